@@ -1,0 +1,148 @@
+"""What should arrive: cartons, their contents, and the store that they go into."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+from receiving.model.identifiers import Address, Sscc
+
+
+class CartonKind(StrEnum):
+    """What a carton holds, in the words of the manifest."""
+
+    TRAY = "tray"
+    REPLACEMENT_TRAY = "replacement_tray"
+    HEADER = "header"
+    GRAPHIC = "graphic"
+    PARTS = "parts"
+    LIGHTING = "lighting"
+    TAGS = "tags"
+    INSTRUCTIONS = "instructions"
+    OUTER = "outer"
+    OTHER = "other"
+
+    @property
+    def words(self) -> str:
+        """The kind as a person reads it."""
+        return self.value.replace("_", " ")
+
+
+@dataclass(frozen=True)
+class ContentLine:
+    """One line of a carton's contents. ``section`` without ``address`` means section-wide."""
+
+    section: str = ""
+    address: Address | None = None
+    item: str = ""
+    description: str = ""
+    qty: int | None = None
+    unit: str = ""
+
+    def __post_init__(self) -> None:
+        if self.address is not None and self.address.section != self.section:
+            raise ValueError(f"content line names section {self.section!r} and address {self.address}")
+        if self.qty is not None and self.qty < 1:
+            raise ValueError(f"quantity {self.qty} of item {self.item!r}: at least 1")
+
+
+@dataclass(frozen=True)
+class Carton:
+    """One carton of a manifest. Weights in kilograms, sizes in centimetres, of the closed carton."""
+
+    carton: str
+    kind: CartonKind
+    sscc: Sscc | None = None
+    barcode: str = ""
+    outer: str = ""
+    open_first: bool = False
+    contents: tuple[ContentLine, ...] = ()
+    weight_kg: float | None = None
+    length_cm: float | None = None
+    width_cm: float | None = None
+    height_cm: float | None = None
+
+    @property
+    def addresses(self) -> tuple[Address, ...]:
+        """The planogram addresses of its content lines, sorted, each once."""
+        return tuple(sorted({line.address for line in self.contents if line.address is not None}))
+
+    @property
+    def sections(self) -> tuple[str, ...]:
+        """The sections that its content lines name, in file order, each once."""
+        return tuple(dict.fromkeys(line.section for line in self.contents if line.section))
+
+
+@dataclass(frozen=True)
+class Manifest:
+    """The cartons of one shipment to one store. Carton ids and SSCCs are unique in it."""
+
+    shipment: str
+    store: str
+    cartons: tuple[Carton, ...]
+    dispatch_date: date | None = None
+
+    def __post_init__(self) -> None:
+        for name, values in (
+            ("carton id", [c.carton for c in self.cartons]),
+            ("SSCC", [str(c.sscc) for c in self.cartons if c.sscc]),
+        ):
+            twice = sorted({v for v in values if values.count(v) > 1}) if len(set(values)) != len(values) else []
+            if twice:
+                raise ValueError(f"shipment {self.shipment!r}: {name} {twice[0]!r} is on two cartons")
+
+    def __iter__(self) -> Iterator[Carton]:
+        return iter(self.cartons)
+
+    def find(self, carton: str) -> Carton | None:
+        """The carton with this id, or None."""
+        return next((c for c in self.cartons if c.carton == carton), None)
+
+    def inside(self, outer: str) -> tuple[Carton, ...]:
+        """The cartons that travel in this outer box."""
+        return tuple(c for c in self.cartons if c.outer == outer)
+
+
+@dataclass(frozen=True)
+class Cart:
+    """The cart that the store lends: load in kilograms, sizes in centimetres."""
+
+    max_load_kg: float
+    deck_length_cm: float
+    deck_width_cm: float
+    stack_height_cm: float
+
+
+@dataclass(frozen=True)
+class Bay:
+    """One fixture bay: the section columns that hang in it and the floor kept for cartons before it."""
+
+    bay: str
+    section: str
+    columns: tuple[int, ...]
+    order: int
+    width_cm: float
+    staging_length_cm: float
+    staging_depth_cm: float
+
+
+@dataclass(frozen=True)
+class Layout:
+    """A store's bays and cart; ``walk_m`` is the way from the back room to the section, one way."""
+
+    store: str
+    walk_m: float
+    cart: Cart
+    bays: tuple[Bay, ...]
+
+    def bay_of(self, address: Address) -> Bay | None:
+        """The bay that holds this address; an address without a section fits any one bay alone."""
+        holding = [b for b in self.bays if address.column in b.columns]
+        if address.section:
+            holding = [b for b in holding if b.section.casefold() == address.section.casefold()]
+        return holding[0] if len(holding) == 1 else None
+
+    def first_bay(self, section: str) -> Bay | None:
+        """The bay of this section that is set first."""
+        of_section = [b for b in self.bays if b.section.casefold() == section.casefold()]
+        return min(of_section, key=lambda b: b.order) if of_section else None

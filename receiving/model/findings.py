@@ -1,0 +1,170 @@
+"""The result of matching: every manifest carton in one state, every read explained."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from receiving.model.expected import Carton
+from receiving.model.notes import DamageNoted
+from receiving.model.reads import Place, Quad
+
+
+class CartonState(StrEnum):
+    """The one state of a manifest carton."""
+
+    RECEIVED = "received"
+    INSIDE = "inside"
+    SHORT = "short"
+
+    @property
+    def words(self) -> str:
+        """The state as the page says it."""
+        return {"received": "here", "inside": "inside, not seen", "short": "missing"}[self.value]
+
+
+class How(StrEnum):
+    """By what a carton was found here."""
+
+    SSCC = "sscc"
+    BARCODE = "barcode"
+    ADDRESS = "address"
+    GUIDED = "guided"
+    TYPED = "typed"
+    INSIDE_OUTER = "inside_outer"
+
+
+class OverReason(StrEnum):
+    """Why something that was read is not on this manifest."""
+
+    OTHER_STORE = "other_store"
+    OTHER_SHIPMENT = "other_shipment"
+    NOT_ON_MANIFEST = "not_on_manifest"
+    NOT_A_CARTON_LABEL = "not_a_carton_label"
+
+    @property
+    def words(self) -> str:
+        """The reason as the page says it."""
+        return {
+            "other_store": "another store's carton",
+            "other_shipment": "a carton of another shipment",
+            "not_on_manifest": "not on the manifest",
+            "not_a_carton_label": "not a carton label",
+        }[self.value]
+
+
+@dataclass(frozen=True)
+class CartonFinding:
+    """One manifest carton: its state, by what, the reads that show it (ids), and the reason in a sentence."""
+
+    carton: Carton
+    state: CartonState
+    why: str
+    how: How | None = None
+    evidence: tuple[str, ...] = ()
+    place: Place | None = None
+    confidence: float = 1.0
+    damage: tuple[DamageNoted, ...] = ()
+
+
+@dataclass(frozen=True)
+class Over:
+    """Something read that is not on this manifest; ``belongs_to`` says in words whose it is, where known."""
+
+    raw: str
+    why: OverReason
+    read_ids: tuple[str, ...]
+    belongs_to: str = ""
+    shipment: str = ""
+    store: str = ""
+    carton: str = ""
+
+
+@dataclass(frozen=True)
+class Duplicate:
+    """Two physical labels that carry the code of one carton."""
+
+    carton: str
+    raw: str
+    read_ids: tuple[str, ...]
+    why: str
+
+
+@dataclass(frozen=True)
+class Question:
+    """Reads that fit more than one carton (or none surely): a person must say which."""
+
+    question_id: str
+    read_ids: tuple[str, ...]
+    cartons: tuple[str, ...]
+    prompt: str
+
+
+@dataclass(frozen=True)
+class Unreadable:
+    """A label on a photo (SHA-256) that could not be read."""
+
+    photo: str
+    quad_px: Quad
+    advice: str
+
+
+class Outcome(StrEnum):
+    """What became of one read."""
+
+    MATCHED = "matched"
+    DUPLICATE = "duplicate"
+    OVER = "over"
+    QUESTION = "question"
+    REJECTED = "rejected"
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """What became of one read, in a sentence that a person can check; ``carton`` where matched."""
+
+    read_id: str
+    outcome: Outcome
+    sentence: str
+    carton: str = ""
+
+
+@dataclass(frozen=True)
+class Reconciliation:
+    """The state of one shipment. ``cartons`` has every manifest carton once, in manifest order."""
+
+    shipment: str
+    store: str
+    cartons: tuple[CartonFinding, ...]
+    over: tuple[Over, ...] = ()
+    duplicates: tuple[Duplicate, ...] = ()
+    questions: tuple[Question, ...] = ()
+    unreadable: tuple[Unreadable, ...] = ()
+    explanations: tuple[Explanation, ...] = ()
+
+    @property
+    def expected(self) -> int:
+        """How many cartons the manifest holds."""
+        return len(self.cartons)
+
+    def in_state(self, state: CartonState) -> tuple[CartonFinding, ...]:
+        """The cartons in this state, in manifest order."""
+        return tuple(f for f in self.cartons if f.state is state)
+
+    @property
+    def received(self) -> tuple[CartonFinding, ...]:
+        """The cartons that are proven to be here."""
+        return self.in_state(CartonState.RECEIVED)
+
+    @property
+    def short(self) -> tuple[CartonFinding, ...]:
+        """The cartons that are not proven to be here: missing ones, and those inside an unopened outer box."""
+        return tuple(f for f in self.cartons if f.state is not CartonState.RECEIVED)
+
+    @property
+    def extra(self) -> tuple[Over, ...]:
+        """Overs that are cartons (a product's own barcode in view is no extra carton)."""
+        return tuple(o for o in self.over if o.why is not OverReason.NOT_A_CARTON_LABEL)
+
+    @property
+    def complete(self) -> bool:
+        """Nothing short and no extra carton."""
+        return not self.short and not self.extra

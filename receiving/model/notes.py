@@ -1,0 +1,120 @@
+"""What a person says beside the reads. Notes are added, never changed or removed."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from receiving.model.reads import Place
+
+
+@dataclass(frozen=True)
+class Note:
+    """What every note has: its id (UUID), when (aware, UTC) and who."""
+
+    note_id: str
+    noted_at: datetime
+    by: str
+
+
+@dataclass(frozen=True)
+class ReadRejected(Note):
+    """This read is wrong or of no use: leave it out of the matching."""
+
+    read_id: str
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class ReadAssigned(Note):
+    """A person says which carton this read is; ``carton`` empty: none of this shipment."""
+
+    read_id: str
+    carton: str
+
+
+@dataclass(frozen=True)
+class NoteWithdrawn(Note):
+    """The earlier note ``withdrawn`` no longer counts."""
+
+    withdrawn: str
+
+
+@dataclass(frozen=True)
+class CartonSeen(Note):
+    """A person confirms without a label that this carton is here."""
+
+    carton: str
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class CartonPlace(Note):
+    """Where this carton stands now."""
+
+    carton: str
+    place: Place
+
+
+@dataclass(frozen=True)
+class OuterOpened(Note):
+    """This outer box was opened. ``all_inside``: everything that the manifest puts in it was found."""
+
+    carton: str
+    all_inside: bool = False
+    by_store: bool = False
+
+
+class Damage(StrEnum):
+    """Why a carton, an item or a position cannot be used as it is."""
+
+    ARRIVED = "arrived_damaged"
+    IN_WORK = "damaged_in_work"
+    EXISTING_WORN = "existing_worn"
+    EXISTING_MISSING = "existing_missing"
+    WRONG_ITEM = "wrong_item"
+    WRONG_SIDE = "wrong_side"
+
+
+@dataclass(frozen=True)
+class DamageNoted(Note):
+    """Damage to a carton, one of its items, or a planogram position; ``usable`` says if it can be hung all the same."""
+
+    carton: str
+    reason: Damage
+    usable: bool
+    item: str = ""
+    section: str = ""
+    column: int | None = None
+    row: int | None = None
+    qty: int = 1
+    photo: str = ""
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class ContentCounted(Note):
+    """What was found in an opened carton: ``item`` empty means that every line is all there."""
+
+    carton: str
+    item: str = ""
+    qty: int | None = None
+    column: int | None = None
+    row: int | None = None
+    section: str = ""
+
+
+@dataclass(frozen=True)
+class CartonMoved(Note):
+    """This carton was taken to a bay (``bay`` empty: back to the back room)."""
+
+    carton: str
+    bay: str = ""
+
+
+@dataclass(frozen=True)
+class StagingChanged(Note):
+    """A person moved this carton in the plan: to a trip, a bay or both; it stays so in the next plan."""
+
+    carton: str
+    trip: int | None = None
+    bay: str = ""

@@ -1,0 +1,149 @@
+"""What was seen: symbols on photos, raw reads as stored, and what a label claims."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from receiving.model.identifiers import Address, Sscc
+
+Quad = tuple[tuple[float, float], tuple[float, float], tuple[float, float], tuple[float, float]]
+"""Four corners in pixels of the upright photo (EXIF orientation applied), clockwise from the top left."""
+
+
+class Place(StrEnum):
+    """Where in the store a label was seen."""
+
+    DOCK = "dock"
+    BACK_ROOM = "back_room"
+    OVERHEAD = "overhead"
+    SALES_FLOOR = "sales_floor"
+    OTHER = "other"
+
+    @property
+    def words(self) -> str:
+        """The place as a person reads it."""
+        return self.value.replace("_", " ")
+
+
+class Source(StrEnum):
+    """The door through which a read came in."""
+
+    PHOTO = "photo"
+    SCANNER = "scanner"
+    TYPED = "typed"
+
+
+@dataclass(frozen=True)
+class Symbol:
+    """One symbol (or printed field) found on a photo.
+
+    ``raw`` is its text with GS kept as U+001D, without the symbology identifier; ``symbology`` is the AIM
+    symbology identifier (ISO/IEC 15424), e.g. ``]C1``. ``label`` numbers the physical label on the photo that
+    carries it. ``alternatives`` are other expected codes that a guided read could not rule out: with any of
+    them, the read is a question for a person.
+    """
+
+    raw: str
+    symbology: str
+    quad_px: Quad
+    reader: str
+    label: int = 0
+    guided: bool = False
+    confidence: float = 1.0
+    alternatives: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class UnreadRegion:
+    """A part of a photo that looks like a label and was not read, and what to do about it."""
+
+    quad_px: Quad
+    advice: str = "needs a closer photo"
+
+
+@dataclass(frozen=True)
+class PhotoReading:
+    """All that one photo gave. Size in pixels, upright; ``ms`` is the time that reading took."""
+
+    width_px: int
+    height_px: int
+    symbols: tuple[Symbol, ...]
+    unread: tuple[UnreadRegion, ...] = ()
+    advice: str = ""
+    refused: tuple[str, ...] = ()
+    ms: float = 0.0
+
+
+@dataclass(frozen=True)
+class ExpectedCode:
+    """A code that a label in view may carry, for guided reading: ``raw`` and ``symbology`` as in `Symbol`."""
+
+    raw: str
+    symbology: str
+
+
+@dataclass(frozen=True)
+class RawRead:
+    """One read exactly as it came in; stored first and never changed.
+
+    ``read_id`` is a UUID made by whoever read, so that sending it twice is harmless. ``photo`` is the SHA-256 of
+    the photo's bytes. ``read_at`` is aware, UTC.
+    """
+
+    read_id: str
+    read_at: datetime
+    source: Source
+    raw: str
+    symbology: str = ""
+    place: Place = Place.OTHER
+    by: str = ""
+    photo: str = ""
+    quad_px: Quad | None = None
+    label: int = 0
+    reader: str = ""
+    guided: bool = False
+    confidence: float = 1.0
+    alternatives: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.read_at.tzinfo is None:
+            raise ValueError(f"read {self.read_id}: read_at {self.read_at} has no time zone")
+
+
+@dataclass(frozen=True)
+class Claim:
+    """What one symbol says about its carton, once understood. Empty fields are not claimed.
+
+    ``barcode`` is the plain value to compare with a manifest's ``barcode``. ``elements`` are all data elements in
+    label order: (application or data identifier, value). ``warnings`` name what is wrong with the data.
+    """
+
+    sscc: Sscc | None = None
+    barcode: str = ""
+    gtin: str = ""
+    address: Address | None = None
+    section: str = ""
+    carton: str = ""
+    carton_n: int | None = None
+    carton_total: int | None = None
+    shipment: str = ""
+    store: str = ""
+    kind: str = ""
+    open_first: bool = False
+    outer: bool = False
+    elements: tuple[tuple[str, str], ...] = ()
+    pattern: str = ""
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class LabelRead:
+    """A raw read and what it claims."""
+
+    raw: RawRead
+    claim: Claim
+
+    @property
+    def read_id(self) -> str:
+        """The id of the raw read."""
+        return self.raw.read_id
