@@ -1,0 +1,86 @@
+"""The receipt: what the store manager is shown, in plain words, and confirms."""
+
+import hashlib
+import json
+
+from receiving.model import (
+    CartonFinding,
+    CartonState,
+    Manifest,
+    Reconciliation,
+    ShownLine,
+    ShownReceipt,
+)
+
+
+def show_receipt(reconciliation: Reconciliation, manifest: Manifest, revision: int) -> ShownReceipt:
+    """What a store manager has to look at: counts, every exception, then every carton that is here.
+
+    The digest covers every word shown, so that a confirmation can prove what it confirmed.
+    """
+    lines = (*_exceptions(reconciliation), *_here(reconciliation))
+    counts = {
+        "shipment": manifest.shipment,
+        "store": manifest.store,
+        "revision": revision,
+        "expected": reconciliation.expected,
+        "received": len(reconciliation.received),
+        "short": len(reconciliation.short),
+        "extra": len(reconciliation.extra),
+        "questions": len(reconciliation.questions),
+    }
+    shown = json.dumps([counts, [[line.carton, line.state, line.words] for line in lines]], sort_keys=True)
+    return ShownReceipt(
+        shipment=manifest.shipment,
+        store=manifest.store,
+        revision=revision,
+        expected=reconciliation.expected,
+        received=len(reconciliation.received),
+        short=len(reconciliation.short),
+        extra=len(reconciliation.extra),
+        questions=len(reconciliation.questions),
+        lines=lines,
+        digest=hashlib.sha256(shown.encode()).hexdigest(),
+    )
+
+
+def _exceptions(reconciliation: Reconciliation) -> tuple[ShownLine, ...]:
+    missing = [
+        ShownLine(f.carton.carton, f.state.value, f"{_name(f)}: {f.state.words}. {f.why}")
+        for f in reconciliation.cartons
+        if f.state is not CartonState.RECEIVED
+    ]
+    damaged = [
+        ShownLine(f.carton.carton, "damaged", f"{_name(f)}: damaged. {_damage_words(f)}")
+        for f in reconciliation.cartons
+        if f.damage
+    ]
+    extra = [
+        ShownLine(o.carton, "extra", f"Extra carton {o.raw!r}: {o.why.words}. {o.belongs_to}".strip())
+        for o in reconciliation.extra
+    ]
+    doubled = [
+        ShownLine(d.carton, "duplicate", f"Carton {d.carton}: two labels with one code. {d.why}")
+        for d in reconciliation.duplicates
+    ]
+    asked = [ShownLine("", "question", f"Not decided: {q.prompt}") for q in reconciliation.questions]
+    return (*missing, *damaged, *extra, *doubled, *asked)
+
+
+def _here(reconciliation: Reconciliation) -> tuple[ShownLine, ...]:
+    return tuple(ShownLine(f.carton.carton, f.state.value, f"{_name(f)}: here.") for f in reconciliation.received)
+
+
+def _name(finding: CartonFinding) -> str:
+    carton = finding.carton
+    where = "; ".join(str(address) for address in carton.addresses[:3]) or ", ".join(carton.sections)
+    more = f" and {len(carton.addresses) - 3} more places" if len(carton.addresses) > 3 else ""
+    return f"Carton {carton.carton}, {carton.kind.words}{f', for {where}{more}' if where else ''}"
+
+
+def _damage_words(finding: CartonFinding) -> str:
+    return " ".join(
+        f"{note.reason.value.replace('_', ' ').capitalize()}{f', {note.item}' if note.item else ''}, "
+        f"{'usable' if note.usable else 'not usable'}{f': {note.remark}' if note.remark else ''}."
+        for note in finding.damage
+    )

@@ -1,0 +1,16 @@
+"""A room's door that opens only when used: names are imported at first use, so that commands start fast."""
+
+import importlib
+from collections.abc import Callable, Mapping
+from typing import Any
+
+
+def hand_on(room: str, homes: Mapping[str, str]) -> Callable[[str], Any]:
+    """The module ``__getattr__`` (PEP 562) for ``room``: each public name comes from its home module when first used."""
+
+    def __getattr__(name: str) -> Any:  # noqa: N807
+        if name not in homes:
+            raise AttributeError(f"module {room!r} has no attribute {name!r}")
+        return getattr(importlib.import_module(f"{room}.{homes[name]}"), name)
+
+    return __getattr__

@@ -1,0 +1,89 @@
+"""The store manager confirms what was received: exactly what was shown, or not at all."""
+
+from receiving.closing import receipt_pdf as print_receipt
+from receiving.closing import show_receipt as shown_receipt
+from receiving.errors import BadRequest, Conflict, NotFound
+from receiving.model import Receipt, ShownReceipt
+from receiving.service.desk import Desk
+from receiving.service.standing import standing
+from receiving.store import Store
+
+MAX_NAME = 120
+MAX_REMARKS = 4000
+
+
+def show_receipt(desk: Desk, shipment: str) -> ShownReceipt:
+    """What the store manager is asked to confirm now. Raises NotFound."""
+    with desk.store() as store:
+        return _show(desk, store, shipment)
+
+
+def _show(desk: Desk, store: Store, shipment: str) -> ShownReceipt:
+    found = standing(desk, store, store.shipment(shipment))
+    return shown_receipt(found.reconciliation, found.manifest, found.revision.revision)
+
+
+def confirm(
+    desk: Desk, shipment: str, digest: str, *, name: str, role: str, remarks: str = "", with_exceptions: bool = False
+) -> Receipt:
+    """Store the confirmation of what was shown under this digest. Later reads never alter it.
+
+    Raises Conflict when what is true now differs from what was shown, BadRequest when name or role is missing or
+    when there are exceptions and they are not named as such.
+    """
+    name, role, remarks = name.strip(), role.strip(), remarks.strip()
+    _check_person(name, role, remarks)
+    with desk.store() as store:
+        version = store.shipment(shipment).version
+        shown = _show(desk, store, shipment)
+        if shown.digest != digest:
+            raise Conflict(
+                "What was received has changed since these counts were shown.",
+                next_step="Look at the counts again, then confirm.",
+            )
+        if _has_exceptions(shown) and not with_exceptions:
+            raise BadRequest(
+                "There are exceptions on this receipt.", next_step="Choose “confirm with exceptions”, or resolve them."
+            )
+        receipt = Receipt(
+            number=len(store.receipts(shipment)) + 1,
+            confirmed_at=desk.now(),
+            name=name,
+            role=role,
+            remarks=remarks,
+            with_exceptions=with_exceptions,
+            shown=shown,
+        )
+        store.add_receipt(receipt, version=version)
+    return receipt
+
+
+def _has_exceptions(shown: ShownReceipt) -> bool:
+    return any(line.state != "received" for line in shown.lines)
+
+
+def _check_person(name: str, role: str, remarks: str) -> None:
+    for what, value, limit in (("name", name, MAX_NAME), ("role", role, MAX_NAME)):
+        if not value:
+            raise BadRequest(f"The {what} is empty.", next_step=f"Type the {what} of the person who confirms.")
+        if len(value) > limit:
+            raise BadRequest(f"The {what} has {len(value)} characters.", next_step=f"Use {limit} at most.")
+    if len(remarks) > MAX_REMARKS:
+        raise BadRequest(f"The remarks have {len(remarks)} characters.", next_step=f"Use {MAX_REMARKS} at most.")
+
+
+def receipt(desk: Desk, shipment: str, number: int) -> Receipt:
+    """One receipt. Raises NotFound."""
+    with desk.store() as store:
+        store.shipment(shipment)
+        found = next((r for r in store.receipts(shipment) if r.number == number), None)
+    if found is None:
+        raise NotFound(
+            f"Shipment {shipment!r} has no receipt {number}.", next_step="Choose one from the shipment's page."
+        )
+    return found
+
+
+def receipt_pdf(desk: Desk, shipment: str, number: int, *, paper: str = "A4") -> bytes:
+    """One receipt as PDF. Raises NotFound."""
+    return print_receipt(receipt(desk, shipment, number), paper=paper)

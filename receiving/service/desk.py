@@ -1,0 +1,79 @@
+"""The desk that every use case works at: the data folder, a clock, an id maker, and the photo reader."""
+
+import threading
+import uuid
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Protocol, Self
+
+from receiving.model import ExpectedCode, PhotoReading
+from receiving.store import PhotoFolder, Store
+
+
+class PhotoReader(Protocol):
+    """Reads one photo, and raises PhotoError when it cannot."""
+
+    def read(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> PhotoReading:
+        """All labels of this photo."""
+        ...
+
+    def close(self) -> None:
+        """Stop the workers."""
+        ...
+
+
+@dataclass
+class Desk:
+    """What all use cases share. Safe to use from several threads: every use opens its own `Store`.
+
+    ``now`` gives aware UTC times; ``new_id`` gives UUIDs; ``reader`` reads photos away from the caller's thread.
+    """
+
+    data: Path
+    reader: PhotoReader
+    now: Callable[[], datetime] = lambda: datetime.now(UTC)
+    new_id: Callable[[], str] = lambda: str(uuid.uuid4())
+    workers: int = 1
+    cache: dict[str, tuple[Any, Any]] = field(default_factory=dict)
+    cache_lock: threading.Lock = field(default_factory=threading.Lock)
+    _background: ThreadPoolExecutor = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._background = ThreadPoolExecutor(self.workers, thread_name_prefix="photo")
+
+    @classmethod
+    def at(cls, data: Path, *, workers: int = 1) -> Self:
+        """A desk at this data folder, with a pool of processes that read photos."""
+        from receiving.reading import PhotoPool
+
+        with Store(data / "receiving.sqlite"):
+            pass  # a folder that cannot be used is reported now, not at the first scan
+        return cls(data, PhotoPool(workers=workers), workers=workers)
+
+    def store(self) -> Store:
+        """The store, opened for one use case in this thread."""
+        return Store(self.data / "receiving.sqlite")
+
+    @property
+    def photos(self) -> PhotoFolder:
+        """The folder of photos."""
+        return PhotoFolder(self.data / "photos")
+
+    def later(self, work: Callable[..., None], *values: object) -> Future[None]:
+        """Do this work in the background."""
+        return self._background.submit(work, *values)
+
+    def close(self) -> None:
+        """Stop the background work; photos not yet read wait for the next start."""
+        self._background.shutdown(wait=False, cancel_futures=True)
+        self.reader.close()
+        self._background.shutdown(wait=True)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *fault: object) -> None:
+        self.close()

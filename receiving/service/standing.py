@@ -1,0 +1,111 @@
+"""Where a shipment stands now: recomputed from manifest, reads and notes, and kept until one of them changes."""
+
+from dataclasses import dataclass
+
+from receiving import dispatch
+from receiving.matching import reconcile
+from receiving.model import (
+    LabelRead,
+    Layout,
+    Manifest,
+    Note,
+    Reconciliation,
+    StagingPlan,
+    Unreadable,
+)
+from receiving.reading import default_patterns, interpret, read_patterns
+from receiving.service.desk import Desk
+from receiving.staging import plan_staging
+from receiving.store import DocumentKind, PhotoRecord, RevisionRecord, ShipmentRecord, Store
+
+
+@dataclass(frozen=True)
+class Standing:
+    """One shipment, worked out."""
+
+    record: ShipmentRecord
+    revision: RevisionRecord
+    layout: Layout | None
+    reads: tuple[LabelRead, ...]
+    notes: tuple[Note, ...]
+    photos: tuple[PhotoRecord, ...]
+    reconciliation: Reconciliation
+    plan: StagingPlan
+    version: str
+
+    @property
+    def manifest(self) -> Manifest:
+        """The current manifest."""
+        return self.revision.manifest
+
+
+def version_of(store: Store, record: ShipmentRecord) -> str:
+    """Text that changes whenever anything is stored that this shipment's page may show."""
+    documents, revisions = store.stamp()
+    return f"{record.version}.{documents}.{revisions}"
+
+
+def standing(desk: Desk, store: Store, record: ShipmentRecord) -> Standing:
+    """Where the shipment stands; worked out again only when something was stored since."""
+    version = version_of(store, record)
+    with desk.cache_lock:
+        kept = desk.cache.get(record.shipment)
+    if kept and kept[0] == version:
+        found: Standing = kept[1]
+        return found
+    worked_out = _work_out(store, record, version)
+    with desk.cache_lock:
+        desk.cache[record.shipment] = (version, worked_out)
+    return worked_out
+
+
+def _work_out(store: Store, record: ShipmentRecord, version: str) -> Standing:
+    revision = store.revision(record.shipment)
+    patterns = _patterns(store)
+    reads = tuple(interpret(raw, patterns) for raw in store.reads(record.shipment))
+    notes, photos, layout = store.notes(record.shipment), store.photos(record.shipment), _layout(store, record.store)
+    reconciliation = reconcile(
+        revision.manifest, reads, notes, others=_others(store, revision.manifest, reads), unread=_unread(photos)
+    )
+    plan = plan_staging(revision.manifest, reconciliation, layout, notes)
+    return Standing(record, revision, layout, reads, notes, photos, reconciliation, plan, version)
+
+
+def _others(store: Store, manifest: Manifest, reads: tuple[LabelRead, ...]) -> tuple[Manifest, ...]:
+    """The manifests of other shipments that carry a code which was read here."""
+    codes = {str(read.claim.sscc) for read in reads if read.claim.sscc} | {r.claim.barcode for r in reads}
+    own = {str(carton.sscc) for carton in manifest if carton.sscc} | {carton.barcode for carton in manifest}
+    found = store.shipments_with_codes(codes - own - {""})
+    return tuple(store.revision(shipment).manifest for shipment in found if shipment != manifest.shipment)
+
+
+def _unread(photos: tuple[PhotoRecord, ...]) -> tuple[Unreadable, ...]:
+    return tuple(
+        Unreadable(photo.photo, region.quad_px, region.advice)
+        for photo in photos
+        if photo.reading
+        for region in photo.reading.unread
+    )
+
+
+def _patterns(store: Store) -> tuple[object, ...]:
+    document = store.document(DocumentKind.PATTERNS)
+    return read_patterns(document.file_name, document.body.encode()) if document else default_patterns()
+
+
+def _layout(store: Store, store_id: str) -> Layout | None:
+    from receiving.expected import read_layout
+
+    document = store.document(DocumentKind.LAYOUT, store_id)
+    return read_layout(document.file_name, document.body.encode()) if document else None
+
+
+def row(store: Store, found: Standing) -> dispatch.ShipmentRow:
+    """The shipment as one row of a list."""
+    return dispatch.shipment_row(
+        found.reconciliation,
+        dispatch_date=found.record.dispatch_date,
+        revision=found.record.revision,
+        last_read_at=found.record.last_read_at,
+        confirmed=bool(store.receipts(found.record.shipment)),
+    )

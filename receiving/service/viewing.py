@@ -1,0 +1,107 @@
+"""What a person looks at: the list of shipments, one shipment, the coordinator's overview."""
+
+import csv
+import io
+from dataclasses import dataclass
+from datetime import date
+
+from receiving import dispatch
+from receiving.dispatch import DispatchRow, ShipmentRow
+from receiving.model import LabelRead, Layout, Manifest, Note, Receipt, Reconciliation, StagingPlan
+from receiving.service.desk import Desk
+from receiving.service.seeing import PhotoRow, photo_row
+from receiving.service.standing import row, standing, version_of
+from receiving.store import RevisionRecord
+
+
+@dataclass(frozen=True)
+class ShipmentView:
+    """All of one shipment, as of ``version``; ``revisions`` oldest first, each with what it changed in words."""
+
+    manifest: Manifest
+    revision: int
+    revisions: tuple[RevisionRecord, ...]
+    layout: Layout | None
+    reconciliation: Reconciliation
+    plan: StagingPlan
+    reads: tuple[LabelRead, ...]
+    notes: tuple[Note, ...]
+    photos: tuple[PhotoRow, ...]
+    receipts: tuple[Receipt, ...]
+    row: ShipmentRow
+    version: str
+
+
+def shipments(desk: Desk) -> tuple[ShipmentRow, ...]:
+    """Every shipment with its counts, nearest visit first."""
+    with desk.store() as store:
+        return tuple(row(store, standing(desk, store, record)) for record in store.shipments())
+
+
+def shipment(desk: Desk, shipment_id: str) -> ShipmentView:
+    """One shipment in full. Raises NotFound."""
+    with desk.store() as store:
+        found = standing(desk, store, store.shipment(shipment_id))
+        return ShipmentView(
+            manifest=found.manifest,
+            revision=found.revision.revision,
+            revisions=store.revisions(shipment_id),
+            layout=found.layout,
+            reconciliation=found.reconciliation,
+            plan=found.plan,
+            reads=found.reads,
+            notes=found.notes,
+            photos=tuple(photo_row(record) for record in found.photos),
+            receipts=store.receipts(shipment_id),
+            row=row(store, found),
+            version=found.version,
+        )
+
+
+def version(desk: Desk, shipment_id: str) -> str:
+    """Text that changes with everything that the shipment's page may show; cheap to ask for. Raises NotFound."""
+    with desk.store() as store:
+        return version_of(store, store.shipment(shipment_id))
+
+
+def overview(desk: Desk, today: date) -> tuple[DispatchRow, ...]:
+    """Every shipment with what the coordinator should do about it, the most pressing first."""
+    return dispatch.for_today(shipments(desk), today)
+
+
+def overview_csv(desk: Desk, today: date) -> str:
+    """The overview as CSV with a header row."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(
+        ["shipment", "store", "dispatch_date", "days_to_visit", "expected", "here", "inside", "missing", "extra"]
+        + ["questions", "damaged", "last_read_at", "confirmed", "advice"]
+    )
+    for decided in overview(desk, today):
+        writer.writerow([_safe_cell(value) for value in _cells(decided)])
+    return out.getvalue()
+
+
+def _cells(decided: DispatchRow) -> tuple[object, ...]:
+    row = decided.row
+    return (
+        row.shipment,
+        row.store,
+        row.dispatch_date.isoformat() if row.dispatch_date else "",
+        "" if decided.days_to_visit is None else decided.days_to_visit,
+        row.expected,
+        row.here,
+        row.inside,
+        row.missing,
+        row.extra,
+        row.questions,
+        row.damaged,
+        row.last_read_at.isoformat() if row.last_read_at else "",
+        "yes" if row.confirmed else "no",
+        decided.advice,
+    )
+
+
+def _safe_cell(value: object) -> object:
+    """Text that a spreadsheet would run as a formula gets a leading apostrophe (OWASP: CSV injection)."""
+    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") else value

@@ -1,0 +1,23 @@
+"""The store: one SQLite file and one folder of photos; all SQL of the project is here."""
+
+from receiving.store.photos import PhotoFolder
+from receiving.store.records import (
+    Document,
+    DocumentKind,
+    PhotoRecord,
+    PhotoStatus,
+    RevisionRecord,
+    ShipmentRecord,
+)
+from receiving.store.store import Store
+
+__all__ = [
+    "Document",
+    "DocumentKind",
+    "PhotoFolder",
+    "PhotoRecord",
+    "PhotoStatus",
+    "RevisionRecord",
+    "ShipmentRecord",
+    "Store",
+]

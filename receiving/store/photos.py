@@ -1,0 +1,56 @@
+"""Photos kept by content hash, each written whole or not at all."""
+
+import hashlib
+import os
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+from receiving.errors import NotFound, StoreError
+
+
+@dataclass(frozen=True)
+class PhotoFolder:
+    """A folder of photos, each in a file named by the SHA-256 of its bytes."""
+
+    folder: Path
+
+    def keep(self, data: bytes) -> str:
+        """Write the photo's bytes, unless they are here already; gives their SHA-256."""
+        photo = hashlib.sha256(data).hexdigest()
+        target = self._path(photo)
+        if not target.exists():
+            try:
+                self._write_whole(target, data)
+            except OSError as fault:
+                raise StoreError(
+                    f"The photo could not be kept in {self.folder}: {fault.strerror or fault}.",
+                    next_step="Free some space or choose another data folder, then send the photo again.",
+                ) from fault
+        return photo
+
+    def read(self, photo: str) -> bytes:
+        """The bytes of this photo; raises NotFound."""
+        try:
+            return self._path(photo).read_bytes()
+        except OSError as fault:
+            raise NotFound(
+                f"The photo {photo[:12]}… is not in the data folder.", next_step="Take the photo again."
+            ) from fault
+
+    def _path(self, photo: str) -> Path:
+        return self.folder / photo[:2] / photo
+
+    @staticmethod
+    def _write_whole(target: Path, data: bytes) -> None:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=".incoming-")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            Path(temporary).replace(target)
+        except BaseException:
+            Path(temporary).unlink(missing_ok=True)
+            raise

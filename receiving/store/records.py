@@ -1,0 +1,142 @@
+"""Rows of the store as values, and how values become text in it."""
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from enum import StrEnum
+from typing import TypeVar
+
+import msgspec
+
+from receiving.errors import StoreError
+from receiving.model import (
+    CartonMoved,
+    CartonPlace,
+    CartonSeen,
+    ContentCounted,
+    DamageNoted,
+    Manifest,
+    Note,
+    NoteWithdrawn,
+    OuterOpened,
+    PhotoReading,
+    Place,
+    ReadAssigned,
+    ReadRejected,
+    StagingChanged,
+)
+
+NOTE_KINDS: dict[str, type[Note]] = {
+    "carton_moved": CartonMoved,
+    "carton_place": CartonPlace,
+    "carton_seen": CartonSeen,
+    "content_counted": ContentCounted,
+    "damage_noted": DamageNoted,
+    "note_withdrawn": NoteWithdrawn,
+    "outer_opened": OuterOpened,
+    "read_assigned": ReadAssigned,
+    "read_rejected": ReadRejected,
+    "staging_changed": StagingChanged,
+}
+"""Every kind of note by the word that stands for it in the store and in requests."""
+
+_KIND_OF = {value: kind for kind, value in NOTE_KINDS.items()}
+
+T = TypeVar("T")
+
+
+class PhotoStatus(StrEnum):
+    """How far the reading of a photo is."""
+
+    WAITING = "waiting"
+    READ = "read"
+    FAILED = "failed"
+
+
+class DocumentKind(StrEnum):
+    """Master data and requests that are kept whole; the newest of a kind and key counts."""
+
+    LAYOUT = "layout"
+    PATTERNS = "patterns"
+    KIT = "kit"
+    PARTS = "parts"
+    REQUEST = "request"
+
+
+@dataclass(frozen=True)
+class ShipmentRecord:
+    """A shipment as the store lists it. ``version`` grows with everything stored for it."""
+
+    shipment: str
+    store: str
+    dispatch_date: date | None
+    revision: int
+    version: int
+    last_read_at: datetime | None
+
+
+@dataclass(frozen=True)
+class RevisionRecord:
+    """One revision of a manifest, and in words what it changed."""
+
+    revision: int
+    imported_at: datetime
+    file_name: str
+    manifest: Manifest
+    changes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PhotoRecord:
+    """One photo of a shipment; ``photo`` is the SHA-256 of its bytes."""
+
+    photo: str
+    name: str
+    added_at: datetime
+    place: Place
+    by: str
+    status: PhotoStatus
+    error: str = ""
+    reading: PhotoReading | None = None
+
+
+@dataclass(frozen=True)
+class Document:
+    """One stored document: master data or a request. ``seq`` grows with every stored document."""
+
+    seq: int
+    kind: DocumentKind
+    key: str
+    added_at: datetime
+    file_name: str
+    body: str
+
+
+def to_text(value: object) -> str:
+    """The value as JSON text; `from_text` of the same type gives an equal value."""
+    return msgspec.json.encode(value).decode()
+
+
+def from_text(text: str, kind: type[T]) -> T:
+    """The value of this type from its JSON text; raises StoreError where the row was damaged."""
+    try:
+        return msgspec.json.decode(text, type=kind)
+    except (msgspec.MsgspecError, ValueError) as fault:
+        raise StoreError(
+            f"A stored {kind.__name__} cannot be read: {fault}.",
+            next_step="Restore the data folder from its last copy, or report this message.",
+        ) from fault
+
+
+def note_kind(note: Note) -> str:
+    """The word that stands for this note's kind."""
+    return _KIND_OF[type(note)]
+
+
+def as_utc_text(moment: datetime) -> str:
+    """An aware time as UTC text that sorts by time."""
+    return moment.astimezone(UTC).isoformat(timespec="microseconds")
+
+
+def from_utc_text(text: str) -> datetime:
+    """The aware UTC time of `as_utc_text`."""
+    return datetime.fromisoformat(text)
