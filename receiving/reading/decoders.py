@@ -1,0 +1,134 @@
+"""The edge to the decoders: zxing-cpp and ZBar (through pyzbar), their oddities mapped here and nowhere else."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from receiving.model import Quad
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+LINEAR = ("Code128", "Code39", "Code93", "Codabar", "ITF", "EAN13", "EAN8", "UPCA", "UPCE")
+MATRIX = ("QRCode", "DataMatrix", "PDF417", "Aztec", "MicroQRCode")
+CARTON_FORMATS = LINEAR + MATRIX
+"""Symbologies that are printed on cartons and their labels; no other is looked for."""
+
+_ZBAR_FORMATS = {
+    "CODE128": ("Code128", "]C0"),
+    "CODE39": ("Code39", "]A0"),
+    "I25": ("ITF", "]I0"),
+    "EAN13": ("EAN13", "]E0"),
+    "EAN8": ("EAN8", "]E4"),
+    "QRCODE": ("QRCode", "]Q1"),
+}
+"""ZBar's names of the symbologies that we take from it. Its UPC-A arrives as EAN13 with a leading zero."""
+
+
+@dataclass(frozen=True)
+class Decoded:
+    """One decoder's answer: text with GS kept, AIM identifier, format (zxing-cpp's name), corners in pixels."""
+
+    raw: str
+    symbology: str
+    format: str
+    quad_px: Quad
+    reader: str
+
+    @property
+    def linear(self) -> bool:
+        """True for bars, False for a matrix or stacked code."""
+        return self.format in LINEAR
+
+
+@functools.cache
+def zbar_available() -> bool:
+    """True when pyzbar finds the shared library of ZBar on this machine."""
+    try:
+        import pyzbar.pyzbar
+    except (ImportError, OSError):
+        return False
+    return bool(pyzbar.pyzbar)
+
+
+@functools.cache
+def _zxing_formats(names: tuple[str, ...]) -> Any:
+    import zxingcpp
+
+    return zxingcpp.BarcodeFormats([getattr(zxingcpp.BarcodeFormat, name) for name in names])
+
+
+def zxing_symbols(
+    gray: NDArray[np.uint8],
+    formats: tuple[str, ...] = CARTON_FORMATS,
+    *,
+    rotate: bool = True,
+    downscale: bool = True,
+    invert: bool = True,
+    global_threshold: bool = False,
+) -> tuple[Decoded, ...]:
+    """What zxing-cpp reads on ``gray`` (height, width); never two answers for one place."""
+    import zxingcpp
+
+    if min(gray.shape) < 3:
+        return ()
+    binarizer = zxingcpp.Binarizer.GlobalHistogram if global_threshold else zxingcpp.Binarizer.LocalAverage
+    found = zxingcpp.read_barcodes(
+        gray,
+        formats=_zxing_formats(formats),
+        try_rotate=rotate,
+        try_downscale=downscale,
+        try_invert=invert,
+        binarizer=binarizer,
+        text_mode=zxingcpp.TextMode.Plain,
+    )
+    return tuple(_from_zxing(code) for code in found if code.valid)
+
+
+def _from_zxing(code: Any) -> Decoded:
+    place = code.position
+    corners = (place.top_left, place.top_right, place.bottom_right, place.bottom_left)
+    return Decoded(
+        raw=code.text,
+        symbology=code.symbology_identifier,
+        format=code.format.name,
+        quad_px=_quad((float(c.x), float(c.y)) for c in corners),
+        reader="zxing-cpp",
+    )
+
+
+def zbar_symbols(gray: NDArray[np.uint8]) -> tuple[Decoded, ...]:
+    """What ZBar reads on ``gray`` (height, width); one answer per value, so use it on crops when counting labels.
+
+    ZBar drops FNC1 and the symbology identifier: a GS1-128 arrives as ``]C0`` without separators.
+    """
+    if not zbar_available() or min(gray.shape) < 3:
+        return ()
+    from pyzbar import pyzbar
+
+    wanted = [getattr(pyzbar.ZBarSymbol, name) for name in _ZBAR_FORMATS]
+    return tuple(_from_zbar(code) for code in pyzbar.decode(gray, symbols=wanted))
+
+
+def _from_zbar(code: Any) -> Decoded:
+    name, symbology = _ZBAR_FORMATS[code.type]
+    left, top, width, height = code.rect
+    box = ((left, top), (left + width, top), (left + width, top + height), (left, top + height))
+    corners = [(p.x, p.y) for p in code.polygon] if len(code.polygon) == 4 else box
+    return Decoded(
+        raw=code.data.decode("utf-8", "replace"),
+        symbology=symbology,
+        format=name,
+        quad_px=_quad((float(x), float(y)) for x, y in corners),
+        reader="zbar",
+    )
+
+
+def _quad(corners: Any) -> Quad:
+    """Four corners, clockwise as seen on the photo, from the symbol's own top left where the decoder tells it."""
+    a, b, c, d = corners
+    area = (c[0] - a[0]) * (d[1] - b[1]) - (d[0] - b[0]) * (c[1] - a[1])
+    return (a, b, c, d) if area >= 0 else (b, a, d, c)

@@ -1,0 +1,124 @@
+"""The edge to Pillow: the bytes of a photo become an upright gray array, or a clear refusal."""
+
+from __future__ import annotations
+
+import io
+import warnings
+from typing import TYPE_CHECKING, Any
+
+from receiving.errors import NotAPhoto, PhotoTooLarge
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+    from PIL import Image
+
+MAX_BYTES = 48 * 1024 * 1024
+MAX_PIXELS = 64_000_000
+"""Above the 50 megapixels of today's phones, below what a decoder can be made to choke on."""
+
+FORMATS = ("JPEG", "MPO", "PNG", "WEBP", "TIFF", "BMP", "GIF", "HEIF", "AVIF")
+"""Raster formats only: Pillow would hand some others (EPS) to an outside program."""
+
+HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1")
+"""Major brands of ISO/IEC 23008-12 (HEIF) files, bytes 8-11."""
+
+
+def gray_photo(name: str, data: bytes) -> NDArray[np.uint8]:
+    """The photo as gray levels, shape (height, width), turned upright by its EXIF orientation.
+
+    Raises NotAPhoto for bytes that are no complete image, PhotoTooLarge before anything is decoded.
+    """
+    import numpy as np
+
+    _refuse_size(name, data)
+    image = _opened(name, data)
+    width, height = image.size
+    if width * height > MAX_PIXELS:
+        raise PhotoTooLarge(
+            f"The photo {name!r} has {width} x {height} pixels ({width * height / 1e6:.0f} megapixels); "
+            f"at most {MAX_PIXELS / 1e6:.0f} megapixels can be read.",
+            next_step="Take it again at the camera's normal size, or crop it to the labels.",
+        )
+    try:
+        return np.ascontiguousarray(_gray(image))
+    except Exception as fault:  # Pillow's plugins raise whatever their parsing hits
+        raise NotAPhoto(
+            f"The photo {name!r} is cut off or damaged ({_words(fault)}).",
+            next_step="Send it again; if that fails too, take the photo again.",
+        ) from fault
+
+
+def _refuse_size(name: str, data: bytes) -> None:
+    if not data:
+        raise NotAPhoto(f"The file {name!r} is empty (0 bytes).", next_step="Send it again, or take the photo again.")
+    if len(data) > MAX_BYTES:
+        raise PhotoTooLarge(
+            f"The photo {name!r} has {len(data) / 2**20:.0f} MB; at most {MAX_BYTES // 2**20} MB can be read.",
+            next_step="Take it again at the camera's normal size and as JPEG or HEIC.",
+        )
+
+
+def _opened(name: str, data: bytes) -> Image.Image:
+    from PIL import Image
+
+    if data[4:8] == b"ftyp" and data[8:12] in HEIF_BRANDS:
+        _register_heif()
+    try:
+        with warnings.catch_warnings():
+            # The limit on pixels is ours, and checked right after; Pillow's own would only warn.
+            warnings.simplefilter("ignore")
+            return Image.open(io.BytesIO(data), formats=[f for f in FORMATS if _known(f)])
+    except Image.DecompressionBombError as fault:
+        raise PhotoTooLarge(
+            f"The photo {name!r} is far too large ({_words(fault)}); "
+            f"at most {MAX_PIXELS / 1e6:.0f} megapixels can be read.",
+            next_step="Take it again at the camera's normal size.",
+        ) from fault
+    except Exception as fault:  # Pillow's plugins raise whatever their parsing hits
+        raise NotAPhoto(
+            f"The file {name!r} is not a photo that can be opened (it starts with {data[:8]!r}).",
+            next_step="Send a JPEG, PNG, HEIC, WebP or TIFF photo.",
+        ) from fault
+
+
+def _known(kind: str) -> bool:
+    from PIL import Image
+
+    Image.init()
+    return kind in Image.OPEN
+
+
+def _register_heif() -> None:
+    import pillow_heif
+
+    pillow_heif.register_heif_opener()
+
+
+def _gray(image: Image.Image) -> NDArray[np.uint8]:
+    import numpy as np
+    from PIL import Image, ImageOps
+
+    upright: Any = ImageOps.exif_transpose(image)
+    if upright.mode.startswith(("I", "F")):
+        return _eight_bits(np.asarray(upright, dtype=np.float64))
+    if upright.mode in ("RGBA", "LA", "PA", "La", "RGBa") or "transparency" in upright.info:
+        # A label exported with a transparent ground stands on white paper.
+        paper = Image.new("RGBA", upright.size, "white")
+        upright = Image.alpha_composite(paper, upright.convert("RGBA"))
+    if upright.mode not in ("L", "RGB"):
+        upright = upright.convert("RGB")
+    return np.asarray(upright.convert("L"))
+
+
+def _eight_bits(levels: NDArray[np.float64]) -> NDArray[np.uint8]:
+    """Sixteen-bit (or float) levels stretched to 0-255: cameras store 10, 12 or 16 bits in the same container."""
+    import numpy as np
+
+    low, high = float(np.nanmin(levels)), float(np.nanmax(levels))
+    scale = 255.0 / (high - low) if high > low else 0.0
+    return ((np.nan_to_num(levels, nan=low) - low) * scale).astype(np.uint8)
+
+
+def _words(fault: BaseException) -> str:
+    return (str(fault) or type(fault).__name__).strip().splitlines()[0][:120]

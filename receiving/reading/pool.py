@@ -1,0 +1,178 @@
+"""Reading in processes of its own: a photo that makes a decoder hang or crash costs that photo and nothing else."""
+
+from __future__ import annotations
+
+import multiprocessing
+import queue
+import threading
+import traceback
+from collections.abc import Sequence
+from multiprocessing.connection import Connection
+from types import TracebackType
+from typing import Any, Self
+
+from receiving import errors
+from receiving.errors import PhotoReaderFailed, ReceivingError
+from receiving.model import ExpectedCode, PhotoReading
+
+START_LIMIT_S = 60
+"""How long a worker may take to start and import its libraries; on a loaded machine this is seconds."""
+
+
+class PhotoPool:
+    """Reads photos in ``workers`` processes, each killed and replaced after ``limit_s`` seconds on one photo.
+
+    Safe to share between threads; processes start at the first use. Use as a context manager or call `close`.
+    """
+
+    def __init__(self, workers: int = 1, limit_s: float = 60) -> None:
+        self.workers = max(1, workers)
+        self.limit_s = limit_s
+        self._lock = threading.Lock()
+        self._closed = False
+        self._idle: queue.LifoQueue[_Worker | None] = queue.LifoQueue()
+        self._busy: set[_Worker] = set()
+        for _ in range(self.workers):
+            self._idle.put(None)
+
+    def read(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> PhotoReading:
+        """What `read_photo` gives, from another process; waits for a free one.
+
+        Raises what `read_photo` raises, and PhotoReaderFailed when the process died or ran over ``limit_s``.
+        """
+        worker = self._idle.get()
+        try:
+            worker = ready = self._ready(worker)
+            answer = ready.ask((name, data, tuple(expected)), self.limit_s)
+        except (EOFError, OSError, TimeoutError) as fault:
+            self._drop(worker)
+            worker = None
+            raise self._failed(name, fault) from fault
+        except BaseException:
+            self._drop(worker)
+            worker = None
+            raise
+        finally:
+            if worker is not None:
+                self._busy.discard(worker)
+            self._idle.put(worker)
+        return _reading_of(name, answer)
+
+    def close(self) -> None:
+        """End the processes; a photo that is being read is given up."""
+        with self._lock:
+            self._closed = True
+            for worker in tuple(self._busy):
+                worker.kill()
+        for _ in range(self._idle.qsize()):
+            worker = self._idle.get_nowait()
+            if worker is not None:
+                worker.kill()
+            self._idle.put(None)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, fault: BaseException | None, tb: TracebackType | None) -> None:
+        self.close()
+
+    def _ready(self, worker: _Worker | None) -> _Worker:
+        if worker is None or not worker.alive:
+            worker = _Worker()
+        with self._lock:
+            if self._closed:
+                worker.kill()
+                raise PhotoReaderFailed("The photo reader is closed.", next_step="Start the service again.")
+            self._busy.add(worker)
+        worker.wait_until_started()
+        return worker
+
+    def _drop(self, worker: _Worker | None) -> None:
+        if worker is not None:
+            self._busy.discard(worker)
+            worker.kill()
+
+    def _failed(self, name: str, fault: Exception) -> PhotoReaderFailed:
+        if self._closed:
+            return PhotoReaderFailed(f"Reading {name!r} was given up: the photo reader was closed.")
+        if isinstance(fault, TimeoutError):
+            what = f"Reading the photo {name!r} took more than {self.limit_s:g} s and was stopped."
+        else:
+            what = f"The photo {name!r} made the reader crash; it was started again."
+        return PhotoReaderFailed(what, next_step="Take the photo again, closer, or scan or type the label.")
+
+
+class _Worker:
+    """One process and our end of the pipe to it."""
+
+    def __init__(self) -> None:
+        # Not fork: the server has threads, and a forked lock stays locked for ever.
+        context = multiprocessing.get_context("spawn")
+        self._pipe, theirs = context.Pipe()
+        self._process = context.Process(target=_serve, args=(theirs,), daemon=True, name="photo-reader")
+        self._process.start()
+        theirs.close()
+        self._started = False
+
+    @property
+    def alive(self) -> bool:
+        return self._process.is_alive()
+
+    def wait_until_started(self) -> None:
+        if not self._started:
+            self._receive(START_LIMIT_S)
+            self._started = True
+
+    def ask(self, question: tuple[str, bytes, tuple[ExpectedCode, ...]], limit_s: float) -> Any:
+        self._pipe.send(question)
+        return self._receive(limit_s)
+
+    def _receive(self, limit_s: float) -> Any:
+        if not self._pipe.poll(limit_s):
+            raise TimeoutError(f"no answer in {limit_s} s")
+        return self._pipe.recv()
+
+    def kill(self) -> None:
+        self._process.kill()
+        self._process.join()
+        self._pipe.close()
+
+
+def _reading_of(name: str, answer: Any) -> PhotoReading:
+    kind, *rest = answer
+    if kind == "reading":
+        reading: PhotoReading = rest[0]
+        return reading
+    if kind == "refused":
+        fault, message, next_step = rest
+        raise getattr(errors, fault)(message, next_step=next_step)
+    raise PhotoReaderFailed(
+        f"Reading the photo {name!r} failed inside: {rest[0]}",
+        next_step="Take the photo again, or scan or type the label; report this message.",
+    )
+
+
+def _serve(pipe: Connection) -> None:
+    """The worker's loop: photos in, readings out, until the other end is gone."""
+    import cv2
+
+    from receiving.reading.photo import read_photo
+
+    cv2.setNumThreads(1)  # the processes share the cores already
+    pipe.send("started")
+    while True:
+        try:
+            name, data, expected = pipe.recv()
+        except (EOFError, KeyboardInterrupt):
+            return
+        pipe.send(_answer(read_photo, name, data, expected))
+
+
+def _answer(read: Any, name: str, data: bytes, expected: tuple[ExpectedCode, ...]) -> tuple[Any, ...]:
+    try:
+        return ("reading", read(name, data, expected=expected))
+    except ReceivingError as fault:
+        return ("refused", type(fault).__name__, fault.message, fault.next_step)
+    except Exception as fault:
+        last = traceback.extract_tb(fault.__traceback__)[-1]
+        return ("failed", f"{type(fault).__name__}: {fault} ({last.name}, line {last.lineno})")
