@@ -10,14 +10,19 @@ if TYPE_CHECKING:
     from receiving.reading.decoders import zbar_available
     from receiving.reading.photo import read_photo
     from receiving.reading.pool import PhotoPool
+    from receiving.reading.showing import check_photo, upright_jpeg
 
 _HOMES = {
+    "check_photo": "showing",
+    "upright_jpeg": "showing",
     "PhotoPool": "pool",
     "read_photo": "photo",
     "zbar_available": "decoders",
 }
 
 __all__ = [
+    "check_photo",
+    "upright_jpeg",
     "PhotoPool",
     "read_photo",
     "zbar_available",

@@ -31,6 +31,18 @@ def gray_photo(name: str, data: bytes) -> NDArray[np.uint8]:
     """
     import numpy as np
 
+    image = open_photo(name, data)
+    try:
+        return np.ascontiguousarray(_gray(image))
+    except Exception as fault:  # Pillow's plugins raise whatever their parsing hits
+        raise NotAPhoto(
+            f"The photo {name!r} is cut off or damaged ({_words(fault)}).",
+            next_step="Send it again; if that fails too, take the photo again.",
+        ) from fault
+
+
+def open_photo(name: str, data: bytes) -> Image.Image:
+    """The photo with only its header read, of a size that can be decoded. Raises NotAPhoto, PhotoTooLarge."""
     _refuse_size(name, data)
     image = _opened(name, data)
     width, height = image.size
@@ -40,13 +52,7 @@ def gray_photo(name: str, data: bytes) -> NDArray[np.uint8]:
             f"at most {MAX_PIXELS / 1e6:.0f} megapixels can be read.",
             next_step="Take it again at the camera's normal size, or crop it to the labels.",
         )
-    try:
-        return np.ascontiguousarray(_gray(image))
-    except Exception as fault:  # Pillow's plugins raise whatever their parsing hits
-        raise NotAPhoto(
-            f"The photo {name!r} is cut off or damaged ({_words(fault)}).",
-            next_step="Send it again; if that fails too, take the photo again.",
-        ) from fault
+    return image
 
 
 def _refuse_size(name: str, data: bytes) -> None:
