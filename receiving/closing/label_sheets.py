@@ -1,0 +1,143 @@
+"""Labels onto stock: single labels and sheets as vector PDF, and one label as a picture."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from io import BytesIO
+from typing import TYPE_CHECKING, Any
+
+from receiving.closing.label_drawing import MM_PER_INCH, Font, LabelDrawing, font_file, snapped
+from receiving.closing.labels import carton_label
+from receiving.errors import BadRequest
+from receiving.model import Carton, Manifest
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+POINTS_PER_MM = 72 / MM_PER_INCH
+
+
+@dataclass(frozen=True)
+class Stock:
+    """Label stock: page and label size in mm, labels across and down; the grid fills the page from its top left."""
+
+    name: str
+    words: str
+    page_mm: tuple[float, float]
+    label_mm: tuple[float, float]
+    across: int = 1
+    down: int = 1
+
+    @property
+    def per_page(self) -> int:
+        """Labels on one page."""
+        return self.across * self.down
+
+    def corner_mm(self, place: int) -> tuple[float, float]:
+        """Top left corner of the label at this place of the page, row by row from the top left."""
+        return (place % self.across) * self.label_mm[0], (place // self.across) * self.label_mm[1]
+
+
+STOCKS = (
+    Stock("4x6in", "4 × 6 in label", (101.6, 152.4), (101.6, 152.4)),
+    Stock("a6", "A6 label, 105 × 148 mm", (105.0, 148.0), (105.0, 148.0)),
+    Stock("letter-2up", "Letter sheet, 2 labels", (215.9, 279.4), (215.9, 139.7), 1, 2),
+    Stock("letter-4up", "Letter sheet, 4 labels", (215.9, 279.4), (107.95, 139.7), 2, 2),
+    Stock("a4-4up", "A4 sheet, 4 labels", (210.0, 297.0), (105.0, 148.5), 2, 2),
+)
+
+
+def stock_named(name: str) -> Stock:
+    """The stock of this name, in any case; BadRequest lists the names that there are."""
+    for stock in STOCKS:
+        if stock.name == name.strip().casefold():
+            return stock
+    raise BadRequest(
+        f"There is no label stock {name!r}.", next_step=f"Use one of: {', '.join(s.name for s in STOCKS)}."
+    )
+
+
+def labels_pdf(
+    cartons: Iterable[Carton], manifest: Manifest, *, stock: str = "4x6in", dpi: int = 300, first_place: int = 1
+) -> bytes:
+    """The labels of ``cartons`` as one vector PDF for this stock, snapped to the dots of a ``dpi`` printer.
+
+    ``first_place`` (from 1) skips the labels of the first sheet that were used already. Print it at 100 %: scaling
+    changes the X-dimension. BadRequest as in `carton_label`, when there is no carton, or no such place.
+    """
+    sheet = stock_named(stock)
+    drawings = [carton_label(carton, manifest, size_mm=sheet.label_mm, dpi=dpi) for carton in cartons]
+    if not drawings:
+        raise BadRequest("There is no carton to print a label for.", next_step="Choose at least one carton.")
+    if not 1 <= first_place <= sheet.per_page:
+        raise BadRequest(
+            f"Label place {first_place} is not on a sheet of {sheet.per_page}.",
+            next_step=f"Count from 1 at the top left to {sheet.per_page}.",
+        )
+    return drawings_pdf(drawings, sheet, title=f"Carton labels of shipment {manifest.shipment}", skip=first_place - 1)
+
+
+def drawings_pdf(drawings: Sequence[LabelDrawing], stock: Stock, *, title: str, skip: int = 0) -> bytes:
+    """Drawings as a PDF for this stock, the first ``skip`` places of the first page left empty."""
+    from reportlab.pdfgen.canvas import Canvas
+
+    out = BytesIO()
+    size = tuple(mm * POINTS_PER_MM for mm in stock.page_mm)
+    canvas = Canvas(out, pagesize=size, pageCompression=1, invariant=1)
+    canvas.setTitle(title)
+    for number, drawing in enumerate(drawings, start=skip):
+        if number > skip and number % stock.per_page == 0:
+            canvas.showPage()
+        x_mm, y_mm = stock.corner_mm(number % stock.per_page)
+        _paint(canvas, drawing, x_mm, stock.page_mm[1] - y_mm)
+    canvas.save()
+    return out.getvalue()
+
+
+def _paint(canvas: Any, drawing: LabelDrawing, left_mm: float, top_mm: float) -> None:
+    """One drawing with its top left corner at this place, counted from the page's bottom left."""
+    canvas.saveState()
+    canvas.scale(POINTS_PER_MM, POINTS_PER_MM)
+    canvas.translate(snapped(left_mm, drawing.dpi), snapped(top_mm, drawing.dpi))
+    for box in drawing.boxes:
+        canvas.setFillGray(1 if box.white else 0)
+        canvas.rect(box.x_mm, -box.y_mm - box.h_mm, box.w_mm, box.h_mm, stroke=0, fill=1)
+    canvas.setFillGray(0)
+    for symbol in drawing.symbols:
+        ink = canvas.beginPath()  # one path a symbol: viewers draw seams between rectangles filled one by one
+        for box in symbol.boxes():
+            ink.rect(box.x_mm, -box.y_mm - box.h_mm, box.w_mm, box.h_mm)
+        canvas.drawPath(ink, stroke=0, fill=1)
+    for words in drawing.words:
+        canvas.setFillGray(1 if words.white else 0)
+        canvas.setFont(str(words.font), words.size_mm)
+        canvas.drawString(words.x_mm, -words.baseline_mm, words.text)
+    canvas.restoreState()
+
+
+def drawing_image(drawing: LabelDrawing) -> "Image.Image":
+    """A drawing as a grey picture at its own resolution; every module is a whole number of pixels."""
+    from PIL import Image, ImageDraw, ImageFont
+
+    scale = drawing.dpi / MM_PER_INCH
+    image = Image.new("L", (round(drawing.width_mm * scale), round(drawing.height_mm * scale)), 255)
+    pen = ImageDraw.Draw(image)
+    for box in (*drawing.boxes, *(box for symbol in drawing.symbols for box in symbol.boxes())):
+        left, top = round(box.x_mm * scale), round(box.y_mm * scale)
+        right, bottom = round((box.x_mm + box.w_mm) * scale), round((box.y_mm + box.h_mm) * scale)
+        pen.rectangle((left, top, max(left, right - 1), max(top, bottom - 1)), fill=255 if box.white else 0)
+    for words in drawing.words:
+        font = _pil_font(words.font, words.size_mm * scale, ImageFont)
+        place = (words.x_mm * scale, words.baseline_mm * scale)
+        pen.text(place, words.text, fill=255 if words.white else 0, font=font, anchor="ls")
+    return image
+
+
+def drawing_png(drawing: LabelDrawing) -> bytes:
+    """A drawing as PNG that knows its resolution, so that it prints at its true size."""
+    out = BytesIO()
+    drawing_image(drawing).save(out, "PNG", dpi=(drawing.dpi, drawing.dpi), optimize=True)
+    return out.getvalue()
+
+
+def _pil_font(font: Font, size_px: float, fonts: Any) -> Any:
+    return fonts.truetype(str(font_file(font)), size_px, layout_engine=fonts.Layout.BASIC)

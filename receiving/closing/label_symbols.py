@@ -1,0 +1,121 @@
+"""Symbols for labels, as modules: encoded by libraries, drawn by nobody yet.
+
+Encoders: zxing-cpp (which builds on Zint) for Code 128 and Data Matrix, segno for QR.
+"""
+
+from dataclasses import dataclass
+
+from receiving.errors import BadRequest
+from receiving.model import Address, Sscc
+
+DIGITAL_LINK = "https://id.gs1.org/00/{sscc}"
+"""GS1 Digital Link URI of a logistic unit (GS1 Digital Link Standard: URI Syntax, canonical form)."""
+
+
+@dataclass(frozen=True)
+class Modules:
+    """A symbol before it has a size: ``rows`` of dark (True) and light modules, and the quiet zone in modules.
+
+    A linear symbol has one row. ``text`` is what a person types when the symbol cannot be scanned.
+    """
+
+    name: str
+    text: str
+    rows: tuple[tuple[bool, ...], ...]
+    quiet: int
+
+    @property
+    def width(self) -> int:
+        """Modules across, without quiet zones."""
+        return len(self.rows[0])
+
+    @property
+    def height(self) -> int:
+        """Rows of modules."""
+        return len(self.rows)
+
+    def runs(self) -> tuple[tuple[int, int, int], ...]:
+        """Dark runs as (row, first module, length)."""
+        return tuple(run for y, row in enumerate(self.rows) for run in _dark_runs(y, row))
+
+
+def _dark_runs(y: int, row: tuple[bool, ...]) -> list[tuple[int, int, int]]:
+    runs = []
+    start = None
+    for x, dark in enumerate((*row, False)):
+        if dark and start is None:
+            start = x
+        elif not dark and start is not None:
+            runs.append((y, start, x - start))
+            start = None
+    return runs
+
+
+def sscc_bars(sscc: Sscc) -> Modules:
+    """GS1-128 with AI 00: 156 modules (start, FNC1, ten pairs, check, stop), quiet zones of 10 modules.
+
+    Source: GS1 General Specifications, section 5.4 (GS1-128), and ISO/IEC 15417.
+    """
+    return _linear("GS1-128", f"(00){sscc}", gs1=True)
+
+
+def sscc_data_matrix(sscc: Sscc) -> Modules:
+    """GS1 Data Matrix with AI 00 (GS1 General Specifications, section 5.6), quiet zone of 1 module."""
+    return _matrix("GS1 Data Matrix", f"(00){sscc}", gs1=True)
+
+
+def sscc_link(sscc: Sscc) -> Modules:
+    """QR code of the SSCC's Digital Link URI, level M, quiet zone of 4 modules (ISO/IEC 18004)."""
+    import segno
+
+    code = segno.make(DIGITAL_LINK.format(sscc=sscc), error="m", micro=False, boost_error=False)
+    return Modules("QR code", DIGITAL_LINK.format(sscc=sscc), tuple(tuple(bool(m) for m in r) for r in code.matrix), 4)
+
+
+def barcode_bars(barcode: str) -> Modules:
+    """Plain Code 128 for a carton whose label carries no SSCC; BadRequest where Code 128 cannot hold the text."""
+    return _linear("Code 128", barcode, gs1=False)
+
+
+def barcode_data_matrix(barcode: str) -> Modules:
+    """Plain Data Matrix with the same text as the bars."""
+    return _matrix("Data Matrix", barcode, gs1=False)
+
+
+def position_text(address: Address) -> str:
+    """What a position symbol carries: section, column, row, readable by a person too.
+
+    >>> position_text(Address("Paint", 3, 2))
+    'Paint COL 3 ROW 2'
+    """
+    return f"{address.section} COL {address.column} ROW {address.row}".strip()
+
+
+def position_data_matrix(address: Address) -> Modules:
+    """Data Matrix with the planogram address alone: it still tells where a carton goes when its bars are gone."""
+    return _matrix("Data Matrix", position_text(address), gs1=False)
+
+
+def _linear(name: str, content: str, *, gs1: bool) -> Modules:
+    rows = _encode(content, "Code128", gs1=gs1)
+    return Modules(name, content, rows[:1], 10)
+
+
+def _matrix(name: str, content: str, *, gs1: bool) -> Modules:
+    return Modules(name, content, _encode(content, "DataMatrix", gs1=gs1), 1)
+
+
+def _encode(content: str, symbology: str, *, gs1: bool) -> tuple[tuple[bool, ...], ...]:
+    import numpy as np
+    import zxingcpp
+
+    options = {"gs1": True} if gs1 else {}
+    try:
+        symbol = zxingcpp.create_barcode(content, getattr(zxingcpp.BarcodeFormat, symbology), **options)
+    except (ValueError, RuntimeError) as fault:
+        raise BadRequest(
+            f"{content!r} cannot be printed as {symbology}: {fault}.",
+            next_step="Correct the barcode on the manifest, or leave it empty.",
+        ) from fault
+    image = np.asarray(symbol.to_image(scale=1, add_quiet_zones=False))
+    return tuple(tuple(bool(value < 128) for value in row) for row in image)

@@ -1,0 +1,266 @@
+"""Carton labels in the order of a GS1 logistic label: words on top, data below them, bars at the bottom.
+
+Sources: GS1 Logistic Label Guideline, section 4 (building blocks and placement); GS1 General Specifications,
+section 5.12.3, symbol specification tables for logistic units (X-dimension 0.495-1.016 mm for GS1-128, bars at
+least 31.75 mm high, quiet zones of 10 X). We keep 32 mm and more. The size of the column and row digits, the
+open-first band and the place of the position symbol are common practice, no source.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from receiving.closing.label_drawing import (
+    CAP_HEIGHT,
+    MM_PER_INCH,
+    Box,
+    Font,
+    LabelDrawing,
+    PlacedSymbol,
+    Words,
+    fitted,
+    printable,
+    snapped,
+    width_of,
+)
+from receiving.closing.label_symbols import (
+    Modules,
+    barcode_bars,
+    barcode_data_matrix,
+    position_data_matrix,
+    sscc_bars,
+    sscc_data_matrix,
+    sscc_link,
+)
+from receiving.errors import BadRequest
+from receiving.model import Address, Carton, CartonKind, Manifest
+
+MIN_X_MM, MAX_X_MM = 0.495, 1.016
+BARS_MM = 34.0
+MATRIX_X_MM = 1.0
+"""Module of the Data Matrix codes: twice the bars', so that they survive a photo that the bars do not."""
+LINK_X_MM = 0.75
+MARGIN_MM = 3.0
+SIZE_4X6_MM = (101.6, 152.4)
+
+
+def carton_label(
+    carton: Carton, manifest: Manifest, *, size_mm: tuple[float, float] = SIZE_4X6_MM, dpi: int = 300
+) -> LabelDrawing:
+    """The label of one carton of ``manifest``, for stock of this size, snapped to the dots of a ``dpi`` printer.
+
+    A carton without SSCC gets its barcode as plain Code 128; with neither, its position symbol and words alone.
+    BadRequest when the stock is too small, the printer too coarse, or the barcode cannot be encoded.
+    """
+    sheet = _Sheet(size_mm, dpi)
+    bottom = _codes(sheet, carton)
+    top = _strip(sheet, carton, _share(carton, manifest))
+    top = _parties(sheet, top, manifest)
+    _place(sheet, top, bottom, carton)
+    return sheet.drawing()
+
+
+def position_label(address: Address, *, size_mm: tuple[float, float] = (76.2, 50.8), dpi: int = 300) -> LabelDrawing:
+    """A sticker with one planogram address: section, large column and row, and their Data Matrix."""
+    sheet = _Sheet(size_mm, dpi)
+    _cell(sheet, MARGIN_MM, size_mm[1] - MARGIN_MM, address, more=0)
+    return sheet.drawing()
+
+
+def label_png(carton: Carton, manifest: Manifest, *, dpi: int = 300, stock: str = "4x6in") -> bytes:
+    """The label of one carton as PNG at ``dpi`` dots per inch, for a phone or a label printer; see `carton_label`."""
+    from receiving.closing.label_sheets import drawing_png, stock_named
+
+    return drawing_png(carton_label(carton, manifest, size_mm=stock_named(stock).label_mm, dpi=dpi))
+
+
+@dataclass
+class _Sheet:
+    """What has been drawn so far on a label of this size."""
+
+    size_mm: tuple[float, float]
+    dpi: int
+    boxes: list[Box] = field(default_factory=list)
+    words: list[Words] = field(default_factory=list)
+    symbols: list[PlacedSymbol] = field(default_factory=list)
+
+    @property
+    def inner_mm(self) -> float:
+        return self.size_mm[0] - 2 * MARGIN_MM
+
+    def write(self, text: str, x: float, top: float, cap_mm: float, room: float, **looks: Font | bool) -> float:
+        """Write one line whose capitals stand ``cap_mm`` high; the y below it."""
+        self.words.append(fitted(text, x, top + cap_mm, cap_mm / CAP_HEIGHT, room, **looks))
+        return top + cap_mm
+
+    def rule(self, y: float) -> None:
+        self.boxes.append(Box(MARGIN_MM, y, self.inner_mm, 0.4))
+
+    def place(self, modules: Modules, x: float, y: float, module_mm: float, row_mm: float | None = None) -> None:
+        module = snapped(module_mm, self.dpi)
+        row = snapped(row_mm, self.dpi) if row_mm else module
+        self.symbols.append(PlacedSymbol(modules, snapped(x, self.dpi), snapped(y, self.dpi), module, row))
+
+    def drawing(self) -> LabelDrawing:
+        return LabelDrawing(*self.size_mm, self.dpi, tuple(self.boxes), tuple(self.words), tuple(self.symbols))
+
+
+def _codes(sheet: _Sheet, carton: Carton) -> float:
+    """Everything below the rule, from the bottom upwards; the y of the rule."""
+    width, height = sheet.size_mm
+    if carton.sscc is None and not carton.barcode:
+        return _no_codes(sheet, carton)
+    bars = sscc_bars(carton.sscc) if carton.sscc else barcode_bars(carton.barcode)
+    matrix = sscc_data_matrix(carton.sscc) if carton.sscc else barcode_data_matrix(carton.barcode)
+    matrix_w = (matrix.width + 2 * matrix.quiet) * snapped(MATRIX_X_MM, sheet.dpi)
+    beside = width - 2 * MARGIN_MM - matrix_w >= (bars.width + 2 * bars.quiet) * MIN_X_MM * 1.05
+    room = width - 2 * MARGIN_MM - (matrix_w if beside else 0)
+    x_mm = _bar_module(bars, room, sheet.dpi, narrow=carton.sscc is None)
+    wide = (bars.width + 2 * bars.quiet) * x_mm
+    left = MARGIN_MM + (room - wide) / 2 + bars.quiet * x_mm
+    bars_top = height - MARGIN_MM - 5.0 - BARS_MM
+    sheet.place(bars, left, bars_top, x_mm, BARS_MM)
+    _hri(sheet, bars.text, left, bars.width * x_mm)
+    return _above_bars(sheet, carton, matrix, bars_top, beside)
+
+
+def _hri(sheet: _Sheet, text: str, left: float, wide: float) -> None:
+    """Human readable interpretation below the bars, centred (GS1 General Specifications, section 4.15)."""
+    size = 3.4 / CAP_HEIGHT
+    text = printable(text)
+    size *= min(1.0, wide / width_of(text, size, Font.PLAIN))
+    x = left + (wide - width_of(text, size, Font.PLAIN)) / 2
+    sheet.words.append(Words(text, x, sheet.size_mm[1] - MARGIN_MM - 0.4, size))
+
+
+def _bar_module(bars: Modules, room_mm: float, dpi: int, *, narrow: bool) -> float:
+    """The widest module in whole dots that fits, at most 0.8 mm; an SSCC's never below 0.495 mm."""
+    dot = MM_PER_INCH / dpi
+    least = 0.25 if narrow else MIN_X_MM
+    modules = bars.width + 2 * bars.quiet
+    dots = int(min(room_mm / modules, 0.8) / dot + 1e-6)
+    if dots * dot < least - 1e-6 or dots < 2:
+        raise BadRequest(
+            f"The {bars.name} {bars.text!r} needs {modules} modules of at least {least} mm; "
+            f"{room_mm:.0f} mm at {dpi} dots per inch hold modules of {dots * dot:.2f} mm.",
+            next_step="Choose wider stock or a finer printer.",
+        )
+    return dots * dot
+
+
+def _above_bars(sheet: _Sheet, carton: Carton, matrix: Modules, bars_top: float, beside: bool) -> float:
+    """Data Matrix and Digital Link next to the bars, with the same data in words; the y of the rule above."""
+    width = sheet.size_mm[0]
+    step, link_step = snapped(MATRIX_X_MM, sheet.dpi), snapped(LINK_X_MM, sheet.dpi)
+    link = sscc_link(carton.sscc) if carton.sscc else None
+    link_w = (link.width + 2 * link.quiet) * link_step if link else 0.0
+    matrix_w = (matrix.width + 2 * matrix.quiet) * step
+    low = bars_top - 1.0
+    right = width - MARGIN_MM
+    tall = max(link_w - 4 * link_step, 0.0 if beside else matrix_w, 16.0)
+    matrix_top = bars_top + (BARS_MM - matrix_w) / 2 if beside else low - matrix_w
+    sheet.place(matrix, right - matrix_w + step, matrix_top + step, step)
+    if not beside:
+        right -= matrix_w
+    if link:
+        sheet.place(link, right - link_w + 4 * link_step, low - link_w + 4 * link_step, link_step)
+        right -= link_w
+    rule = low - max(tall, link_w) - 1.0
+    _data_words(sheet, carton, rule + 2.5, right - MARGIN_MM - 1)
+    sheet.rule(rule)
+    return rule
+
+
+def _data_words(sheet: _Sheet, carton: Carton, top: float, room: float) -> None:
+    title, value = ("SSCC", str(carton.sscc)) if carton.sscc else ("CARTON BARCODE", carton.barcode)
+    lines = [(title, value), ("CARTON", carton.carton)]
+    if carton.weight_kg:
+        lines.append(("WEIGHT", f"{carton.weight_kg:g} kg"))
+    for name, text in lines:
+        top = sheet.write(name, MARGIN_MM, top, 1.9, room) + 1.3
+        top = sheet.write(text, MARGIN_MM, top, 3.1, room, font=Font.BOLD) + 2.2
+
+
+def _no_codes(sheet: _Sheet, carton: Carton) -> float:
+    rule = sheet.size_mm[1] - MARGIN_MM - 16
+    sheet.rule(rule)
+    sheet.write("CARTON", MARGIN_MM, rule + 2.5, 1.9, sheet.inner_mm)
+    sheet.write(carton.carton, MARGIN_MM, rule + 5.7, 4, sheet.inner_mm, font=Font.BOLD)
+    sheet.write("No code on the manifest: type the carton.", MARGIN_MM, rule + 12, 2.2, sheet.inner_mm)
+    return rule
+
+
+def _share(carton: Carton, manifest: Manifest) -> str:
+    """Say "carton n of N", counted without outer boxes; an outer says how many it holds."""
+    if carton.kind is CartonKind.OUTER:
+        return f"holds {len(manifest.inside(carton.carton))} cartons"
+    counted = [c.carton for c in manifest if c.kind is not CartonKind.OUTER]
+    return f"carton {counted.index(carton.carton) + 1} of {len(counted)}" if carton.carton in counted else ""
+
+
+def _strip(sheet: _Sheet, carton: Carton, share: str) -> float:
+    """The band on top: black with OPEN FIRST in white, or the kind of carton in plain black."""
+    band, x, room = 13.0, MARGIN_MM, sheet.inner_mm
+    kind = f"{carton.kind.words} {share}".strip().capitalize() if carton.open_first else carton.kind.words.capitalize()
+    if carton.open_first:
+        sheet.boxes.append(Box(x, MARGIN_MM, room, band))
+        sheet.write("OPEN FIRST", x + 3, MARGIN_MM + 3, 7, room * 0.62, font=Font.BOLD, white=True)
+        return sheet.write(kind, x, MARGIN_MM + band + 2.5, 3.6, room, font=Font.BOLD) + 2.5
+    sheet.write(kind, x, MARGIN_MM + 2, 6, room * 0.55, font=Font.BOLD)
+    words = fitted(share, 0, MARGIN_MM + 8, 4.2 / CAP_HEIGHT, room * 0.43, font=Font.BOLD)
+    wide = width_of(words.text, words.size_mm, Font.BOLD)
+    sheet.words.append(Words(words.text, x + room - wide, MARGIN_MM + 8, words.size_mm, Font.BOLD))
+    sheet.rule(MARGIN_MM + 11)
+    return MARGIN_MM + 13.5
+
+
+def _parties(sheet: _Sheet, top: float, manifest: Manifest) -> float:
+    half = sheet.inner_mm / 2 - 1
+    visit = f"{manifest.dispatch_date:%d %b %Y}" if manifest.dispatch_date else ""
+    columns = [("TO STORE", manifest.store), ("SHIPMENT", manifest.shipment)]
+    for place, (name, text) in enumerate(columns):
+        x = MARGIN_MM + place * (half + 2)
+        sheet.write(name, x, top, 1.9, half)
+        sheet.write(text, x, top + 3.2, 3.6, half, font=Font.BOLD)
+    end = top + 8.6
+    if visit:
+        end = sheet.write(f"SET ON {visit}", MARGIN_MM, end, 2.2, sheet.inner_mm) + 2.0
+    sheet.rule(end)
+    return end + 2.5
+
+
+def _place(sheet: _Sheet, top: float, bottom: float, carton: Carton) -> None:
+    """The planogram address as large as the room allows, or the section for a section-wide carton."""
+    addresses = carton.addresses
+    if addresses:
+        _cell(sheet, top, bottom - 2, addresses[0], more=len(addresses) - 1)
+        return
+    words = list(_section_words(carton))
+    each = min(11.0, (bottom - top) / (2 * max(1, len(words))))
+    for text in words:
+        top = sheet.write(text, MARGIN_MM, top + each * 0.3, each, sheet.inner_mm, font=Font.BOLD) + each * 0.5
+
+
+def _section_words(carton: Carton) -> Iterator[str]:
+    if carton.kind is CartonKind.OUTER:
+        yield "OUTER BOX"
+    yield from carton.sections[:3]
+    if carton.sections and carton.kind is not CartonKind.OUTER:
+        yield "WHOLE SECTION"
+
+
+def _cell(sheet: _Sheet, top: float, bottom: float, address: Address, *, more: int) -> None:
+    """Section, then COL and ROW with digits as high as the room allows, and the position symbol at the right."""
+    symbol = position_data_matrix(address)
+    step = snapped(MATRIX_X_MM, sheet.dpi)
+    wide = (symbol.width + 2) * step
+    name = f"{address.section} and {more} more" if more else address.section
+    low = sheet.write(name, MARGIN_MM, top, min(6.5, (bottom - top) * 0.2), sheet.inner_mm, font=Font.BOLD) + 2.5
+    right = sheet.size_mm[0] - MARGIN_MM
+    if not more:  # a symbol that names one of several places would send the carton to the wrong one
+        sheet.place(symbol, right - wide + step, low + step, step)
+    half = (right - wide - 3 - MARGIN_MM) / 2
+    cap = min(bottom - low - 5.0, 24.0)
+    for place, (title, number) in enumerate((("COL", address.column), ("ROW", address.row))):
+        x = MARGIN_MM + place * half
+        sheet.write(title, x, low, 3.0, half, font=Font.BOLD)
+        sheet.write(str(number), x, low + 4.6, cap, half - 3, font=Font.BOLD)
