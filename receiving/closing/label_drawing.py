@@ -102,16 +102,24 @@ def width_of(text: str, size_mm: float, font: Font) -> float:
     return float(_face(font).stringWidth(text, size_mm))
 
 
-def fitted(text: str, x_mm: float, baseline_mm: float, size_mm: float, room_mm: float, **looks: Font | bool) -> Words:
+def fitted(
+    text: str,
+    x_mm: float,
+    baseline_mm: float,
+    size_mm: float,
+    room_mm: float,
+    *,
+    font: Font = Font.PLAIN,
+    white: bool = False,
+) -> Words:
     """``text`` at this size, or smaller so that it fits in ``room_mm``; cut with … where it would be unreadable."""
-    font = Font(looks.get("font", Font.PLAIN))
     text = printable(text)
     least = min(size_mm, 2.2)
     wide = width_of(text, size_mm, font)
     size = max(least, size_mm * min(1.0, room_mm / wide)) if wide else size_mm
     while len(text) > 1 and width_of(text, size, font) > room_mm + 1e-6:
         text = text[:-2].rstrip() + "…"
-    return Words(text, x_mm, baseline_mm, size, font, bool(looks.get("white", False)))
+    return Words(text, x_mm, baseline_mm, size, font, white)
 
 
 def snapped(mm: float, dpi: int) -> float:

@@ -44,14 +44,19 @@ SIZE_4X6_MM = (101.6, 152.4)
 
 
 def carton_label(
-    carton: Carton, manifest: Manifest, *, size_mm: tuple[float, float] = SIZE_4X6_MM, dpi: int = 300
+    carton: Carton,
+    manifest: Manifest,
+    *,
+    size_mm: tuple[float, float] = SIZE_4X6_MM,
+    margin_mm: float = MARGIN_MM,
+    dpi: int = 300,
 ) -> LabelDrawing:
     """The label of one carton of ``manifest``, for stock of this size, snapped to the dots of a ``dpi`` printer.
 
     A carton without SSCC gets its barcode as plain Code 128; with neither, its position symbol and words alone.
     BadRequest when the stock is too small, the printer too coarse, or the barcode cannot be encoded.
     """
-    sheet = _Sheet(size_mm, dpi)
+    sheet = _Sheet(size_mm, margin_mm, dpi)
     bottom = _codes(sheet, carton)
     top = _strip(sheet, carton, _share(carton, manifest))
     top = _parties(sheet, top, manifest)
@@ -61,7 +66,7 @@ def carton_label(
 
 def position_label(address: Address, *, size_mm: tuple[float, float] = (76.2, 50.8), dpi: int = 300) -> LabelDrawing:
     """A sticker with one planogram address: section, large column and row, and their Data Matrix."""
-    sheet = _Sheet(size_mm, dpi)
+    sheet = _Sheet(size_mm, MARGIN_MM, dpi)
     _cell(sheet, MARGIN_MM, size_mm[1] - MARGIN_MM, address, more=0)
     return sheet.drawing()
 
@@ -70,7 +75,8 @@ def label_png(carton: Carton, manifest: Manifest, *, dpi: int = 300, stock: str 
     """The label of one carton as PNG at ``dpi`` dots per inch, for a phone or a label printer; see `carton_label`."""
     from receiving.closing.label_sheets import drawing_png, stock_named
 
-    return drawing_png(carton_label(carton, manifest, size_mm=stock_named(stock).label_mm, dpi=dpi))
+    sheet = stock_named(stock)
+    return drawing_png(carton_label(carton, manifest, size_mm=sheet.label_mm, margin_mm=sheet.margin_mm, dpi=dpi))
 
 
 @dataclass
@@ -78,6 +84,7 @@ class _Sheet:
     """What has been drawn so far on a label of this size."""
 
     size_mm: tuple[float, float]
+    margin_mm: float
     dpi: int
     boxes: list[Box] = field(default_factory=list)
     words: list[Words] = field(default_factory=list)
@@ -85,15 +92,25 @@ class _Sheet:
 
     @property
     def inner_mm(self) -> float:
-        return self.size_mm[0] - 2 * MARGIN_MM
+        return self.size_mm[0] - 2 * self.margin_mm
 
-    def write(self, text: str, x: float, top: float, cap_mm: float, room: float, **looks: Font | bool) -> float:
+    def write(
+        self,
+        text: str,
+        x: float,
+        top: float,
+        cap_mm: float,
+        room: float,
+        *,
+        font: Font = Font.PLAIN,
+        white: bool = False,
+    ) -> float:
         """Write one line whose capitals stand ``cap_mm`` high; the y below it."""
-        self.words.append(fitted(text, x, top + cap_mm, cap_mm / CAP_HEIGHT, room, **looks))
+        self.words.append(fitted(text, x, top + cap_mm, cap_mm / CAP_HEIGHT, room, font=font, white=white))
         return top + cap_mm
 
     def rule(self, y: float) -> None:
-        self.boxes.append(Box(MARGIN_MM, y, self.inner_mm, 0.4))
+        self.boxes.append(Box(self.margin_mm, y, self.inner_mm, 0.4))
 
     def place(self, modules: Modules, x: float, y: float, module_mm: float, row_mm: float | None = None) -> None:
         module = snapped(module_mm, self.dpi)
@@ -112,12 +129,12 @@ def _codes(sheet: _Sheet, carton: Carton) -> float:
     bars = sscc_bars(carton.sscc) if carton.sscc else barcode_bars(carton.barcode)
     matrix = sscc_data_matrix(carton.sscc) if carton.sscc else barcode_data_matrix(carton.barcode)
     matrix_w = (matrix.width + 2 * matrix.quiet) * snapped(MATRIX_X_MM, sheet.dpi)
-    beside = width - 2 * MARGIN_MM - matrix_w >= (bars.width + 2 * bars.quiet) * MIN_X_MM * 1.05
-    room = width - 2 * MARGIN_MM - (matrix_w if beside else 0)
+    beside = width - 2 * sheet.margin_mm - matrix_w >= (bars.width + 2 * bars.quiet) * MIN_X_MM * 1.05
+    room = width - 2 * sheet.margin_mm - (matrix_w if beside else 0)
     x_mm = _bar_module(bars, room, sheet.dpi, narrow=carton.sscc is None)
     wide = (bars.width + 2 * bars.quiet) * x_mm
-    left = MARGIN_MM + (room - wide) / 2 + bars.quiet * x_mm
-    bars_top = height - MARGIN_MM - 5.0 - BARS_MM
+    left = sheet.margin_mm + (room - wide) / 2 + bars.quiet * x_mm
+    bars_top = height - sheet.margin_mm - 5.0 - BARS_MM
     sheet.place(bars, left, bars_top, x_mm, BARS_MM)
     _hri(sheet, bars.text, left, bars.width * x_mm)
     return _above_bars(sheet, carton, matrix, bars_top, beside)
@@ -129,7 +146,7 @@ def _hri(sheet: _Sheet, text: str, left: float, wide: float) -> None:
     text = printable(text)
     size *= min(1.0, wide / width_of(text, size, Font.PLAIN))
     x = left + (wide - width_of(text, size, Font.PLAIN)) / 2
-    sheet.words.append(Words(text, x, sheet.size_mm[1] - MARGIN_MM - 0.4, size))
+    sheet.words.append(Words(text, x, sheet.size_mm[1] - sheet.margin_mm - 0.4, size))
 
 
 def _bar_module(bars: Modules, room_mm: float, dpi: int, *, narrow: bool) -> float:
@@ -155,7 +172,7 @@ def _above_bars(sheet: _Sheet, carton: Carton, matrix: Modules, bars_top: float,
     link_w = (link.width + 2 * link.quiet) * link_step if link else 0.0
     matrix_w = (matrix.width + 2 * matrix.quiet) * step
     low = bars_top - 1.0
-    right = width - MARGIN_MM
+    right = width - sheet.margin_mm
     tall = max(link_w - 4 * link_step, 0.0 if beside else matrix_w, 16.0)
     matrix_top = bars_top + (BARS_MM - matrix_w) / 2 if beside else low - matrix_w
     sheet.place(matrix, right - matrix_w + step, matrix_top + step, step)
@@ -165,7 +182,7 @@ def _above_bars(sheet: _Sheet, carton: Carton, matrix: Modules, bars_top: float,
         sheet.place(link, right - link_w + 4 * link_step, low - link_w + 4 * link_step, link_step)
         right -= link_w
     rule = low - max(tall, link_w) - 1.0
-    _data_words(sheet, carton, rule + 2.5, right - MARGIN_MM - 1)
+    _data_words(sheet, carton, rule + 2.5, right - sheet.margin_mm - 1)
     sheet.rule(rule)
     return rule
 
@@ -176,16 +193,16 @@ def _data_words(sheet: _Sheet, carton: Carton, top: float, room: float) -> None:
     if carton.weight_kg:
         lines.append(("WEIGHT", f"{carton.weight_kg:g} kg"))
     for name, text in lines:
-        top = sheet.write(name, MARGIN_MM, top, 1.9, room) + 1.3
-        top = sheet.write(text, MARGIN_MM, top, 3.1, room, font=Font.BOLD) + 2.2
+        top = sheet.write(name, sheet.margin_mm, top, 1.9, room) + 1.3
+        top = sheet.write(text, sheet.margin_mm, top, 3.1, room, font=Font.BOLD) + 2.2
 
 
 def _no_codes(sheet: _Sheet, carton: Carton) -> float:
-    rule = sheet.size_mm[1] - MARGIN_MM - 16
+    rule = sheet.size_mm[1] - sheet.margin_mm - 16
     sheet.rule(rule)
-    sheet.write("CARTON", MARGIN_MM, rule + 2.5, 1.9, sheet.inner_mm)
-    sheet.write(carton.carton, MARGIN_MM, rule + 5.7, 4, sheet.inner_mm, font=Font.BOLD)
-    sheet.write("No code on the manifest: type the carton.", MARGIN_MM, rule + 12, 2.2, sheet.inner_mm)
+    sheet.write("CARTON", sheet.margin_mm, rule + 2.5, 1.9, sheet.inner_mm)
+    sheet.write(carton.carton, sheet.margin_mm, rule + 5.7, 4, sheet.inner_mm, font=Font.BOLD)
+    sheet.write("No code on the manifest: type the carton.", sheet.margin_mm, rule + 12, 2.2, sheet.inner_mm)
     return rule
 
 
@@ -199,18 +216,18 @@ def _share(carton: Carton, manifest: Manifest) -> str:
 
 def _strip(sheet: _Sheet, carton: Carton, share: str) -> float:
     """The band on top: black with OPEN FIRST in white, or the kind of carton in plain black."""
-    band, x, room = 13.0, MARGIN_MM, sheet.inner_mm
+    band, x, room = 13.0, sheet.margin_mm, sheet.inner_mm
     kind = f"{carton.kind.words} {share}".strip().capitalize() if carton.open_first else carton.kind.words.capitalize()
     if carton.open_first:
-        sheet.boxes.append(Box(x, MARGIN_MM, room, band))
-        sheet.write("OPEN FIRST", x + 3, MARGIN_MM + 3, 7, room * 0.62, font=Font.BOLD, white=True)
-        return sheet.write(kind, x, MARGIN_MM + band + 2.5, 3.6, room, font=Font.BOLD) + 2.5
-    sheet.write(kind, x, MARGIN_MM + 2, 6, room * 0.55, font=Font.BOLD)
-    words = fitted(share, 0, MARGIN_MM + 8, 4.2 / CAP_HEIGHT, room * 0.43, font=Font.BOLD)
+        sheet.boxes.append(Box(x, sheet.margin_mm, room, band))
+        sheet.write("OPEN FIRST", x + 3, sheet.margin_mm + 3, 7, room * 0.62, font=Font.BOLD, white=True)
+        return sheet.write(kind, x, sheet.margin_mm + band + 2.5, 3.6, room, font=Font.BOLD) + 2.5
+    sheet.write(kind, x, sheet.margin_mm + 2, 6, room * 0.55, font=Font.BOLD)
+    words = fitted(share, 0, sheet.margin_mm + 8, 4.2 / CAP_HEIGHT, room * 0.43, font=Font.BOLD)
     wide = width_of(words.text, words.size_mm, Font.BOLD)
-    sheet.words.append(Words(words.text, x + room - wide, MARGIN_MM + 8, words.size_mm, Font.BOLD))
-    sheet.rule(MARGIN_MM + 11)
-    return MARGIN_MM + 13.5
+    sheet.words.append(Words(words.text, x + room - wide, sheet.margin_mm + 8, words.size_mm, Font.BOLD))
+    sheet.rule(sheet.margin_mm + 11)
+    return sheet.margin_mm + 13.5
 
 
 def _parties(sheet: _Sheet, top: float, manifest: Manifest) -> float:
@@ -218,12 +235,12 @@ def _parties(sheet: _Sheet, top: float, manifest: Manifest) -> float:
     visit = f"{manifest.dispatch_date:%d %b %Y}" if manifest.dispatch_date else ""
     columns = [("TO STORE", manifest.store), ("SHIPMENT", manifest.shipment)]
     for place, (name, text) in enumerate(columns):
-        x = MARGIN_MM + place * (half + 2)
+        x = sheet.margin_mm + place * (half + 2)
         sheet.write(name, x, top, 1.9, half)
         sheet.write(text, x, top + 3.2, 3.6, half, font=Font.BOLD)
     end = top + 8.6
     if visit:
-        end = sheet.write(f"SET ON {visit}", MARGIN_MM, end, 2.2, sheet.inner_mm) + 2.0
+        end = sheet.write(f"VISIT {visit}", sheet.margin_mm, end, 2.2, sheet.inner_mm) + 2.0
     sheet.rule(end)
     return end + 2.5
 
@@ -237,7 +254,7 @@ def _place(sheet: _Sheet, top: float, bottom: float, carton: Carton) -> None:
     words = list(_section_words(carton))
     each = min(11.0, (bottom - top) / (2 * max(1, len(words))))
     for text in words:
-        top = sheet.write(text, MARGIN_MM, top + each * 0.3, each, sheet.inner_mm, font=Font.BOLD) + each * 0.5
+        top = sheet.write(text, sheet.margin_mm, top + each * 0.3, each, sheet.inner_mm, font=Font.BOLD) + each * 0.5
 
 
 def _section_words(carton: Carton) -> Iterator[str]:
@@ -254,13 +271,13 @@ def _cell(sheet: _Sheet, top: float, bottom: float, address: Address, *, more: i
     step = snapped(MATRIX_X_MM, sheet.dpi)
     wide = (symbol.width + 2) * step
     name = f"{address.section} and {more} more" if more else address.section
-    low = sheet.write(name, MARGIN_MM, top, min(6.5, (bottom - top) * 0.2), sheet.inner_mm, font=Font.BOLD) + 2.5
-    right = sheet.size_mm[0] - MARGIN_MM
+    low = sheet.write(name, sheet.margin_mm, top, min(6.5, (bottom - top) * 0.2), sheet.inner_mm, font=Font.BOLD) + 2.5
+    right = sheet.size_mm[0] - sheet.margin_mm
     if not more:  # a symbol that names one of several places would send the carton to the wrong one
         sheet.place(symbol, right - wide + step, low + step, step)
-    half = (right - wide - 3 - MARGIN_MM) / 2
+    half = (right - wide - 3 - sheet.margin_mm) / 2
     cap = min(bottom - low - 5.0, 24.0)
     for place, (title, number) in enumerate((("COL", address.column), ("ROW", address.row))):
-        x = MARGIN_MM + place * half
+        x = sheet.margin_mm + place * half
         sheet.write(title, x, low, 3.0, half, font=Font.BOLD)
         sheet.write(str(number), x, low + 4.6, cap, half - 3, font=Font.BOLD)
