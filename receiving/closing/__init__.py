@@ -9,14 +9,14 @@ from receiving.doors import hand_on
 
 if TYPE_CHECKING:
     from receiving.closing.receipt import show_receipt
-    from receiving.closing.receipt_pdf import receipt_pdf
+    from receiving.closing.receipt_print import receipt_pdf
 
 __all__ = ["receipt_pdf", "show_receipt"]
 
 __getattr__ = hand_on(
     __name__,
     {
-        "receipt_pdf": "receipt_pdf",
+        "receipt_pdf": "receipt_print",
         "show_receipt": "receipt",
     },
 )

@@ -1,8 +1,10 @@
 """The desk that every use case works at: the data folder, a clock, an id maker, and the photo reader."""
 
+import logging
 import threading
 import uuid
 from collections.abc import Callable, Sequence
+from concurrent import futures
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -11,6 +13,8 @@ from typing import Any, Protocol, Self
 
 from receiving.model import ExpectedCode, PhotoReading
 from receiving.store import PhotoFolder, Store
+
+_log = logging.getLogger(__name__)
 
 
 class PhotoReader(Protocol):
@@ -40,6 +44,7 @@ class Desk:
     cache: dict[str, tuple[Any, Any]] = field(default_factory=dict)
     cache_lock: threading.Lock = field(default_factory=threading.Lock)
     _background: ThreadPoolExecutor = field(init=False)
+    _jobs: set[Future[None]] = field(init=False, default_factory=set)
 
     def __post_init__(self) -> None:
         self._background = ThreadPoolExecutor(self.workers, thread_name_prefix="photo")
@@ -62,9 +67,20 @@ class Desk:
         """The folder of photos."""
         return PhotoFolder(self.data / "photos")
 
-    def later(self, work: Callable[..., None], *values: object) -> Future[None]:
-        """Do this work in the background."""
-        return self._background.submit(work, *values)
+    def later(self, work: Callable[..., None], *values: object) -> None:
+        """Do this work in the background; a fault of ours goes to the log."""
+        job = self._background.submit(work, *values)
+        self._jobs.add(job)
+        job.add_done_callback(self._ended)
+
+    def _ended(self, job: Future[None]) -> None:
+        self._jobs.discard(job)
+        if not job.cancelled() and (fault := job.exception()):
+            _log.error("background work failed", exc_info=fault)
+
+    def wait(self) -> None:
+        """Wait until the background work that was asked for so far is done."""
+        futures.wait(tuple(self._jobs))
 
     def close(self) -> None:
         """Stop the background work; photos not yet read wait for the next start."""

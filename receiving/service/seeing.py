@@ -108,6 +108,11 @@ def resume_photos(desk: Desk) -> int:
     return len(waiting)
 
 
+def finish_photos(desk: Desk) -> None:
+    """Wait until every photo that was sent is read."""
+    desk.wait()
+
+
 def read_waiting(desk: Desk, shipment: str, photo: str) -> None:
     """Read one stored photo and save what it gave, or why it could not be read."""
     with desk.store() as store:

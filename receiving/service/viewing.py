@@ -13,6 +13,23 @@ from receiving.service.seeing import PhotoRow, photo_row
 from receiving.service.standing import row, standing, version_of
 from receiving.store import RevisionRecord
 
+_COLUMNS = (
+    "shipment",
+    "store",
+    "dispatch_date",
+    "days_to_visit",
+    "expected",
+    "here",
+    "inside",
+    "missing",
+    "extra",
+    "questions",
+    "damaged",
+    "last_read_at",
+    "confirmed",
+    "advice",
+)
+
 
 @dataclass(frozen=True)
 class ShipmentView:
@@ -73,10 +90,7 @@ def overview_csv(desk: Desk, today: date) -> str:
     """The overview as CSV with a header row."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(
-        ["shipment", "store", "dispatch_date", "days_to_visit", "expected", "here", "inside", "missing", "extra"]
-        + ["questions", "damaged", "last_read_at", "confirmed", "advice"]
-    )
+    writer.writerow(_COLUMNS)
     for decided in overview(desk, today):
         writer.writerow([_safe_cell(value) for value in _cells(decided)])
     return out.getvalue()

@@ -1,0 +1,134 @@
+"""The commands: what can be typed, and how a command ends.
+
+Exit status: 0 complete, 1 it could not do the work, 2 wrong usage, 3 done and the shipment has shorts or overs.
+"""
+
+import argparse
+import importlib
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TypeAlias
+
+from receiving import __version__
+from receiving.errors import ReceivingError
+
+DONE, FAILED, USAGE, INCOMPLETE = 0, 1, 2, 3
+DEFAULT_DATA = Path("data")
+
+_Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run one command; gives the exit status. Faults go to standard error in plain words."""
+    options = _parser().parse_args(arguments)
+    command = importlib.import_module(f"receiving.commands.{options.module}")
+    try:
+        return int(command.run(options))
+    except ReceivingError as fault:
+        print(f"receiving {options.command}: {fault}", file=sys.stderr)
+        return FAILED
+    except BrokenPipeError:
+        sys.stderr.close()  # the reader of our output has gone; there is nobody to tell
+        return FAILED
+    except KeyboardInterrupt:
+        print("Stopped.", file=sys.stderr)
+        return FAILED
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="receiving",
+        description="Prove what arrived against the manifest, find what is missing, and stage the cartons.",
+        epilog="Exit status: 0 complete, 1 could not do the work, 2 wrong usage, 3 done, with shorts or overs.",
+    )
+    parser.add_argument("--version", action="version", version=f"receiving {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    _add_demo(commands)
+    _add_read(commands)
+    _add_reconcile(commands)
+    _add_import(commands)
+    _add_serve(commands)
+    _add_labels(commands)
+    _add_doctor(commands)
+    _add_test(commands)
+    return parser
+
+
+def _add(commands: _Commands, name: str, module: str, words: str) -> argparse.ArgumentParser:
+    parser: argparse.ArgumentParser = commands.add_parser(name, help=words, description=words)
+    parser.set_defaults(module=module)
+    return parser
+
+
+def _add_demo(commands: _Commands) -> None:
+    parser = _add(commands, "demo", "demo", "Read the sample photos, print the reconciliation, and serve the page.")
+    parser.add_argument("--no-serve", action="store_true", help="stop after printing, do not serve the page")
+    parser.add_argument("--json", action="store_true", help="print the reconciliation as JSON (implies --no-serve)")
+    _serving_options(parser)
+    parser.add_argument("--data", type=Path, help="data folder to use (default: a new one that is removed at the end)")
+
+
+def _add_read(commands: _Commands) -> None:
+    parser = _add(commands, "read", "read", "Read the labels on photos.")
+    parser.add_argument("photos", nargs="+", type=Path, metavar="PHOTO", help="photo files, or folders of photos")
+    parser.add_argument("--manifest", type=Path, help="manifest whose cartons may be in view: reads damaged labels too")
+    parser.add_argument("--json", action="store_true", help="one JSON object a line for each photo")
+    parser.add_argument("--limit-s", type=float, default=60.0, help="seconds after which a photo is given up (60)")
+
+
+def _add_reconcile(commands: _Commands) -> None:
+    parser = _add(commands, "reconcile", "reconcile", "Match photos and scans with a manifest; plan the staging.")
+    parser.add_argument("--manifest", type=Path, required=True, help="manifest or ship notice")
+    parser.add_argument("--shipment", help="which one, where the manifest holds several")
+    parser.add_argument("--others", type=Path, nargs="+", default=[], help="manifests of other open shipments")
+    parser.add_argument("--layout", type=Path, help="layout of the store: bays and cart")
+    parser.add_argument("--photos", type=Path, nargs="+", default=[], metavar="PATH", help="photos, or folders of them")
+    parser.add_argument("--scans", type=Path, help="scan list, CSV or JSON lines")
+    parser.add_argument("--patterns", type=Path, help="label pattern file")
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    parser.add_argument("--limit-s", type=float, default=60.0, help="seconds after which a photo is given up (60)")
+
+
+def _add_import(commands: _Commands) -> None:
+    parser = _add(commands, "import", "imports", "Store manifests, ship notices, layouts and label patterns.")
+    parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="CSV, XLSX, X12 856, DESADV, or TOML")
+    parser.add_argument("--preview", action="store_true", help="say what would change, and store nothing")
+    parser.add_argument("--json", action="store_true", help="print one JSON object a line for each shipment")
+    _data_option(parser)
+
+
+def _add_serve(commands: _Commands) -> None:
+    parser = _add(commands, "serve", "serve", "Serve the page.")
+    _serving_options(parser)
+    _data_option(parser)
+
+
+def _add_labels(commands: _Commands) -> None:
+    parser = _add(commands, "labels", "labels", "Print carton labels as PDF.")
+    parser.add_argument("--manifest", type=Path, required=True, help="manifest or ship notice")
+    parser.add_argument("--shipment", help="which shipment, where the manifest holds several")
+    parser.add_argument("--carton", nargs="+", default=[], help="only these cartons (default: all)")
+    parser.add_argument("--stock", default="4x6in", help="label stock (default 4x6in); a wrong name lists all")
+    parser.add_argument("--out", type=Path, required=True, help="the PDF file to write")
+
+
+def _add_doctor(commands: _Commands) -> None:
+    parser = _add(commands, "doctor", "doctor", "Check libraries, versions and the data folder.")
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    _data_option(parser)
+
+
+def _add_test(commands: _Commands) -> None:
+    parser = _add(commands, "test", "test", "Run the project's tests.")
+    parser.add_argument("rest", nargs=argparse.REMAINDER, help="arguments for pytest")
+
+
+def _data_option(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--data", type=Path, default=DEFAULT_DATA, help="data folder (default: ./data)")
+
+
+def _serving_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: this machine only)")
+    parser.add_argument("--port", type=int, default=8417, help="port to listen on (default 8417; 0 takes a free one)")
+    parser.add_argument("--workers", type=int, default=2, help="processes that read photos (default 2)")

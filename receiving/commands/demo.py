@@ -1,0 +1,71 @@
+"""``receiving demo``: the sample shipment, from its photos to the page."""
+
+import argparse
+import json
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from receiving import service
+from receiving.cli import DONE
+from receiving.commands.as_json import reconciliation_as_json
+from receiving.commands.files import PHOTO_SUFFIXES, file_bytes, show_progress
+from receiving.commands.in_words import reconciliation_in_words
+from receiving.errors import BadRequest
+from receiving.model import Place
+from receiving.setup import PROJECT
+
+SAMPLES = PROJECT / "sample_images"
+
+
+def run(options: argparse.Namespace) -> int:
+    """Load the sample scenario, read its photos, print the reconciliation, and serve the page."""
+    if not (SAMPLES / "manifest.csv").exists():
+        raise BadRequest(f"The sample scenario is not in {SAMPLES}.", next_step="Run the demo from a full checkout.")
+    with _data_folder(options.data) as data, service.Desk.at(data, workers=options.workers) as desk:
+        shipment = load_scenario(desk)
+        _read_photos(desk, shipment)
+        view = service.shipment(desk, shipment)
+        if options.json:
+            names = {photo.photo: photo.name for photo in view.photos}
+            plain = reconciliation_as_json(view.reconciliation, view.plan, view.manifest, names)
+            print(json.dumps(plain, ensure_ascii=False))
+            return DONE
+        print(reconciliation_in_words(view.reconciliation, view.plan, view.manifest), flush=True)
+        if not options.no_serve:
+            _serve(desk, options)
+    return DONE
+
+
+@contextmanager
+def _data_folder(given: Path | None) -> Iterator[Path]:
+    if given:
+        yield given
+        return
+    with tempfile.TemporaryDirectory(prefix="receiving-demo-") as folder:
+        yield Path(folder)
+
+
+def load_scenario(desk: service.Desk) -> str:
+    """Import the sample manifests and layout; gives the id of the shipment that the photos show."""
+    results = service.import_manifest(desk, "manifest.csv", file_bytes(SAMPLES / "manifest.csv"))
+    for path in sorted(SAMPLES.glob("manifest_*.csv")):
+        service.import_manifest(desk, path.name, file_bytes(path))
+    for path in sorted(SAMPLES.glob("layout*.toml")):
+        service.import_layout(desk, path.name, file_bytes(path))
+    return results[0].shipment
+
+
+def _read_photos(desk: service.Desk, shipment: str) -> None:
+    paths = sorted(p for p in SAMPLES.rglob("*") if p.suffix.lower() in PHOTO_SUFFIXES)
+    for count, path in enumerate(paths, 1):
+        service.add_photo(desk, shipment, path.name, file_bytes(path), place=Place.BACK_ROOM, by="Demo")
+        show_progress("photo", count, len(paths))
+    service.finish_photos(desk)
+
+
+def _serve(desk: service.Desk, options: argparse.Namespace) -> None:
+    from web.serve import serve
+
+    serve(desk, host=options.host, port=options.port)

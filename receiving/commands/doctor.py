@@ -1,0 +1,118 @@
+"""``receiving doctor``: what is installed, what is missing, and what to do about it."""
+
+import argparse
+import json
+import platform
+import sqlite3
+import sys
+import tempfile
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from importlib import import_module
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+from receiving.cli import DONE, FAILED
+from receiving.setup import ZBAR_HINT
+
+_NEEDED = {
+    "zxing-cpp": "zxingcpp",
+    "opencv-python-headless": "cv2",
+    "numpy": "numpy",
+    "scipy": "scipy",
+    "pillow": "PIL",
+    "pillow-heif": "pillow_heif",
+    "biip": "biip",
+    "flask": "flask",
+    "waitress": "waitress",
+    "sqlite-utils": "sqlite_utils",
+    "msgspec": "msgspec",
+    "openpyxl": "openpyxl",
+    "pyx12": "pyx12",
+    "pydifact": "pydifact",
+    "reportlab": "reportlab",
+    "segno": "segno",
+}
+_OPTIONAL = {"rapidocr": ("printed text on labels whose bars are gone", "pip install rapidocr onnxruntime")}
+_MIN_SQLITE = (3, 37, 0)  # STRICT tables
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing that was checked; ``ok`` False means that the work cannot be done, None that something is optional."""
+
+    what: str
+    ok: bool | None
+    words: str
+    next_step: str = ""
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print every finding; status 1 when something needed is missing."""
+    findings = tuple(_look(options.data))
+    if options.json:
+        print(json.dumps([asdict(finding) for finding in findings], ensure_ascii=False))
+    else:
+        for finding in findings:
+            mark = {True: "ok      ", False: "MISSING ", None: "optional"}[finding.ok]
+            print(f"{mark}  {finding.what}: {finding.words} {finding.next_step}".rstrip())
+    return DONE if all(finding.ok is not False for finding in findings) else FAILED
+
+
+def _look(data: Path) -> Iterator[Finding]:
+    yield Finding("Python", sys.version_info >= (3, 11), platform.python_version(), "")
+    for name, module in _NEEDED.items():
+        yield _library(name, module)
+    yield _zbar()
+    for name, (use, how) in _OPTIONAL.items():
+        yield _optional(name, use, how)
+    yield Finding(
+        "SQLite",
+        sqlite3.sqlite_version_info >= _MIN_SQLITE,
+        sqlite3.sqlite_version,
+        "" if _sqlite_ok() else "Use a newer Python.",
+    )
+    yield _data_folder(data)
+
+
+def _sqlite_ok() -> bool:
+    return sqlite3.sqlite_version_info >= _MIN_SQLITE
+
+
+def _library(name: str, module: str) -> Finding:
+    try:
+        import_module(module)
+        return Finding(name, True, version(name))
+    except PackageNotFoundError:
+        return Finding(name, True, "installed, version unknown")
+    except ImportError as fault:
+        return Finding(
+            name, False, f"cannot be imported ({fault}).", "Run: python3 -m receiving doctor, from the project."
+        )
+
+
+def _zbar() -> Finding:
+    from receiving.reading import zbar_available
+
+    if zbar_available():
+        return Finding("ZBar (libzbar0, pyzbar)", True, "installed")
+    return Finding("ZBar (libzbar0, pyzbar)", None, "", ZBAR_HINT)
+
+
+def _optional(name: str, use: str, how: str) -> Finding:
+    try:
+        return Finding(name, True, version(name))
+    except PackageNotFoundError:
+        return Finding(name, None, f"not installed; it reads {use}.", f"To add it: {how}")
+
+
+def _data_folder(data: Path) -> Finding:
+    nearest = next((p for p in (data.resolve(), *data.resolve().parents) if p.exists()), Path.cwd())
+    try:
+        with tempfile.TemporaryFile(dir=nearest):
+            pass
+    except OSError as fault:
+        return Finding(
+            "data folder", False, f"{data} cannot be written to ({fault.strerror}).", "Choose another: --data FOLDER."
+        )
+    return Finding("data folder", True, f"{data} can be written to")

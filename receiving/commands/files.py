@@ -1,0 +1,83 @@
+"""Files named on the command line: found, read, and complained about in plain words."""
+
+import sys
+from collections.abc import Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+from receiving.errors import BadRequest, ReceivingError
+from receiving.model import ExpectedCode, Manifest, PhotoReading
+from receiving.reading import PhotoPool
+
+PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".heic", ".heif", ".webp", ".tif", ".tiff", ".bmp", ".gif"})
+_WORKERS = 2
+
+
+def file_bytes(path: Path) -> bytes:
+    """The bytes of a file; raises BadRequest that says what is wrong with the path."""
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise BadRequest(f"There is no file {path}.", next_step="Check the name.") from None
+    except IsADirectoryError:
+        raise BadRequest(f"{path} is a folder.", next_step="Name a file in it.") from None
+    except OSError as fault:
+        raise BadRequest(f"{path} cannot be read: {fault.strerror}.", next_step="Check its permissions.") from fault
+
+
+def photo_paths(given: Iterable[Path]) -> tuple[Path, ...]:
+    """The photos named, folders searched by suffix; raises BadRequest for a folder without any."""
+    found: dict[Path, None] = {}
+    for path in given:
+        if not path.is_dir():
+            found[path] = None
+            continue
+        inside = sorted(p for p in path.rglob("*") if p.suffix.lower() in PHOTO_SUFFIXES and p.is_file())
+        if not inside:
+            raise BadRequest(
+                f"The folder {path} holds no photo.", next_step=f"Photos end in {', '.join(sorted(PHOTO_SUFFIXES))}."
+            )
+        found |= dict.fromkeys(inside)
+    return tuple(found)
+
+
+def read_photos(
+    paths: tuple[Path, ...], expected: tuple[ExpectedCode, ...], *, limit_s: float
+) -> Iterator[tuple[Path, bytes, PhotoReading | ReceivingError]]:
+    """Each photo with its reading, or with why it has none, in the order given. Progress goes to a terminal."""
+    workers = min(_WORKERS, len(paths)) or 1
+    with PhotoPool(workers=workers, limit_s=limit_s) as pool, ThreadPoolExecutor(workers) as threads:
+
+        def one(path: Path) -> tuple[bytes, PhotoReading | ReceivingError]:
+            data = b""
+            try:
+                data = file_bytes(path)
+                return data, pool.read(str(path), data, expected)
+            except ReceivingError as fault:
+                return data, fault
+
+        for count, (path, (data, result)) in enumerate(zip(paths, threads.map(one, paths), strict=True), 1):
+            show_progress("photo", count, len(paths))
+            yield path, data, result
+
+
+def show_progress(what: str, done: int, total: int) -> None:
+    """Say on a terminal how far long work is; a pipe or a file gets nothing."""
+    if total > 1 and sys.stderr.isatty():
+        end = "\n" if done == total else ""
+        print(f"\r{what} {done} of {total}", end=end, file=sys.stderr, flush=True)
+
+
+def one_manifest(manifests: tuple[Manifest, ...], shipment: str | None) -> Manifest:
+    """The manifest of this shipment, or the only one; raises BadRequest that lists them."""
+    names = ", ".join(m.shipment for m in manifests)
+    if shipment is None and len(manifests) == 1:
+        return manifests[0]
+    if shipment is None:
+        raise BadRequest(
+            f"The manifest holds {len(manifests)} shipments: {names}.", next_step="Choose with --shipment ID."
+        )
+    for manifest in manifests:
+        if manifest.shipment == shipment:
+            return manifest
+    raise BadRequest(f"The manifest holds no shipment {shipment!r}.", next_step=f"It holds {names}.")

@@ -1,0 +1,69 @@
+"""``receiving read``: the labels on photos."""
+
+import argparse
+import json
+import uuid
+from datetime import UTC, datetime
+from pathlib import Path
+
+from receiving.cli import DONE, FAILED
+from receiving.commands.as_json import reading_as_json
+from receiving.commands.files import file_bytes, photo_paths, read_photos
+from receiving.errors import ReceivingError
+from receiving.model import ExpectedCode, LabelRead, PhotoReading, RawRead, Source
+from receiving.reading import default_patterns, expected_codes, interpret
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print what each photo shows; status 1 when one could not be opened."""
+    status = DONE
+    expected = _expected(options.manifest)
+    for path, _, result in read_photos(photo_paths(options.photos), expected, limit_s=options.limit_s):
+        if isinstance(result, ReceivingError):
+            status = FAILED
+        print(_json_line(path, result) if options.json else _words(path, result), flush=True)
+    return status
+
+
+def _expected(manifest: Path | None) -> tuple[ExpectedCode, ...]:
+    if manifest is None:
+        return ()
+    from receiving.expected import read_manifests
+
+    return tuple(expected_codes(read_manifests(manifest.name, file_bytes(manifest)).manifests))
+
+
+def claims_of(reading: PhotoReading) -> tuple[LabelRead, ...]:
+    """Each symbol of a reading with what it claims."""
+    patterns = default_patterns()
+    return tuple(
+        interpret(
+            RawRead(str(uuid.uuid4()), datetime.now(UTC), Source.PHOTO, s.raw, s.symbology, quad_px=s.quad_px), patterns
+        )
+        for s in reading.symbols
+    )
+
+
+def _json_line(path: Path, result: PhotoReading | ReceivingError) -> str:
+    if isinstance(result, ReceivingError):
+        return json.dumps({"photo": str(path), "error": str(result)}, ensure_ascii=False)
+    return json.dumps(reading_as_json(str(path), result, claims_of(result)), ensure_ascii=False)
+
+
+def _words(path: Path, result: PhotoReading | ReceivingError) -> str:
+    if isinstance(result, ReceivingError):
+        return f"{path}: {result}"
+    count = len(result.symbols)
+    lines = [f"{path}: {count} symbol{'' if count == 1 else 's'} in {result.ms:.0f} ms"]
+    for symbol, read in zip(result.symbols, claims_of(result), strict=True):
+        claim = read.claim
+        says = [f"SSCC {claim.sscc}"] if claim.sscc else []
+        says += [str(claim.address)] if claim.address else []
+        says += ["open first"] if claim.open_first else []
+        says += [f"guided, {symbol.confidence:.0%}"] if symbol.guided else []
+        says += list(claim.warnings)
+        shown = symbol.raw.replace("\x1d", "<GS>")
+        lines.append(f"  {symbol.symbology} {shown}{'  ' + ', '.join(says) if says else ''}")
+    lines += [f"  unread label: {region.advice}" for region in result.unread]
+    lines += [f"  {result.advice}"] if result.advice else []
+    return "\n".join(lines)

@@ -1,0 +1,82 @@
+"""``receiving reconcile``: photos and scans against a manifest, without a data folder."""
+
+import argparse
+import hashlib
+import json
+import sys
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from pathlib import Path
+
+from receiving.cli import DONE, FAILED, INCOMPLETE
+from receiving.commands.as_json import reconciliation_as_json
+from receiving.commands.files import file_bytes, one_manifest, photo_paths, read_photos
+from receiving.commands.in_words import reconciliation_in_words
+from receiving.errors import ReceivingError
+from receiving.expected import read_layout, read_manifests
+from receiving.matching import reconcile
+from receiving.model import ExpectedCode, Manifest, PhotoReading, Place, RawRead, Unreadable
+from receiving.reading import default_patterns, expected_codes, interpret, read_patterns, read_scans
+from receiving.service.seeing import photo_reads
+from receiving.staging import plan_staging
+from receiving.store import PhotoRecord, PhotoStatus
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print the reconciliation; status 3 with shorts or overs, 1 when a photo could not be opened."""
+    manifests = _manifests([options.manifest])
+    manifest = one_manifest(manifests, options.shipment)
+    others = (*(m for m in manifests if m is not manifest), *_manifests(options.others))
+    layout = read_layout(options.layout.name, file_bytes(options.layout)) if options.layout else None
+    scans = read_scans(options.scans.name, file_bytes(options.scans)) if options.scans else ()
+    patterns = read_patterns(options.patterns.name, file_bytes(options.patterns)) if options.patterns else None
+    seen = _Seen()
+    seen.look(photo_paths(options.photos), tuple(expected_codes([manifest, *others])), options.limit_s)
+    reads = tuple(interpret(raw, patterns or default_patterns()) for raw in (*seen.reads, *scans))
+    found = reconcile(manifest, reads, others=others, unread=seen.unread)
+    plan = plan_staging(manifest, found, layout)
+    if options.json:
+        plain = reconciliation_as_json(found, plan, manifest, seen.names)
+        print(json.dumps({**plain, "photo_errors": seen.errors}, ensure_ascii=False))
+    else:
+        print(reconciliation_in_words(found, plan, manifest))
+    if seen.errors:
+        return FAILED
+    return DONE if found.complete else INCOMPLETE
+
+
+def _manifests(paths: Iterable[Path]) -> tuple[Manifest, ...]:
+    found: list[Manifest] = []
+    for path in paths:
+        file = read_manifests(path.name, file_bytes(path))
+        for warning in file.warnings:
+            print(f"{path.name}: {warning}", file=sys.stderr)
+        found += file.manifests
+    return tuple(found)
+
+
+class _Seen:
+    """What the photos gave: raw reads, unread labels, and the photos that could not be read."""
+
+    def __init__(self) -> None:
+        self.reads: list[RawRead] = []
+        self.unread: list[Unreadable] = []
+        self.errors: list[dict[str, str]] = []
+        self.names: dict[str, str] = {}
+
+    def look(self, paths: tuple[Path, ...], expected: tuple[ExpectedCode, ...], limit_s: float) -> None:
+        if not paths:
+            return
+        for path, data, result in read_photos(paths, expected, limit_s=limit_s):
+            if isinstance(result, ReceivingError):
+                self.errors.append({"photo": str(path), "error": str(result)})
+                print(f"{path}: {result}", file=sys.stderr)
+            else:
+                self._keep(path, data, result)
+
+    def _keep(self, path: Path, data: bytes, reading: PhotoReading) -> None:
+        photo = hashlib.sha256(data).hexdigest()
+        record = PhotoRecord(photo, path.name, datetime.now(UTC), Place.OTHER, "", PhotoStatus.READ, "", reading)
+        self.names[photo] = str(path)
+        self.reads += photo_reads(record, reading)
+        self.unread += (Unreadable(photo, region.quad_px, region.advice) for region in reading.unread)

@@ -1,0 +1,15 @@
+"""``receiving test``: the project's tests."""
+
+import argparse
+
+from receiving.cli import DONE, FAILED
+from receiving.setup import PROJECT
+
+
+def run(options: argparse.Namespace) -> int:
+    """Run pytest with the project's settings; further arguments are handed to it."""
+    import pytest
+
+    rest = [argument for argument in options.rest if argument != "--"]
+    status = pytest.main(["--rootdir", str(PROJECT), "-c", str(PROJECT / "pyproject.toml"), *rest])
+    return DONE if status == pytest.ExitCode.OK else FAILED
