@@ -1,0 +1,113 @@
+"""What is known of cartons: the manifest in question, and every other open shipment."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from receiving.model import Address, Carton, Manifest
+
+SHIPMENT_SSCC = re.compile(r"00(\d{18})")
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A carton on a manifest other than the one in question."""
+
+    manifest: Manifest
+    carton: Carton
+
+    @property
+    def words(self) -> str:
+        """Whose carton it is, as a person says it."""
+        return f"store {self.manifest.store}, shipment {self.manifest.shipment}, carton {self.carton.carton}"
+
+
+@dataclass(frozen=True)
+class Elsewhere:
+    """The cartons of the other open shipments, found by their codes; built once and used for many shipments."""
+
+    manifests: tuple[Manifest, ...] = ()
+    by_code: dict[str, tuple[Listed, ...]] = field(default_factory=dict)
+    by_shipment: dict[str, Manifest] = field(default_factory=dict)
+    stores: frozenset[str] = frozenset()
+
+    @classmethod
+    def of(cls, others: Iterable[Manifest]) -> "Elsewhere":
+        """The index of these manifests, in a fixed order whatever the order given."""
+        manifests = tuple(sorted(set(others), key=lambda m: (m.shipment, m.store, repr(m.dispatch_date))))
+        found: dict[str, list[Listed]] = {}
+        for manifest in manifests:
+            for carton in manifest:
+                for code in codes_of(carton):
+                    found.setdefault(code, []).append(Listed(manifest, carton))
+        return cls(
+            manifests,
+            {code: tuple(listed) for code, listed in found.items()},
+            {m.shipment.casefold(): m for m in reversed(manifests)},
+            frozenset(plain_store(m.store) for m in manifests),
+        )
+
+    def holding(self, code: str, this: Manifest) -> tuple[Listed, ...]:
+        """The cartons of other shipments that carry this code."""
+        return tuple(hit for hit in self.by_code.get(code, ()) if hit.manifest.shipment != this.shipment)
+
+    def at(self, address: Address, this: Manifest) -> tuple[Listed, ...]:
+        """The cartons of other shipments at this address."""
+        return tuple(
+            Listed(manifest, carton)
+            for manifest in self.manifests
+            if manifest.shipment != this.shipment
+            for carton in manifest
+            if any(address.fits(own) for own in carton.addresses)
+        )
+
+
+class Catalogue:
+    """One manifest's cartons by SSCC, by barcode, by carton id and by address."""
+
+    def __init__(self, manifest: Manifest, elsewhere: Elsewhere) -> None:
+        self.manifest = manifest
+        self.elsewhere = elsewhere
+        self.by_code: dict[str, tuple[str, ...]] = {}
+        self.by_id = {carton.carton: carton for carton in manifest}
+        self.by_cell: dict[tuple[int, int], list[tuple[Address, str]]] = {}
+        self.shapes = {shape(carton.barcode) for carton in manifest if carton.barcode}
+        for carton in manifest:
+            for code in codes_of(carton):
+                self.by_code[code] = (*self.by_code.get(code, ()), carton.carton)
+            for address in carton.addresses:
+                self.by_cell.setdefault((address.column, address.row), []).append((address, carton.carton))
+
+    def with_code(self, code: str) -> tuple[str, ...]:
+        """The ids of the cartons with this SSCC or barcode, in manifest order."""
+        return self.by_code.get(code, ())
+
+    def at(self, address: Address) -> tuple[str, ...]:
+        """The ids of the cartons with a content line at this address, in manifest order."""
+        cell = self.by_cell.get((address.column, address.row), ())
+        return tuple(dict.fromkeys(carton for own, carton in cell if address.fits(own)))
+
+    def with_raw(self, raw: str) -> tuple[str, ...]:
+        """The ids of the cartons whose label may carry this raw text: the barcode as is, or AI 00 and the SSCC."""
+        sscc = SHIPMENT_SSCC.match(raw)
+        return self.with_code(raw) or (self.with_code(sscc[1]) if sscc else ())
+
+
+def codes_of(carton: Carton) -> tuple[str, ...]:
+    """The codes that a carton's label may carry."""
+    codes = (str(carton.sscc) if carton.sscc else "", carton.barcode)
+    return tuple(dict.fromkeys(code for code in codes if code))
+
+
+def shape(code: str) -> str:
+    """How a code is built: digits as 9, letters as A, all else as it is; codes of one shipper share it.
+
+    >>> shape("KX-0147")
+    'AA-9999'
+    """
+    return "".join("9" if c.isdigit() else "A" if c.isalpha() else c for c in code)
+
+
+def plain_store(store: str) -> str:
+    """A store id without the leading zeros that labels and files treat differently."""
+    return store.strip().lstrip("0").casefold()

@@ -1,0 +1,68 @@
+"""One code on two physical labels: in one photo, or at two places at once."""
+
+from collections.abc import Mapping, Sequence
+from datetime import timedelta
+from itertools import combinations, pairwise
+
+from receiving.matching.identify import Proven
+from receiving.matching.pieces import Piece
+from receiving.model import Duplicate, LabelRead, Place
+
+AT_ONCE = timedelta(seconds=30)
+"""Shorter than it takes to put a carton down elsewhere and read it again; common practice, no source."""
+
+
+def duplicates(proven: Mapping[str, Sequence[Proven]]) -> tuple[Duplicate, ...]:
+    """The cartons whose code is on more than one physical label, in order of carton and time."""
+    found = [dup for carton in sorted(proven) for dup in _of_carton(carton, [f.piece for f in proven[carton]])]
+    return tuple(found)
+
+
+def _of_carton(carton: str, pieces: Sequence[Piece]) -> list[Duplicate]:
+    ordered = sorted(pieces, key=lambda piece: (piece.reads[0].raw.read_at, piece.key))
+    by_photo: dict[str, list[Piece]] = {}
+    for piece in ordered:
+        by_photo.setdefault(piece.photo, []).append(piece)
+    found = [dup for photo, shown in by_photo.items() if photo and (dup := _in_photo(carton, shown))]
+    elsewhere = _at_two_places(carton, ordered)
+    return [*found, elsewhere] if elsewhere else found
+
+
+def _in_photo(carton: str, pieces: Sequence[Piece]) -> Duplicate | None:
+    twice = [pair for pair in combinations(pieces, 2) if pair[0].apart_from(pair[1]) and _same_label(*pair)]
+    if not twice:
+        return None
+    read_ids = dict.fromkeys(r for pair in twice for piece in pair for r in piece.read_ids)
+    raw = _shared_raw(*twice[0]) or twice[0][0].reads[0].raw.raw
+    why = (
+        f"One photo shows more than one label of carton {carton}: "
+        "two cartons with one code, or one carton labelled on two sides. Look at the carton."
+    )
+    return Duplicate(carton, raw, tuple(read_ids), why)
+
+
+def _same_label(one: Piece, two: Piece) -> bool:
+    """They carry the same text, or both state the position, so that they are not two halves of one marking."""
+    return bool(_shared_raw(one, two)) or bool(one.addresses and two.addresses)
+
+
+def _shared_raw(one: Piece, two: Piece) -> str:
+    of_two = {(read.raw.raw, read.raw.symbology) for read in two.reads}
+    return next((read.raw.raw for read in one.reads if (read.raw.raw, read.raw.symbology) in of_two), "")
+
+
+def _at_two_places(carton: str, pieces: Sequence[Piece]) -> Duplicate | None:
+    reads = sorted((r for piece in pieces for r in piece.reads), key=lambda r: (r.raw.read_at, r.read_id))
+    placed = [read for read in reads if read.raw.place is not Place.OTHER]
+    for one, two in pairwise(placed):
+        if one.raw.place is not two.raw.place and two.raw.read_at - one.raw.read_at <= AT_ONCE:
+            return Duplicate(carton, two.raw.raw, (one.read_id, two.read_id), _two_places_words(carton, one, two))
+    return None
+
+
+def _two_places_words(carton: str, one: LabelRead, two: LabelRead) -> str:
+    seconds = int((two.raw.read_at - one.raw.read_at).total_seconds())
+    return (
+        f"Carton {carton} was read at {one.raw.place.words} and {seconds} s later at {two.raw.place.words}: "
+        "two cartons with one code, or a place noted wrongly. Look at both places."
+    )

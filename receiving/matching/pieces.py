@@ -1,0 +1,95 @@
+"""Pieces of evidence: the reads of one physical label are one piece, whatever number of symbols it has."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cached_property
+
+from receiving.model import Address, Claim, LabelRead, Quad, Source
+
+
+@dataclass(frozen=True)
+class Piece:
+    """The reads of one physical label in one photo, or one scan; never empty, oldest read first."""
+
+    reads: tuple[LabelRead, ...]
+
+    @property
+    def read_ids(self) -> tuple[str, ...]:
+        """The ids of its reads, oldest first."""
+        return tuple(read.read_id for read in self.reads)
+
+    @property
+    def key(self) -> str:
+        """A stable name: the id of its oldest read."""
+        return self.reads[0].read_id
+
+    @property
+    def photo(self) -> str:
+        """SHA-256 of its photo, or empty for a scan or typed text."""
+        return self.reads[0].raw.photo
+
+    @property
+    def label(self) -> int:
+        """The number of the physical label in the photo; 0 where the reader could not tell."""
+        return self.reads[0].raw.label
+
+    @cached_property
+    def claims(self) -> tuple[Claim, ...]:
+        """The claims of its reads."""
+        return tuple(read.claim for read in self.reads)
+
+    @cached_property
+    def addresses(self) -> tuple[Address, ...]:
+        """The planogram addresses that it states, each once."""
+        return tuple(dict.fromkeys(claim.address for claim in self.claims if claim.address is not None))
+
+    @cached_property
+    def ambiguous(self) -> bool:
+        """A guided read in it could not rule out another code."""
+        return any(read.raw.alternatives for read in self.reads)
+
+    def values(self, name: str) -> tuple[str, ...]:
+        """What its claims state for one text field of `Claim`, each once, in reading order."""
+        return tuple(dict.fromkeys(str(value) for claim in self.claims if (value := getattr(claim, name))))
+
+    def apart_from(self, other: "Piece") -> bool:
+        """True when both are in one photo and surely are two physical labels: other number, other place."""
+        if not self.photo or self.photo != other.photo or 0 in (self.label, other.label) or self.label == other.label:
+            return False
+        return not any(_overlap(a.raw.quad_px, b.raw.quad_px) for a in self.reads for b in other.reads)
+
+
+def pieces_of(reads: Iterable[LabelRead]) -> tuple[Piece, ...]:
+    """The reads grouped by physical label, each read id once, oldest piece first."""
+    once: dict[str, LabelRead] = {}
+    for read in reads:
+        known = once.get(read.read_id)
+        # One id with two contents is a fault of the sender; the choice must not hang on the order of arrival.
+        if known is None or (known != read and repr(read) < repr(known)):
+            once[read.read_id] = read
+    groups: dict[tuple[str, object], list[LabelRead]] = {}
+    for read in sorted(once.values(), key=_when):
+        raw = read.raw
+        groups.setdefault((raw.photo, raw.label) if raw.photo and raw.label else ("", read.read_id), []).append(read)
+    return tuple(Piece(tuple(group)) for group in groups.values())
+
+
+def is_typed(read: LabelRead) -> bool:
+    """A person typed it."""
+    return read.raw.source is Source.TYPED
+
+
+def _when(read: LabelRead) -> tuple[datetime, str]:
+    return (read.raw.read_at, read.raw.read_id)
+
+
+def _overlap(one: Quad | None, two: Quad | None) -> bool:
+    """True when the bounding boxes touch, or when a place is not known and the two may be the same."""
+    if one is None or two is None:
+        return True
+    return all(
+        min(p[axis] for p in one) <= max(p[axis] for p in two)
+        and min(p[axis] for p in two) <= max(p[axis] for p in one)
+        for axis in (0, 1)
+    )

@@ -1,0 +1,186 @@
+"""The state of each carton, from what is proven and from the outer box that it travels in."""
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from receiving.matching.identify import Proven
+from receiving.matching.pieces import is_typed
+from receiving.matching.standing import of_kind
+from receiving.model import (
+    Carton,
+    CartonFinding,
+    CartonPlace,
+    CartonSeen,
+    CartonState,
+    DamageNoted,
+    How,
+    LabelRead,
+    Manifest,
+    Note,
+    OuterOpened,
+    Place,
+)
+
+RANK = (How.SSCC, How.BARCODE, How.ADDRESS, How.GUIDED, How.TYPED)
+
+
+@dataclass(frozen=True)
+class Presence:
+    """Why a carton counts as here."""
+
+    how: How
+    why: str
+    evidence: tuple[str, ...] = ()
+    confidence: float = 1.0
+
+
+def findings(
+    manifest: Manifest, proven: Mapping[str, Sequence[Proven]], notes: Sequence[Note]
+) -> tuple[CartonFinding, ...]:
+    """Every carton of the manifest once, in manifest order, each in one state."""
+    here = _directly(manifest, proven, notes)
+    opened = _opened(notes, manifest)
+    known_outers = _add_outers(manifest, here, opened)
+    _add_contents(manifest, here, opened)
+    places = _places(proven, notes)
+    damage = _damage(notes)
+    return tuple(
+        _finding(carton, here, opened, known_outers, places.get(carton.carton), damage.get(carton.carton, ()))
+        for carton in manifest
+    )
+
+
+def _finding(
+    carton: Carton,
+    here: Mapping[str, Presence],
+    opened: Mapping[str, OuterOpened],
+    known_outers: frozenset[str],
+    place: Place | None,
+    damage: tuple[DamageNoted, ...],
+) -> CartonFinding:
+    found = here.get(carton.carton)
+    if found is not None:
+        return CartonFinding(
+            carton, CartonState.RECEIVED, found.why, found.how, found.evidence, place, found.confidence, damage
+        )
+    state, why = _absence(carton, here, opened, known_outers)
+    return CartonFinding(carton, state, why, place=place, damage=damage)
+
+
+def _directly(manifest: Manifest, proven: Mapping[str, Sequence[Proven]], notes: Sequence[Note]) -> dict[str, Presence]:
+    here = {carton.carton: _presence(found) for carton in manifest if (found := proven.get(carton.carton))}
+    for note in of_kind(notes, CartonSeen):
+        reason = f": {note.reason}" if note.reason else ""
+        if manifest.find(note.carton) is not None:
+            here.setdefault(
+                note.carton, Presence(How.TYPED, f"{note.by or 'A person'} confirms that it is here{reason}")
+            )
+    return here
+
+
+def _presence(found: Sequence[Proven]) -> Presence:
+    best = min(found, key=lambda f: (_rank(f), f.piece.key))
+    reads = sorted((read for f in found for read in f.piece.reads), key=lambda r: (r.raw.read_at, r.read_id))
+    how = RANK[_rank(best)]
+    again = f"; {len(reads)} reads in all" if len(reads) > 1 else ""
+    confidence = max(read.raw.confidence for read in reads)
+    return Presence(how, f"{best.sentence}{again}", tuple(read.read_id for read in reads), confidence)
+
+
+def _rank(found: Proven) -> int:
+    """How good the proof is; what a person typed or a guided read counts only where nothing else shows it."""
+    reads = found.piece.reads
+    plain = [r for r in reads if not is_typed(r) and not r.raw.guided and _could_show(r, found.how)]
+    if plain:
+        return RANK.index(found.how)
+    machine = any(r.raw.guided and not is_typed(r) for r in reads)
+    return RANK.index(How.GUIDED if machine else How.TYPED)
+
+
+def _could_show(read: LabelRead, how: How) -> bool:
+    """The read itself carries the kind of data that the label was matched by."""
+    claim = read.claim
+    if how is How.SSCC:
+        return claim.sscc is not None
+    if how is How.BARCODE:
+        return bool(claim.barcode or claim.gtin or claim.carton)
+    return how is not How.TYPED
+
+
+def _opened(notes: Sequence[Note], manifest: Manifest) -> dict[str, OuterOpened]:
+    """The last word on each outer box that was noted as opened."""
+    return {note.carton: note for note in of_kind(notes, OuterOpened) if manifest.find(note.carton) is not None}
+
+
+def _add_outers(manifest: Manifest, here: dict[str, Presence], opened: Mapping[str, OuterOpened]) -> frozenset[str]:
+    """Outer boxes that are known by a note or by their contents; returns those whose contents were seen."""
+    for name, note in opened.items():
+        if note.by_store:
+            here.setdefault(name, Presence(How.INSIDE_OUTER, "Known by its contents: broken down by store staff"))
+        else:
+            here.setdefault(name, Presence(How.TYPED, f"{note.by or 'A person'} opened it"))
+    seen: dict[str, list[str]] = defaultdict(list)
+    for carton in manifest:
+        if carton.carton in here:
+            for outer in _outers_of(manifest.find, carton):
+                seen[outer].extend(here[carton.carton].evidence)
+    for outer, evidence in seen.items():
+        why = "Known by its contents: broken down by store staff"
+        here.setdefault(outer, Presence(How.INSIDE_OUTER, why, tuple(sorted(set(evidence)))))
+    return frozenset(seen)
+
+
+def _outers_of(find: Callable[[str], Carton | None], carton: Carton) -> Iterable[str]:
+    """The boxes that this carton travels in, nearest first; ends where a faulty manifest goes in a circle."""
+    passed = {carton.carton}
+    outer = find(carton.outer) if carton.outer else None
+    while outer is not None and outer.carton not in passed:
+        passed.add(outer.carton)
+        yield outer.carton
+        outer = find(outer.outer) if outer.outer else None
+
+
+def _add_contents(manifest: Manifest, here: dict[str, Presence], opened: Mapping[str, OuterOpened]) -> None:
+    """Everything in a box whose contents were found complete is here."""
+    for carton in manifest:
+        outer = next((o for o in _outers_of(manifest.find, carton) if o in opened and opened[o].all_inside), None)
+        if outer is not None:
+            who = opened[outer].by or "A person"
+            why = f"{who} opened outer box {outer} and found everything inside"
+            here.setdefault(carton.carton, Presence(How.INSIDE_OUTER, why))
+
+
+def _absence(
+    carton: Carton, here: Mapping[str, Presence], opened: Mapping[str, OuterOpened], known_outers: frozenset[str]
+) -> tuple[CartonState, str]:
+    outer = carton.outer
+    if not outer:
+        return CartonState.SHORT, "Nothing read or noted shows it"
+    if outer not in here:
+        return CartonState.SHORT, f"Nothing shows it, nor the outer box {outer} that it travels in"
+    if outer in opened:
+        return CartonState.SHORT, f"Outer box {outer} was opened, and this carton was not found"
+    if outer in known_outers:
+        return CartonState.SHORT, f"Other cartons of outer box {outer} were seen, this one was not"
+    return CartonState.INSIDE, f"Inside outer box {outer}, which is here and not opened; not seen"
+
+
+def _places(proven: Mapping[str, Sequence[Proven]], notes: Sequence[Note]) -> dict[str, Place]:
+    """Where each carton was last; a read made without a stated place does not hide an earlier place."""
+    said: dict[str, list[tuple[bool, datetime, str, Place]]] = defaultdict(list)
+    for carton, found in proven.items():
+        for read in (read for f in found for read in f.piece.reads):
+            raw = read.raw
+            said[carton].append((raw.place is not Place.OTHER, raw.read_at, raw.read_id, raw.place))
+    for note in of_kind(notes, CartonPlace):
+        said[note.carton].append((True, note.noted_at, note.note_id, note.place))
+    return {carton: max(places)[3] for carton, places in said.items()}
+
+
+def _damage(notes: Sequence[Note]) -> dict[str, tuple[DamageNoted, ...]]:
+    found: dict[str, tuple[DamageNoted, ...]] = {}
+    for note in of_kind(notes, DamageNoted):
+        found[note.carton] = (*found.get(note.carton, ()), note)
+    return found

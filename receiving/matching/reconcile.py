@@ -1,0 +1,177 @@
+"""The room's door: manifest, reads and notes in, the state of the shipment out."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from hashlib import sha256
+
+from receiving.matching.catalogue import Catalogue, Elsewhere
+from receiving.matching.duplicates import duplicates
+from receiving.matching.identify import Finding, Proven, Stray, Unsure, identify
+from receiving.matching.pieces import Piece, pieces_of
+from receiving.matching.presence import findings
+from receiving.matching.settle import Ask, Ledger, settle
+from receiving.matching.standing import of_kind, standing_notes
+from receiving.model import (
+    CartonSeen,
+    Duplicate,
+    Explanation,
+    How,
+    LabelRead,
+    Manifest,
+    Note,
+    Outcome,
+    Over,
+    OverReason,
+    Question,
+    ReadAssigned,
+    ReadRejected,
+    Reconciliation,
+    Unreadable,
+)
+
+
+def reconcile(
+    manifest: Manifest,
+    reads: Iterable[LabelRead],
+    notes: Iterable[Note] = (),
+    *,
+    others: Iterable[Manifest] | Elsewhere = (),
+    unread: Iterable[Unreadable] = (),
+) -> Reconciliation:
+    """The state of one shipment: every carton of the manifest in one state, every read explained.
+
+    ``others`` are the other open shipments, in which strays are looked up (an `Elsewhere` saves building the index
+    for each shipment). The result hangs neither on the order of the arguments nor on repetition. Raises nothing.
+    """
+    elsewhere = others if isinstance(others, Elsewhere) else Elsewhere.of(others)
+    catalogue = Catalogue(manifest, elsewhere)
+    standing = standing_notes(notes)
+    kept, rejected = _split_rejected(pieces_of(reads), standing)
+    found = [_judge(piece, catalogue, assigned) for piece, assigned in _with_assignments(kept, standing, catalogue)]
+    ledger = _ledger(catalogue, found, standing)
+    strays = [one for one in found if isinstance(one, Stray)]
+    twice = duplicates(ledger.proven)
+    return Reconciliation(
+        shipment=manifest.shipment,
+        store=manifest.store,
+        cartons=findings(manifest, ledger.proven, standing),
+        over=_overs(strays),
+        duplicates=twice,
+        questions=tuple(sorted(map(_question, ledger.asks), key=lambda q: (q.cartons, q.read_ids))),
+        unreadable=tuple(sorted(set(unread), key=repr)),
+        explanations=_explanations(ledger, strays, rejected, twice),
+    )
+
+
+def _split_rejected(pieces: Sequence[Piece], notes: Sequence[Note]) -> tuple[list[Piece], list[Explanation]]:
+    """The pieces without the reads that a person rejected, and an explanation of each of those reads."""
+    why = {note.read_id: note for note in of_kind(notes, ReadRejected)}
+    kept, rejected = [], []
+    for piece in pieces:
+        left = tuple(read for read in piece.reads if read.read_id not in why)
+        if left:
+            kept.append(piece if len(left) == len(piece.reads) else Piece(left))
+        for note in (why[read_id] for read_id in piece.read_ids if read_id in why):
+            reason = f": {note.reason}" if note.reason else ""
+            sentence = f"{note.by or 'A person'} set this read aside{reason}"
+            rejected.append(Explanation(note.read_id, Outcome.REJECTED, sentence))
+    return kept, rejected
+
+
+def _with_assignments(
+    pieces: Sequence[Piece], notes: Sequence[Note], catalogue: Catalogue
+) -> list[tuple[Piece, ReadAssigned | None]]:
+    """Each piece with what a person said of it; a label whose reads were told apart falls into its parts."""
+    said = {n.read_id: n for n in of_kind(notes, ReadAssigned) if not n.carton or n.carton in catalogue.by_id}
+    if not said:
+        return [(piece, None) for piece in pieces]
+    result: list[tuple[Piece, ReadAssigned | None]] = []
+    for piece in pieces:
+        about = [said[read_id] for read_id in piece.read_ids if read_id in said]
+        if len({note.carton for note in about}) < 2:
+            result.append((piece, about[-1] if about else None))
+            continue
+        result.extend((Piece((read,)), said.get(read.read_id)) for read in piece.reads)
+    return result
+
+
+def _judge(piece: Piece, catalogue: Catalogue, assigned: ReadAssigned | None) -> Finding:
+    if assigned is None:
+        return identify(piece, catalogue)
+    who = assigned.by or "A person"
+    if assigned.carton:
+        how = _how_assigned(piece, catalogue, assigned.carton)
+        return Proven(piece, assigned.carton, how, f"{who} says that this is carton {assigned.carton}", by_person=True)
+    by_itself = identify(piece, catalogue)
+    if isinstance(by_itself, Stray):
+        return by_itself
+    sentence = f"{who} says that this is none of this shipment"
+    raw = piece.reads[0].raw.raw
+    return Stray(piece, f"said {piece.key}", raw, OverReason.NOT_ON_MANIFEST, sentence)
+
+
+def _how_assigned(piece: Piece, catalogue: Catalogue, carton: str) -> How:
+    codes = catalogue.by_id[carton]
+    if codes.sscc is not None and str(codes.sscc) in piece.values("sscc"):
+        return How.SSCC
+    if codes.barcode and codes.barcode in (*piece.values("barcode"), *piece.values("gtin")):
+        return How.BARCODE
+    at = any(carton in catalogue.at(address) for address in piece.addresses)
+    return How.ADDRESS if at else How.TYPED
+
+
+def _ledger(catalogue: Catalogue, found: Sequence[Finding], notes: Sequence[Note]) -> Ledger:
+    confirmed = frozenset(note.carton for note in of_kind(notes, CartonSeen))
+    ledger = Ledger(catalogue, confirmed=confirmed)
+    for one in found:
+        if isinstance(one, Proven):
+            ledger.proven[one.carton].append(one)
+    settle(ledger, [one for one in found if isinstance(one, Unsure)])
+    return ledger
+
+
+def _overs(strays: Sequence[Stray]) -> tuple[Over, ...]:
+    """One over for each thing that is no carton of the manifest, whatever number of reads it has."""
+    groups: dict[tuple[str, OverReason], list[Stray]] = defaultdict(list)
+    for stray in strays:
+        groups[(stray.key, stray.why)].append(stray)
+    overs = [_over(group) for group in groups.values()]
+    return tuple(sorted(overs, key=lambda over: (over.why, over.raw, over.read_ids)))
+
+
+def _over(group: Sequence[Stray]) -> Over:
+    first = min(group, key=lambda stray: (stray.listed is None, stray.piece.key))
+    read_ids = tuple(sorted({read_id for stray in group for read_id in stray.piece.read_ids}))
+    raw = min(stray.raw for stray in group)
+    if first.listed is None:
+        return Over(raw, first.why, read_ids, first.sentence, store=first.store)
+    of = first.listed
+    words = f"belongs to {of.words}"
+    return Over(raw, first.why, read_ids, words, of.manifest.shipment, of.manifest.store, of.carton.carton)
+
+
+def _question(ask: Ask) -> Question:
+    read_ids = tuple(sorted({read_id for piece in ask.pieces for read_id in piece.read_ids}))
+    name = "\n".join((*ask.cartons, "", ask.pieces[0].key))
+    return Question(f"q{sha256(name.encode()).hexdigest()[:12]}", read_ids, ask.cartons, ask.prompt)
+
+
+def _explanations(
+    ledger: Ledger, strays: Sequence[Stray], rejected: Sequence[Explanation], twice: Sequence[Duplicate]
+) -> tuple[Explanation, ...]:
+    told = list(rejected)
+    for found in (f for group in ledger.proven.values() for f in group):
+        told.extend(_matched(read_id, found, twice) for read_id in found.piece.read_ids)
+    told.extend(Explanation(r, Outcome.MATCHED, again.sentence) for again in ledger.again for r in again.piece.read_ids)
+    told.extend(Explanation(r, Outcome.OVER, stray.sentence) for stray in strays for r in stray.piece.read_ids)
+    for ask in ledger.asks:
+        told.extend(Explanation(r, Outcome.QUESTION, ask.prompt) for piece in ask.pieces for r in piece.read_ids)
+    return tuple(sorted(told, key=lambda explanation: explanation.read_id))
+
+
+def _matched(read_id: str, found: Proven, twice: Sequence[Duplicate]) -> Explanation:
+    for dup in twice:
+        first_label = dup.read_ids[0] in found.piece.read_ids
+        if read_id in dup.read_ids and not first_label:
+            return Explanation(read_id, Outcome.DUPLICATE, dup.why, found.carton)
+    return Explanation(read_id, Outcome.MATCHED, found.sentence, found.carton)

@@ -1,0 +1,236 @@
+"""What becomes of labels, whole and torn, known and strange."""
+
+from dataclasses import replace
+from uuid import UUID
+
+from matching_scenes import NOON, at, carton, manifest, read, sscc
+
+from receiving.matching import reconcile
+from receiving.model import (
+    CartonKind,
+    CartonState,
+    Explanation,
+    How,
+    Outcome,
+    OverReason,
+    Place,
+    ReadAssigned,
+    Reconciliation,
+    Source,
+)
+
+
+def names(findings: object) -> list[str]:
+    return [finding.carton.carton for finding in findings]  # type: ignore[attr-defined]
+
+
+def told(result: Reconciliation, number: int) -> Explanation:
+    return next(e for e in result.explanations if e.read_id == str(UUID(int=number)))
+
+
+def test_a_carton_is_received_by_its_sscc() -> None:
+    result = reconcile(manifest(carton("01", (1, 1)), carton("02", (1, 2))), [read(1, sscc=sscc(1001))])
+    assert names(result.received) == ["01"]
+    assert names(result.short) == ["02"]
+    assert result.received[0].how is How.SSCC
+    assert result.received[0].evidence == (str(UUID(int=1)),)
+    assert result.received[0].why == f"SSCC {sscc(1001)} is carton 01 on the manifest"
+
+
+def test_a_carton_is_received_by_its_plain_barcode() -> None:
+    result = reconcile(manifest(carton("01", code=0, barcode="KX-1")), [read(1, barcode="KX-1")])
+    assert (result.complete, result.received[0].how) == (True, How.BARCODE)
+
+
+def test_one_label_in_ten_photos_is_one_carton() -> None:
+    reads = [read(n, sscc=sscc(1001), photo=f"p{n}", label=1) for n in range(10)]
+    result = reconcile(manifest(carton("01", (1, 1))), reads)
+    assert result.complete
+    assert (result.duplicates, result.over, result.questions) == ((), (), ())
+    assert len(result.received[0].evidence) == 10
+
+
+def test_typed_and_guided_reads_are_named_only_where_nothing_better_shows_the_carton() -> None:
+    expected = manifest(carton("01", (1, 1)))
+    typed = read(1, sscc=sscc(1001), source=Source.TYPED)
+    guided = read(2, sscc=sscc(1001), photo="p", label=1, guided=True)
+    plain = read(3, sscc=sscc(1001))
+    assert reconcile(expected, [typed]).received[0].how is How.TYPED
+    assert reconcile(expected, [guided]).received[0].how is How.GUIDED
+    assert reconcile(expected, [typed, guided, plain]).received[0].how is How.SSCC
+
+
+def test_a_torn_label_is_the_one_carton_open_at_its_address() -> None:
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 1)), carton("03", (1, 2)))
+    result = reconcile(expected, [read(1, sscc=sscc(1001)), read(2, address=at(1, 1), photo="p", label=1)])
+    assert names(result.received) == ["01", "02"]
+    assert result.received[1].how is How.ADDRESS
+    assert "only one still open there" in result.received[1].why
+
+
+def test_a_torn_label_with_two_cartons_open_at_its_address_is_a_question() -> None:
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 1)))
+    result = reconcile(expected, [read(1, address=at(1, 1))])
+    assert names(result.short) == ["01", "02"]
+    assert [q.cartons for q in result.questions] == [("01", "02")]
+    assert result.questions[0].prompt == (
+        "The label says Oak, column 1, row 1, and nothing else can be read. "
+        "Is it carton 01 or 02, or none of this shipment?"
+    )
+
+
+def test_a_torn_label_seen_in_two_photos_is_one_carton_and_no_extra() -> None:
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 2)))
+    reads = [read(n, address=at(1, 1), photo=f"p{n}", label=2) for n in (1, 2)]
+    result = reconcile(expected, reads)
+    assert names(result.received) == ["01"]
+    assert (result.over, result.duplicates, result.questions) == ((), (), ())
+
+
+def test_the_position_label_beside_a_code_label_does_not_stand_for_another_carton() -> None:
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 1)))
+    for label in (0, 7):
+        reads = [read(1, sscc=sscc(1001), photo="p", label=label), read(2, address=at(1, 1), photo="p", x=300)]
+        result = reconcile(expected, reads)
+        assert names(result.received) == ["01"]
+        assert told(result, 2).carton == "01"
+
+
+def test_an_address_without_carton_is_over() -> None:
+    result = reconcile(manifest(carton("01", (1, 1))), [read(1, address=at(9, 9))])
+    assert [(o.why, o.belongs_to) for o in result.over] == [
+        (
+            OverReason.NOT_ON_MANIFEST,
+            "The label for Oak, column 9, row 9 is not on this manifest nor on any other open shipment",
+        )
+    ]
+
+
+def test_an_address_of_a_known_carton_is_a_second_look_and_no_extra() -> None:
+    result = reconcile(
+        manifest(carton("01", (1, 1))), [read(1, sscc=sscc(1001)), read(2, address=at(1, 1), photo="p", label=1)]
+    )
+    assert result.complete
+    assert told(result, 2).outcome is Outcome.MATCHED
+
+
+def test_a_carton_of_another_store_is_over_and_says_whose_it_is() -> None:
+    other = manifest(carton("07", (1, 1), code=77), shipment="SH-2", store="0422")
+    result = reconcile(manifest(carton("01", (1, 1))), [read(1, sscc=sscc(77))], others=[other])
+    over = result.over[0]
+    assert (over.why, over.belongs_to) == (
+        OverReason.OTHER_STORE,
+        "belongs to store 0422, shipment SH-2, carton 07",
+    )
+    assert (over.store, over.shipment, over.carton) == ("0422", "SH-2", "07")
+
+
+def test_a_carton_of_the_same_stores_other_shipment_says_so() -> None:
+    other = manifest(carton("07", (1, 1), code=77), shipment="SH-2")
+    result = reconcile(manifest(carton("01", (1, 1))), [read(1, sscc=sscc(77))], others=[other])
+    assert result.over[0].why is OverReason.OTHER_SHIPMENT
+
+
+def test_an_unknown_sscc_is_over_even_at_an_open_address() -> None:
+    result = reconcile(manifest(carton("01", (1, 1))), [read(1, sscc=sscc(5), address=at(1, 1))])
+    assert names(result.short) == ["01"]
+    assert result.over[0].why is OverReason.NOT_ON_MANIFEST
+
+
+def test_an_unlisted_sscc_matches_by_address_where_the_manifest_gives_no_sscc() -> None:
+    result = reconcile(manifest(carton("01", (1, 1), code=0)), [read(1, sscc=sscc(5), address=at(1, 1))])
+    assert (names(result.received), result.over) == (["01"], ())
+
+
+def test_a_products_own_barcode_is_no_extra_carton() -> None:
+    reads = [
+        read(1, "4006381333931", symbology="]E0", gtin="4006381333931", photo="p", label=1),
+        read(2, "https://example.org/a", symbology="]Q1", photo="p", label=2, x=300),
+    ]
+    result = reconcile(manifest(carton("01", (1, 1))), reads)
+    assert {o.why for o in result.over} == {OverReason.NOT_A_CARTON_LABEL}
+    assert result.extra == ()
+
+
+def test_an_unknown_code_built_like_the_manifests_own_is_an_extra_carton() -> None:
+    expected = manifest(carton("01", code=0, barcode="KX-0147"))
+    reads = [
+        read(1, barcode="KX-0999", photo="p", label=1),
+        read(2, barcode="1Z9990001234", photo="p", label=2, x=300),
+    ]
+    result = reconcile(expected, reads)
+    assert {o.raw: o.why for o in result.over} == {
+        "KX-0999": OverReason.NOT_ON_MANIFEST,
+        "1Z9990001234": OverReason.NOT_A_CARTON_LABEL,
+    }
+
+
+def test_two_labels_with_one_code_in_one_photo_are_a_duplicate() -> None:
+    reads = [read(n, sscc=sscc(1001), photo="p", label=n, x=n * 300) for n in (1, 2)]
+    result = reconcile(manifest(carton("01", (1, 1))), reads)
+    assert [d.read_ids for d in result.duplicates] == [(str(UUID(int=1)), str(UUID(int=2)))]
+    assert (told(result, 1).outcome, told(result, 2).outcome) == (Outcome.MATCHED, Outcome.DUPLICATE)
+
+
+def test_one_symbol_found_twice_at_one_spot_is_no_duplicate() -> None:
+    reads = [read(n, sscc=sscc(1001), photo="p", label=n, x=n) for n in (1, 2)]
+    assert reconcile(manifest(carton("01", (1, 1))), reads).duplicates == ()
+
+
+def test_one_code_at_two_places_at_once_is_a_duplicate_and_later_a_moved_carton() -> None:
+    expected = manifest(carton("01", (1, 1)))
+    first = read(1, sscc=sscc(1001), at=0, place=Place.DOCK)
+    at_once = read(2, sscc=sscc(1001), at=5, place=Place.OVERHEAD)
+    later = read(3, sscc=sscc(1001), at=500, place=Place.OVERHEAD)
+    assert len(reconcile(expected, [first, at_once]).duplicates) == 1
+    moved = reconcile(expected, [first, later])
+    assert (moved.duplicates, moved.received[0].place) == ((), Place.OVERHEAD)
+
+
+def test_a_label_that_contradicts_itself_is_a_question() -> None:
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 2)))
+    reads = [read(n, sscc=sscc(1000 + n), photo="p", label=1) for n in (1, 2)]
+    result = reconcile(expected, reads)
+    assert names(result.received) == []
+    assert [q.cartons for q in result.questions] == [("01", "02")]
+
+
+def test_a_code_of_one_carton_and_the_address_of_another_is_a_question() -> None:
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 2)))
+    result = reconcile(expected, [read(1, sscc=sscc(1001), address=at(1, 2))])
+    assert [q.cartons for q in result.questions] == [("01", "02")]
+
+
+def test_a_guided_read_that_fits_two_codes_is_a_question() -> None:
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 2)))
+    blurred = read(1, sscc=sscc(1001), photo="p", label=1, guided=True, alternatives=(f"00{sscc(1002)}",))
+    assert [q.cartons for q in reconcile(expected, [blurred]).questions] == [("01", "02")]
+
+
+def test_cartons_that_share_a_barcode_are_counted_by_the_labels_that_one_photo_shows() -> None:
+    same = [carton(name, code=0, barcode="RAIL-122", kind=CartonKind.PARTS) for name in ("01", "02", "03")]
+    reads = [read(n, barcode="RAIL-122", photo="p", label=n, x=n * 300) for n in (1, 2)]
+    result = reconcile(manifest(*same), reads)
+    assert names(result.received) == ["01", "02"]
+    scans = reconcile(manifest(*same), [read(n, barcode="RAIL-122") for n in (1, 2)])
+    assert len(scans.questions) == 1
+    assert len(scans.short) == 2
+
+
+def test_the_kind_on_the_label_tells_two_cartons_of_one_address_apart() -> None:
+    header = replace(carton("02", (1, 1)), kind=CartonKind.HEADER)
+    result = reconcile(manifest(carton("01", (1, 1)), header), [read(1, address=at(1, 1), kind="header")])
+    assert names(result.received) == ["02"]
+
+
+def test_a_torn_label_once_placed_by_a_person_does_not_count_for_the_next_carton() -> None:
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 1)))
+    placed = ReadAssigned("n1", NOON, "Ana", str(UUID(int=1)), "01")
+    result = reconcile(expected, [read(n, address=at(1, 1), photo=f"p{n}", label=1) for n in (1, 2)], [placed])
+    assert names(result.received) == ["01"]
+    assert len(result.questions) == 1
+
+
+def test_an_empty_shipment_has_nothing_to_say() -> None:
+    result = reconcile(manifest(carton("01", (1, 1))), [])
+    assert (names(result.short), result.short[0].state) == (["01"], CartonState.SHORT)
