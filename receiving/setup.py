@@ -86,7 +86,8 @@ def _pip(python: Path, lock: Path) -> None:
     done = subprocess.run([*command, "--requirement", str(lock)], check=False)
     if done.returncode:
         raise SetupFailed(
-            "the libraries could not be installed; pip's message is above. Check the network, then run the command again."
+            "the libraries could not be installed; pip's message is above. "
+            "Check the network, then run the command again."
         )
 
 

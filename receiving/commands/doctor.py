@@ -66,17 +66,13 @@ def _look(data: Path) -> Iterator[Finding]:
     yield _zbar()
     for name, (use, how) in _OPTIONAL.items():
         yield _optional(name, use, how)
-    yield Finding(
-        "SQLite",
-        sqlite3.sqlite_version_info >= _MIN_SQLITE,
-        sqlite3.sqlite_version,
-        "" if _sqlite_ok() else "Use a newer Python.",
-    )
+    yield _sqlite()
     yield _data_folder(data)
 
 
-def _sqlite_ok() -> bool:
-    return sqlite3.sqlite_version_info >= _MIN_SQLITE
+def _sqlite() -> Finding:
+    new_enough = sqlite3.sqlite_version_info >= _MIN_SQLITE
+    return Finding("SQLite", new_enough, sqlite3.sqlite_version, "" if new_enough else "Use a newer Python.")
 
 
 def _library(name: str, module: str) -> Finding:
@@ -86,9 +82,7 @@ def _library(name: str, module: str) -> Finding:
     except PackageNotFoundError:
         return Finding(name, True, "installed, version unknown")
     except ImportError as fault:
-        return Finding(
-            name, False, f"cannot be imported ({fault}).", "Run: python3 -m receiving doctor, from the project."
-        )
+        return Finding(name, False, f"cannot be imported ({fault}).", "Remove .venv and run the command again.")
 
 
 def _zbar() -> Finding:
