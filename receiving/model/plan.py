@@ -1,6 +1,7 @@
 """The staging plan: what rides on which trip, where it stands, and what to be careful of."""
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 
 @dataclass(frozen=True)
@@ -13,21 +14,48 @@ class OpenFirst:
 
 
 @dataclass(frozen=True)
+class Spot:
+    """A stack of cartons, bottom first, on a deck or a floor: its rectangle from one corner, in centimetres.
+
+    ``x_cm`` runs along the deck's length or the bay's width, ``y_cm`` across it (away from the fixture).
+    """
+
+    cartons: tuple[str, ...]
+    x_cm: float
+    y_cm: float
+    length_cm: float
+    width_cm: float
+    height_cm: float
+
+
+@dataclass(frozen=True)
 class Trip:
-    """One cart trip from the back room, cartons in loading order (first loaded first, at the bottom)."""
+    """One trip from the back room, cartons in loading order (first loaded first, at the bottom).
+
+    ``by_hand`` trips carry one carton without the cart, by ``people``. ``walk_m`` is there and back.
+    """
 
     trip: int
     cartons: tuple[str, ...]
     load_kg: float
     stops: tuple[str, ...] = ()
+    by_hand: bool = False
+    people: int = 1
+    walk_m: float = 0.0
+    stacks: tuple[Spot, ...] = ()
 
 
 @dataclass(frozen=True)
 class BayStaging:
-    """The cartons that stand in front of one bay, in the order in which they are opened."""
+    """The cartons that stand in front of one bay, in the order in which they are opened.
+
+    ``spots`` are their stacks on the floor before the bay; ``moved`` are those that stand there already.
+    """
 
     bay: str
     cartons: tuple[str, ...]
+    spots: tuple[Spot, ...] = ()
+    moved: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -40,10 +68,86 @@ class Caution:
 
 @dataclass(frozen=True)
 class Held:
-    """A carton that stays in the back room, and why."""
+    """A carton that stays in the back room, or is ``missing`` and waited for, and why."""
 
     carton: str
     why: str
+    missing: bool = False
+
+
+class HandOver(StrEnum):
+    """A lift on a carton's way: from where to where."""
+
+    FLOOR_TO_CART = "floor_to_cart"
+    PALLET_TO_CART = "pallet_to_cart"
+    CART_TO_FLOOR = "cart_to_floor"
+    CART_TO_SHELF = "cart_to_shelf"
+
+    @property
+    def words(self) -> str:
+        """The lift as a person reads it."""
+        return self.value.replace("_", " ")
+
+
+@dataclass(frozen=True)
+class LiftAdvice:
+    """One lift of one carton by the revised NIOSH lifting equation: weight and recommended limit, both in kilograms.
+
+    ``index`` is weight over limit (None: the limit is zero, so no lift of this kind is recommended); ``lower`` says
+    what brings it down.
+    """
+
+    carton: str
+    hand_over: HandOver
+    weight_kg: float
+    limit_kg: float
+    index: float | None
+    lower: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class WorkStep:
+    """One step of the work at a section: what is opened, and whether it can start before ``waits_for`` comes."""
+
+    step: int
+    words: str
+    cartons: tuple[str, ...]
+    bay: str = ""
+    waits_for: tuple[str, ...] = ()
+
+    @property
+    def can_start(self) -> bool:
+        """Nothing that this step needs is missing."""
+        return not self.waits_for
+
+
+@dataclass(frozen=True)
+class TripBound:
+    """How good the number of cart trips is: no plan has fewer than ``at_least``; ``planned`` were planned."""
+
+    planned: int
+    at_least: int
+
+    @property
+    def proven(self) -> bool:
+        """The plan has provably the fewest cart trips."""
+        return self.planned <= self.at_least
+
+    @property
+    def gap(self) -> float:
+        """(planned - at_least) / planned; 0.0 when proven."""
+        return 0.0 if self.proven else (self.planned - self.at_least) / self.planned
+
+
+@dataclass(frozen=True)
+class ChangeCost:
+    """What a change of the plan by a person costs, in trips, stops and metres walked, and in words."""
+
+    trips: int
+    stops: int
+    walk_m: float
+    words: str
+    cautions: tuple[Caution, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -55,3 +159,7 @@ class StagingPlan:
     bays: tuple[BayStaging, ...] = ()
     cautions: tuple[Caution, ...] = ()
     held: tuple[Held, ...] = ()
+    bound: TripBound = TripBound(0, 0)
+    assumptions: tuple[str, ...] = ()
+    lifting: tuple[LiftAdvice, ...] = ()
+    steps: tuple[WorkStep, ...] = ()

@@ -1,0 +1,5 @@
+"""Received cartons to a staging plan: what opens first, what rides together, where it stands. Pure."""
+
+from receiving.staging.planner import plan_staging
+
+__all__ = ["plan_staging"]

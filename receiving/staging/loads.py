@@ -1,0 +1,132 @@
+"""Cartons as loads: whole grams and millimetres, with a stated assumption where the manifest is silent."""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from math import ceil
+
+from receiving.model import Cart, Carton, CartonKind
+
+UNWEIGHED_KG = 10.0
+"""Planning weight of a carton when nothing is known of its kind (our choice, no source)."""
+
+UNMEASURED_CM = (60.0, 40.0, 30.0)
+"""Planning size when nothing is known: the 600 mm × 400 mm module of ISO 3394, 300 mm high (height: our choice)."""
+
+FRAGILE = frozenset({CartonKind.LIGHTING, CartonKind.GRAPHIC, CartonKind.HEADER})
+"""Kinds that nothing sturdy is put on (common practice, no source)."""
+
+OVERHANG = 1.25
+"""A carton up to this many deck lengths rides along the deck, out at both ends (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Load:
+    """A carton to be carried, upright: grams and millimetres, ``length_mm`` ≥ ``width_mm``."""
+
+    carton: str
+    weight_g: int
+    length_mm: int
+    width_mm: int
+    height_mm: int
+    fragile: bool = False
+    open_first: bool = False
+
+    @property
+    def rank(self) -> int:
+        """What may lie on what: only the same or a higher rank lies on this one."""
+        return 2 * self.open_first + self.fragile
+
+
+@dataclass(frozen=True)
+class Deck:
+    """What one cart trip can take: grams, and millimetres of deck and stack."""
+
+    max_g: int
+    length_mm: int
+    width_mm: int
+    height_mm: int
+
+    @property
+    def area_mm2(self) -> int:
+        """The area of the deck."""
+        return self.length_mm * self.width_mm
+
+
+def deck_of(cart: Cart) -> Deck:
+    """The cart's limits in whole grams and millimetres, rounded down; the deck's length is its longer side."""
+    longer, shorter = sorted((cart.deck_length_cm, cart.deck_width_cm), reverse=True)
+    return Deck(int(cart.max_load_kg * 1000), int(longer * 10), int(shorter * 10), int(cart.stack_height_cm * 10))
+
+
+def clip_to_deck(load: Load, deck: Deck) -> Load:
+    """The load with the footprint that it takes on this deck: a slight overhang at the ends takes no deck."""
+    if deck.length_mm < load.length_mm <= OVERHANG * deck.length_mm:
+        return Load(
+            load.carton,
+            load.weight_g,
+            deck.length_mm,
+            load.width_mm,
+            load.height_mm,
+            load.fragile,
+            load.open_first,
+        )
+    return load
+
+
+def fits_on(load: Load, deck: Deck) -> bool:
+    """The load alone fits the cart, in one of two directions."""
+    lengths = (load.length_mm <= deck.length_mm and load.width_mm <= deck.width_mm) or (
+        load.length_mm <= deck.width_mm and load.width_mm <= deck.length_mm
+    )
+    return lengths and load.height_mm <= deck.height_mm and load.weight_g <= deck.max_g
+
+
+def measure(cartons: Sequence[Carton], known: Iterable[Carton] = ()) -> tuple[dict[str, Load], tuple[str, ...]]:
+    """Each carton as a load, by carton id, and what was assumed, in sentences.
+
+    A missing weight or size is taken from the heaviest or largest of its kind among ``cartons`` and ``known``.
+    """
+    pool = tuple(dict.fromkeys((*cartons, *known)))
+    loads, guessed = {}, dict[str, list[str]]()
+    for carton in cartons:
+        values = []
+        for what, unit, read, fallback in _MEASURES:
+            value = read(carton)
+            if value is None:
+                of_kind = [v for other in pool if other.kind is carton.kind and (v := read(other)) is not None]
+                value = max(of_kind, default=fallback)
+                whose = f"the most of any {carton.kind.words} here" if of_kind else "our planning value"
+                guessed.setdefault(f"{what} not stated, {value:g} {unit} assumed ({whose})", []).append(carton.carton)
+            values.append(value)
+        loads[carton.carton] = _load(carton, *values)
+    return loads, tuple(f"{_cartons(ids)}: {words}." for words, ids in guessed.items())
+
+
+_MEASURES: tuple[tuple[str, str, Callable[[Carton], float | None], float], ...] = (
+    ("weight", "kg", lambda c: c.weight_kg, UNWEIGHED_KG),
+    ("length", "cm", lambda c: c.length_cm, UNMEASURED_CM[0]),
+    ("width", "cm", lambda c: c.width_cm, UNMEASURED_CM[1]),
+    ("height", "cm", lambda c: c.height_cm, UNMEASURED_CM[2]),
+)
+
+
+def _load(carton: Carton, weight_kg: float, length_cm: float, width_cm: float, height_cm: float) -> Load:
+    shorter, longer = sorted((_whole(length_cm * 10), _whole(width_cm * 10)))
+    return Load(
+        carton=carton.carton,
+        weight_g=_whole(weight_kg * 1000),
+        length_mm=longer,
+        width_mm=shorter,
+        height_mm=_whole(height_cm * 10),
+        fragile=carton.kind in FRAGILE,
+        open_first=carton.open_first,
+    )
+
+
+def _whole(value: float) -> int:
+    """Rounded up, except for the dust that decimal fractions leave in binary."""
+    return max(1, ceil(round(value, 3)))
+
+
+def _cartons(ids: Sequence[str]) -> str:
+    return f"Carton{'' if len(ids) == 1 else 's'} {', '.join(ids)}"

@@ -1,0 +1,145 @@
+"""Rectangles on a rectangle, in either direction: an exact search with a step budget.
+
+Corners are only tried at sums of side lengths (normal patterns; Herz 1972, Christofides & Whitlock 1977): every
+packing can be pushed down and to the left until all its corners stand there. The search always settles the lowest,
+then leftmost, free corner: a rectangle stands in it, or the cell up to the next pattern in both directions is waste.
+Total waste is limited by the free area, which prunes tight packings at once.
+"""
+
+from bisect import bisect_right
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum, auto
+
+Sides = tuple[int, int]
+
+
+class Verdict(Enum):
+    """What the search can say."""
+
+    PACKED = auto()
+    IMPOSSIBLE = auto()
+    UNDECIDED = auto()
+
+
+@dataclass(frozen=True)
+class Placed:
+    """One rectangle (its index in the input) with its lower left corner and its sides as placed."""
+
+    index: int
+    x: int
+    y: int
+    length: int
+    width: int
+
+
+@dataclass(frozen=True)
+class Packing:
+    """The verdict, and where each rectangle stands when packed, in input order."""
+
+    verdict: Verdict
+    placed: tuple[Placed, ...] = ()
+
+
+def pack_rectangles(sides: Sequence[Sides], length: int, width: int, *, steps: int = 2_000) -> Packing:
+    """Pack all rectangles into ``length`` × ``width`` (any whole unit), turning them by 90° where that helps.
+
+    ``steps`` limits the corners tried; past it the verdict is undecided.
+    """
+    if not sides:
+        return Packing(Verdict.PACKED)
+    if sum(a * b for a, b in sides) > length * width:
+        return Packing(Verdict.IMPOSSIBLE)
+    if any(min(s) > min(length, width) or max(s) > max(length, width) for s in sides):
+        return Packing(Verdict.IMPOSSIBLE)
+    search = _Search(sides, length, width, steps)
+    found = search.run()
+    if found is None:
+        return Packing(Verdict.UNDECIDED if search.steps <= 0 else Verdict.IMPOSSIBLE)
+    return Packing(Verdict.PACKED, found)
+
+
+class _Search:
+    def __init__(self, sides: Sequence[Sides], length: int, width: int, steps: int) -> None:
+        self.length, self.width, self.steps = length, width, steps
+        self.by_sides: dict[Sides, list[int]] = {}
+        for index, (a, b) in enumerate(sides):
+            self.by_sides.setdefault((max(a, b), min(a, b)), []).append(index)
+        self.left = Counter({pair: len(ids) for pair, ids in self.by_sides.items()})
+        self.order = sorted(self.left, key=lambda s: (-s[0] * s[1], s))
+        self.xs = _patterns(sides, length)
+        self.ys = _patterns(sides, width)
+        self.waste = length * width - sum(a * b for a, b in sides)
+        self.done: list[tuple[Sides, int, int, int, int]] = []
+        self.count = len(sides)
+
+    def run(self) -> tuple[Placed, ...] | None:
+        if not self._settle([(0, 0, self.length)], self.waste):
+            return None
+        free = {pair: list(ids) for pair, ids in self.by_sides.items()}
+        placed = [Placed(free[pair].pop(0), x, y, a, b) for pair, x, y, a, b in self.done]
+        return tuple(sorted(placed, key=lambda p: p.index))
+
+    def _settle(self, skyline: list[tuple[int, int, int]], waste: int) -> bool:
+        """``skyline`` holds (height, from, to) from left to right."""
+        if len(self.done) == self.count:
+            return True
+        self.steps -= 1
+        if self.steps <= 0:
+            return False
+        at = min(range(len(skyline)), key=lambda i: (skyline[i][0], i))
+        y, x, end = skyline[at]
+        for pair in self.order:
+            if not self.left[pair]:
+                continue
+            for a, b in {pair: None, (pair[1], pair[0]): None}:
+                if x + a <= end and y + b <= self.width:
+                    self.left[pair] -= 1
+                    self.done.append((pair, x, y, a, b))
+                    if self._settle(_raise(skyline, at, x + a, y + b), waste):
+                        return True
+                    self.done.pop()
+                    self.left[pair] += 1
+        return self._waste_cell(skyline, at, waste)
+
+    def _waste_cell(self, skyline: list[tuple[int, int, int]], at: int, waste: int) -> bool:
+        y, x, end = skyline[at]
+        to = min(end, _next(self.xs, x, end))
+        top = _next(self.ys, y, self.width)
+        if end - x < self._narrowest():
+            to = end
+            top = max(top, min((s[0] for s in (*skyline[at - 1 : at], *skyline[at + 1 : at + 2])), default=self.width))
+        lost = (to - x) * (top - y)
+        if lost > waste or y >= self.width:
+            return False
+        return self._settle(_raise(skyline, at, to, top), waste - lost)
+
+    def _narrowest(self) -> int:
+        return min(pair[1] for pair in self.order if self.left[pair])
+
+
+def _raise(skyline: list[tuple[int, int, int]], at: int, to: int, height: int) -> list[tuple[int, int, int]]:
+    y, x, end = skyline[at]
+    pieces = [*skyline[:at], (height, x, to), *([(y, to, end)] if to < end else []), *skyline[at + 1 :]]
+    joined = [pieces[0]]
+    for piece in pieces[1:]:
+        if piece[0] == joined[-1][0]:
+            joined[-1] = (piece[0], joined[-1][1], piece[2])
+        else:
+            joined.append(piece)
+    return joined
+
+
+def _patterns(sides: Sequence[Sides], limit: int) -> list[int]:
+    """All sums of some sides, one side of each rectangle at most, up to ``limit``."""
+    sums = 1
+    mask = (1 << (limit + 1)) - 1
+    for a, b in sides:
+        sums |= (sums << a | sums << b) & mask
+    return [value for value in range(limit + 1) if sums >> value & 1]
+
+
+def _next(values: list[int], value: int, limit: int) -> int:
+    place = bisect_right(values, value)
+    return values[place] if place < len(values) else limit
