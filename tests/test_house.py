@@ -1,0 +1,209 @@
+"""The laws of the house, held against the code's own imports."""
+
+import ast
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+PROJECT = Path(__file__).resolve().parent.parent
+MODULES = sorted([*PROJECT.glob("receiving/**/*.py"), *PROJECT.glob("web/**/*.py")])
+
+ROOMS = ("expected", "reading", "matching", "staging", "closing")
+PURE = ("model", "matching", "staging", "dispatch")
+IMPURE_LIBRARIES = frozenset(
+    [
+        "asyncio",
+        "cv2",
+        "flask",
+        "glob",
+        "http",
+        "io",
+        "multiprocessing",
+        "openpyxl",
+        "os",
+        "pathlib",
+        "pickle",
+        "PIL",
+        "pillow_heif",
+        "pydifact",
+        "pyx12",
+        "pyzbar",
+        "random",
+        "reportlab",
+        "secrets",
+        "segno",
+        "shutil",
+        "signal",
+        "socket",
+        "sqlite3",
+        "sqlite_utils",
+        "subprocess",
+        "sys",
+        "tempfile",
+        "threading",
+        "time",
+        "urllib",
+        "uuid",
+        "waitress",
+        "zxingcpp",
+    ]
+)
+EDGES = {
+    "biip": ("receiving.reading",),
+    "cv2": ("receiving.reading",),
+    "flask": ("web",),
+    "openpyxl": ("receiving.expected",),
+    "pydifact": ("receiving.expected",),
+    "pyx12": ("receiving.expected",),
+    "pyzbar": ("receiving.reading.decoders",),
+    "reportlab": ("receiving.closing",),
+    "segno": ("receiving.closing",),
+    "sqlite3": ("receiving.store", "receiving.commands.doctor"),
+    "sqlite_utils": ("receiving.store",),
+    "waitress": ("web",),
+    "zxingcpp": ("receiving.reading", "receiving.closing"),
+}
+
+
+def name_of(path: Path) -> str:
+    parts = list(path.relative_to(PROJECT).with_suffix("").parts)
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def imports_of(path: Path) -> Iterator[str]:
+    package = name_of(path) if path.stem == "__init__" else name_of(path).rpartition(".")[0]
+    for node in ast.walk(ast.parse(path.read_text())):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            base = ".".join(package.split(".")[: len(package.split(".")) - node.level + 1]) if node.level else ""
+            source = ".".join(part for part in (base, node.module or "") if part)
+            yield source
+            yield from (f"{source}.{alias.name}" for alias in node.names)
+
+
+def within(name: str, *packages: str) -> bool:
+    return any(name == package or name.startswith(f"{package}.") for package in packages)
+
+
+def broken(rule: str, path: Path, imported: str) -> str:
+    return f"{path.relative_to(PROJECT)} imports {imported}: {rule}"
+
+
+def test_pure_rooms_import_no_file_clock_network_or_image_library() -> None:
+    faults = [
+        broken("this room is pure", path, imported)
+        for path in MODULES
+        if within(name_of(path), *(f"receiving.{room}" for room in PURE))
+        for imported in imports_of(path)
+        if imported.split(".")[0] in IMPURE_LIBRARIES
+    ]
+    assert not faults, "\n".join(faults)
+
+
+def test_pure_rooms_ask_no_clock() -> None:
+    asked = {"now", "utcnow", "today"}
+    faults = [
+        f"{path.relative_to(PROJECT)}:{node.lineno} asks the clock"
+        for path in MODULES
+        if within(name_of(path), *(f"receiving.{room}" for room in PURE))
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in asked
+    ]
+    assert not faults, "\n".join(faults)
+
+
+def test_rooms_do_not_import_each_other() -> None:
+    faults = [
+        broken("rooms meet in the service alone", path, imported)
+        for room in ROOMS
+        for path in MODULES
+        if within(name_of(path), f"receiving.{room}")
+        for imported in imports_of(path)
+        if within(imported, *(f"receiving.{other}" for other in ROOMS if other != room))
+    ]
+    assert not faults, "\n".join(faults)
+
+
+def test_arrows_point_from_the_web_to_the_model() -> None:
+    inner = {
+        "receiving.model": ("receiving.model",),
+        "receiving.errors": ("receiving.errors",),
+        "receiving.dispatch": ("receiving.model", "receiving.errors"),
+        "receiving.store": ("receiving.store", "receiving.model", "receiving.errors"),
+        **{
+            f"receiving.{room}": (f"receiving.{room}", "receiving.model", "receiving.errors", "receiving.doors")
+            for room in ROOMS
+        },
+        "web": ("web", "receiving.service", "receiving.model", "receiving.errors", "receiving.dispatch"),
+    }
+    faults = [
+        broken(f"only {', '.join(allowed)} may be used there", path, imported)
+        for package, allowed in inner.items()
+        for path in MODULES
+        if within(name_of(path), package)
+        for imported in imports_of(path)
+        if within(imported, "receiving", "web") and imported != "receiving" and not within(imported, *allowed)
+    ]
+    assert not faults, "\n".join(faults)
+
+
+def test_the_domain_knows_nothing_of_the_web() -> None:
+    starts_it = ("receiving.commands.serve", "receiving.commands.demo")
+    faults = [
+        broken("only the commands that serve may", path, imported)
+        for path in MODULES
+        if within(name_of(path), "receiving") and name_of(path) not in starts_it
+        for imported in imports_of(path)
+        if within(imported, "web", "flask", "waitress")
+    ]
+    assert not faults, "\n".join(faults)
+
+
+@pytest.mark.parametrize("library", sorted(EDGES))
+def test_a_vendor_library_is_called_at_its_edge_alone(library: str) -> None:
+    faults = [
+        broken(f"{library} belongs to {', '.join(EDGES[library])}", path, imported)
+        for path in MODULES
+        if not within(name_of(path), *EDGES[library])
+        for imported in imports_of(path)
+        if within(imported, library)
+    ]
+    assert not faults, "\n".join(faults)
+
+
+def test_sql_is_in_the_store_alone() -> None:
+    verbs = ("SELECT ", "INSERT ", "UPDATE ", "DELETE FROM ", "CREATE TABLE ", "PRAGMA ")
+    faults = [
+        f"{path.relative_to(PROJECT)}:{node.lineno}: {node.value[:40]!r}"
+        for path in MODULES
+        if not within(name_of(path), "receiving.store")
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value.startswith(verbs)
+    ]
+    assert not faults, "\n".join(faults)
+
+
+def test_no_module_is_a_drawer_for_everything_and_none_is_too_long() -> None:
+    drawers = [path for path in MODULES if {"utils", "helpers", "misc", "common"} & set(path.stem.split("_"))]
+    assert not drawers
+    long = {str(p.relative_to(PROJECT)): n for p in MODULES if (n := len(p.read_text().splitlines())) > 400}
+    assert not long
+
+
+def test_commands_start_without_heavy_libraries() -> None:
+    heavy = ("cv2", "numpy", "PIL", "zxingcpp", "scipy", "biip", "flask", "openpyxl", "reportlab", "sqlite_utils")
+    code = f"import receiving.cli, sys; print([m for m in {heavy!r} if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=PROJECT)
+    assert done.stdout.strip() == "[]"
+
+
+def test_importing_a_room_loads_no_heavy_library() -> None:
+    heavy = ("cv2", "PIL", "zxingcpp", "scipy", "biip", "openpyxl", "reportlab", "pyx12", "pydifact")
+    rooms = ", ".join(f"receiving.{room}" for room in ROOMS)
+    code = f"import {rooms}, sys; print([m for m in {heavy!r} if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=PROJECT)
+    assert done.stdout.strip() == "[]"
