@@ -14,7 +14,7 @@ MODULES = sorted([*PROJECT.glob("receiving/**/*.py"), *PROJECT.glob("web/**/*.py
 ROOMS = ("expected", "reading", "matching", "staging", "closing")
 PURE = ("model", "matching", "staging", "dispatch")
 IMPURE_LIBRARIES = frozenset(
-    [
+    (
         "asyncio",
         "cv2",
         "flask",
@@ -49,7 +49,7 @@ IMPURE_LIBRARIES = frozenset(
         "uuid",
         "waitress",
         "zxingcpp",
-    ]
+    )
 )
 EDGES = {
     "biip": ("receiving.reading",),
