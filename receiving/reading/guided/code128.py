@@ -1,0 +1,98 @@
+"""Code 128 symbol characters for a text, by several usual choices of code set (ISO/IEC 15417)."""
+
+from collections.abc import Iterator
+
+GS = "\x1d"
+START_A, START_B, START_C, STOP = 103, 104, 105, 106
+CODE_A, CODE_B, CODE_C, FNC1 = 101, 100, 99, 102
+_START = {"A": START_A, "B": START_B, "C": START_C}
+_SWITCH = {"A": CODE_A, "B": CODE_B, "C": CODE_C}
+
+# Element widths of the symbol characters 0 to 106, bar first; ISO/IEC 15417, table 1.
+WIDTHS = (
+    "212222 222122 222221 121223 121322 131222 122213 122312 132212 221213 221312 231212 112232 122132 122231 "
+    "113222 123122 123221 223211 221132 221231 213212 223112 312131 311222 321122 321221 312212 322112 322211 "
+    "212123 212321 232121 111323 131123 131321 112313 132113 132311 211313 231113 231311 112133 112331 132131 "
+    "113123 113321 133121 313121 211331 231131 213113 213311 213131 311123 311321 331121 312113 312311 332111 "
+    "314111 221411 431111 111224 111422 121124 121421 141122 141221 112214 112412 122114 122411 142112 142211 "
+    "241211 221114 413111 241112 134111 111242 121142 121241 114212 124112 124211 411212 421112 421211 212141 "
+    "214121 412121 111143 111341 131141 114113 114311 411113 411311 113141 114131 311141 411131 211412 211214 "
+    "211232 2331112"
+).split()
+
+
+def check_character(characters: tuple[int, ...]) -> int:
+    """The modulo-103 check character of a start character and its data (ISO/IEC 15417, annex A)."""
+    return (characters[0] + sum(place * value for place, value in enumerate(characters[1:], 1))) % 103
+
+
+def complete(characters: tuple[int, ...]) -> tuple[int, ...]:
+    """The characters with check and stop characters behind them."""
+    return (*characters, check_character(characters), STOP)
+
+
+def widths(characters: tuple[int, ...]) -> tuple[float, ...]:
+    """Element widths in modules, bar first."""
+    return tuple(float(width) for value in characters for width in WIDTHS[value])
+
+
+def encodings(text: str, gs1: bool, most: int = 4) -> tuple[tuple[int, ...], ...]:
+    """Start and data characters of ``text`` as different encoders choose them, shortest first, at most ``most``.
+
+    With ``gs1`` an FNC1 follows the start character and GS stands for FNC1. Empty where a character cannot be
+    encoded. Besides the shortest path, encoders differ in where a run of digits of odd length leaves code set C,
+    and plain ones stay in code set B (not for GS1, which asks for the shortest: General Specifications, 5.4.7.7).
+    """
+    symbols = [*([FNC1] if gs1 else []), *text]
+    found: dict[tuple[int, ...], None] = {}
+    for odd_digit_last in (True, False):
+        for sets in ("C", "BC", "ABC") if gs1 else ("C", "BC", "ABC", "B"):
+            path = _shortest(symbols, sets, odd_digit_last)
+            if path:
+                found.setdefault(path)
+    return tuple(sorted(found, key=len)[:most])
+
+
+def _steps(symbols: list[int | str], at: int, code_set: str) -> Iterator[tuple[int, int]]:
+    """(character value, symbols consumed) that this code set allows at this place."""
+    here = symbols[at]
+    if here == FNC1 or here == GS:
+        yield FNC1, 1
+        return
+    if not isinstance(here, str):
+        return
+    if code_set == "C":
+        pair = here + str(symbols[at + 1]) if at + 1 < len(symbols) and isinstance(symbols[at + 1], str) else ""
+        if len(pair) == 2 and pair.isascii() and pair.isdigit():
+            yield int(pair), 2
+    elif code_set == "B" and 32 <= ord(here) <= 127:
+        yield ord(here) - 32, 1
+    elif code_set == "A" and ord(here) < 96:
+        yield (ord(here) - 32 if ord(here) >= 32 else ord(here) + 64), 1
+
+
+def _shortest(symbols: list[int | str], sets: str, odd_digit_last: bool) -> tuple[int, ...]:
+    """The shortest characters within these code sets, in linear time; ``odd_digit_last`` settles ties."""
+    links: dict[tuple[int, str], tuple[int, str, tuple[int, ...]]] = {}
+    cost: dict[tuple[int, str], float] = {(0, s): 0.0 for s in sets}
+    for at in range(len(symbols)):
+        for code_set in sets:
+            if (at, code_set) not in cost:
+                continue
+            for value, used in _steps(symbols, at, code_set):
+                for after in sets:
+                    switch = () if after == code_set or at + used == len(symbols) else (_SWITCH[after],)
+                    tie = 1e-6 * (at if code_set == "C" else 0) * (1 if odd_digit_last else -1)
+                    total = cost[at, code_set] + 1 + len(switch) + tie
+                    if total < cost.get((at + used, after), float("inf")):
+                        cost[at + used, after] = total
+                        links[at + used, after] = (at, code_set, (value, *switch))
+    ends = [(cost[len(symbols), s], s) for s in sets if (len(symbols), s) in cost]
+    if not ends or not symbols:
+        return ()
+    at, code_set = len(symbols), min(ends)[1]
+    path: list[int] = []
+    while at:
+        at, code_set, values = links[at, code_set]
+        path[:0] = values
+    return (_START[code_set], *path)
