@@ -131,6 +131,7 @@ class Claim:
     kind: str = ""
     open_first: bool = False
     outer: bool = False
+    item: str = ""
     elements: tuple[tuple[str, str], ...] = ()
     pattern: str = ""
     warnings: tuple[str, ...] = ()

@@ -1,0 +1,233 @@
+"""What a raw read claims about its carton. Total: any text gives a claim, and what is wrong stands in its warnings."""
+
+import re
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from functools import lru_cache
+from typing import Any
+
+from receiving.model import Address, Claim, LabelRead, RawRead, Source, Sscc, has_valid_check_digit
+from receiving.reading import gs1, mh10
+from receiving.reading.patterns import LabelPattern, groups_of
+from receiving.reading.symbology import GS, GS1_CARRIERS, LONGEST_TEXT, Scan, plain_scan, symbology_words
+
+_KEYBOARD_SPACES = str.maketrans("", "", " -\u00a0\u2009\u202f.")
+_LONGEST_NUMBER = 9
+_KINDS = {"part": "parts", "tag": "tags", "instruction": "instructions"}
+
+
+def interpret(raw: RawRead, patterns: Sequence[LabelPattern] = ()) -> LabelRead:
+    """The raw read and what it claims; ``patterns`` are tried in order on plain texts and on the elements they name.
+
+    Raises nothing, whatever the text. Time is linear in the text.
+    """
+    by_hand = raw.source is not Source.PHOTO
+    return LabelRead(raw, _claim(raw.raw, raw.symbology, by_hand, tuple(patterns)))
+
+
+def label_warnings(claims: Iterable[Claim]) -> tuple[str, ...]:
+    """What is wrong with all symbols of one physical label together: AIs that need or exclude one another."""
+    elements = [element for claim in claims for element in claim.elements if _is_gs1_element(element)]
+    return gs1.pair_faults(elements)
+
+
+@lru_cache(maxsize=8192)
+def _claim(text: str, symbology: str, by_hand: bool, patterns: tuple[LabelPattern, ...]) -> Claim:
+    if len(text) > LONGEST_TEXT:
+        return Claim(warnings=(f"The text has {len(text)} characters; no label carries more than {LONGEST_TEXT}.",))
+    scan = plain_scan(text, symbology)
+    for kind in (_envelope, _web_address, _gs1_symbol, _retail, _bracketed, _unmarked_elements, _typed_sscc, _plate):
+        claim = kind(scan, by_hand)
+        if claim is not None:
+            return _with_element_patterns(claim, scan, patterns)
+    return _plain(scan, patterns)
+
+
+def _envelope(scan: Scan, _: bool) -> Claim | None:
+    data = scan.with_controls
+    if not mh10.is_envelope(data):
+        return None
+    envelope = mh10.read_envelope(data)
+    claim = _from_elements(gs1.Gs1Data(envelope.gs1), barcode="")
+    plate = mh10.licence_plate(envelope.fields)
+    n, total = mh10.piece_of(envelope.fields) or (None, None)
+    sscc = claim.sscc or mh10.plate_sscc(f"J{plate}")
+    warnings = (*envelope.faults, *claim.warnings)
+    barcode = "" if sscc else plate or scan.data
+    elements = envelope.fields
+    return replace(
+        claim, sscc=sscc, barcode=barcode, carton_n=n, carton_total=total, elements=elements, warnings=warnings
+    )
+
+
+def _web_address(scan: Scan, _: bool) -> Claim | None:
+    if not gs1.is_web_address(scan.data):
+        return None
+    link = gs1.read_digital_link(scan.data)
+    return _from_elements(link, barcode=scan.data) if link.elements else Claim(barcode=scan.data)
+
+
+def _gs1_symbol(scan: Scan, _: bool) -> Claim | None:
+    if scan.symbology not in GS1_CARRIERS:
+        return None
+    data = gs1.read_element_strings(scan.with_controls.strip())
+    return _from_elements(data, barcode=scan.with_controls.replace(GS, "").strip())
+
+
+def _retail(scan: Scan, _: bool) -> Claim | None:
+    """EAN, UPC and ITF-14: the digits as they are, and the GTIN with 14 digits; an add-on is no part of the number."""
+    digits, _bar, composite = scan.data.strip().partition("|]e0")
+    if scan.symbology == "]E3":
+        digits = digits[:13]
+    if scan.symbology in ("]E0", "]E3", "]E4"):
+        return _retail_claim(digits, (8,) if scan.symbology == "]E4" else (12, 13), scan, composite)
+    if scan.symbology in ("]I0", "]I1") and len(digits) == 14 and has_valid_check_digit(digits):
+        return Claim(barcode=digits, gtin=digits)
+    return None
+
+
+def _retail_claim(digits: str, lengths: tuple[int, ...], scan: Scan, composite: str) -> Claim:
+    claim = _from_elements(gs1.read_element_strings(composite), barcode=digits) if composite else Claim(barcode=digits)
+    if len(digits) in lengths and has_valid_check_digit(digits):
+        return replace(claim, barcode=digits, gtin=digits.zfill(14))
+    wrong = f"{symbology_words(scan.symbology)} {digits!r} has not {lengths[-1]} digits with a right check digit"
+    return replace(claim, warnings=(*claim.warnings, f"{wrong}: scan again."))
+
+
+def _bracketed(scan: Scan, by_hand: bool) -> Claim | None:
+    if not gs1.is_bracketed(scan.data):
+        return None
+    data = gs1.read_bracketed(scan.data)
+    return _from_elements(data, barcode=data.flat) if by_hand or not data.faults else None
+
+
+def _unmarked_elements(scan: Scan, by_hand: bool) -> Claim | None:
+    """Element strings whose FNC1 was lost or never printed: they begin with a key that proves itself."""
+    text = scan.with_controls.strip()
+    digits = text.translate(_KEYBOARD_SPACES)
+    if by_hand and len(digits) == 20 and digits.startswith("00") and digits.isascii() and digits.isdigit():
+        return _from_elements(gs1.read_element_strings(digits), barcode=digits)
+    length = {"00": 20, "01": 16, "02": 16}.get(text[:2], 0)
+    proven = bool(length) and len(text) >= length and has_valid_check_digit(text[2:length])
+    if not proven and GS not in text:
+        return None
+    data = gs1.read_element_strings(text)
+    return _from_elements(data, barcode=text.replace(GS, "")) if not data.faults else None
+
+
+def _typed_sscc(scan: Scan, by_hand: bool) -> Claim | None:
+    digits = scan.data.strip().translate(_KEYBOARD_SPACES)
+    if len(digits) != 18 or not (digits.isascii() and digits.isdigit()):
+        return None
+    if by_hand and not scan.symbology:
+        faults = gs1.sscc_faults(digits)
+        return Claim(warnings=faults) if faults else Claim(sscc=Sscc(digits))
+    return Claim(sscc=Sscc(digits), barcode=digits) if has_valid_check_digit(digits) else None
+
+
+def _plate(scan: Scan, _: bool) -> Claim | None:
+    text = scan.data.strip()
+    sscc = mh10.plate_sscc(text)
+    at = text.find("J") + 1
+    return Claim(sscc=sscc, elements=((text[:at], text[at:]),)) if sscc else None
+
+
+def _plain(scan: Scan, patterns: tuple[LabelPattern, ...]) -> Claim:
+    text = scan.data.strip()
+    claim = Claim()
+    for pattern in patterns:
+        if not pattern.element and pattern.symbology in ("", scan.symbology):
+            claim = _with_groups(claim, pattern, text)
+    return claim if claim.pattern else replace(claim, barcode=text)
+
+
+def _with_element_patterns(claim: Claim, scan: Scan, patterns: tuple[LabelPattern, ...]) -> Claim:
+    for pattern in patterns:
+        if pattern.element and pattern.symbology in ("", scan.symbology):
+            for identifier, value in claim.elements:
+                if identifier == pattern.element:
+                    claim = _with_groups(claim, pattern, value)
+    return claim
+
+
+def _from_elements(data: gs1.Gs1Data, *, barcode: str) -> Claim:
+    """The claim of GS1 elements; ``barcode`` is what stands for them where they hold no SSCC."""
+    digits = data.first("00")
+    sscc = Sscc(digits) if digits and not gs1.sscc_faults(digits) else None
+    gtin = next((value for value in (data.first("01"), data.first("02")) if _is_gtin(value)), "")
+    warnings = (*data.faults, *gs1.contradictions(data.elements))
+    return Claim(sscc=sscc, gtin=gtin, barcode="" if digits else barcode, elements=data.elements, warnings=warnings)
+
+
+def _is_gtin(value: str) -> bool:
+    return len(value) == 14 and has_valid_check_digit(value)
+
+
+def _is_gs1_element(element: tuple[str, str]) -> bool:
+    return element[0].isdigit()
+
+
+def _with_groups(claim: Claim, pattern: LabelPattern, text: str) -> Claim:
+    """The claim with what this pattern adds; what is claimed already stays as it is."""
+    groups = groups_of(pattern, text)
+    if groups is None:
+        return claim
+    values, warnings = _claimed(groups)
+    added = {name: value for name, value in values.items() if not getattr(claim, name)}
+    if not added and not warnings:
+        return claim
+    names = ", ".join(filter(None, (claim.pattern, pattern.name)))
+    return replace(claim, **added, pattern=names, warnings=(*claim.warnings, *warnings))
+
+
+def _claimed(groups: dict[str, str]) -> tuple[dict[str, Any], tuple[str, ...]]:
+    values: dict[str, Any] = {name: groups[name] for name in _TEXTS if name in groups}
+    values |= {name: True for name in ("open_first", "outer") if name in groups}
+    warnings: list[str] = []
+    for makes, names in _MADE:
+        if names[0] in groups:
+            try:
+                values |= makes(groups)
+            except ValueError as wrong:
+                warnings.append(f"{wrong}.")
+    return values, tuple(warnings)
+
+
+_TEXTS = ("section", "carton", "shipment", "store", "barcode", "item")
+
+
+def _address(groups: dict[str, str]) -> dict[str, Any]:
+    column, row = _number("column", groups), _number("row", groups)
+    return {"address": Address(groups.get("section", ""), column, row)}
+
+
+def _carton_number(groups: dict[str, str]) -> dict[str, Any]:
+    n = _number("carton_n", groups)
+    total = _number("carton_total", groups) if "carton_total" in groups else None
+    if n < 1 or (total is not None and n > total):
+        raise ValueError(f"carton {n} of {total} cannot be")
+    return {"carton_n": n, "carton_total": total}
+
+
+def _pattern_sscc(groups: dict[str, str]) -> dict[str, Any]:
+    return {"sscc": Sscc(groups["sscc"].translate(_KEYBOARD_SPACES))}
+
+
+def _kind(groups: dict[str, str]) -> dict[str, Any]:
+    kind = "_".join(groups["kind"].casefold().split())
+    return {"kind": _KINDS.get(kind, kind)}
+
+
+_MADE: tuple[tuple[Callable[[dict[str, str]], dict[str, Any]], tuple[str, ...]], ...] = (
+    (_address, ("column", "row")),
+    (_carton_number, ("carton_n",)),
+    (_pattern_sscc, ("sscc",)),
+    (_kind, ("kind",)),
+)
+
+
+def _number(name: str, groups: dict[str, str]) -> int:
+    text = groups.get(name, "")
+    if not re.fullmatch(r"[0-9]{1,9}", text):
+        raise ValueError(f"{name.replace('_', ' ')} {text!r} is not a number of at most {_LONGEST_NUMBER} digits")
+    return int(text)

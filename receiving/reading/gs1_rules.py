@@ -1,0 +1,189 @@
+"""GS1 facts that the AI table of biip does not hold: which AIs need or exclude each other, and what values must be.
+
+Source of all of them: GS1 Barcode Syntax Dictionary (github.com/gs1/gs1-syntax-dictionary, commit ff2eb4bf,
+Apache-2.0), and GS1 General Specifications, figures 7.8.5-2 (lengths) and 4.13 (pairs). In the rows below, ``n``
+is any digit, a space is "or", and ``+`` is "and".
+"""
+
+import re
+from collections.abc import Callable, Collection, Iterator
+from functools import cache
+
+from receiving.model import has_valid_check_digit
+
+PREDEFINED_LENGTHS = (
+    {"00": 20, "01": 16, "02": 16, "03": 16, "04": 18, "20": 4, "41": 16}
+    | {f"1{n}": 8 for n in range(1, 10)}
+    | {f"3{n}": 10 for n in range(1, 7)}
+)
+"""First two digits -> characters of AI and value together, for elements that need no separator."""
+
+LINK_KEYS: dict[str, tuple[tuple[str, ...], ...]] = {
+    "00": ((),),
+    "01": (("22", "10", "21"), ("235",)),
+    "253": ((),),
+    "255": ((),),
+    "401": ((),),
+    "402": ((),),
+    "414": (("254",), ("7040",)),
+    "415": (("8020",),),
+    "417": (("7040",),),
+    "8003": ((),),
+    "8004": (("7040",),),
+    "8006": (("22", "10", "21"),),
+    "8010": (("8011",),),
+    "8013": ((),),
+    "8017": (("8019",),),
+    "8018": (("8019",),),
+}
+"""Keys of a Digital Link path, and the orders in which their qualifiers may follow."""
+
+NOT_IN_LINK_QUERY = frozenset(
+    {"03", "21", "22", "235", "254", "7040", "7041", "8011", "8014", "8019", "8020"}
+    | {"8040", "8041", "8042", "8043", "8200"}
+)
+
+_REQUIRED = """
+02 8026 : 37
+10 11 13 15 16 20 240 241 422 : 01 02 03 8006 8026
+12 391n 415 : 8020
+17 : 01 02 03 255 8006 8026
+21 251 7021 8012 : 01 03 8006
+22 235 337n 710 711 712 713 714 715 716 717 8001 8014 8200 : 01
+242 7001 : 01 02 8006 8026
+243 : 01 03
+250 : 01+21 03+21 8006+21
+254 : 414
+30 310n 311n 312n 313n 314n 315n 316n 32nn 350n 351n 352n 356n 357n 360n 361n 364n 365n : 01 02
+7002 7005 7006 7007 7008 7009 703n 8005 : 01 02
+330n 331n 332n 333n 334n 335n 336n 34nn 353n 354n 355n 362n 363n 367n 368n 369n : 00 01
+37 : 00+02 00+8026
+390n : 255 8020
+392n : 01+30 01+31nn 01+32nn 01+35nn 01+36nn
+393n 395n : 30 31nn 32nn 35nn 36nn
+394n 8111 : 255
+403 4300 4301 4302 4304 4305 4306 4307 4308 4309 431n 432n 433n 7041 : 00
+423 424 425 426 7003 7010 7011 8008 : 01 02 03
+427 : 01+422 02+422 03+422
+4303 : 4302
+4313 : 4312
+7004 : 01+10 03+10
+7020 : 01+416 03+416 8006+416
+7022 : 01+7021 03+7021 8006+7021
+723n : 01 8004
+7240 : 01 8006
+7241 7242 7253 7254 7255 7256 8019 : 8017 8018
+7250 7251 7252 7257 7259 : 8018
+7258 : 8018+7259
+8007 8020 : 415
+8009 : 00 01 03
+8011 : 8010
+8030 : 00 01+21 03+21 253 255 8003 8004 8006+21 8010+8011 8017 8018
+8040 : 01+21
+8041 8042 8043 : 01+21+8040
+"""
+
+_EXCLUDED = """
+01 : 255 37
+02 : 01 03
+03 : 01 02 37 235
+21 : 235
+255 : 01 02 415 8006 8020 8026
+390n : 391n 394n 8111
+392n : 393n
+394n : 8111
+395n : 392n 393n 8005
+420 : 421
+421 : 4307
+422 423 424 425 : 426
+4330 : 4331
+4332 : 4333
+7240 : 03
+7250 : 7251
+7253 7254 7255 : 7256 7259
+7259 : 7256
+8006 : 01 03 37
+8017 : 8018
+8026 : 02 03 8006
+"""
+_ONE_OF_ITS_KIND = re.compile(r"(3[1-6]\d|39[0-5])\d")
+"""Measures and amounts differ in their last digit by decimals only: one of each kind on a label."""
+
+
+def required_with(ai: str, found: Collection[str]) -> Iterator[str]:
+    """What this AI needs beside it and ``found`` lacks, in words."""
+    for needs in _rows(_REQUIRED, ai):
+        if not any(all(_any_of(one, found) for one in choice.split("+")) for choice in needs):
+            yield " or ".join("(" + choice.replace("+", ") with (") + ")" for choice in needs)
+
+
+def excluded_with(ai: str, found: Collection[str]) -> Iterator[str]:
+    """The AIs of ``found`` that may not stand beside this one."""
+    alike = f"{ai[:3]}n" if _ONE_OF_ITS_KIND.fullmatch(ai) else ""
+    unwanted = [other for row in _rows(_EXCLUDED, ai) for other in row] + ([alike] if alike else [])
+    yield from (other for other in found if other != ai and any(_is(other, form) for form in unwanted))
+
+
+def value_fault(ai: str, value: str) -> str:
+    """What is wrong with a value whose characters and length are right; empty where nothing is."""
+    for forms, rule in _VALUE_RULES:
+        if any(_is(ai, form) for form in forms.split()):
+            return rule(value)
+    return ""
+
+
+@cache
+def _rows(table: str, ai: str) -> tuple[tuple[str, ...], ...]:
+    rows = (line.split(" : ") for line in table.strip().splitlines())
+    return tuple(tuple(needs.split()) for ais, needs in rows if any(_is(ai, form) for form in ais.split()))
+
+
+def _is(ai: str, form: str) -> bool:
+    return len(ai) == len(form) and all(b in ("n", a) for a, b in zip(ai, form, strict=True))
+
+
+def _any_of(form: str, found: Collection[str]) -> bool:
+    return any(_is(ai, form) for ai in found)
+
+
+def _check_digit(first: int, last: int | None = None) -> Callable[[str], str]:
+    def rule(value: str) -> str:
+        return "" if has_valid_check_digit(value[first:last]) else f"the check digit of {value[first:last]} is wrong"
+
+    return rule
+
+
+def _item_piece(value: str) -> str:
+    piece, total = int(value[14:16]), int(value[16:18])
+    if not 1 <= piece <= total:
+        return f"piece {value[14:16]} of {value[16:18]} cannot be"
+    return _check_digit(0, 14)(value)
+
+
+def _asset(value: str) -> str:
+    return f"{value!r} must begin with 0" if value[0] != "0" else _check_digit(1, 14)(value)
+
+
+def _percent_encoded(value: str) -> str:
+    wrong = re.search(r"%(?![0-9A-Fa-f]{2})", value)
+    return f"{value[wrong.start() : wrong.start() + 3]!r} is no percent-encoded character" if wrong else ""
+
+
+def _hour_and_minute(value: str) -> str:
+    wrong = len(value) == 10 and value[6:] != "9999" and not ("00" <= value[6:8] < "24" and "00" <= value[8:] < "60")
+    return f"{value[6:8]}:{value[8:]} is no time of day" if wrong else ""
+
+
+def _yes_or_no(value: str) -> str:
+    return "" if value in ("0", "1") else f"{value!r} is neither 0 nor 1"
+
+
+_VALUE_RULES: tuple[tuple[str, Callable[[str], str]], ...] = (
+    ("01 02 03 402 41n 8017 8018", _check_digit(0)),
+    ("253 255", _check_digit(0, 13)),
+    ("8003", _asset),
+    ("8006 8026", _item_piece),
+    ("430n 431n 4320", _percent_encoded),
+    ("4324 4325 7003", _hour_and_minute),
+    ("4321 4322 4323", _yes_or_no),
+)

@@ -1,0 +1,220 @@
+r"""Scans and typed lines on their way in: kept exactly as sent, but for the frame of keys around them.
+
+A scan list is CSV with a header row, or JSON lines. Columns: ``scan_id`` (UUID), ``scanned_at`` (RFC 3339),
+``raw``, ``place``, ``by``, ``photo``; the last three may be left out. In a scan list the four characters ``\x1d``
+mean U+001D.
+"""
+
+import csv
+import io
+import json
+import re
+from collections.abc import Callable, Iterator, Mapping
+from datetime import UTC, datetime
+from uuid import UUID
+
+from receiving.errors import BadRequest, Fault, ScanFaults
+from receiving.model import Place, RawRead, Source
+from receiving.reading.symbology import EOT, GS, LONGEST_TEXT, RS, plain_scan
+
+COLUMNS = ("scan_id", "scanned_at", "raw", "place", "by", "photo")
+REQUIRED = COLUMNS[:3]
+LONGEST_NAME = 200
+
+_TIME = re.compile(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d:\d\d(?:\.\d+)?(?:[Zz]|[+-]\d\d:\d\d)", re.ASCII)
+_PHOTO = re.compile(r"[0-9a-f]{64}", re.ASCII)
+_BINARY = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1b\x7f-\x9f\ud800-\udfff\ufffd]")
+_NEWLINE = re.compile(rb"\r\n|\r|\n")
+_DATA_CONTROLS = frozenset("\t\n\r\x1c" + GS + RS + "\x1f" + EOT)
+
+Row = tuple[int, Mapping[str, object]]
+_Fault = Callable[[str, str], None]
+
+
+def typed_read(text: str, *, read_id: str, read_at: datetime, place: Place, by: str, source: Source) -> RawRead:
+    """One line from a scanner or a keyboard as a raw read; its AIM identifier, if sent, becomes ``symbology``.
+
+    BadRequest where the text is empty, longer than any symbol holds, or holds control characters that no label has,
+    and where ``read_at`` has no time zone.
+    """
+    wrong = text_fault(text)
+    if wrong:
+        raise BadRequest(f"This was not read: {wrong}.", next_step="Scan or type the label again.")
+    if read_at.tzinfo is None:
+        raise BadRequest(f"The time {read_at.isoformat()} has no time zone.", next_step="Send it with one, as 12:00Z.")
+    scan = plain_scan(text)
+    return RawRead(read_id, read_at.astimezone(UTC), source, scan.data, scan.symbology, place, by)
+
+
+def text_fault(text: str) -> str:
+    """Why this text can be no label text, in words; empty where it can be one."""
+    if len(text) > LONGEST_TEXT:
+        return f"it has {len(text)} characters, and no label carries more than {LONGEST_TEXT}"
+    data = plain_scan(text).data
+    if not data.strip():
+        return "it is empty"
+    for place, char in enumerate(data, 1):
+        if (char < " " and char not in _DATA_CONTROLS) or "\x7f" <= char <= "\x9f" or "\ud800" <= char <= "\udfff":
+            return f"character {place} is the control character U+{ord(char):04X}, which no label has"
+    return ""
+
+
+def read_scans(name: str, data: bytes) -> tuple[RawRead, ...]:
+    """The scans of a list in file order, each scan_id once; ScanFaults names every fault, and then none is loaded."""
+    text = _text(name, data)
+    faults: list[Fault] = []
+    reads: dict[str, tuple[int, RawRead]] = {}
+    rows = _json_rows(text, faults) if text.lstrip().startswith("{") else _csv_rows(text, faults)
+    for line, row in rows:
+        read = _read_of(line, row, faults)
+        if read is None:
+            continue
+        first = reads.setdefault(read.read_id, (line, read))
+        if first[1] != read:
+            faults.append(Fault(line, 0, f"{read.read_id} is on line {first[0]} with other data", field="scan_id"))
+    if faults:
+        raise ScanFaults(name, tuple(faults))
+    return tuple(read for _, read in reads.values())
+
+
+def _text(name: str, data: bytes) -> str:
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise ScanFaults(name, (Fault(0, 0, "the file is UTF-16: save it as UTF-8"),))
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as wrong:
+        line = len(_NEWLINE.findall(data, 0, wrong.start)) + 1
+        message = f"byte {wrong.start + 1} of the file is not UTF-8: save it as UTF-8"
+        raise ScanFaults(name, (Fault(line, 0, message),)) from None
+    if not text.strip():
+        raise ScanFaults(name, (Fault(0, 0, f"the file is empty: a header row with {', '.join(REQUIRED)} is needed"),))
+    return text
+
+
+def _json_rows(text: str, faults: list[Fault]) -> Iterator[Row]:
+    for line, written in enumerate(text.split("\n"), 1):
+        if not written.strip():
+            continue
+        try:
+            row = json.loads(written)
+        except (ValueError, RecursionError) as wrong:
+            column = getattr(wrong, "colno", 0)
+            faults.append(
+                Fault(line, column, f"this is no JSON object ({getattr(wrong, 'msg', 'too deep or too long')})")
+            )
+            continue
+        if not isinstance(row, dict):
+            faults.append(Fault(line, 1, f"expected a JSON object, got {written.strip()[:40]!r}"))
+            continue
+        unknown = [key for key in row if key not in COLUMNS]
+        faults.extend(Fault(line, 0, f"{key!r} is not known: use {', '.join(COLUMNS)}", field=key) for key in unknown)
+        yield line, row
+
+
+def _csv_rows(text: str, faults: list[Fault]) -> Iterator[Row]:
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    header: list[str] | None = None
+    line = 1
+    try:
+        for cells in reader:
+            if header is None:
+                header = [cell.strip() for cell in cells]
+                faults.extend(_header_faults(line, header))
+                if faults:
+                    return
+            elif any(cell.strip() for cell in cells):
+                if len(cells) != len(header):
+                    faults.append(Fault(line, 0, f"the row has {len(cells)} cells, the header {len(header)}"))
+                else:
+                    yield line, dict(zip(header, cells, strict=True))
+            line = reader.line_num + 1
+    except csv.Error as wrong:
+        faults.append(Fault(reader.line_num, 0, f"this is no CSV: {wrong}"))
+
+
+def _header_faults(line: int, header: list[str]) -> Iterator[Fault]:
+    for column, cell in enumerate(header, 1):
+        if cell not in COLUMNS:
+            yield Fault(line, column, f"the column {cell!r} is not known: use {', '.join(COLUMNS)}")
+        elif header.index(cell) != column - 1:
+            yield Fault(line, column, f"the column {cell!r} stands twice")
+    for wanted in REQUIRED:
+        if wanted not in header:
+            yield Fault(line, 0, f"the column {wanted!r} is missing")
+
+
+def _read_of(line: int, row: Mapping[str, object], faults: list[Fault]) -> RawRead | None:
+    """The read of one row, or None where something is wrong; what is wrong goes to ``faults``."""
+    columns = {name: n for n, name in enumerate(row, 1)}
+    wrong: list[Fault] = []
+
+    def fault(field: str, message: str) -> None:
+        wrong.append(Fault(line, columns.get(field, 0), message, field=field))
+
+    cells = {field: _cell(row.get(field), field, fault) for field in COLUMNS}
+    for field in REQUIRED:
+        if not cells[field].strip() and field != "raw":
+            fault(field, "this is empty")
+    raw = cells["raw"].replace("\\x1d", GS).replace("\\x1D", GS)
+    read_id, read_at = _uuid(cells["scan_id"], fault), _time(cells["scanned_at"], fault)
+    text_wrong = text_fault(raw)
+    if text_wrong:
+        fault("raw", f"{text_wrong}: scan the label again")
+    place = _place(cells["place"], fault)
+    if cells["photo"] and not _PHOTO.fullmatch(cells["photo"].casefold()):
+        fault("photo", f"{cells['photo'][:80]!r} is not the SHA-256 of a photo (64 hexadecimal digits)")
+    if len(cells["by"]) > LONGEST_NAME or _BINARY.search(cells["by"]):
+        fault("by", f"a name of at most {LONGEST_NAME} printable characters is expected")
+    faults.extend(wrong)
+    if wrong or read_at is None:
+        return None
+    scan = plain_scan(raw)
+    return RawRead(
+        read_id,
+        read_at,
+        Source.SCANNER,
+        scan.data,
+        scan.symbology,
+        place,
+        cells["by"].strip(),
+        cells["photo"].casefold(),
+    )
+
+
+def _cell(value: object, field: str, fault: _Fault) -> str:
+    if value is None:
+        return ""
+    if not isinstance(value, str):
+        fault(field, f"{str(value)[:40]!r} is not a text: write it in quotes")
+        return ""
+    return value if field == "raw" else value.strip()
+
+
+def _uuid(text: str, fault: _Fault) -> str:
+    if not text:
+        return ""
+    try:
+        return str(UUID(text))
+    except ValueError:
+        fault("scan_id", f"{text[:80]!r} is not a UUID")
+        return ""
+
+
+def _time(text: str, fault: _Fault) -> datetime | None:
+    if not text:
+        return None
+    try:
+        if not _TIME.fullmatch(text):
+            raise ValueError
+        return datetime.fromisoformat(text.upper()).astimezone(UTC)
+    except (ValueError, OverflowError):
+        fault("scanned_at", f"{text[:80]!r} is not a time with date and zone, as 2026-03-02T08:15:00Z")
+        return None
+
+
+def _place(text: str, fault: _Fault) -> Place:
+    try:
+        return Place(text or Place.OTHER)
+    except ValueError:
+        fault("place", f"{text[:80]!r} is not one of {', '.join(place.value for place in Place)}")
+        return Place.OTHER
