@@ -75,12 +75,16 @@ class Carton:
 
 @dataclass(frozen=True)
 class Manifest:
-    """The cartons of one shipment to one store. Carton ids and SSCCs are unique in it."""
+    """The cartons of one shipment to one store. Carton ids and SSCCs are unique in it.
+
+    ``references`` are what papers call it, in pairs of name and value: purchase order, bill of lading, carrier ...
+    """
 
     shipment: str
     store: str
     cartons: tuple[Carton, ...]
     dispatch_date: date | None = None
+    references: tuple[tuple[str, str], ...] = ()
 
     def __post_init__(self) -> None:
         for name, values in (

@@ -1,0 +1,59 @@
+"""What should arrive: a manifest or an advance ship notice becomes `Manifest`, a layout file becomes `Layout`.
+
+The room's names are handed on when they are first used, so that importing the room costs nothing.
+"""
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from receiving.expected.changes import ManifestChange, What, manifest_changes
+    from receiving.expected.door import ManifestStream, read_manifests, stream_manifests
+    from receiving.expected.kit import Kit, KitPlace, read_kit, write_kit_csv
+    from receiving.expected.layout import read_layout
+    from receiving.expected.layout_out import write_layout_toml
+    from receiving.expected.manifest_out import write_manifest_csv
+    from receiving.expected.results import ManifestFile, NotUnderstood, Progress, SegmentFault, SourceFormat
+
+_HOMES = {
+    "changes": ("ManifestChange", "What", "manifest_changes"),
+    "door": ("ManifestStream", "read_manifests", "stream_manifests"),
+    "kit": ("Kit", "KitPlace", "read_kit", "write_kit_csv"),
+    "layout": ("read_layout",),
+    "layout_out": ("write_layout_toml",),
+    "manifest_out": ("write_manifest_csv",),
+    "results": ("ManifestFile", "NotUnderstood", "Progress", "SegmentFault", "SourceFormat"),
+}
+
+__all__ = [
+    "Kit",
+    "KitPlace",
+    "ManifestChange",
+    "ManifestFile",
+    "ManifestStream",
+    "NotUnderstood",
+    "Progress",
+    "SegmentFault",
+    "SourceFormat",
+    "What",
+    "manifest_changes",
+    "read_kit",
+    "read_layout",
+    "read_manifests",
+    "stream_manifests",
+    "write_kit_csv",
+    "write_layout_toml",
+    "write_manifest_csv",
+]
+
+
+def __getattr__(name: str) -> Any:
+    from importlib import import_module
+
+    for home, names in _HOMES.items():
+        if name in names:
+            return getattr(import_module(f"receiving.expected.{home}"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -1,0 +1,109 @@
+"""One cell's text -> a value, or ValueError with words that say what was expected."""
+
+import re
+from datetime import date
+from decimal import Decimal
+from difflib import get_close_matches
+
+from receiving.model import CartonKind, Sscc, has_valid_check_digit
+
+MAX_ID = 120
+MAX_TEXT = 2000
+
+_INTEGER = re.compile(r"[0-9]{1,9}")
+_DECIMAL = re.compile(r"[0-9]{1,12}(\.[0-9]{1,17})?|\.[0-9]{1,17}")
+_SCIENTIFIC = re.compile(r"[0-9](?:[.,][0-9]+)?[eE]\+?[0-9]{1,3}")
+_CONTROL = re.compile(r"[\x00-\x1c\x1e\x1f\x7f\u2028\u2029]")
+_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+
+
+def shown(text: str) -> str:
+    """The text as a message quotes it: at most 40 characters."""
+    return repr(text if len(text) <= 40 else text[:37] + "...")
+
+
+def parse_id(text: str) -> str:
+    """An identifier: one line, at most `MAX_ID` characters. A barcode may hold U+001D."""
+    if bad := _CONTROL.search(text):
+        raise ValueError(f"{shown(text)} holds the control character U+{ord(bad[0]):04X}; an identifier is one line")
+    if len(text) > MAX_ID:
+        raise ValueError(f"{shown(text)} has {len(text):,} characters; at most {MAX_ID} are taken")
+    return text
+
+
+def parse_text(text: str) -> str:
+    """Free text of at most `MAX_TEXT` characters."""
+    if len(text) > MAX_TEXT:
+        raise ValueError(
+            f"the cell holds {len(text):,} characters; at most {MAX_TEXT:,} are taken; is a quote missing?"
+        )
+    return text
+
+
+def parse_count(text: str) -> int:
+    """A whole number of at least 1, in the digits 0-9."""
+    if not _INTEGER.fullmatch(text) or int(text) < 1:
+        raise ValueError(f"{shown(text)} is not a whole number of at least 1")
+    return int(text)
+
+
+def parse_position(text: str) -> int:
+    """A column or row of a planogram: 1 to 9999."""
+    number = parse_count(text)
+    if number > 9999:
+        raise ValueError(f"{text} is beyond 9999; no fixture has so many columns or rows")
+    return number
+
+
+def parse_measure(text: str) -> float:
+    """A decimal number above 0, with a point."""
+    if not _DECIMAL.fullmatch(text):
+        comma = text.replace(",", ".", 1)
+        hint = f"; write {comma}" if _DECIMAL.fullmatch(comma) else ""
+        raise ValueError(f"{shown(text)} is not a decimal number above 0{hint}")
+    if Decimal(text) <= 0:
+        raise ValueError(f"{shown(text)} is not above 0; leave the cell empty when it is not known")
+    return float(text)
+
+
+def parse_yes_no(text: str) -> bool:
+    """``yes`` or ``no``, in any case."""
+    word = text.casefold()
+    if word not in ("yes", "no"):
+        raise ValueError(f"{shown(text)} is neither 'yes' nor 'no'")
+    return word == "yes"
+
+
+def parse_date(text: str) -> date:
+    """An ISO 8601 calendar date, e.g. 2026-03-09."""
+    try:
+        if _DATE.fullmatch(text):
+            return date.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"{text!r} is no day of the calendar") from None
+    raise ValueError(f"{shown(text)} is not a date like 2026-03-09 (year-month-day)")
+
+
+def parse_kind(text: str) -> CartonKind:
+    """A carton kind by its word in the contract, in any case, with spaces or underscores."""
+    word = "_".join(text.casefold().replace("_", " ").split())
+    try:
+        return CartonKind(word)
+    except ValueError:
+        near = get_close_matches(word[:40], [k.value for k in CartonKind], n=1)
+        hint = f"; did you mean {near[0]!r}?" if near else f"; the kinds are {', '.join(k.value for k in CartonKind)}"
+        raise ValueError(f"kind {shown(text)} is not known{hint}") from None
+
+
+def parse_sscc(text: str) -> Sscc:
+    """An SSCC of 18 digits; says so when a spreadsheet has turned it into a rounded number."""
+    if _SCIENTIFIC.fullmatch(text):
+        raise ValueError(f"SSCC {text!r} was damaged by a spreadsheet, its last digits are lost; {AS_TEXT}")
+    if len(text) == 20 and text.startswith("00") and text.isascii() and text.isdigit():
+        raise ValueError(f"SSCC {text!r} has 20 digits; leave out the application identifier 00 in front: {text[2:]}")
+    if text.isascii() and text.isdigit() and text.endswith("000") and not has_valid_check_digit(text):
+        raise ValueError(f"SSCC {text!r} has a wrong check digit and ends in 000: a spreadsheet damaged it; {AS_TEXT}")
+    return Sscc(text)
+
+
+AS_TEXT = "format the column as text and paste the SSCCs again from their source"

@@ -1,0 +1,52 @@
+"""CSV text -> rows: RFC 4180 with comma; semicolons and tabs are recognised and said."""
+
+import csv
+import io
+from collections.abc import Iterator
+
+from receiving.expected.table import Columns, Findings, Row, column_name
+
+SPACES = " \t\r\n\u00a0\ufeff"
+"""What is stripped from around a cell. U+001D is not among them: a barcode may end in it."""
+
+_NAMES = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}
+
+
+def csv_rows(text: str, columns: Columns, found: Findings) -> Iterator[Row]:
+    """Every record with the line on which it starts; quoting faults go to ``found``."""
+    delimiter = _delimiter(text, columns)
+    if delimiter != ",":
+        found.warn(1, f"the cells are separated by {_NAMES[delimiter]} instead of commas; they were read so")
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    line = 1
+    while True:
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            found.fault(line, 0, _quoting(str(error), line, reader.line_num))
+        else:
+            if cells:
+                yield Row(line, tuple(cell.strip(SPACES) for cell in cells))
+        line = reader.line_num + 1
+
+
+def _delimiter(text: str, columns: Columns) -> str:
+    """Comma, unless the header row shows more column names when it is cut at another sign."""
+    top = text[:20_000].splitlines()[:30]
+
+    def names(delimiter: str) -> int:
+        return max(
+            (sum(column_name(c.strip('" ')) in columns.known for c in ln.split(delimiter)) for ln in top), default=0
+        )
+
+    return max((",", *_NAMES), key=names)
+
+
+def _quoting(vendor: str, line: int, last: int) -> str:
+    if "field larger" in vendor:
+        return f"a cell holds more than {csv.field_size_limit():,} characters; is a closing quote missing?"
+    if "unexpected end" in vendor:
+        return f'a double quote is opened here and never closed (the file ends at line {last}); add the closing "'
+    return 'text follows a closing double quote; write a double quote inside a cell as two: ""'

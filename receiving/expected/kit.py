@@ -1,0 +1,133 @@
+"""The kit of a programme: where each item hangs. It gives addresses to a notice that carries none."""
+
+import csv
+import io
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from receiving.errors import FileFaults
+from receiving.expected import cells
+from receiving.expected.csv_rows import csv_rows
+from receiving.expected.decoding import decode_table
+from receiving.expected.table import Columns, Findings, RowReader, split_header
+from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
+
+KIT_COLUMNS = Columns(
+    known=("item", "section", "column", "row", "kind", "description", "open_first"),
+    required=("item",),
+)
+
+
+@dataclass(frozen=True)
+class KitPlace:
+    """One place of one item; an item that hangs in several places has one of these for each."""
+
+    item: str
+    section: str = ""
+    address: Address | None = None
+    kind: CartonKind | None = None
+    description: str = ""
+    open_first: bool = False
+
+    def __post_init__(self) -> None:
+        if self.address is not None and self.address.section != self.section:
+            raise ValueError(f"item {self.item!r} names section {self.section!r} and address {self.address}")
+
+
+@dataclass(frozen=True)
+class Kit:
+    """All places of a kit, in file order. Items are compared without regard to case."""
+
+    places: tuple[KitPlace, ...] = ()
+
+    @cached_property
+    def _by_item(self) -> dict[str, tuple[KitPlace, ...]]:
+        found: dict[str, list[KitPlace]] = {}
+        for place in self.places:
+            found.setdefault(place.item.casefold(), []).append(place)
+        return {item: tuple(places) for item, places in found.items()}
+
+    def of(self, item: str) -> tuple[KitPlace, ...]:
+        """The places of this item, none when the kit does not know it."""
+        return self._by_item.get(item.casefold(), ())
+
+
+def read_kit(name: str, data: bytes) -> Kit:
+    """A kit CSV: item, section, column, row, and optionally kind, description, open_first; raises `FileFaults`."""
+    text, fault = decode_table(data)
+    if fault:
+        raise FileFaults(name, (fault,))
+    found = Findings()
+    header, rows = split_header(csv_rows(text, KIT_COLUMNS, found), KIT_COLUMNS, found)
+    places = [_place(RowReader(header, row, found)) for row in rows if header is not None and not row.blank]
+    if header is not None and not places:
+        found.fault(header.line, 0, "there is no row below the header; a kit has one row for each place of an item")
+    if found.faults:
+        raise FileFaults(name, found.sorted_faults())
+    return Kit(tuple(place for place in places if place is not None))
+
+
+def _place(row: RowReader) -> KitPlace | None:
+    row.check_width()
+    item = row.required("item", cells.parse_id)
+    section = row.read("section", cells.parse_id) or ""
+    if bool(row.text("column")) != bool(row.text("row")):
+        row.fault("row" if row.text("column") else "column", "column and row are given both or neither")
+    column, across = row.read("column", cells.parse_position), row.read("row", cells.parse_position)
+    return KitPlace(
+        item=item or "",
+        section=section,
+        address=Address(section, column, across) if column and across else None,
+        kind=row.read("kind", cells.parse_kind),
+        description=row.read("description", cells.parse_text) or "",
+        open_first=row.read("open_first", cells.parse_yes_no) or False,
+    )
+
+
+def write_kit_csv(kit: Kit) -> str:
+    """The CSV that `read_kit` reads back equal."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out)
+    writer.writerow(KIT_COLUMNS.known)
+    for place in kit.places:
+        at = (place.address.column, place.address.row) if place.address else ("", "")
+        tail = (place.kind or "", place.description, "yes" if place.open_first else "no")
+        writer.writerow((place.item, place.section, *at, *tail))
+    return out.getvalue()
+
+
+def with_kit(manifest: Manifest, kit: Kit, found: Findings) -> Manifest:
+    """The manifest with the kit's sections, addresses, kinds and open-first marks where it has none of its own."""
+    return replace(manifest, cartons=tuple(_carton(manifest.shipment, carton, kit, found) for carton in manifest))
+
+
+def _carton(shipment: str, carton: Carton, kit: Kit, found: Findings) -> Carton:
+    contents: list[ContentLine] = []
+    for line in carton.contents:
+        contents += _joined(f"shipment {shipment!r}, carton {carton.carton!r}", line, kit.of(line.item), found)
+    places = [place for line in carton.contents if line.item for place in kit.of(line.item)]
+    kinds = {place.kind for place in places if place.kind}
+    kind = next(iter(kinds)) if carton.kind is CartonKind.OTHER and len(kinds) == 1 else carton.kind
+    first = carton.open_first or any(place.open_first for place in places)
+    return replace(carton, contents=tuple(contents), kind=kind, open_first=first)
+
+
+def _joined(where: str, line: ContentLine, places: tuple[KitPlace, ...], found: Findings) -> Iterator[ContentLine]:
+    if not places or not line.item or line.address is not None or (line.section and not _in(line.section, places)):
+        yield line
+        return
+    of_section = tuple(p for p in places if not line.section or p.section.casefold() == line.section.casefold())
+    share, left = divmod(line.qty, len(of_section)) if line.qty else (None, 0)
+    if left or share == 0:
+        sections = {place.section for place in of_section}
+        found.warn(0, f"{where}: {line.qty} of item {line.item!r} do not divide among its {len(of_section)} kit places")
+        yield replace(line, section=sections.pop() if len(sections) == 1 else line.section)
+        return
+    for place in of_section:
+        described = line.description or place.description
+        yield replace(line, section=place.section, address=place.address, qty=share, description=described)
+
+
+def _in(section: str, places: Iterable[KitPlace]) -> bool:
+    return any(place.section.casefold() == section.casefold() for place in places)

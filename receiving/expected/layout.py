@@ -1,0 +1,152 @@
+"""Layout TOML -> `Layout`; every fault of the file at once, with the line and column of its key."""
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from typing import Any
+
+from receiving.errors import Fault, LayoutFaults
+from receiving.expected.decoding import decode_table
+from receiving.expected.layout_values import Check, number, section_columns, text, whole_number
+from receiving.expected.toml_places import TomlPlaces, parser_place, quoted_names, without_place
+from receiving.model import Bay, Cart, Layout
+
+_STORE: dict[str, Check] = {"id": text, "walk_m": number}
+_CART: dict[str, Check] = dict.fromkeys(("max_load_kg", "deck_length_cm", "deck_width_cm", "stack_height_cm"), number)
+_BAY: dict[str, Check] = {
+    "id": text,
+    "section": text,
+    "columns": section_columns,
+    "width_cm": number,
+    "staging_length_cm": number,
+    "staging_depth_cm": number,
+    "order": whole_number,
+}
+
+
+def read_layout(name: str, data: bytes) -> Layout:
+    """The layout in a TOML file; raises `LayoutFaults` with all its faults."""
+    source, fault = decode_table(data)
+    if fault:
+        raise LayoutFaults(name, (fault,))
+    try:
+        tables = tomllib.loads(source)
+    except tomllib.TOMLDecodeError as error:
+        raise LayoutFaults(name, (_syntax(source, str(error)),)) from error
+    except (ValueError, RecursionError) as error:
+        raise LayoutFaults(name, (Fault(0, 0, f"the TOML cannot be read: {error}"),)) from error
+    reader = _Reader(TomlPlaces(source))
+    layout = reader.layout(tables)
+    if layout is None or reader.faults:
+        raise LayoutFaults(name, tuple(sorted(reader.faults, key=lambda f: (f.line, f.column))))
+    return layout
+
+
+def _syntax(source: str, message: str) -> Fault:
+    line, column = parser_place(message)
+    if not line:
+        line = source.count("\n") + 1
+    return Fault(line, column, f"this is not TOML: {without_place(message)}")
+
+
+@dataclass
+class _Reader:
+    """Turns tables into values and collects what is wrong with them."""
+
+    places: TomlPlaces
+    faults: list[Fault] = field(default_factory=list)
+
+    def layout(self, tables: Mapping[str, Any]) -> Layout | None:
+        """The layout, or None; `faults` says why."""
+        self._unknown(("", 0), tables, ("store", "cart", "bay"))
+        store = self._table("store", 0, tables.get("store"), _STORE)
+        cart = self._table("cart", 0, tables.get("cart"), _CART)
+        bays = [self._table("bay", at, bay, _BAY) for at, bay in enumerate(self._bays(tables))]
+        self._bays_agree(bays)
+        if self.faults:
+            return None
+        return Layout(store["id"], store["walk_m"], Cart(**cart), tuple(_bay(bay) for bay in bays))
+
+    def _bays(self, tables: Mapping[str, Any]) -> Sequence[Any]:
+        bays = tables.get("bay", [])
+        if not isinstance(bays, list) or not bays:
+            self._fault((("bay", 0, ""), ("", 0, "bay")), "there is no [[bay]]; a layout has at least one", "bay")
+            return ()
+        return bays
+
+    def _table(self, name: str, at: int, table: Any, checks: Mapping[str, Check]) -> dict[str, Any]:
+        if not isinstance(table, dict):
+            what = "is missing" if table is None else f"is {table!r:.40}, not a table"
+            self._fault(((name, at, ""), ("", 0, name)), f"[{name}] {what}; it holds {', '.join(checks)}", name)
+            return {}
+        self._unknown((name, at), table, tuple(checks))
+        return {key: self._value(name, at, key, table, check) for key, check in checks.items()}
+
+    def _value(self, name: str, at: int, key: str, table: Mapping[str, Any], check: Check) -> Any:
+        if key not in table:
+            if not self._misspelt(key, table):
+                self._fault(((name, at, ""),), f"{key} is missing in [{name}]", key)
+            return None
+        try:
+            return check(table[key])
+        except ValueError as error:
+            self._fault(((name, at, key), (name, at, "")), f"{key} {error}", key)
+            return None
+
+    def _misspelt(self, key: str, table: Mapping[str, Any]) -> bool:
+        return any(get_close_matches(other[:60], [key], n=1, cutoff=0.7) for other in table)
+
+    def _unknown(self, table: tuple[str, int], keys: Mapping[str, Any], known: Sequence[str]) -> None:
+        for key in keys:
+            if key in known:
+                continue
+            near = get_close_matches(key[:60], [k for k in known if k not in keys], n=1, cutoff=0.7)
+            hint = f"did you mean {near[0]!r}?" if near else f"known are {quoted_names(known)}"
+            where = f" in [{table[0]}]" if table[0] else ""
+            self._fault(
+                ((*table, key), (key, 0, ""), (*table, "")), f"{key!r:.60} is not known{where}; {hint}", key[:60]
+            )
+
+    def _bays_agree(self, bays: Sequence[Mapping[str, Any]]) -> None:
+        ids: dict[str, int] = {}
+        orders: dict[int, int] = {}
+        held: dict[tuple[str, int], int] = {}
+        for at, bay in enumerate(bays):
+            self._once(at, "id", bay.get("id"), ids, bays)
+            self._once(at, "order", bay.get("order"), orders, bays)
+            self._columns(at, bay, held, bays)
+
+    def _once(self, at: int, key: str, value: Any, seen: dict[Any, int], bays: Sequence[Mapping[str, Any]]) -> None:
+        if value is None:
+            return
+        first = seen.setdefault(value, at)
+        if first != at:
+            line = self.places.of(("bay", first, key))[0]
+            other = f"bay {bays[first].get('id')!r}" if key == "order" else "the bay"
+            self._fault(
+                (("bay", at, key), ("bay", at, "")), f"{key} {value!r} is given to {other} at line {line} too", key
+            )
+
+    def _columns(
+        self, at: int, bay: Mapping[str, Any], held: dict[tuple[str, int], int], bays: Sequence[Mapping[str, Any]]
+    ) -> None:
+        section = bay.get("section") or ""
+        taken: dict[int, list[int]] = {}
+        for column in bay.get("columns") or ():
+            first = held.setdefault((section.casefold(), column), at)
+            if first != at:
+                taken.setdefault(first, []).append(column)
+        for first, columns in taken.items():
+            which = f"column{'s' if len(columns) > 1 else ''} {', '.join(map(str, columns[:20]))}"
+            message = (
+                f"{which} of section {section!r} hang in bay {bays[first].get('id')!r} already; bays must not overlap"
+            )
+            self._fault((("bay", at, "columns"), ("bay", at, "")), message, "columns")
+
+    def _fault(self, paths: Sequence[tuple[str, int, str]], message: str, key: str) -> None:
+        self.faults.append(Fault(*self.places.of(*paths), message, key))
+
+
+def _bay(values: Mapping[str, Any]) -> Bay:
+    return Bay(bay=values["id"], **{key: value for key, value in values.items() if key != "id"})

@@ -1,0 +1,57 @@
+"""What the values of a layout file must be; each check returns the value or says in words what is wrong."""
+
+from collections import Counter
+from collections.abc import Callable
+from math import isfinite
+from typing import Any
+
+Check = Callable[[Any], Any]
+
+_LARGEST = 100_000
+
+
+def text(value: Any) -> str:
+    """A text of 1 to 120 characters on one line."""
+    if isinstance(value, int) and not isinstance(value, bool):
+        raise ValueError(f'is the number {value:.20g}; put it in quotes, e.g. "{value:04.12g}", so that zeros are kept')
+    if not isinstance(value, str) or not value.strip():
+        raise ValueError(f"is {_shown(value)}; expected a text in quotes")
+    if len(value) > 120 or not value.isprintable():
+        raise ValueError(f"is {_shown(value)}; expected one line of at most 120 characters")
+    return value.strip()
+
+
+def number(value: Any) -> float:
+    """A number above 0: metres, centimetres or kilograms, as the key's name says."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError(f"is {_shown(value)}; expected a number above 0, without quotes")
+    if not (isinstance(value, int) or isfinite(value)) or not 0 < value <= _LARGEST:
+        raise ValueError(f"is {_shown(value)}; expected a number above 0 and at most {_LARGEST:,}")
+    return float(value)
+
+
+def whole_number(value: Any) -> int:
+    """A whole number of at least 1."""
+    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= _LARGEST:
+        raise ValueError(f"is {_shown(value)}; expected a whole number of at least 1")
+    return value
+
+
+def section_columns(value: Any) -> tuple[int, ...]:
+    """A list of section columns, each a whole number from 1 to 9999, each once."""
+    if not isinstance(value, list) or not value:
+        raise ValueError(f"is {_shown(value)}; expected a list of column numbers, e.g. [1, 2, 3]")
+    bad = [c for c in value if isinstance(c, bool) or not isinstance(c, int) or not 1 <= c <= 9999]
+    if bad:
+        raise ValueError(f"holds {_shown(bad[0])}; a column is a whole number from 1 to 9999")
+    if len(set(value)) != len(value):
+        twice = Counter(value).most_common(1)[0][0]
+        raise ValueError(f"names column {twice} twice")
+    return tuple(value)
+
+
+def _shown(value: Any) -> str:
+    try:
+        return f"{value!r}"[:60]
+    except ValueError:
+        return "a number with thousands of digits"

@@ -1,0 +1,67 @@
+"""What reading a manifest file gives, beside the manifests: warnings, and what could not be understood."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+
+from receiving.errors import Fault
+from receiving.model import Manifest
+
+
+class SourceFormat(StrEnum):
+    """How a manifest came in, told by its content and not by its file name."""
+
+    CSV = "csv"
+    XLSX = "xlsx"
+    X12 = "x12_856"
+    EDIFACT = "desadv"
+
+    @property
+    def words(self) -> str:
+        """The format as a person reads it."""
+        return {"csv": "CSV", "xlsx": "XLSX", "x12_856": "X12 856", "desadv": "EDIFACT DESADV"}[self.value]
+
+
+@dataclass(frozen=True)
+class SegmentFault(Fault):
+    """A fault of an EDI file: ``line`` is the segment's number in the file, ``column`` the element's in the segment."""
+
+    def __str__(self) -> str:
+        if not self.line:
+            return self.message
+        return f"segment {self.line}{f' ({self.field})' if self.field else ''}: {self.message}"
+
+
+@dataclass(frozen=True)
+class NotUnderstood:
+    """A part of the file that no carton could be made of: where (line, or segment of an EDI file), text, and why."""
+
+    line: int
+    text: str
+    why: str
+
+    def __str__(self) -> str:
+        where = f"{self.line}: " if self.line else ""
+        return f"{where}{self.text!r}: {self.why}"
+
+
+@dataclass(frozen=True)
+class ManifestFile:
+    """All that one file gave. ``warnings`` and ``not_understood`` stopped nothing, and nothing of them is lost."""
+
+    manifests: tuple[Manifest, ...]
+    source_format: SourceFormat
+    warnings: tuple[Fault, ...] = ()
+    not_understood: tuple[NotUnderstood, ...] = ()
+
+    def __iter__(self) -> Iterator[Manifest]:
+        return iter(self.manifests)
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far reading a long file has come: bytes read, manifests and cartons made of them."""
+
+    bytes_read: int
+    manifests: int
+    cartons: int

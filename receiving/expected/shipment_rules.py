@@ -1,0 +1,86 @@
+"""The rules that hold among the cartons of a file: unique SSCCs, outer boxes that exist, something to match by."""
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from receiving.expected.table import Findings
+from receiving.model import CartonKind
+
+if TYPE_CHECKING:
+    from receiving.expected.manifest_table import CartonRows, ShipmentRows
+
+
+def check_shipments(shipments: Iterable["ShipmentRows"], found: Findings) -> None:
+    """Check all shipments of a file; faults and warnings go to ``found``."""
+    seen: dict[str, tuple[str, CartonRows]] = {}
+    for shipment in shipments:
+        for rows in shipment.cartons.values():
+            _unique_sscc(shipment, rows, seen, found)
+            _outer_exists(shipment, rows, found)
+            _matchable(rows, found)
+        _outer_cycles(shipment, found)
+        _shared_barcodes(shipment, found)
+        if not any(rows.head.open_first for rows in shipment.cartons.values()):
+            found.warn(0, f"shipment {shipment.shipment!r}: no carton is marked open_first; is the column filled?")
+
+
+def _unique_sscc(
+    shipment: "ShipmentRows", rows: "CartonRows", seen: dict[str, tuple[str, "CartonRows"]], found: Findings
+) -> None:
+    sscc = rows.head.sscc
+    if sscc is None:
+        return
+    name, first = seen.setdefault(str(sscc), (shipment.shipment, rows))
+    if first is not rows:
+        where = f"line {first.line} gave it to carton {first.head.carton!r}"
+        of = "" if name == shipment.shipment else f" of shipment {name!r}"
+        found.fault(rows.line, 0, f"SSCC {sscc} is on carton {rows.head.carton!r} too; {where}{of}", "sscc")
+
+
+def _outer_exists(shipment: "ShipmentRows", rows: "CartonRows", found: Findings) -> None:
+    outer, carton = rows.head.outer, rows.head.carton
+    if not outer:
+        return
+    holder = shipment.cartons.get(outer)
+    if holder is None:
+        found.fault(rows.line, 0, f"carton {carton!r} travels in outer {outer!r}, which this shipment lacks", "outer")
+    elif holder.head.kind is not CartonKind.OUTER:
+        kind = holder.head.kind.value
+        found.warn(
+            rows.line, f"carton {carton!r} travels in {outer!r}, whose kind is {kind!r}, not 'outer'", 0, "outer"
+        )
+
+
+def _outer_cycles(shipment: "ShipmentRows", found: Findings) -> None:
+    """Walk outward from each carton once; a carton met again on the same walk stands in itself."""
+    settled: set[str] = set()
+    for start in shipment.cartons:
+        walk: dict[str, None] = {}
+        at = start
+        while at in shipment.cartons and at not in settled and at not in walk:
+            walk[at] = None
+            at = shipment.cartons[at].head.outer
+        if at in walk:
+            names = list(walk)
+            ring = " in ".join(repr(name) for name in [*names[names.index(at) :], at])
+            found.fault(shipment.cartons[at].line, 0, f"outer boxes go round in a circle: {ring}", "outer")
+        settled.update(walk)
+
+
+def _matchable(rows: "CartonRows", found: Findings) -> None:
+    head = rows.head
+    if head.sscc is None and not head.barcode and not any(line.address for line in rows.contents):
+        message = f"carton {head.carton!r} has no sscc, no barcode and no address: only its printed number can match it"
+        found.warn(rows.line, message)
+
+
+def _shared_barcodes(shipment: "ShipmentRows", found: Findings) -> None:
+    first: dict[str, CartonRows] = {}
+    for rows in shipment.cartons.values():
+        head = rows.head
+        if not head.barcode or head.sscc is not None:
+            continue
+        other = first.setdefault(head.barcode, rows)
+        if other is not rows:
+            both = f"cartons {other.head.carton!r} (line {other.line}) and {head.carton!r} carry the same barcode"
+            found.warn(rows.line, f"{both} {head.barcode!r} and no sscc; a label cannot tell them apart", 0, "barcode")

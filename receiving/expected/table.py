@@ -1,0 +1,195 @@
+"""Rows of cells under a header row, whatever file they came from; every fault keeps its line and column."""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from itertools import islice
+from typing import TypeVar
+
+from receiving.errors import Fault
+
+Value = TypeVar("Value")
+
+HEADER_WITHIN = 30
+"""A header row is looked for in this many rows: title rows and notes may stand above it."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row: its line in the file (1-based), its cells as text, and what is wrong with cells by their index."""
+
+    line: int
+    cells: tuple[str, ...]
+    damaged: Mapping[int, str] = field(default_factory=dict)
+
+    @property
+    def blank(self) -> bool:
+        """True when no cell holds anything."""
+        return not self.damaged and not any(self.cells)
+
+
+@dataclass(frozen=True)
+class Columns:
+    """The names that a table may have, in the order in which they are written, and those that it must have."""
+
+    known: tuple[str, ...]
+    required: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Header:
+    """Where each column stands: name -> index of its cell."""
+
+    line: int
+    width: int
+    index: Mapping[str, int]
+
+
+class Findings:
+    """Collects the faults and warnings of one file while it is read to its end."""
+
+    def __init__(self) -> None:
+        self.faults: list[Fault] = []
+        self.warnings: list[Fault] = []
+
+    def fault(self, line: int, column: int, message: str, name: str = "") -> None:
+        """Add a fault: nothing of this file will be loaded."""
+        self.faults.append(Fault(line, column, message, name))
+
+    def warn(self, line: int, message: str, column: int = 0, name: str = "") -> None:
+        """Add a warning: the file can be loaded all the same."""
+        self.warnings.append(Fault(line, column, message, name))
+
+    def sorted_faults(self) -> tuple[Fault, ...]:
+        """All faults in file order."""
+        return tuple(sorted(self.faults, key=lambda fault: (fault.line, fault.column)))
+
+
+def column_name(cell: str) -> str:
+    """A header cell as a column name: ``Open First`` and ``open-first`` are ``open_first``."""
+    return "_".join(cell.casefold().replace("-", " ").replace("_", " ").split())
+
+
+def split_header(rows: Iterable[Row], columns: Columns, found: Findings) -> tuple[Header | None, Iterator[Row]]:
+    """The header and the rows below it; without a header, a fault and no rows."""
+    rest = iter(rows)
+    top = list(islice(rest, HEADER_WITHIN))
+    scores = [sum(column_name(cell) in columns.known for cell in row.cells) for row in top]
+    if not any(scores):
+        _no_header(top, columns, found)
+        return None, iter(())
+    at = scores.index(max(scores))
+    header = _header(top[at], columns, found)
+    return header, _chain(top[at + 1 :], rest)
+
+
+def _chain(first: Sequence[Row], rest: Iterator[Row]) -> Iterator[Row]:
+    yield from first
+    yield from rest
+
+
+def _no_header(top: Sequence[Row], columns: Columns, found: Findings) -> None:
+    filled = next((row for row in top if not row.blank), None)
+    seen = f"; the first row is {', '.join(c[:30] for c in filled.cells[:6])!r}" if filled else ""
+    line = filled.line if filled else 0
+    found.fault(line, 0, f"no header row was found: expected the columns {', '.join(columns.required)}{seen}")
+
+
+def _header(row: Row, columns: Columns, found: Findings) -> Header:
+    names = [column_name(cell) for cell in row.cells]
+    index: dict[str, int] = {}
+    for at, name in enumerate(names):
+        if name in index:
+            found.fault(
+                row.line, at + 1, f"column {name!r} stands here and at column {index[name] + 1}; keep one", name
+            )
+        elif name in columns.known:
+            index[name] = at
+    missing = [name for name in columns.known if name not in index]
+    suggested = _unknown(row, names, columns, missing, found)
+    for name in columns.required:
+        if name in missing and name not in suggested:
+            found.fault(row.line, 0, f"column {name!r} is missing; it is required", name)
+    return Header(row.line, len(names), index)
+
+
+def _unknown(row: Row, names: Sequence[str], columns: Columns, missing: Sequence[str], found: Findings) -> set[str]:
+    suggested = set()
+    for at, name in enumerate(names):
+        if not name or name in columns.known:
+            continue
+        near = get_close_matches(name[:60], missing, n=1, cutoff=0.7)
+        if near:
+            suggested.add(near[0])
+            found.fault(row.line, at + 1, f"column {row.cells[at]!r} is not known; did you mean {near[0]!r}?", name)
+        else:
+            found.warn(row.line, f"column {row.cells[at]!r} is not known and was not used", at + 1, name)
+    return suggested
+
+
+@dataclass(frozen=True)
+class RowReader:
+    """Reads the cells of one row by column name; a bad cell becomes a fault and reads as None."""
+
+    header: Header
+    row: Row
+    found: Findings
+
+    @property
+    def line(self) -> int:
+        """The row's line in the file."""
+        return self.row.line
+
+    def column(self, name: str) -> int:
+        """The 1-based number of the column, 0 when the file does not have it."""
+        return self.header.index.get(name, -1) + 1
+
+    def text(self, name: str) -> str:
+        """The cell's text without spaces around it; empty when the file has no such column."""
+        at = self.header.index.get(name, -1)
+        return self.row.cells[at] if 0 <= at < len(self.row.cells) else ""
+
+    def fault(self, name: str, message: str) -> None:
+        """Add a fault at this row's cell."""
+        self.found.fault(self.line, self.column(name), message, name)
+
+    def faulty(self, name: str) -> bool:
+        """True when this row's cell has been found faulty."""
+        place = (self.line, self.column(name))
+        return any((fault.line, fault.column) == place for fault in self.found.faults[-2 * self.header.width :])
+
+    def read(self, name: str, parse: Callable[[str], Value]) -> Value | None:
+        """The cell's value by ``parse``; None when the cell is empty or, with a fault, when it is not such a value."""
+        damage = self.row.damaged.get(self.header.index.get(name, -1))
+        text = self.text(name)
+        if not damage and not text:
+            return None
+        try:
+            if damage:
+                raise ValueError(damage)
+            return parse(text)
+        except ValueError as error:
+            self.fault(name, str(error))
+            return None
+
+    def required(self, name: str, parse: Callable[[str], Value]) -> Value | None:
+        """As `read`, and an empty cell is a fault."""
+        at = self.header.index.get(name, -1)
+        if at >= 0 and not self.text(name) and at not in self.row.damaged:
+            self.fault(name, f"{name} is empty; every row needs it")
+        return self.read(name, parse)
+
+    def check_width(self) -> None:
+        """A fault when the row has filled cells beyond the header, or fewer cells than the header."""
+        extra = [c for c in self.row.cells[self.header.width :] if c]
+        if extra:
+            counts = f"{len(self.row.cells)} cells, the header has {self.header.width}"
+            quoted = "put text that holds a comma in double quotes"
+            self.found.fault(
+                self.line, self.header.width + 1, f"the row has {counts}: {extra[0][:40]!r} is too many; {quoted}"
+            )
+        elif len(self.row.cells) < self.header.width:
+            counts = f"{len(self.row.cells)} cells, the header has {self.header.width}"
+            self.found.fault(
+                self.line, len(self.row.cells), f"the row has {counts}: it is cut off or a comma is missing"
+            )
