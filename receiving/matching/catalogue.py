@@ -3,9 +3,11 @@
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import cached_property
 
-from receiving.model import Address, Carton, Manifest
+from receiving.model import Address, Carton, CartonKind, Manifest
 
+SHORTEST_WORD = 4
 SHIPMENT_SSCC = re.compile(r"00(\d{18})")
 
 
@@ -86,6 +88,22 @@ class Catalogue:
         """The ids of the cartons with a content line at this address, in manifest order."""
         cell = self.by_cell.get((address.column, address.row), ())
         return tuple(dict.fromkeys(carton for own, carton in cell if address.fits(own)))
+
+    @cached_property
+    def outer_count(self) -> int:
+        """How many of the cartons are outer boxes."""
+        return sum(carton.kind is CartonKind.OUTER for carton in self.manifest)
+
+    @cached_property
+    def items(self) -> dict[str, tuple[str, ...]]:
+        """The cartons of each item number that is long enough to be told from other print, folded."""
+        found: dict[str, tuple[str, ...]] = {}
+        for carton in self.manifest:
+            for line in carton.contents:
+                if len(line.item) >= SHORTEST_WORD:
+                    word = line.item.casefold()
+                    found[word] = tuple(dict.fromkeys((*found.get(word, ()), carton.carton)))
+        return found
 
     def with_raw(self, raw: str) -> tuple[str, ...]:
         """The ids of the cartons whose label may carry this raw text: the barcode as is, or AI 00 and the SSCC."""

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from receiving.matching.catalogue import Catalogue, Listed, plain_store, shape
+from receiving.matching.likelihood import candidates, code_parts
 from receiving.matching.pieces import Piece
 from receiving.model import Carton, How, OverReason, Source
 
@@ -12,26 +13,29 @@ FREE_TEXT_SYMBOLOGIES = ("]Q", "]d", "]L", "]z")
 
 @dataclass(frozen=True)
 class Proven:
-    """This piece is that carton; ``how`` says by what the label showed it."""
+    """This piece is that carton; ``how`` says by what the label showed it, ``odds`` how far ahead of the next best."""
 
     piece: Piece
     carton: str
     how: How
     sentence: str
     by_person: bool = False
+    odds: float | None = None
 
 
 @dataclass(frozen=True)
 class Unsure:
     """This piece fits these cartons (none, one or several); the other evidence must decide.
 
-    ``code`` is the code that several cartons share, or empty where only the address speaks. ``ask`` is set
-    where nothing but a person may decide, and says why.
+    ``costs`` say in nats how ill each fits, where only parts of a label speak. ``code`` is the code that several
+    cartons share. ``ask`` is set where nothing but a person may decide, and says why.
     """
 
     piece: Piece
     cartons: tuple[str, ...]
     fits: str
+    costs: tuple[float, ...] = ()
+    how: How = How.ADDRESS
     code: str = ""
     ask: str = ""
 
@@ -62,7 +66,7 @@ def identify(piece: Piece, catalogue: Catalogue) -> Finding:
     stray = _foreign(piece, catalogue)
     if stray is not None:
         return stray
-    return _by_position(piece, catalogue) or _unknown(piece, catalogue)
+    return _by_parts(piece, catalogue) or _unknown(piece, catalogue)
 
 
 def _by_code(piece: Piece, catalogue: Catalogue) -> Finding | None:
@@ -207,20 +211,27 @@ def _is_other_store(store: str, catalogue: Catalogue) -> bool:
     return plain_store(store) in catalogue.elsewhere.stores or shape(store.strip()) == shape(ours)
 
 
-def _by_position(piece: Piece, catalogue: Catalogue) -> Finding | None:
-    """The cartons at the label's address; a label with an SSCC can only be a carton that is listed without one."""
-    if not piece.addresses:
+def _by_parts(piece: Piece, catalogue: Catalogue) -> Finding | None:
+    """The cartons that the label's parts fit; a label with an SSCC can only be a carton that is listed without one."""
+    fitting = candidates(piece, catalogue)
+    if piece.values("sscc"):
+        fitting = tuple((name, nats) for name, nats in fitting if catalogue.by_id[name].sscc is None)
+    if not fitting:
         return None
-    cartons = tuple(dict.fromkeys(c for address in piece.addresses for c in catalogue.at(address)))
-    unknown = piece.values("sscc")
-    if unknown:
-        without = tuple(c for c in cartons if catalogue.by_id[c].sscc is None)
-        if not without:
-            return None
-        cartons = without
-    if not cartons:
-        return None
-    return Unsure(piece, _narrowed(piece, catalogue, cartons), f"says {piece.addresses[0]}")
+    cartons, costs = zip(*fitting, strict=True)
+    how = How.ADDRESS if piece.addresses or not code_parts(piece) else How.BARCODE
+    return Unsure(piece, cartons, _parts_words(piece), costs, how)
+
+
+def _parts_words(piece: Piece) -> str:
+    if piece.addresses:
+        return f"says {piece.addresses[0]}"
+    if code_parts(piece):
+        return f"shows {code_parts(piece)[0]} of its code"
+    number = next(((c.carton_n, c.carton_total) for c in piece.claims if c.carton_n is not None), None)
+    if number is None:
+        return f"shows {_raw(piece)!r}"
+    return f"says carton {number[0]}" + (f" of {number[1]}" if number[1] else "")
 
 
 def _narrowed(piece: Piece, catalogue: Catalogue, cartons: tuple[str, ...]) -> tuple[str, ...]:
@@ -262,6 +273,11 @@ def _opens_first(piece: Piece, carton: Carton, _: Catalogue) -> bool:
     return carton.open_first and any(claim.open_first for claim in piece.claims)
 
 
+def unlisted(piece: Piece, sentence: str) -> Stray:
+    """A piece that no carton of the manifest fits."""
+    return Stray(piece, _key(piece), _raw(piece), OverReason.NOT_ON_MANIFEST, sentence)
+
+
 def _unknown(piece: Piece, catalogue: Catalogue) -> Stray:
     if not _is_carton_label(piece, catalogue):
         sentence = "Not a carton label: nothing on it names a carton, a shipment or a place in the section"
@@ -270,7 +286,7 @@ def _unknown(piece: Piece, catalogue: Catalogue) -> Stray:
     near = [hit for address in piece.addresses for hit in catalogue.elsewhere.at(address, catalogue.manifest)]
     if len(near) == 1 and not _codes_of_piece(piece):
         sentence = f"{_subject(piece)} is not on this manifest; it fits {near[0].words}"
-    return Stray(piece, _key(piece), _raw(piece), OverReason.NOT_ON_MANIFEST, sentence)
+    return unlisted(piece, sentence)
 
 
 def _is_carton_label(piece: Piece, catalogue: Catalogue) -> bool:

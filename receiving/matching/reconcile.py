@@ -6,7 +6,7 @@ from hashlib import sha256
 
 from receiving.matching.catalogue import Catalogue, Elsewhere
 from receiving.matching.duplicates import duplicates
-from receiving.matching.identify import Finding, Proven, Stray, Unsure, identify
+from receiving.matching.identify import Finding, Proven, Stray, Unsure, identify, unlisted
 from receiving.matching.pieces import Piece, pieces_of
 from receiving.matching.presence import findings
 from receiving.matching.settle import Ask, Ledger, settle
@@ -50,6 +50,7 @@ def reconcile(
     found = [_judge(piece, catalogue, assigned) for piece, assigned in _with_assignments(kept, standing, catalogue)]
     ledger = _ledger(catalogue, found, standing)
     strays = [one for one in found if isinstance(one, Stray)]
+    strays.extend(unlisted(one.piece, one.sentence) for one in ledger.strangers)
     twice = duplicates(ledger.proven)
     return Reconciliation(
         shipment=manifest.shipment,
@@ -174,4 +175,4 @@ def _matched(read_id: str, found: Proven, twice: Sequence[Duplicate]) -> Explana
         first_label = dup.read_ids[0] in found.piece.read_ids
         if read_id in dup.read_ids and not first_label:
             return Explanation(read_id, Outcome.DUPLICATE, dup.why, found.carton)
-    return Explanation(read_id, Outcome.MATCHED, found.sentence, found.carton)
+    return Explanation(read_id, Outcome.MATCHED, found.sentence, found.carton, found.odds)

@@ -1,17 +1,24 @@
 """Pieces that fit no carton or several by themselves, settled by all the other evidence.
 
 The rule throughout: nothing is guessed. A label that gives only a position is the one carton still open there,
-if every other carton of that position is proven by a code of its own; else a person is asked.
+if every other carton of that position is proven by a code of its own; else a person is asked. Partly read labels
+are settled together, by the one assignment that fits best, and only where it is far ahead of the next best.
 """
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from math import exp
 
+from receiving.matching.assignment import Choice, Row, assign
 from receiving.matching.catalogue import Catalogue
 from receiving.matching.identify import Proven, Unsure
+from receiving.matching.likelihood import ASK_BELOW, SAME_LABEL, SEEN_AGAIN, STRAY
 from receiving.matching.pieces import Piece, is_typed
 from receiving.model import How
+
+MOST_NATS = 14.0
+"""Odds above about a million to one are not told apart."""
 
 
 @dataclass(frozen=True)
@@ -25,7 +32,7 @@ class Ask:
 
 @dataclass(frozen=True)
 class Again:
-    """A piece that fits several cartons, all of which are proven anyway."""
+    """A piece that needs no carton: all that it fits are proven anyway, or it fits none well enough."""
 
     piece: Piece
     sentence: str
@@ -40,6 +47,7 @@ class Ledger:
     confirmed: frozenset[str] = frozenset()
     asks: list[Ask] = field(default_factory=list)
     again: list[Again] = field(default_factory=list)
+    strangers: list[Again] = field(default_factory=list)
 
     def is_here(self, carton: str) -> bool:
         """Some evidence proves this carton."""
@@ -59,20 +67,18 @@ class Ledger:
 
 
 def settle(ledger: Ledger, unsure: Sequence[Unsure]) -> None:
-    """Settle every unsure piece into the ledger, those that fit the fewest cartons first."""
+    """Settle every unsure piece into the ledger: shared codes first, then parts of labels, then what must be asked."""
     order = {carton: n for n, carton in enumerate(ledger.catalogue.by_id)}
-    groups: dict[tuple[int, bool, tuple[int, ...], str, str], list[Unsure]] = defaultdict(list)
-    for one in unsure:
+    groups: dict[tuple[int, tuple[int, ...], str, str], list[Unsure]] = defaultdict(list)
+    for one in sorted(unsure, key=lambda one: one.piece.key):
         places = tuple(order[c] for c in one.cartons)
-        groups[(len(places), bool(one.ask), places, one.code, one.ask)].append(one)
-    for key in sorted(groups):
-        group = sorted(groups[key], key=lambda one: one.piece.key)
-        if group[0].ask:
-            _ask_or_exclude(ledger, group)
-        elif group[0].code:
-            _count_labels(ledger, group)
-        else:
-            _by_position(ledger, group)
+        groups[(len(places), places, one.code, one.ask)].append(one)
+    in_order = [groups[key] for key in sorted(groups)]
+    for group in (g for g in in_order if g[0].code and not g[0].ask):
+        _count_labels(ledger, group)
+    _fit_parts(ledger, [one for group in in_order for one in group if not one.code and not one.ask])
+    for group in (g for g in in_order if g[0].ask):
+        _ask_or_exclude(ledger, group)
 
 
 def _shows_whole_label(found: Proven) -> bool:
@@ -151,25 +157,83 @@ def _most_apart(pieces: Sequence[Piece]) -> list[Piece]:
     return best
 
 
-def _by_position(ledger: Ledger, group: Sequence[Unsure]) -> None:
-    """Labels that give only a position: the one open carton there, a second look at a known one, or a question."""
-    cartons, fits = group[0].cartons, group[0].fits
-    pieces = [one.piece for one in group if not _belongs_beside(ledger, one)]
-    still_open = ledger.open(cartons)
-    if not still_open:
-        for piece in pieces:
-            _seen_again(ledger, piece, cartons, fits)
-        return
-    doubtful = tuple(c for c in cartons if ledger.is_here(c) and not ledger.by_own_label(c))
-    left: list[Piece] = []
-    for piece in pieces:
-        if len(still_open) == 1 and not _not_elsewhere_in_photo(ledger, piece, doubtful):
-            ledger.add(piece, still_open[0], How.ADDRESS, _position_sentence(fits, still_open[0], cartons))
+def _fit_parts(ledger: Ledger, unsure: Sequence[Unsure]) -> None:
+    """Parts of labels: a second look at what is known, or the best assignment, or a question."""
+    left = [one for one in unsure if not _belongs_beside(ledger, one)]
+    rivals = []
+    for one in left:
+        if ledger.open(one.cartons):
+            rivals.append(one)
         else:
-            left.append(piece)
-    if left:
-        may_be = tuple(c for c in cartons if c in still_open or c in doubtful)
-        ledger.asks.append(Ask(tuple(left), may_be, _prompt(may_be, f"the label {fits}, and nothing else can be read")))
+            _seen_again(ledger, one.piece, one.cartons, one.fits)
+    labels = _labels(rivals)
+    rows = [_row(ledger, label, labels) for label in labels]
+    for label, row, choice in zip(labels, rows, assign(rows, ASK_BELOW), strict=True):
+        _take(ledger, label, row, choice)
+
+
+def _labels(unsure: Sequence[Unsure]) -> list[list[Unsure]]:
+    """The pieces that may be views of one torn label: they say the same, and no photo shows them apart."""
+    labels: list[list[Unsure]] = []
+    for one in unsure:
+        same = [
+            label
+            for label in labels
+            if (label[0].cartons, label[0].costs, label[0].fits) == (one.cartons, one.costs, one.fits)
+            and (len(one.cartons) == 1 or not any(one.piece.apart_from(other.piece) for other in label))
+        ]
+        if same:
+            same[0].append(one)
+        else:
+            labels.append([one])
+    return labels
+
+
+def _row(ledger: Ledger, label: Sequence[Unsure], labels: Sequence[Sequence[Unsure]]) -> Row:
+    own, shared = [], []
+    for carton, nats in zip(label[0].cartons, label[0].costs, strict=True):
+        if not ledger.is_here(carton):
+            own.append((carton, nats))
+            others = [other for other in labels if other is not label and carton in other[0].cartons]
+            if any(not _apart(label, [one.piece for one in other]) for other in others):
+                shared.append((carton, nats + SAME_LABEL))
+        elif ledger.by_own_label(carton):
+            shared.append((carton, nats + SEEN_AGAIN))
+        elif not _apart(label, [found.piece for found in ledger.proven.get(carton, ())]):
+            shared.append((carton, nats + SAME_LABEL))
+    return Row(tuple(own), tuple(shared), STRAY)
+
+
+def _apart(label: Sequence[Unsure], pieces: Sequence[Piece]) -> bool:
+    """Some photo shows this label and one of the pieces as two labels."""
+    return any(one.piece.apart_from(piece) for one in label for piece in pieces)
+
+
+def _take(ledger: Ledger, label: Sequence[Unsure], row: Row, choice: Choice) -> None:
+    pieces, first = tuple(one.piece for one in label), label[0]
+    if choice.margin < ASK_BELOW:
+        may_be = tuple(c for c in first.cartons if c == choice.carton or c in choice.rivals)
+        prompt = _prompt(may_be, f"the label {first.fits}, and nothing else can be read")
+        ledger.asks.append(Ask(pieces, may_be, prompt))
+    elif not choice.carton:
+        ledger.strangers.extend(Again(piece, f"It {first.fits}, and fits no carton in all else") for piece in pieces)
+    else:
+        odds = exp(min(choice.margin, MOST_NATS))
+        sentence = _fit_sentence(ledger, first, choice, odds)
+        for piece in pieces:
+            ledger.proven[choice.carton].append(Proven(piece, choice.carton, first.how, sentence, odds=odds))
+
+
+def _fit_sentence(ledger: Ledger, one: Unsure, choice: Choice, odds: float) -> str:
+    start = f"The label {one.fits}: carton {choice.carton}"
+    if choice.again:
+        return f"{start} seen again"
+    if len(one.cartons) == 1:
+        return f"{start} is the only one of the manifest that fits"
+    known = [c for c in one.cartons if c != choice.carton and ledger.is_here(c)]
+    if len(known) == len(one.cartons) - 1:
+        return f"{start} is the only one still open there; {_listed(known)} is known otherwise"
+    return f"{start} fits best, about {odds:.0f} to 1 before the next"
 
 
 def _belongs_beside(ledger: Ledger, one: Unsure) -> bool:
@@ -190,13 +254,6 @@ def _seen_again(ledger: Ledger, piece: Piece, cartons: tuple[str, ...], fits: st
         ledger.add(piece, cartons[0], How.ADDRESS, f"It {fits}: carton {cartons[0]} is the only one there")
     else:
         ledger.again.append(Again(piece, f"It {fits}: {_here(cartons)}"))
-
-
-def _position_sentence(fits: str, carton: str, cartons: tuple[str, ...]) -> str:
-    if len(cartons) == 1:
-        return f"The label {fits}: carton {carton} is the only one of the manifest there"
-    others = _listed([c for c in cartons if c != carton])
-    return f"The label {fits}: carton {carton} is the only one still open there; {others} is known by its own code"
 
 
 def _prompt(cartons: Sequence[str], why: str) -> str:

@@ -119,12 +119,16 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True)
 class Explanation:
-    """What became of one read, in a sentence that a person can check; ``carton`` where matched."""
+    """What became of one read, in a sentence that a person can check; ``carton`` where matched.
+
+    ``odds`` say how many times likelier the answer is than the next best one, where likelihood decided.
+    """
 
     read_id: str
     outcome: Outcome
     sentence: str
     carton: str = ""
+    odds: float | None = None
 
 
 @dataclass(frozen=True)

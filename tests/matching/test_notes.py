@@ -3,8 +3,6 @@
 from datetime import timedelta
 from uuid import UUID
 
-from matching_scenes import NOON, at, carton, manifest, read, sscc
-
 from receiving.matching import reconcile
 from receiving.model import (
     CartonPlace,
@@ -21,6 +19,7 @@ from receiving.model import (
     ReadAssigned,
     ReadRejected,
 )
+from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
 
 BOX = manifest(carton("10", kind="outer"), carton("01", (1, 1), outer="10"), carton("02", (1, 2), outer="10"))
 ONE = str(UUID(int=1))

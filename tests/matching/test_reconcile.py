@@ -3,8 +3,6 @@
 from dataclasses import replace
 from uuid import UUID
 
-from matching_scenes import NOON, at, carton, manifest, read, sscc
-
 from receiving.matching import reconcile
 from receiving.model import (
     CartonKind,
@@ -18,6 +16,7 @@ from receiving.model import (
     Reconciliation,
     Source,
 )
+from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
 
 
 def names(findings: object) -> list[str]:

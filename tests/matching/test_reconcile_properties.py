@@ -5,7 +5,6 @@ from uuid import UUID
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from matching_scenes import NOON, at, carton, manifest, read, sscc
 
 from receiving.matching import reconcile
 from receiving.model import (
@@ -20,6 +19,7 @@ from receiving.model import (
     ReadRejected,
     Source,
 )
+from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
 
 EXPECTED = manifest(
     carton("20", kind="outer"),

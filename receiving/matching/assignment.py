@@ -1,0 +1,130 @@
+"""The one best assignment of partly read labels to cartons, and how far ahead of the next best it is.
+
+Source: the linear assignment problem, solved exactly by scipy's `linear_sum_assignment` (Crouse 2016, "On
+implementing 2D rectangular assignment algorithms", doi:10.1109/TAES.2016.140952).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+NEVER = 1e6
+"""The cost of what cannot be; far above any sum of possible costs."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """One label: what it costs to be each open carton, to be a known carton again, to be none.
+
+    ``shared`` are cartons that it may be beside another label (a second view, or a carton already known).
+    """
+
+    own: tuple[tuple[str, float], ...]
+    shared: tuple[tuple[str, float], ...]
+    none: float
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What a label is: a carton, or none (empty); ``again`` where another label shows the same carton.
+
+    ``margin`` is how much dearer, in nats, the best assignment gets when this label is not that carton;
+    ``rivals`` are the cartons, or empty for none, that cost less than the margin asked for.
+    """
+
+    carton: str
+    again: bool
+    margin: float
+    rivals: tuple[str, ...] = ()
+
+
+def assign(rows: Sequence[Row], ask_below: float) -> tuple[Choice, ...]:
+    """The choice for each row: each open carton to at most one row, the sum of costs least."""
+    choices: list[Choice | None] = [None] * len(rows)
+    for part in _components(rows):
+        found = [_alone(rows[part[0]], ask_below)] if len(part) == 1 else _together([rows[n] for n in part], ask_below)
+        for n, choice in zip(part, found, strict=True):
+            choices[n] = choice
+    return tuple(choice for choice in choices if choice is not None)
+
+
+def least_cost(costs: Sequence[Sequence[float]]) -> tuple[tuple[int, ...], float]:
+    """The column of each row in the assignment of least sum, and the sum; at least as many columns as rows.
+
+    >>> least_cost([[4, 1, 3], [2, 0, 5], [3, 2, 2]])
+    ((1, 0, 2), 5.0)
+    """
+    import numpy
+    from scipy.optimize import linear_sum_assignment
+
+    matrix = numpy.asarray(costs, dtype=float)
+    rows, columns = linear_sum_assignment(matrix)
+    return tuple(int(c) for c in columns), float(matrix[rows, columns].sum())
+
+
+def _alone(row: Row, ask_below: float) -> Choice:
+    """A label that competes with no other needs no solver."""
+    options = sorted(_options(row), key=lambda option: option[0])
+    best_cost, carton, again = options[0]
+    others = [(cost, name) for cost, name, _ in options if name != carton]
+    margin = min((cost for cost, _ in others), default=NEVER) - best_cost
+    rivals = tuple(dict.fromkeys(name for cost, name in others if cost - best_cost < ask_below))
+    return Choice(carton, again, margin, rivals)
+
+
+def _options(row: Row) -> list[tuple[float, str, bool]]:
+    own = [(cost, carton, False) for carton, cost in row.own]
+    shared = [(cost, carton, True) for carton, cost in row.shared]
+    return [*own, *shared, (row.none, "", False)]
+
+
+def _together(rows: Sequence[Row], ask_below: float) -> list[Choice]:
+    """Columns: each open carton once; then for each row a private one for each carton shared, and one for none."""
+    columns = list(dict.fromkeys(carton for row in rows for carton, _ in row.own))
+    place = {carton: n for n, carton in enumerate(columns)}
+    names = [(carton, False) for carton in columns]
+    costs: list[list[float]] = [[NEVER] * len(columns) for _ in rows]
+    for n, row in enumerate(rows):
+        for carton, cost in row.own:
+            costs[n][place[carton]] = cost
+        for carton, cost in (*row.shared, ("", row.none)):
+            names.append((carton, bool(carton)))
+            for m, line in enumerate(costs):
+                line.append(cost if m == n else NEVER)
+    chosen, total = least_cost(costs)
+    return [_judged(costs, names, n, chosen[n], total, ask_below) for n in range(len(rows))]
+
+
+def _judged(
+    costs: list[list[float]], names: list[tuple[str, bool]], n: int, column: int, total: float, ask_below: float
+) -> Choice:
+    """Each other answer of this row is forced in turn; what it adds to the least sum is its distance."""
+    carton, again = names[column]
+    distance: dict[str, float] = {}
+    for other, (name, _) in enumerate(names):
+        if name == carton or costs[n][other] >= NEVER:
+            continue
+        forced = [
+            line if m != n else [c if k == other else NEVER for k, c in enumerate(line)] for m, line in enumerate(costs)
+        ]
+        distance[name] = min(distance.get(name, NEVER), least_cost(forced)[1] - total)
+    rivals = tuple(name for name, far in sorted(distance.items()) if far < ask_below)
+    return Choice(carton, again, min(distance.values(), default=NEVER), rivals)
+
+
+def _components(rows: Sequence[Row]) -> list[list[int]]:
+    """The rows grouped so that no two groups want one carton; each group solved by itself is solved exactly."""
+    group_of: dict[str, list[int]] = {}
+    groups: dict[int, list[int]] = {}
+    for n, row in enumerate(rows):
+        mine = [n]
+        for carton, _ in row.own:
+            joined = group_of.get(carton)
+            if joined is not None and joined is not mine:
+                mine.extend(m for m in joined if m not in mine)
+                for name in [name for name, group in group_of.items() if group is joined]:
+                    group_of[name] = mine
+            group_of[carton] = mine
+        for m in mine:
+            groups[m] = mine
+    unique = {id(group): sorted(group) for group in groups.values()}
+    return sorted(unique.values())

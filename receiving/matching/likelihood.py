@@ -1,0 +1,152 @@
+"""How well a partly read label fits a carton, in nats: 0 fits in all that is said, each doubt adds its cost.
+
+The costs are minus the logarithm of how often the thing happens. The rates are set by hand and held against a
+stochastic model of shipments (tests/bench/shipment_model.py); common practice, no published source.
+"""
+
+import re
+from math import log
+
+from receiving.matching.catalogue import Catalogue, codes_of
+from receiving.matching.pieces import Piece
+from receiving.model import Carton, LabelRead
+
+STRAY = -log(0.005)
+"""A label in the pile is of no carton of the manifest: one in 200."""
+SEEN_AGAIN = -log(0.02)
+"""A whole label, known by its code, shows only its position from another side: one in 50."""
+SAME_LABEL = -log(0.5)
+"""Two views of a torn label, or a torn label of a carton that a person has already named: even odds."""
+WRONG_ADDRESS = -log(0.0001)
+WRONG_CODE = -log(0.00001)
+WRONG_NUMBER = -log(0.005)
+WRONG_KIND = -log(0.01)
+WRONG_SECTION = -log(0.002)
+WRONG_ITEM = -log(0.05)
+NOT_OPEN_FIRST = -log(0.05)
+TOO_DEAR = STRAY + SEEN_AGAIN
+"""A carton that fits worse than this is no candidate."""
+ASK_BELOW = log(20)
+"""An answer less than 20 times as likely as the next best one is a question for a person."""
+
+SHORTEST_PART = 4
+"""Fewer characters of a code than this fit by chance."""
+LONG_PART = 6
+PART = re.compile(r"[0-9A-Za-z*?._/-]{4,40}")
+WORD_GAP = re.compile(r"[\s,;:|]+")
+
+
+def cost(piece: Piece, carton: Carton, catalogue: Catalogue) -> float:
+    """What must have gone wrong for this label to be this carton's, in nats; 0 when nothing must."""
+    return (
+        _address_cost(piece, carton)
+        + _code_cost(piece, carton)
+        + _number_cost(piece, carton, catalogue)
+        + _kind_cost(piece, carton)
+        + _section_cost(piece, carton)
+        + _item_cost(piece, carton, catalogue)
+        + _open_first_cost(piece, carton)
+    )
+
+
+def candidates(piece: Piece, catalogue: Catalogue) -> tuple[tuple[str, float], ...]:
+    """The cartons that something on the label points to, with their costs, in manifest order."""
+    pointed = _pointed_to(piece, catalogue)
+    costs = ((name, cost(piece, catalogue.by_id[name], catalogue)) for name in catalogue.by_id if name in pointed)
+    return tuple((name, nats) for name, nats in costs if nats <= TOO_DEAR)
+
+
+def code_parts(piece: Piece) -> tuple[str, ...]:
+    """The parts of a code that a person typed or that were read from print; a symbol carries its whole code."""
+    parts = (read.claim.barcode or read.raw.raw.strip() for read in printed(piece) if read.claim.sscc is None)
+    return tuple(part for part in dict.fromkeys(parts) if PART.fullmatch(part) and _known(part) >= SHORTEST_PART)
+
+
+def fits_part(code: str, part: str) -> bool:
+    """True when ``part`` can be a piece of ``code``: ``*`` and ``?`` stand for what cannot be read.
+
+    A part without such a mark is the end of the code, or, from six characters on, any piece of it.
+
+    >>> fits_part("395200000000010048", "0048"), fits_part("395200000000010048", "3952*0048")
+    (True, True)
+    """
+    code, part = code.casefold(), part.casefold()
+    if not set(part) & set("*?"):
+        return len(part) < len(code) and (code.endswith(part) or (len(part) >= LONG_PART and part in code))
+    pattern = "".join(".*" if c == "*" else "." if c == "?" else re.escape(c) for c in re.sub(r"\*+", "*", part))
+    return re.fullmatch(pattern, code) is not None
+
+
+def printed(piece: Piece) -> tuple[LabelRead, ...]:
+    """Its reads that are text, typed or read from print, and no symbol."""
+    return tuple(read for read in piece.reads if not read.raw.symbology)
+
+
+def printed_words(piece: Piece) -> frozenset[str]:
+    """The words of the label's texts, folded."""
+    return frozenset(word for read in printed(piece) for word in WORD_GAP.split(read.raw.raw.casefold()) if word)
+
+
+def _pointed_to(piece: Piece, catalogue: Catalogue) -> set[str]:
+    found = {name for address in piece.addresses for name in catalogue.at(address)}
+    parts = code_parts(piece)
+    words = printed_words(piece) & catalogue.items.keys() if printed(piece) else ()
+    if parts:
+        found.update(name for code, names in catalogue.by_code.items() for name in names if _fits_any(code, parts))
+    found.update(name for word in words for name in catalogue.items[word])
+    if any(claim.carton_n is not None for claim in piece.claims):
+        found.update(name for name, c in catalogue.by_id.items() if not _number_cost(piece, c, catalogue))
+    return found
+
+
+def _fits_any(code: str, parts: tuple[str, ...]) -> bool:
+    return any(fits_part(code, part) for part in parts)
+
+
+def _known(part: str) -> int:
+    return sum(c not in "*?" for c in part)
+
+
+def _address_cost(piece: Piece, carton: Carton) -> float:
+    if not piece.addresses or any(said.fits(own) for said in piece.addresses for own in carton.addresses):
+        return 0.0
+    return WRONG_ADDRESS
+
+
+def _code_cost(piece: Piece, carton: Carton) -> float:
+    parts = code_parts(piece)
+    codes = codes_of(carton)
+    if not parts or not codes or any(_fits_any(code, parts) for code in codes):
+        return 0.0
+    return WRONG_CODE
+
+
+def _number_cost(piece: Piece, carton: Carton, catalogue: Catalogue) -> float:
+    said = {(claim.carton_n, claim.carton_total) for claim in piece.claims if claim.carton_n is not None}
+    ids = set(piece.values("carton"))
+    if ids:
+        return 0.0 if carton.carton in ids else WRONG_NUMBER
+    number = int(carton.carton) if carton.carton.isascii() and carton.carton.isdigit() else None
+    totals = {None, len(catalogue.by_id), len(catalogue.by_id) - catalogue.outer_count}
+    told = {n for n, total in said if total in totals}
+    return WRONG_NUMBER if told and number not in told else 0.0
+
+
+def _kind_cost(piece: Piece, carton: Carton) -> float:
+    kinds = {kind.casefold() for kind in piece.values("kind")}
+    return WRONG_KIND if kinds and not kinds & {carton.kind.value, carton.kind.words} else 0.0
+
+
+def _section_cost(piece: Piece, carton: Carton) -> float:
+    named = {section.casefold() for section in piece.values("section")}
+    own = {section.casefold() for section in carton.sections}
+    return WRONG_SECTION if named and own and not named & own else 0.0
+
+
+def _item_cost(piece: Piece, carton: Carton, catalogue: Catalogue) -> float:
+    shown = printed_words(piece) & catalogue.items.keys() if printed(piece) else frozenset()
+    return WRONG_ITEM if shown and not any(carton.carton in catalogue.items[word] for word in shown) else 0.0
+
+
+def _open_first_cost(piece: Piece, carton: Carton) -> float:
+    return NOT_OPEN_FIRST if not carton.open_first and any(claim.open_first for claim in piece.claims) else 0.0

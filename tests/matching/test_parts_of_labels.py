@@ -1,0 +1,83 @@
+"""Labels of which only parts can be read: the best fit far ahead of the next, or a question."""
+
+from dataclasses import replace
+
+from receiving.matching import reconcile
+from receiving.model import CartonKind, ContentLine, How, Outcome, OverReason, Source
+from tests.matching.scenes import at, carton, manifest, read, sscc
+from tests.matching.test_reconcile import names, told
+
+
+def typed(number: int, text: str) -> object:
+    return read(number, text, symbology="", source=Source.TYPED, barcode=text)
+
+
+def test_the_last_digits_of_an_sscc_name_its_carton_when_typed() -> None:
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 2)))
+    result = reconcile(expected, [typed(1, str(sscc(1002))[-5:])])
+    assert (names(result.received), result.received[0].how) == (["02"], How.TYPED)
+    assert told(result, 1).odds is not None
+    assert told(result, 1).odds > 20
+
+
+def test_digits_that_two_codes_end_in_are_a_question() -> None:
+    one, two = carton("01", code=0, barcode="AA-7788"), carton("02", code=0, barcode="BB-7788")
+    result = reconcile(manifest(one, two), [typed(1, "7788")])
+    assert [q.cartons for q in result.questions] == [("01", "02")]
+
+
+def test_a_code_with_a_hole_in_it_fits_the_one_code_that_has_the_rest() -> None:
+    whole = str(sscc(1002))
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 2)))
+    assert names(reconcile(expected, [typed(1, f"{whole[:4]}*{whole[-4:]}")]).received) == ["02"]
+
+
+def test_a_symbol_is_never_taken_for_a_part_of_a_code() -> None:
+    tail = str(sscc(1002))[-6:]
+    result = reconcile(manifest(carton("02", (1, 2))), [read(1, barcode=tail, photo="p", label=1)])
+    assert result.received == ()
+    assert result.over[0].why is OverReason.NOT_A_CARTON_LABEL
+
+
+def test_carton_n_of_all_cartons_names_the_carton() -> None:
+    expected = manifest(*(carton(f"{n:02}", (1, n)) for n in range(1, 6)))
+    result = reconcile(expected, [read(1, "CARTON 4 OF 5", symbology="", carton_n=4, carton_total=5)])
+    assert names(result.received) == ["04"]
+    other = reconcile(expected, [read(1, "CARTON 4 OF 9", symbology="", carton_n=4, carton_total=9)])
+    assert other.received == ()
+
+
+def test_the_number_on_a_torn_label_tells_two_cartons_of_one_address_apart() -> None:
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 1)))
+    result = reconcile(expected, [read(1, address=at(1, 1), carton_n=2, carton_total=2)])
+    assert names(result.received) == ["02"]
+    assert told(result, 1).outcome is Outcome.MATCHED
+
+
+def test_an_item_number_in_print_names_the_carton_that_holds_it() -> None:
+    holding = replace(carton("02"), contents=(ContentLine("Oak", item="TR-1200", qty=4),), kind=CartonKind.PARTS)
+    result = reconcile(manifest(carton("01", (1, 1)), holding), [read(1, "ITEM TR-1200 QTY 4", symbology="")])
+    assert names(result.received) == ["02"]
+
+
+def test_what_the_label_says_of_its_kind_outweighs_an_equal_address() -> None:
+    header = replace(carton("03", (1, 1)), kind=CartonKind.HEADER)
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 1)), header)
+    torn = read(1, address=at(1, 1), kind="tray")
+    assert [q.cartons for q in reconcile(expected, [torn]).questions] == [("01", "02")]
+
+
+def test_one_torn_label_leaves_the_other_carton_to_the_second_when_a_photo_shows_them_apart() -> None:
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 1)))
+    sure = read(1, address=at(1, 1), carton_n=1, carton_total=2, photo="p", label=1)
+    bare = read(2, address=at(1, 1), photo="p", label=2, x=300)
+    assert names(reconcile(expected, [sure, bare]).received) == ["01", "02"]
+    not_apart = reconcile(expected, [sure, read(2, address=at(1, 1), photo="q", label=2)])
+    assert names(not_apart.received) == ["01"]
+    assert len(not_apart.questions) == 1
+
+
+def test_a_label_whose_every_word_but_the_address_is_wrong_is_asked_for() -> None:
+    expected = manifest(carton("01", (1, 1)))
+    result = reconcile(expected, [read(1, address=at(1, 1), kind="header")])
+    assert [q.cartons for q in result.questions] == [("01",)]
