@@ -12,7 +12,7 @@ from receiving.reading.guided import decision
 from receiving.reading.guided.decision import Evidence, Verdict
 from receiving.reading.guided.fit import fit, warp_of
 from receiving.reading.guided.patterns import Pattern, patterns
-from receiving.reading.guided.profile import Profile, mean_profile, striped_rows
+from receiving.reading.guided.profile import Profile, mean_profile
 from receiving.reading.guided.rectify import Patch, bar_patch
 from receiving.reading.guided.rivals import rivals
 from receiving.reading.guided.search import Bank, Pose
@@ -55,11 +55,11 @@ def _banks(expected: tuple[ExpectedCode, ...]) -> tuple[Bank, ...]:
 
 
 def _look(grey: NDArray[np.float32], quad: Quad, banks: tuple[Bank, ...]) -> Symbol | None:
-    patch = bar_patch(grey, quad)
-    rows = striped_rows(patch.grey) if patch else None
-    if patch is None or rows is None:
+    seen = bar_patch(grey, quad)
+    if seen is None:
         return None
-    profile = mean_profile(patch.grey, *rows)
+    patch, band = seen
+    profile = mean_profile(patch.grey, band)
     if profile is None:
         return None
     fits = sorted(_fits(profile, banks), key=lambda f: f.unexplained)
@@ -134,7 +134,7 @@ def _answer(patch: Patch, profile: Profile, fits: list[Fitted]) -> Symbol | None
     left, right = sorted(
         (best.warp[0] - best.warp[1] + best.warp[2] - best.warp[3], best.warp[0] + best.warp.sum() - best.warp[0])
     )
-    quad = patch.quad(float(left), float(right), profile.top, profile.bottom)
+    quad = patch.quad(float(left), float(right), profile.band.top, profile.band.bottom)
     return Symbol(
         best.pattern.raw,
         best.pattern.symbology,

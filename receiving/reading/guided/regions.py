@@ -1,18 +1,83 @@
 """Where on a photo a blurred linear symbol may be."""
 
+from collections.abc import Iterator
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from receiving.model import Quad
 
+SIDES_PX = (240, 480)
+"""Longer sides at which stripes are looked for: at the smaller one even a strong blur is only a few pixels."""
+
+MIN_COHERENCE = 0.55
+MIN_SWING = 2.0
+"""Local standard deviation, grey levels, under which a place is taken for plain."""
+
+MOST = 8
+
 
 def candidate_regions(gray: NDArray[np.uint8]) -> list[Quad]:
-    """Rough quads of regions that look striped, most likely first; ``gray`` is (height, width)."""
+    """Rough quads of regions that look striped, blurred ones too, most likely first; ``gray`` is (height, width).
+
+    OpenCV's detector knows EAN-like stripes; the coherence of gradients (Bigun & Granlund 1987) knows any.
+    """
     found, corners = cv2.barcode.BarcodeDetector().detect(gray)
-    return [_quad(four) for four in corners] if found else []
+    quads = [_quad(four) for four in corners] if found else []
+    striped = sorted((q for side in SIDES_PX for q in _striped(gray, side)), key=_area, reverse=True)
+    for quad in striped:
+        if not any(_same_place(quad, other) for other in quads):
+            quads.append(quad)
+    return quads[:MOST]
 
 
-def _quad(four: NDArray[np.float32]) -> Quad:
+def _striped(gray: NDArray[np.uint8], side: int) -> Iterator[Quad]:
+    """Rectangles around connected patches in which brightness changes along one direction only."""
+    scale = min(1.0, side / max(gray.shape))
+    small = cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA).astype(np.float32)
+    mean = cv2.GaussianBlur(small, (0, 0), 8)
+    swing = np.sqrt(np.maximum(cv2.GaussianBlur((small - mean) ** 2, (0, 0), 8), 0))
+    level = (small - mean) / np.maximum(swing, MIN_SWING)
+    gx, gy = cv2.Sobel(level, cv2.CV_32F, 1, 0), cv2.Sobel(level, cv2.CV_32F, 0, 1)
+    xx, yy, xy = (cv2.GaussianBlur(p, (0, 0), 3.5) for p in (gx * gx, gy * gy, gx * gy))
+    energy, coherent = xx + yy, np.hypot(xx - yy, 2 * xy)
+    angle = 0.5 * np.arctan2(2 * xy, xx - yy)
+    # The edge of a box has gradients of one sign; bars have as many of either.
+    one_sided = cv2.GaussianBlur(gx, (0, 0), 6) ** 2 + cv2.GaussianBlur(gy, (0, 0), 6) ** 2
+    striped = (one_sided < 0.35 * energy) & (coherent > MIN_COHERENCE * energy) & (energy > 0.25 * np.median(energy)) & (swing > MIN_SWING)
+    for turn in range(6):
+        off = np.angle(np.exp(2j * (angle - turn * np.pi / 6))) / 2
+        mask = (striped & (np.abs(off) < np.radians(22))).astype(np.uint8)
+        mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
+        count, marks, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=4)
+        for number in range(1, count):
+            if stats[number][4] >= 150:
+                yield from _rectangle(np.argwhere(marks == number)[:, ::-1], turn * np.pi / 6, scale)
+
+
+def _rectangle(points: NDArray[np.intp], angle: float, scale: float) -> Iterator[Quad]:
+    """The rectangle around the points in the stripes' own direction, in photo pixels, when they fill it."""
+    across = np.array([np.cos(angle), np.sin(angle)])
+    down = np.array([-across[1], across[0]])
+    u, v = points @ across, points @ down
+    (u0, u1), (v0, v1) = np.percentile(u, (1, 99)), np.percentile(v, (3, 97))
+    if u1 - u0 < 24 or v1 - v0 < 6 or len(points) < 0.4 * (u1 - u0) * (v1 - v0):
+        return
+    corners = [(a * across + b * down + 0.5) / scale - 0.5 for a, b in ((u0, v0), (u1, v0), (u1, v1), (u0, v1))]
+    yield _quad(np.array(corners))
+
+
+def _quad(four: NDArray[np.floating]) -> Quad:
     a, b, c, d = ((float(x), float(y)) for x, y in four)
     return (a, b, c, d)
+
+
+def _area(quad: Quad) -> float:
+    return float(cv2.contourArea(np.array(quad, np.float32)))
+
+
+def _same_place(quad: Quad, other: Quad) -> bool:
+    """True when the two cover mostly the same ground."""
+    shared, _ = cv2.intersectConvexConvex(np.array(quad, np.float32), np.array(other, np.float32))
+    return shared > 0.6 * max(_area(quad), _area(other))

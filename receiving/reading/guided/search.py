@@ -78,9 +78,9 @@ class Bank:
 
 def _windows(profile: Profile, modules: float, length: int) -> Iterator[tuple[Floats, Floats]]:
     """Unit windows of the profile, darkness up, for each scale and bend; and (start, module, bend) of each window."""
-    reach = profile.right - profile.left
+    reach = profile.band.right - profile.band.left
     scales = np.geomspace(NARROWEST, WIDEST, int(np.log(WIDEST / NARROWEST) * modules) + 1) * reach / modules
-    middle = (profile.left + profile.right) / 2
+    middle = (profile.band.left + profile.band.right) / 2
     xs = np.arange(len(profile.values))
     for module in scales:
         half = max(0.5 * reach / module + 4, modules / 2 + 4)
