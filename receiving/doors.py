@@ -1,22 +1,23 @@
 """A room's door that opens only when used: names are imported at first use, so that commands start fast."""
 
-import importlib
 from collections.abc import Callable, Mapping
+from importlib import import_module
 from typing import Any
 
 
-def hand_on(room: str, homes: Mapping[str, str]) -> Callable[[str], Any]:
-    """The module ``__getattr__`` (PEP 562) for ``room``: each public name comes from its home module at first use.
+def hand_on(room: str, homes: Mapping[str, tuple[str, ...]]) -> Callable[[str], Any]:
+    """The module ``__getattr__`` (PEP 562) for ``room``; ``homes`` gives each home module the names it hands on.
 
     No name may be called like its home: importing the home would put the module in the name's place.
     """
-    hidden = [name for name, home in homes.items() if name == home]
+    home_of = {name: home for home, names in homes.items() for name in names}
+    hidden = sorted(set(home_of) & set(homes))
     if hidden:
         raise ValueError(f"{room}: {hidden[0]} is a name and a module; rename the module")
 
-    def __getattr__(name: str) -> Any:  # noqa: N807
-        if name not in homes:
+    def open_door(name: str) -> Any:
+        if name not in home_of:
             raise AttributeError(f"module {room!r} has no attribute {name!r}")
-        return getattr(importlib.import_module(f"{room}.{homes[name]}"), name)
+        return getattr(import_module(f"{room}.{home_of[name]}"), name)
 
-    return __getattr__
+    return open_door

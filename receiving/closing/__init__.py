@@ -8,15 +8,18 @@ from typing import TYPE_CHECKING
 from receiving.doors import hand_on
 
 if TYPE_CHECKING:
+    from receiving.closing.label_sheets import labels_pdf
+    from receiving.closing.labels import label_png
     from receiving.closing.receipt import show_receipt
     from receiving.closing.receipt_print import receipt_pdf
 
-__all__ = ["receipt_pdf", "show_receipt"]
+_HOMES = {
+    "label_sheets": ("labels_pdf",),
+    "labels": ("label_png",),
+    "receipt": ("show_receipt",),
+    "receipt_print": ("receipt_pdf",),
+}
 
-__getattr__ = hand_on(
-    __name__,
-    {
-        "receipt_pdf": "receipt_print",
-        "show_receipt": "receipt",
-    },
-)
+__all__ = ["label_png", "labels_pdf", "receipt_pdf", "show_receipt"]
+
+__getattr__ = hand_on(__name__, _HOMES)

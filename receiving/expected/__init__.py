@@ -3,7 +3,9 @@
 The room's names are handed on when they are first used, so that importing the room costs nothing.
 """
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from receiving.doors import hand_on
 
 if TYPE_CHECKING:
     from receiving.expected.changes import ManifestChange, What, manifest_changes
@@ -45,15 +47,4 @@ __all__ = [
     "write_manifest_csv",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    from importlib import import_module
-
-    for home, names in _HOMES.items():
-        if name in names:
-            return getattr(import_module(f"receiving.expected.{home}"), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-
-
-def __dir__() -> list[str]:
-    return sorted(__all__)
+__getattr__ = hand_on(__name__, _HOMES)

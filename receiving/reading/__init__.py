@@ -3,40 +3,55 @@
 Names are handed on when first used, so that importing this room loads no image library.
 """
 
-import importlib
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from receiving.doors import hand_on
 
 if TYPE_CHECKING:
+    from receiving.reading.candidates import expected_codes
     from receiving.reading.claims import interpret, label_warnings
     from receiving.reading.decoders import zbar_available
-    from receiving.reading.expected_codes import expected_codes
     from receiving.reading.patterns import LabelPattern, default_patterns, read_patterns, write_patterns
     from receiving.reading.photo import read_photo
     from receiving.reading.pool import PhotoPool
     from receiving.reading.scans import read_scans, typed_read
     from receiving.reading.showing import check_photo, upright_jpeg
     from receiving.reading.symbology import symbology_words
+    from receiving.reading.trial import PatternTrial, try_pattern
 
 _HOMES = {
-    "LabelPattern": "patterns",
-    "PhotoPool": "pool",
-    "check_photo": "showing",
-    "default_patterns": "patterns",
-    "expected_codes": "expected_codes",
-    "interpret": "claims",
-    "label_warnings": "claims",
-    "read_patterns": "patterns",
-    "read_photo": "photo",
-    "read_scans": "scans",
-    "symbology_words": "symbology",
-    "typed_read": "scans",
-    "upright_jpeg": "showing",
-    "write_patterns": "patterns",
-    "zbar_available": "decoders",
+    "candidates": ("expected_codes",),
+    "claims": (
+        "interpret",
+        "label_warnings",
+    ),
+    "decoders": ("zbar_available",),
+    "patterns": (
+        "LabelPattern",
+        "default_patterns",
+        "read_patterns",
+        "write_patterns",
+    ),
+    "photo": ("read_photo",),
+    "pool": ("PhotoPool",),
+    "scans": (
+        "read_scans",
+        "typed_read",
+    ),
+    "showing": (
+        "check_photo",
+        "upright_jpeg",
+    ),
+    "symbology": ("symbology_words",),
+    "trial": (
+        "PatternTrial",
+        "try_pattern",
+    ),
 }
 
 __all__ = [
     "LabelPattern",
+    "PatternTrial",
     "PhotoPool",
     "check_photo",
     "default_patterns",
@@ -47,14 +62,11 @@ __all__ = [
     "read_photo",
     "read_scans",
     "symbology_words",
+    "try_pattern",
     "typed_read",
     "upright_jpeg",
     "write_patterns",
     "zbar_available",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    if name not in _HOMES:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(importlib.import_module(f"{__name__}.{_HOMES[name]}"), name)
+__getattr__ = hand_on(__name__, _HOMES)

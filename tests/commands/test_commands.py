@@ -1,0 +1,150 @@
+"""The commands as a person types them: what they print, and how they end."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+import zxingcpp
+from PIL import Image
+
+from receiving.cli import run
+
+PROJECT = Path(__file__).resolve().parent.parent.parent
+MANIFEST = """\
+shipment,store,carton,sscc,kind,section,column,row,open_first
+S-1,0417,01,395200000000000012,instructions,Harbor,,,yes
+S-1,0417,02,395200000000000029,tray,Harbor,1,1,no
+"""
+
+
+@pytest.fixture
+def manifest(tmp_path: Path) -> Path:
+    path = tmp_path / "manifest.csv"
+    path.write_text(MANIFEST)
+    return path
+
+
+def label_photo(path: Path, *ssccs: str) -> Path:
+    sheet = Image.new("L", (900, 300 * len(ssccs)), 255)
+    for place, sscc in enumerate(ssccs):
+        code = zxingcpp.create_barcode(f"(00){sscc}", zxingcpp.BarcodeFormat.Code128, gs1=True)
+        bars = Image.fromarray(zxingcpp.write_barcode_to_image(code, scale=3)).resize(
+            (700, 160), Image.Resampling.NEAREST
+        )
+        sheet.paste(bars, (100, 300 * place + 70))
+    sheet.save(path)
+    return path
+
+
+def test_read_prints_one_json_object_for_each_photo(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    photo = label_photo(tmp_path / "a.png", "395200000000000012")
+    assert run(["read", str(photo), "--json"]) == 0
+    (line,) = capsys.readouterr().out.splitlines()
+    answer = json.loads(line)
+    assert answer["photo"] == str(photo)
+    (symbol,) = answer["symbols"]
+    assert (symbol["raw"], symbol["symbology"], symbol["sscc"]) == ("00395200000000000012", "]C1", "395200000000000012")
+    assert symbol["guided"] is False
+    assert symbol["address"] is None
+    assert [len(corner) for corner in symbol["quad_px"]] == [2, 2, 2, 2]
+
+
+def test_read_goes_on_after_a_photo_that_cannot_be_opened(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "broken.jpg").write_bytes(b"\xff\xd8\xff\xe0 not a photo")
+    label_photo(tmp_path / "good.png", "395200000000000012")
+    assert (
+        run(["read", str(tmp_path / "broken.jpg"), str(tmp_path / "gone.jpg"), str(tmp_path / "good.png"), "--json"])
+        == 1
+    )
+    broken, gone, good = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+    assert set(broken) == {"photo", "error"}
+    assert "There is no file" in gone["error"]
+    assert len(good["symbols"]) == 1
+
+
+def test_read_looks_into_a_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    label_photo(tmp_path / "a.png", "395200000000000012")
+    assert run(["read", str(tmp_path)]) == 0
+    assert "SSCC 395200000000000012" in capsys.readouterr().out
+
+
+def test_reconcile_is_complete_with_every_carton_in_view(
+    tmp_path: Path, manifest: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    photo = label_photo(tmp_path / "a.png", "395200000000000012", "395200000000000029")
+    assert run(["reconcile", "--manifest", str(manifest), "--photos", str(photo), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [(r["carton"], r["how"]) for r in found["received"]] == [("01", "sscc"), ("02", "sscc")]
+    assert (found["shipment"], found["store"], found["expected"], found["short"], found["over"]) == (
+        "S-1",
+        "0417",
+        2,
+        [],
+        [],
+    )
+    assert found["open_first"] == [{"carton": "01", "found": True}]
+    assert set(found["staging"]) >= {"trips", "bays", "cautions"}
+
+
+def test_reconcile_ends_with_three_when_a_carton_is_short(
+    tmp_path: Path, manifest: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    scans = tmp_path / "scans.csv"
+    scans.write_text(
+        "scan_id,scanned_at,raw,place,by,photo\n"
+        "6f1c2d2e-0000-4000-8000-000000000001,2026-03-02T09:00:00Z,]C100395200000000000029,dock,Ada,\n"
+    )
+    assert run(["reconcile", "--manifest", str(manifest), "--scans", str(scans), "--json"]) == 3
+    found = json.loads(capsys.readouterr().out)
+    assert [s["carton"] for s in found["short"]] == ["01"]
+    assert [s["carton"] for s in found["received"]] == ["02"]
+
+
+def test_reconcile_names_every_fault_of_a_manifest(
+    tmp_path: Path, manifest: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    manifest.write_text(MANIFEST.replace("000029", "000028").replace("Harbor,1,1", "Harbor,1,"))
+    assert run(["reconcile", "--manifest", str(manifest)]) == 1
+    complaint = capsys.readouterr().err
+    assert "nothing was loaded" in complaint
+    assert complaint.count("line 3") == 2
+
+
+def test_import_twice_changes_nothing(tmp_path: Path, manifest: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for status in ("new", "unchanged"):
+        assert run(["import", str(manifest), "--data", str(tmp_path / "data"), "--json"]) == 0
+        assert json.loads(capsys.readouterr().out)["status"] == status
+
+
+def test_import_goes_on_after_a_faulty_file(tmp_path: Path, manifest: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "layout.toml").write_text("[store]\n")
+    assert run(["import", str(tmp_path / "layout.toml"), str(manifest), "--data", str(tmp_path / "data")]) == 1
+    said = capsys.readouterr()
+    assert "layout.toml" in said.err
+    assert "shipment S-1" in said.out
+
+
+def test_doctor_checks_every_library_and_the_data_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["doctor", "--data", str(tmp_path / "data"), "--json"]) == 0
+    findings = {finding["what"]: finding for finding in json.loads(capsys.readouterr().out)}
+    assert findings["zxing-cpp"]["ok"] is True
+    assert findings["data folder"]["ok"] is True
+    (tmp_path / "file").write_text("")
+    assert run(["doctor", "--data", str(tmp_path / "file" / "data")]) == 1
+    assert "cannot be written to" in capsys.readouterr().out
+
+
+def test_a_wrong_word_ends_with_two() -> None:
+    for words in (["raed"], ["read"], ["reconcile"]):
+        with pytest.raises(SystemExit) as ended:
+            run(words)
+        assert ended.value.code == 2
+
+
+def test_the_module_starts_as_the_readme_says() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "receiving", "--version"], capture_output=True, text=True, check=True, cwd=PROJECT
+    )
+    assert done.stdout.startswith("receiving ")

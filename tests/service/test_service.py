@@ -1,0 +1,202 @@
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from receiving import service
+from receiving.errors import BadRequest, Conflict, ManifestFaults, NotAPhoto, NotFound
+from receiving.model import CartonPlace, Outcome, PhotoReading, Place, Source, Symbol
+from tests.service.conftest import MANIFEST, PlannedReader, picture
+
+TRAY_1, TRAY_2, STRAY = "00395200000000000012", "00395200000000000029", "00395200000000000036"
+QUAD = ((1.0, 1.0), (30.0, 1.0), (30.0, 20.0), (1.0, 20.0))
+
+
+def scan(desk: service.Desk, text: str, *, scan_id: str | None = None) -> service.ScanAnswer:
+    return service.add_scan(desk, "S-1", text, place=Place.DOCK, by="Ada", source=Source.SCANNER, scan_id=scan_id)
+
+
+def counts(desk: service.Desk) -> tuple[int, int, int]:
+    row = service.shipment(desk, "S-1").row
+    return row.here, row.missing, row.extra
+
+
+def test_a_scan_is_answered_with_its_carton_and_bay(desk: service.Desk) -> None:
+    answer = scan(desk, "]C1" + TRAY_1)
+    assert (answer.outcome, answer.carton, answer.bay) == (Outcome.MATCHED, "02", "B1")
+    assert counts(desk) == (1, 2, 0)
+
+
+def test_the_same_scan_sent_twice_counts_once(desk: service.Desk) -> None:
+    first = scan(desk, "]C1" + TRAY_1, scan_id="6f1c2d2e-0000-4000-8000-000000000001")
+    again = scan(desk, "]C1" + TRAY_1, scan_id="6f1c2d2e-0000-4000-8000-000000000001")
+    assert first == again
+    assert len(service.shipment(desk, "S-1").reads) == 1
+
+
+def test_a_carton_of_another_store_is_called_by_its_home(desk: service.Desk) -> None:
+    answer = scan(desk, "]C1" + STRAY)
+    assert answer.outcome is Outcome.OVER
+    assert "0422" in answer.sentence
+    assert counts(desk) == (0, 3, 1)
+
+
+def test_an_empty_scan_is_refused_and_nothing_is_stored(desk: service.Desk) -> None:
+    with pytest.raises(BadRequest):
+        scan(desk, "   ")
+    assert service.shipment(desk, "S-1").reads == ()
+
+
+def test_an_unknown_shipment_is_named(desk: service.Desk) -> None:
+    with pytest.raises(NotFound, match="'S-9'"):
+        service.shipment(desk, "S-9")
+    with pytest.raises(NotFound, match="'S-9'"):
+        service.add_scan(desk, "S-9", TRAY_1, place=Place.DOCK, by="", source=Source.TYPED)
+
+
+def test_a_photo_is_kept_at_once_and_read_in_the_background(desk: service.Desk, reader: PlannedReader) -> None:
+    reader.readings["a.png"] = PhotoReading(40, 30, (Symbol(TRAY_1, "]C1", QUAD, "zxing", label=1),), advice="Closer.")
+    row = service.add_photo(desk, "S-1", "a.png", picture(), place=Place.OVERHEAD, by="Ada")
+    service.finish_photos(desk)
+    view = service.photo(desk, "S-1", row.photo)
+    assert (view.row.status, view.row.found, view.row.advice) == ("read", 1, "Closer.")
+    assert [read.raw.place for read in view.reads] == [Place.OVERHEAD]
+    assert [explained.carton for explained in view.explanations] == ["02"]
+    assert TRAY_2 in {code.raw for code in reader.expected}
+    assert service.photo_jpeg(desk, "S-1", row.photo)[:2] == b"\xff\xd8"
+
+
+def test_the_same_photo_twice_is_one_photo_with_one_read(desk: service.Desk, reader: PlannedReader) -> None:
+    reader.readings["a.png"] = PhotoReading(40, 30, (Symbol(TRAY_1, "]C1", QUAD, "zxing", label=1),))
+    for _ in range(2):
+        service.add_photo(desk, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
+        service.finish_photos(desk)
+    view = service.shipment(desk, "S-1")
+    assert (len(view.photos), len(view.reads)) == (1, 1)
+
+
+def test_a_photo_that_crashes_the_reader_says_so_and_stays(desk: service.Desk) -> None:
+    row = service.add_photo(desk, "S-1", "bad.png", picture("red"), place=Place.DOCK, by="Ada")
+    service.finish_photos(desk)
+    failed = service.photo(desk, "S-1", row.photo).row
+    assert failed.status is service.PhotoStatus.FAILED
+    assert failed.error == "The photo 'bad.png' made the reader crash. Take it again."
+    assert desk.photos.read(row.photo) == picture("red")
+
+
+def test_a_photo_that_waited_is_taken_up_at_the_next_start(desk: service.Desk, reader: PlannedReader) -> None:
+    reader.readings["a.png"] = PhotoReading(40, 30, ())
+    with desk.store() as store:
+        photo = desk.photos.keep(picture())
+        store.add_photo("S-1", photo, name="a.png", added_at=desk.now(), place=Place.DOCK, by="")
+    assert service.resume_photos(desk) == 1
+    service.finish_photos(desk)
+    assert service.photo(desk, "S-1", photo).row.status is service.PhotoStatus.READ
+
+
+def test_bytes_that_are_no_photo_are_refused_at_the_door(desk: service.Desk) -> None:
+    with pytest.raises(NotAPhoto, match=r"'notes\.txt'"):
+        service.add_photo(desk, "S-1", "notes.txt", b"hello", place=Place.DOCK, by="")
+    assert service.shipment(desk, "S-1").photos == ()
+
+
+def test_the_version_moves_with_every_scan_and_stands_still_otherwise(desk: service.Desk) -> None:
+    before = service.version(desk, "S-1")
+    assert service.version(desk, "S-1") == before
+    scan(desk, "]C1" + TRAY_1)
+    assert service.version(desk, "S-1") != before
+
+
+def test_importing_the_same_manifest_again_changes_nothing(desk: service.Desk) -> None:
+    results = service.import_manifest(desk, "again.csv", MANIFEST.encode())
+    assert [(r.shipment, r.status, r.revision) for r in results] == [("S-1", "unchanged", 1), ("S-2", "unchanged", 1)]
+
+
+def test_a_changed_manifest_is_a_new_revision_that_keeps_the_reads_and_says_what_changed(desk: service.Desk) -> None:
+    scan(desk, "]C1" + TRAY_1)
+    changed = MANIFEST.replace(
+        "S-1,0417,03,395200000000000029,tray,Harbor,2,1", "S-1,0417,03,395200000000000029,tray,Harbor,2,2"
+    )
+    preview = service.preview_import(desk, "m2.csv", changed.encode())
+    assert [(m.shipment, m.status) for m in preview.manifests] == [("S-1", "changed"), ("S-2", "unchanged")]
+    assert service.shipment(desk, "S-1").revision == 1
+    service.import_manifest(desk, "m2.csv", changed.encode())
+    view = service.shipment(desk, "S-1")
+    assert (view.revision, view.row.here) == (2, 1)
+    assert any("03" in words for words in view.revisions[-1].changes)
+
+
+def test_a_revision_is_undone_by_restoring_the_one_before(desk: service.Desk) -> None:
+    service.import_manifest(desk, "m2.csv", MANIFEST.replace("tray,Harbor,2,1", "tray,Harbor,2,2").encode())
+    restored = service.restore_revision(desk, "S-1", 1)
+    assert (restored.status, restored.revision) == ("changed", 3)
+    view = service.shipment(desk, "S-1")
+    assert view.manifest == view.revisions[0].manifest
+
+
+def test_a_faulty_manifest_loads_nothing(desk: service.Desk) -> None:
+    faulty = MANIFEST.replace("S-2,", "S-3,").replace("395200000000000036", "395200000000000035")
+    with pytest.raises(ManifestFaults):
+        service.import_manifest(desk, "bad.csv", faulty.encode())
+    assert [row.shipment for row in service.shipments(desk)] == ["S-1", "S-2"]
+
+
+def test_a_note_is_checked_against_the_shipment(desk: service.Desk) -> None:
+    note = service.add_note(desk, "S-1", "carton_place", by="Ada", carton="02", place="overhead")
+    assert isinstance(note, CartonPlace)
+    assert note.place is Place.OVERHEAD
+    for kind, fields, message in (
+        ("carton_place", {"carton": "77", "place": "dock"}, "Carton '77' is not on the manifest"),
+        ("carton_place", {"carton": "02", "place": "moon"}, "This note cannot be kept"),
+        ("read_rejected", {"read_id": "none"}, "There is no read 'none'"),
+        ("note_withdrawn", {"withdrawn": "none"}, "There is no note 'none' to undo"),
+        ("shrug", {}, "There is no note of the kind 'shrug'"),
+    ):
+        with pytest.raises(BadRequest, match=message):
+            service.add_note(desk, "S-1", kind, by="Ada", **fields)
+    assert len(service.shipment(desk, "S-1").notes) == 1
+
+
+def test_a_wrong_read_is_rejected_and_the_rejection_undone(desk: service.Desk) -> None:
+    read_id = scan(desk, "]C1" + TRAY_1).read_id
+    note = service.add_note(desk, "S-1", "read_rejected", by="Ada", read_id=read_id)
+    assert counts(desk)[0] == 0
+    service.add_note(desk, "S-1", "note_withdrawn", by="Ada", withdrawn=note.note_id)
+    assert counts(desk)[0] == 1
+
+
+def test_the_store_confirms_exactly_what_was_shown(desk: service.Desk) -> None:
+    scan(desk, "]C1" + TRAY_1)
+    shown = service.show_receipt(desk, "S-1")
+    receipt = service.confirm(desk, "S-1", shown.digest, name=" Grace ", role="Manager", with_exceptions=True)
+    assert (receipt.number, receipt.name, receipt.shown) == (1, "Grace", shown)
+    scan(desk, "]C1" + TRAY_2)
+    assert service.receipt(desk, "S-1", 1) == receipt
+    assert service.receipt_pdf(desk, "S-1", 1).startswith(b"%PDF")
+
+
+def test_what_changed_since_it_was_shown_must_be_looked_at_again(desk: service.Desk) -> None:
+    shown = service.show_receipt(desk, "S-1")
+    scan(desk, "]C1" + TRAY_1)
+    with pytest.raises(Conflict, match="has changed since these counts were shown"):
+        service.confirm(desk, "S-1", shown.digest, name="Grace", role="Manager", with_exceptions=True)
+    assert service.shipment(desk, "S-1").receipts == ()
+
+
+def test_exceptions_are_confirmed_only_as_exceptions(desk: service.Desk) -> None:
+    shown = service.show_receipt(desk, "S-1")
+    with pytest.raises(BadRequest, match="There are exceptions on this receipt"):
+        service.confirm(desk, "S-1", shown.digest, name="Grace", role="Manager")
+    with pytest.raises(BadRequest, match="The name is empty"):
+        service.confirm(desk, "S-1", shown.digest, name=" ", role="Manager", with_exceptions=True)
+
+
+def test_the_coordinator_sees_the_short_shipment_with_the_nearest_visit_first(desk: service.Desk) -> None:
+    rows = service.overview(desk, date(2026, 3, 2))
+    assert [(r.row.shipment, r.days_to_visit) for r in rows] == [("S-1", 7), ("S-2", 18)]
+    assert service.overview_csv(desk, date(2026, 3, 2)).splitlines()[1].startswith("S-1,0417,2026-03-09,7,3,0,0,3,0")
+
+
+def test_an_empty_data_folder_is_made(tmp_path: Path, reader: PlannedReader) -> None:
+    with service.Desk(tmp_path / "new" / "folder", reader) as desk:
+        assert service.shipments(desk) == ()
