@@ -62,10 +62,10 @@ def prepare(*, for_tests: bool) -> Path:
     if not python.exists():
         _say("Making the environment in .venv (once).")
         _make_venv()
-    if not _up_to_date(lock):
+    if not pins_installed(lock):
         _say(f"Installing the pinned libraries of {lock.name} (once; a minute or so on a new machine).")
         _pip(python, lock)
-        _mark(lock)
+        note_installed(lock)
     _add_zbar()
     return python
 
@@ -95,14 +95,15 @@ def _marker(lock: Path) -> Path:
     return VENV / f"installed-{lock.stem}"
 
 
-def _up_to_date(lock: Path) -> bool:
-    """The pins that were last installed are these, or the test pins, which hold all of them."""
+def pins_installed(lock: Path) -> bool:
+    """True when these very pins were installed last, alone or as part of the test pins, which hold all of them."""
     wanted = _digest(lock)
     marker = _marker(lock)
     return marker.exists() and marker.read_text() == wanted
 
 
-def _mark(lock: Path) -> None:
+def note_installed(lock: Path) -> None:
+    """Remember that these pins are installed."""
     done = (TEST_LOCK, RUN_LOCK) if lock == TEST_LOCK else (lock,)
     for each in done:
         _marker(each).write_text(_digest(each))
