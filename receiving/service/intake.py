@@ -1,12 +1,12 @@
-"""What should arrive comes in: manifests, layouts, label patterns; first as a preview, then for good."""
+"""What should arrive comes in: manifests and ship notices, first as a preview, then for good."""
 
 from dataclasses import dataclass
 
-from receiving.expected import manifest_changes, read_layout, read_manifests
-from receiving.model import Layout, Manifest
-from receiving.reading import read_patterns
+from receiving.expected import ManifestFile, manifest_changes, read_manifests
+from receiving.model import Manifest
 from receiving.service.desk import Desk
-from receiving.store import DocumentKind, Store
+from receiving.service.masterdata import kit_of
+from receiving.store import Store
 
 
 @dataclass(frozen=True)
@@ -49,15 +49,15 @@ class _Planned:
 
 def preview_import(desk: Desk, name: str, data: bytes) -> FilePreview:
     """What this manifest or ship notice would change; stores nothing. Raises ManifestFaults."""
-    file = read_manifests(name, data)
     with desk.store() as store:
-        planned = [_compare(store, manifest) for manifest in file.manifests]
+        file = read_manifests(name, data, kit=kit_of(store))
+        planned = _compare_all(store, file)
     return FilePreview(
         tuple(
             ImportPreview(p.manifest.shipment, p.manifest.store, p.status, len(p.manifest.cartons), p.changes)
             for p in planned
         ),
-        tuple(str(warning) for warning in file.warnings),
+        (*(str(warning) for warning in file.warnings), *(str(part) for part in file.not_understood)),
     )
 
 
@@ -66,9 +66,8 @@ def import_manifest(desk: Desk, name: str, data: bytes) -> tuple[ImportResult, .
 
     Raises ManifestFaults, or Conflict when somebody else changed one meanwhile.
     """
-    file = read_manifests(name, data)
     with desk.store() as store:
-        planned = [_compare(store, manifest) for manifest in file.manifests]
+        planned = _compare_all(store, read_manifests(name, data, kit=kit_of(store)))
         store.add_revisions(
             [(p.manifest, p.follows, p.changes) for p in planned if p.status != "unchanged"],
             file_name=name,
@@ -80,7 +79,8 @@ def import_manifest(desk: Desk, name: str, data: bytes) -> tuple[ImportResult, .
 def restore_revision(desk: Desk, shipment: str, revision: int) -> ImportResult:
     """Undo: make an earlier revision the current one, as a new revision. Raises NotFound, Conflict."""
     with desk.store() as store:
-        planned = _compare(store, store.revision(shipment, revision).manifest)
+        follows = store.shipment(shipment).revision
+        planned = _compare(store, store.revision(shipment, revision).manifest, follows)
         if planned.status != "unchanged":
             store.add_revisions(
                 [(planned.manifest, planned.follows, planned.changes)],
@@ -90,27 +90,12 @@ def restore_revision(desk: Desk, shipment: str, revision: int) -> ImportResult:
     return _result(planned)
 
 
-def import_layout(desk: Desk, name: str, data: bytes) -> Layout:
-    """Store a layout; it becomes the current one of its store. Raises LayoutFaults."""
-    layout = read_layout(name, data)
-    with desk.store() as store:
-        store.add_document(
-            DocumentKind.LAYOUT, layout.store, data.decode("utf-8-sig"), file_name=name, added_at=desk.now()
-        )
-    return layout
-
-
-def import_patterns(desk: Desk, name: str, data: bytes) -> int:
-    """Store a label pattern file as the current one; gives the number of patterns. Raises PatternFaults."""
-    patterns = read_patterns(name, data)
-    with desk.store() as store:
-        store.add_document(DocumentKind.PATTERNS, "", data.decode("utf-8-sig"), file_name=name, added_at=desk.now())
-    return len(patterns)
-
-
-def _compare(store: Store, manifest: Manifest) -> _Planned:
+def _compare_all(store: Store, file: ManifestFile) -> tuple[_Planned, ...]:
     current = {record.shipment: record.revision for record in store.shipments()}
-    follows = current.get(manifest.shipment, 0)
+    return tuple(_compare(store, manifest, current.get(manifest.shipment, 0)) for manifest in file.manifests)
+
+
+def _compare(store: Store, manifest: Manifest, follows: int) -> _Planned:
     if not follows:
         return _Planned(manifest, 0, "new", ())
     changes = tuple(change.words for change in manifest_changes(store.revision(manifest.shipment).manifest, manifest))

@@ -13,10 +13,11 @@ from receiving.model import (
     StagingPlan,
     Unreadable,
 )
-from receiving.reading import default_patterns, interpret, read_patterns
+from receiving.reading import interpret
 from receiving.service.desk import Desk
+from receiving.service.masterdata import layout_of, patterns_of
 from receiving.staging import plan_staging
-from receiving.store import DocumentKind, PhotoRecord, RevisionRecord, ShipmentRecord, Store
+from receiving.store import PhotoRecord, RevisionRecord, ShipmentRecord, Store
 
 
 @dataclass(frozen=True)
@@ -61,9 +62,9 @@ def standing(desk: Desk, store: Store, record: ShipmentRecord) -> Standing:
 
 def _work_out(store: Store, record: ShipmentRecord, version: str) -> Standing:
     revision = store.revision(record.shipment)
-    patterns = _patterns(store)
+    patterns = patterns_of(store)
     reads = tuple(interpret(raw, patterns) for raw in store.reads(record.shipment))
-    notes, photos, layout = store.notes(record.shipment), store.photos(record.shipment), _layout(store, record.store)
+    notes, photos, layout = store.notes(record.shipment), store.photos(record.shipment), layout_of(store, record.store)
     reconciliation = reconcile(
         revision.manifest, reads, notes, others=_others(store, revision.manifest, reads), unread=_unread(photos)
     )
@@ -86,18 +87,6 @@ def _unread(photos: tuple[PhotoRecord, ...]) -> tuple[Unreadable, ...]:
         if photo.reading
         for region in photo.reading.unread
     )
-
-
-def _patterns(store: Store) -> tuple[object, ...]:
-    document = store.document(DocumentKind.PATTERNS)
-    return read_patterns(document.file_name, document.body.encode()) if document else default_patterns()
-
-
-def _layout(store: Store, store_id: str) -> Layout | None:
-    from receiving.expected import read_layout
-
-    document = store.document(DocumentKind.LAYOUT, store_id)
-    return read_layout(document.file_name, document.body.encode()) if document else None
 
 
 def row(store: Store, found: Standing) -> dispatch.ShipmentRow:

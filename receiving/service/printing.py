@@ -1,0 +1,43 @@
+"""Labels on paper: for one carton, a whole shipment, or the cartons that are missing."""
+
+from collections.abc import Iterable
+
+from receiving.closing import label_png as draw_label
+from receiving.closing import labels_pdf as print_labels
+from receiving.errors import BadRequest
+from receiving.model import Carton, CartonState, Manifest
+from receiving.service.desk import Desk
+from receiving.service.standing import standing
+
+ALL, MISSING = "all", "missing"
+
+
+def labels_pdf(desk: Desk, shipment: str, cartons: Iterable[str] | str, *, stock: str = "4x6in") -> bytes:
+    """Labels as PDF: of the cartons named, of ``"all"``, or of the ``"missing"`` ones. Raises NotFound, BadRequest."""
+    with desk.store() as store:
+        found = standing(desk, store, store.shipment(shipment))
+    if cartons == ALL:
+        chosen: tuple[Carton, ...] = found.manifest.cartons
+    elif cartons == MISSING:
+        chosen = tuple(f.carton for f in found.reconciliation.in_state(CartonState.SHORT))
+    else:
+        chosen = tuple(carton_on(found.manifest, carton) for carton in cartons)
+    return print_labels(chosen, found.manifest, stock=stock)
+
+
+def label_png(desk: Desk, shipment: str, carton: str) -> bytes:
+    """One carton's label as PNG. Raises NotFound, BadRequest."""
+    with desk.store() as store:
+        manifest = store.revision(shipment).manifest
+    return draw_label(carton_on(manifest, carton), manifest)
+
+
+def carton_on(manifest: Manifest, carton: str) -> Carton:
+    """The carton with this id; raises BadRequest."""
+    found = manifest.find(carton)
+    if found is None:
+        raise BadRequest(
+            f"Carton {carton!r} is not on the manifest of shipment {manifest.shipment!r}.",
+            next_step="Choose a carton from the shipment's page.",
+        )
+    return found
