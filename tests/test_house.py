@@ -152,7 +152,7 @@ def test_arrows_point_from_the_web_to_the_model() -> None:
 
 
 def test_the_domain_knows_nothing_of_the_web() -> None:
-    starts_it = ("receiving.commands.serve", "receiving.commands.demo")
+    starts_it = ("receiving.commands.serve",)
     faults = [
         broken("only the commands that serve may", path, imported)
         for path in MODULES

@@ -12,6 +12,7 @@ from receiving.cli import DONE
 from receiving.commands.as_json import reconciliation_as_json
 from receiving.commands.files import PHOTO_SUFFIXES, file_bytes, show_progress
 from receiving.commands.in_words import reconciliation_in_words
+from receiving.commands.serve import serve_page
 from receiving.errors import BadRequest
 from receiving.model import Place
 from receiving.setup import PROJECT
@@ -34,7 +35,7 @@ def run(options: argparse.Namespace) -> int:
             return DONE
         print(reconciliation_in_words(view.reconciliation, view.plan, view.manifest), flush=True)
         if not options.no_serve:
-            _serve(desk, options)
+            serve_page(desk, options)
     return DONE
 
 
@@ -63,9 +64,3 @@ def _read_photos(desk: service.Desk, shipment: str) -> None:
         service.add_photo(desk, shipment, path.name, file_bytes(path), place=Place.BACK_ROOM, by="Demo")
         show_progress("photo", count, len(paths))
     service.finish_photos(desk)
-
-
-def _serve(desk: service.Desk, options: argparse.Namespace) -> None:
-    from web.serve import serve
-
-    serve(desk, host=options.host, port=options.port)

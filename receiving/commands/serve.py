@@ -8,9 +8,20 @@ from receiving.cli import DONE
 
 def run(options: argparse.Namespace) -> int:
     """Serve until stopped."""
+    with service.Desk.at(options.data, workers=options.workers) as desk:
+        serve_page(desk, options)
+    return DONE
+
+
+def serve_page(desk: service.Desk, options: argparse.Namespace) -> None:
+    """Serve this desk's pages at the address of the options; says where once it listens."""
     from web.serve import serve
 
-    with service.Desk.at(options.data, workers=options.workers) as desk:
-        service.resume_photos(desk)
-        serve(desk, host=options.host, port=options.port)
-    return DONE
+    try:
+        serve(desk, host=options.host, port=options.port, ready=_say_where)
+    except KeyboardInterrupt:
+        print("\nStopped.")
+
+
+def _say_where(address: str) -> None:
+    print(f"\nThe page is at {address} (stop with Ctrl+C).", flush=True)
