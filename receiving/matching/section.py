@@ -1,0 +1,60 @@
+"""How far a section can be set now: per bay, in positions and in facings."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from receiving.matching.allocation import settable_positions
+from receiving.matching.contents import counted_lines, position_needs, stock_of
+from receiving.model import Address, Layout, Manifest, Note, Reconciliation
+from receiving.model.contents import USUAL_PARTS, BayState, PartsList, PositionNeed, SectionState
+
+FACING_UNITS = ("facing", "facings")
+
+
+def section_state(
+    manifest: Manifest,
+    reconciliation: Reconciliation,
+    notes: Iterable[Note] = (),
+    layout: Layout | None = None,
+    *,
+    parts: PartsList = USUAL_PARTS,
+) -> SectionState:
+    """Which positions can be set now and which wait, per bay, and the least to order so that all can.
+
+    Where stock must be shared, the bay that is set first has it; in a bay top to bottom, left to right (a row
+    counts from the top). A position's facings are its lines with unit "facings", or one where no line says so.
+    """
+    noted = tuple(notes)
+    needs = sorted(position_needs(manifest, noted, parts), key=lambda need: _setting_order(need.address, layout))
+    stock = stock_of(counted_lines(manifest, reconciliation, noted, parts))
+    allocation = settable_positions(needs, stock)
+    bays = _bays(needs, set(allocation.settable), _facings(manifest), layout)
+    return SectionState(bays, allocation.settable, allocation.waiting, allocation.order, allocation.proven)
+
+
+def _setting_order(address: Address, layout: Layout | None) -> tuple[float, str, str, int, int]:
+    bay = layout.bay_of(address) if layout is not None else None
+    order = bay.order if bay is not None else float("inf")
+    return (order, bay.bay if bay is not None else "", address.section, address.row, address.column)
+
+
+def _facings(manifest: Manifest) -> dict[Address, int]:
+    found: dict[Address, int] = defaultdict(int)
+    for line in (line for carton in manifest for line in carton.contents):
+        if line.address is not None and line.unit.casefold() in FACING_UNITS:
+            found[line.address] += line.qty or 1
+    return found
+
+
+def _bays(
+    needs: Iterable[PositionNeed], settable: set[Address], facings: dict[Address, int], layout: Layout | None
+) -> tuple[BayState, ...]:
+    sums: dict[tuple[str, str], list[int]] = {}
+    for need in needs:
+        bay = layout.bay_of(need.address) if layout is not None else None
+        key = (bay.bay if bay is not None else "", need.address.section)
+        total = sums.setdefault(key, [0, 0, 0, 0])
+        faces, done = facings.get(need.address) or 1, need.address in settable
+        for n, value in enumerate((1, int(done), faces, faces if done else 0)):
+            total[n] += value
+    return tuple(BayState(bay, section, *total) for (bay, section), total in sums.items())

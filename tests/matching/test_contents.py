@@ -1,0 +1,168 @@
+"""Counting what opened cartons hold, what damage takes away, and which positions that lets a person set."""
+
+from dataclasses import replace
+
+import pytest
+
+from receiving.matching import counted_lines, position_needs, reconcile, section_state, stock_of
+from receiving.model import (
+    Bay,
+    Cart,
+    CartonKind,
+    ContentCounted,
+    ContentLine,
+    Damage,
+    DamageNoted,
+    Layout,
+    Manifest,
+    Note,
+    NoteWithdrawn,
+)
+from receiving.model.contents import USUAL_PARTS, CountedLine, Part, PartsList
+from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
+
+TRAYS = replace(
+    carton("01"),
+    contents=(
+        ContentLine("Oak", at(1, 1), "TR-12", "tray", 1),
+        ContentLine("Oak", at(1, 2), "TR-12", "tray", 1),
+        ContentLine("Oak", at(2, 1), "TR-08", "tray", 1),
+    ),
+)
+SPARES = replace(
+    carton("02"),
+    kind=CartonKind.PARTS,
+    contents=(ContentLine("Oak", item="PR-1", description="Price rails", qty=2),),
+)
+EXPECTED = manifest(TRAYS, SPARES)
+READS = [read(1, sscc=sscc(1001)), read(2, sscc=sscc(1002))]
+
+
+def lines(*notes: Note, of: Manifest = EXPECTED) -> list[CountedLine]:
+    return list(counted_lines(of, reconcile(of, READS, notes), notes))
+
+
+def usable(*notes: Note) -> dict[str, int]:
+    return dict(stock_of(lines(*notes)))
+
+
+def state(*notes: Note, layout: Layout | None = None) -> object:
+    return section_state(EXPECTED, reconcile(EXPECTED, READS, notes), notes, layout)
+
+
+def count(name: str, item: str = "", qty: int | None = None, **where: object) -> ContentCounted:
+    return ContentCounted(name, NOON, "Ana", "01", item, qty, **where)  # type: ignore[arg-type]
+
+
+def damage(name: str, reason: Damage = Damage.ARRIVED, *, of: str = "01", usable: bool = False, **more: object) -> Note:
+    return DamageNoted(name, NOON, "Ana", of, reason, usable, **more)  # type: ignore[arg-type]
+
+
+def test_a_tray_brings_its_parts_and_its_graphic_for_one_position() -> None:
+    assert usable() == {
+        "TR-08 base": 1,
+        "TR-08 price rail": 1,
+        "TR-08 pusher set": 1,
+        "TR-12 base": 2,
+        "TR-12 price rail": 2,
+        "TR-12 pusher set": 2,
+        "graphic for Oak, column 1, row 1": 1,
+        "graphic for Oak, column 1, row 2": 1,
+        "graphic for Oak, column 2, row 1": 1,
+        "price rail": 2,
+    }
+
+
+def test_a_missing_graphic_is_a_short_for_a_new_tray_and_none_for_a_replacement_tray() -> None:
+    replacement = replace(TRAYS, kind=CartonKind.REPLACEMENT_TRAY)
+    no_graphics = count("n1", "graphic", 0)
+    assert sum(line.missing for line in lines(no_graphics)) == 3
+    assert sum(line.missing for line in lines(no_graphics, of=manifest(replacement, SPARES))) == 0
+
+
+def test_all_there_marks_every_line_counted_in_one_note() -> None:
+    counted = [line for line in lines(count("n1")) if line.carton == "01"]
+    assert all(line.counted and not line.missing for line in counted)
+    assert not any(line.counted for line in lines() if line.carton == "01")
+
+
+def test_a_count_of_trays_counts_their_parts() -> None:
+    assert usable(count("n1", "TR-12", 1))["TR-12 price rail"] == 1
+    assert usable(count("n1", "TR-12", 0, column=1, row=2, section="Oak"))["TR-12 base"] == 1
+
+
+def test_the_last_count_of_a_line_holds_and_can_be_taken_back() -> None:
+    first, second = count("n1", "TR-12", 0), count("n2", "TR-12", 2)
+    assert usable(first, second)["TR-12 base"] == 2
+    assert usable(second, first, NoteWithdrawn("n3", NOON, "Ana", "n2")).get("TR-12 base", 0) == 0
+
+
+def test_a_carton_that_is_not_here_holds_nothing() -> None:
+    result = reconcile(EXPECTED, READS[:1])
+    assert "price rail" not in dict(stock_of(counted_lines(EXPECTED, result)))
+
+
+def test_unusable_damage_takes_from_the_stock_and_usable_damage_does_not() -> None:
+    assert "TR-12 base" not in usable(damage("n1"))
+    assert usable(damage("n1", usable=True)) == usable()
+    assert usable(damage("n1", item="price rail", section="Oak", column=1, row=1))["TR-12 price rail"] == 1
+    assert usable(damage("n1", item="TR-12", qty=2)).get("TR-12 base", 0) == 0
+
+
+def test_a_spare_rail_saves_the_position_whose_rail_is_broken() -> None:
+    broken = damage("n1", item="price rail", section="Oak", column=2, row=1)
+    assert state(broken).percent == 100.0  # type: ignore[attr-defined]
+
+
+def test_a_position_without_its_graphic_waits_for_it() -> None:
+    found = state(count("n1", "graphic", 0, section="Oak", column=1, row=1))
+    assert found.settable == (at(2, 1), at(1, 2))  # type: ignore[attr-defined]
+    assert [(w.address, w.parts) for w in found.waiting] == [  # type: ignore[attr-defined]
+        (at(1, 1), (("graphic for Oak, column 1, row 1", 1),))
+    ]
+
+
+def test_a_worn_part_of_the_fixture_is_one_more_need_that_spares_can_fill() -> None:
+    worn = damage("n1", Damage.EXISTING_WORN, of="", item="price rail", section="Oak", column=1, row=1, qty=3)
+    needs = {need.address: {part: qty for part, qty, _ in need.parts} for need in position_needs(EXPECTED, [worn])}
+    assert needs[at(1, 1)]["price rail"] == 3
+    assert state(worn).order == ((at(1, 1), "price rail", 1),)  # type: ignore[attr-defined]
+
+
+def test_the_bay_that_is_set_first_has_the_stock_that_two_want() -> None:
+    cart = Cart(100, 120, 60, 100)
+    bays = tuple(Bay(f"B{n}", "Oak", (n,), order, 60, 60, 60) for n, order in ((1, 2), (2, 1)))
+    layout = Layout("0417", 10, cart, bays)
+    lost = [count(f"n{n}", "price rail", 0) for n in (1,)]
+    found = state(*lost, layout=layout)
+    assert found.settable == (at(2, 1), at(1, 1))  # type: ignore[attr-defined]
+    assert [(b.bay, b.positions, b.settable, b.percent) for b in found.bays] == [  # type: ignore[attr-defined]
+        ("B2", 1, 1, 100.0),
+        ("B1", 2, 1, 50.0),
+    ]
+
+
+def test_facings_weigh_positions_by_what_the_shopper_sees() -> None:
+    wide = replace(
+        TRAYS,
+        contents=(
+            ContentLine("Oak", at(1, 1), "TR-12", "tray", 3, "facings"),
+            ContentLine("Oak", at(1, 2), "TR-12", "tray", 1, "facings"),
+        ),
+    )
+    expected = manifest(wide)
+    notes = [count("n1", "graphic", 0, section="Oak", column=1, row=2)]
+    bay = section_state(expected, reconcile(expected, READS, notes), notes).bays[0]
+    assert (bay.percent, bay.facings_percent) == (50.0, 75.0)
+
+
+def test_the_parts_list_can_be_changed_and_refuses_nonsense() -> None:
+    clear = USUAL_PARTS.changed(CartonKind.TRAY, (Part("base"), Part("clear cover", 2)))
+    found = counted_lines(EXPECTED, reconcile(EXPECTED, READS), (), clear)
+    assert dict(stock_of(found))["TR-12 clear cover"] == 4
+    with pytest.raises(ValueError, match="quantity 0 of part 'base': at least 1"):
+        Part("base", 0)
+    with pytest.raises(ValueError, match="has no name"):
+        Part(" ")
+    with pytest.raises(ValueError, match="kind 'tray' twice"):
+        PartsList(((CartonKind.TRAY, ()), (CartonKind.TRAY, ())))
