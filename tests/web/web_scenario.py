@@ -1,0 +1,137 @@
+"""An invented store with two sections, a desk whose clock stands still, and a reader that gives what is planned."""
+
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from io import BytesIO
+from itertools import count
+from pathlib import Path
+
+from PIL import Image, ImageDraw
+
+from receiving import service
+from receiving.errors import PhotoReaderFailed
+from receiving.model import ExpectedCode, PhotoReading, Quad, Symbol, UnreadRegion, mod10_check_digit
+
+NOW = datetime(2026, 3, 5, 9, 30, tzinfo=UTC)
+SHIPMENT = "S-2041/A"
+"""With a slash on purpose: ids are text, and must survive in addresses."""
+
+
+def sscc(serial: int) -> str:
+    body = f"39520000{serial:09d}"
+    return body + mod10_check_digit(body)
+
+
+def _rows() -> list[str]:
+    rows = []
+
+    def add(carton: str, kind: str, *places: tuple[str, int | str, int | str, str, int], **more: object) -> None:
+        sizes = f"{more.get('kg', 8)},60,40,30"
+        for section, column, row, item, qty in places:
+            outer = "" if kind == "outer" else more.get("outer", "")
+            rows.append(
+                f"{SHIPMENT},0417,{carton},{sscc(int(carton))},{outer},{kind},{section},{column},{row},"
+                f"{more.get('first', 'no')},{item},{item.replace('-', ' ').lower()},{qty},ea,{sizes},2026-03-06"
+            )
+
+    add("01", "instructions", ("Harbor Lane", "", "", "GUIDE", 1), first="yes", kg=1.2)
+    add("02", "tags", ("Harbor Lane", "", "", "TAG-RUN", 24), first="yes", kg=0.8)
+    number = 3
+    for section, columns, rows_n in (("Harbor Lane", 6, 2), ("Moss & Fern", 3, 2)):
+        for column in range(1, columns + 1):
+            places = [(section, column, row, f"TRAY-{section[0]}{column}{row}", 1) for row in range(1, rows_n + 1)]
+            add(f"{number:02d}", "tray", *places, kg=6 + column)
+            number += 1
+    add("12", "header", ("Harbor Lane", 1, 1, "HEADER-H", 1), kg=24.5)
+    add("13", "graphic", ("Moss & Fern", "", "", "GRAPHIC-M", 6), kg=2.1)
+    add("20", "outer", ("Moss & Fern", "", "", "OUTER", 1), kg=31)
+    add("21", "parts", ("Moss & Fern", "", "", "BRACKET", 12), outer="20", kg=3)
+    add("22", "lighting", ("Moss & Fern", 2, 1, "LIGHT-M2", 2), outer="20", kg=2)
+    rows += [
+        f"S-2055,0422,{n:02d},{sscc(100 + n)},,tray,Harbor Lane,{n},1,no,TRAY-H{n}1,tray,1,ea,6,60,40,30,2026-03-09"
+        for n in range(1, 5)
+    ]
+    return rows
+
+
+MANIFEST = "\n".join(
+    [
+        "shipment,store,carton,sscc,outer,kind,section,column,row,open_first,item,description,qty,unit,"
+        "weight_kg,length_cm,width_cm,height_cm,dispatch_date",
+        *_rows(),
+    ]
+)
+
+LAYOUT = """\
+[store]
+id = "0417"
+walk_m = 60
+[cart]
+max_load_kg = 110
+deck_length_cm = 120
+deck_width_cm = 60
+stack_height_cm = 100
+""" + "\n".join(
+    f'[[bay]]\nid = "{bay}"\nsection = "{section}"\ncolumns = {columns}\nwidth_cm = 122\n'
+    f"staging_length_cm = 122\nstaging_depth_cm = 60\norder = {order}"
+    for order, (bay, section, columns) in enumerate(
+        [("B1", "Harbor Lane", [1, 2, 3]), ("B2", "Harbor Lane", [4, 5, 6]), ("B3", "Moss & Fern", [1, 2, 3])], 1
+    )
+)
+
+
+class PlannedReader:
+    """Gives the readings that the test planned, by the photo's name."""
+
+    def __init__(self) -> None:
+        self.readings: dict[str, PhotoReading] = {}
+
+    def read(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> PhotoReading:
+        if name not in self.readings:
+            raise PhotoReaderFailed(f"The photo {name!r} made the reader crash.", next_step="Take it again.")
+        return self.readings[name]
+
+    def close(self) -> None:
+        pass
+
+
+def open_desk(folder: Path, reader: PlannedReader) -> service.Desk:
+    numbers = count(1)
+    desk = service.Desk(folder, reader, now=lambda: NOW, new_id=lambda: f"00000000-0000-4000-8000-{next(numbers):012d}")
+    service.import_manifest(desk, "manifest.csv", MANIFEST.encode())
+    service.import_layout(desk, "layout.toml", LAYOUT.encode())
+    return desk
+
+
+def box(x: float, y: float, width: float = 300, height: float = 160) -> Quad:
+    return ((x, y), (x + width, y + 20), (x + width - 10, y + height + 20), (x - 10, y + height))
+
+
+def picture(colour: str = "#b58a5a", size: tuple[int, int] = (1200, 900)) -> bytes:
+    """A pile of boxes with white labels, where `pile_reading` says that they are."""
+    image = Image.new("RGB", size, colour)
+    draw = ImageDraw.Draw(image)
+    for x, y in ((120, 120), (640, 180), (240, 520), (760, 560)):
+        draw.rectangle((x - 60, y - 60, x + 400, y + 270), outline="#7a5a34", width=6)
+        draw.polygon(box(x, y), fill="white")
+        for stripe in range(30, 270, 9):
+            draw.line((x + stripe, y + 40, x + stripe, y + 120), fill="black", width=3 + stripe % 4)
+    file = BytesIO()
+    image.save(file, "JPEG", quality=88)
+    return file.getvalue()
+
+
+def pile_reading() -> PhotoReading:
+    """Two cartons, one guided read, one label that nobody could read."""
+    return PhotoReading(
+        width_px=1200,
+        height_px=900,
+        symbols=(
+            Symbol(f"00{sscc(3)}", "]C1", box(120, 120), "zxing", label=1),
+            Symbol(f"00{sscc(4)}", "]C1", box(640, 180), "zxing", label=2),
+            Symbol(f"00{sscc(5)}", "]C1", box(240, 520), "guided", label=3, guided=True, confidence=0.97),
+        ),
+        unread=(UnreadRegion(box(760, 560)),),
+        advice="A little dark: more light would help.",
+        ms=80,
+    )

@@ -1,0 +1,30 @@
+"""The web app: one blueprint for each person, pages as values, and errors that say what to do next."""
+
+from typing import TYPE_CHECKING
+
+from flask import Flask
+from jinja2 import StrictUndefined
+
+if TYPE_CHECKING:
+    from receiving.service import Desk
+
+MAX_UPLOAD_BYTES = 200 * 1024 * 1024
+"""One request: some twenty phone photos. With scripts on, each photo is sent on its own."""
+
+
+def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES) -> Flask:
+    """The app at this desk. Serve it with `web.serve.serve`."""
+    from web import coordinator, frame, manager, problems, protection, rep
+    from web.addresses import TextId
+
+    app = Flask(__name__)
+    app.config.update(MAX_CONTENT_LENGTH=max_upload_bytes, MAX_FORM_MEMORY_SIZE=4 * 1024 * 1024)
+    app.url_map.converters["id"] = TextId
+    app.jinja_env.undefined = StrictUndefined
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    frame.set_up(app, desk)
+    protection.set_up(app)
+    problems.set_up(app)
+    for person in (rep, coordinator, manager):
+        app.register_blueprint(person.pages)
+    return app

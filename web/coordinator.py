@@ -1,0 +1,76 @@
+"""The coordinator's pages: all shipments with what to decide today, and what comes in as files."""
+
+import secrets
+
+from flask import Blueprint, Response, make_response, redirect, request, url_for
+
+from receiving import service
+from receiving.errors import BadRequest, Conflict
+from web import frame
+from web.frame import desk
+from web.pages.imports import ImportPage, PreviewPage, imported_page, layout_page, patterns_page, preview_page
+from web.pages.lists import overview_page
+
+pages = Blueprint("coordinator", __name__)
+
+
+@pages.get("/overview")
+def overview() -> Response:
+    """All shipments; what is short and visited soonest stands first."""
+    now = frame.local_now()
+    return frame.render(overview_page(service.overview(desk(), now.date()), now=now))
+
+
+@pages.get("/overview.csv")
+def overview_csv() -> Response:
+    """The overview as CSV."""
+    today = frame.local_now().date()
+    response = Response(service.overview_csv(desk(), today), mimetype="text/csv")
+    response.headers["Content-Disposition"] = f'attachment; filename="overview-{today.isoformat()}.csv"'
+    return response
+
+
+@pages.get("/import")
+def imports() -> Response:
+    """Where files come in."""
+    return frame.render(ImportPage())
+
+
+@pages.post("/import")
+def preview() -> Response:
+    """What a file would change, before it does; layouts and patterns are checked and taken at once."""
+    kind, name, data = _upload()
+    if kind == "layout":
+        return frame.render(layout_page(service.import_layout(desk(), name, data)))
+    if kind == "patterns":
+        return frame.render(patterns_page(service.import_patterns(desk(), name, data)))
+    seen = service.preview_import(desk(), name, data)
+    ticket = secrets.token_urlsafe(12)
+    frame.setting().uploads.put(ticket, (kind, name, data))
+    page: PreviewPage = preview_page(seen, name=name, ticket=ticket)
+    return frame.render(page)
+
+
+def _upload() -> tuple[str, str, bytes]:
+    upload = request.files.get("file")
+    if upload is None or not upload.filename:
+        raise BadRequest("No file was chosen.", next_step="Choose a file, then send it.")
+    kind = request.form.get("kind", "manifest")
+    return kind, upload.filename, upload.read()
+
+
+@pages.post("/import/<ticket>")
+def take(ticket: str) -> Response:
+    """Import the file that was previewed."""
+    kept = frame.setting().uploads.get(ticket)
+    if kept is None:
+        raise Conflict("This preview is too old; nothing was imported.", next_step="Choose the file again.")
+    _, name, data = kept
+    return frame.render(imported_page(service.import_manifest(desk(), name, data), name))
+
+
+@pages.post("/s/<id:shipment>/revisions/<int:revision>")
+def restore(shipment: str, revision: int) -> Response:
+    """Undo: make an earlier revision of the manifest the current one."""
+    service.restore_revision(desk(), shipment, revision)
+    return make_response(redirect(url_for("rep.shipment", shipment=shipment), 303))

@@ -1,0 +1,101 @@
+"""What every page needs: the desk, who is working, where, and how a page value becomes a response."""
+
+import hashlib
+import uuid
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any, ClassVar, Protocol, cast
+from urllib.parse import quote, unquote
+
+from flask import Flask, Response, current_app, make_response, render_template, request, url_for
+
+from receiving.model import Place
+from receiving.service import Desk
+from web.keep import Keep
+from web.pages.dock import Dock, dock
+
+PERSON_COOKIE = "person"
+PLACE_COOKIE = "place"
+COOKIE_DAYS_S = 400 * 24 * 3600
+MAX_PERSON = 80
+
+
+class Page(Protocol):
+    """A page value: its template's name, and the fields that the template shows."""
+
+    template: ClassVar[str]
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What the app holds beside the desk: uploads that wait for a yes, and receipts that were shown."""
+
+    desk: Desk
+    uploads: Keep[tuple[str, str, bytes]]
+    shown: Keep[Any]
+
+
+def set_up(app: Flask, desk: Desk) -> None:
+    """Give the app its desk and the names that all templates may use."""
+    app.extensions["receiving"] = Setting(desk, Keep(entries=8), Keep(entries=256))
+    marks = {path.name: _mark(path) for path in Path(app.static_folder or "").glob("*.*")}
+
+    def asset(name: str) -> str:
+        return url_for("static", filename=name, v=marks[name])
+
+    app.jinja_env.globals["asset"] = asset
+
+
+def _mark(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()[:12]
+
+
+def setting() -> Setting:
+    """The setting of the running app."""
+    return cast("Setting", current_app.extensions["receiving"])
+
+
+def desk() -> Desk:
+    """The desk of the running app."""
+    return setting().desk
+
+
+def local_now() -> datetime:
+    """Now, in the time zone of the machine that serves."""
+    return desk().now().astimezone()
+
+
+def person() -> str:
+    """Who is working at this browser, or empty."""
+    return unquote(request.cookies.get(PERSON_COOKIE, ""))[:MAX_PERSON].strip()
+
+
+def place() -> Place:
+    """Where the rep is working: as sent with this request, else as chosen last, else at the dock."""
+    for value in (request.form.get("place", ""), request.cookies.get(PLACE_COOKIE, "")):
+        if value in set(Place):
+            return Place(value)
+    return Place.DOCK
+
+
+def remember(response: Response, name: str, value: str) -> None:
+    """Keep a choice in a cookie of this browser."""
+    response.set_cookie(
+        name, quote(value), max_age=COOKIE_DAYS_S, samesite="Lax", httponly=True, secure=request.is_secure
+    )
+
+
+def at_dock() -> Dock:
+    """The dock of this request's person and place."""
+    return dock(person(), place(), str(uuid.uuid4()))
+
+
+def render(page: Page, status: int = 200) -> Response:
+    """The page as a response."""
+    return make_response(render_template(page.template, page=page), status)
+
+
+def wants_part() -> bool:
+    """True when a script asks for a part of a page that is open already."""
+    return "X-Part" in request.headers

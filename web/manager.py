@@ -1,0 +1,64 @@
+"""The store manager's pages: what was received, confirm it, and the receipt."""
+
+from flask import Blueprint, Response, make_response, redirect, request, url_for
+
+from receiving import service
+from receiving.errors import BadRequest, Conflict
+from web import frame
+from web.frame import desk
+from web.pages.receipts import Typed, confirm_page, receipt_page
+
+pages = Blueprint("manager", __name__)
+
+
+@pages.get("/s/<id:shipment>/receipt")
+def confirm(shipment: str) -> Response:
+    """What the store manager is asked to confirm."""
+    return _show(shipment, Typed(), before="")
+
+
+def _show(shipment: str, typed: Typed, *, before: str, status: int = 200) -> Response:
+    shown = service.show_receipt(desk(), shipment)
+    frame.setting().shown.put(shown.digest, shown)
+    receipts = service.shipment(desk(), shipment).receipts
+    old = frame.setting().shown.get(before) if before else None
+    page = confirm_page(shown, typed=typed, before=old, receipts=receipts, now=frame.local_now())
+    return frame.render(page, status)
+
+
+@pages.post("/s/<id:shipment>/receipt")
+def give(shipment: str) -> Response:
+    """Confirm exactly what was shown; when it changed meanwhile, it has to be looked at again."""
+    form = request.form
+    digest = form.get("digest", "")
+    try:
+        receipt = service.confirm(
+            desk(),
+            shipment,
+            digest,
+            name=form.get("name", ""),
+            role=form.get("role", ""),
+            remarks=form.get("remarks", ""),
+            with_exceptions=form.get("how") == "exceptions",
+        )
+    except (Conflict, BadRequest) as fault:
+        typed = Typed(
+            form.get("name", ""), form.get("role", ""), form.get("remarks", ""), fault.message, fault.next_step
+        )
+        return _show(shipment, typed, before=digest, status=409 if isinstance(fault, Conflict) else 400)
+    return make_response(redirect(url_for(".receipt", shipment=shipment, number=receipt.number), 303))
+
+
+@pages.get("/s/<id:shipment>/receipts/<int:number>")
+def receipt(shipment: str, number: int) -> Response:
+    """A receipt, to look at or to print."""
+    return frame.render(receipt_page(service.receipt(desk(), shipment, number), frame.local_now()))
+
+
+@pages.get("/s/<id:shipment>/receipts/<int:number>.pdf")
+def receipt_file(shipment: str, number: int) -> Response:
+    """A receipt as PDF."""
+    paper = "Letter" if request.args.get("paper") == "Letter" else "A4"
+    response = Response(service.receipt_pdf(desk(), shipment, number, paper=paper), mimetype="application/pdf")
+    response.headers["Content-Disposition"] = f'inline; filename="receipt-{number}.pdf"'
+    return response

@@ -1,0 +1,183 @@
+"""One carton: what it holds, what shows that it is here, and what a person can say about it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import ClassVar
+
+from receiving.errors import NotFound
+from receiving.model import (
+    Carton,
+    CartonKind,
+    CartonState,
+    ContentCounted,
+    ContentLine,
+    Damage,
+    Note,
+    NoteWithdrawn,
+    OuterOpened,
+    Place,
+    ReadAssigned,
+    ReadRejected,
+)
+from receiving.service import ShipmentView
+from web.pages.cartons import DAMAGE_WORDS, CartonCard, bays_by_carton, carton_card
+from web.pages.notes import NoteLine, note_lines
+from web.pages.photos import Crop, crops_of, sureness_words
+from web.pages.words import shown_text, size_words
+
+
+@dataclass(frozen=True)
+class Content:
+    """One content line; ``counted`` is what was found, in words. ``column`` and ``row`` are empty without an address."""
+
+    item: str
+    description: str
+    place: str
+    wanted: str
+    qty: int
+    counted: str
+    short: bool
+    section: str
+    column: str
+    row: str
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """A read that shows this carton."""
+
+    read_id: str
+    sentence: str
+    text: str
+    guided: bool
+    sureness: str
+    crops: tuple[Crop, ...]
+
+
+@dataclass(frozen=True)
+class Option:
+    """One value to choose in a form."""
+
+    value: str
+    words: str
+    chosen: bool
+
+
+@dataclass(frozen=True)
+class Inner:
+    """A carton that travels in this outer box."""
+
+    card: CartonCard
+
+
+@dataclass(frozen=True)
+class CartonPage:
+    """One carton of a shipment."""
+
+    template: ClassVar[str] = "carton.html"
+
+    shipment: str
+    store: str
+    card: CartonCard
+    code: str
+    size: str
+    contents: tuple[Content, ...]
+    all_there: bool
+    inner: tuple[Inner, ...]
+    is_outer: bool
+    opened: bool
+    is_here: bool
+    evidence: tuple[Evidence, ...]
+    places: tuple[Option, ...]
+    damages: tuple[Option, ...]
+    notes: tuple[NoteLine, ...]
+
+    @property
+    def title(self) -> str:
+        """The page's title."""
+        return f"Carton {self.card.carton}, {self.card.word}"
+
+
+def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage:
+    """The page of one carton. Raises NotFound."""
+    finding = next((f for f in view.reconciliation.cartons if f.carton.carton == carton_id), None)
+    if finding is None:
+        raise NotFound(
+            f"Carton {carton_id!r} is not on the manifest of shipment {view.manifest.shipment!r}.",
+            next_step="Choose a carton from the shipment's page.",
+        )
+    carton, standing = finding.carton, _standing(view.notes)
+    counts = [note for note in standing if isinstance(note, ContentCounted) and note.carton == carton_id]
+    inside = {inner.carton for inner in view.manifest.inside(carton_id)}
+    bays = bays_by_carton(view.plan)
+    return CartonPage(
+        shipment=view.manifest.shipment,
+        store=view.manifest.store,
+        card=carton_card(finding, bays),
+        code=str(carton.sscc or carton.barcode),
+        size=size_words(carton),
+        contents=tuple(_content(line, counts) for line in carton.contents if line.item or line.description or line.qty),
+        all_there=any(not note.item for note in counts),
+        inner=tuple(Inner(carton_card(f, bays)) for f in view.reconciliation.cartons if f.carton.carton in inside),
+        is_outer=carton.kind is CartonKind.OUTER or bool(inside),
+        opened=any(isinstance(note, OuterOpened) and note.carton == carton_id for note in standing),
+        is_here=finding.state is CartonState.RECEIVED,
+        evidence=_evidence(view, finding.evidence),
+        places=tuple(Option(p.value, p.words.capitalize(), p is finding.place) for p in Place),
+        damages=tuple(Option(d.value, DAMAGE_WORDS[d], d is Damage.ARRIVED) for d in Damage),
+        notes=note_lines(_about(carton, finding.evidence, view.notes), now),
+    )
+
+
+def _standing(notes: tuple[Note, ...]) -> tuple[Note, ...]:
+    withdrawn = {note.withdrawn for note in notes if isinstance(note, NoteWithdrawn)}
+    return tuple(note for note in notes if note.note_id not in withdrawn)
+
+
+def _about(carton: Carton, evidence: tuple[str, ...], notes: tuple[Note, ...]) -> tuple[Note, ...]:
+    """The notes on this carton or its reads, and the notes that withdraw one of those."""
+    own = {
+        note.note_id
+        for note in notes
+        if getattr(note, "carton", None) == carton.carton
+        or (isinstance(note, ReadAssigned | ReadRejected) and note.read_id in evidence)
+    }
+    return tuple(n for n in notes if n.note_id in own or (isinstance(n, NoteWithdrawn) and n.withdrawn in own))
+
+
+def _content(line: ContentLine, counts: list[ContentCounted]) -> Content:
+    cell = (line.address.column, line.address.row) if line.address else (None, None)
+    own = [note for note in counts if note.item == line.item and (note.column, note.row) in (cell, (None, None))]
+    latest = own[-1] if own else None
+    found = line.qty if latest and latest.qty is None else latest.qty if latest else None
+    short = found is not None and line.qty is not None and found < line.qty
+    return Content(
+        item=line.item,
+        description=line.description,
+        place=str(line.address) if line.address else line.section,
+        wanted=f"{line.qty} {line.unit}".strip() if line.qty is not None else "",
+        qty=line.qty or 1,
+        counted="" if found is None else f"{found} found",
+        short=short,
+        section=line.section,
+        column=str(cell[0] or ""),
+        row=str(cell[1] or ""),
+    )
+
+
+def _evidence(view: ShipmentView, read_ids: tuple[str, ...]) -> tuple[Evidence, ...]:
+    rows = {row.photo: row for row in view.photos}
+    explained: Mapping[str, str] = {e.read_id: e.sentence for e in view.reconciliation.explanations}
+    return tuple(
+        Evidence(
+            read.read_id,
+            explained.get(read.read_id, ""),
+            shown_text(read.raw.raw),
+            read.raw.guided,
+            sureness_words(read),
+            crops_of((read,), rows),
+        )
+        for read in view.reads
+        if read.read_id in set(read_ids)
+    )

@@ -1,0 +1,136 @@
+"""Cartons as cards: what it is, where it goes, how it stands."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from receiving.model import CartonFinding, Damage, DamageNoted, How, OpenFirst, Over, StagingPlan
+from web.pages.tone import STATE_TONES, Tone
+from web.pages.words import counted, shown_text, weight_words, where_words
+
+HOW_WORDS = {
+    How.SSCC: "by its SSCC",
+    How.BARCODE: "by its barcode",
+    How.ADDRESS: "by the place printed on it",
+    How.GUIDED: "read with help of the manifest",
+    How.TYPED: "typed",
+    How.INSIDE_OUTER: "with its outer box",
+}
+
+DAMAGE_WORDS = {
+    Damage.ARRIVED: "Arrived damaged",
+    Damage.IN_WORK: "Damaged during the work",
+    Damage.EXISTING_WORN: "Existing part worn",
+    Damage.EXISTING_MISSING: "Existing part missing",
+    Damage.WRONG_ITEM: "Wrong item",
+    Damage.WRONG_SIDE: "Wrong side or orientation",
+}
+
+
+@dataclass(frozen=True)
+class CartonCard:
+    """One carton of the manifest. Texts are empty where there is nothing to say."""
+
+    carton: str
+    kind: str
+    where: str
+    tone: Tone
+    word: str
+    why: str
+    how: str
+    bay: str
+    place: str
+    weight: str
+    outer: str
+    open_first: bool
+    guided: bool
+    damage: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class FirstCard:
+    """A carton to open before the others; ``position`` counts from 1."""
+
+    position: int
+    carton: str
+    kind: str
+    where: str
+    why: str
+    tone: Tone
+    word: str
+    place: str
+
+
+@dataclass(frozen=True)
+class ExtraCard:
+    """Something read that is not on this manifest. ``photo`` shows it, where it was read from one."""
+
+    code: str
+    reason: str
+    belongs_to: str
+    shipment: str
+    read_id: str
+    photo: str
+    is_carton: bool
+
+
+def carton_card(finding: CartonFinding, bays: Mapping[str, str]) -> CartonCard:
+    """The card of one carton; ``bays`` gives the bay that it goes to."""
+    carton = finding.carton
+    return CartonCard(
+        carton=carton.carton,
+        kind=carton.kind.words,
+        where=where_words(carton),
+        tone=STATE_TONES[finding.state],
+        word=finding.state.words,
+        why=finding.why,
+        how=HOW_WORDS.get(finding.how, "") if finding.how else "",
+        bay=bays.get(carton.carton, ""),
+        place=finding.place.words if finding.place else "",
+        weight=weight_words(carton),
+        outer=carton.outer,
+        open_first=carton.open_first,
+        guided=finding.how is How.GUIDED,
+        damage=tuple(damage_words(note) for note in finding.damage),
+    )
+
+
+def damage_words(note: DamageNoted) -> str:
+    """One damage in a line."""
+    cell = f" at column {note.column}, row {note.row}" if note.column and note.row else ""
+    item = f": {counted(note.qty, 'piece')} of {note.item}" if note.item else ""
+    use = "usable" if note.usable else "not usable"
+    remark = f" ({note.remark})" if note.remark else ""
+    return f"{DAMAGE_WORDS[note.reason]}{item}{cell}, {use}{remark}"
+
+
+def bays_by_carton(plan: StagingPlan) -> dict[str, str]:
+    """The bay that each carton goes to."""
+    return {carton: staging.bay for staging in plan.bays for carton in staging.cartons}
+
+
+def first_card(position: int, first: OpenFirst, findings: Mapping[str, CartonFinding]) -> FirstCard:
+    """The card of an open-first carton, found or not."""
+    finding = findings[first.carton]
+    return FirstCard(
+        position=position,
+        carton=first.carton,
+        kind=finding.carton.kind.words,
+        where=where_words(finding.carton),
+        why=first.why,
+        tone=STATE_TONES[finding.state],
+        word=finding.state.words,
+        place=finding.place.words if finding.place else "",
+    )
+
+
+def extra_card(over: Over, photos: Mapping[str, str], *, is_carton: bool) -> ExtraCard:
+    """The card of something extra; ``photos`` gives the photo of a read id."""
+    return ExtraCard(
+        code=shown_text(over.raw),
+        reason=over.why.words,
+        belongs_to=over.belongs_to,
+        shipment=over.shipment,
+        read_id=over.read_ids[0] if over.read_ids else "",
+        photo=next((photos[read] for read in over.read_ids if photos.get(read)), ""),
+        is_carton=is_carton,
+    )

@@ -1,0 +1,90 @@
+"""The place where a rep works: who, where, photos, scans, and the answer to the last scan."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from receiving.model import Outcome, Place
+from receiving.service import ScanAnswer, ShipmentView
+from web.pages.cartons import bays_by_carton
+from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
+
+OVERHEAD_CAUTION = "Overhead: ask store management to bring it down; do not climb."
+
+
+@dataclass(frozen=True)
+class PlaceChoice:
+    """One place to choose."""
+
+    place: str
+    words: str
+    chosen: bool
+
+
+@dataclass(frozen=True)
+class Dock:
+    """What stays at hand while boxes are received. ``scan_id`` makes sending a typed line twice harmless."""
+
+    person: str
+    place: str
+    place_words: str
+    places: tuple[PlaceChoice, ...]
+    caution: str
+    scan_id: str
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What the last scan turned out to be."""
+
+    template: ClassVar[str] = "_answer.html"
+
+    read_id: str
+    tone: Tone
+    word: str
+    sentence: str
+    carton: str
+    open_first: bool
+    bay: str
+    question_id: str
+    shipment: str
+
+
+def dock(person: str, place: Place, scan_id: str) -> Dock:
+    """The dock for this person at this place."""
+    return Dock(
+        person=person,
+        place=place.value,
+        place_words=place.words,
+        places=tuple(PlaceChoice(each.value, each.words.capitalize(), each is place) for each in Place),
+        caution=OVERHEAD_CAUTION if place is Place.OVERHEAD else "",
+        scan_id=scan_id,
+    )
+
+
+def scan_answer(given: ScanAnswer, shipment: str, question_id: str = "") -> Answer:
+    """A scan's answer in large words."""
+    return Answer(
+        read_id=given.read_id,
+        tone=OUTCOME_TONES[given.outcome],
+        word=OUTCOME_WORDS[given.outcome],
+        sentence=given.sentence,
+        carton=given.carton,
+        open_first=given.open_first and given.outcome is Outcome.MATCHED,
+        bay=given.bay,
+        question_id=question_id,
+        shipment=shipment,
+    )
+
+
+def stored_answer(view: ShipmentView, read_id: str) -> Answer | None:
+    """The answer to a scan that was stored before, as things stand now."""
+    explained = next((e for e in view.reconciliation.explanations if e.read_id == read_id), None)
+    if explained is None:
+        return None
+    carton = view.manifest.find(explained.carton)
+    bay = bays_by_carton(view.plan).get(explained.carton, "")
+    given = ScanAnswer(
+        read_id, explained.outcome, explained.sentence, explained.carton, bool(carton and carton.open_first), bay
+    )
+    asked = next((q.question_id for q in view.reconciliation.questions if read_id in q.read_ids), "")
+    return scan_answer(given, view.manifest.shipment, asked)

@@ -1,0 +1,102 @@
+"""Many shipments: the rep's list and the coordinator's overview."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import ClassVar
+
+from receiving.service import DispatchRow, ShipmentRow, Urgency
+from web.pages.tone import Tone
+from web.pages.words import moment_words, visit_words
+
+URGENCY_TONES = {
+    Urgency.SHORT: (Tone.MISSING, "Short"),
+    Urgency.TO_DECIDE: (Tone.QUESTION, "To decide"),
+    Urgency.COMPLETE: (Tone.HERE, "Complete"),
+    Urgency.VISITED: (Tone.PLAIN, "Closed"),
+}
+
+
+@dataclass(frozen=True)
+class ShipmentLine:
+    """One shipment in a list. Shares are in thousandths of the expected cartons, to draw a bar."""
+
+    shipment: str
+    store: str
+    visit: str
+    visit_date: str
+    expected: int
+    here: int
+    inside: int
+    missing: int
+    extra: int
+    questions: int
+    here_share: int
+    inside_share: int
+    last_read: str
+    confirmed: bool
+    tone: Tone
+    word: str
+    advice: str
+
+
+@dataclass(frozen=True)
+class ShipmentsPage:
+    """The rep's list."""
+
+    template: ClassVar[str] = "shipments.html"
+
+    shipments: tuple[ShipmentLine, ...]
+    person: str
+
+    title: ClassVar[str] = "Shipments"
+
+
+@dataclass(frozen=True)
+class OverviewPage:
+    """The coordinator's overview; ``short_soon`` counts what is short with a visit still to come."""
+
+    template: ClassVar[str] = "overview.html"
+
+    shipments: tuple[ShipmentLine, ...]
+    short_soon: int
+    today: str
+
+    title: ClassVar[str] = "Dispatch overview"
+
+
+def shipments_page(rows: Iterable[DispatchRow], *, now: datetime, person: str) -> ShipmentsPage:
+    """The list of shipments, the most pressing first."""
+    return ShipmentsPage(tuple(_line(row, now) for row in rows), person)
+
+
+def overview_page(rows: Iterable[DispatchRow], *, now: datetime) -> OverviewPage:
+    """The coordinator's overview."""
+    rows = tuple(rows)
+    short = sum(row.urgency is Urgency.SHORT for row in rows)
+    today: date = now.date()
+    return OverviewPage(tuple(_line(row, now) for row in rows), short, f"{today:%A} {today.day} {today:%B %Y}")
+
+
+def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
+    row: ShipmentRow = decided.row
+    tone, word = URGENCY_TONES[decided.urgency]
+    return ShipmentLine(
+        shipment=row.shipment,
+        store=row.store,
+        visit=visit_words(row.dispatch_date, now.date()),
+        visit_date=row.dispatch_date.isoformat() if row.dispatch_date else "",
+        expected=row.expected,
+        here=row.here,
+        inside=row.inside,
+        missing=row.missing,
+        extra=row.extra,
+        questions=row.questions,
+        here_share=1000 * row.here // row.expected if row.expected else 0,
+        inside_share=1000 * row.inside // row.expected if row.expected else 0,
+        last_read=moment_words(row.last_read_at, now),
+        confirmed=row.confirmed,
+        tone=tone,
+        word=word,
+        advice=decided.advice,
+    )

@@ -1,0 +1,85 @@
+"""Notes in words, each with what undoes it."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from receiving.model import (
+    CartonMoved,
+    CartonPlace,
+    CartonSeen,
+    ContentCounted,
+    DamageNoted,
+    Note,
+    NoteWithdrawn,
+    OuterOpened,
+    ReadAssigned,
+    ReadRejected,
+    StagingChanged,
+)
+from web.pages.cartons import damage_words
+from web.pages.words import moment_words
+
+
+@dataclass(frozen=True)
+class NoteLine:
+    """One note; ``withdrawn`` when it no longer counts."""
+
+    note_id: str
+    words: str
+    who: str
+    withdrawn: bool
+
+
+def note_lines(notes: Iterable[Note], now: datetime) -> tuple[NoteLine, ...]:
+    """The notes, newest first, without those that only withdraw another."""
+    kept = tuple(notes)
+    withdrawn = {note.withdrawn for note in kept if isinstance(note, NoteWithdrawn)}
+    return tuple(
+        NoteLine(note.note_id, note_words(note), _who(note, now), note.note_id in withdrawn)
+        for note in sorted(kept, key=lambda note: note.noted_at, reverse=True)
+        if not isinstance(note, NoteWithdrawn)
+    )
+
+
+def _who(note: Note, now: datetime) -> str:
+    return ", ".join(part for part in (note.by, moment_words(note.noted_at, now)) if part)
+
+
+def note_words(note: Note) -> str:
+    """What a note says, as a sentence."""
+    match note:
+        case DamageNoted():
+            return damage_words(note) + "."
+        case ReadRejected():
+            return f"A read was left out{_because(note.reason)}."
+        case ReadAssigned():
+            return f"A label was said to be carton {note.carton}." if note.carton else "A label was said to be none."
+        case CartonSeen():
+            return f"Seen here without a label{_because(note.reason)}."
+        case CartonPlace():
+            return f"Stands in: {note.place.words}."
+        case CartonMoved():
+            return f"Taken to bay {note.bay}." if note.bay else "Taken back to the back room."
+        case StagingChanged():
+            trip = f" on trip {note.trip}" if note.trip else ""
+            return f"Plan changed: carton {note.carton}{trip}{f' to bay {note.bay}' if note.bay else ''}."
+        case _:
+            return _opened_words(note)
+
+
+def _opened_words(note: Note) -> str:
+    match note:
+        case OuterOpened():
+            who = "Opened by store staff" if note.by_store else "Opened"
+            return f"{who}; everything is inside." if note.all_inside else f"{who}; its cartons are seen one by one."
+        case ContentCounted() if not note.item:
+            return "All contents are there."
+        case ContentCounted():
+            return f"Counted {note.qty if note.qty is not None else 'all'} of {note.item}."
+        case _:
+            return "A note."
+
+
+def _because(reason: str) -> str:
+    return f": {reason}" if reason else ""

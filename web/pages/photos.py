@@ -1,0 +1,220 @@
+"""Photos: in a list, one shown back with its labels outlined, and the crop around one label."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from receiving.model import Explanation, LabelRead, Note, NoteWithdrawn, Outcome, Quad, ReadRejected
+from receiving.service import PhotoRow, PhotoStatus, PhotoView
+from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
+from web.pages.words import counted, shown_text
+
+CROP_MARGIN = 0.6
+"""How much of the label's longer side is shown around it, so that the carton can be recognised."""
+
+
+@dataclass(frozen=True)
+class PhotoCard:
+    """A photo in a list."""
+
+    photo: str
+    name: str
+    place: str
+    by: str
+    tone: Tone
+    words: str
+    advice: str
+    waits: bool
+
+
+@dataclass(frozen=True)
+class Crop:
+    """A part of a photo to look at: an SVG view box and the label's outline in it, in pixels of the upright photo."""
+
+    photo: str
+    view_box: str
+    width_px: int
+    height_px: int
+    points: str
+    caption: str
+
+
+@dataclass(frozen=True)
+class Outline:
+    """One outlined label or unread region of a photo; ``mark`` is what stands at its corner."""
+
+    mark: str
+    points: str
+    tone: Tone
+    x_px: float
+    y_px: float
+
+
+@dataclass(frozen=True)
+class ReadLine:
+    """One read of a photo, and what became of it; ``rejected_note`` undoes a rejection."""
+
+    mark: str
+    read_id: str
+    tone: Tone
+    word: str
+    sentence: str
+    carton: str
+    text: str
+    guided: bool
+    sureness: str
+    rejected_note: str
+
+
+@dataclass(frozen=True)
+class UnreadLine:
+    """A region that looks like a label and was not read."""
+
+    mark: str
+    advice: str
+
+
+@dataclass(frozen=True)
+class PhotoPage:
+    """One photo with everything that was read from it."""
+
+    template: ClassVar[str] = "photo.html"
+
+    shipment: str
+    store: str
+    card: PhotoCard
+    width_px: int
+    height_px: int
+    stroke_px: float
+    mark_px: float
+    outlines: tuple[Outline, ...]
+    reads: tuple[ReadLine, ...]
+    unread: tuple[UnreadLine, ...]
+    refused: tuple[str, ...]
+    before: str
+    after: str
+    position: int
+    total: int
+
+    @property
+    def title(self) -> str:
+        """The page's title."""
+        return f"Photo {self.position} of {self.total}"
+
+
+def photo_card(row: PhotoRow) -> PhotoCard:
+    """A photo in a list; one that failed says why and stays kept."""
+    tone, words = _status_words(row)
+    return PhotoCard(
+        row.photo, row.name, row.place.words, row.by, tone, words, row.advice, row.status is PhotoStatus.WAITING
+    )
+
+
+def _status_words(row: PhotoRow) -> tuple[Tone, str]:
+    if row.status is PhotoStatus.WAITING:
+        return Tone.PLAIN, "Being read …"
+    if row.status is PhotoStatus.FAILED:
+        return Tone.MISSING, row.error
+    if not row.found:
+        return Tone.QUESTION, "No label read"
+    return Tone.HERE, f"{counted(row.found, 'code')} read"
+
+
+def photo_page(
+    view: PhotoView, *, shipment: str, store: str, notes: Iterable[Note], siblings: Sequence[str]
+) -> PhotoPage:
+    """One photo as a page; ``siblings`` are all photos of the shipment in order."""
+    row = view.row
+    explained = {e.read_id: e for e in view.explanations}
+    rejected = rejections(notes)
+    numbered = [(str(number), read) for number, read in enumerate(view.reads, 1)]
+    missed = [(chr(ord("a") + number % 26), region) for number, region in enumerate(view.unread)]
+    longer = max(row.width_px, row.height_px, 1)
+    at = siblings.index(row.photo)
+    return PhotoPage(
+        shipment=shipment,
+        store=store,
+        card=photo_card(row),
+        width_px=row.width_px,
+        height_px=row.height_px,
+        stroke_px=longer / 180,
+        mark_px=longer / 28,
+        outlines=(
+            *(
+                _outline(mark, read.raw.quad_px, _tone(explained.get(read.read_id)))
+                for mark, read in numbered
+                if read.raw.quad_px
+            ),
+            *(_outline(mark, region.quad_px, Tone.MISSING) for mark, region in missed),
+        ),
+        reads=tuple(_read_line(mark, read, explained.get(read.read_id), rejected) for mark, read in numbered),
+        unread=tuple(UnreadLine(mark, region.advice) for mark, region in missed),
+        refused=view.refused,
+        before=siblings[at - 1] if at else "",
+        after=siblings[at + 1] if at + 1 < len(siblings) else "",
+        position=at + 1,
+        total=len(siblings),
+    )
+
+
+def rejections(notes: Iterable[Note]) -> dict[str, str]:
+    """The rejected reads, each with the id of the note that rejects it."""
+    kept = tuple(notes)
+    withdrawn = {note.withdrawn for note in kept if isinstance(note, NoteWithdrawn)}
+    return {n.read_id: n.note_id for n in kept if isinstance(n, ReadRejected) and n.note_id not in withdrawn}
+
+
+def _tone(explanation: Explanation | None) -> Tone:
+    return OUTCOME_TONES[explanation.outcome] if explanation else Tone.PLAIN
+
+
+def _read_line(mark: str, read: LabelRead, explanation: Explanation | None, rejected: Mapping[str, str]) -> ReadLine:
+    outcome = explanation.outcome if explanation else Outcome.REJECTED
+    return ReadLine(
+        mark=mark,
+        read_id=read.read_id,
+        tone=OUTCOME_TONES[outcome],
+        word=OUTCOME_WORDS[outcome],
+        sentence=explanation.sentence if explanation else "",
+        carton=explanation.carton if explanation else "",
+        text=shown_text(read.raw.raw),
+        guided=read.raw.guided,
+        sureness=sureness_words(read),
+        rejected_note=rejected.get(read.read_id, ""),
+    )
+
+
+def sureness_words(read: LabelRead) -> str:
+    """How sure a guided read is; empty for the others."""
+    return f"{read.raw.confidence:.0%} sure" if read.raw.guided else ""
+
+
+def points_text(quad: Quad) -> str:
+    """The corners as SVG points."""
+    return " ".join(f"{x:.1f},{y:.1f}" for x, y in quad)
+
+
+def _outline(mark: str, quad: Quad, tone: Tone) -> Outline:
+    x, y = min(quad, key=lambda corner: (corner[1], corner[0]))
+    return Outline(mark, points_text(quad), tone, round(x, 1), round(y, 1))
+
+
+def crop(row: PhotoRow, quad: Quad, caption: str) -> Crop:
+    """The part of the photo around a label."""
+    xs, ys = [x for x, _ in quad], [y for _, y in quad]
+    margin = CROP_MARGIN * max(max(xs) - min(xs), max(ys) - min(ys), 1)
+    left, top = max(0.0, min(xs) - margin), max(0.0, min(ys) - margin)
+    right, bottom = min(float(row.width_px), max(xs) + margin), min(float(row.height_px), max(ys) + margin)
+    box = f"{left:.0f} {top:.0f} {max(right - left, 1):.0f} {max(bottom - top, 1):.0f}"
+    return Crop(row.photo, box, row.width_px, row.height_px, points_text(quad), caption)
+
+
+def crops_of(reads: Iterable[LabelRead], rows: Mapping[str, PhotoRow]) -> tuple[Crop, ...]:
+    """The photo parts that show these reads, one for each photo and label."""
+    shown: dict[tuple[str, Quad], Crop] = {}
+    for read in reads:
+        row = rows.get(read.raw.photo)
+        if row and read.raw.quad_px and row.width_px:
+            caption = f"{row.name}, {row.place.words}"
+            shown.setdefault((row.photo, read.raw.quad_px), crop(row, read.raw.quad_px, caption))
+    return tuple(shown.values())

@@ -1,0 +1,163 @@
+"""The store manager's pages: what is to be confirmed, and the receipt that was given."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import ClassVar
+
+from receiving.model import Receipt, ShownLine, ShownReceipt
+from web.pages.tone import Tone
+from web.pages.words import counted, listed
+
+LINE_TONES = {
+    "received": Tone.HERE,
+    "inside": Tone.INSIDE,
+    "short": Tone.MISSING,
+    "damaged": Tone.DAMAGED,
+    "extra": Tone.EXTRA,
+    "duplicate": Tone.QUESTION,
+    "question": Tone.QUESTION,
+}
+
+
+@dataclass(frozen=True)
+class ReceiptLine:
+    """One line of what is confirmed; ``changed`` when it was not there when the page was shown before."""
+
+    carton: str
+    tone: Tone
+    words: str
+    changed: bool
+
+
+@dataclass(frozen=True)
+class ReceiptBody:
+    """What was received, in plain words."""
+
+    shipment: str
+    store: str
+    revision: int
+    expected: int
+    received: int
+    sentence: str
+    exceptions: tuple[ReceiptLine, ...]
+    here: tuple[ReceiptLine, ...]
+
+
+@dataclass(frozen=True)
+class ConfirmPage:
+    """What the store manager looks at and confirms. Typed values come back when something was wrong."""
+
+    template: ClassVar[str] = "confirm.html"
+
+    body: ReceiptBody
+    digest: str
+    name: str
+    role: str
+    remarks: str
+    trouble: str
+    next_step: str
+    changed: bool
+    gone: tuple[str, ...]
+    earlier: tuple[str, ...]
+
+    title: ClassVar[str] = "Confirm what was received"
+
+
+@dataclass(frozen=True)
+class ReceiptPage:
+    """A receipt as it was confirmed; nothing changes it later."""
+
+    template: ClassVar[str] = "receipt.html"
+
+    body: ReceiptBody
+    number: int
+    name: str
+    role: str
+    remarks: str
+    when: str
+    with_exceptions: bool
+    digest: str
+
+    @property
+    def title(self) -> str:
+        """The page's title."""
+        return f"Receipt {self.number}, shipment {self.body.shipment}"
+
+
+@dataclass(frozen=True)
+class Typed:
+    """What the store manager typed so far, and what was wrong with it."""
+
+    name: str = ""
+    role: str = ""
+    remarks: str = ""
+    trouble: str = ""
+    next_step: str = ""
+
+
+def confirm_page(
+    shown: ShownReceipt, *, typed: Typed, before: ShownReceipt | None, receipts: Iterable[Receipt], now: datetime
+) -> ConfirmPage:
+    """The page to confirm on; lines that are new against ``before`` are marked."""
+    old = {line.words for line in before.lines} if before else set()
+    new = {line.words for line in shown.lines}
+    return ConfirmPage(
+        body=_body(shown, known=old if before else None),
+        digest=shown.digest,
+        name=typed.name,
+        role=typed.role,
+        remarks=typed.remarks,
+        trouble=typed.trouble,
+        next_step=typed.next_step,
+        changed=before is not None and before.digest != shown.digest,
+        gone=tuple(line.words for line in before.lines if line.words not in new) if before else (),
+        earlier=tuple(f"Receipt {r.number}: {r.name}, {_when(r, now)}" for r in receipts),
+    )
+
+
+def receipt_page(receipt: Receipt, now: datetime) -> ReceiptPage:
+    """A receipt as a page."""
+    return ReceiptPage(
+        body=_body(receipt.shown, known=None),
+        number=receipt.number,
+        name=receipt.name,
+        role=receipt.role,
+        remarks=receipt.remarks,
+        when=_when(receipt, now),
+        with_exceptions=receipt.with_exceptions,
+        digest=receipt.shown.digest,
+    )
+
+
+def _when(receipt: Receipt, now: datetime) -> str:
+    local = receipt.confirmed_at.astimezone(now.tzinfo)
+    return f"{local.day} {local:%B %Y, %H:%M}"
+
+
+def _body(shown: ShownReceipt, *, known: set[str] | None) -> ReceiptBody:
+    def line(shown_line: ShownLine) -> ReceiptLine:
+        tone = LINE_TONES.get(shown_line.state, Tone.PLAIN)
+        return ReceiptLine(
+            shown_line.carton, tone, shown_line.words, known is not None and shown_line.words not in known
+        )
+
+    return ReceiptBody(
+        shipment=shown.shipment,
+        store=shown.store,
+        revision=shown.revision,
+        expected=shown.expected,
+        received=shown.received,
+        sentence=_sentence(shown),
+        exceptions=tuple(line(each) for each in shown.lines if each.state != "received"),
+        here=tuple(line(each) for each in shown.lines if each.state == "received"),
+    )
+
+
+def _sentence(shown: ShownReceipt) -> str:
+    parts = (
+        f"{shown.short} not seen" if shown.short else "",
+        counted(shown.extra, "extra carton") if shown.extra else "",
+        counted(shown.questions, "open question") if shown.questions else "",
+    )
+    return f"{listed(parts)}.".capitalize() if any(parts) else "Everything on the manifest was received."

@@ -1,0 +1,264 @@
+"""The shipment page: the count that matters, then what needs a hand, then what is here."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import ClassVar
+
+from receiving.model import CartonFinding, CartonState, LabelRead, Outcome, OverReason, Receipt
+from receiving.service import PhotoRow, PhotoStatus, ShipmentView
+from web.pages.cartons import (
+    CartonCard,
+    ExtraCard,
+    FirstCard,
+    bays_by_carton,
+    carton_card,
+    extra_card,
+    first_card,
+)
+from web.pages.dock import Answer, Dock
+from web.pages.photos import PhotoCard, photo_card
+from web.pages.questions import GuidedCard, QuestionCard, guided_card, question_card
+from web.pages.section import SectionGrid, section_grids
+from web.pages.staging import StagingPart, staging_part
+from web.pages.tone import Tone
+from web.pages.words import counted, listed, moment_words, visit_words
+
+
+@dataclass(frozen=True)
+class Count:
+    """A number of the summary that leads to its part of the page."""
+
+    number: int
+    words: str
+    tone: Tone
+    part: str
+
+
+@dataclass(frozen=True)
+class Summary:
+    """The number that matters. Shares are in thousandths of the expected cartons, to draw a bar."""
+
+    here: int
+    expected: int
+    sentence: str
+    complete: bool
+    counts: tuple[Count, ...]
+    here_share: int
+    inside_share: int
+
+
+@dataclass(frozen=True)
+class RevisionNotice:
+    """What the latest revision of the manifest changed."""
+
+    revision: int
+    when: str
+    changes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class CheckLine:
+    """Something to look at that has no buttons of its own: a doubled label, an unread region, a failed photo."""
+
+    words: str
+    photo: str
+    carton: str
+    tone: Tone
+
+
+@dataclass(frozen=True)
+class ReceiptLine:
+    """A receipt that was given."""
+
+    number: int
+    words: str
+
+
+@dataclass(frozen=True)
+class ShipmentPage:
+    """All of one shipment for the rep."""
+
+    template: ClassVar[str] = "shipment.html"
+
+    shipment: str
+    store: str
+    visit: str
+    version: str
+    summary: Summary
+    revision: RevisionNotice | None
+    open_first: tuple[FirstCard, ...]
+    questions: tuple[QuestionCard, ...]
+    guided: tuple[GuidedCard, ...]
+    checks: tuple[CheckLine, ...]
+    missing: tuple[CartonCard, ...]
+    inside: tuple[CartonCard, ...]
+    extra: tuple[ExtraCard, ...]
+    not_labels: tuple[ExtraCard, ...]
+    here: tuple[CartonCard, ...]
+    sections: tuple[SectionGrid, ...]
+    staging: StagingPart
+    photos: tuple[PhotoCard, ...]
+    receipts: tuple[ReceiptLine, ...]
+    reading: int
+    needs_look: int
+    dock: Dock
+    answer: Answer | None
+    last_read: str
+
+    @property
+    def title(self) -> str:
+        """The page's title."""
+        return f"{self.summary.here} of {self.summary.expected} here, store {self.store}"
+
+
+@dataclass(frozen=True)
+class ShipmentLive(ShipmentPage):
+    """The part of the shipment page that follows what is read, on its own."""
+
+    template: ClassVar[str] = "_live.html"
+
+
+def shipment_page(view: ShipmentView, *, now: datetime, at_dock: Dock, answer: Answer | None) -> ShipmentPage:
+    """The shipment page; times are shown in the time zone of ``now``."""
+    found = view.reconciliation
+    findings = {f.carton.carton: f for f in found.cartons}
+    reads = {read.read_id: read for read in view.reads}
+    rows = {row.photo: row for row in view.photos}
+    bays = bays_by_carton(view.plan)
+    photo_of = {read_id: read.raw.photo for read_id, read in reads.items()}
+    guided = _guided(view, reads, rows)
+    checks = _checks(view, rows)
+    extras = [extra_card(o, photo_of, is_carton=o.why is not OverReason.NOT_A_CARTON_LABEL) for o in found.over]
+
+    def cards(state: CartonState) -> tuple[CartonCard, ...]:
+        return tuple(carton_card(f, bays) for f in found.in_state(state))
+
+    return ShipmentPage(
+        shipment=view.manifest.shipment,
+        store=view.manifest.store,
+        visit=visit_words(view.manifest.dispatch_date, now.date()),
+        version=view.version,
+        summary=_summary(view, len(guided) + len(checks)),
+        revision=_revision(view, now),
+        open_first=tuple(
+            first_card(n, f, findings) for n, f in enumerate(view.plan.open_first, 1) if f.carton in findings
+        ),
+        questions=tuple(question_card(q, findings, reads, rows) for q in found.questions),
+        guided=guided,
+        checks=checks,
+        missing=cards(CartonState.SHORT),
+        inside=cards(CartonState.INSIDE),
+        extra=tuple(card for card in extras if card.is_carton),
+        not_labels=tuple(card for card in extras if not card.is_carton),
+        here=cards(CartonState.RECEIVED),
+        sections=section_grids(found, view.layout, bays),
+        staging=staging_part(view.plan, found, view.notes, has_layout=view.layout is not None),
+        photos=tuple(photo_card(row) for row in reversed(view.photos)),
+        receipts=tuple(ReceiptLine(r.number, _receipt_words(r, now)) for r in view.receipts),
+        reading=sum(row.status is PhotoStatus.WAITING for row in view.photos),
+        needs_look=len(found.questions) + len(guided) + len(checks),
+        dock=at_dock,
+        answer=answer,
+        last_read=moment_words(view.row.last_read_at, now),
+    )
+
+
+def live_part(page: ShipmentPage) -> ShipmentLive:
+    """The same page, to be rendered without its frame."""
+    return ShipmentLive(**{name: getattr(page, name) for name in page.__dataclass_fields__})
+
+
+def _summary(view: ShipmentView, looks: int) -> Summary:
+    found = view.reconciliation
+    here, inside = len(found.received), len(found.in_state(CartonState.INSIDE))
+    missing, expected = len(found.in_state(CartonState.SHORT)), found.expected
+    looks += len(found.questions)
+    counts = (
+        Count(missing, "missing", Tone.MISSING, "missing"),
+        Count(inside, "inside", Tone.INSIDE, "inside"),
+        Count(len(found.extra), "extra", Tone.EXTRA, "extra"),
+        Count(looks, "to check", Tone.QUESTION, "check"),
+    )
+    return Summary(
+        here=here,
+        expected=expected,
+        sentence=_sentence(view, missing, inside, looks),
+        complete=found.complete and not looks,
+        counts=tuple(count for count in counts if count.number),
+        here_share=1000 * here // expected if expected else 0,
+        inside_share=1000 * inside // expected if expected else 0,
+    )
+
+
+def _sentence(view: ShipmentView, missing: int, inside: int, looks: int) -> str:
+    if not view.reads and not view.notes and not view.photos:
+        return "Nothing seen yet. Take photos of the labels, or scan them."
+    firsts = [f.carton for f in view.plan.open_first if not f.found]
+    if firsts:
+        return f"Look for carton {listed(firsts)} first: it is opened before the others."
+    if missing:
+        return f"{counted(missing, 'carton')} still to find."
+    if inside:
+        return f"{counted(inside, 'carton')} inside an outer box: open it to count them."
+    return "All here; some labels need a look." if looks else "All expected cartons are here."
+
+
+def _revision(view: ShipmentView, now: datetime) -> RevisionNotice | None:
+    latest = view.revisions[-1] if view.revisions else None
+    if latest is None or latest.revision == 1 or not latest.changes:
+        return None
+    return RevisionNotice(latest.revision, moment_words(latest.imported_at, now), latest.changes)
+
+
+def _guided(view: ShipmentView, reads: Mapping[str, LabelRead], rows: Mapping[str, PhotoRow]) -> tuple[GuidedCard, ...]:
+    """Guided reads that alone show that a carton is here: a plain read of the same carton settles it."""
+    proven = {
+        f.carton.carton
+        for f in view.reconciliation.cartons
+        if any(not reads[r].raw.guided for r in f.evidence if r in reads)
+    }
+    matched = {e.read_id: e for e in view.reconciliation.explanations if e.outcome is Outcome.MATCHED}
+    return tuple(
+        guided_card(reads[read_id], explanation, rows)
+        for read_id, explanation in matched.items()
+        if read_id in reads and reads[read_id].raw.guided and explanation.carton not in proven
+    )
+
+
+def _checks(view: ShipmentView, rows: Mapping[str, PhotoRow]) -> tuple[CheckLine, ...]:
+    found = view.reconciliation
+    doubled = [CheckLine(f"Two labels with one code. {d.why}", "", d.carton, Tone.QUESTION) for d in found.duplicates]
+    unread: dict[str, int] = {}
+    for region in found.unreadable:
+        unread[region.photo] = unread.get(region.photo, 0) + 1
+    regions = [
+        CheckLine(
+            f"{counted(n, 'label')} on {rows[photo].name} not read: take a closer photo.", photo, "", Tone.QUESTION
+        )
+        for photo, n in unread.items()
+        if photo in rows
+    ]
+    failed = [
+        CheckLine(f"{row.name}: {row.error}", row.photo, "", Tone.MISSING)
+        for row in rows.values()
+        if row.status is PhotoStatus.FAILED
+    ]
+    damaged = [_damage_line(f) for f in found.cartons if f.damage]
+    return (*doubled, *damaged, *regions, *failed)
+
+
+def _damage_line(finding: CartonFinding) -> CheckLine:
+    bad = sum(not note.usable for note in finding.damage)
+    use = "not usable" if bad else "usable"
+    return CheckLine(f"Carton {finding.carton.carton}: damage noted, {use}.", "", finding.carton.carton, Tone.DAMAGED)
+
+
+def _receipt_words(receipt: Receipt, now: datetime) -> str:
+    how = "with exceptions" if receipt.with_exceptions else "complete"
+    return f"Receipt {receipt.number}, {how}: {receipt.name}, {receipt.role}, {moment_words(receipt.confirmed_at, now)}"
+
+
+def with_answer(page: ShipmentPage, answer: Answer) -> ShipmentPage:
+    """The page with the answer to a scan on it."""
+    return replace(page, answer=answer)

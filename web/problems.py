@@ -1,0 +1,108 @@
+"""Errors as pages: our message, the next step, and the right status."""
+
+import logging
+
+from flask import Flask, Response, request
+from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
+
+from receiving.errors import (
+    BadRequest,
+    Conflict,
+    FileFaults,
+    MissingLibrary,
+    NotAPhoto,
+    NotFound,
+    PhotoError,
+    PhotoTooLarge,
+    ReceivingError,
+    StoreError,
+)
+from web.frame import render, wants_part
+from web.pages.problem import ProblemPage, ProblemPart
+from web.protection import ForeignPost
+
+_log = logging.getLogger(__name__)
+
+STATUSES: tuple[tuple[type[ReceivingError], int, str], ...] = (
+    (NotFound, 404, "Not found"),
+    (Conflict, 409, "Changed meanwhile"),
+    (PhotoTooLarge, 413, "Too large"),
+    (NotAPhoto, 415, "Not a photo"),
+    (FileFaults, 422, "This file cannot be loaded"),
+    (PhotoError, 422, "This photo cannot be read"),
+    (BadRequest, 400, "This cannot be used"),
+    (ForeignPost, 403, "Not sent"),
+    (StoreError, 503, "The data cannot be reached"),
+    (MissingLibrary, 503, "A part is not installed"),
+)
+"""The status and title of each error; the first that fits counts."""
+
+HTTP_STEPS = {
+    404: ("There is no page at this address.", "Choose a shipment from the list."),
+    405: ("This address does not take that kind of request.", "Go back and use the buttons of the page."),
+    400: ("The request could not be understood.", "Reload the page and try again."),
+}
+
+
+def set_up(app: Flask) -> None:
+    """Show every error as a page of ours."""
+    app.register_error_handler(ReceivingError, _ours)
+    app.register_error_handler(RequestEntityTooLarge, _too_large)
+    app.register_error_handler(HTTPException, _http)
+    app.register_error_handler(Exception, _unknown)
+
+
+def status_of(fault: ReceivingError) -> tuple[int, str]:
+    """The HTTP status and the title for this error."""
+    return next(((status, title) for kind, status, title in STATUSES if isinstance(fault, kind)), (500, "It failed"))
+
+
+def problem(
+    status: int, title: str, message: str, next_step: str, *, details: tuple[str, ...] = (), kept: str = ""
+) -> Response:
+    """A problem as a page, or as a part of the page that is open."""
+    kind = ProblemPart if wants_part() else ProblemPage
+    back = "" if request.method == "GET" else (request.headers.get("Referer") or "")
+    return render(kind(title, message, next_step, details, kept, _own_path(back)), status)
+
+
+def _own_path(referrer: str) -> str:
+    return referrer if referrer.startswith(request.host_url) else ""
+
+
+def _ours(fault: ReceivingError) -> Response:
+    status, title = status_of(fault)
+    if status >= 500:
+        _log.error("%s %s: %s", request.method, request.path, fault)
+    details = tuple(str(each) for each in fault.faults) if isinstance(fault, FileFaults) else ()
+    return problem(status, title, fault.message, fault.next_step, details=details)
+
+
+def _too_large(fault: RequestEntityTooLarge) -> Response:
+    from flask import current_app
+
+    limit = (current_app.config["MAX_CONTENT_LENGTH"] or 0) // (1024 * 1024)
+    return problem(
+        413,
+        "Too large",
+        f"What was sent is larger than {limit} MB; nothing of it was stored.",
+        "Send fewer photos at once.",
+    )
+
+
+def _http(fault: HTTPException) -> Response:
+    status = fault.code or 500
+    if status < 400:
+        return Response(status=status, headers=dict(fault.get_headers()))
+    message, step = HTTP_STEPS.get(status, (fault.description or fault.name, "Go back and try again."))
+    return problem(status, fault.name, message, step)
+
+
+def _unknown(fault: Exception) -> Response:
+    _log.exception("%s %s failed", request.method, request.path, exc_info=fault)
+    return problem(
+        500,
+        "It failed",
+        "The service could not do this.",
+        "Try again; what was stored before is safe. Tell support when it stays.",
+    )

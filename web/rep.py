@@ -1,0 +1,223 @@
+"""The rep's pages: shipments, one shipment, photos, scans, questions, notes."""
+
+from flask import Blueprint, Response, jsonify, make_response, redirect, request, url_for
+
+from receiving import service
+from receiving.errors import BadRequest, Conflict, PhotoError
+from receiving.model import Place, Source
+from web import frame
+from web.frame import desk
+from web.pages.carton import carton_page
+from web.pages.dock import scan_answer, stored_answer
+from web.pages.lists import shipments_page
+from web.pages.photos import photo_page
+from web.pages.questions import QuestionPage
+from web.pages.shipment import ShipmentPage, live_part, shipment_page
+from web.problems import problem
+
+pages = Blueprint("rep", __name__)
+
+PHOTO_SIZES_PX = (480, 2000)
+
+
+@pages.get("/")
+def shipments() -> Response:
+    """Every shipment, the most pressing first."""
+    now = frame.local_now()
+    return frame.render(shipments_page(service.overview(desk(), now.date()), now=now, person=frame.person()))
+
+
+@pages.post("/who")
+def who() -> Response:
+    """Say once who is working at this browser."""
+    name = " ".join(request.form.get("person", "").split())
+    if not name or len(name) > frame.MAX_PERSON:
+        raise BadRequest(
+            "The name is empty." if not name else f"The name has {len(name)} characters.",
+            next_step=f"Type your name, {frame.MAX_PERSON} characters at most.",
+        )
+    response = _back("rep.shipments")
+    frame.remember(response, frame.PERSON_COOKIE, name)
+    return response
+
+
+@pages.post("/place")
+def place() -> Response:
+    """Say where the next photos and scans are made."""
+    chosen = request.form.get("place", "")
+    if chosen not in set(Place):
+        raise BadRequest(f"There is no place {chosen!r}.", next_step="Choose one of the places shown.")
+    response = _back("rep.shipments")
+    frame.remember(response, frame.PLACE_COOKIE, chosen)
+    return response
+
+
+def _back(endpoint: str, anchor: str = "", **values: str) -> Response:
+    """To the page that the form names (only a path of ours), else to this endpoint."""
+    wanted = request.form.get("back", "")
+    ours = wanted.startswith("/") and not wanted.startswith(("//", "/\\")) and wanted.isprintable()
+    target = wanted if ours else url_for(endpoint, **values)
+    return make_response(redirect(target + (f"#{anchor}" if anchor else ""), 303))
+
+
+def _page(shipment: str, read_id: str = "") -> ShipmentPage:
+    view = service.shipment(desk(), shipment)
+    answer = stored_answer(view, read_id) if read_id else None
+    return shipment_page(view, now=frame.local_now(), at_dock=frame.at_dock(), answer=answer)
+
+
+@pages.get("/s/<id:shipment>")
+def shipment(shipment: str) -> Response:
+    """One shipment."""
+    return frame.render(_page(shipment, request.args.get("answer", "")))
+
+
+@pages.get("/s/<id:shipment>/live")
+def live(shipment: str) -> Response:
+    """The part of the shipment page that follows what is read."""
+    return frame.render(live_part(_page(shipment)))
+
+
+@pages.get("/s/<id:shipment>/state")
+def state(shipment: str) -> Response:
+    """The shipment's version: a page asks for it every second, and is told 304 while nothing changes."""
+    version = service.version(desk(), shipment)
+    response = jsonify(version=version)
+    response.set_etag(version)
+    return response.make_conditional(request)
+
+
+@pages.post("/s/<id:shipment>/scans")
+def add_scan(shipment: str) -> Response:
+    """One line of a scanner or of a keyboard."""
+    source = Source.TYPED if request.form.get("source") == Source.TYPED.value else Source.SCANNER
+    given = service.add_scan(
+        desk(),
+        shipment,
+        request.form.get("text", ""),
+        place=frame.place(),
+        by=_by(),
+        source=source,
+        scan_id=request.form.get("scan_id") or None,
+    )
+    if not frame.wants_part():
+        return make_response(redirect(url_for(".shipment", shipment=shipment, answer=given.read_id), 303))
+    view = service.shipment(desk(), shipment)
+    asked = next((q.question_id for q in view.reconciliation.questions if given.read_id in q.read_ids), "")
+    return frame.render(scan_answer(given, shipment, asked))
+
+
+def _by() -> str:
+    """Who did it: as sent with a record that waited for a signal, else who works at this browser."""
+    return request.form.get("by", "").strip()[: frame.MAX_PERSON] or frame.person()
+
+
+@pages.post("/s/<id:shipment>/scan-list")
+def add_scan_list(shipment: str) -> Response:
+    """A list of scans, all of it or nothing."""
+    upload = request.files.get("list")
+    if upload is None or not upload.filename:
+        raise BadRequest("No scan list was chosen.", next_step="Choose a CSV or JSON lines file.")
+    service.add_scans(desk(), shipment, upload.filename, upload.read())
+    return _back(".shipment", shipment=shipment)
+
+
+@pages.post("/s/<id:shipment>/photos")
+def add_photos(shipment: str) -> Response:
+    """One or more photos; each is kept at once and read in the background."""
+    uploads = [upload for upload in request.files.getlist("photos") if upload.filename]
+    if not uploads:
+        raise BadRequest("No photo was chosen.", next_step="Take a photo or choose one, then send it.")
+    faults: list[PhotoError] = []
+    for upload in uploads:
+        try:
+            name = upload.filename or "photo"
+            service.add_photo(desk(), shipment, name, upload.read(), place=frame.place(), by=_by())
+        except PhotoError as fault:
+            if len(uploads) == 1:
+                raise
+            faults.append(fault)
+    if faults:
+        return _some_failed(faults, len(uploads))
+    if frame.wants_part():
+        return Response(status=204)
+    return _back(".shipment", "photos", shipment=shipment)
+
+
+def _some_failed(faults: list[PhotoError], sent: int) -> Response:
+    return problem(
+        422,
+        "Some photos were not taken",
+        f"{len(faults)} of {sent} could not be used.",
+        "Take those again.",
+        details=tuple(str(fault) for fault in faults),
+        kept=f"{sent - len(faults)} of {sent} are kept and being read.",
+    )
+
+
+@pages.get("/s/<id:shipment>/photos/<photo>")
+def photo(shipment: str, photo: str) -> Response:
+    """One photo with its labels outlined."""
+    view = service.photo(desk(), shipment, photo)
+    whole = service.shipment(desk(), shipment)
+    siblings = [row.photo for row in whole.photos]
+    return frame.render(
+        photo_page(view, shipment=shipment, store=whole.manifest.store, notes=whole.notes, siblings=siblings)
+    )
+
+
+@pages.get("/s/<id:shipment>/photos/<photo>/<int:size_px>.jpg")
+def photo_image(shipment: str, photo: str, size_px: int) -> Response:
+    """The photo upright as JPEG; it never changes, since its id is the hash of its bytes."""
+    if size_px not in PHOTO_SIZES_PX:
+        raise BadRequest(f"There is no size {size_px}.", next_step=f"Ask for {PHOTO_SIZES_PX}.")
+    response = Response(service.photo_jpeg(desk(), shipment, photo, max_px=size_px), mimetype="image/jpeg")
+    response.headers["Cache-Control"] = "private, max-age=31536000, immutable"
+    return response
+
+
+@pages.get("/s/<id:shipment>/questions/<question_id>")
+def question(shipment: str, question_id: str) -> Response:
+    """One question: the label beside the photos of each choice."""
+    page = _page(shipment)
+    asked = next((card for card in page.questions if card.question_id == question_id), None)
+    if asked is None:
+        raise _answered()
+    return frame.render(QuestionPage(shipment, page.store, asked))
+
+
+@pages.post("/s/<id:shipment>/questions/<question_id>")
+def answer_question(shipment: str, question_id: str) -> Response:
+    """Say which carton the label is; every read of the question is assigned to it."""
+    found = service.shipment(desk(), shipment).reconciliation
+    asked = next((each for each in found.questions if each.question_id == question_id), None)
+    if asked is None:
+        raise _answered()
+    carton = request.form.get("carton", "")
+    for read_id in asked.read_ids:
+        service.add_note(desk(), shipment, "read_assigned", by=_by(), read_id=read_id, carton=carton)
+    return make_response(redirect(url_for(".shipment", shipment=shipment, answer=asked.read_ids[0]), 303))
+
+
+def _answered() -> Conflict:
+    return Conflict(
+        "This question is settled already.", next_step="Go back to the shipment; it shows what was decided."
+    )
+
+
+@pages.get("/s/<id:shipment>/cartons/<id:carton>")
+def carton(shipment: str, carton: str) -> Response:
+    """One carton: contents, evidence, damage, notes."""
+    return frame.render(carton_page(service.shipment(desk(), shipment), carton, frame.local_now()))
+
+
+@pages.post("/s/<id:shipment>/notes")
+def add_note(shipment: str) -> Response:
+    """One note beside the reads. Fields that are left empty are not part of it."""
+    fields = {
+        name: value.strip()
+        for name, value in request.form.items()
+        if name not in {"token", "kind", "back", "anchor", "by"} and value.strip()
+    }
+    service.add_note(desk(), shipment, request.form.get("kind", ""), by=_by(), **fields)
+    return _back(".shipment", request.form.get("anchor", ""), shipment=shipment)
