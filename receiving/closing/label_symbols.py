@@ -86,9 +86,10 @@ def position_text(address: Address) -> str:
     """What a position symbol carries: section, column, row, readable by a person too.
 
     >>> position_text(Address("Paint", 3, 2))
-    'Paint COL 3 ROW 2'
+    'SECTION Paint COL 3 ROW 2'
     """
-    return f"{address.section} COL {address.column} ROW {address.row}".strip()
+    section = f"SECTION {address.section} " if address.section else ""
+    return f"{section}COL {address.column} ROW {address.row}"
 
 
 def position_data_matrix(address: Address) -> Modules:
@@ -97,19 +98,19 @@ def position_data_matrix(address: Address) -> Modules:
 
 
 def _linear(name: str, content: str, *, gs1: bool) -> Modules:
-    rows = _encode(content, "Code128", gs1=gs1)
+    rows = _encode(content, "Code128", {"gs1": gs1})
     return Modules(name, content, rows[:1], 10)
 
 
 def _matrix(name: str, content: str, *, gs1: bool) -> Modules:
-    return Modules(name, content, _encode(content, "DataMatrix", gs1=gs1), 1)
+    options = {"gs1": gs1, "force_square": True}
+    return Modules(name, content, _encode(content, "DataMatrix", options), 1)
 
 
-def _encode(content: str, symbology: str, *, gs1: bool) -> tuple[tuple[bool, ...], ...]:
+def _encode(content: str, symbology: str, options: dict[str, bool]) -> tuple[tuple[bool, ...], ...]:
     import numpy as np
     import zxingcpp
 
-    options = {"gs1": True} if gs1 else {}
     try:
         symbol = zxingcpp.create_barcode(content, getattr(zxingcpp.BarcodeFormat, symbology), **options)
     except (ValueError, RuntimeError) as fault:

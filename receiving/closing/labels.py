@@ -67,7 +67,7 @@ def carton_label(
 def position_label(address: Address, *, size_mm: tuple[float, float] = (76.2, 50.8), dpi: int = 300) -> LabelDrawing:
     """A sticker with one planogram address: section, large column and row, and their Data Matrix."""
     sheet = _Sheet(size_mm, MARGIN_MM, dpi)
-    _cell(sheet, MARGIN_MM, size_mm[1] - MARGIN_MM, address, more=0)
+    _cell(sheet, MARGIN_MM, size_mm[1] - MARGIN_MM, address)
     return sheet.drawing()
 
 
@@ -249,7 +249,7 @@ def _place(sheet: _Sheet, top: float, bottom: float, carton: Carton) -> None:
     """The planogram address as large as the room allows, or the section for a section-wide carton."""
     addresses = carton.addresses
     if addresses:
-        _cell(sheet, top, bottom - 2, addresses[0], more=len(addresses) - 1)
+        _cell(sheet, top, bottom - 2, addresses[0], addresses[1:])
         return
     words = list(_section_words(carton))
     each = min(11.0, (bottom - top) / (2 * max(1, len(words))))
@@ -265,19 +265,38 @@ def _section_words(carton: Carton) -> Iterator[str]:
         yield "WHOLE SECTION"
 
 
-def _cell(sheet: _Sheet, top: float, bottom: float, address: Address, *, more: int) -> None:
-    """Section, then COL and ROW with digits as high as the room allows, and the position symbol at the right."""
+def _cell(sheet: _Sheet, top: float, bottom: float, address: Address, others: tuple[Address, ...] = ()) -> None:
+    """Section, then COL and ROW with digits as high as the room allows; at the right the position symbol.
+
+    A carton for several addresses has words there instead: a symbol that names one of them would send it wrong.
+    """
     symbol = position_data_matrix(address)
     step = snapped(MATRIX_X_MM, sheet.dpi)
     wide = (symbol.width + 2) * step
-    name = f"{address.section} and {more} more" if more else address.section
-    low = sheet.write(name, sheet.margin_mm, top, min(6.5, (bottom - top) * 0.2), sheet.inner_mm, font=Font.BOLD) + 2.5
-    right = sheet.size_mm[0] - sheet.margin_mm
-    if not more:  # a symbol that names one of several places would send the carton to the wrong one
-        sheet.place(symbol, right - wide + step, low + step, step)
-    half = (right - wide - 3 - sheet.margin_mm) / 2
+    section_mm = min(6.5, (bottom - top) * 0.2)
+    low = sheet.write(address.section, sheet.margin_mm, top, section_mm, sheet.inner_mm, font=Font.BOLD) + 2.5
+    left = sheet.size_mm[0] - sheet.margin_mm - wide
+    if others:
+        _also(sheet, left, low, bottom, address, others)
+    else:
+        sheet.place(symbol, left + step, low + step, step)
+    half = (left - 3 - sheet.margin_mm) / 2
     cap = min(bottom - low - 5.0, 24.0)
     for place, (title, number) in enumerate((("COL", address.column), ("ROW", address.row))):
         x = sheet.margin_mm + place * half
         sheet.write(title, x, low, 3.0, half, font=Font.BOLD)
         sheet.write(str(number), x, low + 4.6, cap, half - 3, font=Font.BOLD)
+
+
+def _also(sheet: _Sheet, left: float, top: float, bottom: float, first: Address, others: tuple[Address, ...]) -> None:
+    """The other addresses of the carton, as many as the room holds."""
+    room = sheet.size_mm[0] - sheet.margin_mm - left
+    fit = max(1, int((bottom - top - 4.5) / 4.0))
+    lines = [
+        str(other) if other.section != first.section else f"COL {other.column} ROW {other.row}" for other in others
+    ]
+    if len(lines) > fit:
+        lines = [*lines[: fit - 1], f"and {len(lines) - fit + 1} more"]
+    top = sheet.write("ALSO", left, top, 3.0, room, font=Font.BOLD) + 1.5
+    for line in lines:
+        top = sheet.write(line, left, top, 2.5, room, font=Font.BOLD) + 1.5

@@ -28,8 +28,9 @@ class Look:
     """How the photo was taken. Lengths in pixels of the photo, angles in degrees, strengths from 0 (none) to 1.
 
     ``px_per_mm`` is the scale of a label seen straight on; ``torn`` the part of the label that is gone from its
-    bottom; ``covered`` the part hidden by something dark from one side; ``noise`` the standard deviation at mid
-    grey in 8-bit steps.
+    bottom; ``covered`` the part hidden by something dark from one side; ``glare_at`` the bright spot's place (from
+    -1 to 1, right and down of the middle) and ``glare_spread`` its size, random when not given; ``noise`` the
+    standard deviation at mid grey in 8-bit steps.
     """
 
     px_per_mm: float = 4.0
@@ -42,6 +43,8 @@ class Look:
     shade: float = 0.0
     shadow: float = 0.0
     glare: float = 0.0
+    glare_at: tuple[float, float] | None = None
+    glare_spread: float = 0.0
     noise: float = 2.0
     exposure: float = 1.0
     jpeg: int = 85
@@ -228,7 +231,8 @@ def _lit(scene: Light, look: Look, rng: np.random.Generator) -> Light:
         light = light * (1 - look.shadow * 0.85 / (1 + np.exp(-edge * rng.uniform(8, 40))))
     lit = scene * light[..., None]
     if look.glare:
-        cx, cy, spread = rng.uniform(-0.6, 0.6), rng.uniform(-0.6, 0.6), rng.uniform(0.15, 0.4)
+        cx, cy = look.glare_at or rng.uniform(-0.6, 0.6, 2)
+        spread = look.glare_spread or rng.uniform(0.15, 0.4)
         spot = np.exp(-((x - cx) ** 2 + (y - cy) ** 2) / (2 * spread**2)) * (0.7 + 0.3 * cloud((height, width), 6, rng))
         lit = lit + (1.5 * look.glare * spot)[..., None]
     return np.asarray(lit, np.float32)
