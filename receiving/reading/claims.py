@@ -22,7 +22,12 @@ def interpret(raw: RawRead, patterns: Sequence[LabelPattern] = ()) -> LabelRead:
     Raises nothing, whatever the text. Time is linear in the text.
     """
     by_hand = raw.source is not Source.PHOTO
-    return LabelRead(raw, _claim(raw.raw, raw.symbology, by_hand, tuple(patterns)))
+    return LabelRead(raw, claim_of(raw.raw, raw.symbology, by_hand=by_hand, patterns=patterns))
+
+
+def claim_of(text: str, symbology: str = "", *, by_hand: bool = True, patterns: Sequence[LabelPattern] = ()) -> Claim:
+    """What a text claims; ``by_hand``: it was typed or scanned, so 18 digits are meant as an SSCC."""
+    return _claim(text, symbology, by_hand, tuple(patterns))
 
 
 def label_warnings(claims: Iterable[Claim]) -> tuple[str, ...]:

@@ -1,7 +1,8 @@
 """GS1 data in its three written forms: element strings, text with bracketed AIs, and Digital Link URIs.
 
 The table of application identifiers (AI) comes from biip; how the elements are cut apart does not, because biip
-gives up at the first fault, splits an over-long value silently and reads digits that are not ASCII.
+gives up at the first fault, splits an over-long value silently and reads digits that are not ASCII. What biip does
+not know stands in `gs1_rules` and `gs1_values`.
 Sources: GS1 General Specifications, sections 3 and 7.8; GS1 Digital Link Standard: URI Syntax 1.4, section 4.
 """
 
@@ -19,8 +20,8 @@ from receiving.reading.gs1_rules import (
     PREDEFINED_LENGTHS,
     excluded_with,
     required_with,
-    value_fault,
 )
+from receiving.reading.gs1_values import value_fault
 from receiving.reading.symbology import GS
 
 if TYPE_CHECKING:
@@ -69,7 +70,7 @@ def read_element_strings(text: str) -> Gs1Data:
                 break
             value = rest[len(ai) : PREDEFINED_LENGTHS.get(ai[:2])]
             elements.append((ai, value))
-            faults.extend(_element_faults(ai, value))
+            faults.extend(element_faults(ai, value))
             rest = rest[len(ai) + len(value) :]
     return Gs1Data(tuple(elements), tuple(faults))
 
@@ -83,7 +84,7 @@ def read_bracketed(text: str) -> Gs1Data:
         if not _is_ai(ai):
             faults.append(f"({ai}) is no application identifier (AI).")
         else:
-            faults.extend(_element_faults(ai, value))
+            faults.extend(element_faults(ai, value))
     return Gs1Data(elements, tuple(faults) or (() if elements else ("The text has no (AI).",)))
 
 
@@ -178,25 +179,22 @@ def _is_ai(text: str) -> bool:
 
 
 @lru_cache(maxsize=4096)
-def _element_faults(ai: str, value: str) -> tuple[str, ...]:
+def element_faults(ai: str, value: str) -> tuple[str, ...]:
+    """What is wrong with the value of this AI, in sentences; the AI must be one that exists."""
     if ai == "00" and len(value) == 18:
         return sscc_faults(value)
     identifier = _identifier(ai)
     assert identifier is not None, ai
-    if not value.isascii() or not _has_form(ai, value):
-        return (f"AI ({ai}) {identifier.data_title or identifier.description}: {value!r} is not {identifier.format}.",)
+    named = f"AI ({ai}) {identifier.data_title}".rstrip()
+    if not _form(identifier.pattern).fullmatch(ai + value):
+        return (f"{named}: {value!r} is not of the form {identifier.format}.",)
     fault = value_fault(ai, value)
-    return (f"AI ({ai}) {identifier.data_title}: {fault}.",) if fault else ()
+    return (f"{named}: {fault}.",) if fault else ()
 
 
-def _has_form(ai: str, value: str) -> bool:
-    from biip import ParseError
-    from biip.gs1_element_strings import GS1ElementString
-
-    try:
-        return GS1ElementString.parse(ai + value).ai.ai == ai
-    except (ParseError, ValueError, ArithmeticError, IndexError):
-        return False
+@lru_cache(maxsize=600)
+def _form(pattern: str) -> re.Pattern[str]:
+    return re.compile(pattern, re.ASCII)
 
 
 def sscc_faults(digits: str) -> tuple[str, ...]:
@@ -226,7 +224,7 @@ def _link_elements(segments: list[str], query: str) -> Gs1Data:
             faults.append(f"({ai}) may not stand behind the question mark of this Digital Link.")
         elements.append((ai, value))
     elements = [(ai, _full_gtin(ai, value)) for ai, value in elements]
-    faults.extend(fault for ai, value in elements for fault in _element_faults(ai, value))
+    faults.extend(fault for ai, value in elements for fault in element_faults(ai, value))
     return Gs1Data(tuple(elements), tuple(dict.fromkeys(faults)))
 
 

@@ -1,4 +1,4 @@
-"""GS1 facts that the AI table of biip does not hold: which AIs need or exclude each other, and what values must be.
+"""GS1 facts that the AI table of biip does not hold: which AIs need or exclude each other.
 
 Source of all of them: GS1 Barcode Syntax Dictionary (github.com/gs1/gs1-syntax-dictionary, commit ff2eb4bf,
 Apache-2.0), and GS1 General Specifications, figures 7.8.5-2 (lengths) and 4.13 (pairs). In the rows below, ``n``
@@ -6,10 +6,8 @@ is any digit, a space is "or", and ``+`` is "and".
 """
 
 import re
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Collection, Iterator
 from functools import cache
-
-from receiving.model import has_valid_check_digit
 
 PREDEFINED_LENGTHS = (
     {"00": 20, "01": 16, "02": 16, "03": 16, "04": 18, "20": 4, "41": 16}
@@ -54,7 +52,7 @@ _REQUIRED = """
 243 : 01 03
 250 : 01+21 03+21 8006+21
 254 : 414
-30 310n 311n 312n 313n 314n 315n 316n 32nn 350n 351n 352n 356n 357n 360n 361n 364n 365n : 01 02
+30 310n 311n 312n 313n 314n 315n 316n 32nn 350n 351n 352n 356n 357n 360n 361n 364n 365n 366n : 01 02
 7002 7005 7006 7007 7008 7009 703n 8005 : 01 02
 330n 331n 332n 333n 334n 335n 336n 34nn 353n 354n 355n 362n 363n 367n 368n 369n : 00 01
 37 : 00+02 00+8026
@@ -62,7 +60,8 @@ _REQUIRED = """
 392n : 01+30 01+31nn 01+32nn 01+35nn 01+36nn
 393n 395n : 30 31nn 32nn 35nn 36nn
 394n 8111 : 255
-403 4300 4301 4302 4304 4305 4306 4307 4308 4309 431n 432n 433n 7041 : 00
+403 4300 4301 4302 4304 4305 4306 4307 4308 4309 432n 433n 7041 : 00
+4310 4311 4312 4314 4315 4316 4317 4318 4319 : 00
 423 424 425 426 7003 7010 7011 8008 : 01 02 03
 427 : 01+422 02+422 03+422
 4303 : 4302
@@ -97,13 +96,17 @@ _EXCLUDED = """
 421 : 4307
 422 423 424 425 : 426
 4330 : 4331
+4331 : 4330
 4332 : 4333
+4333 : 4332
 7240 : 03
 7250 : 7251
+7251 : 7250
 7253 7254 7255 : 7256 7259
 7259 : 7256
 8006 : 01 03 37
 8017 : 8018
+8018 : 8017
 8026 : 02 03 8006
 """
 _ONE_OF_ITS_KIND = re.compile(r"(3[1-6]\d|39[0-5])\d")
@@ -121,69 +124,19 @@ def excluded_with(ai: str, found: Collection[str]) -> Iterator[str]:
     """The AIs of ``found`` that may not stand beside this one."""
     alike = f"{ai[:3]}n" if _ONE_OF_ITS_KIND.fullmatch(ai) else ""
     unwanted = [other for row in _rows(_EXCLUDED, ai) for other in row] + ([alike] if alike else [])
-    yield from (other for other in found if other != ai and any(_is(other, form) for form in unwanted))
-
-
-def value_fault(ai: str, value: str) -> str:
-    """What is wrong with a value whose characters and length are right; empty where nothing is."""
-    for forms, rule in _VALUE_RULES:
-        if any(_is(ai, form) for form in forms.split()):
-            return rule(value)
-    return ""
+    yield from (other for other in found if other != ai and any(is_form(other, form) for form in unwanted))
 
 
 @cache
 def _rows(table: str, ai: str) -> tuple[tuple[str, ...], ...]:
     rows = (line.split(" : ") for line in table.strip().splitlines())
-    return tuple(tuple(needs.split()) for ais, needs in rows if any(_is(ai, form) for form in ais.split()))
+    return tuple(tuple(needs.split()) for ais, needs in rows if any(is_form(ai, form) for form in ais.split()))
 
 
-def _is(ai: str, form: str) -> bool:
+def is_form(ai: str, form: str) -> bool:
+    """True where the AI has this form, in which ``n`` stands for any digit."""
     return len(ai) == len(form) and all(b in ("n", a) for a, b in zip(ai, form, strict=True))
 
 
 def _any_of(form: str, found: Collection[str]) -> bool:
-    return any(_is(ai, form) for ai in found)
-
-
-def _check_digit(first: int, last: int | None = None) -> Callable[[str], str]:
-    def rule(value: str) -> str:
-        return "" if has_valid_check_digit(value[first:last]) else f"the check digit of {value[first:last]} is wrong"
-
-    return rule
-
-
-def _item_piece(value: str) -> str:
-    piece, total = int(value[14:16]), int(value[16:18])
-    if not 1 <= piece <= total:
-        return f"piece {value[14:16]} of {value[16:18]} cannot be"
-    return _check_digit(0, 14)(value)
-
-
-def _asset(value: str) -> str:
-    return f"{value!r} must begin with 0" if value[0] != "0" else _check_digit(1, 14)(value)
-
-
-def _percent_encoded(value: str) -> str:
-    wrong = re.search(r"%(?![0-9A-Fa-f]{2})", value)
-    return f"{value[wrong.start() : wrong.start() + 3]!r} is no percent-encoded character" if wrong else ""
-
-
-def _hour_and_minute(value: str) -> str:
-    wrong = len(value) == 10 and value[6:] != "9999" and not ("00" <= value[6:8] < "24" and "00" <= value[8:] < "60")
-    return f"{value[6:8]}:{value[8:]} is no time of day" if wrong else ""
-
-
-def _yes_or_no(value: str) -> str:
-    return "" if value in ("0", "1") else f"{value!r} is neither 0 nor 1"
-
-
-_VALUE_RULES: tuple[tuple[str, Callable[[str], str]], ...] = (
-    ("01 02 03 402 41n 8017 8018", _check_digit(0)),
-    ("253 255", _check_digit(0, 13)),
-    ("8003", _asset),
-    ("8006 8026", _item_piece),
-    ("430n 431n 4320", _percent_encoded),
-    ("4324 4325 7003", _hour_and_minute),
-    ("4321 4322 4323", _yes_or_no),
-)
+    return any(is_form(ai, form) for ai in found)

@@ -14,6 +14,7 @@ The expressions are those of RE2, which runs in time linear to the text whatever
 no look-around and no back-references. An expression of a person is therefore safe to run on any label.
 """
 
+import re
 import tomllib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields
@@ -46,6 +47,7 @@ LONGEST_REGEX = 1_000
 MOST_PATTERNS = 200
 
 _TOGETHER = (("column", "row"), ("row", "column"), ("carton_total", "carton_n"))
+_NAMED_GROUP = re.compile(r"\(\?P?<(\w+)>")
 _LINE_ENDS = str.maketrans(dict.fromkeys("\r\x0b\x0c\x1c\x1d\x1e\x85\u2028\u2029|", "\n"))
 
 
@@ -124,6 +126,10 @@ def regex_fault(regex: str) -> str:
         return f"the group {unknown[0]!r} is not known: use {', '.join(GROUPS)}"
     if not groups:
         return f"the regex has no named group: add one of {', '.join(GROUPS)}, as (?P<column>\\d+)"
+    names = _NAMED_GROUP.findall(regex)
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        return f"the group {twice[0]!r} stands twice in the regex: make two patterns of it"
     for group, other in _TOGETHER:
         if group in groups and other not in groups:
             return f"the regex has the group {group!r} and lacks {other!r}: the two go together"
@@ -139,9 +145,6 @@ def _compiled(regex: str) -> Any:
     options.log_errors = False
     try:
         compiled = re2.compile(regex, options)
-        named = regex.count("(?P<")
-        if len(compiled.groupindex) < named and len(set(compiled.groupindex)) < named:
-            raise ValueError("a group name stands twice in the regex: make two patterns of it")
     except re2.error as wrong:
         said = wrong.args[0]
         said = said.decode(errors="replace") if isinstance(said, bytes) else said

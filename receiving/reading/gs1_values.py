@@ -1,0 +1,154 @@
+"""GS1 facts that the AI table of biip does not hold: what a value of the right form must be besides.
+
+Source: GS1 Barcode Syntax Dictionary (github.com/gs1/gs1-syntax-dictionary, commit ff2eb4bf, Apache-2.0), whose
+names the rules carry; GS1 General Specifications, sections 3 and 7.9. Not checked, because no carton is told by
+them: coupon contents (8110, 8112), and membership in the code lists of countries, currencies, package types and
+media types.
+"""
+
+import re
+from collections.abc import Callable
+from functools import cache
+
+from receiving.model import has_valid_check_digit
+from receiving.reading.gs1_rules import is_form
+
+CSET_82 = "!\"%&'()*+,-./0123456789:;<=>?ABCDEFGHIJKLMNOPQRSTUVWXYZ_abcdefghijklmnopqrstuvwxyz"
+"""The characters of GS1 AI values, in the order of their check values (General Specifications, figure 7.11-1)."""
+
+_CSET_32 = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"
+_PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61, 67, 71, 73, 79, 83)
+_DAYS = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+_TABLE = """
+01 02 03 8006 8026 : csum@0:14 gcp@1:14
+253 255 41n : csum@0:13 gcp
+402 8017 8018 : csum gcp
+401 7023 8004 8010 : gcp
+8003 : zero@0:1 csum@1:14 gcp@1:14
+8006 8026 : pieceoftotal@14:18
+8013 8014 : csumalpha gcp
+8014 : hasnondigit
+11 12 13 15 16 17 4324 4325 : yymmd0@0:6
+4326 7003 7006 7007 7011 8008 : yymmdd@0:6
+7007 : yymmdd@6:12
+4324 4325 7003 7011 : hhmi@6:10
+7251 : hhmi@8:12
+7250 7251 : yyyymmdd@0:8
+8008 : hh@6:8 mi@8:10 ss@10:12
+4300 4301 4302 4303 4304 4305 4306 4310 4311 4312 4313 4314 4315 4316 4320 7253 7254 7256 7257 7259 : pcenc
+4309 : latitude@0:10 longitude@10:20
+4321 4322 4323 : yesno
+433n : hyphen@6:7
+7040 : importeridx@3:4
+7252 : iso5218
+7258 : posinseqslash
+8001 : nonzero@0:4 nonzero@4:9 nonzero@9:12 winding@12:13
+8007 : iban
+8011 : nozeroprefix
+"""
+
+
+def value_fault(ai: str, value: str) -> str:
+    """What is wrong with a value whose characters and length are right; empty where nothing is."""
+    for name, part in _rules_of(ai):
+        holds, words = RULES[name]
+        if value[part] and not holds(value[part]):
+            return f"{value[part]!r} {words}"
+    return ""
+
+
+@cache
+def _rules_of(ai: str) -> tuple[tuple[str, slice], ...]:
+    rows = (line.split(" : ") for line in _TABLE.strip().splitlines())
+    found = [rule for ais, rules in rows if any(is_form(ai, form) for form in ais.split()) for rule in rules.split()]
+    return tuple((name, _slice(place)) for name, _, place in (rule.partition("@") for rule in found))
+
+
+def _slice(place: str) -> slice:
+    first, _, last = place.partition(":")
+    return slice(int(first), int(last)) if place else slice(None)
+
+
+def _full(pattern: str) -> Callable[[str], bool]:
+    compiled = re.compile(pattern, re.ASCII)
+    return lambda value: compiled.fullmatch(value) is not None
+
+
+def _is_number(value: str) -> bool:
+    return value.isascii() and value.isdigit()
+
+
+def _check_pair(value: str) -> bool:
+    """The two check characters of a GMN: prime weights from the right, modulo 1021, in characters of CSET 32."""
+    model = value[:-2]
+    if len(value) < 2 or len(model) > len(_PRIMES) or any(char not in CSET_82 for char in model):
+        return False
+    total = sum(CSET_82.index(char) * prime for char, prime in zip(reversed(model), _PRIMES, strict=False)) % 1021
+    return value[-2:] == _CSET_32[total >> 5] + _CSET_32[total & 31]
+
+
+def _date(value: str, *, day_needed: bool) -> bool:
+    """YYMMDD; the two digits of the year never mean 1900 or 2100, so every fourth year is a leap year."""
+    if len(value) != 6 or not _is_number(value):
+        return False
+    year, month, day = int(value[:2]), int(value[2:4]), int(value[4:])
+    if not 1 <= month <= 12 or (day == 0 and day_needed):
+        return False
+    return day <= _DAYS[month - 1] - (month == 2 and year % 4 != 0)
+
+
+def _long_date(value: str) -> bool:
+    leap = _is_number(value[:4]) and int(value[:4]) % 4 == 0 and (value[2:4] != "00" or int(value[:4]) % 400 == 0)
+    return len(value) == 8 and _date(f"{'00' if leap else '01'}{value[4:]}", day_needed=True)
+
+
+def _piece_of_total(value: str) -> bool:
+    half = len(value) // 2
+    return len(value) % 2 == 0 and bool(half) and _is_number(value) and 1 <= int(value[:half]) <= int(value[half:])
+
+
+def _position_of_end(value: str) -> bool:
+    position, slash, end = value.partition("/")
+    numbers = all(_is_number(part) and part[0] != "0" for part in (position, end))
+    return bool(slash) and numbers and int(position) <= int(end)
+
+
+def _iban(value: str) -> bool:
+    """ISO 13616: the check digits make the number 1 modulo 97, letters counted as 10 to 35."""
+    if not re.fullmatch(r"[A-Z]{2}[0-9]{2}[0-9A-Z]{6,30}", value):
+        return False
+    return int("".join(str(int(char, 36)) for char in value[4:] + value[:4])) % 97 == 1
+
+
+def _at_most(limit: int) -> Callable[[str], bool]:
+    return lambda value: len(value) == 10 and _is_number(value) and int(value) <= limit
+
+
+RULES: dict[str, tuple[Callable[[str], bool], str]] = {
+    "csum": (has_valid_check_digit, "has a wrong check digit"),
+    "csumalpha": (_check_pair, "has a wrong pair of check characters"),
+    "gcp": (_full(r"[0-9]{4}.*"), "does not begin with a company prefix of digits"),
+    "hasnondigit": (_full(r".*[^0-9].*"), "is digits only"),
+    "hh": (_full(r"[01][0-9]|2[0-3]"), "is no hour of the day"),
+    "hhmi": (_full(r"(?:[01][0-9]|2[0-3])[0-5][0-9]|9999"), "is no time of day"),
+    "hyphen": (_full(r"-+"), "is no hyphen"),
+    "iban": (_iban, "is no international bank account number"),
+    "importeridx": (_full(r"[-0-9A-Za-z_]"), "is no importer index"),
+    "iso5218": (_full(r"[0129]"), "is no code of ISO/IEC 5218"),
+    "latitude": (_at_most(1_800_000_000), "is no latitude"),
+    "longitude": (_at_most(3_600_000_000), "is no longitude"),
+    "mi": (_full(r"[0-5][0-9]"), "is no minute"),
+    "nonzero": (_full(r"[0-9]*[1-9][0-9]*"), "is zero"),
+    "nozeroprefix": (_full(r"0|[^0].*"), "begins with 0"),
+    "pcenc": (_full(r"(?:[^%]|%[0-9A-Fa-f]{2})*"), "holds a percent sign that encodes no character"),
+    "pieceoftotal": (_piece_of_total, "is no piece of a total"),
+    "posinseqslash": (_position_of_end, "is no position of a sequence"),
+    "ss": (_full(r"[0-5][0-9]"), "is no second"),
+    "winding": (_full(r"[019]"), "is no winding direction"),
+    "yesno": (_full(r"[01]"), "is neither 0 nor 1"),
+    "yymmd0": (lambda value: _date(value, day_needed=False), "is no date YYMMDD"),
+    "yymmdd": (lambda value: _date(value, day_needed=True), "is no date YYMMDD with a day"),
+    "yyyymmdd": (_long_date, "is no date YYYYMMDD"),
+    "zero": (_full(r"0+"), "is not zero"),
+}
+"""The rules by name: does the value hold to it, and the words that say that it does not."""
