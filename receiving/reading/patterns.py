@@ -107,7 +107,8 @@ def groups_of(pattern: LabelPattern, text: str) -> dict[str, str] | None:
     for candidate in _candidates(text):
         found = match(candidate)
         if found:
-            return {group: value.strip() for group, value in found.groupdict().items() if value and value.strip()}
+            taken = found.groupdict()
+            return {group: taken[group].strip() for group in GROUPS if (taken.get(group) or "").strip()}
     return None
 
 

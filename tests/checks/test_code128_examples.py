@@ -1,0 +1,43 @@
+"""Worked modulo-103 examples of Code 128, each with its published source."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from receiving.reading.guided.code128 import check_character, complete, encodings
+
+FILE = Path(__file__).parents[3] / "shared" / "checks" / "code128_check_examples.json"
+
+
+def examples():
+    if not FILE.exists():
+        pytest.skip(f"the published examples are not beside the checkout (looked for {FILE})")
+    return json.loads(FILE.read_text(encoding="utf-8"))
+
+
+def test_the_check_character_of_every_worked_example_agrees():
+    rows = examples()
+    assert len(rows) == 7
+    for row in rows:
+        assert check_character(tuple(row["symbol_values"])) == row["check"], row["text"]
+
+
+CHOSEN_OTHERWISE = {
+    "Bar01234Code": "of five digits the first four in set C; ISO/IEC 15417, annex E, takes the last four",
+}
+
+
+def test_the_encoder_writes_every_worked_example_but_the_named_ones_as_published():
+    differ = set()
+    for row in examples():
+        text = row["text"].removeprefix("FNC1 ")
+        if tuple(row["symbol_values"]) not in encodings(text, gs1=text != row["text"], most=8):
+            differ.add(text)
+    assert differ == set(CHOSEN_OTHERWISE)
+
+
+def test_the_whole_symbol_of_a_worked_example_ends_with_check_and_stop():
+    """ "PJJ123C" in code set A: check character 54, stop 106 (source in the file)."""
+    row = next(row for row in examples() if row["text"] == "PJJ123C")
+    assert complete(tuple(row["symbol_values"])) == (*row["symbol_values"], 54, 106)

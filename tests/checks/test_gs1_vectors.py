@@ -1,0 +1,261 @@
+"""Published GS1 vectors: how many agree, and every one that does not by name and with its reason.
+
+Sources: GS1 Barcode Syntax Engine, commit 50657dbd, unit tests of ai.c, dl.c and scandata.c; GS1 Barcode Syntax
+Dictionary, commit ff2eb4bf, unit tests of its linters (both Apache-2.0); and the answers of that engine, built
+locally, to inputs made for this project.
+"""
+
+import json
+import re
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+from receiving.model import mod10_check_digit
+from receiving.reading.claims import claim_of
+from receiving.reading.gs1 import (
+    GS,
+    Gs1Data,
+    element_faults,
+    pair_faults,
+    read_bracketed,
+    read_digital_link,
+    read_element_strings,
+)
+from receiving.reading.gs1_rules import (
+    _EXCLUDED,
+    _REQUIRED,
+    LINK_KEYS,
+    NOT_IN_LINK_QUERY,
+    PREDEFINED_LENGTHS,
+    _rows,
+)
+from receiving.reading.gs1_values import CSET_82, RULES, _rules_of, value_fault
+from receiving.reading.symbology import GS1_CARRIERS, plain_scan
+
+CHECKS = Path(__file__).parents[3] / "shared" / "checks"
+
+COUPON = "coupon contents are not checked: no carton is told by a coupon"
+CODE_LIST = "membership in a code list is not checked: a carton is not told by it"
+UNKNOWN_AI = "the engine was asked to let unknown AIs pass; here an unknown AI is always named"
+SIGNATURE = "the rule that a digital signature needs a serialised key is not kept: no carton is told by it"
+SCHEME = "the scheme of a URI has no case (RFC 3986, section 3.1)"
+OLD_NAME = "short names of Digital Link URI Syntax 1.1 are read: old labels carry them"
+SHORT_GTIN = "GTINs without leading zeros are read: Digital Link URI Syntax 1.1 allowed them"
+SPACES = "white space in bracketed text does not count: people type it as it is printed"
+EMPTY_RUN = "a second FNC1 in front is tolerated: some scanners send FNC1 in first position as GS"
+NO_FNC1 = "text without FNC1 is no message of element strings here; a claim is built from it elsewhere"
+TOO_LONG = "longer than the value of AI 8013 may be (25 characters), so it cannot stand on a label"
+
+INTENDED = {
+    r"\(811[02]\).*": COUPON,
+    r"\((426|7030|4307|3910|7041)\).*": CODE_LIST,
+    r".*[(?&]89.*": UNKNOWN_AI,
+    r"\((253|255|8003)\)[0-9]{13,14}\(8030\)ABC123": SIGNATURE,
+    r"HtTp://.*": SCHEME,
+    r"https://[a-z0-9.]+/(gtin|sscc)/\d+": OLD_NAME,
+    r"https://a/(01|8004/9520614141234567\?01)[/=]\d{8,13}": SHORT_GTIN,
+    r"\(400\)PO 123": SPACES,
+    r"\^\^00106141411234567897": EMPTY_RUN,
+    r"00106141411234567897": NO_FNC1,
+}
+
+
+def vectors(name):
+    file = CHECKS / name
+    if not file.exists():
+        pytest.skip(f"the published vectors {name} are not beside the checkout (looked for {file.parent})")
+    return json.loads(file.read_text(encoding="utf-8"))["vectors"]
+
+
+def why_intended(text):
+    return next((why for form, why in INTENDED.items() if re.fullmatch(form, text, re.DOTALL)), None)
+
+
+def read(kind, text):
+    if kind == "bracketed":
+        return read_bracketed(text)
+    if kind in ("digital_link", "dl"):
+        return read_digital_link(text)
+    return read_element_strings(text[1:].replace("^", GS)) if text.startswith("^") else Gs1Data(faults=(NO_FNC1,))
+
+
+def flat(unbracketed):
+    return unbracketed.replace("^", "")
+
+
+def disagreements(kind, rows, *, with_pairs):
+    """(input, published, ours) of each disagreement: valid or not, and for valid ones the data itself."""
+    for row in rows:
+        data = read(kind, row["input"])
+        faults = data.faults + (pair_faults(data.elements) if with_pairs(row) else ())
+        wanted = row.get("expect_unbracketed") or row.get("unbracketed") or ""
+        same = (not faults) == row["valid"]
+        if row["valid"] and same and wanted.startswith("^"):
+            same = data.flat == flat(wanted)
+        if not same:
+            yield row["input"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "agree", "differ"),
+    [
+        ("bracketed", 141, {COUPON: 54, CODE_LIST: 4, UNKNOWN_AI: 1, SIGNATURE: 3}),
+        ("unbracketed", 79, {}),
+        ("digital_link", 110, {SCHEME: 1, OLD_NAME: 1, SHORT_GTIN: 5, UNKNOWN_AI: 1}),
+    ],
+)
+def test_engine_vectors_agree_but_for_the_named_ones(kind, agree, differ):
+    rows = [row for row in vectors("gs1_syntax_engine_vectors.json") if row["kind"] == kind]
+    found = list(disagreements(kind, rows, with_pairs=lambda row: row["group"].startswith("validate")))
+    assert [text for text in found if why_intended(text) is None] == []
+    assert Counter(map(why_intended, found)) == differ
+    assert len(rows) - len(found) == agree
+
+
+@pytest.mark.parametrize(
+    ("kind", "agree", "differ"),
+    [
+        ("bracketed", 58, {SPACES: 1, CODE_LIST: 1}),
+        ("unbracketed", 10, {NO_FNC1: 1, EMPTY_RUN: 1}),
+        ("dl", 6, {OLD_NAME: 1}),
+    ],
+)
+def test_answers_of_the_engine_to_our_own_inputs_agree_but_for_the_named_ones(kind, agree, differ):
+    rows = [row for row in vectors("gs1_engine_project_vectors.json") if row["kind"] == kind]
+    found = list(disagreements(kind, rows, with_pairs=lambda row: True))
+    assert [text for text in found if why_intended(text) is None] == []
+    assert Counter(map(why_intended, found)) == differ
+    assert len(rows) - len(found) == agree
+
+
+# --- scan data -----------------------------------------------------------------------------------------------------
+
+PLAIN_TEXT = "any text of a symbol is a claim (its barcode); only the engine calls it invalid"
+NOT_GS1 = "the engine reads the symbologies of GS1 alone; here the others are read too"
+UPC_A = "twelve digits with a right check digit are a UPC-A, which some scanners send without its leading zero"
+SCAN_INTENDED = {
+    "": PLAIN_TEXT,
+    "ABC": PLAIN_TEXT,
+    "]": PLAIN_TEXT,
+    "]X": PLAIN_TEXT,
+    "]XX": PLAIN_TEXT,
+    "]Q1https://a/NOPRIMARYAI": PLAIN_TEXT,
+    "]E0123456789012": UPC_A,
+    "]C000106141411234567897": NOT_GS1,
+    "]I109501101530003": NOT_GS1,
+    "]C1\x1d00106141411234567897": EMPTY_RUN,
+}
+
+
+def scan_agrees(row):
+    claim = claim_of(row["input"])
+    if (not claim.warnings) != row["valid"]:
+        return False
+    scan = plain_scan(row["input"])
+    wanted = row.get("expect_data") or row.get("unbracketed") or ""
+    if scan.symbology in GS1_CARRIERS:
+        return not row["valid"] or "".join(ai + value for ai, value in claim.elements) == flat(wanted)
+    if scan.symbology.startswith("]E"):
+        digits, _, composite = wanted.partition("|")
+        return not row["valid"] or (claim.barcode, "".join(map("".join, claim.elements))) == (digits, flat(composite))
+    return not row["valid"] or bool(claim.elements) or claim.barcode == scan.data
+
+
+@pytest.mark.parametrize(
+    ("name", "kind", "agree", "differ"),
+    [
+        ("gs1_syntax_engine_vectors.json", "scan_data", 47, {PLAIN_TEXT: 6, UPC_A: 1}),
+        ("gs1_engine_project_vectors.json", "scan", 14, {NOT_GS1: 2, EMPTY_RUN: 1}),
+    ],
+)
+def test_scan_data_agree_but_for_the_named_ones(name, kind, agree, differ):
+    rows = [row for row in vectors(name) if row["kind"] == kind]
+    found = [row["input"] for row in rows if not scan_agrees(row)]
+    assert [text for text in found if text not in SCAN_INTENDED] == []
+    assert Counter(SCAN_INTENDED[text] for text in found) == differ
+    assert len(rows) - len(found) == agree
+
+
+def test_check_digit_vectors_agree():
+    rows = [row for row in vectors("gs1_syntax_engine_vectors.json") if row["kind"] == "check_digit"]
+    assert len(rows) == 8
+    for row in rows:
+        digits = row["input"]
+        assert (mod10_check_digit(digits[:-1]) == digits[-1]) == row["valid"], row
+
+
+# --- linters -------------------------------------------------------------------------------------------------------
+
+CHARACTER_SETS = {
+    "cset82": lambda text: all(char in CSET_82 for char in text),
+    "cset39": lambda text: not element_faults("8010", "12345" + text[:25]),
+    "csetnumeric": lambda text: not text or not element_faults("3920", text),
+}
+
+
+def test_linter_vectors_agree_but_for_the_named_ones():
+    rows = vectors("gs1_linter_vectors.json")
+    counted, found = Counter(), Counter()
+    for row in rows:
+        name, text = row["linter"], row["input"]
+        holds = CHARACTER_SETS.get(name) or (RULES[name][0] if name in RULES else None)
+        if holds is None:
+            counted[CODE_LIST] += 1
+        elif holds(text) == row["valid"]:
+            counted["agree"] += 1
+        else:
+            counted["differ"] += 1
+            found[TOO_LONG if name == "csumalpha" and len(text) > 25 else (name, text)] += 1
+    assert found == {TOO_LONG: 2}
+    assert counted == {"agree": len(rows) - 442 - 2, "differ": 2, CODE_LIST: 442}
+
+
+def test_the_rules_stand_at_the_ais_where_the_dictionary_puts_them():
+    file = CHECKS / "gs1_ai_dictionary.json"
+    if not file.exists():
+        pytest.skip(f"the published dictionary is not beside the checkout (looked for {file})")
+    wanted = set()
+    for ai in json.loads(file.read_text(encoding="utf-8"))["ais"]:
+        for component in ai["components"]:
+            wanted |= {(ai["ai"], re.sub("gcppos[12]", "gcp", linter)) for linter in component["linters"]}
+    ours = {(ai, name) for ai in {ai for ai, _ in wanted} for name, _ in _rules_of(ai)}
+    wanted = {(ai, name) for ai, name in wanted if name in RULES and ai != "00"}
+    assert ours == wanted
+
+
+def listed(row, key):
+    return [text.split("=")[1].split(",") for text in row["attributes"] if text.startswith(f"{key}=")]
+
+
+def test_the_pairs_are_those_of_the_dictionary():
+    """Every AI's required and excluded AIs, compared with the dictionary's own rows."""
+    file = CHECKS / "gs1_ai_dictionary.json"
+    if not file.exists():
+        pytest.skip(f"the published dictionary is not beside the checkout (looked for {file})")
+    ais = json.loads(file.read_text(encoding="utf-8"))["ais"]
+    for row in ais:
+        assert {text.split("=")[0] for text in row["attributes"]} <= {"req", "ex", "dlpkey"}, row
+        ai, alike = row["ai"], {f"{row['ai'][:3]}n"}
+        assert sorted(map(sorted, _rows(_REQUIRED, ai))) == sorted(map(sorted, listed(row, "req"))), row
+        assert set().union(*_rows(_EXCLUDED, ai)) == set().union(*listed(row, "ex")) - alike, row
+    orders = {row["ai"]: text.partition("=")[2] for row in ais for text in row["attributes"] if "dlpkey" in text}
+    assert {ai: "|".join(map(",".join, ours)) for ai, ours in LINK_KEYS.items()} == orders
+    assert {row["ai"] for row in ais if not row["dl_data_attribute"]} == NOT_IN_LINK_QUERY
+
+
+def test_lengths_that_need_no_separator_are_those_of_the_dictionary():
+    """Dictionary's FNC1 flag against the table of predefined lengths, element by element."""
+    file = CHECKS / "gs1_ai_dictionary.json"
+    if not file.exists():
+        pytest.skip(f"the published dictionary is not beside the checkout (looked for {file})")
+    for row in json.loads(file.read_text(encoding="utf-8"))["ais"]:
+        assert (row["ai"][:2] not in PREDEFINED_LENGTHS) == row["fnc1_required"], row["ai"]
+        if not row["fnc1_required"]:
+            length = sum(component["max"] for component in row["components"])
+            assert PREDEFINED_LENGTHS[row["ai"][:2]] == len(row["ai"]) + length, row["ai"]
+
+
+def test_a_value_without_a_rule_is_never_at_fault():
+    assert value_fault("10", "anything") == ""
