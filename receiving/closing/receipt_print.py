@@ -53,7 +53,7 @@ def _story(receipt: Receipt) -> list[Any]:
     exceptions = [line for line in shown.lines if line.state != "received"]
     for title, lines in ((f"Exceptions ({len(exceptions)})", exceptions), (f"Here ({len(here)})", here)):
         story += [Spacer(1, 8), Paragraph(title, styles["Heading2"]), _lines_table(lines)]
-    story += [Spacer(1, 28), _signature_table()]
+    story += [Spacer(1, 56), _signature_table()]
     return story
 
 

@@ -1,0 +1,102 @@
+"""Whatever is saved loads as it was; whatever is sent is kept."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from receiving.model import (
+    Address,
+    Carton,
+    CartonKind,
+    ContentLine,
+    Manifest,
+    Note,
+    Place,
+    RawRead,
+    Source,
+    Sscc,
+    mod10_check_digit,
+)
+from receiving.store import Store
+from receiving.store.records import NOTE_KINDS, from_text, to_text
+
+MOMENTS = st.datetimes(timezones=st.just(UTC))
+TEXT = st.text(max_size=40)
+SSCCS = st.integers(0, 10**17 - 1).map(lambda n: Sscc(f"{n:017d}" + mod10_check_digit(f"{n:017d}")))
+CORNERS = st.tuples(*[st.floats(0, 9000).map(lambda v: round(v, 2))] * 2)
+READS = st.builds(
+    RawRead,
+    read_id=st.uuids().map(str),
+    read_at=MOMENTS,
+    source=st.sampled_from(Source),
+    raw=TEXT,
+    symbology=st.sampled_from(["", "]C1", "]d2"]),
+    place=st.sampled_from(Place),
+    by=TEXT,
+    photo=st.sampled_from(["", "ab" * 32]),
+    quad_px=st.none() | st.tuples(*[CORNERS] * 4),
+    label=st.integers(0, 99),
+    guided=st.booleans(),
+    confidence=st.floats(0, 1),
+    alternatives=st.lists(TEXT, max_size=3).map(tuple),
+)
+
+
+@st.composite
+def lines(draw: st.DrawFn) -> ContentLine:
+    section = draw(TEXT)
+    cell = draw(st.none() | st.tuples(st.integers(1, 40), st.integers(1, 40)))
+    address = Address(section, *cell) if cell else None
+    return ContentLine(section, address, draw(TEXT), draw(TEXT), draw(st.none() | st.integers(1, 999)), draw(TEXT))
+
+
+@st.composite
+def manifests(draw: st.DrawFn) -> Manifest:
+    cartons = draw(
+        st.lists(
+            st.builds(
+                Carton,
+                carton=TEXT,
+                kind=st.sampled_from(CartonKind),
+                sscc=st.none() | SSCCS,
+                barcode=TEXT,
+                open_first=st.booleans(),
+                contents=st.lists(lines(), max_size=3).map(tuple),
+                weight_kg=st.none() | st.floats(0.01, 99),
+            ),
+            max_size=6,
+            unique_by=(lambda c: c.carton, lambda c: c.sscc or c.carton),
+        )
+    )
+    return Manifest("S-1", draw(TEXT), tuple(cartons), draw(st.none() | st.dates()))
+
+
+@settings(max_examples=60, deadline=None)
+@given(manifests())
+def test_any_manifest_loads_as_it_was_saved(manifest: Manifest) -> None:
+    assert from_text(to_text(manifest), Manifest) == manifest
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.data())
+def test_any_note_loads_as_it_was_saved(data: st.DataObject) -> None:
+    kind: type[Note] = data.draw(st.sampled_from(sorted(NOTE_KINDS.values(), key=lambda k: k.__name__)))
+    note = data.draw(st.builds(kind, noted_at=MOMENTS))
+    assert from_text(to_text(note), kind) == note
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.lists(READS, max_size=8, unique_by=lambda read: read.read_id), st.randoms())
+def test_no_read_is_lost_whatever_comes_twice(reads: list[RawRead], random: object) -> None:
+    with TemporaryDirectory() as folder, Store(Path(folder) / "receiving.sqlite") as store:
+        store.add_revisions(
+            [(Manifest("S-1", "0417", ()), 0, ())], file_name="m.csv", imported_at=datetime(2026, 3, 2, tzinfo=UTC)
+        )
+        store.add_reads("S-1", reads)
+        again = list(reads)
+        random.shuffle(again)  # type: ignore[attr-defined]
+        store.add_reads("S-1", again)
+        assert store.reads("S-1") == tuple(reads)
