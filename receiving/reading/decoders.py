@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import functools
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from receiving.model import Quad
@@ -12,10 +13,14 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-LINEAR = ("Code128", "Code39", "Code93", "Codabar", "ITF", "EAN13", "EAN8", "UPCA", "UPCE")
-MATRIX = ("QRCode", "DataMatrix", "PDF417", "Aztec", "MicroQRCode")
-CARTON_FORMATS = LINEAR + MATRIX
-"""Symbologies that are printed on cartons and their labels; no other is looked for."""
+LINEAR = ("Code128", "Code39", "Code93", "ITF", "EAN13", "EAN8", "UPCA", "UPCE")
+STACKED = ("PDF417",)
+MATRIX = ("QRCode", "DataMatrix")
+CARTON_FORMATS = LINEAR + STACKED + MATRIX
+"""Symbologies that are printed on cartons and their labels (common practice, no source); no other is looked for.
+
+Each one left out is one that cannot be misread: Codabar's four bars a character turn up in any print.
+"""
 
 _ZBAR_FORMATS = {
     "CODE128": ("Code128", "]C0"),
@@ -40,7 +45,7 @@ class Decoded:
 
     @property
     def linear(self) -> bool:
-        """True for bars, False for a matrix or stacked code."""
+        """True for one row of bars, False for a stacked or matrix code, which corrects errors."""
         return self.format in LINEAR
 
 
@@ -125,6 +130,23 @@ def _from_zbar(code: Any) -> Decoded:
         quad_px=_quad((float(x), float(y)) for x, y in corners),
         reader="zbar",
     )
+
+
+def mapped(answer: Decoded, to_photo: NDArray[np.float64]) -> Decoded:
+    """The answer with its corners moved from a crop to the photo by a 2 x 3 affine map."""
+    (a, b, c), (d, e, f) = to_photo.tolist()
+    return replace(answer, quad_px=_quad((a * x + b * y + c, d * x + e * y + f) for x, y in answer.quad_px))
+
+
+def middle(quad: Quad) -> tuple[float, float]:
+    """The mean of the corners."""
+    return sum(x for x, _ in quad) / 4, sum(y for _, y in quad) / 4
+
+
+def reading_angle_deg(quad: Quad) -> float:
+    """The direction from a symbol's left to its right, degrees, y down."""
+    (ax, ay), (bx, by), (cx, cy), (dx, dy) = quad
+    return math.degrees(math.atan2(by + cy - ay - dy, bx + cx - ax - dx))
 
 
 def _quad(corners: Any) -> Quad:

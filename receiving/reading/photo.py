@@ -1,14 +1,17 @@
-"""The cascade that reads one photo: the whole first, then only what stays unread."""
+"""The cascade that reads one photo: the whole first, then only what stays unread, dearer looks last."""
 
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from receiving.model import ExpectedCode, PhotoReading, Symbol
-from receiving.reading.decoders import Decoded, zbar_symbols, zxing_symbols
+from receiving.model import ExpectedCode, PhotoReading, Quad, Symbol, UnreadRegion
+from receiving.reading.acceptance import GS, Proof, proof_of, same_text, sscc_of
+from receiving.reading.decoders import CARTON_FORMATS, Decoded, middle, reading_angle_deg, zxing_symbols
 from receiving.reading.image import gray_photo
+from receiving.reading.looks import Look, closer_looks, first_look, stacked_answers, stacked_look
+from receiving.reading.regions import BarRegion, bar_regions, covers
 
 if TYPE_CHECKING:
     import numpy as np
@@ -21,15 +24,138 @@ def read_photo(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = ())
     Raises NotAPhoto, PhotoTooLarge. An unread or doubtful label is a result: see `PhotoReading.unread`, `.refused`.
     """
     started = time.perf_counter()
-    gray = gray_photo(name, data)
+    return read_gray(gray_photo(name, data), expected, started)
+
+
+def read_gray(gray: NDArray[np.uint8], expected: Sequence[ExpectedCode] = (), started: float = 0.0) -> PhotoReading:
+    """All symbols on gray levels, shape (height, width), as `read_photo`."""
+    started = started or time.perf_counter()
     height, width = gray.shape
-    symbols = _symbols(gray)
-    return PhotoReading(width, height, symbols, ms=(time.perf_counter() - started) * 1000)
-
-
-def _symbols(gray: NDArray[np.uint8]) -> tuple[Symbol, ...]:
-    found: tuple[Decoded, ...] = zxing_symbols(gray) or tuple(d for d in zbar_symbols(gray) if len(d.raw) >= 14)
-    return tuple(
-        Symbol(raw=d.raw, symbology=d.symbology, quad_px=d.quad_px, reader=d.reader, label=number)
-        for number, d in enumerate(found, start=1)
+    reading = _Cascade(gray, expected)
+    reading.run()
+    return PhotoReading(
+        width_px=width,
+        height_px=height,
+        symbols=tuple(reading.symbols()),
+        unread=tuple(UnreadRegion(region.quad()) for region in reading.unread),
+        refused=tuple(f"{a.symbology}{a.raw.replace(GS, '<GS>')} ({a.reader})" for a in reading.refused),
+        ms=(time.perf_counter() - started) * 1000,
     )
+
+
+class _Cascade:
+    """What is believed, refused and unread on one photo while the looks go on."""
+
+    def __init__(self, gray: NDArray[np.uint8], expected: Sequence[ExpectedCode]) -> None:
+        self.gray = gray
+        self.believed: list[Decoded] = []
+        self.refused: list[Decoded] = []
+        self.unread: list[BarRegion] = []
+        self._expected = {(code.symbology[:2], code.raw.replace(GS, "")): code for code in expected}
+
+    def run(self) -> None:
+        for answer in zxing_symbols(self.gray, CARTON_FORMATS):
+            self._weigh(answer)
+        for region in bar_regions(self.gray, [b.quad_px for b in self.believed]):
+            if not any(covers(b.quad_px, region) for b in self.believed):
+                self._escalate(region)
+
+    def symbols(self) -> Iterator[Symbol]:
+        for number, answer in enumerate(self.believed, start=1):
+            yield Symbol(answer.raw, answer.symbology, answer.quad_px, answer.reader, label=number)
+
+    def _believe(self, answer: Decoded) -> bool:
+        self.refused = [r for r in self.refused if not (same_text(r, answer) and _near(r.quad_px, answer.quad_px))]
+        if not any(same_text(b, answer) and _near(b.quad_px, answer.quad_px) for b in self.believed):
+            self.believed.append(answer)
+        return True
+
+    def _refuse(self, answer: Decoded) -> bool:
+        if not any(same_text(r, answer) for r in (*self.refused, *self.believed)):
+            self.refused.append(answer)
+        return False
+
+    def _weigh(self, answer: Decoded) -> bool:
+        """Believe an answer from the whole photo when it proves itself, is expected, or a second look agrees."""
+        if self._sure(answer):
+            return self._believe(answer)
+        if proof_of(answer) is Proof.NEEDS_SECOND and _confirmed(answer, first_look(self.gray, _region_of(answer))):
+            return self._believe(answer)
+        return self._refuse(answer)
+
+    def _sure(self, answer: Decoded) -> bool:
+        return proof_of(answer) is Proof.OWN or (answer.symbology[:2], answer.raw.replace(GS, "")) in self._expected
+
+    def _escalate(self, region: BarRegion) -> None:
+        if region.is_bars and self._read_bars(region):
+            return
+        found = stacked_answers(stacked_look(self.gray, region))
+        for answer in found:
+            self._believe(answer)
+        if not found and region.is_bars:
+            self.unread.append(region)
+
+    def _read_bars(self, region: BarRegion) -> bool:
+        for look in self._looks(region):
+            seen: tuple[Decoded, ...] = ()
+            for decode in (look.zxing, look.zbar):
+                seen = (*seen, *decode())
+                good = [a for a in seen if self._sure(a) or self._agreed(a, seen, look)]
+                for answer in good:
+                    self._believe(answer)
+                if good:
+                    return True
+            for answer in seen:
+                self._refuse(answer)
+        return False
+
+    def _looks(self, region: BarRegion) -> Iterator[Look]:
+        yield first_look(self.gray, region)
+        if region.alternations >= 20:
+            yield from closer_looks(self.gray, region)
+
+    def _agreed(self, answer: Decoded, answers: Sequence[Decoded], look: Look) -> bool:
+        if proof_of(answer) is not Proof.NEEDS_SECOND or answer.reader == "zbar":
+            return False
+        if any(same_text(answer, other) and other.reader != answer.reader for other in answers):
+            return True
+        return _strips_agree(answer, look)
+
+
+def _confirmed(answer: Decoded, look: Look) -> bool:
+    return _strips_agree(answer, look) or any(same_text(answer, other) for other in look.zbar())
+
+
+def _strips_agree(answer: Decoded, look: Look) -> bool:
+    """True when two strips that share no pixels read the same, and none reads anything else."""
+    agreed = 0
+    for strip in look.strips():
+        found = strip.zxing((answer.format,))
+        if not all(same_text(answer, other) for other in found):
+            return False
+        agreed += bool(found)
+        if agreed == 2:
+            return True
+    return False
+
+
+def _region_of(answer: Decoded) -> BarRegion:
+    """The bar region that a linear symbol's corners span."""
+    (ax, ay), (bx, by), (cx, cy), (dx, dy) = answer.quad_px
+    length = ((bx + cx - ax - dx) ** 2 + (by + cy - ay - dy) ** 2) ** 0.5 / 2
+    height = ((cx + dx - ax - bx) ** 2 + (cy + dy - ay - by) ** 2) ** 0.5 / 2
+    elements = max(20, 6 * len(answer.raw))
+    return BarRegion(
+        *middle(answer.quad_px), reading_angle_deg(answer.quad_px), max(length, 8), max(height, 12), elements
+    )
+
+
+def _near(a: Quad, b: Quad) -> bool:
+    return _inside(middle(a), b) or _inside(middle(b), a)
+
+
+def _inside(point: tuple[float, float], quad: Quad) -> bool:
+    import cv2
+    import numpy as np
+
+    return cv2.pointPolygonTest(np.array(quad, np.float32), point, True) >= -6

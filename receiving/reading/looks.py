@@ -1,0 +1,124 @@
+"""Looks at one place of a photo: turned upright, enlarged, averaged along its bars, each look dearer than the last."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from receiving.reading.decoders import LINEAR, STACKED, Decoded, mapped, zbar_symbols, zxing_symbols
+from receiving.reading.regions import BarRegion, bar_crop
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+ELEMENT_PX = 5.0
+"""Mean width of a bar or space in a crop: about 2.5 pixels a module, where both decoders read best."""
+
+QUIET_ELEMENTS = 8.0
+"""Ground left and right of the bars, in mean elements: more than the 10 modules of ISO/IEC 15417."""
+
+STRIPS_AT, STRIP_PX = (0.5, 0.3, 0.7), 10
+"""Where along the bars the strips of a second look lie, and how thick they are, pixels of the crop."""
+
+
+@dataclass(frozen=True)
+class Look:
+    """A crop with its bars upright, and the 2 x 3 map from it to photo pixels."""
+
+    gray: NDArray[np.uint8]
+    to_photo: NDArray[np.float64]
+
+    def zxing(self, formats: tuple[str, ...] = LINEAR) -> tuple[Decoded, ...]:
+        """zxing-cpp's answers, corners in photo pixels."""
+        found = zxing_symbols(self.gray, formats, rotate=False, downscale=False, invert=False)
+        return tuple(mapped(answer, self.to_photo) for answer in found)
+
+    def zbar(self) -> tuple[Decoded, ...]:
+        """ZBar's answers, corners in photo pixels."""
+        return tuple(mapped(answer, self.to_photo) for answer in zbar_symbols(self.gray))
+
+    def strips(self) -> Iterator[Look]:
+        """Thin strips across the bars that share no row of pixels."""
+        import numpy as np
+
+        height = self.gray.shape[0]
+        thick = min(STRIP_PX, height // len(STRIPS_AT))
+        for place in STRIPS_AT if thick else ():
+            top = int(place * height - thick / 2)
+            shift = self.to_photo.copy()
+            shift[:, 2] += self.to_photo[:, 1] * top
+            yield Look(np.ascontiguousarray(self.gray[top : top + thick]), shift)
+
+
+def first_look(gray: NDArray[np.uint8], region: BarRegion) -> Look:
+    """The region upright, at a size at which decoders are at their best."""
+    element = _element_px(region)
+    return Look(
+        *bar_crop(
+            gray,
+            region,
+            scale=min(3.0, max(0.5, ELEMENT_PX / element)),
+            margin_length=QUIET_ELEMENTS * element,
+            margin_height=0.0,
+        )
+    )
+
+
+def closer_looks(gray: NDArray[np.uint8], region: BarRegion) -> Iterator[Look]:
+    """The region larger and with more ground around it, sharpened, and its rows averaged."""
+    import cv2
+
+    element = _element_px(region)
+    crop, to_photo = bar_crop(
+        gray,
+        region,
+        scale=min(5.0, max(1.0, 1.6 * ELEMENT_PX / element)),
+        margin_length=2 * QUIET_ELEMENTS * element,
+        margin_height=2 * element,
+    )
+    yield Look(crop, to_photo)
+    soft = cv2.GaussianBlur(crop, (0, 0), 3)
+    yield Look(cv2.addWeighted(crop, 2.5, soft, -1.5, 0), to_photo)
+    yield from _averaged(crop, to_photo)
+
+
+def _averaged(crop: NDArray[np.uint8], to_photo: NDArray[np.float64]) -> Iterator[Look]:
+    """Rows averaged over the middle, the upper and the lower part: noise and print across the bars go, bars stay."""
+    import cv2
+    import numpy as np
+
+    height = crop.shape[0]
+    for top, bottom in ((0.25, 0.75), (0.1, 0.45), (0.55, 0.9)):
+        row = crop[int(top * height) : max(int(bottom * height), int(top * height) + 1)].mean(0, dtype=np.float32)
+        row = 3.0 * row - 2.0 * cv2.GaussianBlur(row[None], (0, 0), 3)[0]
+        low, high = np.percentile(row, (2, 98))
+        row = np.clip((row - low) * 255 / max(float(high - low), 1.0), 0, 255)
+        shift = to_photo.copy()
+        shift[:, 2] += to_photo[:, 1] * (top + bottom) / 2 * height - to_photo[:, 1] * 12
+        yield Look(np.repeat(row.astype(np.uint8)[None], 24, axis=0), shift)
+
+
+def stacked_look(gray: NDArray[np.uint8], region: BarRegion) -> Look:
+    """The region of a stacked symbol upright, with the ground that its corners may need."""
+    element = _element_px(region)
+    return Look(
+        *bar_crop(
+            gray,
+            region,
+            scale=min(3.0, max(1.0, ELEMENT_PX / element)),
+            margin_length=max(QUIET_ELEMENTS * element, 0.3 * region.height_px),
+            margin_height=max(QUIET_ELEMENTS * element, 0.15 * region.length_px),
+        )
+    )
+
+
+def stacked_answers(look: Look) -> tuple[Decoded, ...]:
+    """Stacked symbols on the look."""
+    return look.zxing(STACKED)
+
+
+def _element_px(region: BarRegion) -> float:
+    """Mean width of a bar or space, photo pixels."""
+    return max(1.0, region.length_px / max(region.alternations, 1))
