@@ -5,6 +5,8 @@ import json
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 from receiving import service
@@ -14,10 +16,12 @@ from receiving.commands.files import PHOTO_SUFFIXES, file_bytes, show_progress
 from receiving.commands.in_words import reconciliation_in_words
 from receiving.commands.serve import serve_page
 from receiving.errors import BadRequest
+from receiving.expected import read_manifests, write_manifest_csv
 from receiving.model import Place
 from receiving.setup import PROJECT
 
 SAMPLES = PROJECT / "sample_images"
+DAYS_TO_VISIT = 8
 
 
 def run(options: argparse.Namespace) -> int:
@@ -49,13 +53,24 @@ def _data_folder(given: Path | None) -> Iterator[Path]:
 
 
 def load_scenario(desk: service.Desk) -> str:
-    """Import the sample manifests and layout; gives the id of the shipment that the photos show."""
-    results = service.import_manifest(desk, "manifest.csv", file_bytes(SAMPLES / "manifest.csv"))
+    """Import the sample manifests and layout; gives the id of the shipment that the photos show.
+
+    The visits are moved to the days after today, so that the scenario does not grow old.
+    """
+    results = service.import_manifest(desk, "manifest.csv", _from_today(SAMPLES / "manifest.csv", desk))
     for path in sorted(SAMPLES.glob("manifest_*.csv")):
-        service.import_manifest(desk, path.name, file_bytes(path))
+        service.import_manifest(desk, path.name, _from_today(path, desk))
     for path in sorted(SAMPLES.glob("layout*.toml")):
         service.import_layout(desk, path.name, file_bytes(path))
     return results[0].shipment
+
+
+def _from_today(path: Path, desk: service.Desk) -> bytes:
+    manifests = read_manifests(path.name, file_bytes(path)).manifests
+    planned = sorted({m.dispatch_date for m in manifests if m.dispatch_date})
+    first = desk.now().date() + timedelta(days=DAYS_TO_VISIT)
+    moved = (replace(m, dispatch_date=m.dispatch_date and first + (m.dispatch_date - planned[0])) for m in manifests)
+    return write_manifest_csv(moved).encode()
 
 
 def _read_photos(desk: service.Desk, shipment: str) -> None:
