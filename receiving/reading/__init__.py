@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from receiving.reading.patterns import LabelPattern, default_patterns, read_patterns, write_patterns
     from receiving.reading.photo import read_photo
     from receiving.reading.pool import PhotoPool
+    from receiving.reading.printed_text import Suggestion, claims_from_text
     from receiving.reading.scans import read_scans, typed_read
     from receiving.reading.showing import check_photo, upright_jpeg
     from receiving.reading.symbology import symbology_words
@@ -34,6 +35,10 @@ _HOMES = {
     ),
     "photo": ("read_photo",),
     "pool": ("PhotoPool",),
+    "printed_text": (
+        "Suggestion",
+        "claims_from_text",
+    ),
     "scans": (
         "read_scans",
         "typed_read",
@@ -53,7 +58,9 @@ __all__ = [
     "LabelPattern",
     "PatternTrial",
     "PhotoPool",
+    "Suggestion",
     "check_photo",
+    "claims_from_text",
     "default_patterns",
     "expected_codes",
     "interpret",

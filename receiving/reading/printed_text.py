@@ -1,0 +1,156 @@
+"""What the printed lines of a label may say, where no symbol could be read: suggestions for a person, never reads.
+
+Lines come from optical character recognition (OCR), which mistakes letters and digits of like shape. The costs of
+mistakes are common practice, no source: a confusion of like shapes is a quarter of any other mistake.
+"""
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from receiving.model import Carton, Claim, Manifest, Sscc, has_valid_check_digit
+from receiving.reading.claims import claim_of
+from receiving.reading.nearest import CONFUSION, Nearest, digits_of, letters_of
+from receiving.reading.patterns import LabelPattern
+
+MOST_LINES = 200
+MOST_RIVALS = 8
+LONGEST_LINE = 200
+SSCC_LIMIT = 2.0
+"""The most that a printed SSCC may differ from an expected one: two wrong digits, or eight confusions."""
+
+_SPACES = re.compile(r"[\s.\-_·]+")
+_DIGIT_RUN = re.compile(r"[0-9A-Za-z|!]{16,24}")
+_LEAST_TRUE_DIGITS = 10
+_SHORTEST_BARCODE = 4
+_KEYWORDS = frozenset(
+    {"BOX", "CARTON", "COL", "COLUMN", "CTN", "FIRST", "HEADER", "KIND", "NO", "OF"}
+    | {"OPEN", "OUTER", "PARTS", "ROW", "SECTION", "SHIPMENT", "STORE", "THIS", "TRAY"}
+)
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """What one printed line may say: ``text`` is what a person would type to confirm it.
+
+    ``cost`` counts the mistakes that it takes (0: as printed). ``shipment`` and ``carton`` name the expected carton
+    that carries this code; ``rivals`` are (shipment, carton) of the others that fit nearly as well, at most eight.
+    """
+
+    line: str
+    text: str
+    claim: Claim
+    cost: float
+    words: str
+    shipment: str = ""
+    carton: str = ""
+    rivals: tuple[tuple[str, str], ...] = ()
+
+
+def claims_from_text(
+    lines: Sequence[str], expected: Sequence[Manifest] = (), patterns: Sequence[LabelPattern] = ()
+) -> tuple[Suggestion, ...]:
+    """What these lines may say, cheapest first; ``expected`` are the shipments that may be in view.
+
+    At most 200 lines of 200 characters are looked at. Raises nothing.
+    """
+    codes = _Expected(expected)
+    found: list[Suggestion] = []
+    for line in lines[:MOST_LINES]:
+        text = line[:LONGEST_LINE]
+        found.extend(_printed_sscc(text, codes))
+        found.extend(_printed_barcode(text, codes))
+        found.extend(_printed_words(text, patterns))
+    unique = {(s.text, s.carton, s.shipment): s for s in sorted(found, key=lambda s: -s.cost)}
+    return tuple(sorted(unique.values(), key=lambda s: (s.cost, found.index(s))))
+
+
+class _Expected:
+    """The codes of the expected cartons, SSCCs and plain barcodes apart, each with the cartons that carry it."""
+
+    def __init__(self, manifests: Iterable[Manifest]) -> None:
+        self.cartons: dict[str, list[tuple[Manifest, Carton]]] = {}
+        ssccs, barcodes = set(), set()
+        for manifest in manifests:
+            for carton in manifest:
+                if carton.sscc:
+                    ssccs.add(str(carton.sscc))
+                    self.cartons.setdefault(str(carton.sscc), []).append((manifest, carton))
+                if len(carton.barcode) >= _SHORTEST_BARCODE:
+                    barcodes.add(carton.barcode)
+                    self.cartons.setdefault(carton.barcode, []).append((manifest, carton))
+        self.ssccs, self.barcodes = Nearest(ssccs), Nearest(barcodes)
+
+    def suggestion(self, line: str, near: list[tuple[float, str]], claim: Claim, kind: str) -> Suggestion:
+        """The nearest code's carton; cartons of codes that are less than one mistake farther are its rivals."""
+        cost, code = near[0]
+        owners = [owner for other, raw in near if other < cost + 1 for owner in self.cartons[raw]]
+        (shipment, carton), *others = dict.fromkeys((manifest.shipment, found.carton) for manifest, found in owners)
+        words = f"{kind} {code} of carton {carton}, {_how_sure(cost)}"
+        return Suggestion(line, code, claim, cost, words, shipment, carton, tuple(others[:MOST_RIVALS]))
+
+
+def _printed_sscc(line: str, codes: _Expected) -> Iterator[Suggestion]:
+    for run in _digit_runs(line):
+        near = codes.ssccs.within(run, SSCC_LIMIT)
+        if near:
+            yield codes.suggestion(line, near, Claim(sscc=Sscc(near[0][1])), "SSCC")
+            continue
+        digits = digits_of(run)
+        if len(digits) == 18 and has_valid_check_digit(digits):
+            cost = CONFUSION * sum(a != b for a, b in zip(run, digits, strict=True))
+            words = f"SSCC {digits}: its check digit is right, and no expected carton has it"
+            yield Suggestion(line, digits, Claim(sscc=Sscc(digits)), cost, words)
+
+
+def _digit_runs(line: str) -> Iterator[str]:
+    """Runs of 16 to 20 characters that may all be digits, without the AI 00 or the word SSCC before them."""
+    for part in re.split(r"[()\[\]{}:;,]", line):
+        compact = _SPACES.sub("", re.sub(r"(?i)\bSSCC\b", "", part))
+        for found in _DIGIT_RUN.finditer(compact):
+            run = found[0]
+            if digits_of(run[:2]) == "00" and len(run) >= 19:
+                run = run[2:]
+            if len(run) <= 20 and sum(char.isdigit() for char in run) >= _LEAST_TRUE_DIGITS and digits_of(run):
+                yield run
+
+
+def _printed_barcode(line: str, codes: _Expected) -> Iterator[Suggestion]:
+    """The line, or one word of it, as a plain barcode; the shorter the code, the less may differ."""
+    for text in dict.fromkeys(("".join(line.split()), *line.split())):
+        near = codes.barcodes.within(text, min(2.0, len(text) / 8)) if len(text) >= _SHORTEST_BARCODE else []
+        if near:
+            yield codes.suggestion(line, near, Claim(barcode=near[0][1]), "Barcode")
+
+
+def _printed_words(line: str, patterns: Sequence[LabelPattern]) -> Iterator[Suggestion]:
+    texts = tuple(pattern for pattern in patterns if not pattern.element)
+    for text in dict.fromkeys((line, _repaired(line))):
+        claim = claim_of(text, by_hand=False, patterns=texts)
+        if claim.pattern:
+            cost = CONFUSION * sum(a != b for a, b in zip(line, text, strict=True))
+            how = "as printed" if text == line else f"read as {text.strip()!r}"
+            yield Suggestion(line, text.strip(), claim, cost, f"{claim.pattern}, {how}")
+            return
+
+
+def _repaired(line: str) -> str:
+    """The line with the words of labels put right, and with digits for what stands behind such a word."""
+    parts = re.split(r"([^0-9A-Za-z|!]+)", line)
+    after_word = False
+    for n in range(0, len(parts), 2):
+        word = letters_of(parts[n])
+        if word.upper() in _KEYWORDS:
+            parts[n], after_word = word, True
+        elif parts[n]:
+            digits = digits_of(parts[n])
+            if after_word and digits and len(digits) <= 3:
+                parts[n] = digits
+            after_word = False
+    return "".join(parts)
+
+
+def _how_sure(cost: float) -> str:
+    if cost == 0:
+        return "as printed"
+    return f"with letters and digits of like shape put right (cost {cost:g})" if cost < 1 else f"at a cost of {cost:g}"
