@@ -8,18 +8,51 @@ from typing import TYPE_CHECKING
 from receiving.doors import hand_on
 
 if TYPE_CHECKING:
+    from receiving.closing.bay_sheet_print import bay_sheets_pdf
     from receiving.closing.label_sheets import labels_pdf
     from receiving.closing.labels import label_png
     from receiving.closing.receipt import show_receipt
     from receiving.closing.receipt_print import receipt_pdf
+    from receiving.closing.replacement import (
+        replacement_csv,
+        replacement_from_json,
+        replacement_json,
+        replacement_manifest,
+        replacement_request,
+        request_changes,
+    )
+    from receiving.closing.replacement_print import replacement_pdf
 
 _HOMES = {
+    "bay_sheet_print": ("bay_sheets_pdf",),
     "label_sheets": ("labels_pdf",),
     "labels": ("label_png",),
     "receipt": ("show_receipt",),
     "receipt_print": ("receipt_pdf",),
+    "replacement": (
+        "replacement_csv",
+        "replacement_from_json",
+        "replacement_json",
+        "replacement_manifest",
+        "replacement_request",
+        "request_changes",
+    ),
+    "replacement_print": ("replacement_pdf",),
 }
 
-__all__ = ["label_png", "labels_pdf", "receipt_pdf", "show_receipt"]
+__all__ = [
+    "bay_sheets_pdf",
+    "label_png",
+    "labels_pdf",
+    "receipt_pdf",
+    "replacement_csv",
+    "replacement_from_json",
+    "replacement_json",
+    "replacement_manifest",
+    "replacement_pdf",
+    "replacement_request",
+    "request_changes",
+    "show_receipt",
+]
 
 __getattr__ = hand_on(__name__, _HOMES)

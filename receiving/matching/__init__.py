@@ -1,16 +1,20 @@
 """Matching: what was seen against what was expected, with the reason for every answer."""
 
 from receiving.matching.allocation import settable_positions
+from receiving.matching.bay_sheets import bay_sheets
 from receiving.matching.catalogue import Elsewhere
 from receiving.matching.contents import counted_lines, position_needs, stock_of
 from receiving.matching.reconcile import reconcile
+from receiving.matching.replacing import replacement_lines
 from receiving.matching.section import section_state
 
 __all__ = [
     "Elsewhere",
+    "bay_sheets",
     "counted_lines",
     "position_needs",
     "reconcile",
+    "replacement_lines",
     "section_state",
     "settable_positions",
     "stock_of",

@@ -1,6 +1,20 @@
 """The values that all rooms share: frozen, valid from birth, without file, clock or network."""
 
 from receiving.model.closing import Receipt, ShownLine, ShownReceipt
+from receiving.model.contents import (
+    USUAL_PARTS,
+    Allocation,
+    BaySheet,
+    BaySheetRow,
+    BayState,
+    CountedLine,
+    Lacking,
+    Part,
+    PartsList,
+    PositionNeed,
+    SectionState,
+    Used,
+)
 from receiving.model.expected import Bay, Cart, Carton, CartonKind, ContentLine, Layout, Manifest
 from receiving.model.findings import (
     CartonFinding,
@@ -56,11 +70,22 @@ from receiving.model.reads import (
     Symbol,
     UnreadRegion,
 )
+from receiving.model.replacement import (
+    Delivery,
+    ReplacementLine,
+    ReplacementRequest,
+    RequestReason,
+)
 
 __all__ = [
+    "USUAL_PARTS",
     "Address",
+    "Allocation",
     "Bay",
+    "BaySheet",
+    "BaySheetRow",
     "BayStaging",
+    "BayState",
     "Cart",
     "Carton",
     "CartonFinding",
@@ -74,8 +99,10 @@ __all__ = [
     "Claim",
     "ContentCounted",
     "ContentLine",
+    "CountedLine",
     "Damage",
     "DamageNoted",
+    "Delivery",
     "Duplicate",
     "ExpectedCode",
     "Explanation",
@@ -83,6 +110,7 @@ __all__ = [
     "Held",
     "How",
     "LabelRead",
+    "Lacking",
     "Layout",
     "LiftAdvice",
     "Manifest",
@@ -93,8 +121,11 @@ __all__ = [
     "OuterOpened",
     "Over",
     "OverReason",
+    "Part",
+    "PartsList",
     "PhotoReading",
     "Place",
+    "PositionNeed",
     "Quad",
     "Question",
     "RawRead",
@@ -102,6 +133,10 @@ __all__ = [
     "ReadRejected",
     "Receipt",
     "Reconciliation",
+    "ReplacementLine",
+    "ReplacementRequest",
+    "RequestReason",
+    "SectionState",
     "ShownLine",
     "ShownReceipt",
     "Source",
@@ -114,6 +149,7 @@ __all__ = [
     "TripBound",
     "UnreadRegion",
     "Unreadable",
+    "Used",
     "WorkStep",
     "has_valid_check_digit",
     "mod10_check_digit",

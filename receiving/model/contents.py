@@ -168,3 +168,38 @@ class SectionState:
         """The share of all positions that can be set now, in percent."""
         positions = sum(bay.positions for bay in self.bays)
         return 100.0 * len(self.settable) / positions if positions else 100.0
+
+
+@dataclass(frozen=True)
+class BaySheetRow:
+    """One position on a bay sheet: what goes there, from which cartons, and whether it can be set now."""
+
+    address: Address
+    trays: tuple[str, ...]
+    parts: tuple[str, ...]
+    graphics: tuple[str, ...]
+    tags: tuple[str, ...]
+    cartons: tuple[str, ...]
+    waits_for: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class BaySheet:
+    """One bay's positions, top to bottom and left to right, and what serves its whole section.
+
+    ``tag_run`` numbers the positions in the order in which tags are put on, from 1.
+    """
+
+    shipment: str
+    store: str
+    bay: str
+    section: str
+    rows: tuple[BaySheetRow, ...]
+    section_wide: tuple[str, ...]
+    percent: float
+    facings_percent: float
+
+    @property
+    def tag_run(self) -> tuple[tuple[int, Address], ...]:
+        """(number, position) in the order of the tag run."""
+        return tuple((n, row.address) for n, row in enumerate(self.rows, start=1))

@@ -1,0 +1,232 @@
+"""The replacement request: one for the store, numbered, revised rather than duplicated; as CSV and JSON."""
+
+import csv
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import date, datetime
+from io import StringIO
+from typing import Any
+
+from receiving.errors import BadRequest
+from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
+from receiving.model.replacement import Delivery, ReplacementLine, ReplacementRequest, RequestReason
+
+COLUMNS = (
+    "request",
+    "revision",
+    "store",
+    "line",
+    "shipment",
+    "section",
+    "column",
+    "row",
+    "kind",
+    "item",
+    "description",
+    "qty",
+    "reason",
+    "carton",
+    "remark",
+    "deliver_to",
+    "contact",
+    "phone",
+    "needed_by",
+)
+
+
+def replacement_request(
+    store: str,
+    lines: Iterable[ReplacementLine],
+    delivery: Delivery,
+    *,
+    number: int,
+    requested_at: datetime,
+    requested_by: str,
+    previous: ReplacementRequest | None = None,
+) -> ReplacementRequest:
+    """The request for these lines, which may come from several shipments of the store.
+
+    With ``previous``, its number is kept: the same content gives ``previous`` itself, other content its next
+    revision. Raises `BadRequest` where there is nothing to send or no one to send it to.
+    """
+    asked = tuple(sorted(set(lines), key=_line_order))
+    if not asked and previous is None:
+        raise BadRequest(
+            f"Store {store} lacks nothing, so there is no request to make.",
+            next_step="Note what is missing or damaged first.",
+        )
+    for name, value in (("deliver to", delivery.deliver_to), ("contact", delivery.contact)):
+        if not value.strip():
+            raise BadRequest(f"The request has no {name}.", next_step=f"Fill in {name!r} and send it again.")
+    if previous is None:
+        return ReplacementRequest(number, 1, store, requested_at, requested_by, delivery, asked)
+    if previous.store != store:
+        raise BadRequest(
+            f"Request {previous.reference} is for store {previous.store}, not {store}.",
+            next_step="Make a request of its own for each store.",
+        )
+    if (previous.lines, previous.delivery) == (asked, delivery):
+        return previous
+    return ReplacementRequest(
+        previous.number, previous.revision + 1, store, requested_at, requested_by, delivery, asked
+    )
+
+
+def request_changes(old: ReplacementRequest, new: ReplacementRequest) -> tuple[str, ...]:
+    """What the newer revision asks for otherwise, one sentence for each line, in the order of the request."""
+    before = {_what(line): line for line in old.lines}
+    after = {_what(line): line for line in new.lines}
+    changes = [f"No longer asked for: {_said(before[key])}" for key in before if key not in after]
+    for key, line in after.items():
+        if key not in before:
+            changes.append(f"New: {_said(line)}")
+        elif before[key].qty != line.qty:
+            changes.append(f"{_said(line)}, before {before[key].qty}")
+    if old.delivery != new.delivery:
+        changes.append("Delivery or contact changed")
+    return tuple(changes)
+
+
+def replacement_manifest(request: ReplacementRequest) -> Manifest:
+    """What the request should bring, as a manifest to reconcile like any other: one carton for each line."""
+    width = max(2, len(str(len(request.lines))))
+    cartons = tuple(
+        Carton(
+            f"{n:0{width}d}",
+            line.kind,
+            contents=(ContentLine(line.section, line.address, line.item, line.description, line.qty),),
+        )
+        for n, line in enumerate(request.lines, start=1)
+    )
+    return Manifest(request.reference, request.store, cartons, request.delivery.needed_by)
+
+
+def replacement_csv(request: ReplacementRequest) -> str:
+    """The request as CSV: one row for each line, with the delivery on every row."""
+    out = StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    delivery = request.delivery
+    for n, line in enumerate(request.lines, start=1):
+        cell = (line.address.column, line.address.row) if line.address is not None else ("", "")
+        what = (line.kind, line.item, line.description, line.qty, line.reason, line.carton, line.remark)
+        where = (delivery.deliver_to, delivery.contact, delivery.phone, delivery.needed_by or "")
+        row = (request.reference, request.revision, request.store, n, line.shipment, line.section, *cell, *what, *where)
+        writer.writerow([_for_a_sheet(value) for value in row])
+    return out.getvalue()
+
+
+def replacement_json(request: ReplacementRequest) -> str:
+    """The request as JSON, from which `replacement_from_json` makes the same value again."""
+    delivery = request.delivery
+    content = {
+        "request": request.reference,
+        "number": request.number,
+        "revision": request.revision,
+        "store": request.store,
+        "requested_at": request.requested_at.isoformat(),
+        "requested_by": request.requested_by,
+        "replaces_requests": request.separate,
+        "delivery": {
+            "deliver_to": delivery.deliver_to,
+            "contact": delivery.contact,
+            "phone": delivery.phone,
+            "needed_by": delivery.needed_by.isoformat() if delivery.needed_by else None,
+            "remarks": delivery.remarks,
+        },
+        "lines": [_line_json(line) for line in request.lines],
+    }
+    return json.dumps(content, ensure_ascii=False, indent=2)
+
+
+def replacement_from_json(text: str) -> ReplacementRequest:
+    """The request that `replacement_json` wrote; raises `BadRequest` that says what is wrong with the text."""
+    try:
+        content = json.loads(text)
+        delivery = dict(content["delivery"])
+        day = delivery.pop("needed_by")
+        return ReplacementRequest(
+            int(content["number"]),
+            int(content["revision"]),
+            str(content["store"]),
+            datetime.fromisoformat(content["requested_at"]),
+            str(content["requested_by"]),
+            Delivery(**delivery, needed_by=date.fromisoformat(day) if day else None),
+            tuple(map(_line_from_json, content["lines"])),
+        )
+    except (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError) as fault:
+        raise BadRequest(
+            f"This is no replacement request: {type(fault).__name__} {fault}.",
+            next_step="Take the JSON exactly as it was exported.",
+        ) from fault
+
+
+def _line_json(line: ReplacementLine) -> dict[str, Any]:
+    address = line.address
+    return {
+        "shipment": line.shipment,
+        "section": line.section,
+        "column": address.column if address is not None else None,
+        "row": address.row if address is not None else None,
+        "kind": line.kind.value,
+        "item": line.item,
+        "description": line.description,
+        "qty": line.qty,
+        "reason": line.reason.value,
+        "carton": line.carton,
+        "remark": line.remark,
+    }
+
+
+def _line_from_json(row: dict[str, Any]) -> ReplacementLine:
+    column, line_row = row["column"], row["row"]
+    return ReplacementLine(
+        str(row["shipment"]),
+        str(row["section"]),
+        Address(str(row["section"]), int(column), int(line_row)) if column is not None else None,
+        CartonKind(row["kind"]),
+        str(row["item"]),
+        str(row["description"]),
+        int(row["qty"]),
+        RequestReason(row["reason"]),
+        str(row["carton"]),
+        str(row["remark"]),
+    )
+
+
+def _line_order(line: ReplacementLine) -> tuple[object, ...]:
+    cell = (line.address.column, line.address.row) if line.address is not None else (0, 0)
+    return (
+        line.shipment,
+        line.section,
+        *cell,
+        line.item,
+        line.description,
+        line.reason,
+        line.carton,
+        line.remark,
+        line.qty,
+    )
+
+
+def _what(line: ReplacementLine) -> ReplacementLine:
+    """What is asked for and why, whatever its quantity and remark."""
+    return replace(line, qty=1, remark="")
+
+
+def _said(line: ReplacementLine) -> str:
+    where = f" for {line.address}" if line.address is not None else f" for {line.section}" if line.section else ""
+    return f"{line.qty} × {line.words}{where} ({line.reason.words})"
+
+
+def _for_a_sheet(value: object) -> str:
+    """A cell that no spreadsheet takes for a formula: a text that starts like one gets a leading apostrophe."""
+    text = str(value)
+    return f"'{text}" if isinstance(value, str) and text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+
+
+def by_section(lines: Sequence[ReplacementLine]) -> tuple[tuple[str, tuple[ReplacementLine, ...]], ...]:
+    """The lines grouped by section, in the order of the request."""
+    names = dict.fromkeys((line.shipment, line.section) for line in lines)
+    return tuple((name[1], tuple(line for line in lines if (line.shipment, line.section) == name)) for name in names)

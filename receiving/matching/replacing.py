@@ -1,0 +1,222 @@
+"""What must be sent again: the least that lets every position be set, and whatever else is short or broken."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from receiving.matching.allocation import settable_positions
+from receiving.matching.contents import counted_lines, position_needs, stock_of
+from receiving.matching.standing import of_kind, standing_notes
+from receiving.model import (
+    Address,
+    Carton,
+    CartonKind,
+    CartonState,
+    ContentLine,
+    Damage,
+    DamageNoted,
+    Manifest,
+    Note,
+    Reconciliation,
+)
+from receiving.model.contents import USUAL_PARTS, CountedLine, PartsList
+from receiving.model.replacement import ReplacementLine, RequestReason
+
+REASONS = {
+    Damage.ARRIVED: RequestReason.ARRIVED_DAMAGED,
+    Damage.IN_WORK: RequestReason.DAMAGED_IN_WORK,
+    Damage.EXISTING_WORN: RequestReason.EXISTING_WORN,
+    Damage.EXISTING_MISSING: RequestReason.EXISTING_MISSING,
+    Damage.WRONG_ITEM: RequestReason.WRONG_ITEM,
+    Damage.WRONG_SIDE: RequestReason.WRONG_SIDE,
+}
+MAY_BE_HERE = "a label that may be this carton waits for an answer"
+
+
+@dataclass(frozen=True)
+class Lack:
+    """Pieces of one content line that cannot be used, and why."""
+
+    line: CountedLine
+    qty: int
+    reason: RequestReason
+
+
+def replacement_lines(
+    manifest: Manifest, reconciliation: Reconciliation, notes: Iterable[Note] = (), parts: PartsList = USUAL_PARTS
+) -> tuple[ReplacementLine, ...]:
+    """What to ask for, sorted by section, position and item.
+
+    For positions only what spare parts at hand do not cover; for what serves a whole section, all that is missing
+    or unusable. Cartons inside an unopened outer box are not asked for. Where all parts of an item are lacking at
+    a position, the item is asked for as one.
+    """
+    noted = standing_notes(notes)
+    hopeful = _as_if_opened(reconciliation)
+    lines = counted_lines(manifest, hopeful, noted, parts)
+    lacks = _lacks(lines, hopeful, of_kind(noted, DamageNoted))
+    order = settable_positions(position_needs(manifest, noted, parts), stock_of(lines)).order
+    asked = [
+        *_for_positions(manifest, order, lines, lacks, noted),
+        *(_line(manifest, lack.line, lack.qty, lack.reason) for lack in lacks if lack.line.address is None),
+        *_empty_cartons(manifest, hopeful, noted),
+    ]
+    in_doubt = {carton for question in reconciliation.questions for carton in question.cartons}
+    said = [replace(a, remark=a.remark or MAY_BE_HERE) if _missing(a) and a.carton in in_doubt else a for a in asked]
+    return tuple(sorted(said, key=_sort_key))
+
+
+def _as_if_opened(reconciliation: Reconciliation) -> Reconciliation:
+    cartons = tuple(
+        replace(f, state=CartonState.RECEIVED) if f.state is CartonState.INSIDE else f for f in reconciliation.cartons
+    )
+    return replace(reconciliation, cartons=cartons)
+
+
+def _missing(line: ReplacementLine) -> bool:
+    return line.reason is RequestReason.CARTON_MISSING
+
+
+def _sort_key(line: ReplacementLine) -> tuple[str, int, int, str, str, str]:
+    column, row = (line.address.column, line.address.row) if line.address is not None else (0, 0)
+    return (line.section, column, row, line.item, line.description, line.reason)
+
+
+def _lacks(
+    lines: Iterable[CountedLine], reconciliation: Reconciliation, damages: Sequence[DamageNoted]
+) -> tuple[Lack, ...]:
+    gone = {f.carton.carton for f in reconciliation.cartons if f.state is CartonState.SHORT}
+    found = []
+    for line in lines:
+        if line.missing:
+            why = RequestReason.CARTON_MISSING if line.carton in gone else RequestReason.CONTENT_MISSING
+            found.append(Lack(line, line.missing, why))
+        broken = min(line.here, line.wanted) - line.usable
+        if broken > 0:
+            found.append(Lack(line, broken, _reason(line, damages)))
+    return tuple(found)
+
+
+def _reason(line: CountedLine, damages: Sequence[DamageNoted]) -> RequestReason:
+    """The reason of the last damage that was noted for this carton, or for this position."""
+    for note in reversed(damages):
+        of_carton = note.carton == line.carton
+        at = line.address is not None and (note.column, note.row) == (line.address.column, line.address.row)
+        if not note.usable and (of_carton or (not note.carton and at)):
+            return REASONS[note.reason]
+    return RequestReason.ARRIVED_DAMAGED
+
+
+def _for_positions(
+    manifest: Manifest,
+    order: Iterable[tuple[Address, str, int]],
+    lines: Sequence[CountedLine],
+    lacks: Sequence[Lack],
+    notes: Sequence[Note],
+) -> Iterable[ReplacementLine]:
+    wanted: dict[Address, dict[str, int]] = defaultdict(dict)
+    for address, stock, qty in order:
+        wanted[address][stock] = qty
+    for address, parts in wanted.items():
+        yield from _fixture_parts(manifest, address, parts, notes)
+        yield from _items_and_parts(manifest, address, parts, lines, lacks)
+
+
+def _items_and_parts(
+    manifest: Manifest,
+    address: Address,
+    parts: dict[str, int],
+    lines: Sequence[CountedLine],
+    lacks: Sequence[Lack],
+) -> Iterable[ReplacementLine]:
+    """Whole items where every part of a content line is lacking, then the parts that are left."""
+    here: dict[tuple[str, int], list[CountedLine]] = defaultdict(list)
+    for line in lines:
+        if line.address == address:
+            here[line.carton, line.line].append(line)
+    for group in here.values():
+        whole = min(parts.get(line.stock, 0) * _items(manifest, line) // line.wanted for line in group)
+        if whole and len(group) > 1:
+            for line in group:
+                parts[line.stock] -= whole * line.wanted // _items(manifest, line)
+            yield _whole_item(manifest, group[0], whole, _cause(group[0], lacks))
+        for line in group:
+            qty = min(parts.get(line.stock, 0), line.wanted)
+            if qty:
+                parts[line.stock] -= qty
+                yield _line(manifest, line, qty, _cause(line, lacks))
+
+
+def _fixture_parts(
+    manifest: Manifest, address: Address, parts: dict[str, int], notes: Sequence[Note]
+) -> Iterable[ReplacementLine]:
+    """Parts of the fixture itself that were found worn or gone, as far as no spare covers them."""
+    for note in of_kind(notes, DamageNoted):
+        reason = REASONS[note.reason]
+        item = note.item or "fixture part"
+        own = Address(note.section, note.column, note.row) if note.column and note.row else None
+        if reason in (RequestReason.EXISTING_WORN, RequestReason.EXISTING_MISSING) and own and own.fits(address):
+            qty = min(note.qty, parts.get(item, 0))
+            if qty:
+                parts[item] -= qty
+                kind = CartonKind.PARTS
+                yield ReplacementLine(
+                    manifest.shipment, address.section, address, kind, item, "", qty, reason, "", note.remark
+                )
+
+
+def _cause(line: CountedLine, lacks: Sequence[Lack]) -> RequestReason:
+    """Why this stock ran out: at this very line, else wherever pieces of it are lacking."""
+    same = [lack for lack in lacks if lack.line.stock == line.stock]
+    own = [lack for lack in same if (lack.line.carton, lack.line.line) == (line.carton, line.line)]
+    return (own or same)[0].reason if same else RequestReason.CONTENT_MISSING
+
+
+def _whole_item(manifest: Manifest, line: CountedLine, qty: int, reason: RequestReason) -> ReplacementLine:
+    carton, content = _origin(manifest, line)
+    return ReplacementLine(
+        manifest.shipment,
+        line.section,
+        line.address,
+        carton.kind,
+        content.item,
+        content.description or carton.kind.words,
+        qty,
+        reason,
+        line.carton,
+    )
+
+
+def _line(manifest: Manifest, line: CountedLine, qty: int, reason: RequestReason) -> ReplacementLine:
+    carton, content = _origin(manifest, line)
+    of_whole = line.part == line.stock
+    kind = carton.kind if of_whole else CartonKind.GRAPHIC if line.part == "graphic" else CartonKind.PARTS
+    description = content.description or carton.kind.words if of_whole else f"{line.part} only"
+    return ReplacementLine(
+        manifest.shipment, line.section, line.address, kind, content.item, description, qty, reason, line.carton
+    )
+
+
+def _empty_cartons(
+    manifest: Manifest, reconciliation: Reconciliation, notes: Sequence[Note]
+) -> Iterable[ReplacementLine]:
+    """Cartons whose manifest lines name no contents are asked for as cartons; an outer box is only a box."""
+    broken = {n.carton: REASONS[n.reason] for n in of_kind(notes, DamageNoted) if not n.usable and not n.item}
+    for finding in reconciliation.cartons:
+        carton = finding.carton
+        if carton.contents or carton.kind is CartonKind.OUTER:
+            continue
+        missing = RequestReason.CARTON_MISSING if finding.state is CartonState.SHORT else None
+        reason = missing or broken.get(carton.carton)
+        if reason:
+            words = f"carton {carton.carton}: {carton.kind.words}"
+            yield ReplacementLine(manifest.shipment, "", None, carton.kind, "", words, 1, reason, carton.carton)
+
+
+def _origin(manifest: Manifest, line: CountedLine) -> tuple[Carton, ContentLine]:
+    carton = next(c for c in manifest if c.carton == line.carton)
+    return carton, carton.contents[line.line]
+
+
+def _items(manifest: Manifest, line: CountedLine) -> int:
+    return _origin(manifest, line)[1].qty or 1

@@ -1,0 +1,112 @@
+"""What must be sent again, and why: nothing twice, nothing that a spare covers, nothing that may still be inside."""
+
+from dataclasses import replace
+
+from receiving.matching import reconcile, replacement_lines
+from receiving.model import (
+    Carton,
+    CartonKind,
+    ContentCounted,
+    ContentLine,
+    Damage,
+    DamageNoted,
+    Note,
+)
+from receiving.model.replacement import RequestReason
+from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
+from tests.matching.test_contents import EXPECTED, READS, TRAYS, count, damage
+
+Asked = list[tuple[str, int, RequestReason]]
+
+
+def asked(*notes: Note, seen: int = 2) -> Asked:
+    found = replacement_lines(EXPECTED, reconcile(EXPECTED, READS[:seen], notes), notes)
+    return [(line.words, line.qty, line.reason) for line in found]
+
+
+def test_a_complete_shipment_asks_for_nothing() -> None:
+    assert asked() == []
+
+
+def test_a_missing_carton_is_asked_for_by_its_items() -> None:
+    found = asked(seen=0)
+    assert found == [
+        ("PR-1 Price rails", 2, RequestReason.CARTON_MISSING),
+        ("TR-12 tray", 1, RequestReason.CARTON_MISSING),
+        ("TR-12 tray", 1, RequestReason.CARTON_MISSING),
+        ("TR-08 tray", 1, RequestReason.CARTON_MISSING),
+    ]
+
+
+def test_a_part_that_a_spare_covers_is_not_asked_for() -> None:
+    broken = damage("n1", item="price rail", section="Oak", column=2, row=1)
+    assert asked(broken) == []
+    three = count("n2", "price rail", 0)
+    assert asked(three) == [("TR-08 price rail only", 1, RequestReason.CONTENT_MISSING)]
+
+
+def test_a_lost_graphic_is_asked_for_alone_and_for_its_position() -> None:
+    lost = count("n1", "graphic", 0, section="Oak", column=1, row=2)
+    found = replacement_lines(EXPECTED, reconcile(EXPECTED, READS, [lost]), [lost])
+    assert [(f.kind, f.item, f.description, f.address, f.qty) for f in found] == [
+        (CartonKind.GRAPHIC, "TR-12", "graphic only", at(1, 2), 1)
+    ]
+
+
+def test_each_reason_is_carried_to_the_request() -> None:
+    for reason, wanted in (
+        (Damage.ARRIVED, RequestReason.ARRIVED_DAMAGED),
+        (Damage.IN_WORK, RequestReason.DAMAGED_IN_WORK),
+        (Damage.WRONG_ITEM, RequestReason.WRONG_ITEM),
+        (Damage.WRONG_SIDE, RequestReason.WRONG_SIDE),
+    ):
+        note = damage("n1", reason, item="base", section="Oak", column=2, row=1)
+        assert asked(note) == [("TR-08 base only", 1, wanted)]
+
+
+def test_parts_of_the_fixture_that_are_worn_or_gone_are_asked_for() -> None:
+    for reason, wanted in (
+        (Damage.EXISTING_WORN, RequestReason.EXISTING_WORN),
+        (Damage.EXISTING_MISSING, RequestReason.EXISTING_MISSING),
+    ):
+        note = damage("n1", reason, of="", item="LED strip", section="Oak", column=1, row=1, qty=2, remark="left end")
+        found = replacement_lines(EXPECTED, reconcile(EXPECTED, READS, [note]), [note])
+        assert [(f.words, f.qty, f.reason, f.remark) for f in found] == [("LED strip", 2, wanted, "left end")]
+
+
+def test_damage_that_can_be_hung_all_the_same_asks_for_nothing() -> None:
+    assert asked(damage("n1", usable=True)) == []
+
+
+def test_a_carton_inside_an_unopened_box_is_not_asked_for() -> None:
+    box = Carton("09", CartonKind.OUTER, sscc(1009))
+    expected = manifest(box, replace(TRAYS, outer="09"))
+    inside = reconcile(expected, [read(9, sscc=sscc(1009))])
+    assert replacement_lines(expected, inside) == ()
+    assert len(replacement_lines(expected, reconcile(expected, []))) == 3
+
+
+def test_a_carton_without_listed_contents_is_asked_for_as_a_carton() -> None:
+    expected = manifest(carton("01", kind=CartonKind.LIGHTING))
+    missing = replacement_lines(expected, reconcile(expected, []))
+    assert [(f.words, f.reason) for f in missing] == [("carton 01: lighting", RequestReason.CARTON_MISSING)]
+    crushed = [DamageNoted("n1", NOON, "Ana", "01", Damage.ARRIVED, usable=False)]
+    result = reconcile(expected, [read(1, sscc=sscc(1001))], crushed)
+    assert [f.reason for f in replacement_lines(expected, result, crushed)] == [RequestReason.ARRIVED_DAMAGED]
+
+
+def test_lighting_parts_for_a_whole_section_are_asked_for_by_count() -> None:
+    lamps = replace(carton("01"), kind=CartonKind.LIGHTING, contents=(ContentLine("Oak", item="LED-60", qty=12),))
+    expected = manifest(lamps)
+    ten = [ContentCounted("n1", NOON, "Ana", "01", "LED-60", 10)]
+    result = reconcile(expected, [read(1, sscc=sscc(1001))], ten)
+    assert [(f.words, f.qty) for f in replacement_lines(expected, result, ten)] == [("LED-60 lighting", 2)]
+
+
+def test_a_missing_carton_that_an_open_question_may_find_says_so() -> None:
+    expected = manifest(
+        replace(carton("01"), contents=(ContentLine("Oak", at(1, 1), "A"),)),
+        replace(carton("02"), contents=(ContentLine("Oak", at(1, 1), "B"),)),
+    )
+    found = replacement_lines(expected, reconcile(expected, [read(1, address=at(1, 1))]))
+    assert {f.remark for f in found} == {"a label that may be this carton waits for an answer"}
