@@ -5,6 +5,7 @@ from datetime import date
 from decimal import Decimal
 from difflib import get_close_matches
 
+from receiving.expected.table import AS_TEXT
 from receiving.model import CartonKind, Sscc, has_valid_check_digit
 
 MAX_ID = 120
@@ -104,6 +105,3 @@ def parse_sscc(text: str) -> Sscc:
     if text.isascii() and text.isdigit() and text.endswith("000") and not has_valid_check_digit(text):
         raise ValueError(f"SSCC {text!r} has a wrong check digit and ends in 000: a spreadsheet damaged it; {AS_TEXT}")
     return Sscc(text)
-
-
-AS_TEXT = "format the column as text and paste the SSCCs again from their source"

@@ -1,23 +1,88 @@
 """The room's door for manifests: tells by the content what came in, and reads it."""
 
-from receiving.errors import ManifestFaults
-from receiving.expected.csv_rows import csv_rows
-from receiving.expected.decoding import decode_table
-from receiving.expected.kit import Kit, with_kit
-from receiving.expected.manifest_table import MANIFEST_COLUMNS, manifests_of
-from receiving.expected.results import ManifestFile, SourceFormat
-from receiving.expected.table import Findings
+import io
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import BinaryIO
+
+from receiving.errors import Fault
+from receiving.expected.kit import Kit
+from receiving.expected.results import ManifestFile, NotUnderstood, Progress, SourceFormat
+from receiving.model import Manifest
+
+_HEAD_BYTES = 4096
+_EDGES = b" \t\r\n\x00\x1a\xef\xbb\xbf"
+_X12 = re.compile(rb"ISA[^A-Za-z0-9\s]")
+_EDIFACT = re.compile(rb"UNA[^A-Za-z0-9]|UNB[^A-Za-z0-9]|UNH[^A-Za-z0-9]")
+
+
+@dataclass
+class ManifestStream(Iterator[Manifest]):
+    """Manifests one after the other; ``warnings`` and ``not_understood`` grow while it is read.
+
+    Faults that stop the file raise `ManifestFaults`; what was yielded before them must not be kept.
+    """
+
+    source_format: SourceFormat
+    _manifests: Iterator[Manifest]
+    warnings: list[Fault] = field(default_factory=list)
+    not_understood: list[NotUnderstood] = field(default_factory=list)
+
+    def __next__(self) -> Manifest:
+        return next(self._manifests)
 
 
 def read_manifests(name: str, data: bytes, *, kit: Kit | None = None) -> ManifestFile:
-    """All manifests of a CSV file; raises `ManifestFaults` with every fault."""
-    found = Findings()
-    text, fault = decode_table(data)
-    if fault:
-        raise ManifestFaults(name, (fault,))
-    manifests = manifests_of(csv_rows(text, MANIFEST_COLUMNS, found), found)
-    if found.faults:
-        raise ManifestFaults(name, found.sorted_faults())
-    if kit:
-        manifests = tuple(with_kit(manifest, kit, found) for manifest in manifests)
-    return ManifestFile(manifests, SourceFormat.CSV, tuple(found.warnings))
+    """All manifests of a file (CSV, XLSX, X12 856, EDIFACT DESADV); raises `ManifestFaults` with every fault."""
+    stream = stream_manifests(name, io.BytesIO(data), kit=kit)
+    manifests = tuple({manifest.shipment: manifest for manifest in stream}.values())
+    return ManifestFile(manifests, stream.source_format, tuple(stream.warnings), tuple(stream.not_understood))
+
+
+def stream_manifests(
+    name: str, file: BinaryIO, *, kit: Kit | None = None, progress: Callable[[Progress], None] | None = None
+) -> ManifestStream:
+    """The manifests of a file as they are understood, for files that are too long to hold.
+
+    An EDI file is read in blocks and yields a message at a time. A table is checked to its end before the first
+    manifest comes, because one fault stops all of it. ``progress`` is called after each block and each manifest.
+    """
+    start = file.tell()
+    head = file.read(_HEAD_BYTES)
+    file.seek(start)
+    say = Said(progress)
+    plain = head.lstrip(_EDGES)
+    if _X12.match(plain) or _EDIFACT.match(plain):
+        from receiving.expected.edi_door import edi_stream
+
+        return edi_stream(name, file, kit, say, x12=plain.startswith(b"ISA"))
+    from receiving.expected.table_door import table_stream
+
+    return table_stream(name, file.read(), kit, say)
+
+
+@dataclass
+class Said:
+    """Tells ``progress`` how far it is."""
+
+    progress: Callable[[Progress], None] | None
+    bytes_read: int = 0
+    manifests: int = 0
+    cartons: int = 0
+
+    def read(self, bytes_read: int) -> None:
+        """So many bytes were read."""
+        self.bytes_read = bytes_read
+        self._say()
+
+    def made(self, manifest: Manifest) -> Manifest:
+        """One more manifest was made."""
+        self.manifests += 1
+        self.cartons += len(manifest.cartons)
+        self._say()
+        return manifest
+
+    def _say(self) -> None:
+        if self.progress:
+            self.progress(Progress(self.bytes_read, self.manifests, self.cartons))

@@ -22,11 +22,16 @@ MANIFEST_COLUMNS = Columns(
 
 @dataclass
 class CartonRows:
-    """One carton while its rows are read: its first line, what that line said, and its contents so far."""
+    """One carton while its rows are read: its first row, what that row said, and its contents so far."""
 
-    line: int
+    row: RowReader
     head: Carton
     contents: list[ContentLine] = field(default_factory=list)
+
+    @property
+    def line(self) -> int:
+        """The line of its first row."""
+        return self.row.line
 
     def done(self) -> Carton:
         """The carton with its contents."""
@@ -139,7 +144,7 @@ def _agree(
 
 
 def _add(row: RowReader, whole: ShipmentRows, carton: Carton, line: ContentLine | None) -> None:
-    rows = whole.cartons.setdefault(carton.carton, CartonRows(row.line, carton))
+    rows = whole.cartons.setdefault(carton.carton, CartonRows(row, carton))
     for name in ("kind", "sscc", "barcode", "outer", "open_first", *_MEASURES):
         here, there = getattr(carton, name), getattr(rows.head, name)
         if here != there and row.column(name) and not row.faulty(name):

@@ -34,7 +34,7 @@ def _unique_sscc(
     if first is not rows:
         where = f"line {first.line} gave it to carton {first.head.carton!r}"
         of = "" if name == shipment.shipment else f" of shipment {name!r}"
-        found.fault(rows.line, 0, f"SSCC {sscc} is on carton {rows.head.carton!r} too; {where}{of}", "sscc")
+        rows.row.fault("sscc", f"SSCC {sscc} is on carton {rows.head.carton!r} too; {where}{of}")
 
 
 def _outer_exists(shipment: "ShipmentRows", rows: "CartonRows", found: Findings) -> None:
@@ -43,7 +43,7 @@ def _outer_exists(shipment: "ShipmentRows", rows: "CartonRows", found: Findings)
         return
     holder = shipment.cartons.get(outer)
     if holder is None:
-        found.fault(rows.line, 0, f"carton {carton!r} travels in outer {outer!r}, which this shipment lacks", "outer")
+        rows.row.fault("outer", f"carton {carton!r} travels in outer {outer!r}, which this shipment lacks")
     elif holder.head.kind is not CartonKind.OUTER:
         kind = holder.head.kind.value
         found.warn(
@@ -63,7 +63,7 @@ def _outer_cycles(shipment: "ShipmentRows", found: Findings) -> None:
         if at in walk:
             names = list(walk)
             ring = " in ".join(repr(name) for name in [*names[names.index(at) :], at])
-            found.fault(shipment.cartons[at].line, 0, f"outer boxes go round in a circle: {ring}", "outer")
+            shipment.cartons[at].row.fault("outer", f"outer boxes go round in a circle: {ring}")
         settled.update(walk)
 
 

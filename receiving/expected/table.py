@@ -10,17 +10,24 @@ from receiving.errors import Fault
 
 Value = TypeVar("Value")
 
+AS_TEXT = "format the column as text and enter the value again from its source"
+
 HEADER_WITHIN = 30
 """A header row is looked for in this many rows: title rows and notes may stand above it."""
 
 
 @dataclass(frozen=True)
 class Row:
-    """One row: its line in the file (1-based), its cells as text, and what is wrong with cells by their index."""
+    """One row: its line in the file (1-based), its cells as text, and what is wrong with cells by their index.
+
+    ``ragged``: the format leaves out empty cells at a row's end. ``dates``: cells that the file holds as dates.
+    """
 
     line: int
     cells: tuple[str, ...]
     damaged: Mapping[int, str] = field(default_factory=dict)
+    ragged: bool = False
+    dates: frozenset[int] = frozenset()
 
     @property
     def blank(self) -> bool:
@@ -160,7 +167,10 @@ class RowReader:
 
     def read(self, name: str, parse: Callable[[str], Value]) -> Value | None:
         """The cell's value by ``parse``; None when the cell is empty or, with a fault, when it is not such a value."""
-        damage = self.row.damaged.get(self.header.index.get(name, -1))
+        at = self.header.index.get(name, -1)
+        damage = self.row.damaged.get(at)
+        if at in self.row.dates and not name.endswith("_date"):
+            damage = f"the spreadsheet turned this into the date {self.text(name)}; {AS_TEXT}"
         text = self.text(name)
         if not damage and not text:
             return None
@@ -175,21 +185,22 @@ class RowReader:
     def required(self, name: str, parse: Callable[[str], Value]) -> Value | None:
         """As `read`, and an empty cell is a fault."""
         at = self.header.index.get(name, -1)
-        if at >= 0 and not self.text(name) and at not in self.row.damaged:
+        written = at < len(self.row.cells) or self.row.ragged
+        if at >= 0 and written and not self.text(name) and at not in self.row.damaged:
             self.fault(name, f"{name} is empty; every row needs it")
         return self.read(name, parse)
 
     def check_width(self) -> None:
         """A fault when the row has filled cells beyond the header, or fewer cells than the header."""
+        have, want = len(self.row.cells), self.header.width
         extra = [c for c in self.row.cells[self.header.width :] if c]
-        if extra:
-            counts = f"{len(self.row.cells)} cells, the header has {self.header.width}"
+        if extra and self.row.ragged:
+            self.found.warn(self.line, f"{extra[0][:40]!r} stands beyond the last column and was not used", want + 1)
+        elif extra:
+            counts = f"{have} cells, the header has {want}"
             quoted = "put text that holds a comma in double quotes"
+            self.found.fault(self.line, want + 1, f"the row has {counts}: {extra[0][:40]!r} is too many; {quoted}")
+        elif have < want and not self.row.ragged:
             self.found.fault(
-                self.line, self.header.width + 1, f"the row has {counts}: {extra[0][:40]!r} is too many; {quoted}"
-            )
-        elif len(self.row.cells) < self.header.width:
-            counts = f"{len(self.row.cells)} cells, the header has {self.header.width}"
-            self.found.fault(
-                self.line, len(self.row.cells), f"the row has {counts}: it is cut off or a comma is missing"
+                self.line, have, f"the row has only {have} of {want} cells: it is cut off or a comma is missing"
             )

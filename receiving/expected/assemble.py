@@ -1,0 +1,231 @@
+"""`Notice` -> manifests: one for each store, every package a carton, goods joined with the kit."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+from receiving.expected.cells import MAX_ID, MAX_TEXT
+from receiving.expected.edi_log import EdiLog
+from receiving.expected.kit import Kit, with_kit
+from receiving.expected.measures import whole_quantity
+from receiving.expected.notice import Notice, NoticeLine, Package
+from receiving.expected.serial_range import bare_sscc
+from receiving.expected.table import Findings
+from receiving.model import Carton, CartonKind, ContentLine, Manifest, Sscc
+
+UNKNOWN_STORE = "unknown"
+
+
+@dataclass
+class Assembly:
+    """Makes the manifests of all notices of one file, with ids that are unique in it."""
+
+    log: EdiLog
+    kit: Kit | None
+    item_preference: Sequence[str]
+    _stores: dict[str, str] = field(default_factory=dict)
+    _ssccs: set[bytes] = field(default_factory=set)
+
+    def manifests(self, notice: Notice) -> Iterator[Manifest]:
+        """The manifests of one notice; a cancellation makes none and is listed."""
+        for line in notice.loose:
+            self.log.list(line.segment, line.words, "the message does not say in which carton these goods are")
+        if notice.cancels:
+            count = f"{len(notice.packages)} cartons"
+            why = (
+                "this notice cancels the shipment; nothing was loaded from it, and the shipment must be closed by hand"
+            )
+            self.log.list(notice.segment, f"shipment {notice.shipment}, {count}", why)
+            return
+        by_store = _by_store(notice)
+        if not notice.packages:
+            self.log.warn(notice.segment, "CPS/HL", f"shipment {notice.shipment!r} names no carton, only goods")
+        for store, packages in by_store.items():
+            yield self._manifest(notice, store, packages, several=len(by_store) > 1)
+
+    def _manifest(self, notice: Notice, store: str, packages: Sequence[Package], *, several: bool) -> Manifest:
+        if not store:
+            self.log.warn(notice.segment, "N1/NAD", f"shipment {notice.shipment!r} names no store", "no store")
+        store = _clean(store) or UNKNOWN_STORE
+        cartons = _StoreCartons(self.log, self.item_preference, self.kit, self._ssccs)
+        for package in packages:
+            cartons.add(package)
+        orders = tuple(("order", _clean(order)) for p in packages for order in p.orders)
+        references = dict.fromkeys((*((name, _clean(value)) for name, value in notice.references), *orders))
+        shipment = self._shipment(notice, store, several=several)
+        manifest = Manifest(shipment, store, cartons.done(), None, tuple(pair for pair in references if pair[1]))
+        return self._with_kit(manifest)
+
+    def _shipment(self, notice: Notice, store: str, *, several: bool) -> str:
+        """The shipment's id: with the store where one notice serves many, with a number where it comes again."""
+        plain = _clean(notice.shipment) or f"segment {notice.segment}"
+        name = f"{plain}-{store}"[:MAX_ID] if several or self._stores.get(plain, store) != store else plain
+        if name in self._stores and not notice.replaces:
+            part = next(n for n in range(2, len(self._stores) + 3) if f"{name}-{n}" not in self._stores)
+            said = f"shipment {name!r} comes again in this file; it was loaded beside the first as {name}-{part}"
+            self.log.warn(notice.segment, "BSN/BGM", said, "shipment again")
+            name = f"{name}-{part}"
+        self._stores[name] = store
+        return name
+
+    def _with_kit(self, manifest: Manifest) -> Manifest:
+        if self.kit is None:
+            return manifest
+        found = Findings()
+        joined = with_kit(manifest, self.kit, found)
+        for warning in found.warnings:
+            self.log.warn(0, "kit", warning.message)
+        return joined
+
+
+def _by_store(notice: Notice) -> dict[str, list[Package]]:
+    """Packages by store, in file order; an outer box goes with what it holds, into each of their stores."""
+    stores: dict[str, dict[int, Package]] = {} if notice.packages else {notice.store: {}}
+    for package in notice.packages:
+        if package.holds_packages:
+            continue
+        of_store = stores.setdefault(package.store or notice.store, {})
+        chain = [package]
+        while (outer := chain[-1].outer) and id(outer) not in of_store:
+            chain.append(outer)
+        of_store.update((id(p), p) for p in reversed(chain))
+    return {store: list(packages.values()) for store, packages in stores.items()}
+
+
+@dataclass
+class _StoreCartons:
+    """The cartons of one store while they are made."""
+
+    log: EdiLog
+    preference: Sequence[str]
+    kit: Kit | None
+    all_ssccs: set[bytes]
+    cartons: dict[str, Carton] = field(default_factory=dict)
+    by_sscc: dict[Sscc, str] = field(default_factory=dict)
+    ids: dict[int, str] = field(default_factory=dict)
+
+    def done(self) -> tuple[Carton, ...]:
+        """All cartons in file order."""
+        return tuple(self.cartons.values())
+
+    def add(self, package: Package) -> None:
+        """Add the carton, or the cartons where several numbers are given, of this package."""
+        numbers = package.ssccs or [""]
+        shared = package.shared * len(numbers)
+        contents = tuple(self._content(line, shared) for line in package.lines)
+        if len(numbers) > 1 and contents:
+            said = f"{len(numbers)} cartons share one list of goods; what each holds is not told apart"
+            self.log.warn(package.segment, "MAN/GIN", said, "shared goods")
+        for number in numbers:
+            self._add_one(package, number, contents, alone=len(numbers) == 1)
+
+    def _add_one(self, package: Package, number: str, contents: tuple[ContentLine, ...], *, alone: bool) -> None:
+        sscc, barcode = self._number(package, number)
+        marks = package.marks if alone else []
+        if sscc and sscc in self.by_sscc:
+            self._merge(package, sscc, contents)
+            return
+        name = (_clean(package.printed) if alone else "") or str(sscc or "") or barcode or _clean(" ".join(marks[:1]))
+        name = self._unique(name or package.fallback)
+        if not (sscc or barcode or marks or package.printed):
+            self.log.warn(
+                package.segment, "MAN/GIN", f"carton {name!r} has no number that a label could show", "no number"
+            )
+        self._note_sscc(package, sscc)
+        self.ids.setdefault(id(package), name)
+        if sscc:
+            self.by_sscc[sscc] = name
+        self.cartons[name] = Carton(
+            carton=name,
+            kind=CartonKind.OUTER if package.holds_packages else CartonKind.OTHER,
+            sscc=sscc,
+            barcode=barcode or self._barcode(package, marks),
+            outer=self._outer(package),
+            contents=contents,
+            weight_kg=package.weight_kg,
+            length_cm=package.length_cm,
+            width_cm=package.width_cm,
+            height_cm=package.height_cm,
+        )
+
+    def _number(self, package: Package, number: str) -> tuple[Sscc | None, str]:
+        """The SSCC, or the number as a plain barcode where it is no SSCC."""
+        if not number:
+            return None, ""
+        bare = bare_sscc(number)
+        try:
+            sscc = Sscc(bare)
+        except ValueError as error:
+            said = f"{error}; the carton is kept, and the number is taken as a plain barcode"
+            self.log.warn(package.segment, "MAN/GIN", said, "bad SSCC")
+            return None, _clean(bare)
+        return sscc, ""
+
+    def _merge(self, package: Package, sscc: Sscc, contents: tuple[ContentLine, ...]) -> None:
+        name = self.by_sscc[sscc]
+        self.ids.setdefault(id(package), name)
+        carton = self.cartons[name]
+        self.cartons[name] = replace(carton, contents=carton.contents + contents)
+        said = f"SSCC {sscc} comes again in this shipment; it is one carton, and its goods were put together"
+        self.log.warn(package.segment, "MAN/GIN", said, "SSCC again")
+
+    def _note_sscc(self, package: Package, sscc: Sscc | None) -> None:
+        if sscc is None:
+            return
+        key = int(sscc.digits).to_bytes(8, "big")
+        if key in self.all_ssccs and not package.holds_packages:
+            said = f"SSCC {sscc} is in another shipment of this file too"
+            self.log.warn(package.segment, "MAN/GIN", said, "SSCC in two shipments")
+        self.all_ssccs.add(key)
+
+    def _unique(self, name: str) -> str:
+        if name not in self.cartons:
+            return name
+        n = 2
+        while f"{name}-{n}" in self.cartons:
+            n += 1
+        return f"{name}-{n}"
+
+    def _barcode(self, package: Package, marks: Sequence[str]) -> str:
+        for extra in marks[1:]:
+            self.log.list(package.segment, extra, "a carton keeps one plain barcode; this mark is one more")
+        return _clean(marks[0]) if marks else ""
+
+    def _outer(self, package: Package) -> str:
+        outer = package.outer
+        if outer is None:
+            return ""
+        if len(outer.ssccs) > 1:
+            said = f"{len(outer.ssccs)} outer boxes are given together; in which of them a carton is, is not told"
+            self.log.warn(outer.segment, "MAN/GIN", said, "outer unclear")
+            return ""
+        return self.ids.get(id(outer), "")
+
+    def _content(self, line: NoticeLine, shared: int) -> ContentLine:
+        qty = whole_quantity(line.qty)
+        description = line.description
+        if line.qty and qty is None:
+            self.log.warn(
+                line.segment, "SN1/QTY", f"quantity {line.qty!r} {line.unit} is no whole number of at least 1"
+            )
+            description = f"{description} ({line.qty} {line.unit})".strip()
+        if qty is not None and shared > 1:
+            qty = qty // shared if qty % shared == 0 else None
+        item = _clean(self._item(line))
+        return ContentLine(item=item, description=_clean(description, MAX_TEXT), qty=qty, unit=_clean(line.unit))
+
+    def _item(self, line: NoticeLine) -> str:
+        if self.kit is not None:
+            known = next((value for _, value in line.ids if self.kit.of(value)), "")
+            if known:
+                return known
+        by_qualifier = dict(reversed(line.ids))
+        preferred = (by_qualifier[qualifier] for qualifier in self.preference if qualifier in by_qualifier)
+        return next(preferred, line.ids[0][1] if line.ids else "")
+
+
+def _clean(text: str, longest: int = MAX_ID) -> str:
+    """One line without control characters, of at most ``longest`` characters."""
+    if text.isprintable() and "  " not in text:
+        return text[:longest].strip()
+    printable = "".join(sign if sign.isprintable() else " " for sign in text)
+    return " ".join(printable.split())[:longest].strip()

@@ -1,0 +1,47 @@
+"""A table (CSV or XLSX) as manifests; other binary files are told by their first bytes and refused in words."""
+
+from collections.abc import Iterator
+
+from receiving.errors import Fault, ManifestFaults
+from receiving.expected.csv_rows import csv_rows
+from receiving.expected.decoding import decode_table
+from receiving.expected.door import ManifestStream, Said
+from receiving.expected.kit import Kit, with_kit
+from receiving.expected.manifest_table import MANIFEST_COLUMNS, manifests_of
+from receiving.expected.results import SourceFormat
+from receiving.expected.table import Findings, Row
+from receiving.expected.xlsx_rows import xlsx_rows
+
+_SAVE = "open it and save the table as XLSX or CSV UTF-8"
+_OTHER_FILES = {
+    b"\xd0\xcf\x11\xe0": f"this is a workbook of the old XLS kind; {_SAVE}",
+    b"%PDF": "this is a PDF; ask the shipper for the table or the EDI file it was printed from",
+    b"\xff\xd8\xff": "this is a photo; photos of labels are read on the shipment's page",
+    b"\x89PNG": "this is a picture; photos of labels are read on the shipment's page",
+    b"{": "this is JSON; a manifest is CSV, XLSX, X12 856 or EDIFACT DESADV",
+    b"<": "this is XML or a web page; a manifest is CSV, XLSX, X12 856 or EDIFACT DESADV",
+    b"\x1f\x8b": "this file is compressed; unpack it first",
+}
+
+
+def table_stream(name: str, data: bytes, kit: Kit | None, said: Said) -> ManifestStream:
+    """All manifests of a table, checked to its end; raises `ManifestFaults` with every fault."""
+    kind = SourceFormat.XLSX if data.startswith(b"PK") else SourceFormat.CSV
+    found = Findings()
+    manifests = manifests_of(_rows(name, data, kind, found), found)
+    if found.faults:
+        raise ManifestFaults(name, found.sorted_faults())
+    if kit is not None:
+        manifests = tuple(with_kit(manifest, kit, found) for manifest in manifests)
+    said.read(len(data))
+    return ManifestStream(kind, map(said.made, manifests), found.warnings)
+
+
+def _rows(name: str, data: bytes, kind: SourceFormat, found: Findings) -> Iterator[Row]:
+    if kind is SourceFormat.XLSX:
+        return xlsx_rows(name, data)
+    other = next((words for start, words in _OTHER_FILES.items() if data.startswith(start)), "")
+    text, fault = ("", Fault(0, 0, other)) if other else decode_table(data)
+    if fault:
+        raise ManifestFaults(name, (fault,))
+    return csv_rows(text, MANIFEST_COLUMNS, found)
