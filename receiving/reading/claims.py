@@ -110,7 +110,8 @@ def _unmarked_elements(scan: Scan, by_hand: bool) -> Claim | None:
     """Element strings whose FNC1 was lost or never printed: they begin with a key that proves itself."""
     text = scan.with_controls.strip()
     digits = text.translate(_KEYBOARD_SPACES)
-    if by_hand and len(digits) == 20 and digits.startswith("00") and digits.isascii() and digits.isdigit():
+    typed = by_hand and not scan.symbology
+    if typed and len(digits) == 20 and digits.startswith("00") and digits.isascii() and digits.isdigit():
         return _from_elements(gs1.read_element_strings(digits), barcode=digits)
     length = {"00": 20, "01": 16, "02": 16}.get(text[:2], 0)
     proven = bool(length) and len(text) >= length and has_valid_check_digit(text[2:length])

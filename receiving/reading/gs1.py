@@ -34,6 +34,7 @@ _WEB_ADDRESS = re.compile(r"https?://", re.IGNORECASE)
 _NO_URI_CHARACTER = re.compile(r"[^!#$%&'()*+,/:;=?@\[\]0-9A-Za-z._~-]")
 _AUTHORITY = re.compile(r"[0-9A-Za-z.:\[\]_-]+")
 _GTIN_LENGTHS = (8, 12, 13)
+_LONGEST_QUOTE = 80
 _OLD_LINK_NAMES = {"gtin": "01", "sscc": "00", "cpv": "22", "lot": "10", "ser": "21", "gln": "414", "glnx": "254"}
 
 
@@ -62,16 +63,18 @@ def read_element_strings(text: str) -> Gs1Data:
     elements: list[tuple[str, str]] = []
     faults: list[str] = [] if text.strip(GS) else ["There is no data behind the FNC1: scan again."]
     for run in text.split(GS):
-        rest = run
-        while rest:
-            ai = _ai_at(rest)
+        at = 0
+        while at < len(run):
+            ai = _ai_at(run[at : at + 4])
             if not ai:
+                rest = shortened(run[at:])
                 faults.append(f"{rest!r} begins with no application identifier (AI); it was not understood.")
                 break
-            value = rest[len(ai) : PREDEFINED_LENGTHS.get(ai[:2])]
+            length = PREDEFINED_LENGTHS.get(ai[:2], len(run))
+            value = run[at + len(ai) : at + length]
             elements.append((ai, value))
             faults.extend(element_faults(ai, value))
-            rest = rest[len(ai) + len(value) :]
+            at += length
     return Gs1Data(tuple(elements), tuple(faults))
 
 
@@ -106,14 +109,15 @@ def read_digital_link(uri: str) -> Gs1Data:
     address, _, _ = uri.partition("#")
     stray = _NO_URI_CHARACTER.search(address)
     if stray or not is_web_address(address):
-        return Gs1Data(faults=(f"{uri!r} is no web address{f': {stray[0]!r} may not stand in it' if stray else ''}.",))
+        why = f": {stray[0]!r} may not stand in it" if stray else ""
+        return Gs1Data(faults=(f"{shortened(uri)!r} is no web address{why}.",))
     path, _, query = address.partition("?")
     authority, *segments = path.split("://", 1)[1].split("/")
     if not _AUTHORITY.fullmatch(authority):
-        return Gs1Data(faults=(f"{uri!r} has no usable domain name.",))
+        return Gs1Data(faults=(f"{shortened(uri)!r} has no usable domain name.",))
     at = _link_key_at(segments)
     if at is None:
-        return Gs1Data(faults=(f"{uri!r} holds no GS1 key: it is an ordinary web address.",))
+        return Gs1Data(faults=(f"{shortened(uri)!r} holds no GS1 key: it is an ordinary web address.",))
     return _link_elements(segments[at:], query)
 
 
@@ -139,13 +143,14 @@ def contradictions(elements: Iterable[tuple[str, str]]) -> tuple[str, ...]:
 def _repeat_faults(found: dict[str, list[str]]) -> Iterator[str]:
     for ai, values in found.items():
         if len(set(values)) > 1:
-            yield f"AI ({ai}) stands more than once with different values: {', '.join(dict.fromkeys(values))}."
+            said = shortened(", ".join(dict.fromkeys(values)))
+            yield f"AI ({ai}) stands more than once with different values: {said}."
 
 
 def _exclusion_faults(found: dict[str, list[str]]) -> Iterator[str]:
     told = set()
     for ai in found:
-        for other in excluded_with(ai, found):
+        for other in sorted(excluded_with(ai, found.keys())):
             if (other, ai) not in told:
                 told.add((ai, other))
                 yield f"AI ({ai}) and AI ({other}) may not stand on one label."
@@ -153,7 +158,7 @@ def _exclusion_faults(found: dict[str, list[str]]) -> Iterator[str]:
 
 def _requirement_faults(found: dict[str, list[str]]) -> Iterator[str]:
     for ai in found:
-        for wanted in required_with(ai, found):
+        for wanted in required_with(ai, found.keys()):
             yield f"AI ({ai}) needs {wanted} on the same label."
 
 
@@ -187,7 +192,7 @@ def element_faults(ai: str, value: str) -> tuple[str, ...]:
     assert identifier is not None, ai
     named = f"AI ({ai}) {identifier.data_title}".rstrip()
     if not _form(identifier.pattern).fullmatch(ai + value):
-        return (f"{named}: {value!r} is not of the form {identifier.format}.",)
+        return (f"{named}: {shortened(value)!r} is not of the form {identifier.format}.",)
     fault = value_fault(ai, value)
     return (f"{named}: {fault}.",) if fault else ()
 
@@ -195,6 +200,11 @@ def element_faults(ai: str, value: str) -> tuple[str, ...]:
 @lru_cache(maxsize=600)
 def _form(pattern: str) -> re.Pattern[str]:
     return re.compile(pattern, re.ASCII)
+
+
+def shortened(text: str) -> str:
+    """The text, cut where it is too long for a sentence; the raw read keeps all of it."""
+    return text if len(text) <= _LONGEST_QUOTE else text[: _LONGEST_QUOTE - 1] + "…"
 
 
 def sscc_faults(digits: str) -> tuple[str, ...]:
@@ -219,9 +229,11 @@ def _link_elements(segments: list[str], query: str) -> Gs1Data:
     orders = [order for order in LINK_KEYS[key] if _stand_in_order(qualifiers, order)]
     faults = [] if orders else [f"({'), ('.join(qualifiers)}) may not follow ({key}) in a Digital Link."]
     elements = [(ai, value) for ai, value in zip(names, values, strict=True) if _is_ai(ai)]
+    taken = NOT_IN_LINK_QUERY.union(names, *orders)
     for ai, value in _query_elements(query, faults):
-        if ai in NOT_IN_LINK_QUERY or any(ai == used for used, _ in elements) or any(ai in order for order in orders):
+        if ai in taken:
             faults.append(f"({ai}) may not stand behind the question mark of this Digital Link.")
+        taken |= {ai}
         elements.append((ai, value))
     elements = [(ai, _full_gtin(ai, value)) for ai, value in elements]
     faults.extend(fault for ai, value in elements for fault in element_faults(ai, value))

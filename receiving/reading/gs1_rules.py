@@ -6,8 +6,10 @@ is any digit, a space is "or", and ``+`` is "and".
 """
 
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
+from collections.abc import Set as AbstractSet
 from functools import cache
+from itertools import product
 
 PREDEFINED_LENGTHS = (
     {"00": 20, "01": 16, "02": 16, "03": 16, "04": 18, "20": 4, "41": 16}
@@ -113,24 +115,18 @@ _ONE_OF_ITS_KIND = re.compile(r"(3[1-6]\d|39[0-5])\d")
 """Measures and amounts differ in their last digit by decimals only: one of each kind on a label."""
 
 
-def required_with(ai: str, found: Collection[str]) -> Iterator[str]:
+def required_with(ai: str, found: AbstractSet[str]) -> Iterator[str]:
     """What this AI needs beside it and ``found`` lacks, in words."""
     for needs in _rows(_REQUIRED, ai):
-        if not any(all(_any_of(one, found) for one in choice.split("+")) for choice in needs):
+        if not any(all(_members(one) & found for one in choice.split("+")) for choice in needs):
             yield " or ".join("(" + choice.replace("+", ") with (") + ")" for choice in needs)
 
 
-def excluded_with(ai: str, found: Collection[str]) -> Iterator[str]:
+def excluded_with(ai: str, found: AbstractSet[str]) -> AbstractSet[str]:
     """The AIs of ``found`` that may not stand beside this one."""
-    alike = f"{ai[:3]}n" if _ONE_OF_ITS_KIND.fullmatch(ai) else ""
-    unwanted = [other for row in _rows(_EXCLUDED, ai) for other in row] + ([alike] if alike else [])
-    yield from (other for other in found if other != ai and any(is_form(other, form) for form in unwanted))
-
-
-@cache
-def _rows(table: str, ai: str) -> tuple[tuple[str, ...], ...]:
-    rows = (line.split(" : ") for line in table.strip().splitlines())
-    return tuple(tuple(needs.split()) for ais, needs in rows if any(is_form(ai, form) for form in ais.split()))
+    alike = (f"{ai[:3]}n",) if _ONE_OF_ITS_KIND.fullmatch(ai) else ()
+    forms = (*(form for row in _rows(_EXCLUDED, ai) for form in row), *alike)
+    return frozenset().union(*(_members(form) & found for form in forms)) - {ai}
 
 
 def is_form(ai: str, form: str) -> bool:
@@ -138,5 +134,13 @@ def is_form(ai: str, form: str) -> bool:
     return len(ai) == len(form) and all(b in ("n", a) for a, b in zip(ai, form, strict=True))
 
 
-def _any_of(form: str, found: Collection[str]) -> bool:
-    return any(is_form(ai, form) for ai in found)
+@cache
+def _members(form: str) -> AbstractSet[str]:
+    """The AIs of a form: a set, so that a label of many elements is judged in time linear to their number."""
+    return frozenset("".join(digits) for digits in product(*("0123456789" if c == "n" else c for c in form)))
+
+
+@cache
+def _rows(table: str, ai: str) -> tuple[tuple[str, ...], ...]:
+    rows = (line.split(" : ") for line in table.strip().splitlines())
+    return tuple(tuple(needs.split()) for ais, needs in rows if any(is_form(ai, form) for form in ais.split()))

@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass
 
 from receiving.model import Sscc
-from receiving.reading.gs1 import Elements, read_element_strings
+from receiving.reading.gs1 import Elements, read_element_strings, shortened
 from receiving.reading.symbology import EOT, GS, RS
 
 HEADER = "[)>"
@@ -88,10 +88,12 @@ def _read_format(form: str) -> Envelope:
         return _read_fields(content, _DATA_IDENTIFIER, "data identifier of ANSI MH10.8.2")
     if number == "12":
         return _read_fields(content, _TEXT_IDENTIFIER, "text element identifier")
-    return Envelope(faults=(f"Format {number!r} of ISO/IEC 15434 is not read: {content!r}.",))
+    return Envelope(faults=(f"Format {number!r} of ISO/IEC 15434 is not read: {shortened(content)!r}.",))
 
 
 def _read_fields(content: str, shape: re.Pattern[str], kind: str) -> Envelope:
     found = [(text, shape.fullmatch(text)) for text in content.split(GS) if text]
     fields = tuple((match[1], match[2]) for _, match in found if match)
-    return Envelope(fields, faults=tuple(f"{text!r} begins with no {kind}." for text, match in found if not match))
+    return Envelope(
+        fields, faults=tuple(f"{shortened(text)!r} begins with no {kind}." for text, match in found if not match)
+    )
