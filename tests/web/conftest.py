@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from web_scenario import PlannedReader, open_desk
+from tests.web.scenario import PlannedReader, open_desk
 
 from receiving import service
 from web import create_app
