@@ -324,7 +324,7 @@ def _qty(to: Despatch, number: int, segment: Segment) -> None:
 def _qvr(to: Despatch, number: int, segment: Segment) -> None:
     difference = part(segment, 1)
     if difference:
-        item = f" of {to.line.words}" if to.line else ""
+        item = f" for item {to.line.ids[0][1]!r}" if to.line and to.line.ids else ""
         to.log.warn(number, "QVR", f"the shipper reports a difference of {difference} to the order{item}", "QVR")
 
 

@@ -111,7 +111,7 @@ class EdifactText:
             for at, piece in enumerate(pieces):
                 self.number += 1
                 if at + 1 < len(pieces):
-                    said = f"the segment {piece[:40]!r} ends in a line break without its terminator {self.signs.terminator!r}"
+                    said = f"{piece[:40]!r} ends in a line break without its terminator {self.signs.terminator!r}"
                     self._log.warn(self.number, piece[:3], said, "lost terminator")
                 yield self.number, self._elements(piece)
 
@@ -141,7 +141,8 @@ class EdifactText:
     def _more(self) -> bool:
         """Read a block; False at the end of the file."""
         if len(self._text) - self._at > MAX_SEGMENT:
-            said = f"no segment ends within {MAX_SEGMENT:,} characters; the terminator {self.signs.terminator!r} is missing"
+            sign = self.signs.terminator
+            said = f"no segment ends within {MAX_SEGMENT:,} characters; the terminator {sign!r} is missing"
             raise ManifestFaults(self._log.name, (Fault(0, 0, said),))
         block = self._source.read() if self._open else ""
         self._open = bool(block)
@@ -185,7 +186,8 @@ def _tokenizer(signs: Signs) -> Any:
     from pydifact.parser import Parser
     from pydifact.tokenizer import Tokenizer
 
-    characters = Characters(signs.component, signs.element, signs.decimal, signs.release, " ", signs.terminator)
+    make: Any = Characters
+    characters = make(signs.component, signs.element, signs.decimal, signs.release, " ", signs.terminator)
     to_elements = Parser().convert_tokens_to_raw_segments
 
     def elements(raw: str) -> Segment:

@@ -14,6 +14,7 @@ from typing import Any
 from receiving.errors import Fault, ManifestFaults
 from receiving.expected.edi_log import EdiLog
 from receiving.expected.edi_source import MAX_SEGMENT, EdiSource
+from receiving.expected.results import SegmentFault
 
 _ISA_LENGTHS = (2, 10, 2, 10, 2, 15, 2, 15, 6, 4, 1, 5, 9, 1, 1)
 _VERSIONS = ("00401", "00501")
@@ -79,6 +80,7 @@ class InterchangeText:
         last = self._carry.strip(_EDGES)
         if last:
             raw.append(self._carry)
+        if last and self.separators.segment not in "\r\n":
             message = f"the file ends without a terminator after {last[:40]!r}; it may be cut off: ask for it again"
             self._log.warn(self._isa_segment + self.segments, "end", message)
         self._carry = ""
@@ -120,10 +122,9 @@ def _isa(head: str, log: EdiLog, segment: int) -> tuple[X12Separators, list[str]
         raise ManifestFaults(log.name, (SegmentFault(segment, 0, message, "ISA"),))
     start = len(head[:2_000]) - len(tail)
     component, terminator, used = tail[0], tail[1], start + 2
-    if tail[1:].lstrip(_EDGES).startswith("GS" + element):
-        if not component.isalnum() and tail[1] in "G\r\n" and component == "~":
-            log.warn(segment, "ISA", "ISA16 names no component separator; ':' is taken", element=16)
-            component, terminator, used = ":", "~", start + 1
+    if component == "~" and tail[1] in "G\r\n" and tail[1:].lstrip(_EDGES).startswith("GS" + element):
+        log.warn(segment, "ISA", "ISA16 names no component separator; ':' is taken", element=16)
+        component, terminator, used = ":", "~", start + 1
     if terminator == "\r":
         terminator, used = ("\n", start + 3) if tail[2:3] == "\n" else ("\r", used)
     if terminator == element or terminator.isalnum() or component == element:
