@@ -4,9 +4,7 @@ from collections.abc import Iterable
 
 from receiving.model import Carton, ExpectedCode, Manifest, has_valid_check_digit
 from receiving.reading import gs1
-
-CODE_39_CHARACTERS = frozenset("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ-. $/+%")
-"""The characters of Code 39 (ISO/IEC 16388, table 1)."""
+from receiving.reading.symbology import CODE_39_CHARACTERS
 
 
 def expected_codes(manifests: Iterable[Manifest]) -> tuple[ExpectedCode, ...]:
@@ -36,7 +34,7 @@ def _symbologies(barcode: str) -> Iterable[str]:
         yield "]C1"
     if barcode.isascii() and barcode.isprintable():
         yield "]C0"
-    if CODE_39_CHARACTERS.issuperset(barcode):
+    if set(CODE_39_CHARACTERS).issuperset(barcode):
         yield "]A0"
 
 

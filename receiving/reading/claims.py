@@ -49,7 +49,7 @@ def _claim(text: str, symbology: str, by_hand: bool, patterns: tuple[LabelPatter
 
 
 def _envelope(scan: Scan, _: bool) -> Claim | None:
-    data = scan.with_controls
+    data = scan.with_controls.lstrip(" ")
     if not mh10.is_envelope(data):
         return None
     envelope = mh10.read_envelope(data)
@@ -58,7 +58,7 @@ def _envelope(scan: Scan, _: bool) -> Claim | None:
     n, total = mh10.piece_of(envelope.fields) or (None, None)
     sscc = claim.sscc or mh10.plate_sscc(f"J{plate}")
     warnings = (*envelope.faults, *claim.warnings)
-    barcode = "" if sscc else plate or scan.data
+    barcode = "" if sscc else plate or data
     elements = envelope.fields
     return replace(
         claim, sscc=sscc, barcode=barcode, carton_n=n, carton_total=total, elements=elements, warnings=warnings
@@ -66,10 +66,11 @@ def _envelope(scan: Scan, _: bool) -> Claim | None:
 
 
 def _web_address(scan: Scan, _: bool) -> Claim | None:
-    if not gs1.is_web_address(scan.data):
+    text = scan.message.strip()
+    if not gs1.is_web_address(text):
         return None
-    link = gs1.read_digital_link(scan.data)
-    return _from_elements(link, barcode=scan.data) if link.elements else Claim(barcode=scan.data)
+    link = gs1.read_digital_link(text)
+    return _from_elements(link, barcode=text) if link.elements else Claim(barcode=text)
 
 
 def _gs1_symbol(scan: Scan, _: bool) -> Claim | None:
@@ -81,7 +82,7 @@ def _gs1_symbol(scan: Scan, _: bool) -> Claim | None:
 
 def _retail(scan: Scan, _: bool) -> Claim | None:
     """EAN, UPC and ITF-14: the digits as they are, and the GTIN with 14 digits; an add-on is no part of the number."""
-    digits, _bar, composite = scan.data.strip().partition("|]e0")
+    digits, _bar, composite = scan.message.strip().partition("|]e0")
     if scan.symbology == "]E3":
         digits = digits[:13]
     if scan.symbology in ("]E0", "]E3", "]E4"):
@@ -100,9 +101,9 @@ def _retail_claim(digits: str, lengths: tuple[int, ...], scan: Scan, composite: 
 
 
 def _bracketed(scan: Scan, by_hand: bool) -> Claim | None:
-    if not gs1.is_bracketed(scan.data):
+    if not gs1.is_bracketed(scan.message):
         return None
-    data = gs1.read_bracketed(scan.data)
+    data = gs1.read_bracketed(scan.message)
     return _from_elements(data, barcode=data.flat) if by_hand or not data.faults else None
 
 
@@ -122,7 +123,7 @@ def _unmarked_elements(scan: Scan, by_hand: bool) -> Claim | None:
 
 
 def _typed_sscc(scan: Scan, by_hand: bool) -> Claim | None:
-    digits = scan.data.strip().translate(_KEYBOARD_SPACES)
+    digits = scan.message.strip().translate(_KEYBOARD_SPACES)
     if len(digits) != 18 or not (digits.isascii() and digits.isdigit()):
         return None
     if by_hand and not scan.symbology:
@@ -132,14 +133,14 @@ def _typed_sscc(scan: Scan, by_hand: bool) -> Claim | None:
 
 
 def _plate(scan: Scan, _: bool) -> Claim | None:
-    text = scan.data.strip()
+    text = scan.message.strip()
     sscc = mh10.plate_sscc(text)
     at = text.find("J") + 1
     return Claim(sscc=sscc, elements=((text[:at], text[at:]),)) if sscc else None
 
 
 def _plain(scan: Scan, patterns: tuple[LabelPattern, ...]) -> Claim:
-    text = scan.data.strip()
+    text = scan.message.strip()
     claim = Claim()
     for pattern in patterns:
         if not pattern.element and pattern.symbology in ("", scan.symbology):

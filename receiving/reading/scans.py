@@ -35,13 +35,15 @@ def typed_read(text: str, *, read_id: str, read_at: datetime, place: Place, by: 
     """One line from a scanner or a keyboard as a raw read; its AIM identifier, if sent, becomes ``symbology``.
 
     BadRequest where the text is empty, longer than any symbol holds, or holds control characters that no label has,
-    and where ``read_at`` has no time zone.
+    where ``read_at`` has no time zone, and where the name ``by`` is too long or not printable.
     """
     wrong = text_fault(text)
     if wrong:
         raise BadRequest(f"This was not read: {wrong}.", next_step="Scan or type the label again.")
     if read_at.tzinfo is None:
         raise BadRequest(f"The time {read_at.isoformat()} has no time zone.", next_step="Send it with one, as 12:00Z.")
+    if len(by) > LONGEST_NAME or _BINARY.search(by):
+        raise BadRequest(f"The name {by[:40]!r} cannot be used.", next_step=f"Use at most {LONGEST_NAME} characters.")
     scan = plain_scan(text)
     return RawRead(read_id, read_at.astimezone(UTC), source, scan.data, scan.symbology, place, by)
 

@@ -48,12 +48,18 @@ SYMBOLOGY_NAMES = {
     "z": "Aztec",
 }
 
+CODE_39_CHARACTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ-. $/+%"
+"""The characters of Code 39 in the order of their values (ISO/IEC 16388, table 1)."""
+
 GS1_CARRIERS = frozenset({"]C1", "]e0", "]e1", "]e2", "]d2", "]d5", "]Q3", "]Q4", "]J1", "]z1", "]K1", "]T1"})
 """Identifiers that say: FNC1 stands first, so the data are GS1 element strings."""
 
 _GS1_NAMES = {"]C1": "GS1-128", "]d2": "GS1 DataMatrix", "]Q3": "GS1 QR code", "]J1": "GS1 DotCode", "]I1": "ITF-14"}
 
 _IDENTIFIER = re.compile(r"\][" + "".join(SYMBOLOGY_NAMES) + r"][0-9A-Za-z]")
+_CODE_39_WITH_CHECK = frozenset({"]A1", "]A5"})
+_ECI = re.compile(r"\\\d{6}", re.ASCII)
+"""An extended channel interpretation as scanners send it, backslash and six digits (AIM ITS/04-001)."""
 _FRAME = "\r\n\t\x02\x03\x00"
 
 _STAND_INS = {
@@ -76,9 +82,18 @@ class Scan:
     data: str
 
     @property
+    def message(self) -> str:
+        """The data without what the identifier says was added to them: ECI designators, a Code 39 check character."""
+        if _ECI.match(self.data):
+            return _ECI.sub("", self.data).replace("\\\\", "\\")
+        if self.symbology in _CODE_39_WITH_CHECK and code39_check(self.data[:-1]) == self.data[-1:] != "":
+            return self.data[:-1]
+        return self.data
+
+    @property
     def with_controls(self) -> str:
-        """The data with GS, RS and EOT where a scanner sent letters instead of them."""
-        return control_characters(self.data)
+        """The message with GS, RS and EOT where a scanner sent letters instead of them."""
+        return control_characters(self.message)
 
 
 def plain_scan(text: str, symbology: str = "") -> Scan:
@@ -101,6 +116,16 @@ def control_characters(text: str) -> str:
     '10AB\x1d21C'
     """
     return _ANY_STAND_IN.sub(lambda found: _MEANT[found[0].casefold()], text)
+
+
+def code39_check(text: str) -> str:
+    """The modulo-43 check character of a Code 39 text (ISO/IEC 16388, annex A), or an empty text where none can be.
+
+    >>> code39_check("159AZ")
+    'H'
+    """
+    values = [CODE_39_CHARACTERS.find(char) for char in text]
+    return "" if -1 in values else CODE_39_CHARACTERS[sum(values) % 43]
 
 
 def symbology_words(symbology: str) -> str:

@@ -63,6 +63,6 @@ def _groups(pattern: LabelPattern, example: str, claim: Claim) -> tuple[tuple[st
     if pattern.symbology not in ("", scan.symbology):
         return ()
     if not pattern.element:
-        return tuple((groups_of(pattern, scan.data) or {}).items())
+        return tuple((groups_of(pattern, scan.message) or {}).items())
     values = (value for identifier, value in claim.elements if identifier == pattern.element)
     return tuple(item for value in values for item in (groups_of(pattern, value) or {}).items())

@@ -145,6 +145,13 @@ def test_what_can_be_no_label_text_is_refused_with_the_next_step(text, words):
     assert str(caught.value) == f"This was not read: {words}. Scan or type the label again."
 
 
+def test_a_name_that_cannot_be_shown_is_refused():
+    with pytest.raises(BadRequest, match="cannot be used"):
+        typed_read(
+            "A", read_id=ID, read_at=datetime(2026, 3, 2, tzinfo=UTC), place=Place.DOCK, by="A\x00", source=Source.TYPED
+        )
+
+
 def test_a_time_without_zone_is_refused():
     with pytest.raises(BadRequest, match="has no time zone"):
         typed_read("A", read_id=ID, read_at=datetime(2026, 3, 2), place=Place.DOCK, by="", source=Source.SCANNER)

@@ -47,6 +47,16 @@ def test_the_envelope_characters_have_stand_ins_too():
     assert control_characters("[)>{RS}06{GS}KX{RS}{EOT}") == "[)>\x1e06\x1dKX\x1e\x04"
 
 
+def test_what_the_identifier_says_was_added_is_no_message():
+    """159AZ with check character H: the usual worked example of modulo 43 (from memory)."""
+    assert Scan("]A1", "159AZH").message == "159AZ"
+    assert Scan("]A1", "159AZX").message == "159AZX"
+    assert Scan("]A0", "159AZH").message == "159AZH"
+    assert Scan("]A1", "").message == ""
+    assert Scan("]Q2", r"\000026A\\B").message == r"A\B"
+    assert Scan("]Q1", r"A\\B").message == r"A\\B"
+
+
 @given(st.text(max_size=80))
 def test_nothing_is_lost_but_the_frame(text):
     scan = plain_scan(text)
