@@ -1,5 +1,6 @@
 """`Notice` -> manifests: one for each store, every package a carton, goods joined with the kit."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -23,6 +24,7 @@ class Assembly:
     kit: Kit | None
     item_preference: Sequence[str]
     _stores: dict[str, str] = field(default_factory=dict)
+    _again: Counter[str] = field(default_factory=Counter)
     _ssccs: set[bytes] = field(default_factory=set)
 
     def manifests(self, notice: Notice) -> Iterator[Manifest]:
@@ -31,9 +33,7 @@ class Assembly:
             self.log.list(line.segment, line.words, "the message does not say in which carton these goods are")
         if notice.cancels:
             count = f"{len(notice.packages)} cartons"
-            why = (
-                "this notice cancels the shipment; nothing was loaded from it, and the shipment must be closed by hand"
-            )
+            why = "this notice cancels the shipment; nothing was loaded from it; close the shipment by hand"
             self.log.list(notice.segment, f"shipment {notice.shipment}, {count}", why)
             return
         by_store = _by_store(notice)
@@ -49,7 +49,8 @@ class Assembly:
         cartons = _StoreCartons(self.log, self.item_preference, self.kit, self._ssccs)
         for package in packages:
             cartons.add(package)
-        orders = tuple(("order", _clean(order)) for p in packages for order in p.orders)
+        lists = {id(package.orders): package.orders for package in packages}.values()
+        orders = tuple(("order", _clean(order)) for orders in lists for order in orders)
         references = dict.fromkeys((*((name, _clean(value)) for name, value in notice.references), *orders))
         shipment = self._shipment(notice, store, several=several)
         manifest = Manifest(shipment, store, cartons.done(), None, tuple(pair for pair in references if pair[1]))
@@ -60,7 +61,8 @@ class Assembly:
         plain = _clean(notice.shipment) or f"segment {notice.segment}"
         name = f"{plain}-{store}"[:MAX_ID] if several or self._stores.get(plain, store) != store else plain
         if name in self._stores and not notice.replaces:
-            part = next(n for n in range(2, len(self._stores) + 3) if f"{name}-{n}" not in self._stores)
+            self._again[name] += 1
+            part = self._again[name] + 1
             said = f"shipment {name!r} comes again in this file; it was loaded beside the first as {name}-{part}"
             self.log.warn(notice.segment, "BSN/BGM", said, "shipment again")
             name = f"{name}-{part}"
@@ -102,6 +104,8 @@ class _StoreCartons:
     cartons: dict[str, Carton] = field(default_factory=dict)
     by_sscc: dict[Sscc, str] = field(default_factory=dict)
     ids: dict[int, str] = field(default_factory=dict)
+    again: Counter[str] = field(default_factory=Counter)
+    contents: dict[tuple[int, int], tuple[ContentLine, ...]] = field(default_factory=dict)
 
     def done(self) -> tuple[Carton, ...]:
         """All cartons in file order."""
@@ -111,12 +115,21 @@ class _StoreCartons:
         """Add the carton, or the cartons where several numbers are given, of this package."""
         numbers = package.ssccs or [""]
         shared = package.shared * len(numbers)
-        contents = tuple(self._content(line, shared) for line in package.lines)
-        if len(numbers) > 1 and contents:
-            said = f"{len(numbers)} cartons share one list of goods; what each holds is not told apart"
+        contents = self._contents(package.lines, shared)
+        if shared > 1 and contents:
+            said = f"{shared} cartons share one list of goods; what each holds is not told apart"
             self.log.warn(package.segment, "MAN/GIN", said, "shared goods")
         for number in numbers:
             self._add_one(package, number, contents, alone=len(numbers) == 1)
+
+    def _contents(self, lines: Sequence[NoticeLine], shared: int) -> tuple[ContentLine, ...]:
+        """The content lines; packages that share one list of goods share them, however many they are."""
+        if shared == 1:
+            return tuple(self._content(line, 1) for line in lines)
+        key = (id(lines), shared)
+        if key not in self.contents:
+            self.contents[key] = tuple(self._content(line, shared) for line in lines)
+        return self.contents[key]
 
     def _add_one(self, package: Package, number: str, contents: tuple[ContentLine, ...], *, alone: bool) -> None:
         sscc, barcode = self._number(package, number)
@@ -180,10 +193,10 @@ class _StoreCartons:
     def _unique(self, name: str) -> str:
         if name not in self.cartons:
             return name
-        n = 2
-        while f"{name}-{n}" in self.cartons:
-            n += 1
-        return f"{name}-{n}"
+        while True:
+            self.again[name] += 1
+            if (other := f"{name}-{self.again[name] + 1}") not in self.cartons:
+                return other
 
     def _barcode(self, package: Package, marks: Sequence[str]) -> str:
         for extra in marks[1:]:

@@ -37,7 +37,8 @@ def read_manifests(name: str, data: bytes, *, kit: Kit | None = None) -> Manifes
     """All manifests of a file (CSV, XLSX, X12 856, EDIFACT DESADV); raises `ManifestFaults` with every fault."""
     stream = stream_manifests(name, io.BytesIO(data), kit=kit)
     manifests = tuple({manifest.shipment: manifest for manifest in stream}.values())
-    return ManifestFile(manifests, stream.source_format, tuple(stream.warnings), tuple(stream.not_understood))
+    warnings = sorted(stream.warnings, key=lambda fault: fault.line)
+    return ManifestFile(manifests, stream.source_format, tuple(warnings), tuple(stream.not_understood))
 
 
 def stream_manifests(

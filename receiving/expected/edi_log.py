@@ -14,11 +14,15 @@ _LONGEST_QUOTE = 200
 
 @dataclass
 class EdiLog:
-    """Collects warnings; beyond `MOST_OF_A_KIND` of one kind they are counted, and the count is said."""
+    """Collects warnings; beyond `MOST_OF_A_KIND` of one kind they are counted, and the count is said.
+
+    ``counted_out``: cartons that the file did not name one by one so far.
+    """
 
     name: str
     warnings: list[Fault] = field(default_factory=list)
     not_understood: list[NotUnderstood] = field(default_factory=list)
+    counted_out: int = 0
     _kinds: Counter[str] = field(default_factory=Counter)
 
     def warn(self, segment: int, tag: str, message: str, kind: str = "", element: int = 0) -> None:

@@ -7,10 +7,12 @@ UNB, UNH, UNT and UNZ. Counts are checked here because the tokenizer's own valid
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from receiving.expected.desadv import Despatch
+from receiving.expected.desadv import HANDLERS
 from receiving.expected.edi_log import EdiLog
+from receiving.expected.edifact_codes import IGNORED
 from receiving.expected.edifact_text import Segment, part, words
 from receiving.expected.notice import Notice
+from receiving.expected.packing import Despatch
 
 
 @dataclass
@@ -84,7 +86,7 @@ def edifact_notices(segments: Iterable[tuple[int, Segment]], log: EdiLog) -> Ite
         elif tag == "UNZ":
             envelope.closed(number, segment)
         elif despatch:
-            despatch.take(number, segment)
+            _take(despatch, number, segment)
         elif not skipping and tag not in ("UNT", "UNG", "UNE"):
             log.list(number, words(segment), "this segment stands outside of a message (UNH ... UNT)")
     if despatch:
@@ -99,3 +101,13 @@ def _opened(number: int, segment: Segment, log: EdiLog) -> tuple[Despatch | None
         return Despatch(number, log), False
     log.list(number, words(segment), f"message {kind!r} is no despatch advice (DESADV) and was left out")
     return None, True
+
+
+def _take(despatch: Despatch, number: int, segment: Segment) -> None:
+    tag = part(segment, 0)
+    handler = HANDLERS.get(tag)
+    if handler:
+        handler(despatch, number, segment)
+    elif tag not in IGNORED:
+        first, count = despatch.unused.get(tag, (number, 0))
+        despatch.unused[tag] = (first, count + 1)

@@ -44,7 +44,7 @@ ITEM_PREFERENCE = ("SA", "VP", "IN", "BP", "MF", "SRV", "EN", "UP", "IB")
 IGNORED = frozenset(
     {
         *("ALI", "CTA", "COM", "TOD", "EQD", "SEL", "EQA", "HAN", "FTX", "DGS", "QRS", "PAI", "SGP", "MOA", "GIR"),
-        *("CUX", "PRI", "TSR", "RNG", "IMD", "QVR", "LOC", "NAD", "TDT", "DTM", "RFF", "UNS", "TXT"),
+        *("CUX", "PRI", "TSR", "RNG", "UNS"),
     }
 )
 """Contacts, terms, equipment and dangerous-goods words: nothing of them is needed to receive cartons."""

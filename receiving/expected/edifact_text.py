@@ -100,14 +100,14 @@ class EdifactText:
         end, release = re.escape(signs.terminator), re.escape(signs.release)
         self._segment = re.compile(f"[^{end}{release}]*+(?:{release}[\\r\\n]*+.[^{end}{release}]*+)*+{end}", re.DOTALL)
         tags = "|".join(_TAGS)
-        self._lost_end = re.compile(f'[’‘´`"]?[ \\t]{{0,80}}[\\r\\n]+(?=(?:{tags}){re.escape(signs.element)})')
+        self._lost_end = re.compile(f'[’‘´`"]?[ \\t]{{0,80}}\\n(?=(?:{tags}){re.escape(signs.element)})')
         self._broken_release = re.compile(f"{release}[\\r\\n]+")
         self._tokens = _tokenizer(signs)
 
     def __iter__(self) -> Iterator[tuple[int, Segment]]:
         """Every segment: its number (1-based, UNA not counted) and its elements."""
         while raw := self._next_raw():
-            pieces = self._lost_end.split(raw) if "\n" in raw or "\r" in raw else [raw]
+            pieces = self._lost_end.split(_LINE_BREAKS.sub("\n", raw)) if "\n" in raw or "\r" in raw else [raw]
             for at, piece in enumerate(pieces):
                 self.number += 1
                 if at + 1 < len(pieces):

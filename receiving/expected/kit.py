@@ -19,6 +19,10 @@ KIT_COLUMNS = Columns(
 )
 
 
+MOST_PLACES = 500
+"""Places of one item among which a carton's goods are divided."""
+
+
 @dataclass(frozen=True)
 class KitPlace:
     """One place of one item; an item that hangs in several places has one of these for each."""
@@ -119,9 +123,10 @@ def _joined(where: str, line: ContentLine, places: tuple[KitPlace, ...], found: 
         return
     of_section = tuple(p for p in places if not line.section or p.section.casefold() == line.section.casefold())
     share, left = divmod(line.qty, len(of_section)) if line.qty else (None, 0)
-    if left or share == 0:
+    if left or share == 0 or len(of_section) > MOST_PLACES:
         sections = {place.section for place in of_section}
-        found.warn(0, f"{where}: {line.qty} of item {line.item!r} do not divide among its {len(of_section)} kit places")
+        counted = f"{line.qty} of item" if line.qty else "item"
+        found.warn(0, f"{where}: {counted} {line.item!r} cannot be divided among its {len(of_section)} kit places")
         yield replace(line, section=sections.pop() if len(sections) == 1 else line.section)
         return
     for place in of_section:

@@ -9,6 +9,7 @@ from typing import Any
 from receiving.errors import Fault, LayoutFaults
 from receiving.expected.decoding import decode_table
 from receiving.expected.layout_values import Check, number, section_columns, text, whole_number
+from receiving.expected.table import MOST_GUESSED
 from receiving.expected.toml_places import TomlPlaces, parser_place, quoted_names, without_place
 from receiving.model import Bay, Cart, Layout
 
@@ -25,9 +26,15 @@ _BAY: dict[str, Check] = {
 }
 
 
+MAX_LAYOUT_BYTES = 200_000
+"""A bay takes about 200 bytes."""
+
+
 def read_layout(name: str, data: bytes) -> Layout:
     """The layout in a TOML file; raises `LayoutFaults` with all its faults."""
     source, fault = decode_table(data)
+    if len(data) > MAX_LAYOUT_BYTES:
+        fault = Fault(0, 0, f"the file has {len(data):,} bytes; a layout has at most {MAX_LAYOUT_BYTES:,}")
     if fault:
         raise LayoutFaults(name, (fault,))
     try:
@@ -95,13 +102,15 @@ class _Reader:
             return None
 
     def _misspelt(self, key: str, table: Mapping[str, Any]) -> bool:
-        return any(get_close_matches(other[:60], [key], n=1, cutoff=0.7) for other in table)
+        others = [other[:60] for other in table] if len(table) <= MOST_GUESSED else []
+        return any(get_close_matches(other, [key], n=1, cutoff=0.7) for other in others)
 
     def _unknown(self, table: tuple[str, int], keys: Mapping[str, Any], known: Sequence[str]) -> None:
         for key in keys:
             if key in known:
                 continue
-            near = get_close_matches(key[:60], [k for k in known if k not in keys], n=1, cutoff=0.7)
+            absent = [k for k in known if k not in keys] if len(keys) <= MOST_GUESSED else []
+            near = get_close_matches(key[:60], absent, n=1, cutoff=0.7)
             hint = f"did you mean {near[0]!r}?" if near else f"known are {quoted_names(known)}"
             where = f" in [{table[0]}]" if table[0] else ""
             self._fault(

@@ -6,6 +6,10 @@ Ids = tuple[tuple[str, str], ...]
 """Identifiers of an item: (qualifier, value) as the message gives them."""
 
 
+NO_ORDERS: list[str] = []
+"""What packages without an order share; it stays empty."""
+
+
 @dataclass(slots=True)
 class NoticeLine:
     """One line of goods: its identifiers, description, quantity and unit, and its segment in the file."""
@@ -29,7 +33,7 @@ class Package:
     """One package: SSCCs and other marks on it, the package that it travels in, its store and its goods.
 
     ``fallback`` is its id where the message gives it no number. Weight in kilograms, sizes in centimetres.
-    ``shared``: how many packages the goods are spread over.
+    ``shared``: how many packages the goods are spread over; those then hold one and the same list.
     """
 
     segment: int
@@ -46,7 +50,7 @@ class Package:
     height_cm: float | None = None
     holds_packages: bool = False
     shared: int = 1
-    orders: tuple[str, ...] = ()
+    orders: list[str] = field(default_factory=lambda: NO_ORDERS)
 
 
 @dataclass

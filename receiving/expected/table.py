@@ -12,6 +12,9 @@ Value = TypeVar("Value")
 
 AS_TEXT = "format the column as text and enter the value again from its source"
 
+MOST_GUESSED = 60
+"""Unknown columns for which a right name is looked for; looking is slow."""
+
 HEADER_WITHIN = 30
 """A header row is looked for in this many rows: title rows and notes may stand above it."""
 
@@ -122,10 +125,10 @@ def _header(row: Row, columns: Columns, found: Findings) -> Header:
 
 def _unknown(row: Row, names: Sequence[str], columns: Columns, missing: Sequence[str], found: Findings) -> set[str]:
     suggested = set()
-    for at, name in enumerate(names):
-        if not name or name in columns.known:
-            continue
-        near = get_close_matches(name[:60], missing, n=1, cutoff=0.7)
+    unknown = [at for at, name in enumerate(names) if name and name not in columns.known]
+    for at in unknown:
+        name = names[at][:60]
+        near = get_close_matches(name, missing, n=1, cutoff=0.7) if len(unknown) <= MOST_GUESSED else []
         if near:
             suggested.add(near[0])
             found.fault(row.line, at + 1, f"column {row.cells[at]!r} is not known; did you mean {near[0]!r}?", name)

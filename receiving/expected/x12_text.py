@@ -198,7 +198,13 @@ def _interchange(interchange: InterchangeText, log: EdiLog, before: int) -> Iter
 def _say(reader: Any, log: EdiLog, number: int, tag: str) -> None:
     for level, code, message, _value, _line in reader.pop_errors():
         if code != "SEG1":  # empty elements at a segment's end are harmless
-            log.warn(number, tag, message, kind=f"{tag} {level} {code}")
+            log.warn(number, tag, _plain(message), kind=f"{tag} {level} {code}")
+
+
+def _plain(message: str) -> str:
+    """pyx12's message without its first person."""
+    message = re.sub(r"^My HL count ([0-9]+) does not match your HL count ", r"this is HL number \1 and says ", message)
+    return message.replace(" is wrong. I count ", " is wrong; counted: ")
 
 
 def _reader(interchange: InterchangeText) -> Any:
