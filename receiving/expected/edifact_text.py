@@ -68,6 +68,7 @@ _TAGS = [
     "UNT",
     "UNZ",
 ]
+_LINE_BREAKS = re.compile(r"[\r\n]+")
 _NO_RELEASE = "\uffff"
 """Stands for the release character where UNA gives a space: it is not used, and no text holds this code point."""
 
