@@ -45,6 +45,16 @@ def set_up(app: Flask, desk: Desk) -> None:
         return url_for("static", filename=name, v=marks[name])
 
     app.jinja_env.globals["asset"] = asset
+    app.jinja_env.filters["first_up"] = first_up
+
+
+def first_up(text: str) -> str:
+    """The text with its first letter as a capital and the rest as it is.
+
+    >>> first_up("by its SSCC")
+    'By its SSCC'
+    """
+    return text[:1].upper() + text[1:]
 
 
 def _mark(path: Path) -> str:

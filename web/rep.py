@@ -36,7 +36,7 @@ def who() -> Response:
             "The name is empty." if not name else f"The name has {len(name)} characters.",
             next_step=f"Type your name, {frame.MAX_PERSON} characters at most.",
         )
-    response = _back("rep.shipments")
+    response = _back(url_for(".shipments"))
     frame.remember(response, frame.PERSON_COOKIE, name)
     return response
 
@@ -47,16 +47,16 @@ def place() -> Response:
     chosen = request.form.get("place", "")
     if chosen not in set(Place):
         raise BadRequest(f"There is no place {chosen!r}.", next_step="Choose one of the places shown.")
-    response = _back("rep.shipments")
+    response = _back(url_for(".shipments"))
     frame.remember(response, frame.PLACE_COOKIE, chosen)
     return response
 
 
-def _back(endpoint: str, anchor: str = "", **values: str) -> Response:
-    """To the page that the form names (only a path of ours), else to this endpoint."""
+def _back(default: str, anchor: str = "") -> Response:
+    """To the page that the form names (only a path of ours), else to this address."""
     wanted = request.form.get("back", "")
     ours = wanted.startswith("/") and not wanted.startswith(("//", "/\\")) and wanted.isprintable()
-    target = wanted if ours else url_for(endpoint, **values)
+    target = wanted if ours else default
     return make_response(redirect(target + (f"#{anchor}" if anchor else ""), 303))
 
 
@@ -84,7 +84,8 @@ def state(shipment: str) -> Response:
     version = service.version(desk(), shipment)
     response = jsonify(version=version)
     response.set_etag(version)
-    return response.make_conditional(request)
+    response.make_conditional(request)
+    return response
 
 
 @pages.post("/s/<id:shipment>/scans")
@@ -119,7 +120,7 @@ def add_scan_list(shipment: str) -> Response:
     if upload is None or not upload.filename:
         raise BadRequest("No scan list was chosen.", next_step="Choose a CSV or JSON lines file.")
     service.add_scans(desk(), shipment, upload.filename, upload.read())
-    return _back(".shipment", shipment=shipment)
+    return _back(url_for(".shipment", shipment=shipment))
 
 
 @pages.post("/s/<id:shipment>/photos")
@@ -141,7 +142,7 @@ def add_photos(shipment: str) -> Response:
         return _some_failed(faults, len(uploads))
     if frame.wants_part():
         return Response(status=204)
-    return _back(".shipment", "photos", shipment=shipment)
+    return _back(url_for(".shipment", shipment=shipment), "photos")
 
 
 def _some_failed(faults: list[PhotoError], sent: int) -> Response:
@@ -220,4 +221,4 @@ def add_note(shipment: str) -> Response:
         if name not in {"token", "kind", "back", "anchor", "by"} and value.strip()
     }
     service.add_note(desk(), shipment, request.form.get("kind", ""), by=_by(), **fields)
-    return _back(".shipment", request.form.get("anchor", ""), shipment=shipment)
+    return _back(url_for(".shipment", shipment=shipment), request.form.get("anchor", ""))

@@ -6,9 +6,10 @@ from pathlib import Path
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from tests.web.scenario import PlannedReader, open_desk
+from werkzeug.test import TestResponse
 
 from receiving import service
+from tests.web.scenario import PlannedReader, open_desk
 from web import create_app
 
 
@@ -31,3 +32,26 @@ def app(desk: service.Desk) -> Flask:
 @pytest.fixture
 def client(app: Flask) -> FlaskClient:
     return app.test_client()
+
+
+class Browser:
+    """Sends forms as a page does: with its cookies and its token."""
+
+    def __init__(self, client: FlaskClient) -> None:
+        self.client = client
+        client.get("/")
+
+    @property
+    def token(self) -> str:
+        return self.client.get_cookie("token").value
+
+    def get(self, path: str, **more: object) -> TestResponse:
+        return self.client.get(path, **more)
+
+    def post(self, path: str, fields: dict[str, object] | None = None, **more: object) -> TestResponse:
+        return self.client.post(path, data={"token": self.token, **(fields or {})}, **more)
+
+
+@pytest.fixture
+def browser(client: FlaskClient) -> Browser:
+    return Browser(client)

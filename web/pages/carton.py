@@ -22,14 +22,14 @@ from receiving.model import (
 )
 from receiving.service import ShipmentView
 from web.pages.cartons import DAMAGE_WORDS, CartonCard, bays_by_carton, carton_card
-from web.pages.notes import NoteLine, note_lines
+from web.pages.notes import NoteLine, note_lines, standing_notes
 from web.pages.photos import Crop, crops_of, sureness_words
 from web.pages.words import shown_text, size_words
 
 
 @dataclass(frozen=True)
 class Content:
-    """One content line; ``counted`` is what was found, in words. ``column`` and ``row`` are empty without an address."""
+    """One content line; ``counted`` is what was found, in words; ``column`` and ``row`` may be empty."""
 
     item: str
     description: str
@@ -107,7 +107,7 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
             f"Carton {carton_id!r} is not on the manifest of shipment {view.manifest.shipment!r}.",
             next_step="Choose a carton from the shipment's page.",
         )
-    carton, standing = finding.carton, _standing(view.notes)
+    carton, standing = finding.carton, standing_notes(view.notes)
     counts = [note for note in standing if isinstance(note, ContentCounted) and note.carton == carton_id]
     inside = {inner.carton for inner in view.manifest.inside(carton_id)}
     bays = bays_by_carton(view.plan)
@@ -128,11 +128,6 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
         damages=tuple(Option(d.value, DAMAGE_WORDS[d], d is Damage.ARRIVED) for d in Damage),
         notes=note_lines(_about(carton, finding.evidence, view.notes), now),
     )
-
-
-def _standing(notes: tuple[Note, ...]) -> tuple[Note, ...]:
-    withdrawn = {note.withdrawn for note in notes if isinstance(note, NoteWithdrawn)}
-    return tuple(note for note in notes if note.note_id not in withdrawn)
 
 
 def _about(carton: Carton, evidence: tuple[str, ...], notes: tuple[Note, ...]) -> tuple[Note, ...]:

@@ -48,13 +48,11 @@ class CartonCard:
 
 @dataclass(frozen=True)
 class FirstCard:
-    """A carton to open before the others; ``position`` counts from 1."""
+    """A carton to open before the others."""
 
-    position: int
     carton: str
     kind: str
     where: str
-    why: str
     tone: Tone
     word: str
     place: str
@@ -70,7 +68,6 @@ class ExtraCard:
     shipment: str
     read_id: str
     photo: str
-    is_carton: bool
 
 
 def carton_card(finding: CartonFinding, bays: Mapping[str, str]) -> CartonCard:
@@ -108,22 +105,20 @@ def bays_by_carton(plan: StagingPlan) -> dict[str, str]:
     return {carton: staging.bay for staging in plan.bays for carton in staging.cartons}
 
 
-def first_card(position: int, first: OpenFirst, findings: Mapping[str, CartonFinding]) -> FirstCard:
+def first_card(first: OpenFirst, findings: Mapping[str, CartonFinding]) -> FirstCard:
     """The card of an open-first carton, found or not."""
     finding = findings[first.carton]
     return FirstCard(
-        position=position,
         carton=first.carton,
         kind=finding.carton.kind.words,
         where=where_words(finding.carton),
-        why=first.why,
         tone=STATE_TONES[finding.state],
         word=finding.state.words,
         place=finding.place.words if finding.place else "",
     )
 
 
-def extra_card(over: Over, photos: Mapping[str, str], *, is_carton: bool) -> ExtraCard:
+def extra_card(over: Over, photos: Mapping[str, str]) -> ExtraCard:
     """The card of something extra; ``photos`` gives the photo of a read id."""
     return ExtraCard(
         code=shown_text(over.raw),
@@ -132,5 +127,4 @@ def extra_card(over: Over, photos: Mapping[str, str], *, is_carton: bool) -> Ext
         shipment=over.shipment,
         read_id=over.read_ids[0] if over.read_ids else "",
         photo=next((photos[read] for read in over.read_ids if photos.get(read)), ""),
-        is_carton=is_carton,
     )

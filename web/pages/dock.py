@@ -38,7 +38,6 @@ class Answer:
 
     template: ClassVar[str] = "_answer.html"
 
-    read_id: str
     tone: Tone
     word: str
     sentence: str
@@ -64,7 +63,6 @@ def dock(person: str, place: Place, scan_id: str) -> Dock:
 def scan_answer(given: ScanAnswer, shipment: str, question_id: str = "") -> Answer:
     """A scan's answer in large words."""
     return Answer(
-        read_id=given.read_id,
         tone=OUTCOME_TONES[given.outcome],
         word=OUTCOME_WORDS[given.outcome],
         sentence=given.sentence,

@@ -31,6 +31,13 @@ class NoteLine:
     withdrawn: bool
 
 
+def standing_notes(notes: Iterable[Note]) -> tuple[Note, ...]:
+    """The notes that nobody withdrew."""
+    kept = tuple(notes)
+    withdrawn = {note.withdrawn for note in kept if isinstance(note, NoteWithdrawn)}
+    return tuple(note for note in kept if note.note_id not in withdrawn)
+
+
 def note_lines(notes: Iterable[Note], now: datetime) -> tuple[NoteLine, ...]:
     """The notes, newest first, without those that only withdraw another."""
     kept = tuple(notes)

@@ -4,8 +4,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
-from receiving.model import Explanation, LabelRead, Note, NoteWithdrawn, Outcome, Quad, ReadRejected
+from receiving.model import Explanation, LabelRead, Note, Outcome, Quad, ReadRejected
 from receiving.service import PhotoRow, PhotoStatus, PhotoView
+from web.pages.notes import standing_notes
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 from web.pages.words import counted, shown_text
 
@@ -159,9 +160,7 @@ def photo_page(
 
 def rejections(notes: Iterable[Note]) -> dict[str, str]:
     """The rejected reads, each with the id of the note that rejects it."""
-    kept = tuple(notes)
-    withdrawn = {note.withdrawn for note in kept if isinstance(note, NoteWithdrawn)}
-    return {n.read_id: n.note_id for n in kept if isinstance(n, ReadRejected) and n.note_id not in withdrawn}
+    return {note.read_id: note.note_id for note in standing_notes(notes) if isinstance(note, ReadRejected)}
 
 
 def _tone(explanation: Explanation | None) -> Tone:

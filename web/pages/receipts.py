@@ -24,7 +24,6 @@ LINE_TONES = {
 class ReceiptLine:
     """One line of what is confirmed; ``changed`` when it was not there when the page was shown before."""
 
-    carton: str
     tone: Tone
     words: str
     changed: bool
@@ -138,9 +137,7 @@ def _when(receipt: Receipt, now: datetime) -> str:
 def _body(shown: ShownReceipt, *, known: set[str] | None) -> ReceiptBody:
     def line(shown_line: ShownLine) -> ReceiptLine:
         tone = LINE_TONES.get(shown_line.state, Tone.PLAIN)
-        return ReceiptLine(
-            shown_line.carton, tone, shown_line.words, known is not None and shown_line.words not in known
-        )
+        return ReceiptLine(tone, shown_line.words, known is not None and shown_line.words not in known)
 
     return ReceiptBody(
         shipment=shown.shipment,

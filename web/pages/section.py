@@ -24,7 +24,6 @@ class BayHead:
 class Cell:
     """One place: its state, and the cartons that are for it. ``spoken`` says all of it for a screen reader."""
 
-    column: int
     tone: Tone
     word: str
     cartons: tuple[str, ...]
@@ -72,9 +71,7 @@ def _grid(section: str, reconciliation: Reconciliation, layout: Layout | None, b
     whole = tuple(
         carton_card(f, bays) for f in reconciliation.cartons if section in f.carton.sections and _is_whole(section, f)
     )
-    cells = [
-        GridRow(row, tuple(_cell(places.get(Address(section, c, row), ()), c) for c in columns)) for row in row_span
-    ]
+    cells = [GridRow(row, tuple(_cell(places.get(Address(section, c, row), ())) for c in columns)) for row in row_span]
     here = sum(all(f.state is CartonState.RECEIVED for f in found) for found in places.values())
     return SectionGrid(section, columns, _bay_heads(section, columns, layout), tuple(cells), whole, here, len(places))
 
@@ -115,9 +112,9 @@ def _bay_heads(section: str, columns: Sequence[int], layout: Layout | None) -> t
     return tuple(heads) if any(head.bay for head in heads) else ()
 
 
-def _cell(found: Sequence[CartonFinding], column: int) -> Cell:
+def _cell(found: Sequence[CartonFinding]) -> Cell:
     if not found:
-        return Cell(column, Tone.PLAIN, "", (), "nothing planned")
+        return Cell(Tone.PLAIN, "", (), "nothing planned")
     here = sum(f.state is CartonState.RECEIVED for f in found)
     missing = any(f.state is CartonState.SHORT for f in found)
     if here == len(found):
@@ -129,4 +126,4 @@ def _cell(found: Sequence[CartonFinding], column: int) -> Cell:
         tone, word = (Tone.MISSING, "missing") if missing else (Tone.INSIDE, "inside")
     cartons = tuple(f.carton.carton for f in found)
     spoken = listed(f"carton {f.carton.carton} {f.carton.kind.words} {f.state.words}" for f in found)
-    return Cell(column, tone, word, cartons, spoken)
+    return Cell(tone, word, cartons, spoken)

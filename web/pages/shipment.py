@@ -1,11 +1,11 @@
 """The shipment page: the count that matters, then what needs a hand, then what is here."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.model import CartonFinding, CartonState, LabelRead, Outcome, OverReason, Receipt
+from receiving.model import CartonFinding, CartonState, LabelRead, Outcome, OverReason, ReadAssigned, Receipt
 from receiving.service import PhotoRow, PhotoStatus, ShipmentView
 from web.pages.cartons import (
     CartonCard,
@@ -17,6 +17,7 @@ from web.pages.cartons import (
     first_card,
 )
 from web.pages.dock import Answer, Dock
+from web.pages.notes import standing_notes
 from web.pages.photos import PhotoCard, photo_card
 from web.pages.questions import GuidedCard, QuestionCard, guided_card, question_card
 from web.pages.section import SectionGrid, section_grids
@@ -129,7 +130,8 @@ def shipment_page(view: ShipmentView, *, now: datetime, at_dock: Dock, answer: A
     photo_of = {read_id: read.raw.photo for read_id, read in reads.items()}
     guided = _guided(view, reads, rows)
     checks = _checks(view, rows)
-    extras = [extra_card(o, photo_of, is_carton=o.why is not OverReason.NOT_A_CARTON_LABEL) for o in found.over]
+    extras = tuple(extra_card(over, photo_of) for over in found.extra)
+    others = tuple(extra_card(o, photo_of) for o in found.over if o.why is OverReason.NOT_A_CARTON_LABEL)
 
     def cards(state: CartonState) -> tuple[CartonCard, ...]:
         return tuple(carton_card(f, bays) for f in found.in_state(state))
@@ -141,16 +143,14 @@ def shipment_page(view: ShipmentView, *, now: datetime, at_dock: Dock, answer: A
         version=view.version,
         summary=_summary(view, len(guided) + len(checks)),
         revision=_revision(view, now),
-        open_first=tuple(
-            first_card(n, f, findings) for n, f in enumerate(view.plan.open_first, 1) if f.carton in findings
-        ),
+        open_first=tuple(first_card(f, findings) for f in view.plan.open_first if f.carton in findings),
         questions=tuple(question_card(q, findings, reads, rows) for q in found.questions),
         guided=guided,
         checks=checks,
         missing=cards(CartonState.SHORT),
         inside=cards(CartonState.INSIDE),
-        extra=tuple(card for card in extras if card.is_carton),
-        not_labels=tuple(card for card in extras if not card.is_carton),
+        extra=extras,
+        not_labels=others,
         here=cards(CartonState.RECEIVED),
         sections=section_grids(found, view.layout, bays),
         staging=staging_part(view.plan, found, view.notes, has_layout=view.layout is not None),
@@ -166,7 +166,7 @@ def shipment_page(view: ShipmentView, *, now: datetime, at_dock: Dock, answer: A
 
 def live_part(page: ShipmentPage) -> ShipmentLive:
     """The same page, to be rendered without its frame."""
-    return ShipmentLive(**{name: getattr(page, name) for name in page.__dataclass_fields__})
+    return ShipmentLive(**{each.name: getattr(page, each.name) for each in fields(page)})
 
 
 def _summary(view: ShipmentView, looks: int) -> Summary:
@@ -212,17 +212,17 @@ def _revision(view: ShipmentView, now: datetime) -> RevisionNotice | None:
 
 
 def _guided(view: ShipmentView, reads: Mapping[str, LabelRead], rows: Mapping[str, PhotoRow]) -> tuple[GuidedCard, ...]:
-    """Guided reads that alone show that a carton is here: a plain read of the same carton settles it."""
-    proven = {
-        f.carton.carton
-        for f in view.reconciliation.cartons
-        if any(not reads[r].raw.guided for r in f.evidence if r in reads)
-    }
-    matched = {e.read_id: e for e in view.reconciliation.explanations if e.outcome is Outcome.MATCHED}
+    """Guided reads that alone show a carton; a plain read of the same carton or a person's word settles one."""
+    said = {note.read_id for note in standing_notes(view.notes) if isinstance(note, ReadAssigned)}
+    plain = {read_id for read_id, read in reads.items() if not read.raw.guided} | said
+    settled = {f.carton.carton for f in view.reconciliation.cartons if plain & set(f.evidence)}
     return tuple(
-        guided_card(reads[read_id], explanation, rows)
-        for read_id, explanation in matched.items()
-        if read_id in reads and reads[read_id].raw.guided and explanation.carton not in proven
+        guided_card(reads[e.read_id], e, rows)
+        for e in view.reconciliation.explanations
+        if e.outcome is Outcome.MATCHED
+        and e.read_id in reads
+        and reads[e.read_id].raw.guided
+        and e.carton not in settled
     )
 
 
@@ -257,8 +257,3 @@ def _damage_line(finding: CartonFinding) -> CheckLine:
 def _receipt_words(receipt: Receipt, now: datetime) -> str:
     how = "with exceptions" if receipt.with_exceptions else "complete"
     return f"Receipt {receipt.number}, {how}: {receipt.name}, {receipt.role}, {moment_words(receipt.confirmed_at, now)}"
-
-
-def with_answer(page: ShipmentPage, answer: Answer) -> ShipmentPage:
-    """The page with the answer to a scan on it."""
-    return replace(page, answer=answer)

@@ -3,7 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from receiving.model import CartonFinding, CartonMoved, Note, NoteWithdrawn, Reconciliation, StagingPlan
+from receiving.model import CartonFinding, CartonMoved, Note, Reconciliation, StagingPlan
+from web.pages.notes import standing_notes
 from web.pages.words import listed, weight_words
 
 
@@ -39,14 +40,6 @@ class BayCard:
 
 
 @dataclass(frozen=True)
-class CautionLine:
-    """A caution; ``carton`` is empty where it is about the work as a whole."""
-
-    carton: str
-    text: str
-
-
-@dataclass(frozen=True)
 class HeldLine:
     """A carton that stays in the back room, and why."""
 
@@ -61,7 +54,7 @@ class StagingPart:
 
     trips: tuple[TripCard, ...]
     bays: tuple[BayCard, ...]
-    cautions: tuple[CautionLine, ...]
+    cautions: tuple[str, ...]
     held: tuple[HeldLine, ...]
     has_layout: bool
 
@@ -89,7 +82,7 @@ def staging_part(
             for trip in plan.trips
         ),
         bays=tuple(BayCard(bay.bay, tuple(map(staged, bay.cartons))) for bay in plan.bays),
-        cautions=tuple(CautionLine(caution.carton, caution.text) for caution in plan.cautions),
+        cautions=tuple(caution.text for caution in plan.cautions),
         held=tuple(HeldLine(held.carton, findings[held.carton].carton.kind.words, held.why) for held in plan.held),
         has_layout=has_layout,
     )
@@ -97,8 +90,7 @@ def staging_part(
 
 def moved_notes(notes: tuple[Note, ...]) -> dict[str, str]:
     """The cartons that stand at a bay now, each with the id of the note that says so."""
-    withdrawn = {note.withdrawn for note in notes if isinstance(note, NoteWithdrawn)}
-    last = {n.carton: n for n in notes if isinstance(n, CartonMoved) and n.note_id not in withdrawn}
+    last = {note.carton: note for note in standing_notes(notes) if isinstance(note, CartonMoved)}
     return {carton: note.note_id for carton, note in last.items() if note.bay}
 
 

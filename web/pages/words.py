@@ -6,7 +6,6 @@ from datetime import date, datetime
 from receiving.model import Address, Carton
 
 MAX_PLACES_NAMED = 3
-GROUP_SEPARATOR = "\x1d"
 
 
 def counted(number: int, one: str, many: str = "") -> str:
@@ -91,9 +90,9 @@ def weight_words(carton: Carton) -> str:
 
 
 def shown_text(raw: str) -> str:
-    """A label's text with its separators and other control characters made visible.
+    r"""A label's text with its separators and other control characters made visible.
 
-    >>> shown_text("10AB\\x1d21X")
+    >>> shown_text("10AB\x1d21X")
     '10AB␝21X'
     """
     return "".join(chr(0x2400 + ord(mark)) if ord(mark) < 0x20 else mark for mark in raw)

@@ -1,0 +1,93 @@
+"""The coordinator's pages: the overview, its CSV, and files coming in."""
+
+import csv
+import io
+
+from werkzeug.test import TestResponse
+
+from receiving import service
+from receiving.model import Place, Source
+from tests.web.conftest import Browser
+from tests.web.page_text import read
+from tests.web.scenario import LAYOUT, MANIFEST, SHIPMENT, sscc
+
+
+def send(browser: Browser, kind: str, name: str, data: bytes) -> TestResponse:
+    fields = {"kind": kind, "file": (io.BytesIO(data), name)}
+    return browser.post("/import", fields, content_type="multipart/form-data")
+
+
+def test_the_nearest_visit_that_is_short_stands_first(browser: Browser, desk: service.Desk) -> None:
+    page = read(browser.get("/overview").text)
+    stores = [e.text for e in page.all("a") if e.text.startswith("Store ")]
+    assert stores == ["Store 0417", "Store 0422"]
+    for serial in range(101, 105):
+        service.add_scan(desk, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    assert "1 shipment short with the visit still to come" in read(browser.get("/overview").text).text
+
+
+def test_the_overview_comes_as_csv(browser: Browser) -> None:
+    response = browser.get("/overview.csv")
+    rows = list(csv.DictReader(io.StringIO(response.text)))
+    assert response.headers["Content-Disposition"] == 'attachment; filename="overview-2026-03-05.csv"'
+    assert [(row["shipment"], row["missing"]) for row in rows] == [(SHIPMENT, "16"), ("S-2055", "4")]
+
+
+def test_a_manifest_is_previewed_and_stored_only_after_a_yes(browser: Browser, desk: service.Desk) -> None:
+    rows = [row for row in MANIFEST.splitlines() if not row.startswith("S-2055")]
+    new = f"S-2056,0422,01,{sscc(501)},,tray,Harbor Lane,1,1,no,T,tray,1,ea,6,60,40,30,2026-03-09"
+    changed = "\n".join([*rows, new]).replace(",24.5,", ",25.5,")
+    preview = read(send(browser, "manifest", "new.csv", changed.encode()).text)
+    assert "Changed" in preview.text
+    assert "New" in preview.text
+    assert service.shipment(desk, SHIPMENT).revision == 1
+    (form,) = preview.all("form")
+    done = read(browser.post(form.attributes["action"]).text)
+    assert "2 shipments stored" in done.text
+    assert service.shipment(desk, SHIPMENT).revision == 2
+
+
+def test_the_same_file_again_changes_nothing(browser: Browser) -> None:
+    page = read(send(browser, "manifest", "again.csv", MANIFEST.encode()).text)
+    assert "Nothing would change" in page.text
+    assert page.all("form") == []
+
+
+def test_a_preview_that_is_too_old_imports_nothing(browser: Browser) -> None:
+    response = browser.post("/import/of-yesterday")
+    assert response.status_code == 409
+    assert "Choose the file again." in read(response.text).text
+
+
+def test_a_faulty_manifest_lists_every_fault_and_loads_nothing(browser: Browser, desk: service.Desk) -> None:
+    broken = MANIFEST.replace("S-2055", "S-3000").replace(",tray,", ",troy,")
+    response = send(browser, "manifest", "broken.csv", broken.encode())
+    page = read(response.text)
+    assert response.status_code == 422
+    assert len([e for e in page.all("li") if "troy" in e.text]) > 3
+    assert "nothing was loaded" in page.text
+    assert "S-3000" not in {row.shipment for row in service.shipments(desk)}
+
+
+def test_a_layout_is_stored(browser: Browser) -> None:
+    assert "Store 0417 has 3 bays." in read(send(browser, "layout", "layout.toml", LAYOUT.encode()).text).text
+
+
+def test_columns_that_overlap_in_a_layout_are_named(browser: Browser) -> None:
+    response = send(browser, "layout", "layout.toml", LAYOUT.replace("[4, 5, 6]", "[3, 4, 5]").encode())
+    assert response.status_code == 422
+    assert "column 3 of section 'Harbor Lane'" in read(response.text).text
+
+
+def test_no_file_chosen_says_so(browser: Browser) -> None:
+    response = browser.post("/import", {"kind": "manifest"})
+    assert response.status_code == 400
+    assert "No file was chosen." in read(response.text).text
+
+
+def test_a_revision_is_undone_by_restoring_the_one_before(browser: Browser, desk: service.Desk) -> None:
+    service.import_manifest(desk, "second.csv", MANIFEST.replace(",24.5,", ",25.5,").encode())
+    browser.post("/s/S-2041~2FA/revisions/1")
+    view = service.shipment(desk, SHIPMENT)
+    assert view.revision == 3
+    assert view.manifest.find("12").weight_kg == 24.5

@@ -1,0 +1,98 @@
+"""The store manager's pages: what was shown is what is confirmed."""
+
+from receiving import service
+from receiving.model import Place, Source
+from tests.web.conftest import Browser
+from tests.web.page_text import Page, read
+from tests.web.scenario import SHIPMENT, sscc
+
+ADDRESS = "/s/S-2041~2FA/receipt"
+PERSON = {"name": "Bo Lind", "role": "Store manager", "remarks": "Pallet was wet."}
+
+
+def scan(desk: service.Desk, *serials: int) -> None:
+    for serial in serials:
+        service.add_scan(desk, SHIPMENT, f"]C100{sscc(serial)}", place=Place.BACK_ROOM, by="Ada", source=Source.SCANNER)
+
+
+def digest(page: Page) -> str:
+    return page.all("input", name="digest")[0].attributes["value"]
+
+
+def test_counts_and_every_exception_are_shown_in_plain_words(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 3, 102)
+    text = read(browser.get(ADDRESS).text).text
+    assert "1 of 16 cartons received" in text
+    assert "15 not seen and 1 extra carton." in text
+    assert "Carton 12, header, for Harbor Lane, column 1, row 1: missing." in text
+    assert "another store's carton" in text
+    assert "Confirm with 16 exceptions" in text
+
+
+def test_a_confirmation_becomes_a_receipt_that_later_reads_do_not_alter(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 3)
+    page = read(browser.get(ADDRESS).text)
+    response = browser.post(ADDRESS, {**PERSON, "digest": digest(page), "how": "exceptions"})
+    assert response.headers["Location"] == "/s/S-2041~2FA/receipts/1"
+    before = browser.get(response.headers["Location"]).text
+    scan(desk, 4, 5, 6)
+    assert browser.get(response.headers["Location"]).text.replace(_token(before), "") == before.replace(
+        _token(before), ""
+    )
+    text = read(before).text
+    for words in ("Bo Lind", "Store manager", "Pallet was wet.", "1 of 16 cartons received"):
+        assert words in text
+
+
+def _token(html: str) -> str:
+    fields = read(html).all("input", name="token")
+    return fields[0].attributes["value"] if fields else "no token on this page"
+
+
+def test_what_changed_since_it_was_shown_must_be_looked_at_again(browser: Browser, desk: service.Desk) -> None:
+    shown = digest(read(browser.get(ADDRESS).text))
+    scan(desk, 3)
+    response = browser.post(ADDRESS, {**PERSON, "digest": shown, "how": "exceptions"})
+    page = read(response.text)
+    assert response.status_code == 409
+    assert "What was received has changed since these counts were shown." in page.text
+    assert page.all("input", name="name")[0].attributes["value"] == "Bo Lind"
+    assert digest(page) != shown
+    assert "No longer so Carton 03" in page.text
+    assert [e.text for e in page.all("b", class_="new")] == ["New"]
+    assert service.shipment(desk, SHIPMENT).receipts == ()
+    again = browser.post(ADDRESS, {**PERSON, "digest": digest(page), "how": "exceptions"})
+    assert again.status_code == 303
+
+
+def test_a_confirmation_without_a_name_says_so_and_keeps_what_was_typed(browser: Browser) -> None:
+    shown = digest(read(browser.get(ADDRESS).text))
+    response = browser.post(ADDRESS, {"role": "Manager", "remarks": "x", "digest": shown, "how": "exceptions"})
+    page = read(response.text)
+    assert response.status_code == 400
+    assert "The name is empty." in page.text
+    assert page.all("input", name="role")[0].attributes["value"] == "Manager"
+
+
+def test_exceptions_cannot_be_confirmed_as_complete(browser: Browser) -> None:
+    shown = digest(read(browser.get(ADDRESS).text))
+    response = browser.post(ADDRESS, {**PERSON, "digest": shown, "how": "complete"})
+    assert response.status_code == 400
+    assert "There are exceptions on this receipt." in read(response.text).text
+
+
+def test_a_complete_shipment_is_confirmed_as_complete(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, *range(1, 14), 20, 21, 22)
+    page = read(browser.get(ADDRESS).text)
+    assert "Everything on the manifest was received." in page.text
+    response = browser.post(ADDRESS, {**PERSON, "digest": digest(page), "how": "complete"}, follow_redirects=True)
+    assert "16 of 16 cartons received" in read(response.text).text
+    assert "Complete" in read(browser.get("/s/S-2041~2FA").text).text
+
+
+def test_a_receipt_is_a_pdf_too(browser: Browser) -> None:
+    shown = digest(read(browser.get(ADDRESS).text))
+    browser.post(ADDRESS, {**PERSON, "digest": shown, "how": "exceptions"})
+    response = browser.get("/s/S-2041~2FA/receipts/1.pdf")
+    assert (response.mimetype, response.data[:5]) == ("application/pdf", b"%PDF-")
+    assert browser.get("/s/S-2041~2FA/receipts/2.pdf").status_code == 404

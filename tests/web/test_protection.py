@@ -1,0 +1,151 @@
+"""Guards: forged posts, headers, limits, ids in addresses, and pages that a screen reader can follow."""
+
+from io import BytesIO
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from hypothesis import given
+from hypothesis import strategies as st
+from werkzeug.exceptions import HTTPException
+
+from receiving import service
+from receiving.errors import ReceivingError
+from tests.web.conftest import Browser
+from tests.web.page_text import read
+from tests.web.test_rep import ADDRESS, ask, read_pile, scan
+from web import create_app
+from web.addresses import TextId
+from web.problems import STATUSES
+
+
+@pytest.mark.parametrize(
+    "path", ["/who", "/place", f"{ADDRESS}/scans", f"{ADDRESS}/notes", f"{ADDRESS}/receipt", "/import"]
+)
+def test_a_post_without_our_token_is_refused(client: FlaskClient, path: str) -> None:
+    client.get("/")
+    for fields in ({}, {"token": "guessed"}, {"token": "gu\u00e9ssed"}):
+        assert client.post(path, data=fields).status_code == 403
+
+
+def test_a_browser_that_was_never_here_cannot_post(client: FlaskClient) -> None:
+    assert client.post("/who", data={"token": "", "person": "Ada"}).status_code == 403
+
+
+def test_the_token_cookie_is_hidden_from_scripts_and_from_other_sites(client: FlaskClient) -> None:
+    cookie = client.get("/").headers["Set-Cookie"]
+    assert "HttpOnly" in cookie
+    assert "SameSite=Lax" in cookie
+
+
+def test_no_page_lets_inline_or_foreign_script_run(client: FlaskClient) -> None:
+    for path in ("/", "/overview", "/nowhere", "/static/style.css"):
+        with client.get(path) as response:
+            policy, sniffing = (response.headers[n] for n in ("Content-Security-Policy", "X-Content-Type-Options"))
+        assert "default-src 'none'" in policy
+        assert "unsafe" not in policy
+        assert sniffing == "nosniff"
+
+
+def test_an_upload_over_the_limit_names_the_limit(desk: service.Desk) -> None:
+    browser = Browser(create_app(desk, max_upload_bytes=1024 * 1024).test_client())
+    upload = {"photos": (BytesIO(b"\xff" * 2_000_000), "big.jpg")}
+    response = browser.post(f"{ADDRESS}/photos", upload, content_type="multipart/form-data")
+    assert response.status_code == 413
+    assert "larger than 1 MB; nothing of it was stored" in read(response.text).text
+
+
+def test_a_file_that_is_no_photo_is_an_unsupported_media_type(browser: Browser, desk: service.Desk) -> None:
+    for data in (b"", b"%PDF-1.7", b"\xff\xd8\xff\xe0"):
+        upload = {"photos": (BytesIO(data), "x.jpg")}
+        response = browser.post(f"{ADDRESS}/photos", upload, content_type="multipart/form-data")
+        assert response.status_code == 415, data
+    assert service.shipment(desk, "S-2041/A").photos == ()
+
+
+def test_a_fault_of_ours_is_a_page_that_tells_nothing_of_the_machine(
+    app: Flask, caplog: pytest.LogCaptureFixture
+) -> None:
+    app.add_url_rule("/fails", view_func=lambda: 1 / 0)
+    response = app.test_client().get("/fails")
+    assert response.status_code == 500
+    assert "what was stored before is safe" in read(response.text).text
+    assert "ZeroDivisionError" not in response.text
+    assert "ZeroDivisionError" in caplog.text
+
+
+def test_every_error_of_the_tree_has_a_status() -> None:
+    kinds = set(ReceivingError.__subclasses__())
+    assert {kind for kind, _, _ in STATUSES} >= {kind for kind in kinds if kind.__module__ == "receiving.errors"}
+
+
+@given(st.text(st.characters(codec="utf-8"), min_size=1))
+def test_any_id_survives_in_an_address(text: str) -> None:
+    app = Flask("ids")
+    app.url_map.converters["id"] = TextId
+    seen: list[str] = []
+    app.add_url_rule("/s/<id:name>/end", "page", lambda name: seen.append(name) or "ok")
+    with app.test_request_context():
+        from flask import url_for
+
+        address = url_for("page", name=text)
+    try:
+        app.test_client().get(address)
+    except HTTPException as fault:  # pragma: no cover - shows the address that failed
+        raise AssertionError(address) from fault
+    assert seen == [text]
+
+
+def pages_of(browser: Browser) -> dict[str, str]:
+    paths = [
+        "/",
+        "/overview",
+        "/import",
+        ADDRESS,
+        f"{ADDRESS}/receipt",
+        f"{ADDRESS}/cartons/20",
+        f"{ADDRESS}/cartons/05",
+    ]
+    return {path: browser.get(path).text for path in paths}
+
+
+def test_every_page_can_be_followed_by_keyboard_and_screen_reader(browser: Browser, desk, reader) -> None:
+    browser.post("/who", {"person": "Ada"})
+    photo = read_pile(desk, reader)
+    question = ask(browser)
+    scan(desk, 20)
+    shown = pages_of(browser)
+    shown |= {path: browser.get(path).text for path in (f"{ADDRESS}/photos/{photo}", question)}
+    for path, html in shown.items():
+        page = read(html)
+        assert (page.faults, page.open_tags) == ([], []), path
+        assert len(page.all("h1")) == 1, path
+        assert page.all("html", lang="en"), path
+        assert page.all("main"), path
+        assert page.all("a", class_="skip", href="#main"), path
+        ids = [e.attributes["id"] for e in page.elements if "id" in e.attributes]
+        assert sorted(set(ids)) == sorted(ids), path
+        labelled = {e.attributes.get("for") for e in page.all("label")}
+        for field in page.all("input") + page.all("select") + page.all("textarea"):
+            named = field.attributes.get("id") in labelled or "aria-label" in field.attributes
+            assert named or field.attributes.get("type") in {"hidden", "radio"}, (path, field)
+        assert all(button.text.strip() or "aria-label" in button.attributes for button in page.all("button")), path
+        assert all(
+            "style" not in e.attributes and not any(a.startswith("on") for a in e.attributes) for e in page.elements
+        )
+
+
+def test_every_form_that_posts_carries_the_token(browser: Browser, desk, reader) -> None:
+    read_pile(desk, reader)
+    for path, html in pages_of(browser).items():
+        page = read(html)
+        assert len(page.all("form", method="post")) == len(page.all("input", name="token")), path
+
+
+def test_the_links_of_a_shipment_lead_somewhere(browser: Browser, desk, reader) -> None:
+    browser.post("/who", {"person": "Ada"})
+    read_pile(desk, reader)
+    ask(browser)
+    links = {e.attributes["href"].split("#")[0] for e in read(browser.get(ADDRESS).text).all("a")}
+    for link in sorted(links - {""}):
+        assert browser.get(link).status_code == 200, link

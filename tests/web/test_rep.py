@@ -1,0 +1,281 @@
+"""The rep's pages, over HTTP, with the real service."""
+
+import time
+from io import BytesIO
+
+import pytest
+from flask.testing import FlaskClient
+
+from receiving import service
+from receiving.model import Place, Source
+from tests.web.conftest import Browser
+from tests.web.page_text import read
+from tests.web.scenario import SHIPMENT, PlannedReader, picture, pile_reading, sscc
+
+ADDRESS = "/s/S-2041~2FA"
+
+
+def scan(desk: service.Desk, serial: int) -> service.ScanAnswer:
+    return service.add_scan(
+        desk, SHIPMENT, f"]C100{sscc(serial)}", place=Place.BACK_ROOM, by="Ada", source=Source.SCANNER
+    )
+
+
+def read_pile(desk: service.Desk, reader: PlannedReader, name: str = "pile.jpg") -> str:
+    reader.readings[name] = pile_reading()
+    row = service.add_photo(desk, SHIPMENT, name, picture(), place=Place.DOCK, by="Ada")
+    wait_until_read(desk)
+    return row.photo
+
+
+def wait_until_read(desk: service.Desk) -> None:
+    for _ in range(200):
+        if all(row.status is not service.PhotoStatus.WAITING for row in service.shipment(desk, SHIPMENT).photos):
+            return
+        time.sleep(0.01)
+    raise AssertionError("the photo was not read within two seconds")
+
+
+def test_the_list_leads_to_a_shipment_whose_id_holds_a_slash(browser: Browser) -> None:
+    page = read(browser.get("/").text)
+    assert ADDRESS in {link.attributes["href"] for link in page.all("a")}
+    assert browser.get(ADDRESS).status_code == 200
+
+
+def test_the_count_stands_in_the_heading_and_in_the_title(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 3)
+    page = read(browser.get(ADDRESS).text)
+    assert page.all("h1")[0].text == "1 of 16 here"
+    assert page.all("title")[0].text.startswith("1 of 16 here, store 0417")
+
+
+def test_a_scan_is_answered_with_what_the_carton_is_and_where_it_goes(browser: Browser) -> None:
+    response = browser.post(f"{ADDRESS}/scans", {"text": f"]C100{sscc(1)}", "place": "dock"}, follow_redirects=True)
+    page = read(response.text)
+    answer = next(e for e in page.all("div") if e.attributes.get("class") == "answer here")
+    assert "Here · 01" in answer.text
+    assert "Open this one first" in answer.text
+    assert "bay B1" in " ".join(answer.text.split())
+
+
+def test_the_same_scan_sent_twice_is_one_read(browser: Browser, desk: service.Desk) -> None:
+    fields = {"text": f"]C100{sscc(3)}", "scan_id": "8f14e45f-ceea-467f-a34f-9a2b1c3d4e5f"}
+    for _ in range(2):
+        assert browser.post(f"{ADDRESS}/scans", fields, headers={"X-Part": "answer"}).status_code == 200
+    assert len(service.shipment(desk, SHIPMENT).reads) == 1
+
+
+def test_a_scan_that_waited_for_a_signal_keeps_who_and_where(browser: Browser, desk: service.Desk) -> None:
+    browser.client.set_cookie("person", "Somebody%20else")
+    browser.client.set_cookie("place", "dock")
+    browser.post(f"{ADDRESS}/scans", {"text": f"]C100{sscc(3)}", "place": "overhead", "by": "Ada Ng"})
+    (stored,) = service.shipment(desk, SHIPMENT).reads
+    assert (stored.raw.place, stored.raw.by) == (Place.OVERHEAD, "Ada Ng")
+
+
+def test_an_empty_scan_says_what_to_do(browser: Browser) -> None:
+    response = browser.post(f"{ADDRESS}/scans", {"text": "  "}, headers={"X-Part": "answer"})
+    assert response.status_code == 400
+    assert "Scan or type the label again." in read(response.text).text
+
+
+def test_the_place_stays_chosen_and_overhead_warns(browser: Browser) -> None:
+    browser.post("/who", {"person": "Ada", "back": ADDRESS})
+    response = browser.post("/place", {"place": "overhead", "back": ADDRESS}, follow_redirects=True)
+    page = read(response.text)
+    assert [e.attributes["value"] for e in page.all("button", aria_pressed="true")] == ["overhead"]
+    assert "ask store management to bring it down; do not climb" in page.text
+
+
+def test_the_name_is_asked_once(browser: Browser) -> None:
+    assert "Who is receiving?" in read(browser.get(ADDRESS).text).text
+    browser.post("/who", {"person": "  Zoë   Ng "})
+    page = read(browser.get(ADDRESS).text)
+    assert "Who is receiving?" not in page.text
+    assert page.all("input", name="by")[0].attributes["value"] == "Zoë Ng"
+
+
+@pytest.mark.parametrize("back", ["https://elsewhere.example/", "//elsewhere.example", "/\\elsewhere.example"])
+def test_a_form_leads_back_only_to_our_own_pages(browser: Browser, back: str) -> None:
+    assert browser.post("/who", {"person": "Ada", "back": back}).headers["Location"] == "/"
+
+
+def test_the_state_is_not_sent_again_until_something_is_stored(browser: Browser, desk: service.Desk) -> None:
+    etag = browser.get(f"{ADDRESS}/state").headers["ETag"]
+    assert browser.get(f"{ADDRESS}/state", headers={"If-None-Match": etag}).status_code == 304
+    scan(desk, 3)
+    assert browser.get(f"{ADDRESS}/state", headers={"If-None-Match": etag}).status_code == 200
+
+
+def test_the_live_part_is_the_same_as_on_the_page(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 3)
+    browser.post("/who", {"person": "Ada"})
+    part = browser.get(f"{ADDRESS}/live").text
+    assert part.strip() in browser.get(ADDRESS).text
+
+
+def test_a_photo_comes_back_with_its_labels_outlined_and_listed(
+    browser: Browser, desk: service.Desk, reader: PlannedReader
+) -> None:
+    reader.readings["pile.jpg"] = pile_reading()
+    response = browser.post(
+        f"{ADDRESS}/photos", {"photos": (BytesIO(picture()), "pile.jpg")}, content_type="multipart/form-data"
+    )
+    assert response.headers["Location"] == f"{ADDRESS}#photos"
+    wait_until_read(desk)
+    photo = service.shipment(desk, SHIPMENT).photos[0].photo
+    page = read(browser.get(f"{ADDRESS}/photos/{photo}").text)
+    assert [e.text for e in page.all("text")] == ["1", "2", "3", "a"]
+    assert len(page.all("polygon")) == 8
+    assert "Here · 03" in page.text
+    assert "Read with help, 97% sure" in page.text
+    assert "Needs a closer photo" in page.text
+
+
+def test_a_photo_is_served_upright_as_jpeg_for_good(
+    browser: Browser, desk: service.Desk, reader: PlannedReader
+) -> None:
+    photo = read_pile(desk, reader)
+    response = browser.get(f"{ADDRESS}/photos/{photo}/480.jpg")
+    assert (response.mimetype, response.data[:2]) == ("image/jpeg", b"\xff\xd8")
+    assert "immutable" in response.headers["Cache-Control"]
+    assert browser.get(f"{ADDRESS}/photos/{photo}/481.jpg").status_code == 400
+
+
+def test_a_photo_that_crashed_the_reader_is_kept_and_named(browser: Browser, desk: service.Desk) -> None:
+    service.add_photo(desk, SHIPMENT, "odd.jpg", picture("#333"), place=Place.DOCK, by="Ada")
+    wait_until_read(desk)
+    text = read(browser.get(ADDRESS).text).text
+    assert "The photo 'odd.jpg' made the reader crash. Take it again." in text
+
+
+def test_of_several_uploads_one_that_is_no_photo_does_not_lose_the_others(
+    browser: Browser, desk: service.Desk, reader: PlannedReader
+) -> None:
+    reader.readings["pile.jpg"] = pile_reading()
+    files = [(BytesIO(picture()), "pile.jpg"), (BytesIO(b"not a photo"), "notes.jpg")]
+    response = browser.post(f"{ADDRESS}/photos", {"photos": files}, content_type="multipart/form-data")
+    text = read(response.text).text
+    assert response.status_code == 422
+    assert "1 of 2 are kept and being read." in text
+    assert "notes.jpg" in text
+    assert [row.name for row in service.shipment(desk, SHIPMENT).photos] == ["pile.jpg"]
+
+
+def test_a_guided_read_says_so_and_can_be_undone_and_counted_again(
+    browser: Browser, desk: service.Desk, reader: PlannedReader
+) -> None:
+    photo = read_pile(desk, reader)
+    page = read(browser.get(ADDRESS).text)
+    assert "Read with help: carton 05" in page.text
+    read_id = page.all("input", name="read_id")[0].attributes["value"]
+    browser.post(f"{ADDRESS}/notes", {"kind": "read_rejected", "read_id": read_id, "reason": "no"})
+    assert "05" in [f.carton.carton for f in service.shipment(desk, SHIPMENT).reconciliation.short]
+
+    page = read(browser.get(f"{ADDRESS}/photos/{photo}").text)
+    note_id = page.all("input", name="withdrawn")[0].attributes["value"]
+    browser.post(f"{ADDRESS}/notes", {"kind": "note_withdrawn", "withdrawn": note_id})
+    assert "05" in [f.carton.carton for f in service.shipment(desk, SHIPMENT).reconciliation.received]
+
+
+def test_a_guided_read_that_a_person_confirmed_is_asked_no_more(
+    browser: Browser, desk: service.Desk, reader: PlannedReader
+) -> None:
+    read_pile(desk, reader)
+    page = read(browser.get(ADDRESS).text)
+    read_id = page.all("input", name="read_id")[0].attributes["value"]
+    browser.post(f"{ADDRESS}/notes", {"kind": "read_assigned", "read_id": read_id, "carton": "05"})
+    assert "Read with help: carton 05" not in read(browser.get(ADDRESS).text).text
+
+
+def ask(browser: Browser) -> str:
+    """A torn label that fits two cartons; gives the question's address."""
+    response = browser.post(f"{ADDRESS}/scans", {"text": "COLUMN 2 ROW 1", "source": "typed"}, follow_redirects=True)
+    links = [e.attributes["href"] for e in read(response.text).all("a") if "/questions/" in e.attributes["href"]]
+    return links[0]
+
+
+def test_a_question_offers_its_cartons_and_keeps_the_answer(browser: Browser, desk: service.Desk) -> None:
+    address = ask(browser)
+    page = read(browser.get(address).text)
+    assert [e.attributes["value"] for e in page.all("button", name="carton")] == ["04", "10", "22", ""]
+    response = browser.post(address, {"carton": "10"}, follow_redirects=True)
+    assert "Here · 10" in read(response.text).text
+    assert browser.get(address).status_code == 409
+
+
+def test_none_of_these_is_an_answer_too(browser: Browser, desk: service.Desk) -> None:
+    address = ask(browser)
+    browser.post(address, {"carton": ""})
+    found = service.shipment(desk, SHIPMENT).reconciliation
+    assert (found.questions, found.received) == ((), ())
+
+
+def test_the_section_is_drawn_with_words_for_every_place(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 3)
+    page = read(browser.get(ADDRESS).text)
+    assert [e.text.strip() for e in page.all("th", scope="colgroup")] == ["Bay B1", "Bay B2", "Bay B3"]
+    cells = [" ".join(e.text.split()) for e in page.all("td") if "carton" in e.text]
+    assert len(cells) == 18
+    assert any("1 of 2 here" in cell and "carton 12 header missing" in cell for cell in cells)
+    assert any(cell.endswith("carton 11 tray missing") and "missing" in cell.split(" carton")[0] for cell in cells)
+
+
+def test_an_outer_box_is_opened_in_one_tap(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 20)
+    assert "Inside, not seen 2" in read(browser.get(ADDRESS).text).text
+    fields = {"kind": "outer_opened", "carton": "20", "all_inside": "true"}
+    response = browser.post(f"{ADDRESS}/notes", {**fields, "back": f"{ADDRESS}/cartons/20"}, follow_redirects=True)
+    assert "Opened; everything is inside." in read(response.text).text
+    assert {"20", "21", "22"} <= {f.carton.carton for f in service.shipment(desk, SHIPMENT).reconciliation.received}
+
+
+def test_damage_is_noted_shown_and_undone(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 12)
+    fields = {"kind": "damage_noted", "carton": "12", "reason": "arrived_damaged", "usable": "false", "qty": "1"}
+    browser.post(f"{ADDRESS}/notes", {**fields, "item": "HEADER-H", "remark": "corner crushed"})
+    page = read(browser.get(f"{ADDRESS}/cartons/12").text)
+    assert "Arrived damaged: 1 piece of HEADER-H, not usable (corner crushed)" in page.text
+    note_id = page.all("input", name="withdrawn")[0].attributes["value"]
+    browser.post(f"{ADDRESS}/notes", {"kind": "note_withdrawn", "withdrawn": note_id})
+    assert service.shipment(desk, SHIPMENT).reconciliation.cartons[11].damage == ()
+
+
+def test_contents_are_counted_by_number_and_all_at_once(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 13)
+    count = {"kind": "content_counted", "carton": "13", "item": "GRAPHIC-M", "qty": "4", "section": "Moss & Fern"}
+    browser.post(f"{ADDRESS}/notes", count)
+    page = read(browser.get(f"{ADDRESS}/cartons/13").text)
+    assert "4 found" in page.text
+    browser.post(f"{ADDRESS}/notes", {"kind": "content_counted", "carton": "13"})
+    assert "All there" in read(browser.get(f"{ADDRESS}/cartons/13").text).text
+
+
+def test_a_carton_taken_to_its_bay_is_marked_in_the_plan(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 3)
+    browser.post(f"{ADDRESS}/notes", {"kind": "carton_moved", "carton": "03", "bay": "B1"})
+    page = read(browser.get(ADDRESS).text)
+    assert "Taken to bay B1." in read(browser.get(f"{ADDRESS}/cartons/03").text).text
+    assert page.all("h2")
+
+
+def test_a_note_that_does_not_exist_is_refused(browser: Browser) -> None:
+    response = browser.post(f"{ADDRESS}/notes", {"kind": "carton_eaten", "carton": "03"})
+    assert response.status_code == 400
+    assert "There is no note of the kind 'carton_eaten'." in read(response.text).text
+
+
+def test_a_revision_says_what_it_changed(browser: Browser, desk: service.Desk) -> None:
+    from tests.web.scenario import MANIFEST
+
+    service.import_manifest(desk, "second.csv", MANIFEST.replace(",24.5,", ",25.5,").encode())
+    text = read(browser.get(ADDRESS).text).text
+    assert "Manifest revision 2" in text
+    assert "25.5" in text
+
+
+def test_an_unknown_shipment_and_an_unknown_carton_are_not_found(client: FlaskClient) -> None:
+    for path in ("/s/S-9", f"{ADDRESS}/cartons/99", f"{ADDRESS}/photos/{'0' * 64}", "/nowhere"):
+        response = client.get(path)
+        assert response.status_code == 404, path
+        assert read(response.text).all("a", href="/")

@@ -1,0 +1,83 @@
+// Keeps the open page in step: asks for the version every second, fetches what changed, and swaps only changed parts.
+
+const EVERY_MS = 1000;
+const SLOWEST_MS = 8000;
+
+export function follow(live) {
+  let etag = `"${live.querySelector("[data-version]").dataset.version}"`;
+  const served = new Map([...live.children].map((part) => [part.id, part.innerHTML]));
+  let pause = EVERY_MS;
+  let timer = 0;
+
+  async function ask() {
+    clearTimeout(timer);
+    if (document.visibilityState === "visible") {
+      try {
+        await once();
+        pause = EVERY_MS;
+      } catch {
+        pause = Math.min(pause * 2, SLOWEST_MS);
+      }
+    }
+    timer = setTimeout(ask, pause);
+  }
+
+  async function once() {
+    const state = await fetch(live.dataset.state, { headers: { "If-None-Match": etag }, cache: "no-store" });
+    if (state.status === 304) return;
+    if (!state.ok) throw new Error(state.statusText);
+    const part = await fetch(live.dataset.live, { headers: { "X-Part": "live" }, cache: "no-store" });
+    if (!part.ok) throw new Error(part.statusText);
+    if (swap(live, served, await part.text())) etag = state.headers.get("ETag");
+  }
+
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && ask());
+  timer = setTimeout(ask, EVERY_MS);
+  return { now: ask };
+}
+
+// True when every part is as the server sent it; false when one waits because somebody types in it.
+function swap(live, served, html) {
+  const fresh = document.createElement("template");
+  fresh.innerHTML = html;
+  let whole = true;
+  for (const part of [...fresh.content.children]) {
+    const old = document.getElementById(part.id);
+    const text = part.innerHTML;
+    if (old && served.get(part.id) === text && old.className === part.className) continue;
+    if (old && isTyping(old)) { whole = false; continue; }
+    served.set(part.id, text);
+    if (old) replace(old, part);
+    else live.append(part);
+  }
+  return whole;
+}
+
+// A field that holds the focus and was changed is left alone; its part is swapped once the field is left.
+function isTyping(part) {
+  const active = document.activeElement;
+  return part.contains(active) && active.matches("input, textarea, select") && active.value !== active.defaultValue;
+}
+
+function replace(old, part) {
+  const open = new Map([...old.querySelectorAll("details[id]")].map((details) => [details.id, details.open]));
+  const path = old.contains(document.activeElement) ? pathTo(old, document.activeElement) : null;
+  for (const details of part.querySelectorAll("details[id]")) {
+    if (open.has(details.id)) details.open = open.get(details.id);
+  }
+  old.replaceWith(part);
+  if (path) focusAgain(part, path);
+}
+
+// What a focused link or button is, so that its successor can be focused: address or accessible name, then position.
+function pathTo(part, element) {
+  return { href: element.getAttribute("href"), name: element.textContent.trim(), tag: element.localName,
+           index: [...part.querySelectorAll(element.localName)].indexOf(element) };
+}
+
+function focusAgain(part, { href, name, tag, index }) {
+  const same = [...part.querySelectorAll(tag)];
+  const next = same.find((each) => href !== null && each.getAttribute("href") === href)
+    ?? same.find((each) => each.textContent.trim() === name) ?? same[Math.min(index, same.length - 1)];
+  (next ?? document.getElementById("main")).focus({ preventScroll: true });
+}
