@@ -17,7 +17,8 @@ class OpenFirst:
 class Spot:
     """A stack of cartons, bottom first, on a deck or a floor: its rectangle from one corner, in centimetres.
 
-    ``x_cm`` runs along the deck's length or the bay's width, ``y_cm`` across it (away from the fixture).
+    ``x_cm`` runs along the deck's length or the bay's width, ``y_cm`` across it (away from the fixture); ``z_cm`` is
+    the height of its foot.
     """
 
     cartons: tuple[str, ...]
@@ -26,6 +27,7 @@ class Spot:
     length_cm: float
     width_cm: float
     height_cm: float
+    z_cm: float = 0.0
 
 
 @dataclass(frozen=True)

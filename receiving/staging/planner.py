@@ -23,10 +23,10 @@ from receiving.model import (
 )
 from receiving.staging.destinations import Destination, destination, setting_order
 from receiving.staging.handling import cautions_for
+from receiving.staging.loading import Stood
 from receiving.staging.loads import Load, deck_of, measure
 from receiving.staging.said import Said, what_was_said
-from receiving.staging.stacking import Stack, loading_order
-from receiving.staging.trips import CartFit, Route, group_loads
+from receiving.staging.trips import Route, Task, fits_alone, group_loads
 
 ASSUMED_CART = Cart(max_load_kg=110, deck_length_cm=120, deck_width_cm=60, stack_height_cm=100)
 """A common platform cart, planned with until a layout states the store's own (our choice, no source)."""
@@ -61,7 +61,12 @@ class Shipment:
 
 
 def plan_staging(
-    manifest: Manifest, reconciliation: Reconciliation, layout: Layout | None, notes: Iterable[Note] = ()
+    manifest: Manifest,
+    reconciliation: Reconciliation,
+    layout: Layout | None,
+    notes: Iterable[Note] = (),
+    *,
+    time_limit_s: float = 0.5,
 ) -> StagingPlan:
     """Open-first order, cart trips, bays and cautions for the received cartons of one shipment; pure.
 
@@ -72,11 +77,11 @@ def plan_staging(
     staged, held = _staged(shipment)
     riding = [c for c in staged if c.carton not in shipment.said.moved]
     loads, assumptions = measure(riding, manifest.cartons)
-    fit = CartFit(deck_of(layout.cart if layout else ASSUMED_CART))
-    on_cart = [load for load in loads.values() if fit.alone(load)]
-    by_hand, too_much = _by_hand([load for load in loads.values() if not fit.alone(load)])
-    grouping = group_loads(on_cart, _routes(shipment, riding), fit)
-    trips = _trips(shipment, [fit.stacks(group) or () for group in grouping.trips], by_hand)
+    deck = deck_of(layout.cart if layout else ASSUMED_CART)
+    on_cart = tuple(load for load in loads.values() if fits_alone(load, deck))
+    by_hand, too_much = _by_hand([load for load in loads.values() if not fits_alone(load, deck)])
+    grouping = group_loads(Task(on_cart, deck), time_limit_s=time_limit_s)
+    trips = _trips(shipment, grouping.trips, by_hand)
     refused = {h.carton for h in too_much}
     return StagingPlan(
         open_first=_open_first(shipment),
@@ -84,7 +89,7 @@ def plan_staging(
         bays=_bays(shipment, [c for c in staged if c.carton not in refused]),
         cautions=cautions_for(shipment.manifest, shipment.findings, layout, shipment.said, trips, _doubts(shipment)),
         held=(*held, *too_much),
-        bound=TripBound(len(grouping.trips), grouping.at_least),
+        bound=TripBound(grouping.driven, grouping.at_least),
         assumptions=assumptions,
     )
 
@@ -156,15 +161,16 @@ def _routes(shipment: Shipment, cartons: Iterable[Carton]) -> dict[str, Route]:
     return routes
 
 
-def _trips(shipment: Shipment, carts: Sequence[tuple[Stack, ...]], by_hand: Sequence[Load]) -> tuple[Trip, ...]:
+def _trips(shipment: Shipment, carts: Sequence[Sequence[Stood]], by_hand: Sequence[Load]) -> tuple[Trip, ...]:
     trips = []
-    for number, stacks in enumerate(carts, start=1):
-        order = loading_order(stacks)
-        grams = sum(load.weight_g for stack in stacks for load in stack.loads)
-        trips.append(
-            Trip(number, order, grams / 1000, _stops(shipment, order), stacks=tuple(_spot(stack) for stack in stacks))
-        )
-    for number, load in enumerate(by_hand, start=len(trips) + 1):
+    for number, stood in enumerate(carts, start=1):
+        if not stood:
+            continue
+        order = tuple(one.load.carton for one in sorted(stood, key=lambda one: one.load.open_first))
+        grams = sum(one.load.weight_g for one in stood)
+        stacks = tuple(_spot(one) for one in stood)
+        trips.append(Trip(number, order, grams / 1000, _stops(shipment, order), stacks=stacks))
+    for number, load in enumerate(by_hand, start=len(carts) + 1):
         stops = _stops(shipment, [load.carton])
         trips.append(Trip(number, (load.carton,), load.weight_g / 1000, stops, by_hand=True, people=2))
     return tuple(trips)
@@ -175,14 +181,15 @@ def _stops(shipment: Shipment, cartons: Iterable[str]) -> tuple[str, ...]:
     return tuple(bay.bay for bay in sorted((b for b in bays if b is not None), key=lambda b: b.order))
 
 
-def _spot(stack: Stack) -> Spot:
+def _spot(stood: Stood) -> Spot:
     return Spot(
-        cartons=tuple(load.carton for load in stack.loads),
-        x_cm=stack.x_mm / 10,
-        y_cm=stack.y_mm / 10,
-        length_cm=stack.length_mm / 10,
-        width_cm=stack.width_mm / 10,
-        height_cm=stack.height_mm / 10,
+        cartons=(stood.load.carton,),
+        x_cm=stood.x_mm / 10,
+        y_cm=stood.y_mm / 10,
+        length_cm=stood.length_mm / 10,
+        width_cm=stood.width_mm / 10,
+        height_cm=stood.load.height_mm / 10,
+        z_cm=stood.z_mm / 10,
     )
 
 

@@ -1,32 +1,14 @@
-"""How loads stand on one cart: stacks by weight and firmness, their bases side by side on the deck."""
+"""Stacks of cartons on the floor before a bay."""
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
-from receiving.staging.loads import Deck, Load, clip_to_deck
-from receiving.staging.rectangles import Verdict, pack_rectangles
-
-
-@dataclass(frozen=True)
-class Stack:
-    """Loads one on another, bottom first, and the lower left corner and sides of its base, in millimetres."""
-
-    loads: tuple[Load, ...]
-    x_mm: int = 0
-    y_mm: int = 0
-    length_mm: int = 0
-    width_mm: int = 0
-
-    @property
-    def height_mm(self) -> int:
-        """The height of the whole stack."""
-        return sum(load.height_mm for load in self.loads)
+from receiving.staging.loads import Load
 
 
 def may_rest_on(upper: Load, lower: Load) -> bool:
     """True when ``upper`` may lie on ``lower``: no wider, no heavier, as fragile, and open-first over the rest.
 
-    Common practice of loading, no source.
+    Common practice of stacking, no source.
     """
     return (
         upper.length_mm <= lower.length_mm
@@ -35,32 +17,6 @@ def may_rest_on(upper: Load, lower: Load) -> bool:
         and upper.fragile >= lower.fragile
         and upper.open_first >= lower.open_first
     )
-
-
-def arrange(loads: Iterable[Load], deck: Deck, *, steps: int = 400) -> tuple[Stack, ...] | None:
-    """Stacks for these loads on one cart, placed on the deck, or None where no arrangement was found.
-
-    An answer always keeps every limit; None means "not found within ``steps``", not "impossible".
-    """
-    clipped = [clip_to_deck(load, deck) for load in loads]
-    if sum(load.weight_g for load in clipped) > deck.max_g:
-        return None
-    if sum(load.length_mm * load.width_mm * load.height_mm for load in clipped) > deck.area_mm2 * deck.height_mm:
-        return None
-    tried = set()
-    for order in _ORDERS:
-        stacks = pile(sorted(clipped, key=order), deck.height_mm)
-        bases = tuple((stack[0].length_mm, stack[0].width_mm) for stack in stacks)
-        if bases in tried:
-            continue
-        tried.add(bases)
-        packing = pack_rectangles(bases, deck.length_mm, deck.width_mm, steps=steps)
-        if packing.verdict is Verdict.PACKED:
-            return tuple(
-                Stack(tuple(stacks[p.index]), p.x, p.y, p.length, p.width)
-                for p in sorted(packing.placed, key=lambda p: (p.x, p.y))
-            )
-    return None
 
 
 def pile(loads: Sequence[Load], height_mm: int) -> list[list[Load]]:
@@ -81,19 +37,3 @@ def pile(loads: Sequence[Load], height_mm: int) -> list[list[Load]]:
             stacks[best[1]].append(load)
             heights[best[1]] += load.height_mm
     return stacks
-
-
-_Order = Callable[[Load], tuple[int, int, int, int, str]]
-_ORDERS: tuple[_Order, ...] = (
-    lambda a: (a.rank, -a.length_mm * a.width_mm, -a.weight_g, -a.height_mm, a.carton),
-    lambda a: (a.rank, -a.weight_g, -a.length_mm * a.width_mm, -a.height_mm, a.carton),
-    lambda a: (a.rank, -a.height_mm, -a.length_mm * a.width_mm, -a.weight_g, a.carton),
-)
-
-
-def loading_order(stacks: Iterable[Stack]) -> tuple[str, ...]:
-    """The carton ids in the order in which they go on the cart: bases first, open-first last."""
-    layers = [(level, place, load) for place, stack in enumerate(stacks) for level, load in enumerate(stack.loads)]
-    return tuple(
-        load.carton for _, _, load in sorted(layers, key=lambda e: (e[2].open_first, e[2].fragile, e[0], e[1]))
-    )

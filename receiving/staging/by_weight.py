@@ -1,0 +1,162 @@
+"""Bin packing by weight alone, exact: patterns found by column generation, chosen by HiGHS.
+
+Source: Gilmore & Gomory, Operations Research 9 (1961) 849–859. The linear relaxation, rounded up, is a lower bound
+at every step through the bound of Farley, Operations Research 38 (1990) 922–923; the whole-number choice among the
+patterns found gives the plan. Both solvers (scipy's HiGHS) are limited by counts, never by a clock.
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil, gcd
+from typing import Any
+
+from receiving.staging.bounds import at_least_bins
+
+ROUNDS = 400
+"""Most rounds of column generation."""
+
+NODES = 200
+"""Most nodes of the final search."""
+
+Pattern = tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Bins:
+    """Indexes of the sizes by bin, and a number of bins that no packing goes below."""
+
+    bins: tuple[tuple[int, ...], ...]
+    at_least: int
+
+
+def fewest_bins(sizes: Sequence[int], capacity: int) -> Bins:
+    """Pack ``sizes`` (whole numbers, none above ``capacity``) into as few bins as can be; proven when they meet.
+
+    >>> fewest_bins([6, 6, 4, 4], 10).bins
+    ((0, 2), (1, 3))
+    """
+    counts = Counter(sizes)
+    distinct = sorted(counts, reverse=True)
+    start = best_fit_decreasing(sizes, capacity)
+    at_least = at_least_bins(sizes, capacity) if sizes else 0
+    if len(start) <= at_least:
+        return Bins(_dealt(start, sizes), at_least)
+    step = gcd(capacity, *distinct)
+    master = _Master([size // step for size in distinct], [counts[size] for size in distinct], capacity // step)
+    for bin_sizes in start:
+        master.add(tuple(Counter(bin_sizes)[size] for size in distinct))
+    at_least = max(at_least, master.price_out())
+    chosen = master.choose(at_least)
+    found = [[distinct[i] for i, times in enumerate(pattern) for _ in range(times)] for pattern in chosen]
+    bins = _trimmed(found, counts)
+    return Bins(_dealt(bins if len(bins) < len(start) else start, sizes), at_least)
+
+
+class _Master:
+    def __init__(self, sizes: Sequence[int], demand: Sequence[int], capacity: int) -> None:
+        import numpy as np
+
+        self.np: Any = np
+        self.sizes, self.demand, self.capacity = sizes, demand, capacity
+        self.patterns: dict[Pattern, None] = {}
+
+    def add(self, pattern: Pattern) -> None:
+        self.patterns[pattern] = None
+
+    def price_out(self) -> int:
+        """Add patterns until none lowers the relaxation; the best bound met on the way, rounded up."""
+        from scipy.optimize import linprog
+
+        best = 0
+        for _ in range(ROUNDS):
+            columns = self.np.array(list(self.patterns), dtype=float).T
+            solved = linprog(
+                self.np.ones(columns.shape[1]), A_ub=-columns, b_ub=-self.np.array(self.demand), method="highs"
+            )
+            prices = self.np.maximum(-solved.ineqlin.marginals, 0.0)
+            worth, pattern = self._dearest(prices)
+            best = max(best, ceil(solved.fun / max(1.0, worth) - 1e-6))
+            if worth <= 1 + 1e-7 or pattern in self.patterns or best >= ceil(solved.fun - 1e-6):
+                self.add(pattern)
+                break
+            self.add(pattern)
+        return best
+
+    def _dearest(self, prices: Any) -> tuple[float, Pattern]:
+        """The pattern worth most at these prices: a bounded knapsack by dynamic programming over the capacity."""
+        np = self.np
+        value = np.zeros(self.capacity + 1)
+        takes = []
+        for size, most, price in zip(self.sizes, self.demand, prices, strict=True):
+            take = np.zeros(self.capacity + 1, dtype=np.int16)
+            if price > 1e-9:
+                base = value.copy()
+                for times in range(1, min(most, self.capacity // size) + 1):
+                    offer = base[: self.capacity + 1 - times * size] + times * price
+                    better = offer > value[times * size :] + 1e-12
+                    value[times * size :][better] = offer[better]
+                    take[times * size :][better] = times
+            takes.append(take)
+        room, pattern = self.capacity, [0] * len(self.sizes)
+        for i in range(len(self.sizes) - 1, -1, -1):
+            pattern[i] = int(takes[i][room])
+            room -= pattern[i] * self.sizes[i]
+        return float(value[self.capacity]), tuple(pattern)
+
+    def choose(self, at_least: int) -> list[Pattern]:
+        """The fewest patterns found that cover the demand."""
+        from scipy.optimize import Bounds, LinearConstraint, milp
+
+        patterns = list(self.patterns)
+        np = self.np
+        solved = milp(
+            np.ones(len(patterns)),
+            integrality=np.ones(len(patterns)),
+            bounds=Bounds(0, np.inf),
+            constraints=[
+                LinearConstraint(np.array(patterns, dtype=float).T, np.array(self.demand, dtype=float), np.inf),
+                LinearConstraint(np.ones((1, len(patterns))), at_least, np.inf),
+            ],
+            options={"node_limit": NODES},
+        )
+        if solved.x is None:
+            return []
+        return [pattern for pattern, times in zip(patterns, solved.x, strict=True) for _ in range(round(times))]
+
+
+def best_fit_decreasing(sizes: Sequence[int], capacity: int) -> list[list[int]]:
+    """The sizes by bin, the largest first, each into the fullest bin that takes it."""
+    bins: list[list[int]] = []
+    rooms: list[int] = []
+    for size in sorted(sizes, reverse=True):
+        at = min((i for i, room in enumerate(rooms) if room >= size), key=lambda i: rooms[i], default=None)
+        if at is None:
+            bins.append([size])
+            rooms.append(capacity - size)
+        else:
+            bins[at].append(size)
+            rooms[at] -= size
+    return bins
+
+
+def _trimmed(bins: Sequence[Sequence[int]], counts: Counter[int]) -> list[list[int]]:
+    """Patterns may cover more than there is: keep each size only as often as it exists; [] when one is missing."""
+    left = counts.copy()
+    kept = []
+    for sizes in bins:
+        here = []
+        for size in sizes:
+            if left[size]:
+                left[size] -= 1
+                here.append(size)
+        if here:
+            kept.append(here)
+    return kept if not any(left.values()) else [[]] * sum(counts.values())
+
+
+def _dealt(bins: Sequence[Sequence[int]], sizes: Sequence[int]) -> tuple[tuple[int, ...], ...]:
+    places: dict[int, list[int]] = {}
+    for index in range(len(sizes) - 1, -1, -1):
+        places.setdefault(sizes[index], []).append(index)
+    return tuple(tuple(sorted(places[size].pop() for size in one)) for one in bins)
