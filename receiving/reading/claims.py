@@ -184,7 +184,14 @@ def _with_groups(claim: Claim, pattern: LabelPattern, text: str) -> Claim:
     if not added and not warnings:
         return claim
     names = ", ".join(filter(None, (claim.pattern, pattern.name)))
-    return replace(claim, **added, pattern=names, warnings=(*claim.warnings, *warnings))
+    return _in_its_section(replace(claim, **added, pattern=names, warnings=(*claim.warnings, *warnings)))
+
+
+def _in_its_section(claim: Claim) -> Claim:
+    """The address with the section, where one pattern found the one and another pattern the other."""
+    if claim.address is None or claim.address.section or not claim.section:
+        return claim
+    return replace(claim, address=replace(claim.address, section=claim.section))
 
 
 def _claimed(groups: dict[str, str]) -> tuple[dict[str, Any], tuple[str, ...]]:

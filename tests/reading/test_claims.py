@@ -101,6 +101,17 @@ def test_any_other_text_is_the_barcode_without_space_around_it():
         ("Row 2, Column 3", Claim(address=Address("", 3, 2))),
         ("Section X / Column 3 / Row 2", Claim(address=Address("X", 3, 2), section="X")),
         ("Aurum Hall, column 3, row 2", Claim(address=Address("Aurum Hall", 3, 2), section="Aurum Hall")),
+        ("COLUMN 3 / ROW 2 / SECTION X", Claim(address=Address("X", 3, 2), section="X")),
+        ("COLUMN 3\nROW 2", Claim(address=Address("", 3, 2))),
+        ("TRAY C3 R2", Claim(address=Address("", 3, 2))),
+        ("SECTION: AURUM, COLUMN: 3, ROW: 2", Claim(address=Address("AURUM", 3, 2), section="AURUM")),
+        ("Section: Aurum Hall", Claim(section="Aurum Hall")),
+        ("7 of 24", Claim(carton_n=7, carton_total=24)),
+        ("OPEN 1ST", Claim(open_first=True)),
+        ("OUTER", Claim(outer=True)),
+        ("OUTER CARTON 1", Claim(outer=True, carton="1")),
+        ("Ship ID SH-1001", Claim(shipment="SH-1001")),
+        ("STORE: 0417 SHIPMENT: SH-1", Claim(store="0417", shipment="SH-1")),
         ("CARTON 7 OF 24", Claim(carton_n=7, carton_total=24)),
         ("Box 7/24", Claim(carton_n=7, carton_total=24)),
         ("CARTON 07", Claim(carton="07")),
@@ -124,7 +135,9 @@ def test_a_label_of_several_lines_claims_what_each_line_says():
     assert claim.barcode == ""
 
 
-@pytest.mark.parametrize("text", ["KX-0147", "C3R2X", "STORE MANAGER", "4006381333931", "CARTONS", "COLOR 3 ROW", "R2"])
+@pytest.mark.parametrize(
+    "text", ["KX-0147", "C3R2X", "STORE MANAGER", "4006381333931", "CARTONS", "COLOR 3 ROW", "R2", "AB-C3R2-9", "7/24"]
+)
 def test_texts_that_only_resemble_a_pattern_stay_barcodes(text):
     assert claim_of(text, patterns=default_patterns()) == Claim(barcode=text)
 
@@ -133,6 +146,13 @@ def test_a_pattern_may_read_an_element():
     pattern = LabelPattern("place", r"C(?P<column>\d+)R(?P<row>\d+)", element="91")
     claim = claim_of(f"00{SSCC}91C3R2", "]C1", patterns=(pattern,))
     assert (claim.sscc, claim.address, claim.pattern) == (Sscc(SSCC), Address("", 3, 2), "place")
+
+
+def test_section_and_place_of_two_elements_become_one_address():
+    place = LabelPattern("place", r"C(?P<column>\d+)R(?P<row>\d+)", element="91")
+    section = LabelPattern("section", r"(?P<section>.+)", element="92")
+    claim = claim_of(f"00{SSCC}91C3R2\x1d92Aurum", "]C1", patterns=(place, section))
+    assert claim.address == Address("Aurum", 3, 2)
 
 
 def test_a_pattern_may_be_kept_to_one_symbology():
