@@ -40,6 +40,7 @@ MATRIX_X_MM = 1.0
 """Module of the Data Matrix codes: twice the bars', so that they survive a photo that the bars do not."""
 LINK_X_MM = 0.75
 MARGIN_MM = 3.0
+DATA_LINE_MM = 8.5
 SIZE_4X6_MM = (101.6, 152.4)
 
 
@@ -173,7 +174,6 @@ def _above_bars(sheet: _Sheet, carton: Carton, matrix: Modules, bars_top: float,
     matrix_w = (matrix.width + 2 * matrix.quiet) * step
     low = bars_top - 1.0
     right = width - sheet.margin_mm
-    tall = max(link_w - 4 * link_step, 0.0 if beside else matrix_w, 16.0)
     matrix_top = bars_top + (BARS_MM - matrix_w) / 2 if beside else low - matrix_w
     sheet.place(matrix, right - matrix_w + step, matrix_top + step, step)
     if not beside:
@@ -181,20 +181,24 @@ def _above_bars(sheet: _Sheet, carton: Carton, matrix: Modules, bars_top: float,
     if link:
         sheet.place(link, right - link_w + 4 * link_step, low - link_w + 4 * link_step, link_step)
         right -= link_w
-    rule = low - max(tall, link_w) - 1.0
-    _data_words(sheet, carton, rule + 2.5, right - sheet.margin_mm - 1)
+    lines = _data_lines(carton)
+    rule = low - max(link_w, 0.0 if beside else matrix_w, len(lines) * DATA_LINE_MM + 1.0) - 1.0
+    _data_words(sheet, lines, rule + 2.5, right - sheet.margin_mm - 1)
     sheet.rule(rule)
     return rule
 
 
-def _data_words(sheet: _Sheet, carton: Carton, top: float, room: float) -> None:
+def _data_lines(carton: Carton) -> list[tuple[str, str]]:
     title, value = ("SSCC", str(carton.sscc)) if carton.sscc else ("CARTON BARCODE", carton.barcode)
-    lines = [(title, value), ("CARTON", carton.carton)]
-    if carton.weight_kg:
-        lines.append(("WEIGHT", f"{carton.weight_kg:g} kg"))
-    for name, text in lines:
-        top = sheet.write(name, sheet.margin_mm, top, 1.9, room) + 1.3
-        top = sheet.write(text, sheet.margin_mm, top, 3.1, room, font=Font.BOLD) + 2.2
+    weight = [("WEIGHT", f"{carton.weight_kg:g} kg")] if carton.weight_kg else []
+    return [(title, value), ("CARTON", carton.carton), *weight]
+
+
+def _data_words(sheet: _Sheet, lines: list[tuple[str, str]], top: float, room: float) -> None:
+    for place, (title, text) in enumerate(lines):
+        y = top + place * DATA_LINE_MM
+        sheet.write(title, sheet.margin_mm, y, 1.9, room)
+        sheet.write(text, sheet.margin_mm, y + 3.2, 3.1, room, font=Font.BOLD)
 
 
 def _no_codes(sheet: _Sheet, carton: Carton) -> float:
@@ -263,6 +267,8 @@ def _section_words(carton: Carton) -> Iterator[str]:
     yield from carton.sections[:3]
     if carton.sections and carton.kind is not CartonKind.OUTER:
         yield "WHOLE SECTION"
+    if not carton.sections:
+        yield from dict.fromkeys(line.description for line in carton.contents[:3] if line.description)
 
 
 def _cell(sheet: _Sheet, top: float, bottom: float, address: Address, others: tuple[Address, ...] = ()) -> None:
@@ -271,15 +277,16 @@ def _cell(sheet: _Sheet, top: float, bottom: float, address: Address, others: tu
     A carton for several addresses has words there instead: a symbol that names one of them would send it wrong.
     """
     symbol = position_data_matrix(address)
-    step = snapped(MATRIX_X_MM, sheet.dpi)
-    wide = (symbol.width + 2) * step
-    section_mm = min(6.5, (bottom - top) * 0.2)
-    low = sheet.write(address.section, sheet.margin_mm, top, section_mm, sheet.inner_mm, font=Font.BOLD) + 2.5
-    left = sheet.size_mm[0] - sheet.margin_mm - wide
+    dot = MM_PER_INCH / sheet.dpi
+    step = int(min(MATRIX_X_MM, (bottom - top) / (symbol.height + 2)) / dot + 1e-6) * dot
+    left = sheet.size_mm[0] - sheet.margin_mm - (symbol.width + 2) * step
     if others:
-        _also(sheet, left, low, bottom, address, others)
+        _also(sheet, left, top, bottom, address, others)
     else:
-        sheet.place(symbol, left + step, low + step, step)
+        sheet.place(symbol, left + step, top + step, step)
+    section_mm = min(6.5, (bottom - top) * 0.2)
+    room = left - sheet.margin_mm - 2
+    low = sheet.write(address.section, sheet.margin_mm, top, section_mm, room, font=Font.BOLD) + 2.5
     half = (left - 3 - sheet.margin_mm) / 2
     cap = min(bottom - low - 5.0, 24.0)
     for place, (title, number) in enumerate((("COL", address.column), ("ROW", address.row))):

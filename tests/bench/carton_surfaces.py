@@ -158,8 +158,11 @@ def _flaps_and_tape(board: Light, scale: float, face: str, look: dict[str, Any],
     length = strip.shape[0] if face == "top" else min(height, round(look["tape_end_cm"] * scale))
     colour = np.array(look["tape_bgr"], np.float32)
     part = strip[:length]
-    gloss = cloud(part.shape[:2], 5, rng)[..., None]
-    part[:] = part * (1 - look["tape_cover"]) + colour * look["tape_cover"] + 26 * (gloss - 0.45)
+    gloss = 0.5 * cloud(part.shape[:2], 2, rng) + 0.3 * cloud(part.shape[:2], 5, rng)
+    streaks = cv2.resize(rng.random((part.shape[0] // 40 + 2, 8)).astype(np.float32), part.shape[1::-1])
+    part[:] = (
+        part * (1 - look["tape_cover"]) + colour * look["tape_cover"] + 22 * (gloss + 0.3 * streaks - 0.5)[..., None]
+    )
     part[:, : max(1, round(0.05 * scale))] *= 0.88
     part[:, -max(1, round(0.05 * scale)) :] *= 0.88
 
