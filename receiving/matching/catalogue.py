@@ -36,7 +36,7 @@ class Elsewhere:
     @classmethod
     def of(cls, others: Iterable[Manifest]) -> "Elsewhere":
         """The index of these manifests, in a fixed order whatever the order given."""
-        manifests = tuple(sorted(set(others), key=lambda m: (m.shipment, m.store, repr(m.dispatch_date))))
+        manifests = _each_once(others)
         found: dict[str, list[Listed]] = {}
         for manifest in manifests:
             for carton in manifest:
@@ -72,12 +72,13 @@ class Catalogue:
         self.elsewhere = elsewhere
         self.by_code: dict[str, tuple[str, ...]] = {}
         self.by_id = {carton.carton: carton for carton in manifest}
+        self.addresses = {carton.carton: carton.addresses for carton in manifest}
         self.by_cell: dict[tuple[int, int], list[tuple[Address, str]]] = {}
         self.shapes = {shape(carton.barcode) for carton in manifest if carton.barcode}
         for carton in manifest:
             for code in codes_of(carton):
                 self.by_code[code] = (*self.by_code.get(code, ()), carton.carton)
-            for address in carton.addresses:
+            for address in self.addresses[carton.carton]:
                 self.by_cell.setdefault((address.column, address.row), []).append((address, carton.carton))
 
     def with_code(self, code: str) -> tuple[str, ...]:
@@ -109,6 +110,18 @@ class Catalogue:
         """The ids of the cartons whose label may carry this raw text: the barcode as is, or AI 00 and the SSCC."""
         sscc = SHIPMENT_SSCC.match(raw)
         return self.with_code(raw) or (self.with_code(sscc[1]) if sscc else ())
+
+
+def _each_once(manifests: Iterable[Manifest]) -> tuple[Manifest, ...]:
+    """Sorted by shipment; two manifests of one name are told apart by all they hold, which is slow and rare."""
+    named: dict[tuple[str, str], list[Manifest]] = {}
+    for manifest in manifests:
+        same = named.setdefault((manifest.shipment, manifest.store), [])
+        if manifest not in same:
+            same.append(manifest)
+    return tuple(
+        m for name in sorted(named) for m in (sorted(named[name], key=repr) if named[name][1:] else named[name])
+    )
 
 
 def codes_of(carton: Carton) -> tuple[str, ...]:

@@ -14,8 +14,17 @@ AT_ONCE = timedelta(seconds=30)
 
 def duplicates(proven: Mapping[str, Sequence[Proven]]) -> tuple[Duplicate, ...]:
     """The cartons whose code is on more than one physical label, in order of carton and time."""
-    found = [dup for carton in sorted(proven) for dup in _of_carton(carton, [f.piece for f in proven[carton]])]
+    suspects = sorted(carton for carton, found in proven.items() if len(found) > 1 and _may_be_two(found))
+    found = [dup for carton in suspects for dup in _of_carton(carton, [f.piece for f in proven[carton]])]
     return tuple(found)
+
+
+def _may_be_two(found: Sequence[Proven]) -> bool:
+    """One photo has two of its labels, or it was read at two places: else there is nothing to look into."""
+    reads = [f.piece.reads[0].raw for f in found]
+    photos = [raw.photo for raw in reads if raw.photo]
+    places = {read.raw.place for f in found for read in f.piece.reads}
+    return len(set(photos)) < len(photos) or len(places - {Place.OTHER}) > 1
 
 
 def _of_carton(carton: str, pieces: Sequence[Piece]) -> list[Duplicate]:
@@ -23,7 +32,8 @@ def _of_carton(carton: str, pieces: Sequence[Piece]) -> list[Duplicate]:
     by_photo: dict[str, list[Piece]] = {}
     for piece in ordered:
         by_photo.setdefault(piece.photo, []).append(piece)
-    found = [dup for photo, shown in by_photo.items() if photo and (dup := _in_photo(carton, shown))]
+    crowded = [shown for photo, shown in by_photo.items() if photo and len(shown) > 1]
+    found = [dup for shown in crowded if (dup := _in_photo(carton, shown))]
     elsewhere = _at_two_places(carton, ordered)
     return [*found, elsewhere] if elsewhere else found
 

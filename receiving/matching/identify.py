@@ -1,12 +1,15 @@
 """What one piece of evidence says by itself: a carton for sure, one of several, a stray, or nothing."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from receiving.matching.catalogue import Catalogue, Listed, plain_store, shape
-from receiving.matching.likelihood import candidates, code_parts
+from receiving.matching.likelihood import candidates, code_parts, of_its_kind
 from receiving.matching.pieces import Piece
 from receiving.model import Carton, How, OverReason, Source
 
+NO_LABEL = "Not a carton label: nothing on it names a carton, a shipment or a place in the section"
+WORDS_OF_A_CARTON = ("sscc", "address", "carton", "carton_n", "kind", "shipment", "store", "outer")
 RETAIL_SYMBOLOGIES = ("]E", "]X")
 FREE_TEXT_SYMBOLOGIES = ("]Q", "]d", "]L", "]z")
 
@@ -58,6 +61,9 @@ Finding = Proven | Unsure | Stray
 
 def identify(piece: Piece, catalogue: Catalogue) -> Finding:
     """What this piece says, judged by its strongest data: SSCC, then barcode, then carton id, then address."""
+    plain = _by_sscc_alone(piece, catalogue)
+    if plain is not None:
+        return plain
     if piece.ambiguous:
         return _guided_between(piece, catalogue)
     known = _by_code(piece, catalogue)
@@ -67,6 +73,21 @@ def identify(piece: Piece, catalogue: Catalogue) -> Finding:
     if stray is not None:
         return stray
     return _by_parts(piece, catalogue) or _unknown(piece, catalogue)
+
+
+def _by_sscc_alone(piece: Piece, catalogue: Catalogue) -> Proven | None:
+    """The common case, answered at once: one SSCC, and nothing else on the label that could contradict it."""
+    claim = piece.claims[0]
+    if len(piece.claims) > 1 or claim.sscc is None or claim.barcode or claim.gtin or claim.carton or piece.ambiguous:
+        return None
+    cartons = catalogue.by_code.get(claim.sscc.digits, ())
+    if len(cartons) != 1:
+        return None
+    own = catalogue.addresses[cartons[0]]
+    if claim.address is not None and own and claim.address not in own:
+        return None
+    sentence = f"SSCC {claim.sscc.digits} is carton {cartons[0]} on the manifest"
+    return Proven(piece, cartons[0], How.SSCC, sentence)
 
 
 def _by_code(piece: Piece, catalogue: Catalogue) -> Finding | None:
@@ -217,17 +238,27 @@ def _by_parts(piece: Piece, catalogue: Catalogue) -> Finding | None:
     if piece.values("sscc"):
         fitting = tuple((name, nats) for name, nats in fitting if catalogue.by_id[name].sscc is None)
     if not fitting:
-        return None
+        return _by_kind(piece, catalogue)
     cartons, costs = zip(*fitting, strict=True)
-    how = How.ADDRESS if piece.addresses or not code_parts(piece) else How.BARCODE
-    return Unsure(piece, cartons, _parts_words(piece), costs, how)
+    parts = code_parts(piece, catalogue)
+    how = How.ADDRESS if piece.addresses or not parts else How.BARCODE
+    return Unsure(piece, cartons, _parts_words(piece, parts), costs, how)
 
 
-def _parts_words(piece: Piece) -> str:
+def _by_kind(piece: Piece, catalogue: Catalogue) -> Unsure | None:
+    """A label that shows nothing but a kind is always a question: many labels could be seen so from a bad side."""
+    alike = of_its_kind(piece, catalogue)
+    if piece.addresses or piece.values("sscc") or not alike:
+        return None
+    fits = f"says {piece.values('kind')[0]}"
+    return Unsure(piece, alike, fits, ask=f"the label {fits}, and nothing else can be read")
+
+
+def _parts_words(piece: Piece, parts: Sequence[str]) -> str:
     if piece.addresses:
         return f"says {piece.addresses[0]}"
-    if code_parts(piece):
-        return f"shows {code_parts(piece)[0]} of its code"
+    if parts:
+        return f"shows {parts[0]} of its code"
     number = next(((c.carton_n, c.carton_total) for c in piece.claims if c.carton_n is not None), None)
     if number is None:
         return f"shows {_raw(piece)!r}"
@@ -280,7 +311,8 @@ def unlisted(piece: Piece, sentence: str) -> Stray:
 
 def _unknown(piece: Piece, catalogue: Catalogue) -> Stray:
     if not _is_carton_label(piece, catalogue):
-        sentence = "Not a carton label: nothing on it names a carton, a shipment or a place in the section"
+        sticker = any(claim.open_first for claim in piece.claims)
+        sentence = "An open-first sticker; it does not say of which carton" if sticker else NO_LABEL
         return Stray(piece, _key(piece), _raw(piece), OverReason.NOT_A_CARTON_LABEL, sentence)
     sentence = f"{_subject(piece)} is not on this manifest nor on any other open shipment"
     near = [hit for address in piece.addresses for hit in catalogue.elsewhere.at(address, catalogue.manifest)]
@@ -290,17 +322,8 @@ def _unknown(piece: Piece, catalogue: Catalogue) -> Stray:
 
 
 def _is_carton_label(piece: Piece, catalogue: Catalogue) -> bool:
-    for claim in piece.claims:
-        if (
-            claim.sscc
-            or claim.address
-            or claim.carton
-            or claim.carton_n
-            or claim.shipment
-            or claim.store
-            or claim.outer
-        ):
-            return True
+    if any(getattr(claim, name) for claim in piece.claims for name in WORDS_OF_A_CARTON):
+        return True
     return any(_is_carton_code(piece, n, catalogue) for n in range(len(piece.reads)))
 
 

@@ -14,7 +14,7 @@ from receiving.model import Carton, LabelRead
 STRAY = -log(0.005)
 """A label in the pile is of no carton of the manifest: one in 200."""
 SEEN_AGAIN = -log(0.02)
-"""A whole label, known by its code, shows only its position from another side: one in 50."""
+"""The open carton is missing, and the label is a known one seen from a bad side: one in 50."""
 SAME_LABEL = -log(0.5)
 """Two views of a torn label, or a torn label of a carton that a person has already named: even odds."""
 WRONG_ADDRESS = -log(0.0001)
@@ -40,7 +40,7 @@ def cost(piece: Piece, carton: Carton, catalogue: Catalogue) -> float:
     """What must have gone wrong for this label to be this carton's, in nats; 0 when nothing must."""
     return (
         _address_cost(piece, carton)
-        + _code_cost(piece, carton)
+        + _code_cost(piece, carton, catalogue)
         + _number_cost(piece, carton, catalogue)
         + _kind_cost(piece, carton)
         + _section_cost(piece, carton)
@@ -56,10 +56,22 @@ def candidates(piece: Piece, catalogue: Catalogue) -> tuple[tuple[str, float], .
     return tuple((name, nats) for name, nats in costs if nats <= TOO_DEAR)
 
 
-def code_parts(piece: Piece) -> tuple[str, ...]:
-    """The parts of a code that a person typed or that were read from print; a symbol carries its whole code."""
-    parts = (read.claim.barcode or read.raw.raw.strip() for read in printed(piece) if read.claim.sscc is None)
-    return tuple(part for part in dict.fromkeys(parts) if PART.fullmatch(part) and _known(part) >= SHORTEST_PART)
+def of_its_kind(piece: Piece, catalogue: Catalogue) -> tuple[str, ...]:
+    """The cartons of the kind that the label names, within the section that it names; none where it names no kind."""
+    if not piece.values("kind"):
+        return ()
+    fitting = (name for name, c in catalogue.by_id.items() if not _kind_cost(piece, c) + _section_cost(piece, c))
+    return tuple(fitting)
+
+
+def code_parts(piece: Piece, catalogue: Catalogue) -> tuple[str, ...]:
+    """The texts on the label that are a part of some code of the manifest.
+
+    Only what a person typed or what was read from print counts: a symbol carries its whole code.
+    """
+    texts = dict.fromkeys(read.claim.barcode or read.raw.raw.strip() for read in printed(piece) if not read.claim.sscc)
+    parts = (text for text in texts if PART.fullmatch(text) and _known(text) >= SHORTEST_PART)
+    return tuple(part for part in parts if any(fits_part(code, part) for code in catalogue.by_code))
 
 
 def fits_part(code: str, part: str) -> bool:
@@ -89,7 +101,7 @@ def printed_words(piece: Piece) -> frozenset[str]:
 
 def _pointed_to(piece: Piece, catalogue: Catalogue) -> set[str]:
     found = {name for address in piece.addresses for name in catalogue.at(address)}
-    parts = code_parts(piece)
+    parts = code_parts(piece, catalogue)
     words = printed_words(piece) & catalogue.items.keys() if printed(piece) else ()
     if parts:
         found.update(name for code, names in catalogue.by_code.items() for name in names if _fits_any(code, parts))
@@ -113,8 +125,8 @@ def _address_cost(piece: Piece, carton: Carton) -> float:
     return WRONG_ADDRESS
 
 
-def _code_cost(piece: Piece, carton: Carton) -> float:
-    parts = code_parts(piece)
+def _code_cost(piece: Piece, carton: Carton, catalogue: Catalogue) -> float:
+    parts = code_parts(piece, catalogue) if printed(piece) else ()
     codes = codes_of(carton)
     if not parts or not codes or any(_fits_any(code, parts) for code in codes):
         return 0.0

@@ -1,28 +1,39 @@
 """Pieces of evidence: the reads of one physical label are one piece, whatever number of symbols it has."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
-from functools import cached_property
 
 from receiving.model import Address, Claim, LabelRead, Quad, Source
 
 
 @dataclass(frozen=True)
 class Piece:
-    """The reads of one physical label in one photo, or one scan; never empty, oldest read first."""
+    """The reads of one physical label in one photo, or one scan; never empty, oldest read first.
+
+    ``read_ids``, ``claims`` and ``addresses`` (each address once) follow from the reads; ``ambiguous`` says that a
+    guided read in it could not rule out another code.
+    """
 
     reads: tuple[LabelRead, ...]
+    read_ids: tuple[str, ...] = field(init=False, repr=False, compare=False)
+    claims: tuple[Claim, ...] = field(init=False, repr=False, compare=False)
+    addresses: tuple[Address, ...] = field(init=False, repr=False, compare=False)
+    ambiguous: bool = field(init=False, repr=False, compare=False)
 
-    @property
-    def read_ids(self) -> tuple[str, ...]:
-        """The ids of its reads, oldest first."""
-        return tuple(read.read_id for read in self.reads)
+    def __post_init__(self) -> None:
+        # Worked out once, since every step of matching asks for them.
+        claims = tuple([read.claim for read in self.reads])
+        stated = [claim.address for claim in claims if claim.address is not None]
+        object.__setattr__(self, "read_ids", tuple([read.raw.read_id for read in self.reads]))
+        object.__setattr__(self, "claims", claims)
+        object.__setattr__(self, "addresses", tuple(stated) if len(stated) < 2 else tuple(dict.fromkeys(stated)))
+        object.__setattr__(self, "ambiguous", any(read.raw.alternatives for read in self.reads))
 
     @property
     def key(self) -> str:
         """A stable name: the id of its oldest read."""
-        return self.reads[0].read_id
+        return self.read_ids[0]
 
     @property
     def photo(self) -> str:
@@ -33,21 +44,6 @@ class Piece:
     def label(self) -> int:
         """The number of the physical label in the photo; 0 where the reader could not tell."""
         return self.reads[0].raw.label
-
-    @cached_property
-    def claims(self) -> tuple[Claim, ...]:
-        """The claims of its reads."""
-        return tuple(read.claim for read in self.reads)
-
-    @cached_property
-    def addresses(self) -> tuple[Address, ...]:
-        """The planogram addresses that it states, each once."""
-        return tuple(dict.fromkeys(claim.address for claim in self.claims if claim.address is not None))
-
-    @cached_property
-    def ambiguous(self) -> bool:
-        """A guided read in it could not rule out another code."""
-        return any(read.raw.alternatives for read in self.reads)
 
     def values(self, name: str) -> tuple[str, ...]:
         """What its claims state for one text field of `Claim`, each once, in reading order."""

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from receiving.matching.identify import Proven
-from receiving.matching.pieces import is_typed
 from receiving.matching.standing import of_kind
 from receiving.model import (
     Carton,
@@ -21,6 +20,7 @@ from receiving.model import (
     Note,
     OuterOpened,
     Place,
+    Source,
 )
 
 RANK = (How.SSCC, How.BARCODE, How.ADDRESS, How.GUIDED, How.TYPED)
@@ -81,21 +81,31 @@ def _directly(manifest: Manifest, proven: Mapping[str, Sequence[Proven]], notes:
 
 
 def _presence(found: Sequence[Proven]) -> Presence:
-    best = min(found, key=lambda f: (_rank(f), f.piece.key))
-    reads = sorted((read for f in found for read in f.piece.reads), key=lambda r: (r.raw.read_at, r.read_id))
-    how = RANK[_rank(best)]
+    ranks = [_rank(f) for f in found]
+    best = min(ranks)
+    first = min((f for f, rank in zip(found, ranks, strict=True) if rank == best), key=lambda f: f.piece.key)
+    reads = [(read.raw.read_at, read.raw.read_id) for f in found for read in f.piece.reads]
+    reads.sort()
     again = f"; {len(reads)} reads in all" if len(reads) > 1 else ""
-    confidence = max(read.raw.confidence for read in reads)
-    return Presence(how, f"{best.sentence}{again}", tuple(read.read_id for read in reads), confidence)
+    confidence = max(map(_confidence, found))
+    return Presence(RANK[best], f"{first.sentence}{again}", tuple([read_id for _, read_id in reads]), confidence)
+
+
+def _confidence(found: Proven) -> float:
+    """That of its best read, less where likelihood decided: odds of 49 to 1 are 0.98."""
+    read = max(read.raw.confidence for read in found.piece.reads)
+    return read if found.odds is None else read * found.odds / (found.odds + 1)
 
 
 def _rank(found: Proven) -> int:
     """How good the proof is; what a person typed or a guided read counts only where nothing else shows it."""
-    reads = found.piece.reads
-    plain = [r for r in reads if not is_typed(r) and not r.raw.guided and _could_show(r, found.how)]
-    if plain:
-        return RANK.index(found.how)
-    machine = any(r.raw.guided and not is_typed(r) for r in reads)
+    machine = False
+    for read in found.piece.reads:
+        raw = read.raw
+        if raw.source is not Source.TYPED:
+            if not raw.guided and _could_show(read, found.how):
+                return RANK.index(found.how)
+            machine = machine or raw.guided
     return RANK.index(How.GUIDED if machine else How.TYPED)
 
 

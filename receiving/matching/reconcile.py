@@ -67,6 +67,8 @@ def reconcile(
 def _split_rejected(pieces: Sequence[Piece], notes: Sequence[Note]) -> tuple[list[Piece], list[Explanation]]:
     """The pieces without the reads that a person rejected, and an explanation of each of those reads."""
     why = {note.read_id: note for note in of_kind(notes, ReadRejected)}
+    if not why:
+        return list(pieces), []
     kept, rejected = [], []
     for piece in pieces:
         left = tuple(read for read in piece.reads if read.read_id not in why)
@@ -162,7 +164,7 @@ def _explanations(
 ) -> tuple[Explanation, ...]:
     told = list(rejected)
     for found in (f for group in ledger.proven.values() for f in group):
-        told.extend(_matched(read_id, found, twice) for read_id in found.piece.read_ids)
+        told.extend([_matched(read_id, found, twice) for read_id in found.piece.read_ids])
     told.extend(Explanation(r, Outcome.MATCHED, again.sentence) for again in ledger.again for r in again.piece.read_ids)
     told.extend(Explanation(r, Outcome.OVER, stray.sentence) for stray in strays for r in stray.piece.read_ids)
     for ask in ledger.asks:

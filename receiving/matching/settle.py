@@ -8,7 +8,7 @@ are settled together, by the one assignment that fits best, and only where it is
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from math import exp
+from math import exp, log
 
 from receiving.matching.assignment import Choice, Row, assign
 from receiving.matching.catalogue import Catalogue
@@ -191,6 +191,7 @@ def _labels(unsure: Sequence[Unsure]) -> list[list[Unsure]]:
 
 def _row(ledger: Ledger, label: Sequence[Unsure], labels: Sequence[Sequence[Unsure]]) -> Row:
     own, shared = [], []
+    known = sum(ledger.by_own_label(carton) for carton in label[0].cartons)
     for carton, nats in zip(label[0].cartons, label[0].costs, strict=True):
         if not ledger.is_here(carton):
             own.append((carton, nats))
@@ -198,7 +199,7 @@ def _row(ledger: Ledger, label: Sequence[Unsure], labels: Sequence[Sequence[Unsu
             if any(not _apart(label, [one.piece for one in other]) for other in others):
                 shared.append((carton, nats + SAME_LABEL))
         elif ledger.by_own_label(carton):
-            shared.append((carton, nats + SEEN_AGAIN))
+            shared.append((carton, nats + SEEN_AGAIN - log(known)))
         elif not _apart(label, [found.piece for found in ledger.proven.get(carton, ())]):
             shared.append((carton, nats + SAME_LABEL))
     return Row(tuple(own), tuple(shared), STRAY)
@@ -232,12 +233,15 @@ def _fit_sentence(ledger: Ledger, one: Unsure, choice: Choice, odds: float) -> s
         return f"{start} is the only one of the manifest that fits"
     known = [c for c in one.cartons if c != choice.carton and ledger.is_here(c)]
     if len(known) == len(one.cartons) - 1:
-        return f"{start} is the only one still open there; {_listed(known)} is known otherwise"
+        be = "is" if len(known) == 1 else "are"
+        return f"{start} is the only one still open there; {_listed(known)} {be} known otherwise"
     return f"{start} fits best, about {odds:.0f} to 1 before the next"
 
 
 def _belongs_beside(ledger: Ledger, one: Unsure) -> bool:
     """The position label of a carton whose code label, without a position, is in the same photo: one each."""
+    if not one.piece.addresses:
+        return False
     for carton in one.cartons:
         found = ledger.proven.get(carton, [])
         bare = [f for f in found if f.piece.photo and f.piece.photo == one.piece.photo and not f.piece.addresses]
