@@ -259,3 +259,61 @@ def test_lengths_that_need_no_separator_are_those_of_the_dictionary():
 
 def test_a_value_without_a_rule_is_never_at_fault():
     assert value_fault("10", "anything") == ""
+
+
+# --- what the engine writes, read back ------------------------------------------------------------------------------
+
+SHORT_CPID = "biip's table asks of AI 8010 at least five characters, as its own published pattern does"
+LATIN = "a byte beyond ASCII is no UTF-8 and no character of an AI value: it is named as a fault in either reading"
+
+
+def test_every_digital_link_that_the_engine_writes_reads_back_to_the_same_elements():
+    rows = [r for r in vectors("gs1_syntax_engine_vectors.json") if r["kind"] == "generate_digital_link" and r["valid"]]
+    assert len(rows) == 16
+    differ = Counter()
+    for row in rows:
+        link, wanted = read_digital_link(row["expect_uri"]), dict(read_bracketed(row["input"]).elements)
+        unknown = wanted.pop("89", None)
+        assert dict(link.elements) == wanted, row
+        if link.faults:
+            differ[UNKNOWN_AI if unknown else SHORT_CPID if "8010" in wanted else row["input"]] += 1
+    assert differ == {UNKNOWN_AI: 1, SHORT_CPID: 1}
+
+
+BRACKETED = {
+    "011231231231233310ABC123\x1d99TESTING": "(01)12312312312333(10)ABC123(99)TESTING",
+    "011231231231233310ABC123\x1d99TESTING\x1d": "(01)12312312312333(10)ABC123(99)TESTING",
+    "011231231231233310ABC123\x1d99TESTING\x1d98COMPOSITE\x1d97XYZ": "(01)12312312312333(10)A(99)T(98)C(97)X",
+    "011231231231233310ABC123\x1d1199122598COMPOSITE\x1d97XYZ": "(01)12312312312333(10)A(11)991225(98)C(97)X",
+    "012401234567890599COMPOSITE\x1d98XYZ": "(01)24012345678905(99)C(98)X",
+    "011501234567890799COMPOSITE\x1d98XYZ": "(01)15012345678907(99)C(98)X",
+}
+
+
+def test_every_scan_that_the_engine_writes_reads_back_to_the_same_data():
+    rows = [r for r in vectors("gs1_syntax_engine_vectors.json") if r["kind"] == "generate_scan_data" and r["valid"]]
+    assert len(rows) == 35
+    for row in rows:
+        scan = row["expect_scan"]
+        claim = claim_of(scan)
+        assert claim.warnings == (), row
+        if scan[:3] in GS1_CARRIERS:
+            assert "".join(ai + value for ai, value in claim.elements) == scan[3:].replace(GS, "")
+            assert len(claim.elements) == len(read_bracketed(BRACKETED[scan[3:]]).elements)
+        elif scan.startswith("]E"):
+            assert claim.gtin.endswith(scan[3:].partition("|")[0])
+        else:
+            assert claim.barcode == scan[3:]
+
+
+def test_percent_encoding_agrees_but_for_bytes_beyond_ascii():
+    """The values of a Digital Link are taken as the engine takes them, in the path and behind the question mark."""
+    rows = [row for row in vectors("gs1_syntax_engine_vectors.json") if row["kind"] == "uri_unescape"]
+    assert len(rows) == 21
+    differ = Counter()
+    for row in rows:
+        link = read_digital_link(f"https://a/01/12312312312333/10/{row['input']}?99={row['input']}")
+        if (link.first("10"), link.first("99")) != (row["expect_path"], row["expect_query"]):
+            assert link.faults
+            differ[LATIN if "ÿ" in row["expect_path"] else row["input"]] += 1
+    assert differ == {LATIN: 4}
