@@ -1,0 +1,61 @@
+"""The app served by waitress, driven in Chromium; skipped with a message where either is absent."""
+
+import shutil
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from receiving import service
+from tests.web.scenario import PlannedReader, open_desk, pile_reading
+from web.serve import make_server
+
+CHROMIUM = "/usr/bin/chromium"
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[object]:
+    playwright = pytest.importorskip("playwright.sync_api", reason="install the browser extra: playwright is not here")
+    if not shutil.which(CHROMIUM):
+        pytest.skip(f"install Debian's chromium: there is no {CHROMIUM}")
+    with playwright.sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[tuple[str, service.Desk]]:
+    reader = PlannedReader()
+    reader.readings["pile.jpg"] = pile_reading()
+    with open_desk(tmp_path, reader) as desk:
+        server = make_server(desk, host="127.0.0.1", port=0)
+        thread = threading.Thread(target=server.run, daemon=True)
+        thread.start()
+        yield f"http://127.0.0.1:{server.effective_port}", desk
+        server.close()
+        thread.join(timeout=5)
+
+
+@pytest.fixture
+def phone(chromium: object, served: tuple[str, service.Desk]) -> Iterator[object]:
+    """A phone 360 px wide whose owner has said her name; any error in a script fails the test."""
+    context = chromium.new_context(viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True)
+    context.add_cookies([{"name": "person", "value": "Ada", "url": served[0]}])
+    page = context.new_page()
+    errors: list[str] = []
+    page.on("pageerror", lambda error: errors.append(str(error)))
+    page.on("console", lambda m: errors.append(m.text) if "Content Security Policy" in m.text else None)
+    page.set_default_timeout(10_000)
+    yield page
+    context.close()
+    assert errors == []
