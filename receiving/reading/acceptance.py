@@ -15,6 +15,9 @@ from receiving.reading.decoders import Decoded
 MIN_CODE39, MIN_ITF, MIN_CODE128 = 4, 6, 2
 """Characters below which an answer of the symbology is taken for a scrap of print."""
 
+MIN_SPARE = 0.1
+"""Unused error correction below which a text may have been corrected to a wrong one; real photos keep 0.16 and more."""
+
 GS = "\x1d"
 
 
@@ -37,7 +40,8 @@ def proof_of(answer: Decoded) -> Proof:
     raw = answer.raw
     if not answer.linear:
         # ZBar guesses the character set of a QR code; its plain ASCII is safe, the rest is not.
-        return Proof.OWN if answer.reader != "zbar" or raw.isascii() else Proof.NONE
+        plain = answer.reader != "zbar" or raw.isascii()
+        return (Proof.OWN if answer.spare >= MIN_SPARE else Proof.NEEDS_SECOND) if plain else Proof.NONE
     if answer.format == "Code128":
         gs1 = sscc_of(raw) or (raw[:2] in ("01", "02") and has_valid_check_digit(raw[2:16]))
         if gs1 and answer.symbology == "]C1":
@@ -55,6 +59,11 @@ def same_text(a: Decoded, b: Decoded) -> bool:
     if _family(a) != _family(b):
         return False
     return _plain(a) == _plain(b)
+
+
+def is_part_of(answer: Decoded, whole: Decoded) -> bool:
+    """True when the answer is a scrap of a longer one: what a scan line gives that leaves the bars half way."""
+    return answer.format == whole.format and answer.raw != whole.raw and answer.raw in whole.raw
 
 
 def _family(answer: Decoded) -> str:

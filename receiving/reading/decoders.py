@@ -35,13 +35,17 @@ _ZBAR_FORMATS = {
 
 @dataclass(frozen=True)
 class Decoded:
-    """One decoder's answer: text with GS kept, AIM identifier, format (zxing-cpp's name), corners in pixels."""
+    """One decoder's answer: text with GS kept, AIM identifier, format (zxing-cpp's name), corners in pixels.
+
+    ``spare`` is the unused share of the error correction (ISO/IEC 15415): at 0 a wrong text may look corrected.
+    """
 
     raw: str
     symbology: str
     format: str
     quad_px: Quad
     reader: str
+    spare: float = 1.0
 
     @property
     def linear(self) -> bool:
@@ -102,6 +106,7 @@ def _from_zxing(code: Any) -> Decoded:
         format=code.format.name,
         quad_px=_quad((float(c.x), float(c.y)) for c in corners),
         reader="zxing-cpp",
+        spare=float(code.extra.get("UEC", 1.0)) if isinstance(code.extra, dict) else 1.0,
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from receiving.reading.decoders import LINEAR, STACKED, Decoded, mapped, zbar_symbols, zxing_symbols
+from receiving.reading.decoders import LINEAR, MATRIX, STACKED, Decoded, mapped, zbar_symbols, zxing_symbols
 from receiving.reading.regions import BarRegion, bar_crop
 
 if TYPE_CHECKING:
@@ -19,6 +19,12 @@ ELEMENT_PX = 5.0
 QUIET_ELEMENTS = 8.0
 """Ground left and right of the bars, in mean elements: more than the 10 modules of ISO/IEC 15417."""
 
+MOST_EDGES_BESIDE = 2
+"""Light/dark changes that the ground beside a symbol may have: a label's edge and the carton's, no bars."""
+
+MATRIX_LOOK_PX = 900
+"""Longer side up to which a crop of a matrix code is also looked at twice as large."""
+
 STRIPS_AT, STRIP_PX = (0.5, 0.3, 0.7), 10
 """Where along the bars the strips of a second look lie, and how thick they are, pixels of the crop."""
 
@@ -30,6 +36,11 @@ class Look:
     gray: NDArray[np.uint8]
     to_photo: NDArray[np.float64]
 
+    def matrix(self) -> tuple[Decoded, ...]:
+        """zxing-cpp's answers in stacked and matrix codes, turned and inverted ones too, corners in photo pixels."""
+        found = zxing_symbols(self.gray, STACKED + MATRIX, downscale=False)
+        return tuple(mapped(answer, self.to_photo) for answer in found)
+
     def zxing(self, formats: tuple[str, ...] = LINEAR) -> tuple[Decoded, ...]:
         """zxing-cpp's answers, corners in photo pixels."""
         found = zxing_symbols(self.gray, formats, rotate=False, downscale=False, invert=False)
@@ -38,6 +49,20 @@ class Look:
     def zbar(self) -> tuple[Decoded, ...]:
         """ZBar's answers, corners in photo pixels."""
         return tuple(mapped(answer, self.to_photo) for answer in zbar_symbols(self.gray))
+
+    def ends_free(self) -> bool:
+        """True when no further bars stand left or right of the bars: then they are a whole symbol, not a part."""
+        import numpy as np
+
+        third = self.gray.shape[0] // 3
+        profile = self.gray[third : -third or None].mean(0, dtype=np.float32)
+        ground = int(QUIET_ELEMENTS * ELEMENT_PX)
+        bars = profile[ground:-ground]
+        if len(bars) < ground:
+            return False
+        dark, light = np.sort(bars)[[len(bars) // 10, -len(bars) // 10]]
+        sides = [part > (dark + light) / 2 for part in (profile[: ground - 4], profile[4 - ground :])]
+        return max(int(np.count_nonzero(side[1:] != side[:-1])) for side in sides) <= MOST_EDGES_BESIDE
 
     def strips(self) -> Iterator[Look]:
         """Thin strips across the bars that share no row of pixels."""
@@ -64,6 +89,24 @@ def first_look(gray: NDArray[np.uint8], region: BarRegion) -> Look:
             margin_height=0.0,
         )
     )
+
+
+def with_quiet_zones(gray: NDArray[np.uint8], region: BarRegion) -> Look:
+    """The bars between strips of paper white, for labels cut or printed without their quiet zones."""
+    import cv2
+    import numpy as np
+
+    element = _element_px(region)
+    scale = min(3.0, max(0.5, ELEMENT_PX / element))
+    crop, to_photo = bar_crop(
+        gray, region, scale=scale, margin_length=1.5 * element, margin_height=-0.1 * region.height_px
+    )
+    paper = int(np.sort(crop, axis=None)[int(0.9 * crop.size)])
+    ground = int(QUIET_ELEMENTS * ELEMENT_PX)
+    wide = cv2.copyMakeBorder(crop, 0, 0, ground, ground, cv2.BORDER_CONSTANT, value=paper)
+    shift = to_photo.copy()
+    shift[:, 2] -= to_photo[:, 0] * ground
+    return Look(wide, shift)
 
 
 def closer_looks(gray: NDArray[np.uint8], region: BarRegion) -> Iterator[Look]:
@@ -100,23 +143,19 @@ def _averaged(crop: NDArray[np.uint8], to_photo: NDArray[np.float64]) -> Iterato
         yield Look(np.repeat(row.astype(np.uint8)[None], 24, axis=0), shift)
 
 
-def stacked_look(gray: NDArray[np.uint8], region: BarRegion) -> Look:
-    """The region of a stacked symbol upright, with the ground that its corners may need."""
-    element = _element_px(region)
-    return Look(
-        *bar_crop(
-            gray,
-            region,
-            scale=min(3.0, max(1.0, ELEMENT_PX / element)),
-            margin_length=max(QUIET_ELEMENTS * element, 0.3 * region.height_px),
-            margin_height=max(QUIET_ELEMENTS * element, 0.15 * region.length_px),
-        )
-    )
+def matrix_looks(gray: NDArray[np.uint8], region: BarRegion) -> Iterator[Look]:
+    """The region of a stacked or matrix code upright with ground around it, as it is and twice as large."""
+    import cv2
 
-
-def stacked_answers(look: Look) -> tuple[Decoded, ...]:
-    """Stacked symbols on the look."""
-    return look.zxing(STACKED)
+    ground = max(16.0, 0.12 * max(region.length_px, region.height_px))
+    longest = max(region.length_px, region.height_px) + 2 * ground
+    crop, to_photo = bar_crop(gray, region, scale=1.0, margin_length=ground, margin_height=ground)
+    yield Look(crop, to_photo)
+    if longest > MATRIX_LOOK_PX:
+        return
+    crop, to_photo = bar_crop(gray, region, scale=2.0, margin_length=ground, margin_height=ground)
+    yield Look(crop, to_photo)
+    yield Look(cv2.GaussianBlur(crop, (0, 0), 1.5), to_photo)
 
 
 def _element_px(region: BarRegion) -> float:

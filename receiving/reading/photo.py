@@ -2,20 +2,36 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from receiving.model import ExpectedCode, PhotoReading, Quad, Symbol, UnreadRegion
-from receiving.reading.acceptance import GS, Proof, proof_of, same_text, sscc_of
-from receiving.reading.decoders import CARTON_FORMATS, Decoded, middle, reading_angle_deg, zxing_symbols
+from receiving.reading.acceptance import GS, MIN_SPARE, Proof, is_part_of, proof_of, same_text
+from receiving.reading.decoders import (
+    CARTON_FORMATS,
+    LINEAR,
+    MATRIX,
+    STACKED,
+    Decoded,
+    middle,
+    reading_angle_deg,
+    zxing_symbols,
+)
 from receiving.reading.image import gray_photo
-from receiving.reading.looks import Look, closer_looks, first_look, stacked_answers, stacked_look
-from receiving.reading.regions import BarRegion, bar_regions, covers
+from receiving.reading.looks import Look, closer_looks, first_look, matrix_looks, with_quiet_zones
+from receiving.reading.regions import BarRegion, bar_regions, covers, matrix_regions
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
+
+LARGE_PX = 2_500_000
+"""Photos above are searched for matrix codes place by place: on the whole it would take most of the time."""
+
+MIN_ELEMENTS = 24
+"""Light/dark changes that a region must have for the dearer looks: less is a word more often than a symbol."""
 
 
 def read_photo(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = ()) -> PhotoReading:
@@ -54,11 +70,19 @@ class _Cascade:
         self._expected = {(code.symbology[:2], code.raw.replace(GS, "")): code for code in expected}
 
     def run(self) -> None:
-        for answer in zxing_symbols(self.gray, CARTON_FORMATS):
+        large = self.gray.size > LARGE_PX
+        formats = (*LINEAR, "QRCode") if large else CARTON_FORMATS
+        for answer in zxing_symbols(self.gray, formats, invert=not large):
             self._weigh(answer)
         for region in bar_regions(self.gray, [b.quad_px for b in self.believed]):
             if not any(covers(b.quad_px, region) for b in self.believed):
                 self._escalate(region)
+        if large or not self.believed:
+            for region in matrix_regions(self.gray, [b.quad_px for b in self.believed]):
+                self._read_matrix(region)
+        if large and not self.believed:
+            for answer in zxing_symbols(self.gray, STACKED + MATRIX):
+                self._weigh(answer)
 
     def symbols(self) -> Iterator[Symbol]:
         for number, answer in enumerate(self.believed, start=1):
@@ -77,23 +101,46 @@ class _Cascade:
 
     def _weigh(self, answer: Decoded) -> bool:
         """Believe an answer from the whole photo when it proves itself, is expected, or a second look agrees."""
-        if self._sure(answer):
-            return self._believe(answer)
-        if proof_of(answer) is Proof.NEEDS_SECOND and _confirmed(answer, first_look(self.gray, _region_of(answer))):
+        if any(is_part_of(answer, b) and _same_bars(answer, b) for b in self.believed):
+            return self._refuse(answer)
+        if self._sure(answer) or (proof_of(answer) is Proof.NEEDS_SECOND and self._confirmed(answer)):
             return self._believe(answer)
         return self._refuse(answer)
 
     def _sure(self, answer: Decoded) -> bool:
         return proof_of(answer) is Proof.OWN or (answer.symbology[:2], answer.raw.replace(GS, "")) in self._expected
 
+    def _confirmed(self, answer: Decoded) -> bool:
+        region = _region_of(answer)
+        if not answer.linear:
+            seen = (other for look in matrix_looks(self.gray, region) for other in look.matrix())
+            return any(same_text(answer, other) and other.spare >= MIN_SPARE for other in seen)
+        look = first_look(self.gray, region)
+        if answer.format == "ITF" and not look.ends_free():
+            return False
+        return _strips_agree(answer, look) or any(same_text(answer, other) for other in look.zbar())
+
     def _escalate(self, region: BarRegion) -> None:
         if region.is_bars and self._read_bars(region):
             return
-        found = stacked_answers(stacked_look(self.gray, region))
-        for answer in found:
-            self._believe(answer)
-        if not found and region.is_bars:
+        if region.alternations >= 20 and region.agreement < 0.9:
+            # Rows of short bars: a stacked symbol, which zxing-cpp reads only when it stands upright.
+            found = [a for a in next(matrix_looks(self.gray, region)).zxing(STACKED) if self._sure(a)]
+            for answer in found:
+                self._believe(answer)
+            if found:
+                return
+        if region.is_bars:
             self.unread.append(region)
+
+    def _read_matrix(self, region: BarRegion) -> bool:
+        for look in matrix_looks(self.gray, region):
+            found = [answer for answer in look.matrix() if self._sure(answer)]
+            for answer in found:
+                self._believe(answer)
+            if found:
+                return True
+        return False
 
     def _read_bars(self, region: BarRegion) -> bool:
         for look in self._looks(region):
@@ -111,19 +158,18 @@ class _Cascade:
 
     def _looks(self, region: BarRegion) -> Iterator[Look]:
         yield first_look(self.gray, region)
-        if region.alternations >= 20:
+        yield with_quiet_zones(self.gray, region)
+        if region.alternations >= MIN_ELEMENTS and region.agreement >= 0.7:
             yield from closer_looks(self.gray, region)
 
     def _agreed(self, answer: Decoded, answers: Sequence[Decoded], look: Look) -> bool:
         if proof_of(answer) is not Proof.NEEDS_SECOND or answer.reader == "zbar":
             return False
+        if answer.format == "ITF" and not first_look(self.gray, _region_of(answer)).ends_free():
+            return False
         if any(same_text(answer, other) and other.reader != answer.reader for other in answers):
             return True
         return _strips_agree(answer, look)
-
-
-def _confirmed(answer: Decoded, look: Look) -> bool:
-    return _strips_agree(answer, look) or any(same_text(answer, other) for other in look.zbar())
 
 
 def _strips_agree(answer: Decoded, look: Look) -> bool:
@@ -140,14 +186,20 @@ def _strips_agree(answer: Decoded, look: Look) -> bool:
 
 
 def _region_of(answer: Decoded) -> BarRegion:
-    """The bar region that a linear symbol's corners span."""
+    """The bar region that a symbol's corners span."""
     (ax, ay), (bx, by), (cx, cy), (dx, dy) = answer.quad_px
-    length = ((bx + cx - ax - dx) ** 2 + (by + cy - ay - dy) ** 2) ** 0.5 / 2
-    height = ((cx + dx - ax - bx) ** 2 + (cy + dy - ay - by) ** 2) ** 0.5 / 2
+    length = math.hypot(bx + cx - ax - dx, by + cy - ay - dy) / 2
+    height = math.hypot(cx + dx - ax - bx, cy + dy - ay - by) / 2
     elements = max(20, 6 * len(answer.raw))
     return BarRegion(
         *middle(answer.quad_px), reading_angle_deg(answer.quad_px), max(length, 8), max(height, 12), elements
     )
+
+
+def _same_bars(a: Decoded, b: Decoded) -> bool:
+    """True when the two were read beside each other on what may be one set of bars."""
+    (ax, ay), (bx, by) = middle(a.quad_px), middle(b.quad_px)
+    return math.hypot(ax - bx, ay - by) < 0.75 * _region_of(b).length_px
 
 
 def _near(a: Quad, b: Quad) -> bool:

@@ -18,6 +18,11 @@ if TYPE_CHECKING:
 FINE_PX, COARSE_PX = 2000, 800
 """Longer sides at which bars are looked for: fine for many small labels, coarse for one that fills the photo."""
 
+MATRIX_PX, MIN_MATRIX_GRADIENT, MOST_MATRIX = 1600, 8.0, 40
+MIN_MATRIX_SIDE_PX, MAX_ASPECT = 20, 32
+"""Longer side at which matrix codes are looked for, their least mean gradient, how many places are
+looked at, and the least side and longest shape of one (a PDF417 of three rows and thirty columns is longest)."""
+
 CELL_PX = 4
 """Gradients are pooled over cells of this size before anything is decided."""
 
@@ -38,6 +43,9 @@ MIN_CELLS = 24
 
 MIN_ALTERNATIONS = 12
 """Light/dark changes across the bars that a region must show: the shortest carton symbol has more, blur joins some."""
+
+LOOK_PX = 800
+"""A longer region is measured at this length."""
 
 STRIPS = 8
 MAX_FAN_DEG, SHEARS = 15, 9
@@ -106,11 +114,14 @@ def _regions_at(gray: NDArray[np.uint8], scale: float, read: Sequence[Quad]) -> 
     field = _Field(small)
     for cells in field.components():
         region = field.region(cells)
-        if region is None or any(covers(quad, _scaled(region, 1 / scale)) for quad in read):
+        if region is None:
             continue
-        region = _looked_at(small, region)
+        region = _scaled(region, 1 / scale)
+        if any(covers(quad, region) for quad in read):
+            continue
+        region = _looked_at(gray, region)
         if region.alternations >= MIN_ALTERNATIONS:
-            yield _scaled(region, 1 / scale)
+            yield region
 
 
 def covers(quad: Quad, region: BarRegion) -> bool:
@@ -125,6 +136,49 @@ def _holds(quad: Quad, x: float, y: float) -> bool:
         (bx - ax) * (y - ay) - (by - ay) * (x - ax) >= 0
         for (ax, ay), (bx, by) in zip(quad, (*quad[1:], quad[0]), strict=True)
     )
+
+
+def matrix_regions(gray: NDArray[np.uint8], read: Sequence[Quad] = ()) -> tuple[BarRegion, ...]:
+    """Patches full of edges in two directions, as stacked and matrix codes are, without those that ``read`` covers.
+
+    Print is among them. ``angle_deg`` lies along one of the two directions; largest first.
+    """
+    import cv2
+    import numpy as np
+
+    scale = min(1.0, MATRIX_PX / max(gray.shape))
+    small = gray if scale == 1 else cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    if min(small.shape) < 4 * CELL_PX:
+        return ()
+    field = _Field(small)
+    busy = cv2.blur((field.cell_energy > MIN_MATRIX_GRADIENT**2).astype(np.float32), (3, 3)) > 0.5
+    found = []
+    for window, inside in _patches(_cleaned(busy.astype(np.uint8))):
+        rows, columns = np.nonzero(inside)
+        angle = _grid_angle(small, window)
+        for turn in (angle, angle + 90):
+            region = field.region(Cells(columns + window[1].start, rows + window[0].start, turn), MIN_MATRIX_SIDE_PX)
+            if region is not None and region.height_px <= region.length_px <= MAX_ASPECT * region.height_px:
+                found.append(_scaled(region, 1 / scale))
+                break
+    fresh = [r for r in found if not any(covers(quad, r) for quad in read)]
+    return tuple(sorted(fresh, key=lambda r: -r.length_px * r.height_px)[:MOST_MATRIX])
+
+
+def _grid_angle(gray: NDArray[np.uint8], window: Window) -> float:
+    """The direction, degrees from -45 to 45, of the strongest of all edges in the window, either way across."""
+    import cv2
+    import numpy as np
+
+    part = gray[tuple(slice(s.start * CELL_PX, s.stop * CELL_PX) for s in window)]
+    dx, dy = (cv2.Sobel(part, cv2.CV_32F, *axes).ravel() for axes in ((1, 0), (0, 1)))
+    power = dx * dx + dy * dy
+    strong = power > 0.25 * float(power.max())
+    angles = np.degrees(np.arctan2(dy[strong], dx[strong])) % 90
+    counts = np.bincount((2 * angles).astype(np.intp) % 180, weights=power[strong], minlength=180)
+    smooth = sum(np.roll(counts, k) for k in range(-4, 5))
+    angle = (float(np.argmax(smooth)) + 0.5) / 2
+    return angle - 90 if angle > 45 else angle
 
 
 Window = tuple[slice, slice]
@@ -159,7 +213,8 @@ class _Field:
         mask = cv2.magnitude(self.difference, self.double) > MIN_COHERENCE * energy
         mask &= mx * mx + my * my < MAX_ONE_SIDED * energy
         # A line or an edge fills one row of cells, bars fill all: unblurred energy keeps them apart.
-        mask &= pooled[0] + pooled[1] > MIN_GRADIENT**2
+        self.cell_energy = pooled[0] + pooled[1]
+        mask &= self.cell_energy > MIN_GRADIENT**2
         self.mask = mask.astype("uint8")
         self.angle = cv2.phase(self.difference, self.double, angleInDegrees=True) / 2
 
@@ -203,15 +258,15 @@ class _Field:
         y = float(self.double[rows, columns].sum())
         return math.degrees(0.5 * math.atan2(y, x))
 
-    def region(self, cells: Cells) -> BarRegion | None:
-        """The rectangle around a patch, along its own direction; None when it is no wide patch of bars."""
+    def region(self, cells: Cells, least_px: int = MIN_LENGTH_PX) -> BarRegion | None:
+        """The rectangle around a patch, along its own direction; None when it is shorter or not filled."""
         columns, rows, angle = cells.columns, cells.rows, cells.angle_deg
         c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
         along, down = columns * c + rows * s, rows * c - columns * s
         u0, u1 = _spread(along, 0.01)
         v0, v1 = _spread(down, 0.04)
         length, height = (u1 - u0 + 1) * CELL_PX, (v1 - v0 + 1) * CELL_PX
-        if length < MIN_LENGTH_PX or height < MIN_HEIGHT_PX or len(columns) * CELL_PX**2 < 0.4 * length * height:
+        if length < least_px or height < MIN_HEIGHT_PX or len(columns) * CELL_PX**2 < 0.4 * length * height:
             return None
         u, v = (u0 + u1) / 2 + 0.5, (v0 + v1) / 2 + 0.5
         return BarRegion((u * c - v * s) * CELL_PX, (u * s + v * c) * CELL_PX, angle, length, height)
@@ -282,7 +337,8 @@ def _looked_at(gray: NDArray[np.uint8], region: BarRegion) -> BarRegion:
     import cv2
     import numpy as np
 
-    crop, _ = bar_crop(gray, region, scale=1.0, margin_length=4, margin_height=-region.height_px / 10)
+    scale = min(1.0, LOOK_PX / region.length_px)
+    crop, _ = bar_crop(gray, region, scale=scale, margin_length=4 / scale, margin_height=-region.height_px / 10)
     edges = np.linspace(0, crop.shape[0], min(STRIPS, crop.shape[0]) + 1).astype(int)
     rows = np.array([crop[a:b].mean(axis=0, dtype=np.float32) for a, b in itertools.pairwise(edges)])
     rows -= cv2.blur(rows, (31, 1))
