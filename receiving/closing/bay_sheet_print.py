@@ -41,13 +41,14 @@ def bay_sheets_pdf(sheets: Sequence[BaySheet], *, paper: str = "A4") -> bytes:
 def _sheet(sheet: BaySheet, width_pt: float) -> list[Any]:
     from reportlab.platypus import Spacer
 
-    bay = f"Bay {sheet.bay}" if sheet.bay else "No bay"
+    names = (f"Bay {sheet.bay}" if sheet.bay else "", sheet.section)
+    title = ": ".join(name for name in names if name) or "Positions"
     ready = sum(not row.waits_for for row in sheet.rows)
     counts = (
         f"Store {sheet.store}, shipment {sheet.shipment}. {ready} of {len(sheet.rows)} positions can be set now "
         f"({sheet.percent:.0f} % of positions, {sheet.facings_percent:.0f} % of facings)."
     )
-    story = [_text(f"{bay}: {sheet.section}" if sheet.section else bay, "Title"), _text(counts, "Normal"), Spacer(1, 8)]
+    story = [_text(title, "Title"), _text(counts, "Normal"), Spacer(1, 8)]
     story.append(_table(sheet.rows, width_pt))
     if sheet.section_wide:
         story += [Spacer(1, 8), _text("For the whole section", "Heading3")]

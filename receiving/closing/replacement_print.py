@@ -8,7 +8,7 @@ from receiving.closing.replacement import by_section
 from receiving.model.replacement import ReplacementLine, ReplacementRequest
 
 MARGIN_PT = 42
-WIDTHS = (0.05, 0.15, 0.36, 0.07, 0.37)
+WIDTHS = (0.05, 0.20, 0.33, 0.07, 0.35)
 
 
 def replacement_pdf(request: ReplacementRequest, *, paper: str = "A4") -> bytes:

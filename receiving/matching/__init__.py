@@ -7,6 +7,7 @@ from receiving.matching.contents import counted_lines, position_needs, stock_of
 from receiving.matching.reconcile import reconcile
 from receiving.matching.replacing import replacement_lines
 from receiving.matching.section import section_state
+from receiving.matching.strays import with_owners
 
 __all__ = [
     "Elsewhere",
@@ -18,4 +19,5 @@ __all__ = [
     "section_state",
     "settable_positions",
     "stock_of",
+    "with_owners",
 ]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from receiving.matching.catalogue import Catalogue, Listed, plain_store, shape
 from receiving.matching.likelihood import candidates, code_parts, of_its_kind
 from receiving.matching.pieces import Piece
-from receiving.model import Carton, How, OverReason, Source
+from receiving.model import Carton, CartonKind, How, OverReason, Source
 
 NO_LABEL = "Not a carton label: nothing on it names a carton, a shipment or a place in the section"
 WORDS_OF_A_CARTON = ("sscc", "address", "carton", "carton_n", "kind", "shipment", "store", "outer")
@@ -250,7 +250,7 @@ def _by_kind(piece: Piece, catalogue: Catalogue) -> Unsure | None:
     alike = of_its_kind(piece, catalogue)
     if piece.addresses or piece.values("sscc") or not alike:
         return None
-    fits = f"says {piece.values('kind')[0]}"
+    fits = f"says {next(iter(piece.values('kind')), CartonKind.OUTER.words)}"
     return Unsure(piece, alike, fits, ask=f"the label {fits}, and nothing else can be read")
 
 

@@ -9,7 +9,7 @@ from math import log
 
 from receiving.matching.catalogue import Catalogue, codes_of
 from receiving.matching.pieces import Piece
-from receiving.model import Carton, LabelRead
+from receiving.model import Carton, CartonKind, LabelRead
 
 STRAY = -log(0.005)
 """A label in the pile is of no carton of the manifest: one in 200."""
@@ -58,7 +58,7 @@ def candidates(piece: Piece, catalogue: Catalogue) -> tuple[tuple[str, float], .
 
 def of_its_kind(piece: Piece, catalogue: Catalogue) -> tuple[str, ...]:
     """The cartons of the kind that the label names, within the section that it names; none where it names no kind."""
-    if not piece.values("kind"):
+    if not piece.values("kind") and not any(claim.outer for claim in piece.claims):
         return ()
     fitting = (name for name, c in catalogue.by_id.items() if not _kind_cost(piece, c) + _section_cost(piece, c))
     return tuple(fitting)
@@ -146,6 +146,8 @@ def _number_cost(piece: Piece, carton: Carton, catalogue: Catalogue) -> float:
 
 def _kind_cost(piece: Piece, carton: Carton) -> float:
     kinds = {kind.casefold() for kind in piece.values("kind")}
+    if any(claim.outer for claim in piece.claims):
+        kinds.add(CartonKind.OUTER.value)
     return WRONG_KIND if kinds and not kinds & {carton.kind.value, carton.kind.words} else 0.0
 
 

@@ -102,3 +102,28 @@ def test_one_position_waits_so_that_two_can_be_set() -> None:
     result = settable_positions(needs, [("rail", 2)])
     assert result.settable == (Address("Oak", 2, 1), Address("Oak", 3, 1))
     assert result.order == ((Address("Oak", 1, 1), "rail", 2),)
+
+
+@pytest.mark.filterwarnings("ignore::DeprecationWarning")
+def test_the_most_positions_agree_with_a_constraint_solver_on_larger_shipments() -> None:
+    cp_model = pytest.importorskip("ortools.sat.python.cp_model", reason="OR-Tools is not installed")
+    for seed in range(12):
+        needs, stock = instance(500 + seed, positions=30)
+        stock = [(name, qty * 4) for name, qty in stock]
+        model = cp_model.CpModel()
+        left = dict(stock)
+        uses: dict[str, list[object]] = {name: [] for name in left}
+        chosen = [model.new_bool_var(f"set {need.address}") for need in needs]
+        for need, is_set in zip(needs, chosen, strict=True):
+            for part, qty, will_do in need.parts:
+                pieces = {name: model.new_int_var(0, left[name], f"{need.address} {part} {name}") for name in will_do}
+                model.add(sum(pieces.values()) == qty * is_set)
+                for name, piece in pieces.items():
+                    uses[name].append(piece)
+        for name, pieces in uses.items():
+            model.add(sum(pieces) <= left[name])
+        model.maximize(sum(chosen))
+        solver = cp_model.CpSolver()
+        solver.parameters.num_workers = 1
+        assert solver.solve(model) == cp_model.OPTIMAL
+        assert len(settable_positions(needs, stock).settable) == round(solver.objective_value)

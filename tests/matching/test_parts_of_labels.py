@@ -81,3 +81,28 @@ def test_a_label_whose_every_word_but_the_address_is_wrong_is_asked_for() -> Non
     expected = manifest(carton("01", (1, 1)))
     result = reconcile(expected, [read(1, address=at(1, 1), kind="header")])
     assert [q.cartons for q in result.questions] == [("01",)]
+
+
+def test_a_label_that_shows_only_a_kind_is_a_question_even_with_one_such_carton() -> None:
+    header = replace(carton("03", (1, 3)), kind=CartonKind.HEADER)
+    result = reconcile(manifest(carton("01", (1, 1)), header), [read(1, "HEADER", symbology="", kind="header")])
+    assert [q.cartons for q in result.questions] == [("03",)]
+
+
+def test_a_label_that_shows_only_that_it_is_an_outer_box_asks_which() -> None:
+    box = replace(carton("09"), kind=CartonKind.OUTER)
+    result = reconcile(manifest(carton("01", (1, 1)), box), [read(1, "OUTER", symbology="", outer=True)])
+    assert [q.cartons for q in result.questions] == [("09",)]
+
+
+def test_an_open_first_sticker_alone_names_no_carton_and_is_no_extra() -> None:
+    result = reconcile(manifest(carton("01", (1, 1))), [read(1, "OPEN FIRST", photo="p", label=1, open_first=True)])
+    assert result.extra == ()
+    assert result.explanations[0].sentence == "An open-first sticker; it does not say of which carton"
+
+
+def test_the_odds_of_an_answer_lower_the_confidence_in_its_carton() -> None:
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 1)))
+    sure = reconcile(expected, [read(1, sscc=sscc(1001)), read(2, address=at(1, 1))])
+    assert sure.received[0].confidence == 1.0
+    assert 0.95 < sure.received[1].confidence < 1.0

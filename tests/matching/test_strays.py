@@ -1,0 +1,50 @@
+"""A carton that is too much here is missing somewhere: the answer says where."""
+
+from receiving.matching import Elsewhere, reconcile, with_owners
+from receiving.model import OverReason
+from tests.matching.scenes import at, carton, manifest, read, sscc
+
+HERE = manifest(carton("01", (1, 1)))
+THERE = manifest(carton("07", (1, 1), code=77), shipment="SH-2", store="0422")
+
+
+def belongs(reads_there: list[object]) -> str:
+    result = reconcile(HERE, [read(1, sscc=sscc(77))], others=[THERE])
+    return with_owners(result, [reconcile(THERE, reads_there)]).over[0].belongs_to  # type: ignore[arg-type]
+
+
+def test_a_stray_says_that_its_own_store_is_short_of_it() -> None:
+    assert belongs([]) == "belongs to store 0422, shipment SH-2, carton 07, which is short of it"
+
+
+def test_a_stray_whose_own_store_has_it_is_a_code_used_twice() -> None:
+    assert belongs([read(1, sscc=sscc(77))]).endswith("carton 07, where a carton with this code is here as well")
+
+
+def test_a_stray_of_an_unknown_shipment_is_left_as_it_is() -> None:
+    result = reconcile(HERE, [read(1, sscc=sscc(5))], others=[THERE])
+    assert with_owners(result, [reconcile(THERE, [])]) == result
+
+
+def test_an_index_of_other_shipments_serves_as_well_as_the_shipments() -> None:
+    reads = [read(1, sscc=sscc(77))]
+    assert reconcile(HERE, reads, others=Elsewhere.of([HERE, THERE, THERE])) == reconcile(HERE, reads, others=[THERE])
+
+
+def test_a_label_without_code_is_strange_by_the_store_and_shipment_that_it_names() -> None:
+    for said, why in (
+        ({"store": "0422"}, OverReason.OTHER_STORE),
+        ({"store": "0999"}, OverReason.OTHER_STORE),
+        ({"shipment": "SH-2"}, OverReason.OTHER_STORE),
+    ):
+        result = reconcile(HERE, [read(1, address=at(1, 1), **said)], others=[THERE])
+        assert [over.why for over in result.over] == [why]
+        assert not result.received
+
+
+def test_a_store_number_without_its_zeros_is_the_same_store() -> None:
+    assert reconcile(HERE, [read(1, address=at(1, 1), store="417")]).complete
+
+
+def test_a_location_number_of_another_scheme_says_nothing_of_the_store() -> None:
+    assert reconcile(HERE, [read(1, address=at(1, 1), store="9521234567899")]).complete
