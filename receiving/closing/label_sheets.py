@@ -87,7 +87,7 @@ def drawings_pdf(drawings: Sequence[LabelDrawing], stock: Stock, *, title: str, 
     from reportlab.pdfgen.canvas import Canvas
 
     out = BytesIO()
-    size = tuple(mm * POINTS_PER_MM for mm in stock.page_mm)
+    size = tuple(round(mm * POINTS_PER_MM, 4) for mm in stock.page_mm)
     canvas = Canvas(out, pagesize=size, pageCompression=1, invariant=1)
     canvas.setTitle(title)
     for number, drawing in enumerate(drawings, start=skip):
