@@ -35,6 +35,7 @@ MANIFEST = Manifest("PW-1", "0417", CARTONS)
 
 def pages(data: bytes, dpi: int = DPI) -> list[Image.Image]:
     document = pdfium.PdfDocument(data)
+    # A hair below the scale: pdfium rounds 1800.0000001 pixels up to 1801 and stretches the page.
     return [page.render(scale=dpi / 72 - 1e-9, grayscale=True).to_pil().convert("L") for page in document]
 
 
