@@ -47,11 +47,11 @@ MIN_ALTERNATIONS = 12
 LOOK_PX = 800
 """A longer region is measured at this length."""
 
-STRIPS = 8
+STRIPS = 10
 MAX_FAN_DEG, SHEARS = 15, 9
 """A region is compared in so many strips along its bars, which perspective may turn by so much off the mean."""
 
-MIN_AGREEMENT = 0.55
+MIN_AGREEMENT, CLEAR_AGREEMENT = 0.55, 0.75
 """Share of energy that rows along the bars have in common: bars run through, print and cloth do not."""
 
 
@@ -333,12 +333,27 @@ def bar_crop(
 
 
 def _looked_at(gray: NDArray[np.uint8], region: BarRegion) -> BarRegion:
-    """The region with the light/dark changes of its mean profile, and how far rows along its bars agree."""
+    """The region with its light/dark changes and its agreement, cut down to its bars where print touches them."""
+    region, rows = _measured(gray, region)
+    if region.agreement >= CLEAR_AGREEMENT or region.alternations < MIN_ALTERNATIONS:
+        return region
+    first, last = _alike(rows)
+    height = region.height_px * (last - first) / len(rows)
+    if last - first == len(rows) or height < MIN_HEIGHT_PX:
+        return region
+    down = ((first + last) / 2 / len(rows) - 0.5) * region.height_px
+    c, s = math.cos(math.radians(region.angle_deg)), math.sin(math.radians(region.angle_deg))
+    cut = replace(region, x=region.x - down * s, y=region.y + down * c, height_px=height)
+    return max(region, _measured(gray, cut)[0], key=lambda r: r.agreement)
+
+
+def _measured(gray: NDArray[np.uint8], region: BarRegion) -> tuple[BarRegion, NDArray[np.float32]]:
+    """The region with its light/dark changes and agreement, and the profiles, shape (strips, length), they come from."""
     import cv2
     import numpy as np
 
     scale = min(1.0, LOOK_PX / region.length_px)
-    crop, _ = bar_crop(gray, region, scale=scale, margin_length=4 / scale, margin_height=-region.height_px / 10)
+    crop, _ = bar_crop(gray, region, scale=scale, margin_length=4 / scale, margin_height=-region.height_px / 20)
     edges = np.linspace(0, crop.shape[0], min(STRIPS, crop.shape[0]) + 1).astype(int)
     rows = np.array([crop[a:b].mean(axis=0, dtype=np.float32) for a, b in itertools.pairwise(edges)])
     rows -= cv2.blur(rows, (31, 1))
@@ -346,7 +361,23 @@ def _looked_at(gray: NDArray[np.uint8], region: BarRegion) -> BarRegion:
     swing = 0.25 * float(np.sort(np.abs(profile))[int(0.9 * len(profile))])
     sides = np.sign(profile[np.abs(profile) > swing])
     agreement = _agreement(rows, crop.shape[0] / len(rows))
-    return replace(region, alternations=int((np.diff(sides) != 0).sum()), agreement=agreement)
+    return replace(region, alternations=int((np.diff(sides) != 0).sum()), agreement=agreement), rows
+
+
+def _alike(rows: NDArray[np.float32]) -> tuple[int, int]:
+    """First and last (excluded) of the strips around the most typical one that look like it."""
+    import numpy as np
+
+    size = np.linalg.norm(rows, axis=1) + 1e-6
+    pairs = np.max([rows[:, 2:-2] @ rows[:, 2 + k : rows.shape[1] - 2 + k].T for k in (-2, -1, 0, 1, 2)], axis=0)
+    alike = pairs / np.outer(size, size)
+    first = last = int(np.where(alike > 0.5, alike, 0).sum(1).argmax())
+    row = alike[first]
+    while first > 0 and row[first - 1] > 0.5:
+        first -= 1
+    while last + 1 < len(rows) and row[last + 1] > 0.5:
+        last += 1
+    return first, last + 1
 
 
 def _agreement(rows: NDArray[np.float32], apart_px: float) -> float:
