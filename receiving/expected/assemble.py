@@ -15,6 +15,9 @@ from receiving.model import Carton, CartonKind, ContentLine, Manifest, Sscc
 
 UNKNOWN_STORE = "unknown"
 
+_LONGEST_ID = 50
+"""Longer ids are cut, so that a store or a number can be put behind them."""
+
 
 @dataclass
 class Assembly:
@@ -45,21 +48,22 @@ class Assembly:
     def _manifest(self, notice: Notice, store: str, packages: Sequence[Package], *, several: bool) -> Manifest:
         if not store:
             self.log.warn(notice.segment, "N1/NAD", f"shipment {notice.shipment!r} names no store", "no store")
-        store = _clean(store) or UNKNOWN_STORE
+        store = _clean(store, _LONGEST_ID) or UNKNOWN_STORE
         cartons = _StoreCartons(self.log, self.item_preference, self.kit, self._ssccs)
         for package in packages:
             cartons.add(package)
         lists = {id(package.orders): package.orders for package in packages}.values()
         orders = tuple(("order", _clean(order)) for orders in lists for order in orders)
-        references = dict.fromkeys((*((name, _clean(value)) for name, value in notice.references), *orders))
+        said = ((_clean(name).replace("=", " ").strip(), _clean(value)) for name, value in notice.references)
+        references = dict.fromkeys(pair for pair in (*said, *orders) if all(pair))
         shipment = self._shipment(notice, store, several=several)
-        manifest = Manifest(shipment, store, cartons.done(), None, tuple(pair for pair in references if pair[1]))
+        manifest = Manifest(shipment, store, cartons.done(), None, tuple(references))
         return self._with_kit(manifest)
 
     def _shipment(self, notice: Notice, store: str, *, several: bool) -> str:
         """The shipment's id: with the store where one notice serves many, with a number where it comes again."""
-        plain = _clean(notice.shipment) or f"segment {notice.segment}"
-        name = f"{plain}-{store}"[:MAX_ID] if several or self._stores.get(plain, store) != store else plain
+        plain = _clean(notice.shipment, _LONGEST_ID) or f"segment {notice.segment}"
+        name = f"{plain}-{store}" if several or self._stores.get(plain, store) != store else plain
         if name in self._stores and not notice.replaces:
             self._again[name] += 1
             part = self._again[name] + 1
@@ -124,11 +128,13 @@ class _StoreCartons:
 
     def _contents(self, lines: Sequence[NoticeLine], shared: int) -> tuple[ContentLine, ...]:
         """The content lines; packages that share one list of goods share them, however many they are."""
-        if shared == 1:
-            return tuple(self._content(line, 1) for line in lines)
         key = (id(lines), shared)
-        if key not in self.contents:
-            self.contents[key] = tuple(self._content(line, shared) for line in lines)
+        if shared == 1 or key not in self.contents:
+            made = (self._content(line, shared) for line in lines)
+            contents = tuple(line for line in made if line != ContentLine())
+            if shared == 1:
+                return contents
+            self.contents[key] = contents
         return self.contents[key]
 
     def _add_one(self, package: Package, number: str, contents: tuple[ContentLine, ...], *, alone: bool) -> None:
@@ -137,8 +143,9 @@ class _StoreCartons:
         if sscc and sscc in self.by_sscc:
             self._merge(package, sscc, contents)
             return
-        name = (_clean(package.printed) if alone else "") or str(sscc or "") or barcode or _clean(" ".join(marks[:1]))
-        name = self._unique(name or package.fallback)
+        printed = package.printed if alone else ""
+        name = _clean(printed or str(sscc or "") or barcode or "".join(marks[:1]), _LONGEST_ID)
+        name = self._unique(name or _clean(package.fallback, _LONGEST_ID))
         if not (sscc or barcode or marks or package.printed):
             self.log.warn(
                 package.segment, "MAN/GIN", f"carton {name!r} has no number that a label could show", "no number"

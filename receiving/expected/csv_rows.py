@@ -37,9 +37,8 @@ def _delimiter(text: str, columns: Columns) -> str:
     top = text[:20_000].splitlines()[:30]
 
     def names(delimiter: str) -> int:
-        return max(
-            (sum(column_name(c.strip('" ')) in columns.known for c in ln.split(delimiter)) for ln in top), default=0
-        )
+        rows = ({column_name(cell.strip('" ')) for cell in line.split(delimiter)} for line in top)
+        return max((len(row.intersection(columns.known)) for row in rows), default=0)
 
     return max((",", *_NAMES), key=names)
 

@@ -119,10 +119,10 @@ def _mea(to: Despatch, number: int, segment: Segment) -> None:
 
 
 def _lin(to: Despatch, number: int, segment: Segment) -> None:
-    ids = ((part(segment, 3, 1), part(segment, 3)),) if part(segment, 3) else ()
-    to.line = NoticeLine(number, ids)
+    level = _in_level(to, number)
+    to.line = NoticeLine(number, ((part(segment, 3, 1), part(segment, 3)),) if part(segment, 3) else ())
     to.line_count += 1
-    _in_level(to, number).lines.append(to.line)
+    level.lines.append(to.line)
 
 
 def _pia(to: Despatch, number: int, segment: Segment) -> None:

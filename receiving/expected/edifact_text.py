@@ -31,43 +31,10 @@ def words(segment: Segment) -> str:
 
 
 _EDGES = " \t\r\n\x00\x1a\ufeff"
-_TAGS = [
-    "UNH",
-    "BGM",
-    "DTM",
-    "ALI",
-    "MEA",
-    "MOA",
-    "RFF",
-    "NAD",
-    "LOC",
-    "CTA",
-    "COM",
-    "TOD",
-    "TDT",
-    "EQD",
-    "SEL",
-    "EQA",
-    "CPS",
-    "PAC",
-    "HAN",
-    "PCI",
-    "GIN",
-    "GIR",
-    "LIN",
-    "PIA",
-    "IMD",
-    "QTY",
-    "QVR",
-    "FTX",
-    "DGS",
-    "QRS",
-    "PAI",
-    "SGP",
-    "CNT",
-    "UNT",
-    "UNZ",
-]
+_TAGS = (
+    "UNH|BGM|DTM|ALI|MEA|MOA|RFF|NAD|LOC|CTA|COM|TOD|TDT|EQD|SEL|EQA|CPS|PAC|HAN|PCI|GIN|GIR|LIN|PIA|IMD|QTY|QVR|"
+    "FTX|DGS|QRS|PAI|SGP|CNT|UNT|UNZ"
+)
 _LINE_BREAKS = re.compile(r"[\r\n]+")
 _NO_RELEASE = "\uffff"
 """Stands for the release character where UNA gives a space: it is not used, and no text holds this code point."""
@@ -100,8 +67,7 @@ class EdifactText:
         self.signs = signs
         end, release = re.escape(signs.terminator), re.escape(signs.release)
         self._segment = re.compile(f"[^{end}{release}]*+(?:{release}[\\r\\n]*+.[^{end}{release}]*+)*+{end}", re.DOTALL)
-        tags = "|".join(_TAGS)
-        self._lost_end = re.compile(f'[’‘´`"]?[ \\t]{{0,80}}\\n(?=(?:{tags}){re.escape(signs.element)})')
+        self._lost_end = re.compile(f'[’‘´`"]?[ \\t]{{0,80}}\\n(?=(?:{_TAGS}){re.escape(signs.element)})')
         self._broken_release = re.compile(f"{release}[\\r\\n]+")
         self._tokens = _tokenizer(signs)
 

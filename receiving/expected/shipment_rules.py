@@ -31,7 +31,8 @@ def _unique_sscc(
     if sscc is None:
         return
     name, first = seen.setdefault(str(sscc), (shipment.shipment, rows))
-    if first is not rows:
+    pallet = name != shipment.shipment and first.head.kind is rows.head.kind is CartonKind.OUTER
+    if first is not rows and not pallet:  # one outer box may hold cartons for several stores
         where = f"line {first.line} gave it to carton {first.head.carton!r}"
         of = "" if name == shipment.shipment else f" of shipment {name!r}"
         rows.row.fault("sscc", f"SSCC {sscc} is on carton {rows.head.carton!r} too; {where}{of}")

@@ -84,11 +84,12 @@ def split_header(rows: Iterable[Row], columns: Columns, found: Findings) -> tupl
     """The header and the rows below it; without a header, a fault and no rows."""
     rest = iter(rows)
     top = list(islice(rest, HEADER_WITHIN))
-    scores = [sum(column_name(cell) in columns.known for cell in row.cells) for row in top]
-    if not any(scores):
+    named = [{column_name(cell) for cell in row.cells}.intersection(columns.known) for row in top]
+    if not any(named):
         _no_header(top, columns, found)
         return None, iter(())
-    at = scores.index(max(scores))
+    whole = next((at for at, names in enumerate(named) if names.issuperset(columns.required)), None)
+    at = whole if whole is not None else max(range(len(top)), key=lambda i: len(named[i]))
     header = _header(top[at], columns, found)
     return header, _chain(top[at + 1 :], rest)
 
