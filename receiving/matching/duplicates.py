@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from datetime import timedelta
 from itertools import combinations, pairwise
 
-from receiving.matching.identify import Proven
 from receiving.matching.pieces import Piece
+from receiving.matching.verdicts import Proven
 from receiving.model import Duplicate, LabelRead, Place
 
 AT_ONCE = timedelta(seconds=30)

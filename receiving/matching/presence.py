@@ -5,8 +5,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from receiving.matching.identify import Proven
 from receiving.matching.standing import of_kind
+from receiving.matching.verdicts import Proven
 from receiving.model import (
     Carton,
     CartonFinding,

@@ -6,11 +6,13 @@ from hashlib import sha256
 
 from receiving.matching.catalogue import Catalogue, Elsewhere
 from receiving.matching.duplicates import duplicates
-from receiving.matching.identify import Finding, Proven, Stray, Unsure, identify, unlisted
+from receiving.matching.foreign import unlisted
+from receiving.matching.identify import identify
 from receiving.matching.pieces import Piece, pieces_of
 from receiving.matching.presence import findings
 from receiving.matching.settle import Ask, Ledger, settle
 from receiving.matching.standing import of_kind, standing_notes
+from receiving.matching.verdicts import Finding, Proven, Stray, Unsure
 from receiving.model import (
     CartonSeen,
     Duplicate,

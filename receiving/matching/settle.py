@@ -12,9 +12,9 @@ from math import exp, log
 
 from receiving.matching.assignment import Choice, Row, assign
 from receiving.matching.catalogue import Catalogue
-from receiving.matching.identify import Proven, Unsure
 from receiving.matching.likelihood import ASK_BELOW, SAME_LABEL, SEEN_AGAIN, STRAY
 from receiving.matching.pieces import Piece, is_typed
+from receiving.matching.verdicts import Proven, Unsure
 from receiving.model import How
 
 MOST_NATS = 14.0
