@@ -105,10 +105,11 @@ class ContentCounted(Note):
 
 @dataclass(frozen=True)
 class CartonMoved(Note):
-    """This carton was taken to a bay (``bay`` empty: back to the back room)."""
+    """This carton was taken to a bay (``bay`` empty: back to the back room), on this trip of the plan where known."""
 
     carton: str
     bay: str = ""
+    trip: int | None = None
 
 
 @dataclass(frozen=True)

@@ -106,6 +106,11 @@ class LiftAdvice:
     index: float | None
     lower: tuple[str, ...] = ()
 
+    @property
+    def above(self) -> bool:
+        """The carton weighs more than is recommended for this lift."""
+        return self.index is None or self.index > 1
+
 
 @dataclass(frozen=True)
 class WorkStep:

@@ -1,5 +1,6 @@
 """Received cartons to a staging plan: what opens first, what rides together, where it stands. Pure."""
 
+from receiving.staging.changes import plan_change_cost
 from receiving.staging.planner import plan_staging
 
-__all__ = ["plan_staging"]
+__all__ = ["plan_change_cost", "plan_staging"]

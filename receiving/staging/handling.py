@@ -1,45 +1,154 @@
-"""What to be careful of: heavy cartons, overhead storage, lifts by two."""
+"""What to be careful of: heavy cartons, overhead storage, lifts by two, aisles; and advice on each lift."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 
-from receiving.model import Carton, CartonFinding, CartonState, Caution, Layout, Manifest, Place, Trip
-from receiving.staging.said import Said
+from receiving.model import Carton, CartonKind, Caution, HandOver, LiftAdvice, Trip
+from receiving.staging.lifting import LOAD_CONSTANT_KG, Coupling, Duration, Lift, lifting_index
+from receiving.staging.loads import Load
+from receiving.staging.shipment import Shipment
 
-HEAVY_KG = 23.0
-"""Load constant of the revised NIOSH lifting equation: the recommended limit of an ideal lift (DHHS (NIOSH) 94-110)."""
+DECK_CM = 25.0
+"""Height of a platform cart's deck above the floor, where the layout does not say (our planning value)."""
+
+PALLET_CM = 15.0
+"""Height of the deck of an empty pallet (our planning value; a EUR flat pallet, EN 13698-1, is 14.4 cm)."""
+
+SHELF_CM = 75.0
+"""Waist height: where the lifting equation allows most."""
+
+WALK_M_PER_S, LIFT_S = 1.0, 12.0
+"""Walking with a cart, and the time for one lift (our planning values); they give the lifts a minute."""
 
 OVERHEAD = "in overhead storage: ask store management to bring it down; do not climb"
+EGRESS = (
+    "Keep aisles, exits, fire doors and fire equipment clear while cartons stand on the floor; the local code decides "
+    "how wide, store management decides where."
+)
+FULL_TRAY = (
+    "Moving a tray that already holds product: hold the product in with a strip of board at the front "
+    "(common practice, no source)."
+)
+
+
+def lift_advice(
+    trips: Iterable[Trip], loads: Mapping[str, Load], weighed: Iterable[str], walk_m: float
+) -> tuple[LiftAdvice, ...]:
+    """Each hand-over of each carton whose weight is known, by trip and in loading order."""
+    known, driven = frozenset(weighed), [trip for trip in trips if trip.people == 1]
+    minutes = {trip.trip: _minutes(trip, walk_m) for trip in driven}
+    total = sum(minutes.values())
+    duration = Duration.SHORT if total <= 60 else Duration.MODERATE if total <= 120 else Duration.LONG
+    advice: list[LiftAdvice] = []
+    for trip in driven:
+        rate = 2 * len(trip.cartons) / minutes[trip.trip]
+        foot = {carton: spot.z_cm for spot in trip.stacks for carton in spot.cartons}
+        for carton in trip.cartons:
+            if carton in known:
+                deck_cm = DECK_CM + foot.get(carton, 0.0)
+                advice.extend(_hand_overs(loads[carton], deck_cm, rate, duration))
+    return tuple(advice)
+
+
+def _minutes(trip: Trip, walk_m: float) -> float:
+    return (2 * walk_m / WALK_M_PER_S + 2 * len(trip.cartons) * LIFT_S) / 60
+
+
+def _hand_overs(load: Load, deck_cm: float, rate: float, duration: Duration) -> Iterable[LiftAdvice]:
+    for hand_over, start_cm, end_cm in (
+        (HandOver.FLOOR_TO_CART, 0.0, deck_cm),
+        (HandOver.PALLET_TO_CART, PALLET_CM, deck_cm),
+        (HandOver.CART_TO_FLOOR, deck_cm, 0.0),
+        (HandOver.CART_TO_SHELF, deck_cm, SHELF_CM),
+    ):
+        limit = limit_of_lift(load, start_cm, end_cm, rate, duration)
+        kg = load.weight_g / 1000
+        index = lifting_index(kg, limit)
+        lower = _what_lowers(load, start_cm, end_cm, rate, duration) if index is None or index > 1 else ()
+        yield LiftAdvice(load.carton, hand_over, kg, round(limit, 1), None if index is None else round(index, 1), lower)
+
+
+def limit_of_lift(load: Load, start_cm: float, end_cm: float, rate: float, duration: Duration) -> float:
+    """Recommended weight limit in kilograms between two heights of the carton's underside, the lower of both ends.
+
+    Hands are under the carton; H = 20 + W/2 from 25 cm up and 25 + W/2 below, coupling fair up to 40 × 30 cm
+    (length × height) and poor beyond (manual, sections 1.1 and table 6; from memory).
+    """
+    coupling = Coupling.FAIR if load.length_mm <= 400 and load.height_mm <= 300 else Coupling.POOR
+    travel = abs(end_cm - start_cm)
+    ends = [
+        Lift(_reach_cm(load, v), v, travel, 0.0, rate, duration, coupling, v_origin_cm=start_cm)
+        for v in (start_cm, end_cm)
+    ]
+    return min(lift.limit_kg for lift in ends)
+
+
+def _reach_cm(load: Load, v_cm: float) -> float:
+    return (20 if v_cm >= 25 else 25) + load.width_mm / 20
+
+
+def _what_lowers(load: Load, start_cm: float, end_cm: float, rate: float, duration: Duration) -> tuple[str, ...]:
+    words = ["two people lift it together (the equation does not cover that: agree on the signal)"]
+    raised = limit_of_lift(load, SHELF_CM, max(end_cm, SHELF_CM), rate, duration)
+    if raised > limit_of_lift(load, start_cm, end_cm, rate, duration):
+        words.append(f"raise both ends to waist height ({SHELF_CM:g} cm): limit {raised:.1f} kg")
+    words.append("open it and carry its contents in parts")
+    return tuple(words)
 
 
 def cautions_for(
-    manifest: Manifest,
-    findings: dict[str, CartonFinding],
-    layout: Layout | None,
-    said: Said,
-    trips: Iterable[Trip],
-    doubts: Iterable[Caution] = (),
+    shipment: Shipment, trips: Iterable[Trip], lifting: Iterable[LiftAdvice], going: Iterable[Carton]
 ) -> tuple[Caution, ...]:
-    """Cautions in manifest order after the doubts about the plan itself."""
-    found = list(doubts)
+    """Cautions beside the cartons, in manifest order, then those for the work as a whole."""
+    found = []
     by_hand = {carton for trip in trips if trip.by_hand for carton in trip.cartons}
-    for carton in manifest:
-        finding = findings.get(carton.carton)
-        if finding is None or carton.carton in said.moved:
-            continue
-        if said.places.get(carton.carton, finding.place) is Place.OVERHEAD:
-            found.append(Caution(f"Carton {carton.carton} is {OVERHEAD}.", carton.carton))
-        if finding.state is CartonState.RECEIVED:
-            found.extend(_weight(carton))
-        if carton.carton in by_hand:
-            text = f"Carton {carton.carton} does not fit the cart: two people carry it, one trip for it alone."
-            found.append(Caution(text, carton.carton))
+    worst: dict[str, LiftAdvice] = {}
+    for advice in lifting:
+        if advice.hand_over in (HandOver.FLOOR_TO_CART, HandOver.CART_TO_FLOOR):
+            old = worst.get(advice.carton)
+            worst[advice.carton] = advice if old is None or advice.limit_kg < old.limit_kg else old
+    strained = []
+    for carton in shipment.manifest:
+        name = carton.carton
+        if shipment.overhead(name):
+            found.append(Caution(f"Carton {name} is {OVERHEAD}.", name))
+        if shipment.here(name) and not shipment.moved(name):
+            if _is_heavy(carton, worst.get(name)):
+                found.append(Caution(_heavy(carton, worst.get(name)), name))
+            elif name in worst and worst[name].above:
+                strained.append(name)
+        if name in by_hand:
+            text = f"Carton {name} does not fit the cart: two people carry it, one trip for it alone."
+            found.append(Caution(text, name))
+    if strained:
+        found.append(Caution(_strained(strained)))
+    kinds = {carton.kind for carton in going}
+    if CartonKind.REPLACEMENT_TRAY in kinds:
+        found.append(Caution(FULL_TRAY))
+    if kinds:
+        found.append(Caution(EGRESS))
     return tuple(found)
 
 
-def _weight(carton: Carton) -> Iterable[Caution]:
-    if carton.weight_kg is not None and carton.weight_kg >= HEAVY_KG:
-        text = (
-            f"Carton {carton.carton} is heavy ({carton.weight_kg:g} kg): two people or a lifting aid. "
-            f"{HEAVY_KG:g} kg is the load constant of the NIOSH lifting equation (94-110), the limit of an ideal lift."
-        )
-        yield Caution(text, carton.carton)
+def _is_heavy(carton: Carton, worst: LiftAdvice | None) -> bool:
+    """From the load constant up, or at twice the limit of its own lift."""
+    if carton.weight_kg is None:
+        return False
+    return carton.weight_kg >= LOAD_CONSTANT_KG or (worst is not None and (worst.index is None or worst.index >= 2))
+
+
+def _heavy(carton: Carton, worst: LiftAdvice | None) -> str:
+    limit = f"{LOAD_CONSTANT_KG:g} kg is the most that an ideal lift allows"
+    if worst is not None:
+        limit = f"{worst.limit_kg:g} kg is recommended for its lift {worst.hand_over.words}"
+    return (
+        f"Carton {carton.carton} is heavy ({carton.weight_kg:g} kg): two people or a lifting aid. "
+        f"By the NIOSH lifting equation (94-110) {limit}."
+    )
+
+
+def _strained(cartons: Sequence[str]) -> str:
+    names = f"Carton{'' if len(cartons) == 1 else 's'} {', '.join(cartons)}"
+    return (
+        f"{names}: above what the NIOSH lifting equation (94-110) recommends from the floor to the cart or back. "
+        "Two people, or raise them before lifting."
+    )

@@ -13,6 +13,9 @@ from receiving.staging.loads import Deck, Load, clip_to_deck
 CARRIED = 0.5
 """The part of a base that must rest on something."""
 
+ROOMY = 1.06
+"""Part of the cart's space that a load may take in sum; above 1 for what sticks out at the deck's ends."""
+
 LEVEL_MM = 20
 """Tops that differ by no more than this carry together."""
 
@@ -57,7 +60,7 @@ class CartLoad:
         self.weight_g = 0
 
     def place_for(self, load: Load) -> Stood | None:
-        """The lowest place that takes this load now, or None."""
+        """The best place that takes this load now, or None."""
         clipped = clip_to_deck(load, self.deck)
         if self.weight_g + load.weight_g > self.deck.max_g:
             return None
@@ -69,9 +72,14 @@ class CartLoad:
             self.effort.left -= len(corners) * (1 + len(self.stood))
             for x, y in corners:
                 stood = self._stand(load, x, y, length, width)
-                if stood is not None and (best is None or self.preference(stood) < best[0]):
-                    best = (self.preference(stood), stood)
+                if stood is not None and (best is None or self._worth(stood) < best[0]):
+                    best = (self._worth(stood), stood)
         return best[1] if best else None
+
+    def _worth(self, stood: Stood) -> tuple[int, ...]:
+        """Open-first loads go on top; the others as low as they can."""
+        liked = self.preference(stood)
+        return (-stood.z_mm, *liked) if stood.load.open_first else liked
 
     def add(self, stood: Stood) -> None:
         """Take a place that `place_for` gave."""
@@ -126,24 +134,28 @@ def _carries(carriers: Sequence[Stood], load: Load, x: int, y: int, x1: int, y1:
     return balanced and heavy_below and area >= CARRIED * (x1 - x) * (y1 - y)
 
 
-def arrange(loads: Iterable[Load], deck: Deck) -> tuple[Stood, ...] | None:
+def arrange(loads: Iterable[Load], deck: Deck, effort: Effort | None = None) -> tuple[Stood, ...] | None:
     """A way to stand these loads on one cart, in loading order, or None where none was found.
 
     An answer keeps every rule and limit; None means "not found", not "impossible".
     """
     group = list(loads)
-    if sum(load.weight_g for load in group) > deck.max_g or sum(map(volume_mm3, group)) > deck_mm3(deck):
+    if sum(load.weight_g for load in group) > deck.max_g or sum(map(volume_mm3, group)) > ROOMY * deck_mm3(deck):
         return None
-    for key in LOADING_ORDERS:
-        cart = CartLoad(deck)
-        for load in sorted(group, key=key):
-            stood = cart.place_for(load)
-            if stood is None:
-                break
-            cart.add(stood)
-        else:
-            return tuple(cart.stood)
+    for preference in PREFERENCES:
+        for key in LOADING_ORDERS:
+            cart = CartLoad(deck, preference, effort)
+            if all(_added(cart, load) for load in sorted(group, key=key)):
+                return tuple(cart.stood)
     return None
+
+
+def _added(cart: CartLoad, load: Load) -> bool:
+    stood = cart.place_for(load)
+    if stood is None:
+        return False
+    cart.add(stood)
+    return True
 
 
 def volume_mm3(load: Load) -> int:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from receiving.model import Cart, Carton, CartonKind
+from receiving.model import Cart, Carton, CartonKind, Manifest
 
 UNWEIGHED_KG = 10.0
 """Planning weight of a carton when nothing is known of its kind (our choice, no source)."""
@@ -81,19 +81,21 @@ def fits_on(load: Load, deck: Deck) -> bool:
     return lengths and load.height_mm <= deck.height_mm and load.weight_g <= deck.max_g
 
 
-def measure(cartons: Sequence[Carton], known: Iterable[Carton] = ()) -> tuple[dict[str, Load], tuple[str, ...]]:
+def measure(cartons: Iterable[Carton], manifest: Manifest) -> tuple[dict[str, Load], tuple[str, ...]]:
     """Each carton as a load, by carton id, and what was assumed, in sentences.
 
-    A missing weight or size is taken from the heaviest or largest of its kind among ``cartons`` and ``known``.
+    A missing weight or size is taken from the heaviest or largest of its kind on the manifest; an outer box without
+    a weight weighs what its cartons weigh.
     """
-    pool = tuple(dict.fromkeys((*cartons, *known)))
     loads, guessed = {}, dict[str, list[str]]()
     for carton in cartons:
         values = []
         for what, unit, read, fallback in _MEASURES:
             value = read(carton)
+            if value is None and what == "weight":
+                value = _weight_inside(carton, manifest)
             if value is None:
-                of_kind = [v for other in pool if other.kind is carton.kind and (v := read(other)) is not None]
+                of_kind = [v for other in manifest if other.kind is carton.kind and (v := read(other)) is not None]
                 value = max(of_kind, default=fallback)
                 whose = f"the most of any {carton.kind.words} here" if of_kind else "our planning value"
                 guessed.setdefault(f"{what} not stated, {value:g} {unit} assumed ({whose})", []).append(carton.carton)
@@ -108,6 +110,11 @@ _MEASURES: tuple[tuple[str, str, Callable[[Carton], float | None], float], ...] 
     ("width", "cm", lambda c: c.width_cm, UNMEASURED_CM[1]),
     ("height", "cm", lambda c: c.height_cm, UNMEASURED_CM[2]),
 )
+
+
+def _weight_inside(outer: Carton, manifest: Manifest) -> float | None:
+    weights = [carton.weight_kg for carton in manifest.inside(outer.carton)]
+    return sum(w for w in weights if w is not None) if weights and None not in weights else None
 
 
 def _load(carton: Carton, weight_kg: float, length_cm: float, width_cm: float, height_cm: float) -> Load:

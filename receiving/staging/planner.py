@@ -1,14 +1,11 @@
 """Manifest, reconciliation and layout to a staging plan."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from receiving.model import (
     BayStaging,
     Cart,
     Carton,
-    CartonFinding,
-    CartonState,
     Caution,
     Held,
     Layout,
@@ -16,17 +13,19 @@ from receiving.model import (
     Note,
     OpenFirst,
     Reconciliation,
-    Spot,
     StagingPlan,
     Trip,
     TripBound,
 )
-from receiving.staging.destinations import Destination, destination, setting_order
-from receiving.staging.handling import cautions_for
-from receiving.staging.loading import Stood
-from receiving.staging.loads import Load, deck_of, measure
-from receiving.staging.said import Said, what_was_said
-from receiving.staging.trips import Route, Task, fits_alone, group_loads
+from receiving.staging.destinations import setting_order
+from receiving.staging.floor import Floors, spot_of, stand_on_floors
+from receiving.staging.handling import cautions_for, lift_advice
+from receiving.staging.lifting import LIMITS_OF_USE
+from receiving.staging.loads import Deck, Load, deck_of, measure
+from receiving.staging.shipment import Shipment, shipment_of, stay_or_go
+from receiving.staging.stops import fewer_stops
+from receiving.staging.trips import Grouping, Route, Task, fits_alone, group_loads
+from receiving.staging.work_order import opening_key, work_steps
 
 ASSUMED_CART = Cart(max_load_kg=110, deck_length_cm=120, deck_width_cm=60, stack_height_cm=100)
 """A common platform cart, planned with until a layout states the store's own (our choice, no source)."""
@@ -34,30 +33,7 @@ ASSUMED_CART = Cart(max_load_kg=110, deck_length_cm=120, deck_width_cm=60, stack
 TWO_PEOPLE_KG = 46.0
 """Twice the 23 kg load constant of the NIOSH equation; two people carry no more than this by hand in a plan."""
 
-
-@dataclass(frozen=True)
-class Shipment:
-    """What a plan is made from, put in order: who is where, what was said, where each carton goes."""
-
-    manifest: Manifest
-    findings: dict[str, CartonFinding]
-    layout: Layout | None
-    said: Said
-    opened: frozenset[str]
-
-    def here(self, carton: str) -> bool:
-        """The carton is proven to be here."""
-        return carton in self.findings and self.findings[carton].state is CartonState.RECEIVED
-
-    def goes_to(self, carton: Carton) -> Destination:
-        """Its bay; a person's choice of bay comes first."""
-        if self.layout is None:
-            return Destination(None)
-        chosen = self.said.bay_of(carton.carton)
-        for bay in self.layout.bays:
-            if bay.bay == chosen:
-                return Destination(bay)
-        return destination(carton, self.layout, self.manifest.inside(carton.carton))
+ROWS_FROM_TOP = "Row 1 is the top row."
 
 
 def plan_staging(
@@ -68,129 +44,117 @@ def plan_staging(
     *,
     time_limit_s: float = 0.5,
 ) -> StagingPlan:
-    """Open-first order, cart trips, bays and cautions for the received cartons of one shipment; pure.
+    """Open-first order, cart trips, bays, work order and cautions for the received cartons of one shipment; pure.
 
-    Cartons not found, or whose section has no bay in the layout, are held with the reason. Without a layout there
-    are no bays, and the trips are planned for a common cart, which a caution says.
+    Cartons not found, or for which there is no bay or floor, are held with the reason. Without a layout there are no
+    bays, and trips are planned for a common cart, which a caution says. ``time_limit_s`` bounds the search by a count
+    of steps that takes about so long; the same input always gives the same plan.
     """
-    shipment = _shipment(manifest, reconciliation, layout, notes)
-    staged, held = _staged(shipment)
-    riding = [c for c in staged if c.carton not in shipment.said.moved]
-    loads, assumptions = measure(riding, manifest.cartons)
+    shipment = shipment_of(manifest, reconciliation, layout, notes)
     deck = deck_of(layout.cart if layout else ASSUMED_CART)
-    on_cart = tuple(load for load in loads.values() if fits_alone(load, deck))
-    by_hand, too_much = _by_hand([load for load in loads.values() if not fits_alone(load, deck)])
-    grouping = group_loads(Task(on_cart, deck), time_limit_s=time_limit_s)
-    trips = _trips(shipment, grouping.trips, by_hand)
-    refused = {h.carton for h in too_much}
+    going, held = stay_or_go(shipment)
+    loads, assumptions = measure(going, manifest)
+    going, too_much = _liftable(shipment, going, loads, deck)
+    floors = stand_on_floors(shipment, going, loads)
+    going = [carton for carton in going if carton.carton not in {h.carton for h in floors.held}]
+    riding = [carton for carton in going if not shipment.moved(carton.carton)]
+    task, by_hand = _task(shipment, [loads[carton.carton] for carton in riding], deck)
+    grouping = group_loads(task, time_limit_s=time_limit_s)
+    grouping = fewer_stops(grouping, task, _routes(shipment, riding, floors), time_limit_s=time_limit_s / 2)
+    trips = _trips(shipment, grouping, by_hand, floors)
+    weighed = [carton.carton for carton in riding if carton.weight_kg is not None]
+    lifting = lift_advice(trips, loads, weighed, layout.walk_m if layout else 0.0)
     return StagingPlan(
         open_first=_open_first(shipment),
         trips=trips,
-        bays=_bays(shipment, [c for c in staged if c.carton not in refused]),
-        cautions=cautions_for(shipment.manifest, shipment.findings, layout, shipment.said, trips, _doubts(shipment)),
-        held=(*held, *too_much),
+        bays=_bays(shipment, going, floors),
+        cautions=(*_doubts(shipment, going, floors, grouping), *cautions_for(shipment, trips, lifting, going)),
+        held=(*held, *too_much, *floors.held),
         bound=TripBound(grouping.driven, grouping.at_least),
-        assumptions=assumptions,
+        assumptions=(*assumptions, *([ROWS_FROM_TOP] if going else []), *([LIMITS_OF_USE] if lifting else [])),
+        lifting=lifting,
+        steps=work_steps(shipment),
     )
 
 
-def _shipment(
-    manifest: Manifest, reconciliation: Reconciliation, layout: Layout | None, notes: Iterable[Note]
-) -> Shipment:
-    findings = {finding.carton.carton: finding for finding in reconciliation.cartons}
-    said = what_was_said(notes)
-    seen_inside = {
-        carton.outer
-        for carton in manifest
-        if carton.outer and (f := findings.get(carton.carton)) and f.state is CartonState.RECEIVED
-    }
-    return Shipment(manifest, findings, layout, said, frozenset(seen_inside | said.opened))
+def _liftable(
+    shipment: Shipment, going: Sequence[Carton], loads: Mapping[str, Load], deck: Deck
+) -> tuple[list[Carton], list[Held]]:
+    """Holds what neither the cart nor two people carry; a carton that was moved already needs no carrying."""
+    kept, held = [], []
+    for carton in going:
+        load = loads[carton.carton]
+        if shipment.moved(carton.carton) or fits_alone(load, deck) or load.weight_g <= TWO_PEOPLE_KG * 1000:
+            kept.append(carton)
+            continue
+        why = (
+            f"{load.weight_g / 1000:g} kg, {load.length_mm / 10:g} × {load.width_mm / 10:g} × "
+            f"{load.height_mm / 10:g} cm: more than the cart takes and too heavy to carry by hand; "
+            "open it here and stage its contents, or ask store management for suitable equipment"
+        )
+        held.append(Held(carton.carton, why))
+    return kept, held
 
 
-def _staged(shipment: Shipment) -> tuple[list[Carton], list[Held]]:
-    """The cartons that leave the back room, in manifest order, and those that do not."""
-    staged, held = [], []
-    for carton in shipment.manifest:
-        reason, missing = _why_held(shipment, carton)
-        if reason:
-            held.append(Held(carton.carton, reason, missing))
-        else:
-            staged.append(carton)
-    return staged, held
-
-
-def _why_held(shipment: Shipment, carton: Carton) -> tuple[str, bool]:
-    finding = shipment.findings.get(carton.carton)
-    if carton.carton in shipment.said.moved:
-        return "", False
-    if finding is not None and finding.state is CartonState.INSIDE:
-        if carton.outer in shipment.opened:
-            return f"not seen yet in the opened outer box {carton.outer}", True
-        return f"inside the unopened outer box {carton.outer}, rides in it", False
-    if not shipment.here(carton.carton):
-        return "not found yet", True
-    if carton.carton in shipment.opened and shipment.manifest.inside(carton.carton):
-        return "outer box is open; its cartons are staged one by one", False
-    if shipment.layout is not None and shipment.goes_to(carton).bay is None:
-        return f"{shipment.goes_to(carton).why}; ask the office or store management where it goes", False
-    return "", False
-
-
-def _by_hand(loads: Sequence[Load]) -> tuple[list[Load], list[Held]]:
-    """What does not fit the cart: carried by two people one at a time, or held where it is too heavy for that."""
-    carried, held = [], []
+def _task(shipment: Shipment, loads: Iterable[Load], deck: Deck) -> tuple[Task, list[Load]]:
+    """What rides on carts, with the trips that people chose, and what is carried by hand."""
+    on_cart: list[Load] = []
+    by_hand: list[Load] = []
     for load in loads:
-        if load.weight_g <= TWO_PEOPLE_KG * 1000:
-            carried.append(load)
-        else:
-            why = (
-                f"{load.weight_g / 1000:g} kg, {load.length_mm / 10:g} × {load.width_mm / 10:g} × "
-                f"{load.height_mm / 10:g} cm: more than the cart takes and too heavy to carry by hand; "
-                "open it here and stage its contents, or ask store management for suitable equipment"
-            )
-            held.append(Held(load.carton, why))
-    return carried, held
+        (on_cart if fits_alone(load, deck) else by_hand).append(load)
+    driven = shipment.said.driven
+    pins = {
+        load.carton: shipment.said.trips[load.carton] - 1
+        for load in on_cart
+        if shipment.said.trips.get(load.carton, 0) > driven
+    }
+    return Task(tuple(on_cart), deck, pins, driven), by_hand
 
 
-def _routes(shipment: Shipment, cartons: Iterable[Carton]) -> dict[str, Route]:
-    stops = {bay.bay: number for number, bay in enumerate(setting_order(shipment.layout))} if shipment.layout else {}
+def _routes(shipment: Shipment, cartons: Iterable[Carton], floors: Floors) -> dict[str, Route]:
+    if shipment.layout is None:
+        return {}
+    stops = {bay.bay: number for number, bay in enumerate(setting_order(shipment.layout))}
+    waiting = {bay.bay: bool(shipment.blockers(bay.section)) for bay in shipment.layout.bays}
     routes = {}
     for carton in cartons:
-        bay = shipment.goes_to(carton).bay
-        routes[carton.carton] = Route(stops[bay.bay] if bay else 0)
+        bay = floors.bay_of[carton.carton]
+        routes[carton.carton] = Route(stops[bay.bay], waiting[bay.bay])
     return routes
 
 
-def _trips(shipment: Shipment, carts: Sequence[Sequence[Stood]], by_hand: Sequence[Load]) -> tuple[Trip, ...]:
+def _trips(shipment: Shipment, grouping: Grouping, by_hand: Sequence[Load], floors: Floors) -> tuple[Trip, ...]:
     trips = []
-    for number, stood in enumerate(carts, start=1):
-        if not stood:
-            continue
-        order = tuple(one.load.carton for one in sorted(stood, key=lambda one: one.load.open_first))
-        grams = sum(one.load.weight_g for one in stood)
-        stacks = tuple(_spot(one) for one in stood)
-        trips.append(Trip(number, order, grams / 1000, _stops(shipment, order), stacks=stacks))
-    for number, load in enumerate(by_hand, start=len(carts) + 1):
-        stops = _stops(shipment, [load.carton])
-        trips.append(Trip(number, (load.carton,), load.weight_g / 1000, stops, by_hand=True, people=2))
+    for number, stood in enumerate(grouping.trips, start=1):
+        if stood:
+            order = tuple(one.load.carton for one in sorted(stood, key=lambda one: one.load.open_first))
+            grams = sum(one.load.weight_g for one in stood)
+            spots = tuple(spot_of(one) for one in stood)
+            stops = _stops(order, floors)
+            trips.append(Trip(number, order, grams / 1000, stops, walk_m=_walk_m(shipment, stops), stacks=spots))
+    first = max(len(grouping.trips), shipment.said.driven) + 1
+    for number, load in enumerate(by_hand, start=first):
+        stops = _stops((load.carton,), floors)
+        kg, walk_m = load.weight_g / 1000, _walk_m(shipment, stops)
+        trips.append(Trip(number, (load.carton,), kg, stops, by_hand=True, people=2, walk_m=walk_m))
     return tuple(trips)
 
 
-def _stops(shipment: Shipment, cartons: Iterable[str]) -> tuple[str, ...]:
-    bays = {shipment.goes_to(c).bay for c in shipment.manifest if c.carton in set(cartons)}
-    return tuple(bay.bay for bay in sorted((b for b in bays if b is not None), key=lambda b: b.order))
+def _stops(cartons: Iterable[str], floors: Floors) -> tuple[str, ...]:
+    bays = {floors.bay_of[carton] for carton in cartons if carton in floors.bay_of}
+    return tuple(bay.bay for bay in sorted(bays, key=lambda bay: (bay.order, bay.bay)))
 
 
-def _spot(stood: Stood) -> Spot:
-    return Spot(
-        cartons=(stood.load.carton,),
-        x_cm=stood.x_mm / 10,
-        y_cm=stood.y_mm / 10,
-        length_cm=stood.length_mm / 10,
-        width_cm=stood.width_mm / 10,
-        height_cm=stood.load.height_mm / 10,
-        z_cm=stood.z_mm / 10,
-    )
+def _walk_m(shipment: Shipment, stops: Sequence[str]) -> float:
+    """There and back, along the bays in setting order to the last stop."""
+    if shipment.layout is None:
+        return 0.0
+    along_cm, last_cm = 0.0, 0.0
+    for bay in setting_order(shipment.layout):
+        if bay.bay in stops:
+            last_cm = along_cm + bay.width_cm / 2
+        along_cm += bay.width_cm
+    return round(2 * (shipment.layout.walk_m + last_cm / 100), 1)
 
 
 def _open_first(shipment: Shipment) -> tuple[OpenFirst, ...]:
@@ -202,42 +166,53 @@ def _open_first(shipment: Shipment) -> tuple[OpenFirst, ...]:
     )
 
 
-def _bays(shipment: Shipment, staged: Sequence[Carton]) -> tuple[BayStaging, ...]:
+def _bays(shipment: Shipment, going: Sequence[Carton], floors: Floors) -> tuple[BayStaging, ...]:
     if shipment.layout is None:
         return ()
     bays = []
     for bay in setting_order(shipment.layout):
-        here = [c for c in staged if _stands_at(shipment, c) == bay.bay]
-        if here:
-            here.sort(key=lambda c: (not c.open_first, bool(c.addresses), c.addresses, c.carton))
-            moved = tuple(c.carton for c in here if c.carton in shipment.said.moved)
-            bays.append(BayStaging(bay.bay, tuple(c.carton for c in here), moved=moved))
+        cartons = sorted((c for c in going if floors.bay_of[c.carton] == bay), key=opening_key)
+        if cartons:
+            ids = tuple(carton.carton for carton in cartons)
+            moved = tuple(carton for carton in ids if shipment.moved(carton))
+            bays.append(BayStaging(bay.bay, ids, floors.spots.get(bay.bay, ()), moved))
     return tuple(bays)
 
 
-def _stands_at(shipment: Shipment, carton: Carton) -> str:
-    if carton.carton in shipment.said.moved:
-        return shipment.said.moved[carton.carton]
-    bay = shipment.goes_to(carton).bay
-    return bay.bay if bay else ""
-
-
-def _doubts(shipment: Shipment) -> tuple[Caution, ...]:
+def _doubts(shipment: Shipment, going: Sequence[Carton], floors: Floors, grouping: Grouping) -> Iterator[Caution]:
     """What should be checked before the plan is trusted."""
     if shipment.layout is None:
         cart = ASSUMED_CART
-        text = (
-            f"No layout: planned for a cart that takes {cart.max_load_kg:g} kg on {cart.deck_length_cm:g} × "
-            f"{cart.deck_width_cm:g} cm, stacked to {cart.stack_height_cm:g} cm. Read the cart's own plate first."
+        yield Caution(
+            f"No layout: no bays; trips are planned for a cart that takes {cart.max_load_kg:g} kg on "
+            f"{cart.deck_length_cm:g} × {cart.deck_width_cm:g} cm, stacked to {cart.stack_height_cm:g} cm. "
+            "Read the cart's own plate first."
         )
-        return (Caution(text),)
-    found = []
-    if shipment.layout.store != shipment.manifest.store:
-        text = f"The layout is of store {shipment.layout.store}, the shipment is for store {shipment.manifest.store}."
-        found.append(Caution(text))
-    found.extend(
-        Caution(f"Carton {carton.carton}: {doubt}.", carton.carton)
-        for carton in shipment.manifest
-        if shipment.here(carton.carton) and (doubt := shipment.goes_to(carton).doubt)
-    )
-    return tuple(found)
+    elif shipment.layout.store != shipment.manifest.store:
+        yield Caution(
+            f"The layout is of store {shipment.layout.store}, the shipment is for store {shipment.manifest.store}: "
+            "check both before anything is carried."
+        )
+    for carton in going:
+        if doubt := shipment.goes_to(carton).doubt:
+            yield Caution(f"Carton {carton.carton}: {doubt}.", carton.carton)
+    for name, bay in floors.carried_over.items():
+        stands = floors.bay_of[name].bay
+        yield Caution(f"Carton {name} belongs to bay {bay}, where the floor is full: it stands before {stands}.", name)
+    for name in floors.crowded:
+        stands = floors.bay_of[name].bay
+        yield Caution(f"No floor is left for carton {name} before bay {stands}: keep it out of the aisle.", name)
+    yield from _refused_wishes(shipment, grouping)
+
+
+def _refused_wishes(shipment: Shipment, grouping: Grouping) -> Iterator[Caution]:
+    """What a person asked for and the plan cannot keep."""
+    for name in grouping.released:
+        trip = shipment.said.trips[name]
+        yield Caution(
+            f"Carton {name} does not fit on trip {trip} with what else was put there; it rides elsewhere.", name
+        )
+    bays = {bay.bay for bay in shipment.layout.bays} if shipment.layout else set()
+    for name, chosen in {**shipment.said.bays, **shipment.said.moved}.items():
+        if shipment.layout is not None and chosen not in bays:
+            yield Caution(f"Carton {name} was put at bay {chosen}, which the layout does not have.", name)

@@ -1,20 +1,24 @@
 """What people said that binds the plan: what was moved, pinned, placed and opened."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from receiving.model import CartonMoved, CartonPlace, Note, NoteWithdrawn, OuterOpened, Place, StagingChanged
 
 
 @dataclass(frozen=True)
 class Said:
-    """The notes that bind a plan, the last word on each carton; ``moved`` maps carton to bay."""
+    """The notes that bind a plan, the last word on each carton; ``moved`` maps carton to bay.
+
+    ``driven`` is the number of the last trip that something was moved on; the trips to come count on from it.
+    """
 
     moved: dict[str, str] = field(default_factory=dict)
     trips: dict[str, int] = field(default_factory=dict)
     bays: dict[str, str] = field(default_factory=dict)
     places: dict[str, Place] = field(default_factory=dict)
     opened: frozenset[str] = frozenset()
+    driven: int = 0
 
     def bay_of(self, carton: str) -> str:
         """The bay that a person chose, or ''."""
@@ -27,14 +31,17 @@ def what_was_said(notes: Iterable[Note]) -> Said:
     withdrawn = {note.withdrawn for note in ordered if isinstance(note, NoteWithdrawn)}
     said = Said()
     opened = set()
+    on_trip: dict[str, int] = {}
     for note in ordered:
         if note.note_id in withdrawn:
             continue
         match note:
             case CartonMoved(carton=carton, bay=""):
                 said.moved.pop(carton, None)
-            case CartonMoved(carton=carton, bay=bay):
+                on_trip.pop(carton, None)
+            case CartonMoved(carton=carton, bay=bay, trip=trip):
                 said.moved[carton] = bay
+                on_trip[carton] = trip or on_trip.get(carton, 0)
             case StagingChanged(carton=carton, trip=trip, bay=bay):
                 if trip is not None:
                     said.trips[carton] = trip
@@ -44,4 +51,4 @@ def what_was_said(notes: Iterable[Note]) -> Said:
                 said.places[carton] = place
             case OuterOpened(carton=carton):
                 opened.add(carton)
-    return Said(said.moved, said.trips, said.bays, said.places, frozenset(opened))
+    return replace(said, opened=frozenset(opened), driven=max(on_trip.values(), default=0))

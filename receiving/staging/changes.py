@@ -1,0 +1,58 @@
+"""What a person's change of the plan costs: the plan with it against the plan without."""
+
+from collections.abc import Iterable
+
+from receiving.model import (
+    ChangeCost,
+    Layout,
+    Manifest,
+    Note,
+    Reconciliation,
+    StagingChanged,
+    StagingPlan,
+)
+from receiving.staging.planner import plan_staging
+
+
+def plan_change_cost(
+    manifest: Manifest,
+    reconciliation: Reconciliation,
+    layout: Layout | None,
+    notes: Iterable[Note],
+    change: StagingChanged,
+    *,
+    time_limit_s: float = 0.5,
+) -> ChangeCost:
+    """Trips, stops and metres that ``change`` adds (negative: saves), and the cautions that it brings; pure.
+
+    The plan is made twice, without and with the change; nothing is stored.
+    """
+    noted = tuple(notes)
+    before = plan_staging(manifest, reconciliation, layout, noted, time_limit_s=time_limit_s)
+    after = plan_staging(manifest, reconciliation, layout, (*noted, change), time_limit_s=time_limit_s)
+    return cost_between(before, after)
+
+
+def cost_between(before: StagingPlan, after: StagingPlan) -> ChangeCost:
+    """The difference of two plans."""
+    trips = len(after.trips) - len(before.trips)
+    stops = _stops(after) - _stops(before)
+    walk_m = round(sum(t.walk_m for t in after.trips) - sum(t.walk_m for t in before.trips), 1)
+    known = {caution.text for caution in before.cautions}
+    brought = tuple(caution for caution in after.cautions if caution.text not in known)
+    held = {h.carton for h in after.held} - {h.carton for h in before.held}
+    parts = [_counted(trips, "trip"), _counted(stops, "stop"), f"{walk_m:+g} m of walking" if walk_m else ""]
+    parts += [f"carton {carton} stays in the back room" for carton in sorted(held)]
+    return ChangeCost(trips, stops, walk_m, _sentence([part for part in parts if part]), brought)
+
+
+def _stops(plan: StagingPlan) -> int:
+    return sum(len(trip.stops) for trip in plan.trips)
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number:+d} {what}{'' if abs(number) == 1 else 's'}" if number else ""
+
+
+def _sentence(parts: list[str]) -> str:
+    return f"This change costs: {', '.join(parts)}." if parts else "This change costs nothing."

@@ -1,0 +1,119 @@
+"""What a plan is made from, put in order: which cartons are here, what was said, where each goes."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from receiving.model import (
+    Carton,
+    CartonFinding,
+    CartonKind,
+    CartonState,
+    Held,
+    Layout,
+    Manifest,
+    Note,
+    Place,
+    Reconciliation,
+)
+from receiving.staging.destinations import Destination, destination
+from receiving.staging.said import Said, what_was_said
+
+BLOCKING = frozenset({CartonKind.INSTRUCTIONS, CartonKind.PARTS})
+"""Without these a section is not set (common practice, no source); an open-first carton blocks whatever its kind."""
+
+
+@dataclass(frozen=True)
+class Shipment:
+    """One shipment at one store as far as it is known now."""
+
+    manifest: Manifest
+    findings: dict[str, CartonFinding]
+    layout: Layout | None
+    said: Said
+    opened: frozenset[str]
+
+    def here(self, carton: str) -> bool:
+        """The carton is proven to be here, or was moved by someone who had it in hand."""
+        finding = self.findings.get(carton)
+        return carton in self.said.moved or (finding is not None and finding.state is CartonState.RECEIVED)
+
+    def moved(self, carton: str) -> bool:
+        """The carton stands at a bay already."""
+        return carton in self.said.moved
+
+    def overhead(self, carton: str) -> bool:
+        """The carton was last noted in overhead storage."""
+        finding = self.findings.get(carton)
+        place = self.said.places.get(carton, finding.place if finding else None)
+        return place is Place.OVERHEAD and not self.moved(carton)
+
+    def unopened_outer(self, carton: Carton) -> bool:
+        """An outer box with its cartons still inside, as far as is known."""
+        return carton.carton not in self.opened and bool(self.manifest.inside(carton.carton))
+
+    def goes_to(self, carton: Carton) -> Destination:
+        """Its bay by its contents; a person's choice of bay comes first."""
+        if self.layout is None:
+            return Destination(None)
+        chosen = self.said.bay_of(carton.carton)
+        for bay in self.layout.bays:
+            if bay.bay == chosen:
+                return Destination(bay)
+        inside = self.manifest.inside(carton.carton) if self.unopened_outer(carton) else ()
+        return destination(carton, self.layout, inside)
+
+    def blockers(self, section: str) -> tuple[str, ...]:
+        """The missing cartons without which work at this section does not start."""
+        return tuple(
+            carton.carton
+            for carton in self.manifest
+            if (carton.kind in BLOCKING or carton.open_first)
+            and not self.here(carton.carton)
+            and (not carton.sections or section.casefold() in [name.casefold() for name in carton.sections])
+        )
+
+
+def shipment_of(
+    manifest: Manifest, reconciliation: Reconciliation, layout: Layout | None, notes: Iterable[Note]
+) -> Shipment:
+    """Put manifest, reconciliation, layout and notes together; an outer is open when a carton of it was seen."""
+    findings = {finding.carton.carton: finding for finding in reconciliation.cartons}
+    said = what_was_said(notes)
+    seen = {c.outer for c in manifest if c.outer and _received(findings.get(c.carton))}
+    seen |= {c.outer for c in manifest if c.outer and c.carton in said.moved}
+    return Shipment(manifest, findings, layout, said, frozenset(seen | said.opened))
+
+
+def _received(finding: CartonFinding | None) -> bool:
+    return finding is not None and finding.state is CartonState.RECEIVED
+
+
+def stay_or_go(shipment: Shipment) -> tuple[list[Carton], list[Held]]:
+    """The cartons that leave the back room, in manifest order, and those that do not, with the reason."""
+    going, held = [], []
+    for carton in shipment.manifest:
+        reason, missing = _why_held(shipment, carton)
+        if reason:
+            held.append(Held(carton.carton, reason, missing))
+        else:
+            going.append(carton)
+    return going, held
+
+
+def _why_held(shipment: Shipment, carton: Carton) -> tuple[str, bool]:
+    finding = shipment.findings.get(carton.carton)
+    if shipment.moved(carton.carton):
+        return "", False
+    if finding is not None and finding.state is CartonState.INSIDE:
+        if carton.outer in shipment.opened:
+            return f"not seen yet in the opened outer box {carton.outer}", True
+        return f"inside the unopened outer box {carton.outer}; it travels in it", False
+    if not shipment.here(carton.carton):
+        return "not found yet", True
+    if carton.carton in shipment.opened and (
+        carton.kind is CartonKind.OUTER or shipment.manifest.inside(carton.carton)
+    ):
+        return "the outer box is open; its cartons are staged one by one", False
+    if shipment.layout is not None and (found := shipment.goes_to(carton)).bay is None:
+        return f"{found.why}; ask the office or store management where it goes", False
+    return "", False

@@ -1,0 +1,95 @@
+"""In which order the cartons are worked off, and what can start before a missing carton comes.
+
+Open-first cartons; then for each section in setting order its section-wide cartons (instructions, tags, parts, the
+rest), and for each of its bays headers, then trays from the top row down and from left to right. Rows count from
+the top. Common practice, no source.
+"""
+
+from collections.abc import Iterable, Sequence
+
+from receiving.model import Carton, CartonKind, WorkStep
+from receiving.staging.destinations import setting_order
+from receiving.staging.shipment import Shipment
+
+_WIDE_ORDER = (CartonKind.INSTRUCTIONS, CartonKind.TAGS, CartonKind.PARTS, CartonKind.LIGHTING, CartonKind.GRAPHIC)
+
+
+def opening_key(carton: Carton) -> tuple[object, ...]:
+    """Sorts the cartons of one bay into the order in which they are opened."""
+    wide = not carton.addresses
+    kind = _WIDE_ORDER.index(carton.kind) if carton.kind in _WIDE_ORDER else len(_WIDE_ORDER)
+    cells = tuple((address.row, address.column) for address in carton.addresses)
+    return (
+        not carton.open_first,
+        not wide,
+        kind if wide else carton.kind is not CartonKind.HEADER,
+        min(cells, default=(0, 0)),
+        carton.carton,
+    )
+
+
+def work_steps(shipment: Shipment) -> tuple[WorkStep, ...]:
+    """The steps in order, each with the cartons that are here; missing ones are named in its words.
+
+    Without a layout the sections take the place of the bays, in manifest order.
+    """
+    present = [c for c in shipment.manifest if shipment.here(c.carton) and not _emptied(shipment, c)]
+    steps: list[WorkStep] = []
+    _add(steps, shipment, "Open first", [c for c in shipment.manifest if c.open_first], present)
+    rest = [c for c in shipment.manifest if not c.open_first and c.kind is not CartonKind.OUTER]
+    for section in _sections(shipment):
+        own = [c for c in rest if _first_section(c).casefold() == section.casefold()]
+        name = f"Section {section}" if section else "Whole shipment"
+        waits = shipment.blockers(section)
+        wide = [c for c in own if not c.addresses]
+        _add(steps, shipment, f"{name}: instructions, tags, parts and other section-wide cartons", wide, present)
+        for bay, cartons in _by_bay(shipment, [c for c in own if c.addresses]):
+            where = f"{name}, bay {bay}" if bay else name
+            headers = [c for c in cartons if c.kind is CartonKind.HEADER]
+            trays = [c for c in cartons if c.kind is not CartonKind.HEADER]
+            _add(steps, shipment, f"{where}: headers", headers, present, bay, waits)
+            _add(steps, shipment, f"{where}: top to bottom, left to right", trays, present, bay, waits)
+    return tuple(steps)
+
+
+def _add(
+    steps: list[WorkStep],
+    shipment: Shipment,
+    words: str,
+    cartons: Sequence[Carton],
+    present: Sequence[Carton],
+    bay: str = "",
+    waits: tuple[str, ...] = (),
+) -> None:
+    if not cartons:
+        return
+    here = [c.carton for c in sorted(cartons, key=opening_key) if c in present]
+    missing = [c.carton for c in sorted(cartons, key=opening_key) if not shipment.here(c.carton)]
+    if missing:
+        words += f"; missing: {', '.join(missing)}" + (", the rest can start" if here and not waits else "")
+    if here or missing:
+        steps.append(WorkStep(len(steps) + 1, words, tuple(here), bay, waits or (() if here else tuple(missing))))
+
+
+def _emptied(shipment: Shipment, carton: Carton) -> bool:
+    return carton.carton in shipment.opened
+
+
+def _first_section(carton: Carton) -> str:
+    return carton.sections[0] if carton.sections else ""
+
+
+def _sections(shipment: Shipment) -> tuple[str, ...]:
+    """In setting order, each once in the manifest's spelling; those that the layout does not know last."""
+    named = {name.casefold(): name for c in shipment.manifest for name in reversed((*c.sections, ""))}
+    known = [bay.section.casefold() for bay in setting_order(shipment.layout)] if shipment.layout else []
+    ordered = dict.fromkeys(("", *(name for name in known if name in named), *named))
+    return tuple(named.get(name, name) for name in ordered)
+
+
+def _by_bay(shipment: Shipment, cartons: Iterable[Carton]) -> list[tuple[str, list[Carton]]]:
+    groups: dict[tuple[int, str], list[Carton]] = {}
+    for carton in cartons:
+        bay = shipment.goes_to(carton).bay
+        groups.setdefault((bay.order, bay.bay) if bay else (0, ""), []).append(carton)
+    return [(name, group) for (_, name), group in sorted(groups.items(), key=lambda item: item[0])]
