@@ -2,6 +2,14 @@
 
 from receiving.dispatch import DispatchRow, ShipmentRow, Urgency
 from receiving.service.confirming import confirm, receipt, receipt_pdf, show_receipt
+from receiving.service.contents import (
+    ContentsView,
+    bay_sheets,
+    bay_sheets_pdf,
+    contents,
+    keep_parts_list,
+    parts_list,
+)
 from receiving.service.desk import Desk, PhotoReader
 from receiving.service.intake import (
     FilePreview,
@@ -24,6 +32,16 @@ from receiving.service.masterdata import (
 )
 from receiving.service.noting import add_note
 from receiving.service.printing import label_png, labels_pdf
+from receiving.service.replacing import (
+    RequestDraft,
+    draft_request,
+    issue_request,
+    request,
+    request_csv,
+    request_json,
+    request_pdf,
+    requests,
+)
 from receiving.service.seeing import (
     PhotoRow,
     PhotoView,
@@ -40,6 +58,7 @@ from receiving.service.viewing import ShipmentView, overview, overview_csv, ship
 from receiving.store import PhotoStatus
 
 __all__ = [
+    "ContentsView",
     "Desk",
     "DispatchRow",
     "FilePreview",
@@ -50,6 +69,7 @@ __all__ = [
     "PhotoRow",
     "PhotoStatus",
     "PhotoView",
+    "RequestDraft",
     "ScanAnswer",
     "ShipmentRow",
     "ShipmentView",
@@ -58,12 +78,18 @@ __all__ = [
     "add_photo",
     "add_scan",
     "add_scans",
+    "bay_sheets",
+    "bay_sheets_pdf",
     "confirm",
+    "contents",
+    "draft_request",
     "finish_photos",
     "import_kit",
     "import_layout",
     "import_manifest",
     "import_patterns",
+    "issue_request",
+    "keep_parts_list",
     "kit_text",
     "label_png",
     "labels_pdf",
@@ -71,12 +97,18 @@ __all__ = [
     "manifest_csv",
     "overview",
     "overview_csv",
+    "parts_list",
     "patterns_text",
     "photo",
     "photo_jpeg",
     "preview_import",
     "receipt",
     "receipt_pdf",
+    "request",
+    "request_csv",
+    "request_json",
+    "request_pdf",
+    "requests",
     "restore_revision",
     "resume_photos",
     "shipment",

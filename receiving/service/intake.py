@@ -1,8 +1,9 @@
 """What should arrive comes in: manifests and ship notices, first as a preview, then for good."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from receiving.expected import ManifestFile, manifest_changes, read_manifests
+from receiving.expected import manifest_changes, read_manifests
 from receiving.model import Manifest
 from receiving.service.desk import Desk
 from receiving.service.masterdata import kit_of
@@ -51,7 +52,7 @@ def preview_import(desk: Desk, name: str, data: bytes) -> FilePreview:
     """What this manifest or ship notice would change; stores nothing. Raises ManifestFaults."""
     with desk.store() as store:
         file = read_manifests(name, data, kit=kit_of(store))
-        planned = _compare_all(store, file)
+        planned = _compare_all(store, file.manifests)
     return FilePreview(
         tuple(
             ImportPreview(p.manifest.shipment, p.manifest.store, p.status, len(p.manifest.cartons), p.changes)
@@ -67,12 +68,19 @@ def import_manifest(desk: Desk, name: str, data: bytes) -> tuple[ImportResult, .
     Raises ManifestFaults, or Conflict when somebody else changed one meanwhile.
     """
     with desk.store() as store:
-        planned = _compare_all(store, read_manifests(name, data, kit=kit_of(store)))
-        store.add_revisions(
-            [(p.manifest, p.follows, p.changes) for p in planned if p.status != "unchanged"],
-            file_name=name,
-            imported_at=desk.now(),
-        )
+        return store_manifests(desk, store, read_manifests(name, data, kit=kit_of(store)).manifests, file_name=name)
+
+
+def store_manifests(
+    desk: Desk, store: Store, manifests: Iterable[Manifest], *, file_name: str
+) -> tuple[ImportResult, ...]:
+    """Store manifests as new revisions, all or none; unchanged ones stay as they are. Raises Conflict."""
+    planned = _compare_all(store, manifests)
+    store.add_revisions(
+        [(p.manifest, p.follows, p.changes) for p in planned if p.status != "unchanged"],
+        file_name=file_name,
+        imported_at=desk.now(),
+    )
     return tuple(_result(p) for p in planned)
 
 
@@ -90,9 +98,9 @@ def restore_revision(desk: Desk, shipment: str, revision: int) -> ImportResult:
     return _result(planned)
 
 
-def _compare_all(store: Store, file: ManifestFile) -> tuple[_Planned, ...]:
+def _compare_all(store: Store, manifests: Iterable[Manifest]) -> tuple[_Planned, ...]:
     current = {record.shipment: record.revision for record in store.shipments()}
-    return tuple(_compare(store, manifest, current.get(manifest.shipment, 0)) for manifest in file.manifests)
+    return tuple(_compare(store, manifest, current.get(manifest.shipment, 0)) for manifest in manifests)
 
 
 def _compare(store: Store, manifest: Manifest, follows: int) -> _Planned:

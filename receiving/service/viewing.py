@@ -7,11 +7,12 @@ from datetime import date
 
 from receiving import dispatch
 from receiving.dispatch import DispatchRow, ShipmentRow
+from receiving.matching import with_owners
 from receiving.model import LabelRead, Layout, Manifest, Note, Receipt, Reconciliation, StagingPlan
 from receiving.service.desk import Desk
 from receiving.service.seeing import PhotoRow, photo_row
-from receiving.service.standing import row, standing, version_of
-from receiving.store import RevisionRecord
+from receiving.service.standing import Standing, row, standing, version_of
+from receiving.store import RevisionRecord, Store
 
 _COLUMNS = (
     "shipment",
@@ -64,7 +65,7 @@ def shipment(desk: Desk, shipment_id: str) -> ShipmentView:
             revision=found.revision.revision,
             revisions=store.revisions(shipment_id),
             layout=found.layout,
-            reconciliation=found.reconciliation,
+            reconciliation=_with_owners(desk, store, found),
             plan=found.plan,
             reads=found.reads,
             notes=found.notes,
@@ -73,6 +74,13 @@ def shipment(desk: Desk, shipment_id: str) -> ShipmentView:
             row=row(store, found),
             version=found.version,
         )
+
+
+def _with_owners(desk: Desk, store: Store, found: Standing) -> Reconciliation:
+    """The reconciliation whose strays say whether their own shipment is short of them."""
+    owners = {over.shipment for over in found.reconciliation.over if over.shipment}
+    others = (standing(desk, store, store.shipment(owner)).reconciliation for owner in sorted(owners))
+    return with_owners(found.reconciliation, others)
 
 
 def version(desk: Desk, shipment_id: str) -> str:

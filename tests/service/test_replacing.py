@@ -1,0 +1,114 @@
+import json
+from datetime import date
+
+import pytest
+
+from receiving import service
+from receiving.errors import BadRequest, NotFound
+from receiving.model import CartonKind, Place, Source
+from receiving.model.contents import Part
+from receiving.model.replacement import Delivery
+
+TO_STORE = Delivery("Store 0417, goods in", "Grace", needed_by=date(2026, 3, 8))
+
+
+def see(desk: service.Desk, *cartons: str) -> None:
+    for carton in cartons:
+        service.add_note(desk, "S-1", "carton_seen", by="Ada", carton=carton)
+
+
+def asked(desk: service.Desk) -> list[tuple[str, str, int]]:
+    return [(line.carton, line.reason.value, line.qty) for line in service.draft_request(desk, "0417").lines]
+
+
+def test_the_draft_holds_what_is_missing_and_what_broke(desk: service.Desk) -> None:
+    see(desk, "01", "02")
+    service.add_note(
+        desk, "S-1", "damage_noted", by="Ada", carton="02", reason="arrived_damaged", usable=False, remark="cracked"
+    )
+    assert {(carton, reason) for carton, reason, _ in asked(desk)} == {
+        ("02", "arrived_damaged"),
+        ("03", "carton_missing"),
+    }
+
+
+def test_one_request_is_numbered_then_revised_and_never_doubled(desk: service.Desk) -> None:
+    see(desk, "01", "02")
+    first = service.issue_request(desk, "0417", TO_STORE, by="Ada")
+    again = service.issue_request(desk, "0417", TO_STORE, by="Ada")
+    assert (first.number, first.revision) == (1, 1)
+    assert again == first
+    see(desk, "03")
+    draft = service.draft_request(desk, "0417")
+    assert (draft.previous, draft.lines) == (first, ())
+    assert draft.changes
+    revised = service.issue_request(desk, "0417", TO_STORE, by="Ada")
+    assert (revised.number, revised.revision, revised.lines) == (1, 2, ())
+    assert service.requests(desk, "0417") == (revised,)
+
+
+def test_what_a_request_should_bring_is_received_like_any_shipment(desk: service.Desk) -> None:
+    see(desk, "01", "02")
+    request = service.issue_request(desk, "0417", TO_STORE, by="Ada")
+    view = service.shipment(desk, request.reference)
+    assert (view.row.store, view.row.expected) == ("0417", len(request.lines))
+    assert view.manifest.dispatch_date == date(2026, 3, 8)
+    for carton in view.manifest:
+        service.add_note(desk, request.reference, "carton_seen", by="Ada", carton=carton.carton)
+    assert service.draft_request(desk, "0417").lines == ()
+
+
+def test_after_a_confirmed_request_the_next_one_has_a_new_number(desk: service.Desk) -> None:
+    see(desk, "01", "02")
+    first = service.issue_request(desk, "0417", TO_STORE, by="Ada")
+    shown = service.show_receipt(desk, first.reference)
+    service.confirm(desk, first.reference, shown.digest, name="Grace", role="Manager", with_exceptions=True)
+    second = service.issue_request(desk, "0417", TO_STORE, by="Ada")
+    assert (second.number, second.revision) == (2, 1)
+
+
+def test_a_request_leaves_as_paper_csv_and_json(desk: service.Desk) -> None:
+    see(desk, "01", "02")
+    request = service.issue_request(desk, "0417", TO_STORE, by="Ada")
+    assert service.request_pdf(desk, "0417", 1).startswith(b"%PDF")
+    assert request.reference in service.request_csv(desk, "0417", 1)
+    assert json.loads(service.request_json(desk, "0417", 1))["number"] == 1
+    with pytest.raises(NotFound, match="Store '0417' has no replacement request 7"):
+        service.request(desk, "0417", 7)
+
+
+def test_a_store_that_lacks_nothing_gets_no_request(desk: service.Desk) -> None:
+    see(desk, "01", "02", "03")
+    with pytest.raises(BadRequest):
+        service.issue_request(desk, "0417", TO_STORE, by="Ada")
+    assert service.requests(desk, "0417") == ()
+
+
+def test_contents_count_as_the_manifest_says_until_somebody_counts(desk: service.Desk) -> None:
+    see(desk, "02")
+    before = service.contents(desk, "S-1")
+    assert len(before.section.settable) == 1
+    service.add_note(desk, "S-1", "content_counted", by="Ada", carton="02", item="T-1", qty=0)
+    after = service.contents(desk, "S-1")
+    assert after.section.settable == ()
+    assert any(line.counted and line.here == 0 for line in after.lines)
+
+
+def test_the_parts_list_is_kept_and_used(desk: service.Desk) -> None:
+    changed = service.parts_list(desk).changed(CartonKind.TRAY, (Part("base"),))
+    service.keep_parts_list(desk, changed)
+    assert service.parts_list(desk) == changed
+    assert {line.part for line in service.contents(desk, "S-1").lines if line.carton == "02"} == {"base"}
+
+
+def test_bay_sheets_name_every_position_of_the_bay(desk: service.Desk) -> None:
+    see(desk, "02")
+    (sheet,) = service.bay_sheets(desk, "S-1")
+    assert (sheet.bay, len(sheet.rows)) == ("B1", 2)
+    assert service.bay_sheets_pdf(desk, "S-1").startswith(b"%PDF")
+
+
+def test_a_stray_says_that_its_own_store_is_short_of_it(desk: service.Desk) -> None:
+    service.add_scan(desk, "S-1", "]C100395200000000000036", place=Place.DOCK, by="", source=Source.SCANNER)
+    (stray,) = service.shipment(desk, "S-1").reconciliation.over
+    assert "which is short of it" in stray.belongs_to
