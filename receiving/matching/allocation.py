@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from receiving.matching.programme import Programme
 from receiving.model import Address
 from receiving.model.contents import Allocation, Lacking, PositionNeed, Used
 
@@ -79,7 +80,7 @@ def _fill_from_plenty(wanted: Sequence[Need], left: dict[str, int]) -> tuple[Fil
     filled: Filled = {}
     open_needs = list(range(len(wanted)))
     while True:
-        easy = [(n, s) for n in open_needs for s in wanted[n].will_do[:] if 0 < demand[s] <= left.get(s, 0)]
+        easy = [(n, s) for n in open_needs for s in wanted[n].will_do if 0 < demand[s] <= left.get(s, 0)]
         if not easy:
             return filled, open_needs
         for n, stock in dict(reversed(easy)).items():
@@ -112,80 +113,61 @@ def _components(wanted: Sequence[Need], hard: Sequence[int], left: Mapping[str, 
 
 def _most(needs: Sequence[tuple[int, Need]], left: Mapping[str, int], limit_s: float) -> tuple[set[int], bool]:
     """The positions that must wait when as many as can be are set; and whether that is proven."""
-    places = sorted({need.position for _, need in needs})
     hopeless = {need.position for _, need in needs if sum(left.get(s, 0) for s in need.will_do) < need.qty}
-    hopeful = [p for p in places if p not in hopeless]
+    hopeful = sorted({need.position for _, need in needs} - hopeless)
     if not hopeful:
         return hopeless, True
-    arcs = _arcs([(n, need) for n, need in needs if need.position not in hopeless], left)
-    count = len(hopeful)
+    programme, count = Programme(), len(hopeful)
     # The sum of all preferences is below one half: they choose between equal counts and never against one more.
-    gain = [1 + (count - rank) / (count * (count + 1)) for rank in range(count)]
-    chosen, proven = _solve(arcs, needs, left, limit_s, place_of={p: k for k, p in enumerate(hopeful)}, gain=gain)
-    return hopeless | {p for k, p in enumerate(hopeful) if chosen[k] < 0.5}, proven
+    is_set = {p: programme.unknown(1 + (count - rank) / (count * (count + 1)), 1) for rank, p in enumerate(hopeful)}
+    in_play = [(n, need) for n, need in needs if need.position not in hopeless]
+    arcs = _arcs(programme, in_play, left, gain=0.0)
+    pieces = _by_need(arcs)
+    for n, need in in_play:
+        programme.between({**pieces[n], is_set[need.position]: -need.qty}, 0, 0)
+    values, proven = programme.solve(limit_s)
+    return hopeless | {p for p, unknown in is_set.items() if not values[unknown]}, proven
 
 
 def _least_order(needs: Sequence[tuple[int, Need]], left: Mapping[str, int], waiting: set[int]) -> Filled:
     """The fullest use of the stock that leaves every settable position complete."""
-    arcs = _arcs(needs, left)
+    programme = Programme()
+    arcs = _arcs(programme, needs, left, gain=1.0)
     if not arcs:
         return {}
-    chosen, _ = _solve(arcs, needs, left, None, must={n for n, need in needs if need.position not in waiting})
-    return {arc: round(qty) for arc, qty in zip(arcs, chosen, strict=True) if qty > 0.5}
-
-
-def _arcs(needs: Sequence[tuple[int, Need]], left: Mapping[str, int]) -> list[tuple[int, str]]:
-    return [(n, stock) for n, need in needs for stock in need.will_do if left.get(stock, 0)]
-
-
-def _solve(
-    arcs: Sequence[tuple[int, str]],
-    needs: Sequence[tuple[int, Need]],
-    left: Mapping[str, int],
-    limit_s: float | None,
-    *,
-    place_of: Mapping[int, int] | None = None,
-    gain: Sequence[float] = (),
-    must: set[int] | frozenset[int] = frozenset(),
-) -> tuple[list[float], bool]:
-    """The mixed integer programme: first the positions of ``place_of``, then the pieces on each arc.
-
-    With positions, a need is filled exactly when its position is set. Without, the pieces in use are most, and the
-    needs in ``must`` are full; own stock is preferred to spares by a preference too small to cost a piece.
-    """
-    import numpy
-    from scipy.optimize import Bounds, LinearConstraint, milp
-    from scipy.sparse import coo_array
-
-    first = len(gain)
-    rows: list[tuple[list[tuple[int, float]], float, float]] = []
-    by_need: dict[int, list[int]] = defaultdict(list)
-    by_stock: dict[str, list[int]] = defaultdict(list)
-    for k, (n, stock) in enumerate(arcs):
-        by_need[n].append(first + k)
-        by_stock[stock].append(first + k)
+    pieces = _by_need(arcs)
     for n, need in needs:
-        terms = [(k, 1.0) for k in by_need.get(n, ())]
-        if place_of is None:
-            rows.append((terms, need.qty if n in must else 0, need.qty))
-        elif need.position in place_of:
-            rows.append(([*terms, (place_of[need.position], -float(need.qty))], 0, 0))
-    rows.extend(([(k, 1.0) for k in ks], 0, left[stock]) for stock, ks in by_stock.items())
-    entries = [(r, k, value) for r, (terms, _, _) in enumerate(rows) for k, value in terms]
-    matrix = coo_array(
-        ([v for *_, v in entries], ([r for r, *_ in entries], [k for _, k, _ in entries])),
-        shape=(len(rows), first + len(arcs)),
-    )
-    will_do = {n: need.will_do for n, need in needs}
+        if pieces[n]:
+            programme.between(pieces[n], 0 if need.position in waiting else need.qty, need.qty)
+    values, _ = programme.solve()
+    return {arc: values[unknown] for arc, unknown in arcs.items() if values[unknown]}
+
+
+def _arcs(
+    programme: Programme, needs: Sequence[tuple[int, Need]], left: Mapping[str, int], *, gain: float
+) -> dict[tuple[int, str], int]:
+    """An unknown for each way of filling a need, and each stock used no more than it has.
+
+    Own stock is preferred to spares, by so little that no piece is lost by it.
+    """
     total = sum(need.qty for _, need in needs) + 1
-    liking = [-1.0 + will_do[n].index(stock) / (total * len(will_do[n])) for n, stock in arcs]
-    result = milp(
-        numpy.array([-g for g in gain] + ([0.0] * len(arcs) if first else liking)),
-        integrality=numpy.ones(first + len(arcs)),
-        bounds=Bounds(0, numpy.array([1.0] * first + [float(left[stock]) for _, stock in arcs])),
-        constraints=LinearConstraint(matrix.tocsr(), [low for _, low, _ in rows], [high for *_, high in rows]),
-        options={"mip_rel_gap": 0.0} | ({} if limit_s is None else {"time_limit": limit_s}),
-    )
-    if result.x is None:
-        return [0.0] * (first + len(arcs)), False
-    return list(result.x), result.status == 0
+    arcs = {
+        (n, stock): programme.unknown(gain - gain * place / (total * len(need.will_do)), min(need.qty, left[stock]))
+        for n, need in needs
+        for place, stock in enumerate(need.will_do)
+        if left.get(stock, 0)
+    }
+    of_stock: dict[str, dict[int, int]] = defaultdict(dict)
+    for (_, stock), unknown in arcs.items():
+        of_stock[stock][unknown] = 1
+    for stock, terms in of_stock.items():
+        programme.between(terms, 0, left[stock])
+    return arcs
+
+
+def _by_need(arcs: Mapping[tuple[int, str], int]) -> dict[int, dict[int, int]]:
+    """The unknowns that fill each need."""
+    found: dict[int, dict[int, int]] = defaultdict(dict)
+    for (n, _), unknown in arcs.items():
+        found[n][unknown] = 1
+    return found
