@@ -4,6 +4,7 @@ from receiving.matching.allocation import settable_positions
 from receiving.matching.bay_sheets import bay_sheets
 from receiving.matching.catalogue import Elsewhere
 from receiving.matching.contents import counted_lines, position_needs, stock_of
+from receiving.matching.parts_editing import parts_list, parts_rows
 from receiving.matching.reconcile import reconcile
 from receiving.matching.replacing import replacement_lines
 from receiving.matching.section import section_state
@@ -13,6 +14,8 @@ __all__ = [
     "Elsewhere",
     "bay_sheets",
     "counted_lines",
+    "parts_list",
+    "parts_rows",
     "position_needs",
     "reconcile",
     "replacement_lines",

@@ -1,5 +1,6 @@
 """What opened cartons hold: content lines and their parts, counted, less what is damaged."""
 
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
@@ -19,6 +20,7 @@ from receiving.model import (
 )
 from receiving.model.contents import USUAL_PARTS, CountedLine, Part, PartsList, PositionNeed
 
+PACK = re.compile(r"pack of ([1-9]\d{0,4})", re.IGNORECASE)
 OF_THE_FIXTURE = (Damage.EXISTING_WORN, Damage.EXISTING_MISSING)
 
 
@@ -73,6 +75,16 @@ def stock_of(lines: Iterable[CountedLine]) -> tuple[tuple[str, int], ...]:
     return tuple(sorted((stock, qty) for stock, qty in found.items() if qty))
 
 
+def pack_size(line: ContentLine) -> int:
+    """How many pieces one counted thing of this line is: N for the unit "pack of N", else 1.
+
+    >>> pack_size(ContentLine(item="CC-1", qty=2, unit="pack of 12"))
+    12
+    """
+    pack = PACK.fullmatch(line.unit.strip())
+    return int(pack[1]) if pack else 1
+
+
 def _lines(carton: Carton, is_here: bool, parts: PartsList) -> Iterable[CountedLine]:
     for number, line in enumerate(carton.contents):
         for part, stock, qty in _parts_of(carton, line, parts):
@@ -82,7 +94,7 @@ def _lines(carton: Carton, is_here: bool, parts: PartsList) -> Iterable[CountedL
 
 def _parts_of(carton: Carton, line: ContentLine, parts: PartsList) -> Iterable[tuple[str, str, int]]:
     """Each part of a content line: its name, the stock that it belongs to, and how many."""
-    qty = line.qty or 1
+    qty = (line.qty or 1) * pack_size(line)
     made_of = parts.parts_of(carton.kind)
     if not made_of:
         yield _whole(carton, line, parts), _whole(carton, line, parts), qty

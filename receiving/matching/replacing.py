@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from receiving.matching.allocation import settable_positions
-from receiving.matching.contents import counted_lines, position_needs, stock_of
+from receiving.matching.contents import counted_lines, pack_size, position_needs, stock_of
 from receiving.matching.standing import of_kind, standing_notes
 from receiving.model import (
     Address,
@@ -192,6 +192,8 @@ def _line(manifest: Manifest, line: CountedLine, qty: int, reason: RequestReason
     of_whole = line.part == line.stock
     kind = carton.kind if of_whole else CartonKind.GRAPHIC if line.part == "graphic" else CartonKind.PARTS
     description = content.description or carton.kind.words if of_whole else f"{line.part} only"
+    if line.address is None and pack_size(content) > 1:
+        qty, description = -(-qty // pack_size(content)), f"{description}, {content.unit}"
     return ReplacementLine(
         manifest.shipment, line.section, line.address, kind, content.item, description, qty, reason, line.carton
     )

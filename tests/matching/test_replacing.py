@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from receiving.matching import reconcile, replacement_lines
+from receiving.matching import counted_lines, reconcile, replacement_lines, stock_of
 from receiving.model import (
     Carton,
     CartonKind,
@@ -110,3 +110,13 @@ def test_a_missing_carton_that_an_open_question_may_find_says_so() -> None:
     )
     found = replacement_lines(expected, reconcile(expected, [read(1, address=at(1, 1))]))
     assert {f.remark for f in found} == {"a label that may be this carton waits for an answer"}
+
+
+def test_covers_that_come_in_packs_are_counted_and_asked_for_by_the_pack() -> None:
+    covers = ContentLine("Oak", item="CC-1", description="clear cover", qty=3, unit="pack of 12")
+    expected = manifest(replace(carton("01"), kind=CartonKind.PARTS, contents=(covers,)))
+    one_pack = [ContentCounted("n1", NOON, "Ana", "01", "CC-1", 1)]
+    result = reconcile(expected, [read(1, sscc=sscc(1001))], one_pack)
+    assert dict(stock_of(counted_lines(expected, result, one_pack))) == {"CC-1": 12}
+    asked_for = replacement_lines(expected, result, one_pack)
+    assert [(f.words, f.qty) for f in asked_for] == [("CC-1 clear cover, pack of 12", 2)]
