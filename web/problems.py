@@ -81,7 +81,7 @@ def _ours(fault: ReceivingError) -> Response:
 def _too_large(fault: RequestEntityTooLarge) -> Response:
     from flask import current_app
 
-    limit = (current_app.config["MAX_CONTENT_LENGTH"] or 0) // (1024 * 1024)
+    limit = f"{(current_app.config['MAX_CONTENT_LENGTH'] or 0) / 2**20:.3g}"
     return problem(
         413,
         "Too large",

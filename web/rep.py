@@ -11,6 +11,7 @@ from web.pages.carton import carton_page
 from web.pages.dock import scan_answer, stored_answer
 from web.pages.lists import shipments_page
 from web.pages.photos import photo_page
+from web.pages.plan import plan_page
 from web.pages.questions import QuestionPage
 from web.pages.shipment import ShipmentPage, live_part, shipment_page
 from web.problems import problem
@@ -210,6 +211,12 @@ def _answered() -> Conflict:
 def carton(shipment: str, carton: str) -> Response:
     """One carton: contents, evidence, damage, notes."""
     return frame.render(carton_page(service.shipment(desk(), shipment), carton, frame.local_now()))
+
+
+@pages.get("/s/<id:shipment>/plan")
+def plan(shipment: str) -> Response:
+    """The staging plan drawn, to look at, to change, or to print."""
+    return frame.render(plan_page(service.shipment(desk(), shipment), frame.local_now()))
 
 
 @pages.post("/s/<id:shipment>/notes")

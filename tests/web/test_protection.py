@@ -48,11 +48,11 @@ def test_no_page_lets_inline_or_foreign_script_run(client: FlaskClient) -> None:
 
 
 def test_an_upload_over_the_limit_names_the_limit(desk: service.Desk) -> None:
-    browser = Browser(create_app(desk, max_upload_bytes=1024 * 1024).test_client())
-    upload = {"photos": (BytesIO(b"\xff" * 2_000_000), "big.jpg")}
+    browser = Browser(create_app(desk, max_upload_bytes=256 * 1024).test_client())
+    upload = {"photos": (BytesIO(b"\xff" * 300_000), "big.jpg")}
     response = browser.post(f"{ADDRESS}/photos", upload, content_type="multipart/form-data")
     assert response.status_code == 413
-    assert "larger than 1 MB; nothing of it was stored" in read(response.text).text
+    assert "larger than 0.25 MB; nothing of it was stored" in read(response.text).text
 
 
 def test_a_file_that_is_no_photo_is_an_unsupported_media_type(browser: Browser, desk: service.Desk) -> None:

@@ -94,6 +94,11 @@ def moved_notes(notes: tuple[Note, ...]) -> dict[str, str]:
     return {carton: note.note_id for carton, note in last.items() if note.bay}
 
 
+def staged_card(finding: CartonFinding, bay: str, notes: tuple[Note, ...]) -> Staged:
+    """A carton of a plan, with the note that says that it stands at its bay."""
+    return _staged(finding, bay, moved_notes(notes))
+
+
 def _staged(finding: CartonFinding, bay: str, moved: Mapping[str, str]) -> Staged:
     carton = finding.carton
     return Staged(

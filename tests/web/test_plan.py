@@ -1,0 +1,61 @@
+"""The plan's page: drawings that hold every carton, order of work, lifts, and changes by hand."""
+
+from receiving import service
+from receiving.model import Place, Source, Spot
+from tests.web.conftest import Browser
+from tests.web.page_text import read
+from tests.web.scenario import SHIPMENT, sscc
+from web.pages.plan import _drawing
+
+ADDRESS = "/s/S-2041~2FA/plan"
+
+
+def scan(desk: service.Desk, *serials: int) -> None:
+    for serial in serials:
+        service.add_scan(desk, SHIPMENT, f"]C100{sscc(serial)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
+
+
+def test_every_carton_of_the_plan_is_drawn_on_the_floor_of_its_bay(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 3, 12)
+    page = read(browser.get(ADDRESS).text)
+    drawn = [e.text for e in page.all("text")]
+    plan = service.shipment(desk, SHIPMENT).plan
+    for staging in plan.bays:
+        assert set(staging.cartons) <= set(drawn)
+    assert "Fewer cart trips are not possible." in page.text
+
+
+def test_a_shipment_of_which_nothing_is_here_has_nothing_to_carry(browser: Browser) -> None:
+    assert "Nothing to carry yet." in read(browser.get(ADDRESS).text).text
+
+
+def test_cartons_on_one_footprint_are_drawn_as_one_stack_top_first() -> None:
+    spots = (
+        Spot(("01",), 0, 0, 60, 40, 30, z_cm=60),
+        Spot(("03", "04"), 0, 0, 60, 40, 60),
+        Spot(("12",), 60, 0, 60, 40, 30),
+    )
+    drawing = _drawing("Cart deck", 120, 60, spots, {"12"})
+    assert [box.lines for box in drawing.boxes] == [("01", "04", "03"), ("12",)] or [
+        box.lines for box in drawing.boxes
+    ] == [("12",), ("01", "04", "03")]
+    assert {box.lines: box.tone.value for box in drawing.boxes} == {("01", "04", "03"): "plain", ("12",): "here"}
+
+
+def test_the_lines_of_a_stack_fit_into_its_box() -> None:
+    """DejaVu and most sans faces: a digit is about 0.6 em wide, a line 1.1 em high."""
+    spots = (Spot(tuple(f"{n:02d}" for n in range(9)), 0, 0, 30, 40, 90), Spot(("CARTON-000123",), 50, 0, 40, 40, 20))
+    for box in _drawing("Floor", 122, 60, spots, set()).boxes:
+        assert len(box.lines) * box.font_cm * 1.1 <= box.depth_cm
+        assert max(map(len, box.lines)) * box.font_cm * 0.6 <= box.width_cm
+
+
+def test_a_change_by_hand_stays_and_can_be_undone(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 3)
+    fields = {"kind": "staging_changed", "carton": "03", "trip": "1", "bay": "B2", "back": ADDRESS}
+    page = read(browser.post("/s/S-2041~2FA/notes", fields, follow_redirects=True).text)
+    assert "Plan changed: carton 03 on trip 1 to bay B2." in page.text
+    assert [bay.bay for bay in service.shipment(desk, SHIPMENT).plan.bays if "03" in bay.cartons] == ["B2"]
+    note_id = page.all("input", name="withdrawn")[0].attributes["value"]
+    browser.post("/s/S-2041~2FA/notes", {"kind": "note_withdrawn", "withdrawn": note_id})
+    assert [bay.bay for bay in service.shipment(desk, SHIPMENT).plan.bays if "03" in bay.cartons] == ["B1"]

@@ -1,0 +1,264 @@
+"""The staging plan drawn: decks of the cart, floors before the bays, order of work, lifts."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import ClassVar
+
+from receiving.model import Bay, BayStaging, CartonFinding, Layout, LiftAdvice, Spot, StagingChanged, StagingPlan, Trip
+from receiving.service import ShipmentView
+from web.pages.cartons import bays_by_carton
+from web.pages.notes import NoteLine, note_lines, standing_notes
+from web.pages.section import SectionGrid, section_grids
+from web.pages.staging import HeldLine, Staged, staged_card
+from web.pages.tone import Tone
+from web.pages.words import counted, listed
+
+
+@dataclass(frozen=True)
+class Box:
+    """A stack of cartons in a drawing, in centimetres; ``lines`` from the top carton to the bottom one."""
+
+    x_cm: float
+    y_cm: float
+    width_cm: float
+    depth_cm: float
+    lines: tuple[str, ...]
+    font_cm: float
+    first_line_cm: float
+    tone: Tone
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A floor or a deck seen from above, in centimetres. ``spoken`` says it in words."""
+
+    name: str
+    width_cm: float
+    depth_cm: float
+    boxes: tuple[Box, ...]
+    spoken: str
+
+
+@dataclass(frozen=True)
+class PlanTrip:
+    """One trip: what rides, where to, by whom."""
+
+    trip: int
+    head: str
+    words: str
+    cartons: tuple[Staged, ...]
+    deck: Drawing | None
+
+
+@dataclass(frozen=True)
+class PlanBay:
+    """One bay: its floor drawn, and the cartons in the order in which they are opened."""
+
+    bay: str
+    section: str
+    cartons: tuple[Staged, ...]
+    floor: Drawing | None
+
+
+@dataclass(frozen=True)
+class StepLine:
+    """One step of the work."""
+
+    step: int
+    words: str
+    cartons: str
+    tone: Tone
+    state: str
+
+
+@dataclass(frozen=True)
+class LiftLine:
+    """The hardest lift of one carton, with what makes it easier."""
+
+    carton: str
+    lift: str
+    weight: str
+    limit: str
+    index: str
+    tone: Tone
+    word: str
+    lower: str
+
+
+@dataclass(frozen=True)
+class PlanPage:
+    """The whole plan on one page, to look at or to print."""
+
+    template: ClassVar[str] = "plan.html"
+
+    shipment: str
+    store: str
+    sentence: str
+    trips: tuple[PlanTrip, ...]
+    trip_numbers: tuple[int, ...]
+    bays: tuple[PlanBay, ...]
+    bay_names: tuple[str, ...]
+    sections: tuple[SectionGrid, ...]
+    steps: tuple[StepLine, ...]
+    lifts: tuple[LiftLine, ...]
+    cautions: tuple[str, ...]
+    held: tuple[HeldLine, ...]
+    assumptions: tuple[str, ...]
+    changes: tuple[NoteLine, ...]
+    has_layout: bool
+
+    title: ClassVar[str] = "Staging plan"
+
+
+def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
+    """The staging plan as a page."""
+    plan, layout = view.plan, view.layout
+    findings = {f.carton.carton: f for f in view.reconciliation.cartons}
+    bays = bays_by_carton(plan)
+    own = {bay.bay: bay for bay in layout.bays} if layout else {}
+    changed = [note for note in standing_notes(view.notes) if isinstance(note, StagingChanged)]
+
+    def staged(cartons: Sequence[str]) -> tuple[Staged, ...]:
+        return tuple(staged_card(findings[each], bays.get(each, ""), view.notes) for each in cartons)
+
+    return PlanPage(
+        shipment=view.manifest.shipment,
+        store=view.manifest.store,
+        sentence=_sentence(plan),
+        trips=tuple(_trip(trip, staged(trip.cartons), layout) for trip in plan.trips),
+        trip_numbers=tuple(range(1, max((trip.trip for trip in plan.trips), default=0) + 2)),
+        bays=tuple(_bay(bay, own.get(bay.bay), staged(bay.cartons)) for bay in plan.bays),
+        bay_names=tuple(own),
+        sections=section_grids(view.reconciliation, layout, bays),
+        steps=_steps(plan),
+        lifts=_lifts(plan.lifting),
+        cautions=tuple(caution.text for caution in plan.cautions),
+        held=tuple(HeldLine(h.carton, _kind(findings, h.carton), h.why) for h in plan.held),
+        assumptions=plan.assumptions,
+        changes=note_lines(changed, now),
+        has_layout=layout is not None,
+    )
+
+
+def _kind(findings: Mapping[str, CartonFinding], carton: str) -> str:
+    return findings[carton].carton.kind.words
+
+
+def _sentence(plan: StagingPlan) -> str:
+    by_cart = sum(not trip.by_hand for trip in plan.trips)
+    by_hand = len(plan.trips) - by_cart
+    if not plan.trips:
+        return "Nothing to carry yet."
+    parts = (counted(by_cart, "cart trip") if by_cart else "", f"{by_hand} by hand" if by_hand else "")
+    walk_m = sum(trip.walk_m for trip in plan.trips)
+    walk = f", {walk_m:.0f} m of walking" if walk_m else ""
+    bound = plan.bound
+    if not by_cart or not bound.planned:
+        proof = ""
+    elif bound.proven:
+        proof = " Fewer cart trips are not possible."
+    else:
+        proof = f" At least {bound.at_least} are needed; whether {bound.planned} is the fewest is not proven."
+    return f"{listed(parts)}{walk}.{proof}"
+
+
+def _trip(trip: Trip, cartons: tuple[Staged, ...], layout: Layout | None) -> PlanTrip:
+    to = f"To {listed(f'bay {stop}' for stop in trip.stops)}." if trip.stops else ""
+    how = f"By hand, {counted(trip.people, 'person', 'people')}." if trip.by_hand else "First loaded first."
+    walk = f" {trip.walk_m:.0f} m there and back." if trip.walk_m else ""
+    deck = None
+    if layout and trip.stacks and not trip.by_hand:
+        cart = layout.cart
+        moved = {each.carton for each in cartons if each.moved}
+        deck = _drawing("Cart deck from above", cart.deck_length_cm, cart.deck_width_cm, trip.stacks, moved)
+    return PlanTrip(trip.trip, f"{trip.load_kg:.0f} kg", f"{to} {how}{walk}".strip(), cartons, deck)
+
+
+def _bay(staging: BayStaging, bay: Bay | None, cartons: tuple[Staged, ...]) -> PlanBay:
+    floor = None
+    if bay and staging.spots:
+        moved = {each.carton for each in cartons if each.moved}
+        floor = _drawing(
+            f"Floor before bay {bay.bay}", bay.staging_length_cm, bay.staging_depth_cm, staging.spots, moved
+        )
+    return PlanBay(staging.bay, bay.section if bay else "", cartons, floor)
+
+
+def _drawing(name: str, width_cm: float, depth_cm: float, spots: Sequence[Spot], moved: set[str]) -> Drawing:
+    boxes = tuple(_box(spot, moved) for spot in _from_above(spots))
+    spoken = "; ".join(f"stack {listed(reversed(spot.cartons))}" for spot in spots)
+    return Drawing(
+        name,
+        max(width_cm, *(box.x_cm + box.width_cm for box in boxes)),
+        max(depth_cm, *(box.y_cm + box.depth_cm for box in boxes)),
+        boxes,
+        f"{name}, {width_cm:g} by {depth_cm:g} cm: {spoken}",
+    )
+
+
+def _from_above(spots: Sequence[Spot]) -> tuple[Spot, ...]:
+    """The spots as seen from above, lowest first: those on one footprint become one stack."""
+    stacks: dict[tuple[float, float, float, float], Spot] = {}
+    for spot in sorted(spots, key=lambda spot: spot.z_cm):
+        foot = (spot.x_cm, spot.y_cm, spot.length_cm, spot.width_cm)
+        below = stacks.pop(foot, None)
+        stacks[foot] = replace(spot, cartons=below.cartons + spot.cartons) if below else spot
+    return tuple(stacks.values())
+
+
+def _box(spot: Spot, moved: set[str]) -> Box:
+    lines = tuple(reversed(spot.cartons))
+    widest = max(len(line) for line in lines)
+    font_cm = min(spot.width_cm / (1.15 * len(lines) + 0.2), spot.length_cm / (0.62 * widest + 0.5), 15.0)
+    first_cm = spot.y_cm + spot.width_cm / 2 - font_cm * 1.1 * (len(lines) - 1) / 2
+    tone = Tone.HERE if moved.issuperset(lines) else Tone.PLAIN
+    return Box(
+        round(spot.x_cm, 1),
+        round(spot.y_cm, 1),
+        round(spot.length_cm, 1),
+        round(spot.width_cm, 1),
+        lines,
+        round(font_cm, 1),
+        round(first_cm, 1),
+        tone,
+    )
+
+
+def _steps(plan: StagingPlan) -> tuple[StepLine, ...]:
+    return tuple(
+        StepLine(
+            step.step,
+            step.words,
+            listed(step.cartons),
+            Tone.HERE if step.can_start else Tone.MISSING,
+            "can start" if step.can_start else f"waits for {listed(step.waits_for)}",
+        )
+        for step in plan.steps
+    )
+
+
+def _lifts(lifting: Sequence[LiftAdvice]) -> tuple[LiftLine, ...]:
+    """The hardest lift of each carton, hardest first; what stays within its limit needs no advice."""
+    worst: dict[str, LiftAdvice] = {}
+    for lift in lifting:
+        if lift.carton not in worst or _hardness(lift) > _hardness(worst[lift.carton]):
+            worst[lift.carton] = lift
+    over = sorted((lift for lift in worst.values() if _hardness(lift) > 1), key=_hardness, reverse=True)
+    return tuple(
+        LiftLine(
+            lift.carton,
+            lift.hand_over.words,
+            f"{lift.weight_kg:.1f} kg",
+            f"{lift.limit_kg:.1f} kg",
+            "–" if lift.index is None else f"{lift.index:.1f}",
+            Tone.MISSING if _hardness(lift) > 3 else Tone.QUESTION,
+            "not alone" if _hardness(lift) > 3 else "with care",
+            listed(lift.lower),
+        )
+        for lift in over
+    )
+
+
+def _hardness(lift: LiftAdvice) -> float:
+    return float("inf") if lift.index is None else lift.index
