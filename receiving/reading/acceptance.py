@@ -54,6 +54,13 @@ def proof_of(answer: Decoded) -> Proof:
     return Proof.NEEDS_SECOND
 
 
+def has_check(answer: Decoded) -> bool:
+    """True when the symbology, or the text's own check digit, tells most wrong texts from right ones."""
+    if answer.format == "ITF":
+        return len(answer.raw) == 14 and has_valid_check_digit(answer.raw)
+    return answer.format != "Code39"
+
+
 def same_text(a: Decoded, b: Decoded) -> bool:
     """True when two answers name one content: ZBar drops FNC1, and an UPC-A is an EAN-13 with a leading zero."""
     if _family(a) != _family(b):

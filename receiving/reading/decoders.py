@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from receiving.reading.image import Gray
+
 LINEAR = ("Code128", "Code39", "Code93", "ITF", "EAN13", "EAN8", "UPCA", "UPCE")
 STACKED = ("PDF417",)
 MATRIX = ("QRCode", "DataMatrix")
@@ -71,7 +73,7 @@ def _zxing_formats(names: tuple[str, ...]) -> Any:
 
 
 def zxing_symbols(
-    gray: NDArray[np.uint8],
+    gray: Gray,
     formats: tuple[str, ...] = CARTON_FORMATS,
     *,
     rotate: bool = True,
@@ -110,7 +112,7 @@ def _from_zxing(code: Any) -> Decoded:
     )
 
 
-def zbar_symbols(gray: NDArray[np.uint8]) -> tuple[Decoded, ...]:
+def zbar_symbols(gray: Gray) -> tuple[Decoded, ...]:
     """What ZBar reads on ``gray`` (height, width); one answer per value, so use it on crops when counting labels.
 
     ZBar drops FNC1 and the symbology identifier: a GS1-128 arrives as ``]C0`` without separators.

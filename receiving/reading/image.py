@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from PIL import Image
 
+    Gray = NDArray[Any]
+    """Gray levels of a photo or a part of it: unsigned bytes, shape (height, width)."""
+
 MAX_BYTES = 48 * 1024 * 1024
 MAX_PIXELS = 64_000_000
 """Above the 50 megapixels of today's phones, below what a decoder can be made to choke on."""
@@ -24,7 +27,7 @@ HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"
 """Major brands of ISO/IEC 23008-12 (HEIF) files, bytes 8-11."""
 
 
-def gray_photo(name: str, data: bytes) -> NDArray[np.uint8]:
+def gray_photo(name: str, data: bytes) -> Gray:
     """The photo as gray levels, shape (height, width), turned upright by its EXIF orientation.
 
     Raises NotAPhoto for bytes that are no complete image, PhotoTooLarge before anything is decoded.
@@ -101,7 +104,7 @@ def _register_heif() -> None:
     pillow_heif.register_heif_opener()
 
 
-def _gray(image: Image.Image) -> NDArray[np.uint8]:
+def _gray(image: Image.Image) -> Gray:
     import numpy as np
     from PIL import Image, ImageOps
 
@@ -117,7 +120,7 @@ def _gray(image: Image.Image) -> NDArray[np.uint8]:
     return np.asarray(upright.convert("L"))
 
 
-def _eight_bits(levels: NDArray[np.float64]) -> NDArray[np.uint8]:
+def _eight_bits(levels: NDArray[np.float64]) -> Gray:
     """Sixteen-bit (or float) levels stretched to 0-255: cameras store 10, 12 or 16 bits in the same container."""
     import numpy as np
 

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from receiving.reading.image import Gray
+
 ELEMENT_PX = 5.0
 """Mean width of a bar or space in a crop: about 2.5 pixels a module, where both decoders read best."""
 
@@ -33,7 +35,7 @@ STRIPS_AT, STRIP_PX = (0.5, 0.3, 0.7), 10
 class Look:
     """A crop with its bars upright, and the 2 x 3 map from it to photo pixels."""
 
-    gray: NDArray[np.uint8]
+    gray: Gray
     to_photo: NDArray[np.float64]
 
     def matrix(self) -> tuple[Decoded, ...]:
@@ -77,7 +79,7 @@ class Look:
             yield Look(np.ascontiguousarray(self.gray[top : top + thick]), shift)
 
 
-def first_look(gray: NDArray[np.uint8], region: BarRegion) -> Look:
+def first_look(gray: Gray, region: BarRegion) -> Look:
     """The region upright, at a size at which decoders are at their best."""
     element = _element_px(region)
     return Look(
@@ -91,7 +93,7 @@ def first_look(gray: NDArray[np.uint8], region: BarRegion) -> Look:
     )
 
 
-def with_quiet_zones(gray: NDArray[np.uint8], region: BarRegion) -> Look:
+def with_quiet_zones(gray: Gray, region: BarRegion) -> Look:
     """The bars between strips of paper white, for labels cut or printed without their quiet zones."""
     import cv2
     import numpy as np
@@ -109,7 +111,7 @@ def with_quiet_zones(gray: NDArray[np.uint8], region: BarRegion) -> Look:
     return Look(wide, shift)
 
 
-def closer_looks(gray: NDArray[np.uint8], region: BarRegion) -> Iterator[Look]:
+def closer_looks(gray: Gray, region: BarRegion) -> Iterator[Look]:
     """The region larger and with more ground around it, sharpened, and its rows averaged."""
     import cv2
 
@@ -127,7 +129,7 @@ def closer_looks(gray: NDArray[np.uint8], region: BarRegion) -> Iterator[Look]:
     yield from _averaged(crop, to_photo)
 
 
-def _averaged(crop: NDArray[np.uint8], to_photo: NDArray[np.float64]) -> Iterator[Look]:
+def _averaged(crop: Gray, to_photo: NDArray[np.float64]) -> Iterator[Look]:
     """Rows averaged over the middle, the upper and the lower part: noise and print across the bars go, bars stay."""
     import cv2
     import numpy as np
@@ -143,7 +145,7 @@ def _averaged(crop: NDArray[np.uint8], to_photo: NDArray[np.float64]) -> Iterato
         yield Look(np.repeat(row.astype(np.uint8)[None], 24, axis=0), shift)
 
 
-def matrix_looks(gray: NDArray[np.uint8], region: BarRegion) -> Iterator[Look]:
+def matrix_looks(gray: Gray, region: BarRegion) -> Iterator[Look]:
     """The region of a stacked or matrix code upright with ground around it, as it is and twice as large."""
     import cv2
 

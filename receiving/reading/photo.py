@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from receiving.model import ExpectedCode, PhotoReading, Quad, Symbol, UnreadRegion
-from receiving.reading.acceptance import GS, MIN_SPARE, Proof, is_part_of, proof_of, same_text
+from receiving.reading.acceptance import GS, MIN_SPARE, Proof, has_check, is_part_of, proof_of, same_text
+from receiving.reading.advice import photo_advice
 from receiving.reading.decoders import (
     CARTON_FORMATS,
     LINEAR,
@@ -19,13 +21,13 @@ from receiving.reading.decoders import (
     reading_angle_deg,
     zxing_symbols,
 )
+from receiving.reading.grouping import label_numbers
 from receiving.reading.image import gray_photo
 from receiving.reading.looks import Look, closer_looks, first_look, matrix_looks, with_quiet_zones
 from receiving.reading.regions import BarRegion, bar_regions, covers, matrix_regions
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+    from receiving.reading.image import Gray
 
 LARGE_PX = 2_500_000
 """Photos above are searched for matrix codes place by place: on the whole it would take most of the time."""
@@ -43,17 +45,19 @@ def read_photo(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = ())
     return read_gray(gray_photo(name, data), expected, started)
 
 
-def read_gray(gray: NDArray[np.uint8], expected: Sequence[ExpectedCode] = (), started: float = 0.0) -> PhotoReading:
+def read_gray(gray: Gray, expected: Sequence[ExpectedCode] = (), started: float = 0.0) -> PhotoReading:
     """All symbols on gray levels, shape (height, width), as `read_photo`."""
     started = started or time.perf_counter()
     height, width = gray.shape
     reading = _Cascade(gray, expected)
     reading.run()
+    symbols = tuple(reading.symbols())
     return PhotoReading(
         width_px=width,
         height_px=height,
-        symbols=tuple(reading.symbols()),
+        symbols=symbols,
         unread=tuple(UnreadRegion(region.quad()) for region in reading.unread),
+        advice=photo_advice(gray, reading.unread, len(symbols)),
         refused=tuple(f"{a.symbology}{a.raw.replace(GS, '<GS>')} ({a.reader})" for a in reading.refused),
         ms=(time.perf_counter() - started) * 1000,
     )
@@ -62,12 +66,13 @@ def read_gray(gray: NDArray[np.uint8], expected: Sequence[ExpectedCode] = (), st
 class _Cascade:
     """What is believed, refused and unread on one photo while the looks go on."""
 
-    def __init__(self, gray: NDArray[np.uint8], expected: Sequence[ExpectedCode]) -> None:
+    def __init__(self, gray: Gray, expected: Sequence[ExpectedCode]) -> None:
         self.gray = gray
         self.believed: list[Decoded] = []
         self.refused: list[Decoded] = []
         self.unread: list[BarRegion] = []
-        self._expected = {(code.symbology[:2], code.raw.replace(GS, "")): code for code in expected}
+        self.guided: list[Symbol] = []
+        self._expected = {_key(code): code for code in expected}
 
     def run(self) -> None:
         large = self.gray.size > LARGE_PX
@@ -75,7 +80,7 @@ class _Cascade:
         for answer in zxing_symbols(self.gray, formats, invert=not large):
             self._weigh(answer)
         for region in bar_regions(self.gray, [b.quad_px for b in self.believed]):
-            if not any(covers(b.quad_px, region) for b in self.believed):
+            if not self._read_in(region):
                 self._escalate(region)
         if large or not self.believed:
             for region in matrix_regions(self.gray, [b.quad_px for b in self.believed]):
@@ -84,9 +89,34 @@ class _Cascade:
             for answer in zxing_symbols(self.gray, STACKED + MATRIX):
                 self._weigh(answer)
 
+        self._compare_with_expected()
+        self.unread = [r for r in self.unread if r.alternations >= MIN_ELEMENTS and not self._read_in(r)]
+
+    def _read_in(self, region: BarRegion) -> bool:
+        return any(
+            covers(quad, region) for quad in (*(b.quad_px for b in self.believed), *(g.quad_px for g in self.guided))
+        )
+
+    def _compare_with_expected(self) -> None:
+        """Hand what no decoder reads to guided reading, which knows what to look for."""
+        if not self._expected:
+            return
+        from receiving.reading.guided import candidate_regions, guided_symbols
+
+        quads = [r.quad() for r in self.unread]
+        if not (self.believed or quads):
+            quads = candidate_regions(self.gray)
+        found = guided_symbols(self.gray, quads, tuple(self._expected.values()))
+        self.guided = [symbol for symbol in found if symbol is not None]
+
     def symbols(self) -> Iterator[Symbol]:
-        for number, answer in enumerate(self.believed, start=1):
-            yield Symbol(answer.raw, answer.symbology, answer.quad_px, answer.reader, label=number)
+        numbers = label_numbers(self.believed)
+        for answer, number in zip(self.believed, numbers, strict=True):
+            code = self._expected.get(_key(answer))
+            raw, symbology = (code.raw, code.symbology) if code else (answer.raw, answer.symbology)
+            yield Symbol(raw, symbology, answer.quad_px, answer.reader, label=number)
+        for number, symbol in enumerate(self.guided, start=max(numbers, default=0) + 1):
+            yield replace(symbol, label=number)
 
     def _believe(self, answer: Decoded) -> bool:
         self.refused = [r for r in self.refused if not (same_text(r, answer) and _near(r.quad_px, answer.quad_px))]
@@ -108,7 +138,7 @@ class _Cascade:
         return self._refuse(answer)
 
     def _sure(self, answer: Decoded) -> bool:
-        return proof_of(answer) is Proof.OWN or (answer.symbology[:2], answer.raw.replace(GS, "")) in self._expected
+        return proof_of(answer) is Proof.OWN or _key(answer) in self._expected
 
     def _confirmed(self, answer: Decoded) -> bool:
         region = _region_of(answer)
@@ -143,11 +173,11 @@ class _Cascade:
         return False
 
     def _read_bars(self, region: BarRegion) -> bool:
-        for look in self._looks(region):
+        for plain, look in self._looks(region):
             seen: tuple[Decoded, ...] = ()
             for decode in (look.zxing, look.zbar):
                 seen = (*seen, *decode())
-                good = [a for a in seen if self._sure(a) or self._agreed(a, seen, look)]
+                good = [a for a in seen if self._sure(a) or ((plain or has_check(a)) and self._agreed(a, seen, look))]
                 for answer in good:
                     self._believe(answer)
                 if good:
@@ -156,11 +186,13 @@ class _Cascade:
                 self._refuse(answer)
         return False
 
-    def _looks(self, region: BarRegion) -> Iterator[Look]:
-        yield first_look(self.gray, region)
-        yield with_quiet_zones(self.gray, region)
+    def _looks(self, region: BarRegion) -> Iterator[tuple[bool, Look]]:
+        """Looks, each with whether the pixels are as the camera gave them: what has no check is believed only then."""
+        yield True, first_look(self.gray, region)
+        yield True, with_quiet_zones(self.gray, region)
         if region.alternations >= MIN_ELEMENTS and region.agreement >= 0.7:
-            yield from closer_looks(self.gray, region)
+            for look in closer_looks(self.gray, region):
+                yield False, look
 
     def _agreed(self, answer: Decoded, answers: Sequence[Decoded], look: Look) -> bool:
         if proof_of(answer) is not Proof.NEEDS_SECOND or answer.reader == "zbar":
@@ -170,6 +202,12 @@ class _Cascade:
         if any(same_text(answer, other) and other.reader != answer.reader for other in answers):
             return True
         return _strips_agree(answer, look)
+
+
+def _key(code: Decoded | ExpectedCode) -> tuple[str, str]:
+    """Symbology and text to compare by: ZBar drops FNC1, and an UPC-A is an EAN-13 with a leading zero."""
+    text = code.raw.replace(GS, "")
+    return code.symbology[:2], text.zfill(13) if code.symbology == "]E0" else text
 
 
 def _strips_agree(answer: Decoded, look: Look) -> bool:

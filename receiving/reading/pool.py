@@ -42,7 +42,8 @@ class PhotoPool:
         """
         worker = self._idle.get()
         try:
-            worker = ready = self._ready(worker)
+            ready = self._ready(worker)
+            worker = ready
             answer = ready.ask((name, data, tuple(expected)), self.limit_s)
         except (EOFError, OSError, TimeoutError) as fault:
             self._drop(worker)

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from receiving.reading.image import Gray
+
 FINE_PX, COARSE_PX = 2000, 800
 """Longer sides at which bars are looked for: fine for many small labels, coarse for one that fills the photo."""
 
@@ -57,8 +59,10 @@ MIN_AGREEMENT, CLEAR_AGREEMENT = 0.55, 0.75
 
 @dataclass(frozen=True)
 class BarRegion:
-    """A rectangle of parallel bars: centre in pixels, ``angle_deg`` of the reading direction (x to the right, y
-    down), ``length_px`` across all bars, ``height_px`` along a bar.
+    """A rectangle of parallel bars, in pixels: its centre, ``length_px`` across all bars, ``height_px`` along a bar.
+
+    ``angle_deg`` is the reading direction, x to the right and y down. ``alternations`` are the light/dark changes on
+    the way, ``agreement`` tells from 0 to 1 how far the bars run through from top to bottom.
     """
 
     x: float
@@ -93,7 +97,7 @@ class BarRegion:
         return abs(u) <= self.length_px / 2 + margin and abs(v) <= self.height_px / 2 + margin
 
 
-def bar_regions(gray: NDArray[np.uint8], read: Sequence[Quad] = ()) -> tuple[BarRegion, ...]:
+def bar_regions(gray: Gray, read: Sequence[Quad] = ()) -> tuple[BarRegion, ...]:
     """All regions of parallel bars on ``gray`` (height, width), largest first, without those that ``read`` covers."""
     longest = max(gray.shape)
     fine = min(FINE_PX, longest)
@@ -105,7 +109,7 @@ def bar_regions(gray: NDArray[np.uint8], read: Sequence[Quad] = ()) -> tuple[Bar
     return tuple(_distinct(found))
 
 
-def _regions_at(gray: NDArray[np.uint8], scale: float, read: Sequence[Quad]) -> Iterator[BarRegion]:
+def _regions_at(gray: Gray, scale: float, read: Sequence[Quad]) -> Iterator[BarRegion]:
     import cv2
 
     small = gray if scale == 1 else cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
@@ -114,20 +118,28 @@ def _regions_at(gray: NDArray[np.uint8], scale: float, read: Sequence[Quad]) -> 
     field = _Field(small)
     for cells in field.components():
         region = field.region(cells)
-        if region is None:
-            continue
-        region = _scaled(region, 1 / scale)
-        if any(covers(quad, region) for quad in read):
-            continue
-        region = _looked_at(gray, region)
-        if region.alternations >= MIN_ALTERNATIONS:
-            yield region
+        shapes = (region,) if region else (field.region(part) for part in field.without_lines(cells))
+        for shape in shapes:
+            if shape is not None:
+                yield from _bars_in(gray, _scaled(shape, 1 / scale), read)
+
+
+def _bars_in(gray: Gray, region: BarRegion, read: Sequence[Quad]) -> Iterator[BarRegion]:
+    """The region, measured, unless it was read already or shows too few bars."""
+    if not any(covers(quad, region) for quad in read):
+        measured = _looked_at(gray, region)
+        if measured.alternations >= MIN_ALTERNATIONS:
+            yield measured
 
 
 def covers(quad: Quad, region: BarRegion) -> bool:
-    """True when a symbol read at ``quad`` is the one that stands in ``region``."""
-    x, y = sum(p[0] for p in quad) / 4, sum(p[1] for p in quad) / 4
-    return region.holds(x, y) or _holds(quad, region.x, region.y)
+    """True when a symbol read at ``quad`` is the one that stands in ``region``, or in a part of it."""
+    (ax, ay), (bx, by), (cx, cy), (dx, dy) = quad
+    start, end = ((ax + dx) / 2, (ay + dy) / 2), ((bx + cx) / 2, (by + cy) / 2)
+    points = (
+        (start[0] + t * (end[0] - start[0]), start[1] + t * (end[1] - start[1])) for t in (0.1, 0.3, 0.5, 0.7, 0.9)
+    )
+    return sum(region.holds(*point) for point in points) >= 2 or _holds(quad, region.x, region.y)
 
 
 def _holds(quad: Quad, x: float, y: float) -> bool:
@@ -138,7 +150,7 @@ def _holds(quad: Quad, x: float, y: float) -> bool:
     )
 
 
-def matrix_regions(gray: NDArray[np.uint8], read: Sequence[Quad] = ()) -> tuple[BarRegion, ...]:
+def matrix_regions(gray: Gray, read: Sequence[Quad] = ()) -> tuple[BarRegion, ...]:
     """Patches full of edges in two directions, as stacked and matrix codes are, without those that ``read`` covers.
 
     Print is among them. ``angle_deg`` lies along one of the two directions; largest first.
@@ -165,7 +177,7 @@ def matrix_regions(gray: NDArray[np.uint8], read: Sequence[Quad] = ()) -> tuple[
     return tuple(sorted(fresh, key=lambda r: -r.length_px * r.height_px)[:MOST_MATRIX])
 
 
-def _grid_angle(gray: NDArray[np.uint8], window: Window) -> float:
+def _grid_angle(gray: Gray, window: Window) -> float:
     """The direction, degrees from -45 to 45, of the strongest of all edges in the window, either way across."""
     import cv2
     import numpy as np
@@ -196,7 +208,7 @@ class Cells:
 class _Field:
     """The structure tensor of an image, pooled over cells (Bigun & Granlund 1987): where gradients share one line."""
 
-    def __init__(self, gray: NDArray[np.uint8]) -> None:
+    def __init__(self, gray: Gray) -> None:
         import cv2
         import numpy as np
 
@@ -219,7 +231,7 @@ class _Field:
         self.angle = cv2.phase(self.difference, self.double, angleInDegrees=True) / 2
 
     def components(self) -> Iterator[Cells]:
-        """Each connected patch of cells whose gradients share one line, ``PEEL`` directions deep where patches touch."""
+        """Each connected patch of cells whose gradients share one line; touching patches are told apart by direction."""
         import cv2
         import numpy as np
 
@@ -239,6 +251,22 @@ class _Field:
                         columns + (inner[1].start + window[1].start),
                     )
                     yield Cells(columns, rows, self._mean(rows, columns))
+
+    def without_lines(self, cells: Cells) -> Iterator[Cells]:
+        """The wide parts of a patch that a carton's edge or a table line runs through."""
+        import cv2
+        import numpy as np
+
+        if len(cells.rows) < 3 * MIN_CELLS:
+            return
+        top, left = int(cells.rows.min()), int(cells.columns.min())
+        part = np.zeros((int(cells.rows.max()) - top + 1, int(cells.columns.max()) - left + 1), np.uint8)
+        part[cells.rows - top, cells.columns - left] = 1
+        wide = cv2.morphologyEx(part, cv2.MORPH_OPEN, np.ones((7, 7), np.uint8))
+        for window, inside in _patches(wide):
+            rows, columns = np.nonzero(inside)
+            rows, columns = rows + (window[0].start + top), columns + (window[1].start + left)
+            yield Cells(columns, rows, self._mean(rows, columns))
 
     def _peak(self, window: Window, inside: NDArray[np.bool_]) -> float:
         """The direction, in degrees, that most of the patch's energy has."""
@@ -281,7 +309,7 @@ def _spread(values: NDArray[np.float64], trimmed: float) -> tuple[float, float]:
     return float(ordered[cut]), float(ordered[-1 - cut])
 
 
-def _cleaned(part: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def _cleaned(part: Gray) -> Gray:
     """Holes inside wide bars filled, lines and specks thinner than three cells removed."""
     import cv2
     import numpy as np
@@ -292,7 +320,7 @@ def _cleaned(part: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return padded[4:-4, 4:-4]
 
 
-def _patches(mask: NDArray[np.uint8]) -> Iterator[tuple[Window, NDArray[np.bool_]]]:
+def _patches(mask: Gray) -> Iterator[tuple[Window, NDArray[np.bool_]]]:
     """The bounding window of each connected patch that is large enough for bars, and which cells of it belong."""
     import cv2
 
@@ -311,8 +339,8 @@ def _scaled(region: BarRegion, by: float) -> BarRegion:
 
 
 def bar_crop(
-    gray: NDArray[np.uint8], region: BarRegion, *, scale: float, margin_length: float, margin_height: float
-) -> tuple[NDArray[np.uint8], NDArray[np.float64]]:
+    gray: Gray, region: BarRegion, *, scale: float, margin_length: float, margin_height: float
+) -> tuple[Gray, NDArray[np.float64]]:
     """The region turned so that its bars stand upright, and the 2 x 3 map from crop to photo pixels.
 
     Margins in photo pixels are added on either side; the ground outside the photo is its border, repeated.
@@ -332,7 +360,7 @@ def bar_crop(
     return crop, to_photo
 
 
-def _looked_at(gray: NDArray[np.uint8], region: BarRegion) -> BarRegion:
+def _looked_at(gray: Gray, region: BarRegion) -> BarRegion:
     """The region with its light/dark changes and its agreement, cut down to its bars where print touches them."""
     region, rows = _measured(gray, region)
     if region.agreement >= CLEAR_AGREEMENT or region.alternations < MIN_ALTERNATIONS:
@@ -347,8 +375,8 @@ def _looked_at(gray: NDArray[np.uint8], region: BarRegion) -> BarRegion:
     return max(region, _measured(gray, cut)[0], key=lambda r: r.agreement)
 
 
-def _measured(gray: NDArray[np.uint8], region: BarRegion) -> tuple[BarRegion, NDArray[np.float32]]:
-    """The region with its light/dark changes and agreement, and the profiles, shape (strips, length), they come from."""
+def _measured(gray: Gray, region: BarRegion) -> tuple[BarRegion, NDArray[np.float32]]:
+    """The region with its light/dark changes and agreement, and the profiles (strips, length) that they come from."""
     import cv2
     import numpy as np
 
