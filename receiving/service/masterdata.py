@@ -1,8 +1,9 @@
 """Master data that people keep on the page: label patterns, a store's layout, the kit of a programme."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 
-from receiving.errors import NotFound
+from receiving.errors import Conflict, Fault, LayoutFaults, NotFound
 from receiving.expected import Kit, read_kit, read_layout, write_manifest_csv
 from receiving.model import Layout
 from receiving.reading import (
@@ -25,11 +26,51 @@ class PatternText:
     shipped: bool
 
 
+@dataclass(frozen=True)
+class TextVersion:
+    """One text of master data as it was stored; the newest is in use. ``number`` counts from 1."""
+
+    number: int
+    added_at: datetime
+    file_name: str
+    text: str
+
+
 def import_layout(desk: Desk, name: str, data: bytes) -> Layout:
     """Store a layout; it becomes the current one of its store. Raises LayoutFaults."""
     layout = read_layout(name, data)
     _keep(desk, DocumentKind.LAYOUT, layout.store, name, data)
     return layout
+
+
+def save_layout(desk: Desk, store_id: str, name: str, text: str, *, follows: int) -> Layout:
+    """Store the text of this store's layout; ``follows`` is the number of the version that it was made from.
+
+    Raises LayoutFaults, also when the text is for another store, and Conflict when somebody saved meanwhile.
+    """
+    layout = read_layout(name, text.encode())
+    if layout.store != store_id:
+        message = f"id {layout.store!r} is another store; this page keeps the layout of store {store_id!r}"
+        raise LayoutFaults(name, (Fault(_line_of_id(text), 0, message, "id"),))
+    _keep(desk, DocumentKind.LAYOUT, store_id, name, text.encode(), follows=follows)
+    return layout
+
+
+def _line_of_id(text: str) -> int:
+    """Where the store's id stands, or 0 where it is written in an unusual way."""
+    lines = ("".join(line.split()) for line in text.splitlines())
+    return next((number for number, line in enumerate(lines, 1) if line.startswith("id=")), 0)
+
+
+def layout(desk: Desk, store_id: str) -> Layout | None:
+    """The current layout of a store, where there is one."""
+    with desk.store() as store:
+        return layout_of(store, store_id)
+
+
+def layout_versions(desk: Desk, store_id: str) -> tuple[TextVersion, ...]:
+    """Every layout that this store had, oldest first."""
+    return _versions(desk, DocumentKind.LAYOUT, store_id)
 
 
 def layout_text(desk: Desk, store_id: str) -> str:
@@ -54,19 +95,51 @@ def import_patterns(desk: Desk, name: str, data: bytes) -> int:
     return len(patterns)
 
 
+def save_patterns(desk: Desk, name: str, text: str, *, follows: int) -> int:
+    """Store the text of the label patterns, made from version ``follows``; gives how many patterns it has.
+
+    Raises PatternFaults, and Conflict when somebody saved meanwhile.
+    """
+    patterns = read_patterns(name, text.encode())
+    _keep(desk, DocumentKind.PATTERNS, "", name, text.encode(), follows=follows)
+    return len(patterns)
+
+
+def reset_patterns(desk: Desk, *, follows: int) -> None:
+    """Use the shipped label patterns again; the texts before stay in the versions. Raises Conflict.
+
+    An empty text stands for the shipped patterns, so that a later release brings its own.
+    """
+    _keep(desk, DocumentKind.PATTERNS, "", "shipped patterns", b"", follows=follows)
+
+
 def patterns_text(desk: Desk) -> PatternText:
     """The current label patterns as text to edit."""
     with desk.store() as store:
         document = store.document(DocumentKind.PATTERNS)
-    if document:
+    if document and document.body.strip():
         return PatternText(document.body, shipped=False)
-    return PatternText(write_patterns(default_patterns()), shipped=True)
+    return PatternText(_shipped_text(), shipped=True)
 
 
 def patterns_of(store: Store) -> tuple[LabelPattern, ...]:
     """The current label patterns."""
     document = store.document(DocumentKind.PATTERNS)
-    return read_patterns(document.file_name, document.body.encode()) if document else default_patterns()
+    if document is None or not document.body.strip():
+        return default_patterns()
+    return read_patterns(document.file_name, document.body.encode())
+
+
+def patterns_versions(desk: Desk) -> tuple[TextVersion, ...]:
+    """Every text of label patterns that was in use after the first change, oldest first."""
+    return tuple(
+        version if version.text.strip() else replace(version, text=_shipped_text())
+        for version in _versions(desk, DocumentKind.PATTERNS, "")
+    )
+
+
+def _shipped_text() -> str:
+    return write_patterns(default_patterns())
 
 
 def try_patterns(text: str, example: str) -> PatternTrial:
@@ -81,6 +154,27 @@ def import_kit(desk: Desk, name: str, data: bytes) -> Kit:
     return kit
 
 
+def save_kit(desk: Desk, name: str, text: str, *, follows: int) -> Kit | None:
+    """Store the text of the kit, made from version ``follows``; an empty text says that there is no kit.
+
+    Raises FileFaults, and Conflict when somebody saved meanwhile.
+    """
+    kit = read_kit(name, text.encode()) if text.strip() else None
+    _keep(desk, DocumentKind.KIT, "", name, text.encode() if kit else b"", follows=follows)
+    return kit
+
+
+def kit(desk: Desk) -> Kit | None:
+    """The current kit, where there is one."""
+    with desk.store() as store:
+        return kit_of(store)
+
+
+def kit_versions(desk: Desk) -> tuple[TextVersion, ...]:
+    """Every kit that there was, oldest first."""
+    return _versions(desk, DocumentKind.KIT, "")
+
+
 def kit_text(desk: Desk) -> str:
     """The current kit as CSV text, empty where there is none."""
     with desk.store() as store:
@@ -91,15 +185,29 @@ def kit_text(desk: Desk) -> str:
 def kit_of(store: Store) -> Kit | None:
     """The current kit, where there is one."""
     document = store.document(DocumentKind.KIT)
-    return read_kit(document.file_name, document.body.encode()) if document else None
+    return read_kit(document.file_name, document.body.encode()) if document and document.body.strip() else None
 
 
-def manifest_csv(desk: Desk, shipment: str) -> str:
-    """The current manifest of a shipment as CSV; importing it again changes nothing. Raises NotFound."""
+def manifest_csv(desk: Desk, shipment: str, revision: int | None = None) -> str:
+    """The manifest of a shipment as CSV, of the current revision by default; imported again it changes nothing.
+
+    Raises NotFound.
+    """
     with desk.store() as store:
-        return write_manifest_csv([store.revision(shipment).manifest])
+        return write_manifest_csv([store.revision(shipment, revision).manifest])
 
 
-def _keep(desk: Desk, kind: DocumentKind, key: str, name: str, data: bytes) -> None:
+def _versions(desk: Desk, kind: DocumentKind, key: str) -> tuple[TextVersion, ...]:
     with desk.store() as store:
+        documents = store.documents(kind, key)
+    return tuple(TextVersion(n, d.added_at, d.file_name, d.body) for n, d in enumerate(documents, 1))
+
+
+def _keep(desk: Desk, kind: DocumentKind, key: str, name: str, data: bytes, *, follows: int | None = None) -> None:
+    with desk.store() as store:
+        if follows is not None and len(store.documents(kind, key)) != follows:
+            raise Conflict(
+                "Somebody else saved this while you were editing; nothing of yours was stored.",
+                next_step="Compare with the newest version, then save again.",
+            )
         store.add_document(kind, key, data.decode("utf-8-sig"), file_name=name, added_at=desk.now())

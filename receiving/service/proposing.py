@@ -1,0 +1,77 @@
+"""A first layout for a store that has none, made from what its manifests hang where; a person corrects it."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from receiving.errors import NotFound
+from receiving.expected import write_layout_toml
+from receiving.model import Bay, Cart, Layout, Manifest
+from receiving.service.desk import Desk
+
+COLUMNS_A_BAY = 3
+BAY_WIDTH_CM, STAGING_LENGTH_CM, STAGING_DEPTH_CM = 122.0, 122.0, 60.0
+WALK_M = 60.0
+USUAL_CART = Cart(max_load_kg=110.0, deck_length_cm=120.0, deck_width_cm=60.0, stack_height_cm=100.0)
+"""Sizes to be measured and corrected. A fixture bay of 4 ft (122 cm): common practice, no source."""
+UNNAMED_SECTION = "Section"
+
+
+@dataclass(frozen=True)
+class LayoutProposal:
+    """A layout as text to correct, and what was assumed in it, in sentences."""
+
+    text: str
+    assumed: tuple[str, ...]
+
+
+def layout_proposal(desk: Desk, store_id: str) -> LayoutProposal:
+    """A layout for this store, from the current manifests of its shipments; stores nothing. Raises NotFound."""
+    with desk.store() as store:
+        own = [record.shipment for record in store.shipments() if record.store == store_id]
+        manifests = tuple(store.revision(shipment).manifest for shipment in own)
+    layout = propose_layout(store_id, manifests)
+    if not layout.bays:
+        raise NotFound(
+            f"No manifest says what hangs in store {store_id!r}.",
+            next_step="Import a manifest for it, or upload its layout.",
+        )
+    return LayoutProposal(write_layout_toml(layout), _assumed(layout))
+
+
+def propose_layout(store_id: str, manifests: Iterable[Manifest]) -> Layout:
+    """The sections that the manifests name, their columns split into bays; without bays where they name none."""
+    bays = [
+        Bay(f"B{order}", section, columns, order, BAY_WIDTH_CM, STAGING_LENGTH_CM, STAGING_DEPTH_CM)
+        for order, (section, columns) in enumerate(
+            ((section, bay) for section, used in _columns(manifests) for bay in _split(used)), start=1
+        )
+    ]
+    return Layout(store_id, WALK_M, USUAL_CART, tuple(bays))
+
+
+def _columns(manifests: Iterable[Manifest]) -> tuple[tuple[str, set[int]], ...]:
+    """Each section with the columns that something hangs in; a section's first spelling counts."""
+    found: dict[str, tuple[str, set[int]]] = {}
+    for line in (line for manifest in manifests for carton in manifest for line in carton.contents):
+        if line.section or line.address:
+            name = line.section or UNNAMED_SECTION
+            used = found.setdefault(name.casefold(), (name, set()))[1]
+            used |= {line.address.column} if line.address else set()
+    return tuple(found.values())
+
+
+def _split(used: set[int]) -> tuple[tuple[int, ...], ...]:
+    """Bays of three columns, counted from column 1, as far as the last column; one bay where no column is known."""
+    last = max(used, default=1)
+    starts = sorted({(column - 1) // COLUMNS_A_BAY * COLUMNS_A_BAY + 1 for column in used} or {1})
+    return tuple(tuple(range(start, min(start + COLUMNS_A_BAY, last + 1))) for start in starts)
+
+
+def _assumed(layout: Layout) -> tuple[str, ...]:
+    cart = layout.cart
+    return (
+        f"Up to {COLUMNS_A_BAY} columns hang in a bay, and bays are set in this order.",
+        f"A bay is {BAY_WIDTH_CM:g} cm wide, with {STAGING_LENGTH_CM:g} × {STAGING_DEPTH_CM:g} cm of floor before it.",
+        f"The cart carries {cart.max_load_kg:g} kg on {cart.deck_length_cm:g} × {cart.deck_width_cm:g} cm, stacked up "
+        f"to {cart.stack_height_cm:g} cm; the back room is {layout.walk_m:g} m away.",
+    )

@@ -1,0 +1,126 @@
+"""Master data kept on the page: saved with every fault named, never over somebody else's change, always undone."""
+
+import pytest
+
+from receiving import service
+from receiving.errors import Conflict, FileFaults, LayoutFaults, NotFound, PatternFaults
+from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
+from receiving.service.proposing import propose_layout
+from tests.service.conftest import LAYOUT
+
+PATTERN = """\
+[[pattern]]
+name = "bay sticker"
+regex = 'PLACE (?P<column>\\d+)-(?P<row>\\d+)'
+"""
+KIT = "item,section,column,row\nT-1,Harbor,1,1\nT-2,Harbor,2,1\n"
+
+
+def test_patterns_are_saved_and_reset_to_the_shipped_ones(desk: service.Desk) -> None:
+    shipped = service.patterns_text(desk)
+    assert service.save_patterns(desk, "patterns", PATTERN, follows=0) == 1
+    assert service.patterns_text(desk) == service.PatternText(PATTERN, shipped=False)
+    service.reset_patterns(desk, follows=1)
+    assert service.patterns_text(desk) == shipped
+    assert [version.text for version in service.patterns_versions(desk)] == [PATTERN, shipped.text]
+
+
+def test_a_saved_pattern_reads_labels_and_the_shipped_ones_read_them_again_after_a_reset(desk: service.Desk) -> None:
+    service.save_patterns(desk, "patterns", PATTERN, follows=0)
+    assert service.try_patterns(service.patterns_text(desk).text, "PLACE 3-2").claim.address == Address("", 3, 2)
+    service.reset_patterns(desk, follows=1)
+    assert service.try_patterns(service.patterns_text(desk).text, "COL 3 ROW 2").claim.address == Address("", 3, 2)
+
+
+def test_patterns_with_a_fault_leave_those_in_use(desk: service.Desk) -> None:
+    service.save_patterns(desk, "patterns", PATTERN, follows=0)
+    with pytest.raises(PatternFaults):
+        service.save_patterns(desk, "patterns", PATTERN.replace("(?P<row>", "(?P<shelf>"), follows=1)
+    assert service.patterns_text(desk).text == PATTERN
+
+
+def test_who_saves_second_is_told_and_overwrites_nothing(desk: service.Desk) -> None:
+    service.save_patterns(desk, "patterns", PATTERN, follows=0)
+    with pytest.raises(Conflict, match="Somebody else saved this"):
+        service.save_patterns(desk, "patterns", "", follows=0)
+    with pytest.raises(Conflict):
+        service.reset_patterns(desk, follows=0)
+    with pytest.raises(Conflict):
+        service.save_layout(desk, "0417", "layout", LAYOUT.replace("122", "120"), follows=0)
+    assert (service.patterns_text(desk).text, service.layout_text(desk, "0417")) == (PATTERN, LAYOUT)
+
+
+def test_a_layout_is_saved_as_the_next_version(desk: service.Desk) -> None:
+    wider = LAYOUT.replace("width_cm = 122", "width_cm = 91.5")
+    assert service.save_layout(desk, "0417", "layout", wider, follows=1).bays[0].width_cm == 91.5
+    assert service.layout(desk, "0417").bays[0].width_cm == 91.5
+    assert [(v.number, v.text) for v in service.layout_versions(desk, "0417")] == [(1, LAYOUT), (2, wider)]
+
+
+def test_a_layout_of_another_store_is_refused_at_the_line_of_its_id(desk: service.Desk) -> None:
+    with pytest.raises(LayoutFaults) as caught:
+        service.save_layout(desk, "0422", "layout", LAYOUT, follows=0)
+    (fault,) = caught.value.faults
+    assert str(fault) == "line 2 (id): id '0417' is another store; this page keeps the layout of store '0422'"
+    assert service.layout(desk, "0422") is None
+
+
+def test_a_kit_is_saved_and_taken_away(desk: service.Desk) -> None:
+    assert service.kit(desk) is None
+    service.save_kit(desk, "kit", KIT, follows=0)
+    assert [place.address for place in service.kit(desk).places] == [Address("Harbor", 1, 1), Address("Harbor", 2, 1)]
+    assert service.save_kit(desk, "kit", " \n", follows=1) is None
+    assert (service.kit(desk), service.kit_text(desk)) == (None, "")
+    assert [version.text for version in service.kit_versions(desk)] == [KIT, ""]
+
+
+def test_a_kit_with_faults_names_each_and_is_not_stored(desk: service.Desk) -> None:
+    with pytest.raises(FileFaults) as caught:
+        service.save_kit(desk, "kit", KIT.replace("1,1", "0,1").replace("2,1", "2,"), follows=0)
+    assert [fault.line for fault in caught.value.faults] == [2, 3]
+    assert service.kit(desk) is None
+
+
+def test_a_layout_is_proposed_from_what_hangs_in_the_store(desk: service.Desk) -> None:
+    proposal = service.layout_proposal(desk, "0422")
+    layout = service.import_layout(desk, "layout.toml", proposal.text.encode())
+    assert [(bay.bay, bay.section, bay.columns) for bay in layout.bays] == [("B1", "Harbor", (1,))]
+    assert "Up to 3 columns hang in a bay" in proposal.assumed[0]
+    with pytest.raises(NotFound, match="'0999'"):
+        service.layout_proposal(desk, "0999")
+
+
+def carton(number: int, *places: Address, section: str = "") -> Carton:
+    lines = [ContentLine(place.section, place) for place in places] or [ContentLine(section, item="GUIDE")]
+    return Carton(f"{number:02d}", CartonKind.TRAY, contents=tuple(lines))
+
+
+def test_every_address_of_a_manifest_gets_one_bay_in_the_proposed_layout() -> None:
+    columns = (1, 2, 3, 4, 7, 20)
+    places = [Address("Harbor", column, row) for column in columns for row in (1, 2)]
+    cartons = [carton(n, place) for n, place in enumerate(places, 1)]
+    cartons += [carton(50, Address("HARBOR", 2, 1)), carton(51, section="Moss"), carton(52, Address("", 1, 1))]
+    layout = propose_layout("0417", [Manifest("S-1", "0417", tuple(cartons))])
+    assert [(bay.section, bay.columns) for bay in layout.bays] == [
+        ("Harbor", (1, 2, 3)),
+        ("Harbor", (4, 5, 6)),
+        ("Harbor", (7, 8, 9)),
+        ("Harbor", (19, 20)),
+        ("Moss", (1,)),
+        ("Section", (1,)),
+    ]
+    assert all(layout.bay_of(place) for place in places)
+    assert [bay.order for bay in layout.bays] == [1, 2, 3, 4, 5, 6]
+
+
+def test_no_bay_is_proposed_where_nothing_names_a_place() -> None:
+    assert propose_layout("0417", [Manifest("S-1", "0417", (carton(1),))]).bays == ()
+
+
+def test_an_earlier_manifest_is_downloaded_as_it_was(desk: service.Desk) -> None:
+    first = service.manifest_csv(desk, "S-1")
+    service.import_manifest(desk, "second.csv", first.replace(",Harbor,2,1,", ",Harbor,2,4,").encode())
+    assert service.manifest_csv(desk, "S-1", 1) == first
+    assert "2,4" in service.manifest_csv(desk, "S-1")
+    with pytest.raises(NotFound, match="no revision 7"):
+        service.manifest_csv(desk, "S-1", 7)

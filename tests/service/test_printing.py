@@ -1,0 +1,43 @@
+"""Labels on paper: which cartons, which stock, where on a used sheet."""
+
+import io
+import re
+
+import pytest
+from PIL import Image
+
+from receiving import service
+from receiving.errors import BadRequest
+from receiving.model import Place, Source
+
+
+def pages(pdf: bytes) -> int:
+    assert pdf.startswith(b"%PDF-")
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf))
+
+
+def test_every_stock_that_is_offered_prints(desk: service.Desk) -> None:
+    stocks = service.label_stocks()
+    assert stocks[0].name == "4x6in"
+    for stock in stocks:
+        assert pages(service.labels_pdf(desk, "S-1", "all", stock=stock.name)) == -(-3 // stock.per_page), stock
+
+
+def test_labels_start_at_the_first_free_place_of_a_used_sheet(desk: service.Desk) -> None:
+    assert pages(service.labels_pdf(desk, "S-1", "all", stock="a4-4up", first_place=2)) == 1
+    assert pages(service.labels_pdf(desk, "S-1", "all", stock="a4-4up", first_place=3)) == 2
+    with pytest.raises(BadRequest, match="place 5 is not on a sheet of 4"):
+        service.labels_pdf(desk, "S-1", "all", stock="a4-4up", first_place=5)
+
+
+def test_the_missing_ones_alone_are_printed(desk: service.Desk) -> None:
+    scan = "]C100395200000000000012"
+    service.add_scan(desk, "S-1", scan, place=Place.DOCK, by="Ada", source=Source.SCANNER)
+    assert pages(service.labels_pdf(desk, "S-1", "missing")) == 2
+
+
+def test_a_label_picture_has_the_size_of_its_stock(desk: service.Desk) -> None:
+    picture = Image.open(io.BytesIO(service.label_png(desk, "S-1", "02", stock="a6")))
+    assert [round(px * 25.4 / 300) for px in picture.size] == [105, 148]
+    with pytest.raises(BadRequest, match="'99'"):
+        service.label_png(desk, "S-1", "99")
