@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -32,6 +33,9 @@ def run(options: argparse.Namespace) -> int:
         shipment = load_scenario(desk)
         _read_photos(desk, shipment)
         view = service.shipment(desk, shipment)
+        for photo in view.photos:
+            if photo.error:
+                print(f"{photo.name}: {photo.error}", file=sys.stderr)
         if options.json:
             names = {photo.photo: photo.name for photo in view.photos}
             plain = reconciliation_as_json(view.reconciliation, view.plan, view.manifest, names)

@@ -14,6 +14,9 @@ from typing import Any, Protocol, Self
 from receiving.model import ExpectedCode, PhotoReading
 from receiving.store import PhotoFolder, Store
 
+PHOTO_LIMIT_S = 180
+"""A photo takes a few seconds; on a busy machine many times that. Beyond this a decoder hangs."""
+
 _log = logging.getLogger(__name__)
 
 
@@ -56,7 +59,7 @@ class Desk:
 
         with Store(data / "receiving.sqlite"):
             pass  # a folder that cannot be used is reported now, not at the first scan
-        return cls(data, PhotoPool(workers=workers), workers=workers)
+        return cls(data, PhotoPool(workers=workers, limit_s=PHOTO_LIMIT_S), workers=workers)
 
     def store(self) -> Store:
         """The store, opened for one use case in this thread."""
