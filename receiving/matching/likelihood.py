@@ -14,7 +14,9 @@ from receiving.model import Carton, CartonKind, LabelRead
 STRAY = -log(0.005)
 """A label in the pile is of no carton of the manifest: one in 200."""
 SEEN_AGAIN = -log(0.02)
-"""The open carton is missing, and the label is a known one seen from a bad side: one in 50."""
+"""The open carton is missing, and the label is a known one, scanned before and now read in part: one in 50."""
+SEEN_FROM_ASIDE = -log(0.1)
+"""The same where photos show the known label, none of them beside this one: one in 10, so that it is asked for."""
 SAME_LABEL = -log(0.5)
 """Two views of a torn label, or a torn label of a carton that a person has already named: even odds."""
 WRONG_ADDRESS = -log(0.0001)

@@ -12,7 +12,7 @@ from math import exp, log
 
 from receiving.matching.assignment import Choice, Row, assign
 from receiving.matching.catalogue import Catalogue
-from receiving.matching.likelihood import ASK_BELOW, SAME_LABEL, SEEN_AGAIN, STRAY
+from receiving.matching.likelihood import ASK_BELOW, SAME_LABEL, SEEN_AGAIN, SEEN_FROM_ASIDE, STRAY
 from receiving.matching.pieces import Piece, is_typed
 from receiving.matching.verdicts import Proven, Unsure
 from receiving.model import How
@@ -199,10 +199,20 @@ def _row(ledger: Ledger, label: Sequence[Unsure], labels: Sequence[Sequence[Unsu
             if any(not _apart(label, [one.piece for one in other]) for other in others):
                 shared.append((carton, nats + SAME_LABEL))
         elif ledger.by_own_label(carton):
-            shared.append((carton, nats + SEEN_AGAIN - log(known)))
+            shared.append((carton, nats + _again_cost(ledger, label, carton) - log(known)))
         elif not _apart(label, [found.piece for found in ledger.proven.get(carton, ())]):
             shared.append((carton, nats + SAME_LABEL))
     return Row(tuple(own), tuple(shared), STRAY)
+
+
+def _again_cost(ledger: Ledger, label: Sequence[Unsure], carton: str) -> float:
+    """What it costs that this is the whole label of a known carton, seen once more and badly.
+
+    A photo of both labels tells them apart; photos that show only one of the two do not.
+    """
+    views = [found.piece for found in ledger.proven.get(carton, ()) if found.piece.photo]
+    in_photos = views and any(one.piece.photo for one in label)
+    return SEEN_FROM_ASIDE if in_photos and not _apart(label, views) else SEEN_AGAIN
 
 
 def _apart(label: Sequence[Unsure], pieces: Sequence[Piece]) -> bool:

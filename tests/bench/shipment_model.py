@@ -39,6 +39,7 @@ from receiving.model import (
 )
 
 START = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
+PHOTOS = 12
 SINGLE = (CartonKind.HEADER, CartonKind.GRAPHIC, CartonKind.PARTS, CartonKind.LIGHTING, CartonKind.TAGS)
 
 
@@ -122,11 +123,12 @@ def show(random: Random, world: World, carton: Carton, truth: str, rates: Rates,
         digits = str(carton.sscc)[-5:]
         add(random, world, replace_all(barcode=digits), truth, carton, source=Source.TYPED, raw=digits)
         return
-    for _ in range(random.choice(rates.views)):
+    for photo in random.sample(range(PHOTOS), random.choice(rates.views)):
         if not torn and random.random() < rates.bad_side:
-            add(random, world, replace(whole, sscc=None, carton_n=None, carton_total=None), truth, carton)
+            aside = replace(whole, sscc=None, carton_n=None, carton_total=None)
+            add(random, world, aside, truth, carton, photo=photo)
         else:
-            add(random, world, claim, truth, carton)
+            add(random, world, claim, truth, carton, photo=photo)
     if random.random() < rates.product_code:
         add(
             random,
@@ -176,10 +178,12 @@ def add(
     symbology: str | None = None,
     raw: str = "",
     noise: bool = False,
+    photo: int | None = None,
 ) -> None:
     n = len(world.reads)
     read_id = f"r{n:03d}"
-    photo = f"photo {random.randrange(12)}" if source is Source.PHOTO else ""
+    shown = photo if photo is not None else random.randrange(PHOTOS)
+    name = f"photo {shown}" if source is Source.PHOTO else ""
     text = raw or (f"00{claim.sscc}" if claim.sscc else str(claim.address or claim.carton_n))
     kind = symbology if symbology is not None else "]C1" if claim.sscc else ""
     world.reads.append(
@@ -192,9 +196,9 @@ def add(
                 kind,
                 Place.BACK_ROOM,
                 "Ana",
-                photo,
-                ((n * 200.0, 0.0), (n * 200.0 + 90, 0.0), (n * 200.0 + 90, 50.0), (n * 200.0, 50.0)) if photo else None,
-                n + 1 if photo else 0,
+                name,
+                ((n * 200.0, 0.0), (n * 200.0 + 90, 0.0), (n * 200.0 + 90, 50.0), (n * 200.0, 50.0)) if name else None,
+                n + 1 if name else 0,
             ),
             claim,
         )

@@ -106,3 +106,18 @@ def test_the_odds_of_an_answer_lower_the_confidence_in_its_carton() -> None:
     sure = reconcile(expected, [read(1, sscc=sscc(1001)), read(2, address=at(1, 1))])
     assert sure.received[0].confidence == 1.0
     assert 0.95 < sure.received[1].confidence < 1.0
+
+
+def test_a_photo_of_both_labels_shows_that_the_torn_one_is_the_open_carton() -> None:
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 1)))
+    whole = read(1, sscc=sscc(1001), address=at(1, 1), photo="p", label=1)
+    beside = read(2, address=at(1, 1), photo="p", label=2, x=300)
+    assert names(reconcile(expected, [whole, beside]).received) == ["01", "02"]
+
+
+def test_a_torn_label_in_another_photo_than_the_whole_one_may_be_the_same_carton_and_is_asked_for() -> None:
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 1)))
+    whole = read(1, sscc=sscc(1001), address=at(1, 1), photo="p", label=1)
+    elsewhere = read(2, address=at(1, 1), photo="q", label=1)
+    result = reconcile(expected, [whole, elsewhere])
+    assert (names(result.received), [q.cartons for q in result.questions]) == (["01"], [("01", "02")])
