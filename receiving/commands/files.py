@@ -3,7 +3,9 @@
 import sys
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
 from receiving.errors import BadRequest, ReceivingError
 from receiving.model import ExpectedCode, Manifest, PhotoReading
@@ -15,8 +17,16 @@ _WORKERS = 2
 
 def file_bytes(path: Path) -> bytes:
     """The bytes of a file; raises BadRequest that says what is wrong with the path."""
+    with open_file(path) as file:
+        return file.read()
+
+
+@contextmanager
+def open_file(path: Path) -> Iterator[BinaryIO]:
+    """The file, open for reading; raises BadRequest that says what is wrong with the path."""
     try:
-        return path.read_bytes()
+        with path.open("rb") as file:
+            yield file
     except FileNotFoundError:
         raise BadRequest(f"There is no file {path}.", next_step="Check the name.") from None
     except IsADirectoryError:

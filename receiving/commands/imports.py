@@ -4,13 +4,16 @@ import argparse
 import dataclasses
 import json
 import sys
+import time
 import tomllib
+from collections.abc import Callable
 from pathlib import Path
 
 from receiving import service
 from receiving.cli import DONE, FAILED
-from receiving.commands.files import file_bytes
+from receiving.commands.files import file_bytes, open_file
 from receiving.errors import ReceivingError
+from receiving.expected import Progress
 
 
 def run(options: argparse.Namespace) -> int:
@@ -27,18 +30,42 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _import(desk: service.Desk, path: Path, options: argparse.Namespace) -> None:
-    data = file_bytes(path)
     if path.suffix.lower() == ".toml":
-        _import_toml(desk, path, data, options)
+        _import_toml(desk, path, file_bytes(path), options)
     elif options.preview:
-        preview = service.preview_import(desk, path.name, data)
-        for warning in preview.warnings:
-            print(f"{path.name}: {warning}", file=sys.stderr)
+        preview = service.preview_import(desk, path.name, file_bytes(path))
+        _warn(path, preview.warnings)
         for manifest in preview.manifests:
             _say(options, dataclasses.asdict(manifest))
     else:
-        for result in service.import_manifest(desk, path.name, data):
+        with open_file(path) as file:
+            done = service.import_stream(desk, path.name, file, progress=_progress(path))
+        _warn(path, done.warnings)
+        for result in done.manifests:
             _say(options, dataclasses.asdict(result))
+
+
+def _warn(path: Path, warnings: tuple[str, ...]) -> None:
+    for warning in warnings:
+        print(f"{path.name}: {warning}", file=sys.stderr)
+
+
+def _progress(path: Path) -> Callable[[Progress], None] | None:
+    """Say every second on a terminal how far a long file is; a pipe or a file gets nothing."""
+    if not sys.stderr.isatty():
+        return None
+    size, said = path.stat().st_size or 1, [time.monotonic()]
+
+    def say(progress: Progress) -> None:
+        if time.monotonic() - said[0] >= 1:
+            said[0] = time.monotonic()
+            print(
+                f"{path.name}: {min(progress.bytes_read / size, 1):.0%}, {progress.manifests} shipments, "
+                f"{progress.cartons} cartons",
+                file=sys.stderr,
+            )
+
+    return say
 
 
 def _import_toml(desk: service.Desk, path: Path, data: bytes, options: argparse.Namespace) -> None:

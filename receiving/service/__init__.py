@@ -13,9 +13,11 @@ from receiving.service.contents import (
 from receiving.service.desk import Desk, PhotoReader
 from receiving.service.intake import (
     FilePreview,
+    FileResult,
     ImportPreview,
     ImportResult,
     import_manifest,
+    import_stream,
     preview_import,
     restore_revision,
 )
@@ -85,6 +87,7 @@ __all__ = [
     "Desk",
     "DispatchRow",
     "FilePreview",
+    "FileResult",
     "ImportPreview",
     "ImportResult",
     "LabelStock",
@@ -116,6 +119,7 @@ __all__ = [
     "import_layout",
     "import_manifest",
     "import_patterns",
+    "import_stream",
     "issue_request",
     "keep_parts_list",
     "kit",

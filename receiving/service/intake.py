@@ -1,12 +1,15 @@
 """What should arrive comes in: manifests and ship notices, first as a preview, then for good."""
 
-from collections.abc import Iterable
+import io
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from typing import BinaryIO
 
-from receiving.expected import manifest_changes, read_manifests
+from receiving.expected import Progress, manifest_changes, read_manifests, stream_manifests
 from receiving.model import Manifest
 from receiving.service.desk import Desk
 from receiving.service.masterdata import kit_of
+from receiving.service.spool import ManifestSpool
 from receiving.store import Store
 
 
@@ -41,25 +44,35 @@ class ImportResult:
 
 
 @dataclass(frozen=True)
+class FileResult:
+    """What importing a file did; ``warnings`` name what was odd or could not be understood, and hindered nothing."""
+
+    manifests: tuple[ImportResult, ...]
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class _Planned:
     manifest: Manifest
     follows: int
     status: str
     changes: tuple[str, ...]
 
+    @property
+    def result(self) -> ImportResult:
+        revision = self.follows + (self.status != "unchanged")
+        return ImportResult(self.manifest.shipment, self.manifest.store, self.status, revision, self.changes)
+
 
 def preview_import(desk: Desk, name: str, data: bytes) -> FilePreview:
     """What this manifest or ship notice would change; stores nothing. Raises ManifestFaults."""
     with desk.store() as store:
         file = read_manifests(name, data, kit=kit_of(store))
-        planned = _compare_all(store, file.manifests)
-    return FilePreview(
-        tuple(
+        previews = tuple(
             ImportPreview(p.manifest.shipment, p.manifest.store, p.status, len(p.manifest.cartons), p.changes)
-            for p in planned
-        ),
-        (*(str(warning) for warning in file.warnings), *(str(part) for part in file.not_understood)),
-    )
+            for p in _compare_all(store, file.manifests)
+        )
+    return FilePreview(previews, _in_words(file.warnings, file.not_understood))
 
 
 def import_manifest(desk: Desk, name: str, data: bytes) -> tuple[ImportResult, ...]:
@@ -67,21 +80,37 @@ def import_manifest(desk: Desk, name: str, data: bytes) -> tuple[ImportResult, .
 
     Raises ManifestFaults, or Conflict when somebody else changed one meanwhile.
     """
-    with desk.store() as store:
-        return store_manifests(desk, store, read_manifests(name, data, kit=kit_of(store)).manifests, file_name=name)
+    return import_stream(desk, name, io.BytesIO(data)).manifests
+
+
+def import_stream(
+    desk: Desk, name: str, file: BinaryIO, *, progress: Callable[[Progress], None] | None = None
+) -> FileResult:
+    """As `import_manifest`, for a file too long to hold in memory: all of it is understood before any is stored.
+
+    Raises ManifestFaults, Conflict.
+    """
+    with desk.store() as store, ManifestSpool() as spool:
+        stream = stream_manifests(name, file, kit=kit_of(store), progress=progress)
+        spool.fill(stream)
+        results = store_manifests(desk, store, spool, file_name=name)
+    return FileResult(results, _in_words(stream.warnings, stream.not_understood))
 
 
 def store_manifests(
     desk: Desk, store: Store, manifests: Iterable[Manifest], *, file_name: str
 ) -> tuple[ImportResult, ...]:
     """Store manifests as new revisions, all or none; unchanged ones stay as they are. Raises Conflict."""
-    planned = _compare_all(store, manifests)
-    store.add_revisions(
-        [(p.manifest, p.follows, p.changes) for p in planned if p.status != "unchanged"],
-        file_name=file_name,
-        imported_at=desk.now(),
-    )
-    return tuple(_result(p) for p in planned)
+    results: list[ImportResult] = []
+
+    def changed() -> Iterator[tuple[Manifest, int, tuple[str, ...]]]:
+        for planned in _compare_all(store, manifests):
+            results.append(planned.result)
+            if planned.status != "unchanged":
+                yield planned.manifest, planned.follows, planned.changes
+
+    store.add_revisions(changed(), file_name=file_name, imported_at=desk.now())
+    return tuple(results)
 
 
 def restore_revision(desk: Desk, shipment: str, revision: int) -> ImportResult:
@@ -95,12 +124,13 @@ def restore_revision(desk: Desk, shipment: str, revision: int) -> ImportResult:
                 file_name=f"revision {revision} restored",
                 imported_at=desk.now(),
             )
-    return _result(planned)
+    return planned.result
 
 
-def _compare_all(store: Store, manifests: Iterable[Manifest]) -> tuple[_Planned, ...]:
+def _compare_all(store: Store, manifests: Iterable[Manifest]) -> Iterator[_Planned]:
     current = {record.shipment: record.revision for record in store.shipments()}
-    return tuple(_compare(store, manifest, current.get(manifest.shipment, 0)) for manifest in manifests)
+    for manifest in manifests:
+        yield _compare(store, manifest, current.get(manifest.shipment, 0))
 
 
 def _compare(store: Store, manifest: Manifest, follows: int) -> _Planned:
@@ -110,6 +140,5 @@ def _compare(store: Store, manifest: Manifest, follows: int) -> _Planned:
     return _Planned(manifest, follows, "changed" if changes else "unchanged", changes)
 
 
-def _result(planned: _Planned) -> ImportResult:
-    revision = planned.follows + (planned.status != "unchanged")
-    return ImportResult(planned.manifest.shipment, planned.manifest.store, planned.status, revision, planned.changes)
+def _in_words(*findings: Iterable[object]) -> tuple[str, ...]:
+    return tuple(str(finding) for part in findings for finding in part)
