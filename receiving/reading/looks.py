@@ -24,6 +24,9 @@ QUIET_ELEMENTS = 8.0
 MOST_EDGES_BESIDE = 2
 """Light/dark changes that the ground beside a symbol may have: a label's edge and the carton's, no bars."""
 
+MOST_SKEW_DEG = 5
+"""Bars of usual height are crossed from end to end up to this angle."""
+
 MATRIX_LOOK_PX = 900
 """Longer side up to which a crop of a matrix code is also looked at twice as large."""
 
@@ -65,6 +68,15 @@ class Look:
         dark, light = np.sort(bars)[[len(bars) // 10, -len(bars) // 10]]
         sides = [part > (dark + light) / 2 for part in (profile[: ground - 4], profile[4 - ground :])]
         return max(int(np.count_nonzero(side[1:] != side[:-1])) for side in sides) <= MOST_EDGES_BESIDE
+
+    def is_square(self) -> bool:
+        """True when the bars stand upright in the look: a line askew leaves the bars before their end."""
+        import cv2
+        import numpy as np
+
+        dx, dy = (cv2.Sobel(self.gray, cv2.CV_32F, *axes) for axes in ((1, 0), (0, 1)))
+        turn = 0.5 * np.arctan2(2 * float((dx * dy).sum()), float((dx * dx).sum() - (dy * dy).sum()))
+        return abs(float(np.degrees(turn))) < MOST_SKEW_DEG
 
     def strips(self) -> Iterator[Look]:
         """Thin strips across the bars that share no row of pixels."""

@@ -77,7 +77,8 @@ class _Cascade:
     def run(self) -> None:
         large = self.gray.size > LARGE_PX
         formats = (*LINEAR, "QRCode") if large else CARTON_FORMATS
-        for answer in zxing_symbols(self.gray, formats, invert=not large):
+        whole = zxing_symbols(self.gray, formats, invert=not large)
+        for answer in sorted(whole, key=lambda a: -len(a.raw)):
             self._weigh(answer)
         for region in bar_regions(self.gray, [b.quad_px for b in self.believed]):
             if not self._read_in(region):
@@ -131,7 +132,7 @@ class _Cascade:
 
     def _weigh(self, answer: Decoded) -> bool:
         """Believe an answer from the whole photo when it proves itself, is expected, or a second look agrees."""
-        if any(is_part_of(answer, b) and _same_bars(answer, b) for b in self.believed):
+        if any(is_part_of(answer, other) and _same_bars(answer, other) for other in (*self.believed, *self.refused)):
             return self._refuse(answer)
         if self._sure(answer) or (proof_of(answer) is Proof.NEEDS_SECOND and self._confirmed(answer)):
             return self._believe(answer)
@@ -146,7 +147,7 @@ class _Cascade:
             seen = (other for look in matrix_looks(self.gray, region) for other in look.matrix())
             return any(same_text(answer, other) and other.spare >= MIN_SPARE for other in seen)
         look = first_look(self.gray, region)
-        if answer.format == "ITF" and not look.ends_free():
+        if answer.format == "ITF" and not (look.is_square() and look.ends_free()):
             return False
         return _strips_agree(answer, look) or any(same_text(answer, other) for other in look.zbar())
 

@@ -40,23 +40,19 @@ class PhotoPool:
 
         Raises what `read_photo` raises, and PhotoReaderFailed when the process died or ran over ``limit_s``.
         """
-        worker = self._idle.get()
+        worker = self._ready(self._idle.get())
+        kept: _Worker | None = None
         try:
-            ready = self._ready(worker)
-            worker = ready
-            answer = ready.ask((name, data, tuple(expected)), self.limit_s)
+            worker.wait_until_started()
+            answer = worker.ask((name, data, tuple(expected)), self.limit_s)
+            kept = worker
         except (EOFError, OSError, TimeoutError) as fault:
-            self._drop(worker)
-            worker = None
             raise self._failed(name, fault) from fault
-        except BaseException:
-            self._drop(worker)
-            worker = None
-            raise
         finally:
-            if worker is not None:
-                self._busy.discard(worker)
-            self._idle.put(worker)
+            self._busy.discard(worker)
+            if kept is None:
+                worker.kill()
+            self._idle.put(kept)
         return _reading_of(name, answer)
 
     def close(self) -> None:
@@ -66,9 +62,9 @@ class PhotoPool:
             for worker in tuple(self._busy):
                 worker.kill()
         for _ in range(self._idle.qsize()):
-            worker = self._idle.get_nowait()
-            if worker is not None:
-                worker.kill()
+            idle = self._idle.get_nowait()
+            if idle is not None:
+                idle.kill()
             self._idle.put(None)
 
     def __enter__(self) -> Self:
@@ -78,20 +74,18 @@ class PhotoPool:
         self.close()
 
     def _ready(self, worker: _Worker | None) -> _Worker:
-        if worker is None or not worker.alive:
-            worker = _Worker()
-        with self._lock:
-            if self._closed:
-                worker.kill()
-                raise PhotoReaderFailed("The photo reader is closed.", next_step="Start the service again.")
-            self._busy.add(worker)
-        worker.wait_until_started()
+        """A worker that runs, marked busy; gives the place back when the pool is closed or no process starts."""
+        try:
+            with self._lock:
+                if self._closed:
+                    raise PhotoReaderFailed("The photo reader is closed.", next_step="Start the service again.")
+                if worker is None or not worker.alive:
+                    worker = _Worker()
+                self._busy.add(worker)
+        except BaseException:
+            self._idle.put(None)
+            raise
         return worker
-
-    def _drop(self, worker: _Worker | None) -> None:
-        if worker is not None:
-            self._busy.discard(worker)
-            worker.kill()
 
     def _failed(self, name: str, fault: Exception) -> PhotoReaderFailed:
         if self._closed:

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 FINE_PX, COARSE_PX = 2000, 800
 """Longer sides at which bars are looked for: fine for many small labels, coarse for one that fills the photo."""
 
+GRID_SPREAD_DEG = 12
+"""Edges of one direction scatter so far around it on a pixel grid."""
+
 MATRIX_PX, MIN_MATRIX_GRADIENT, MOST_MATRIX = 1600, 8.0, 40
 MIN_MATRIX_SIDE_PX, MAX_ASPECT = 20, 32
 """Longer side at which matrix codes are looked for, their least mean gradient, how many places are
@@ -189,8 +192,10 @@ def _grid_angle(gray: Gray, window: Window) -> float:
     angles = np.degrees(np.arctan2(dy[strong], dx[strong])) % 90
     counts = np.bincount((2 * angles).astype(np.intp) % 180, weights=power[strong], minlength=180)
     smooth = sum(np.roll(counts, k) for k in range(-4, 5))
-    angle = (float(np.argmax(smooth)) + 0.5) / 2
-    return angle - 90 if angle > 45 else angle
+    off = (angles - float(np.argmax(smooth)) / 2 + 45) % 90 - 45
+    near = np.abs(off) < GRID_SPREAD_DEG
+    angle = float(np.argmax(smooth)) / 2 + float(np.average(off[near], weights=power[strong][near]))
+    return (angle + 45) % 90 - 45
 
 
 Window = tuple[slice, slice]
