@@ -58,7 +58,10 @@ def carton_label(
     BadRequest when the stock is too small, the printer too coarse, or the barcode cannot be encoded.
     """
     sheet = _Sheet(size_mm, margin_mm, dpi)
-    bottom = _codes(sheet, carton)
+    try:
+        bottom = _codes(sheet, carton)
+    except BadRequest as fault:
+        raise BadRequest(f"Carton {carton.carton!r}: {fault.message}", next_step=fault.next_step) from fault
     top = _strip(sheet, carton, _share(carton, manifest))
     top = _parties(sheet, top, manifest)
     _place(sheet, top, bottom, carton)

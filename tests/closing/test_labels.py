@@ -216,13 +216,13 @@ def test_stock_that_is_too_narrow_for_the_x_dimension_is_refused() -> None:
     with pytest.raises(BadRequest) as fault:
         carton_label(TRAY, MANIFEST, size_mm=(80, 120))
     assert str(fault.value) == (
-        "The GS1-128 '(00)106141411234567897' needs 176 modules of at least 0.495 mm; "
+        "Carton '07': The GS1-128 '(00)106141411234567897' needs 176 modules of at least 0.495 mm; "
         "74 mm at 300 dots per inch hold modules of 0.34 mm. Choose wider stock or a finer printer."
     )
 
 
 def test_a_barcode_that_code_128_cannot_hold_is_named() -> None:
-    with pytest.raises(BadRequest, match="'日本' cannot be printed as Code128"):
+    with pytest.raises(BadRequest, match="Carton '09': '日本' cannot be printed as Code128"):
         carton_label(carton("09", barcode="日本"), MANIFEST)
 
 
