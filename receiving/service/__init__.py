@@ -23,6 +23,7 @@ from receiving.service.intake import (
 )
 from receiving.service.masterdata import (
     PatternText,
+    StoreLayout,
     TextVersion,
     import_kit,
     import_layout,
@@ -34,12 +35,14 @@ from receiving.service.masterdata import (
     layout_text,
     layout_versions,
     manifest_csv,
+    pattern_groups,
     patterns_text,
     patterns_versions,
     reset_patterns,
     save_kit,
     save_layout,
     save_patterns,
+    store_layouts,
     try_patterns,
 )
 from receiving.service.noting import add_note
@@ -102,6 +105,7 @@ __all__ = [
     "ScanAnswer",
     "ShipmentRow",
     "ShipmentView",
+    "StoreLayout",
     "TextVersion",
     "TypedPlace",
     "Urgency",
@@ -137,6 +141,7 @@ __all__ = [
     "overview",
     "overview_csv",
     "parts_list",
+    "pattern_groups",
     "patterns_text",
     "patterns_versions",
     "photo",
@@ -163,6 +168,7 @@ __all__ = [
     "shipment",
     "shipments",
     "show_receipt",
+    "store_layouts",
     "try_patterns",
     "version",
 ]

@@ -36,6 +36,26 @@ class TextVersion:
     text: str
 
 
+@dataclass(frozen=True)
+class StoreLayout:
+    """A store that shipments go to: their ids, and how many bays its layout has (None: it has no layout yet)."""
+
+    store: str
+    shipments: tuple[str, ...]
+    bays: int | None
+
+
+def store_layouts(desk: Desk) -> tuple[StoreLayout, ...]:
+    """Every store that a shipment goes to, those without a layout first."""
+    with desk.store() as store:
+        going: dict[str, list[str]] = {}
+        for record in store.shipments():
+            going.setdefault(record.store, []).append(record.shipment)
+        layouts = {store_id: layout_of(store, store_id) for store_id in going}
+    found = [StoreLayout(s, tuple(ids), len(kept.bays) if (kept := layouts[s]) else None) for s, ids in going.items()]
+    return tuple(sorted(found, key=lambda each: (each.bays is not None, each.store)))
+
+
 def import_layout(desk: Desk, name: str, data: bytes) -> Layout:
     """Store a layout; it becomes the current one of its store. Raises LayoutFaults."""
     layout = read_layout(name, data)
@@ -140,6 +160,13 @@ def patterns_versions(desk: Desk) -> tuple[TextVersion, ...]:
 
 def _shipped_text() -> str:
     return write_patterns(default_patterns())
+
+
+def pattern_groups() -> tuple[str, ...]:
+    """The named groups that a label pattern may have."""
+    from receiving.reading.patterns import GROUPS
+
+    return GROUPS
 
 
 def try_patterns(text: str, example: str) -> PatternTrial:

@@ -124,3 +124,17 @@ def test_an_earlier_manifest_is_downloaded_as_it_was(desk: service.Desk) -> None
     assert "2,4" in service.manifest_csv(desk, "S-1")
     with pytest.raises(NotFound, match="no revision 7"):
         service.manifest_csv(desk, "S-1", 7)
+
+
+def test_stores_without_a_layout_stand_first(desk: service.Desk) -> None:
+    assert service.store_layouts(desk) == (
+        service.StoreLayout("0422", ("S-2",), None),
+        service.StoreLayout("0417", ("S-1",), 1),
+    )
+
+
+def test_every_group_that_is_named_can_be_used_in_a_pattern() -> None:
+    for group in service.pattern_groups():
+        both = {"column": "row", "row": "column", "carton_total": "carton_n"}.get(group)
+        regex = f"(?P<{group}>A)" + (f"(?P<{both}>B)" if both else "B")
+        assert service.try_patterns(regex, "AB").faults == ()
