@@ -8,6 +8,7 @@ from receiving.model import Place, Source
 from web import frame
 from web.frame import desk
 from web.pages.carton import carton_page
+from web.pages.contents import contents_page, sheets_page
 from web.pages.dock import scan_answer, stored_answer
 from web.pages.lists import shipments_page
 from web.pages.photos import photo_page
@@ -211,6 +212,27 @@ def _answered() -> Conflict:
 def carton(shipment: str, carton: str) -> Response:
     """One carton: contents, evidence, damage, notes."""
     return frame.render(carton_page(service.shipment(desk(), shipment), carton, frame.local_now()))
+
+
+@pages.get("/s/<id:shipment>/contents")
+def contents(shipment: str) -> Response:
+    """What is in the cartons, and what can be set with it."""
+    return frame.render(contents_page(service.shipment(desk(), shipment), service.contents(desk(), shipment)))
+
+
+@pages.get("/s/<id:shipment>/bay-sheets")
+def bay_sheets(shipment: str) -> Response:
+    """A sheet for each bay, to look at or to print."""
+    return frame.render(sheets_page(service.shipment(desk(), shipment), service.bay_sheets(desk(), shipment)))
+
+
+@pages.get("/s/<id:shipment>/bay-sheets.pdf")
+def bay_sheets_file(shipment: str) -> Response:
+    """The bay sheets as PDF."""
+    paper = "Letter" if request.args.get("paper") == "Letter" else "A4"
+    response = Response(service.bay_sheets_pdf(desk(), shipment, paper=paper), mimetype="application/pdf")
+    response.headers["Content-Disposition"] = 'inline; filename="bay-sheets.pdf"'
+    return response
 
 
 @pages.get("/s/<id:shipment>/plan")

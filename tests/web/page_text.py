@@ -12,6 +12,7 @@ class Element:
     name: str
     attributes: dict[str, str]
     text: str = ""
+    inside: list["Element"] = field(default_factory=list)
 
 
 @dataclass
@@ -29,6 +30,8 @@ class Page(HTMLParser):
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         element = Element(tag, {name: value or "" for name, value in attrs})
         self.elements.append(element)
+        for outer in self.open_tags:
+            outer.inside.append(element)
         if tag not in VOID:
             self.open_tags.append(element)
 

@@ -1,7 +1,9 @@
 """Each template shows what its page value holds: no name that is not there, and no field that nobody shows."""
 
 import dataclasses
+import importlib
 import inspect
+import pkgutil
 import types
 import typing
 from collections.abc import Iterator
@@ -10,21 +12,14 @@ import pytest
 from flask import Flask
 from jinja2 import nodes
 
-import web.pages.carton
-import web.pages.dock
-import web.pages.imports
-import web.pages.lists
-import web.pages.photos
-import web.pages.problem
-import web.pages.questions
-import web.pages.receipts
+import web.pages
 import web.pages.shipment
 
 Names = dict[str, object]
 
 
 def page_types() -> list[type]:
-    modules = [module for name, module in vars(web.pages).items() if inspect.ismodule(module)]
+    modules = [importlib.import_module(f"web.pages.{each.name}") for each in pkgutil.iter_modules(web.pages.__path__)]
     found = {kind for module in modules for kind in vars(module).values() if inspect.isclass(kind)}
     return sorted((kind for kind in found if hasattr(kind, "template")), key=lambda kind: kind.__name__)
 

@@ -123,7 +123,18 @@ def test_a_photo_shows_up_and_its_labels_are_outlined(phone, served) -> None:
     assert phone.locator("svg.photo .outline").count() == 4
 
 
-PAGES = ("/", "/overview", "/import", ADDRESS, f"{ADDRESS}/cartons/20", f"{ADDRESS}/receipt")
+PAGES = (
+    "/",
+    "/overview",
+    "/import",
+    ADDRESS,
+    f"{ADDRESS}/cartons/20",
+    f"{ADDRESS}/receipt",
+    f"{ADDRESS}/plan",
+    f"{ADDRESS}/contents",
+    f"{ADDRESS}/bay-sheets",
+    "/stores/0417/request",
+)
 
 
 def test_no_page_is_wider_than_a_phone(phone, served) -> None:

@@ -1,0 +1,192 @@
+"""What is in the cartons, and what can be set with it: counting, section state, bay sheets."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from receiving.model import Address, CartonState, Reconciliation
+from receiving.model.contents import BaySheet, CountedLine
+from receiving.service import ContentsView, ShipmentView
+from web.pages.tone import Tone
+from web.pages.words import counted, listed, where_words
+
+
+@dataclass(frozen=True)
+class BayProgress:
+    """How far a bay can be set now; ``share`` is in thousandths of its positions."""
+
+    bay: str
+    section: str
+    words: str
+    facings: str
+    share: int
+
+
+@dataclass(frozen=True)
+class WaitLine:
+    """A position that waits, and for what."""
+
+    place: str
+    lacks: str
+
+
+@dataclass(frozen=True)
+class CountCard:
+    """A carton that is here, to be counted or counted."""
+
+    carton: str
+    kind: str
+    where: str
+    words: str
+    tone: Tone
+
+
+@dataclass(frozen=True)
+class ContentsPage:
+    """Counting and section state of one shipment."""
+
+    template: ClassVar[str] = "contents.html"
+
+    shipment: str
+    store: str
+    percent: str
+    sentence: str
+    bays: tuple[BayProgress, ...]
+    waiting: tuple[WaitLine, ...]
+    order: tuple[WaitLine, ...]
+    to_count: tuple[CountCard, ...]
+    counted: tuple[CountCard, ...]
+    proven: bool
+
+    title: ClassVar[str] = "Contents and sections"
+
+
+@dataclass(frozen=True)
+class SheetRow:
+    """One position of a bay sheet; ``tag`` is its number in the tag run."""
+
+    tag: int
+    column: int
+    row: int
+    trays: str
+    parts: str
+    graphics: str
+    tags: str
+    cartons: str
+    tone: Tone
+    state: str
+
+
+@dataclass(frozen=True)
+class SheetCard:
+    """One bay's sheet."""
+
+    bay: str
+    section: str
+    percent: str
+    rows: tuple[SheetRow, ...]
+    section_wide: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SheetsPage:
+    """The sheets of all bays."""
+
+    template: ClassVar[str] = "bay_sheets.html"
+
+    shipment: str
+    store: str
+    sheets: tuple[SheetCard, ...]
+
+    title: ClassVar[str] = "Bay sheets"
+
+
+def contents_page(view: ShipmentView, found: ContentsView) -> ContentsPage:
+    """What can be set now, what waits, and the cartons to count."""
+    section = found.section
+    cards = _count_cards(view.reconciliation, found.lines)
+    positions = len(section.settable) + len(section.waiting)
+    return ContentsPage(
+        shipment=view.manifest.shipment,
+        store=view.manifest.store,
+        percent=f"{section.percent:.0f} %",
+        sentence=f"{len(section.settable)} of {counted(positions, 'position')} can be set now.",
+        bays=tuple(
+            BayProgress(
+                bay.bay,
+                bay.section,
+                f"{bay.settable} of {bay.positions}",
+                f"{bay.facings_percent:.0f} % of facings" if bay.facings else "",
+                round(10 * bay.percent),
+            )
+            for bay in section.bays
+        ),
+        waiting=tuple(
+            WaitLine(str(w.address), listed(_pieces(qty, part) for part, qty in w.parts)) for w in section.waiting
+        ),
+        order=tuple(WaitLine(str(address), _pieces(qty, part)) for address, part, qty in section.order),
+        to_count=tuple(card for done, card in cards if not done),
+        counted=tuple(card for done, card in cards if done),
+        proven=section.proven,
+    )
+
+
+def _pieces(qty: int, part: str) -> str:
+    return f"{qty} × {part}" if qty > 1 else part
+
+
+def _count_cards(reconciliation: Reconciliation, lines: Sequence[CountedLine]) -> tuple[tuple[bool, CountCard], ...]:
+    """Each carton that is here with its card, and True where every line of it was counted."""
+    by_carton: dict[str, list[CountedLine]] = {}
+    for line in lines:
+        by_carton.setdefault(line.carton, []).append(line)
+    here = [f.carton for f in reconciliation.in_state(CartonState.RECEIVED) if f.carton.carton in by_carton]
+    cards = []
+    for carton in here:
+        own = by_carton[carton.carton]
+        done = all(line.counted for line in own)
+        missing = sum(line.missing for line in own if line.counted)
+        bad = sum(line.here - line.usable for line in own)
+        tone, words = _count_words(done, missing, bad, own)
+        cards.append((done, CountCard(carton.carton, carton.kind.words, where_words(carton), words, tone)))
+    return tuple(cards)
+
+
+def _count_words(done: bool, missing: int, bad: int, lines: Sequence[CountedLine]) -> tuple[Tone, str]:
+    if missing or bad:
+        parts = (f"{missing} missing" if missing else "", f"{bad} not usable" if bad else "")
+        return Tone.MISSING, listed(parts)
+    if done:
+        return Tone.HERE, "all there"
+    counted_lines = sum(line.counted for line in lines)
+    return Tone.PLAIN, f"{counted_lines} of {len(lines)} counted" if counted_lines else "not counted"
+
+
+def sheets_page(view: ShipmentView, sheets: Sequence[BaySheet]) -> SheetsPage:
+    """The bay sheets as a page."""
+    return SheetsPage(view.manifest.shipment, view.manifest.store, tuple(map(_sheet, sheets)))
+
+
+def _sheet(sheet: BaySheet) -> SheetCard:
+    numbers: dict[Address, int] = {address: number for number, address in sheet.tag_run}
+    return SheetCard(
+        sheet.bay,
+        sheet.section,
+        f"{sheet.percent:.0f} % can be set now",
+        tuple(
+            SheetRow(
+                numbers[row.address],
+                row.address.column,
+                row.address.row,
+                listed(row.trays),
+                listed(row.parts),
+                listed(row.graphics),
+                listed(row.tags),
+                listed(row.cartons),
+                Tone.MISSING if row.waits_for else Tone.HERE,
+                f"waits for {listed(row.waits_for)}" if row.waits_for else "ready",
+            )
+            for row in sheet.rows
+        ),
+        sheet.section_wide,
+    )
