@@ -1,6 +1,8 @@
 """The use cases: one function for each thing that a person does."""
 
 from receiving.dispatch import DispatchRow, ShipmentRow, Urgency
+from receiving.expected import KitPlace
+from receiving.reading import PatternTrial
 from receiving.service.confirming import confirm, receipt, receipt_pdf, show_receipt
 from receiving.service.contents import (
     ContentsView,
@@ -82,7 +84,7 @@ from receiving.service.seeing import (
     resume_photos,
 )
 from receiving.service.viewing import ShipmentView, overview, overview_csv, shipment, shipments, version
-from receiving.store import PhotoStatus
+from receiving.store import PhotoStatus, RevisionRecord
 
 __all__ = [
     "CartonEdit",
@@ -93,15 +95,18 @@ __all__ = [
     "FileResult",
     "ImportPreview",
     "ImportResult",
+    "KitPlace",
     "LabelStock",
     "LayoutProposal",
     "PatternText",
+    "PatternTrial",
     "PhotoReader",
     "PhotoRow",
     "PhotoStatus",
     "PhotoView",
     "RequestDraft",
     "RevisionPreview",
+    "RevisionRecord",
     "ScanAnswer",
     "ShipmentRow",
     "ShipmentView",
