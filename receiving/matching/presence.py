@@ -13,6 +13,7 @@ from receiving.model import (
     CartonPlace,
     CartonSeen,
     CartonState,
+    ContentCounted,
     DamageNoted,
     How,
     LabelRead,
@@ -71,13 +72,21 @@ def _finding(
 
 def _directly(manifest: Manifest, proven: Mapping[str, Sequence[Proven]], notes: Sequence[Note]) -> dict[str, Presence]:
     here = {carton.carton: _presence(found) for carton in manifest if (found := proven.get(carton.carton))}
-    for note in of_kind(notes, CartonSeen):
-        reason = f": {note.reason}" if note.reason else ""
-        if manifest.find(note.carton) is not None:
-            here.setdefault(
-                note.carton, Presence(How.TYPED, f"{note.by or 'A person'} confirms that it is here{reason}")
-            )
+    for carton, why in confirmed(notes).items():
+        if manifest.find(carton) is not None:
+            here.setdefault(carton, Presence(How.TYPED, why))
     return here
+
+
+def confirmed(notes: Sequence[Note]) -> dict[str, str]:
+    """The cartons that a person says are here without a label, and by what: seen, or opened and counted."""
+    said: dict[str, str] = {}
+    for counted in of_kind(notes, ContentCounted):
+        said[counted.carton] = f"{counted.by or 'A person'} opened it and counted its contents"
+    for seen in of_kind(notes, CartonSeen):
+        reason = f": {seen.reason}" if seen.reason else ""
+        said[seen.carton] = f"{seen.by or 'A person'} confirms that it is here{reason}"
+    return said
 
 
 def _presence(found: Sequence[Proven]) -> Presence:

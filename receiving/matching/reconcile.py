@@ -9,12 +9,11 @@ from receiving.matching.duplicates import duplicates
 from receiving.matching.foreign import unlisted
 from receiving.matching.identify import identify
 from receiving.matching.pieces import Piece, pieces_of
-from receiving.matching.presence import findings
+from receiving.matching.presence import confirmed, findings
 from receiving.matching.settle import Ask, Ledger, settle
 from receiving.matching.standing import of_kind, standing_notes
 from receiving.matching.verdicts import Finding, Proven, Stray, Unsure
 from receiving.model import (
-    CartonSeen,
     Duplicate,
     Explanation,
     How,
@@ -126,8 +125,7 @@ def _how_assigned(piece: Piece, catalogue: Catalogue, carton: str) -> How:
 
 
 def _ledger(catalogue: Catalogue, found: Sequence[Finding], notes: Sequence[Note]) -> Ledger:
-    confirmed = frozenset(note.carton for note in of_kind(notes, CartonSeen))
-    ledger = Ledger(catalogue, confirmed=confirmed)
+    ledger = Ledger(catalogue, confirmed=frozenset(confirmed(notes)))
     for one in found:
         if isinstance(one, Proven):
             ledger.proven[one.carton].append(one)

@@ -8,6 +8,7 @@ from receiving.model import (
     CartonPlace,
     CartonSeen,
     CartonState,
+    ContentCounted,
     Damage,
     DamageNoted,
     How,
@@ -128,3 +129,8 @@ def test_damage_stands_beside_its_carton() -> None:
     note = DamageNoted("n1", NOON, "Ana", "01", Damage.ARRIVED, usable=False)
     result = reconcile(manifest(carton("01", (1, 1))), [read(1, sscc=sscc(1001))], [note])
     assert result.received[0].damage == (note,)
+
+
+def test_a_carton_whose_contents_a_person_counted_is_here() -> None:
+    result = reconcile(manifest(carton("01", (1, 1))), [], [ContentCounted("n1", NOON, "Ana", "01")])
+    assert [(f.how, f.why) for f in result.received] == [(How.TYPED, "Ana opened it and counted its contents")]
