@@ -27,7 +27,7 @@ MOST_EDGES_BESIDE = 2
 MOST_SKEW_DEG = 5
 """Bars of usual height are crossed from end to end up to this angle."""
 
-MATRIX_LOOK_PX = 900
+MATRIX_LOOK_PX = 400
 """Longer side up to which a crop of a matrix code is also looked at twice as large."""
 
 STRIPS_AT, STRIP_PX = (0.5, 0.3, 0.7), 10

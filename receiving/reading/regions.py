@@ -115,9 +115,9 @@ def bar_regions(gray: Gray, read: Sequence[Quad] = ()) -> tuple[BarRegion, ...]:
 def _regions_at(gray: Gray, scale: float, read: Sequence[Quad]) -> Iterator[BarRegion]:
     import cv2
 
-    small = gray if scale == 1 else cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    if min(small.shape) < 4 * CELL_PX:
+    if min(gray.shape) * scale < 4 * CELL_PX:
         return
+    small = gray if scale == 1 else cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     field = _Field(small)
     for cells in field.components():
         region = field.region(cells)
@@ -161,10 +161,10 @@ def matrix_regions(gray: Gray, read: Sequence[Quad] = ()) -> tuple[BarRegion, ..
     import cv2
     import numpy as np
 
-    scale = min(1.0, MATRIX_PX / max(gray.shape))
-    small = gray if scale == 1 else cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    if min(small.shape) < 4 * CELL_PX:
+    scale = min(1.0, MATRIX_PX / max(gray.shape, default=1))
+    if min(gray.shape) * scale < 4 * CELL_PX:
         return ()
+    small = gray if scale == 1 else cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     field = _Field(small)
     busy = cv2.blur((field.cell_energy > MIN_MATRIX_GRADIENT**2).astype(np.float32), (3, 3)) > 0.5
     found = []

@@ -1,0 +1,77 @@
+"""Bar regions by gradient coherence (Bigun & Granlund 1987), on made photos with known places."""
+
+import numpy as np
+import pytest
+
+from receiving.reading.regions import BarRegion, bar_crop, bar_regions, covers, matrix_regions
+from tests.reading.photo_made import code, on_board
+
+BARS = code("00012345678905", "Code128", height=100)
+
+
+@pytest.mark.parametrize("angle", [0, 10, 30, 45, 60, 90, 135])
+def test_bars_are_found_at_any_angle(angle: int) -> None:
+    found = [r for r in bar_regions(on_board((BARS, (600, 450), angle))) if r.is_bars and r.alternations > 30]
+    assert len(found) == 1
+    region = found[0]
+    assert (region.x, region.y) == pytest.approx((600, 450), abs=15)
+    assert abs((region.angle_deg + angle + 90) % 180 - 90) < 3
+    assert region.length_px == pytest.approx(BARS.shape[1] - 60, abs=40)
+
+
+def test_two_labels_side_by_side_are_two_regions() -> None:
+    gray = on_board((BARS, (330, 300), 0), (BARS, (880, 600), 25))
+    assert len([r for r in bar_regions(gray) if r.alternations > 30]) == 2
+
+
+def test_a_region_that_was_read_is_not_found_again() -> None:
+    gray = on_board((BARS, (600, 450), 0))
+    (region,) = (r for r in bar_regions(gray) if r.alternations > 30)
+    assert not [r for r in bar_regions(gray, [region.quad()]) if r.alternations > 30]
+
+
+def test_an_edge_of_a_carton_is_no_region() -> None:
+    gray = np.full((600, 800), 90, np.uint8)
+    gray[:, 400:] = 170
+    assert bar_regions(gray) == ()
+
+
+def test_noise_is_no_region() -> None:
+    noise = np.random.default_rng(3).normal(128, 25, (600, 800)).clip(0, 255).astype(np.uint8)
+    assert bar_regions(noise) == ()
+
+
+def test_print_is_not_taken_for_bars() -> None:
+    from PIL import Image, ImageDraw
+
+    page = Image.new("L", (900, 600), 225)
+    for line in range(8):
+        ImageDraw.Draw(page).text((40, 40 + 60 * line), "CARTON 12 OF 40 SECTION NORTH ROW", fill=20, font_size=36)
+    assert not [r for r in bar_regions(np.asarray(page)) if r.is_bars and r.alternations >= 30]
+
+
+def test_a_matrix_code_is_found_with_its_direction() -> None:
+    gray = on_board((code("CARTON 07 OF 40", "DataMatrix", scale=6), (600, 450), 30))
+    region = matrix_regions(gray)[0]
+    assert (region.x, region.y) == pytest.approx((600, 450), abs=15)
+    assert abs((region.angle_deg + 30 + 45) % 90 - 45) < 3
+
+
+def test_a_crop_maps_back_to_the_photo() -> None:
+    gray = np.zeros((200, 300), np.uint8)
+    gray[120, 180] = 255
+    region = BarRegion(150, 100, 30, 120, 80)
+    crop, to_photo = bar_crop(gray, region, scale=2.0, margin_length=5, margin_height=5)
+    row, column = np.unravel_index(int(crop.argmax()), crop.shape)
+    assert to_photo @ np.array([column, row, 1]) == pytest.approx((180, 120), abs=1)
+
+
+def test_a_thin_quad_along_the_bars_covers_its_region() -> None:
+    region = BarRegion(100, 100, 0, 120, 60)
+    assert covers(((45, 120), (155, 120), (155, 122), (45, 122)), region)
+    assert not covers(((45, 180), (155, 180), (155, 182), (45, 182)), region)
+
+
+def test_tiny_pictures_have_no_regions() -> None:
+    for shape in ((1, 1), (3, 200), (15, 15)):
+        assert bar_regions(np.zeros(shape, np.uint8)) == matrix_regions(np.zeros(shape, np.uint8)) == ()
