@@ -1,4 +1,4 @@
-"""Bin packing by weight alone, exact: patterns found by column generation, chosen by HiGHS.
+"""Bin packing by weight alone, exact: patterns found by column generation, chosen by diving and by HiGHS.
 
 Source: Gilmore & Gomory, Operations Research 9 (1961) 849–859. The linear relaxation, rounded up, is a lower bound
 at every step through the bound of Farley, Operations Research 38 (1990) 922–923; the whole-number choice among the
@@ -6,7 +6,7 @@ patterns found gives the plan. Both solvers (scipy's HiGHS) are limited by count
 """
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil, gcd
 from typing import Any
@@ -18,6 +18,9 @@ ROUNDS = 400
 
 NODES = 200
 """Most nodes of the final search."""
+
+DIVES = 4
+"""Times that the search for whole numbers begins anew."""
 
 Pattern = tuple[int, ...]
 
@@ -46,11 +49,13 @@ def fewest_bins(sizes: Sequence[int], capacity: int) -> Bins:
     master = _Master([size // step for size in distinct], [counts[size] for size in distinct], capacity // step)
     for bin_sizes in start:
         master.add(tuple(Counter(bin_sizes)[size] for size in distinct))
-    at_least = max(at_least, master.price_out())
-    chosen = master.choose(at_least)
-    found = [[distinct[i] for i, times in enumerate(pattern) for _ in range(times)] for pattern in chosen]
-    bins = _trimmed(found, counts)
-    return Bins(_dealt(bins if len(bins) < len(start) else start, sizes), at_least)
+    at_least = max(at_least, master.price_out(master.demand))
+    for chosen in master.choices(at_least):
+        found = [[distinct[i] for i, times in enumerate(pattern) for _ in range(times)] for pattern in chosen]
+        start = min(start, _trimmed(found, counts), key=len)
+        if len(start) <= at_least:
+            break
+    return Bins(_dealt(start, sizes), at_least)
 
 
 class _Master:
@@ -64,31 +69,51 @@ class _Master:
     def add(self, pattern: Pattern) -> None:
         self.patterns[pattern] = None
 
-    def price_out(self) -> int:
-        """Add patterns until none lowers the relaxation; the best bound met on the way, rounded up."""
-        from scipy.optimize import linprog
-
+    def price_out(self, demand: Sequence[int]) -> int:
+        """Add patterns until none lowers the relaxation for this demand; the best bound met, rounded up."""
         best = 0
         for _ in range(ROUNDS):
-            columns = self.np.array(list(self.patterns), dtype=float).T
-            solved = linprog(
-                self.np.ones(columns.shape[1]), A_ub=-columns, b_ub=-self.np.array(self.demand), method="highs"
-            )
+            solved = self._relaxed(demand)
             prices = self.np.maximum(-solved.ineqlin.marginals, 0.0)
-            worth, pattern = self._dearest(prices)
+            worth, pattern = self._dearest(prices, demand)
             best = max(best, ceil(solved.fun / max(1.0, worth) - 1e-6))
-            if worth <= 1 + 1e-7 or pattern in self.patterns or best >= ceil(solved.fun - 1e-6):
-                self.add(pattern)
+            if worth <= 1 + 1e-7 or pattern in self.patterns:
                 break
             self.add(pattern)
+            if best >= ceil(solved.fun - 1e-6) and demand is not self.demand:
+                break
         return best
 
-    def _dearest(self, prices: Any) -> tuple[float, Pattern]:
+    def _relaxed(self, demand: Sequence[int]) -> Any:
+        from scipy.optimize import linprog
+
+        columns = self.np.array(list(self.patterns), dtype=float).T
+        ones = self.np.ones(columns.shape[1])
+        return linprog(ones, A_ub=-columns, b_ub=-self.np.array(demand), method="highs")
+
+    def choices(self, at_least: int) -> Iterator[list[Pattern]]:
+        """Ways to cover the demand, cheap ones first; each may add patterns for the next."""
+        for start in range(DIVES):
+            yield self.dive(start)
+            yield self.choose(at_least)
+
+    def dive(self, start: int) -> list[Pattern]:
+        """Fix the pattern that the relaxation likes best (first: ``start`` places below), price again, and so on."""
+        left, fixed = list(self.demand), list[Pattern]()
+        while any(left):
+            self.price_out(left)
+            liked = (-self._relaxed(left).x).argsort(kind="stable")
+            pattern = list(self.patterns)[int(liked[0 if fixed else start])]
+            fixed.append(pattern)
+            left = [max(0, have - take) for have, take in zip(left, pattern, strict=True)]
+        return fixed
+
+    def _dearest(self, prices: Any, demand: Sequence[int]) -> tuple[float, Pattern]:
         """The pattern worth most at these prices: a bounded knapsack by dynamic programming over the capacity."""
         np = self.np
         value = np.zeros(self.capacity + 1)
         takes = []
-        for size, most, price in zip(self.sizes, self.demand, prices, strict=True):
+        for size, most, price in zip(self.sizes, demand, prices, strict=True):
             take = np.zeros(self.capacity + 1, dtype=np.int16)
             if price > 1e-9:
                 base = value.copy()

@@ -3,7 +3,8 @@
 Corners are only tried at sums of side lengths (normal patterns; Herz 1972, Christofides & Whitlock 1977): every
 packing can be pushed down and to the left until all its corners stand there. The search always settles the lowest,
 then leftmost, free corner: a rectangle stands in it, or the cell up to the next pattern in both directions is waste.
-Total waste is limited by the free area, which prunes tight packings at once.
+Total waste is limited by the free area, which prunes tight packings at once; a skyline met again with the same
+rectangles left and no more waste allowed is not searched twice.
 """
 
 from bisect import bisect_right
@@ -73,6 +74,7 @@ class _Search:
         self.waste = length * width - sum(a * b for a, b in sides)
         self.done: list[tuple[Sides, int, int, int, int]] = []
         self.count = len(sides)
+        self.hopeless: dict[tuple[object, ...], int] = {}
 
     def run(self) -> tuple[Placed, ...] | None:
         if not self._settle([(0, 0, self.length)], self.waste):
@@ -88,6 +90,16 @@ class _Search:
         self.steps -= 1
         if self.steps <= 0:
             return False
+        state = (*skyline, *(self.left[pair] for pair in self.order))
+        if self.hopeless.get(state, -1) >= waste:
+            return False
+        if self._try_corner(skyline, waste):
+            return True
+        if self.steps > 0:
+            self.hopeless[state] = waste
+        return False
+
+    def _try_corner(self, skyline: list[tuple[int, int, int]], waste: int) -> bool:
         at = min(range(len(skyline)), key=lambda i: (skyline[i][0], i))
         y, x, end = skyline[at]
         for pair in self.order:

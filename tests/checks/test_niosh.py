@@ -82,8 +82,10 @@ def test_every_cell_of_the_frequency_table_is_met(manual: Any) -> None:
 
 
 def test_every_cell_of_the_coupling_table_is_met(manual: Any) -> None:
-    for name, (low, high) in manual["CM"].items():
-        assert (coupling_multiplier(Coupling(name), 74.9), coupling_multiplier(Coupling(name), 75)) == (low, high)
+    assert manual["CM"]["columns"] == ["V<75 cm", "V>=75 cm"]
+    for name in Coupling:
+        low, high = manual["CM"][name]
+        assert (coupling_multiplier(name, 74.9), coupling_multiplier(name, 75)) == (low, high)
 
 
 def test_the_load_constant_is_the_manuals(manual: Any) -> None:
