@@ -1,6 +1,6 @@
 """The rep's pages: shipments, one shipment, photos, scans, questions, notes."""
 
-from flask import Blueprint, Response, jsonify, make_response, redirect, request, url_for
+from flask import Blueprint, Response, current_app, jsonify, make_response, redirect, request, url_for
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict, PhotoError
@@ -27,6 +27,12 @@ def shipments() -> Response:
     """Every shipment, the most pressing first."""
     now = frame.local_now()
     return frame.render(shipments_page(service.overview(desk(), now.date()), now=now, person=frame.person()))
+
+
+@pages.get("/offline.js")
+def offline() -> Response:
+    """The service worker; it must stand at the top, since its folder is what it may serve."""
+    return current_app.send_static_file("offline.js")
 
 
 @pages.post("/who")

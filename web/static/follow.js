@@ -3,7 +3,8 @@
 const EVERY_MS = 1000;
 const SLOWEST_MS = 8000;
 
-export function follow(live) {
+// onSignal(true) when the server answered, onSignal(false) when it did not.
+export function follow(live, { onSignal }) {
   let etag = `"${live.querySelector("[data-version]").dataset.version}"`;
   const served = new Map([...live.children].map((part) => [part.id, part.innerHTML]));
   let pause = EVERY_MS;
@@ -14,8 +15,10 @@ export function follow(live) {
     if (document.visibilityState === "visible") {
       try {
         await once();
+        onSignal(true);
         pause = EVERY_MS;
       } catch {
+        onSignal(false);
         pause = Math.min(pause * 2, SLOWEST_MS);
       }
     }

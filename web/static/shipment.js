@@ -7,17 +7,32 @@ const answer = document.getElementById("answer");
 const signal = document.getElementById("signal");
 document.documentElement.classList.add("scripted");
 
-const live = follow(document.getElementById("live"));
+const state = { scans: 0, photos: 0, signal: navigator.onLine };
+
+function tell() {
+  const parts = [];
+  if (state.scans) parts.push(`${state.scans} scan${state.scans === 1 ? "" : "s"}`);
+  if (state.photos) parts.push(`${state.photos} photo${state.photos === 1 ? "" : "s"}`);
+  const what = parts.join(" and ");
+  signal.hidden = state.signal && !what;
+  if (state.signal) signal.textContent = what && `Sending ${what} …`;
+  else signal.textContent = what ? `No signal. ${what} kept on this phone; sent when it is back.` : "No signal. What you scan is kept on this phone.";
+}
+
+const live = follow(document.getElementById("live"), {
+  onSignal(signal) {
+    if (signal === state.signal) return;
+    state.signal = signal;
+    tell();
+    if (signal) waiting.send();
+navigator.serviceWorker?.register("/offline.js");
+  },
+});
 
 const waiting = new Waiting({
   onCount(scans, photos, offline) {
-    const parts = [];
-    if (scans) parts.push(`${scans} scan${scans === 1 ? "" : "s"}`);
-    if (photos) parts.push(`${photos} photo${photos === 1 ? "" : "s"}`);
-    signal.hidden = parts.length === 0;
-    signal.textContent = offline
-      ? `No signal. ${parts.join(" and ")} kept on this phone; sent when it is back.`
-      : `Sending ${parts.join(" and ")} …`;
+    Object.assign(state, { scans, photos, signal: !offline });
+    tell();
   },
   onAnswer(record, html) {
     if (record.page === page && html) show(html);
@@ -114,3 +129,4 @@ if (camera) {
   }
 }
 waiting.send();
+navigator.serviceWorker?.register("/offline.js");

@@ -113,6 +113,24 @@ def test_what_waits_survives_closing_the_page(phone, served) -> None:
     assert len(service.shipment(desk, SHIPMENT).reads) == 1
 
 
+def test_a_page_seen_before_opens_without_signal_and_takes_scans(phone, served) -> None:
+    address, desk = served
+    phone.goto(address + ADDRESS)
+    phone.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    phone.goto(address + ADDRESS)
+    phone.context.set_offline(True)
+    phone.goto(address + ADDRESS)
+    assert phone.text_content("h1") == "0 of 16 here"
+    wedge(phone, f"]C100{sscc(3)}")
+    phone.locator("#signal", has_text="1 scan kept on this phone").wait_for()
+    phone.goto(address + "/overview")
+    assert "This page was not opened on this phone before." in phone.inner_text("body")
+    phone.context.set_offline(False)
+    phone.goto(address + ADDRESS)
+    counts(phone, 1)
+    assert len(service.shipment(desk, SHIPMENT).reads) == 1
+
+
 def test_a_photo_shows_up_and_its_labels_are_outlined(phone, served) -> None:
     address, _ = served
     phone.goto(address + ADDRESS)
