@@ -80,15 +80,16 @@ def _fill_from_plenty(wanted: Sequence[Need], left: dict[str, int]) -> tuple[Fil
     filled: Filled = {}
     open_needs = list(range(len(wanted)))
     while True:
-        easy = [(n, s) for n in open_needs for s in wanted[n].will_do if 0 < demand[s] <= left.get(s, 0)]
+        plenty = {s for s, qty in demand.items() if 0 < qty <= left.get(s, 0)}
+        easy = {n: s for n in open_needs if (s := next((s for s in wanted[n].will_do if s in plenty), None))}
         if not easy:
             return filled, open_needs
-        for n, stock in dict(reversed(easy)).items():
+        for n, stock in easy.items():
             filled[n, stock] = wanted[n].qty
             left[stock] -= wanted[n].qty
             for other in wanted[n].will_do:
                 demand[other] -= wanted[n].qty
-        open_needs = [n for n in open_needs if n not in dict(easy)]
+        open_needs = [n for n in open_needs if n not in easy]
 
 
 def _components(wanted: Sequence[Need], hard: Sequence[int], left: Mapping[str, int]) -> list[list[int]]:

@@ -78,37 +78,54 @@ def _options(row: Row) -> list[tuple[float, str, bool]]:
 
 
 def _together(rows: Sequence[Row], ask_below: float) -> list[Choice]:
-    """Columns: each open carton once; then for each row a private one for each carton shared, and one for none."""
-    columns = list(dict.fromkeys(carton for row in rows for carton, _ in row.own))
-    place = {carton: n for n, carton in enumerate(columns)}
-    names = [(carton, False) for carton in columns]
-    costs: list[list[float]] = [[NEVER] * len(columns) for _ in rows]
+    """Columns: each open carton once, then for each row a private one for the cheapest of being shared or none."""
+    cartons = list(dict.fromkeys(carton for row in rows for carton, _ in row.own))
+    place = {carton: n for n, carton in enumerate(cartons)}
+    costs = [[NEVER] * (len(cartons) + len(rows)) for _ in rows]
     for n, row in enumerate(rows):
-        for carton, cost in row.own:
-            costs[n][place[carton]] = cost
-        for carton, cost in (*row.shared, ("", row.none)):
-            names.append((carton, bool(carton)))
-            for m, line in enumerate(costs):
-                line.append(cost if m == n else NEVER)
+        for carton, nats in row.own:
+            costs[n][place[carton]] = nats
+        costs[n][len(cartons) + n] = _cheapest_private(row)[0]
     chosen, total = least_cost(costs)
-    return [_judged(costs, names, n, chosen[n], total, ask_below) for n in range(len(rows))]
+    names = [cartons[c] if c < len(cartons) else _cheapest_private(rows[n])[1] for n, c in enumerate(chosen)]
+    return [
+        _judged(
+            names[n],
+            chosen[n] >= len(cartons) and bool(names[n]),
+            _distances(costs, cartons, rows, n, total),
+            ask_below,
+        )
+        for n in range(len(rows))
+    ]
 
 
-def _judged(
-    costs: list[list[float]], names: list[tuple[str, bool]], n: int, column: int, total: float, ask_below: float
-) -> Choice:
-    """Each other answer of this row is forced in turn; what it adds to the least sum is its distance."""
-    carton, again = names[column]
-    distance: dict[str, float] = {}
-    for other, (name, _) in enumerate(names):
-        if name == carton or costs[n][other] >= NEVER:
-            continue
-        forced = [
-            line if m != n else [c if k == other else NEVER for k, c in enumerate(line)] for m, line in enumerate(costs)
-        ]
-        distance[name] = min(distance.get(name, NEVER), least_cost(forced)[1] - total)
-    rivals = tuple(name for name, far in sorted(distance.items()) if far < ask_below)
-    return Choice(carton, again, min(distance.values(), default=NEVER), rivals)
+def _cheapest_private(row: Row) -> tuple[float, str]:
+    """What a row can be whatever the other rows are: a carton that another label shows, or none (empty)."""
+    return min([(nats, carton) for carton, nats in row.shared] + [(row.none, "")])
+
+
+def _distances(
+    costs: Sequence[Sequence[float]], cartons: Sequence[str], rows: Sequence[Row], n: int, total: float
+) -> dict[str, float]:
+    """How much the least sum grows when row ``n`` is forced to each of its answers; without it, the rest is free."""
+    others = [line for m, line in enumerate(costs) if m != n]
+    rest = least_cost(others)[1]
+    distance = {"": rest + rows[n].none - total}
+    for carton, nats in rows[n].shared:
+        distance[carton] = rest + nats - total
+    for carton, nats in rows[n].own:
+        taken = cartons.index(carton)
+        without = least_cost([[*line[:taken], *line[taken + 1 :]] for line in others])[1]
+        distance[carton] = min(distance.get(carton, NEVER), without + nats - total)
+    return distance
+
+
+def _judged(carton: str, again: bool, distance: dict[str, float], ask_below: float) -> Choice:
+    others = {name: far for name, far in distance.items() if name != carton}
+    rivals = tuple(
+        sorted((name for name, far in others.items() if far < ask_below), key=lambda name: (others[name], name))
+    )
+    return Choice(carton, again, min(others.values(), default=NEVER), rivals)
 
 
 def _components(rows: Sequence[Row]) -> list[list[int]]:

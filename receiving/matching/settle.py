@@ -17,6 +17,7 @@ from receiving.matching.pieces import Piece, is_typed
 from receiving.matching.verdicts import Proven, Unsure
 from receiving.model import How
 
+TOO_MANY = 6
 MOST_NATS = 14.0
 """Odds above about a million to one are not told apart."""
 
@@ -167,9 +168,23 @@ def _fit_parts(ledger: Ledger, unsure: Sequence[Unsure]) -> None:
         else:
             _seen_again(ledger, one.piece, one.cartons, one.fits)
     labels = _labels(rivals)
+    for label in (label for label in labels if _says_too_little(label[0])):
+        _ask_about(ledger, label, label[0].cartons)
+    labels = [label for label in labels if not _says_too_little(label[0])]
     rows = [_row(ledger, label, labels) for label in labels]
     for label, row, choice in zip(labels, rows, assign(rows, ASK_BELOW), strict=True):
         _take(ledger, label, row, choice)
+
+
+def _says_too_little(one: Unsure) -> bool:
+    """So many cartons fit about equally well that no assignment can be far ahead of the next."""
+    best = min(one.costs)
+    return sum(nats - best < ASK_BELOW for nats in one.costs) > TOO_MANY
+
+
+def _ask_about(ledger: Ledger, label: Sequence[Unsure], may_be: tuple[str, ...]) -> None:
+    prompt = _prompt(may_be, f"the label {label[0].fits}, and nothing else can be read")
+    ledger.asks.append(Ask(tuple(one.piece for one in label), may_be, prompt))
 
 
 def _labels(unsure: Sequence[Unsure]) -> list[list[Unsure]]:
@@ -223,9 +238,7 @@ def _apart(label: Sequence[Unsure], pieces: Sequence[Piece]) -> bool:
 def _take(ledger: Ledger, label: Sequence[Unsure], row: Row, choice: Choice) -> None:
     pieces, first = tuple(one.piece for one in label), label[0]
     if choice.margin < ASK_BELOW:
-        may_be = tuple(c for c in first.cartons if c == choice.carton or c in choice.rivals)
-        prompt = _prompt(may_be, f"the label {first.fits}, and nothing else can be read")
-        ledger.asks.append(Ask(pieces, may_be, prompt))
+        _ask_about(ledger, label, tuple(c for c in first.cartons if c == choice.carton or c in choice.rivals))
     elif not choice.carton:
         ledger.strangers.extend(Again(piece, f"It {first.fits}, and fits no carton in all else") for piece in pieces)
     else:
