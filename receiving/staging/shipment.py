@@ -107,7 +107,8 @@ def _why_held(shipment: Shipment, carton: Carton) -> tuple[str, bool]:
     if finding is not None and finding.state is CartonState.INSIDE:
         if carton.outer in shipment.opened:
             return f"not seen yet in the opened outer box {carton.outer}", True
-        return f"inside the unopened outer box {carton.outer}; it travels in it", False
+        outer = f"outer box {carton.outer}" if carton.outer else "outer box"
+        return f"inside the unopened {outer}; it travels in it", False
     if not shipment.here(carton.carton):
         return "not found yet", True
     if carton.carton in shipment.opened and (
