@@ -32,13 +32,14 @@ def manifest_changes(old: Manifest, new: Manifest) -> tuple[ManifestChange, ...]
 
 def _shipment(old: Manifest, new: Manifest) -> Iterator[ManifestChange]:
     pairs = (
-        ("store", old.store, new.store),
-        ("dispatch date", old.dispatch_date or "", new.dispatch_date or ""),
-        ("references", _references(old), _references(new)),
+        ("store is", old.store, new.store),
+        ("dispatch date is", old.dispatch_date or "", new.dispatch_date or ""),
+        ("references are", _references(old), _references(new)),
     )
     for name, before, after in pairs:
         if before != after:
-            yield ManifestChange("", What.CHANGED, f"The shipment's {name} changed{_from_to(before, after)}.")
+            was = f"; before: {before}" if before else ""
+            yield ManifestChange("", What.CHANGED, f"The shipment's {name} now {after or 'not given'}{was}.")
 
 
 def _cartons(old: Manifest, new: Manifest) -> Iterator[ManifestChange]:

@@ -1,5 +1,6 @@
 """Layout TOML -> `Layout`; every fault of the file at once, with the line and column of its key."""
 
+import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -26,6 +27,9 @@ _BAY: dict[str, Check] = {
 }
 
 
+_DEEP_KEY = re.compile(r"(?:[^\s.=]{1,100}[ \t]{0,9}\.[ \t]{0,9}){21}")
+"""The standard parser takes quadratic time for keys of many parts."""
+
 MAX_LAYOUT_BYTES = 200_000
 """A bay takes about 200 bytes."""
 
@@ -35,6 +39,10 @@ def read_layout(name: str, data: bytes) -> Layout:
     source, fault = decode_table(data)
     if len(data) > MAX_LAYOUT_BYTES:
         fault = Fault(0, 0, f"the file has {len(data):,} bytes; a layout has at most {MAX_LAYOUT_BYTES:,}")
+    if deep := _DEEP_KEY.search(source):
+        fault = Fault(
+            source.count("\n", 0, deep.start()) + 1, 0, "a key of more than 20 parts; a layout has no such key"
+        )
     if fault:
         raise LayoutFaults(name, (fault,))
     try:

@@ -20,7 +20,8 @@ _ISA_LENGTHS = (2, 10, 2, 10, 2, 15, 2, 15, 6, 4, 1, 5, 9, 1, 1)
 _VERSIONS = ("00401", "00501")
 _EDGES = " \t\r\n\x00\x1a\ufeff"
 """What may stand around a segment and means nothing; U+001A ended files on old systems."""
-_NEXT_ISA = re.compile(r"ISA[^A-Za-z0-9\s]")
+_HL_REMEMBERED = 60
+_NEXT_ISA = re.compile(r"ISA[^A-Za-z0-9 \t\r\n]")
 
 
 @dataclass(frozen=True)
@@ -169,7 +170,7 @@ def _skip_to_isa(source: EdiSource, log: EdiLog, number: int) -> str:
         if _NEXT_ISA.match(text):
             return text
         if text:
-            at = re.search(r"(?<![A-Za-z0-9])ISA[^A-Za-z0-9\s]", text)
+            at = re.search(r"(?<![A-Za-z0-9])ISA[^A-Za-z0-9 \t\r\n]", text)
             log.list(
                 number + 1, text[: at.start()] if at else text, "this stands outside of an interchange (ISA ... IEA)"
             )
@@ -222,6 +223,7 @@ def _reader(interchange: InterchangeText) -> Any:
                 said = str(error) if isinstance(error, X12Error) else f"{tag} closes what was never opened"
                 self._seg_error("envelope", said)
                 self.cur_line += 1
+            del self.hl_stack[:-_HL_REMEMBERED]  # pyx12 searches all of it for each HL
             if self.loops and self.loops[-1][0] == "ISA" and self.cur_line == 1:
                 self.loops[-1] = ("ISA", interchange.isa[12].strip())
 

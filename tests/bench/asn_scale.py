@@ -43,7 +43,9 @@ def x12(cartons: int, stores: int, *, transactions: bool) -> Iterator[str]:
                 item = f"I{serial % ITEMS:04d}"
                 lines += [f"HL*{levels}*{levels - 1}*I", f"LIN**VN*{item}", "SN1**2*EA", "PID*F****A tray of samples"]
         lines.append(f"CTT*{levels}*{units}")
-        yield f"ST*856*{transaction + 1:04d}~\n" + "~\n".join(lines) + f"~\nSE*{len(lines) + 2}*{transaction + 1:04d}~\n"
+        yield (
+            f"ST*856*{transaction + 1:04d}~\n" + "~\n".join(lines) + f"~\nSE*{len(lines) + 2}*{transaction + 1:04d}~\n"
+        )
     yield f"GE*{stores if transactions else 1}*1~\nIEA*1*000000001~\n"
 
 
@@ -100,7 +102,9 @@ def load(path: Path) -> str:
 
 def measured(job: str, path: Path) -> tuple[float, float]:
     """CPU seconds and peak memory in MB of one job in a process of its own."""
-    done = subprocess.run([sys.executable, __file__, "--job", job, str(path)], check=True, capture_output=True, text=True)
+    done = subprocess.run(
+        [sys.executable, __file__, "--job", job, str(path)], check=True, capture_output=True, text=True
+    )
     seconds, megabytes, words = done.stdout.strip().split("|")
     print(f"  {job:9} {float(seconds):6.2f} s CPU, peak {float(megabytes):5.0f} MB   {words}")
     return float(seconds), float(megabytes)

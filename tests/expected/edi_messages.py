@@ -61,7 +61,7 @@ STANDARD = (
     "SN1**2*EA",
     "PID*F****Sample tray A",
     "HL*6*3*P",
-    f"MAN*CP*1Z9999***GM*00{sscc(2)}",
+    f"MAN*CP*1Z9999**GM*00{sscc(2)}",
     "HL*7*6*I",
     "LIN**VN*TAGS",
     "SN1**40*EA",

@@ -1,0 +1,63 @@
+"""A kit gives addresses, kinds and open-first marks to manifests that carry none."""
+
+import pytest
+
+from receiving.errors import FileFaults
+from receiving.expected import Kit, KitPlace, read_kit, read_manifests, write_kit_csv
+from receiving.model import Address, CartonKind, ContentLine
+from tests.expected.edi_messages import STANDARD, x12
+
+KIT_CSV = """item,section,column,row,kind,description,open_first
+TRAY-A,Harbor,1,2,tray,Tray A,no
+TRAY-A,Harbor,1,3,tray,Tray A,no
+TAGS,Harbor,,,tags,,yes
+"""
+
+
+def test_a_kit_is_read_and_written_back_equal() -> None:
+    kit = read_kit("kit.csv", KIT_CSV.encode())
+    assert kit.of("tray-a") == (
+        KitPlace("TRAY-A", "Harbor", Address("Harbor", 1, 2), CartonKind.TRAY, "Tray A"),
+        KitPlace("TRAY-A", "Harbor", Address("Harbor", 1, 3), CartonKind.TRAY, "Tray A"),
+    )
+    assert read_kit("again.csv", write_kit_csv(kit).encode()) == kit
+    assert kit.of("unknown") == ()
+
+
+def test_a_notice_gets_its_addresses_from_the_kit() -> None:
+    (manifest,) = read_manifests("n.x12", x12(STANDARD), kit=read_kit("kit.csv", KIT_CSV.encode())).manifests
+    outer, tray, tags = manifest.cartons
+    assert (outer.kind, tray.kind, tags.kind) == (CartonKind.OUTER, CartonKind.TRAY, CartonKind.TAGS)
+    assert tray.contents == (
+        ContentLine("Harbor", Address("Harbor", 1, 2), "TRAY-A", "Sample tray A", 1, "EA"),
+        ContentLine("Harbor", Address("Harbor", 1, 3), "TRAY-A", "Sample tray A", 1, "EA"),
+    )
+    assert tags.contents == (ContentLine("Harbor", None, "TAGS", "", 40, "EA"),)
+    assert (tray.open_first, tags.open_first) == (False, True)
+
+
+def test_a_quantity_that_does_not_divide_is_kept_whole_and_said() -> None:
+    notice = x12(tuple(segment.replace("SN1**2*EA", "SN1**3*EA") for segment in STANDARD))
+    read = read_manifests("n.x12", notice, kit=read_kit("kit.csv", KIT_CSV.encode()))
+    assert read.manifests[0].cartons[1].contents == (ContentLine("Harbor", None, "TRAY-A", "Sample tray A", 3, "EA"),)
+    assert any("3 of item 'TRAY-A' cannot be divided among its 2 kit places" in str(w) for w in read.warnings)
+
+
+def test_an_address_in_the_manifest_stands_against_the_kit() -> None:
+    csv = "shipment,store,carton,kind,section,column,row,item\nS,1,1,tray,Harbor,9,9,TRAY-A\n"
+    (manifest,) = read_manifests("m.csv", csv.encode(), kit=read_kit("kit.csv", KIT_CSV.encode())).manifests
+    assert manifest.cartons[0].addresses == (Address("Harbor", 9, 9),)
+
+
+def test_all_faults_of_a_kit_come_at_once() -> None:
+    with pytest.raises(FileFaults) as refused:
+        read_kit("kit.csv", b"item,section,column,row\n,H,1,1\nA,H,1,\nB,H,x,2\n")
+    assert [str(fault) for fault in refused.value.faults] == [
+        "line 2, column 1 (item): item is empty; every row needs it",
+        "line 3, column 4 (row): column and row are given both or neither",
+        "line 4, column 3 (column): 'x' is not a whole number of at least 1",
+    ]
+
+
+def test_an_empty_kit_knows_nothing() -> None:
+    assert Kit().of("A") == ()

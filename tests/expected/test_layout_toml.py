@@ -1,0 +1,113 @@
+"""A layout file: read whole, written back equal, or refused with every fault at its key."""
+
+import pytest
+
+from receiving.errors import LayoutFaults
+from receiving.expected import read_layout, write_layout_toml
+from receiving.model import Bay, Cart, Layout
+
+GOOD = """# the store's own file
+[store]
+id = "0417"
+walk_m = 60
+[cart]
+max_load_kg = 110
+deck_length_cm = 120
+deck_width_cm = 60.5
+stack_height_cm = 100
+[[bay]]
+id = "B1"
+section = "Harbor"
+columns = [1, 2, 3]
+width_cm = 122
+staging_length_cm = 122
+staging_depth_cm = 60
+order = 1
+[[bay]]
+id = "B2"
+section = "Harbor"
+columns = [4]
+width_cm = 122
+staging_length_cm = 122
+staging_depth_cm = 60
+order = 2
+"""
+
+
+def faults(text: str | bytes) -> list[str]:
+    with pytest.raises(LayoutFaults) as refused:
+        read_layout("store.toml", text.encode() if isinstance(text, str) else text)
+    return [str(fault) for fault in refused.value.faults]
+
+
+def test_a_layout_is_read_and_written_back_equal() -> None:
+    layout = read_layout("store.toml", GOOD.encode())
+    assert layout == Layout(
+        store="0417",
+        walk_m=60.0,
+        cart=Cart(110.0, 120.0, 60.5, 100.0),
+        bays=(
+            Bay("B1", "Harbor", (1, 2, 3), 1, 122.0, 122.0, 60.0),
+            Bay("B2", "Harbor", (4,), 2, 122.0, 122.0, 60.0),
+        ),
+    )
+    assert read_layout("again.toml", write_layout_toml(layout).encode()) == layout
+
+
+def test_columns_that_overlap_name_both_bays() -> None:
+    assert faults(GOOD.replace("[4]", "[3, 4, 2]")) == [
+        "line 21, column 1 (columns): columns 3, 2 of section 'Harbor' hang in bay 'B1' already; bays must not overlap"
+    ]
+
+
+def test_all_faults_come_at_once_with_line_and_column() -> None:
+    bad = (
+        GOOD.replace('id = "0417"', "id = 417")
+        .replace("walk_m", "walk")
+        .replace("max_load_kg = 110", "max_load_kg = -110")
+        .replace("deck_length_cm = 120", 'deck_length_cm = "120"')
+        .replace("columns = [4]", "columns = [0]")
+        .replace('id = "B2"', 'id = "B1"')
+        .replace("order = 2", "order = 1\ncolour = 'red'")
+    )
+    assert faults(bad) == [
+        'line 3, column 1 (id): id is the number 417; put it in quotes, e.g. "0417", so that zeros are kept',
+        "line 4, column 1 (walk): 'walk' is not known in [store]; did you mean 'walk_m'?",
+        "line 6, column 1 (max_load_kg): max_load_kg is -110; expected a number above 0 and at most 100,000",
+        "line 7, column 1 (deck_length_cm): deck_length_cm is '120'; expected a number above 0, without quotes",
+        "line 19, column 1 (id): id 'B1' is given to the bay at line 11 too",
+        "line 21, column 1 (columns): columns holds 0; a column is a whole number from 1 to 9999",
+        "line 25, column 1 (order): order 1 is given to bay 'B1' at line 17 too",
+        "line 26, column 1 (colour): 'colour' is not known in [bay]; known are 'id', 'section', 'columns', 'width_cm', "
+        "'staging_length_cm', 'staging_depth_cm', 'order'",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "the file is empty"),
+        (GOOD.encode("utf-16"), "UTF-16"),
+        (GOOD.replace("walk_m = 60", "walk_m = "), "line 4, column 10: this is not TOML: Invalid value"),
+        (GOOD.replace("[cart]", "[card]"), "'card' is not known; did you mean 'cart'?"),
+        (GOOD[: GOOD.index("[[bay]]")], "there is no [[bay]]"),
+        (GOOD.replace("walk_m = 60", "walk_m = nan"), "walk_m is nan; expected a number above 0"),
+        (GOOD.replace("walk_m = 60", "walk_m = true"), "walk_m is True; expected a number"),
+        (GOOD.replace("walk_m = 60", "walk_m = " + "9" * 5000), "the TOML cannot be read"),
+        (GOOD.replace("[1, 2, 3]", "[1, 2, 2]"), "columns names column 2 twice"),
+        (GOOD.replace("[1, 2, 3]", "3"), "columns is 3; expected a list of column numbers"),
+        (GOOD.replace("order = 1", "order = 1.5"), "order is 1.5; expected a whole number of at least 1"),
+        ("a = " + "[" * 5000, "the TOML cannot be read"),
+        ("a." * 30 + "a = 1", "line 1: a key of more than 20 parts"),
+        ("store = 3\ncart = []\nbay = {}", "line 1, column 1 (store): [store] is 3, not a table"),
+    ],
+)
+def test_a_file_that_is_no_layout_says_why(text: str | bytes, words: str) -> None:
+    assert words in "\n".join(faults(text))
+
+
+def test_names_survive_quotes_and_signs_of_other_scripts() -> None:
+    odd = 'Bay "left" \\ Zürich 報'
+    layout = read_layout("store.toml", GOOD.encode())
+    changed = Layout(odd, 0.1, layout.cart, layout.bays)
+    assert read_layout("again.toml", write_layout_toml(changed).encode()) == changed

@@ -1,0 +1,132 @@
+"""A manifest workbook: the first sheet, with what spreadsheets do to numbers undone or called damaged."""
+
+import io
+from collections.abc import Callable, Sequence
+from datetime import date, datetime
+
+import pytest
+from openpyxl import Workbook
+
+from receiving.errors import ManifestFaults
+from receiving.expected import SourceFormat, read_manifests
+from receiving.expected.xlsx_rows import cell_text
+from receiving.model import Address
+from tests.expected.edi_messages import sscc
+
+HEADER = [
+    "shipment",
+    "store",
+    "carton",
+    "kind",
+    "sscc",
+    "section",
+    "column",
+    "row",
+    "open_first",
+    "qty",
+    "dispatch_date",
+]
+
+
+def workbook(rows: Sequence[Sequence[object]], change: Callable[[Workbook], None] = lambda _: None) -> bytes:
+    book = Workbook()
+    sheet = book.active
+    assert sheet is not None
+    for row in rows:
+        sheet.append(row)
+    change(book)
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def faults(data: bytes) -> list[str]:
+    with pytest.raises(ManifestFaults) as refused:
+        read_manifests("m.xlsx", data)
+    return [str(fault) for fault in refused.value.faults]
+
+
+def test_numbers_dates_and_truth_values_become_what_was_meant() -> None:
+    row = ["W7", 417, 7.0, "tray", sscc(7), "Harbor", 3.0, 2, True, 4.0, datetime(2026, 3, 9)]
+    read = read_manifests("m.xlsx", workbook([HEADER, row]))
+    (manifest,) = read.manifests
+    assert (manifest.store, manifest.dispatch_date, read.source_format) == ("417", date(2026, 3, 9), SourceFormat.XLSX)
+    (carton,) = manifest.cartons
+    assert (carton.carton, str(carton.sscc), carton.open_first) == ("7", sscc(7), True)
+    assert (carton.addresses, carton.contents[0].qty) == ((Address("Harbor", 3, 2),), 4)
+
+
+def test_the_header_is_found_below_title_rows() -> None:
+    rows = [["Wave 7"], [], ["made by", "the office"], HEADER[:4], ["W7", "0417", "07", "tray"]]
+    assert read_manifests("m.xlsx", workbook(rows)).manifests[0].cartons[0].carton == "07"
+
+
+def test_an_sscc_that_is_stored_as_a_number_is_damaged_and_the_row_is_named() -> None:
+    (fault,) = faults(workbook([HEADER, ["W7", "1", "7", "tray", int(sscc(7))]]))
+    assert fault.startswith("line 2, column 5 (sscc): 195200000000000")
+    assert "is stored as a number: a spreadsheet keeps 15 digits of it and the rest is damaged" in fault
+
+
+def test_an_id_that_became_a_date_is_called_so() -> None:
+    (fault,) = faults(workbook([HEADER, ["W7", "1", datetime(2026, 3, 2), "tray"]]))
+    assert fault == (
+        "line 2, column 3 (carton): the spreadsheet turned this into the date 2026-03-02; "
+        "format the column as text and enter the value again from its source"
+    )
+
+
+def test_leading_zeros_that_a_number_format_shows_are_kept() -> None:
+    def zeros(book: Workbook) -> None:
+        book.active["B2"].number_format = "0000"  # type: ignore[index]
+
+    assert read_manifests("m", workbook([HEADER, ["W7", 417, "7", "tray"]], zeros)).manifests[0].store == "0417"
+
+
+def test_an_error_of_a_formula_and_an_empty_cell_are_faults() -> None:
+    assert faults(workbook([HEADER[:4], ["W7", "#N/A", "7", None]])) == [
+        "line 2, column 2 (store): the cell shows the spreadsheet error #N/A",
+        "line 2, column 4 (kind): kind is empty; every row needs it",
+    ]
+
+
+def test_only_the_first_sheet_is_read() -> None:
+    def second(book: Workbook) -> None:
+        book.create_sheet("more").append(HEADER)
+
+    assert len(read_manifests("m", workbook([HEADER, ["W7", "1", "7", "tray"]], second)).manifests) == 1
+
+
+@pytest.mark.parametrize(
+    ("value", "number_format", "text", "damaged"),
+    [
+        (7.0, "General", "7", False),
+        (0.1, "General", "0.1", False),
+        (1e-05, "General", "0.00001", False),
+        (123456789012345, "General", "123456789012345", False),
+        (1952000000000000, "General", "1952000000000000", True),
+        (1.952e17, "0", "195200000000000000", True),
+        (7, "00", "07", False),
+        (float("inf"), "General", "inf", True),
+        ("\u00a0a\n", "General", "a", False),
+    ],
+)
+def test_a_cell_becomes_text(value: object, number_format: str, text: str, damaged: bool) -> None:
+    # 15 significant digits: the documented limit of the usual spreadsheet programs (IEEE 754 binary64).
+    found, damage = cell_text(value, number_format)
+    assert (found, bool(damage)) == (text, damaged)
+
+
+def test_damaged_workbooks_are_refused_in_words() -> None:
+    good = workbook([HEADER, ["W7", "1", "7", "tray"]])
+    assert "cut off or damaged" in faults(good[:200])[0]
+    hollow = io.BytesIO()
+    import zipfile
+
+    with zipfile.ZipFile(hollow, "w") as archive:
+        archive.writestr("a.txt", "a")
+    assert "no XLSX workbook" in faults(hollow.getvalue())[0]
+    broken = io.BytesIO()
+    with zipfile.ZipFile(broken, "w") as archive, zipfile.ZipFile(io.BytesIO(good)) as whole:
+        for part in whole.namelist():
+            archive.writestr(part, b"<" if part.endswith("sheet1.xml") else whole.read(part))
+    assert "the workbook is damaged and cannot be opened" in faults(broken.getvalue())[0]
