@@ -1,0 +1,24 @@
+"""Texts and papers as files to save or to open."""
+
+import re
+
+from flask import Response
+
+_OUTSIDE = re.compile(r"[^A-Za-z0-9._-]+")
+
+
+def file_name(text: str) -> str:
+    """A file name that every system takes, made of any id.
+
+    >>> file_name('labels-S-2041/A "x".pdf')
+    'labels-S-2041-A-x-.pdf'
+    """
+    return _OUTSIDE.sub("-", text)
+
+
+def download(data: str | bytes, name: str, mimetype: str, *, inline: bool = False) -> Response:
+    """A file of this name, to save, or to look at where ``inline``."""
+    response = Response(data, mimetype=mimetype)
+    how = "inline" if inline else "attachment"
+    response.headers["Content-Disposition"] = f'{how}; filename="{file_name(name)}"'
+    return response

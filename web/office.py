@@ -1,0 +1,226 @@
+"""The office's lists that people keep: label patterns, store layouts, the kit."""
+
+from flask import Blueprint, Response, make_response, redirect, request, url_for
+
+from receiving import service
+from receiving.errors import BadRequest, Conflict, FileFaults, NotFound, ReceivingError
+from web import frame
+from web.downloads import download
+from web.frame import desk
+from web.pages.office_home import office_page
+from web.pages.office_kit import kit_page
+from web.pages.office_layout import layout_page
+from web.pages.office_patterns import Trial, patterns_page, trial_part
+from web.pages.office_texts import Editor, Typed, editor
+from web.problems import status_of
+
+pages = Blueprint("office", __name__)
+
+DONE = {
+    "saved": "Saved. It is in use from now on.",
+    "reset": "The shipped patterns are in use again.",
+    "removed": "There is no kit any more.",
+}
+EXAMPLE_LIMIT = 10_000
+
+
+@pages.get("/office")
+def home() -> Response:
+    """Where the office starts."""
+    kit = service.kit(desk())
+    page = office_page(
+        service.store_layouts(desk()),
+        shipped=service.patterns_text(desk()).shipped,
+        kit_places=len(kit.places) if kit else 0,
+    )
+    return frame.render(page)
+
+
+@pages.get("/office/patterns")
+def patterns() -> Response:
+    """The label patterns in use, or an earlier version of them, to edit."""
+    return _patterns(_opened(service.patterns_versions(desk()), service.patterns_text(desk()).text))
+
+
+def _patterns(typed: Typed, example: str = "", trial: Trial | None = None) -> Response:
+    in_use = service.patterns_text(desk())
+    page = patterns_page(
+        _editor(typed, service.patterns_versions(desk()), in_use.text),
+        shipped=in_use.shipped,
+        groups=service.pattern_groups(),
+        example=example,
+        trial=trial,
+    )
+    return frame.render(page, _status(typed))
+
+
+@pages.post("/office/patterns")
+def change_patterns() -> Response:
+    """Try the patterns as typed on an example, save them, or go back to the shipped ones."""
+    example = request.form.get("example", "")
+    typed = _typed()
+    try:
+        if request.form.get("do") == "try":
+            return _tried(typed, example)
+        if request.form.get("do") == "reset":
+            service.reset_patterns(desk(), follows=_follows())
+            return _to(url_for(".patterns", done="reset"))
+        service.save_patterns(desk(), _source("edited on the page"), typed.text, follows=_follows())
+    except (FileFaults, Conflict) as fault:
+        return _patterns(Typed(typed.text, fault), example)
+    return _to(url_for(".patterns", done="saved"))
+
+
+def _tried(typed: Typed, example: str) -> Response:
+    if len(example) > EXAMPLE_LIMIT:
+        raise BadRequest(
+            f"The example has {len(example):,} characters.", next_step=f"Paste one label, {EXAMPLE_LIMIT:,} at most."
+        )
+    trial = trial_part(service.try_patterns(typed.text, example), typed.text)
+    return _patterns(typed, example, trial)
+
+
+@pages.get("/office/patterns/label-patterns.toml")
+def patterns_file() -> Response:
+    """The label patterns in use as a file."""
+    return download(service.patterns_text(desk()).text, "label-patterns.toml", "application/toml")
+
+
+@pages.get("/office/layouts")
+def find_layout() -> Response:
+    """To the layout of the store that was typed."""
+    store = request.args.get("store", "").strip()
+    if not store:
+        raise BadRequest("No store was named.", next_step="Type the number of the store.")
+    return _to(url_for(".layout", store=store))
+
+
+@pages.get("/office/layouts/<id:store>")
+def layout(store: str) -> Response:
+    """The layout of a store, or an earlier version of it, to edit; a proposal where it has none."""
+    versions = service.layout_versions(desk(), store)
+    if versions:
+        return _layout(store, _opened(versions, versions[-1].text))
+    try:
+        proposal = service.layout_proposal(desk(), store)
+    except NotFound:
+        return _layout(store, Typed(""))
+    return _layout(store, Typed(proposal.text), proposal.assumed)
+
+
+def _layout(store: str, typed: Typed, assumed: tuple[str, ...] = ()) -> Response:
+    versions = service.layout_versions(desk(), store)
+    shown = _editor(typed, versions, versions[-1].text if versions else "")
+    return frame.render(layout_page(store, service.layout(desk(), store), shown, assumed), _status(typed))
+
+
+@pages.post("/office/layouts/<id:store>")
+def change_layout(store: str) -> Response:
+    """Save the layout as typed or uploaded."""
+    typed = _typed()
+    try:
+        service.save_layout(desk(), store, _source("edited on the page"), typed.text, follows=_follows())
+    except (FileFaults, Conflict) as fault:
+        return _layout(store, Typed(typed.text, fault))
+    return _to(url_for(".layout", store=store, done="saved"))
+
+
+@pages.get("/office/layouts/<id:store>/layout.toml")
+def layout_file(store: str) -> Response:
+    """The layout in use as a file."""
+    return download(service.layout_text(desk(), store), f"layout-{store}.toml", "application/toml")
+
+
+@pages.get("/office/kit")
+def kit() -> Response:
+    """The kit in use, or an earlier version of it, to edit."""
+    return _kit(_opened(service.kit_versions(desk()), service.kit_text(desk())))
+
+
+def _kit(typed: Typed) -> Response:
+    in_use = service.kit(desk())
+    shown = _editor(typed, service.kit_versions(desk()), service.kit_text(desk()))
+    return frame.render(kit_page(in_use.places if in_use else (), shown), _status(typed))
+
+
+@pages.post("/office/kit")
+def change_kit() -> Response:
+    """Save the kit as typed or uploaded; an empty text takes it away."""
+    typed = _typed()
+    try:
+        kept = service.save_kit(desk(), _source("edited on the page"), typed.text, follows=_follows())
+    except (FileFaults, Conflict) as fault:
+        return _kit(Typed(typed.text, fault))
+    return _to(url_for(".kit", done="saved" if kept else "removed"))
+
+
+@pages.get("/office/kit/kit.csv")
+def kit_file() -> Response:
+    """The kit in use as a file."""
+    return download(service.kit_text(desk()), "kit.csv", "text/csv")
+
+
+def _opened(versions: tuple[service.TextVersion, ...], text: str) -> Typed:
+    """The text to open: that in use, or the version that the address names."""
+    number = request.args.get("version", 0, type=int)
+    done = DONE.get(request.args.get("done", ""), "")
+    if not number:
+        return Typed(text, done=done)
+    if not 1 <= number <= len(versions):
+        raise NotFound(f"There is no version {number}.", next_step="Choose one of the versions on the page.")
+    return Typed(versions[number - 1].text, version=number)
+
+
+def _typed() -> Typed:
+    """The text that was sent: a file where one was chosen, else what stands in the editor."""
+    upload = request.files.get("file")
+    if request.form.get("do") == "upload":
+        if upload is None or not upload.filename:
+            raise BadRequest("No file was chosen.", next_step="Choose a file, then send it.")
+        return Typed(_as_text(upload.read()))
+    return Typed(_one_line_end(request.form.get("text", "")))
+
+
+def _as_text(data: bytes) -> str:
+    try:
+        return _one_line_end(data.decode("utf-8-sig"))
+    except UnicodeDecodeError as wrong:
+        raise BadRequest(
+            f"Byte {wrong.start + 1} of the file is not UTF-8; nothing was stored.",
+            next_step="Save it as UTF-8 text and choose it again.",
+        ) from wrong
+
+
+def _one_line_end(text: str) -> str:
+    """Forms send CRLF; a text that nobody changed must come back as it was."""
+    return text.replace("\r\n", "\n")
+
+
+def _source(words: str) -> str:
+    """How a text came in: its file's name, or by whose hand."""
+    upload = request.files.get("file")
+    if upload is not None and upload.filename:
+        return upload.filename
+    return f"{words} by {frame.person()}" if frame.person() else words
+
+
+def _follows() -> int:
+    text = request.form.get("follows", "")
+    if not (text.isascii() and text.isdigit() and len(text) < 10):
+        raise BadRequest(f"The version {text[:20]!r} is no number.", next_step="Reload the page and edit again.")
+    return int(text)
+
+
+def _editor(typed: Typed, versions: tuple[service.TextVersion, ...], in_use: str) -> Editor:
+    differs = not typed.fault and typed.text != in_use
+    unsaved = "This is not saved yet. It is in use only after you save it." if differs else ""
+    return editor(typed, versions, now=frame.local_now(), unsaved=unsaved)
+
+
+def _status(typed: Typed) -> int:
+    fault: ReceivingError | None = typed.fault
+    return status_of(fault)[0] if fault else 200
+
+
+def _to(address: str) -> Response:
+    return make_response(redirect(address, 303))

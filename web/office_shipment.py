@@ -1,0 +1,155 @@
+"""The office's papers of one shipment: its manifest and revisions, its planogram, its labels."""
+
+from flask import Blueprint, Response, make_response, redirect, request, url_for
+
+from receiving import service
+from receiving.errors import BadRequest, Conflict
+from receiving.service import CartonEdit, TypedPlace
+from web import frame
+from web.downloads import download
+from web.frame import desk
+from web.pages.office_carton import carton_check_page, carton_edit_page, edit_of
+from web.pages.office_labels import Chosen, labels_page
+from web.pages.office_manifest import manifest_page, restore_page
+from web.pages.office_planogram import planogram_page
+from web.problems import status_of
+
+pages = Blueprint("papers", __name__, url_prefix="/s/<id:shipment>")
+
+STOCK_COOKIE = "stock"
+WHICH = ("all", "missing", "chosen")
+
+
+@pages.get("/manifest")
+def manifest(shipment: str) -> Response:
+    """The manifest: its file, its history, the way to a changed one."""
+    done = "restored" in request.args
+    sentence = f"Revision {request.args['restored'][:9]} is in use." if done else ""
+    return frame.render(manifest_page(service.revisions(desk(), shipment), now=frame.local_now(), done=sentence))
+
+
+@pages.get("/manifest.csv")
+def manifest_file(shipment: str) -> Response:
+    """A revision of the manifest as CSV, the current one by default."""
+    revision = request.args.get("revision", type=int)
+    name = f"manifest-{shipment}" + (f"-revision-{revision}" if revision else "") + ".csv"
+    return download(service.manifest_csv(desk(), shipment, revision), name, "text/csv")
+
+
+@pages.get("/revisions/<int:revision>/restore")
+def check_restore(shipment: str, revision: int) -> Response:
+    """What going back to this revision would change."""
+    preview = service.preview_restore(desk(), shipment, revision)
+    record = next(each for each in service.revisions(desk(), shipment) if each.revision == revision)
+    return frame.render(restore_page(record, preview, frame.local_now()))
+
+
+@pages.post("/revisions/<int:revision>/restore")
+def restore(shipment: str, revision: int) -> Response:
+    """Go back to this revision, as a new one."""
+    result = service.restore_previewed(desk(), shipment, revision, follows=_number("follows"))
+    return make_response(redirect(url_for(".manifest", shipment=shipment, restored=result.revision), 303))
+
+
+@pages.get("/planogram")
+def planogram(shipment: str) -> Response:
+    """Which cartons belong where."""
+    current, revision = service.manifest_of(desk(), shipment)
+    saved = request.args.get("saved", "")
+    done = f"Carton {saved} is changed. Revision {revision} is in use." if current.find(saved) else ""
+    return frame.render(planogram_page(current, revision, done=done))
+
+
+@pages.get("/planogram/<id:carton>")
+def carton(shipment: str, carton: str) -> Response:
+    """The form of one carton."""
+    current, _ = service.manifest_of(desk(), shipment)
+    return frame.render(carton_edit_page(current, carton, edit_of(current, carton)))
+
+
+@pages.post("/planogram/<id:carton>")
+def change_carton(shipment: str, carton: str) -> Response:
+    """Show what an edit would change, save it, or go on editing."""
+    edit, do = _edit(), request.form.get("do")
+    current, _ = service.manifest_of(desk(), shipment)
+    try:
+        if do == "save":
+            service.revise_carton(desk(), shipment, carton, edit, follows=_number("follows"), by=frame.person())
+            return make_response(redirect(url_for(".planogram", shipment=shipment, saved=carton), 303))
+        preview = service.preview_carton(desk(), shipment, carton, edit)
+    except (BadRequest, Conflict) as fault:
+        return frame.render(carton_edit_page(current, carton, edit, fault), status_of(fault)[0])
+    if do == "edit":
+        return frame.render(carton_edit_page(current, carton, edit))
+    return frame.render(carton_check_page(current, carton, edit, preview))
+
+
+def _edit() -> CartonEdit:
+    lists = [request.form.getlist(name) for name in ("section", "column", "row")]
+    if len({len(values) for values in lists}) != 1:
+        raise BadRequest("A place came without section, column or row.", next_step="Reload the page and edit again.")
+    places = (TypedPlace(*(value.strip() for value in place)) for place in zip(*lists, strict=True))
+    return CartonEdit(request.form.get("kind", ""), request.form.get("open_first") == "yes", tuple(places))
+
+
+@pages.get("/labels")
+def labels(shipment: str) -> Response:
+    """Choose labels to print."""
+    return _labels(shipment, Chosen(request.args.getlist("carton"), _stock()))
+
+
+def _labels(shipment: str, chosen: Chosen) -> Response:
+    page = labels_page(service.shipment(desk(), shipment), service.label_stocks(), chosen)
+    return frame.render(page, status_of(chosen.fault)[0] if chosen.fault else 200)
+
+
+@pages.get("/labels.pdf")
+def labels_file(shipment: str) -> Response:
+    """The labels as PDF: of all cartons, of the missing ones, or of those chosen."""
+    args = request.args
+    cartons, first = args.getlist("carton"), args.get("first", "1")
+    which = args.get("which", "chosen" if cartons else "all")
+    try:
+        data = service.labels_pdf(
+            desk(), shipment, _which(which, cartons), stock=_stock(), first_place=_first_place(first)
+        )
+    except BadRequest as fault:
+        return _labels(shipment, Chosen(cartons, _stock(), first, fault))
+    response = download(data, f"labels-{shipment}.pdf", "application/pdf", inline="save" not in args)
+    frame.remember(response, STOCK_COOKIE, _stock())
+    return response
+
+
+def _which(which: str, cartons: list[str]) -> str | list[str]:
+    if which not in WHICH:
+        raise BadRequest(f"There are no labels {which[:40]!r}.", next_step="Choose all, the missing, or some cartons.")
+    return cartons if which == "chosen" else which
+
+
+def _first_place(text: str) -> int:
+    text = text.strip() or "1"
+    if not (text.isascii() and text.isdigit() and len(text) < 10):
+        raise BadRequest(f"The first place {text[:20]!r} is no number.", next_step="Count from 1 at the top left.")
+    return int(text)
+
+
+def _stock() -> str:
+    """The label stock of this request, else the one used last, else the usual one."""
+    names = [stock.name for stock in service.label_stocks()]
+    asked = request.args.get("stock", "")
+    used = request.cookies.get(STOCK_COOKIE, "")
+    return asked or (used if used in names else names[0])
+
+
+@pages.get("/cartons/<id:carton>/label.png")
+def label_picture(shipment: str, carton: str) -> Response:
+    """One carton's label as a picture, to show on a phone or to send to a label printer."""
+    data = service.label_png(desk(), shipment, carton, stock=_stock())
+    return download(data, f"label-{shipment}-{carton}.png", "image/png", inline="save" not in request.args)
+
+
+def _number(field: str) -> int:
+    text = request.form.get(field, "")
+    if not (text.isascii() and text.isdigit() and len(text) < 10):
+        raise BadRequest(f"{field} {text[:20]!r} is no number.", next_step="Reload the page and try again.")
+    return int(text)

@@ -1,0 +1,120 @@
+"""Labels of a shipment: which cartons, on which stock, from which place of the sheet."""
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from typing import ClassVar
+
+from receiving.errors import ReceivingError
+from receiving.model import Carton, CartonFinding, CartonState
+from receiving.service import LabelStock, ShipmentView
+from web.pages.tone import STATE_TONES, Tone
+from web.pages.words import listed, where_words
+
+MOST_NAMED = 8
+
+
+@dataclass(frozen=True)
+class StockOption:
+    """One label stock to choose."""
+
+    name: str
+    words: str
+    chosen: bool
+
+
+@dataclass(frozen=True)
+class LabelCarton:
+    """A carton that a label can be printed for."""
+
+    carton: str
+    kind: str
+    where: str
+    tone: Tone
+    word: str
+    code: str
+    chosen: bool
+
+
+@dataclass(frozen=True)
+class LabelsPage:
+    """The labels of a shipment; ``seen`` is the one carton whose label is shown, or empty."""
+
+    template: ClassVar[str] = "office_labels.html"
+
+    shipment: str
+    store: str
+    stocks: tuple[StockOption, ...]
+    first: str
+    most_places: int
+    all_count: int
+    missing: int
+    cartons: tuple[LabelCarton, ...]
+    without_code: tuple[str, ...]
+    seen: str
+    trouble: str
+    next_step: str
+
+    @property
+    def title(self) -> str:
+        """The page's title."""
+        return f"Labels of {self.shipment}"
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """What a person chose so far."""
+
+    cartons: Collection[str] = ()
+    stock: str = ""
+    first: str = "1"
+    fault: ReceivingError | None = None
+
+
+def labels_page(view: ShipmentView, stocks: Iterable[LabelStock], chosen: Chosen) -> LabelsPage:
+    """The page of a shipment's labels."""
+    found, stocks, fault = view.reconciliation, tuple(stocks), chosen.fault
+    own = [carton for carton in chosen.cartons if view.manifest.find(carton)]
+    return LabelsPage(
+        shipment=view.manifest.shipment,
+        store=view.manifest.store,
+        stocks=tuple(StockOption(s.name, s.words, s.name == chosen.stock) for s in stocks),
+        first=chosen.first,
+        most_places=max(stock.per_page for stock in stocks),
+        all_count=len(view.manifest.cartons),
+        missing=len(found.in_state(CartonState.SHORT)),
+        cartons=tuple(_carton(finding, own) for finding in found.cartons),
+        without_code=without_code(view.manifest.cartons),
+        seen=own[0] if len(own) == 1 and not fault else "",
+        trouble=fault.message if fault else "",
+        next_step=fault.next_step if fault else "",
+    )
+
+
+def without_code(cartons: Iterable[Carton]) -> tuple[str, ...]:
+    """What is printed for cartons that have neither SSCC nor barcode, in sentences."""
+    bare = [carton for carton in cartons if carton.sscc is None and not carton.barcode]
+    placed = [c.carton for c in bare if len(c.addresses) == 1]
+    others = [c.carton for c in bare if len(c.addresses) != 1]
+    sentences = (
+        (placed, "no code on the manifest: the label shows the place, with a symbol of it to scan."),
+        (others, "no code on the manifest and no single place: the label has words alone, so its number is typed."),
+    )
+    return tuple(f"{_named(names)}: {words}" for names, words in sentences if names)
+
+
+def _named(names: list[str]) -> str:
+    more = f"{len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+    return f"Carton {listed([*names[:MOST_NAMED], more])}"
+
+
+def _carton(finding: CartonFinding, chosen: Collection[str]) -> LabelCarton:
+    carton = finding.carton
+    return LabelCarton(
+        carton=carton.carton,
+        kind=carton.kind.words,
+        where=where_words(carton),
+        tone=STATE_TONES[finding.state],
+        word=finding.state.words,
+        code=str(carton.sscc or carton.barcode) or "no code",
+        chosen=carton.carton in chosen,
+    )

@@ -1,0 +1,77 @@
+"""The layout of a store: its bays and columns as a table, and its text to edit."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import ClassVar
+
+from receiving.model import Bay, Layout
+from web.pages.office_texts import Editor
+from web.pages.words import counted
+
+
+@dataclass(frozen=True)
+class BayLine:
+    """One bay: the columns that hang in it, and the floor kept for cartons before it."""
+
+    bay: str
+    section: str
+    columns: tuple[int, ...]
+    order: int
+    width: str
+    floor: str
+
+
+@dataclass(frozen=True)
+class LayoutPage:
+    """A store's layout; ``assumed`` says what was assumed where the text is a proposal."""
+
+    template: ClassVar[str] = "office_layout.html"
+
+    store: str
+    known: bool
+    sentence: str
+    cart: str
+    bays: tuple[BayLine, ...]
+    assumed: tuple[str, ...]
+    editor: Editor
+
+    @property
+    def title(self) -> str:
+        """The page's title."""
+        return f"Layout of store {self.store}"
+
+
+def layout_page(store: str, layout: Layout | None, editor: Editor, assumed: Iterable[str] = ()) -> LayoutPage:
+    """The page of a store's layout, also where it has none yet."""
+    bays = sorted(layout.bays, key=lambda bay: bay.order) if layout else []
+    return LayoutPage(
+        store=store,
+        known=layout is not None,
+        sentence=_sentence(layout),
+        cart=_cart(layout) if layout else "",
+        bays=tuple(_bay(bay) for bay in bays),
+        assumed=tuple(assumed),
+        editor=editor,
+    )
+
+
+def _sentence(layout: Layout | None) -> str:
+    if layout is None:
+        return "This store has no layout yet, so no bays can be named in its staging plans."
+    sections = len({bay.section.casefold() for bay in layout.bays})
+    columns = sum(len(bay.columns) for bay in layout.bays)
+    return (
+        f"{counted(len(layout.bays), 'bay')}, {counted(columns, 'column')} in {counted(sections, 'section')}; "
+        f"{layout.walk_m:g} m from the back room."
+    )
+
+
+def _cart(layout: Layout) -> str:
+    cart = layout.cart
+    deck = f"{cart.deck_length_cm:g} × {cart.deck_width_cm:g} cm"
+    return f"The cart carries {cart.max_load_kg:g} kg on {deck}, stacked up to {cart.stack_height_cm:g} cm."
+
+
+def _bay(bay: Bay) -> BayLine:
+    floor = f"{bay.staging_length_cm:g} × {bay.staging_depth_cm:g} cm"
+    return BayLine(bay.bay, bay.section, bay.columns, bay.order, f"{bay.width_cm:g} cm", floor)
