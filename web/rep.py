@@ -223,7 +223,9 @@ def carton(shipment: str, carton: str) -> Response:
 @pages.get("/s/<id:shipment>/contents")
 def contents(shipment: str) -> Response:
     """What is in the cartons, and what can be set with it."""
-    return frame.render(contents_page(service.shipment(desk(), shipment), service.contents(desk(), shipment)))
+    return frame.render(
+        contents_page(service.shipment(desk(), shipment), service.contents(desk(), shipment), frame.local_now())
+    )
 
 
 @pages.get("/s/<id:shipment>/bay-sheets")
@@ -249,11 +251,22 @@ def plan(shipment: str) -> Response:
 
 @pages.post("/s/<id:shipment>/notes")
 def add_note(shipment: str) -> Response:
-    """One note beside the reads. Fields that are left empty are not part of it."""
+    """One note beside the reads, with a photo where one was taken. Fields left empty are not part of it."""
+    kind = request.form.get("kind", "")
     fields = {
         name: value.strip()
         for name, value in request.form.items()
         if name not in {"token", "kind", "back", "anchor", "by"} and value.strip()
     }
-    service.add_note(desk(), shipment, request.form.get("kind", ""), by=_by(), **fields)
+    if kind == "damage_noted":
+        fields = {"carton": "", **fields, **_damage_photo(shipment)}
+    service.add_note(desk(), shipment, kind, by=_by(), **fields)
     return _back(url_for(".shipment", shipment=shipment), request.form.get("anchor", ""))
+
+
+def _damage_photo(shipment: str) -> dict[str, str]:
+    upload = request.files.get("photo_file")
+    if upload is None or not upload.filename:
+        return {}
+    row = service.add_photo(desk(), shipment, upload.filename, upload.read(), place=frame.place(), by=_by())
+    return {"photo": row.photo}

@@ -8,7 +8,7 @@ from receiving import service
 from receiving.model import Place, Source
 from tests.web.conftest import Browser
 from tests.web.page_text import read
-from tests.web.scenario import SHIPMENT, sscc
+from tests.web.scenario import SHIPMENT, picture, sscc
 
 ADDRESS = "/s/S-2041~2FA"
 DRAFT = "/stores/0417/request"
@@ -103,3 +103,36 @@ def test_a_request_without_a_contact_or_with_a_wrong_date_keeps_what_was_typed(b
 
 def test_a_store_that_lacks_nothing_has_nothing_to_ask_for(browser: Browser) -> None:
     assert "there is nothing to ask for" in read(browser.get("/stores/9999/request").text).text
+
+
+def test_what_is_worn_on_the_fixture_goes_into_the_same_request(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, *range(1, 14), 20, 21, 22)
+    fields = {"kind": "damage_noted", "reason": "existing_worn", "usable": "false", "item": "PRICE-RAIL", "qty": "2"}
+    place = {"section": "Harbor Lane", "column": "2", "row": "1", "carton": "", "back": f"{ADDRESS}/contents"}
+    page = read(browser.post(f"{ADDRESS}/notes", {**fields, **place}, follow_redirects=True).text)
+    assert "Existing part worn: 2 pieces of PRICE-RAIL at column 2, row 1, not usable." in page.text
+    text = read(browser.get(DRAFT).text).text
+    assert "2 × PRICE-RAIL" in text
+    assert "Worn on the fixture" in text
+    note_id = page.all("input", name="withdrawn")[0].attributes["value"]
+    browser.post(f"{ADDRESS}/notes", {"kind": "note_withdrawn", "withdrawn": note_id})
+    assert "PRICE-RAIL" not in read(browser.get(DRAFT).text).text
+
+
+def test_a_damage_is_noted_with_its_photo(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 12)
+    fields = {"kind": "damage_noted", "carton": "12", "reason": "arrived_damaged", "usable": "false"}
+    upload = {**fields, "photo_file": (io.BytesIO(picture("#777")), "corner.jpg")}
+    browser.post(f"{ADDRESS}/notes", upload, content_type="multipart/form-data")
+    view = service.shipment(desk, SHIPMENT)
+    (row,) = view.photos
+    assert view.notes[0].photo == row.photo
+    page = read(browser.get(f"{ADDRESS}/cartons/12").text)
+    assert page.all("a", href=f"{ADDRESS}/photos/{row.photo}")
+
+
+def test_a_damage_whose_photo_cannot_be_used_is_not_half_noted(browser: Browser, desk: service.Desk) -> None:
+    fields = {"kind": "damage_noted", "carton": "12", "reason": "arrived_damaged", "usable": "false"}
+    upload = {**fields, "photo_file": (io.BytesIO(b"no photo"), "x.jpg")}
+    assert browser.post(f"{ADDRESS}/notes", upload, content_type="multipart/form-data").status_code == 415
+    assert service.shipment(desk, SHIPMENT).notes == ()

@@ -21,7 +21,7 @@ from receiving.model import (
     ReadRejected,
 )
 from receiving.service import ShipmentView
-from web.pages.cartons import DAMAGE_WORDS, CartonCard, bays_by_carton, carton_card
+from web.pages.cartons import CartonCard, Option, bays_by_carton, carton_card, damage_options
 from web.pages.notes import NoteLine, note_lines, standing_notes
 from web.pages.photos import Crop, crops_of, sureness_words
 from web.pages.words import shown_text, size_words
@@ -53,15 +53,6 @@ class Evidence:
     guided: bool
     sureness: str
     crops: tuple[Crop, ...]
-
-
-@dataclass(frozen=True)
-class Option:
-    """One value to choose in a form."""
-
-    value: str
-    words: str
-    chosen: bool
 
 
 @dataclass(frozen=True)
@@ -125,7 +116,7 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
         is_here=finding.state is CartonState.RECEIVED,
         evidence=_evidence(view, finding.evidence),
         places=tuple(Option(p.value, p.words.capitalize(), p is finding.place) for p in Place),
-        damages=tuple(Option(d.value, DAMAGE_WORDS[d], d is Damage.ARRIVED) for d in Damage),
+        damages=damage_options(Damage),
         notes=note_lines(_about(carton, finding.evidence, view.notes), now),
     )
 

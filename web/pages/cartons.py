@@ -1,6 +1,6 @@
 """Cartons as cards: what it is, where it goes, how it stands."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from receiving.model import CartonFinding, Damage, DamageNoted, How, OpenFirst, Over, StagingPlan
@@ -24,6 +24,15 @@ DAMAGE_WORDS = {
     Damage.WRONG_ITEM: "Wrong item",
     Damage.WRONG_SIDE: "Wrong side or orientation",
 }
+
+
+@dataclass(frozen=True)
+class Option:
+    """One value to choose in a form."""
+
+    value: str
+    words: str
+    chosen: bool
 
 
 @dataclass(frozen=True)
@@ -98,6 +107,11 @@ def damage_words(note: DamageNoted) -> str:
     use = "usable" if note.usable else "not usable"
     remark = f" ({note.remark})" if note.remark else ""
     return f"{DAMAGE_WORDS[note.reason]}{item}{cell}, {use}{remark}"
+
+
+def damage_options(reasons: Iterable[Damage]) -> tuple[Option, ...]:
+    """Reasons of damage to choose from, the first one chosen."""
+    return tuple(Option(reason.value, DAMAGE_WORDS[reason], not n) for n, reason in enumerate(reasons))
 
 
 def bays_by_carton(plan: StagingPlan) -> dict[str, str]:

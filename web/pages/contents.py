@@ -2,13 +2,18 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import ClassVar
 
-from receiving.model import Address, CartonState, Reconciliation
+from receiving.model import Address, CartonState, Damage, DamageNoted, Note, NoteWithdrawn, Reconciliation
 from receiving.model.contents import BaySheet, CountedLine
 from receiving.service import ContentsView, ShipmentView
+from web.pages.cartons import Option, damage_options
+from web.pages.notes import NoteLine, note_lines
 from web.pages.tone import Tone
 from web.pages.words import counted, listed, where_words
+
+FIXTURE_REASONS = (Damage.EXISTING_WORN, Damage.EXISTING_MISSING, Damage.IN_WORK, Damage.WRONG_SIDE)
 
 
 @dataclass(frozen=True)
@@ -57,6 +62,9 @@ class ContentsPage:
     to_count: tuple[CountCard, ...]
     counted: tuple[CountCard, ...]
     proven: bool
+    sections: tuple[str, ...]
+    reasons: tuple[Option, ...]
+    noted: tuple[NoteLine, ...]
 
     title: ClassVar[str] = "Contents and sections"
 
@@ -101,7 +109,7 @@ class SheetsPage:
     title: ClassVar[str] = "Bay sheets"
 
 
-def contents_page(view: ShipmentView, found: ContentsView) -> ContentsPage:
+def contents_page(view: ShipmentView, found: ContentsView, now: datetime) -> ContentsPage:
     """What can be set now, what waits, and the cartons to count."""
     section = found.section
     cards = _count_cards(view.reconciliation, found.lines)
@@ -128,7 +136,14 @@ def contents_page(view: ShipmentView, found: ContentsView) -> ContentsPage:
         to_count=tuple(card for done, card in cards if not done),
         counted=tuple(card for done, card in cards if done),
         proven=section.proven,
+        sections=tuple(dict.fromkeys(each for carton in view.manifest for each in carton.sections)),
+        reasons=damage_options(FIXTURE_REASONS),
+        noted=note_lines((n for n in view.notes if _of_fixture(n) or isinstance(n, NoteWithdrawn)), now),
     )
+
+
+def _of_fixture(note: Note) -> bool:
+    return isinstance(note, DamageNoted) and not note.carton
 
 
 def _pieces(qty: int, part: str) -> str:

@@ -23,12 +23,13 @@ from web.pages.words import moment_words
 
 @dataclass(frozen=True)
 class NoteLine:
-    """One note; ``withdrawn`` when it no longer counts."""
+    """One note; ``withdrawn`` when it no longer counts; ``photo`` shows what it says, where one was taken."""
 
     note_id: str
     words: str
     who: str
     withdrawn: bool
+    photo: str
 
 
 def standing_notes(notes: Iterable[Note]) -> tuple[Note, ...]:
@@ -43,7 +44,7 @@ def note_lines(notes: Iterable[Note], now: datetime) -> tuple[NoteLine, ...]:
     kept = tuple(notes)
     withdrawn = {note.withdrawn for note in kept if isinstance(note, NoteWithdrawn)}
     return tuple(
-        NoteLine(note.note_id, note_words(note), _who(note, now), note.note_id in withdrawn)
+        NoteLine(note.note_id, note_words(note), _who(note, now), note.note_id in withdrawn, getattr(note, "photo", ""))
         for note in sorted(kept, key=lambda note: note.noted_at, reverse=True)
         if not isinstance(note, NoteWithdrawn)
     )
