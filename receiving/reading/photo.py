@@ -177,7 +177,8 @@ class _Cascade:
         for plain, look in self._looks(region):
             seen: tuple[Decoded, ...] = ()
             for decode in (look.zxing, look.zbar):
-                seen = (*seen, *decode())
+                # A decoder tells only where its scan lines ran, ZBar often a single point: the region is known better.
+                seen = (*seen, *(placed(answer, region) for answer in decode()))
                 good = [a for a in seen if self._sure(a) or ((plain or has_check(a)) and self._agreed(a, seen, look))]
                 for answer in good:
                     self._believe(answer)
@@ -198,11 +199,18 @@ class _Cascade:
     def _agreed(self, answer: Decoded, answers: Sequence[Decoded], look: Look) -> bool:
         if proof_of(answer) is not Proof.NEEDS_SECOND or answer.reader == "zbar":
             return False
-        if answer.format == "ITF" and not first_look(self.gray, _region_of(answer)).ends_free():
+        if answer.format == "ITF" and not look.ends_free():
             return False
         if any(same_text(answer, other) and other.reader != answer.reader for other in answers):
             return True
         return _strips_agree(answer, look)
+
+
+def placed(answer: Decoded, region: BarRegion) -> Decoded:
+    """The answer at the corners of its region, in the answer's own reading direction."""
+    a, b, c, d = region.quad()
+    turn = abs((reading_angle_deg(answer.quad_px) - region.angle_deg + 180) % 360 - 180)
+    return replace(answer, quad_px=(c, d, a, b) if turn > 90 else (a, b, c, d))
 
 
 def _key(code: Decoded | ExpectedCode) -> tuple[str, str]:

@@ -146,9 +146,9 @@ def covers(quad: Quad, region: BarRegion) -> bool:
 
 
 def _holds(quad: Quad, x: float, y: float) -> bool:
-    """True when the point lies in the quad, whose corners run clockwise."""
+    """True when the point lies in the quad, whose corners run clockwise; a quad without area holds nothing."""
     return all(
-        (bx - ax) * (y - ay) - (by - ay) * (x - ax) >= 0
+        (bx - ax) * (y - ay) - (by - ay) * (x - ax) > 0
         for (ax, ay), (bx, by) in zip(quad, (*quad[1:], quad[0]), strict=True)
     )
 
@@ -236,7 +236,7 @@ class _Field:
         self.angle = cv2.phase(self.difference, self.double, angleInDegrees=True) / 2
 
     def components(self) -> Iterator[Cells]:
-        """Each connected patch of cells whose gradients share one line; touching patches are told apart by direction."""
+        """Each connected patch of cells whose gradients share one line; touching ones are told apart by direction."""
         import cv2
         import numpy as np
 
