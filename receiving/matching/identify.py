@@ -12,7 +12,7 @@ from receiving.model import Carton, CartonKind, How
 
 def identify(piece: Piece, catalogue: Catalogue) -> Finding:
     """What this piece says, judged by its strongest data: SSCC, then barcode, then carton id, then address."""
-    plain = _by_sscc_alone(piece, catalogue)
+    plain = _by_one_code(piece, catalogue)
     if plain is not None:
         return plain
     if piece.ambiguous:
@@ -26,19 +26,22 @@ def identify(piece: Piece, catalogue: Catalogue) -> Finding:
     return _by_parts(piece, catalogue) or unknown(piece, catalogue)
 
 
-def _by_sscc_alone(piece: Piece, catalogue: Catalogue) -> Proven | None:
-    """The common case, answered at once: one SSCC, and nothing else on the label that could contradict it."""
+def _by_one_code(piece: Piece, catalogue: Catalogue) -> Proven | None:
+    """The common case, answered at once: one code, and nothing else on the label that could contradict it."""
     claim = piece.claims[0]
-    if len(piece.claims) > 1 or claim.sscc is None or claim.barcode or claim.gtin or claim.carton or piece.ambiguous:
+    if len(piece.claims) > 1 or piece.ambiguous or claim.gtin or claim.carton:
         return None
-    cartons = catalogue.by_code.get(claim.sscc.digits, ())
-    if len(cartons) != 1:
+    if claim.sscc is not None:
+        code, how = claim.sscc.digits, How.SSCC
+    else:
+        code, how = claim.barcode, How.BARCODE
+    cartons = catalogue.by_code.get(code, ())
+    if len(cartons) != 1 or (claim.sscc is not None and claim.barcode):
         return None
     own = catalogue.addresses[cartons[0]]
     if claim.address is not None and own and claim.address not in own:
         return None
-    sentence = f"SSCC {claim.sscc.digits} is carton {cartons[0]} on the manifest"
-    return Proven(piece, cartons[0], How.SSCC, sentence)
+    return Proven(piece, cartons[0], how, f"{said(code, how)} is carton {cartons[0]} on the manifest")
 
 
 def _by_code(piece: Piece, catalogue: Catalogue) -> Finding | None:

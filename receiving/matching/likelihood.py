@@ -34,6 +34,7 @@ ASK_BELOW = log(20)
 SHORTEST_PART = 4
 """Fewer characters of a code than this fit by chance."""
 LONG_PART = 6
+LONGEST_NUMBER = 10
 PART = re.compile(r"[0-9A-Za-z*?._/-]{4,40}")
 WORD_GAP = re.compile(r"[\s,;:|]+")
 
@@ -87,8 +88,16 @@ def fits_part(code: str, part: str) -> bool:
     code, part = code.casefold(), part.casefold()
     if not set(part) & set("*?"):
         return len(part) < len(code) and (code.endswith(part) or (len(part) >= LONG_PART and part in code))
-    pattern = "".join(".*" if c == "*" else "." if c == "?" else re.escape(c) for c in re.sub(r"\*+", "*", part))
-    return re.fullmatch(pattern, code) is not None
+    return re.fullmatch(_pattern(part), code) is not None
+
+
+def _pattern(part: str) -> str:
+    """The part as an expression that takes linear time: what lies between two stars is taken at its first place."""
+    pieces = ["".join("." if c == "?" else re.escape(c) for c in piece) for piece in part.split("*")]
+    if len(pieces) == 1:
+        return pieces[0]
+    middle = "".join(f"(?>.*?{piece})" for piece in pieces[1:-1])
+    return f"{pieces[0]}{middle}.*{pieces[-1]}"
 
 
 def printed(piece: Piece) -> tuple[LabelRead, ...]:
@@ -140,7 +149,8 @@ def _number_cost(piece: Piece, carton: Carton, catalogue: Catalogue) -> float:
     ids = set(piece.values("carton"))
     if ids:
         return 0.0 if carton.carton in ids else WRONG_NUMBER
-    number = int(carton.carton) if carton.carton.isascii() and carton.carton.isdigit() else None
+    name = carton.carton
+    number = int(name) if name.isascii() and name.isdigit() and len(name) < LONGEST_NUMBER else None
     totals = {None, len(catalogue.by_id), len(catalogue.by_id) - catalogue.outer_count}
     told = {n for n, total in said if total in totals}
     return WRONG_NUMBER if told and number not in told else 0.0

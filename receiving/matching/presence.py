@@ -102,7 +102,8 @@ def _presence(found: Sequence[Proven]) -> Presence:
 
 def _confidence(found: Proven) -> float:
     """That of its best read, less where likelihood decided: odds of 49 to 1 are 0.98."""
-    read = max(read.raw.confidence for read in found.piece.reads)
+    reads = found.piece.reads
+    read = reads[0].raw.confidence if len(reads) == 1 else max(read.raw.confidence for read in reads)
     return read if found.odds is None else read * found.odds / (found.odds + 1)
 
 
@@ -163,6 +164,8 @@ def _outers_of(find: Callable[[str], Carton | None], carton: Carton) -> Iterable
 
 def _add_contents(manifest: Manifest, here: dict[str, Presence], opened: Mapping[str, OuterOpened]) -> None:
     """Everything in a box whose contents were found complete is here."""
+    if not opened:
+        return
     for carton in manifest:
         outer = next((o for o in _outers_of(manifest.find, carton) if o in opened and opened[o].all_inside), None)
         if outer is not None:
@@ -188,14 +191,17 @@ def _absence(
 
 def _places(proven: Mapping[str, Sequence[Proven]], notes: Sequence[Note]) -> dict[str, Place]:
     """Where each carton was last; a read made without a stated place does not hide an earlier place."""
-    said: dict[str, list[tuple[bool, datetime, str, Place]]] = defaultdict(list)
+    last: dict[str, tuple[bool, datetime, str, Place]] = {}
     for carton, found in proven.items():
-        for read in (read for f in found for read in f.piece.reads):
-            raw = read.raw
-            said[carton].append((raw.place is not Place.OTHER, raw.read_at, raw.read_id, raw.place))
+        reads = [read.raw for f in found for read in f.piece.reads]
+        placed = [raw for raw in reads if raw.place is not Place.OTHER]
+        if reads:
+            raw = max(placed or reads, key=lambda raw: (raw.read_at, raw.read_id))
+            last[carton] = (raw.place is not Place.OTHER, raw.read_at, raw.read_id, raw.place)
     for note in of_kind(notes, CartonPlace):
-        said[note.carton].append((True, note.noted_at, note.note_id, note.place))
-    return {carton: max(places)[3] for carton, places in said.items()}
+        said = (True, note.noted_at, note.note_id, note.place)
+        last[note.carton] = max(last[note.carton], said) if note.carton in last else said
+    return {carton: said[3] for carton, said in last.items()}
 
 
 def _damage(notes: Sequence[Note]) -> dict[str, tuple[DamageNoted, ...]]:

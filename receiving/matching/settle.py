@@ -223,9 +223,12 @@ def _row(ledger: Ledger, label: Sequence[Unsure], labels: Sequence[Sequence[Unsu
 def _again_cost(ledger: Ledger, label: Sequence[Unsure], carton: str) -> float:
     """What it costs that this is the whole label of a known carton, seen once more and badly.
 
-    A photo of both labels tells them apart; photos that show only one of the two do not.
+    A photo of both labels tells them apart, unless the known one gives no position and this may be its other half;
+    photos that show only one of the two do not.
     """
     views = [found.piece for found in ledger.proven.get(carton, ()) if found.piece.photo]
+    if _apart(label, [piece for piece in views if not piece.addresses]):
+        return SAME_LABEL
     in_photos = views and any(one.piece.photo for one in label)
     return SEEN_FROM_ASIDE if in_photos and not _apart(label, views) else SEEN_AGAIN
 
@@ -262,14 +265,17 @@ def _fit_sentence(ledger: Ledger, one: Unsure, choice: Choice, odds: float) -> s
 
 
 def _belongs_beside(ledger: Ledger, one: Unsure) -> bool:
-    """The position label of a carton whose code label, without a position, is in the same photo: one each."""
+    """The position label of a carton whose code, without a position, is in the same photo: one each.
+
+    Where the photo surely shows two labels and another carton is open there, it may be that carton's.
+    """
     if not one.piece.addresses:
         return False
     for carton in one.cartons:
-        found = ledger.proven.get(carton, [])
-        bare = [f for f in found if f.piece.photo and f.piece.photo == one.piece.photo and not f.piece.addresses]
-        beside = [f for f in found if f.piece.photo == one.piece.photo and f.how is How.ADDRESS and f.piece.addresses]
-        if bare and not beside:
+        beside = [f for f in ledger.proven.get(carton, ()) if f.piece.photo and f.piece.photo == one.piece.photo]
+        taken = any(f.how is How.ADDRESS and f.piece.addresses for f in beside)
+        doubtful = ledger.open(one.cartons) and any(one.piece.apart_from(f.piece) for f in beside)
+        if any(not f.piece.addresses for f in beside) and not taken and not doubtful:
             sentence = f"It {one.fits}: the position label of carton {carton}, whose code is in the same photo"
             ledger.add(one.piece, carton, How.ADDRESS, sentence)
             return True

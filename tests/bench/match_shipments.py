@@ -32,6 +32,7 @@ from receiving.model import (
     mod10_check_digit,
 )
 
+PER_PHOTO = 6
 START = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
 
 
@@ -48,8 +49,10 @@ def shipment(random: Random, number: int, cartons: int = 20, reads: int = 60) ->
         code, plain = (sscc(number * cartons + n), "") if n % 10 else (None, f"KX-{number:05d}-{n:02d}")
         made.append(Carton(f"{n + 1:02d}", CartonKind.TRAY, code, plain, contents=(line,)))
     manifest = Manifest(f"SH-{number}", f"{number:05d}", tuple(made))
-    seen = [one_read(random, number, k, random.choice(made)) for k in range(reads)]
-    return manifest, seen
+    seen: list[Carton] = []
+    while len(seen) < reads:
+        seen += random.sample(made, PER_PHOTO)
+    return manifest, [one_read(random, number, k, carton) for k, carton in enumerate(seen[:reads])]
 
 
 def one_read(random: Random, number: int, k: int, carton: Carton) -> LabelRead:
@@ -64,7 +67,7 @@ def one_read(random: Random, number: int, k: int, carton: Carton) -> LabelRead:
         "]C1",
         Place.BACK_ROOM,
         "Ana",
-        f"photo {k // 6}",
+        f"photo {k // PER_PHOTO}",
         ((k * 9.0, 0.0), (k * 9.0 + 8, 0.0), (k * 9.0 + 8, 5.0), (k * 9.0, 5.0)),
         k + 1,
     )

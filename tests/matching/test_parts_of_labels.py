@@ -2,7 +2,10 @@
 
 from dataclasses import replace
 
+import pytest
+
 from receiving.matching import reconcile
+from receiving.matching.likelihood import fits_part
 from receiving.model import CartonKind, ContentLine, How, Outcome, OverReason, Source
 from tests.matching.scenes import at, carton, manifest, read, sscc
 from tests.matching.test_reconcile import names, told
@@ -121,3 +124,45 @@ def test_a_torn_label_in_another_photo_than_the_whole_one_may_be_the_same_carton
     elsewhere = read(2, address=at(1, 1), photo="q", label=1)
     result = reconcile(expected, [whole, elsewhere])
     assert (names(result.received), [q.cartons for q in result.questions]) == (["01"], [("01", "02")])
+
+
+def test_a_position_label_apart_from_a_bare_code_label_is_asked_for_while_another_carton_is_open() -> None:
+    one, two = carton("01", (1, 1)), carton("02", (1, 1))
+    reads = [read(1, sscc=sscc(1001), photo="p", label=1), read(2, address=at(1, 1), photo="p", label=2, x=300)]
+    assert [q.cartons for q in reconcile(manifest(one, two), reads).questions] == [("01", "02")]
+    alone = reconcile(manifest(one), reads)
+    assert (alone.complete, alone.duplicates, alone.questions) == (True, (), ())
+
+
+def test_a_label_that_fits_very_many_cartons_is_a_question_at_once() -> None:
+    alike = [replace(carton(f"{n:02}"), contents=(ContentLine("Oak", item="TR-1200"),)) for n in range(1, 41)]
+    labels = [read(n, "ITEM TR-1200", symbology="", photo="p", label=n, x=n * 300) for n in range(1, 61)]
+    result = reconcile(manifest(*alike), labels)
+    assert (len(result.questions), len(result.received)) == (60, 0)
+
+
+@pytest.mark.parametrize(
+    ("part", "fits"),
+    [
+        ("7788", True),
+        ("aa-7788", False),
+        ("AA*88", True),
+        ("aa*77*88", True),
+        ("aa*87*88", False),
+        ("A?-77?8", True),
+        ("*-77*", True),
+        ("7*8*8", False),
+        ("AA-7789", False),
+        ("AA-77", False),
+        ("A-7788", True),
+    ],
+)
+def test_stars_and_question_marks_stand_for_what_cannot_be_read(part: str, fits: bool) -> None:
+    assert fits_part("AA-7788", part) == fits
+
+
+def test_a_part_made_to_be_slow_is_not() -> None:
+    expected = manifest(carton("1" * 5000, code=0, barcode="a" * 5000), carton("02", code=0, barcode="ab" * 20))
+    # With an expression that steps back, this runs for years.
+    result = reconcile(expected, [typed(n, "*a" * n + "*b") for n in range(3, 19)])
+    assert len(result.explanations) == 16

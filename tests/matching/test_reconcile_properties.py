@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from receiving.matching import Elsewhere, reconcile
 from receiving.matching.catalogue import Catalogue
-from receiving.matching.identify import _by_code, _by_sscc_alone
+from receiving.matching.identify import _by_code, _by_one_code
 from receiving.matching.pieces import Piece
 from receiving.model import (
     CartonPlace,
@@ -141,8 +141,8 @@ def test_no_carton_is_received_without_evidence_that_names_it(reads: list[LabelR
 
 @settings(max_examples=100, deadline=None)
 @given(one_read(1))
-def test_the_short_way_for_a_plain_sscc_answers_as_the_long_way_does(one: LabelRead) -> None:
+def test_the_short_way_for_a_plain_code_answers_as_the_long_way_does(one: LabelRead) -> None:
     piece, catalogue = Piece((one,)), Catalogue(EXPECTED, Elsewhere.of(OTHERS))
-    plain = _by_sscc_alone(piece, catalogue)
+    plain = _by_one_code(piece, catalogue)
     if plain is not None:
         assert plain == _by_code(piece, catalogue)
