@@ -26,6 +26,8 @@ def csv_rows(text: str, columns: Columns, found: Findings) -> Iterator[Row]:
             return
         except csv.Error as error:
             found.fault(line, 0, _quoting(str(error), line, reader.line_num))
+            if "field larger" in str(error):
+                return  # what follows is the rest of that cell, not rows
         else:
             if cells:
                 yield Row(line, tuple(cell.strip(SPACES) for cell in cells))
@@ -45,7 +47,7 @@ def _delimiter(text: str, columns: Columns) -> str:
 
 def _quoting(vendor: str, line: int, last: int) -> str:
     if "field larger" in vendor:
-        return f"a cell holds more than {csv.field_size_limit():,} characters; is a closing quote missing?"
+        return f"a cell holds more than {csv.field_size_limit():,} characters; is a closing quote missing? Nothing below was read"
     if "unexpected end" in vendor:
         return f'a double quote is opened here and never closed (the file ends at line {last}); add the closing "'
     return 'text follows a closing double quote; write a double quote inside a cell as two: ""'
