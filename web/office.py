@@ -11,7 +11,7 @@ from web.pages.office_home import office_page
 from web.pages.office_kit import kit_page
 from web.pages.office_layout import layout_page
 from web.pages.office_patterns import Trial, patterns_page, trial_part
-from web.pages.office_texts import Editor, Typed, editor
+from web.pages.office_texts import Typed, editor
 from web.problems import status_of
 
 pages = Blueprint("office", __name__)
@@ -45,7 +45,7 @@ def patterns() -> Response:
 def _patterns(typed: Typed, example: str = "", trial: Trial | None = None) -> Response:
     in_use = service.patterns_text(desk())
     page = patterns_page(
-        _editor(typed, service.patterns_versions(desk()), in_use.text),
+        editor(typed, service.patterns_versions(desk()), in_use.text, frame.local_now()),
         shipped=in_use.shipped,
         groups=service.pattern_groups(),
         example=example,
@@ -57,15 +57,18 @@ def _patterns(typed: Typed, example: str = "", trial: Trial | None = None) -> Re
 @pages.post("/office/patterns")
 def change_patterns() -> Response:
     """Try the patterns as typed on an example, save them, or go back to the shipped ones."""
-    example = request.form.get("example", "")
+    example = _one_line_end(request.form.get("example", ""))
     typed = _typed()
     try:
         if request.form.get("do") == "try":
             return _tried(typed, example)
+        if request.form.get("do") == "check":
+            service.check_patterns(_source(), typed.text)
+            return _patterns(typed, example)
         if request.form.get("do") == "reset":
             service.reset_patterns(desk(), follows=_follows())
             return _to(url_for(".patterns", done="reset"))
-        service.save_patterns(desk(), _source("edited on the page"), typed.text, follows=_follows())
+        service.save_patterns(desk(), _source(), typed.text, follows=_follows())
     except (FileFaults, Conflict) as fault:
         return _patterns(Typed(typed.text, fault), example)
     return _to(url_for(".patterns", done="saved"))
@@ -110,16 +113,20 @@ def layout(store: str) -> Response:
 
 def _layout(store: str, typed: Typed, assumed: tuple[str, ...] = ()) -> Response:
     versions = service.layout_versions(desk(), store)
-    shown = _editor(typed, versions, versions[-1].text if versions else "")
-    return frame.render(layout_page(store, service.layout(desk(), store), shown, assumed), _status(typed))
+    shown = editor(typed, versions, versions[-1].text if versions else "", frame.local_now())
+    as_typed = service.check_layout(store, "layout", typed.text) if typed.text and not typed.fault else None
+    return frame.render(layout_page(store, service.layout(desk(), store), as_typed, shown, assumed), _status(typed))
 
 
 @pages.post("/office/layouts/<id:store>")
 def change_layout(store: str) -> Response:
-    """Save the layout as typed or uploaded."""
+    """Show what the layout as typed would change, or save it as typed or uploaded."""
     typed = _typed()
     try:
-        service.save_layout(desk(), store, _source("edited on the page"), typed.text, follows=_follows())
+        if request.form.get("do") == "check":
+            service.check_layout(store, _source(), typed.text)
+            return _layout(store, typed)
+        service.save_layout(desk(), store, _source(), typed.text, follows=_follows())
     except (FileFaults, Conflict) as fault:
         return _layout(store, Typed(typed.text, fault))
     return _to(url_for(".layout", store=store, done="saved"))
@@ -139,16 +146,21 @@ def kit() -> Response:
 
 def _kit(typed: Typed) -> Response:
     in_use = service.kit(desk())
-    shown = _editor(typed, service.kit_versions(desk()), service.kit_text(desk()))
-    return frame.render(kit_page(in_use.places if in_use else (), shown), _status(typed))
+    shown = editor(typed, service.kit_versions(desk()), service.kit_text(desk()), frame.local_now())
+    as_typed = None if typed.fault else service.check_kit("kit", typed.text)
+    page = kit_page(in_use.places if in_use else (), as_typed.places if as_typed else (), shown)
+    return frame.render(page, _status(typed))
 
 
 @pages.post("/office/kit")
 def change_kit() -> Response:
-    """Save the kit as typed or uploaded; an empty text takes it away."""
+    """Show what the kit as typed would change, or save it as typed or uploaded; an empty text takes it away."""
     typed = _typed()
     try:
-        kept = service.save_kit(desk(), _source("edited on the page"), typed.text, follows=_follows())
+        if request.form.get("do") == "check":
+            service.check_kit(_source(), typed.text)
+            return _kit(typed)
+        kept = service.save_kit(desk(), _source(), typed.text, follows=_follows())
     except (FileFaults, Conflict) as fault:
         return _kit(Typed(typed.text, fault))
     return _to(url_for(".kit", done="saved" if kept else "removed"))
@@ -196,8 +208,9 @@ def _one_line_end(text: str) -> str:
     return text.replace("\r\n", "\n")
 
 
-def _source(words: str) -> str:
+def _source() -> str:
     """How a text came in: its file's name, or by whose hand."""
+    words = "edited on the page"
     upload = request.files.get("file")
     if upload is not None and upload.filename:
         return upload.filename
@@ -209,12 +222,6 @@ def _follows() -> int:
     if not (text.isascii() and text.isdigit() and len(text) < 10):
         raise BadRequest(f"The version {text[:20]!r} is no number.", next_step="Reload the page and edit again.")
     return int(text)
-
-
-def _editor(typed: Typed, versions: tuple[service.TextVersion, ...], in_use: str) -> Editor:
-    differs = not typed.fault and typed.text != in_use
-    unsaved = "This is not saved yet. It is in use only after you save it." if differs else ""
-    return editor(typed, versions, now=frame.local_now(), unsaved=unsaved)
 
 
 def _status(typed: Typed) -> int:

@@ -68,11 +68,17 @@ def save_layout(desk: Desk, store_id: str, name: str, text: str, *, follows: int
 
     Raises LayoutFaults, also when the text is for another store, and Conflict when somebody saved meanwhile.
     """
+    layout = check_layout(store_id, name, text)
+    _keep(desk, DocumentKind.LAYOUT, store_id, name, text.encode(), follows=follows)
+    return layout
+
+
+def check_layout(store_id: str, name: str, text: str) -> Layout:
+    """The layout that this text gives the store; stores nothing. Raises LayoutFaults, also for another store's."""
     layout = read_layout(name, text.encode())
     if layout.store != store_id:
         message = f"id {layout.store!r} is another store; this page keeps the layout of store {store_id!r}"
         raise LayoutFaults(name, (Fault(_line_of_id(text), 0, message, "id"),))
-    _keep(desk, DocumentKind.LAYOUT, store_id, name, text.encode(), follows=follows)
     return layout
 
 
@@ -120,9 +126,14 @@ def save_patterns(desk: Desk, name: str, text: str, *, follows: int) -> int:
 
     Raises PatternFaults, and Conflict when somebody saved meanwhile.
     """
-    patterns = read_patterns(name, text.encode())
+    patterns = check_patterns(name, text)
     _keep(desk, DocumentKind.PATTERNS, "", name, text.encode(), follows=follows)
-    return len(patterns)
+    return patterns
+
+
+def check_patterns(name: str, text: str) -> int:
+    """How many label patterns this text has; stores nothing. Raises PatternFaults."""
+    return len(read_patterns(name, text.encode()))
 
 
 def reset_patterns(desk: Desk, *, follows: int) -> None:
@@ -186,9 +197,14 @@ def save_kit(desk: Desk, name: str, text: str, *, follows: int) -> Kit | None:
 
     Raises FileFaults, and Conflict when somebody saved meanwhile.
     """
-    kit = read_kit(name, text.encode()) if text.strip() else None
+    kit = check_kit(name, text)
     _keep(desk, DocumentKind.KIT, "", name, text.encode() if kit else b"", follows=follows)
     return kit
+
+
+def check_kit(name: str, text: str) -> Kit | None:
+    """The kit of this text, None for an empty one; stores nothing. Raises FileFaults."""
+    return read_kit(name, text.encode()) if text.strip() else None
 
 
 def kit(desk: Desk) -> Kit | None:

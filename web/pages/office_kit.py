@@ -31,6 +31,7 @@ class KitPage:
     template: ClassVar[str] = "office_kit.html"
 
     sentence: str
+    lines_words: str
     lines: tuple[KitLine, ...]
     more: int
     editor: Editor
@@ -38,11 +39,13 @@ class KitPage:
     title: ClassVar[str] = "Kit"
 
 
-def kit_page(places: Iterable[KitPlace], editor: Editor) -> KitPage:
-    """The page of the kit."""
-    places = tuple(places)
+def kit_page(in_use: Iterable[KitPlace], typed: Iterable[KitPlace], editor: Editor) -> KitPage:
+    """The page of the kit; ``typed`` are the places of the text in the editor, where it can be read."""
+    in_use = tuple(in_use)
+    places = tuple(typed) or in_use
     return KitPage(
-        sentence=_sentence(places),
+        sentence=_sentence(in_use),
+        lines_words="Items and their places" if places == in_use else "Items of the text below, not saved yet",
         lines=tuple(_line(place) for place in places[:MOST_SHOWN]),
         more=max(0, len(places) - MOST_SHOWN),
         editor=editor,

@@ -32,6 +32,7 @@ class LayoutPage:
     sentence: str
     cart: str
     bays: tuple[BayLine, ...]
+    bays_words: str
     assumed: tuple[str, ...]
     editor: Editor
 
@@ -41,15 +42,19 @@ class LayoutPage:
         return f"Layout of store {self.store}"
 
 
-def layout_page(store: str, layout: Layout | None, editor: Editor, assumed: Iterable[str] = ()) -> LayoutPage:
-    """The page of a store's layout, also where it has none yet."""
-    bays = sorted(layout.bays, key=lambda bay: bay.order) if layout else []
+def layout_page(
+    store: str, layout: Layout | None, typed: Layout | None, editor: Editor, assumed: Iterable[str] = ()
+) -> LayoutPage:
+    """The page of a store's layout; ``typed`` is that of the text in the editor, where it can be read."""
+    shown = typed or layout
+    bays = sorted(shown.bays, key=lambda bay: bay.order) if shown else []
     return LayoutPage(
         store=store,
         known=layout is not None,
         sentence=_sentence(layout),
         cart=_cart(layout) if layout else "",
         bays=tuple(_bay(bay) for bay in bays),
+        bays_words="Bays in use" if shown == layout else "Bays of the text below, not saved yet",
         assumed=tuple(assumed),
         editor=editor,
     )

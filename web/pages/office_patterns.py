@@ -68,12 +68,16 @@ def patterns_page(
 
 def trial_part(trial: PatternTrial, text: str) -> Trial:
     """What a trial of the patterns in ``text`` showed."""
-    taken = tuple(Taken(pattern, group, shown_text(value)) for pattern, group, value in trial.groups)
+    taken = tuple(Taken(pattern, group, _on_one_line(value)) for pattern, group, value in trial.groups)
     wrong = fault_lines(trial.faults, text.splitlines())
     facts = claim_facts(trial.claim)
     tone, word = _verdict(bool(wrong), bool(taken), bool(facts))
     sentence = _sentence(wrong, taken, facts)
     return Trial(tone, word, sentence, taken, facts, trial.claim.warnings, trial.silent, wrong)
+
+
+def _on_one_line(text: str) -> str:
+    return shown_text(text.replace("\n", " ↵ "))
 
 
 def _verdict(wrong: bool, taken: bool, facts: bool) -> tuple[Tone, str]:

@@ -1,22 +1,24 @@
 """A text of master data on the page: what is in it, what is wrong with it and where, and its versions."""
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from receiving.errors import Fault, FileFaults, ReceivingError
 from receiving.service import TextVersion
-from web.pages.words import moment_words
+from web.pages.words import counted, moment_words
 
 MOST_ROWS, LEAST_ROWS = 28, 10
 MAX_SHOWN_LINE = 160
+MOST_DIFFERENCES = 40
 
 
 @dataclass(frozen=True)
 class FaultLine:
-    """One fault: where, what, and the text of that line as it was typed."""
+    """One fault: its line (0: the text as a whole), what it is, and that line as it was typed."""
 
-    where: str
+    line: int
     words: str
     text: str
 
@@ -32,6 +34,15 @@ class VersionLine:
 
 
 @dataclass(frozen=True)
+class Differences:
+    """The lines that saving would take away and bring; ``more`` counts those left out."""
+
+    gone: tuple[str, ...]
+    come: tuple[str, ...]
+    more: int
+
+
+@dataclass(frozen=True)
 class Editor:
     """A text to edit. ``follows`` is the version that it is saved over; texts are empty where nothing is to say."""
 
@@ -40,6 +51,7 @@ class Editor:
     follows: int
     done: str
     unsaved: str
+    differences: Differences | None
     trouble: str
     next_step: str
     faults: tuple[FaultLine, ...]
@@ -56,24 +68,52 @@ class Typed:
     done: str = ""
 
 
-def editor(typed: Typed, versions: Iterable[TextVersion], *, now: datetime, unsaved: str = "") -> Editor:
-    """The editor with what was typed; ``unsaved`` says why the text is not the one in use."""
+def editor(typed: Typed, versions: Iterable[TextVersion], in_use: str, now: datetime) -> Editor:
+    """The editor with what was typed, and how that differs from the text in use (empty: there is none)."""
     versions = tuple(versions)
-    lines, fault = typed.text.splitlines(), typed.fault
-    opened = typed.version or len(versions)
-    if opened != len(versions):
-        unsaved = f"This is version {opened}. It is in use again only after you save it."
+    opened, fault = typed.version or len(versions), typed.fault
+    trouble, next_step = _trouble(fault)
+    differs = typed.text != in_use and not fault
     return Editor(
         text=typed.text,
-        rows=max(LEAST_ROWS, min(MOST_ROWS, len(lines) + 2)),
+        rows=max(LEAST_ROWS, min(MOST_ROWS, typed.text.count("\n") + 3)),
         follows=len(versions),
         done=typed.done,
-        unsaved=unsaved,
-        trouble=fault.message if fault else "",
-        next_step=fault.next_step if fault else "",
-        faults=fault_lines(fault.faults, lines) if isinstance(fault, FileFaults) else (),
+        unsaved=_unsaved(opened if opened != len(versions) else 0) if differs else "",
+        differences=differences(in_use, typed.text) if differs and in_use else None,
+        trouble=trouble,
+        next_step=next_step,
+        faults=fault_lines(fault.faults, typed.text.splitlines()) if isinstance(fault, FileFaults) else (),
         versions=tuple(_version(v, len(versions), opened, now) for v in reversed(versions)),
     )
+
+
+def _trouble(fault: ReceivingError | None) -> tuple[str, str]:
+    if isinstance(fault, FileFaults):
+        return f"{counted(len(fault.faults), 'fault')}; nothing was saved.", "Correct the lines named, then save again."
+    return (fault.message, fault.next_step) if fault else ("", "")
+
+
+def _unsaved(version: int) -> str:
+    if version:
+        return f"This is version {version}. It is in use again only after you save it."
+    return "This is not saved yet. It is in use only after you save it."
+
+
+def differences(old: str, new: str) -> Differences | None:
+    """The lines that only one of two texts has, in time linear to their length; None where only the order differs."""
+    before, after = Counter(_lines(old)), Counter(_lines(new))
+    gone, come = tuple((before - after).elements()), tuple((after - before).elements())
+    more = max(0, len(gone) - MOST_DIFFERENCES) + max(0, len(come) - MOST_DIFFERENCES)
+    return Differences(gone[:MOST_DIFFERENCES], come[:MOST_DIFFERENCES], more) if gone or come else None
+
+
+def _lines(text: str) -> list[str]:
+    return [_cut(line.strip()) for line in text.splitlines() if line.strip()]
+
+
+def _cut(line: str) -> str:
+    return line if len(line) <= MAX_SHOWN_LINE else line[: MAX_SHOWN_LINE - 1] + "…"
 
 
 def fault_lines(faults: Iterable[Fault], lines: Sequence[str]) -> tuple[FaultLine, ...]:
@@ -84,8 +124,7 @@ def fault_lines(faults: Iterable[Fault], lines: Sequence[str]) -> tuple[FaultLin
 def _fault_line(fault: Fault, lines: Sequence[str]) -> FaultLine:
     number = _place_of_field(fault, lines)
     text = lines[number - 1].strip() if 0 < number <= len(lines) else ""
-    shown = text if len(text) <= MAX_SHOWN_LINE else text[: MAX_SHOWN_LINE - 1] + "…"
-    return FaultLine(f"Line {number}" if number else "", fault.message, shown)
+    return FaultLine(number, fault.message, _cut(text))
 
 
 def _place_of_field(fault: Fault, lines: Sequence[str]) -> int:
