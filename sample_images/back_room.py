@@ -164,7 +164,7 @@ LEANING = Scene(
         Stuck("01", face="top", at_cm=(-2, 0), turn_deg=90),
     ),
     Viewpoint((-4, -20, 86), (-4, 62, 27), (3000, 4000), 52, 1.5),
-    Look(defocus_px=1.0, motion_px=2.4, motion_deg=35, shade=0.3, noise=5.0, exposure=0.55, jpeg=82),
+    Look(defocus_px=0.9, motion_px=1.7, motion_deg=35, shade=0.3, noise=4.5, exposure=0.58, jpeg=83),
     exif_orientation=6,
 )
 
