@@ -14,11 +14,13 @@ if TYPE_CHECKING:
     from receiving.reading.patterns import LabelPattern, default_patterns, read_patterns, write_patterns
     from receiving.reading.photo import read_photo
     from receiving.reading.pool import PhotoPool
+    from receiving.reading.printed import ocr_available, printed_lines
     from receiving.reading.printed_text import Suggestion, claims_from_text
     from receiving.reading.scans import read_scans, typed_read
     from receiving.reading.showing import check_photo, upright_jpeg
     from receiving.reading.symbology import symbology_words
     from receiving.reading.trial import PatternTrial, try_pattern
+    from receiving.reading.video import BurstReading, SeenLabel, merged, read_burst, read_video
 
 _HOMES = {
     "candidates": ("expected_codes",),
@@ -35,6 +37,10 @@ _HOMES = {
     ),
     "photo": ("read_photo",),
     "pool": ("PhotoPool",),
+    "printed": (
+        "ocr_available",
+        "printed_lines",
+    ),
     "printed_text": (
         "Suggestion",
         "claims_from_text",
@@ -52,12 +58,21 @@ _HOMES = {
         "PatternTrial",
         "try_pattern",
     ),
+    "video": (
+        "BurstReading",
+        "SeenLabel",
+        "merged",
+        "read_burst",
+        "read_video",
+    ),
 }
 
 __all__ = [
+    "BurstReading",
     "LabelPattern",
     "PatternTrial",
     "PhotoPool",
+    "SeenLabel",
     "Suggestion",
     "check_photo",
     "claims_from_text",
@@ -65,9 +80,14 @@ __all__ = [
     "expected_codes",
     "interpret",
     "label_warnings",
+    "merged",
+    "ocr_available",
+    "printed_lines",
+    "read_burst",
     "read_patterns",
     "read_photo",
     "read_scans",
+    "read_video",
     "symbology_words",
     "try_pattern",
     "typed_read",

@@ -6,14 +6,18 @@ import multiprocessing
 import queue
 import threading
 import traceback
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from multiprocessing.connection import Connection
 from types import TracebackType
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from receiving import errors
 from receiving.errors import PhotoReaderFailed, ReceivingError
-from receiving.model import ExpectedCode, PhotoReading
+from receiving.model import ExpectedCode, PhotoReading, Quad
+
+if TYPE_CHECKING:
+    from receiving.reading.printed import PrintedLine
+    from receiving.reading.video import BurstReading
 
 START_LIMIT_S = 60
 """How long a worker may take to start and import its libraries; on a loaded machine this is seconds."""
@@ -40,11 +44,25 @@ class PhotoPool:
 
         Raises what `read_photo` raises, and PhotoReaderFailed when the process died or ran over ``limit_s``.
         """
+        reading: PhotoReading = self._done("photo", name, data, tuple(expected))
+        return reading
+
+    def read_video(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> BurstReading:
+        """What `read_video` gives, from another process; raises as `read` does."""
+        reading: BurstReading = self._done("video", name, data, tuple(expected))
+        return reading
+
+    def printed_lines(self, name: str, data: bytes, regions: Sequence[Quad] = ()) -> tuple[PrintedLine, ...]:
+        """What `printed_lines` gives, from another process; raises as it does, and as `read` does."""
+        lines: tuple[PrintedLine, ...] = self._done("printed", name, data, tuple(regions))
+        return lines
+
+    def _done(self, task: str, name: str, data: bytes, more: tuple[Any, ...]) -> Any:
         worker = self._ready(self._idle.get())
         kept: _Worker | None = None
         try:
             worker.wait_until_started()
-            answer = worker.ask((name, data, tuple(expected)), self.limit_s)
+            answer = worker.ask((task, name, data, more), self.limit_s)
             kept = worker
         except (EOFError, OSError, TimeoutError) as fault:
             raise self._failed(name, fault) from fault
@@ -53,7 +71,7 @@ class PhotoPool:
             if kept is None:
                 worker.kill()
             self._idle.put(kept)
-        return _reading_of(name, answer)
+        return _result_of(name, answer)
 
     def close(self) -> None:
         """End the processes; a photo that is being read is given up."""
@@ -118,7 +136,7 @@ class _Worker:
             self._receive(START_LIMIT_S)
             self._started = True
 
-    def ask(self, question: tuple[str, bytes, tuple[ExpectedCode, ...]], limit_s: float) -> Any:
+    def ask(self, question: tuple[str, str, bytes, tuple[Any, ...]], limit_s: float) -> Any:
         self._pipe.send(question)
         return self._receive(limit_s)
 
@@ -133,11 +151,10 @@ class _Worker:
         self._pipe.close()
 
 
-def _reading_of(name: str, answer: Any) -> PhotoReading:
+def _result_of(name: str, answer: Any) -> Any:
     kind, *rest = answer
-    if kind == "reading":
-        reading: PhotoReading = rest[0]
-        return reading
+    if kind == "result":
+        return rest[0]
     if kind == "refused":
         fault, message, next_step = rest
         raise getattr(errors, fault)(message, next_step=next_step)
@@ -151,21 +168,32 @@ def _serve(pipe: Connection) -> None:
     """The worker's loop: photos in, readings out, until the other end is gone."""
     import cv2
 
-    from receiving.reading.photo import read_photo
-
     cv2.setNumThreads(1)  # the processes share the cores already
     pipe.send("started")
     while True:
         try:
-            name, data, expected = pipe.recv()
+            task, name, data, more = pipe.recv()
         except (EOFError, KeyboardInterrupt):
             return
-        pipe.send(_answer(read_photo, name, data, expected))
+        pipe.send(_answer(_task(task), name, data, more))
 
 
-def _answer(read: Any, name: str, data: bytes, expected: tuple[ExpectedCode, ...]) -> tuple[Any, ...]:
+def _task(name: str) -> Callable[[str, bytes, tuple[Any, ...]], Any]:
+    """What a worker does under this name; imported where it is used, so that the server stays light."""
+    from receiving.reading.photo import read_photo
+    from receiving.reading.printed import printed_lines
+    from receiving.reading.video import read_video
+
+    return {
+        "photo": lambda name, data, expected: read_photo(name, data, expected=expected),
+        "video": lambda name, data, expected: read_video(name, data, expected=expected),
+        "printed": printed_lines,
+    }[name]
+
+
+def _answer(do: Callable[[str, bytes, tuple[Any, ...]], Any], name: str, data: bytes, more: tuple[Any, ...]) -> Any:
     try:
-        return ("reading", read(name, data, expected=expected))
+        return ("result", do(name, data, more))
     except ReceivingError as fault:
         return ("refused", type(fault).__name__, fault.message, fault.next_step)
     except Exception as fault:

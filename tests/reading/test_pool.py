@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from receiving.errors import NotAPhoto, PhotoReaderFailed
+from receiving.errors import MissingLibrary, NotAPhoto, PhotoReaderFailed
 from receiving.model import ExpectedCode
 from receiving.reading import pool as pool_module
 from receiving.reading.pool import PhotoPool
@@ -47,17 +47,24 @@ def test_several_threads_share_it(pool: PhotoPool) -> None:
     assert seen == ["CARTON-07"] * 5
 
 
+def test_videos_and_print_are_read_there_too(pool: PhotoPool) -> None:
+    with pytest.raises(NotAPhoto, match="is not a video"):
+        pool.read_video("a.mp4", b"no video")
+    with pytest.raises((NotAPhoto, MissingLibrary)):
+        pool.printed_lines("a.png", b"no photo")
+
+
 def test_no_process_starts_before_the_first_photo() -> None:
     started = time.perf_counter()
     PhotoPool(workers=4).close()
     assert time.perf_counter() - started < 0.2
 
 
-def _hang(name: str, data: bytes, expected: object = ()) -> None:
+def _hang(name: str, data: bytes, more: object) -> None:
     time.sleep(60)
 
 
-def _crash(name: str, data: bytes, expected: object = ()) -> None:
+def _crash(name: str, data: bytes, more: object) -> None:
     os._exit(11)
 
 
@@ -65,8 +72,8 @@ def _serve_with(read):
     def serve(pipe) -> None:
         pipe.send("started")
         while True:
-            name, data, expected = pipe.recv()
-            pipe.send(pool_module._answer(read, name, data, expected))
+            _, name, data, more = pipe.recv()
+            pipe.send(pool_module._answer(read, name, data, more))
 
     return serve
 
