@@ -105,15 +105,19 @@ def printed(piece: Piece) -> tuple[LabelRead, ...]:
     return tuple(read for read in piece.reads if not read.raw.symbology)
 
 
-def printed_words(piece: Piece) -> frozenset[str]:
-    """The words of the label's texts, folded."""
-    return frozenset(word for read in printed(piece) for word in WORD_GAP.split(read.raw.raw.casefold()) if word)
+def items_said(piece: Piece, catalogue: Catalogue) -> frozenset[str]:
+    """The manifest's item numbers that the label names or shows in print, folded."""
+    if not catalogue.items:
+        return frozenset()
+    named = {claim.item.casefold() for claim in piece.claims if claim.item}
+    in_print = {word for read in printed(piece) for word in WORD_GAP.split(read.raw.raw.casefold())}
+    return frozenset((named | in_print) & catalogue.items.keys())
 
 
 def _pointed_to(piece: Piece, catalogue: Catalogue) -> set[str]:
     found = {name for address in piece.addresses for name in catalogue.at(address)}
     parts = code_parts(piece, catalogue)
-    words = printed_words(piece) & catalogue.items.keys() if printed(piece) else ()
+    words = items_said(piece, catalogue)
     if parts:
         found.update(name for code, names in catalogue.by_code.items() for name in names if _fits_any(code, parts))
     found.update(name for word in words for name in catalogue.items[word])
@@ -170,7 +174,7 @@ def _section_cost(piece: Piece, carton: Carton) -> float:
 
 
 def _item_cost(piece: Piece, carton: Carton, catalogue: Catalogue) -> float:
-    shown = printed_words(piece) & catalogue.items.keys() if printed(piece) else frozenset()
+    shown = items_said(piece, catalogue)
     return WRONG_ITEM if shown and not any(carton.carton in catalogue.items[word] for word in shown) else 0.0
 
 

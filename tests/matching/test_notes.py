@@ -5,6 +5,7 @@ from uuid import UUID
 
 from receiving.matching import reconcile
 from receiving.model import (
+    CartonKind,
     CartonPlace,
     CartonSeen,
     CartonState,
@@ -22,7 +23,7 @@ from receiving.model import (
 )
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
 
-BOX = manifest(carton("10", kind="outer"), carton("01", (1, 1), outer="10"), carton("02", (1, 2), outer="10"))
+BOX = manifest(carton("10", kind=CartonKind.OUTER), carton("01", (1, 1), outer="10"), carton("02", (1, 2), outer="10"))
 ONE = str(UUID(int=1))
 
 

@@ -61,6 +61,8 @@ def test_an_item_number_in_print_names_the_carton_that_holds_it() -> None:
     holding = replace(carton("02"), contents=(ContentLine("Oak", item="TR-1200", qty=4),), kind=CartonKind.PARTS)
     result = reconcile(manifest(carton("01", (1, 1)), holding), [read(1, "ITEM TR-1200 QTY 4", symbology="")])
     assert names(result.received) == ["02"]
+    by_pattern = reconcile(manifest(carton("01", (1, 1)), holding), [read(1, "x", item="tr-1200")])
+    assert names(by_pattern.received) == ["02"]
 
 
 def test_what_the_label_says_of_its_kind_outweighs_an_equal_address() -> None:

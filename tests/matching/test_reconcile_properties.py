@@ -11,6 +11,7 @@ from receiving.matching.catalogue import Catalogue
 from receiving.matching.identify import _by_code, _by_one_code
 from receiving.matching.pieces import Piece
 from receiving.model import (
+    CartonKind,
     CartonPlace,
     CartonSeen,
     LabelRead,
@@ -25,7 +26,7 @@ from receiving.model import (
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
 
 EXPECTED = manifest(
-    carton("20", kind="outer"),
+    carton("20", kind=CartonKind.OUTER),
     carton("01", (1, 1), outer="20"),
     carton("02", (1, 1), outer="20"),
     carton("03", (1, 2)),
@@ -146,3 +147,59 @@ def test_the_short_way_for_a_plain_code_answers_as_the_long_way_does(one: LabelR
     plain = _by_one_code(piece, catalogue)
     if plain is not None:
         assert plain == _by_code(piece, catalogue)
+
+
+@settings(max_examples=100, deadline=None)
+@given(some_reads(), st.integers(0, 8))
+def test_a_rejected_read_is_as_if_it_had_never_been(reads: list[LabelRead], number: int) -> None:
+    gone = str(UUID(int=number))
+    without = reconcile(EXPECTED, [r for r in reads if r.read_id != gone], others=OTHERS)
+    rejected = reconcile(EXPECTED, reads, [ReadRejected("n", NOON, "Ana", gone)], others=OTHERS)
+    assert (rejected.cartons, rejected.over, rejected.duplicates) == (without.cartons, without.over, without.duplicates)
+    assert rejected.questions == without.questions
+
+
+@settings(max_examples=100, deadline=None)
+@given(some_reads(), some_notes())
+def test_a_note_taken_back_is_as_if_it_had_never_been_said(reads: list[LabelRead], notes: list[Note]) -> None:
+    later = NOON + timedelta(days=1)
+    back = [NoteWithdrawn(f"w{n.note_id}", later, "Ana", n.note_id) for n in notes if not isinstance(n, NoteWithdrawn)]
+    taken_back = [n for n in notes if not isinstance(n, NoteWithdrawn)]
+    assert reconcile(EXPECTED, reads, [*taken_back, *back], others=OTHERS) == reconcile(EXPECTED, reads, others=OTHERS)
+
+
+@settings(max_examples=100, deadline=None)
+@given(some_reads(), st.integers(0, 8), st.sampled_from([1001, 1002, 1003, 1004, 1007, 1020]))
+def test_one_more_whole_label_brings_its_carton_and_takes_no_known_code_away(
+    reads: list[LabelRead], number: int, code: int
+) -> None:
+    before = reconcile(EXPECTED, reads, others=OTHERS)
+    after = reconcile(EXPECTED, [*reads, read(number + 100, sscc=sscc(code))], others=OTHERS)
+    assert str(sscc(code)) in {str(f.carton.sscc) for f in after.received}
+    kept = {f.carton.carton for f in before.received if f.how is not None and f.how.value in ("sscc", "barcode")}
+    assert kept <= {f.carton.carton for f in after.received}
+
+
+texts = st.text(max_size=30) | st.sampled_from(["*", "?*?*", "....", "٣٤٥٦", "\x00\x1d", "0952", "tray", "SH-2"])
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.lists(st.tuples(texts, texts, texts, texts, st.integers(-5, 10**30)), max_size=5), st.booleans())
+def test_any_text_on_a_label_is_explained_and_nothing_is_raised(
+    labels: list[tuple[str, str, str, str, int]], symbol: bool
+) -> None:
+    reads = [
+        read(
+            n,
+            raw,
+            symbology="]C1" if symbol else "",
+            barcode=code,
+            kind=word,
+            section=word,
+            carton=name,
+            carton_n=count,
+        )
+        for n, (raw, code, word, name, count) in enumerate(labels)
+    ]
+    result = reconcile(EXPECTED, reads, others=OTHERS)
+    assert len(result.explanations) == len(reads)
