@@ -5,7 +5,7 @@ from receiving.model import Place, Source, Spot
 from tests.web.conftest import Browser
 from tests.web.page_text import read
 from tests.web.scenario import SHIPMENT, sscc
-from web.pages.plan import _drawing
+from web.pages.drawing import draw
 
 ADDRESS = "/s/S-2041~2FA/plan"
 
@@ -35,7 +35,7 @@ def test_cartons_on_one_footprint_are_drawn_as_one_stack_top_first() -> None:
         Spot(("03", "04"), 0, 0, 60, 40, 60),
         Spot(("12",), 60, 0, 60, 40, 30),
     )
-    drawing = _drawing("Cart deck", 120, 60, spots, {"12"})
+    drawing = draw("Cart deck", 120, 60, spots, {"12"})
     assert [box.lines for box in drawing.boxes] == [("01", "04", "03"), ("12",)] or [
         box.lines for box in drawing.boxes
     ] == [("12",), ("01", "04", "03")]
@@ -45,9 +45,26 @@ def test_cartons_on_one_footprint_are_drawn_as_one_stack_top_first() -> None:
 def test_the_lines_of_a_stack_fit_into_its_box() -> None:
     """DejaVu and most sans faces: a digit is about 0.6 em wide, a line 1.1 em high."""
     spots = (Spot(tuple(f"{n:02d}" for n in range(9)), 0, 0, 30, 40, 90), Spot(("CARTON-000123",), 50, 0, 40, 40, 20))
-    for box in _drawing("Floor", 122, 60, spots, set()).boxes:
+    for box in draw("Floor", 122, 60, spots, set()).boxes:
         assert len(box.lines) * box.font_cm * 1.1 <= box.depth_cm
         assert max(map(len, box.lines)) * box.font_cm * 0.6 <= box.width_cm
+
+
+def test_numbers_stand_where_no_higher_stack_covers_them() -> None:
+    low, high = Spot(("05",), 0, 0, 100, 60, 20), Spot(("07",), 30, 10, 60, 50, 30, z_cm=20)
+    below, above = draw("Cart deck", 120, 60, (high, low), set()).boxes
+    assert (below.lines, above.lines) == (("05",), ("07",))
+    right_cm = below.text_x_cm + 0.3 * 2 * below.font_cm
+    bottom_cm = below.first_line_cm + 0.55 * below.font_cm
+    assert right_cm <= 30 or bottom_cm <= 10
+
+
+def test_a_stack_that_is_covered_whole_is_named_in_words_only() -> None:
+    drawing = draw(
+        "Cart deck", 120, 60, (Spot(("05",), 0, 0, 50, 40, 20), Spot(("07",), 0, 0, 60, 50, 30, z_cm=20)), set()
+    )
+    assert [box.lines for box in drawing.boxes] == [(), ("07",)]
+    assert "stack 05; stack 07" in drawing.spoken
 
 
 def test_a_change_by_hand_stays_and_can_be_undone(browser: Browser, desk: service.Desk) -> None:

@@ -10,6 +10,8 @@ from web.pages.notes import standing_notes
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 from web.pages.words import counted, shown_text
 
+MOST_SURE = 0.99
+"""No guided read is called more sure than this."""
 CROP_MARGIN = 0.6
 """How much of the label's longer side is shown around it, so that the carton can be recognised."""
 
@@ -185,7 +187,9 @@ def _read_line(mark: str, read: LabelRead, explanation: Explanation | None, reje
 
 def sureness_words(read: LabelRead) -> str:
     """How sure a guided read is; empty for the others."""
-    return f"{read.raw.confidence:.0%} sure" if read.raw.guided else ""
+    if not read.raw.guided:
+        return ""
+    return "over 99% sure" if read.raw.confidence > MOST_SURE else f"{read.raw.confidence:.0%} sure"
 
 
 def points_text(quad: Quad) -> str:

@@ -1,43 +1,19 @@
 """The staging plan drawn: decks of the cart, floors before the bays, order of work, lifts."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.model import Bay, BayStaging, CartonFinding, Layout, LiftAdvice, Spot, StagingChanged, StagingPlan, Trip
+from receiving.model import Bay, BayStaging, CartonFinding, Layout, LiftAdvice, StagingChanged, StagingPlan, Trip
 from receiving.service import ShipmentView
 from web.pages.cartons import bays_by_carton
+from web.pages.drawing import Drawing, draw
 from web.pages.notes import NoteLine, note_lines, standing_notes
 from web.pages.section import SectionGrid, section_grids
 from web.pages.staging import HeldLine, Staged, staged_card
 from web.pages.tone import Tone
 from web.pages.words import counted, listed
-
-
-@dataclass(frozen=True)
-class Box:
-    """A stack of cartons in a drawing, in centimetres; ``lines`` from the top carton to the bottom one."""
-
-    x_cm: float
-    y_cm: float
-    width_cm: float
-    depth_cm: float
-    lines: tuple[str, ...]
-    font_cm: float
-    first_line_cm: float
-    tone: Tone
-
-
-@dataclass(frozen=True)
-class Drawing:
-    """A floor or a deck seen from above, in centimetres. ``spoken`` says it in words."""
-
-    name: str
-    width_cm: float
-    depth_cm: float
-    boxes: tuple[Box, ...]
-    spoken: str
 
 
 @dataclass(frozen=True)
@@ -171,7 +147,7 @@ def _trip(trip: Trip, cartons: tuple[Staged, ...], layout: Layout | None) -> Pla
     if layout and trip.stacks and not trip.by_hand:
         cart = layout.cart
         moved = {each.carton for each in cartons if each.moved}
-        deck = _drawing("Cart deck from above", cart.deck_length_cm, cart.deck_width_cm, trip.stacks, moved)
+        deck = draw("Cart deck from above", cart.deck_length_cm, cart.deck_width_cm, trip.stacks, moved)
     return PlanTrip(trip.trip, f"{trip.load_kg:.0f} kg", f"{to} {how}{walk}".strip(), cartons, deck)
 
 
@@ -179,50 +155,8 @@ def _bay(staging: BayStaging, bay: Bay | None, cartons: tuple[Staged, ...]) -> P
     floor = None
     if bay and staging.spots:
         moved = {each.carton for each in cartons if each.moved}
-        floor = _drawing(
-            f"Floor before bay {bay.bay}", bay.staging_length_cm, bay.staging_depth_cm, staging.spots, moved
-        )
+        floor = draw(f"Floor before bay {bay.bay}", bay.staging_length_cm, bay.staging_depth_cm, staging.spots, moved)
     return PlanBay(staging.bay, bay.section if bay else "", cartons, floor)
-
-
-def _drawing(name: str, width_cm: float, depth_cm: float, spots: Sequence[Spot], moved: set[str]) -> Drawing:
-    boxes = tuple(_box(spot, moved) for spot in _from_above(spots))
-    spoken = "; ".join(f"stack {listed(reversed(spot.cartons))}" for spot in spots)
-    return Drawing(
-        name,
-        max(width_cm, *(box.x_cm + box.width_cm for box in boxes)),
-        max(depth_cm, *(box.y_cm + box.depth_cm for box in boxes)),
-        boxes,
-        f"{name}, {width_cm:g} by {depth_cm:g} cm: {spoken}",
-    )
-
-
-def _from_above(spots: Sequence[Spot]) -> tuple[Spot, ...]:
-    """The spots as seen from above, lowest first: those on one footprint become one stack."""
-    stacks: dict[tuple[float, float, float, float], Spot] = {}
-    for spot in sorted(spots, key=lambda spot: spot.z_cm):
-        foot = (spot.x_cm, spot.y_cm, spot.length_cm, spot.width_cm)
-        below = stacks.pop(foot, None)
-        stacks[foot] = replace(spot, cartons=below.cartons + spot.cartons) if below else spot
-    return tuple(stacks.values())
-
-
-def _box(spot: Spot, moved: set[str]) -> Box:
-    lines = tuple(reversed(spot.cartons))
-    widest = max(len(line) for line in lines)
-    font_cm = min(spot.width_cm / (1.15 * len(lines) + 0.2), spot.length_cm / (0.62 * widest + 0.5), 15.0)
-    first_cm = spot.y_cm + spot.width_cm / 2 - font_cm * 1.1 * (len(lines) - 1) / 2
-    tone = Tone.HERE if moved.issuperset(lines) else Tone.PLAIN
-    return Box(
-        round(spot.x_cm, 1),
-        round(spot.y_cm, 1),
-        round(spot.length_cm, 1),
-        round(spot.width_cm, 1),
-        lines,
-        round(font_cm, 1),
-        round(first_cm, 1),
-        tone,
-    )
 
 
 def _steps(plan: StagingPlan) -> tuple[StepLine, ...]:
