@@ -207,7 +207,8 @@ class _StoreCartons:
 
     def _barcode(self, package: Package, marks: Sequence[str]) -> str:
         for extra in marks[1:]:
-            self.log.list(package.segment, extra, "a carton keeps one plain barcode; this mark is one more")
+            said = f"mark {extra[:60]!r} was not used: a carton keeps one plain barcode, {marks[0][:60]!r}"
+            self.log.warn(package.segment, "MAN/PCI", said, "further marks")
         return _clean(marks[0]) if marks else ""
 
     def _outer(self, package: Package) -> str:

@@ -105,3 +105,19 @@ def parse_sscc(text: str) -> Sscc:
     if text.isascii() and text.isdigit() and text.endswith("000") and not has_valid_check_digit(text):
         raise ValueError(f"SSCC {text!r} has a wrong check digit and ends in 000: a spreadsheet damaged it; {AS_TEXT}")
     return Sscc(text)
+
+
+def parse_references(text: str) -> tuple[tuple[str, str], ...]:
+    """References of a shipment, ``purchase order=4711`` on each line of the cell -> pairs in that order."""
+    pairs = []
+    for entry in text.split("\n"):
+        name, equals, value = (part.strip() for part in entry.partition("="))
+        if not (name and equals and value):
+            raise ValueError(f"{shown(entry)} is not like 'purchase order=4711', one on each line of the cell")
+        pairs.append((parse_id(name), parse_id(value)))
+    return tuple(pairs)
+
+
+def write_references(references: tuple[tuple[str, str], ...]) -> str:
+    """The cell that `parse_references` reads."""
+    return "\n".join(f"{name}={value}" for name, value in references)

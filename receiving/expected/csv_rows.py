@@ -47,7 +47,8 @@ def _delimiter(text: str, columns: Columns) -> str:
 
 def _quoting(vendor: str, line: int, last: int) -> str:
     if "field larger" in vendor:
-        return f"a cell holds more than {csv.field_size_limit():,} characters; is a closing quote missing? Nothing below was read"
+        limit = f"{csv.field_size_limit():,}"
+        return f"a cell holds more than {limit} characters; is a closing quote missing? Nothing below was read"
     if "unexpected end" in vendor:
         return f'a double quote is opened here and never closed (the file ends at line {last}); add the closing "'
     return 'text follows a closing double quote; write a double quote inside a cell as two: ""'

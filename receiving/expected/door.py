@@ -2,35 +2,17 @@
 
 import io
 import re
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Callable
 from typing import BinaryIO
 
-from receiving.errors import Fault
 from receiving.expected.kit import Kit
-from receiving.expected.results import ManifestFile, NotUnderstood, Progress, SourceFormat
-from receiving.model import Manifest
+from receiving.expected.results import ManifestFile, Progress
+from receiving.expected.stream import ManifestStream, Said
 
 _HEAD_BYTES = 4096
 _EDGES = b" \t\r\n\x00\x1a\xef\xbb\xbf"
 _X12 = re.compile(rb"ISA[^A-Za-z0-9\s]")
 _EDIFACT = re.compile(rb"UNA[^A-Za-z0-9]|UNB[^A-Za-z0-9]|UNH[^A-Za-z0-9]")
-
-
-@dataclass
-class ManifestStream(Iterator[Manifest]):
-    """Manifests one after the other; ``warnings`` and ``not_understood`` grow while it is read.
-
-    Faults that stop the file raise `ManifestFaults`; what was yielded before them must not be kept.
-    """
-
-    source_format: SourceFormat
-    _manifests: Iterator[Manifest]
-    warnings: list[Fault] = field(default_factory=list)
-    not_understood: list[NotUnderstood] = field(default_factory=list)
-
-    def __next__(self) -> Manifest:
-        return next(self._manifests)
 
 
 def read_manifests(name: str, data: bytes, *, kit: Kit | None = None) -> ManifestFile:
@@ -61,29 +43,3 @@ def stream_manifests(
     from receiving.expected.table_door import table_stream
 
     return table_stream(name, file.read(), kit, say)
-
-
-@dataclass
-class Said:
-    """Tells ``progress`` how far it is."""
-
-    progress: Callable[[Progress], None] | None
-    bytes_read: int = 0
-    manifests: int = 0
-    cartons: int = 0
-
-    def read(self, bytes_read: int) -> None:
-        """So many bytes were read."""
-        self.bytes_read = bytes_read
-        self._say()
-
-    def made(self, manifest: Manifest) -> Manifest:
-        """One more manifest was made."""
-        self.manifests += 1
-        self.cartons += len(manifest.cartons)
-        self._say()
-        return manifest
-
-    def _say(self) -> None:
-        if self.progress:
-            self.progress(Progress(self.bytes_read, self.manifests, self.cartons))

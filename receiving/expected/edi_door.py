@@ -5,12 +5,12 @@ from typing import BinaryIO
 
 from receiving.errors import Fault, ManifestFaults
 from receiving.expected.assemble import Assembly
-from receiving.expected.door import ManifestStream, Said
 from receiving.expected.edi_log import EdiLog
 from receiving.expected.edi_source import EdiSource
 from receiving.expected.kit import Kit
 from receiving.expected.notice import Notice
 from receiving.expected.results import SourceFormat
+from receiving.expected.stream import ManifestStream, Said
 from receiving.model import Manifest
 
 

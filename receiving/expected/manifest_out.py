@@ -5,8 +5,8 @@ import io
 from collections.abc import Iterable, Iterator
 from decimal import Decimal
 
+from receiving.expected.cells import write_references
 from receiving.expected.manifest_table import MANIFEST_COLUMNS
-from receiving.expected.references import write_references
 from receiving.model import Carton, ContentLine, Manifest
 
 

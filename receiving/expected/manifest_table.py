@@ -5,7 +5,6 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from receiving.expected import cells
-from receiving.expected.references import parse_references
 from receiving.expected.shipment_rules import check_shipments
 from receiving.expected.table import Columns, Findings, Row, RowReader, split_header
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
@@ -75,7 +74,7 @@ def _take(row: RowReader, shipments: dict[str, ShipmentRows]) -> None:
     carton = _carton(row)
     line = _content(row)
     dispatch = row.read("dispatch_date", cells.parse_date)
-    references = row.read("references", parse_references) or ()
+    references = row.read("references", cells.parse_references) or ()
     if not shipment or not store:
         return
     whole = shipments.setdefault(shipment, ShipmentRows(shipment, row.line, store, dispatch, references))

@@ -5,10 +5,10 @@ from collections.abc import Iterator
 from receiving.errors import Fault, ManifestFaults
 from receiving.expected.csv_rows import csv_rows
 from receiving.expected.decoding import decode_table
-from receiving.expected.door import ManifestStream, Said
 from receiving.expected.kit import Kit, with_kit
 from receiving.expected.manifest_table import MANIFEST_COLUMNS, manifests_of
 from receiving.expected.results import SourceFormat
+from receiving.expected.stream import ManifestStream, Said
 from receiving.expected.table import Findings, Row
 from receiving.expected.xlsx_rows import xlsx_rows
 
@@ -20,6 +20,8 @@ _OTHER_FILES = {
     b"\x89PNG": "this is a picture; photos of labels are read on the shipment's page",
     b"{": "this is JSON; a manifest is CSV, XLSX, X12 856 or EDIFACT DESADV",
     b"<": "this is XML or a web page; a manifest is CSV, XLSX, X12 856 or EDIFACT DESADV",
+    b"GS*": "this is X12 without its ISA header; ask the shipper for the whole interchange",
+    b"ST*": "this is X12 without its ISA header; ask the shipper for the whole interchange",
     b"\x1f\x8b": "this file is compressed; unpack it first",
 }
 

@@ -63,16 +63,34 @@ def _rows(data: bytes) -> Iterator[Row]:
         if not sheets:
             raise ValueError("it has no sheet with cells")
         sheets[0].reset_dimensions()  # some writers state a wrong size, and rows beyond it would be lost
+        empty = _formulas_without_value(data)
         for number, row in enumerate(sheets[0].iter_rows(max_col=MAX_COLUMNS), start=1):
-            made = _row(number, row)
+            made = _row(number, row, empty.get(number, ()))
             if not made.blank:
                 yield made
         book.close()
 
 
-def _row(number: int, row: Sequence[Any]) -> Row:
+def _formulas_without_value(data: bytes) -> dict[int, list[int]]:
+    """Row -> cells that hold a formula and no result, as programs write them that do not calculate."""
+    from openpyxl import load_workbook
+
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        sheets = [name for name in archive.namelist() if name.startswith("xl/worksheets/") and name.endswith(".xml")]
+        if not any(b"<f>" in (text := archive.read(name)) or b"<f " in text or b"<f/" in text for name in sheets):
+            return {}
+    values, formulas = (load_workbook(io.BytesIO(data), data_only=plain).worksheets[0] for plain in (True, False))
+    found: dict[int, list[int]] = {}
+    for row in formulas.iter_rows(max_col=MAX_COLUMNS):
+        for cell in row:
+            if cell.data_type == "f" and values.cell(cell.row, cell.column).value is None:
+                found.setdefault(cell.row, []).append(cell.column - 1)
+    return found
+
+
+def _row(number: int, row: Sequence[Any], formulas: Sequence[int]) -> Row:
     texts: list[str] = []
-    damaged: dict[int, str] = {}
+    damaged = dict.fromkeys(formulas, "the cell holds a formula without its result; open and save the workbook once")
     dates = [at for at, cell in enumerate(row) if isinstance(cell.value, date)]
     for at, cell in enumerate(row):
         text, damage = cell_text(

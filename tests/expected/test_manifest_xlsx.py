@@ -130,3 +130,15 @@ def test_damaged_workbooks_are_refused_in_words() -> None:
         for part in whole.namelist():
             archive.writestr(part, b"<" if part.endswith("sheet1.xml") else whole.read(part))
     assert "the workbook is damaged and cannot be opened" in faults(broken.getvalue())[0]
+
+
+def test_a_formula_without_its_result_is_not_taken_for_an_empty_cell() -> None:
+    assert faults(workbook([HEADER[:4], ["W7", "1", '="0"&7', "tray"]])) == [
+        "line 2, column 3 (carton): the cell holds a formula without its result; open and save the workbook once"
+    ]
+
+
+def test_faults_below_empty_rows_name_the_row_of_the_sheet() -> None:
+    assert faults(workbook([["title"], [], HEADER[:4], [], [], ["W7", "1", "7", "trya"]])) == [
+        "line 6, column 4 (kind): kind 'trya' is not known; did you mean 'tray'?"
+    ]
