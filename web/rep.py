@@ -260,8 +260,15 @@ def add_note(shipment: str) -> Response:
     }
     if kind == "damage_noted":
         fields = {"carton": "", **fields, **_damage_photo(shipment)}
-    service.add_note(desk(), shipment, kind, by=_by(), **fields)
+    for one in _each_of_several(fields):
+        service.add_note(desk(), shipment, kind, by=_by(), **one)
     return _back(url_for(".shipment", shipment=shipment), request.form.get("anchor", ""))
+
+
+def _each_of_several(fields: dict[str, str]) -> list[dict[str, str]]:
+    """The fields once for each read or note that the form names: a label may carry several codes."""
+    name = next((name for name in ("read_id", "withdrawn") if name in fields), None)
+    return [{**fields, name: value} for value in request.form.getlist(name)] if name else [fields]
 
 
 def _damage_photo(shipment: str) -> dict[str, str]:

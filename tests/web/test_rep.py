@@ -1,6 +1,7 @@
 """The rep's pages, over HTTP, with the real service."""
 
 import time
+from dataclasses import replace
 from io import BytesIO
 
 import pytest
@@ -10,7 +11,7 @@ from receiving import service
 from receiving.model import Place, Source
 from tests.web.conftest import Browser
 from tests.web.page_text import read
-from tests.web.scenario import SHIPMENT, PlannedReader, picture, pile_reading, sscc
+from tests.web.scenario import SHIPMENT, PlannedReader, box, picture, pile_reading, sscc
 
 ADDRESS = "/s/S-2041~2FA"
 
@@ -176,6 +177,33 @@ def test_a_guided_read_says_so_and_can_be_undone_and_counted_again(
     note_id = page.all("input", name="withdrawn")[0].attributes["value"]
     browser.post(f"{ADDRESS}/notes", {"kind": "note_withdrawn", "withdrawn": note_id})
     assert "05" in [f.carton.carton for f in service.shipment(desk, SHIPMENT).reconciliation.received]
+
+
+def test_the_codes_of_one_label_are_one_entry_and_are_left_out_together(
+    browser: Browser, desk: service.Desk, reader: PlannedReader
+) -> None:
+    reading = pile_reading()
+    link = replace(
+        reading.symbols[0], raw=f"https://id.gs1.org/00/{sscc(3)}", symbology="]Q1", quad_px=box(420, 120, 80, 80)
+    )
+    reader.readings["pile.jpg"] = replace(reading, symbols=(*reading.symbols, link))
+    photo = service.add_photo(desk, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada").photo
+    wait_until_read(desk)
+    address = f"{ADDRESS}/photos/{photo}"
+    page = read(browser.get(address).text)
+    assert "Labels on this photo 3" in page.text
+    assert [e.text for e in page.all("text")] == ["1", "2", "3", "a"]
+    form = next(
+        e for e in page.all("form") if any(i.attributes.get("aria-label", "").startswith("Label 1 ") for i in e.inside)
+    )
+    ids = [i.attributes["value"] for i in form.inside if i.attributes.get("name") == "read_id"]
+    assert len(ids) == 2
+    browser.post(f"{ADDRESS}/notes", {"kind": "read_rejected", "read_id": ids, "reason": "wrong"})
+    assert "03" in [f.carton.carton for f in service.shipment(desk, SHIPMENT).reconciliation.short]
+    page = read(browser.get(address).text)
+    notes = [e.attributes["value"] for e in page.all("input", name="withdrawn")]
+    browser.post(f"{ADDRESS}/notes", {"kind": "note_withdrawn", "withdrawn": notes})
+    assert "03" in [f.carton.carton for f in service.shipment(desk, SHIPMENT).reconciliation.received]
 
 
 def test_a_guided_read_that_a_person_confirmed_is_asked_no_more(

@@ -10,6 +10,9 @@ from web.pages.notes import standing_notes
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 from web.pages.words import counted, shown_text
 
+_WEIGHT = {outcome: n for n, outcome in enumerate((Outcome.QUESTION, Outcome.DUPLICATE, Outcome.OVER, Outcome.MATCHED))}
+_WEIGHT[Outcome.REJECTED] = len(_WEIGHT)
+"""What a label is called by, where its codes fare differently: the one that needs a person first."""
 MOST_SURE = 0.99
 """No guided read is called more sure than this."""
 CROP_MARGIN = 0.6
@@ -54,19 +57,19 @@ class Outline:
 
 
 @dataclass(frozen=True)
-class ReadLine:
-    """One read of a photo, and what became of it; ``rejected_note`` undoes a rejection."""
+class LabelCard:
+    """One physical label: what it is, and all codes read from it. ``rejected_notes`` undo a rejection."""
 
     mark: str
-    read_id: str
     tone: Tone
     word: str
-    sentence: str
     carton: str
-    text: str
+    sentences: tuple[str, ...]
+    texts: tuple[str, ...]
+    read_ids: tuple[str, ...]
     guided: bool
     sureness: str
-    rejected_note: str
+    rejected_notes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -91,7 +94,7 @@ class PhotoPage:
     stroke_px: float
     mark_px: float
     outlines: tuple[Outline, ...]
-    reads: tuple[ReadLine, ...]
+    labels: tuple[LabelCard, ...]
     unread: tuple[UnreadLine, ...]
     refused: tuple[str, ...]
     before: str
@@ -130,7 +133,7 @@ def photo_page(
     row = view.row
     explained = {e.read_id: e for e in view.explanations}
     rejected = rejections(notes)
-    numbered = [(str(number), read) for number, read in enumerate(view.reads, 1)]
+    numbered = [(str(number), reads) for number, reads in enumerate(_by_label(view.reads), 1)]
     missed = [(chr(ord("a") + number % 26), region) for number, region in enumerate(view.unread)]
     longer = max(row.width_px, row.height_px, 1)
     at = siblings.index(row.photo)
@@ -140,17 +143,18 @@ def photo_page(
         card=photo_card(row),
         width_px=row.width_px,
         height_px=row.height_px,
-        stroke_px=longer / 180,
-        mark_px=longer / 28,
+        stroke_px=longer / 220,
+        mark_px=longer / 40,
         outlines=(
             *(
-                _outline(mark, read.raw.quad_px, _tone(explained.get(read.read_id)))
-                for mark, read in numbered
+                _outline(mark if not n else "", read.raw.quad_px, _tone(explained.get(read.read_id)))
+                for mark, reads in numbered
+                for n, read in enumerate(reads)
                 if read.raw.quad_px
             ),
             *(_outline(mark, region.quad_px, Tone.MISSING) for mark, region in missed),
         ),
-        reads=tuple(_read_line(mark, read, explained.get(read.read_id), rejected) for mark, read in numbered),
+        labels=tuple(_label_card(mark, reads, explained, rejected) for mark, reads in numbered),
         unread=tuple(UnreadLine(mark, region.advice) for mark, region in missed),
         refused=view.refused,
         before=siblings[at - 1] if at else "",
@@ -169,19 +173,35 @@ def _tone(explanation: Explanation | None) -> Tone:
     return OUTCOME_TONES[explanation.outcome] if explanation else Tone.PLAIN
 
 
-def _read_line(mark: str, read: LabelRead, explanation: Explanation | None, rejected: Mapping[str, str]) -> ReadLine:
-    outcome = explanation.outcome if explanation else Outcome.REJECTED
-    return ReadLine(
+def _by_label(reads: Iterable[LabelRead]) -> tuple[tuple[LabelRead, ...], ...]:
+    """The reads of each physical label, the topmost code first; a read without a label number stands alone."""
+    groups: dict[object, list[LabelRead]] = {}
+    for read in reads:
+        groups.setdefault(read.raw.label or read.read_id, []).append(read)
+    return tuple(tuple(sorted(group, key=_top_px)) for group in groups.values())
+
+
+def _top_px(read: LabelRead) -> float:
+    return min(y for _, y in read.raw.quad_px) if read.raw.quad_px else 0.0
+
+
+def _label_card(
+    mark: str, reads: Sequence[LabelRead], explained: Mapping[str, Explanation], rejected: Mapping[str, str]
+) -> LabelCard:
+    said = [explained[read.read_id] for read in reads if read.read_id in explained]
+    lead = min(said, key=lambda e: _WEIGHT[e.outcome], default=None)
+    outcome = lead.outcome if lead else Outcome.REJECTED
+    return LabelCard(
         mark=mark,
-        read_id=read.read_id,
         tone=OUTCOME_TONES[outcome],
         word=OUTCOME_WORDS[outcome],
-        sentence=explanation.sentence if explanation else "",
-        carton=explanation.carton if explanation else "",
-        text=shown_text(read.raw.raw),
-        guided=read.raw.guided,
-        sureness=sureness_words(read),
-        rejected_note=rejected.get(read.read_id, ""),
+        carton=lead.carton if lead else "",
+        sentences=tuple(dict.fromkeys(e.sentence for e in said)),
+        texts=tuple(dict.fromkeys(shown_text(read.raw.raw) for read in reads)),
+        read_ids=tuple(read.read_id for read in reads),
+        guided=all(read.raw.guided for read in reads),
+        sureness=sureness_words(reads[0]),
+        rejected_notes=tuple(rejected[read.read_id] for read in reads if read.read_id in rejected),
     )
 
 
