@@ -112,7 +112,10 @@ def _not_elsewhere_in_photo(ledger: Ledger, piece: Piece, cartons: Sequence[str]
 
 
 def _count_labels(ledger: Ledger, group: Sequence[Unsure]) -> None:
-    """A code that several cartons share: as many are here as one photo shows labels apart."""
+    """A code that several cartons share: as many are here as one photo shows labels apart.
+
+    Which of them does not matter where they hold the same; where they do not, a person is asked.
+    """
     cartons = group[0].cartons
     still_open = ledger.open(cartons)
     pieces = [one.piece for one in group]
@@ -122,17 +125,17 @@ def _count_labels(ledger: Ledger, group: Sequence[Unsure]) -> None:
     known = [found.piece for c in cartons for found in ledger.proven.get(c, ())]
     apart = _most_apart([*known, *pieces])
     new = [piece for piece in apart if piece not in known][: len(still_open)]
-    if len(new) < len(still_open) and (not _alike(ledger.catalogue, still_open) or len(pieces) > len(new)):
-        if not _alike(ledger.catalogue, still_open):
-            new = []
-        prompt = f"it {group[0].fits}, and so do {len(cartons)} cartons of the manifest"
-        left = tuple(piece for piece in pieces if piece not in new)
-        ledger.asks.append(Ask(left, still_open[len(new) :], _prompt(still_open[len(new) :], prompt)))
-    else:
-        _spread(ledger, [piece for piece in pieces if piece not in new], still_open, group[0].fits)
+    if len(new) < len(still_open) and not _alike(ledger.catalogue, still_open):
+        new = []
     for piece, carton in zip(new, still_open, strict=False):
-        sentence = f"It {group[0].fits}, as {len(cartons)} cartons do; {len(apart)} such labels are in one photo"
-        ledger.add(piece, carton, How.BARCODE, sentence)
+        counted = f"{len(apart)} such labels are in one photo" if len(apart) > 1 else f"counted as carton {carton}"
+        ledger.add(piece, carton, How.BARCODE, f"It {group[0].fits}, as {len(cartons)} cartons do; {counted}")
+    rest, unproven = [piece for piece in pieces if piece not in new], still_open[len(new) :]
+    if rest and unproven:
+        prompt = f"it {group[0].fits}, and so do {len(cartons)} cartons of the manifest"
+        ledger.asks.append(Ask(tuple(rest), unproven, _prompt(unproven, prompt)))
+    else:
+        _spread(ledger, rest, still_open, group[0].fits)
 
 
 def _spread(ledger: Ledger, pieces: Iterable[Piece], cartons: Sequence[str], fits: str) -> None:

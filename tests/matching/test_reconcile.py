@@ -211,6 +211,9 @@ def test_cartons_that_share_a_barcode_are_counted_by_the_labels_that_one_photo_s
     reads = [read(n, barcode="RAIL-122", photo="p", label=n, x=n * 300) for n in (1, 2)]
     result = reconcile(manifest(*same), reads)
     assert names(result.received) == ["01", "02"]
+    assert result.received[0].why == ("It carries barcode RAIL-122, as 3 cartons do; 2 such labels are in one photo")
+    scan = reconcile(manifest(*same), [read(1, barcode="RAIL-122")])
+    assert [f.why for f in scan.received] == ["It carries barcode RAIL-122, as 3 cartons do; counted as carton 01"]
     scans = reconcile(manifest(*same), [read(n, barcode="RAIL-122") for n in (1, 2)])
     assert len(scans.questions) == 1
     assert len(scans.short) == 2
