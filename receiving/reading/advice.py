@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from receiving.reading.regions import BarRegion, bar_crop
+from receiving.reading.region import BarRegion, bar_crop
 
 if TYPE_CHECKING:
     from receiving.reading.image import Gray

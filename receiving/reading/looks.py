@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from receiving.reading.decoders import LINEAR, MATRIX, STACKED, Decoded, mapped, zbar_symbols, zxing_symbols
-from receiving.reading.regions import BarRegion, bar_crop
+from receiving.reading.region import BarRegion, bar_crop
 
 if TYPE_CHECKING:
     import numpy as np

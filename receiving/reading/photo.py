@@ -24,7 +24,8 @@ from receiving.reading.decoders import (
 from receiving.reading.grouping import label_numbers
 from receiving.reading.image import gray_photo
 from receiving.reading.looks import Look, closer_looks, first_look, matrix_looks, with_quiet_zones
-from receiving.reading.regions import BarRegion, bar_regions, covers, matrix_regions
+from receiving.reading.region import BarRegion, covers
+from receiving.reading.regions import bar_regions, matrix_regions
 
 if TYPE_CHECKING:
     from receiving.reading.image import Gray

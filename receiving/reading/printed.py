@@ -58,7 +58,7 @@ def printed_lines(name: str, data: bytes, regions: Sequence[Quad] = ()) -> tuple
 
 def _crops(gray: Gray, regions: Sequence[Quad]) -> Iterator[tuple[Gray, Any]]:
     """Each label turned upright, with the 2 x 3 map to photo pixels."""
-    from receiving.reading.regions import BarRegion, bar_crop
+    from receiving.reading.region import BarRegion, bar_crop
 
     height, width = gray.shape
     places = [_label_around(quad) for quad in regions[:MOST_REGIONS]]
@@ -69,7 +69,7 @@ def _crops(gray: Gray, regions: Sequence[Quad]) -> Iterator[tuple[Gray, Any]]:
 
 def _label_around(quad: Quad) -> Any:
     from receiving.reading.decoders import middle, reading_angle_deg
-    from receiving.reading.regions import BarRegion
+    from receiving.reading.region import BarRegion
 
     (ax, ay), (bx, by), _, _ = quad
     length = ((bx - ax) ** 2 + (by - ay) ** 2) ** 0.5

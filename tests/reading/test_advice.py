@@ -5,7 +5,7 @@ import numpy as np
 
 from receiving.reading.advice import photo_advice, region_fault
 from receiving.reading.photo import read_gray
-from receiving.reading.regions import BarRegion
+from receiving.reading.region import BarRegion
 from tests.reading.photo_made import code, on_board
 
 BARS = code("CARTON-0123456789", "Code128", height=120)

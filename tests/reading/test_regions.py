@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from receiving.reading.regions import BarRegion, bar_crop, bar_regions, covers, matrix_regions
+from receiving.reading.region import BarRegion, bar_crop, covers
+from receiving.reading.regions import bar_regions, matrix_regions
 from tests.reading.photo_made import code, on_board
 
 BARS = code("00012345678905", "Code128", height=100)

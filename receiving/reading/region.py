@@ -1,0 +1,108 @@
+"""A rectangle of bars on a photo, and the crop of it that stands upright."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from receiving.model import Quad
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from receiving.reading.image import Gray
+
+SAME_DIRECTION_DEG = 15
+
+MIN_AGREEMENT, CLEAR_AGREEMENT = 0.55, 0.75
+"""Share of energy that rows along the bars have in common: bars run through, print and cloth do not."""
+
+
+@dataclass(frozen=True)
+class BarRegion:
+    """A rectangle of parallel bars, in pixels: its centre, ``length_px`` across all bars, ``height_px`` along a bar.
+
+    ``angle_deg`` is the reading direction, x to the right and y down. ``alternations`` are the light/dark changes on
+    the way, ``agreement`` tells from 0 to 1 how far the bars run through from top to bottom.
+    """
+
+    x: float
+    y: float
+    angle_deg: float
+    length_px: float
+    height_px: float
+    alternations: int = 0
+    agreement: float = 1.0
+
+    @property
+    def is_bars(self) -> bool:
+        """True for linear bars; False for what may be a stacked symbol (rows of short bars), or print, or cloth."""
+        return self.agreement >= MIN_AGREEMENT
+
+    def quad(self, margin_length: float = 0.0, margin_height: float = 0.0) -> Quad:
+        """The corners, clockwise; the margins in pixels are added on either side."""
+        c, s = math.cos(math.radians(self.angle_deg)), math.sin(math.radians(self.angle_deg))
+        u, v = self.length_px / 2 + margin_length, self.height_px / 2 + margin_height
+        signs = ((-1, -1), (1, -1), (1, 1), (-1, 1))
+        a, b, d, e = ((self.x + i * u * c - j * v * s, self.y + i * u * s + j * v * c) for i, j in signs)
+        return (a, b, d, e)
+
+    def local(self, x: float, y: float) -> tuple[float, float]:
+        """The point in the region's own frame: (along the reading direction, down a bar), pixels from its centre."""
+        c, s = math.cos(math.radians(self.angle_deg)), math.sin(math.radians(self.angle_deg))
+        return ((x - self.x) * c + (y - self.y) * s, (y - self.y) * c - (x - self.x) * s)
+
+    def holds(self, x: float, y: float, margin: float = 0.0) -> bool:
+        """True when the point lies in the rectangle, or within ``margin`` pixels of it."""
+        u, v = self.local(x, y)
+        return abs(u) <= self.length_px / 2 + margin and abs(v) <= self.height_px / 2 + margin
+
+    def scaled(self, by: float) -> BarRegion:
+        """The region on the picture made larger by this factor."""
+        return replace(self, x=self.x * by, y=self.y * by, length_px=self.length_px * by, height_px=self.height_px * by)
+
+    def parallel(self, other: BarRegion) -> bool:
+        """True when the two read along one line, from either end."""
+        return abs((self.angle_deg - other.angle_deg + 90) % 180 - 90) < SAME_DIRECTION_DEG
+
+
+def covers(quad: Quad, region: BarRegion) -> bool:
+    """True when a symbol read at ``quad`` is the one that stands in ``region``, or in a part of it."""
+    (ax, ay), (bx, by), (cx, cy), (dx, dy) = quad
+    start, end = ((ax + dx) / 2, (ay + dy) / 2), ((bx + cx) / 2, (by + cy) / 2)
+    points = (
+        (start[0] + t * (end[0] - start[0]), start[1] + t * (end[1] - start[1])) for t in (0.1, 0.3, 0.5, 0.7, 0.9)
+    )
+    return sum(region.holds(*point) for point in points) >= 2 or _holds(quad, region.x, region.y)
+
+
+def _holds(quad: Quad, x: float, y: float) -> bool:
+    """True when the point lies in the quad, whose corners run clockwise; a quad without area holds nothing."""
+    return all(
+        (bx - ax) * (y - ay) - (by - ay) * (x - ax) > 0
+        for (ax, ay), (bx, by) in zip(quad, (*quad[1:], quad[0]), strict=True)
+    )
+
+
+def bar_crop(
+    gray: Gray, region: BarRegion, *, scale: float, margin_length: float, margin_height: float
+) -> tuple[Gray, NDArray[np.float64]]:
+    """The region turned so that its bars stand upright, and the 2 x 3 map from crop to photo pixels.
+
+    Margins in photo pixels are added on either side; the ground outside the photo is its border, repeated.
+    """
+    import cv2
+    import numpy as np
+
+    c, s = math.cos(math.radians(region.angle_deg)), math.sin(math.radians(region.angle_deg))
+    width = max(8, round((region.length_px + 2 * margin_length) * scale))
+    height = max(8, round((region.height_px + 2 * margin_height) * scale))
+    to_photo = np.array([[c, -s, 0], [s, c, 0]]) / scale
+    to_photo[:, 2] = np.array([region.x, region.y]) - to_photo[:, :2] @ np.array([(width - 1) / 2, (height - 1) / 2])
+    how = cv2.INTER_CUBIC if scale >= 1 else cv2.INTER_AREA
+    crop = cv2.warpAffine(
+        gray, to_photo, (width, height), flags=how | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE
+    )
+    return crop, to_photo
