@@ -5,24 +5,29 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.fft import irfft, next_fast_len, rfft, rfftfreq
 
 from receiving.reading.guided.patterns import Pattern
 from receiving.reading.guided.profile import Profile
 from receiving.reading.guided.search import Pose
-from receiving.reading.guided.templates import blurred, rendered
+from receiving.reading.guided.templates import Floats, blurred, rendered
 
 Doubles = NDArray[np.float64]
 PER_MODULE = 4
 QUIET = 3.0
-BLURS = (0.35, 0.7, 1.15, 1.7, 2.4)  # modules; the point spread is a mixture of these
-ROUNDS = 8
-# How far each polynomial coefficient of the warp may move from the coarse pose, in modules (a soft bound).
+MARGIN = 8.0
+BLURS = (0.35, 0.7, 1.15, 1.7, 2.4)
+"""Standard deviations in modules; the point spread is a mixture of these, with weights that are fitted."""
+
+GROWTH_BLUR = 0.7
+LIGHT_COLUMNS = 4
 SLACK = np.array([1.5, 1.5, 2.5, 1.5])
+"""How far the coefficients of a warp usually are from the coarse pose, in modules (a soft bound)."""
 
 
 @dataclass(frozen=True)
 class Fits:
-    """One row a pattern: unexplained share of the profile's variance, and the warp that gave it."""
+    """One row a pattern: unexplained share of the profile's variance, and the warp (of 1, v, v², v³) that gave it."""
 
     unexplained: Doubles
     warp: Doubles
@@ -30,76 +35,115 @@ class Fits:
 
 def warp_of(pose: Pose, modules: float) -> Doubles:
     """The pose as coefficients of 1, v, v², v³, with v from −1 to 1 over the symbol."""
-    half = modules / 2
-    middle = pose.start + pose.module * half
-    if pose.reversed:
-        pass
-    return np.array([middle, pose.module * half, pose.module * pose.bend * half**2 / modules, 0.0])
-
-
-def designs(patterns: Sequence[Pattern]) -> Doubles:
-    """Orthonormal bases (patterns, samples, columns) of all profiles that a pattern can give."""
-    bars = rendered(patterns, PER_MODULE, QUIET + 8)
-    cut = 8 * PER_MODULE
-    growth = np.abs(np.diff(bars, axis=1, prepend=0.0))
-    columns = [blurred(bars, b * PER_MODULE) for b in BLURS]
-    columns.append(blurred(growth, 0.7 * PER_MODULE))
-    v = _v(patterns[0].modules)
-    stack = np.stack(columns, 2)[:, cut:-cut].astype(np.float64)
-    slope = stack[:, :, 1:2] * v[None, :, None]
-    light = np.broadcast_to(np.stack([np.ones_like(v), v, v**2, v**3], 1), (len(patterns), len(v), 4))
-    return np.linalg.qr(np.concatenate([light, stack, slope], 2))[0]
-
-
-def _v(modules: float) -> Doubles:
-    count = round((modules + 2 * QUIET) * PER_MODULE)
-    return ((np.arange(count) + 0.5) / PER_MODULE - QUIET - modules / 2) / (modules / 2)
+    half = pose.module * modules / 2
+    return np.array([pose.middle, half, half * pose.bend / 2, half * pose.bend**2 / 4])
 
 
 def fit(
-    profile: Profile, patterns: Sequence[Pattern], warps: Doubles, reversed_: NDArray[np.bool_], rounds: int = ROUNDS
+    profile: Profile, patterns: Sequence[Pattern], warps: Doubles, reversed_: NDArray[np.bool_], rounds: int
 ) -> Fits:
-    """Fit each pattern from its own starting warp (patterns, 4), read right to left where ``reversed_``."""
-    basis = designs(patterns)
-    modules = patterns[0].modules
-    v = _v(modules)
-    powers = np.stack([np.ones_like(v), v, v**2, v**3], 1)
+    """Fit each pattern from its own starting warp (patterns, 4), read right to left where ``reversed_``.
+
+    Variable projection: what is linear (light, blur, ink spread) is solved for exactly, the warp by damped
+    Gauss-Newton steps.
+    """
+    basis = _designs(patterns)
     basis = np.where(reversed_[:, None, None], basis[:, ::-1], basis)
-    xs = np.arange(len(profile.values))
-    values = profile.values.astype(np.float64)
-    slopes = np.gradient(values)
-    start, warp = warps.copy(), warps.copy()
-    best, best_warp = np.full(len(patterns), np.inf), warps.copy()
-    module = np.abs(warps[:, 1:2]) / (modules / 2)
-    damping = np.full(len(patterns), 1e-3)
-    for _ in range(rounds + 1):
-        x = warp @ powers.T
-        y = np.interp(x, xs, values)
-        rest, total = _rest(basis, y)
-        share = (rest**2).sum(1) / total
+    powers = _powers(patterns[0].modules)
+    seen = _Seen(profile, powers)
+    module = np.abs(warps[:, 1:2]) / (patterns[0].modules / 2)
+    warp, best_warp = warps, warps
+    best, damping = np.full(len(patterns), np.inf), np.full(len(patterns), 1e-3)
+    for done in range(rounds + 1):
+        share = _unexplained(basis, seen.values(warp))
         better = share < best
-        best = np.where(better, share, best)
-        best_warp[better] = warp[better]
+        best, best_warp = np.where(better, share, best), np.where(better[:, None], warp, best_warp)
         damping = np.where(better, damping / 4, damping * 6)
-        x = best_warp @ powers.T
-        y = np.interp(x, xs, values)
-        rest, total = _rest(basis, y)
-        move = np.interp(x, xs, slopes)[:, :, None] * powers[None]
-        move = move - basis @ (basis.transpose(0, 2, 1) @ move)
-        normal = move.transpose(0, 2, 1) @ move
-        pull = (move.transpose(0, 2, 1) @ rest[:, :, None])[:, :, 0]
-        scale = (rest**2).sum(1)[:, None] / (SLACK[None] * module) ** 2 * 0.02
-        pull = pull + scale * (best_warp - start)
-        diagonal = np.einsum("pii->pi", normal)
-        ridge = scale + damping[:, None] * diagonal + 1e-9
-        step = np.linalg.solve(normal + ridge[:, :, None] * np.eye(4), pull[:, :, None])[:, :, 0]
-        warp = best_warp - np.clip(step, -2 * module, 2 * module)
+        if done < rounds:
+            warp = best_warp - np.clip(seen.step(basis, best_warp, warps, module, damping), -2 * module, 2 * module)
     return Fits(best, best_warp)
 
 
-def _rest(basis: Doubles, y: Doubles) -> tuple[Doubles, Doubles]:
-    """What the basis does not explain of y, and the variance of y beyond slow changes of light (columns 0 to 3)."""
-    weights = (basis.transpose(0, 2, 1) @ y[:, :, None])[:, :, 0]
-    rest = y - (basis @ weights[:, :, None])[:, :, 0]
-    light = (basis[:, :, :4] @ weights[:, :4, None])[:, :, 0]
-    return rest, ((y - light) ** 2).sum(1) + 1e-9
+class _Seen:
+    """A profile as a function of the warp: values at the samples of a pattern, and their derivatives."""
+
+    def __init__(self, profile: Profile, powers: Doubles) -> None:
+        self.profile, self.powers = profile.values.astype(np.float64), powers
+        self.slopes = np.gradient(self.profile)
+        self.at = np.arange(len(self.profile))
+
+    def values(self, warp: Doubles) -> Doubles:
+        return np.interp(warp @ self.powers.T, self.at, self.profile)
+
+    def step(self, basis: Doubles, warp: Doubles, start: Doubles, module: Doubles, damping: Doubles) -> Doubles:
+        """The damped Gauss-Newton step from ``warp``, held softly to ``start``."""
+        slope = np.interp(warp @ self.powers.T, self.at, self.slopes)
+        both = np.concatenate([self.values(warp)[:, :, None], slope[:, :, None] * self.powers[None]], 2)
+        both = both - basis @ (basis.transpose(0, 2, 1) @ both)
+        rest, move = both[:, :, 0], both[:, :, 1:]
+        normal = move.transpose(0, 2, 1) @ move
+        pull = np.einsum("psk,ps->pk", move, rest)
+        hold = 0.02 * np.einsum("ps,ps->p", rest, rest)[:, None] / (SLACK[None] * module) ** 2
+        ridge = hold + damping[:, None] * np.einsum("pii->pi", normal) + 1e-9
+        pull = pull + hold * (warp - start)
+        return np.linalg.solve(normal + ridge[:, :, None] * np.eye(4), pull[:, :, None])[:, :, 0]
+
+
+def closest(
+    profile: Profile, best: Pattern, warp: Doubles, turned: bool, patterns: Sequence[Pattern], most: int
+) -> list[Pattern]:
+    """The patterns that explain the profile best at the warp and under the blur that were fitted for ``best``."""
+    values = _Seen(profile, _powers(best.modules)).values(warp[None])[0]
+    values = values[::-1] if turned else values
+    basis, triangle = np.linalg.qr(_columns([best])[0])
+    mixture = np.linalg.solve(triangle, basis.T @ values)[LIGHT_COLUMNS : LIGHT_COLUMNS + len(BLURS)]
+    light = basis[:, :LIGHT_COLUMNS]
+    target = values - light @ (light.T @ values)
+    rows = _mixed(rendered(patterns, PER_MODULE, QUIET + MARGIN), mixture)[:, _inner()]
+    rows = rows - (rows @ light) @ light.T
+    match = (rows @ target) / (np.linalg.norm(rows, axis=1) + 1e-9)
+    return [patterns[i] for i in np.argsort(-np.abs(match))[:most]]
+
+
+def _mixed(bars: Floats, mixture: Doubles) -> Doubles:
+    """The bars under the point spread that is this mixture of Gaussians."""
+    length = next_fast_len(bars.shape[1], real=True)
+    squares = (np.pi * PER_MODULE * rfftfreq(length)) ** 2
+    response = sum(weight * np.exp(-2 * blur**2 * squares) for weight, blur in zip(mixture, BLURS, strict=True))
+    return np.asarray(irfft(rfft(bars, length, axis=1) * response, length, axis=1)[:, : bars.shape[1]], np.float64)
+
+
+def _inner() -> slice:
+    cut = round(MARGIN * PER_MODULE)
+    return slice(cut, -cut)
+
+
+def _powers(modules: float) -> Doubles:
+    """1, v, v², v³ at the samples of a pattern: (samples, 4)."""
+    count = round((modules + 2 * QUIET) * PER_MODULE)
+    v = ((np.arange(count) + 0.5) / PER_MODULE - QUIET - modules / 2) / (modules / 2)
+    return v[:, None] ** np.arange(4)
+
+
+def _columns(patterns: Sequence[Pattern]) -> Doubles:
+    """(patterns, samples, columns): light, bars under each blur, ink spread, contrast that changes along the row."""
+    bars = rendered(patterns, PER_MODULE, QUIET + MARGIN)
+    edges = np.abs(np.diff(bars, axis=1, prepend=0.0))
+    rows = [blurred(bars, blur * PER_MODULE) for blur in BLURS] + [blurred(edges, GROWTH_BLUR * PER_MODULE)]
+    stack = np.stack(rows, 2)[:, _inner()].astype(np.float64)
+    powers = _powers(patterns[0].modules)
+    light = np.broadcast_to(powers, (len(patterns), *powers.shape))
+    return np.concatenate([light, stack, stack[:, :, 1:2] * powers[None, :, 1:]], 2)
+
+
+def _designs(patterns: Sequence[Pattern]) -> Doubles:
+    """Orthonormal bases of all profiles that each pattern can give; the first columns span light alone."""
+    return np.linalg.qr(_columns(patterns))[0]
+
+
+def _unexplained(basis: Doubles, values: Doubles) -> Doubles:
+    """The share of the variance beyond slow changes of light that the basis leaves."""
+    weights = np.einsum("psk,ps->pk", basis, values) ** 2
+    power = np.einsum("ps,ps->p", values, values)
+    beyond_light = power - weights[:, :LIGHT_COLUMNS].sum(1)
+    return (power - weights.sum(1)) / (beyond_light + 1e-9)

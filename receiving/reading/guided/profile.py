@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 
 Floats = NDArray[np.float32]
-STRIPS = 24
+STRIPS = 16
 LEAST_ROWS = 3
 
 
@@ -78,6 +78,15 @@ def mean_profile(grey: Floats, band: Band) -> Profile | None:
     rows = np.flatnonzero(kept)
     left, right = _striped_columns(values)
     return Profile(values, Band(left, right, int(edges[rows[0]]), int(edges[rows[-1] + 1])))
+
+
+def alternations(profile: Profile) -> int:
+    """Changes between lighter and darker than the surroundings in the striped part, ripples left out."""
+    values = profile.values[int(profile.band.left) : int(profile.band.right)]
+    local = _flatten(values, len(values) / 16)
+    swing = 0.2 * float(np.quantile(np.abs(local), 0.9))
+    sides = np.sign(local[np.abs(local) > swing])
+    return int((np.diff(sides) != 0).sum())
 
 
 def _flatten(rows: Floats, width: float) -> Floats:

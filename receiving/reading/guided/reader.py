@@ -1,6 +1,6 @@
 """Guided reading: compare a region with the codes that are expected, and read only what no neighbour explains."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -10,14 +10,16 @@ from numpy.typing import NDArray
 from receiving.model import ExpectedCode, Quad, Symbol
 from receiving.reading.guided import decision
 from receiving.reading.guided.decision import Evidence, Verdict
-from receiving.reading.guided.fit import fit, warp_of
+from receiving.reading.guided.fit import closest, fit, warp_of
 from receiving.reading.guided.patterns import Pattern, patterns
-from receiving.reading.guided.profile import Profile, mean_profile
+from receiving.reading.guided.profile import Profile, alternations, mean_profile
 from receiving.reading.guided.rectify import Patch, bar_patch
 from receiving.reading.guided.rivals import rivals
-from receiving.reading.guided.search import Bank, Pose
+from receiving.reading.guided.search import Bank
 
-FITTED, RIVALS_FITTED = 12, 12
+LEADS, FITTED = 8, 12
+LEAST_ALTERNATIONS = 12
+"""Fewer light/dark changes than the shortest symbol shows even under the strongest blur that can be read."""
 
 
 @dataclass(frozen=True)
@@ -60,35 +62,30 @@ def _look(grey: NDArray[np.float32], quad: Quad, banks: tuple[Bank, ...]) -> Sym
         return None
     patch, band = seen
     profile = mean_profile(patch.grey, band)
-    if profile is None:
+    if profile is None or alternations(profile) < LEAST_ALTERNATIONS:
         return None
-    fits = sorted(_fits(profile, banks), key=lambda f: f.unexplained)
+    fits = _fits(profile, banks)
     return _answer(patch, profile, fits) if fits else None
 
 
-def _fits(profile: Profile, banks: tuple[Bank, ...]) -> Iterable[Fitted]:
-    """The expected patterns that resemble the profile most, finely fitted."""
-    posed = [
-        (pose, pattern)
-        for bank in banks
-        for pose, pattern in zip(bank.search(profile), bank.patterns, strict=True)
-        if pose
-    ]
+def _fits(profile: Profile, banks: tuple[Bank, ...]) -> list[Fitted]:
+    """The expected patterns that explain the profile best, best first."""
+    posed = [(pose, bank, i) for bank in banks for i, pose in enumerate(bank.search(profile)) if pose]
     posed.sort(key=lambda found: -found[0].score)
-    groups: dict[tuple[int, float], list[tuple[Pose, Pattern]]] = {}
-    for pose, pattern in posed[:FITTED]:
-        groups.setdefault((len(pattern.edges), pattern.modules), []).append((pose, pattern))
-    for group in groups.values():
-        shapes = [pattern for _, pattern in group]
-        first = _fitted(
-            profile,
-            shapes,
-            np.array([warp_of(pose, shapes[0].modules) for pose, _ in group]),
-            [pose.reversed for pose, _ in group],
-        )
+    fits: list[Fitted] = []
+    for bank in dict.fromkeys(bank for _, bank, _ in posed[:LEADS]):
+        leads = [(pose, bank.patterns[i]) for pose, of, i in posed[:LEADS] if of is bank]
+        starts = np.array([warp_of(pose, bank.modules) for pose, _ in leads])
+        first = _fitted(profile, [pattern for _, pattern in leads], starts, [pose.reversed for pose, _ in leads])
         lead = min(first, key=lambda f: f.unexplained)
-        again = _fitted(profile, shapes, np.repeat(lead.warp[None], len(shapes), 0), [lead.reversed] * len(shapes))
-        yield from (min(pair, key=lambda f: f.unexplained) for pair in zip(first, again, strict=True))
+        fits += [*first, *_near(profile, lead, bank.patterns)]
+    return sorted(fits, key=lambda f: f.unexplained)
+
+
+def _near(profile: Profile, lead: Fitted, shapes: Sequence[Pattern]) -> list[Fitted]:
+    """The patterns that come closest to the profile where ``lead`` lies, fitted from there."""
+    near = closest(profile, lead.pattern, lead.warp, lead.reversed, shapes, FITTED)
+    return _fitted(profile, near, np.repeat(lead.warp[None], len(near), 0), [lead.reversed] * len(near))
 
 
 def _fitted(
@@ -111,11 +108,7 @@ def _nearest_rival(profile: Profile, best: Fitted, expected: set[str]) -> float:
     ]
     if not shapes:
         return 1.0
-    same = [best.reversed] * len(shapes)
-    rough = _fitted(profile, shapes, np.repeat(best.warp[None], len(shapes), 0), same, rounds=0)
-    near = [f.pattern for f in sorted(rough, key=lambda f: f.unexplained)[:RIVALS_FITTED]]
-    fine = _fitted(profile, near, np.repeat(best.warp[None], len(near), 0), same[: len(near)])
-    return min(f.unexplained for f in fine)
+    return min(f.unexplained for f in _near(profile, best, shapes))
 
 
 def _answer(patch: Patch, profile: Profile, fits: list[Fitted]) -> Symbol | None:

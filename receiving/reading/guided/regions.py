@@ -45,7 +45,12 @@ def _striped(gray: NDArray[np.uint8], side: int) -> Iterator[Quad]:
     angle = 0.5 * np.arctan2(2 * xy, xx - yy)
     # The edge of a box has gradients of one sign; bars have as many of either.
     one_sided = cv2.GaussianBlur(gx, (0, 0), 6) ** 2 + cv2.GaussianBlur(gy, (0, 0), 6) ** 2
-    striped = (one_sided < 0.35 * energy) & (coherent > MIN_COHERENCE * energy) & (energy > 0.25 * np.median(energy)) & (swing > MIN_SWING)
+    striped = (
+        (one_sided < 0.35 * energy)
+        & (coherent > MIN_COHERENCE * energy)
+        & (energy > 0.25 * np.median(energy))
+        & (swing > MIN_SWING)
+    )
     for turn in range(6):
         off = np.angle(np.exp(2j * (angle - turn * np.pi / 6))) / 2
         mask = (striped & (np.abs(off) < np.radians(22))).astype(np.uint8)
@@ -78,6 +83,13 @@ def _area(quad: Quad) -> float:
 
 
 def _same_place(quad: Quad, other: Quad) -> bool:
-    """True when the two cover mostly the same ground."""
+    """True when the smaller of the two lies mostly on the other one, with stripes of about the same direction."""
     shared, _ = cv2.intersectConvexConvex(np.array(quad, np.float32), np.array(other, np.float32))
-    return shared > 0.6 * max(_area(quad), _area(other))
+    turned = (_direction(quad) - _direction(other) + np.pi / 2) % np.pi - np.pi / 2
+    return shared > 0.6 * min(_area(quad), _area(other)) and abs(turned) < np.radians(35)
+
+
+def _direction(quad: Quad) -> float:
+    """The direction of the first side, radians."""
+    (ax, ay), (bx, by) = quad[:2]
+    return float(np.arctan2(by - ay, bx - ax))

@@ -1,7 +1,8 @@
 """Coarse search: which patterns, at which scale, place and direction, resemble a profile at all."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product, repeat
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,91 +10,144 @@ from scipy.ndimage import gaussian_filter1d
 
 from receiving.reading.guided.patterns import Pattern
 from receiving.reading.guided.profile import Profile
-from receiving.reading.guided.templates import FLATTEN_MODULES, blurred, rendered, unit
+from receiving.reading.guided.templates import Floats, blurred, rendered, unit
 
-Floats = NDArray[np.float32]
-PER_MODULE = 2
+Doubles = NDArray[np.float64]
 QUIET = 2.0
-BLURS = (0.5, 1.0, 1.6, 2.3)  # modules
-BENDS = (-0.08, -0.04, 0.0, 0.04, 0.08)
+LIGHT = 12.0
+"""Changes of light over more modules than this are taken out of profiles and templates alike."""
+
+MOST_BEND = 0.24
+"""Foreshortening: over half the symbol the module grows or shrinks by about this share."""
+
 NARROWEST, WIDEST = 0.40, 1.06
-DIMENSIONS, KEPT = 40, 6
+"""Length of a symbol as a share of the striped part of the profile: add-ons and edges may be striped too."""
+
+FIRST_LOOKS = 40
+KEPT_PER_SCALE = 4
 
 
 @dataclass(frozen=True)
 class Pose:
-    """Where a pattern lies: profile position x = start + module·(u + bend·(u − middle)²/length) for module u."""
+    """Where a pattern lies: its place s, in modules from its middle, is seen at middle + module·s/(1 − bend·s/length).
 
-    start: float
+    ``middle`` and ``module`` are in samples of the profile; a plane seen by a pinhole camera looks like that.
+    """
+
+    middle: float
     module: float
     bend: float
     reversed: bool
     score: float
 
 
+class _Level:
+    """Templates at one resolution, on the few axes that they span: blur leaves little else, and codes share digits."""
+
+    def __init__(self, patterns: Sequence[Pattern], per_module: int, blurs: tuple[float, ...], axes: int) -> None:
+        wide = rendered(patterns, per_module, LIGHT)
+        cut = round((LIGHT - QUIET) * per_module)
+        soft = (blurred(wide, blur * per_module) for blur in blurs)
+        rows = [unit((s - blurred(s, LIGHT * per_module))[:, cut:-cut]) for s in soft]
+        templates = np.concatenate(rows).astype(np.float32)
+        spanned = np.linalg.eigh(templates.T @ templates)[1][:, ::-1][:, :axes].astype(np.float32)
+        self.per_module, self.blurs, self.length = per_module, len(blurs), templates.shape[1]
+        self.both_ways = np.concatenate([spanned, spanned[::-1]], 1)
+        self.reduced = np.ascontiguousarray((templates @ spanned).T)
+        self.offsets = ((np.arange(self.length) + 0.5) / per_module - QUIET).astype(np.float32)
+
+    def scores(self, windows: Floats) -> Floats:
+        """Correlation of each window, read left to right and then right to left, with each template."""
+        mean = windows.mean(1, keepdims=True)
+        square = np.einsum("ij,ij->i", windows, windows)[:, None] - self.length * mean**2
+        seen = windows @ self.both_ways / np.sqrt(np.maximum(square, 1e-6))
+        half = seen.shape[1] // 2
+        return np.asarray(np.concatenate([seen[:, :half], seen[:, half:]]) @ self.reduced, np.float32)
+
+
 class Bank:
-    """The templates of patterns of one length, for coarse search; made once per set of candidates."""
+    """The templates of patterns of one length; made once for a set of expected codes."""
 
     def __init__(self, patterns: Sequence[Pattern]) -> None:
         self.patterns = tuple(patterns)
         self.modules = patterns[0].modules
-        bars = rendered(patterns, PER_MODULE, 12.0)
-        cut = round((12.0 - QUIET) * PER_MODULE)
-        rows = []
-        for blur in BLURS:
-            soft = blurred(bars, blur * PER_MODULE)
-            flat = soft - gaussian_filter1d(soft, FLATTEN_MODULES * PER_MODULE, axis=1, mode="nearest")
-            rows.append(unit(flat[:, cut:-cut]))
-        self.templates = np.concatenate(rows).astype(np.float32)
-        gram = self.templates.T @ self.templates
-        values, vectors = np.linalg.eigh(gram)
-        self.basis = vectors[:, ::-1][:, :DIMENSIONS].astype(np.float32)
-        self.mirrored = np.ascontiguousarray(self.basis[::-1])
-        self.reduced = self.templates @ self.basis
+        self.rough = _Level(patterns, 1, (1.2, 2.2), 32)
+        self.fine = _Level(patterns, 2, (0.5, 1.0, 1.6, 2.3), 48)
 
     def search(self, profile: Profile) -> list[Pose | None]:
         """The best pose of each pattern; None where no scale fits into the profile."""
-        small, poses, flipped = self._looks(profile)
-        if not len(small):
-            return [None] * len(self.patterns)
-        scores = (small @ self.reduced.T).reshape(len(small), len(BLURS), -1).max(1)
-        top = scores.argmax(0)
-        return [Pose(*map(float, poses[t]), bool(flipped[t]), float(scores[t, i])) for i, t in enumerate(top)]
+        first = self._first_looks(profile)
+        if not len(first):
+            return list(repeat(None, len(self.patterns)))
+        poses = np.unique(np.concatenate([first + step for step in self._steps(first)]), axis=0)
+        scores = self.fine.scores(self._seen(profile, poses))
+        scores = scores.reshape(len(scores), self.fine.blurs, -1).max(1)
+        best = scores.argmax(0)
+        found = []
+        for number, look in enumerate(best):
+            turned, pose = divmod(int(look), len(poses))
+            middle, module, bend = poses[pose]
+            found.append(Pose(middle, module, bend, bool(turned), float(scores[look, number])))
+        return found
 
-    def _looks(self, profile: Profile) -> tuple[Floats, Floats, NDArray[np.bool_]]:
-        """The most promising windows at every scale and bend, in both directions, on the templates' own axes."""
-        small, poses, flips = [], [], []
-        for windows, pose in _windows(profile, self.modules, self.templates.shape[1]):
-            for flipped in (False, True):
-                seen = windows @ (self.mirrored if flipped else self.basis)
-                power = (seen**2).sum(1)
-                keep = np.argpartition(power, -KEPT)[-KEPT:] if len(power) > KEPT else np.arange(len(power))
-                small.append(seen[keep])
-                poses.append(pose[keep])
-                flips.append(np.full(len(keep), flipped))
-        if not small:
-            return np.zeros((0, DIMENSIONS), np.float32), np.zeros((0, 3)), np.zeros(0, bool)
-        return np.concatenate(small), np.concatenate(poses), np.concatenate(flips)
+    @property
+    def _bend_step(self) -> float:
+        """Bends so near to each other that the pattern moves by about a module at most."""
+        return 9.0 / self.modules
+
+    def _steps(self, first: Doubles) -> list[Doubles]:
+        """Small changes of (middle, module, bend) around first looks."""
+        module, bend = first[:, 1], self._bend_step / 2
+        steps = product(
+            (-0.5, 0.0, 0.5),
+            (-1 / self.modules, -0.5 / self.modules, 0.0, 0.5 / self.modules, 1 / self.modules),
+            (-bend, 0.0, bend),
+        )
+        return [np.stack([m * module, w * module, np.full_like(module, b)], 1) for m, w, b in steps]
+
+    def _seen(self, profile: Profile, poses: Doubles) -> Floats:
+        """The profile at the template's samples under each pose, darkness up, light taken out."""
+        middle, module, bend = (poses[:, k : k + 1] for k in range(3))
+        s = self.fine.offsets - self.modules / 2
+        x = middle + module * s / (1 - bend * s / self.modules)
+        rows = np.zeros(x.shape, np.float32)
+        sizes = np.round(np.log(module[:, 0]) / 0.2)
+        for size in np.unique(sizes):
+            dark = _dark(profile, float(np.exp(0.2 * size)))
+            rows[sizes == size] = np.interp(x[sizes == size], np.arange(len(dark)), dark)
+        return rows
+
+    def _first_looks(self, profile: Profile) -> Doubles:
+        """(middle, module, bend) of the windows that resemble some pattern most, a few for each scale."""
+        band, level = profile.band, self.rough
+        reach, middle = band.right - band.left, (band.left + band.right) / 2
+        bends = np.arange(-MOST_BEND, MOST_BEND + 0.01, self._bend_step)[:, None]
+        sizes = np.geomspace(NARROWEST, WIDEST, round(np.log(WIDEST / NARROWEST) * self.modules / 1.6))
+        poses, best = [], []
+        for module in sizes * reach / self.modules:
+            half = max(0.5 * reach / module, self.modules / 2) + 5
+            t = np.arange(-half, half)
+            places = len(t) - level.length + 1
+            if places < 1:
+                continue
+            grid = middle + module * t / np.maximum(1 - bends * t / self.modules, 0.3)
+            dark = _dark(profile, module)
+            rows = np.interp(grid, np.arange(len(dark)), dark).astype(np.float32)
+            windows = np.lib.stride_tricks.sliding_window_view(rows, level.length, axis=1).reshape(-1, level.length)
+            score = level.scores(windows).max(1).reshape(2, -1).max(0)
+            keep = np.argsort(score)[-KEPT_PER_SCALE:]
+            best.append(score[keep])
+            # A projective map around the middle of the profile is one around the middle of the symbol, too.
+            at = t[None, :places] - 0.5 + QUIET + self.modules / 2
+            shrink = np.maximum(1 - bends * at / self.modules, 0.3)
+            found = np.stack([middle + module * at / shrink, module / shrink**2, bends / shrink], 2)
+            poses.append(found.reshape(-1, 3)[keep])
+        if not poses:
+            return np.zeros((0, 3))
+        return np.concatenate(poses)[np.argsort(-np.concatenate(best))[:FIRST_LOOKS]]
 
 
-def _windows(profile: Profile, modules: float, length: int) -> Iterator[tuple[Floats, Floats]]:
-    """Unit windows of the profile, darkness up, for each scale and bend; and (start, module, bend) of each window."""
-    reach = profile.band.right - profile.band.left
-    scales = np.geomspace(NARROWEST, WIDEST, int(np.log(WIDEST / NARROWEST) * modules) + 1) * reach / modules
-    middle = (profile.band.left + profile.band.right) / 2
-    xs = np.arange(len(profile.values))
-    for module in scales:
-        half = max(0.5 * reach / module + 4, modules / 2 + 4)
-        t = np.arange(-half, half, 1 / PER_MODULE)
-        count = len(t) - length + 1
-        if count < 1:
-            continue
-        for bend in BENDS:
-            z = -np.interp(middle + module * (t + bend * t**2 / modules), xs, profile.values)
-            z -= gaussian_filter1d(z, FLATTEN_MODULES * PER_MODULE, mode="nearest")
-            view = np.lib.stride_tricks.sliding_window_view(z.astype(np.float32), length)
-            # From the quadratic around the middle of the profile to one around the middle of the symbol.
-            centre = t[:count] + QUIET + modules / 2 - 0.5 / PER_MODULE
-            local = module * (1 + 2 * bend * centre / modules)
-            start = middle + module * (centre + bend * centre**2 / modules) - local * modules / 2
-            yield unit(view), np.stack([start, local, bend * module / local], 1)
+def _dark(profile: Profile, module: float) -> Floats:
+    """Darkness of the profile without slow changes of light."""
+    light = gaussian_filter1d(profile.values, LIGHT * module, mode="nearest", truncate=2.5)
+    return np.asarray(light - profile.values, np.float32)

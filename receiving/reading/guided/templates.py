@@ -9,7 +9,6 @@ from scipy.ndimage import gaussian_filter1d
 from receiving.reading.guided.patterns import Pattern
 
 Floats = NDArray[np.float32]
-FLATTEN_MODULES = 12.0
 
 
 def rendered(patterns: Sequence[Pattern], per_module: int, quiet: float) -> Floats:
