@@ -132,10 +132,16 @@ def _count_labels(ledger: Ledger, group: Sequence[Unsure]) -> None:
         ledger.add(piece, carton, How.BARCODE, f"It {group[0].fits}, as {len(cartons)} cartons do; {counted}")
     rest, unproven = [piece for piece in pieces if piece not in new], still_open[len(new) :]
     if rest and unproven:
-        prompt = f"it {group[0].fits}, and so do {len(cartons)} cartons of the manifest"
-        ledger.asks.append(Ask(tuple(rest), unproven, _prompt(unproven, prompt)))
+        prompt = _prompt(unproven, f"it {group[0].fits}, and so do {len(cartons)} cartons of the manifest")
+        ledger.asks.extend(Ask(pieces, unproven, prompt) for pieces in _asked_together(rest))
     else:
         _spread(ledger, rest, still_open, group[0].fits)
+
+
+def _asked_together(pieces: Sequence[Piece]) -> list[tuple[Piece, ...]]:
+    """Each scan is an answer of its own; photos may all show one label and are looked at side by side."""
+    photos = tuple(piece for piece in pieces if piece.photo)
+    return [*([photos] if photos else []), *((piece,) for piece in pieces if not piece.photo)]
 
 
 def _spread(ledger: Ledger, pieces: Iterable[Piece], cartons: Sequence[str], fits: str) -> None:

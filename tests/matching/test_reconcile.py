@@ -219,6 +219,14 @@ def test_cartons_that_share_a_barcode_are_counted_by_the_labels_that_one_photo_s
     assert len(scans.short) == 2
 
 
+def test_each_further_scan_of_a_shared_barcode_is_a_question_of_its_own_and_photos_are_one() -> None:
+    same = [carton(name, code=0, barcode="RAIL-122", kind=CartonKind.PARTS) for name in ("01", "02", "03")]
+    three = reconcile(manifest(*same), [read(n, barcode="RAIL-122") for n in (1, 2, 3)])
+    assert [len(q.read_ids) for q in three.questions] == [1, 1]
+    photos = reconcile(manifest(*same), [read(n, barcode="RAIL-122", photo=f"p{n}", label=1) for n in range(1, 9)])
+    assert [len(q.read_ids) for q in photos.questions] == [7]
+
+
 def test_the_kind_on_the_label_tells_two_cartons_of_one_address_apart() -> None:
     header = replace(carton("02", (1, 1)), kind=CartonKind.HEADER)
     result = reconcile(manifest(carton("01", (1, 1)), header), [read(1, address=at(1, 1), kind="header")])
