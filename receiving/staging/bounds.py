@@ -59,7 +59,7 @@ def _by_space(loads: Sequence[Load], deck: Deck) -> int:
 def _transforms(sizes: Sequence[int], capacity: int) -> Iterator[tuple[list[int], int]]:
     """Each dual feasible function over ``sizes`` in whole numbers, and what its 1 is."""
     yield list(sizes), capacity
-    for k in range(1, 5):
+    for k in range(1, 8):
         yield [_stepped(size, capacity, k) for size in sizes], k * capacity
     for least in _thresholds(sizes, capacity):
         yield [_big_counts_whole(size, capacity, least) for size in sizes], capacity

@@ -19,6 +19,9 @@ SHELF_CM = 75.0
 WALK_M_PER_S, LIFT_S = 1.0, 12.0
 """Walking with a cart, and the time for one lift (our planning values); they give the lifts a minute."""
 
+HEAVY_INDEX = 1.5
+"""From this lifting index on a carton has a caution of its own; above 1 it is named with others (our choice)."""
+
 OVERHEAD = "in overhead storage: ask store management to bring it down; do not climb"
 EGRESS = (
     "Keep aisles, exits, fire doors and fire equipment clear while cartons stand on the floor; the local code decides "
@@ -130,10 +133,12 @@ def cautions_for(
 
 
 def _is_heavy(carton: Carton, worst: LiftAdvice | None) -> bool:
-    """From the load constant up, or at twice the limit of its own lift."""
+    """From the load constant up, or well above the limit of its own lift."""
     if carton.weight_kg is None:
         return False
-    return carton.weight_kg >= LOAD_CONSTANT_KG or (worst is not None and (worst.index is None or worst.index >= 2))
+    return carton.weight_kg >= LOAD_CONSTANT_KG or (
+        worst is not None and (worst.index is None or worst.index >= HEAVY_INDEX)
+    )
 
 
 def _heavy(carton: Carton, worst: LiftAdvice | None) -> str:

@@ -2,7 +2,7 @@
 
 The rules are common practice of loading, no source: cartons stay upright; each rests on the deck or, on at least
 `CARRIED` of its base and under its middle, on cartons of about the same height; a sturdy carton weighs no more than
-those that carry it; nothing sturdy lies on fragile cartons, and nothing but open-first cartons on open-first ones.
+those that carry it; nothing sturdy lies on fragile cartons, and nothing but open-first cartons over open-first ones.
 """
 
 from collections.abc import Callable, Iterable, Sequence
@@ -12,6 +12,9 @@ from receiving.staging.loads import Deck, Load, clip_to_deck
 
 CARRIED = 0.5
 """The part of a base that must rest on something."""
+
+PLACING = 40
+"""What asking for a place costs beside its comparisons, in comparisons, as measured."""
 
 ROOMY = 1.06
 """Part of the cart's space that a load may take in sum; above 1 for what sticks out at the deck's ends."""
@@ -62,6 +65,7 @@ class CartLoad:
     def place_for(self, load: Load) -> Stood | None:
         """The best place that takes this load now, or None."""
         clipped = clip_to_deck(load, self.deck)
+        self.effort.left -= PLACING
         if self.weight_g + load.weight_g > self.deck.max_g:
             return None
         best: tuple[tuple[int, ...], Stood] | None = None
@@ -107,6 +111,8 @@ class CartLoad:
         under = []
         for s in self.stood:
             if x < s.x_mm + s.length_mm and s.x_mm < x1 and y < s.y_mm + s.width_mm and s.y_mm < y1:
+                if s.load.open_first > load.open_first:
+                    return None
                 top = s.z_mm + s.load.height_mm
                 under.append((top, s))
                 if top > foot:
@@ -122,7 +128,7 @@ def _carries(carriers: Sequence[Stood], load: Load, x: int, y: int, x1: int, y1:
     area = weight = 0
     left, right, near, far = x1, x, y1, y
     for s in carriers:
-        if s.load.fragile > load.fragile or s.load.open_first > load.open_first:
+        if s.load.fragile > load.fragile:
             return False
         a, b = max(x, s.x_mm), min(x1, s.x_mm + s.length_mm)
         c, d = max(y, s.y_mm), min(y1, s.y_mm + s.width_mm)

@@ -26,6 +26,12 @@ from receiving.staging.loads import Deck, Load, clip_to_deck, fits_on
 COMPARISONS_PER_S = 2_500_000
 """Comparisons in a second on a small machine, as measured; turns a time limit into a count."""
 
+ATTEMPT = 500
+"""What one loading of all carts costs beside the comparisons in it, in comparisons, as measured."""
+
+STIRS = 60
+"""Rounds after which stirring the order brings nothing new."""
+
 ENDLESS = 1 << 60
 
 
@@ -84,7 +90,8 @@ def fits_alone(load: Load, deck: Deck) -> bool:
 def group_loads(task: Task, *, time_limit_s: float = 0.5) -> Grouping:
     """The loads (each fits the cart alone) by trip, in as few trips as the effort finds: ``released`` ones roam."""
     task, released = _bind(task)
-    at_least = max(at_least_trips(task.loads, task.deck), len(set(task.bound.values())))
+    wished = max(task.bound.values(), default=task.first_free - 1) + 1 - task.first_free
+    at_least = max(at_least_trips(task.loads, task.deck), wished)
     effort = Effort(int(time_limit_s * COMPARISONS_PER_S))
     best = _must(load_carts(task, Manner(0, 0, bound_first=True), Effort(ENDLESS)))
     for manner in _manners(at_least):
@@ -96,7 +103,7 @@ def group_loads(task: Task, *, time_limit_s: float = 0.5) -> Grouping:
             best = carts
     if _driven(best) > at_least:
         at_least, best = _by_weight(task, at_least, best)
-    return Grouping(tuple(tuple(cart.stood) for cart in best), at_least, released)
+    return Grouping(tuple(tuple(cart.stood) for cart in best), min(at_least, _driven(best)), released)
 
 
 def _bind(task: Task) -> tuple[Task, tuple[str, ...]]:
@@ -123,17 +130,16 @@ def _bind(task: Task) -> tuple[Task, tuple[str, ...]]:
 def _manners(at_least: int) -> Iterator[Manner]:
     """Loadings to try, plain ones first, then ever more stirred ones."""
     ways = [(order, preference) for preference in range(len(PREFERENCES)) for order in range(len(LOADING_ORDERS))]
-    stir = 0
-    while True:
+    for stir in range(STIRS):
         for number, (order, preference) in enumerate(ways):
             if at_least > 1:
                 yield Manner(order, preference, 0, 0, stir)
             yield Manner(order, preference, 1, (number + stir) % 3, stir)
-        stir += 1
 
 
 def load_carts(task: Task, manner: Manner, effort: Effort) -> list[CartLoad] | None:
     """The carts loaded in this manner, or None when a load finds no place or the effort is spent."""
+    effort.left -= ATTEMPT
     fleet = _Fleet(task, manner, effort)
     for load in fleet.sequence():
         if effort.spent or not fleet.take(load):

@@ -1,0 +1,143 @@
+"""Trips keep every limit, are never more than a plain rule gives, and are proven where a bound is met."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from receiving.model import Cart, Carton, CartonKind
+from receiving.staging import plan_staging
+from receiving.staging.bounds import at_least_trips
+from receiving.staging.loading import Stood, arrange
+from receiving.staging.loads import Deck, Load
+from receiving.staging.stops import fewer_stops
+from receiving.staging.trips import Route, Task, group_loads
+from tests.staging.shipments import CART, assert_loaded_well, bay, carton, layout, manifest, reconciled
+
+DECK = Deck(110_000, 1200, 600, 1000)
+SIZES = [(60, 40, 15), (40, 30, 20), (120, 20, 15), (80, 60, 5), (30, 20, 10), (130, 20, 15), (45, 33, 27)]
+KINDS = [CartonKind.TRAY, CartonKind.PARTS, CartonKind.HEADER, CartonKind.GRAPHIC, CartonKind.LIGHTING, CartonKind.TAGS]
+
+cartons = st.lists(
+    st.builds(
+        carton,
+        st.uuids(version=4).map(lambda u: str(u)[:8]),
+        st.tuples(st.integers(1, 5), st.integers(1, 9)),
+        kind=st.sampled_from(KINDS),
+        weight=st.one_of(st.none(), st.decimals("0.1", 30, places=1).map(float)),
+        size=st.one_of(st.none(), st.sampled_from(SIZES)),
+        open_first=st.sampled_from([False, False, False, True]),
+    ),
+    max_size=18,
+    unique_by=lambda one: one.carton,
+)
+WIDE = layout(*(bay(f"B{i}", "Sol", i, order=i, length=200, depth=90) for i in range(1, 6)))
+
+
+@settings(max_examples=40, deadline=None)
+@given(cartons)
+def test_every_received_carton_is_on_one_trip_or_held_and_every_load_keeps_the_rules(drawn: list[Carton]) -> None:
+    shipment = manifest(*drawn)
+    plan = plan_staging(shipment, reconciled(shipment), WIDE, time_limit_s=0.05)
+    carried = [one for trip in plan.trips for one in trip.cartons]
+    assert sorted(carried + [h.carton for h in plan.held]) == sorted(one.carton for one in drawn)
+    assert sorted(one for staged in plan.bays for one in staged.cartons) == sorted(carried)
+    assert_loaded_well(plan, shipment, CART)
+    assert plan.bound.at_least <= plan.bound.planned == sum(1 for trip in plan.trips if not trip.by_hand)
+
+
+@settings(max_examples=10, deadline=None)
+@given(cartons)
+def test_the_same_shipment_gives_the_same_plan(drawn: list[Carton]) -> None:
+    shipment = manifest(*drawn)
+    once = plan_staging(shipment, reconciled(shipment), WIDE, time_limit_s=0.05)
+    assert plan_staging(shipment, reconciled(shipment), WIDE, time_limit_s=0.05) == once
+
+
+def loads(*kg: float, size: tuple[int, int, int] = (600, 400, 150)) -> tuple[Load, ...]:
+    return tuple(Load(f"{i:02}", int(one * 1000), *size) for i, one in enumerate(kg))
+
+
+def test_weight_alone_is_packed_better_than_first_fit_decreasing() -> None:
+    """First fit decreasing takes 3 carts; 4+3+3 and 4+3+3 fill two. Johnson, Ph.D. thesis, MIT (1973): from memory."""
+    task = Task(loads(40, 40, 30, 30, 30, 30, size=(300, 200, 150)), replace(DECK, max_g=100_000))
+    grouping = group_loads(task)
+    assert (grouping.driven, grouping.at_least) == (2, 2)
+
+
+def test_cartons_too_tall_to_stack_take_a_place_each_and_the_bound_knows() -> None:
+    """Three footprints of 40 × 60 cm on a deck of 120 × 60 cm, nothing on top: seven cartons need three carts."""
+    task = Task(loads(*[1] * 7, size=(600, 400, 600)), DECK)
+    grouping = group_loads(task)
+    assert (grouping.driven, grouping.at_least) == (3, 3)
+
+
+def test_the_bound_sees_what_cannot_lie_side_by_side() -> None:
+    """62 × 42 cm fits the deck of 120 × 60 cm once in a layer; six layers of 15 cm: twelve cartons fill two carts."""
+    boxes = loads(*[1] * 13, size=(620, 420, 150))
+    assert sum(b.length_mm * b.width_mm * b.height_mm for b in boxes) < DECK.area_mm2 * DECK.height_mm
+    assert at_least_trips(boxes, DECK) == 3
+
+
+def test_fragile_cartons_lie_on_top_of_sturdy_ones() -> None:
+    graphic = Load("g", 3_000, 800, 600, 50, fragile=True)
+    stood = {one.load.carton: one for one in arrange((graphic, *loads(*[8] * 6)), DECK) or ()}
+    assert stood["g"].z_mm > 0
+    assert all(one.z_mm < stood["g"].z_mm for name, one in stood.items() if name != "g")
+
+
+def test_stops_are_fewer_when_cartons_of_one_bay_ride_together() -> None:
+    task = Task(loads(*[8] * 24), DECK)
+    routes = {load.carton: Route(stop=i % 2) for i, load in enumerate(task.loads)}
+    mixed = group_loads(task)
+    ordered = fewer_stops(mixed, task, routes)
+    assert ordered.driven == mixed.driven == 2
+    assert [sorted({routes[one.load.carton].stop for one in trip}) for trip in ordered.trips] == [[0], [1]]
+
+
+def test_what_waits_for_a_missing_carton_rides_last() -> None:
+    task = Task(loads(*[8] * 24), DECK)
+    routes = {load.carton: Route(stop=i % 2, waits=i % 2 == 0) for i, load in enumerate(task.loads)}
+    first, last = fewer_stops(group_loads(task), task, routes).trips
+    assert {routes[one.load.carton].waits for one in first} == {False}
+    assert {routes[one.load.carton].waits for one in last} == {True}
+
+
+def test_no_plan_is_worse_than_first_fit_by_weight() -> None:
+    for seed in range(12):
+        task = Task(tuple(_mixed(seed)), DECK)
+        assert group_loads(task, time_limit_s=0.05).driven <= len(_first_fit(task))
+
+
+def _mixed(seed: int) -> list[Load]:
+    sizes = [(600, 400, 150), (400, 300, 200), (1200, 200, 150), (800, 600, 50)]
+    return [
+        Load(f"{i:02}", 1_000 + 137 * (seed * 31 + i * 57) % 9_000, *sizes[(seed + i * i) % 4], fragile=i * i % 4 > 1)
+        for i in range(26)
+    ]
+
+
+def _first_fit(task: Task) -> list[list[Load]]:
+    trips: list[list[Load]] = []
+    for load in sorted(task.loads, key=lambda one: -one.weight_g):
+        home = next((trip for trip in trips if arrange((*trip, load), task.deck)), None)
+        if home is None:
+            trips.append([load])
+        else:
+            home.append(load)
+    return trips
+
+
+@pytest.mark.parametrize("limit", [60.0, 110.0, 250.0])
+def test_a_stronger_cart_never_needs_more_trips(limit: float) -> None:
+    shipment = manifest(*(carton(f"{i:02}", (1 + i % 5, 1 + i // 5), weight=9) for i in range(24)))
+    weak = plan_staging(shipment, reconciled(shipment), replace(WIDE, cart=Cart(limit, 120, 60, 100)))
+    strong = plan_staging(shipment, reconciled(shipment), replace(WIDE, cart=Cart(limit * 2, 120, 60, 100)))
+    assert len(strong.trips) <= len(weak.trips)
+    assert weak.bound.proven
+
+
+def test_a_place_is_where_it_says() -> None:
+    (stood,) = arrange(loads(8), DECK) or ()
+    assert stood == Stood(stood.load, 0, 0, 0, 600, 400)
