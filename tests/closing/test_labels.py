@@ -3,6 +3,8 @@ from datetime import date
 
 import pytest
 import zxingcpp
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from PIL import Image
 from pyzbar.pyzbar import ZBarSymbol
 from pyzbar.pyzbar import decode as zbar
@@ -239,3 +241,25 @@ def test_a_long_text_shrinks_first_and_is_then_cut() -> None:
     short, long = (fitted("W" * count, 0, 10, 8, 30, font=Font.BOLD) for count in (5, 60))
     assert short.text == "WWWWW" and short.size_mm < 8
     assert long.text.endswith("…") and width_of(long.text, long.size_mm, long.font) <= 30.001
+
+
+TEXTS = st.text(max_size=40)
+CELLS = st.lists(st.tuples(TEXTS, st.integers(1, 999), st.integers(1, 999)), max_size=6)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.sampled_from(CartonKind), TEXTS, TEXTS, TEXTS, CELLS, st.booleans(), st.booleans(), st.sampled_from(STOCKS))
+def test_any_text_gives_a_clean_label_or_a_clear_refusal(kind, name, store, barcode, cells, first, with_sscc, stock):  # type: ignore[no-untyped-def]
+    made = carton(name, kind, *cells, open_first=first, barcode=barcode, sscc=SSCC if with_sscc else None)
+    try:
+        drawing = carton_label(
+            made, Manifest("S", store, (made,)), size_mm=stock.label_mm, margin_mm=stock.margin_mm, dpi=203
+        )
+    except BadRequest as fault:
+        assert fault.message.startswith(f"Carton {name!r}: ") and fault.next_step
+        assert not with_sscc or any(len(text) > 20 or not text.isascii() for text, _, _ in cells)
+        return
+    assert_quiet(drawing)
+    for line in drawing.words:
+        assert line.x_mm >= 0 and line.x_mm + width_of(line.text, line.size_mm, line.font) <= drawing.width_mm + 0.01
+        assert 0 < line.baseline_mm < drawing.height_mm
