@@ -139,21 +139,14 @@ class _StoreCartons:
 
     def _add_one(self, package: Package, number: str, contents: tuple[ContentLine, ...], *, alone: bool) -> None:
         sscc, barcode = self._number(package, number)
-        marks = package.marks if alone else []
         if sscc and sscc in self.by_sscc:
             self._merge(package, sscc, contents)
             return
-        printed = package.printed if alone else ""
-        name = _clean(printed or str(sscc or "") or barcode or "".join(marks[:1]), _LONGEST_ID)
-        name = self._unique(name or _clean(package.fallback, _LONGEST_ID))
-        if not (sscc or barcode or marks or package.printed):
-            self.log.warn(
-                package.segment, "MAN/GIN", f"carton {name!r} has no number that a label could show", "no number"
-            )
-        self._note_sscc(package, sscc)
-        self.ids.setdefault(id(package), name)
+        marks = package.marks if alone else []
+        name = self._name(package, sscc, barcode, marks, alone=alone)
         if sscc:
-            self.by_sscc[sscc] = name
+            self._note_sscc(package, sscc, name)
+        self.ids.setdefault(id(package), name)
         self.cartons[name] = Carton(
             carton=name,
             kind=CartonKind.OUTER if package.holds_packages else CartonKind.OTHER,
@@ -166,6 +159,16 @@ class _StoreCartons:
             width_cm=package.width_cm,
             height_cm=package.height_cm,
         )
+
+    def _name(self, package: Package, sscc: Sscc | None, barcode: str, marks: Sequence[str], *, alone: bool) -> str:
+        """What the carton is called: the number printed for people, else its SSCC or barcode, else its level."""
+        printed = package.printed if alone else ""
+        shown = _clean(printed or str(sscc or "") or barcode or "".join(marks[:1]), _LONGEST_ID)
+        name = self._unique(shown or _clean(package.fallback, _LONGEST_ID))
+        if not shown:
+            said = f"carton {name!r} has no number that a label could show"
+            self.log.warn(package.segment, "MAN/GIN", said, "no number")
+        return name
 
     def _number(self, package: Package, number: str) -> tuple[Sscc | None, str]:
         """The SSCC, or the number as a plain barcode where it is no SSCC."""
@@ -188,9 +191,8 @@ class _StoreCartons:
         said = f"SSCC {sscc} comes again in this shipment; it is one carton, and its goods were put together"
         self.log.warn(package.segment, "MAN/GIN", said, "SSCC again")
 
-    def _note_sscc(self, package: Package, sscc: Sscc | None) -> None:
-        if sscc is None:
-            return
+    def _note_sscc(self, package: Package, sscc: Sscc, name: str) -> None:
+        self.by_sscc[sscc] = name
         key = int(sscc.digits).to_bytes(8, "big")
         if key in self.all_ssccs and not package.holds_packages:
             said = f"SSCC {sscc} is in another shipment of this file too"

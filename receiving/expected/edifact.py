@@ -64,35 +64,65 @@ class _Envelope:
 
 def edifact_notices(segments: Iterable[tuple[int, Segment]], log: EdiLog) -> Iterator[Notice]:
     """A notice for each DESADV of the file; other messages are listed."""
-    envelope = _Envelope(log)
-    despatch: Despatch | None = None
-    skipping = False
+    reader = _Messages(log, _Envelope(log))
     number = 0
     for number, segment in segments:
+        if notice := reader.take(number, segment):
+            yield notice
+    if notice := reader.end(number):
+        yield notice
+
+
+@dataclass
+class _Messages:
+    """Follows the envelope and hands the segments between UNH and UNT to the message that is open."""
+
+    log: EdiLog
+    envelope: _Envelope
+    despatch: Despatch | None = None
+    skipping: bool = False
+
+    def take(self, number: int, segment: Segment) -> Notice | None:
+        """Take the next segment; the notice that it completes, if any."""
         tag = part(segment, 0)
-        if tag in ("UNH", "UNB", "UNZ") and (despatch or skipping):
-            log.warn(number, tag, "the message before is not closed by UNT; it may be cut off")
         if tag in ("UNH", "UNT", "UNB", "UNZ"):
-            if tag == "UNT" and (despatch or skipping):
-                envelope.message_closed(number, segment)
-            if despatch:
-                yield despatch.done()
-            despatch, skipping = None, False
+            return self._envelope_segment(number, tag, segment)
+        if self.despatch:
+            _take(self.despatch, number, segment)
+        elif not self.skipping and tag not in ("UNG", "UNE"):
+            self.log.list(number, words(segment), "this segment stands outside of a message (UNH ... UNT)")
+        return None
+
+    def _envelope_segment(self, number: int, tag: str, segment: Segment) -> Notice | None:
+        if tag == "UNT" and self._open:
+            self.envelope.message_closed(number, segment)
+        elif self._open:
+            self.log.warn(number, tag, "the message before is not closed by UNT; it may be cut off")
+        notice = self._done()
         if tag == "UNH":
-            envelope.message_opened(number, segment)
-            despatch, skipping = _opened(number, segment, log)
+            self.envelope.message_opened(number, segment)
+            self.despatch, self.skipping = _opened(number, segment, self.log)
         elif tag == "UNB":
-            envelope.opened(number, segment)
+            self.envelope.opened(number, segment)
         elif tag == "UNZ":
-            envelope.closed(number, segment)
-        elif despatch:
-            _take(despatch, number, segment)
-        elif not skipping and tag not in ("UNT", "UNG", "UNE"):
-            log.list(number, words(segment), "this segment stands outside of a message (UNH ... UNT)")
-    if despatch:
-        log.warn(number, "end", "the last message is not closed by UNT; it may be cut off")
-        yield despatch.done()
-    envelope.closed_by_end(number)
+            self.envelope.closed(number, segment)
+        return notice
+
+    def end(self, number: int) -> Notice | None:
+        """The file ends; the notice of a message that was not closed, if any."""
+        if self._open:
+            self.log.warn(number, "end", "the last message is not closed by UNT; it may be cut off")
+        self.envelope.closed_by_end(number)
+        return self._done()
+
+    @property
+    def _open(self) -> bool:
+        return self.skipping or self.despatch is not None
+
+    def _done(self) -> Notice | None:
+        notice = self.despatch.done() if self.despatch else None
+        self.despatch, self.skipping = None, False
+        return notice
 
 
 def _opened(number: int, segment: Segment, log: EdiLog) -> tuple[Despatch | None, bool]:

@@ -209,3 +209,22 @@ def test_one_file_may_hold_several_shipments() -> None:
 
 def test_the_name_of_a_file_says_nothing_about_what_it_is() -> None:
     assert read_manifests("notice.edi", GOOD.encode()).source_format is SourceFormat.CSV
+
+
+def test_words_of_a_header_inside_a_cell_move_neither_header_nor_separator() -> None:
+    names = HEADER.split(",")
+    for text in (";".join(names), "\n" + HEADER):
+        carton = Carton("1", CartonKind.TRAY, contents=(ContentLine(description=f"see {text}"),))
+        manifest = Manifest("S", "1", (carton,))
+        assert read_manifests("again.csv", write_manifest_csv([manifest]).encode()).manifests == (manifest,)
+
+
+def test_one_outer_box_may_hold_cartons_of_two_shipments() -> None:
+    header = "shipment,store,carton,kind,sscc"
+    text = rows(f"A,1,P,outer,{sscc(9)}", f"B,2,P,outer,{sscc(9)}", header=header)
+    assert len(read_manifests("m.csv", text.encode()).manifests) == 2
+    assert "of shipment 'A'" in faults(text.replace("outer", "tray"))[0]
+
+
+def test_x12_without_its_header_is_told_apart_from_a_table() -> None:
+    assert "X12 without its ISA header" in faults("ST*856*0001~BSN*00*W~")[0]
