@@ -136,6 +136,7 @@ def photo_page(
     numbered = [(str(number), reads) for number, reads in enumerate(_by_label(view.reads), 1)]
     missed = [(chr(ord("a") + number % 26), region) for number, region in enumerate(view.unread)]
     longer = max(row.width_px, row.height_px, 1)
+    mark_px = longer / 40
     at = siblings.index(row.photo)
     return PhotoPage(
         shipment=shipment,
@@ -144,15 +145,15 @@ def photo_page(
         width_px=row.width_px,
         height_px=row.height_px,
         stroke_px=longer / 220,
-        mark_px=longer / 40,
+        mark_px=mark_px,
         outlines=(
             *(
-                _outline(mark if not n else "", read.raw.quad_px, _tone(explained.get(read.read_id)))
+                _outline(mark if not n else "", read.raw.quad_px, _tone(explained.get(read.read_id)), mark_px)
                 for mark, reads in numbered
                 for n, read in enumerate(reads)
                 if read.raw.quad_px
             ),
-            *(_outline(mark, region.quad_px, Tone.MISSING) for mark, region in missed),
+            *(_outline(mark, region.quad_px, Tone.MISSING, mark_px) for mark, region in missed),
         ),
         labels=tuple(_label_card(mark, reads, explained, rejected) for mark, reads in numbered),
         unread=tuple(UnreadLine(mark, region.advice) for mark, region in missed),
@@ -217,9 +218,11 @@ def points_text(quad: Quad) -> str:
     return " ".join(f"{x:.1f},{y:.1f}" for x, y in quad)
 
 
-def _outline(mark: str, quad: Quad, tone: Tone) -> Outline:
+def _outline(mark: str, quad: Quad, tone: Tone, mark_px: float) -> Outline:
+    """The mark stands at the topmost corner, off the label where the photo leaves room for it."""
     x, y = min(quad, key=lambda corner: (corner[1], corner[0]))
-    return Outline(mark, points_text(quad), tone, round(x, 1), round(y, 1))
+    left, top = (max(mark_px, value - 0.7 * mark_px) for value in (x, y))
+    return Outline(mark, points_text(quad), tone, round(left, 1), round(top, 1))
 
 
 def crop(row: PhotoRow, quad: Quad, caption: str) -> Crop:
