@@ -91,7 +91,7 @@ def _by_store(notice: Notice) -> dict[str, list[Package]]:
             continue
         of_store = stores.setdefault(package.store or notice.store, {})
         chain = [package]
-        while (outer := chain[-1].outer) and id(outer) not in of_store:
+        while (outer := chain[-1].box_around) and id(outer) not in of_store:
             chain.append(outer)
         of_store.update((id(p), p) for p in reversed(chain))
     return {store: list(packages.values()) for store, packages in stores.items()}
@@ -214,7 +214,7 @@ class _StoreCartons:
         return _clean(marks[0]) if marks else ""
 
     def _outer(self, package: Package) -> str:
-        outer = package.outer
+        outer = package.box_around
         if outer is None:
             return ""
         if len(outer.ssccs) > 1:

@@ -44,7 +44,9 @@ def parse_text(text: str) -> str:
 def parse_count(text: str) -> int:
     """A whole number of at least 1, in the digits 0-9."""
     if not _INTEGER.fullmatch(text) or int(text) < 1:
-        raise ValueError(f"{shown(text)} is not a whole number of at least 1")
+        whole = re.fullmatch(r"([1-9][0-9]{0,8})[.,]0{1,9}", text)
+        hint = f"; write {whole[1]}" if whole else ""
+        raise ValueError(f"{shown(text)} is not a whole number of at least 1{hint}")
     return int(text)
 
 

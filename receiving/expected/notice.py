@@ -52,6 +52,19 @@ class Package:
     shared: int = 1
     orders: list[str] = field(default_factory=lambda: NO_ORDERS)
 
+    @property
+    def is_box(self) -> bool:
+        """False for a mere grouping: it holds packages, and has neither a number nor goods of its own."""
+        return not self.holds_packages or bool(self.ssccs or self.marks or self.printed or self.lines)
+
+    @property
+    def box_around(self) -> "Package | None":
+        """The nearest package around this one that is a box."""
+        around = self.outer
+        while around is not None and not around.is_box:
+            around = around.outer
+        return around
+
 
 @dataclass
 class Notice:

@@ -228,3 +228,8 @@ def test_one_outer_box_may_hold_cartons_of_two_shipments() -> None:
 
 def test_x12_without_its_header_is_told_apart_from_a_table() -> None:
     assert "X12 without its ISA header" in faults("ST*856*0001~BSN*00*W~")[0]
+
+
+def test_a_whole_number_written_as_a_decimal_is_told_how_to_write_it() -> None:
+    (fault,) = faults(rows("S,1,1,tray,3.0", header="shipment,store,carton,kind,qty"))
+    assert fault == "line 2, column 5 (qty): '3.0' is not a whole number of at least 1; write 3"

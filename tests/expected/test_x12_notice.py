@@ -120,6 +120,11 @@ def test_a_pallet_for_two_stores_stands_in_both_manifests() -> None:
     ]
 
 
+def test_a_tare_without_a_number_is_a_grouping_and_no_carton() -> None:
+    tare = ("HL*1**S", "N1*ST**92*1", "HL*2*1*T", "HL*3*2*P", f"MAN*GM*{sscc(1)}")
+    assert [(c.carton, c.outer) for c in read(x12(levels(*tare))).manifests[0]] == [(sscc(1), "")]
+
+
 def test_transactions_and_interchanges_with_other_signs_follow_each_other() -> None:
     second = tuple(segment.replace("WAVE7", "WAVE8") for segment in STANDARD)
     third = tuple(segment.replace("WAVE7", "WAVE9") for segment in STANDARD)
