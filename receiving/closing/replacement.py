@@ -152,7 +152,10 @@ def replacement_from_json(text: str) -> ReplacementRequest:
             str(content["store"]),
             datetime.fromisoformat(content["requested_at"]),
             str(content["requested_by"]),
-            Delivery(**delivery, needed_by=date.fromisoformat(day) if day else None),
+            Delivery(
+                **{name: str(said) for name, said in delivery.items()},
+                needed_by=date.fromisoformat(day) if day else None,
+            ),
             tuple(map(_line_from_json, content["lines"])),
         )
     except (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError) as fault:

@@ -7,6 +7,8 @@ from datetime import UTC, date, datetime
 from io import StringIO
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from receiving.closing import (
     replacement_csv,
@@ -135,3 +137,21 @@ def test_what_arrives_is_reconciled_against_the_request_like_any_shipment() -> N
     result = reconcile(expected, [LabelRead(label, Claim(address=Address("Oak", 1, 2)))])
     assert [f.carton.contents[0].item for f in result.received] == ["PR-1"]
     assert [f.carton.contents[0].item for f in result.short] == ["TR-12", "LED-60"]
+
+
+values = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3),
+    max_leaves=5,
+)
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.sampled_from(["number", "revision", "store", "requested_at", "requested_by", "delivery", "lines"]), values)
+def test_a_request_with_any_one_value_spoilt_is_refused_or_still_a_request(name: str, value: object) -> None:
+    content = json.loads(replacement_json(request(RAIL, LAMP)))
+    content[name] = value
+    try:
+        assert isinstance(replacement_from_json(json.dumps(content)), ReplacementRequest)
+    except BadRequest as fault:
+        assert fault.message.startswith("This is no replacement request: ")
