@@ -107,6 +107,7 @@ class _StoreCartons:
     all_ssccs: set[bytes]
     cartons: dict[str, Carton] = field(default_factory=dict)
     by_sscc: dict[Sscc, str] = field(default_factory=dict)
+    by_barcode: dict[str, str] = field(default_factory=dict)
     ids: dict[int, str] = field(default_factory=dict)
     again: Counter[str] = field(default_factory=Counter)
     contents: dict[tuple[int, int], tuple[ContentLine, ...]] = field(default_factory=dict)
@@ -146,12 +147,15 @@ class _StoreCartons:
         name = self._name(package, sscc, barcode, marks, alone=alone)
         if sscc:
             self._note_sscc(package, sscc, name)
+        barcode = barcode or self._barcode(package, marks)
+        if barcode and not sscc:
+            self._note_barcode(package, barcode, name)
         self.ids.setdefault(id(package), name)
         self.cartons[name] = Carton(
             carton=name,
             kind=CartonKind.OUTER if package.holds_packages else CartonKind.OTHER,
             sscc=sscc,
-            barcode=barcode or self._barcode(package, marks),
+            barcode=barcode,
             outer=self._outer(package),
             contents=contents,
             weight_kg=package.weight_kg,
@@ -198,6 +202,12 @@ class _StoreCartons:
             said = f"SSCC {sscc} is in another shipment of this file too"
             self.log.warn(package.segment, "MAN/GIN", said, "SSCC in two shipments")
         self.all_ssccs.add(key)
+
+    def _note_barcode(self, package: Package, barcode: str, name: str) -> None:
+        first = self.by_barcode.setdefault(barcode, name)
+        if first != name:
+            said = f"cartons {first!r} and {name!r} carry the same barcode {barcode!r} and no SSCC"
+            self.log.warn(package.segment, "MAN/GIN", f"{said}; a label cannot tell them apart", "shared barcode")
 
     def _unique(self, name: str) -> str:
         if name not in self.cartons:

@@ -125,6 +125,16 @@ def test_a_tare_without_a_number_is_a_grouping_and_no_carton() -> None:
     assert [(c.carton, c.outer) for c in read(x12(levels(*tare))).manifests[0]] == [(sscc(1), "")]
 
 
+def test_cartons_that_carry_only_the_code_of_their_kind_are_kept_apart_and_said() -> None:
+    packs = ("HL*2*1*P", "MAN*UC*10614141999993", "HL*3*1*P", "MAN*UC*10614141999993")
+    found = read(x12(levels("HL*1**S", "N1*ST**92*1", *packs)))
+    assert [(c.carton, c.barcode) for c in found.manifests[0]] == [
+        ("10614141999993", "10614141999993"),
+        ("10614141999993-2", "10614141999993"),
+    ]
+    assert "carry the same barcode '10614141999993' and no SSCC; a label cannot tell them apart" in said(found)
+
+
 def test_transactions_and_interchanges_with_other_signs_follow_each_other() -> None:
     second = tuple(segment.replace("WAVE7", "WAVE8") for segment in STANDARD)
     third = tuple(segment.replace("WAVE7", "WAVE9") for segment in STANDARD)
