@@ -1,0 +1,237 @@
+"""The office's lists: label patterns, store layouts, the kit; nothing typed is lost, nothing saved unseen."""
+
+import io
+from html import unescape
+
+import pytest
+from werkzeug.test import TestResponse
+
+from receiving import service
+from tests.web.conftest import Browser
+from tests.web.page_text import Page, read
+from tests.web.scenario import LAYOUT, SHIPMENT
+
+PATTERN = """\
+[[pattern]]
+name = "bay sticker"
+regex = 'PLACE (?P<column>\\d+)-(?P<row>\\d+)'
+anywhere = true
+"""
+KIT = "item,section,column,row,description\nTRAY-H11,Harbor Lane,1,1,tray\nTRAY-H21,Harbor Lane,2,1,tray\n"
+
+
+def text_in(response: TestResponse) -> str:
+    """What stands in the editor."""
+    (area,) = [element for element in read(response.text).all("textarea") if element.attributes["id"] == "text"]
+    return area.text.removeprefix("\n")
+
+
+def send(browser: Browser, path: str, do: str, text: str, follows: int = 0, **more: object) -> TestResponse:
+    return browser.post(path, {"do": do, "text": text.replace("\n", "\r\n"), "follows": str(follows), **more})
+
+
+def upload(browser: Browser, path: str, name: str, data: bytes, follows: int) -> TestResponse:
+    fields = {"do": "upload", "follows": str(follows), "file": (io.BytesIO(data), name)}
+    return browser.post(path, fields, content_type="multipart/form-data")
+
+
+def faults(page: Page) -> list[str]:
+    return [" ".join(element.text.split()) for element in page.all("li") if element.text.strip().startswith("Line ")]
+
+
+def test_the_office_leads_to_every_list_and_to_stores_without_a_layout_first(browser: Browser) -> None:
+    page = read(browser.get("/office").text)
+    assert [b.text for b in page.all("a", class_="button small")] == ["Layout of Store 0422", "Layout of Store 0417"]
+    assert "1 store without a layout" in page.text
+    for link in {e.attributes["href"].split("#")[0] for e in page.all("a")} - {""}:
+        assert browser.get(link).status_code == 200, link
+
+
+def test_the_shipped_patterns_stand_in_the_editor_unchanged(browser: Browser, desk: service.Desk) -> None:
+    response = browser.get("/office/patterns")
+    assert unescape(text_in(response)) == service.patterns_text(desk).text
+    assert "The shipped patterns are in use." in read(response.text).text
+
+
+def test_a_pattern_is_tried_on_an_example_before_it_is_saved(browser: Browser, desk: service.Desk) -> None:
+    two = PATTERN + PATTERN.replace("bay sticker", "shelf").replace("PLACE", "SHELF")
+    page = read(send(browser, "/office/patterns", "try", two, example="PLACE 3-2\r\nkeep dry").text)
+    facts = {term.text: value.text for term, value in zip(page.all("dt"), page.all("dd"), strict=True)}
+    assert facts["Place"] == "column 3, row 2"
+    assert [cell.text for cell in page.all("td")] == ["column", "3", "row", "2"]
+    assert "1 pattern did not match shelf" in page.text
+    assert "Read by bay sticker." in page.text
+    assert service.patterns_text(desk).shipped
+
+
+def test_what_is_tried_comes_back_as_it_was_typed(browser: Browser) -> None:
+    example = "PLACE 3-2\nkeep <dry> & cool"
+    response = send(browser, "/office/patterns", "try", PATTERN, example=example.replace("\n", "\r\n"))
+    (pasted,) = [e for e in read(response.text).all("textarea") if e.attributes["id"] == "example"]
+    assert (text_in(response), pasted.text.removeprefix("\n")) == (PATTERN, example)
+
+
+def test_a_gs1_label_is_understood_without_a_pattern(browser: Browser) -> None:
+    page = read(send(browser, "/office/patterns", "try", PATTERN, example="]C100395200000000000012").text)
+    assert "Understood without patterns" in page.text
+    assert "395200000000000012" in {value.text for value in page.all("dd")}
+
+
+def test_a_text_that_says_nothing_is_called_so(browser: Browser) -> None:
+    page = read(send(browser, "/office/patterns", "try", PATTERN, example="").text)
+    assert "Nothing on this label tells which carton it is." in page.text
+
+
+def test_patterns_are_saved_and_reset(browser: Browser, desk: service.Desk) -> None:
+    response = send(browser, "/office/patterns", "save", PATTERN)
+    assert response.headers["Location"] == "/office/patterns?done=saved"
+    assert service.patterns_text(desk).text == PATTERN
+    assert "Saved. It is in use from now on." in read(browser.get(response.headers["Location"]).text).text
+    send(browser, "/office/patterns", "reset", "", follows=1)
+    assert service.patterns_text(desk).shipped
+
+
+def test_faults_stand_beside_the_text_that_was_typed(browser: Browser, desk: service.Desk) -> None:
+    wrong = PATTERN.replace("(?P<row>", "(?P<shelf>") + 'colour = "red"\n'
+    response = send(browser, "/office/patterns", "save", wrong)
+    page = read(response.text)
+    assert response.status_code == 422
+    assert text_in(response) == wrong
+    assert "2 faults; nothing was saved." in page.text
+    assert faults(page)[0].startswith("Line 5 'colour' is not known")
+    assert faults(page)[1].startswith("Line 3 The group 'shelf' is not known")
+    assert faults(page)[1].endswith("regex = 'PLACE (?P<column>\\d+)-(?P<shelf>\\d+)'")
+    assert service.patterns_text(desk).shipped
+
+
+def test_who_saves_second_keeps_the_typed_text_and_is_told(browser: Browser, desk: service.Desk) -> None:
+    service.save_patterns(desk, "other", PATTERN, follows=0)
+    mine = PATTERN.replace("PLACE", "SPOT")
+    response = send(browser, "/office/patterns", "save", mine, follows=0)
+    assert response.status_code == 409
+    assert "Somebody else saved this while you were editing" in read(response.text).text
+    assert text_in(response) == mine
+    (follows, *_) = {e.attributes["value"] for e in read(response.text).all("input", name="follows")}
+    send(browser, "/office/patterns", "save", mine, follows=int(follows))
+    assert service.patterns_text(desk).text == mine
+
+
+def test_the_patterns_in_use_are_downloaded_and_come_back_by_upload(browser: Browser, desk: service.Desk) -> None:
+    service.save_patterns(desk, "mine", PATTERN, follows=0)
+    response = browser.get("/office/patterns/label-patterns.toml")
+    assert response.headers["Content-Disposition"] == 'attachment; filename="label-patterns.toml"'
+    upload(browser, "/office/patterns", "back.toml", response.data.replace(b"PLACE", b"SPOT"), 1)
+    assert service.patterns_text(desk).text == PATTERN.replace("PLACE", "SPOT")
+    assert service.patterns_versions(desk)[-1].file_name == "back.toml"
+
+
+def test_a_layout_is_drawn_bay_by_bay(browser: Browser) -> None:
+    page = read(browser.get("/office/layouts/0417").text)
+    assert [row.text for row in page.all("th", scope="row")] == ["B1", "B2", "B3"]
+    assert [b.text for b in page.all("b") if b.text.isdigit()][:9] == [*"123456123"]
+    assert "3 bays, 9 columns in 2 sections; 60 m from the back room." in page.text
+
+
+def test_what_a_layout_would_change_is_shown_before_it_is_saved(browser: Browser, desk: service.Desk) -> None:
+    wider = LAYOUT.replace("[1, 2, 3]", "[1, 2]", 1)
+    page = read(send(browser, "/office/layouts/0417", "check", wider, follows=1).text)
+    assert [e.text for e in page.all("del")] == ["columns = [1, 2, 3]"]
+    assert [e.text for e in page.all("ins")] == ["columns = [1, 2]"]
+    assert "Bays of the text below, not saved yet" in page.text
+    assert service.layout_text(desk, "0417") == LAYOUT
+    send(browser, "/office/layouts/0417", "save", wider, follows=1)
+    assert service.layout_text(desk, "0417") == wider
+
+
+def test_an_earlier_version_of_a_layout_is_opened_and_saved_again(browser: Browser, desk: service.Desk) -> None:
+    service.save_layout(desk, "0417", "second", LAYOUT.replace("122", "91"), follows=1)
+    response = browser.get("/office/layouts/0417?version=1")
+    assert text_in(response) == LAYOUT
+    assert "This is version 1. It is in use again only after you save it." in read(response.text).text
+    send(browser, "/office/layouts/0417", "save", LAYOUT, follows=2)
+    assert service.layout_text(desk, "0417") == LAYOUT
+    assert browser.get("/office/layouts/0417?version=9").status_code == 404
+
+
+def test_a_store_without_a_layout_gets_a_proposal_to_correct(browser: Browser, desk: service.Desk) -> None:
+    response = browser.get("/office/layouts/0422")
+    page = read(response.text)
+    assert "A proposal from the manifest" in page.text
+    assert "This is not saved yet." in page.text
+    assert [row.text for row in page.all("th", scope="row")] == ["B1", "B2"]
+    assert service.layout(desk, "0422") is None
+    send(browser, "/office/layouts/0422", "save", text_in(response))
+    assert [bay.columns for bay in service.layout(desk, "0422").bays] == [(1, 2, 3), (4,)]
+
+
+def test_a_store_that_nobody_ships_to_starts_with_an_empty_text(browser: Browser) -> None:
+    assert browser.get("/office/layouts?store=0999").headers["Location"] == "/office/layouts/0999"
+    assert text_in(browser.get("/office/layouts/0999")) == ""
+    response = send(browser, "/office/layouts/0999", "save", "")
+    assert response.status_code == 422
+    assert browser.get("/office/layouts?store=+").status_code == 400
+
+
+def test_a_faulty_layout_that_was_uploaded_stands_in_the_editor(browser: Browser, desk: service.Desk) -> None:
+    broken = LAYOUT.replace("[4, 5, 6]", "[3, 4]").replace("walk_m", "walk_cm")
+    response = upload(browser, "/office/layouts/0417", "new.toml", broken.encode(), 1)
+    assert response.status_code == 422
+    assert text_in(response) == broken
+    assert [fault.split(" ")[1] for fault in faults(read(response.text))] == ["3", "20"]
+    assert service.layout_text(desk, "0417") == LAYOUT
+
+
+def test_a_file_that_is_no_text_is_refused(browser: Browser) -> None:
+    response = upload(browser, "/office/layouts/0417", "new.toml", b"id = \xff", 1)
+    assert response.status_code == 400
+    assert "Byte 6 of the file is not UTF-8; nothing was stored." in read(response.text).text
+
+
+def test_the_layout_is_downloaded_as_it_was_stored(browser: Browser) -> None:
+    assert browser.get("/office/layouts/0417/layout.toml").text == LAYOUT
+    assert browser.get("/office/layouts/0422/layout.toml").status_code == 404
+
+
+def test_a_kit_is_typed_shown_downloaded_and_taken_away(browser: Browser, desk: service.Desk) -> None:
+    assert "No kit is loaded." in read(browser.get("/office/kit").text).text
+    send(browser, "/office/kit", "save", KIT)
+    page = read(browser.get("/office/kit").text)
+    assert [row.text for row in page.all("th", scope="row")] == ["TRAY-H11", "TRAY-H21"]
+    assert "2 items in 2 places of 1 section." in page.text
+    assert browser.get("/office/kit/kit.csv").text == KIT
+    assert send(browser, "/office/kit", "save", "", follows=1).headers["Location"] == "/office/kit?done=removed"
+    assert service.kit(desk) is None
+
+
+def test_a_kit_is_uploaded_and_its_faults_are_named(browser: Browser, desk: service.Desk) -> None:
+    response = upload(browser, "/office/kit", "kit.csv", KIT.replace(",2,1,", ",2,,").encode(), 0)
+    assert response.status_code == 422
+    assert faults(read(response.text)) == [
+        "Line 3 Column and row are given both or neither TRAY-H21,Harbor Lane,2,,tray"
+    ]
+    upload(browser, "/office/kit", "kit.csv", KIT.encode(), 0)
+    assert len(service.kit(desk).places) == 2
+
+
+def test_what_a_kit_would_change_is_shown_as_a_table_and_as_lines(browser: Browser, desk: service.Desk) -> None:
+    service.save_kit(desk, "kit.csv", KIT, follows=0)
+    page = read(send(browser, "/office/kit", "check", KIT.replace("TRAY-H21", "TRAY-H22"), follows=1).text)
+    assert [row.text for row in page.all("th", scope="row")] == ["TRAY-H11", "TRAY-H22"]
+    assert "Items of the text below, not saved yet" in page.text
+    assert [e.text for e in page.all("del")] == ["TRAY-H21,Harbor Lane,2,1,tray"]
+    assert len(service.kit_versions(desk)) == 1
+
+
+@pytest.mark.parametrize("path", ["/office/patterns", "/office/layouts/0417", "/office/kit"])
+@pytest.mark.parametrize("follows", ["", "-1", "x", "٣", "9" * 20])
+def test_a_version_that_is_no_number_is_refused(browser: Browser, path: str, follows: str) -> None:
+    texts = {"/office/patterns": PATTERN, "/office/layouts/0417": LAYOUT, "/office/kit": KIT}
+    response = browser.post(path, {"do": "save", "text": texts[path], "follows": follows})
+    assert response.status_code == 400
+    assert "Reload the page and edit again." in read(response.text).text
+
+
+def test_a_shipment_without_a_layout_leads_to_its_proposal(browser: Browser) -> None:
+    page = read(browser.get("/s/S-2055").text)
+    assert "/office/layouts/0422" in {link.attributes["href"] for link in page.all("a")}
+    assert SHIPMENT in read(browser.get("/office").text).text
