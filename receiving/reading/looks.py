@@ -21,6 +21,8 @@ ELEMENT_PX = 5.0
 QUIET_ELEMENTS = 8.0
 """Ground left and right of the bars, in mean elements: more than the 10 modules of ISO/IEC 15417."""
 
+SECOND_LOOK_PX = 64
+
 MOST_EDGES_BESIDE = 2
 """Light/dark changes that the ground beside a symbol may have: a label's edge and the carton's, no bars."""
 
@@ -103,6 +105,15 @@ def first_look(gray: Gray, region: BarRegion) -> Look:
             margin_height=0.0,
         )
     )
+
+
+def second_look(gray: Gray, region: BarRegion) -> Look:
+    """The middle of the region upright: rows enough for strips that share none, no more, as most photos need it."""
+    element = _element_px(region)
+    scale = min(3.0, max(0.5, ELEMENT_PX / element))
+    spare = max(0.0, region.height_px / 2 - SECOND_LOOK_PX / 2 / scale)
+    ground = QUIET_ELEMENTS * element
+    return Look(*bar_crop(gray, region, scale=scale, margin_length=ground, margin_height=-spare))
 
 
 def with_quiet_zones(gray: Gray, region: BarRegion) -> Look:

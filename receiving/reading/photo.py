@@ -23,7 +23,7 @@ from receiving.reading.decoders import (
 )
 from receiving.reading.grouping import label_numbers
 from receiving.reading.image import gray_photo
-from receiving.reading.looks import Look, closer_looks, first_look, matrix_looks, with_quiet_zones
+from receiving.reading.looks import Look, closer_looks, first_look, matrix_looks, second_look, with_quiet_zones
 from receiving.reading.region import BarRegion, covers
 from receiving.reading.regions import bar_regions, matrix_regions
 
@@ -147,7 +147,7 @@ class _Cascade:
         if not answer.linear:
             seen = (other for look in matrix_looks(self.gray, region) for other in look.matrix())
             return any(same_text(answer, other) and other.spare >= MIN_SPARE for other in seen)
-        look = first_look(self.gray, region)
+        look = second_look(self.gray, region)
         if answer.format == "ITF" and not (look.is_square() and look.ends_free()):
             return False
         return _strips_agree(answer, look) or any(same_text(answer, other) for other in look.zbar())

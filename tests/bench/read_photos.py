@@ -40,7 +40,10 @@ def zbar(gray: NDArray[np.uint8]) -> set[str]:
 
 def opencv(gray: NDArray[np.uint8]) -> set[str]:
     _, bars, _, _ = cv2.barcode.BarcodeDetector().detectAndDecodeWithType(gray)
-    _, squares, _, _ = cv2.QRCodeDetector().detectAndDecodeMulti(gray)
+    try:
+        _, squares, _, _ = cv2.QRCodeDetector().detectAndDecodeMulti(gray)
+    except UnicodeDecodeError:  # text that is not UTF-8 is lost in its Python binding
+        squares = ()
     return {text for text in (*bars, *squares) if text}
 
 
