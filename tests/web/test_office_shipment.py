@@ -87,7 +87,7 @@ def test_the_planogram_has_each_carton_at_its_places(browser: Browser) -> None:
     page = read(browser.get(f"{ADDRESS}/planogram").text)
     cells = [" ".join(e.text.split()) for e in page.all("td") if e.text.strip().startswith("column ")]
     assert len(cells) == 6 * 2 + 3 * 2
-    assert "column 1, row 103 tray12 header" in cells
+    assert "column 1, row 1 03 tray 12 header" in cells
     assert [e.text for e in page.all("h2")] == ["Harbor Lane 12 places", "Moss & Fern 6 places"]
     assert {e.attributes["href"] for e in page.all("a")} >= {EDIT, f"{ADDRESS}/planogram/20"}
 
