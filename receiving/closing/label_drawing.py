@@ -88,10 +88,15 @@ class LabelDrawing:
 
 
 def printable(text: str) -> str:
+    """``text`` on one line, in characters that the font has."""
+    return in_font(" ".join(text.split()))
+
+
+def in_font(text: str) -> str:
     """``text`` in characters that the font has: accents are dropped where needed, other scripts become ``?``."""
     has = _glyphs()
     plain = []
-    for char in unicodedata.normalize("NFC", " ".join(text.split())):
+    for char in unicodedata.normalize("NFC", text):
         folded = unicodedata.normalize("NFKD", char)[0]
         plain.append(char if ord(char) in has else folded if ord(folded) in has else "?")
     return "".join(plain)

@@ -18,7 +18,7 @@ from receiving.closing.label_drawing import (
     PlacedSymbol,
     Words,
     fitted,
-    printable,
+    in_font,
     snapped,
     width_of,
 )
@@ -147,8 +147,8 @@ def _codes(sheet: _Sheet, carton: Carton) -> float:
 def _hri(sheet: _Sheet, text: str, left: float, wide: float) -> None:
     """Human readable interpretation below the bars, centred (GS1 General Specifications, section 4.15)."""
     size = 3.4 / CAP_HEIGHT
-    text = printable(text)
-    size *= min(1.0, wide / width_of(text, size, Font.PLAIN))
+    text = in_font(text)
+    size *= min(1.0, wide / max(width_of(text, size, Font.PLAIN), 0.1))
     x = left + (wide - width_of(text, size, Font.PLAIN)) / 2
     sheet.words.append(Words(text, x, sheet.size_mm[1] - sheet.margin_mm - 0.4, size))
 

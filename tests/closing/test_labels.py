@@ -169,6 +169,14 @@ def test_a_carton_without_sscc_carries_its_barcode_as_plain_code_128() -> None:
     assert seen(picture(carton_label(PLAIN, MANIFEST))) == {("]C0", b"PK-00412"), ("]d1", b"PK-00412")}
 
 
+@pytest.mark.parametrize("barcode", [" ", "A  B", "\x1d", "é"])
+def test_a_barcode_of_odd_characters_prints_as_it_is(barcode: str) -> None:
+    drawing = carton_label(carton("09", barcode=barcode), MANIFEST)
+    assert zxingcpp.read_barcode(picture(drawing), zxingcpp.BarcodeFormat.DataMatrix).text in (barcode, "<GS>")
+    if barcode == "A  B":
+        assert "A  B" in words(drawing)  # typed as it is read
+
+
 def test_a_carton_for_two_places_has_words_for_both_and_no_symbol_for_one() -> None:
     drawing = carton_label(PLAIN, MANIFEST)
     assert "COL 2 ROW 1" in words(drawing)
