@@ -6,6 +6,7 @@ written and read again, and at a file that takes longer than 10 s.
 """
 
 import sys
+from importlib import import_module
 from pathlib import Path
 
 import atheris
@@ -21,6 +22,11 @@ with atheris.instrument_imports(include=["receiving", "pydifact", "pyx12"]):
         write_layout_toml,
         write_manifest_csv,
     )
+
+    for late in ("x12_text", "x12", "edifact_text", "edifact", "edi_door", "table_door", "assemble"):
+        import_module(f"receiving.expected.{late}")  # what the door imports when a file asks for it
+    for vendor in ("pyx12.x12file", "pydifact.parser"):
+        import_module(vendor)
     from tests.expected.edi_messages import DESPATCH, STANDARD, edifact, x12
 
 CSV = (
