@@ -94,9 +94,9 @@ class InterchangeText:
             rest = self.separators.segment.join([*raw[at:], self._carry])
             self._source.push_back(rest)
             self._carry, self.ended, raw = "", True, raw[:at]
-        elif block_open and (start := _NEXT_ISA.match(self._carry.lstrip(_EDGES))):
-            self._source.push_back(self._carry.lstrip(_EDGES))
-            self._carry, self.ended = "", bool(start)
+        elif block_open and _NEXT_ISA.match(begun := self._carry.lstrip(_EDGES)):
+            self._source.push_back(begun)
+            self._carry, self.ended = "", True
         self._queue(raw)
 
     def _queue(self, raw: list[str]) -> None:
