@@ -87,8 +87,9 @@ if (scan) {
     event.preventDefault();
     const fields = { ...stamp(scan), text: text.value, scan_id: uuid(), source: typedByHand() ? "typed" : "scanner" };
     text.value = "";
+    if (navigator.onLine && state.signal) say("Checking …", fields.text);
+    else say("Kept", "It is sent when the signal is back.");
     await waiting.add({ kind: "scan", page, url: scan.action, fields });
-    if (!navigator.onLine) say("Kept", "It is sent when the signal is back.");
   });
 
   // A wedge scanner types faster than a person: some 10 ms a key, where people need 60 and more.
