@@ -58,9 +58,9 @@ def test_a_pattern_is_tried_on_an_example_before_it_is_saved(browser: Browser, d
     page = read(send(browser, "/office/patterns", "try", two, example="PLACE 3-2\r\nkeep dry").text)
     facts = {term.text: value.text for term, value in zip(page.all("dt"), page.all("dd"), strict=True)}
     assert facts["Place"] == "column 3, row 2"
-    assert [cell.text for cell in page.all("td")] == ["column", "3", "row", "2"]
+    assert "What each pattern took bay sticker column 3 row 2" in page.text
     assert "1 pattern did not match shelf" in page.text
-    assert "Read by bay sticker." in page.text
+    assert "Read by “bay sticker”." in page.text
     assert service.patterns_text(desk).shipped
 
 

@@ -14,20 +14,19 @@ NO_CLAIM = "Nothing on this label tells which carton it is."
 
 
 @dataclass(frozen=True)
-class Taken:
-    """What one named group of a pattern took."""
-
-    pattern: str
-    group: str
-    text: str
-
-
-@dataclass(frozen=True)
 class Fact:
-    """One thing that the label says."""
+    """One thing that the label says, or that a named group of a pattern took."""
 
     name: str
     value: str
+
+
+@dataclass(frozen=True)
+class Taken:
+    """What the named groups of one pattern took."""
+
+    pattern: str
+    groups: tuple[Fact, ...]
 
 
 @dataclass(frozen=True)
@@ -68,12 +67,19 @@ def patterns_page(
 
 def trial_part(trial: PatternTrial, text: str) -> Trial:
     """What a trial of the patterns in ``text`` showed."""
-    taken = tuple(Taken(pattern, group, _on_one_line(value)) for pattern, group, value in trial.groups)
+    taken = _taken(trial.groups)
     wrong = fault_lines(trial.faults, text.splitlines())
     facts = claim_facts(trial.claim)
     tone, word = _verdict(bool(wrong), bool(taken), bool(facts))
     sentence = _sentence(wrong, taken, facts)
     return Trial(tone, word, sentence, taken, facts, trial.claim.warnings, trial.silent, wrong)
+
+
+def _taken(groups: tuple[tuple[str, str, str], ...]) -> tuple[Taken, ...]:
+    by_pattern: dict[str, list[Fact]] = {}
+    for pattern, group, value in groups:
+        by_pattern.setdefault(pattern, []).append(Fact(group, _on_one_line(value)))
+    return tuple(Taken(pattern, tuple(facts)) for pattern, facts in by_pattern.items())
 
 
 def _on_one_line(text: str) -> str:
@@ -91,7 +97,7 @@ def _verdict(wrong: bool, taken: bool, facts: bool) -> tuple[Tone, str]:
 def _sentence(wrong: tuple[FaultLine, ...], taken: tuple[Taken, ...], facts: tuple[Fact, ...]) -> str:
     if wrong:
         return f"The patterns have {counted(len(wrong), 'fault')}; correct them, then try again."
-    by = listed(dict.fromkeys(each.pattern for each in taken))
+    by = listed(f"“{each.pattern}”" for each in taken)
     if taken:
         return f"Read by {by}." + ("" if facts else f" {NO_CLAIM}")
     return "No pattern matches; the label's own standard says what it is." if facts else NO_CLAIM
