@@ -5,6 +5,7 @@ printer's dots, because a bar of 4.06 dots prints as 4 here and 5 there.
 """
 
 import unicodedata
+from collections.abc import Container
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
@@ -92,9 +93,12 @@ def printable(text: str) -> str:
     return in_font(" ".join(text.split()))
 
 
-def in_font(text: str) -> str:
-    """``text`` in characters that the font has: accents are dropped where needed, other scripts become ``?``."""
-    has = _glyphs()
+def in_font(text: str, glyphs: Container[int] | None = None) -> str:
+    """``text`` in characters that the font has: accents are dropped where needed, other scripts become ``?``.
+
+    ``glyphs`` are the code points of another font than the labels' own.
+    """
+    has = _glyphs() if glyphs is None else glyphs
     plain = []
     for char in unicodedata.normalize("NFC", text):
         folded = unicodedata.normalize("NFKD", char)[0]

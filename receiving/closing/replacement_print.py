@@ -1,60 +1,37 @@
 """The replacement request on paper, to leave with the store."""
 
-from io import BytesIO
 from typing import Any
-from xml.sax.saxutils import escape
 
+from receiving.closing.paper import MARGIN_PT, page_size_pt, print_paper, text
 from receiving.closing.replacement import by_section
 from receiving.model.replacement import ReplacementLine, ReplacementRequest
 
-MARGIN_PT = 42
 WIDTHS = (0.05, 0.20, 0.33, 0.07, 0.35)
 
 
 def replacement_pdf(request: ReplacementRequest, *, paper: str = "A4") -> bytes:
     """The request as a PDF (``paper`` "A4" or "Letter"), legible in black and white."""
-    from reportlab.lib import pagesizes
-    from reportlab.platypus import SimpleDocTemplate
-
-    out = BytesIO()
-    size = pagesizes.LETTER if paper.casefold() == "letter" else pagesizes.A4
-    document = SimpleDocTemplate(
-        out,
-        pagesize=size,
-        leftMargin=MARGIN_PT,
-        rightMargin=MARGIN_PT,
-        topMargin=MARGIN_PT,
-        bottomMargin=MARGIN_PT,
-        title=f"Replacement request {request.reference}, revision {request.revision}",
-        author=request.requested_by,
-        invariant=1,
-    )
-    foot = f"{request.reference}, revision {request.revision}"
-    document.build(
-        _story(request, size[0] - 2 * MARGIN_PT),
-        onFirstPage=lambda canvas, doc: _foot(canvas, doc, foot),
-        onLaterPages=lambda canvas, doc: _foot(canvas, doc, foot),
-    )
-    return out.getvalue()
+    name = f"{request.reference}, revision {request.revision}"
+    width_pt = page_size_pt(paper)[0] - 2 * MARGIN_PT
+    return print_paper(_story(request, width_pt), title=f"Replacement request {name}", foot=name, paper=paper)
 
 
 def _story(request: ReplacementRequest, width_pt: float) -> list[Any]:
-    from reportlab.platypus import Paragraph, Spacer
+    from reportlab.platypus import Spacer
 
-    styles = _styles()
     story: list[Any] = [
-        Paragraph(f"Replacement request {escape(request.reference)}", styles["Title"]),
-        Paragraph(escape(_summary(request)), styles["Normal"]),
+        text(f"Replacement request {request.reference}", "Title"),
+        text(_summary(request)),
         Spacer(1, 10),
         _delivery_table(request, width_pt),
     ]
     number = 0
     for section, lines in by_section(request.lines):
         title = f"{section or 'Whole shipment'} (shipment {lines[0].shipment})"
-        story += [Spacer(1, 10), Paragraph(escape(title), styles["Heading2"]), _lines_table(lines, number, width_pt)]
+        story += [Spacer(1, 10), text(title, "Heading2"), _lines_table(lines, number, width_pt)]
         number += len(lines)
     if not request.lines:
-        story.append(Paragraph("Nothing is asked for any more: this revision withdraws the request.", styles["Normal"]))
+        story.append(text("Nothing is asked for any more: this revision withdraws the request."))
     return story
 
 
@@ -67,9 +44,9 @@ def _summary(request: ReplacementRequest) -> str:
 
 
 def _delivery_table(request: ReplacementRequest, width_pt: float) -> Any:
-    from reportlab.platypus import Paragraph, Table, TableStyle
+    from reportlab.platypus import Table, TableStyle
 
-    delivery, styles = request.delivery, _styles()
+    delivery = request.delivery
     needed = delivery.needed_by.isoformat() if delivery.needed_by else "as soon as can be"
     rows = [
         ("Deliver to", delivery.deliver_to),
@@ -78,7 +55,7 @@ def _delivery_table(request: ReplacementRequest, width_pt: float) -> Any:
     ]
     if delivery.remarks:
         rows.append(("Remarks", delivery.remarks))
-    cells = [[Paragraph(f"<b>{a}</b>", styles["Normal"]), _text(b)] for a, b in rows]
+    cells = [[text(a, bold=True), text(b)] for a, b in rows]
     return Table(
         cells, colWidths=[width_pt * 0.2, width_pt * 0.8], style=TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP")])
     )
@@ -88,9 +65,9 @@ def _lines_table(lines: tuple[ReplacementLine, ...], before: int, width_pt: floa
     from reportlab.lib.colors import black, lightgrey
     from reportlab.platypus import Table, TableStyle
 
-    head = [_text(f"<b>{word}</b>", markup=True) for word in ("", "Where", "What", "Qty", "Why")]
+    head = [text(word, bold=True) for word in ("", "Where", "What", "Qty", "Why")]
     body = [
-        [_text(str(n)), _text(_where(line)), _text(line.words), _text(str(line.qty)), _text(_why(line))]
+        [text(str(n)), text(_where(line)), text(line.words), text(str(line.qty)), text(_why(line))]
         for n, line in enumerate(lines, start=before + 1)
     ]
     style = TableStyle(
@@ -112,23 +89,3 @@ def _where(line: ReplacementLine) -> str:
 def _why(line: ReplacementLine) -> str:
     carton = f" (carton {line.carton})" if line.carton else ""
     return f"{line.reason.words}{carton}" + (f"; {line.remark}" if line.remark else "")
-
-
-def _text(words: str, *, markup: bool = False) -> Any:
-    from reportlab.platypus import Paragraph
-
-    return Paragraph(words if markup else escape(words), _styles()["Normal"])
-
-
-def _styles() -> Any:
-    from reportlab.lib.styles import getSampleStyleSheet
-
-    return getSampleStyleSheet()
-
-
-def _foot(canvas: Any, document: Any, words: str) -> None:
-    canvas.saveState()
-    canvas.setFont("Helvetica", 8)
-    canvas.drawString(MARGIN_PT, MARGIN_PT / 2, words)
-    canvas.drawRightString(document.pagesize[0] - MARGIN_PT, MARGIN_PT / 2, f"page {document.page}")
-    canvas.restoreState()

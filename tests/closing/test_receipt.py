@@ -77,7 +77,7 @@ def test_the_digest_changes_with_every_word_that_is_shown() -> None:
 
 def test_the_printed_receipt_is_the_same_file_every_time_and_bears_awkward_words() -> None:
     receipt = Receipt(
-        2, NOW, "Grace <b> & Co", "Store manager", "Box 3 & 4 <wet>", True, show_receipt(TROUBLED, MANIFEST, 1)
+        2, NOW, "Łukasz 王 <b> & Co", "Store manager", "Box 3 & 4 <wet>", True, show_receipt(TROUBLED, MANIFEST, 1)
     )
     first = receipt_pdf(receipt, paper="Letter")
     assert first.startswith(b"%PDF-")
