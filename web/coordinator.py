@@ -18,7 +18,7 @@ pages = Blueprint("coordinator", __name__)
 def overview() -> Response:
     """All shipments; what is short and visited soonest stands first."""
     now = frame.local_now()
-    return frame.render(overview_page(service.overview(desk(), now.date()), now=now))
+    return frame.render(overview_page(service.overview(desk(), now.date()), now=now, **frame.sought()))
 
 
 @pages.get("/overview.csv")

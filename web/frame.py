@@ -5,7 +5,7 @@ import uuid
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any, ClassVar, Protocol, cast
+from typing import Any, ClassVar, Protocol, TypedDict, cast
 from urllib.parse import quote, unquote
 
 from flask import Flask, Response, current_app, make_response, render_template, request, url_for
@@ -94,6 +94,18 @@ def remember(response: Response, name: str, value: str) -> None:
     response.set_cookie(
         name, quote(value), max_age=COOKIE_DAYS_S, samesite="Lax", httponly=True, secure=request.is_secure
     )
+
+
+class Sought(TypedDict):
+    """What is looked for in a list, and which page of it."""
+
+    query: str
+    page: int
+
+
+def sought() -> Sought:
+    """What this request looks for in a list."""
+    return Sought(query=request.args.get("q", "")[:MAX_PERSON], page=request.args.get("page", 1, type=int))
 
 
 def at_dock() -> Dock:

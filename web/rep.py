@@ -26,7 +26,8 @@ PHOTO_SIZES_PX = (480, 2000)
 def shipments() -> Response:
     """Every shipment, the most pressing first."""
     now = frame.local_now()
-    return frame.render(shipments_page(service.overview(desk(), now.date()), now=now, person=frame.person()))
+    rows = service.overview(desk(), now.date())
+    return frame.render(shipments_page(rows, now=now, person=frame.person(), **frame.sought()))
 
 
 @pages.get("/offline.js")

@@ -29,6 +29,7 @@ class TemplateTypes:
 
     def __init__(self, app: Flask) -> None:
         self.env = app.jinja_env
+        self.parsed: dict[str, nodes.Template] = {}
         self.faults: list[str] = []
         self.used: set[tuple[type, str]] = set()
 
@@ -36,8 +37,10 @@ class TemplateTypes:
         self._walk_all(self._parse(template).body, {"page": page})
 
     def _parse(self, name: str) -> nodes.Template:
-        source, _, _ = self.env.loader.get_source(self.env, name)
-        return self.env.parse(source, name)
+        if name not in self.parsed:
+            source, _, _ = self.env.loader.get_source(self.env, name)
+            self.parsed[name] = self.env.parse(source, name)
+        return self.parsed[name]
 
     def _walk_all(self, body: list[nodes.Node], names: Names) -> None:
         for node in body:

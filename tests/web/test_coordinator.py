@@ -26,6 +26,23 @@ def test_the_nearest_visit_that_is_short_stands_first(browser: Browser, desk: se
     assert "1 shipment short with the visit still to come" in read(browser.get("/overview").text).text
 
 
+def test_a_long_list_is_narrowed_by_words_and_turned_page_by_page(browser: Browser, desk: service.Desk) -> None:
+    head = "shipment,store,carton,kind"
+    rows = "\n".join(f"X-{n:03d},{900 + n % 3},01,tray" for n in range(230))
+    service.import_manifest(desk, "many.csv", f"{head}\n{rows}".encode())
+    page = read(browser.get("/overview").text)
+    assert "1 to 100 of 232" in page.text
+    (after,) = page.all("a", rel="next")
+    assert "101 to 200 of 232" in read(browser.get("/overview" + after.attributes["href"]).text).text
+    assert "201 to 232 of 232" in read(browser.get("/overview?page=99").text).text
+    for path in ("/", "/overview"):
+        narrowed = read(browser.get(f"{path}?q=x-0+901").text)
+        assert "33 found" in narrowed.text
+        assert "X-001" in narrowed.text
+        assert "X-002" not in narrowed.text
+    assert "0 found" in read(browser.get("/?q=nothing+like+it").text).text
+
+
 def test_the_overview_comes_as_csv(browser: Browser) -> None:
     response = browser.get("/overview.csv")
     rows = list(csv.DictReader(io.StringIO(response.text)))

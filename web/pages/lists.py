@@ -1,11 +1,12 @@
 """Many shipments: the rep's list and the coordinator's overview."""
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import ClassVar
 
 from receiving.service import DispatchRow, ShipmentRow, Urgency
+from web.pages.finding import Finder, narrow
 from web.pages.tone import Tone
 from web.pages.words import moment_words, visit_words
 
@@ -47,6 +48,7 @@ class ShipmentsPage:
     template: ClassVar[str] = "shipments.html"
 
     shipments: tuple[ShipmentLine, ...]
+    finder: Finder
     person: str
 
     title: ClassVar[str] = "Shipments"
@@ -59,23 +61,27 @@ class OverviewPage:
     template: ClassVar[str] = "overview.html"
 
     shipments: tuple[ShipmentLine, ...]
+    finder: Finder
     short_soon: int
     today: str
 
     title: ClassVar[str] = "Dispatch overview"
 
 
-def shipments_page(rows: Iterable[DispatchRow], *, now: datetime, person: str) -> ShipmentsPage:
+def shipments_page(
+    rows: Sequence[DispatchRow], *, now: datetime, person: str, query: str = "", page: int = 1
+) -> ShipmentsPage:
     """The list of shipments, the most pressing first."""
-    return ShipmentsPage(tuple(_line(row, now) for row in rows), person)
+    shown, finder = narrow(rows, query, page)
+    return ShipmentsPage(tuple(_line(row, now) for row in shown), finder, person)
 
 
-def overview_page(rows: Iterable[DispatchRow], *, now: datetime) -> OverviewPage:
+def overview_page(rows: Sequence[DispatchRow], *, now: datetime, query: str = "", page: int = 1) -> OverviewPage:
     """The coordinator's overview."""
-    rows = tuple(rows)
+    shown, finder = narrow(rows, query, page)
     short = sum(row.urgency is Urgency.SHORT for row in rows)
     today: date = now.date()
-    return OverviewPage(tuple(_line(row, now) for row in rows), short, f"{today:%A} {today.day} {today:%B %Y}")
+    return OverviewPage(tuple(_line(row, now) for row in shown), finder, short, f"{today:%A} {today.day} {today:%B %Y}")
 
 
 def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
