@@ -6,8 +6,9 @@ weight alone is in the way, `by_weight` solves that exactly. The effort is count
 so the same shipment gives the same plan on every machine.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import TypeVar
 from zlib import crc32
 
 from receiving.staging.bounds import at_least_trips
@@ -22,6 +23,8 @@ from receiving.staging.loading import (
     volume_mm3,
 )
 from receiving.staging.loads import Deck, Load, clip_to_deck, fits_on
+
+_T = TypeVar("_T")
 
 COMPARISONS_PER_S = 2_500_000
 """Comparisons in a second on a small machine, as measured; turns a time limit into a count."""
@@ -101,6 +104,10 @@ def group_loads(task: Task, *, time_limit_s: float = 0.5) -> Grouping:
         carts = load_carts(task, tried, effort)
         if carts is not None and _driven(carts) < _driven(best):
             best = carts
+    for order in (_heaviest_first, _largest_first):
+        if _driven(best) > at_least:
+            repacked = _first_fit_repacking(task, order, Effort(int(time_limit_s * COMPARISONS_PER_S)))
+            best = repacked if repacked is not None and _driven(repacked) < _driven(best) else best
     if _driven(best) > at_least:
         at_least, best = _by_weight(task, at_least, best)
     return Grouping(tuple(tuple(cart.stood) for cart in best), min(at_least, _driven(best)), released)
@@ -217,6 +224,36 @@ class _Fleet:
         return True
 
 
+def _heaviest_first(load: Load) -> tuple[int, str]:
+    return (-load.weight_g, load.carton)
+
+
+def _largest_first(load: Load) -> tuple[int, str]:
+    return (-volume_mm3(load), load.carton)
+
+
+def _first_fit_repacking(task: Task, order: Callable[[Load], tuple[int, str]], effort: Effort) -> list[CartLoad] | None:
+    """First fit decreasing that stands a whole cart anew for each load: the plain rule to be no worse than."""
+    groups: list[list[Load]] = [[] for _ in range(max(task.bound.values(), default=task.first_free - 1) + 1)]
+    stood: list[tuple[Stood, ...]] = [() for _ in groups]
+    for load in sorted(task.loads, key=lambda load: (load.carton not in task.bound, order(load))):
+        trips = range(task.first_free, len(groups))
+        for trip in [task.bound[load.carton]] if load.carton in task.bound else trips:
+            found = arrange([*groups[trip], load], task.deck, effort)
+            if found is not None:
+                groups[trip].append(load)
+                stood[trip] = found
+                break
+        else:
+            if effort.spent or load.carton in task.bound:
+                return None
+            groups.append([load])
+            stood.append(_must(arrange([load], task.deck)))
+        if effort.spent:
+            return None
+    return [cart_of(one, task.deck) for one in stood]
+
+
 def _by_weight(task: Task, at_least: int, best: list[CartLoad]) -> tuple[int, list[CartLoad]]:
     """Where weight is what fills the carts, solve the weights exactly and stand each of its groups on a cart."""
     from receiving.staging.by_weight import best_fit_decreasing, fewest_bins
@@ -249,10 +286,10 @@ def _driven(carts: Sequence[CartLoad]) -> int:
     return sum(1 for cart in carts if cart.stood)
 
 
-def _must(carts: list[CartLoad] | None) -> list[CartLoad]:
-    if carts is None:
-        raise AssertionError("loading bound loads first always succeeds: each fits its own cart")
-    return carts
+def _must(found: _T | None) -> _T:
+    if found is None:
+        raise AssertionError("a load that fits the empty cart always finds a place on a cart of its own")
+    return found
 
 
 def _shake(stir: int, carton: str) -> float:

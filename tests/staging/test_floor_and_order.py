@@ -1,0 +1,128 @@
+"""Floors before the bays, the order of work, lifts along the way, and assumed measures."""
+
+from dataclasses import replace
+
+import pytest
+
+from receiving.model import CartonKind, HandOver, StagingPlan
+from receiving.staging import plan_staging
+from receiving.staging.handling import limit_of_lift
+from receiving.staging.lifting import Duration
+from receiving.staging.loads import Load, measure
+from tests.staging.shipments import bay, carton, layout, manifest, overlap, reconciled
+
+
+def staged(plan: StagingPlan) -> dict[str, str]:
+    return {name: one.bay for one in plan.bays for name in one.cartons}
+
+
+def test_cartons_stand_on_the_floor_of_their_bay_and_leave_the_aisle_free() -> None:
+    shipment = manifest(*(carton(f"{i:02}", (1, i + 1)) for i in range(12)))
+    plan = plan_staging(shipment, reconciled(shipment), layout())
+    (one,) = plan.bays
+    assert sorted(name for spot in one.spots for name in spot.cartons) == sorted(one.cartons)
+    assert all(spot.x_cm + spot.length_cm <= 122 and spot.y_cm + spot.width_cm <= 60 for spot in one.spots)
+    assert all(overlap(a, b) == 0 for a in one.spots for b in one.spots if a is not b)
+    assert all(spot.height_cm <= 120 for spot in one.spots)
+
+
+def test_what_finds_no_floor_stands_before_the_next_bay_and_is_said() -> None:
+    shipment = manifest(*(carton(f"{i}", (1, i + 1), size=(60, 60, 95)) for i in range(3)))
+    plan = plan_staging(shipment, reconciled(shipment), layout())
+    assert staged(plan) == {"0": "B1", "1": "B1", "2": "B2"}
+    assert [c.text for c in plan.cautions if c.carton == "2"] == [
+        "Carton 2 belongs to bay B1, where the floor is full: it stands before B2."
+    ]
+    assert plan.trips[-1].stops == ("B2",)
+
+
+def test_what_finds_no_floor_at_all_stays_in_the_back_room_with_the_reason() -> None:
+    shipment = manifest(*(carton(f"{i}", (1, i + 1), size=(60, 60, 100)) for i in range(5)))
+    plan = plan_staging(shipment, reconciled(shipment), layout())
+    assert [(h.carton, h.missing) for h in plan.held] == [("4", False)]
+    assert plan.held[0].why.startswith("no floor left before bay B1 or any other")
+    assert "4" not in {name for trip in plan.trips for name in trip.cartons}
+
+
+def test_a_carton_larger_than_every_floor_is_brought_when_its_bay_is_set() -> None:
+    shipment = manifest(carton("1", (1, 1), kind=CartonKind.HEADER, size=(240, 20, 15)))
+    plan = plan_staging(shipment, reconciled(shipment), layout())
+    assert plan.held[0].why.startswith("larger than the floor kept before bay B1")
+
+
+def test_the_work_runs_from_open_first_over_section_wide_to_headers_and_trays_top_to_bottom() -> None:
+    shipment = manifest(
+        carton("t3", (2, 2)),
+        carton("t2", (1, 2)),
+        carton("t1", (2, 1)),
+        carton("h", (1, 1), kind=CartonKind.HEADER, size=(100, 20, 15)),
+        carton("p", kind=CartonKind.PARTS, size=(40, 30, 20)),
+        carton("i", kind=CartonKind.INSTRUCTIONS, size=(30, 20, 5), weight=1),
+        carton("x", kind=CartonKind.TAGS, size=(30, 20, 5), weight=1, open_first=True),
+        carton("late", (4, 1)),
+    )
+    plan = plan_staging(shipment, reconciled(shipment), layout())
+    assert [step.cartons for step in plan.steps] == [("x",), ("i", "p"), ("h",), ("t1", "t2", "t3"), ("late",)]
+    assert [step.step for step in plan.steps] == [1, 2, 3, 4, 5]
+    assert all(step.can_start for step in plan.steps)
+    assert plan.bays[0].cartons == ("x", "i", "p", "h", "t1", "t2", "t3")
+
+
+@pytest.mark.parametrize("kind", [CartonKind.PARTS, CartonKind.INSTRUCTIONS])
+def test_a_section_waits_for_its_missing_parts_and_another_section_can_start(kind: CartonKind) -> None:
+    shipment = manifest(
+        carton("p", kind=kind), carton("a", (1, 1)), carton("b", (1, 1), section="Luna"), carton("c", (2, 1))
+    )
+    plan = plan_staging(
+        shipment, reconciled(shipment, short="p"), layout(bay("B1", "Sol", 1, 2), bay("B2", "Luna", 1, order=2))
+    )
+    steps = {step.cartons: step for step in plan.steps}
+    assert steps[("a", "c")].waits_for == ("p",)
+    assert steps[("b",)].can_start
+
+
+def test_a_missing_tray_does_not_stop_the_others() -> None:
+    shipment = manifest(carton("a", (1, 1)), carton("b", (2, 1)))
+    (step,) = plan_staging(shipment, reconciled(shipment, short="a"), layout()).steps
+    assert (step.cartons, step.can_start) == (("b",), True)
+    assert step.words.endswith("missing: a, the rest can start")
+
+
+def test_every_hand_over_has_a_limit_and_says_what_lowers_the_index() -> None:
+    shipment = manifest(carton("1", (1, 1), weight=20, size=(40, 30, 20)))
+    lifts = plan_staging(shipment, reconciled(shipment), layout()).lifting
+    assert [lift.hand_over for lift in lifts] == list(HandOver)
+    assert all(lift.index == pytest.approx(20 / lift.limit_kg, abs=0.05) for lift in lifts)
+    assert all("two people" in lift.lower[0] for lift in lifts)
+    raised = lifts[0].lower[1]
+    assert raised.startswith("raise both ends to waist height (75 cm): limit ")
+    assert float(raised.split("limit ")[1].split()[0]) > lifts[0].limit_kg
+
+
+def test_a_wider_carton_has_a_lower_limit_and_so_has_more_lifting() -> None:
+    slim, wide = Load("1", 9000, 400, 200, 200), Load("2", 9000, 400, 390, 200)
+    easy = limit_of_lift(slim, 25, 75, 0.2, Duration.SHORT)
+    assert limit_of_lift(wide, 25, 75, 0.2, Duration.SHORT) < easy
+    assert limit_of_lift(slim, 25, 75, 4, Duration.SHORT) < easy
+    assert limit_of_lift(slim, 25, 75, 0.2, Duration.LONG) < easy
+
+
+def test_measures_are_rounded_up_so_that_a_plan_never_counts_on_room_that_is_not_there() -> None:
+    one = replace(carton("1", (1, 1), weight=1.0001, size=(10.04, 5.01, 0.1)))
+    loads, assumed = measure([one], manifest(one))
+    assert assumed == ()
+    assert loads["1"] == Load("1", 1001, 101, 51, 1)
+
+
+def test_an_outer_box_weighs_what_its_cartons_weigh() -> None:
+    outer = carton("o", kind=CartonKind.OUTER, weight=None, size=(80, 60, 60))
+    shipment = manifest(outer, carton("1", (1, 1), weight=3.5, outer="o"), carton("2", (1, 2), weight=4, outer="o"))
+    loads, assumed = measure([outer], shipment)
+    assert (loads["o"].weight_g, assumed) == (7500, ())
+
+
+def test_nothing_known_of_a_kind_gives_the_planning_values() -> None:
+    one = carton("1", kind=CartonKind.OTHER, weight=None, size=None)
+    loads, assumed = measure([one], manifest(one))
+    assert loads["1"] == Load("1", 10_000, 600, 400, 300)
+    assert assumed[0] == "Carton 1: weight not stated, 10 kg assumed (our planning value)."
