@@ -3,7 +3,7 @@
 from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
-from receiving.errors import BadRequest, Conflict
+from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.service import CartonEdit, TypedPlace
 from web import frame
 from web.downloads import download
@@ -17,26 +17,30 @@ from web.problems import status_of
 pages = Blueprint("papers", __name__, url_prefix="/s/<id:shipment>")
 
 STOCK_COOKIE = "stock"
+LAST_REVISION = 999_999
 WHICH = ("all", "missing", "chosen")
 
 
 @pages.get("/manifest")
 def manifest(shipment: str) -> Response:
     """The manifest: its file, its history, the way to a changed one."""
-    done = "restored" in request.args
-    sentence = f"Revision {request.args['restored'][:9]} is in use." if done else ""
-    return frame.render(manifest_page(service.revisions(desk(), shipment), now=frame.local_now(), done=sentence))
+    revisions = service.revisions(desk(), shipment)
+    restored = request.args.get("restored", 0, type=int) == len(revisions)
+    done = f"Revision {len(revisions)} is in use." if restored else ""
+    return frame.render(manifest_page(revisions, now=frame.local_now(), done=done))
 
 
 @pages.get("/manifest.csv")
 def manifest_file(shipment: str) -> Response:
     """A revision of the manifest as CSV, the current one by default."""
     revision = request.args.get("revision", type=int)
+    if revision is not None and not 1 <= revision <= LAST_REVISION:
+        raise NotFound(f"There is no revision {revision}.", next_step="Choose one from the manifest's page.")
     name = f"manifest-{shipment}" + (f"-revision-{revision}" if revision else "") + ".csv"
     return download(service.manifest_csv(desk(), shipment, revision), name, "text/csv")
 
 
-@pages.get("/revisions/<int:revision>/restore")
+@pages.get("/revisions/<int(max=999999):revision>/restore")
 def check_restore(shipment: str, revision: int) -> Response:
     """What going back to this revision would change."""
     preview = service.preview_restore(desk(), shipment, revision)
@@ -44,7 +48,7 @@ def check_restore(shipment: str, revision: int) -> Response:
     return frame.render(restore_page(record, preview, frame.local_now()))
 
 
-@pages.post("/revisions/<int:revision>/restore")
+@pages.post("/revisions/<int(max=999999):revision>/restore")
 def restore(shipment: str, revision: int) -> Response:
     """Go back to this revision, as a new one."""
     result = service.restore_previewed(desk(), shipment, revision, follows=_number("follows"))

@@ -4,6 +4,8 @@ import io
 from html import unescape
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from werkzeug.test import TestResponse
 
 from receiving import service
@@ -235,3 +237,41 @@ def test_a_shipment_without_a_layout_leads_to_its_proposal(browser: Browser) -> 
     page = read(browser.get("/s/S-2055").text)
     assert "/office/layouts/0422" in {link.attributes["href"] for link in page.all("a")}
     assert SHIPMENT in read(browser.get("/office").text).text
+
+
+SCRAPS = st.lists(
+    st.sampled_from(
+        [
+            "[[pattern]]",
+            'name = "a"',
+            "regex = '(?P<column>\\d+)'",
+            "[store]",
+            'id = "0417"',
+            "[[bay]]",
+            "columns = [1]",
+        ]
+        + ["item,section,column,row", "A,Harbor,1,1", "\n", "\r\n", "\x00", '"', "=", "[", "\u2028", "9" * 400]
+    )
+    | st.text(st.characters(codec="utf-8"), max_size=30)
+).map("\n".join)
+
+
+@given(
+    text=SCRAPS,
+    example=st.text(st.characters(codec="utf-8"), max_size=60),
+    do=st.sampled_from(["try", "check", "save"]),
+)
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_whatever_is_typed_is_answered_and_never_breaks_a_page(
+    browser: Browser, desk: service.Desk, text: str, example: str, do: str
+) -> None:
+    versions = {
+        "/office/patterns": service.patterns_versions(desk),
+        "/office/layouts/0417": service.layout_versions(desk, "0417"),
+        "/office/kit": service.kit_versions(desk),
+    }
+    for path, stored in versions.items():
+        fields = {"do": do, "text": text, "example": example, "follows": str(len(stored))}
+        response = browser.post(path, fields)
+        assert response.status_code in {200, 303, 422}, (path, response.text)
+        assert browser.get(path).status_code == 200, path

@@ -48,7 +48,8 @@ def test_each_revision_is_a_file_that_the_import_reads(browser: Browser, revised
     assert weights == ["24.5", "25.5"]
     name = browser.get(f"{ADDRESS}/manifest.csv?revision=1").headers["Content-Disposition"]
     assert name == 'attachment; filename="manifest-S-2041-A-revision-1.csv"'
-    assert browser.get(f"{ADDRESS}/manifest.csv?revision=7").status_code == 404
+    for missing in ("manifest.csv?revision=7", f"manifest.csv?revision={10**20}", f"revisions/{10**20}/restore"):
+        assert browser.get(f"{ADDRESS}/{missing}").status_code == 404, missing
 
 
 def test_a_downloaded_manifest_that_was_changed_is_previewed(browser: Browser, revised: service.Desk) -> None:

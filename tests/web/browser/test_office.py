@@ -1,0 +1,56 @@
+"""The office on a phone, in Chromium: every page fits, a fault leads to its line, and all of it works without scripts."""
+
+import pytest
+
+from receiving import service
+from tests.web.scenario import SHIPMENT
+
+pytestmark = pytest.mark.browser
+ADDRESS = "/s/S-2041~2FA"
+PAGES = (
+    "/office",
+    "/office/patterns",
+    "/office/layouts/0417",
+    "/office/layouts/0422",
+    "/office/kit",
+    f"{ADDRESS}/manifest",
+    f"{ADDRESS}/planogram",
+    f"{ADDRESS}/planogram/03",
+    f"{ADDRESS}/labels?carton=12",
+)
+
+
+def test_no_page_is_wider_than_the_phone(phone, served) -> None:
+    address, desk = served
+    service.save_kit(desk, "kit", "item,section,column,row\nA-VERY-LONG-ITEM-NUMBER,Harbor Lane,1,1\n", follows=0)
+    for path in PAGES:
+        phone.goto(address + path)
+        assert phone.evaluate("document.documentElement.scrollWidth") <= 360, path
+
+
+def test_a_fault_leads_to_its_line_in_the_editor(phone, served) -> None:
+    address, _ = served
+    phone.goto(address + "/office/layouts/0417")
+    phone.fill("#text", phone.input_value("#text").replace("[4, 5, 6]", "[3, 4]"))
+    phone.click("button[value=save]")
+    phone.click("a[data-line]")
+    selected = "(t => t.value.slice(t.selectionStart, t.selectionEnd))(document.getElementById('text'))"
+    assert phone.evaluate(selected) == "columns = [3, 4]"
+    assert phone.evaluate("document.activeElement.id") == "text"
+
+
+def test_without_scripts_a_carton_is_moved_and_the_move_is_undone(chromium, served) -> None:
+    address, desk = served
+    context = chromium.new_context(viewport={"width": 360, "height": 740}, java_script_enabled=False)
+    page = context.new_page()
+    page.goto(address + f"{ADDRESS}/planogram/03")
+    page.fill("#column-1", "5")
+    page.click("button[value=check]")
+    page.click("button[value=save]")
+    page.click("text=Manifest")
+    page.click("text=Go back to it")
+    page.click("text=Restore it")
+    page.wait_for_url("**/manifest?restored=3")
+    context.close()
+    manifest, revision = service.manifest_of(desk, SHIPMENT)
+    assert (revision, manifest) == (3, service.revisions(desk, SHIPMENT)[0].manifest)
