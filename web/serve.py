@@ -33,16 +33,18 @@ def shown_host(host: str) -> str:
 
 def make_server(desk: Desk, *, host: str, port: int) -> "Server":
     """A server that listens already; `Server.run` serves until `Server.close`."""
-    from waitress import create_server
+    from waitress import create_server, wasyncore
 
     from receiving import service
     from web import MAX_UPLOAD_BYTES, create_app
 
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     app = create_app(desk)
+    sockets: dict[int, Any] = {}
     try:
         waitress = create_server(
             app,
+            map=sockets,
             host=host,
             port=port,
             threads=THREADS,
@@ -51,19 +53,22 @@ def make_server(desk: Desk, *, host: str, port: int) -> "Server":
             clear_untrusted_proxy_headers=True,
         )
     except (OSError, ValueError) as fault:
+        wasyncore.close_all(sockets, ignore_all=True)
         raise BadRequest(
             f"Port {port} of {host!r} cannot be used: {fault}.",
             next_step="Stop the program that uses it, or choose another port.",
         ) from fault
     service.resume_photos(desk)
-    return Server(waitress)
+    return Server(waitress, sockets)
 
 
 class Server:
     """A listening server."""
 
-    def __init__(self, waitress: Any) -> None:
+    def __init__(self, waitress: Any, sockets: dict[int, Any]) -> None:
         self._waitress = waitress
+        self._sockets = sockets
+        self._closing = False
 
     @property
     def effective_port(self) -> int:
@@ -73,8 +78,18 @@ class Server:
 
     def run(self) -> None:
         """Serve until closed."""
-        self._waitress.run()
+        try:
+            self._waitress.run()
+        except OSError:  # closing takes the sockets away from under the loop that waits on them
+            if not self._closing:
+                raise
 
     def close(self) -> None:
-        """Stop listening."""
-        self._waitress.close()
+        """Stop listening, and let the worker threads end; may be called from another thread, and twice."""
+        from waitress import wasyncore
+
+        if not self._closing:
+            self._closing = True
+            self._waitress.close()
+            self._waitress.task_dispatcher.shutdown()
+            wasyncore.close_all(self._sockets, ignore_all=True)

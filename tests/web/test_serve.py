@@ -1,0 +1,82 @@
+"""The app as it is served: a free port, a port in use, photos that waited, and an upload over the limit."""
+
+import http.client
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+import web
+from receiving import service
+from receiving.errors import BadRequest
+from receiving.model import Place
+from receiving.store import PhotoStatus
+from tests.web.scenario import SHIPMENT, PlannedReader, open_desk, picture, pile_reading
+from tests.web.test_rep import wait_until_read
+from web.serve import make_server, shown_host
+
+
+@contextmanager
+def running(desk: service.Desk) -> Iterator[int]:
+    server = make_server(desk, host="127.0.0.1", port=0)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    try:
+        yield server.effective_port
+    finally:
+        server.close()
+        thread.join(timeout=5)
+
+
+def test_pages_are_served_without_a_word_on_the_server(desk: service.Desk) -> None:
+    with running(desk) as port:
+        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+        connection.request("GET", "/")
+        response = connection.getresponse()
+        assert response.status == 200
+        assert b"Store 0417" in response.read()
+        assert response.getheader("Server") is None
+        connection.close()
+
+
+def test_a_port_in_use_is_named_with_what_to_do(desk: service.Desk) -> None:
+    with running(desk) as port, pytest.raises(BadRequest, match=f"Port {port} of '127.0.0.1' cannot be used") as fault:
+        make_server(desk, host="127.0.0.1", port=port)
+    assert "choose another port" in fault.value.next_step
+
+
+def test_photos_that_waited_when_the_service_stopped_are_read_when_it_starts(tmp_path: Path) -> None:
+    class Stuck(PlannedReader):
+        def read(self, *_: object, **__: object) -> None:
+            raise SystemExit  # the process ends while it reads
+
+    with open_desk(tmp_path, Stuck()) as desk:
+        service.add_photo(desk, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada")
+    reader = PlannedReader()
+    reader.readings["pile.jpg"] = pile_reading()
+    with open_desk(tmp_path, reader) as desk:
+        assert service.shipment(desk, SHIPMENT).photos[0].status is PhotoStatus.WAITING
+        with running(desk):
+            wait_until_read(desk)
+        assert service.shipment(desk, SHIPMENT).photos[0].status is PhotoStatus.READ
+
+
+def test_a_body_over_the_limit_is_refused_before_it_is_read(desk: service.Desk) -> None:
+    with running(desk) as port:
+        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+        connection.putrequest("POST", "/who")
+        connection.putheader("Content-Length", str(web.MAX_UPLOAD_BYTES + 2 * 1024 * 1024))
+        connection.endheaders()
+        assert connection.getresponse().status == 413
+        connection.close()
+
+
+def test_the_address_shown_is_one_that_a_browser_opens() -> None:
+    assert [shown_host(h) for h in ("0.0.0.0", "::", "::1", "box.lan")] == [
+        "localhost",
+        "localhost",
+        "[::1]",
+        "box.lan",
+    ]
