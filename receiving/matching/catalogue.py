@@ -8,6 +8,7 @@ from functools import cached_property
 from receiving.model import Address, Carton, CartonKind, Manifest
 
 SHORTEST_WORD = 4
+GTIN_LENGTHS = (8, 12, 13, 14)
 SHIPMENT_SSCC = re.compile(r"00(\d{18})")
 
 
@@ -40,7 +41,7 @@ class Elsewhere:
         found: dict[str, list[Listed]] = {}
         for manifest in manifests:
             for carton in manifest:
-                for code in codes_of(carton):
+                for code in dict.fromkeys(map(compared, codes_of(carton))):
                     found.setdefault(code, []).append(Listed(manifest, carton))
         return cls(
             manifests,
@@ -51,7 +52,7 @@ class Elsewhere:
 
     def holding(self, code: str, this: Manifest) -> tuple[Listed, ...]:
         """The cartons of other shipments that carry this code."""
-        return tuple(hit for hit in self.by_code.get(code, ()) if hit.manifest.shipment != this.shipment)
+        return tuple(hit for hit in self.by_code.get(compared(code), ()) if hit.manifest.shipment != this.shipment)
 
     def at(self, address: Address, this: Manifest) -> tuple[Listed, ...]:
         """The cartons of other shipments at this address."""
@@ -65,25 +66,28 @@ class Elsewhere:
 
 
 class Catalogue:
-    """One manifest's cartons by SSCC, by barcode, by carton id and by address."""
+    """One manifest's cartons by SSCC, by barcode, by carton id and by address; ``codes`` are as they are listed."""
 
     def __init__(self, manifest: Manifest, elsewhere: Elsewhere) -> None:
         self.manifest = manifest
         self.elsewhere = elsewhere
         self.by_code: dict[str, tuple[str, ...]] = {}
+        self.codes: dict[str, tuple[str, ...]] = {}
         self.by_id = {carton.carton: carton for carton in manifest}
         self.addresses = {carton.carton: carton.addresses for carton in manifest}
         self.by_cell: dict[tuple[int, int], list[tuple[Address, str]]] = {}
         self.shapes = {shape(carton.barcode) for carton in manifest if carton.barcode}
         for carton in manifest:
             for code in codes_of(carton):
+                self.codes[code] = (*self.codes.get(code, ()), carton.carton)
+            for code in dict.fromkeys(map(compared, codes_of(carton))):
                 self.by_code[code] = (*self.by_code.get(code, ()), carton.carton)
             for address in self.addresses[carton.carton]:
                 self.by_cell.setdefault((address.column, address.row), []).append((address, carton.carton))
 
     def with_code(self, code: str) -> tuple[str, ...]:
         """The ids of the cartons with this SSCC or barcode, in manifest order."""
-        return self.by_code.get(code, ())
+        return self.by_code.get(compared(code), ())
 
     def at(self, address: Address) -> tuple[str, ...]:
         """The ids of the cartons with a content line at this address, in manifest order."""
@@ -128,6 +132,18 @@ def codes_of(carton: Carton) -> tuple[str, ...]:
     """The codes that a carton's label may carry."""
     codes = (str(carton.sscc) if carton.sscc else "", carton.barcode)
     return tuple(dict.fromkeys(code for code in codes if code))
+
+
+def compared(code: str) -> str:
+    """The code as it is compared: a number of GTIN length with the zeros that make it 14 digits, all else as it is.
+
+    A reader gives a UPC-A of 12 digits as 13 or 14. Source: GS1 General Specifications, AI (01), which carries GTIN-8,
+    -12 and -13 in 14 digits, zeros before them (from memory).
+
+    >>> compared("036000291452"), compared("KX-1")
+    ('00036000291452', 'KX-1')
+    """
+    return code.zfill(14) if len(code) in GTIN_LENGTHS and code.isascii() and code.isdigit() else code
 
 
 def shape(code: str) -> str:

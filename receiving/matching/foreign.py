@@ -1,6 +1,7 @@
 """Labels that are no carton of the manifest: another shipment's, unknown, or no carton label at all."""
 
 from receiving.matching.catalogue import Catalogue, Listed, plain_store, shape
+from receiving.matching.misread import faulty
 from receiving.matching.pieces import Piece
 from receiving.matching.verdicts import Stray, codes_of_piece, said, stray_key, stray_raw
 from receiving.model import Manifest, OverReason, Source
@@ -65,6 +66,9 @@ def unlisted(piece: Piece, sentence: str) -> Stray:
 
 def unknown(piece: Piece, catalogue: Catalogue) -> Stray:
     """A label that nothing known explains: an extra carton, or no carton label."""
+    fault = faulty(piece)
+    if fault:
+        return Stray(piece, stray_key(piece), stray_raw(piece), OverReason.NOT_A_CARTON_LABEL, fault)
     if not _is_carton_label(piece, catalogue):
         sticker = any(claim.open_first for claim in piece.claims)
         sentence = "An open-first sticker; it does not say of which carton" if sticker else NO_LABEL

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from receiving.matching.catalogue import Catalogue, plain_store
 from receiving.matching.foreign import foreign, unknown
 from receiving.matching.likelihood import candidates, code_parts, cost, of_its_kind
+from receiving.matching.misread import meant
 from receiving.matching.pieces import Piece
 from receiving.matching.verdicts import Finding, Proven, Unsure, codes_claimed, said, stray_raw
 from receiving.model import Carton, CartonKind, How
@@ -23,7 +24,7 @@ def identify(piece: Piece, catalogue: Catalogue) -> Finding:
     stray = foreign(piece, catalogue)
     if stray is not None:
         return stray
-    return _by_parts(piece, catalogue) or unknown(piece, catalogue)
+    return meant(piece, catalogue, _by_parts(piece, catalogue) or unknown(piece, catalogue))
 
 
 def _by_one_code(piece: Piece, catalogue: Catalogue) -> Proven | None:
@@ -35,7 +36,7 @@ def _by_one_code(piece: Piece, catalogue: Catalogue) -> Proven | None:
         code, how = claim.sscc.digits, How.SSCC
     else:
         code, how = claim.barcode, How.BARCODE
-    cartons = catalogue.by_code.get(code, ())
+    cartons = catalogue.with_code(code)
     if len(cartons) != 1 or (claim.sscc is not None and claim.barcode):
         return None
     own = catalogue.addresses[cartons[0]]

@@ -74,7 +74,7 @@ def code_parts(piece: Piece, catalogue: Catalogue) -> tuple[str, ...]:
     """
     texts = dict.fromkeys(read.claim.barcode or read.raw.raw.strip() for read in printed(piece) if not read.claim.sscc)
     parts = (text for text in texts if PART.fullmatch(text) and _known(text) >= SHORTEST_PART)
-    return tuple(part for part in parts if any(fits_part(code, part) for code in catalogue.by_code))
+    return tuple(part for part in parts if any(fits_part(code, part) for code in catalogue.codes))
 
 
 def fits_part(code: str, part: str) -> bool:
@@ -119,7 +119,7 @@ def _pointed_to(piece: Piece, catalogue: Catalogue) -> set[str]:
     parts = code_parts(piece, catalogue)
     words = items_said(piece, catalogue)
     if parts:
-        found.update(name for code, names in catalogue.by_code.items() for name in names if _fits_any(code, parts))
+        found.update(name for code, names in catalogue.codes.items() for name in names if _fits_any(code, parts))
     found.update(name for word in words for name in catalogue.items[word])
     if any(claim.carton_n is not None for claim in piece.claims):
         found.update(name for name, c in catalogue.by_id.items() if not _number_cost(piece, c, catalogue))

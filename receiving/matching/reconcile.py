@@ -6,7 +6,6 @@ from hashlib import sha256
 
 from receiving.matching.catalogue import Catalogue, Elsewhere
 from receiving.matching.duplicates import duplicates
-from receiving.matching.foreign import unlisted
 from receiving.matching.identify import identify
 from receiving.matching.pieces import Piece, pieces_of
 from receiving.matching.presence import confirmed, findings
@@ -51,7 +50,7 @@ def reconcile(
     found = [_judge(piece, catalogue, assigned) for piece, assigned in _with_assignments(kept, standing, catalogue)]
     ledger = _ledger(catalogue, found, standing)
     strays = [one for one in found if isinstance(one, Stray)]
-    strays.extend(unlisted(one.piece, one.sentence) for one in ledger.strangers)
+    strays.extend(ledger.strays)
     twice = duplicates(ledger.proven)
     return Reconciliation(
         shipment=manifest.shipment,
@@ -118,7 +117,7 @@ def _how_assigned(piece: Piece, catalogue: Catalogue, carton: str) -> How:
     codes = catalogue.by_id[carton]
     if codes.sscc is not None and str(codes.sscc) in piece.values("sscc"):
         return How.SSCC
-    if codes.barcode and codes.barcode in (*piece.values("barcode"), *piece.values("gtin")):
+    if any(carton in catalogue.with_code(code) for code in (*piece.values("barcode"), *piece.values("gtin"))):
         return How.BARCODE
     at = any(carton in catalogue.at(address) for address in piece.addresses)
     return How.ADDRESS if at else How.TYPED

@@ -12,9 +12,10 @@ from math import exp, log
 
 from receiving.matching.assignment import Choice, Row, assign
 from receiving.matching.catalogue import Catalogue
+from receiving.matching.foreign import unlisted
 from receiving.matching.likelihood import ASK_BELOW, SAME_LABEL, SEEN_AGAIN, SEEN_FROM_ASIDE, STRAY
 from receiving.matching.pieces import Piece, is_typed
-from receiving.matching.verdicts import Proven, Unsure
+from receiving.matching.verdicts import Proven, Stray, Unsure
 from receiving.model import How
 
 TOO_MANY = 6
@@ -33,7 +34,7 @@ class Ask:
 
 @dataclass(frozen=True)
 class Again:
-    """A piece that needs no carton: all that it fits are proven anyway, or it fits none well enough."""
+    """A piece that needs no carton: all that it fits are proven anyway."""
 
     piece: Piece
     sentence: str
@@ -48,7 +49,7 @@ class Ledger:
     confirmed: frozenset[str] = frozenset()
     asks: list[Ask] = field(default_factory=list)
     again: list[Again] = field(default_factory=list)
-    strangers: list[Again] = field(default_factory=list)
+    strays: list[Stray] = field(default_factory=list)
 
     def is_here(self, carton: str) -> bool:
         """Some evidence proves this carton."""
@@ -101,8 +102,12 @@ def _ask_or_exclude(ledger: Ledger, group: Sequence[Unsure]) -> None:
                 ledger.add(one.piece, standing[0], How.GUIDED, sentence)
             else:
                 left.append(one.piece)
+        elif one.otherwise is not None:
+            ledger.strays.append(one.otherwise)
         else:
             ledger.again.append(Again(one.piece, f"It {one.fits}: {_here(cartons)}"))
+    if group[0].otherwise is not None:
+        cartons = ledger.open(cartons)
     if left:
         ledger.asks.append(Ask(tuple(left), cartons, _prompt(cartons, group[0].ask)))
 
@@ -252,7 +257,7 @@ def _take(ledger: Ledger, label: Sequence[Unsure], row: Row, choice: Choice) -> 
     if choice.margin < ASK_BELOW:
         _ask_about(ledger, label, tuple(c for c in first.cartons if c == choice.carton or c in choice.rivals))
     elif not choice.carton:
-        ledger.strangers.extend(Again(piece, f"It {first.fits}, and fits no carton in all else") for piece in pieces)
+        ledger.strays.extend(unlisted(piece, f"It {first.fits}, and fits no carton in all else") for piece in pieces)
     else:
         odds = exp(min(choice.margin, MOST_NATS))
         sentence = _fit_sentence(ledger, first, choice, odds)

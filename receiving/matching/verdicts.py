@@ -24,7 +24,8 @@ class Unsure:
     """This piece fits these cartons (none, one or several); the other evidence must decide.
 
     ``costs`` say in nats how ill each fits, where only parts of a label speak. ``code`` is the code that several
-    cartons share. ``ask`` is set where nothing but a person may decide, and says why.
+    cartons share. ``ask`` is set where nothing but a person may decide, and says why; ``otherwise`` is what the piece
+    is where none of these cartons is open.
     """
 
     piece: Piece
@@ -34,6 +35,7 @@ class Unsure:
     how: How = How.ADDRESS
     code: str = ""
     ask: str = ""
+    otherwise: "Stray | None" = None
 
 
 @dataclass(frozen=True)
