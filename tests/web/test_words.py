@@ -1,0 +1,76 @@
+"""Pages in words: dates, places, counts; and the small memory of what was shown."""
+
+from datetime import UTC, date, datetime, timedelta, timezone
+
+import pytest
+
+from receiving.model import Address, Carton, CartonKind, ContentLine
+from web.keep import Keep
+from web.pages.words import counted, listed, moment_words, shown_text, size_words, visit_words, where_words
+
+TODAY = date(2026, 3, 5)
+
+
+@pytest.mark.parametrize(
+    ("visit", "words"),
+    [
+        (None, "No visit planned"),
+        (date(2026, 3, 5), "Visit today, Thu 5 Mar"),
+        (date(2026, 3, 6), "Visit tomorrow, Fri 6 Mar"),
+        (date(2026, 3, 4), "Visit was yesterday, Wed 4 Mar"),
+        (date(2026, 2, 2), "Visit was on Mon 2 Feb"),
+        (date(2027, 1, 4), "Visit on Mon 4 Jan 2027"),
+    ],
+)
+def test_a_visit_is_said_as_seen_from_today(visit: date | None, words: str) -> None:
+    assert visit_words(visit, TODAY) == words
+
+
+def test_a_moment_is_said_in_the_time_zone_of_the_reader() -> None:
+    now = datetime(2026, 3, 5, 1, 0, tzinfo=timezone(timedelta(hours=9)))
+    assert moment_words(datetime(2026, 3, 4, 15, 30, tzinfo=UTC), now) == "00:30"
+    assert moment_words(datetime(2026, 3, 4, 14, 59, tzinfo=UTC), now) == "Wed 4 Mar, 23:59"
+    assert moment_words(datetime(2025, 3, 4, 14, 59, tzinfo=UTC), now) == "Tue 4 Mar 2025, 23:59"
+    assert moment_words(None, now) == ""
+
+
+def test_many_places_are_named_by_section_and_the_rest_counted() -> None:
+    lines = [ContentLine("Harbor", Address("Harbor", column, 1)) for column in range(1, 6)]
+    carton = Carton("07", CartonKind.TRAY, contents=tuple(lines))
+    assert where_words(carton) == "Harbor: column 1 row 1, column 2 row 1, column 3 row 1 and 2 more places"
+
+
+def test_a_carton_for_whole_sections_says_so() -> None:
+    carton = Carton("23", CartonKind.TAGS, contents=(ContentLine("Harbor"), ContentLine("Moss & Fern")))
+    assert where_words(carton) == "Harbor, whole section and Moss & Fern, whole section"
+
+
+def test_size_says_only_what_the_manifest_says() -> None:
+    assert size_words(Carton("1", CartonKind.TRAY)) == ""
+    assert size_words(Carton("1", CartonKind.TRAY, weight_kg=6.5)) == "6.5 kg"
+    assert size_words(Carton("1", CartonKind.TRAY, None, "", "", False, (), 6, 60, 40, 30)) == "6 kg, 60 × 40 × 30 cm"
+
+
+def test_separators_of_a_label_are_made_visible() -> None:
+    assert shown_text("10AB\x1d21X\x1e\x04") == "10AB␝21X␞␄"
+
+
+def test_lists_and_counts_read_like_a_sentence() -> None:
+    assert [listed(words) for words in ([], ["a"], ["a", "", "b"], ["a", "b", "c"])] == [
+        "",
+        "a",
+        "a and b",
+        "a, b and c",
+    ]
+    assert (counted(0, "box", "boxes"), counted(1, "box", "boxes"), counted(2, "carton")) == (
+        "0 boxes",
+        "1 box",
+        "2 cartons",
+    )
+
+
+def test_the_memory_of_what_was_shown_holds_the_newest_and_no_more() -> None:
+    keep: Keep[int] = Keep(entries=2)
+    for number, key in enumerate("aba" + "c"):
+        keep.put(key, number)
+    assert [keep.get(key) for key in "abc"] == [2, None, 3]
