@@ -21,7 +21,7 @@ def plan_change_cost(
     notes: Iterable[Note],
     change: StagingChanged,
     *,
-    time_limit_s: float = 0.5,
+    time_limit_s: float = 1.0,
 ) -> ChangeCost:
     """Trips, stops and metres that ``change`` adds (negative: saves), and the cautions that it brings; pure.
 

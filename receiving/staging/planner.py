@@ -42,7 +42,7 @@ def plan_staging(
     layout: Layout | None,
     notes: Iterable[Note] = (),
     *,
-    time_limit_s: float = 0.5,
+    time_limit_s: float = 1.0,
 ) -> StagingPlan:
     """Open-first order, cart trips, bays, work order and cautions for the received cartons of one shipment; pure.
 
@@ -59,8 +59,8 @@ def plan_staging(
     going = [carton for carton in going if carton.carton not in {h.carton for h in floors.held}]
     riding = [carton for carton in going if not shipment.moved(carton.carton)]
     task, by_hand = _task(shipment, [loads[carton.carton] for carton in riding], deck)
-    grouping = group_loads(task, time_limit_s=time_limit_s)
-    grouping = fewer_stops(grouping, task, _routes(shipment, riding, floors), time_limit_s=time_limit_s / 2)
+    grouping = group_loads(task, time_limit_s=0.8 * time_limit_s)
+    grouping = fewer_stops(grouping, task, _routes(shipment, riding, floors), time_limit_s=0.2 * time_limit_s)
     trips = _trips(shipment, grouping, by_hand, floors)
     weighed = [carton.carton for carton in riding if carton.weight_kg is not None]
     lifting = lift_advice(trips, loads, weighed, layout.walk_m if layout else 0.0)
@@ -171,7 +171,7 @@ def _bays(shipment: Shipment, going: Sequence[Carton], floors: Floors) -> tuple[
         return ()
     bays = []
     for bay in setting_order(shipment.layout):
-        cartons = sorted((c for c in going if floors.bay_of[c.carton] == bay), key=opening_key)
+        cartons = sorted((c for c in going if floors.bay_of.get(c.carton) == bay), key=opening_key)
         if cartons:
             ids = tuple(carton.carton for carton in cartons)
             moved = tuple(carton for carton in ids if shipment.moved(carton))

@@ -35,6 +35,9 @@ ATTEMPT = 500
 STIRS = 60
 """Rounds after which stirring the order brings nothing new."""
 
+SEARCH, REPACK = 0.6, 0.2
+"""Parts of the time limit for the loadings in many manners, and for each of the two that stand whole carts anew."""
+
 ENDLESS = 1 << 60
 
 
@@ -90,12 +93,12 @@ def fits_alone(load: Load, deck: Deck) -> bool:
     return fits_on(clip_to_deck(load, deck), deck)
 
 
-def group_loads(task: Task, *, time_limit_s: float = 0.5) -> Grouping:
+def group_loads(task: Task, *, time_limit_s: float = 0.8) -> Grouping:
     """The loads (each fits the cart alone) by trip, in as few trips as the effort finds: ``released`` ones roam."""
     task, released = _bind(task)
     wished = max(task.bound.values(), default=task.first_free - 1) + 1 - task.first_free
     at_least = max(at_least_trips(task.loads, task.deck), wished)
-    effort = Effort(int(time_limit_s * COMPARISONS_PER_S))
+    effort = Effort(int(SEARCH * time_limit_s * COMPARISONS_PER_S))
     best = _must(load_carts(task, Manner(0, 0, bound_first=True), Effort(ENDLESS)))
     for manner in _manners(at_least):
         if _driven(best) <= at_least or effort.spent:
@@ -106,7 +109,7 @@ def group_loads(task: Task, *, time_limit_s: float = 0.5) -> Grouping:
             best = carts
     for order in (_heaviest_first, _largest_first):
         if _driven(best) > at_least:
-            repacked = _first_fit_repacking(task, order, Effort(int(time_limit_s * COMPARISONS_PER_S)))
+            repacked = _first_fit_repacking(task, order, Effort(int(REPACK * time_limit_s * COMPARISONS_PER_S)))
             best = repacked if repacked is not None and _driven(repacked) < _driven(best) else best
     if _driven(best) > at_least:
         at_least, best = _by_weight(task, at_least, best)
@@ -176,13 +179,15 @@ class _Fleet:
         return CartLoad(self.task.deck, PREFERENCES[self.manner.preference], self.effort)
 
     def sequence(self) -> list[Load]:
+        """The loads in loading order; bound ones first in the order in which `_bind` found them places."""
         order, stir = LOADING_ORDERS[self.manner.order], self.manner.stir
+        place = {carton: number for number, carton in enumerate(self.task.bound)} if self.manner.bound_first else {}
 
         def key(load: Load) -> tuple[float, ...]:
             rank, *sizes = order(load)
-            unbound = self.manner.bound_first and load.carton not in self.task.bound
+            turn = place.get(load.carton, len(place))
             shake = 1 + (0.15 * (1 + stir % 4) * _shake(stir, load.carton) if stir else 0)
-            return (unbound, rank, *(size * shake for size in sizes))
+            return (turn, rank, *(size * shake for size in sizes))
 
         return sorted(self.task.loads, key=key)
 

@@ -87,7 +87,7 @@ def shipment(rng: random.Random, count: int) -> Manifest:
     return Manifest("S1", "0417", tuple(cartons))
 
 
-def planned(manifest: Manifest, cart: Cart, time_limit_s: float = 0.5) -> Planned:
+def planned(manifest: Manifest, cart: Cart, time_limit_s: float = 1.0) -> Planned:
     """The plan in a store with six bays and room enough on the floor."""
     bays = tuple(Bay(f"B{i}", "Sol", (2 * i - 1, 2 * i), i, 122, 600, 400) for i in range(1, 7))
     found = tuple(CartonFinding(carton, CartonState.RECEIVED, "read") for carton in manifest)
@@ -179,7 +179,7 @@ def main() -> None:
         results = [planned(shipment(random.Random(asked.seed * 200_000 + i), 40), cart) for i in range(40)]
         print(line(f"40 cartons, {name[:16].strip(', ')}", results), flush=True)
     for name, cart in CARTS.items():
-        results = [planned(shipment(random.Random(asked.seed * 300_000 + i), 200), cart, 3.0) for i in range(6)]
+        results = [planned(shipment(random.Random(asked.seed * 300_000 + i), 200), cart, 5.0) for i in range(6)]
         print(line(f"200 cartons, {name[:16].strip(', ')}", results), flush=True)
     for words in classes(asked.seed):
         print(words, flush=True)

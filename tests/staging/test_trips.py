@@ -1,19 +1,21 @@
 """Trips keep every limit, are never more than a plain rule gives, and are proven where a bound is met."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from receiving.model import Cart, Carton, CartonKind
+from receiving.model import Cart, Carton, CartonKind, CartonMoved, Note, StagingChanged
 from receiving.staging import plan_staging
 from receiving.staging.bounds import at_least_trips
 from receiving.staging.loading import Stood, arrange
 from receiving.staging.loads import Deck, Load
+from receiving.staging.said import what_was_said
 from receiving.staging.stops import fewer_stops
 from receiving.staging.trips import Route, Task, group_loads
-from tests.staging.shipments import CART, assert_loaded_well, bay, carton, layout, manifest, reconciled
+from tests.staging.shipments import CART, NOON, assert_loaded_well, bay, carton, layout, manifest, reconciled
 
 DECK = Deck(110_000, 1200, 600, 1000)
 SIZES = [(60, 40, 15), (40, 30, 20), (120, 20, 15), (80, 60, 5), (30, 20, 10), (130, 20, 15), (45, 33, 27)]
@@ -53,6 +55,41 @@ def test_the_same_shipment_gives_the_same_plan(drawn: list[Carton]) -> None:
     shipment = manifest(*drawn)
     once = plan_staging(shipment, reconciled(shipment), WIDE, time_limit_s=0.05)
     assert plan_staging(shipment, reconciled(shipment), WIDE, time_limit_s=0.05) == once
+
+
+notes = st.lists(
+    st.tuples(
+        st.sampled_from(["moved", "pinned"]), st.integers(0, 17), st.integers(1, 4), st.sampled_from(["", "B2", "X9"])
+    ),
+    max_size=12,
+)
+
+
+@settings(max_examples=40, deadline=None)
+@given(cartons, notes)
+def test_whatever_people_moved_and_pinned_the_plan_holds_and_keeps_it(
+    drawn: list[Carton], said: list[tuple[str, int, int, str]]
+) -> None:
+    shipment = manifest(*drawn)
+    made: list[Note] = []
+    for number, (what, which, trip, at) in enumerate(said):
+        if which < len(drawn):
+            name, when = drawn[which].carton, NOON + timedelta(seconds=number)
+            made.append(
+                CartonMoved(f"n{number:02}", when, "Kim", name, at, trip)
+                if what == "moved"
+                else StagingChanged(f"n{number:02}", when, "Kim", name, trip, at)
+            )
+    plan = plan_staging(shipment, reconciled(shipment), WIDE, made, time_limit_s=0.05)
+    moved = what_was_said(made).moved
+    carried = [one for trip in plan.trips for one in trip.cartons]
+    held = [h.carton for h in plan.held]
+    assert sorted([*carried, *held, *moved]) == sorted(one.carton for one in drawn)
+    assert all(trip.trip > what_was_said(made).driven for trip in plan.trips)
+    assert {name: one.bay for one in plan.bays for name in one.cartons if moved.get(name) == "B2"} == {
+        name: "B2" for name, at in moved.items() if at == "B2"
+    }
+    assert_loaded_well(plan, shipment, CART)
 
 
 def loads(*kg: float, size: tuple[int, int, int] = (600, 400, 150)) -> tuple[Load, ...]:
