@@ -9,6 +9,7 @@ from web.downloads import download
 from web.frame import desk
 from web.pages.office_home import office_page
 from web.pages.office_kit import kit_page
+from web.pages.office_kit_moves import kit_moves_page
 from web.pages.office_layout import layout_page
 from web.pages.office_patterns import Trial, patterns_page, trial_part
 from web.pages.office_texts import Typed, editor
@@ -164,6 +165,22 @@ def change_kit() -> Response:
     except (FileFaults, Conflict) as fault:
         return _kit(Typed(typed.text, fault))
     return _to(url_for(".kit", done="saved" if kept else "removed"))
+
+
+@pages.get("/office/kit/moves")
+def kit_moves() -> Response:
+    """What the kit would move in shipments that are loaded already."""
+    moved = request.args.get("moved", 0, type=int)
+    found = service.preview_kit_moves(desk())
+    return frame.render(kit_moves_page(found, frame.local_now().date(), moved=moved))
+
+
+@pages.post("/office/kit/moves")
+def move_by_kit() -> Response:
+    """Give the ticked shipments the kit's places, as new revisions."""
+    chosen = request.form.getlist("shipment")
+    moved = service.apply_kit_moves(desk(), chosen, seen=request.form.get("seen", ""))
+    return _to(url_for(".kit_moves", moved=moved))
 
 
 @pages.get("/office/kit/kit.csv")

@@ -63,6 +63,7 @@ from receiving.service.replacing import (
     request_pdf,
     requests,
 )
+from receiving.service.replanning import KitMove, KitMoves, apply_kit_moves, preview_kit_moves
 from receiving.service.revising import (
     CartonEdit,
     RevisionPreview,
@@ -98,6 +99,8 @@ __all__ = [
     "FileResult",
     "ImportPreview",
     "ImportResult",
+    "KitMove",
+    "KitMoves",
     "KitPlace",
     "LabelStock",
     "LayoutProposal",
@@ -121,6 +124,7 @@ __all__ = [
     "add_photo",
     "add_scan",
     "add_scans",
+    "apply_kit_moves",
     "bay_sheets",
     "bay_sheets_pdf",
     "check_kit",
@@ -159,6 +163,7 @@ __all__ = [
     "photo_jpeg",
     "preview_carton",
     "preview_import",
+    "preview_kit_moves",
     "preview_restore",
     "receipt",
     "receipt_pdf",

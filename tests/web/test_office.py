@@ -263,3 +263,25 @@ def test_whatever_is_typed_is_answered_and_never_breaks_a_page(
         response = browser.post(path, fields)
         assert response.status_code in {200, 303, 422}, (path, response.text)
         assert browser.get(path).status_code == 200, path
+
+
+def test_the_kit_moves_cartons_of_the_ticked_shipments(browser: Browser, desk: service.Desk) -> None:
+    moved = KIT.replace("Lane,1,1", "Lane,6,2").replace("TRAY-H21", "LIGHT-M2")
+    service.save_kit(desk, "kit", moved, follows=0)
+    page = read(browser.get("/office/kit/moves").text)
+    assert [e.attributes["value"] for e in page.all("input", name="shipment")] == [SHIPMENT, "S-2055"]
+    assert "now holds 1 ea of TRAY-H11 for Harbor Lane, column 6, row 2" in page.text
+    (seen,) = [e.attributes["value"] for e in page.all("input", name="seen")]
+    done = browser.post("/office/kit/moves", {"seen": seen, "shipment": [SHIPMENT]}, follow_redirects=True)
+    assert "1 shipment changed; each has a new revision." in read(done.text).text
+    assert (service.manifest_of(desk, SHIPMENT)[1], service.manifest_of(desk, "S-2055")[1]) == (2, 1)
+    again = browser.post("/office/kit/moves", {"seen": seen, "shipment": ["S-2055"]})
+    assert again.status_code == 409
+    assert "Look at the changes again." in read(again.text).text
+
+
+def test_a_kit_that_fits_moves_nothing(browser: Browser, desk: service.Desk) -> None:
+    service.save_kit(desk, "kit", "item,section\nSOMETHING-ELSE,Moss\n", follows=0)
+    page = read(browser.get("/office/kit/moves").text)
+    assert "Every shipment has its items where the kit has them." in page.text
+    assert page.all("form") == []
