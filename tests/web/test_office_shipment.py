@@ -229,9 +229,16 @@ def test_papers_of_an_unknown_shipment_are_not_found(browser: Browser) -> None:
 
 
 def test_every_office_page_can_be_followed_by_keyboard_and_screen_reader(browser: Browser, desk: service.Desk) -> None:
-    service.save_kit(desk, "kit", "item,section\nA,Harbor\n", follows=0)
+    service.save_kit(desk, "kit", "item,section\nTRAY-H11,Moss\n", follows=0)
     papers = ("manifest", "planogram", "planogram/03", "labels?carton=03", "revisions/1/restore")
-    lists = ("/office", "/office/patterns", "/office/kit", "/office/layouts/0417", "/office/layouts/0422")
+    lists = (
+        "/office",
+        "/office/patterns",
+        "/office/kit",
+        "/office/kit/moves",
+        "/office/layouts/0417",
+        "/office/layouts/0422",
+    )
     shown = {path: browser.get(path).text for path in (*lists, *(f"{ADDRESS}/{paper}" for paper in papers))}
     shown["check"] = browser.post(EDIT, places(("Harbor Lane", "5", "1"))).text
     tried = {"do": "try", "text": "[[pattern]]\nname=1", "example": "x", "follows": "0"}

@@ -14,6 +14,7 @@ PAGES = (
     "/office/layouts/0417",
     "/office/layouts/0422",
     "/office/kit",
+    "/office/kit/moves",
     f"{ADDRESS}/manifest",
     f"{ADDRESS}/planogram",
     f"{ADDRESS}/planogram/03",
