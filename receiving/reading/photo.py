@@ -96,7 +96,7 @@ class _Cascade:
 
         self._compare_refused()
         self._compare_with_expected()
-        self.unread = [r for r in self.unread if r.alternations >= MIN_ELEMENTS and not self._read_in(r)]
+        self.unread = [r for r in self.unread if _looks_like_a_label(r) and not self._read_in(r)]
 
     def _read_in(self, region: BarRegion) -> bool:
         return any(
@@ -222,6 +222,13 @@ class _Cascade:
         if any(same_text(answer, other) and other.reader != answer.reader for other in answers):
             return True
         return _strips_agree(answer, look)
+
+
+def _looks_like_a_label(region: BarRegion) -> bool:
+    """True for bars worth going back for; blur leaves fewer changes, but straighter ones than any print."""
+    return region.alternations >= MIN_ELEMENTS or (
+        region.agreement >= 0.9 and region.height_px > 0.2 * region.length_px
+    )
 
 
 def placed(answer: Decoded, region: BarRegion) -> Decoded:
