@@ -20,12 +20,21 @@ import zxingcpp
 from photo_model import Look, photograph
 from pile_model import PRINT_PX, label_image, sscc_text
 from pyzbar import pyzbar
+from scipy.ndimage import gaussian_filter1d, maximum_filter1d, minimum_filter1d, uniform_filter1d
 
-from receiving.model import ExpectedCode
-from receiving.reading.guided import candidate_regions, guided_symbols
+from receiving.model import ExpectedCode, mod10_check_digit
+from receiving.reading.guided import candidate_regions, decision, guided_symbols
+from receiving.reading.guided.fit import warp_of
+from receiving.reading.guided.patterns import Pattern, patterns
+from receiving.reading.guided.profile import Band, Profile
+from receiving.reading.guided.reader import Fitted, near_fits, weigh
+from receiving.reading.guided.search import Pose
+from receiving.reading.guided.templates import rendered
 
 MODULE_MM = 0.495
 CARTONS, PX_PER_MM = 40, 4.0
+Shot = tuple[np.ndarray, str, tuple[ExpectedCode, ...]]
+TAIL = 8
 STEPS = (0.0, 0.25, 0.5, 0.75, 1.0)
 
 
@@ -93,8 +102,88 @@ def read_steps(count: int, steps: tuple[float, ...]) -> None:
             f"{who} {tally[who, 'right']} right {tally[who, 'wrong']} wrong {tally[who, 'unread']} unread"
             for who in ("general", "guided", "both")
         )
-        print(f"severity {severity:4.2f}: {cells}; asks {tally['asks', 'right']}; strays taken {stray} of {count // 2}; "
-              f"{1000 * spent / looks:.0f} ms a region (CPU)", flush=True)  # fmt: skip
+        print(f"severity {severity:4.2f}: {cells}; asks {tally['asks', 'right']}", end="; ")
+        print(f"strays taken {stray} of {count // 2}; {1000 * spent / looks:.0f} ms a region (CPU)", flush=True)
+
+
+def seen_profile(pattern: Pattern, chance: np.random.Generator) -> tuple[Profile, np.ndarray]:
+    """A profile across one printed pattern as a camera gives it, and the warp at which the pattern lies in it.
+
+    Ink spread, point spread (disc, Gaussian and a moving hand), the sRGB curve, uneven light, noise, foreshortening.
+    """
+    fine, quiet = 12, 20.0
+    dark = rendered([pattern], fine, quiet)[0]
+    spread = round(abs(chance.normal(0, 0.08)) * fine)
+    dark = (maximum_filter1d if chance.random() < 0.5 else minimum_filter1d)(dark, 2 * spread + 1)
+    light = 0.85 - chance.uniform(0.55, 0.8) * dark
+    light = gaussian_filter1d(light, chance.uniform(0.2, 1.0) * fine)
+    for widest in (2.2, 2.5):
+        light = uniform_filter1d(light, max(1, round(chance.uniform(0, widest) * fine)))
+    px, bend = chance.uniform(2.5, 4.5), chance.uniform(-0.2, 0.2)
+    half = pattern.modules / 2
+    x = np.arange(round((pattern.modules + 24) * px))
+    place = (x - len(x) / 2) / px
+    s = place / (1 + bend * place / pattern.modules)  # where on the symbol each pixel looks, modules from the middle
+    grey = np.interp(s, (np.arange(len(light)) + 0.5) / fine - quiet - half, light)
+    v = place / half
+    grey = grey * (1 + chance.uniform(-0.4, 0.4) * v + chance.uniform(-0.2, 0.2) * v**2)
+    grey = 255 * np.clip(grey * chance.uniform(0.3, 1), 0, 1) ** (1 / 2.2)
+    grey = grey + gaussian_filter1d(chance.normal(0, chance.uniform(0.2, 2.5), len(x)), 0.7)
+    ends = np.array([-half, half]) / (1 - bend * np.array([-half, half]) / pattern.modules) * px + len(x) / 2
+    warp = warp_of(Pose(len(x) / 2, px, bend, False, 1.0), pattern.modules)
+    return Profile(grey.astype(np.float32), Band(*(float(e) for e in ends), 0, 1)), warp
+
+
+def stray_margin(number: int) -> tuple[float, float]:
+    """(unexplained share, margin over rivals) of the best expected code on a label that is not expected."""
+    chance = np.random.default_rng([7, number])
+    if number % 2:
+        first, expected = shipment(chance)
+        true = ExpectedCode(sscc_text(first + int(chance.integers(CARTONS, CARTONS + 20))), "]C1")
+    else:
+        heads = "".join(chance.choice(list("0123456789"), 4))
+        bodies = [heads + "".join(chance.choice(list("0123456789"), 8)) for _ in range(201)]
+        true, *expected = (ExpectedCode(body + mod10_check_digit(body), "]E0") for body in bodies)
+    profile, warp = seen_profile(patterns(true)[0], chance)
+    # The right place is given away: a search that misses it can only make a false accept less likely.
+    lead = Fitted(patterns(true)[0], 1.0, warp, False)
+    lead = near_fits(profile, lead, [lead.pattern])[0]
+    fits = sorted(near_fits(profile, lead, [patterns(code)[0] for code in expected]), key=lambda f: f.unexplained)
+    evidence = weigh(profile, fits, {code.raw for code in expected})
+    return evidence.best, evidence.over_rival
+
+
+def own_margin(number: int) -> tuple[float, float, bool]:
+    """The same where the label is expected; and whether the best code is the right one."""
+    chance = np.random.default_rng([8, number])
+    _, expected = shipment(chance)
+    true = expected[int(chance.integers(CARTONS))]
+    profile, warp = seen_profile(patterns(true)[0], chance)
+    lead = near_fits(profile, Fitted(patterns(true)[0], 1.0, warp, False), [patterns(true)[0]])[0]
+    fits = sorted(near_fits(profile, lead, [patterns(code)[0] for code in expected]), key=lambda f: f.unexplained)
+    evidence = weigh(profile, fits, {code.raw for code in expected})
+    return evidence.best, min(evidence.over_rival, evidence.over_second), fits[0].pattern.raw == true.raw
+
+
+def calibrate(count: int) -> None:
+    """The share of stray labels whose margin is above m, its tail, and what the same margin costs on expected ones."""
+    strays = np.array([stray_margin(number) for number in range(count)])
+    own = np.array([own_margin(number) for number in range(40)])
+    fitting = strays[strays[:, 0] <= decision.WORST_FIT]
+    print(
+        f"{count} stray labels (half EAN-13 among 200 random decoys, half SSCC among 40 consecutive serials), {len(fitting)} with unexplained share <= {decision.WORST_FIT}"
+    )
+    print(" margin  strays above  expected labels above")
+    for margin in np.arange(-0.4, 0.61, 0.05):
+        print(f"{margin:7.2f} {(fitting[:, 1] > margin).sum() / count:13.5f} {(own[:, 1] > margin).mean():12.3f}")
+    top = np.sort(fitting[:, 1])[-TAIL:]
+    slope, share = 1 / max(1e-3, (top - top[0]).mean()), len(top) / count
+    need = top[0] + np.log(share / decision.FALSE_ACCEPTS) / slope
+    print(f"largest stray margins {np.round(top, 3).tolist()}")
+    print(f"exponential tail from {top[0]:.3f}: share {share:.5f}, slope {slope:.1f} per unit of margin")
+    print(f"margin for a share of {decision.FALSE_ACCEPTS:g}: {need:.3f}")
+    print(f"expected labels: best code right {own[:, 2].mean():.3f}; unexplained share, 50/90/99 %: "
+          f"{np.round(np.quantile(own[:, 0], (0.5, 0.9, 0.99)), 3).tolist()}")  # fmt: skip
 
 
 def main() -> None:
@@ -103,7 +192,10 @@ def main() -> None:
     options.add_argument("--shots", type=int, default=60, help="photos a step")
     options.add_argument("--steps", type=float, nargs="+", default=STEPS, help="severities, 0 to 1")
     chosen = options.parse_args()
-    read_steps(chosen.shots, tuple(chosen.steps))
+    if chosen.calibrate:
+        calibrate(chosen.shots)
+    else:
+        read_steps(chosen.shots, tuple(chosen.steps))
 
 
 if __name__ == "__main__":

@@ -8,17 +8,16 @@ CODE_A, CODE_B, CODE_C, FNC1 = 101, 100, 99, 102
 _START = {"A": START_A, "B": START_B, "C": START_C}
 _SWITCH = {"A": CODE_A, "B": CODE_B, "C": CODE_C}
 
-# Element widths of the symbol characters 0 to 106, bar first; ISO/IEC 15417, table 1.
-WIDTHS = (
-    "212222 222122 222221 121223 121322 131222 122213 122312 132212 221213 221312 231212 112232 122132 122231 "
-    "113222 123122 123221 223211 221132 221231 213212 223112 312131 311222 321122 321221 312212 322112 322211 "
-    "212123 212321 232121 111323 131123 131321 112313 132113 132311 211313 231113 231311 112133 112331 132131 "
-    "113123 113321 133121 313121 211331 231131 213113 213311 213131 311123 311321 331121 312113 312311 332111 "
-    "314111 221411 431111 111224 111422 121124 121421 141122 141221 112214 112412 122114 122411 142112 142211 "
-    "241211 221114 413111 241112 134111 111242 121142 121241 114212 124112 124211 411212 421112 421211 212141 "
-    "214121 412121 111143 111341 131141 114113 114311 411113 411311 113141 114131 311141 411131 211412 211214 "
-    "211232 2331112"
-).split()
+# Element widths of the symbol characters 0 to 105, six each, bar first, and the stop; ISO/IEC 15417, table 1.
+_TABLE = (
+    "212222222122222221121223121322131222122213122312132212221213221312231212112232122132122231113222123122123221"
+    "223211221132221231213212223112312131311222321122321221312212322112322211212123212321232121111323131123131321"
+    "112313132113132311211313231113231311112133112331132131113123113321133121313121211331231131213113213311213131"
+    "311123311321331121312113312311332111314111221411431111111224111422121124121421141122141221112214112412122114"
+    "122411142112142211241211221114413111241112134111111242121142121241114212124112124211411212421112421211212141"
+    "214121412121111143111341131141114113114311411113411311113141114131311141411131211412211214211232"
+)
+WIDTHS = (*(_TABLE[at : at + 6] for at in range(0, len(_TABLE), 6)), "2331112")
 
 
 def check_character(characters: tuple[int, ...]) -> int:
@@ -43,6 +42,9 @@ def encodings(text: str, gs1: bool, most: int = 4) -> tuple[tuple[int, ...], ...
     encoded. Besides the shortest path, encoders differ in where a run of digits of odd length leaves code set C,
     and plain ones stay in code set B (not for GS1, which asks for the shortest: General Specifications, 5.4.7.7).
     """
+    if gs1 and len(text) % 2 == 0 and text.isascii() and text.isdigit():
+        # All in code set C: nothing is as short. An SSCC is this, and its neighbours come by the thousand.
+        return ((START_C, FNC1, *(int(text[at : at + 2]) for at in range(0, len(text), 2))),)
     symbols = [*([FNC1] if gs1 else []), *text]
     found: dict[tuple[int, ...], None] = {}
     for odd_digit_last in (True, False):
@@ -56,7 +58,7 @@ def encodings(text: str, gs1: bool, most: int = 4) -> tuple[tuple[int, ...], ...
 def _steps(symbols: list[int | str], at: int, code_set: str) -> Iterator[tuple[int, int]]:
     """(character value, symbols consumed) that this code set allows at this place."""
     here = symbols[at]
-    if here == FNC1 or here == GS:
+    if here in (FNC1, GS):
         yield FNC1, 1
         return
     if not isinstance(here, str):

@@ -1,8 +1,22 @@
-"""When a fit is a read: absolute fit and margins, calibrated by ``tests/bench/guided_labels.py --calibrate``."""
+"""When a fit is a read: absolute fit and margins, calibrated by ``tests/bench/guided_labels.py --calibrate``.
+
+A margin is the logarithm of the ratio of two unexplained shares. On labels that are not expected the margin of the
+best expected code over its neighbours has an exponential tail; the figures below are that tail as the bench prints it.
+"""
 
 from dataclasses import dataclass
 from enum import StrEnum
 from math import exp, log
+
+STRAY_FROM, STRAY_SHARE, STRAY_SLOPE = 0.0, 0.0167, 15.0
+"""Share of looks at labels that are not expected whose margin is above STRAY_FROM, and how fast it falls from there."""
+
+FALSE_ACCEPTS = 1e-4
+"""False accepts that are allowed for, per look at a label that is not expected."""
+
+LEAST_MARGIN = STRAY_FROM + log(STRAY_SHARE / FALSE_ACCEPTS) / STRAY_SLOPE
+WORST_FIT = 0.12
+"""Unexplained share above which the profile is not the printed code at all: right ones on photos have 0.01 to 0.11."""
 
 
 class Verdict(StrEnum):
@@ -23,27 +37,27 @@ class Evidence:
 
     @property
     def over_second(self) -> float:
-        """Log ratio to the next expected code."""
+        """Margin over the next expected code."""
         return log(self.second / self.best)
 
     @property
     def over_rival(self) -> float:
-        """Log ratio to the nearest code that is not expected."""
+        """Margin over the nearest code that is not expected."""
         return log(self.rival / self.best)
 
 
-WORST_FIT = 0.08
-LEAST_MARGIN = 0.25
-
-
 def verdict(evidence: Evidence) -> Verdict:
-    """Read, ask between expected codes, or nothing."""
+    """Read it, ask which of two expected codes it is, or nothing.
+
+    >>> verdict(Evidence(best=0.02, second=0.2, rival=0.05)), verdict(Evidence(best=0.02, second=0.021, rival=0.05))
+    (<Verdict.READ: 'read'>, <Verdict.ASK: 'ask'>)
+    """
     if evidence.best > WORST_FIT or evidence.over_rival < LEAST_MARGIN:
         return Verdict.NOTHING
     return Verdict.READ if evidence.over_second >= LEAST_MARGIN else Verdict.ASK
 
 
 def confidence(evidence: Evidence) -> float:
-    """Probability that the read is right."""
+    """One less the share of labels with another code that would show such a margin, at least 0.5 (calibrated tail)."""
     margin = min(evidence.over_rival, evidence.over_second)
-    return round(1 / (1 + exp(-12 * margin)), 4)
+    return round(1 - min(0.5, STRAY_SHARE * exp(-STRAY_SLOPE * (margin - STRAY_FROM))), 6)

@@ -146,4 +146,4 @@ def _unexplained(basis: Doubles, values: Doubles) -> Doubles:
     weights = np.einsum("psk,ps->pk", basis, values) ** 2
     power = np.einsum("ps,ps->p", values, values)
     beyond_light = power - weights[:, :LIGHT_COLUMNS].sum(1)
-    return (power - weights.sum(1)) / (beyond_light + 1e-9)
+    return np.asarray((power - weights.sum(1)) / (beyond_light + 1e-9), np.float64)

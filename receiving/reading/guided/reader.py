@@ -1,8 +1,9 @@
 """Guided reading: compare a region with the codes that are expected, and read only what no neighbour explains."""
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from math import exp
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from receiving.reading.guided.rivals import rivals
 from receiving.reading.guided.search import Bank
 
 LEADS, FITTED = 8, 12
+RIVAL_STEPS = 2
 LEAST_ALTERNATIONS = 12
 """Fewer light/dark changes than the shortest symbol shows even under the strongest blur that can be read."""
 
@@ -42,9 +44,10 @@ def guided_symbols(
     """
     if not regions:
         return ()
-    banks = _banks(tuple(sorted(set(expected), key=lambda code: (code.symbology, code.raw))))
+    codes = tuple(sorted(set(expected), key=lambda code: (code.symbology, code.raw)))
+    banks, names = _banks(codes), frozenset(code.raw for code in codes)
     grey = np.asarray(gray, np.float32)
-    return tuple(_look(grey, quad, banks) for quad in regions)
+    return tuple(_look(grey, quad, banks, names) for quad in regions)
 
 
 @lru_cache(maxsize=8)
@@ -56,7 +59,7 @@ def _banks(expected: tuple[ExpectedCode, ...]) -> tuple[Bank, ...]:
     return tuple(Bank(group) for group in groups.values())
 
 
-def _look(grey: NDArray[np.float32], quad: Quad, banks: tuple[Bank, ...]) -> Symbol | None:
+def _look(grey: NDArray[np.float32], quad: Quad, banks: tuple[Bank, ...], expected: Container[str]) -> Symbol | None:
     seen = bar_patch(grey, quad)
     if seen is None:
         return None
@@ -65,7 +68,7 @@ def _look(grey: NDArray[np.float32], quad: Quad, banks: tuple[Bank, ...]) -> Sym
     if profile is None or alternations(profile) < LEAST_ALTERNATIONS:
         return None
     fits = _fits(profile, banks)
-    return _answer(patch, profile, fits) if fits else None
+    return _answer(patch, profile, fits, expected) if fits else None
 
 
 def _fits(profile: Profile, banks: tuple[Bank, ...]) -> list[Fitted]:
@@ -78,12 +81,14 @@ def _fits(profile: Profile, banks: tuple[Bank, ...]) -> list[Fitted]:
         starts = np.array([warp_of(pose, bank.modules) for pose, _ in leads])
         first = _fitted(profile, [pattern for _, pattern in leads], starts, [pose.reversed for pose, _ in leads])
         lead = min(first, key=lambda f: f.unexplained)
-        fits += [*first, *_near(profile, lead, bank.patterns)]
+        fits += [*first, *near_fits(profile, lead, bank.patterns)]
     return sorted(fits, key=lambda f: f.unexplained)
 
 
-def _near(profile: Profile, lead: Fitted, shapes: Sequence[Pattern]) -> list[Fitted]:
+def near_fits(profile: Profile, lead: Fitted, shapes: Sequence[Pattern]) -> list[Fitted]:
     """The patterns that come closest to the profile where ``lead`` lies, fitted from there."""
+    if not shapes:
+        return []
     near = closest(profile, lead.pattern, lead.warp, lead.reversed, shapes, FITTED)
     return _fitted(profile, near, np.repeat(lead.warp[None], len(near), 0), [lead.reversed] * len(near))
 
@@ -97,43 +102,54 @@ def _fitted(
     ]
 
 
-def _nearest_rival(profile: Profile, best: Fitted, expected: set[str]) -> float:
-    """The unexplained share of the best-fitting code that is near to the best one and not expected."""
-    shapes = [
-        pattern
-        for code in rivals(ExpectedCode(best.pattern.raw, best.pattern.symbology))
-        if code.raw not in expected
-        for pattern in patterns(code)
-        if (len(pattern.edges), pattern.modules) == (len(best.pattern.edges), best.pattern.modules)
-    ]
-    if not shapes:
-        return 1.0
-    return min(f.unexplained for f in _near(profile, best, shapes))
+def weigh(profile: Profile, fits: Sequence[Fitted], expected: Container[str]) -> Evidence:
+    """The best fit (the first) against the other expected codes and against its neighbours that are not expected.
+
+    From the neighbour that fits most its own neighbours are tried, too: a label far from all expected codes is
+    nearer to one of those.
+    """
+    best = fits[0]
+    second = min((f.unexplained for f in fits if f.pattern.raw != best.pattern.raw), default=1.0)
+    rival, here = 1.0, best
+    for _ in range(RIVAL_STEPS):
+        near = near_fits(profile, best, _neighbours(here.pattern, expected))
+        if not near or (here := min(near, key=lambda f: f.unexplained)).unexplained >= rival:
+            break
+        rival = here.unexplained
+    return Evidence(best.unexplained, second, rival)
 
 
-def _answer(patch: Patch, profile: Profile, fits: list[Fitted]) -> Symbol | None:
+def _neighbours(pattern: Pattern, expected: Container[str]) -> list[Pattern]:
+    """Patterns of the same length of the nearest codes that are not expected."""
+    near = (code for code in rivals(ExpectedCode(pattern.raw, pattern.symbology)) if code.raw not in expected)
+    shape = (len(pattern.edges), pattern.modules)
+    return [form for code in near for form in patterns(code) if (len(form.edges), form.modules) == shape]
+
+
+def _answer(patch: Patch, profile: Profile, fits: list[Fitted], expected: Container[str]) -> Symbol | None:
     best = fits[0]
     if best.unexplained > decision.WORST_FIT:
         return None
-    others = {f.pattern.raw: f for f in reversed(fits) if f.pattern.raw != best.pattern.raw}
-    second = min((f.unexplained for f in others.values()), default=1.0)
-    evidence = Evidence(best.unexplained, second, _nearest_rival(profile, best, {f.pattern.raw for f in fits}))
+    evidence = weigh(profile, fits, expected)
     found = decision.verdict(evidence)
     if found is Verdict.NOTHING:
         return None
-    near = tuple(
-        sorted(raw for raw, f in others.items() if f.unexplained < best.unexplained * np.exp(decision.LEAST_MARGIN))
-    )
-    left, right = sorted(
-        (best.warp[0] - best.warp[1] + best.warp[2] - best.warp[3], best.warp[0] + best.warp.sum() - best.warp[0])
-    )
-    quad = patch.quad(float(left), float(right), profile.band.top, profile.band.bottom)
+    limit = best.unexplained * exp(decision.LEAST_MARGIN)
+    near = sorted({f.pattern.raw for f in fits if f.unexplained < limit} - {best.pattern.raw})
     return Symbol(
         best.pattern.raw,
         best.pattern.symbology,
-        quad,
+        _symbol_quad(patch, profile, best),
         "guided",
         guided=True,
         confidence=decision.confidence(evidence),
-        alternatives=near if found is Verdict.ASK else (),
+        alternatives=tuple(near) if found is Verdict.ASK else (),
+    )
+
+
+def _symbol_quad(patch: Patch, profile: Profile, best: Fitted) -> Quad:
+    """The corners of the symbol itself, in pixels of the photo."""
+    middle, half, bend, cubic = best.warp
+    return patch.quad(
+        float(middle - half + bend - cubic), float(middle + half + bend + cubic), profile.band.top, profile.band.bottom
     )

@@ -146,7 +146,7 @@ def _warped(grey: Floats, centre: Doubles, row: Doubles, vanishing: Doubles, hal
     low = np.minimum(low, np.array(grey.shape[::-1]) - 1)
     crop = grey[low[1] : int(corners[:, 1].max()) + 5, low[0] : int(corners[:, 0].max()) + 5]
     if scale < 0.67:
-        crop = cv2.GaussianBlur(crop, (0, 0), 0.45 / scale)
+        crop = np.asarray(cv2.GaussianBlur(crop, (0, 0), 0.45 / scale), np.float32)
     to_crop = cv2.getPerspectiveTransform(target, corners - low.astype(np.float32))
     how = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
     warped = cv2.warpPerspective(crop, to_crop, (wide, high), flags=how, borderMode=cv2.BORDER_REPLICATE)

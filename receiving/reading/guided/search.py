@@ -83,7 +83,7 @@ class Bank:
         scores = self.fine.scores(self._seen(profile, poses))
         scores = scores.reshape(len(scores), self.fine.blurs, -1).max(1)
         best = scores.argmax(0)
-        found = []
+        found: list[Pose | None] = []
         for number, look in enumerate(best):
             turned, pose = divmod(int(look), len(poses))
             middle, module, bend = poses[pose]

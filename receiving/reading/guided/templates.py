@@ -33,4 +33,4 @@ def blurred(rows: Floats, sigma: float) -> Floats:
 def unit(rows: Floats) -> Floats:
     """The rows with mean 0 and length 1."""
     centred = rows - rows.mean(-1, keepdims=True)
-    return centred / (np.linalg.norm(centred, axis=-1, keepdims=True) + 1e-9)
+    return np.asarray(centred / (np.linalg.norm(centred, axis=-1, keepdims=True) + 1e-9), np.float32)

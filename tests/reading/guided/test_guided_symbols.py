@@ -1,9 +1,12 @@
 import cv2
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from receiving.model import ExpectedCode, mod10_check_digit
-from receiving.reading.guided import guided_symbols
+from receiving.reading.guided import candidate_regions, decision, guided_symbols
+from receiving.reading.guided.decision import Evidence, Verdict, confidence, verdict
 from receiving.reading.guided.patterns import patterns
 from receiving.reading.guided.templates import rendered
 
@@ -48,3 +51,77 @@ def test_a_printed_code_is_read_among_the_codes_of_its_shipment(code):
 def test_a_carton_that_is_not_expected_is_not_taken_for_its_neighbour():
     photo, quad = label(sscc(1040))
     assert guided_symbols(photo, [quad], SHIPMENT) == (None,)
+
+
+@given(st.integers(0, 2**32 - 1), st.sampled_from((0.0, 1.5, 4.0)))
+@settings(max_examples=6, deadline=None)
+def test_noise_is_never_read(seed, blur_px):
+    noise = np.random.default_rng(seed).normal(128, 60, (160, 480))
+    noise = cv2.GaussianBlur(noise, (0, 0), blur_px) if blur_px else noise
+    noise = (noise - noise.mean()) / noise.std() * 50 + 128
+    photo = np.clip(noise, 0, 255).astype(np.uint8)
+    whole = ((10.0, 10.0), (470.0, 10.0), (470.0, 150.0), (10.0, 150.0))
+    assert not any(guided_symbols(photo, [whole, *candidate_regions(photo)[:2]], SHIPMENT[:5]))
+
+
+@given(st.permutations(range(6)))
+@settings(max_examples=2, deadline=None)
+def test_the_answer_does_not_depend_on_the_order_of_the_expected_codes(order):
+    photo, quad = label(SHIPMENT[3], blur_px=4.0)
+    answers = guided_symbols(photo, [quad], SHIPMENT[:6])
+    assert answers == guided_symbols(photo, [quad], [SHIPMENT[i] for i in order])
+    assert answers[0] is not None and answers[0].raw == SHIPMENT[3].raw
+
+
+@pytest.mark.parametrize("degrees", (0, 90, 180, 35))
+def test_a_turned_label_is_found_and_read(degrees):
+    code = ONE_OF_EACH[1]
+    art, _ = label(code)
+    photo = np.full((620, 620), 120, np.uint8)
+    top, left = (620 - art.shape[0]) // 2, (620 - art.shape[1]) // 2
+    photo[top : top + art.shape[0], left : left + art.shape[1]] = art
+    turn = cv2.getRotationMatrix2D((310, 310), degrees, 1.0)
+    photo = cv2.warpAffine(photo, turn, (620, 620), borderValue=120)
+    found = [s for s in guided_symbols(photo, candidate_regions(photo), ONE_OF_EACH[:2]) if s]
+    assert {s.raw for s in found} == {code.raw}
+    middle = np.mean(found[0].quad_px, axis=0)
+    assert np.hypot(*(middle - (310, 310))) < 30
+
+
+def test_half_a_quad_is_enough_to_find_the_whole_symbol():
+    photo, ((left, top), (right, _), (_, bottom), _) = label(SHIPMENT[5])
+    half = ((left, top), ((left + right) / 2, top), ((left + right) / 2, bottom), (left, bottom))
+    (symbol,) = guided_symbols(photo, [half], SHIPMENT)
+    assert symbol is not None and symbol.raw == SHIPMENT[5].raw
+
+
+def test_nothing_is_asked_and_nothing_answered_without_regions_or_codes():
+    photo, quad = label(SHIPMENT[0])
+    assert guided_symbols(photo, [], SHIPMENT) == ()
+    assert guided_symbols(photo, [quad], []) == (None,)
+    assert guided_symbols(photo, [quad], [ExpectedCode("a 2-D code", "]Q3")]) == (None,)
+
+
+@pytest.mark.parametrize("quad", (((5.0, 5.0),) * 4, ((-90.0, -90.0), (-50.0, -90.0), (-50.0, -60.0), (-90.0, -60.0))))
+def test_a_degenerate_or_outlying_region_is_nothing(quad):
+    photo, _ = label(SHIPMENT[0])
+    assert guided_symbols(photo, [quad], SHIPMENT) == (None,)
+
+
+def test_between_two_expected_codes_a_person_is_asked():
+    # Twelve digits of a UPC-A are the same bars as its EAN-13: both expected, no photo can tell them apart.
+    upc, ean = ExpectedCode("071831007995", "]E0"), ExpectedCode("0071831007995", "]E0")
+    photo, quad = label(upc)
+    (symbol,) = guided_symbols(photo, [quad], [upc, ean])
+    assert symbol is not None
+    assert {symbol.raw, *symbol.alternatives} == {upc.raw, ean.raw}
+
+
+def test_margins_decide_between_read_ask_and_nothing():
+    wide = 2 * decision.LEAST_MARGIN
+    sure = Evidence(0.02, 0.02 * np.exp(wide), 0.02 * np.exp(wide))
+    assert verdict(sure) is Verdict.READ
+    assert verdict(Evidence(0.02, 0.021, sure.rival)) is Verdict.ASK
+    assert verdict(Evidence(0.02, sure.second, 0.021)) is Verdict.NOTHING
+    assert verdict(Evidence(0.3, 1.0, 1.0)) is Verdict.NOTHING
+    assert 1 - confidence(sure) < decision.FALSE_ACCEPTS < 1 - confidence(Evidence(0.02, sure.second, 0.022))
