@@ -13,6 +13,8 @@ from receiving.model import Carton, CartonKind, LabelRead
 
 STRAY = -log(0.005)
 """A label in the pile is of no carton of the manifest: one in 200."""
+STRAY_IN_COMPANY = -log(0.1)
+"""The same where another carton of a shipment is here that also has one for the label's place: one in 10, asked for."""
 SEEN_AGAIN = -log(0.02)
 """The open carton is missing, and the label is a known one, scanned before and now read in part: one in 50."""
 SEEN_FROM_ASIDE = -log(0.1)
@@ -45,7 +47,7 @@ def cost(piece: Piece, carton: Carton, catalogue: Catalogue) -> float:
         _address_cost(piece, carton)
         + _code_cost(piece, carton, catalogue)
         + _number_cost(piece, carton, catalogue)
-        + _kind_cost(piece, carton)
+        + kind_cost(piece, carton)
         + _section_cost(piece, carton)
         + _item_cost(piece, carton, catalogue)
         + _open_first_cost(piece, carton)
@@ -63,7 +65,7 @@ def of_its_kind(piece: Piece, catalogue: Catalogue) -> tuple[str, ...]:
     """The cartons of the kind that the label names, within the section that it names; none where it names no kind."""
     if not piece.values("kind") and not any(claim.outer for claim in piece.claims):
         return ()
-    fitting = (name for name, c in catalogue.by_id.items() if not _kind_cost(piece, c) + _section_cost(piece, c))
+    fitting = (name for name, c in catalogue.by_id.items() if not kind_cost(piece, c) + _section_cost(piece, c))
     return tuple(fitting)
 
 
@@ -160,7 +162,8 @@ def _number_cost(piece: Piece, carton: Carton, catalogue: Catalogue) -> float:
     return WRONG_NUMBER if told and number not in told else 0.0
 
 
-def _kind_cost(piece: Piece, carton: Carton) -> float:
+def kind_cost(piece: Piece, carton: Carton) -> float:
+    """What it costs that the label names another kind than the carton's."""
     kinds = {kind.casefold() for kind in piece.values("kind")}
     if any(claim.outer for claim in piece.claims):
         kinds.add(CartonKind.OUTER.value)

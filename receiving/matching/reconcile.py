@@ -4,7 +4,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from hashlib import sha256
 
-from receiving.matching.catalogue import Catalogue, Elsewhere
+from receiving.matching.catalogue import Catalogue, Elsewhere, Listed
+from receiving.matching.company import visitors
 from receiving.matching.duplicates import duplicates
 from receiving.matching.identify import identify
 from receiving.matching.pieces import Piece, pieces_of
@@ -48,8 +49,8 @@ def reconcile(
     standing = standing_notes(notes)
     kept, rejected = _split_rejected(pieces_of(reads), standing)
     found = [_judge(piece, catalogue, assigned) for piece, assigned in _with_assignments(kept, standing, catalogue)]
-    ledger = _ledger(catalogue, found, standing)
     strays = [one for one in found if isinstance(one, Stray)]
+    ledger = _ledger(catalogue, found, standing, visitors(strays, catalogue))
     strays.extend(ledger.strays)
     twice = duplicates(ledger.proven)
     return Reconciliation(
@@ -123,8 +124,8 @@ def _how_assigned(piece: Piece, catalogue: Catalogue, carton: str) -> How:
     return How.ADDRESS if at else How.TYPED
 
 
-def _ledger(catalogue: Catalogue, found: Sequence[Finding], notes: Sequence[Note]) -> Ledger:
-    ledger = Ledger(catalogue, confirmed=frozenset(confirmed(notes)))
+def _ledger(catalogue: Catalogue, found: Sequence[Finding], notes: Sequence[Note], known: tuple[Listed, ...]) -> Ledger:
+    ledger = Ledger(catalogue, confirmed=frozenset(confirmed(notes)), visitors=known)
     for one in found:
         if isinstance(one, Proven):
             ledger.proven[one.carton].append(one)

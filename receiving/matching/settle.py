@@ -11,9 +11,10 @@ from dataclasses import dataclass, field
 from math import exp, log
 
 from receiving.matching.assignment import Choice, Row, assign
-from receiving.matching.catalogue import Catalogue
+from receiving.matching.catalogue import Catalogue, Listed
+from receiving.matching.company import companion
 from receiving.matching.foreign import unlisted
-from receiving.matching.likelihood import ASK_BELOW, SAME_LABEL, SEEN_AGAIN, SEEN_FROM_ASIDE, STRAY
+from receiving.matching.likelihood import ASK_BELOW, SAME_LABEL, SEEN_AGAIN, SEEN_FROM_ASIDE, STRAY, STRAY_IN_COMPANY
 from receiving.matching.pieces import Piece, is_typed
 from receiving.matching.verdicts import Proven, Stray, Unsure
 from receiving.model import How
@@ -47,6 +48,7 @@ class Ledger:
     catalogue: Catalogue
     proven: dict[str, list[Proven]] = field(default_factory=lambda: defaultdict(list))
     confirmed: frozenset[str] = frozenset()
+    visitors: tuple[Listed, ...] = ()
     asks: list[Ask] = field(default_factory=list)
     again: list[Again] = field(default_factory=list)
     strays: list[Stray] = field(default_factory=list)
@@ -197,7 +199,11 @@ def _says_too_little(one: Unsure) -> bool:
 
 
 def _ask_about(ledger: Ledger, label: Sequence[Unsure], may_be: tuple[str, ...]) -> None:
-    prompt = _prompt(may_be, f"the label {label[0].fits}, and nothing else can be read")
+    why = f"the label {label[0].fits}, and nothing else can be read"
+    other = companion(label[0].piece, ledger.visitors, ledger.catalogue)
+    if other is not None:
+        why += f"; {other.words} has the same place, and a carton of that shipment is here"
+    prompt = _prompt(may_be, why)
     ledger.asks.append(Ask(tuple(one.piece for one in label), may_be, prompt))
 
 
@@ -231,7 +237,8 @@ def _row(ledger: Ledger, label: Sequence[Unsure], labels: Sequence[Sequence[Unsu
             shared.append((carton, nats + _again_cost(ledger, label, carton) - log(known)))
         elif not _apart(label, [found.piece for found in ledger.proven.get(carton, ())]):
             shared.append((carton, nats + SAME_LABEL))
-    return Row(tuple(own), tuple(shared), STRAY)
+    company = companion(label[0].piece, ledger.visitors, ledger.catalogue)
+    return Row(tuple(own), tuple(shared), STRAY if company is None else STRAY_IN_COMPANY)
 
 
 def _again_cost(ledger: Ledger, label: Sequence[Unsure], carton: str) -> float:

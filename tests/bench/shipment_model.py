@@ -5,8 +5,8 @@
 Each shipment loses cartons, gains strays, has torn labels, labels seen again from a bad side, typed digits, damage.
 The rates are common practice without source; they stand in `Rates` and are printed. A rep answers each question
 truly in a second pass. Columns: precision and recall of short, over and damaged; automatic matches that are wrong;
-questions for each shipment. A misplaced read is explained by a wrong carton; a misassigned carton is here by such a
-read alone.
+questions for each shipment. A misplaced read is explained by a wrong carton; a misassigned carton is here by such
+reads alone.
 """
 
 import sys
@@ -220,13 +220,13 @@ def judge(world: World, result: Reconciliation, count: Counter[str]) -> None:
     tally(count, "over", found, seen_strays)
     damaged = {f.carton.carton for f in result.cartons if any(not d.usable for d in f.damage)}
     tally(count, "damaged", damaged, world.broken)
-    deciding = {f.evidence[0] for f in result.received if len(f.evidence) == 1 or f.confidence < 1}
     for told in result.explanations:
         if told.outcome in (Outcome.MATCHED, Outcome.DUPLICATE) and told.carton:
             count["automatic reads"] += 1
-            wrong = told.carton != world.truth[told.read_id]
-            count["misplaced reads"] += wrong
-            count["misassigned cartons"] += wrong and told.read_id in deciding
+            count["misplaced reads"] += told.carton != world.truth[told.read_id]
+    for found_here in result.received:
+        shown = {world.truth[read_id] for read_id in found_here.evidence}
+        count["misassigned cartons"] += bool(shown) and found_here.carton.carton not in shown
     count["falsely received"] += len({f.carton.carton for f in result.received} & absent)
     count["questions"] += len(result.questions)
     count["shipments with a question"] += bool(result.questions)

@@ -1,7 +1,7 @@
 """A carton that is too much here is missing somewhere: the answer says where."""
 
 from receiving.matching import Elsewhere, reconcile, with_owners
-from receiving.model import OverReason
+from receiving.model import CartonKind, OverReason
 from tests.matching.scenes import at, carton, manifest, read, sscc
 
 HERE = manifest(carton("01", (1, 1)))
@@ -48,3 +48,47 @@ def test_a_store_number_without_its_zeros_is_the_same_store() -> None:
 
 def test_a_location_number_of_another_scheme_says_nothing_of_the_store() -> None:
     assert reconcile(HERE, [read(1, address=at(1, 1), store="9521234567899")]).complete
+
+
+THREE = manifest(carton("01", (1, 1)), carton("02", (1, 2)), carton("03", (1, 3)))
+SAME_PLACES = manifest(carton("07", (1, 1), code=77), carton("08", (1, 2), code=78), shipment="SH-2", store="0422")
+STRAY = read(1, sscc=sscc(77))
+
+
+def test_a_torn_label_is_asked_for_where_a_stray_is_here_whose_shipment_has_a_carton_for_its_place_as_well() -> None:
+    result = reconcile(THREE, [STRAY, read(2, address=at(1, 2))], others=[SAME_PLACES])
+    assert [q.cartons for q in result.questions] == [("02",)]
+    assert result.questions[0].prompt == (
+        "The label says Oak, column 1, row 2, and nothing else can be read; store 0422, shipment SH-2, carton 08 has "
+        "the same place, and a carton of that shipment is here. Is it carton 02, or none of this shipment?"
+    )
+    assert not result.received
+
+
+def test_a_torn_label_matches_where_the_strays_shipment_has_no_other_carton_that_fits() -> None:
+    torn_at_another = reconcile(THREE, [STRAY, read(2, address=at(1, 3))], others=[SAME_PLACES])
+    of_another_kind = reconcile(THREE, [STRAY, read(2, address=at(1, 2), kind="tray")], others=[HEADERS])
+    no_stray = reconcile(THREE, [read(2, address=at(1, 2))], others=[SAME_PLACES])
+    for result in (torn_at_another, of_another_kind, no_stray):
+        assert (len(result.received), result.questions) == (1, ())
+
+
+HEADERS = manifest(
+    carton("07", (1, 1), code=77), carton("08", (1, 2), code=78, kind=CartonKind.HEADER), shipment="SH-2", store="0422"
+)
+
+
+def test_a_torn_label_for_the_place_of_the_stray_may_be_the_stray_seen_again_and_is_asked_for() -> None:
+    result = reconcile(THREE, [STRAY, read(2, address=at(1, 1))], others=[SAME_PLACES])
+    assert [q.cartons for q in result.questions] == [("01",)]
+
+
+def test_a_torn_label_that_says_which_carton_of_how_many_matches_beside_a_stray() -> None:
+    torn = read(2, address=at(1, 2), carton_n=2, carton_total=3)
+    result = reconcile(THREE, [STRAY, torn], others=[SAME_PLACES])
+    assert [f.carton.carton for f in result.received] == ["02"]
+
+
+def test_a_stray_known_by_its_store_alone_brings_company_too() -> None:
+    reads = [read(1, address=at(1, 1), store="0422"), read(2, address=at(1, 2))]
+    assert [q.cartons for q in reconcile(THREE, reads, others=[SAME_PLACES]).questions] == [("02",)]
