@@ -42,7 +42,7 @@ def opencv(gray: NDArray[np.uint8]) -> set[str]:
     _, bars, _, _ = cv2.barcode.BarcodeDetector().detectAndDecodeWithType(gray)
     try:
         _, squares, _, _ = cv2.QRCodeDetector().detectAndDecodeMulti(gray)
-    except UnicodeDecodeError:  # text that is not UTF-8 is lost in its Python binding
+    except (UnicodeDecodeError, cv2.error):  # its Python binding knows UTF-8 only, its decoder not every mode
         squares = ()
     return {text for text in (*bars, *squares) if text}
 

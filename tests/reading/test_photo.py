@@ -106,6 +106,16 @@ def test_an_answer_that_no_second_look_confirms_is_refused(monkeypatch: pytest.M
     assert reading.symbols == () and reading.refused == ("]C0K2X-99 (zxing-cpp)",)
 
 
+def test_a_refused_text_is_believed_when_its_bars_fit_and_no_neighbours_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    """EAN 4006381333931 is the worked example of the GS1 check digit; its neighbour differs in two digits."""
+    gray = cv2.GaussianBlur(on_board((code("4006381333931", "EAN13", height=150), (600, 450), 0), noise=1), (0, 0), 3.0)
+    quad = ((460.0, 400.0), (740.0, 400.0), (740.0, 500.0), (460.0, 500.0))
+    for text, believed in (("4006381333931", True), ("4006381338936", False)):
+        answer = Decoded(text, "]E0", "EAN13", quad, "zbar")
+        monkeypatch.setattr(photo_module, "zxing_symbols", lambda *_, found=answer, **__: (found,))
+        assert bool(read_gray(gray).symbols) is believed, text
+
+
 def test_a_corrected_text_that_used_up_its_error_correction_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     quad = ((300.0, 400.0), (800.0, 400.0), (800.0, 500.0), (300.0, 500.0))
     wrong = Decoded("DBYWXZ", "]L2", "PDF417", quad, "zxing-cpp", spare=0.0)
