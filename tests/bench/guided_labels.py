@@ -171,7 +171,8 @@ def calibrate(count: int) -> None:
     own = np.array([own_margin(number) for number in range(40)])
     fitting = strays[strays[:, 0] <= decision.WORST_FIT]
     print(
-        f"{count} stray labels (half EAN-13 among 200 random decoys, half SSCC among 40 consecutive serials), {len(fitting)} with unexplained share <= {decision.WORST_FIT}"
+        f"{count} stray labels, {len(fitting)} of them with an unexplained share of at most {decision.WORST_FIT};"
+        " half are EAN-13 among 200 random codes, half SSCC among 40 consecutive serials"
     )
     print(" margin  strays above  expected labels above")
     for margin in np.arange(-0.4, 0.61, 0.05):

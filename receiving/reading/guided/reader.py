@@ -40,14 +40,33 @@ def guided_symbols(
     """One answer a region: the expected code that it shows, or None where that is not sure.
 
     ``gray`` is (height, width); the quads are rough and in its pixels. A symbol with ``alternatives`` is a question
-    for a person. A code that is not in ``expected`` is never given.
+    for a person. A code that is not in ``expected`` is never given. A symbol that two regions show is given once, for
+    the first of them: one label is not two.
     """
     if not regions:
         return ()
     codes = tuple(sorted(set(expected), key=lambda code: (code.symbology, code.raw)))
     banks, names = _banks(codes), frozenset(code.raw for code in codes)
     grey = np.asarray(gray, np.float32)
-    return tuple(_look(grey, quad, banks, names) for quad in regions)
+    found: list[Symbol | None] = []
+    for quad in regions:
+        symbol = None if _shown(quad, found) else _look(grey, quad, banks, names)
+        found.append(None if symbol and _shown(symbol.quad_px, found) else symbol)
+    return tuple(found)
+
+
+def _shown(quad: Quad, found: Sequence[Symbol | None]) -> bool:
+    """True when the middle of the quad lies on a symbol that was found."""
+    x, y = np.mean(quad, axis=0)
+    return any(_holds(symbol.quad_px, x, y) for symbol in found if symbol)
+
+
+def _holds(quad: Quad, x: float, y: float) -> bool:
+    """True when the point lies within the convex quad."""
+    corners = np.array(quad)
+    sides = np.roll(corners, -1, axis=0) - corners
+    turns = sides[:, 0] * (y - corners[:, 1]) - sides[:, 1] * (x - corners[:, 0])
+    return bool((turns >= 0).all() or (turns <= 0).all())
 
 
 @lru_cache(maxsize=8)

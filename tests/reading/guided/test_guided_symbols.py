@@ -125,3 +125,11 @@ def test_margins_decide_between_read_ask_and_nothing():
     assert verdict(Evidence(0.02, sure.second, 0.021)) is Verdict.NOTHING
     assert verdict(Evidence(0.3, 1.0, 1.0)) is Verdict.NOTHING
     assert 1 - confidence(sure) < decision.FALSE_ACCEPTS < 1 - confidence(Evidence(0.02, sure.second, 0.022))
+
+
+def test_one_label_in_two_regions_is_one_symbol():
+    photo, quad = label(SHIPMENT[5])
+    (left, top), (right, _), (_, bottom), _ = quad
+    part = ((left, top), (0.6 * right, top), (0.6 * right, bottom), (left, bottom))
+    found = guided_symbols(photo, [part, quad, part], SHIPMENT)
+    assert [symbol is not None for symbol in found] == [True, False, False]
