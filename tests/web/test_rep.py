@@ -59,6 +59,15 @@ def test_a_scan_is_answered_with_what_the_carton_is_and_where_it_goes(browser: B
     assert "bay B1" in " ".join(answer.text.split())
 
 
+def test_a_scan_made_by_mistake_is_undone_from_its_answer(browser: Browser, desk: service.Desk) -> None:
+    response = browser.post(f"{ADDRESS}/scans", {"text": "5012345678900"}, headers={"X-Part": "answer"})
+    page = read(response.text)
+    fields = {e.attributes["name"]: e.attributes["value"] for e in page.all("input")}
+    assert fields.pop("token") == browser.token
+    browser.post(f"{ADDRESS}/notes", fields)
+    assert service.shipment(desk, SHIPMENT).reconciliation.over == ()
+
+
 def test_the_same_scan_sent_twice_is_one_read(browser: Browser, desk: service.Desk) -> None:
     fields = {"text": f"]C100{sscc(3)}", "scan_id": "8f14e45f-ceea-467f-a34f-9a2b1c3d4e5f"}
     for _ in range(2):

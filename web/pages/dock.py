@@ -34,7 +34,7 @@ class Dock:
 
 @dataclass(frozen=True)
 class Answer:
-    """What the last scan turned out to be."""
+    """What the last scan turned out to be; ``read_id`` is empty where there is nothing to undo."""
 
     template: ClassVar[str] = "_answer.html"
 
@@ -46,6 +46,7 @@ class Answer:
     bay: str
     question_id: str
     shipment: str
+    read_id: str
 
 
 def dock(person: str, place: Place, scan_id: str) -> Dock:
@@ -71,6 +72,7 @@ def scan_answer(given: ScanAnswer, shipment: str, question_id: str = "") -> Answ
         bay=given.bay,
         question_id=question_id,
         shipment=shipment,
+        read_id="" if given.outcome is Outcome.REJECTED else given.read_id,
     )
 
 

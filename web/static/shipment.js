@@ -108,9 +108,9 @@ if (scan) {
     return gap > 35;
   }
 
-  // What a scanner types anywhere on the page goes into the field.
+  // What a scanner types anywhere but in a field goes into the scan field; its Enter must not press a button in focus.
   document.addEventListener("keydown", (event) => {
-    const free = event.target === document.body || event.target.id === "main";
+    const free = !event.target.closest("input, textarea, select");
     if (free && event.key.length === 1 && event.key !== " " && !event.metaKey && !event.altKey && !event.ctrlKey) text.focus({ preventScroll: true });
   });
 }

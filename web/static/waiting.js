@@ -83,11 +83,12 @@ export class Waiting {
 
   async #sendAll() {
     const store = await this.#records;
+    let sent = 0;
     // Scans before photos: they are small, and a person waits for their answer.
     for (let all = await store.all(); all.length; all = await store.all()) {
       all.sort((a, b) => (a.kind === b.kind ? a.id - b.id : a.kind === "scan" ? -1 : 1));
       const record = all[0];
-      if (record.kind === "photo" || all.length > 1) this.#count(false);
+      if (record.kind === "photo" || all.length > 1 || sent) this.#count(false);
       const answer = await post(record);
       if (!answer) {
         this.#count(true);
@@ -95,6 +96,7 @@ export class Waiting {
         return;
       }
       await store.remove(record.id);
+      sent += 1;
       this.onAnswer(record, answer.html);
     }
     this.#count(false);

@@ -51,6 +51,17 @@ def test_a_scan_says_at_once_that_it_is_being_checked(phone, served) -> None:
     phone.wait_for_selector(".answer.here")
 
 
+def test_a_scan_while_a_button_has_the_focus_does_not_press_it(phone, served) -> None:
+    address, desk = served
+    other_person_scans(desk, 3)
+    phone.goto(address + ADDRESS)
+    phone.focus("#staging button")
+    wedge(phone, f"]C100{sscc(4)}")
+    phone.wait_for_selector(".answer.here")
+    assert "Here · 04" in phone.inner_text("#answer")
+    assert service.shipment(desk, SHIPMENT).notes == ()
+
+
 def test_what_is_typed_by_hand_is_kept_as_typed(phone, served) -> None:
     address, desk = served
     phone.goto(address + ADDRESS)
