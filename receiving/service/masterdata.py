@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from receiving.errors import Conflict, Fault, LayoutFaults, NotFound
+from receiving.errors import Fault, LayoutFaults, NotFound
 from receiving.expected import Kit, read_kit, read_layout, write_manifest_csv
 from receiving.model import Layout
 from receiving.reading import (
@@ -248,9 +248,4 @@ def _versions(desk: Desk, kind: DocumentKind, key: str) -> tuple[TextVersion, ..
 
 def _keep(desk: Desk, kind: DocumentKind, key: str, name: str, data: bytes, *, follows: int | None = None) -> None:
     with desk.store() as store:
-        if follows is not None and len(store.documents(kind, key)) != follows:
-            raise Conflict(
-                "Somebody else saved this while you were editing; nothing of yours was stored.",
-                next_step="Compare with the newest version, then save again.",
-            )
-        store.add_document(kind, key, data.decode("utf-8-sig"), file_name=name, added_at=desk.now())
+        store.add_document(kind, key, data.decode("utf-8-sig"), file_name=name, added_at=desk.now(), follows=follows)

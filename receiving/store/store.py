@@ -89,8 +89,12 @@ class Store:
 
     def revision(self, shipment: str, revision: int | None = None) -> RevisionRecord:
         """One revision of the shipment's manifest, the current one by default; raises NotFound."""
-        wanted = revision if revision is not None else self.shipment(shipment).revision
-        rows = self._rows("SELECT * FROM manifest_revisions WHERE shipment = ? AND revision = ?", shipment, wanted)
+        newest = self.shipment(shipment).revision
+        wanted = revision if revision is not None else newest
+        known = 1 <= wanted <= newest
+        rows = self._rows(
+            "SELECT * FROM manifest_revisions WHERE shipment = ? AND revision = ?", shipment, wanted if known else 0
+        )
         if not rows:
             raise NotFound(
                 f"Shipment {shipment!r} has no revision {wanted}.", next_step="Choose one of the listed revisions."
@@ -287,19 +291,24 @@ class Store:
         rows = self._rows("SELECT receipt FROM receipts WHERE shipment = ? ORDER BY number", shipment)
         return tuple(from_text(row["receipt"], Receipt) for row in rows)
 
-    def add_document(self, kind: DocumentKind, key: str, body: str, *, file_name: str, added_at: datetime) -> None:
-        """Store a document; it becomes the current one of its kind and key. The same text again changes nothing."""
+    def add_document(
+        self, kind: DocumentKind, key: str, body: str, *, file_name: str, added_at: datetime, follows: int | None = None
+    ) -> None:
+        """Store a document; it becomes the current one of its kind and key. The same text again changes nothing.
+
+        ``follows`` is the number of versions that its writer knew; raises Conflict when there are more by now.
+        """
         with self._writing():
-            current = list(
-                self._db.query(
-                    "SELECT body FROM documents WHERE kind = ? AND key = ? ORDER BY seq DESC LIMIT 1", [kind, key]
+            known = [document.body for document in self.documents(kind, key)]
+            if follows is not None and follows != len(known):
+                raise Conflict(
+                    "Somebody else saved this while you were editing; nothing of yours was stored.",
+                    next_step="Compare with the newest version, then save again.",
                 )
-            )
-            if current and current[0]["body"] == body:
-                return
-            self._db.table("documents").insert(
-                {"kind": kind, "key": key, "added_at": as_utc_text(added_at), "file_name": file_name, "body": body}
-            )
+            if known[-1:] != [body]:
+                self._db.table("documents").insert(
+                    {"kind": kind, "key": key, "added_at": as_utc_text(added_at), "file_name": file_name, "body": body}
+                )
 
     def documents(self, kind: DocumentKind, key: str) -> tuple[Document, ...]:
         """All documents of this kind and key, oldest first."""

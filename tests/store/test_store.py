@@ -199,3 +199,16 @@ def test_a_photo_is_kept_by_its_content_once(tmp_path: Path) -> None:
     assert len([p for p in tmp_path.rglob("*") if p.is_file()]) == 1
     with pytest.raises(NotFound, match=r"The photo 000000000000… is not in the data folder\."):
         folder.read("0" * 64)
+
+
+def test_a_document_that_follows_an_older_version_is_refused(store: Store) -> None:
+    store.add_document(DocumentKind.KIT, "", "a", file_name="k.csv", added_at=NOW, follows=0)
+    with pytest.raises(Conflict, match="Somebody else saved this while you were editing"):
+        store.add_document(DocumentKind.KIT, "", "b", file_name="k.csv", added_at=NOW, follows=0)
+    assert [document.body for document in store.documents(DocumentKind.KIT, "")] == ["a"]
+
+
+@pytest.mark.parametrize("revision", [0, -1, 2, 10**30])
+def test_a_revision_that_is_not_there_is_named(store: Store, revision: int) -> None:
+    with pytest.raises(NotFound, match=f"Shipment 'S-1' has no revision {revision}"):
+        store.revision("S-1", revision)
