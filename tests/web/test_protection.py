@@ -5,12 +5,13 @@ from io import BytesIO
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from werkzeug.exceptions import HTTPException
 
 from receiving import service
 from receiving.errors import ReceivingError
+from receiving.store.records import NOTE_KINDS
 from tests.web.conftest import Browser
 from tests.web.page_text import Element, Page, read
 from tests.web.test_rep import ADDRESS, ask, read_pile, scan
@@ -158,3 +159,40 @@ def test_the_links_of_a_shipment_lead_somewhere(browser: Browser, desk, reader) 
     links = {e.attributes["href"].split("#")[0] for e in read(browser.get(ADDRESS).text).all("a")}
     for link in sorted(links - {""}):
         assert browser.get(link).status_code == 200, link
+
+
+ODD = st.text(st.characters(codec="utf-8"), max_size=40) | st.sampled_from(
+    ["", "\x00", "\x1d", "9" * 400, "true", "-1", "NaN"]
+)
+NOTE_FIELDS = (
+    "carton",
+    "read_id",
+    "bay",
+    "trip",
+    "place",
+    "reason",
+    "usable",
+    "item",
+    "qty",
+    "column",
+    "row",
+    "withdrawn",
+)
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(kind=st.sampled_from(sorted(NOTE_KINDS)), values=st.dictionaries(st.sampled_from(NOTE_FIELDS), ODD), text=ODD)
+def test_whatever_is_typed_into_a_form_is_answered_and_nothing_breaks(
+    browser: Browser, kind: str, values: dict[str, str], text: str
+) -> None:
+    posts = (
+        (f"{ADDRESS}/notes", {"kind": kind, **values}),
+        (f"{ADDRESS}/scans", {"text": text, "place": text, "by": text, "scan_id": text}),
+        ("/who", {"person": text, "back": text}),
+        (f"{ADDRESS}/receipt", {"name": text, "role": text, "digest": text}),
+        ("/stores/0417/request", {"deliver_to": text, "contact": text, "needed_by": text}),
+    )
+    for path, fields in posts:
+        assert browser.post(path, fields).status_code in {200, 303, 400, 404, 409}, (path, fields)
+    for path in ("/", ADDRESS, f"{ADDRESS}/receipt", "/stores/0417/request"):
+        assert browser.get(path).status_code == 200, path
