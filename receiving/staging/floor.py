@@ -35,7 +35,9 @@ class Floors:
 
 
 def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mapping[str, Load]) -> Floors:
-    """Every carton to the floor of its bay, else of a later bay, else of an earlier one, else held.
+    """Every carton to the floor of its bay, else of a later one, else of an earlier one, else held.
+
+    Bays of the same section are asked before those of others.
 
     Cartons that were moved or that a person put at a bay stay there even where the floor is full.
     """
@@ -65,7 +67,8 @@ def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mappin
 
 def _carry_over(floors: Floors, standing: dict[str, list[Load]], bays: Sequence[Bay], bay: Bay, load: Load) -> None:
     at = bays.index(bay)
-    for other in (*bays[at + 1 :], *reversed(bays[:at])):
+    nearest = (*bays[at + 1 :], *reversed(bays[:at]))
+    for other in sorted(nearest, key=lambda near: near.section.casefold() != bay.section.casefold()):
         if _takes(other, [*standing[other.bay], load]):
             standing[other.bay].append(load)
             floors.bay_of[load.carton] = other

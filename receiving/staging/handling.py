@@ -19,6 +19,9 @@ SHELF_CM = 75.0
 WALK_M_PER_S, LIFT_S = 1.0, 12.0
 """Walking with a cart, and the time for one lift (our planning values); they give the lifts a minute."""
 
+TWO_PEOPLE_KG = 2 * LOAD_CONSTANT_KG
+"""Two people carry no more than this by hand in a plan (our choice; the equation does not cover lifts by two)."""
+
 HEAVY_INDEX = 1.5
 """From this lifting index on a carton has a caution of its own; above 1 it is named with others (our choice)."""
 
@@ -145,8 +148,11 @@ def _heavy(carton: Carton, worst: LiftAdvice | None) -> str:
     limit = f"{LOAD_CONSTANT_KG:g} kg is the most that an ideal lift allows"
     if worst is not None:
         limit = f"{worst.limit_kg:g} kg is recommended for its lift {worst.hand_over.words}"
+    how = "two people or a lifting aid"
+    if carton.weight_kg is not None and carton.weight_kg > TWO_PEOPLE_KG:
+        how = "not to be lifted by hand; take its contents out, or ask store management for suitable equipment"
     return (
-        f"Carton {carton.carton} is heavy ({carton.weight_kg:g} kg): two people or a lifting aid. "
+        f"Carton {carton.carton} is heavy ({carton.weight_kg:g} kg): {how}. "
         f"By the NIOSH lifting equation (94-110) {limit}."
     )
 

@@ -19,7 +19,7 @@ from receiving.model import (
 )
 from receiving.staging.destinations import setting_order
 from receiving.staging.floor import Floors, spot_of, stand_on_floors
-from receiving.staging.handling import cautions_for, lift_advice
+from receiving.staging.handling import TWO_PEOPLE_KG, cautions_for, lift_advice
 from receiving.staging.lifting import LIMITS_OF_USE
 from receiving.staging.loads import Deck, Load, deck_of, measure
 from receiving.staging.shipment import Shipment, shipment_of, stay_or_go
@@ -29,9 +29,6 @@ from receiving.staging.work_order import opening_key, work_steps
 
 ASSUMED_CART = Cart(max_load_kg=110, deck_length_cm=120, deck_width_cm=60, stack_height_cm=100)
 """A common platform cart, planned with until a layout states the store's own (our choice, no source)."""
-
-TWO_PEOPLE_KG = 46.0
-"""Twice the 23 kg load constant of the NIOSH equation; two people carry no more than this by hand in a plan."""
 
 ROWS_FROM_TOP = "Row 1 is the top row."
 

@@ -36,6 +36,12 @@ def test_what_finds_no_floor_stands_before_the_next_bay_and_is_said() -> None:
     assert plan.trips[-1].stops == ("B2",)
 
 
+def test_a_bay_of_the_same_section_is_asked_before_another_sections() -> None:
+    shipment = manifest(*(carton(f"{i}", (2, i + 1), size=(60, 60, 95)) for i in range(3)))
+    bays = (bay("B1", "Sol", 1, order=1), bay("B2", "Sol", 2, order=2), bay("L1", "Luna", 1, order=3))
+    assert staged(plan_staging(shipment, reconciled(shipment), layout(*bays))) == {"0": "B2", "1": "B2", "2": "B1"}
+
+
 def test_what_finds_no_floor_at_all_stays_in_the_back_room_with_the_reason() -> None:
     shipment = manifest(*(carton(f"{i}", (1, i + 1), size=(60, 60, 100)) for i in range(5)))
     plan = plan_staging(shipment, reconciled(shipment), layout())

@@ -157,6 +157,12 @@ def test_beside_every_heavy_carton_stands_a_caution_with_its_source(kg: float) -
     assert said_of(plan, "02") == ""
 
 
+def test_nobody_is_told_to_lift_by_hand_what_two_people_cannot() -> None:
+    shipment = manifest(carton("01", (1, 1), weight=90, size=(60, 40, 40)))
+    plan = plan_staging(shipment, reconciled(shipment), layout())
+    assert "(90 kg): not to be lifted by hand; take its contents out, or ask store management" in said_of(plan, "01")
+
+
 def test_a_carton_in_overhead_storage_is_for_store_management() -> None:
     shipment = manifest(carton("01", (1, 1)), carton("02", (2, 1)))
     note = CartonPlace("n", NOON, "Kim", "02", Place.OVERHEAD)
