@@ -36,6 +36,9 @@ LARGE_PX = 2_500_000
 MIN_ELEMENTS = 24
 """Light/dark changes that a region must have for the dearer looks: less is a word more often than a symbol."""
 
+MOST_COMPARED = 30
+"""Unread regions a photo, the largest first, that are compared with what is expected; grilles and cloth have more."""
+
 MOST_DOUBTFUL = 4
 """Refused texts a photo that get the third look, which takes about as long as reading a small photo."""
 
@@ -122,7 +125,7 @@ class _Cascade:
             return
         from receiving.reading.guided import candidate_regions, guided_symbols
 
-        quads = [r.quad() for r in self.unread]
+        quads = [r.quad() for r in self.unread[:MOST_COMPARED]]
         if not (self.believed or quads):
             quads = candidate_regions(self.gray)
         found = guided_symbols(self.gray, quads, tuple(self._expected.values()))
