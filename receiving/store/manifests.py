@@ -1,0 +1,132 @@
+"""Shipments and the revisions of their manifests."""
+
+import json
+from collections.abc import Iterable
+from datetime import date, datetime
+
+from receiving.errors import Conflict, NotFound
+from receiving.model import Manifest
+from receiving.store.records import (
+    RevisionRecord,
+    ShipmentRecord,
+    as_utc_text,
+    from_text,
+    from_utc_text,
+    to_text,
+)
+from receiving.store.tables import Row, Tables, no_shipment
+
+
+class ManifestTables(Tables):
+    """What should arrive, in every revision."""
+
+    def shipments(self) -> tuple[ShipmentRecord, ...]:
+        """All shipments, by dispatch date (undated last), then id."""
+        rows = self._rows("SELECT * FROM shipments ORDER BY dispatch_date IS NULL, dispatch_date, shipment")
+        return tuple(_shipment(row) for row in rows)
+
+    def shipment(self, shipment: str) -> ShipmentRecord:
+        """The shipment with this id; raises NotFound."""
+        rows = self._rows("SELECT * FROM shipments WHERE shipment = ?", shipment)
+        if not rows:
+            raise no_shipment(shipment)
+        return _shipment(rows[0])
+
+    def stamp(self) -> tuple[int, int]:
+        """Two numbers that grow with every stored document and manifest revision."""
+        row = self._rows(
+            "SELECT (SELECT ifnull(max(seq), 0) FROM documents) AS d, (SELECT ifnull(max(seq), 0)"
+            " FROM manifest_revisions) AS r"
+        )[0]
+        return int(row["d"]), int(row["r"])
+
+    def revision(self, shipment: str, revision: int | None = None) -> RevisionRecord:
+        """One revision of the shipment's manifest, the current one by default; raises NotFound."""
+        newest = self.shipment(shipment).revision
+        wanted = revision if revision is not None else newest
+        known = 1 <= wanted <= newest
+        rows = self._rows(
+            "SELECT * FROM manifest_revisions WHERE shipment = ? AND revision = ?", shipment, wanted if known else 0
+        )
+        if not rows:
+            raise NotFound(
+                f"Shipment {shipment!r} has no revision {wanted}.", next_step="Choose one of the listed revisions."
+            )
+        return _revision(rows[0])
+
+    def revisions(self, shipment: str) -> tuple[RevisionRecord, ...]:
+        """All revisions, oldest first."""
+        rows = self._rows("SELECT * FROM manifest_revisions WHERE shipment = ? ORDER BY revision", shipment)
+        return tuple(_revision(row) for row in rows)
+
+    def add_revisions(
+        self, revisions: Iterable[tuple[Manifest, int, tuple[str, ...]]], *, file_name: str, imported_at: datetime
+    ) -> None:
+        """Save manifests as new revisions, all or none. Each: manifest, the revision it follows (0: none), changes.
+
+        Raises Conflict when a shipment has moved on from the revision that the caller compared with.
+        """
+        with self._writing():
+            for manifest, follows, changes in revisions:
+                self._add_revision(manifest, follows, changes, file_name, imported_at)
+
+    def _add_revision(
+        self, manifest: Manifest, follows: int, changes: tuple[str, ...], file_name: str, imported_at: datetime
+    ) -> None:
+        rows = list(self._db.query("SELECT revision FROM shipments WHERE shipment = ?", [manifest.shipment]))
+        if (rows[0]["revision"] if rows else 0) != follows:
+            raise Conflict(
+                f"Shipment {manifest.shipment!r} was changed by someone else meanwhile.",
+                next_step="Load the file again to see what it changes now.",
+            )
+        day = manifest.dispatch_date.isoformat() if manifest.dispatch_date else None
+        self._db.execute(
+            "INSERT INTO shipments (shipment, store, dispatch_date, revision, version) VALUES (?, ?, ?, ?, 1) "
+            "ON CONFLICT (shipment) DO UPDATE SET store = excluded.store, dispatch_date = excluded.dispatch_date, "
+            "revision = excluded.revision, version = version + 1",
+            [manifest.shipment, manifest.store, day, follows + 1],
+        )
+        self._db.table("manifest_revisions").insert(
+            {
+                "shipment": manifest.shipment,
+                "revision": follows + 1,
+                "imported_at": as_utc_text(imported_at),
+                "file_name": file_name,
+                "manifest": to_text(manifest),
+                "changes": json.dumps(changes),
+            }
+        )
+        self._db.execute("DELETE FROM carton_codes WHERE shipment = ?", [manifest.shipment])
+        codes = {str(c.sscc) for c in manifest if c.sscc} | {c.barcode for c in manifest if c.barcode}
+        self._db.table("carton_codes").insert_all(
+            {"code": code, "shipment": manifest.shipment} for code in sorted(codes)
+        )
+
+    def shipments_with_codes(self, codes: Iterable[str]) -> tuple[str, ...]:
+        """The shipments whose current manifest holds one of these SSCCs or barcodes."""
+        rows = self._rows(
+            "SELECT DISTINCT shipment FROM carton_codes WHERE code IN (SELECT value FROM json_each(?)) ORDER BY 1",
+            json.dumps(sorted(set(codes))),
+        )
+        return tuple(row["shipment"] for row in rows)
+
+
+def _shipment(row: Row) -> ShipmentRecord:
+    return ShipmentRecord(
+        shipment=row["shipment"],
+        store=row["store"],
+        dispatch_date=date.fromisoformat(row["dispatch_date"]) if row["dispatch_date"] else None,
+        revision=row["revision"],
+        version=row["version"],
+        last_read_at=from_utc_text(row["last_read_at"]) if row["last_read_at"] else None,
+    )
+
+
+def _revision(row: Row) -> RevisionRecord:
+    return RevisionRecord(
+        revision=row["revision"],
+        imported_at=from_utc_text(row["imported_at"]),
+        file_name=row["file_name"],
+        manifest=from_text(row["manifest"], Manifest),
+        changes=tuple(json.loads(row["changes"])),
+    )
