@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from receiving.closing.bay_sheet_print import bay_sheets_pdf
     from receiving.closing.label_sheets import labels_pdf
     from receiving.closing.labels import label_png
+    from receiving.closing.plan_print import plan_pdf
     from receiving.closing.receipt import show_receipt
     from receiving.closing.receipt_print import receipt_pdf
     from receiving.closing.replacement import (
@@ -27,6 +28,7 @@ _HOMES = {
     "bay_sheet_print": ("bay_sheets_pdf",),
     "label_sheets": ("labels_pdf",),
     "labels": ("label_png",),
+    "plan_print": ("plan_pdf",),
     "receipt": ("show_receipt",),
     "receipt_print": ("receipt_pdf",),
     "replacement": (
@@ -44,6 +46,7 @@ __all__ = [
     "bay_sheets_pdf",
     "label_png",
     "labels_pdf",
+    "plan_pdf",
     "receipt_pdf",
     "replacement_csv",
     "replacement_from_json",

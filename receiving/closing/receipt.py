@@ -56,7 +56,7 @@ def _exceptions(reconciliation: Reconciliation) -> tuple[ShownLine, ...]:
         if f.damage
     ]
     extra = [
-        ShownLine(o.carton, "extra", f"Extra carton {o.raw!r}: {o.why.words}. {o.belongs_to}".strip())
+        ShownLine(o.carton, "extra", f"Extra carton {o.raw!r}: {'; '.join(filter(None, (o.why.words, o.belongs_to)))}.")
         for o in reconciliation.extra
     ]
     doubled = [

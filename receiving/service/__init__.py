@@ -87,6 +87,7 @@ from receiving.service.seeing import (
     photo_jpeg,
     resume_photos,
 )
+from receiving.service.staging import change_cost, plan_pdf
 from receiving.service.viewing import ShipmentView, overview, overview_csv, shipment, shipments, version
 from receiving.store import PhotoStatus, RevisionRecord
 
@@ -127,6 +128,7 @@ __all__ = [
     "apply_kit_moves",
     "bay_sheets",
     "bay_sheets_pdf",
+    "change_cost",
     "check_kit",
     "check_layout",
     "check_patterns",
@@ -161,6 +163,7 @@ __all__ = [
     "patterns_versions",
     "photo",
     "photo_jpeg",
+    "plan_pdf",
     "preview_carton",
     "preview_import",
     "preview_kit_moves",

@@ -15,15 +15,22 @@ MAX_TEXT = 2000
 
 def add_note(desk: Desk, shipment: str, kind: str, *, by: str, note_id: str | None = None, **fields: Any) -> Note:
     """Store one note of this kind. Raises BadRequest when a field is wrong, NotFound for an unknown shipment."""
+    with desk.store() as store:
+        found = standing(desk, store, store.shipment(shipment))
+        note = checked_note(desk, found, kind, by=by, note_id=note_id, **fields)
+        store.add_note(shipment, note)
+    return note
+
+
+def checked_note(desk: Desk, found: Standing, kind: str, *, by: str, note_id: str | None = None, **fields: Any) -> Note:
+    """A note of this kind that fits the shipment, not stored. Raises BadRequest."""
     if kind not in NOTE_KINDS:
         raise BadRequest(
             f"There is no note of the kind {kind!r}.", next_step=f"Use one of {', '.join(sorted(NOTE_KINDS))}."
         )
     values = {"note_id": note_id or desk.new_id(), "noted_at": desk.now(), "by": by, **_given(fields)}
     note = _build(kind, values)
-    with desk.store() as store:
-        _check_targets(note, standing(desk, store, store.shipment(shipment)))
-        store.add_note(shipment, note)
+    _check_targets(note, found)
     return note
 
 

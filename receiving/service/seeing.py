@@ -223,7 +223,7 @@ def photo_jpeg(desk: Desk, shipment: str, photo_id: str, *, max_px: int = 2000) 
 def _answer(found: Standing, read_id: str) -> ScanAnswer:
     explained = next(e for e in found.reconciliation.explanations if e.read_id == read_id)
     carton = found.manifest.find(explained.carton) if explained.carton else None
-    bay = next((b.bay for b in found.plan.bays if explained.carton in b.cartons), "") if explained.carton else ""
+    bay = found.bay_of(carton) if carton else ""
     return ScanAnswer(
         read_id, explained.outcome, explained.sentence, explained.carton, bool(carton and carton.open_first), bay
     )

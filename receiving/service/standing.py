@@ -1,10 +1,12 @@
 """Where a shipment stands now: recomputed from manifest, reads and notes, and kept until one of them changes."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from receiving import dispatch
 from receiving.matching import reconcile
 from receiving.model import (
+    Carton,
     LabelRead,
     Layout,
     Manifest,
@@ -16,7 +18,7 @@ from receiving.model import (
 from receiving.reading import interpret
 from receiving.service.desk import Desk
 from receiving.service.masterdata import layout_of, patterns_of
-from receiving.staging import plan_staging
+from receiving.staging import destination, plan_staging
 from receiving.store import PhotoRecord, RevisionRecord, ShipmentRecord, Store
 
 
@@ -31,13 +33,24 @@ class Standing:
     notes: tuple[Note, ...]
     photos: tuple[PhotoRecord, ...]
     reconciliation: Reconciliation
-    plan: StagingPlan
     version: str
 
     @property
     def manifest(self) -> Manifest:
         """The current manifest."""
         return self.revision.manifest
+
+    @cached_property
+    def plan(self) -> StagingPlan:
+        """The staging plan, worked out when it is first looked at: a scan's answer and a list do not wait for it."""
+        return plan_staging(self.manifest, self.reconciliation, self.layout, self.notes)
+
+    def bay_of(self, carton: Carton) -> str:
+        """The bay that this carton goes to, empty where none is known."""
+        if "plan" in vars(self):
+            return next((bay.bay for bay in self.plan.bays if carton.carton in bay.cartons), "")
+        bay = destination(carton, self.layout, self.manifest.inside(carton.carton)).bay if self.layout else None
+        return bay.bay if bay else ""
 
 
 def version_of(store: Store, record: ShipmentRecord) -> str:
@@ -68,8 +81,7 @@ def _work_out(store: Store, record: ShipmentRecord, version: str) -> Standing:
     reconciliation = reconcile(
         revision.manifest, reads, notes, others=_others(store, revision.manifest, reads), unread=_unread(photos)
     )
-    plan = plan_staging(revision.manifest, reconciliation, layout, notes)
-    return Standing(record, revision, layout, reads, notes, photos, reconciliation, plan, version)
+    return Standing(record, revision, layout, reads, notes, photos, reconciliation, version)
 
 
 def _others(store: Store, manifest: Manifest, reads: tuple[LabelRead, ...]) -> tuple[Manifest, ...]:

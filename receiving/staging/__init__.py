@@ -1,7 +1,16 @@
 """Received cartons to a staging plan: what opens first, what rides together, where it stands. Pure."""
 
 from receiving.staging.changes import plan_change_cost
+from receiving.staging.destinations import Destination, destination
 from receiving.staging.drawing import floor_plan_svg, section_elevation_svg, trip_card_svg
 from receiving.staging.planner import plan_staging
 
-__all__ = ["floor_plan_svg", "plan_change_cost", "plan_staging", "section_elevation_svg", "trip_card_svg"]
+__all__ = [
+    "Destination",
+    "destination",
+    "floor_plan_svg",
+    "plan_change_cost",
+    "plan_staging",
+    "section_elevation_svg",
+    "trip_card_svg",
+]

@@ -200,3 +200,13 @@ def test_the_coordinator_sees_the_short_shipment_with_the_nearest_visit_first(de
 def test_an_empty_data_folder_is_made(tmp_path: Path, reader: PlannedReader) -> None:
     with service.Desk(tmp_path / "new" / "folder", reader) as desk:
         assert service.shipments(desk) == ()
+
+
+def test_the_plan_goes_on_paper_and_a_change_says_what_it_costs(desk: service.Desk) -> None:
+    scan(desk, "]C1" + TRAY_1)
+    assert service.plan_pdf(desk, "S-1").startswith(b"%PDF")
+    cost = service.change_cost(desk, "S-1", by="Ada", carton="02", trip=2)
+    assert cost.words.startswith("This change costs")
+    with pytest.raises(BadRequest, match="Carton '77' is not on the manifest"):
+        service.change_cost(desk, "S-1", by="Ada", carton="77", trip=2)
+    assert service.shipment(desk, "S-1").notes == ()

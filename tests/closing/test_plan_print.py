@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from receiving.closing.plan_pdf import plan_pdf
+from receiving.closing.plan_print import plan_pdf
 from receiving.model import CartonKind, Layout, Manifest, Reconciliation, StagingPlan
 from receiving.staging import plan_staging
 from tests.staging.shipments import carton, layout, manifest, reconciled

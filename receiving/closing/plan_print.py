@@ -8,7 +8,7 @@ from receiving.closing.label_drawing import Font, font_file, printable
 from receiving.model import CartonState, Layout, Manifest, Reconciliation, Spot, StagingPlan, Trip
 
 MARGIN_PT = 30.0
-SCALES = (1.0, 0.92, 0.84, 0.76, 0.68, 0.6)
+SCALES = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7, 0.65, 0.6)
 """Type sizes tried until the plan is on one page; a plan that is too long at the last one takes more pages."""
 
 BODY_PT, LEADING = 11.0, 1.22

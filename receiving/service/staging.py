@@ -1,0 +1,28 @@
+"""The staging plan as a person uses it: on paper, and changed by hand."""
+
+from typing import Any
+
+from receiving.closing import plan_pdf as print_plan
+from receiving.errors import BadRequest
+from receiving.model import ChangeCost, StagingChanged
+from receiving.service.desk import Desk
+from receiving.service.noting import checked_note
+from receiving.service.standing import standing
+from receiving.staging import plan_change_cost
+
+
+def plan_pdf(desk: Desk, shipment: str, *, paper: str = "A4") -> bytes:
+    """The staging plan on paper. Raises NotFound."""
+    with desk.store() as store:
+        found = standing(desk, store, store.shipment(shipment))
+    return print_plan(found.plan, found.manifest, found.layout, found.reconciliation, paper=paper)
+
+
+def change_cost(desk: Desk, shipment: str, *, by: str, **fields: Any) -> ChangeCost:
+    """What moving a carton to another trip or bay would cost; stores nothing. Raises BadRequest, NotFound."""
+    with desk.store() as store:
+        found = standing(desk, store, store.shipment(shipment))
+    change = checked_note(desk, found, "staging_changed", by=by, **fields)
+    if not isinstance(change, StagingChanged):
+        raise BadRequest("This is no change of the plan.", next_step="Choose a trip or a bay.")
+    return plan_change_cost(found.manifest, found.reconciliation, found.layout, found.notes, change)
