@@ -66,24 +66,39 @@ class Elsewhere:
 
 
 class Catalogue:
-    """One manifest's cartons by SSCC, by barcode, by carton id and by address; ``codes`` are as they are listed."""
+    """One manifest's cartons by SSCC, by barcode, by carton id and by address."""
 
     def __init__(self, manifest: Manifest, elsewhere: Elsewhere) -> None:
         self.manifest = manifest
         self.elsewhere = elsewhere
-        self.by_code: dict[str, tuple[str, ...]] = {}
-        self.codes: dict[str, tuple[str, ...]] = {}
         self.by_id = {carton.carton: carton for carton in manifest}
-        self.addresses = {carton.carton: carton.addresses for carton in manifest}
-        self.by_cell: dict[tuple[int, int], list[tuple[Address, str]]] = {}
-        self.shapes = {shape(carton.barcode) for carton in manifest if carton.barcode}
+        self.by_code: dict[str, tuple[str, ...]] = {}
         for carton in manifest:
-            for code in codes_of(carton):
-                self.codes[code] = (*self.codes.get(code, ()), carton.carton)
-            for code in dict.fromkeys(map(compared, codes_of(carton))):
+            for code in {compared(code) for code in codes_of(carton)}:
                 self.by_code[code] = (*self.by_code.get(code, ()), carton.carton)
-            for address in self.addresses[carton.carton]:
-                self.by_cell.setdefault((address.column, address.row), []).append((address, carton.carton))
+
+    @cached_property
+    def codes(self) -> dict[str, tuple[str, ...]]:
+        """The ids of the cartons by code, as it is listed."""
+        found: dict[str, tuple[str, ...]] = {}
+        for carton in self.manifest:
+            for code in codes_of(carton):
+                found[code] = (*found.get(code, ()), carton.carton)
+        return found
+
+    @cached_property
+    def shapes(self) -> frozenset[str]:
+        """How the barcodes of this manifest are built."""
+        return frozenset(shape(carton.barcode) for carton in self.manifest if carton.barcode)
+
+    @cached_property
+    def by_cell(self) -> dict[tuple[int, int], list[tuple[Address, str]]]:
+        """The cartons by column and row, each with the address that is there."""
+        found: dict[tuple[int, int], list[tuple[Address, str]]] = {}
+        for carton in self.manifest:
+            for address in carton.addresses:
+                found.setdefault((address.column, address.row), []).append((address, carton.carton))
+        return found
 
     def with_code(self, code: str) -> tuple[str, ...]:
         """The ids of the cartons with this SSCC or barcode, in manifest order."""

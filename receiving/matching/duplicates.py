@@ -1,9 +1,10 @@
 """One code on two physical labels: in one photo, or at two places at once."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import timedelta
 from itertools import combinations, pairwise
 
+from receiving.matching.evidence import Evidence
 from receiving.matching.pieces import Piece
 from receiving.matching.verdicts import Proven
 from receiving.model import Duplicate, LabelRead, Place
@@ -12,19 +13,29 @@ AT_ONCE = timedelta(seconds=30)
 """Shorter than it takes to put a carton down elsewhere and read it again; common practice, no source."""
 
 
-def duplicates(proven: Mapping[str, Sequence[Proven]]) -> tuple[Duplicate, ...]:
+def duplicates(evidence: Evidence) -> tuple[Duplicate, ...]:
     """The cartons whose code is on more than one physical label, in order of carton and time."""
-    suspects = sorted(carton for carton, found in proven.items() if len(found) > 1 and _may_be_two(found))
-    found = [dup for carton in suspects for dup in _of_carton(carton, [f.piece for f in proven[carton]])]
+    whole = [name for name, labels in evidence.plain.items() if len(labels.reads) > 1 and _may_be_two(labels.reads, ())]
+    others = [name for name, found in evidence.proven.items() if len(found) > 1 and _pieces_may_be_two(found)]
+    found = [dup for name in sorted(whole + others) for dup in _of_carton(name, [f.piece for f in evidence.of(name)])]
     return tuple(found)
 
 
-def _may_be_two(found: Sequence[Proven]) -> bool:
-    """One photo has two of its labels, or it was read at two places: else there is nothing to look into."""
-    reads = [f.piece.reads[0].raw for f in found]
-    photos = [raw.photo for raw in reads if raw.photo]
-    places = {read.raw.place for f in found for read in f.piece.reads}
-    return len(set(photos)) < len(photos) or len(places - {Place.OTHER}) > 1
+def _pieces_may_be_two(found: Sequence[Proven]) -> bool:
+    first = [f.piece.reads[0] for f in found]
+    return _may_be_two(first, [read for f in found for read in f.piece.reads[1:]])
+
+
+def _may_be_two(labels: Sequence[LabelRead], more: Sequence[LabelRead]) -> bool:
+    """One photo has two of its labels, or it was read at two places: else there is nothing to look into.
+
+    ``labels`` has one read of each label, ``more`` the others.
+    """
+    photos = [read.raw.photo for read in labels if read.raw.photo]
+    if len(set(photos)) < len(photos):
+        return True
+    places = {read.raw.place for read in labels}
+    return (len(places) > 1 or bool(more)) and len(places.union([r.raw.place for r in more]) - {Place.OTHER}) > 1
 
 
 def _of_carton(carton: str, pieces: Sequence[Piece]) -> list[Duplicate]:

@@ -13,9 +13,6 @@ from receiving.model import Carton, CartonKind, How
 
 def identify(piece: Piece, catalogue: Catalogue) -> Finding:
     """What this piece says, judged by its strongest data: SSCC, then barcode, then carton id, then address."""
-    plain = _by_one_code(piece, catalogue)
-    if plain is not None:
-        return plain
     if piece.ambiguous:
         return _guided_between(piece, catalogue)
     known = _by_code(piece, catalogue)
@@ -25,24 +22,6 @@ def identify(piece: Piece, catalogue: Catalogue) -> Finding:
     if stray is not None:
         return stray
     return meant(piece, catalogue, _by_parts(piece, catalogue) or unknown(piece, catalogue))
-
-
-def _by_one_code(piece: Piece, catalogue: Catalogue) -> Proven | None:
-    """The common case, answered at once: one code, and nothing else on the label that could contradict it."""
-    claim = piece.claims[0]
-    if len(piece.claims) > 1 or piece.ambiguous or claim.gtin or claim.carton:
-        return None
-    if claim.sscc is not None:
-        code, how = claim.sscc.digits, How.SSCC
-    else:
-        code, how = claim.barcode, How.BARCODE
-    cartons = catalogue.with_code(code)
-    if len(cartons) != 1 or (claim.sscc is not None and claim.barcode):
-        return None
-    own = catalogue.addresses[cartons[0]]
-    if claim.address is not None and own and claim.address not in own:
-        return None
-    return Proven(piece, cartons[0], how, f"{said(code, how)} is carton {cartons[0]} on the manifest")
 
 
 def _by_code(piece: Piece, catalogue: Catalogue) -> Finding | None:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
+from operator import lt
 
 from receiving.model import Address, Claim, LabelRead, Quad, Source
 
@@ -56,19 +57,36 @@ class Piece:
         return not any(_overlap(a.raw.quad_px, b.raw.quad_px) for a in self.reads for b in other.reads)
 
 
-def pieces_of(reads: Iterable[LabelRead]) -> tuple[Piece, ...]:
-    """The reads grouped by physical label, each read id once, oldest piece first."""
-    once: dict[str, LabelRead] = {}
-    for read in reads:
-        known = once.get(read.read_id)
-        # One id with two contents is a fault of the sender; the choice must not hang on the order of arrival.
-        if known is None or (known != read and repr(read) < repr(known)):
-            once[read.read_id] = read
-    groups: dict[tuple[str, object], list[LabelRead]] = {}
-    for read in sorted(once.values(), key=_when):
+def labels_of(reads: Iterable[LabelRead]) -> list[list[LabelRead]]:
+    """The reads grouped by physical label, each read id once, oldest first."""
+    labels: dict[object, list[LabelRead]] = {}
+    for read in _in_order(_each_once(reads)):
         raw = read.raw
-        groups.setdefault((raw.photo, raw.label) if raw.photo and raw.label else ("", read.read_id), []).append(read)
-    return tuple(Piece(tuple(group)) for group in groups.values())
+        key = (raw.photo, raw.label) if raw.photo and raw.label else raw.read_id
+        if key in labels:
+            labels[key].append(read)
+        else:
+            labels[key] = [read]
+    return list(labels.values())
+
+
+def _each_once(reads: Iterable[LabelRead]) -> list[LabelRead]:
+    given = list(reads)
+    once = {read.raw.read_id: read for read in given}
+    if len(once) == len(given):
+        return given
+    for read in given:
+        known = once[read.raw.read_id]
+        # One id with two contents is a fault of the sender; the choice must not hang on the order of arrival.
+        if known is not read and known != read and repr(read) < repr(known):
+            once[read.raw.read_id] = read
+    return list(once.values())
+
+
+def _in_order(reads: list[LabelRead]) -> list[LabelRead]:
+    """Oldest first; they mostly come so, which takes less time to see than to sort."""
+    times = [read.raw.read_at for read in reads]
+    return reads if all(map(lt, times, times[1:])) else sorted(reads, key=_when)
 
 
 def is_typed(read: LabelRead) -> bool:

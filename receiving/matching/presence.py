@@ -3,8 +3,8 @@
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
+from receiving.matching.evidence import Evidence, Plain
 from receiving.matching.standing import of_kind
 from receiving.matching.verdicts import Proven
 from receiving.model import (
@@ -21,6 +21,7 @@ from receiving.model import (
     Note,
     OuterOpened,
     Place,
+    RawRead,
     Source,
 )
 
@@ -37,15 +38,13 @@ class Presence:
     confidence: float = 1.0
 
 
-def findings(
-    manifest: Manifest, proven: Mapping[str, Sequence[Proven]], notes: Sequence[Note]
-) -> tuple[CartonFinding, ...]:
+def findings(manifest: Manifest, evidence: Evidence, notes: Sequence[Note]) -> tuple[CartonFinding, ...]:
     """Every carton of the manifest once, in manifest order, each in one state."""
-    here = _directly(manifest, proven, notes)
+    here = _directly(manifest, evidence, notes)
     opened = _opened(notes, manifest)
     known_outers = _add_outers(manifest, here, opened)
     _add_contents(manifest, here, opened)
-    places = _places(proven, notes)
+    places = _places(evidence, notes)
     damage = _damage(notes)
     return tuple(
         _finding(carton, here, opened, known_outers, places.get(carton.carton), damage.get(carton.carton, ()))
@@ -70,8 +69,9 @@ def _finding(
     return CartonFinding(carton, state, why, place=place, damage=damage)
 
 
-def _directly(manifest: Manifest, proven: Mapping[str, Sequence[Proven]], notes: Sequence[Note]) -> dict[str, Presence]:
-    here = {carton.carton: _presence(found) for carton in manifest if (found := proven.get(carton.carton))}
+def _directly(manifest: Manifest, evidence: Evidence, notes: Sequence[Note]) -> dict[str, Presence]:
+    here = {name: _by_plain(labels) for name, labels in evidence.plain.items()}
+    here.update((name, _presence(found)) for name, found in evidence.proven.items())
     for carton, why in confirmed(notes).items():
         if manifest.find(carton) is not None:
             here.setdefault(carton, Presence(How.TYPED, why))
@@ -87,6 +87,14 @@ def confirmed(notes: Sequence[Note]) -> dict[str, str]:
         reason = f": {seen.reason}" if seen.reason else ""
         said[seen.carton] = f"{seen.by or 'A person'} confirms that it is here{reason}"
     return said
+
+
+def _by_plain(labels: Plain) -> Presence:
+    """As `_presence`, of reads that all show the carton in the same way."""
+    raws = [read.raw for read in labels.reads]
+    again = f"; {len(raws)} reads in all" if len(raws) > 1 else ""
+    confidence = max([raw.confidence for raw in raws])
+    return Presence(labels.how, labels.sentence + again, tuple([raw.read_id for raw in raws]), confidence)
 
 
 def _presence(found: Sequence[Proven]) -> Presence:
@@ -189,19 +197,26 @@ def _absence(
     return CartonState.INSIDE, f"Inside outer box {outer}, which is here and not opened; not seen"
 
 
-def _places(proven: Mapping[str, Sequence[Proven]], notes: Sequence[Note]) -> dict[str, Place]:
+def _places(evidence: Evidence, notes: Sequence[Note]) -> dict[str, Place]:
     """Where each carton was last; a read made without a stated place does not hide an earlier place."""
-    last: dict[str, tuple[bool, datetime, str, Place]] = {}
-    for carton, found in proven.items():
-        reads = [read.raw for f in found for read in f.piece.reads]
-        placed = [raw for raw in reads if raw.place is not Place.OTHER]
-        if reads:
-            raw = max(placed or reads, key=lambda raw: (raw.read_at, raw.read_id))
-            last[carton] = (raw.place is not Place.OTHER, raw.read_at, raw.read_id, raw.place)
+    last = {name: _last_placed([read.raw for read in labels.reads]) for name, labels in evidence.plain.items()}
+    for name, found in evidence.proven.items():
+        raws = [read.raw for f in found for read in f.piece.reads]
+        last[name] = _last_placed(sorted(raws, key=lambda raw: (raw.read_at, raw.read_id)))
+    places = {name: raw.place for name, raw in last.items()}
+    said: dict[str, CartonPlace] = {}
     for note in of_kind(notes, CartonPlace):
-        said = (True, note.noted_at, note.note_id, note.place)
-        last[note.carton] = max(last[note.carton], said) if note.carton in last else said
-    return {carton: said[3] for carton, said in last.items()}
+        said[note.carton] = max(said.get(note.carton, note), note, key=lambda note: (note.noted_at, note.note_id))
+    for name, note in said.items():
+        raw = last.get(name)
+        if raw is None or raw.place is Place.OTHER or (raw.read_at, raw.read_id) < (note.noted_at, note.note_id):
+            places[name] = note.place
+    return places
+
+
+def _last_placed(raws: Sequence[RawRead]) -> RawRead:
+    """The last of these reads, oldest first, that states a place; the last of all where none does."""
+    return next((raw for raw in reversed(raws) if raw.place is not Place.OTHER), raws[-1])
 
 
 def _damage(notes: Sequence[Note]) -> dict[str, tuple[DamageNoted, ...]]:

@@ -3,12 +3,15 @@
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from hashlib import sha256
+from operator import attrgetter
 
-from receiving.matching.catalogue import Catalogue, Elsewhere, Listed
+from receiving.matching.catalogue import Catalogue, Elsewhere
 from receiving.matching.company import visitors
 from receiving.matching.duplicates import duplicates
+from receiving.matching.evidence import Evidence
 from receiving.matching.identify import identify
-from receiving.matching.pieces import Piece, pieces_of
+from receiving.matching.pieces import Piece, labels_of
+from receiving.matching.plain import plain_labels
 from receiving.matching.presence import confirmed, findings
 from receiving.matching.settle import Ask, Ledger, settle
 from receiving.matching.standing import of_kind, standing_notes
@@ -47,22 +50,30 @@ def reconcile(
     elsewhere = others if isinstance(others, Elsewhere) else Elsewhere.of(others)
     catalogue = Catalogue(manifest, elsewhere)
     standing = standing_notes(notes)
-    kept, rejected = _split_rejected(pieces_of(reads), standing)
+    plain, pieces = plain_labels(labels_of(reads), catalogue, _spoken_of(standing))
+    kept, rejected = _split_rejected(pieces, standing)
     found = [_judge(piece, catalogue, assigned) for piece, assigned in _with_assignments(kept, standing, catalogue)]
     strays = [one for one in found if isinstance(one, Stray)]
-    ledger = _ledger(catalogue, found, standing, visitors(strays, catalogue))
+    evidence = Evidence(plain, (one for one in found if isinstance(one, Proven)))
+    ledger = Ledger(catalogue, evidence, frozenset(confirmed(standing)), visitors(strays, catalogue))
+    settle(ledger, [one for one in found if isinstance(one, Unsure)])
     strays.extend(ledger.strays)
-    twice = duplicates(ledger.proven)
+    twice = duplicates(evidence)
     return Reconciliation(
         shipment=manifest.shipment,
         store=manifest.store,
-        cartons=findings(manifest, ledger.proven, standing),
+        cartons=findings(manifest, evidence, standing),
         over=_overs(strays),
         duplicates=twice,
         questions=tuple(sorted(map(_question, ledger.asks), key=lambda q: (q.cartons, q.read_ids))),
         unreadable=tuple(sorted(set(unread), key=repr)),
         explanations=_explanations(ledger, strays, rejected, twice),
     )
+
+
+def _spoken_of(notes: Sequence[Note]) -> frozenset[str]:
+    """The ids of the reads that a person said something about."""
+    return frozenset(note.read_id for note in notes if isinstance(note, ReadRejected | ReadAssigned))
 
 
 def _split_rejected(pieces: Sequence[Piece], notes: Sequence[Note]) -> tuple[list[Piece], list[Explanation]]:
@@ -124,15 +135,6 @@ def _how_assigned(piece: Piece, catalogue: Catalogue, carton: str) -> How:
     return How.ADDRESS if at else How.TYPED
 
 
-def _ledger(catalogue: Catalogue, found: Sequence[Finding], notes: Sequence[Note], known: tuple[Listed, ...]) -> Ledger:
-    ledger = Ledger(catalogue, confirmed=frozenset(confirmed(notes)), visitors=known)
-    for one in found:
-        if isinstance(one, Proven):
-            ledger.proven[one.carton].append(one)
-    settle(ledger, [one for one in found if isinstance(one, Unsure)])
-    return ledger
-
-
 def _overs(strays: Sequence[Stray]) -> tuple[Over, ...]:
     """One over for each thing that is no carton of the manifest, whatever number of reads it has."""
     groups: dict[tuple[str, OverReason], list[Stray]] = defaultdict(list)
@@ -163,13 +165,16 @@ def _explanations(
     ledger: Ledger, strays: Sequence[Stray], rejected: Sequence[Explanation], twice: Sequence[Duplicate]
 ) -> tuple[Explanation, ...]:
     told = list(rejected)
-    for found in (f for group in ledger.proven.values() for f in group):
+    for labels in ledger.evidence.plain.values():
+        carton, sentence = labels.carton, labels.sentence
+        told += [Explanation(read.raw.read_id, Outcome.MATCHED, sentence, carton) for read in labels.reads]
+    for found in (f for group in ledger.evidence.proven.values() for f in group):
         told.extend([_matched(read_id, found, twice) for read_id in found.piece.read_ids])
     told.extend(Explanation(r, Outcome.MATCHED, again.sentence) for again in ledger.again for r in again.piece.read_ids)
     told.extend(Explanation(r, Outcome.OVER, stray.sentence) for stray in strays for r in stray.piece.read_ids)
     for ask in ledger.asks:
         told.extend(Explanation(r, Outcome.QUESTION, ask.prompt) for piece in ask.pieces for r in piece.read_ids)
-    return tuple(sorted(told, key=lambda explanation: explanation.read_id))
+    return tuple(sorted(told, key=attrgetter("read_id")))
 
 
 def _matched(read_id: str, found: Proven, twice: Sequence[Duplicate]) -> Explanation:

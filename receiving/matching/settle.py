@@ -13,6 +13,7 @@ from math import exp, log
 from receiving.matching.assignment import Choice, Row, assign
 from receiving.matching.catalogue import Catalogue, Listed
 from receiving.matching.company import companion
+from receiving.matching.evidence import Evidence
 from receiving.matching.foreign import unlisted
 from receiving.matching.likelihood import ASK_BELOW, SAME_LABEL, SEEN_AGAIN, SEEN_FROM_ASIDE, STRAY, STRAY_IN_COMPANY
 from receiving.matching.pieces import Piece, is_typed
@@ -46,7 +47,7 @@ class Ledger:
     """Who is proven by what so far, while the unsure pieces are settled."""
 
     catalogue: Catalogue
-    proven: dict[str, list[Proven]] = field(default_factory=lambda: defaultdict(list))
+    evidence: Evidence = field(default_factory=Evidence)
     confirmed: frozenset[str] = frozenset()
     visitors: tuple[Listed, ...] = ()
     asks: list[Ask] = field(default_factory=list)
@@ -55,11 +56,11 @@ class Ledger:
 
     def is_here(self, carton: str) -> bool:
         """Some evidence proves this carton."""
-        return carton in self.confirmed or bool(self.proven.get(carton))
+        return carton in self.confirmed or carton in self.evidence
 
     def by_own_label(self, carton: str) -> bool:
         """A machine read this carton's own code, so that its label is whole; a torn label is then another's."""
-        return any(_shows_whole_label(found) for found in self.proven.get(carton, ()))
+        return any(_shows_whole_label(found) for found in self.evidence.of(carton))
 
     def open(self, cartons: Iterable[str]) -> tuple[str, ...]:
         """Those of the cartons that nothing proves."""
@@ -67,7 +68,7 @@ class Ledger:
 
     def add(self, piece: Piece, carton: str, how: How, sentence: str) -> None:
         """Record that this piece is that carton."""
-        self.proven[carton].append(Proven(piece, carton, how, sentence))
+        self.evidence.add(Proven(piece, carton, how, sentence))
 
 
 def settle(ledger: Ledger, unsure: Sequence[Unsure]) -> None:
@@ -115,7 +116,7 @@ def _ask_or_exclude(ledger: Ledger, group: Sequence[Unsure]) -> None:
 
 
 def _not_elsewhere_in_photo(ledger: Ledger, piece: Piece, cartons: Sequence[str]) -> tuple[str, ...]:
-    return tuple(c for c in cartons if not any(piece.apart_from(found.piece) for found in ledger.proven.get(c, ())))
+    return tuple(c for c in cartons if not any(piece.apart_from(found.piece) for found in ledger.evidence.of(c)))
 
 
 def _count_labels(ledger: Ledger, group: Sequence[Unsure]) -> None:
@@ -129,7 +130,7 @@ def _count_labels(ledger: Ledger, group: Sequence[Unsure]) -> None:
     if not still_open:
         ledger.again.extend(Again(piece, f"It {group[0].fits}: {_here(cartons)}") for piece in pieces)
         return
-    known = [found.piece for c in cartons for found in ledger.proven.get(c, ())]
+    known = [found.piece for c in cartons for found in ledger.evidence.of(c)]
     apart = _most_apart([*known, *pieces])
     new = [piece for piece in apart if piece not in known][: len(still_open)]
     if len(new) < len(still_open) and not _alike(ledger.catalogue, still_open):
@@ -235,7 +236,7 @@ def _row(ledger: Ledger, label: Sequence[Unsure], labels: Sequence[Sequence[Unsu
                 shared.append((carton, nats + SAME_LABEL))
         elif ledger.by_own_label(carton):
             shared.append((carton, nats + _again_cost(ledger, label, carton) - log(known)))
-        elif not _apart(label, [found.piece for found in ledger.proven.get(carton, ())]):
+        elif not _apart(label, [found.piece for found in ledger.evidence.of(carton)]):
             shared.append((carton, nats + SAME_LABEL))
     company = companion(label[0].piece, ledger.visitors, ledger.catalogue)
     return Row(tuple(own), tuple(shared), STRAY if company is None else STRAY_IN_COMPANY)
@@ -247,7 +248,7 @@ def _again_cost(ledger: Ledger, label: Sequence[Unsure], carton: str) -> float:
     A photo of both labels tells them apart, unless the known one gives no position and this may be its other half;
     photos that show only one of the two do not.
     """
-    views = [found.piece for found in ledger.proven.get(carton, ()) if found.piece.photo]
+    views = [found.piece for found in ledger.evidence.of(carton) if found.piece.photo]
     if _apart(label, [piece for piece in views if not piece.addresses]):
         return SAME_LABEL
     in_photos = views and any(one.piece.photo for one in label)
@@ -269,7 +270,7 @@ def _take(ledger: Ledger, label: Sequence[Unsure], row: Row, choice: Choice) -> 
         odds = exp(min(choice.margin, MOST_NATS))
         sentence = _fit_sentence(ledger, first, choice, odds)
         for piece in pieces:
-            ledger.proven[choice.carton].append(Proven(piece, choice.carton, first.how, sentence, odds=odds))
+            ledger.evidence.add(Proven(piece, choice.carton, first.how, sentence, odds=odds))
 
 
 def _fit_sentence(ledger: Ledger, one: Unsure, choice: Choice, odds: float) -> str:
@@ -293,7 +294,7 @@ def _belongs_beside(ledger: Ledger, one: Unsure) -> bool:
     if not one.piece.addresses:
         return False
     for carton in one.cartons:
-        beside = [f for f in ledger.proven.get(carton, ()) if f.piece.photo and f.piece.photo == one.piece.photo]
+        beside = [f for f in ledger.evidence.of(carton) if f.piece.photo and f.piece.photo == one.piece.photo]
         taken = any(f.how is How.ADDRESS and f.piece.addresses for f in beside)
         doubtful = ledger.open(one.cartons) and any(one.piece.apart_from(f.piece) for f in beside)
         if any(not f.piece.addresses for f in beside) and not taken and not doubtful:

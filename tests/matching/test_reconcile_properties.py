@@ -8,8 +8,12 @@ from hypothesis import strategies as st
 
 from receiving.matching import Elsewhere, reconcile
 from receiving.matching.catalogue import Catalogue
-from receiving.matching.identify import _by_code, _by_one_code
-from receiving.matching.pieces import Piece
+from receiving.matching.duplicates import duplicates
+from receiving.matching.evidence import Evidence
+from receiving.matching.identify import identify
+from receiving.matching.pieces import labels_of
+from receiving.matching.plain import plain_labels
+from receiving.matching.presence import findings
 from receiving.model import (
     CartonKind,
     CartonPlace,
@@ -140,13 +144,18 @@ def test_no_carton_is_received_without_evidence_that_names_it(reads: list[LabelR
         assert finding.evidence
 
 
-@settings(max_examples=100, deadline=None)
-@given(one_read(1))
-def test_the_short_way_for_a_plain_code_answers_as_the_long_way_does(one: LabelRead) -> None:
-    piece, catalogue = Piece((one,)), Catalogue(EXPECTED, Elsewhere.of(OTHERS))
-    plain = _by_one_code(piece, catalogue)
-    if plain is not None:
-        assert plain == _by_code(piece, catalogue)
+@settings(max_examples=150, deadline=None)
+@given(some_reads(), some_notes())
+def test_the_short_way_for_a_plain_label_answers_as_the_long_way_does(
+    reads: list[LabelRead], notes: list[Note]
+) -> None:
+    catalogue = Catalogue(EXPECTED, Elsewhere.of(OTHERS))
+    plain, _ = plain_labels(labels_of(reads), catalogue, ())
+    pieces = [found for labels in plain.values() for found in labels.proven()]
+    assert pieces == [identify(found.piece, catalogue) for found in pieces]
+    short, long = Evidence(plain), Evidence(proven=pieces)
+    assert findings(EXPECTED, short, notes) == findings(EXPECTED, long, notes)
+    assert duplicates(short) == duplicates(long)
 
 
 @settings(max_examples=100, deadline=None)
