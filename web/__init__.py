@@ -14,7 +14,18 @@ MAX_UPLOAD_BYTES = 200 * 1024 * 1024
 
 def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES) -> Flask:
     """The app at this desk. Serve it with `web.serve.serve`."""
-    from web import coordinator, frame, manager, office, office_shipment, problems, protection, rep, replacement
+    from web import (
+        coordinator,
+        frame,
+        manager,
+        office,
+        office_shipment,
+        problems,
+        protection,
+        rep,
+        replacement,
+        staging,
+    )
     from web.addresses import TextId
 
     app = Flask(__name__)
@@ -25,6 +36,6 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES) -> Fla
     frame.set_up(app, desk)
     protection.set_up(app)
     problems.set_up(app)
-    for person in (rep, coordinator, manager, replacement, office, office_shipment):
+    for person in (rep, staging, coordinator, manager, replacement, office, office_shipment):
         app.register_blueprint(person.pages)
     return app

@@ -2,7 +2,7 @@
 
 import re
 
-from flask import Response
+from flask import Response, request
 
 _OUTSIDE = re.compile(r"[^A-Za-z0-9._-]+")
 
@@ -22,3 +22,8 @@ def download(data: str | bytes, name: str, mimetype: str, *, inline: bool = Fals
     how = "inline" if inline else "attachment"
     response.headers["Content-Disposition"] = f'{how}; filename="{file_name(name)}"'
     return response
+
+
+def paper() -> str:
+    """The paper size that this request asks for: A4 or US Letter."""
+    return "Letter" if request.args.get("paper") == "Letter" else "A4"

@@ -5,6 +5,7 @@ from flask import Blueprint, Response, make_response, redirect, request, url_for
 from receiving import service
 from receiving.errors import BadRequest, Conflict
 from web import frame
+from web.downloads import download, paper
 from web.frame import desk
 from web.pages.receipts import Typed, confirm_page, receipt_page
 
@@ -58,7 +59,5 @@ def receipt(shipment: str, number: int) -> Response:
 @pages.get("/s/<id:shipment>/receipts/<int:number>.pdf")
 def receipt_file(shipment: str, number: int) -> Response:
     """A receipt as PDF."""
-    paper = "Letter" if request.args.get("paper") == "Letter" else "A4"
-    response = Response(service.receipt_pdf(desk(), shipment, number, paper=paper), mimetype="application/pdf")
-    response.headers["Content-Disposition"] = f'inline; filename="receipt-{number}.pdf"'
-    return response
+    data = service.receipt_pdf(desk(), shipment, number, paper=paper())
+    return download(data, f"receipt-{shipment}-{number}.pdf", "application/pdf", inline=True)

@@ -6,13 +6,13 @@ from receiving import service
 from receiving.errors import BadRequest, Conflict, PhotoError
 from receiving.model import Place, Source
 from web import frame
+from web.downloads import download, paper
 from web.frame import desk
 from web.pages.carton import carton_page
 from web.pages.contents import contents_page, sheets_page
 from web.pages.dock import scan_answer, stored_answer
 from web.pages.lists import shipments_page
 from web.pages.photos import photo_page
-from web.pages.plan import plan_page
 from web.pages.questions import QuestionPage
 from web.pages.shipment import ShipmentPage, live_part, shipment_page
 from web.problems import problem
@@ -238,16 +238,8 @@ def bay_sheets(shipment: str) -> Response:
 @pages.get("/s/<id:shipment>/bay-sheets.pdf")
 def bay_sheets_file(shipment: str) -> Response:
     """The bay sheets as PDF."""
-    paper = "Letter" if request.args.get("paper") == "Letter" else "A4"
-    response = Response(service.bay_sheets_pdf(desk(), shipment, paper=paper), mimetype="application/pdf")
-    response.headers["Content-Disposition"] = 'inline; filename="bay-sheets.pdf"'
-    return response
-
-
-@pages.get("/s/<id:shipment>/plan")
-def plan(shipment: str) -> Response:
-    """The staging plan drawn, to look at, to change, or to print."""
-    return frame.render(plan_page(service.shipment(desk(), shipment), frame.local_now()))
+    data = service.bay_sheets_pdf(desk(), shipment, paper=paper())
+    return download(data, f"bay-sheets-{shipment}.pdf", "application/pdf", inline=True)
 
 
 @pages.post("/s/<id:shipment>/notes")

@@ -9,6 +9,7 @@ from receiving import service
 from receiving.errors import BadRequest
 from receiving.model.replacement import Delivery
 from web import frame
+from web.downloads import download, paper
 from web.frame import desk
 from web.pages.replacement import draft_page, request_page
 
@@ -60,13 +61,10 @@ def issued(store: str, number: int) -> Response:
 @pages.get("/stores/<id:store>/requests/<int:number>.<any(pdf, csv, json):kind>")
 def issued_file(store: str, number: int, kind: str) -> Response:
     """A request as PDF, CSV or JSON."""
+    name = f"replacement-request-{store}-{number}.{kind}"
     if kind == "pdf":
-        paper = "Letter" if request.args.get("paper") == "Letter" else "A4"
-        response = Response(service.request_pdf(desk(), store, number, paper=paper), mimetype="application/pdf")
-    elif kind == "csv":
-        response = Response(service.request_csv(desk(), store, number), mimetype="text/csv")
-    else:
-        response = Response(service.request_json(desk(), store, number), mimetype="application/json")
-    name = f"replacement-request-{number}.{kind}"
-    response.headers["Content-Disposition"] = f'{"inline" if kind == "pdf" else "attachment"}; filename="{name}"'
-    return response
+        data = service.request_pdf(desk(), store, number, paper=paper())
+        return download(data, name, "application/pdf", inline=True)
+    if kind == "csv":
+        return download(service.request_csv(desk(), store, number), name, "text/csv")
+    return download(service.request_json(desk(), store, number), name, "application/json")

@@ -76,3 +76,64 @@ def test_a_change_by_hand_stays_and_can_be_undone(browser: Browser, desk: servic
     note_id = page.all("input", name="withdrawn")[0].attributes["value"]
     browser.post("/s/S-2041~2FA/notes", {"kind": "note_withdrawn", "withdrawn": note_id})
     assert [bay.bay for bay in service.shipment(desk, SHIPMENT).plan.bays if "03" in bay.cartons] == ["B1"]
+
+
+def test_the_plan_comes_on_paper_in_both_sizes(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 3)
+    links = [
+        e.attributes["href"] for e in read(browser.get(ADDRESS).text).all("a") if "plan.pdf" in e.attributes["href"]
+    ]
+    assert links == [f"{ADDRESS}.pdf?paper=A4", f"{ADDRESS}.pdf?paper=Letter"]
+    a4, letter = (browser.get(link) for link in links)
+    assert (a4.mimetype, letter.mimetype) == ("application/pdf", "application/pdf")
+    assert a4.data.startswith(b"%PDF")
+    assert b"595" in a4.data.partition(b"MediaBox")[2][:60]  # ISO 216: A4 is 210 mm = 595 points wide
+    assert b"612" in letter.data.partition(b"MediaBox")[2][:60]  # ANSI Y14.1: Letter is 8.5 in = 612 points wide
+    assert 'href="/s/S-2041~2FA/plan.pdf"' in browser.get("/s/S-2041~2FA").text
+
+
+def test_a_change_says_its_cost_before_it_is_kept_then_stays_until_it_is_undone(
+    browser: Browser, desk: service.Desk
+) -> None:
+    scan(desk, 3, 4)
+    form = next(
+        f for f in read(browser.get(ADDRESS).text).all("form", method="get") if "change" in f.attributes["action"]
+    )
+    asked = browser.get(form.attributes["action"], query_string={"carton": "04", "trip": "2", "bay": "B1"})
+    check = read(asked.text)
+    assert "Carton 04, tray, on trip 2 from now on." in check.text
+    assert "This change costs: +1 trip" in check.text
+    assert service.shipment(desk, SHIPMENT).notes == ()
+    keep = {e.attributes["name"]: e.attributes["value"] for e in check.all("input", type="hidden")}
+    assert "bay" not in keep
+    plan = read(browser.post("/s/S-2041~2FA/notes", keep, follow_redirects=True).text)
+    assert "Put here by hand." in plan.text
+    assert [trip.cartons for trip in service.shipment(desk, SHIPMENT).plan.trips] == [("03",), ("04",)]
+    undo = {"kind": "note_withdrawn", "withdrawn": plan.all("input", name="withdrawn")[0].attributes["value"]}
+    browser.post("/s/S-2041~2FA/notes", undo)
+    assert len(service.shipment(desk, SHIPMENT).plan.trips) == 1
+    assert "Put here by hand." not in read(browser.get(ADDRESS).text).text
+
+
+def test_a_change_to_what_is_planned_already_keeps_it_there(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 3)
+    page = read(browser.get(f"{ADDRESS}/change?carton=03&trip=1&bay=B1").text)
+    assert "Carton 03, tray, on trip 1 and at bay B1 from now on." in page.text
+    assert "This change costs nothing." in page.text
+
+
+def test_a_change_that_brings_a_caution_says_so(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 3)
+    page = read(browser.get(f"{ADDRESS}/change?carton=03&trip=1&bay=B7").text)
+    assert "Take care" in page.text
+    assert "bay B7, which the layout does not have" in page.text
+    part = browser.get(f"{ADDRESS}/change?carton=03&trip=1&bay=B7", headers={"X-Part": "change"}).text
+    assert "<html" not in part
+    assert "Keep it so" in part
+
+
+def test_the_cost_of_a_change_that_cannot_be_is_refused(browser: Browser) -> None:
+    for query, words in (("carton=77&trip=1", "Carton '77' is not on the manifest"), ("carton=03&trip=x", "trip")):
+        refused = browser.get(f"{ADDRESS}/change?{query}")
+        assert refused.status_code == 400
+        assert words in read(refused.text).text

@@ -11,7 +11,7 @@ from web.pages.cartons import bays_by_carton
 from web.pages.drawing import Drawing, draw
 from web.pages.notes import NoteLine, note_lines, standing_notes
 from web.pages.section import SectionGrid, section_grids
-from web.pages.staging import HeldLine, Staged, staged_card
+from web.pages.staging import HeldLine, Staged, moved_notes, pinned_notes, staged_card
 from web.pages.tone import Tone
 from web.pages.words import counted, listed
 
@@ -94,9 +94,10 @@ def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
     bays = bays_by_carton(plan)
     own = {bay.bay: bay for bay in layout.bays} if layout else {}
     changed = [note for note in standing_notes(view.notes) if isinstance(note, StagingChanged)]
+    moved, pinned = moved_notes(view.notes), pinned_notes(view.notes)
 
     def staged(cartons: Sequence[str]) -> tuple[Staged, ...]:
-        return tuple(staged_card(findings[each], bays.get(each, ""), view.notes) for each in cartons)
+        return tuple(staged_card(findings[each], bays.get(each, ""), moved, pinned) for each in cartons)
 
     return PlanPage(
         shipment=view.manifest.shipment,

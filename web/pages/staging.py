@@ -3,14 +3,17 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from receiving.model import CartonFinding, CartonMoved, Note, Reconciliation, StagingPlan
+from receiving.model import CartonFinding, CartonMoved, Note, Reconciliation, StagingChanged, StagingPlan
 from web.pages.notes import standing_notes
 from web.pages.words import listed, weight_words
 
 
 @dataclass(frozen=True)
 class Staged:
-    """A carton in a plan; ``moved`` when it was taken to its bay, with the note to undo that."""
+    """A carton in a plan; ``moved`` when it was taken to its bay, with the note to undo that.
+
+    ``pinned_notes`` put it where a person wants it; without them the plan decides.
+    """
 
     carton: str
     kind: str
@@ -18,6 +21,7 @@ class Staged:
     bay: str
     moved: bool
     moved_note: str
+    pinned_notes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -65,10 +69,10 @@ def staging_part(
     """The staging plan as cards."""
     findings = {f.carton.carton: f for f in reconciliation.cartons}
     bays = {carton: staging.bay for staging in plan.bays for carton in staging.cartons}
-    moved = moved_notes(notes)
+    moved, pinned = moved_notes(notes), pinned_notes(notes)
 
     def staged(carton: str) -> Staged:
-        return _staged(findings[carton], bays.get(carton, ""), moved)
+        return staged_card(findings[carton], bays.get(carton, ""), moved, pinned)
 
     return StagingPart(
         trips=tuple(
@@ -94,12 +98,19 @@ def moved_notes(notes: tuple[Note, ...]) -> dict[str, str]:
     return {carton: note.note_id for carton, note in last.items() if note.bay}
 
 
-def staged_card(finding: CartonFinding, bay: str, notes: tuple[Note, ...]) -> Staged:
-    """A carton of a plan, with the note that says that it stands at its bay."""
-    return _staged(finding, bay, moved_notes(notes))
+def pinned_notes(notes: tuple[Note, ...]) -> dict[str, tuple[str, ...]]:
+    """The cartons that a person moved in the plan, each with the ids of the notes that say so."""
+    pinned: dict[str, tuple[str, ...]] = {}
+    for note in standing_notes(notes):
+        if isinstance(note, StagingChanged):
+            pinned[note.carton] = (*pinned.get(note.carton, ()), note.note_id)
+    return pinned
 
 
-def _staged(finding: CartonFinding, bay: str, moved: Mapping[str, str]) -> Staged:
+def staged_card(
+    finding: CartonFinding, bay: str, moved: Mapping[str, str], pinned: Mapping[str, tuple[str, ...]]
+) -> Staged:
+    """A carton of a plan, with the notes that say that it stands at its bay, and that a person put it there."""
     carton = finding.carton
     return Staged(
         carton.carton,
@@ -108,4 +119,5 @@ def _staged(finding: CartonFinding, bay: str, moved: Mapping[str, str]) -> Stage
         bay,
         carton.carton in moved,
         moved.get(carton.carton, ""),
+        pinned.get(carton.carton, ()),
     )

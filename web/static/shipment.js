@@ -25,7 +25,6 @@ const live = follow(document.getElementById("live"), {
     state.signal = signal;
     tell();
     if (signal) waiting.send();
-navigator.serviceWorker?.register("/offline.js");
   },
 });
 

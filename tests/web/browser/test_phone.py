@@ -253,3 +253,24 @@ def test_the_page_works_without_scripts(chromium, served) -> None:
     assert "pile.jpg" in page.content()
     assert [row.by for row in service.shipment(desk, SHIPMENT).photos] == ["Ada"]
     context.close()
+
+
+def test_a_carton_dragged_to_another_bay_shows_its_cost_before_it_is_kept(chromium, served) -> None:
+    address, desk = served
+    for serial in (3, 4):
+        other_person_scans(desk, serial)
+    page = chromium.new_context(viewport={"width": 1280, "height": 900}).new_page()
+    page.goto(f"{address}{ADDRESS}/plan")
+    page.drag_and_drop("[data-carton='04'] b", "[data-bay='B1'] h3")
+    page.locator("[data-carton='04'] .costs", has_text="This change costs").wait_for()
+    page.click("[data-carton='04'] .leave")
+    assert not page.is_visible("[data-carton='04'] .costs")
+    page.click("[data-carton='04'] summary")
+    page.select_option("[data-carton='04'] [name=trip]", "2")
+    page.click("[data-carton='04'] .check button")
+    page.locator("[data-carton='04'] .costs", has_text="+1 trip").wait_for()
+    assert service.shipment(desk, SHIPMENT).notes == ()
+    page.click("[data-carton='04'] .costs button")
+    page.locator("[data-carton='04'] .pinned").wait_for()
+    assert [trip.cartons for trip in service.shipment(desk, SHIPMENT).plan.trips] == [("03",), ("04",)]
+    page.context.close()

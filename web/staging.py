@@ -1,0 +1,35 @@
+"""The staging plan's pages: to look at, on paper, and what a change by hand would cost before it is kept."""
+
+from flask import Blueprint, Response, request
+
+from receiving import service
+from web import frame
+from web.downloads import download, paper
+from web.frame import desk
+from web.pages.plan import plan_page
+from web.pages.plan_change import ChangePage, change_page, change_part, wanted_change
+
+pages = Blueprint("staging", __name__, url_prefix="/s/<id:shipment>")
+
+
+@pages.get("/plan")
+def plan(shipment: str) -> Response:
+    """The staging plan drawn, to look at, to change, or to print."""
+    return frame.render(plan_page(service.shipment(desk(), shipment), frame.local_now()))
+
+
+@pages.get("/plan.pdf")
+def plan_file(shipment: str) -> Response:
+    """The staging plan as PDF."""
+    data = service.plan_pdf(desk(), shipment, paper=paper())
+    return download(data, f"plan-{shipment}.pdf", "application/pdf", inline=True)
+
+
+@pages.get("/plan/change")
+def change(shipment: str) -> Response:
+    """What moving a carton to another trip or bay would cost; nothing is stored by looking."""
+    view = service.shipment(desk(), shipment)
+    wanted = wanted_change(view, *(request.args.get(name, "").strip() for name in ("carton", "trip", "bay")))
+    cost = service.change_cost(desk(), shipment, by=frame.person(), **wanted.fields)
+    page: ChangePage = change_page(view, wanted, cost)
+    return frame.render(change_part(page) if frame.wants_part() else page)
