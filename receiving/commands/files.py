@@ -9,9 +9,10 @@ from typing import BinaryIO
 
 from receiving.errors import BadRequest, ReceivingError
 from receiving.model import ExpectedCode, Manifest, PhotoReading
-from receiving.reading import PhotoPool
+from receiving.reading import PhotoPool, is_video
 
 PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".heic", ".heif", ".webp", ".tif", ".tiff", ".bmp", ".gif"})
+VIDEO_SUFFIXES = frozenset({".mp4", ".mov", ".m4v", ".avi"})
 _WORKERS = 2
 
 
@@ -42,10 +43,11 @@ def photo_paths(given: Iterable[Path]) -> tuple[Path, ...]:
         if not path.is_dir():
             found[path] = None
             continue
-        inside = sorted(p for p in path.rglob("*") if p.suffix.lower() in PHOTO_SUFFIXES and p.is_file())
+        known = PHOTO_SUFFIXES | VIDEO_SUFFIXES
+        inside = sorted(p for p in path.rglob("*") if p.suffix.lower() in known and p.is_file())
         if not inside:
             raise BadRequest(
-                f"The folder {path} holds no photo.", next_step=f"Photos end in {', '.join(sorted(PHOTO_SUFFIXES))}."
+                f"The folder {path} holds no photo or video.", next_step=f"Those end in {', '.join(sorted(known))}."
             )
         found |= dict.fromkeys(inside)
     return tuple(found)
@@ -62,13 +64,23 @@ def read_photos(
             data = b""
             try:
                 data = file_bytes(path)
-                return data, pool.read(str(path), data, expected)
+                return data, _read(pool, path, data, expected)
             except ReceivingError as fault:
                 return data, fault
 
         for count, (path, (data, result)) in enumerate(zip(paths, threads.map(one, paths), strict=True), 1):
             show_progress("photo", count, len(paths))
             yield path, data, result
+
+
+def _read(pool: PhotoPool, path: Path, data: bytes, expected: tuple[ExpectedCode, ...]) -> PhotoReading:
+    if not is_video(data):
+        return pool.read(str(path), data, expected)
+    burst = pool.read_video(str(path), data, expected)
+    first = burst.frames[0]
+    symbols = tuple(label.symbol for label in burst.labels)
+    ms = sum(frame.ms for frame in burst.frames)
+    return PhotoReading(first.width_px, first.height_px, symbols, ms=ms)
 
 
 def show_progress(what: str, done: int, total: int) -> None:

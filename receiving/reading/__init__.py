@@ -14,10 +14,11 @@ if TYPE_CHECKING:
     from receiving.reading.patterns import LabelPattern, default_patterns, read_patterns, write_patterns
     from receiving.reading.photo import read_photo
     from receiving.reading.pool import PhotoPool
-    from receiving.reading.printed import ocr_available, printed_lines
+    from receiving.reading.printed import PrintedLine, ocr_available, printed_lines
     from receiving.reading.printed_text import Suggestion, claims_from_text
     from receiving.reading.scans import read_scans, typed_read
     from receiving.reading.showing import check_photo, upright_jpeg
+    from receiving.reading.stills import Still, is_video
     from receiving.reading.symbology import symbology_words
     from receiving.reading.trial import PatternTrial, try_pattern
     from receiving.reading.video import BurstReading, SeenLabel, merged, read_burst, read_video
@@ -38,6 +39,7 @@ _HOMES = {
     "photo": ("read_photo",),
     "pool": ("PhotoPool",),
     "printed": (
+        "PrintedLine",
         "ocr_available",
         "printed_lines",
     ),
@@ -52,6 +54,10 @@ _HOMES = {
     "showing": (
         "check_photo",
         "upright_jpeg",
+    ),
+    "stills": (
+        "Still",
+        "is_video",
     ),
     "symbology": ("symbology_words",),
     "trial": (
@@ -72,13 +78,16 @@ __all__ = [
     "LabelPattern",
     "PatternTrial",
     "PhotoPool",
+    "PrintedLine",
     "SeenLabel",
+    "Still",
     "Suggestion",
     "check_photo",
     "claims_from_text",
     "default_patterns",
     "expected_codes",
     "interpret",
+    "is_video",
     "label_warnings",
     "merged",
     "ocr_available",

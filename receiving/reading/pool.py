@@ -17,6 +17,7 @@ from receiving.model import ExpectedCode, PhotoReading, Quad
 
 if TYPE_CHECKING:
     from receiving.reading.printed import PrintedLine
+    from receiving.reading.stills import Still
     from receiving.reading.video import BurstReading
 
 START_LIMIT_S = 60
@@ -51,6 +52,16 @@ class PhotoPool:
         """What `read_video` gives, from another process; raises as `read` does."""
         reading: BurstReading = self._done("video", name, data, tuple(expected))
         return reading
+
+    def video_stills(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> tuple[Still, ...]:
+        """What `video_stills` gives, from another process; raises as `read` does."""
+        stills: tuple[Still, ...] = self._done("stills", name, data, tuple(expected))
+        return stills
+
+    def poster(self, name: str, data: bytes) -> bytes:
+        """What `poster` gives, from another process; raises as `read` does."""
+        jpeg: bytes = self._done("poster", name, data, ())
+        return jpeg
 
     def printed_lines(self, name: str, data: bytes, regions: Sequence[Quad] = ()) -> tuple[PrintedLine, ...]:
         """What `printed_lines` gives, from another process; raises as it does, and as `read` does."""
@@ -182,11 +193,14 @@ def _task(name: str) -> Callable[[str, bytes, tuple[Any, ...]], Any]:
     """What a worker does under this name; imported where it is used, so that the server stays light."""
     from receiving.reading.photo import read_photo
     from receiving.reading.printed import printed_lines
+    from receiving.reading.stills import poster, video_stills
     from receiving.reading.video import read_video
 
     return {
         "photo": lambda name, data, expected: read_photo(name, data, expected=expected),
         "video": lambda name, data, expected: read_video(name, data, expected=expected),
+        "stills": lambda name, data, expected: video_stills(name, data, expected=expected),
+        "poster": lambda name, data, _: poster(name, data),
         "printed": printed_lines,
     }[name]
 

@@ -4,13 +4,18 @@ import io
 
 from receiving.errors import NotAPhoto
 from receiving.reading.image import open_photo
+from receiving.reading.stills import is_video
+from receiving.reading.video import check_video
 
 _QUALITY = 82
 
 
 def check_photo(name: str, data: bytes) -> None:
-    """Refuse bytes that are no usable photo, by their header alone. Raises NotAPhoto, PhotoTooLarge."""
-    open_photo(name, data)
+    """Refuse bytes that are no usable photo or video, by their header alone. Raises NotAPhoto, PhotoTooLarge."""
+    if is_video(data):
+        check_video(name, data)
+    else:
+        open_photo(name, data)
 
 
 def upright_jpeg(name: str, data: bytes, *, max_px: int = 2000) -> bytes:

@@ -59,18 +59,28 @@ def read_video(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = ())
     """
     from receiving.reading.photo import read_gray
 
-    if len(data) > MAX_BYTES:
-        raise PhotoTooLarge(
-            f"The video {name!r} has {len(data) / 2**20:.0f} MB; at most {MAX_BYTES // 2**20} MB can be read.",
-            next_step="Take a shorter one, or send photos.",
-        )
-    reading = merged(read_gray(frame, expected, time.perf_counter()) for frame in _sharpest(_frames(data)))
+    check_video(name, data)
+    reading = merged(read_gray(frame, expected, time.perf_counter()) for frame in sharp_frames(data))
     if not reading.frames:
         raise NotAPhoto(
             f"The file {name!r} is not a video that can be decoded (it starts with {data[:12]!r}).",
             next_step="Send an MP4 or MOV video, or photos.",
         )
     return reading
+
+
+def check_video(name: str, data: bytes) -> None:
+    """Refuse a video that is too large to read. Raises PhotoTooLarge."""
+    if len(data) > MAX_BYTES:
+        raise PhotoTooLarge(
+            f"The video {name!r} has {len(data) / 2**20:.0f} MB; at most {MAX_BYTES // 2**20} MB can be read.",
+            next_step="Take a shorter one, or send photos.",
+        )
+
+
+def sharp_frames(data: bytes) -> Iterator[Gray]:
+    """The frames that are read, as gray levels: the sharpest of each third of a second."""
+    return _sharpest(_frames(data))
 
 
 def merged(readings: Iterable[PhotoReading]) -> BurstReading:

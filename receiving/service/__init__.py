@@ -82,9 +82,11 @@ from receiving.service.seeing import (
     add_photo,
     add_scan,
     add_scans,
+    can_read_print,
     finish_photos,
     photo,
     photo_jpeg,
+    read_print,
     resume_photos,
 )
 from receiving.service.staging import change_cost, plan_pdf
@@ -128,6 +130,7 @@ __all__ = [
     "apply_kit_moves",
     "bay_sheets",
     "bay_sheets_pdf",
+    "can_read_print",
     "change_cost",
     "check_kit",
     "check_layout",
@@ -168,6 +171,7 @@ __all__ = [
     "preview_import",
     "preview_kit_moves",
     "preview_restore",
+    "read_print",
     "receipt",
     "receipt_pdf",
     "request",

@@ -11,7 +11,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Protocol, Self
 
-from receiving.model import ExpectedCode, PhotoReading
+from receiving.model import ExpectedCode, PhotoReading, Quad
+from receiving.reading import PrintedLine, Still
 from receiving.store import PhotoFolder, Store
 
 PHOTO_LIMIT_S = 180
@@ -25,6 +26,18 @@ class PhotoReader(Protocol):
 
     def read(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> PhotoReading:
         """All labels of this photo."""
+        ...
+
+    def video_stills(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> tuple[Still, ...]:
+        """The frames of this video that show its labels best, each with its reading."""
+        ...
+
+    def poster(self, name: str, data: bytes) -> bytes:
+        """A frame of this video, as a JPEG."""
+        ...
+
+    def printed_lines(self, name: str, data: bytes, regions: Sequence[Quad] = ()) -> tuple[PrintedLine, ...]:
+        """The lines printed around these regions of a photo."""
         ...
 
     def close(self) -> None:

@@ -15,8 +15,20 @@ from receiving.model import (
     Source,
     UnreadRegion,
 )
-from receiving.reading import expected_codes, read_scans, typed_read
+from receiving.reading import (
+    Still,
+    Suggestion,
+    check_photo,
+    claims_from_text,
+    expected_codes,
+    is_video,
+    ocr_available,
+    read_scans,
+    typed_read,
+    upright_jpeg,
+)
 from receiving.service.desk import Desk
+from receiving.service.masterdata import patterns_of
 from receiving.service.standing import Standing, standing
 from receiving.store import PhotoRecord, PhotoStatus, Store
 
@@ -86,8 +98,6 @@ def add_photo(desk: Desk, shipment: str, name: str, data: bytes, *, place: Place
 
     Raises NotFound for an unknown shipment and NotAPhoto or PhotoTooLarge for bytes that are no usable photo.
     """
-    from receiving.reading import check_photo
-
     check_photo(name, data)
     with desk.store() as store:
         store.shipment(shipment)
@@ -114,12 +124,16 @@ def finish_photos(desk: Desk) -> None:
 
 
 def read_waiting(desk: Desk, shipment: str, photo: str) -> None:
-    """Read one stored photo and save what it gave, or why it could not be read."""
+    """Read one stored photo or video and save what it gave, or why it could not be read."""
     with desk.store() as store:
         record = store.photo(shipment, photo)
         expected = codes_to_expect(store, shipment)
+    data = desk.photos.read(photo)
     try:
-        reading = desk.reader.read(record.name, desk.photos.read(photo), expected)
+        if is_video(data):
+            _keep_stills(desk, shipment, record, desk.reader.video_stills(record.name, data, expected))
+            return
+        reading = desk.reader.read(record.name, data, expected)
     except ReceivingError as fault:
         error = str(fault) if isinstance(fault, PhotoError) else f"{fault} The photo is kept."
         with desk.store() as store:
@@ -127,6 +141,24 @@ def read_waiting(desk: Desk, shipment: str, photo: str) -> None:
         return
     with desk.store() as store:
         store.finish_photo(shipment, photo, reading, photo_reads(record, reading))
+
+
+def _keep_stills(desk: Desk, shipment: str, video: PhotoRecord, stills: tuple[Still, ...]) -> None:
+    """Save the stills of a video as photos of their own; the video itself then says where its labels are."""
+    with desk.store() as store:
+        for number, still in enumerate(stills, 1):
+            photo, name = desk.photos.keep(still.jpeg), f"{video.name}, picture {number}"
+            store.add_photo(shipment, photo, name=name, added_at=video.added_at, place=video.place, by=video.by)
+            record = store.photo(shipment, photo)
+            store.finish_photo(shipment, photo, still.reading, photo_reads(record, still.reading))
+        labels = len({symbol.raw for still in stills for symbol in still.reading.symbols})
+        advice = (
+            f"A video: {labels} code{'' if labels == 1 else 's'} on {len(stills)} of its pictures, shown beside it."
+            if labels
+            else "A video in which nothing could be read. Pan more slowly and closer, or take photos."
+        )
+        size = stills[0].reading
+        store.finish_photo(shipment, video.photo, PhotoReading(size.width_px, size.height_px, (), advice=advice), ())
 
 
 def photo_reads(record: PhotoRecord, reading: PhotoReading) -> tuple[RawRead, ...]:
@@ -212,12 +244,34 @@ def photo(desk: Desk, shipment: str, photo_id: str) -> PhotoView:
 
 
 def photo_jpeg(desk: Desk, shipment: str, photo_id: str, *, max_px: int = 2000) -> bytes:
-    """The photo upright, as a JPEG no larger than ``max_px`` on its longer side, to show. Raises NotFound."""
-    from receiving.reading import upright_jpeg
+    """The photo (a picture of the video) upright, as a JPEG no larger than ``max_px`` on its longer side, to show.
 
+    Raises NotFound.
+    """
     with desk.store() as store:
         record = store.photo(shipment, photo_id)
-    return upright_jpeg(record.name, desk.photos.read(photo_id), max_px=max_px)
+    data = desk.photos.read(photo_id)
+    if is_video(data):
+        data = desk.reader.poster(record.name, data)
+    return upright_jpeg(record.name, data, max_px=max_px)
+
+
+def can_read_print() -> bool:
+    """True when the optional libraries for printed text are installed."""
+    return ocr_available()
+
+
+def read_print(desk: Desk, shipment: str, photo_id: str) -> tuple[Suggestion, ...]:
+    """What the print around a photo's unread labels may say; nothing is stored, a person types or picks what is right.
+
+    Raises MissingLibrary where the optional libraries are not installed, NotFound, PhotoError.
+    """
+    with desk.store() as store:
+        record = store.photo(shipment, photo_id)
+        manifest, patterns = store.revision(shipment).manifest, patterns_of(store)
+    unread = tuple(region.quad_px for region in record.reading.unread) if record.reading else ()
+    lines = desk.reader.printed_lines(record.name, desk.photos.read(photo_id), unread)
+    return claims_from_text([line.text for line in lines], [manifest], patterns)
 
 
 def _answer(found: Standing, read_id: str) -> ScanAnswer:

@@ -5,7 +5,8 @@ import pytest
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict, ManifestFaults, NotAPhoto, NotFound
-from receiving.model import CartonPlace, Outcome, PhotoReading, Place, Source, Symbol
+from receiving.model import CartonPlace, Outcome, PhotoReading, Place, Source, Symbol, UnreadRegion
+from receiving.reading import Still
 from tests.service.conftest import MANIFEST, PlannedReader, picture
 
 TRAY_1, TRAY_2, STRAY = "00395200000000000012", "00395200000000000029", "00395200000000000036"
@@ -210,3 +211,29 @@ def test_the_plan_goes_on_paper_and_a_change_says_what_it_costs(desk: service.De
     with pytest.raises(BadRequest, match="Carton '77' is not on the manifest"):
         service.change_cost(desk, "S-1", by="Ada", carton="77", trip=2)
     assert service.shipment(desk, "S-1").notes == ()
+
+
+def test_a_video_becomes_pictures_with_its_labels(desk: service.Desk, reader: PlannedReader) -> None:
+    reader.stills = tuple(
+        Still(picture(colour), PhotoReading(40, 30, (Symbol(raw, "]C1", QUAD, "zxing", label=1),)))
+        for colour, raw in (("red", TRAY_1), ("blue", TRAY_2))
+    )
+    video = b"\x00\x00\x00\x20ftypisom" + bytes(64)
+    row = service.add_photo(desk, "S-1", "pan.mp4", video, place=Place.DOCK, by="Ada")
+    service.finish_photos(desk)
+    view = service.shipment(desk, "S-1")
+    assert counts(desk) == (2, 1, 0)
+    assert sorted(photo.name for photo in view.photos) == ["pan.mp4", "pan.mp4, picture 1", "pan.mp4, picture 2"]
+    assert service.photo(desk, "S-1", row.photo).row.advice.startswith("A video: 2 codes on 2 of its pictures")
+    assert service.photo_jpeg(desk, "S-1", row.photo)[:2] == b"\xff\xd8"
+
+
+def test_print_around_an_unread_label_is_suggested_and_not_believed(desk: service.Desk, reader: PlannedReader) -> None:
+    reader.readings["torn.png"] = PhotoReading(40, 30, (), unread=(UnreadRegion(QUAD),))
+    reader.print = ("(00) 3952000000000O00 12",)
+    row = service.add_photo(desk, "S-1", "torn.png", picture(), place=Place.DOCK, by="Ada")
+    service.finish_photos(desk)
+    (best, *_) = service.read_print(desk, "S-1", row.photo)
+    assert (best.carton, best.text) == ("02", "395200000000000012")
+    assert counts(desk) == (0, 3, 0)
+    assert scan(desk, best.text).carton == "02"

@@ -1,0 +1,73 @@
+"""A video as still pictures: the few frames that show its labels best, each with what was read from it."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from receiving.errors import NotAPhoto
+from receiving.model import ExpectedCode, PhotoReading
+from receiving.reading.image import HEIF_BRANDS
+from receiving.reading.video import check_video, merged, sharp_frames
+
+_QUALITY = 88
+
+
+@dataclass(frozen=True)
+class Still:
+    """One frame of a video as a JPEG, and the labels that no other frame shows better."""
+
+    jpeg: bytes
+    reading: PhotoReading
+
+
+def is_video(data: bytes) -> bool:
+    """True for the containers that phones record into: MP4 and MOV (ISO/IEC 14496-12), AVI (RIFF), WebM (EBML)."""
+    if data[4:8] == b"ftyp":
+        return data[8:12] not in (*HEIF_BRANDS, b"avif", b"avis")
+    return (data[:4] == b"RIFF" and data[8:12] == b"AVI ") or data[:4] == b"\x1a\x45\xdf\xa3" or data[4:8] == b"moov"
+
+
+def video_stills(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = ()) -> tuple[Still, ...]:
+    """The frames that show each label best; a video in which nothing is read gives its first sharp frame.
+
+    Raises NotAPhoto when no frame can be decoded, PhotoTooLarge above the limit of `read_video`.
+    """
+    import cv2
+
+    from receiving.reading.photo import read_gray
+
+    check_video(name, data)
+    jpegs, readings = [], []
+    for frame in sharp_frames(data):
+        readings.append(read_gray(frame, expected, time.perf_counter()))
+        jpegs.append(cv2.imencode(".jpg", frame, [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])[1].tobytes())
+    if not readings:
+        raise NotAPhoto(
+            f"The file {name!r} is not a video that can be decoded (it starts with {data[:12]!r}).",
+            next_step="Send an MP4 or MOV video, or photos.",
+        )
+    labels = merged(readings).labels
+    wanted = sorted({label.frame for label in labels}) or [0]
+    return tuple(
+        Still(
+            jpegs[number],
+            replace(
+                readings[number],
+                symbols=tuple(label.symbol for label in labels if label.frame == number),
+                unread=readings[number].unread if not labels else (),
+            ),
+        )
+        for number in wanted
+    )
+
+
+def poster(name: str, data: bytes) -> bytes:
+    """The first sharp frame of a video as a JPEG, to show in its place. Raises NotAPhoto."""
+    import cv2
+
+    frame = next(iter(sharp_frames(data)), None)
+    if frame is None:
+        raise NotAPhoto(f"The file {name!r} is not a video that can be decoded.", next_step="Send an MP4 or MOV video.")
+    return cv2.imencode(".jpg", frame, [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])[1].tobytes()
