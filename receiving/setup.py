@@ -65,6 +65,7 @@ def prepare(*, for_tests: bool) -> Path:
     if not pins_installed(lock):
         _say(f"Installing the pinned libraries of {lock.name} (once; a minute or so on a new machine).")
         _pip(python, lock)
+        _point_at_project()
         note_installed(lock)
     _add_zbar()
     return python
@@ -89,6 +90,12 @@ def _pip(python: Path, lock: Path) -> None:
             "the libraries could not be installed; pip's message is above. "
             "Check the network, then run the command again."
         )
+
+
+def _point_at_project() -> None:
+    """Let the environment's interpreter find the project from any folder, as for ``python tests/bench/NAME.py``."""
+    for packages in (*VENV.glob("lib/python*/site-packages"), *VENV.glob("Lib/site-packages")):
+        (packages / "receiving-project.pth").write_text(f"{PROJECT}\n")
 
 
 def _marker(lock: Path) -> Path:
