@@ -74,8 +74,9 @@ class Catalogue:
         self.by_id = {carton.carton: carton for carton in manifest}
         self.by_code: dict[str, tuple[str, ...]] = {}
         for carton in manifest:
-            for code in {compared(code) for code in codes_of(carton)}:
-                self.by_code[code] = (*self.by_code.get(code, ()), carton.carton)
+            for code in codes_of(carton):
+                key = compared(code)
+                self.by_code[key] = (*self.by_code.get(key, ()), carton.carton)
 
     @cached_property
     def codes(self) -> dict[str, tuple[str, ...]]:
@@ -96,7 +97,7 @@ class Catalogue:
         """The cartons by column and row, each with the address that is there."""
         found: dict[tuple[int, int], list[tuple[Address, str]]] = {}
         for carton in self.manifest:
-            for address in carton.addresses:
+            for address in (line.address for line in carton.contents if line.address):
                 found.setdefault((address.column, address.row), []).append((address, carton.carton))
         return found
 
@@ -145,8 +146,11 @@ def _each_once(manifests: Iterable[Manifest]) -> tuple[Manifest, ...]:
 
 def codes_of(carton: Carton) -> tuple[str, ...]:
     """The codes that a carton's label may carry."""
-    codes = (str(carton.sscc) if carton.sscc else "", carton.barcode)
-    return tuple(dict.fromkeys(code for code in codes if code))
+    barcode = carton.barcode
+    if carton.sscc is None:
+        return (barcode,) if barcode else ()
+    digits = carton.sscc.digits
+    return (digits, barcode) if barcode and barcode != digits else (digits,)
 
 
 def compared(code: str) -> str:

@@ -31,11 +31,14 @@ def _may_be_two(labels: Sequence[LabelRead], more: Sequence[LabelRead]) -> bool:
 
     ``labels`` has one read of each label, ``more`` the others.
     """
-    photos = [read.raw.photo for read in labels if read.raw.photo]
+    raws = [read.raw for read in labels]
+    photos = [raw.photo for raw in raws if raw.photo]
     if len(set(photos)) < len(photos):
         return True
-    places = {read.raw.place for read in labels}
-    return (len(places) > 1 or bool(more)) and len(places.union([r.raw.place for r in more]) - {Place.OTHER}) > 1
+    raws += [read.raw for read in more]
+    first = raws[0].place
+    others = [raw.place for raw in raws if raw.place is not first]
+    return bool(others) and len({first, *others} - {Place.OTHER}) > 1
 
 
 def _of_carton(carton: str, pieces: Sequence[Piece]) -> list[Duplicate]:

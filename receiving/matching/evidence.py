@@ -42,6 +42,13 @@ class Evidence:
             self.proven[carton] = labels.proven()
         return self.proven.get(carton, ())
 
+    def in_photo(self, carton: str, photo: str) -> Sequence[Proven]:
+        """The pieces of one photo that show this carton; none where ``photo`` is empty."""
+        labels = self.plain.get(carton)
+        if not photo or (labels is not None and all(read.raw.photo != photo for read in labels.reads)):
+            return ()
+        return [found for found in self.of(carton) if found.piece.photo == photo]
+
     def add(self, found: Proven) -> None:
         """Record one more piece."""
         self.of(found.carton)

@@ -109,11 +109,9 @@ def printed(piece: Piece) -> tuple[LabelRead, ...]:
 
 def items_said(piece: Piece, catalogue: Catalogue) -> frozenset[str]:
     """The manifest's item numbers that the label names or shows in print, folded."""
-    if not catalogue.items:
-        return frozenset()
-    named = {claim.item.casefold() for claim in piece.claims if claim.item}
-    in_print = {word for read in printed(piece) for word in WORD_GAP.split(read.raw.raw.casefold())}
-    return frozenset((named | in_print) & catalogue.items.keys())
+    words = {claim.item.casefold() for claim in piece.claims if claim.item}
+    words.update(word for read in printed(piece) for word in WORD_GAP.split(read.raw.raw.casefold()))
+    return frozenset(words & catalogue.items.keys()) if words else frozenset()
 
 
 def _pointed_to(piece: Piece, catalogue: Catalogue) -> set[str]:
@@ -155,6 +153,8 @@ def _number_cost(piece: Piece, carton: Carton, catalogue: Catalogue) -> float:
     ids = set(piece.values("carton"))
     if ids:
         return 0.0 if carton.carton in ids else WRONG_NUMBER
+    if not said:
+        return 0.0
     name = carton.carton
     number = int(name) if name.isascii() and name.isdigit() and len(name) < LONGEST_NUMBER else None
     totals = {None, len(catalogue.by_id), len(catalogue.by_id) - catalogue.outer_count}

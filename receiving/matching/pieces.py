@@ -48,6 +48,9 @@ class Piece:
 
     def values(self, name: str) -> tuple[str, ...]:
         """What its claims state for one text field of `Claim`, each once, in reading order."""
+        if len(self.claims) == 1:
+            value = getattr(self.claims[0], name)
+            return (str(value),) if value else ()
         return tuple(dict.fromkeys(str(value) for claim in self.claims if (value := getattr(claim, name))))
 
     def apart_from(self, other: "Piece") -> bool:

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from receiving.matching.evidence import Evidence, Plain
 from receiving.matching.standing import of_kind
@@ -25,11 +25,12 @@ from receiving.model import (
     Source,
 )
 
+# Looking a member up in its class takes longer than what is done with it, read by read.
+NO_PLACE, TYPED, RECEIVED = Place.OTHER, Source.TYPED, CartonState.RECEIVED
 RANK = (How.SSCC, How.BARCODE, How.ADDRESS, How.GUIDED, How.TYPED)
 
 
-@dataclass(frozen=True)
-class Presence:
+class Presence(NamedTuple):
     """Why a carton counts as here."""
 
     how: How
@@ -47,8 +48,10 @@ def findings(manifest: Manifest, evidence: Evidence, notes: Sequence[Note]) -> t
     places = _places(evidence, notes)
     damage = _damage(notes)
     return tuple(
-        _finding(carton, here, opened, known_outers, places.get(carton.carton), damage.get(carton.carton, ()))
-        for carton in manifest
+        [
+            _finding(carton, here, opened, known_outers, places.get(carton.carton), damage.get(carton.carton, ()))
+            for carton in manifest
+        ]
     )
 
 
@@ -62,9 +65,7 @@ def _finding(
 ) -> CartonFinding:
     found = here.get(carton.carton)
     if found is not None:
-        return CartonFinding(
-            carton, CartonState.RECEIVED, found.why, found.how, found.evidence, place, found.confidence, damage
-        )
+        return CartonFinding(carton, RECEIVED, found.why, found.how, found.evidence, place, found.confidence, damage)
     state, why = _absence(carton, here, opened, known_outers)
     return CartonFinding(carton, state, why, place=place, damage=damage)
 
@@ -120,7 +121,7 @@ def _rank(found: Proven) -> int:
     machine = False
     for read in found.piece.reads:
         raw = read.raw
-        if raw.source is not Source.TYPED:
+        if raw.source is not TYPED:
             if not raw.guided and _could_show(read, found.how):
                 return RANK.index(found.how)
             machine = machine or raw.guided
@@ -199,24 +200,27 @@ def _absence(
 
 def _places(evidence: Evidence, notes: Sequence[Note]) -> dict[str, Place]:
     """Where each carton was last; a read made without a stated place does not hide an earlier place."""
-    last = {name: _last_placed([read.raw for read in labels.reads]) for name, labels in evidence.plain.items()}
+    last = {name: _last_placed(labels.reads) for name, labels in evidence.plain.items()}
     for name, found in evidence.proven.items():
-        raws = [read.raw for f in found for read in f.piece.reads]
-        last[name] = _last_placed(sorted(raws, key=lambda raw: (raw.read_at, raw.read_id)))
+        reads = [read for f in found for read in f.piece.reads]
+        last[name] = _last_placed(sorted(reads, key=lambda read: (read.raw.read_at, read.raw.read_id)))
     places = {name: raw.place for name, raw in last.items()}
     said: dict[str, CartonPlace] = {}
     for note in of_kind(notes, CartonPlace):
         said[note.carton] = max(said.get(note.carton, note), note, key=lambda note: (note.noted_at, note.note_id))
     for name, note in said.items():
         raw = last.get(name)
-        if raw is None or raw.place is Place.OTHER or (raw.read_at, raw.read_id) < (note.noted_at, note.note_id):
+        if raw is None or raw.place is NO_PLACE or (raw.read_at, raw.read_id) < (note.noted_at, note.note_id):
             places[name] = note.place
     return places
 
 
-def _last_placed(raws: Sequence[RawRead]) -> RawRead:
+def _last_placed(reads: Sequence[LabelRead]) -> RawRead:
     """The last of these reads, oldest first, that states a place; the last of all where none does."""
-    return next((raw for raw in reversed(raws) if raw.place is not Place.OTHER), raws[-1])
+    last = reads[-1].raw
+    if last.place is not NO_PLACE:
+        return last
+    return next((read.raw for read in reversed(reads) if read.raw.place is not NO_PLACE), last)
 
 
 def _damage(notes: Sequence[Note]) -> dict[str, tuple[DamageNoted, ...]]:

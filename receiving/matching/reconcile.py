@@ -164,10 +164,10 @@ def _question(ask: Ask) -> Question:
 def _explanations(
     ledger: Ledger, strays: Sequence[Stray], rejected: Sequence[Explanation], twice: Sequence[Duplicate]
 ) -> tuple[Explanation, ...]:
-    told = list(rejected)
+    told, matched = list(rejected), Outcome.MATCHED
     for labels in ledger.evidence.plain.values():
         carton, sentence = labels.carton, labels.sentence
-        told += [Explanation(read.raw.read_id, Outcome.MATCHED, sentence, carton) for read in labels.reads]
+        told += [Explanation(read.raw.read_id, matched, sentence, carton) for read in labels.reads]
     for found in (f for group in ledger.evidence.proven.values() for f in group):
         told.extend([_matched(read_id, found, twice) for read_id in found.piece.read_ids])
     told.extend(Explanation(r, Outcome.MATCHED, again.sentence) for again in ledger.again for r in again.piece.read_ids)

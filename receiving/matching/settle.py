@@ -60,7 +60,7 @@ class Ledger:
 
     def by_own_label(self, carton: str) -> bool:
         """A machine read this carton's own code, so that its label is whole; a torn label is then another's."""
-        return any(_shows_whole_label(found) for found in self.evidence.of(carton))
+        return carton in self.evidence.plain or any(_shows_whole_label(f) for f in self.evidence.of(carton))
 
     def open(self, cartons: Iterable[str]) -> tuple[str, ...]:
         """Those of the cartons that nothing proves."""
@@ -73,6 +73,8 @@ class Ledger:
 
 def settle(ledger: Ledger, unsure: Sequence[Unsure]) -> None:
     """Settle every unsure piece into the ledger: shared codes first, then parts of labels, then what must be asked."""
+    if not unsure:
+        return
     order = {carton: n for n, carton in enumerate(ledger.catalogue.by_id)}
     groups: dict[tuple[int, tuple[int, ...], str, str], list[Unsure]] = defaultdict(list)
     for one in sorted(unsure, key=lambda one: one.piece.key):
@@ -294,7 +296,7 @@ def _belongs_beside(ledger: Ledger, one: Unsure) -> bool:
     if not one.piece.addresses:
         return False
     for carton in one.cartons:
-        beside = [f for f in ledger.evidence.of(carton) if f.piece.photo and f.piece.photo == one.piece.photo]
+        beside = ledger.evidence.in_photo(carton, one.piece.photo)
         taken = any(f.how is How.ADDRESS and f.piece.addresses for f in beside)
         doubtful = ledger.open(one.cartons) and any(one.piece.apart_from(f.piece) for f in beside)
         if any(not f.piece.addresses for f in beside) and not taken and not doubtful:
