@@ -11,6 +11,7 @@ from web.pages.office_home import office_page
 from web.pages.office_kit import kit_page
 from web.pages.office_kit_moves import kit_moves_page
 from web.pages.office_layout import layout_page
+from web.pages.office_parts import PartRow, parts_page
 from web.pages.office_patterns import Trial, patterns_page, trial_part
 from web.pages.office_texts import Typed, editor
 from web.problems import status_of
@@ -21,6 +22,7 @@ DONE = {
     "saved": "Saved. It is in use from now on.",
     "reset": "The shipped patterns are in use again.",
     "removed": "There is no kit any more.",
+    "usual": "The usual parts list is in use again.",
 }
 EXAMPLE_LIMIT = 10_000
 
@@ -33,6 +35,7 @@ def home() -> Response:
         service.store_layouts(desk()),
         shipped=service.patterns_text(desk()).shipped,
         kit_places=len(kit.places) if kit else 0,
+        usual_parts=service.parts_table(desk()).usual,
     )
     return frame.render(page)
 
@@ -187,6 +190,36 @@ def move_by_kit() -> Response:
 def kit_file() -> Response:
     """The kit in use as a file."""
     return download(service.kit_text(desk()), "kit.csv", "text/csv")
+
+
+@pages.get("/office/parts")
+def parts() -> Response:
+    """What an item of each kind is made of, to edit."""
+    done = DONE.get(request.args.get("done", ""), "")
+    return frame.render(parts_page(service.parts_table(desk()), done=done))
+
+
+@pages.post("/office/parts")
+def change_parts() -> Response:
+    """Save the parts list as typed, or go back to the usual one."""
+    if request.form.get("do") == "usual":
+        service.reset_parts_list(desk(), follows=_follows())
+        return _to(url_for(".parts", done="usual"))
+    rows = _part_rows()
+    try:
+        service.save_parts_table(desk(), rows, follows=_follows())
+    except (BadRequest, Conflict) as fault:
+        return frame.render(parts_page(service.parts_table(desk()), rows, fault=fault), status_of(fault)[0])
+    return _to(url_for(".parts", done="saved"))
+
+
+def _part_rows() -> list[PartRow]:
+    """The rows that name a part; the others are empty rows, or parts to take out."""
+    lists = [request.form.getlist(name) for name in ("kind", "part", "qty", "of_position")]
+    if len({len(values) for values in lists}) != 1:
+        raise BadRequest("A part came without kind, quantity or use.", next_step="Reload the page and edit again.")
+    kinds, names, quantities, uses = lists
+    return [row for row in zip(kinds, names, quantities, uses, strict=True) if row[1].strip()]
 
 
 def _opened(versions: tuple[service.TextVersion, ...], text: str) -> Typed:

@@ -199,13 +199,7 @@ def question(shipment: str, question_id: str) -> Response:
 @pages.post("/s/<id:shipment>/questions/<question_id>")
 def answer_question(shipment: str, question_id: str) -> Response:
     """Say which carton the label is; every read of the question is assigned to it."""
-    found = service.shipment(desk(), shipment).reconciliation
-    asked = next((each for each in found.questions if each.question_id == question_id), None)
-    if asked is None:
-        raise _answered()
-    carton = request.form.get("carton", "")
-    for read_id in asked.read_ids:
-        service.add_note(desk(), shipment, "read_assigned", by=_by(), read_id=read_id, carton=carton)
+    asked = service.answer_question(desk(), shipment, question_id, request.form.get("carton", ""), by=_by())
     return make_response(redirect(url_for(".shipment", shipment=shipment, answer=asked.read_ids[0]), 303))
 
 

@@ -6,11 +6,15 @@ from receiving.reading import PatternTrial
 from receiving.service.confirming import confirm, receipt, receipt_pdf, show_receipt
 from receiving.service.contents import (
     ContentsView,
+    PartsTable,
     bay_sheets,
     bay_sheets_pdf,
     contents,
     keep_parts_list,
     parts_list,
+    parts_table,
+    reset_parts_list,
+    save_parts_table,
 )
 from receiving.service.desk import Desk, PhotoReader
 from receiving.service.intake import (
@@ -50,7 +54,7 @@ from receiving.service.masterdata import (
     store_layouts,
     try_patterns,
 )
-from receiving.service.noting import add_note
+from receiving.service.noting import add_note, answer_question
 from receiving.service.printing import LabelStock, label_png, label_stocks, labels_pdf
 from receiving.service.proposing import LayoutProposal, layout_proposal
 from receiving.service.replacing import (
@@ -107,6 +111,7 @@ __all__ = [
     "KitPlace",
     "LabelStock",
     "LayoutProposal",
+    "PartsTable",
     "PatternText",
     "PatternTrial",
     "PhotoReader",
@@ -127,6 +132,7 @@ __all__ = [
     "add_photo",
     "add_scan",
     "add_scans",
+    "answer_question",
     "apply_kit_moves",
     "bay_sheets",
     "bay_sheets_pdf",
@@ -161,6 +167,7 @@ __all__ = [
     "overview",
     "overview_csv",
     "parts_list",
+    "parts_table",
     "pattern_groups",
     "patterns_text",
     "patterns_versions",
@@ -179,6 +186,7 @@ __all__ = [
     "request_json",
     "request_pdf",
     "requests",
+    "reset_parts_list",
     "reset_patterns",
     "restore_previewed",
     "restore_revision",
@@ -187,6 +195,7 @@ __all__ = [
     "revisions",
     "save_kit",
     "save_layout",
+    "save_parts_table",
     "save_patterns",
     "shipment",
     "shipments",

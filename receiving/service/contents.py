@@ -1,15 +1,32 @@
 """What is in the cartons, and which positions can be set with it."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from receiving.closing import bay_sheets_pdf as print_bay_sheets
+from receiving.errors import BadRequest
 from receiving.matching import bay_sheets as sheets_of
-from receiving.matching import counted_lines, section_state
+from receiving.matching import counted_lines, parts_rows, section_state
+from receiving.matching import parts_list as list_of_rows
 from receiving.model.contents import USUAL_PARTS, BaySheet, CountedLine, PartsList, SectionState
 from receiving.service.desk import Desk
 from receiving.service.standing import standing
 from receiving.store import DocumentKind, Store
 from receiving.store.records import from_text, to_text
+
+MAX_PARTS = 300
+
+
+@dataclass(frozen=True)
+class PartsTable:
+    """The parts list as rows to edit: kind, part, quantity, and "yes" where the part is made for one position.
+
+    ``usual`` while nobody has changed it; ``version`` is what a save has to follow.
+    """
+
+    rows: tuple[tuple[str, str, str, str], ...]
+    usual: bool
+    version: int
 
 
 @dataclass(frozen=True)
@@ -50,10 +67,40 @@ def parts_list(desk: Desk) -> PartsList:
         return parts_of(store)
 
 
-def keep_parts_list(desk: Desk, parts: PartsList) -> None:
-    """Store the parts list as the current one."""
+def keep_parts_list(desk: Desk, parts: PartsList, *, follows: int | None = None) -> None:
+    """Store the parts list as the current one. Raises Conflict when there are more versions than ``follows``."""
     with desk.store() as store:
-        store.add_document(DocumentKind.PARTS, "", to_text(parts), file_name="parts list", added_at=desk.now())
+        store.add_document(
+            DocumentKind.PARTS,
+            "",
+            to_text(parts),
+            file_name="parts list",
+            added_at=desk.now(),
+            follows=follows,
+        )
+
+
+def parts_table(desk: Desk) -> PartsTable:
+    """The parts list in use, as rows to edit."""
+    with desk.store() as store:
+        parts, version = parts_of(store), len(store.documents(DocumentKind.PARTS, ""))
+    return PartsTable(parts_rows(parts), parts == USUAL_PARTS, version)
+
+
+def save_parts_table(desk: Desk, rows: Iterable[tuple[str, str, str, str]], *, follows: int) -> None:
+    """Store the parts list of these rows; which loose stock replaces a part stays as it was.
+
+    Raises BadRequest that names every faulty row, and Conflict when somebody saved meanwhile.
+    """
+    rows = tuple(rows)
+    if len(rows) > MAX_PARTS:
+        raise BadRequest(f"The parts list has {len(rows)} parts.", next_step=f"Use {MAX_PARTS} at most.")
+    keep_parts_list(desk, list_of_rows(rows, parts_list(desk).spares), follows=follows)
+
+
+def reset_parts_list(desk: Desk, *, follows: int) -> None:
+    """Use the usual parts list again. Raises Conflict when somebody saved meanwhile."""
+    keep_parts_list(desk, USUAL_PARTS, follows=follows)
 
 
 def parts_of(store: Store) -> PartsList:

@@ -4,8 +4,8 @@ from typing import Any
 
 import msgspec
 
-from receiving.errors import BadRequest
-from receiving.model import Note
+from receiving.errors import BadRequest, Conflict
+from receiving.model import Note, Question
 from receiving.service.desk import Desk
 from receiving.service.standing import Standing, standing
 from receiving.store.records import NOTE_KINDS
@@ -20,6 +20,28 @@ def add_note(desk: Desk, shipment: str, kind: str, *, by: str, note_id: str | No
         note = checked_note(desk, found, kind, by=by, note_id=note_id, **fields)
         store.add_note(shipment, note)
     return note
+
+
+def answer_question(desk: Desk, shipment: str, question_id: str, carton: str, *, by: str) -> Question:
+    """Say which carton the label of a question is (empty: none of this shipment); gives the question that was asked.
+
+    Every read of the question is assigned, since they are codes of one label. Raises Conflict when it is settled
+    already, BadRequest when the carton is not on the manifest, NotFound for an unknown shipment.
+    """
+    with desk.store() as store:
+        found = standing(desk, store, store.shipment(shipment))
+        asked = next((each for each in found.reconciliation.questions if each.question_id == question_id), None)
+        if asked is None:
+            raise Conflict(
+                "This question is settled already.", next_step="Go back to the shipment; it shows what was decided."
+            )
+        notes = [
+            checked_note(desk, found, "read_assigned", by=by, read_id=read_id, carton=carton)
+            for read_id in asked.read_ids
+        ]
+        for note in notes:
+            store.add_note(shipment, note)
+    return asked
 
 
 def checked_note(desk: Desk, found: Standing, kind: str, *, by: str, note_id: str | None = None, **fields: Any) -> Note:

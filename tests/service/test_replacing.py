@@ -4,7 +4,7 @@ from datetime import date
 import pytest
 
 from receiving import service
-from receiving.errors import BadRequest, NotFound
+from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.model import CartonKind, Place, Source
 from receiving.model.contents import Part
 from receiving.model.replacement import Delivery
@@ -99,6 +99,23 @@ def test_the_parts_list_is_kept_and_used(desk: service.Desk) -> None:
     service.keep_parts_list(desk, changed)
     assert service.parts_list(desk) == changed
     assert {line.part for line in service.contents(desk, "S-1").lines if line.carton == "02"} == {"base"}
+
+
+def test_the_parts_list_is_edited_as_rows_and_the_usual_one_comes_back(desk: service.Desk) -> None:
+    usual = service.parts_table(desk)
+    assert (usual.usual, usual.version) == (True, 0)
+    service.save_parts_table(desk, [("tray", "base", "1", "no"), ("tray", "clear cover", "2", "no")], follows=0)
+    table = service.parts_table(desk)
+    assert (table.rows[-1], table.usual, table.version) == (("tray", "clear cover", "2", "no"), False, 1)
+    with pytest.raises(Conflict, match="Somebody else saved"):
+        service.save_parts_table(desk, usual.rows, follows=0)
+    with pytest.raises(BadRequest, match="row 1: quantity 0 of part 'base'"):
+        service.save_parts_table(desk, [("tray", "base", "0", "no")], follows=1)
+    with pytest.raises(BadRequest, match="301 parts"):
+        service.save_parts_table(desk, [("tray", "base", "1", "no")] * 301, follows=1)
+    assert service.parts_table(desk) == table
+    service.reset_parts_list(desk, follows=1)
+    assert service.parts_table(desk) == service.PartsTable(usual.rows, True, 2)
 
 
 def test_bay_sheets_name_every_position_of_the_bay(desk: service.Desk) -> None:

@@ -109,7 +109,9 @@ def pages_of(browser: Browser) -> dict[str, str]:
         f"{ADDRESS}/plan",
         f"{ADDRESS}/contents",
         f"{ADDRESS}/bay-sheets",
+        f"{ADDRESS}/plan/change?carton=20&trip=1",
         "/stores/0417/request",
+        "/office/parts",
     ]
     return {path: browser.get(path).text for path in paths}
 

@@ -27,18 +27,20 @@ class OfficePage:
 
     patterns: str
     kit: str
+    parts_list: str
     stores: tuple[StoreLine, ...]
     without: int
 
     title: ClassVar[str] = "Office"
 
 
-def office_page(stores: Iterable[StoreLayout], *, shipped: bool, kit_places: int) -> OfficePage:
+def office_page(stores: Iterable[StoreLayout], *, shipped: bool, kit_places: int, usual_parts: bool) -> OfficePage:
     """The office at a glance."""
     lines = tuple(_store(store) for store in stores)
     return OfficePage(
         patterns="The shipped ones are in use." if shipped else "Your own are in use.",
         kit=f"{counted(kit_places, 'place')} of items." if kit_places else "No kit is loaded.",
+        parts_list="The usual one is in use." if usual_parts else "Your own is in use.",
         stores=lines,
         without=sum(line.tone is Tone.QUESTION for line in lines),
     )

@@ -1,0 +1,66 @@
+"""The parts list: what an item in a carton of each kind is made of, to edit."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import ClassVar
+
+from receiving.errors import ReceivingError
+from receiving.model import CartonKind
+from receiving.service import PartsTable
+from web.pages.cartons import Option
+from web.pages.words import counted
+
+EMPTY_ROWS = 2
+PartRow = tuple[str, str, str, str]
+
+
+@dataclass(frozen=True)
+class PartFields:
+    """One part as typed; ``part`` is empty in a row to be filled."""
+
+    number: int
+    kinds: tuple[Option, ...]
+    part: str
+    qty: str
+    of_position: bool
+
+
+@dataclass(frozen=True)
+class PartsPage:
+    """The parts list to edit. ``follows`` is the version that it is saved over."""
+
+    template: ClassVar[str] = "office_parts.html"
+
+    sentence: str
+    usual: bool
+    rows: tuple[PartFields, ...]
+    follows: int
+    done: str
+    trouble: str
+    next_step: str
+
+    title: ClassVar[str] = "Parts list"
+
+
+def parts_page(
+    table: PartsTable, typed: Iterable[PartRow] | None = None, *, fault: ReceivingError | None = None, done: str = ""
+) -> PartsPage:
+    """The page of the parts list, with what was typed where it could not be saved."""
+    rows = table.rows if typed is None else tuple(typed)
+    kinds = len({kind for kind, *_ in table.rows})
+    own = f"Your own list is in use: {counted(len(table.rows), 'part')} of {counted(kinds, 'kind')} of carton."
+    return PartsPage(
+        sentence="The usual list is in use: common practice, no source." if table.usual else own,
+        usual=table.usual,
+        rows=tuple(_fields(n, row) for n, row in enumerate([*rows, *[("", "", "1", "no")] * EMPTY_ROWS], 1)),
+        follows=table.version,
+        done=done,
+        trouble=fault.message if fault else "",
+        next_step=fault.next_step if fault else "",
+    )
+
+
+def _fields(number: int, row: PartRow) -> PartFields:
+    kind, part, qty, of_position = row
+    kinds = tuple(Option(each.value, each.words.capitalize(), each.value == kind) for each in CartonKind)
+    return PartFields(number, kinds, part, qty, of_position == "yes")
