@@ -38,16 +38,18 @@ EXPECTED = manifest(
     carton("05", code=0, barcode="P-1"),
     carton("06", code=0, barcode="P-1"),
     carton("07", (1, 1), section="Elm"),
+    carton("08", code=0, barcode="036000291452"),
 )
 OTHERS = (manifest(carton("31", (1, 1), code=31), shipment="SH-2", store="0422"),)
 CARTONS = [c.carton for c in EXPECTED]
+SLIPS = ["9" + str(sscc(1003))[1:], "9" + str(sscc(1001))[1:], str(sscc(1001))[:17] + str(sscc(1002))[17], "9" * 18]
 CODES = [1020, 1001, 1002, 1003, 1004, 1007, 31, 99]
 
 
 @st.composite
 def one_read(draw: st.DrawFn, number: int) -> LabelRead:
     claim: dict[str, object] = {}
-    kind = draw(st.sampled_from(["sscc", "address", "both", "barcode", "junk"]))
+    kind = draw(st.sampled_from(["sscc", "address", "both", "barcode", "slip", "junk"]))
     if kind in ("sscc", "both"):
         claim["sscc"] = sscc(draw(st.sampled_from(CODES)))
     if kind in ("address", "both"):
@@ -55,7 +57,10 @@ def one_read(draw: st.DrawFn, number: int) -> LabelRead:
             draw(st.integers(1, 3)), draw(st.integers(1, 2)), draw(st.sampled_from(["Oak", "Elm", ""]))
         )
     if kind == "barcode":
-        claim["barcode"] = draw(st.sampled_from(["P-1", "P-2", "ZZZZ"]))
+        claim["barcode"] = draw(st.sampled_from(["P-1", "P-2", "ZZZZ", "036000291452", "0036000291452"]))
+    if kind == "slip":
+        digits = draw(st.sampled_from(SLIPS))
+        claim |= {"raw": digits, "elements": (("00", digits),), "warnings": (f"{digits} is no SSCC.",)}
     photo = draw(st.sampled_from(["", "p1", "p2"]))
     guided = bool(photo) and draw(st.booleans())
     return read(
