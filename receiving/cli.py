@@ -131,4 +131,11 @@ def _data_option(parser: argparse.ArgumentParser) -> None:
 def _serving_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: this machine only)")
     parser.add_argument("--port", type=int, default=8417, help="port to listen on (default 8417; 0 takes a free one)")
+    parser.add_argument(
+        "--allow-host",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="host name by which the page may be opened, beside localhost and IP addresses (may be given again)",
+    )
     parser.add_argument("--workers", type=int, default=2, help="processes that read photos (default 2)")

@@ -6,14 +6,19 @@ from flask import Flask
 from jinja2 import StrictUndefined
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from receiving.service import Desk
 
 MAX_UPLOAD_BYTES = 200 * 1024 * 1024
 """One request: some twenty phone photos. With scripts on, each photo is sent on its own."""
 
 
-def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES) -> Flask:
-    """The app at this desk. Serve it with `web.serve.serve`."""
+def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowed_hosts: "Iterable[str]" = ()) -> Flask:
+    """The app at this desk, opened by localhost, IP addresses and ``allowed_hosts``. Serve it with `web.serve.serve`.
+
+    Raises BadRequest for an allowed host that is no host name.
+    """
     from web import (
         coordinator,
         frame,
@@ -34,7 +39,7 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES) -> Fla
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     frame.set_up(app, desk)
-    protection.set_up(app)
+    protection.set_up(app, allowed_hosts)
     problems.set_up(app)
     for person in (rep, staging, coordinator, manager, replacement, office, office_shipment):
         app.register_blueprint(person.pages)

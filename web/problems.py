@@ -19,7 +19,7 @@ from receiving.errors import (
 )
 from web.frame import render, wants_part
 from web.pages.problem import ProblemPage, ProblemPart
-from web.protection import ForeignPost
+from web.protection import ForeignHost, ForeignPost
 
 _log = logging.getLogger(__name__)
 
@@ -32,6 +32,7 @@ STATUSES: tuple[tuple[type[ReceivingError], int, str], ...] = (
     (PhotoError, 422, "This photo cannot be read"),
     (BadRequest, 400, "This cannot be used"),
     (ForeignPost, 403, "Not sent"),
+    (ForeignHost, 421, "Not the name of this service"),
     (StoreError, 503, "The data cannot be reached"),
     (MissingLibrary, 503, "A part is not installed"),
 )

@@ -1,24 +1,33 @@
 """The app served by waitress: eight threads, plain requests, no development server."""
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from ipaddress import ip_address
 from typing import Any
 
 from receiving.errors import BadRequest
 from receiving.service import Desk
 
 THREADS = 8
+ANY_ADDRESS = {"", "*"}
+"""Hosts to listen on that name no host: waitress takes them for every address of the machine."""
 
 
 def serve(
-    desk: Desk, *, host: str = "127.0.0.1", port: int = 8000, ready: Callable[[str], None] = lambda address: None
+    desk: Desk,
+    *,
+    host: str = "127.0.0.1",
+    port: int = 8000,
+    allowed_hosts: Iterable[str] = (),
+    ready: Callable[[str], None] = lambda address: None,
 ) -> None:
     """Serve until stopped; ``ready`` is told the address once it listens. Port 0 takes a free one.
 
-    Photos that waited when the service last stopped are taken up again. Raises BadRequest when the port cannot be
-    used.
+    Pages open by localhost, by IP address, by ``host`` where it is a name, and by ``allowed_hosts``. Photos that
+    waited when the service last stopped are taken up again. Raises BadRequest when the port cannot be used or an
+    allowed host is no name.
     """
-    server = make_server(desk, host=host, port=port)
+    server = make_server(desk, host=host, port=port, allowed_hosts=allowed_hosts)
     ready(f"http://{shown_host(host)}:{server.effective_port}/")
     try:
         server.run()
@@ -31,7 +40,16 @@ def shown_host(host: str) -> str:
     return {"0.0.0.0": "localhost", "::": "localhost"}.get(host, f"[{host}]" if ":" in host else host)
 
 
-def make_server(desk: Desk, *, host: str, port: int) -> "Server":
+def _names(host: str, allowed_hosts: Iterable[str]) -> tuple[str, ...]:
+    """The names under which pages open: those allowed, and the one that is listened on, where it is no address."""
+    try:
+        ip_address(host)
+    except ValueError:
+        return (*allowed_hosts, *({host} - ANY_ADDRESS))
+    return tuple(allowed_hosts)
+
+
+def make_server(desk: Desk, *, host: str, port: int, allowed_hosts: Iterable[str] = ()) -> "Server":
     """A server that listens already; `Server.run` serves until `Server.close`."""
     from waitress import create_server, wasyncore
 
@@ -39,7 +57,7 @@ def make_server(desk: Desk, *, host: str, port: int) -> "Server":
     from web import MAX_UPLOAD_BYTES, create_app
 
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-    app = create_app(desk)
+    app = create_app(desk, allowed_hosts=_names(host, allowed_hosts))
     sockets: dict[int, Any] = {}
     try:
         waitress = create_server(

@@ -18,7 +18,7 @@ def serve_page(desk: service.Desk, options: argparse.Namespace) -> None:
     from web.serve import serve
 
     try:
-        serve(desk, host=options.host, port=options.port, ready=_say_where)
+        serve(desk, host=options.host, port=options.port, allowed_hosts=options.allow_host, ready=_say_where)
     except KeyboardInterrupt:
         print("\nStopped.")
 

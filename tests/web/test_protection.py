@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from werkzeug.exceptions import HTTPException
 
 from receiving import service
-from receiving.errors import ReceivingError
+from receiving.errors import BadRequest, ReceivingError
 from receiving.store.records import NOTE_KINDS
 from tests.web.conftest import Browser
 from tests.web.page_text import Element, Page, read
@@ -198,3 +198,51 @@ def test_whatever_is_typed_into_a_form_is_answered_and_nothing_breaks(
         assert browser.post(path, fields).status_code in {200, 303, 400, 404, 409}, (path, fields)
     for path in ("/", ADDRESS, f"{ADDRESS}/receipt", "/stores/0417/request"):
         assert browser.get(path).status_code == 200, path
+
+
+@pytest.mark.parametrize(
+    "host",
+    ["localhost", "LOCALHOST:8417", "localhost.", "127.0.0.1:8417", "192.168.1.20", "[::1]:8417", "[fd00::20]"],
+)
+def test_localhost_and_addresses_open_the_page(client: FlaskClient, host: str) -> None:
+    assert client.get("/", headers={"Host": host}).status_code == 200
+
+
+@pytest.mark.parametrize(
+    "host",
+    [
+        "rebound.example",
+        "rebound.example:8417",
+        "localhost.rebound.example",
+        "127.0.0.1.rebound.example",
+        "127.0.0.1:8417@rebound.example",
+        "[::1].rebound.example",
+        "[127.0.0.1]",
+        "::1",
+        "localhost:port",
+        "",
+        "[",
+        "\u00b2\u00b2.0.0.1",
+    ],
+)
+def test_a_name_that_is_not_ours_is_misdirected_whatever_is_asked_for(client: FlaskClient, host: str) -> None:
+    """DNS rebinding: the browser sends the attacker's name as Host; RFC 9110, section 15.5.20 has 421 for that."""
+    for path in ("/", f"{ADDRESS}/manifest.csv", "/static/style.css", "/nowhere"):
+        response = client.get(path, headers={"Host": host})
+        assert response.status_code in {400, 421}, path
+        assert "0417" not in response.text
+
+
+def test_a_name_that_was_allowed_opens_the_page_and_others_say_what_to_do(desk: service.Desk) -> None:
+    client = create_app(desk, allowed_hosts=["Receiving.Example."]).test_client()
+    assert client.get("/", headers={"Host": "receiving.example:443"}).status_code == 200
+    refused = client.get("/", headers={"Host": "other.example"})
+    assert refused.status_code == 421
+    assert "This service is not known as 'other.example'." in read(refused.text).text
+    assert "--allow-host" in read(refused.text).text
+
+
+@pytest.mark.parametrize("name", ["http://receiving.example", "receiving.example:8417", "", "a b", "*.example"])
+def test_what_is_no_host_name_cannot_be_allowed(desk: service.Desk, name: str) -> None:
+    with pytest.raises(BadRequest, match="is no host name"):
+        create_app(desk, allowed_hosts=[name])

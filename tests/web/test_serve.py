@@ -80,3 +80,18 @@ def test_the_address_shown_is_one_that_a_browser_opens() -> None:
         "[::1]",
         "box.lan",
     ]
+
+
+def test_the_name_that_is_listened_on_opens_the_page_and_foreign_names_do_not(desk: service.Desk) -> None:
+    server = make_server(desk, host="localhost", port=0, allowed_hosts=["box.lan"])
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    statuses = []
+    for host in ("localhost", "box.lan", "127.0.0.1", "rebound.example"):
+        connection = http.client.HTTPConnection("localhost", server.effective_port, timeout=10)
+        connection.request("GET", "/static/icon.svg", headers={"Host": host})
+        statuses.append(connection.getresponse().status)
+        connection.close()
+    server.close()
+    thread.join(timeout=5)
+    assert statuses == [200, 200, 200, 421]
