@@ -103,7 +103,7 @@ def labels(shipment: str) -> Response:
 
 
 def _labels(shipment: str, chosen: Chosen) -> Response:
-    page = labels_page(service.shipment(desk(), shipment), service.label_stocks(), chosen)
+    page = labels_page(service.shipment(desk(), shipment), service.label_stocks(), service.sticker_stocks(), chosen)
     return frame.render(page, status_of(chosen.fault)[0] if chosen.fault else 200)
 
 
@@ -122,6 +122,17 @@ def labels_file(shipment: str) -> Response:
     response = download(data, f"labels-{shipment}.pdf", "application/pdf", inline="save" not in args)
     frame.remember(response, STOCK_COOKIE, _stock())
     return response
+
+
+@pages.get("/place-stickers.pdf")
+def stickers_file(shipment: str) -> Response:
+    """A sticker for each place of the ticked cartons, or of those without a code."""
+    cartons = request.args.getlist("carton")
+    try:
+        data = service.place_stickers_pdf(desk(), shipment, cartons, stock=request.args.get("stickers", "3x2in"))
+    except BadRequest as fault:
+        return _labels(shipment, Chosen(cartons, _stock(), fault=fault))
+    return download(data, f"place-stickers-{shipment}.pdf", "application/pdf", inline="save" not in request.args)
 
 
 def _which(which: str, cartons: list[str]) -> str | list[str]:

@@ -68,10 +68,16 @@ def carton_label(
     return sheet.drawing()
 
 
-def position_label(address: Address, *, size_mm: tuple[float, float] = (76.2, 50.8), dpi: int = 300) -> LabelDrawing:
+def position_label(
+    address: Address,
+    *,
+    size_mm: tuple[float, float] = (76.2, 50.8),
+    margin_mm: float = MARGIN_MM,
+    dpi: int = 300,
+) -> LabelDrawing:
     """A sticker with one planogram address: section, large column and row, and their Data Matrix."""
-    sheet = _Sheet(size_mm, MARGIN_MM, dpi)
-    _cell(sheet, MARGIN_MM, size_mm[1] - MARGIN_MM, address)
+    sheet = _Sheet(size_mm, margin_mm, dpi)
+    _cell(sheet, margin_mm, size_mm[1] - margin_mm, address)
     return sheet.drawing()
 
 

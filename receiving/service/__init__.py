@@ -55,7 +55,14 @@ from receiving.service.masterdata import (
     try_patterns,
 )
 from receiving.service.noting import add_note, answer_question
-from receiving.service.printing import LabelStock, label_png, label_stocks, labels_pdf
+from receiving.service.printing import (
+    LabelStock,
+    label_png,
+    label_stocks,
+    labels_pdf,
+    place_stickers_pdf,
+    sticker_stocks,
+)
 from receiving.service.proposing import LayoutProposal, layout_proposal
 from receiving.service.replacing import (
     RequestDraft,
@@ -173,6 +180,7 @@ __all__ = [
     "patterns_versions",
     "photo",
     "photo_jpeg",
+    "place_stickers_pdf",
     "plan_pdf",
     "preview_carton",
     "preview_import",
@@ -200,6 +208,7 @@ __all__ = [
     "shipment",
     "shipments",
     "show_receipt",
+    "sticker_stocks",
     "store_layouts",
     "try_patterns",
     "version",

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from receiving.closing import label_png as draw_label
 from receiving.closing import labels_pdf as print_labels
@@ -9,6 +10,9 @@ from receiving.errors import BadRequest
 from receiving.model import Carton, CartonState, Manifest
 from receiving.service.desk import Desk
 from receiving.service.standing import standing
+
+if TYPE_CHECKING:
+    from receiving.closing.label_sheets import Stock
 
 ALL, MISSING = "all", "missing"
 
@@ -45,6 +49,55 @@ def labels_pdf(
     else:
         chosen = tuple(carton_on(found.manifest, carton) for carton in cartons)
     return print_labels(chosen, found.manifest, stock=stock, first_place=first_place)
+
+
+def _sticker_sheets() -> "tuple[Stock, ...]":
+    """Stock for place stickers: single ones for a label printer, and office paper to cut or peel."""
+    from receiving.closing.label_sheets import Stock
+
+    return (
+        Stock("3x2in", "3 × 2 in sticker", (76.2, 50.8), (76.2, 50.8)),
+        Stock("a4-10up", "A4 sheet, 10 stickers", (210.0, 297.0), (105.0, 59.4), 2, 5, 6.0),
+        Stock("letter-10up", "Letter sheet, 10 stickers", (215.9, 279.4), (107.95, 55.88), 2, 5, 6.0),
+    )
+
+
+def sticker_stocks() -> tuple[LabelStock, ...]:
+    """The stock that place stickers are printed on, the usual one first."""
+    return tuple(LabelStock(stock.name, stock.words, stock.per_page) for stock in _sticker_sheets())
+
+
+def place_stickers_pdf(desk: Desk, shipment: str, cartons: Iterable[str] = (), *, stock: str = "3x2in") -> bytes:
+    """A sticker for each planogram place of these cartons, by default of those without SSCC and barcode.
+
+    A carton whose label carries no code is found by the place on it, where no other carton is for that place.
+    Raises NotFound, and BadRequest where there is no place to print or no such stock.
+    """
+    from receiving.closing.label_sheets import drawings_pdf
+    from receiving.closing.labels import position_label
+
+    sheets = _sticker_sheets()
+    sheet = next((each for each in sheets if each.name == stock), None)
+    if sheet is None:
+        raise BadRequest(
+            f"There is no sticker stock {stock[:40]!r}.", next_step=f"Use one of: {', '.join(s.name for s in sheets)}."
+        )
+    with desk.store() as store:
+        manifest = store.revision(shipment).manifest
+    chosen = [carton_on(manifest, carton) for carton in cartons] or without_code(manifest)
+    places = sorted({address for carton in chosen for address in carton.addresses})
+    if not places:
+        raise BadRequest(
+            "None of these cartons is for a place with column and row.",
+            next_step="Choose cartons that are, or print their carton labels.",
+        )
+    drawings = [position_label(each, size_mm=sheet.label_mm, margin_mm=sheet.margin_mm) for each in places]
+    return drawings_pdf(drawings, sheet, title=f"Place stickers of shipment {shipment}")
+
+
+def without_code(manifest: Manifest) -> list[Carton]:
+    """The cartons that have neither SSCC nor barcode."""
+    return [carton for carton in manifest if carton.sscc is None and not carton.barcode]
 
 
 def label_png(desk: Desk, shipment: str, carton: str, *, stock: str = "4x6in") -> bytes:

@@ -41,3 +41,26 @@ def test_a_label_picture_has_the_size_of_its_stock(desk: service.Desk) -> None:
     assert [round(px * 25.4 / 300) for px in picture.size] == [105, 148]
     with pytest.raises(BadRequest, match="'99'"):
         service.label_png(desk, "S-1", "99")
+
+
+def test_place_stickers_name_each_place_of_the_cartons_once(desk: service.Desk) -> None:
+    for stock in service.sticker_stocks():
+        sheets = -(-2 // stock.per_page)
+        assert pages(service.place_stickers_pdf(desk, "S-1", ["02", "03"], stock=stock.name)) == sheets, stock
+    assert pages(service.place_stickers_pdf(desk, "S-1", ["02", "02"])) == 1
+
+
+def test_place_stickers_are_by_default_for_cartons_without_a_code(desk: service.Desk) -> None:
+    with pytest.raises(BadRequest, match="None of these cartons is for a place"):
+        service.place_stickers_pdf(desk, "S-1")
+    bare = "shipment,store,carton,kind,section,column,row\nS-7,0417,A,tray,Harbor,1,1\nS-7,0417,A,tray,Harbor,2,1\n"
+    service.import_manifest(desk, "bare.csv", bare.encode())
+    assert pages(service.place_stickers_pdf(desk, "S-7")) == 2
+    scanned = service.add_scan(desk, "S-7", "COLUMN 2 ROW 1", place=Place.DOCK, by="Ada", source=Source.SCANNER)
+    assert scanned.carton == "A"
+
+
+def test_a_sticker_stock_that_is_not_there_is_named_with_those_that_are(desk: service.Desk) -> None:
+    with pytest.raises(BadRequest, match="no sticker stock '9x9'") as fault:
+        service.place_stickers_pdf(desk, "S-1", ["02"], stock="9x9")
+    assert "3x2in" in fault.value.next_step

@@ -211,7 +211,7 @@ def test_what_is_printed_without_a_code_is_said() -> None:
     ]
     placed, others = without_code(cartons)
     assert placed.startswith("Carton 01: no code on the manifest: the label shows the place, with a symbol of it")
-    assert others.startswith("Carton 02 and 03: no code on the manifest and no single place")
+    assert others.startswith("Cartons 02 and 03: no code on the manifest and no single place")
     assert without_code(cartons[3:]) == ()
 
 
@@ -257,3 +257,13 @@ def test_every_office_page_can_be_followed_by_keyboard_and_screen_reader(browser
         assert all(
             "style" not in e.attributes and not any(a.startswith("on") for a in e.attributes) for e in page.elements
         )
+
+
+def test_place_stickers_are_printed_from_the_labels_page(browser: Browser) -> None:
+    page = read(browser.get("/s/S-2041~2FA/labels").text)
+    button = next(e for e in page.all("button") if "Print place stickers" in e.text)
+    printed = browser.get(button.attributes["formaction"], query_string={"carton": "03", "stickers": "a4-10up"})
+    assert printed.data.startswith(b"%PDF")
+    refused = browser.get(button.attributes["formaction"], query_string={"carton": "01"})
+    assert refused.status_code == 400
+    assert "None of these cartons is for a place with column and row." in read(refused.text).text

@@ -44,6 +44,7 @@ class LabelsPage:
     shipment: str
     store: str
     stocks: tuple[StockOption, ...]
+    sticker_stocks: tuple[StockOption, ...]
     first: str
     most_places: int
     all_count: int
@@ -70,7 +71,9 @@ class Chosen:
     fault: ReceivingError | None = None
 
 
-def labels_page(view: ShipmentView, stocks: Iterable[LabelStock], chosen: Chosen) -> LabelsPage:
+def labels_page(
+    view: ShipmentView, stocks: Iterable[LabelStock], stickers: Iterable[LabelStock], chosen: Chosen
+) -> LabelsPage:
     """The page of a shipment's labels."""
     found, stocks, fault = view.reconciliation, tuple(stocks), chosen.fault
     own = [carton for carton in chosen.cartons if view.manifest.find(carton)]
@@ -78,6 +81,7 @@ def labels_page(view: ShipmentView, stocks: Iterable[LabelStock], chosen: Chosen
         shipment=view.manifest.shipment,
         store=view.manifest.store,
         stocks=tuple(StockOption(s.name, s.words, s.name == chosen.stock) for s in stocks),
+        sticker_stocks=tuple(StockOption(s.name, s.words, chosen=False) for s in stickers),
         first=chosen.first,
         most_places=max(stock.per_page for stock in stocks),
         all_count=len(view.manifest.cartons),
@@ -97,14 +101,17 @@ def without_code(cartons: Iterable[Carton]) -> tuple[str, ...]:
     others = [c.carton for c in bare if len(c.addresses) != 1]
     sentences = (
         (placed, "no code on the manifest: the label shows the place, with a symbol of it to scan."),
-        (others, "no code on the manifest and no single place: the label has words alone, so its number is typed."),
+        (
+            others,
+            "no code on the manifest and no single place: the label has words alone, so its number is typed or a place scanned.",
+        ),
     )
     return tuple(f"{_named(names)}: {words}" for names, words in sentences if names)
 
 
 def _named(names: list[str]) -> str:
     more = f"{len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
-    return f"Carton {listed([*names[:MOST_NAMED], more])}"
+    return f"Carton{'s' if len(names) > 1 else ''} {listed([*names[:MOST_NAMED], more])}"
 
 
 def _carton(finding: CartonFinding, chosen: Collection[str]) -> LabelCarton:
