@@ -177,13 +177,15 @@ def patches(mask: Gray) -> Iterator[tuple[Window, NDArray[np.bool_]]]:
 
 
 def grid_angle(gray: Gray, window: Window) -> float:
-    """The direction, degrees from -45 to 45, of the strongest of all edges in the window, either way across."""
+    """The direction, degrees from -45 to 45, of the strongest of all edges in the window, either way across; 0 without edges."""
     import cv2
     import numpy as np
 
     part = gray[tuple(slice(s.start * CELL_PX, s.stop * CELL_PX) for s in window)]
     dx, dy = (cv2.Sobel(part, cv2.CV_32F, *axes).ravel() for axes in ((1, 0), (0, 1)))
     power = dx * dx + dy * dy
+    if not power.any():
+        return 0.0
     strong = power > 0.25 * float(power.max())
     angles = np.degrees(np.arctan2(dy[strong], dx[strong])) % 90
     counts = np.bincount((2 * angles).astype(np.intp) % 180, weights=power[strong], minlength=180)

@@ -26,6 +26,7 @@ from receiving.reading.image import gray_photo
 from receiving.reading.looks import Look, closer_looks, first_look, matrix_looks, second_look, with_quiet_zones
 from receiving.reading.region import BarRegion, covers
 from receiving.reading.regions import bar_regions, matrix_regions
+from receiving.reading.upright import upright_looks, whole_photo
 
 if TYPE_CHECKING:
     from receiving.reading.image import Gray
@@ -96,6 +97,8 @@ class _Cascade:
         if large and not self.believed:
             for answer in zxing_symbols(self.gray, STACKED + MATRIX):
                 self._weigh(answer)
+        if not self.believed:
+            self._read_turned()
 
         self._compare_refused()
         self._compare_with_expected()
@@ -193,6 +196,15 @@ class _Cascade:
             if found:
                 return True
         return False
+
+    def _read_turned(self) -> None:
+        """Stacked and matrix codes of few pixels a module, which zxing-cpp reads only when they stand upright."""
+        for look in upright_looks(self.gray, whole_photo(self.gray)):
+            found = [answer for answer in look.matrix() if self._sure(answer)]
+            for answer in found:
+                self._believe(answer)
+            if found:
+                return
 
     def _read_bars(self, region: BarRegion) -> bool:
         for plain, look in self._looks(region):
