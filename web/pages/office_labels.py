@@ -101,10 +101,7 @@ def without_code(cartons: Iterable[Carton]) -> tuple[str, ...]:
     others = [c.carton for c in bare if len(c.addresses) != 1]
     sentences = (
         (placed, "no code on the manifest: the label shows the place, with a symbol of it to scan."),
-        (
-            others,
-            "no code on the manifest and no single place: the label has words alone, so its number is typed or a place scanned.",
-        ),
+        (others, "no code on the manifest and no single place: the label has words alone, so type its number."),
     )
     return tuple(f"{_named(names)}: {words}" for names, words in sentences if names)
 
