@@ -5,7 +5,8 @@
 5,000 shipments of 20 cartons and 60 reads by default. pandas (needed for this script alone) joins the same reads to
 the same cartons by shipment and SSCC, by shipment and barcode, and by shipment and address, once over all shipments
 in one frame, and once shipment by shipment as a service would. It explains nothing, asks nothing, and leaves each
-table as it is. CPU seconds of one process, in one run; the ratios are what to compare between machines.
+table as it is. Its frames are ready before its clock starts; a line of its own adds what building them from the same
+values takes. CPU seconds of one process, in one run; the ratios are what to compare between machines.
 """
 
 import gc
@@ -115,7 +116,9 @@ def main() -> None:
     random = Random(3)
     work = [shipment(random, n) for n in range(shipments)]
     nowhere = Elsewhere()
+    start = process_time()
     cartons, reads = frames(work)
+    frames_s = process_time() - start
     gc.freeze()
 
     start = process_time()
@@ -139,6 +142,7 @@ def main() -> None:
     print(f"{shipments} shipments, {len(cartons)} cartons, {len(reads)} reads; short {short}, pandas {short_in_frames}")
     print(f"reconcile, from scratch          {ours_s:8.2f} s   {ours_s / shipments * 1000:6.3f} ms a shipment")
     print(f"pandas joins, one frame          {whole_s:8.2f} s   ratio {ours_s / whole_s:6.2f}")
+    print(f"  with the frames built first    {frames_s + whole_s:8.2f} s   ratio {ours_s / (frames_s + whole_s):6.2f}")
     print(f"pandas joins, by shipment        {each_s:8.2f} s   ratio {ours_s / each_s:6.2f}  (200 measured)")
     print(f"one more read, its shipment only {one_ms:8.3f} ms  1/{ours_s * 1000 / one_ms:.0f} of all shipments")
 
