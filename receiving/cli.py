@@ -21,7 +21,12 @@ _Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 def run(arguments: Sequence[str]) -> int:
     """Run one command; gives the exit status. Faults go to standard error in plain words."""
-    options = _parser().parse_args(arguments)
+    parser = _parser()
+    options, rest = parser.parse_known_args(arguments)
+    if options.module == "test":
+        options.rest = rest
+    elif rest:
+        parser.error(f"unrecognized arguments: {' '.join(rest)}")
     command = importlib.import_module(f"receiving.commands.{options.module}")
     try:
         return int(command.run(options))
@@ -121,7 +126,7 @@ def _add_doctor(commands: _Commands) -> None:
 
 def _add_test(commands: _Commands) -> None:
     parser = _add(commands, "test", "test", "Run the project's tests.")
-    parser.add_argument("rest", nargs=argparse.REMAINDER, help="arguments for pytest")
+    parser.epilog = "Further arguments are handed to pytest."
 
 
 def _data_option(parser: argparse.ArgumentParser) -> None:

@@ -10,6 +10,5 @@ def run(options: argparse.Namespace) -> int:
     """Run pytest with the project's settings; further arguments are handed to it."""
     import pytest
 
-    rest = [argument for argument in options.rest if argument != "--"]
-    status = pytest.main(["--rootdir", str(PROJECT), "-c", str(PROJECT / "pyproject.toml"), *rest])
+    status = pytest.main(["--rootdir", str(PROJECT), "-c", str(PROJECT / "pyproject.toml"), *options.rest])
     return DONE if status == pytest.ExitCode.OK else FAILED

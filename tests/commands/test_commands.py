@@ -137,10 +137,21 @@ def test_doctor_checks_every_library_and_the_data_folder(tmp_path: Path, capsys:
 
 
 def test_a_wrong_word_ends_with_two() -> None:
-    for words in (["raed"], ["read"], ["reconcile"]):
+    for words in (["raed"], ["read"], ["reconcile"], ["doctor", "--loud"]):
         with pytest.raises(SystemExit) as ended:
             run(words)
         assert ended.value.code == 2
+
+
+def test_what_follows_the_word_test_goes_to_pytest() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "receiving", "test", "-q", "--collect-only", "tests/test_dispatch.py"],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=PROJECT,
+    )
+    assert "tests/test_dispatch.py::" in done.stdout
 
 
 def test_the_module_starts_as_the_readme_says() -> None:
