@@ -101,7 +101,7 @@ def test_a_change_says_its_cost_before_it_is_kept_then_stays_until_it_is_undone(
     )
     asked = browser.get(form.attributes["action"], query_string={"carton": "04", "trip": "2", "bay": "B1"})
     check = read(asked.text)
-    assert "Carton 04, tray, on trip 2 from now on." in check.text
+    assert "Carton 04 (tray) rides on trip 2." in check.text
     assert "This change costs: +1 trip" in check.text
     assert service.shipment(desk, SHIPMENT).notes == ()
     keep = {e.attributes["name"]: e.attributes["value"] for e in check.all("input", type="hidden")}
@@ -118,7 +118,7 @@ def test_a_change_says_its_cost_before_it_is_kept_then_stays_until_it_is_undone(
 def test_a_change_to_what_is_planned_already_keeps_it_there(browser: Browser, desk: service.Desk) -> None:
     scan(desk, 3)
     page = read(browser.get(f"{ADDRESS}/change?carton=03&trip=1&bay=B1").text)
-    assert "Carton 03, tray, on trip 1 and at bay B1 from now on." in page.text
+    assert "Carton 03 (tray) rides on trip 1 and stands at bay B1." in page.text
     assert "This change costs nothing." in page.text
 
 

@@ -42,7 +42,7 @@ def test_many_places_are_named_by_section_and_the_rest_counted() -> None:
 
 def test_a_carton_for_whole_sections_says_so() -> None:
     carton = Carton("23", CartonKind.TAGS, contents=(ContentLine("Harbor"), ContentLine("Moss & Fern")))
-    assert where_words(carton) == "Harbor, whole section and Moss & Fern, whole section"
+    assert where_words(carton) == "Harbor and Moss & Fern, whole sections"
 
 
 def test_size_says_only_what_the_manifest_says() -> None:

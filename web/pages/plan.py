@@ -13,7 +13,7 @@ from web.pages.notes import NoteLine, note_lines, standing_notes
 from web.pages.section import SectionGrid, section_grids
 from web.pages.staging import HeldLine, Staged, moved_notes, pinned_notes, staged_card
 from web.pages.tone import Tone
-from web.pages.words import counted, listed
+from web.pages.words import bays_words, cartons_words, counted, listed
 
 
 @dataclass(frozen=True)
@@ -141,7 +141,7 @@ def _sentence(plan: StagingPlan) -> str:
 
 
 def _trip(trip: Trip, cartons: tuple[Staged, ...], layout: Layout | None) -> PlanTrip:
-    to = f"To {listed(f'bay {stop}' for stop in trip.stops)}." if trip.stops else ""
+    to = f"To {bays_words(trip.stops)}." if trip.stops else ""
     how = f"By hand, {counted(trip.people, 'person', 'people')}." if trip.by_hand else "First loaded first."
     walk = f" {trip.walk_m:.0f} m there and back." if trip.walk_m else ""
     deck = None
@@ -165,7 +165,7 @@ def _steps(plan: StagingPlan) -> tuple[StepLine, ...]:
         StepLine(
             step.step,
             step.words,
-            listed(step.cartons),
+            cartons_words(step.cartons),
             Tone.HERE if step.can_start else Tone.MISSING,
             "can start" if step.can_start else f"waits for {listed(step.waits_for)}",
         )

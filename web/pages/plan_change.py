@@ -83,9 +83,11 @@ def change_part(page: ChangePage) -> ChangePart:
 
 def _sentence(view: ShipmentView, wanted: Wanted) -> str:
     carton = view.manifest.find(wanted.carton)
-    kind = f", {carton.kind.words}," if carton else ""
-    to = listed((f"on trip {wanted.trip}" if wanted.trip else "", f"at bay {wanted.bay}" if wanted.bay else ""))
-    return f"Carton {wanted.carton}{kind} {to} from now on."
+    kind = f" ({carton.kind.words})" if carton else ""
+    to = listed(
+        (f"rides on trip {wanted.trip}" if wanted.trip else "", f"stands at bay {wanted.bay}" if wanted.bay else "")
+    )
+    return f"Carton {wanted.carton}{kind} {to}."
 
 
 def _verdict(cost: ChangeCost) -> tuple[Tone, str]:

@@ -23,7 +23,7 @@ from web.pages.questions import GuidedCard, QuestionCard, guided_card, question_
 from web.pages.section import SectionGrid, section_grids
 from web.pages.staging import StagingPart, staging_part
 from web.pages.tone import Tone
-from web.pages.words import counted, listed, moment_words, visit_words
+from web.pages.words import cartons_words, counted, moment_words, visit_words
 
 
 @dataclass(frozen=True)
@@ -196,7 +196,9 @@ def _sentence(view: ShipmentView, missing: int, inside: int, looks: int) -> str:
         return "Nothing seen yet. Take photos of the labels, or scan them."
     firsts = [f.carton for f in view.plan.open_first if not f.found]
     if firsts:
-        return f"Look for carton {listed(firsts)} first: it is opened before the others."
+        one = len(firsts) == 1
+        before = "it is opened before the others" if one else "they are opened before the others"
+        return f"Look for {cartons_words(firsts)} first: {before}."
     if missing:
         return f"{counted(missing, 'carton')} still to find."
     if inside:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from receiving.model import CartonFinding, CartonMoved, Note, Reconciliation, StagingChanged, StagingPlan
 from web.pages.notes import standing_notes
-from web.pages.words import listed, weight_words
+from web.pages.words import bays_words, weight_words
 
 
 @dataclass(frozen=True)
@@ -80,7 +80,7 @@ def staging_part(
                 trip.trip,
                 tuple(map(staged, trip.cartons)),
                 f"{trip.load_kg:.0f} kg",
-                listed(trip.stops),
+                bays_words(trip.stops),
                 bool(trip.cartons) and all(carton in moved for carton in trip.cartons),
             )
             for trip in plan.trips

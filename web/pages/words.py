@@ -27,6 +27,26 @@ def listed(words: Iterable[str]) -> str:
     return f"{', '.join(first)} and {last}" if first else last
 
 
+def cartons_words(cartons: Iterable[str]) -> str:
+    """Cartons by their ids.
+
+    >>> cartons_words(["01"]), cartons_words(["01", "02"])
+    ('carton 01', 'cartons 01 and 02')
+    """
+    ids = list(cartons)
+    return f"{'carton' if len(ids) == 1 else 'cartons'} {listed(ids)}" if ids else ""
+
+
+def bays_words(bays: Iterable[str]) -> str:
+    """Bays by their names.
+
+    >>> bays_words(["B1"]), bays_words(["M1", "M2"])
+    ('bay B1', 'bays M1 and M2')
+    """
+    names = list(bays)
+    return f"{'bay' if len(names) == 1 else 'bays'} {listed(names)}" if names else ""
+
+
 def visit_words(visit: date | None, today: date) -> str:
     """When the rep's visit is, seen from today.
 
@@ -62,7 +82,8 @@ def where_words(carton: Carton) -> str:
     """The planogram places that a carton is for, by section; a few by name, the rest by number."""
     addresses = carton.addresses
     if not addresses:
-        return listed(f"{section}, whole section" for section in carton.sections)
+        whole = "whole section" if len(carton.sections) == 1 else "whole sections"
+        return f"{listed(carton.sections)}, {whole}" if carton.sections else ""
     named = addresses[:MAX_PLACES_NAMED]
     by_section: dict[str, list[Address]] = {}
     for address in named:
