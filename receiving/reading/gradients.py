@@ -177,7 +177,7 @@ def patches(mask: Gray) -> Iterator[tuple[Window, NDArray[np.bool_]]]:
 
 
 def grid_angle(gray: Gray, window: Window) -> float:
-    """The direction, degrees from -45 to 45, of the strongest of all edges in the window, either way across; 0 without edges."""
+    """The direction, degrees from -45 to 45, of the strongest edges in the window, either way across; 0 without any."""
     import cv2
     import numpy as np
 

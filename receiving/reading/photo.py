@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -17,13 +16,12 @@ from receiving.reading.decoders import (
     MATRIX,
     STACKED,
     Decoded,
-    middle,
-    reading_angle_deg,
     zxing_symbols,
 )
-from receiving.reading.grouping import label_numbers
+from receiving.reading.grouping import as_decoded, bars_of_named_labels, label_numbers, names_carton
 from receiving.reading.image import gray_photo
 from receiving.reading.looks import Look, closer_looks, first_look, matrix_looks, second_look, with_quiet_zones
+from receiving.reading.places import near, placed, region_of, same_bars
 from receiving.reading.region import BarRegion, covers
 from receiving.reading.regions import bar_regions, matrix_regions
 from receiving.reading.upright import upright_looks, whole_photo
@@ -40,24 +38,32 @@ MIN_ELEMENTS = 24
 MOST_COMPARED = 30
 """Unread regions a photo, the largest first, that are compared with what is expected; grilles and cloth have more."""
 
+BUDGET_S = 6.0
+"""CPU seconds a photo for all that comes after the look at the whole: then the rest is left to a closer photo."""
+
 MOST_DOUBTFUL = 4
 """Refused texts a photo that get the third look, which takes about as long as reading a small photo."""
 
 
-def read_photo(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = ()) -> PhotoReading:
+def read_photo(
+    name: str, data: bytes, *, expected: Sequence[ExpectedCode] = (), budget_s: float = BUDGET_S
+) -> PhotoReading:
     """All symbols on one photo; ``name`` is for messages, ``expected`` are the codes that may be in view.
 
+    ``budget_s`` bounds the CPU time after the first look at the whole photo; what it leaves out is shown as unread.
     Raises NotAPhoto, PhotoTooLarge. An unread or doubtful label is a result: see `PhotoReading.unread`, `.refused`.
     """
     started = time.perf_counter()
-    return read_gray(gray_photo(name, data), expected, started)
+    return read_gray(gray_photo(name, data), expected, started, budget_s)
 
 
-def read_gray(gray: Gray, expected: Sequence[ExpectedCode] = (), started: float = 0.0) -> PhotoReading:
+def read_gray(
+    gray: Gray, expected: Sequence[ExpectedCode] = (), started: float = 0.0, budget_s: float = BUDGET_S
+) -> PhotoReading:
     """All symbols on gray levels, shape (height, width), as `read_photo`."""
     started = started or time.perf_counter()
     height, width = gray.shape
-    reading = _Cascade(gray, expected)
+    reading = _Cascade(gray, expected, budget_s)
     reading.run()
     symbols = tuple(reading.symbols())
     return PhotoReading(
@@ -74,8 +80,9 @@ def read_gray(gray: Gray, expected: Sequence[ExpectedCode] = (), started: float 
 class _Cascade:
     """What is believed, refused and unread on one photo while the looks go on."""
 
-    def __init__(self, gray: Gray, expected: Sequence[ExpectedCode]) -> None:
+    def __init__(self, gray: Gray, expected: Sequence[ExpectedCode], budget_s: float) -> None:
         self.gray = gray
+        self.budget_s = budget_s
         self.believed: list[Decoded] = []
         self.refused: list[Decoded] = []
         self.unread: list[BarRegion] = []
@@ -88,21 +95,38 @@ class _Cascade:
         whole = zxing_symbols(self.gray, formats, invert=not large)
         for answer in sorted(whole, key=lambda a: -len(a.raw)):
             self._weigh(answer)
+        self._ends_s = time.thread_time() + self.budget_s
+        self._read_regions(large)
+        if not (self.believed or self._late()):
+            self._read_turned()
+        self._compare_refused()
+        self._leave_named_labels()
+        self._compare_with_expected()
+        self.unread = [r for r in self.unread if _looks_like_a_label(r) and not self._read_in(r)]
+
+    def _late(self) -> bool:
+        return time.thread_time() > self._ends_s
+
+    def _read_regions(self, large: bool) -> None:
         for region in bar_regions(self.gray, [b.quad_px for b in self.believed]):
-            if not self._read_in(region):
+            if self._late():
+                self.unread += [region] if region.is_bars else []
+            elif not self._read_in(region):
                 self._escalate(region)
         if large or not self.believed:
             for region in matrix_regions(self.gray, [b.quad_px for b in self.believed]):
+                if self._late():
+                    return
                 self._read_matrix(region)
         if large and not self.believed:
             for answer in zxing_symbols(self.gray, STACKED + MATRIX):
                 self._weigh(answer)
-        if not self.believed:
-            self._read_turned()
 
-        self._compare_refused()
-        self._compare_with_expected()
-        self.unread = [r for r in self.unread if _looks_like_a_label(r) and not self._read_in(r)]
+    def _leave_named_labels(self) -> None:
+        """Bars of a label whose matrix code names the carton need no further look, and no closer photo."""
+        named = [names_carton(b.raw) != "" or _key(b) in self._expected for b in self.believed]
+        known = bars_of_named_labels(list(filter(_looks_like_a_label, self.unread)), self.believed, named)
+        self.unread = [region for region in self.unread if region not in known]
 
     def _read_in(self, region: BarRegion) -> bool:
         return any(
@@ -115,10 +139,10 @@ class _Cascade:
         for answer in doubtful[:MOST_DOUBTFUL]:
             from receiving.reading.guided import guided_symbols
 
-            if any(_near(answer.quad_px, b.quad_px) for b in self.believed):
+            if self._late() or any(near(answer.quad_px, b.quad_px) for b in self.believed):
                 continue
             code = ExpectedCode(answer.raw, answer.symbology)
-            (fitted,) = guided_symbols(self.gray, [_region_of(answer).quad()], [code])
+            (fitted,) = guided_symbols(self.gray, [region_of(answer).quad()], [code])
             if fitted is not None and not fitted.alternatives:
                 self._believe(replace(answer, quad_px=fitted.quad_px))
 
@@ -131,21 +155,32 @@ class _Cascade:
         quads = [r.quad() for r in self.unread[:MOST_COMPARED]]
         if not (self.believed or quads):
             quads = candidate_regions(self.gray)
-        found = guided_symbols(self.gray, quads, tuple(self._expected.values()))
-        self.guided = [symbol for symbol in found if symbol is not None]
+        codes, levels = tuple(self._expected.values()), self.gray.astype("float32")
+        for quad in quads:
+            if self._late():
+                return
+            # One place at a time, so that what was found is kept when the time is over.
+            (symbol,) = (None,) if self._shown(quad) else guided_symbols(levels, [quad], codes)
+            if symbol is not None and not self._shown(symbol.quad_px):
+                self.guided.append(symbol)
+
+    def _shown(self, quad: Quad) -> bool:
+        """True when the bars at this place were read already: one label is not two."""
+        bars = (*(b.quad_px for b in self.believed if b.linear), *(g.quad_px for g in self.guided))
+        return any(near(quad, other) for other in bars)
 
     def symbols(self) -> Iterator[Symbol]:
-        numbers = label_numbers(self.believed)
-        for answer, number in zip(self.believed, numbers, strict=True):
+        numbers = label_numbers([*self.believed, *map(as_decoded, self.guided)])
+        for answer, number in zip(self.believed, numbers, strict=False):
             code = self._expected.get(_key(answer))
             raw, symbology = (code.raw, code.symbology) if code else (answer.raw, answer.symbology)
             yield Symbol(raw, symbology, answer.quad_px, answer.reader, label=number)
-        for number, symbol in enumerate(self.guided, start=max(numbers, default=0) + 1):
+        for symbol, number in zip(self.guided, numbers[len(self.believed) :], strict=True):
             yield replace(symbol, label=number)
 
     def _believe(self, answer: Decoded) -> bool:
-        self.refused = [r for r in self.refused if not (same_text(r, answer) and _near(r.quad_px, answer.quad_px))]
-        if not any(same_text(b, answer) and _near(b.quad_px, answer.quad_px) for b in self.believed):
+        self.refused = [r for r in self.refused if not (same_text(r, answer) and near(r.quad_px, answer.quad_px))]
+        if not any(same_text(b, answer) and near(b.quad_px, answer.quad_px) for b in self.believed):
             self.believed.append(answer)
         return True
 
@@ -156,7 +191,7 @@ class _Cascade:
 
     def _weigh(self, answer: Decoded) -> bool:
         """Believe an answer from the whole photo when it proves itself, is expected, or a second look agrees."""
-        if any(is_part_of(answer, other) and _same_bars(answer, other) for other in (*self.believed, *self.refused)):
+        if any(is_part_of(answer, other) and same_bars(answer, other) for other in (*self.believed, *self.refused)):
             return self._refuse(answer)
         if self._sure(answer) or (proof_of(answer) is Proof.NEEDS_SECOND and self._confirmed(answer)):
             return self._believe(answer)
@@ -166,7 +201,7 @@ class _Cascade:
         return proof_of(answer) is Proof.OWN or _key(answer) in self._expected
 
     def _confirmed(self, answer: Decoded) -> bool:
-        region = _region_of(answer)
+        region = region_of(answer)
         if not answer.linear:
             seen = (other for look in matrix_looks(self.gray, region) for other in look.matrix())
             return any(same_text(answer, other) and other.spare >= MIN_SPARE for other in seen)
@@ -246,13 +281,6 @@ def _looks_like_a_label(region: BarRegion) -> bool:
     )
 
 
-def placed(answer: Decoded, region: BarRegion) -> Decoded:
-    """The answer at the corners of its region, in the answer's own reading direction."""
-    a, b, c, d = region.quad()
-    turn = abs((reading_angle_deg(answer.quad_px) - region.angle_deg + 180) % 360 - 180)
-    return replace(answer, quad_px=(c, d, a, b) if turn > 90 else (a, b, c, d))
-
-
 def _key(code: Decoded | ExpectedCode) -> tuple[str, str]:
     """Symbology and text to compare by: ZBar drops FNC1, and an UPC-A is an EAN-13 with a leading zero."""
     text = code.raw.replace(GS, "")
@@ -270,31 +298,3 @@ def _strips_agree(answer: Decoded, look: Look) -> bool:
         if agreed == 2:
             return True
     return False
-
-
-def _region_of(answer: Decoded) -> BarRegion:
-    """The bar region that a symbol's corners span."""
-    (ax, ay), (bx, by), (cx, cy), (dx, dy) = answer.quad_px
-    length = math.hypot(bx + cx - ax - dx, by + cy - ay - dy) / 2
-    height = math.hypot(cx + dx - ax - bx, cy + dy - ay - by) / 2
-    elements = max(20, 6 * len(answer.raw))
-    return BarRegion(
-        *middle(answer.quad_px), reading_angle_deg(answer.quad_px), max(length, 8), max(height, 12), elements
-    )
-
-
-def _same_bars(a: Decoded, b: Decoded) -> bool:
-    """True when the two were read beside each other on what may be one set of bars."""
-    (ax, ay), (bx, by) = middle(a.quad_px), middle(b.quad_px)
-    return math.hypot(ax - bx, ay - by) < 0.75 * _region_of(b).length_px
-
-
-def _near(a: Quad, b: Quad) -> bool:
-    return _inside(middle(a), b) or _inside(middle(b), a)
-
-
-def _inside(point: tuple[float, float], quad: Quad) -> bool:
-    import cv2
-    import numpy as np
-
-    return cv2.pointPolygonTest(np.array(quad, np.float32), point, True) >= -6
