@@ -8,10 +8,11 @@ import pytest
 from flask.testing import FlaskClient
 
 from receiving import service
-from receiving.model import Place, Source
+from receiving.model import PhotoReading, Place, Source, Symbol
 from tests.web.conftest import Browser
 from tests.web.page_text import read
 from tests.web.scenario import SHIPMENT, PlannedReader, box, picture, pile_reading, sscc
+from web.pages.photos import points_text
 
 ADDRESS = "/s/S-2041~2FA"
 
@@ -316,3 +317,25 @@ def test_an_unknown_shipment_and_an_unknown_carton_are_not_found(client: FlaskCl
         response = client.get(path)
         assert response.status_code == 404, path
         assert read(response.text).all("a", href="/")
+
+
+def test_a_blurred_label_between_two_cartons_is_asked_beside_their_photos(
+    browser: Browser, desk: service.Desk, reader: PlannedReader
+) -> None:
+    known, blurred = box(640, 180), box(240, 520)
+    guess = Symbol(f"00{sscc(5)}", "]C1", blurred, "guided", 2, True, 0.55, (f"00{sscc(6)}",))
+    reader.readings["known.jpg"] = PhotoReading(1200, 900, (Symbol(f"00{sscc(6)}", "]C1", known, "zxing", 1),))
+    reader.readings["blurred.jpg"] = PhotoReading(1200, 900, (guess,))
+    for name, colour in (("known.jpg", "grey"), ("blurred.jpg", "tan")):
+        service.add_photo(desk, SHIPMENT, name, picture(colour), place=Place.DOCK, by="Ada")
+    service.finish_photos(desk)
+    link = next(e for e in read(browser.get(ADDRESS).text).all("a") if "/questions/" in e.attributes["href"])
+    page = read(browser.get(link.attributes["href"]).text)
+    assert [e.attributes["value"] for e in page.all("button", name="carton")] == ["05", "06", ""]
+    label, other = page.all("section", class_="asked card question")[0], page.all("section", aria_label="Carton 06")[0]
+    outlines = [[e.attributes["points"] for e in part.inside if e.name == "polygon"] for part in (label, other)]
+    assert outlines == [[points_text(blurred)], [points_text(blurred), points_text(known)]]
+    assert f"00{sscc(5)}" not in label.text
+    browser.post(link.attributes["href"], {"carton": ""})
+    found = service.shipment(desk, SHIPMENT).reconciliation
+    assert (found.questions, [f.carton.carton for f in found.received]) == ((), ["06"])

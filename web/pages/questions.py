@@ -27,7 +27,10 @@ class Choice:
 
 @dataclass(frozen=True)
 class QuestionCard:
-    """A question with the label in view and the choices."""
+    """A question with the label in view and the choices.
+
+    ``texts`` are what was read; a guess between several codes is none of them, since it would name one of the choices.
+    """
 
     question_id: str
     prompt: str
@@ -71,7 +74,7 @@ def question_card(
     return QuestionCard(
         question_id=question.question_id,
         prompt=question.prompt,
-        texts=tuple(dict.fromkeys(shown_text(read.raw.raw) for read in asked)),
+        texts=tuple(dict.fromkeys(shown_text(read.raw.raw) for read in asked if not read.raw.alternatives)),
         crops=crops_of(asked, rows),
         choices=tuple(_choice(findings[c], reads, rows) for c in question.cartons if c in findings),
     )
