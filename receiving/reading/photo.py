@@ -22,7 +22,7 @@ from receiving.reading.grouping import as_decoded, bars_of_named_labels, label_n
 from receiving.reading.image import gray_photo
 from receiving.reading.looks import Look, closer_looks, first_look, matrix_looks, second_look, with_quiet_zones
 from receiving.reading.places import near, placed, region_of, same_bars
-from receiving.reading.region import BarRegion, covers
+from receiving.reading.region import BarRegion, covers, is_printed
 from receiving.reading.regions import bar_regions, matrix_regions
 from receiving.reading.upright import upright_looks, whole_photo
 
@@ -100,6 +100,7 @@ class _Cascade:
         if not (self.believed or self._late()):
             self._read_turned()
         self._compare_refused()
+        self.unread = [r for r in self.unread if is_printed(self.gray, r)]
         self._leave_named_labels()
         self._compare_with_expected()
         self.unread = [r for r in self.unread if _looks_like_a_label(r) and not self._read_in(r)]
@@ -235,10 +236,10 @@ class _Cascade:
     def _read_turned(self) -> None:
         """Stacked and matrix codes of few pixels a module, which zxing-cpp reads only when they stand upright."""
         for look in upright_looks(self.gray, whole_photo(self.gray)):
-            found = [answer for answer in look.matrix() if self._sure(answer)]
+            found = [answer for answer in look.matrix(downscale=True) if self._sure(answer)]
             for answer in found:
                 self._believe(answer)
-            if found:
+            if found or self._late():
                 return
 
     def _read_bars(self, region: BarRegion) -> bool:

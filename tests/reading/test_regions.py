@@ -1,9 +1,12 @@
 """Bar regions by gradient coherence (Bigun & Granlund 1987), on made photos with known places."""
 
+from dataclasses import replace
+
+import cv2
 import numpy as np
 import pytest
 
-from receiving.reading.region import BarRegion, bar_crop, covers
+from receiving.reading.region import BarRegion, bar_crop, covers, is_printed
 from receiving.reading.regions import bar_regions, matrix_regions
 from tests.reading.photo_made import code, on_board
 
@@ -76,3 +79,15 @@ def test_a_thin_quad_along_the_bars_covers_its_region() -> None:
 def test_tiny_pictures_have_no_regions() -> None:
     for shape in ((1, 1), (3, 200), (15, 15)):
         assert bar_regions(np.zeros(shape, np.uint8)) == matrix_regions(np.zeros(shape, np.uint8)) == ()
+
+
+def test_faint_crooked_stripes_are_no_print_and_faint_straight_bars_are() -> None:
+    """ISO/IEC 15416 fails a symbol contrast below 0.2; wood grain has more, but does not run through."""
+    rng = np.random.default_rng(3)
+    stripes = cv2.GaussianBlur(rng.normal(0, 1, (1, 400)).astype(np.float32), (0, 0), 2)
+    stripes = np.repeat(stripes / stripes.std(), 200, axis=0)
+    place = BarRegion(199.5, 99.5, 0.0, 400, 200, 60)
+    for share, agreement, printed in ((0.15, 1.0, False), (0.3, 1.0, True), (0.3, 0.65, False), (0.8, 0.65, True)):
+        swing = share / (2 - share) / 1.65  # from the 5th to the 95th percentile of a normal distribution: 3.3 sigma
+        gray = np.clip(120 * (1 + swing * stripes), 0, 255).astype(np.uint8)
+        assert is_printed(gray, replace(place, agreement=agreement)) is printed, (share, agreement)
