@@ -32,6 +32,10 @@ MIN_ALTERNATIONS = 12
 LOOK_PX = 800
 """A longer region is measured at this length."""
 
+FINE_ELEMENT_PX = 4.5
+STRAIGHTENING_DEG = (-4, -3, -2, -1, 0, 1, 2, 3, 4)
+"""Mean width of a bar below which gradients tell its angle some degrees wrong, and the turns that are tried then."""
+
 STRIPS = 10
 MAX_FAN_DEG, SHEARS = 15, 9
 """A region is compared in so many strips along its bars, which perspective may turn by so much off the mean."""
@@ -102,6 +106,8 @@ def matrix_regions(gray: Gray, read: Sequence[Quad] = ()) -> tuple[BarRegion, ..
 def _looked_at(gray: Gray, region: BarRegion) -> BarRegion:
     """The region with its light/dark changes and its agreement, cut down to its bars where print touches them."""
     region, rows = _measured(gray, region)
+    if region.agreement < CLEAR_AGREEMENT and region.length_px < FINE_ELEMENT_PX * region.alternations:
+        region, rows = _measured(gray, _straightened(gray, region))
     if region.agreement >= CLEAR_AGREEMENT or region.alternations < MIN_ALTERNATIONS:
         return region
     first, last = _alike(rows)
@@ -112,6 +118,18 @@ def _looked_at(gray: Gray, region: BarRegion) -> BarRegion:
     c, s = math.cos(math.radians(region.angle_deg)), math.sin(math.radians(region.angle_deg))
     cut = replace(region, x=region.x - down * s, y=region.y + down * c, height_px=height)
     return max(region, _measured(gray, cut)[0], key=lambda r: r.agreement)
+
+
+def _straightened(gray: Gray, region: BarRegion) -> BarRegion:
+    """The region at the angle at which its columns differ most: gradients tell that of fine bars too near the grid."""
+    import numpy as np
+
+    def contrast(turned: BarRegion) -> float:
+        crop, _ = bar_crop(gray, turned, scale=1.0, margin_length=0, margin_height=-region.height_px / 20)
+        return float((np.diff(crop.mean(0, dtype=np.float32)) ** 2).mean())
+
+    turned = (replace(region, angle_deg=region.angle_deg + turn) for turn in STRAIGHTENING_DEG)
+    return max(turned, key=contrast)
 
 
 def _measured(gray: Gray, region: BarRegion) -> tuple[BarRegion, NDArray[np.float32]]:

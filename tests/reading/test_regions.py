@@ -91,3 +91,11 @@ def test_faint_crooked_stripes_are_no_print_and_faint_straight_bars_are() -> Non
         swing = share / (2 - share) / 1.65  # from the 5th to the 95th percentile of a normal distribution: 3.3 sigma
         gray = np.clip(120 * (1 + swing * stripes), 0, 255).astype(np.uint8)
         assert is_printed(gray, replace(place, agreement=agreement)) is printed, (share, agreement)
+
+
+@pytest.mark.parametrize("angle", [10, 20, 30])
+def test_the_direction_of_fine_bars_is_found_to_a_degree_and_a_half(angle: int) -> None:
+    fine = code("00012345678905", "Code128", scale=1, height=60)
+    (region,) = (r for r in bar_regions(on_board((fine, (300, 200), angle), size=(400, 600))) if r.alternations > 30)
+    assert abs((region.angle_deg + angle + 90) % 180 - 90) < 1.5
+    assert region.agreement > 0.75
