@@ -6,11 +6,30 @@ from pathlib import Path
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from jinja2 import BytecodeCache
+from jinja2.bccache import Bucket
 from werkzeug.test import TestResponse
 
 from receiving import service
 from tests.web.scenario import PlannedReader, open_desk
 from web import create_app
+
+
+class Compiled(BytecodeCache):
+    """Templates compiled once for the apps of all tests."""
+
+    def __init__(self) -> None:
+        self._code: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        if bucket.key in self._code:
+            bucket.bytecode_from_string(self._code[bucket.key])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self._code[bucket.key] = bucket.bytecode_to_string()
+
+
+Flask.jinja_options = {**Flask.jinja_options, "bytecode_cache": Compiled()}
 
 
 @pytest.fixture

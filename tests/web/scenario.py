@@ -2,9 +2,11 @@
 
 from collections.abc import Sequence
 from datetime import UTC, datetime
+from functools import cache
 from io import BytesIO
 from itertools import count
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from PIL import Image, ImageDraw
 
@@ -95,12 +97,26 @@ class PlannedReader:
         pass
 
 
+DATABASE = "receiving.sqlite"
+
+
+@cache
+def _loaded_database() -> bytes:
+    """The scenario as it is stored: imported once, since every test starts from it."""
+    with TemporaryDirectory() as folder:
+        with service.Desk(Path(folder), PlannedReader(), now=lambda: NOW) as desk:
+            service.import_manifest(desk, "manifest.csv", MANIFEST.encode())
+            service.import_layout(desk, "layout.toml", LAYOUT.encode())
+        assert [path.name for path in Path(folder).glob("*.sqlite*")] == [DATABASE]  # no journal that holds a part
+        return (Path(folder) / DATABASE).read_bytes()
+
+
 def open_desk(folder: Path, reader: PlannedReader) -> service.Desk:
+    """A desk with the scenario; one that was opened in this folder before goes on where it was."""
+    if not (folder / DATABASE).exists():
+        (folder / DATABASE).write_bytes(_loaded_database())
     numbers = count(1)
-    desk = service.Desk(folder, reader, now=lambda: NOW, new_id=lambda: f"00000000-0000-4000-8000-{next(numbers):012d}")
-    service.import_manifest(desk, "manifest.csv", MANIFEST.encode())
-    service.import_layout(desk, "layout.toml", LAYOUT.encode())
-    return desk
+    return service.Desk(folder, reader, now=lambda: NOW, new_id=lambda: f"00000000-0000-4000-8000-{next(numbers):012d}")
 
 
 def box(x: float, y: float, width: float = 300, height: float = 160) -> Quad:
