@@ -1,10 +1,14 @@
 """Guided reading of real photos: right, wrong and undecided, with and without the true code among the candidates.
 
-usage: python tests/bench/guided_photos.py [FOLDER...]
+usage: python tests/bench/guided_photos.py [FOLDER...]              what is read
+       python tests/bench/guided_photos.py --strays [FOLDER...]     how near codes that are not there come to being read
 
 The photos are the ZXing black-box set (Apache-2.0), found at ../shared/photos. Candidates of a folder: its own codes
 and 1,000 decoys that share the first four digits of one of them. "general" are ZBar and zxing-cpp on the whole
 photo, accepted when their text is a candidate; "both" adds guided reading where neither gives one.
+
+Strays: each photo that shows its code is held against sets of codes without it, at the place where the true code
+lies: in turn 200 random codes with its first four digits, and 40 consecutive item numbers up to 20 away from it.
 """
 
 import json
@@ -17,16 +21,23 @@ from pathlib import Path
 import cv2
 import numpy as np
 import zxingcpp
+from guided_tail import report as report_tail
 from pyzbar import pyzbar
 
 from receiving.model import ExpectedCode, mod10_check_digit
-from receiving.reading.guided import candidate_regions, guided_symbols
+from receiving.reading.guided import candidate_regions, decision, guided_symbols
+from receiving.reading.guided.patterns import patterns
+from receiving.reading.guided.profile import Profile, mean_profile
+from receiving.reading.guided.reader import Fitted, best_fits, near_fits, weigh
+from receiving.reading.guided.rectify import bar_patch
+from receiving.reading.guided.search import Bank
 
 PHOTOS = Path(__file__).resolve().parents[2].parent / "shared" / "photos"
 HARD, EASY = ("ean13-5", "upca-6"), ("ean13-2", "ean13-4", "upca-2", "upca-4", "upca-5")
 # Japanese books carry a price code below their ISBN; the truth of the set lists one of the two.
 COMPANIONS = {"9784872348880": "1920081045006", "1920081045006": "9784872348880"}
 DECOYS = 1000
+STRAY_SETS = 8
 
 
 def shots(folder: str) -> list[tuple[str, set[str]]]:
@@ -92,9 +103,54 @@ def report(folder: str) -> Counter[tuple[str, str]]:
     return tally
 
 
+def shown(gray: np.ndarray, printed: set[str]) -> tuple[Profile, Fitted] | None:
+    """The profile of the region that shows the printed code best, and that code laid over it."""
+    bank, found = Bank([patterns(ExpectedCode(code, "]E0"))[0] for code in sorted(printed)]), []
+    for quad in candidate_regions(gray):
+        seen = bar_patch(gray.astype(np.float32), quad)
+        profile = mean_profile(seen[0].grey, seen[1]) if seen else None
+        fits = best_fits(profile, (bank,)) if profile else []
+        found += [(profile, fits[0])] if profile and fits else []
+    best = min(found, key=lambda f: f[1].unexplained, default=None)
+    return best if best and best[1].unexplained <= decision.WORST_FIT else None
+
+
+def stray_set(true: str, chance: random.Random, consecutive: bool) -> list[ExpectedCode]:
+    """Expected codes without the true one: consecutive item numbers near it, or random ones of its first digits."""
+    if consecutive:
+        first = int(true[:12]) + chance.choice((-1, 1)) * chance.randint(1, 20)
+        bodies = [str(first + (n if first > int(true[:12]) else -n)).zfill(12) for n in range(40)]
+    else:
+        bodies = [true[:4] + "".join(chance.choices("0123456789", k=8)) for _ in range(200)]
+    codes = {body + mod10_check_digit(body) for body in bodies} - {true}
+    return [ExpectedCode(code, "]E0") for code in sorted(codes)]
+
+
+def stray_looks(folder: str) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:
+    """(unexplained share, margin) of the looks at strays, and of the true codes among 40 consecutive ones."""
+    strays, own, chance = [], [], random.Random(folder)
+    for file, printed in shots(folder):
+        gray = cv2.imread(str(PHOTOS / file), cv2.IMREAD_GRAYSCALE)
+        found = shown(gray, printed)
+        for number in range(STRAY_SETS + 1) if found else ():
+            profile, lead = found
+            true = lead.pattern.raw
+            expected = stray_set(true, chance, consecutive=number % 2 == 0)
+            expected = [*expected, ExpectedCode(true, "]E0")] if number == STRAY_SETS else expected
+            fits = near_fits(profile, lead, [patterns(code)[0] for code in expected])
+            evidence = weigh(profile, sorted(fits, key=lambda f: f.unexplained), {code.raw for code in expected})
+            (own if number == STRAY_SETS else strays).append((evidence.best, evidence.over_rival))
+    print(f"{folder:10} {len(strays)} looks at strays on {len(own)} of {len(shots(folder))} photos", flush=True)
+    return strays, own
+
+
 def main() -> None:
     if not PHOTOS.exists():
         sys.exit("The photos are not there: this bench needs ../shared/photos beside the repository.")
+    if "--strays" in sys.argv:
+        looks = [stray_looks(folder) for folder in sys.argv[2:] or (*HARD, *EASY)]
+        report_tail(*(np.array([row for part in parts for row in part]) for parts in zip(*looks, strict=True)))
+        return
     total: Counter[tuple[str, str]] = Counter()
     for folder in sys.argv[1:] or (*HARD, *EASY):
         total += report(folder)

@@ -19,7 +19,9 @@ from receiving.reading.guided.rivals import rivals
 from receiving.reading.guided.search import Bank
 
 LEADS, FITTED = 8, 12
-RIVAL_STEPS = 2
+RIVAL_STEPS = 6
+"""Most steps from neighbour to neighbour towards the code that is printed; few labels need more than two."""
+
 LEAST_ALTERNATIONS = 12
 """Fewer light/dark changes than the shortest symbol shows even under the strongest blur that can be read."""
 
@@ -86,11 +88,11 @@ def _look(grey: NDArray[np.float32], quad: Quad, banks: tuple[Bank, ...], expect
     profile = mean_profile(patch.grey, band)
     if profile is None or alternations(profile) < LEAST_ALTERNATIONS:
         return None
-    fits = _fits(profile, banks)
+    fits = best_fits(profile, banks)
     return _answer(patch, profile, fits, expected) if fits else None
 
 
-def _fits(profile: Profile, banks: tuple[Bank, ...]) -> list[Fitted]:
+def best_fits(profile: Profile, banks: tuple[Bank, ...]) -> list[Fitted]:
     """The expected patterns that explain the profile best, best first."""
     posed = [(pose, bank, i) for bank in banks for i, pose in enumerate(bank.search(profile)) if pose]
     posed.sort(key=lambda found: -found[0].score)
@@ -124,8 +126,9 @@ def _fitted(
 def weigh(profile: Profile, fits: Sequence[Fitted], expected: Container[str]) -> Evidence:
     """The best fit (the first) against the other expected codes and against its neighbours that are not expected.
 
-    From the neighbour that fits most its own neighbours are tried, too: a label far from all expected codes is
-    nearer to one of those.
+    From the neighbour that fits most its own neighbours are tried, and so on while they fit better: that leads to the
+    code that is printed, also where it is far from all expected ones. A neighbour that fits better than the best
+    expected code settles it.
     """
     best = fits[0]
     second = min((f.unexplained for f in fits if f.pattern.raw != best.pattern.raw), default=1.0)
@@ -135,6 +138,8 @@ def weigh(profile: Profile, fits: Sequence[Fitted], expected: Container[str]) ->
         if not near or (here := min(near, key=lambda f: f.unexplained)).unexplained >= rival:
             break
         rival = here.unexplained
+        if rival < best.unexplained:
+            break
     return Evidence(best.unexplained, second, rival)
 
 

@@ -5,7 +5,7 @@ from functools import lru_cache
 
 from receiving.model import ExpectedCode, mod10_check_digit
 
-CONSECUTIVE = 20
+CONSECUTIVE = 100
 
 
 @lru_cache(maxsize=512)

@@ -25,6 +25,7 @@ NARROWEST, WIDEST = 0.40, 1.06
 
 FIRST_LOOKS = 40
 KEPT_PER_SCALE = 4
+COMPARED = 96
 
 
 @dataclass(frozen=True)
@@ -58,11 +59,28 @@ class _Level:
 
     def scores(self, windows: Floats) -> Floats:
         """Correlation of each window, read left to right and then right to left, with each template."""
+        return np.asarray(self._on_axes(windows) @ self.reduced, np.float32)
+
+    def alike(self, windows: Floats) -> tuple[NDArray[np.intp], Floats]:
+        """The windows that most resemble some template, either way round, and their best correlations.
+
+        No correlation exceeds the length of a window on the axes: only the longest are held against the templates.
+        """
+        seen = self._on_axes(windows)
+        bound = np.sqrt(np.einsum("ij,ij->i", seen, seen)).reshape(2, -1).max(0)
+        longest = np.argsort(bound)[-COMPARED:]
+        both = seen[np.concatenate([longest, longest + len(windows)])]
+        score = (both @ self.reduced).max(1).reshape(2, -1).max(0)
+        best = np.argsort(score)[-KEPT_PER_SCALE:]
+        return longest[best], score[best]
+
+    def _on_axes(self, windows: Floats) -> Floats:
+        """Each window with mean 0 and length 1 on the axes, read left to right and then right to left."""
         mean = windows.mean(1, keepdims=True)
         square = np.einsum("ij,ij->i", windows, windows)[:, None] - self.length * mean**2
         seen = windows @ self.both_ways / np.sqrt(np.maximum(square, 1e-6))
         half = seen.shape[1] // 2
-        return np.asarray(np.concatenate([seen[:, :half], seen[:, half:]]) @ self.reduced, np.float32)
+        return np.asarray(np.concatenate([seen[:, :half], seen[:, half:]]), np.float32)
 
 
 class Bank:
@@ -134,9 +152,8 @@ class Bank:
             dark = _dark(profile, module)
             rows = np.interp(grid, np.arange(len(dark)), dark).astype(np.float32)
             windows = np.lib.stride_tricks.sliding_window_view(rows, level.length, axis=1).reshape(-1, level.length)
-            score = level.scores(windows).max(1).reshape(2, -1).max(0)
-            keep = np.argsort(score)[-KEPT_PER_SCALE:]
-            best.append(score[keep])
+            keep, score = level.alike(windows)
+            best.append(score)
             # A projective map around the middle of the profile is one around the middle of the symbol, too.
             at = t[None, :places] - 0.5 + QUIET + self.modules / 2
             shrink = np.maximum(1 - bends * at / self.modules, 0.3)

@@ -40,3 +40,11 @@ def test_the_rivals_of_an_sscc_are_valid_and_hold_the_serials_next_to_it(body):
 )
 def test_a_code_without_check_digit_has_rivals_one_character_or_one_transposition_away(code, rival):
     assert rival in {r.raw for r in rivals(code)}
+
+
+@pytest.mark.parametrize("away", (-100, -41, 60, 100))
+def test_the_serials_that_a_printer_gives_just_before_and_after_are_rivals(away):
+    body = "0952123450001000"
+    serials = (str(int("1" + body) + by) for by in (0, away))
+    here, there = (ExpectedCode("00" + serial + mod10_check_digit(serial), "]C1") for serial in serials)
+    assert there in rivals(here)
