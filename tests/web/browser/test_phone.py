@@ -45,8 +45,11 @@ def test_a_scan_says_at_once_that_it_is_being_checked(phone, served) -> None:
     held: list[object] = []
     phone.goto(address + ADDRESS)
     phone.route("**/scans", lambda route: held.append(route))
-    wedge(phone, f"]C100{sscc(3)}")
+    with phone.expect_request("**/scans"):
+        wedge(phone, f"]C100{sscc(3)}")
     phone.locator(".answer.plain", has_text="Checking").wait_for()
+    while not held:
+        phone.wait_for_timeout(10)
     held[0].continue_()
     phone.wait_for_selector(".answer.here")
 
