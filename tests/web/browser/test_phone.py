@@ -205,6 +205,14 @@ def test_everything_to_tap_is_large_enough(phone, served) -> None:
     assert small == []
 
 
+def test_everything_at_the_bottom_is_inside_the_screen(phone, served) -> None:
+    """What is fixed to the screen does not widen the page; so it is measured by itself."""
+    phone.goto(served[0] + ADDRESS)
+    outside = """() => [...document.querySelectorAll("#dock *:not(.unseen)")]
+        .filter((e) => e.getBoundingClientRect().right > innerWidth).map((e) => e.textContent.trim())"""
+    assert phone.evaluate(outside) == []
+
+
 def test_every_text_has_contrast_enough(phone, served) -> None:
     """WCAG 2.2, 1.4.3: 4.5:1, and 3:1 for large text; relative luminance as defined there."""
     address, desk = served
