@@ -20,6 +20,7 @@ from receiving.reading.decoders import (
 )
 from receiving.reading.grouping import as_decoded, bars_of_named_labels, label_numbers, names_carton
 from receiving.reading.image import gray_photo
+from receiving.reading.joined import told_apart
 from receiving.reading.looks import Look, closer_looks, first_look, matrix_looks, second_look, with_quiet_zones
 from receiving.reading.places import near, placed, region_of, same_bars
 from receiving.reading.region import BarRegion, covers, is_printed
@@ -34,6 +35,9 @@ LARGE_PX = 2_500_000
 
 MIN_ELEMENTS = 24
 """Light/dark changes that a region must have for the dearer looks: less is a word more often than a symbol."""
+
+LINEAR_AGREEMENT = 0.9
+"""Unread bars that run through as these do are linear: the photo is not searched for tilted stacked codes as well."""
 
 MOST_COMPARED = 30
 """Unread regions a photo, the largest first, that are compared with what is expected; grilles and cloth have more."""
@@ -93,11 +97,12 @@ class _Cascade:
         large = self.gray.size > LARGE_PX
         formats = (*LINEAR, "QRCode") if large else CARTON_FORMATS
         whole = zxing_symbols(self.gray, formats, invert=not large)
-        for answer in sorted(whole, key=lambda a: -len(a.raw)):
-            self._weigh(answer)
+        for joined in sorted(whole, key=lambda a: -len(a.raw)):
+            for answer in told_apart(self.gray, joined):
+                self._weigh(answer)
         self._ends_s = time.thread_time() + self.budget_s
         self._read_regions(large)
-        if not (self.believed or self._late()):
+        if not (self.believed or self._late() or any(r.agreement >= LINEAR_AGREEMENT for r in self.unread)):
             self._read_turned()
         self._compare_refused()
         self.unread = [r for r in self.unread if is_printed(self.gray, r)]
