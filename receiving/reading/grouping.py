@@ -11,7 +11,10 @@ from receiving.reading.acceptance import sscc_of
 from receiving.reading.decoders import Decoded, middle, reading_angle_deg
 from receiving.reading.region import BarRegion
 
-SAME_DIRECTION_DEG = 12
+SAME_DIRECTION_DEG, SAME_CARTON_DEG = 12, 25
+"""Directions of two symbols of one label differ by less: perspective turns them, and may more when one carton's number
+on both tells that they belong together."""
+
 REACH = 0.75
 """How far beside each other two symbols of one label stand, in lengths of the longer one (a logistic label is about
 as high as its bars are long: GS1 General Specifications, 6.6)."""
@@ -97,7 +100,10 @@ def _beside(a: Decoded, b: Decoded, reach: float = REACH) -> bool:
     # A matrix code may be printed turned by quarters; bars are read from either end.
     quarter = 180.0 if a.linear and b.linear else 90.0
     off = min(turn % quarter, quarter - turn % quarter)
-    return off <= SAME_DIRECTION_DEG and _gap(a, b) <= reach * max(_length(a), _length(b))
+    same = names_carton(a.raw) != "" and names_carton(a.raw) == names_carton(b.raw)
+    return off <= (SAME_CARTON_DEG if same else SAME_DIRECTION_DEG) and _gap(a, b) <= reach * max(
+        _length(a), _length(b)
+    )
 
 
 def _gap(a: Decoded, b: Decoded) -> float:

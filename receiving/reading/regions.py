@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from receiving.model import Quad
 from receiving.reading.gradients import CELL_PX, MIN_HEIGHT_PX, Cells, GradientField, cleaned, grid_angle, patches
-from receiving.reading.region import CLEAR_AGREEMENT, BarRegion, bar_crop, covers
+from receiving.reading.region import CLEAR_AGREEMENT, STRAIGHT_AGREEMENT, BarRegion, bar_crop, covers
 
 if TYPE_CHECKING:
     import numpy as np
@@ -107,7 +107,9 @@ def _looked_at(gray: Gray, region: BarRegion) -> BarRegion:
     """The region with its light/dark changes and its agreement, cut down to its bars where print touches them."""
     region, rows = _measured(gray, region)
     if region.agreement < CLEAR_AGREEMENT and region.length_px < FINE_ELEMENT_PX * region.alternations:
-        region, rows = _measured(gray, _straightened(gray, region))
+        straight = _measured(gray, _straightened(gray, region))
+        # Bars that perspective fans out have no one direction: theirs stays the mean.
+        region, rows = straight if straight[0].agreement >= STRAIGHT_AGREEMENT else (region, rows)
     if region.agreement >= CLEAR_AGREEMENT or region.alternations < MIN_ALTERNATIONS:
         return region
     first, last = _alike(rows)
