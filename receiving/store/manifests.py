@@ -98,8 +98,9 @@ class ManifestTables(Tables):
         )
         self._db.execute("DELETE FROM carton_codes WHERE shipment = ?", [manifest.shipment])
         codes = {str(c.sscc) for c in manifest if c.sscc} | {c.barcode for c in manifest if c.barcode}
-        self._db.table("carton_codes").insert_all(
-            {"code": code, "shipment": manifest.shipment} for code in sorted(codes)
+        self._db.conn.executemany(
+            "INSERT INTO carton_codes (code, shipment) VALUES (?, ?)",
+            [(code, manifest.shipment) for code in sorted(codes)],
         )
 
     def shipments_with_codes(self, codes: Iterable[str]) -> tuple[str, ...]:

@@ -97,3 +97,9 @@ def m001_first_tables(db: Database) -> None:
                 f"CREATE TRIGGER {table}_no_{deed.lower()} BEFORE {deed} ON {table} "
                 f"BEGIN SELECT RAISE(ABORT, '{table} are append-only'); END"
             )
+
+
+@migrations()
+def m002_codes_by_shipment(db: Database) -> None:
+    """A revision replaces its shipment's codes: find them without looking at every other shipment's."""
+    db.execute("CREATE INDEX carton_codes_by_shipment ON carton_codes (shipment)")
