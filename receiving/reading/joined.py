@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from receiving.reading.image import Gray
 
 VIEW_PX, MIN_VIEW_ROWS = 160, 56
-"""Width at which an answer is looked at, and the height below which it is one symbol: bars a seventh as high as they are
-long, twice, with ground between."""
+"""Width at which an answer is looked at, and the height below which it is one symbol: bars a seventh as high as they
+are long, twice, with ground between."""
 
 ALIKE, LIVELY = 0.6, 0.4
 """A row shows the bars when it resembles the mean row so far, with so much of the usual contrast."""
