@@ -13,6 +13,7 @@ from web.pages.contents import contents_page, sheets_page
 from web.pages.dock import scan_answer, stored_answer
 from web.pages.lists import shipments_page
 from web.pages.photos import photo_page
+from web.pages.print import print_page
 from web.pages.questions import QuestionPage
 from web.pages.shipment import ShipmentPage, live_part, shipment_page
 from web.problems import problem
@@ -172,8 +173,23 @@ def photo(shipment: str, photo: str) -> Response:
     whole = service.shipment(desk(), shipment)
     siblings = [row.photo for row in whole.photos]
     return frame.render(
-        photo_page(view, shipment=shipment, store=whole.manifest.store, notes=whole.notes, siblings=siblings)
+        photo_page(
+            view,
+            shipment=shipment,
+            store=whole.manifest.store,
+            notes=whole.notes,
+            siblings=siblings,
+            can_read_print=service.can_read_print(),
+        )
     )
+
+
+@pages.get("/s/<id:shipment>/photos/<photo>/print")
+def photo_print(shipment: str, photo: str) -> Response:
+    """What the print around a photo's unread labels may say."""
+    suggestions = service.read_print(desk(), shipment, photo)
+    store = service.shipment(desk(), shipment).manifest.store
+    return frame.render(print_page(suggestions, shipment=shipment, store=store, photo=photo))
 
 
 @pages.get("/s/<id:shipment>/photos/<photo>/<int:size_px>.jpg")

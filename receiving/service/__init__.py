@@ -2,7 +2,7 @@
 
 from receiving.dispatch import DispatchRow, ShipmentRow, Urgency
 from receiving.expected import KitPlace
-from receiving.reading import PatternTrial
+from receiving.reading import PatternTrial, Suggestion
 from receiving.service.confirming import confirm, receipt, receipt_pdf, show_receipt
 from receiving.service.contents import (
     ContentsView,
@@ -132,6 +132,7 @@ __all__ = [
     "ShipmentRow",
     "ShipmentView",
     "StoreLayout",
+    "Suggestion",
     "TextVersion",
     "TypedPlace",
     "Urgency",

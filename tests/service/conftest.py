@@ -1,6 +1,6 @@
 """A desk with a clock that stands still, ids that count, and a reader that gives what the test says."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from io import BytesIO
 from itertools import count
@@ -10,9 +10,7 @@ import pytest
 from PIL import Image
 
 from receiving import service
-from receiving.errors import PhotoReaderFailed
-from receiving.model import ExpectedCode, PhotoReading, Quad
-from receiving.reading import PrintedLine, Still
+from tests.planned_reader import PlannedReader
 
 MANIFEST = """\
 shipment,store,carton,sscc,kind,section,column,row,open_first,item,qty,weight_kg,dispatch_date
@@ -42,37 +40,11 @@ order = 1
 """
 
 
-class PlannedReader:
-    """Gives the readings that the test planned, by the photo's name."""
-
-    def __init__(self) -> None:
-        self.readings: dict[str, PhotoReading] = {}
-        self.expected: tuple[ExpectedCode, ...] = ()
-        self.stills: tuple[Still, ...] = ()
-        self.print: tuple[str, ...] = ()
-
-    def read(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> PhotoReading:
-        self.expected = tuple(expected)
-        if name not in self.readings:
-            raise PhotoReaderFailed(f"The photo {name!r} made the reader crash.", next_step="Take it again.")
-        return self.readings[name]
-
-    def video_stills(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> tuple[Still, ...]:
-        return self.stills
-
-    def poster(self, name: str, data: bytes) -> bytes:
-        return picture()
-
-    def printed_lines(self, name: str, data: bytes, regions: Sequence[Quad] = ()) -> tuple[PrintedLine, ...]:
-        return tuple(PrintedLine(line, regions[0], 0.9) for line in self.print)
-
-    def close(self) -> None:
-        pass
-
-
 @pytest.fixture
 def reader() -> PlannedReader:
-    return PlannedReader()
+    reader = PlannedReader()
+    reader.frame = picture()
+    return reader
 
 
 @pytest.fixture

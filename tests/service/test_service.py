@@ -7,7 +7,8 @@ from receiving import service
 from receiving.errors import BadRequest, Conflict, ManifestFaults, NotAPhoto, NotFound
 from receiving.model import CartonPlace, Outcome, PhotoReading, Place, Source, Symbol, UnreadRegion
 from receiving.reading import Still
-from tests.service.conftest import MANIFEST, PlannedReader, picture
+from tests.planned_reader import PlannedReader
+from tests.service.conftest import MANIFEST, picture
 
 TRAY_1, TRAY_2, STRAY = "00395200000000000012", "00395200000000000029", "00395200000000000036"
 QUAD = ((1.0, 1.0), (30.0, 1.0), (30.0, 20.0), (1.0, 20.0))

@@ -11,7 +11,8 @@ from jinja2.bccache import Bucket
 from werkzeug.test import TestResponse
 
 from receiving import service
-from tests.web.scenario import PlannedReader, open_desk
+from tests.planned_reader import PlannedReader
+from tests.web.scenario import open_desk
 from web import create_app
 
 

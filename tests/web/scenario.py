@@ -1,6 +1,5 @@
 """An invented store with two sections, a desk whose clock stands still, and a reader that gives what is planned."""
 
-from collections.abc import Sequence
 from datetime import UTC, datetime
 from functools import cache
 from io import BytesIO
@@ -11,8 +10,8 @@ from tempfile import TemporaryDirectory
 from PIL import Image, ImageDraw
 
 from receiving import service
-from receiving.errors import PhotoReaderFailed
-from receiving.model import ExpectedCode, PhotoReading, Quad, Symbol, UnreadRegion, mod10_check_digit
+from receiving.model import PhotoReading, Quad, Symbol, UnreadRegion, mod10_check_digit
+from tests.planned_reader import PlannedReader
 
 NOW = datetime(2026, 3, 5, 9, 30, tzinfo=UTC)
 SHIPMENT = "S-2041/A"
@@ -80,21 +79,6 @@ stack_height_cm = 100
         [("B1", "Harbor Lane", [1, 2, 3]), ("B2", "Harbor Lane", [4, 5, 6]), ("B3", "Moss & Fern", [1, 2, 3])], 1
     )
 )
-
-
-class PlannedReader:
-    """Gives the readings that the test planned, by the photo's name."""
-
-    def __init__(self) -> None:
-        self.readings: dict[str, PhotoReading] = {}
-
-    def read(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> PhotoReading:
-        if name not in self.readings:
-            raise PhotoReaderFailed(f"The photo {name!r} made the reader crash.", next_step="Take it again.")
-        return self.readings[name]
-
-    def close(self) -> None:
-        pass
 
 
 DATABASE = "receiving.sqlite"

@@ -8,10 +8,11 @@ import pytest
 from flask.testing import FlaskClient
 
 from receiving import service
-from receiving.model import PhotoReading, Place, Source, Symbol
+from receiving.model import PhotoReading, Place, Source, Symbol, UnreadRegion
+from tests.planned_reader import PlannedReader
 from tests.web.conftest import Browser
 from tests.web.page_text import read
-from tests.web.scenario import SHIPMENT, PlannedReader, box, picture, pile_reading, sscc
+from tests.web.scenario import SHIPMENT, box, picture, pile_reading, sscc
 from web.pages.photos import points_text
 
 ADDRESS = "/s/S-2041~2FA"
@@ -338,3 +339,29 @@ def test_a_blurred_label_between_two_cartons_is_asked_beside_their_photos(
     browser.post(link.attributes["href"], {"carton": ""})
     found = service.shipment(desk, SHIPMENT).reconciliation
     assert (found.questions, [f.carton.carton for f in found.received]) == ((), ["06"])
+
+
+def test_print_around_an_unread_label_is_offered_and_taken_by_a_tap(
+    browser: Browser, desk: service.Desk, reader: PlannedReader, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(service, "can_read_print", lambda: True)
+    reader.readings["torn.png"] = PhotoReading(1200, 900, (), unread=(UnreadRegion(box(120, 120)),))
+    reader.print = (f"(00) {sscc(3)}",)
+    row = service.add_photo(desk, SHIPMENT, "torn.png", picture(), place=Place.DOCK, by="Ada")
+    service.finish_photos(desk)
+    with_link = browser.get(f"{ADDRESS}/photos/{row.photo}")
+    assert "Read the print around them" in with_link.text
+    page = browser.get(f"{ADDRESS}/photos/{row.photo}/print")
+    assert f"The label says {sscc(3)}" in page.text
+    browser.post(f"{ADDRESS}/scans", {"text": sscc(3), "source": "typed"})
+    assert service.shipment(desk, SHIPMENT).row.here == 1
+
+
+def test_without_the_libraries_for_print_it_is_not_offered(
+    browser: Browser, desk: service.Desk, reader: PlannedReader, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(service, "can_read_print", lambda: False)
+    reader.readings["torn.png"] = PhotoReading(1200, 900, (), unread=(UnreadRegion(box(120, 120)),))
+    row = service.add_photo(desk, SHIPMENT, "torn.png", picture(), place=Place.DOCK, by="Ada")
+    service.finish_photos(desk)
+    assert "Read the print" not in browser.get(f"{ADDRESS}/photos/{row.photo}").text

@@ -13,7 +13,8 @@ from receiving import service
 from receiving.errors import BadRequest
 from receiving.model import Place
 from receiving.store import PhotoStatus
-from tests.web.scenario import SHIPMENT, PlannedReader, open_desk, picture, pile_reading
+from tests.planned_reader import PlannedReader
+from tests.web.scenario import SHIPMENT, open_desk, picture, pile_reading
 from tests.web.test_rep import wait_until_read
 from web.serve import make_server, shown_host
 

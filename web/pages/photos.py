@@ -101,6 +101,7 @@ class PhotoPage:
     after: str
     position: int
     total: int
+    print_readable: bool
 
     @property
     def title(self) -> str:
@@ -127,7 +128,13 @@ def _status_words(row: PhotoRow) -> tuple[Tone, str]:
 
 
 def photo_page(
-    view: PhotoView, *, shipment: str, store: str, notes: Iterable[Note], siblings: Sequence[str]
+    view: PhotoView,
+    *,
+    shipment: str,
+    store: str,
+    notes: Iterable[Note],
+    siblings: Sequence[str],
+    can_read_print: bool = False,
 ) -> PhotoPage:
     """One photo as a page; ``siblings`` are all photos of the shipment in order."""
     row = view.row
@@ -162,6 +169,7 @@ def photo_page(
         after=siblings[at + 1] if at + 1 < len(siblings) else "",
         position=at + 1,
         total=len(siblings),
+        print_readable=can_read_print and bool(missed),
     )
 
 

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from receiving import service
-from tests.web.scenario import PlannedReader, open_desk, pile_reading
+from tests.planned_reader import PlannedReader
+from tests.web.scenario import open_desk, pile_reading
 from web.serve import make_server
 
 CHROMIUM = "/usr/bin/chromium"

@@ -1,0 +1,39 @@
+"""What the print around a photo's unread labels may say: each line a suggestion that a person takes or leaves."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from receiving.service import Suggestion
+
+
+@dataclass(frozen=True)
+class SuggestedLine:
+    """One suggestion: what it may be in words, the printed line, and the text that taking it types."""
+
+    words: str
+    line: str
+    text: str
+
+
+@dataclass(frozen=True)
+class PrintPage:
+    """The suggestions for one photo, the surest first."""
+
+    template: ClassVar[str] = "print.html"
+
+    shipment: str
+    store: str
+    photo: str
+    lines: tuple[SuggestedLine, ...]
+
+    @property
+    def title(self) -> str:
+        """The page's title."""
+        return "Printed text"
+
+
+def print_page(suggestions: Sequence[Suggestion], *, shipment: str, store: str, photo: str) -> PrintPage:
+    """The suggestions as a page."""
+    lines = tuple(SuggestedLine(s.words, s.line, s.text) for s in suggestions)
+    return PrintPage(shipment, store, photo, lines)
