@@ -1,16 +1,19 @@
 """How often a label that is not expected would be read: counted, bounded, and extrapolated from looks at strays.
 
-A false accept needs a fit within WORST_FIT and a margin of LEAST_MARGIN at once. The smaller of the two distances to
-those limits, each in units of its own spread, is one figure that passes 0 exactly when a stray is accepted (structure
-variable: Coles & Tawn 1994, Applied Statistics 43); its tail is fitted and read off at 0. Bounds are one-sided 95 %:
-Clopper-Pearson for counts (with no false accept, the rule of three), bootstrap for tails.
+A false accept needs a fit within WORST_FIT and a margin of LEAST_MARGIN at once. Two extrapolations:
+"by the margin": the share of strays with a margin above 0, an exponential tail from there to LEAST_MARGIN, times the
+upper bound of the share of those strays whose fit is allowed.
+"by both": the smaller of the two distances to the limits, each in units of its own spread, passes 0 exactly when a
+stray is accepted (structure variable: Coles & Tawn 1994, Applied Statistics 43); its tail is read off at 0.
+Bounds are one-sided 95 %: Clopper-Pearson for counts (the rule of three for none), bootstrap for tails.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import beta, genpareto
+from scipy.stats import beta, chi2, genpareto
 
 from receiving.reading.guided import decision
 
@@ -63,7 +66,7 @@ def generalized_pareto(values: Doubles) -> float:
     return float(TAIL_SHARE * genpareto.sf(-high, shape, scale=scale))
 
 
-def rate(tail, values: Doubles) -> Rate:  # type: ignore[no-untyped-def]
+def rate(tail: Callable[[Doubles], float], values: Doubles) -> Rate:
     """The tail's share above 0 with a bootstrap bound."""
     chance = np.random.default_rng(0)
     again = [tail(chance.choice(values, len(values))) for _ in range(RESAMPLES)]
@@ -90,9 +93,25 @@ def report(strays: Doubles, own: Doubles) -> None:
     count = int((near >= 0).sum())
     print(f"at WORST_FIT {limits[0]} and LEAST_MARGIN {limits[1]:.3f}: {count} of {len(strays)} strays read,", end=" ")
     print(f"95 % bound {upper_bound(count, len(strays)):.1e}")
-    print(f"  exponential tail {rate(exponential, near)}; generalized Pareto {rate(generalized_pareto, near)}")
-    by_margin = rate(exponential, strays[:, 1] - limits[1])
-    print(f"  by the margin alone, exponential tail {by_margin}")
+    _by_margin(strays)
+    print(f"by both: exponential tail {rate(exponential, near)}; generalized Pareto {rate(generalized_pareto, near)}")
+
+
+def _by_margin(strays: Doubles) -> None:
+    """Print the constants of the confidence curve, and the false accepts that it gives."""
+    above = strays[strays[:, 1] > 0]
+    if not len(above):
+        print(f"by the margin: none above 0, 95 % bound {upper_bound(0, len(strays)):.1e}")
+        return
+    share, slope = len(above) / len(strays), 1 / above[:, 1].mean()
+    allowed = int((above[:, 0] <= decision.WORST_FIT).sum())
+    fit = upper_bound(allowed, len(above))
+    # The sum of n exponential excesses, times 2 and the slope, is chi-squared with 2n degrees of freedom.
+    least = slope * chi2.ppf(0.05, 2 * len(above)) / (2 * len(above))
+    most = upper_bound(len(above), len(strays)) * fit * np.exp(-least * decision.LEAST_MARGIN)
+    print(f"by the margin: {len(above)} above 0 (share {share:.4f}), slope {slope:.1f};", end=" ")
+    print(f"{allowed} of them fit, 95 % bound {fit:.3f}:", end=" ")
+    print(Rate(share * fit * float(np.exp(-slope * decision.LEAST_MARGIN)), float(most)))
 
 
 def _shares(values: Doubles, at: tuple[float, ...]) -> list[float]:

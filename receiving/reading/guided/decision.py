@@ -19,7 +19,7 @@ five left more than 0.07 unexplained: WORST_FIT refuses those, so the figures le
 FALSE_ACCEPTS = 1e-4
 """False accepts that are allowed for, per look at a label that is not expected."""
 
-LEAST_MARGIN = STRAY_FROM + log(STRAY_SHARE / FALSE_ACCEPTS) / STRAY_SLOPE
+LEAST_MARGIN = 0.42
 WORST_FIT = 0.05
 """Unexplained share above which the profile is not the printed code: right reads of photos leave 0.01 to 0.04."""
 
