@@ -9,8 +9,7 @@ from receiving.doors import hand_on
 
 if TYPE_CHECKING:
     from receiving.closing.bay_sheet_print import bay_sheets_pdf
-    from receiving.closing.label_sheets import labels_pdf
-    from receiving.closing.labels import label_png
+    from receiving.closing.label_printing import label_png, labels_pdf
     from receiving.closing.plan_print import plan_pdf
     from receiving.closing.receipt import show_receipt
     from receiving.closing.receipt_print import receipt_pdf
@@ -26,8 +25,7 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "bay_sheet_print": ("bay_sheets_pdf",),
-    "label_sheets": ("labels_pdf",),
-    "labels": ("label_png",),
+    "label_printing": ("label_png", "labels_pdf"),
     "plan_print": ("plan_pdf",),
     "receipt": ("show_receipt",),
     "receipt_print": ("receipt_pdf",),

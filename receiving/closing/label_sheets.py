@@ -1,14 +1,12 @@
 """Labels onto stock: single labels and sheets as vector PDF, and one label as a picture."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
 from receiving.closing.label_drawing import MM_PER_INCH, Font, LabelDrawing, font_file, snapped
-from receiving.closing.labels import carton_label
 from receiving.errors import BadRequest
-from receiving.model import Carton, Manifest
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -58,28 +56,6 @@ def stock_named(name: str) -> Stock:
     raise BadRequest(
         f"There is no label stock {name!r}.", next_step=f"Use one of: {', '.join(s.name for s in STOCKS)}."
     )
-
-
-def labels_pdf(
-    cartons: Iterable[Carton], manifest: Manifest, *, stock: str = "4x6in", dpi: int = 300, first_place: int = 1
-) -> bytes:
-    """The labels of ``cartons`` as one vector PDF for this stock, snapped to the dots of a ``dpi`` printer.
-
-    ``first_place`` (from 1) skips the labels of the first sheet that were used already. Print it at 100 %: scaling
-    changes the X-dimension. BadRequest as in `carton_label`, when there is no carton, or no such place.
-    """
-    sheet = stock_named(stock)
-    drawings = [
-        carton_label(carton, manifest, size_mm=sheet.label_mm, margin_mm=sheet.margin_mm, dpi=dpi) for carton in cartons
-    ]
-    if not drawings:
-        raise BadRequest("There is no carton to print a label for.", next_step="Choose at least one carton.")
-    if not 1 <= first_place <= sheet.per_page:
-        raise BadRequest(
-            f"Label place {first_place} is not on a sheet of {sheet.per_page}.",
-            next_step=f"Count from 1 at the top left to {sheet.per_page}.",
-        )
-    return drawings_pdf(drawings, sheet, title=f"Carton labels of shipment {manifest.shipment}", skip=first_place - 1)
 
 
 def drawings_pdf(drawings: Sequence[LabelDrawing], stock: Stock, *, title: str, skip: int = 0) -> bytes:

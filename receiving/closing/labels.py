@@ -81,14 +81,6 @@ def position_label(
     return sheet.drawing()
 
 
-def label_png(carton: Carton, manifest: Manifest, *, dpi: int = 300, stock: str = "4x6in") -> bytes:
-    """The label of one carton as PNG at ``dpi`` dots per inch, for a phone or a label printer; see `carton_label`."""
-    from receiving.closing.label_sheets import drawing_png, stock_named
-
-    sheet = stock_named(stock)
-    return drawing_png(carton_label(carton, manifest, size_mm=sheet.label_mm, margin_mm=sheet.margin_mm, dpi=dpi))
-
-
 @dataclass
 class _Sheet:
     """What has been drawn so far on a label of this size."""

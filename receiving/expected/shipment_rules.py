@@ -1,16 +1,13 @@
 """The rules that hold among the cartons of a file: unique SSCCs, outer boxes that exist, something to match by."""
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
+from receiving.expected.carton_rows import CartonRows, ShipmentRows
 from receiving.expected.table import Findings
 from receiving.model import CartonKind
 
-if TYPE_CHECKING:
-    from receiving.expected.manifest_table import CartonRows, ShipmentRows
 
-
-def check_shipments(shipments: Iterable["ShipmentRows"], found: Findings) -> None:
+def check_shipments(shipments: Iterable[ShipmentRows], found: Findings) -> None:
     """Check all shipments of a file; faults and warnings go to ``found``."""
     seen: dict[str, tuple[str, CartonRows]] = {}
     for shipment in shipments:
@@ -25,7 +22,7 @@ def check_shipments(shipments: Iterable["ShipmentRows"], found: Findings) -> Non
 
 
 def _unique_sscc(
-    shipment: "ShipmentRows", rows: "CartonRows", seen: dict[str, tuple[str, "CartonRows"]], found: Findings
+    shipment: ShipmentRows, rows: CartonRows, seen: dict[str, tuple[str, CartonRows]], found: Findings
 ) -> None:
     sscc = rows.head.sscc
     if sscc is None:
@@ -38,7 +35,7 @@ def _unique_sscc(
         rows.row.fault("sscc", f"SSCC {sscc} is on carton {rows.head.carton!r} too; {where}{of}")
 
 
-def _outer_exists(shipment: "ShipmentRows", rows: "CartonRows", found: Findings) -> None:
+def _outer_exists(shipment: ShipmentRows, rows: CartonRows, found: Findings) -> None:
     outer, carton = rows.head.outer, rows.head.carton
     if not outer:
         return
@@ -52,7 +49,7 @@ def _outer_exists(shipment: "ShipmentRows", rows: "CartonRows", found: Findings)
         )
 
 
-def _outer_cycles(shipment: "ShipmentRows", found: Findings) -> None:
+def _outer_cycles(shipment: ShipmentRows, found: Findings) -> None:
     """Walk outward from each carton once; a carton met again on the same walk stands in itself."""
     settled: set[str] = set()
     for start in shipment.cartons:
@@ -68,14 +65,14 @@ def _outer_cycles(shipment: "ShipmentRows", found: Findings) -> None:
         settled.update(walk)
 
 
-def _matchable(rows: "CartonRows", found: Findings) -> None:
+def _matchable(rows: CartonRows, found: Findings) -> None:
     head = rows.head
     if head.sscc is None and not head.barcode and not any(line.address for line in rows.contents):
         message = f"carton {head.carton!r} has no sscc, no barcode and no address: only its printed number can match it"
         found.warn(rows.line, message)
 
 
-def _shared_barcodes(shipment: "ShipmentRows", found: Findings) -> None:
+def _shared_barcodes(shipment: ShipmentRows, found: Findings) -> None:
     first: dict[str, CartonRows] = {}
     for rows in shipment.cartons.values():
         head = rows.head

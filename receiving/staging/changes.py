@@ -1,5 +1,6 @@
 """What a person's change of the plan costs: the plan with it against the plan without."""
 
+import re
 from collections.abc import Iterable
 
 from receiving.model import (
@@ -38,8 +39,8 @@ def cost_between(before: StagingPlan, after: StagingPlan) -> ChangeCost:
     trips = len(after.trips) - len(before.trips)
     stops = _stops(after) - _stops(before)
     walk_m = round(sum(t.walk_m for t in after.trips) - sum(t.walk_m for t in before.trips), 1)
-    known = {caution.text for caution in before.cautions}
-    brought = tuple(caution for caution in after.cautions if caution.text not in known)
+    known = {_but_for_numbers(caution.text) for caution in before.cautions}
+    brought = tuple(caution for caution in after.cautions if _but_for_numbers(caution.text) not in known)
     held = {h.carton for h in after.held} - {h.carton for h in before.held}
     parts = [_counted(trips, "trip"), _counted(stops, "stop"), f"{walk_m:+g} m of walking" if walk_m else ""]
     parts += [f"carton {carton} stays in the back room" for carton in sorted(held)]
@@ -55,4 +56,13 @@ def _counted(number: int, what: str) -> str:
 
 
 def _sentence(parts: list[str]) -> str:
-    return f"This change costs: {', '.join(parts)}." if parts else "This change costs nothing."
+    if not parts:
+        return "This change costs nothing."
+    if all(part.startswith("-") for part in parts):
+        return f"This change saves: {', '.join(part.lstrip('-') for part in parts)}."
+    return f"This change costs: {', '.join(parts)}."
+
+
+def _but_for_numbers(text: str) -> str:
+    """A caution without its figures: a limit that moves by a little is no new caution."""
+    return re.sub(r"\d+(?:\.\d+)?", "#", text)

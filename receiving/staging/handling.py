@@ -147,7 +147,7 @@ def _is_heavy(carton: Carton, worst: LiftAdvice | None) -> bool:
 def _heavy(carton: Carton, worst: LiftAdvice | None) -> str:
     limit = f"{LOAD_CONSTANT_KG:g} kg is the most that an ideal lift allows"
     if worst is not None:
-        limit = f"{worst.limit_kg:g} kg is recommended for its lift {worst.hand_over.words}"
+        limit = f"no more than {worst.limit_kg:g} kg is recommended for this lift ({worst.hand_over.words})"
     how = "two people or a lifting aid"
     if carton.weight_kg is not None and carton.weight_kg > TWO_PEOPLE_KG:
         how = "not to be lifted by hand; take its contents out, or ask store management for suitable equipment"

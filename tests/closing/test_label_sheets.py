@@ -8,7 +8,8 @@ from PIL import Image
 from pyzbar.pyzbar import ZBarSymbol
 from pyzbar.pyzbar import decode as zbar
 
-from receiving.closing.label_sheets import STOCKS, Stock, drawing_image, labels_pdf, stock_named
+from receiving.closing.label_printing import labels_pdf
+from receiving.closing.label_sheets import STOCKS, Stock, drawing_image, stock_named
 from receiving.closing.labels import carton_label
 from receiving.errors import BadRequest
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest, Sscc, mod10_check_digit

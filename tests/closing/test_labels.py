@@ -10,9 +10,10 @@ from pyzbar.pyzbar import ZBarSymbol
 from pyzbar.pyzbar import decode as zbar
 
 from receiving.closing.label_drawing import Font, LabelDrawing, PlacedSymbol, fitted, printable, width_of
+from receiving.closing.label_printing import label_png
 from receiving.closing.label_sheets import STOCKS, drawing_image
 from receiving.closing.label_symbols import position_data_matrix, position_text, sscc_bars, sscc_data_matrix, sscc_link
-from receiving.closing.labels import carton_label, label_png, position_label
+from receiving.closing.labels import carton_label, position_label
 from receiving.errors import BadRequest
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest, RawRead, Source, Sscc
 from receiving.reading import default_patterns, interpret
