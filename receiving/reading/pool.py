@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
 import queue
 import threading
 import traceback
@@ -177,9 +178,11 @@ def _result_of(name: str, answer: Any) -> Any:
 
 def _serve(pipe: Connection) -> None:
     """The worker's loop: photos in, readings out, until the other end is gone."""
+    # The processes share the cores already: a thread pool in each only gets in the way.
+    os.environ.update(dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1"))
     import cv2
 
-    cv2.setNumThreads(1)  # the processes share the cores already
+    cv2.setNumThreads(1)
     pipe.send("started")
     while True:
         try:

@@ -1,6 +1,7 @@
 """What was seen comes in: photos, scanner lines, typed codes, scan lists."""
 
 import uuid
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from receiving.errors import PhotoError, ReceivingError
@@ -22,6 +23,7 @@ from receiving.reading import (
     claims_from_text,
     expected_codes,
     is_video,
+    label_warnings,
     ocr_available,
     read_scans,
     typed_read,
@@ -55,13 +57,17 @@ class PhotoRow:
 
 @dataclass(frozen=True)
 class PhotoView:
-    """A photo with all that was read from it and what became of each read."""
+    """A photo with all that was read from it and what became of each read.
+
+    ``warnings`` are (read id, words): what is wrong with a code's data, alone or together with its label's other codes.
+    """
 
     row: PhotoRow
     reads: tuple[LabelRead, ...]
     explanations: tuple[Explanation, ...]
     unread: tuple[UnreadRegion, ...]
     refused: tuple[str, ...]
+    warnings: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -240,7 +246,19 @@ def photo(desk: Desk, shipment: str, photo_id: str) -> PhotoView:
         explanations=tuple(e for e in found.reconciliation.explanations if e.read_id in ids),
         unread=reading.unread,
         refused=reading.refused,
+        warnings=tuple(_label_warnings(reads)),
     )
+
+
+def _label_warnings(reads: tuple[LabelRead, ...]) -> Iterator[tuple[str, str]]:
+    """What is wrong with the data of each physical label: of each code, then of all its codes together."""
+    labels: dict[object, list[LabelRead]] = {}
+    for read in reads:
+        labels.setdefault(read.raw.label or read.read_id, []).append(read)
+        yield from ((read.read_id, words) for words in read.claim.warnings)
+    for of_label in labels.values():
+        for words in label_warnings([read.claim for read in of_label]):
+            yield of_label[0].read_id, words
 
 
 def photo_jpeg(desk: Desk, shipment: str, photo_id: str, *, max_px: int = 2000) -> bytes:

@@ -365,3 +365,16 @@ def test_without_the_libraries_for_print_it_is_not_offered(
     row = service.add_photo(desk, SHIPMENT, "torn.png", picture(), place=Place.DOCK, by="Ada")
     service.finish_photos(desk)
     assert "Read the print" not in browser.get(f"{ADDRESS}/photos/{row.photo}").text
+
+
+def test_a_label_whose_data_is_wrong_says_so_over_all_its_codes(
+    browser: Browser, desk: service.Desk, reader: PlannedReader
+) -> None:
+    content_without_count = Symbol("0200614141000012", "]C1", box(120, 120), "zxing", label=1)
+    reader.readings["odd.png"] = PhotoReading(1200, 900, (content_without_count,))
+    row = service.add_photo(desk, SHIPMENT, "odd.png", picture(), place=Place.DOCK, by="Ada")
+    wait_until_read(desk)
+    assert service.photo(desk, SHIPMENT, row.photo).warnings
+    warning = service.photo(desk, SHIPMENT, row.photo).warnings[0][1]
+    assert "37" in warning
+    assert warning[1:] in read(browser.get(f"{ADDRESS}/photos/{row.photo}").text).text

@@ -65,6 +65,7 @@ class LabelCard:
     word: str
     carton: str
     sentences: tuple[str, ...]
+    warnings: tuple[str, ...]
     texts: tuple[str, ...]
     read_ids: tuple[str, ...]
     guided: bool
@@ -162,7 +163,7 @@ def photo_page(
             ),
             *(_outline(mark, region.quad_px, Tone.MISSING, mark_px) for mark, region in missed),
         ),
-        labels=tuple(_label_card(mark, reads, explained, rejected) for mark, reads in numbered),
+        labels=tuple(_label_card(mark, reads, explained, rejected, view.warnings) for mark, reads in numbered),
         unread=tuple(UnreadLine(mark, region.advice) for mark, region in missed),
         refused=view.refused,
         before=siblings[at - 1] if at else "",
@@ -195,8 +196,13 @@ def _top_px(read: LabelRead) -> float:
 
 
 def _label_card(
-    mark: str, reads: Sequence[LabelRead], explained: Mapping[str, Explanation], rejected: Mapping[str, str]
+    mark: str,
+    reads: Sequence[LabelRead],
+    explained: Mapping[str, Explanation],
+    rejected: Mapping[str, str],
+    warnings: Sequence[tuple[str, str]],
 ) -> LabelCard:
+    ids = {read.read_id for read in reads}
     said = [explained[read.read_id] for read in reads if read.read_id in explained]
     lead = min(said, key=lambda e: _WEIGHT[e.outcome], default=None)
     outcome = lead.outcome if lead else Outcome.REJECTED
@@ -206,6 +212,7 @@ def _label_card(
         word=OUTCOME_WORDS[outcome],
         carton=lead.carton if lead else "",
         sentences=tuple(dict.fromkeys(e.sentence for e in said)),
+        warnings=tuple(dict.fromkeys(words for read_id, words in warnings if read_id in ids)),
         texts=tuple(dict.fromkeys(shown_text(read.raw.raw) for read in reads)),
         read_ids=tuple(read.read_id for read in reads),
         guided=all(read.raw.guided for read in reads),
