@@ -1,6 +1,6 @@
 """CPU seconds of ``receiving --help``, beside those of a bare interpreter: python tests/bench/startup.py"""
 
-import os
+import resource
 import subprocess
 import sys
 from pathlib import Path
@@ -11,10 +11,10 @@ RUNS = 9
 
 
 def cpu_s(*arguments: str) -> float:
-    before = os.times()
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
     subprocess.run([sys.executable, *arguments], cwd=PROJECT, check=True, stdout=subprocess.DEVNULL)
-    after = os.times()
-    return after.children_user + after.children_system - before.children_user - before.children_system
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
 def main() -> None:
