@@ -18,7 +18,7 @@ from receiving.commands.in_words import reconciliation_in_words
 from receiving.commands.serve import serve_page
 from receiving.errors import BadRequest
 from receiving.expected import read_manifests, write_manifest_csv
-from receiving.model import Place
+from receiving.model import Manifest, Place
 from receiving.setup import PROJECT
 
 SAMPLES = PROJECT / "sample_images"
@@ -61,20 +61,19 @@ def load_scenario(desk: service.Desk) -> str:
 
     The visits are moved to the days after today, so that the scenario does not grow old.
     """
-    results = service.import_manifest(desk, "manifest.csv", _from_today(SAMPLES / "manifest.csv", desk))
-    for path in sorted(SAMPLES.glob("manifest_*.csv")):
-        service.import_manifest(desk, path.name, _from_today(path, desk))
+    main = _manifests(SAMPLES / "manifest.csv")
+    visit = desk.now().date() + timedelta(days=DAYS_TO_VISIT)
+    later = visit - main[0].dispatch_date if main[0].dispatch_date else timedelta()
+    for path in (SAMPLES / "manifest.csv", *sorted(SAMPLES.glob("manifest_*.csv"))):
+        moved = (replace(m, dispatch_date=m.dispatch_date and m.dispatch_date + later) for m in _manifests(path))
+        service.import_manifest(desk, path.name, write_manifest_csv(moved).encode())
     for path in sorted(SAMPLES.glob("layout*.toml")):
         service.import_layout(desk, path.name, file_bytes(path))
-    return results[0].shipment
+    return main[0].shipment
 
 
-def _from_today(path: Path, desk: service.Desk) -> bytes:
-    manifests = read_manifests(path.name, file_bytes(path)).manifests
-    planned = sorted({m.dispatch_date for m in manifests if m.dispatch_date})
-    first = desk.now().date() + timedelta(days=DAYS_TO_VISIT)
-    moved = (replace(m, dispatch_date=m.dispatch_date and first + (m.dispatch_date - planned[0])) for m in manifests)
-    return write_manifest_csv(moved).encode()
+def _manifests(path: Path) -> tuple[Manifest, ...]:
+    return read_manifests(path.name, file_bytes(path)).manifests
 
 
 def _read_photos(desk: service.Desk, shipment: str) -> None:
