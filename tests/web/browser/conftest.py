@@ -50,13 +50,23 @@ def served(tmp_path: Path) -> Iterator[tuple[str, service.Desk]]:
 @pytest.fixture
 def phone(chromium: object, served: tuple[str, service.Desk]) -> Iterator[object]:
     """A phone 360 px wide whose owner has said her name; any error in a script fails the test."""
-    context = chromium.new_context(viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True)
-    context.add_cookies([{"name": "person", "value": "Ada", "url": served[0]}])
+    yield from _phone(chromium, served[0])
+
+
+@pytest.fixture
+def held_phone(chromium: object, served: tuple[str, service.Desk]) -> Iterator[object]:
+    """The same phone without a service worker: what a worker sends cannot be held back or refused by a test."""
+    yield from _phone(chromium, served[0], service_workers="block")
+
+
+def _phone(chromium: object, address: str, **options: object) -> Iterator[object]:
+    context = chromium.new_context(viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True, **options)
+    context.add_cookies([{"name": "person", "value": "Ada", "url": address}])
     page = context.new_page()
     errors: list[str] = []
     page.on("pageerror", lambda error: errors.append(str(error)))
     page.on("console", lambda m: errors.append(m.text) if "Content Security Policy" in m.text else None)
-    page.set_default_timeout(10_000)
+    page.set_default_timeout(20_000)
     yield page
     context.close()
     assert errors == []
