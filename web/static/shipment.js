@@ -129,4 +129,5 @@ if (camera) {
   }
 }
 waiting.send();
-navigator.serviceWorker?.register("/offline.js");
+// Without a signal right now the worker cannot be fetched; the next page that opens asks for it again.
+navigator.serviceWorker?.register("/offline.js").catch(() => {});
