@@ -2,7 +2,7 @@
 
 import secrets
 
-from flask import Blueprint, Response, make_response, redirect, request, url_for
+from flask import Blueprint, Response, request
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict
@@ -67,10 +67,3 @@ def take(ticket: str) -> Response:
         raise Conflict("This preview is too old; nothing was imported.", next_step="Choose the file again.")
     _, name, data = kept
     return frame.render(imported_page(service.import_manifest(desk(), name, data), name))
-
-
-@pages.post("/s/<id:shipment>/revisions/<int:revision>")
-def restore(shipment: str, revision: int) -> Response:
-    """Undo: make an earlier revision of the manifest the current one."""
-    service.restore_revision(desk(), shipment, revision)
-    return make_response(redirect(url_for("rep.shipment", shipment=shipment), 303))

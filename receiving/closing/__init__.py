@@ -10,6 +10,8 @@ from receiving.doors import hand_on
 if TYPE_CHECKING:
     from receiving.closing.bay_sheet_print import bay_sheets_pdf
     from receiving.closing.label_printing import label_png, labels_pdf
+    from receiving.closing.label_sheets import STOCKS, Stock, drawings_pdf
+    from receiving.closing.labels import position_label
     from receiving.closing.plan_print import plan_pdf
     from receiving.closing.receipt import show_receipt
     from receiving.closing.receipt_print import receipt_pdf
@@ -26,6 +28,8 @@ if TYPE_CHECKING:
 _HOMES = {
     "bay_sheet_print": ("bay_sheets_pdf",),
     "label_printing": ("label_png", "labels_pdf"),
+    "label_sheets": ("STOCKS", "Stock", "drawings_pdf"),
+    "labels": ("position_label",),
     "plan_print": ("plan_pdf",),
     "receipt": ("show_receipt",),
     "receipt_print": ("receipt_pdf",),
@@ -41,10 +45,14 @@ _HOMES = {
 }
 
 __all__ = [
+    "STOCKS",
+    "Stock",
     "bay_sheets_pdf",
+    "drawings_pdf",
     "label_png",
     "labels_pdf",
     "plan_pdf",
+    "position_label",
     "receipt_pdf",
     "replacement_csv",
     "replacement_from_json",

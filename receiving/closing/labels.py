@@ -34,7 +34,7 @@ from receiving.closing.label_symbols import (
 from receiving.errors import BadRequest
 from receiving.model import Address, Carton, CartonKind, Manifest
 
-MIN_X_MM, MAX_X_MM = 0.495, 1.016
+MIN_X_MM = 0.495
 BARS_MM = 34.0
 MATRIX_X_MM = 1.0
 """Module of the Data Matrix codes: twice the bars', so that they survive a photo that the bars do not."""

@@ -82,7 +82,6 @@ from receiving.service.revising import (
     manifest_of,
     preview_carton,
     preview_restore,
-    restore_previewed,
     revise_carton,
     revisions,
 )
@@ -197,7 +196,6 @@ __all__ = [
     "requests",
     "reset_parts_list",
     "reset_patterns",
-    "restore_previewed",
     "restore_revision",
     "resume_photos",
     "revise_carton",

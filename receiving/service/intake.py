@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
+from receiving.errors import Conflict
 from receiving.expected import Progress, manifest_changes, read_manifests, stream_manifests
 from receiving.model import Manifest
 from receiving.service.desk import Desk
@@ -113,11 +114,20 @@ def store_manifests(
     return tuple(results)
 
 
-def restore_revision(desk: Desk, shipment: str, revision: int) -> ImportResult:
-    """Undo: make an earlier revision the current one, as a new revision. Raises NotFound, Conflict."""
+def restore_revision(desk: Desk, shipment: str, revision: int, *, follows: int | None = None) -> ImportResult:
+    """Undo: make an earlier revision the current one, as a new revision.
+
+    ``follows`` is the revision that it was compared with in a preview. Raises NotFound, and Conflict when another
+    revision came since.
+    """
     with desk.store() as store:
-        follows = store.shipment(shipment).revision
-        planned = _compare(store, store.revision(shipment, revision).manifest, follows)
+        current = store.shipment(shipment).revision
+        if follows not in (None, current):
+            raise Conflict(
+                f"Shipment {shipment!r} is at revision {current} by now; revision {follows} was compared.",
+                next_step="Look at the changes again.",
+            )
+        planned = _compare(store, store.revision(shipment, revision).manifest, current)
         if planned.status != "unchanged":
             store.add_revisions(
                 [(planned.manifest, planned.follows, planned.changes)],

@@ -2,17 +2,14 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from receiving.closing import STOCKS, Stock, drawings_pdf, position_label
 from receiving.closing import label_png as draw_label
 from receiving.closing import labels_pdf as print_labels
 from receiving.errors import BadRequest
 from receiving.model import Carton, CartonState, Manifest
 from receiving.service.desk import Desk
 from receiving.service.standing import standing
-
-if TYPE_CHECKING:
-    from receiving.closing.label_sheets import Stock
 
 ALL, MISSING = "all", "missing"
 
@@ -28,8 +25,6 @@ class LabelStock:
 
 def label_stocks() -> tuple[LabelStock, ...]:
     """The label stocks that there are, the usual one first."""
-    from receiving.closing.label_sheets import STOCKS
-
     return tuple(LabelStock(stock.name, stock.words, stock.per_page) for stock in STOCKS)
 
 
@@ -51,10 +46,8 @@ def labels_pdf(
     return print_labels(chosen, found.manifest, stock=stock, first_place=first_place)
 
 
-def _sticker_sheets() -> "tuple[Stock, ...]":
+def _sticker_sheets() -> tuple[Stock, ...]:
     """Stock for place stickers: single ones for a label printer, and office paper to cut or peel."""
-    from receiving.closing.label_sheets import Stock
-
     return (
         Stock("3x2in", "3 × 2 in sticker", (76.2, 50.8), (76.2, 50.8)),
         Stock("a4-10up", "A4 sheet, 10 stickers", (210.0, 297.0), (105.0, 59.4), 2, 5, 6.0),
@@ -73,9 +66,6 @@ def place_stickers_pdf(desk: Desk, shipment: str, cartons: Iterable[str] = (), *
     A carton whose label carries no code is found by the place on it, where no other carton is for that place.
     Raises NotFound, and BadRequest where there is no place to print or no such stock.
     """
-    from receiving.closing.label_sheets import drawings_pdf
-    from receiving.closing.labels import position_label
-
     sheets = _sticker_sheets()
     sheet = next((each for each in sheets if each.name == stock), None)
     if sheet is None:

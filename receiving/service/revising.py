@@ -5,11 +5,10 @@ Every change is shown in words first, and becomes a new revision; none is ever l
 
 from dataclasses import dataclass, replace
 
-from receiving.errors import BadRequest, Conflict
+from receiving.errors import BadRequest
 from receiving.expected import manifest_changes
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
 from receiving.service.desk import Desk
-from receiving.service.intake import ImportResult, restore_revision
 from receiving.service.printing import carton_on
 from receiving.store import RevisionRecord
 
@@ -62,18 +61,6 @@ def preview_restore(desk: Desk, shipment: str, revision: int) -> RevisionPreview
     with desk.store() as store:
         current, wanted = store.revision(shipment), store.revision(shipment, revision)
     return _preview(current, wanted.manifest)
-
-
-def restore_previewed(desk: Desk, shipment: str, revision: int, *, follows: int) -> ImportResult:
-    """Restore a revision as it was previewed. Raises NotFound, and Conflict when another revision came since."""
-    with desk.store() as store:
-        current = store.shipment(shipment).revision
-    if current != follows:
-        raise Conflict(
-            f"Shipment {shipment!r} is at revision {current} by now; revision {follows} was compared.",
-            next_step="Look at the changes again.",
-        )
-    return restore_revision(desk, shipment, revision)
 
 
 def preview_carton(desk: Desk, shipment: str, carton: str, edit: CartonEdit) -> RevisionPreview:

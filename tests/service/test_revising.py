@@ -85,8 +85,8 @@ def test_a_restore_is_previewed_and_follows_what_was_shown(desk: service.Desk) -
     preview = service.preview_restore(desk, "S-1", 1)
     assert preview == service.RevisionPreview(2, ("Carton 02 changed: header is now tray.",))
     with pytest.raises(Conflict, match="at revision 2 by now"):
-        service.restore_previewed(desk, "S-1", 1, follows=1)
-    assert service.restore_previewed(desk, "S-1", 1, follows=2).revision == 3
+        service.restore_revision(desk, "S-1", 1, follows=1)
+    assert service.restore_revision(desk, "S-1", 1, follows=2).revision == 3
     assert service.manifest_of(desk, "S-1")[0].find("02").kind is CartonKind.TRAY
 
 

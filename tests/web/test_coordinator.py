@@ -104,7 +104,7 @@ def test_no_file_chosen_says_so(browser: Browser) -> None:
 
 def test_a_revision_is_undone_by_restoring_the_one_before(browser: Browser, desk: service.Desk) -> None:
     service.import_manifest(desk, "second.csv", MANIFEST.replace(",24.5,", ",25.5,").encode())
-    browser.post("/s/S-2041~2FA/revisions/1")
+    browser.post("/s/S-2041~2FA/revisions/1/restore", {"follows": "2"})
     view = service.shipment(desk, SHIPMENT)
     assert view.revision == 3
     assert view.manifest.find("12").weight_kg == 24.5
