@@ -11,7 +11,7 @@ MARGIN_PT = 30.0
 SCALES = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7, 0.65, 0.6)
 """Type sizes tried until the plan is on one page; a plan that is too long at the last one takes more pages."""
 
-BODY_PT, LEADING = 11.0, 1.22
+LEADING = 1.22
 
 
 def plan_pdf(

@@ -1,7 +1,7 @@
 """What was seen comes in: photos, scanner lines, typed codes, scan lists."""
 
 import uuid
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from receiving.errors import PhotoError, ReceivingError
@@ -250,13 +250,19 @@ def photo(desk: Desk, shipment: str, photo_id: str) -> PhotoView:
     )
 
 
+def by_label(reads: Iterable[LabelRead]) -> tuple[tuple[LabelRead, ...], ...]:
+    """The reads of one photo by physical label; a read without a label number stands alone."""
+    groups: dict[object, list[LabelRead]] = {}
+    for read in reads:
+        groups.setdefault(read.raw.label or read.read_id, []).append(read)
+    return tuple(tuple(group) for group in groups.values())
+
+
 def _label_warnings(reads: tuple[LabelRead, ...]) -> Iterator[tuple[str, str]]:
     """What is wrong with the data of each physical label: of each code, then of all its codes together."""
-    labels: dict[object, list[LabelRead]] = {}
     for read in reads:
-        labels.setdefault(read.raw.label or read.read_id, []).append(read)
         yield from ((read.read_id, words) for words in read.claim.warnings)
-    for of_label in labels.values():
+    for of_label in by_label(reads):
         for words in label_warnings([read.claim for read in of_label]):
             yield of_label[0].read_id, words
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from receiving.model import Explanation, LabelRead, Note, Outcome, Quad, ReadRejected
-from receiving.service import PhotoRow, PhotoStatus, PhotoView
+from receiving.service import PhotoRow, PhotoStatus, PhotoView, by_label
 from web.pages.notes import standing_notes
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 from web.pages.words import counted, shown_text
@@ -141,7 +141,8 @@ def photo_page(
     row = view.row
     explained = {e.read_id: e for e in view.explanations}
     rejected = rejections(notes)
-    numbered = [(str(number), reads) for number, reads in enumerate(_by_label(view.reads), 1)]
+    topmost_first = (sorted(label, key=_top_px) for label in by_label(view.reads))
+    numbered = [(str(number), reads) for number, reads in enumerate(topmost_first, 1)]
     missed = [(chr(ord("a") + number % 26), region) for number, region in enumerate(view.unread)]
     longer = max(row.width_px, row.height_px, 1)
     mark_px = longer / 40
@@ -181,14 +182,6 @@ def rejections(notes: Iterable[Note]) -> dict[str, str]:
 
 def _tone(explanation: Explanation | None) -> Tone:
     return OUTCOME_TONES[explanation.outcome] if explanation else Tone.PLAIN
-
-
-def _by_label(reads: Iterable[LabelRead]) -> tuple[tuple[LabelRead, ...], ...]:
-    """The reads of each physical label, the topmost code first; a read without a label number stands alone."""
-    groups: dict[object, list[LabelRead]] = {}
-    for read in reads:
-        groups.setdefault(read.raw.label or read.read_id, []).append(read)
-    return tuple(tuple(sorted(group, key=_top_px)) for group in groups.values())
 
 
 def _top_px(read: LabelRead) -> float:
