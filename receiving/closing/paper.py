@@ -10,7 +10,7 @@ from xml.sax.saxutils import escape
 from receiving.closing.label_drawing import Font, font_file, in_font
 
 MARGIN_PT = 42.0
-FAMILY = "Paper"
+FAMILY, BOLD_FAMILY = "Paper", "Paper-Bold"
 
 _WIDE_FONTS = tuple(
     (Path(folder) / plain, Path(folder) / bold)
@@ -56,12 +56,18 @@ def page_size_pt(paper: str, landscape: bool = False) -> tuple[float, float]:
 
 def text(words: str, style: str = "Normal", *, bold: bool = False) -> Any:
     """A paragraph of plain words, in letters that the font has."""
-    from reportlab.pdfbase import pdfmetrics
     from reportlab.platypus import Paragraph
 
-    look = styles()[style]
-    safe = escape(in_font(words, pdfmetrics.getFont(FAMILY).face.charToGlyph))
-    return Paragraph(f"<b>{safe}</b>" if bold else safe, look)
+    safe = escape(in_letters(words))
+    return Paragraph(f"<b>{safe}</b>" if bold else safe, styles()[style])
+
+
+def in_letters(words: str) -> str:
+    """The words in letters that the papers' font has."""
+    from reportlab.pdfbase import pdfmetrics
+
+    register_family()
+    return in_font(words, pdfmetrics.getFont(FAMILY).face.charToGlyph)
 
 
 @cache
@@ -69,22 +75,22 @@ def styles() -> Any:
     """Reportlab's sample styles, set in a font that knows more than western Europe's letters where one is installed."""
     from reportlab.lib.styles import getSampleStyleSheet
 
-    _register_family()
+    register_family()
     sheet = getSampleStyleSheet()
     for style in sheet.byName.values():
         if "fontName" in vars(style) and style.name != "Code":
-            style.fontName = f"{FAMILY}-Bold" if "Bold" in style.fontName else FAMILY
+            style.fontName = BOLD_FAMILY if "Bold" in style.fontName else FAMILY
     return sheet
 
 
-def _register_family() -> None:
+@cache
+def register_family() -> None:
+    """Make the papers' font known to reportlab under `FAMILY` and `BOLD_FAMILY`."""
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
     shipped = (font_file(Font.PLAIN), font_file(Font.BOLD))
     plain, bold = next((pair for pair in _WIDE_FONTS if all(file.exists() for file in pair)), shipped)
     pdfmetrics.registerFont(TTFont(FAMILY, str(plain)))
-    pdfmetrics.registerFont(TTFont(f"{FAMILY}-Bold", str(bold)))
-    pdfmetrics.registerFontFamily(
-        FAMILY, normal=FAMILY, bold=f"{FAMILY}-Bold", italic=FAMILY, boldItalic=f"{FAMILY}-Bold"
-    )
+    pdfmetrics.registerFont(TTFont(BOLD_FAMILY, str(bold)))
+    pdfmetrics.registerFontFamily(FAMILY, normal=FAMILY, bold=BOLD_FAMILY, italic=FAMILY, boldItalic=BOLD_FAMILY)

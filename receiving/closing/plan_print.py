@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from io import BytesIO
 from typing import Any
 
-from receiving.closing.label_drawing import Font, font_file, printable
+from receiving.closing.paper import BOLD_FAMILY, FAMILY, in_letters, page_size_pt, register_family
 from receiving.model import CartonState, Layout, Manifest, Reconciliation, Spot, StagingPlan, Trip
 
 MARGIN_PT = 30.0
@@ -38,15 +38,10 @@ class _Page:
     """One attempt to set the plan at one type size."""
 
     def __init__(self, scale: float, paper: str) -> None:
-        from reportlab.lib import pagesizes
-        from reportlab.pdfbase import pdfmetrics
-        from reportlab.pdfbase.ttfonts import TTFont
-
         self.scale = scale
-        self.size = pagesizes.LETTER if paper.casefold() == "letter" else pagesizes.A4
+        self.size = page_size_pt(paper)
         self.width = self.size[0] - 2 * MARGIN_PT
-        for font in (Font.PLAIN, Font.BOLD):
-            pdfmetrics.registerFont(TTFont(str(font), str(font_file(font))))
+        register_family()
 
     def build(
         self, plan: StagingPlan, manifest: Manifest, layout: Layout | None, reconciliation: Reconciliation
@@ -149,10 +144,10 @@ class _Page:
             drawing.add(Rect(x, y, long, wide, fillColor=white, strokeColor=black, strokeWidth=0.7))
             if any(_covers_middle(other, spot) for other in from_below[n + 1 :]):
                 continue
-            on_top = printable(spot.cartons[-1])
+            on_top = _line(spot.cartons[-1])
             label = on_top + (f" +{len(spot.cartons) - 1}" if len(spot.cartons) > 1 else "")
             size = max(3.0, min(wide * 0.7, long / (0.66 * len(label) + 0.4), 11 * self.scale))
-            text = String(x + long / 2, y + wide / 2 - size * 0.35, label, fontName=str(Font.BOLD), fontSize=size)
+            text = String(x + long / 2, y + wide / 2 - size * 0.35, label, fontName=BOLD_FAMILY, fontSize=size)
             text.textAnchor = "middle"
             drawing.add(text)
         return drawing
@@ -208,10 +203,10 @@ class _Page:
         from reportlab.platypus import Paragraph
 
         size *= self.scale
-        font = str(Font.BOLD if bold else Font.PLAIN)
+        font = BOLD_FAMILY if bold else FAMILY
         style = ParagraphStyle("words", fontName=font, fontSize=size, leading=size * LEADING, splitLongWords=1)
         style.textColor = "white" if white else "black"
-        kept = "   ".join(printable(part) for part in text.split("  "))
+        kept = "   ".join(_line(part) for part in text.split("  "))
         return Paragraph(escape(kept).replace("   ", " &nbsp; "), style)
 
     def _gap(self) -> Any:
@@ -259,3 +254,8 @@ def _positions(
         here = {states.get(carton, CartonState.SHORT) for carton in cartons}
         found[place] = (" ".join(cartons), next(state for state in worst_first if state in here).words)
     return found
+
+
+def _line(text: str) -> str:
+    """The text on one line, in letters that the font has."""
+    return in_letters(" ".join(text.split()))
