@@ -131,7 +131,8 @@ def seen_profile(pattern: Pattern, chance: np.random.Generator) -> tuple[Profile
     grey = grey + gaussian_filter1d(chance.normal(0, chance.uniform(0.2, 2.5), len(x)), 0.7)
     ends = np.array([-half, half]) / (1 - bend * np.array([-half, half]) / pattern.modules) * px + len(x) / 2
     warp = warp_of(Pose(len(x) / 2, px, bend, False, 1.0), pattern.modules)
-    return Profile(grey.astype(np.float32), Band(*(float(e) for e in ends), 0, 1)), warp
+    band = Band(*(float(e) for e in ends), 0, 1)
+    return Profile(grey.astype(np.float32), band, np.ones(len(grey), np.float32)), warp
 
 
 def stray_margin(number: int, seed: int) -> tuple[float, float]:

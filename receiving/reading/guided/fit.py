@@ -27,7 +27,10 @@ SLACK = np.array([1.5, 1.5, 2.5, 1.5])
 
 @dataclass(frozen=True)
 class Fits:
-    """One row a pattern: unexplained share of the profile's variance, and the warp (of 1, v, v², v³) that gave it."""
+    """One row a pattern: unexplained share of the profile's variance, and the warp (of 1, v, v², v³) that gave it.
+
+    Columns of the profile count by their weights, as they lie under the starting warp.
+    """
 
     unexplained: Doubles
     warp: Doubles
@@ -47,10 +50,9 @@ def fit(
     Variable projection: what is linear (light, blur, ink spread) is solved for exactly, the warp by damped
     Gauss-Newton steps.
     """
-    basis = _designs(patterns)
-    basis = np.where(reversed_[:, None, None], basis[:, ::-1], basis)
-    powers = _powers(patterns[0].modules)
-    seen = _Seen(profile, powers)
+    seen = _Seen(profile, _powers(patterns[0].modules), warps)
+    columns = _columns(patterns)
+    basis = _orthonormal(np.where(reversed_[:, None, None], columns[:, ::-1], columns), seen.trust)
     module = np.abs(warps[:, 1:2]) / (patterns[0].modules / 2)
     warp, best_warp = warps, warps
     best, damping = np.full(len(patterns), np.inf), np.full(len(patterns), 1e-3)
@@ -65,19 +67,23 @@ def fit(
 
 
 class _Seen:
-    """A profile as a function of the warp: values at the samples of a pattern, and their derivatives."""
+    """A profile as a function of the warp: values at the samples of a pattern, and their derivatives.
 
-    def __init__(self, profile: Profile, powers: Doubles) -> None:
+    Both are times ``trust``, the root of the weights of the samples under the starting warps (patterns, samples).
+    """
+
+    def __init__(self, profile: Profile, powers: Doubles, start: Doubles) -> None:
         self.profile, self.powers = profile.values.astype(np.float64), powers
         self.slopes = np.gradient(self.profile)
         self.at = np.arange(len(self.profile))
+        self.trust = np.sqrt(np.interp(start @ powers.T, self.at, profile.weights))
 
     def values(self, warp: Doubles) -> Doubles:
-        return np.interp(warp @ self.powers.T, self.at, self.profile)
+        return np.asarray(np.interp(warp @ self.powers.T, self.at, self.profile) * self.trust, np.float64)
 
     def step(self, basis: Doubles, warp: Doubles, start: Doubles, module: Doubles, damping: Doubles) -> Doubles:
         """The damped Gauss-Newton step from ``warp``, held softly to ``start``."""
-        slope = np.interp(warp @ self.powers.T, self.at, self.slopes)
+        slope = np.interp(warp @ self.powers.T, self.at, self.slopes) * self.trust
         both = np.concatenate([self.values(warp)[:, :, None], slope[:, :, None] * self.powers[None]], 2)
         both = both - basis @ (basis.transpose(0, 2, 1) @ both)
         rest, move = both[:, :, 0], both[:, :, 1:]
@@ -93,13 +99,14 @@ def closest(
     profile: Profile, best: Pattern, warp: Doubles, turned: bool, patterns: Sequence[Pattern], most: int
 ) -> list[Pattern]:
     """The patterns that explain the profile best at the warp and under the blur that were fitted for ``best``."""
-    values = _Seen(profile, _powers(best.modules)).values(warp[None])[0]
-    values = values[::-1] if turned else values
-    basis, triangle = np.linalg.qr(_columns([best])[0])
+    seen = _Seen(profile, _powers(best.modules), warp[None])
+    way = slice(None, None, -1 if turned else 1)
+    values, trust = seen.values(warp[None])[0][way], seen.trust[0][way]
+    basis, triangle = np.linalg.qr(_columns([best])[0] * trust[:, None])
     mixture = np.linalg.solve(triangle, basis.T @ values)[LIGHT_COLUMNS : LIGHT_COLUMNS + len(BLURS)]
     light = basis[:, :LIGHT_COLUMNS]
     target = values - light @ (light.T @ values)
-    rows = _mixed(rendered(patterns, PER_MODULE, QUIET + MARGIN), mixture)[:, _inner()]
+    rows = _mixed(rendered(patterns, PER_MODULE, QUIET + MARGIN), mixture)[:, _inner()] * trust
     rows = rows - (rows @ light) @ light.T
     match = (rows @ target) / (np.linalg.norm(rows, axis=1) + 1e-9)
     return [patterns[i] for i in np.argsort(-np.abs(match))[:most]]
@@ -136,9 +143,9 @@ def _columns(patterns: Sequence[Pattern]) -> Doubles:
     return np.concatenate([light, stack, stack[:, :, 1:2] * powers[None, :, 1:]], 2)
 
 
-def _designs(patterns: Sequence[Pattern]) -> Doubles:
-    """Orthonormal bases of all profiles that each pattern can give; the first columns span light alone."""
-    return np.linalg.qr(_columns(patterns))[0]
+def _orthonormal(columns: Doubles, trust: Doubles) -> Doubles:
+    """Bases of all profiles that each pattern can give, as far as trusted; the first columns span light alone."""
+    return np.asarray(np.linalg.qr(columns * trust[:, :, None])[0], np.float64)
 
 
 def _unexplained(basis: Doubles, values: Doubles) -> Doubles:

@@ -23,10 +23,14 @@ class Band:
 
 @dataclass(frozen=True)
 class Profile:
-    """Brightness across the bars, one value a patch column, of the striped band."""
+    """Brightness across the bars, one value a patch column, of the striped band.
+
+    ``weights`` says how far each column can be trusted, from 0 (nothing of the code is seen there) to 1.
+    """
 
     values: Floats
     band: Band
+    weights: Floats
 
 
 def striped_band(grey: Floats) -> Band | None:
@@ -77,13 +81,20 @@ def mean_profile(grey: Floats, band: Band) -> Profile | None:
     edges = np.linspace(band.top, band.bottom, len(strips) + 1)
     rows = np.flatnonzero(kept)
     left, right = _striped_columns(values)
-    return Profile(values, Band(left, right, int(edges[rows[0]]), int(edges[rows[-1] + 1])))
+    return Profile(values, Band(left, right, int(edges[rows[0]]), int(edges[rows[-1] + 1])), np.ones_like(values))
+
+
+def darkness(profile: Profile, width: float) -> Floats:
+    """Darkness without changes of light slower than ``width`` columns; 0 where nothing can be trusted."""
+    trusted = gaussian_filter1d(profile.weights, width, mode="nearest", truncate=2.5)
+    light = gaussian_filter1d(profile.weights * profile.values, width, mode="nearest", truncate=2.5)
+    return np.asarray(profile.weights * (light / (trusted + 1e-6) - profile.values), np.float32)
 
 
 def alternations(profile: Profile) -> int:
     """Changes between lighter and darker than the surroundings in the striped part, ripples left out."""
-    values = profile.values[int(profile.band.left) : int(profile.band.right)]
-    local = _flatten(values, len(values) / 16)
+    striped = slice(int(profile.band.left), int(profile.band.right))
+    local = darkness(profile, (striped.stop - striped.start) / 16)[striped]
     swing = 0.2 * float(np.quantile(np.abs(local), 0.9))
     sides = np.sign(local[np.abs(local) > swing])
     return int((np.diff(sides) != 0).sum())

@@ -6,10 +6,9 @@ from itertools import product, repeat
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
 
 from receiving.reading.guided.patterns import Pattern
-from receiving.reading.guided.profile import Profile
+from receiving.reading.guided.profile import Profile, darkness
 from receiving.reading.guided.templates import Floats, blurred, rendered, unit
 
 Doubles = NDArray[np.float64]
@@ -132,7 +131,7 @@ class Bank:
         rows = np.zeros(x.shape, np.float32)
         sizes = np.round(np.log(module[:, 0]) / 0.2)
         for size in np.unique(sizes):
-            dark = _dark(profile, float(np.exp(0.2 * size)))
+            dark = darkness(profile, LIGHT * float(np.exp(0.2 * size)))
             rows[sizes == size] = np.interp(x[sizes == size], np.arange(len(dark)), dark)
         return rows
 
@@ -150,7 +149,7 @@ class Bank:
             if places < 1:
                 continue
             grid = middle + module * t / np.maximum(1 - bends * t / self.modules, 0.3)
-            dark = _dark(profile, module)
+            dark = darkness(profile, LIGHT * module)
             rows = np.interp(grid, np.arange(len(dark)), dark).astype(np.float32)
             windows = np.lib.stride_tricks.sliding_window_view(rows, level.length, axis=1).reshape(-1, level.length)
             keep, score = level.alike(windows)
@@ -163,9 +162,3 @@ class Bank:
         if not poses:
             return np.zeros((0, 3))
         return np.concatenate(poses)[np.argsort(-np.concatenate(best))[:FIRST_LOOKS]]
-
-
-def _dark(profile: Profile, module: float) -> Floats:
-    """Darkness of the profile without slow changes of light."""
-    light = gaussian_filter1d(profile.values, LIGHT * module, mode="nearest", truncate=2.5)
-    return np.asarray(light - profile.values, np.float32)
