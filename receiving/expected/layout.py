@@ -9,7 +9,7 @@ from typing import Any
 
 from receiving.errors import Fault, LayoutFaults
 from receiving.expected.decoding import decode_table
-from receiving.expected.layout_values import Check, number, section_columns, text, whole_number
+from receiving.expected.layout_values import Check, floor_length, number, section_columns, text, whole_number
 from receiving.expected.table import MOST_GUESSED
 from receiving.expected.toml_places import TomlPlaces, parser_place, quoted_names, without_place
 from receiving.model import Bay, Cart, Layout
@@ -21,10 +21,15 @@ _BAY: dict[str, Check] = {
     "section": text,
     "columns": section_columns,
     "width_cm": number,
-    "staging_length_cm": number,
-    "staging_depth_cm": number,
+    "staging_length_cm": floor_length,
+    "staging_depth_cm": floor_length,
     "order": whole_number,
 }
+_OPTIONAL: dict[str, dict[str, Check]] = {
+    "store": {"keep_clear_cm": number},
+    "bay": {"aisle_width_cm": number, "keep_clear_cm": number},
+}
+"""Keys that a table may have; what is left out is None in the value."""
 
 
 _DEEP_KEY = re.compile(r"(?:[^\s.=]{1,100}[ \t]{0,9}\.[ \t]{0,9}){21}")
@@ -81,7 +86,9 @@ class _Reader:
         self._bays_agree(bays)
         if self.faults:
             return None
-        return Layout(store["id"], store["walk_m"], Cart(**cart), tuple(_bay(bay) for bay in bays))
+        return Layout(
+            store["id"], store["walk_m"], Cart(**cart), tuple(_bay(bay) for bay in bays), store.get("keep_clear_cm")
+        )
 
     def _bays(self, tables: Mapping[str, Any]) -> Sequence[Any]:
         bays = tables.get("bay", [])
@@ -95,22 +102,31 @@ class _Reader:
             what = "is missing" if table is None else f"is {table!r:.40}, not a table"
             self._fault(((name, at, ""), ("", 0, name)), f"[{name}] {what}; it holds {', '.join(checks)}", name)
             return {}
-        self._unknown((name, at), table, tuple(checks))
-        return {key: self._value(name, at, key, table, check) for key, check in checks.items()}
+        known = {**checks, **_OPTIONAL.get(name, {})}
+        self._unknown((name, at), table, tuple(known))
+        strange = [key for key in table if key not in known]
+        return {
+            key: self._value((name, at), key, table, check, strange)
+            for key, check in known.items()
+            if key in checks or key in table
+        }
 
-    def _value(self, name: str, at: int, key: str, table: Mapping[str, Any], check: Check) -> Any:
+    def _value(
+        self, where: tuple[str, int], key: str, table: Mapping[str, Any], check: Check, strange: Sequence[str]
+    ) -> Any:
         if key not in table:
-            if not self._misspelt(key, table):
-                self._fault(((name, at, ""),), f"{key} is missing in [{name}]", key)
+            if not self._misspelt(key, strange):
+                self._fault(((*where, ""),), f"{key} is missing in [{where[0]}]", key)
             return None
         try:
             return check(table[key])
         except ValueError as error:
-            self._fault(((name, at, key), (name, at, "")), f"{key} {error}", key)
+            self._fault(((*where, key), (*where, "")), f"{key} {error}", key)
             return None
 
-    def _misspelt(self, key: str, table: Mapping[str, Any]) -> bool:
-        others = [other[:60] for other in table] if len(table) <= MOST_GUESSED else []
+    def _misspelt(self, key: str, strange: Sequence[str]) -> bool:
+        """One of the strange keys stands for it, and is named as such."""
+        others = [other[:60] for other in strange] if len(strange) <= MOST_GUESSED else []
         return any(get_close_matches(other, [key], n=1, cutoff=0.7) for other in others)
 
     def _unknown(self, table: tuple[str, int], keys: Mapping[str, Any], known: Sequence[str]) -> None:

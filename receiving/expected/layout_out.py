@@ -5,6 +5,10 @@ from decimal import Decimal
 
 from receiving.model import Bay, Layout
 
+_AISLES_NOT_STATED = (
+    "# No aisle is measured yet: add aisle_width_cm to each [[bay]], and here keep_clear_cm, the width to stay free."
+)
+
 
 def write_layout_toml(layout: Layout) -> str:
     """The text of a layout file: store, cart, then the bays as they stand in the layout."""
@@ -13,6 +17,8 @@ def write_layout_toml(layout: Layout) -> str:
         "[store]",
         f"id = {_text(layout.store)}",
         f"walk_m = {_number(layout.walk_m)}            # back room to section, one way",
+        *_given("keep_clear_cm", layout.keep_clear_cm, "width of every aisle that must stay free"),
+        *([] if any(bay.aisle_width_cm for bay in layout.bays) else [_AISLES_NOT_STATED]),
         "",
         "[cart]",
         *(f"{key} = {_number(getattr(cart, key))}" for key in cart.__dataclass_fields__),
@@ -30,8 +36,14 @@ def _bay(bay: Bay) -> list[str]:
         f"width_cm = {_number(bay.width_cm)}",
         f"staging_length_cm = {_number(bay.staging_length_cm)}   # floor kept for cartons in front of the bay",
         f"staging_depth_cm = {_number(bay.staging_depth_cm)}",
+        *_given("aisle_width_cm", bay.aisle_width_cm, "from the fixture to what faces it"),
+        *_given("keep_clear_cm", bay.keep_clear_cm, "width of this aisle that must stay free"),
         f"order = {bay.order}   # 1 is set first",
     ]
+
+
+def _given(key: str, value: float | None, meaning: str) -> list[str]:
+    return [] if value is None else [f"{key} = {_number(value)}   # {meaning}"]
 
 
 def _text(value: str) -> str:

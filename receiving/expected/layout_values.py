@@ -30,6 +30,11 @@ def number(value: Any) -> float:
     return float(value)
 
 
+def floor_length(value: Any) -> float:
+    """A length of at least 0: centimetres of floor, where 0 says that no floor is kept."""
+    return 0.0 if value == 0 and isinstance(value, int | float) and not isinstance(value, bool) else number(value)
+
+
 def whole_number(value: Any) -> int:
     """A whole number of at least 1."""
     if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= _LARGEST:

@@ -45,6 +45,7 @@ from receiving.model.notes import (
     StagingChanged,
 )
 from receiving.model.plan import (
+    Aisle,
     BayStaging,
     Caution,
     ChangeCost,
@@ -80,6 +81,7 @@ from receiving.model.replacement import (
 __all__ = [
     "USUAL_PARTS",
     "Address",
+    "Aisle",
     "Allocation",
     "Bay",
     "BaySheet",

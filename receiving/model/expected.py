@@ -119,7 +119,11 @@ class Cart:
 
 @dataclass(frozen=True)
 class Bay:
-    """One fixture bay: the section columns that hang in it and the floor kept for cartons before it."""
+    """One fixture bay: the section columns that hang in it and the floor kept for cartons before it.
+
+    ``aisle_width_cm`` is the aisle from the fixture to what faces it, and ``keep_clear_cm`` the width of it that must
+    stay free; None where the layout does not say.
+    """
 
     bay: str
     section: str
@@ -128,16 +132,22 @@ class Bay:
     width_cm: float
     staging_length_cm: float
     staging_depth_cm: float
+    aisle_width_cm: float | None = None
+    keep_clear_cm: float | None = None
 
 
 @dataclass(frozen=True)
 class Layout:
-    """A store's bays and cart; ``walk_m`` is the way from the back room to the section, one way."""
+    """A store's bays and cart; ``walk_m`` is the way from the back room to the section, one way.
+
+    ``keep_clear_cm`` is the width of every aisle that must stay free, unless a bay has its own.
+    """
 
     store: str
     walk_m: float
     cart: Cart
     bays: tuple[Bay, ...]
+    keep_clear_cm: float | None = None
 
     def bay_of(self, address: Address) -> Bay | None:
         """The bay that holds this address; an address without a section fits any one bay alone."""

@@ -48,16 +48,33 @@ class Trip:
 
 
 @dataclass(frozen=True)
+class Aisle:
+    """The aisle before a bay, in centimetres: how wide it is, and how much of that stays free beside the cartons.
+
+    ``keep_clear_cm`` must stay free (``assumed``: the layout does not say so), which leaves ``floor_depth_cm`` for
+    cartons.
+    """
+
+    width_cm: float
+    keep_clear_cm: float
+    clear_cm: float
+    floor_depth_cm: float
+    assumed: bool = False
+
+
+@dataclass(frozen=True)
 class BayStaging:
     """The cartons that stand in front of one bay, in the order in which they are opened.
 
-    ``spots`` are their stacks on the floor before the bay; ``moved`` are those that stand there already.
+    ``spots`` are their stacks on the floor before the bay; ``moved`` are those that stand there already. ``aisle`` is
+    None where the layout does not say how wide it is.
     """
 
     bay: str
     cartons: tuple[str, ...]
     spots: tuple[Spot, ...] = ()
     moved: tuple[str, ...] = ()
+    aisle: Aisle | None = None
 
 
 @dataclass(frozen=True)

@@ -1,12 +1,13 @@
 """Where cartons stand on the floor kept free before each bay; what finds no floor goes on or stays.
 
-The floor of a bay is its staging length × depth; everything beyond it is aisle and stays clear.
+The floor of a bay is its staging length × depth, less where the aisle would get narrower than what must stay free.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from receiving.model import Bay, Carton, Held, Spot
+from receiving.model import Bay, Carton, Held, Layout, Spot
+from receiving.staging.aisles import usable_depth_cm
 from receiving.staging.destinations import setting_order
 from receiving.staging.loading import Stood, arrange
 from receiving.staging.loads import Deck, Load, clip_to_deck
@@ -25,13 +26,22 @@ STEPS = 1_000
 
 @dataclass
 class Floors:
-    """Which bay each carton stands at, its spots, what was carried over to another bay, and what finds no floor."""
+    """Which bay each carton stands at, its spots, what was carried over to another bay, and what finds no floor.
+
+    ``asked`` are the bays that cartons are for, wherever they stand.
+    """
 
     bay_of: dict[str, Bay] = field(default_factory=dict)
     spots: dict[str, tuple[Spot, ...]] = field(default_factory=dict)
     carried_over: dict[str, str] = field(default_factory=dict)
     crowded: list[str] = field(default_factory=list)
     held: list[Held] = field(default_factory=list)
+    asked: set[str] = field(default_factory=set)
+
+    def used(self, layout: Layout) -> tuple[Bay, ...]:
+        """The bays that cartons go to or should have gone to, in setting order."""
+        standing = {bay.bay for bay in self.bay_of.values()}
+        return tuple(bay for bay in setting_order(layout) if bay.bay in standing | self.asked)
 
 
 def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mapping[str, Load]) -> Floors:
@@ -41,62 +51,79 @@ def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mappin
 
     Cartons that were moved or that a person put at a bay stay there even where the floor is full.
     """
-    floors = Floors()
     if shipment.layout is None:
-        return floors
-    bays = setting_order(shipment.layout)
-    wanted = {carton.carton: shipment.goes_to(carton).bay for carton in cartons}
-    standing: dict[str, list[Load]] = {bay.bay: [] for bay in bays}
+        return Floors()
+    standing = _Standing(shipment.layout)
     homeless = []
     for carton in sorted(cartons, key=lambda c: (not shipment.said.bay_of(c.carton), not c.open_first)):
-        bay = wanted[carton.carton]
+        bay = shipment.goes_to(carton).bay
         if bay is None:
             continue
         load = loads[carton.carton]
-        if shipment.said.bay_of(carton.carton) or _takes(bay, [*standing[bay.bay], load]):
-            standing[bay.bay].append(load)
-            floors.bay_of[carton.carton] = bay
+        standing.floors.asked.add(bay.bay)
+        if shipment.said.bay_of(carton.carton) or standing.takes(bay, load):
+            standing.put(load, bay)
         else:
-            homeless.append((carton, bay))
-    for carton, bay in homeless:
-        _carry_over(floors, standing, bays, bay, loads[carton.carton])
-    for bay in bays:
-        _draw(floors, bay, standing[bay.bay])
-    return floors
+            homeless.append((load, bay))
+    for load, bay in homeless:
+        standing.carry_over(load, bay)
+    standing.draw()
+    return standing.floors
 
 
-def _carry_over(floors: Floors, standing: dict[str, list[Load]], bays: Sequence[Bay], bay: Bay, load: Load) -> None:
-    at = bays.index(bay)
-    nearest = (*bays[at + 1 :], *reversed(bays[:at]))
-    for other in sorted(nearest, key=lambda near: near.section.casefold() != bay.section.casefold()):
-        if _takes(other, [*standing[other.bay], load]):
-            standing[other.bay].append(load)
-            floors.bay_of[load.carton] = other
-            floors.carried_over[load.carton] = bay.bay
-            return
-    if _takes(bay, [load]):
-        why = f"no floor left before bay {bay.bay} or any other; bring it when cartons there are worked off"
-    else:
-        why = f"larger than the floor kept before bay {bay.bay}; bring it when it is set, by two people"
-    floors.held.append(Held(load.carton, why))
+class _Standing:
+    """What stands before each bay so far, on the floor that its aisle leaves for cartons."""
+
+    def __init__(self, layout: Layout) -> None:
+        self.bays = setting_order(layout)
+        self.floors = Floors()
+        self.loads: dict[str, list[Load]] = {bay.bay: [] for bay in self.bays}
+        self.decks = {bay.bay: _deck(bay, usable_depth_cm(bay, layout)) for bay in self.bays}
+
+    def put(self, load: Load, bay: Bay) -> None:
+        self.loads[bay.bay].append(load)
+        self.floors.bay_of[load.carton] = bay
+
+    def takes(self, bay: Bay, load: Load) -> bool:
+        return _spots([*self.loads[bay.bay], load], self.decks[bay.bay]) is not None
+
+    def carry_over(self, load: Load, bay: Bay) -> None:
+        """To the next floor that takes it, else it is held with the reason."""
+        at = self.bays.index(bay)
+        nearest = (*self.bays[at + 1 :], *reversed(self.bays[:at]))
+        for other in sorted(nearest, key=lambda near: near.section.casefold() != bay.section.casefold()):
+            if self.takes(other, load):
+                self.put(load, other)
+                self.floors.carried_over[load.carton] = bay.bay
+                return
+        self.floors.held.append(Held(load.carton, self._why_held(load, bay)))
+
+    def _why_held(self, load: Load, bay: Bay) -> str:
+        floor = self.decks[bay.bay]
+        if _spots([load], floor) is not None:
+            return f"no floor left before bay {bay.bay} or any other; bring it when cartons there are worked off"
+        if not floor.area_mm2:
+            return f"no floor is kept free before bay {bay.bay}, and no other bay has any left; bring it when it is set"
+        return f"larger than the floor kept before bay {bay.bay}; bring it when it is set, by two people"
+
+    def draw(self) -> None:
+        """Spots for what fits, in the order of arrival; the rest is crowded: on its bay's list, without a spot."""
+        for name, loads in self.loads.items():
+            kept = list(loads)
+            while kept and (spots := _spots(kept, self.decks[name])) is None:
+                self.floors.crowded.append(kept.pop().carton)
+            if kept:
+                self.floors.spots[name] = spots or ()
 
 
-def _draw(floors: Floors, bay: Bay, loads: Sequence[Load]) -> None:
-    """Spots for what fits, in the order of arrival; the rest is crowded: on this bay's list, but without a spot."""
-    kept = list(loads)
-    while kept and (spots := _spots(bay, kept)) is None:
-        floors.crowded.append(kept.pop().carton)
-    if kept:
-        floors.spots[bay.bay] = spots or ()
+def _deck(bay: Bay, depth_cm: float) -> Deck:
+    return Deck(ENDLESS, int(bay.staging_length_cm * 10), int(depth_cm * 10), int(STACK_CM * 10))
 
 
-def _takes(bay: Bay, loads: Sequence[Load]) -> bool:
-    return _spots(bay, loads) is not None
-
-
-def _spots(bay: Bay, loads: Sequence[Load]) -> tuple[Spot, ...] | None:
+def _spots(loads: Sequence[Load], floor: Deck) -> tuple[Spot, ...] | None:
     """Plain stacks side by side where they fit, else long cartons across the stacks."""
-    floor = Deck(ENDLESS, int(bay.staging_length_cm * 10), int(bay.staging_depth_cm * 10), int(STACK_CM * 10))
+    if not floor.area_mm2:
+        return None
     return _in_stacks(loads, floor) or _across(loads, floor)
 
 

@@ -17,6 +17,7 @@ from receiving.model import (
     Trip,
     TripBound,
 )
+from receiving.staging.aisles import aisle_before, aisle_cautions
 from receiving.staging.destinations import setting_order
 from receiving.staging.floor import Floors, spot_of, stand_on_floors
 from receiving.staging.handling import TWO_PEOPLE_KG, cautions_for, lift_advice
@@ -172,7 +173,8 @@ def _bays(shipment: Shipment, going: Sequence[Carton], floors: Floors) -> tuple[
         if cartons:
             ids = tuple(carton.carton for carton in cartons)
             moved = tuple(carton for carton in ids if shipment.moved(carton))
-            bays.append(BayStaging(bay.bay, ids, floors.spots.get(bay.bay, ()), moved))
+            spots = floors.spots.get(bay.bay, ())
+            bays.append(BayStaging(bay.bay, ids, spots, moved, aisle_before(bay, shipment.layout, spots)))
     return tuple(bays)
 
 
@@ -195,10 +197,12 @@ def _doubts(shipment: Shipment, going: Sequence[Carton], floors: Floors, groupin
             yield Caution(f"Carton {carton.carton}: {doubt}.", carton.carton)
     for name, bay in floors.carried_over.items():
         stands = floors.bay_of[name].bay
-        yield Caution(f"Carton {name} belongs to bay {bay}, where the floor is full: it stands before {stands}.", name)
+        yield Caution(f"Carton {name} belongs to bay {bay}, which has no floor left: it stands before {stands}.", name)
     for name in floors.crowded:
         stands = floors.bay_of[name].bay
         yield Caution(f"No floor is left for carton {name} before bay {stands}: keep it out of the aisle.", name)
+    if shipment.layout is not None:
+        yield from map(Caution, aisle_cautions(shipment.layout, floors.used(shipment.layout)))
     yield from _refused_wishes(shipment, grouping)
 
 

@@ -79,13 +79,52 @@ def test_all_faults_come_at_once_with_line_and_column() -> None:
         "line 21, column 1 (columns): columns holds 0; a column is a whole number from 1 to 9999",
         "line 25, column 1 (order): order 1 is given to bay 'B1' at line 17 too",
         "line 26, column 1 (colour): 'colour' is not known in [bay]; known are 'id', 'section', 'columns', 'width_cm', "
-        "'staging_length_cm', 'staging_depth_cm', 'order'",
+        "'staging_length_cm', 'staging_depth_cm', 'order', 'aisle_width_cm', 'keep_clear_cm'",
     ]
+
+
+def test_a_layout_may_say_how_wide_its_aisles_are_and_what_must_stay_free() -> None:
+    stated = GOOD.replace("walk_m = 60", "walk_m = 60\nkeep_clear_cm = 112").replace(
+        "order = 2", "order = 2\naisle_width_cm = 180.5\nkeep_clear_cm = 91.5"
+    )
+    layout = read_layout("store.toml", stated.encode())
+    assert layout.keep_clear_cm == 112
+    assert [(bay.aisle_width_cm, bay.keep_clear_cm) for bay in layout.bays] == [(None, None), (180.5, 91.5)]
+    written = write_layout_toml(layout)
+    assert read_layout("again.toml", written.encode()) == layout
+    assert "# No aisle is measured yet" not in written
+
+
+def test_a_layout_without_an_aisle_is_written_with_the_keys_to_add() -> None:
+    written = write_layout_toml(read_layout("store.toml", GOOD.encode()))
+    assert "# No aisle is measured yet: add aisle_width_cm to each [[bay]], and here keep_clear_cm" in written
+
+
+def test_a_bay_may_keep_no_floor() -> None:
+    layout = read_layout(
+        "store.toml", GOOD.replace("staging_depth_cm = 60\norder = 2", "staging_depth_cm = 0\norder = 2").encode()
+    )
+    assert [bay.staging_depth_cm for bay in layout.bays] == [60, 0]
 
 
 @pytest.mark.parametrize(
     ("text", "words"),
     [
+        (
+            GOOD.replace("walk_m = 60", "walk_m = 60\nkeep_clear_cm = 0"),
+            "line 5, column 1 (keep_clear_cm): keep_clear_cm is 0; expected a number above 0 and at most 100,000",
+        ),
+        (
+            GOOD.replace("order = 2", 'order = 2\naisle_width_cm = "180"'),
+            "line 26, column 1 (aisle_width_cm): aisle_width_cm is '180'; expected a number above 0, without quotes",
+        ),
+        (
+            GOOD.replace("order = 2", "order = 2\naisle_width = 180"),
+            "line 26, column 1 (aisle_width): 'aisle_width' is not known in [bay]; did you mean 'aisle_width_cm'?",
+        ),
+        (GOOD.replace("staging_depth_cm = 60\norder = 2", "order = 2"), "staging_depth_cm is missing in [bay]"),
+        (GOOD.replace("staging_depth_cm = 60\norder = 2", "staging_depth_cm = -1\norder = 2"), "is -1; expected"),
+        (GOOD[: GOOD.index("[cart]")] + GOOD[GOOD.index("[[bay]]") :], "[cart] is missing; it holds max_load_kg"),
         ("", "the file is empty"),
         (GOOD.encode("utf-16"), "UTF-16"),
         (GOOD.replace("walk_m = 60", "walk_m = "), "line 4, column 10: this is not TOML: Invalid value"),

@@ -31,7 +31,7 @@ def test_what_finds_no_floor_stands_before_the_next_bay_and_is_said() -> None:
     plan = plan_staging(shipment, reconciled(shipment), layout())
     assert staged(plan) == {"0": "B1", "1": "B1", "2": "B2"}
     assert [c.text for c in plan.cautions if c.carton == "2"] == [
-        "Carton 2 belongs to bay B1, where the floor is full: it stands before B2."
+        "Carton 2 belongs to bay B1, which has no floor left: it stands before B2."
     ]
     assert plan.trips[-1].stops == ("B2",)
 

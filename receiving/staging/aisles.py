@@ -1,0 +1,71 @@
+"""How much of the floor before a bay cartons may take, so that the aisle keeps the width that must stay free.
+
+The layout says how wide the aisle is and how much of it must stay free; local code and store management decide both.
+"""
+
+from collections.abc import Iterable
+
+from receiving.model import Aisle, Bay, Layout, Spot
+
+KEEP_CLEAR_CM = 91.5
+"""Kept free where a layout states the aisle but not this: 36 in, the least clear width of an accessible route.
+
+Source: 2010 ADA Standards for Accessible Design, 403.5.1 (36 inches, 915 mm; from memory). Local codes often ask for
+more, above all in aisles that lead to an exit.
+"""
+
+
+def keep_clear_cm(bay: Bay, layout: Layout) -> float:
+    """The width of the aisle before this bay that must stay free: the bay's own, the store's, else our default."""
+    return bay.keep_clear_cm or layout.keep_clear_cm or KEEP_CLEAR_CM
+
+
+def usable_depth_cm(bay: Bay, layout: Layout) -> float:
+    """The depth of floor before the bay that cartons may take; all that is kept for them where no aisle is stated."""
+    if bay.aisle_width_cm is None:
+        return bay.staging_depth_cm
+    return max(0.0, min(bay.staging_depth_cm, bay.aisle_width_cm - keep_clear_cm(bay, layout)))
+
+
+def aisle_before(bay: Bay, layout: Layout, spots: Iterable[Spot] = ()) -> Aisle | None:
+    """The aisle with these stacks on its floor; None where the layout does not say how wide it is."""
+    if bay.aisle_width_cm is None:
+        return None
+    taken_cm = max((spot.y_cm + spot.width_cm for spot in spots), default=0.0)
+    return Aisle(
+        width_cm=bay.aisle_width_cm,
+        keep_clear_cm=keep_clear_cm(bay, layout),
+        clear_cm=round(bay.aisle_width_cm - taken_cm, 1),
+        floor_depth_cm=usable_depth_cm(bay, layout),
+        assumed=not (bay.keep_clear_cm or layout.keep_clear_cm),
+    )
+
+
+def aisle_cautions(layout: Layout, bays: Iterable[Bay]) -> tuple[str, ...]:
+    """What people must know of the aisles before these bays: too narrow ones, unmeasured ones, assumed figures."""
+    words = []
+    wanted = tuple(bays)
+    for bay in wanted:
+        aisle = aisle_before(bay, layout)
+        if aisle and not aisle.floor_depth_cm and bay.staging_depth_cm:
+            words.append(
+                f"No floor before bay {bay.bay}: its aisle is {aisle.width_cm:g} cm wide, and {aisle.keep_clear_cm:g} "
+                "cm must stay free."
+            )
+    unmeasured = [bay.bay for bay in wanted if bay.aisle_width_cm is None and bay.staging_depth_cm]
+    if unmeasured:
+        words.append(
+            f"The layout does not say how wide the aisle before {_bays(unmeasured)} is: measure what stays free beside "
+            "the floor kept for cartons. Local code and store management decide how much that must be."
+        )
+    if any(aisle and aisle.assumed for aisle in (aisle_before(bay, layout) for bay in wanted)):
+        words.append(
+            f"The layout does not say how much of an aisle must stay free: {KEEP_CLEAR_CM:g} cm is planned (36 in, "
+            "accessible route, 2010 ADA Standards 403.5.1). Local code and store management decide, and may ask for "
+            "more."
+        )
+    return tuple(words)
+
+
+def _bays(names: list[str]) -> str:
+    return f"bay{'' if len(names) == 1 else 's'} {', '.join(names)}"
