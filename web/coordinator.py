@@ -8,6 +8,7 @@ from receiving import service
 from receiving.errors import BadRequest, Conflict
 from web import frame
 from web.frame import desk
+from web.pages.follow import follow_page
 from web.pages.imports import ImportPage, PreviewPage, imported_page, layout_page, patterns_page, preview_page
 from web.pages.lists import overview_page
 
@@ -28,6 +29,14 @@ def overview_csv() -> Response:
     response = Response(service.overview_csv(desk(), today), mimetype="text/csv")
     response.headers["Content-Disposition"] = f'attachment; filename="overview-{today.isoformat()}.csv"'
     return response
+
+
+@pages.get("/s/<id:shipment>/before-the-visit")
+def follow(shipment: str) -> Response:
+    """What is done about what is missing, and whether the rep is sent."""
+    now = frame.local_now()
+    view = service.shipment(desk(), shipment)
+    return frame.render(follow_page(view, service.decide(view, now.date()), now=now, person=frame.person()))
 
 
 @pages.get("/import")

@@ -261,6 +261,8 @@ def add_note(shipment: str) -> Response:
         for name, value in request.form.items()
         if name not in {"token", "kind", "back", "anchor", "by"} and value.strip()
     }
+    if kind == "shortage_followed" and "carton" not in fields:
+        raise BadRequest("No carton was chosen.", next_step="Tick the cartons that it is about, then send it again.")
     if kind == "damage_noted":
         fields = {"carton": "", **fields, **_damage_photo(shipment)}
     for one in _each_of_several(fields):
@@ -269,8 +271,8 @@ def add_note(shipment: str) -> Response:
 
 
 def _each_of_several(fields: dict[str, str]) -> list[dict[str, str]]:
-    """The fields once for each read or note that the form names: a label may carry several codes."""
-    name = next((name for name in ("read_id", "withdrawn") if name in fields), None)
+    """The fields once for each read, note or carton that the form names: a label may carry several codes."""
+    name = next((name for name in ("read_id", "withdrawn", "carton") if len(request.form.getlist(name)) > 1), None)
     return [{**fields, name: value} for value in request.form.getlist(name)] if name else [fields]
 
 

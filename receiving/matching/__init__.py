@@ -8,6 +8,7 @@ from receiving.matching.parts_editing import parts_list, parts_rows
 from receiving.matching.reconcile import reconcile
 from receiving.matching.replacing import replacement_lines
 from receiving.matching.section import section_state
+from receiving.matching.standing import standing_notes
 from receiving.matching.strays import with_owners
 
 __all__ = [
@@ -21,6 +22,7 @@ __all__ = [
     "replacement_lines",
     "section_state",
     "settable_positions",
+    "standing_notes",
     "stock_of",
     "with_owners",
 ]

@@ -1,7 +1,7 @@
 """What a person says beside the reads. Notes are added, never changed or removed."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from enum import StrEnum
 
 from receiving.model.reads import Place
@@ -119,3 +119,41 @@ class StagingChanged(Note):
     carton: str
     trip: int | None = None
     bay: str = ""
+
+
+class FollowUp(StrEnum):
+    """What is done about a carton that is missing."""
+
+    ON_ITS_WAY = "on_its_way"
+    SENT_AGAIN = "sent_again"
+    NOT_COMING = "not_coming"
+    DONE_WITHOUT = "done_without"
+
+    @property
+    def words(self) -> str:
+        """The step as the page says it."""
+        return {
+            "on_its_way": "found on its way",
+            "sent_again": "sent again",
+            "not_coming": "will not come",
+            "done_without": "done without",
+        }[self.value]
+
+
+@dataclass(frozen=True)
+class ShortageFollowed(Note):
+    """What is done about this missing carton, and the day by which it should be at the store, where that is known."""
+
+    carton: str
+    step: FollowUp
+    due: date | None = None
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class VisitDecided(Note):
+    """The rep is sent (``go``) whatever is missing, or the visit is held, ``until`` a day where one is known."""
+
+    go: bool
+    until: date | None = None
+    remark: str = ""

@@ -1,7 +1,8 @@
 """The use cases: one function for each thing that a person does."""
 
-from receiving.dispatch import DispatchRow, ShipmentRow, Urgency
+from receiving.dispatch import DispatchRow, MissingCarton, ShipmentRow, Urgency, day_words
 from receiving.expected import KitPlace
+from receiving.matching import standing_notes
 from receiving.reading import PatternTrial, Suggestion
 from receiving.service.confirming import confirm, receipt, receipt_pdf, show_receipt
 from receiving.service.contents import (
@@ -101,7 +102,7 @@ from receiving.service.seeing import (
     resume_photos,
 )
 from receiving.service.staging import change_cost, plan_pdf
-from receiving.service.viewing import ShipmentView, overview, overview_csv, shipment, shipments, version
+from receiving.service.viewing import ShipmentView, decide, overview, overview_csv, shipment, shipments, version
 from receiving.store import PhotoStatus, RevisionRecord
 
 __all__ = [
@@ -118,6 +119,7 @@ __all__ = [
     "KitPlace",
     "LabelStock",
     "LayoutProposal",
+    "MissingCarton",
     "PartsTable",
     "PatternText",
     "PatternTrial",
@@ -152,6 +154,8 @@ __all__ = [
     "check_patterns",
     "confirm",
     "contents",
+    "day_words",
+    "decide",
     "draft_request",
     "finish_photos",
     "import_kit",
@@ -209,6 +213,7 @@ __all__ = [
     "shipment",
     "shipments",
     "show_receipt",
+    "standing_notes",
     "sticker_stocks",
     "store_layouts",
     "try_patterns",

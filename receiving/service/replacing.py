@@ -7,7 +7,6 @@ from datetime import timedelta
 
 from receiving.closing import (
     replacement_csv,
-    replacement_from_json,
     replacement_json,
     replacement_manifest,
     replacement_request,
@@ -20,6 +19,7 @@ from receiving.model.replacement import Delivery, ReplacementLine, ReplacementRe
 from receiving.service.contents import parts_of
 from receiving.service.desk import Desk
 from receiving.service.intake import store_manifests
+from receiving.service.issued import issued_requests
 from receiving.service.standing import Standing, standing
 from receiving.store import DocumentKind, Store
 
@@ -64,7 +64,7 @@ def issue_request(desk: Desk, store_id: str, delivery: Delivery, *, by: str) -> 
             store_id,
             draft.lines,
             delivery,
-            number=len(_issued(store, store_id)) + 1,
+            number=len(issued_requests(store, store_id)) + 1,
             requested_at=desk.now(),
             requested_by=by,
             previous=draft.previous,
@@ -77,7 +77,7 @@ def issue_request(desk: Desk, store_id: str, delivery: Delivery, *, by: str) -> 
 def requests(desk: Desk, store_id: str) -> tuple[ReplacementRequest, ...]:
     """The store's requests, oldest first, each in its newest revision."""
     with desk.store() as store:
-        return _issued(store, store_id)
+        return issued_requests(store, store_id)
 
 
 def request(desk: Desk, store_id: str, number: int) -> ReplacementRequest:
@@ -106,7 +106,7 @@ def request_json(desk: Desk, store_id: str, number: int) -> str:
 
 
 def _draft(desk: Desk, store: Store, store_id: str) -> RequestDraft:
-    issued = _issued(store, store_id)
+    issued = issued_requests(store, store_id)
     of_requests = {request.reference for request in issued}
     found = tuple(_standings(desk, store, store_id))
     own = [s for s in found if s.record.shipment not in of_requests and _recent(desk, s)]
@@ -162,14 +162,6 @@ def _not_yet_sent(lacking: Iterable[ReplacementLine], sent: Iterable[Standing]) 
         here[key] -= brought
         if brought < line.qty:
             yield replace(line, qty=line.qty - brought)
-
-
-def _issued(store: Store, store_id: str) -> tuple[ReplacementRequest, ...]:
-    newest: dict[int, ReplacementRequest] = {}
-    for document in store.documents(DocumentKind.REQUEST, store_id):
-        issued = replacement_from_json(document.body)
-        newest[issued.number] = issued
-    return tuple(newest[number] for number in sorted(newest))
 
 
 def _keep(desk: Desk, store: Store, request: ReplacementRequest) -> None:

@@ -1,12 +1,13 @@
 """Where a shipment stands now: recomputed from manifest, reads and notes, and kept until one of them changes."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from receiving import dispatch
-from receiving.matching import reconcile
+from receiving.matching import reconcile, standing_notes
 from receiving.model import (
     Carton,
+    CartonState,
     LabelRead,
     Layout,
     Manifest,
@@ -14,9 +15,11 @@ from receiving.model import (
     Reconciliation,
     StagingPlan,
     Unreadable,
+    VisitDecided,
 )
 from receiving.reading import interpret
 from receiving.service.desk import Desk
+from receiving.service.issued import requested_cartons
 from receiving.service.masterdata import layout_of, patterns_of
 from receiving.staging import destination, plan_staging
 from receiving.store import PhotoRecord, RevisionRecord, ShipmentRecord, Store
@@ -102,11 +105,22 @@ def _unread(photos: tuple[PhotoRecord, ...]) -> tuple[Unreadable, ...]:
 
 
 def row(store: Store, found: Standing) -> dispatch.ShipmentRow:
-    """The shipment as one row of a list."""
-    return dispatch.shipment_row(
+    """The shipment as one row of a list, with what is done about its missing cartons."""
+    record, notes = found.record, standing_notes(found.notes)
+    visit = next((note for note in reversed(notes) if isinstance(note, VisitDecided)), None)
+    short = found.reconciliation.in_state(CartonState.SHORT)
+    bare = dispatch.shipment_row(
         found.reconciliation,
-        dispatch_date=found.record.dispatch_date,
-        revision=found.record.revision,
-        last_read_at=found.record.last_read_at,
-        confirmed=bool(store.receipts(found.record.shipment)),
+        dispatch_date=record.dispatch_date,
+        revision=record.revision,
+        last_read_at=record.last_read_at,
+        confirmed=bool(store.receipts(record.shipment)),
+        visit=visit,
     )
+    followed = dispatch.missing_cartons(
+        found.reconciliation,
+        notes,
+        visit_date=bare.visit_date,
+        requested=requested_cartons(store, record.store, record.shipment) if short else {},
+    )
+    return replace(bare, followed=followed)

@@ -23,11 +23,13 @@ _COLUMNS = (
     "here",
     "inside",
     "missing",
+    "settled",
     "extra",
     "questions",
     "damaged",
     "last_read_at",
     "confirmed",
+    "held",
     "advice",
 )
 
@@ -94,6 +96,11 @@ def overview(desk: Desk, today: date) -> tuple[DispatchRow, ...]:
     return dispatch.for_today(shipments(desk), today)
 
 
+def decide(view: ShipmentView, today: date) -> DispatchRow:
+    """One shipment with what the coordinator should do about it."""
+    return dispatch.for_today([view.row], today)[0]
+
+
 def overview_csv(desk: Desk, today: date) -> str:
     """The overview as CSV with a header row."""
     out = io.StringIO()
@@ -115,11 +122,13 @@ def _cells(decided: DispatchRow) -> tuple[object, ...]:
         row.here,
         row.inside,
         row.missing,
+        sum(each.settled for each in row.followed),
         row.extra,
         row.questions,
         row.damaged,
         row.last_read_at.isoformat() if row.last_read_at else "",
         "yes" if row.confirmed else "no",
+        "yes" if row.held else "no",
         decided.advice,
     )
 

@@ -22,7 +22,9 @@ from receiving.model import (
     Place,
     ReadAssigned,
     ReadRejected,
+    ShortageFollowed,
     StagingChanged,
+    VisitDecided,
 )
 
 NOTE_KINDS: dict[str, type[Note]] = {
@@ -35,7 +37,9 @@ NOTE_KINDS: dict[str, type[Note]] = {
     "outer_opened": OuterOpened,
     "read_assigned": ReadAssigned,
     "read_rejected": ReadRejected,
+    "shortage_followed": ShortageFollowed,
     "staging_changed": StagingChanged,
+    "visit_decided": VisitDecided,
 }
 """Every kind of note by the word that stands for it in the store and in requests."""
 

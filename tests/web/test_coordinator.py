@@ -23,7 +23,56 @@ def test_the_nearest_visit_that_is_short_stands_first(browser: Browser, desk: se
     assert stores == ["Store 0417", "Store 0422"]
     for serial in range(101, 105):
         service.add_scan(desk, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    assert "1 shipment that nobody has looked at yet" in read(browser.get("/overview").text).text
+    service.add_scan(desk, SHIPMENT, f"]C100{sscc(1)}", place=Place.DOCK, by="A", source=Source.SCANNER)
     assert "1 shipment short with the visit still to come" in read(browser.get("/overview").text).text
+
+
+def follow(browser: Browser, **fields: str | list[str]) -> TestResponse:
+    back = "/s/S-2055/before-the-visit"
+    return browser.post("/s/S-2055/notes", {"kind": "shortage_followed", "back": back, "by": "Ada", **fields})
+
+
+def test_what_is_done_about_missing_cartons_settles_the_visit(browser: Browser, desk: service.Desk) -> None:
+    for serial in (101, 102):
+        service.add_scan(desk, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    page = read(browser.get("/s/S-2055/before-the-visit").text)
+    assert "2 missing: order or trace before sending the rep." in page.text
+    assert [box.attributes["value"] for box in page.all("input", type="checkbox")] == ["03", "04"]
+    sent = follow(browser, carton=["03", "04"], step="sent_again", due="2026-03-09", remark="tracking 77")
+    assert sent.headers["Location"] == "/s/S-2055/before-the-visit"
+    settled = read(browser.get("/s/S-2055/before-the-visit").text)
+    assert "2 missing (2 due by Mon 9 Mar): nothing that must hold the visit." in settled.text
+    assert "Carton 03: sent again, due Mon 9 Mar: tracking 77." in settled.text
+    assert "Followed up" in read(browser.get("/overview").text).text
+    assert "Sent again, due Mon 9 Mar (tracking 77)" in read(browser.get("/s/S-2055").text).text
+    (row,) = [r for r in csv.DictReader(io.StringIO(browser.get("/overview.csv").text)) if r["shipment"] == "S-2055"]
+    assert (row["missing"], row["settled"], row["held"]) == ("2", "2", "no")
+
+
+def test_a_step_that_is_undone_no_longer_counts(browser: Browser, desk: service.Desk) -> None:
+    follow(browser, carton=["01", "02", "03", "04"], step="done_without")
+    (note, *_) = service.shipment(desk, "S-2055").notes
+    browser.post("/s/S-2055/notes", {"kind": "note_withdrawn", "withdrawn": note.note_id, "by": "Ada"})
+    assert sum(each.settled for each in service.shipment(desk, "S-2055").row.followed) == 3
+
+
+def test_a_visit_that_is_held_says_so_to_the_rep(browser: Browser) -> None:
+    decided = {"kind": "visit_decided", "go": "false", "until": "2026-03-16", "remark": "header is late", "by": "Ada"}
+    browser.post("/s/S-2055/notes", decided)
+    assert "The visit is held until Mon 16 Mar: header is late." in read(browser.get("/s/S-2055").text).text
+    assert "Visit on Mon 16 Mar" in read(browser.get("/s/S-2055/before-the-visit").text).text
+    browser.post("/s/S-2055/notes", {"kind": "visit_decided", "go": "true", "by": "Ada"})
+    assert "The visit is held" not in read(browser.get("/s/S-2055").text).text
+    assert "the rep goes all the same" in read(browser.get("/overview").text).text
+
+
+def test_a_step_without_a_carton_or_with_a_bad_day_changes_nothing(browser: Browser, desk: service.Desk) -> None:
+    nobody = follow(browser, step="sent_again")
+    assert (nobody.status_code, "No carton was chosen." in read(nobody.text).text) == (400, True)
+    assert follow(browser, carton="01", step="sent_again", due="31.2.2026").status_code == 400
+    assert follow(browser, carton="99", step="sent_again").status_code == 400
+    assert service.shipment(desk, "S-2055").notes == ()
 
 
 def test_a_long_list_is_narrowed_by_words_and_turned_page_by_page(browser: Browser, desk: service.Desk) -> None:

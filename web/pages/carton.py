@@ -20,9 +20,9 @@ from receiving.model import (
     ReadAssigned,
     ReadRejected,
 )
-from receiving.service import ShipmentView
+from receiving.service import ShipmentView, standing_notes
 from web.pages.cartons import CartonCard, Option, bays_by_carton, carton_card, damage_options
-from web.pages.notes import NoteLine, note_lines, standing_notes
+from web.pages.notes import NoteLine, note_lines
 from web.pages.photos import Crop, crops_of, sureness_words
 from web.pages.words import shown_text, size_words
 
@@ -102,10 +102,11 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
     counts = [note for note in standing if isinstance(note, ContentCounted) and note.carton == carton_id]
     inside = {inner.carton for inner in view.manifest.inside(carton_id)}
     bays = bays_by_carton(view.plan)
+    followed = next((each.words for each in view.row.followed if each.carton == carton_id), "")
     return CartonPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,
-        card=carton_card(finding, bays),
+        card=carton_card(finding, bays, followed),
         code=str(carton.sscc or carton.barcode),
         size=size_words(carton),
         contents=tuple(_content(line, counts) for line in carton.contents if line.item or line.description or line.qty),

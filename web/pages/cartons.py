@@ -53,6 +53,7 @@ class CartonCard:
     open_first: bool
     guided: bool
     damage: tuple[str, ...]
+    followed: str
 
 
 @dataclass(frozen=True)
@@ -79,8 +80,8 @@ class ExtraCard:
     photo: str
 
 
-def carton_card(finding: CartonFinding, bays: Mapping[str, str]) -> CartonCard:
-    """The card of one carton; ``bays`` gives the bay that it goes to."""
+def carton_card(finding: CartonFinding, bays: Mapping[str, str], followed: str = "") -> CartonCard:
+    """The card of one carton; ``bays`` gives its bay; ``followed`` says what is done about a missing one."""
     carton = finding.carton
     return CartonCard(
         carton=carton.carton,
@@ -97,6 +98,7 @@ def carton_card(finding: CartonFinding, bays: Mapping[str, str]) -> CartonCard:
         open_first=carton.open_first,
         guided=finding.how is How.GUIDED,
         damage=tuple(damage_words(note) for note in finding.damage),
+        followed=followed,
     )
 
 

@@ -12,6 +12,8 @@ from web.pages.words import moment_words, visit_words
 
 URGENCY_TONES = {
     Urgency.SHORT: (Tone.MISSING, "Short"),
+    Urgency.UNSEEN: (Tone.QUESTION, "Not seen yet"),
+    Urgency.FOLLOWED: (Tone.INSIDE, "Followed up"),
     Urgency.TO_DECIDE: (Tone.QUESTION, "To decide"),
     Urgency.COMPLETE: (Tone.HERE, "Complete"),
     Urgency.VISITED: (Tone.PLAIN, "Closed"),
@@ -36,9 +38,19 @@ class ShipmentLine:
     inside_share: int
     last_read: str
     confirmed: bool
+    to_settle: bool
     tone: Tone
     word: str
     advice: str
+
+
+@dataclass(frozen=True)
+class Notice:
+    """How many shipments must be acted on before their visit, and why."""
+
+    number: int
+    words: str
+    tone: Tone
 
 
 @dataclass(frozen=True)
@@ -56,13 +68,13 @@ class ShipmentsPage:
 
 @dataclass(frozen=True)
 class OverviewPage:
-    """The coordinator's overview; ``short_soon`` counts what is short with a visit still to come."""
+    """The coordinator's overview."""
 
     template: ClassVar[str] = "overview.html"
 
     shipments: tuple[ShipmentLine, ...]
     finder: Finder
-    short_soon: int
+    notices: tuple[Notice, ...]
     today: str
 
     title: ClassVar[str] = "Dispatch overview"
@@ -79,9 +91,18 @@ def shipments_page(
 def overview_page(rows: Sequence[DispatchRow], *, now: datetime, query: str = "", page: int = 1) -> OverviewPage:
     """The coordinator's overview."""
     shown, finder = narrow(rows, query, page)
-    short = sum(row.urgency is Urgency.SHORT for row in rows)
     today: date = now.date()
-    return OverviewPage(tuple(_line(row, now) for row in shown), finder, short, f"{today:%A} {today.day} {today:%B %Y}")
+    said = f"{today:%A} {today.day} {today:%B %Y}"
+    return OverviewPage(tuple(_line(row, now) for row in shown), finder, _notices(rows), said)
+
+
+def _notices(rows: Sequence[DispatchRow]) -> tuple[Notice, ...]:
+    kinds = (
+        (Urgency.SHORT, "short with the visit still to come."),
+        (Urgency.UNSEEN, "that nobody has looked at yet."),
+    )
+    counts = ((urgency, words, sum(row.urgency is urgency for row in rows)) for urgency, words in kinds)
+    return tuple(Notice(number, words, URGENCY_TONES[urgency][0]) for urgency, words, number in counts if number)
 
 
 def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
@@ -102,6 +123,7 @@ def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
         inside_share=1000 * row.inside // row.expected if row.expected else 0,
         last_read=moment_words(row.last_read_at, now),
         confirmed=row.confirmed,
+        to_settle=(row.short or row.held) and decided.urgency is not Urgency.VISITED,
         tone=tone,
         word=word,
         advice=decided.advice,

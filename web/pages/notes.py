@@ -15,8 +15,11 @@ from receiving.model import (
     OuterOpened,
     ReadAssigned,
     ReadRejected,
+    ShortageFollowed,
     StagingChanged,
+    VisitDecided,
 )
+from receiving.service import day_words, standing_notes
 from web.pages.cartons import damage_words
 from web.pages.words import moment_words
 
@@ -32,19 +35,14 @@ class NoteLine:
     photo: str
 
 
-def standing_notes(notes: Iterable[Note]) -> tuple[Note, ...]:
-    """The notes that nobody withdrew."""
-    kept = tuple(notes)
-    withdrawn = {note.withdrawn for note in kept if isinstance(note, NoteWithdrawn)}
-    return tuple(note for note in kept if note.note_id not in withdrawn)
-
-
 def note_lines(notes: Iterable[Note], now: datetime) -> tuple[NoteLine, ...]:
     """The notes, newest first, without those that only withdraw another."""
     kept = tuple(notes)
-    withdrawn = {note.withdrawn for note in kept if isinstance(note, NoteWithdrawn)}
+    standing = {note.note_id for note in standing_notes(kept)}
     return tuple(
-        NoteLine(note.note_id, note_words(note), _who(note, now), note.note_id in withdrawn, getattr(note, "photo", ""))
+        NoteLine(
+            note.note_id, note_words(note), _who(note, now), note.note_id not in standing, getattr(note, "photo", "")
+        )
         for note in sorted(kept, key=lambda note: note.noted_at, reverse=True)
         if not isinstance(note, NoteWithdrawn)
     )
@@ -72,8 +70,21 @@ def note_words(note: Note) -> str:
         case StagingChanged():
             trip = f" on trip {note.trip}" if note.trip else ""
             return f"Plan changed: carton {note.carton}{trip}{f' to bay {note.bay}' if note.bay else ''}."
+        case ShortageFollowed() | VisitDecided():
+            return _followed_words(note)
         case _:
             return _opened_words(note)
+
+
+def _followed_words(note: ShortageFollowed | VisitDecided) -> str:
+    remark = _because(note.remark.rstrip("."))
+    if isinstance(note, ShortageFollowed):
+        due = f", due {day_words(note.due)}" if note.due else ""
+        return f"Carton {note.carton}: {note.step.words}{due}{remark}."
+    if note.go:
+        return f"The rep is sent{remark}."
+    until = f" until {day_words(note.until)}" if note.until else ""
+    return f"The visit is held{until}{remark}."
 
 
 def _opened_words(note: Note) -> str:

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from receiving.model import Explanation, LabelRead, Note, Outcome, Quad, ReadRejected
-from receiving.service import PhotoRow, PhotoStatus, PhotoView, by_label
-from web.pages.notes import standing_notes
+from receiving.service import PhotoRow, PhotoStatus, PhotoView, by_label, standing_notes
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 from web.pages.words import counted, shown_text
 

@@ -6,10 +6,10 @@ from datetime import datetime
 from typing import ClassVar
 
 from receiving.model import Bay, BayStaging, CartonFinding, Layout, LiftAdvice, StagingChanged, StagingPlan, Trip
-from receiving.service import ShipmentView
+from receiving.service import ShipmentView, standing_notes
 from web.pages.cartons import bays_by_carton
 from web.pages.drawing import Drawing, draw
-from web.pages.notes import NoteLine, note_lines, standing_notes
+from web.pages.notes import NoteLine, note_lines
 from web.pages.section import SectionGrid, section_grids
 from web.pages.staging import HeldLine, Staged, moved_notes, pinned_notes, staged_card
 from web.pages.tone import Tone

@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from receiving.model import CartonFinding, CartonState, LabelRead, Outcome, OverReason, ReadAssigned, Receipt
-from receiving.service import PhotoRow, PhotoStatus, ShipmentView
+from receiving.service import PhotoRow, PhotoStatus, ShipmentView, standing_notes
 from web.pages.cartons import (
     CartonCard,
     ExtraCard,
@@ -17,7 +17,7 @@ from web.pages.cartons import (
     first_card,
 )
 from web.pages.dock import Answer, Dock
-from web.pages.notes import standing_notes
+from web.pages.notes import note_words
 from web.pages.photos import PhotoCard, photo_card
 from web.pages.questions import GuidedCard, QuestionCard, guided_card, question_card
 from web.pages.section import SectionGrid, section_grids
@@ -85,6 +85,7 @@ class ShipmentPage:
     shipment: str
     store: str
     visit: str
+    held: str
     version: str
     summary: Summary
     revision: RevisionNotice | None
@@ -133,13 +134,16 @@ def shipment_page(view: ShipmentView, *, now: datetime, at_dock: Dock, answer: A
     extras = tuple(extra_card(over, photo_of) for over in found.extra)
     others = tuple(extra_card(o, photo_of) for o in found.over if o.why is OverReason.NOT_A_CARTON_LABEL)
 
+    followed = {each.carton: each.words for each in view.row.followed}
+
     def cards(state: CartonState) -> tuple[CartonCard, ...]:
-        return tuple(carton_card(f, bays) for f in found.in_state(state))
+        return tuple(carton_card(f, bays, followed.get(f.carton.carton, "")) for f in found.in_state(state))
 
     return ShipmentPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,
-        visit=visit_words(view.manifest.dispatch_date, now.date()),
+        visit=visit_words(view.row.visit_date, now.date()),
+        held=_held(view),
         version=view.version,
         summary=_summary(view, len(guided) + len(checks)),
         revision=_revision(view, now),
@@ -167,6 +171,11 @@ def shipment_page(view: ShipmentView, *, now: datetime, at_dock: Dock, answer: A
 def live_part(page: ShipmentPage) -> ShipmentLive:
     """The same page, to be rendered without its frame."""
     return ShipmentLive(**{each.name: getattr(page, each.name) for each in fields(page)})
+
+
+def _held(view: ShipmentView) -> str:
+    """Why the visit is held, empty where it is not."""
+    return note_words(view.row.visit) if view.row.held and view.row.visit else ""
 
 
 def _summary(view: ShipmentView, looks: int) -> Summary:

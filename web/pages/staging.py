@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from receiving.model import CartonFinding, CartonMoved, Note, Reconciliation, StagingChanged, StagingPlan
-from web.pages.notes import standing_notes
+from receiving.service import standing_notes
 from web.pages.words import bays_words, weight_words
 
 

@@ -1,0 +1,24 @@
+"""The replacement requests that were issued for a store."""
+
+from receiving.closing import replacement_from_json
+from receiving.model.replacement import ReplacementRequest, RequestReason
+from receiving.store import DocumentKind, Store
+
+
+def issued_requests(store: Store, store_id: str) -> tuple[ReplacementRequest, ...]:
+    """The store's requests, oldest first, each in its newest revision."""
+    newest: dict[int, ReplacementRequest] = {}
+    for document in store.documents(DocumentKind.REQUEST, store_id):
+        issued = replacement_from_json(document.body)
+        newest[issued.number] = issued
+    return tuple(newest[number] for number in sorted(newest))
+
+
+def requested_cartons(store: Store, store_id: str, shipment: str) -> dict[str, str]:
+    """The missing cartons of a shipment that a request asks for, each with the newest request's reference."""
+    return {
+        line.carton: request.reference
+        for request in issued_requests(store, store_id)
+        for line in request.lines
+        if line.shipment == shipment and line.reason is RequestReason.CARTON_MISSING
+    }
