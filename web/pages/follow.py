@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from receiving.model import CartonState, FollowUp, ShortageFollowed, VisitDecided
-from receiving.service import DispatchRow, ShipmentView
+from receiving.service import DispatchRow, ShipmentView, day_words
 from web.pages.cartons import CartonCard, Option, carton_card
 from web.pages.notes import NoteLine, note_lines
 from web.pages.words import visit_words
@@ -70,7 +70,7 @@ def follow_page(view: ShipmentView, decided: DispatchRow, *, now: datetime, pers
         ),
         inside=len(found.in_state(CartonState.INSIDE)),
         steps=tuple(Option(step.value, words, False) for step, words in STEPS),
-        latest_due=view.row.visit_date.isoformat() if view.row.visit_date else "",
+        latest_due=day_words(view.row.visit_date),
         notes=note_lines((*said, *withdrawals), now),
         person=person,
     )

@@ -111,8 +111,8 @@ def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
     return ShipmentLine(
         shipment=row.shipment,
         store=row.store,
-        visit=visit_words(row.dispatch_date, now.date()),
-        visit_date=row.dispatch_date.isoformat() if row.dispatch_date else "",
+        visit=visit_words(row.visit_date, now.date()),
+        visit_date=row.visit_date.isoformat() if row.visit_date else "",
         expected=row.expected,
         here=row.here,
         inside=row.inside,
