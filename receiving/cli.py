@@ -55,6 +55,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_import(commands)
     _add_serve(commands)
     _add_labels(commands)
+    _add_backup(commands)
     _add_doctor(commands)
     _add_test(commands)
     return parser
@@ -116,6 +117,13 @@ def _add_labels(commands: _Commands) -> None:
     parser.add_argument("--carton", nargs="+", default=[], help="only these cartons (default: all)")
     parser.add_argument("--stock", default="4x6in", help="label stock (default 4x6in); a wrong name lists all")
     parser.add_argument("--out", type=Path, required=True, help="the PDF file to write")
+
+
+def _add_backup(commands: _Commands) -> None:
+    parser = _add(commands, "backup", "backup", "Copy the data folder into one archive, also while it is served.")
+    parser.add_argument("--out", type=Path, required=True, help="the ZIP file to write")
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    _data_option(parser)
 
 
 def _add_doctor(commands: _Commands) -> None:

@@ -17,7 +17,7 @@ from receiving.service.contents import (
     reset_parts_list,
     save_parts_table,
 )
-from receiving.service.desk import Desk, PhotoReader
+from receiving.service.desk import Desk, PhotoReader, back_up
 from receiving.service.intake import (
     FilePreview,
     FileResult,
@@ -144,6 +144,7 @@ __all__ = [
     "add_scans",
     "answer_question",
     "apply_kit_moves",
+    "back_up",
     "bay_sheets",
     "bay_sheets_pdf",
     "by_label",

@@ -13,7 +13,11 @@ from typing import Any, Protocol, Self
 
 from receiving.model import ExpectedCode, PhotoReading, Quad
 from receiving.reading import PrintedLine, Still
-from receiving.store import PhotoFolder, Store
+from receiving.store import BackedUp, PhotoFolder, Store
+from receiving.store import back_up as back_up_files
+
+DATABASE, PHOTOS = "receiving.sqlite", "photos"
+"""What a data folder holds."""
 
 PHOTO_LIMIT_S = 180
 """A photo takes a few seconds; on a busy machine many times that. Beyond this a decoder hangs."""
@@ -70,18 +74,18 @@ class Desk:
         """A desk at this data folder, with a pool of processes that read photos."""
         from receiving.reading import PhotoPool
 
-        with Store(data / "receiving.sqlite"):
+        with Store(data / DATABASE):
             pass  # a folder that cannot be used is reported now, not at the first scan
         return cls(data, PhotoPool(workers=workers, limit_s=PHOTO_LIMIT_S), workers=workers)
 
     def store(self) -> Store:
         """The store, opened for one use case in this thread."""
-        return Store(self.data / "receiving.sqlite")
+        return Store(self.data / DATABASE)
 
     @property
     def photos(self) -> PhotoFolder:
         """The folder of photos."""
-        return PhotoFolder(self.data / "photos")
+        return PhotoFolder(self.data / PHOTOS)
 
     def later(self, work: Callable[..., None], *values: object) -> None:
         """Do this work in the background; a fault of ours goes to the log."""
@@ -109,3 +113,8 @@ class Desk:
 
     def __exit__(self, *fault: object) -> None:
         self.close()
+
+
+def back_up(data: Path, archive: Path) -> BackedUp:
+    """Copy a data folder into one ZIP archive, also while it is in use. Raises NotFound, StoreError."""
+    return back_up_files(data / DATABASE, data / PHOTOS, archive)

@@ -1,5 +1,6 @@
 """The store: one SQLite file and one folder of photos; all SQL of the project is here."""
 
+from receiving.store.backup import BackedUp, back_up
 from receiving.store.photos import PhotoFolder
 from receiving.store.records import (
     Document,
@@ -12,6 +13,7 @@ from receiving.store.records import (
 from receiving.store.store import Store
 
 __all__ = [
+    "BackedUp",
     "Document",
     "DocumentKind",
     "PhotoFolder",
@@ -20,4 +22,5 @@ __all__ = [
     "RevisionRecord",
     "ShipmentRecord",
     "Store",
+    "back_up",
 ]
