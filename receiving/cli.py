@@ -53,6 +53,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_read(commands)
     _add_reconcile(commands)
     _add_import(commands)
+    _add_overview(commands)
     _add_serve(commands)
     _add_labels(commands)
     _add_backup(commands)
@@ -101,6 +102,13 @@ def _add_import(commands: _Commands) -> None:
     parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="CSV, XLSX, X12 856, DESADV, or TOML")
     parser.add_argument("--preview", action="store_true", help="say what would change, and store nothing")
     parser.add_argument("--json", action="store_true", help="print one JSON object a line for each shipment")
+    _data_option(parser)
+
+
+def _add_overview(commands: _Commands) -> None:
+    parser = _add(commands, "overview", "overview", "List the shipments, those to act on before the visit first.")
+    parser.add_argument("--days", type=int, metavar="N", help="only visits from today to N days from now")
+    parser.add_argument("--json", action="store_true", help="one JSON object a line for each shipment")
     _data_option(parser)
 
 

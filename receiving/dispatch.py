@@ -244,7 +244,7 @@ def _open_step(row: ShipmentRow) -> str:
     """What is still to be done about what is short."""
     taken_up = sum(each.followed is not None and each.followed.step is not FollowUp.NOT_COMING for each in row.followed)
     if row.missing > taken_up:
-        return "order or trace before sending the rep"
+        return f"order or trace {'the rest ' if taken_up else ''}before sending the rep"
     if not all(each.settled for each in row.followed):
         return "not sure to be there by the visit; hold it, or do without"
     return "ask the store to open the outer box"

@@ -106,7 +106,7 @@ def short_of(*notes: ShortageFollowed, requested: dict[str, str] | None = None) 
         (
             short_of(followed("01", FollowUp.SENT_AGAIN, VISIT)),
             Urgency.SHORT,
-            "2 missing (1 due by Mon 9 Mar): order or trace before sending the rep. The visit is in 7 days.",
+            "2 missing (1 due by Mon 9 Mar): order or trace the rest before sending the rep. The visit is in 7 days.",
         ),
         (
             short_of(followed("01", FollowUp.SENT_AGAIN, VISIT), followed("02", FollowUp.DONE_WITHOUT)),

@@ -159,3 +159,18 @@ def test_the_module_starts_as_the_readme_says() -> None:
         [sys.executable, "-m", "receiving", "--version"], capture_output=True, text=True, check=True, cwd=PROJECT
     )
     assert done.stdout.startswith("receiving ")
+
+
+def test_overview_says_what_presses_and_ends_with_3(manifest: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    data = ["--data", str(manifest.parent / "data")]
+    assert run(["overview", *data]) == 0
+    assert "No shipment is loaded yet." in capsys.readouterr().out
+    run(["import", str(manifest), *data])
+    capsys.readouterr()
+    assert run(["overview", *data]) == 3
+    assert "store 0417, S-1: 0 of 2 here. Nobody has looked yet" in capsys.readouterr().out
+    assert run(["overview", *data, "--json"]) == 3
+    row = json.loads(capsys.readouterr().out)
+    assert (row["state"], [each["carton"] for each in row["missing"]]) == ("unseen", ["01", "02"])
+    assert run(["overview", *data, "--days", "3"]) == 0
+    assert "No visit in these days." in capsys.readouterr().out

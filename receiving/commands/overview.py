@@ -1,0 +1,49 @@
+"""``receiving overview``: what a coordinator must decide today, for a terminal or a nightly job."""
+
+import argparse
+import json
+
+from receiving import service
+from receiving.cli import DONE, INCOMPLETE
+from receiving.dispatch import PRESSING
+from receiving.service import DispatchRow
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print every open shipment, the most pressing first; status 3 when one must be acted on before its visit."""
+    with service.Desk.at(options.data) as desk:
+        rows = service.overview(desk, desk.now().astimezone().date())
+    shown = [row for row in rows if options.days is None or _is_within(row, options.days)]
+    for row in shown:
+        print(json.dumps(_plain(row), ensure_ascii=False) if options.json else _line(row))
+    if not shown and not options.json:
+        print("No shipment is loaded yet." if not rows else "No visit in these days.")
+    return INCOMPLETE if any(row.urgency in PRESSING for row in shown) else DONE
+
+
+def _is_within(row: DispatchRow, days: int) -> bool:
+    return row.days_to_visit is not None and 0 <= row.days_to_visit <= days
+
+
+def _plain(decided: DispatchRow) -> dict[str, object]:
+    row = decided.row
+    return {
+        "shipment": row.shipment,
+        "store": row.store,
+        "visit": row.visit_date.isoformat() if row.visit_date else None,
+        "days_to_visit": decided.days_to_visit,
+        "state": decided.urgency.name.lower(),
+        "expected": row.expected,
+        "here": row.here,
+        "missing": [{"carton": each.carton, "done": each.words, "settled": each.settled} for each in row.followed],
+        "held": row.held,
+        "advice": decided.advice,
+    }
+
+
+def _line(decided: DispatchRow) -> str:
+    row = decided.row
+    missing = ", ".join(each.carton for each in row.followed)
+    return f"store {row.store}, {row.shipment}: {row.here} of {row.expected} here. {decided.advice}" + (
+        f" Missing: {missing}." if missing else ""
+    )
