@@ -1,6 +1,7 @@
 """Code 128 symbol characters for a text, by several usual choices of code set (ISO/IEC 15417)."""
 
 from collections.abc import Iterator
+from itertools import chain
 
 GS = "\x1d"
 START_A, START_B, START_C, STOP = 103, 104, 105, 106
@@ -18,6 +19,7 @@ _TABLE = (
     "214121412121111143111341131141114113114311411113411311113141114131311141411131211412211214211232"
 )
 WIDTHS = (*(_TABLE[at : at + 6] for at in range(0, len(_TABLE), 6)), "2331112")
+_ELEMENTS = tuple(tuple(map(float, widths)) for widths in WIDTHS)
 
 
 def check_character(characters: tuple[int, ...]) -> int:
@@ -32,7 +34,7 @@ def complete(characters: tuple[int, ...]) -> tuple[int, ...]:
 
 def widths(characters: tuple[int, ...]) -> tuple[float, ...]:
     """Element widths in modules, bar first."""
-    return tuple(float(width) for value in characters for width in WIDTHS[value])
+    return tuple(chain.from_iterable(_ELEMENTS[value] for value in characters))
 
 
 def encodings(text: str, gs1: bool, most: int = 4) -> tuple[tuple[int, ...], ...]:
