@@ -28,7 +28,7 @@ class CartonKind(StrEnum):
         return self.value.replace("_", " ")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class ContentLine:
     """One line of a carton's contents. ``section`` without ``address`` means section-wide."""
 
@@ -46,7 +46,7 @@ class ContentLine:
             raise ValueError(f"quantity {self.qty} of item {self.item!r}: at least 1")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Carton:
     """One carton of a manifest. Weights in kilograms, sizes in centimetres, of the closed carton."""
 

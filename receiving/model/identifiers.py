@@ -22,7 +22,7 @@ def has_valid_check_digit(digits: str) -> bool:
     return len(digits) > 1 and digits.isascii() and digits.isdigit() and mod10_check_digit(digits[:-1]) == digits[-1]
 
 
-@dataclass(frozen=True, order=True)
+@dataclass(frozen=True, order=True, slots=True)
 class Sscc:
     """A serial shipping container code: 18 digits with a right check digit; cannot exist wrong.
 
@@ -46,7 +46,7 @@ class Sscc:
         return self.digits
 
 
-@dataclass(frozen=True, order=True)
+@dataclass(frozen=True, order=True, slots=True)
 class Address:
     """A place in the planogram, always in this order: section, column, row.
 

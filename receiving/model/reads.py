@@ -33,7 +33,7 @@ class Source(StrEnum):
     TYPED = "typed"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Symbol:
     """One symbol (or printed field) found on a photo.
 
@@ -53,7 +53,7 @@ class Symbol:
     alternatives: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class UnreadRegion:
     """A part of a photo that looks like a label and was not read, and what to do about it."""
 
@@ -82,7 +82,7 @@ class ExpectedCode:
     symbology: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class RawRead:
     """One read exactly as it came in; stored first and never changed.
 
@@ -110,7 +110,7 @@ class RawRead:
             raise ValueError(f"read {self.read_id}: read_at {self.read_at} has no time zone")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Claim:
     """What one symbol says about its carton, once understood. Empty fields are not claimed.
 
@@ -137,7 +137,7 @@ class Claim:
     warnings: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class LabelRead:
     """A raw read and what it claims."""
 
