@@ -1,24 +1,26 @@
 """By what each carton is shown: plain labels as bare reads, all else as proven pieces."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
 from receiving.matching.pieces import Piece
 from receiving.matching.verdicts import Proven
-from receiving.model import Address, How, LabelRead
+from receiving.model import How, LabelRead
 
 
 @dataclass(slots=True)
 class Plain:
     """The plain labels of one carton: one symbol each, read by a machine, all with one code of this carton alone.
 
-    ``reads`` are oldest first; ``sentence`` is true of each.
+    ``reads`` are oldest first; ``sentence`` is true of each. ``cells`` are the (section, column, row) that its label
+    may state.
     """
 
     carton: str
     how: How
     sentence: str
-    addresses: Sequence[Address]
+    cells: AbstractSet[tuple[str, int, int]]
     reads: list[LabelRead]
 
     def proven(self) -> list[Proven]:

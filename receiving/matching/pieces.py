@@ -60,24 +60,26 @@ class Piece:
         return not any(_overlap(a.raw.quad_px, b.raw.quad_px) for a in self.reads for b in other.reads)
 
 
-def labels_of(reads: Iterable[LabelRead]) -> list[list[LabelRead]]:
-    """The reads grouped by physical label, each read id once, oldest first."""
-    labels: dict[object, list[LabelRead]] = {}
+def labels_of(reads: Iterable[LabelRead]) -> tuple[list[LabelRead], list[list[LabelRead]]]:
+    """The reads by physical label: the labels of one read, and those of several; each read id once, oldest first."""
+    alone: dict[object, LabelRead] = {}
+    together: dict[object, list[LabelRead]] = {}
     for read in _in_order(_each_once(reads)):
         raw = read.raw
-        key = (raw.photo, raw.label) if raw.photo and raw.label else raw.read_id
-        if key in labels:
-            labels[key].append(read)
-        else:
-            labels[key] = [read]
-    return list(labels.values())
+        key: object = (raw.photo, raw.label) if raw.label and raw.photo else raw.read_id
+        first = alone.setdefault(key, read)
+        if first is not read:
+            together.setdefault(key, [first]).append(read)
+    for key in together:
+        del alone[key]
+    return list(alone.values()), list(together.values())
 
 
 def _each_once(reads: Iterable[LabelRead]) -> list[LabelRead]:
     given = list(reads)
-    once = {read.raw.read_id: read for read in given}
-    if len(once) == len(given):
+    if len({read.raw.read_id for read in given}) == len(given):
         return given
+    once = {read.raw.read_id: read for read in given}
     for read in given:
         known = once[read.raw.read_id]
         # One id with two contents is a fault of the sender; the choice must not hang on the order of arrival.

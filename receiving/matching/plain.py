@@ -1,72 +1,65 @@
 """The common label, answered at once: one symbol whose code one carton has, and nothing on it that contradicts."""
 
-from collections.abc import Container, Sequence
+from collections.abc import Container, Iterable
 
 from receiving.matching.catalogue import Catalogue, compared
 from receiving.matching.evidence import Plain
-from receiving.matching.pieces import Piece
 from receiving.matching.verdicts import said
-from receiving.model import How, LabelRead, Source
+from receiving.model import Carton, How, LabelRead, Source
 
 # Looking a member up in its class takes longer than all else that is done with a plain label.
-TYPED, SSCC, BARCODE = Source.TYPED, How.SSCC, How.BARCODE
+TYPED = Source.TYPED
 
 
 def plain_labels(
-    labels: Sequence[Sequence[LabelRead]], catalogue: Catalogue, spoken_of: Container[str]
-) -> tuple[dict[str, Plain], list[Piece]]:
-    """The labels sorted into plain ones, by carton, and pieces that must be judged; both oldest first.
+    labels: Iterable[LabelRead], catalogue: Catalogue, spoken_of: Container[str]
+) -> tuple[dict[str, Plain], list[LabelRead]]:
+    """The labels of one symbol sorted into plain ones, by carton, and those that must be judged.
 
+    A plain label is what `identify` would find proven, and says so in the same words: read by a machine and not
+    guessed, with a code that only one carton has, no other code, and no place that is not this carton's.
     ``spoken_of`` are the ids of reads that a person said something about: they are never plain.
     """
-    finder = Finder(catalogue)
-    pieces = []
-    for reads in labels:
-        read = reads[0]
-        found = finder.find(read) if len(reads) == 1 and read.raw.read_id not in spoken_of else None
-        if found is None:
-            pieces.append(Piece(tuple(reads)))
+    by_sscc, by_barcode = _by_own_code(catalogue)
+    judged = []
+    for read in labels:
+        raw, claim = read.raw, read.claim
+        sscc, at = claim.sscc, claim.address
+        found = by_barcode.get(claim.barcode) if sscc is None else by_sscc.get(sscc.digits)
+        if (
+            found is None
+            or (at is not None and found.cells and (at.section, at.column, at.row) not in found.cells)
+            or (sscc is not None and claim.barcode and claim.barcode != sscc.digits)
+            or claim.gtin
+            or claim.carton
+            or raw.source is TYPED
+            or raw.guided
+            or raw.alternatives
+            or raw.read_id in spoken_of
+        ):
+            judged.append(read)
         else:
             found.reads.append(read)
-    return {found.carton: found for found in finder.of_carton.values() if found.reads}, pieces
+    read_by = (*by_sscc.values(), *by_barcode.values())
+    return {found.carton: found for found in read_by if found.reads}, judged
 
 
-class Finder:
-    """Finds the carton of a plain label; each code of the manifest is looked into once."""
+def _by_own_code(catalogue: Catalogue) -> tuple[dict[str, Plain], dict[str, Plain]]:
+    """A place for the plain labels of each carton by its SSCC, or by its barcode where it has none."""
+    by_sscc: dict[str, Plain] = {}
+    by_barcode: dict[str, Plain] = {}
+    for carton in catalogue.manifest:
+        sscc, code = carton.sscc, carton.barcode
+        if sscc is not None:
+            if len(catalogue.by_code[sscc.digits]) == 1:
+                by_sscc[sscc.digits] = _place(carton, How.SSCC, f"SSCC {sscc.digits}")
+        elif code and compared(code) == code and len(catalogue.by_code[code]) == 1:
+            by_barcode[code] = _place(carton, How.BARCODE, said(code, How.BARCODE))
+    return by_sscc, by_barcode
 
-    def __init__(self, catalogue: Catalogue) -> None:
-        self.catalogue = catalogue
-        self.of_carton: dict[str, Plain] = {}
-        self.by_sscc: dict[str, Plain | None] = {}
-        self.by_barcode: dict[str, Plain | None] = {}
 
-    def find(self, read: LabelRead) -> Plain | None:
-        """The labels that this one belongs to, or None where more than its code must be looked at."""
-        raw, claim = read.raw, read.claim
-        if raw.source is TYPED or raw.guided or raw.alternatives or claim.gtin or claim.carton:
-            return None
-        if claim.sscc is None:
-            code, how, known = claim.barcode, BARCODE, self.by_barcode
-        else:
-            code, how, known = claim.sscc.digits, SSCC, self.by_sscc
-            if claim.barcode and claim.barcode != code:
-                return None
-        if code not in known:
-            known[code] = self._of_code(code, how)
-        found = known[code]
-        if found is None or claim.address is None or not found.addresses or claim.address in found.addresses:
-            return found
-        return None
-
-    def _of_code(self, code: str, how: How) -> Plain | None:
-        """Its one carton; a carton found by another code as well is left to be judged."""
-        cartons = self.catalogue.with_code(code)
-        if len(cartons) != 1 or compared(code) != code or cartons[0] in self.of_carton:
-            return None
-        carton = self.catalogue.by_id[cartons[0]]
-        start = f"SSCC {code}" if how is SSCC else said(code, how)
-        sentence = f"{start} is carton {carton.carton} on the manifest"
-        addresses = [line.address for line in carton.contents if line.address is not None]
-        found = Plain(carton.carton, how, sentence, addresses, [])
-        self.of_carton[carton.carton] = found
-        return found
+def _place(carton: Carton, how: How, code: str) -> Plain:
+    # An address without a section fits every section.
+    stated = [line.address for line in carton.contents if line.address is not None]
+    cells = {(section, at.column, at.row) for at in stated for section in (at.section, "")}
+    return Plain(carton.carton, how, f"{code} is carton {carton.carton} on the manifest", cells, [])

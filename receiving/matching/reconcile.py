@@ -17,6 +17,7 @@ from receiving.matching.settle import Ask, Ledger, settle
 from receiving.matching.standing import of_kind, standing_notes
 from receiving.matching.verdicts import Finding, Proven, Stray, Unsure
 from receiving.model import (
+    Deferred,
     Duplicate,
     Explanation,
     How,
@@ -50,8 +51,9 @@ def reconcile(
     elsewhere = others if isinstance(others, Elsewhere) else Elsewhere.of(others)
     catalogue = Catalogue(manifest, elsewhere)
     standing = standing_notes(notes)
-    plain, pieces = plain_labels(labels_of(reads), catalogue, _spoken_of(standing))
-    kept, rejected = _split_rejected(pieces, standing)
+    alone, together = labels_of(reads)
+    plain, judged = plain_labels(alone, catalogue, _spoken_of(standing))
+    kept, rejected = _split_rejected(_pieces(judged, together), standing)
     found = [_judge(piece, catalogue, assigned) for piece, assigned in _with_assignments(kept, standing, catalogue)]
     strays = [one for one in found if isinstance(one, Stray)]
     evidence = Evidence(plain, (one for one in found if isinstance(one, Proven)))
@@ -67,13 +69,17 @@ def reconcile(
         duplicates=twice,
         questions=tuple(sorted(map(_question, ledger.asks), key=lambda q: (q.cartons, q.read_ids))),
         unreadable=tuple(sorted(set(unread), key=repr)),
-        explanations=_explanations(ledger, strays, rejected, twice),
+        explanations=Deferred(lambda: _explanations(ledger, strays, rejected, twice)),
     )
 
 
 def _spoken_of(notes: Sequence[Note]) -> frozenset[str]:
     """The ids of the reads that a person said something about."""
     return frozenset(note.read_id for note in notes if isinstance(note, ReadRejected | ReadAssigned))
+
+
+def _pieces(alone: Iterable[LabelRead], together: Iterable[Sequence[LabelRead]]) -> list[Piece]:
+    return [*(Piece((read,)) for read in alone), *(Piece(tuple(reads)) for reads in together)]
 
 
 def _split_rejected(pieces: Sequence[Piece], notes: Sequence[Note]) -> tuple[list[Piece], list[Explanation]]:

@@ -15,6 +15,7 @@ from receiving.model.contents import (
     SectionState,
     Used,
 )
+from receiving.model.deferred import Deferred
 from receiving.model.expected import Bay, Cart, Carton, CartonKind, ContentLine, Layout, Manifest
 from receiving.model.findings import (
     CartonFinding,
@@ -108,6 +109,7 @@ __all__ = [
     "CountedLine",
     "Damage",
     "DamageNoted",
+    "Deferred",
     "Delivery",
     "Duplicate",
     "ExpectedCode",

@@ -1,5 +1,6 @@
 """The result of matching: every manifest carton in one state, every read explained."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -51,7 +52,7 @@ class OverReason(StrEnum):
         }[self.value]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class CartonFinding:
     """One manifest carton: its state, by what, the reads that show it (ids), and the reason in a sentence."""
 
@@ -65,7 +66,7 @@ class CartonFinding:
     damage: tuple[DamageNoted, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Over:
     """Something read that is not on this manifest; ``belongs_to`` says in words whose it is, where known."""
 
@@ -78,7 +79,7 @@ class Over:
     carton: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Duplicate:
     """Two physical labels that carry the code of one carton."""
 
@@ -88,7 +89,7 @@ class Duplicate:
     why: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Question:
     """Reads that fit more than one carton (or none surely): a person must say which."""
 
@@ -98,7 +99,7 @@ class Question:
     prompt: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Unreadable:
     """A label on a photo (SHA-256) that could not be read."""
 
@@ -117,7 +118,7 @@ class Outcome(StrEnum):
     REJECTED = "rejected"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Explanation:
     """What became of one read, in a sentence that a person can check; ``carton`` where matched.
 
@@ -133,7 +134,10 @@ class Explanation:
 
 @dataclass(frozen=True)
 class Reconciliation:
-    """The state of one shipment. ``cartons`` has every manifest carton once, in manifest order."""
+    """The state of one shipment. ``cartons`` has every manifest carton once, in manifest order.
+
+    ``explanations`` has every read once, in order of read id.
+    """
 
     shipment: str
     store: str
@@ -142,7 +146,7 @@ class Reconciliation:
     duplicates: tuple[Duplicate, ...] = ()
     questions: tuple[Question, ...] = ()
     unreadable: tuple[Unreadable, ...] = ()
-    explanations: tuple[Explanation, ...] = ()
+    explanations: Sequence[Explanation] = ()
 
     @property
     def expected(self) -> int:

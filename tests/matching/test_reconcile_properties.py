@@ -155,7 +155,7 @@ def test_the_short_way_for_a_plain_label_answers_as_the_long_way_does(
     reads: list[LabelRead], notes: list[Note]
 ) -> None:
     catalogue = Catalogue(EXPECTED, Elsewhere.of(OTHERS))
-    plain, _ = plain_labels(labels_of(reads), catalogue, ())
+    plain, _ = plain_labels(labels_of(reads)[0], catalogue, ())
     pieces = [found for labels in plain.values() for found in labels.proven()]
     assert pieces == [identify(found.piece, catalogue) for found in pieces]
     short, long = Evidence(plain), Evidence(proven=pieces)
