@@ -5,7 +5,7 @@ The rules are common practice of loading, no source: cartons stay upright; each 
 those that carry it; nothing sturdy lies on fragile cartons, and nothing but open-first cartons over open-first ones.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from receiving.staging.loads import Deck, Load, clip_to_deck
@@ -52,88 +52,117 @@ class Effort:
         return self.left <= 0
 
 
+_Box = tuple[int, int, int, int, int, Stood]
+"""Near corner, far corner, top, and what stands there: looked at millions of times, so not computed each time."""
+
+
 class CartLoad:
     """A cart while it is loaded: cartons are added in loading order and never moved."""
 
-    def __init__(self, deck: Deck, preference: "Preference | None" = None, effort: Effort | None = None) -> None:
+    def __init__(
+        self,
+        deck: Deck,
+        preference: "Preference | None" = None,
+        effort: Effort | None = None,
+        stood: Iterable[Stood] = (),
+    ) -> None:
         self.deck = deck
         self.effort = effort or Effort(0)
         self.preference = preference or PREFERENCES[0]
         self.stood: list[Stood] = []
         self.weight_g = 0
+        self.volume_mm3 = 0
+        self._boxes: list[_Box] = []
+        self._corners = {(0, 0)}
+        for one in stood:
+            self.add(one)
+
+    def add(self, stood: Stood) -> None:
+        """Take a place that `place_for` gave."""
+        x, y = stood.x_mm, stood.y_mm
+        x1, y1 = x + stood.length_mm, y + stood.width_mm
+        self.stood.append(stood)
+        self.weight_g += stood.load.weight_g
+        self.volume_mm3 += volume_mm3(stood.load)
+        self._boxes.append((x, y, x1, y1, stood.top_mm, stood))
+        self._corners.update(((x, y), (x1, y), (x, y1), (x1, 0), (0, y1)))
 
     def place_for(self, load: Load) -> Stood | None:
-        """The best place that takes this load now, or None."""
+        """The best place that takes this load now, or None: as low as can be (open-first ones as high)."""
         clipped = clip_to_deck(load, self.deck)
         self.effort.left -= PLACING
-        if self.weight_g + load.weight_g > self.deck.max_g:
+        highest = self.deck.height_mm - load.height_mm
+        if self.weight_g + load.weight_g > self.deck.max_g or highest < 0:
             return None
         best: tuple[tuple[int, ...], Stood] | None = None
         for length, width in dict.fromkeys(
             ((clipped.length_mm, clipped.width_mm), (clipped.width_mm, clipped.length_mm))
         ):
-            corners = self._corners(length, width)
-            self.effort.left -= len(corners) * (1 + len(self.stood))
-            for x, y in corners:
-                stood = self._stand(load, x, y, length, width)
-                if stood is not None and (best is None or self._worth(stood) < best[0]):
-                    best = (self._worth(stood), stood)
+            for x, y in self._places(length, width):
+                foot = self._foot(load, x, y, x + length, y + width, highest)
+                if foot is None:
+                    continue
+                worth = (-foot if load.open_first else foot, *self.preference(x, y, length))
+                if best is None or worth < best[0]:
+                    best = (worth, Stood(load, x, y, foot, length, width))
+                    highest = highest if load.open_first else foot
         return best[1] if best else None
 
-    def _worth(self, stood: Stood) -> tuple[int, ...]:
-        """Open-first loads go on top; the others as low as they can."""
-        liked = self.preference(stood)
-        return (-stood.z_mm, *liked) if stood.load.open_first else liked
-
-    def add(self, stood: Stood) -> None:
-        """Take a place that `place_for` gave."""
-        self.stood.append(stood)
-        self.weight_g += stood.load.weight_g
-
-    def _corners(self, length: int, width: int) -> Sequence[tuple[int, int]]:
-        seen = {(0, 0)}
-        for s in self.stood:
-            seen.add((s.x_mm, s.y_mm))
-            seen.add((s.x_mm + s.length_mm, s.y_mm))
-            seen.add((s.x_mm, s.y_mm + s.width_mm))
-            seen.add((s.x_mm + s.length_mm, 0))
-            seen.add((0, s.y_mm + s.width_mm))
+    def _places(self, length: int, width: int) -> Collection[tuple[int, int]]:
         right, far = self.deck.length_mm - length, self.deck.width_mm - width
         if right < 0 or far < 0:
             return ()
-        seen |= {(right, 0), (0, far), (right // 2, 0)}
-        seen |= {(right, y) for _, y in tuple(seen)} | {(x, far) for x, _ in tuple(seen)}
-        return [(x, y) for x, y in seen if x <= right and y <= far]
+        inside = {(x, y) for x, y in self._corners if x <= right and y <= far}
+        along_far = {(x, far) for x, _ in self._corners if x <= right}
+        along_right = {(right, y) for _, y in self._corners if y <= far}
+        places = inside | along_far | along_right | {(right, far), (right // 2, 0), (right // 2, far)}
+        self.effort.left -= len(places) * (1 + len(self._boxes))
+        return places
 
-    def _stand(self, load: Load, x: int, y: int, length: int, width: int) -> Stood | None:
-        x1, y1 = x + length, y + width
+    def _foot(self, load: Load, x: int, y: int, x1: int, y1: int, highest: int) -> int | None:
+        """How high the load would stand there; None where that is too high, or what is below does not carry it."""
         foot = 0
         under = []
-        for s in self.stood:
-            if x < s.x_mm + s.length_mm and s.x_mm < x1 and y < s.y_mm + s.width_mm and s.y_mm < y1:
-                if s.load.open_first > load.open_first:
+        for box in self._boxes:
+            if x < box[2] and box[0] < x1 and y < box[3] and box[1] < y1:
+                top = box[4]
+                if top > highest or box[5].load.open_first > load.open_first:
                     return None
-                top = s.z_mm + s.load.height_mm
-                under.append((top, s))
+                under.append(box)
                 if top > foot:
                     foot = top
-        if foot + load.height_mm > self.deck.height_mm:
+        if foot and not _carries([box for box in under if box[4] >= foot - LEVEL_MM], load, x, y, x1, y1):
             return None
-        if foot and not _carries([s for top, s in under if top >= foot - LEVEL_MM], load, x, y, x1, y1):
-            return None
-        return Stood(load, x, y, foot, length, width)
+        return foot
+
+    def without(self, taken: Collection[int]) -> tuple["CartLoad", list[Load]]:
+        """The cart without the loads at these places of ``stood`` and all that stand over them, and those loads."""
+        off: list[_Box] = []
+        kept = []
+        for number, box in enumerate(self._boxes):
+            if number in taken or any(_over(box, lower) for lower in off):
+                off.append(box)
+            else:
+                kept.append(box[5])
+        return CartLoad(self.deck, self.preference, self.effort, kept), [box[5].load for box in off]
 
 
-def _carries(carriers: Sequence[Stood], load: Load, x: int, y: int, x1: int, y1: int) -> bool:
+def _over(box: _Box, lower: _Box) -> bool:
+    return (
+        box[5].z_mm >= lower[4] and box[0] < lower[2] and lower[0] < box[2] and box[1] < lower[3] and lower[1] < box[3]
+    )
+
+
+def _carries(carriers: Sequence[_Box], load: Load, x: int, y: int, x1: int, y1: int) -> bool:
     area = weight = 0
     left, right, near, far = x1, x, y1, y
-    for s in carriers:
-        if s.load.fragile > load.fragile:
+    for sx, sy, sx1, sy1, _, stood in carriers:
+        if stood.load.fragile > load.fragile:
             return False
-        a, b = max(x, s.x_mm), min(x1, s.x_mm + s.length_mm)
-        c, d = max(y, s.y_mm), min(y1, s.y_mm + s.width_mm)
+        a, b = max(x, sx), min(x1, sx1)
+        c, d = max(y, sy), min(y1, sy1)
         area += (b - a) * (d - c)
-        weight += s.load.weight_g
+        weight += stood.load.weight_g
         left, right, near, far = min(left, a), max(right, b), min(near, c), max(far, d)
     balanced = 2 * left <= x + x1 <= 2 * right and 2 * near <= y + y1 <= 2 * far
     heavy_below = load.fragile or weight >= load.weight_g
@@ -174,16 +203,15 @@ def deck_mm3(deck: Deck) -> int:
     return deck.area_mm2 * deck.height_mm
 
 
-Preference = Callable[[Stood], tuple[int, ...]]
+Preference = Callable[[int, int, int], tuple[int, ...]]
+"""Corner (x, y) and length in millimetres; the least is taken."""
 
 PREFERENCES: tuple[Preference, ...] = (
-    lambda s: (s.z_mm, s.x_mm, s.y_mm),
-    lambda s: (s.z_mm, s.length_mm, s.x_mm, s.y_mm),
-    lambda s: (s.z_mm, -s.length_mm, s.y_mm, s.x_mm),
-    lambda s: (s.top_mm, s.length_mm, s.x_mm, s.y_mm),
-    lambda s: (s.top_mm, -s.length_mm, s.y_mm, s.x_mm),
+    lambda x, y, length: (x, y),
+    lambda x, y, length: (length, x, y),
+    lambda x, y, length: (-length, y, x),
 )
-"""Which of the possible places is taken: the lowest, then lengthwise or across, then nearest the corner."""
+"""Which of the possible places that are equally low is taken: nearest the corner, or first lengthwise or across."""
 
 
 def _heavy_first(load: Load) -> tuple[int, ...]:
