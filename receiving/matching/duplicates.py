@@ -15,7 +15,7 @@ AT_ONCE = timedelta(seconds=30)
 
 def duplicates(evidence: Evidence) -> tuple[Duplicate, ...]:
     """The cartons whose code is on more than one physical label, in order of carton and time."""
-    whole = [name for name, labels in evidence.plain.items() if len(labels.reads) > 1 and _may_be_two(labels.reads, ())]
+    whole = [name for name, labels in evidence.plain.items() if len(labels.reads) > 1 and _may_be_two(labels.reads)]
     others = [name for name, found in evidence.proven.items() if len(found) > 1 and _pieces_may_be_two(found)]
     found = [dup for name in sorted(whole + others) for dup in _of_carton(name, [f.piece for f in evidence.of(name)])]
     return tuple(found)
@@ -26,19 +26,16 @@ def _pieces_may_be_two(found: Sequence[Proven]) -> bool:
     return _may_be_two(first, [read for f in found for read in f.piece.reads[1:]])
 
 
-def _may_be_two(labels: Sequence[LabelRead], more: Sequence[LabelRead]) -> bool:
+def _may_be_two(labels: Sequence[LabelRead], more: Sequence[LabelRead] = ()) -> bool:
     """One photo has two of its labels, or it was read at two places: else there is nothing to look into.
 
     ``labels`` has one read of each label, ``more`` the others.
     """
-    raws = [read.raw for read in labels]
-    photos = [raw.photo for raw in raws if raw.photo]
+    photos = [read.raw.photo for read in labels if read.raw.photo]
     if len(set(photos)) < len(photos):
         return True
-    raws += [read.raw for read in more]
-    first = raws[0].place
-    others = [raw.place for raw in raws if raw.place is not first]
-    return bool(others) and len({first, *others} - {Place.OTHER}) > 1
+    places = [read.raw.place for read in (*labels, *more)]
+    return places.count(places[0]) < len(places) and len(set(places) - {Place.OTHER}) > 1
 
 
 def _of_carton(carton: str, pieces: Sequence[Piece]) -> list[Duplicate]:

@@ -1,26 +1,26 @@
 """By what each carton is shown: plain labels as bare reads, all else as proven pieces."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
-from receiving.matching.pieces import Piece
+from receiving.matching.pieces import Piece, when
 from receiving.matching.verdicts import Proven
-from receiving.model import How, LabelRead
+from receiving.model import Address, How, LabelRead, RawRead
 
 
 @dataclass(slots=True)
 class Plain:
     """The plain labels of one carton: one symbol each, read by a machine, all with one code of this carton alone.
 
-    ``reads`` are oldest first; ``sentence`` is true of each. ``cells`` are the (section, column, row) that its label
-    may state.
+    ``reads`` are oldest first; ``sentence`` is true of each. ``addresses`` are those that its label may
+    state, ``at`` the first of them.
     """
 
     carton: str
     how: How
     sentence: str
-    cells: AbstractSet[tuple[str, int, int]]
+    at: Address | None
+    addresses: Sequence[Address]
     reads: list[LabelRead]
 
     def proven(self) -> list[Proven]:
@@ -43,6 +43,13 @@ class Evidence:
         if labels is not None:
             self.proven[carton] = labels.proven()
         return self.proven.get(carton, ())
+
+    def raws(self, carton: str) -> list[RawRead]:
+        """The raw reads that show this carton, oldest first."""
+        labels = self.plain.get(carton)
+        if labels is not None:
+            return [read.raw for read in labels.reads]
+        return sorted((read.raw for found in self.proven.get(carton, ()) for read in found.piece.reads), key=when)
 
     def in_photo(self, carton: str, photo: str) -> Sequence[Proven]:
         """The pieces of one photo that show this carton; none where ``photo`` is empty."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from operator import lt
 
-from receiving.model import Address, Claim, LabelRead, Quad, Source
+from receiving.model import Address, Claim, LabelRead, Quad, RawRead, Source
 
 
 @dataclass(frozen=True)
@@ -91,7 +91,7 @@ def _each_once(reads: Iterable[LabelRead]) -> list[LabelRead]:
 def _in_order(reads: list[LabelRead]) -> list[LabelRead]:
     """Oldest first; they mostly come so, which takes less time to see than to sort."""
     times = [read.raw.read_at for read in reads]
-    return reads if all(map(lt, times, times[1:])) else sorted(reads, key=_when)
+    return reads if all(map(lt, times, times[1:])) else sorted(reads, key=lambda read: when(read.raw))
 
 
 def is_typed(read: LabelRead) -> bool:
@@ -99,8 +99,9 @@ def is_typed(read: LabelRead) -> bool:
     return read.raw.source is Source.TYPED
 
 
-def _when(read: LabelRead) -> tuple[datetime, str]:
-    return (read.raw.read_at, read.raw.read_id)
+def when(raw: RawRead) -> tuple[datetime, str]:
+    """What reads are ordered by: their time, and at one time their id."""
+    return (raw.read_at, raw.read_id)
 
 
 def _overlap(one: Quad | None, two: Quad | None) -> bool:

@@ -5,7 +5,7 @@ from collections.abc import Container, Iterable
 from receiving.matching.catalogue import Catalogue, compared
 from receiving.matching.evidence import Plain
 from receiving.matching.verdicts import said
-from receiving.model import Carton, How, LabelRead, Source
+from receiving.model import Address, Carton, How, LabelRead, Source
 
 # Looking a member up in its class takes longer than all else that is done with a plain label.
 TYPED = Source.TYPED
@@ -24,11 +24,11 @@ def plain_labels(
     judged = []
     for read in labels:
         raw, claim = read.raw, read.claim
-        sscc, at = claim.sscc, claim.address
+        sscc = claim.sscc
         found = by_barcode.get(claim.barcode) if sscc is None else by_sscc.get(sscc.digits)
         if (
             found is None
-            or (at is not None and found.cells and (at.section, at.column, at.row) not in found.cells)
+            or (found.at is not None and claim.address is not None and _elsewhere(claim.address, found))
             or (sscc is not None and claim.barcode and claim.barcode != sscc.digits)
             or claim.gtin
             or claim.carton
@@ -59,7 +59,15 @@ def _by_own_code(catalogue: Catalogue) -> tuple[dict[str, Plain], dict[str, Plai
 
 
 def _place(carton: Carton, how: How, code: str) -> Plain:
-    # An address without a section fits every section.
     stated = [line.address for line in carton.contents if line.address is not None]
-    cells = {(section, at.column, at.row) for at in stated for section in (at.section, "")}
-    return Plain(carton.carton, how, f"{code} is carton {carton.carton} on the manifest", cells, [])
+    sentence = f"{code} is carton {carton.carton} on the manifest"
+    return Plain(carton.carton, how, sentence, stated[0] if stated else None, stated, [])
+
+
+def _elsewhere(said: Address, labels: Plain) -> bool:
+    """The label does not state, to the letter, one of the carton's addresses."""
+    at = labels.at
+    # Field by field, since comparing two addresses as values takes several times as long.
+    if at is not None and said.column == at.column and said.row == at.row and said.section == at.section:
+        return False
+    return said not in labels.addresses

@@ -1,10 +1,11 @@
 """The state of each carton, from what is proven and from the outer box that it travels in."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import NamedTuple
+from collections.abc import Iterator, Sequence
 
-from receiving.matching.evidence import Evidence, Plain
+from receiving.matching.catalogue import Catalogue
+from receiving.matching.evidence import Evidence
+from receiving.matching.pieces import when
 from receiving.matching.standing import of_kind
 from receiving.matching.verdicts import Proven
 from receiving.model import (
@@ -17,7 +18,6 @@ from receiving.model import (
     DamageNoted,
     How,
     LabelRead,
-    Manifest,
     Note,
     OuterOpened,
     Place,
@@ -27,56 +27,119 @@ from receiving.model import (
 
 # Looking a member up in its class takes longer than what is done with it, read by read.
 NO_PLACE, TYPED, RECEIVED = Place.OTHER, Source.TYPED, CartonState.RECEIVED
+BROKEN_DOWN = "Known by its contents: broken down by store staff"
 RANK = (How.SSCC, How.BARCODE, How.ADDRESS, How.GUIDED, How.TYPED)
 
 
-class Presence(NamedTuple):
-    """Why a carton counts as here."""
-
-    how: How
-    why: str
-    evidence: tuple[str, ...] = ()
-    confidence: float = 1.0
-
-
-def findings(manifest: Manifest, evidence: Evidence, notes: Sequence[Note]) -> tuple[CartonFinding, ...]:
+def findings(catalogue: Catalogue, evidence: Evidence, notes: Sequence[Note]) -> tuple[CartonFinding, ...]:
     """Every carton of the manifest once, in manifest order, each in one state."""
-    here = _directly(manifest, evidence, notes)
-    opened = _opened(notes, manifest)
-    known_outers = _add_outers(manifest, here, opened)
-    _add_contents(manifest, here, opened)
-    places = _places(evidence, notes)
-    damage = _damage(notes)
-    return tuple(
-        [
-            _finding(carton, here, opened, known_outers, places.get(carton.carton), damage.get(carton.carton, ()))
-            for carton in manifest
-        ]
-    )
+    call = RollCall(catalogue, evidence, notes)
+    call.shown_by_labels()
+    call.said_by_people()
+    known_outers = call.shown_by_contents()
+    call.inside_opened_boxes()
+    here = call.here
+    return tuple([here.get(name) or call.absent(carton, known_outers) for name, carton in catalogue.by_id.items()])
 
 
-def _finding(
-    carton: Carton,
-    here: Mapping[str, Presence],
-    opened: Mapping[str, OuterOpened],
-    known_outers: frozenset[str],
-    place: Place | None,
-    damage: tuple[DamageNoted, ...],
-) -> CartonFinding:
-    found = here.get(carton.carton)
-    if found is not None:
-        return CartonFinding(carton, RECEIVED, found.why, found.how, found.evidence, place, found.confidence, damage)
-    state, why = _absence(carton, here, opened, known_outers)
-    return CartonFinding(carton, state, why, place=place, damage=damage)
+class RollCall:
+    """Who is here, by the strongest reason first: what was found once stays so."""
 
+    def __init__(self, catalogue: Catalogue, evidence: Evidence, notes: Sequence[Note]) -> None:
+        self.by_id = catalogue.by_id
+        self.evidence = evidence
+        self.notes = notes
+        self.damage = _damage(notes)
+        self.places = _places_said(evidence, notes)
+        self.opened = {note.carton: note for note in of_kind(notes, OuterOpened) if note.carton in self.by_id}
+        self.here: dict[str, CartonFinding] = {}
 
-def _directly(manifest: Manifest, evidence: Evidence, notes: Sequence[Note]) -> dict[str, Presence]:
-    here = {name: _by_plain(labels) for name, labels in evidence.plain.items()}
-    here.update((name, _presence(found)) for name, found in evidence.proven.items())
-    for carton, why in confirmed(notes).items():
-        if manifest.find(carton) is not None:
-            here.setdefault(carton, Presence(How.TYPED, why))
-    return here
+    def add(
+        self,
+        name: str,
+        how: How,
+        why: str,
+        read_ids: tuple[str, ...] = (),
+        confidence: float = 1.0,
+        place: Place | None = None,
+    ) -> None:
+        """This carton is here, unless something stronger said so before."""
+        if name not in self.here:
+            stands = self.places.get(name, place) if self.places else place
+            damage = self.damage.get(name, ()) if self.damage else ()
+            self.here[name] = CartonFinding(self.by_id[name], RECEIVED, why, how, read_ids, stands, confidence, damage)
+
+    def shown_by_labels(self) -> None:
+        """The cartons that labels prove."""
+        for name, labels in self.evidence.plain.items():
+            raws = [read.raw for read in labels.reads]
+            why = f"{labels.sentence}{_again(len(raws))}"
+            read_ids, confidence = tuple([raw.read_id for raw in raws]), max([raw.confidence for raw in raws])
+            self.add(name, labels.how, why, read_ids, confidence, _last_placed(raws).place)
+        for name, found in self.evidence.proven.items():
+            how, first = _best(found)
+            raws = self.evidence.raws(name)
+            why, read_ids = f"{first.sentence}{_again(len(raws))}", tuple([raw.read_id for raw in raws])
+            self.add(name, how, why, read_ids, max(map(_confidence, found)), _last_placed(raws).place)
+
+    def said_by_people(self) -> None:
+        """The cartons that a person says are here without a label."""
+        for name, why in confirmed(self.notes).items():
+            if name in self.by_id:
+                self.add(name, How.TYPED, why)
+        for name, note in self.opened.items():
+            if note.by_store:
+                self.add(name, How.INSIDE_OUTER, BROKEN_DOWN)
+            else:
+                self.add(name, How.TYPED, f"{note.by or 'A person'} opened it")
+
+    def shown_by_contents(self) -> frozenset[str]:
+        """Outer boxes that are known by what travels in them; returns those whose contents were seen."""
+        seen: dict[str, list[str]] = defaultdict(list)
+        for carton in self.by_id.values():
+            if carton.outer and carton.carton in self.here:
+                for outer in self._outers_of(carton):
+                    seen[outer].extend(self.here[carton.carton].evidence)
+        for outer, read_ids in seen.items():
+            self.add(outer, How.INSIDE_OUTER, BROKEN_DOWN, tuple(sorted(set(read_ids))))
+        return frozenset(seen)
+
+    def inside_opened_boxes(self) -> None:
+        """Everything in a box whose contents were found complete is here."""
+        complete = {name for name, note in self.opened.items() if note.all_inside}
+        for carton in self.by_id.values() if complete else ():
+            outer = next((outer for outer in self._outers_of(carton) if outer in complete), None)
+            if outer is not None:
+                who = self.opened[outer].by or "A person"
+                why = f"{who} opened outer box {outer} and found everything inside"
+                self.add(carton.carton, How.INSIDE_OUTER, why)
+
+    def absent(self, carton: Carton, known_outers: frozenset[str]) -> CartonFinding:
+        """A carton that nothing shows: missing, or inside a box that is here."""
+        state, why = self._absence(carton, known_outers)
+        place, damage = self.places.get(carton.carton), self.damage.get(carton.carton, ())
+        return CartonFinding(carton, state, why, place=place, damage=damage)
+
+    def _absence(self, carton: Carton, known_outers: frozenset[str]) -> tuple[CartonState, str]:
+        outer = carton.outer
+        if not outer:
+            return CartonState.SHORT, "Nothing read or noted shows it"
+        if outer not in self.here:
+            return CartonState.SHORT, f"Nothing shows it, nor the outer box {outer} that it travels in"
+        if outer in self.opened:
+            return CartonState.SHORT, f"Outer box {outer} was opened, and this carton was not found"
+        if outer in known_outers:
+            return CartonState.SHORT, f"Other cartons of outer box {outer} were seen, this one was not"
+        return CartonState.INSIDE, f"Inside outer box {outer}, which is here and not opened; not seen"
+
+    def _outers_of(self, carton: Carton) -> Iterator[str]:
+        """The boxes that this carton travels in, nearest first; ends where a faulty manifest goes in a circle."""
+        passed = {carton.carton}
+        outer = self.by_id.get(carton.outer)
+        while outer is not None and outer.carton not in passed:
+            passed.add(outer.carton)
+            yield outer.carton
+            outer = self.by_id.get(outer.outer)
 
 
 def confirmed(notes: Sequence[Note]) -> dict[str, str]:
@@ -90,23 +153,15 @@ def confirmed(notes: Sequence[Note]) -> dict[str, str]:
     return said
 
 
-def _by_plain(labels: Plain) -> Presence:
-    """As `_presence`, of reads that all show the carton in the same way."""
-    raws = [read.raw for read in labels.reads]
-    again = f"; {len(raws)} reads in all" if len(raws) > 1 else ""
-    confidence = max([raw.confidence for raw in raws])
-    return Presence(labels.how, labels.sentence + again, tuple([raw.read_id for raw in raws]), confidence)
+def _again(reads: int) -> str:
+    return f"; {reads} reads in all" if reads > 1 else ""
 
 
-def _presence(found: Sequence[Proven]) -> Presence:
+def _best(found: Sequence[Proven]) -> tuple[How, Proven]:
+    """By what the carton is shown best, and the first that shows it so."""
     ranks = [_rank(f) for f in found]
     best = min(ranks)
-    first = min((f for f, rank in zip(found, ranks, strict=True) if rank == best), key=lambda f: f.piece.key)
-    reads = [(read.raw.read_at, read.raw.read_id) for f in found for read in f.piece.reads]
-    reads.sort()
-    again = f"; {len(reads)} reads in all" if len(reads) > 1 else ""
-    confidence = max(map(_confidence, found))
-    return Presence(RANK[best], f"{first.sentence}{again}", tuple([read_id for _, read_id in reads]), confidence)
+    return RANK[best], min((f for f, rank in zip(found, ranks, strict=True) if rank == best), key=lambda f: f.piece.key)
 
 
 def _confidence(found: Proven) -> float:
@@ -138,89 +193,29 @@ def _could_show(read: LabelRead, how: How) -> bool:
     return how is not How.TYPED
 
 
-def _opened(notes: Sequence[Note], manifest: Manifest) -> dict[str, OuterOpened]:
-    """The last word on each outer box that was noted as opened."""
-    return {note.carton: note for note in of_kind(notes, OuterOpened) if manifest.find(note.carton) is not None}
+def _places_said(evidence: Evidence, notes: Sequence[Note]) -> dict[str, Place]:
+    """Where people say that cartons stand, unless a later read saw one elsewhere.
 
-
-def _add_outers(manifest: Manifest, here: dict[str, Presence], opened: Mapping[str, OuterOpened]) -> frozenset[str]:
-    """Outer boxes that are known by a note or by their contents; returns those whose contents were seen."""
-    for name, note in opened.items():
-        if note.by_store:
-            here.setdefault(name, Presence(How.INSIDE_OUTER, "Known by its contents: broken down by store staff"))
-        else:
-            here.setdefault(name, Presence(How.TYPED, f"{note.by or 'A person'} opened it"))
-    seen: dict[str, list[str]] = defaultdict(list)
-    for carton in manifest:
-        if carton.carton in here:
-            for outer in _outers_of(manifest.find, carton):
-                seen[outer].extend(here[carton.carton].evidence)
-    for outer, evidence in seen.items():
-        why = "Known by its contents: broken down by store staff"
-        here.setdefault(outer, Presence(How.INSIDE_OUTER, why, tuple(sorted(set(evidence)))))
-    return frozenset(seen)
-
-
-def _outers_of(find: Callable[[str], Carton | None], carton: Carton) -> Iterable[str]:
-    """The boxes that this carton travels in, nearest first; ends where a faulty manifest goes in a circle."""
-    passed = {carton.carton}
-    outer = find(carton.outer) if carton.outer else None
-    while outer is not None and outer.carton not in passed:
-        passed.add(outer.carton)
-        yield outer.carton
-        outer = find(outer.outer) if outer.outer else None
-
-
-def _add_contents(manifest: Manifest, here: dict[str, Presence], opened: Mapping[str, OuterOpened]) -> None:
-    """Everything in a box whose contents were found complete is here."""
-    if not opened:
-        return
-    for carton in manifest:
-        outer = next((o for o in _outers_of(manifest.find, carton) if o in opened and opened[o].all_inside), None)
-        if outer is not None:
-            who = opened[outer].by or "A person"
-            why = f"{who} opened outer box {outer} and found everything inside"
-            here.setdefault(carton.carton, Presence(How.INSIDE_OUTER, why))
-
-
-def _absence(
-    carton: Carton, here: Mapping[str, Presence], opened: Mapping[str, OuterOpened], known_outers: frozenset[str]
-) -> tuple[CartonState, str]:
-    outer = carton.outer
-    if not outer:
-        return CartonState.SHORT, "Nothing read or noted shows it"
-    if outer not in here:
-        return CartonState.SHORT, f"Nothing shows it, nor the outer box {outer} that it travels in"
-    if outer in opened:
-        return CartonState.SHORT, f"Outer box {outer} was opened, and this carton was not found"
-    if outer in known_outers:
-        return CartonState.SHORT, f"Other cartons of outer box {outer} were seen, this one was not"
-    return CartonState.INSIDE, f"Inside outer box {outer}, which is here and not opened; not seen"
-
-
-def _places(evidence: Evidence, notes: Sequence[Note]) -> dict[str, Place]:
-    """Where each carton was last; a read made without a stated place does not hide an earlier place."""
-    last = {name: _last_placed(labels.reads) for name, labels in evidence.plain.items()}
-    for name, found in evidence.proven.items():
-        reads = [read for f in found for read in f.piece.reads]
-        last[name] = _last_placed(sorted(reads, key=lambda read: (read.raw.read_at, read.raw.read_id)))
-    places = {name: raw.place for name, raw in last.items()}
+    A read made without a stated place does not hide an earlier place.
+    """
     said: dict[str, CartonPlace] = {}
     for note in of_kind(notes, CartonPlace):
         said[note.carton] = max(said.get(note.carton, note), note, key=lambda note: (note.noted_at, note.note_id))
+    places = {}
     for name, note in said.items():
-        raw = last.get(name)
-        if raw is None or raw.place is NO_PLACE or (raw.read_at, raw.read_id) < (note.noted_at, note.note_id):
+        raws = evidence.raws(name)
+        last = _last_placed(raws) if raws else None
+        if last is None or last.place is NO_PLACE or when(last) < (note.noted_at, note.note_id):
             places[name] = note.place
     return places
 
 
-def _last_placed(reads: Sequence[LabelRead]) -> RawRead:
+def _last_placed(raws: Sequence[RawRead]) -> RawRead:
     """The last of these reads, oldest first, that states a place; the last of all where none does."""
-    last = reads[-1].raw
+    last = raws[-1]
     if last.place is not NO_PLACE:
         return last
-    return next((read.raw for read in reversed(reads) if read.raw.place is not NO_PLACE), last)
+    return next((raw for raw in reversed(raws) if raw.place is not NO_PLACE), last)
 
 
 def _damage(notes: Sequence[Note]) -> dict[str, tuple[DamageNoted, ...]]:

@@ -64,7 +64,7 @@ def reconcile(
     return Reconciliation(
         shipment=manifest.shipment,
         store=manifest.store,
-        cartons=findings(manifest, evidence, standing),
+        cartons=findings(catalogue, evidence, standing),
         over=_overs(strays),
         duplicates=twice,
         questions=tuple(sorted(map(_question, ledger.asks), key=lambda q: (q.cartons, q.read_ids))),

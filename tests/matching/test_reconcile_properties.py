@@ -159,7 +159,7 @@ def test_the_short_way_for_a_plain_label_answers_as_the_long_way_does(
     pieces = [found for labels in plain.values() for found in labels.proven()]
     assert pieces == [identify(found.piece, catalogue) for found in pieces]
     short, long = Evidence(plain), Evidence(proven=pieces)
-    assert findings(EXPECTED, short, notes) == findings(EXPECTED, long, notes)
+    assert findings(catalogue, short, notes) == findings(catalogue, long, notes)
     assert duplicates(short) == duplicates(long)
 
 
