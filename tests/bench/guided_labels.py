@@ -25,10 +25,10 @@ from scipy.ndimage import gaussian_filter1d, maximum_filter1d, minimum_filter1d,
 
 from receiving.model import ExpectedCode, mod10_check_digit
 from receiving.reading.guided import candidate_regions, guided_symbols
+from receiving.reading.guided.compare import Fitted, near_fits, weigh
 from receiving.reading.guided.fit import warp_of
 from receiving.reading.guided.patterns import Pattern, patterns
 from receiving.reading.guided.profile import Band, Profile
-from receiving.reading.guided.reader import Fitted, near_fits, weigh
 from receiving.reading.guided.search import Pose
 from receiving.reading.guided.templates import rendered
 

@@ -26,9 +26,9 @@ from pyzbar import pyzbar
 
 from receiving.model import ExpectedCode, mod10_check_digit
 from receiving.reading.guided import candidate_regions, decision, guided_symbols
+from receiving.reading.guided.compare import Fitted, best_fits, near_fits, weigh
 from receiving.reading.guided.patterns import patterns
 from receiving.reading.guided.profile import Profile, mean_profile
-from receiving.reading.guided.reader import Fitted, best_fits, near_fits, weigh
 from receiving.reading.guided.rectify import bar_patch
 from receiving.reading.guided.search import Bank
 

@@ -28,6 +28,9 @@ LEAST_MARGIN = 0.42
 WORST_FIT = 0.05
 """Unexplained share above which the profile is not the printed code: right reads of photos leave 0.01 to 0.04."""
 
+LEAST_SEEN = 0.7
+"""Share of a symbol that must be seen."""
+
 ABOVE_NEIGHBOURS = 0.0103
 """Share of strays of the worst kind with a margin above 0: 3 of 750, upper 95 % bound."""
 
@@ -48,11 +51,15 @@ class Verdict(StrEnum):
 
 @dataclass(frozen=True)
 class Evidence:
-    """Unexplained share of the best expected code, of the second and of the best code that is not expected."""
+    """Unexplained share of the best expected code, of the second and of the best code that is not expected.
+
+    ``seen`` is the share of the symbol that lies where something can be seen.
+    """
 
     best: float
     second: float
     rival: float
+    seen: float = 1.0
 
     @property
     def over_second(self) -> float:
@@ -71,7 +78,7 @@ def verdict(evidence: Evidence) -> Verdict:
     >>> verdict(Evidence(best=0.02, second=0.2, rival=0.05)), verdict(Evidence(best=0.02, second=0.021, rival=0.05))
     (<Verdict.READ: 'read'>, <Verdict.ASK: 'ask'>)
     """
-    if evidence.best > WORST_FIT or evidence.over_rival < LEAST_MARGIN:
+    if evidence.seen < LEAST_SEEN or evidence.best > WORST_FIT or evidence.over_rival < LEAST_MARGIN:
         return Verdict.NOTHING
     return Verdict.READ if evidence.over_second >= LEAST_MARGIN else Verdict.ASK
 

@@ -76,7 +76,7 @@ class _Seen:
         self.profile, self.powers = profile.values.astype(np.float64), powers
         self.slopes = np.gradient(self.profile)
         self.at = np.arange(len(self.profile))
-        self.trust = np.sqrt(np.interp(start @ powers.T, self.at, profile.weights))
+        self.trust = np.sqrt(np.interp(start @ powers.T, self.at, profile.weights, 0.0, 0.0))
 
     def values(self, warp: Doubles) -> Doubles:
         return np.asarray(np.interp(warp @ self.powers.T, self.at, self.profile) * self.trust, np.float64)

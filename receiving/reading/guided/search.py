@@ -22,6 +22,9 @@ MOST_BEND = 0.24
 NARROWEST, WIDEST = 0.40, 1.06
 """Length of a symbol as a share of the striped part of the profile: add-ons and edges may be striped too."""
 
+LEAST_SEEN, MOST_HIDDEN = 0.95, 0.3
+"""The same where an end is hidden: the stripes are all symbol, and most of the symbol is seen."""
+
 FIRST_LOOKS = 40
 KEPT_PER_SCALE = 4
 COMPARED = 384
@@ -92,9 +95,12 @@ class Bank:
         self.rough = _Level(patterns, 1, (1.2, 2.2), 32)
         self.fine = _Level(patterns, 2, (0.5, 1.0, 1.6, 2.3), 48)
 
-    def search(self, profile: Profile) -> list[Pose | None]:
-        """The best pose of each pattern; None where no scale fits into the profile."""
-        first = self._first_looks(profile)
+    def search(self, profile: Profile, hidden_end: bool = False) -> list[Pose | None]:
+        """The best pose of each pattern; None where no scale fits into the profile.
+
+        With ``hidden_end`` the symbol goes on where the stripes end.
+        """
+        first = self._first_looks(profile, hidden_end)
         if not len(first):
             return list(repeat(None, len(self.patterns)))
         poses = np.unique(np.concatenate([first + step for step in self._steps(first)]), axis=0)
@@ -132,25 +138,30 @@ class Bank:
         sizes = np.round(np.log(module[:, 0]) / 0.2)
         for size in np.unique(sizes):
             dark = darkness(profile, LIGHT * float(np.exp(0.2 * size)))
-            rows[sizes == size] = np.interp(x[sizes == size], np.arange(len(dark)), dark)
+            rows[sizes == size] = np.interp(x[sizes == size], np.arange(len(dark)), dark, 0.0, 0.0)
         return rows
 
-    def _first_looks(self, profile: Profile) -> Doubles:
+    def _sizes(self, hidden_end: bool) -> Doubles:
+        """Lengths of the symbol to try, as a share of the striped part of the profile."""
+        least, most = (LEAST_SEEN, 1 / (1 - MOST_HIDDEN)) if hidden_end else (NARROWEST, WIDEST)
+        return np.geomspace(least, most, round(np.log(most / least) * self.modules / 1.6))
+
+    def _first_looks(self, profile: Profile, hidden_end: bool) -> Doubles:
         """(middle, module, bend) of the windows that resemble some pattern most, a few for each scale."""
         band, level = profile.band, self.rough
         reach, middle = band.right - band.left, (band.left + band.right) / 2
         bends = np.arange(-MOST_BEND, MOST_BEND + 0.01, self._bend_step)[:, None]
-        sizes = np.geomspace(NARROWEST, WIDEST, round(np.log(WIDEST / NARROWEST) * self.modules / 1.6))
         poses, best = [], []
-        for module in sizes * reach / self.modules:
-            half = max(0.5 * reach / module, self.modules / 2) + 5
+        for module in self._sizes(hidden_end) * reach / self.modules:
+            beyond = max(0.0, self.modules - LEAST_SEEN * reach / module) / 2 if hidden_end else 0.0
+            half = max(0.5 * reach / module, self.modules / 2) + 5 + beyond
             t = np.arange(-half, half)
             places = len(t) - level.length + 1
             if places < 1:
                 continue
             grid = middle + module * t / np.maximum(1 - bends * t / self.modules, 0.3)
             dark = darkness(profile, LIGHT * module)
-            rows = np.interp(grid, np.arange(len(dark)), dark).astype(np.float32)
+            rows = np.interp(grid, np.arange(len(dark)), dark, 0.0, 0.0).astype(np.float32)
             windows = np.lib.stride_tricks.sliding_window_view(rows, level.length, axis=1).reshape(-1, level.length)
             keep, score = level.alike(windows)
             best.append(score)
