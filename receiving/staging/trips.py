@@ -1,44 +1,25 @@
-"""Which loads ride together: the fewest cart trips that keep every rule of loading, then the fewest stops.
+"""Which loads ride together: the fewest cart trips that keep every rule of loading.
 
-Lower bounds come from `bounds`; plans from many loadings that differ in order, in how places are preferred and in
-how the load is spread over the carts. When the two meet, the number of trips is proven and the search stops. Where
-weight alone is in the way, `by_weight` solves that exactly. The effort is counted in places tried, not in seconds,
-so the same shipment gives the same plan on every machine.
+Lower bounds come from `bounds`. A first plan loads one cart after the other; then the emptiest cart is taken apart
+and its loads are pressed onto the others by `reloading`, as long as that succeeds. When plan and bound meet, the
+number of trips is proven and the search stops. Where it is not proven, the plain rule of first fit that stands whole
+carts anew has its say, and `by_weight` solves the weights exactly. The effort is counted in places tried, not in
+seconds, so the same shipment gives the same plan on every machine.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
-from zlib import crc32
 
 from receiving.staging.bounds import at_least_trips
-from receiving.staging.loading import (
-    LOADING_ORDERS,
-    PREFERENCES,
-    CartLoad,
-    Effort,
-    Stood,
-    arrange,
-    deck_mm3,
-    volume_mm3,
-)
+from receiving.staging.loading import LOADING_ORDERS, CartLoad, Effort, Stood, arrange
 from receiving.staging.loads import Deck, Load, clip_to_deck, fits_on
+from receiving.staging.reloading import filled, reload_carts
 
 _T = TypeVar("_T")
 
 COMPARISONS_PER_S = 2_500_000
 """Comparisons in a second on a small machine, as measured; turns a time limit into a count."""
-
-ATTEMPT = 500
-"""What one loading of all carts costs beside the comparisons in it, in comparisons, as measured."""
-
-STIRS = 60
-"""Rounds after which stirring the order brings nothing new."""
-
-SEARCH, REPACK = 0.6, 0.2
-"""Parts of the time limit for the loadings in many manners, and for each of the two that stand whole carts anew."""
-
-ENDLESS = 1 << 60
 
 
 @dataclass(frozen=True)
@@ -75,17 +56,10 @@ class Task:
     bound: Mapping[str, int] = field(default_factory=dict)
     first_free: int = 0
 
-
-@dataclass(frozen=True)
-class Manner:
-    """One way to load: order, preferred places, carts to spread over (0: one after the other), and a stir."""
-
-    order: int
-    preference: int
-    carts: int = 0
-    balance: int = 0
-    stir: int = 0
-    bound_first: bool = False
+    @property
+    def begun(self) -> int:
+        """The number of trips up to the last one that is driven already or that something is bound to."""
+        return max(self.bound.values(), default=self.first_free - 1) + 1
 
 
 def fits_alone(load: Load, deck: Deck) -> bool:
@@ -96,21 +70,13 @@ def fits_alone(load: Load, deck: Deck) -> bool:
 def group_loads(task: Task, *, time_limit_s: float = 0.8) -> Grouping:
     """The loads (each fits the cart alone) by trip, in as few trips as the effort finds: ``released`` ones roam."""
     task, released = _bind(task)
-    wished = max(task.bound.values(), default=task.first_free - 1) + 1 - task.first_free
-    at_least = max(at_least_trips(task.loads, task.deck), wished)
-    effort = Effort(int(SEARCH * time_limit_s * COMPARISONS_PER_S))
-    best = _must(load_carts(task, Manner(0, 0, bound_first=True), Effort(ENDLESS)))
-    for manner in _manners(at_least):
-        if _driven(best) <= at_least or effort.spent:
-            break
-        tried = replace(manner, carts=manner.carts and _driven(best) - 1)
-        carts = load_carts(task, tried, effort)
-        if carts is not None and _driven(carts) < _driven(best):
-            best = carts
-    for order in (_heaviest_first, _largest_first):
-        if _driven(best) > at_least:
-            repacked = _first_fit_repacking(task, order, Effort(int(REPACK * time_limit_s * COMPARISONS_PER_S)))
-            best = repacked if repacked is not None and _driven(repacked) < _driven(best) else best
+    at_least = max(at_least_trips(task.loads, task.deck), task.begun - task.first_free)
+    best = _one_after_the_other(task)
+    effort = Effort(int(time_limit_s * COMPARISONS_PER_S))
+    while _driven(best) > at_least and (fewer := _one_trip_fewer(task, best, effort)) is not None:
+        best = fewer
+    if _driven(best) > at_least:
+        best = _first_fit_restacking(task, _driven(best)) or best
     if _driven(best) > at_least:
         at_least, best = _by_weight(task, at_least, best)
     return Grouping(tuple(tuple(cart.stood) for cart in best), min(at_least, _driven(best)), released)
@@ -137,126 +103,91 @@ def _bind(task: Task) -> tuple[Task, tuple[str, ...]]:
     return replace(task, bound=bound), tuple(released)
 
 
-def _manners(at_least: int) -> Iterator[Manner]:
-    """Loadings to try, plain ones first, then ever more stirred ones."""
-    ways = [(order, preference) for preference in range(len(PREFERENCES)) for order in range(len(LOADING_ORDERS))]
-    for stir in range(STIRS):
-        for number, (order, preference) in enumerate(ways):
-            if at_least > 1:
-                yield Manner(order, preference, 0, 0, stir)
-            yield Manner(order, preference, 1, (number + stir) % 3, stir)
+def _one_after_the_other(task: Task) -> list[CartLoad]:
+    """Each load on the first cart that takes it; what is bound to a cart comes last, or first where it must."""
+    loads = sorted(task.loads, key=LOADING_ORDERS[0])
+    carts = _in_turn(task, loads, on_top=True)
+    if carts is None:
+        place = {carton: number for number, carton in enumerate(task.bound)}
+        carts = _in_turn(task, sorted(loads, key=lambda load: place.get(load.carton, len(place))), on_top=False)
+    return _must(carts)
 
 
-def load_carts(task: Task, manner: Manner, effort: Effort) -> list[CartLoad] | None:
-    """The carts loaded in this manner, or None when a load finds no place or the effort is spent."""
-    effort.left -= ATTEMPT
-    fleet = _Fleet(task, manner, effort)
-    for load in fleet.sequence():
-        if effort.spent or not fleet.take(load):
-            return None
-    return fleet.carts
+def _in_turn(task: Task, loads: Sequence[Load], *, on_top: bool) -> list[CartLoad] | None:
+    """The carts loaded in this order, or None where a bound load finds no place on its cart.
 
-
-class _Fleet:
-    """The carts of one attempt, with room kept for what is bound to them."""
-
-    def __init__(self, task: Task, manner: Manner, effort: Effort) -> None:
-        self.task, self.manner, self.effort = task, manner, effort
-        last_bound = max(task.bound.values(), default=-1)
-        count = max(last_bound + 1, task.first_free + manner.carts)
-        self.carts = [self._empty() for _ in range(count)]
-        self.volumes = [0] * count
-        self.kept_g = [0] * count
-        self.kept_mm = [0] * count
-        for load in task.loads:
-            if load.carton in task.bound:
-                trip = task.bound[load.carton]
-                self.kept_g[trip] += load.weight_g
-                if load.open_first and not manner.bound_first:
-                    self.kept_mm[trip] = max(self.kept_mm[trip], load.height_mm)
-
-    def _empty(self) -> CartLoad:
-        return CartLoad(self.task.deck, PREFERENCES[self.manner.preference], self.effort)
-
-    def sequence(self) -> list[Load]:
-        """The loads in loading order; bound ones first in the order in which `_bind` found them places."""
-        order, stir = LOADING_ORDERS[self.manner.order], self.manner.stir
-        place = {carton: number for number, carton in enumerate(self.task.bound)} if self.manner.bound_first else {}
-
-        def key(load: Load) -> tuple[float, ...]:
-            rank, *sizes = order(load)
-            turn = place.get(load.carton, len(place))
-            shake = 1 + (0.15 * (1 + stir % 4) * _shake(stir, load.carton) if stir else 0)
-            return (turn, rank, *(size * shake for size in sizes))
-
-        return sorted(self.task.loads, key=key)
-
-    def take(self, load: Load) -> bool:
-        if load.carton in self.task.bound:
-            trip = self.task.bound[load.carton]
-            self.kept_g[trip] -= load.weight_g
-            if load.open_first:
-                self.kept_mm[trip] = 0
-            return self._put(load, trip)
-        return any(self._put(load, trip) for trip in self._choices())
-
-    def _choices(self) -> Iterable[int]:
-        trips = range(self.task.first_free, len(self.carts))
-        if not self.manner.carts:
-            yield from trips
-            self.carts.append(self._empty())
-            self.volumes.append(0)
-            self.kept_g.append(0)
-            self.kept_mm.append(0)
-            yield len(self.carts) - 1
+    Room is kept for what is bound to a cart and comes later: its weight, and height for what lies ``on_top``.
+    """
+    carts = [CartLoad(task.deck) for _ in range(task.begun)]
+    waiting = {load.carton: load for load in loads if load.carton in task.bound}
+    for load in loads:
+        waiting.pop(load.carton, None)
+        for trip in _trips_for(load, task, carts):
+            kept = [other for other in waiting.values() if task.bound[other.carton] == trip]
+            tops = [other.height_mm for other in kept if other.open_first and on_top]
+            kept_g, kept_mm = sum(other.weight_g for other in kept), max(tops, default=0)
+            room = replace(task.deck, max_g=task.deck.max_g - kept_g, height_mm=task.deck.height_mm - kept_mm)
+            if _put(load, carts[trip], room):
+                break
         else:
-            yield from sorted(trips, key=lambda trip: (self._filled(trip), trip))
+            return None
+    for cart in carts:
+        cart.deck = task.deck
+    return carts
 
-    def _filled(self, trip: int) -> float:
-        weight = self.carts[trip].weight_g / self.task.deck.max_g
-        volume = self.volumes[trip] / deck_mm3(self.task.deck)
-        return (weight, volume, max(weight, volume))[self.manner.balance]
 
-    def _put(self, load: Load, trip: int) -> bool:
-        cart = self.carts[trip]
-        deck = self.task.deck
-        cart.deck = replace(deck, max_g=deck.max_g - self.kept_g[trip], height_mm=deck.height_mm - self.kept_mm[trip])
-        stood = cart.place_for(load)
-        if stood is None:
-            return False
+def _trips_for(load: Load, task: Task, carts: list[CartLoad]) -> Iterator[int]:
+    """The trip that the load is bound to, or all, and a new one when none of them takes it."""
+    if load.carton in task.bound:
+        yield task.bound[load.carton]
+    else:
+        yield from range(task.first_free, len(carts))
+        carts.append(CartLoad(task.deck))
+        yield len(carts) - 1
+
+
+def _put(load: Load, cart: CartLoad, room: Deck) -> bool:
+    cart.deck = room
+    stood = cart.place_for(load)
+    if stood is not None:
         cart.add(stood)
-        self.volumes[trip] += volume_mm3(load)
-        return True
+    return stood is not None
+
+
+def _one_trip_fewer(task: Task, carts: Sequence[CartLoad], effort: Effort) -> list[CartLoad] | None:
+    """The emptiest cart that nothing is bound to taken apart, and its loads pressed onto the others; or None."""
+    free = [trip for trip, cart in enumerate(carts) if cart.stood and trip not in task.bound.values()]
+    emptiest = min(free, key=lambda trip: filled(carts[trip]))
+    fewer = list(carts)
+    fewer[emptiest] = fewer[-1]
+    others = dict(enumerate(fewer[task.first_free : -1], start=task.first_free))
+    left = [one.load for one in carts[emptiest].stood]
+    reloaded = reload_carts(others, left, task.bound, effort)
+    return None if reloaded is None else [*fewer[: task.first_free], *reloaded.values()]
 
 
 def _heaviest_first(load: Load) -> tuple[int, str]:
     return (-load.weight_g, load.carton)
 
 
-def _largest_first(load: Load) -> tuple[int, str]:
-    return (-volume_mm3(load), load.carton)
-
-
-def _first_fit_repacking(task: Task, order: Callable[[Load], tuple[int, str]], effort: Effort) -> list[CartLoad] | None:
+def _first_fit_restacking(task: Task, fewer_than: int) -> list[CartLoad] | None:
     """First fit decreasing that stands a whole cart anew for each load: the plain rule to be no worse than."""
-    groups: list[list[Load]] = [[] for _ in range(max(task.bound.values(), default=task.first_free - 1) + 1)]
+    groups: list[list[Load]] = [[] for _ in range(task.begun)]
     stood: list[tuple[Stood, ...]] = [() for _ in groups]
-    for load in sorted(task.loads, key=lambda load: (load.carton not in task.bound, order(load))):
+    for load in sorted(task.loads, key=lambda load: (load.carton not in task.bound, _heaviest_first(load))):
         trips = range(task.first_free, len(groups))
         for trip in [task.bound[load.carton]] if load.carton in task.bound else trips:
-            found = arrange([*groups[trip], load], task.deck, effort)
+            found = arrange([*groups[trip], load], task.deck)
             if found is not None:
                 groups[trip].append(load)
                 stood[trip] = found
                 break
         else:
-            if effort.spent or load.carton in task.bound:
+            if load.carton in task.bound or len(groups) - task.first_free >= fewer_than - 1:
                 return None
             groups.append([load])
             stood.append(_must(arrange([load], task.deck)))
-        if effort.spent:
-            return None
-    return [cart_of(one, task.deck) for one in stood]
+    return [CartLoad(task.deck, stood=one) for one in stood]
 
 
 def _by_weight(task: Task, at_least: int, best: list[CartLoad]) -> tuple[int, list[CartLoad]]:
@@ -275,16 +206,8 @@ def _by_weight(task: Task, at_least: int, best: list[CartLoad]) -> tuple[int, li
         stood = arrange((task.loads[index] for index in group), task.deck)
         if stood is None:
             return at_least, best
-        carts.append(cart_of(stood, task.deck))
+        carts.append(CartLoad(task.deck, stood=stood))
     return at_least, carts
-
-
-def cart_of(stood: Sequence[Stood], deck: Deck) -> CartLoad:
-    """A cart that holds these loads as they stand."""
-    cart = CartLoad(deck)
-    for one in stood:
-        cart.add(one)
-    return cart
 
 
 def _driven(carts: Sequence[CartLoad]) -> int:
@@ -295,8 +218,3 @@ def _must(found: _T | None) -> _T:
     if found is None:
         raise AssertionError("a load that fits the empty cart always finds a place on a cart of its own")
     return found
-
-
-def _shake(stir: int, carton: str) -> float:
-    """A number from -1 to 1 that looks random and is always the same."""
-    return crc32(f"{stir} {carton}".encode()) / 0x7FFFFFFF - 1

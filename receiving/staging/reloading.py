@@ -1,0 +1,148 @@
+"""Carts loaded again, part by part, until what was left behind has found a place.
+
+Each round takes a part of one or two carts off, loads it again together with what is left in another order, and keeps
+the result where it leaves no more behind than lately. Ruin and recreate: Schrimpf et al., Journal of Computational
+Physics 159 (2000) 139–171; late acceptance: Burke & Bykov, European Journal of Operational Research 258 (2017) 70–78.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from receiving.staging.loading import LOADING_ORDERS, PREFERENCES, CartLoad, Effort, Stood, deck_mm3, volume_mm3
+from receiving.staging.loads import Deck, Load
+
+ROUND = 300
+"""What a round costs beside the comparisons in it, in comparisons, as measured."""
+
+MEMORY = 10
+"""A round may leave as much behind as the one so many rounds before left."""
+
+ONE_CART, WHOLE_CART, NEIGHBOURS = 40, 10, 50
+"""In how many rounds of a hundred one cart is taken, not two; and of each cart all, or neighbours, not any few."""
+
+ORDERS = (0, 0, 0, 0, 0, 0, 1, 2)
+"""Loading orders by how often each is taken: the heaviest first finds most, as measured."""
+
+SHAKES = (0.0, 0.1, 0.2)
+"""By how much the order of loading is stirred."""
+
+
+class Dice:
+    """Numbers that look random and are always the same: Knuth's 64-bit congruential generator (MMIX)."""
+
+    def __init__(self, seed: int) -> None:
+        self.state = seed
+
+    def below(self, count: int) -> int:
+        """A number from 0 to ``count`` - 1."""
+        self.state = (self.state * 6364136223846793005 + 1442695040888963407) & 0xFFFFFFFFFFFFFFFF
+        return (self.state >> 33) * count >> 31
+
+    def few(self, count: int, most: int) -> list[int]:
+        """Up to ``most`` different numbers below ``count``."""
+        return list(dict.fromkeys(self.below(count) for _ in range(most)))
+
+
+def reload_carts(
+    carts: Mapping[int, CartLoad], left: Sequence[Load], bound: Mapping[str, int], effort: Effort
+) -> dict[int, CartLoad] | None:
+    """The carts, by trip, with all that was ``left`` loaded too, or None; ``bound`` loads stay on their trips."""
+    search = _Reloading(carts, left, bound, effort)
+    while search.left and not effort.spent:
+        search.round()
+    return None if search.left else search.carts
+
+
+class _Reloading:
+    def __init__(
+        self, carts: Mapping[int, CartLoad], left: Sequence[Load], bound: Mapping[str, int], effort: Effort
+    ) -> None:
+        self.carts, self.left, self.bound, self.effort = dict(carts), list(left), bound, effort
+        self.trips = list(carts)
+        self.deck = next(iter(carts.values())).deck
+        self.dice = Dice(len(left))
+        self.lately = [self.cost(self.left)] * MEMORY
+        self.rounds = 0
+
+    def cost(self, left: Iterable[Load]) -> float:
+        """What is left behind, in carts: its part of the weight and of the space."""
+        return sum(part_of(load, self.deck) for load in left)
+
+    def round(self) -> None:
+        """Load a part again, and keep the result where it leaves no more behind than before or than lately."""
+        self.effort.left -= ROUND
+        carts, again = {}, list(self.left)
+        for trip in self._chosen():
+            carts[trip], off = self.carts[trip].without(self._part(self.carts[trip].stood))
+            carts[trip].effort = self.effort
+            again += off
+        left = self._load(carts, again)
+        cost, now, at = self.cost(left), self.cost(self.left), self.rounds % MEMORY
+        if cost <= max(now, self.lately[at]):
+            self.carts |= carts
+            self.left = left
+        self.lately[at] = now
+        self.rounds += 1
+
+    def _chosen(self) -> list[int]:
+        """One or two trips, first of all one that a load which is left is bound to."""
+        chosen = [self.trips[at] for at in self.dice.few(len(self.trips), 1 if self._chance(ONE_CART) else 2)]
+        wanted = [self.bound[load.carton] for load in self.left if load.carton in self.bound]
+        return list(dict.fromkeys([*wanted[:1], *chosen]))[:2]
+
+    def _part(self, stood: Sequence[Stood]) -> Sequence[int]:
+        count = len(stood)
+        if not count or self._chance(WHOLE_CART):
+            return range(count)
+        some = 1 + self.dice.below(max(1, count // 2))
+        if not self._chance(NEIGHBOURS):
+            return self.dice.few(count, min(some, 3))
+        middle = stood[self.dice.below(count)]
+        return sorted(range(count), key=lambda at: _apart(stood[at], middle))[:some]
+
+    def _chance(self, percent: int) -> bool:
+        return self.dice.below(100) < percent
+
+    def _load(self, carts: Mapping[int, CartLoad], loads: Iterable[Load]) -> list[Load]:
+        """Load these onto the carts; what found no place."""
+        preference, evenly = PREFERENCES[self.dice.below(len(PREFERENCES))], self._chance(70)
+        for cart in carts.values():
+            cart.preference = preference
+        left = []
+        for load in self._stirred(loads):
+            trips = [trip for trip in carts if self.bound.get(load.carton, trip) == trip]
+            if evenly:
+                trips.sort(key=lambda trip: filled(carts[trip]))
+            for trip in trips:
+                stood = carts[trip].place_for(load)
+                if stood is not None:
+                    carts[trip].add(stood)
+                    break
+            else:
+                left.append(load)
+        return left
+
+    def _stirred(self, loads: Iterable[Load]) -> list[Load]:
+        order, shake = LOADING_ORDERS[ORDERS[self.dice.below(len(ORDERS))]], SHAKES[self.dice.below(len(SHAKES))]
+
+        def key(load: Load) -> tuple[float, ...]:
+            rank, first, *others = order(load)
+            return (rank, first * (1 + shake * (self.dice.below(2001) / 1000 - 1)), *others)
+
+        return sorted(loads, key=key)
+
+
+def _apart(one: Stood, other: Stood) -> int:
+    """How far two loads are apart: twice the distance of their middles in plan, and the height between their feet."""
+    along = abs(2 * one.x_mm + one.length_mm - 2 * other.x_mm - other.length_mm)
+    across = abs(2 * one.y_mm + one.width_mm - 2 * other.y_mm - other.width_mm)
+    return along + across + abs(one.z_mm - other.z_mm)
+
+
+def filled(cart: CartLoad) -> float:
+    """How full a cart is: by weight or by space, whichever is more."""
+    return max(cart.weight_g / cart.deck.max_g, cart.volume_mm3 / deck_mm3(cart.deck))
+
+
+def part_of(load: Load, deck: Deck) -> float:
+    """What a load takes of a cart: its part of the weight and of the space."""
+    return load.weight_g / deck.max_g + volume_mm3(load) / deck_mm3(deck)
