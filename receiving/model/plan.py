@@ -146,21 +146,31 @@ class WorkStep:
 
 
 @dataclass(frozen=True)
-class TripBound:
-    """How good the number of cart trips is: no plan has fewer than ``at_least``; ``planned`` were planned."""
+class PlanBound:
+    """How good a number of the plan is: no plan has fewer than ``at_least``; ``planned`` were planned."""
 
     planned: int
     at_least: int
 
     @property
     def proven(self) -> bool:
-        """The plan has provably the fewest cart trips."""
+        """The plan provably has the fewest."""
         return self.planned <= self.at_least
 
     @property
     def gap(self) -> float:
         """(planned - at_least) / planned; 0.0 when proven."""
         return 0.0 if self.proven else (self.planned - self.at_least) / self.planned
+
+
+@dataclass(frozen=True)
+class TripBound(PlanBound):
+    """How good the number of cart trips is."""
+
+
+@dataclass(frozen=True)
+class StopBound(PlanBound):
+    """How good the number of stops is, among the plans with as many cart trips; a stop is one trip at one bay."""
 
 
 @dataclass(frozen=True)
@@ -184,6 +194,7 @@ class StagingPlan:
     cautions: tuple[Caution, ...] = ()
     held: tuple[Held, ...] = ()
     bound: TripBound = TripBound(0, 0)
+    stop_bound: StopBound = StopBound(0, 0)
     assumptions: tuple[str, ...] = ()
     lifting: tuple[LiftAdvice, ...] = ()
     steps: tuple[WorkStep, ...] = ()

@@ -14,6 +14,7 @@ from receiving.model import (
     OpenFirst,
     Reconciliation,
     StagingPlan,
+    StopBound,
     Trip,
     TripBound,
 )
@@ -24,7 +25,7 @@ from receiving.staging.handling import TWO_PEOPLE_KG, cautions_for, lift_advice
 from receiving.staging.lifting import LIMITS_OF_USE
 from receiving.staging.loads import Deck, Load, deck_of, measure
 from receiving.staging.shipment import Shipment, shipment_of, stay_or_go
-from receiving.staging.stops import fewer_stops
+from receiving.staging.stops import fewer_stops, least_stops
 from receiving.staging.trips import Grouping, Route, Task, fits_alone, group_loads
 from receiving.staging.work_order import opening_key, work_steps
 
@@ -57,8 +58,10 @@ def plan_staging(
     going = [carton for carton in going if carton.carton not in {h.carton for h in floors.held}]
     riding = [carton for carton in going if not shipment.moved(carton.carton)]
     task, by_hand = _task(shipment, [loads[carton.carton] for carton in riding], deck)
-    grouping = group_loads(task, time_limit_s=0.8 * time_limit_s)
-    grouping = fewer_stops(grouping, task, _routes(shipment, riding, floors), time_limit_s=0.2 * time_limit_s)
+    grouping = group_loads(task, time_limit_s=0.7 * time_limit_s)
+    routes = _routes(shipment, riding, floors)
+    grouping = fewer_stops(grouping, task, routes, time_limit_s=0.3 * time_limit_s)
+    stops_at_least = least_stops(grouping, task, routes)
     trips = _trips(shipment, grouping, by_hand, floors)
     weighed = [carton.carton for carton in riding if carton.weight_kg is not None]
     lifting = lift_advice(trips, loads, weighed, layout.walk_m if layout else 0.0)
@@ -69,6 +72,7 @@ def plan_staging(
         cautions=(*_doubts(shipment, going, floors, grouping), *cautions_for(shipment, trips, lifting, going)),
         held=(*held, *too_much, *floors.held),
         bound=TripBound(grouping.driven, grouping.at_least),
+        stop_bound=StopBound(sum(len(trip.stops) for trip in trips if not trip.by_hand), stops_at_least),
         assumptions=(*assumptions, *([ROWS_FROM_TOP] if going else []), *([LIMITS_OF_USE] if lifting else [])),
         lifting=lifting,
         steps=work_steps(shipment),

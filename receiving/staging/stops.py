@@ -1,20 +1,37 @@
 """The same number of trips with less walking: fewer stops, bays in setting order, what waits last.
 
-A local search that moves and swaps loads between trips, and accepts a change only where both carts can still be
-stood. It ends when nothing helps or the effort is spent.
+A local search that accepts a change only where the carts can still be stood. First it divides the bays of two trips
+anew between them, and moves and swaps loads towards the trip that carries most of their bay, until no stop is saved;
+then it moves and swaps loads to bring early bays early. It ends when nothing helps or the effort is spent. How few
+stops are possible at all is said by `stop_bounds`.
 """
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from itertools import combinations
+from itertools import combinations, permutations, product
 
-from receiving.staging.loading import Effort, Stood, arrange, deck_mm3, volume_mm3
+from receiving.staging.by_bay import deals, load_by_bay, share
+from receiving.staging.loading import LOADING_ORDERS, Effort, Stood, arrange, deck_mm3, volume_mm3
 from receiving.staging.loads import Load
+from receiving.staging.stop_bounds import Parts, fewest_stops
 from receiving.staging.trips import COMPARISONS_PER_S, Grouping, Route, Task
 
-Groups = tuple[tuple[Load, ...], ...]
+Group = tuple[Load, ...]
+Groups = tuple[Group, ...]
 Key = tuple[bool, int]
+Change = dict[int, Group]
+Cost = tuple[int, int]
+Way = tuple[int, int, int]
+
+MOST_BAYS = 7
+"""Two trips with more bays than this are not divided anew: the divisions double with each bay."""
+
+MOST_DIVISIONS = 12
+"""So many divisions of two trips are tried, those with fewest stops and most room first."""
+
+DEALING = 0.35
+"""Part of the effort that is spent on loading bay by bay, as measured; the rest goes to changes of what was found."""
 
 
 def fewer_stops(grouping: Grouping, task: Task, routes: Mapping[str, Route], *, time_limit_s: float = 0.25) -> Grouping:
@@ -22,9 +39,28 @@ def fewer_stops(grouping: Grouping, task: Task, routes: Mapping[str, Route], *, 
     if grouping.driven < 2:
         return grouping
     search = _Search(task, routes, grouping, Effort(int(time_limit_s * COMPARISONS_PER_S)))
-    while not search.effort.spent and search.improve():
-        pass
+    search.run(_parts(grouping, task, routes))
     return replace(grouping, trips=tuple(search.known[_ids(group)] or () for group in search.best))
+
+
+def least_stops(grouping: Grouping, task: Task, routes: Mapping[str, Route]) -> int:
+    """No plan of as many trips, with what is bound where it is, makes fewer stops; 0 where no bays are known."""
+    return _parts(grouping, task, routes).at_least if routes else 0
+
+
+def _parts(grouping: Grouping, task: Task, routes: Mapping[str, Route]) -> Parts:
+    stops = {load.carton: routes.get(load.carton, Route()).stop for load in task.loads}
+    return fewest_stops(task.loads, stops, _bound(grouping, task), task.deck, grouping.driven)
+
+
+def _bound(grouping: Grouping, task: Task) -> dict[str, int]:
+    """The trips of the loads that stay on theirs: open-first ones, and those that a person put there."""
+    return {
+        one.load.carton: trip
+        for trip, stood in enumerate(grouping.trips)
+        for one in stood
+        if one.load.open_first or (one.load.carton in task.bound and one.load.carton not in grouping.released)
+    }
 
 
 class _Search:
@@ -37,14 +73,21 @@ class _Search:
         self.known: dict[frozenset[str], tuple[Stood, ...] | None] = {
             _ids([one.load for one in trip]): trip for trip in grouping.trips
         }
-        self.best = self._in_setting_order(tuple(tuple(one.load for one in trip) for trip in grouping.trips))
-        self.least = self.cost(self.best)
-        cut = self._cut_in_order()
-        if self.cost(cut) < self.least and all(self.can_stand(group) for group in cut):
-            self.best, self.least = cut, self.cost(cut)
+        self.bound = _bound(grouping, task)
+        self.best: Groups = tuple(tuple(one.load for one in trip) for trip in grouping.trips)
+
+    def run(self, parts: Parts) -> None:
+        """Fewest stops first, then early bays early."""
+        self._deal(parts)
+        while not self.effort.spent and self.stops(self.best) > parts.at_least:
+            if not (self._divide_anew() or self._gather()):
+                break
+        self.best = self._in_setting_order(self.best)
+        while not self.effort.spent and self._take(self._changes(), self.disorder):
+            pass
 
     def is_bound(self, load: Load) -> bool:
-        return load.carton in self.task.bound or load.open_first
+        return load.carton in self.bound
 
     def can_stand(self, group: Sequence[Load]) -> bool:
         ids = _ids(group)
@@ -52,14 +95,20 @@ class _Search:
             self.known[ids] = arrange(group, self.task.deck, self.effort)
         return self.known[ids] is not None
 
-    def cost(self, groups: Groups) -> tuple[int, int]:
+    def stops(self, groups: Iterable[Group]) -> int:
+        return sum(len(self._bays(group)) for group in groups)
+
+    def _bays(self, group: Iterable[Load]) -> set[int]:
+        return {self.keys[load.carton][1] for load in group}
+
+    def disorder(self, groups: Groups) -> Cost:
         """Stops in sum; then the pairs of loads that come in the wrong order."""
         counts = [Counter(self.keys[load.carton] for load in group) for group in groups]
         wrong = 0
         for earlier, later in combinations(counts, 2):
             wrong += sum(m * n for a, m in earlier.items() for b, n in later.items() if a > b)
             self.effort.left -= len(earlier) * len(later)
-        return (sum(len({key[1] for key in count}) for count in counts), wrong)
+        return sum(len({key[1] for key in count}) for count in counts), wrong
 
     def _in_setting_order(self, groups: Groups) -> Groups:
         """Trips without bound loads change places so that early bays come early."""
@@ -73,38 +122,146 @@ class _Search:
         keys = [self.keys[load.carton] for load in group]
         return (sum(key[0] for key in keys) / len(keys), sum(key[1] for key in keys) / len(keys))
 
-    def _cut_in_order(self) -> Groups:
-        """Free loads in setting order, dealt to the driven trips one after the other by their share of the cart."""
-        result = [[load for load in group if self.is_bound(load)] for group in self.best]
-        driven = [i for i, group in enumerate(self.best) if group]
-        loads = [load for group in self.best for load in group if not self.is_bound(load)]
-        loads.sort(key=lambda load: (self.keys[load.carton], load.rank, load.carton))
-        target = sum(self._share(group) for group in self.best) / len(driven)
-        for i in driven[:-1]:
-            while loads and self._share(result[i]) + self._share(loads[:1]) / 2 < target:
-                result[i].append(loads.pop(0))
-        result[driven[-1]].extend(loads)
-        return tuple(map(tuple, result))
+    def _deal(self, parts: Parts) -> None:
+        """Load the trips bay by bay in several manners, and keep the best where it has fewer stops."""
+        bays = {carton: key[1] for carton, key in self.keys.items()}
+        shares: dict[int, float] = {}
+        for load in self.task.loads:
+            shares[bays[load.carton]] = shares.get(bays[load.carton], 0.0) + share(load, self.task.deck)
+        first = frozenset(bays[carton] for carton in self.bound)
+        enough = self.effort.left * (1 - DEALING)
+        for deal in deals(parts, shares, self._driven(), first):
+            for order in LOADING_ORDERS:
+                if self.effort.left < enough or self.stops(self.best) <= parts.at_least:
+                    return
+                loaded = load_by_bay(self.task.loads, bays, self.bound, deal, self.task.deck, order, self.effort)
+                if loaded is not None:
+                    groups = tuple(tuple(x.load for x in loaded.get(i, ())) for i in range(len(self.best)))
+                    if self.stops(groups) < self.stops(self.best) and all(groups[i] for i in self._driven()):
+                        self.known |= {_ids(groups[i]): stood for i, stood in loaded.items()}
+                        self.best = groups
 
-    def _share(self, group: Sequence[Load]) -> float:
-        weight = sum(load.weight_g for load in group) / self.task.deck.max_g
-        return weight + sum(map(volume_mm3, group)) / deck_mm3(self.task.deck)
+    def _share(self, group: Iterable[Load]) -> float:
+        return sum(share(load, self.task.deck) for load in group)
 
-    def improve(self) -> bool:
-        """Take the first change that costs less and can be stood."""
-        for changed in self._changes():
+    def _take(self, changes: Iterable[Change], measure: Callable[[Groups], Cost]) -> bool:
+        """Take the first change that measures less and can be stood."""
+        least = measure(self.best)
+        for changed in changes:
             groups = tuple(changed.get(i, group) for i, group in enumerate(self.best))
-            cost = self.cost(groups)
-            if cost < self.least and all(self.can_stand(group) for group in changed.values()):
-                self.best, self.least = groups, cost
+            if measure(groups) < least and all(map(self.can_stand, changed.values())):
+                self.best = groups
+                return True
+            if self.effort.spent:
+                break
+        return False
+
+    def _divide_anew(self) -> bool:
+        """Take the first new division of two trips' bays between them that saves a stop and can be stood."""
+        for i, j in combinations(self._driven(), 2):
+            for one, other in self._divisions(self.best[i], self.best[j]):
+                fuller, emptier = sorted((one, other), key=self._fill, reverse=True)
+                if self.can_stand(fuller) and self.can_stand(emptier):
+                    self.best = tuple({i: one, j: other}.get(k, group) for k, group in enumerate(self.best))
+                    return True
+                if self.effort.spent:
+                    return False
+        return False
+
+    def _divisions(self, one: Group, other: Group) -> Iterator[tuple[Group, Group]]:
+        """Divisions that save stops, fewest stops first: bays as a whole to one of both, at most one of them in two."""
+        free: dict[int, list[Load]] = {}
+        for load in filter(self._is_free, (*one, *other)):
+            free.setdefault(self.keys[load.carton][1], []).append(load)
+        if len(free) > MOST_BAYS:
+            return
+        bound = [tuple(filter(self.is_bound, group)) for group in (one, other)]
+        now = self.stops((one, other))
+        found: list[tuple[int, float, tuple[Group, Group]]] = []
+        for sides in product((0, 1), repeat=len(free)):
+            whole = dict(zip(free, sides, strict=True))
+            for split in (None, *free):
+                bays = [self._bays(group) for group in bound]
+                for bay, side in whole.items():
+                    bays[side].add(bay)
+                    bays[1 - side] |= {bay} if bay == split else set()
+                if sum(map(len, bays)) < now:
+                    groups = self._dealt(bound, free, whole, split)
+                    if all(groups) and all(map(self._has_room, groups)):
+                        found.append((sum(map(len, bays)), max(map(self._fill, groups)), groups))
+        self.effort.left -= len(found)
+        yield from (groups for *_, groups in sorted(found, key=lambda each: each[:2])[:MOST_DIVISIONS])
+
+    def _fill(self, group: Group) -> float:
+        deck = self.task.deck
+        return max(sum(load.weight_g for load in group) / deck.max_g, sum(map(volume_mm3, group)) / deck_mm3(deck))
+
+    def _has_room(self, group: Sequence[Load]) -> bool:
+        return sum(load.weight_g for load in group) <= self.task.deck.max_g
+
+    def _dealt(
+        self, bound: Sequence[Group], free: Mapping[int, Sequence[Load]], whole: Mapping[int, int], split: int | None
+    ) -> tuple[Group, Group]:
+        """The bays to their sides; of the split one the largest loads first to its side, up to half of everything."""
+        result = [
+            [*group, *(load for bay, own in free.items() if whole[bay] == side and bay != split for load in own)]
+            for side, group in enumerate(bound)
+        ]
+        if split is not None:
+            first = whole[split]
+            filled = self._share(result[first])
+            room_g = self.task.deck.max_g - sum(load.weight_g for load in result[first])
+            half = (sum(map(self._share, result)) + self._share(free[split])) / 2
+            for load in sorted(free[split], key=lambda load: -self._share([load])):
+                taken = self._share([load])
+                takes = load.weight_g <= room_g and filled + taken / 2 < half
+                result[first if takes else 1 - first].append(load)
+                if takes:
+                    room_g, filled = room_g - load.weight_g, filled + taken
+        return tuple(result[0]), tuple(result[1])
+
+    def _gather(self) -> bool:
+        """Move or swap loads so that stops are saved, or else a bay's loads are less scattered over the trips."""
+        counts = {i: Counter(self.keys[load.carton][1] for load in self.best[i]) for i in self._driven()}
+        moves = [
+            (_moved(counts[i][bay], counts[j][bay]), i, j, bay) for i, j in permutations(counts, 2) for bay in counts[i]
+        ]
+        swaps = [
+            ((one[0][0] + other[0][0], one[0][1] + other[0][1]), one, other)
+            for one in moves
+            for other in moves
+            if one[1:3] == (other[2], other[1]) and one[1] < one[2] and one[3] != other[3]
+        ]
+        ways: list[tuple[Cost, tuple[Way, ...]]] = [
+            *((way[0], (way[1:],)) for way in moves),
+            *((cost, (one[1:], other[1:])) for cost, one, other in swaps),
+        ]
+        self.effort.left -= len(ways)
+        for cost, steps in sorted(ways):
+            if cost >= (0, 0) or self.effort.spent:
+                break
+            if self._step(steps):
+                return True
+        return False
+
+    def _step(self, steps: Sequence[Way]) -> bool:
+        """One free load for each step from trip to trip, where both carts can be stood then."""
+        own = [[x for x in self.best[i] if self._is_free(x) and self.keys[x.carton][1] == bay] for i, _, bay in steps]
+        i, j = steps[0][:2]
+        for chosen in product(*own):
+            self.effort.left -= 1
+            one = (*(x for x in self.best[i] if x is not chosen[0]), *chosen[1:])
+            other = (*(x for x in self.best[j] if x not in chosen[1:]), chosen[0])
+            if one and self._has_room(one) and self._has_room(other) and self.can_stand(one) and self.can_stand(other):
+                self.best = tuple({i: one, j: other}.get(k, group) for k, group in enumerate(self.best))
                 return True
             if self.effort.spent:
                 return False
         return False
 
-    def _changes(self) -> Iterator[dict[int, tuple[Load, ...]]]:
+    def _changes(self) -> Iterator[Change]:
         """Every move of one free load to another driven trip, then every swap of two."""
-        driven = [i for i, group in enumerate(self.best) if group]
+        driven = self._driven()
         for i in driven:
             for load in filter(self._is_free, self.best[i]):
                 for j in driven:
@@ -116,13 +273,21 @@ class _Search:
                     if self.keys[a.carton] != self.keys[b.carton]:
                         yield {i: (*_without(self.best[i], a), b), j: (*_without(self.best[j], b), a)}
 
+    def _driven(self) -> list[int]:
+        return [i for i, group in enumerate(self.best) if group]
+
     def _is_free(self, load: Load) -> bool:
         return not self.is_bound(load)
+
+
+def _moved(here: int, there: int) -> Cost:
+    """What moving one of a bay's loads between trips with so many of them adds: stops, then scatter."""
+    return (not there) - (here == 1), -2 * (there - here + 1)
 
 
 def _ids(group: Sequence[Load]) -> frozenset[str]:
     return frozenset(load.carton for load in group)
 
 
-def _without(group: Sequence[Load], load: Load) -> tuple[Load, ...]:
+def _without(group: Sequence[Load], load: Load) -> Group:
     return tuple(other for other in group if other is not load)

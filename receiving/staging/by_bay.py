@@ -1,0 +1,118 @@
+"""Carts loaded bay by bay: each load goes to the trips that its bay is dealt to, as far as they take it.
+
+A deal puts the bays in a row and cuts the row into trips of equal share; a bay at a cut is on both trips. Loads are
+placed in one of the usual loading orders, so that what carries is loaded before what is carried. A load that finds no
+place on the trips of its bay goes to any other.
+"""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import product
+
+from receiving.staging.loading import (
+    CartLoad,
+    Effort,
+    Stood,
+    deck_mm3,
+    volume_mm3,
+)
+from receiving.staging.loads import Deck, Load
+from receiving.staging.stop_bounds import Parts
+
+LoadingOrder = Callable[[Load], tuple[int, ...]]
+
+TURNS = 6
+"""Rows of bays that are tried for each part."""
+
+
+Deal = dict[tuple[int, int], float]
+"""What each trip should take of each bay, by (bay, trip), in shares of a cart."""
+
+
+def share(load: Load, deck: Deck) -> float:
+    """What a load takes of a cart: its part of the weight and of the space."""
+    return load.weight_g / deck.max_g + volume_mm3(load) / deck_mm3(deck)
+
+
+def deals(parts: Parts, shares: Mapping[int, float], trips: Sequence[int], first: frozenset[int]) -> Iterator[Deal]:
+    """Ways to deal bays to trips, those of the parts in setting order first; the part with ``first`` has trip one."""
+    everything = (frozenset().union(*(bays for bays, _ in parts.parts)), len(trips))
+    divided = sorted(parts.parts, key=lambda part: (not part[0] & first, min(part[0])))
+    for turn, ordered in product(range(TURNS), (divided, [everything])):
+        deal: Deal = {}
+        at = 0
+        for bays, count in ordered:
+            row = _turned(sorted(bays, key=lambda bay: (bay not in first, bay)), turn)
+            for bay, place, part in _cut(row, shares, count):
+                deal[bay, trips[at + place]] = part
+            at += count
+        yield deal
+
+
+def _turned(row: list[int], turn: int) -> list[int]:
+    """The row of bays, every other time from its end, begun elsewhere each time."""
+    at = turn // 2 % len(row)
+    turned = row[at:] + row[:at]
+    return turned[::-1] if turn % 2 else turned
+
+
+def _cut(row: Sequence[int], shares: Mapping[int, float], trips: int) -> Iterator[tuple[int, int, float]]:
+    """Bay, trip and share where the row is cut into trips of equal share."""
+    each = sum(shares[bay] for bay in row) / trips
+    done = 0.0
+    for bay in row:
+        begins, ends = done, done + shares[bay]
+        for trip in range(trips):
+            part = min(ends, (trip + 1) * each) - max(begins, trip * each)
+            if part > 1e-9:
+                yield bay, trip, part
+        done = ends
+
+
+def load_by_bay(
+    loads: Sequence[Load],
+    bays: Mapping[str, int],
+    bound: Mapping[str, int],
+    deal: Mapping[tuple[int, int], float],
+    deck: Deck,
+    order: LoadingOrder,
+    effort: Effort,
+) -> dict[int, tuple[Stood, ...]] | None:
+    """The trips of a deal loaded, or None where a load finds no place on any; ``bound`` loads go to their trip."""
+    left = dict(deal)
+    carts = {trip: CartLoad(deck, effort=effort) for trip in {*(trip for _, trip in deal), *bound.values()}}
+    waiting = [load for load in loads if load.carton in bound]
+    for load in sorted(loads, key=order):
+        if load.carton in bound:
+            waiting.remove(load)
+            wanted = [bound[load.carton]]
+        else:
+            wanted = _trips_of(bays[load.carton], left)
+            wanted += [trip for trip in carts if trip not in wanted]
+        for trip in wanted:
+            carts[trip].deck = _room(deck, [other for other in waiting if bound[other.carton] == trip])
+            stood = carts[trip].place_for(load)
+            if stood is not None:
+                carts[trip].add(stood)
+                if (bays[load.carton], trip) in left:
+                    left[bays[load.carton], trip] -= share(load, deck)
+                break
+        else:
+            return None
+        if effort.spent:
+            return None
+    return {trip: tuple(cart.stood) for trip, cart in carts.items()}
+
+
+def _trips_of(bay: int, left: Mapping[tuple[int, int], float]) -> list[int]:
+    """The trips that the bay is dealt to, the one that should still take most of it first."""
+    own = [(-share, trip) for (of, trip), share in left.items() if of == bay]
+    return [trip for _, trip in sorted(own)]
+
+
+def _room(deck: Deck, waiting: Sequence[Load]) -> Deck:
+    """The deck less what is kept for loads that are bound to it: their weight, and height for what lies on top."""
+    if not waiting:
+        return deck
+    kept_mm = max((load.height_mm for load in waiting if load.open_first), default=0)
+    return replace(deck, max_g=deck.max_g - sum(load.weight_g for load in waiting), height_mm=deck.height_mm - kept_mm)
