@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from receiving.matching.sizes import Sizes
 from receiving.model import Address, Carton, CartonKind, Manifest
 
 SHORTEST_WORD = 4
@@ -76,7 +77,12 @@ class Catalogue:
         for carton in manifest:
             for code in codes_of(carton):
                 key = compared(code)
-                self.by_code[key] = (*self.by_code.get(key, ()), carton.carton)
+                self.by_code[key] = (*self.by_code[key], carton.carton) if key in self.by_code else (carton.carton,)
+
+    @cached_property
+    def sizes(self) -> Sizes:
+        """How large its cartons are beside each other."""
+        return Sizes.of(self.manifest)
 
     @cached_property
     def codes(self) -> dict[str, tuple[str, ...]]:
@@ -97,8 +103,10 @@ class Catalogue:
         """The cartons by column and row, each with the address that is there."""
         found: dict[tuple[int, int], list[tuple[Address, str]]] = {}
         for carton in self.manifest:
-            for address in (line.address for line in carton.contents if line.address):
-                found.setdefault((address.column, address.row), []).append((address, carton.carton))
+            for line in carton.contents:
+                at = line.address
+                if at is not None:
+                    found.setdefault((at.column, at.row), []).append((at, carton.carton))
         return found
 
     def with_code(self, code: str) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from receiving.matching.catalogue import Catalogue, Listed, plain_store
-from receiving.matching.likelihood import code_parts, items_said, kind_cost
+from receiving.matching.likelihood import code_parts, items_said, kind_cost, kinds_said
 from receiving.matching.pieces import Piece
 from receiving.matching.verdicts import Stray
 from receiving.model import Manifest
@@ -38,4 +38,4 @@ def _homes(stray: Stray, catalogue: Catalogue) -> tuple[Manifest, ...]:
 
 def _fits(piece: Piece, hit: Listed) -> bool:
     at = any(said.fits(own) for said in piece.addresses for own in hit.carton.addresses)
-    return at and not kind_cost(piece, hit.carton)
+    return at and not kind_cost(kinds_said(piece), hit.carton)

@@ -1,10 +1,10 @@
 """One code on two physical labels: in one photo, or at two places at once."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import timedelta
 from itertools import combinations, pairwise
 
-from receiving.matching.evidence import Evidence
+from receiving.matching.evidence import Evidence, Plain
 from receiving.matching.pieces import Piece
 from receiving.matching.verdicts import Proven
 from receiving.model import Duplicate, LabelRead, Place
@@ -15,15 +15,28 @@ AT_ONCE = timedelta(seconds=30)
 
 def duplicates(evidence: Evidence) -> tuple[Duplicate, ...]:
     """The cartons whose code is on more than one physical label, in order of carton and time."""
-    whole = [name for name, labels in evidence.plain.items() if len(labels.reads) > 1 and _may_be_two(labels.reads)]
-    others = [name for name, found in evidence.proven.items() if len(found) > 1 and _pieces_may_be_two(found)]
-    found = [dup for name in sorted(whole + others) for dup in _of_carton(name, [f.piece for f in evidence.of(name)])]
+    plain, proven = evidence.plain, evidence.proven
+    looked_at = plain.items() if _at_several_places(plain.values()) else _crowded(plain)
+    several = [name for name, labels in looked_at if len(labels.reads) > 1 and _may_be_two(labels.reads)]
+    several += [name for name in proven if name not in several and _pieces_may_be_two(evidence.of(name))]
+    found = [dup for name in sorted(several) for dup in _of_carton(name, [f.piece for f in evidence.of(name)])]
     return tuple(found)
+
+
+def _crowded(plain: Mapping[str, Plain]) -> list[tuple[str, Plain]]:
+    """Those that some photo shows more than once, and those that were scanned."""
+    return [(name, labels) for name, labels in plain.items() if len(labels.photos) < len(labels.reads)]
+
+
+def _at_several_places(plain: Iterable[Plain]) -> bool:
+    """Not all of the shipment was read at one place."""
+    places = [read.raw.place for labels in plain for read in labels.reads]
+    return bool(places) and places.count(places[0]) < len(places)
 
 
 def _pieces_may_be_two(found: Sequence[Proven]) -> bool:
     first = [f.piece.reads[0] for f in found]
-    return _may_be_two(first, [read for f in found for read in f.piece.reads[1:]])
+    return len(found) > 1 and _may_be_two(first, [read for f in found for read in f.piece.reads[1:]])
 
 
 def _may_be_two(labels: Sequence[LabelRead], more: Sequence[LabelRead] = ()) -> bool:

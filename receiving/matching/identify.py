@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from receiving.matching.catalogue import Catalogue, plain_store
 from receiving.matching.foreign import foreign, unknown
-from receiving.matching.likelihood import candidates, code_parts, cost, of_its_kind
+from receiving.matching.likelihood import Statement, candidates, of_its_kind, statement
 from receiving.matching.misread import meant
 from receiving.matching.pieces import Piece
 from receiving.matching.verdicts import Finding, Proven, Unsure, codes_claimed, said, stray_raw
@@ -78,7 +78,8 @@ def _address_clash(piece: Piece, catalogue: Catalogue, carton: Carton) -> tuple[
 
 def _narrowed(piece: Piece, catalogue: Catalogue, cartons: tuple[str, ...]) -> tuple[str, ...]:
     """Those of the cartons that all else on the label fits best."""
-    costs = {name: cost(piece, catalogue.by_id[name], catalogue) for name in cartons}
+    said = statement(piece, catalogue)
+    costs = {name: said.cost(catalogue.by_id[name]) for name in cartons}
     return tuple(name for name in cartons if costs[name] == min(costs.values()))
 
 
@@ -116,27 +117,37 @@ def _guided_between(piece: Piece, catalogue: Catalogue) -> Unsure:
 
 def _by_parts(piece: Piece, catalogue: Catalogue) -> Finding | None:
     """The cartons that the label's parts fit; a label with an SSCC can only be a carton that is listed without one."""
-    fitting = candidates(piece, catalogue)
+    said = statement(piece, catalogue)
+    fitting = candidates(said)
     if piece.values("sscc"):
         fitting = tuple((name, nats) for name, nats in fitting if catalogue.by_id[name].sscc is None)
     if not fitting:
-        return _by_kind(piece, catalogue)
+        return _by_kind(said)
     cartons, costs = zip(*fitting, strict=True)
-    parts = code_parts(piece, catalogue)
-    how = How.ADDRESS if piece.addresses or not parts else How.BARCODE
-    return Unsure(piece, cartons, _parts_words(piece, parts), costs, how)
+    how = How.ADDRESS if piece.addresses or not said.parts else How.BARCODE
+    return Unsure(piece, cartons, _parts_words(said), costs, how)
 
 
-def _by_kind(piece: Piece, catalogue: Catalogue) -> Unsure | None:
+def _by_kind(said: Statement) -> Unsure | None:
     """A label that shows nothing but a kind is always a question: many labels could be seen so from a bad side."""
-    alike = of_its_kind(piece, catalogue)
+    piece, alike = said.piece, of_its_kind(said)
     if piece.addresses or piece.values("sscc") or not alike:
         return None
-    fits = f"says {next(iter(piece.values('kind')), CartonKind.OUTER.words)}"
+    fits = f"says {next(iter(piece.values('kind')), CartonKind.OUTER.words)}{_size_words(said)}"
     return Unsure(piece, alike, fits, ask=f"the label {fits}, and nothing else can be read")
 
 
-def _parts_words(piece: Piece, parts: Sequence[str]) -> str:
+def _parts_words(said: Statement) -> str:
+    return _label_words(said.piece, said.parts) + _size_words(said)
+
+
+def _size_words(said: Statement) -> str:
+    """The size, where it tells some cartons of this shipment from others."""
+    tells = said.size is not None and said.size in said.catalogue.sizes.classes
+    return f" on a {said.size.value} carton" if tells and said.size is not None else ""
+
+
+def _label_words(piece: Piece, parts: Sequence[str]) -> str:
     if piece.addresses:
         return f"says {piece.addresses[0]}"
     if parts:

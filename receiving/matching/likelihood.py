@@ -5,11 +5,13 @@ stochastic model of shipments (tests/bench/shipment_model.py); common practice, 
 """
 
 import re
+from collections.abc import Callable
+from dataclasses import dataclass
 from math import log
 
 from receiving.matching.catalogue import Catalogue, codes_of
 from receiving.matching.pieces import Piece
-from receiving.model import Carton, CartonKind, LabelRead
+from receiving.model import Carton, CartonKind, LabelRead, SizeClass
 
 STRAY = -log(0.005)
 """A label in the pile is of no carton of the manifest: one in 200."""
@@ -41,32 +43,71 @@ PART = re.compile(r"[0-9A-Za-z*?._/-]{4,40}")
 WORD_GAP = re.compile(r"[\s,;:|]+")
 
 
-def cost(piece: Piece, carton: Carton, catalogue: Catalogue) -> float:
-    """What must have gone wrong for this label to be this carton's, in nats; 0 when nothing must."""
-    return (
-        _address_cost(piece, carton)
-        + _code_cost(piece, carton, catalogue)
-        + _number_cost(piece, carton, catalogue)
-        + kind_cost(piece, carton)
-        + _section_cost(piece, carton)
-        + _item_cost(piece, carton, catalogue)
-        + _open_first_cost(piece, carton)
-    )
+@dataclass(frozen=True)
+class Statement:
+    """What a partly read label says, in sets; ``doubts`` are the checks that it calls for."""
+
+    piece: Piece
+    catalogue: Catalogue
+    parts: tuple[str, ...]
+    items: frozenset[str]
+    numbers: frozenset[tuple[int, int | None]]
+    ids: frozenset[str]
+    kinds: frozenset[str]
+    sections: frozenset[str]
+    size: SizeClass | None
+    doubts: tuple["Doubt", ...]
+
+    def cost(self, carton: Carton) -> float:
+        """What must have gone wrong for this label to be this carton's, in nats; 0 when nothing must."""
+        return sum([doubt(self, carton) for doubt in self.doubts])
 
 
-def candidates(piece: Piece, catalogue: Catalogue) -> tuple[tuple[str, float], ...]:
+Doubt = Callable[[Statement, Carton], float]
+
+
+def statement(piece: Piece, catalogue: Catalogue) -> Statement:
+    """What this label says of its carton, besides whole codes."""
+    claims = piece.claims
+    parts, items = code_parts(piece, catalogue), items_said(piece, catalogue)
+    numbers = frozenset([(claim.carton_n, claim.carton_total) for claim in claims if claim.carton_n is not None])
+    ids = frozenset([claim.carton for claim in claims if claim.carton])
+    kinds = kinds_said(piece)
+    sections = frozenset([claim.section.casefold() for claim in claims if claim.section])
+    size = piece.size_said
+    doubts: list[Doubt] = []
+    for said, doubt in (
+        (piece.addresses, _address_doubt),
+        (parts, _code_doubt),
+        (ids, _id_doubt),
+        (numbers and not ids, _number_doubt),
+        (kinds, _kind_doubt),
+        (sections, _section_doubt),
+        (items, _item_doubt),
+        (size, _size_doubt),
+        (any(claim.open_first for claim in claims), _open_first_doubt),
+    ):
+        if said:
+            doubts.append(doubt)
+    return Statement(piece, catalogue, parts, items, numbers, ids, kinds, sections, size, tuple(doubts))
+
+
+def candidates(said: Statement) -> tuple[tuple[str, float], ...]:
     """The cartons that something on the label points to, with their costs, in manifest order."""
-    pointed = _pointed_to(piece, catalogue)
-    costs = ((name, cost(piece, catalogue.by_id[name], catalogue)) for name in catalogue.by_id if name in pointed)
-    return tuple((name, nats) for name, nats in costs if nats <= TOO_DEAR)
+    pointed, by_id = _pointed_to(said), said.catalogue.by_id
+    costs = [(name, said.cost(by_id[name])) for name in by_id if name in pointed]
+    return tuple([(name, nats) for name, nats in costs if nats <= TOO_DEAR])
 
 
-def of_its_kind(piece: Piece, catalogue: Catalogue) -> tuple[str, ...]:
-    """The cartons of the kind that the label names, within the section that it names; none where it names no kind."""
-    if not piece.values("kind") and not any(claim.outer for claim in piece.claims):
+def of_its_kind(said: Statement) -> tuple[str, ...]:
+    """The cartons of the kind that the label names, within the section and of about the size that go with it.
+
+    None where it names no kind.
+    """
+    if not said.kinds:
         return ()
-    fitting = (name for name, c in catalogue.by_id.items() if not kind_cost(piece, c) + _section_cost(piece, c))
-    return tuple(fitting)
+    fits = [(name, said.cost(carton)) for name, carton in said.catalogue.by_id.items()]
+    return tuple([name for name, nats in fits if nats < ASK_BELOW])
 
 
 def code_parts(piece: Piece, catalogue: Catalogue) -> tuple[str, ...]:
@@ -74,7 +115,11 @@ def code_parts(piece: Piece, catalogue: Catalogue) -> tuple[str, ...]:
 
     Only what a person typed or what was read from print counts: a symbol carries its whole code.
     """
-    texts = dict.fromkeys(read.claim.barcode or read.raw.raw.strip() for read in printed(piece) if not read.claim.sscc)
+    texts = dict.fromkeys(
+        [read.claim.barcode or read.raw.raw.strip() for read in printed(piece) if not read.claim.sscc]
+    )
+    if not texts:
+        return ()
     parts = (text for text in texts if PART.fullmatch(text) and _known(text) >= SHORTEST_PART)
     return tuple(part for part in parts if any(fits_part(code, part) for code in catalogue.codes))
 
@@ -114,15 +159,26 @@ def items_said(piece: Piece, catalogue: Catalogue) -> frozenset[str]:
     return frozenset(words & catalogue.items.keys()) if words else frozenset()
 
 
-def _pointed_to(piece: Piece, catalogue: Catalogue) -> set[str]:
-    found = {name for address in piece.addresses for name in catalogue.at(address)}
-    parts = code_parts(piece, catalogue)
-    words = items_said(piece, catalogue)
-    if parts:
-        found.update(name for code, names in catalogue.codes.items() for name in names if _fits_any(code, parts))
-    found.update(name for word in words for name in catalogue.items[word])
-    if any(claim.carton_n is not None for claim in piece.claims):
-        found.update(name for name, c in catalogue.by_id.items() if not _number_cost(piece, c, catalogue))
+def kinds_said(piece: Piece) -> frozenset[str]:
+    """The kinds that the label names, folded."""
+    kinds = [claim.kind.casefold() for claim in piece.claims if claim.kind]
+    return frozenset([*kinds, *(CartonKind.OUTER.value for claim in piece.claims if claim.outer)])
+
+
+def kind_cost(kinds: frozenset[str], carton: Carton) -> float:
+    """What it costs that the label names these kinds."""
+    return WRONG_KIND if kinds and not kinds & {carton.kind.value, carton.kind.words} else 0.0
+
+
+def _pointed_to(said: Statement) -> set[str]:
+    catalogue = said.catalogue
+    found = {name for address in said.piece.addresses for name in catalogue.at(address)}
+    if said.parts:
+        found.update(n for code, names in catalogue.codes.items() for n in names if _fits_any(code, said.parts))
+    found.update(name for word in said.items for name in catalogue.items[word])
+    if said.numbers:
+        number_doubt = _id_doubt if said.ids else _number_doubt
+        found.update(name for name, carton in catalogue.by_id.items() if not number_doubt(said, carton))
     return found
 
 
@@ -134,52 +190,46 @@ def _known(part: str) -> int:
     return sum(c not in "*?" for c in part)
 
 
-def _address_cost(piece: Piece, carton: Carton) -> float:
-    if not piece.addresses or any(said.fits(own) for said in piece.addresses for own in carton.addresses):
-        return 0.0
-    return WRONG_ADDRESS
+def _address_doubt(said: Statement, carton: Carton) -> float:
+    stated = [line.address for line in carton.contents if line.address is not None]
+    fits = any(address.fits(own) for address in said.piece.addresses for own in stated)
+    return 0.0 if fits else WRONG_ADDRESS
 
 
-def _code_cost(piece: Piece, carton: Carton, catalogue: Catalogue) -> float:
-    parts = code_parts(piece, catalogue) if printed(piece) else ()
+def _code_doubt(said: Statement, carton: Carton) -> float:
     codes = codes_of(carton)
-    if not parts or not codes or any(_fits_any(code, parts) for code in codes):
-        return 0.0
-    return WRONG_CODE
+    return WRONG_CODE if codes and not any(_fits_any(code, said.parts) for code in codes) else 0.0
 
 
-def _number_cost(piece: Piece, carton: Carton, catalogue: Catalogue) -> float:
-    said = {(claim.carton_n, claim.carton_total) for claim in piece.claims if claim.carton_n is not None}
-    ids = set(piece.values("carton"))
-    if ids:
-        return 0.0 if carton.carton in ids else WRONG_NUMBER
-    if not said:
-        return 0.0
+def _id_doubt(said: Statement, carton: Carton) -> float:
+    return 0.0 if carton.carton in said.ids else WRONG_NUMBER
+
+
+def _number_doubt(said: Statement, carton: Carton) -> float:
     name = carton.carton
     number = int(name) if name.isascii() and name.isdigit() and len(name) < LONGEST_NUMBER else None
-    totals = {None, len(catalogue.by_id), len(catalogue.by_id) - catalogue.outer_count}
-    told = {n for n, total in said if total in totals}
+    cartons = len(said.catalogue.by_id)
+    totals = {None, cartons, cartons - said.catalogue.outer_count}
+    told = {n for n, total in said.numbers if total in totals}
     return WRONG_NUMBER if told and number not in told else 0.0
 
 
-def kind_cost(piece: Piece, carton: Carton) -> float:
-    """What it costs that the label names another kind than the carton's."""
-    kinds = {kind.casefold() for kind in piece.values("kind")}
-    if any(claim.outer for claim in piece.claims):
-        kinds.add(CartonKind.OUTER.value)
-    return WRONG_KIND if kinds and not kinds & {carton.kind.value, carton.kind.words} else 0.0
+def _kind_doubt(said: Statement, carton: Carton) -> float:
+    return kind_cost(said.kinds, carton)
 
 
-def _section_cost(piece: Piece, carton: Carton) -> float:
-    named = {section.casefold() for section in piece.values("section")}
+def _section_doubt(said: Statement, carton: Carton) -> float:
     own = {section.casefold() for section in carton.sections}
-    return WRONG_SECTION if named and own and not named & own else 0.0
+    return WRONG_SECTION if own and not said.sections & own else 0.0
 
 
-def _item_cost(piece: Piece, carton: Carton, catalogue: Catalogue) -> float:
-    shown = items_said(piece, catalogue)
-    return WRONG_ITEM if shown and not any(carton.carton in catalogue.items[word] for word in shown) else 0.0
+def _item_doubt(said: Statement, carton: Carton) -> float:
+    return 0.0 if any(carton.carton in said.catalogue.items[word] for word in said.items) else WRONG_ITEM
 
 
-def _open_first_cost(piece: Piece, carton: Carton) -> float:
-    return NOT_OPEN_FIRST if not carton.open_first and any(claim.open_first for claim in piece.claims) else 0.0
+def _size_doubt(said: Statement, carton: Carton) -> float:
+    return 0.0 if said.size is None else -log(said.catalogue.sizes.chance(said.size, carton))
+
+
+def _open_first_doubt(said: Statement, carton: Carton) -> float:
+    return 0.0 if carton.open_first else NOT_OPEN_FIRST

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from operator import lt
 
-from receiving.model import Address, Claim, LabelRead, Quad, RawRead, Source
+from receiving.model import Address, Claim, LabelRead, Quad, RawRead, SizeClass, Source
 
 
 @dataclass(frozen=True)
@@ -13,10 +13,11 @@ class Piece:
     """The reads of one physical label in one photo, or one scan; never empty, oldest read first.
 
     ``read_ids``, ``claims`` and ``addresses`` (each address once) follow from the reads; ``ambiguous`` says that a
-    guided read in it could not rule out another code.
+    guided read in it could not rule out another code. ``size`` is what a person said of the carton.
     """
 
     reads: tuple[LabelRead, ...]
+    size: SizeClass | None = None
     read_ids: tuple[str, ...] = field(init=False, repr=False, compare=False)
     claims: tuple[Claim, ...] = field(init=False, repr=False, compare=False)
     addresses: tuple[Address, ...] = field(init=False, repr=False, compare=False)
@@ -45,6 +46,11 @@ class Piece:
     def label(self) -> int:
         """The number of the physical label in the photo; 0 where the reader could not tell."""
         return self.reads[0].raw.label
+
+    @property
+    def size_said(self) -> SizeClass | None:
+        """How large the carton is: as a person said, else as its label says."""
+        return self.size or next((claim.size for claim in self.claims if claim.size is not None), None)
 
     def values(self, name: str) -> tuple[str, ...]:
         """What its claims state for one text field of `Claim`, each once, in reading order."""

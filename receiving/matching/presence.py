@@ -67,20 +67,24 @@ class RollCall:
         if name not in self.here:
             stands = self.places.get(name, place) if self.places else place
             damage = self.damage.get(name, ()) if self.damage else ()
-            self.here[name] = CartonFinding(self.by_id[name], RECEIVED, why, how, read_ids, stands, confidence, damage)
+            carton = self.by_id[name]
+            self.here[name] = CartonFinding(carton, RECEIVED, why, how, read_ids, stands, confidence, damage)
 
     def shown_by_labels(self) -> None:
         """The cartons that labels prove."""
-        for name, labels in self.evidence.plain.items():
-            raws = [read.raw for read in labels.reads]
-            why = f"{labels.sentence}{_again(len(raws))}"
-            read_ids, confidence = tuple([raw.read_id for raw in raws]), max([raw.confidence for raw in raws])
-            self.add(name, labels.how, why, read_ids, confidence, _last_placed(raws).place)
-        for name, found in self.evidence.proven.items():
+        evidence = self.evidence
+        for name, labels in evidence.plain.items():
+            if name not in evidence.proven:
+                raws = [read.raw for read in labels.reads]
+                self._shown(name, labels.how, labels.sentence, raws, max([raw.confidence for raw in raws]))
+        for name in evidence.proven:
+            found = evidence.of(name)
             how, first = _best(found)
-            raws = self.evidence.raws(name)
-            why, read_ids = f"{first.sentence}{_again(len(raws))}", tuple([raw.read_id for raw in raws])
-            self.add(name, how, why, read_ids, max(map(_confidence, found)), _last_placed(raws).place)
+            self._shown(name, how, first.sentence, evidence.raws(name), max(map(_confidence, found)))
+
+    def _shown(self, name: str, how: How, sentence: str, raws: Sequence[RawRead], confidence: float) -> None:
+        why = f"{sentence}; {len(raws)} reads in all" if len(raws) > 1 else sentence
+        self.add(name, how, why, tuple([raw.read_id for raw in raws]), confidence, _last_placed(raws).place)
 
     def said_by_people(self) -> None:
         """The cartons that a person says are here without a label."""
@@ -151,10 +155,6 @@ def confirmed(notes: Sequence[Note]) -> dict[str, str]:
         reason = f": {seen.reason}" if seen.reason else ""
         said[seen.carton] = f"{seen.by or 'A person'} confirms that it is here{reason}"
     return said
-
-
-def _again(reads: int) -> str:
-    return f"; {reads} reads in all" if reads > 1 else ""
 
 
 def _best(found: Sequence[Proven]) -> tuple[How, Proven]:

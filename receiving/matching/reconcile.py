@@ -1,7 +1,7 @@
 """The room's door: manifest, reads and notes in, the state of the shipment out."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from hashlib import sha256
 from operator import attrgetter
 
@@ -31,6 +31,8 @@ from receiving.model import (
     ReadAssigned,
     ReadRejected,
     Reconciliation,
+    SizeClass,
+    SizeSaid,
     Unreadable,
 )
 
@@ -53,7 +55,7 @@ def reconcile(
     standing = standing_notes(notes)
     alone, together = labels_of(reads)
     plain, judged = plain_labels(alone, catalogue, _spoken_of(standing))
-    kept, rejected = _split_rejected(_pieces(judged, together), standing)
+    kept, rejected = _split_rejected(_pieces(judged, together, _sizes(standing)), standing)
     found = [_judge(piece, catalogue, assigned) for piece, assigned in _with_assignments(kept, standing, catalogue)]
     strays = [one for one in found if isinstance(one, Stray)]
     evidence = Evidence(plain, (one for one in found if isinstance(one, Proven)))
@@ -78,8 +80,18 @@ def _spoken_of(notes: Sequence[Note]) -> frozenset[str]:
     return frozenset(note.read_id for note in notes if isinstance(note, ReadRejected | ReadAssigned))
 
 
-def _pieces(alone: Iterable[LabelRead], together: Iterable[Sequence[LabelRead]]) -> list[Piece]:
-    return [*(Piece((read,)) for read in alone), *(Piece(tuple(reads)) for reads in together)]
+def _sizes(notes: Sequence[Note]) -> dict[str, SizeClass]:
+    """How large people say that the cartons of these reads are; the last word counts."""
+    return {note.read_id: note.size for note in of_kind(notes, SizeSaid)}
+
+
+def _pieces(
+    alone: Iterable[LabelRead], together: Iterable[Sequence[LabelRead]], sizes: Mapping[str, SizeClass]
+) -> list[Piece]:
+    labels = [*((read,) for read in alone), *(tuple(reads) for reads in together)]
+    if not sizes:
+        return [Piece(reads) for reads in labels]
+    return [Piece(reads, next((sizes[r.read_id] for r in reads if r.read_id in sizes), None)) for reads in labels]
 
 
 def _split_rejected(pieces: Sequence[Piece], notes: Sequence[Note]) -> tuple[list[Piece], list[Explanation]]:
@@ -91,7 +103,7 @@ def _split_rejected(pieces: Sequence[Piece], notes: Sequence[Note]) -> tuple[lis
     for piece in pieces:
         left = tuple(read for read in piece.reads if read.read_id not in why)
         if left:
-            kept.append(piece if len(left) == len(piece.reads) else Piece(left))
+            kept.append(piece if len(left) == len(piece.reads) else Piece(left, piece.size))
         for note in (why[read_id] for read_id in piece.read_ids if read_id in why):
             reason = f": {note.reason}" if note.reason else ""
             sentence = f"{note.by or 'A person'} set this read aside{reason}"
@@ -112,7 +124,7 @@ def _with_assignments(
         if len({note.carton for note in about}) < 2:
             result.append((piece, about[-1] if about else None))
             continue
-        result.extend((Piece((read,)), said.get(read.read_id)) for read in piece.reads)
+        result.extend((Piece((read,), piece.size), said.get(read.read_id)) for read in piece.reads)
     return result
 
 
@@ -170,11 +182,8 @@ def _question(ask: Ask) -> Question:
 def _explanations(
     ledger: Ledger, strays: Sequence[Stray], rejected: Sequence[Explanation], twice: Sequence[Duplicate]
 ) -> tuple[Explanation, ...]:
-    told, matched = list(rejected), Outcome.MATCHED
-    for labels in ledger.evidence.plain.values():
-        carton, sentence = labels.carton, labels.sentence
-        told += [Explanation(read.raw.read_id, matched, sentence, carton) for read in labels.reads]
-    for found in (f for group in ledger.evidence.proven.values() for f in group):
+    told = list(rejected)
+    for found in (found for carton in ledger.evidence for found in ledger.evidence.of(carton)):
         told.extend([_matched(read_id, found, twice) for read_id in found.piece.read_ids])
     told.extend(Explanation(r, Outcome.MATCHED, again.sentence) for again in ledger.again for r in again.piece.read_ids)
     told.extend(Explanation(r, Outcome.OVER, stray.sentence) for stray in strays for r in stray.piece.read_ids)

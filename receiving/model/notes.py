@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
-from receiving.model.reads import Place
+from receiving.model.reads import Place, SizeClass
 
 
 @dataclass(frozen=True)
@@ -30,6 +30,14 @@ class ReadAssigned(Note):
 
     read_id: str
     carton: str
+
+
+@dataclass(frozen=True)
+class SizeSaid(Note):
+    """A person says how large the carton is whose label this read is; of two such notes the later one counts."""
+
+    read_id: str
+    size: SizeClass
 
 
 @dataclass(frozen=True)

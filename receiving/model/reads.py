@@ -25,6 +25,15 @@ class Place(StrEnum):
         return self.value.replace("_", " ")
 
 
+class SizeClass(StrEnum):
+    """How large a carton looks beside the others of its shipment; a long one is long before all else."""
+
+    SMALL = "small"
+    MEDIUM = "medium"
+    LARGE = "large"
+    LONG = "long"
+
+
 class Source(StrEnum):
     """The door through which a read came in."""
 
@@ -132,6 +141,7 @@ class Claim:
     open_first: bool = False
     outer: bool = False
     item: str = ""
+    size: SizeClass | None = None
     elements: tuple[tuple[str, str], ...] = ()
     pattern: str = ""
     warnings: tuple[str, ...] = ()

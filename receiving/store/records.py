@@ -23,6 +23,7 @@ from receiving.model import (
     ReadAssigned,
     ReadRejected,
     ShortageFollowed,
+    SizeSaid,
     StagingChanged,
     VisitDecided,
 )
@@ -38,6 +39,7 @@ NOTE_KINDS: dict[str, type[Note]] = {
     "read_assigned": ReadAssigned,
     "read_rejected": ReadRejected,
     "shortage_followed": ShortageFollowed,
+    "size_said": SizeSaid,
     "staging_changed": StagingChanged,
     "visit_decided": VisitDecided,
 }
