@@ -2,15 +2,11 @@
 
 from receiving.staging.changes import plan_change_cost
 from receiving.staging.destinations import Destination, destination
-from receiving.staging.drawing import floor_plan_svg, section_elevation_svg, trip_card_svg
 from receiving.staging.planner import plan_staging
 
 __all__ = [
     "Destination",
     "destination",
-    "floor_plan_svg",
     "plan_change_cost",
     "plan_staging",
-    "section_elevation_svg",
-    "trip_card_svg",
 ]

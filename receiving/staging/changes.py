@@ -1,9 +1,10 @@
 """What a person's change of the plan costs: the plan with it against the plan without."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from receiving.model import (
+    Caution,
     ChangeCost,
     Layout,
     Manifest,
@@ -31,11 +32,11 @@ def plan_change_cost(
     noted = tuple(notes)
     before = plan_staging(manifest, reconciliation, layout, noted, time_limit_s=time_limit_s)
     after = plan_staging(manifest, reconciliation, layout, (*noted, change), time_limit_s=time_limit_s)
-    return cost_between(before, after)
+    return cost_between(before, after, change)
 
 
-def cost_between(before: StagingPlan, after: StagingPlan) -> ChangeCost:
-    """The difference of two plans."""
+def cost_between(before: StagingPlan, after: StagingPlan, change: StagingChanged) -> ChangeCost:
+    """The difference of two plans, and what of the change the second one does not keep."""
     trips = len(after.trips) - len(before.trips)
     stops = _stops(after) - _stops(before)
     walk_m = round(sum(t.walk_m for t in after.trips) - sum(t.walk_m for t in before.trips), 1)
@@ -44,7 +45,19 @@ def cost_between(before: StagingPlan, after: StagingPlan) -> ChangeCost:
     held = {h.carton for h in after.held} - {h.carton for h in before.held}
     parts = [_counted(trips, "trip"), _counted(stops, "stop"), f"{walk_m:+g} m of walking" if walk_m else ""]
     parts += [f"carton {carton} stays in the back room" for carton in sorted(held)]
+    brought = (*(Caution(text, change.carton) for text in _not_kept(after, change)), *brought)
     return ChangeCost(trips, stops, walk_m, _sentence([part for part in parts if part]), brought)
+
+
+def _not_kept(after: StagingPlan, change: StagingChanged) -> Iterator[str]:
+    """In words, where the carton goes another way than was asked for."""
+    name = change.carton
+    trip = next((trip for trip in after.trips if name in trip.cartons), None)
+    if change.trip and trip is None:
+        yield f"Carton {name} is on no trip: it is not here, stands at a bay already, or stays in the back room."
+    elif change.trip and trip and trip.trip != change.trip:
+        how = "is carried by hand, on" if trip.by_hand else "rides on"
+        yield f"Carton {name} {how} trip {trip.trip} all the same, not on trip {change.trip}."
 
 
 def _stops(plan: StagingPlan) -> int:

@@ -127,6 +127,8 @@ def cautions_for(
             found.append(Caution(text, name))
     if strained:
         found.append(Caution(_strained(strained)))
+    if unweighed := [c.carton for c in going if c.weight_kg is None and not shipment.moved(c.carton)]:
+        found.append(Caution(_unweighed(unweighed)))
     kinds = {carton.kind for carton in going}
     if CartonKind.REPLACEMENT_TRAY in kinds:
         found.append(Caution(FULL_TRAY))
@@ -157,9 +159,19 @@ def _heavy(carton: Carton, worst: LiftAdvice | None) -> str:
     )
 
 
-def _strained(cartons: Sequence[str]) -> str:
-    names = f"Carton{'' if len(cartons) == 1 else 's'} {', '.join(cartons)}"
+def _unweighed(cartons: Sequence[str]) -> str:
     return (
-        f"{names}: above what the NIOSH lifting equation (94-110) recommends from the floor to the cart or back. "
-        "Two people, or raise them before lifting."
+        f"{_named(cartons)}: no weight stated, so no lifting advice. Tip a corner before lifting; two people where in "
+        "doubt."
+    )
+
+
+def _named(cartons: Sequence[str]) -> str:
+    return f"Carton{'' if len(cartons) == 1 else 's'} {', '.join(cartons)}"
+
+
+def _strained(cartons: Sequence[str]) -> str:
+    return (
+        f"{_named(cartons)}: above what the NIOSH lifting equation (94-110) recommends from the floor to the cart or "
+        "back. Two people, or raise them before lifting."
     )

@@ -199,15 +199,26 @@ def _doubts(shipment: Shipment, going: Sequence[Carton], floors: Floors, groupin
     for carton in going:
         if doubt := shipment.goes_to(carton).doubt:
             yield Caution(f"Carton {carton.carton}: {doubt}.", carton.carton)
-    for name, bay in floors.carried_over.items():
-        stands = floors.bay_of[name].bay
-        yield Caution(f"Carton {name} belongs to bay {bay}, which has no floor left: it stands before {stands}.", name)
+    yield from _carried_over(floors)
     for name in floors.crowded:
         stands = floors.bay_of[name].bay
         yield Caution(f"No floor is left for carton {name} before bay {stands}: keep it out of the aisle.", name)
     if shipment.layout is not None:
         yield from map(Caution, aisle_cautions(shipment.layout, floors.used(shipment.layout)))
     yield from _refused_wishes(shipment, grouping)
+
+
+def _carried_over(floors: Floors) -> Iterator[Caution]:
+    """One caution for all cartons that went from one bay's floor to another's."""
+    ways: dict[tuple[str, str], list[str]] = {}
+    for name, bay in floors.carried_over.items():
+        ways.setdefault((bay, floors.bay_of[name].bay), []).append(name)
+    for (bay, stands), names in ways.items():
+        who, verb, they = (f"Carton {names[0]}", "belongs", "it stands")
+        if len(names) > 1:
+            who, verb, they = (f"Cartons {', '.join(names)}", "belong", "they stand")
+        text = f"{who} {verb} to bay {bay}, which has no floor left: {they} before {stands}."
+        yield Caution(text, names[0] if len(names) == 1 else "")
 
 
 def _refused_wishes(shipment: Shipment, grouping: Grouping) -> Iterator[Caution]:

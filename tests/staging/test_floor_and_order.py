@@ -36,6 +36,12 @@ def test_what_finds_no_floor_stands_before_the_next_bay_and_is_said() -> None:
     assert plan.trips[-1].stops == ("B2",)
 
 
+def test_cartons_that_go_to_the_same_other_bay_are_said_in_one_sentence() -> None:
+    shipment = manifest(*(carton(f"{i}", (1, i + 1), size=(60, 60, 95)) for i in range(4)))
+    words = [c.text for c in plan_staging(shipment, reconciled(shipment), layout()).cautions]
+    assert "Cartons 2, 3 belong to bay B1, which has no floor left: they stand before B2." in words
+
+
 def test_a_bay_of_the_same_section_is_asked_before_another_sections() -> None:
     shipment = manifest(*(carton(f"{i}", (2, i + 1), size=(60, 60, 95)) for i in range(3)))
     bays = (bay("B1", "Sol", 1, order=1), bay("B2", "Sol", 2, order=2), bay("L1", "Luna", 1, order=3))
@@ -111,6 +117,28 @@ def test_a_wider_carton_has_a_lower_limit_and_so_has_more_lifting() -> None:
     assert limit_of_lift(wide, 25, 75, 0.2, Duration.SHORT) < easy
     assert limit_of_lift(slim, 25, 75, 4, Duration.SHORT) < easy
     assert limit_of_lift(slim, 25, 75, 0.2, Duration.LONG) < easy
+
+
+def test_the_frequency_of_lifts_is_that_of_the_plan() -> None:
+    """One trip of 8 cartons over 60 m: 2 × 60 s of walking, 16 lifts of 12 s, so 16 lifts in 5.2 minutes."""
+    shipment = manifest(*(carton(f"{i}", (1, i + 1), weight=9, size=(40, 30, 12)) for i in range(8)))
+    plan = plan_staging(shipment, reconciled(shipment), layout())
+    lift = next(a for a in plan.lifting if (a.carton, a.hand_over) == ("0", HandOver.CART_TO_FLOOR))
+    foot_cm = next(spot.z_cm for spot in plan.trips[0].stacks if spot.cartons == ("0",))
+    load = Load("0", 9000, 400, 300, 120)
+    assert lift.limit_kg == round(limit_of_lift(load, 25 + foot_cm, 0, 16 / 5.2, Duration.SHORT), 1)
+    far = plan_staging(shipment, reconciled(shipment), replace(layout(), walk_m=600)).lifting
+    assert all(calm.limit_kg >= busy.limit_kg for calm, busy in zip(far, plan.lifting, strict=True))
+    assert sum(calm.limit_kg for calm in far) > sum(busy.limit_kg for busy in plan.lifting)
+
+
+def test_a_carton_without_a_weight_is_tipped_before_it_is_lifted() -> None:
+    shipment = manifest(carton("1", (1, 1), weight=None), carton("2", (1, 2), weight=4))
+    words = [c.text for c in plan_staging(shipment, reconciled(shipment), layout()).cautions]
+    assert (
+        "Carton 1: no weight stated, so no lifting advice. Tip a corner before lifting; two people where in doubt."
+        in (words)
+    )
 
 
 def test_measures_are_rounded_up_so_that_a_plan_never_counts_on_room_that_is_not_there() -> None:

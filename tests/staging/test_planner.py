@@ -235,6 +235,16 @@ def test_a_change_says_what_it_costs_in_trips_and_stops() -> None:
     assert same.words == "This change costs nothing."
 
 
+def test_a_change_that_the_plan_cannot_keep_says_where_the_carton_goes_instead() -> None:
+    header = carton("02", (1, 1), kind=CartonKind.HEADER, weight=14, size=(152, 20, 15))
+    shipment = manifest(carton("01", (1, 1)), header, carton("03", (1, 2)))
+    change = StagingChanged("n", NOON, "Kim", "02", trip=1)
+    cost = plan_change_cost(shipment, reconciled(shipment), layout(), (), change)
+    assert cost.cautions[0].text == "Carton 02 is carried by hand, on trip 2 all the same, not on trip 1."
+    gone = plan_change_cost(shipment, reconciled(shipment, short="03"), layout(), (), replace(change, carton="03"))
+    assert gone.cautions[0].text.startswith("Carton 03 is on no trip: it is not here")
+
+
 def test_a_bay_or_trip_that_is_not_there_is_said() -> None:
     shipment = manifest(carton("01", (1, 1)))
     plan = plan_staging(shipment, reconciled(shipment), layout(), [StagingChanged("n", NOON, "Kim", "01", bay="B7")])
