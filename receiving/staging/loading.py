@@ -5,6 +5,7 @@ The rules are common practice of loading, no source: cartons stay upright; each 
 those that carry it; nothing sturdy lies on fragile cartons, and nothing but open-first cartons over open-first ones.
 """
 
+from bisect import insort
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 
@@ -53,7 +54,7 @@ class Effort:
 
 
 _Box = tuple[int, int, int, int, int, Stood]
-"""Near corner, far corner, top, and what stands there: looked at millions of times, so not computed each time."""
+"""Minus its top, near corner, far corner, and what stands there: looked at millions of times, so kept at hand."""
 
 
 class CartLoad:
@@ -72,7 +73,8 @@ class CartLoad:
         self.stood: list[Stood] = []
         self.weight_g = 0
         self.volume_mm3 = 0
-        self._boxes: list[_Box] = []
+        self._boxes: list[_Box] = []  # the highest top first
+        self._open_first: list[_Box] = []
         self._corners = {(0, 0)}
         for one in stood:
             self.add(one)
@@ -84,7 +86,10 @@ class CartLoad:
         self.stood.append(stood)
         self.weight_g += stood.load.weight_g
         self.volume_mm3 += volume_mm3(stood.load)
-        self._boxes.append((x, y, x1, y1, stood.top_mm, stood))
+        box = (-stood.top_mm, x, y, x1, y1, stood)
+        insort(self._boxes, box)
+        if stood.load.open_first:
+            self._open_first.append(box)
         self._corners.update(((x, y), (x1, y), (x, y1), (x1, 0), (0, y1)))
 
     def place_for(self, load: Load) -> Stood | None:
@@ -99,11 +104,14 @@ class CartLoad:
             ((clipped.length_mm, clipped.width_mm), (clipped.width_mm, clipped.length_mm))
         ):
             for x, y in self._places(length, width):
-                foot = self._foot(load, x, y, x + length, y + width, highest)
-                if foot is None:
+                found = self._foot(load, x, y, x + length, y + width, highest)
+                if found is None:
                     continue
+                foot, under = found
                 worth = (-foot if load.open_first else foot, *self.preference(x, y, length))
-                if best is None or worth < best[0]:
+                if best is not None and worth >= best[0]:
+                    continue
+                if not foot or _carries(under, load, x, y, x + length, y + width):
                     best = (worth, Stood(load, x, y, foot, length, width))
                     highest = highest if load.open_first else foot
         return best[1] if best else None
@@ -119,44 +127,51 @@ class CartLoad:
         self.effort.left -= len(places) * (1 + len(self._boxes))
         return places
 
-    def _foot(self, load: Load, x: int, y: int, x1: int, y1: int, highest: int) -> int | None:
-        """How high the load would stand there; None where that is too high, or what is below does not carry it."""
+    def _foot(self, load: Load, x: int, y: int, x1: int, y1: int, highest: int) -> tuple[int, list[_Box]] | None:
+        """How high the load would stand there, and what it would rest on; None where that is too high or may not be."""
+        if self._open_first and not load.open_first and self._over_open_first(x, y, x1, y1):
+            return None
         foot = 0
         under = []
         for box in self._boxes:
-            if x < box[2] and box[0] < x1 and y < box[3] and box[1] < y1:
-                top = box[4]
-                if top > highest or box[5].load.open_first > load.open_first:
-                    return None
-                under.append(box)
-                if top > foot:
+            top = -box[0]
+            if top < foot - LEVEL_MM:
+                break
+            if x < box[3] and box[1] < x1 and y < box[4] and box[2] < y1:
+                if not foot:
                     foot = top
-        if foot and not _carries([box for box in under if box[4] >= foot - LEVEL_MM], load, x, y, x1, y1):
-            return None
-        return foot
+                    if foot > highest:
+                        return None
+                under.append(box)
+        return foot, under
+
+    def _over_open_first(self, x: int, y: int, x1: int, y1: int) -> bool:
+        return any(x < box[3] and box[1] < x1 and y < box[4] and box[2] < y1 for box in self._open_first)
 
     def without(self, taken: Collection[int]) -> tuple["CartLoad", list[Load]]:
         """The cart without the loads at these places of ``stood`` and all that stand over them, and those loads."""
-        off: list[_Box] = []
-        kept = []
-        for number, box in enumerate(self._boxes):
-            if number in taken or any(_over(box, lower) for lower in off):
-                off.append(box)
-            else:
-                kept.append(box[5])
-        return CartLoad(self.deck, self.preference, self.effort, kept), [box[5].load for box in off]
+        off: list[Stood] = []
+        kept: list[Stood] = []
+        for number, one in enumerate(self.stood):
+            gone = number in taken or any(_stands_over(one, lower) for lower in off)
+            (off if gone else kept).append(one)
+        return CartLoad(self.deck, self.preference, self.effort, kept), [one.load for one in off]
 
 
-def _over(box: _Box, lower: _Box) -> bool:
+def _stands_over(one: Stood, lower: Stood) -> bool:
     return (
-        box[5].z_mm >= lower[4] and box[0] < lower[2] and lower[0] < box[2] and box[1] < lower[3] and lower[1] < box[3]
+        one.z_mm >= lower.top_mm
+        and one.x_mm < lower.x_mm + lower.length_mm
+        and lower.x_mm < one.x_mm + one.length_mm
+        and one.y_mm < lower.y_mm + lower.width_mm
+        and lower.y_mm < one.y_mm + one.width_mm
     )
 
 
-def _carries(carriers: Sequence[_Box], load: Load, x: int, y: int, x1: int, y1: int) -> bool:
+def _carries(under: Sequence[_Box], load: Load, x: int, y: int, x1: int, y1: int) -> bool:
     area = weight = 0
     left, right, near, far = x1, x, y1, y
-    for sx, sy, sx1, sy1, _, stood in carriers:
+    for _, sx, sy, sx1, sy1, stood in under:
         if stood.load.fragile > load.fragile:
             return False
         a, b = max(x, sx), min(x1, sx1)

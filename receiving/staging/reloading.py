@@ -19,6 +19,9 @@ MEMORY = 10
 ONE_CART, WHOLE_CART, NEIGHBOURS = 40, 10, 50
 """In how many rounds of a hundred one cart is taken, not two; and of each cart all, or neighbours, not any few."""
 
+PART = 3
+"""At most one part in so many of a cart is taken off, beside what stands on it."""
+
 ORDERS = (0, 0, 0, 0, 0, 0, 1, 2)
 """Loading orders by how often each is taken: the heaviest first finds most, as measured."""
 
@@ -93,7 +96,7 @@ class _Reloading:
         count = len(stood)
         if not count or self._chance(WHOLE_CART):
             return range(count)
-        some = 1 + self.dice.below(max(1, count // 2))
+        some = 1 + self.dice.below(max(1, count // PART))
         if not self._chance(NEIGHBOURS):
             return self.dice.few(count, min(some, 3))
         middle = stood[self.dice.below(count)]
