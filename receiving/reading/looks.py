@@ -43,9 +43,9 @@ class Look:
     gray: Gray
     to_photo: NDArray[np.float64]
 
-    def matrix(self, *, downscale: bool = False) -> tuple[Decoded, ...]:
-        """zxing-cpp's answers in stacked and matrix codes, turned and inverted ones too, corners in photo pixels."""
-        found = zxing_symbols(self.gray, STACKED + MATRIX, downscale=downscale)
+    def matrix(self, *, invert: bool = True) -> tuple[Decoded, ...]:
+        """zxing-cpp's answers in stacked and matrix codes, turned ones too, corners in photo pixels."""
+        found = zxing_symbols(self.gray, STACKED + MATRIX, downscale=False, invert=invert)
         return tuple(mapped(answer, self.to_photo) for answer in found)
 
     def zxing(self, formats: tuple[str, ...] = LINEAR) -> tuple[Decoded, ...]:

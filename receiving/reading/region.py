@@ -24,6 +24,9 @@ STRAIGHT_AGREEMENT = 0.8
 """Share of the paper's light that bars must take away: ISO/IEC 15416 fails a symbol contrast below 0.2. Between the
 two only bars that run straight through are taken for print: wood grain, cloth and grilles are as faint, and crooked."""
 
+MIN_ELEMENTS = 24
+"""Light/dark changes that a region must have for the dearer looks: less is a word more often than a symbol."""
+
 
 @dataclass(frozen=True)
 class BarRegion:
@@ -121,3 +124,10 @@ def is_printed(gray: Gray, region: BarRegion) -> bool:
     dark, light = np.percentile(crop.mean(0, dtype=np.float32), (5, 95))
     contrast = float(light - dark) / max(float(light), 1.0)
     return contrast >= (MIN_CONTRAST if region.agreement >= STRAIGHT_AGREEMENT else CLEAR_CONTRAST)
+
+
+def looks_like_a_label(region: BarRegion) -> bool:
+    """True for bars worth going back for; blur leaves fewer changes, but straighter ones than any print."""
+    return region.alternations >= MIN_ELEMENTS or (
+        region.agreement >= 0.9 and region.height_px > 0.2 * region.length_px
+    )

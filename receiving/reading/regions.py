@@ -50,7 +50,7 @@ def bar_regions(gray: Gray, read: Sequence[Quad] = ()) -> tuple[BarRegion, ...]:
     # One symbol that fills a small photo is found at the fine scale unless its bars are very wide.
     if coarse == COARSE_PX or not (read or found):
         found += _regions_at(gray, coarse / longest, read)
-    return tuple(_distinct(found))
+    return distinct(found)
 
 
 def _regions_at(gray: Gray, scale: float, read: Sequence[Quad]) -> Iterator[BarRegion]:
@@ -76,7 +76,7 @@ def _bars_in(gray: Gray, region: BarRegion, read: Sequence[Quad]) -> Iterator[Ba
             yield measured
 
 
-def matrix_regions(gray: Gray, read: Sequence[Quad] = ()) -> tuple[BarRegion, ...]:
+def matrix_regions(gray: Gray, read: Sequence[Quad] = (), *, longest_px: int = MATRIX_PX) -> tuple[BarRegion, ...]:
     """Patches full of edges in two directions, as stacked and matrix codes are, without those that ``read`` covers.
 
     Print is among them. ``angle_deg`` lies along one of the two directions; largest first.
@@ -84,7 +84,7 @@ def matrix_regions(gray: Gray, read: Sequence[Quad] = ()) -> tuple[BarRegion, ..
     import cv2
     import numpy as np
 
-    scale = min(1.0, MATRIX_PX / max(gray.shape, default=1))
+    scale = min(1.0, longest_px / max(gray.shape, default=1))
     if min(gray.shape) * scale < 4 * CELL_PX:
         return ()
     small = gray if scale == 1 else cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
@@ -144,11 +144,17 @@ def _measured(gray: Gray, region: BarRegion) -> tuple[BarRegion, NDArray[np.floa
     edges = np.linspace(0, crop.shape[0], min(STRIPS, crop.shape[0]) + 1).astype(int)
     rows = np.array([crop[a:b].mean(axis=0, dtype=np.float32) for a, b in itertools.pairwise(edges)])
     rows -= cv2.blur(rows, (31, 1))
-    profile = rows[len(rows) // 2]
+    agreement = _agreement(rows, crop.shape[0] / len(rows))
+    return replace(region, alternations=alternations(rows[len(rows) // 2]), agreement=agreement), rows
+
+
+def alternations(profile: NDArray[np.float32]) -> int:
+    """Light/dark changes along a profile around its own mean."""
+    import numpy as np
+
     swing = 0.25 * float(np.sort(np.abs(profile))[int(0.9 * len(profile))])
     sides = np.sign(profile[np.abs(profile) > swing])
-    agreement = _agreement(rows, crop.shape[0] / len(rows))
-    return replace(region, alternations=int((np.diff(sides) != 0).sum()), agreement=agreement), rows
+    return int((np.diff(sides) != 0).sum())
 
 
 def _alike(rows: NDArray[np.float32]) -> tuple[int, int]:
@@ -187,10 +193,10 @@ def _agreement(rows: NDArray[np.float32], apart_px: float) -> float:
     return float(np.median((kept / (whole + 1e-3)).max(axis=0)))
 
 
-def _distinct(found: list[BarRegion]) -> list[BarRegion]:
-    """Each place once: the same bars found at two scales are kept as the larger rectangle."""
+def distinct(found: Sequence[BarRegion]) -> tuple[BarRegion, ...]:
+    """Each place once, largest first: the same bars found at two scales are kept as the larger rectangle."""
     kept: list[BarRegion] = []
     for region in sorted(found, key=lambda r: -r.length_px * r.height_px):
         if not any(k.holds(region.x, region.y) and k.parallel(region) for k in kept):
             kept.append(region)
-    return kept
+    return tuple(kept)

@@ -9,7 +9,7 @@ import pytest
 
 from receiving.errors import NotAPhoto
 from receiving.model import ExpectedCode
-from receiving.reading import photo as photo_module
+from receiving.reading import cascade
 from receiving.reading.decoders import Decoded
 from receiving.reading.photo import read_gray, read_photo
 from tests.reading.photo_made import as_file, code, on_board
@@ -101,7 +101,7 @@ def test_an_answer_that_no_second_look_confirms_is_refused(monkeypatch: pytest.M
     """A text that only one whole-photo answer gives, as modulo 103 lets through one in a hundred on blur."""
     gray = on_board(noise=6.0)
     wrong = Decoded("K2X-99", "]C0", "Code128", ((300, 400), (800, 400), (800, 500), (300, 500)), "zxing-cpp")
-    monkeypatch.setattr(photo_module, "zxing_symbols", lambda *_, **__: (wrong,))
+    monkeypatch.setattr(cascade, "zxing_symbols", lambda *_, **__: (wrong,))
     reading = read_gray(gray)
     assert reading.symbols == () and reading.refused == ("]C0K2X-99 (zxing-cpp)",)
 
@@ -112,14 +112,14 @@ def test_a_refused_text_is_believed_when_its_bars_fit_and_no_neighbours_do(monke
     quad = ((460.0, 400.0), (740.0, 400.0), (740.0, 500.0), (460.0, 500.0))
     for text, believed in (("4006381333931", True), ("4006381338936", False)):
         answer = Decoded(text, "]E0", "EAN13", quad, "zbar")
-        monkeypatch.setattr(photo_module, "zxing_symbols", lambda *_, found=answer, **__: (found,))
+        monkeypatch.setattr(cascade, "zxing_symbols", lambda *_, found=answer, **__: (found,))
         assert bool(read_gray(gray).symbols) is believed, text
 
 
 def test_a_corrected_text_that_used_up_its_error_correction_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     quad = ((300.0, 400.0), (800.0, 400.0), (800.0, 500.0), (300.0, 500.0))
     wrong = Decoded("DBYWXZ", "]L2", "PDF417", quad, "zxing-cpp", spare=0.0)
-    monkeypatch.setattr(photo_module, "zxing_symbols", lambda *_, **__: (wrong,))
+    monkeypatch.setattr(cascade, "zxing_symbols", lambda *_, **__: (wrong,))
     assert read_gray(on_board(noise=6.0)).symbols == ()
 
 

@@ -1,0 +1,116 @@
+"""The looks of decoders at one photo: at the whole, then at each place that stays unread, dearer looks last."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
+
+from receiving.reading.acceptance import MIN_SPARE, Proof, proof_of, same_text
+from receiving.reading.decoders import CARTON_FORMATS, LINEAR, MATRIX, STACKED, Decoded, zxing_symbols
+from receiving.reading.joined import told_apart
+from receiving.reading.looks import Look, closer_looks, first_look, matrix_looks, second_look, with_quiet_zones
+from receiving.reading.places import placed, region_of
+from receiving.reading.region import MIN_ELEMENTS, BarRegion
+from receiving.reading.regions import bar_regions, matrix_regions
+from receiving.reading.seen import Seen, agreed, strips_agree
+from receiving.reading.upright import upright_looks, upright_places
+
+if TYPE_CHECKING:
+    from receiving.reading.image import Gray
+
+LARGE_PX = 2_500_000
+"""Photos above are searched for matrix codes place by place: on the whole it would take most of the time."""
+
+
+class Cascade:
+    """Looks at one photo of gray levels (height, width); what they give goes to ``seen``."""
+
+    def __init__(self, gray: Gray, seen: Seen) -> None:
+        self.gray = gray
+        self.seen = seen
+        self._large = gray.size > LARGE_PX
+
+    def at_whole(self) -> None:
+        """One look at the whole photo."""
+        formats = (*LINEAR, "QRCode") if self._large else CARTON_FORMATS
+        whole = zxing_symbols(self.gray, formats, invert=not self._large)
+        for joined in sorted(whole, key=lambda a: -len(a.raw)):
+            for answer in told_apart(self.gray, joined):
+                self._weigh(answer)
+
+    def at_places(self, late: Callable[[], bool]) -> list[BarRegion]:
+        """Looks at all places that the look at the whole left unread; the bars that stay unread are returned."""
+        regions = bar_regions(self.gray, self.seen.quads)
+        unread = [region for region in regions if self._stays_unread(region, late) and region.is_bars]
+        if self._large:
+            self._at_matrix_places(late)
+        if self._large and not self.seen.believed:
+            for answer in zxing_symbols(self.gray, STACKED + MATRIX):
+                self._weigh(answer)
+        if not self.seen.believed:
+            self._at_upright_places(late)
+        return unread
+
+    def _weigh(self, answer: Decoded) -> None:
+        """Believe an answer from the whole photo when it proves itself, is expected, or a second look agrees."""
+        proven = self.seen.sure(answer) or (proof_of(answer) is Proof.NEEDS_SECOND and self._confirmed(answer))
+        if proven and not self.seen.is_scrap(answer):
+            self.seen.believe(answer)
+        else:
+            self.seen.refuse(answer)
+
+    def _confirmed(self, answer: Decoded) -> bool:
+        region = region_of(answer)
+        if not answer.linear:
+            found = (other for look in matrix_looks(self.gray, region) for other in look.matrix())
+            return any(same_text(answer, other) and other.spare >= MIN_SPARE for other in found)
+        look = second_look(self.gray, region)
+        if answer.format == "ITF" and not (look.is_square() and look.ends_free()):
+            return False
+        return strips_agree(answer, look) or any(same_text(answer, other) for other in look.zbar())
+
+    def _stays_unread(self, region: BarRegion, late: Callable[[], bool]) -> bool:
+        if self.seen.has_read(region):
+            return False
+        return late() or not ((region.is_bars and self._read_bars(region)) or self._read_rows(region))
+
+    def _read_rows(self, region: BarRegion) -> bool:
+        """Rows of short bars: a stacked symbol, which zxing-cpp reads only when it stands upright."""
+        is_rows = region.alternations >= 20 and region.agreement < 0.9
+        return is_rows and self.seen.believe_sure(next(matrix_looks(self.gray, region)).zxing(STACKED))
+
+    def _read_bars(self, region: BarRegion) -> bool:
+        for plain, look in self._bar_looks(region):
+            answers: tuple[Decoded, ...] = ()
+            for decode in (look.zxing, look.zbar):
+                # A decoder tells only where its scan lines ran, ZBar often a single point: the region is known better.
+                answers = (*answers, *(placed(answer, region) for answer in decode()))
+                good = [a for a in answers if self.seen.sure(a) or agreed(a, answers, look, plain=plain)]
+                for answer in good:
+                    self.seen.believe(answer)
+                if good:
+                    return True
+            for answer in answers:
+                self.seen.refuse(answer)
+        return False
+
+    def _bar_looks(self, region: BarRegion) -> Iterator[tuple[bool, Look]]:
+        """Looks, each with whether the pixels are as the camera gave them."""
+        yield True, first_look(self.gray, region)
+        yield True, with_quiet_zones(self.gray, region)
+        if region.alternations >= MIN_ELEMENTS and region.agreement >= 0.7:
+            for look in closer_looks(self.gray, region):
+                yield False, look
+
+    def _at_matrix_places(self, late: Callable[[], bool]) -> None:
+        for region in matrix_regions(self.gray, self.seen.quads):
+            if late():
+                return
+            any(self.seen.believe_sure(look.matrix()) for look in matrix_looks(self.gray, region))
+
+    def _at_upright_places(self, late: Callable[[], bool]) -> None:
+        """Stacked and matrix codes that are askew or of few pixels a module, which zxing-cpp reads upright only."""
+        for place in upright_places(self.gray):
+            if late():
+                return
+            any(self.seen.believe_sure(look.matrix(invert=False)) for look in upright_looks(self.gray, place))

@@ -1,0 +1,55 @@
+"""The step to guided reading: what no decoder reads, or reads without proof, is compared with what it may be."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from receiving.model import ExpectedCode, Quad
+from receiving.reading.acceptance import Proof, proof_of
+from receiving.reading.places import near, region_of
+from receiving.reading.region import BarRegion
+from receiving.reading.seen import Seen
+
+if TYPE_CHECKING:
+    from receiving.reading.image import Gray
+
+MOST_COMPARED = 30
+"""Unread regions a photo, the largest first, that are compared with what is expected; grilles and cloth have more."""
+
+MOST_DOUBTFUL = 4
+"""Refused texts a photo that get the third look, which takes about as long as reading a small photo."""
+
+
+def compare_refused(gray: Gray, seen: Seen, late: Callable[[], bool]) -> None:
+    """A third look: draw the bars of a refused text, and believe it when no neighbouring text fits as well."""
+    doubtful = [a for a in seen.refused if a.linear and proof_of(a) is Proof.NEEDS_SECOND]
+    for answer in doubtful[:MOST_DOUBTFUL]:
+        from receiving.reading.guided import guided_symbols
+
+        if late() or any(near(answer.quad_px, b.quad_px) for b in seen.believed):
+            continue
+        code = ExpectedCode(answer.raw, answer.symbology)
+        (fitted,) = guided_symbols(gray, [region_of(answer).quad()], [code])
+        if fitted is not None and not fitted.alternatives:
+            seen.believe(replace(answer, quad_px=fitted.quad_px))
+
+
+def compare_expected(gray: Gray, seen: Seen, unread: Sequence[BarRegion], late: Callable[[], bool]) -> None:
+    """Compare what no decoder reads with what is expected; on a photo without any bars, its likeliest places."""
+    if not seen.expected:
+        return
+    from receiving.reading.guided import candidate_regions, guided_symbols
+
+    quads: Sequence[Quad] = [r.quad() for r in unread[:MOST_COMPARED]]
+    if not (seen.believed or quads):
+        quads = candidate_regions(gray)
+    codes, levels = seen.expected, gray.astype("float32")
+    for quad in quads:
+        if late():
+            return
+        # One place at a time, so that what was found is kept when the time is over.
+        (symbol,) = (None,) if seen.has_read_bars(quad) else guided_symbols(levels, [quad], codes)
+        if symbol is not None and not seen.has_read_bars(symbol.quad_px):
+            seen.guided.append(symbol)
