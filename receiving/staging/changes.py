@@ -40,11 +40,12 @@ def cost_between(before: StagingPlan, after: StagingPlan, change: StagingChanged
     trips = len(after.trips) - len(before.trips)
     stops = _stops(after) - _stops(before)
     walk_m = round(sum(t.walk_m for t in after.trips) - sum(t.walk_m for t in before.trips), 1)
-    known = {_but_for_numbers(caution.text) for caution in before.cautions}
-    brought = tuple(caution for caution in after.cautions if _but_for_numbers(caution.text) not in known)
+    known = {_but_for_names(caution.text) for caution in before.cautions}
+    brought = tuple(caution for caution in after.cautions if _but_for_names(caution.text) not in known)
     held = {h.carton for h in after.held} - {h.carton for h in before.held}
     parts = [_counted(trips, "trip"), _counted(stops, "stop"), f"{walk_m:+g} m of walking" if walk_m else ""]
     parts += [f"carton {carton} stays in the back room" for carton in sorted(held)]
+    parts += [f"carton {carton} to bay {bay}" for carton, bay in _pushed(before, after) if carton != change.carton]
     brought = (*(Caution(text, change.carton) for text in _not_kept(after, change)), *brought)
     return ChangeCost(trips, stops, walk_m, _sentence([part for part in parts if part]), brought)
 
@@ -76,6 +77,14 @@ def _sentence(parts: list[str]) -> str:
     return f"This change costs: {', '.join(parts)}."
 
 
-def _but_for_numbers(text: str) -> str:
-    """A caution without its figures: a limit that moves by a little is no new caution."""
-    return re.sub(r"\d+(?:\.\d+)?", "#", text)
+def _pushed(before: StagingPlan, after: StagingPlan) -> list[tuple[str, str]]:
+    """The cartons that stand at another bay, which the floor there has no room for any more."""
+    stood = {carton: staging.bay for staging in before.bays for carton in staging.cartons}
+    stands = {carton: staging.bay for staging in after.bays for carton in staging.cartons}
+    return sorted((carton, bay) for carton, bay in stands.items() if stood.get(carton, bay) != bay)
+
+
+def _but_for_names(text: str) -> str:
+    """A caution without its figures and cartons: a limit or a list that changes a little is no new caution."""
+    figures = re.sub(r"[^\s,:()]*\d[^\s,:()]*", "#", text)
+    return re.sub(r"Cartons? #(?:, #)*", "Carton #", figures)

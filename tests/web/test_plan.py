@@ -1,11 +1,14 @@
 """The plan's page: drawings that hold every carton, order of work, lifts, and changes by hand."""
 
+import re
+
 from receiving import service
-from receiving.model import Place, Source, Spot
+from receiving.model import HandOver, LiftAdvice, Place, Source, Spot
 from tests.web.conftest import Browser
 from tests.web.page_text import read
-from tests.web.scenario import SHIPMENT, sscc
+from tests.web.scenario import LAYOUT, SHIPMENT, sscc
 from web.pages.drawing import draw
+from web.pages.lifting import lifting_part
 
 ADDRESS = "/s/S-2041~2FA/plan"
 
@@ -63,7 +66,7 @@ def test_a_stack_that_is_covered_whole_is_named_in_words_only() -> None:
     drawing = draw(
         "Cart deck", 120, 60, (Spot(("05",), 0, 0, 50, 40, 20), Spot(("07",), 0, 0, 60, 50, 30, z_cm=20)), set()
     )
-    assert [box.lines for box in drawing.boxes] == [(), ("07",)]
+    assert [box.lines for box in drawing.boxes] == [(), ("07", "+1 below")]
     assert "stack 05; stack 07" in drawing.spoken
 
 
@@ -137,3 +140,56 @@ def test_the_cost_of_a_change_that_cannot_be_is_refused(browser: Browser) -> Non
         refused = browser.get(f"{ADDRESS}/change?{query}")
         assert refused.status_code == 400
         assert words in read(refused.text).text
+
+
+def test_a_wish_that_the_plan_cannot_keep_is_said_beside_the_carton(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 3, 4)
+    for carton in ("03", "04"):
+        service.add_note(desk, SHIPMENT, "carton_moved", by="Ada", carton=carton, bay="B1", trip=1)
+    scan(desk, 5)
+    service.add_note(desk, SHIPMENT, "staging_changed", by="Ada", carton="05", trip=1)
+    for page in (browser.get(ADDRESS), browser.get("/s/S-2041~2FA")):
+        assert "Wanted on trip 1: that trip is driven already, full, or not needed." in read(page.text).text
+    offered = [e.text for e in read(browser.get(ADDRESS).text).all("option") if e.text.isdigit()]
+    assert offered == ["2", "3"], "a trip that was driven takes nothing more"
+
+
+def test_the_page_says_how_much_of_each_aisle_stays_free(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 3)
+    assert "The aisle is not measured: keep it free." in read(browser.get(ADDRESS).text).text
+    measured = LAYOUT.replace('id = "0417"', 'id = "0417"\nkeep_clear_cm = 112').replace(
+        "order = 1", "order = 1\naisle_width_cm = 180"
+    )
+    service.import_layout(desk, "layout.toml", measured.encode())
+    assert "Aisle: 140 of 180 cm stay free; at least 112 cm must." in read(browser.get(ADDRESS).text).text
+
+
+def test_the_page_says_for_each_heavy_carton_at_which_hand_over_and_what_lowers_it(
+    browser: Browser, desk: service.Desk
+) -> None:
+    scan(desk, 12)
+    words = read(browser.get(ADDRESS).text).text
+    assert "DHHS (NIOSH) Publication 94-110: for smooth two-handed lifts by one standing person" in words
+    assert "two people lift it together" in words
+    assert "open it and carry its contents in parts" in words
+    for hand_over in ("Floor to cart", "Pallet to cart", "Cart to floor", "Cart to shelf"):
+        assert re.search(hand_over + r": \d+\.\d kg, index \d\.\d", words)
+    assert re.search(r"raise both ends to waist height \(75 cm\): limit \d+\.\d kg", words)
+
+
+def test_advice_that_is_the_same_for_each_carton_is_said_once() -> None:
+    both = "two people lift it together"
+    lifts = [
+        LiftAdvice("1", HandOver.FLOOR_TO_CART, 20, 10, 2.0, (both, "raise it: limit 15.0 kg")),
+        LiftAdvice("1", HandOver.CART_TO_FLOOR, 20, 5, 4.0, (both, "raise it: limit 14.0 kg")),
+        LiftAdvice("2", HandOver.FLOOR_TO_CART, 9, 0, None, (both,)),
+        LiftAdvice("3", HandOver.FLOOR_TO_CART, 9, 10, 0.9),
+    ]
+    part = lifting_part(lifts, {"1": "parts", "2": "tray"})
+    assert part.always == both
+    assert [(line.carton, line.word, line.lower) for line in part.lines] == [
+        ("2", "not alone", ""),
+        ("1", "not alone", "raise it: limit 14.0 kg"),
+    ]
+    assert part.lines[0].lifts == ("floor to cart: no lift of this kind is recommended",)
+    assert part.lines[1].lifts == ("cart to floor: 5.0 kg, index 4.0", "floor to cart: 10.0 kg, index 2.0")

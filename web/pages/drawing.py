@@ -45,6 +45,7 @@ def draw(name: str, width_cm: float, depth_cm: float, spots: Sequence[Spot], mov
     """The stacks on a floor or deck of this size; those whose cartons are all ``moved`` are marked."""
     stacks = _from_above(spots)
     boxes = tuple(_box(stack, stacks[number + 1 :], moved) for number, stack in enumerate(stacks))
+    boxes = tuple(_with_hidden(box, number, stacks, boxes) for number, box in enumerate(boxes))
     spoken = "; ".join(f"stack {listed(reversed(stack.cartons))}" for stack in stacks)
     return Drawing(
         name,
@@ -79,6 +80,35 @@ def _box(stack: Spot, above: Sequence[Spot], moved: set[str]) -> Box:
         round(y_cm - font_cm * LINE_HEIGHT * (len(lines) - 1) / 2, 1),
         Tone.HERE if moved.issuperset(lines) else Tone.PLAIN,
     )
+
+
+def _with_hidden(box: Box, number: int, stacks: Sequence[Spot], boxes: Sequence[Box]) -> Box:
+    """The box with one more line that counts the cartons under it of which nothing can be seen."""
+    hidden = sum(
+        len(stacks[below].cartons)
+        for below in range(number)
+        if not boxes[below].lines and _top_over(below, stacks) == number
+    )
+    if not hidden or not box.lines:
+        return box
+    lines = (*box.lines, f"+{hidden} below")
+    x_cm, y_cm, font_cm = _best_place(stacks[number], stacks[number + 1 :], lines)
+    if font_cm < SMALLEST_FONT_CM:
+        return box
+    first_cm = round(y_cm - font_cm * LINE_HEIGHT * (len(lines) - 1) / 2, 1)
+    return replace(box, lines=lines, font_cm=round(font_cm, 1), text_x_cm=round(x_cm, 1), first_line_cm=first_cm)
+
+
+def _top_over(below: int, stacks: Sequence[Spot]) -> int:
+    """The highest stack that lies on most of this one."""
+    above = range(below + 1, len(stacks))
+    return max(above, key=lambda other: (_shared_cm2(stacks[below], stacks[other]), other), default=-1)
+
+
+def _shared_cm2(one: Spot, other: Spot) -> float:
+    wide = min(one.x_cm + one.length_cm, other.x_cm + other.length_cm) - max(one.x_cm, other.x_cm)
+    deep = min(one.y_cm + one.width_cm, other.y_cm + other.width_cm) - max(one.y_cm, other.y_cm)
+    return max(0.0, wide) * max(0.0, deep)
 
 
 def _best_place(stack: Spot, above: Sequence[Spot], lines: Sequence[str]) -> tuple[float, float, float]:

@@ -1,19 +1,20 @@
 """The staging plan drawn: decks of the cart, floors before the bays, order of work, lifts."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.model import Bay, BayStaging, CartonFinding, Layout, LiftAdvice, StagingChanged, StagingPlan, Trip
+from receiving.model import Bay, BayStaging, CartonFinding, Layout, StagingChanged, StagingPlan, Trip
 from receiving.service import ShipmentView, standing_notes
 from web.pages.cartons import bays_by_carton
 from web.pages.drawing import Drawing, draw
+from web.pages.lifting import Lifting, lifting_part
 from web.pages.notes import NoteLine, note_lines
 from web.pages.section import SectionGrid, section_grids
-from web.pages.staging import HeldLine, Staged, moved_notes, pinned_notes, staged_card
+from web.pages.staging import HeldLine, Staged, moved_notes, pinned_notes, staged_card, unkept_wishes
 from web.pages.tone import Tone
-from web.pages.words import bays_words, cartons_words, counted, listed
+from web.pages.words import aisle_words, bays_words, cartons_words, counted, listed
 
 
 @dataclass(frozen=True)
@@ -29,12 +30,16 @@ class PlanTrip:
 
 @dataclass(frozen=True)
 class PlanBay:
-    """One bay: its floor drawn, and the cartons in the order in which they are opened."""
+    """One bay: its floor drawn, and the cartons in the order in which they are opened.
+
+    ``aisle`` says how much of the aisle stays free, or that nobody measured it.
+    """
 
     bay: str
     section: str
     cartons: tuple[Staged, ...]
     floor: Drawing | None
+    aisle: str
 
 
 @dataclass(frozen=True)
@@ -46,20 +51,6 @@ class StepLine:
     cartons: str
     tone: Tone
     state: str
-
-
-@dataclass(frozen=True)
-class LiftLine:
-    """The hardest lift of one carton, with what makes it easier."""
-
-    carton: str
-    lift: str
-    weight: str
-    limit: str
-    index: str
-    tone: Tone
-    word: str
-    lower: str
 
 
 @dataclass(frozen=True)
@@ -77,7 +68,7 @@ class PlanPage:
     bay_names: tuple[str, ...]
     sections: tuple[SectionGrid, ...]
     steps: tuple[StepLine, ...]
-    lifts: tuple[LiftLine, ...]
+    lifting: Lifting
     cautions: tuple[str, ...]
     held: tuple[HeldLine, ...]
     assumptions: tuple[str, ...]
@@ -95,21 +86,24 @@ def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
     own = {bay.bay: bay for bay in layout.bays} if layout else {}
     changed = [note for note in standing_notes(view.notes) if isinstance(note, StagingChanged)]
     moved, pinned = moved_notes(view.notes), pinned_notes(view.notes)
+    wishes = unkept_wishes(plan, view.notes)
 
     def staged(cartons: Sequence[str]) -> tuple[Staged, ...]:
-        return tuple(staged_card(findings[each], bays.get(each, ""), moved, pinned) for each in cartons)
+        return tuple(
+            staged_card(findings[each], bays.get(each, ""), moved, pinned, wishes.get(each, "")) for each in cartons
+        )
 
     return PlanPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,
         sentence=_sentence(plan),
         trips=tuple(_trip(trip, staged(trip.cartons), layout) for trip in plan.trips),
-        trip_numbers=tuple(range(1, max((trip.trip for trip in plan.trips), default=0) + 2)),
+        trip_numbers=_trip_numbers(plan),
         bays=tuple(_bay(bay, own.get(bay.bay), staged(bay.cartons)) for bay in plan.bays),
         bay_names=tuple(own),
         sections=section_grids(view.reconciliation, layout, bays),
         steps=_steps(plan),
-        lifts=_lifts(plan.lifting),
+        lifting=lifting_part(plan.lifting, {name: finding.carton.kind.words for name, finding in findings.items()}),
         cautions=tuple(caution.text for caution in plan.cautions),
         held=tuple(HeldLine(h.carton, _kind(findings, h.carton), h.why) for h in plan.held),
         assumptions=plan.assumptions,
@@ -130,14 +124,26 @@ def _sentence(plan: StagingPlan) -> str:
     parts = (counted(by_cart, "cart trip") if by_cart else "", f"{by_hand} by hand" if by_hand else "")
     walk_m = sum(trip.walk_m for trip in plan.trips)
     walk = f", {walk_m:.0f} m of walking" if walk_m else ""
-    bound = plan.bound
-    if not by_cart or not bound.planned:
-        proof = ""
-    elif bound.proven:
-        proof = " Fewer cart trips are not possible."
-    else:
-        proof = f" At least {bound.at_least} are needed; whether {bound.planned} is the fewest is not proven."
-    return f"{listed(parts)}{walk}.{proof}"
+    return " ".join((f"{listed(parts)}{walk}.", *_proofs(plan)))
+
+
+def _proofs(plan: StagingPlan) -> Iterator[str]:
+    """How good the plan is: cart trips, then stops at bays."""
+    trips, stops = plan.bound, plan.stop_bound
+    if trips.planned and trips.proven:
+        yield "Fewer cart trips are not possible."
+    elif trips.planned:
+        yield f"At least {trips.at_least} are needed; whether {trips.planned} is the fewest is not proven."
+    if stops.planned and stops.proven:
+        yield f"They stop {counted(stops.planned, 'time')} at bays; fewer stops are not possible with so many trips."
+    elif stops.planned:
+        yield f"They stop {counted(stops.planned, 'time')} at bays; at least {stops.at_least} are needed."
+
+
+def _trip_numbers(plan: StagingPlan) -> tuple[int, ...]:
+    """The trips still to be driven, and one more."""
+    numbers = [trip.trip for trip in plan.trips]
+    return tuple(range(min(numbers), max(numbers) + 2)) if numbers else (1,)
 
 
 def _trip(trip: Trip, cartons: tuple[Staged, ...], layout: Layout | None) -> PlanTrip:
@@ -156,8 +162,9 @@ def _bay(staging: BayStaging, bay: Bay | None, cartons: tuple[Staged, ...]) -> P
     floor = None
     if bay and staging.spots:
         moved = {each.carton for each in cartons if each.moved}
-        floor = draw(f"Floor before bay {bay.bay}", bay.staging_length_cm, bay.staging_depth_cm, staging.spots, moved)
-    return PlanBay(staging.bay, bay.section if bay else "", cartons, floor)
+        depth_cm = staging.aisle.floor_depth_cm if staging.aisle else bay.staging_depth_cm
+        floor = draw(f"Floor before bay {bay.bay}", bay.staging_length_cm, depth_cm, staging.spots, moved)
+    return PlanBay(staging.bay, bay.section if bay else "", cartons, floor, aisle_words(staging.aisle))
 
 
 def _steps(plan: StagingPlan) -> tuple[StepLine, ...]:
@@ -171,29 +178,3 @@ def _steps(plan: StagingPlan) -> tuple[StepLine, ...]:
         )
         for step in plan.steps
     )
-
-
-def _lifts(lifting: Sequence[LiftAdvice]) -> tuple[LiftLine, ...]:
-    """The hardest lift of each carton, hardest first; what stays within its limit needs no advice."""
-    worst: dict[str, LiftAdvice] = {}
-    for lift in lifting:
-        if lift.carton not in worst or _hardness(lift) > _hardness(worst[lift.carton]):
-            worst[lift.carton] = lift
-    over = sorted((lift for lift in worst.values() if _hardness(lift) > 1), key=_hardness, reverse=True)
-    return tuple(
-        LiftLine(
-            lift.carton,
-            lift.hand_over.words,
-            f"{lift.weight_kg:.1f} kg",
-            f"{lift.limit_kg:.1f} kg",
-            "–" if lift.index is None else f"{lift.index:.1f}",
-            Tone.MISSING if _hardness(lift) > 3 else Tone.QUESTION,
-            "not alone" if _hardness(lift) > 3 else "with care",
-            listed(lift.lower),
-        )
-        for lift in over
-    )
-
-
-def _hardness(lift: LiftAdvice) -> float:
-    return float("inf") if lift.index is None else lift.index

@@ -12,7 +12,8 @@ from web.pages.words import bays_words, weight_words
 class Staged:
     """A carton in a plan; ``moved`` when it was taken to its bay, with the note to undo that.
 
-    ``pinned_notes`` put it where a person wants it; without them the plan decides.
+    ``pinned_notes`` put it where a person wants it; without them the plan decides. ``wish`` says what of that the
+    plan does not keep.
     """
 
     carton: str
@@ -22,6 +23,7 @@ class Staged:
     moved: bool
     moved_note: str
     pinned_notes: tuple[str, ...]
+    wish: str = ""
 
 
 @dataclass(frozen=True)
@@ -69,10 +71,10 @@ def staging_part(
     """The staging plan as cards."""
     findings = {f.carton.carton: f for f in reconciliation.cartons}
     bays = {carton: staging.bay for staging in plan.bays for carton in staging.cartons}
-    moved, pinned = moved_notes(notes), pinned_notes(notes)
+    moved, pinned, wishes = moved_notes(notes), pinned_notes(notes), unkept_wishes(plan, notes)
 
     def staged(carton: str) -> Staged:
-        return staged_card(findings[carton], bays.get(carton, ""), moved, pinned)
+        return staged_card(findings[carton], bays.get(carton, ""), moved, pinned, wishes.get(carton, ""))
 
     return StagingPart(
         trips=tuple(
@@ -107,8 +109,30 @@ def pinned_notes(notes: tuple[Note, ...]) -> dict[str, tuple[str, ...]]:
     return pinned
 
 
+def unkept_wishes(plan: StagingPlan, notes: tuple[Note, ...]) -> dict[str, str]:
+    """The cartons of the trips that ride on another trip than a person last chose, each in words."""
+    wanted = {
+        note.carton: note.trip for note in standing_notes(notes) if isinstance(note, StagingChanged) and note.trip
+    }
+    riding = {carton: trip for trip in plan.trips for carton in trip.cartons}
+    return {
+        carton: _wish_words(number, riding[carton].by_hand)
+        for carton, number in wanted.items()
+        if carton in riding and riding[carton].trip != number
+    }
+
+
+def _wish_words(number: int, by_hand: bool) -> str:
+    why = "it is carried by hand" if by_hand else "that trip is driven already, full, or not needed"
+    return f"Wanted on trip {number}: {why}."
+
+
 def staged_card(
-    finding: CartonFinding, bay: str, moved: Mapping[str, str], pinned: Mapping[str, tuple[str, ...]]
+    finding: CartonFinding,
+    bay: str,
+    moved: Mapping[str, str],
+    pinned: Mapping[str, tuple[str, ...]],
+    wish: str = "",
 ) -> Staged:
     """A carton of a plan, with the notes that say that it stands at its bay, and that a person put it there."""
     carton = finding.carton
@@ -120,4 +144,5 @@ def staged_card(
         carton.carton in moved,
         moved.get(carton.carton, ""),
         pinned.get(carton.carton, ()),
+        wish,
     )

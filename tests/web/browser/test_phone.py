@@ -277,13 +277,56 @@ def test_the_page_works_without_scripts(chromium, served) -> None:
     context.close()
 
 
+def drag(page, carton: str, target: str, *, touch: bool = False) -> None:
+    """Press the carton's row, move until the targets show, and let go over one of them."""
+    row = page.locator(f"[data-carton='{carton}']")
+    row.scroll_into_view_if_needed()
+    box = row.locator(".grip").bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    finger = page.context.new_cdp_session(page) if touch else None
+
+    def point(what: str, x: float, y: float) -> None:
+        if finger:
+            points = [] if what == "touchEnd" else [{"x": x, "y": y}]
+            finger.send("Input.dispatchTouchEvent", {"type": what, "touchPoints": points})
+        elif what == "touchMove":
+            page.mouse.move(x, y, steps=3)
+        else:
+            page.mouse.move(x, y)
+            (page.mouse.down if what == "touchStart" else page.mouse.up)()
+
+    point("touchStart", x, y)
+    point("touchMove", x + 20, y + 20)
+    goal = page.locator(target).bounding_box()
+    at = (goal["x"] + goal["width"] / 2, goal["y"] + goal["height"] / 2)
+    point("touchMove", *at)
+    page.locator(f"{target}.over").wait_for()
+    point("touchEnd", *at)
+
+
+def test_a_finger_drags_a_carton_to_another_trip_on_a_phone(phone, served) -> None:
+    address, desk = served
+    for serial in (3, 4):
+        other_person_scans(desk, serial)
+    phone.goto(f"{address}{ADDRESS}/plan")
+    drag(phone, "04", ".targets [data-trip='2']", touch=True)
+    phone.locator("[data-carton='04'] .costs", has_text="+1 trip").wait_for()
+    assert service.shipment(desk, SHIPMENT).notes == ()
+    phone.tap("[data-carton='04'] .costs button")
+    phone.locator("[data-carton='04'] .pinned").wait_for()
+    assert [trip.cartons for trip in service.shipment(desk, SHIPMENT).plan.trips] == [("03",), ("04",)]
+    phone.tap("[data-carton='04'] .pinned button")
+    phone.wait_for_function("!document.querySelector('.pinned')")
+    assert len(service.shipment(desk, SHIPMENT).plan.trips) == 1
+
+
 def test_a_carton_dragged_to_another_bay_shows_its_cost_before_it_is_kept(chromium, served) -> None:
     address, desk = served
     for serial in (3, 4):
         other_person_scans(desk, serial)
     page = chromium.new_context(viewport={"width": 1280, "height": 900}).new_page()
     page.goto(f"{address}{ADDRESS}/plan")
-    page.drag_and_drop("[data-carton='04'] b", "[data-bay='B1'] h3")
+    drag(page, "04", ".targets [data-bay='B1']")
     page.locator("[data-carton='04'] .costs", has_text="This change costs").wait_for()
     page.click("[data-carton='04'] .leave")
     assert not page.is_visible("[data-carton='04'] .costs")

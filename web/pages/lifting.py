@@ -1,0 +1,72 @@
+"""Advice on lifting by the NIOSH equation, hardest carton first: at which hand-over, how much, what lowers it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from receiving.model import LiftAdvice
+from web.pages.tone import Tone
+from web.pages.words import listed
+
+RISKY = 3
+"""From this index on, nobody should lift alone: above 3, many workers are at an elevated risk (94-110, section 1.4)."""
+
+
+@dataclass(frozen=True)
+class LiftLine:
+    """One carton that is heavier than is recommended: its lifts, hardest first, and what lowers the hardest."""
+
+    carton: str
+    kind: str
+    weight: str
+    tone: Tone
+    word: str
+    lifts: tuple[str, ...]
+    lower: str
+
+
+@dataclass(frozen=True)
+class Lifting:
+    """All such cartons; ``always`` is what lowers the index of each of them."""
+
+    lines: tuple[LiftLine, ...]
+    always: str
+
+
+def lifting_part(lifting: Sequence[LiftAdvice], kinds: Mapping[str, str]) -> Lifting:
+    """The cartons above the recommended limit of one of their lifts."""
+    above: dict[str, list[LiftAdvice]] = {}
+    for lift in lifting:
+        if lift.above:
+            above.setdefault(lift.carton, []).append(lift)
+    for lifts in above.values():
+        lifts.sort(key=hardness, reverse=True)
+    hardest = sorted((lifts[0] for lifts in above.values()), key=hardness, reverse=True)
+    always = [words for words in hardest[0].lower if all(words in lift.lower for lift in hardest)] if hardest else []
+    lines = tuple(_line(above[lift.carton], kinds.get(lift.carton, ""), always) for lift in hardest)
+    return Lifting(lines, "; ".join(always))
+
+
+def hardness(lift: LiftAdvice) -> float:
+    """The lifting index; endless where no such lift is recommended."""
+    return float("inf") if lift.index is None else lift.index
+
+
+def _line(lifts: Sequence[LiftAdvice], kind: str, always: Sequence[str]) -> LiftLine:
+    worst = lifts[0]
+    risky = hardness(worst) > RISKY
+    return LiftLine(
+        carton=worst.carton,
+        kind=kind,
+        weight=f"{worst.weight_kg:g} kg",
+        tone=Tone.MISSING if risky else Tone.QUESTION,
+        word="not alone" if risky else "with care",
+        lifts=tuple(map(_lift_words, lifts)),
+        lower=listed(words for words in worst.lower if words not in always),
+    )
+
+
+def _lift_words(lift: LiftAdvice) -> str:
+    name = lift.hand_over.words
+    if lift.index is None:
+        return f"{name}: no lift of this kind is recommended"
+    return f"{name}: {lift.limit_kg:.1f} kg, index {lift.index:.1f}"
