@@ -18,7 +18,7 @@ def duplicates(evidence: Evidence) -> tuple[Duplicate, ...]:
     plain, proven = evidence.plain, evidence.proven
     looked_at = plain.items() if _at_several_places(plain.values()) else _crowded(plain)
     several = [name for name, labels in looked_at if len(labels.reads) > 1 and _may_be_two(labels.reads)]
-    several += [name for name in proven if name not in several and _pieces_may_be_two(evidence.of(name))]
+    several += [name for name in proven if name not in several and _pieces_may_be_two(plain.get(name), proven[name])]
     found = [dup for name in sorted(several) for dup in _of_carton(name, [f.piece for f in evidence.of(name)])]
     return tuple(found)
 
@@ -34,9 +34,9 @@ def _at_several_places(plain: Iterable[Plain]) -> bool:
     return bool(places) and places.count(places[0]) < len(places)
 
 
-def _pieces_may_be_two(found: Sequence[Proven]) -> bool:
-    first = [f.piece.reads[0] for f in found]
-    return len(found) > 1 and _may_be_two(first, [read for f in found for read in f.piece.reads[1:]])
+def _pieces_may_be_two(labels: Plain | None, others: Sequence[Proven]) -> bool:
+    first = [*(labels.reads if labels else ()), *[found.piece.reads[0] for found in others]]
+    return len(first) > 1 and _may_be_two(first, [read for found in others for read in found.piece.reads[1:]])
 
 
 def _may_be_two(labels: Sequence[LabelRead], more: Sequence[LabelRead] = ()) -> bool:

@@ -68,7 +68,8 @@ class Evidence:
 
     def in_photo(self, carton: str, photo: str) -> Sequence[Proven]:
         """The pieces of one photo that show this carton; none where ``photo`` is empty."""
-        if not photo or all(raw.photo != photo for raw in self.raws(carton)):
+        labels, others = self.plain.get(carton), self.proven.get(carton, ())
+        if not photo or not ((labels and photo in labels.photos) or any(f.piece.photo == photo for f in others)):
             return ()
         return [found for found in self.of(carton) if found.piece.photo == photo]
 

@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
 from receiving.matching.catalogue import Catalogue
-from receiving.matching.evidence import Evidence
+from receiving.matching.evidence import Evidence, Plain
 from receiving.matching.pieces import when
 from receiving.matching.standing import of_kind
 from receiving.matching.verdicts import Proven
@@ -22,6 +22,7 @@ from receiving.model import (
     OuterOpened,
     Place,
     RawRead,
+    Roll,
     Source,
 )
 
@@ -31,19 +32,22 @@ BROKEN_DOWN = "Known by its contents: broken down by store staff"
 RANK = (How.SSCC, How.BARCODE, How.ADDRESS, How.GUIDED, How.TYPED)
 
 
-def findings(catalogue: Catalogue, evidence: Evidence, notes: Sequence[Note]) -> tuple[CartonFinding, ...]:
+def findings(catalogue: Catalogue, evidence: Evidence, notes: Sequence[Note]) -> Roll:
     """Every carton of the manifest once, in manifest order, each in one state."""
     call = RollCall(catalogue, evidence, notes)
-    call.shown_by_labels()
     call.said_by_people()
     known_outers = call.shown_by_contents()
     call.inside_opened_boxes()
-    here = call.here
-    return tuple([here.get(name) or call.absent(carton, known_outers) for name, carton in catalogue.by_id.items()])
+    by_id, here = catalogue.by_id, call.here
+    absent = {name: call.absent(carton, known_outers) for name, carton in by_id.items() if name not in here}
+    return Roll(tuple(absent.values()), lambda: tuple([absent.get(name) or call.finding(name) for name in by_id]))
 
 
 class RollCall:
-    """Who is here, by the strongest reason first: what was found once stays so."""
+    """Who is here, by the strongest reason first: what was found once stays so.
+
+    ``here`` starts with the cartons that labels show; their findings are made when somebody looks at them.
+    """
 
     def __init__(self, catalogue: Catalogue, evidence: Evidence, notes: Sequence[Note]) -> None:
         self.by_id = catalogue.by_id
@@ -52,39 +56,28 @@ class RollCall:
         self.damage = _damage(notes)
         self.places = _places_said(evidence, notes)
         self.opened = {note.carton: note for note in of_kind(notes, OuterOpened) if note.carton in self.by_id}
-        self.here: dict[str, CartonFinding] = {}
+        self.here: dict[str, CartonFinding | None] = dict.fromkeys(evidence)
 
-    def add(
-        self,
-        name: str,
-        how: How,
-        why: str,
-        read_ids: tuple[str, ...] = (),
-        confidence: float = 1.0,
-        place: Place | None = None,
-    ) -> None:
+    def finding(self, name: str) -> CartonFinding:
+        """What is known of a carton that is here."""
+        return self.here[name] or self._shown(name)
+
+    def _shown(self, name: str) -> CartonFinding:
+        evidence = self.evidence
+        labels, others = evidence.plain.get(name), evidence.proven.get(name, ())
+        how, sentence = _best(labels, others)
+        raws = evidence.raws(name)
+        why = f"{sentence}; {len(raws)} reads in all" if len(raws) > 1 else sentence
+        read_ids = tuple([raw.read_id for raw in raws])
+        place = self.places.get(name, _last_placed(raws).place)
+        damage = self.damage.get(name, ())
+        return CartonFinding(self.by_id[name], RECEIVED, why, how, read_ids, place, _surest(labels, others), damage)
+
+    def add(self, name: str, how: How, why: str, read_ids: tuple[str, ...] = ()) -> None:
         """This carton is here, unless something stronger said so before."""
         if name not in self.here:
-            stands = self.places.get(name, place) if self.places else place
-            damage = self.damage.get(name, ()) if self.damage else ()
-            carton = self.by_id[name]
-            self.here[name] = CartonFinding(carton, RECEIVED, why, how, read_ids, stands, confidence, damage)
-
-    def shown_by_labels(self) -> None:
-        """The cartons that labels prove."""
-        evidence = self.evidence
-        for name, labels in evidence.plain.items():
-            if name not in evidence.proven:
-                raws = [read.raw for read in labels.reads]
-                self._shown(name, labels.how, labels.sentence, raws, max([raw.confidence for raw in raws]))
-        for name in evidence.proven:
-            found = evidence.of(name)
-            how, first = _best(found)
-            self._shown(name, how, first.sentence, evidence.raws(name), max(map(_confidence, found)))
-
-    def _shown(self, name: str, how: How, sentence: str, raws: Sequence[RawRead], confidence: float) -> None:
-        why = f"{sentence}; {len(raws)} reads in all" if len(raws) > 1 else sentence
-        self.add(name, how, why, tuple([raw.read_id for raw in raws]), confidence, _last_placed(raws).place)
+            place, damage = self.places.get(name), self.damage.get(name, ())
+            self.here[name] = CartonFinding(self.by_id[name], RECEIVED, why, how, read_ids, place, damage=damage)
 
     def said_by_people(self) -> None:
         """The cartons that a person says are here without a label."""
@@ -100,12 +93,13 @@ class RollCall:
     def shown_by_contents(self) -> frozenset[str]:
         """Outer boxes that are known by what travels in them; returns those whose contents were seen."""
         seen: dict[str, list[str]] = defaultdict(list)
-        for carton in self.by_id.values():
-            if carton.outer and carton.carton in self.here:
+        for name, carton in self.by_id.items():
+            if carton.outer and name in self.here:
                 for outer in self._outers_of(carton):
-                    seen[outer].extend(self.here[carton.carton].evidence)
-        for outer, read_ids in seen.items():
-            self.add(outer, How.INSIDE_OUTER, BROKEN_DOWN, tuple(sorted(set(read_ids))))
+                    seen[outer].append(name)
+        for outer in [outer for outer in seen if outer not in self.here]:
+            read_ids = {read_id for name in seen[outer] for read_id in self.finding(name).evidence}
+            self.add(outer, How.INSIDE_OUTER, BROKEN_DOWN, tuple(sorted(read_ids)))
         return frozenset(seen)
 
     def inside_opened_boxes(self) -> None:
@@ -157,11 +151,19 @@ def confirmed(notes: Sequence[Note]) -> dict[str, str]:
     return said
 
 
-def _best(found: Sequence[Proven]) -> tuple[How, Proven]:
-    """By what the carton is shown best, and the first that shows it so."""
-    ranks = [_rank(f) for f in found]
-    best = min(ranks)
-    return RANK[best], min((f for f, rank in zip(found, ranks, strict=True) if rank == best), key=lambda f: f.piece.key)
+def _best(labels: Plain | None, others: Sequence[Proven]) -> tuple[How, str]:
+    """By what the carton is shown best, and the sentence of the first that shows it so."""
+    ways = [(_rank(found), found.piece.key, found.sentence) for found in others]
+    if labels is not None:
+        ways.append((RANK.index(labels.how), min([read.raw.read_id for read in labels.reads]), labels.sentence))
+    rank, _, sentence = min(ways)
+    return RANK[rank], sentence
+
+
+def _surest(labels: Plain | None, others: Sequence[Proven]) -> float:
+    sure: list[float] = [_confidence(found) for found in others]
+    sure += [read.raw.confidence for read in labels.reads] if labels else []
+    return max(sure)
 
 
 def _confidence(found: Proven) -> float:

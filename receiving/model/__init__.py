@@ -28,6 +28,7 @@ from receiving.model.findings import (
     OverReason,
     Question,
     Reconciliation,
+    Roll,
     Unreadable,
 )
 from receiving.model.identifiers import Address, Sscc, has_valid_check_digit, mod10_check_digit
@@ -147,6 +148,7 @@ __all__ = [
     "ReplacementLine",
     "ReplacementRequest",
     "RequestReason",
+    "Roll",
     "SectionState",
     "ShortageFollowed",
     "ShownLine",

@@ -1,9 +1,10 @@
 """The result of matching: every manifest carton in one state, every read explained."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from receiving.model.deferred import Deferred
 from receiving.model.expected import Carton
 from receiving.model.notes import DamageNoted
 from receiving.model.reads import Place, Quad
@@ -132,6 +133,19 @@ class Explanation:
     odds: float | None = None
 
 
+class Roll(Deferred[CartonFinding]):
+    """The findings of a shipment's cartons: those not received are known at once, by what the others came when asked.
+
+    ``absent`` are the findings of all cartons that are not received, ``make`` gives those of all, in manifest order.
+    """
+
+    __slots__ = ("absent",)
+
+    def __init__(self, absent: tuple[CartonFinding, ...], make: Callable[[], tuple[CartonFinding, ...]]) -> None:
+        super().__init__(make)
+        self.absent = absent
+
+
 @dataclass(frozen=True)
 class Reconciliation:
     """The state of one shipment. ``cartons`` has every manifest carton once, in manifest order.
@@ -141,7 +155,7 @@ class Reconciliation:
 
     shipment: str
     store: str
-    cartons: tuple[CartonFinding, ...]
+    cartons: Sequence[CartonFinding]
     over: tuple[Over, ...] = ()
     duplicates: tuple[Duplicate, ...] = ()
     questions: tuple[Question, ...] = ()
@@ -165,6 +179,8 @@ class Reconciliation:
     @property
     def short(self) -> tuple[CartonFinding, ...]:
         """The cartons that are not proven to be here: missing ones, and those inside an unopened outer box."""
+        if isinstance(self.cartons, Roll):
+            return self.cartons.absent
         return tuple(f for f in self.cartons if f.state is not CartonState.RECEIVED)
 
     @property

@@ -1,8 +1,10 @@
 """Laws that hold for any reads and notes: partition, every read explained once, order and repetition do not matter."""
 
+import sys
 from datetime import timedelta
 from uuid import UUID
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -161,6 +163,18 @@ def test_the_short_way_for_a_plain_label_answers_as_the_long_way_does(
     short, long = Evidence(plain), Evidence(proven=pieces)
     assert findings(catalogue, short, notes) == findings(catalogue, long, notes)
     assert duplicates(short) == duplicates(long)
+
+
+@settings(max_examples=150, deadline=None)
+@given(some_reads(), some_notes())
+def test_a_shipment_without_the_short_way_comes_out_the_same(reads: list[LabelRead], notes: list[Note]) -> None:
+    quick = reconcile(EXPECTED, reads, notes, others=OTHERS)
+    room = sys.modules[reconcile.__module__]
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(room, "plain_labels", lambda labels, catalogue, spoken_of: ({}, list(labels)))
+        thorough = reconcile(EXPECTED, reads, notes, others=OTHERS)
+        assert quick == thorough
+    assert quick.short == tuple(f for f in thorough.cartons if f not in thorough.received)
 
 
 @settings(max_examples=100, deadline=None)
