@@ -1,7 +1,6 @@
 """The desk that every use case works at: the data folder, a clock, an id maker, and the photo reader."""
 
 import logging
-import threading
 import uuid
 from collections.abc import Callable, Sequence
 from concurrent import futures
@@ -13,6 +12,7 @@ from typing import Any, Protocol, Self
 
 from receiving.model import ExpectedCode, PhotoReading, Quad
 from receiving.reading import PrintedLine, Still
+from receiving.service.kept import Kept
 from receiving.store import BackedUp, PhotoFolder, Store
 from receiving.store import back_up as back_up_files
 
@@ -21,6 +21,10 @@ DATABASE, PHOTOS = "receiving.sqlite", "photos"
 
 PHOTO_LIMIT_S = 180
 """A photo takes a few seconds; on a busy machine many times that. Beyond this a decoder hangs."""
+
+MOST_STANDINGS = 500
+MOST_ROWS = 20_000
+"""Shipments kept in full and as rows of a list; tests/bench/kept_shipments.py measures what they take."""
 
 _log = logging.getLogger(__name__)
 
@@ -61,8 +65,8 @@ class Desk:
     now: Callable[[], datetime] = lambda: datetime.now(UTC)
     new_id: Callable[[], str] = lambda: str(uuid.uuid4())
     workers: int = 1
-    cache: dict[str, tuple[Any, Any]] = field(default_factory=dict)
-    cache_lock: threading.Lock = field(default_factory=threading.Lock)
+    standings: Kept[Any] = field(default_factory=lambda: Kept(MOST_STANDINGS))
+    rows: Kept[Any] = field(default_factory=lambda: Kept(MOST_ROWS))
     _background: ThreadPoolExecutor = field(init=False)
     _jobs: set[Future[None]] = field(init=False, default_factory=set)
 

@@ -65,15 +65,11 @@ def version_of(store: Store, record: ShipmentRecord) -> str:
 def standing(desk: Desk, store: Store, record: ShipmentRecord) -> Standing:
     """Where the shipment stands; worked out again only when something was stored since."""
     version = version_of(store, record)
-    with desk.cache_lock:
-        kept = desk.cache.get(record.shipment)
-    if kept and kept[0] == version:
-        found: Standing = kept[1]
-        return found
-    worked_out = _work_out(store, record, version)
-    with desk.cache_lock:
-        desk.cache[record.shipment] = (version, worked_out)
-    return worked_out
+    kept: Standing | None = desk.standings.get(record.shipment, version)
+    if kept is None:
+        kept = _work_out(store, record, version)
+        desk.standings.put(record.shipment, version, kept)
+    return kept
 
 
 def _work_out(store: Store, record: ShipmentRecord, version: str) -> Standing:
@@ -102,6 +98,16 @@ def _unread(photos: tuple[PhotoRecord, ...]) -> tuple[Unreadable, ...]:
         if photo.reading
         for region in photo.reading.unread
     )
+
+
+def list_row(desk: Desk, store: Store, record: ShipmentRecord) -> dispatch.ShipmentRow:
+    """The shipment as one row of a list, kept for longer than all that it was worked out from."""
+    version = version_of(store, record)
+    kept: dispatch.ShipmentRow | None = desk.rows.get(record.shipment, version)
+    if kept is None:
+        kept = row(store, standing(desk, store, record))
+        desk.rows.put(record.shipment, version, kept)
+    return kept
 
 
 def row(store: Store, found: Standing) -> dispatch.ShipmentRow:

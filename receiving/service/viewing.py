@@ -11,7 +11,7 @@ from receiving.matching import with_owners
 from receiving.model import LabelRead, Layout, Manifest, Note, Receipt, Reconciliation, StagingPlan
 from receiving.service.desk import Desk
 from receiving.service.seeing import PhotoRow, photo_row
-from receiving.service.standing import Standing, row, standing, version_of
+from receiving.service.standing import Standing, list_row, row, standing, version_of
 from receiving.store import RevisionRecord, Store
 
 _COLUMNS = (
@@ -55,7 +55,7 @@ class ShipmentView:
 def shipments(desk: Desk) -> tuple[ShipmentRow, ...]:
     """Every shipment with its counts, nearest visit first."""
     with desk.store() as store:
-        return tuple(row(store, standing(desk, store, record)) for record in store.shipments())
+        return tuple(list_row(desk, store, record) for record in store.shipments())
 
 
 def shipment(desk: Desk, shipment_id: str) -> ShipmentView:

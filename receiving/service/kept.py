@@ -1,0 +1,44 @@
+"""What was worked out lately, kept until something newer is stored or room is needed."""
+
+import threading
+from collections import OrderedDict
+from typing import Generic, TypeVar
+
+V = TypeVar("V")
+
+
+class Kept(Generic[V]):
+    """At most ``most`` values by name, each good for one version; the one not asked for longest goes first.
+
+    Safe to use from several threads.
+    """
+
+    def __init__(self, most: int) -> None:
+        self.most = most
+        self._kept: OrderedDict[str, tuple[str, V]] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def get(self, name: str, version: str) -> V | None:
+        """The value of this name, unless it is of another version or went."""
+        with self._lock:
+            kept = self._kept.get(name)
+            if kept is None or kept[0] != version:
+                return None
+            self._kept.move_to_end(name)
+            return kept[1]
+
+    def put(self, name: str, version: str, value: V) -> None:
+        """Keep this value, in place of an older one of the same name."""
+        with self._lock:
+            self._kept[name] = (version, value)
+            self._kept.move_to_end(name)
+            while len(self._kept) > self.most:
+                self._kept.popitem(last=False)
+
+    def clear(self) -> None:
+        """Keep nothing of what is kept now."""
+        with self._lock:
+            self._kept.clear()
+
+    def __len__(self) -> int:
+        return len(self._kept)
