@@ -1,5 +1,6 @@
 """Code 128 symbol characters for a text, by several usual choices of code set (ISO/IEC 15417)."""
 
+import re
 from collections.abc import Iterator
 from itertools import chain
 
@@ -37,12 +38,13 @@ def widths(characters: tuple[int, ...]) -> tuple[float, ...]:
     return tuple(chain.from_iterable(_ELEMENTS[value] for value in characters))
 
 
-def encodings(text: str, gs1: bool, most: int = 4) -> tuple[tuple[int, ...], ...]:
-    """Start and data characters of ``text`` as different encoders choose them, shortest first, at most ``most``.
+def encodings(text: str, gs1: bool) -> tuple[tuple[int, ...], ...]:
+    """Start and data characters of ``text`` as different encoders choose them, shortest first.
 
     With ``gs1`` an FNC1 follows the start character and GS stands for FNC1. Empty where a character cannot be
     encoded. Besides the shortest path, encoders differ in where a run of digits of odd length leaves code set C,
-    and plain ones stay in code set B (not for GS1, which asks for the shortest: General Specifications, 5.4.7.7).
+    some take every run of digits for itself, and plain ones stay in code set B (not for GS1, which asks for the
+    shortest: General Specifications, 5.4.7.7).
     """
     if gs1 and len(text) % 2 == 0 and text.isascii() and text.isdigit():
         # All in code set C: nothing is as short. An SSCC is this, and its neighbours come by the thousand.
@@ -54,7 +56,11 @@ def encodings(text: str, gs1: bool, most: int = 4) -> tuple[tuple[int, ...], ...
             path = _shortest(symbols, sets, odd_digit_last)
             if path:
                 found.setdefault(path)
-    return tuple(sorted(found, key=len)[:most])
+        for first in () if gs1 else (2, 4):
+            path = _by_runs(text, first, odd_digit_last)
+            if path:
+                found.setdefault(path)
+    return tuple(sorted(found, key=len))
 
 
 def _steps(symbols: list[int | str], at: int, code_set: str) -> Iterator[tuple[int, int]]:
@@ -73,6 +79,29 @@ def _steps(symbols: list[int | str], at: int, code_set: str) -> Iterator[tuple[i
         yield ord(here) - 32, 1
     elif code_set == "A" and ord(here) < 96:
         yield (ord(here) - 32 if ord(here) >= 32 else ord(here) + 64), 1
+
+
+def _by_runs(text: str, first: int, odd_digit_last: bool) -> tuple[int, ...]:
+    """Code set C for each run of four digits or more, at the start of ``first`` or more, code set B for the rest.
+
+    ISO/IEC 15417, annex E, but run by run and not the shortest: empty where a character is not in code set B.
+    """
+    if not text or not all(" " <= character <= "~" for character in text):
+        return ()
+    sets = ["B"] * len(text)
+    for run in re.finditer(f"^[0-9]{{{first},}}|[0-9]{{4,}}", text):
+        odd = len(run[0]) % 2
+        start, end = run.start() + (0 if odd_digit_last else odd), run.end() - (odd if odd_digit_last else 0)
+        sets[start:end] = "C" * (end - start)
+    path, at, now = [_START[sets[0]]], 0, sets[0]
+    while at < len(text):
+        if sets[at] != now:
+            now = sets[at]
+            path.append(_SWITCH[now])
+        value, used = next(_steps(list(text[at : at + 2]), 0, now))
+        path.append(value)
+        at += used
+    return tuple(path)
 
 
 def _shortest(symbols: list[int | str], sets: str, odd_digit_last: bool) -> tuple[int, ...]:

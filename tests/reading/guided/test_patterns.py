@@ -15,6 +15,7 @@ CODES = (
     ExpectedCode("Code 128", "]C0"),
     ExpectedCode("12345", "]C0"),
     ExpectedCode("ab123456c7", "]C0"),
+    ExpectedCode("005-3379497200006", "]C0"),
     ExpectedCode("9780679601050", "]E0"),
     ExpectedCode("12345670", "]E4"),
     ExpectedCode("19521234500015", "]I1"),
@@ -39,6 +40,16 @@ def test_a_upc_a_of_twelve_digits_has_the_bars_of_its_ean_13():
 
 def test_an_odd_run_of_digits_is_printed_in_more_than_one_way():
     assert len({form.edges for form in patterns(ExpectedCode("12345", "]C0"))}) > 1
+
+
+def test_encoders_that_take_each_run_of_digits_for_itself_and_plain_ones_are_known():
+    # Labels photographed for the ZXing black-box set (code128-2/01 to 04) are printed like the first of these.
+    b, c, to_b, to_c = code128.START_B, code128.START_C, code128.CODE_B, code128.CODE_C
+    forms = code128.encodings("005-3379497200006", gs1=False)
+    assert (c, 0, to_b, 21, 13, to_c, 33, 79, 49, 72, 0, 0, to_b, 22) in forms
+    assert (b, 16, 16, 21, 13, to_c, 33, 79, 49, 72, 0, 0, to_b, 22) in forms
+    assert (c, 12, 34, to_b, 21) in code128.encodings("12345", gs1=False)
+    assert (b, *(ord(digit) - 32 for digit in "12345")) in code128.encodings("12345", gs1=False)
 
 
 @pytest.mark.parametrize(
