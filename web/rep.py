@@ -10,7 +10,7 @@ from web.downloads import download, paper
 from web.frame import desk
 from web.pages.carton import carton_page
 from web.pages.contents import contents_page, sheets_page
-from web.pages.dock import scan_answer, stored_answer
+from web.pages.dock import question_of, scan_answer, stored_answer
 from web.pages.lists import shipments_page
 from web.pages.photos import photo_page
 from web.pages.print import print_page
@@ -114,8 +114,7 @@ def add_scan(shipment: str) -> Response:
     if not frame.wants_part():
         return make_response(redirect(url_for(".shipment", shipment=shipment, answer=given.read_id), 303))
     view = service.shipment(desk(), shipment)
-    asked = next((q.question_id for q in view.reconciliation.questions if given.read_id in q.read_ids), "")
-    return frame.render(scan_answer(given, shipment, asked))
+    return frame.render(scan_answer(given, shipment, question_of(view, given.read_id)))
 
 
 def _by() -> str:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from receiving.matching.catalogue import Catalogue, plain_store
 from receiving.matching.foreign import foreign, unknown
-from receiving.matching.likelihood import Statement, candidates, of_its_kind, statement
+from receiving.matching.likelihood import ASK_BELOW, Statement, candidates, of_its_kind, statement
 from receiving.matching.misread import meant
 from receiving.matching.pieces import Piece
 from receiving.matching.verdicts import Finding, Proven, Unsure, codes_claimed, said, stray_raw
@@ -80,7 +80,8 @@ def _narrowed(piece: Piece, catalogue: Catalogue, cartons: tuple[str, ...]) -> t
     """Those of the cartons that all else on the label fits best."""
     said = statement(piece, catalogue)
     costs = {name: said.cost(catalogue.by_id[name]) for name in cartons}
-    return tuple(name for name in cartons if costs[name] == min(costs.values()))
+    best = min(costs.values(), default=0.0)
+    return tuple(name for name in cartons if costs[name] - best < ASK_BELOW)
 
 
 def _clash_words(piece: Piece, carton: Carton) -> str:

@@ -106,7 +106,8 @@ def of_its_kind(said: Statement) -> tuple[str, ...]:
     """
     if not said.kinds:
         return ()
-    fits = [(name, said.cost(carton)) for name, carton in said.catalogue.by_id.items()]
+    doubts = [doubt for doubt in (_kind_doubt, _section_doubt, _size_doubt) if doubt in said.doubts]
+    fits = [(name, sum([doubt(said, carton) for doubt in doubts])) for name, carton in said.catalogue.by_id.items()]
     return tuple([name for name, nats in fits if nats < ASK_BELOW])
 
 

@@ -69,7 +69,7 @@ def reconcile(
         cartons=findings(catalogue, evidence, standing),
         over=_overs(strays),
         duplicates=twice,
-        questions=tuple(sorted(map(_question, ledger.asks), key=lambda q: (q.cartons, q.read_ids))),
+        questions=_questions(ledger),
         unreadable=tuple(sorted(set(unread), key=repr)),
         explanations=Deferred(lambda: _explanations(ledger, strays, rejected, twice)),
     )
@@ -173,10 +173,19 @@ def _over(group: Sequence[Stray]) -> Over:
     return Over(raw, first.why, read_ids, words, of.manifest.shipment, of.manifest.store, of.carton.carton)
 
 
-def _question(ask: Ask) -> Question:
+def _questions(ledger: Ledger) -> tuple[Question, ...]:
+    asked = (_question(ask, ledger.catalogue) for ask in ledger.asks)
+    return tuple(sorted(asked, key=lambda question: (question.cartons, question.read_ids)))
+
+
+def _question(ask: Ask, catalogue: Catalogue) -> Question:
     read_ids = tuple(sorted({read_id for piece in ask.pieces for read_id in piece.read_ids}))
     name = "\n".join((*ask.cartons, "", ask.pieces[0].key))
-    return Question(f"q{sha256(name.encode()).hexdigest()[:12]}", read_ids, ask.cartons, ask.prompt)
+    question_id = f"q{sha256(name.encode()).hexdigest()[:12]}"
+    size = next((piece.size for piece in ask.pieces if piece.size is not None), None)
+    several = [catalogue.by_id[carton] for carton in ask.cartons] if len(ask.cartons) > 1 else []
+    sizes = catalogue.sizes.classes if size is not None else catalogue.sizes.telling(several)
+    return Question(question_id, read_ids, ask.cartons, ask.prompt, sizes, size)
 
 
 def _explanations(

@@ -57,6 +57,11 @@ class Sizes:
             return 1 / len(self.classes)
         return (1 - WRONG_TAP) * self._seen(said, carton) + other_taps
 
+    def telling(self, cartons: Iterable[Carton]) -> tuple[SizeClass, ...]:
+        """What a person may say to tell these cartons apart; nothing where all of them look alike."""
+        looks = {max(self.classes, key=lambda said: self.chance(said, carton)) for carton in cartons if self.classes}
+        return self.classes if len(looks) > 1 else ()
+
     def _seen(self, said: SizeClass, carton: Carton) -> float:
         long = _above(_slimness(carton), LONG) if self.some_long else 0.0
         if said is SizeClass.LONG:

@@ -7,7 +7,7 @@ from enum import StrEnum
 from receiving.model.deferred import Deferred
 from receiving.model.expected import Carton
 from receiving.model.notes import DamageNoted
-from receiving.model.reads import Place, Quad
+from receiving.model.reads import Place, Quad, SizeClass
 
 
 class CartonState(StrEnum):
@@ -92,12 +92,17 @@ class Duplicate:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """Reads that fit more than one carton (or none surely): a person must say which."""
+    """Reads that fit more than one carton (or none surely): a person must say which.
+
+    ``sizes`` are what a person may say of the carton's size to tell the cartons apart, ``size`` what was said of it.
+    """
 
     question_id: str
     read_ids: tuple[str, ...]
     cartons: tuple[str, ...]
     prompt: str
+    sizes: tuple[SizeClass, ...] = ()
+    size: SizeClass | None = None
 
 
 @dataclass(frozen=True, slots=True)

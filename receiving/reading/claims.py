@@ -6,13 +6,19 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
-from receiving.model import Address, Claim, LabelRead, RawRead, Source, Sscc, has_valid_check_digit
+from receiving.model import Address, Claim, LabelRead, RawRead, SizeClass, Source, Sscc, has_valid_check_digit
 from receiving.reading import gs1, mh10
 from receiving.reading.patterns import LabelPattern, groups_of
 from receiving.reading.symbology import GS, GS1_CARRIERS, LONGEST_TEXT, Scan, plain_scan, symbology_words
 
 _KEYBOARD_SPACES = str.maketrans("", "", " -\u00a0\u2009\u202f.")
 _LONGEST_NUMBER = 9
+_SIZES = {
+    **{size.value: size for size in SizeClass},
+    "s": SizeClass.SMALL,
+    "m": SizeClass.MEDIUM,
+    "l": SizeClass.LARGE,
+}
 _KINDS = {"part": "parts", "tag": "tags", "instruction": "instructions"}
 
 
@@ -232,11 +238,19 @@ def _kind(groups: dict[str, str]) -> dict[str, Any]:
     return {"kind": _KINDS.get(kind, kind)}
 
 
+def _size(groups: dict[str, str]) -> dict[str, Any]:
+    said = groups["size"].casefold()
+    if said not in _SIZES:
+        raise ValueError(f"size {said!r} is none of {', '.join(_SIZES)}")
+    return {"size": _SIZES[said]}
+
+
 _MADE: tuple[tuple[Callable[[dict[str, str]], dict[str, Any]], tuple[str, ...]], ...] = (
     (_address, ("column", "row")),
     (_carton_number, ("carton_n",)),
     (_pattern_sscc, ("sscc",)),
     (_kind, ("kind",)),
+    (_size, ("size",)),
 )
 
 

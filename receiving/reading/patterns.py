@@ -39,6 +39,7 @@ GROUPS = (
     "open_first",
     "outer",
     "item",
+    "size",
 )
 """The named groups that a pattern may have; ``open_first`` and ``outer`` are true where they match anything."""
 

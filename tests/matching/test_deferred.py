@@ -26,7 +26,7 @@ def test_nothing_is_worked_out_before_somebody_looks_and_then_once() -> None:
 def test_it_equals_its_tuple_and_another_of_the_same() -> None:
     words = Deferred(lambda: ("a",))
     assert words == ("a",)
-    assert ("a",) == words
+    assert [("a",), ("b",)].index(words) == 0
     assert words == Deferred(lambda: ("a",))
     assert words != Deferred(lambda: ("b",))
     assert (hash(words), repr(words)) == (hash(("a",)), "('a',)")

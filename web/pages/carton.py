@@ -19,6 +19,7 @@ from receiving.model import (
     Place,
     ReadAssigned,
     ReadRejected,
+    SizeSaid,
 )
 from receiving.service import ShipmentView, standing_notes
 from web.pages.cartons import CartonCard, Option, bays_by_carton, carton_card, damage_options
@@ -128,7 +129,7 @@ def _about(carton: Carton, evidence: tuple[str, ...], notes: tuple[Note, ...]) -
         note.note_id
         for note in notes
         if getattr(note, "carton", None) == carton.carton
-        or (isinstance(note, ReadAssigned | ReadRejected) and note.read_id in evidence)
+        or (isinstance(note, ReadAssigned | ReadRejected | SizeSaid) and note.read_id in evidence)
     }
     return tuple(n for n in notes if n.note_id in own or (isinstance(n, NoteWithdrawn) and n.withdrawn in own))
 

@@ -3,9 +3,10 @@
 from dataclasses import dataclass
 from typing import ClassVar
 
-from receiving.model import Outcome, Place
+from receiving.model import Outcome, Place, Question
 from receiving.service import ScanAnswer, ShipmentView
 from web.pages.cartons import bays_by_carton
+from web.pages.questions import SizeChoices, size_choices
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 
 OVERHEAD_CAUTION = "Overhead: ask store management to bring it down; do not climb."
@@ -47,6 +48,7 @@ class Answer:
     question_id: str
     shipment: str
     read_id: str
+    sizes: SizeChoices
 
 
 def dock(person: str, place: Place, scan_id: str) -> Dock:
@@ -61,8 +63,8 @@ def dock(person: str, place: Place, scan_id: str) -> Dock:
     )
 
 
-def scan_answer(given: ScanAnswer, shipment: str, question_id: str = "") -> Answer:
-    """A scan's answer in large words."""
+def scan_answer(given: ScanAnswer, shipment: str, asked: Question | None = None) -> Answer:
+    """A scan's answer in large words, with the question that it raised."""
     return Answer(
         tone=OUTCOME_TONES[given.outcome],
         word=OUTCOME_WORDS[given.outcome],
@@ -70,9 +72,10 @@ def scan_answer(given: ScanAnswer, shipment: str, question_id: str = "") -> Answ
         carton=given.carton,
         open_first=given.open_first and given.outcome is Outcome.MATCHED,
         bay=given.bay,
-        question_id=question_id,
+        question_id=asked.question_id if asked else "",
         shipment=shipment,
         read_id="" if given.outcome is Outcome.REJECTED else given.read_id,
+        sizes=size_choices(asked),
     )
 
 
@@ -86,5 +89,9 @@ def stored_answer(view: ShipmentView, read_id: str) -> Answer | None:
     given = ScanAnswer(
         read_id, explained.outcome, explained.sentence, explained.carton, bool(carton and carton.open_first), bay
     )
-    asked = next((q.question_id for q in view.reconciliation.questions if read_id in q.read_ids), "")
-    return scan_answer(given, view.manifest.shipment, asked)
+    return scan_answer(given, view.manifest.shipment, question_of(view, read_id))
+
+
+def question_of(view: ShipmentView, read_id: str) -> Question | None:
+    """The question that this read raised, where it did."""
+    return next((asked for asked in view.reconciliation.questions if read_id in asked.read_ids), None)

@@ -16,6 +16,7 @@ from receiving.model import (
     ReadAssigned,
     ReadRejected,
     ShortageFollowed,
+    SizeSaid,
     StagingChanged,
     VisitDecided,
 )
@@ -61,6 +62,8 @@ def note_words(note: Note) -> str:
             return f"A read was left out{_because(note.reason)}."
         case ReadAssigned():
             return f"A label was said to be carton {note.carton}." if note.carton else "A label was said to be none."
+        case SizeSaid():
+            return f"A label's carton was said to be {note.size.value}."
         case CartonSeen():
             return f"Seen here without a label{_because(note.reason)}."
         case CartonPlace():

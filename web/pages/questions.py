@@ -26,10 +26,20 @@ class Choice:
 
 
 @dataclass(frozen=True)
+class SizeChoices:
+    """The sizes that a person may say in one tap, the one that was said, and the reads that it is said of."""
+
+    choices: tuple[str, ...]
+    said: str
+    read_ids: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class QuestionCard:
     """A question with the label in view and the choices.
 
     ``texts`` are what was read; a guess between several codes is none of them, since it would name one of the choices.
+    ``sizes`` has no choices where the size of the carton would not tell.
     """
 
     question_id: str
@@ -37,6 +47,7 @@ class QuestionCard:
     texts: tuple[str, ...]
     crops: tuple[Crop, ...]
     choices: tuple[Choice, ...]
+    sizes: SizeChoices
 
 
 @dataclass(frozen=True)
@@ -77,7 +88,15 @@ def question_card(
         texts=tuple(dict.fromkeys(shown_text(read.raw.raw) for read in asked if not read.raw.alternatives)),
         crops=crops_of(asked, rows),
         choices=tuple(_choice(findings[c], reads, rows) for c in question.cartons if c in findings),
+        sizes=size_choices(question),
     )
+
+
+def size_choices(question: Question | None) -> SizeChoices:
+    """What may be said of the size of the carton in question."""
+    if question is None or not question.sizes:
+        return SizeChoices((), "", ())
+    return SizeChoices(tuple(size.value for size in question.sizes), question.size or "", question.read_ids)
 
 
 def _choice(finding: CartonFinding, reads: Mapping[str, LabelRead], rows: Mapping[str, PhotoRow]) -> Choice:
