@@ -4,14 +4,43 @@ from collections.abc import Sequence
 from io import BytesIO
 from typing import Any
 
-from receiving.closing.paper import BOLD_FAMILY, FAMILY, in_letters, page_size_pt, register_family
-from receiving.model import CartonState, Layout, Manifest, Reconciliation, Spot, StagingPlan, Trip
+from receiving.closing.paper import BOLD_FAMILY, FAMILY, page_size_pt, register_family
+from receiving.closing.plan_figures import on_one_line, positions, stacks_from_above
+from receiving.model import (
+    Bay,
+    BayStaging,
+    CartonState,
+    Layout,
+    LiftAdvice,
+    Manifest,
+    Reconciliation,
+    StagingPlan,
+    StopBound,
+    Trip,
+)
 
 MARGIN_PT = 30.0
 SCALES = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7, 0.65, 0.6)
 """Type sizes tried until the plan is on one page; a plan that is too long at the last one takes more pages."""
 
 LEADING = 1.22
+
+ARROW = "\N{RIGHTWARDS ARROW}"
+"""Stands between a carton and its bay, without a space, so that a line never ends between them."""
+
+SIDE_BY_SIDE = 13.0
+"""Grid columns, with those of the row numbers, that stand side by side on a page."""
+
+ROW_HEAD, SIDE_GAP_PT = 0.8, 8.0
+"""Width of the row numbers in grid columns, and the gap between two sections."""
+
+PADDINGS = ("LEFTPADDING", "RIGHTPADDING", "TOPPADDING", "BOTTOMPADDING")
+
+Cells = dict[tuple[int, int], tuple[str, str]]
+"""By column and row, the cartons and their state in words."""
+
+DRAWN = 0.24
+"""Part of the page's width for drawings."""
 
 
 def plan_pdf(
@@ -72,13 +101,14 @@ class _Page:
             self._words(f"Staging plan, store {manifest.store}", 20, bold=True),
             self._words(f"Shipment {manifest.shipment}: {here} of {reconciliation.expected} cartons here", 12),
             *self._open_first(plan, kinds),
-            *self._trips(plan),
+            *self._trips(plan, layout),
             *self._bays(plan, layout),
             *self._elevations(manifest, reconciliation),
             *self._steps(plan),
             *self._lines("Stays in the back room", [f"{h.carton}: {h.why}" for h in plan.held if not h.missing]),
             *self._lines("Missing", [", ".join(h.carton for h in plan.held if h.missing)]),
             *self._lines("Take care", [caution.text for caution in plan.cautions]),
+            *self._lifting(plan),
             *self._lines("Assumed", plan.assumptions, 7.5),
         ]
 
@@ -94,91 +124,97 @@ class _Page:
             self._boxed([[self._words(f"OPEN FIRST: {', '.join(named)}", 15, bold=True)]], [self.width]),
         ]
 
-    def _trips(self, plan: StagingPlan) -> list[Any]:
+    def _trips(self, plan: StagingPlan, layout: Layout | None) -> list[Any]:
         if not plan.trips:
             return []
         bound = plan.bound
         proof = "fewest possible" if bound.proven else f"at least {bound.at_least} needed"
-        rows = [[self._trip_head(trip), self._trip_load(trip)] for trip in plan.trips]
-        head = self._words(f"Trips ({bound.planned} by cart, {proof})", 14, bold=True)
-        return [self._gap(), head, self._boxed(rows, [self.width * 0.24, self.width * 0.76])]
+        bays = {carton: staging.bay for staging in plan.bays for carton in staging.cartons}
+        rows = [[self._trip_head(trip), self._trip_load(trip, bays), self._deck(trip, layout)] for trip in plan.trips]
+        stops = f"; {_stops_words(plan.stop_bound)}" if plan.stop_bound.planned else ""
+        head = self._words(f"Trips ({bound.planned} by cart, {proof}{stops})", 14, bold=True)
+        drawn = DRAWN if layout else 0.02
+        order = self._words(
+            "Loaded in this order: the first at the bottom, the last on top; after the arrow its bay.", 8
+        )
+        table = self._boxed(rows, [self.width * part for part in (0.22, 0.78 - drawn, drawn)])
+        return [self._gap(), head, order, table]
 
     def _trip_head(self, trip: Trip) -> list[Any]:
         how = f"by hand, {trip.people} people" if trip.by_hand else f"{trip.load_kg:.1f} kg"
         stops = f"to bay {', '.join(trip.stops)}" if trip.stops else ""
         return [self._words(f"Trip {trip.trip}", 15, bold=True), self._words(" ".join((how, stops)).strip(), 10)]
 
-    def _trip_load(self, trip: Trip) -> list[Any]:
-        order = "" if trip.by_hand else "first at the bottom, last on top"
-        return [self._words("  ".join(trip.cartons), 14, bold=True), *([self._words(order, 8)] if order else [])]
+    def _trip_load(self, trip: Trip, bays: dict[str, str]) -> list[Any]:
+        loaded = [f"{carton}{f'{ARROW}{bays[carton]}' if carton in bays else ''}" for carton in trip.cartons]
+        return [self._words("  ".join(loaded), 12, bold=True)]
+
+    def _deck(self, trip: Trip, layout: Layout | None) -> Any:
+        if layout is None or trip.by_hand or not trip.stacks:
+            return ""
+        longer, shorter = sorted((layout.cart.deck_length_cm, layout.cart.deck_width_cm), reverse=True)
+        room = (self.width * DRAWN - 10, 44 * self.scale)
+        return stacks_from_above(longer, shorter, trip.stacks, room, 11 * self.scale)
 
     def _bays(self, plan: StagingPlan, layout: Layout | None) -> list[Any]:
         if not plan.bays:
             return []
-        sections = {bay.bay: bay.section for bay in layout.bays} if layout else {}
+        bays = {bay.bay: bay for bay in layout.bays} if layout else {}
         rows = []
-        for bay in plan.bays:
-            cartons = [f"{carton} (there)" if carton in bay.moved else carton for carton in bay.cartons]
-            name = [self._words(f"Bay {bay.bay}", 14, bold=True), self._words(sections.get(bay.bay, ""), 9)]
-            rows.append([name, self._words("  ".join(cartons), 12), self._floor(plan, layout, bay.bay)])
+        for staging in plan.bays:
+            cartons = [f"{carton} (there)" if carton in staging.moved else carton for carton in staging.cartons]
+            section = bays[staging.bay].section if staging.bay in bays else ""
+            name = [self._words(f"Bay {staging.bay}", 14, bold=True), self._words(section, 9)]
+            load = [self._words("  ".join(cartons), 12), self._words(staging.aisle_words, 8)]
+            rows.append([name, load, self._floor(staging, bays.get(staging.bay))])
         head = self._words("Bays, in opening order; floor from above, fixture on top", 14, bold=True)
-        return [self._gap(), head, self._boxed(rows, [self.width * part for part in (0.18, 0.5, 0.32)])]
+        return [self._gap(), head, self._boxed(rows, [self.width * part for part in (0.18, 0.82 - DRAWN, DRAWN)])]
 
-    def _floor(self, plan: StagingPlan, layout: Layout | None, name: str) -> Any:
-        from reportlab.graphics.shapes import Drawing, Rect, String
-        from reportlab.lib.colors import black, white
-
-        bay = next((b for b in layout.bays if b.bay == name), None) if layout else None
-        spots = next((b.spots for b in plan.bays if b.bay == name), ())
-        if bay is None or not spots:
+    def _floor(self, staging: BayStaging, bay: Bay | None) -> Any:
+        if bay is None or not staging.spots:
             return self._words("no floor free", 9)
-        room = self.width * 0.32 - 10
-        unit = min(room / bay.staging_length_cm, 60 * self.scale / bay.staging_depth_cm)
-        deep = bay.staging_depth_cm * unit
-        drawing = Drawing(bay.staging_length_cm * unit, deep)
-        drawing.add(Rect(0, 0, bay.staging_length_cm * unit, deep, fillColor=white, strokeDashArray=[3, 2]))
-        from_below = sorted(spots, key=lambda spot: spot.z_cm)
-        for n, spot in enumerate(from_below):
-            x, y = spot.x_cm * unit, deep - (spot.y_cm + spot.width_cm) * unit
-            long, wide = spot.length_cm * unit, spot.width_cm * unit
-            drawing.add(Rect(x, y, long, wide, fillColor=white, strokeColor=black, strokeWidth=0.7))
-            if any(_covers_middle(other, spot) for other in from_below[n + 1 :]):
-                continue
-            on_top = _line(spot.cartons[-1])
-            label = on_top + (f" +{len(spot.cartons) - 1}" if len(spot.cartons) > 1 else "")
-            size = max(3.0, min(wide * 0.7, long / (0.66 * len(label) + 0.4), 11 * self.scale))
-            text = String(x + long / 2, y + wide / 2 - size * 0.35, label, fontName=BOLD_FAMILY, fontSize=size)
-            text.textAnchor = "middle"
-            drawing.add(text)
-        return drawing
+        depth_cm = staging.aisle.floor_depth_cm if staging.aisle else bay.staging_depth_cm
+        room = (self.width * DRAWN - 10, 52 * self.scale)
+        return stacks_from_above(bay.staging_length_cm, depth_cm, staging.spots, room, 11 * self.scale)
 
     def _elevations(self, manifest: Manifest, reconciliation: Reconciliation) -> list[Any]:
-        """Each section as a grid of its positions; missing ones in white on black, and in words."""
+        """The sections, those with few columns side by side, each as wide as its columns ask for."""
+        from reportlab.platypus import Table
+
+        sections = [
+            (section, positions(section, manifest, reconciliation))
+            for section in dict.fromkeys(a.section for carton in manifest for a in carton.addresses)
+        ]
         drawn: list[Any] = []
-        for section in dict.fromkeys(a.section for carton in manifest for a in carton.addresses):
-            cells = _positions(section, manifest, reconciliation)
-            columns = sorted({column for column, _ in cells})
-            rows = sorted({row for _, row in cells})
-            size = min(8.5, 90 / max(len(columns), 4))
-            head = [self._words(words, size) for words in ("", *(f"Col. {column}" for column in columns))]
-            body = [
-                [self._words(f"Row {row}", size), *(self._cell(cells, c, row, size) for c in columns)] for row in rows
-            ]
-            wide = self.width / (len(columns) + 0.8)
-            grid = self._boxed([head, *body], [wide * 0.8, *[wide] * len(columns)])
-            grid.setStyle(
-                [
-                    ("BACKGROUND", (j + 1, i + 1), (j + 1, i + 1), "black")
-                    for i, row in enumerate(rows)
-                    for j, column in enumerate(columns)
-                    if cells.get((column, row), ("", ""))[1] == CartonState.SHORT.words
-                ]
-            )
-            title = f"Section {section}, seen from the front" if section else "Section, seen from the front"
-            drawn += [self._gap(), self._words(title, 12, bold=True), grid]
+        for row in _side_by_side(sections):
+            wide = [self.width * _parts(cells) / sum(_parts(own) for _, own in row) for _, cells in row]
+            inner = [self._elevation(*each, w - SIDE_GAP_PT) for each, w in zip(row, wide, strict=True)]
+            table = Table([inner], colWidths=wide, hAlign="LEFT")
+            table.setStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), *((side, (0, 0), (-1, -1), 0) for side in PADDINGS)])
+            drawn += [self._gap(), table]
         return drawn
 
-    def _cell(self, cells: dict[tuple[int, int], tuple[str, str]], column: int, row: int, size: float) -> Any:
+    def _elevation(self, section: str, cells: Cells, width: float) -> list[Any]:
+        """A section as a grid of its positions; missing ones in white on black, and in words."""
+        columns = sorted({column for column, _ in cells})
+        rows = sorted({row for _, row in cells})
+        wide = width / _parts(cells)
+        size = max(4.5, min(8.5, wide / 6 / self.scale))
+        head = [self._words(words, size) for words in ("", *(f"Col. {column}" for column in columns))]
+        body = [[self._words(f"Row {row}", size), *(self._cell(cells, c, row, size) for c in columns)] for row in rows]
+        grid = self._boxed([head, *body], [wide * ROW_HEAD, *[wide] * len(columns)])
+        grid.setStyle(
+            [
+                ("BACKGROUND", (j + 1, i + 1), (j + 1, i + 1), "black")
+                for i, row in enumerate(rows)
+                for j, column in enumerate(columns)
+                if cells.get((column, row), ("", ""))[1] == CartonState.SHORT.words
+            ]
+        )
+        title = f"Section {section}, seen from the front" if section else "Section, seen from the front"
+        return [self._words(title, 12, bold=True), grid]
+
+    def _cell(self, cells: Cells, column: int, row: int, size: float) -> Any:
         cartons, words = cells.get((column, row), ("–", ""))
         missing = words == CartonState.SHORT.words
         return self._words(f"{cartons} {words}".strip(), size, bold=missing, white=missing)
@@ -189,6 +225,25 @@ class _Page:
             waits = f" WAITS for {', '.join(step.waits_for)}" if step.waits_for else ""
             lines.append(f"{step.step}. {step.words}: {', '.join(step.cartons) or 'none here yet'}.{waits}")
         return self._lines("Order of work", lines, 9.5)
+
+    def _lifting(self, plan: StagingPlan) -> list[Any]:
+        """The hardest lift of each carton above its limit, in two columns."""
+        worst: dict[str, LiftAdvice] = {}
+        for lift in plan.lifting:
+            if lift.above and (lift.carton not in worst or lift.limit_kg < worst[lift.carton].limit_kg):
+                worst[lift.carton] = lift
+        hardest = sorted(worst.values(), key=lambda lift: lift.limit_kg / lift.weight_kg)
+        if not hardest:
+            return []
+        always = [words for words in hardest[0].lower if all(words in lift.lower for lift in hardest)]
+        lines = [self._words(_lift_words(lift, always), 8) for lift in hardest]
+        half = -(-len(lines) // 2)
+        rows = [[lines[n], lines[n + half] if n + half < len(lines) else self._words(" ", 8)] for n in range(half)]
+        title = "Lifting: above what is recommended for one person (NIOSH 94-110)"
+        lead = f"For each: {'; '.join(always)}." if always else ""
+        table = self._boxed(rows, [self.width / 2, self.width / 2])
+        table.setStyle([("TOPPADDING", (0, 0), (-1, -1), 0.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 1)])
+        return [*self._lines(title, [lead] if lead else [" "], 8), table]
 
     def _lines(self, title: str, lines: Sequence[str], size: float = 9.5) -> list[Any]:
         lines = [line for line in lines if line]
@@ -206,7 +261,7 @@ class _Page:
         font = BOLD_FAMILY if bold else FAMILY
         style = ParagraphStyle("words", fontName=font, fontSize=size, leading=size * LEADING, splitLongWords=1)
         style.textColor = "white" if white else "black"
-        kept = "   ".join(_line(part) for part in text.split("  "))
+        kept = "   ".join(on_one_line(part) for part in text.split("  "))
         return Paragraph(escape(kept).replace("   ", " &nbsp; "), style)
 
     def _gap(self) -> Any:
@@ -233,29 +288,28 @@ class _Page:
         return table
 
 
-def _covers_middle(upper: Spot, lower: Spot) -> bool:
-    x, y = lower.x_cm + lower.length_cm / 2, lower.y_cm + lower.width_cm / 2
-    return upper.x_cm <= x <= upper.x_cm + upper.length_cm and upper.y_cm <= y <= upper.y_cm + upper.width_cm
+def _parts(cells: Cells) -> float:
+    """How many grid columns a section takes."""
+    return len({column for column, _ in cells}) + ROW_HEAD
 
 
-def _positions(
-    section: str, manifest: Manifest, reconciliation: Reconciliation
-) -> dict[tuple[int, int], tuple[str, str]]:
-    """The cartons of each position (column, row), and the worst of their states in words."""
-    states = {finding.carton.carton: finding.state for finding in reconciliation.cartons}
-    at: dict[tuple[int, int], list[str]] = {}
-    for carton in manifest:
-        for address in carton.addresses:
-            if address.section == section:
-                at.setdefault((address.column, address.row), []).append(carton.carton)
-    worst_first = (CartonState.SHORT, CartonState.INSIDE, CartonState.RECEIVED)
-    found = {}
-    for place, cartons in at.items():
-        here = {states.get(carton, CartonState.SHORT) for carton in cartons}
-        found[place] = (" ".join(cartons), next(state for state in worst_first if state in here).words)
-    return found
+def _side_by_side(sections: Sequence[tuple[str, Cells]]) -> list[list[tuple[str, Cells]]]:
+    """The sections in rows, in their order."""
+    rows: list[list[tuple[str, Cells]]] = []
+    for section in sections:
+        if rows and sum(_parts(cells) for _, cells in (*rows[-1], section)) <= SIDE_BY_SIDE:
+            rows[-1].append(section)
+        else:
+            rows.append([section])
+    return rows
 
 
-def _line(text: str) -> str:
-    """The text on one line, in letters that the font has."""
-    return in_letters(" ".join(text.split()))
+def _stops_words(bound: StopBound) -> str:
+    proof = "fewest possible" if bound.proven else f"at least {bound.at_least} needed"
+    return f"{bound.planned} stop{'' if bound.planned == 1 else 's'} at bays, {proof}"
+
+
+def _lift_words(lift: LiftAdvice, always: Sequence[str]) -> str:
+    limit = f"{lift.limit_kg:.1f} kg, index {lift.index:.1f}" if lift.index is not None else "no such lift recommended"
+    lower = [words for words in lift.lower if words not in always]
+    return f"{lift.carton}: {lift.weight_kg:g} kg; {lift.hand_over.words} {limit}{''.join(f'; {w}' for w in lower)}"

@@ -61,6 +61,12 @@ class Aisle:
     floor_depth_cm: float
     assumed: bool = False
 
+    @property
+    def words(self) -> str:
+        """What stays free, as a person reads it."""
+        must = f"at least {self.keep_clear_cm:g} cm must{' (assumed)' if self.assumed else ''}"
+        return f"Aisle: {self.clear_cm:g} of {self.width_cm:g} cm stay free; {must}."
+
 
 @dataclass(frozen=True)
 class BayStaging:
@@ -75,6 +81,11 @@ class BayStaging:
     spots: tuple[Spot, ...] = ()
     moved: tuple[str, ...] = ()
     aisle: Aisle | None = None
+
+    @property
+    def aisle_words(self) -> str:
+        """How much of the aisle stays free, or that nobody measured it."""
+        return self.aisle.words if self.aisle else "The aisle is not measured: keep it free."
 
 
 @dataclass(frozen=True)

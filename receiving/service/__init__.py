@@ -103,6 +103,7 @@ from receiving.service.seeing import (
 )
 from receiving.service.staging import change_cost, plan_pdf
 from receiving.service.viewing import ShipmentView, decide, overview, overview_csv, shipment, shipments, version
+from receiving.staging import aisle_before
 from receiving.store import PhotoStatus, RevisionRecord
 
 __all__ = [
@@ -142,6 +143,7 @@ __all__ = [
     "add_photo",
     "add_scan",
     "add_scans",
+    "aisle_before",
     "answer_question",
     "apply_kit_moves",
     "back_up",

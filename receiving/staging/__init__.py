@@ -1,11 +1,13 @@
 """Received cartons to a staging plan: what opens first, what rides together, where it stands. Pure."""
 
+from receiving.staging.aisles import aisle_before
 from receiving.staging.changes import plan_change_cost
 from receiving.staging.destinations import Destination, destination
 from receiving.staging.planner import plan_staging
 
 __all__ = [
     "Destination",
+    "aisle_before",
     "destination",
     "plan_change_cost",
     "plan_staging",

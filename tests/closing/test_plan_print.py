@@ -2,6 +2,7 @@
 
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,7 +10,7 @@ import pytest
 from receiving.closing.plan_print import plan_pdf
 from receiving.model import CartonKind, Layout, Manifest, Reconciliation, StagingPlan
 from receiving.staging import plan_staging
-from tests.staging.shipments import carton, layout, manifest, reconciled
+from tests.staging.shipments import bay, carton, layout, manifest, reconciled
 
 Parts = tuple[StagingPlan, Manifest, Layout | None, Reconciliation]
 
@@ -42,7 +43,7 @@ def test_the_plan_is_one_page(paper: str, size: str, count: int, tmp_path: Path)
 
 
 def test_the_page_says_what_a_person_needs(tmp_path: Path) -> None:
-    text = read_with_poppler(plan_pdf(*planned(where=layout())), tmp_path, "pdftotext")
+    text = " ".join(read_with_poppler(plan_pdf(*planned(where=layout())), tmp_path, "pdftotext").split())
     for words in (
         "Staging plan, store 0417",
         "24 of 26 cartons here",
@@ -53,8 +54,41 @@ def test_the_page_says_what_a_person_needs(tmp_path: Path) -> None:
         "07 missing",
         "Carton 91 is heavy (24 kg)",
         "store management decides where",
+        "The aisle is not measured: keep it free.",
+        "Lifting: above what is recommended for one person (NIOSH 94-110)",
+        "For each: two people lift it together",
+        "91: 24 kg; floor to cart",
+        "91→B1",
+        "raise both ends to waist height (75 cm): limit",
+        "after the arrow its bay",
     ):
         assert words in text
+
+
+def test_the_free_width_of_a_measured_aisle_is_printed(tmp_path: Path) -> None:
+    measured = replace(layout(), bays=tuple(replace(each, aisle_width_cm=180) for each in layout().bays))
+    text = read_with_poppler(plan_pdf(*planned(where=measured)), tmp_path, "pdftotext")
+    assert "of 180 cm stay free; at least 91.5 cm must (assumed)." in text
+
+
+def test_three_sections_of_forty_cartons_are_one_page(tmp_path: Path) -> None:
+    sections = {"Sol": 3, "Luna": 5, "Nova": 2}
+    bays = tuple(
+        bay(f"{s[0]}1", s, *range(1, n + 1), order=i, length=240) for i, (s, n) in enumerate(sections.items(), 1)
+    )
+    shipment = manifest(
+        *(
+            carton(f"{s[0]}{c}{r}", (c, r), section=s, weight=10)
+            for s, n in sections.items()
+            for c in range(1, n + 1)
+            for r in range(1, 5)
+        )
+    )
+    found = reconciled(shipment, short="S11")
+    parts = (plan_staging(shipment, found, layout(*bays)), shipment, layout(*bays), found)
+    assert "Pages:           1\n" in read_with_poppler(plan_pdf(*parts), tmp_path, "pdfinfo")
+    text = read_with_poppler(plan_pdf(*parts), tmp_path, "pdftotext")
+    assert all(f"Section {name}, seen" in text for name in sections)
 
 
 def test_a_plan_without_a_layout_is_printed_too(tmp_path: Path) -> None:

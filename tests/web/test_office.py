@@ -134,6 +134,17 @@ def test_a_layout_is_drawn_bay_by_bay(browser: Browser) -> None:
     assert "3 bays, 9 columns in 2 sections; 60 m from the back room." in page.text
 
 
+def test_the_aisle_of_each_bay_is_shown_and_what_it_leaves_for_cartons(browser: Browser) -> None:
+    assert "not measured" in read(browser.get("/office/layouts/0417").text).text
+    stated = LAYOUT.replace("walk_m = 60", "walk_m = 60\nkeep_clear_cm = 112")
+    stated = stated.replace("order = 1", "order = 1\naisle_width_cm = 150").replace(
+        "order = 2", "order = 2\naisle_width_cm = 240\nkeep_clear_cm = 130"
+    )
+    words = read(send(browser, "/office/layouts/0417", "check", stated, follows=1).text).text
+    assert "150 cm, 112 cm stay free: cartons may take 38 cm of depth" in words
+    assert "240 cm, 130 cm stay free" in words
+
+
 def test_what_a_layout_would_change_is_shown_before_it_is_saved(browser: Browser, desk: service.Desk) -> None:
     wider = LAYOUT.replace("[1, 2, 3]", "[1, 2]", 1)
     page = read(send(browser, "/office/layouts/0417", "check", wider, follows=1).text)

@@ -5,13 +5,14 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from receiving.model import Bay, Layout
+from receiving.service import aisle_before
 from web.pages.office_texts import Editor
 from web.pages.words import counted
 
 
 @dataclass(frozen=True)
 class BayLine:
-    """One bay: the columns that hang in it, and the floor kept for cartons before it."""
+    """One bay: the columns that hang in it, the floor kept for cartons before it, and its aisle."""
 
     bay: str
     section: str
@@ -19,6 +20,7 @@ class BayLine:
     order: int
     width: str
     floor: str
+    aisle: str
 
 
 @dataclass(frozen=True)
@@ -47,13 +49,13 @@ def layout_page(
 ) -> LayoutPage:
     """The page of a store's layout; ``typed`` is that of the text in the editor, where it can be read."""
     shown = typed or layout
-    bays = sorted(shown.bays, key=lambda bay: bay.order) if shown else []
+    lines = [_bay(bay, shown) for bay in sorted(shown.bays, key=lambda bay: bay.order)] if shown else []
     return LayoutPage(
         store=store,
         known=layout is not None,
         sentence=_sentence(layout),
         cart=_cart(layout) if layout else "",
-        bays=tuple(_bay(bay) for bay in bays),
+        bays=tuple(lines),
         bays_words="Bays in use" if shown == layout else "Bays of the text below, not saved yet",
         assumed=tuple(assumed),
         editor=editor,
@@ -77,6 +79,17 @@ def _cart(layout: Layout) -> str:
     return f"The cart carries {cart.max_load_kg:g} kg on {deck}, stacked up to {cart.stack_height_cm:g} cm."
 
 
-def _bay(bay: Bay) -> BayLine:
+def _bay(bay: Bay, layout: Layout) -> BayLine:
     floor = f"{bay.staging_length_cm:g} × {bay.staging_depth_cm:g} cm"
-    return BayLine(bay.bay, bay.section, bay.columns, bay.order, f"{bay.width_cm:g} cm", floor)
+    return BayLine(bay.bay, bay.section, bay.columns, bay.order, f"{bay.width_cm:g} cm", floor, _aisle(bay, layout))
+
+
+def _aisle(bay: Bay, layout: Layout) -> str:
+    """Its width, what must stay free, and what that leaves of the floor for cartons."""
+    aisle = aisle_before(bay, layout)
+    if aisle is None:
+        return "not measured"
+    must = f"{aisle.width_cm:g} cm, {aisle.keep_clear_cm:g} cm stay free{' (assumed)' if aisle.assumed else ''}"
+    if aisle.floor_depth_cm < bay.staging_depth_cm:
+        return f"{must}: cartons may take {aisle.floor_depth_cm:g} cm of depth"
+    return must

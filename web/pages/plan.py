@@ -14,7 +14,7 @@ from web.pages.notes import NoteLine, note_lines
 from web.pages.section import SectionGrid, section_grids
 from web.pages.staging import HeldLine, Staged, moved_notes, pinned_notes, staged_card, unkept_wishes
 from web.pages.tone import Tone
-from web.pages.words import aisle_words, bays_words, cartons_words, counted, listed
+from web.pages.words import bays_words, cartons_words, counted, listed
 
 
 @dataclass(frozen=True)
@@ -164,7 +164,7 @@ def _bay(staging: BayStaging, bay: Bay | None, cartons: tuple[Staged, ...]) -> P
         moved = {each.carton for each in cartons if each.moved}
         depth_cm = staging.aisle.floor_depth_cm if staging.aisle else bay.staging_depth_cm
         floor = draw(f"Floor before bay {bay.bay}", bay.staging_length_cm, depth_cm, staging.spots, moved)
-    return PlanBay(staging.bay, bay.section if bay else "", cartons, floor, aisle_words(staging.aisle))
+    return PlanBay(staging.bay, bay.section if bay else "", cartons, floor, staging.aisle_words)
 
 
 def _steps(plan: StagingPlan) -> tuple[StepLine, ...]:

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from datetime import date, datetime
 
-from receiving.model import Address, Aisle, Carton
+from receiving.model import Address, Carton
 
 MAX_PLACES_NAMED = 3
 
@@ -103,14 +103,6 @@ def size_words(carton: Carton) -> str:
     sides = [side for side in (carton.length_cm, carton.width_cm, carton.height_cm) if side is not None]
     size = " × ".join(f"{side:g}" for side in sides) + " cm" if sides else ""
     return ", ".join(part for part in (weight_words(carton), size) if part)
-
-
-def aisle_words(aisle: Aisle | None) -> str:
-    """How much of the aisle before a bay stays free, in words."""
-    if aisle is None:
-        return "The aisle is not measured: keep it free."
-    kept = f"{aisle.keep_clear_cm:g} cm must{' (assumed)' if aisle.assumed else ''}"
-    return f"Aisle: {aisle.clear_cm:g} of {aisle.width_cm:g} cm stay free; at least {kept}."
 
 
 def weight_words(carton: Carton) -> str:
