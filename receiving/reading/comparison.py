@@ -37,19 +37,25 @@ def compare_refused(gray: Gray, seen: Seen, late: Callable[[], bool]) -> None:
 
 
 def compare_expected(gray: Gray, seen: Seen, unread: Sequence[BarRegion], late: Callable[[], bool]) -> None:
-    """Compare what no decoder reads with what is expected; on a photo without any bars, its likeliest places."""
+    """Compare what no decoder reads with what is expected; on a photo that gave nothing, any place that is striped."""
     if not seen.expected:
         return
-    from receiving.reading.guided import candidate_regions, guided_symbols
+    from receiving.reading.guided import candidate_regions
 
-    quads: Sequence[Quad] = [r.quad() for r in unread[:MOST_COMPARED]]
-    if not (seen.believed or quads):
-        quads = candidate_regions(gray)
-    codes, levels = seen.expected, gray.astype("float32")
+    levels = gray.astype("float32")
+    _compare(levels, seen, [r.quad() for r in unread[:MOST_COMPARED]], late)
+    if not seen.quads:
+        _compare(levels, seen, candidate_regions(gray), late)
+
+
+def _compare(levels: Gray, seen: Seen, quads: Sequence[Quad], late: Callable[[], bool]) -> None:
+    """One place at a time, so that what was found is kept when the time is over."""
+    from receiving.reading.guided import guided_symbols
+
     for quad in quads:
         if late():
             return
-        # One place at a time, so that what was found is kept when the time is over.
-        (symbol,) = (None,) if seen.has_read_bars(quad) else guided_symbols(levels, [quad], codes)
-        if symbol is not None and not seen.has_read_bars(symbol.quad_px):
-            seen.guided.append(symbol)
+        if not seen.has_read_bars(quad):
+            (symbol,) = guided_symbols(levels, [quad], seen.expected)
+            if symbol is not None and not seen.has_read_bars(symbol.quad_px):
+                seen.guided.append(symbol)
