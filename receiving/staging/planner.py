@@ -228,6 +228,12 @@ def _refused_wishes(shipment: Shipment, grouping: Grouping) -> Iterator[Caution]
         yield Caution(
             f"Carton {name} does not fit on trip {trip} with what else was put there; it rides elsewhere.", name
         )
+    for number, stood in enumerate(grouping.trips, start=1):
+        for name in (one.load.carton for one in stood if one.load.carton not in grouping.released):
+            wished = shipment.said.trips.get(name, number)
+            if wished != number:
+                why = "was driven without it" if wished <= shipment.said.driven else "is not needed"
+                yield Caution(f"Carton {name} was put on trip {wished}, which {why}: it rides on trip {number}.", name)
     bays = {bay.bay for bay in shipment.layout.bays} if shipment.layout else set()
     for name, chosen in {**shipment.said.bays, **shipment.said.moved}.items():
         if shipment.layout is not None and chosen not in bays:

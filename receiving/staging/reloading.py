@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from receiving.staging.loading import LOADING_ORDERS, PREFERENCES, CartLoad, Effort, Stood, deck_mm3, volume_mm3
 from receiving.staging.loads import Deck, Load
 
-ROUND = 300
+ROUND = 150
 """What a round costs beside the comparisons in it, in comparisons, as measured."""
 
 MEMORY = 10

@@ -32,9 +32,10 @@ class Route:
 
 @dataclass(frozen=True)
 class Grouping:
-    """Loads as they stand, by trip (0-based; an empty one is not driven), and the least number of trips possible.
+    """Loads as they stand, by trip (0-based; those driven before are empty), and the least number of trips possible.
 
-    ``released`` are loads that a person put on a trip which cannot take them.
+    A load bound to a trip far beyond the others rides on the last one. ``released`` are loads that a person put on a
+    trip which cannot take them.
     """
 
     trips: tuple[tuple[Stood, ...], ...]
@@ -79,7 +80,8 @@ def group_loads(task: Task, *, time_limit_s: float = 0.8) -> Grouping:
         best = _first_fit_restacking(task, _driven(best)) or best
     if _driven(best) > at_least:
         at_least, best = _by_weight(task, at_least, best)
-    return Grouping(tuple(tuple(cart.stood) for cart in best), min(at_least, _driven(best)), released)
+    trips = [tuple(cart.stood) for trip, cart in enumerate(best) if cart.stood or trip < task.first_free]
+    return Grouping(tuple(trips), min(at_least, _driven(best)), released)
 
 
 def _bind(task: Task) -> tuple[Task, tuple[str, ...]]:

@@ -215,6 +215,26 @@ def test_a_carton_put_on_a_trip_by_a_person_stays_there_in_the_next_plan() -> No
         assert_loaded_well(plan, shipment, CART)
 
 
+@pytest.mark.parametrize(("wished", "rides"), [(3, 3), (4, 3), (9, 3)])
+def test_a_carton_put_on_a_trip_beyond_the_last_rides_on_a_last_one_of_its_own_and_that_is_said(
+    wished: int, rides: int
+) -> None:
+    shipment = manifest(*twenty())
+    plan = plan_staging(shipment, reconciled(shipment), layout(), [StagingChanged("n", NOON, "Kim", "07", trip=wished)])
+    assert [trip.trip for trip in plan.trips] == [1, 2, 3]
+    assert trip_of(plan, "07") == rides
+    words = f"Carton 07 was put on trip {wished}, which is not needed: it rides on trip {rides}."
+    assert said_of(plan, "07") == ("" if wished == rides else words)
+
+
+def test_a_carton_put_on_a_trip_that_was_driven_without_it_rides_later_and_that_is_said() -> None:
+    shipment = manifest(carton("01", (1, 1)), carton("02", (1, 2)))
+    said = [StagingChanged("n", NOON, "Kim", "02", trip=1), CartonMoved("m", NOON, "Kim", "01", "B1", trip=1)]
+    plan = plan_staging(shipment, reconciled(shipment), layout(), said)
+    assert trip_of(plan, "02") == 2
+    assert said_of(plan, "02") == "Carton 02 was put on trip 1, which was driven without it: it rides on trip 2."
+
+
 def test_a_person_cannot_overload_a_cart() -> None:
     shipment = manifest(*(carton(f"{i:02}", (1, i + 1), weight=20, size=(40, 30, 20)) for i in range(8)))
     pins = [StagingChanged(f"n{i}", NOON, "Kim", f"{i:02}", trip=1) for i in range(8)]

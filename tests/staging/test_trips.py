@@ -83,9 +83,14 @@ def test_whatever_people_moved_and_pinned_the_plan_holds_and_keeps_it(
     plan = plan_staging(shipment, reconciled(shipment), WIDE, made, time_limit_s=0.05)
     moved = what_was_said(made).moved
     carried = [one for trip in plan.trips for one in trip.cartons]
+    warned = {caution.carton for caution in plan.cautions}
+    on_trip = {one: trip.trip for trip in plan.trips for one in trip.cartons}
+    asked = what_was_said(made).trips
+    assert [name for name in carried if asked.get(name, on_trip[name]) != on_trip[name] and name not in warned] == []
     held = [h.carton for h in plan.held]
     assert sorted([*carried, *held, *moved]) == sorted(one.carton for one in drawn)
-    assert all(trip.trip > what_was_said(made).driven for trip in plan.trips)
+    first = what_was_said(made).driven + 1
+    assert [trip.trip for trip in plan.trips] == list(range(first, first + len(plan.trips)))
     assert {name: one.bay for one in plan.bays for name in one.cartons if moved.get(name) == "B2"} == {
         name: "B2" for name, at in moved.items() if at == "B2"
     }
