@@ -17,14 +17,13 @@ def visitors(strays: Sequence[Stray], catalogue: Catalogue) -> tuple[Listed, ...
     return tuple(Listed(homes[name], carton) for name in sorted(homes) for carton in homes[name])
 
 
-def companion(piece: Piece, known: Sequence[Listed], catalogue: Catalogue) -> Listed | None:
-    """The visitor whose label this may be as well: it gives a position and perhaps a kind, and nothing else."""
+def companions(piece: Piece, known: Sequence[Listed], catalogue: Catalogue) -> tuple[Listed, ...]:
+    """The visitors whose label this may be as well: it gives a position, perhaps a kind or a size, and nothing else."""
     if not known or not piece.addresses or any(piece.values(name) for name in NAMES_ITS_CARTON):
-        return None
+        return ()
     if code_parts(piece, catalogue) or items_said(piece, catalogue):
-        return None
-    fitting = (hit for hit in known if _fits(piece, hit))
-    return next(fitting, None)
+        return ()
+    return tuple(hit for hit in known if _fits(piece, hit))
 
 
 def _homes(stray: Stray, catalogue: Catalogue) -> tuple[Manifest, ...]:

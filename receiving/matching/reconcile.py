@@ -183,8 +183,8 @@ def _question(ask: Ask, catalogue: Catalogue) -> Question:
     name = "\n".join((*ask.cartons, "", ask.pieces[0].key))
     question_id = f"q{sha256(name.encode()).hexdigest()[:12]}"
     size = next((piece.size for piece in ask.pieces if piece.size is not None), None)
-    several = [catalogue.by_id[carton] for carton in ask.cartons] if len(ask.cartons) > 1 else []
-    sizes = catalogue.sizes.classes if size is not None else catalogue.sizes.telling(several)
+    may_be = [*(catalogue.by_id[carton] for carton in ask.cartons), *ask.visitors]
+    sizes = catalogue.sizes.classes if size is not None else catalogue.sizes.telling(may_be)
     return Question(question_id, read_ids, ask.cartons, ask.prompt, sizes, size)
 
 

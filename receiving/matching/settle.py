@@ -12,13 +12,13 @@ from math import exp, log
 
 from receiving.matching.assignment import Choice, Row, assign
 from receiving.matching.catalogue import Catalogue, Listed
-from receiving.matching.company import companion
+from receiving.matching.company import companions
 from receiving.matching.evidence import Evidence
 from receiving.matching.foreign import unlisted
 from receiving.matching.likelihood import ASK_BELOW, SAME_LABEL, SEEN_AGAIN, SEEN_FROM_ASIDE, STRAY, STRAY_IN_COMPANY
 from receiving.matching.pieces import Piece, is_typed
 from receiving.matching.verdicts import Proven, Stray, Unsure
-from receiving.model import How
+from receiving.model import Carton, How
 
 TOO_MANY = 6
 MOST_NATS = 14.0
@@ -27,11 +27,12 @@ MOST_NATS = 14.0
 
 @dataclass(frozen=True)
 class Ask:
-    """Pieces that a person must place, and the cartons that they may be."""
+    """Pieces that a person must place, the cartons that they may be, and those of other shipments as well."""
 
     pieces: tuple[Piece, ...]
     cartons: tuple[str, ...]
     prompt: str
+    visitors: tuple[Carton, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -203,11 +204,12 @@ def _says_too_little(one: Unsure) -> bool:
 
 def _ask_about(ledger: Ledger, label: Sequence[Unsure], may_be: tuple[str, ...]) -> None:
     why = f"the label {label[0].fits}, and nothing else can be read"
-    other = companion(label[0].piece, ledger.visitors, ledger.catalogue)
-    if other is not None:
-        why += f"; {other.words} has the same place, and a carton of that shipment is here"
+    others = companions(label[0].piece, ledger.visitors, ledger.catalogue)
+    if others:
+        why += f"; {others[0].words} has the same place, and a carton of that shipment is here"
     prompt = _prompt(may_be, why)
-    ledger.asks.append(Ask(tuple(one.piece for one in label), may_be, prompt))
+    visitors = tuple(other.carton for other in others)
+    ledger.asks.append(Ask(tuple(one.piece for one in label), may_be, prompt, visitors))
 
 
 def _labels(unsure: Sequence[Unsure]) -> list[list[Unsure]]:
@@ -240,8 +242,19 @@ def _row(ledger: Ledger, label: Sequence[Unsure], labels: Sequence[Sequence[Unsu
             shared.append((carton, nats + _again_cost(ledger, label, carton) - log(known)))
         elif not _apart(label, [found.piece for found in ledger.evidence.of(carton)]):
             shared.append((carton, nats + SAME_LABEL))
-    company = companion(label[0].piece, ledger.visitors, ledger.catalogue)
-    return Row(tuple(own), tuple(shared), STRAY if company is None else STRAY_IN_COMPANY)
+    return Row(tuple(own), tuple(shared), _stray_cost(ledger, label[0].piece))
+
+
+def _stray_cost(ledger: Ledger, piece: Piece) -> float:
+    """What it costs that this is no carton of the shipment, of a size that goes with that or is not known."""
+    sizes, size = ledger.catalogue.sizes, piece.size_said
+    others = companions(piece, ledger.visitors, ledger.catalogue)
+    known = [other.carton for other in others]
+    if size is None:
+        return STRAY_IN_COMPANY if known else STRAY
+    if not known:
+        return STRAY - log(sizes.chance_unknown(size))
+    return STRAY_IN_COMPANY - log(max(sizes.chance(size, carton) for carton in known))
 
 
 def _again_cost(ledger: Ledger, label: Sequence[Unsure], carton: str) -> float:

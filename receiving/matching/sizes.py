@@ -49,13 +49,14 @@ class Sizes:
         return named if len(named) > 1 else ()
 
     def chance(self, said: SizeClass, carton: Carton) -> float:
-        """How likely a person says ``said`` of this carton; the same for every class where its size is not known."""
-        if said not in self.classes:
-            return 1.0
-        other_taps = WRONG_TAP / len(self.classes)
-        if not _edges_cm(carton):
-            return 1 / len(self.classes)
-        return (1 - WRONG_TAP) * self._seen(said, carton) + other_taps
+        """How likely a person says ``said`` of this carton."""
+        if said not in self.classes or not _edges_cm(carton):
+            return self.chance_unknown(said)
+        return (1 - WRONG_TAP) * self._seen(said, carton) + WRONG_TAP / len(self.classes)
+
+    def chance_unknown(self, said: SizeClass) -> float:
+        """How likely a person says ``said`` of a carton whose size is not known: the same for every class."""
+        return 1 / len(self.classes) if said in self.classes else 1.0
 
     def telling(self, cartons: Iterable[Carton]) -> tuple[SizeClass, ...]:
         """What a person may say to tell these cartons apart; nothing where all of them look alike."""

@@ -3,209 +3,95 @@
     python tests/bench/shipment_model.py [SHIPMENTS] [SEED]
 
 Each shipment loses cartons, gains strays, has torn labels, labels seen again from a bad side, typed digits, damage.
-The rates are common practice without source; they stand in `Rates` and are printed. A rep answers each question
-truly in a second pass. Columns: precision and recall of short, over and damaged; automatic matches that are wrong;
-questions for each shipment. A misplaced read is explained by a wrong carton; a misassigned carton is here by such
-reads alone.
+The rates are common practice without source; they stand in `Rates` and are printed. A rep says the size of a carton
+where the page asks for it, mostly rightly, and then answers each question that is left truly. Damage is noted as a
+rep does it: on the carton that the page names for a label in view, picked from the list where no label can be read,
+overlooked, noted twice, noted on the wrong carton or on a sound one. Columns: precision and recall of short, over and
+damaged; automatic matches that are wrong; questions for each shipment. A misplaced read is explained by a wrong
+carton; a misassigned carton is here by such reads alone.
 """
 
 import sys
 from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime, timedelta
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from datetime import timedelta
+from math import exp
+from pathlib import Path
 from random import Random
 
-from receiving.matching import Elsewhere, reconcile
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from receiving.matching import reconcile
+from receiving.matching.sizes import LONG, Sizes
 from receiving.model import (
-    Address,
     Carton,
-    CartonKind,
-    Claim,
-    ContentLine,
     Damage,
     DamageNoted,
-    LabelRead,
-    Manifest,
     Note,
     Outcome,
-    Place,
-    RawRead,
+    Question,
     ReadAssigned,
     Reconciliation,
-    Source,
-    Sscc,
-    mod10_check_digit,
+    SizeClass,
+    SizeSaid,
 )
-
-START = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
-PHOTOS = 12
-SINGLE = (CartonKind.HEADER, CartonKind.GRAPHIC, CartonKind.PARTS, CartonKind.LIGHTING, CartonKind.TAGS)
+from tests.bench.shipment_world import START, Rates, World, worlds
 
 
-@dataclass(frozen=True)
-class Rates:
-    """How often things happen, for each carton or label."""
-
-    lost: float = 0.02
-    stray: float = 0.005
-    swapped: float = 0.002
-    torn: float = 0.03
-    torn_to_number: float = 0.2
-    stray_torn: float = 0.03
-    bad_side: float = 0.02
-    typed_digits: float = 0.02
-    product_code: float = 0.05
-    damaged: float = 0.03
-    shared_address: float = 0.1
-    views: tuple[int, ...] = (1, 1, 2, 2, 3, 4)
+def sizes_said(random: Random, world: World, questions: Sequence[Question], rates: Rates) -> Iterator[Note]:
+    """A glance at the carton of each question that asks for its size."""
+    by_id = {carton.carton: carton for carton in world.manifest}
+    for question in questions:
+        if not question.sizes or random.random() >= rates.size_said:
+            continue
+        truth = world.truth[question.read_ids[0]]
+        carton = by_id.get(truth) or random.choice(world.strays or list(by_id.values()))
+        size = glance(random, carton, world, question.sizes, rates)
+        yield from (SizeSaid(f"s{r}", START + timedelta(hours=1), "Ana", r, size) for r in question.read_ids)
 
 
-@dataclass
-class World:
-    """One shipment as it truly is, and what was read of it. ``truth`` is the carton of each read, or empty."""
-
-    manifest: Manifest
-    present: set[str]
-    strays: list[Carton]
-    broken: set[str]
-    reads: list[LabelRead] = field(default_factory=list)
-    truth: dict[str, str] = field(default_factory=dict)
-    stray_of: dict[str, str] = field(default_factory=dict)
-    notes: list[Note] = field(default_factory=list)
-
-
-def sscc(serial: int) -> Sscc:
-    body = f"3952{serial:013d}"
-    return Sscc(body + mod10_check_digit(body))
+def glance(random: Random, carton: Carton, world: World, sizes: Sequence[SizeClass], rates: Rates) -> SizeClass:
+    """What a rep says of this carton: its edges as seen are off by a share, and a finger may slip."""
+    if random.random() < rates.wrong_tap:
+        return random.choice(sizes)
+    edges = sorted(edge for edge in (carton.length_cm, carton.width_cm, carton.height_cm) if edge is not None)
+    slimness = edges[2] / edges[1] * exp(random.gauss(0, rates.glance))
+    if SizeClass.LONG in sizes and slimness >= LONG:
+        return SizeClass.LONG
+    edge_cm = (edges[0] * edges[1] * edges[2]) ** (1 / 3) * exp(random.gauss(0, rates.glance))
+    cuts_cm = Sizes.of(world.manifest).cuts_cm
+    return sizes[sum(edge_cm >= cut for cut in cuts_cm)]
 
 
-def make_manifest(random: Random, number: int, rates: Rates) -> Manifest:
-    cartons: list[Carton] = []
-    cells = [(column, row) for column in range(1, 7) for row in range(1, 5)]
-    random.shuffle(cells)
-    for n in range(random.randint(12, 28)):
-        kind = CartonKind.TRAY if random.random() < 0.7 else random.choice(SINGLE)
-        address = Address(
-            "Oak", *(random.choice(cells[:n]) if n and random.random() < rates.shared_address else cells[n % 24])
-        )
-        at = address if kind in (CartonKind.TRAY, CartonKind.GRAPHIC) else None
-        lines = (ContentLine("Oak", at, f"IT-{random.randint(1000, 1999)}", qty=1),)
-        cartons.append(Carton(f"{n + 1:02d}", kind, sscc(number * 100 + n), contents=lines))
-    return Manifest(f"SH-{number}", f"{number % 900 + 100:04d}", tuple(cartons))
+def damage_noted(random: Random, world: World, first: Reconciliation, rates: Rates) -> list[Note]:
+    """What a rep notes of damage, looking at the cartons one after the other with the page at hand."""
+    notes: list[Note] = []
+    for name in sorted(world.present):
+        broken = name in world.broken and random.random() >= rates.damage_overlooked
+        if not broken and (name in world.broken or random.random() >= rates.sound_marked):
+            continue
+        for photo in range(1 + (random.random() < rates.marked_twice)):
+            marked = marked_carton(random, world, first, name, rates)
+            notes.append(
+                DamageNoted(f"d{len(notes)}", START, "Ana", marked, Damage.ARRIVED, usable=False, photo=f"d{photo}")
+            )
+    return notes
 
 
-def make_world(random: Random, manifest: Manifest, other: Manifest, rates: Rates) -> World:
-    lost = {c.carton for c in manifest if random.random() < rates.lost + rates.swapped}
-    strays = [c for c in other if random.random() < rates.stray + rates.swapped]
-    present = {c.carton for c in manifest} - lost
-    broken = {name for name in sorted(present) if random.random() < rates.damaged}
-    world = World(manifest, present, strays, broken)
-    for carton in manifest:
-        if carton.carton in present:
-            show(random, world, carton, carton.carton, rates, manifest)
-            if carton.carton in broken:
-                note = DamageNoted(f"d{carton.carton}", START, "Ana", carton.carton, Damage.ARRIVED, usable=False)
-                world.notes.append(note)
-    for carton in strays:
-        show(random, world, carton, "", rates, other)
-    return world
-
-
-def show(random: Random, world: World, carton: Carton, truth: str, rates: Rates, home: Manifest) -> None:
-    """The reads of one carton that is in the pile: whole, torn, or typed; each view in a photo of its own pile side."""
-    torn = random.random() < (rates.torn if truth else rates.stray_torn)
-    whole = label_claim(carton, home)
-    claim = torn_claim(random, carton, whole, rates) if torn else whole
-    if torn and claim == Claim():
-        return
-    if not torn and random.random() < rates.typed_digits:
-        digits = str(carton.sscc)[-5:]
-        add(random, world, replace_all(barcode=digits), truth, carton, source=Source.TYPED, raw=digits)
-        return
-    for photo in random.sample(range(PHOTOS), random.choice(rates.views)):
-        if not torn and random.random() < rates.bad_side:
-            aside = replace(whole, sscc=None, carton_n=None, carton_total=None)
-            add(random, world, aside, truth, carton, photo=photo)
-        else:
-            add(random, world, claim, truth, carton, photo=photo)
-    if random.random() < rates.product_code:
-        add(
-            random,
-            world,
-            replace_all(gtin="4006381333931"),
-            "",
-            carton,
-            symbology="]E0",
-            raw="4006381333931",
-            noise=True,
-        )
-
-
-def label_claim(carton: Carton, home: Manifest) -> Claim:
-    """A logistic label: SSCC, the position where it has one, the kind and carton n of N in print."""
-    address = carton.addresses[0] if carton.addresses else None
-    number = int(carton.carton)
-    return Claim(
-        sscc=carton.sscc,
-        address=address,
-        section="Oak",
-        kind=carton.kind.words,
-        carton_n=number,
-        carton_total=len(home.cartons),
-    )
-
-
-def torn_claim(random: Random, carton: Carton, whole: Claim, rates: Rates) -> Claim:
-    """What a torn label still says: the position with or without the kind, or only carton n of N."""
-    if whole.address is None or random.random() < rates.torn_to_number:
-        return Claim(section="Oak", carton_n=whole.carton_n, carton_total=whole.carton_total)
-    return Claim(address=whole.address, section="Oak", kind=carton.kind.words if random.random() < 0.5 else "")
-
-
-def replace_all(**fields: str) -> Claim:
-    return replace(Claim(), **fields)  # type: ignore[arg-type]
-
-
-def add(
-    random: Random,
-    world: World,
-    claim: Claim,
-    truth: str,
-    carton: Carton,
-    *,
-    source: Source = Source.PHOTO,
-    symbology: str | None = None,
-    raw: str = "",
-    noise: bool = False,
-    photo: int | None = None,
-) -> None:
-    n = len(world.reads)
-    read_id = f"r{n:03d}"
-    shown = photo if photo is not None else random.randrange(PHOTOS)
-    name = f"photo {shown}" if source is Source.PHOTO else ""
-    text = raw or (f"00{claim.sscc}" if claim.sscc else str(claim.address or claim.carton_n))
-    kind = symbology if symbology is not None else "]C1" if claim.sscc else ""
-    world.reads.append(
-        LabelRead(
-            RawRead(
-                read_id,
-                START + timedelta(seconds=40 * n),
-                source,
-                text,
-                kind,
-                Place.BACK_ROOM,
-                "Ana",
-                name,
-                ((n * 200.0, 0.0), (n * 200.0 + 90, 0.0), (n * 200.0 + 90, 50.0), (n * 200.0, 50.0)) if name else None,
-                n + 1 if name else 0,
-            ),
-            claim,
-        )
-    )
-    world.truth[read_id] = truth
-    if not truth and not noise:
-        world.stray_of[read_id] = str(carton.sscc)
+def marked_carton(random: Random, world: World, first: Reconciliation, name: str, rates: Rates) -> str:
+    """The carton that the damage of ``name`` is noted on: what the page says of a label of it, or one of the list."""
+    everything = [carton.carton for carton in world.manifest]
+    if random.random() < rates.slip:
+        return random.choice(everything)
+    read_id = next((read_id for read_id, truth in sorted(world.truth.items()) if truth == name), "")
+    told = next((each for each in first.explanations if each.read_id == read_id), None)
+    if told is not None and told.carton:
+        return told.carton
+    if random.random() >= rates.picked_wrongly:
+        return name
+    asked = next((question.cartons for question in first.questions if read_id in question.read_ids), ())
+    return random.choice(asked or everything)
 
 
 def judge(world: World, result: Reconciliation, count: Counter[str]) -> None:
@@ -247,52 +133,56 @@ def answers(world: World, result: Reconciliation) -> list[Note]:
     ]
 
 
-def worlds(shipments: int, seed: int, rates: Rates) -> Iterator[tuple[World, Elsewhere]]:
-    random = Random(seed)
-    for number in range(shipments):
-        manifest = make_manifest(random, 2 * number + 1, rates)
-        other = make_manifest(random, 2 * number + 2, rates)
-        yield make_world(random, manifest, other, rates), Elsewhere.of([other])
-
-
-def run(shipments: int, seed: int, rates: Rates) -> tuple[Counter[str], Counter[str]]:
-    alone, answered = Counter[str](), Counter[str]()
+def run(shipments: int, seed: int, rates: Rates) -> dict[str, Counter[str]]:
+    """The counts for a rep who answers nothing, says sizes, and answers all that is left."""
+    counts = {name: Counter[str]() for name in ("no answers", "sizes said", "all answered")}
+    random = Random(seed + 1)
     for world, elsewhere in worlds(shipments, seed, rates):
-        result = reconcile(world.manifest, world.reads, world.notes, others=elsewhere)
-        judge(world, result, alone)
-        notes = [*world.notes, *answers(world, result)]
-        if len(notes) > len(world.notes):
+        result = first = reconcile(world.manifest, world.reads, others=elsewhere)
+        notes = damage_noted(random, world, first, rates)
+        for name in counts:
+            if name == "sizes said":
+                notes += sizes_said(random, world, first.questions, rates)
+            if name == "all answered":
+                notes += answers(world, result)
             result = reconcile(world.manifest, world.reads, notes, others=elsewhere)
-        judge(world, result, answered)
-        alone["cartons"] += len(world.manifest.cartons)
-        alone["reads"] += len(world.reads)
-    return alone, answered
+            judge(world, result, counts[name])
+            counts[name]["questions that ask for the size"] += sum(bool(q.sizes) for q in result.questions)
+        counts["no answers"]["cartons"] += len(world.manifest.cartons)
+        counts["no answers"]["reads"] += len(world.reads)
+    return counts
 
 
 def share(count: Counter[str], name: str, of: str) -> str:
     whole = count[f"{name} {of}"]
-    return f"{count[f'{name} right'] / whole:8.4f}" if whole else "       -"
+    return f"{count[f'{name} right'] / whole:.4f}" if whole else "-"
 
 
 def table(rates: Rates, shipments: int, seed: int) -> None:
     print(rates)
-    alone, answered = run(shipments, seed, rates)
-    print(f"{shipments} shipments, {alone['cartons']} cartons, {alone['reads']} reads\n")
-    print(f"{'':28}{'no answers':>16}{'all answered':>16}")
+    counts = run(shipments, seed, rates)
+    whole = counts["no answers"]
+    print(f"{shipments} shipments, {whole['cartons']} cartons, {whole['reads']} reads\n")
+
+    def line(name: str, cells: Sequence[object]) -> None:
+        print(f"{name:36}" + "".join(f"{cell!s:>16}" for cell in cells))
+
+    line("", list(counts))
     for name in ("short", "over", "damaged"):
         for word, of in (("precision", "said"), ("recall", "true")):
-            print(f"{name + ' ' + word:28}{share(alone, name, of):>16}{share(answered, name, of):>16}")
+            line(f"{name} {word}", [share(count, name, of) for count in counts.values()])
     for name in (
         "automatic reads",
         "misplaced reads",
         "misassigned cartons",
         "falsely received",
         "questions",
+        "questions that ask for the size",
         "shipments with a question",
     ):
-        print(f"{name:28}{alone[name]:>16}{answered[name]:>16}")
-    print(f"{'questions per shipment':28}{alone['questions'] / shipments:>16.4f}")
-    print(f"present, nothing of its label legible: {alone['present, nothing of its label legible']}\n")
+        line(name, [count[name] for count in counts.values()])
+    line("questions per shipment", [f"{count['questions'] / shipments:.4f}" for count in counts.values()])
+    print(f"present, nothing of its label legible: {whole['present, nothing of its label legible']}\n")
 
 
 def main() -> None:
@@ -302,6 +192,8 @@ def main() -> None:
     table(Rates(bad_side=0.0), shipments, seed)
     print("Whole labels also seen from a side that shows no code\n")
     table(Rates(), shipments, seed)
+    print("The same, and sizes said carelessly\n")
+    table(replace(Rates(), glance=0.2, wrong_tap=0.03), shipments, seed)
 
 
 if __name__ == "__main__":
