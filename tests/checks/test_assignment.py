@@ -14,6 +14,16 @@ def test_the_worked_example_of_three_people_and_three_chores() -> None:
     assert least_cost([[8, 4, 7], [5, 2, 3], [9, 4, 8]]) == ((0, 2, 1), 15.0)
 
 
+def test_the_worked_examples_of_workers_and_tasks() -> None:
+    # Source: https://developers.google.com/optimization/assignment/linear_assignment, least cost 265.
+    costs = [[90, 76, 75, 70], [35, 85, 55, 65], [125, 95, 90, 105], [45, 110, 95, 115]]
+    assert least_cost(costs) == ((3, 2, 1, 0), 265.0)
+    # Source: https://developers.google.com/optimization/assignment/assignment_example, least cost 265: the fifth worker
+    # has no task. Here by task, since each row is to be placed.
+    costs = [[90, 80, 75, 70], [35, 85, 55, 65], [125, 95, 90, 95], [45, 110, 95, 115], [50, 100, 90, 100]]
+    assert least_cost(list(zip(*costs, strict=True))) == ((3, 2, 1, 0), 265.0)
+
+
 @pytest.mark.parametrize("n", range(1, 41))
 def test_machol_and_wien_instances(n: int) -> None:
     # Source: R. E. Machol, M. Wien, "A 'hard' assignment problem", Operations Research 24 (1976): c_ij = i * j.
