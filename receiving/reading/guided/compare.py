@@ -14,19 +14,23 @@ from numpy.typing import NDArray
 from receiving.model import ExpectedCode
 from receiving.reading.guided import decision
 from receiving.reading.guided.decision import Evidence, Verdict
-from receiving.reading.guided.fit import closest, fit, warp_of
-from receiving.reading.guided.partial import seen_share, stripes_alone
+from receiving.reading.guided.fit import closest, explained, fit, warp_of
+from receiving.reading.guided.partial import seen_share, stripes_alone, without_faded, without_spots
 from receiving.reading.guided.patterns import Pattern, patterns
 from receiving.reading.guided.profile import Profile, alternations
 from receiving.reading.guided.rivals import rivals
 from receiving.reading.guided.search import Bank
+from receiving.reading.guided.unexpected import likeliest
 
-LEADS, FITTED = 8, 12
-RIVAL_STEPS = 6
-"""Most steps from neighbour to neighbour towards the code that is printed; few labels need more than two."""
+LEADS, FITTED, REFITTED = 8, 12, 4
+STRAY_STEPS = 3
+"""Steps from code to code towards the one that is printed: a wrong one is laid over the bars a little askew."""
 
 PARTIAL_ALTERNATIONS = 24
 """Light/dark changes from which a second search, for a symbol with a hidden end, is worth its time."""
+
+SPOT_ROUNDS, WORST_START = 2, 0.35
+"""How often spots are looked for, and the unexplained share above which the best fit is taken to be no lead."""
 
 
 @dataclass(frozen=True)
@@ -43,12 +47,19 @@ class Fitted:
 class Comparison:
     """The profile as it was trusted, the expected patterns that fit it, best first, and what speaks for the best.
 
-    ``evidence`` is None where nothing fits well enough to look for rivals.
+    ``evidence`` is None where nothing fits well enough to be a lead.
     """
 
     profile: Profile
     fits: tuple[Fitted, ...]
     evidence: Evidence | None
+
+    @property
+    def settled(self) -> bool:
+        """True where it is read or asked, and where the label clearly carries a code that is not expected."""
+        if self.verdict is not Verdict.NOTHING:
+            return True
+        return self.evidence is not None and self.evidence.rival < min(self.evidence.best, decision.SURE_FIT)
 
     @property
     def verdict(self) -> Verdict:
@@ -75,18 +86,45 @@ def banks_of(expected: tuple[ExpectedCode, ...]) -> tuple[Bank, ...]:
 
 def compared(profile: Profile, banks: tuple[Bank, ...], expected: Container[str]) -> Comparison:
     """The expected codes of the banks held against a profile."""
-    whole = judged(profile, best_fits(profile, banks), expected)
-    if whole.verdict is not Verdict.NOTHING or alternations(profile) < PARTIAL_ALTERNATIONS:
+    shapes = [pattern for bank in banks for pattern in bank.patterns]
+    whole = closely(profile, best_fits(profile, banks), shapes, expected)
+    if whole.settled or alternations(profile) < PARTIAL_ALTERNATIONS:
         return whole
     stripes = stripes_alone(profile)
-    part = judged(stripes, best_fits(stripes, banks, hidden_end=True), expected)
+    part = closely(stripes, best_fits(stripes, banks, hidden_end=True), shapes, expected)
     return whole if part.verdict is Verdict.NOTHING else part
 
 
-def judged(profile: Profile, fits: Sequence[Fitted], expected: Container[str]) -> Comparison:
-    """What these fits of expected codes, best first, come to; rivals are only looked for where the best may be read."""
-    allowed = bool(fits) and fits[0].unexplained <= decision.WORST_FIT
-    return Comparison(profile, tuple(fits), weigh(profile, fits, expected) if allowed else None)
+def closely(
+    profile: Profile, fits: Sequence[Fitted], shapes: Sequence[Pattern], expected: Container[str]
+) -> Comparison:
+    """What these fits, best first, come to; where that is nothing, but not by far, once more without spots."""
+    found = judged(profile, fits, shapes, expected)
+    for _ in range(SPOT_ROUNDS):
+        if found.settled or found.evidence is None:
+            break
+        best = found.fits[0]
+        profile = without_spots(found.profile, best.pattern, best.warp, best.reversed)
+        found = judged(profile, _refitted(profile, best, shapes), shapes, expected)
+    return found
+
+
+def judged(profile: Profile, fits: Sequence[Fitted], shapes: Sequence[Pattern], expected: Container[str]) -> Comparison:
+    """What these fits of expected codes, best first, come to."""
+    if not fits or fits[0].unexplained > WORST_START:
+        return Comparison(profile, tuple(fits), None)
+    best = fits[0]
+    if best.unexplained <= decision.WORST_FIT:
+        clear = without_faded(profile, best.pattern, best.warp, best.reversed)
+        if clear is not None:
+            profile, fits = clear, _refitted(clear, best, shapes)
+    return Comparison(profile, tuple(fits), weigh(profile, fits, expected))
+
+
+def _refitted(profile: Profile, best: Fitted, shapes: Sequence[Pattern]) -> list[Fitted]:
+    """The fits of all patterns like the best one, from where that lies, best first."""
+    alike = [p for p in shapes if (len(p.edges), p.modules) == (len(best.pattern.edges), best.pattern.modules)]
+    return sorted(near_fits(profile, best, alike, REFITTED), key=lambda f: f.unexplained)
 
 
 def best_fits(profile: Profile, banks: tuple[Bank, ...], hidden_end: bool = False) -> list[Fitted]:
@@ -124,21 +162,35 @@ def fitted(
 def weigh(profile: Profile, fits: Sequence[Fitted], expected: Container[str]) -> Evidence:
     """The best fit (the first) against the other expected codes and against its neighbours that are not expected.
 
-    From the neighbour that fits most its own neighbours are tried, and so on while they fit better: that leads to the
-    code that is printed, also where it is far from all expected ones. A neighbour that fits better than the best
-    expected code settles it.
+    Not expected are its neighbours, and what the bars spell when nothing is expected: that leads to the code that is
+    printed, also where it is far from all expected ones. One that fits better than the best expected code settles it,
+    and neighbours are not looked at where the best does not fit well enough to be read.
     """
     best = fits[0]
     second = min((f.unexplained for f in fits if f.pattern.raw != best.pattern.raw), default=1.0)
-    rival, here = 1.0, best
-    for _ in range(RIVAL_STEPS):
-        near = near_fits(profile, best, _neighbours(here.pattern, expected))
-        if not near or (here := min(near, key=lambda f: f.unexplained)).unexplained >= rival:
-            break
-        rival = here.unexplained
-        if rival < best.unexplained:
-            break
+    found: list[Fitted] = []
+    here: Fitted | None = best
+    for _ in range(STRAY_STEPS):
+        fresh = _strays(profile, here, expected) if here and not _beaten(best, found) else []
+        found += fresh
+        here = min(fresh, key=lambda f: f.unexplained, default=None)
+    if best.unexplained <= decision.WORST_FIT and not _beaten(best, found):
+        found += near_fits(profile, best, _neighbours(best.pattern, expected))
+    rival = min((f.unexplained for f in found), default=1.0)
     return Evidence(best.unexplained, second, rival, seen_share(profile, best.warp))
+
+
+def _beaten(best: Fitted, by: Sequence[Fitted]) -> bool:
+    return any(other.unexplained < best.unexplained for other in by)
+
+
+def _strays(profile: Profile, best: Fitted, expected: Container[str]) -> list[Fitted]:
+    """What the label may be when it is none of the expected ones, fitted."""
+    free = likeliest(explained(profile, best.pattern, best.warp, best.reversed))
+    shapes = [pattern for pattern in free if pattern.raw not in expected]
+    if not shapes:
+        return []
+    return fitted(profile, shapes, np.repeat(best.warp[None], len(shapes), 0), [best.reversed] * len(shapes))
 
 
 def _neighbours(pattern: Pattern, expected: Container[str]) -> list[Pattern]:

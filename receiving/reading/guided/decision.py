@@ -22,23 +22,26 @@ from math import exp, log
 FALSE_ACCEPTS = 1e-4
 """False accepts that are allowed for, per look at a label that is not expected."""
 
-LEAST_MARGIN = 0.42
-"""Three times the largest margin of a stray; the least margin of a real blurred photo that was read was 0.43."""
+LEAST_MARGIN = 0.35
+"""Logarithm of the ratio by which all other codes must leave more unexplained."""
 
-WORST_FIT = 0.05
-"""Unexplained share above which the profile is not the printed code: right reads of photos leave 0.01 to 0.04."""
+PER_HIDDEN = 1.5
+"""Margin that is asked for on top, per share of the symbol that is hidden: a cover's edge can pass for bars."""
+
+WORST_FIT = 0.12
+"""Unexplained share above which the profile is not the printed code; hard-edged photos of few pixels leave 0.08."""
+
+SURE_FIT = 0.04
+"""Unexplained share up to which a code that is not expected, and fits better than all that are, is the printed one."""
 
 LEAST_SEEN = 0.7
 """Share of a symbol that must be seen."""
 
-ABOVE_NEIGHBOURS = 0.0103
-"""Share of strays of the worst kind with a margin above 0: 3 of 750, upper 95 % bound."""
+ABOVE_NEIGHBOURS = 0.01
+"""Share of strays with a margin above 0."""
 
-FITTING = 0.122
-"""Share of strays with a margin above 0 that fit within WORST_FIT: 0 of 23, upper 95 % bound."""
-
-STRAY_SLOPE = 8.2
-"""How fast margins above 0 fall off: 23 in 1,350 looks with fewer neighbours; the four since then fell off faster."""
+STRAY_SLOPE = 20.0
+"""How fast margins above 0 fall off."""
 
 
 class Verdict(StrEnum):
@@ -63,13 +66,18 @@ class Evidence:
 
     @property
     def over_second(self) -> float:
-        """Margin over the next expected code."""
-        return log(self.second / self.best)
+        """Margin over the next expected code, less what is asked for because a part is hidden."""
+        return log(self.second / self.best) - self.for_hidden
 
     @property
     def over_rival(self) -> float:
-        """Margin over the nearest code that is not expected."""
-        return log(self.rival / self.best)
+        """Margin over the nearest code that is not expected, less what is asked for because a part is hidden."""
+        return log(self.rival / self.best) - self.for_hidden
+
+    @property
+    def for_hidden(self) -> float:
+        """The margin that goes on account of what is hidden."""
+        return PER_HIDDEN * (1 - self.seen)
 
 
 def verdict(evidence: Evidence) -> Verdict:
@@ -77,6 +85,8 @@ def verdict(evidence: Evidence) -> Verdict:
 
     >>> verdict(Evidence(best=0.02, second=0.2, rival=0.05)), verdict(Evidence(best=0.02, second=0.021, rival=0.05))
     (<Verdict.READ: 'read'>, <Verdict.ASK: 'ask'>)
+    >>> verdict(Evidence(best=0.02, second=0.2, rival=0.03, seen=0.8))
+    <Verdict.NOTHING: 'nothing'>
     """
     if evidence.seen < LEAST_SEEN or evidence.best > WORST_FIT or evidence.over_rival < LEAST_MARGIN:
         return Verdict.NOTHING
@@ -88,4 +98,4 @@ def confidence(evidence: Evidence) -> float:
     if evidence.over_second < LEAST_MARGIN:
         return 0.5
     margin = min(evidence.over_rival, evidence.over_second)
-    return round(1 - min(0.5, ABOVE_NEIGHBOURS * FITTING * exp(-STRAY_SLOPE * margin)), 6)
+    return round(1 - min(0.5, ABOVE_NEIGHBOURS * exp(-STRAY_SLOPE * margin)), 6)

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -95,6 +96,39 @@ class _Seen:
         return np.linalg.solve(normal + ridge[:, :, None] * np.eye(4), pull[:, :, None])[:, :, 0]
 
 
+@dataclass(frozen=True)
+class Explained:
+    """A fitted pattern and what it leaves, all in the pattern's own direction at ``PER_MODULE`` samples a module.
+
+    ``at`` is the place of each sample on the profile; ``rest`` the residual and ``bars`` the pattern; ``trust`` the
+    root of the weights; ``mixture`` the strength of each of ``BLURS``, and ``contrast`` how it changes along the row
+    (a factor, 1 in the middle); ``quiet`` the modules before the first bar.
+    """
+
+    pattern: Pattern
+    at: Doubles
+    rest: Doubles
+    bars: Doubles
+    trust: Doubles
+    mixture: Doubles
+    contrast: Doubles
+    quiet: float = QUIET
+
+
+def explained(profile: Profile, pattern: Pattern, warp: Doubles, turned: bool) -> Explained:
+    """What a fitted pattern explains of the profile."""
+    powers, way = _powers(pattern.modules), slice(None, None, -1 if turned else 1)
+    seen = _Seen(profile, powers, warp[None])
+    trust, values = seen.trust[0][way], seen.values(warp[None])[0][way]
+    basis, triangle = np.linalg.qr(_columns([pattern])[0] * trust[:, None])
+    on_basis = basis.T @ values
+    strength = np.linalg.solve(triangle, on_basis)[LIGHT_COLUMNS:]
+    mixture, change = strength[: len(BLURS)], strength[len(BLURS) + 1 :]
+    contrast = 1 + powers[:, 1:] @ change / mixture.sum()
+    bars = rendered([pattern], PER_MODULE, QUIET)[0]
+    return Explained(pattern, (powers @ warp)[way], values - basis @ on_basis, bars, trust, mixture, contrast)
+
+
 def closest(
     profile: Profile, best: Pattern, warp: Doubles, turned: bool, patterns: Sequence[Pattern], most: int
 ) -> list[Pattern]:
@@ -106,13 +140,13 @@ def closest(
     mixture = np.linalg.solve(triangle, basis.T @ values)[LIGHT_COLUMNS : LIGHT_COLUMNS + len(BLURS)]
     light = basis[:, :LIGHT_COLUMNS]
     target = values - light @ (light.T @ values)
-    rows = _mixed(rendered(patterns, PER_MODULE, QUIET + MARGIN), mixture)[:, _inner()] * trust
+    rows = mixed(rendered(patterns, PER_MODULE, QUIET + MARGIN), mixture)[:, _inner()] * trust
     rows = rows - (rows @ light) @ light.T
     match = (rows @ target) / (np.linalg.norm(rows, axis=1) + 1e-9)
     return [patterns[i] for i in np.argsort(-np.abs(match))[:most]]
 
 
-def _mixed(bars: Floats, mixture: Doubles) -> Doubles:
+def mixed(bars: Floats, mixture: Doubles) -> Doubles:
     """The bars under the point spread that is this mixture of Gaussians."""
     length = next_fast_len(bars.shape[1], real=True)
     squares = (np.pi * PER_MODULE * rfftfreq(length)) ** 2
@@ -125,6 +159,7 @@ def _inner() -> slice:
     return slice(cut, -cut)
 
 
+@lru_cache(maxsize=64)
 def _powers(modules: float) -> Doubles:
     """1, v, v², v³ at the samples of a pattern: (samples, 4)."""
     count = round((modules + 2 * QUIET) * PER_MODULE)

@@ -9,11 +9,20 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
+from receiving.reading.guided.fit import PER_MODULE, explained
+from receiving.reading.guided.patterns import Pattern
 from receiving.reading.guided.profile import Profile
 
 INSET = 0.03
 """Share of the striped part that is left out at each end: how sharply the edge of a cover shows is not known."""
+
+SPOT, OUTLYING = 5.0, 4.0
+"""Modules over which a residual is averaged, and how often its median it may be: more is a spot, not noise."""
+
+FADED, FADED_LENGTH = 0.25, 0.02
+"""Contrast, as a share of its median, under which bars are not seen; share of the row from which that matters."""
 
 TRUSTED = 0.5
 
@@ -24,6 +33,35 @@ def stripes_alone(profile: Profile) -> Profile:
     inset = INSET * (band.right - band.left)
     inside = (at > band.left + inset) & (at < band.right - inset)
     return replace(profile, weights=np.where(inside, profile.weights, 0).astype(np.float32))
+
+
+def without_spots(profile: Profile, pattern: Pattern, warp: NDArray[np.float64], turned: bool) -> Profile:
+    """The profile with less trust where the fitted pattern leaves far more of it than elsewhere: glare, a finger.
+
+    Where a stray differs from the pattern is such a spot, too. There its code and this one then explain all that is
+    left, and the margin is lost.
+    """
+    fit = explained(profile, pattern, warp, turned)
+    power = uniform_filter1d(fit.rest**2, round(SPOT * PER_MODULE))
+    trust = np.minimum(1.0, OUTLYING * np.median(power) / (power + 1e-9)) ** 2
+    here = np.argsort(fit.at)
+    seen = np.interp(np.arange(len(profile.values)), fit.at[here], trust[here], 1.0, 1.0)
+    return replace(profile, weights=(profile.weights * seen).astype(np.float32))
+
+
+def without_faded(profile: Profile, pattern: Pattern, warp: NDArray[np.float64], turned: bool) -> Profile | None:
+    """The profile with no trust where the fitted contrast has faded away, None where it has nowhere.
+
+    The fit may let the contrast change along the row, as light does. Where it lets the bars vanish they are not seen.
+    """
+    fit = explained(profile, pattern, warp, turned)
+    seen = fit.trust**2 >= TRUSTED
+    faded = seen & (fit.contrast < FADED * np.median(fit.contrast[seen])) if seen.any() else seen
+    if faded.mean() < FADED_LENGTH:
+        return None
+    here = np.argsort(fit.at)
+    kept = np.interp(np.arange(len(profile.values)), fit.at[here], 1.0 - faded[here], 1.0, 1.0)
+    return replace(profile, weights=(profile.weights * kept).astype(np.float32))
 
 
 def seen_share(profile: Profile, warp: NDArray[np.float64]) -> float:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import accumulate
+from itertools import accumulate, chain
 
 from receiving.model import ExpectedCode, has_valid_check_digit
 from receiving.reading.guided import code128
@@ -68,32 +68,46 @@ def patterns(code: ExpectedCode) -> tuple[Pattern, ...]:
     return tuple(Pattern(raw, code.symbology, family, tuple(accumulate(w, initial=0.0))) for family, w in forms)
 
 
-def _ean_digits(digits: str, sets: str) -> str:
-    """Element widths of EAN digits; set B is set A mirrored, set C has the widths of set A."""
-    return "".join(_EAN[int(d)][::-1] if s == "B" else _EAN[int(d)] for d, s in zip(digits, sets, strict=True))
+def ean_sets(first: int) -> str:
+    """The sets of the twelve digits that follow this first digit of an EAN-13."""
+    return _PARITY[first] + "CCCCCC"
+
+
+def ean_widths(digit: int, kind: str) -> tuple[float, ...]:
+    """Element widths of an EAN digit; set B is set A mirrored, set C has the widths of set A."""
+    return tuple(map(float, _EAN[digit][::-1] if kind == "B" else _EAN[digit]))
+
+
+def itf_pair_widths(pair: str, ratio: float) -> tuple[float, ...]:
+    """Element widths of two interleaved digits: the first in the bars, the second in the spaces."""
+    bars, spaces = (_ITF[int(digit)] for digit in pair)
+    return tuple(ratio if mark == "1" else 1.0 for both in zip(bars, spaces, strict=True) for mark in both)
+
+
+def code39_widths(character: str, ratio: float) -> tuple[float, ...]:
+    """Element widths of one character of Code 39, without the gap behind it."""
+    return tuple(ratio if mark == "1" else 1.0 for mark in _CODE39[character])
+
+
+def _ean_digits(digits: str, sets: str) -> tuple[float, ...]:
+    return tuple(chain.from_iterable(ean_widths(int(d), s) for d, s in zip(digits, sets, strict=True)))
 
 
 def _ean13(digits: str) -> tuple[float, ...]:
     left, right = _ean_digits(digits[1:7], _PARITY[int(digits[0])]), _ean_digits(digits[7:], "CCCCCC")
-    return tuple(float(w) for w in "111" + left + "11111" + right + "111")
+    return (*[1.0] * 3, *left, *[1.0] * 5, *right, *[1.0] * 3)
 
 
 def _ean8(digits: str) -> tuple[float, ...]:
-    return tuple(
-        float(w) for w in "111" + _ean_digits(digits[:4], "AAAA") + "11111" + _ean_digits(digits[4:], "CCCC") + "111"
-    )
+    left, right = _ean_digits(digits[:4], "AAAA"), _ean_digits(digits[4:], "CCCC")
+    return (*[1.0] * 3, *left, *[1.0] * 5, *right, *[1.0] * 3)
 
 
 def _itf(digits: str, ratio: float) -> tuple[float, ...]:
-    pairs = (_ITF[int(d)] for d in digits)
-    marks = (
-        "0000"
-        + "".join(bar + space for b, s in zip(pairs, pairs, strict=True) for bar, space in zip(b, s, strict=True))
-        + "100"
-    )
-    return tuple(ratio if mark == "1" else 1.0 for mark in marks)
+    pairs = (itf_pair_widths(digits[at : at + 2], ratio) for at in range(0, len(digits), 2))
+    return (*[1.0] * 4, *chain.from_iterable(pairs), ratio, 1.0, 1.0)
 
 
 def _code39(text: str, ratio: float) -> tuple[float, ...]:
-    marks = "0".join(_CODE39[c] for c in f"*{text}*")
-    return tuple(ratio if mark == "1" else 1.0 for mark in marks)
+    *first, last = (code39_widths(character, ratio) for character in f"*{text}*")
+    return (*chain.from_iterable((*widths, 1.0) for widths in first), *last)

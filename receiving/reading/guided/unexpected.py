@@ -1,0 +1,87 @@
+"""The codes that explain a profile best when nothing is expected: what a stray label would turn out to be.
+
+Near a fitted pattern the residual tells, for each character by itself, how much another one in its place would explain
+more (a quadratic form; that neighbouring characters blur into each other is left out). The best texts whose check sums
+come out right are then found exactly, by dynamic programming over the sums (Viterbi 1967).
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from receiving.model import ExpectedCode
+from receiving.reading.guided.fit import PER_MODULE, Explained, mixed
+from receiving.reading.guided.layouts import Layout, Place, layouts
+from receiving.reading.guided.patterns import Pattern, patterns
+
+Doubles = NDArray[np.float64]
+REACH = 6
+"""Modules to either side of a character into which its blur is followed."""
+
+OPTIONS, ANSWERS = 24, 8
+"""Characters that are tried at a place, and texts that are given."""
+
+
+def likeliest(seen: Explained) -> list[Pattern]:
+    """Patterns of the shape of the one that was fitted, of the codes that explain the profile best, likeliest first."""
+    found: list[tuple[float, str]] = []
+    gains = _Gains(seen)
+    for layout in layouts(seen.pattern):
+        check = gains.at(layout.check) if layout.check else None
+        found += _best_texts(layout, [gains.at(place) for place in layout.places], check)
+    form = seen.pattern
+    texts = [text for _, text in sorted(found, reverse=True)[:ANSWERS] if text != form.raw]
+    shapes = (p for text in texts for p in patterns(ExpectedCode(text, form.symbology)))
+    return [p for p in shapes if (len(p.edges), p.modules, p.family) == (len(form.edges), form.modules, form.family)]
+
+
+class _Gains:
+    """How much more is explained with each option at a place; layouts share most of their places."""
+
+    def __init__(self, seen: Explained) -> None:
+        self.seen = seen
+        self.known: dict[tuple[float, int], Doubles] = {}
+
+    def at(self, place: Place) -> Doubles:
+        """One gain an option, in squared grey levels."""
+        key = (place.start, id(place.bars))
+        if key not in self.known:
+            self.known[key] = self._computed(place)
+        return self.known[key]
+
+    def _computed(self, place: Place) -> Doubles:
+        seen, pad = self.seen, REACH * PER_MODULE
+        left = round((place.start + seen.quiet) * PER_MODULE)
+        right = left + place.bars.shape[1]
+        change = np.pad(place.bars - seen.bars[left:right], ((0, 0), (pad, pad))).astype(np.float32)
+        window = slice(left - pad, right + pad)
+        step = mixed(change, seen.mixture) * (seen.contrast[window] * seen.trust[window])
+        return np.asarray(2 * step @ seen.rest[window] - (step**2).sum(1), np.float64)
+
+
+def _best_texts(layout: Layout, gains: Sequence[Doubles], check: Doubles | None) -> list[tuple[float, str]]:
+    """(gain, text) of the best texts, one for each first sum that they may have."""
+    table = np.full(layout.moduli, -np.inf)
+    table[layout.begins] = 0.0
+    steps = []
+    for place, gain in zip(layout.places, gains, strict=True):
+        options = np.argsort(-gain)[:OPTIONS]
+        first, second = ((np.arange(m) - place.adds[options, k, None]) % m for k, m in enumerate(layout.moduli))
+        moved = table[first[:, :, None], second[:, None, :]] + gain[options, None, None]
+        chosen = moved.argmax(0)
+        table = np.take_along_axis(moved, chosen[None], 0)[0]
+        steps.append(options[chosen])
+    ends = table[:, 0] + (0.0 if check is None else check)
+    best = [int(end) for end in np.argsort(-ends)[:ANSWERS] if np.isfinite(ends[end])]
+    return [(float(ends[end]), layout.spelled(_traced(layout, steps, end))) for end in best]
+
+
+def _traced(layout: Layout, steps: Sequence[NDArray[np.intp]], end: int) -> list[int]:
+    """The options that led to this first sum."""
+    at, chosen = np.array((end, 0)), []
+    for place, step in zip(reversed(layout.places), reversed(steps), strict=True):
+        option = int(step[tuple(at)])
+        chosen.append(option)
+        at = (at - place.adds[option]) % layout.moduli
+    return chosen[::-1]

@@ -1,0 +1,84 @@
+"""What bars spell when nothing is expected, found from a wrong code that was laid over them."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from receiving.model import ExpectedCode, has_valid_check_digit, mod10_check_digit
+from receiving.reading.guided import code128
+from receiving.reading.guided.compare import fitted
+from receiving.reading.guided.fit import explained, warp_of
+from receiving.reading.guided.patterns import Pattern, patterns
+from receiving.reading.guided.profile import Band, Profile
+from receiving.reading.guided.search import Pose
+from receiving.reading.guided.templates import blurred, rendered
+from receiving.reading.guided.unexpected import likeliest
+
+PX, QUIET = 4, 10
+
+
+def checked(body: str, symbology: str) -> ExpectedCode:
+    return ExpectedCode(body + mod10_check_digit(body), symbology)
+
+
+def sscc(serial: int) -> ExpectedCode:
+    body = f"0952123450{serial:07d}"
+    return ExpectedCode("00" + body + mod10_check_digit(body), "]C1")
+
+
+def seen(pattern: Pattern, blur_modules: float = 0.6) -> Profile:
+    """A clean profile of printed bars."""
+    light = 200 - 150 * blurred(rendered([pattern], PX, QUIET), blur_modules * PX)[0]
+    band = Band(PX * QUIET, len(light) - PX * QUIET, 0, 1)
+    return Profile(light.astype(np.float32), band, np.ones(len(light), np.float32))
+
+
+def spelled(printed: Pattern, wrong: Pattern, turned: bool = False) -> list[str]:
+    profile = seen(printed)
+    values = profile.values[::-1].copy() if turned else profile.values
+    profile = Profile(values, profile.band, profile.weights)
+    warp = warp_of(Pose(len(values) / 2 - 0.5, PX, 0.0, turned, 1.0), printed.modules)
+    (lead,) = fitted(profile, [wrong], warp[None], [turned])
+    return [p.raw for p in likeliest(explained(profile, wrong, lead.warp, turned))]
+
+
+PAIRS = (
+    (sscc(1234567), sscc(1234540)),
+    (checked("952000012345", "]E0"), checked("952000012388", "]E0")),
+    (ExpectedCode("071831007995", "]E0"), ExpectedCode("071831007698", "]E0")),
+    (checked("1952000001234", "]I1"), checked("1952000001777", "]I1")),
+    (ExpectedCode("CARTON-17", "]A0"), ExpectedCode("CARTEN-19", "]A0")),
+    (ExpectedCode("BOX 0417-3", "]C0"), ExpectedCode("BOX 0427-4", "]C0")),
+    (ExpectedCode("10AB123\x1d21x77", "]C1"), ExpectedCode("10AC123\x1d21y77", "]C1")),
+)
+
+
+@pytest.mark.parametrize("turned", (False, True))
+@pytest.mark.parametrize(("printed", "wrong"), PAIRS, ids=lambda code: f"{code.symbology} {code.raw!r}")
+def test_the_printed_code_is_found_from_a_wrong_one(printed, wrong, turned):
+    forms = zip(patterns(printed), patterns(wrong), strict=True)
+    shape, other = next((a, b) for a, b in forms if a.modules == b.modules)
+    assert printed.raw in spelled(shape, other, turned)
+
+
+@given(st.integers(0, 9_999_999), st.integers(0, 9_999_999))
+@settings(max_examples=5, deadline=None)
+def test_all_that_is_spelled_has_right_check_digits_and_the_shape_of_the_symbol(serial, other):
+    found = spelled(patterns(sscc(serial))[0], patterns(sscc(other))[0])
+    assert all(text.startswith("00") and has_valid_check_digit(text[2:]) for text in found)
+    assert all(len(text) == 20 for text in found)
+
+
+def test_a_misread_with_the_same_check_character_is_led_back_to_the_print():
+    # "8" is 24 and "(" is 8 in set B: 16 less at the third place; at the sixth place 8 more make up for it.
+    printed, wrong = "AB8DEFGH", "AB(DENGH"
+    checks = {code128.complete(code128.encodings(text, gs1=False)[0])[-2] for text in (printed, wrong)}
+    assert len(checks) == 1
+    forms = [patterns(ExpectedCode(text, "]C0"))[0] for text in (printed, wrong)]
+    assert printed in spelled(*forms)
+
+
+def test_a_symbology_without_a_layout_has_no_other_spelling():
+    code, other = checked("1234567", "]E4"), checked("1234511", "]E4")
+    assert spelled(patterns(code)[0], patterns(other)[0]) == []
