@@ -113,11 +113,15 @@ class ContentCounted(Note):
 
 @dataclass(frozen=True)
 class CartonMoved(Note):
-    """This carton was taken to a bay (``bay`` empty: back to the back room), on this trip of the plan where known."""
+    """This carton was taken to a bay (``bay`` empty: back to the back room), on this trip of the plan where known.
+
+    ``along`` are the cartons that were on the cart with it.
+    """
 
     carton: str
     bay: str = ""
     trip: int | None = None
+    along: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -34,7 +34,8 @@ class Spot:
 class Trip:
     """One trip from the back room, cartons in loading order (first loaded first, at the bottom).
 
-    ``by_hand`` trips carry one carton without the cart, by ``people``. ``walk_m`` is there and back.
+    ``by_hand`` trips carry one carton without the cart, by ``people``. ``walk_m`` is there and back. ``under_way``:
+    some of its cartons stand at their bay already, these are still on the cart.
     """
 
     trip: int
@@ -45,6 +46,7 @@ class Trip:
     people: int = 1
     walk_m: float = 0.0
     stacks: tuple[Spot, ...] = ()
+    under_way: bool = False
 
 
 @dataclass(frozen=True)

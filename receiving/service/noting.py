@@ -1,13 +1,15 @@
 """What a person says beside the reads: damage, places, answers, undo."""
 
+from dataclasses import replace
 from typing import Any
 
 import msgspec
 
 from receiving.errors import BadRequest, Conflict
-from receiving.model import Note, Question
+from receiving.model import CartonMoved, Note, Question
 from receiving.service.desk import Desk
 from receiving.service.standing import Standing, standing
+from receiving.staging import rode_along
 from receiving.store.records import NOTE_KINDS
 
 MAX_TEXT = 2000
@@ -18,6 +20,8 @@ def add_note(desk: Desk, shipment: str, kind: str, *, by: str, note_id: str | No
     with desk.store() as store:
         found = standing(desk, store, store.shipment(shipment))
         note = checked_note(desk, found, kind, by=by, note_id=note_id, **fields)
+        if isinstance(note, CartonMoved) and note.trip:
+            note = replace(note, along=rode_along(note, found.notes, found.plan))
         store.add_note(shipment, note)
     return note
 

@@ -4,6 +4,7 @@ from receiving.staging.aisles import aisle_before
 from receiving.staging.changes import plan_change_cost
 from receiving.staging.destinations import Destination, destination
 from receiving.staging.planner import plan_staging
+from receiving.staging.under_way import rode_along
 
 __all__ = [
     "Destination",
@@ -11,4 +12,5 @@ __all__ = [
     "destination",
     "plan_change_cost",
     "plan_staging",
+    "rode_along",
 ]

@@ -49,19 +49,23 @@ def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mappin
 
     Bays of the same section are asked before those of others.
 
-    Cartons that were moved or that a person put at a bay stay there even where the floor is full.
+    Cartons that were moved or that a person put at a bay stay there even where the floor is full; then those that are
+    on a cart already are asked first, so that they keep the bay that they are driven to.
     """
     if shipment.layout is None:
         return Floors()
     standing = _Standing(shipment.layout)
     homeless = []
-    for carton in sorted(cartons, key=lambda c: (not shipment.said.bay_of(c.carton), not c.open_first)):
+    said = shipment.said
+    for carton in sorted(
+        cartons, key=lambda c: (not said.bay_of(c.carton), c.carton not in said.riding, not c.open_first)
+    ):
         bay = shipment.goes_to(carton).bay
         if bay is None:
             continue
         load = loads[carton.carton]
         standing.floors.asked.add(bay.bay)
-        if shipment.said.bay_of(carton.carton) or standing.takes(bay, load):
+        if said.bay_of(carton.carton) or standing.takes(bay, load):
             standing.put(load, bay)
         else:
             homeless.append((load, bay))

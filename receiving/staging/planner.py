@@ -23,10 +23,12 @@ from receiving.staging.destinations import setting_order
 from receiving.staging.floor import Floors, spot_of, stand_on_floors
 from receiving.staging.handling import TWO_PEOPLE_KG, cautions_for, lift_advice
 from receiving.staging.lifting import LIMITS_OF_USE
+from receiving.staging.loading import Stood
 from receiving.staging.loads import Deck, Load, deck_of, measure
 from receiving.staging.shipment import Shipment, shipment_of, stay_or_go
 from receiving.staging.stops import fewer_stops, least_stops
 from receiving.staging.trips import Grouping, Route, Task, fits_alone, group_loads
+from receiving.staging.under_way import trips_under_way
 from receiving.staging.work_order import opening_key, work_steps
 
 ASSUMED_CART = Cart(max_load_kg=110, deck_length_cm=120, deck_width_cm=60, stack_height_cm=100)
@@ -57,12 +59,16 @@ def plan_staging(
     floors = stand_on_floors(shipment, going, loads)
     going = [carton for carton in going if carton.carton not in {h.carton for h in floors.held}]
     riding = [carton for carton in going if not shipment.moved(carton.carton)]
-    task, by_hand = _task(shipment, [loads[carton.carton] for carton in riding], deck)
+    begun = trips_under_way((loads[carton.carton] for carton in riding), shipment.said.riding, deck)
+    on_the_way = {one.load.carton for stood in begun.values() for one in stood}
+    waiting = [loads[carton.carton] for carton in riding if carton.carton not in on_the_way]
+    task, by_hand = _task(shipment, waiting, deck)
     grouping = group_loads(task, time_limit_s=0.7 * time_limit_s)
     routes = _routes(shipment, riding, floors)
     grouping = fewer_stops(grouping, task, routes, time_limit_s=0.3 * time_limit_s)
     stops_at_least = least_stops(grouping, task, routes)
-    trips = _trips(shipment, grouping, by_hand, floors)
+    trips = _trips(shipment, grouping, begun, by_hand, floors)
+    stops_begun = sum(len(trip.stops) for trip in trips if trip.under_way)
     weighed = [carton.carton for carton in riding if carton.weight_kg is not None]
     lifting = lift_advice(trips, loads, weighed, layout.walk_m if layout else 0.0)
     return StagingPlan(
@@ -71,8 +77,8 @@ def plan_staging(
         bays=_bays(shipment, going, floors),
         cautions=(*_doubts(shipment, going, floors, grouping), *cautions_for(shipment, trips, lifting, going)),
         held=(*held, *too_much, *floors.held),
-        bound=TripBound(grouping.driven, grouping.at_least),
-        stop_bound=StopBound(sum(len(trip.stops) for trip in trips if not trip.by_hand), stops_at_least),
+        bound=TripBound(grouping.driven + len(begun), grouping.at_least + len(begun)),
+        stop_bound=StopBound(_cart_stops(trips), stops_at_least + stops_begun),
         assumptions=(*assumptions, *([ROWS_FROM_TOP] if going else []), *([LIMITS_OF_USE] if lifting else [])),
         lifting=lifting,
         steps=work_steps(shipment),
@@ -125,15 +131,26 @@ def _routes(shipment: Shipment, cartons: Iterable[Carton], floors: Floors) -> di
     return routes
 
 
-def _trips(shipment: Shipment, grouping: Grouping, by_hand: Sequence[Load], floors: Floors) -> tuple[Trip, ...]:
+def _cart_stops(trips: Iterable[Trip]) -> int:
+    return sum(len(trip.stops) for trip in trips if not trip.by_hand)
+
+
+def _trips(
+    shipment: Shipment,
+    grouping: Grouping,
+    begun: Mapping[int, tuple[Stood, ...]],
+    by_hand: Sequence[Load],
+    floors: Floors,
+) -> tuple[Trip, ...]:
     trips = []
-    for number, stood in enumerate(grouping.trips, start=1):
-        if stood:
-            order = tuple(one.load.carton for one in sorted(stood, key=lambda one: one.load.open_first))
-            grams = sum(one.load.weight_g for one in stood)
-            spots = tuple(spot_of(one) for one in stood)
-            stops = _stops(order, floors)
-            trips.append(Trip(number, order, grams / 1000, stops, walk_m=_walk_m(shipment, stops), stacks=spots))
+    to_come = {number: stood for number, stood in enumerate(grouping.trips, start=1) if stood}
+    for number, stood in sorted({**to_come, **begun}.items()):
+        order = tuple(one.load.carton for one in sorted(stood, key=lambda one: one.load.open_first))
+        grams = sum(one.load.weight_g for one in stood)
+        spots = tuple(spot_of(one) for one in stood)
+        stops = _stops(order, floors)
+        walk_m, under_way = _walk_m(shipment, stops), number in begun
+        trips.append(Trip(number, order, grams / 1000, stops, False, 1, walk_m, spots, under_way))
     first = max(len(grouping.trips), shipment.said.driven) + 1
     for number, load in enumerate(by_hand, start=first):
         stops = _stops((load.carton,), floors)

@@ -11,6 +11,7 @@ class Said:
     """The notes that bind a plan, the last word on each carton; ``moved`` maps carton to bay.
 
     ``driven`` is the number of the last trip that something was moved on; the trips to come count on from it.
+    ``riding`` maps what was on a cart with a moved carton, and was not moved itself, to its trip.
     """
 
     moved: dict[str, str] = field(default_factory=dict)
@@ -19,6 +20,7 @@ class Said:
     places: dict[str, Place] = field(default_factory=dict)
     opened: frozenset[str] = frozenset()
     driven: int = 0
+    riding: dict[str, int] = field(default_factory=dict)
 
     def bay_of(self, carton: str) -> str:
         """The bay that a person chose, or ''."""
@@ -38,13 +40,17 @@ def what_was_said(notes: Iterable[Note]) -> Said:
         match note:
             case CartonMoved(carton=carton, bay=""):
                 said.moved.pop(carton, None)
+                said.riding.pop(carton, None)
                 on_trip.pop(carton, None)
-            case CartonMoved(carton=carton, bay=bay, trip=trip):
+            case CartonMoved(carton=carton, bay=bay, trip=trip, along=along):
                 said.moved[carton] = bay
                 on_trip[carton] = trip or on_trip.get(carton, 0)
+                said.riding.pop(carton, None)
+                said.riding.update({other: trip for other in along if trip and other not in said.moved})
             case StagingChanged(carton=carton, trip=trip, bay=bay):
                 if trip is not None:
                     said.trips[carton] = trip
+                    said.riding.pop(carton, None)
                 if bay:
                     said.bays[carton] = bay
             case CartonPlace(carton=carton, place=place):

@@ -16,7 +16,7 @@ from receiving.model import (
     StagingChanged,
     StagingPlan,
 )
-from receiving.staging import plan_change_cost, plan_staging
+from receiving.staging import plan_change_cost, plan_staging, rode_along
 from tests.staging.shipments import CART, NOON, assert_loaded_well, bay, carton, layout, manifest, reconciled
 
 
@@ -193,6 +193,37 @@ def test_what_was_moved_keeps_its_place_and_is_not_carried_again() -> None:
     assert (bay_of(plan, "01"), trip_of(plan, "01")) == ("B2", 0)
     assert next(b for b in plan.bays if b.bay == "B2").moved == ("01",)
     assert trip_of(plan, "02") == 2, "trip 1 was driven"
+
+
+def test_what_rode_along_with_a_moved_carton_stays_on_its_trip_until_it_is_moved_or_put_elsewhere() -> None:
+    shipment = manifest(*twenty())
+    begun = CartonMoved("n", NOON, "Kim", "01", "B1", trip=1, along=("02", "03", "19"))
+    plan = plan_staging(shipment, reconciled(shipment), layout(), [begun])
+    first, *others = plan.trips
+    assert (first.trip, set(first.cartons), first.under_way) == (1, {"02", "03", "19"}, True)
+    assert [trip.trip for trip in others] == list(range(2, 2 + len(others)))
+    assert not any(trip.under_way for trip in others)
+    assert plan.bound.planned == len(plan.trips)
+    assert_loaded_well(plan, shipment, CART)
+    later = NOON + timedelta(minutes=1)
+    moved = CartonMoved("m", later, "Kim", "03", "B1", trip=1, along=("02", "19"))
+    taken_off = StagingChanged("o", later, "Kim", "19", trip=2)
+    plan = plan_staging(shipment, reconciled(shipment), layout(), [begun, moved, taken_off])
+    assert plan.trips[0].cartons == ("02",)
+    assert trip_of(plan, "19") == 2
+
+
+def test_a_move_knows_what_was_on_the_cart_from_the_plan_then_from_the_move_before() -> None:
+    shipment = manifest(*twenty())
+    plan = plan_staging(shipment, reconciled(shipment), layout())
+    load = plan.trips[0].cartons
+    one = CartonMoved("n", NOON, "Kim", load[0], "B1", trip=1)
+    assert rode_along(one, (), plan) == load[1:]
+    begun = replace(one, along=load[1:])
+    two = CartonMoved("m", NOON + timedelta(minutes=1), "Kim", load[1], "B1", trip=1)
+    assert set(rode_along(two, (begun,), StagingPlan())) == set(load[2:])
+    assert rode_along(replace(one, trip=None), (), plan) == ()
+    assert rode_along(replace(one, bay=""), (), plan) == ()
 
 
 def test_a_carton_taken_back_to_the_back_room_is_carried_again() -> None:

@@ -193,3 +193,51 @@ def test_advice_that_is_the_same_for_each_carton_is_said_once() -> None:
     ]
     assert part.lines[0].lifts == ("floor to cart: no lift of this kind is recommended",)
     assert part.lines[1].lifts == ("cart to floor: 5.0 kg, index 4.0", "floor to cart: 10.0 kg, index 2.0")
+
+
+def send(browser: Browser, page: str, button: str) -> None:
+    """Press the button with these words on the plan's page."""
+    form = next(f for f in read(page).all("form", method="post") if button in " ".join(f.text.split()))
+    fields: dict[str, list[str]] = {}
+    for each in (one for one in form.inside if one.attributes.get("type") == "hidden"):
+        fields.setdefault(each.attributes["name"], []).append(each.attributes["value"])
+    assert browser.post("/s/S-2041~2FA/notes", fields, follow_redirects=True).status_code == 200
+
+
+def trips(desk: service.Desk) -> dict[int, set[str]]:
+    return {trip.trip: set(trip.cartons) for trip in service.shipment(desk, SHIPMENT).plan.trips}
+
+
+def test_what_is_kept_or_moved_stays_while_more_cartons_are_read(browser: Browser, desk: service.Desk) -> None:
+    for serial in (3, 4, 5, 6, 7):
+        scan(desk, serial)
+    first = trips(desk)[1]
+    assert first == {"03", "04", "05", "06", "07"}
+    send(browser, browser.get(ADDRESS).text, "Keep trip 1 as it is")
+    assert "Kept as it is" in read(browser.get(ADDRESS).text).text
+    for serial in (8, 9, 10, 11, 13):
+        scan(desk, serial)
+        assert first <= trips(desk)[1]
+    standing = next(b for b in service.shipment(desk, SHIPMENT).plan.bays if b.bay == "B1").cartons
+    send(browser, browser.get(ADDRESS).text, "now at bay B1")
+    assert first - {"03", "04", "05"} <= trips(desk)[1], "what is still on the cart stays on its trip"
+    assert "Under way" in read(browser.get(ADDRESS).text).text
+    send(browser, browser.get(ADDRESS).text, "now at bay B2")
+    driven = set(next(b for b in service.shipment(desk, SHIPMENT).plan.bays if b.bay == "B1").moved)
+    assert driven == {each for each in standing if each in {"03", "04", "05"}}
+    for serial in (1, 2, 12):
+        scan(desk, serial)
+        plan = service.shipment(desk, SHIPMENT).plan
+        assert min(trips(desk)) == 2, "trip 1 is driven"
+        assert driven <= set(next(b for b in plan.bays if b.bay == "B1").moved)
+        assert not driven & set().union(*trips(desk).values())
+
+
+def test_a_trip_that_is_kept_can_be_loaded_anew(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 3, 4)
+    send(browser, browser.get(ADDRESS).text, "Keep trip 1 as it is")
+    assert len(service.shipment(desk, SHIPMENT).notes) == 2
+    send(browser, browser.get(ADDRESS).text, "Let the plan load trip 1 anew")
+    page = read(browser.get(ADDRESS).text).text
+    assert "Keep trip 1 as it is" in page
+    assert "Put here by hand." not in page

@@ -18,14 +18,31 @@ from web.pages.words import bays_words, cartons_words, counted, listed
 
 
 @dataclass(frozen=True)
+class Drop:
+    """What of a trip goes to one bay, to be marked there at once."""
+
+    bay: str
+    cartons: tuple[str, ...]
+    words: str
+
+
+@dataclass(frozen=True)
 class PlanTrip:
-    """One trip: what rides, where to, by whom."""
+    """One trip: what rides, where to, by whom.
+
+    ``loose`` are the cartons that the next plan may put on another trip; where there are none, the notes ``kept_by``
+    hold the trip together.
+    """
 
     trip: int
     head: str
     words: str
     cartons: tuple[Staged, ...]
     deck: Drawing | None
+    under_way: bool
+    loose: tuple[str, ...]
+    kept_by: tuple[str, ...]
+    drops: tuple[Drop, ...]
 
 
 @dataclass(frozen=True)
@@ -141,13 +158,16 @@ def _proofs(plan: StagingPlan) -> Iterator[str]:
 
 
 def _trip_numbers(plan: StagingPlan) -> tuple[int, ...]:
-    """The trips still to be driven, and one more."""
-    numbers = [trip.trip for trip in plan.trips]
+    """The trips still to be loaded, and one more."""
+    numbers = [trip.trip for trip in plan.trips if not trip.under_way]
+    if not numbers and plan.trips:
+        return (plan.trips[-1].trip + 1,)
     return tuple(range(min(numbers), max(numbers) + 2)) if numbers else (1,)
 
 
 def _trip(trip: Trip, cartons: tuple[Staged, ...], layout: Layout | None) -> PlanTrip:
     to = f"To {bays_words(trip.stops)}." if trip.stops else ""
+    fixed = trip.by_hand or trip.under_way
     how = f"By hand, {counted(trip.people, 'person', 'people')}." if trip.by_hand else "First loaded first."
     walk = f" {trip.walk_m:.0f} m there and back." if trip.walk_m else ""
     deck = None
@@ -155,7 +175,26 @@ def _trip(trip: Trip, cartons: tuple[Staged, ...], layout: Layout | None) -> Pla
         cart = layout.cart
         moved = {each.carton for each in cartons if each.moved}
         deck = draw("Cart deck from above", cart.deck_length_cm, cart.deck_width_cm, trip.stacks, moved)
-    return PlanTrip(trip.trip, f"{trip.load_kg:.0f} kg", f"{to} {how}{walk}".strip(), cartons, deck)
+    return PlanTrip(
+        trip=trip.trip,
+        head=f"{trip.load_kg:.0f} kg",
+        words=f"{to} {how}{walk}".strip(),
+        cartons=cartons,
+        deck=deck,
+        under_way=trip.under_way,
+        loose=tuple(each.carton for each in cartons if not fixed and (not each.pinned_notes or each.wish)),
+        kept_by=() if fixed else tuple(note for each in cartons for note in each.pinned_notes),
+        drops=_drops(cartons),
+    )
+
+
+def _drops(cartons: tuple[Staged, ...]) -> tuple[Drop, ...]:
+    """The cartons that still ride, by bay in the order of the stops."""
+    by_bay: dict[str, list[str]] = {}
+    for each in cartons:
+        if each.bay and not each.moved:
+            by_bay.setdefault(each.bay, []).append(each.carton)
+    return tuple(Drop(bay, tuple(names), cartons_words(names)) for bay, names in sorted(by_bay.items()))
 
 
 def _bay(staging: BayStaging, bay: Bay | None, cartons: tuple[Staged, ...]) -> PlanBay:
