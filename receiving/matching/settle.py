@@ -298,7 +298,7 @@ def _fit_sentence(ledger: Ledger, one: Unsure, choice: Choice, odds: float) -> s
     if len(known) == len(one.cartons) - 1:
         be = "is" if len(known) == 1 else "are"
         return f"{start} is the only one still open there; {_listed(known)} {be} known otherwise"
-    return f"{start} fits best, about {odds:.0f} to 1 before the next"
+    return f"{start} fits best, about {odds:.0f} times likelier than anything else"
 
 
 def _belongs_beside(ledger: Ledger, one: Unsure) -> bool:

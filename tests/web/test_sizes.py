@@ -60,6 +60,24 @@ def test_a_size_said_wrongly_is_undone_on_the_page_of_the_carton(browser: Browse
     assert len(service.shipment(desk, "S-3001").reconciliation.questions) == 1
 
 
+def test_undo_takes_back_the_last_tap_and_keeps_the_scan(browser: Browser, desk: service.Desk) -> None:
+    address = type_torn_label(browser)
+    read_id = service.shipment(desk, "S-3001").reads[0].read_id
+    browser.post(f"{ADDRESS}/notes", {"kind": "size_said", "read_id": read_id, "size": "large"})
+    assert received(desk) == ["01"]
+    page = read(browser.get(address).text)
+    note_id = page.all("input", name="withdrawn")[0].attributes["value"]
+    browser.post(f"{ADDRESS}/notes", {"kind": "note_withdrawn", "withdrawn": note_id})
+    assert [len(service.shipment(desk, "S-3001").reads), received(desk)] == [1, []]
+    asked = service.shipment(desk, "S-3001").reconciliation.questions[0]
+    browser.post(f"{ADDRESS}/questions/{asked.question_id}", {"carton": "02"})
+    assert received(desk) == ["02"]
+    page = read(browser.get(address).text)
+    note_id = page.all("input", name="withdrawn")[0].attributes["value"]
+    browser.post(f"{ADDRESS}/notes", {"kind": "note_withdrawn", "withdrawn": note_id})
+    assert [q.question_id for q in service.shipment(desk, "S-3001").reconciliation.questions] == [asked.question_id]
+
+
 def test_the_page_that_compares_photos_asks_for_the_size_too(browser: Browser, desk: service.Desk) -> None:
     type_torn_label(browser)
     asked = service.shipment(desk, "S-3001").reconciliation.questions[0]

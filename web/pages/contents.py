@@ -1,6 +1,6 @@
 """What is in the cartons, and what can be set with it: counting, section state, bay sheets."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
@@ -112,8 +112,13 @@ class SheetsPage:
 def contents_page(view: ShipmentView, found: ContentsView, now: datetime) -> ContentsPage:
     """What can be set now, what waits, and the cartons to count."""
     section = found.section
-    cards = _count_cards(view.reconciliation, found.lines)
+    outers = {carton.outer for carton in view.manifest}
+    cards = _count_cards(view.reconciliation, [line for line in found.lines if line.carton not in outers])
     positions = len(section.settable) + len(section.waiting)
+    items = {line.item for carton in view.manifest for line in carton.contents if line.item}
+    ordered: dict[Address, list[tuple[str, int]]] = {}
+    for address, part, qty in section.order:
+        ordered.setdefault(address, []).append((part, qty))
     return ContentsPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,
@@ -129,10 +134,8 @@ def contents_page(view: ShipmentView, found: ContentsView, now: datetime) -> Con
             )
             for bay in section.bays
         ),
-        waiting=tuple(
-            WaitLine(str(w.address), listed(_pieces(qty, part) for part, qty in w.parts)) for w in section.waiting
-        ),
-        order=tuple(WaitLine(str(address), _pieces(qty, part)) for address, part, qty in section.order),
+        waiting=tuple(WaitLine(str(w.address), lacks_words(w.address, w.parts, items)) for w in section.waiting),
+        order=tuple(WaitLine(str(at), lacks_words(at, parts, items)) for at, parts in ordered.items()),
         to_count=tuple(card for done, card in cards if not done),
         counted=tuple(card for done, card in cards if done),
         proven=section.proven,
@@ -144,6 +147,22 @@ def contents_page(view: ShipmentView, found: ContentsView, now: datetime) -> Con
 
 def _of_fixture(note: Note) -> bool:
     return isinstance(note, DamageNoted) and not note.carton
+
+
+def lacks_words(address: Address, parts: Iterable[tuple[str, int]], items: Collection[str]) -> str:
+    """What a position lacks; the parts of one item stand together, and its own graphic is just the graphic.
+
+    >>> lacks_words(Address("Oak", 1, 2), [("T-1 base", 1), ("T-1 rail", 2), ("hook", 1)], {"T-1"})
+    'T-1 (base, 2 × rail) and hook'
+    """
+    whole, of_item = [], dict[str, list[str]]()
+    for part, qty in parts:
+        item = max((each for each in items if part.startswith(f"{each} ")), key=len, default="")
+        if item:
+            of_item.setdefault(item, []).append(_pieces(qty, part.removeprefix(f"{item} ")))
+        else:
+            whole.append(_pieces(qty, part.removesuffix(f" for {address}")))
+    return listed((*(f"{item} ({', '.join(named)})" for item, named in of_item.items()), *whole))
 
 
 def _pieces(qty: int, part: str) -> str:

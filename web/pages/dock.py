@@ -1,10 +1,13 @@
 """The place where a rep works: who, where, photos, scans, and the answer to the last scan."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime
+from itertools import groupby
 from typing import ClassVar
 
-from receiving.model import Outcome, Place, Question
-from receiving.service import ScanAnswer, ShipmentView
+from receiving.model import Note, Outcome, Place, Question, ReadAssigned, SizeSaid
+from receiving.service import ScanAnswer, ShipmentView, standing_notes
 from web.pages.cartons import bays_by_carton
 from web.pages.questions import SizeChoices, size_choices
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
@@ -35,7 +38,10 @@ class Dock:
 
 @dataclass(frozen=True)
 class Answer:
-    """What the last scan turned out to be; ``read_id`` is empty where there is nothing to undo."""
+    """What the last scan turned out to be; ``read_id`` is empty where there is nothing to undo.
+
+    ``said`` are the notes of the last thing that a person said of the label, which is undone before the scan is.
+    """
 
     template: ClassVar[str] = "_answer.html"
 
@@ -49,6 +55,7 @@ class Answer:
     shipment: str
     read_id: str
     sizes: SizeChoices
+    said: tuple[str, ...] = ()
 
 
 def dock(person: str, place: Place, scan_id: str) -> Dock:
@@ -89,7 +96,18 @@ def stored_answer(view: ShipmentView, read_id: str) -> Answer | None:
     given = ScanAnswer(
         read_id, explained.outcome, explained.sentence, explained.carton, bool(carton and carton.open_first), bay
     )
-    return scan_answer(given, view.manifest.shipment, question_of(view, read_id))
+    answer = scan_answer(given, view.manifest.shipment, question_of(view, read_id))
+    return replace(answer, said=_last_said(view.notes, read_id))
+
+
+def _last_said(notes: Iterable[Note], read_id: str) -> tuple[str, ...]:
+    """The notes that one tap made, of which one is on this read: a question is answered for all its reads at once."""
+    said = [note for note in standing_notes(notes) if isinstance(note, ReadAssigned | SizeSaid)]
+    taps = [
+        list(tap) for _, tap in groupby(said, key=lambda n: replace(n, note_id="", noted_at=datetime.min, read_id=""))
+    ]
+    of_read = [tap for tap in taps if any(note.read_id == read_id for note in tap)]
+    return tuple(note.note_id for note in of_read[-1]) if of_read else ()
 
 
 def question_of(view: ShipmentView, read_id: str) -> Question | None:
