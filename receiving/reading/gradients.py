@@ -34,6 +34,10 @@ MIN_LENGTH_PX, MIN_HEIGHT_PX = 56, 10
 MIN_CELLS = 24
 """A patch must be as long and as high, in pixels of the scale it is found at; smaller ones no decoder reads."""
 
+MIN_ACROSS_CELLS = 13
+"""Cells across its bars that a patch has everywhere (just under MIN_LENGTH_PX); the edges of two cartons that stand
+side by side fill fewer."""
+
 GRID_SPREAD_DEG = 12
 """Edges of one direction scatter so far around it on a pixel grid."""
 
@@ -97,7 +101,7 @@ class GradientField:
                     yield Cells(columns, rows, self._mean(rows, columns))
 
     def without_lines(self, cells: Cells) -> Iterator[Cells]:
-        """The wide parts of a patch that a carton's edge or a table line runs through."""
+        """The parts of a patch that reach far across the bars: those of a carton's edge or a table line do not."""
         import cv2
         import numpy as np
 
@@ -106,7 +110,7 @@ class GradientField:
         top, left = int(cells.rows.min()), int(cells.columns.min())
         part = np.zeros((int(cells.rows.max()) - top + 1, int(cells.columns.max()) - left + 1), np.uint8)
         part[cells.rows - top, cells.columns - left] = 1
-        wide = cv2.morphologyEx(part, cv2.MORPH_OPEN, np.ones((7, 7), np.uint8))
+        wide = cv2.morphologyEx(part, cv2.MORPH_OPEN, _stroke(cells.angle_deg))
         for window, inside in patches(wide):
             rows, columns = np.nonzero(inside)
             rows, columns = rows + (window[0].start + top), columns + (window[1].start + left)
@@ -142,6 +146,18 @@ class GradientField:
             return None
         u, v = (u0 + u1) / 2 + 0.5, (v0 + v1) / 2 + 0.5
         return BarRegion((u * c - v * s) * CELL_PX, (u * s + v * c) * CELL_PX, angle, length, height)
+
+
+def _stroke(angle_deg: float) -> NDArray[np.uint8]:
+    """A line of cells in this direction as a kernel: two edges of cartons side by side are not as wide."""
+    import cv2
+    import numpy as np
+
+    half = MIN_ACROSS_CELLS // 2
+    kernel = np.zeros((MIN_ACROSS_CELLS, MIN_ACROSS_CELLS), np.uint8)
+    x, y = (round(half * f(math.radians(angle_deg))) for f in (math.cos, math.sin))
+    cv2.line(kernel, (half - x, half - y), (half + x, half + y), 1)
+    return kernel
 
 
 def _spread(values: NDArray[np.float64], trimmed: float) -> tuple[float, float]:

@@ -40,6 +40,17 @@ def test_an_edge_of_a_carton_is_no_region() -> None:
     assert bar_regions(gray) == ()
 
 
+@pytest.mark.parametrize("angle", [70, 78, 90, 110])
+def test_bars_between_the_edges_of_cartons_are_a_region_of_their_own(angle: int) -> None:
+    small = cv2.resize(BARS, (230, 60), interpolation=cv2.INTER_AREA)
+    gray = on_board((small, (600, 450), angle))
+    for at in (450 - 125, 450 - 112, 450 + 112):
+        cv2.line(gray, (0, at), (1199, at), 60, 3)
+    (region,) = (r for r in bar_regions(gray) if r.alternations > 30)
+    assert (region.x, region.y) == pytest.approx((600, 450), abs=15)
+    assert region.length_px < 275
+
+
 def test_noise_is_no_region() -> None:
     noise = np.random.default_rng(3).normal(128, 25, (600, 800)).clip(0, 255).astype(np.uint8)
     assert bar_regions(noise) == ()
