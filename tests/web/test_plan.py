@@ -2,6 +2,8 @@
 
 import re
 
+import pytest
+
 from receiving import service
 from receiving.model import HandOver, LiftAdvice, Place, Source, Spot
 from tests.web.conftest import Browser
@@ -241,3 +243,51 @@ def test_a_trip_that_is_kept_can_be_loaded_anew(browser: Browser, desk: service.
     page = read(browser.get(ADDRESS).text).text
     assert "Keep trip 1 as it is" in page
     assert "Put here by hand." not in page
+
+
+ONE_BAY = LAYOUT[: LAYOUT.index('[[bay]]\nid = "B2"')]
+ODD_LAYOUTS = {
+    "one bay": (ONE_BAY, "no bay in the layout for section 'Moss & Fern'; ask the office or store management"),
+    "no floor": (
+        re.sub(r"staging_depth_cm = \d+", "staging_depth_cm = 0", LAYOUT),
+        "no floor is kept free before bay B1, and no other bay has any left; bring it when it is set",
+    ),
+    "narrow aisles": (
+        re.sub(r"(order = \d)", r"\1\naisle_width_cm = 80", LAYOUT),
+        "No floor before bay B1: its aisle is 80 cm wide, and 91.5 cm must stay free.",
+    ),
+    "sections of another store": (
+        LAYOUT.replace("Harbor Lane", "Pier").replace("Moss & Fern", "Dune"),
+        "no bay in the",
+    ),
+    "a tiny cart": (
+        LAYOUT.replace("deck_length_cm = 120", "deck_length_cm = 20").replace(
+            "deck_width_cm = 60", "deck_width_cm = 10"
+        ),
+        "does not fit the cart: two people carry it, one trip for it alone",
+    ),
+}
+
+
+@pytest.mark.parametrize("odd", ODD_LAYOUTS)
+def test_a_plan_for_an_odd_layout_says_what_is_the_matter_on_the_page_and_on_paper(
+    browser: Browser, desk: service.Desk, odd: str
+) -> None:
+    text, words = ODD_LAYOUTS[odd]
+    service.import_layout(desk, "layout.toml", text.encode())
+    for stage in ((), (3, 4, 9, 12, 13)):
+        scan(desk, *stage)
+        page = browser.get(ADDRESS)
+        assert page.status_code == 200
+        assert browser.get(f"{ADDRESS}.pdf?paper=A4").data.startswith(b"%PDF")
+    assert words in read(page.text).text
+    assert browser.get(f"{ADDRESS}/change?carton=03&trip=1&bay=B1").status_code == 200
+
+
+def test_without_a_layout_the_page_leads_to_one_and_still_plans_trips(browser: Browser, desk: service.Desk) -> None:
+    service.add_scan(desk, "S-2055", f"]C100{sscc(101)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
+    page = read(browser.get("/s/S-2055/plan").text)
+    assert "There is no layout for store 0422" in page.text
+    assert "1 cart trip" in page.text
+    assert browser.get("/s/S-2055/plan.pdf").data.startswith(b"%PDF")
+    assert browser.get("/s/S-2055/plan/change?carton=01&trip=2").status_code == 200
