@@ -10,8 +10,8 @@ from web.pages.words import listed
 
 LARGEST_FONT_CM = 15.0
 SMALLEST_FONT_CM = 2.5
-LETTER_WIDTH, LINE_HEIGHT = 0.62, 1.1
-"""A digit's width and a line's height in font sizes, for the usual sans faces."""
+LETTER_WIDTH, LINE_HEIGHT = 0.7, 1.1
+"""A bold digit's width and a line's height in font sizes: the widest of the usual sans faces (DejaVu Sans Bold)."""
 SAMPLES = 17
 
 
