@@ -1,7 +1,8 @@
 """Simulated photos of carton piles: known labels at known places, for the pile figures and tests.
 
 The model: printed labels (GS1-128 SSCC bars, lines of text) on corrugated board, turned, shaded, softened by a lens,
-with sensor noise and JPEG. It knows no perspective and no glare; the single-label photo model does.
+with sensor noise and JPEG. `Hardship` adds what a hurried photo has: perspective, spots of glare, cartons in front.
+How strong these usually are is our own guess from phone photos, no source.
 """
 
 from __future__ import annotations
@@ -26,6 +27,20 @@ class Pile:
     data: bytes
     gray: NDArray[np.uint8]
     labels: tuple[tuple[str, float, float], ...]
+
+
+@dataclass(frozen=True)
+class Hardship:
+    """What makes a pile hard to read: ``lean`` is how much narrower the far side of the photo is (a share of its
+    width), ``glare`` how many burnt-out spots there are, ``covered`` the share of labels with something in front."""
+
+    lean: float = 0.0
+    glare: int = 0
+    covered: float = 0.0
+
+
+NONE = Hardship()
+USUAL = Hardship(lean=0.15, glare=4, covered=0.25)
 
 
 def sscc_text(serial: int) -> str:
@@ -67,10 +82,17 @@ def board(shape: tuple[int, int], rng: np.random.Generator) -> NDArray[np.float3
 
 
 def pile(
-    module_px: float, angle_deg: float | None, rng: np.random.Generator, *, count: int = 12, serial: int = 1
+    module_px: float,
+    angle_deg: float | None,
+    rng: np.random.Generator,
+    *,
+    count: int = 12,
+    serial: int = 1,
+    hardship: Hardship = NONE,
 ) -> Pile:
     """A 12-megapixel photo of ``count`` labels; ``angle_deg`` None turns each label by an angle of its own."""
     width, height = 4000, 3000
+    (chance,) = rng.spawn(1)
     photo = board((height, width), rng)
     columns, rows = 4, -(-count // 4)
     labels = []
@@ -82,15 +104,62 @@ def pile(
         cx = (number % columns + 0.5) * cell[0] + rng.uniform(-60, 60)
         cy = (number // columns + 0.5) * cell[1] + rng.uniform(-60, 60)
         _paste(photo, print_, (cx, cy), turn, module_px / PRINT_PX, rng)
+        if chance.random() < hardship.covered:
+            _cover(photo, (cx, cy), print_.shape[1] * module_px / PRINT_PX, chance)
         labels.append((text, cx, cy))
+    if hardship.lean:
+        photo, labels = _leaning(photo, labels, hardship.lean, chance)
     shade = cv2.resize(
         rng.uniform(0.7, 1.05, (3, 4)).astype(np.float32), (width, height), interpolation=cv2.INTER_CUBIC
     )
-    photo = cv2.GaussianBlur(photo * shade, (0, 0), 0.7) + rng.normal(0, 4, photo.shape).astype(np.float32)
+    photo = photo * shade
+    for _ in range(hardship.glare):
+        photo += _spot(photo.shape, chance)
+    photo = cv2.GaussianBlur(photo, (0, 0), 0.7) + rng.normal(0, 4, photo.shape).astype(np.float32)
     out = io.BytesIO()
     Image.fromarray(np.clip(photo, 0, 255).astype(np.uint8)).save(out, "JPEG", quality=85)
     gray = np.asarray(Image.open(io.BytesIO(out.getvalue())))
     return Pile(out.getvalue(), gray, tuple(labels))
+
+
+def _cover(photo: NDArray[np.float32], centre: tuple[float, float], width: float, chance: np.random.Generator) -> None:
+    """A carton's corner or a strap in front of up to a third of a label, from any side."""
+    angle, depth = chance.uniform(0, 2 * np.pi), chance.uniform(0.15, 0.33) * width
+    across = np.array([np.cos(angle), np.sin(angle)])
+    along = np.array([-across[1], across[0]])
+    edge = np.array(centre) + across * (width / 2 - depth)
+    far = across * width * 0.6
+    corners = [edge - along * width * 0.6, edge + along * width * 0.6, edge + along * width * 0.6 + far]
+    corners.append(edge - along * width * 0.6 + far)
+    cv2.fillPoly(photo, [np.array(corners).round().astype(np.int32)], float(chance.uniform(60, 150)))
+
+
+def _leaning(
+    photo: NDArray[np.float32], labels: list[tuple[str, float, float]], lean: float, chance: np.random.Generator
+) -> tuple[NDArray[np.float32], list[tuple[str, float, float]]]:
+    """The photo taken askew: one of its sides, any, is farther away."""
+    height, width = photo.shape
+    corners = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float32)
+    inward = np.array([[1, 0], [-1, 0], [0, 0], [0, 0]], np.float32) * lean / 2 * width
+    if chance.random() < 0.5:
+        inward = np.array([[0, 1], [0, 0], [0, 0], [0, -1]], np.float32) * lean / 2 * height
+    turn = cv2.getPerspectiveTransform(corners, corners + inward)
+    seen = cv2.warpPerspective(photo, turn, (width, height), flags=cv2.INTER_AREA, borderMode=cv2.BORDER_REFLECT)
+    middles = cv2.perspectiveTransform(np.array([[[x, y] for _, x, y in labels]], np.float64), turn)[0]
+    return seen, [(text, float(x), float(y)) for (text, _, _), (x, y) in zip(labels, middles, strict=True)]
+
+
+def _spot(shape: tuple[int, int], chance: np.random.Generator) -> NDArray[np.float32]:
+    """Light that tape or film reflects: an ellipse, burnt out in its middle."""
+    height, width = shape
+    middle = (chance.uniform(0, width), chance.uniform(0, height))
+    reach = chance.uniform(60, 250, 2)
+    turn = chance.uniform(0, np.pi)
+    y, x = np.mgrid[:height:4, :width:4].astype(np.float32)
+    x, y = x - middle[0], y - middle[1]
+    along, down = x * np.cos(turn) + y * np.sin(turn), y * np.cos(turn) - x * np.sin(turn)
+    spot = 300 * np.exp(-((along / reach[0]) ** 2 + (down / reach[1]) ** 2) / 2)
+    return np.asarray(cv2.resize(spot.astype(np.float32), (width, height), interpolation=cv2.INTER_LINEAR))
 
 
 def _paste(
