@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from receiving.model import Quad
+from receiving.reading.guided.ends import bar_ends
 from receiving.reading.guided.profile import Band, Floats, striped_band
 
 Doubles = NDArray[np.float64]
@@ -31,11 +32,17 @@ class Patch:
 
 
 def bar_patch(grey: Floats, quad: Quad) -> tuple[Patch, Band] | None:
-    """The region with its bars upright and parallel, and the band of rows and columns that is striped.
+    """The region with its bars upright, parallel and equally long, and the band of rows and columns that is striped.
 
     The quad may cover a part of the symbol: the view grows while stripes run over its edge. None where the quad is
     degenerate or shows no stripes. ``grey`` is (height, width).
     """
+    found = _whole_view(grey, quad)
+    return _squared(grey, *found) if found else None
+
+
+def _whole_view(grey: Floats, quad: Quad) -> tuple[Patch, Band] | None:
+    """The region with its bars upright and parallel, grown until stripes end within it."""
     found: tuple[Patch, Band] | None = None
     for _ in range(GROWTHS):
         patch = _upright(grey, quad)
@@ -55,6 +62,28 @@ def bar_patch(grey: Floats, quad: Quad) -> tuple[Patch, Band] | None:
             return found
         quad = larger
     return found
+
+
+def _squared(grey: Floats, patch: Patch, band: Band) -> tuple[Patch, Band]:
+    """The patch turned into a view from the front, where the ends of the bars show from which side it is seen.
+
+    Of equally long bars those that look shorter are farther away, and the modules there are narrower by the square
+    of that share.
+    """
+    ends = bar_ends(patch.grey, band)
+    if ends is None or ends.is_square():
+        return patch, band
+    wide = patch.grey.shape[1]
+    seen = np.array(ends.corners(band.left, band.right), np.float32)
+    tall = float(seen[2:, 1].mean() - seen[:2, 1].mean())
+    high = min(round(1.3 * tall), MAX_HEIGHT_PX)
+    top, bottom = 0.12 * high, 0.88 * high
+    square = np.array([[band.left, top], [band.right, top], [band.right, bottom], [band.left, bottom]], np.float32)
+    frame = np.array([[[0, 0], [wide, 0], [wide, high], [0, high]]], np.float64) - 0.5
+    corners = cv2.perspectiveTransform(frame, patch.to_photo @ cv2.getPerspectiveTransform(square, seen))[0]
+    turned = _sampled(grey, corners, wide, high)
+    found = striped_band(turned.grey)
+    return (turned, found) if found else (patch, band)
 
 
 def _more_inside(grey: Floats, quad: Quad, larger: Quad) -> bool:
@@ -139,15 +168,20 @@ def _warped(grey: Floats, centre: Doubles, row: Doubles, vanishing: Doubles, hal
         lean = float(np.clip((line @ row) / (line @ normal + 1e-9), -0.6, 0.6))
         source.append(centre + foot + (normal + lean * row) * tall * up)
     scale = float(np.clip(4 * half, MIN_WIDTH_PX, MAX_WIDTH_PX)) / (2 * half)
-    wide, high = round(2 * half * scale), round(float(np.clip(2 * tall * scale, 24, MAX_HEIGHT_PX)))
+    high = round(float(np.clip(2 * tall * scale, 24, MAX_HEIGHT_PX)))
+    return _sampled(grey, np.array(source), round(2 * half * scale), high)
+
+
+def _sampled(grey: Floats, corners: Doubles, wide: int, high: int) -> Patch:
+    """The patch, ``wide`` by ``high`` pixels, of these four corners on the photo."""
+    scale = 2 * wide / float(np.linalg.norm(corners[1] - corners[0]) + np.linalg.norm(corners[2] - corners[3]))
     target = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], np.float32) - 0.5
-    corners = np.array(source, np.float32)
     low = np.maximum(np.floor(corners.min(0)).astype(int) - 4, 0)
     low = np.minimum(low, np.array(grey.shape[::-1]) - 1)
     crop = grey[low[1] : int(corners[:, 1].max()) + 5, low[0] : int(corners[:, 0].max()) + 5]
     if scale < 0.67:
         crop = np.asarray(cv2.GaussianBlur(crop, (0, 0), 0.45 / scale), np.float32)
-    to_crop = cv2.getPerspectiveTransform(target, corners - low.astype(np.float32))
+    to_crop = cv2.getPerspectiveTransform(target, (corners - low).astype(np.float32))
     how = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
     warped = cv2.warpPerspective(crop, to_crop, (wide, high), flags=how, borderMode=cv2.BORDER_REPLICATE)
     shift = np.array([[1.0, 0.0, low[0]], [0.0, 1.0, low[1]], [0.0, 0.0, 1.0]])
