@@ -15,12 +15,14 @@ NEVER = 1e6
 class Row:
     """One label: what it costs to be each open carton, to be a known carton again, to be none.
 
-    ``shared`` are cartons that it may be beside another label (a second view, or a carton already known).
+    ``shared`` are cartons that it may be beside another label (a second view, or a carton already known). ``caution``
+    is how much farther ahead, in nats, its answer must be than that of other labels.
     """
 
     own: tuple[tuple[str, float], ...]
     shared: tuple[tuple[str, float], ...]
     none: float
+    caution: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -67,7 +69,7 @@ def _alone(row: Row, ask_below: float) -> Choice:
     best_cost, carton, again = options[0]
     others = [(cost, name) for cost, name, _ in options if name != carton]
     margin = min((cost for cost, _ in others), default=NEVER) - best_cost
-    rivals = tuple(dict.fromkeys(name for cost, name in others if cost - best_cost < ask_below))
+    rivals = tuple(dict.fromkeys(name for cost, name in others if cost - best_cost < ask_below + row.caution))
     return Choice(carton, again, margin, rivals)
 
 
@@ -93,7 +95,7 @@ def _together(rows: Sequence[Row], ask_below: float) -> list[Choice]:
             names[n],
             chosen[n] >= len(cartons) and bool(names[n]),
             _distances(costs, cartons, rows, n, total),
-            ask_below,
+            ask_below + rows[n].caution,
         )
         for n in range(len(rows))
     ]

@@ -15,9 +15,18 @@ from receiving.matching.catalogue import Catalogue, Listed
 from receiving.matching.company import companions
 from receiving.matching.evidence import Evidence
 from receiving.matching.foreign import unlisted
-from receiving.matching.likelihood import ASK_BELOW, SAME_LABEL, SEEN_AGAIN, SEEN_FROM_ASIDE, STRAY, STRAY_IN_COMPANY
+from receiving.matching.likelihood import (
+    ASK_BELOW,
+    CAUTION_BY_EYE,
+    SAME_LABEL,
+    SEEN_AGAIN,
+    SEEN_FROM_ASIDE,
+    STRAY,
+    STRAY_IN_COMPANY,
+)
 from receiving.matching.pieces import Piece, is_typed
 from receiving.matching.verdicts import Proven, Stray, Unsure
+from receiving.matching.wording import here_words, listed_words, prompt_of
 from receiving.model import Carton, How
 
 TOO_MANY = 6
@@ -103,7 +112,7 @@ def _ask_or_exclude(ledger: Ledger, group: Sequence[Unsure]) -> None:
         standing = _not_elsewhere_in_photo(ledger, one.piece, cartons)
         if not cartons or ledger.open(cartons):
             if one.code == "blurred" and len(standing) == 1 and len(cartons) > 1:
-                others = _listed([c for c in cartons if c not in standing])
+                others = listed_words([c for c in cartons if c not in standing])
                 sentence = f"Its blurred code fits carton {standing[0]} or {others}; {others} is elsewhere in the photo"
                 ledger.add(one.piece, standing[0], How.GUIDED, sentence)
             else:
@@ -111,11 +120,11 @@ def _ask_or_exclude(ledger: Ledger, group: Sequence[Unsure]) -> None:
         elif one.otherwise is not None:
             ledger.strays.append(one.otherwise)
         else:
-            ledger.again.append(Again(one.piece, f"It {one.fits}: {_here(cartons)}"))
+            ledger.again.append(Again(one.piece, f"It {one.fits}: {here_words(cartons)}"))
     if group[0].otherwise is not None:
         cartons = ledger.open(cartons)
     if left:
-        ledger.asks.append(Ask(tuple(left), cartons, _prompt(cartons, group[0].ask)))
+        ledger.asks.append(Ask(tuple(left), cartons, prompt_of(cartons, group[0].ask)))
 
 
 def _not_elsewhere_in_photo(ledger: Ledger, piece: Piece, cartons: Sequence[str]) -> tuple[str, ...]:
@@ -131,7 +140,7 @@ def _count_labels(ledger: Ledger, group: Sequence[Unsure]) -> None:
     still_open = ledger.open(cartons)
     pieces = [one.piece for one in group]
     if not still_open:
-        ledger.again.extend(Again(piece, f"It {group[0].fits}: {_here(cartons)}") for piece in pieces)
+        ledger.again.extend(Again(piece, f"It {group[0].fits}: {here_words(cartons)}") for piece in pieces)
         return
     known = [found.piece for c in cartons for found in ledger.evidence.of(c)]
     apart = _most_apart([*known, *pieces])
@@ -143,7 +152,7 @@ def _count_labels(ledger: Ledger, group: Sequence[Unsure]) -> None:
         ledger.add(piece, carton, How.BARCODE, f"It {group[0].fits}, as {len(cartons)} cartons do; {counted}")
     rest, unproven = [piece for piece in pieces if piece not in new], still_open[len(new) :]
     if rest and unproven:
-        prompt = _prompt(unproven, f"it {group[0].fits}, and so do {len(cartons)} cartons of the manifest")
+        prompt = prompt_of(unproven, f"it {group[0].fits}, and so do {len(cartons)} cartons of the manifest")
         ledger.asks.extend(Ask(pieces, unproven, prompt) for pieces in _asked_together(rest))
     else:
         _spread(ledger, rest, still_open, group[0].fits)
@@ -157,7 +166,7 @@ def _asked_together(pieces: Sequence[Piece]) -> list[tuple[Piece, ...]]:
 
 def _spread(ledger: Ledger, pieces: Iterable[Piece], cartons: Sequence[str], fits: str) -> None:
     for piece in pieces:
-        ledger.again.append(Again(piece, f"It {fits}: one of cartons {_listed(cartons)} seen again"))
+        ledger.again.append(Again(piece, f"It {fits}: one of cartons {listed_words(cartons)} seen again"))
 
 
 def _alike(catalogue: Catalogue, cartons: Sequence[str]) -> bool:
@@ -207,7 +216,7 @@ def _ask_about(ledger: Ledger, label: Sequence[Unsure], may_be: tuple[str, ...])
     others = companions(label[0].piece, ledger.visitors, ledger.catalogue)
     if others:
         why += f"; {others[0].words} has the same place, and a carton of that shipment is here"
-    prompt = _prompt(may_be, why)
+    prompt = prompt_of(may_be, why)
     visitors = tuple(other.carton for other in others)
     ledger.asks.append(Ask(tuple(one.piece for one in label), may_be, prompt, visitors))
 
@@ -242,7 +251,8 @@ def _row(ledger: Ledger, label: Sequence[Unsure], labels: Sequence[Sequence[Unsu
             shared.append((carton, nats + _again_cost(ledger, label, carton) - log(known)))
         elif not _apart(label, [found.piece for found in ledger.evidence.of(carton)]):
             shared.append((carton, nats + SAME_LABEL))
-    return Row(tuple(own), tuple(shared), _stray_cost(ledger, label[0].piece))
+    caution = CAUTION_BY_EYE if any(one.piece.size_said is not None for one in label) else 0.0
+    return Row(tuple(own), tuple(shared), _stray_cost(ledger, label[0].piece), caution)
 
 
 def _stray_cost(ledger: Ledger, piece: Piece) -> float:
@@ -277,7 +287,7 @@ def _apart(label: Sequence[Unsure], pieces: Sequence[Piece]) -> bool:
 
 def _take(ledger: Ledger, label: Sequence[Unsure], row: Row, choice: Choice) -> None:
     pieces, first = tuple(one.piece for one in label), label[0]
-    if choice.margin < ASK_BELOW:
+    if choice.margin < ASK_BELOW + row.caution:
         _ask_about(ledger, label, tuple(c for c in first.cartons if c == choice.carton or c in choice.rivals))
     elif not choice.carton:
         ledger.strays.extend(unlisted(piece, f"It {first.fits}, and fits no carton in all else") for piece in pieces)
@@ -297,7 +307,7 @@ def _fit_sentence(ledger: Ledger, one: Unsure, choice: Choice, odds: float) -> s
     known = [c for c in one.cartons if c != choice.carton and ledger.is_here(c)]
     if len(known) == len(one.cartons) - 1:
         be = "is" if len(known) == 1 else "are"
-        return f"{start} is the only one still open there; {_listed(known)} {be} known otherwise"
+        return f"{start} is the only one still open there; {listed_words(known)} {be} known otherwise"
     return f"{start} fits best, about {odds:.0f} times likelier than anything else"
 
 
@@ -323,24 +333,4 @@ def _seen_again(ledger: Ledger, piece: Piece, cartons: tuple[str, ...], fits: st
     if len(cartons) == 1:
         ledger.add(piece, cartons[0], How.ADDRESS, f"It {fits}: carton {cartons[0]} is the only one there")
     else:
-        ledger.again.append(Again(piece, f"It {fits}: {_here(cartons)}"))
-
-
-def _prompt(cartons: Sequence[str], why: str) -> str:
-    start = f"{why[:1].upper()}{why[1:]}."
-    if not cartons:
-        return f"{start} Which carton is it, or none of this shipment?"
-    if len(cartons) == 1:
-        return f"{start} Is it carton {cartons[0]}, or none of this shipment?"
-    return f"{start} Is it carton {_listed(cartons, 'or')}, or none of this shipment?"
-
-
-def _here(cartons: Sequence[str]) -> str:
-    both = "both are here" if len(cartons) == 2 else "all of them are here"
-    return f"carton {cartons[0]} is here" if len(cartons) == 1 else f"cartons {_listed(cartons)}, {both}"
-
-
-def _listed(cartons: Sequence[str], word: str = "and") -> str:
-    if len(cartons) < 2:
-        return "".join(cartons)
-    return f"{', '.join(cartons[:-1])} {word} {cartons[-1]}"
+        ledger.again.append(Again(piece, f"It {fits}: {here_words(cartons)}"))
