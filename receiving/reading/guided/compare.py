@@ -18,13 +18,13 @@ from receiving.reading.guided.fit import closest, explained, fit, warp_of
 from receiving.reading.guided.partial import seen_share, stripes_alone, without_faded, without_spots
 from receiving.reading.guided.patterns import Pattern, patterns
 from receiving.reading.guided.profile import Profile, alternations
-from receiving.reading.guided.rivals import rivals
 from receiving.reading.guided.search import Bank
 from receiving.reading.guided.unexpected import likeliest
 
 LEADS, FITTED, REFITTED = 8, 12, 4
-STRAY_STEPS = 3
-"""Steps from code to code towards the one that is printed: a wrong one is laid over the bars a little askew."""
+STRAY_STEPS, STRAYS = 3, 8
+"""Steps from code to code towards the one that is printed, and codes that are fitted at each step: a wrong code is laid
+over the bars a little askew, and so is what it leads to first."""
 
 PARTIAL_ALTERNATIONS = 24
 """Light/dark changes from which a second search, for a symbol with a hidden end, is worth its time."""
@@ -160,41 +160,27 @@ def fitted(
 
 
 def weigh(profile: Profile, fits: Sequence[Fitted], expected: Container[str]) -> Evidence:
-    """The best fit (the first) against the other expected codes and against its neighbours that are not expected.
+    """The best fit (the first) against the other expected codes and against all that are not expected.
 
-    Not expected are its neighbours, and what the bars spell when nothing is expected: that leads to the code that is
-    printed, also where it is far from all expected ones. One that fits better than the best expected code settles it,
-    and neighbours are not looked at where the best does not fit well enough to be read.
+    Those are what the bars spell when nothing is expected: that leads to the code that is printed, however far it is
+    from all expected ones, and else to the codes that come nearest to it. One that fits better than the best expected
+    code settles it.
     """
     best = fits[0]
     second = min((f.unexplained for f in fits if f.pattern.raw != best.pattern.raw), default=1.0)
-    found: list[Fitted] = []
-    here: Fitted | None = best
+    rival, here = 1.0, best
     for _ in range(STRAY_STEPS):
-        fresh = _strays(profile, here, expected) if here and not _beaten(best, found) else []
-        found += fresh
-        here = min(fresh, key=lambda f: f.unexplained, default=None)
-    if best.unexplained <= decision.WORST_FIT and not _beaten(best, found):
-        found += near_fits(profile, best, _neighbours(best.pattern, expected))
-    rival = min((f.unexplained for f in found), default=1.0)
+        strays = _strays(profile, here, expected)
+        if not strays:
+            break
+        here = min(strays, key=lambda f: f.unexplained)
+        rival = min(rival, here.unexplained)
+        if rival < best.unexplained:
+            break
     return Evidence(best.unexplained, second, rival, seen_share(profile, best.warp))
-
-
-def _beaten(best: Fitted, by: Sequence[Fitted]) -> bool:
-    return any(other.unexplained < best.unexplained for other in by)
 
 
 def _strays(profile: Profile, best: Fitted, expected: Container[str]) -> list[Fitted]:
     """What the label may be when it is none of the expected ones, fitted."""
     free = likeliest(explained(profile, best.pattern, best.warp, best.reversed))
-    shapes = [pattern for pattern in free if pattern.raw not in expected]
-    if not shapes:
-        return []
-    return fitted(profile, shapes, np.repeat(best.warp[None], len(shapes), 0), [best.reversed] * len(shapes))
-
-
-def _neighbours(pattern: Pattern, expected: Container[str]) -> list[Pattern]:
-    """Patterns of the same length of the nearest codes that are not expected."""
-    near = (code for code in rivals(ExpectedCode(pattern.raw, pattern.symbology)) if code.raw not in expected)
-    shape = (len(pattern.edges), pattern.modules)
-    return [form for code in near for form in patterns(code) if (len(form.edges), form.modules) == shape]
+    return near_fits(profile, best, [pattern for pattern in free if pattern.raw not in expected], STRAYS)

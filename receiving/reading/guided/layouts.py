@@ -20,7 +20,7 @@ from receiving.reading.guided.patterns import (
 from receiving.reading.guided.templates import Floats
 
 PER_MODULE = 4
-CLASSES = 11
+CLASSES = 31
 """Values of a first sum that only tells texts apart: a prime, so that no place is without effect."""
 
 
@@ -58,6 +58,8 @@ def layouts(pattern: Pattern) -> tuple[Layout, ...]:
         return (_code128_layout(pattern),)
     if pattern.symbology == "]E0":
         return tuple(_ean13_layout(first, len(pattern.raw)) for first in range(10 if len(pattern.raw) == 13 else 1))
+    if pattern.symbology == "]E4":
+        return (_ean8_layout(),)
     if pattern.symbology in ("]I0", "]I1"):
         return (_itf_layout(pattern),)
     return (_code39_layout(pattern),) if pattern.symbology == "]A0" else ()
@@ -91,6 +93,16 @@ def _ean13_layout(first: int, length: int) -> Layout:
         places.append(_place(start, widths, kind == "C", _classes(number, 10), [weight * d % 10 for d in range(10)]))
     lead = str(first) if length == 13 else ""
     return Layout(tuple(places), (CLASSES, 10), (0, first), None, lambda chosen: lead + "".join(map(str, chosen)))
+
+
+def _ean8_layout() -> Layout:
+    places = []
+    for number, kind in enumerate("AAAACCCC"):
+        widths = [ean_widths(digit, kind) for digit in range(10)]
+        sums = [(3 if number % 2 == 0 else 1) * digit % 10 for digit in range(10)]
+        start = 3 + 7 * number + (5 if number >= 4 else 0)
+        places.append(_place(start, widths, kind == "C", _classes(number, 10), sums))
+    return Layout(tuple(places), (CLASSES, 10), (0, 0), None, lambda chosen: "".join(map(str, chosen)))
 
 
 def _classes(number: int, options: int) -> list[int]:

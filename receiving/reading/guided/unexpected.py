@@ -19,7 +19,7 @@ Doubles = NDArray[np.float64]
 REACH = 6
 """Modules to either side of a character into which its blur is followed."""
 
-OPTIONS, ANSWERS = 24, 8
+OPTIONS, ANSWERS = 24, 24
 """Characters that are tried at a place, and texts that are given."""
 
 

@@ -36,7 +36,7 @@ def covered(shot: np.ndarray, left: float, right: float, grey: float = 60.0) -> 
 
 
 def read(shot: np.ndarray, expected: tuple[ExpectedCode, ...], left: float = 0.0, right: float = 1.0):
-    high, wide = shot.shape
+    wide = shot.shape[1]
     quad = ((left * wide, 35.0), (right * wide, 35.0), (right * wide, 165.0), (left * wide, 165.0))
     (symbol,) = guided_symbols(np.clip(shot, 0, 255).astype(np.uint8), [quad], expected)
     return symbol
