@@ -1,5 +1,7 @@
 """Trips keep every limit, are never more than a plain rule gives, and are proven where a bound is met."""
 
+import random
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 
@@ -150,6 +152,26 @@ def test_no_plan_is_worse_than_first_fit_by_weight() -> None:
     for seed in range(12):
         task = Task(tuple(_mixed(seed)), DECK)
         assert group_loads(task, time_limit_s=0.05).driven <= len(_first_fit(task))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_forty_cartons_fill_two_large_carts_as_far_as_the_bound(seed: int) -> None:
+    """Loading in one pass, in whatever order, takes a third cart for most of these."""
+    large = Deck(250_000, 1200, 600, 1200)
+    task = Task(tuple(_many(seed, 40)), large)
+    grouping = group_loads(task)
+    assert (grouping.driven, grouping.at_least) == (2, 2)
+    assert sorted(one.load.carton for trip in grouping.trips for one in trip) == [one.carton for one in task.loads]
+
+
+def _many(seed: int, count: int) -> Iterator[Load]:
+    """Cartons on the 600 mm × 400 mm module of ISO 3394, three in ten of them fragile (mix and weights: our choice)."""
+    rng = random.Random(seed)
+    sturdy = [(600, 400, 150), (600, 400, 200), (400, 300, 150), (400, 300, 200), (300, 200, 150)]
+    fragile = [(1200, 200, 150), (1000, 250, 150), (800, 600, 50), (600, 300, 200)]
+    for number in range(count):
+        delicate = rng.random() < 0.3
+        yield Load(f"{number:02}", rng.randint(3_000, 10_000), *rng.choice(fragile if delicate else sturdy), delicate)
 
 
 def _mixed(seed: int) -> list[Load]:
