@@ -179,6 +179,7 @@ NOTE_FIELDS = (
     "column",
     "row",
     "withdrawn",
+    "size",
 )
 
 
