@@ -101,7 +101,7 @@ def closely(
     """What these fits, best first, come to; where that is nothing, but not by far, once more without spots."""
     found = judged(profile, fits, shapes, expected)
     for _ in range(SPOT_ROUNDS):
-        if found.settled or found.evidence is None:
+        if found.settled or found.evidence is None or found.evidence.seen < decision.LEAST_SEEN:
             break
         best = found.fits[0]
         profile = without_spots(found.profile, best.pattern, best.warp, best.reversed)

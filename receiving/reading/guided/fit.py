@@ -130,9 +130,9 @@ def explained(profile: Profile, pattern: Pattern, warp: Doubles, turned: bool) -
     trust, values = seen.trust[0][way], seen.values(warp[None])[0][way]
     basis, triangle = np.linalg.qr(_columns([pattern])[0] * trust[:, None])
     on_basis = basis.T @ values
-    strength = np.linalg.solve(triangle, on_basis)[LIGHT_COLUMNS:]
+    strength = _strengths(triangle, on_basis)
     mixture, change = strength[: len(BLURS)], strength[-CONTRAST_COLUMNS:]
-    contrast = 1 + _slow(pattern.modules)[:, 1 : CONTRAST_COLUMNS + 1] @ change / mixture.sum()
+    contrast = 1 + _slow(pattern.modules)[:, 1 : CONTRAST_COLUMNS + 1] @ change / (mixture.sum() or 1.0)
     bars = rendered([pattern], PER_MODULE, QUIET)[0]
     return Explained(pattern, (powers @ warp)[way], values - basis @ on_basis, bars, trust, mixture, contrast)
 
@@ -145,13 +145,18 @@ def closest(
     way = slice(None, None, -1 if turned else 1)
     values, trust = seen.values(warp[None])[0][way], seen.trust[0][way]
     basis, triangle = np.linalg.qr(_columns([best])[0] * trust[:, None])
-    mixture = np.linalg.solve(triangle, basis.T @ values)[LIGHT_COLUMNS : LIGHT_COLUMNS + len(BLURS)]
+    mixture = _strengths(triangle, basis.T @ values)[: len(BLURS)]
     light = basis[:, :LIGHT_COLUMNS]
     target = values - light @ (light.T @ values)
     rows = mixed(rendered(patterns, PER_MODULE, QUIET + MARGIN), mixture)[:, _inner()] * trust
     rows = rows - (rows @ light) @ light.T
     match = (rows @ target) / (np.linalg.norm(rows, axis=1) + 1e-9)
     return [patterns[i] for i in np.argsort(-np.abs(match))[:most]]
+
+
+def _strengths(triangle: Doubles, on_basis: Doubles) -> Doubles:
+    """Coefficients of the columns beyond light; the shortest ones where too little is trusted to tell them all."""
+    return np.asarray(np.linalg.lstsq(triangle, on_basis, rcond=1e-10)[0][LIGHT_COLUMNS:], np.float64)
 
 
 def mixed(bars: Floats, mixture: Doubles) -> Doubles:
@@ -179,7 +184,8 @@ def _powers(modules: float) -> Doubles:
 def _slow(modules: float) -> Doubles:
     """Slow changes along the row, Legendre polynomials over the samples of a pattern: (samples, columns)."""
     reach = 1 + 2 * QUIET / modules
-    return legvander(_powers(modules)[:, 1] / reach, max(LIGHT_COLUMNS - 1, CONTRAST_COLUMNS))
+    slow = legvander(_powers(modules)[:, 1] / reach, max(LIGHT_COLUMNS - 1, CONTRAST_COLUMNS))
+    return np.asarray(slow, np.float64)
 
 
 def _columns(patterns: Sequence[Pattern]) -> Doubles:
