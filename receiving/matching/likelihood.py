@@ -36,7 +36,7 @@ ASK_BELOW = log(20)
 """An answer less than 20 times as likely as the next best one is a question for a person."""
 
 CAUTION_BY_EYE = log(5)
-"""Where a size weighs in, the answer must be 100 times as likely: a glance and a tap are no reading of a label."""
+"""A size tells a label from a known carton seen again only where that is 100 times as likely; a tap is soon wrong."""
 
 SHORTEST_PART = 4
 """Fewer characters of a code than this fit by chance."""

@@ -191,9 +191,15 @@ def _question(ask: Ask, catalogue: Catalogue) -> Question:
 def _explanations(
     ledger: Ledger, strays: Sequence[Stray], rejected: Sequence[Explanation], twice: Sequence[Duplicate]
 ) -> tuple[Explanation, ...]:
-    told = list(rejected)
-    for found in (found for carton in ledger.evidence for found in ledger.evidence.of(carton)):
-        told.extend([_matched(read_id, found, twice) for read_id in found.piece.read_ids])
+    told, evidence = list(rejected), ledger.evidence
+    doubled = {dup.carton for dup in twice}
+    for carton in evidence:
+        labels = evidence.plain.get(carton)
+        if labels is not None and carton not in doubled:
+            sentence = labels.sentence
+            told += [Explanation(read.raw.read_id, Outcome.MATCHED, sentence, carton) for read in labels.reads]
+        for found in evidence.of(carton) if carton in doubled else evidence.proven.get(carton, ()):
+            told.extend([_matched(read_id, found, twice) for read_id in found.piece.read_ids])
     told.extend(Explanation(r, Outcome.MATCHED, again.sentence) for again in ledger.again for r in again.piece.read_ids)
     told.extend(Explanation(r, Outcome.OVER, stray.sentence) for stray in strays for r in stray.piece.read_ids)
     for ask in ledger.asks:

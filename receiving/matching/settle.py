@@ -251,20 +251,22 @@ def _row(ledger: Ledger, label: Sequence[Unsure], labels: Sequence[Sequence[Unsu
             shared.append((carton, nats + _again_cost(ledger, label, carton) - log(known)))
         elif not _apart(label, [found.piece for found in ledger.evidence.of(carton)]):
             shared.append((carton, nats + SAME_LABEL))
-    caution = CAUTION_BY_EYE if any(one.piece.size_said is not None for one in label) else 0.0
-    return Row(tuple(own), tuple(shared), _stray_cost(ledger, label[0].piece), caution)
+    by_eye = known > 0 and any(one.piece.size_said is not None for one in label)
+    return Row(tuple(own), tuple(shared), _stray_cost(ledger, label[0]), CAUTION_BY_EYE if by_eye else 0.0)
 
 
-def _stray_cost(ledger: Ledger, piece: Piece) -> float:
-    """What it costs that this is no carton of the shipment, of a size that goes with that or is not known."""
-    sizes, size = ledger.catalogue.sizes, piece.size_said
-    others = companions(piece, ledger.visitors, ledger.catalogue)
+def _stray_cost(ledger: Ledger, one: Unsure) -> float:
+    """What it costs that this is no carton of the shipment; its size alone never makes a stray of it unasked."""
+    sizes, size = ledger.catalogue.sizes, one.piece.size_said
+    others = companions(one.piece, ledger.visitors, ledger.catalogue)
     known = [other.carton for other in others]
     if size is None:
         return STRAY_IN_COMPANY if known else STRAY
-    if not known:
-        return STRAY - log(sizes.chance_unknown(size))
-    return STRAY_IN_COMPANY - log(max(sizes.chance(size, carton) for carton in known))
+    if known:
+        nats = STRAY_IN_COMPANY - log(max(sizes.chance(size, carton) for carton in known))
+    else:
+        nats = STRAY - log(sizes.chance_unknown(size))
+    return max(nats, min(one.costs) - ASK_BELOW / 2)
 
 
 def _again_cost(ledger: Ledger, label: Sequence[Unsure], carton: str) -> float:

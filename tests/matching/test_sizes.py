@@ -129,3 +129,12 @@ def test_a_size_tells_a_carton_of_ours_from_a_visitor_of_the_same_place() -> Non
     assert (names(result.received), result.questions) == (["01"], ())
     other = reconcile(ours, [stray, torn], [said(1, LARGE)], others=[theirs])
     assert names(other.received) == []
+
+
+def test_a_size_alone_makes_no_stray_of_a_label_but_asks() -> None:
+    ours = manifest(cube("01", 20, (1, 1)), cube("02", 80, (1, 2)))
+    theirs = Manifest("SH-2", "0422", (cube("31", 80, (1, 1)), cube("32", 80, (2, 2))))
+    reads = [read(9, sscc=theirs.cartons[1].sscc), read(1, address=at(1, 1), photo="p", label=1)]
+    result = reconcile(ours, reads, [said(1, LARGE)], others=[theirs])
+    assert [(q.cartons, q.size) for q in result.questions] == [(("01",), LARGE)]
+    assert [over.read_ids for over in result.extra] == [(reads[0].read_id,)]
