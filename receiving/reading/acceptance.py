@@ -35,6 +35,11 @@ def sscc_of(raw: str) -> str:
     return digits if raw[:2] == "00" and len(digits) == 18 and has_valid_check_digit(digits) else ""
 
 
+def is_sscc_alone(raw: str) -> bool:
+    """True for AI 00 and a right SSCC, and nothing else: such a text is printed as GS1-128, with FNC1 first."""
+    return len(raw) == 20 and sscc_of(raw) != ""
+
+
 def proof_of(answer: Decoded) -> Proof:
     """What this answer proves by itself."""
     raw = answer.raw

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from receiving.model import ExpectedCode, Quad, Symbol
-from receiving.reading.acceptance import GS, Proof, has_check, is_part_of, proof_of, same_text
+from receiving.reading.acceptance import GS, Proof, has_check, is_part_of, is_sscc_alone, proof_of, same_text
 from receiving.reading.decoders import Decoded
 from receiving.reading.grouping import as_decoded, bars_of_named_labels, label_numbers, names_carton
 from receiving.reading.looks import Look
@@ -78,18 +78,26 @@ class Seen:
         numbers = label_numbers([*self.believed, *map(as_decoded, self.guided)])
         for answer, number in zip(self.believed, numbers, strict=False):
             code = self._expected.get(_key(answer))
-            raw, symbology = (code.raw, code.symbology) if code else (answer.raw, answer.symbology)
+            raw, symbology = (code.raw, code.symbology) if code else (answer.raw, _symbology(answer))
             yield Symbol(raw, symbology, answer.quad_px, answer.reader, label=number)
         for symbol, number in zip(self.guided, numbers[len(self.believed) :], strict=True):
             yield replace(symbol, label=number)
 
 
+def _symbology(answer: Decoded) -> str:
+    """The AIM identifier of an answer; ZBar keeps no FNC1, which an SSCC alone tells all the same."""
+    return "]C1" if answer.reader == "zbar" and is_sscc_alone(answer.raw) else answer.symbology
+
+
 def agreed(answer: Decoded, answers: Sequence[Decoded], look: Look, *, plain: bool) -> bool:
     """True when a second reader or a second strip of the look says the same.
 
-    ``plain`` tells that the look's pixels are as the camera gave them: what has no check is believed only then.
+    ``plain`` tells that the look's pixels are as the camera gave them: what has no check is believed only then. ZBar
+    alone is believed in an SSCC, whose own check digit is right as well.
     """
-    if not (plain or has_check(answer)) or proof_of(answer) is not Proof.NEEDS_SECOND or answer.reader == "zbar":
+    if not (plain or has_check(answer)) or proof_of(answer) is not Proof.NEEDS_SECOND:
+        return False
+    if answer.reader == "zbar" and not is_sscc_alone(answer.raw):
         return False
     if answer.format == "ITF" and not look.ends_free():
         return False
@@ -99,10 +107,10 @@ def agreed(answer: Decoded, answers: Sequence[Decoded], look: Look, *, plain: bo
 
 
 def strips_agree(answer: Decoded, look: Look) -> bool:
-    """True when two strips that share no pixels read the same, and none reads anything else."""
+    """True when two strips that share no pixels give the same to the answer's reader, and none anything else."""
     agreeing = 0
     for strip in look.strips():
-        found = strip.zxing((answer.format,))
+        found = strip.zbar() if answer.reader == "zbar" else strip.zxing((answer.format,))
         if not all(same_text(answer, other) for other in found):
             return False
         agreeing += bool(found)

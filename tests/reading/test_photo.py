@@ -9,10 +9,14 @@ import pytest
 
 from receiving.errors import NotAPhoto
 from receiving.model import ExpectedCode
-from receiving.reading import cascade
-from receiving.reading.decoders import Decoded
+from receiving.reading import cascade, looks
+from receiving.reading.decoders import Decoded, zbar_available
 from receiving.reading.photo import read_gray, read_photo
+from receiving.reading.regions import bar_regions
+from receiving.reading.seen import agreed
 from tests.reading.photo_made import as_file, code, on_board
+
+needs_zbar = pytest.mark.skipif(not zbar_available(), reason="ZBar's shared library (libzbar0) is not installed")
 
 SHARED = Path(__file__).resolve().parents[2].parent / "shared" / "photos"
 
@@ -114,6 +118,27 @@ def test_a_refused_text_is_believed_when_its_bars_fit_and_no_neighbours_do(monke
         answer = Decoded(text, "]E0", "EAN13", quad, "zbar")
         monkeypatch.setattr(cascade, "zxing_symbols", lambda *_, found=answer, **__: (found,))
         assert bool(read_gray(gray).symbols) is believed, text
+
+
+@needs_zbar
+def test_an_sscc_that_zbar_alone_reads_is_given_as_gs1_128(monkeypatch: pytest.MonkeyPatch) -> None:
+    """ZBar keeps no FNC1; AI 00 and a right SSCC, and nothing else, tell it all the same."""
+    for module in (cascade, looks):
+        monkeypatch.setattr(module, "zxing_symbols", lambda *_, **__: ())
+    (symbol,) = read_gray(on_board((sscc_bars(FIRST, 2), (600, 450), 0))).symbols
+    assert (symbol.raw, symbol.symbology, symbol.reader) == (f"00{FIRST}", "]C1", "zbar")
+
+
+@needs_zbar
+@pytest.mark.parametrize(
+    ("text", "believed"), [(f"00{FIRST}", True), (f"00{FIRST[:-1]}5", False), ("CARTON 07", False)]
+)
+def test_zbar_alone_is_believed_in_nothing_but_an_sscc(text: str, believed: bool) -> None:
+    gray = on_board((code(text, "Code128", scale=2, height=110), (600, 450), 0))
+    (region,) = (r for r in bar_regions(gray) if r.is_bars and r.alternations > 30)
+    look = looks.first_look(gray, region)
+    (answer,) = look.zbar()
+    assert (answer.raw, agreed(answer, [answer], look, plain=True)) == (text, believed)
 
 
 def test_a_corrected_text_that_used_up_its_error_correction_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
