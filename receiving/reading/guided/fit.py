@@ -8,6 +8,7 @@ import numpy as np
 from numpy.polynomial.legendre import legvander
 from numpy.typing import NDArray
 from scipy.fft import irfft, next_fast_len, rfft, rfftfreq
+from scipy.optimize import nnls
 
 from receiving.reading.guided.patterns import Pattern
 from receiving.reading.guided.profile import Profile
@@ -29,6 +30,9 @@ LEAN_BLURS = (0.7, 1.7)
 
 LIGHT_COLUMNS, CONTRAST_COLUMNS = 8, 5
 """Freedom of light and of contrast along the row; of 18 shaded or shiny photos 4 and 3 read 15, these 17."""
+
+FADING = 4
+"""Terms of the contrast that is looked at by itself; with two more a wrong pattern bends it to fit."""
 
 SLACK = np.array([1.5, 1.5, 2.5, 1.5])
 """How far the coefficients of a warp usually are from the coarse pose, in modules (a soft bound)."""
@@ -123,18 +127,25 @@ class Explained:
     quiet: float = QUIET
 
 
-def explained(profile: Profile, pattern: Pattern, warp: Doubles, turned: bool) -> Explained:
-    """What a fitted pattern explains of the profile."""
-    powers, way = _powers(pattern.modules), slice(None, None, -1 if turned else 1)
-    seen = _Seen(profile, powers, warp[None])
+def explained(profile: Profile, pattern: Pattern, warp: Doubles, turned: bool, stiff: bool = False) -> Explained:
+    """What a fitted pattern explains of the profile; a ``stiff`` model lets light and contrast change only slowly.
+
+    What a wrong pattern cannot explain, the free model spreads over the row; the stiff one leaves it where it is.
+    """
+    way = slice(None, None, -1 if turned else 1)
+    seen = _Seen(profile, _powers(pattern.modules), warp[None])
     trust, values = seen.trust[0][way], seen.values(warp[None])[0][way]
-    basis, triangle = np.linalg.qr(_columns([pattern])[0] * trust[:, None])
+    lights, changes = (STIFF_LIGHT, STIFF_CONTRAST) if stiff else (LIGHT_COLUMNS, CONTRAST_COLUMNS)
+    shape = LIGHT_COLUMNS + len(BLURS) + len(GROWTH_BLURS)
+    last = shape + len(LEAN_BLURS)
+    kept = np.r_[:lights, LIGHT_COLUMNS : shape if stiff else last, last : last + changes]
+    basis, triangle = np.linalg.qr(_columns([pattern])[0][:, kept] * trust[:, None])
     on_basis = basis.T @ values
-    strength = _strengths(triangle, on_basis)
-    mixture, change = strength[: len(BLURS)], strength[-CONTRAST_COLUMNS:]
-    contrast = 1 + _slow(pattern.modules)[:, 1 : CONTRAST_COLUMNS + 1] @ change / (mixture.sum() or 1.0)
-    bars = rendered([pattern], PER_MODULE, QUIET)[0]
-    return Explained(pattern, (powers @ warp)[way], values - basis @ on_basis, bars, trust, mixture, contrast)
+    strength = _strengths(triangle, on_basis)[lights:]
+    mixture, change = strength[: len(BLURS)], strength[-changes:]
+    contrast = 1 + _slow(pattern.modules)[:, 1 : changes + 1] @ change / (mixture.sum() or 1.0)
+    bars, at = rendered([pattern], PER_MODULE, QUIET)[0], (seen.powers @ warp)[way]
+    return Explained(pattern, at, values - basis @ on_basis, bars, trust, mixture, contrast)
 
 
 def closest(
@@ -144,9 +155,9 @@ def closest(
     seen = _Seen(profile, _powers(best.modules), warp[None])
     way = slice(None, None, -1 if turned else 1)
     values, trust = seen.values(warp[None])[0][way], seen.trust[0][way]
-    basis, triangle = np.linalg.qr(_columns([best])[0] * trust[:, None])
-    mixture = _strengths(triangle, basis.T @ values)[: len(BLURS)]
-    light = basis[:, :LIGHT_COLUMNS]
+    columns = _columns([best])[0] * trust[:, None]
+    mixture = _point_spread(columns, values)
+    light = np.linalg.qr(columns[:, :LIGHT_COLUMNS])[0]
     target = values - light @ (light.T @ values)
     rows = mixed(rendered(patterns, PER_MODULE, QUIET + MARGIN), mixture)[:, _inner()] * trust
     rows = rows - (rows @ light) @ light.T
@@ -154,9 +165,11 @@ def closest(
     return [patterns[i] for i in np.argsort(-np.abs(match))[:most]]
 
 
-def _strengths(triangle: Doubles, on_basis: Doubles) -> Doubles:
-    """Coefficients of the columns beyond light; the shortest ones where too little is trusted to tell them all."""
-    return np.asarray(np.linalg.lstsq(triangle, on_basis, rcond=1e-10)[0][LIGHT_COLUMNS:], np.float64)
+def _point_spread(columns: Doubles, values: Doubles) -> Doubles:
+    """How much of each blur, none of the other sign: it stays a point spread where the pattern is a wrong one."""
+    light = np.linalg.qr(columns[:, :LIGHT_COLUMNS])[0]
+    blurs = columns[:, LIGHT_COLUMNS : LIGHT_COLUMNS + len(BLURS)]
+    return -np.asarray(nnls(light @ (light.T @ blurs) - blurs, values - light @ (light.T @ values))[0], np.float64)
 
 
 def mixed(bars: Floats, mixture: Doubles) -> Doubles:
