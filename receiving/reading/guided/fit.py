@@ -127,25 +127,21 @@ class Explained:
     quiet: float = QUIET
 
 
-def explained(profile: Profile, pattern: Pattern, warp: Doubles, turned: bool, stiff: bool = False) -> Explained:
-    """What a fitted pattern explains of the profile; a ``stiff`` model lets light and contrast change only slowly.
-
-    What a wrong pattern cannot explain, the free model spreads over the row; the stiff one leaves it where it is.
-    """
+def explained(profile: Profile, pattern: Pattern, warp: Doubles, turned: bool) -> Explained:
+    """What a fitted pattern explains of the profile."""
     way = slice(None, None, -1 if turned else 1)
     seen = _Seen(profile, _powers(pattern.modules), warp[None])
     trust, values = seen.trust[0][way], seen.values(warp[None])[0][way]
-    lights, changes = (STIFF_LIGHT, STIFF_CONTRAST) if stiff else (LIGHT_COLUMNS, CONTRAST_COLUMNS)
-    shape = LIGHT_COLUMNS + len(BLURS) + len(GROWTH_BLURS)
-    last = shape + len(LEAN_BLURS)
-    kept = np.r_[:lights, LIGHT_COLUMNS : shape if stiff else last, last : last + changes]
-    basis, triangle = np.linalg.qr(_columns([pattern])[0][:, kept] * trust[:, None])
-    on_basis = basis.T @ values
-    strength = _strengths(triangle, on_basis)[lights:]
-    mixture, change = strength[: len(BLURS)], strength[-changes:]
-    contrast = 1 + _slow(pattern.modules)[:, 1 : changes + 1] @ change / (mixture.sum() or 1.0)
-    bars, at = rendered([pattern], PER_MODULE, QUIET)[0], (seen.powers @ warp)[way]
-    return Explained(pattern, at, values - basis @ on_basis, bars, trust, mixture, contrast)
+    columns = _columns([pattern])[0] * trust[:, None]
+    mixture = _point_spread(columns, values)
+    soft = columns[:, LIGHT_COLUMNS : LIGHT_COLUMNS + len(BLURS)] @ mixture
+    slow = _slow(pattern.modules)[:, :FADING]
+    plain = np.concatenate([columns[:, :LIGHT_COLUMNS], soft[:, None] * slow], 1)
+    contrast = slow @ np.linalg.lstsq(plain, values, rcond=1e-6)[0][LIGHT_COLUMNS:]
+    basis = np.linalg.qr(columns)[0]
+    rest = values - basis @ (basis.T @ values)
+    bars = rendered([pattern], PER_MODULE, QUIET)[0]
+    return Explained(pattern, (powers @ warp)[way], rest, bars, trust, mixture, contrast)
 
 
 def closest(
@@ -170,6 +166,13 @@ def _point_spread(columns: Doubles, values: Doubles) -> Doubles:
     light = np.linalg.qr(columns[:, :LIGHT_COLUMNS])[0]
     blurs = columns[:, LIGHT_COLUMNS : LIGHT_COLUMNS + len(BLURS)]
     return -np.asarray(nnls(light @ (light.T @ blurs) - blurs, values - light @ (light.T @ values))[0], np.float64)
+
+
+def _contrast(columns: Doubles, mixture: Doubles, values: Doubles, slow: Doubles) -> Doubles:
+    """How the strength of the bars, under this blur, changes along the row, as a factor."""
+    bars = columns[:, LIGHT_COLUMNS : LIGHT_COLUMNS + len(BLURS)] @ mixture
+    plain = np.concatenate([columns[:, :LIGHT_COLUMNS], bars[:, None] * slow], 1)
+    return np.asarray(slow @ np.linalg.lstsq(plain, values, rcond=1e-6)[0][LIGHT_COLUMNS:], np.float64)
 
 
 def mixed(bars: Floats, mixture: Doubles) -> Doubles:
