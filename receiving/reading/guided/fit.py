@@ -134,14 +134,11 @@ def explained(profile: Profile, pattern: Pattern, warp: Doubles, turned: bool) -
     trust, values = seen.trust[0][way], seen.values(warp[None])[0][way]
     columns = _columns([pattern])[0] * trust[:, None]
     mixture = _point_spread(columns, values)
-    soft = columns[:, LIGHT_COLUMNS : LIGHT_COLUMNS + len(BLURS)] @ mixture
-    slow = _slow(pattern.modules)[:, :FADING]
-    plain = np.concatenate([columns[:, :LIGHT_COLUMNS], soft[:, None] * slow], 1)
-    contrast = slow @ np.linalg.lstsq(plain, values, rcond=1e-6)[0][LIGHT_COLUMNS:]
+    contrast = _contrast(columns, mixture, values, _slow(pattern.modules)[:, :FADING])
     basis = np.linalg.qr(columns)[0]
     rest = values - basis @ (basis.T @ values)
     bars = rendered([pattern], PER_MODULE, QUIET)[0]
-    return Explained(pattern, (powers @ warp)[way], rest, bars, trust, mixture, contrast)
+    return Explained(pattern, (seen.powers @ warp)[way], rest, bars, trust, mixture, contrast)
 
 
 def closest(
