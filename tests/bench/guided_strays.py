@@ -160,14 +160,15 @@ def looks(kind: str, count: int, seed: int, own: bool, pool: Pool) -> Rows:
 
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    options.add_argument("--looks", type=int, default=6000, help="looks of each kind")
+    options.add_argument("--looks", type=int, default=6000, help="looks of each kind; a quarter of the random one")
     options.add_argument("--seed", type=int, default=20261125)
     options.add_argument("--kinds", nargs="+", choices=list(KINDS), default=list(KINDS))
     options.add_argument("--processes", type=int, default=1)
     chosen = options.parse_args()
     print(f"seed {chosen.seed}")
     with get_context("spawn").Pool(chosen.processes) as pool:
-        strays = [looks(kind, chosen.looks, chosen.seed, False, pool) for kind in chosen.kinds]
+        counts = {kind: chosen.looks // (4 if kind == "ean random" else 1) for kind in chosen.kinds}
+        strays = [looks(kind, counts[kind], chosen.seed, False, pool) for kind in chosen.kinds]
         own = [looks(kind, max(20, chosen.looks // 50), chosen.seed, True, pool) for kind in chosen.kinds]
     report(np.concatenate(strays)[:, :2], np.concatenate(own)[:, :2])
     asked = passing(np.concatenate(strays)[:, [0, 2]], decision.WORST_FIT, decision.LEAST_MARGIN)

@@ -112,14 +112,16 @@ class _Seen:
 class Explained:
     """A fitted pattern and what it leaves, all in the pattern's own direction at ``PER_MODULE`` samples a module.
 
-    ``at`` is the place of each sample on the profile; ``rest`` the residual and ``bars`` the pattern; ``trust`` the
-    root of the weights; ``mixture`` the strength of each of ``BLURS``, and ``contrast`` how it changes along the row
-    (a factor, 1 in the middle); ``quiet`` the modules before the first bar.
+    ``at`` is the place of each sample on the profile; ``rest`` the residual, and ``clear`` that of a stiffer model,
+    which spreads less of what a wrong pattern cannot explain over the row; ``bars`` the pattern; ``trust`` the root of
+    the weights; ``mixture`` the strength of each of ``BLURS``, and ``contrast`` how it changes along the row (a factor,
+    1 in the middle); ``quiet`` the modules before the first bar.
     """
 
     pattern: Pattern
     at: Doubles
     rest: Doubles
+    clear: Doubles
     bars: Doubles
     trust: Doubles
     mixture: Doubles
@@ -138,7 +140,10 @@ def explained(profile: Profile, pattern: Pattern, warp: Doubles, turned: bool) -
     basis = np.linalg.qr(columns)[0]
     rest = values - basis @ (basis.T @ values)
     bars = rendered([pattern], PER_MODULE, QUIET)[0]
-    return Explained(pattern, (seen.powers @ warp)[way], rest, bars, trust, mixture, contrast)
+    soft = columns[:, LIGHT_COLUMNS : LIGHT_COLUMNS + len(BLURS)] @ mixture
+    stiff = np.linalg.qr(np.c_[columns[:, :FADING], soft[:, None] * _slow(pattern.modules)[:, :FADING]])[0]
+    clear = values - stiff @ (stiff.T @ values)
+    return Explained(pattern, (seen.powers @ warp)[way], rest, clear, bars, trust, mixture, contrast)
 
 
 def closest(

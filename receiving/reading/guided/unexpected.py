@@ -57,7 +57,7 @@ class _Gains:
         change = np.pad(place.bars - seen.bars[left:right], ((0, 0), (pad, pad))).astype(np.float32)
         window = slice(left - pad, right + pad)
         step = mixed(change, seen.mixture) * (seen.contrast[window] * seen.trust[window])
-        return np.asarray(2 * step @ seen.rest[window] - (step**2).sum(1), np.float64)
+        return np.asarray(2 * step @ seen.clear[window] - (step**2).sum(1), np.float64)
 
 
 def _best_texts(layout: Layout, gains: Sequence[Doubles], check: Doubles | None) -> list[tuple[float, str]]:
