@@ -2,17 +2,21 @@
 
 Source: Gilmore & Gomory, Operations Research 9 (1961) 849–859. The linear relaxation, rounded up, is a lower bound
 at every step through the bound of Farley, Operations Research 38 (1990) 922–923; the whole-number choice among the
-patterns found gives the plan. Both solvers (scipy's HiGHS) are limited by counts, never by a clock.
+patterns found gives the plan. Before that, where bins must be nearly full and all patterns that are can be listed,
+the choice among these says at once whether the bound can be met (triplets of 249 items: 0.5 s, where diving took
+28 s and a bin too many). The solvers (scipy's HiGHS) are limited by counts, never by a clock.
 
 Why patterns and HiGHS: on the assignment model, with the same bound and 5 s each, HiGHS proved 5 and OR-Tools CP-SAT
 8 of 8 carts' weights (40 cartons), and neither any of 4 triplet (t60) or 4 uniform (u120) instances; patterns with
 HiGHS proved all 16, in 0.2, 0.7 and 1.7 s of CPU in the median, with no library more (tests/bench/staging_plans.py).
 """
 
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil, gcd
+from operator import mul
 from typing import Any
 
 from receiving.staging.bounds import at_least_bins
@@ -22,6 +26,21 @@ ROUNDS = 400
 
 NODES = 200
 """Most nodes of the final search."""
+
+MOST_STEPS = 100_000
+"""Most steps of listing all patterns that leave little free: about a tenth of a second, as measured."""
+
+MOST_PATTERNS = 5_000
+"""Most patterns to choose among at once: 2,700 triplets take a second, 50,000 patterns of uniform items take seven."""
+
+DEEPEST = 100
+"""Most items in a bin for such a list."""
+
+NEVER = 1 << 30
+"""Stands for a demand that no choice covers."""
+
+OPTIMAL, INFEASIBLE = 0, 2
+"""What scipy's ``milp`` reports."""
 
 DIVES = 4
 """Times that the search for whole numbers begins anew."""
@@ -53,8 +72,8 @@ def fewest_bins(sizes: Sequence[int], capacity: int) -> Bins:
     master = _Master([size // step for size in distinct], [counts[size] for size in distinct], capacity // step)
     for bin_sizes in start:
         master.add(tuple(Counter(bin_sizes)[size] for size in distinct))
-    at_least = max(at_least, master.price_out(master.demand))
-    for chosen in master.choices(at_least):
+    for chosen, needed in master.choices(at_least):
+        at_least = max(at_least, needed)
         found = [[distinct[i] for i, times in enumerate(pattern) for _ in range(times)] for pattern in chosen]
         start = min(start, _trimmed(found, counts), key=len)
         if len(start) <= at_least:
@@ -95,11 +114,17 @@ class _Master:
         ones = self.np.ones(columns.shape[1])
         return linprog(ones, A_ub=-columns, b_ub=-self.np.array(demand), method="highs")
 
-    def choices(self, at_least: int) -> Iterator[list[Pattern]]:
-        """Ways to cover the demand, cheap ones first; each may add patterns for the next."""
+    def choices(self, at_least: int) -> Iterator[tuple[list[Pattern], int]]:
+        """Ways to cover the demand, cheap ones first, each with a lower bound; each may add patterns for the next."""
+        free = at_least * self.capacity - sum(map(mul, self.sizes, self.demand))
+        nearly_full = nearly_full_patterns(self.sizes, self.demand, self.capacity, free)
+        if nearly_full is not None:
+            chosen, needed = self.choose(nearly_full, at_least)
+            yield chosen, min(needed, at_least + 1)
+        at_least = max(at_least, self.price_out(self.demand))
         for start in range(DIVES):
-            yield self.dive(start)
-            yield self.choose(at_least)
+            yield self.dive(start), at_least
+            yield self.choose(list(self.patterns), at_least)[0], at_least
 
     def dive(self, start: int) -> list[Pattern]:
         """Fix the pattern that the relaxation likes best (first: ``start`` places below), price again, and so on."""
@@ -133,12 +158,13 @@ class _Master:
             room -= pattern[i] * self.sizes[i]
         return float(value[self.capacity]), tuple(pattern)
 
-    def choose(self, at_least: int) -> list[Pattern]:
-        """The fewest patterns found that cover the demand."""
+    def choose(self, patterns: Sequence[Pattern], at_least: int) -> tuple[list[Pattern], int]:
+        """The fewest of these patterns that cover the demand, and how many of them that needs at least."""
         from scipy.optimize import Bounds, LinearConstraint, milp
 
-        patterns = list(self.patterns)
         np = self.np
+        if not patterns:
+            return [], NEVER
         solved = milp(
             np.ones(len(patterns)),
             integrality=np.ones(len(patterns)),
@@ -150,8 +176,40 @@ class _Master:
             options={"node_limit": NODES},
         )
         if solved.x is None:
-            return []
-        return [pattern for pattern, times in zip(patterns, solved.x, strict=True) for _ in range(round(times))]
+            return [], NEVER if solved.status == INFEASIBLE else at_least
+        needed = round(solved.fun) if solved.status == OPTIMAL else at_least
+        return [one for one, times in zip(patterns, solved.x, strict=True) for _ in range(round(times))], needed
+
+
+def nearly_full_patterns(sizes: Sequence[int], demand: Sequence[int], capacity: int, free: int) -> list[Pattern] | None:
+    """All patterns that leave at most ``free`` of a bin, or None where listing them takes too long.
+
+    A packing that leaves ``free`` in sum over all bins consists of such patterns alone; ``sizes`` fall.
+
+    >>> nearly_full_patterns([7, 5, 3, 2], [1, 1, 1, 1], 10, 0)
+    [(1, 0, 1, 0), (0, 1, 1, 1)]
+    """
+    found: list[Pattern] = []
+    pattern, negative, least = [0] * len(sizes), [-size for size in sizes], sizes[-1]
+    steps = MOST_STEPS
+
+    def extend(first: int, room: int) -> bool:
+        nonlocal steps
+        steps -= 1
+        if room <= free:
+            found.append(tuple(pattern))
+        last_one = room < 2 * least
+        begin = max(first, bisect_left(negative, -room))
+        for i in range(begin, bisect_right(negative, free - room if last_one else -least)):
+            if pattern[i] < demand[i]:
+                pattern[i] += 1
+                within = extend(i, room - sizes[i])
+                pattern[i] -= 1
+                if not within:
+                    return False
+        return steps > 0 and len(found) <= MOST_PATTERNS
+
+    return found if capacity < DEEPEST * least and extend(0, capacity) else None
 
 
 def best_fit_decreasing(sizes: Sequence[int], capacity: int) -> list[list[int]]:

@@ -12,11 +12,13 @@ from hypothesis import strategies as st
 from receiving.model import Cart, Carton, CartonKind, CartonMoved, Note, StagingChanged
 from receiving.staging import plan_staging
 from receiving.staging.bounds import at_least_trips
+from receiving.staging.by_weight import fewest_bins
 from receiving.staging.loading import Stood, arrange
 from receiving.staging.loads import Deck, Load
 from receiving.staging.said import what_was_said
 from receiving.staging.stops import fewer_stops
 from receiving.staging.trips import Route, Task, group_loads
+from tests.checks.test_bin_packing import triplets
 from tests.staging.shipments import CART, NOON, assert_loaded_well, bay, carton, layout, manifest, reconciled
 
 DECK = Deck(110_000, 1200, 600, 1000)
@@ -162,6 +164,30 @@ def test_forty_cartons_fill_two_large_carts_as_far_as_the_bound(seed: int) -> No
     grouping = group_loads(task)
     assert (grouping.driven, grouping.at_least) == (2, 2)
     assert sorted(one.load.carton for trip in grouping.trips for one in trip) == [one.carton for one in task.loads]
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.integers(1, 30), min_size=1, max_size=9))
+def test_weights_are_packed_as_well_as_by_trying_everything(weights: list[int]) -> None:
+    solved = fewest_bins(weights, 30)
+    assert solved.at_least == len(solved.bins) == _by_trying_everything(tuple(sorted(weights, reverse=True)), ())
+
+
+def _by_trying_everything(weights: tuple[int, ...], rooms: tuple[int, ...]) -> int:
+    if not weights:
+        return len(rooms)
+    first, *others = weights
+    chances = [(*rooms, 30 - first)]
+    for at, room in enumerate(rooms):
+        if room >= first and room not in rooms[:at]:
+            chances.append((*rooms[:at], room - first, *rooms[at + 1 :]))
+    return min(_by_trying_everything(tuple(others), chance) for chance in chances)
+
+
+def test_triplets_of_249_are_packed_to_their_published_optimum() -> None:
+    """Falkenauer's recipe, as in the checks of bin packing: a third as many bins as items."""
+    solved = fewest_bins(triplets(2, 249), 1000)
+    assert (len(solved.bins), solved.at_least) == (83, 83)
 
 
 def _many(seed: int, count: int) -> Iterator[Load]:
