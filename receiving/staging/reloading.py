@@ -16,8 +16,9 @@ ROUND = 150
 MEMORY = 10
 """A round may leave as much behind as the one so many rounds before left."""
 
-ONE_CART, WHOLE_CART, NEIGHBOURS = 40, 10, 50
-"""In how many rounds of a hundred one cart is taken, not two; and of each cart all, or neighbours, not any few."""
+ONE_CART, WHOLE_CART, NEIGHBOURS, EVENLY = 40, 10, 50, 70
+"""In how many rounds of a hundred: one cart and not two; of a cart all; else neighbours and not any three; and the
+emptier cart filled first."""
 
 PART = 3
 """At most one part in so many of a cart is taken off, beside what stands on it."""
@@ -107,7 +108,7 @@ class _Reloading:
 
     def _load(self, carts: Mapping[int, CartLoad], loads: Iterable[Load]) -> list[Load]:
         """Load these onto the carts; what found no place."""
-        preference, evenly = PREFERENCES[self.dice.below(len(PREFERENCES))], self._chance(70)
+        preference, evenly = PREFERENCES[self.dice.below(len(PREFERENCES))], self._chance(EVENLY)
         for cart in carts.values():
             cart.preference = preference
         left = []
