@@ -9,11 +9,13 @@ rectangles left and no more waste allowed is not searched twice.
 
 from bisect import bisect_right
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
 
 Sides = tuple[int, int]
+Skyline = list[tuple[int, int, int]]
+Placing = tuple[Sides, int, int, int, int]
 
 
 class Verdict(Enum):
@@ -72,34 +74,56 @@ class _Search:
         self.xs = _patterns(sides, length)
         self.ys = _patterns(sides, width)
         self.waste = length * width - sum(a * b for a, b in sides)
-        self.done: list[tuple[Sides, int, int, int, int]] = []
+        self.done: list[Placing] = []
         self.count = len(sides)
         self.hopeless: dict[tuple[object, ...], int] = {}
 
     def run(self) -> tuple[Placed, ...] | None:
-        if not self._settle([(0, 0, self.length)], self.waste):
+        if not self._search():
             return None
         free = {pair: list(ids) for pair, ids in self.by_sides.items()}
         placed = [Placed(free[pair].pop(0), x, y, a, b) for pair, x, y, a, b in self.done]
         return tuple(sorted(placed, key=lambda p: p.index))
 
-    def _settle(self, skyline: list[tuple[int, int, int]], waste: int) -> bool:
-        """``skyline`` holds (height, from, to) from left to right."""
-        if len(self.done) == self.count:
-            return True
+    def _search(self) -> bool:
+        """Depth first with a stack of its own: waste cells may follow each other deeper than Python's."""
+        levels = [self._level([(0, 0, self.length)], self.waste)]
         self.steps -= 1
-        if self.steps <= 0:
-            return False
-        state = (*skyline, *(self.left[pair] for pair in self.order))
-        if self.hopeless.get(state, -1) >= waste:
-            return False
-        if self._try_corner(skyline, waste):
-            return True
-        if self.steps > 0:
-            self.hopeless[state] = waste
+        while levels and self.steps > 0:
+            level = levels[-1]
+            self._take_back(level)
+            option = next(level.options, None)
+            if option is None:
+                self.hopeless[level.state] = level.waste
+                levels.pop()
+                continue
+            level.taken = option.placed
+            if option.placed is not None:
+                self.left[option.placed[0]] -= 1
+                self.done.append(option.placed)
+                if len(self.done) == self.count:
+                    return True
+            self.steps -= 1
+            below = self._level(option.skyline, option.waste)
+            if self.hopeless.get(below.state, -1) < below.waste:
+                levels.append(below)
         return False
 
-    def _try_corner(self, skyline: list[tuple[int, int, int]], waste: int) -> bool:
+    def _level(self, skyline: Skyline, waste: int) -> "_Level":
+        state = (*skyline, *(self.left[pair] for pair in self.order))
+        return _Level(state, waste, self._options(skyline, waste))
+
+    def _take_back(self, level: "_Level") -> None:
+        if level.taken is not None:
+            self.done.pop()
+            self.left[level.taken[0]] += 1
+            level.taken = None
+
+    def _options(self, skyline: Skyline, waste: int) -> Iterator["_Option"]:
+        """What may stand in the lowest, then leftmost, free corner; last of all, that nothing does.
+
+        ``skyline`` holds (height, from, to) from left to right.
+        """
         at = min(range(len(skyline)), key=lambda i: (skyline[i][0], i))
         y, x, end = skyline[at]
         for pair in self.order:
@@ -107,15 +131,10 @@ class _Search:
                 continue
             for a, b in {pair: None, (pair[1], pair[0]): None}:
                 if x + a <= end and y + b <= self.width:
-                    self.left[pair] -= 1
-                    self.done.append((pair, x, y, a, b))
-                    if self._settle(_raise(skyline, at, x + a, y + b), waste):
-                        return True
-                    self.done.pop()
-                    self.left[pair] += 1
-        return self._waste_cell(skyline, at, waste)
+                    yield _Option(_raise(skyline, at, x + a, y + b), waste, (pair, x, y, a, b))
+        yield from self._waste_cell(skyline, at, waste)
 
-    def _waste_cell(self, skyline: list[tuple[int, int, int]], at: int, waste: int) -> bool:
+    def _waste_cell(self, skyline: Skyline, at: int, waste: int) -> Iterator["_Option"]:
         y, x, end = skyline[at]
         to = min(end, _next(self.xs, x, end))
         top = _next(self.ys, y, self.width)
@@ -123,15 +142,33 @@ class _Search:
             to = end
             top = max(top, min((s[0] for s in (*skyline[at - 1 : at], *skyline[at + 1 : at + 2])), default=self.width))
         lost = (to - x) * (top - y)
-        if lost > waste or y >= self.width:
-            return False
-        return self._settle(_raise(skyline, at, to, top), waste - lost)
+        if lost <= waste and y < self.width:
+            yield _Option(_raise(skyline, at, to, top), waste - lost)
 
     def _narrowest(self) -> int:
         return min(pair[1] for pair in self.order if self.left[pair])
 
 
-def _raise(skyline: list[tuple[int, int, int]], at: int, to: int, height: int) -> list[tuple[int, int, int]]:
+@dataclass
+class _Option:
+    """The skyline and waste after a step, and what was placed by it; None for a waste cell."""
+
+    skyline: Skyline
+    waste: int
+    placed: Placing | None = None
+
+
+@dataclass
+class _Level:
+    """A skyline in the search: what may still be tried from it, and what was placed last."""
+
+    state: tuple[object, ...]
+    waste: int
+    options: Iterator[_Option]
+    taken: Placing | None = None
+
+
+def _raise(skyline: Skyline, at: int, to: int, height: int) -> Skyline:
     y, x, end = skyline[at]
     pieces = [*skyline[:at], (height, x, to), *([(y, to, end)] if to < end else []), *skyline[at + 1 :]]
     joined = [pieces[0]]

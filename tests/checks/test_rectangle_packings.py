@@ -63,6 +63,22 @@ def test_what_is_packed_never_overlaps_and_is_always_inside(sides: list[Sides], 
         assert packing.placed == ()
 
 
+@pytest.mark.parametrize(
+    ("sides", "length", "width"),
+    [
+        ([(4, 52), (47, 37), (38, 2), (59, 16), (59, 52)], 75, 93),
+        (
+            [(5, 53), (23, 47), (40, 43), (54, 37), (3, 53), (10, 3), (60, 17), (2, 54), (56, 10), (40, 46), (6, 59)],
+            118,
+            119,
+        ),
+    ],
+)
+def test_a_long_chain_of_waste_does_not_exhaust_the_stack(sides: list[Sides], length: int, width: int) -> None:
+    """These go deeper than Python lets functions call themselves."""
+    assert_packed(pack_rectangles(sides, length, width), sides, length, width)
+
+
 @settings(max_examples=100, deadline=None)
 @given(st.integers(0, 10_000), st.integers(2, 7))
 def test_what_is_known_to_fit_is_never_called_impossible(seed: int, pieces: int) -> None:
