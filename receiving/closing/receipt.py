@@ -7,6 +7,7 @@ from receiving.model import (
     CartonFinding,
     CartonState,
     Manifest,
+    Over,
     Reconciliation,
     ShownLine,
     ShownReceipt,
@@ -55,10 +56,7 @@ def _exceptions(reconciliation: Reconciliation) -> tuple[ShownLine, ...]:
         for f in reconciliation.cartons
         if f.damage
     ]
-    extra = [
-        ShownLine(o.carton, "extra", f"Extra carton {o.raw!r}: {'; '.join(filter(None, (o.why.words, o.belongs_to)))}.")
-        for o in reconciliation.extra
-    ]
+    extra = [ShownLine(o.carton, "extra", _extra_words(o)) for o in reconciliation.extra]
     doubled = [
         ShownLine(d.carton, "duplicate", f"Carton {d.carton}: two labels with one code. {d.why}")
         for d in reconciliation.duplicates
@@ -84,3 +82,8 @@ def _damage_words(finding: CartonFinding) -> str:
         f"{'usable' if note.usable else 'not usable'}{f': {note.remark}' if note.remark else ''}."
         for note in finding.damage
     )
+
+
+def _extra_words(over: Over) -> str:
+    code = over.code if over.sscc else repr(over.raw)
+    return f"Extra carton, {code}: {'; '.join(filter(None, (over.why.words, over.belongs_to)))}."

@@ -10,7 +10,7 @@ def reconciliation_in_words(found: Reconciliation, plan: StagingPlan, manifest: 
         _block("Open first", [f"carton {o.carton}{'' if o.found else ', NOT FOUND'}" for o in plan.open_first]),
         _block("Missing", [_line(f) for f in found.in_state(CartonState.SHORT)]),
         _block("Inside an outer box, not seen", [_line(f) for f in found.in_state(CartonState.INSIDE)]),
-        _block("Extra", [f"{o.raw}: {o.why.words}{f', {o.belongs_to}' if o.belongs_to else ''}" for o in found.extra]),
+        _block("Extra", [f"{o.code}: {o.why.words}{f', {o.belongs_to}' if o.belongs_to else ''}" for o in found.extra]),
         _block("Two labels with one code", [f"carton {d.carton}: {d.why}" for d in found.duplicates]),
         _block("Needs a look", [q.prompt for q in found.questions] + _unread_words(found)),
         _block("Here", [f"{_line(f)} ({f.how.value if f.how else ''})" for f in found.received]),

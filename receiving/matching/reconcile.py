@@ -33,6 +33,7 @@ from receiving.model import (
     Reconciliation,
     SizeClass,
     SizeSaid,
+    Sscc,
     Unreadable,
 )
 
@@ -166,11 +167,13 @@ def _over(group: Sequence[Stray]) -> Over:
     first = min(group, key=lambda stray: (stray.listed is None, stray.piece.key))
     read_ids = tuple(sorted({read_id for stray in group for read_id in stray.piece.read_ids}))
     raw = min(stray.raw for stray in group)
+    ssccs = {sscc for stray in group for sscc in stray.piece.values("sscc")}
+    sscc = Sscc(ssccs.pop()) if len(ssccs) == 1 else None
     if first.listed is None:
-        return Over(raw, first.why, read_ids, first.sentence, store=first.store)
+        return Over(raw, first.why, read_ids, first.sentence, store=first.store, sscc=sscc)
     of = first.listed
     words = f"belongs to {of.words}"
-    return Over(raw, first.why, read_ids, words, of.manifest.shipment, of.manifest.store, of.carton.carton)
+    return Over(raw, first.why, read_ids, words, of.manifest.shipment, of.manifest.store, of.carton.carton, sscc)
 
 
 def _questions(ledger: Ledger) -> tuple[Question, ...]:

@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from receiving.model.deferred import Deferred
 from receiving.model.expected import Carton
+from receiving.model.identifiers import Sscc
 from receiving.model.notes import DamageNoted
 from receiving.model.reads import Place, Quad, SizeClass
 
@@ -78,6 +79,12 @@ class Over:
     shipment: str = ""
     store: str = ""
     carton: str = ""
+    sscc: Sscc | None = None
+
+    @property
+    def code(self) -> str:
+        """The code as it stands in print: the SSCC where it has one, else the text as read."""
+        return f"SSCC {self.sscc}" if self.sscc else self.raw
 
 
 @dataclass(frozen=True, slots=True)

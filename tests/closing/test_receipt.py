@@ -18,6 +18,7 @@ from receiving.model import (
     Question,
     Receipt,
     Reconciliation,
+    Sscc,
 )
 from receiving.model import CartonKind as Kind
 
@@ -42,6 +43,7 @@ TROUBLED = replace(
     ),
     over=(
         Over("00395200000000000036", OverReason.OTHER_STORE, ("r3",), "belongs to store 0422"),
+        Over("(00)…", OverReason.NOT_ON_MANIFEST, ("r7",), sscc=Sscc("106141411234567897")),
         Over("4006381333931", OverReason.NOT_A_CARTON_LABEL, ("r4",)),
     ),
     duplicates=(Duplicate("08", "TAGS-8", ("r2", "r5"), "Both labels are on one photo."),),
@@ -60,12 +62,13 @@ def test_every_exception_stands_in_plain_words_before_what_is_here() -> None:
     assert [(line.state, line.words) for line in shown.lines] == [
         ("short", "Carton 07, replacement tray, for Harbor, column 3, row 2: missing. No label of it was seen."),
         ("damaged", "Carton 08, tags, for Harbor: damaged. Arrived damaged, TG-1, not usable: torn."),
-        ("extra", "Extra carton '00395200000000000036': another store's carton; belongs to store 0422."),
+        ("extra", "Extra carton, '00395200000000000036': another store's carton; belongs to store 0422."),
+        ("extra", "Extra carton, SSCC 106141411234567897: not on the manifest."),
         ("duplicate", "Carton 08: two labels with one code. Both labels are on one photo."),
         ("question", "Not decided: Is the torn label carton 07 or 08?"),
         ("received", "Carton 08, tags, for Harbor: here."),
     ]
-    assert (shown.short, shown.extra, shown.questions) == (1, 1, 1)
+    assert (shown.short, shown.extra, shown.questions) == (1, 2, 1)
 
 
 def test_the_digest_changes_with_every_word_that_is_shown() -> None:

@@ -26,6 +26,14 @@ def test_a_stray_of_an_unknown_shipment_is_left_as_it_is() -> None:
     assert with_owners(result, [reconcile(THERE, [])]) == result
 
 
+def test_a_stray_is_called_by_its_sscc_however_its_label_carries_it() -> None:
+    link = read(1, f"https://id.gs1.org/00/{sscc(77)}", sscc=sscc(77))
+    (over,) = reconcile(HERE, [link, read(2, sscc=sscc(77))], others=[THERE]).over
+    assert over.code == f"SSCC {sscc(77)}"
+    (nameless,) = reconcile(HERE, [read(1, "parcel 7", barcode="PARCEL7")], others=[THERE]).over
+    assert nameless.code == "parcel 7"
+
+
 def test_an_index_of_other_shipments_serves_as_well_as_the_shipments() -> None:
     reads = [read(1, sscc=sscc(77))]
     assert reconcile(HERE, reads, others=Elsewhere.of([HERE, THERE, THERE])) == reconcile(HERE, reads, others=[THERE])

@@ -137,7 +137,7 @@ def first_card(first: OpenFirst, findings: Mapping[str, CartonFinding]) -> First
 def extra_card(over: Over, photos: Mapping[str, str]) -> ExtraCard:
     """The card of something extra; ``photos`` gives the photo of a read id."""
     return ExtraCard(
-        code=shown_text(over.raw),
+        code=shown_text(over.code),
         reason=over.why.words,
         belongs_to=over.belongs_to,
         shipment=over.shipment,
