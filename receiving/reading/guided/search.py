@@ -6,6 +6,7 @@ from itertools import product, repeat
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
 
 from receiving.reading.guided.patterns import Pattern
 from receiving.reading.guided.profile import Profile, darkness
@@ -24,6 +25,13 @@ NARROWEST, WIDEST = 0.40, 1.06
 
 LEAST_SEEN, MOST_HIDDEN = 0.95, 0.3
 """The same where an end is hidden: the stripes are all symbol, and most of the symbol is seen."""
+
+ROUGH_SOFT, FINE_SOFT = 1.0, 0.4
+"""Blur, in modules, before a profile is sampled once or twice a module, or sharp bars fall between the samples.
+
+Without it the true place of a sharp photo's bars (upca-4/1) resembled its code by 0.44, and 500 of 1,000 decoys
+elsewhere by more; with it by 0.90, and no other.
+"""
 
 FIRST_LOOKS = 40
 KEPT_PER_SCALE = 4
@@ -137,7 +145,7 @@ class Bank:
         rows = np.zeros(x.shape, np.float32)
         sizes = np.round(np.log(module[:, 0]) / 0.2)
         for size in np.unique(sizes):
-            dark = darkness(profile, LIGHT * float(np.exp(0.2 * size)))
+            dark = _softened(profile, float(np.exp(0.2 * size)), FINE_SOFT)
             rows[sizes == size] = np.interp(x[sizes == size], np.arange(len(dark)), dark, 0.0, 0.0)
         return rows
 
@@ -160,7 +168,7 @@ class Bank:
             if places < 1:
                 continue
             grid = middle + module * t / np.maximum(1 - bends * t / self.modules, 0.3)
-            dark = darkness(profile, LIGHT * module)
+            dark = _softened(profile, module, ROUGH_SOFT)
             rows = np.interp(grid, np.arange(len(dark)), dark, 0.0, 0.0).astype(np.float32)
             windows = np.lib.stride_tricks.sliding_window_view(rows, level.length, axis=1).reshape(-1, level.length)
             keep, score = level.alike(windows)
@@ -173,3 +181,9 @@ class Bank:
         if not poses:
             return np.zeros((0, 3))
         return np.concatenate(poses)[np.argsort(-np.concatenate(best))[:FIRST_LOOKS]]
+
+
+def _softened(profile: Profile, module: float, blur: float) -> Floats:
+    """Darkness without slow changes of light, blurred by so many modules of ``module`` columns."""
+    dark = darkness(profile, LIGHT * module)
+    return np.asarray(gaussian_filter1d(dark, blur * module, mode="nearest"), np.float32)
