@@ -11,12 +11,16 @@ from receiving.reading.acceptance import Proof, proof_of
 from receiving.reading.places import near, region_of
 from receiving.reading.region import BarRegion
 from receiving.reading.seen import Seen
+from receiving.reading.upright import upright_places
 
 if TYPE_CHECKING:
     from receiving.reading.image import Gray
 
 MOST_COMPARED = 30
 """Unread regions a photo, the largest first, that are compared with what is expected; grilles and cloth have more."""
+
+MOST_MATRICES = 4
+"""Places of a photo that gave nothing, the largest first, that are compared with expected Data Matrix symbols."""
 
 MOST_DOUBTFUL = 4
 """Refused texts a photo that get the third look, which takes about as long as reading a small photo."""
@@ -45,7 +49,20 @@ def compare_expected(gray: Gray, seen: Seen, unread: Sequence[BarRegion], late: 
     levels = gray.astype("float32")
     _compare(levels, seen, [r.quad() for r in unread[:MOST_COMPARED]], late)
     if not seen.quads:
+        _compare_matrices(gray, seen, late)
+    if not seen.quads:
         _compare(levels, seen, candidate_regions(gray), late)
+
+
+def _compare_matrices(gray: Gray, seen: Seen, late: Callable[[], bool]) -> None:
+    from receiving.reading.guided import guided_matrix
+
+    for place in upright_places(gray)[:MOST_MATRICES]:
+        if late():
+            return
+        symbol = guided_matrix(gray, place, seen.expected)
+        if symbol is not None and not any(near(symbol.quad_px, quad) for quad in seen.quads):
+            seen.guided.append(symbol)
 
 
 def _compare(levels: Gray, seen: Seen, quads: Sequence[Quad], late: Callable[[], bool]) -> None:

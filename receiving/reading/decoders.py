@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -141,8 +142,13 @@ def _from_zbar(code: Any) -> Decoded:
 
 def mapped(answer: Decoded, to_photo: NDArray[np.float64]) -> Decoded:
     """The answer with its corners moved from a crop to the photo by a 2 x 3 affine map."""
+    return replace(answer, quad_px=mapped_quad(answer.quad_px, to_photo))
+
+
+def mapped_quad(corners: Sequence[Sequence[float]], to_photo: NDArray[np.float64]) -> Quad:
+    """Four corners moved from a crop to the photo by a 2 x 3 affine map."""
     (a, b, c), (d, e, f) = to_photo.tolist()
-    return replace(answer, quad_px=_quad((a * x + b * y + c, d * x + e * y + f) for x, y in answer.quad_px))
+    return _quad((a * x + b * y + c, d * x + e * y + f) for x, y in corners)
 
 
 def middle(quad: Quad) -> tuple[float, float]:

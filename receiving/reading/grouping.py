@@ -25,7 +25,7 @@ NAMED_REACH = 0.4
 _LINK_SSCC = re.compile(r"/00/([0-9]{18})(?![0-9])")
 """AI 00 in the path of a GS1 Digital Link (GS1 Digital Link Standard, URI Syntax)."""
 
-_FORMATS = {"]C": "Code128", "]I": "ITF", "]A": "Code39", "]E": "EAN13"}
+_FORMATS = {"]C": "Code128", "]I": "ITF", "]A": "Code39", "]E": "EAN13", "]d": "DataMatrix"}
 
 
 def names_carton(raw: str) -> str:

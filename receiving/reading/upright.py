@@ -68,13 +68,13 @@ def upright_looks(gray: Gray, place: BarRegion) -> Iterator[Look]:
     for element_px, ground in LOOKS:
         scale = min(largest, max(MIN_SCALE, element_px / run_px))
         around = ground * max(place.length_px, place.height_px) + MIN_GROUND_PX
-        yield Look(*_laid(gray, place, turns, scale, around))
+        yield Look(*laid(gray, place, turns, scale, around))
 
 
 def _run_px(gray: Gray, place: BarRegion, turns: Turns) -> float:
     """Mean width of a run of equal modules, photo pixels; rows of stacked codes are higher, so the shorter way."""
     scale = min(1.0, 2 * TURN_PX / max(place.length_px, place.height_px))
-    crop, _ = _laid(gray, place, turns, scale, 0.0)
+    crop, _ = laid(gray, place, turns, scale, 0.0)
     runs = (part.shape[1] / max(1.0, _changes(part)) for part in (crop, crop.T))
     return float(min(runs)) / scale
 
@@ -118,7 +118,7 @@ def _contrasts(gray: Gray, place: BarRegion, turn_deg: float) -> tuple[float, fl
     return columns, rows
 
 
-def _laid(gray: Gray, place: BarRegion, turns: Turns, scale: float, ground: float) -> tuple[Gray, NDArray[np.float64]]:
+def laid(gray: Gray, place: BarRegion, turns: Turns, scale: float, ground: float) -> tuple[Gray, NDArray[np.float64]]:
     """The place with ``ground`` pixels around it and both turns taken out, and the 2 x 3 map to photo pixels."""
     import cv2
     import numpy as np

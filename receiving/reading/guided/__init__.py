@@ -8,9 +8,13 @@ from typing import TYPE_CHECKING
 from receiving.doors import hand_on
 
 if TYPE_CHECKING:
+    from receiving.reading.guided.matrix import guided_matrix
     from receiving.reading.guided.reader import guided_symbols
     from receiving.reading.guided.regions import candidate_regions
 
-__all__ = ["candidate_regions", "guided_symbols"]
+__all__ = ["candidate_regions", "guided_matrix", "guided_symbols"]
 
-__getattr__ = hand_on(__name__, {"reader": ("guided_symbols",), "regions": ("candidate_regions",)})
+__getattr__ = hand_on(
+    __name__,
+    {"matrix": ("guided_matrix",), "reader": ("guided_symbols",), "regions": ("candidate_regions",)},
+)
