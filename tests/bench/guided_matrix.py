@@ -18,7 +18,7 @@ from photo_model import Look, photograph
 from pile_model import sscc_text
 
 from receiving.model import ExpectedCode
-from receiving.reading.guided.matrix import LEAST_AGREEMENT, LEAST_MARGIN, MatrixFit, _modules, matrix_fit
+from receiving.reading.guided.matrix import LEAST_AGREEMENT, LEAST_MARGIN, MatrixFit, matrix_fit, symbol_modules
 from receiving.reading.photo import read_gray
 from receiving.reading.upright import upright_places
 
@@ -26,7 +26,7 @@ PRINT_PX, QUIET_PX = 12, 120
 
 
 def shot(text: str, severity: float, module_px: float, rng: np.random.Generator) -> NDArray[np.uint8]:
-    art = np.kron(_modules(text), np.ones((PRINT_PX, PRINT_PX))).astype(np.uint8) * 255
+    art = np.kron(symbol_modules(text), np.ones((PRINT_PX, PRINT_PX))).astype(np.uint8) * 255
     art = cv2.copyMakeBorder(art, QUIET_PX, QUIET_PX, QUIET_PX, QUIET_PX, cv2.BORDER_CONSTANT, value=255)
     look = Look.graded(severity, rng, px_per_mm=4)
     photo = photograph(art, look, rng, label_dpi=25.4 * PRINT_PX * 4 / module_px)

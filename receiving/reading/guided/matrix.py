@@ -103,11 +103,11 @@ def matrix_fit(gray: NDArray[np.uint8], place: BarRegion, expected: Sequence[Exp
 def _bank(codes: tuple[ExpectedCode, ...]) -> Bank | None:
     if not codes:
         return None
-    modules = np.array([_modules(code.raw) for code in codes], np.float32)
+    modules = np.array([symbol_modules(code.raw) for code in codes], np.float32)
     return Bank(codes, _normed(modules[:, DATA, DATA].reshape(len(codes), -1)), np.asarray(modules.mean(0), np.float32))
 
 
-def _modules(raw: str) -> NDArray[np.bool_]:
+def symbol_modules(raw: str) -> NDArray[np.bool_]:
     """The modules (16, 16) of the symbol, True where light."""
     import zxingcpp
 

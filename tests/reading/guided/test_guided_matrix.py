@@ -4,9 +4,11 @@ import cv2
 import numpy as np
 import pytest
 
-from receiving.model import ExpectedCode, mod10_check_digit
+from receiving.closing.label_symbols import sscc_data_matrix
+from receiving.model import ExpectedCode, Sscc, mod10_check_digit
 from receiving.reading.decoders import MATRIX, zxing_symbols
 from receiving.reading.guided import guided_matrix
+from receiving.reading.guided.matrix import symbol_modules
 from receiving.reading.photo import read_gray
 from receiving.reading.upright import upright_places
 from tests.reading.photo_made import Gray, code, on_board
@@ -24,6 +26,11 @@ EXPECTED = tuple(ExpectedCode(f"00{sscc(serial)}", "]C1") for serial in range(10
 def blurred(text: str, angle: float) -> Gray:
     drawn = code(f"(00){text}", "DataMatrix", gs1=True, scale=4)
     return cv2.GaussianBlur(on_board((drawn, (200, 180), angle), size=(360, 400)), (0, 0), 2.4)
+
+
+def test_the_modules_that_are_expected_are_those_of_the_labels_printed_here() -> None:
+    printed = sscc_data_matrix(Sscc(sscc(117)))
+    assert (symbol_modules(f"00{sscc(117)}") == ~np.array(printed.rows)).all()
 
 
 @pytest.mark.parametrize("angle", [0, 20, 130, 270])
