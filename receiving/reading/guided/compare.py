@@ -22,7 +22,7 @@ from receiving.reading.guided.search import Bank
 from receiving.reading.guided.unexpected import likeliest
 
 LEADS, FITTED, REFITTED = 8, 12, 4
-STRAY_STEPS, STRAYS = 3, 8
+STRAY_STEPS, STRAYS = 3, 4
 """Steps from code to code towards the one that is printed, and codes that are fitted at each step: a wrong code is laid
 over the bars a little askew, and so is what it leads to first."""
 
@@ -183,4 +183,10 @@ def weigh(profile: Profile, fits: Sequence[Fitted], expected: Container[str]) ->
 def _strays(profile: Profile, best: Fitted, expected: Container[str]) -> list[Fitted]:
     """What the label may be when it is none of the expected ones, fitted."""
     free = likeliest(explained(profile, best.pattern, best.warp, best.reversed))
-    return near_fits(profile, best, [pattern for pattern in free if pattern.raw not in expected], STRAYS)
+    shapes = [pattern for pattern in free if pattern.raw not in expected]
+    for rounds, kept in ((0, STRAYS), (8, 1)):
+        warps = np.repeat(best.warp[None], len(shapes), 0)
+        found = fitted(profile, shapes, warps, [best.reversed] * len(shapes), rounds) if shapes else []
+        found = sorted(found, key=lambda f: f.unexplained)
+        shapes = [f.pattern for f in found[:kept]]
+    return found

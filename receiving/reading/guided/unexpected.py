@@ -19,28 +19,34 @@ Doubles = NDArray[np.float64]
 REACH = 6
 """Modules to either side of a character into which its blur is followed."""
 
-OPTIONS, ANSWERS = 24, 24
+OPTIONS, ANSWERS = 24, 16
 """Characters that are tried at a place, and texts that are given."""
 
 
 def likeliest(seen: Explained) -> list[Pattern]:
     """Patterns of the shape of the one that was fitted, of the codes that explain the profile best, likeliest first."""
-    found: list[tuple[float, str]] = []
-    gains = _Gains(seen)
+    form = seen.pattern
+    # A stiff model finds codes that differ in many places, the free one those that differ where little is seen.
+    texts = dict.fromkeys((*_texts(seen, seen.clear), *_texts(seen, seen.rest)))
+    texts.pop(form.raw, None)
+    shapes = (p for text in texts for p in patterns(ExpectedCode(text, form.symbology)))
+    return [p for p in shapes if (len(p.edges), p.modules, p.family) == (len(form.edges), form.modules, form.family)]
+
+
+def _texts(seen: Explained, rest: Doubles) -> list[str]:
+    """The texts that explain most of this residual, likeliest first."""
+    gains, found = _Gains(seen, rest), []
     for layout in layouts(seen.pattern):
         check = gains.at(layout.check) if layout.check else None
         found += _best_texts(layout, [gains.at(place) for place in layout.places], check)
-    form = seen.pattern
-    texts = [text for _, text in sorted(found, reverse=True)[:ANSWERS] if text != form.raw]
-    shapes = (p for text in texts for p in patterns(ExpectedCode(text, form.symbology)))
-    return [p for p in shapes if (len(p.edges), p.modules, p.family) == (len(form.edges), form.modules, form.family)]
+    return [text for _, text in sorted(found, reverse=True)[:ANSWERS]]
 
 
 class _Gains:
     """How much more is explained with each option at a place; layouts share most of their places."""
 
-    def __init__(self, seen: Explained) -> None:
-        self.seen = seen
+    def __init__(self, seen: Explained, rest: Doubles) -> None:
+        self.seen, self.rest = seen, rest
         self.known: dict[tuple[float, int], Doubles] = {}
 
     def at(self, place: Place) -> Doubles:
@@ -57,7 +63,7 @@ class _Gains:
         change = np.pad(place.bars - seen.bars[left:right], ((0, 0), (pad, pad))).astype(np.float32)
         window = slice(left - pad, right + pad)
         step = mixed(change, seen.mixture) * (seen.contrast[window] * seen.trust[window])
-        return np.asarray(2 * step @ seen.clear[window] - (step**2).sum(1), np.float64)
+        return np.asarray(2 * step @ self.rest[window] - (step**2).sum(1), np.float64)
 
 
 def _best_texts(layout: Layout, gains: Sequence[Doubles], check: Doubles | None) -> list[tuple[float, str]]:
