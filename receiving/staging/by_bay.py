@@ -9,13 +9,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import product
 
-from receiving.staging.loading import (
-    CartLoad,
-    Effort,
-    Stood,
-    deck_mm3,
-    volume_mm3,
-)
+from receiving.staging.loading import CartLoad, Effort, Stood, share
 from receiving.staging.loads import Deck, Load
 from receiving.staging.stop_bounds import Parts
 
@@ -27,11 +21,6 @@ TURNS = 6
 
 Deal = dict[tuple[int, int], float]
 """What each trip should take of each bay, by (bay, trip), in shares of a cart."""
-
-
-def share(load: Load, deck: Deck) -> float:
-    """What a load takes of a cart: its part of the weight and of the space."""
-    return load.weight_g / deck.max_g + volume_mm3(load) / deck_mm3(deck)
 
 
 def deals(parts: Parts, shares: Mapping[int, float], trips: Sequence[int], first: frozenset[int]) -> Iterator[Deal]:

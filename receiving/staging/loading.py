@@ -213,6 +213,11 @@ def volume_mm3(load: Load) -> int:
     return load.length_mm * load.width_mm * load.height_mm
 
 
+def share(load: Load, deck: Deck) -> float:
+    """What a load takes of a cart: its part of the weight and of the space."""
+    return load.weight_g / deck.max_g + volume_mm3(load) / deck_mm3(deck)
+
+
 def deck_mm3(deck: Deck) -> int:
     """Deck area × stack height."""
     return deck.area_mm2 * deck.height_mm

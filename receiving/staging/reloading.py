@@ -7,8 +7,8 @@ Physics 159 (2000) 139–171; late acceptance: Burke & Bykov, European Journal o
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from receiving.staging.loading import LOADING_ORDERS, PREFERENCES, CartLoad, Effort, Stood, deck_mm3, volume_mm3
-from receiving.staging.loads import Deck, Load
+from receiving.staging.loading import LOADING_ORDERS, PREFERENCES, CartLoad, Effort, Stood, deck_mm3, share
+from receiving.staging.loads import Load
 
 ROUND = 150
 """What a round costs beside the comparisons in it, in comparisons, as measured."""
@@ -69,7 +69,7 @@ class _Reloading:
 
     def cost(self, left: Iterable[Load]) -> float:
         """What is left behind, in carts: its part of the weight and of the space."""
-        return sum(part_of(load, self.deck) for load in left)
+        return sum(share(load, self.deck) for load in left)
 
     def round(self) -> None:
         """Load a part again, and keep the result where it leaves no more behind than before or than lately."""
@@ -145,8 +145,3 @@ def _apart(one: Stood, other: Stood) -> int:
 def filled(cart: CartLoad) -> float:
     """How full a cart is: by weight or by space, whichever is more."""
     return max(cart.weight_g / cart.deck.max_g, cart.volume_mm3 / deck_mm3(cart.deck))
-
-
-def part_of(load: Load, deck: Deck) -> float:
-    """What a load takes of a cart: its part of the weight and of the space."""
-    return load.weight_g / deck.max_g + volume_mm3(load) / deck_mm3(deck)

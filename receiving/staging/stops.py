@@ -11,8 +11,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations, permutations, product
 
-from receiving.staging.by_bay import deals, load_by_bay, share
-from receiving.staging.loading import LOADING_ORDERS, Effort, Stood, arrange, deck_mm3, volume_mm3
+from receiving.staging.by_bay import deals, load_by_bay
+from receiving.staging.loading import LOADING_ORDERS, Effort, Stood, arrange, deck_mm3, share, volume_mm3
 from receiving.staging.loads import Load
 from receiving.staging.stop_bounds import Parts, fewest_stops
 from receiving.staging.trips import COMPARISONS_PER_S, Grouping, Route, Task
