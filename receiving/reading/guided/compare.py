@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from receiving.model import ExpectedCode
 from receiving.reading.guided import decision
 from receiving.reading.guided.decision import Evidence, Verdict
-from receiving.reading.guided.fit import closest, explained, fit, warp_of
+from receiving.reading.guided.fit import closest, evenness, explained, fit, warp_of
 from receiving.reading.guided.partial import seen_share, stripes_alone, without_faded, without_spots
 from receiving.reading.guided.patterns import Pattern, patterns
 from receiving.reading.guided.profile import Profile, alternations
@@ -31,6 +31,12 @@ PARTIAL_ALTERNATIONS = 24
 
 SPOT_ROUNDS, WORST_START = 2, 0.35
 """How often spots are looked for, and the unexplained share above which the best fit is taken to be no lead."""
+
+LEAST_EVEN = 0.45
+"""Narrowest module as a share of the widest that a label may show: print was taken for codes that were folded over.
+
+The ends of bars tell perspective before (see `ends`); what is left of it, and a bottle's curve, is less.
+"""
 
 
 @dataclass(frozen=True)
@@ -111,13 +117,15 @@ def closely(
 
 def judged(profile: Profile, fits: Sequence[Fitted], shapes: Sequence[Pattern], expected: Container[str]) -> Comparison:
     """What these fits of expected codes, best first, come to."""
-    if not fits or fits[0].unexplained > WORST_START:
+    if not fits or fits[0].unexplained > WORST_START or evenness(fits[0].warp) < LEAST_EVEN:
         return Comparison(profile, tuple(fits), None)
     best = fits[0]
     if best.unexplained <= decision.WORST_FIT:
         clear = without_faded(profile, best.pattern, best.warp, best.reversed)
         if clear is not None:
             profile, fits = clear, _refitted(clear, best, shapes)
+            if evenness(fits[0].warp) < LEAST_EVEN:
+                return Comparison(profile, tuple(fits), None)
     return Comparison(profile, tuple(fits), weigh(profile, fits, expected))
 
 

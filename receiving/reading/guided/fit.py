@@ -55,6 +55,13 @@ def warp_of(pose: Pose, modules: float) -> Doubles:
     return np.array([pose.middle, half, half * pose.bend / 2, half * pose.bend**2 / 4])
 
 
+def evenness(warp: Doubles) -> float:
+    """The narrowest module under a warp as a share of the widest; 0 or less where the warp folds."""
+    v = np.linspace(-1, 1, 41)
+    modules = warp[1] + 2 * warp[2] * v + 3 * warp[3] * v**2
+    return float(modules.min() / modules.max())
+
+
 def fit(
     profile: Profile, patterns: Sequence[Pattern], warps: Doubles, reversed_: NDArray[np.bool_], rounds: int
 ) -> Fits:

@@ -7,6 +7,7 @@ import pytest
 from receiving.model import ExpectedCode
 from receiving.reading.guided import guided_symbols
 from receiving.reading.guided.ends import bar_ends
+from receiving.reading.guided.fit import evenness
 from receiving.reading.guided.patterns import patterns
 from receiving.reading.guided.profile import striped_band
 from receiving.reading.guided.rectify import bar_patch
@@ -63,3 +64,10 @@ def test_a_label_seen_so_much_from_the_side_that_modules_shrink_to_half_is_read(
     photo, quad = from_the_side(0.7)
     (symbol,) = guided_symbols(photo, [quad], [CODE, ExpectedCode("CARTON-71", "]A0")])
     assert symbol is not None and (symbol.raw, symbol.alternatives) == (CODE.raw, ())
+
+
+def test_a_warp_that_folds_over_shows_no_label():
+    # Fitted to the print beside a label (ZXing black-box photo upca-2/34): its modules shrink to less than nothing.
+    assert evenness(np.array([119.8, 89.4, -30.0, -10.6])) < 0
+    assert evenness(np.array([350.2, 104.1, -0.9, -0.4])) == pytest.approx(0.95, abs=0.03)
+    assert evenness(np.array([0.0, 100.0, 0.0, 0.0])) == 1.0
