@@ -19,9 +19,9 @@ from receiving.reading.guided.partial import seen_share, stripes_alone, without_
 from receiving.reading.guided.patterns import Pattern, patterns
 from receiving.reading.guided.profile import Profile, alternations
 from receiving.reading.guided.search import Bank
-from receiving.reading.guided.unexpected import likeliest
+from receiving.reading.guided.unexpected import consecutive, likeliest
 
-LEADS, FITTED, REFITTED = 8, 12, 4
+LEADS, FITTED, REFITTED, NEXT_NUMBERS = 8, 12, 4, 6
 STRAY_STEPS, STRAYS = 3, 4
 """Steps from code to code towards the one that is printed, and codes that are fitted at each step: a wrong code is laid
 over the bars a little askew, and so is what it leads to first."""
@@ -170,13 +170,15 @@ def fitted(
 def weigh(profile: Profile, fits: Sequence[Fitted], expected: Container[str]) -> Evidence:
     """The best fit (the first) against the other expected codes and against all that are not expected.
 
-    Those are what the bars spell when nothing is expected: that leads to the code that is printed, however far it is
-    from all expected ones, and else to the codes that come nearest to it. One that fits better than the best expected
-    code settles it.
+    Those are the numbers next to it, and what the bars spell when nothing is expected: that leads to the code that is
+    printed, however far it is from all expected ones, and else to the codes that come nearest to it. One that fits
+    better than the best expected code settles it.
     """
     best = fits[0]
     second = min((f.unexplained for f in fits if f.pattern.raw != best.pattern.raw), default=1.0)
-    rival, here = 1.0, best
+    rival, here = _next_number(profile, best, expected), best
+    if rival < best.unexplained:
+        return Evidence(best.unexplained, second, rival, seen_share(profile, best.warp))
     for _ in range(STRAY_STEPS):
         strays = _strays(profile, here, expected)
         if not strays:
@@ -186,6 +188,17 @@ def weigh(profile: Profile, fits: Sequence[Fitted], expected: Container[str]) ->
         if rival < best.unexplained:
             break
     return Evidence(best.unexplained, second, rival, seen_share(profile, best.warp))
+
+
+def _next_number(profile: Profile, best: Fitted, expected: Container[str]) -> float:
+    """The least that a number next to the best code's, not expected, leaves unexplained.
+
+    They are tried by themselves: a wrong number may be laid over the bars so askew that these spell something else.
+    """
+    if best.unexplained > decision.WORST_FIT:
+        return 1.0
+    near = [pattern for pattern in consecutive(best.pattern) if pattern.raw not in expected]
+    return min((f.unexplained for f in near_fits(profile, best, near, NEXT_NUMBERS)), default=1.0)
 
 
 def _strays(profile: Profile, best: Fitted, expected: Container[str]) -> list[Fitted]:

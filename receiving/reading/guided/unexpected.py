@@ -6,11 +6,12 @@ come out right are then found exactly, by dynamic programming over the sums (Vit
 """
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from receiving.model import ExpectedCode
+from receiving.model import ExpectedCode, mod10_check_digit
 from receiving.reading.guided.fit import PER_MODULE, Explained, mixed
 from receiving.reading.guided.layouts import Layout, Place, layouts
 from receiving.reading.guided.patterns import Pattern, patterns
@@ -21,6 +22,9 @@ REACH = 6
 
 OPTIONS, ANSWERS = 24, 16
 """Characters that are tried at a place, and texts that are given."""
+
+CONSECUTIVE = 40
+"""Numbers before and after a code's own that may be on the next label."""
 
 
 def likeliest(seen: Explained) -> list[Pattern]:
@@ -40,6 +44,24 @@ def _texts(seen: Explained, rest: Doubles) -> list[str]:
         check = gains.at(layout.check) if layout.check else None
         found += _best_texts(layout, [gains.at(place) for place in layout.places], check)
     return [text for _, text in sorted(found, reverse=True)[:ANSWERS]]
+
+
+@lru_cache(maxsize=64)
+def consecutive(form: Pattern) -> tuple[Pattern, ...]:
+    """Patterns of the shape of ``form``, of the numbers up to `CONSECUTIVE` before and after its own.
+
+    Items and cartons are numbered one after the other, so a label that is not expected often carries one of these.
+    Empty where the code is no number with a check digit.
+    """
+    head = 2 if form.symbology == "]C1" and form.raw.startswith("00") and len(form.raw) == 20 else 0
+    body = form.raw[head:-1]
+    if not form.raw.isdigit() or mod10_check_digit(body) != form.raw[-1]:
+        return ()
+    numbers = (int(body) + by for by in range(-CONSECUTIVE, CONSECUTIVE + 1) if by)
+    bodies = (str(number).zfill(len(body)) for number in numbers if 0 <= number < 10 ** len(body))
+    codes = (ExpectedCode(form.raw[:head] + b + mod10_check_digit(b), form.symbology) for b in bodies)
+    shape = (len(form.edges), form.modules, form.family)
+    return tuple(p for code in codes for p in patterns(code) if (len(p.edges), p.modules, p.family) == shape)
 
 
 class _Gains:

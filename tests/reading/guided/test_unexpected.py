@@ -13,7 +13,7 @@ from receiving.reading.guided.patterns import Pattern, patterns
 from receiving.reading.guided.profile import Band, Profile
 from receiving.reading.guided.search import Pose
 from receiving.reading.guided.templates import blurred, rendered
-from receiving.reading.guided.unexpected import likeliest
+from receiving.reading.guided.unexpected import CONSECUTIVE, consecutive, likeliest
 
 PX, QUIET = 4, 10
 
@@ -93,3 +93,18 @@ def test_a_misread_with_the_same_check_character_is_led_back_to_the_print():
     assert len(checks) == 1
     forms = [patterns(ExpectedCode(text, "]C0"))[0] for text in (printed, wrong)]
     assert printed in spelled(*forms)
+
+
+def test_the_numbers_next_to_a_code_are_its_nearest_neighbours_with_right_check_digits() -> None:
+    (form, *_) = patterns(ExpectedCode("4006381333931", "]E0"))
+    near = {p.raw for p in consecutive(form)}
+    assert {"4006381333924", "4006381333948"} <= near
+    assert "4006381333931" not in near
+    assert len(near) == 2 * CONSECUTIVE
+    sscc = patterns(ExpectedCode("00106141411234567897", "]C1"))[0]
+    assert "00106141411234567903" in {p.raw for p in consecutive(sscc)}
+
+
+def test_a_text_that_is_no_number_with_a_check_digit_has_no_next_number() -> None:
+    assert consecutive(patterns(ExpectedCode("BOX-7", "]C0"))[0]) == ()
+    assert consecutive(patterns(ExpectedCode("4006381333930", "]C0"))[0]) == ()
