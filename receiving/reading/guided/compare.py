@@ -15,6 +15,7 @@ from receiving.model import ExpectedCode
 from receiving.reading.guided import decision
 from receiving.reading.guided.decision import Evidence, Verdict
 from receiving.reading.guided.fit import closest, evenness, explained, fit, warp_of
+from receiving.reading.guided.layouts import keeps_code_sets
 from receiving.reading.guided.partial import seen_share, stripes_alone, without_faded, without_spots
 from receiving.reading.guided.patterns import Pattern, patterns
 from receiving.reading.guided.profile import Profile, alternations
@@ -31,6 +32,9 @@ PARTIAL_ALTERNATIONS = 24
 
 SPOT_ROUNDS, WORST_START = 2, 0.35
 """How often spots are looked for, and the unexplained share above which the best fit is taken to be no lead."""
+
+WHOLE = 0.97
+"""Share of a symbol that is seen when no part of it is hidden: what is missing is less than half a character."""
 
 LEAST_EVEN = 0.45
 """Narrowest module as a share of the widest that a label may show: print was taken for codes that were folded over.
@@ -174,20 +178,21 @@ def weigh(profile: Profile, fits: Sequence[Fitted], expected: Container[str]) ->
     printed, however far it is from all expected ones, and else to the codes that come nearest to it. One that fits
     better than the best expected code settles it.
     """
-    best = fits[0]
+    best, seen = fits[0], seen_share(profile, fits[0].warp)
     second = min((f.unexplained for f in fits if f.pattern.raw != best.pattern.raw), default=1.0)
+    if seen < WHOLE and keeps_code_sets(best.pattern):
+        # What is hidden may switch code sets, so that another text has the same bars where they are seen.
+        return Evidence(best.unexplained, second, best.unexplained, seen)
     rival, here = _next_number(profile, best, expected), best
-    if rival < best.unexplained:
-        return Evidence(best.unexplained, second, rival, seen_share(profile, best.warp))
     for _ in range(STRAY_STEPS):
+        if rival < best.unexplained:
+            break
         strays = _strays(profile, here, expected)
         if not strays:
             break
         here = min(strays, key=lambda f: f.unexplained)
         rival = min(rival, here.unexplained)
-        if rival < best.unexplained:
-            break
-    return Evidence(best.unexplained, second, rival, seen_share(profile, best.warp))
+    return Evidence(best.unexplained, second, rival, seen)
 
 
 def _next_number(profile: Profile, best: Fitted, expected: Container[str]) -> float:
