@@ -65,15 +65,8 @@ def layouts(pattern: Pattern) -> tuple[Layout, ...]:
     return (_code39_layout(pattern),) if pattern.symbology == "]A0" else ()
 
 
-def keeps_code_sets(pattern: Pattern) -> bool:
-    """True where `layouts` leaves out codes of this shape: those of a Code 128 that switch code sets elsewhere.
-
-    An SSCC has one printed form, so that no other SSCC is left out.
-    """
-    return pattern.symbology in ("]C0", "]C1") and not _is_sscc(pattern)
-
-
-def _is_sscc(pattern: Pattern) -> bool:
+def is_sscc(pattern: Pattern) -> bool:
+    """True for an SSCC in GS1-128: long, with one printed form, so that its layout is the only one of its shape."""
     raw = pattern.raw
     of_sscc = pattern.symbology == "]C1" and len(raw) == 20 and raw.isdigit() and raw[:2] == "00"
     return of_sscc and has_valid_check_digit(raw[2:])
@@ -149,7 +142,7 @@ def _code39_layout(pattern: Pattern) -> Layout:
 def _code128_layout(pattern: Pattern) -> Layout:
     """The symbol with its code sets and function characters kept; an SSCC's check digit is a sum as well."""
     gs1, raw = pattern.symbology == "]C1", pattern.raw
-    sscc = _is_sscc(pattern)
+    sscc = is_sscc(pattern)
     number = int(pattern.family.removeprefix("128-"))
     characters = code128.encodings(raw, gs1=gs1)[number]
     places, pieces, begins = [], [], characters[0]
