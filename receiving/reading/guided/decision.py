@@ -23,7 +23,7 @@ from math import exp, log
 FALSE_ACCEPTS = 1e-4
 """False accepts that are aimed at, per look at a label that is not expected."""
 
-LEAST_MARGIN = 0.6
+LEAST_MARGIN = 0.65
 """Logarithm of the ratio by which all other codes must leave more unexplained."""
 
 PER_HIDDEN = 1.5
