@@ -66,10 +66,16 @@ class Comparison:
 
     @property
     def settled(self) -> bool:
-        """True where it is read or asked, and where the label clearly carries a code that is not expected."""
+        """True where it is read or asked, and where a code that is not expected fits well, and as well as the best.
+
+        Then no second look with less in view may choose between the two: one in 7,000 strays was read so.
+        """
         if self.verdict is not Verdict.NOTHING:
             return True
-        return self.evidence is not None and self.evidence.rival < min(self.evidence.best, decision.SURE_FIT)
+        if self.evidence is None:
+            return False
+        as_good = self.evidence.best * np.exp(decision.LEAST_MARGIN)
+        return bool(self.evidence.rival < min(as_good, decision.SURE_FIT))
 
     @property
     def verdict(self) -> Verdict:
