@@ -26,9 +26,8 @@ class MissingCarton:
         """What is done about it, empty where nothing is."""
         if self.followed is None:
             return f"asked for on {self.request}" if self.request else ""
-        due = f", due {day_words(self.followed.due)}" if self.followed.due else ""
         remark = f" ({self.followed.remark})" if self.followed.remark else ""
-        return f"{self.followed.step.words}{due}{remark}"
+        return f"{step_words(self.followed)}{remark}"
 
 
 @dataclass(frozen=True)
@@ -200,7 +199,8 @@ def _order(decided: DispatchRow) -> tuple[int, int, int, str]:
 def _advice(row: ShipmentRow, urgency: Urgency, days: int | None) -> str:
     if urgency is Urgency.VISITED:
         return _after_the_visit(row)
-    return " ".join(part for part in (_held_words(row), _what_to_do(row, urgency), _when(days)) if part)
+    held = f"{held_words(row.visit)}{_because(row.visit)}." if row.visit and row.held else ""
+    return " ".join(part for part in (held, _what_to_do(row, urgency), _when(days)) if part)
 
 
 def _after_the_visit(row: ShipmentRow) -> str:
@@ -229,11 +229,16 @@ def _what_to_do(row: ShipmentRow, urgency: Urgency) -> str:
             return "All here."
 
 
-def _held_words(row: ShipmentRow) -> str:
-    if row.visit is None or row.visit.go:
-        return ""
-    until = f" until {day_words(row.visit.until)}" if row.visit.until else ""
-    return f"The visit is held{until}{_because(row.visit)}."
+def step_words(followed: ShortageFollowed) -> str:
+    """What is done about a missing carton, and by when it is due."""
+    due = f", due {day_words(followed.due)}" if followed.due else ""
+    return f"{followed.step.words}{due}"
+
+
+def held_words(visit: VisitDecided) -> str:
+    """That a visit is held, and until when."""
+    until = f" until {day_words(visit.until)}" if visit.until else ""
+    return f"The visit is held{until}"
 
 
 def _because(visit: VisitDecided) -> str:

@@ -1,6 +1,6 @@
 """The use cases: one function for each thing that a person does."""
 
-from receiving.dispatch import DispatchRow, MissingCarton, ShipmentRow, Urgency, day_words
+from receiving.dispatch import DispatchRow, MissingCarton, ShipmentRow, Urgency, day_words, held_words, step_words
 from receiving.expected import KitPlace
 from receiving.matching import standing_notes
 from receiving.reading import PatternTrial, Suggestion
@@ -161,6 +161,7 @@ __all__ = [
     "decide",
     "draft_request",
     "finish_photos",
+    "held_words",
     "import_kit",
     "import_layout",
     "import_manifest",
@@ -217,6 +218,7 @@ __all__ = [
     "shipments",
     "show_receipt",
     "standing_notes",
+    "step_words",
     "sticker_stocks",
     "store_layouts",
     "try_patterns",

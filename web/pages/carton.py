@@ -1,6 +1,6 @@
 """One carton: what it holds, what shows that it is here, and what a person can say about it."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
@@ -14,7 +14,6 @@ from receiving.model import (
     ContentLine,
     Damage,
     Note,
-    NoteWithdrawn,
     OuterOpened,
     Place,
     ReadAssigned,
@@ -119,19 +118,16 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
         evidence=_evidence(view, finding.evidence),
         places=tuple(Option(p.value, p.words.capitalize(), p is finding.place) for p in Place),
         damages=damage_options(Damage),
-        notes=note_lines(_about(carton, finding.evidence, view.notes), now),
+        notes=note_lines(_about(carton, finding.evidence, view.notes), view.notes, now),
     )
 
 
-def _about(carton: Carton, evidence: tuple[str, ...], notes: tuple[Note, ...]) -> tuple[Note, ...]:
-    """The notes on this carton or its reads, and the notes that withdraw one of those."""
-    own = {
-        note.note_id
-        for note in notes
-        if getattr(note, "carton", None) == carton.carton
-        or (isinstance(note, ReadAssigned | ReadRejected | SizeSaid) and note.read_id in evidence)
-    }
-    return tuple(n for n in notes if n.note_id in own or (isinstance(n, NoteWithdrawn) and n.withdrawn in own))
+def _about(carton: Carton, evidence: tuple[str, ...], notes: tuple[Note, ...]) -> Iterator[Note]:
+    """The notes on this carton or its reads."""
+    for note in notes:
+        of_read = isinstance(note, ReadAssigned | ReadRejected | SizeSaid) and note.read_id in evidence
+        if of_read or getattr(note, "carton", None) == carton.carton:
+            yield note
 
 
 def _content(line: ContentLine, counts: list[ContentCounted]) -> Content:

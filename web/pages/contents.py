@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.model import Address, CartonState, Damage, DamageNoted, Note, NoteWithdrawn, Reconciliation
+from receiving.model import Address, CartonState, Damage, DamageNoted, Note, Reconciliation
 from receiving.model.contents import BaySheet, CountedLine
 from receiving.service import ContentsView, ShipmentView
 from web.pages.cartons import Option, damage_options
@@ -141,7 +141,7 @@ def contents_page(view: ShipmentView, found: ContentsView, now: datetime) -> Con
         proven=section.proven,
         sections=tuple(dict.fromkeys(each for carton in view.manifest for each in carton.sections)),
         reasons=damage_options(FIXTURE_REASONS),
-        noted=note_lines((n for n in view.notes if _of_fixture(n) or isinstance(n, NoteWithdrawn)), now),
+        noted=note_lines(filter(_of_fixture, view.notes), view.notes, now),
     )
 
 

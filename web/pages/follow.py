@@ -55,9 +55,7 @@ def follow_page(view: ShipmentView, decided: DispatchRow, *, now: datetime, pers
     """The page of one shipment; ``decided`` is its row of the overview."""
     followed = {each.carton: each for each in view.row.followed}
     found = view.reconciliation
-    said = tuple(note for note in view.notes if isinstance(note, ShortageFollowed | VisitDecided))
-    undone = {note.note_id for note in said}
-    withdrawals = tuple(note for note in view.notes if getattr(note, "withdrawn", "") in undone)
+    said = (note for note in view.notes if isinstance(note, ShortageFollowed | VisitDecided))
     return FollowPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,
@@ -71,6 +69,6 @@ def follow_page(view: ShipmentView, decided: DispatchRow, *, now: datetime, pers
         inside=len(found.in_state(CartonState.INSIDE)),
         steps=tuple(Option(step.value, words, False) for step, words in STEPS),
         latest_due=day_words(view.row.visit_date),
-        notes=note_lines((*said, *withdrawals), now),
+        notes=note_lines(said, view.notes, now),
         person=person,
     )

@@ -11,7 +11,6 @@ from receiving.model import (
     ContentCounted,
     DamageNoted,
     Note,
-    NoteWithdrawn,
     OuterOpened,
     ReadAssigned,
     ReadRejected,
@@ -20,7 +19,7 @@ from receiving.model import (
     StagingChanged,
     VisitDecided,
 )
-from receiving.service import day_words, standing_notes
+from receiving.service import held_words, standing_notes, step_words
 from web.pages.cartons import damage_words
 from web.pages.words import moment_words
 
@@ -36,16 +35,14 @@ class NoteLine:
     photo: str
 
 
-def note_lines(notes: Iterable[Note], now: datetime) -> tuple[NoteLine, ...]:
-    """The notes, newest first, without those that only withdraw another."""
-    kept = tuple(notes)
-    standing = {note.note_id for note in standing_notes(kept)}
+def note_lines(about: Iterable[Note], notes: Iterable[Note], now: datetime) -> tuple[NoteLine, ...]:
+    """The notes ``about`` something, newest first; ``notes`` are all of the shipment, which may withdraw them."""
+    standing = {note.note_id for note in standing_notes(notes)}
     return tuple(
         NoteLine(
             note.note_id, note_words(note), _who(note, now), note.note_id not in standing, getattr(note, "photo", "")
         )
-        for note in sorted(kept, key=lambda note: note.noted_at, reverse=True)
-        if not isinstance(note, NoteWithdrawn)
+        for note in sorted(about, key=lambda note: note.noted_at, reverse=True)
     )
 
 
@@ -82,12 +79,8 @@ def note_words(note: Note) -> str:
 def _followed_words(note: ShortageFollowed | VisitDecided) -> str:
     remark = _because(note.remark.rstrip("."))
     if isinstance(note, ShortageFollowed):
-        due = f", due {day_words(note.due)}" if note.due else ""
-        return f"Carton {note.carton}: {note.step.words}{due}{remark}."
-    if note.go:
-        return f"The rep is sent{remark}."
-    until = f" until {day_words(note.until)}" if note.until else ""
-    return f"The visit is held{until}{remark}."
+        return f"Carton {note.carton}: {step_words(note)}{remark}."
+    return f"The rep is sent{remark}." if note.go else f"{held_words(note)}{remark}."
 
 
 def _opened_words(note: Note) -> str:

@@ -124,7 +124,7 @@ def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
         cautions=tuple(caution.text for caution in plan.cautions),
         held=tuple(HeldLine(h.carton, _kind(findings, h.carton), h.why) for h in plan.held),
         assumptions=plan.assumptions,
-        changes=note_lines(changed, now),
+        changes=note_lines(changed, view.notes, now),
         has_layout=layout is not None,
     )
 
