@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from receiving.reading.acceptance import MIN_SPARE, Proof, proof_of, same_text
@@ -31,12 +31,11 @@ class Cascade:
         self._large = gray.size > LARGE_PX
 
     def at_whole(self) -> None:
-        """One look at the whole photo."""
+        """One look at the whole photo; at its negative, for light codes on dark, only when that gives nothing."""
         formats = (*LINEAR, "QRCode") if self._large else CARTON_FORMATS
-        whole = zxing_symbols(self.gray, formats, invert=not self._large)
-        for joined in sorted(whole, key=lambda a: -len(a.raw)):
-            for answer in told_apart(self.gray, joined):
-                self._weigh(answer)
+        self._weigh_all(zxing_symbols(self.gray, formats, invert=False))
+        if not (self._large or self.seen.believed):
+            self._weigh_all(zxing_symbols(~self.gray, MATRIX, invert=False))
 
     def at_places(self, late: Callable[[], bool]) -> list[BarRegion]:
         """Looks at all places that the look at the whole left unread; the bars that stay unread are returned."""
@@ -50,6 +49,11 @@ class Cascade:
         if not self.seen.believed:
             self._at_upright_places(late)
         return unread
+
+    def _weigh_all(self, whole: Sequence[Decoded]) -> None:
+        for joined in sorted(whole, key=lambda a: -len(a.raw)):
+            for answer in told_apart(self.gray, joined):
+                self._weigh(answer)
 
     def _weigh(self, answer: Decoded) -> None:
         """Believe an answer from the whole photo when it proves itself, is expected, or a second look agrees."""

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import cmath
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from receiving.reading.region import BarRegion
+from receiving.model import Quad
+from receiving.reading.region import BarRegion, area, holds
 
 if TYPE_CHECKING:
     import numpy as np
@@ -40,6 +41,9 @@ side by side fill fewer."""
 
 GRID_SPREAD_DEG = 12
 """Edges of one direction scatter so far around it on a pixel grid."""
+
+MOST_BESIDE = 1.4
+"""A patch of cells is no more than one symbol when its area stays below so many times the symbol's."""
 
 Window = tuple[slice, slice]
 
@@ -78,13 +82,18 @@ class GradientField:
         self.mask = mask.astype("uint8")
         self.angle = cv2.phase(self.difference, self.double, angleInDegrees=True) / 2
 
-    def components(self) -> Iterator[Cells]:
-        """Each connected patch of cells whose gradients share one line; touching ones are told apart by direction."""
+    def components(self, read: Sequence[Quad] = ()) -> Iterator[Cells]:
+        """Each connected patch of cells whose gradients share one line; touching ones are told apart by direction.
+
+        A patch that one of the quads ``read`` (pixels) fills is left out: looking closer at it would be in vain.
+        """
         import cv2
         import numpy as np
 
         joined = cv2.morphologyEx(self.mask, cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
         for window, inside in patches(joined):
+            if any(_fills(quad, window, inside) for quad in read):
+                continue
             left = inside & (self.mask[window] > 0)
             for _ in range(PEEL):
                 if np.count_nonzero(left) < MIN_CELLS:
@@ -146,6 +155,13 @@ class GradientField:
             return None
         u, v = (u0 + u1) / 2 + 0.5, (v0 + v1) / 2 + 0.5
         return BarRegion((u * c - v * s) * CELL_PX, (u * s + v * c) * CELL_PX, angle, length, height)
+
+
+def _fills(quad: Quad, window: Window, inside: NDArray[np.bool_]) -> bool:
+    """True when the patch is the symbol that was read at ``quad`` (pixels), and not much beside it."""
+    rows, columns = window
+    middle = ((columns.start + columns.stop) / 2 * CELL_PX, (rows.start + rows.stop) / 2 * CELL_PX)
+    return holds(quad, *middle) and int(inside.sum()) * CELL_PX**2 < MOST_BESIDE * area(quad)
 
 
 def _stroke(angle_deg: float) -> NDArray[np.uint8]:

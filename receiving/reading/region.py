@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -23,6 +24,9 @@ MIN_CONTRAST, CLEAR_CONTRAST = 0.2, 0.45
 STRAIGHT_AGREEMENT = 0.8
 """Share of the paper's light that bars must take away: ISO/IEC 15416 fails a symbol contrast below 0.2. Between the
 two only bars that run straight through are taken for print: wood grain, cloth and grilles are as faint, and crooked."""
+
+MIN_PART = 0.4
+"""Height of a symbol beside one that was read, in heights of that one: less is its own end that no scan line met."""
 
 MIN_ELEMENTS = 24
 """Light/dark changes that a region must have for the dearer looks: less is a word more often than a symbol."""
@@ -71,6 +75,12 @@ class BarRegion:
         """The region on the picture made larger by this factor."""
         return replace(self, x=self.x * by, y=self.y * by, length_px=self.length_px * by, height_px=self.height_px * by)
 
+    def between(self, start: float, end: float) -> BarRegion:
+        """The part between two distances down a bar, pixels from the centre."""
+        c, s = math.cos(math.radians(self.angle_deg)), math.sin(math.radians(self.angle_deg))
+        down = (start + end) / 2
+        return replace(self, x=self.x - down * s, y=self.y + down * c, height_px=end - start)
+
     def parallel(self, other: BarRegion) -> bool:
         """True when the two read along one line, from either end."""
         return abs((self.angle_deg - other.angle_deg + 90) % 180 - 90) < SAME_DIRECTION_DEG
@@ -83,15 +93,36 @@ def covers(quad: Quad, region: BarRegion) -> bool:
     points = (
         (start[0] + t * (end[0] - start[0]), start[1] + t * (end[1] - start[1])) for t in (0.1, 0.3, 0.5, 0.7, 0.9)
     )
-    return sum(region.holds(*point) for point in points) >= 2 or _holds(quad, region.x, region.y)
+    return sum(region.holds(*point) for point in points) >= 2 or holds(quad, region.x, region.y)
 
 
-def _holds(quad: Quad, x: float, y: float) -> bool:
+def holds(quad: Quad, x: float, y: float) -> bool:
     """True when the point lies in the quad, whose corners run clockwise; a quad without area holds nothing."""
     return all(
         (bx - ax) * (y - ay) - (by - ay) * (x - ax) > 0
         for (ax, ay), (bx, by) in zip(quad, (*quad[1:], quad[0]), strict=True)
     )
+
+
+def scaled(quad: Quad, by: float) -> Quad:
+    """The corners on the picture made larger by this factor."""
+    a, b, c, d = ((x * by, y * by) for x, y in quad)
+    return (a, b, c, d)
+
+
+def area(quad: Quad) -> float:
+    """The area that four corners enclose, square pixels."""
+    (ax, ay), (bx, by), (cx, cy), (dx, dy) = quad
+    return abs((cx - ax) * (dy - by) - (dx - bx) * (cy - ay)) / 2
+
+
+def parts_beside(region: BarRegion, read: Sequence[Quad]) -> Iterator[BarRegion]:
+    """What the region holds above and below the quads, along its bars, where that may be a symbol of its own."""
+    down = [region.local(*corner)[1] for quad in read for corner in quad]
+    half = region.height_px / 2
+    for start, end in ((-half, min(down)), (max(down), half)):
+        if end - start >= MIN_PART * (max(down) - min(down)):
+            yield region.between(start, end)
 
 
 def bar_crop(

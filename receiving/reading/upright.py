@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 from receiving.reading.gradients import CELL_PX, grid_angle
 from receiving.reading.looks import Look
+from receiving.reading.measuring import alternations
 from receiving.reading.region import BarRegion, bar_crop
-from receiving.reading.regions import alternations, distinct, matrix_regions
+from receiving.reading.regions import distinct, matrix_regions
 
 if TYPE_CHECKING:
     import numpy as np

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from receiving.errors import NotAPhoto, PhotoTooLarge
 from receiving.model import ExpectedCode, PhotoReading, Symbol
+from receiving.reading.region import area
 
 if TYPE_CHECKING:
     from receiving.reading.image import Gray
@@ -103,12 +104,7 @@ def _worth(found: Sequence[tuple[Symbol, int]]) -> tuple[int, bool, float]:
     """More labels first, then one that needs no person, then the one that shows it largest."""
     if not found:
         return (0, False, 0.0)
-    return (len(found), not any(s.alternatives for s, _ in found), max(_area(s) for s, _ in found))
-
-
-def _area(symbol: Symbol) -> float:
-    (ax, ay), (bx, by), (cx, cy), (dx, dy) = symbol.quad_px
-    return abs((cx - ax) * (dy - by) - (dx - bx) * (cy - ay)) / 2
+    return (len(found), not any(s.alternatives for s, _ in found), max(area(s.quad_px) for s, _ in found))
 
 
 def _frames(data: bytes) -> Iterator[tuple[float, Gray]]:

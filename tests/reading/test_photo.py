@@ -71,6 +71,11 @@ def test_bars_and_matrix_of_one_label_share_its_number() -> None:
     assert labels[f"00{FIRST}", "]C"] == labels[f"00{FIRST}", "]d"] != labels[f"00{SECOND}", "]C"]
 
 
+def test_a_light_code_on_a_dark_carton_is_read() -> None:
+    (symbol,) = read_gray(255 - on_board((code("CARTON 07 OF 40", "DataMatrix", scale=6), (600, 450), 0))).symbols
+    assert symbol.raw == "CARTON 07 OF 40"
+
+
 def test_neighbouring_labels_of_two_cartons_are_not_joined() -> None:
     gray = on_board((sscc_bars(FIRST, 2), (400, 300), 0), (sscc_bars(SECOND, 2), (400, 430), 0))
     symbols = read_gray(gray).symbols

@@ -34,6 +34,30 @@ def test_a_region_that_was_read_is_not_found_again() -> None:
     assert not [r for r in bar_regions(gray, [region.quad()]) if r.alternations > 30]
 
 
+OTHER = code("00076543210983", "Code128", height=100)
+
+
+@pytest.mark.parametrize("angle", [0, 90, 140])
+@pytest.mark.parametrize("apart", [104, 112, 140])
+def test_bars_that_touch_others_that_were_read_are_found(apart: int, angle: int) -> None:
+    both = np.concatenate([BARS[8:-8], np.full((apart - 100, BARS.shape[1]), 255, np.uint8), OTHER[8:-8]])
+    gray = on_board((both, (600, 450), angle))
+    label = BarRegion(600, 450, -angle, BARS.shape[1] - 60, 100 + apart)
+    read, unread = (
+        label.between(-label.height_px / 2, 50 - apart / 2),
+        label.between(apart / 2 - 50, label.height_px / 2),
+    )
+    (left,) = (r for r in bar_regions(gray, [read.quad()]) if r.alternations > 30)
+    assert unread.holds(left.x, left.y)
+    assert not read.holds(left.x, left.y)
+
+
+def test_the_same_bars_beyond_what_a_decoder_saw_of_them_are_no_second_label() -> None:
+    gray = on_board((code("00012345678905", "Code128", height=240), (600, 450), 20))
+    seen = BarRegion(600, 450, -20, BARS.shape[1] - 60, 240).between(-110, -40)
+    assert not [r for r in bar_regions(gray, [seen.quad()]) if r.alternations > 30]
+
+
 def test_an_edge_of_a_carton_is_no_region() -> None:
     gray = np.full((600, 800), 90, np.uint8)
     gray[:, 400:] = 170

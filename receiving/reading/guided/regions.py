@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from receiving.model import Quad
+from receiving.reading.region import area
 
 SIDES_PX = (240, 480)
 """Longer sides at which stripes are looked for: at the smaller one even a strong blur is only a few pixels."""
@@ -25,7 +26,7 @@ def candidate_regions(gray: NDArray[np.uint8]) -> list[Quad]:
     """
     found, corners = cv2.barcode.BarcodeDetector().detect(gray)
     quads = [_quad(four) for four in corners] if found else []
-    striped = sorted((q for side in SIDES_PX for q in _striped(gray, side)), key=_area, reverse=True)
+    striped = sorted((q for side in SIDES_PX for q in _striped(gray, side)), key=area, reverse=True)
     for quad in striped:
         if not any(_same_place(quad, other) for other in quads):
             quads.append(quad)
@@ -78,15 +79,11 @@ def _quad(four: NDArray[np.floating]) -> Quad:
     return (a, b, c, d)
 
 
-def _area(quad: Quad) -> float:
-    return float(cv2.contourArea(np.array(quad, np.float32)))
-
-
 def _same_place(quad: Quad, other: Quad) -> bool:
     """True when the smaller of the two lies mostly on the other one, with stripes of about the same direction."""
     shared, _ = cv2.intersectConvexConvex(np.array(quad, np.float32), np.array(other, np.float32))
     turned = (_direction(quad) - _direction(other) + np.pi / 2) % np.pi - np.pi / 2
-    return shared > 0.6 * min(_area(quad), _area(other)) and abs(turned) < np.radians(35)
+    return shared > 0.6 * min(area(quad), area(other)) and abs(turned) < np.radians(35)
 
 
 def _direction(quad: Quad) -> float:
