@@ -107,7 +107,12 @@ def agreed(answer: Decoded, answers: Sequence[Decoded], look: Look, *, plain: bo
 
 
 def strips_agree(answer: Decoded, look: Look) -> bool:
-    """True when two strips that share no pixels give the same to the answer's reader, and none anything else."""
+    """True when two strips that share no pixels give the same to the answer's reader, and none anything else.
+
+    Never for a UPC-E: it is so short that blur makes the same right-looking text of every strip.
+    """
+    if answer.format == "UPCE":
+        return False
     agreeing = 0
     for strip in look.strips():
         found = strip.zbar() if answer.reader == "zbar" else strip.zxing((answer.format,))

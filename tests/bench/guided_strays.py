@@ -11,6 +11,7 @@ The expected codes are chosen to be dangerous, so that the rate is that of the w
 - "ean random": 200 EAN-13 that share the first four digits of the printed one;
 - "sscc next": an SSCC up to 20 serials behind 40 consecutive ones;
 - "sscc far": an SSCC 100 to 100,000 serials behind them;
+- "upc-e next": 40 UPC-E with consecutive numbers, the printed one 1 to 20 before or after them;
 - "misread": a decoder's wrong text for the bars is the only candidate: an EAN-13 or ITF-14 with one digit and its check
   digit changed, a Code 128 text with two characters changed so that the sum modulo 103 stays, a Code 39 with one.
 """
@@ -29,7 +30,7 @@ from pile_model import sscc_text
 from simulated_profiles import seen_profile
 
 from receiving.model import ExpectedCode, mod10_check_digit
-from receiving.reading.guided import code128, decision
+from receiving.reading.guided import code128, decision, upce
 from receiving.reading.guided.compare import Comparison, Fitted, closely, fitted, near_fits
 from receiving.reading.guided.partial import stripes_alone
 from receiving.reading.guided.patterns import CODE39_CHARACTERS, Pattern, patterns
@@ -104,12 +105,23 @@ def _colliding(text: str, chance: Chance) -> str:
             return wrong
 
 
+def upce_next(chance: Chance) -> Codes:
+    six, way = int(digits(6, chance)), int(chance.choice((-1, 1)))
+    first = six + way * int(chance.integers(1, 21))
+    sixes = dict.fromkeys(str((first + way * n) % 10**6).zfill(6) for n in range(CARTONS))
+    # Six digits that are not the shortest form of their number are printed as those that are.
+    true = checked(upce.expanded(str(six).zfill(6)), "]E0")
+    expected = dict.fromkeys(checked(upce.expanded(digits), "]E0") for digits in sixes)
+    return true, [code for code in expected if code != true]
+
+
 KINDS: dict[str, Callable[[Chance], Codes]] = {
     "ean next": ean_next,
     "ean random": ean_random,
     "sscc next": sscc_next,
     "sscc far": sscc_far,
     "misread": misread,
+    "upc-e next": upce_next,
 }
 
 
@@ -132,7 +144,7 @@ def look(kind: str, number: int, seed: int, own: bool = False) -> tuple[float, .
     chance = np.random.default_rng([seed, number, list(KINDS).index(kind), own])
     true, expected = KINDS[kind](chance)
     expected = [*expected[1:], true] if own else expected
-    form = patterns(true)[0]
+    form = next((p for p in patterns(true) if p.family == "upce"), patterns(true)[0])
     seen = seen_profile(form, chance)
     if seen is None:
         return NO_FIT

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from receiving.model import has_valid_check_digit
-from receiving.reading.guided import code128
+from receiving.reading.guided import code128, upce
 from receiving.reading.guided.patterns import (
     CODE39_CHARACTERS,
     Pattern,
@@ -56,6 +56,8 @@ def layouts(pattern: Pattern) -> tuple[Layout, ...]:
     """The layouts that have the shape of this pattern."""
     if pattern.symbology in ("]C0", "]C1"):
         return (_code128_layout(pattern),)
+    if pattern.family == "upce":
+        return tuple(_upce_layout(check, last, len(pattern.raw)) for check in range(10) for last in upce.LAST_DIGITS)
     if pattern.symbology == "]E0":
         return tuple(_ean13_layout(first, len(pattern.raw)) for first in range(10 if len(pattern.raw) == 13 else 1))
     if pattern.symbology == "]E4":
@@ -110,6 +112,23 @@ def _ean8_layout() -> Layout:
         start = 3 + 7 * number + (5 if number >= 4 else 0)
         places.append(_place(start, widths, kind == "C", _classes(number, 10), sums))
     return Layout(tuple(places), (CLASSES, 10), (0, 0), None, lambda chosen: "".join(map(str, chosen)))
+
+
+def _upce_layout(check: int, last: str, length: int) -> Layout:
+    """UPC-E with this check digit, which the sets spell, and one of these last digits, which place the others."""
+    places = []
+    for number, (kind, weight) in enumerate(zip(upce.CHECK_SETS[check], upce.weights(last[0]), strict=True)):
+        digits = [int(digit) for digit in (last if number == 5 else "0123456789")]
+        widths = [ean_widths(digit, kind) for digit in digits]
+        sums = [weight * digit % 10 for digit in digits]
+        classes = [(number + 1) * digit % CLASSES for digit in digits]
+        places.append(_place(3 + 7 * number, widths, False, classes, sums))
+
+    def spelled(chosen: Sequence[int]) -> str:
+        six = "".join(map(str, chosen[:5])) + last[chosen[5]]
+        return (upce.expanded(six) + str(check)).zfill(length)
+
+    return Layout(tuple(places), (CLASSES, 10), (0, check), None, spelled)
 
 
 def _classes(number: int, options: int) -> list[int]:

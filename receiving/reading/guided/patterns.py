@@ -5,7 +5,7 @@ from functools import lru_cache
 from itertools import accumulate, chain
 
 from receiving.model import ExpectedCode, has_valid_check_digit
-from receiving.reading.guided import code128
+from receiving.reading.guided import code128, upce
 
 LINEAR = ("]C0", "]C1", "]E0", "]E4", "]I0", "]I1", "]A0")
 """AIM identifiers (ISO/IEC 15424) of the symbologies that guided reading renders."""
@@ -59,6 +59,8 @@ def patterns(code: ExpectedCode) -> tuple[Pattern, ...]:
             forms.append((f"128-{number}", code128.widths(code128.complete(characters))))
     elif code.symbology == "]E0" and len(raw) in (12, 13) and has_valid_check_digit(raw):
         forms.append(("ean13", _ean13(raw.zfill(13))))
+        if short := upce.suppressed(raw[-12:]) if raw.zfill(13)[:2] == "00" else None:
+            forms.append(("upce", _upce(short, int(raw[-1]))))
     elif code.symbology == "]E4" and len(raw) == 8 and has_valid_check_digit(raw):
         forms.append(("ean8", _ean8(raw)))
     elif code.symbology in ("]I0", "]I1") and len(raw) % 2 == 0 and raw.isascii() and raw.isdigit():
@@ -101,6 +103,10 @@ def _ean13(digits: str) -> tuple[float, ...]:
 def _ean8(digits: str) -> tuple[float, ...]:
     left, right = _ean_digits(digits[:4], "AAAA"), _ean_digits(digits[4:], "CCCC")
     return (*[1.0] * 3, *left, *[1.0] * 5, *right, *[1.0] * 3)
+
+
+def _upce(digits: str, check: int) -> tuple[float, ...]:
+    return (*[1.0] * 3, *_ean_digits(digits, upce.CHECK_SETS[check]), *[1.0] * 6)
 
 
 def _itf(digits: str, ratio: float) -> tuple[float, ...]:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import zxingcpp
 
-from receiving.model import ExpectedCode
+from receiving.model import ExpectedCode, mod10_check_digit
 from receiving.reading.guided import code128
 from receiving.reading.guided.patterns import patterns
 from receiving.reading.guided.templates import rendered
@@ -36,6 +36,20 @@ def test_every_printed_form_of_a_code_is_read_as_that_code_by_another_library(co
 def test_a_upc_a_of_twelve_digits_has_the_bars_of_its_ean_13():
     (upc,), (ean,) = patterns(ExpectedCode("071831007995", "]E0")), patterns(ExpectedCode("0071831007995", "]E0"))
     assert upc.edges == ean.edges
+
+
+ZERO_SUPPRESSED = ("06510000432", "01230000045", "01234000005", *(f"0{n}00007" for n in range(12340, 12350)))
+"""Numbers of all four ways in which zeros are left out, and of all ten check digits, which the sets of digits tell."""
+
+
+@pytest.mark.parametrize("number", ZERO_SUPPRESSED)
+def test_a_upc_a_with_a_run_of_zeros_may_be_printed_as_a_upc_e(number):
+    raw = number + mod10_check_digit(number)
+    _, short = patterns(ExpectedCode(raw, "]E0"))
+    row = (255 * (1 - rendered([short], 6, 12.0)[0])).astype(np.uint8)
+    (seen,) = zxingcpp.read_barcodes(np.repeat(row[None], 80, 0))
+    assert (seen.format, seen.bytes.decode()[-12:]) == (zxingcpp.BarcodeFormat.UPCE, raw)
+    assert patterns(ExpectedCode(raw.zfill(13), "]E0"))[1].edges == short.edges
 
 
 def test_an_odd_run_of_digits_is_printed_in_more_than_one_way():

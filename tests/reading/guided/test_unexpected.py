@@ -52,6 +52,8 @@ PAIRS = (
     (sscc(1234567), sscc(1234540)),
     (checked("952000012345", "]E0"), checked("952000012388", "]E0")),
     (ExpectedCode("071831007995", "]E0"), ExpectedCode("071831007698", "]E0")),
+    (ExpectedCode("012345000072", "]E0"), ExpectedCode("011355000072", "]E0")),
+    (checked("06510000432", "]E0"), checked("06520000439", "]E0")),
     (checked("9521234", "]E4"), checked("9521264", "]E4")),
     (checked("1952000001234", "]I1"), checked("1952000001274", "]I1")),
     (ExpectedCode("CARTON-17", "]A0"), ExpectedCode("CARTEN-19", "]A0")),
@@ -64,7 +66,7 @@ PAIRS = (
 @pytest.mark.parametrize(("printed", "wrong"), PAIRS, ids=lambda code: f"{code.symbology} {code.raw!r}")
 def test_a_label_that_is_not_expected_is_known_by_what_its_bars_spell(printed, wrong, turned):
     forms = zip(patterns(printed), patterns(wrong), strict=True)
-    shape, other = next((a, b) for a, b in forms if a.modules == b.modules)
+    *_, (shape, other) = ((a, b) for a, b in forms if a.modules == b.modules)
     profile, lead = laid_over(shape, other, turned)
     evidence = weigh(profile, [lead], {wrong.raw})
     assert evidence.rival < 0.005 < evidence.best
