@@ -47,11 +47,12 @@ def compare_expected(gray: Gray, seen: Seen, unread: Sequence[BarRegion], late: 
     from receiving.reading.guided import candidate_regions
 
     levels = gray.astype("float32")
-    _compare(levels, seen, [r.quad() for r in unread[:MOST_COMPARED]], late)
+    places = [region.quad() for region in unread[:MOST_COMPARED]]
+    _compare(levels, seen, places, late)
     if not seen.quads:
         _compare_matrices(gray, seen, late)
     if not seen.quads:
-        _compare(levels, seen, candidate_regions(gray), late)
+        _compare(levels, seen, candidate_regions(gray, places), late)
 
 
 def _compare_matrices(gray: Gray, seen: Seen, late: Callable[[], bool]) -> None:

@@ -17,9 +17,9 @@ from receiving.reading.guided.decision import Evidence, Verdict
 from receiving.reading.guided.fit import closest, evenness, explained, fit, warp_of
 from receiving.reading.guided.layouts import is_sscc
 from receiving.reading.guided.partial import seen_share, stripes_alone, without_faded, without_spots
-from receiving.reading.guided.patterns import Pattern, patterns
+from receiving.reading.guided.patterns import LINEAR, Pattern, patterns
 from receiving.reading.guided.profile import Profile, alternations
-from receiving.reading.guided.search import Bank
+from receiving.reading.guided.search import Bank, Pose
 from receiving.reading.guided.unexpected import consecutive, likeliest
 
 LEADS, FITTED, REFITTED, NEXT_NUMBERS = 8, 12, 4, 6
@@ -32,6 +32,9 @@ PARTIAL_ALTERNATIONS = 24
 
 SPOT_ROUNDS, WORST_START = 2, 0.35
 """How often spots are looked for, and the unexplained share above which the best fit is taken to be no lead."""
+
+Lead = tuple[Pose, Bank, int]
+"""Where the pattern of a bank with this number may lie."""
 
 WHOLE = 0.97
 """Share of a symbol that is seen when no part of it is hidden: what is missing is less than half a character."""
@@ -92,23 +95,38 @@ class Comparison:
 
 @lru_cache(maxsize=8)
 def banks_of(expected: tuple[ExpectedCode, ...]) -> tuple[Bank, ...]:
-    """The templates of all printed forms of these codes, one bank for each shape."""
+    """The templates of all printed forms of these codes, one bank for each shape, the likeliest symbology first."""
     groups: dict[tuple[int, float], list[Pattern]] = {}
-    for code in expected:
+    for code in sorted(expected, key=lambda code: LINEAR.index(code.symbology) if code.symbology in LINEAR else 0):
         for pattern in patterns(code):
             groups.setdefault((len(pattern.edges), pattern.modules), []).append(pattern)
     return tuple(Bank(group) for group in groups.values())
 
 
 def compared(profile: Profile, banks: tuple[Bank, ...], expected: Container[str]) -> Comparison:
-    """The expected codes of the banks held against a profile."""
-    shapes = [pattern for bank in banks for pattern in bank.patterns]
-    whole = closely(profile, best_fits(profile, banks), shapes, expected)
+    """The expected codes of the banks held against a profile, likeliest bank first; what is read there settles it."""
+    whole = _held(profile, banks, expected)
     if whole.settled or alternations(profile) < PARTIAL_ALTERNATIONS:
         return whole
-    stripes = stripes_alone(profile)
-    part = closely(stripes, best_fits(stripes, banks, hidden_end=True), shapes, expected)
+    # Of other codes too little is left when a part is hidden (see `weigh`).
+    sscc = tuple(bank for bank in banks if any(is_sscc(pattern) for pattern in bank.patterns))
+    part = _held(stripes_alone(profile), sscc, expected, hidden_end=True) if sscc else whole
     return whole if part.verdict is Verdict.NOTHING else part
+
+
+def _held(
+    profile: Profile, banks: tuple[Bank, ...], expected: Container[str], *, hidden_end: bool = False
+) -> Comparison:
+    shapes, leads = [pattern for bank in banks for pattern in bank.patterns], []
+    for bank in banks:
+        here = _leads(profile, bank, hidden_end)
+        leads += here
+        fits = _fits(profile, here) if len(banks) > 1 else []
+        if fits and fits[0].unexplained <= decision.WORST_FIT:
+            found = closely(profile, fits, shapes, expected)
+            if found.verdict is Verdict.READ:
+                return found
+    return closely(profile, _fits(profile, leads), shapes, expected)
 
 
 def closely(
@@ -145,15 +163,25 @@ def _refitted(profile: Profile, best: Fitted, shapes: Sequence[Pattern]) -> list
     return sorted(near_fits(profile, best, alike, REFITTED), key=lambda f: f.unexplained)
 
 
-def best_fits(profile: Profile, banks: tuple[Bank, ...], hidden_end: bool = False) -> list[Fitted]:
-    """The expected patterns that explain the profile best, best first; with ``hidden_end`` they may reach beyond it."""
-    posed = [(pose, bank, i) for bank in banks for i, pose in enumerate(bank.search(profile, hidden_end)) if pose]
-    posed.sort(key=lambda found: -found[0].score)
+def best_fits(profile: Profile, banks: tuple[Bank, ...]) -> list[Fitted]:
+    """The expected patterns that explain the profile best, best first."""
+    return _fits(profile, [lead for bank in banks for lead in _leads(profile, bank)])
+
+
+def _leads(profile: Profile, bank: Bank, hidden_end: bool = False) -> list[Lead]:
+    """The patterns of a bank that resemble the profile most; with ``hidden_end`` they may reach beyond it."""
+    posed = enumerate(bank.search(profile, hidden_end))
+    return sorted(((pose, bank, number) for number, pose in posed if pose), key=lambda lead: -lead[0].score)[:LEADS]
+
+
+def _fits(profile: Profile, leads: Sequence[Lead]) -> list[Fitted]:
+    """The best leads fitted, and the patterns of their banks that come nearest to them, best first."""
+    best = sorted(leads, key=lambda lead: -lead[0].score)[:LEADS]
     fits: list[Fitted] = []
-    for bank in dict.fromkeys(bank for _, bank, _ in posed[:LEADS]):
-        leads = [(pose, bank.patterns[i]) for pose, of, i in posed[:LEADS] if of is bank]
-        starts = np.array([warp_of(pose, bank.modules) for pose, _ in leads])
-        first = fitted(profile, [pattern for _, pattern in leads], starts, [pose.reversed for pose, _ in leads])
+    for bank in dict.fromkeys(bank for _, bank, _ in best):
+        here = [(pose, bank.patterns[number]) for pose, of, number in best if of is bank]
+        starts = np.array([warp_of(pose, bank.modules) for pose, _ in here])
+        first = fitted(profile, [pattern for _, pattern in here], starts, [pose.reversed for pose, _ in here])
         lead = min(first, key=lambda f: f.unexplained)
         fits += [*first, *near_fits(profile, lead, bank.patterns)]
     return sorted(fits, key=lambda f: f.unexplained)

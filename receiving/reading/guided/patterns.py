@@ -7,8 +7,9 @@ from itertools import accumulate, chain
 from receiving.model import ExpectedCode, has_valid_check_digit
 from receiving.reading.guided import code128, upce
 
-LINEAR = ("]C0", "]C1", "]E0", "]E4", "]I0", "]I1", "]A0")
-"""AIM identifiers (ISO/IEC 15424) of the symbologies that guided reading renders."""
+LINEAR = ("]C1", "]E0", "]E4", "]I1", "]I0", "]C0", "]A0")
+"""AIM identifiers (ISO/IEC 15424) of the symbologies that guided reading renders, the likeliest on cartons first
+(common practice, no source)."""
 
 # Set A of EAN/UPC, element widths space first; sets B and C follow from it. ISO/IEC 15420, table 1.
 _EAN = ("3211", "2221", "2122", "1411", "1132", "1231", "1114", "1312", "1213", "3112")

@@ -1,6 +1,6 @@
 """Where on a photo a blurred linear symbol may be."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import cv2
 import numpy as np
@@ -19,8 +19,10 @@ MIN_SWING = 2.0
 MOST = 8
 
 
-def candidate_regions(gray: NDArray[np.uint8]) -> list[Quad]:
+def candidate_regions(gray: NDArray[np.uint8], tried: Sequence[Quad] = ()) -> list[Quad]:
     """Rough quads of regions that look striped, blurred ones too, most likely first; ``gray`` is (height, width).
+
+    Those that lie where one of the quads ``tried`` does come last.
 
     OpenCV's detector knows EAN-like stripes; the coherence of gradients (Bigun & Granlund 1987) knows any.
     """
@@ -30,7 +32,7 @@ def candidate_regions(gray: NDArray[np.uint8]) -> list[Quad]:
     for quad in striped:
         if not any(_same_place(quad, other) for other in quads):
             quads.append(quad)
-    return quads[:MOST]
+    return sorted(quads[:MOST], key=lambda quad: any(_same_place(quad, other) for other in tried))
 
 
 def _striped(gray: NDArray[np.uint8], side: int) -> Iterator[Quad]:

@@ -8,6 +8,8 @@ from receiving.model import ExpectedCode, mod10_check_digit
 from receiving.reading.guided import candidate_regions, decision, guided_symbols
 from receiving.reading.guided.decision import Evidence, Verdict, confidence, verdict
 from receiving.reading.guided.patterns import patterns
+from receiving.reading.guided.profile import Profile
+from receiving.reading.guided.search import Bank, Pose
 from receiving.reading.guided.templates import rendered
 
 
@@ -46,6 +48,28 @@ def test_a_printed_code_is_read_among_the_codes_of_its_shipment(code):
     (symbol,) = guided_symbols(photo, [quad], (*SHIPMENT, *ONE_OF_EACH))
     assert symbol is not None
     assert (symbol.raw, symbol.symbology, symbol.guided, symbol.alternatives) == (code.raw, code.symbology, True, ())
+
+
+@pytest.mark.parametrize("symbology", ("]E0", "]A0"))
+def test_a_plain_number_is_read_in_each_symbology_that_holds_it_and_looked_for_in_the_likeliest_first(
+    symbology: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    numbers = [checked(f"9520000{n:05d}") for n in range(41, 51)]
+    expected = [ExpectedCode(number, kind) for number in numbers for kind in ("]A0", "]E0", "]C0")]
+    looked_for: list[str] = []
+    search = Bank.search
+
+    def noted(bank: Bank, profile: Profile, hidden_end: bool = False) -> list[Pose | None]:
+        looked_for.append(bank.patterns[0].symbology)
+        return search(bank, profile, hidden_end)
+
+    monkeypatch.setattr(Bank, "search", noted)
+    photo, quad = label(ExpectedCode(numbers[3], symbology))
+    (symbol,) = guided_symbols(photo, [quad], expected)
+    assert symbol is not None
+    assert (symbol.raw, symbol.symbology) == (numbers[3], symbology)
+    assert looked_for[0] == "]E0"
+    assert (set(looked_for) == {"]E0"}) == (symbology == "]E0")
 
 
 def test_a_carton_that_is_not_expected_is_not_taken_for_its_neighbour():
