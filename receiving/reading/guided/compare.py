@@ -30,6 +30,10 @@ over the bars a little askew, and so is what it leads to first."""
 PARTIAL_ALTERNATIONS = 24
 """Light/dark changes from which a second search, for a symbol with a hidden end, is worth its time."""
 
+SSCC_HIDDEN, END_HIDDEN = 0.3, 0.1
+"""Share of a symbol that may be hidden in that search: of one without an SSCC no more than its end is searched for, as
+it is read only when nearly all of it is seen (see `weigh`)."""
+
 SPOT_ROUNDS, WORST_START = 2, 0.35
 """How often spots are looked for, and the unexplained share above which the best fit is taken to be no lead."""
 
@@ -108,18 +112,14 @@ def compared(profile: Profile, banks: tuple[Bank, ...], expected: Container[str]
     whole = _held(profile, banks, expected)
     if whole.settled or alternations(profile) < PARTIAL_ALTERNATIONS:
         return whole
-    # Of other codes too little is left when a part is hidden (see `weigh`).
-    sscc = tuple(bank for bank in banks if any(is_sscc(pattern) for pattern in bank.patterns))
-    part = _held(stripes_alone(profile), sscc, expected, hidden_end=True) if sscc else whole
+    part = _held(stripes_alone(profile), banks, expected, partly=True)
     return whole if part.verdict is Verdict.NOTHING else part
 
 
-def _held(
-    profile: Profile, banks: tuple[Bank, ...], expected: Container[str], *, hidden_end: bool = False
-) -> Comparison:
+def _held(profile: Profile, banks: tuple[Bank, ...], expected: Container[str], *, partly: bool = False) -> Comparison:
     shapes, leads = [pattern for bank in banks for pattern in bank.patterns], []
     for bank in banks:
-        here = _leads(profile, bank, hidden_end)
+        here = _leads(profile, bank, partly)
         leads += here
         fits = _fits(profile, here) if len(banks) > 1 else []
         if fits and fits[0].unexplained <= decision.WORST_FIT:
@@ -168,9 +168,10 @@ def best_fits(profile: Profile, banks: tuple[Bank, ...]) -> list[Fitted]:
     return _fits(profile, [lead for bank in banks for lead in _leads(profile, bank)])
 
 
-def _leads(profile: Profile, bank: Bank, hidden_end: bool = False) -> list[Lead]:
-    """The patterns of a bank that resemble the profile most; with ``hidden_end`` they may reach beyond it."""
-    posed = enumerate(bank.search(profile, hidden_end))
+def _leads(profile: Profile, bank: Bank, partly: bool = False) -> list[Lead]:
+    """The patterns of a bank that resemble the profile most; they may be seen ``partly``."""
+    hidden = (SSCC_HIDDEN if any(map(is_sscc, bank.patterns)) else END_HIDDEN) if partly else 0.0
+    posed = enumerate(bank.search(profile, hidden))
     return sorted(((pose, bank, number) for number, pose in posed if pose), key=lambda lead: -lead[0].score)[:LEADS]
 
 

@@ -23,8 +23,8 @@ MOST_BEND = 0.24
 NARROWEST, WIDEST = 0.40, 1.06
 """Length of a symbol as a share of the striped part of the profile: add-ons and edges may be striped too."""
 
-LEAST_SEEN, MOST_HIDDEN = 0.95, 0.3
-"""The same where an end is hidden: the stripes are all symbol, and most of the symbol is seen."""
+LEAST_SEEN = 0.95
+"""The same where an end is hidden: the stripes are all symbol."""
 
 ROUGH_SOFT, FINE_SOFT = 1.0, 0.4
 """Blur, in modules, before a profile is sampled once or twice a module, or sharp bars fall between the samples.
@@ -103,12 +103,12 @@ class Bank:
         self.rough = _Level(patterns, 1, (1.2, 2.2), 32)
         self.fine = _Level(patterns, 2, (0.5, 1.0, 1.6, 2.3), 48)
 
-    def search(self, profile: Profile, hidden_end: bool = False) -> list[Pose | None]:
+    def search(self, profile: Profile, hidden: float = 0.0) -> list[Pose | None]:
         """The best pose of each pattern; None where no scale fits into the profile.
 
-        With ``hidden_end`` the symbol goes on where the stripes end.
+        ``hidden`` is the share of the symbol that may lie beyond the stripes; 0 asks for stripes that hold all of it.
         """
-        first = self._first_looks(profile, hidden_end)
+        first = self._first_looks(profile, hidden)
         if not len(first):
             return list(repeat(None, len(self.patterns)))
         poses = np.unique(np.concatenate([first + step for step in self._steps(first)]), axis=0)
@@ -149,19 +149,19 @@ class Bank:
             rows[sizes == size] = np.interp(x[sizes == size], np.arange(len(dark)), dark, 0.0, 0.0)
         return rows
 
-    def _sizes(self, hidden_end: bool) -> Doubles:
+    def _sizes(self, hidden: float) -> Doubles:
         """Lengths of the symbol to try, as a share of the striped part of the profile."""
-        least, most = (LEAST_SEEN, 1 / (1 - MOST_HIDDEN)) if hidden_end else (NARROWEST, WIDEST)
+        least, most = (LEAST_SEEN, 1 / (1 - hidden)) if hidden else (NARROWEST, WIDEST)
         return np.geomspace(least, most, round(np.log(most / least) * self.modules / 1.6))
 
-    def _first_looks(self, profile: Profile, hidden_end: bool) -> Doubles:
+    def _first_looks(self, profile: Profile, hidden: float) -> Doubles:
         """(middle, module, bend) of the windows that resemble some pattern most, a few for each scale."""
         band, level = profile.band, self.rough
         reach, middle = band.right - band.left, (band.left + band.right) / 2
         bends = np.arange(-MOST_BEND, MOST_BEND + 0.01, self._bend_step)[:, None]
         poses, best = [], []
-        for module in self._sizes(hidden_end) * reach / self.modules:
-            beyond = max(0.0, self.modules - LEAST_SEEN * reach / module) / 2 if hidden_end else 0.0
+        for module in self._sizes(hidden) * reach / self.modules:
+            beyond = max(0.0, self.modules - LEAST_SEEN * reach / module) / 2 if hidden else 0.0
             half = max(0.5 * reach / module, self.modules / 2) + 5 + beyond
             t = np.arange(-half, half)
             places = len(t) - level.length + 1

@@ -59,9 +59,9 @@ def test_a_plain_number_is_read_in_each_symbology_that_holds_it_and_looked_for_i
     looked_for: list[str] = []
     search = Bank.search
 
-    def noted(bank: Bank, profile: Profile, hidden_end: bool = False) -> list[Pose | None]:
+    def noted(bank: Bank, profile: Profile, hidden: float = 0.0) -> list[Pose | None]:
         looked_for.append(bank.patterns[0].symbology)
-        return search(bank, profile, hidden_end)
+        return search(bank, profile, hidden)
 
     monkeypatch.setattr(Bank, "search", noted)
     photo, quad = label(ExpectedCode(numbers[3], symbology))
