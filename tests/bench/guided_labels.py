@@ -23,7 +23,8 @@ from pyzbar import pyzbar
 
 from receiving.model import ExpectedCode
 from receiving.reading.guided import candidate_regions, decision, guided_symbols
-from receiving.reading.guided.compare import Comparison, banks_of, compared
+from receiving.reading.guided.compare import Comparison, compared
+from receiving.reading.guided.fits import banks_of
 from receiving.reading.guided.reader import seen_at
 
 MODULE_MM = 0.495

@@ -26,7 +26,8 @@ from pyzbar import pyzbar
 
 from receiving.model import ExpectedCode, mod10_check_digit
 from receiving.reading.guided import candidate_regions, decision, guided_symbols
-from receiving.reading.guided.compare import Fitted, best_fits, near_fits, weigh
+from receiving.reading.guided.compare import weigh
+from receiving.reading.guided.fits import Fitted, fits_from, leads_of, near_fits
 from receiving.reading.guided.patterns import patterns
 from receiving.reading.guided.profile import Profile, mean_profile
 from receiving.reading.guided.rectify import bar_patch
@@ -109,7 +110,7 @@ def shown(gray: np.ndarray, printed: set[str]) -> tuple[Profile, Fitted] | None:
     for quad in candidate_regions(gray):
         seen = bar_patch(gray.astype(np.float32), quad)
         profile = mean_profile(seen[0].grey, seen[1]) if seen else None
-        fits = best_fits(profile, (bank,)) if profile else []
+        fits = fits_from(profile, leads_of(profile, bank)) if profile else []
         found += [(profile, fits[0])] if profile and fits else []
     best = min(found, key=lambda f: f[1].unexplained, default=None)
     return best if best and best[1].unexplained <= decision.WORST_FIT else None

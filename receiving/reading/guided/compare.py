@@ -5,24 +5,22 @@ A symbol is first taken to be seen whole; where that says nothing, also to have 
 
 from collections.abc import Container, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import takewhile
 
 import numpy as np
-from numpy.typing import NDArray
 
-from receiving.model import ExpectedCode
 from receiving.reading.guided import decision
 from receiving.reading.guided.decision import Evidence, Verdict
-from receiving.reading.guided.fit import closest, evenness, explained, fit, warp_of
+from receiving.reading.guided.fit import evenness, explained
+from receiving.reading.guided.fits import Fitted, fits_from, fitted, leads_of, near_fits
 from receiving.reading.guided.layouts import is_sscc
 from receiving.reading.guided.partial import seen_share, stripes_alone, without_faded, without_spots
-from receiving.reading.guided.patterns import LINEAR, Pattern, patterns
+from receiving.reading.guided.patterns import Pattern
 from receiving.reading.guided.profile import Profile, alternations
-from receiving.reading.guided.search import Bank, Pose
+from receiving.reading.guided.search import Bank
 from receiving.reading.guided.unexpected import consecutive, likeliest
 
-LEADS, FITTED, REFITTED, NEXT_NUMBERS = 8, 12, 4, 6
+REFITTED, NEXT_NUMBERS = 4, 6
 STRAY_STEPS, STRAYS = 3, 4
 """Steps from code to code towards the one that is printed, and codes that are fitted at each step: a wrong code is laid
 over the bars a little askew, and so is what it leads to first."""
@@ -30,15 +28,8 @@ over the bars a little askew, and so is what it leads to first."""
 PARTIAL_ALTERNATIONS = 24
 """Light/dark changes from which a second search, for a symbol with a hidden end, is worth its time."""
 
-SSCC_HIDDEN, END_HIDDEN = 0.3, 0.1
-"""Share of a symbol that may be hidden in that search: of one without an SSCC no more than its end is searched for, as
-it is read only when nearly all of it is seen (see `weigh`)."""
-
 SPOT_ROUNDS, WORST_START = 2, 0.35
 """How often spots are looked for, and the unexplained share above which the best fit is taken to be no lead."""
-
-Lead = tuple[Pose, Bank, int]
-"""Where the pattern of a bank with this number may lie."""
 
 WHOLE = 0.97
 """Share of a symbol that is seen when no part of it is hidden: what is missing is less than half a character."""
@@ -48,16 +39,6 @@ LEAST_EVEN = 0.45
 
 The ends of bars tell perspective before (see `ends`); what is left of it, and a bottle's curve, is less.
 """
-
-
-@dataclass(frozen=True)
-class Fitted:
-    """A pattern laid over a profile: its unexplained share and where it lies."""
-
-    pattern: Pattern
-    unexplained: float
-    warp: NDArray[np.float64]
-    reversed: bool
 
 
 @dataclass(frozen=True)
@@ -97,16 +78,6 @@ class Comparison:
         return tuple(sorted(near - {best.pattern.raw}))
 
 
-@lru_cache(maxsize=8)
-def banks_of(expected: tuple[ExpectedCode, ...]) -> tuple[Bank, ...]:
-    """The templates of all printed forms of these codes, one bank for each shape, the likeliest symbology first."""
-    groups: dict[tuple[int, float], list[Pattern]] = {}
-    for code in sorted(expected, key=lambda code: LINEAR.index(code.symbology) if code.symbology in LINEAR else 0):
-        for pattern in patterns(code):
-            groups.setdefault((len(pattern.edges), pattern.modules), []).append(pattern)
-    return tuple(Bank(group) for group in groups.values())
-
-
 def compared(profile: Profile, banks: tuple[Bank, ...], expected: Container[str]) -> Comparison:
     """The expected codes of the banks held against a profile, likeliest bank first; what is read there settles it."""
     whole = _held(profile, banks, expected)
@@ -119,14 +90,14 @@ def compared(profile: Profile, banks: tuple[Bank, ...], expected: Container[str]
 def _held(profile: Profile, banks: tuple[Bank, ...], expected: Container[str], *, partly: bool = False) -> Comparison:
     shapes, leads = [pattern for bank in banks for pattern in bank.patterns], []
     for bank in banks:
-        here = _leads(profile, bank, partly)
+        here = leads_of(profile, bank, partly)
         leads += here
-        fits = _fits(profile, here) if len(banks) > 1 else []
+        fits = fits_from(profile, here) if len(banks) > 1 else []
         if fits and fits[0].unexplained <= decision.WORST_FIT:
             found = closely(profile, fits, shapes, expected)
             if found.verdict is Verdict.READ:
                 return found
-    return closely(profile, _fits(profile, leads), shapes, expected)
+    return closely(profile, fits_from(profile, leads), shapes, expected)
 
 
 def closely(
@@ -161,49 +132,6 @@ def _refitted(profile: Profile, best: Fitted, shapes: Sequence[Pattern]) -> list
     """The fits of all patterns like the best one, from where that lies, best first."""
     alike = [p for p in shapes if (len(p.edges), p.modules) == (len(best.pattern.edges), best.pattern.modules)]
     return sorted(near_fits(profile, best, alike, REFITTED), key=lambda f: f.unexplained)
-
-
-def best_fits(profile: Profile, banks: tuple[Bank, ...]) -> list[Fitted]:
-    """The expected patterns that explain the profile best, best first."""
-    return _fits(profile, [lead for bank in banks for lead in _leads(profile, bank)])
-
-
-def _leads(profile: Profile, bank: Bank, partly: bool = False) -> list[Lead]:
-    """The patterns of a bank that resemble the profile most; they may be seen ``partly``."""
-    hidden = (SSCC_HIDDEN if any(map(is_sscc, bank.patterns)) else END_HIDDEN) if partly else 0.0
-    posed = enumerate(bank.search(profile, hidden))
-    return sorted(((pose, bank, number) for number, pose in posed if pose), key=lambda lead: -lead[0].score)[:LEADS]
-
-
-def _fits(profile: Profile, leads: Sequence[Lead]) -> list[Fitted]:
-    """The best leads fitted, and the patterns of their banks that come nearest to them, best first."""
-    best = sorted(leads, key=lambda lead: -lead[0].score)[:LEADS]
-    fits: list[Fitted] = []
-    for bank in dict.fromkeys(bank for _, bank, _ in best):
-        here = [(pose, bank.patterns[number]) for pose, of, number in best if of is bank]
-        starts = np.array([warp_of(pose, bank.modules) for pose, _ in here])
-        first = fitted(profile, [pattern for _, pattern in here], starts, [pose.reversed for pose, _ in here])
-        lead = min(first, key=lambda f: f.unexplained)
-        fits += [*first, *near_fits(profile, lead, bank.patterns)]
-    return sorted(fits, key=lambda f: f.unexplained)
-
-
-def near_fits(profile: Profile, lead: Fitted, shapes: Sequence[Pattern], most: int = FITTED) -> list[Fitted]:
-    """The patterns that come closest to the profile where ``lead`` lies, fitted from there."""
-    if not shapes:
-        return []
-    near = closest(profile, lead.pattern, lead.warp, lead.reversed, shapes, most)
-    return fitted(profile, near, np.repeat(lead.warp[None], len(near), 0), [lead.reversed] * len(near))
-
-
-def fitted(
-    profile: Profile, shapes: Sequence[Pattern], warps: NDArray[np.float64], reversed_: Sequence[bool], rounds: int = 8
-) -> list[Fitted]:
-    """Patterns of one shape, each fitted from its own warp."""
-    result = fit(profile, shapes, warps, np.array(reversed_), rounds)
-    return [
-        Fitted(s, float(u), w, r) for s, u, w, r in zip(shapes, result.unexplained, result.warp, reversed_, strict=True)
-    ]
 
 
 def weigh(profile: Profile, fits: Sequence[Fitted], expected: Container[str]) -> Evidence:

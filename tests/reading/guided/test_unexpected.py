@@ -7,8 +7,9 @@ from hypothesis import strategies as st
 
 from receiving.model import ExpectedCode, has_valid_check_digit, mod10_check_digit
 from receiving.reading.guided import code128
-from receiving.reading.guided.compare import Fitted, fitted, weigh
+from receiving.reading.guided.compare import weigh
 from receiving.reading.guided.fit import explained, warp_of
+from receiving.reading.guided.fits import Fitted, fitted
 from receiving.reading.guided.patterns import Pattern, patterns
 from receiving.reading.guided.profile import Band, Profile
 from receiving.reading.guided.search import Pose
