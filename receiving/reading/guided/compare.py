@@ -14,7 +14,7 @@ from receiving.reading.guided.decision import Evidence, Verdict
 from receiving.reading.guided.fit import evenness, explained
 from receiving.reading.guided.fits import Fitted, fits_from, fitted, leads_of, near_fits
 from receiving.reading.guided.layouts import is_sscc
-from receiving.reading.guided.partial import seen_share, stripes_alone, without_faded, without_spots
+from receiving.reading.guided.partial import seen_share, shows_bars, stripes_alone, without_faded, without_spots
 from receiving.reading.guided.patterns import Pattern
 from receiving.reading.guided.profile import Profile, alternations
 from receiving.reading.guided.search import Bank
@@ -125,6 +125,8 @@ def judged(profile: Profile, fits: Sequence[Fitted], shapes: Sequence[Pattern], 
             profile, fits = clear, _refitted(clear, best, shapes)
             if evenness(fits[0].warp) < LEAST_EVEN:
                 return Comparison(profile, tuple(fits), None)
+        if not shows_bars(profile, fits[0].pattern, fits[0].warp):
+            return Comparison(profile, tuple(fits), None)
     return Comparison(profile, tuple(fits), weigh(profile, fits, expected))
 
 

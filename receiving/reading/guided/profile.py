@@ -118,10 +118,13 @@ def darkness(profile: Profile, width: float) -> Floats:
     return np.asarray(profile.weights * (light / (trusted + 1e-6) - profile.values), np.float32)
 
 
-def alternations(profile: Profile) -> int:
-    """Changes between lighter and darker than the surroundings in the striped part, ripples left out."""
-    striped = slice(int(profile.band.left), int(profile.band.right))
-    local = darkness(profile, (striped.stop - striped.start) / 16)[striped]
+def alternations(profile: Profile, within: tuple[float, float] | None = None) -> int:
+    """Changes between lighter and darker than the surroundings, ripples left out, in the striped part or in others."""
+    left, right = within or (profile.band.left, profile.band.right)
+    part = slice(max(0, int(left)), max(0, int(right)))
+    local = darkness(profile, max(1.0, (right - left) / 16))[part]
+    if not len(local):
+        return 0
     swing = 0.2 * float(np.quantile(np.abs(local), 0.9))
     sides = np.sign(local[np.abs(local) > swing])
     return int((np.diff(sides) != 0).sum())

@@ -6,8 +6,10 @@ import pytest
 
 from receiving.model import ExpectedCode, mod10_check_digit
 from receiving.reading.guided import guided_symbols
+from receiving.reading.guided.partial import shows_bars
 from receiving.reading.guided.patterns import patterns
-from receiving.reading.guided.templates import rendered
+from receiving.reading.guided.profile import Band, Profile
+from receiving.reading.guided.templates import blurred, rendered
 
 PX, QUIET, INK, PAPER = 4, 10, 40, 220
 
@@ -76,3 +78,18 @@ def test_a_label_whose_serial_is_hidden_is_not_read_as_any(hidden):
 def test_a_covered_label_that_is_not_expected_is_not_read(hidden, away):
     shot = covered(photo(sscc(4139 + away)), -1, hidden)
     assert read(shot, SHIPMENT, left=hidden) is None
+
+
+@pytest.mark.parametrize(("code", "blur_modules"), ((SHIPMENT[7], 1.2), (ExpectedCode("9780679601050", "]E0"), 1.7)))
+def test_bars_show_through_any_blur_that_is_read_and_a_few_strokes_of_print_do_not(code, blur_modules):
+    pattern = patterns(code)[0]
+    dark = blurred(rendered([pattern], PX, QUIET), blur_modules * PX)[0]
+    strokes = 0.5 - 0.5 * np.cos(np.linspace(0, 6 * np.pi, len(dark)))
+    warp = np.array([len(dark) / 2 - 0.5, pattern.modules * PX / 2, 0.0, 0.0])
+
+    def profile(darkness: np.ndarray) -> Profile:
+        values = (PAPER - (PAPER - INK) * darkness).astype(np.float32)
+        return Profile(values, Band(PX * QUIET, len(values) - PX * QUIET, 0, 1), np.ones_like(values))
+
+    assert shows_bars(profile(dark), pattern, warp)
+    assert not shows_bars(profile(strokes), pattern, warp)
