@@ -10,7 +10,7 @@ from receiving.cli import DONE, FAILED
 from receiving.commands.as_json import reading_as_json
 from receiving.commands.files import file_bytes, photo_paths, read_photos
 from receiving.errors import ReceivingError
-from receiving.model import ExpectedCode, LabelRead, PhotoReading, RawRead, Source
+from receiving.model import ExpectedCode, LabelRead, PhotoReading, RawRead, Source, sure_words
 from receiving.reading import default_patterns, expected_codes, interpret
 
 
@@ -60,7 +60,7 @@ def _words(path: Path, result: PhotoReading | ReceivingError) -> str:
         says = [f"SSCC {claim.sscc}"] if claim.sscc else []
         says += [str(claim.address)] if claim.address else []
         says += ["open first"] if claim.open_first else []
-        says += [f"guided, {symbol.confidence:.0%}"] if symbol.guided else []
+        says += [f"guided, {sure_words(symbol.confidence)}"] if symbol.guided else []
         says += list(claim.warnings)
         shown = symbol.raw.replace("\x1d", "<GS>")
         lines.append(f"  {symbol.symbology} {shown}{'  ' + ', '.join(says) if says else ''}")

@@ -100,7 +100,7 @@ def _agree(
     if store != whole.store:
         row.fault("store", f"shipment {whole.shipment!r} goes to store {store!r} here; {first} {whole.store!r}")
     if dispatch != whole.dispatch_date:
-        here, there = dispatch or "nothing", whole.dispatch_date or "nothing"
+        here, there = dispatch or "no dispatch date", whole.dispatch_date or "none"
         if row.column("dispatch_date") and (dispatch or not row.text("dispatch_date")):
             row.fault("dispatch_date", f"shipment {whole.shipment!r} has {here} here; {first} {there}")
     if references != whole.references:
@@ -112,8 +112,9 @@ def _add(row: RowReader, whole: ShipmentRows, carton: Carton, line: ContentLine 
     for name in ("kind", "sscc", "barcode", "outer", "open_first", *_MEASURES):
         here, there = getattr(carton, name), getattr(rows.head, name)
         if here != there and row.column(name) and not row.faulty(name):
-            says = f"{_value(here)} here; line {rows.line} says {_value(there)}"
-            row.fault(name, f"carton {carton.carton!r} has {name} {says}")
+            has = f"{name} {_value(here)}" if _value(here) else f"no {name}"
+            says = f"line {rows.line} says {_value(there) or 'none'}"
+            row.fault(name, f"carton {carton.carton!r} has {has} here; {says}")
     if line is not None:
         rows.contents.append(line)
 
@@ -122,6 +123,7 @@ _MEASURES = ("weight_kg", "length_cm", "width_cm", "height_cm")
 
 
 def _value(value: object) -> str:
+    """The value in quotes; empty where there is none."""
     if isinstance(value, bool):
         return "'yes'" if value else "'no'"
-    return repr(str(value)) if value not in (None, "") else "nothing"
+    return repr(str(value)) if value not in (None, "") else ""

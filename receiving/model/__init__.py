@@ -78,6 +78,7 @@ from receiving.model.reads import (
     Source,
     Symbol,
     UnreadRegion,
+    sure_words,
 )
 from receiving.model.replacement import (
     Delivery,
@@ -171,4 +172,5 @@ __all__ = [
     "WorkStep",
     "has_valid_check_digit",
     "mod10_check_digit",
+    "sure_words",
 ]

@@ -10,6 +10,19 @@ Quad = tuple[tuple[float, float], tuple[float, float], tuple[float, float], tupl
 """Four corners in pixels of the upright photo (EXIF orientation applied), clockwise from the top left."""
 
 
+MOST_SURE = 0.99
+"""Confidence above which no figure is given: a person reads 100 % as certain."""
+
+
+def sure_words(confidence: float) -> str:
+    """How sure a read is, as a person reads it.
+
+    >>> sure_words(0.87), sure_words(0.99995)
+    ('87% sure', 'over 99% sure')
+    """
+    return f"over {MOST_SURE:.0%} sure" if confidence > MOST_SURE else f"{confidence:.0%} sure"
+
+
 class Place(StrEnum):
     """Where in the store a label was seen."""
 

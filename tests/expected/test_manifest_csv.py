@@ -107,7 +107,7 @@ W7,,,,,,,,,,,,,,,,,,,
         "line 3, column 2 (store): shipment 'W7' goes to store '0418' here; line 2 says '0417'",
         "line 3, column 4 (sscc): SSCC '1952' has 4 digits; an SSCC has 18",
         "line 3, column 9 (column): '٣' is not a whole number of at least 1",
-        "line 3, column 20 (dispatch_date): shipment 'W7' has 2026-03-09 here; line 2 says nothing",
+        "line 3, column 20 (dispatch_date): shipment 'W7' has 2026-03-09 here; line 2 says none",
         "line 4, column 2 (store): store is empty; every row needs it",
         "line 4, column 3 (carton): carton is empty; every row needs it",
         "line 4, column 7 (kind): kind is empty; every row needs it",
@@ -120,6 +120,14 @@ def test_rows_of_a_carton_that_disagree_name_both_lines() -> None:
         "line 3, column 4 (kind): carton '7' has kind 'parts' here; line 2 says 'tray'",
         "line 3, column 5 (weight_kg): carton '7' has weight_kg '3.0' here; line 2 says '2.0'",
         "line 3, column 6 (open_first): carton '7' has open_first 'yes' here; line 2 says 'no'",
+    ]
+
+
+def test_a_row_that_leaves_out_what_another_says_is_told_in_plain_words() -> None:
+    header = "shipment,store,carton,kind,barcode"
+    assert faults(rows("S,1,7,tray,B1", "S,1,7,tray,", "S,1,8,tray,", "S,1,8,tray,B2", header=header)) == [
+        "line 3, column 5 (barcode): carton '7' has no barcode here; line 2 says 'B1'",
+        "line 5, column 5 (barcode): carton '8' has barcode 'B2' here; line 4 says none",
     ]
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
-from receiving.model import Explanation, LabelRead, Note, Outcome, Quad, ReadRejected
+from receiving.model import Explanation, LabelRead, Note, Outcome, Quad, ReadRejected, sure_words
 from receiving.service import PhotoRow, PhotoStatus, PhotoView, by_label, standing_notes
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 from web.pages.words import counted, shown_text
@@ -12,8 +12,6 @@ from web.pages.words import counted, shown_text
 _WEIGHT = {outcome: n for n, outcome in enumerate((Outcome.QUESTION, Outcome.DUPLICATE, Outcome.OVER, Outcome.MATCHED))}
 _WEIGHT[Outcome.REJECTED] = len(_WEIGHT)
 """What a label is called by, where its codes fare differently: the one that needs a person first."""
-MOST_SURE = 0.99
-"""No guided read is called more sure than this."""
 CROP_MARGIN = 0.6
 """How much of the label's longer side is shown around it, so that the carton can be recognised."""
 
@@ -215,9 +213,7 @@ def _label_card(
 
 def sureness_words(read: LabelRead) -> str:
     """How sure a guided read is; empty for the others."""
-    if not read.raw.guided:
-        return ""
-    return "over 99% sure" if read.raw.confidence > MOST_SURE else f"{read.raw.confidence:.0%} sure"
+    return sure_words(read.raw.confidence) if read.raw.guided else ""
 
 
 def points_text(quad: Quad) -> str:
