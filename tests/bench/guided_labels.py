@@ -1,6 +1,6 @@
 """Guided reading of simulated GS1-128 carton labels, in steps of severity, and why what is left was not read.
 
-usage: python tests/bench/guided_labels.py [--shots N] [--steps S...] [--strays N]
+usage: python tests/bench/guided_labels.py [--shots N] [--steps S...] [--strays N] [--cartons N]
 
 Photos come from tests/bench/photo_model.py (defocus, motion, perspective, noise, glare, shade, JPEG; every fourth
 label is also covered at one end or torn). A shipment is 40 consecutive serials; a stray label is the serial next to
@@ -35,9 +35,9 @@ Shot = tuple[np.ndarray, str, tuple[ExpectedCode, ...]]
 STEPS = (0.0, 0.25, 0.5, 0.75, 1.0)
 
 
-def shipment(chance: np.random.Generator) -> tuple[int, tuple[ExpectedCode, ...]]:
+def shipment(chance: np.random.Generator, cartons: int = CARTONS) -> tuple[int, tuple[ExpectedCode, ...]]:
     first = int(chance.integers(10**6, 9 * 10**6))
-    return first, tuple(ExpectedCode(sscc_text(first + n), "]C1") for n in range(CARTONS))
+    return first, tuple(ExpectedCode(sscc_text(first + n), "]C1") for n in range(cartons))
 
 
 def photo(text: str, severity: float, number: int, chance: np.random.Generator) -> np.ndarray:
@@ -60,12 +60,12 @@ def general(gray: np.ndarray) -> set[str]:
 
 
 def shots(
-    severity: float, count: int, seed: int, stray: bool
+    severity: float, count: int, seed: int, stray: bool, cartons: int = CARTONS
 ) -> Iterator[tuple[np.ndarray, str, tuple[ExpectedCode, ...]]]:
     for number in range(count):
         chance = np.random.default_rng([seed, number, round(severity * 100), stray])
-        first, expected = shipment(chance)
-        away = int(chance.integers(CARTONS, CARTONS + 20)) if stray else int(chance.integers(0, CARTONS))
+        first, expected = shipment(chance, cartons)
+        away = int(chance.integers(cartons, cartons + 20)) if stray else int(chance.integers(0, cartons))
         yield photo(sscc_text(first + away), severity, number, chance), sscc_text(first + away), expected
 
 
@@ -117,11 +117,11 @@ def outcome(read: set[str], true: str) -> str:
     return "wrong" if read - {true} else "right" if read else "unread"
 
 
-def read_step(severity: float, count: int) -> None:
+def read_step(severity: float, count: int, cartons: int) -> None:
     """Print what is read at one severity, and each label that nobody reads."""
     tally: Counter[tuple[str, str]] = Counter()
     spent = looks = 0.0
-    for number, (gray, true, expected) in enumerate(shots(severity, count, 1, stray=False)):
+    for number, (gray, true, expected) in enumerate(shots(severity, count, 1, stray=False, cartons=cartons)):
         decoded = general(gray) & {code.raw for code in expected}
         found = guided(gray, expected)
         ours = {symbol.raw for symbol in read_gray(gray, expected).symbols if not symbol.alternatives}
@@ -139,9 +139,9 @@ def read_step(severity: float, count: int) -> None:
     print(f"{tally['asks', 'wrong']}; {1000 * spent / looks:.0f} ms a region (CPU)", flush=True)
 
 
-def stray_step(severity: float, count: int) -> None:
+def stray_step(severity: float, count: int, cartons: int) -> None:
     """Print how many photos of labels that are not expected give a code."""
-    strays = shots(severity, count, 2, stray=True)
+    strays = shots(severity, count, 2, stray=True, cartons=cartons)
     looks = ((read_gray(gray, expected).symbols, {code.raw for code in expected}) for gray, _, expected in strays)
     taken = sum(any(symbol.raw in names for symbol in symbols) for symbols, names in looks)
     print(f"severity {severity:4.2f}: {taken} of {count} strays taken for an expected label", flush=True)
@@ -151,13 +151,14 @@ def main() -> None:
     options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     options.add_argument("--shots", type=int, default=48, help="photos a step")
     options.add_argument("--strays", type=int, default=12, help="photos of strays a step")
+    options.add_argument("--cartons", type=int, default=CARTONS, help="consecutive serials that are expected")
     options.add_argument("--steps", type=float, nargs="+", default=STEPS, help="severities, 0 to 1")
     chosen = options.parse_args()
-    print(f"{chosen.shots} labels a step, {CARTONS} consecutive serials expected,", end=" ")
+    print(f"{chosen.shots} labels a step, {chosen.cartons} consecutive serials expected,", end=" ")
     print(f"{PX_PER_MM * MODULE_MM:.1f} px a module", flush=True)
     for severity in chosen.steps:
-        read_step(severity, chosen.shots)
-        stray_step(severity, chosen.strays)
+        read_step(severity, chosen.shots, chosen.cartons)
+        stray_step(severity, chosen.strays, chosen.cartons)
 
 
 if __name__ == "__main__":

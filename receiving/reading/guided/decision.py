@@ -20,6 +20,8 @@ margin. Of the expected labels among them, as badly seen, 84 % are read (600 loo
 - UPC-E with consecutive numbers, 300 looks: none read, largest margin -0.07.
 - Earlier, with laxer rules: two EAN-13 in 7,100 read (margins 0.79 under a cover, 0.63), one SSCC in 7,100 (0.91, a
   quarter covered). What let them in is ruled out since; both kinds were counted again as above.
+- Real photos, every striped region of them, labels and print alike, held against codes that are not there
+  (``tests/bench/guided_print.py``): 7,049 looks, none read, upper 95 % bound 4.2e-4.
 - 193 real photos with the true code taken out: none read. Right reads of photos that no decoder reads have margins
   from 0.66 up.
 """

@@ -16,6 +16,9 @@ MIN_COHERENCE = 0.55
 MIN_SWING = 2.0
 """Local standard deviation, grey levels, under which a place is taken for plain."""
 
+MIN_PATCH = 150
+"""Pixels of a patch, at the side it is looked for, below which it is too small for bars."""
+
 MOST = 8
 
 
@@ -55,13 +58,15 @@ def _striped(gray: NDArray[np.uint8], side: int) -> Iterator[Quad]:
         & (swing > MIN_SWING)
     )
     for turn in range(6):
-        off = np.angle(np.exp(2j * (angle - turn * np.pi / 6))) / 2
+        off = (angle - turn * np.pi / 6 + np.pi / 2) % np.pi - np.pi / 2
         mask = (striped & (np.abs(off) < np.radians(22))).astype(np.uint8)
         mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
-        count, marks, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=4)
-        for number in range(1, count):
-            if stats[number][4] >= 150:
-                yield from _rectangle(np.argwhere(marks == number)[:, ::-1], turn * np.pi / 6, scale)
+        _, marks, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=4)
+        for number, (left, top, width, height, size) in enumerate(stats.tolist()):
+            if number and size >= MIN_PATCH:
+                inside = marks[top : top + height, left : left + width] == number
+                points = np.argwhere(inside)[:, ::-1] + (left, top)
+                yield from _rectangle(points, turn * np.pi / 6, scale)
 
 
 def _rectangle(points: NDArray[np.intp], angle: float, scale: float) -> Iterator[Quad]:

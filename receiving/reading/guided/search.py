@@ -33,6 +33,9 @@ Without it the true place of a sharp photo's bars (upca-4/1) resembled its code 
 elsewhere by more; with it by 0.90, and no other.
 """
 
+SIZE_STEP = 0.05
+"""Scales that differ by less, as a logarithm, are softened alike at the first look."""
+
 FIRST_LOOKS = 40
 KEPT_PER_SCALE = 4
 COMPARED = 384
@@ -160,6 +163,7 @@ class Bank:
         reach, middle = band.right - band.left, (band.left + band.right) / 2
         bends = np.arange(-MOST_BEND, MOST_BEND + 0.01, self._bend_step)[:, None]
         poses, best = [], []
+        softened: dict[float, Floats] = {}
         for module in self._sizes(hidden) * reach / self.modules:
             beyond = max(0.0, self.modules - LEAST_SEEN * reach / module) / 2 if hidden else 0.0
             half = max(0.5 * reach / module, self.modules / 2) + 5 + beyond
@@ -168,7 +172,10 @@ class Bank:
             if places < 1:
                 continue
             grid = middle + module * t / np.maximum(1 - bends * t / self.modules, 0.3)
-            dark = _softened(profile, module, ROUGH_SOFT)
+            size = float(np.exp(SIZE_STEP * np.round(np.log(module) / SIZE_STEP)))
+            if size not in softened:
+                softened[size] = _softened(profile, size, ROUGH_SOFT)
+            dark = softened[size]
             rows = np.interp(grid, np.arange(len(dark)), dark, 0.0, 0.0).astype(np.float32)
             windows = np.lib.stride_tricks.sliding_window_view(rows, level.length, axis=1).reshape(-1, level.length)
             keep, score = level.alike(windows)
