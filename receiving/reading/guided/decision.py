@@ -39,6 +39,9 @@ LEAST_MARGIN = 0.65
 PER_HIDDEN = 1.5
 """Margin that is asked for on top, per share of the symbol that is hidden: a cover's edge can pass for bars."""
 
+FOR_SHORT = 0.6
+"""Margin that is asked for on top of a UPC-E, whose six digits are told apart by fewer bars."""
+
 WORST_FIT = 0.08
 """Unexplained share above which the profile is not the printed code; right reads of photos leave 0.01 to 0.05."""
 
@@ -67,28 +70,29 @@ class Verdict(StrEnum):
 class Evidence:
     """Unexplained share of the best expected code, of the second and of the best code that is not expected.
 
-    ``seen`` is the share of the symbol that lies where something can be seen.
+    ``seen`` is the share of the symbol that lies where something can be seen, ``short`` tells a UPC-E.
     """
 
     best: float
     second: float
     rival: float
     seen: float = 1.0
+    short: bool = False
 
     @property
     def over_second(self) -> float:
-        """Margin over the next expected code, less what is asked for because a part is hidden."""
-        return log(self.second / self.best) - self.for_hidden
+        """Margin over the next expected code, less what is asked for on top."""
+        return log(self.second / self.best) - self.on_top
 
     @property
     def over_rival(self) -> float:
-        """Margin over the nearest code that is not expected, less what is asked for because a part is hidden."""
-        return log(self.rival / self.best) - self.for_hidden
+        """Margin over the nearest code that is not expected, less what is asked for on top."""
+        return log(self.rival / self.best) - self.on_top
 
     @property
-    def for_hidden(self) -> float:
-        """The margin that goes on account of what is hidden."""
-        return PER_HIDDEN * (1 - self.seen)
+    def on_top(self) -> float:
+        """The margin that goes on account of what is hidden, and of a short symbol."""
+        return PER_HIDDEN * (1 - self.seen) + (FOR_SHORT if self.short else 0.0)
 
 
 def verdict(evidence: Evidence) -> Verdict:

@@ -5,13 +5,14 @@ more (a quadratic form; that neighbouring characters blur into each other is lef
 come out right are then found exactly, by dynamic programming over the sums (Viterbi 1967).
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from receiving.model import ExpectedCode, mod10_check_digit
+from receiving.reading.guided import upce
 from receiving.reading.guided.fit import PER_MODULE, Explained, mixed
 from receiving.reading.guided.layouts import Layout, Place, layouts
 from receiving.reading.guided.patterns import Pattern, patterns
@@ -50,7 +51,8 @@ def _texts(seen: Explained, rest: Doubles) -> list[str]:
 def consecutive(form: Pattern) -> tuple[Pattern, ...]:
     """Patterns of the shape of ``form``, of the numbers up to `CONSECUTIVE` before and after its own.
 
-    Items and cartons are numbered one after the other, so a label that is not expected often carries one of these.
+    Items and cartons are numbered one after the other, so a label that is not expected often carries one of these. Of a
+    UPC-E also the next six digits: they may stand for a number far away.
     Empty where the code is no number with a check digit.
     """
     head = 2 if form.symbology == "]C1" and form.raw.startswith("00") and len(form.raw) == 20 else 0
@@ -58,10 +60,19 @@ def consecutive(form: Pattern) -> tuple[Pattern, ...]:
     if not form.raw.isdigit() or mod10_check_digit(body) != form.raw[-1]:
         return ()
     numbers = (int(body) + by for by in range(-CONSECUTIVE, CONSECUTIVE + 1) if by)
-    bodies = (str(number).zfill(len(body)) for number in numbers if 0 <= number < 10 ** len(body))
-    codes = (ExpectedCode(form.raw[:head] + b + mod10_check_digit(b), form.symbology) for b in bodies)
+    bodies = [str(number).zfill(len(body)) for number in numbers if 0 <= number < 10 ** len(body)]
+    if form.family == "upce":
+        bodies += [number.zfill(len(body)) for number in _next_short(form.raw[-12:])]
+    codes = (ExpectedCode(form.raw[:head] + b + mod10_check_digit(b), form.symbology) for b in dict.fromkeys(bodies))
     shape = (len(form.edges), form.modules, form.family)
     return tuple(p for code in codes for p in patterns(code) if (len(p.edges), p.modules, p.family) == shape)
+
+
+def _next_short(upca: str) -> Iterator[str]:
+    """The numbers whose six digits come before and after those that stand for this UPC-A."""
+    six = int(upce.suppressed(upca) or "0")
+    near = (six + by for by in range(-CONSECUTIVE, CONSECUTIVE + 1) if by)
+    return (upce.expanded(f"{number:06d}") for number in near if 0 <= number < 10**6)
 
 
 class _Gains:

@@ -108,6 +108,13 @@ def test_the_numbers_next_to_a_code_are_its_nearest_neighbours_with_right_check_
     assert "00106141411234567903" in {p.raw for p in consecutive(sscc)}
 
 
+def test_the_next_six_digits_of_a_upc_e_are_neighbours_too() -> None:
+    *_, short = patterns(checked("06510000432", "]E0"))
+    near = {pattern.raw[:-1] for pattern in consecutive(short)}
+    assert {"06520000432", "06540000032", "06543000002"} <= near  # 654322, 654323, 654324 beside 654321
+    assert all(pattern.family == "upce" for pattern in consecutive(short))
+
+
 def test_a_text_that_is_no_number_with_a_check_digit_has_no_next_number() -> None:
     assert consecutive(patterns(ExpectedCode("BOX-7", "]C0"))[0]) == ()
     assert consecutive(patterns(ExpectedCode("4006381333930", "]C0"))[0]) == ()
