@@ -5,7 +5,7 @@ usage: python tests/bench/guided_print.py [--photos FOLDER] [--every N] [--varia
 A look is one region of a photo as guided reading finds it: labels that are not expected, and as often print, cloth,
 grilles and edges. It is held against one kind of expected codes, each kind in turn. Photos: ../shared/photos (the ZXing
 black-box set, Apache-2.0), as they are and changed: smaller, larger, turned, seen askew. No code of a photo is
-expected, so every read is false; each is printed, as is what margin came nearest.
+expected, so every read is false; each read and each question is printed.
 """
 
 import argparse
@@ -16,10 +16,10 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+from guided_labels import shipment
 from guided_strays import ALPHABET, checked, digits, upce_next
 from guided_tail import upper_bound
 from numpy.typing import NDArray
-from pile_model import sscc_text
 
 from receiving.model import ExpectedCode
 from receiving.reading.guided import candidate_regions, guided_symbols
@@ -53,8 +53,7 @@ VARIANTS: dict[str, Callable[[Gray], Gray]] = {
 
 
 def sscc(chance: Chance) -> list[ExpectedCode]:
-    first = int(chance.integers(10**6, 9 * 10**6))
-    return [ExpectedCode(sscc_text(first + n), "]C1") for n in range(40)]
+    return list(shipment(chance)[1])
 
 
 def ean(chance: Chance) -> list[ExpectedCode]:

@@ -125,13 +125,13 @@ def test_a_refused_text_is_believed_when_its_bars_fit_and_no_neighbours_do(monke
         assert bool(read_gray(gray).symbols) is believed, text
 
 
-@needs_zbar
 def test_a_blurred_upc_e_is_believed_only_when_two_readers_agree_or_it_is_expected() -> None:
     gray = cv2.GaussianBlur(on_board((code("0608920", "UPCE", scale=4, height=160), (600, 450), 4)), (0, 0), 1.5)
     assert {s.raw for s in read_gray(gray).symbols} <= {"0060000008925"}
     assert [s.raw for s in read_gray(gray, [ExpectedCode("060000008925", "]E0")]).symbols] == ["060000008925"]
 
 
+@needs_zbar
 def test_an_sscc_that_zbar_alone_reads_is_given_as_gs1_128(monkeypatch: pytest.MonkeyPatch) -> None:
     """ZBar keeps no FNC1; AI 00 and a right SSCC, and nothing else, tell it all the same."""
     for module in (cascade, looks):

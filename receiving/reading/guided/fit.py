@@ -55,6 +55,12 @@ def warp_of(pose: Pose, modules: float) -> Doubles:
     return np.array([pose.middle, half, half * pose.bend / 2, half * pose.bend**2 / 4])
 
 
+def ends_of(warp: Doubles) -> tuple[float, float]:
+    """Where the first and the last bar of a symbol end under a warp, in columns of the profile."""
+    middle, half, bend, cubic = warp.tolist()
+    return middle - half + bend - cubic, middle + half + bend + cubic
+
+
 def evenness(warp: Doubles) -> float:
     """The narrowest module under a warp as a share of the widest; 0 or less where the warp folds."""
     v = np.linspace(-1, 1, 41)

@@ -121,8 +121,8 @@ def _upce_layout(check: int, last: str, length: int) -> Layout:
         digits = [int(digit) for digit in (last if number == 5 else "0123456789")]
         widths = [ean_widths(digit, kind) for digit in digits]
         sums = [weight * digit % 10 for digit in digits]
-        classes = [(number + 1) * digit % CLASSES for digit in digits]
-        places.append(_place(3 + 7 * number, widths, False, classes, sums))
+        classes = _classes(number, 10)
+        places.append(_place(3 + 7 * number, widths, False, [classes[digit] for digit in digits], sums))
 
     def spelled(chosen: Sequence[int]) -> str:
         six = "".join(map(str, chosen[:5])) + last[chosen[5]]

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
-from receiving.reading.guided.fit import PER_MODULE, explained
+from receiving.reading.guided.fit import PER_MODULE, ends_of, explained
 from receiving.reading.guided.patterns import Pattern
 from receiving.reading.guided.profile import Profile, alternations
 
@@ -70,8 +70,7 @@ def without_faded(profile: Profile, pattern: Pattern, warp: NDArray[np.float64],
 
 def shows_bars(profile: Profile, pattern: Pattern, warp: NDArray[np.float64]) -> bool:
     """True when enough light/dark changes lie under the pattern: a few strokes of print fit any code well."""
-    ends = np.array([[-1.0], [1.0]]) ** np.arange(4) @ warp
-    left, right = sorted(ends.tolist())
+    left, right = sorted(ends_of(warp))
     least = max(LEAST_CHANGES, LEAST_CHANGES_SHARE * len(pattern.edges) * seen_share(profile, warp))
     return alternations(profile, (left, right)) >= least
 

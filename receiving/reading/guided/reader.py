@@ -9,6 +9,7 @@ from receiving.model import ExpectedCode, Quad, Symbol
 from receiving.reading.guided import decision
 from receiving.reading.guided.compare import Comparison, compared
 from receiving.reading.guided.decision import Verdict
+from receiving.reading.guided.fit import ends_of
 from receiving.reading.guided.fits import banks_of
 from receiving.reading.guided.profile import Profile, alternations, mean_profile
 from receiving.reading.guided.rectify import Patch, bar_patch
@@ -71,11 +72,10 @@ def _symbol(patch: Patch, found: Comparison) -> Symbol | None:
     if found.evidence is None or found.verdict is Verdict.NOTHING:
         return None
     best, band = found.fits[0], found.profile.band
-    middle, half, bend, cubic = (float(c) for c in best.warp)
     return Symbol(
         best.pattern.raw,
         best.pattern.symbology,
-        patch.quad(middle - half + bend - cubic, middle + half + bend + cubic, band.top, band.bottom),
+        patch.quad(*ends_of(best.warp), band.top, band.bottom),
         "guided",
         guided=True,
         confidence=decision.confidence(found.evidence),

@@ -59,20 +59,18 @@ def consecutive(form: Pattern) -> tuple[Pattern, ...]:
     body = form.raw[head:-1]
     if not form.raw.isdigit() or mod10_check_digit(body) != form.raw[-1]:
         return ()
-    numbers = (int(body) + by for by in range(-CONSECUTIVE, CONSECUTIVE + 1) if by)
-    bodies = [str(number).zfill(len(body)) for number in numbers if 0 <= number < 10 ** len(body)]
-    if form.family == "upce":
-        bodies += [number.zfill(len(body)) for number in _next_short(form.raw[-12:])]
+    bodies = [*_around(body)]
+    if short := upce.suppressed(form.raw[-12:]) if form.family == "upce" else None:
+        bodies += [upce.expanded(six).zfill(len(body)) for six in _around(short)]
     codes = (ExpectedCode(form.raw[:head] + b + mod10_check_digit(b), form.symbology) for b in dict.fromkeys(bodies))
     shape = (len(form.edges), form.modules, form.family)
     return tuple(p for code in codes for p in patterns(code) if (len(p.edges), p.modules, p.family) == shape)
 
 
-def _next_short(upca: str) -> Iterator[str]:
-    """The numbers whose six digits come before and after those that stand for this UPC-A."""
-    six = int(upce.suppressed(upca) or "0")
-    near = (six + by for by in range(-CONSECUTIVE, CONSECUTIVE + 1) if by)
-    return (upce.expanded(f"{number:06d}") for number in near if 0 <= number < 10**6)
+def _around(digits: str) -> Iterator[str]:
+    """The numbers up to `CONSECUTIVE` before and after this one, of as many digits."""
+    numbers = (int(digits) + by for by in range(-CONSECUTIVE, CONSECUTIVE + 1) if by)
+    return (str(number).zfill(len(digits)) for number in numbers if 0 <= number < 10 ** len(digits))
 
 
 class _Gains:

@@ -67,11 +67,12 @@ PAIRS = (
 @pytest.mark.parametrize(("printed", "wrong"), PAIRS, ids=lambda code: f"{code.symbology} {code.raw!r}")
 def test_a_label_that_is_not_expected_is_known_by_what_its_bars_spell(printed, wrong, turned):
     forms = zip(patterns(printed), patterns(wrong), strict=True)
-    *_, (shape, other) = ((a, b) for a, b in forms if a.modules == b.modules)
-    profile, lead = laid_over(shape, other, turned)
-    evidence = weigh(profile, [lead], {wrong.raw})
-    assert evidence.rival < 0.005 < evidence.best
-    assert weigh(profile, fitted(profile, [shape], lead.warp[None], [turned]), {printed.raw}).over_rival > 1
+    alike = [(a, b) for a, b in forms if a.modules == b.modules]
+    for shape, other in {alike[0], alike[-1]}:  # a UPC-A that may be printed as a UPC-E has that form last
+        profile, lead = laid_over(shape, other, turned)
+        evidence = weigh(profile, [lead], {wrong.raw})
+        assert evidence.rival < 0.005 < evidence.best
+        assert weigh(profile, fitted(profile, [shape], lead.warp[None], [turned]), {printed.raw}).over_rival > 1
 
 
 def test_a_profile_of_which_nothing_is_trusted_tells_nothing():
