@@ -9,7 +9,18 @@ from typing import Any
 
 from receiving.errors import Fault, LayoutFaults
 from receiving.expected.decoding import decode_table
-from receiving.expected.layout_values import Check, floor_length, number, section_columns, text, whole_number
+from receiving.expected.layout_values import (
+    Check,
+    country,
+    floor_length,
+    number,
+    region,
+    section_columns,
+    text,
+    time_of_day,
+    time_zone,
+    whole_number,
+)
 from receiving.expected.table import MOST_GUESSED
 from receiving.expected.toml_places import TomlPlaces, parser_place, quoted_names, without_place
 from receiving.model import Bay, Cart, Layout
@@ -26,7 +37,14 @@ _BAY: dict[str, Check] = {
     "order": whole_number,
 }
 _OPTIONAL: dict[str, dict[str, Check]] = {
-    "store": {"keep_clear_cm": number},
+    "store": {
+        "keep_clear_cm": number,
+        "time_zone": time_zone,
+        "country": country,
+        "region": region,
+        "lead_days": whole_number,
+        "order_cut_off": time_of_day,
+    },
     "bay": {"aisle_width_cm": number, "keep_clear_cm": number},
 }
 """Keys that a table may have; what is left out is None in the value."""
@@ -86,9 +104,8 @@ class _Reader:
         self._bays_agree(bays)
         if self.faults:
             return None
-        return Layout(
-            store["id"], store["walk_m"], Cart(**cart), tuple(_bay(bay) for bay in bays), store.get("keep_clear_cm")
-        )
+        given = {key: store[key] for key in _OPTIONAL["store"] if key in store}
+        return Layout(store["id"], store["walk_m"], Cart(**cart), tuple(_bay(bay) for bay in bays), **given)
 
     def _bays(self, tables: Mapping[str, Any]) -> Sequence[Any]:
         bays = tables.get("bay", [])

@@ -18,6 +18,7 @@ def write_layout_toml(layout: Layout) -> str:
         f"id = {_text(layout.store)}",
         f"walk_m = {_number(layout.walk_m)}            # back room to section, one way",
         *_given("keep_clear_cm", layout.keep_clear_cm, "width of every aisle that must stay free"),
+        *_store_calendar(layout),
         *([] if any(bay.aisle_width_cm for bay in layout.bays) else [_AISLES_NOT_STATED]),
         "",
         "[cart]",
@@ -40,6 +41,15 @@ def _bay(bay: Bay) -> list[str]:
         *_given("keep_clear_cm", bay.keep_clear_cm, "width of this aisle that must stay free"),
         f"order = {bay.order}   # 1 is set first",
     ]
+
+
+def _store_calendar(layout: Layout) -> list[str]:
+    """The keys that say when the store works and how long an order takes; none where the layout does not say."""
+    cut_off = layout.order_cut_off.isoformat("minutes") if layout.order_cut_off else ""
+    texts = {"time_zone": layout.time_zone, "country": layout.country, "region": layout.region}
+    lines = [f"{key} = {_text(value)}" for key, value in texts.items() if value]
+    lines += [f"lead_days = {layout.lead_days}   # working days from an order to its arrival"] * bool(layout.lead_days)
+    return lines + [f'order_cut_off = "{cut_off}"   # a later order counts from the next working day'] * bool(cut_off)
 
 
 def _given(key: str, value: float | None, meaning: str) -> list[str]:

@@ -1,13 +1,17 @@
 """What the values of a layout file must be; each check returns the value or says in words what is wrong."""
 
+import re
 from collections import Counter
 from collections.abc import Callable
+from datetime import time
 from math import isfinite
 from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 Check = Callable[[Any], Any]
 
 _LARGEST = 100_000
+_COUNTRY, _REGION = re.compile("[A-Z]{2}"), re.compile("[A-Z0-9]{1,3}")
 
 
 def text(value: Any) -> str:
@@ -53,6 +57,43 @@ def section_columns(value: Any) -> tuple[int, ...]:
         twice = Counter(value).most_common(1)[0][0]
         raise ValueError(f"names column {twice} twice")
     return tuple(value)
+
+
+def time_zone(value: Any) -> str:
+    """The name of a zone in the IANA time zone database."""
+    name = text(value)
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise ValueError(f'is {_shown(value)}; expected an IANA time zone, e.g. "America/Chicago"') from None
+    return name
+
+
+def country(value: Any) -> str:
+    """Two letters of ISO 3166-1."""
+    name = text(value).upper()
+    if not _COUNTRY.fullmatch(name):
+        raise ValueError(f'is {_shown(value)}; expected the two letters of a country, e.g. "US"')
+    return name
+
+
+def region(value: Any) -> str:
+    """The part of an ISO 3166-2 code after the country, e.g. "TX"."""
+    name = text(value).upper()
+    if not _REGION.fullmatch(name):
+        raise ValueError(f'is {_shown(value)}; expected the letters of a state or province, e.g. "TX"')
+    return name
+
+
+def time_of_day(value: Any) -> time:
+    """A time of the day: a TOML local time, or "14:00"."""
+    try:
+        at = value if isinstance(value, time) else time.fromisoformat(text(value))
+    except ValueError:
+        at = None
+    if at is None or at.tzinfo is not None:
+        raise ValueError(f'is {_shown(value)}; expected a time of the day, e.g. "14:00"')
+    return at.replace(second=0, microsecond=0)
 
 
 def _shown(value: Any) -> str:

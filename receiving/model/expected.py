@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, time
 from enum import StrEnum
 
 from receiving.model.identifiers import Address, Sscc
@@ -140,7 +140,10 @@ class Bay:
 class Layout:
     """A store's bays and cart; ``walk_m`` is the way from the back room to the section, one way.
 
-    ``keep_clear_cm`` is the width of every aisle that must stay free, unless a bay has its own.
+    ``keep_clear_cm`` is the width of every aisle that must stay free, unless a bay has its own. ``time_zone`` is an
+    IANA name; ``country`` and ``region`` (ISO 3166-1 and 3166-2) say which public holidays the store keeps;
+    ``lead_days`` are the working days from an order to its arrival, and an order after ``order_cut_off`` (local time)
+    counts from the next working day. Empty or None where the layout does not say.
     """
 
     store: str
@@ -148,6 +151,11 @@ class Layout:
     cart: Cart
     bays: tuple[Bay, ...]
     keep_clear_cm: float | None = None
+    time_zone: str = ""
+    country: str = ""
+    region: str = ""
+    lead_days: int | None = None
+    order_cut_off: time | None = None
 
     def bay_of(self, address: Address) -> Bay | None:
         """The bay that holds this address; an address without a section fits any one bay alone."""

@@ -1,5 +1,7 @@
 """A layout file: read whole, written back equal, or refused with every fault at its key."""
 
+from datetime import time
+
 import pytest
 
 from receiving.errors import LayoutFaults
@@ -150,3 +152,29 @@ def test_names_survive_quotes_and_signs_of_other_scripts() -> None:
     layout = read_layout("store.toml", GOOD.encode())
     changed = Layout(odd, 0.1, layout.cart, layout.bays)
     assert read_layout("again.toml", write_layout_toml(changed).encode()) == changed
+
+
+CALENDAR = 'time_zone = "America/Chicago"\ncountry = "us"\nregion = "TX"\nlead_days = 3\norder_cut_off = "14:00"\n'
+
+
+def test_a_store_has_a_time_zone_and_working_days_of_its_own() -> None:
+    layout = read_layout("store.toml", GOOD.replace("[cart]", f"{CALENDAR}[cart]").encode())
+    said = (layout.time_zone, layout.country, layout.region, layout.lead_days, layout.order_cut_off)
+    assert said == ("America/Chicago", "US", "TX", 3, time(14))
+    assert read_layout("again.toml", write_layout_toml(layout).encode()) == layout
+
+
+@pytest.mark.parametrize(
+    ("line", "fault"),
+    [
+        ('time_zone = "Chicago"', "time_zone is 'Chicago'; expected an IANA time zone, e.g. \"America/Chicago\""),
+        ('time_zone = "../passwd"', "time_zone is '../passwd'; expected an IANA time zone, e.g. \"America/Chicago\""),
+        ('country = "Texas"', "country is 'Texas'; expected the two letters of a country, e.g. \"US\""),
+        ('region = "Texas, USA"', "region is 'Texas, USA'; expected the letters of a state or province, e.g. \"TX\""),
+        ("lead_days = 0", "lead_days is 0; expected a whole number of at least 1"),
+        ('order_cut_off = "2 pm"', "order_cut_off is '2 pm'; expected a time of the day, e.g. \"14:00\""),
+    ],
+)
+def test_a_time_zone_a_country_or_a_time_that_is_none_is_named(line: str, fault: str) -> None:
+    key = line.split(" ")[0]
+    assert faults(GOOD.replace("[cart]", f"{line}\n[cart]")) == [f"line 5, column 1 ({key}): {fault}"]
