@@ -264,8 +264,7 @@ def add_note(shipment: str) -> Response:
         raise BadRequest("No carton was chosen.", next_step="Tick the cartons that it is about, then send it again.")
     if kind == "damage_noted":
         fields = {"carton": "", **fields, **_damage_photo(shipment)}
-    for one in _each_of_several(fields):
-        service.add_note(desk(), shipment, kind, by=_by(), **one)
+    service.add_notes(desk(), shipment, kind, _each_of_several(fields), by=_by())
     return _back(url_for(".shipment", shipment=shipment), request.form.get("anchor", ""))
 
 

@@ -1,6 +1,6 @@
 """What a person says beside the reads. Notes are added, never changed or removed."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 
@@ -9,11 +9,12 @@ from receiving.model.reads import Place, SizeClass
 
 @dataclass(frozen=True)
 class Note:
-    """What every note has: its id (UUID), when (aware, UTC) and who."""
+    """What every note has: its id (UUID), when (aware, UTC), who, and the action (UUID) that one tap made it with."""
 
     note_id: str
     noted_at: datetime
     by: str
+    action_id: str = field(default="", kw_only=True)
 
 
 @dataclass(frozen=True)

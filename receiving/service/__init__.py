@@ -4,6 +4,7 @@ from receiving.dispatch import DispatchRow, MissingCarton, ShipmentRow, Urgency,
 from receiving.expected import KitPlace
 from receiving.matching import standing_notes
 from receiving.reading import PatternTrial, Suggestion
+from receiving.service.actions import run_once
 from receiving.service.confirming import confirm, receipt, receipt_pdf, show_receipt
 from receiving.service.contents import (
     ContentsView,
@@ -55,7 +56,7 @@ from receiving.service.masterdata import (
     store_layouts,
     try_patterns,
 )
-from receiving.service.noting import add_note, answer_question
+from receiving.service.noting import add_note, add_notes, answer_question
 from receiving.service.printing import (
     LabelStock,
     label_png,
@@ -140,6 +141,7 @@ __all__ = [
     "TypedPlace",
     "Urgency",
     "add_note",
+    "add_notes",
     "add_photo",
     "add_scan",
     "add_scans",
@@ -210,6 +212,7 @@ __all__ = [
     "resume_photos",
     "revise_carton",
     "revisions",
+    "run_once",
     "save_kit",
     "save_layout",
     "save_parts_table",

@@ -1,5 +1,7 @@
 """The store manager confirms what was received: exactly what was shown, or not at all."""
 
+from dataclasses import replace
+
 from receiving.closing import receipt_pdf as print_receipt
 from receiving.closing import show_receipt as shown_receipt
 from receiving.errors import BadRequest, Conflict, NotFound
@@ -28,13 +30,14 @@ def confirm(
 ) -> Receipt:
     """Store the confirmation of what was shown under this digest. Later reads never alter it.
 
+    The same person's confirmation of the same, sent again, gives the receipt that is there.
+
     Raises Conflict when what is true now differs from what was shown, BadRequest when name or role is missing or
     when there are exceptions and they are not named as such.
     """
     name, role, remarks = name.strip(), role.strip(), remarks.strip()
     _check_person(name, role, remarks)
-    with desk.store() as store:
-        version = store.shipment(shipment).version
+    with desk.transaction() as store:
         shown = _show(desk, store, shipment)
         if shown.digest != digest:
             raise Conflict(
@@ -45,8 +48,9 @@ def confirm(
             raise BadRequest(
                 "There are exceptions on this receipt.", next_step="Choose “confirm with exceptions”, or resolve them."
             )
+        before = store.receipts(shipment)
         receipt = Receipt(
-            number=len(store.receipts(shipment)) + 1,
+            number=max((each.number for each in before), default=0) + 1,
             confirmed_at=desk.now(),
             name=name,
             role=role,
@@ -54,8 +58,15 @@ def confirm(
             with_exceptions=with_exceptions,
             shown=shown,
         )
-        store.add_receipt(receipt, version=version)
+        if before and _same(before[-1], receipt):
+            return before[-1]
+        store.add_receipt(receipt)
     return receipt
+
+
+def _same(before: Receipt, now: Receipt) -> bool:
+    """One confirmation that was sent twice."""
+    return replace(before, number=now.number, confirmed_at=now.confirmed_at) == now
 
 
 def _has_exceptions(shown: ShownReceipt) -> bool:

@@ -95,7 +95,8 @@ def save_parts_table(desk: Desk, rows: Iterable[tuple[str, str, str, str]], *, f
     rows = tuple(rows)
     if len(rows) > MAX_PARTS:
         raise BadRequest(f"The parts list has {len(rows)} parts.", next_step=f"Use {MAX_PARTS} at most.")
-    keep_parts_list(desk, list_of_rows(rows, parts_list(desk).spares), follows=follows)
+    with desk.transaction() as store:
+        keep_parts_list(desk, list_of_rows(rows, parts_of(store).spares), follows=follows)
 
 
 def reset_parts_list(desk: Desk, *, follows: int) -> None:

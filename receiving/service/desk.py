@@ -1,14 +1,16 @@
 """The desk that every use case works at: the data folder, a clock, an id maker, and the photo reader."""
 
 import logging
+import threading
 import uuid
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent import futures
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Protocol, Self
+from typing import Any, Protocol, Self, TypeAlias
 
 from receiving.model import ExpectedCode, PhotoReading, Quad
 from receiving.reading import PrintedLine, Still
@@ -25,6 +27,9 @@ PHOTO_LIMIT_S = 180
 MOST_STANDINGS = 500
 MOST_ROWS = 20_000
 """Shipments kept in full and as rows of a list; tests/bench/kept_shipments.py measures what they take."""
+
+Job: TypeAlias = tuple[Any, ...]
+"""Background work: a function that gives nothing, and its values."""
 
 _log = logging.getLogger(__name__)
 
@@ -55,7 +60,7 @@ class PhotoReader(Protocol):
 
 @dataclass
 class Desk:
-    """What all use cases share. Safe to use from several threads: every use opens its own `Store`.
+    """What all use cases share. Safe to use from several threads: each works with a `Store` of its own.
 
     ``now`` gives aware UTC times; ``new_id`` gives UUIDs; ``reader`` reads photos away from the caller's thread.
     """
@@ -69,6 +74,7 @@ class Desk:
     rows: Kept[Any] = field(default_factory=lambda: Kept(MOST_ROWS))
     _background: ThreadPoolExecutor = field(init=False)
     _jobs: set[Future[None]] = field(init=False, default_factory=set)
+    _thread: threading.local = field(init=False, default_factory=threading.local)
 
     def __post_init__(self) -> None:
         self._background = ThreadPoolExecutor(self.workers, thread_name_prefix="photo")
@@ -82,9 +88,46 @@ class Desk:
             pass  # a folder that cannot be used is reported now, not at the first scan
         return cls(data, PhotoPool(workers=workers, limit_s=PHOTO_LIMIT_S), workers=workers)
 
-    def store(self) -> Store:
-        """The store, opened for one use case in this thread."""
-        return Store(self.data / DATABASE)
+    @contextmanager
+    def store(self) -> Iterator[Store]:
+        """The store, opened for one use case in this thread; inside another one, the same store again."""
+        held: Store | None = getattr(self._thread, "store", None)
+        if held is not None:
+            yield held
+            return
+        with Store(self.data / DATABASE) as store:
+            self._thread.store = store
+            try:
+                yield store
+            finally:
+                self._thread.store = None
+
+    @contextmanager
+    def transaction(self) -> Iterator[Store]:
+        """One moment in which a use case reads, decides and writes; all of it is stored, or nothing.
+
+        A use case called inside another one joins its transaction. Background work that is asked for inside starts
+        once everything is stored.
+        """
+        with self.store() as store:
+            outer: list[Job] | None = getattr(self._thread, "jobs", None)
+            inner: list[Job] = []
+            self._thread.jobs = inner
+            try:
+                with store.transaction(before_rollback=self._forget):
+                    yield store
+            finally:
+                self._thread.jobs = outer
+            if outer is None:
+                for job in inner:
+                    self._start(*job)
+            else:
+                outer += inner
+
+    def _forget(self) -> None:
+        """Forget what was worked out from what is undone now: the next thing stored gets the same version."""
+        self.standings.clear()
+        self.rows.clear()
 
     @property
     def photos(self) -> PhotoFolder:
@@ -92,7 +135,14 @@ class Desk:
         return PhotoFolder(self.data / PHOTOS)
 
     def later(self, work: Callable[..., None], *values: object) -> None:
-        """Do this work in the background; a fault of ours goes to the log."""
+        """Do this work in the background, once the open transaction is stored; a fault of ours goes to the log."""
+        waiting: list[Job] | None = getattr(self._thread, "jobs", None)
+        if waiting is None:
+            self._start(work, *values)
+        else:
+            waiting.append((work, *values))
+
+    def _start(self, work: Callable[..., None], *values: object) -> None:
         job = self._background.submit(work, *values)
         self._jobs.add(job)
         job.add_done_callback(self._ended)

@@ -94,7 +94,8 @@ def import_stream(
     with desk.store() as store, ManifestSpool() as spool:
         stream = stream_manifests(name, file, kit=kit_of(store), progress=progress)
         spool.fill(stream)
-        results = store_manifests(desk, store, spool, file_name=name)
+        with desk.transaction():
+            results = store_manifests(desk, store, spool, file_name=name)
     return FileResult(results, _in_words(stream.warnings, stream.not_understood))
 
 
@@ -120,7 +121,7 @@ def restore_revision(desk: Desk, shipment: str, revision: int, *, follows: int |
     ``follows`` is the revision that it was compared with in a preview. Raises NotFound, and Conflict when another
     revision came since.
     """
-    with desk.store() as store:
+    with desk.transaction() as store:
         current = store.shipment(shipment).revision
         if follows not in (None, current):
             raise Conflict(

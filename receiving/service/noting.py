@@ -1,5 +1,6 @@
 """What a person says beside the reads: damage, places, answers, undo."""
 
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -14,15 +15,34 @@ from receiving.store.records import NOTE_KINDS
 
 MAX_TEXT = 2000
 
+SET_HERE = frozenset(("note_id", "noted_at", "by", "action_id", "along"))
+"""What a note says that nobody may send: it follows from who notes it, when, and what the plan had on the cart."""
 
-def add_note(desk: Desk, shipment: str, kind: str, *, by: str, note_id: str | None = None, **fields: Any) -> Note:
+
+def add_note(desk: Desk, shipment: str, kind: str, *, by: str, **fields: Any) -> Note:
     """Store one note of this kind. Raises BadRequest when a field is wrong, NotFound for an unknown shipment."""
-    with desk.store() as store:
-        found = standing(desk, store, store.shipment(shipment))
-        note = checked_note(desk, found, kind, by=by, note_id=note_id, **fields)
-        if isinstance(note, CartonMoved) and note.trip:
-            note = replace(note, along=rode_along(note, found.notes, found.plan))
-        store.add_note(shipment, note)
+    return add_notes(desk, shipment, kind, [fields], by=by)[0]
+
+
+def add_notes(
+    desk: Desk, shipment: str, kind: str, several: Iterable[Mapping[str, Any]], *, by: str
+) -> tuple[Note, ...]:
+    """Store the notes of one tap, all or none; each of ``several`` holds the fields of one note of this kind.
+
+    They carry one action id, so that they can be undone together. Raises BadRequest when a field is wrong, NotFound
+    for an unknown shipment.
+    """
+    with desk.transaction() as store:
+        found, action_id = standing(desk, store, store.shipment(shipment)), desk.new_id()
+        notes = tuple(_note(desk, found, kind, by=by, action_id=action_id, **fields) for fields in several)
+        store.add_notes(shipment, notes)
+    return notes
+
+
+def _note(desk: Desk, found: Standing, kind: str, *, by: str, action_id: str, **fields: Any) -> Note:
+    note = replace(checked_note(desk, found, kind, by=by, **fields), action_id=action_id)
+    if isinstance(note, CartonMoved) and note.trip:
+        return replace(note, along=rode_along(note, found.notes, found.plan))
     return note
 
 
@@ -32,30 +52,32 @@ def answer_question(desk: Desk, shipment: str, question_id: str, carton: str, *,
     Every read of the question is assigned, since they are codes of one label. Raises Conflict when it is settled
     already, BadRequest when the carton is not on the manifest, NotFound for an unknown shipment.
     """
-    with desk.store() as store:
-        found = standing(desk, store, store.shipment(shipment))
+    with desk.transaction() as store:
+        found, action_id = standing(desk, store, store.shipment(shipment)), desk.new_id()
         asked = next((each for each in found.reconciliation.questions if each.question_id == question_id), None)
         if asked is None:
             raise Conflict(
                 "This question is settled already.", next_step="Go back to the shipment; it shows what was decided."
             )
-        notes = [
-            checked_note(desk, found, "read_assigned", by=by, read_id=read_id, carton=carton)
-            for read_id in asked.read_ids
-        ]
-        for note in notes:
-            store.add_note(shipment, note)
+        store.add_notes(
+            shipment,
+            [
+                _note(desk, found, "read_assigned", by=by, action_id=action_id, read_id=read_id, carton=carton)
+                for read_id in asked.read_ids
+            ],
+        )
     return asked
 
 
-def checked_note(desk: Desk, found: Standing, kind: str, *, by: str, note_id: str | None = None, **fields: Any) -> Note:
+def checked_note(desk: Desk, found: Standing, kind: str, *, by: str, **fields: Any) -> Note:
     """A note of this kind that fits the shipment, not stored. Raises BadRequest."""
     if kind not in NOTE_KINDS:
         raise BadRequest(
             f"There is no note of the kind {kind!r}.", next_step=f"Use one of {', '.join(sorted(NOTE_KINDS))}."
         )
-    values = {"note_id": note_id or desk.new_id(), "noted_at": desk.now(), "by": by, **_given(fields)}
-    note = _build(kind, values)
+    given = _given(fields)
+    _check_names(kind, given)
+    note = _build(kind, {**given, "note_id": desk.new_id(), "noted_at": desk.now(), "by": by})
     _check_targets(note, found)
     return note
 
@@ -65,16 +87,19 @@ def _given(fields: dict[str, Any]) -> dict[str, Any]:
     return {name: value for name, value in fields.items() if value is not None}
 
 
+def _check_names(kind: str, given: Mapping[str, Any]) -> None:
+    known = [name for name in NOTE_KINDS[kind].__dataclass_fields__ if name not in SET_HERE]
+    unknown = sorted(set(given) - set(known))
+    if unknown:
+        raise BadRequest(f"A {kind} note has no field {unknown[0][:40]!r}.", next_step=f"It has {', '.join(known)}.")
+
+
 def _build(kind: str, values: dict[str, Any]) -> Note:
     too_long = next((name for name, value in values.items() if isinstance(value, str) and len(value) > MAX_TEXT), None)
     if too_long:
         raise BadRequest(
             f"The {too_long} has {len(values[too_long])} characters.", next_step=f"Use {MAX_TEXT} at most."
         )
-    known = NOTE_KINDS[kind].__dataclass_fields__
-    unknown = sorted(set(values) - set(known))
-    if unknown:
-        raise BadRequest(f"A {kind} note has no field {unknown[0]!r}.", next_step=f"It has {', '.join(known)}.")
     try:
         return msgspec.convert(values, NOTE_KINDS[kind], strict=False)
     except msgspec.ValidationError as fault:

@@ -58,13 +58,13 @@ def issue_request(desk: Desk, store_id: str, delivery: Delivery, *, by: str) -> 
     What it should bring becomes a shipment of its own, to be received like any other. Raises BadRequest when there is
     nothing to ask for or no one to send it to.
     """
-    with desk.store() as store:
+    with desk.transaction() as store:
         draft = _draft(desk, store, store_id)
         request = replacement_request(
             store_id,
             draft.lines,
             delivery,
-            number=len(issued_requests(store, store_id)) + 1,
+            number=max((each.number for each in issued_requests(store, store_id)), default=0) + 1,
             requested_at=desk.now(),
             requested_by=by,
             previous=draft.previous,

@@ -49,7 +49,7 @@ def apply_kit_moves(desk: Desk, shipments: Collection[str], *, seen: str) -> int
     Raises BadRequest where none is chosen or the kit changes nothing in one, and Conflict where the answer is no
     longer the one that was ``seen``.
     """
-    with desk.store() as store:
+    with desk.transaction() as store:
         planned = _planned(store)
         if _named(tuple(move for move, _ in planned)).seen != seen:
             raise Conflict(

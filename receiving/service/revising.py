@@ -75,7 +75,7 @@ def revise_carton(desk: Desk, shipment: str, carton: str, edit: CartonEdit, *, f
 
     Raises NotFound, BadRequest, and Conflict when the manifest has moved on from revision ``follows``.
     """
-    with desk.store() as store:
+    with desk.transaction() as store:
         current = store.revision(shipment, follows)
         revised = _revised(current.manifest, carton, edit)
         changes = _preview(current, revised).changes

@@ -108,10 +108,10 @@ def add_photo(desk: Desk, shipment: str, name: str, data: bytes, *, place: Place
     with desk.store() as store:
         store.shipment(shipment)
         photo = desk.photos.keep(data)
-        new = store.add_photo(shipment, photo, name=name, added_at=desk.now(), place=place, by=by)
-        record = store.photo(shipment, photo)
-    if new:
-        desk.later(read_waiting, desk, shipment, photo)
+        with desk.transaction():
+            if store.add_photo(shipment, photo, name=name, added_at=desk.now(), place=place, by=by):
+                desk.later(read_waiting, desk, shipment, photo)
+            record = store.photo(shipment, photo)
     return photo_row(record)
 
 
@@ -151,9 +151,10 @@ def read_waiting(desk: Desk, shipment: str, photo: str) -> None:
 
 def _keep_stills(desk: Desk, shipment: str, video: PhotoRecord, stills: tuple[Still, ...]) -> None:
     """Save the stills of a video as photos of their own; the video itself then says where its labels are."""
-    with desk.store() as store:
-        for number, still in enumerate(stills, 1):
-            photo, name = desk.photos.keep(still.jpeg), f"{video.name}, picture {number}"
+    kept = [desk.photos.keep(still.jpeg) for still in stills]
+    with desk.transaction() as store:
+        for number, (photo, still) in enumerate(zip(kept, stills, strict=True), 1):
+            name = f"{video.name}, picture {number}"
             store.add_photo(shipment, photo, name=name, added_at=video.added_at, place=video.place, by=video.by)
             record = store.photo(shipment, photo)
             store.finish_photo(shipment, photo, still.reading, photo_reads(record, still.reading))

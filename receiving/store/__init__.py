@@ -1,5 +1,6 @@
 """The store: one SQLite file and one folder of photos; all SQL of the project is here."""
 
+from receiving.store.actions import ActionRecord
 from receiving.store.backup import BackedUp, back_up
 from receiving.store.photos import PhotoFolder
 from receiving.store.records import (
@@ -13,6 +14,7 @@ from receiving.store.records import (
 from receiving.store.store import Store
 
 __all__ = [
+    "ActionRecord",
     "BackedUp",
     "Document",
     "DocumentKind",

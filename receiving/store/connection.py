@@ -1,7 +1,7 @@
 """One connection to the database: pragmas, migrations, transactions, and SQLite's errors in our words."""
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -40,24 +40,48 @@ def _migrate(db: Database) -> None:
 
 
 @contextmanager
-def immediate(db: Database) -> Iterator[None]:
-    """A write transaction that takes its lock at once.
+def immediate(db: Database, *, before_rollback: Callable[[], None] = lambda: None) -> Iterator[None]:
+    """A write transaction that takes its lock at once; inside another one, a step that can be undone by itself.
 
     A deferred one that reads first fails at its first write, when another wrote meanwhile, whatever the timeout.
+    ``before_rollback`` is called where something is undone, while the lock is still held: nobody can have stored
+    anything since.
     """
-    db.conn.execute("BEGIN IMMEDIATE")
+    begin, commit, rollback = _STEP if db.conn.in_transaction else _WHOLE
+    db.conn.execute(begin)
+    changes = db.conn.total_changes
     try:
         yield
+        db.conn.execute(commit)
     except BaseException:
-        if db.conn.in_transaction:
-            db.conn.execute("ROLLBACK")
+        if db.conn.total_changes != changes:
+            before_rollback()
+        if db.conn.in_transaction:  # SQLite itself ends a transaction on some faults, such as a full disk
+            for statement in rollback:
+                db.conn.execute(statement)
         raise
-    db.conn.execute("COMMIT")
+
+
+_WHOLE = ("BEGIN IMMEDIATE", "COMMIT", ("ROLLBACK",))
+_STEP = ("SAVEPOINT step", "RELEASE step", ("ROLLBACK TO step", "RELEASE step"))
 
 
 @contextmanager
 def mapped_errors(path: Path) -> Iterator[None]:
     """Turn what SQLite and the file system raise into StoreError with the next step."""
+    try:
+        with mapped_sqlite_errors(path):
+            yield
+    except OSError as fault:
+        raise StoreError(
+            f"The data folder {path.parent} cannot be used: {fault.strerror or fault}.",
+            next_step="Choose a folder that you may write to, with --data FOLDER.",
+        ) from fault
+
+
+@contextmanager
+def mapped_sqlite_errors(path: Path) -> Iterator[None]:
+    """Turn what SQLite raises into StoreError with the next step; other faults are not the database's."""
     try:
         yield
     except sqlite3.OperationalError as fault:
@@ -66,11 +90,6 @@ def mapped_errors(path: Path) -> Iterator[None]:
         raise StoreError(
             f"The database {path} is damaged or no database: {fault}.",
             next_step="Move the file away and restore the data folder from its last copy.",
-        ) from fault
-    except OSError as fault:
-        raise StoreError(
-            f"The data folder {path.parent} cannot be used: {fault.strerror or fault}.",
-            next_step="Choose a folder that you may write to, with --data FOLDER.",
         ) from fault
 
 

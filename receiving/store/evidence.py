@@ -59,12 +59,25 @@ class EvidenceTables(Tables):
 
     def add_note(self, shipment: str, note: Note) -> None:
         """Store a note; the same note again changes nothing."""
+        self.add_notes(shipment, [note])
+
+    def add_notes(self, shipment: str, notes: Iterable[Note]) -> None:
+        """Store notes, all or none; one whose id is already stored is left as it is."""
         with self._writing_for(shipment):
-            new = self._db.execute(
-                "INSERT INTO notes (note_id, shipment, kind, noted_at, note) VALUES (?, ?, ?, ?, ?) "
-                "ON CONFLICT DO NOTHING",
-                [note.note_id, shipment, note_kind(note), as_utc_text(note.noted_at), to_text(note)],
-            ).rowcount
+            new = 0
+            for note in notes:
+                new += self._db.execute(
+                    "INSERT INTO notes (note_id, shipment, kind, noted_at, note, action_id) VALUES (?, ?, ?, ?, ?, ?) "
+                    "ON CONFLICT DO NOTHING",
+                    [
+                        note.note_id,
+                        shipment,
+                        note_kind(note),
+                        as_utc_text(note.noted_at),
+                        to_text(note),
+                        note.action_id,
+                    ],
+                ).rowcount
             if new:
                 self._touch(shipment)
 

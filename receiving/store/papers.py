@@ -18,15 +18,10 @@ from receiving.store.tables import Row, Tables
 class PaperTables(Tables):
     """Receipts and documents; each is added and never changed."""
 
-    def add_receipt(self, receipt: Receipt, *, version: int) -> None:
-        """Store a receipt, provided that the shipment is still at this version; raises Conflict."""
+    def add_receipt(self, receipt: Receipt) -> None:
+        """Store a receipt; call it in the transaction in which its counts were worked out."""
         shipment = receipt.shown.shipment
-        with self._writing():
-            rows = list(self._db.query("SELECT version FROM shipments WHERE shipment = ?", [shipment]))
-            if not rows or rows[0]["version"] != version:
-                raise Conflict(
-                    "Something was read or noted while you were confirming.", next_step="Look at the counts again."
-                )
+        with self._writing_for(shipment):
             self._db.table("receipts").insert(
                 {
                     "shipment": shipment,

@@ -92,14 +92,41 @@ def m001_first_tables(db: Database) -> None:
     ):
         db.execute(statement)
     for table in _APPEND_ONLY:
-        for deed in ("UPDATE", "DELETE"):
-            db.execute(
-                f"CREATE TRIGGER {table}_no_{deed.lower()} BEFORE {deed} ON {table} "
-                f"BEGIN SELECT RAISE(ABORT, '{table} are append-only'); END"
-            )
+        _append_only(db, table)
+
+
+def _append_only(db: Database, table: str) -> None:
+    for deed in ("UPDATE", "DELETE"):
+        db.execute(
+            f"CREATE TRIGGER {table}_no_{deed.lower()} BEFORE {deed} ON {table} "
+            f"BEGIN SELECT RAISE(ABORT, '{table} are append-only'); END"
+        )
 
 
 @migrations()
 def m002_codes_by_shipment(db: Database) -> None:
     """A revision replaces its shipment's codes: find them without looking at every other shipment's."""
     db.execute("CREATE INDEX carton_codes_by_shipment ON carton_codes (shipment)")
+
+
+@migrations()
+def m003_actions(db: Database) -> None:
+    """What was asked for under an id that its sender made, and what was answered; notes say which action made them.
+
+    Who changed a manifest or a document, and by which way, are columns instead of words in a file's name.
+    """
+    for statement in (
+        """CREATE TABLE actions (
+            action_id TEXT PRIMARY KEY,
+            content_sha256 TEXT NOT NULL,
+            answered_at TEXT NOT NULL,
+            answer TEXT NOT NULL
+        ) STRICT""",
+        "ALTER TABLE notes ADD COLUMN action_id TEXT NOT NULL DEFAULT ''",
+        "ALTER TABLE manifest_revisions ADD COLUMN by TEXT NOT NULL DEFAULT ''",
+        "ALTER TABLE manifest_revisions ADD COLUMN origin TEXT NOT NULL DEFAULT 'file'",
+        "ALTER TABLE documents ADD COLUMN by TEXT NOT NULL DEFAULT ''",
+        "ALTER TABLE documents ADD COLUMN origin TEXT NOT NULL DEFAULT 'file'",
+    ):
+        db.execute(statement)
+    _append_only(db, "actions")

@@ -1,9 +1,10 @@
 """The store's door: save and load values. One `Store` per request or thread."""
 
+from receiving.store.actions import ActionTables
 from receiving.store.evidence import EvidenceTables
 from receiving.store.manifests import ManifestTables
 from receiving.store.papers import PaperTables
 
 
-class Store(ManifestTables, EvidenceTables, PaperTables):
+class Store(ManifestTables, EvidenceTables, PaperTables, ActionTables):
     """Shipments, reads, notes, photos' records, receipts and documents in one SQLite file; a context manager."""

@@ -1,13 +1,13 @@
 """What all groups of tables share: the connection, transactions, and a shipment's version."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
 from receiving.errors import NotFound
-from receiving.store.connection import connect, immediate, mapped_errors
+from receiving.store.connection import connect, immediate, mapped_sqlite_errors
 
 Row = dict[str, Any]
 
@@ -30,12 +30,20 @@ class Tables:
         self._db.conn.close()
 
     @contextmanager
-    def _writing(self) -> Iterator[None]:
-        with mapped_errors(self.path), immediate(self._db):
+    def transaction(self, *, before_rollback: Callable[[], None] = lambda: None) -> Iterator[None]:
+        """One moment for all that is read and written inside: nobody else writes meanwhile; all is stored or nothing.
+
+        A transaction inside another one joins it, and is undone by itself where it alone fails. ``before_rollback``
+        is called where something is undone, before others may write again. Raises StoreError.
+        """
+        with mapped_sqlite_errors(self.path), immediate(self._db, before_rollback=before_rollback):
             yield
 
+    def _writing(self) -> AbstractContextManager[None]:
+        return self.transaction()
+
     def _rows(self, sql: str, *values: object) -> list[Row]:
-        with mapped_errors(self.path):
+        with mapped_sqlite_errors(self.path):
             return list(self._db.query(sql, values))
 
     @contextmanager

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import timedelta
 from typing import ClassVar
 
 from receiving.model import Note, Outcome, Place, Question, ReadAssigned, SizeSaid
@@ -11,8 +10,6 @@ from web.pages.cartons import bays_by_carton
 from web.pages.questions import SizeChoices, size_choices
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 
-A_TAP = timedelta(seconds=1)
-"""Storing all notes of one tap takes less, and two taps on two pages take more."""
 OVERHEAD_CAUTION = "Overhead: ask store management to bring it down; do not climb."
 
 
@@ -103,22 +100,11 @@ def stored_answer(view: ShipmentView, read_id: str) -> Answer | None:
 
 def _last_said(notes: Iterable[Note], read_id: str) -> tuple[str, ...]:
     """The notes that one tap made, of which one is on this read: a question is answered for all its reads at once."""
-    taps: list[list[ReadAssigned | SizeSaid]] = []
-    for note in standing_notes(notes):
-        if not isinstance(note, ReadAssigned | SizeSaid):
-            continue
-        if taps and _of_one_tap(taps[-1][-1], note):
-            taps[-1].append(note)
-        else:
-            taps.append([note])
-    of_read = [tap for tap in taps if any(note.read_id == read_id for note in tap)]
-    return tuple(note.note_id for note in of_read[-1]) if of_read else ()
-
-
-def _of_one_tap(one: ReadAssigned | SizeSaid, two: ReadAssigned | SizeSaid) -> bool:
-    """They say the same of two reads, one right after the other."""
-    alike = replace(one, note_id="", read_id="", noted_at=two.noted_at) == replace(two, note_id="", read_id="")
-    return alike and one.read_id != two.read_id and two.noted_at - one.noted_at < A_TAP
+    said = [note for note in standing_notes(notes) if isinstance(note, ReadAssigned | SizeSaid)]
+    last = next((note for note in reversed(said) if note.read_id == read_id), None)
+    if last is None:
+        return ()
+    return tuple(note.note_id for note in said if note is last or (note.action_id and note.action_id == last.action_id))
 
 
 def question_of(view: ShipmentView, read_id: str) -> Question | None:
