@@ -15,14 +15,15 @@ def main(arguments: list[str] | None = None) -> int:
             file=sys.stderr,
         )
         return 1
-    from receiving import setup
+    from receiving import cli, setup
 
     for_tests = given[:1] == ["test"]
-    if not setup.libraries_present(for_tests=for_tests):
-        return setup.continue_in_environment(given, for_tests=for_tests)
-    from receiving.cli import run
-
-    return run(given)
+    if setup.libraries_present(for_tests=for_tests):
+        return cli.run(given)
+    # Help, the version and a wrong word are answered at once: they need no library.
+    if cli.parse(given).command == "doctor" and not setup.ready():
+        return cli.run(given)
+    return setup.continue_in_environment(given, for_tests=for_tests)
 
 
 if __name__ == "__main__":

@@ -21,12 +21,7 @@ _Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 def run(arguments: Sequence[str]) -> int:
     """Run one command; gives the exit status. Faults go to standard error in plain words."""
-    parser = _parser()
-    options, rest = parser.parse_known_args(arguments)
-    if options.module == "test":
-        options.rest = rest
-    elif rest:
-        parser.error(f"unrecognized arguments: {' '.join(rest)}")
+    options = parse(arguments)
     command = importlib.import_module(f"receiving.commands.{options.module}")
     try:
         return int(command.run(options))
@@ -39,6 +34,17 @@ def run(arguments: Sequence[str]) -> int:
     except KeyboardInterrupt:
         print("Stopped.", file=sys.stderr)
         return FAILED
+
+
+def parse(arguments: Sequence[str]) -> argparse.Namespace:
+    """The options of a command line; answers a question for help or the version itself, and ends with 2 on a fault."""
+    parser = _parser()
+    options, rest = parser.parse_known_args(arguments)
+    if options.module == "test":
+        options.rest = rest
+    elif rest:
+        parser.error(f"unrecognized arguments: {' '.join(rest)}")
+    return options
 
 
 def _parser() -> argparse.ArgumentParser:

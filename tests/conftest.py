@@ -1,5 +1,15 @@
-"""One thread for linear algebra, before numpy loads: tests run on few cores, and a thread pool only gets in the way."""
+"""What all tests share: one thread for linear algebra, and patience with a busy machine.
+
+Tests run on few cores, beside each other and beside other work: a thread pool only gets in the way, and an example
+that waits for its turn is no fault of the code. So no property test has a time limit of its own, and none is refused
+because its data came slowly; a test that hangs is ended by the limit in ``pyproject.toml``.
+"""
 
 import os
 
 os.environ.update(dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1"))
+
+from hypothesis import HealthCheck, settings
+
+settings.register_profile("patient", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("patient")

@@ -260,7 +260,9 @@ TEXTS = st.lists(st.sampled_from(SCRAPS) | st.text(st.characters(codec="utf-8"),
     example=st.text(st.characters(codec="utf-8"), max_size=60),
     do=st.sampled_from(["try", "check", "save"]),
 )
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
 def test_whatever_is_typed_is_answered_and_never_breaks_a_page(
     browser: Browser, desk: service.Desk, text: str, example: str, do: str
 ) -> None:

@@ -183,7 +183,9 @@ NOTE_FIELDS = (
 )
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
 @given(kind=st.sampled_from(sorted(NOTE_KINDS)), values=st.dictionaries(st.sampled_from(NOTE_FIELDS), ODD), text=ODD)
 def test_whatever_is_typed_into_a_form_is_answered_and_nothing_breaks(
     browser: Browser, kind: str, values: dict[str, str], text: str

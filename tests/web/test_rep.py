@@ -1,6 +1,5 @@
 """The rep's pages, over HTTP, with the real service."""
 
-import time
 from dataclasses import replace
 from io import BytesIO
 
@@ -32,11 +31,8 @@ def read_pile(desk: service.Desk, reader: PlannedReader, name: str = "pile.jpg")
 
 
 def wait_until_read(desk: service.Desk) -> None:
-    for _ in range(200):
-        if all(row.status is not service.PhotoStatus.WAITING for row in service.shipment(desk, SHIPMENT).photos):
-            return
-        time.sleep(0.01)
-    raise AssertionError("the photo was not read within two seconds")
+    desk.wait()
+    assert all(row.status is not service.PhotoStatus.WAITING for row in service.shipment(desk, SHIPMENT).photos)
 
 
 def test_the_list_leads_to_a_shipment_whose_id_holds_a_slash(browser: Browser) -> None:

@@ -28,12 +28,12 @@ def running(desk: service.Desk) -> Iterator[int]:
         yield server.effective_port
     finally:
         server.close()
-        thread.join(timeout=5)
+        thread.join(timeout=60)
 
 
 def test_pages_are_served_without_a_word_on_the_server(desk: service.Desk) -> None:
     with running(desk) as port:
-        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=120)
         connection.request("GET", "/")
         response = connection.getresponse()
         assert response.status == 200
@@ -66,7 +66,7 @@ def test_photos_that_waited_when_the_service_stopped_are_read_when_it_starts(tmp
 
 def test_a_body_over_the_limit_is_refused_before_it_is_read(desk: service.Desk) -> None:
     with running(desk) as port:
-        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=120)
         connection.putrequest("POST", "/who")
         connection.putheader("Content-Length", str(web.MAX_UPLOAD_BYTES + 2 * 1024 * 1024))
         connection.endheaders()
@@ -89,10 +89,10 @@ def test_the_name_that_is_listened_on_opens_the_page_and_foreign_names_do_not(de
     thread.start()
     statuses = []
     for host in ("localhost", "box.lan", "127.0.0.1", "rebound.example"):
-        connection = http.client.HTTPConnection("localhost", server.effective_port, timeout=10)
+        connection = http.client.HTTPConnection("localhost", server.effective_port, timeout=120)
         connection.request("GET", "/static/icon.svg", headers={"Host": host})
         statuses.append(connection.getresponse().status)
         connection.close()
     server.close()
-    thread.join(timeout=5)
+    thread.join(timeout=60)
     assert statuses == [200, 200, 200, 421]
