@@ -8,11 +8,15 @@ from typing import TYPE_CHECKING
 from receiving.doors import hand_on
 
 if TYPE_CHECKING:
+    from receiving.closing.advice import receiving_advice
     from receiving.closing.bay_sheet_print import bay_sheets_pdf
+    from receiving.closing.epcis import receiving_events
     from receiving.closing.label_printing import label_png, labels_pdf
     from receiving.closing.label_sheets import STOCKS, Stock, drawings_pdf
     from receiving.closing.labels import position_label
+    from receiving.closing.messages import Parties
     from receiving.closing.plan_print import plan_pdf
+    from receiving.closing.recadv import receiving_advice_edifact
     from receiving.closing.receipt import show_receipt
     from receiving.closing.receipt_print import receipt_pdf
     from receiving.closing.replacement import (
@@ -24,8 +28,14 @@ if TYPE_CHECKING:
         request_changes,
     )
     from receiving.closing.replacement_print import replacement_pdf
+    from receiving.closing.x12_861 import receiving_advice_x12
 
 _HOMES = {
+    "advice": ("receiving_advice",),
+    "epcis": ("receiving_events",),
+    "messages": ("Parties",),
+    "recadv": ("receiving_advice_edifact",),
+    "x12_861": ("receiving_advice_x12",),
     "bay_sheet_print": ("bay_sheets_pdf",),
     "label_printing": ("label_png", "labels_pdf"),
     "label_sheets": ("STOCKS", "Stock", "drawings_pdf"),
@@ -46,6 +56,7 @@ _HOMES = {
 
 __all__ = [
     "STOCKS",
+    "Parties",
     "Stock",
     "bay_sheets_pdf",
     "drawings_pdf",
@@ -54,6 +65,10 @@ __all__ = [
     "plan_pdf",
     "position_label",
     "receipt_pdf",
+    "receiving_advice",
+    "receiving_advice_edifact",
+    "receiving_advice_x12",
+    "receiving_events",
     "replacement_csv",
     "replacement_from_json",
     "replacement_json",

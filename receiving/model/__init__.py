@@ -1,5 +1,6 @@
 """The values that all rooms share: frozen, valid from birth, without file, clock or network."""
 
+from receiving.model.advice import AdvisedCarton, AdvisedItem, AdvisedOver, AdvisedState, ReceivingAdvice
 from receiving.model.closing import Receipt, ShownLine, ShownReceipt
 from receiving.model.contents import (
     USUAL_PARTS,
@@ -90,6 +91,10 @@ from receiving.model.replacement import (
 __all__ = [
     "USUAL_PARTS",
     "Address",
+    "AdvisedCarton",
+    "AdvisedItem",
+    "AdvisedOver",
+    "AdvisedState",
     "Aisle",
     "Allocation",
     "Bay",
@@ -145,6 +150,7 @@ __all__ = [
     "ReadAssigned",
     "ReadRejected",
     "Receipt",
+    "ReceivingAdvice",
     "Reconciliation",
     "ReplacementLine",
     "ReplacementRequest",
