@@ -14,12 +14,14 @@
     ├── Conflict              what was shown has changed since, or the step was already taken
     ├── BadRequest            a value typed or sent cannot be used
     ├── StoreError            the data folder or the database cannot be used
+    ├── WorkStopped           work in a process of its own ran into a limit, crashed, or was cancelled
     └── MissingLibrary        an optional library is not installed
 
 Short, over, duplicate and unreadable are results, not errors.
 """
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 
 @dataclass(frozen=True)
@@ -122,6 +124,27 @@ class BadRequest(ReceivingError):
 
 class StoreError(ReceivingError):
     """The data folder or the database in it cannot be used."""
+
+
+class Limit(StrEnum):
+    """By what work in a process of its own was stopped."""
+
+    TIME = "time"
+    MEMORY = "memory"
+    FILES = "files"
+    CRASHED = "crashed"
+    FAILED = "failed"
+    CANCELLED = "cancelled"
+    BUSY = "busy"
+    CLOSED = "closed"
+
+
+class WorkStopped(ReceivingError):
+    """Work in a process of its own came to no end; ``limit`` says by what."""
+
+    def __init__(self, message: str, limit: Limit, *, next_step: str = "") -> None:
+        super().__init__(message, next_step=next_step)
+        self.limit = limit
 
 
 class MissingLibrary(ReceivingError):

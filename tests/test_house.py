@@ -133,9 +133,16 @@ def test_arrows_point_from_the_web_to_the_model() -> None:
         "receiving.model": ("receiving.model",),
         "receiving.errors": ("receiving.errors",),
         "receiving.dispatch": ("receiving.model", "receiving.errors"),
+        "receiving.workers": ("receiving.workers", "receiving.errors"),
         "receiving.store": ("receiving.store", "receiving.model", "receiving.errors"),
         **{
-            f"receiving.{room}": (f"receiving.{room}", "receiving.model", "receiving.errors", "receiving.doors")
+            f"receiving.{room}": (
+                f"receiving.{room}",
+                "receiving.model",
+                "receiving.errors",
+                "receiving.doors",
+                "receiving.workers",
+            )
             for room in ROOMS
         },
         "web": ("web", "receiving.service", "receiving.model", "receiving.errors", "receiving.dispatch"),

@@ -6,7 +6,8 @@ import time
 
 import pytest
 
-from receiving.errors import MissingLibrary, NotAPhoto, PhotoReaderFailed
+from receiving import workers
+from receiving.errors import MissingLibrary, NotAPhoto, PhotoReaderFailed, PhotoTooLarge
 from receiving.model import ExpectedCode
 from receiving.reading import pool as pool_module
 from receiving.reading.pool import PhotoPool
@@ -56,41 +57,30 @@ def test_videos_and_print_are_read_there_too(pool: PhotoPool) -> None:
 
 def test_no_process_starts_before_the_first_photo(monkeypatch: pytest.MonkeyPatch) -> None:
     started: list[str] = []
-    monkeypatch.setattr(pool_module, "_Worker", lambda: started.append("a process"))
+    monkeypatch.setattr(workers, "_Worker", lambda *_: started.append("a process"))
     PhotoPool(workers=4).close()
     assert started == []
 
 
-def _hang(name: str, data: bytes, more: object) -> None:
+def hang(name: str, data: bytes, expected: object = ()) -> None:
+    """A reader that never ends."""
     time.sleep(60)
 
 
-def _crash(name: str, data: bytes, more: object) -> None:
+def crash(name: str, data: bytes, expected: object = ()) -> None:
+    """A reader that takes its process with it."""
     os._exit(11)
 
 
-def _serve_with(read):
-    def serve(pipe) -> None:
-        pipe.send("started")
-        while True:
-            _, name, data, more = pipe.recv()
-            pipe.send(pool_module._answer(read, name, data, more))
-
-    return serve
-
-
-def serve_hanging(pipe) -> None:
-    _serve_with(_hang)(pipe)
-
-
-def serve_crashing(pipe) -> None:
-    _serve_with(_crash)(pipe)
+def swell(name: str, data: bytes, expected: object = ()) -> int:
+    """A reader that wants more memory than there is for it."""
+    return len(bytearray(900 * 1024 * 1024))
 
 
 def test_a_photo_that_hangs_is_stopped_at_the_limit_and_the_next_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
     with PhotoPool(limit_s=1.0) as small:
         with monkeypatch.context() as patched:
-            patched.setattr(pool_module, "_serve", serve_hanging)
+            patched.setitem(pool_module.TASKS, "photo", "tests.reading.test_pool:hang")
             with pytest.raises(PhotoReaderFailed, match=r"'slow\.jpg' took more than 1 s and was stopped"):
                 small.read("slow.jpg", PHOTO)
         small.limit_s = 60
@@ -100,9 +90,19 @@ def test_a_photo_that_hangs_is_stopped_at_the_limit_and_the_next_is_read(monkeyp
 def test_a_photo_that_crashes_the_reader_is_reported_and_the_next_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
     with PhotoPool() as small:
         with monkeypatch.context() as patched:
-            patched.setattr(pool_module, "_serve", serve_crashing)
+            patched.setitem(pool_module.TASKS, "photo", "tests.reading.test_pool:crash")
             with pytest.raises(PhotoReaderFailed, match=r"'bad\.jpg' made the reader crash"):
                 small.read("bad.jpg", PHOTO)
+        assert small.read("a.png", PHOTO).symbols
+
+
+def test_a_photo_that_needs_too_much_memory_is_refused_and_the_next_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    with PhotoPool(memory_mb=400) as small:
+        with monkeypatch.context() as patched:
+            patched.setitem(pool_module.TASKS, "photo", "tests.reading.test_pool:swell")
+            with pytest.raises(PhotoTooLarge, match=r"'huge\.png' needs more memory") as caught:
+                small.read("huge.png", PHOTO)
+        assert "normal size" in caught.value.next_step
         assert small.read("a.png", PHOTO).symbols
 
 
