@@ -87,6 +87,7 @@ from receiving.model.replacement import (
     ReplacementRequest,
     RequestReason,
 )
+from receiving.model.withdrawals import notes_in_force
 
 __all__ = [
     "USUAL_PARTS",
@@ -178,5 +179,6 @@ __all__ = [
     "WorkStep",
     "has_valid_check_digit",
     "mod10_check_digit",
+    "notes_in_force",
     "sure_words",
 ]

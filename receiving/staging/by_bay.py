@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import product
 
-from receiving.staging.loading import CartLoad, Effort, Stood, share
+from receiving.staging.loading import CartLoad, Effort, Placement, share
 from receiving.staging.loads import Deck, Load
 from receiving.staging.stop_bounds import Parts
 
@@ -66,7 +66,7 @@ def load_by_bay(
     deck: Deck,
     order: LoadingOrder,
     effort: Effort,
-) -> dict[int, tuple[Stood, ...]] | None:
+) -> dict[int, tuple[Placement, ...]] | None:
     """The trips of a deal loaded, or None where a load finds no place on any; ``bound`` loads go to their trip."""
     left = dict(deal)
     carts = {trip: CartLoad(deck, effort=effort) for trip in {*(trip for _, trip in deal), *bound.values()}}
@@ -80,9 +80,9 @@ def load_by_bay(
             wanted += [trip for trip in carts if trip not in wanted]
         for trip in wanted:
             carts[trip].deck = _room(deck, [other for other in waiting if bound[other.carton] == trip])
-            stood = carts[trip].place_for(load)
-            if stood is not None:
-                carts[trip].add(stood)
+            placed = carts[trip].place_for(load)
+            if placed is not None:
+                carts[trip].add(placed)
                 if (bays[load.carton], trip) in left:
                     left[bays[load.carton], trip] -= share(load, deck)
                 break
@@ -90,7 +90,7 @@ def load_by_bay(
             return None
         if effort.spent:
             return None
-    return {trip: tuple(cart.stood) for trip, cart in carts.items()}
+    return {trip: tuple(cart.placements) for trip, cart in carts.items()}
 
 
 def _trips_of(bay: int, left: Mapping[tuple[int, int], float]) -> list[int]:

@@ -98,7 +98,7 @@ class _Master:
         for _ in range(ROUNDS):
             solved = self._relaxed(demand)
             prices = self.np.maximum(-solved.ineqlin.marginals, 0.0)
-            worth, pattern = self._dearest(prices, demand)
+            worth, pattern = self._most_worth(prices, demand)
             best = max(best, ceil(solved.fun / max(1.0, worth) - 1e-6))
             if worth <= 1 + 1e-7 or pattern in self.patterns:
                 break
@@ -137,7 +137,7 @@ class _Master:
             left = [max(0, have - take) for have, take in zip(left, pattern, strict=True)]
         return fixed
 
-    def _dearest(self, prices: Any, demand: Sequence[int]) -> tuple[float, Pattern]:
+    def _most_worth(self, prices: Any, demand: Sequence[int]) -> tuple[float, Pattern]:
         """The pattern worth most at these prices: a bounded knapsack by dynamic programming over the capacity."""
         np = self.np
         value = np.zeros(self.capacity + 1)

@@ -79,9 +79,9 @@ def _sentence(parts: list[str]) -> str:
 
 def _pushed(before: StagingPlan, after: StagingPlan) -> list[tuple[str, str]]:
     """The cartons that stand at another bay, which the floor there has no room for any more."""
-    stood = {carton: staging.bay for staging in before.bays for carton in staging.cartons}
+    placed = {carton: staging.bay for staging in before.bays for carton in staging.cartons}
     stands = {carton: staging.bay for staging in after.bays for carton in staging.cartons}
-    return sorted((carton, bay) for carton, bay in stands.items() if stood.get(carton, bay) != bay)
+    return sorted((carton, bay) for carton, bay in stands.items() if placed.get(carton, bay) != bay)
 
 
 def _but_for_names(text: str) -> str:

@@ -9,11 +9,11 @@ from dataclasses import dataclass, field
 from receiving.model import Bay, Carton, Held, Layout, Spot
 from receiving.staging.aisles import usable_depth_cm
 from receiving.staging.destinations import setting_order
-from receiving.staging.loading import Stood, arrange
+from receiving.staging.loading import Placement, arrange
 from receiving.staging.loads import Deck, Load, clip_to_deck
 from receiving.staging.rectangles import Verdict, pack_rectangles
 from receiving.staging.shipment import Shipment
-from receiving.staging.stacking import pile
+from receiving.staging.stacking import stack_up
 
 STACK_CM = 120.0
 """Cartons before a bay are stacked no higher, so that two hands reach the top one (common practice, no source)."""
@@ -56,16 +56,16 @@ def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mappin
         return Floors()
     standing = _Standing(shipment.layout)
     homeless = []
-    said = shipment.said
+    overrides = shipment.overrides
     for carton in sorted(
-        cartons, key=lambda c: (not said.bay_of(c.carton), c.carton not in said.riding, not c.open_first)
+        cartons, key=lambda c: (not overrides.bay_of(c.carton), c.carton not in overrides.riding, not c.open_first)
     ):
         bay = shipment.goes_to(carton).bay
         if bay is None:
             continue
         load = loads[carton.carton]
         standing.floors.asked.add(bay.bay)
-        if said.bay_of(carton.carton) or standing.takes(bay, load):
+        if overrides.bay_of(carton.carton) or standing.takes(bay, load):
             standing.put(load, bay)
         else:
             homeless.append((load, bay))
@@ -134,7 +134,7 @@ def _spots(loads: Sequence[Load], floor: Deck) -> tuple[Spot, ...] | None:
 def _in_stacks(loads: Sequence[Load], floor: Deck) -> tuple[Spot, ...] | None:
     clipped = [clip_to_deck(load, floor) for load in loads]
     clipped.sort(key=lambda a: (a.rank, -a.length_mm * a.width_mm, -a.weight_g, a.carton))
-    stacks = pile(clipped, floor.height_mm)
+    stacks = stack_up(clipped, floor.height_mm)
     bases = [(stack[0].length_mm, stack[0].width_mm) for stack in stacks]
     packing = pack_rectangles(bases, floor.length_mm, floor.width_mm, steps=STEPS)
     if packing.verdict is not Verdict.PACKED:
@@ -153,18 +153,18 @@ def _in_stacks(loads: Sequence[Load], floor: Deck) -> tuple[Spot, ...] | None:
 
 
 def _across(loads: Sequence[Load], floor: Deck) -> tuple[Spot, ...] | None:
-    stood = arrange(loads, floor)
-    return None if stood is None else tuple(spot_of(one) for one in stood)
+    placed = arrange(loads, floor)
+    return None if placed is None else tuple(spot_of(one) for one in placed)
 
 
-def spot_of(stood: Stood) -> Spot:
+def spot_of(placed: Placement) -> Spot:
     """One load as it stands, in centimetres."""
     return Spot(
-        cartons=(stood.load.carton,),
-        x_cm=stood.x_mm / 10,
-        y_cm=stood.y_mm / 10,
-        length_cm=stood.length_mm / 10,
-        width_cm=stood.width_mm / 10,
-        height_cm=stood.load.height_mm / 10,
-        z_cm=stood.z_mm / 10,
+        cartons=(placed.load.carton,),
+        x_cm=placed.x_mm / 10,
+        y_cm=placed.y_mm / 10,
+        length_cm=placed.length_mm / 10,
+        width_cm=placed.width_mm / 10,
+        height_cm=placed.load.height_mm / 10,
+        z_cm=placed.z_mm / 10,
     )

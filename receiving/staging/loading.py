@@ -25,7 +25,7 @@ LEVEL_MM = 20
 
 
 @dataclass(frozen=True)
-class Stood:
+class Placement:
     """A load as it stands on the cart: corner, foot and sides in millimetres."""
 
     load: Load
@@ -53,7 +53,7 @@ class Effort:
         return self.left <= 0
 
 
-_Box = tuple[int, int, int, int, int, Stood]
+_Box = tuple[int, int, int, int, int, Placement]
 """Minus its top, near corner, far corner, and what stands there: looked at millions of times, so kept at hand."""
 
 
@@ -65,41 +65,41 @@ class CartLoad:
         deck: Deck,
         preference: "Preference | None" = None,
         effort: Effort | None = None,
-        stood: Iterable[Stood] = (),
+        placements: Iterable[Placement] = (),
     ) -> None:
         self.deck = deck
         self.effort = effort or Effort(0)
         self.preference = preference or PREFERENCES[0]
-        self.stood: list[Stood] = []
+        self.placements: list[Placement] = []
         self.weight_g = 0
         self.volume_mm3 = 0
         self._boxes: list[_Box] = []  # the highest top first
         self._open_first: list[_Box] = []
         self._corners = {(0, 0)}
-        for one in stood:
+        for one in placements:
             self.add(one)
 
-    def add(self, stood: Stood) -> None:
+    def add(self, placed: Placement) -> None:
         """Take a place that `place_for` gave."""
-        x, y = stood.x_mm, stood.y_mm
-        x1, y1 = x + stood.length_mm, y + stood.width_mm
-        self.stood.append(stood)
-        self.weight_g += stood.load.weight_g
-        self.volume_mm3 += volume_mm3(stood.load)
-        box = (-stood.top_mm, x, y, x1, y1, stood)
+        x, y = placed.x_mm, placed.y_mm
+        x1, y1 = x + placed.length_mm, y + placed.width_mm
+        self.placements.append(placed)
+        self.weight_g += placed.load.weight_g
+        self.volume_mm3 += volume_mm3(placed.load)
+        box = (-placed.top_mm, x, y, x1, y1, placed)
         insort(self._boxes, box)
-        if stood.load.open_first:
+        if placed.load.open_first:
             self._open_first.append(box)
         self._corners.update(((x, y), (x1, y), (x, y1), (x1, 0), (0, y1)))
 
-    def place_for(self, load: Load) -> Stood | None:
+    def place_for(self, load: Load) -> Placement | None:
         """The best place that takes this load now, or None: as low as can be (open-first ones as high)."""
         clipped = clip_to_deck(load, self.deck)
         self.effort.left -= PLACING
         highest = self.deck.height_mm - load.height_mm
         if self.weight_g + load.weight_g > self.deck.max_g or highest < 0:
             return None
-        best: tuple[tuple[int, ...], Stood] | None = None
+        best: tuple[tuple[int, ...], Placement] | None = None
         for length, width in dict.fromkeys(
             ((clipped.length_mm, clipped.width_mm), (clipped.width_mm, clipped.length_mm))
         ):
@@ -112,7 +112,7 @@ class CartLoad:
                 if best is not None and worth >= best[0]:
                     continue
                 if not foot or _carries(under, load, x, y, x + length, y + width):
-                    best = (worth, Stood(load, x, y, foot, length, width))
+                    best = (worth, Placement(load, x, y, foot, length, width))
                     highest = highest if load.open_first else foot
         return best[1] if best else None
 
@@ -149,16 +149,16 @@ class CartLoad:
         return any(x < box[3] and box[1] < x1 and y < box[4] and box[2] < y1 for box in self._open_first)
 
     def without(self, taken: Collection[int]) -> tuple["CartLoad", list[Load]]:
-        """The cart without the loads at these places of ``stood`` and all that stand over them, and those loads."""
-        off: list[Stood] = []
-        kept: list[Stood] = []
-        for number, one in enumerate(self.stood):
+        """The cart without the loads at these places of ``placed`` and all that stand over them, and those loads."""
+        off: list[Placement] = []
+        kept: list[Placement] = []
+        for number, one in enumerate(self.placements):
             gone = number in taken or any(_stands_over(one, lower) for lower in off)
             (off if gone else kept).append(one)
         return CartLoad(self.deck, self.preference, self.effort, kept), [one.load for one in off]
 
 
-def _stands_over(one: Stood, lower: Stood) -> bool:
+def _stands_over(one: Placement, lower: Placement) -> bool:
     return (
         one.z_mm >= lower.top_mm
         and one.x_mm < lower.x_mm + lower.length_mm
@@ -171,20 +171,20 @@ def _stands_over(one: Stood, lower: Stood) -> bool:
 def _carries(under: Sequence[_Box], load: Load, x: int, y: int, x1: int, y1: int) -> bool:
     area = weight = 0
     left, right, near, far = x1, x, y1, y
-    for _, sx, sy, sx1, sy1, stood in under:
-        if stood.load.fragile > load.fragile:
+    for _, sx, sy, sx1, sy1, placed in under:
+        if placed.load.fragile > load.fragile:
             return False
         a, b = max(x, sx), min(x1, sx1)
         c, d = max(y, sy), min(y1, sy1)
         area += (b - a) * (d - c)
-        weight += stood.load.weight_g
+        weight += placed.load.weight_g
         left, right, near, far = min(left, a), max(right, b), min(near, c), max(far, d)
     balanced = 2 * left <= x + x1 <= 2 * right and 2 * near <= y + y1 <= 2 * far
     heavy_below = load.fragile or weight >= load.weight_g
     return balanced and heavy_below and area >= CARRIED * (x1 - x) * (y1 - y)
 
 
-def arrange(loads: Iterable[Load], deck: Deck, effort: Effort | None = None) -> tuple[Stood, ...] | None:
+def arrange(loads: Iterable[Load], deck: Deck, effort: Effort | None = None) -> tuple[Placement, ...] | None:
     """A way to stand these loads on one cart, in loading order, or None where none was found.
 
     An answer keeps every rule and limit; None means "not found", not "impossible".
@@ -196,15 +196,15 @@ def arrange(loads: Iterable[Load], deck: Deck, effort: Effort | None = None) -> 
         for key in LOADING_ORDERS:
             cart = CartLoad(deck, preference, effort)
             if all(_added(cart, load) for load in sorted(group, key=key)):
-                return tuple(cart.stood)
+                return tuple(cart.placements)
     return None
 
 
 def _added(cart: CartLoad, load: Load) -> bool:
-    stood = cart.place_for(load)
-    if stood is None:
+    placed = cart.place_for(load)
+    if placed is None:
         return False
-    cart.add(stood)
+    cart.add(placed)
     return True
 
 

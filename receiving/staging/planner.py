@@ -23,11 +23,11 @@ from receiving.staging.destinations import setting_order
 from receiving.staging.floor import Floors, spot_of, stand_on_floors
 from receiving.staging.handling import TWO_PEOPLE_KG, cautions_for, lift_advice
 from receiving.staging.lifting import LIMITS_OF_USE
-from receiving.staging.loading import Stood
+from receiving.staging.loading import Placement
 from receiving.staging.loads import Deck, Load, deck_of, measure
 from receiving.staging.shipment import Shipment, shipment_of, stay_or_go
-from receiving.staging.stops import fewer_stops, least_stops
-from receiving.staging.trips import Grouping, Route, Task, fits_alone, group_loads
+from receiving.staging.stops import fewer_stops
+from receiving.staging.trips import PackingProblem, PackingSolution, Route, fits_alone, solve_packing
 from receiving.staging.under_way import trips_under_way
 from receiving.staging.work_order import opening_key, work_steps
 
@@ -59,15 +59,14 @@ def plan_staging(
     floors = stand_on_floors(shipment, going, loads)
     going = [carton for carton in going if carton.carton not in {h.carton for h in floors.held}]
     riding = [carton for carton in going if not shipment.moved(carton.carton)]
-    begun = trips_under_way((loads[carton.carton] for carton in riding), shipment.said.riding, deck)
-    on_the_way = {one.load.carton for stood in begun.values() for one in stood}
+    begun = trips_under_way((loads[carton.carton] for carton in riding), shipment.overrides.riding, deck)
+    on_the_way = {one.load.carton for placed in begun.values() for one in placed}
     waiting = [loads[carton.carton] for carton in riding if carton.carton not in on_the_way]
-    task, by_hand = _task(shipment, waiting, deck)
-    grouping = group_loads(task, time_limit_s=0.7 * time_limit_s)
+    problem, by_hand = _problem(shipment, waiting, deck)
+    solution = solve_packing(problem, time_limit_s=0.7 * time_limit_s)
     routes = _routes(shipment, riding, floors)
-    grouping = fewer_stops(grouping, task, routes, time_limit_s=0.3 * time_limit_s)
-    stops_at_least = least_stops(grouping, task, routes)
-    trips = _trips(shipment, grouping, begun, by_hand, floors)
+    solution, stops_at_least = fewer_stops(solution, problem, routes, time_limit_s=0.3 * time_limit_s)
+    trips = _trips(shipment, solution, begun, by_hand, floors)
     stops_begun = sum(len(trip.stops) for trip in trips if trip.under_way)
     weighed = [carton.carton for carton in riding if carton.weight_kg is not None]
     lifting = lift_advice(trips, loads, weighed, layout.walk_m if layout else 0.0)
@@ -75,9 +74,9 @@ def plan_staging(
         open_first=_open_first(shipment),
         trips=trips,
         bays=_bays(shipment, going, floors),
-        cautions=(*_doubts(shipment, going, floors, grouping), *cautions_for(shipment, trips, lifting, going)),
+        cautions=(*_doubts(shipment, going, floors, solution), *cautions_for(shipment, trips, lifting, going)),
         held=(*held, *too_much, *floors.held),
-        bound=TripBound(grouping.driven + len(begun), grouping.at_least + len(begun)),
+        bound=TripBound(solution.driven + len(begun), solution.at_least + len(begun)),
         stop_bound=StopBound(_cart_stops(trips), stops_at_least + stops_begun),
         assumptions=(*assumptions, *([ROWS_FROM_TOP] if going else []), *([LIMITS_OF_USE] if lifting else [])),
         lifting=lifting,
@@ -104,19 +103,19 @@ def _liftable(
     return kept, held
 
 
-def _task(shipment: Shipment, loads: Iterable[Load], deck: Deck) -> tuple[Task, list[Load]]:
+def _problem(shipment: Shipment, loads: Iterable[Load], deck: Deck) -> tuple[PackingProblem, list[Load]]:
     """What rides on carts, with the trips that people chose, and what is carried by hand."""
     on_cart: list[Load] = []
     by_hand: list[Load] = []
     for load in loads:
         (on_cart if fits_alone(load, deck) else by_hand).append(load)
-    driven = shipment.said.driven
+    driven = shipment.overrides.driven
     pins = {
-        load.carton: shipment.said.trips[load.carton] - 1
+        load.carton: shipment.overrides.trips[load.carton] - 1
         for load in on_cart
-        if shipment.said.trips.get(load.carton, 0) > driven
+        if shipment.overrides.trips.get(load.carton, 0) > driven
     }
-    return Task(tuple(on_cart), deck, pins, driven), by_hand
+    return PackingProblem(tuple(on_cart), deck, pins, driven), by_hand
 
 
 def _routes(shipment: Shipment, cartons: Iterable[Carton], floors: Floors) -> dict[str, Route]:
@@ -137,21 +136,21 @@ def _cart_stops(trips: Iterable[Trip]) -> int:
 
 def _trips(
     shipment: Shipment,
-    grouping: Grouping,
-    begun: Mapping[int, tuple[Stood, ...]],
+    solution: PackingSolution,
+    begun: Mapping[int, tuple[Placement, ...]],
     by_hand: Sequence[Load],
     floors: Floors,
 ) -> tuple[Trip, ...]:
     trips = []
-    to_come = {number: stood for number, stood in enumerate(grouping.trips, start=1) if stood}
-    for number, stood in sorted({**to_come, **begun}.items()):
-        order = tuple(one.load.carton for one in sorted(stood, key=lambda one: one.load.open_first))
-        grams = sum(one.load.weight_g for one in stood)
-        spots = tuple(spot_of(one) for one in stood)
+    to_come = {number: placed for number, placed in enumerate(solution.trips, start=1) if placed}
+    for number, placed in sorted({**to_come, **begun}.items()):
+        order = tuple(one.load.carton for one in sorted(placed, key=lambda one: one.load.open_first))
+        grams = sum(one.load.weight_g for one in placed)
+        spots = tuple(spot_of(one) for one in placed)
         stops = _stops(order, floors)
         walk_m, under_way = _walk_m(shipment, stops), number in begun
         trips.append(Trip(number, order, grams / 1000, stops, False, 1, walk_m, spots, under_way))
-    first = max(len(grouping.trips), shipment.said.driven) + 1
+    first = max(len(solution.trips), shipment.overrides.driven) + 1
     for number, load in enumerate(by_hand, start=first):
         stops = _stops((load.carton,), floors)
         kg, walk_m = load.weight_g / 1000, _walk_m(shipment, stops)
@@ -199,7 +198,9 @@ def _bays(shipment: Shipment, going: Sequence[Carton], floors: Floors) -> tuple[
     return tuple(bays)
 
 
-def _doubts(shipment: Shipment, going: Sequence[Carton], floors: Floors, grouping: Grouping) -> Iterator[Caution]:
+def _doubts(
+    shipment: Shipment, going: Sequence[Carton], floors: Floors, solution: PackingSolution
+) -> Iterator[Caution]:
     """What should be checked before the plan is trusted."""
     if shipment.layout is None:
         cart = ASSUMED_CART
@@ -222,7 +223,7 @@ def _doubts(shipment: Shipment, going: Sequence[Carton], floors: Floors, groupin
         yield Caution(f"No floor is left for carton {name} before bay {stands}: keep it out of the aisle.", name)
     if shipment.layout is not None:
         yield from map(Caution, aisle_cautions(shipment.layout, floors.used(shipment.layout)))
-    yield from _refused_wishes(shipment, grouping)
+    yield from _refused_wishes(shipment, solution)
 
 
 def _carried_over(floors: Floors) -> Iterator[Caution]:
@@ -238,20 +239,20 @@ def _carried_over(floors: Floors) -> Iterator[Caution]:
         yield Caution(text, names[0] if len(names) == 1 else "")
 
 
-def _refused_wishes(shipment: Shipment, grouping: Grouping) -> Iterator[Caution]:
+def _refused_wishes(shipment: Shipment, solution: PackingSolution) -> Iterator[Caution]:
     """What a person asked for and the plan cannot keep."""
-    for name in grouping.released:
-        trip = shipment.said.trips[name]
+    for name in solution.released:
+        trip = shipment.overrides.trips[name]
         yield Caution(
             f"Carton {name} does not fit on trip {trip} with what else was put there; it rides elsewhere.", name
         )
-    for number, stood in enumerate(grouping.trips, start=1):
-        for name in (one.load.carton for one in stood if one.load.carton not in grouping.released):
-            wished = shipment.said.trips.get(name, number)
+    for number, placed in enumerate(solution.trips, start=1):
+        for name in (one.load.carton for one in placed if one.load.carton not in solution.released):
+            wished = shipment.overrides.trips.get(name, number)
             if wished != number:
-                why = "was driven without it" if wished <= shipment.said.driven else "is not needed"
+                why = "was driven without it" if wished <= shipment.overrides.driven else "is not needed"
                 yield Caution(f"Carton {name} was put on trip {wished}, which {why}: it rides on trip {number}.", name)
     bays = {bay.bay for bay in shipment.layout.bays} if shipment.layout else set()
-    for name, chosen in {**shipment.said.bays, **shipment.said.moved}.items():
+    for name, chosen in {**shipment.overrides.bays, **shipment.overrides.moved}.items():
         if shipment.layout is not None and chosen not in bays:
             yield Caution(f"Carton {name} was put at bay {chosen}, which the layout does not have.", name)

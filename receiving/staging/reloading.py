@@ -7,7 +7,7 @@ Physics 159 (2000) 139–171; late acceptance: Burke & Bykov, European Journal o
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from receiving.staging.loading import LOADING_ORDERS, PREFERENCES, CartLoad, Effort, Stood, deck_mm3, share
+from receiving.staging.loading import LOADING_ORDERS, PREFERENCES, CartLoad, Effort, Placement, deck_mm3, share
 from receiving.staging.loads import Load
 
 ROUND = 150
@@ -76,7 +76,7 @@ class _Reloading:
         self.effort.left -= ROUND
         carts, again = {}, list(self.left)
         for trip in self._chosen():
-            carts[trip], off = self.carts[trip].without(self._part(self.carts[trip].stood))
+            carts[trip], off = self.carts[trip].without(self._part(self.carts[trip].placements))
             carts[trip].effort = self.effort
             again += off
         left = self._load(carts, again)
@@ -93,15 +93,15 @@ class _Reloading:
         wanted = [self.bound[load.carton] for load in self.left if load.carton in self.bound]
         return list(dict.fromkeys([*wanted[:1], *chosen]))[:2]
 
-    def _part(self, stood: Sequence[Stood]) -> Sequence[int]:
-        count = len(stood)
+    def _part(self, placed: Sequence[Placement]) -> Sequence[int]:
+        count = len(placed)
         if not count or self._chance(WHOLE_CART):
             return range(count)
         some = 1 + self.dice.below(max(1, count // PART))
         if not self._chance(NEIGHBOURS):
             return self.dice.few(count, min(some, 3))
-        middle = stood[self.dice.below(count)]
-        return sorted(range(count), key=lambda at: _apart(stood[at], middle))[:some]
+        middle = placed[self.dice.below(count)]
+        return sorted(range(count), key=lambda at: _apart(placed[at], middle))[:some]
 
     def _chance(self, percent: int) -> bool:
         return self.dice.below(100) < percent
@@ -117,9 +117,9 @@ class _Reloading:
             if evenly:
                 trips.sort(key=lambda trip: filled(carts[trip]))
             for trip in trips:
-                stood = carts[trip].place_for(load)
-                if stood is not None:
-                    carts[trip].add(stood)
+                placed = carts[trip].place_for(load)
+                if placed is not None:
+                    carts[trip].add(placed)
                     break
             else:
                 left.append(load)
@@ -135,7 +135,7 @@ class _Reloading:
         return sorted(loads, key=key)
 
 
-def _apart(one: Stood, other: Stood) -> int:
+def _apart(one: Placement, other: Placement) -> int:
     """How far two loads are apart: twice the distance of their middles in plan, and the height between their feet."""
     along = abs(2 * one.x_mm + one.length_mm - 2 * other.x_mm - other.length_mm)
     across = abs(2 * one.y_mm + one.width_mm - 2 * other.y_mm - other.width_mm)

@@ -16,7 +16,7 @@ from receiving.model import (
     Reconciliation,
 )
 from receiving.staging.destinations import Destination, destination
-from receiving.staging.said import Said, what_was_said
+from receiving.staging.overrides import Overrides, overrides_of
 
 BLOCKING = frozenset({CartonKind.INSTRUCTIONS, CartonKind.PARTS})
 """Without these a section is not set (common practice, no source); an open-first carton blocks whatever its kind."""
@@ -29,22 +29,22 @@ class Shipment:
     manifest: Manifest
     findings: dict[str, CartonFinding]
     layout: Layout | None
-    said: Said
+    overrides: Overrides
     opened: frozenset[str]
 
     def here(self, carton: str) -> bool:
         """The carton is proven to be here, or was moved by someone who had it in hand."""
         finding = self.findings.get(carton)
-        return carton in self.said.moved or (finding is not None and finding.state is CartonState.RECEIVED)
+        return carton in self.overrides.moved or (finding is not None and finding.state is CartonState.RECEIVED)
 
     def moved(self, carton: str) -> bool:
         """The carton stands at a bay already."""
-        return carton in self.said.moved
+        return carton in self.overrides.moved
 
     def overhead(self, carton: str) -> bool:
         """The carton was last noted in overhead storage."""
         finding = self.findings.get(carton)
-        place = self.said.places.get(carton, finding.place if finding else None)
+        place = self.overrides.places.get(carton, finding.place if finding else None)
         return place is Place.OVERHEAD and not self.moved(carton)
 
     def unopened_outer(self, carton: Carton) -> bool:
@@ -55,7 +55,7 @@ class Shipment:
         """Its bay by its contents; a person's choice of bay comes first."""
         if self.layout is None:
             return Destination(None)
-        chosen = self.said.bay_of(carton.carton)
+        chosen = self.overrides.bay_of(carton.carton)
         for bay in self.layout.bays:
             if bay.bay == chosen:
                 return Destination(bay)
@@ -78,10 +78,10 @@ def shipment_of(
 ) -> Shipment:
     """Put manifest, reconciliation, layout and notes together; an outer is open when a carton of it was seen."""
     findings = {finding.carton.carton: finding for finding in reconciliation.cartons}
-    said = what_was_said(notes)
+    overrides = overrides_of(notes)
     seen = {c.outer for c in manifest if c.outer and _received(findings.get(c.carton))}
-    seen |= {c.outer for c in manifest if c.outer and c.carton in said.moved}
-    return Shipment(manifest, findings, layout, said, frozenset(seen | said.opened))
+    seen |= {c.outer for c in manifest if c.outer and c.carton in overrides.moved}
+    return Shipment(manifest, findings, layout, overrides, frozenset(seen | overrides.opened))
 
 
 def _received(finding: CartonFinding | None) -> bool:

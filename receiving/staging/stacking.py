@@ -19,7 +19,7 @@ def may_rest_on(upper: Load, lower: Load) -> bool:
     )
 
 
-def pile(loads: Sequence[Load], height_mm: int) -> list[list[Load]]:
+def stack_up(loads: Sequence[Load], height_mm: int) -> list[list[Load]]:
     """Stacks no higher than ``height_mm``: each load on the tightest top that may carry it, else on a new stack."""
     stacks: list[list[Load]] = []
     heights: list[int] = []

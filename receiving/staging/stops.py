@@ -1,6 +1,6 @@
 """The same number of trips with less walking: fewer stops, bays in setting order, what waits last.
 
-A local search that accepts a change only where the carts can still be stood. First it divides the bays of two trips
+A local search that accepts a change only where the carts can still be placed. First it divides the bays of two trips
 anew between them, and moves and swaps loads towards the trip that carries most of their bay, until no stop is saved;
 then it moves and swaps loads to bring early bays early. It ends when nothing helps or the effort is spent. How few
 stops are possible at all is said by `stop_bounds`.
@@ -12,10 +12,10 @@ from dataclasses import replace
 from itertools import combinations, permutations, product
 
 from receiving.staging.by_bay import deals, load_by_bay
-from receiving.staging.loading import LOADING_ORDERS, Effort, Stood, arrange, deck_mm3, share, volume_mm3
+from receiving.staging.loading import LOADING_ORDERS, Effort, Placement, arrange, deck_mm3, share, volume_mm3
 from receiving.staging.loads import Load
 from receiving.staging.stop_bounds import Parts, fewest_stops
-from receiving.staging.trips import COMPARISONS_PER_S, Grouping, Route, Task
+from receiving.staging.trips import COMPARISONS_PER_S, PackingProblem, PackingSolution, Route
 
 Group = tuple[Load, ...]
 Groups = tuple[Group, ...]
@@ -34,47 +34,48 @@ DEALING = 0.35
 """Part of the effort that is spent on loading bay by bay, as measured; the rest goes to changes of what was found."""
 
 
-def fewer_stops(grouping: Grouping, task: Task, routes: Mapping[str, Route], *, time_limit_s: float = 0.25) -> Grouping:
-    """The grouping with its trips rearranged; loads bound to a trip and open-first ones stay on theirs."""
-    if grouping.driven < 2:
-        return grouping
-    search = _Search(task, routes, grouping, Effort(int(time_limit_s * COMPARISONS_PER_S)))
-    search.run(_parts(grouping, task, routes))
-    return replace(grouping, trips=tuple(search.known[_ids(group)] or () for group in search.best))
+def fewer_stops(
+    solution: PackingSolution, problem: PackingProblem, routes: Mapping[str, Route], *, time_limit_s: float = 0.25
+) -> tuple[PackingSolution, int]:
+    """The solution with its trips rearranged, and the stops that no plan of as many trips goes below.
+
+    Loads bound to a trip and open-first ones stay on theirs; the bound asks only that what people put on trips stays
+    there. It is 0 where no bays are known.
+    """
+    stops = {load.carton: routes.get(load.carton, Route()).stop for load in problem.loads}
+    pinned = {carton: trip for carton, trip in _bound(solution, problem).items() if carton in problem.bound}
+    parts = fewest_stops(problem.loads, stops, pinned, problem.deck, solution.driven)
+    if solution.driven >= 2:
+        search = _Search(problem, routes, solution, Effort(int(time_limit_s * COMPARISONS_PER_S)))
+        search.run(parts)
+        solution = replace(solution, trips=tuple(search.known[_ids(group)] or () for group in search.best))
+    return solution, parts.at_least if routes else 0
 
 
-def least_stops(grouping: Grouping, task: Task, routes: Mapping[str, Route]) -> int:
-    """No plan of as many trips, with what is bound where it is, makes fewer stops; 0 where no bays are known."""
-    return _parts(grouping, task, routes).at_least if routes else 0
-
-
-def _parts(grouping: Grouping, task: Task, routes: Mapping[str, Route]) -> Parts:
-    stops = {load.carton: routes.get(load.carton, Route()).stop for load in task.loads}
-    return fewest_stops(task.loads, stops, _bound(grouping, task), task.deck, grouping.driven)
-
-
-def _bound(grouping: Grouping, task: Task) -> dict[str, int]:
+def _bound(solution: PackingSolution, problem: PackingProblem) -> dict[str, int]:
     """The trips of the loads that stay on theirs: open-first ones, and those that a person put there."""
     return {
         one.load.carton: trip
-        for trip, stood in enumerate(grouping.trips)
-        for one in stood
-        if one.load.open_first or (one.load.carton in task.bound and one.load.carton not in grouping.released)
+        for trip, placed in enumerate(solution.trips)
+        for one in placed
+        if one.load.open_first or (one.load.carton in problem.bound and one.load.carton not in solution.released)
     }
 
 
 class _Search:
-    def __init__(self, task: Task, routes: Mapping[str, Route], grouping: Grouping, effort: Effort) -> None:
-        self.task, self.effort = task, effort
+    def __init__(
+        self, problem: PackingProblem, routes: Mapping[str, Route], solution: PackingSolution, effort: Effort
+    ) -> None:
+        self.problem, self.effort = problem, effort
         self.keys: dict[str, Key] = {}
-        for load in task.loads:
+        for load in problem.loads:
             route = routes.get(load.carton, Route())
             self.keys[load.carton] = (route.waits, route.stop)
-        self.known: dict[frozenset[str], tuple[Stood, ...] | None] = {
-            _ids([one.load for one in trip]): trip for trip in grouping.trips
+        self.known: dict[frozenset[str], tuple[Placement, ...] | None] = {
+            _ids([one.load for one in trip]): trip for trip in solution.trips
         }
-        self.bound = _bound(grouping, task)
-        self.best: Groups = tuple(tuple(one.load for one in trip) for trip in grouping.trips)
+        self.bound = _bound(solution, problem)
+        self.best: Groups = tuple(tuple(one.load for one in trip) for trip in solution.trips)
 
     def run(self, parts: Parts) -> None:
         """Fewest stops first, then early bays early."""
@@ -92,7 +93,7 @@ class _Search:
     def can_stand(self, group: Sequence[Load]) -> bool:
         ids = _ids(group)
         if ids not in self.known:
-            self.known[ids] = arrange(group, self.task.deck, self.effort)
+            self.known[ids] = arrange(group, self.problem.deck, self.effort)
         return self.known[ids] is not None
 
     def stops(self, groups: Iterable[Group]) -> int:
@@ -126,26 +127,26 @@ class _Search:
         """Load the trips bay by bay in several manners, and keep the best where it has fewer stops."""
         bays = {carton: key[1] for carton, key in self.keys.items()}
         shares: dict[int, float] = {}
-        for load in self.task.loads:
-            shares[bays[load.carton]] = shares.get(bays[load.carton], 0.0) + share(load, self.task.deck)
+        for load in self.problem.loads:
+            shares[bays[load.carton]] = shares.get(bays[load.carton], 0.0) + share(load, self.problem.deck)
         first = frozenset(bays[carton] for carton in self.bound)
         enough = self.effort.left * (1 - DEALING)
         for deal in deals(parts, shares, self._driven(), first):
             for order in LOADING_ORDERS:
                 if self.effort.left < enough or self.stops(self.best) <= parts.at_least:
                     return
-                loaded = load_by_bay(self.task.loads, bays, self.bound, deal, self.task.deck, order, self.effort)
+                loaded = load_by_bay(self.problem.loads, bays, self.bound, deal, self.problem.deck, order, self.effort)
                 if loaded is not None:
                     groups = tuple(tuple(x.load for x in loaded.get(i, ())) for i in range(len(self.best)))
                     if self.stops(groups) < self.stops(self.best) and all(groups[i] for i in self._driven()):
-                        self.known |= {_ids(groups[i]): stood for i, stood in loaded.items()}
+                        self.known |= {_ids(groups[i]): placed for i, placed in loaded.items()}
                         self.best = groups
 
     def _share(self, group: Iterable[Load]) -> float:
-        return sum(share(load, self.task.deck) for load in group)
+        return sum(share(load, self.problem.deck) for load in group)
 
     def _take(self, changes: Iterable[Change], measure: Callable[[Groups], Cost]) -> bool:
-        """Take the first change that measures less and can be stood."""
+        """Take the first change that measures less and can be placed."""
         least = measure(self.best)
         for changed in changes:
             groups = tuple(changed.get(i, group) for i, group in enumerate(self.best))
@@ -157,7 +158,7 @@ class _Search:
         return False
 
     def _divide_anew(self) -> bool:
-        """Take the first new division of two trips' bays between them that saves a stop and can be stood."""
+        """Take the first new division of two trips' bays between them that saves a stop and can be placed."""
         for i, j in combinations(self._driven(), 2):
             for one, other in self._divisions(self.best[i], self.best[j]):
                 fuller, emptier = sorted((one, other), key=self._fill, reverse=True)
@@ -193,11 +194,11 @@ class _Search:
         yield from (groups for *_, groups in sorted(found, key=lambda each: each[:2])[:MOST_DIVISIONS])
 
     def _fill(self, group: Group) -> float:
-        deck = self.task.deck
+        deck = self.problem.deck
         return max(sum(load.weight_g for load in group) / deck.max_g, sum(map(volume_mm3, group)) / deck_mm3(deck))
 
     def _has_room(self, group: Sequence[Load]) -> bool:
-        return sum(load.weight_g for load in group) <= self.task.deck.max_g
+        return sum(load.weight_g for load in group) <= self.problem.deck.max_g
 
     def _dealt(
         self, bound: Sequence[Group], free: Mapping[int, Sequence[Load]], whole: Mapping[int, int], split: int | None
@@ -210,7 +211,7 @@ class _Search:
         if split is not None:
             first = whole[split]
             filled = self._share(result[first])
-            room_g = self.task.deck.max_g - sum(load.weight_g for load in result[first])
+            room_g = self.problem.deck.max_g - sum(load.weight_g for load in result[first])
             half = (sum(map(self._share, result)) + self._share(free[split])) / 2
             for load in sorted(free[split], key=lambda load: -self._share([load])):
                 taken = self._share([load])
@@ -245,7 +246,7 @@ class _Search:
         return False
 
     def _step(self, steps: Sequence[Way]) -> bool:
-        """One free load for each step from trip to trip, where both carts can be stood then."""
+        """One free load for each step from trip to trip, where both carts can be placed then."""
         own = [[x for x in self.best[i] if self._is_free(x) and self.keys[x.carton][1] == bay] for i, _, bay in steps]
         i, j = steps[0][:2]
         for chosen in product(*own):

@@ -1,7 +1,7 @@
 """Trips and floors against packings whose optimum is published.
 
 Sources:
-- Falkenauer, A hybrid grouping genetic algorithm for bin packing, Journal of Heuristics 2 (1996) 5–30; the classes
+- Falkenauer, A hybrid solution genetic algorithm for bin packing, Journal of Heuristics 2 (1996) 5–30; the classes
   are binpack1 to binpack8 of the OR-Library (Beasley, J. Opl Res. Soc. 41 (1990) 1069–1072). The recipe is used
   here, not the files: uniform = whole sizes 20..100 into 150; triplet = sizes of 25.0..50.0 into 100.0, drawn so that
   each bin is exactly one of 38.0..49.0, one from 25.0 to half of what is left, and the rest: the optimum is n/3.

@@ -144,15 +144,16 @@ def unbalanced(boxes: Sequence[Box]) -> bool:
             contacts += [(i, None, c) for c in corners((*box.x, *box.y))]
         for other, patch in touched(box, boxes) if box.z[0] > TOUCH_CM else ():
             contacts += [(i, place[other.name], c) for c in corners(patch)]
+    if not contacts:
+        return bool(boxes)
     balance = np.zeros((3 * len(boxes), len(contacts)))
     for column, (upper, lower, (x, y)) in enumerate(contacts):
         balance[3 * upper : 3 * upper + 3, column] += (1, x, y)
         if lower is not None:
             balance[3 * lower : 3 * lower + 3, column] -= (1, x, y)
     weights = [box.carton.weight_kg or 1.0 for box in boxes]
-    loads = np.concatenate([np.array([w, w * b.middle[0], w * b.middle[1]]) for w, b in zip(weights, boxes, strict=True)])
-    if not contacts:
-        return bool(boxes)
+    parts = [np.array([w, w * b.middle[0], w * b.middle[1]]) for w, b in zip(weights, boxes, strict=True)]
+    loads = np.concatenate(parts)
     return linprog(np.zeros(len(contacts)), A_eq=balance, b_eq=loads, method="highs").status == 2
 
 

@@ -235,6 +235,21 @@ def test_a_carton_taken_back_to_the_back_room_is_carried_again() -> None:
         assert (bay_of(plan, "01"), trip_of(plan, "01")) == ("B1", 1)
 
 
+def test_an_undone_undo_brings_a_move_and_a_pin_back() -> None:
+    shipment = manifest(*twenty())
+    other = {1: 2, 2: 1}[trip_of(plan_staging(shipment, reconciled(shipment), layout()), "07")]
+    minutes = [NOON + timedelta(minutes=i) for i in range(4)]
+    for note in (CartonMoved("n", NOON, "Kim", "07", "B2", trip=1), StagingChanged("n", NOON, "Kim", "07", trip=other)):
+        undone = NoteWithdrawn("w", minutes[1], "Kim", "n")
+        again = NoteWithdrawn("v", minutes[2], "Kim", "w")
+        assert plan_staging(shipment, reconciled(shipment), layout(), [note, undone, again]) == plan_staging(
+            shipment, reconciled(shipment), layout(), [note]
+        )
+        assert plan_staging(shipment, reconciled(shipment), layout(), [note, undone]) == plan_staging(
+            shipment, reconciled(shipment), layout()
+        )
+
+
 def test_a_carton_put_on_a_trip_by_a_person_stays_there_in_the_next_plan() -> None:
     shipment = manifest(*twenty())
     before = plan_staging(shipment, reconciled(shipment), layout())

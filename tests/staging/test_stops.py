@@ -1,4 +1,4 @@
-"""Stops at bays: how few there can be, against every possible grouping of small shipments."""
+"""Stops at bays: how few there can be, against every possible solution of small shipments."""
 
 from collections.abc import Iterator
 from itertools import product
@@ -62,6 +62,7 @@ def test_no_grouping_has_fewer_stops_than_the_bound_and_the_plan_has_no_more_tha
 def test_an_open_first_carton_rides_first_and_the_bound_still_holds(weights: list[tuple[int, int]]) -> None:
     plan = planned(weights, first=0)
     assert "0" in plan.trips[0].cartons
+    assert plan.stop_bound.at_least <= min(groupings(weights, len(plan.trips))), "for all plans, not for this beginning"
     assert plan.stop_bound.at_least <= plan.stop_bound.planned
 
 

@@ -13,11 +13,11 @@ from receiving.model import Cart, Carton, CartonKind, CartonMoved, Note, Staging
 from receiving.staging import plan_staging
 from receiving.staging.bounds import at_least_trips
 from receiving.staging.by_weight import fewest_bins
-from receiving.staging.loading import Stood, arrange
+from receiving.staging.loading import Placement, arrange
 from receiving.staging.loads import Deck, Load
-from receiving.staging.said import what_was_said
+from receiving.staging.overrides import overrides_of
 from receiving.staging.stops import fewer_stops
-from receiving.staging.trips import Route, Task, group_loads
+from receiving.staging.trips import PackingProblem, Route, solve_packing
 from tests.checks.test_bin_packing import triplets
 from tests.staging.shipments import CART, NOON, assert_loaded_well, bay, carton, layout, manifest, reconciled
 
@@ -85,15 +85,15 @@ def test_whatever_people_moved_and_pinned_the_plan_holds_and_keeps_it(
                 else StagingChanged(f"n{number:02}", when, "Kim", name, trip, at)
             )
     plan = plan_staging(shipment, reconciled(shipment), WIDE, made, time_limit_s=0.05)
-    moved = what_was_said(made).moved
+    moved = overrides_of(made).moved
     carried = [one for trip in plan.trips for one in trip.cartons]
     warned = {caution.carton for caution in plan.cautions}
     on_trip = {one: trip.trip for trip in plan.trips for one in trip.cartons}
-    asked = what_was_said(made).trips
+    asked = overrides_of(made).trips
     assert [name for name in carried if asked.get(name, on_trip[name]) != on_trip[name] and name not in warned] == []
     held = [h.carton for h in plan.held]
     assert sorted([*carried, *held, *moved]) == sorted(one.carton for one in drawn)
-    first = what_was_said(made).driven + 1
+    first = overrides_of(made).driven + 1
     assert [trip.trip for trip in plan.trips] == list(range(first, first + len(plan.trips)))
     assert {name: one.bay for one in plan.bays for name in one.cartons if moved.get(name) == "B2"} == {
         name: "B2" for name, at in moved.items() if at == "B2"
@@ -107,16 +107,16 @@ def loads(*kg: float, size: tuple[int, int, int] = (600, 400, 150)) -> tuple[Loa
 
 def test_weight_alone_is_packed_better_than_first_fit_decreasing() -> None:
     """First fit decreasing takes 3 carts; 4+3+3 and 4+3+3 fill two. Johnson, Ph.D. thesis, MIT (1973): from memory."""
-    task = Task(loads(40, 40, 30, 30, 30, 30, size=(300, 200, 150)), replace(DECK, max_g=100_000))
-    grouping = group_loads(task)
-    assert (grouping.driven, grouping.at_least) == (2, 2)
+    problem = PackingProblem(loads(40, 40, 30, 30, 30, 30, size=(300, 200, 150)), replace(DECK, max_g=100_000))
+    solution = solve_packing(problem)
+    assert (solution.driven, solution.at_least) == (2, 2)
 
 
 def test_cartons_too_tall_to_stack_take_a_place_each_and_the_bound_knows() -> None:
     """Three footprints of 40 × 60 cm on a deck of 120 × 60 cm, nothing on top: seven cartons need three carts."""
-    task = Task(loads(*[1] * 7, size=(600, 400, 600)), DECK)
-    grouping = group_loads(task)
-    assert (grouping.driven, grouping.at_least) == (3, 3)
+    problem = PackingProblem(loads(*[1] * 7, size=(600, 400, 600)), DECK)
+    solution = solve_packing(problem)
+    assert (solution.driven, solution.at_least) == (3, 3)
 
 
 def test_the_bound_sees_what_cannot_lie_side_by_side() -> None:
@@ -128,42 +128,42 @@ def test_the_bound_sees_what_cannot_lie_side_by_side() -> None:
 
 def test_fragile_cartons_lie_on_top_of_sturdy_ones() -> None:
     graphic = Load("g", 3_000, 800, 600, 50, fragile=True)
-    stood = {one.load.carton: one for one in arrange((graphic, *loads(*[8] * 6)), DECK) or ()}
-    assert stood["g"].z_mm > 0
-    assert all(one.z_mm < stood["g"].z_mm for name, one in stood.items() if name != "g")
+    placed = {one.load.carton: one for one in arrange((graphic, *loads(*[8] * 6)), DECK) or ()}
+    assert placed["g"].z_mm > 0
+    assert all(one.z_mm < placed["g"].z_mm for name, one in placed.items() if name != "g")
 
 
 def test_stops_are_fewer_when_cartons_of_one_bay_ride_together() -> None:
-    task = Task(loads(*[8] * 24), DECK)
-    routes = {load.carton: Route(stop=i % 2) for i, load in enumerate(task.loads)}
-    mixed = group_loads(task)
-    ordered = fewer_stops(mixed, task, routes)
+    problem = PackingProblem(loads(*[8] * 24), DECK)
+    routes = {load.carton: Route(stop=i % 2) for i, load in enumerate(problem.loads)}
+    mixed = solve_packing(problem)
+    ordered, _ = fewer_stops(mixed, problem, routes)
     assert ordered.driven == mixed.driven == 2
     assert [sorted({routes[one.load.carton].stop for one in trip}) for trip in ordered.trips] == [[0], [1]]
 
 
 def test_what_waits_for_a_missing_carton_rides_last() -> None:
-    task = Task(loads(*[8] * 24), DECK)
-    routes = {load.carton: Route(stop=i % 2, waits=i % 2 == 0) for i, load in enumerate(task.loads)}
-    first, last = fewer_stops(group_loads(task), task, routes).trips
+    problem = PackingProblem(loads(*[8] * 24), DECK)
+    routes = {load.carton: Route(stop=i % 2, waits=i % 2 == 0) for i, load in enumerate(problem.loads)}
+    first, last = fewer_stops(solve_packing(problem), problem, routes)[0].trips
     assert {routes[one.load.carton].waits for one in first} == {False}
     assert {routes[one.load.carton].waits for one in last} == {True}
 
 
 def test_no_plan_is_worse_than_first_fit_by_weight() -> None:
     for seed in range(12):
-        task = Task(tuple(_mixed(seed)), DECK)
-        assert group_loads(task, time_limit_s=0.05).driven <= len(_first_fit(task))
+        problem = PackingProblem(tuple(_mixed(seed)), DECK)
+        assert solve_packing(problem, time_limit_s=0.05).driven <= len(_first_fit(problem))
 
 
 @pytest.mark.parametrize("seed", range(6))
 def test_forty_cartons_fill_two_large_carts_as_far_as_the_bound(seed: int) -> None:
     """Loading in one pass, in whatever order, takes a third cart for most of these."""
     large = Deck(250_000, 1200, 600, 1200)
-    task = Task(tuple(_many(seed, 40)), large)
-    grouping = group_loads(task)
-    assert (grouping.driven, grouping.at_least) == (2, 2)
-    assert sorted(one.load.carton for trip in grouping.trips for one in trip) == [one.carton for one in task.loads]
+    problem = PackingProblem(tuple(_many(seed, 40)), large)
+    solution = solve_packing(problem)
+    assert (solution.driven, solution.at_least) == (2, 2)
+    assert sorted(one.load.carton for trip in solution.trips for one in trip) == [one.carton for one in problem.loads]
 
 
 @settings(max_examples=60, deadline=None)
@@ -208,10 +208,10 @@ def _mixed(seed: int) -> list[Load]:
     ]
 
 
-def _first_fit(task: Task) -> list[list[Load]]:
+def _first_fit(problem: PackingProblem) -> list[list[Load]]:
     trips: list[list[Load]] = []
-    for load in sorted(task.loads, key=lambda one: -one.weight_g):
-        home = next((trip for trip in trips if arrange((*trip, load), task.deck)), None)
+    for load in sorted(problem.loads, key=lambda one: -one.weight_g):
+        home = next((trip for trip in trips if arrange((*trip, load), problem.deck)), None)
         if home is None:
             trips.append([load])
         else:
@@ -229,5 +229,5 @@ def test_a_stronger_cart_never_needs_more_trips(limit: float) -> None:
 
 
 def test_a_place_is_where_it_says() -> None:
-    (stood,) = arrange(loads(8), DECK) or ()
-    assert stood == Stood(stood.load, 0, 0, 0, 600, 400)
+    (placed,) = arrange(loads(8), DECK) or ()
+    assert placed == Placement(placed.load, 0, 0, 0, 600, 400)
