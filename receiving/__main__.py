@@ -15,8 +15,19 @@ def main(arguments: list[str] | None = None) -> int:
             file=sys.stderr,
         )
         return 1
+    try:
+        return _run(given)
+    except KeyboardInterrupt:
+        print("Stopped.", file=sys.stderr)
+        return 1
+
+
+def _run(given: list[str]) -> int:
     from receiving import cli, setup
 
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):  # a terminal that cannot show a letter shows its code instead
+            stream.reconfigure(errors="backslashreplace")
     for_tests = given[:1] == ["test"]
     if setup.libraries_present(for_tests=for_tests):
         return cli.run(given)

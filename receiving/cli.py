@@ -5,12 +5,14 @@ Exit status: 0 complete, 1 it could not do the work, 2 wrong usage, 3 done and t
 
 import argparse
 import importlib
+import math
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TypeAlias
 
 from receiving import __version__
+from receiving.commands.terminal import show_fault
 from receiving.errors import ReceivingError
 
 DONE, FAILED, USAGE, INCOMPLETE = 0, 1, 2, 3
@@ -22,17 +24,17 @@ _Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 def run(arguments: Sequence[str]) -> int:
     """Run one command; gives the exit status. Faults go to standard error in plain words."""
     options = parse(arguments)
-    command = importlib.import_module(f"receiving.commands.{options.module}")
     try:
+        command = importlib.import_module(f"receiving.commands.{options.module}")
         return int(command.run(options))
     except ReceivingError as fault:
-        print(f"receiving {options.command}: {fault}", file=sys.stderr)
+        show_fault(f"receiving {options.command}: {fault}")
         return FAILED
     except BrokenPipeError:
         sys.stderr.close()  # the reader of our output has gone; there is nobody to tell
         return FAILED
     except KeyboardInterrupt:
-        print("Stopped.", file=sys.stderr)
+        show_fault("Stopped.")
         return FAILED
 
 
@@ -87,7 +89,7 @@ def _add_read(commands: _Commands) -> None:
     parser.add_argument("photos", nargs="+", type=Path, metavar="PHOTO", help="photo files, or folders of photos")
     parser.add_argument("--manifest", type=Path, help="manifest whose cartons may be in view: reads damaged labels too")
     parser.add_argument("--json", action="store_true", help="one JSON object a line for each photo")
-    parser.add_argument("--limit-s", type=float, default=60.0, help="seconds after which a photo is given up (60)")
+    parser.add_argument("--limit-s", type=_seconds, default=60.0, help="seconds after which a photo is given up (60)")
 
 
 def _add_reconcile(commands: _Commands) -> None:
@@ -100,7 +102,7 @@ def _add_reconcile(commands: _Commands) -> None:
     parser.add_argument("--scans", type=Path, help="scan list, CSV or JSON lines")
     parser.add_argument("--patterns", type=Path, help="label pattern file")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
-    parser.add_argument("--limit-s", type=float, default=60.0, help="seconds after which a photo is given up (60)")
+    parser.add_argument("--limit-s", type=_seconds, default=60.0, help="seconds after which a photo is given up (60)")
 
 
 def _add_import(commands: _Commands) -> None:
@@ -113,7 +115,7 @@ def _add_import(commands: _Commands) -> None:
 
 def _add_overview(commands: _Commands) -> None:
     parser = _add(commands, "overview", "overview", "List the shipments, those to act on before the visit first.")
-    parser.add_argument("--days", type=int, metavar="N", help="only visits from today to N days from now")
+    parser.add_argument("--days", type=_whole(0, 36_500), metavar="N", help="only visits from today to N days from now")
     parser.add_argument("--json", action="store_true", help="one JSON object a line for each shipment")
     _data_option(parser)
 
@@ -151,13 +153,34 @@ def _add_test(commands: _Commands) -> None:
     parser.epilog = "Further arguments are handed to pytest."
 
 
+def _whole(least: int, most: int) -> Callable[[str], int]:
+    def parse(text: str) -> int:
+        if not (text.isascii() and text.isdigit() and least <= int(text) <= most):
+            raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from {least} to {most}")
+        return int(text)
+
+    return parse
+
+
+def _seconds(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not 0 < value <= 86_400:  # false for a NaN too
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of seconds above 0 and up to 86400")
+    return value
+
+
 def _data_option(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--data", type=Path, default=DEFAULT_DATA, help="data folder (default: ./data)")
 
 
 def _serving_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: this machine only)")
-    parser.add_argument("--port", type=int, default=8417, help="port to listen on (default 8417; 0 takes a free one)")
+    parser.add_argument(
+        "--port", type=_whole(0, 65_535), default=8417, help="port to listen on (default 8417; 0 takes a free one)"
+    )
     parser.add_argument(
         "--allow-host",
         action="append",
@@ -165,4 +188,4 @@ def _serving_options(parser: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="host name by which the page may be opened, beside localhost and IP addresses (may be given again)",
     )
-    parser.add_argument("--workers", type=int, default=2, help="processes that read photos (default 2)")
+    parser.add_argument("--workers", type=_whole(1, 64), default=2, help="processes that read photos (default 2)")

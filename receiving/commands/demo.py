@@ -1,8 +1,6 @@
 """``receiving demo``: the sample shipment, from its photos to the page."""
 
 import argparse
-import json
-import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -13,9 +11,10 @@ from pathlib import Path
 from receiving import service
 from receiving.cli import DONE
 from receiving.commands.as_json import reconciliation_as_json
-from receiving.commands.files import PHOTO_SUFFIXES, file_bytes, show_progress
+from receiving.commands.files import PHOTO_SUFFIXES, file_bytes
 from receiving.commands.in_words import reconciliation_in_words
 from receiving.commands.serve import serve_page
+from receiving.commands.terminal import show, show_fault, show_json, show_progress
 from receiving.errors import BadRequest
 from receiving.expected import read_manifests, write_manifest_csv
 from receiving.model import Manifest, Place
@@ -35,13 +34,13 @@ def run(options: argparse.Namespace) -> int:
         view = service.shipment(desk, shipment)
         for photo in view.photos:
             if photo.error:
-                print(f"{photo.name}: {photo.error}", file=sys.stderr)
+                show_fault(f"{photo.name}: {photo.error}")
         if options.json:
             names = {photo.photo: photo.name for photo in view.photos}
             plain = reconciliation_as_json(view.reconciliation, view.plan, view.manifest, names)
-            print(json.dumps(plain, ensure_ascii=False))
+            show_json(plain)
             return DONE
-        print(reconciliation_in_words(view.reconciliation, view.plan, view.manifest), flush=True)
+        show(reconciliation_in_words(view.reconciliation, view.plan, view.manifest))
         if not options.no_serve:
             serve_page(desk, options)
     return DONE

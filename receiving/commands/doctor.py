@@ -1,7 +1,6 @@
 """``receiving doctor``: what is installed, what is missing, and what to do about it."""
 
 import argparse
-import json
 import platform
 import sqlite3
 import sys
@@ -13,6 +12,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from receiving.cli import DONE, FAILED
+from receiving.commands.terminal import show, show_json
 from receiving.setup import ZBAR_HINT
 
 _NEEDED = {
@@ -51,11 +51,11 @@ def run(options: argparse.Namespace) -> int:
     """Print every finding; status 1 when something needed is missing."""
     findings = tuple(_look(options.data))
     if options.json:
-        print(json.dumps([asdict(finding) for finding in findings], ensure_ascii=False))
+        show_json([asdict(finding) for finding in findings])
     else:
         for finding in findings:
             mark = {True: "ok      ", False: "MISSING ", None: "optional"}[finding.ok]
-            print(f"{mark}  {finding.what}: {finding.words} {finding.next_step}".rstrip())
+            show(f"{mark}  {finding.what}: {finding.words} {finding.next_step}".rstrip())
     return DONE if all(finding.ok is not False for finding in findings) else FAILED
 
 

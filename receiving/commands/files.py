@@ -1,12 +1,12 @@
-"""Files named on the command line: found, read, and complained about in plain words."""
+"""Files named on the command line: found, read, written whole, and complained about in plain words."""
 
-import sys
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
+from receiving.commands.terminal import clear_progress, show_progress
 from receiving.errors import BadRequest, ReceivingError
 from receiving.model import ExpectedCode, Manifest, PhotoReading
 from receiving.reading import PhotoPool, is_video
@@ -58,7 +58,7 @@ def read_photos(
 ) -> Iterator[tuple[Path, bytes, PhotoReading | ReceivingError]]:
     """Each photo with its reading, or with why it has none, in the order given. Progress goes to a terminal."""
     workers = min(_WORKERS, len(paths)) or 1
-    with PhotoPool(workers=workers, limit_s=limit_s) as pool, ThreadPoolExecutor(workers) as threads:
+    with _readers(workers, limit_s) as (pool, threads):
 
         def one(path: Path) -> tuple[bytes, PhotoReading | ReceivingError]:
             data = b""
@@ -68,9 +68,22 @@ def read_photos(
             except ReceivingError as fault:
                 return data, fault
 
-        for count, (path, (data, result)) in enumerate(zip(paths, threads.map(one, paths), strict=True), 1):
+        results = threads.map(one, paths)
+        for count, path in enumerate(paths, 1):
             show_progress("photo", count, len(paths))
+            data, result = next(results)
+            clear_progress()
             yield path, data, result
+
+
+@contextmanager
+def _readers(workers: int, limit_s: float) -> Iterator[tuple[PhotoPool, ThreadPoolExecutor]]:
+    """Processes that read, and threads that wait for them; given up at once when the work is stopped."""
+    with ThreadPoolExecutor(workers) as threads, PhotoPool(workers=workers, limit_s=limit_s) as pool:
+        try:
+            yield pool, threads
+        finally:
+            threads.shutdown(wait=False, cancel_futures=True)
 
 
 def _read(pool: PhotoPool, path: Path, data: bytes, expected: tuple[ExpectedCode, ...]) -> PhotoReading:
@@ -83,11 +96,36 @@ def _read(pool: PhotoPool, path: Path, data: bytes, expected: tuple[ExpectedCode
     return PhotoReading(first.width_px, first.height_px, symbols, ms=ms)
 
 
-def show_progress(what: str, done: int, total: int) -> None:
-    """Say on a terminal how far long work is; a pipe or a file gets nothing."""
-    if total > 1 and sys.stderr.isatty():
-        end = "\n" if done == total else ""
-        print(f"\r{what} {done} of {total}", end=end, file=sys.stderr, flush=True)
+def check_output(path: Path, inputs: Iterable[Path]) -> None:
+    """Raise BadRequest where a file could not be written, or would take the place of what it is made from."""
+    if any(path.exists() and source.exists() and path.samefile(source) for source in inputs):
+        raise BadRequest(f"{path} is what this is made from; nothing was written.", next_step="Choose another --out.")
+    if path.is_dir():
+        raise BadRequest(f"{path} is a folder.", next_step="Name a file in it with --out.")
+    if not path.parent.is_dir():
+        raise BadRequest(f"There is no folder {path.parent}.", next_step="Make it first, or choose another --out.")
+
+
+def write_file(path: Path, data: bytes, *, inputs: Iterable[Path] = ()) -> None:
+    """Write a file whole or not at all, and never over one of ``inputs``. Raises BadRequest."""
+    check_output(path, inputs)
+    # A device or a pipe is written to; only a file may be replaced.
+    aside = path if path.exists() and not path.is_file() else _beside(path)
+    try:
+        aside.write_bytes(data)
+        if aside is not path:
+            aside.replace(path.resolve())
+    except OSError as fault:
+        if aside is not path:
+            aside.unlink(missing_ok=True)
+        raise BadRequest(
+            f"{path} cannot be written: {fault.strerror}.", next_step="Choose another --out, or make room on the disk."
+        ) from fault
+
+
+def _beside(path: Path) -> Path:
+    whole = path.resolve()
+    return whole.with_name(f".{whole.name}.unfinished")
 
 
 def one_manifest(manifests: tuple[Manifest, ...], shipment: str | None) -> Manifest:

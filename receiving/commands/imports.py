@@ -2,7 +2,6 @@
 
 import argparse
 import dataclasses
-import json
 import sys
 import time
 import tomllib
@@ -12,6 +11,7 @@ from pathlib import Path
 from receiving import service
 from receiving.cli import DONE, FAILED
 from receiving.commands.files import file_bytes, open_file
+from receiving.commands.terminal import show, show_fault, show_json
 from receiving.errors import ReceivingError
 from receiving.expected import Progress
 
@@ -25,7 +25,7 @@ def run(options: argparse.Namespace) -> int:
                 _import(desk, path, options)
             except ReceivingError as fault:
                 status = FAILED
-                print(f"{path}: {fault}", file=sys.stderr)
+                show_fault(f"{path}: {fault}")
     return status
 
 
@@ -47,7 +47,7 @@ def _import(desk: service.Desk, path: Path, options: argparse.Namespace) -> None
 
 def _warn(path: Path, warnings: tuple[str, ...]) -> None:
     for warning in warnings:
-        print(f"{path.name}: {warning}", file=sys.stderr)
+        show_fault(f"{path.name}: {warning}")
 
 
 def _progress(path: Path) -> Callable[[Progress], None] | None:
@@ -59,10 +59,9 @@ def _progress(path: Path) -> Callable[[Progress], None] | None:
     def say(progress: Progress) -> None:
         if time.monotonic() - said[0] >= 1:
             said[0] = time.monotonic()
-            print(
+            show_fault(
                 f"{path.name}: {min(progress.bytes_read / size, 1):.0%}, {progress.manifests} shipments, "
-                f"{progress.cartons} cartons",
-                file=sys.stderr,
+                f"{progress.cartons} cartons"
             )
 
     return say
@@ -88,9 +87,9 @@ def _holds_patterns(data: bytes) -> bool:
 
 def _say(options: argparse.Namespace, done: dict[str, object]) -> None:
     if options.json:
-        print(json.dumps(done, ensure_ascii=False))
+        show_json(done)
         return
     changes = done.pop("changes", ())
-    print(", ".join(f"{name} {value}" for name, value in done.items() if value is not None))
+    show(", ".join(f"{name} {value}" for name, value in done.items() if value is not None))
     for change in changes if isinstance(changes, (list, tuple)) else ():
-        print(f"  {change}")
+        show(f"  {change}")

@@ -4,13 +4,15 @@ import argparse
 
 from receiving.cli import DONE
 from receiving.closing import labels_pdf
-from receiving.commands.files import file_bytes, one_manifest
+from receiving.commands.files import check_output, file_bytes, one_manifest, write_file
+from receiving.commands.terminal import show
 from receiving.errors import BadRequest
 from receiving.expected import read_manifests
 
 
 def run(options: argparse.Namespace) -> int:
     """Write the labels of the chosen cartons to a PDF file."""
+    check_output(options.out, [options.manifest])
     manifests = read_manifests(options.manifest.name, file_bytes(options.manifest)).manifests
     manifest = one_manifest(manifests, options.shipment)
     unknown = [carton for carton in options.carton if manifest.find(carton) is None]
@@ -18,6 +20,6 @@ def run(options: argparse.Namespace) -> int:
         known = ", ".join(carton.carton for carton in manifest)
         raise BadRequest(f"Carton {unknown[0]!r} is not on the manifest.", next_step=f"It holds {known}.")
     chosen = tuple(c for c in manifest if not options.carton or c.carton in options.carton)
-    options.out.write_bytes(labels_pdf(chosen, manifest, stock=options.stock))
-    print(f"{len(chosen)} label{'' if len(chosen) == 1 else 's'} written to {options.out}")
+    write_file(options.out, labels_pdf(chosen, manifest, stock=options.stock), inputs=[options.manifest])
+    show(f"{len(chosen)} label{'' if len(chosen) == 1 else 's'} written to {options.out}")
     return DONE

@@ -1,10 +1,10 @@
 """``receiving overview``: what a coordinator must decide today, for a terminal or a nightly job."""
 
 import argparse
-import json
 
 from receiving import service
 from receiving.cli import DONE, INCOMPLETE
+from receiving.commands.terminal import show, show_json
 from receiving.dispatch import PRESSING
 from receiving.service import DispatchRow
 
@@ -15,9 +15,9 @@ def run(options: argparse.Namespace) -> int:
         rows = service.overview(desk, desk.now().astimezone().date())
     shown = [row for row in rows if options.days is None or _is_within(row, options.days)]
     for row in shown:
-        print(json.dumps(_plain(row), ensure_ascii=False) if options.json else _line(row))
+        show_json(_plain(row)) if options.json else show(_line(row))
     if not shown and not options.json:
-        print("No shipment is loaded yet." if not rows else "No visit in these days.")
+        show("No shipment is loaded yet." if not rows else "No visit in these days.")
     return INCOMPLETE if any(row.urgency in PRESSING for row in shown) else DONE
 
 

@@ -1,14 +1,14 @@
 """``receiving read``: the labels on photos."""
 
 import argparse
-import json
 import uuid
 from datetime import UTC, datetime
 from pathlib import Path
 
 from receiving.cli import DONE, FAILED
-from receiving.commands.as_json import reading_as_json
+from receiving.commands.as_json import Plain, reading_as_json
 from receiving.commands.files import file_bytes, photo_paths, read_photos
+from receiving.commands.terminal import show, show_json
 from receiving.errors import ReceivingError
 from receiving.model import ExpectedCode, LabelRead, PhotoReading, RawRead, Source, sure_words
 from receiving.reading import default_patterns, expected_codes, interpret
@@ -21,7 +21,7 @@ def run(options: argparse.Namespace) -> int:
     for path, _, result in read_photos(photo_paths(options.photos), expected, limit_s=options.limit_s):
         if isinstance(result, ReceivingError):
             status = FAILED
-        print(_json_line(path, result) if options.json else _words(path, result), flush=True)
+        show_json(_as_json(path, result)) if options.json else show(_words(path, result))
     return status
 
 
@@ -44,10 +44,10 @@ def claims_of(reading: PhotoReading) -> tuple[LabelRead, ...]:
     )
 
 
-def _json_line(path: Path, result: PhotoReading | ReceivingError) -> str:
+def _as_json(path: Path, result: PhotoReading | ReceivingError) -> Plain:
     if isinstance(result, ReceivingError):
-        return json.dumps({"photo": str(path), "error": str(result)}, ensure_ascii=False)
-    return json.dumps(reading_as_json(str(path), result, claims_of(result)), ensure_ascii=False)
+        return {"photo": str(path), "error": str(result)}
+    return reading_as_json(str(path), result, claims_of(result))
 
 
 def _words(path: Path, result: PhotoReading | ReceivingError) -> str:
@@ -62,8 +62,7 @@ def _words(path: Path, result: PhotoReading | ReceivingError) -> str:
         says += ["open first"] if claim.open_first else []
         says += [f"guided, {sure_words(symbol.confidence)}"] if symbol.guided else []
         says += list(claim.warnings)
-        shown = symbol.raw.replace("\x1d", "<GS>")
-        lines.append(f"  {symbol.symbology} {shown}{'  ' + ', '.join(says) if says else ''}")
+        lines.append(f"  {symbol.symbology} {symbol.raw}{'  ' + ', '.join(says) if says else ''}")
     lines += [f"  unread label: {region.advice}" for region in result.unread]
     lines += [f"  {result.advice}"] if result.advice else []
     return "\n".join(lines)

@@ -2,8 +2,6 @@
 
 import argparse
 import hashlib
-import json
-import sys
 from collections.abc import Iterable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,6 +10,7 @@ from receiving.cli import DONE, FAILED, INCOMPLETE
 from receiving.commands.as_json import reconciliation_as_json
 from receiving.commands.files import file_bytes, one_manifest, photo_paths, read_photos
 from receiving.commands.in_words import reconciliation_in_words
+from receiving.commands.terminal import show, show_fault, show_json
 from receiving.errors import ReceivingError
 from receiving.expected import read_layout, read_manifests
 from receiving.matching import reconcile
@@ -37,9 +36,9 @@ def run(options: argparse.Namespace) -> int:
     plan = plan_staging(manifest, found, layout)
     if options.json:
         plain = reconciliation_as_json(found, plan, manifest, seen.names)
-        print(json.dumps({**plain, "photo_errors": seen.errors}, ensure_ascii=False))
+        show_json({**plain, "photo_errors": seen.errors})
     else:
-        print(reconciliation_in_words(found, plan, manifest))
+        show(reconciliation_in_words(found, plan, manifest))
     if seen.errors:
         return FAILED
     return DONE if found.complete else INCOMPLETE
@@ -50,7 +49,7 @@ def _manifests(paths: Iterable[Path]) -> tuple[Manifest, ...]:
     for path in paths:
         file = read_manifests(path.name, file_bytes(path))
         for warning in file.warnings:
-            print(f"{path.name}: {warning}", file=sys.stderr)
+            show_fault(f"{path.name}: {warning}")
         found += file.manifests
     return tuple(found)
 
@@ -70,7 +69,7 @@ class _Seen:
         for path, data, result in read_photos(paths, expected, limit_s=limit_s):
             if isinstance(result, ReceivingError):
                 self.errors.append({"photo": str(path), "error": str(result)})
-                print(f"{path}: {result}", file=sys.stderr)
+                show_fault(f"{path}: {result}")
             else:
                 self._keep(path, data, result)
 

@@ -4,6 +4,7 @@ import argparse
 
 from receiving import service
 from receiving.cli import DONE
+from receiving.commands.terminal import show
 
 
 def run(options: argparse.Namespace) -> int:
@@ -20,8 +21,8 @@ def serve_page(desk: service.Desk, options: argparse.Namespace) -> None:
     try:
         serve(desk, host=options.host, port=options.port, allowed_hosts=options.allow_host, ready=_say_where)
     except KeyboardInterrupt:
-        print("\nStopped.")
+        show("\nStopped.")
 
 
 def _say_where(address: str) -> None:
-    print(f"\nThe page is at {address} (stop with Ctrl+C).", flush=True)
+    show(f"\nThe page is at {address} (stop with Ctrl+C).")

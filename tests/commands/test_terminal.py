@@ -1,0 +1,101 @@
+"""What reaches the terminal: no code on a label steers it, and results stand alone on their lines."""
+
+import io
+import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+import zxingcpp
+from PIL import Image
+
+from receiving.cli import run
+from receiving.commands import terminal
+
+PROJECT = Path(__file__).resolve().parents[2]
+CLEAR_SCREEN = "\x1b[2J\x1b]0;owned\x07\x9b31mred"
+
+
+def label(path: Path, text: str) -> Path:
+    code = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.QRCode)
+    Image.fromarray(zxingcpp.write_barcode_to_image(code, scale=6)).resize((500, 500)).save(path)
+    return path
+
+
+def test_control_characters_are_written_out_and_a_gs_as_elsewhere() -> None:
+    assert terminal.visible("a\x1b[2Jb\x1dc\x9bd\u202ee\n\tf\x7f") == "a\\x1b[2Jb<GS>c\\x9bd\\u202ee\n\tf\\x7f"
+
+
+def test_a_label_cannot_steer_the_terminal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    photo = label(tmp_path / "a.png", CLEAR_SCREEN)
+    assert run(["read", str(photo)]) == 0
+    said = capsys.readouterr().out
+    assert "\\x1b[2J" in said
+    assert not {"\x1b", "\x07", "\x9b"} & set(said)
+
+
+def test_json_stays_json_and_holds_no_control_character(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    photo = label(tmp_path / "a.png", CLEAR_SCREEN)
+    assert run(["read", "--json", str(photo)]) == 0
+    said = capsys.readouterr().out
+    assert not {"\x1b", "\x07", "\x9b"} & set(said)
+    assert json.loads(said)["symbols"][0]["raw"] == CLEAR_SCREEN
+
+
+def test_faults_are_shown_through_the_same_door(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["import", str(tmp_path / "a\x1b[2J.csv"), "--data", str(tmp_path / "data")]) == 1
+    assert "\x1b" not in capsys.readouterr().err
+
+
+def test_a_result_does_not_follow_progress_on_its_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Screen(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    screen = Screen()
+    monkeypatch.setattr(sys, "stdout", screen)
+    monkeypatch.setattr(sys, "stderr", screen)
+    terminal.show_progress("photo", 1, 2)
+    terminal.show("a.jpg: 1 symbol")
+    terminal.show_progress("photo", 2, 2)
+    terminal.show("b.jpg: 2 symbols")
+    shown = [line.rpartition("\x1b[K")[2] for line in screen.getvalue().split("\n")[:-1]]
+    assert shown == ["a.jpg: 1 symbol", "b.jpg: 2 symbols"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="sends the signal as a POSIX terminal does")
+def test_ctrl_c_while_photos_are_read_ends_in_one_word(tmp_path: Path) -> None:
+    for number in range(12):
+        label(tmp_path / f"{number:02d}.png", "CARTON-07")
+    command = [sys.executable, "-m", "receiving", "read", str(tmp_path)]
+    started = subprocess.Popen(
+        command, cwd=PROJECT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
+    )
+    assert started.stdout is not None
+    assert "CARTON-07" in started.stdout.readline() + started.stdout.readline()
+    os.killpg(started.pid, signal.SIGINT)
+    _, said = started.communicate()
+    assert (said, started.returncode) == ("Stopped.\n", 1)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["demo", "--workers", "0"],
+        ["demo", "--workers", "x"],
+        ["serve", "--port", "99999"],
+        ["serve", "--port", "-1"],
+        ["read", "a.jpg", "--limit-s", "nan"],
+        ["read", "a.jpg", "--limit-s", "0"],
+        ["read", "a.jpg", "--limit-s", "inf"],
+        ["overview", "--days", "-3"],
+    ],
+)
+def test_a_number_out_of_range_is_wrong_usage(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        run(words)
+    assert ended.value.code == 2
+    assert "is not a" in capsys.readouterr().err
