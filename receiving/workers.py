@@ -22,17 +22,16 @@ import queue
 import signal
 import threading
 import traceback
-from contextlib import contextmanager
 from dataclasses import dataclass
-from multiprocessing import resource_tracker
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
 from receiving.errors import Limit, ReceivingError, WorkStopped
+from receiving.interrupts import deaf_to_interrupts
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
     from multiprocessing.connection import Connection
 
 START_LIMIT_S = 60.0
@@ -209,7 +208,7 @@ class _Worker:
         context = multiprocessing.get_context("spawn")
         self._pipe, theirs = context.Pipe()
         self._process = context.Process(target=_serve, args=(theirs, limits, setup), daemon=True, name=name)
-        with _deaf_to_interrupts():
+        with deaf_to_interrupts():
             self._process.start()
         theirs.close()
         self._started = False
@@ -247,23 +246,6 @@ class _Worker:
         self._process.kill()
         self._process.join()
         self._pipe.close()
-
-
-@contextmanager
-def _deaf_to_interrupts() -> Iterator[None]:
-    """Start processes that Ctrl+C does not reach, not even while they start and import.
-
-    A process takes the signal mask of the thread that starts it (POSIX fork, execve).
-    """
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    resource_tracker.ensure_running()  # its own start would unblock the signal again
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _result_of(answer: tuple[Any, ...]) -> Any:
