@@ -182,7 +182,7 @@ def kit_moves() -> Response:
 def move_by_kit() -> Response:
     """Give the ticked shipments the kit's places, as new revisions."""
     chosen = request.form.getlist("shipment")
-    moved = service.apply_kit_moves(desk(), chosen, seen=request.form.get("seen", ""))
+    moved = service.apply_kit_moves(desk(), chosen, seen=request.form.get("seen", ""), by=frame.person())
     return _to(url_for(".kit_moves", moved=moved))
 
 

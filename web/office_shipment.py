@@ -51,7 +51,7 @@ def check_restore(shipment: str, revision: int) -> Response:
 @pages.post("/revisions/<int(max=999999):revision>/restore")
 def restore(shipment: str, revision: int) -> Response:
     """Go back to this revision, as a new one."""
-    result = service.restore_revision(desk(), shipment, revision, follows=_number("follows"))
+    result = service.restore_revision(desk(), shipment, revision, follows=_number("follows"), by=frame.person())
     return make_response(redirect(url_for(".manifest", shipment=shipment, restored=result.revision), 303))
 
 

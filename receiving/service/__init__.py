@@ -105,7 +105,7 @@ from receiving.service.seeing import (
 from receiving.service.staging import change_cost, plan_pdf
 from receiving.service.viewing import ShipmentView, decide, overview, overview_csv, shipment, shipments, version
 from receiving.staging import aisle_before
-from receiving.store import PhotoStatus, RevisionRecord
+from receiving.store import PhotoStatus, RevisionOrigin, RevisionRecord
 
 __all__ = [
     "CartonEdit",
@@ -130,6 +130,7 @@ __all__ = [
     "PhotoStatus",
     "PhotoView",
     "RequestDraft",
+    "RevisionOrigin",
     "RevisionPreview",
     "RevisionRecord",
     "ScanAnswer",

@@ -11,7 +11,7 @@ from receiving.model import Manifest
 from receiving.service.desk import Desk
 from receiving.service.masterdata import kit_of
 from receiving.service.spool import ManifestSpool
-from receiving.store import Store
+from receiving.store import RevisionOrigin, Store
 
 
 @dataclass(frozen=True)
@@ -95,12 +95,18 @@ def import_stream(
         stream = stream_manifests(name, file, kit=kit_of(store), progress=progress)
         spool.fill(stream)
         with desk.transaction():
-            results = store_manifests(desk, store, spool, file_name=name)
+            results = store_manifests(desk, store, spool, source=name)
     return FileResult(results, _in_words(stream.warnings, stream.not_understood))
 
 
 def store_manifests(
-    desk: Desk, store: Store, manifests: Iterable[Manifest], *, file_name: str
+    desk: Desk,
+    store: Store,
+    manifests: Iterable[Manifest],
+    *,
+    source: str,
+    origin: RevisionOrigin = RevisionOrigin.FILE,
+    by: str = "",
 ) -> tuple[ImportResult, ...]:
     """Store manifests as new revisions, all or none; unchanged ones stay as they are. Raises Conflict."""
     results: list[ImportResult] = []
@@ -111,11 +117,13 @@ def store_manifests(
             if planned.status != "unchanged":
                 yield planned.manifest, planned.follows, planned.changes
 
-    store.add_revisions(changed(), file_name=file_name, imported_at=desk.now())
+    store.add_revisions(changed(), source=source, origin=origin, by=by, imported_at=desk.now())
     return tuple(results)
 
 
-def restore_revision(desk: Desk, shipment: str, revision: int, *, follows: int | None = None) -> ImportResult:
+def restore_revision(
+    desk: Desk, shipment: str, revision: int, *, follows: int | None = None, by: str = ""
+) -> ImportResult:
     """Undo: make an earlier revision the current one, as a new revision.
 
     ``follows`` is the revision that it was compared with in a preview. Raises NotFound, and Conflict when another
@@ -132,7 +140,9 @@ def restore_revision(desk: Desk, shipment: str, revision: int, *, follows: int |
         if planned.status != "unchanged":
             store.add_revisions(
                 [(planned.manifest, planned.follows, planned.changes)],
-                file_name=f"revision {revision} restored",
+                origin=RevisionOrigin.RESTORED,
+                source=str(revision),
+                by=by,
                 imported_at=desk.now(),
             )
     return planned.result

@@ -21,7 +21,7 @@ from receiving.service.desk import Desk
 from receiving.service.intake import store_manifests
 from receiving.service.issued import issued_requests
 from receiving.service.standing import Standing, standing
-from receiving.store import DocumentKind, Store
+from receiving.store import DocumentKind, RevisionOrigin, Store
 
 RECENT_DAYS = 30
 """A shipment whose visit is longer ago is not asked for again."""
@@ -172,4 +172,11 @@ def _keep(desk: Desk, store: Store, request: ReplacementRequest) -> None:
         file_name=request.reference,
         added_at=desk.now(),
     )
-    store_manifests(desk, store, [replacement_manifest(request)], file_name=f"request {request.reference}")
+    store_manifests(
+        desk,
+        store,
+        [replacement_manifest(request)],
+        source=request.reference,
+        origin=RevisionOrigin.REQUEST,
+        by=request.requested_by,
+    )

@@ -10,7 +10,7 @@ from receiving.expected import Kit, manifest_changes
 from receiving.model import Carton, ContentLine, Manifest
 from receiving.service.desk import Desk
 from receiving.service.masterdata import kit_of
-from receiving.store import Store
+from receiving.store import RevisionOrigin, Store
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,7 @@ def preview_kit_moves(desk: Desk) -> KitMoves:
         return _named(tuple(move for move, _ in _planned(store)))
 
 
-def apply_kit_moves(desk: Desk, shipments: Collection[str], *, seen: str) -> int:
+def apply_kit_moves(desk: Desk, shipments: Collection[str], *, seen: str, by: str = "") -> int:
     """Store the moves of these shipments as revisions, all or none; gives how many.
 
     Raises BadRequest where none is chosen or the kit changes nothing in one, and Conflict where the answer is no
@@ -58,7 +58,7 @@ def apply_kit_moves(desk: Desk, shipments: Collection[str], *, seen: str) -> int
             )
         chosen = [(manifest, move.follows, move.changes) for move, manifest in planned if move.shipment in shipments]
         _check_choice(chosen, shipments)
-        store.add_revisions(chosen, file_name="places of the kit", imported_at=desk.now())
+        store.add_revisions(chosen, origin=RevisionOrigin.KIT_PLACES, source="", by=by, imported_at=desk.now())
     return len(chosen)
 
 

@@ -10,7 +10,7 @@ from receiving.expected import manifest_changes
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
 from receiving.service.desk import Desk
 from receiving.service.printing import carton_on
-from receiving.store import RevisionRecord
+from receiving.store import RevisionOrigin, RevisionRecord
 
 LARGEST_POSITION = 9999
 MAX_SECTION = 120
@@ -81,9 +81,12 @@ def revise_carton(desk: Desk, shipment: str, carton: str, edit: CartonEdit, *, f
         changes = _preview(current, revised).changes
         if not changes:
             return follows
-        said_by = f" by {by}" if by else ""
         store.add_revisions(
-            [(revised, follows, changes)], file_name=f"carton {carton} edited{said_by}", imported_at=desk.now()
+            [(revised, follows, changes)],
+            origin=RevisionOrigin.CARTON_EDITED,
+            source=carton,
+            by=by,
+            imported_at=desk.now(),
         )
     return follows + 1
 

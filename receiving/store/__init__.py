@@ -8,6 +8,7 @@ from receiving.store.records import (
     DocumentKind,
     PhotoRecord,
     PhotoStatus,
+    RevisionOrigin,
     RevisionRecord,
     ShipmentRecord,
 )
@@ -21,6 +22,7 @@ __all__ = [
     "PhotoFolder",
     "PhotoRecord",
     "PhotoStatus",
+    "RevisionOrigin",
     "RevisionRecord",
     "ShipmentRecord",
     "Store",

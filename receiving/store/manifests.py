@@ -7,6 +7,7 @@ from datetime import date, datetime
 from receiving.errors import Conflict, NotFound
 from receiving.model import Manifest
 from receiving.store.records import (
+    RevisionOrigin,
     RevisionRecord,
     ShipmentRecord,
     as_utc_text,
@@ -60,19 +61,38 @@ class ManifestTables(Tables):
         return tuple(_revision(row) for row in rows)
 
     def add_revisions(
-        self, revisions: Iterable[tuple[Manifest, int, tuple[str, ...]]], *, file_name: str, imported_at: datetime
+        self,
+        revisions: Iterable[tuple[Manifest, int, tuple[str, ...]]],
+        *,
+        source: str,
+        imported_at: datetime,
+        origin: RevisionOrigin = RevisionOrigin.FILE,
+        by: str = "",
     ) -> None:
         """Save manifests as new revisions, all or none. Each: manifest, the revision it follows (0: none), changes.
 
-        Raises Conflict when a shipment has moved on from the revision that the caller compared with.
+        ``origin``, ``source`` and ``by`` as in `RevisionRecord`. Raises Conflict when a shipment has moved on from the
+        revision that the caller compared with.
         """
         with self._writing():
             for manifest, follows, changes in revisions:
-                self._add_revision(manifest, follows, changes, file_name, imported_at)
+                self._move_on(manifest, follows)
+                self._db.table("manifest_revisions").insert(
+                    {
+                        "shipment": manifest.shipment,
+                        "revision": follows + 1,
+                        "imported_at": as_utc_text(imported_at),
+                        "file_name": source,
+                        "manifest": to_text(manifest),
+                        "changes": json.dumps(changes),
+                        "origin": origin,
+                        "by": by,
+                    }
+                )
+                self._set_codes(manifest)
 
-    def _add_revision(
-        self, manifest: Manifest, follows: int, changes: tuple[str, ...], file_name: str, imported_at: datetime
-    ) -> None:
+    def _move_on(self, manifest: Manifest, follows: int) -> None:
+        """The shipment's row at the revision after ``follows``; raises Conflict when it is not there any more."""
         rows = list(self._db.query("SELECT revision FROM shipments WHERE shipment = ?", [manifest.shipment]))
         if (rows[0]["revision"] if rows else 0) != follows:
             raise Conflict(
@@ -86,16 +106,8 @@ class ManifestTables(Tables):
             "revision = excluded.revision, version = version + 1",
             [manifest.shipment, manifest.store, day, follows + 1],
         )
-        self._db.table("manifest_revisions").insert(
-            {
-                "shipment": manifest.shipment,
-                "revision": follows + 1,
-                "imported_at": as_utc_text(imported_at),
-                "file_name": file_name,
-                "manifest": to_text(manifest),
-                "changes": json.dumps(changes),
-            }
-        )
+
+    def _set_codes(self, manifest: Manifest) -> None:
         self._db.execute("DELETE FROM carton_codes WHERE shipment = ?", [manifest.shipment])
         codes = {str(c.sscc) for c in manifest if c.sscc} | {c.barcode for c in manifest if c.barcode}
         self._db.conn.executemany(
@@ -127,7 +139,9 @@ def _revision(row: Row) -> RevisionRecord:
     return RevisionRecord(
         revision=row["revision"],
         imported_at=from_utc_text(row["imported_at"]),
-        file_name=row["file_name"],
+        origin=RevisionOrigin(row["origin"]),
+        source=row["file_name"],
+        by=row["by"],
         manifest=from_text(row["manifest"], Manifest),
         changes=tuple(json.loads(row["changes"])),
     )

@@ -80,13 +80,29 @@ class ShipmentRecord:
     last_read_at: datetime | None
 
 
+class RevisionOrigin(StrEnum):
+    """The way in which a revision of a manifest was made."""
+
+    FILE = "file"
+    CARTON_EDITED = "carton_edited"
+    RESTORED = "restored"
+    KIT_PLACES = "kit_places"
+    REQUEST = "request"
+
+
 @dataclass(frozen=True)
 class RevisionRecord:
-    """One revision of a manifest, and in words what it changed."""
+    """One revision of a manifest, and in words what it changed.
+
+    ``source`` is the name of the file, the carton that was edited, the revision that was restored, or the reference of
+    the replacement request, by ``origin``; ``by`` is who made it, where that is known.
+    """
 
     revision: int
     imported_at: datetime
-    file_name: str
+    origin: RevisionOrigin
+    source: str
+    by: str
     manifest: Manifest
     changes: tuple[str, ...]
 

@@ -113,7 +113,7 @@ def m002_codes_by_shipment(db: Database) -> None:
 def m003_actions(db: Database) -> None:
     """What was asked for under an id that its sender made, and what was answered; notes say which action made them.
 
-    Who changed a manifest or a document, and by which way, are columns instead of words in a file's name.
+    Who changed a manifest, and in which way, are columns instead of words in a file's name.
     """
     for statement in (
         """CREATE TABLE actions (
@@ -125,8 +125,6 @@ def m003_actions(db: Database) -> None:
         "ALTER TABLE notes ADD COLUMN action_id TEXT NOT NULL DEFAULT ''",
         "ALTER TABLE manifest_revisions ADD COLUMN by TEXT NOT NULL DEFAULT ''",
         "ALTER TABLE manifest_revisions ADD COLUMN origin TEXT NOT NULL DEFAULT 'file'",
-        "ALTER TABLE documents ADD COLUMN by TEXT NOT NULL DEFAULT ''",
-        "ALTER TABLE documents ADD COLUMN origin TEXT NOT NULL DEFAULT 'file'",
     ):
         db.execute(statement)
     _append_only(db, "actions")

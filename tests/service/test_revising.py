@@ -25,7 +25,8 @@ def test_a_carton_moves_in_the_planogram(desk: service.Desk) -> None:
     manifest, revision = service.manifest_of(desk, "S-1")
     assert (revision, manifest.find("02").addresses) == (2, (Address("Harbor", 4, 2),))
     latest = service.revisions(desk, "S-1")[-1]
-    assert (latest.file_name, latest.changes) == ("carton 02 edited by Ada Ng", preview.changes)
+    assert (latest.origin, latest.source, latest.by) == (service.RevisionOrigin.CARTON_EDITED, "02", "Ada Ng")
+    assert latest.changes == preview.changes
 
 
 def test_what_the_page_changed_is_matched_against_from_then_on(desk: service.Desk) -> None:

@@ -93,7 +93,7 @@ def test_any_note_loads_as_it_was_saved(data: st.DataObject) -> None:
 def test_no_read_is_lost_whatever_comes_twice(reads: list[RawRead], random: object) -> None:
     with TemporaryDirectory() as folder, Store(Path(folder) / "receiving.sqlite") as store:
         store.add_revisions(
-            [(Manifest("S-1", "0417", ()), 0, ())], file_name="m.csv", imported_at=datetime(2026, 3, 2, tzinfo=UTC)
+            [(Manifest("S-1", "0417", ()), 0, ())], source="m.csv", imported_at=datetime(2026, 3, 2, tzinfo=UTC)
         )
         store.add_reads("S-1", reads)
         again = list(reads)

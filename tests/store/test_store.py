@@ -43,7 +43,7 @@ READ = RawRead("6f1c2d2e-0000-4000-8000-000000000001", NOW, Source.SCANNER, "001
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[Store]:
     with Store(tmp_path / "receiving.sqlite") as store:
-        store.add_revisions([(MANIFEST, 0, ())], file_name="m.csv", imported_at=NOW)
+        store.add_revisions([(MANIFEST, 0, ())], source="m.csv", imported_at=NOW)
         yield store
 
 
@@ -84,9 +84,9 @@ def test_what_was_seen_cannot_be_changed_or_removed(store: Store, table: str, de
 
 def test_a_revision_that_follows_an_old_one_is_refused(store: Store) -> None:
     newer = replace(MANIFEST, store="0418")
-    store.add_revisions([(newer, 1, ("The store changed.",))], file_name="m2.csv", imported_at=NOW)
+    store.add_revisions([(newer, 1, ("The store changed.",))], source="m2.csv", imported_at=NOW)
     with pytest.raises(Conflict, match=r"Shipment 'S-1' was changed by someone else meanwhile\."):
-        store.add_revisions([(MANIFEST, 1, ())], file_name="m3.csv", imported_at=NOW)
+        store.add_revisions([(MANIFEST, 1, ())], source="m3.csv", imported_at=NOW)
     assert [r.revision for r in store.revisions("S-1")] == [1, 2]
     assert store.revision("S-1").changes == ("The store changed.",)
 
@@ -94,13 +94,13 @@ def test_a_revision_that_follows_an_old_one_is_refused(store: Store) -> None:
 def test_of_several_manifests_all_are_stored_or_none(store: Store) -> None:
     other = replace(MANIFEST, shipment="S-2")
     with pytest.raises(Conflict):
-        store.add_revisions([(other, 0, ()), (MANIFEST, 9, ())], file_name="m.csv", imported_at=NOW)
+        store.add_revisions([(other, 0, ()), (MANIFEST, 9, ())], source="m.csv", imported_at=NOW)
     assert [record.shipment for record in store.shipments()] == ["S-1"]
 
 
 def test_shipments_are_found_by_the_codes_of_their_current_revision(store: Store) -> None:
     assert store.shipments_with_codes(["106141411234567897", "nothing"]) == ("S-1",)
-    store.add_revisions([(replace(MANIFEST, cartons=()), 1, ())], file_name="m.csv", imported_at=NOW)
+    store.add_revisions([(replace(MANIFEST, cartons=()), 1, ())], source="m.csv", imported_at=NOW)
     assert store.shipments_with_codes(["106141411234567897"]) == ()
 
 
@@ -158,7 +158,7 @@ def test_every_stored_thing_moves_the_version(store: Store) -> None:
 def test_eight_writers_at_once_lose_nothing(tmp_path: Path) -> None:
     path = tmp_path / "receiving.sqlite"
     with Store(path) as first:
-        first.add_revisions([(MANIFEST, 0, ())], file_name="m.csv", imported_at=NOW)
+        first.add_revisions([(MANIFEST, 0, ())], source="m.csv", imported_at=NOW)
     faults: list[BaseException] = []
 
     def write(worker: int) -> None:

@@ -115,7 +115,8 @@ def test_an_edit_is_shown_in_words_before_it_is_stored(browser: Browser, desk: s
     carton = service.manifest_of(desk, SHIPMENT)[0].find("03")
     assert carton.addresses == (Address("Harbor Lane", 1, 2), Address("Harbor Lane", 5, 1))
     assert carton.open_first
-    assert service.revisions(desk, SHIPMENT)[-1].file_name == "carton 03 edited by Ada Ng"
+    newest = service.revisions(desk, SHIPMENT)[-1]
+    assert (newest.origin, newest.source, newest.by) == ("carton_edited", "03", "Ada Ng")
 
 
 def test_an_edit_can_be_gone_on_with(browser: Browser) -> None:

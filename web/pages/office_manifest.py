@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.service import RevisionPreview, RevisionRecord
+from receiving.service import RevisionOrigin, RevisionPreview, RevisionRecord
 from web.pages.words import counted, moment_words
 
 FEW_CHANGES = 12
@@ -98,6 +98,18 @@ def _line(record: RevisionRecord, current: int, now: datetime) -> RevisionLine:
     )
 
 
+_ORIGIN_WORDS = {
+    RevisionOrigin.FILE: "{}",
+    RevisionOrigin.CARTON_EDITED: "carton {} edited",
+    RevisionOrigin.RESTORED: "revision {} restored",
+    RevisionOrigin.KIT_PLACES: "places of the kit",
+    RevisionOrigin.REQUEST: "request {}",
+}
+
+
 def _words(record: RevisionRecord, now: datetime) -> str:
     cartons = counted(len(record.manifest.cartons), "carton")
-    return f"{moment_words(record.imported_at, now)}, {record.file_name}, {cartons}"
+    by = f" by {record.by}" if record.by else ""
+    return (
+        f"{moment_words(record.imported_at, now)}, {_ORIGIN_WORDS[record.origin].format(record.source)}{by}, {cartons}"
+    )
