@@ -202,7 +202,7 @@ def _places_said(evidence: Evidence, notes: Sequence[Note]) -> dict[str, Place]:
     """
     said: dict[str, CartonPlace] = {}
     for note in of_kind(notes, CartonPlace):
-        said[note.carton] = max(said.get(note.carton, note), note, key=lambda note: (note.noted_at, note.note_id))
+        said[note.carton] = max(said.get(note.carton, note), note, key=lambda note: note.order)
     places = {}
     for name, note in said.items():
         raws = evidence.raws(name)

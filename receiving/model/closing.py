@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from receiving.model.limits import check_moment
+
 
 @dataclass(frozen=True)
 class ShownLine:
@@ -43,3 +45,6 @@ class Receipt:
     remarks: str
     with_exceptions: bool
     shown: ShownReceipt
+
+    def __post_init__(self) -> None:
+        check_moment(f"receipt {self.number}: confirmed_at", self.confirmed_at)

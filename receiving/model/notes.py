@@ -1,20 +1,40 @@
 """What a person says beside the reads. Notes are added, never changed or removed."""
 
+import re
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 
+from receiving.model.limits import LARGEST_POSITION, MOST_PIECES, MOST_TRIPS, check_count, check_day, check_moment
 from receiving.model.reads import Place, SizeClass
+
+_PHOTO = re.compile("[0-9a-f]{64}")
 
 
 @dataclass(frozen=True)
 class Note:
-    """What every note has: its id (UUID), when (aware, UTC), who, and the action (UUID) that one tap made it with."""
+    """What every note has: its id (UUID), when (aware, UTC), who, and the action (UUID) that one tap made it with.
+
+    ``seq`` is its place in the order in which notes were stored, 0 before: of two notes, the one stored later is the
+    later word, whatever the clock said.
+    """
 
     note_id: str
     noted_at: datetime
     by: str
     action_id: str = field(default="", kw_only=True)
+    seq: int = field(default=0, kw_only=True, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        check_moment("the time", self.noted_at)
+
+    @property
+    def order(self) -> tuple[int, datetime, bool, str]:
+        """What notes are sorted by, oldest first.
+
+        Of two of one instant a withdrawal is the later one: it can only answer something already said.
+        """
+        return self.seq, self.noted_at, isinstance(self, NoteWithdrawn), self.note_id
 
 
 @dataclass(frozen=True)
@@ -99,6 +119,13 @@ class DamageNoted(Note):
     photo: str = ""
     remark: str = ""
 
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        check_count("the quantity", self.qty, least=1, most=MOST_PIECES)
+        _check_position(self.column, self.row)
+        if self.photo and not _PHOTO.fullmatch(self.photo):
+            raise ValueError(f"the photo {self.photo[:80]!r} is not the SHA-256 of a photo (64 hexadecimal digits)")
+
 
 @dataclass(frozen=True)
 class ContentCounted(Note):
@@ -110,6 +137,11 @@ class ContentCounted(Note):
     column: int | None = None
     row: int | None = None
     section: str = ""
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        check_count("the quantity", self.qty, least=0, most=MOST_PIECES)
+        _check_position(self.column, self.row)
 
 
 @dataclass(frozen=True)
@@ -124,6 +156,10 @@ class CartonMoved(Note):
     trip: int | None = None
     along: tuple[str, ...] = ()
 
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        check_count("the trip", self.trip, least=1, most=MOST_TRIPS)
+
 
 @dataclass(frozen=True)
 class StagingChanged(Note):
@@ -132,6 +168,10 @@ class StagingChanged(Note):
     carton: str
     trip: int | None = None
     bay: str = ""
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        check_count("the trip", self.trip, least=1, most=MOST_TRIPS)
 
 
 class FollowUp(StrEnum):
@@ -162,6 +202,10 @@ class ShortageFollowed(Note):
     due: date | None = None
     remark: str = ""
 
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        check_day("the day", self.due)
+
 
 @dataclass(frozen=True)
 class VisitDecided(Note):
@@ -170,3 +214,12 @@ class VisitDecided(Note):
     go: bool
     until: date | None = None
     remark: str = ""
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        check_day("the day", self.until)
+
+
+def _check_position(column: int | None, row: int | None) -> None:
+    check_count("the column", column, least=1, most=LARGEST_POSITION)
+    check_count("the row", row, least=1, most=LARGEST_POSITION)

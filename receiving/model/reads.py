@@ -5,6 +5,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from receiving.model.identifiers import Address, Sscc
+from receiving.model.limits import check_moment
 
 Quad = tuple[tuple[float, float], tuple[float, float], tuple[float, float], tuple[float, float]]
 """Four corners in pixels of the upright photo (EXIF orientation applied), clockwise from the top left."""
@@ -128,8 +129,7 @@ class RawRead:
     alternatives: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        if self.read_at.tzinfo is None:
-            raise ValueError(f"read {self.read_id}: read_at {self.read_at} has no time zone")
+        check_moment(f"read {self.read_id}: read_at", self.read_at)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from receiving.model.expected import CartonKind
 from receiving.model.identifiers import Address
+from receiving.model.limits import check_moment
 
 
 class RequestReason(StrEnum):
@@ -87,8 +88,7 @@ class ReplacementRequest:
     lines: tuple[ReplacementLine, ...]
 
     def __post_init__(self) -> None:
-        if self.requested_at.tzinfo is None:
-            raise ValueError(f"request {self.number}: requested_at {self.requested_at} has no time zone")
+        check_moment(f"request {self.number}: requested_at", self.requested_at)
         if self.number < 1 or self.revision < 1:
             raise ValueError(f"request {self.number}, revision {self.revision}: both count from 1")
 

@@ -1,7 +1,6 @@
 """Which notes still count, after everything that was withdrawn and withdrawn again: one rule for every room."""
 
 from collections.abc import Iterable
-from datetime import datetime
 
 from receiving.model.notes import Note, NoteWithdrawn
 
@@ -14,7 +13,7 @@ def notes_in_force(notes: Iterable[Note]) -> tuple[Note, ...]:
     once = {note.note_id: note for note in sorted(notes, key=repr)}
     gone: set[str] = set()
     counting: list[Note] = []
-    for note in sorted(once.values(), key=_when, reverse=True):
+    for note in sorted(once.values(), key=lambda note: note.order, reverse=True):
         if note.note_id in gone:
             continue
         if isinstance(note, NoteWithdrawn):
@@ -22,8 +21,3 @@ def notes_in_force(notes: Iterable[Note]) -> tuple[Note, ...]:
         else:
             counting.append(note)
     return tuple(reversed(counting))
-
-
-def _when(note: Note) -> tuple[datetime, bool, str]:
-    # Of two notes of one instant, a withdrawal is the later one: it can only answer something already said.
-    return (note.noted_at, isinstance(note, NoteWithdrawn), note.note_id)

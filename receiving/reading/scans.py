@@ -15,6 +15,7 @@ from uuid import UUID
 
 from receiving.errors import BadRequest, Fault, ScanFaults
 from receiving.model import Place, RawRead, Source
+from receiving.model.limits import FIRST_YEAR, LAST_YEAR
 from receiving.reading.symbology import EOT, GS, LONGEST_TEXT, RS, plain_scan
 
 COLUMNS = ("scan_id", "scanned_at", "raw", "place", "by", "photo")
@@ -44,6 +45,10 @@ def typed_read(text: str, *, read_id: str, read_at: datetime, place: Place, by: 
         raise BadRequest(f"The time {read_at.isoformat()} has no time zone.", next_step="Send it with one, as 12:00Z.")
     if len(by) > LONGEST_NAME or _BINARY.search(by):
         raise BadRequest(f"The name {by[:40]!r} cannot be used.", next_step=f"Use at most {LONGEST_NAME} characters.")
+    if not FIRST_YEAR <= read_at.year <= LAST_YEAR:
+        raise BadRequest(
+            f"The time {read_at.isoformat()} is not from {FIRST_YEAR} to {LAST_YEAR}.", next_step="Set the clock."
+        )
     scan = plain_scan(text)
     return RawRead(read_id, read_at.astimezone(UTC), source, scan.data, scan.symbology, place, by)
 
@@ -208,7 +213,11 @@ def _time(text: str, fault: _Fault) -> datetime | None:
     try:
         if not _TIME.fullmatch(text):
             raise ValueError
-        return datetime.fromisoformat(text.upper()).astimezone(UTC)
+        moment = datetime.fromisoformat(text.upper()).astimezone(UTC)
+        if not FIRST_YEAR <= moment.year <= LAST_YEAR:
+            fault("scanned_at", f"{text[:80]!r} is not from {FIRST_YEAR} to {LAST_YEAR}: check the scanner's clock")
+            return None
+        return moment
     except (ValueError, OverflowError):
         fault("scanned_at", f"{text[:80]!r} is not a time with date and zone, as 2026-03-02T08:15:00Z")
         return None

@@ -15,7 +15,7 @@ from receiving.store.records import NOTE_KINDS
 
 MAX_TEXT = 2000
 
-SET_HERE = frozenset(("note_id", "noted_at", "by", "action_id", "along"))
+SET_HERE = frozenset(("note_id", "noted_at", "by", "action_id", "seq", "along"))
 """What a note says that nobody may send: it follows from who notes it, when, and what the plan had on the cart."""
 
 
@@ -34,13 +34,13 @@ def add_notes(
     """
     with desk.transaction() as store:
         found, action_id = standing(desk, store, store.shipment(shipment)), desk.new_id()
-        notes = tuple(_note(desk, found, kind, by=by, action_id=action_id, **fields) for fields in several)
+        notes = tuple(_note(desk, found, kind, fields, by=by, action_id=action_id) for fields in several)
         store.add_notes(shipment, notes)
     return notes
 
 
-def _note(desk: Desk, found: Standing, kind: str, *, by: str, action_id: str, **fields: Any) -> Note:
-    note = replace(checked_note(desk, found, kind, by=by, **fields), action_id=action_id)
+def _note(desk: Desk, found: Standing, kind: str, fields: Mapping[str, Any], *, by: str, action_id: str) -> Note:
+    note = replace(checked_note(desk, found, kind, fields, by=by), action_id=action_id)
     if isinstance(note, CartonMoved) and note.trip:
         return replace(note, along=rode_along(note, found.notes, found.plan))
     return note
@@ -62,14 +62,14 @@ def answer_question(desk: Desk, shipment: str, question_id: str, carton: str, *,
         store.add_notes(
             shipment,
             [
-                _note(desk, found, "read_assigned", by=by, action_id=action_id, read_id=read_id, carton=carton)
+                _note(desk, found, "read_assigned", {"read_id": read_id, "carton": carton}, by=by, action_id=action_id)
                 for read_id in asked.read_ids
             ],
         )
     return asked
 
 
-def checked_note(desk: Desk, found: Standing, kind: str, *, by: str, **fields: Any) -> Note:
+def checked_note(desk: Desk, found: Standing, kind: str, fields: Mapping[str, Any], *, by: str) -> Note:
     """A note of this kind that fits the shipment, not stored. Raises BadRequest."""
     if kind not in NOTE_KINDS:
         raise BadRequest(
@@ -82,7 +82,7 @@ def checked_note(desk: Desk, found: Standing, kind: str, *, by: str, **fields: A
     return note
 
 
-def _given(fields: dict[str, Any]) -> dict[str, Any]:
+def _given(fields: Mapping[str, Any]) -> dict[str, Any]:
     """Fields that were filled in: an empty form field counts as not given, except where empty text has a meaning."""
     return {name: value for name, value in fields.items() if value is not None}
 
@@ -115,6 +115,9 @@ def _check_targets(note: Note, found: Standing) -> None:
             f"Carton {carton!r} is not on the manifest of shipment {found.manifest.shipment!r}.",
             next_step="Choose a carton from the shipment's page.",
         )
+    photo = getattr(note, "photo", "")
+    if photo and all(other.photo != photo for other in found.photos):
+        raise BadRequest(f"This shipment has no photo {photo[:12]!r}.", next_step="Send the photo first.")
     read_id = getattr(note, "read_id", "")
     if read_id and all(read.read_id != read_id for read in found.reads):
         raise BadRequest(f"There is no read {read_id!r} in this shipment.", next_step="Reload the page and try again.")

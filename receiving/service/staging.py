@@ -22,7 +22,7 @@ def change_cost(desk: Desk, shipment: str, *, by: str, **fields: Any) -> ChangeC
     """What moving a carton to another trip or bay would cost; stores nothing. Raises BadRequest, NotFound."""
     with desk.store() as store:
         found = standing(desk, store, store.shipment(shipment))
-    change = checked_note(desk, found, "staging_changed", by=by, **fields)
+    change = checked_note(desk, found, "staging_changed", fields, by=by)
     if not isinstance(change, StagingChanged):
         raise BadRequest("This is no change of the plan.", next_step="Choose a trip or a bay.")
     return plan_change_cost(found.manifest, found.reconciliation, found.layout, found.notes, change)

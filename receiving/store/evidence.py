@@ -1,6 +1,7 @@
 """Reads, notes and photos: what was seen and said, kept as it came in."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
 
 from receiving.errors import NotFound
@@ -83,8 +84,8 @@ class EvidenceTables(Tables):
 
     def notes(self, shipment: str) -> tuple[Note, ...]:
         """All notes of the shipment, oldest first."""
-        rows = self._rows("SELECT kind, note FROM notes WHERE shipment = ? ORDER BY seq", shipment)
-        return tuple(from_text(row["note"], NOTE_KINDS[row["kind"]]) for row in rows)
+        rows = self._rows("SELECT seq, kind, note FROM notes WHERE shipment = ? ORDER BY seq", shipment)
+        return tuple(replace(from_text(row["note"], NOTE_KINDS[row["kind"]]), seq=row["seq"]) for row in rows)
 
     def add_photo(self, shipment: str, photo: str, *, name: str, added_at: datetime, place: Place, by: str) -> bool:
         """Record a photo that waits to be read; False when it is here already. A failed one waits again."""

@@ -152,6 +152,16 @@ def test_a_name_that_cannot_be_shown_is_refused():
         )
 
 
+@pytest.mark.parametrize("year", [1999, 2200])
+def test_a_clock_that_is_not_set_is_refused(year):
+    with pytest.raises(BadRequest, match="is not from 2000 to 2199"):
+        typed_read(
+            "A", read_id=ID, read_at=datetime(year, 6, 1, tzinfo=UTC), place=Place.DOCK, by="", source=Source.SCANNER
+        )
+    with pytest.raises(ScanFaults, match="is not from 2000 to 2199: check the scanner's clock"):
+        read_scans("s.csv", f"{HEADER}{ID},{year}-06-01T00:00:00Z,A,,,\n".encode())
+
+
 def test_a_time_without_zone_is_refused():
     with pytest.raises(BadRequest, match="has no time zone"):
         typed_read("A", read_id=ID, read_at=datetime(2026, 3, 2), place=Place.DOCK, by="", source=Source.SCANNER)

@@ -374,3 +374,10 @@ def test_a_label_whose_data_is_wrong_says_so_over_all_its_codes(
     warning = service.photo(desk, SHIPMENT, row.photo).warnings[0][1]
     assert "37" in warning
     assert warning[1:] in read(browser.get(f"{ADDRESS}/photos/{row.photo}").text).text
+
+
+@pytest.mark.parametrize("noted_at", ["2026-03-02T09:00:00", "9999-12-31T23:59:59-12:00", "0001-01-01T00:00:00+14:00"])
+def test_nobody_may_say_when_a_note_was_made_and_no_page_breaks(browser: Browser, noted_at: str) -> None:
+    said = {"kind": "carton_seen", "carton": "01", "noted_at": noted_at}
+    assert browser.post(f"{ADDRESS}/notes", said).status_code == 400
+    assert [browser.get(page).status_code for page in ("/", "/overview", ADDRESS)] == [200, 200, 200]

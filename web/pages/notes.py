@@ -42,7 +42,7 @@ def note_lines(about: Iterable[Note], notes: Iterable[Note], now: datetime) -> t
         NoteLine(
             note.note_id, note_words(note), _who(note, now), note.note_id not in standing, getattr(note, "photo", "")
         )
-        for note in sorted(about, key=lambda note: note.noted_at, reverse=True)
+        for note in sorted(about, key=lambda note: note.order, reverse=True)
     )
 
 
