@@ -141,6 +141,7 @@ def test_arrows_point_from_the_web_to_the_model() -> None:
                 "receiving.model",
                 "receiving.errors",
                 "receiving.doors",
+                "receiving.sheets",
                 "receiving.workers",
             )
             for room in ROOMS
@@ -180,6 +181,16 @@ def test_a_vendor_library_is_called_at_its_edge_alone(library: str) -> None:
         if within(imported, library)
     ]
     assert not faults, "\n".join(faults)
+
+
+def test_every_csv_that_leaves_is_written_in_one_place() -> None:
+    writers = [
+        name_of(path)
+        for path in MODULES
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.Attribute) and ast.unparse(node) in ("csv.writer", "csv.DictWriter")
+    ]
+    assert writers == ["receiving.sheets"]
 
 
 def test_sql_is_in_the_store_alone() -> None:

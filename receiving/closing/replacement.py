@@ -1,16 +1,15 @@
 """The replacement request: one for the store, numbered, revised rather than duplicated; as CSV and JSON."""
 
-import csv
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date, datetime
-from io import StringIO
 from typing import Any
 
 from receiving.errors import BadRequest
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
 from receiving.model.replacement import Delivery, ReplacementLine, ReplacementRequest, RequestReason
+from receiving.sheets import csv_text
 
 COLUMNS = (
     "request",
@@ -104,17 +103,25 @@ def replacement_manifest(request: ReplacementRequest) -> Manifest:
 
 def replacement_csv(request: ReplacementRequest) -> str:
     """The request as CSV: one row for each line, with the delivery on every row."""
-    out = StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(COLUMNS)
+    return csv_text(COLUMNS, (_row(request, number, line) for number, line in enumerate(request.lines, start=1)))
+
+
+def _row(request: ReplacementRequest, number: int, line: ReplacementLine) -> tuple[object, ...]:
     delivery = request.delivery
-    for n, line in enumerate(request.lines, start=1):
-        cell = (line.address.column, line.address.row) if line.address is not None else ("", "")
-        what = (line.kind, line.item, line.description, line.qty, line.reason, line.carton, line.remark)
-        where = (delivery.deliver_to, delivery.contact, delivery.phone, delivery.needed_by or "")
-        row = (request.reference, request.revision, request.store, n, line.shipment, line.section, *cell, *what, *where)
-        writer.writerow([_for_a_sheet(value) for value in row])
-    return out.getvalue()
+    cell = (line.address.column, line.address.row) if line.address is not None else ("", "")
+    what = (line.kind, line.item, line.description, line.qty, line.reason, line.carton, line.remark)
+    where = (delivery.deliver_to, delivery.contact, delivery.phone, delivery.needed_by or "")
+    return (
+        request.reference,
+        request.revision,
+        request.store,
+        number,
+        line.shipment,
+        line.section,
+        *cell,
+        *what,
+        *where,
+    )
 
 
 def replacement_json(request: ReplacementRequest) -> str:
@@ -221,12 +228,6 @@ def _what(line: ReplacementLine) -> ReplacementLine:
 def _said(line: ReplacementLine) -> str:
     where = f" for {line.address}" if line.address is not None else f" for {line.section}" if line.section else ""
     return f"{line.qty} × {line.words}{where} ({line.reason.words})"
-
-
-def _for_a_sheet(value: object) -> str:
-    """A cell that no spreadsheet takes for a formula: a text that starts like one gets a leading apostrophe."""
-    text = str(value)
-    return f"'{text}" if isinstance(value, str) and text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
 
 
 def by_section(lines: Sequence[ReplacementLine]) -> tuple[tuple[str, tuple[ReplacementLine, ...]], ...]:

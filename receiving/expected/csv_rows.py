@@ -5,6 +5,7 @@ import io
 from collections.abc import Iterator
 
 from receiving.expected.table import Columns, Findings, Row, column_name
+from receiving.sheets import cell_text
 
 SPACES = " \t\r\n\u00a0\ufeff"
 """What is stripped from around a cell. U+001D is not among them: a barcode may end in it."""
@@ -30,7 +31,7 @@ def csv_rows(text: str, columns: Columns, found: Findings) -> Iterator[Row]:
                 return  # what follows is the rest of that cell, not rows
         else:
             if cells:
-                yield Row(line, tuple(cell.strip(SPACES) for cell in cells))
+                yield Row(line, tuple(cell_text(cell.strip(SPACES)) for cell in cells))
         line = reader.line_num + 1
 
 

@@ -1,7 +1,5 @@
 """The kit of a programme: where each item hangs. It gives addresses to a notice that carries none."""
 
-import csv
-import io
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -12,6 +10,7 @@ from receiving.expected.csv_rows import csv_rows
 from receiving.expected.decoding import decode_table
 from receiving.expected.table import Columns, Findings, RowReader, split_header
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
+from receiving.sheets import csv_text
 
 KIT_COLUMNS = Columns(
     known=("item", "section", "column", "row", "kind", "description", "open_first"),
@@ -91,14 +90,13 @@ def _place(row: RowReader) -> KitPlace | None:
 
 def write_kit_csv(kit: Kit) -> str:
     """The CSV that `read_kit` reads back equal."""
-    out = io.StringIO(newline="")
-    writer = csv.writer(out)
-    writer.writerow(KIT_COLUMNS.known)
-    for place in kit.places:
-        at = (place.address.column, place.address.row) if place.address else ("", "")
-        tail = (place.kind or "", place.description, "yes" if place.open_first else "no")
-        writer.writerow((place.item, place.section, *at, *tail))
-    return out.getvalue()
+    return csv_text(KIT_COLUMNS.known, map(_kit_row, kit.places))
+
+
+def _kit_row(place: KitPlace) -> tuple[object, ...]:
+    at = (place.address.column, place.address.row) if place.address else ("", "")
+    tail = (place.kind or "", place.description, "yes" if place.open_first else "no")
+    return (place.item, place.section, *at, *tail)
 
 
 def with_kit(manifest: Manifest, kit: Kit, found: Findings) -> Manifest:

@@ -1,26 +1,20 @@
 """Manifests -> CSV as the manifest contract has it; reading it back gives equal manifests."""
 
-import csv
-import io
 from collections.abc import Iterable, Iterator
 from decimal import Decimal
 
 from receiving.expected.cells import write_references
 from receiving.expected.manifest_table import MANIFEST_COLUMNS
 from receiving.model import Carton, ContentLine, Manifest
+from receiving.sheets import csv_text
 
 
 def write_manifest_csv(manifests: Iterable[Manifest]) -> str:
     """One row for each content line, one for a carton without contents; CRLF, as RFC 4180 has it."""
     whole = tuple(manifests)
     columns = [name for name in MANIFEST_COLUMNS.known if name != "references" or any(m.references for m in whole)]
-    out = io.StringIO(newline="")
-    writer = csv.DictWriter(out, columns, restval="", extrasaction="ignore")
-    writer.writeheader()
-    for manifest in whole:
-        for carton in manifest:
-            writer.writerows(_rows(manifest, carton))
-    return out.getvalue()
+    rows = (row for manifest in whole for carton in manifest for row in _rows(manifest, carton))
+    return csv_text(columns, ([row.get(name, "") for name in columns] for row in rows))
 
 
 def _rows(manifest: Manifest, carton: Carton) -> Iterator[dict[str, str]]:

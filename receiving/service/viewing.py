@@ -1,7 +1,5 @@
 """What a person looks at: the list of shipments, one shipment, the coordinator's overview."""
 
-import csv
-import io
 from dataclasses import dataclass
 from datetime import date
 
@@ -12,6 +10,7 @@ from receiving.model import LabelRead, Layout, Manifest, Note, Receipt, Reconcil
 from receiving.service.desk import Desk
 from receiving.service.seeing import PhotoRow, photo_row
 from receiving.service.standing import Standing, list_row, row, standing, version_of
+from receiving.sheets import csv_text
 from receiving.store import RevisionRecord, Store
 
 _COLUMNS = (
@@ -103,12 +102,7 @@ def decide(view: ShipmentView, today: date) -> DispatchRow:
 
 def overview_csv(desk: Desk, today: date) -> str:
     """The overview as CSV with a header row."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(_COLUMNS)
-    for decided in overview(desk, today):
-        writer.writerow([_safe_cell(value) for value in _cells(decided)])
-    return out.getvalue()
+    return csv_text(_COLUMNS, map(_cells, overview(desk, today)))
 
 
 def _cells(decided: DispatchRow) -> tuple[object, ...]:
@@ -131,8 +125,3 @@ def _cells(decided: DispatchRow) -> tuple[object, ...]:
         "yes" if row.held else "no",
         decided.advice,
     )
-
-
-def _safe_cell(value: object) -> object:
-    """Text that a spreadsheet would run as a formula gets a leading apostrophe (OWASP: CSV injection)."""
-    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") else value
