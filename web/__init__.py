@@ -20,6 +20,7 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
     Raises BadRequest for an allowed host that is no host name.
     """
     from web import (
+        actions,
         coordinator,
         frame,
         manager,
@@ -39,6 +40,7 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     frame.set_up(app, desk)
+    actions.set_up(app)
     protection.set_up(app, allowed_hosts)
     problems.set_up(app)
     for person in (rep, staging, coordinator, manager, replacement, office, office_shipment):

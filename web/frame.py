@@ -2,18 +2,22 @@
 
 import hashlib
 import uuid
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any, ClassVar, Protocol, TypedDict, cast
+from typing import Any, ClassVar, ParamSpec, Protocol, TypedDict, cast
 from urllib.parse import quote, unquote
 
-from flask import Flask, Response, current_app, make_response, render_template, request, url_for
+from flask import Flask, Response, current_app, g, make_response, render_template, request, url_for
 
 from receiving.model import Place
 from receiving.service import Desk
+from web import actions
 from web.keep import Keep
 from web.pages.dock import Dock, dock
+
+P = ParamSpec("P")
 
 PERSON_COOKIE = "person"
 PLACE_COOKIE = "place"
@@ -39,12 +43,12 @@ class Setting:
 def set_up(app: Flask, desk: Desk) -> None:
     """Give the app its desk and the names that all templates may use."""
     app.extensions["receiving"] = Setting(desk, Keep(entries=8), Keep(entries=256))
-    marks = {path.name: _mark(path) for path in Path(app.static_folder or "").glob("*.*")}
+    mark = _mark(Path(app.static_folder or ""))
 
     def asset(name: str) -> str:
-        return url_for("static", filename=name, v=marks[name])
+        return url_for("rep.asset", mark=mark, name=name)
 
-    app.jinja_env.globals["asset"] = asset
+    app.jinja_env.globals.update(asset=asset, person=person, chosen_place=chosen_place)
     app.jinja_env.filters["first_up"] = first_up
 
 
@@ -57,8 +61,12 @@ def first_up(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _mark(path: Path) -> str:
-    return hashlib.sha256(path.read_bytes()).hexdigest()[:12]
+def _mark(folder: Path) -> str:
+    """A name for all assets as they are: scripts import each other by relative address, so they change together."""
+    whole = hashlib.sha256()
+    for path in sorted(path for path in folder.rglob("*") if path.is_file()):
+        whole.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes())
+    return whole.hexdigest()[:12]
 
 
 def setting() -> Setting:
@@ -67,8 +75,18 @@ def setting() -> Setting:
 
 
 def desk() -> Desk:
-    """The desk of the running app."""
-    return setting().desk
+    """The desk of the running app; for an action of a phone, at the time when it was made and with ids of its own."""
+    if not actions.acting():
+        return setting().desk
+    if "desk" not in g:
+        whole = setting().desk
+        g.desk = whole.acting(actions.action_id(), made_at=actions.made_at(whole.now()))
+    return cast("Desk", g.desk)
+
+
+def once(view: Callable[P, Response]) -> Callable[P, Response]:
+    """A view whose work is done at most once for each action of a phone."""
+    return actions.once(lambda: setting().desk)(view)
 
 
 def local_now() -> datetime:
@@ -83,10 +101,14 @@ def person() -> str:
 
 def place() -> Place:
     """Where the rep is working: as sent with this request, else as chosen last, else at the dock."""
-    for value in (request.form.get("place", ""), request.cookies.get(PLACE_COOKIE, "")):
-        if value in set(Place):
-            return Place(value)
-    return Place.DOCK
+    sent = request.form.get("place", "")
+    return Place(sent) if sent in set(Place) else chosen_place()
+
+
+def chosen_place() -> Place:
+    """Where the rep works as chosen last at this browser, else at the dock."""
+    chosen = request.cookies.get(PLACE_COOKIE, "")
+    return Place(chosen) if chosen in set(Place) else Place.DOCK
 
 
 def remember(response: Response, name: str, value: str) -> None:

@@ -4,7 +4,7 @@ from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict
-from web import frame
+from web import actions, frame
 from web.downloads import download, paper
 from web.frame import desk
 from web.pages.receipts import Typed, confirm_page, receipt_page
@@ -28,6 +28,7 @@ def _show(shipment: str, typed: Typed, *, before: str, status: int = 200) -> Res
 
 
 @pages.post("/s/<id:shipment>/receipt")
+@frame.once
 def give(shipment: str) -> Response:
     """Confirm exactly what was shown; when it changed meanwhile, it has to be looked at again."""
     form = request.form
@@ -43,6 +44,8 @@ def give(shipment: str) -> Response:
             with_exceptions=form.get("how") == "exceptions",
         )
     except (Conflict, BadRequest) as fault:
+        if actions.acting():
+            raise
         typed = Typed(
             form.get("name", ""), form.get("role", ""), form.get("remarks", ""), fault.message, fault.next_step
         )

@@ -17,6 +17,7 @@ from receiving.errors import (
     ReceivingError,
     StoreError,
 )
+from web import actions
 from web.frame import render, wants_part
 from web.pages.problem import ProblemPage, ProblemPart
 from web.protection import ForeignHost, ForeignPost
@@ -61,7 +62,9 @@ def status_of(fault: ReceivingError) -> tuple[int, str]:
 def problem(
     status: int, title: str, message: str, next_step: str, *, details: tuple[str, ...] = (), kept: str = ""
 ) -> Response:
-    """A problem as a page, or as a part of the page that is open."""
+    """A problem as a page, as a part of the page that is open, or as the answer to an action of a phone."""
+    if actions.acting():
+        return actions.not_done(status, title, message, next_step, details=details)
     kind = ProblemPart if wants_part() else ProblemPage
     back = "" if request.method == "GET" else (request.headers.get("Referer") or "")
     return render(kind(title, message, next_step, details, kept, _own_path(back)), status)

@@ -1,22 +1,24 @@
 """The rep's pages: shipments, one shipment, photos, scans, questions, notes."""
 
-from flask import Blueprint, Response, current_app, jsonify, make_response, redirect, request, url_for
+from flask import Blueprint, Response, current_app, jsonify, make_response, redirect, render_template, request, url_for
 
 from receiving import service
-from receiving.errors import BadRequest, Conflict, PhotoError
+from receiving.errors import BadRequest, Conflict, NotFound, PhotoError
 from receiving.model import Place, Source
-from web import frame
+from web import actions, frame
 from web.downloads import download, paper
 from web.frame import desk
 from web.pages.carton import carton_page
 from web.pages.contents import contents_page, sheets_page
-from web.pages.dock import question_of, scan_answer, stored_answer
+from web.pages.dock import Answer, question_of, scan_answer, seen_before, stored_answer
 from web.pages.lists import shipments_page
+from web.pages.outbox import OutboxPage
 from web.pages.photos import photo_page
 from web.pages.print import print_page
 from web.pages.questions import QuestionPage
 from web.pages.shipment import ShipmentPage, live_part, shipment_page
 from web.problems import problem
+from web.protection import form_token
 
 pages = Blueprint("rep", __name__)
 
@@ -29,6 +31,29 @@ def shipments() -> Response:
     now = frame.local_now()
     rows = service.overview(desk(), now.date())
     return frame.render(shipments_page(rows, now=now, person=frame.person(), **frame.sought()))
+
+
+@pages.get("/assets/<mark>/<path:name>")
+def asset(mark: str, name: str) -> Response:
+    """A script, style or picture; its address changes with any of them, so it is never asked for twice."""
+    response = current_app.send_static_file(name)
+    response.headers["Cache-Control"] = "public, max-age=31536000, immutable"
+    return response
+
+
+@pages.get("/signal")
+def signal() -> Response:
+    """Who answers, this browser's token and the time: what a phone asks for before it sends what waits on it."""
+    now_ms = round(frame.setting().desk.now().timestamp() * 1000)
+    response = jsonify(service=actions.SERVICE, token=form_token(), now_ms=now_ms)
+    response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+@pages.get("/outbox")
+def outbox() -> Response:
+    """What this phone did and what still waits on it; the phone itself fills the list."""
+    return frame.render(OutboxPage())
 
 
 @pages.get("/offline.js")
@@ -109,12 +134,28 @@ def add_scan(shipment: str) -> Response:
         place=frame.place(),
         by=_by(),
         source=source,
-        scan_id=request.form.get("scan_id") or None,
+        scan_id=actions.action_id() if actions.acting() else request.form.get("scan_id") or None,
     )
-    if not frame.wants_part():
+    if not actions.acting():
         return make_response(redirect(url_for(".shipment", shipment=shipment, answer=given.read_id), 303))
     view = service.shipment(desk(), shipment)
-    return frame.render(scan_answer(given, shipment, question_of(view, given.read_id)))
+    earlier = seen_before(view, given.read_id, frame.local_now())
+    return actions.done(**_shown(scan_answer(given, shipment, question_of(view, given.read_id), already=earlier)))
+
+
+@pages.get("/s/<id:shipment>/answers/<read_id>")
+def answer(shipment: str, read_id: str) -> Response:
+    """What a read is now: the answer to its scan, with what was said of it since. Raises NotFound."""
+    shown = stored_answer(service.shipment(desk(), shipment), read_id)
+    if shown is None:
+        raise NotFound(f"There is no read {read_id!r} in this shipment.", next_step="Go back to the shipment.")
+    return jsonify(_shown(shown))
+
+
+def _shown(shown: Answer) -> dict[str, object]:
+    """An answer for a script: as facts, and as the piece of page that shows it."""
+    facts = {name: getattr(shown, name) for name in ("tone", "sound", "word", "sentence", "already", "carton", "bay")}
+    return {"answer": {**facts, "read_id": shown.read_id}, "html": render_template(shown.template, page=shown)}
 
 
 def _by() -> str:
@@ -149,8 +190,6 @@ def add_photos(shipment: str) -> Response:
             faults.append(fault)
     if faults:
         return _some_failed(faults, len(uploads))
-    if frame.wants_part():
-        return Response(status=204)
     return _back(url_for(".shipment", shipment=shipment), "photos")
 
 
@@ -212,6 +251,7 @@ def question(shipment: str, question_id: str) -> Response:
 
 
 @pages.post("/s/<id:shipment>/questions/<question_id>")
+@frame.once
 def answer_question(shipment: str, question_id: str) -> Response:
     """Say which carton the label is; every read of the question is assigned to it."""
     asked = service.answer_question(desk(), shipment, question_id, request.form.get("carton", ""), by=_by())
@@ -252,6 +292,7 @@ def bay_sheets_file(shipment: str) -> Response:
 
 
 @pages.post("/s/<id:shipment>/notes")
+@frame.once
 def add_note(shipment: str) -> Response:
     """One note beside the reads, with a photo where one was taken. Fields left empty are not part of it."""
     kind = request.form.get("kind", "")
@@ -263,6 +304,7 @@ def add_note(shipment: str) -> Response:
     if kind == "shortage_followed" and "carton" not in fields:
         raise BadRequest("No carton was chosen.", next_step="Tick the cartons that it is about, then send it again.")
     if kind == "damage_noted":
+        fields.pop("place", None)  # it is the photo's
         fields = {"carton": "", **fields, **_damage_photo(shipment)}
     service.add_notes(desk(), shipment, kind, _each_of_several(fields), by=_by())
     return _back(url_for(".shipment", shipment=shipment), request.form.get("anchor", ""))

@@ -1,5 +1,7 @@
 """The desk that every use case works at: the data folder, a clock, an id maker, and the photo reader."""
 
+import copy
+import itertools
 import logging
 import threading
 import uuid
@@ -133,6 +135,21 @@ class Desk:
     def photos(self) -> PhotoFolder:
         """The folder of photos."""
         return PhotoFolder(self.data / PHOTOS)
+
+    def acting(self, action_id: str, *, made_at: datetime) -> Self:
+        """The same desk for one action that a phone made at another time than now.
+
+        Ids follow from the action's, the first being the same: done twice, it stores the same records.
+        """
+        numbers = itertools.count()
+
+        def next_id() -> str:
+            number = next(numbers)
+            return str(uuid.uuid5(uuid.UUID(action_id), str(number))) if number else action_id
+
+        desk = copy.copy(self)
+        desk.now, desk.new_id = (lambda: made_at), next_id
+        return desk
 
     def later(self, work: Callable[..., None], *values: object) -> None:
         """Do this work in the background, once the open transaction is stored; a fault of ours goes to the log."""

@@ -15,6 +15,7 @@ from tests.web.scenario import SHIPMENT, box, picture, pile_reading, sscc
 from web.pages.photos import points_text
 
 ADDRESS = "/s/S-2041~2FA"
+ACTION = "8f14e45f-ceea-467f-a34f-9a2b1c3d4e5f"
 
 
 def scan(desk: service.Desk, serial: int) -> service.ScanAnswer:
@@ -58,8 +59,8 @@ def test_a_scan_is_answered_with_what_the_carton_is_and_where_it_goes(browser: B
 
 
 def test_a_scan_made_by_mistake_is_undone_from_its_answer(browser: Browser, desk: service.Desk) -> None:
-    response = browser.post(f"{ADDRESS}/scans", {"text": "5012345678900"}, headers={"X-Part": "answer"})
-    page = read(response.text)
+    response = browser.post(f"{ADDRESS}/scans", {"text": "5012345678900"}, headers={"X-Action": ACTION})
+    page = read(response.json["html"])
     fields = {e.attributes["name"]: e.attributes["value"] for e in page.all("input")}
     assert fields.pop("token") == browser.token
     browser.post(f"{ADDRESS}/notes", fields)
@@ -67,9 +68,9 @@ def test_a_scan_made_by_mistake_is_undone_from_its_answer(browser: Browser, desk
 
 
 def test_the_same_scan_sent_twice_is_one_read(browser: Browser, desk: service.Desk) -> None:
-    fields = {"text": f"]C100{sscc(3)}", "scan_id": "8f14e45f-ceea-467f-a34f-9a2b1c3d4e5f"}
+    fields = {"text": f"]C100{sscc(3)}", "scan_id": ACTION}
     for _ in range(2):
-        assert browser.post(f"{ADDRESS}/scans", fields, headers={"X-Part": "answer"}).status_code == 200
+        assert browser.post(f"{ADDRESS}/scans", fields).status_code == 303
     assert len(service.shipment(desk, SHIPMENT).reads) == 1
 
 

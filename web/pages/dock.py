@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import ClassVar
 
 from receiving.model import Note, Outcome, Place, Question, ReadAssigned, SizeSaid
@@ -9,6 +10,7 @@ from receiving.service import ScanAnswer, ShipmentView, standing_notes
 from web.pages.cartons import bays_by_carton
 from web.pages.questions import SizeChoices, size_choices
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
+from web.pages.words import moment_words
 
 OVERHEAD_CAUTION = "Overhead: ask store management to bring it down; do not climb."
 
@@ -54,6 +56,16 @@ class Answer:
     read_id: str
     sizes: SizeChoices
     said: tuple[str, ...] = ()
+    already: str = ""
+
+    @property
+    def sound(self) -> str:
+        """Which tone a phone gives: the same for every answer that asks for the same of a rep."""
+        if self.already and self.tone is Tone.HERE:
+            return "already"
+        if self.tone is Tone.HERE:
+            return "first" if self.open_first else "here"
+        return "extra" if self.tone is Tone.EXTRA else "question"
 
 
 def dock(person: str, place: Place, scan_id: str) -> Dock:
@@ -68,8 +80,8 @@ def dock(person: str, place: Place, scan_id: str) -> Dock:
     )
 
 
-def scan_answer(given: ScanAnswer, shipment: str, asked: Question | None = None) -> Answer:
-    """A scan's answer in large words, with the question that it raised."""
+def scan_answer(given: ScanAnswer, shipment: str, asked: Question | None = None, *, already: str = "") -> Answer:
+    """A scan's answer in large words, with the question that it raised, and who saw the carton before."""
     return Answer(
         tone=OUTCOME_TONES[given.outcome],
         word=OUTCOME_WORDS[given.outcome],
@@ -81,7 +93,19 @@ def scan_answer(given: ScanAnswer, shipment: str, asked: Question | None = None)
         shipment=shipment,
         read_id="" if given.outcome is Outcome.REJECTED else given.read_id,
         sizes=size_choices(asked),
+        already=already,
     )
+
+
+def seen_before(view: ShipmentView, read_id: str, now: datetime) -> str:
+    """Who saw the carton of this read before, where and when; empty where nobody did."""
+    finding = next((f for f in view.reconciliation.received if read_id in f.evidence), None)
+    earlier = [read for read in view.reads if finding and read.read_id in finding.evidence and read.read_id != read_id]
+    if not earlier:
+        return ""
+    first = min(earlier, key=lambda read: read.raw.read_at).raw
+    by = f" by {first.by}" if first.by else ""
+    return f"Already seen{by}, {first.place.words}, {moment_words(first.read_at, now)}"
 
 
 def stored_answer(view: ShipmentView, read_id: str) -> Answer | None:

@@ -1,4 +1,5 @@
 // Keeps the open page in step: asks for the version every second, fetches what changed, and swaps only changed parts.
+import { isOurs } from "./ours.js";
 
 const EVERY_MS = 1000;
 const SLOWEST_MS = 8000;
@@ -26,11 +27,11 @@ export function follow(live, { onSignal }) {
   }
 
   async function once() {
-    const state = await fetch(live.dataset.state, { headers: { "If-None-Match": etag }, cache: "no-store" });
+    const state = await fetch(live.dataset.state, { headers: { "If-None-Match": etag }, cache: "no-store", redirect: "manual" });
     if (state.status === 304) return;
-    if (!state.ok) throw new Error(state.statusText);
-    const part = await fetch(live.dataset.live, { headers: { "X-Part": "live" }, cache: "no-store" });
-    if (!part.ok) throw new Error(part.statusText);
+    if (!isOurs(state)) throw new Error("not our service");
+    const part = await fetch(live.dataset.live, { headers: { "X-Part": "live" }, cache: "no-store", redirect: "manual" });
+    if (!isOurs(part)) throw new Error("not our service");
     if (swap(live, served, await part.text())) etag = state.headers.get("ETag");
   }
 

@@ -12,20 +12,19 @@ addEventListener("fetch", (event) => {
   const { request } = event;
   const url = new URL(request.url);
   if (request.method !== "GET" || url.origin !== location.origin) return;
-  if (url.pathname.startsWith("/static/")) event.respondWith(asset(request));
+  if (url.pathname.startsWith("/assets/")) event.respondWith(asset(request));
   else if (request.mode === "navigate") event.respondWith(page(event));
 });
 
-// Assets carry the mark of their content in the address, so what is kept is never stale.
+// The folder of the assets is named by their content, so what is kept is never stale; those of an older name go.
 async function asset(request) {
   const cache = await caches.open(ASSETS);
   const kept = await cache.match(request);
   if (kept) return kept;
   const response = await fetch(request);
-  if (response.ok) {
-    for (const old of await cache.keys()) {
-      if (new URL(old.url).pathname === new URL(request.url).pathname) await cache.delete(old);
-    }
+  if (isOurs(response)) {
+    const folder = request.url.split("/").slice(0, 5).join("/");
+    for (const old of await cache.keys()) if (!old.url.startsWith(`${folder}/`)) await cache.delete(old);
     await cache.put(request, response.clone());
   }
   return response;
@@ -38,7 +37,7 @@ async function page(event) {
   const key = request.url.split(/[?#]/)[0];
   const kept = await cache.match(key);
   const fresh = fetch(request).then(async (response) => {
-    if (response.ok && response.type === "basic" && isKept(new URL(key).pathname)) await keep(cache, key, response.clone());
+    if (isOurs(response) && isKept(new URL(key).pathname)) await keep(cache, key, response.clone());
     return response;
   });
   if (!kept) return fresh.catch(() => nothing());
@@ -47,8 +46,12 @@ async function page(event) {
   return Promise.race([fresh.catch(() => kept), late]);
 }
 
+function isOurs(response) {
+  return response.ok && response.type === "basic" && !response.redirected && response.headers.get("X-Service") === "receiving";
+}
+
 function isKept(path) {
-  return path === "/" || (path.startsWith("/s/") && !path.includes("/receipt") && !/\.\w+$/.test(path));
+  return path === "/" || path === "/outbox" || (path.startsWith("/s/") && !path.includes("/receipt") && !/\.\w+$/.test(path));
 }
 
 async function keep(cache, key, response) {

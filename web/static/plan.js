@@ -1,6 +1,8 @@
 // Drag a carton by mouse or finger to another trip or bay, or choose them under "Change" (the way of the keyboard):
 // what it costs is shown before it is kept. While a carton is dragged, every trip and bay is within the thumb's reach.
 
+import { WORDS } from "./words.js";
+
 const NEAR_PX = 6; // a press that moves less is a tap
 const EDGE_PX = 70; // from the top edge on, the page scrolls along
 
@@ -78,14 +80,15 @@ for (const form of document.querySelectorAll("form.check")) {
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     const question = (asked = `${form.action}?${new URLSearchParams(new FormData(form))}`);
-    costs.textContent = "Working it out …";
+    costs.textContent = WORDS.working;
     try {
-      const response = await fetch(question, { headers: { "X-Part": "change" } });
+      const response = await fetch(question, { headers: { "X-Part": "change" }, redirect: "manual" });
+      if (response.headers.get("X-Service") !== "receiving") throw new Error("not our service");
       const html = await response.text();
       if (question !== asked) return;
       costs.innerHTML = html;
     } catch {
-      costs.textContent = "No signal: the cost cannot be worked out now.";
+      costs.textContent = WORDS.noCost;
     }
     costs.focus({ preventScroll: true });
     costs.scrollIntoView({ block: "nearest" });

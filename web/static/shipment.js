@@ -1,60 +1,60 @@
-// The shipment page while boxes come in: follows what others read, sends scans and photos, keeps them without signal.
-import { Waiting } from "./waiting.js";
+// The shipment page while boxes come in: scans, photos, the answer to each, and what others do meanwhile.
 import { follow } from "./follow.js";
+import { outbox } from "./outbox.js";
+import { isOurs } from "./ours.js";
+import { sound } from "./signals.js";
+import { takeForms } from "./forms.js";
+import { takeScans } from "./scanning.js";
+import { WORDS, whyWords } from "./words.js";
 
-const page = location.pathname;
 const answer = document.getElementById("answer");
-const signal = document.getElementById("signal");
+const address = document.getElementById("live").dataset.state.replace(/\/state$/, "");
+const shipment = address.replace(/^.*\/s\//, "");
 document.documentElement.classList.add("scripted");
 
-const state = { scans: 0, photos: 0, signal: navigator.onLine };
+const live = follow(document.getElementById("live"), { onSignal: (there) => there && outbox.why === "signal" && outbox.wake() });
+let shown = ""; // the id of the action or read whose answer is shown
 
-function tell() {
-  const parts = [];
-  if (state.scans) parts.push(`${state.scans} scan${state.scans === 1 ? "" : "s"}`);
-  if (state.photos) parts.push(`${state.photos} photo${state.photos === 1 ? "" : "s"}`);
-  const what = parts.join(" and ");
-  signal.hidden = state.signal && !what;
-  if (state.signal) signal.textContent = what && `Sending ${what} …`;
-  else signal.textContent = what ? `No signal. ${what} kept on this phone; sent when it is back.` : "No signal. What you scan is kept on this phone.";
-}
-
-const live = follow(document.getElementById("live"), {
-  onSignal(signal) {
-    if (signal === state.signal) return;
-    state.signal = signal;
-    tell();
-    if (signal) waiting.send();
-  },
-});
-
-const waiting = new Waiting({
-  onCount(scans, photos, offline) {
-    Object.assign(state, { scans, photos, signal: !offline });
-    tell();
-  },
-  onAnswer(record, html) {
-    if (record.page === page && html) show(html);
+takeForms({
+  async told(form, record, settled) {
+    if (!form.closest("#answer, #live") || settled?.state === "refused") return false;
+    if (settled?.state !== "done") return false;
+    const read = settled.fields.find(([name]) => name === "read_id")?.[1] ?? new URL(settled.answer.location, location.href).searchParams.get("answer")
+      ?? (form.closest("#answer") ? shown : "");
     live.now();
+    if (read && (form.closest("#answer") || settled.kind === "answer")) await showRead(read);
+    return true;
   },
 });
 
-function show(html) {
-  answer.innerHTML = html;
-  const tone = answer.querySelector(".answer")?.classList;
-  if (navigator.vibrate && tone && !tone.contains("here")) navigator.vibrate([80, 60, 80]);
+// Shows what a read is now, after something was said of it.
+async function showRead(read) {
+  try {
+    const response = await fetch(`${address}/answers/${encodeURIComponent(read)}`, { redirect: "manual", cache: "no-store" });
+    if (isOurs(response)) put(read, await response.json());
+  } catch { /* no signal: the answer that is shown is the last one known */ }
 }
 
-function say(words, sentence) {
+function put(id, { html, answer: facts }) {
+  shown = facts?.read_id || id;
+  answer.innerHTML = html; // made by our server, which named this very action or read
+  return facts;
+}
+
+function say(words, sentence, tone = "plain") {
   const box = document.createElement("div");
   const big = document.createElement("p");
   const small = document.createElement("p");
-  box.className = "answer plain";
+  box.className = `answer ${tone}`;
   big.className = "big";
   big.textContent = words;
   small.textContent = sentence;
   box.append(big, small);
   answer.replaceChildren(box);
+}
+
+function problem({ title, message, next_step, details = [] }) {
+  say(title, [message, ...details, next_step].join(" "), "missing");
 }
 
 answer.addEventListener("click", (event) => {
@@ -64,53 +64,30 @@ answer.addEventListener("click", (event) => {
   document.getElementById("text")?.focus({ preventScroll: true });
 });
 
-// UUID version 4 (RFC 9562); crypto.randomUUID exists only on secure origins, this service may run on plain HTTP.
-function uuid() {
-  const bytes = crypto.getRandomValues(new Uint8Array(16));
-  bytes[6] = (bytes[6] & 0x0f) | 0x40;
-  bytes[8] = (bytes[8] & 0x3f) | 0x80;
-  const hex = Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
-  return `${hex.slice(0, 8)}-${hex.slice(8, 12)}-${hex.slice(12, 16)}-${hex.slice(16, 20)}-${hex.slice(20)}`;
+outbox.addEventListener("settled", ({ detail: record }) => {
+  if (record.shipment !== shipment) return;
+  live.now();
+  if (record.kind !== "scan") return;
+  if (record.state === "done" && record.answer?.html) sound(put(record.id, record.answer)?.sound);
+  else if (record.problem) { problem(record.problem); sound("question"); }
+});
+
+async function add(record, words) {
+  try {
+    await outbox.add({ ...record, shipment });
+    say(...words);
+  } catch {
+    problem({ title: WORDS.stored, message: whyWords("full"), next_step: "" });
+  }
 }
 
 const scan = document.getElementById("scan");
-const text = document.getElementById("text");
-
-function stamp(form) {
-  return { token: form.elements.token.value, place: form.elements.place.value, by: form.elements.by.value };
-}
+const stamp = () => ["place", "by"].map((name) => [name, scan.elements[name].value]);
 
 if (scan) {
-  scan.elements.scan_id.value = uuid();
-  scan.addEventListener("submit", async (event) => {
-    event.preventDefault();
-    const fields = { ...stamp(scan), text: text.value, scan_id: uuid(), source: typedByHand() ? "typed" : "scanner" };
-    text.value = "";
-    if (navigator.onLine && state.signal) say("Checking …", fields.text);
-    else say("Kept", "It is sent when the signal is back.");
-    await waiting.add({ kind: "scan", page, url: scan.action, fields });
-  });
-
-  // A wedge scanner types faster than a person: some 10 ms a key, where people need 60 and more.
-  let times = [];
-  text.addEventListener("keydown", (event) => {
-    if (event.key.length === 1) times.push(event.timeStamp);
-    // Scanners send the group separator as Ctrl+] (ASCII 29), which a field would drop.
-    if (event.ctrlKey && (event.key === "]" || event.code === "BracketRight")) {
-      event.preventDefault();
-      text.setRangeText("\u001d", text.selectionStart, text.selectionEnd, "end");
-    }
-  });
-  function typedByHand() {
-    const gap = times.length > 1 ? (times.at(-1) - times[0]) / (times.length - 1) : Infinity;
-    times = [];
-    return gap > 35;
-  }
-
-  // What a scanner types anywhere but in a field goes into the scan field; its Enter must not press a button in focus.
-  document.addEventListener("keydown", (event) => {
-    const free = !event.target.closest("input, textarea, select");
-    if (free && event.key.length === 1 && event.key !== " " && !event.metaKey && !event.altKey && !event.ctrlKey) text.focus({ preventScroll: true });
+  takeScans(scan, (text, source) => {
+    const words = outbox.why ? [WORDS.stored, WORDS.storedSentence] : [WORDS.checking, text];
+    add({ kind: "scan", url: new URL(scan.action).pathname, fields: [...stamp(), ["text", text], ["source", source]], about: text }, words);
   });
 }
 
@@ -122,12 +99,10 @@ if (camera) {
       const files = [...input.files];
       input.value = "";
       for (const file of files) {
-        await waiting.add({ kind: "photo", page, url: camera.action, fields: stamp(camera), file, name: file.name || "photo.jpg" });
+        const name = file.name || "photo.jpg";
+        await add({ kind: "photo", url: new URL(camera.action).pathname, fields: stamp(), files: [{ field: "photos", name, blob: file }], about: name, large: true },
+          [WORDS.photosStored(files.length), WORDS.photosSentence]);
       }
-      say(files.length === 1 ? "Photo kept" : `${files.length} photos kept`, "It is read in the background; go on.");
     });
   }
 }
-waiting.send();
-// Without a signal right now the worker cannot be fetched; the next page that opens asks for it again.
-navigator.serviceWorker?.register("/offline.js").catch(() => {});

@@ -148,7 +148,7 @@ def test_a_page_seen_before_opens_without_signal_and_takes_scans(phone, served) 
     phone.goto(address + ADDRESS)
     assert phone.text_content("h1") == "0 of 16 here"
     wedge(phone, f"]C100{sscc(3)}")
-    phone.locator("#signal", has_text="1 scan kept on this phone").wait_for()
+    phone.locator("#signal", has_text="1 scan waits on this phone").wait_for()
     phone.goto(address + "/overview")
     assert "This page was not opened on this phone before." in phone.inner_text("body")
     phone.context.set_offline(False)
@@ -316,7 +316,7 @@ def test_a_finger_drags_a_carton_to_another_trip_on_a_phone(phone, served) -> No
     phone.locator("[data-carton='04'] .pinned").wait_for()
     assert [trip.cartons for trip in service.shipment(desk, SHIPMENT).plan.trips] == [("03",), ("04",)]
     phone.tap("[data-carton='04'] .pinned button")
-    phone.wait_for_function("!document.querySelector('.pinned')")
+    phone.wait_for_function("() => !document.querySelector('.pinned')")
     assert len(service.shipment(desk, SHIPMENT).plan.trips) == 1
 
 

@@ -1,0 +1,229 @@
+"""What a phone holds back until the server has it: every way in which a record could be lost or counted twice."""
+
+import re
+
+import pytest
+
+from receiving import service
+from receiving.model import Place, Source
+from tests.web.browser.test_phone import counts, wedge
+from tests.web.scenario import SHIPMENT, picture, sscc
+
+pytestmark = pytest.mark.browser
+ADDRESS = "/s/S-2041~2FA"
+LOGIN = "<!doctype html><title>Sign in</title><h1 id=stranger>Sign in</h1><script>window.stranger = 1</script>"
+
+
+def waits(phone, text: str) -> None:
+    phone.locator("#signal", has_text=text).wait_for()
+
+
+def sent(phone) -> None:
+    phone.locator("#signal").wait_for(state="hidden")
+
+
+def reads(desk: service.Desk) -> int:
+    return len(service.shipment(desk, SHIPMENT).reads)
+
+
+def scan_without_signal(phone, *serials: int) -> None:
+    phone.context.set_offline(True)
+    for serial in serials:
+        wedge(phone, f"]C100{sscc(serial)}")
+    waits(phone, "No signal.")
+
+
+def test_scans_outlive_a_token_that_was_gone_when_the_signal_came_back(phone, served) -> None:
+    address, desk = served
+    phone.goto(address + ADDRESS)
+    scan_without_signal(phone, 3, 4, 5)
+    waits(phone, "3 scans")
+    phone.context.clear_cookies(name="token")
+    phone.context.set_offline(False)
+    sent(phone)
+    counts(phone, 3)
+    assert reads(desk) == 3
+
+
+@pytest.mark.parametrize(
+    ("status", "headers", "body", "words"),
+    [
+        (200, {"Content-Type": "text/html"}, LOGIN, "Sign in again. 1 scan waits"),
+        (302, {"Location": "/login"}, "", "Sign in again. 1 scan waits"),
+        (401, {"Content-Type": "text/html"}, LOGIN, "Sign in again. 1 scan waits"),
+        (404, {"Content-Type": "text/html"}, LOGIN, "Something between this phone and the service"),
+        (413, {"Content-Type": "text/html"}, "too large", "takes nothing this large"),
+        (200, {"Content-Type": "application/json"}, '{"state": "done"}', "Sign in again. 1 scan waits"),
+        (502, {"Content-Type": "text/html"}, "bad gateway", "The service cannot take it now. 1 scan waits"),
+    ],
+)
+def test_only_our_own_answer_lets_a_scan_go(held_phone, served, status, headers, body, words) -> None:
+    address, desk = served
+    phone = held_phone
+    phone.goto(address + ADDRESS)
+    phone.route("**/scans", lambda route: route.fulfill(status=status, headers=headers, body=body))
+    wedge(phone, f"]C100{sscc(3)}")
+    waits(phone, words)
+    assert phone.locator("#stranger").count() == 0
+    assert phone.evaluate("window.stranger") is None
+    phone.unroute("**/scans")
+    phone.reload()
+    sent(phone)
+    counts(phone, 1)
+    assert reads(desk) == 1
+
+
+def test_a_login_page_never_gets_into_the_page_that_follows_along(held_phone, served) -> None:
+    address, desk = served
+    phone = held_phone
+    phone.goto(address + ADDRESS)
+    phone.route("**/live*", lambda route: route.fulfill(status=200, content_type="text/html", body=LOGIN))
+    with phone.expect_response("**/live*"):
+        service.add_scan(desk, SHIPMENT, f"]C100{sscc(3)}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
+    phone.wait_for_timeout(200)
+    assert phone.locator("#stranger").count() == 0
+    phone.unroute("**/live*")
+    counts(phone, 1)
+
+
+def test_what_the_server_refuses_stays_listed_until_a_person_deletes_it(phone, served) -> None:
+    address, desk = served
+    phone.goto(address + ADDRESS)
+    wedge(phone, "]C1")  # an AIM symbology identifier with nothing behind it
+    waits(phone, "1 entry was refused")
+    wedge(phone, f"]C100{sscc(3)}")
+    counts(phone, 1)
+    phone.click("#signal a")
+    row = phone.locator("#refused .queue-row")
+    row.wait_for()
+    assert "Scan or type the label again." in row.inner_text()
+    row.get_by_role("button", name=re.compile("^Delete")).click()
+    row.get_by_role("button", name=re.compile("^Delete for good")).click()
+    row.wait_for(state="detached")
+    assert phone.locator("#done .queue-row").count() == 1
+    assert reads(desk) == 1
+
+
+def test_notes_counts_places_and_damage_wait_for_a_signal_too(phone, served) -> None:
+    address, desk = served
+    phone.goto(f"{address}{ADDRESS}/cartons/13")
+    phone.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    phone.context.set_offline(True)
+    phone.click("#place-of button:has-text('Back room')")
+    waits(phone, "1 place")
+    phone.fill("#contents input[name=qty]", "4")
+    phone.click("#contents .line button")
+    waits(phone, "1 count")
+    phone.click("#note-damage summary")
+    phone.check("#note-damage input[value=true]")
+    phone.set_input_files("#photo_file", {"name": "corner.jpg", "mimeType": "image/jpeg", "buffer": picture("#333")})
+    phone.click("#note-damage button")
+    waits(phone, "1 damage")
+    assert "stored on this phone" in phone.inner_text("#note-damage .form-said")
+    assert service.shipment(desk, SHIPMENT).notes == ()
+    phone.context.set_offline(False)
+    sent(phone)
+    view = service.shipment(desk, SHIPMENT)
+    assert [type(note).__name__ for note in view.notes] == ["CartonPlace", "ContentCounted", "DamageNoted"]
+    assert {note.by for note in view.notes} == {"Ada"}
+    assert len(view.photos) == 1
+
+
+def test_a_scan_without_signal_is_taken_back_without_signal(phone, served) -> None:
+    """An undo names the scan by the id that the phone gave it, so both arrive in order."""
+    address, _ = served
+    phone.goto(address + ADDRESS)
+    wedge(phone, f"]C100{sscc(3)}")
+    phone.wait_for_selector(".answer.here")
+    phone.context.set_offline(True)
+    phone.click("#answer button:has-text('Undo')")
+    waits(phone, "1 undo")
+    phone.context.set_offline(False)
+    sent(phone)
+    counts(phone, 0)
+
+
+def test_a_shipment_that_fails_does_not_hold_up_another(held_phone, served) -> None:
+    address, desk = served
+    phone = held_phone
+    failing = "**/s/S-2041~2FA/scans"
+    phone.goto(address + ADDRESS)
+    phone.route(failing, lambda route: route.fulfill(status=503, body="no"))
+    wedge(phone, f"]C100{sscc(3)}")
+    waits(phone, "The service cannot take it now.")
+    phone.goto(f"{address}/s/S-2055")
+    wedge(phone, f"]C100{sscc(101)}")
+    counts(phone, 1)
+    assert (reads(desk), len(service.shipment(desk, "S-2055").reads)) == (0, 1)
+    phone.unroute(failing)
+    phone.reload()
+    sent(phone)
+    assert reads(desk) == 1
+
+
+def test_two_tabs_send_each_scan_once_and_a_token_renewed_in_one_loses_none_of_the_other(phone, served) -> None:
+    address, desk = served
+    phone.goto(address + ADDRESS)
+    second = phone.context.new_page()
+    second.goto(address + ADDRESS)
+    scan_without_signal(phone, 3, 4)
+    for serial in (5, 6):
+        wedge(second, f"]C100{sscc(serial)}")
+    waits(second, "4 scans")
+    waits(phone, "4 scans")
+    phone.context.clear_cookies(name="token")
+    phone.context.set_offline(False)
+    sent(phone)
+    sent(second)
+    counts(phone, 4)
+    assert sorted(read.raw.raw for read in service.shipment(desk, SHIPMENT).reads) == [
+        f"00{sscc(n)}" for n in (3, 4, 5, 6)
+    ]
+
+
+def test_an_answer_lost_on_its_way_back_does_not_count_a_scan_twice(held_phone, served) -> None:
+    address, desk = served
+    phone = held_phone
+    phone.goto(address + ADDRESS)
+
+    def lose(route) -> None:
+        route.fetch()
+        route.abort()
+
+    phone.route("**/scans", lose)
+    wedge(phone, f"]C100{sscc(3)}")
+    waits(phone, "1 scan waits")
+    assert reads(desk) == 1
+    phone.unroute("**/scans")
+    phone.reload()
+    sent(phone)
+    assert reads(desk) == 1
+
+
+def test_a_scan_keeps_the_time_at_which_it_was_made_by_the_clock_of_the_server(phone, served) -> None:
+    """The phone's clock is a day ahead; the scan waits an hour."""
+    address, desk = served
+    phone.clock.install(time=desk.now().timestamp() + 86400)
+    phone.goto(address + ADDRESS)
+    phone.evaluate("fetch('/signal').then(() => true)")
+    scan_without_signal(phone, 3)
+    made_at = desk.now()
+    later = made_at.replace(hour=made_at.hour + 1)
+    desk.now = lambda: later
+    phone.clock.fast_forward("01:00:00")
+    phone.context.set_offline(False)
+    sent(phone)
+    (read,) = service.shipment(desk, SHIPMENT).reads
+    assert abs((read.raw.read_at - made_at).total_seconds()) < 60
+
+
+def test_a_repeated_scan_says_so_and_has_a_tone_of_its_own(phone, served) -> None:
+    address, desk = served
+    service.add_scan(desk, SHIPMENT, f"]C100{sscc(3)}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
+    phone.goto(address + ADDRESS)
+    phone.evaluate("window.heard = []; addEventListener('sounded', (e) => heard.push(e.detail.kind))")
+    for serial, kind in ((3, "already"), (1, "first"), (4, "here"), (101, "extra")):
+        wedge(phone, f"]C100{sscc(serial)}")
+        phone.wait_for_function(f"() => heard.at(-1) === '{kind}'")
+        if kind == "already":
+            assert "Already seen by Bo, dock" in phone.inner_text("#answer")

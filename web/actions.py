@@ -1,0 +1,141 @@
+"""Actions of a phone's outbox: each carries an id and the time it was made, and is answered by JSON that names the id.
+
+A phone forgets an action only on this answer. A login page, a redirect or an error of a server in between cannot be
+mistaken for it; so every response to a request with the header ``X-Action`` is turned into it here, at the edge.
+"""
+
+import hashlib
+import uuid
+from collections.abc import Callable
+from datetime import UTC, datetime
+from functools import wraps
+from typing import Any, ParamSpec
+
+from flask import Flask, Response, g, jsonify, request
+from werkzeug.datastructures import FileStorage
+
+from receiving import service
+from receiving.errors import BadRequest
+from receiving.service import Desk
+
+SERVICE = "receiving"
+ID_HEADER = "X-Action"
+MADE_HEADER = "X-Made-At"
+
+P = ParamSpec("P")
+
+KEPT_STATUSES = {
+    403: "token",
+    408: "trouble",
+    421: "host",
+    429: "trouble",
+    500: "failed",
+    502: "trouble",
+    503: "trouble",
+}
+"""Statuses after which the same action may succeed later, with the word for why; a phone keeps it and tries again."""
+
+
+def set_up(app: Flask) -> None:
+    """Answer every action in the form that a phone's outbox believes."""
+    app.after_request(_as_answer)
+
+
+def acting() -> bool:
+    """True when this request is an action of an outbox."""
+    return request.method == "POST" and ID_HEADER in request.headers
+
+
+def action_id() -> str:
+    """The action's id, in the one way to write a UUID. Raises BadRequest for what is not a UUID."""
+    given = request.headers[ID_HEADER]
+    try:
+        return str(uuid.UUID(given))
+    except ValueError:
+        raise BadRequest(
+            f"{given[:60]!r} is not the id of an action.",
+            next_step="Send a UUID (RFC 9562), made once for each action.",
+        ) from None
+
+
+def made_at(now: datetime) -> datetime:
+    """When the action was made, by the server's clock; never later than ``now``. Raises BadRequest for no such time."""
+    given = request.headers.get(MADE_HEADER, "")
+    if not given:
+        return now
+    try:
+        moment = datetime.fromisoformat(given)
+        moment = moment.astimezone(UTC) if moment.tzinfo else moment.replace(tzinfo=UTC)
+    except (ValueError, OverflowError):
+        raise BadRequest(
+            f"{given[:60]!r} is not the time of an action.", next_step="Send an RFC 3339 time with its offset."
+        ) from None
+    return min(moment, now)
+
+
+def done(**facts: object) -> Response:
+    """The answer that lets the phone forget the action."""
+    return jsonify(service=SERVICE, action=request.headers[ID_HEADER], state="done", **facts)
+
+
+def not_done(status: int, title: str, message: str, next_step: str, *, details: tuple[str, ...]) -> Response:
+    """The answer to an action that was not taken: refused for good, or to be kept and tried again, with the reason."""
+    why = KEPT_STATUSES.get(status, "")
+    problem = {"title": title, "message": message, "next_step": next_step, "details": details}
+    response = jsonify(
+        service=SERVICE,
+        action=request.headers[ID_HEADER],
+        state="kept" if why else "refused",
+        why=why or "refused",
+        problem=problem,
+    )
+    response.status_code = status
+    g.action_answered = True
+    return response
+
+
+def once(get_desk: Callable[[], Desk]) -> Callable[[Callable[P, Response]], Callable[P, Response]]:
+    """A view that does an action's work at most once, and answers the same when it is sent again.
+
+    Its work and its answer are stored in one transaction. Not for views that answer slowly: nobody else can write
+    meanwhile.
+    """
+
+    def decorate(view: Callable[P, Response]) -> Callable[P, Response]:
+        @wraps(view)
+        def answered(*args: P.args, **kwargs: P.kwargs) -> Response:
+            if not acting():
+                return view(*args, **kwargs)
+
+            def work() -> dict[str, Any]:
+                return {"location": view(*args, **kwargs).headers.get("Location", "")}
+
+            return done(**service.run_once(get_desk(), action_id(), _content(), work, dict))
+
+        return answered
+
+    return decorate
+
+
+def _content() -> dict[str, object]:
+    """All that this request asks for; a token renewed meanwhile asks for nothing else."""
+    fields = [(name, value) for name, value in request.form.items(multi=True) if name != "token"]
+    files = [(name, file.filename, _sha256(file)) for name, file in request.files.items(multi=True)]
+    return {"path": request.path, "fields": fields, "files": files, "made_at": request.headers.get(MADE_HEADER, "")}
+
+
+def _sha256(file: FileStorage) -> str:
+    digest = hashlib.file_digest(file.stream, "sha256").hexdigest()  # type: ignore[arg-type]
+    file.stream.seek(0)
+    return digest
+
+
+def _as_answer(response: Response) -> Response:
+    """What a page would have got (a redirect, a page, nothing) as the answer to an action that succeeded."""
+    if not acting() or "action_answered" in g or response.is_json or response.status_code >= 400:
+        return response
+    answer = done(location=response.headers.get("Location", ""))
+    for name, value in response.headers:
+        if name == "Set-Cookie":
+            answer.headers.add(name, value)
+    return answer

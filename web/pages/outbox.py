@@ -1,0 +1,13 @@
+"""What a phone did and what still waits on it: a frame that the phone fills, since only it knows."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+
+@dataclass(frozen=True)
+class OutboxPage:
+    """The list of this phone's actions."""
+
+    template: ClassVar[str] = "outbox.html"
+
+    title: str = "On this phone"

@@ -1,0 +1,13 @@
+// Every page: what waits on this phone, forms that work without a signal, and the service worker.
+import { outbox } from "./outbox.js";
+import { prepareSound } from "./signals.js";
+import { showStatus } from "./status.js";
+import { takeForms } from "./forms.js";
+
+const line = document.getElementById("signal");
+if (line) showStatus(line, document.getElementById("made"));
+if (!document.getElementById("live")) takeForms(); // the shipment page takes its forms itself
+prepareSound();
+outbox.start();
+// Without a signal right now the worker cannot be fetched; the next page that opens asks for it again.
+navigator.serviceWorker?.register("/offline.js").catch(() => {});

@@ -1,0 +1,189 @@
+// The outbox in IndexedDB. Every step touches one record: what waits is found by an index, and counts are stored with it.
+//
+// actions: one record an action, in the order in which they were made; files: what belongs to a record, apart, so that
+// a list loads no photo; meta: counts by state and kind, which tab sends, the clock.
+
+const NAME = "receiving-outbox";
+const STORES = ["actions", "files", "meta"];
+export const WAITING = "waiting";
+export const REFUSED = "refused";
+export const DONE = "done";
+const MOST_DONE = 500;
+
+function opened() {
+  return new Promise((resolve, reject) => {
+    const request = indexedDB.open(NAME, 1);
+    request.onupgradeneeded = () => {
+      const actions = request.result.createObjectStore("actions", { keyPath: "seq", autoIncrement: true });
+      actions.createIndex("id", "id", { unique: true });
+      actions.createIndex("next", ["state", "lane", "seq"]);
+      actions.createIndex("lane", ["state", "lane"]);
+      actions.createIndex("state", ["state", "seq"]);
+      request.result.createObjectStore("files");
+      request.result.createObjectStore("meta");
+    };
+    request.onsuccess = () => {
+      request.result.onversionchange = () => request.result.close();
+      resolve(request.result);
+    };
+    request.onerror = () => reject(request.error);
+    request.onblocked = () => reject(new Error("blocked"));
+  });
+}
+
+export function done(request) {
+  return new Promise((resolve, reject) => {
+    request.onsuccess = () => resolve(request.result);
+    request.onerror = () => reject(request.error);
+  });
+}
+
+const ends = (state) => IDBKeyRange.bound([state], [state, []]);
+
+export class Database {
+  static async open() { return new Database(await opened()); }
+
+  #database;
+  constructor(database) { this.#database = database; }
+
+  // Runs work(stores) in one transaction and gives its result once everything is on disk.
+  async #run(mode, work) {
+    const transaction = this.#database.transaction(STORES, mode, { durability: "strict" });
+    const finished = new Promise((resolve, reject) => {
+      transaction.oncomplete = resolve;
+      transaction.onabort = () => reject(transaction.error ?? new Error("aborted"));
+    });
+    const stores = Object.fromEntries(STORES.map((name) => [name, transaction.objectStore(name)]));
+    let result;
+    try {
+      result = await work(stores);
+    } catch (fault) {
+      try { transaction.abort(); } catch { /* it has ended already */ }
+      finished.catch(() => {});
+      throw fault;
+    }
+    await finished;
+    return result;
+  }
+
+  async add(record, files = []) {
+    return this.#run("readwrite", async ({ actions, files: all, meta }) => {
+      const seq = await done(actions.add(record));
+      if (files.length) await done(all.put(files, record.id));
+      await count(meta, record, 1);
+      return { ...record, seq };
+    });
+  }
+
+  // The lanes that have something to send.
+  async lanes() {
+    return this.#run("readonly", ({ actions }) => new Promise((resolve, reject) => {
+      const found = [];
+      const request = actions.index("lane").openKeyCursor(ends(WAITING), "nextunique");
+      request.onerror = () => reject(request.error);
+      request.onsuccess = () => {
+        const cursor = request.result;
+        if (!cursor) { resolve(found); return; }
+        found.push(cursor.key[1]);
+        cursor.continue();
+      };
+    }));
+  }
+
+  async next(lane) {
+    return this.#run("readonly", async ({ actions, files }) => {
+      const [record] = await done(actions.index("next").getAll(IDBKeyRange.bound([WAITING, lane], [WAITING, lane, []]), 1));
+      return record ? { record, files: record.files ? (await done(files.get(record.id))) ?? [] : [] } : null;
+    });
+  }
+
+  async get(id) {
+    return this.#run("readonly", ({ actions }) => done(actions.index("id").get(id)));
+  }
+
+  // Changes a record; where its state changes, counts follow, and of what is done only the newest are left.
+  async change(id, changes) {
+    return this.#run("readwrite", async ({ actions, files, meta }) => {
+      const record = await done(actions.index("id").get(id));
+      if (!record) return null;
+      const changed = { ...record, ...changes };
+      await done(actions.put(changed));
+      if (changed.state === record.state) return changed;
+      await count(meta, record, -1);
+      const total = await count(meta, changed, 1);
+      if (changed.state === DONE) {
+        await done(files.delete(id));
+        if (total > MOST_DONE) await forget(actions, meta);
+      }
+      return changed;
+    });
+  }
+
+  async remove(id) {
+    return this.#run("readwrite", async ({ actions, files, meta }) => {
+      const record = await done(actions.index("id").get(id));
+      if (!record) return null;
+      await done(actions.delete(record.seq));
+      await done(files.delete(id));
+      await count(meta, record, -1);
+      return record;
+    });
+  }
+
+  // The newest first; at most so many.
+  async list(state, most = 200) {
+    return this.#run("readonly", ({ actions }) => new Promise((resolve, reject) => {
+      const found = [];
+      const request = actions.index("state").openCursor(ends(state), "prev");
+      request.onerror = () => reject(request.error);
+      request.onsuccess = () => {
+        const cursor = request.result;
+        if (!cursor || found.length === most) { resolve(found); return; }
+        found.push(cursor.value);
+        cursor.continue();
+      };
+    }));
+  }
+
+  // {waiting: {scan: 2}, refused: {}, done: {scan: 14}}
+  async counts() {
+    return this.#run("readonly", async ({ meta }) => ({ [WAITING]: {}, [REFUSED]: {}, [DONE]: {}, ...(await done(meta.get("counts"))) }));
+  }
+
+  async read(key) { return this.#run("readonly", ({ meta }) => done(meta.get(key))); }
+
+  async write(key, value) { await this.#run("readwrite", ({ meta }) => done(meta.put(value, key))); }
+
+  // True for the one tab that may send now. A lease ends by itself: a tab may be frozen or killed while it holds it.
+  async lease(key, tab, ms) {
+    return this.#run("readwrite", async ({ meta }) => {
+      const now = Date.now();
+      const held = await done(meta.get(key));
+      const theirs = held && held.tab !== tab && held.until > now && held.until <= now + ms;
+      if (!theirs) await done(meta.put({ tab, until: now + ms }, key));
+      return !theirs;
+    });
+  }
+
+  async release(key, tab) {
+    await this.#run("readwrite", async ({ meta }) => {
+      if ((await done(meta.get(key)))?.tab === tab) await done(meta.delete(key));
+    });
+  }
+}
+
+// Adds to the counts of the record's state; gives how many there are in it (done: ever, without those forgotten).
+async function count(meta, record, by) {
+  const counts = (await done(meta.get("counts"))) ?? {};
+  const kinds = { ...counts[record.state] };
+  kinds[record.kind] = Math.max(0, (kinds[record.kind] ?? 0) + by);
+  await done(meta.put({ ...counts, [record.state]: kinds }, "counts"));
+  return Object.values(kinds).reduce((sum, n) => sum + n, 0);
+}
+
+async function forget(actions, meta) {
+  const [oldest] = await done(actions.index("state").getAll(ends(DONE), 1));
+  if (!oldest) return;
+  await done(actions.delete(oldest.seq));
+  await count(meta, oldest, -1);
+}

@@ -1,0 +1,227 @@
+// Everything that a person does goes through here: written to the phone first, sent in the order in which it was made,
+// and marked received only when the server named its id. Shipments do not wait for each other, nor small for large.
+import { DONE, Database, REFUSED, WAITING } from "./database.js";
+import { Memory } from "./memory.js";
+import { greet, send } from "./transport.js";
+import { uuid } from "./uuid.js";
+
+const FIRST_PAUSE_MS = 2000;
+const LONGEST_PAUSE_MS = 60_000;
+const LEASE_MS = 12_000;
+const RIVAL_MS = 3000;
+const MOST_FAILURES = 5;
+const SMALL = "a";
+const LARGE = "b"; // photos that nothing waits for
+
+class Outbox extends EventTarget {
+  #tab = uuid();
+  #database = Database.open().catch(() => new Memory());
+  #channel = "BroadcastChannel" in globalThis ? new BroadcastChannel("receiving-outbox") : null;
+  #running = { [SMALL]: false, [LARGE]: false };
+  #again = { [SMALL]: false, [LARGE]: false };
+  #timers = {};
+  #pauses = new Map(); // lane, or "" for all -> {ms, until}
+  #offset_ms = null;
+  why = navigator.onLine ? "" : "signal";
+
+  constructor() {
+    super();
+    this.#channel?.addEventListener("message", ({ data }) => this.#heard(data));
+    addEventListener("online", () => this.wake());
+    addEventListener("offline", () => this.#say({ why: "signal" }));
+    addEventListener("pagehide", () => this.#leave());
+    document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && this.wake());
+  }
+
+  async start() {
+    this.#offset_ms = (await (await this.#database).read("clock"))?.offset_ms ?? null;
+    this.changed();
+    this.wake();
+    if (navigator.onLine) await this.#meet();
+  }
+
+  // Writes an action to the phone and gives its record. fields: [[name, value]]; files: [{field, name, blob}].
+  // Rejects where the phone cannot store it (full): the caller must say so and leave what was typed where it is.
+  async add({ kind, url, fields, files = [], shipment = "", page = location.pathname, about = "", id = uuid(), large = false }) {
+    const database = await this.#database;
+    const made_ms = Date.now();
+    const record = await database.add({
+      id, kind, url, fields, files: files.length, shipment, page, about, made_ms, offset_ms: this.#offset_ms, made_at: "",
+      lane: `${large ? LARGE : SMALL}|${shipment}`, state: WAITING, failures: 0, why: "", problem: null, answer: null, settled_ms: 0,
+    }, files);
+    this.changed();
+    this.#pauses.delete(record.lane);
+    this.#pump(large ? LARGE : SMALL);
+    this.#channel?.postMessage({ what: "added", size: large ? LARGE : SMALL });
+    return record;
+  }
+
+  async list(state, most) { return (await this.#database).list(state, most); }
+  async counts() { return (await this.#database).counts(); }
+  async get(id) { return (await this.#database).get(id); }
+  async temporary() { return Boolean((await this.#database).temporary); }
+
+  async remove(id) {
+    const removed = await (await this.#database).remove(id);
+    this.changed();
+    this.#channel?.postMessage({ what: "changed" });
+    return removed;
+  }
+
+  async retry(id) {
+    await (await this.#database).change(id, { state: WAITING, failures: 0, why: "", problem: null });
+    this.changed();
+    this.wake();
+  }
+
+  // Waits for what becomes of a record, at most so long; its state then.
+  async settled(id, ms) {
+    const now = await this.get(id);
+    if (!now || now.state !== WAITING) return now;
+    return new Promise((resolve) => {
+      const stop = (record) => {
+        clearTimeout(timer);
+        this.removeEventListener("settled", heard);
+        resolve(record);
+      };
+      const heard = ({ detail }) => detail.id === id && stop(detail);
+      const timer = setTimeout(async () => stop(await this.get(id)), ms);
+      this.addEventListener("settled", heard);
+    });
+  }
+
+  wake() {
+    this.#pauses.clear();
+    this.#pump(SMALL);
+    this.#pump(LARGE);
+  }
+
+  changed() { this.dispatchEvent(new Event("change")); }
+
+  #heard(data) {
+    if (data.what === "added") this.#pump(data.size);
+    if (data.what === "why") this.why = data.why;
+    if (data.what === "settled") this.dispatchEvent(new CustomEvent("settled", { detail: data.record }));
+    this.changed();
+  }
+
+  #say({ why }) {
+    if (why === this.why) return;
+    this.why = why;
+    this.#channel?.postMessage({ what: "why", why });
+    this.changed();
+  }
+
+  async #leave() {
+    for (const size of [SMALL, LARGE]) if (this.#running[size]) (await this.#database).release(`sender ${size}`, this.#tab);
+  }
+
+  async #pump(size) {
+    clearTimeout(this.#timers[size]);
+    if (this.#running[size]) { this.#again[size] = true; return; }
+    this.#running[size] = true;
+    let next_ms = 0;
+    try {
+      do {
+        this.#again[size] = false;
+        next_ms = await this.#drain(size);
+      } while (this.#again[size]);
+    } catch {
+      next_ms = FIRST_PAUSE_MS; // the database was closed under us, or the disk is full: try again
+    } finally {
+      this.#running[size] = false;
+    }
+    if (next_ms) this.#timers[size] = setTimeout(() => this.#pump(size), next_ms);
+  }
+
+  // Sends round by round, one record of each lane; gives after how many ms to try again, 0 when nothing is left.
+  async #drain(size) {
+    const database = await this.#database;
+    const key = `sender ${size}`;
+    for (let leased_ms = 0; ;) {
+      const lanes = (await database.lanes()).filter((lane) => lane.startsWith(`${size}|`));
+      if (!lanes.length) {
+        await database.release(key, this.#tab);
+        if (size === SMALL) this.#say({ why: navigator.onLine ? "" : "signal" });
+        return 0;
+      }
+      const ready = lanes.filter((lane) => !this.#paused(lane));
+      if (!ready.length) {
+        await database.release(key, this.#tab);
+        return this.#soonest(lanes);
+      }
+      for (const lane of ready) {
+        if (this.#paused(lane)) continue;
+        if (Date.now() - leased_ms > LEASE_MS / 3) {
+          if (!(await database.lease(key, this.#tab, LEASE_MS))) return RIVAL_MS;
+          leased_ms = Date.now();
+        }
+        const next = await database.next(lane);
+        if (next) await this.#one(database, next.record, next.files);
+      }
+    }
+  }
+
+  #paused(lane) { return [lane, ""].some((key) => (this.#pauses.get(key)?.until ?? 0) > Date.now()); }
+
+  #soonest(lanes) {
+    const of = (key) => Math.max(0, (this.#pauses.get(key)?.until ?? 0) - Date.now());
+    return Math.max(50, of(""), Math.min(...lanes.map(of)));
+  }
+
+  #pause(key) {
+    const before = this.#pauses.get(key)?.ms ?? FIRST_PAUSE_MS / 2;
+    const ms = Math.min(before * 2, LONGEST_PAUSE_MS);
+    this.#pauses.set(key, { ms, until: Date.now() + ms * (0.8 + 0.4 * Math.random()) });
+  }
+
+  async #one(database, record, files) {
+    const { dated, verdict: unmet } = record.made_at ? { dated: record } : await this.#date(database, record);
+    const verdict = unmet ?? (dated ? await send(dated, files) : null);
+    if (!verdict) return; // a person deleted it meanwhile
+    if (verdict.state === "keep") { await this.#keep(database, record, verdict); return; }
+    this.#pauses.delete("");
+    this.#pauses.delete(record.lane);
+    const state = verdict.state === "done" ? DONE : REFUSED;
+    const settled = await database.change(record.id, {
+      state, answer: verdict.answer ?? null, problem: verdict.problem ?? null, why: state === REFUSED ? "refused" : "", settled_ms: Date.now(),
+    });
+    if (settled) {
+      this.dispatchEvent(new CustomEvent("settled", { detail: settled }));
+      this.#channel?.postMessage({ what: "settled", record: settled });
+    }
+    this.#say({ why: "" });
+    this.changed();
+  }
+
+  async #keep(database, record, verdict) {
+    const failures = record.failures + (verdict.failed ? 1 : 0);
+    const given_up = failures >= MOST_FAILURES;
+    await database.change(record.id, { why: given_up ? "failed" : verdict.why, failures, problem: verdict.problem ?? null, ...(given_up && { state: REFUSED }) });
+    if (!given_up) this.#pause(verdict.everywhere ? "" : record.lane);
+    this.#say({ why: verdict.why });
+    this.changed();
+  }
+
+  // The time at which it was made, by the server's clock: fixed before the first sending, so that a repetition is the
+  // same. A record made before this phone ever met the service takes the offset that is measured now.
+  async #date(database, record) {
+    if (record.offset_ms === null && this.#offset_ms === null) {
+      const verdict = await this.#meet();
+      if (verdict) return { verdict };
+    }
+    const made_at = new Date(record.made_ms + (record.offset_ms ?? this.#offset_ms)).toISOString();
+    return { dated: await database.change(record.id, { made_at }) };
+  }
+
+  // Measures how far this phone's clock is off; what hindered it, if anything did.
+  async #meet() {
+    const { offset_ms, verdict } = await greet();
+    if (verdict) return verdict;
+    this.#offset_ms = offset_ms;
+    await (await this.#database).write("clock", { offset_ms });
+    return null;
+  }
+}
+
+export const outbox = new Outbox();

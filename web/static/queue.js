@@ -1,0 +1,73 @@
+// The list of what this phone did: what waits and why, what was refused, what the server received and said.
+import { outbox } from "./outbox.js";
+import { WORDS, clockTime, titleOf, whyWords } from "./words.js";
+
+const PARTS = [["refused", "refused"], ["waiting", "waiting"], ["done", "done"]];
+const MOST = 200;
+
+function element(tag, text = "", className = "") {
+  const made = document.createElement(tag);
+  made.textContent = text;
+  made.className = className;
+  return made;
+}
+
+function button(words, about, press) {
+  const made = element("button", words, "button small quiet");
+  made.type = "button";
+  made.setAttribute("aria-label", `${words}: ${about}`);
+  made.addEventListener("click", press);
+  return made;
+}
+
+function said(record) {
+  if (record.problem) return `${record.problem.message} ${record.problem.next_step}`;
+  if (record.state !== "done") return whyWords(record.why);
+  const facts = record.answer?.answer;
+  return facts ? [facts.carton ? `${facts.word} · ${facts.carton}` : facts.word, facts.sentence].join(": ") : "";
+}
+
+function row(record) {
+  const item = element("li", "", "card queue-row");
+  item.dataset.id = record.id;
+  item.dataset.state = record.state;
+  const title = titleOf(record);
+  item.append(element("p", title, "queue-title"));
+  const times = [decodeURIComponent(record.shipment.replaceAll("~", "%")), WORDS.madeAt(clockTime(record.made_ms))];
+  if (record.state === "done") times.push(WORDS.sentAt(clockTime(record.settled_ms)));
+  item.append(element("p", times.join(" · "), "meta"));
+  const words = said(record);
+  if (words) item.append(element("p", words));
+  if (record.state !== "done") item.append(acts(record, title));
+  return item;
+}
+
+function acts(record, title) {
+  const box = element("div", "", "acts");
+  if (record.state === "refused") box.append(button(WORDS.retry, title, () => outbox.retry(record.id)));
+  const remove = button(WORDS.remove, title, () => {
+    box.replaceChildren(element("p", WORDS.removeAsk), button(WORDS.removeSure, title, () => outbox.remove(record.id)), button(WORDS.keep, title, show));
+    box.querySelector("button").focus();
+  });
+  box.append(remove);
+  return box;
+}
+
+let shownAs = "";
+async function show() {
+  const found = await Promise.all(PARTS.map(([state]) => outbox.list(state, MOST)));
+  const mark = JSON.stringify(found.map((records) => records.map(({ id, state, why, failures }) => [id, state, why, failures])));
+  if (mark === shownAs && document.activeElement?.closest(".queue-row .acts p ~ button")) return;
+  shownAs = mark;
+  PARTS.forEach(([state, part], n) => {
+    const section = document.getElementById(part);
+    section.hidden = !found[n].length;
+    section.querySelector(".n").textContent = found[n].length;
+    section.querySelector("ol").replaceChildren(...found[n].map(row));
+  });
+  document.getElementById("empty").hidden = found.some((records) => records.length);
+}
+
+document.getElementById("send-now").addEventListener("click", () => outbox.wake());
+outbox.addEventListener("change", show);
+show();

@@ -1,0 +1,71 @@
+// One record to the server, and what its answer means. A record is received only when our server says so: JSON that
+// names the very id. Whatever else comes back (login page, redirect, error page of a proxy) leaves the record here.
+
+const SERVICE = "receiving";
+const SMALL_MS = 30_000;
+const FILES_MS = 180_000;
+
+let token = "";
+
+// Asks the service for the token of this browser and for its time: {offset_ms}, or {verdict} why it did not answer.
+export async function greet() {
+  const asked_ms = Date.now();
+  const answer = await ask("/signal", { cache: "no-store" }, SMALL_MS);
+  const { body } = answer;
+  if (body?.service !== SERVICE || typeof body.token !== "string") return { verdict: foreign(answer) };
+  token = body.token;
+  return { offset_ms: Math.round(body.now_ms - (asked_ms + Date.now()) / 2) };
+}
+
+// {state: "done", answer} | {state: "refused", problem} | {state: "keep", why, everywhere, problem?}
+export async function send(record, files) {
+  for (const last of [false, true]) {
+    if (!token) {
+      const { verdict } = await greet();
+      if (verdict) return verdict;
+    }
+    const verdict = await post(record, files);
+    if (verdict.why !== "token") return verdict;
+    token = ""; // it was made anew, by another tab or since the cookie went: ask for it once
+    if (last) return { state: "keep", why: "sign-in", everywhere: true };
+  }
+}
+
+async function post(record, files) {
+  const form = new FormData();
+  for (const [name, value] of record.fields) form.append(name, value);
+  for (const { field, name, blob } of files) form.append(field, blob, name);
+  const headers = { "X-Action": record.id, "X-Made-At": record.made_at, "X-Token": token, Accept: "application/json" };
+  const answer = await ask(record.url, { method: "POST", body: form, headers }, files.length ? FILES_MS : SMALL_MS);
+  const { body } = answer;
+  if (body?.service !== SERVICE || body.action !== record.id) return foreign(answer);
+  if (body.state === "done" && answer.status < 300) return { state: "done", answer: body };
+  if (body.state === "refused") return { state: "refused", problem: body.problem };
+  return { state: "keep", why: body.why ?? "trouble", everywhere: body.why === "host", problem: body.problem, failed: body.why === "failed" };
+}
+
+// The answer of whoever answered: {status, redirected, body}; body only where it is JSON; status 0 without an answer.
+async function ask(url, options, limit_ms) {
+  const stop = new AbortController();
+  const timer = setTimeout(() => stop.abort(), limit_ms);
+  try {
+    const response = await fetch(url, { ...options, redirect: "manual", signal: stop.signal });
+    if (response.type === "opaqueredirect") return { status: 302, redirected: true };
+    const isJson = /^application\/json\b/.test(response.headers.get("Content-Type") ?? "");
+    return { status: response.status, redirected: false, body: isJson ? await response.json() : undefined };
+  } catch (fault) {
+    return { status: fault instanceof SyntaxError ? 200 : 0, redirected: false };
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
+function foreign({ status, redirected }) {
+  const keep = (why, everywhere) => ({ state: "keep", why, everywhere });
+  if (status === 0) return keep("signal", true);
+  if (redirected || status === 401 || status === 403 || status === 407 || status === 511) return keep("sign-in", true);
+  if (status === 413) return keep("too-large", false);
+  if (status >= 500 || status === 408 || status === 429) return keep("trouble", false);
+  if (status >= 200 && status < 300) return keep("sign-in", true);
+  return keep("foreign", false);
+}
