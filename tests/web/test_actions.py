@@ -97,7 +97,7 @@ def test_a_fault_of_ours_is_told_apart_from_no_signal(app: Flask, monkeypatch: p
     def broken(*_: object, **__: object) -> None:
         raise RuntimeError
 
-    monkeypatch.setattr(service, "add_note", broken)
+    monkeypatch.setattr(service, "add_notes", broken)
     answer = act(browser, "/notes", {"kind": "carton_place", "carton": "03", "place": "dock"})
     assert (answer.status_code, answer.json["state"], answer.json["why"]) == (500, "kept", "failed")
 
@@ -145,3 +145,26 @@ def test_the_signal_gives_the_token_of_this_browser_and_the_time(browser: Browse
     response = browser.get("/signal")
     assert response.json == {"service": "receiving", "token": browser.token, "now_ms": round(NOW.timestamp() * 1000)}
     assert response.headers["Cache-Control"] == "no-store"
+
+
+def test_an_id_sent_with_other_content_is_refused_by_name(browser: Browser, desk: service.Desk) -> None:
+    place = {"kind": "carton_place", "carton": "03", "place": "dock"}
+    assert act(browser, "/notes", place).json["state"] == "done"
+    answer = act(browser, "/notes", {**place, "carton": "04"})
+    assert (answer.status_code, answer.json["state"]) == (409, "refused")
+    assert ACTION in answer.json["problem"]["message"]
+    assert len(service.shipment(desk, SHIPMENT).notes) == 1
+
+
+def test_a_confirmation_sent_twice_gives_one_receipt_and_one_out_of_date_none(
+    browser: Browser, desk: service.Desk
+) -> None:
+    shown = service.show_receipt(desk, SHIPMENT)
+    fields = {"digest": shown.digest, "name": "Kim", "role": "Store manager", "how": "exceptions"}
+    answers = [act(browser, "/receipt", fields).json for _ in range(2)]
+    assert answers[0] == answers[1]
+    assert answers[0]["location"].endswith("/receipts/1")
+    act(browser, "/scans", {"text": f"]C100{sscc(3)}"}, action="11111111-1111-4111-8111-111111111111")
+    late = act(browser, "/receipt", fields, action=OTHER)
+    assert (late.status_code, late.json["state"]) == (409, "refused")
+    assert len(service.shipment(desk, SHIPMENT).receipts) == 1
