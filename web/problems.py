@@ -16,6 +16,7 @@ from receiving.errors import (
     PhotoTooLarge,
     ReceivingError,
     StoreError,
+    WorkStopped,
 )
 from web import actions
 from web.frame import render, wants_part
@@ -36,6 +37,7 @@ STATUSES: tuple[tuple[type[ReceivingError], int, str], ...] = (
     (ForeignHost, 421, "Not the name of this service"),
     (StoreError, 503, "The data cannot be reached"),
     (MissingLibrary, 503, "A part is not installed"),
+    (WorkStopped, 503, "It took too much"),
 )
 """The status and title of each error; the first that fits counts."""
 
