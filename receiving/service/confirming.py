@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from receiving.closing import receipt_pdf as print_receipt
 from receiving.closing import show_receipt as shown_receipt
-from receiving.errors import BadRequest, Conflict, NotFound
+from receiving.errors import BadRequest, Conflict
 from receiving.model import Receipt, ShownReceipt
 from receiving.service.desk import Desk
 from receiving.service.standing import standing
@@ -50,7 +50,7 @@ def confirm(
             )
         before = store.receipts(shipment)
         receipt = Receipt(
-            number=max((each.number for each in before), default=0) + 1,
+            number=store.next_receipt_number(shipment),
             confirmed_at=desk.now(),
             name=name,
             role=role,
@@ -84,15 +84,10 @@ def _check_person(name: str, role: str, remarks: str) -> None:
 
 
 def receipt(desk: Desk, shipment: str, number: int) -> Receipt:
-    """One receipt. Raises NotFound."""
+    """One receipt. Raises NotFound, and StoreError where it was altered after it was stored."""
     with desk.store() as store:
         store.shipment(shipment)
-        found = next((r for r in store.receipts(shipment) if r.number == number), None)
-    if found is None:
-        raise NotFound(
-            f"Shipment {shipment!r} has no receipt {number}.", next_step="Choose one from the shipment's page."
-        )
-    return found
+        return store.receipt(shipment, number)
 
 
 def receipt_pdf(desk: Desk, shipment: str, number: int, *, paper: str = "A4") -> bytes:

@@ -10,6 +10,7 @@ from receiving.store.records import (
     PhotoStatus,
     RevisionOrigin,
     RevisionRecord,
+    SetAside,
     ShipmentRecord,
 )
 from receiving.store.store import Store
@@ -24,6 +25,7 @@ __all__ = [
     "PhotoStatus",
     "RevisionOrigin",
     "RevisionRecord",
+    "SetAside",
     "ShipmentRecord",
     "Store",
     "back_up",

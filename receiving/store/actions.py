@@ -27,7 +27,12 @@ class ActionTables(Tables):
     def add_action(self, action: ActionRecord, *, answered_at: datetime) -> None:
         """Record an action; call it in the transaction of what the action did."""
         with self._writing():
-            self._db.execute(
-                "INSERT INTO actions (action_id, content_sha256, answered_at, answer) VALUES (?, ?, ?, ?)",
-                [action.action_id, action.content_sha256, as_utc_text(answered_at), action.answer],
+            self._insert(
+                "actions",
+                {
+                    "action_id": action.action_id,
+                    "content_sha256": action.content_sha256,
+                    "answered_at": as_utc_text(answered_at),
+                    "answer": action.answer,
+                },
             )

@@ -25,6 +25,7 @@ def connect(path: Path) -> Database:
             connection.execute("PRAGMA journal_mode=WAL")
             connection.execute("PRAGMA synchronous=FULL")
             connection.execute("PRAGMA foreign_keys=ON")
+            connection.execute("PRAGMA recursive_triggers=ON")
             db = Database(connection, execute_plugins=False)
             if migrations.pending(db):
                 _migrate(db)

@@ -4,8 +4,9 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
 
-from receiving.errors import NotFound
+from receiving.errors import Conflict, NotFound
 from receiving.model import Note, PhotoReading, Place, RawRead
+from receiving.store.digests import row_digest
 from receiving.store.records import (
     NOTE_KINDS,
     PhotoRecord,
@@ -23,27 +24,15 @@ class EvidenceTables(Tables):
     """What was seen and said of a shipment."""
 
     def add_reads(self, shipment: str, reads: Iterable[RawRead]) -> int:
-        """Store reads; one whose id is already stored is left as it is. Gives how many were new."""
+        """Store reads, all or none; one that is already stored is left as it is. Gives how many were new.
+
+        Raises Conflict where the id of one is stored with other content.
+        """
         with self._writing_for(shipment):
             return self._add_reads(shipment, reads)
 
     def _add_reads(self, shipment: str, reads: Iterable[RawRead]) -> int:
-        new = 0
-        for read in reads:
-            new += self._db.execute(
-                "INSERT INTO reads (read_id, shipment, read_at, raw, symbology, source, photo, read) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING",
-                [
-                    read.read_id,
-                    shipment,
-                    as_utc_text(read.read_at),
-                    read.raw,
-                    read.symbology,
-                    read.source,
-                    read.photo,
-                    to_text(read),
-                ],
-            ).rowcount
+        new = sum(self._add_read(shipment, read) for read in reads)
         if new:
             self._touch(shipment)
             self._db.execute(
@@ -53,10 +42,29 @@ class EvidenceTables(Tables):
             )
         return new
 
+    def _add_read(self, shipment: str, read: RawRead) -> bool:
+        content = {"raw": read.raw, "symbology": read.symbology, "source": str(read.source), "photo": read.photo}
+        known = list(
+            self._db.query(
+                "SELECT raw, symbology, source, photo FROM reads WHERE shipment = ? AND read_id = ?",
+                [shipment, read.read_id],
+            )
+        )
+        if known and known != [content]:
+            raise Conflict(
+                f"The read {read.read_id} was sent before with other content; nothing of this was stored.",
+                next_step="Scan the label again.",
+            )
+        if not known:
+            moment = as_utc_text(read.read_at)
+            row = {"read_id": read.read_id, "shipment": shipment, "read_at": moment, **content, "read": to_text(read)}
+            self._insert("reads", row)
+        return not known
+
     def reads(self, shipment: str) -> tuple[RawRead, ...]:
-        """All reads of the shipment, in the order in which they came in."""
-        rows = self._rows("SELECT read FROM reads WHERE shipment = ? ORDER BY seq", shipment)
-        return tuple(from_text(row["read"], RawRead) for row in rows)
+        """All reads of the shipment, in the order in which they came in; one that cannot be read is set aside."""
+        rows = self._rows("SELECT shipment, read_id, read FROM reads WHERE shipment = ? ORDER BY seq", shipment)
+        return tuple(self._readable("reads", rows, lambda row: from_text(row["read"], RawRead)))
 
     def add_note(self, shipment: str, note: Note) -> None:
         """Store a note; the same note again changes nothing."""
@@ -65,40 +73,48 @@ class EvidenceTables(Tables):
     def add_notes(self, shipment: str, notes: Iterable[Note]) -> None:
         """Store notes, all or none; one whose id is already stored is left as it is."""
         with self._writing_for(shipment):
-            new = 0
-            for note in notes:
-                new += self._db.execute(
-                    "INSERT INTO notes (note_id, shipment, kind, noted_at, note, action_id) VALUES (?, ?, ?, ?, ?, ?) "
-                    "ON CONFLICT DO NOTHING",
-                    [
-                        note.note_id,
-                        shipment,
-                        note_kind(note),
-                        as_utc_text(note.noted_at),
-                        to_text(note),
-                        note.action_id,
-                    ],
-                ).rowcount
+            new = [note for note in notes if self._add_note(shipment, note)]
             if new:
                 self._touch(shipment)
 
+    def _add_note(self, shipment: str, note: Note) -> bool:
+        sql = "SELECT 1 FROM notes WHERE shipment = ? AND note_id = ?"
+        if list(self._db.query(sql, [shipment, note.note_id])):
+            return False
+        self._insert(
+            "notes",
+            {
+                "note_id": note.note_id,
+                "shipment": shipment,
+                "kind": note_kind(note),
+                "noted_at": as_utc_text(note.noted_at),
+                "note": to_text(note),
+                "action_id": note.action_id,
+            },
+        )
+        return True
+
     def notes(self, shipment: str) -> tuple[Note, ...]:
-        """All notes of the shipment, oldest first."""
-        rows = self._rows("SELECT seq, kind, note FROM notes WHERE shipment = ? ORDER BY seq", shipment)
-        return tuple(replace(from_text(row["note"], NOTE_KINDS[row["kind"]]), seq=row["seq"]) for row in rows)
+        """All notes of the shipment, oldest first; one that cannot be read is set aside."""
+        rows = self._rows("SELECT * FROM notes WHERE shipment = ? ORDER BY seq", shipment)
+        return tuple(self._readable("notes", rows, _note))
 
     def add_photo(self, shipment: str, photo: str, *, name: str, added_at: datetime, place: Place, by: str) -> bool:
         """Record a photo that waits to be read; False when it is here already. A failed one waits again."""
         with self._writing_for(shipment):
-            done = self._db.execute(
-                "INSERT INTO photos (shipment, photo, name, added_at, place, by, status) "
-                "VALUES (?, ?, ?, ?, ?, ?, 'waiting') ON CONFLICT DO UPDATE SET status = 'waiting', error = '' "
-                "WHERE status = 'failed'",
-                [shipment, photo, name, as_utc_text(added_at), place, by],
+            known = list(
+                self._db.query("SELECT status FROM photos WHERE shipment = ? AND photo = ?", [shipment, photo])
             )
-            if done.rowcount:
+            if known and known[0]["status"] != PhotoStatus.FAILED:
+                return False
+            if known:
+                self._set_photo(shipment, photo, PhotoStatus.WAITING)
+            else:
+                row: Row = {"shipment": shipment, "photo": photo, "name": name, "added_at": as_utc_text(added_at)}
+                row |= {"place": str(place), "by": by, "status": "waiting", "error": "", "reading": None}
+                self._insert("photos", row)
                 self._touch(shipment)
-            return bool(done.rowcount)
+            return True
 
     def finish_photo(self, shipment: str, photo: str, reading: PhotoReading, reads: Iterable[RawRead]) -> None:
         """Save what a photo gave and its reads, together."""
@@ -114,16 +130,18 @@ class EvidenceTables(Tables):
     def _set_photo(
         self, shipment: str, photo: str, status: PhotoStatus, *, error: str = "", reading: str | None = None
     ) -> None:
-        self._db.execute(
-            "UPDATE photos SET status = ?, error = ?, reading = ? WHERE shipment = ? AND photo = ?",
-            [status, error, reading, shipment, photo],
-        )
+        for row in list(self._db.query("SELECT * FROM photos WHERE shipment = ? AND photo = ?", [shipment, photo])):
+            digest = row_digest("photos", {**row, "status": str(status), "error": error, "reading": reading})
+            self._db.execute(
+                "UPDATE photos SET status = ?, error = ?, reading = ?, digest = ? WHERE shipment = ? AND photo = ?",
+                [status, error, reading, digest, shipment, photo],
+            )
         self._touch(shipment)
 
     def photos(self, shipment: str) -> tuple[PhotoRecord, ...]:
-        """All photos of the shipment, oldest first."""
+        """All photos of the shipment, oldest first; one whose row cannot be read is set aside."""
         rows = self._rows("SELECT * FROM photos WHERE shipment = ? ORDER BY added_at, photo", shipment)
-        return tuple(_photo(row) for row in rows)
+        return tuple(self._readable("photos", rows, _photo))
 
     def photo(self, shipment: str, photo: str) -> PhotoRecord:
         """One photo of the shipment; raises NotFound."""
@@ -138,6 +156,10 @@ class EvidenceTables(Tables):
         """(shipment, photo) of every photo that is not yet read."""
         rows = self._rows("SELECT shipment, photo FROM photos WHERE status = 'waiting' ORDER BY added_at")
         return tuple((row["shipment"], row["photo"]) for row in rows)
+
+
+def _note(row: Row) -> Note:
+    return replace(from_text(row["note"], NOTE_KINDS[row["kind"]]), seq=row["seq"])
 
 
 def _photo(row: Row) -> PhotoRecord:

@@ -22,9 +22,9 @@ class ManifestTables(Tables):
     """What should arrive, in every revision."""
 
     def shipments(self) -> tuple[ShipmentRecord, ...]:
-        """All shipments, by dispatch date (undated last), then id."""
+        """All shipments, by dispatch date (undated last), then id; one whose row cannot be read is set aside."""
         rows = self._rows("SELECT * FROM shipments ORDER BY dispatch_date IS NULL, dispatch_date, shipment")
-        return tuple(_shipment(row) for row in rows)
+        return tuple(self._readable("shipments", rows, _shipment))
 
     def shipment(self, shipment: str) -> ShipmentRecord:
         """The shipment with this id; raises NotFound."""
@@ -56,9 +56,9 @@ class ManifestTables(Tables):
         return _revision(rows[0])
 
     def revisions(self, shipment: str) -> tuple[RevisionRecord, ...]:
-        """All revisions, oldest first."""
+        """All revisions, oldest first; one that cannot be read is set aside."""
         rows = self._rows("SELECT * FROM manifest_revisions WHERE shipment = ? ORDER BY revision", shipment)
-        return tuple(_revision(row) for row in rows)
+        return tuple(self._readable("manifest_revisions", rows, _revision))
 
     def add_revisions(
         self,
@@ -77,7 +77,8 @@ class ManifestTables(Tables):
         with self._writing():
             for manifest, follows, changes in revisions:
                 self._move_on(manifest, follows)
-                self._db.table("manifest_revisions").insert(
+                self._insert(
+                    "manifest_revisions",
                     {
                         "shipment": manifest.shipment,
                         "revision": follows + 1,
@@ -87,7 +88,7 @@ class ManifestTables(Tables):
                         "changes": json.dumps(changes),
                         "origin": origin,
                         "by": by,
-                    }
+                    },
                 )
                 self._set_codes(manifest)
 

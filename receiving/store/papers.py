@@ -2,8 +2,9 @@
 
 from datetime import datetime
 
-from receiving.errors import Conflict
+from receiving.errors import Conflict, NotFound, StoreError
 from receiving.model import Receipt
+from receiving.store.digests import is_as_stored
 from receiving.store.records import (
     Document,
     DocumentKind,
@@ -22,20 +23,35 @@ class PaperTables(Tables):
         """Store a receipt; call it in the transaction in which its counts were worked out."""
         shipment = receipt.shown.shipment
         with self._writing_for(shipment):
-            self._db.table("receipts").insert(
+            self._insert(
+                "receipts",
                 {
                     "shipment": shipment,
                     "number": receipt.number,
                     "confirmed_at": as_utc_text(receipt.confirmed_at),
                     "receipt": to_text(receipt),
-                }
+                },
             )
             self._touch(shipment)
 
+    def next_receipt_number(self, shipment: str) -> int:
+        """The number of the shipment's next receipt; a number is never given twice, whatever became of the first."""
+        rows = self._rows("SELECT ifnull(max(number), 0) + 1 AS next FROM receipts WHERE shipment = ?", shipment)
+        return int(rows[0]["next"])
+
     def receipts(self, shipment: str) -> tuple[Receipt, ...]:
-        """The shipment's receipts, oldest first."""
-        rows = self._rows("SELECT receipt FROM receipts WHERE shipment = ? ORDER BY number", shipment)
-        return tuple(from_text(row["receipt"], Receipt) for row in rows)
+        """The shipment's receipts, oldest first; one that was altered is set aside."""
+        rows = self._rows("SELECT * FROM receipts WHERE shipment = ? ORDER BY number", shipment)
+        return tuple(self._readable("receipts", rows, _receipt))
+
+    def receipt(self, shipment: str, number: int) -> Receipt:
+        """One receipt; raises NotFound, and StoreError where it was altered after it was stored."""
+        rows = self._rows("SELECT * FROM receipts WHERE shipment = ? AND number = ?", shipment, number)
+        if not rows:
+            raise NotFound(
+                f"Shipment {shipment!r} has no receipt {number}.", next_step="Choose one from the shipment's page."
+            )
+        return _receipt(rows[0])
 
     def add_document(
         self, kind: DocumentKind, key: str, body: str, *, file_name: str, added_at: datetime, follows: int | None = None
@@ -52,8 +68,9 @@ class PaperTables(Tables):
                     next_step="Compare with the newest version, then save again.",
                 )
             if known[-1:] != [body]:
-                self._db.table("documents").insert(
-                    {"kind": kind, "key": key, "added_at": as_utc_text(added_at), "file_name": file_name, "body": body}
+                self._insert(
+                    "documents",
+                    {"kind": kind, "key": key, "added_at": as_utc_text(added_at), "file_name": file_name, "body": body},
                 )
 
     def documents(self, kind: DocumentKind, key: str) -> tuple[Document, ...]:
@@ -65,6 +82,15 @@ class PaperTables(Tables):
         """The current document of this kind and key, or None."""
         found = self.documents(kind, key)
         return found[-1] if found else None
+
+
+def _receipt(row: Row) -> Receipt:
+    if not is_as_stored("receipts", row):
+        raise StoreError(
+            f"Receipt {row['number']} of shipment {row['shipment']!r} was altered after it was stored.",
+            next_step="Compare it with the paper that the store has; restore the data folder from its last good copy.",
+        )
+    return from_text(row["receipt"], Receipt)
 
 
 def _document(row: Row) -> Document:

@@ -122,6 +122,19 @@ class PhotoRecord:
 
 
 @dataclass(frozen=True)
+class SetAside:
+    """A stored row that cannot be read, and why; it counts for nothing until the folder is restored.
+
+    ``name`` is what the row says that it is: a read's, a note's or a photo's id, a receipt's or a revision's number.
+    """
+
+    table: str
+    shipment: str
+    name: str
+    fault: str
+
+
+@dataclass(frozen=True)
 class Document:
     """One stored document: master data or a request. ``seq`` grows with every stored document."""
 

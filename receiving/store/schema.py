@@ -6,6 +6,8 @@ Reads, notes, revisions, receipts and documents are append-only: triggers refuse
 from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
+from receiving.store.digests import COLUMNS, row_digest
+
 migrations = Migrations("receiving")
 
 _APPEND_ONLY = ("manifest_revisions", "reads", "notes", "receipts", "documents")
@@ -128,3 +130,54 @@ def m003_actions(db: Database) -> None:
     ):
         db.execute(statement)
     _append_only(db, "actions")
+
+
+_KEYS = {
+    "manifest_revisions": ("seq", "shipment, revision"),
+    "reads": ("seq", "shipment, read_id"),
+    "notes": ("seq", "shipment, note_id"),
+    "receipts": ("seq", "shipment, number"),
+    "documents": ("seq",),
+    "actions": ("rowid", "action_id"),
+}
+"""What a new row may not have in common with one that is there, or INSERT OR REPLACE would take its place."""
+
+
+@migrations()
+def m004_digests(db: Database) -> None:
+    """A digest beside each row; append-only also holds against INSERT OR REPLACE, and no shipment or photo goes."""
+    for table in COLUMNS:
+        db.execute(f"ALTER TABLE {table} ADD COLUMN digest TEXT NOT NULL DEFAULT ''")
+        db.execute(f"DROP TRIGGER IF EXISTS {table}_no_update")
+        _digest_all(db, table)
+    for table in _KEYS:
+        db.execute(
+            f"CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table} "
+            f"BEGIN SELECT RAISE(ABORT, '{table} are append-only'); END"
+        )
+        _no_replacing(db, table)
+    for table in ("shipments", "photos"):
+        db.execute(
+            f"CREATE TRIGGER {table}_no_delete BEFORE DELETE ON {table} BEGIN SELECT RAISE(ABORT, '{table} stay'); END"
+        )
+
+
+def _digest_all(db: Database, table: str) -> None:
+    columns = COLUMNS[table][1]
+
+    def digest(*values: object) -> str:
+        return row_digest(table, dict(zip(columns, values, strict=True)), 1)
+
+    db.conn.create_function("row_digest_1", len(columns), digest, deterministic=True)
+    db.execute(f"UPDATE {table} SET digest = row_digest_1({', '.join(columns)})")
+
+
+def _no_replacing(db: Database, table: str) -> None:
+    taken = " OR ".join(
+        f"EXISTS (SELECT 1 FROM {table} WHERE {' AND '.join(f'{name} = NEW.{name}' for name in key.split(', '))})"
+        for key in _KEYS[table]
+    )
+    db.execute(
+        f"CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table} WHEN {taken} "
+        f"BEGIN SELECT RAISE(ABORT, '{table} are append-only'); END"
+    )

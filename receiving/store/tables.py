@@ -1,15 +1,32 @@
 """What all groups of tables share: the connection, transactions, and a shipment's version."""
 
-from collections.abc import Callable, Iterator
+import logging
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, Self, TypeVar
 
-from receiving.errors import NotFound
+from receiving.errors import NotFound, ReceivingError
 from receiving.store.connection import connect, immediate, mapped_sqlite_errors
+from receiving.store.digests import row_digest
+from receiving.store.records import SetAside
 
 Row = dict[str, Any]
+V = TypeVar("V")
+
+NAMES = {
+    "shipments": ("shipment",),
+    "manifest_revisions": ("revision",),
+    "reads": ("read_id",),
+    "notes": ("note_id",),
+    "photos": ("photo",),
+    "receipts": ("number",),
+    "documents": ("seq",),
+}
+"""The column by which a row is named to people."""
+
+_log = logging.getLogger(__name__)
 
 
 class Tables:
@@ -17,6 +34,7 @@ class Tables:
 
     def __init__(self, path: Path) -> None:
         self.path = path
+        self._set_aside: dict[tuple[str, str, str], SetAside] = {}
         self._db = connect(path)
 
     def __enter__(self) -> Self:
@@ -45,6 +63,27 @@ class Tables:
     def _rows(self, sql: str, *values: object) -> list[Row]:
         with mapped_sqlite_errors(self.path):
             return list(self._db.query(sql, values))
+
+    def _readable(self, table: str, rows: Iterable[Row], value_of: Callable[[Row], V]) -> Iterator[V]:
+        """The rows as values. One that cannot be read is set aside: it takes no page and no list with it."""
+        for row in rows:
+            try:
+                yield value_of(row)
+            except (ReceivingError, ValueError, LookupError) as fault:
+                name = str(next((row[key] for key in NAMES[table] if row.get(key) is not None), ""))
+                shipment = str(row.get("shipment", ""))
+                _log.error("%s %s of shipment %s cannot be read: %s", table, name, shipment, fault)
+                self._set_aside[table, shipment, name] = SetAside(table, shipment, name, str(fault))
+
+    def set_aside(self, shipment: str) -> tuple[SetAside, ...]:
+        """The rows of this shipment that were asked for and could not be read, while this store was open."""
+        return tuple(each for each in self._set_aside.values() if each.shipment == shipment)
+
+    def _insert(self, table: str, row: Row) -> None:
+        """Add a row with its digest."""
+        whole = {**row, "digest": row_digest(table, row)}
+        names, marks = ", ".join(whole), ", ".join("?" * len(whole))
+        self._db.execute(f"INSERT INTO {table} ({names}) VALUES ({marks})", list(whole.values()))
 
     @contextmanager
     def _writing_for(self, shipment: str) -> Iterator[None]:

@@ -1,0 +1,40 @@
+"""A digest beside every stored row, so that what a disk, a program or a person altered is found."""
+
+import hashlib
+import hmac
+import json
+from collections.abc import Mapping
+
+COLUMNS: dict[str, dict[int, tuple[str, ...]]] = {
+    "manifest_revisions": {
+        1: ("shipment", "revision", "imported_at", "file_name", "manifest", "changes", "by", "origin")
+    },
+    "photos": {1: ("shipment", "photo", "name", "added_at", "place", "by", "status", "error", "reading")},
+    "reads": {1: ("shipment", "read_id", "read_at", "raw", "symbology", "source", "photo", "read")},
+    "notes": {1: ("shipment", "note_id", "kind", "noted_at", "note", "action_id")},
+    "receipts": {1: ("shipment", "number", "confirmed_at", "receipt")},
+    "documents": {1: ("kind", "key", "added_at", "file_name", "body")},
+    "actions": {1: ("action_id", "content_sha256", "answered_at", "answer")},
+}
+"""What a digest covers, by table and version. A column that is added later comes with a version of its own."""
+
+_LATEST = {table: max(versions) for table, versions in COLUMNS.items()}
+
+
+def row_digest(table: str, row: Mapping[str, object], version: int | None = None) -> str:
+    """The row's digest: its version, a point, and the SHA-256 of the covered columns as a JSON array.
+
+    >>> row_digest("receipts", {"shipment": "S-1", "number": 1, "confirmed_at": "", "receipt": ""})[:8]
+    '1.dbe823'
+    """
+    version = version or _LATEST[table]
+    covered = [table, *(row[column] for column in COLUMNS[table][version])]
+    return f"{version}.{hashlib.sha256(json.dumps(covered, ensure_ascii=True).encode()).hexdigest()}"
+
+
+def is_as_stored(table: str, row: Mapping[str, object]) -> bool:
+    """True when the row still has the digest with which it was stored."""
+    digest = str(row["digest"])
+    number = digest.partition(".")[0]
+    version = int(number) if number.isascii() and number.isdigit() and len(number) < 4 else 0
+    return version in COLUMNS[table] and hmac.compare_digest(digest.encode(), row_digest(table, row, version).encode())
