@@ -36,6 +36,7 @@ STATUSES: tuple[tuple[type[ReceivingError], int, str], ...] = (
     (ForeignPost, 403, "Not sent"),
     (ForeignHost, 421, "Not the name of this service"),
     (StoreError, 503, "The data cannot be reached"),
+    (WorkStopped, 503, "It could not be worked out now"),
     (MissingLibrary, 503, "A part is not installed"),
     (WorkStopped, 503, "It took too much"),
 )

@@ -10,7 +10,7 @@ from web.downloads import download, paper
 from web.frame import desk
 from web.pages.carton import carton_page
 from web.pages.contents import contents_page, sheets_page
-from web.pages.dock import Answer, question_of, scan_answer, seen_before, stored_answer
+from web.pages.dock import Answer, scan_answer, seen_before, stored_answer
 from web.pages.lists import shipments_page
 from web.pages.outbox import OutboxPage
 from web.pages.photos import photo_page
@@ -138,9 +138,7 @@ def add_scan(shipment: str) -> Response:
     )
     if not actions.acting():
         return make_response(redirect(url_for(".shipment", shipment=shipment, answer=given.read_id), 303))
-    view = service.shipment(desk(), shipment)
-    earlier = seen_before(view, given.read_id, frame.local_now())
-    return actions.done(**_shown(scan_answer(given, shipment, question_of(view, given.read_id), already=earlier)))
+    return actions.done(**_shown(scan_answer(given, shipment, already=seen_before(given, frame.local_now()))))
 
 
 @pages.get("/s/<id:shipment>/answers/<read_id>")

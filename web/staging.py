@@ -9,13 +9,20 @@ from web.frame import desk
 from web.pages.plan import plan_page
 from web.pages.plan_change import ChangePage, change_page, change_part, wanted_change
 
+LOOK_AGAIN_S = 2
+"""How soon a page whose plan is in work asks for it again."""
+
 pages = Blueprint("staging", __name__, url_prefix="/s/<id:shipment>")
 
 
 @pages.get("/plan")
 def plan(shipment: str) -> Response:
     """The staging plan drawn, to look at, to change, or to print."""
-    return frame.render(plan_page(service.shipment(desk(), shipment), frame.local_now()))
+    view = service.shipment(desk(), shipment)
+    response = frame.render(plan_page(view, frame.local_now()))
+    if view.planned.progress is service.Progress.WORKING:
+        response.headers["Refresh"] = str(LOOK_AGAIN_S)  # HTML Living Standard, "refresh" as a header: no script needed
+    return response
 
 
 @pages.get("/plan.pdf")

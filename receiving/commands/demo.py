@@ -31,6 +31,7 @@ def run(options: argparse.Namespace) -> int:
     with _data_folder(options.data) as data, service.Desk.at(data, workers=options.workers) as desk:
         shipment = load_scenario(desk)
         _read_photos(desk, shipment)
+        service.wait_for_plan(desk, shipment)
         view = service.shipment(desk, shipment)
         for photo in view.photos:
             if photo.error:

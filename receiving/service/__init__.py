@@ -57,6 +57,7 @@ from receiving.service.masterdata import (
     try_patterns,
 )
 from receiving.service.noting import add_note, add_notes, answer_question
+from receiving.service.planning import Planned, Progress
 from receiving.service.printing import (
     LabelStock,
     label_png,
@@ -102,7 +103,7 @@ from receiving.service.seeing import (
     read_print,
     resume_photos,
 )
-from receiving.service.staging import change_cost, plan_pdf
+from receiving.service.staging import change_cost, plan_pdf, wait_for_plan
 from receiving.service.viewing import ShipmentView, decide, overview, overview_csv, shipment, shipments, version
 from receiving.staging import aisle_before
 from receiving.store import PhotoStatus, RevisionOrigin, RevisionRecord
@@ -129,6 +130,8 @@ __all__ = [
     "PhotoRow",
     "PhotoStatus",
     "PhotoView",
+    "Planned",
+    "Progress",
     "RequestDraft",
     "RevisionOrigin",
     "RevisionPreview",
@@ -227,4 +230,5 @@ __all__ = [
     "store_layouts",
     "try_patterns",
     "version",
+    "wait_for_plan",
 ]

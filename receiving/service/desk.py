@@ -17,6 +17,7 @@ from typing import Any, Protocol, Self, TypeAlias
 from receiving.model import ExpectedCode, PhotoReading, Quad
 from receiving.reading import PrintedLine, Still
 from receiving.service.kept import Kept
+from receiving.service.planning import Planner, PlannerAway, PlannerHere
 from receiving.store import BackedUp, PhotoFolder, Store
 from receiving.store import back_up as back_up_files
 
@@ -64,7 +65,8 @@ class PhotoReader(Protocol):
 class Desk:
     """What all use cases share. Safe to use from several threads: each works with a `Store` of its own.
 
-    ``now`` gives aware UTC times; ``new_id`` gives UUIDs; ``reader`` reads photos away from the caller's thread.
+    ``now`` gives aware UTC times; ``new_id`` gives UUIDs; ``reader`` reads photos away from the caller's thread;
+    ``planner`` makes staging plans.
     """
 
     data: Path
@@ -72,6 +74,7 @@ class Desk:
     now: Callable[[], datetime] = lambda: datetime.now(UTC)
     new_id: Callable[[], str] = lambda: str(uuid.uuid4())
     workers: int = 1
+    planner: Planner = field(default_factory=PlannerHere)
     standings: Kept[Any] = field(default_factory=lambda: Kept(MOST_STANDINGS))
     rows: Kept[Any] = field(default_factory=lambda: Kept(MOST_ROWS))
     _background: ThreadPoolExecutor = field(init=False)
@@ -88,7 +91,7 @@ class Desk:
 
         with Store(data / DATABASE):
             pass  # a folder that cannot be used is reported now, not at the first scan
-        return cls(data, PhotoPool(workers=workers, limit_s=PHOTO_LIMIT_S), workers=workers)
+        return cls(data, PhotoPool(workers=workers, limit_s=PHOTO_LIMIT_S), workers=workers, planner=PlannerAway())
 
     @contextmanager
     def store(self) -> Iterator[Store]:
@@ -177,6 +180,7 @@ class Desk:
         """Stop the background work; photos not yet read wait for the next start."""
         self._background.shutdown(wait=False, cancel_futures=True)
         self.reader.close()
+        self.planner.close()
         self._background.shutdown(wait=True)
 
     def __enter__(self) -> Self:

@@ -2,9 +2,13 @@
 
 import threading
 from collections import OrderedDict
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Generic, TypeVar
 
 V = TypeVar("V")
+
+LOCKS = 64
 
 
 class Kept(Generic[V]):
@@ -17,6 +21,8 @@ class Kept(Generic[V]):
         self.most = most
         self._kept: OrderedDict[str, tuple[str, V]] = OrderedDict()
         self._lock = threading.Lock()
+        # Two names may share one, which costs waiting and no more; a thread that holds one may take it again.
+        self._locks = tuple(threading.RLock() for _ in range(LOCKS))
 
     def get(self, name: str, version: str) -> V | None:
         """The value of this name, unless it is of another version or went."""
@@ -26,6 +32,20 @@ class Kept(Generic[V]):
                 return None
             self._kept.move_to_end(name)
             return kept[1]
+
+    def last(self, name: str) -> V | None:
+        """The value of this name that was kept last, of whatever version."""
+        with self._lock:
+            kept = self._kept.get(name)
+            return kept[1] if kept else None
+
+    @contextmanager
+    def alone(self, name: str) -> Iterator[None]:
+        """One thread at a time for this name, so that what many ask for at once is worked out once."""
+        with self._lock:
+            lock = self._locks[hash(name) % len(self._locks)]
+        with lock:
+            yield
 
     def put(self, name: str, version: str, value: V) -> None:
         """Keep this value, in place of an older one of the same name."""

@@ -32,6 +32,8 @@ def add_notes(
     They carry one action id, so that they can be undone together. Raises BadRequest when a field is wrong, NotFound
     for an unknown shipment.
     """
+    if kind == "carton_moved":
+        _have_a_plan(desk, shipment)
     with desk.transaction() as store:
         found, action_id = standing(desk, store, store.shipment(shipment)), desk.new_id()
         notes = tuple(_note(desk, found, kind, fields, by=by, action_id=action_id) for fields in several)
@@ -42,8 +44,17 @@ def add_notes(
 def _note(desk: Desk, found: Standing, kind: str, fields: Mapping[str, Any], *, by: str, action_id: str) -> Note:
     note = replace(checked_note(desk, found, kind, fields, by=by), action_id=action_id)
     if isinstance(note, CartonMoved) and note.trip:
-        return replace(note, along=rode_along(note, found.notes, found.plan))
+        planned = desk.planner.last(found.plan_inputs.shipment)
+        return replace(note, along=rode_along(note, found.notes, planned or desk.planner.wait(found.plan_inputs)))
     return note
+
+
+def _have_a_plan(desk: Desk, shipment: str) -> None:
+    """What rode along follows from the plan that was shown last: make one before the store is locked, if none was."""
+    with desk.store() as store:
+        inputs = standing(desk, store, store.shipment(shipment)).plan_inputs
+    if desk.planner.last(inputs.shipment) is None:
+        desk.planner.wait(inputs)
 
 
 def answer_question(desk: Desk, shipment: str, question_id: str, carton: str, *, by: str) -> Question:

@@ -12,6 +12,7 @@ from receiving.model import (
     Outcome,
     PhotoReading,
     Place,
+    Question,
     RawRead,
     Source,
     UnreadRegion,
@@ -72,7 +73,10 @@ class PhotoView:
 
 @dataclass(frozen=True)
 class ScanAnswer:
-    """What a scan turned out to be, in a sentence, and what to do with the carton."""
+    """What a scan turned out to be, in a sentence, and what to do with the carton.
+
+    ``question`` is the one that it raised; ``earlier`` the first other read that shows its carton.
+    """
 
     read_id: str
     outcome: Outcome
@@ -80,6 +84,8 @@ class ScanAnswer:
     carton: str = ""
     open_first: bool = False
     bay: str = ""
+    question: Question | None = None
+    earlier: RawRead | None = None
 
 
 def photo_row(record: PhotoRecord) -> PhotoRow:
@@ -299,10 +305,36 @@ def read_print(desk: Desk, shipment: str, photo_id: str) -> tuple[Suggestion, ..
     return claims_from_text([line.text for line in lines], [manifest], patterns)
 
 
-def _answer(found: Standing, read_id: str) -> ScanAnswer:
-    explained = next(e for e in found.reconciliation.explanations if e.read_id == read_id)
+def answer_of(found: Standing, read_id: str) -> ScanAnswer | None:
+    """What this read of the shipment turned out to be, as things stand now; None where there is no such read."""
+    explained = found.explained.get(read_id)
+    if explained is None:
+        return None
     carton = found.manifest.find(explained.carton) if explained.carton else None
-    bay = found.bay_of(carton) if carton else ""
     return ScanAnswer(
-        read_id, explained.outcome, explained.sentence, explained.carton, bool(carton and carton.open_first), bay
+        read_id,
+        explained.outcome,
+        explained.sentence,
+        explained.carton,
+        open_first=bool(carton and carton.open_first),
+        bay=found.bay_of(carton) if carton else "",
+        question=next((asked for asked in found.reconciliation.questions if read_id in asked.read_ids), None),
+        earlier=_earlier(found, explained) if carton else None,
     )
+
+
+def _earlier(found: Standing, explained: Explanation) -> RawRead | None:
+    """The oldest other read that shows the carton of this one."""
+    others = [
+        read.raw
+        for read in found.reads
+        if read.read_id != explained.read_id and found.explained[read.read_id].carton == explained.carton
+    ]
+    return min(others, key=lambda raw: raw.read_at, default=None)
+
+
+def _answer(found: Standing, read_id: str) -> ScanAnswer:
+    given = answer_of(found, read_id)
+    if given is None:
+        raise LookupError(f"read {read_id} is stored and not explained")
+    return given

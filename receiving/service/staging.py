@@ -8,14 +8,21 @@ from receiving.model import ChangeCost, StagingChanged
 from receiving.service.desk import Desk
 from receiving.service.noting import checked_note
 from receiving.service.standing import standing
-from receiving.staging import plan_change_cost
 
 
 def plan_pdf(desk: Desk, shipment: str, *, paper: str = "A4") -> bytes:
     """The staging plan on paper. Raises NotFound."""
     with desk.store() as store:
         found = standing(desk, store, store.shipment(shipment))
-    return print_plan(found.plan, found.manifest, found.layout, found.reconciliation, paper=paper)
+    plan = desk.planner.wait(found.plan_inputs)
+    return print_plan(plan, found.manifest, found.layout, found.reconciliation, paper=paper)
+
+
+def wait_for_plan(desk: Desk, shipment: str) -> None:
+    """Wait until the staging plan of what is stored now is made. Raises NotFound, WorkStopped."""
+    with desk.store() as store:
+        inputs = standing(desk, store, store.shipment(shipment)).plan_inputs
+    desk.planner.wait(inputs)
 
 
 def change_cost(desk: Desk, shipment: str, *, by: str, **fields: Any) -> ChangeCost:
@@ -25,4 +32,4 @@ def change_cost(desk: Desk, shipment: str, *, by: str, **fields: Any) -> ChangeC
     change = checked_note(desk, found, "staging_changed", fields, by=by)
     if not isinstance(change, StagingChanged):
         raise BadRequest("This is no change of the plan.", next_step="Choose a trip or a bay.")
-    return plan_change_cost(found.manifest, found.reconciliation, found.layout, found.notes, change)
+    return desk.planner.change_cost(found.plan_inputs, change)

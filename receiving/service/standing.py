@@ -8,12 +8,12 @@ from receiving.matching import reconcile, standing_notes
 from receiving.model import (
     Carton,
     CartonState,
+    Explanation,
     LabelRead,
     Layout,
     Manifest,
     Note,
     Reconciliation,
-    StagingPlan,
     Unreadable,
     VisitDecided,
 )
@@ -21,13 +21,14 @@ from receiving.reading import interpret
 from receiving.service.desk import Desk
 from receiving.service.issued import requested_cartons
 from receiving.service.masterdata import layout_of, patterns_of
-from receiving.staging import destination, plan_staging
-from receiving.store import PhotoRecord, RevisionRecord, ShipmentRecord, Store
+from receiving.service.planning import PlanInputs
+from receiving.staging import bay_by_rule
+from receiving.store import PhotoMark, PhotoRecord, RevisionRecord, ShipmentRecord, Stamps, Store
 
 
 @dataclass(frozen=True)
 class Standing:
-    """One shipment, worked out."""
+    """One shipment, worked out. ``others`` are the manifests that list a code which was read here."""
 
     record: ShipmentRecord
     revision: RevisionRecord
@@ -35,8 +36,11 @@ class Standing:
     reads: tuple[LabelRead, ...]
     notes: tuple[Note, ...]
     photos: tuple[PhotoRecord, ...]
+    others: tuple[RevisionRecord, ...]
     reconciliation: Reconciliation
     version: str
+    stamps: Stamps
+    photo_marks: tuple[PhotoMark, ...]
 
     @property
     def manifest(self) -> Manifest:
@@ -44,16 +48,18 @@ class Standing:
         return self.revision.manifest
 
     @cached_property
-    def plan(self) -> StagingPlan:
-        """The staging plan, worked out when it is first looked at: a scan's answer and a list do not wait for it."""
-        return plan_staging(self.manifest, self.reconciliation, self.layout, self.notes)
+    def plan_inputs(self) -> PlanInputs:
+        """What its staging plan follows from."""
+        return PlanInputs.of(self.manifest, self.reconciliation, self.layout, self.notes)
+
+    @cached_property
+    def explained(self) -> dict[str, Explanation]:
+        """What became of each read, by its id."""
+        return {each.read_id: each for each in self.reconciliation.explanations}
 
     def bay_of(self, carton: Carton) -> str:
-        """The bay that this carton goes to, empty where none is known."""
-        if "plan" in vars(self):
-            return next((bay.bay for bay in self.plan.bays if carton.carton in bay.cartons), "")
-        bay = destination(carton, self.layout, self.manifest.inside(carton.carton)).bay if self.layout else None
-        return bay.bay if bay else ""
+        """The bay that this carton goes to by rule, empty where none is known: no answer waits for a plan."""
+        return bay_by_rule(carton, self.manifest, self.layout, self.notes)
 
 
 def version_of(store: Store, record: ShipmentRecord) -> str:
@@ -63,32 +69,78 @@ def version_of(store: Store, record: ShipmentRecord) -> str:
 
 
 def standing(desk: Desk, store: Store, record: ShipmentRecord) -> Standing:
-    """Where the shipment stands; worked out again only when something was stored since."""
+    """Where the shipment stands; worked out again only when something was stored since, and then only from that."""
     version = version_of(store, record)
     kept: Standing | None = desk.standings.get(record.shipment, version)
-    if kept is None:
-        kept = _work_out(store, record, version)
-        desk.standings.put(record.shipment, version, kept)
-    return kept
+    if kept is not None:
+        return kept
+    with desk.standings.alone(record.shipment):
+        kept = desk.standings.get(record.shipment, version)
+        if kept is None:
+            last: Standing | None = desk.standings.last(record.shipment)
+            # One of a later version was worked out in a transaction that is not stored yet, and may never be.
+            before = last if last is not None and last.record.version <= record.version else None
+            kept = _work_out(store, record, version, before)
+            desk.standings.put(record.shipment, version, kept)
+        return kept
 
 
-def _work_out(store: Store, record: ShipmentRecord, version: str) -> Standing:
-    revision = store.revision(record.shipment)
-    patterns = patterns_of(store)
-    reads = tuple(interpret(raw, patterns) for raw in store.reads(record.shipment))
-    notes, photos, layout = store.notes(record.shipment), store.photos(record.shipment), layout_of(store, record.store)
+def _work_out(store: Store, record: ShipmentRecord, version: str, before: Standing | None) -> Standing:
+    """The shipment as stored, with all that is still true of ``before`` taken from it."""
+    stamps = store.stamps(record.shipment, record.store)
+    same = before if before is not None and before.record.revision == record.revision else None
+    revision = same.revision if same else store.revision(record.shipment)
+    alike = before if before is not None and before.record.store == record.store else None
+    layout = alike.layout if alike and alike.stamps.layout == stamps.layout else layout_of(store, record.store)
+    reads = _reads(store, record.shipment, stamps, before)
+    notes = before.notes if before and before.stamps.note == stamps.note else store.notes(record.shipment)
+    marks = store.photo_marks(record.shipment)
+    photos = before.photos if before and before.photo_marks == marks else _photos(store, record.shipment, marks, before)
+    others = _others(store, revision.manifest, reads, before)
     reconciliation = reconcile(
-        revision.manifest, reads, notes, others=_others(store, revision.manifest, reads), unread=_unread(photos)
+        revision.manifest, reads, notes, others=(other.manifest for other in others), unread=_unread(photos)
     )
-    return Standing(record, revision, layout, reads, notes, photos, reconciliation, version)
+    return Standing(
+        record, revision, layout, reads, notes, photos, others, reconciliation, version, stamps, photo_marks=marks
+    )
 
 
-def _others(store: Store, manifest: Manifest, reads: tuple[LabelRead, ...]) -> tuple[Manifest, ...]:
-    """The manifests of other shipments that carry a code which was read here."""
+def _reads(store: Store, shipment: str, stamps: Stamps, before: Standing | None) -> tuple[LabelRead, ...]:
+    """All reads interpreted; those that were, by the same patterns, are not interpreted again."""
+    known = before if before is not None and before.stamps.patterns == stamps.patterns else None
+    if known is not None and known.stamps.read == stamps.read:
+        return known.reads
+    patterns = patterns_of(store)
+    fresh = store.reads_after(shipment, known.stamps.read if known else 0)
+    return (*(known.reads if known else ()), *(interpret(raw, patterns) for raw in fresh))
+
+
+def _photos(
+    store: Store, shipment: str, marks: tuple[PhotoMark, ...], before: Standing | None
+) -> tuple[PhotoRecord, ...]:
+    """The photos; the reading of one whose mark is the same is not read from the store again."""
+    known = dict(zip(before.photo_marks, before.photos, strict=True)) if before else {}
+    if not known:
+        return store.photos(shipment)
+    return tuple(known.get(mark) or store.photo(shipment, mark[0]) for mark in marks)
+
+
+def _others(
+    store: Store, manifest: Manifest, reads: tuple[LabelRead, ...], before: Standing | None
+) -> tuple[RevisionRecord, ...]:
+    """The current manifests of other shipments that carry a code which was read here."""
     codes = {str(read.claim.sscc) for read in reads if read.claim.sscc} | {r.claim.barcode for r in reads}
     own = {str(carton.sscc) for carton in manifest if carton.sscc} | {carton.barcode for carton in manifest}
-    found = store.shipments_with_codes(codes - own - {""})
-    return tuple(store.revision(shipment).manifest for shipment in found if shipment != manifest.shipment)
+    strange = codes - own - {""}
+    if not strange:
+        return ()
+    known = {(other.manifest.shipment, other.revision): other for other in before.others} if before else {}
+    found = (store.shipment(shipment) for shipment in store.shipments_with_codes(strange))
+    return tuple(
+        known.get((record.shipment, record.revision)) or store.revision(record.shipment)
+        for record in found
+        if record.shipment != manifest.shipment
+    )
 
 
 def _unread(photos: tuple[PhotoRecord, ...]) -> tuple[Unreadable, ...]:

@@ -1,14 +1,16 @@
 """What a person looks at: the list of shipments, one shipment, the coordinator's overview."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 
 from receiving import dispatch
 from receiving.dispatch import DispatchRow, ShipmentRow
 from receiving.matching import with_owners
 from receiving.model import LabelRead, Layout, Manifest, Note, Receipt, Reconciliation, StagingPlan
 from receiving.service.desk import Desk
-from receiving.service.seeing import PhotoRow, photo_row
+from receiving.service.planning import Planned, Planner
+from receiving.service.seeing import PhotoRow, ScanAnswer, answer_of, photo_row
 from receiving.service.standing import Standing, list_row, row, standing, version_of
 from receiving.sheets import csv_text
 from receiving.store import RevisionRecord, Store
@@ -42,13 +44,28 @@ class ShipmentView:
     revisions: tuple[RevisionRecord, ...]
     layout: Layout | None
     reconciliation: Reconciliation
-    plan: StagingPlan
     reads: tuple[LabelRead, ...]
     notes: tuple[Note, ...]
     photos: tuple[PhotoRow, ...]
     receipts: tuple[Receipt, ...]
     row: ShipmentRow
     version: str
+    found: Standing = field(repr=False, compare=False)
+    planner: Planner = field(repr=False, compare=False)
+
+    @cached_property
+    def planned(self) -> Planned:
+        """The staging plan as far as it is; one that nobody looked at yet is begun."""
+        return self.planner.look(self.found.plan_inputs)
+
+    @property
+    def plan(self) -> StagingPlan:
+        """The staging plan; while it is in work, what is known without it."""
+        return self.planned.plan
+
+    def answer_of(self, read_id: str) -> ScanAnswer | None:
+        """What this read turned out to be; None where there is no such read."""
+        return answer_of(self.found, read_id)
 
 
 def shipments(desk: Desk) -> tuple[ShipmentRow, ...]:
@@ -67,13 +84,14 @@ def shipment(desk: Desk, shipment_id: str) -> ShipmentView:
             revisions=store.revisions(shipment_id),
             layout=found.layout,
             reconciliation=_with_owners(desk, store, found),
-            plan=found.plan,
             reads=found.reads,
             notes=found.notes,
             photos=tuple(photo_row(record) for record in found.photos),
             receipts=store.receipts(shipment_id),
             row=row(store, found),
-            version=found.version,
+            version=_with_mark(desk, shipment_id, found.version),
+            found=found,
+            planner=desk.planner,
         )
 
 
@@ -87,7 +105,12 @@ def _with_owners(desk: Desk, store: Store, found: Standing) -> Reconciliation:
 def version(desk: Desk, shipment_id: str) -> str:
     """Text that changes with everything that the shipment's page may show; cheap to ask for. Raises NotFound."""
     with desk.store() as store:
-        return version_of(store, store.shipment(shipment_id))
+        return _with_mark(desk, shipment_id, version_of(store, store.shipment(shipment_id)))
+
+
+def _with_mark(desk: Desk, shipment_id: str, version: str) -> str:
+    """The version of what is shown: a plan that is finished changes the page as well."""
+    return f"{version}.{desk.planner.mark(shipment_id)}"
 
 
 def overview(desk: Desk, today: date) -> tuple[DispatchRow, ...]:

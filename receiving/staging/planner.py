@@ -11,7 +11,6 @@ from receiving.model import (
     Layout,
     Manifest,
     Note,
-    OpenFirst,
     Reconciliation,
     StagingPlan,
     StopBound,
@@ -19,6 +18,7 @@ from receiving.model import (
     TripBound,
 )
 from receiving.staging.aisles import aisle_before, aisle_cautions
+from receiving.staging.at_once import open_first
 from receiving.staging.destinations import setting_order
 from receiving.staging.floor import Floors, spot_of, stand_on_floors
 from receiving.staging.handling import TWO_PEOPLE_KG, cautions_for, lift_advice
@@ -71,7 +71,7 @@ def plan_staging(
     weighed = [carton.carton for carton in riding if carton.weight_kg is not None]
     lifting = lift_advice(trips, loads, weighed, layout.walk_m if layout else 0.0)
     return StagingPlan(
-        open_first=_open_first(shipment),
+        open_first=open_first(shipment),
         trips=trips,
         bays=_bays(shipment, going, floors),
         cautions=(*_doubts(shipment, going, floors, solution), *cautions_for(shipment, trips, lifting, going)),
@@ -173,15 +173,6 @@ def _walk_m(shipment: Shipment, stops: Sequence[str]) -> float:
             last_cm = along_cm + bay.width_cm / 2
         along_cm += bay.width_cm
     return round(2 * (shipment.layout.walk_m + last_cm / 100), 1)
-
-
-def _open_first(shipment: Shipment) -> tuple[OpenFirst, ...]:
-    firsts = [carton for carton in shipment.manifest if carton.open_first]
-    found = [shipment.here(carton.carton) for carton in firsts]
-    return tuple(
-        OpenFirst(carton.carton, here, f"{carton.kind.words}, {'here' if here else 'not found yet'}")
-        for carton, here in zip(firsts, found, strict=True)
-    )
 
 
 def _bays(shipment: Shipment, going: Sequence[Carton], floors: Floors) -> tuple[BayStaging, ...]:

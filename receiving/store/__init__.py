@@ -13,6 +13,7 @@ from receiving.store.records import (
     SetAside,
     ShipmentRecord,
 )
+from receiving.store.snapshots import PhotoMark, Stamps
 from receiving.store.store import Store
 
 __all__ = [
@@ -21,12 +22,14 @@ __all__ = [
     "Document",
     "DocumentKind",
     "PhotoFolder",
+    "PhotoMark",
     "PhotoRecord",
     "PhotoStatus",
     "RevisionOrigin",
     "RevisionRecord",
     "SetAside",
     "ShipmentRecord",
+    "Stamps",
     "Store",
     "back_up",
 ]

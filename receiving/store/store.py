@@ -4,7 +4,8 @@ from receiving.store.actions import ActionTables
 from receiving.store.evidence import EvidenceTables
 from receiving.store.manifests import ManifestTables
 from receiving.store.papers import PaperTables
+from receiving.store.snapshots import SnapshotTables
 
 
-class Store(ManifestTables, EvidenceTables, PaperTables, ActionTables):
+class Store(ManifestTables, EvidenceTables, PaperTables, ActionTables, SnapshotTables):
     """Shipments, reads, notes, photos' records, receipts and documents in one SQLite file; a context manager."""

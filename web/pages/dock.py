@@ -5,9 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.model import Note, Outcome, Place, Question, ReadAssigned, SizeSaid
+from receiving.model import Note, Outcome, Place, ReadAssigned, SizeSaid
 from receiving.service import ScanAnswer, ShipmentView, standing_notes
-from web.pages.cartons import bays_by_carton
 from web.pages.questions import SizeChoices, size_choices
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 from web.pages.words import moment_words
@@ -80,8 +79,9 @@ def dock(person: str, place: Place, scan_id: str) -> Dock:
     )
 
 
-def scan_answer(given: ScanAnswer, shipment: str, asked: Question | None = None, *, already: str = "") -> Answer:
+def scan_answer(given: ScanAnswer, shipment: str, *, already: str = "") -> Answer:
     """A scan's answer in large words, with the question that it raised, and who saw the carton before."""
+    asked = given.question
     return Answer(
         tone=OUTCOME_TONES[given.outcome],
         word=OUTCOME_WORDS[given.outcome],
@@ -97,28 +97,21 @@ def scan_answer(given: ScanAnswer, shipment: str, asked: Question | None = None,
     )
 
 
-def seen_before(view: ShipmentView, read_id: str, now: datetime) -> str:
+def seen_before(given: ScanAnswer, now: datetime) -> str:
     """Who saw the carton of this read before, where and when; empty where nobody did."""
-    finding = next((f for f in view.reconciliation.received if read_id in f.evidence), None)
-    earlier = [read for read in view.reads if finding and read.read_id in finding.evidence and read.read_id != read_id]
-    if not earlier:
+    first = given.earlier
+    if first is None:
         return ""
-    first = min(earlier, key=lambda read: read.raw.read_at).raw
     by = f" by {first.by}" if first.by else ""
     return f"Already seen{by}, {first.place.words}, {moment_words(first.read_at, now)}"
 
 
 def stored_answer(view: ShipmentView, read_id: str) -> Answer | None:
     """The answer to a scan that was stored before, as things stand now."""
-    explained = next((e for e in view.reconciliation.explanations if e.read_id == read_id), None)
-    if explained is None:
+    given = view.answer_of(read_id)
+    if given is None:
         return None
-    carton = view.manifest.find(explained.carton)
-    bay = bays_by_carton(view.plan).get(explained.carton, "")
-    given = ScanAnswer(
-        read_id, explained.outcome, explained.sentence, explained.carton, bool(carton and carton.open_first), bay
-    )
-    answer = scan_answer(given, view.manifest.shipment, question_of(view, read_id))
+    answer = scan_answer(given, view.manifest.shipment)
     return replace(answer, said=_last_said(view.notes, read_id))
 
 
@@ -129,8 +122,3 @@ def _last_said(notes: Iterable[Note], read_id: str) -> tuple[str, ...]:
     if last is None:
         return ()
     return tuple(note.note_id for note in said if note is last or (note.action_id and note.action_id == last.action_id))
-
-
-def question_of(view: ShipmentView, read_id: str) -> Question | None:
-    """The question that this read raised, where it did."""
-    return next((asked for asked in view.reconciliation.questions if read_id in asked.read_ids), None)

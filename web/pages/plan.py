@@ -12,7 +12,7 @@ from web.pages.drawing import Drawing, draw
 from web.pages.lifting import Lifting, lifting_part
 from web.pages.notes import NoteLine, note_lines
 from web.pages.section import SectionGrid, section_grids
-from web.pages.staging import HeldLine, Staged, moved_notes, pinned_notes, staged_card, unkept_wishes
+from web.pages.staging import HeldLine, Staged, moved_notes, pinned_notes, staged_card, unkept_wishes, working_words
 from web.pages.tone import Tone
 from web.pages.words import bays_words, cartons_words, counted, listed
 
@@ -91,15 +91,17 @@ class PlanPage:
     assumptions: tuple[str, ...]
     changes: tuple[NoteLine, ...]
     has_layout: bool
+    working: str
 
     title: ClassVar[str] = "Staging plan"
 
 
 def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
     """The staging plan as a page."""
-    plan, layout = view.plan, view.layout
+    working, layout = working_words(view.planned), view.layout
+    plan = StagingPlan() if working else view.plan
     findings = {f.carton.carton: f for f in view.reconciliation.cartons}
-    bays = bays_by_carton(plan)
+    bays = bays_by_carton(view.plan)
     own = {bay.bay: bay for bay in layout.bays} if layout else {}
     changed = [note for note in standing_notes(view.notes) if isinstance(note, StagingChanged)]
     moved, pinned = moved_notes(view.notes), pinned_notes(view.notes)
@@ -113,7 +115,7 @@ def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
     return PlanPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,
-        sentence=_sentence(plan),
+        sentence=working or _sentence(plan),
         trips=tuple(_trip(trip, staged(trip.cartons), layout) for trip in plan.trips),
         trip_numbers=_trip_numbers(plan),
         bays=tuple(_bay(bay, own.get(bay.bay), staged(bay.cartons)) for bay in plan.bays),
@@ -126,6 +128,7 @@ def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
         assumptions=plan.assumptions,
         changes=note_lines(changed, view.notes, now),
         has_layout=layout is not None,
+        working=working,
     )
 
 

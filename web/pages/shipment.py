@@ -157,7 +157,7 @@ def shipment_page(view: ShipmentView, *, now: datetime, at_dock: Dock, answer: A
         not_labels=others,
         here=cards(CartonState.RECEIVED),
         sections=section_grids(found, view.layout, bays),
-        staging=staging_part(view.plan, found, view.notes, has_layout=view.layout is not None),
+        staging=staging_part(view.planned, found, view.notes, has_layout=view.layout is not None),
         photos=tuple(photo_card(row) for row in reversed(view.photos)),
         receipts=tuple(ReceiptLine(r.number, _receipt_words(r, now)) for r in view.receipts),
         reading=sum(row.status is PhotoStatus.WAITING for row in view.photos),

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from receiving.model import CartonFinding, CartonMoved, Note, Reconciliation, StagingChanged, StagingPlan
-from receiving.service import standing_notes
+from receiving.service import Planned, Progress, standing_notes
 from web.pages.words import bays_words, weight_words
 
 
@@ -63,12 +63,23 @@ class StagingPart:
     cautions: tuple[str, ...]
     held: tuple[HeldLine, ...]
     has_layout: bool
+    working: str = ""
+
+
+def working_words(planned: Planned) -> str:
+    """That the plan is being worked out, or why there is none; empty where it is there."""
+    if planned.progress is Progress.WORKING:
+        return "The plan is being worked out; it shows here by itself."
+    return planned.fault
 
 
 def staging_part(
-    plan: StagingPlan, reconciliation: Reconciliation, notes: tuple[Note, ...], *, has_layout: bool
+    planned: Planned, reconciliation: Reconciliation, notes: tuple[Note, ...], *, has_layout: bool
 ) -> StagingPart:
-    """The staging plan as cards."""
+    """The staging plan as cards; while it is worked out, only that it is."""
+    plan = planned.plan
+    if words := working_words(planned):
+        return StagingPart((), (), (), (), has_layout, words)
     findings = {f.carton.carton: f for f in reconciliation.cartons}
     bays = {carton: staging.bay for staging in plan.bays for carton in staging.cartons}
     moved, pinned, wishes = moved_notes(notes), pinned_notes(notes), unkept_wishes(plan, notes)

@@ -1,0 +1,56 @@
+"""What changed of a shipment since it was last looked at, so that only that is read again."""
+
+from dataclasses import dataclass
+
+from receiving.model import RawRead
+from receiving.store.records import DocumentKind, from_text
+from receiving.store.tables import Tables
+
+PhotoMark = tuple[str, str, str, int]
+"""A photo's id, status, error, and the length of its reading (-1: none): another mark, another state."""
+
+
+@dataclass(frozen=True)
+class Stamps:
+    """Numbers that grow with what a shipment follows from; equal numbers, equal content.
+
+    ``read`` and ``note`` are those of its last read and note, ``layout`` of its store's layout, ``patterns`` of the
+    label patterns; 0 where there is none.
+    """
+
+    read: int
+    note: int
+    layout: int
+    patterns: int
+
+
+class SnapshotTables(Tables):
+    """The parts of a shipment by the order in which they came in."""
+
+    def stamps(self, shipment: str, store_id: str) -> Stamps:
+        """The numbers of what this shipment, at this store, follows from."""
+        row = self._rows(
+            "SELECT ifnull((SELECT max(seq) FROM reads WHERE shipment = ?1), 0) AS read,"
+            " ifnull((SELECT max(seq) FROM notes WHERE shipment = ?1), 0) AS note,"
+            " ifnull((SELECT max(seq) FROM documents WHERE kind = ?3 AND key = ?2), 0) AS layout,"
+            " ifnull((SELECT max(seq) FROM documents WHERE kind = ?4 AND key = ''), 0) AS patterns",
+            shipment,
+            store_id,
+            DocumentKind.LAYOUT.value,
+            DocumentKind.PATTERNS.value,
+        )[0]
+        return Stamps(**row)
+
+    def reads_after(self, shipment: str, seq: int) -> tuple[RawRead, ...]:
+        """The shipment's reads that came in after the one with this number, in the order in which they came in."""
+        rows = self._rows("SELECT read FROM reads WHERE shipment = ? AND seq > ? ORDER BY seq", shipment, seq)
+        return tuple(from_text(row["read"], RawRead) for row in rows)
+
+    def photo_marks(self, shipment: str) -> tuple[PhotoMark, ...]:
+        """What tells the states of the shipment's photos apart, in the order of `photos`."""
+        rows = self._rows(
+            "SELECT photo, status, error, ifnull(length(reading), -1) AS length FROM photos WHERE shipment = ?"
+            " ORDER BY added_at, photo",
+            shipment,
+        )
+        return tuple((row["photo"], row["status"], row["error"], row["length"]) for row in rows)
