@@ -23,6 +23,9 @@ Short, over, duplicate and unreadable are results, not errors.
 from dataclasses import dataclass
 from enum import StrEnum
 
+_CORRECT_LINES = "Correct the lines named and load it again."
+_CORRECT_FILE = "Correct it, or choose the right file, and load it again."
+
 
 @dataclass(frozen=True)
 class Fault:
@@ -63,7 +66,7 @@ class FileFaults(ReceivingError):
         count = f"{len(faults)} fault{'' if len(faults) == 1 else 's'}"
         super().__init__(
             f"The {self.what} {name!r} has {count}; nothing was loaded.",
-            next_step=next_step or "Correct the lines named and load it again.",
+            next_step=next_step or (_CORRECT_LINES if any(f.line for f in faults) else _CORRECT_FILE),
         )
 
     def __str__(self) -> str:

@@ -6,6 +6,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
+from receiving.commands.kinds import FileKind, check_kind
 from receiving.commands.terminal import clear_progress, show_progress
 from receiving.errors import BadRequest, ReceivingError
 from receiving.model import ExpectedCode, Manifest, PhotoReading
@@ -36,6 +37,13 @@ def open_file(path: Path) -> Iterator[BinaryIO]:
         raise BadRequest(f"{path} cannot be read: {fault.strerror}.", next_step="Check its permissions.") from fault
 
 
+def bytes_of_kind(path: Path, kind: FileKind) -> bytes:
+    """The bytes of a file of this kind; raises BadRequest that says where a file of another kind belongs."""
+    data = file_bytes(path)
+    check_kind(path, data, kind)
+    return data
+
+
 def photo_paths(given: Iterable[Path]) -> tuple[Path, ...]:
     """The photos named, folders searched by suffix; raises BadRequest for a folder without any."""
     found: dict[Path, None] = {}
@@ -63,7 +71,7 @@ def read_photos(
         def one(path: Path) -> tuple[bytes, PhotoReading | ReceivingError]:
             data = b""
             try:
-                data = file_bytes(path)
+                data = bytes_of_kind(path, FileKind.PHOTO)
                 return data, _read(pool, path, data, expected)
             except ReceivingError as fault:
                 return data, fault

@@ -1,19 +1,22 @@
-"""``receiving import``: manifests, ship notices, layouts and label patterns into the data folder."""
+"""``receiving import``: manifests, ship notices, layouts, label patterns and kits into the data folder."""
 
 import argparse
 import dataclasses
 import sys
 import time
-import tomllib
 from collections.abc import Callable
 from pathlib import Path
 
 from receiving import service
 from receiving.cli import DONE, FAILED
-from receiving.commands.files import file_bytes, open_file
+from receiving.commands.files import open_file
+from receiving.commands.kinds import HEAD_BYTES, FileKind, kind_of, wrong_kind
 from receiving.commands.terminal import show, show_fault, show_json
 from receiving.errors import ReceivingError
-from receiving.expected import Progress
+from receiving.expected import Progress, read_kit, read_layout
+from receiving.reading import read_patterns
+
+MASTER_DATA = (FileKind.LAYOUT, FileKind.PATTERNS, FileKind.KIT)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -30,19 +33,23 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _import(desk: service.Desk, path: Path, options: argparse.Namespace) -> None:
-    if path.suffix.lower() == ".toml":
-        _import_toml(desk, path, file_bytes(path), options)
-    elif options.preview:
-        preview = service.preview_import(desk, path.name, file_bytes(path))
-        _warn(path, preview.warnings)
-        for manifest in preview.manifests:
-            _say(options, dataclasses.asdict(manifest))
-    else:
-        with open_file(path) as file:
+    with open_file(path) as file:
+        kind = kind_of(file.read(HEAD_BYTES))
+        file.seek(0)
+        if kind in MASTER_DATA or path.suffix.lower() == ".toml":
+            _import_master_data(desk, path, kind, file.read(), options)
+        elif kind not in (FileKind.MANIFEST, FileKind.UNKNOWN):
+            raise wrong_kind(path, kind, "a file that can be imported")
+        elif options.preview:
+            preview = service.preview_import(desk, path.name, file.read())
+            _warn(path, preview.warnings)
+            for manifest in preview.manifests:
+                _say(options, dataclasses.asdict(manifest))
+        else:
             done = service.import_stream(desk, path.name, file, progress=_progress(path))
-        _warn(path, done.warnings)
-        for result in done.manifests:
-            _say(options, dataclasses.asdict(result))
+            _warn(path, done.warnings)
+            for result in done.manifests:
+                _say(options, dataclasses.asdict(result))
 
 
 def _warn(path: Path, warnings: tuple[str, ...]) -> None:
@@ -67,22 +74,20 @@ def _progress(path: Path) -> Callable[[Progress], None] | None:
     return say
 
 
-def _import_toml(desk: service.Desk, path: Path, data: bytes, options: argparse.Namespace) -> None:
-    if _holds_patterns(data):
-        count = service.import_patterns(desk, path.name, data) if not options.preview else None
-        _say(options, {"file": path.name, "what": "label patterns", "patterns": count})
-        return
-    from receiving.expected import read_layout
-
-    layout = read_layout(path.name, data) if options.preview else service.import_layout(desk, path.name, data)
-    _say(options, {"file": path.name, "what": "layout", "store": layout.store, "bays": len(layout.bays)})
-
-
-def _holds_patterns(data: bytes) -> bool:
-    try:
-        return "pattern" in tomllib.loads(data.decode("utf-8-sig"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError):
-        return False  # the layout reader says what is wrong, with line and column
+def _import_master_data(
+    desk: service.Desk, path: Path, kind: FileKind, data: bytes, options: argparse.Namespace
+) -> None:
+    """A layout, label patterns or a kit: checked, and stored unless this is a preview."""
+    name = path.name
+    if kind is FileKind.PATTERNS:
+        count = len(read_patterns(name, data)) if options.preview else service.import_patterns(desk, name, data)
+        _say(options, {"file": name, "what": "label patterns", "patterns": count})
+    elif kind is FileKind.KIT:
+        kit = read_kit(name, data) if options.preview else service.import_kit(desk, name, data)
+        _say(options, {"file": name, "what": "kit", "places": len(kit.places)})
+    else:
+        layout = read_layout(name, data) if options.preview else service.import_layout(desk, name, data)
+        _say(options, {"file": name, "what": "layout", "store": layout.store, "bays": len(layout.bays)})
 
 
 def _say(options: argparse.Namespace, done: dict[str, object]) -> None:

@@ -4,7 +4,8 @@ import argparse
 
 from receiving.cli import DONE
 from receiving.closing import labels_pdf
-from receiving.commands.files import check_output, file_bytes, one_manifest, write_file
+from receiving.commands.files import bytes_of_kind, check_output, one_manifest, write_file
+from receiving.commands.kinds import FileKind
 from receiving.commands.terminal import show
 from receiving.errors import BadRequest
 from receiving.expected import read_manifests
@@ -13,7 +14,7 @@ from receiving.expected import read_manifests
 def run(options: argparse.Namespace) -> int:
     """Write the labels of the chosen cartons to a PDF file."""
     check_output(options.out, [options.manifest])
-    manifests = read_manifests(options.manifest.name, file_bytes(options.manifest)).manifests
+    manifests = read_manifests(options.manifest.name, bytes_of_kind(options.manifest, FileKind.MANIFEST)).manifests
     manifest = one_manifest(manifests, options.shipment)
     unknown = [carton for carton in options.carton if manifest.find(carton) is None]
     if unknown:

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from receiving.cli import DONE, FAILED
 from receiving.commands.as_json import Plain, reading_as_json
-from receiving.commands.files import file_bytes, photo_paths, read_photos
+from receiving.commands.files import bytes_of_kind, photo_paths, read_photos
+from receiving.commands.kinds import FileKind
 from receiving.commands.terminal import show, show_json
 from receiving.errors import ReceivingError
 from receiving.model import ExpectedCode, LabelRead, PhotoReading, RawRead, Source, sure_words
@@ -30,7 +31,7 @@ def _expected(manifest: Path | None) -> tuple[ExpectedCode, ...]:
         return ()
     from receiving.expected import read_manifests
 
-    return tuple(expected_codes(read_manifests(manifest.name, file_bytes(manifest)).manifests))
+    return tuple(expected_codes(read_manifests(manifest.name, bytes_of_kind(manifest, FileKind.MANIFEST)).manifests))
 
 
 def claims_of(reading: PhotoReading) -> tuple[LabelRead, ...]:

@@ -2,14 +2,16 @@
 
 import argparse
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TypeVar
 
 from receiving.cli import DONE, FAILED, INCOMPLETE
 from receiving.commands.as_json import reconciliation_as_json
-from receiving.commands.files import file_bytes, one_manifest, photo_paths, read_photos
+from receiving.commands.files import bytes_of_kind, one_manifest, photo_paths, read_photos
 from receiving.commands.in_words import reconciliation_in_words
+from receiving.commands.kinds import FileKind
 from receiving.commands.terminal import show, show_fault, show_json
 from receiving.errors import ReceivingError
 from receiving.expected import read_layout, read_manifests
@@ -20,15 +22,23 @@ from receiving.service.seeing import photo_reads
 from receiving.staging import plan_staging
 from receiving.store import PhotoRecord, PhotoStatus
 
+_T = TypeVar("_T")
+
 
 def run(options: argparse.Namespace) -> int:
     """Print the reconciliation; status 3 with shorts or overs, 1 when a photo could not be opened."""
     manifests = _manifests([options.manifest])
     manifest = one_manifest(manifests, options.shipment)
     others = (*(m for m in manifests if m is not manifest), *_manifests(options.others))
-    layout = read_layout(options.layout.name, file_bytes(options.layout)) if options.layout else None
-    scans = read_scans(options.scans.name, file_bytes(options.scans)) if options.scans else ()
-    patterns = read_patterns(options.patterns.name, file_bytes(options.patterns)) if options.patterns else None
+    layout = (
+        read_layout(options.layout.name, bytes_of_kind(options.layout, FileKind.LAYOUT)) if options.layout else None
+    )
+    scans = read_scans(options.scans.name, bytes_of_kind(options.scans, FileKind.SCANS)) if options.scans else ()
+    patterns = (
+        read_patterns(options.patterns.name, bytes_of_kind(options.patterns, FileKind.PATTERNS))
+        if options.patterns
+        else None
+    )
     seen = _Seen()
     seen.look(photo_paths(options.photos), tuple(expected_codes([manifest, *others])), options.limit_s)
     reads = tuple(interpret(raw, patterns or default_patterns()) for raw in (*seen.reads, *scans))
@@ -44,10 +54,15 @@ def run(options: argparse.Namespace) -> int:
     return DONE if found.complete else INCOMPLETE
 
 
+def _given(path: Path | None, kind: FileKind, read: Callable[[str, bytes], _T]) -> _T | None:
+    """What this file holds, None where none was named."""
+    return read(path.name, bytes_of_kind(path, kind)) if path else None
+
+
 def _manifests(paths: Iterable[Path]) -> tuple[Manifest, ...]:
     found: list[Manifest] = []
     for path in paths:
-        file = read_manifests(path.name, file_bytes(path))
+        file = read_manifests(path.name, bytes_of_kind(path, FileKind.MANIFEST))
         for warning in file.warnings:
             show_fault(f"{path.name}: {warning}")
         found += file.manifests
