@@ -16,6 +16,7 @@ from receiving.service import Desk
 from web import actions
 from web.keep import Keep
 from web.pages.dock import Dock, dock
+from web.pages.set_aside import set_aside_words
 
 P = ParamSpec("P")
 
@@ -48,7 +49,7 @@ def set_up(app: Flask, desk: Desk) -> None:
     def asset(name: str) -> str:
         return url_for("rep.asset", mark=mark, name=name)
 
-    app.jinja_env.globals.update(asset=asset, person=person, chosen_place=chosen_place)
+    app.jinja_env.globals.update(asset=asset, person=person, chosen_place=chosen_place, set_aside=set_aside)
     app.jinja_env.filters["first_up"] = first_up
 
 
@@ -87,6 +88,14 @@ def desk() -> Desk:
 def once(view: Callable[P, Response]) -> Callable[P, Response]:
     """A view whose work is done at most once for each action of a phone."""
     return actions.once(lambda: setting().desk)(view)
+
+
+def set_aside() -> tuple[str, ...]:
+    """What stored data cannot be read, in words: on a shipment's pages of it and of what all share, else everything."""
+    rows, shipment = setting().desk.set_aside(), (request.view_args or {}).get("shipment")
+    return tuple(
+        dict.fromkeys(set_aside_words(row) for row in rows if shipment is None or row.shipment in (shipment, ""))
+    )
 
 
 def local_now() -> datetime:

@@ -106,7 +106,7 @@ from receiving.service.seeing import (
 from receiving.service.staging import change_cost, plan_pdf, wait_for_plan
 from receiving.service.viewing import ShipmentView, decide, overview, overview_csv, shipment, shipments, version
 from receiving.staging import aisle_before
-from receiving.store import PhotoStatus, RevisionOrigin, RevisionRecord
+from receiving.store import PhotoStatus, RevisionOrigin, RevisionRecord, SetAside
 
 __all__ = [
     "CartonEdit",
@@ -137,6 +137,7 @@ __all__ = [
     "RevisionPreview",
     "RevisionRecord",
     "ScanAnswer",
+    "SetAside",
     "ShipmentRow",
     "ShipmentView",
     "StoreLayout",

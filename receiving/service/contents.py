@@ -10,6 +10,7 @@ from receiving.matching import counted_lines, parts_rows, section_state
 from receiving.matching import parts_list as list_of_rows
 from receiving.model.contents import USUAL_PARTS, BaySheet, CountedLine, PartsList, SectionState
 from receiving.service.desk import Desk
+from receiving.service.masterdata import newest_readable
 from receiving.service.standing import standing
 from receiving.store import DocumentKind, Store
 from receiving.store.records import from_text, to_text
@@ -106,5 +107,5 @@ def reset_parts_list(desk: Desk, *, follows: int) -> None:
 
 def parts_of(store: Store) -> PartsList:
     """The current parts list, the usual one where nobody has changed it."""
-    document = store.document(DocumentKind.PARTS)
-    return from_text(document.body, PartsList) if document else USUAL_PARTS
+    kept = newest_readable(store, DocumentKind.PARTS, "", lambda document: from_text(document.body, PartsList))
+    return kept or USUAL_PARTS

@@ -18,7 +18,7 @@ from receiving.model import ExpectedCode, PhotoReading, Quad
 from receiving.reading import PrintedLine, Still
 from receiving.service.kept import Kept
 from receiving.service.planning import Planner, PlannerAway, PlannerHere
-from receiving.store import BackedUp, PhotoFolder, Store
+from receiving.store import BackedUp, PhotoFolder, SetAside, Store
 from receiving.store import back_up as back_up_files
 
 DATABASE, PHOTOS = "receiving.sqlite", "photos"
@@ -79,6 +79,7 @@ class Desk:
     rows: Kept[Any] = field(default_factory=lambda: Kept(MOST_ROWS))
     _background: ThreadPoolExecutor = field(init=False)
     _jobs: set[Future[None]] = field(init=False, default_factory=set)
+    _set_aside: dict[SetAside, None] = field(init=False, default_factory=dict)
     _thread: threading.local = field(init=False, default_factory=threading.local)
 
     def __post_init__(self) -> None:
@@ -100,12 +101,21 @@ class Desk:
         if held is not None:
             yield held
             return
-        with Store(self.data / DATABASE) as store:
+        with Store(self.data / DATABASE, put_aside=self._put_aside) as store:
             self._thread.store = store
             try:
                 yield store
             finally:
                 self._thread.store = None
+
+    def _put_aside(self, row: SetAside) -> None:
+        if row not in self._set_aside:
+            _log.error("a row of %s (%s, shipment %s) cannot be read: %s", row.table, row.name, row.shipment, row.fault)
+            self._set_aside[row] = None
+
+    def set_aside(self) -> tuple[SetAside, ...]:
+        """The stored rows that were asked for since the start and could not be read."""
+        return tuple(self._set_aside)
 
     @contextmanager
     def transaction(self) -> Iterator[Store]:

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
-from receiving.errors import Conflict
+from receiving.errors import Conflict, StoreError
 from receiving.expected import Progress, manifest_changes, read_manifests, stream_manifests
 from receiving.model import Manifest
 from receiving.service.desk import Desk
@@ -157,7 +157,13 @@ def _compare_all(store: Store, manifests: Iterable[Manifest]) -> Iterator[_Plann
 def _compare(store: Store, manifest: Manifest, follows: int) -> _Planned:
     if not follows:
         return _Planned(manifest, 0, "new", ())
-    changes = tuple(change.words for change in manifest_changes(store.revision(manifest.shipment).manifest, manifest))
+    try:
+        before = store.revision(manifest.shipment).manifest
+    except StoreError:  # importing it again mends it
+        return _Planned(
+            manifest, follows, "changed", (f"Revision {follows} cannot be read; this one takes its place.",)
+        )
+    changes = tuple(change.words for change in manifest_changes(before, manifest))
     return _Planned(manifest, follows, "changed" if changes else "unchanged", changes)
 
 

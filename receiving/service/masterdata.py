@@ -1,9 +1,11 @@
 """Master data that people keep on the page: label patterns, a store's layout, the kit of a programme."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import TypeVar
 
-from receiving.errors import Fault, LayoutFaults, NotFound
+from receiving.errors import Fault, LayoutFaults, NotFound, ReceivingError
 from receiving.expected import Kit, read_kit, read_layout, write_manifest_csv
 from receiving.model import Layout
 from receiving.reading import (
@@ -15,7 +17,9 @@ from receiving.reading import (
     write_patterns,
 )
 from receiving.service.desk import Desk
-from receiving.store import DocumentKind, Store
+from receiving.store import Document, DocumentKind, Store
+
+V = TypeVar("V")
 
 
 @dataclass(frozen=True)
@@ -110,8 +114,21 @@ def layout_text(desk: Desk, store_id: str) -> str:
 
 def layout_of(store: Store, store_id: str) -> Layout | None:
     """The current layout of a store, where there is one."""
-    document = store.document(DocumentKind.LAYOUT, store_id)
-    return read_layout(document.file_name, document.body.encode()) if document else None
+    return newest_readable(store, DocumentKind.LAYOUT, store_id, lambda d: read_layout(d.file_name, d.body.encode()))
+
+
+def newest_readable(store: Store, kind: DocumentKind, key: str, value_of: Callable[[Document], V]) -> V | None:
+    """The value of the newest document of this kind and key that can be read; others are set aside."""
+    document = store.document(kind, key)
+    before: list[Document] | None = None
+    while document is not None:
+        try:
+            return value_of(document)
+        except ReceivingError as fault:
+            store.set_aside("documents", "", str(document.seq), fault)
+        before = list(store.documents(kind, key))[:-1] if before is None else before[:-1]
+        document = before[-1] if before else None
+    return None
 
 
 def import_patterns(desk: Desk, name: str, data: bytes) -> int:
@@ -155,10 +172,13 @@ def patterns_text(desk: Desk) -> PatternText:
 
 def patterns_of(store: Store) -> tuple[LabelPattern, ...]:
     """The current label patterns."""
-    document = store.document(DocumentKind.PATTERNS)
-    if document is None or not document.body.strip():
-        return default_patterns()
-    return read_patterns(document.file_name, document.body.encode())
+
+    def value_of(document: Document) -> tuple[LabelPattern, ...]:
+        shipped = not document.body.strip()
+        return default_patterns() if shipped else read_patterns(document.file_name, document.body.encode())
+
+    kept = newest_readable(store, DocumentKind.PATTERNS, "", value_of)
+    return default_patterns() if kept is None else kept
 
 
 def patterns_versions(desk: Desk) -> tuple[TextVersion, ...]:
@@ -227,8 +247,11 @@ def kit_text(desk: Desk) -> str:
 
 def kit_of(store: Store) -> Kit | None:
     """The current kit, where there is one."""
-    document = store.document(DocumentKind.KIT)
-    return read_kit(document.file_name, document.body.encode()) if document and document.body.strip() else None
+
+    def value_of(document: Document) -> Kit | None:
+        return read_kit(document.file_name, document.body.encode()) if document.body.strip() else None
+
+    return newest_readable(store, DocumentKind.KIT, "", value_of)
 
 
 def manifest_csv(desk: Desk, shipment: str, revision: int | None = None) -> str:

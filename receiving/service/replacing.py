@@ -13,7 +13,7 @@ from receiving.closing import (
     request_changes,
 )
 from receiving.closing import replacement_pdf as print_request
-from receiving.errors import NotFound
+from receiving.errors import NotFound, StoreError
 from receiving.matching import replacement_lines
 from receiving.model.replacement import Delivery, ReplacementLine, ReplacementRequest
 from receiving.service.contents import parts_of
@@ -140,8 +140,12 @@ def _changes(store_id: str, lines: tuple[ReplacementLine, ...], previous: Replac
 
 def _standings(desk: Desk, store: Store, store_id: str) -> Iterator[Standing]:
     for record in store.shipments():
-        if record.store == store_id:
+        if record.store != store_id:
+            continue
+        try:
             yield standing(desk, store, record)
+        except StoreError as fault:
+            store.set_aside("shipments", record.shipment, record.shipment, fault)
 
 
 def _recent(desk: Desk, found: Standing) -> bool:

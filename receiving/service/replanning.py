@@ -5,7 +5,7 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date
 
-from receiving.errors import BadRequest, Conflict
+from receiving.errors import BadRequest, Conflict, StoreError
 from receiving.expected import Kit, manifest_changes
 from receiving.model import Carton, ContentLine, Manifest
 from receiving.service.desk import Desk
@@ -77,7 +77,11 @@ def _planned(store: Store) -> list[tuple[KitMove, Manifest]]:
     kit = kit_of(store)
     planned = []
     for record in store.shipments() if kit else ():
-        current = store.revision(record.shipment)
+        try:
+            current = store.revision(record.shipment)
+        except StoreError as fault:
+            store.set_aside("shipments", record.shipment, record.shipment, fault)
+            continue
         revised, unclear = with_kit_places(current.manifest, kit or Kit())
         changes = tuple(change.words for change in manifest_changes(current.manifest, revised))
         if changes or unclear:

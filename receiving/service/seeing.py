@@ -4,7 +4,7 @@ import uuid
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from receiving.errors import PhotoError, ReceivingError
+from receiving.errors import PhotoError, ReceivingError, StoreError
 from receiving.model import (
     ExpectedCode,
     Explanation,
@@ -212,7 +212,10 @@ def codes_to_expect(store: Store, shipment: str) -> tuple[ExpectedCode, ...]:
     for other in near:
         if len(codes) >= MAX_EXPECTED_CODES:
             break
-        codes |= dict.fromkeys(expected_codes([store.revision(other).manifest]))
+        try:
+            codes |= dict.fromkeys(expected_codes([store.revision(other).manifest]))
+        except StoreError as fault:
+            store.set_aside("shipments", other, other, fault)
     return tuple(codes)[:MAX_EXPECTED_CODES]
 
 

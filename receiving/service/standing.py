@@ -1,9 +1,11 @@
 """Where a shipment stands now: recomputed from manifest, reads and notes, and kept until one of them changes."""
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 from receiving import dispatch
+from receiving.errors import StoreError
 from receiving.matching import reconcile, standing_notes
 from receiving.model import (
     Carton,
@@ -119,10 +121,13 @@ def _photos(
     store: Store, shipment: str, marks: tuple[PhotoMark, ...], before: Standing | None
 ) -> tuple[PhotoRecord, ...]:
     """The photos; the reading of one whose mark is the same is not read from the store again."""
-    known = dict(zip(before.photo_marks, before.photos, strict=True)) if before else {}
-    if not known:
+    if before is None:
         return store.photos(shipment)
-    return tuple(known.get(mark) or store.photo(shipment, mark[0]) for mark in marks)
+    had, now = {photo.photo: photo for photo in before.photos}, set(marks)
+    same = {mark[0]: had[mark[0]] for mark in before.photo_marks if mark in now and mark[0] in had}
+    fresh = {photo.photo: photo for photo in store.photos(shipment, only=[m[0] for m in marks if m[0] not in same])}
+    known = same | fresh
+    return tuple(known[mark[0]] for mark in marks if mark[0] in known)
 
 
 def _others(
@@ -135,12 +140,19 @@ def _others(
     if not strange:
         return ()
     known = {(other.manifest.shipment, other.revision): other for other in before.others} if before else {}
-    found = (store.shipment(shipment) for shipment in store.shipments_with_codes(strange))
-    return tuple(
-        known.get((record.shipment, record.revision)) or store.revision(record.shipment)
-        for record in found
-        if record.shipment != manifest.shipment
-    )
+    found = (name for name in store.shipments_with_codes(strange) if name != manifest.shipment)
+    return tuple(_readable_revisions(store, found, known))
+
+
+def _readable_revisions(
+    store: Store, shipments: Iterable[str], known: dict[tuple[str, int], RevisionRecord]
+) -> Iterator[RevisionRecord]:
+    for shipment in shipments:
+        try:
+            record = store.shipment(shipment)
+            yield known.get((shipment, record.revision)) or store.revision(shipment)
+        except StoreError as fault:
+            store.set_aside("shipments", shipment, shipment, fault)
 
 
 def _unread(photos: tuple[PhotoRecord, ...]) -> tuple[Unreadable, ...]:

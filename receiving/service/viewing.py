@@ -1,11 +1,13 @@
 """What a person looks at: the list of shipments, one shipment, the coordinator's overview."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
 from receiving import dispatch
 from receiving.dispatch import DispatchRow, ShipmentRow
+from receiving.errors import StoreError
 from receiving.matching import with_owners
 from receiving.model import LabelRead, Layout, Manifest, Note, Receipt, Reconciliation, StagingPlan
 from receiving.service.desk import Desk
@@ -71,7 +73,16 @@ class ShipmentView:
 def shipments(desk: Desk) -> tuple[ShipmentRow, ...]:
     """Every shipment with its counts, nearest visit first."""
     with desk.store() as store:
-        return tuple(list_row(desk, store, record) for record in store.shipments())
+        return tuple(_readable_rows(desk, store))
+
+
+def _readable_rows(desk: Desk, store: Store) -> Iterator[ShipmentRow]:
+    """The rows of all shipments but those of which something that nothing goes without cannot be read."""
+    for record in store.shipments():
+        try:
+            yield list_row(desk, store, record)
+        except StoreError as fault:
+            store.set_aside("shipments", record.shipment, record.shipment, fault)
 
 
 def shipment(desk: Desk, shipment_id: str) -> ShipmentView:

@@ -1,5 +1,6 @@
 """Reads, notes and photos: what was seen and said, kept as it came in."""
 
+import json
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
@@ -16,6 +17,7 @@ from receiving.store.records import (
     from_utc_text,
     note_kind,
     to_text,
+    unreadable,
 )
 from receiving.store.tables import Row, Tables
 
@@ -138,9 +140,14 @@ class EvidenceTables(Tables):
             )
         self._touch(shipment)
 
-    def photos(self, shipment: str) -> tuple[PhotoRecord, ...]:
-        """All photos of the shipment, oldest first; one whose row cannot be read is set aside."""
-        rows = self._rows("SELECT * FROM photos WHERE shipment = ? ORDER BY added_at, photo", shipment)
+    def photos(self, shipment: str, *, only: Iterable[str] | None = None) -> tuple[PhotoRecord, ...]:
+        """All photos of the shipment, or ``only`` these, oldest first; one whose row cannot be read is set aside."""
+        rows = self._rows(
+            "SELECT * FROM photos WHERE shipment = ?1 AND (?2 IS NULL OR photo IN (SELECT value FROM json_each(?2)))"
+            " ORDER BY added_at, photo",
+            shipment,
+            None if only is None else json.dumps(list(only)),
+        )
         return tuple(self._readable("photos", rows, _photo))
 
     def photo(self, shipment: str, photo: str) -> PhotoRecord:
@@ -163,6 +170,11 @@ def _note(row: Row) -> Note:
 
 
 def _photo(row: Row) -> PhotoRecord:
+    with unreadable("photo", row["photo"]):
+        return _photo_record(row)
+
+
+def _photo_record(row: Row) -> PhotoRecord:
     return PhotoRecord(
         photo=row["photo"],
         name=row["name"],

@@ -14,6 +14,7 @@ from receiving.store.records import (
     from_text,
     from_utc_text,
     to_text,
+    unreadable,
 )
 from receiving.store.tables import Row, Tables, no_shipment
 
@@ -126,6 +127,11 @@ class ManifestTables(Tables):
 
 
 def _shipment(row: Row) -> ShipmentRecord:
+    with unreadable("shipment", row["shipment"]):
+        return _shipment_record(row)
+
+
+def _shipment_record(row: Row) -> ShipmentRecord:
     return ShipmentRecord(
         shipment=row["shipment"],
         store=row["store"],
@@ -137,6 +143,11 @@ def _shipment(row: Row) -> ShipmentRecord:
 
 
 def _revision(row: Row) -> RevisionRecord:
+    with unreadable("revision", row["revision"]):
+        return _revision_record(row)
+
+
+def _revision_record(row: Row) -> RevisionRecord:
     return RevisionRecord(
         revision=row["revision"],
         imported_at=from_utc_text(row["imported_at"]),

@@ -1,5 +1,7 @@
 """Rows of the store as values, and how values become text in it."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from enum import StrEnum
@@ -158,6 +160,18 @@ def from_text(text: str, kind: type[T]) -> T:
     except (msgspec.MsgspecError, ValueError) as fault:
         raise StoreError(
             f"A stored {kind.__name__} cannot be read: {fault}.",
+            next_step="Restore the data folder from its last copy, or report this message.",
+        ) from fault
+
+
+@contextmanager
+def unreadable(what: str, name: object) -> Iterator[None]:
+    """Turn what a damaged row raises into StoreError that names it."""
+    try:
+        yield
+    except (ValueError, LookupError) as fault:
+        raise StoreError(
+            f"The stored {what} {name} cannot be read: {fault}.",
             next_step="Restore the data folder from its last copy, or report this message.",
         ) from fault
 

@@ -43,8 +43,10 @@ class SnapshotTables(Tables):
 
     def reads_after(self, shipment: str, seq: int) -> tuple[RawRead, ...]:
         """The shipment's reads that came in after the one with this number, in the order in which they came in."""
-        rows = self._rows("SELECT read FROM reads WHERE shipment = ? AND seq > ? ORDER BY seq", shipment, seq)
-        return tuple(from_text(row["read"], RawRead) for row in rows)
+        rows = self._rows(
+            "SELECT shipment, read_id, read FROM reads WHERE shipment = ? AND seq > ? ORDER BY seq", shipment, seq
+        )
+        return tuple(self._readable("reads", rows, lambda row: from_text(row["read"], RawRead)))
 
     def photo_marks(self, shipment: str) -> tuple[PhotoMark, ...]:
         """What tells the states of the shipment's photos apart, in the order of `photos`."""

@@ -1,6 +1,5 @@
 """What all groups of tables share: the connection, transactions, and a shipment's version."""
 
-import logging
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
@@ -16,25 +15,25 @@ Row = dict[str, Any]
 V = TypeVar("V")
 
 NAMES = {
-    "shipments": ("shipment",),
-    "manifest_revisions": ("revision",),
-    "reads": ("read_id",),
-    "notes": ("note_id",),
-    "photos": ("photo",),
-    "receipts": ("number",),
-    "documents": ("seq",),
+    "shipments": "shipment",
+    "manifest_revisions": "revision",
+    "reads": "read_id",
+    "notes": "note_id",
+    "photos": "photo",
+    "receipts": "number",
+    "documents": "seq",
+    "actions": "action_id",
 }
 """The column by which a row is named to people."""
-
-_log = logging.getLogger(__name__)
 
 
 class Tables:
     """One connection to the database; not to be shared between threads."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, *, put_aside: Callable[[SetAside], None] = lambda row: None) -> None:
+        """Open the database; ``put_aside`` is told of every row that was asked for and cannot be read."""
         self.path = path
-        self._set_aside: dict[tuple[str, str, str], SetAside] = {}
+        self._put_aside = put_aside
         self._db = connect(path)
 
     def __enter__(self) -> Self:
@@ -70,14 +69,12 @@ class Tables:
             try:
                 yield value_of(row)
             except (ReceivingError, ValueError, LookupError) as fault:
-                name = str(next((row[key] for key in NAMES[table] if row.get(key) is not None), ""))
-                shipment = str(row.get("shipment", ""))
-                _log.error("%s %s of shipment %s cannot be read: %s", table, name, shipment, fault)
-                self._set_aside[table, shipment, name] = SetAside(table, shipment, name, str(fault))
+                self.set_aside(table, str(row.get("shipment", "")), str(row[NAMES[table]]), fault)
 
-    def set_aside(self, shipment: str) -> tuple[SetAside, ...]:
-        """The rows of this shipment that were asked for and could not be read, while this store was open."""
-        return tuple(each for each in self._set_aside.values() if each.shipment == shipment)
+    def set_aside(self, table: str, shipment: str, name: str, fault: Exception) -> None:
+        """Say that this row cannot be read; whoever reads on counts as if it were not there."""
+        message = fault.message if isinstance(fault, ReceivingError) else str(fault)
+        self._put_aside(SetAside(table, shipment, name, message))
 
     def _insert(self, table: str, row: Row) -> None:
         """Add a row with its digest."""
