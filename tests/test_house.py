@@ -132,7 +132,7 @@ def test_arrows_point_from_the_web_to_the_model() -> None:
     inner = {
         "receiving.model": ("receiving.model",),
         "receiving.errors": ("receiving.errors",),
-        "receiving.dispatch": ("receiving.model", "receiving.errors"),
+        "receiving.dispatch": ("receiving.dispatch", "receiving.model", "receiving.errors"),
         "receiving.workers": ("receiving.workers", "receiving.errors", "receiving.interrupts"),
         "receiving.store": ("receiving.store", "receiving.model", "receiving.errors"),
         **{

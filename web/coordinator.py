@@ -1,11 +1,13 @@
 """The coordinator's pages: all shipments with what to decide today, and what comes in as files."""
 
 import secrets
+from datetime import date
 
 from flask import Blueprint, Response, request
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict
+from receiving.service import Selection, SortKey, Urgency
 from web import frame
 from web.frame import desk
 from web.pages.follow import follow_page
@@ -14,19 +16,58 @@ from web.pages.lists import overview_page
 
 pages = Blueprint("coordinator", __name__)
 
+SELECTS = ("q", "state", "from", "to", "section", "shipper", "sort")
+"""The fields of the board's address: a view is saved as a bookmark of it."""
+
 
 @pages.get("/overview")
 def overview() -> Response:
     """All shipments; what is short and visited soonest stands first."""
-    now = frame.local_now()
-    return frame.render(overview_page(service.overview(desk(), now.date()), now=now, **frame.sought()))
+    wanted, asked = selection()
+    found = service.shipments_with(desk(), wanted.words)
+    page = overview_page(
+        service.overview(desk()),
+        now=frame.local_now(),
+        wanted=wanted,
+        page=request.args.get("page", 1, type=int),
+        asked=asked,
+        found=found,
+    )
+    return frame.render(page)
+
+
+def selection() -> tuple[Selection, dict[str, str]]:
+    """What the address looks for, and its fields that say so. Raises BadRequest."""
+    asked = {name: value for name in SELECTS if (value := request.args.get(name, "").strip()[: frame.MAX_PERSON])}
+    states = [Urgency[name.upper()] for name in asked.get("state", "").split() if name.upper() in Urgency.__members__]
+    sort, descending = asked.get("sort", "").removeprefix("-"), asked.get("sort", "").startswith("-")
+    wanted = Selection(
+        words=asked.get("q", ""),
+        states=frozenset(states),
+        visit_from=_day(asked.get("from", "")),
+        visit_to=_day(asked.get("to", "")),
+        section=asked.get("section", ""),
+        shipper=asked.get("shipper", ""),
+        sort=SortKey(sort) if sort in set(SortKey) else SortKey.URGENCY,
+        descending=descending,
+    )
+    return wanted, asked
+
+
+def _day(text: str) -> date | None:
+    if not text:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise BadRequest(f"{text!r} is not a date.", next_step="Give it as year-month-day, as 2026-03-09.") from None
 
 
 @pages.get("/overview.csv")
 def overview_csv() -> Response:
     """The overview as CSV."""
     today = frame.local_now().date()
-    response = Response(service.overview_csv(desk(), today), mimetype="text/csv")
+    response = Response(service.overview_csv(desk()), mimetype="text/csv")
     response.headers["Content-Disposition"] = f'attachment; filename="overview-{today.isoformat()}.csv"'
     return response
 
@@ -36,7 +77,7 @@ def follow(shipment: str) -> Response:
     """What is done about what is missing, and whether the rep is sent."""
     now = frame.local_now()
     view = service.shipment(desk(), shipment)
-    return frame.render(follow_page(view, service.decide(view, now.date()), now=now, person=frame.person()))
+    return frame.render(follow_page(view, service.decide(desk(), view), now=now, person=frame.person()))
 
 
 @pages.get("/import")

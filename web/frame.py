@@ -11,6 +11,7 @@ from urllib.parse import quote, unquote
 
 from flask import Flask, Response, current_app, g, make_response, render_template, request, url_for
 
+from receiving import service
 from receiving.model import Place
 from receiving.service import Desk
 from web import actions
@@ -99,8 +100,11 @@ def set_aside() -> tuple[str, ...]:
 
 
 def local_now() -> datetime:
-    """Now, in the time zone of the machine that serves."""
-    return desk().now().astimezone()
+    """Now, in the zone of the store that the address is about, else in that of the machine that serves."""
+    named = request.view_args or {}
+    if "shipment" in named:
+        return service.shipment_now(desk(), named["shipment"])
+    return service.store_now(desk(), named["store"]) if "store" in named else desk().now().astimezone()
 
 
 def person() -> str:

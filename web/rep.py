@@ -29,7 +29,7 @@ PHOTO_SIZES_PX = (480, 2000)
 def shipments() -> Response:
     """Every shipment, the most pressing first."""
     now = frame.local_now()
-    rows = service.overview(desk(), now.date())
+    rows = service.overview(desk())
     return frame.render(shipments_page(rows, now=now, person=frame.person(), **frame.sought()))
 
 

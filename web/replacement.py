@@ -6,14 +6,18 @@ from datetime import date
 from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
-from receiving.errors import BadRequest
+from receiving.errors import BadRequest, Conflict
 from receiving.model.replacement import Delivery
+from receiving.service import RequestChoice
 from web import frame
 from web.downloads import download, paper
 from web.frame import desk
 from web.pages.replacement import draft_page, request_page
+from web.problems import status_of
 
 pages = Blueprint("replacement", __name__)
+
+MAX_REASON = 200
 
 
 @pages.get("/stores/<id:store>/request")
@@ -22,24 +26,50 @@ def draft(store: str) -> Response:
     return _show(store)
 
 
-def _show(store: str, typed: Delivery | None = None, trouble: str = "", status: int = 200) -> Response:
+def _show(
+    store: str,
+    typed: Delivery | None = None,
+    choice: RequestChoice | None = None,
+    trouble: str = "",
+    status: int = 200,
+) -> Response:
     issued = service.requests(desk(), store)
     drafted = service.draft_request(desk(), store)
-    page = draft_page(drafted, issued, typed=typed, trouble=trouble, now=frame.local_now())
+    page = draft_page(drafted, issued, typed=typed, choice=choice, trouble=trouble, now=frame.local_now())
     return frame.render(page, status)
 
 
 @pages.post("/stores/<id:store>/request")
 def issue(store: str) -> Response:
-    """Issue the request, or the next revision of the one that is open."""
+    """Issue a request for the ticked lines, or add them to the newest open one."""
     form = {name: request.form.get(name, "").strip() for name in ("deliver_to", "contact", "phone", "remarks")}
     typed = Delivery(form["deliver_to"], form["contact"], form["phone"], remarks=form["remarks"])
+    choice = _choice()
     try:
         delivery = replace(typed, needed_by=_needed_by())
-        issued = service.issue_request(desk(), store, delivery, by=frame.person())
-    except BadRequest as fault:
-        return _show(store, typed, str(fault), 400)
+        issued = service.issue_request(desk(), store, delivery, by=frame.person(), choice=choice)
+    except (BadRequest, Conflict) as fault:
+        return _show(store, typed, choice, str(fault), status_of(fault)[0])
     return make_response(redirect(url_for(".issued", store=store, number=issued.number), 303))
+
+
+def _choice() -> RequestChoice | None:
+    """The ticked lines; None, all of them, where the form has no list of them."""
+    if "chosen" not in request.form:
+        return None
+    reasons = {
+        name.removeprefix("reason-"): text.strip()[:MAX_REASON]
+        for name, text in request.form.items()
+        if name.startswith("reason-")
+    }
+    return RequestChoice(frozenset(request.form.getlist("ask")), reasons, request.form.get("as") == "revision")
+
+
+@pages.post("/stores/<id:store>/requests/<int:number>/withdraw")
+def withdraw(store: str, number: int) -> Response:
+    """Revise an open request: without what nobody lacks any more."""
+    service.withdraw_lines(desk(), store, number, by=frame.person())
+    return make_response(redirect(url_for(".issued", store=store, number=number), 303))
 
 
 def _needed_by() -> date | None:
@@ -49,7 +79,9 @@ def _needed_by() -> date | None:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise BadRequest(f"{text[:40]!r} is no date.", next_step="Give it as year-month-day, as 2026-03-09.") from None
+        raise BadRequest(
+            f"{text[:40]!r} is not a date.", next_step="Give it as year-month-day, as 2026-03-09."
+        ) from None
 
 
 @pages.get("/stores/<id:store>/requests/<int:number>")

@@ -4,11 +4,19 @@ import json
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date, datetime
+from itertools import count
 from typing import Any
 
 from receiving.errors import BadRequest
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
-from receiving.model.replacement import Delivery, ReplacementLine, ReplacementRequest, RequestReason
+from receiving.model.replacement import (
+    Delivery,
+    LeftOut,
+    LeftOutReason,
+    ReplacementLine,
+    ReplacementRequest,
+    RequestReason,
+)
 from receiving.sheets import csv_text
 
 COLUMNS = (
@@ -43,11 +51,13 @@ def replacement_request(
     requested_at: datetime,
     requested_by: str,
     previous: ReplacementRequest | None = None,
+    left_out: Iterable[LeftOut] = (),
 ) -> ReplacementRequest:
     """The request for these lines, which may come from several shipments of the store.
 
     With ``previous``, its number is kept: the same content gives ``previous`` itself, other content its next
-    revision. Raises `BadRequest` where there is nothing to send or no one to send it to.
+    revision, in which a line that stays keeps its number. ``left_out`` is kept with the reasons. Raises `BadRequest`
+    where there is nothing to send or no one to send it to.
     """
     asked = tuple(sorted(set(lines), key=_line_order))
     if not asked and previous is None:
@@ -59,7 +69,7 @@ def replacement_request(
         if not value.strip():
             raise BadRequest(f"The request has no {name}.", next_step=f"Fill in {name!r} and send it again.")
     if previous is None:
-        return ReplacementRequest(number, 1, store, requested_at, requested_by, delivery, asked)
+        return ReplacementRequest(number, 1, store, requested_at, requested_by, delivery, asked, tuple(left_out))
     if previous.store != store:
         raise BadRequest(
             f"Request {previous.reference} is for store {previous.store}, not {store}.",
@@ -67,9 +77,31 @@ def replacement_request(
         )
     if (previous.lines, previous.delivery) == (asked, delivery):
         return previous
+    numbers = _numbers(asked, previous)
     return ReplacementRequest(
-        previous.number, previous.revision + 1, store, requested_at, requested_by, delivery, asked
+        previous.number,
+        previous.revision + 1,
+        store,
+        requested_at,
+        requested_by,
+        delivery,
+        asked,
+        tuple(left_out) or previous.left_out,
+        numbers,
+        max(previous.last_number, *numbers, 0),
     )
+
+
+def _numbers(lines: Sequence[ReplacementLine], previous: ReplacementRequest) -> tuple[int, ...]:
+    """The number of each line: that of the previous revision where it asked for the same, else a new one.
+
+    Labels and reads of what is on its way go by these numbers, so none is ever given to something else.
+    """
+    known: dict[ReplacementLine, list[int]] = {}
+    for number, line in zip(previous.numbers, previous.lines, strict=True):
+        known.setdefault(_what(line), []).append(number)
+    fresh = count(previous.last_number + 1)
+    return tuple(known[what].pop(0) if known.get(what := _what(line)) else next(fresh) for line in lines)
 
 
 def request_changes(old: ReplacementRequest, new: ReplacementRequest) -> tuple[str, ...]:
@@ -88,22 +120,26 @@ def request_changes(old: ReplacementRequest, new: ReplacementRequest) -> tuple[s
 
 
 def replacement_manifest(request: ReplacementRequest) -> Manifest:
-    """What the request should bring, as a manifest to reconcile like any other: one carton for each line."""
-    width = max(2, len(str(len(request.lines))))
+    """What the request should bring, as a manifest to reconcile like any other: one carton for each line.
+
+    It names no visit: it serves those of the shipments that it replaces, and they may be moved.
+    """
     cartons = tuple(
         Carton(
-            f"{n:0{width}d}",
+            carton,
             line.kind,
             contents=(ContentLine(line.section, line.address, line.item, line.description, line.qty),),
         )
-        for n, line in enumerate(request.lines, start=1)
+        for carton, line in request.cartons
     )
-    return Manifest(request.reference, request.store, cartons, request.delivery.needed_by)
+    return Manifest(request.reference, request.store, cartons)
 
 
 def replacement_csv(request: ReplacementRequest) -> str:
     """The request as CSV: one row for each line, with the delivery on every row."""
-    return csv_text(COLUMNS, (_row(request, number, line) for number, line in enumerate(request.lines, start=1)))
+    return csv_text(
+        COLUMNS, (_row(request, *numbered) for numbered in zip(request.numbers, request.lines, strict=True))
+    )
 
 
 def _row(request: ReplacementRequest, number: int, line: ReplacementLine) -> tuple[object, ...]:
@@ -142,7 +178,11 @@ def replacement_json(request: ReplacementRequest) -> str:
             "needed_by": delivery.needed_by.isoformat() if delivery.needed_by else None,
             "remarks": delivery.remarks,
         },
-        "lines": [_line_json(line) for line in request.lines],
+        "lines": [
+            {"number": number, **_line_json(line)} for number, line in zip(request.numbers, request.lines, strict=True)
+        ],
+        "last_number": request.last_number,
+        "left_out": [_left_out_json(each) for each in request.left_out],
     }
     return json.dumps(content, ensure_ascii=False, indent=2)
 
@@ -164,10 +204,13 @@ def replacement_from_json(text: str) -> ReplacementRequest:
                 needed_by=date.fromisoformat(day) if day else None,
             ),
             tuple(map(_line_from_json, content["lines"])),
+            tuple(map(_left_out_from_json, content.get("left_out", ()))),
+            tuple(int(line.get("number", n)) for n, line in enumerate(content["lines"], start=1)),
+            int(content.get("last_number", 0)),
         )
     except (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError) as fault:
         raise BadRequest(
-            f"This is no replacement request: {type(fault).__name__} {fault}.",
+            f"This is not a replacement request: {type(fault).__name__} {fault}.",
             next_step="Take the JSON exactly as it was exported.",
         ) from fault
 
@@ -203,6 +246,16 @@ def _line_from_json(row: dict[str, Any]) -> ReplacementLine:
         str(row["carton"]),
         str(row["remark"]),
     )
+
+
+def _left_out_json(left: LeftOut) -> dict[str, Any]:
+    due = left.due.isoformat() if left.due else None
+    return {"reason": left.reason.value, "detail": left.detail, "due": due, "line": _line_json(left.line)}
+
+
+def _left_out_from_json(row: dict[str, Any]) -> LeftOut:
+    due = date.fromisoformat(row["due"]) if row["due"] else None
+    return LeftOut(_line_from_json(row["line"]), LeftOutReason(row["reason"]), str(row["detail"]), due)
 
 
 def _line_order(line: ReplacementLine) -> tuple[object, ...]:

@@ -6,13 +6,13 @@ from receiving import service
 from receiving.cli import DONE, INCOMPLETE
 from receiving.commands.terminal import show, show_json
 from receiving.dispatch import PRESSING
-from receiving.service import DispatchRow
+from receiving.service import CartonOutlook, DispatchRow
 
 
 def run(options: argparse.Namespace) -> int:
     """Print every open shipment, the most pressing first; status 3 when one must be acted on before its visit."""
     with service.Desk.at(options.data) as desk:
-        rows = service.overview(desk, desk.now().astimezone().date())
+        rows = service.overview(desk)
     shown = [row for row in rows if options.days is None or _is_within(row, options.days)]
     for row in shown:
         show_json(_plain(row)) if options.json else show(_line(row))
@@ -35,15 +35,26 @@ def _plain(decided: DispatchRow) -> dict[str, object]:
         "state": decided.urgency.name.lower(),
         "expected": row.expected,
         "here": row.here,
-        "missing": [{"carton": each.carton, "done": each.words, "settled": each.settled} for each in row.followed],
+        "missing": [_missing(each) for each in decided.outlooks],
         "held": row.held,
-        "advice": decided.advice,
+        "advice": service.advice_words(decided),
+    }
+
+
+def _missing(outlook: CartonOutlook) -> dict[str, object]:
+    return {
+        "carton": outlook.missing.carton,
+        "done": service.missing_words(outlook.missing),
+        "settled": outlook.settled,
+        "status": outlook.status.value,
+        "positions": outlook.missing.positions,
+        "weight": outlook.missing.weight.value,
     }
 
 
 def _line(decided: DispatchRow) -> str:
     row = decided.row
     missing = ", ".join(each.carton for each in row.followed)
-    return f"store {row.store}, {row.shipment}: {row.here} of {row.expected} here. {decided.advice}" + (
+    return f"store {row.store}, {row.shipment}: {row.here} of {row.expected} here. {service.advice_words(decided)}" + (
         f" Missing: {missing}." if missing else ""
     )

@@ -39,6 +39,7 @@ _BAY: dict[str, Check] = {
 _OPTIONAL: dict[str, dict[str, Check]] = {
     "store": {
         "keep_clear_cm": number,
+        "name": text,
         "time_zone": time_zone,
         "country": country,
         "region": region,

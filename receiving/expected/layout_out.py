@@ -46,7 +46,7 @@ def _bay(bay: Bay) -> list[str]:
 def _store_calendar(layout: Layout) -> list[str]:
     """The keys that say when the store works and how long an order takes; none where the layout does not say."""
     cut_off = layout.order_cut_off.isoformat("minutes") if layout.order_cut_off else ""
-    texts = {"time_zone": layout.time_zone, "country": layout.country, "region": layout.region}
+    texts = {"name": layout.name, "time_zone": layout.time_zone, "country": layout.country, "region": layout.region}
     lines = [f"{key} = {_text(value)}" for key, value in texts.items() if value]
     lines += [f"lead_days = {layout.lead_days}   # working days from an order to its arrival"] * bool(layout.lead_days)
     return lines + [f'order_cut_off = "{cut_off}"   # a later order counts from the next working day'] * bool(cut_off)

@@ -1,7 +1,9 @@
 """Matching: what was seen against what was expected, with the reason for every answer."""
 
 from receiving.matching.allocation import settable_positions
+from receiving.matching.asking import IssuedRequest, ToAsk, what_to_ask
 from receiving.matching.bay_sheets import bay_sheets
+from receiving.matching.blocking import blocked_positions
 from receiving.matching.catalogue import Elsewhere
 from receiving.matching.contents import counted_lines, position_needs, stock_of
 from receiving.matching.parts_editing import parts_list, parts_rows
@@ -13,7 +15,10 @@ from receiving.matching.strays import with_owners
 
 __all__ = [
     "Elsewhere",
+    "IssuedRequest",
+    "ToAsk",
     "bay_sheets",
+    "blocked_positions",
     "counted_lines",
     "parts_list",
     "parts_rows",
@@ -24,5 +29,6 @@ __all__ = [
     "settable_positions",
     "standing_notes",
     "stock_of",
+    "what_to_ask",
     "with_owners",
 ]

@@ -151,6 +151,7 @@ class Layout:
     cart: Cart
     bays: tuple[Bay, ...]
     keep_clear_cm: float | None = None
+    name: str = ""
     time_zone: str = ""
     country: str = ""
     region: str = ""

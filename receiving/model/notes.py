@@ -209,11 +209,15 @@ class ShortageFollowed(Note):
 
 @dataclass(frozen=True)
 class VisitDecided(Note):
-    """The rep is sent (``go``) whatever is missing, or the visit is held, ``until`` a day where one is known."""
+    """The rep is sent (``go``) though ``cartons`` are missing, or the visit is held, ``until`` a day if one is known.
+
+    ``cartons`` are those that were not here when it was decided; it says nothing about one found missing later.
+    """
 
     go: bool
     until: date | None = None
     remark: str = ""
+    cartons: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         super().__post_init__()

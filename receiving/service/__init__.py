@@ -1,6 +1,19 @@
 """The use cases: one function for each thing that a person does."""
 
-from receiving.dispatch import DispatchRow, MissingCarton, ShipmentRow, Urgency, day_words, held_words, step_words
+from receiving.dispatch import (
+    PRESSING,
+    CartonOutlook,
+    CartonStatus,
+    DispatchRow,
+    MissingCarton,
+    NextStep,
+    Selection,
+    ShipmentRow,
+    SortKey,
+    StoreTerms,
+    Urgency,
+    select,
+)
 from receiving.expected import KitPlace
 from receiving.matching import standing_notes
 from receiving.reading import PatternTrial, Suggestion
@@ -19,6 +32,17 @@ from receiving.service.contents import (
     save_parts_table,
 )
 from receiving.service.desk import Desk, PhotoReader, back_up
+from receiving.service.dispatch_words import (
+    URGENCY_WORDS,
+    advice_words,
+    day_words,
+    follow_up_words,
+    held_words,
+    missing_words,
+    outlook_words,
+    step_words,
+    weight_words,
+)
 from receiving.service.intake import (
     FilePreview,
     FileResult,
@@ -68,7 +92,9 @@ from receiving.service.printing import (
 )
 from receiving.service.proposing import LayoutProposal, layout_proposal
 from receiving.service.replacing import (
+    RequestChoice,
     RequestDraft,
+    Withdrawal,
     draft_request,
     issue_request,
     request,
@@ -76,6 +102,7 @@ from receiving.service.replacing import (
     request_json,
     request_pdf,
     requests,
+    withdraw_lines,
 )
 from receiving.service.replanning import KitMove, KitMoves, apply_kit_moves, preview_kit_moves
 from receiving.service.revising import (
@@ -104,12 +131,26 @@ from receiving.service.seeing import (
     resume_photos,
 )
 from receiving.service.staging import change_cost, plan_pdf, wait_for_plan
-from receiving.service.viewing import ShipmentView, decide, overview, overview_csv, shipment, shipments, version
+from receiving.service.store_days import shipment_now, store_now, zone
+from receiving.service.viewing import (
+    ShipmentView,
+    decide,
+    overview,
+    overview_csv,
+    shipment,
+    shipments,
+    shipments_with,
+    version,
+)
 from receiving.staging import aisle_before
 from receiving.store import PhotoStatus, RevisionOrigin, RevisionRecord, SetAside
 
 __all__ = [
+    "PRESSING",
+    "URGENCY_WORDS",
     "CartonEdit",
+    "CartonOutlook",
+    "CartonStatus",
     "ContentsView",
     "Desk",
     "DispatchRow",
@@ -123,6 +164,7 @@ __all__ = [
     "LabelStock",
     "LayoutProposal",
     "MissingCarton",
+    "NextStep",
     "PartsTable",
     "PatternText",
     "PatternTrial",
@@ -132,24 +174,30 @@ __all__ = [
     "PhotoView",
     "Planned",
     "Progress",
+    "RequestChoice",
     "RequestDraft",
     "RevisionOrigin",
     "RevisionPreview",
     "RevisionRecord",
     "ScanAnswer",
+    "Selection",
     "SetAside",
     "ShipmentRow",
     "ShipmentView",
+    "SortKey",
     "StoreLayout",
+    "StoreTerms",
     "Suggestion",
     "TextVersion",
     "TypedPlace",
     "Urgency",
+    "Withdrawal",
     "add_note",
     "add_notes",
     "add_photo",
     "add_scan",
     "add_scans",
+    "advice_words",
     "aisle_before",
     "answer_question",
     "apply_kit_moves",
@@ -168,6 +216,7 @@ __all__ = [
     "decide",
     "draft_request",
     "finish_photos",
+    "follow_up_words",
     "held_words",
     "import_kit",
     "import_layout",
@@ -188,6 +237,8 @@ __all__ = [
     "layout_versions",
     "manifest_csv",
     "manifest_of",
+    "missing_words",
+    "outlook_words",
     "overview",
     "overview_csv",
     "parts_list",
@@ -222,14 +273,21 @@ __all__ = [
     "save_layout",
     "save_parts_table",
     "save_patterns",
+    "select",
     "shipment",
+    "shipment_now",
     "shipments",
+    "shipments_with",
     "show_receipt",
     "standing_notes",
     "step_words",
     "sticker_stocks",
     "store_layouts",
+    "store_now",
     "try_patterns",
     "version",
     "wait_for_plan",
+    "weight_words",
+    "withdraw_lines",
+    "zone",
 ]

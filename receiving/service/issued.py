@@ -2,7 +2,7 @@
 
 from receiving.closing import replacement_from_json
 from receiving.errors import ReceivingError
-from receiving.model.replacement import ReplacementRequest, RequestReason
+from receiving.model.replacement import ReplacementRequest
 from receiving.store import DocumentKind, Store
 
 
@@ -17,13 +17,3 @@ def issued_requests(store: Store, store_id: str) -> tuple[ReplacementRequest, ..
             continue
         newest[issued.number] = issued
     return tuple(newest[number] for number in sorted(newest))
-
-
-def requested_cartons(store: Store, store_id: str, shipment: str) -> dict[str, str]:
-    """The missing cartons of a shipment that a request asks for, each with the newest request's reference."""
-    return {
-        line.carton: request.reference
-        for request in issued_requests(store, store_id)
-        for line in request.lines
-        if line.shipment == shipment and line.reason is RequestReason.CARTON_MISSING
-    }

@@ -7,7 +7,7 @@ from typing import Any
 import msgspec
 
 from receiving.errors import BadRequest, Conflict
-from receiving.model import CartonMoved, Note, Question
+from receiving.model import CartonMoved, Note, Question, VisitDecided
 from receiving.service.desk import Desk
 from receiving.service.standing import Standing, standing
 from receiving.staging import rode_along
@@ -15,8 +15,8 @@ from receiving.store.records import NOTE_KINDS
 
 MAX_TEXT = 2000
 
-SET_HERE = frozenset(("note_id", "noted_at", "by", "action_id", "seq", "along"))
-"""What a note says that nobody may send: it follows from who notes it, when, and what the plan had on the cart."""
+SET_HERE = frozenset(("note_id", "noted_at", "by", "action_id", "seq", "along", "cartons"))
+"""What a note says that nobody may send: it follows from who notes it, when, what was on the cart, what was missing."""
 
 
 def add_note(desk: Desk, shipment: str, kind: str, *, by: str, **fields: Any) -> Note:
@@ -46,6 +46,8 @@ def _note(desk: Desk, found: Standing, kind: str, fields: Mapping[str, Any], *, 
     if isinstance(note, CartonMoved) and note.trip:
         planned = desk.planner.last(found.plan_inputs.shipment)
         return replace(note, along=rode_along(note, found.notes, planned or desk.planner.wait(found.plan_inputs)))
+    if isinstance(note, VisitDecided) and note.go:
+        return replace(note, cartons=_known_missing(found))
     return note
 
 
@@ -55,6 +57,12 @@ def _have_a_plan(desk: Desk, shipment: str) -> None:
         inputs = standing(desk, store, store.shipment(shipment)).plan_inputs
     if desk.planner.last(inputs.shipment) is None:
         desk.planner.wait(inputs)
+
+
+def _known_missing(found: Standing) -> tuple[str, ...]:
+    """What is known not to be here; while nobody has looked, nothing is known."""
+    short = found.reconciliation.short if found.reads or found.reconciliation.received else ()
+    return tuple(finding.carton.carton for finding in short)
 
 
 def answer_question(desk: Desk, shipment: str, question_id: str, carton: str, *, by: str) -> Question:

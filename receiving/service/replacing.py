@@ -1,8 +1,7 @@
 """The one replacement request of a store: drafted from all its open shipments, issued, revised, and received."""
 
-from collections import Counter
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from datetime import timedelta
 
 from receiving.closing import (
@@ -13,9 +12,10 @@ from receiving.closing import (
     request_changes,
 )
 from receiving.closing import replacement_pdf as print_request
-from receiving.errors import NotFound, StoreError
-from receiving.matching import replacement_lines
-from receiving.model.replacement import Delivery, ReplacementLine, ReplacementRequest
+from receiving.errors import Conflict, NotFound, StoreError
+from receiving.matching import IssuedRequest, replacement_lines, standing_notes, what_to_ask
+from receiving.model import ShortageFollowed
+from receiving.model.replacement import Delivery, LeftOut, LeftOutReason, ReplacementLine, ReplacementRequest
 from receiving.service.contents import parts_of
 from receiving.service.desk import Desk
 from receiving.service.intake import store_manifests
@@ -28,17 +28,27 @@ RECENT_DAYS = 30
 
 
 @dataclass(frozen=True)
-class RequestDraft:
-    """What a store lacks now. ``previous`` is the request that issuing this one would revise, where there is one.
+class Withdrawal:
+    """An open request and those of its lines that nobody lacks any more, in words."""
 
-    ``changes`` says in words what the revision would change; ``shipments`` are those that were looked at.
+    request: ReplacementRequest
+    changes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class RequestDraft:
+    """What a store lacks now: ``lines`` to ask for, and what is ``left_out`` because it is settled or asked for.
+
+    ``previous`` is the newest request while it is open: more can be added to it as long as it was not sent.
+    ``withdrawals`` are what open requests ask for in vain; ``shipments`` are those that were looked at.
     """
 
     store: str
     lines: tuple[ReplacementLine, ...]
+    left_out: tuple[LeftOut, ...]
     shipments: tuple[str, ...]
     previous: ReplacementRequest | None
-    changes: tuple[str, ...]
+    withdrawals: tuple[Withdrawal, ...]
 
     @property
     def separate(self) -> int:
@@ -46,32 +56,103 @@ class RequestDraft:
         return len({(line.shipment, line.section) for line in self.lines})
 
 
+@dataclass(frozen=True)
+class RequestChoice:
+    """What the coordinator asks for: the keys of the lines, and the reason for each that is left out, where given.
+
+    ``revise``: the lines are added to the newest open request, instead of a request of their own.
+    """
+
+    asked: frozenset[str]
+    reasons: Mapping[str, str]
+    revise: bool = False
+
+
 def draft_request(desk: Desk, store_id: str) -> RequestDraft:
     """Everything that the store lacks, over all its brands, sections and open shipments."""
     with desk.store() as store:
-        return _draft(desk, store, store_id)
+        return _draft(desk, store, store_id).draft
 
 
-def issue_request(desk: Desk, store_id: str, delivery: Delivery, *, by: str) -> ReplacementRequest:
-    """Number and store the request; unchanged content gives the one issued before, other content its next revision.
+def issue_request(
+    desk: Desk, store_id: str, delivery: Delivery, *, by: str, choice: RequestChoice | None = None
+) -> ReplacementRequest:
+    """Number and store a request for what is lacking and not asked for yet; all of it without a ``choice``.
 
-    What it should bring becomes a shipment of its own, to be received like any other. Raises BadRequest when there is
-    nothing to ask for or no one to send it to.
+    Where nothing new is asked for, the newest open request stays, or becomes its next revision with another delivery
+    and without what nobody lacks any more. What it should bring becomes a shipment of its own, to be received like any
+    other. Raises BadRequest when there is nothing to ask for or no one to send it to, and Conflict when a chosen line
+    is not as it was shown.
     """
     with desk.transaction() as store:
-        draft = _draft(desk, store, store_id)
+        found = _draft(desk, store, store_id)
+        lines, left_out = _chosen(found.draft, choice)
+        previous = found.draft.previous
+        revised = previous if previous and (not lines or (choice is not None and choice.revise)) else None
         request = replacement_request(
             store_id,
-            draft.lines,
+            (*found.needed.get(revised.number, ()), *lines) if revised else lines,
             delivery,
             number=max((each.number for each in issued_requests(store, store_id)), default=0) + 1,
             requested_at=desk.now(),
             requested_by=by,
-            previous=draft.previous,
+            previous=revised,
+            left_out=left_out,
         )
-        if request != draft.previous:
+        if request != revised:
             _keep(desk, store, request)
     return request
+
+
+def withdraw_lines(desk: Desk, store_id: str, number: int, *, by: str) -> ReplacementRequest:
+    """Revise an open request: without what nobody lacks any more. Raises NotFound, Conflict where there is nothing."""
+    with desk.transaction() as store:
+        found = _draft(desk, store, store_id)
+        previous = next((each.request for each in found.draft.withdrawals if each.request.number == number), None)
+        if previous is None:
+            raise Conflict(
+                f"Request {number} of store {store_id!r} asks for nothing that is here already.",
+                next_step="Look at what the store lacks now.",
+            )
+        request = _without_the_needless(desk, previous, found.needed[number], by)
+        _keep(desk, store, request)
+    return request
+
+
+def _without_the_needless(
+    desk: Desk, previous: ReplacementRequest, needed: tuple[ReplacementLine, ...], by: str
+) -> ReplacementRequest:
+    return replacement_request(
+        previous.store,
+        needed,
+        previous.delivery,
+        number=previous.number,
+        requested_at=desk.now(),
+        requested_by=by,
+        previous=previous,
+    )
+
+
+def _chosen(
+    draft: RequestDraft, choice: RequestChoice | None
+) -> tuple[tuple[ReplacementLine, ...], tuple[LeftOut, ...]]:
+    """The lines to ask for, and all others with the reason."""
+    if choice is None:
+        return draft.lines, draft.left_out
+    offered = {line.key: line for line in (*draft.lines, *(each.line for each in draft.left_out))}
+    if strange := choice.asked - set(offered):
+        raise Conflict(
+            f"What store {draft.store} lacks has changed since it was shown ({len(strange)} of the chosen lines).",
+            next_step="Look at the lines again, then issue the request.",
+        )
+    asked = tuple(line for key, line in offered.items() if key in choice.asked)
+    not_asked = tuple(
+        LeftOut(line, LeftOutReason.CHOSEN, choice.reasons.get(line.key, "").strip())
+        for line in draft.lines
+        if line.key not in choice.asked
+    )
+    settled = tuple(each for each in draft.left_out if each.line.key not in choice.asked)
+    return asked, (*not_asked, *settled)
 
 
 def requests(desk: Desk, store_id: str) -> tuple[ReplacementRequest, ...]:
@@ -105,37 +186,60 @@ def request_json(desk: Desk, store_id: str, number: int) -> str:
     return replacement_json(request(desk, store_id, number))
 
 
-def _draft(desk: Desk, store: Store, store_id: str) -> RequestDraft:
+@dataclass(frozen=True)
+class _Drafted:
+    """A draft, and what each open request (by number) must still bring."""
+
+    draft: RequestDraft
+    needed: Mapping[int, tuple[ReplacementLine, ...]]
+
+
+def _draft(desk: Desk, store: Store, store_id: str) -> _Drafted:
     issued = issued_requests(store, store_id)
     of_requests = {request.reference for request in issued}
-    found = tuple(_standings(desk, store, store_id))
-    own = [s for s in found if s.record.shipment not in of_requests and _recent(desk, s)]
+    found = {each.record.shipment: each for each in _standings(desk, store, store_id)}
+    own = [each for name, each in found.items() if name not in of_requests and _recent(desk, each)]
     parts = parts_of(store)
     lacking = [line for s in own for line in replacement_lines(s.manifest, s.reconciliation, s.notes, parts)]
-    lines = tuple(_not_yet_sent(lacking, [s for s in found if s.record.shipment in of_requests]))
-    previous = issued[-1] if issued and not store.receipts(issued[-1].reference) else None
-    return RequestDraft(
+    requests = [_as_issued(store, request, found.get(request.reference)) for request in issued]
+    to_ask = what_to_ask(lacking, requests, _followed(own))
+    previous = issued[-1] if issued and requests[-1].open else None
+    draft = RequestDraft(
         store_id,
-        lines,
+        to_ask.lines,
+        to_ask.left_out,
         tuple(s.record.shipment for s in own),
         previous,
-        _changes(store_id, lines, previous),
+        _withdrawals(desk, requests, to_ask.needed),
     )
+    return _Drafted(draft, to_ask.needed)
 
 
-def _changes(store_id: str, lines: tuple[ReplacementLine, ...], previous: ReplacementRequest | None) -> tuple[str, ...]:
-    if previous is None:
-        return ()
-    revised = replacement_request(
-        store_id,
-        lines,
-        previous.delivery,
-        number=previous.number,
-        requested_at=previous.requested_at,
-        requested_by=previous.requested_by,
-        previous=previous,
-    )
-    return request_changes(previous, revised)
+def _as_issued(store: Store, request: ReplacementRequest, found: Standing | None) -> IssuedRequest:
+    """The request with what it has brought; nothing is known of one whose shipment was set aside."""
+    here = {finding.carton.carton for finding in found.reconciliation.received} if found else set()
+    return IssuedRequest(request, here, open=not store.receipts(request.reference))
+
+
+def _followed(found: Iterable[Standing]) -> dict[tuple[str, str], ShortageFollowed]:
+    """The last that was done about each missing carton."""
+    return {
+        (each.record.shipment, note.carton): note
+        for each in found
+        for note in standing_notes(each.notes)
+        if isinstance(note, ShortageFollowed)
+    }
+
+
+def _withdrawals(
+    desk: Desk, requests: Iterable[IssuedRequest], needed: Mapping[int, tuple[ReplacementLine, ...]]
+) -> tuple[Withdrawal, ...]:
+    found = []
+    for request in (each.request for each in requests if each.open):
+        revised = _without_the_needless(desk, request, needed[request.number], request.requested_by)
+        if changes := request_changes(request, revised):
+            found.append(Withdrawal(request, changes))
+    return tuple(found)
 
 
 def _standings(desk: Desk, store: Store, store_id: str) -> Iterator[Standing]:
@@ -151,21 +255,6 @@ def _standings(desk: Desk, store: Store, store_id: str) -> Iterator[Standing]:
 def _recent(desk: Desk, found: Standing) -> bool:
     visit = found.record.dispatch_date
     return visit is None or visit >= desk.now().date() - timedelta(days=RECENT_DAYS)
-
-
-def _not_yet_sent(lacking: Iterable[ReplacementLine], sent: Iterable[Standing]) -> Iterator[ReplacementLine]:
-    """The lines without what earlier requests have brought already."""
-    here: Counter[tuple[object, ...]] = Counter()
-    for found in sent:
-        for finding in found.reconciliation.received:
-            for content in finding.carton.contents:
-                here[(content.section, content.address, content.item, content.description)] += content.qty or 1
-    for line in lacking:
-        key = (line.section, line.address, line.item, line.description)
-        brought = min(here[key], line.qty)
-        here[key] -= brought
-        if brought < line.qty:
-            yield replace(line, qty=line.qty - brought)
 
 
 def _keep(desk: Desk, store: Store, request: ReplacementRequest) -> None:

@@ -1,15 +1,13 @@
 """Where a shipment stands now: recomputed from manifest, reads and notes, and kept until one of them changes."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
-from receiving import dispatch
 from receiving.errors import StoreError
-from receiving.matching import reconcile, standing_notes
+from receiving.matching import reconcile
 from receiving.model import (
     Carton,
-    CartonState,
     Explanation,
     LabelRead,
     Layout,
@@ -17,11 +15,9 @@ from receiving.model import (
     Note,
     Reconciliation,
     Unreadable,
-    VisitDecided,
 )
 from receiving.reading import interpret
 from receiving.service.desk import Desk
-from receiving.service.issued import requested_cartons
 from receiving.service.masterdata import layout_of, patterns_of
 from receiving.service.planning import PlanInputs
 from receiving.staging import bay_by_rule
@@ -67,7 +63,7 @@ class Standing:
 def version_of(store: Store, record: ShipmentRecord) -> str:
     """Text that changes whenever anything is stored that this shipment's page may show."""
     documents, revisions = store.stamp()
-    return f"{record.version}.{documents}.{revisions}"
+    return f"{record.version}.{store.store_version(record.store)}.{documents}.{revisions}"
 
 
 def standing(desk: Desk, store: Store, record: ShipmentRecord) -> Standing:
@@ -162,35 +158,3 @@ def _unread(photos: tuple[PhotoRecord, ...]) -> tuple[Unreadable, ...]:
         if photo.reading
         for region in photo.reading.unread
     )
-
-
-def list_row(desk: Desk, store: Store, record: ShipmentRecord) -> dispatch.ShipmentRow:
-    """The shipment as one row of a list, kept for longer than all that it was worked out from."""
-    version = version_of(store, record)
-    kept: dispatch.ShipmentRow | None = desk.rows.get(record.shipment, version)
-    if kept is None:
-        kept = row(store, standing(desk, store, record))
-        desk.rows.put(record.shipment, version, kept)
-    return kept
-
-
-def row(store: Store, found: Standing) -> dispatch.ShipmentRow:
-    """The shipment as one row of a list, with what is done about its missing cartons."""
-    record, notes = found.record, standing_notes(found.notes)
-    visit = next((note for note in reversed(notes) if isinstance(note, VisitDecided)), None)
-    short = found.reconciliation.in_state(CartonState.SHORT)
-    bare = dispatch.shipment_row(
-        found.reconciliation,
-        dispatch_date=record.dispatch_date,
-        revision=record.revision,
-        last_read_at=record.last_read_at,
-        confirmed=bool(store.receipts(record.shipment)),
-        visit=visit,
-    )
-    followed = dispatch.missing_cartons(
-        found.reconciliation,
-        notes,
-        visit_date=bare.visit_date,
-        requested=requested_cartons(store, record.store, record.shipment) if short else {},
-    )
-    return replace(bare, followed=followed)

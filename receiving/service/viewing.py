@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from datetime import date
 from functools import cached_property
 
 from receiving import dispatch
@@ -11,16 +10,19 @@ from receiving.errors import StoreError
 from receiving.matching import with_owners
 from receiving.model import LabelRead, Layout, Manifest, Note, Receipt, Reconciliation, StagingPlan
 from receiving.service.desk import Desk
+from receiving.service.dispatch_words import advice_words
+from receiving.service.listing import list_row, row
 from receiving.service.planning import Planned, Planner
 from receiving.service.seeing import PhotoRow, ScanAnswer, answer_of, photo_row
-from receiving.service.standing import Standing, list_row, row, standing, version_of
+from receiving.service.standing import Standing, standing, version_of
+from receiving.service.store_days import StoreDays
 from receiving.sheets import csv_text
 from receiving.store import RevisionRecord, Store
 
 _COLUMNS = (
     "shipment",
     "store",
-    "dispatch_date",
+    "visit_date",
     "days_to_visit",
     "expected",
     "here",
@@ -35,6 +37,9 @@ _COLUMNS = (
     "held",
     "advice",
 )
+
+
+MOST_WORDS = 5
 
 
 @dataclass(frozen=True)
@@ -99,7 +104,7 @@ def shipment(desk: Desk, shipment_id: str) -> ShipmentView:
             notes=found.notes,
             photos=tuple(photo_row(record) for record in found.photos),
             receipts=store.receipts(shipment_id),
-            row=row(store, found),
+            row=row(desk, store, found),
             version=_with_mark(desk, shipment_id, found.version),
             found=found,
             planner=desk.planner,
@@ -124,19 +129,28 @@ def _with_mark(desk: Desk, shipment_id: str, version: str) -> str:
     return f"{version}.{desk.planner.mark(shipment_id)}"
 
 
-def overview(desk: Desk, today: date) -> tuple[DispatchRow, ...]:
-    """Every shipment with what the coordinator should do about it, the most pressing first."""
-    return dispatch.for_today(shipments(desk), today)
+def overview(desk: Desk) -> tuple[DispatchRow, ...]:
+    """Every shipment with what to do about it now, each on the day of its store, the most pressing first."""
+    return dispatch.for_today(shipments(desk), StoreDays(desk.now()))
 
 
-def decide(view: ShipmentView, today: date) -> DispatchRow:
-    """One shipment with what the coordinator should do about it."""
-    return dispatch.for_today([view.row], today)[0]
+def shipments_with(desk: Desk, words: str) -> frozenset[str]:
+    """The shipments in which every one of these words is a carton, or the end of a code that it carries."""
+    wanted = words.split()[:MOST_WORDS]
+    if not wanted:
+        return frozenset()
+    with desk.store() as store:
+        return frozenset[str].intersection(*(store.shipments_with_term(word) for word in wanted))
 
 
-def overview_csv(desk: Desk, today: date) -> str:
+def decide(desk: Desk, view: ShipmentView) -> DispatchRow:
+    """One shipment with what the coordinator should do about it now."""
+    return dispatch.decide(view.row, StoreDays(desk.now())(view.row.terms))
+
+
+def overview_csv(desk: Desk) -> str:
     """The overview as CSV with a header row."""
-    return csv_text(_COLUMNS, map(_cells, overview(desk, today)))
+    return csv_text(_COLUMNS, map(_cells, overview(desk)))
 
 
 def _cells(decided: DispatchRow) -> tuple[object, ...]:
@@ -144,18 +158,18 @@ def _cells(decided: DispatchRow) -> tuple[object, ...]:
     return (
         row.shipment,
         row.store,
-        row.dispatch_date.isoformat() if row.dispatch_date else "",
+        row.visit_date.isoformat() if row.visit_date else "",
         "" if decided.days_to_visit is None else decided.days_to_visit,
         row.expected,
         row.here,
         row.inside,
         row.missing,
-        sum(each.settled for each in row.followed),
+        sum(each.settled for each in decided.outlooks),
         row.extra,
         row.questions,
         row.damaged,
         row.last_read_at.isoformat() if row.last_read_at else "",
         "yes" if row.confirmed else "no",
         "yes" if row.held else "no",
-        decided.advice,
+        advice_words(decided),
     )

@@ -16,7 +16,11 @@ from receiving.store.records import (
     to_text,
     unreadable,
 )
+from receiving.store.schema import add_terms
 from receiving.store.tables import Row, Tables, no_shipment
+
+SHORTEST_END = 6
+"""Fewer characters of a code fit too many."""
 
 
 class ManifestTables(Tables):
@@ -41,6 +45,14 @@ class ManifestTables(Tables):
             " FROM manifest_revisions) AS r"
         )[0]
         return int(row["d"]), int(row["r"])
+
+    def store_version(self, store_id: str) -> int:
+        """A number that grows with everything stored for any shipment of this store.
+
+        What a replacement request brought is received as a shipment of its own, and settles what another lacks.
+        """
+        rows = self._rows("SELECT ifnull(sum(version), 0) AS v FROM shipments WHERE store = ?", store_id)
+        return int(rows[0]["v"])
 
     def revision(self, shipment: str, revision: int | None = None) -> RevisionRecord:
         """One revision of the shipment's manifest, the current one by default; raises NotFound."""
@@ -111,11 +123,19 @@ class ManifestTables(Tables):
 
     def _set_codes(self, manifest: Manifest) -> None:
         self._db.execute("DELETE FROM carton_codes WHERE shipment = ?", [manifest.shipment])
+        add_terms(self._db, manifest)
         codes = {str(c.sscc) for c in manifest if c.sscc} | {c.barcode for c in manifest if c.barcode}
         self._db.conn.executemany(
             "INSERT INTO carton_codes (code, shipment) VALUES (?, ?)",
             [(code, manifest.shipment) for code in sorted(codes)],
         )
+
+    def shipments_with_term(self, term: str) -> frozenset[str]:
+        """The shipments with a carton of this id, or with a code that ends with these characters (6 at least)."""
+        key = term.casefold()[::-1]
+        until = f"{key}\U0010ffff" if len(key) >= SHORTEST_END else key
+        rows = self._rows("SELECT DISTINCT shipment FROM carton_terms WHERE term BETWEEN ? AND ?", key, until)
+        return frozenset(row["shipment"] for row in rows)
 
     def shipments_with_codes(self, codes: Iterable[str]) -> tuple[str, ...]:
         """The shipments whose current manifest holds one of these SSCCs or barcodes."""

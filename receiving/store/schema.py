@@ -6,7 +6,9 @@ Reads, notes, revisions, receipts and documents are append-only: triggers refuse
 from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
+from receiving.model import Manifest
 from receiving.store.digests import COLUMNS, row_digest
+from receiving.store.records import from_text
 
 migrations = Migrations("receiving")
 
@@ -180,4 +182,31 @@ def _no_replacing(db: Database, table: str) -> None:
     db.execute(
         f"CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table} WHEN {taken} "
         f"BEGIN SELECT RAISE(ABORT, '{table} are append-only'); END"
+    )
+
+
+@migrations()
+def m005_shipments_by_store(db: Database) -> None:
+    """What a store lacks, and whether a request has brought it, is asked for all its shipments."""
+    db.execute("CREATE INDEX shipments_by_store ON shipments (store)")
+
+
+@migrations()
+def m006_carton_terms(db: Database) -> None:
+    """What a carton of a current manifest goes by, backwards too: people type the last digits of a number."""
+    db.execute("CREATE TABLE carton_terms (term TEXT NOT NULL, shipment TEXT NOT NULL REFERENCES shipments) STRICT")
+    db.execute("CREATE INDEX carton_terms_by_term ON carton_terms (term)")
+    db.execute("CREATE INDEX carton_terms_by_shipment ON carton_terms (shipment)")
+    manifests = db.query("SELECT r.manifest FROM manifest_revisions r JOIN shipments s USING (shipment, revision)")
+    for row in list(manifests):
+        add_terms(db, from_text(row["manifest"], Manifest))
+
+
+def add_terms(db: Database, manifest: Manifest) -> None:
+    """Make the cartons of this manifest findable, in place of those of an earlier revision."""
+    db.execute("DELETE FROM carton_terms WHERE shipment = ?", [manifest.shipment])
+    terms = {term for carton in manifest for term in (carton.carton, str(carton.sscc or ""), carton.barcode) if term}
+    db.conn.executemany(
+        "INSERT INTO carton_terms (term, shipment) VALUES (?, ?)",
+        [(term.casefold()[::-1], manifest.shipment) for term in sorted(terms)],
     )

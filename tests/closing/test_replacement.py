@@ -103,7 +103,7 @@ def test_json_brings_the_same_request_back() -> None:
     ],
 )
 def test_json_that_is_no_request_is_refused(text: str) -> None:
-    with pytest.raises(BadRequest, match="This is no replacement request"):
+    with pytest.raises(BadRequest, match="This is not a replacement request"):
         replacement_from_json(text)
 
 
@@ -154,4 +154,4 @@ def test_a_request_with_any_one_value_spoilt_is_refused_or_still_a_request(name:
     try:
         assert isinstance(replacement_from_json(json.dumps(content)), ReplacementRequest)
     except BadRequest as fault:
-        assert fault.message.startswith("This is no replacement request: ")
+        assert fault.message.startswith("This is not a replacement request: ")

@@ -145,13 +145,13 @@ def test_a_wrong_word_ends_with_two() -> None:
 
 def test_what_follows_the_word_test_goes_to_pytest() -> None:
     done = subprocess.run(
-        [sys.executable, "-m", "receiving", "test", "-q", "--collect-only", "tests/test_dispatch.py"],
+        [sys.executable, "-m", "receiving", "test", "-q", "--collect-only", "tests/dispatch/test_deciding.py"],
         capture_output=True,
         text=True,
         check=True,
         cwd=PROJECT,
     )
-    assert "tests/test_dispatch.py::" in done.stdout
+    assert "tests/dispatch/test_deciding.py::" in done.stdout
 
 
 def test_the_module_starts_as_the_readme_says() -> None:

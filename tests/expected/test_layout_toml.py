@@ -154,13 +154,19 @@ def test_names_survive_quotes_and_signs_of_other_scripts() -> None:
     assert read_layout("again.toml", write_layout_toml(changed).encode()) == changed
 
 
-CALENDAR = 'time_zone = "America/Chicago"\ncountry = "us"\nregion = "TX"\nlead_days = 3\norder_cut_off = "14:00"\n'
+CALENDAR = """name = "Elm Street"
+time_zone = "America/Chicago"
+country = "us"
+region = "TX"
+lead_days = 3
+order_cut_off = "14:00"
+"""
 
 
 def test_a_store_has_a_time_zone_and_working_days_of_its_own() -> None:
     layout = read_layout("store.toml", GOOD.replace("[cart]", f"{CALENDAR}[cart]").encode())
-    said = (layout.time_zone, layout.country, layout.region, layout.lead_days, layout.order_cut_off)
-    assert said == ("America/Chicago", "US", "TX", 3, time(14))
+    said = (layout.name, layout.time_zone, layout.country, layout.region, layout.lead_days, layout.order_cut_off)
+    assert said == ("Elm Street", "America/Chicago", "US", "TX", 3, time(14))
     assert read_layout("again.toml", write_layout_toml(layout).encode()) == layout
 
 

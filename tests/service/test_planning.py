@@ -72,7 +72,7 @@ def test_a_plan_is_begun_when_somebody_looks_and_the_version_follows_it(away: se
 
 def test_nobody_looks_and_no_plan_is_made(away: service.Desk) -> None:
     scan(away, code_of(away, 1))
-    service.overview(away, away.now().date())
+    service.overview(away)
     assert service.version(away, SHIPMENT).endswith(".0")
     assert away.planner.last(SHIPMENT) is None
 

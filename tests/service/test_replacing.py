@@ -7,7 +7,7 @@ from receiving import service
 from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.model import CartonKind, Place, Source
 from receiving.model.contents import Part
-from receiving.model.replacement import Delivery
+from receiving.model.replacement import Delivery, LeftOutReason
 
 TO_STORE = Delivery("Store 0417, goods in", "Grace", needed_by=date(2026, 3, 8))
 
@@ -41,10 +41,85 @@ def test_one_request_is_numbered_then_revised_and_never_doubled(desk: service.De
     see(desk, "03")
     draft = service.draft_request(desk, "0417")
     assert (draft.previous, draft.lines) == (first, ())
-    assert draft.changes
-    revised = service.issue_request(desk, "0417", TO_STORE, by="Ada")
+    assert [each.request for each in draft.withdrawals] == [first]
+    revised = service.withdraw_lines(desk, "0417", 1, by="Ada")
     assert (revised.number, revised.revision, revised.lines) == (1, 2, ())
     assert service.requests(desk, "0417") == (revised,)
+    with pytest.raises(Conflict, match="asks for nothing that is here already"):
+        service.withdraw_lines(desk, "0417", 1, by="Ada")
+
+
+def test_what_is_settled_or_asked_for_is_left_out_with_the_reason(desk: service.Desk) -> None:
+    see(desk, "01")
+    follow(desk, "02", "sent_again", due=date(2026, 3, 5), remark="tracking 77")
+    draft = service.draft_request(desk, "0417")
+    assert [line.carton for line in draft.lines] == ["03"]
+    assert [(left.line.carton, left.reason, left.detail, left.due) for left in draft.left_out] == [
+        ("02", LeftOutReason.SENT_AGAIN, "tracking 77", date(2026, 3, 5))
+    ]
+    first = service.issue_request(desk, "0417", TO_STORE, by="Ada")
+    assert [line.carton for line in first.lines] == ["03"]
+    again = service.draft_request(desk, "0417")
+    assert again.lines == ()
+    assert {(left.line.carton, left.reason, left.detail) for left in again.left_out} == {
+        ("02", LeftOutReason.SENT_AGAIN, "tracking 77"),
+        ("03", LeftOutReason.IN_REQUEST, "R-0417-001"),
+    }
+
+
+def follow(desk: service.Desk, carton: str, step: str, **more: object) -> None:
+    service.add_note(desk, "S-1", "shortage_followed", by="Ada", carton=carton, step=step, **more)
+
+
+def test_what_is_done_without_later_is_no_longer_needed_from_an_open_request(desk: service.Desk) -> None:
+    see(desk, "01")
+    service.issue_request(desk, "0417", TO_STORE, by="Ada")
+    follow(desk, "02", "done_without")
+    (withdrawal,) = service.draft_request(desk, "0417").withdrawals
+    assert withdrawal.changes == (
+        "No longer asked for: 1 × T-1 tray for Harbor, column 1, row 1 (carton did not arrive)",
+    )
+
+
+def test_a_line_can_be_left_out_and_the_reason_is_kept(desk: service.Desk) -> None:
+    see(desk, "01")
+    by_carton = {line.carton: line for line in service.draft_request(desk, "0417").lines}
+    choice = service.RequestChoice(frozenset({by_carton["02"].key}), {by_carton["03"].key: "the store has a spare"})
+    request = service.issue_request(desk, "0417", TO_STORE, by="Ada", choice=choice)
+    assert [line.carton for line in request.lines] == ["02"]
+    assert [(left.line.carton, left.reason, left.detail) for left in service.request(desk, "0417", 1).left_out] == [
+        ("03", LeftOutReason.CHOSEN, "the store has a spare")
+    ]
+    strange = service.RequestChoice(frozenset({"of another day"}), {})
+    with pytest.raises(Conflict, match="has changed since it was shown"):
+        service.issue_request(desk, "0417", TO_STORE, by="Ada", choice=strange)
+
+
+def test_what_is_added_to_an_open_request_leaves_the_numbers_of_its_lines(desk: service.Desk) -> None:
+    see(desk, "01", "02")
+    first = service.issue_request(desk, "0417", TO_STORE, by="Ada")
+    damage = {"carton": "02", "reason": "arrived_damaged", "usable": False}
+    service.add_note(desk, "S-1", "damage_noted", by="Ada", **damage)
+    keys = frozenset(line.key for line in service.draft_request(desk, "0417").lines)
+    second = service.issue_request(desk, "0417", TO_STORE, by="Ada", choice=service.RequestChoice(keys, {}, True))
+    assert (second.number, second.revision) == (1, 2)
+    before, after = dict(first.cartons), dict(second.cartons)
+    assert {number: after[number] for number in before} == before
+    assert set(after) > set(before)
+
+
+def test_what_a_request_brings_settles_the_carton_that_it_replaces(desk: service.Desk) -> None:
+    see(desk, "01", "02")
+    request = service.issue_request(desk, "0417", TO_STORE, by="Ada")
+    waiting = {row.row.shipment: row for row in service.overview(desk)}
+    assert waiting["R-0417-001"].urgency is service.Urgency.AWAITED
+    assert waiting["R-0417-001"].row.visit_date == date(2026, 3, 9)  # the visit that it is for, not the day it is due
+    assert waiting["S-1"].urgency is service.Urgency.SHORT
+    for carton, _ in request.cartons:
+        service.add_note(desk, request.reference, "carton_seen", by="Ada", carton=carton)
+    after = {row.row.shipment: row for row in service.overview(desk)}
+    assert after["S-1"].urgency is service.Urgency.FOLLOWED
+    assert after["S-1"].row.followed[0].replaced
 
 
 def test_what_a_request_should_bring_is_received_like_any_shipment(desk: service.Desk) -> None:
@@ -52,7 +127,8 @@ def test_what_a_request_should_bring_is_received_like_any_shipment(desk: service
     request = service.issue_request(desk, "0417", TO_STORE, by="Ada")
     view = service.shipment(desk, request.reference)
     assert (view.row.store, view.row.expected) == ("0417", len(request.lines))
-    assert view.manifest.dispatch_date == date(2026, 3, 8)
+    assert view.manifest.dispatch_date is None
+    assert (view.row.due, view.row.visit_date) == (date(2026, 3, 8), date(2026, 3, 9))
     for carton in view.manifest:
         service.add_note(desk, request.reference, "carton_seen", by="Ada", carton=carton.carton)
     assert service.draft_request(desk, "0417").lines == ()

@@ -1,4 +1,3 @@
-from datetime import date
 from pathlib import Path
 
 import pytest
@@ -194,9 +193,9 @@ def test_exceptions_are_confirmed_only_as_exceptions(desk: service.Desk) -> None
 
 
 def test_the_coordinator_sees_the_short_shipment_with_the_nearest_visit_first(desk: service.Desk) -> None:
-    rows = service.overview(desk, date(2026, 3, 2))
+    rows = service.overview(desk)
     assert [(r.row.shipment, r.days_to_visit) for r in rows] == [("S-1", 7), ("S-2", 18)]
-    assert service.overview_csv(desk, date(2026, 3, 2)).splitlines()[1].startswith("S-1,0417,2026-03-09,7,3,0,0,3,0")
+    assert service.overview_csv(desk).splitlines()[1].startswith("S-1,0417,2026-03-09,7,3,0,0,3,0")
 
 
 def test_an_empty_data_folder_is_made(tmp_path: Path, reader: PlannedReader) -> None:

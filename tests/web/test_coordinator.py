@@ -37,15 +37,15 @@ def test_what_is_done_about_missing_cartons_settles_the_visit(browser: Browser, 
     for serial in (101, 102):
         service.add_scan(desk, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
     page = read(browser.get("/s/S-2055/before-the-visit").text)
-    assert "2 missing: order or trace before sending the rep." in page.text
+    assert "2 missing, and 2 of 4 positions wait: order or trace before sending the rep." in page.text
     assert [box.attributes["value"] for box in page.all("input", type="checkbox")] == ["03", "04"]
-    sent = follow(browser, carton=["03", "04"], step="sent_again", due="2026-03-09", remark="tracking 77")
+    sent = follow(browser, carton=["03", "04"], step="sent_again", due="2026-03-06", remark="tracking 77")
     assert sent.headers["Location"] == "/s/S-2055/before-the-visit"
     settled = read(browser.get("/s/S-2055/before-the-visit").text)
-    assert "2 missing (2 due by Mon 9 Mar): nothing that must hold the visit." in settled.text
-    assert "Carton 03: sent again, due Mon 9 Mar: tracking 77." in settled.text
+    assert "2 missing (2 due by Fri 6 Mar): nothing that must hold the visit." in settled.text
+    assert "Carton 03: sent again, due Fri 6 Mar: tracking 77." in settled.text
     assert "Followed up" in read(browser.get("/overview").text).text
-    assert "Sent again, due Mon 9 Mar (tracking 77)" in read(browser.get("/s/S-2055").text).text
+    assert "Sent again, due Fri 6 Mar (tracking 77)" in read(browser.get("/s/S-2055").text).text
     (row,) = [r for r in csv.DictReader(io.StringIO(browser.get("/overview.csv").text)) if r["shipment"] == "S-2055"]
     assert (row["missing"], row["settled"], row["held"]) == ("2", "2", "no")
 
@@ -54,7 +54,8 @@ def test_a_step_that_is_undone_no_longer_counts(browser: Browser, desk: service.
     follow(browser, carton=["01", "02", "03", "04"], step="done_without")
     (note, *_) = service.shipment(desk, "S-2055").notes
     browser.post("/s/S-2055/notes", {"kind": "note_withdrawn", "withdrawn": note.note_id, "by": "Ada"})
-    assert sum(each.settled for each in service.shipment(desk, "S-2055").row.followed) == 3
+    decided = service.decide(desk, service.shipment(desk, "S-2055"))
+    assert sum(each.settled for each in decided.outlooks) == 3
 
 
 def test_a_visit_that_is_held_says_so_to_the_rep(browser: Browser) -> None:

@@ -28,9 +28,9 @@ def test_a_visit_is_said_as_seen_from_today(visit: date | None, words: str) -> N
 
 def test_a_moment_is_said_in_the_time_zone_of_the_reader() -> None:
     now = datetime(2026, 3, 5, 1, 0, tzinfo=timezone(timedelta(hours=9)))
-    assert moment_words(datetime(2026, 3, 4, 15, 30, tzinfo=UTC), now) == "00:30"
-    assert moment_words(datetime(2026, 3, 4, 14, 59, tzinfo=UTC), now) == "Wed 4 Mar, 23:59"
-    assert moment_words(datetime(2025, 3, 4, 14, 59, tzinfo=UTC), now) == "Tue 4 Mar 2025, 23:59"
+    assert moment_words(datetime(2026, 3, 4, 15, 30, tzinfo=UTC), now) == "00:30 UTC+09:00"
+    assert moment_words(datetime(2026, 3, 4, 14, 59, tzinfo=UTC), now) == "Wed 4 Mar, 23:59 UTC+09:00"
+    assert moment_words(datetime(2025, 3, 4, 14, 59, tzinfo=UTC), now) == "Tue 4 Mar 2025, 23:59 UTC+09:00"
     assert moment_words(None, now) == ""
 
 

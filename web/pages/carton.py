@@ -20,7 +20,7 @@ from receiving.model import (
     ReadRejected,
     SizeSaid,
 )
-from receiving.service import ShipmentView, standing_notes
+from receiving.service import ShipmentView, missing_words, standing_notes
 from web.pages.cartons import CartonCard, Option, bays_by_carton, carton_card, damage_options
 from web.pages.notes import NoteLine, note_lines
 from web.pages.photos import Crop, crops_of, sureness_words
@@ -102,7 +102,7 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
     counts = [note for note in standing if isinstance(note, ContentCounted) and note.carton == carton_id]
     inside = {inner.carton for inner in view.manifest.inside(carton_id)}
     bays = bays_by_carton(view.plan)
-    followed = next((each.words for each in view.row.followed if each.carton == carton_id), "")
+    followed = next((missing_words(each) for each in view.row.followed if each.carton == carton_id), "")
     return CartonPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,

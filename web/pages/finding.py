@@ -1,9 +1,10 @@
-"""A long list, narrowed by words and shown a page at a time."""
+"""A long list, narrowed by what is looked for and shown a page at a time."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
-from receiving.service import DispatchRow
+from receiving.service import DispatchRow, Selection, select
 
 PAGE_SIZE = 100
 SHORT_LIST = 8
@@ -12,34 +13,44 @@ SHORT_LIST = 8
 
 @dataclass(frozen=True)
 class Finder:
-    """What was looked for and where in the list the page stands; ``before`` and ``after`` are page numbers or 0."""
+    """What was looked for and where in the list the page stands; ``before`` and ``after`` are addresses or empty."""
 
     query: str
     words: str
-    before: int
-    after: int
+    before: str
+    after: str
     needed: bool
 
 
-def narrow(rows: Sequence[DispatchRow], query: str, page: int) -> tuple[Sequence[DispatchRow], Finder]:
-    """The rows of this page (from 1) whose store or shipment holds every word of the query."""
-    wanted = query.casefold().split()
-    found = [row for row in rows if all(word in _text(row) for word in wanted)]
-    pages = max(1, -(-len(found) // PAGE_SIZE))
+def narrow(
+    rows: Sequence[DispatchRow],
+    wanted: Selection,
+    page: int,
+    *,
+    asked: Mapping[str, str] | None = None,
+    found: Collection[str] | None = None,
+) -> tuple[Sequence[DispatchRow], Finder]:
+    """The rows of this page (from 1) that are looked for; ``asked`` are the fields of the address that look for them.
+
+    ``found`` are shipments in which a code or a carton was found.
+    """
+    kept = select(rows, wanted, found)
+    pages = max(1, -(-len(kept) // PAGE_SIZE))
     page = min(max(page, 1), pages)
     first = (page - 1) * PAGE_SIZE
-    shown = found[first : first + PAGE_SIZE]
+    shown = kept[first : first + PAGE_SIZE]
     span = f"{first + 1} to {first + len(shown)} of " if pages > 1 else ""
-    words = f"{span}{len(found)} found" if wanted else f"{span}{len(found)}"
+    words = f"{span}{len(kept)} found" if wanted.narrows else f"{span}{len(kept)}"
+    fields = dict(asked) if asked is not None else {"q": " ".join(wanted.words.split())}
     finder = Finder(
-        " ".join(query.split()),
+        " ".join(wanted.words.split()),
         words,
-        page - 1,
-        page + 1 if page < pages else 0,
-        len(rows) > SHORT_LIST or bool(wanted),
+        _turned(fields, page - 1) if page > 1 else "",
+        _turned(fields, page + 1) if page < pages else "",
+        len(rows) > SHORT_LIST or wanted.narrows,
     )
     return shown, finder
 
 
-def _text(row: DispatchRow) -> str:
-    return f"{row.row.shipment} {row.row.store}".casefold()
+def _turned(fields: Mapping[str, str], page: int) -> str:
+    return "?" + urlencode({**fields, "page": page})

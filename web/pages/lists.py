@@ -1,22 +1,33 @@
 """Many shipments: the rep's list and the coordinator's overview."""
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import ClassVar
 
-from receiving.service import DispatchRow, ShipmentRow, Urgency
+from receiving.service import URGENCY_WORDS, DispatchRow, Selection, ShipmentRow, Urgency, advice_words, zone
 from web.pages.finding import Finder, narrow
 from web.pages.tone import Tone
 from web.pages.words import moment_words, visit_words
 
 URGENCY_TONES = {
-    Urgency.SHORT: (Tone.MISSING, "Short"),
-    Urgency.UNSEEN: (Tone.QUESTION, "Not seen yet"),
-    Urgency.FOLLOWED: (Tone.INSIDE, "Followed up"),
-    Urgency.TO_DECIDE: (Tone.QUESTION, "To decide"),
-    Urgency.COMPLETE: (Tone.HERE, "Complete"),
-    Urgency.VISITED: (Tone.PLAIN, "Closed"),
+    Urgency.OVERDUE: Tone.MISSING,
+    Urgency.SHORT: Tone.MISSING,
+    Urgency.HOLD_ENDED: Tone.QUESTION,
+    Urgency.UNSEEN: Tone.QUESTION,
+    Urgency.FOLLOWED: Tone.INSIDE,
+    Urgency.TO_DECIDE: Tone.QUESTION,
+    Urgency.AWAITED: Tone.INSIDE,
+    Urgency.COMPLETE: Tone.HERE,
+    Urgency.CLOSED: Tone.PLAIN,
+}
+
+NOTICE_WORDS = {
+    Urgency.OVERDUE: "where something that was due is not here.",
+    Urgency.SHORT: "short with the visit still to come.",
+    Urgency.HOLD_ENDED: "where the hold of the visit has ended.",
+    Urgency.UNSEEN: "that nobody has looked at yet.",
 }
 
 
@@ -26,6 +37,7 @@ class ShipmentLine:
 
     shipment: str
     store: str
+    store_name: str
     visit: str
     visit_date: str
     expected: int
@@ -46,11 +58,12 @@ class ShipmentLine:
 
 @dataclass(frozen=True)
 class Notice:
-    """How many shipments must be acted on before their visit, and why."""
+    """How many shipments must be acted on before their visit, and why; ``state`` shows them alone."""
 
     number: int
     words: str
     tone: Tone
+    state: str
 
 
 @dataclass(frozen=True)
@@ -84,34 +97,42 @@ def shipments_page(
     rows: Sequence[DispatchRow], *, now: datetime, person: str, query: str = "", page: int = 1
 ) -> ShipmentsPage:
     """The list of shipments, the most pressing first."""
-    shown, finder = narrow(rows, query, page)
+    shown, finder = narrow(rows, Selection(words=query), page)
     return ShipmentsPage(tuple(_line(row, now) for row in shown), finder, person)
 
 
-def overview_page(rows: Sequence[DispatchRow], *, now: datetime, query: str = "", page: int = 1) -> OverviewPage:
-    """The coordinator's overview."""
-    shown, finder = narrow(rows, query, page)
+def overview_page(
+    rows: Sequence[DispatchRow],
+    *,
+    now: datetime,
+    wanted: Selection,
+    page: int = 1,
+    asked: Mapping[str, str] | None = None,
+    found: Collection[str] = (),
+) -> OverviewPage:
+    """The coordinator's overview; ``asked`` are the fields of the address, ``found`` the shipments with a code."""
+    shown, finder = narrow(rows, wanted, page, asked=asked or {}, found=found)
     today: date = now.date()
     said = f"{today:%A} {today.day} {today:%B %Y}"
     return OverviewPage(tuple(_line(row, now) for row in shown), finder, _notices(rows), said)
 
 
 def _notices(rows: Sequence[DispatchRow]) -> tuple[Notice, ...]:
-    kinds = (
-        (Urgency.SHORT, "short with the visit still to come."),
-        (Urgency.UNSEEN, "that nobody has looked at yet."),
+    counts = Counter(row.urgency for row in rows)
+    return tuple(
+        Notice(counts[urgency], words, URGENCY_TONES[urgency], urgency.name.lower())
+        for urgency, words in NOTICE_WORDS.items()
+        if counts[urgency]
     )
-    counts = ((urgency, words, sum(row.urgency is urgency for row in rows)) for urgency, words in kinds)
-    return tuple(Notice(number, words, URGENCY_TONES[urgency][0]) for urgency, words, number in counts if number)
 
 
 def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
     row: ShipmentRow = decided.row
-    tone, word = URGENCY_TONES[decided.urgency]
     return ShipmentLine(
         shipment=row.shipment,
         store=row.store,
-        visit=visit_words(row.visit_date, now.date()),
+        store_name=row.store_name,
+        visit=visit_words(row.visit_date, decided.today),
         visit_date=row.visit_date.isoformat() if row.visit_date else "",
         expected=row.expected,
         here=row.here,
@@ -121,10 +142,10 @@ def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
         questions=row.questions,
         here_share=1000 * row.here // row.expected if row.expected else 0,
         inside_share=1000 * row.inside // row.expected if row.expected else 0,
-        last_read=moment_words(row.last_read_at, now),
+        last_read=moment_words(row.last_read_at, now.astimezone(zone(row.terms.time_zone))),
         confirmed=row.confirmed,
-        to_settle=(row.short or row.held) and decided.urgency is not Urgency.VISITED,
-        tone=tone,
-        word=word,
-        advice=decided.advice,
+        to_settle=(row.short or row.held) and decided.urgency is not Urgency.CLOSED,
+        tone=URGENCY_TONES[decided.urgency],
+        word=URGENCY_WORDS[decided.urgency],
+        advice=advice_words(decided),
     )

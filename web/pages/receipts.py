@@ -131,7 +131,7 @@ def receipt_page(receipt: Receipt, now: datetime) -> ReceiptPage:
 
 def _when(receipt: Receipt, now: datetime) -> str:
     local = receipt.confirmed_at.astimezone(now.tzinfo)
-    return f"{local.day} {local:%B %Y, %H:%M}"
+    return f"{local.day} {local:%B %Y, %H:%M %Z}"
 
 
 def _body(shown: ShownReceipt, *, known: set[str] | None) -> ReceiptBody:

@@ -1,12 +1,12 @@
 """The replacement request: what a store lacks now, and what was asked for."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.model.replacement import Delivery, ReplacementLine, ReplacementRequest
-from receiving.service import RequestDraft
+from receiving.model.replacement import Delivery, LeftOut, LeftOutReason, ReplacementLine, ReplacementRequest
+from receiving.service import RequestChoice, RequestDraft, day_words
 from web.pages.words import counted, moment_words
 
 
@@ -21,6 +21,26 @@ class LineCard:
     carton: str
     shipment: str
     remark: str
+
+
+@dataclass(frozen=True)
+class AskLine:
+    """A thing that can be asked for: ``key`` stands for it in the form; ``why_not`` says why it is left out."""
+
+    key: str
+    card: LineCard
+    asked: bool
+    why_not: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class WithdrawalCard:
+    """An open request that asks for what nobody lacks any more."""
+
+    number: int
+    reference: str
+    changes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -40,12 +60,12 @@ class DraftPage:
 
     store: str
     shipments: tuple[str, ...]
-    lines: tuple[LineCard, ...]
+    lines: tuple[AskLine, ...]
+    left_out: tuple[AskLine, ...]
     sentence: str
     saving: str
     previous: str
-    changes: tuple[str, ...]
-    button: str
+    withdrawals: tuple[WithdrawalCard, ...]
     deliver_to: str
     contact: str
     phone: str
@@ -70,6 +90,7 @@ class RequestPage:
     when: str
     by: str
     lines: tuple[LineCard, ...]
+    left_out: tuple[LineCard, ...]
     sentence: str
     saving: str
     deliver_to: str
@@ -85,20 +106,28 @@ class RequestPage:
 
 
 def draft_page(
-    draft: RequestDraft, issued: Iterable[ReplacementRequest], *, typed: Delivery | None, trouble: str, now: datetime
+    draft: RequestDraft,
+    issued: Iterable[ReplacementRequest],
+    *,
+    typed: Delivery | None,
+    choice: RequestChoice | None,
+    trouble: str,
+    now: datetime,
 ) -> DraftPage:
-    """What a store lacks; the delivery is as typed, else as in the request that this one revises."""
+    """What a store lacks; delivery and choice are as typed, else the delivery is that of the newest open request."""
     previous = draft.previous
     delivery = typed or (previous.delivery if previous else Delivery(f"Store {draft.store}", ""))
     return DraftPage(
         store=draft.store,
         shipments=draft.shipments,
-        lines=tuple(map(_line, draft.lines)),
+        lines=tuple(_ask_line(line, choice, "") for line in draft.lines),
+        left_out=tuple(_ask_line(each.line, choice, left_out_words(each)) for each in draft.left_out),
         sentence=_sentence(draft.lines),
         saving=_saving(draft.separate),
         previous=previous.reference if previous else "",
-        changes=draft.changes,
-        button=f"Issue revision {previous.revision + 1} of {previous.reference}" if previous else "Issue the request",
+        withdrawals=tuple(
+            WithdrawalCard(each.request.number, each.request.reference, each.changes) for each in draft.withdrawals
+        ),
         deliver_to=delivery.deliver_to,
         contact=delivery.contact,
         phone=delivery.phone,
@@ -120,6 +149,7 @@ def request_page(request: ReplacementRequest, now: datetime) -> RequestPage:
         when=moment_words(request.requested_at, now),
         by=request.requested_by,
         lines=tuple(map(_line, request.lines)),
+        left_out=tuple(_left_out(each) for each in request.left_out),
         sentence=_sentence(request.lines),
         saving=_saving(request.separate),
         deliver_to=delivery.deliver_to,
@@ -130,6 +160,33 @@ def request_page(request: ReplacementRequest, now: datetime) -> RequestPage:
     )
 
 
+def left_out_words(left: LeftOut) -> str:
+    """Why something that is lacking is not asked for."""
+    due = f", due {day_words(left.due)}" if left.due else ""
+    match left.reason:
+        case LeftOutReason.IN_REQUEST:
+            return f"asked for on {left.detail} already"
+        case LeftOutReason.CHOSEN:
+            return f"left out: {left.detail}" if left.detail else "left out, without a reason"
+        case _:
+            words = {
+                LeftOutReason.SENT_AGAIN: "sent again",
+                LeftOutReason.ON_ITS_WAY: "found on its way",
+                LeftOutReason.DONE_WITHOUT: "done without",
+            }[left.reason]
+            return f"{words}{due}{f' ({left.detail})' if left.detail else ''}"
+
+
+def _ask_line(line: ReplacementLine, choice: RequestChoice | None, why_not: str) -> AskLine:
+    """A line as it was chosen, else ticked unless there is a reason to leave it out."""
+    asked = line.key in choice.asked if choice else not why_not
+    return AskLine(line.key, _line(line), asked, why_not, choice.reasons.get(line.key, "") if choice else "")
+
+
+def _left_out(left: LeftOut) -> LineCard:
+    return replace(_line(left.line), remark=left_out_words(left))
+
+
 def _line(line: ReplacementLine) -> LineCard:
     where = str(line.address) if line.address else line.section
     return LineCard(line.qty, line.words, where, line.reason.words, line.carton, line.shipment, line.remark)
@@ -137,7 +194,7 @@ def _line(line: ReplacementLine) -> LineCard:
 
 def _sentence(lines: tuple[ReplacementLine, ...]) -> str:
     if not lines:
-        return "Nothing is missing or damaged; there is nothing to ask for."
+        return "Nothing is lacking that is not settled or asked for already."
     pieces = counted(sum(line.qty for line in lines), "piece")
     return f"{counted(len(lines), 'line')}, {pieces}."
 

@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from receiving.model import CartonFinding, CartonState, LabelRead, Outcome, OverReason, ReadAssigned, Receipt
-from receiving.service import PhotoRow, PhotoStatus, ShipmentView, standing_notes
+from receiving.service import PhotoRow, PhotoStatus, ShipmentView, missing_words, standing_notes
 from web.pages.cartons import (
     CartonCard,
     ExtraCard,
@@ -134,7 +134,7 @@ def shipment_page(view: ShipmentView, *, now: datetime, at_dock: Dock, answer: A
     extras = tuple(extra_card(over, photo_of) for over in found.extra)
     others = tuple(extra_card(o, photo_of) for o in found.over if o.why is OverReason.NOT_A_CARTON_LABEL)
 
-    followed = {each.carton: each.words for each in view.row.followed}
+    followed = {each.carton: missing_words(each) for each in view.row.followed}
 
     def cards(state: CartonState) -> tuple[CartonCard, ...]:
         return tuple(carton_card(f, bays, followed.get(f.carton.carton, "")) for f in found.in_state(state))

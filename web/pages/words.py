@@ -63,19 +63,19 @@ def visit_words(visit: date | None, today: date) -> str:
 
 
 def moment_words(at: datetime | None, now: datetime) -> str:
-    """A time of the day where it was today, else with its date; in the time zone of ``now``.
+    """A time of the day where it was today, else with its date; in the time zone of ``now``, which is named.
 
     >>> from datetime import UTC
     >>> moment_words(datetime(2026, 3, 4, 14, 5, tzinfo=UTC), datetime(2026, 3, 5, 9, 0, tzinfo=UTC))
-    'Wed 4 Mar, 14:05'
+    'Wed 4 Mar, 14:05 UTC'
     """
     if at is None:
         return ""
     local = at.astimezone(now.tzinfo)
     if local.date() == now.date():
-        return f"{local:%H:%M}"
+        return f"{local:%H:%M %Z}"
     year = f" {local.year}" if local.year != now.year else ""
-    return f"{local:%a} {local.day} {local:%b}{year}, {local:%H:%M}"
+    return f"{local:%a} {local.day} {local:%b}{year}, {local:%H:%M %Z}"
 
 
 def where_words(carton: Carton) -> str:

@@ -1,0 +1,151 @@
+"""A shipment as one row of a list: all facts that dispatch needs, the same whatever day it is."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date
+
+from receiving import dispatch
+from receiving.errors import StoreError
+from receiving.matching import blocked_positions, section_state, standing_notes
+from receiving.model import Address, CartonState, Manifest, ShortageFollowed, VisitDecided
+from receiving.model.replacement import ReplacementRequest, RequestReason
+from receiving.service.contents import parts_of
+from receiving.service.desk import Desk
+from receiving.service.issued import issued_requests
+from receiving.service.standing import Standing, standing, version_of
+from receiving.service.store_days import StoreDays
+from receiving.store import ShipmentRecord, Store
+
+
+def list_row(desk: Desk, store: Store, record: ShipmentRecord) -> dispatch.ShipmentRow:
+    """The shipment as one row of a list, kept for longer than all that it was worked out from."""
+    version = version_of(store, record)
+    kept: dispatch.ShipmentRow | None = desk.rows.get(record.shipment, version)
+    if kept is None:
+        kept = row(desk, store, standing(desk, store, record))
+        desk.rows.put(record.shipment, version, kept)
+    return kept
+
+
+def row(desk: Desk, store: Store, found: Standing) -> dispatch.ShipmentRow:
+    """The shipment as one row of a list, with what is done about its missing cartons.
+
+    It follows from the shipment, the layout and the requests of its store, the shipments of that store (what a
+    request brought, and which visit it is for), and the parts list.
+    """
+    record, notes = found.record, standing_notes(found.notes)
+    requests = issued_requests(store, record.store)
+    own = next((request for request in requests if request.reference == record.shipment), None)
+    bare = dispatch.shipment_row(
+        found.reconciliation,
+        planned_visit=record.dispatch_date,
+        revision=record.revision,
+        last_read_at=record.last_read_at,
+        confirmed=bool(store.receipts(record.shipment)),
+        visit=_visit(notes),
+    )
+    bare = replace(
+        bare,
+        terms=dispatch.store_terms(found.layout),
+        store_name=found.layout.name if found.layout else "",
+        sections=tuple(dict.fromkeys(name for carton in found.manifest for name in carton.sections)),
+        shipper=_shipper(found.manifest),
+    )
+    if own is not None:
+        bare = _of_a_request(store, bare, own)
+    return _with_missing(desk, store, found, bare, requests) if bare.short else bare
+
+
+def _with_missing(
+    desk: Desk, store: Store, found: Standing, bare: dispatch.ShipmentRow, requests: Iterable[ReplacementRequest]
+) -> dispatch.ShipmentRow:
+    places, settable, blocked = _blocked(store, found, looked_at=bare.looked_at)
+    requested, replaced = _asked_for(desk, store, found.record.shipment, requests)
+    followed = dispatch.missing_cartons(
+        found.reconciliation,
+        standing_notes(found.notes),
+        requested=requested,
+        replaced=replaced,
+        blocked=blocked,
+    )
+    return replace(bare, followed=followed, positions=places, settable=settable)
+
+
+def _shipper(manifest: Manifest) -> str:
+    """Who sent it, as far as the manifest's references say."""
+    named = dict(manifest.references)
+    return named.get("shipper") or named.get("vendor number") or ""
+
+
+def _visit(notes: Iterable[object]) -> VisitDecided | None:
+    return next((note for note in reversed(tuple(notes)) if isinstance(note, VisitDecided)), None)
+
+
+def _blocked(store: Store, found: Standing, *, looked_at: bool) -> tuple[int, int, dict[str, int]]:
+    """All positions, how many of them can be set, and how many wait for each missing carton.
+
+    While nobody has looked all positions wait, and nothing is worked out for it.
+    """
+    missing = [finding.carton for finding in found.reconciliation.in_state(CartonState.SHORT)]
+    if not looked_at:
+        places: set[Address] = {address for carton in found.manifest for address in carton.addresses}
+        return len(places), 0, {carton.carton: len(carton.addresses) for carton in missing}
+    parts = parts_of(store)
+    state = section_state(found.manifest, found.reconciliation, found.notes, found.layout, parts=parts)
+    blocked = blocked_positions(state, found.manifest, found.reconciliation, found.notes, parts)
+    return sum(bay.positions for bay in state.bays), len(state.settable), dict(blocked)
+
+
+def _asked_for(
+    desk: Desk, store: Store, shipment: str, requests: Iterable[ReplacementRequest]
+) -> tuple[dict[str, str], frozenset[str]]:
+    """The missing cartons that a request asks for, each with the newest request; those whose replacement is here."""
+    asked: dict[str, str] = {}
+    waited_for: dict[str, bool] = {}
+    for request in requests:
+        wanted = {
+            carton: line.carton
+            for carton, line in request.cartons
+            if line.shipment == shipment and line.reason is RequestReason.CARTON_MISSING and line.carton
+        }
+        if not wanted:
+            continue
+        asked.update(dict.fromkeys(wanted.values(), request.reference))
+        here = _brought(desk, store, request.reference)
+        for own in set(wanted.values()):
+            waited_for[own] = all(carton in here for carton, of in wanted.items() if of == own)
+    return asked, frozenset(carton for carton, here in waited_for.items() if here)
+
+
+def _brought(desk: Desk, store: Store, reference: str) -> set[str]:
+    """What came of a request; a shipment of it that cannot be read is set aside, and does not take this row along."""
+    try:
+        found = standing(desk, store, store.shipment(reference))
+    except StoreError as fault:
+        store.set_aside("shipments", reference, reference, fault)
+        return set()
+    return {finding.carton.carton for finding in found.reconciliation.received}
+
+
+def _of_a_request(store: Store, bare: dispatch.ShipmentRow, request: ReplacementRequest) -> dispatch.ShipmentRow:
+    """A replacement shipment: it is for the next visit of those that it serves, and due when it was promised."""
+    served = sorted({line.shipment for line in request.lines})
+    visits: list[date] = []
+    promised: list[date] = []
+    for shipment in served:
+        notes = standing_notes(store.notes(shipment))
+        asked = {line.carton for line in request.lines if line.shipment == shipment}
+        last = {note.carton: note for note in notes if isinstance(note, ShortageFollowed)}
+        promised += [note.due for carton, note in last.items() if carton in asked and note.due]
+        visits += [day for day in (_day_of_visit(store, shipment, _visit(notes)),) if day]
+    due = max(promised, default=None) or request.delivery.needed_by or _usual_arrival(bare, request)
+    return replace(bare, planned_visit=min(visits, default=None), replaces=tuple(served), due=due)
+
+
+def _day_of_visit(store: Store, shipment: str, visit: VisitDecided | None) -> date | None:
+    held = visit is not None and not visit.go
+    return visit.until if visit and held and visit.until else store.shipment(shipment).dispatch_date
+
+
+def _usual_arrival(bare: dispatch.ShipmentRow, request: ReplacementRequest) -> date:
+    return StoreDays(request.requested_at)(bare.terms).arrival_of_an_order(bare.terms)
