@@ -21,6 +21,8 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
     """
     from web import (
         actions,
+        compress,
+        connections,
         coordinator,
         frame,
         manager,
@@ -39,6 +41,8 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
     app.url_map.converters["id"] = TextId
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    compress.set_up(app)
+    connections.set_up(app)
     frame.set_up(app, desk)
     actions.set_up(app)
     protection.set_up(app, allowed_hosts)

@@ -3,21 +3,24 @@
 import hashlib
 import uuid
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any, ClassVar, ParamSpec, Protocol, TypedDict, cast
 from urllib.parse import quote, unquote
 
 from flask import Flask, Response, current_app, g, make_response, render_template, request, url_for
+from markupsafe import escape
 
 from receiving import service
 from receiving.model import Place
 from receiving.service import Desk
+from receiving.service.kept import Kept
 from web import actions
 from web.keep import Keep
 from web.pages.dock import Dock, dock
 from web.pages.set_aside import set_aside_words
+from web.protection import form_token
 
 P = ParamSpec("P")
 
@@ -25,6 +28,10 @@ PERSON_COOKIE = "person"
 PLACE_COOKIE = "place"
 COOKIE_DAYS_S = 400 * 24 * 3600
 MAX_PERSON = 80
+MOST_PARTS = 64
+"""Rendered parts that are shared; one of 400 cartons takes half a megabyte."""
+
+_TOKEN_HERE = f"token-of-this-browser-{uuid.uuid4().hex}"
 
 
 class Page(Protocol):
@@ -40,6 +47,7 @@ class Setting:
     desk: Desk
     uploads: Keep[tuple[str, str, bytes]]
     shown: Keep[Any]
+    parts: Kept[str] = field(default_factory=lambda: Kept(MOST_PARTS))
 
 
 def set_up(app: Flask, desk: Desk) -> None:
@@ -151,6 +159,36 @@ def at_dock() -> Dock:
 def render(page: Page, status: int = 200) -> Response:
     """The page as a response."""
     return make_response(render_template(page.template, page=page), status)
+
+
+def render_shared(name: str, version: str, make: Callable[[], tuple[str, Page]]) -> Response:
+    """A part of a page that is the same for everybody but for the form's token: rendered once for each version.
+
+    ``make`` gives the page and the version that it shows, which may be later than the ``version`` asked for.
+    """
+    parts = setting().parts
+    html = parts.get(name, version)
+    if html is None:
+        with parts.alone(name):
+            html = parts.get(name, version)
+            if html is None:
+                shown, page = make()
+                html = _rendered_for_all(page)
+                parts.put(name, shown, html)
+    return make_response(html.replace(_TOKEN_HERE, str(escape(form_token()))))
+
+
+def _rendered_for_all(page: Page) -> str:
+    """The page with a mark wherever a form holds its browser's token."""
+    own = g.get("token")
+    g.token = _TOKEN_HERE
+    try:
+        return render_template(page.template, page=page)
+    finally:
+        if own is None:
+            g.pop("token")
+        else:
+            g.token = own
 
 
 def wants_part() -> bool:

@@ -9,6 +9,7 @@ from receiving.errors import (
     BadRequest,
     Conflict,
     FileFaults,
+    Limit,
     MissingLibrary,
     NotAPhoto,
     NotFound,
@@ -24,6 +25,9 @@ from web.pages.problem import ProblemPage, ProblemPart
 from web.protection import ForeignHost, ForeignPost
 
 _log = logging.getLogger(__name__)
+
+COME_AGAIN_S = 2
+"""What a busy service asks for (Retry-After, RFC 9110, section 10.2.3)."""
 
 STATUSES: tuple[tuple[type[ReceivingError], int, str], ...] = (
     (NotFound, 404, "Not found"),
@@ -79,10 +83,14 @@ def _own_path(referrer: str) -> str:
 
 def _ours(fault: ReceivingError) -> Response:
     status, title = status_of(fault)
-    if status >= 500:
+    busy = isinstance(fault, WorkStopped) and fault.limit is Limit.BUSY
+    if status >= 500 and not busy:
         _log.error("%s %s: %s", request.method, request.path, fault)
     details = tuple(str(each) for each in fault.faults) if isinstance(fault, FileFaults) else ()
-    return problem(status, title, fault.message, fault.next_step, details=details)
+    response = problem(status, title, fault.message, fault.next_step, details=details)
+    if status == 503:
+        response.headers["Retry-After"] = str(COME_AGAIN_S)
+    return response
 
 
 def _too_large(fault: RequestEntityTooLarge) -> Response:

@@ -16,7 +16,7 @@ from web.pages.outbox import OutboxPage
 from web.pages.photos import photo_page
 from web.pages.print import print_page
 from web.pages.questions import QuestionPage
-from web.pages.shipment import ShipmentPage, live_part, shipment_page
+from web.pages.shipment import ShipmentLive, ShipmentPage, live_part, shipment_page
 from web.problems import problem
 from web.protection import form_token
 
@@ -109,8 +109,14 @@ def shipment(shipment: str) -> Response:
 
 @pages.get("/s/<id:shipment>/live")
 def live(shipment: str) -> Response:
-    """The part of the shipment page that follows what is read."""
-    return frame.render(live_part(_page(shipment)))
+    """The part of the shipment page that follows what is read: the same for all phones that watch it."""
+    today = frame.local_now().date().isoformat()
+
+    def part() -> tuple[str, ShipmentLive]:
+        page = live_part(_page(shipment))
+        return f"{page.version} {today}", page
+
+    return frame.render_shared(f"live {shipment}", f"{service.version(desk(), shipment)} {today}", part)
 
 
 @pages.get("/s/<id:shipment>/state")

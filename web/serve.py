@@ -9,6 +9,7 @@ from receiving.errors import BadRequest
 from receiving.service import Desk
 
 THREADS = 8
+MOST_DESCRIPTORS = 8192
 ANY_ADDRESS = {"", "*"}
 """Hosts to listen on that name no host: waitress takes them for every address of the machine."""
 
@@ -54,7 +55,7 @@ def make_server(desk: Desk, *, host: str, port: int, allowed_hosts: Iterable[str
     from waitress import create_server, wasyncore
 
     from receiving import service
-    from web import MAX_UPLOAD_BYTES, create_app
+    from web import MAX_UPLOAD_BYTES, connections, create_app
 
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     app = create_app(desk, allowed_hosts=_names(host, allowed_hosts))
@@ -66,6 +67,12 @@ def make_server(desk: Desk, *, host: str, port: int, allowed_hosts: Iterable[str
             host=host,
             port=port,
             threads=THREADS,
+            connection_limit=connections.MOST_CONNECTIONS,
+            channel_timeout=connections.IDLE_S,
+            cleanup_interval=1,
+            asyncore_use_poll=True,
+            backlog=1024,
+            max_request_header_size=64 * 1024,
             ident="",
             max_request_body_size=MAX_UPLOAD_BYTES + 1024 * 1024,
             clear_untrusted_proxy_headers=True,
@@ -76,8 +83,22 @@ def make_server(desk: Desk, *, host: str, port: int, allowed_hosts: Iterable[str
             f"Port {port} of {host!r} cannot be used: {fault}.",
             next_step="Stop the program that uses it, or choose another port.",
         ) from fault
+    connections.bound(each for each in sockets.values() if hasattr(each, "channel_class"))
+    _take_descriptors()
     service.resume_photos(desk)
     return Server(waitress, sockets)
+
+
+def _take_descriptors() -> None:
+    """Let this process have as many files and connections as the system lets it take; the usual 1,024 are too few."""
+    try:
+        import resource
+    except ImportError:  # not POSIX
+        return
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    wanted = MOST_DESCRIPTORS if hard == resource.RLIM_INFINITY else min(hard, MOST_DESCRIPTORS)
+    if soft != resource.RLIM_INFINITY and soft < wanted:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
 
 
 class Server:

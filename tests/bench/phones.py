@@ -33,14 +33,16 @@ class Phone:
 
     def __init__(self, port: int, shipment: str, tally: Tally) -> None:
         self.port, self.shipment, self.tally = port, shipment, tally
-        self.etag = ""
+        self.etag = self._action = ""
         self._ends: tuple[asyncio.StreamReader, asyncio.StreamWriter] | None = None
 
     async def scan(self, text: str) -> int:
-        fields = {"text": text, "scan_id": str(uuid.uuid4()), "source": "scanner", "place": "dock", "by": "Ana"}
+        self._action = str(uuid.uuid4())
+        fields = {"text": text, "scan_id": self._action, "source": "scanner", "place": "dock", "by": "Ana"}
         return await self._timed("scan", "POST", f"/s/{self.shipment}/scans", *_form(fields))
 
     async def photo(self, data: bytes) -> int:
+        self._action = str(uuid.uuid4())
         body, kind = _form({"place": "dock", "by": "Ana"}, ("photos", "pile.jpg", data))
         return await self._timed("photo", "POST", f"/s/{self.shipment}/photos", body, kind)
 
@@ -69,7 +71,12 @@ class Phone:
         lines = [f"{method} {path} HTTP/1.1", "Host: 127.0.0.1", f"Cookie: token={TOKEN}", "X-Part: answer"]
         lines += ["Accept-Encoding: gzip"]
         if method == "POST":
-            lines += [f"X-Token: {TOKEN}", f"Content-Type: {content_type}", f"Content-Length: {len(body)}"]
+            lines += [
+                f"X-Action: {self._action or uuid.uuid4()}",
+                f"X-Token: {TOKEN}",
+                f"Content-Type: {content_type}",
+                f"Content-Length: {len(body)}",
+            ]
         elif self.etag and path.endswith("/state"):
             lines += [f"If-None-Match: {self.etag}"]
         writer.write("\r\n".join([*lines, "", ""]).encode() + body)

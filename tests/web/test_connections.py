@@ -1,0 +1,116 @@
+"""Connections under load: slow ones are given up, idle ones make room, and who waited too long comes again."""
+
+import http.client
+import socket
+import time
+from collections.abc import Iterator
+
+import pytest
+from flask.testing import FlaskClient
+
+from receiving import service
+from tests.web.test_serve import running
+from web import connections
+
+PATH = "S-2041~2FA"
+"""The address of the scenario's shipment."""
+
+
+@pytest.fixture
+def port(desk: service.Desk) -> Iterator[int]:
+    with running(desk) as port:
+        yield port
+
+
+def connected(port: int) -> socket.socket:
+    return socket.create_connection(("127.0.0.1", port), timeout=10)
+
+
+def is_closed(end: socket.socket) -> bool:
+    try:
+        return end.recv(1) == b""
+    except (ConnectionResetError, TimeoutError):
+        return False
+
+
+def status(port: int, path: str = "/signal") -> int:
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+    connection.request("GET", path)
+    answer = connection.getresponse().status
+    connection.close()
+    return answer
+
+
+def test_a_request_that_trickles_in_is_given_up(port: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(connections, "HEADERS_WITHIN_S", 0.5)
+    slow = connected(port)
+    slow.sendall(b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX-")
+    assert is_closed(slow)
+    slow.close()
+
+
+def test_a_body_slower_than_any_phone_is_given_up(port: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(connections, "BODY_GRACE_S", 0.5)
+    slow = connected(port)
+    slow.sendall(b"POST /who HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 100000\r\n\r\nabc")
+    assert is_closed(slow)
+    slow.close()
+
+
+def test_a_body_at_the_pace_of_a_phone_is_waited_for(port: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(connections, "BODY_GRACE_S", 0.2)
+    monkeypatch.setattr(connections, "HEADERS_WITHIN_S", 0.2)
+    body = b"token=x&person=Ana" + b"&pad=" + b"a" * 9000
+    phone = connected(port)
+    phone.sendall(
+        b"POST /who HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/x-www-form-urlencoded\r\n"
+        b"Content-Length: %d\r\n\r\n" % len(body)
+    )
+    for at in range(0, len(body), 3000):
+        phone.sendall(body[at : at + 3000])
+        time.sleep(0.5)
+    assert phone.recv(12) == b"HTTP/1.1 403"
+    phone.close()
+
+
+def test_idle_connections_make_room_for_new_ones(desk: service.Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(connections, "MOST_CONNECTIONS", 20)
+    with running(desk) as port:
+        kept = [connected(port) for _ in range(40)]
+        assert status(port) == 200
+        for end in kept:
+            end.close()
+
+
+def test_who_waited_too_long_is_told_to_come_again_and_watchers_first(client: FlaskClient) -> None:
+    def answer(path: str, waited_s: float, method: str = "GET") -> tuple[int, str | None]:
+        response = client.open(path, method=method, environ_overrides={connections.WAITED: waited_s})
+        return response.status_code, response.headers.get("Retry-After")
+
+    watching = f"/s/{PATH}/state"
+    assert answer(watching, 0.5) == (200, None)
+    assert answer(watching, 1.5) == (503, "2")
+    assert answer("/", 1.5) == (200, None)
+    assert answer("/", 6) == (503, "2")
+    assert answer(f"/s/{PATH}/scans", 6, "POST")[0] == 403
+    assert answer(f"/s/{PATH}/scans", 16, "POST") == (503, "2")
+
+
+def test_a_busy_service_says_what_to_do(client: FlaskClient) -> None:
+    page = client.get("/", environ_overrides={connections.WAITED: 7.0}).get_data(as_text=True)
+    assert "this request waited 7 s for its turn, and nothing was done for it" in page
+    assert "Try again in a moment." in page
+
+
+def test_a_phones_action_that_waited_too_long_stays_on_the_phone(client: FlaskClient) -> None:
+    action = "0f8fad5b-d9cb-469f-a165-70867728950e"
+    response = client.post(
+        f"/s/{PATH}/scans", headers={"X-Action": action}, environ_overrides={connections.WAITED: 20.0}
+    )
+    assert response.status_code == 503
+    assert response.json is not None
+    assert (response.json["action"], response.json["state"], response.json["why"]) == (action, "kept", "trouble")
+
+
+def test_the_wait_of_a_served_request_is_measured(port: int) -> None:
+    assert status(port, f"/s/{PATH}/state") == 200
