@@ -1,5 +1,6 @@
 """What the commands print as JSON: plain values in the documented form."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from receiving.model import (
@@ -17,22 +18,31 @@ from receiving.model import (
 Plain = dict[str, Any]
 
 
-def reading_as_json(photo: str, reading: PhotoReading, claims: tuple[LabelRead, ...]) -> Plain:
-    """One photo: its symbols, each with what it claims, and the regions that need a closer look."""
+def reading_as_json(
+    photo: str, reading: PhotoReading, claims: tuple[LabelRead, ...], cartons: Mapping[str, tuple[str, str]]
+) -> Plain:
+    """One photo: its symbols, each with what it claims, and the regions that need a closer look.
+
+    ``cartons`` gives the shipment and carton of a read by its id, where a manifest knows it.
+    """
     return {
         "photo": photo,
         "ms": round(reading.ms, 1),
         "width_px": reading.width_px,
         "height_px": reading.height_px,
-        "symbols": [_symbol(s, read) for s, read in zip(reading.symbols, claims, strict=True)],
+        "symbols": [
+            _symbol(s, read, cartons.get(read.read_id, ("", "")))
+            for s, read in zip(reading.symbols, claims, strict=True)
+        ],
         "unread": [_unread(region) for region in reading.unread],
         "advice": reading.advice,
         "refused": list(reading.refused),
     }
 
 
-def _symbol(symbol: Symbol, read: LabelRead) -> Plain:
+def _symbol(symbol: Symbol, read: LabelRead, known: tuple[str, str]) -> Plain:
     claim = read.claim
+    shipment, carton = known
     return {
         "raw": symbol.raw,
         "symbology": symbol.symbology,
@@ -44,7 +54,8 @@ def _symbol(symbol: Symbol, read: LabelRead) -> Plain:
         "confidence": round(symbol.confidence, 4),
         "label": symbol.label,
         "alternatives": list(symbol.alternatives),
-        "carton": claim.carton or None,
+        "carton": carton or claim.carton or None,
+        "shipment": shipment or None,
         "open_first": claim.open_first,
         "warnings": list(claim.warnings),
     }

@@ -36,12 +36,12 @@ def run(options: argparse.Namespace) -> int:
         for photo in view.photos:
             if photo.error:
                 show_fault(f"{photo.name}: {photo.error}")
+        names = {photo.photo: photo.name for photo in view.photos}
         if options.json:
-            names = {photo.photo: photo.name for photo in view.photos}
             plain = reconciliation_as_json(view.reconciliation, view.plan, view.manifest, names)
-            show_json(plain)
+            show_json({**plain, "to_check": view.to_check.count})
             return DONE
-        show(reconciliation_in_words(view.reconciliation, view.plan, view.manifest))
+        show(reconciliation_in_words(view.reconciliation, view.plan, view.manifest, view.to_check.count, names))
         if not options.no_serve:
             serve_page(desk, options)
     return DONE

@@ -1,18 +1,26 @@
 """A reconciliation and its plan as a person reads it on a terminal."""
 
+from collections import Counter
+from collections.abc import Mapping
+
 from receiving.model import CartonFinding, CartonState, Manifest, Reconciliation, StagingPlan
 
 
-def reconciliation_in_words(found: Reconciliation, plan: StagingPlan, manifest: Manifest) -> str:
-    """The count that matters first, then what needs a person, then what is here and where it goes."""
+def reconciliation_in_words(
+    found: Reconciliation, plan: StagingPlan, manifest: Manifest, to_check: int, names: Mapping[str, str]
+) -> str:
+    """The count that matters first, then what needs a person, then what is here and where it goes.
+
+    ``to_check`` is how many things a person should look at; ``names`` gives the file name of a photo by its id.
+    """
     blocks = [
-        _headline(found, manifest),
+        _headline(found, manifest, to_check),
         _block("Open first", [f"carton {o.carton}{'' if o.found else ', NOT FOUND'}" for o in plan.open_first]),
         _block("Missing", [_line(f) for f in found.in_state(CartonState.SHORT)]),
         _block("Inside an outer box, not seen", [_line(f) for f in found.in_state(CartonState.INSIDE)]),
         _block("Extra", [f"{o.code}: {o.why.words}{f', {o.belongs_to}' if o.belongs_to else ''}" for o in found.extra]),
         _block("Two labels with one code", [f"carton {d.carton}: {d.why}" for d in found.duplicates]),
-        _block("Needs a look", [q.prompt for q in found.questions] + _unread_words(found)),
+        _block("Needs a look", [q.prompt for q in found.questions] + _unread_words(found, names)),
         _block("Here", [f"{_line(f)} ({f.how.value if f.how else ''})" for f in found.received]),
         _block("Trips", [f"{t.trip}: {', '.join(t.cartons)} ({t.load_kg:.1f} kg)" for t in plan.trips]),
         _block("Bays", [f"{b.bay}: {', '.join(b.cartons)}" for b in plan.bays]),
@@ -22,12 +30,12 @@ def reconciliation_in_words(found: Reconciliation, plan: StagingPlan, manifest: 
     return "\n\n".join(block for block in blocks if block)
 
 
-def _headline(found: Reconciliation, manifest: Manifest) -> str:
+def _headline(found: Reconciliation, manifest: Manifest, to_check: int) -> str:
     visit = f", visit on {manifest.dispatch_date.isoformat()}" if manifest.dispatch_date else ""
     return (
         f"Shipment {found.shipment} to store {found.store}{visit}\n"
         f"{len(found.received)} of {found.expected} cartons are here, {len(found.short)} missing or not seen, "
-        f"{len(found.extra)} extra."
+        f"{len(found.extra)} extra, {to_check} to check."
     )
 
 
@@ -41,6 +49,9 @@ def _line(finding: CartonFinding) -> str:
     return f"carton {carton.carton}, {carton.kind.words}{f', {where}' if where else ''}"
 
 
-def _unread_words(found: Reconciliation) -> list[str]:
-    count = len(found.unreadable)
-    return [f"{count} label{'' if count == 1 else 's'} on the photos could not be read."] if count else []
+def _unread_words(found: Reconciliation, names: Mapping[str, str]) -> list[str]:
+    counts = Counter(names.get(region.photo, region.photo) for region in found.unreadable)
+    return [
+        f"{name}: {count} label{'' if count == 1 else 's'} could not be read; take a closer photo."
+        for name, count in counts.items()
+    ]

@@ -35,6 +35,7 @@ def _plain(decided: DispatchRow) -> dict[str, object]:
         "state": decided.urgency.name.lower(),
         "expected": row.expected,
         "here": row.here,
+        "to_check": row.to_check,
         "missing": [_missing(each) for each in decided.outlooks],
         "held": row.held,
         "advice": service.advice_words(decided),

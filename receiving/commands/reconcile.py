@@ -15,7 +15,7 @@ from receiving.commands.kinds import FileKind
 from receiving.commands.terminal import show, show_fault, show_json
 from receiving.errors import ReceivingError
 from receiving.expected import read_layout, read_manifests
-from receiving.matching import reconcile
+from receiving.matching import reconcile, things_to_check
 from receiving.model import ExpectedCode, Manifest, PhotoReading, Place, RawRead, Unreadable
 from receiving.reading import default_patterns, expected_codes, interpret, read_patterns, read_scans
 from receiving.service.seeing import photo_reads
@@ -30,25 +30,20 @@ def run(options: argparse.Namespace) -> int:
     manifests = _manifests([options.manifest])
     manifest = one_manifest(manifests, options.shipment)
     others = (*(m for m in manifests if m is not manifest), *_manifests(options.others))
-    layout = (
-        read_layout(options.layout.name, bytes_of_kind(options.layout, FileKind.LAYOUT)) if options.layout else None
-    )
-    scans = read_scans(options.scans.name, bytes_of_kind(options.scans, FileKind.SCANS)) if options.scans else ()
-    patterns = (
-        read_patterns(options.patterns.name, bytes_of_kind(options.patterns, FileKind.PATTERNS))
-        if options.patterns
-        else None
-    )
+    layout = _given(options.layout, FileKind.LAYOUT, read_layout)
+    scans = _given(options.scans, FileKind.SCANS, read_scans) or ()
+    patterns = _given(options.patterns, FileKind.PATTERNS, read_patterns) or default_patterns()
     seen = _Seen()
     seen.look(photo_paths(options.photos), tuple(expected_codes([manifest, *others])), options.limit_s)
-    reads = tuple(interpret(raw, patterns or default_patterns()) for raw in (*seen.reads, *scans))
+    reads = tuple(interpret(raw, patterns) for raw in (*seen.reads, *scans))
     found = reconcile(manifest, reads, others=others, unread=seen.unread)
     plan = plan_staging(manifest, found, layout)
+    check = things_to_check(found, reads, failed=(error["photo"] for error in seen.errors))
     if options.json:
         plain = reconciliation_as_json(found, plan, manifest, seen.names)
-        show_json({**plain, "photo_errors": seen.errors})
+        show_json({**plain, "to_check": check.count, "photo_errors": seen.errors})
     else:
-        show(reconciliation_in_words(found, plan, manifest))
+        show(reconciliation_in_words(found, plan, manifest, check.count, seen.names))
     if seen.errors:
         return FAILED
     return DONE if found.complete else INCOMPLETE

@@ -185,7 +185,7 @@ def _urgency(row: ShipmentRow, outlooks: tuple[CartonOutlook, ...], days: int | 
         return _urgency_of_a_shortage(row, outlooks)
     if row.confirmed:
         return Urgency.CLOSED
-    return Urgency.TO_DECIDE if row.extra or row.questions or row.damaged or row.held else Urgency.COMPLETE
+    return Urgency.TO_DECIDE if row.odd or row.held else Urgency.COMPLETE
 
 
 def _urgency_of_a_shortage(row: ShipmentRow, outlooks: tuple[CartonOutlook, ...]) -> Urgency:
@@ -220,7 +220,7 @@ def _next_step(row: ShipmentRow, urgency: Urgency, outlooks: tuple[CartonOutlook
         case Urgency.UNSEEN:
             return NextStep.SCAN
         case Urgency.TO_DECIDE:
-            return NextStep.LOOK if row.extra or row.questions or row.damaged else NextStep.END_THE_HOLD
+            return NextStep.LOOK if row.odd else NextStep.END_THE_HOLD
         case Urgency.AWAITED:
             return NextStep.AWAIT
         case Urgency.CLOSED if not row.confirmed:

@@ -61,7 +61,8 @@ class ShipmentRow:
     ``planned_visit`` is the day for which the manifest plans the rep's visit; ``visit`` is the coordinator's last
     decision on it, and ``inside_covered``: it was made knowing all that is inside an unopened outer box.
     ``followed`` are the missing cartons. ``positions`` of the planogram, of which ``settable`` can be set.
-    ``sections`` and ``shipper`` are those that the manifest names.
+    ``sections`` and ``shipper`` are those that the manifest names. ``to_check`` is how many things a person should look
+    at, open questions and damaged cartons among them.
     ``replaces`` are the shipments that a replacement shipment serves, and ``due`` the day by which it should be here.
     """
 
@@ -89,11 +90,17 @@ class ShipmentRow:
     sections: tuple[str, ...] = ()
     shipper: str = ""
     terms: StoreTerms = field(default_factory=StoreTerms)
+    to_check: int = 0
 
     @property
     def looked_at(self) -> bool:
         """True once anything of the shipment was read, noted as seen, or confirmed."""
         return self.last_read_at is not None or self.here > 0 or self.confirmed
+
+    @property
+    def odd(self) -> bool:
+        """True when something is to be looked at though every expected carton may be here."""
+        return bool(self.extra or self.questions or self.damaged or self.to_check)
 
     @property
     def short(self) -> bool:

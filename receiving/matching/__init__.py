@@ -5,6 +5,7 @@ from receiving.matching.asking import IssuedRequest, ToAsk, what_to_ask
 from receiving.matching.bay_sheets import bay_sheets
 from receiving.matching.blocking import blocked_positions
 from receiving.matching.catalogue import Elsewhere
+from receiving.matching.checking import ToCheck, things_to_check
 from receiving.matching.contents import counted_lines, position_needs, stock_of
 from receiving.matching.parts_editing import parts_list, parts_rows
 from receiving.matching.reconcile import reconcile
@@ -17,6 +18,7 @@ __all__ = [
     "Elsewhere",
     "IssuedRequest",
     "ToAsk",
+    "ToCheck",
     "bay_sheets",
     "blocked_positions",
     "counted_lines",
@@ -29,6 +31,7 @@ __all__ = [
     "settable_positions",
     "standing_notes",
     "stock_of",
+    "things_to_check",
     "what_to_ask",
     "with_owners",
 ]

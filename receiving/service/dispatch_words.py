@@ -238,7 +238,8 @@ def _gap(row: ShipmentRow) -> str:
 
 
 def _oddities(row: ShipmentRow) -> str:
-    named = ((row.extra, "extra"), (row.questions, "undecided"), (row.damaged, "damaged"))
+    others = max(0, row.to_check - row.questions - row.damaged)
+    named = ((row.extra, "extra"), (row.questions, "undecided"), (row.damaged, "damaged"), (others, "to check"))
     return ", ".join(f"{count} {word}" for count, word in named if count)
 
 

@@ -50,6 +50,7 @@ def row(desk: Desk, store: Store, found: Standing) -> dispatch.ShipmentRow:
         store_name=found.layout.name if found.layout else "",
         sections=tuple(dict.fromkeys(name for carton in found.manifest for name in carton.sections)),
         shipper=_shipper(found.manifest),
+        to_check=found.to_check.count,
     )
     if own is not None:
         bare = _of_a_request(store, bare, own)

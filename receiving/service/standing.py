@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from receiving.errors import StoreError
-from receiving.matching import reconcile
+from receiving.matching import ToCheck, reconcile, things_to_check
 from receiving.model import (
     Carton,
     Explanation,
@@ -21,7 +21,7 @@ from receiving.service.desk import Desk
 from receiving.service.masterdata import layout_of, patterns_of
 from receiving.service.planning import PlanInputs
 from receiving.staging import bay_by_rule
-from receiving.store import PhotoMark, PhotoRecord, RevisionRecord, ShipmentRecord, Stamps, Store
+from receiving.store import PhotoMark, PhotoRecord, PhotoStatus, RevisionRecord, ShipmentRecord, Stamps, Store
 
 
 @dataclass(frozen=True)
@@ -54,6 +54,12 @@ class Standing:
     def explained(self) -> dict[str, Explanation]:
         """What became of each read, by its id."""
         return {each.read_id: each for each in self.reconciliation.explanations}
+
+    @cached_property
+    def to_check(self) -> ToCheck:
+        """What a person should look at."""
+        failed = (photo.photo for photo in self.photos if photo.status is PhotoStatus.FAILED)
+        return things_to_check(self.reconciliation, self.reads, self.notes, failed)
 
     def bay_of(self, carton: Carton) -> str:
         """The bay that this carton goes to by rule, empty where none is known: no answer waits for a plan."""

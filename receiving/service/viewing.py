@@ -7,7 +7,7 @@ from functools import cached_property
 from receiving import dispatch
 from receiving.dispatch import DispatchRow, ShipmentRow
 from receiving.errors import StoreError
-from receiving.matching import with_owners
+from receiving.matching import ToCheck, with_owners
 from receiving.model import LabelRead, Layout, Manifest, Note, Receipt, Reconciliation, StagingPlan
 from receiving.service.desk import Desk
 from receiving.service.dispatch_words import advice_words
@@ -31,6 +31,7 @@ _COLUMNS = (
     "settled",
     "extra",
     "questions",
+    "to_check",
     "damaged",
     "last_read_at",
     "confirmed",
@@ -56,6 +57,7 @@ class ShipmentView:
     photos: tuple[PhotoRow, ...]
     receipts: tuple[Receipt, ...]
     row: ShipmentRow
+    to_check: ToCheck
     version: str
     found: Standing = field(repr=False, compare=False)
     planner: Planner = field(repr=False, compare=False)
@@ -105,6 +107,7 @@ def shipment(desk: Desk, shipment_id: str) -> ShipmentView:
             photos=tuple(photo_row(record) for record in found.photos),
             receipts=store.receipts(shipment_id),
             row=row(desk, store, found),
+            to_check=found.to_check,
             version=_with_mark(desk, shipment_id, found.version),
             found=found,
             planner=desk.planner,
@@ -167,6 +170,7 @@ def _cells(decided: DispatchRow) -> tuple[object, ...]:
         sum(each.settled for each in decided.outlooks),
         row.extra,
         row.questions,
+        row.to_check,
         row.damaged,
         row.last_read_at.isoformat() if row.last_read_at else "",
         "yes" if row.confirmed else "no",

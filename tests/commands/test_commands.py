@@ -10,6 +10,8 @@ import zxingcpp
 from PIL import Image
 
 from receiving.cli import run
+from receiving.commands import reconcile
+from receiving.model import PhotoReading, UnreadRegion
 
 PROJECT = Path(__file__).resolve().parent.parent.parent
 MANIFEST = """\
@@ -174,3 +176,28 @@ def test_overview_says_what_presses_and_ends_with_3(manifest: Path, capsys: pyte
     assert (row["state"], [each["carton"] for each in row["missing"]]) == ("unseen", ["01", "02"])
     assert run(["overview", *data, "--days", "3"]) == 0
     assert "No visit in these days." in capsys.readouterr().out
+
+
+def test_read_with_a_manifest_names_the_carton_and_its_shipment(
+    tmp_path: Path, manifest: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    photo = label_photo(tmp_path / "a.png", "395200000000000029", "395200000000000036")
+    assert run(["read", str(photo), "--manifest", str(manifest)]) == 0
+    named, strange = capsys.readouterr().out.splitlines()[1:3]
+    assert "carton 02 of shipment S-1" in named
+    assert "carton" not in strange
+    assert run(["read", str(photo), "--manifest", str(manifest), "--json"]) == 0
+    symbols = json.loads(capsys.readouterr().out)["symbols"]
+    assert [(s["carton"], s["shipment"]) for s in symbols] == [("02", "S-1"), (None, None)]
+
+
+def test_reconcile_names_the_photo_whose_label_could_not_be_read(
+    tmp_path: Path, manifest: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    photo = label_photo(tmp_path / "dim corner.png", "395200000000000012")
+    seen = PhotoReading(900, 300, (), unread=(UnreadRegion(((0, 0), (9, 0), (9, 9), (0, 9))),))
+    monkeypatch.setattr(reconcile, "read_photos", lambda paths, *_, **__: [(paths[0], photo.read_bytes(), seen)])
+    assert run(["reconcile", "--manifest", str(manifest), "--photos", str(photo)]) == 3
+    said = capsys.readouterr().out
+    assert "dim corner.png: 1 label could not be read" in said
+    assert "0 extra, 1 to check." in said

@@ -45,7 +45,7 @@ class ShipmentLine:
     inside: int
     missing: int
     extra: int
-    questions: int
+    to_check: int
     here_share: int
     inside_share: int
     last_read: str
@@ -139,7 +139,7 @@ def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
         inside=row.inside,
         missing=row.missing,
         extra=row.extra,
-        questions=row.questions,
+        to_check=row.to_check,
         here_share=1000 * row.here // row.expected if row.expected else 0,
         inside_share=1000 * row.inside // row.expected if row.expected else 0,
         last_read=moment_words(row.last_read_at, now.astimezone(zone(row.terms.time_zone))),

@@ -5,8 +5,8 @@ from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.model import CartonFinding, CartonState, LabelRead, Outcome, OverReason, ReadAssigned, Receipt
-from receiving.service import PhotoRow, PhotoStatus, ShipmentView, missing_words, standing_notes
+from receiving.model import CartonFinding, CartonState, LabelRead, OverReason, Receipt
+from receiving.service import PhotoRow, PhotoStatus, ShipmentView, missing_words
 from web.pages.cartons import (
     CartonCard,
     ExtraCard,
@@ -145,7 +145,7 @@ def shipment_page(view: ShipmentView, *, now: datetime, at_dock: Dock, answer: A
         visit=visit_words(view.row.visit_date, now.date()),
         held=_held(view),
         version=view.version,
-        summary=_summary(view, len(guided) + len(checks)),
+        summary=_summary(view),
         revision=_revision(view, now),
         open_first=tuple(first_card(f, findings) for f in view.plan.open_first if f.carton in findings),
         questions=tuple(question_card(q, findings, reads, rows) for q in found.questions),
@@ -161,7 +161,7 @@ def shipment_page(view: ShipmentView, *, now: datetime, at_dock: Dock, answer: A
         photos=tuple(photo_card(row) for row in reversed(view.photos)),
         receipts=tuple(ReceiptLine(r.number, _receipt_words(r, now)) for r in view.receipts),
         reading=sum(row.status is PhotoStatus.WAITING for row in view.photos),
-        needs_look=len(found.questions) + len(guided) + len(checks),
+        needs_look=view.to_check.count,
         dock=at_dock,
         answer=answer,
         last_read=moment_words(view.row.last_read_at, now),
@@ -178,11 +178,11 @@ def _held(view: ShipmentView) -> str:
     return note_words(view.row.visit) if view.row.held and view.row.visit else ""
 
 
-def _summary(view: ShipmentView, looks: int) -> Summary:
+def _summary(view: ShipmentView) -> Summary:
     found = view.reconciliation
     here, inside = len(found.received), len(found.in_state(CartonState.INSIDE))
     missing, expected = len(found.in_state(CartonState.SHORT)), found.expected
-    looks += len(found.questions)
+    looks = view.to_check.count
     counts = (
         Count(missing, "missing", Tone.MISSING, "missing"),
         Count(inside, "inside", Tone.INSIDE, "inside"),
@@ -223,18 +223,8 @@ def _revision(view: ShipmentView, now: datetime) -> RevisionNotice | None:
 
 
 def _guided(view: ShipmentView, reads: Mapping[str, LabelRead], rows: Mapping[str, PhotoRow]) -> tuple[GuidedCard, ...]:
-    """Guided reads that alone show a carton; a plain read of the same carton or a person's word settles one."""
-    said = {note.read_id for note in standing_notes(view.notes) if isinstance(note, ReadAssigned)}
-    plain = {read_id for read_id, read in reads.items() if not read.raw.guided} | said
-    settled = {f.carton.carton for f in view.reconciliation.cartons if plain & set(f.evidence)}
-    return tuple(
-        guided_card(reads[e.read_id], e, rows)
-        for e in view.reconciliation.explanations
-        if e.outcome is Outcome.MATCHED
-        and e.read_id in reads
-        and reads[e.read_id].raw.guided
-        and e.carton not in settled
-    )
+    explained = {each.read_id: each for each in view.reconciliation.explanations}
+    return tuple(guided_card(reads[read_id], explained[read_id], rows) for read_id in view.to_check.guided)
 
 
 def _checks(view: ShipmentView, rows: Mapping[str, PhotoRow]) -> tuple[CheckLine, ...]:
