@@ -28,8 +28,6 @@ _NEEDED = {
     "sqlite-utils": "sqlite_utils",
     "msgspec": "msgspec",
     "openpyxl": "openpyxl",
-    "pyx12": "pyx12",
-    "pydifact": "pydifact",
     "reportlab": "reportlab",
     "segno": "segno",
 }

@@ -42,19 +42,21 @@ def _import(desk: service.Desk, path: Path, options: argparse.Namespace) -> None
             raise wrong_kind(path, kind, "a file that can be imported")
         elif options.preview:
             preview = service.preview_import(desk, path.name, file.read())
-            _warn(path, preview.warnings)
+            _warn(path, preview.warnings, preview.unused)
             for manifest in preview.manifests:
                 _say(options, dataclasses.asdict(manifest))
         else:
             done = service.import_stream(desk, path.name, file, progress=_progress(path))
-            _warn(path, done.warnings)
+            _warn(path, done.warnings, done.unused)
             for result in done.manifests:
                 _say(options, dataclasses.asdict(result))
 
 
-def _warn(path: Path, warnings: tuple[str, ...]) -> None:
+def _warn(path: Path, warnings: tuple[str, ...], unused: tuple[str, ...]) -> None:
     for warning in warnings:
         show_fault(f"{path.name}: {warning}")
+    for left in unused:
+        show_fault(f"{path.name}: left out: {left}")
 
 
 def _progress(path: Path) -> Callable[[Progress], None] | None:

@@ -5,11 +5,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from receiving.expected.cells import MAX_ID, MAX_TEXT
-from receiving.expected.edi_log import EdiLog
+from receiving.expected.edi import EdiLog
+from receiving.expected.edi_codes import whole_quantity
 from receiving.expected.kit import Kit, with_kit
-from receiving.expected.measures import whole_quantity
-from receiving.expected.notice import Notice, NoticeLine, Package
-from receiving.expected.serial_range import bare_sscc
+from receiving.expected.notice import Notice, NoticeLine, Package, bare_sscc
 from receiving.expected.table import Findings
 from receiving.model import Carton, CartonKind, ContentLine, Manifest, Sscc
 
@@ -41,21 +40,21 @@ class Assembly:
             return
         by_store = _by_store(notice)
         if not notice.packages:
-            self.log.warn(notice.segment, "CPS/HL", f"shipment {notice.shipment!r} names no carton, only goods")
+            self.log.warn(notice.segment, "CPS/HL", "shipments name no carton, only goods", notice.shipment)
         for store, packages in by_store.items():
             yield self._manifest(notice, store, packages, several=len(by_store) > 1)
 
     def _manifest(self, notice: Notice, store: str, packages: Sequence[Package], *, several: bool) -> Manifest:
         if not store:
-            self.log.warn(notice.segment, "N1/NAD", f"shipment {notice.shipment!r} names no store", "no store")
+            self.log.warn(notice.segment, "N1/NAD", "shipments name no store", notice.shipment)
         store = _clean(store, _LONGEST_ID) or UNKNOWN_STORE
         cartons = _StoreCartons(self.log, self.item_preference, self.kit, self._ssccs)
         for package in packages:
             cartons.add(package)
-        lists = {id(package.orders): package.orders for package in packages}.values()
-        orders = tuple(("order", _clean(order)) for orders in lists for order in orders)
-        said = ((_clean(name).replace("=", " ").strip(), _clean(value)) for name, value in notice.references)
-        references = dict.fromkeys(pair for pair in (*said, *orders) if all(pair))
+        lists = {id(package.references): package.references for package in packages}.values()
+        named = (*notice.references, *(pair for references in lists for pair in references))
+        said = ((_clean(name).replace("=", " ").strip(), _clean(value)) for name, value in named)
+        references = dict.fromkeys(pair for pair in said if all(pair))
         shipment = self._shipment(notice, store, several=several)
         manifest = Manifest(shipment, store, cartons.done(), None, tuple(references))
         return self._with_kit(manifest)
@@ -67,8 +66,8 @@ class Assembly:
         if name in self._stores and not notice.replaces:
             self._again[name] += 1
             part = self._again[name] + 1
-            said = f"shipment {name!r} comes again in this file; it was loaded beside the first as {name}-{part}"
-            self.log.warn(notice.segment, "BSN/BGM", said, "shipment again")
+            said = "shipments come again in this file; they were loaded beside the first"
+            self.log.warn(notice.segment, "BSN/BGM", said, f"{name} as {name}-{part}")
             name = f"{name}-{part}"
         self._stores[name] = store
         return name
@@ -122,10 +121,15 @@ class _StoreCartons:
         shared = package.shared * len(numbers)
         contents = self._contents(package.lines, shared)
         if shared > 1 and contents:
-            said = f"{shared} cartons share one list of goods; what each holds is not told apart"
-            self.log.warn(package.segment, "MAN/GIN", said, "shared goods")
-        for number in numbers:
-            self._add_one(package, number, contents, alone=len(numbers) == 1)
+            said = "cartons share one list of goods; what each holds is not told apart"
+            self.log.warn(package.segment, "MAN/GIN", said, f"{shared} at {package.fallback}")
+        if len(numbers) > 1 and package.marks and len(package.marks) != len(numbers):
+            said = "marks do not say on which of several cartons they are, and were not used"
+            self.log.warn(package.segment, "MAN/GIN", said, ", ".join(package.marks[:50]))
+        for at, number in enumerate(numbers):
+            marks = package.marks if len(numbers) == 1 else ()
+            marks = package.marks[at : at + 1] if len(numbers) == len(package.marks) else marks
+            self._add_one(package, number, contents, marks, alone=len(numbers) == 1)
 
     def _contents(self, lines: Sequence[NoticeLine], shared: int) -> tuple[ContentLine, ...]:
         """The content lines; packages that share one list of goods share them, however many they are."""
@@ -138,24 +142,26 @@ class _StoreCartons:
             self.contents[key] = contents
         return self.contents[key]
 
-    def _add_one(self, package: Package, number: str, contents: tuple[ContentLine, ...], *, alone: bool) -> None:
-        sscc, barcode = self._number(package, number)
+    def _add_one(
+        self, package: Package, number: str, contents: tuple[ContentLine, ...], marks: Sequence[str], *, alone: bool
+    ) -> None:
+        sscc, faulty = self._number(package, number)
         if sscc and sscc in self.by_sscc:
-            self._merge(package, sscc, contents)
+            self._merge(package, sscc, contents, marks)
             return
-        marks = package.marks if alone else []
-        name = self._name(package, sscc, barcode, marks, alone=alone)
+        codes = tuple(dict.fromkeys(code for mark in (faulty, *marks) if (code := _number(mark))))
+        name = self._name(package, sscc, codes, alone=alone)
         if sscc:
             self._note_sscc(package, sscc, name)
-        barcode = barcode or self._barcode(package, marks)
-        if barcode and not sscc:
-            self._note_barcode(package, barcode, name)
+        elif codes:
+            self._note_barcode(package, codes[0], name)
         self.ids.setdefault(id(package), name)
         self.cartons[name] = Carton(
             carton=name,
             kind=CartonKind.OUTER if package.holds_packages else CartonKind.OTHER,
             sscc=sscc,
-            barcode=barcode,
+            barcode=next(iter(codes), ""),
+            numbers=codes[1:],
             outer=self._outer(package),
             contents=contents,
             weight_kg=package.weight_kg,
@@ -164,50 +170,50 @@ class _StoreCartons:
             height_cm=package.height_cm,
         )
 
-    def _name(self, package: Package, sscc: Sscc | None, barcode: str, marks: Sequence[str], *, alone: bool) -> str:
+    def _name(self, package: Package, sscc: Sscc | None, codes: Sequence[str], *, alone: bool) -> str:
         """What the carton is called: the number printed for people, else its SSCC or barcode, else its level."""
         printed = package.printed if alone else ""
-        shown = _clean(printed or str(sscc or "") or barcode or "".join(marks[:1]), _LONGEST_ID)
+        shown = _clean(printed or str(sscc or "") or next(iter(codes), ""), _LONGEST_ID)
         name = self._unique(shown or _clean(package.fallback, _LONGEST_ID))
         if not shown:
-            said = f"carton {name!r} has no number that a label could show"
-            self.log.warn(package.segment, "MAN/GIN", said, "no number")
+            said = "cartons have no number that a label could show"
+            self.log.warn(package.segment, "MAN/GIN", said, name)
         return name
 
     def _number(self, package: Package, number: str) -> tuple[Sscc | None, str]:
-        """The SSCC, or the number as a plain barcode where it is no SSCC."""
+        """The SSCC, or the number as a plain barcode where it is none."""
         if not number:
             return None, ""
         bare = bare_sscc(number)
         try:
-            sscc = Sscc(bare)
+            return Sscc(bare), ""
         except ValueError as error:
-            said = f"{error}; the carton is kept, and the number is taken as a plain barcode"
-            self.log.warn(package.segment, "MAN/GIN", said, "bad SSCC")
-            return None, _clean(bare)
-        return sscc, ""
+            said = "SSCCs are wrong; the cartons are kept, and a label with exactly this number is received"
+            self.log.warn(package.segment, "MAN/GIN", said, str(error).removeprefix("SSCC "))
+            return None, bare
 
-    def _merge(self, package: Package, sscc: Sscc, contents: tuple[ContentLine, ...]) -> None:
+    def _merge(self, package: Package, sscc: Sscc, contents: tuple[ContentLine, ...], marks: Sequence[str]) -> None:
         name = self.by_sscc[sscc]
         self.ids.setdefault(id(package), name)
         carton = self.cartons[name]
-        self.cartons[name] = replace(carton, contents=carton.contents + contents)
-        said = f"SSCC {sscc} comes again in this shipment; it is one carton, and its goods were put together"
-        self.log.warn(package.segment, "MAN/GIN", said, "SSCC again")
+        more = [code for mark in marks if (code := _number(mark)) and code != carton.barcode]
+        numbers = tuple(dict.fromkeys((*carton.numbers, *more)))
+        self.cartons[name] = replace(carton, contents=carton.contents + contents, numbers=numbers)
+        said = "SSCCs come again in this shipment; each is one carton, and its goods were put together"
+        self.log.warn(package.segment, "MAN/GIN", said, sscc.digits)
 
     def _note_sscc(self, package: Package, sscc: Sscc, name: str) -> None:
         self.by_sscc[sscc] = name
         key = int(sscc.digits).to_bytes(8, "big")
         if key in self.all_ssccs and not package.holds_packages:
-            said = f"SSCC {sscc} is in another shipment of this file too"
-            self.log.warn(package.segment, "MAN/GIN", said, "SSCC in two shipments")
+            self.log.warn(package.segment, "MAN/GIN", "SSCCs are in another shipment of this file too", sscc.digits)
         self.all_ssccs.add(key)
 
     def _note_barcode(self, package: Package, barcode: str, name: str) -> None:
         first = self.by_barcode.setdefault(barcode, name)
         if first != name:
-            said = f"cartons {first!r} and {name!r} carry the same barcode {barcode!r} and no SSCC"
-            self.log.warn(package.segment, "MAN/GIN", f"{said}; a label cannot tell them apart", "shared barcode")
+            said = "cartons carry the same barcode and no SSCC; a label cannot tell them apart"
+            self.log.warn(package.segment, "MAN/GIN", said, f"{first!r} and {name!r} with {barcode!r}")
 
     def _unique(self, name: str) -> str:
         if name not in self.cartons:
@@ -217,19 +223,13 @@ class _StoreCartons:
             if (other := f"{name}-{self.again[name] + 1}") not in self.cartons:
                 return other
 
-    def _barcode(self, package: Package, marks: Sequence[str]) -> str:
-        for extra in marks[1:]:
-            said = f"mark {extra[:60]!r} was not used: a carton keeps one plain barcode, {marks[0][:60]!r}"
-            self.log.warn(package.segment, "MAN/PCI", said, "further marks")
-        return _clean(marks[0]) if marks else ""
-
     def _outer(self, package: Package) -> str:
         outer = package.box_around
         if outer is None:
             return ""
         if len(outer.ssccs) > 1:
-            said = f"{len(outer.ssccs)} outer boxes are given together; in which of them a carton is, is not told"
-            self.log.warn(outer.segment, "MAN/GIN", said, "outer unclear")
+            said = "outer boxes are given together; in which of them a carton is, is not said"
+            self.log.warn(outer.segment, "MAN/GIN", said, f"{len(outer.ssccs)} at {outer.fallback}")
             return ""
         return self.ids.get(id(outer), "")
 
@@ -237,23 +237,34 @@ class _StoreCartons:
         qty = whole_quantity(line.qty)
         description = line.description
         if line.qty and qty is None:
-            self.log.warn(
-                line.segment, "SN1/QTY", f"quantity {line.qty!r} {line.unit} is no whole number of at least 1"
-            )
+            said = "quantities are not whole numbers of at least 1, and stand in the description"
+            self.log.warn(line.segment, "SN1/QTY", said, f"{line.qty!r} {line.unit}".strip())
             description = f"{description} ({line.qty} {line.unit})".strip()
         if qty is not None and shared > 1:
             qty = qty // shared if qty % shared == 0 else None
-        item = _clean(self._item(line))
-        return ContentLine(item=item, description=_clean(description, MAX_TEXT), qty=qty, unit=_clean(line.unit))
+        item = self._item(line)
+        others = tuple(dict.fromkeys(number for _, value in line.ids if (number := _number(value)) and number != item))
+        return ContentLine(
+            item=item,
+            description=_clean(description, MAX_TEXT),
+            qty=qty,
+            unit=_clean(line.unit),
+            item_numbers=others,
+        )
 
     def _item(self, line: NoticeLine) -> str:
         if self.kit is not None:
             known = next((value for _, value in line.ids if self.kit.of(value)), "")
             if known:
-                return known
+                return _clean(known)
         by_qualifier = dict(reversed(line.ids))
         preferred = (by_qualifier[qualifier] for qualifier in self.preference if qualifier in by_qualifier)
-        return next(preferred, line.ids[0][1] if line.ids else "")
+        return _clean(next(preferred, line.ids[0][1] if line.ids else ""))
+
+
+def _number(text: str) -> str:
+    """A number of a carton or an item; a semicolon would cut it in two where a table lists several."""
+    return _clean(text).replace(";", ",")
 
 
 def _clean(text: str, longest: int = MAX_ID) -> str:

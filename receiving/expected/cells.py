@@ -15,6 +15,7 @@ _INTEGER = re.compile(r"[0-9]{1,9}")
 _DECIMAL = re.compile(r"[0-9]{1,12}(\.[0-9]{1,17})?|\.[0-9]{1,17}")
 _SCIENTIFIC = re.compile(r"[0-9](?:[.,][0-9]+)?[eE]\+?[0-9]{1,3}")
 _CONTROL = re.compile(r"[\x00-\x1c\x1e\x1f\x7f\u2028\u2029]")
+_SPACES = str.maketrans("", "", " \u00a0\u2009\u202f")
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 
@@ -32,6 +33,11 @@ def parse_id(text: str) -> str:
     return text
 
 
+def parse_ids(text: str) -> tuple[str, ...]:
+    """Several identifiers in one cell, each once: ``1Z5; 1Z6``."""
+    return tuple(dict.fromkeys(parse_id(part.strip()) for part in text.split(";") if part.strip()))
+
+
 def parse_text(text: str) -> str:
     """Free text of at most `MAX_TEXT` characters."""
     if len(text) > MAX_TEXT:
@@ -44,10 +50,19 @@ def parse_text(text: str) -> str:
 def parse_count(text: str) -> int:
     """A whole number of at least 1, in the digits 0-9."""
     if not _INTEGER.fullmatch(text) or int(text) < 1:
-        whole = re.fullmatch(r"([1-9][0-9]{0,8})[.,]0{1,9}", text)
-        hint = f"; write {whole[1]}" if whole else ""
-        raise ValueError(f"{shown(text)} is not a whole number of at least 1{hint}")
+        raise ValueError(f"{shown(text)} is not a whole number of at least 1{_whole_hint(text)}")
     return int(text)
+
+
+def _whole_hint(text: str) -> str:
+    """What a number with a mark in it may mean; three digits behind one mark may be thousands, so both are named."""
+    if thousands := re.fullmatch(r"[1-9][0-9]{0,2}(?:([.,' \u00a0\u202f])[0-9]{3})(?:\1[0-9]{3})*", text):
+        plain = text.replace(thousands[1], "")
+        whole = text.split(thousands[1])[0]
+        unsure = thousands[1] in ".," and text.count(thousands[1]) == 1
+        return f"; write {plain} or {whole}, whichever is meant" if unsure else f"; write {plain}"
+    whole_number = re.fullmatch(r"([1-9][0-9]{0,8})[.,]0{1,9}", text)
+    return f"; write {whole_number[1]}" if whole_number else ""
 
 
 def parse_position(text: str) -> int:
@@ -99,11 +114,15 @@ def parse_kind(text: str) -> CartonKind:
 
 
 def parse_sscc(text: str) -> Sscc:
-    """An SSCC of 18 digits; says so when a spreadsheet has turned it into a rounded number."""
+    """An SSCC of 18 digits, also as labels print it: in groups, behind ``(00)`` or ``00``.
+
+    Says so when a spreadsheet has turned it into a rounded number.
+    """
     if _SCIENTIFIC.fullmatch(text):
         raise ValueError(f"SSCC {text!r} was damaged by a spreadsheet, its last digits are lost; {AS_TEXT}")
-    if len(text) == 20 and text.startswith("00") and text.isascii() and text.isdigit():
-        raise ValueError(f"SSCC {text!r} has 20 digits; leave out the application identifier 00 in front: {text[2:]}")
+    text = text.translate(_SPACES).removeprefix("(00)")
+    if len(text) == 20 and text.startswith("00") and has_valid_check_digit(text[2:]):
+        text = text[2:]
     if text.isascii() and text.isdigit() and text.endswith("000") and not has_valid_check_digit(text):
         raise ValueError(f"SSCC {text!r} has a wrong check digit and ends in 000: a spreadsheet damaged it; {AS_TEXT}")
     return Sscc(text)

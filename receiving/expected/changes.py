@@ -75,6 +75,7 @@ def describe(carton: Carton) -> str:
 _FIELDS = (
     ("sscc", "SSCC"),
     ("barcode", "barcode"),
+    ("numbers", "other numbers"),
     ("outer", "outer box"),
     ("weight_kg", "weight in kg"),
     ("length_cm", "length in cm"),
@@ -92,6 +93,8 @@ def _fields(old: Carton, new: Carton) -> Iterator[str]:
         yield "open first now" if new.open_first else "no longer open first"
     for name, words in _FIELDS:
         before, after = getattr(old, name), getattr(new, name)
+        if isinstance(before, tuple):
+            before, after = ", ".join(before), ", ".join(after)
         if before != after:
             yield f"{words}{_from_to(before, after)}"
     yield from _contents(old.contents, new.contents)

@@ -1,167 +1,250 @@
-"""What each segment of an EDIFACT DESADV says about the packing level and the goods that it stands in.
+"""EDIFACT DESADV segments -> a `Notice` for each: the CPS tree of packing levels, D.96A to D.01B and their like.
 
-Source: UN/EDIFACT DESADV, directories D.96A and D.01B; the code lists are from memory.
+Source: UN/EDIFACT DESADV (directories D.96A and D.01B): segment groups of CPS, PAC (with its MEA), PCI (with its RFF,
+GIR and GIN) and LIN (with a PCI and GIN of its own, which say in which package that line's goods are).
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 
-from receiving.expected import edifact_codes as codes
-from receiving.expected.edifact_text import Segment, part, words
-from receiving.expected.measures import centimetres, kilograms, parse_number
-from receiving.expected.notice import NoticeLine
-from receiving.expected.packing import Despatch, PackGroup, PackLevel
-from receiving.expected.serial_range import counted_out
+from receiving.expected import edi_codes as codes
+from receiving.expected.desadv_levels import Despatch, LinePack, PackGroup, PackLevel
+from receiving.expected.edi import EdiLog, Segment
+from receiving.expected.edi_codes import centimetres, kilograms, parse_number
+from receiving.expected.notice import Notice, NoticeLine, counted_out
+
+_ENVELOPE = frozenset({"UNH", "UNT", "UNB", "UNZ"})
 
 
-def _bgm(to: Despatch, number: int, segment: Segment) -> None:
-    to.notice.shipment = part(segment, 2)
-    function = part(segment, 3)
+def edifact_notices(segments: Iterable[Segment], log: EdiLog) -> Iterator[Notice]:
+    """A notice for each DESADV of the file; other messages are listed."""
+    despatch: Despatch | None = None
+    skipping = False
+    for segment in segments:
+        if segment.tag in _ENVELOPE:
+            if despatch:
+                yield despatch.done()
+            despatch, skipping = _opened(segment, log) if segment.tag == "UNH" else (None, False)
+        elif despatch:
+            _take(despatch, segment)
+        elif not skipping and segment.tag not in ("UNG", "UNE"):
+            log.list(segment.number, segment.text("+"), "this segment is outside of a message (UNH ... UNT)")
+    if despatch:
+        yield despatch.done()
+
+
+def _opened(segment: Segment, log: EdiLog) -> "tuple[Despatch | None, bool]":
+    kind = segment.at(2)
+    if kind == "DESADV":
+        return Despatch(segment.number, log), False
+    log.list(segment.number, segment.text("+"), f"message {kind!r} is not a despatch advice (DESADV) and was left out")
+    return None, True
+
+
+def _take(to: Despatch, segment: Segment) -> None:
+    """Take the next segment; its values are counted at once, but those that the whole notice decides on."""
+    handler = HANDLERS.get(segment.tag)
+    if handler is None or handler(to, segment) is not LATER:
+        to.log.count(segment)
+
+
+LATER = object()
+"""A handler's answer where the segment's values are counted when the notice is done."""
+
+
+def _bgm(to: Despatch, segment: Segment) -> None:
+    to.notice.shipment = segment.at(2)
+    function = segment.at(3)
     to.notice.cancels, to.notice.replaces = function in codes.CANCEL, function in codes.REPLACE
+    segment.use(1, 2, 3)
 
 
-def _dtm(to: Despatch, number: int, segment: Segment) -> None:
-    name, day = codes.DATES.get(part(segment, 1)), part(segment, 1, 1)
+def _dtm(to: Despatch, segment: Segment) -> None:
+    name, day = codes.DATES.get(segment.at(1)), segment.at(1, 1)
     if name and day and to.level is None:
-        _refer(to, name, f"{day[:4]}-{day[4:6]}-{day[6:8]}" if part(segment, 1, 2) in ("102", "203") else day)
+        is_day = segment.at(1, 2) in ("102", "203") and day[:8].isdecimal() and len(day) >= 8
+        to.references[name, f"{day[:4]}-{day[4:6]}-{day[6:8]}" if is_day else day] = None
+        segment.use(1)
 
 
-def _rff(to: Despatch, number: int, segment: Segment) -> None:
-    qualifier, value = part(segment, 1), part(segment, 1, 1)
-    if qualifier in codes.REFERENCES and value:
-        _refer(to, codes.REFERENCES[qualifier], value)
+def _rff(to: Despatch, segment: Segment) -> None:
+    qualifier, value = segment.at(1), segment.at(1, 1)
+    if not value:
+        return
+    if qualifier in codes.CARTON_REFERENCES and to.level is not None:
+        group = to.group(segment.number)
+        if (parse_number(group.count) or 1) == 1:
+            group.marks.append(value)
+            segment.use(1)
+    elif qualifier in codes.REFERENCES:
+        to.references[codes.REFERENCES[qualifier], value] = None
+        segment.use(1)
 
 
-def _tdt(to: Despatch, number: int, segment: Segment) -> None:
-    _refer(to, "carrier", part(segment, 5) or part(segment, 5, 3))
+def _tdt(to: Despatch, segment: Segment) -> None:
+    carrier = segment.at(5) or segment.at(5, 3)
+    if carrier:
+        to.references["carrier", carrier] = None
+        segment.use(1, 5)
 
 
-def _refer(to: Despatch, name: str, value: str) -> None:
-    if value:
-        to.references[name, value] = None
-
-
-def _nad(to: Despatch, number: int, segment: Segment) -> None:
-    role, who = part(segment, 1), part(segment, 2) or part(segment, 4) or part(segment, 3)
+def _nad(to: Despatch, segment: Segment) -> object:
+    role, who = segment.at(1), segment.at(2) or segment.at(4) or segment.at(3)
     if not who:
-        return
-    if to.level is None:
-        to.parties.setdefault(role, who)
-    elif role in codes.STORE_PARTIES:
-        to.level.stores[who] = None
+        return None
+    if to.level is None and role not in to.parties:
+        to.parties[role] = segment
+        return LATER
+    if to.level is not None and role in codes.STORE_PARTIES and who not in to.level.stores:
+        to.level.stores[who] = segment
+        return LATER
+    return None
 
 
-def _loc(to: Despatch, number: int, segment: Segment) -> None:
-    if part(segment, 1) not in codes.PLACE_OF_DELIVERY or not part(segment, 2):
-        return
-    if to.level is None:
-        to.parties.setdefault("DP", part(segment, 2))
-    else:
-        to.level.stores[part(segment, 2)] = None
+def _loc(to: Despatch, segment: Segment) -> object:
+    if segment.at(1) not in codes.PLACE_OF_DELIVERY or not segment.at(2):
+        return None
+    if to.level is None and "DP" not in to.parties:
+        to.parties["DP"] = segment
+        return LATER
+    if to.level is not None and segment.at(2) not in to.level.stores:
+        to.level.stores[segment.at(2)] = segment
+        return LATER
+    return None
 
 
-def _cps(to: Despatch, number: int, segment: Segment) -> None:
-    name, above = part(segment, 1), part(segment, 2)
+def _cps(to: Despatch, segment: Segment) -> None:
+    name, above = segment.at(1), segment.at(2)
     parent = to.by_name.get(above) if above else None
     if above and parent is None:
-        to.log.warn(
-            number, "CPS", f"CPS {name!r} names parent {above!r}, which is not there; it is taken as a top level"
-        )
+        said = "levels name a parent that is not there; they are taken as top levels"
+        to.log.warn(segment.number, "CPS", said, f"CPS {name} names {above!r}")
     if name in to.by_name:
-        to.log.warn(number, "CPS", f"CPS number {name!r} is used twice in this message")
-    to.add(PackLevel(number, name, parent))
+        to.log.warn(segment.number, "CPS", "CPS numbers are used twice in this message", repr(name))
+    to.add(PackLevel(segment.number, name, parent))
+    segment.use_all()
 
 
-def _in_level(to: Despatch, number: int) -> PackLevel:
-    """The level that is being read; goods before the first CPS get a level of their own."""
-    if to.level is None:
-        to.add(PackLevel(number, "0", None))
-    return to.levels[-1]
-
-
-def _pac(to: Despatch, number: int, segment: Segment) -> None:
-    level = _in_level(to, number)
+def _pac(to: Despatch, segment: Segment) -> None:
+    level = to.in_level(segment.number)
     if to.line is None:
-        level.groups.append(PackGroup(number, part(segment, 1), part(segment, 3) or part(segment, 3, 3)))
+        package_type = segment.at(3) or segment.at(3, 3)
+        level.groups.append(PackGroup(segment.number, segment.at(1), package_type))
+        segment.use(1)
 
 
-def _group(to: Despatch, number: int) -> PackGroup:
-    level = _in_level(to, number)
-    if not level.groups:
-        level.groups.append(PackGroup(number, "", ""))
-    return level.groups[-1]
+def _pci(to: Despatch, segment: Segment) -> None:
+    if to.line is not None:
+        packs, pack = to.line_packs(), LinePack(PackGroup(segment.number))
+        if packs is None:
+            to.in_level(segment.number).packed.append((to.line, [pack]))
+        else:
+            packs.append(pack)
+    marks = [mark for at in range(10) if (mark := segment.at(2, at))]
+    to.group(segment.number).marks += marks
+    segment.use(1, 2)
 
 
-def _pci(to: Despatch, number: int, segment: Segment) -> None:
-    marks = [part(segment, 2, at) for at in range(10)]
-    _group(to, number).marks += [mark for mark in marks if mark]
-
-
-def _gin(to: Despatch, number: int, segment: Segment) -> None:
-    qualifier = part(segment, 1)
-    ranges = [(part(segment, at), part(segment, at, 1)) for at in range(2, len(segment))]
-    if qualifier not in codes.SSCC_NUMBERS:
-        if qualifier not in codes.OTHER_NUMBERS:
-            to.log.list(number, words(segment), f"numbers of kind {qualifier!r} name no carton")
+def _gin(to: Despatch, segment: Segment) -> None:
+    qualifier = segment.at(1)
+    if qualifier not in codes.SSCC_NUMBERS | codes.LABEL_NUMBERS:
         return
-    group = _group(to, number)
-    for first, last in ranges:
-        group.ssccs += counted_out(first, last, to.log, number)
+    group = to.group(segment.number)
+    for at in range(2, len(segment.elements)):
+        numbers = counted_out(segment.at(at), segment.at(at, 1), to.log, segment.number)
+        (group.ssccs if qualifier in codes.SSCC_NUMBERS else group.labels).extend(numbers)
+    segment.use_all()
 
 
-def _mea(to: Despatch, number: int, segment: Segment) -> None:
+def _gir(to: Despatch, segment: Segment) -> None:
+    """Related identification numbers; those of a label name the package."""
+    for at in range(2, len(segment.elements)):
+        number, qualifier = segment.at(at), segment.at(at, 1)
+        if number and qualifier in codes.SSCC_NUMBERS | codes.LABEL_NUMBERS:
+            group = to.group(segment.number)
+            (group.ssccs if qualifier in codes.SSCC_NUMBERS else group.labels).append(number)
+            segment.use(1, at)
+
+
+def _mea(to: Despatch, segment: Segment) -> None:
+    """Measures belong to the PAC before them, or to all packages of the level."""
     if to.level is None or to.line is not None:
         return
-    what, unit, value = part(segment, 2), part(segment, 3), part(segment, 3, 1)
-    if what in codes.GROSS_WEIGHT:
-        to.level.weight_kg = kilograms(value, unit) or to.level.weight_kg
+    group = to.level.groups[-1] if to.level.groups else to.level.general
+    what, unit, value = segment.at(2), segment.at(3), segment.at(3, 1)
+    if (what in codes.GROSS_WEIGHT and group.weight_kg is not None) or what in group.sizes_cm:
+        return
+    if what in codes.GROSS_WEIGHT and (weight := kilograms(value, unit)):
+        group.weight_kg = weight
+        segment.use(1, 2, 3)
     elif what in ("LN", "WD", "HT") and (size := centimetres(value, unit)):
-        to.level.sizes_cm[what] = size
+        group.sizes_cm[what] = size
+        segment.use(1, 2, 3)
 
 
-def _lin(to: Despatch, number: int, segment: Segment) -> None:
-    level = _in_level(to, number)
-    to.line = NoticeLine(number, ((part(segment, 3, 1), part(segment, 3)),) if part(segment, 3) else ())
+def _lin(to: Despatch, segment: Segment) -> None:
+    level = to.in_level(segment.number)
+    to.line = NoticeLine(segment.number, ((segment.at(3, 1), segment.at(3)),) if segment.at(3) else ())
     to.line_count += 1
     level.lines.append(to.line)
+    segment.use(1, 3)  # the number of the line, which its place in the notice shows
 
 
-def _pia(to: Despatch, number: int, segment: Segment) -> None:
-    if to.line is not None:
-        more = ((part(segment, at, 1), part(segment, at)) for at in range(2, len(segment)))
-        to.line.ids += tuple(pair for pair in more if pair[1])
+def _pia(to: Despatch, segment: Segment) -> None:
+    if to.line is None:
+        return
+    for at in range(2, len(segment.elements)):
+        value, qualifier = segment.at(at), segment.at(at, 1)
+        if value and qualifier not in codes.OTHER_THAN_ITEMS:
+            to.line.ids += ((qualifier, value),)
+            segment.use(1, at)
 
 
-def _imd(to: Despatch, number: int, segment: Segment) -> None:
-    if to.line is not None and not to.line.description:
-        to.line.description = f"{part(segment, 3, 3)} {part(segment, 3, 4)}".strip() or part(segment, 3)
+def _imd(to: Despatch, segment: Segment) -> None:
+    text = f"{segment.at(3, 3)} {segment.at(3, 4)}".strip() or segment.at(3)
+    if to.line is not None and text:
+        to.line.description = f"{to.line.description}; {text}" if to.line.description else text
+        segment.use(1, 2, 3)
 
 
-def _qty(to: Despatch, number: int, segment: Segment) -> None:
-    qualifier, value = part(segment, 1), part(segment, 1, 1)
-    if to.line is not None and qualifier == "12":
-        to.line.qty, to.line.unit = value, part(segment, 1, 2)
+def _qty(to: Despatch, segment: Segment) -> None:
+    qualifier, value = segment.at(1), segment.at(1, 1)
+    if to.line is None or qualifier != "12" or parse_number(value) is None:
+        return
+    packs = to.line_packs()
+    if packs is not None:
+        if packs[-1].qty:
+            return
+        packs[-1].qty = value
+    elif to.line.qty:
+        return
+    else:
+        to.line.qty, to.line.unit = value, segment.at(1, 2)
         to.units += parse_number(value) or 0
+    segment.use(1)
 
 
-def _qvr(to: Despatch, number: int, segment: Segment) -> None:
-    difference = part(segment, 1)
+def _qvr(to: Despatch, segment: Segment) -> None:
+    difference = segment.at(1)
     if difference:
         item = f" for item {to.line.ids[0][1]!r}" if to.line and to.line.ids else ""
-        to.log.warn(number, "QVR", f"the shipper reports a difference of {difference} to the order{item}", "QVR")
+        said = "the shipper reports a difference to the order"
+        to.log.warn(segment.number, "QVR", said, f"{difference}{item}")
+        segment.use(1)
 
 
-def _cnt(to: Despatch, number: int, segment: Segment) -> None:
-    what, value = part(segment, 1), parse_number(part(segment, 1, 1))
+def _cnt(to: Despatch, segment: Segment) -> None:
+    what, value = segment.at(1), parse_number(segment.at(1, 1))
     if what == "2" and value != to.line_count:
-        to.log.warn(
-            number, "CNT", f"CNT+2 counts {part(segment, 1, 1)} lines; the message has {to.line_count}", "CNT lines"
-        )
+        said = f"CNT+2 counts {segment.at(1, 1)} lines; the message has {to.line_count}"
+        to.log.warn(segment.number, "CNT", said)
     if what == "1" and (value is None or abs(value - to.units) > 1e-6):
-        said = f"CNT+1 says {part(segment, 1, 1)} units in all; the despatched quantities add up to {to.units:g}"
-        to.log.warn(number, "CNT", said, "CNT units")
+        said = f"CNT+1 says {segment.at(1, 1)} units in all; the despatched quantities add up to {to.units:g}"
+        to.log.warn(segment.number, "CNT", said)
+    if what in ("1", "2"):
+        segment.use(1)
 
 
-HANDLERS: dict[str, Callable[[Despatch, int, Segment], None]] = {
+HANDLERS: dict[str, Callable[[Despatch, Segment], object]] = {
     "BGM": _bgm,
     "DTM": _dtm,
     "RFF": _rff,
@@ -172,6 +255,7 @@ HANDLERS: dict[str, Callable[[Despatch, int, Segment], None]] = {
     "PAC": _pac,
     "PCI": _pci,
     "GIN": _gin,
+    "GIR": _gir,
     "MEA": _mea,
     "LIN": _lin,
     "PIA": _pia,

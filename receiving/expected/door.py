@@ -1,13 +1,20 @@
-"""The room's door for manifests: tells by the content what came in, and reads it."""
+"""Manifest files: tells by the content what came in, and reads it, an EDI file a message at a time."""
 
 import io
 import re
-from collections.abc import Callable
-from typing import BinaryIO
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING, BinaryIO
 
+from receiving.errors import Fault, ManifestFaults
 from receiving.expected.kit import Kit
-from receiving.expected.results import ManifestFile, Progress
+from receiving.expected.results import ManifestFile, Progress, SourceFormat
 from receiving.expected.stream import ManifestStream, Said
+from receiving.model import Manifest
+
+if TYPE_CHECKING:
+    from receiving.expected.assemble import Assembly
+    from receiving.expected.edi import EdiLog, EdiSource
+    from receiving.expected.notice import Notice
 
 _HEAD_BYTES = 4096
 _EDGES = b" \t\r\n\x00\x1a\xef\xbb\xbf"
@@ -20,7 +27,15 @@ def read_manifests(name: str, data: bytes, *, kit: Kit | None = None) -> Manifes
     stream = stream_manifests(name, io.BytesIO(data), kit=kit)
     manifests = tuple({manifest.shipment: manifest for manifest in stream}.values())
     warnings = sorted(stream.warnings, key=lambda fault: fault.line)
-    return ManifestFile(manifests, stream.source_format, tuple(warnings), tuple(stream.not_understood))
+    return ManifestFile(
+        manifests,
+        stream.source_format,
+        tuple(warnings),
+        tuple(stream.not_understood),
+        tuple(stream.unused),
+        stream.used,
+        stream.listed,
+    )
 
 
 def stream_manifests(
@@ -37,9 +52,50 @@ def stream_manifests(
     say = Said(progress)
     plain = head.lstrip(_EDGES)
     if _X12.match(plain) or _EDIFACT.match(plain):
-        from receiving.expected.edi_door import edi_stream
-
-        return edi_stream(name, file, kit, say, x12=plain.startswith(b"ISA"))
+        return _edi_stream(name, file, kit, say, x12=plain.startswith(b"ISA"))
     from receiving.expected.table_door import table_stream
 
     return table_stream(name, file.read(), kit, say)
+
+
+def _edi_stream(name: str, file: BinaryIO, kit: Kit | None, said: Said, *, x12: bool) -> ManifestStream:
+    from receiving.expected import edi_codes
+    from receiving.expected.assemble import Assembly
+    from receiving.expected.edi import EdiLog, EdiSource
+
+    log = EdiLog(name)
+    source = EdiSource(file, said.read)
+    kind = SourceFormat.X12 if x12 else SourceFormat.EDIFACT
+    preference = edi_codes.X12_ITEM_PREFERENCE if x12 else edi_codes.ITEM_PREFERENCE
+    made = _manifests(_notices(source, log, x12=x12), Assembly(log, kit, preference), source, said, kind)
+    return ManifestStream(kind, made, log)
+
+
+def _manifests(
+    notices: "Iterator[Notice]", assembly: "Assembly", source: "EdiSource", said: Said, kind: SourceFormat
+) -> Iterator[Manifest]:
+    count = 0
+    for notice in notices:
+        count += 1
+        for manifest in assembly.manifests(notice):
+            yield said.made(manifest)
+    log = assembly.log
+    if source.bytes_not_utf8:
+        log.warn(0, "", f"{source.bytes_not_utf8:,} bytes are not UTF-8; they were read as {source.charset}")
+    log.close()
+    if not count:
+        found = next((f"; {entry.text[:60]!r}: {entry.why}" for entry in log.not_understood), "")
+        message = f"the file holds no {kind.words} (advance ship notice){found}"
+        raise ManifestFaults(log.name, (Fault(0, 0, message),), next_step="Ask the shipper for it.")
+
+
+def _notices(source: "EdiSource", log: "EdiLog", *, x12: bool) -> "Iterator[Notice]":
+    if x12:
+        from receiving.expected.asn856 import x12_notices
+        from receiving.expected.x12 import x12_segments
+
+        return x12_notices(x12_segments(source, log), log)
+    from receiving.expected.desadv import edifact_notices
+    from receiving.expected.edifact import edifact_segments
+
+    return edifact_notices(edifact_segments(source, log), log)

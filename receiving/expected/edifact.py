@@ -1,143 +1,193 @@
-"""EDIFACT DESADV segments -> `Notice`: the CPS tree of packing levels, D.96A to D.01B and their like.
+"""EDIFACT text -> segments, and the counts of its envelope.
 
-Source: UN/EDIFACT DESADV (directories D.96A and D.01B), segment groups of CPS, PAC, PCI, GIN and LIN; ISO 9735 for
-UNB, UNH, UNT and UNZ. Counts are checked here because the tokenizer's own validation passes wrong ones.
+Source: ISO 9735 (UN/EDIFACT application level syntax rules): UNA and release characters, UNB/UNZ and UNH/UNT, which
+count what stands between them and repeat each other's reference.
 """
 
-from collections.abc import Iterable, Iterator
+import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from receiving.expected.desadv import HANDLERS
-from receiving.expected.edi_log import EdiLog
-from receiving.expected.edifact_codes import IGNORED
-from receiving.expected.edifact_text import Segment, part, words
-from receiving.expected.notice import Notice
-from receiving.expected.packing import Despatch
+from receiving.errors import ManifestFaults
+from receiving.expected.edi import EDGES, EdiLog, EdiSource, Segment, cut
+from receiving.expected.results import SegmentFault
+
+_TAGS = (
+    "UNH|BGM|DTM|ALI|MEA|MOA|RFF|NAD|LOC|CTA|COM|TOD|TDT|EQD|SEL|EQA|CPS|PAC|HAN|PCI|GIN|GIR|LIN|PIA|IMD|QTY|QVR|"
+    "FTX|DGS|QRS|PAI|SGP|CNT|UNT|UNZ"
+)
+_LINE_BREAKS = re.compile(r"[\r\n]+")
+_NO_RELEASE = "\uffff"
+"""Stands for the release character where UNA gives a space: it is not used, and no text holds this code point."""
+_RELEASED = "\ufdd0\ufdd1\ufdd2\ufdd3"
+"""Noncharacters, which no text holds, for released separators while a segment is cut."""
+
+
+@dataclass(frozen=True)
+class Signs:
+    """The service characters of an interchange."""
+
+    component: str = ":"
+    element: str = "+"
+    decimal: str = "."
+    release: str = "?"
+    terminator: str = "'"
+
+
+class _Cutter:
+    """Cuts one segment's text into elements and components by the signs of its interchange."""
+
+    def __init__(self, signs: Signs) -> None:
+        self.signs = signs
+        self._lost_end = re.compile(f'[’‘´`"]?[ \\t]{{0,80}}\\n(?=(?:{_TAGS}){re.escape(signs.element)})')
+        self._broken_release = re.compile(f"{re.escape(signs.release)}[\\r\\n]+")
+        self._released = re.compile(f"{re.escape(signs.release)}(.)", re.DOTALL)
+        special = (signs.component, signs.element, signs.release, signs.terminator)
+        self._hide = dict(zip(special, _RELEASED, strict=True))
+        self._show = str.maketrans(dict(zip(_RELEASED, special, strict=True)))
+
+    def goes_on(self, text: str) -> bool:
+        """An odd number of release characters stands at the end: what follows is no terminator."""
+        release = self.signs.release
+        return text.endswith(release) and (len(text) - len(text.rstrip(release))) % 2 == 1
+
+    def segments(self, text: str) -> list[str]:
+        """One segment, or several where a line break stands for a terminator that was lost."""
+        if "\n" not in text and "\r" not in text:
+            return [text]
+        return self._lost_end.split(_LINE_BREAKS.sub("\n", text))
+
+    def elements(self, text: str) -> list[list[str]]:
+        """The elements of a segment, tag first, each a list of its components."""
+        signs = self.signs
+        if "\n" in text or "\r" in text:
+            text = self._broken_release.sub(lambda _: signs.release, text).replace("\r", "").replace("\n", "")
+        if signs.release not in text:
+            return [part.split(signs.component) for part in text.split(signs.element)]
+        text = self._released.sub(lambda found: self._hide.get(found[1], found[1]), text)
+        parts = [part.split(signs.component) for part in text.split(signs.element)]
+        return [[value.translate(self._show) for value in part] for part in parts]
+
+
+def edifact_segments(source: EdiSource, log: EdiLog) -> Iterator[Segment]:
+    """Every segment of the file, UNA not counted; what is wrong with an envelope becomes a warning of ``log``."""
+    envelope = _Envelope(log)
+    cutter = _Cutter(Signs())
+    number = 0
+    while text := _start(source):
+        if _is_advice(text):
+            signs, used = _service_advice(text, log, number + 1)
+            cutter, text = _Cutter(signs), text[used:]
+        for piece, ended in cut(
+            source, text, cutter.signs.terminator, log, starts_anew=_is_advice, goes_on=cutter.goes_on
+        ):
+            parts = cutter.segments(piece)
+            for at, part in enumerate(parts):
+                number += 1
+                segment = Segment(number, cutter.elements(part))
+                _say_lost_end(segment, part, log, cutter.signs, lost=at + 1 < len(parts), ended=ended)
+                envelope.take(segment)
+                yield segment
+    envelope.end(number)
+
+
+def _start(source: EdiSource) -> str:
+    """The next text of the file, long enough for a UNA; empty at the end."""
+    text = ""
+    while len(text) < 16 and (block := source.read()):
+        text = (text + block).lstrip(EDGES)
+    return text
+
+
+def _is_advice(text: str) -> bool:
+    return text.startswith("UNA")
+
+
+def _say_lost_end(segment: Segment, text: str, log: EdiLog, signs: Signs, *, lost: bool, ended: bool) -> None:
+    if lost:
+        said = f"a line break stands where the terminator {signs.terminator!r} should"
+        log.warn(segment.number, segment.tag[:3], said, f"after {text[:40]!r}")
+    elif not ended:
+        said = "the file ends without a terminator; it may be cut off: ask for it again"
+        log.warn(segment.number, segment.tag[:3], said, f"the last segment is {text[:40]!r}")
+
+
+def _service_advice(found: str, log: EdiLog, number: int) -> tuple[Signs, int]:
+    """The six service characters of UNA and how long it is; five, with the reserved one left out, are understood."""
+    text = found[3:12]
+    short = text[4:5] not in (" ", "*", "") and text[5:6] in "\r\nU" and not text[4:5].isalnum()
+    signs = (*text[:4], text[4] if short else text[5:6])
+    if len(signs) < 5 or len({*signs[:2], *signs[3:]}) < 4 or any(sign.isalnum() or not sign for sign in signs):
+        said = f"UNA gives {text[:6]!r} as service characters, which cannot tell elements apart"
+        raise ManifestFaults(log.name, (SegmentFault(number, 0, said, "UNA"),))
+    if short:
+        said = "UNA has five service characters instead of six; the reserved one is taken to be left out"
+        log.warn(number, "UNA", said)
+    component, element, decimal, release, end = signs
+    made = Signs(component, element, decimal, _NO_RELEASE if release == " " else release, end)
+    return made, 3 + (5 if short else 6)
 
 
 @dataclass
 class _Envelope:
-    """Counts between UNB and UNZ, and between UNH and UNT."""
+    """Follows UNB/UNZ and UNH/UNT; every count or reference that disagrees is a warning."""
 
     log: EdiLog
-    reference: str | None = None
+    interchange: Segment | None = None
+    message: Segment | None = None
     messages: int = 0
-    message_reference: str = ""
-    message_start: int = 0
 
-    def opened(self, number: int, segment: Segment) -> None:
-        """UNB."""
-        self.closed_by_end(number)
-        self.reference, self.messages = part(segment, 5), 0
-
-    def closed(self, number: int, segment: Segment) -> None:
-        """UNZ."""
-        count, reference = part(segment, 1), part(segment, 2)
-        if self.reference is None:
-            self.log.warn(number, "UNZ", "UNZ closes an interchange that no UNB opened")
-        elif reference != self.reference:
-            self.log.warn(number, "UNZ", f"UNZ has reference {reference!r}; UNB has {self.reference!r}")
-        if count != str(self.messages):
-            self.log.warn(number, "UNZ", f"UNZ counts {count or 'no'} messages; the interchange has {self.messages}")
-        self.reference = None
-
-    def closed_by_end(self, number: int) -> None:
-        """The file ends, or a new interchange starts, where UNZ should stand."""
-        if self.reference is not None:
-            self.log.warn(number, "UNZ", "the interchange is not closed by UNZ; it may be cut off")
-            self.reference = None
-
-    def message_opened(self, number: int, segment: Segment) -> None:
-        """UNH."""
-        self.messages += 1
-        self.message_reference, self.message_start = part(segment, 1), number
-
-    def message_closed(self, number: int, segment: Segment) -> None:
-        """UNT."""
-        count, reference = part(segment, 1), part(segment, 2)
-        real = number - self.message_start + 1
-        if count != str(real):
-            self.log.warn(number, "UNT", f"UNT counts {count or 'no'} segments; the message has {real}")
-        if reference != self.message_reference:
-            self.log.warn(number, "UNT", f"UNT has reference {reference!r}; UNH has {self.message_reference!r}")
-
-
-def edifact_notices(segments: Iterable[tuple[int, Segment]], log: EdiLog) -> Iterator[Notice]:
-    """A notice for each DESADV of the file; other messages are listed."""
-    reader = _Messages(log, _Envelope(log))
-    number = 0
-    for number, segment in segments:
-        if notice := reader.take(number, segment):
-            yield notice
-    if notice := reader.end(number):
-        yield notice
-
-
-@dataclass
-class _Messages:
-    """Follows the envelope and hands the segments between UNH and UNT to the message that is open."""
-
-    log: EdiLog
-    envelope: _Envelope
-    despatch: Despatch | None = None
-    skipping: bool = False
-
-    def take(self, number: int, segment: Segment) -> Notice | None:
-        """Take the next segment; the notice that it completes, if any."""
-        tag = part(segment, 0)
-        if tag in ("UNH", "UNT", "UNB", "UNZ"):
-            return self._envelope_segment(number, tag, segment)
-        if self.despatch:
-            _take(self.despatch, number, segment)
-        elif not self.skipping and tag not in ("UNG", "UNE"):
-            self.log.list(number, words(segment), "this segment stands outside of a message (UNH ... UNT)")
-        return None
-
-    def _envelope_segment(self, number: int, tag: str, segment: Segment) -> Notice | None:
-        if tag == "UNT" and self._open:
-            self.envelope.message_closed(number, segment)
-        elif self._open:
-            self.log.warn(number, tag, "the message before is not closed by UNT; it may be cut off")
-        notice = self._done()
-        if tag == "UNH":
-            self.envelope.message_opened(number, segment)
-            self.despatch, self.skipping = _opened(number, segment, self.log)
-        elif tag == "UNB":
-            self.envelope.opened(number, segment)
+    def take(self, segment: Segment) -> None:
+        """Take the next segment of the file."""
+        tag = segment.tag
+        if tag == "UNB":
+            self.end(segment.number, "UNB")
+            self.interchange, self.messages = segment, 0
+        elif tag == "UNH":
+            self._message_unclosed(segment.number, tag)
+            self.message = segment
+            self.messages += 1
+        elif tag == "UNT":
+            self._message_closed(segment)
         elif tag == "UNZ":
-            self.envelope.closed(number, segment)
-        return notice
+            self._message_unclosed(segment.number, tag)
+            self._closed(segment)
 
-    def end(self, number: int) -> Notice | None:
-        """The file ends; the notice of a message that was not closed, if any."""
-        if self._open:
-            self.log.warn(number, "end", "the last message is not closed by UNT; it may be cut off")
-        self.envelope.closed_by_end(number)
-        return self._done()
+    def end(self, number: int, tag: str = "end") -> None:
+        """The file ends, or a new interchange starts, where UNZ should stand."""
+        self._message_unclosed(number, tag)
+        if self.interchange is not None:
+            self.log.warn(number, "UNZ", "the interchange is not closed by UNZ; it may be cut off")
+            self.interchange = None
 
-    @property
-    def _open(self) -> bool:
-        return self.skipping or self.despatch is not None
+    def _message_unclosed(self, number: int, tag: str) -> None:
+        if self.message is not None:
+            said = "a message is not closed by UNT; it may be cut off"
+            self.log.warn(number, tag, said, f"reference {self.message.at(1)!r}")
+            self.message = None
 
-    def _done(self) -> Notice | None:
-        notice = self.despatch.done() if self.despatch else None
-        self.despatch, self.skipping = None, False
-        return notice
+    def _message_closed(self, segment: Segment) -> None:
+        opened, self.message = self.message, None
+        if opened is None:
+            self.log.warn(segment.number, "UNT", "UNT closes a message that no UNH opened")
+            return
+        count, reference = segment.at(1), segment.at(2)
+        real = segment.number - opened.number + 1
+        if count != str(real):
+            said = f"it says {count or 'nothing'}, there are {real}"
+            self.log.warn(segment.number, "UNT", "UNT counts the segments of its message wrongly", said)
+        if reference != opened.at(1):
+            said = f"{reference!r} and {opened.at(1)!r}"
+            self.log.warn(segment.number, "UNT", "UNT and UNH should have the same reference", said)
 
-
-def _opened(number: int, segment: Segment, log: EdiLog) -> tuple[Despatch | None, bool]:
-    kind = part(segment, 2)
-    if kind == "DESADV":
-        return Despatch(number, log), False
-    log.list(number, words(segment), f"message {kind!r} is no despatch advice (DESADV) and was left out")
-    return None, True
-
-
-def _take(despatch: Despatch, number: int, segment: Segment) -> None:
-    tag = part(segment, 0)
-    handler = HANDLERS.get(tag)
-    if handler:
-        handler(despatch, number, segment)
-    elif tag not in IGNORED:
-        first, count = despatch.unused.get(tag, (number, 0))
-        despatch.unused[tag] = (first, count + 1)
+    def _closed(self, segment: Segment) -> None:
+        opened, self.interchange = self.interchange, None
+        count, reference = segment.at(1), segment.at(2)
+        if opened is None:
+            self.log.warn(segment.number, "UNZ", "UNZ closes an interchange that no UNB opened")
+        elif reference != opened.at(5):
+            said = f"{reference!r} and {opened.at(5)!r}"
+            self.log.warn(segment.number, "UNZ", "UNZ and UNB should have the same reference", said)
+        if count != str(self.messages):
+            said = f"it says {count or 'nothing'}, there are {self.messages}"
+            self.log.warn(segment.number, "UNZ", "UNZ counts the messages of its interchange wrongly", said)

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 from decimal import Decimal
 
 from receiving.expected.cells import write_references
-from receiving.expected.manifest_table import MANIFEST_COLUMNS
+from receiving.expected.manifest_table import WRITTEN
 from receiving.model import Carton, ContentLine, Manifest
 from receiving.sheets import csv_text
 
@@ -12,7 +12,10 @@ from receiving.sheets import csv_text
 def write_manifest_csv(manifests: Iterable[Manifest]) -> str:
     """One row for each content line, one for a carton without contents; CRLF, as RFC 4180 has it."""
     whole = tuple(manifests)
-    columns = [name for name in MANIFEST_COLUMNS.known if name != "references" or any(m.references for m in whole)]
+    asked = {"references": any(m.references for m in whole)}
+    asked["tracking"] = any(carton.numbers for m in whole for carton in m)
+    asked["item_numbers"] = any(line.item_numbers for m in whole for carton in m for line in carton.contents)
+    columns = [name for name in WRITTEN if asked.get(name, True)]
     rows = (row for manifest in whole for carton in manifest for row in _rows(manifest, carton))
     return csv_text(columns, ([row.get(name, "") for name in columns] for row in rows))
 
@@ -30,6 +33,7 @@ def _head(manifest: Manifest, carton: Carton) -> dict[str, str]:
         "carton": carton.carton,
         "sscc": str(carton.sscc or ""),
         "barcode": carton.barcode,
+        "tracking": "; ".join(carton.numbers),
         "outer": carton.outer,
         "kind": carton.kind.value,
         "open_first": "yes" if carton.open_first else "no",
@@ -51,6 +55,7 @@ def _content(line: ContentLine) -> dict[str, str]:
         "description": line.description,
         "qty": str(line.qty or ""),
         "unit": line.unit,
+        "item_numbers": "; ".join(line.item_numbers),
     }
 
 

@@ -9,12 +9,24 @@ from receiving.expected.shipment_rules import check_shipments
 from receiving.expected.table import Columns, Findings, Row, RowReader, split_header
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
 
+TRACKING = ("tracking", *(f"tracking_{n}" for n in range(2, 10)))
+"""Columns of further numbers on a carton's labels; each cell may hold several by ``;``."""
+
+WRITTEN = (
+    *("shipment", "store", "carton", "sscc", "barcode", "tracking", "outer", "kind", "section", "column", "row"),
+    *("open_first", "item", "item_numbers", "description", "qty", "unit", "weight_kg", "length_cm", "width_cm"),
+    *("height_cm", "dispatch_date", "references"),
+)
+"""The columns of a manifest that is written, in their order."""
+
+OTHER_UNIT = {"weight_kg": "weight_lb", "length_cm": "length_in", "width_cm": "width_in", "height_cm": "height_in"}
+"""The column that may hold a measure instead of the metric one of the same row."""
+
+_IN_METRIC = {"weight_kg": 0.45359237, "length_cm": 2.54, "width_cm": 2.54, "height_cm": 2.54}
+"""Kilograms of a pound, centimetres of an inch: both exact (NIST Special Publication 811, appendix B)."""
+
 MANIFEST_COLUMNS = Columns(
-    known=(
-        *("shipment", "store", "carton", "sscc", "barcode", "outer", "kind", "section", "column", "row", "open_first"),
-        *("item", "description", "qty", "unit", "weight_kg", "length_cm", "width_cm", "height_cm", "dispatch_date"),
-        "references",
-    ),
+    known=(*WRITTEN, *TRACKING[1:], *OTHER_UNIT.values(), "visit_date"),
     required=("shipment", "store", "carton", "kind"),
 )
 
@@ -38,7 +50,7 @@ def _take(row: RowReader, shipments: dict[str, ShipmentRows]) -> None:
     store = row.required("store", cells.parse_id)
     carton = _carton(row)
     line = _content(row)
-    dispatch = row.read("dispatch_date", cells.parse_date)
+    dispatch = _day(row)
     references = row.read("references", cells.parse_references) or ()
     if not shipment or not store:
         return
@@ -58,12 +70,36 @@ def _carton(row: RowReader) -> Carton | None:
         barcode=row.read("barcode", cells.parse_id) or "",
         outer=row.read("outer", cells.parse_id) or "",
         open_first=row.read("open_first", cells.parse_yes_no) or False,
-        weight_kg=row.read("weight_kg", cells.parse_measure),
-        length_cm=row.read("length_cm", cells.parse_measure),
-        width_cm=row.read("width_cm", cells.parse_measure),
-        height_cm=row.read("height_cm", cells.parse_measure),
+        weight_kg=_measure(row, "weight_kg"),
+        length_cm=_measure(row, "length_cm"),
+        width_cm=_measure(row, "width_cm"),
+        height_cm=_measure(row, "height_cm"),
+        numbers=_numbers(row),
     )
     return made if carton else None
+
+
+def _day(row: RowReader) -> date | None:
+    """The day of the visit, from whichever of its two columns is filled."""
+    visit, dispatch = row.read("visit_date", cells.parse_date), row.read("dispatch_date", cells.parse_date)
+    if visit and dispatch and visit != dispatch:
+        row.fault("visit_date", f"the visit is on {visit} here and on {dispatch} in dispatch_date; keep one of the two")
+    return visit or dispatch
+
+
+def _measure(row: RowReader, name: str) -> float | None:
+    """A measure in metric units, from whichever of its two columns is filled; to the gram, to a tenth of a mm."""
+    other = OTHER_UNIT[name]
+    metric, us = row.read(name, cells.parse_measure), row.read(other, cells.parse_measure)
+    if metric is not None and us is not None:
+        row.fault(other, f"{other} {us:g} is given beside {name} {metric:g}; keep one of the two in a row")
+    if us is None:
+        return metric
+    return round(us * _IN_METRIC[name], 3 if name == "weight_kg" else 2) or None
+
+
+def _numbers(row: RowReader) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(number for name in TRACKING for number in row.read(name, cells.parse_ids) or ()))
 
 
 def _content(row: RowReader) -> ContentLine | None:
@@ -75,6 +111,7 @@ def _content(row: RowReader) -> ContentLine | None:
         description=row.read("description", cells.parse_text) or "",
         qty=row.read("qty", cells.parse_count),
         unit=row.read("unit", cells.parse_id) or "",
+        item_numbers=row.read("item_numbers", cells.parse_ids) or (),
     )
     return None if line == ContentLine() else line
 
@@ -101,25 +138,29 @@ def _agree(
         row.fault("store", f"shipment {whole.shipment!r} goes to store {store!r} here; {first} {whole.store!r}")
     if dispatch != whole.dispatch_date:
         here, there = dispatch or "no dispatch date", whole.dispatch_date or "none"
-        if row.column("dispatch_date") and (dispatch or not row.text("dispatch_date")):
-            row.fault("dispatch_date", f"shipment {whole.shipment!r} has {here} here; {first} {there}")
+        name = "visit_date" if row.column("visit_date") else "dispatch_date"
+        if row.column(name) and (dispatch or not row.text(name)):
+            row.fault(name, f"shipment {whole.shipment!r} has {here} here; {first} {there}")
     if references != whole.references:
         row.fault("references", f"shipment {whole.shipment!r} has other references here than at line {whole.line}")
 
 
 def _add(row: RowReader, whole: ShipmentRows, carton: Carton, line: ContentLine | None) -> None:
     rows = whole.cartons.setdefault(carton.carton, CartonRows(row, carton))
-    for name in ("kind", "sscc", "barcode", "outer", "open_first", *_MEASURES):
+    if carton.numbers != rows.head.numbers and any(row.column(name) for name in TRACKING):
+        here, there = (", ".join(map(repr, carton.numbers)) or "none" for carton in (carton, rows.head))
+        row.fault("tracking", f"carton {carton.carton!r} has the numbers {here} here; line {rows.line} says {there}")
+    for name in ("kind", "sscc", "barcode", "outer", "open_first", *OTHER_UNIT):
         here, there = getattr(carton, name), getattr(rows.head, name)
-        if here != there and row.column(name) and not row.faulty(name):
-            has = f"{name} {_value(here)}" if _value(here) else f"no {name}"
+        column = name if row.column(name) else OTHER_UNIT.get(name, name)
+        if here != there and row.column(column) and not row.faulty(column):
+            if column != name:
+                here, there = row.text(column), rows.row.text(column)
+            has = f"{column} {_value(here)}" if _value(here) else f"no {column}"
             says = f"line {rows.line} says {_value(there) or 'none'}"
-            row.fault(name, f"carton {carton.carton!r} has {has} here; {says}")
+            row.fault(column, f"carton {carton.carton!r} has {has} here; {says}")
     if line is not None:
         rows.contents.append(line)
-
-
-_MEASURES = ("weight_kg", "length_cm", "width_cm", "height_cm")
 
 
 def _value(value: object) -> str:

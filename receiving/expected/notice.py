@@ -2,11 +2,22 @@
 
 from dataclasses import dataclass, field
 
+from receiving.expected.edi import EdiLog
+from receiving.model import has_valid_check_digit, mod10_check_digit
+
 Ids = tuple[tuple[str, str], ...]
 """Identifiers of an item: (qualifier, value) as the message gives them."""
 
+MOST = 10_000
+"""Cartons that one range may name; more is taken for an error of the sender."""
 
-NO_ORDERS: list[str] = []
+MOST_IN_FILE = 100_000
+"""Cartons that all ranges of a file may name together, so that a short file cannot ask for millions."""
+
+MOST_UNNUMBERED = 1_000
+"""Cartons without a number that one count may stand for; more is taken for an error of the sender."""
+
+NO_REFERENCES: list[tuple[str, str]] = []
 """What packages without an order share; it stays empty."""
 
 
@@ -30,10 +41,11 @@ class NoticeLine:
 
 @dataclass(slots=True)
 class Package:
-    """One package: SSCCs and other marks on it, the package that it travels in, its store and its goods.
+    """One package: SSCCs and other numbers on it, the package that it travels in, its store and its goods.
 
-    ``fallback`` is its id where the message gives it no number. Weight in kilograms, sizes in centimetres.
-    ``shared``: how many packages the goods are spread over; those then hold one and the same list.
+    ``marks`` are numbers of its label, ``printed`` is the one that people read, and ``fallback`` its id where the
+    message gives it none. Weight in kilograms, sizes in centimetres. ``shared``: how many packages the goods are
+    spread over; those then hold one and the same list. ``references`` are those of its order.
     """
 
     segment: int
@@ -50,7 +62,7 @@ class Package:
     height_cm: float | None = None
     holds_packages: bool = False
     shared: int = 1
-    orders: list[str] = field(default_factory=lambda: NO_ORDERS)
+    references: list[tuple[str, str]] = field(default_factory=lambda: NO_REFERENCES)
 
     @property
     def is_box(self) -> bool:
@@ -78,3 +90,63 @@ class Notice:
     packages: list[Package] = field(default_factory=list)
     loose: list[NoticeLine] = field(default_factory=list)
     store: str = ""
+
+
+def set_measure(package: Package, name: str, value: float, log: EdiLog, segment: int) -> None:
+    """Set a weight or size; where another one was given, the last is taken and both are said."""
+    before = getattr(package, name)
+    if before is not None and before != value:
+        what, unit = name.rsplit("_", 1)
+        said = "a package has two measures of one kind; the last is taken"
+        log.warn(segment, "MEA", said, f"{what} {before:g} and {value:g} {unit}")
+    setattr(package, name, value)
+
+
+def bare_sscc(text: str) -> str:
+    """The 18 digits of an SSCC that is written with spaces, brackets or its application identifier 00."""
+    plain = text.replace(" ", "").replace("-", "")
+    if plain.startswith("(00)"):
+        return plain[4:]
+    return plain[2:] if len(plain) == 20 and plain.startswith("00") else plain
+
+
+def counted_out(first: str, last: str, log: EdiLog, segment: int) -> list[str]:
+    """The numbers that a mark names: one, or all of a range; a range that is none is listed, and its ends are kept."""
+    if not last or last == first:
+        return [first] if first else []
+    numbers = sscc_range(first, last) or _label_range(first, last)
+    if log.counted_out + len(numbers) > MOST_IN_FILE:
+        numbers = []
+    log.counted_out += len(numbers)
+    if not numbers:
+        log.list(segment, f"{first} to {last}", "the range of serial numbers cannot be counted out; its ends are kept")
+    return numbers or [number for number in (first, last) if number]
+
+
+def sscc_range(first: str, last: str) -> list[str]:
+    """All SSCCs from ``first`` to ``last``; empty when they are no range (other prefix, wrong order, too many)."""
+    start, end = bare_sscc(first), bare_sscc(last)
+    if not (_sound(start) and _sound(end)):
+        return []
+    low, high = int(start[:-1]), int(end[:-1])
+    if not low <= high < low + MOST:
+        return []
+    bodies = (f"{body:017d}" for body in range(low, high + 1))
+    return [body + mod10_check_digit(body) for body in bodies]
+
+
+def _label_range(first: str, last: str) -> list[str]:
+    """Serial numbers that differ in their last digits alone, ``S0998`` to ``S1002``."""
+    digits = len(first) - len(first.rstrip("0123456789"))
+    prefix = first[: len(first) - digits]
+    if not digits or len(first) != len(last) or len(bare_sscc(first)) == 18 or not last.startswith(prefix):
+        return []
+    end = last[len(prefix) :]
+    if not (first.isascii() and end.isascii() and end.isdecimal()):
+        return []
+    low, high = int(first[len(prefix) :]), int(end)
+    return [f"{prefix}{n:0{digits}d}" for n in range(low, high + 1)] if low <= high < low + MOST else []
+
+
+def _sound(digits: str) -> bool:
+    return len(digits) == 18 and has_valid_check_digit(digits)

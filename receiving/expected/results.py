@@ -1,7 +1,7 @@
 """What reading a manifest file gives, beside the manifests: warnings, and what could not be understood."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from receiving.errors import Fault
@@ -46,13 +46,46 @@ class NotUnderstood:
 
 
 @dataclass(frozen=True)
+class Unused:
+    """Values of a notice that no carton needs: all of one segment and qualifier, with some of them to look at.
+
+    ``elements``: which elements of the segment, empty where it was left out whole. ``segments`` and ``values`` count.
+    """
+
+    line: int
+    tag: str
+    qualifier: str = ""
+    elements: tuple[int, ...] = ()
+    segments: int = 0
+    values: int = 0
+    examples: tuple[str, ...] = ()
+
+    def with_one_more(self, values: int, shown: tuple[str, ...]) -> "Unused":
+        """The same with one more segment, and the examples while there are few."""
+        examples = tuple(dict.fromkeys((*self.examples, *shown)))[:3] if len(self.examples) < 3 else self.examples
+        return replace(self, segments=self.segments + 1, values=self.values + values, examples=examples)
+
+    def __str__(self) -> str:
+        of = f" element{'s' * (len(self.elements) > 1)} {', '.join(map(str, self.elements))}" if self.elements else ""
+        shown = f" ({', '.join(self.examples)}{' ...' if self.segments > len(self.examples) else ''})"
+        return f"{self.tag}{f' {self.qualifier}' if self.qualifier else ''}{of}: {self.segments:,} not used{shown}"
+
+
+@dataclass(frozen=True)
 class ManifestFile:
-    """All that one file gave. ``warnings`` and ``not_understood`` stopped nothing, and nothing of them is lost."""
+    """All that one file gave. ``warnings`` and ``not_understood`` stopped nothing, and nothing of them is lost.
+
+    Of a ship notice every value is counted: ``used`` and ``listed`` (in ``not_understood``) and those of ``unused``
+    are all that stand in its messages.
+    """
 
     manifests: tuple[Manifest, ...]
     source_format: SourceFormat
     warnings: tuple[Fault, ...] = ()
     not_understood: tuple[NotUnderstood, ...] = ()
+    unused: tuple[Unused, ...] = ()
+    used: int = 0
+    listed: int = 0
 
     def __iter__(self) -> Iterator[Manifest]:
         return iter(self.manifests)

@@ -8,7 +8,7 @@ from receiving.expected.decoding import decode_table
 from receiving.expected.kit import Kit, with_kit
 from receiving.expected.manifest_table import MANIFEST_COLUMNS, manifests_of
 from receiving.expected.results import SourceFormat
-from receiving.expected.stream import ManifestStream, Said
+from receiving.expected.stream import ManifestStream, PlainLog, Said
 from receiving.expected.table import Findings, Row
 from receiving.expected.xlsx_rows import xlsx_rows
 
@@ -36,7 +36,7 @@ def table_stream(name: str, data: bytes, kit: Kit | None, said: Said) -> Manifes
     if kit is not None:
         manifests = tuple(with_kit(manifest, kit, found) for manifest in manifests)
     said.read(len(data))
-    return ManifestStream(kind, map(said.made, manifests), found.warnings)
+    return ManifestStream(kind, map(said.made, manifests), PlainLog(found.warnings))
 
 
 def _rows(name: str, data: bytes, kind: SourceFormat, found: Findings) -> Iterator[Row]:

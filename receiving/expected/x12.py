@@ -1,49 +1,171 @@
-"""X12 segments -> a `Notice` for each 856: S/O/P/I, S/O/T/P/I, S/P/I and the structures between them."""
+"""X12 text -> segments; counts and control numbers of the envelope are compared, and a wrong one stops nothing.
 
-from collections.abc import Iterable, Iterator
+Source: ASC X12.5, Interchange Control Structures (fixed lengths of the sixteen ISA elements), and X12.6 (ST/SE,
+GS/GE, ISA/IEA count what stands between them and repeat each other's control number).
+"""
 
-from receiving.expected.edi_log import EdiLog
-from receiving.expected.notice import Notice
-from receiving.expected.x12_codes import IGNORED
-from receiving.expected.x12_levels import Transaction
-from receiving.expected.x12_segments import HANDLERS, Segment, at
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
 
+from receiving.errors import ManifestFaults
+from receiving.expected.edi import EDGES, EdiLog, EdiSource, Segment, cut
+from receiving.expected.results import SegmentFault
 
-def x12_notices(segments: Iterable[tuple[int, Segment]], log: EdiLog) -> Iterator[Notice]:
-    """A notice for each 856 of the file; other transaction sets are listed."""
-    reader: Transaction | None = None
-    skipping = False
-    for number, elements in segments:
-        tag = elements[0]
-        if tag == "ST":
-            if reader:
-                yield reader.done()
-            reader, skipping = _opened(number, elements, log)
-        elif tag in ("SE", "GE", "IEA", "ISA", "GS"):
-            if reader:
-                yield reader.done()
-            reader, skipping = None, False
-        elif reader:
-            _take(reader, number, elements)
-        elif not skipping and tag not in ("TA1",):
-            log.list(number, "*".join(elements), "this segment stands outside of a transaction set (ST ... SE)")
-    if reader:
-        yield reader.done()
+_ISA_LENGTHS = [2, 10, 2, 10, 2, 15, 2, 15, 6, 4, 1, 5, 9, 1, 1]
+_NEXT_ISA = re.compile(r"ISA[^A-Za-z0-9 \t\r\n]")
+_ISA_IN_TEXT = re.compile(r"(?<![A-Za-z0-9])ISA[^A-Za-z0-9 \t\r\n]")
 
 
-def _opened(number: int, elements: Segment, log: EdiLog) -> tuple["Transaction | None", bool]:
-    kind = at(elements, 1)
-    if kind == "856":
-        return Transaction(number, log), False
-    log.list(number, "*".join(elements), f"transaction set {kind!r} is no advance ship notice (856) and was left out")
-    return None, True
+@dataclass(frozen=True)
+class X12Separators:
+    """The signs of one interchange: element separator, component separator, segment terminator."""
+
+    element: str
+    component: str
+    segment: str
 
 
-def _take(transaction: Transaction, number: int, elements: Segment) -> None:
-    tag = elements[0]
-    handler = HANDLERS.get(tag)
-    if handler:
-        handler(transaction, number, elements)
-    elif tag not in IGNORED:
-        first, count = transaction.unused.get(tag, (number, 0))
-        transaction.unused[tag] = (first, count + 1)
+def x12_segments(source: EdiSource, log: EdiLog) -> Iterator[Segment]:
+    """Every segment of the file, ISA included; what is wrong with an envelope becomes a warning of ``log``."""
+    envelope = _Envelope(log)
+    number = 0
+    while text := _skip_to_isa(source, log, number):
+        signs, isa, used = _isa(text, log, number + 1)
+        number += 1
+        head = Segment(number, [["ISA"], *([value] for value in isa), [signs.component]])
+        envelope.take(head)
+        yield head
+        for piece, ended in cut(source, text[used:], signs.segment, log, starts_anew=_is_isa):
+            number += 1
+            if not ended and signs.segment not in "\r\n":
+                said = "the file ends without a terminator; it may be cut off: ask for it again"
+                log.warn(number, "end", said, f"the last segment is {piece[:40]!r}")
+            segment = Segment(number, [[part] for part in _one_line(piece).split(signs.element)])
+            envelope.take(segment)
+            yield segment
+    envelope.end(number)
+
+
+def _is_isa(text: str) -> bool:
+    return text.startswith("ISA") and bool(_NEXT_ISA.match(text))
+
+
+def _one_line(text: str) -> str:
+    """A segment without the line breaks of a file that was wrapped at a fixed width."""
+    return text.replace("\r", "").replace("\n", "") if "\n" in text or "\r" in text else text
+
+
+def _skip_to_isa(source: EdiSource, log: EdiLog, number: int) -> str:
+    """Text from the next ISA on, empty at the end of the file; anything else between interchanges is listed."""
+    while block := source.read():
+        text = block.lstrip(EDGES)
+        found = _ISA_IN_TEXT.search(text)
+        if text and (not found or found.start()):
+            before = text[: found.start()] if found else text
+            log.list(number + 1, before, "this stands outside of an interchange (ISA ... IEA)")
+        if found:
+            text = text[found.start() :]
+            while len(text) < 2_000 and (block := source.read()):
+                text += block
+            return text
+    return ""
+
+
+def _isa(text: str, log: EdiLog, number: int) -> tuple[X12Separators, list[str], int]:
+    """The separators, the first fifteen elements, and the number of characters that the ISA takes."""
+    element, head = text[3:4], text[:2_000]
+    parts = head.split(element, 16)
+    tail = parts[16] if len(parts) == 17 else ""
+    if len(tail) < 2:
+        message = f"the ISA header has {len(parts) - 1} of 16 elements; the interchange is cut off or is not X12"
+        raise ManifestFaults(log.name, (SegmentFault(number, 0, message, "ISA"),))
+    start = len(head) - len(tail)
+    component, terminator, used = tail[0], tail[1], start + 2
+    if component == "~" and tail[1] in "G\r\n" and tail[1:].lstrip(EDGES).startswith("GS" + element):
+        log.warn(number, "ISA", "ISA16 names no component separator; ':' is taken", element=16)
+        component, terminator, used = ":", "~", start + 1
+    if terminator == "\r" and tail[2:3] == "\n":
+        terminator, used = "\n", start + 3
+    if terminator == element or terminator.isalnum() or component == element:
+        message = f"the ISA ends in {tail[:4]!r}, which gives no separators; the header is damaged"
+        raise ManifestFaults(log.name, (SegmentFault(number, 16, message, "ISA"),))
+    if [len(value) for value in parts[1:16]] != _ISA_LENGTHS:
+        log.warn(number, "ISA", "the ISA header is not padded to its fixed lengths; it was read all the same")
+    return X12Separators(element, component, terminator), parts[1:16], used
+
+
+@dataclass
+class _Level:
+    """One of the three levels of an envelope: what opens and closes it, and which elements hold number and count."""
+
+    opens: str
+    closes: str
+    control_at: int
+    counts: str
+    open: Segment | None = None
+    count: int = 0
+
+
+def _levels() -> tuple[_Level, ...]:
+    return (
+        _Level("ISA", "IEA", 13, "functional groups"),
+        _Level("GS", "GE", 6, "transaction sets"),
+        _Level("ST", "SE", 2, "segments"),
+    )
+
+
+@dataclass
+class _Envelope:
+    """Follows ISA/IEA, GS/GE and ST/SE; every count or control number that disagrees is a warning."""
+
+    log: EdiLog
+    levels: tuple[_Level, ...] = field(default_factory=_levels)
+
+    def take(self, segment: Segment) -> None:
+        """Take the next segment of the file."""
+        if segment.tag not in _ENVELOPE:
+            return
+        for depth, level in enumerate(self.levels):
+            if segment.tag == level.opens:
+                self._open(depth, level, segment)
+            elif segment.tag == level.closes:
+                self._close(depth, level, segment)
+
+    def end(self, number: int) -> None:
+        """The file ends: whatever is open was not closed."""
+        self._unclosed(0, number, "end")
+
+    def _open(self, depth: int, level: _Level, segment: Segment) -> None:
+        self._unclosed(depth, segment.number, segment.tag)
+        level.open, level.count = segment, 0
+        if depth:
+            self.levels[depth - 1].count += 1
+            if self.levels[depth - 1].open is None:
+                self.log.warn(segment.number, segment.tag, f"{level.opens} stands outside of its envelope")
+
+    def _close(self, depth: int, level: _Level, segment: Segment) -> None:
+        self._unclosed(depth + 1, segment.number, segment.tag)
+        opened, level.open = level.open, None
+        if opened is None:
+            self.log.warn(segment.number, segment.tag, f"{level.closes} closes what was never opened")
+            return
+        here, there = segment.at(2), opened.at(level.control_at)
+        name = f"{level.opens}{level.control_at:02d}"
+        if here != there:
+            said = f"{level.closes}02 and {name} should be the same control number"
+            self.log.warn(segment.number, segment.tag, said, f"{here!r} and {there!r}")
+        real = segment.number - opened.number + 1 if level.opens == "ST" else level.count
+        if not segment.at(1).isdecimal() or int(segment.at(1)[:18]) != real:
+            said = f"{level.closes}01 counts the {level.counts} wrongly"
+            self.log.warn(segment.number, segment.tag, said, f"it says {segment.at(1) or 'nothing'}, there are {real}")
+
+    def _unclosed(self, depth: int, number: int, tag: str) -> None:
+        for level in reversed(self.levels[depth:]):
+            if level.open is not None:
+                said = f"{level.opens} is not closed by {level.closes}; the file may be cut off"
+                self.log.warn(number, tag, said, f"control number {level.open.at(level.control_at)}")
+                level.open = None
+
+
+_ENVELOPE = frozenset({"ISA", "IEA", "GS", "GE", "ST", "SE"})

@@ -154,11 +154,7 @@ def _each_once(manifests: Iterable[Manifest]) -> tuple[Manifest, ...]:
 
 def codes_of(carton: Carton) -> tuple[str, ...]:
     """The codes that a carton's label may carry."""
-    barcode = carton.barcode
-    if carton.sscc is None:
-        return (barcode,) if barcode else ()
-    digits = carton.sscc.digits
-    return (digits, barcode) if barcode and barcode != digits else (digits,)
+    return carton.codes
 
 
 def compared(code: str) -> str:

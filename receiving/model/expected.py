@@ -30,7 +30,10 @@ class CartonKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class ContentLine:
-    """One line of a carton's contents. ``section`` without ``address`` means section-wide."""
+    """One line of a carton's contents. ``section`` without ``address`` means section-wide.
+
+    ``item_numbers`` are other numbers of the same item: its GTIN, the buyer's number.
+    """
 
     section: str = ""
     address: Address | None = None
@@ -38,6 +41,7 @@ class ContentLine:
     description: str = ""
     qty: int | None = None
     unit: str = ""
+    item_numbers: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if self.address is not None and self.address.section != self.section:
@@ -48,7 +52,11 @@ class ContentLine:
 
 @dataclass(frozen=True, slots=True)
 class Carton:
-    """One carton of a manifest. Weights in kilograms, sizes in centimetres, of the closed carton."""
+    """One carton of a manifest. Weights in kilograms, sizes in centimetres, of the closed carton.
+
+    ``numbers`` are further numbers that its labels may show: a parcel carrier's, a license plate. Any of its codes
+    receives it.
+    """
 
     carton: str
     kind: CartonKind
@@ -61,6 +69,13 @@ class Carton:
     length_cm: float | None = None
     width_cm: float | None = None
     height_cm: float | None = None
+    numbers: tuple[str, ...] = ()
+
+    @property
+    def codes(self) -> tuple[str, ...]:
+        """Every code that a label of it may carry, SSCC first, each once."""
+        sscc = (self.sscc.digits,) if self.sscc else ()
+        return tuple(dict.fromkeys(code for code in (*sscc, self.barcode, *self.numbers) if code))
 
     @property
     def addresses(self) -> tuple[Address, ...]:

@@ -21,8 +21,9 @@ def expected_codes(manifests: Iterable[Manifest]) -> tuple[ExpectedCode, ...]:
 def _codes_of(carton: Carton) -> Iterable[ExpectedCode]:
     if carton.sscc is not None:
         yield ExpectedCode(f"00{carton.sscc}", "]C1")
-    if carton.barcode:
-        yield from (ExpectedCode(carton.barcode, symbology) for symbology in _symbologies(carton.barcode))
+    for code in dict.fromkeys((carton.barcode, *carton.numbers)):
+        if code:
+            yield from (ExpectedCode(code, symbology) for symbology in _symbologies(code))
 
 
 def _symbologies(barcode: str) -> Iterable[str]:

@@ -27,10 +27,14 @@ class ImportPreview:
 
 @dataclass(frozen=True)
 class FilePreview:
-    """What importing a file would do; warnings do not hinder it."""
+    """What importing a file would do; warnings do not hinder it.
+
+    ``unused`` names the values of a ship notice that no carton needs, by segment and qualifier with how often.
+    """
 
     manifests: tuple[ImportPreview, ...]
     warnings: tuple[str, ...]
+    unused: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -50,6 +54,7 @@ class FileResult:
 
     manifests: tuple[ImportResult, ...]
     warnings: tuple[str, ...]
+    unused: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -73,7 +78,7 @@ def preview_import(desk: Desk, name: str, data: bytes) -> FilePreview:
             ImportPreview(p.manifest.shipment, p.manifest.store, p.status, len(p.manifest.cartons), p.changes)
             for p in _compare_all(store, file.manifests)
         )
-    return FilePreview(previews, _in_words(file.warnings, file.not_understood))
+    return FilePreview(previews, _in_words(file.warnings, file.not_understood), _in_words(file.unused))
 
 
 def import_manifest(desk: Desk, name: str, data: bytes) -> tuple[ImportResult, ...]:
@@ -96,7 +101,7 @@ def import_stream(
         spool.fill(stream)
         with desk.transaction():
             results = store_manifests(desk, store, spool, source=name)
-    return FileResult(results, _in_words(stream.warnings, stream.not_understood))
+    return FileResult(results, _in_words(stream.warnings, stream.not_understood), _in_words(stream.unused))
 
 
 def store_manifests(

@@ -137,7 +137,7 @@ def _others(
 ) -> tuple[RevisionRecord, ...]:
     """The current manifests of other shipments that carry a code which was read here."""
     codes = {str(read.claim.sscc) for read in reads if read.claim.sscc} | {r.claim.barcode for r in reads}
-    own = {str(carton.sscc) for carton in manifest if carton.sscc} | {carton.barcode for carton in manifest}
+    own = {code for carton in manifest for code in carton.codes}
     strange = codes - own - {""}
     if not strange:
         return ()

@@ -124,7 +124,7 @@ class ManifestTables(Tables):
     def _set_codes(self, manifest: Manifest) -> None:
         self._db.execute("DELETE FROM carton_codes WHERE shipment = ?", [manifest.shipment])
         add_terms(self._db, manifest)
-        codes = {str(c.sscc) for c in manifest if c.sscc} | {c.barcode for c in manifest if c.barcode}
+        codes = {code for carton in manifest for code in carton.codes}
         self._db.conn.executemany(
             "INSERT INTO carton_codes (code, shipment) VALUES (?, ?)",
             [(code, manifest.shipment) for code in sorted(codes)],

@@ -205,7 +205,7 @@ def m006_carton_terms(db: Database) -> None:
 def add_terms(db: Database, manifest: Manifest) -> None:
     """Make the cartons of this manifest findable, in place of those of an earlier revision."""
     db.execute("DELETE FROM carton_terms WHERE shipment = ?", [manifest.shipment])
-    terms = {term for carton in manifest for term in (carton.carton, str(carton.sscc or ""), carton.barcode) if term}
+    terms = {term for carton in manifest for term in (carton.carton, *carton.codes)}
     db.conn.executemany(
         "INSERT INTO carton_terms (term, shipment) VALUES (?, ?)",
         [(term.casefold()[::-1], manifest.shipment) for term in sorted(terms)],

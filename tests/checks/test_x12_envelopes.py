@@ -60,4 +60,5 @@ def test_published_samples_are_judged_alike() -> None:
     files = sorted(SAMPLES.glob("x12_856_*.edi"))
     assert len(files) == 4
     for file in files:
-        assert (warned_by_us(file.read_bytes()), file.name) == (refused_by_second(file.read_bytes()), file.name)
+        whole = file.read_bytes().rstrip() + (b"\n" if b"~" not in file.read_bytes() else b"")
+        assert (warned_by_us(file.read_bytes()), file.name) == (refused_by_second(whole), file.name)

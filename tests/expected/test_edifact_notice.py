@@ -32,7 +32,9 @@ def test_a_despatch_advice_becomes_a_manifest() -> None:
     outer, tray, tags = manifest.cartons
     assert (outer.carton, outer.kind) == (sscc(901), CartonKind.OUTER)
     assert (tray.sscc, tray.outer, tray.weight_kg, tray.length_cm) == (Sscc(sscc(11)), sscc(901), 4.5, 60.0)
-    assert tray.contents == (ContentLine(item="TRAY-A", description="Sample tray A", qty=2, unit="PCE"),)
+    assert tray.contents == (
+        ContentLine(item="TRAY-A", description="Sample tray A", qty=2, unit="PCE", item_numbers=("4006381333931",)),
+    )
     assert (tags.outer, tags.contents[0].item, tags.contents[0].qty) == (sscc(901), "TAGS", 40)
 
 
@@ -82,8 +84,9 @@ def test_service_advice_with_five_signs_is_understood_and_said() -> None:
 def test_a_lost_terminator_before_a_line_break_is_mended_and_said() -> None:
     found = read(edifact(DESPATCH).replace("KGM:4.5'", "KGM:4.5’").replace("PAC+1++CT'", "PAC+1++CT", 1))
     assert found.manifests == read(edifact(DESPATCH)).manifests
-    assert "segment 12 (PAC): 'PAC+1++CT' ends in a line break without its terminator" in said(found)
-    assert "segment 13 (MEA): 'MEA+PD+AAB+KGM:4.5' ends in a line break without its terminator" in said(found)
+    lost = 'a line break stands where the terminator "\'" should: after '
+    assert f"segment 12 (PAC): {lost}'PAC+1++CT'" in said(found)
+    assert f"segment 13 (MEA): {lost}'MEA+PD+AAB+KGM:4.5'" in said(found)
 
 
 def test_wrong_counts_and_references_warn_and_lose_nothing() -> None:
@@ -94,10 +97,10 @@ def test_wrong_counts_and_references_warn_and_lose_nothing() -> None:
     assert found.manifests == read(edifact(DESPATCH)).manifests
     assert [str(warning) for warning in found.warnings] == [
         "segment 28 (CNT): CNT+2 counts 5 lines; the message has 2",
-        "segment 29 (UNT): UNT counts 9 segments; the message has 28",
-        "segment 29 (UNT): UNT has reference 'M2'; UNH has 'M1'",
-        "segment 30 (UNZ): UNZ has reference '78'; UNB has '77'",
-        "segment 30 (UNZ): UNZ counts 3 messages; the interchange has 1",
+        "segment 29 (UNT): UNT counts the segments of its message wrongly: it says 9, there are 28",
+        "segment 29 (UNT): UNT and UNH should have the same reference: 'M2' and 'M1'",
+        "segment 30 (UNZ): UNZ and UNB should have the same reference: '78' and '77'",
+        "segment 30 (UNZ): UNZ counts the messages of its interchange wrongly: it says 3, there are 1",
     ]
 
 
@@ -105,7 +108,7 @@ def test_a_file_that_is_cut_off_keeps_what_came_and_says_so() -> None:
     whole = edifact(DESPATCH)
     found = read(whole[: whole.index("CPS+3+1")])
     assert [c.carton for c in found.manifests[0]] == [sscc(901), sscc(11)]
-    assert "the last message is not closed by UNT" in said(found)
+    assert "a message is not closed by UNT; it may be cut off: reference 'M1'" in said(found)
     assert "the interchange is not closed by UNZ" in said(found)
 
 
@@ -113,7 +116,7 @@ def test_several_messages_and_interchanges_follow_each_other() -> None:
     second = tuple(segment.replace("WAVE8", "WAVE9") for segment in DESPATCH)
     found = read(edifact(DESPATCH, second) + edifact(tuple(s.replace("WAVE8", "W10") for s in DESPATCH)))
     assert [m.shipment for m in found] == ["WAVE8", "WAVE9", "W10"]
-    assert "is in another shipment of this file too" in said(found)
+    assert "SSCCs are in another shipment of this file too" in said(found)
 
 
 def test_places_of_delivery_split_one_message_among_stores() -> None:
@@ -129,7 +132,7 @@ def test_places_of_delivery_split_one_message_among_stores() -> None:
 def test_several_numbers_of_one_level_are_several_cartons() -> None:
     found = read(message("CPS+1", "PAC+2++CT", f"GIN+BJ+{sscc(1)}+{sscc(2)}", "LIN+1++A:SA", "QTY+12:8"))
     assert [(c.carton, c.contents[0].qty) for c in found.manifests[0]] == [(sscc(1), 4), (sscc(2), 4)]
-    assert "2 cartons share one list of goods" in said(found)
+    assert "cartons share one list of goods; what each holds is not told apart: 2 at CPS 1" in said(found)
 
 
 def test_a_range_of_numbers_is_counted_out() -> None:
@@ -140,7 +143,7 @@ def test_a_range_of_numbers_is_counted_out() -> None:
 def test_packages_without_numbers_are_cartons_all_the_same() -> None:
     found = read(message("CPS+1", "CPS+2+1", "PAC+2++CT", "LIN+1++A:SA", "QTY+12:8"))
     assert [c.carton for c in found.manifests[0]] == ["CPS 2-1", "CPS 2-2"]
-    assert "carton 'CPS 2-1' has no number that a label could show" in said(found)
+    assert "cartons have no number that a label could show: CPS 2-1, CPS 2-2" in said(found)
 
 
 def test_more_packages_than_numbers_are_listed() -> None:
@@ -160,7 +163,7 @@ def test_goods_without_a_package_are_listed() -> None:
 
 def test_a_difference_to_the_order_is_a_warning() -> None:
     found = read(message("CPS+1", "PAC+1++CT", f"GIN+BJ+{sscc(1)}", "LIN+1++A:SA", "QTY+12:8", "QVR+-2:21+CP"))
-    assert "segment 10 (QVR): the shipper reports a difference of -2 to the order for item 'A'" in said(found)
+    assert "segment 10 (QVR): the shipper reports a difference to the order: -2 for item 'A'" in said(found)
 
 
 def test_a_cancellation_loads_nothing_and_is_listed() -> None:
@@ -170,7 +173,7 @@ def test_a_cancellation_loads_nothing_and_is_listed() -> None:
 
 
 def test_a_file_of_other_messages_is_refused() -> None:
-    with pytest.raises(ManifestFaults, match="message 'RECADV' is no despatch advice"):
+    with pytest.raises(ManifestFaults, match="message 'RECADV' is not a despatch advice"):
         read(edifact(DESPATCH).replace("DESADV", "RECADV"))
 
 

@@ -31,6 +31,7 @@ ids = st.text(printable, min_size=1, max_size=12)
 words = st.text(st.characters(codec="utf-8", exclude_characters="\x00"), max_size=30).map(
     lambda t: t.strip(" \t\r\n\u00a0\ufeff")
 )
+several = st.lists(ids.filter(lambda text: ";" not in text), max_size=3, unique=True).map(tuple)
 measures = st.none() | st.integers(1, 10**6).map(lambda n: n / 1000)
 
 
@@ -40,7 +41,13 @@ def content_lines(draw: st.DrawFn) -> ContentLine:
     cell = draw(st.none() | st.tuples(st.integers(1, 9999), st.integers(1, 9999)))
     address = Address(section, *cell) if cell else None
     return ContentLine(
-        section, address, draw(ids), draw(words), draw(st.none() | st.integers(1, 10**6)), draw(st.just("") | ids)
+        section,
+        address,
+        draw(ids),
+        draw(words),
+        draw(st.none() | st.integers(1, 10**6)),
+        draw(st.just("") | ids),
+        draw(several),
     )
 
 
@@ -58,6 +65,7 @@ def manifests(draw: st.DrawFn) -> Manifest:
             contents=tuple(draw(st.lists(content_lines(), max_size=3))),
             weight_kg=draw(measures),
             length_cm=draw(measures),
+            numbers=draw(several),
         )
         for at, name in enumerate(names)
     )

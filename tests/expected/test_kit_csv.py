@@ -29,8 +29,8 @@ def test_a_notice_gets_its_addresses_from_the_kit() -> None:
     outer, tray, tags = manifest.cartons
     assert (outer.kind, tray.kind, tags.kind) == (CartonKind.OUTER, CartonKind.TRAY, CartonKind.TAGS)
     assert tray.contents == (
-        ContentLine("Harbor", Address("Harbor", 1, 2), "TRAY-A", "Sample tray A", 1, "EA"),
-        ContentLine("Harbor", Address("Harbor", 1, 3), "TRAY-A", "Sample tray A", 1, "EA"),
+        ContentLine("Harbor", Address("Harbor", 1, 2), "TRAY-A", "Sample tray A", 1, "EA", ("614141999996",)),
+        ContentLine("Harbor", Address("Harbor", 1, 3), "TRAY-A", "Sample tray A", 1, "EA", ("614141999996",)),
     )
     assert tags.contents == (ContentLine("Harbor", None, "TAGS", "", 40, "EA"),)
     assert (tray.open_first, tags.open_first) == (False, True)
@@ -39,7 +39,9 @@ def test_a_notice_gets_its_addresses_from_the_kit() -> None:
 def test_a_quantity_that_does_not_divide_is_kept_whole_and_said() -> None:
     notice = x12(tuple(segment.replace("SN1**2*EA", "SN1**3*EA") for segment in STANDARD))
     read = read_manifests("n.x12", notice, kit=read_kit("kit.csv", KIT_CSV.encode()))
-    assert read.manifests[0].cartons[1].contents == (ContentLine("Harbor", None, "TRAY-A", "Sample tray A", 3, "EA"),)
+    assert read.manifests[0].cartons[1].contents == (
+        ContentLine("Harbor", None, "TRAY-A", "Sample tray A", 3, "EA", ("614141999996",)),
+    )
     assert any("3 of item 'TRAY-A' cannot be divided among its 2 kit places" in str(w) for w in read.warnings)
 
 

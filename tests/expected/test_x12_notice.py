@@ -39,7 +39,9 @@ def test_a_standard_notice_becomes_a_manifest() -> None:
         kind=CartonKind.OTHER,
         sscc=Sscc(sscc(1)),
         outer=sscc(900),
-        contents=(ContentLine(item="TRAY-A", description="Sample tray A", qty=2, unit="EA"),),
+        contents=(
+            ContentLine(item="TRAY-A", description="Sample tray A", qty=2, unit="EA", item_numbers=("614141999996",)),
+        ),
         weight_kg=4.536,  # 10 lb at 0.45359237 kg (NIST SP 811), to the gram
         length_cm=50.8,  # 20 in at 2.54 cm
         width_cm=25.4,
@@ -91,7 +93,7 @@ def test_packs_below_items_take_the_goods_of_the_item() -> None:
     found = read(x12(levels("HL*1**S", "N1*ST**92*1", "HL*2*1*O", "HL*3*2*I", "LIN**VN*A", "SN1**2*EA", *below)))
     assert [c.contents for c in found.manifests[0]] == [
         (ContentLine(item="A", qty=1, unit="EA"),),
-        (ContentLine(item="A", qty=None, unit="EA"),),
+        (ContentLine(item="A", qty=1, unit="EA"),),  # the item has 2, the first pack says 1
     ]
 
 
@@ -132,7 +134,7 @@ def test_cartons_that_carry_only_the_code_of_their_kind_are_kept_apart_and_said(
         ("10614141999993", "10614141999993"),
         ("10614141999993-2", "10614141999993"),
     ]
-    assert "carry the same barcode '10614141999993' and no SSCC; a label cannot tell them apart" in said(found)
+    assert "cartons carry the same barcode and no SSCC; a label cannot tell them apart" in said(found)
 
 
 def test_transactions_and_interchanges_with_other_signs_follow_each_other() -> None:
@@ -157,12 +159,12 @@ def test_wrong_counts_and_control_numbers_warn_and_lose_nothing() -> None:
     assert [str(warning) for warning in found.warnings] == [
         "segment 27 (CTT): CTT01 counts 8 levels; the transaction has 7 HL segments",
         "segment 27 (CTT): CTT02 says 43 units in all; the SN1 segments add up to 42",
-        "segment 28 (SE): SE id=0002 does not match ST id=0001",
-        "segment 28 (SE): SE count of 99 for SE02=0002 is wrong; counted: 26",
-        "segment 29 (GE): GE id=7 does not match GS id=1",
-        "segment 29 (GE): GE count of 2 for GE02=7 is wrong; counted: 1",
-        "segment 30 (IEA): IEA id=000000009 does not match ISA id=000000001",
-        "segment 30 (IEA): IEA count for IEA02=000000009 is wrong",
+        "segment 28 (SE): SE02 and ST02 should be the same control number: '0002' and '0001'",
+        "segment 28 (SE): SE01 counts the segments wrongly: it says 99, there are 26",
+        "segment 29 (GE): GE02 and GS06 should be the same control number: '7' and '1'",
+        "segment 29 (GE): GE01 counts the transaction sets wrongly: it says 2, there are 1",
+        "segment 30 (IEA): IEA02 and ISA13 should be the same control number: '000000009' and '000000001'",
+        "segment 30 (IEA): IEA01 counts the functional groups wrongly: it says 3, there are 1",
     ]
 
 
@@ -170,9 +172,10 @@ def test_a_file_that_is_cut_off_keeps_what_came_and_says_so() -> None:
     whole = x12(STANDARD)
     found = read(whole[: whole.index(b"HL*6")])
     assert [c.carton for c in found.manifests[0]] == [sscc(900), sscc(1)]
-    assert "(SE=0001) missing" in said(found)
-    assert "(IEA=000000001) missing" in said(found)
-    assert "the file ends without a terminator after 'MAN'" in said(read(whole[: whole.index(b"MAN*CP") + 3]))
+    assert "ST is not closed by SE; the file may be cut off: control number 0001" in said(found)
+    assert "ISA is not closed by IEA; the file may be cut off: control number 000000001" in said(found)
+    cut = said(read(whole[: whole.index(b"MAN*CP") + 3]))
+    assert "the file ends without a terminator; it may be cut off: ask for it again: the last segment is 'MAN'" in cut
 
 
 def test_an_sscc_with_a_wrong_check_digit_is_kept_as_a_plain_barcode() -> None:
@@ -181,15 +184,16 @@ def test_an_sscc_with_a_wrong_check_digit_is_kept_as_a_plain_barcode() -> None:
     carton = found.manifests[0].cartons[1]
     assert (carton.sscc, carton.barcode, carton.carton) == (None, bad, bad)
     assert (
-        f"segment 15 (MAN/GIN): SSCC {bad!r} has check digit {bad[-1]}; its first 17 digits give {sscc(1)[-1]}; "
-        in said(found)
-    )
+        "segment 15 (MAN/GIN): SSCCs are wrong; the cartons are kept, "
+        "and a label with exactly this number is received: "
+        f"{bad!r} has check digit {bad[-1]}; its first 17 digits give {sscc(1)[-1]}"
+    ) in said(found)
 
 
 def test_a_pack_without_any_number_is_a_carton_all_the_same() -> None:
     found = read(x12(levels("HL*1**S", "N1*ST**92*1", "HL*2*1*P", "HL*3*2*I", "LIN**VN*A", "SN1**5*EA")))
     assert [(c.carton, c.contents[0].item) for c in found.manifests[0]] == [("HL 2", "A")]
-    assert "carton 'HL 2' has no number that a label could show" in said(found)
+    assert "cartons have no number that a label could show: HL 2" in said(found)
 
 
 def test_goods_without_a_pack_are_listed() -> None:
@@ -218,7 +222,7 @@ def test_the_same_sscc_under_two_orders_is_one_carton_with_all_goods() -> None:
     found = read(x12(levels("HL*1**S", *order(2, "A"), *order(5, "B"))))
     (carton,) = found.manifests[0].cartons
     assert [line.item for line in carton.contents] == ["A", "B"]
-    assert "comes again in this shipment" in said(found)
+    assert "SSCCs come again in this shipment; each is one carton" in said(found)
 
 
 def test_a_cancellation_loads_nothing_and_is_listed() -> None:
@@ -240,7 +244,7 @@ def test_a_replacement_stands_for_the_first() -> None:
 
 def test_other_transaction_sets_are_listed_and_a_file_of_them_is_refused() -> None:
     other = x12(STANDARD, STANDARD).replace(b"ST*856*0002", b"ST*861*0002")
-    assert "transaction set '861' is no advance ship notice (856) and was left out" in said(read(other))
+    assert "transaction set '861' is not an advance ship notice (856) and was left out" in said(read(other))
     with pytest.raises(ManifestFaults, match="the file holds no X12 856"):
         read(x12(STANDARD).replace(b"ST*856", b"ST*861"))
 
@@ -248,7 +252,9 @@ def test_other_transaction_sets_are_listed_and_a_file_of_them_is_refused() -> No
 def test_levels_with_wrong_parents_keep_their_cartons() -> None:
     found = read(x12(levels("HL*1**S", "N1*ST**92*1", "HL*2*77*P", f"MAN*GM*{sscc(1)}", "HL*3*88*I", "LIN**VN*A")))
     assert [(c.carton, c.contents[0].item) for c in found.manifests[0]] == [(sscc(1), "A")]
-    assert "HL '2' names parent '77', which is not there; the order of levels is used" in said(found)
+    assert "levels name a parent that is not there; the order of levels is used: HL '2' names parent '77'" in said(
+        found
+    )
 
 
 def test_bytes_that_are_not_utf8_are_read_and_said() -> None:

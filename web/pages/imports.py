@@ -46,6 +46,7 @@ class PreviewPage:
     ticket: str
     lines: tuple[ImportLine, ...]
     warnings: tuple[str, ...]
+    unused: tuple[str, ...]
     changing: int
 
     title: ClassVar[str] = "Check before importing"
@@ -68,7 +69,9 @@ def preview_page(seen: FilePreview, *, name: str, ticket: str) -> PreviewPage:
         ImportLine(m.shipment, m.store, *STATUS_TONES[m.status], counted(m.cartons, "carton"), m.changes)
         for m in seen.manifests
     )
-    return PreviewPage(name, ticket, lines, seen.warnings, sum(m.status != "unchanged" for m in seen.manifests))
+    return PreviewPage(
+        name, ticket, lines, seen.warnings, seen.unused, sum(m.status != "unchanged" for m in seen.manifests)
+    )
 
 
 def imported_page(results: Iterable[ImportResult], name: str) -> ImportedPage:

@@ -1,0 +1,316 @@
+"""The CPS tree of one EDIFACT DESADV: which goods lie in which package, for which store, in which outer box."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+
+from receiving.expected import edi_codes as codes
+from receiving.expected.edi import DEEPEST, EdiLog, Segment, count_all
+from receiving.expected.edi_codes import parse_number
+from receiving.expected.notice import MOST_IN_FILE, MOST_UNNUMBERED, Notice, NoticeLine, Package
+
+_NO_NUMBER = "these packages are declared and no number is given for them; count them by hand"
+
+
+@dataclass(slots=True)
+class PackGroup:
+    """One PAC with its marks: how many packages it declares, what they weigh, and the numbers given for them.
+
+    ``labels`` name packages where no SSCC does; ``marks`` are further numbers of the package.
+    """
+
+    segment: int
+    count: str = ""
+    package_type: str = ""
+    ssccs: list[str] = field(default_factory=list)
+    labels: list[str] = field(default_factory=list)
+    marks: list[str] = field(default_factory=list)
+    weight_kg: float | None = None
+    sizes_cm: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def numbers(self) -> list[str]:
+        """The numbers that tell its packages apart."""
+        return self.ssccs or self.labels
+
+    @property
+    def is_numbered(self) -> bool:
+        """A label of its packages shows some number."""
+        return bool(self.ssccs or self.labels or self.marks)
+
+
+@dataclass(slots=True)
+class LinePack:
+    """A PCI inside of a line of goods: the packages that this line's goods are in, and how many of them."""
+
+    group: PackGroup
+    qty: str = ""
+
+
+@dataclass(slots=True)
+class PackLevel:
+    """One CPS with its pack groups and its goods; a line with packages of its own stands in ``packed`` too."""
+
+    segment: int
+    name: str
+    parent: "PackLevel | None"
+    groups: list[PackGroup] = field(default_factory=list)
+    lines: list[NoticeLine] = field(default_factory=list)
+    packed: list[tuple[NoticeLine, list[LinePack]]] = field(default_factory=list)
+    stores: dict[str, Segment] = field(default_factory=dict)
+    general: PackGroup = field(default_factory=lambda: PackGroup(0))
+    has_children: bool = False
+    depth: int = 1
+    packages: list[Package] = field(default_factory=list)
+
+    def up(self) -> "Iterator[PackLevel]":
+        """This level and those above it."""
+        level: PackLevel | None = self
+        while level is not None:
+            yield level
+            level = level.parent
+
+
+@dataclass
+class Despatch:
+    """One message: its packing levels as they are read, and its notice when all are."""
+
+    segment: int
+    log: EdiLog
+    notice: Notice = field(init=False)
+    levels: list[PackLevel] = field(default_factory=list)
+    by_name: dict[str, PackLevel] = field(default_factory=dict)
+    parties: dict[str, Segment] = field(default_factory=dict)
+    line: NoticeLine | None = None
+    references: dict[tuple[str, str], None] = field(default_factory=dict)
+    by_number: dict[str, Package] = field(default_factory=dict)
+    line_count: int = 0
+    units: float = 0
+
+    def __post_init__(self) -> None:
+        self.notice = Notice(self.segment)
+
+    @property
+    def level(self) -> PackLevel | None:
+        """The packing level that is being read."""
+        return self.levels[-1] if self.levels else None
+
+    def add(self, level: PackLevel) -> None:
+        """Start a level; a tree deeper than any real packing is cut off at its depth, so that walks stay short."""
+        if level.parent is not None and level.parent.depth >= DEEPEST:
+            self.log.warn(level.segment, "CPS", f"levels are nested deeper than {DEEPEST}")
+            level.parent = level.parent.parent
+        if level.parent is not None:
+            level.depth = level.parent.depth + 1
+            level.parent.has_children = True
+        self.levels.append(level)
+        self.by_name[level.name] = level
+        self.line = None
+
+    def in_level(self, number: int) -> PackLevel:
+        """The level that is being read; goods before the first CPS get a level of their own."""
+        if self.level is None:
+            self.add(PackLevel(number, "0", None))
+        return self.levels[-1]
+
+    def line_packs(self) -> list[LinePack] | None:
+        """The packages of the line of goods that is being read; None where it has none of its own."""
+        packed = self.levels[-1].packed if self.levels else []
+        return packed[-1][1] if packed and packed[-1][0] is self.line else None
+
+    def group(self, number: int) -> PackGroup:
+        """The packages that a mark belongs to: those of the line of goods, or those of the last PAC."""
+        level = self.in_level(number)
+        if self.line is not None:
+            packs = self.line_packs()
+            if packs is None:
+                packs = [LinePack(PackGroup(number))]
+                level.packed.append((self.line, packs))
+            return packs[-1].group
+        if not level.groups:
+            level.groups.append(PackGroup(number))
+        return level.groups[-1]
+
+    def done(self) -> Notice:
+        """The notice, once all segments were taken."""
+        notice = self.notice
+        if not notice.shipment:
+            self.log.warn(self.segment, "BGM", "the notice gives no document number (BGM, C106/1004)")
+        notice.store = self._notice_store()
+        for level in self.levels:
+            self._packages(level)
+        for level in self.levels:
+            self._place_lines(level)
+        self._check_totals()
+        notice.references = list(self.references)
+        count_all((*self.parties.values(), *(s for level in self.levels for s in level.stores.values())), self.log)
+        return notice
+
+    def _notice_store(self) -> str:
+        party = next((self.parties[role] for role in codes.STORE_PARTIES if role in self.parties), None)
+        return _who(party) if party else ""
+
+    def _packages(self, level: PackLevel) -> None:
+        numbered = [group for group in level.groups if group.is_numbered]
+        self._share_measures(level, numbered)
+        for group in numbered:
+            self._numbered(level, group)
+        self._say_unnumbered(level, numbered)
+        self._say_stores(level)
+        own = any(pack.group.is_numbered for _, packs in level.packed for pack in packs)
+        if not numbered and not level.has_children and not own:
+            self._unnumbered(level)
+        for package in level.packages:
+            package.shared = len(level.packages)
+
+    def _share_measures(self, level: PackLevel, numbered: list[PackGroup]) -> None:
+        """A PAC that neither counts nor numbers its packages says more of the same; measures of others are named."""
+        for group in level.groups if numbered else ():
+            if group.is_numbered or not (group.weight_kg or group.sizes_cm):
+                continue
+            if len(numbered) == 1 and not group.count:
+                numbered[0].weight_kg = numbered[0].weight_kg or group.weight_kg
+                numbered[0].sizes_cm = {**group.sizes_cm, **numbered[0].sizes_cm}
+            else:
+                said = "measures of packages inside, which are not listed one by one, were not used"
+                shown = f"{group.weight_kg:g} kg" if group.weight_kg else "sizes"
+                self.log.warn(group.segment, "MEA", said, shown)
+
+    def _numbered(self, level: PackLevel, group: PackGroup) -> None:
+        """A package for each number."""
+        self._say_unclear(group)
+        for at in range(len(group.numbers) or 1):
+            package = self._package(level, group, f"CPS {level.name}")
+            self._number(package, group, at)
+
+    def _number(self, package: Package, group: PackGroup, at: int) -> None:
+        """The numbers of one package of its group; a label number for each SSCC belongs to it."""
+        alone, labels = len(group.numbers) <= 1, group.labels
+        package.ssccs = group.ssccs[at : at + 1]
+        own = labels if alone else labels[at : at + 1] if len(labels) == len(group.numbers) else []
+        package.marks = list(dict.fromkeys((*own, *(group.marks if alone else ()))))
+        self.by_number.update((number, package) for number in (*package.ssccs, *package.marks))
+
+    def _say_unclear(self, group: PackGroup) -> None:
+        """Numbers of a group of packages that do not say on which of them they are."""
+        unclear = [*(group.labels if len(group.labels) != len(group.numbers) else ()), *group.marks]
+        if unclear and len(group.numbers) > 1:
+            said = "numbers do not say on which of several packages they are, and were not used"
+            self.log.warn(group.segment, "PCI", said, ", ".join(unclear))
+
+    def _package(self, level: PackLevel, group: PackGroup, fallback: str) -> Package:
+        general = level.general
+        package = Package(group.segment or level.segment, fallback, outer=self._outer(level), store=self._store(level))
+        package.weight_kg = group.weight_kg or general.weight_kg
+        sizes = {**general.sizes_cm, **group.sizes_cm}
+        package.length_cm, package.width_cm, package.height_cm = sizes.get("LN"), sizes.get("WD"), sizes.get("HT")
+        package.lines = level.lines
+        level.packages.append(package)
+        self.notice.packages.append(package)
+        return package
+
+    def _outer(self, level: PackLevel) -> Package | None:
+        around = next((up.packages for up in level.up() if up is not level and up.packages), [])
+        if len(around) > 1:
+            said = "levels lie in one of several packages; in which is not said"
+            self.log.warn(level.segment, "CPS", said, f"CPS {level.name} in {len(around)}")
+        if len(around) != 1:
+            return None
+        around[0].holds_packages = True
+        return around[0]
+
+    def _store(self, level: PackLevel) -> str:
+        party = next((next(iter(up.stores.values())) for up in level.up() if up.stores), None)
+        return _who(party) if party else ""
+
+    def _say_stores(self, level: PackLevel) -> None:
+        if len(level.stores) > 1:
+            shown = ", ".join(list(level.stores)[:5])
+            said = f"its goods go to {len(level.stores)} places of delivery ({shown}); it is listed for the first"
+            self.log.list(level.segment, f"CPS {level.name}", said)
+
+    def _place_lines(self, level: PackLevel) -> None:
+        """Goods go into the packages that they name, else those of their level, else those around it."""
+        placed = {id(line) for line, packs in level.packed if any(pack.group.is_numbered for pack in packs)}
+        rest = [line for line in level.lines if id(line) not in placed]
+        shared = any(package.lines is level.lines for package in level.packages)
+        for line, packs in level.packed:
+            if id(line) in placed:
+                self._place_packed(level, line, [pack for pack in packs if pack.group.is_numbered], rest)
+        level.lines[:] = rest
+        holder = next((up for up in level.up() if up.packages), None)
+        if holder is None or (holder is level and not shared):
+            self.notice.loose += rest
+        elif holder is not level:
+            holder.lines += rest
+
+    def _place_packed(self, level: PackLevel, line: NoticeLine, packs: list[LinePack], rest: list[NoticeLine]) -> None:
+        """Put a line into the packages that it names itself; those without a quantity share what is left."""
+        open_count = sum(len(pack.group.numbers) or 1 for pack in packs if not pack.qty)
+        left = (parse_number(line.qty) or 0) - sum(parse_number(pack.qty) or 0 for pack in packs)
+        each = f"{left / open_count:g}" if open_count and left > 0 and left % open_count == 0 else ""
+        for pack in packs:
+            count, qty = len(pack.group.numbers) or 1, parse_number(pack.qty) or 0
+            share = (f"{qty / count:g}" if qty % count == 0 else "") if pack.qty else each
+            self._say_unclear(pack.group)
+            for at in range(count):
+                made = NoticeLine(line.segment, line.ids, line.description, share, line.unit)
+                self._own_package(level, pack.group, at, rest).lines.append(made)
+
+    def _own_package(self, level: PackLevel, group: PackGroup, at: int, rest: list[NoticeLine]) -> Package:
+        """The package with this number, known from its PAC or another line, or a new one with goods of its own."""
+        number = group.numbers[at] if group.numbers else next(iter(group.marks), "")
+        found = self.by_number.get(number)
+        if found is None:
+            found = self._package(level, group, f"CPS {level.name}")
+            self._number(found, group, at)
+            found.lines, found.shared = [], 1
+        elif found.lines is level.lines:
+            unclear = found.shared > 1
+            found.lines, found.shared = [replace(line, qty="") if unclear else line for line in rest], 1
+        return found
+
+    def _unnumbered(self, level: PackLevel) -> None:
+        """Packages that no number is given for are cartons all the same; they must not be lost."""
+        counted = [(int(n), group) for group in level.groups if (n := parse_number(group.count)) and n >= 1]
+        if not level.groups:
+            return
+        count, group = counted[0] if counted else (1, level.groups[0])
+        if count > min(MOST_UNNUMBERED, MOST_IN_FILE - self.log.counted_out):
+            said = f"PAC declares {count:,} packages without a number; so many are not listed one by one"
+            self.log.list(level.segment, f"CPS {level.name}", said)
+            count = 1
+        self.log.counted_out += count if counted else 0
+        for n in range(1, count + 1):
+            self._package(level, group, f"CPS {level.name}" if count == 1 else f"CPS {level.name}-{n}")
+
+    def _say_unnumbered(self, level: PackLevel, numbered: list[PackGroup]) -> None:
+        for group in level.groups:
+            declared, given = parse_number(group.count) or 0, len(group.numbers) or len(group.marks[:1])
+            if given and declared and declared != given:
+                said = "PAC declares other than the numbers that are given for its packages"
+                self.log.warn(group.segment, "PAC", said, f"{declared:g} and {given} at CPS {level.name}")
+                if declared > given:
+                    self.log.list(group.segment, f"{declared - given:g} packages of CPS {level.name}", _NO_NUMBER)
+            elif numbered and not given and declared:
+                said = "packages inside have no number of their own; they are not listed one by one"
+                self.log.warn(group.segment, "PAC", said, f"{declared:g} ({group.package_type or 'no type'})")
+
+    def _check_totals(self) -> None:
+        """A level that only counts what its lower levels list must count right."""
+        totals = {id(level): 0 for level in self.levels}
+        for level in self.levels:
+            for up in level.up():
+                if up is not level:
+                    totals[id(up)] += len(level.packages)
+        for level in self.levels:
+            declared = next((parse_number(group.count) for group in level.groups if not level.packages), None)
+            if level.has_children and declared and declared != totals[id(level)]:
+                said = "PAC declares other than the packages that the levels below list"
+                self.log.warn(level.segment, "PAC", said, f"{declared:g} and {totals[id(level)]}")
+
+
+def _who(party: Segment) -> str:
+    """The place that a NAD or LOC names, and marks it as used."""
+    at = 2 if party.tag == "LOC" or party.at(2) else 4 if party.at(4) else 3
+    party.use(1, at)
+    return party.at(at)

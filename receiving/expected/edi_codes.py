@@ -1,0 +1,159 @@
+"""The codes of X12 856 and EDIFACT DESADV that are used here, with what the published lists call them, and units.
+
+Sources: UN/EDIFACT data element code lists (UNECE, unece.org/trade/uncefact/unedifact; 1153 also as UN/CEFACT's
+ReferenceCodeList, vocabulary.uncefact.org); ASC X12 data elements 66, 88, 98, 128, 235 and 355 as open-source
+libraries publish their code lists (x12-types, MIT OR Apache-2.0; eddy, MIT). Units: UN/ECE Recommendation 20.
+Factors: NIST Special Publication 811, appendix B (exact for pound, ounce, inch, foot and yard).
+"""
+
+import re
+
+# X12 856 ------------------------------------------------------------------------------------------------------------
+
+X12_CANCEL = frozenset({"01", "03"})
+"""Element 353, transaction set purpose: cancellation, delete."""
+X12_REPLACE = frozenset({"04", "05"})
+"""Element 353: change, replace."""
+
+PACKAGE_LEVELS = frozenset({"T", "P"})
+"""Element 735: shipping tare, pack."""
+
+SSCC_MARKS = frozenset({"GM", "AA", "AI"})
+"""Element 88: SSCC-18 and application identifier (GM), SSCC-18 (AA), UCC/EAN-128 AI and data (AI)."""
+PRINTED_MARKS = frozenset({"CA", "SM", "R", "W", "MC"})
+"""Element 88: shipper-assigned case number, shipper assigned, originator assigned, pallet number, master carton
+number: what the shipper prints for people."""
+
+X12_STORE_PARTIES = ("Z7", "BY", "ST", "MA", "OB")
+"""Element 98, below the shipment: mark-for party, buying party, ship to, party for whom the item is intended,
+ordered by."""
+X12_SHIPMENT_STORE_PARTIES = ("Z7", "ST", "BY", "MA", "OB")
+"""Element 98 at the shipment, where the buying party is often the head office."""
+
+X12_REFERENCES = {
+    "BM": "bill of lading",
+    "CN": "carrier reference",
+    "MB": "master bill of lading",
+    "PK": "packing list",
+    "PO": "order",
+    "VN": "vendor order",
+    "IA": "vendor number",
+    "DP": "department",
+    "LO": "load",
+    "SI": "shipper reference",
+    "AO": "appointment",
+    "2I": "tracking number",
+}
+"""Element 128 of REF01 at the shipment and the order."""
+
+X12_CARTON_REFERENCES = frozenset({"LS", "2I", "LV", "98"})
+"""Element 128 below the order: bar-coded serial number, tracking number, license plate number, container or package
+number: numbers that a label of the package shows."""
+
+X12_DATES = {"011": "shipped", "017": "delivery expected", "067": "delivery expected", "002": "delivery requested"}
+"""Element 374 of DTM01 at the shipment."""
+
+X12_ITEM_PREFERENCE = ("VN", "VP", "VA", "SK", "IN", "BP", "PN", "MG", "EN", "UK", "UP", "UA", "IB")
+"""Element 235 of LIN: the vendor's number first, then the buyer's, then GTINs."""
+X12_OTHER_THAN_ITEMS = frozenset({"PO", "LT", "SN", "BN", "PL", "PD", "B8", "CH", "EC"})
+"""Element 235: purchase order, lot, serial, bar-coded serial, order line, part description, batch, country of origin,
+engineering change: no item's number."""
+
+# EDIFACT DESADV -----------------------------------------------------------------------------------------------------
+
+CANCEL = frozenset({"1", "3"})
+"""Data element 1225, message function: cancellation, deletion."""
+REPLACE = frozenset({"4", "5"})
+"""Data element 1225: change, replace."""
+
+SSCC_NUMBERS = frozenset({"BJ", "AW"})
+"""Data element 7405 of GIN and GIR: serial shipping container code."""
+LABEL_NUMBERS = frozenset({"ML"})
+"""Data element 7405: marking/label number, which stands on the package's label."""
+
+CARTON_REFERENCES = frozenset({"AAT"})
+"""Data element 1153 of RFF below PCI: master label number."""
+
+STORE_PARTIES = ("UC", "DP", "ST", "CN", "BY")
+"""Data element 3035: ultimate consignee, delivery party, ship to, consignee, buyer; the nearest to the shelf first."""
+
+PLACE_OF_DELIVERY = frozenset({"7", "8"})
+"""Data element 3227 of LOC: place of delivery, place of destination."""
+
+REFERENCES = {
+    "ON": "order",
+    "VN": "vendor order",
+    "BM": "bill of lading",
+    "AAS": "transport document",
+    "CN": "carrier reference",
+    "PK": "packing list",
+    "DQ": "delivery note",
+    "AAK": "despatch advice",
+    "AAU": "despatch note",
+    "SRN": "shipment reference",
+    "AAJ": "delivery order",
+    "CT": "contract",
+    "UCN": "consignment",
+}
+"""Data element 1153 of RFF, of the whole message."""
+
+DATES = {"11": "shipped", "17": "delivery expected", "358": "delivery expected", "2": "delivery requested"}
+"""Data element 2005 of DTM."""
+
+GROSS_WEIGHT = frozenset({"AAB", "AAD", "G", "WT", "ABZ"})
+"""Data element 6313 of MEA: gross weights of a package."""
+
+ITEM_PREFERENCE = ("SA", "VP", "IN", "BP", "MF", "SRV", "EN", "UP", "IB")
+"""Data element 7143: the supplier's number first, then the buyer's, then GTINs."""
+OTHER_THAN_ITEMS = frozenset({"NB", "SN", "BB", "PV", "HS", "CC", "GN"})
+"""Data element 7143: batch, serial, lot number, promotional variant, customs and commodity codes: no item's number."""
+
+# Units --------------------------------------------------------------------------------------------------------------
+
+_TO_KG = {
+    **dict.fromkeys(("KG", "KGM", "KGS", "50"), 1.0),
+    **dict.fromkeys(("GR", "GRM", "G"), 0.001),
+    **dict.fromkeys(("LB", "LBR", "LBS", "01"), 0.45359237),
+    **dict.fromkeys(("OZ", "ONZ"), 0.028349523125),
+    **dict.fromkeys(("TNE", "MP"), 1000.0),
+}
+"""X12 element 355: 01 actual pounds, 50 actual kilograms, MP metric ton; Recommendation 20: KGM, LBR, ONZ, TNE."""
+_TO_CM = {
+    **dict.fromkeys(("CM", "CMT"), 1.0),
+    **dict.fromkeys(("MM", "MMT"), 0.1),
+    **dict.fromkeys(("MR", "MTR", "M"), 100.0),
+    **dict.fromkeys(("IN", "INH"), 2.54),
+    **dict.fromkeys(("FT", "FOT"), 30.48),
+    **dict.fromkeys(("YD", "YRD"), 91.44),
+}
+_NUMBER = re.compile(r"-?[0-9]{0,12}(?:[.,][0-9]{0,12})?")
+
+
+def parse_number(text: str) -> float | None:
+    """A number with a point or a comma as its decimal sign; None when it is no number."""
+    if not _NUMBER.fullmatch(text) or not any("0" <= sign <= "9" for sign in text):
+        return None
+    return float(text.replace(",", "."))
+
+
+def kilograms(value: str, unit: str) -> float | None:
+    """A weight in kilograms to the gram; None for a unit that is not known or a value that is not above 0."""
+    return _scaled(value, _TO_KG.get(unit.upper()))
+
+
+def centimetres(value: str, unit: str) -> float | None:
+    """A length in centimetres to the hundredth; None for an unknown unit or a value that is not above 0."""
+    return _scaled(value, _TO_CM.get(unit.upper()))
+
+
+def _scaled(value: str, factor: float | None) -> float | None:
+    number = parse_number(value)
+    if number is None or factor is None:
+        return None
+    return round(number * factor, 3) or None if number > 0 else None
+
+
+def whole_quantity(text: str) -> int | None:
+    """A quantity of at least 1 that is whole (``24``, ``24.0``); None otherwise."""
+    number = parse_number(text)
+    return int(number) if number is not None and number >= 1 and number == int(number) else None
