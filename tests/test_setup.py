@@ -250,6 +250,34 @@ def test_no_test_module_needs_zbar_to_be_collected() -> None:
     assert needing == []
 
 
+def test_every_file_that_a_command_needs_is_installed_with_the_package() -> None:
+    wanted = tomllib.loads((PROJECT / "pyproject.toml").read_text())["tool"]["setuptools"]["package-data"]
+    homes = {"receiving": "receiving", "web": "web", "receiving.sample_images": "sample_images"}
+    assert set(wanted) == set(homes)
+    listed = {
+        path for name, patterns in wanted.items() for each in patterns for path in (PROJECT / homes[name]).glob(each)
+    }
+    files = {
+        path
+        for home in homes.values()
+        for path in (PROJECT / home).rglob("*")
+        if path.is_file() and path.suffix not in (".py", ".pyc")
+    }
+    assert files - listed == set()
+
+
+def test_an_installed_package_finds_the_sample_shipment_beside_itself(tmp_path: Path) -> None:
+    """As setup.py lays it out: the samples inside the package, and no source beside it."""
+    for name, home in (("receiving", "receiving"), ("web", "web"), ("sample_images", "receiving/sample_images")):
+        shutil.copytree(PROJECT / name, tmp_path / home, ignore=shutil.ignore_patterns("__pycache__"))
+    code = "from receiving.commands import demo; print(demo.SAMPLES, (demo.SAMPLES / 'manifest.csv').exists())"
+    done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=True)
+    assert done.stdout.split() == [str(tmp_path / "receiving" / "sample_images"), "True"]
+    words = [sys.executable, "-m", "receiving", "test"]
+    refused = subprocess.run(words, cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert (refused.returncode, "not of the installed package" in refused.stderr) == (1, True)
+
+
 def test_the_hint_for_zbar_names_three_systems() -> None:
     for words in ("apt install libzbar0", "dnf install zbar", "brew install zbar"):
         assert words in setup.ZBAR_HINT

@@ -20,14 +20,18 @@ from receiving.expected import read_manifests, write_manifest_csv
 from receiving.model import Manifest, Place
 from receiving.setup import PROJECT
 
-SAMPLES = PROJECT / "sample_images"
+_INSTALLED = PROJECT / "receiving" / "sample_images"
+SAMPLES = _INSTALLED if _INSTALLED.exists() else PROJECT / "sample_images"
 DAYS_TO_VISIT = 8
 
 
 def run(options: argparse.Namespace) -> int:
     """Load the sample scenario, read its photos, print the reconciliation, and serve the page."""
     if not (SAMPLES / "manifest.csv").exists():
-        raise BadRequest(f"The sample scenario is not in {SAMPLES}.", next_step="Run the demo from a full checkout.")
+        raise BadRequest(
+            f"The sample scenario is not in {SAMPLES}.",
+            next_step="Install the package again, or run the demo from its source.",
+        )
     with _data_folder(options.data) as data, service.Desk.at(data, workers=options.workers) as desk:
         shipment = load_scenario(desk)
         _read_photos(desk, shipment)
