@@ -18,7 +18,7 @@ from receiving.model import ExpectedCode, PhotoReading, Quad
 from receiving.reading import PrintedLine, Still
 from receiving.service.kept import Kept
 from receiving.service.planning import Planner, PlannerAway, PlannerHere
-from receiving.store import BackedUp, PhotoFolder, SetAside, Store
+from receiving.store import Anchor, BackedUp, PhotoFolder, SetAside, Store
 from receiving.store import back_up as back_up_files
 
 DATABASE, PHOTOS = "receiving.sqlite", "photos"
@@ -77,6 +77,7 @@ class Desk:
     planner: Planner = field(default_factory=PlannerHere)
     standings: Kept[Any] = field(default_factory=lambda: Kept(MOST_STANDINGS))
     rows: Kept[Any] = field(default_factory=lambda: Kept(MOST_ROWS))
+    _anchor: Anchor = field(init=False, default_factory=Anchor)
     _background: ThreadPoolExecutor = field(init=False)
     _jobs: set[Future[None]] = field(init=False, default_factory=set)
     _set_aside: dict[SetAside, None] = field(init=False, default_factory=dict)
@@ -102,6 +103,7 @@ class Desk:
             yield held
             return
         with Store(self.data / DATABASE, put_aside=self._put_aside) as store:
+            self._anchor.hold(self.data / DATABASE)
             self._thread.store = store
             try:
                 yield store
@@ -192,6 +194,7 @@ class Desk:
         self.reader.close()
         self.planner.close()
         self._background.shutdown(wait=True)
+        self._anchor.close()
 
     def __enter__(self) -> Self:
         return self

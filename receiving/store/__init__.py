@@ -1,6 +1,7 @@
 """The store: one SQLite file and one folder of photos; all SQL of the project is here."""
 
 from receiving.store.actions import ActionRecord
+from receiving.store.anchor import Anchor
 from receiving.store.backup import BackedUp, back_up
 from receiving.store.photos import PhotoFolder
 from receiving.store.records import (
@@ -18,6 +19,7 @@ from receiving.store.store import Store
 
 __all__ = [
     "ActionRecord",
+    "Anchor",
     "BackedUp",
     "Document",
     "DocumentKind",

@@ -1,0 +1,42 @@
+"""The write-ahead log stays open while a desk is, whatever number of connections come and go."""
+
+from pathlib import Path
+
+from receiving.model import Place, Source
+from receiving.service import Desk, add_scan
+from receiving.service.desk import DATABASE
+from receiving.store import Anchor, Store
+from tests.planned_reader import PlannedReader
+from tests.web.scenario import SHIPMENT, open_desk
+
+
+def log_of(folder: Path) -> Path:
+    return folder / f"{DATABASE}-wal"
+
+
+def test_the_log_outlives_each_use_and_ends_with_the_desk(tmp_path: Path) -> None:
+    with open_desk(tmp_path, PlannedReader()) as desk:
+        add_scan(desk, SHIPMENT, "C1 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
+        data = desk.data
+        before = log_of(data).stat().st_size
+        assert before > 0
+        add_scan(desk, SHIPMENT, "C2 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
+        assert log_of(data).stat().st_size >= before
+    assert not log_of(data).exists()
+    with Store(data / DATABASE) as store:
+        assert len(store.reads(SHIPMENT)) == 2
+
+
+def test_an_anchor_does_not_keep_others_from_writing(tmp_path: Path) -> None:
+    with Desk(tmp_path, PlannedReader()) as desk, desk.store() as store, store.transaction():
+        assert store.shipments() == ()
+    Anchor().close()
+
+
+def test_a_file_that_is_not_a_database_is_left_to_the_store_to_name(tmp_path: Path) -> None:
+    path = tmp_path / "x.sqlite"
+    path.write_bytes(b"no database at all, but long enough to be looked at" * 40)
+    anchor = Anchor()
+    anchor.hold(path)
+    anchor.close()
+    anchor.close()
