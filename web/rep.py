@@ -28,9 +28,15 @@ PHOTO_SIZES_PX = (480, 2000)
 @pages.get("/")
 def shipments() -> Response:
     """Every shipment, the most pressing first."""
-    now = frame.local_now()
-    rows = service.overview(desk())
-    return frame.render(shipments_page(rows, now=now, person=frame.person(), **frame.sought()))
+    sought = frame.sought()
+    page = shipments_page(
+        service.overview(desk()),
+        now=frame.local_now(),
+        person=frame.person(),
+        found=service.shipments_with(desk(), sought["query"]),
+        **sought,
+    )
+    return frame.render(page)
 
 
 @pages.get("/assets/<mark>/<path:name>")

@@ -1,24 +1,28 @@
 """The signed receipt on paper."""
 
 from collections.abc import Sequence
+from datetime import UTC, tzinfo
 from typing import Any
 
 from receiving.closing.paper import print_paper, text
 from receiving.model import Receipt, ShownLine
 
 
-def receipt_pdf(receipt: Receipt, *, paper: str = "A4") -> bytes:
-    """The receipt as a PDF (``paper`` "A4" or "Letter"), legible in black and white, with room to sign by hand."""
+def receipt_pdf(receipt: Receipt, *, paper: str = "A4", zone: tzinfo | None = UTC) -> bytes:
+    """The receipt as a PDF (``paper`` "A4" or "Letter"), legible in black and white, with room to sign by hand.
+
+    Times are in ``zone``, which is named.
+    """
     shown = receipt.shown
     return print_paper(
-        _story(receipt),
+        _story(receipt, zone),
         title=f"Receipt {receipt.number} for shipment {shown.shipment}",
         foot=f"Shipment {shown.shipment}, receipt {receipt.number}. Content checksum (SHA-256): {shown.digest}",
         paper=paper,
     )
 
 
-def _story(receipt: Receipt) -> list[Any]:
+def _story(receipt: Receipt, zone: tzinfo | None) -> list[Any]:
     from reportlab.platypus import Spacer
 
     shown = receipt.shown
@@ -30,7 +34,7 @@ def _story(receipt: Receipt) -> list[Any]:
         Spacer(1, 10),
         _counts_table(receipt),
         Spacer(1, 12),
-        text(_verdict(receipt), "Heading3"),
+        text(_verdict(receipt, zone), "Heading3"),
         *([text(f"Remarks: {receipt.remarks}")] if receipt.remarks else []),
     ]
     for title, lines in ((f"Exceptions ({len(exceptions)})", exceptions), (f"Here ({len(here)})", here)):
@@ -38,9 +42,9 @@ def _story(receipt: Receipt) -> list[Any]:
     return [*story, Spacer(1, 56), _signature_table()]
 
 
-def _verdict(receipt: Receipt) -> str:
+def _verdict(receipt: Receipt, zone: tzinfo | None) -> str:
     words = "Confirmed with exceptions" if receipt.with_exceptions else "Confirmed"
-    return f"{words} by {receipt.name}, {receipt.role}, on {receipt.confirmed_at:%d %B %Y, %H:%M} UTC"
+    return f"{words} by {receipt.name}, {receipt.role}, on {receipt.confirmed_at.astimezone(zone):%d %B %Y, %H:%M %Z}"
 
 
 def _counts_table(receipt: Receipt) -> Any:

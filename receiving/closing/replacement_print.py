@@ -1,5 +1,6 @@
 """The replacement request on paper, to leave with the store."""
 
+from datetime import UTC, tzinfo
 from typing import Any
 
 from receiving.closing.paper import MARGIN_PT, page_size_pt, print_paper, text
@@ -9,19 +10,19 @@ from receiving.model.replacement import ReplacementLine, ReplacementRequest
 WIDTHS = (0.05, 0.20, 0.33, 0.07, 0.35)
 
 
-def replacement_pdf(request: ReplacementRequest, *, paper: str = "A4") -> bytes:
-    """The request as a PDF (``paper`` "A4" or "Letter"), legible in black and white."""
+def replacement_pdf(request: ReplacementRequest, *, paper: str = "A4", zone: tzinfo | None = UTC) -> bytes:
+    """The request as a PDF (``paper`` "A4" or "Letter"), legible in black and white; times in ``zone``, named."""
     name = f"{request.reference}, revision {request.revision}"
     width_pt = page_size_pt(paper)[0] - 2 * MARGIN_PT
-    return print_paper(_story(request, width_pt), title=f"Replacement request {name}", foot=name, paper=paper)
+    return print_paper(_story(request, width_pt, zone), title=f"Replacement request {name}", foot=name, paper=paper)
 
 
-def _story(request: ReplacementRequest, width_pt: float) -> list[Any]:
+def _story(request: ReplacementRequest, width_pt: float, zone: tzinfo | None) -> list[Any]:
     from reportlab.platypus import Spacer
 
     story: list[Any] = [
         text(f"Replacement request {request.reference}", "Title"),
-        text(_summary(request)),
+        text(_summary(request, zone)),
         Spacer(1, 10),
         _delivery_table(request, width_pt),
     ]
@@ -35,11 +36,11 @@ def _story(request: ReplacementRequest, width_pt: float) -> list[Any]:
     return story
 
 
-def _summary(request: ReplacementRequest) -> str:
+def _summary(request: ReplacementRequest, zone: tzinfo | None) -> str:
     pieces = f"{request.pieces} piece{'' if request.pieces == 1 else 's'}"
     revised = f", revision {request.revision}: replaces all earlier ones" if request.revision > 1 else ""
     one = f"One request and one delivery in place of {request.separate}. " if request.separate > 1 else ""
-    when = f"{request.requested_at:%Y-%m-%d %H:%M} UTC"
+    when = f"{request.requested_at.astimezone(zone):%Y-%m-%d %H:%M %Z}"
     return f"{one}{pieces} for store {request.store}, asked for by {request.requested_by} on {when}{revised}."
 
 

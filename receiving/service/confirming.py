@@ -8,6 +8,7 @@ from receiving.errors import BadRequest, Conflict
 from receiving.model import Receipt, ShownReceipt
 from receiving.service.desk import Desk
 from receiving.service.standing import standing
+from receiving.service.store_days import shipment_now
 from receiving.store import Store
 
 MAX_NAME = 120
@@ -92,4 +93,5 @@ def receipt(desk: Desk, shipment: str, number: int) -> Receipt:
 
 def receipt_pdf(desk: Desk, shipment: str, number: int, *, paper: str = "A4") -> bytes:
     """One receipt as PDF. Raises NotFound."""
-    return print_receipt(receipt(desk, shipment, number), paper=paper)
+    found = receipt(desk, shipment, number)
+    return print_receipt(found, paper=paper, zone=shipment_now(desk, shipment).tzinfo)

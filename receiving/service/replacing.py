@@ -21,6 +21,7 @@ from receiving.service.desk import Desk
 from receiving.service.intake import store_manifests
 from receiving.service.issued import issued_requests
 from receiving.service.standing import Standing, standing
+from receiving.service.store_days import store_now
 from receiving.store import DocumentKind, RevisionOrigin, Store
 
 RECENT_DAYS = 30
@@ -173,7 +174,7 @@ def request(desk: Desk, store_id: str, number: int) -> ReplacementRequest:
 
 def request_pdf(desk: Desk, store_id: str, number: int, *, paper: str = "A4") -> bytes:
     """One request on paper, to leave with the store. Raises NotFound."""
-    return print_request(request(desk, store_id, number), paper=paper)
+    return print_request(request(desk, store_id, number), paper=paper, zone=store_now(desk, store_id).tzinfo)
 
 
 def request_csv(desk: Desk, store_id: str, number: int) -> str:

@@ -2,14 +2,19 @@
 
 import csv
 import io
+from datetime import UTC, datetime
+from pathlib import Path
 
+import pypdfium2 as pdfium
 from werkzeug.test import TestResponse
 
 from receiving import service
 from receiving.model import Place, Source
+from receiving.model.replacement import Delivery
+from tests.planned_reader import PlannedReader
 from tests.web.conftest import Browser
 from tests.web.page_text import read
-from tests.web.scenario import LAYOUT, MANIFEST, SHIPMENT, sscc
+from tests.web.scenario import LAYOUT, MANIFEST, SHIPMENT, open_desk, sscc
 
 
 def send(browser: Browser, kind: str, name: str, data: bytes) -> TestResponse:
@@ -91,6 +96,96 @@ def test_a_long_list_is_narrowed_by_words_and_turned_page_by_page(browser: Brows
         assert "X-001" in narrowed.text
         assert "X-002" not in narrowed.text
     assert "0 found" in read(browser.get("/?q=nothing+like+it").text).text
+
+
+def test_a_notice_leads_to_the_shipments_that_it_counts(browser: Browser, desk: service.Desk) -> None:
+    for serial in range(101, 104):
+        service.add_scan(desk, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    page = read(browser.get("/overview").text)
+    (notice,) = [e for e in page.all("a") if "short with the visit still to come" in e.text]
+    assert notice.attributes["href"] == "/overview?state=short"
+    short = read(browser.get(notice.attributes["href"]).text)
+    assert [e.text for e in short.all("a") if e.text.startswith("Store ")] == ["Store 0422"]
+    assert "1 found" in short.text
+
+
+def test_a_shipment_is_found_by_a_code_a_carton_or_the_name_of_its_store(browser: Browser, desk: service.Desk) -> None:
+    service.import_layout(desk, "layout.toml", LAYOUT.replace("walk_m", 'name = "Elm Street"\nwalk_m').encode())
+    for words, store in ((sscc(103), "0422"), (sscc(103)[-6:], "0422"), ("elm", "0417"), ("13", "0417")):
+        for path in ("/", "/overview"):
+            found = read(browser.get(f"{path}?q={words}").text)
+            assert ("1 found" in found.text, f"Store {store}" in found.text) == (True, True), words
+    assert "0 found" in read(browser.get("/overview?q=99999999").text).text
+
+
+def test_a_file_that_changes_one_shipment_of_many_shows_that_one_first(browser: Browser, desk: service.Desk) -> None:
+    head = "shipment,store,carton,kind,weight_kg"
+    rows = [f"X-{n:03d},{900 + n},01,tray,6" for n in range(300)]
+    service.import_manifest(desk, "many.csv", "\n".join([head, *rows]).encode())
+    changed = [row.replace(",6", ",7") if row.startswith("X-207") else row for row in rows]
+    page = read(send(browser, "manifest", "again.csv", "\n".join([head, *changed, "Y-1,77,01,tray,6"]).encode()).text)
+    assert [e.text.split()[0] for e in page.all("h2")] == ["Changed", "New", "Unchanged", "Warnings"]
+    assert "1 changed, 1 new and 299 unchanged." in page.text
+    (folded,) = [e for e in page.all("details") if "299 shipments" in e.text]
+    assert "open" not in folded.attributes
+    before_the_fold = page.text.split("Show 299 shipments")[0]
+    assert ("X-207" in before_the_fold, "X-206" in before_the_fold) == (True, False)
+    assert before_the_fold.index("Import 2 shipments") < before_the_fold.index("X-207")
+
+
+def test_every_time_is_that_of_the_store_and_names_its_zone(browser: Browser, desk: service.Desk) -> None:
+    zoned = LAYOUT.replace("walk_m", 'time_zone = "America/Chicago"\nwalk_m')
+    service.import_layout(desk, "layout.toml", zoned.encode())
+    far = zoned.replace("0417", "0422").replace("America/Chicago", "Asia/Tokyo")
+    service.import_layout(desk, "far.toml", far.encode())
+    for shipment, serial in ((SHIPMENT, 1), ("S-2055", 101)):
+        service.add_scan(desk, shipment, f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    assert "03:30 CST" in read(browser.get("/s/S-2041~2FA").text).text  # 09:30 UTC
+    assert "18:30 JST" in read(browser.get("/s/S-2055").text).text
+    overview = read(browser.get("/overview").text).text
+    assert ("03:30 CST" in overview, "18:30 JST" in overview) == (True, True)
+
+
+def test_the_day_of_a_visit_is_that_of_the_store(tmp_path: Path, reader: PlannedReader) -> None:
+    with open_desk(tmp_path, reader) as desk:
+        desk.now = lambda: datetime(2026, 3, 6, 4, 30, tzinfo=UTC)  # still the 5th in Chicago, the visit is on the 6th
+        zoned = LAYOUT.replace("walk_m", 'time_zone = "America/Chicago"\nwalk_m')
+        assert {row.row.shipment: row.days_to_visit for row in service.overview(desk)}[SHIPMENT] == 0
+        service.import_layout(desk, "layout.toml", zoned.encode())
+        assert {row.row.shipment: row.days_to_visit for row in service.overview(desk)}[SHIPMENT] == 1
+
+
+def test_paper_names_the_zone_of_the_store(desk: service.Desk) -> None:
+    zoned = LAYOUT.replace("walk_m", 'time_zone = "America/Chicago"\nwalk_m')
+    service.import_layout(desk, "layout.toml", zoned.encode())
+    service.add_scan(desk, SHIPMENT, f"]C100{sscc(1)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    shown = service.show_receipt(desk, SHIPMENT)
+    service.confirm(desk, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True)
+    service.issue_request(desk, "0417", Delivery("Store", "Bo"), by="Ada")
+    assert "05 March 2026, 03:30 CST" in words_of(service.receipt_pdf(desk, SHIPMENT, 1))
+    assert "2026-03-05 03:30 CST" in words_of(service.request_pdf(desk, "0417", 1))
+
+
+def words_of(pdf: bytes) -> str:
+    document = pdfium.PdfDocument(pdf)
+    try:
+        return " ".join(" ".join(page.get_textpage().get_text_range().split()) for page in document)
+    finally:
+        document.close()
+
+
+def test_a_line_of_a_request_is_left_out_with_its_reason(browser: Browser, desk: service.Desk) -> None:
+    service.add_scan(desk, "S-2055", f"]C100{sscc(101)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    follow(browser, carton=["02"], step="sent_again", due="2026-03-06")
+    page = read(browser.get("/stores/0422/request").text)
+    boxes = [(box.attributes["value"], "checked" in box.attributes) for box in page.all("input", name="ask")]
+    assert [ticked for _, ticked in boxes] == [True, True, False]
+    assert "Sent again, due Fri 6 Mar" in page.text
+    fields = {"deliver_to": "Store", "contact": "Bo", "chosen": "yes", "ask": [boxes[0][0]]}
+    sent = browser.post("/stores/0422/request", {**fields, f"reason-{boxes[1][0]}": "there is a spare"})
+    issued = read(browser.get(sent.headers["Location"]).text)
+    assert "1 line, 1 piece." in issued.text
+    assert "Left out: there is a spare" in issued.text.replace("left out", "Left out")
 
 
 def test_the_overview_comes_as_csv(browser: Browser) -> None:

@@ -1,5 +1,6 @@
 """Files coming in: what they would change, and what they did."""
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar
@@ -7,13 +8,15 @@ from typing import ClassVar
 from receiving.model import Layout
 from receiving.service import FilePreview, ImportResult
 from web.pages.tone import Tone
-from web.pages.words import counted
+from web.pages.words import counted, listed
 
-STATUS_TONES = {
+ORDER = {
+    "changed": (Tone.QUESTION, "Changed"),
     "new": (Tone.HERE, "New"),
     "unchanged": (Tone.PLAIN, "Unchanged"),
-    "changed": (Tone.QUESTION, "Changed"),
 }
+MOST_OPEN = 10
+"""A longer group is folded: its title says how many there are."""
 
 
 @dataclass(frozen=True)
@@ -30,10 +33,18 @@ class ImportLine:
 
     shipment: str
     store: str
-    tone: Tone
-    word: str
     words: str
     changes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ImportGroup:
+    """The shipments that a file does the same to: those that it changes one by one, the others folded."""
+
+    title: str
+    tone: Tone
+    lines: tuple[ImportLine, ...]
+    folded: bool
 
 
 @dataclass(frozen=True)
@@ -44,7 +55,8 @@ class PreviewPage:
 
     name: str
     ticket: str
-    lines: tuple[ImportLine, ...]
+    sentence: str
+    groups: tuple[ImportGroup, ...]
     warnings: tuple[str, ...]
     unused: tuple[str, ...]
     changing: int
@@ -60,29 +72,45 @@ class ImportedPage:
 
     title: str
     sentence: str
-    lines: tuple[ImportLine, ...]
+    groups: tuple[ImportGroup, ...]
 
 
 def preview_page(seen: FilePreview, *, name: str, ticket: str) -> PreviewPage:
     """The preview of a manifest file."""
-    lines = tuple(
-        ImportLine(m.shipment, m.store, *STATUS_TONES[m.status], counted(m.cartons, "carton"), m.changes)
-        for m in seen.manifests
-    )
-    return PreviewPage(
-        name, ticket, lines, seen.warnings, seen.unused, sum(m.status != "unchanged" for m in seen.manifests)
-    )
+    lines = [
+        (m.status, ImportLine(m.shipment, m.store, counted(m.cartons, "carton"), m.changes)) for m in seen.manifests
+    ]
+    changing = sum(m.status != "unchanged" for m in seen.manifests)
+    sentence = _sentence(status for status, _ in lines)
+    return PreviewPage(name, ticket, sentence, _groups(lines), seen.warnings, seen.unused, changing)
 
 
 def imported_page(results: Iterable[ImportResult], name: str) -> ImportedPage:
     """What importing a manifest file did."""
     results = tuple(results)
-    lines = tuple(
-        ImportLine(r.shipment, r.store, *STATUS_TONES[r.status], f"revision {r.revision}", r.changes) for r in results
-    )
+    lines = [(r.status, ImportLine(r.shipment, r.store, f"revision {r.revision}", r.changes)) for r in results]
     changed = sum(r.status != "unchanged" for r in results)
     sentence = f"{name}: {counted(changed, 'shipment')} stored." if changed else f"{name} changes nothing."
-    return ImportedPage("Imported", sentence, lines)
+    return ImportedPage("Imported", sentence, _groups(lines))
+
+
+def _sentence(statuses: Iterable[str]) -> str:
+    """How many shipments the file changes, adds and leaves as they are."""
+    counts = Counter(statuses)
+    parts = (f"{counts[status]} {words.lower()}" for status, (_, words) in ORDER.items() if counts[status])
+    return f"{listed(parts)}.".capitalize()
+
+
+def _groups(lines: Iterable[tuple[str, ImportLine]]) -> tuple[ImportGroup, ...]:
+    """What changes first, one by one; what is new or unchanged is folded where it is long."""
+    by_status: dict[str, list[ImportLine]] = {}
+    for status, line in lines:
+        by_status.setdefault(status, []).append(line)
+    return tuple(
+        ImportGroup(word, tone, tuple(found), status != "changed" and (status == "unchanged" or len(found) > MOST_OPEN))
+        for status, (tone, word) in ORDER.items()
+        if (found := by_status.get(status, []))
+    )
 
 
 def layout_page(layout: Layout) -> ImportedPage:

@@ -94,10 +94,16 @@ class OverviewPage:
 
 
 def shipments_page(
-    rows: Sequence[DispatchRow], *, now: datetime, person: str, query: str = "", page: int = 1
+    rows: Sequence[DispatchRow],
+    *,
+    now: datetime,
+    person: str,
+    query: str = "",
+    page: int = 1,
+    found: Collection[str] = (),
 ) -> ShipmentsPage:
-    """The list of shipments, the most pressing first."""
-    shown, finder = narrow(rows, Selection(words=query), page)
+    """The list of shipments, the most pressing first; ``found`` are those with a code that was looked for."""
+    shown, finder = narrow(rows, Selection(words=query), page, found=found)
     return ShipmentsPage(tuple(_line(row, now) for row in shown), finder, person)
 
 
