@@ -63,6 +63,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_import(commands)
     _add_overview(commands)
     _add_serve(commands)
+    _add_user(commands)
     _add_labels(commands)
     _add_backup(commands)
     _add_doctor(commands)
@@ -124,6 +125,24 @@ def _add_serve(commands: _Commands) -> None:
     parser = _add(commands, "serve", "serve", "Serve the page.")
     _serving_options(parser)
     _data_option(parser)
+
+
+def _add_user(commands: _Commands) -> None:
+    parser = _add(commands, "user", "user", "Add, list and change the accounts of a data folder.")
+    deeds = parser.add_subparsers(dest="deed", required=True, metavar="WHAT")
+    add = deeds.add_parser("add", help="add an account; the password is asked for, or read from standard input")
+    add.add_argument("name", help="how the person is named on pages and receipts")
+    add.add_argument("--role", required=True, choices=("coordinator", "rep", "store_manager"))
+    add.add_argument("--store", action="append", metavar="STORE", help="a store it may see (repeat it; default: all)")
+    for deed, words in (
+        ("password", "set a new password; all sessions of the person end"),
+        ("close", "close an account; all sessions of the person end"),
+        ("open", "open a closed account again"),
+    ):
+        deeds.add_parser(deed, help=words).add_argument("name", help="whose account it is")
+    deeds.add_parser("list", help="list all accounts")
+    for each in deeds.choices.values():
+        _data_option(each)
 
 
 def _add_labels(commands: _Commands) -> None:

@@ -52,6 +52,7 @@ IMPURE_LIBRARIES = frozenset(
     )
 )
 EDGES = {
+    "argon2": ("receiving.service.accounts",),
     "biip": ("receiving.reading",),
     "cv2": ("receiving.reading",),
     "flask": ("web",),

@@ -19,7 +19,9 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
 
     Raises BadRequest for an allowed host that is no host name.
     """
+    from receiving import service
     from web import (
+        access,
         actions,
         compress,
         connections,
@@ -28,6 +30,7 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
         manager,
         office,
         office_shipment,
+        people,
         problems,
         protection,
         rep,
@@ -45,8 +48,10 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
     connections.set_up(app)
     frame.set_up(app, desk)
     actions.set_up(app)
-    protection.set_up(app, allowed_hosts)
+    protection.set_up(app, allowed_hosts, secret=service.service_secret(desk, "forms"))
     problems.set_up(app)
-    for person in (rep, staging, coordinator, manager, replacement, office, office_shipment):
-        app.register_blueprint(person.pages)
+    for part in (rep, staging, coordinator, manager, replacement, office, office_shipment, people):
+        app.register_blueprint(part.pages)
+    access.set_up(app, desk)
+    app.before_request(protection.check_token)
     return app

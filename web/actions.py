@@ -25,6 +25,7 @@ MADE_HEADER = "X-Made-At"
 P = ParamSpec("P")
 
 KEPT_STATUSES = {
+    401: "sign-in",
     403: "token",
     408: "trouble",
     421: "host",
@@ -78,9 +79,14 @@ def done(**facts: object) -> Response:
     return jsonify(service=SERVICE, action=request.headers[ID_HEADER], state="done", **facts)
 
 
-def not_done(status: int, title: str, message: str, next_step: str, *, details: tuple[str, ...]) -> Response:
-    """The answer to an action that was not taken: refused for good, or to be kept and tried again, with the reason."""
-    why = KEPT_STATUSES.get(status, "")
+def not_done(
+    status: int, title: str, message: str, next_step: str, *, details: tuple[str, ...], final: bool = False
+) -> Response:
+    """The answer to an action that was not taken: refused for good, or to be kept and tried again, with the reason.
+
+    ``final``: it will not be taken later either, whatever the status says.
+    """
+    why = "" if final else KEPT_STATUSES.get(status, "")
     problem = {"title": title, "message": message, "next_step": next_step, "details": details}
     response = jsonify(
         service=SERVICE,

@@ -9,6 +9,7 @@ from receiving import service
 from receiving.errors import BadRequest, Conflict
 from receiving.service import Selection, SortKey, Urgency
 from web import frame
+from web.access import access
 from web.frame import desk
 from web.pages.follow import follow_page
 from web.pages.imports import ImportPage, PreviewPage, imported_page, layout_page, patterns_page, preview_page
@@ -26,7 +27,7 @@ def overview() -> Response:
     wanted, asked = selection()
     found = service.shipments_with(desk(), wanted.words)
     page = overview_page(
-        service.overview(desk()),
+        service.overview(desk(), access().stores),
         now=frame.local_now(),
         wanted=wanted,
         page=request.args.get("page", 1, type=int),
@@ -67,7 +68,7 @@ def _day(text: str) -> date | None:
 def overview_csv() -> Response:
     """The overview as CSV."""
     today = frame.local_now().date()
-    response = Response(service.overview_csv(desk()), mimetype="text/csv")
+    response = Response(service.overview_csv(desk(), access().stores), mimetype="text/csv")
     response.headers["Content-Disposition"] = f'attachment; filename="overview-{today.isoformat()}.csv"'
     return response
 

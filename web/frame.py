@@ -17,6 +17,7 @@ from receiving.model import Place
 from receiving.service import Desk
 from receiving.service.kept import Kept
 from web import actions
+from web.access import access
 from web.keep import Keep
 from web.pages.dock import Dock, dock
 from web.pages.set_aside import set_aside_words
@@ -116,8 +117,8 @@ def local_now() -> datetime:
 
 
 def person() -> str:
-    """Who is working at this browser, or empty."""
-    return unquote(request.cookies.get(PERSON_COOKIE, ""))[:MAX_PERSON].strip()
+    """Who is working at this browser, or empty: the one who signed in, else the name that was typed here."""
+    return access().name or unquote(request.cookies.get(PERSON_COOKIE, ""))[:MAX_PERSON].strip()
 
 
 def place() -> Place:

@@ -19,7 +19,9 @@ from receiving.errors import (
     StoreError,
     WorkStopped,
 )
+from receiving.service import SignInRefused, TooManyTries
 from web import actions
+from web.access import NotAllowed, NotSignedIn
 from web.frame import render, wants_part
 from web.pages.problem import ProblemPage, ProblemPart
 from web.protection import ForeignHost, ForeignPost
@@ -37,6 +39,10 @@ STATUSES: tuple[tuple[type[ReceivingError], int, str], ...] = (
     (FileFaults, 422, "This file cannot be loaded"),
     (PhotoError, 422, "This photo cannot be read"),
     (BadRequest, 400, "This cannot be used"),
+    (NotSignedIn, 401, "Sign in again"),
+    (NotAllowed, 403, "Not allowed"),
+    (SignInRefused, 403, "Not signed in"),
+    (TooManyTries, 429, "Too many tries"),
     (ForeignPost, 403, "Not sent"),
     (ForeignHost, 421, "Not the name of this service"),
     (StoreError, 503, "The data cannot be reached"),
@@ -67,11 +73,18 @@ def status_of(fault: ReceivingError) -> tuple[int, str]:
 
 
 def problem(
-    status: int, title: str, message: str, next_step: str, *, details: tuple[str, ...] = (), kept: str = ""
+    status: int,
+    title: str,
+    message: str,
+    next_step: str,
+    *,
+    details: tuple[str, ...] = (),
+    kept: str = "",
+    final: bool = False,
 ) -> Response:
     """A problem as a page, as a part of the page that is open, or as the answer to an action of a phone."""
     if actions.acting():
-        return actions.not_done(status, title, message, next_step, details=details)
+        return actions.not_done(status, title, message, next_step, details=details, final=final)
     kind = ProblemPart if wants_part() else ProblemPage
     back = "" if request.method == "GET" else (request.headers.get("Referer") or "")
     return render(kind(title, message, next_step, details, kept, _own_path(back)), status)
@@ -87,7 +100,8 @@ def _ours(fault: ReceivingError) -> Response:
     if status >= 500 and not busy:
         _log.error("%s %s: %s", request.method, request.path, fault)
     details = tuple(str(each) for each in fault.faults) if isinstance(fault, FileFaults) else ()
-    response = problem(status, title, fault.message, fault.next_step, details=details)
+    final = isinstance(fault, NotAllowed)
+    response = problem(status, title, fault.message, fault.next_step, details=details, final=final)
     if status == 503:
         response.headers["Retry-After"] = str(COME_AGAIN_S)
     return response

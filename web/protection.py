@@ -1,13 +1,17 @@
 """Guards on every request: only hosts that are ours, a token against forged posts, headers against foreign scripts."""
 
+import hashlib
+import hmac
 import re
 import secrets
 from collections.abc import Iterable
 from ipaddress import ip_address
+from urllib.parse import urlsplit
 
-from flask import Flask, Response, g, request
+from flask import Flask, Response, current_app, g, request
 
 from receiving.errors import BadRequest, ReceivingError
+from web.access import access
 
 TOKEN_COOKIE = "token"
 TOKEN_DAYS_S = 400 * 24 * 3600
@@ -40,8 +44,10 @@ _HOST = re.compile(r"(?:\[([0-9A-Fa-f:.]+)\]|([^\[\]:/@\s]+))(?::[0-9]{1,5})?")
 """Host with its port (RFC 9110, section 7.2; RFC 3986, section 3.2.2): an IPv6 address in brackets, or the rest."""
 
 
-def set_up(app: Flask, allowed_hosts: Iterable[str] = ()) -> None:
+def set_up(app: Flask, allowed_hosts: Iterable[str] = (), *, secret: str) -> None:
     """Guard every request of the app; ``allowed_hosts`` may be asked for beside localhost and IP addresses.
+
+    ``secret`` is what form tokens are signed with, so that only this service can make one.
 
     Raises BadRequest for what is no host name.
     """
@@ -50,8 +56,8 @@ def set_up(app: Flask, allowed_hosts: Iterable[str] = ()) -> None:
     def check_host() -> None:
         _check_host(names)
 
+    app.config["FORM_SECRET"] = secret
     app.before_request(check_host)
-    app.before_request(_check_token)
     app.after_request(_add_headers)
     app.jinja_env.globals["form_token"] = form_token
 
@@ -93,23 +99,51 @@ def _is_address(host: str, *, version: int) -> bool:
 
 
 def form_token() -> str:
-    """The token that a form must send back; the browser's cookie holds the same (double submit)."""
+    """The token that a form must send back; the browser's cookie holds the same (signed double submit).
+
+    It is made by this service for this session, so neither a foreign page nor another session can make one up
+    (OWASP Cross-Site Request Forgery Prevention: signed double-submit cookie).
+    """
     if "token" not in g:
-        g.token = request.cookies.get(TOKEN_COOKIE) or secrets.token_urlsafe(24)
+        held = request.cookies.get(TOKEN_COOKIE, "")
+        g.token = held if _made_here(held) else _new_token()
     token: str = g.token
     return token
 
 
-def _check_token() -> None:
+def _new_token() -> str:
+    nonce = secrets.token_urlsafe(18)
+    return f"{nonce}.{_signature(nonce)}"
+
+
+def _made_here(token: str) -> bool:
+    nonce, _, signature = token.rpartition(".")
+    return bool(nonce) and hmac.compare_digest(signature.encode(), _signature(nonce).encode())
+
+
+def _signature(nonce: str) -> str:
+    key = current_app.config["FORM_SECRET"].encode()
+    return hmac.new(key, f"{access().session} {nonce}".encode(), hashlib.sha256).hexdigest()
+
+
+def check_token() -> None:
+    """Refuse a form that did not come from a page of ours in this session. Raises ForeignPost."""
     if request.method in SAFE_METHODS:
         return
     held = request.cookies.get(TOKEN_COOKIE, "")
     sent = request.headers.get("X-Token") or request.form.get("token", "")
-    if not held or not secrets.compare_digest(held.encode(), sent.encode()):
+    same = secrets.compare_digest(held.encode(), sent.encode())
+    if not same or not _made_here(held) or not _from_our_page():
         raise ForeignPost(
             "This form did not come from a page that this browser has open.",
             next_step="Reload the page and send it again.",
         )
+
+
+def _from_our_page() -> bool:
+    """What the browser says of where the form stood; one that says nothing is judged by its token alone."""
+    origin = request.headers.get("Origin")
+    return origin is None or urlsplit(origin).netloc.lower() == request.host.lower()
 
 
 def _add_headers(response: Response) -> Response:

@@ -6,6 +6,7 @@ from receiving import service
 from receiving.errors import BadRequest, Conflict, NotFound, PhotoError
 from receiving.model import Place, Source
 from web import actions, frame
+from web.access import access
 from web.downloads import download, paper
 from web.frame import desk
 from web.pages.carton import carton_page
@@ -28,6 +29,7 @@ PHOTO_SIZES_PX = (480, 2000)
 @pages.get("/")
 def shipments() -> Response:
     """Every shipment, the most pressing first."""
+<<<<<<< HEAD
     sought = frame.sought()
     page = shipments_page(
         service.overview(desk()),
@@ -37,6 +39,11 @@ def shipments() -> Response:
         **sought,
     )
     return frame.render(page)
+=======
+    now = frame.local_now()
+    rows = service.overview(desk(), access().stores)
+    return frame.render(shipments_page(rows, now=now, person=frame.person(), **frame.sought()))
+>>>>>>> f9caa9a (Let people sign in, each seeing and doing what is his: accounts, sessions, links for store staff, and who saw and did what)
 
 
 @pages.get("/assets/<mark>/<path:name>")
@@ -169,8 +176,8 @@ def _shown(shown: Answer) -> dict[str, object]:
 
 
 def _by() -> str:
-    """Who did it: as sent with a record that waited for a signal, else who works at this browser."""
-    return request.form.get("by", "").strip()[: frame.MAX_PERSON] or frame.person()
+    """Who did it: the person who signed in; without accounts as sent with a record that waited, else as typed here."""
+    return access().name or request.form.get("by", "").strip()[: frame.MAX_PERSON] or frame.person()
 
 
 @pages.post("/s/<id:shipment>/scan-list")

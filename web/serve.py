@@ -57,6 +57,7 @@ def make_server(desk: Desk, *, host: str, port: int, allowed_hosts: Iterable[str
     from receiving import service
     from web import MAX_UPLOAD_BYTES, connections, create_app
 
+    _check_open_to(desk, host)
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     app = create_app(desk, allowed_hosts=_names(host, allowed_hosts))
     sockets: dict[int, Any] = {}
@@ -99,6 +100,29 @@ def _take_descriptors() -> None:
     wanted = MOST_DESCRIPTORS if hard == resource.RLIM_INFINITY else min(hard, MOST_DESCRIPTORS)
     if soft != resource.RLIM_INFINITY and soft < wanted:
         resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
+
+
+def _check_open_to(desk: Desk, host: str) -> None:
+    """Without accounts whoever reaches the page can read and write, so only this machine may reach it."""
+    from receiving import service
+
+    if not is_loopback(host) and not service.has_people(desk):
+        raise BadRequest(
+            f"There is no account yet, and {host or '*'} can be reached from other machines.",
+            next_step="Add a coordinator first: receiving user add NAME --role coordinator --data FOLDER.",
+        )
+
+
+def is_loopback(host: str) -> bool:
+    """True for a host that only this machine reaches.
+
+    >>> is_loopback("127.0.0.1"), is_loopback("localhost"), is_loopback("0.0.0.0"), is_loopback("")
+    (True, True, False, False)
+    """
+    try:
+        return ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"
 
 
 class Server:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from receiving.closing.labels import position_label
     from receiving.closing.messages import Parties
     from receiving.closing.plan_print import plan_pdf
+    from receiving.closing.qr import qr_svg
     from receiving.closing.recadv import receiving_advice_edifact
     from receiving.closing.receipt import show_receipt
     from receiving.closing.receipt_print import receipt_pdf
@@ -34,6 +35,7 @@ _HOMES = {
     "advice": ("receiving_advice",),
     "epcis": ("receiving_events",),
     "messages": ("Parties",),
+    "qr": ("qr_svg",),
     "recadv": ("receiving_advice_edifact",),
     "x12_861": ("receiving_advice_x12",),
     "bay_sheet_print": ("bay_sheets_pdf",),
@@ -64,6 +66,7 @@ __all__ = [
     "labels_pdf",
     "plan_pdf",
     "position_label",
+    "qr_svg",
     "receipt_pdf",
     "receiving_advice",
     "receiving_advice_edifact",

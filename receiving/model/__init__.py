@@ -51,6 +51,7 @@ from receiving.model.notes import (
     StagingChanged,
     VisitDecided,
 )
+from receiving.model.people import ACCOUNT_ROLES, RIGHTS, Access, AuditLine, Person, Right, Role, ShipmentLink
 from receiving.model.plan import (
     Aisle,
     BayStaging,
@@ -90,7 +91,10 @@ from receiving.model.replacement import (
 from receiving.model.withdrawals import notes_in_force
 
 __all__ = [
+    "ACCOUNT_ROLES",
+    "RIGHTS",
     "USUAL_PARTS",
+    "Access",
     "Address",
     "AdvisedCarton",
     "AdvisedItem",
@@ -98,6 +102,7 @@ __all__ = [
     "AdvisedState",
     "Aisle",
     "Allocation",
+    "AuditLine",
     "Bay",
     "BaySheet",
     "BaySheetRow",
@@ -142,6 +147,7 @@ __all__ = [
     "OverReason",
     "Part",
     "PartsList",
+    "Person",
     "PhotoReading",
     "Place",
     "PositionNeed",
@@ -156,8 +162,11 @@ __all__ = [
     "ReplacementLine",
     "ReplacementRequest",
     "RequestReason",
+    "Right",
+    "Role",
     "Roll",
     "SectionState",
+    "ShipmentLink",
     "ShortageFollowed",
     "ShownLine",
     "ShownReceipt",

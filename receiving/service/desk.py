@@ -81,6 +81,7 @@ class Desk:
     _background: ThreadPoolExecutor = field(init=False)
     _jobs: set[Future[None]] = field(init=False, default_factory=set)
     _set_aside: dict[SetAside, None] = field(init=False, default_factory=dict)
+    _at_close: list[Callable[[], None]] = field(init=False, default_factory=list)
     _thread: threading.local = field(init=False, default_factory=threading.local)
 
     def __post_init__(self) -> None:
@@ -188,11 +189,17 @@ class Desk:
         """Wait until the background work that was asked for so far is done."""
         futures.wait(tuple(self._jobs))
 
+    def at_close(self, work: Callable[[], None]) -> None:
+        """Do this when the desk is closed, while its store can still be used."""
+        self._at_close.append(work)
+
     def close(self) -> None:
         """Stop the background work; photos not yet read wait for the next start."""
         self._background.shutdown(wait=False, cancel_futures=True)
         self.reader.close()
         self.planner.close()
+        while self._at_close:
+            self._at_close.pop()()
         self._background.shutdown(wait=True)
         self._anchor.close()
 

@@ -77,15 +77,17 @@ class ShipmentView:
         return answer_of(self.found, read_id)
 
 
-def shipments(desk: Desk) -> tuple[ShipmentRow, ...]:
-    """Every shipment with its counts, nearest visit first."""
+def shipments(desk: Desk, stores: frozenset[str] | None = None) -> tuple[ShipmentRow, ...]:
+    """Every shipment with its counts, nearest visit first; only those to these ``stores`` where they are given."""
     with desk.store() as store:
-        return tuple(_readable_rows(desk, store))
+        return tuple(_readable_rows(desk, store, stores))
 
 
-def _readable_rows(desk: Desk, store: Store) -> Iterator[ShipmentRow]:
+def _readable_rows(desk: Desk, store: Store, stores: frozenset[str] | None) -> Iterator[ShipmentRow]:
     """The rows of all shipments but those of which something that nothing goes without cannot be read."""
     for record in store.shipments():
+        if stores is not None and record.store not in stores:
+            continue
         try:
             yield list_row(desk, store, record)
         except StoreError as fault:
@@ -132,9 +134,9 @@ def _with_mark(desk: Desk, shipment_id: str, version: str) -> str:
     return f"{version}.{desk.planner.mark(shipment_id)}"
 
 
-def overview(desk: Desk) -> tuple[DispatchRow, ...]:
-    """Every shipment with what to do about it now, each on the day of its store, the most pressing first."""
-    return dispatch.for_today(shipments(desk), StoreDays(desk.now()))
+def overview(desk: Desk, stores: frozenset[str] | None = None) -> tuple[DispatchRow, ...]:
+    """Every shipment (to these ``stores``) with what to do now on the day of its store, the most pressing first."""
+    return dispatch.for_today(shipments(desk, stores), StoreDays(desk.now()))
 
 
 def shipments_with(desk: Desk, words: str) -> frozenset[str]:
@@ -151,9 +153,9 @@ def decide(desk: Desk, view: ShipmentView) -> DispatchRow:
     return dispatch.decide(view.row, StoreDays(desk.now())(view.row.terms))
 
 
-def overview_csv(desk: Desk) -> str:
+def overview_csv(desk: Desk, stores: frozenset[str] | None = None) -> str:
     """The overview as CSV with a header row."""
-    return csv_text(_COLUMNS, map(_cells, overview(desk)))
+    return csv_text(_COLUMNS, map(_cells, overview(desk, stores)))
 
 
 def _cells(decided: DispatchRow) -> tuple[object, ...]:

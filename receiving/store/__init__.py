@@ -3,6 +3,7 @@
 from receiving.store.actions import ActionRecord
 from receiving.store.anchor import Anchor
 from receiving.store.backup import BackedUp, back_up
+from receiving.store.people import SessionRecord
 from receiving.store.photos import PhotoFolder
 from receiving.store.records import (
     Document,
@@ -30,6 +31,7 @@ __all__ = [
     "RevisionOrigin",
     "RevisionRecord",
     "SetAside",
+    "SessionRecord",
     "ShipmentRecord",
     "Stamps",
     "Store",

@@ -141,6 +141,7 @@ _KEYS = {
     "receipts": ("seq", "shipment, number"),
     "documents": ("seq",),
     "actions": ("rowid", "action_id"),
+    "audit": ("seq",),
 }
 """What a new row may not have in common with one that is there, or INSERT OR REPLACE would take its place."""
 
@@ -152,7 +153,7 @@ def m004_digests(db: Database) -> None:
         db.execute(f"ALTER TABLE {table} ADD COLUMN digest TEXT NOT NULL DEFAULT ''")
         db.execute(f"DROP TRIGGER IF EXISTS {table}_no_update")
         _digest_all(db, table)
-    for table in _KEYS:
+    for table in COLUMNS.keys() & _KEYS.keys():
         db.execute(
             f"CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table} "
             f"BEGIN SELECT RAISE(ABORT, '{table} are append-only'); END"
@@ -210,3 +211,63 @@ def add_terms(db: Database, manifest: Manifest) -> None:
         "INSERT INTO carton_terms (term, shipment) VALUES (?, ?)",
         [(term.casefold()[::-1], manifest.shipment) for term in sorted(terms)],
     )
+
+
+@migrations()
+def m007_people(db: Database) -> None:
+    """Accounts, sessions and links, refused sign-ins, secrets of this service, and who saw and did what."""
+    for statement in (
+        """CREATE TABLE people (
+            person_id TEXT PRIMARY KEY,
+            name TEXT NOT NULL,
+            name_key TEXT NOT NULL UNIQUE,
+            role TEXT NOT NULL,
+            stores TEXT,
+            password_hash TEXT NOT NULL,
+            created_at TEXT NOT NULL,
+            disabled_at TEXT
+        ) STRICT""",
+        """CREATE TABLE links (
+            link_id TEXT PRIMARY KEY,
+            token_sha256 TEXT NOT NULL UNIQUE,
+            shipment TEXT NOT NULL REFERENCES shipments,
+            label TEXT NOT NULL,
+            created_by TEXT NOT NULL,
+            created_at TEXT NOT NULL,
+            expires_at TEXT NOT NULL,
+            revoked_at TEXT
+        ) STRICT""",
+        "CREATE INDEX links_by_shipment ON links (shipment)",
+        """CREATE TABLE sessions (
+            token_sha256 TEXT PRIMARY KEY,
+            person_id TEXT REFERENCES people,
+            link_id TEXT REFERENCES links,
+            created_at TEXT NOT NULL,
+            seen_at TEXT NOT NULL,
+            expires_at TEXT NOT NULL,
+            CHECK ((person_id IS NULL) <> (link_id IS NULL))
+        ) STRICT""",
+        """CREATE TABLE failed_sign_ins (
+            name_key TEXT NOT NULL,
+            address TEXT NOT NULL,
+            at TEXT NOT NULL
+        ) STRICT""",
+        "CREATE INDEX failed_sign_ins_by_address ON failed_sign_ins (address, at)",
+        "CREATE TABLE secrets (name TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT",
+        """CREATE TABLE audit (
+            seq INTEGER PRIMARY KEY,
+            at TEXT NOT NULL,
+            name TEXT NOT NULL,
+            role TEXT NOT NULL,
+            action TEXT NOT NULL,
+            shipment TEXT NOT NULL,
+            store TEXT NOT NULL,
+            status INTEGER NOT NULL,
+            address TEXT NOT NULL,
+            request_id TEXT NOT NULL
+        ) STRICT""",
+        "CREATE INDEX audit_by_shipment ON audit (shipment, seq)",
+    ):
+        db.execute(statement)
+    _append_only(db, "audit")
+    _no_replacing(db, "audit")

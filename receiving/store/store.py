@@ -4,8 +4,9 @@ from receiving.store.actions import ActionTables
 from receiving.store.evidence import EvidenceTables
 from receiving.store.manifests import ManifestTables
 from receiving.store.papers import PaperTables
+from receiving.store.people import PeopleTables
 from receiving.store.snapshots import SnapshotTables
 
 
-class Store(ManifestTables, EvidenceTables, PaperTables, ActionTables, SnapshotTables):
+class Store(ManifestTables, EvidenceTables, PaperTables, ActionTables, SnapshotTables, PeopleTables):
     """Shipments, reads, notes, photos' records, receipts and documents in one SQLite file; a context manager."""

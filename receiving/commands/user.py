@@ -1,0 +1,61 @@
+"""``receiving user``: the accounts of a data folder."""
+
+import argparse
+import getpass
+import sys
+
+from receiving import service
+from receiving.cli import DONE
+from receiving.commands.terminal import show
+from receiving.errors import BadRequest
+from receiving.model import Person, Role
+
+
+def run(options: argparse.Namespace) -> int:
+    """Add, list, change, close or open an account."""
+    with service.Desk.at(options.data) as desk:
+        deed = options.deed
+        if deed == "list":
+            _list(desk)
+        elif deed == "add":
+            person = service.add_person(
+                desk, options.name, Role(options.role), _password(), stores=options.store or None
+            )
+            show(f"{person.name} can sign in now. From the first account on, everybody has to.")
+        else:
+            person = _find(desk, options.name)
+            if deed == "password":
+                service.set_password(desk, person.person_id, _password())
+            elif deed == "close":
+                service.close_account(desk, person.person_id)
+            else:
+                service.open_account(desk, person.person_id)
+            show(f"{person.name}: done.")
+    return DONE
+
+
+def _list(desk: service.Desk) -> None:
+    found = service.people(desk)
+    for person in found:
+        stores = "all stores" if person.stores is None else ", ".join(sorted(person.stores))
+        closed = "" if person.active else ", closed"
+        show(f"{person.name}: {person.role.value.replace('_', ' ')}, {stores}{closed}")
+    if not found:
+        show("There is no account: whoever reaches the page can read and write.")
+
+
+def _find(desk: service.Desk, name: str) -> Person:
+    found = next((each for each in service.people(desk) if each.name.casefold() == name.casefold()), None)
+    if found is None:
+        raise BadRequest(f"There is no account {name!r}.", next_step="See receiving user list.")
+    return found
+
+
+def _password() -> str:
+    """The password typed twice at a terminal, or the first line of what comes in."""
+    if not sys.stdin.isatty():
+        return sys.stdin.readline().rstrip("\n")
+    first, second = getpass.getpass("Password: "), getpass.getpass("Once more: ")
+    if first != second:
+        raise BadRequest("The two passwords differ.", next_step="Type the command again.")
+    return first

@@ -1,0 +1,129 @@
+"""Who may do what: people, their roles, and the rights that a role brings."""
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import StrEnum
+
+
+class Right(StrEnum):
+    """What a person may do; every page and every form asks for one of these."""
+
+    SEE = "see"
+    RECEIVE = "receive"
+    CONFIRM = "confirm"
+    ORDER = "order"
+    DECIDE = "decide"
+    PREPARE = "prepare"
+    ADMINISTER = "administer"
+
+
+class Role(StrEnum):
+    """What a person is here for. Store staff come by a link to one shipment and have no account."""
+
+    COORDINATOR = "coordinator"
+    REP = "rep"
+    STORE_MANAGER = "store_manager"
+    STORE_STAFF = "store_staff"
+
+
+RIGHTS: dict[Role, frozenset[Right]] = {
+    Role.COORDINATOR: frozenset(Right) - {Right.CONFIRM},
+    Role.REP: frozenset({Right.SEE, Right.RECEIVE, Right.CONFIRM, Right.ORDER}),
+    Role.STORE_MANAGER: frozenset({Right.SEE, Right.RECEIVE, Right.CONFIRM}),
+    Role.STORE_STAFF: frozenset({Right.SEE, Right.RECEIVE}),
+}
+"""A coordinator never confirms for a store; a rep holds the phone on which a store manager signs."""
+
+ACCOUNT_ROLES = (Role.COORDINATOR, Role.REP, Role.STORE_MANAGER)
+
+
+@dataclass(frozen=True)
+class Person:
+    """One account. ``stores`` are the stores whose shipments it sees; None means all of them."""
+
+    person_id: str
+    name: str
+    role: Role
+    stores: frozenset[str] | None
+    created_at: datetime
+    disabled_at: datetime | None = None
+
+    def __post_init__(self) -> None:
+        if not self.name.strip() or self.name != " ".join(self.name.split()):
+            raise ValueError(f"name {self.name!r}: one line without spaces at its ends")
+        if self.role not in ACCOUNT_ROLES:
+            raise ValueError(f"role {self.role!r} has no account")
+
+    @property
+    def active(self) -> bool:
+        """The account may be used."""
+        return self.disabled_at is None
+
+
+@dataclass(frozen=True)
+class ShipmentLink:
+    """A link for store staff to one shipment; the link itself is a secret that only its maker was shown."""
+
+    link_id: str
+    shipment: str
+    label: str
+    created_by: str
+    created_at: datetime
+    expires_at: datetime
+    revoked_at: datetime | None = None
+
+
+@dataclass(frozen=True)
+class Access:
+    """What a request's sender may do and see. ``session`` is empty where nobody signed in: one user, this machine.
+
+    ``stores`` None: all stores. ``shipment`` set: this shipment alone.
+
+    >>> alone = Access("", None)
+    >>> alone.may(Right.ADMINISTER), alone.sees("S-1", "0417")
+    (True, True)
+    >>> staff = Access("Dock team", Role.STORE_STAFF, shipment="S-1")
+    >>> staff.may(Right.CONFIRM), staff.sees("S-1", "0417"), staff.sees("S-2", "0417")
+    (False, True, False)
+    """
+
+    name: str
+    role: Role | None
+    session: str = ""
+    stores: frozenset[str] | None = None
+    shipment: str = ""
+    rights: frozenset[Right] = field(default_factory=frozenset)
+
+    def __post_init__(self) -> None:
+        rights = frozenset(Right) if self.role is None else RIGHTS[self.role]
+        # Who sees some stores only does not manage the people and the master data of all of them.
+        if self.stores is not None:
+            rights -= {Right.ADMINISTER, Right.PREPARE}
+        object.__setattr__(self, "rights", rights)
+
+    def may(self, right: Right) -> bool:
+        """This right is among those of the role."""
+        return right in self.rights
+
+    def sees(self, shipment: str, store: str) -> bool:
+        """This shipment of this store is within what the person may see."""
+        return self.sees_store(store) and self.shipment in ("", shipment)
+
+    def sees_store(self, store: str) -> bool:
+        """This store is within what the person may see."""
+        return self.stores is None or store in self.stores
+
+
+@dataclass(frozen=True)
+class AuditLine:
+    """Who did or saw what: ``action`` is the page or form, ``status`` the HTTP status of its answer."""
+
+    at: datetime
+    name: str
+    role: str
+    action: str
+    shipment: str
+    store: str
+    status: int
+    address: str
+    request_id: str

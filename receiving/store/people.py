@@ -1,0 +1,256 @@
+"""People, their sessions and links, failed sign-ins, and who saw and did what."""
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from receiving.errors import Conflict, NotFound
+from receiving.model import AuditLine, Person, Role, ShipmentLink
+from receiving.store.records import as_utc_text, from_utc_text
+from receiving.store.tables import Row, Tables
+
+
+@dataclass(frozen=True)
+class SessionRecord:
+    """One sign-in: of a person, or of a link. The token itself is never stored, only its SHA-256."""
+
+    token_sha256: str
+    person_id: str
+    link_id: str
+    created_at: datetime
+    seen_at: datetime
+    expires_at: datetime
+
+
+class PeopleTables(Tables):
+    """Accounts and access. Nothing here is deleted but sessions that are over: who did what must stay tellable."""
+
+    def add_person(self, person: Person, password_hash: str) -> None:
+        """Add an account; raises Conflict where the name is taken, whatever its case."""
+        with self._writing():
+            if self._rows("SELECT 1 FROM people WHERE name_key = ?", person.name.casefold()):
+                raise Conflict(f"There is an account {person.name!r} already.", next_step="Choose another name.")
+            self._db.execute(
+                "INSERT INTO people (person_id, name, name_key, role, stores, password_hash, created_at) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?)",
+                [
+                    person.person_id,
+                    person.name,
+                    person.name.casefold(),
+                    person.role,
+                    None if person.stores is None else json.dumps(sorted(person.stores)),
+                    password_hash,
+                    as_utc_text(person.created_at),
+                ],
+            )
+
+    def people(self) -> tuple[Person, ...]:
+        """All accounts by name, disabled ones too."""
+        return tuple(map(_person, self._rows("SELECT * FROM people ORDER BY name_key")))
+
+    def has_people(self) -> bool:
+        """True once there is an account."""
+        return bool(self._rows("SELECT 1 FROM people LIMIT 1"))
+
+    def person(self, person_id: str) -> Person:
+        """The account with this id; raises NotFound."""
+        rows = self._rows("SELECT * FROM people WHERE person_id = ?", person_id)
+        if not rows:
+            raise NotFound("There is no such account.", next_step="Choose one from the list of people.")
+        return _person(rows[0])
+
+    def credentials(self, name: str) -> tuple[Person, str] | None:
+        """The active account of this name with the hash of its password, or None."""
+        rows = self._rows("SELECT * FROM people WHERE name_key = ? AND disabled_at IS NULL", name.casefold())
+        return (_person(rows[0]), rows[0]["password_hash"]) if rows else None
+
+    def set_password(self, person_id: str, password_hash: str) -> None:
+        """Replace a password and end the person's sessions."""
+        with self._writing():
+            self._db.execute("UPDATE people SET password_hash = ? WHERE person_id = ?", [password_hash, person_id])
+            self._db.execute("DELETE FROM sessions WHERE person_id = ?", [person_id])
+
+    def change_person(self, person_id: str, role: Role, stores: frozenset[str] | None) -> None:
+        """Give an account another role or other stores."""
+        with self._writing():
+            listed = None if stores is None else json.dumps(sorted(stores))
+            self._db.execute("UPDATE people SET role = ?, stores = ? WHERE person_id = ?", [role, listed, person_id])
+
+    def disable_person(self, person_id: str, at: datetime | None) -> None:
+        """Close an account and end its sessions; None opens it again."""
+        with self._writing():
+            closed = as_utc_text(at) if at else None
+            self._db.execute("UPDATE people SET disabled_at = ? WHERE person_id = ?", [closed, person_id])
+            self._db.execute("DELETE FROM sessions WHERE person_id = ?", [person_id])
+
+    def add_session(self, session: SessionRecord) -> None:
+        """Record a sign-in, and forget sessions that are over."""
+        with self._writing():
+            self._db.execute("DELETE FROM sessions WHERE expires_at < ?", [as_utc_text(session.created_at)])
+            self._db.execute(
+                "INSERT INTO sessions (token_sha256, person_id, link_id, created_at, seen_at, expires_at) "
+                "VALUES (?, ?, ?, ?, ?, ?)",
+                [
+                    session.token_sha256,
+                    session.person_id or None,
+                    session.link_id or None,
+                    as_utc_text(session.created_at),
+                    as_utc_text(session.seen_at),
+                    as_utc_text(session.expires_at),
+                ],
+            )
+
+    def session(self, token_sha256: str) -> SessionRecord | None:
+        """The session of this token, whether it is over or not."""
+        rows = self._rows("SELECT * FROM sessions WHERE token_sha256 = ?", token_sha256)
+        if not rows:
+            return None
+        row = rows[0]
+        return SessionRecord(
+            token_sha256=row["token_sha256"],
+            person_id=row["person_id"] or "",
+            link_id=row["link_id"] or "",
+            created_at=from_utc_text(row["created_at"]),
+            seen_at=from_utc_text(row["seen_at"]),
+            expires_at=from_utc_text(row["expires_at"]),
+        )
+
+    def touch_session(self, token_sha256: str, at: datetime) -> None:
+        """Record that this session was used."""
+        with self._writing():
+            self._db.execute("UPDATE sessions SET seen_at = ? WHERE token_sha256 = ?", [as_utc_text(at), token_sha256])
+
+    def end_session(self, token_sha256: str) -> None:
+        """Forget this session."""
+        with self._writing():
+            self._db.execute("DELETE FROM sessions WHERE token_sha256 = ?", [token_sha256])
+
+    def add_link(self, link: ShipmentLink, token_sha256: str) -> None:
+        """Record a link to one shipment."""
+        with self._writing_for(link.shipment):
+            self._db.execute(
+                "INSERT INTO links (link_id, token_sha256, shipment, label, created_by, created_at, expires_at) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?)",
+                [
+                    link.link_id,
+                    token_sha256,
+                    link.shipment,
+                    link.label,
+                    link.created_by,
+                    as_utc_text(link.created_at),
+                    as_utc_text(link.expires_at),
+                ],
+            )
+
+    def links(self, shipment: str) -> tuple[ShipmentLink, ...]:
+        """All links to this shipment, the newest first."""
+        rows = self._rows("SELECT * FROM links WHERE shipment = ? ORDER BY created_at DESC", shipment)
+        return tuple(map(_link, rows))
+
+    def link_of_token(self, token_sha256: str) -> ShipmentLink | None:
+        """The link of this token, or None."""
+        rows = self._rows("SELECT * FROM links WHERE token_sha256 = ?", token_sha256)
+        return _link(rows[0]) if rows else None
+
+    def link(self, link_id: str) -> ShipmentLink | None:
+        """The link with this id, or None."""
+        rows = self._rows("SELECT * FROM links WHERE link_id = ?", link_id)
+        return _link(rows[0]) if rows else None
+
+    def revoke_link(self, link_id: str, at: datetime) -> None:
+        """End a link and all sessions that came by it."""
+        with self._writing():
+            self._db.execute(
+                "UPDATE links SET revoked_at = ? WHERE link_id = ? AND revoked_at IS NULL", [as_utc_text(at), link_id]
+            )
+            self._db.execute("DELETE FROM sessions WHERE link_id = ?", [link_id])
+
+    def add_failed_sign_in(self, name: str, address: str, at: datetime, *, forget_before: datetime) -> None:
+        """Record a sign-in that was refused, and forget old ones."""
+        with self._writing():
+            self._db.execute("DELETE FROM failed_sign_ins WHERE at < ?", [as_utc_text(forget_before)])
+            self._db.execute(
+                "INSERT INTO failed_sign_ins (name_key, address, at) VALUES (?, ?, ?)",
+                [name.casefold(), address, as_utc_text(at)],
+            )
+
+    def failed_sign_ins(self, address: str, since: datetime) -> tuple[tuple[str, datetime], ...]:
+        """(name in lower case, when) of the sign-ins that were refused to this address, oldest first."""
+        rows = self._rows(
+            "SELECT name_key, at FROM failed_sign_ins WHERE address = ? AND at >= ? ORDER BY at",
+            address,
+            as_utc_text(since),
+        )
+        return tuple((row["name_key"], from_utc_text(row["at"])) for row in rows)
+
+    def forget_failed_sign_ins(self, name: str, address: str) -> None:
+        """A right password ends the count of wrong ones for this name at this address."""
+        with self._writing():
+            self._db.execute(
+                "DELETE FROM failed_sign_ins WHERE name_key = ? AND address = ?", [name.casefold(), address]
+            )
+
+    def add_audit(self, lines: Iterable[AuditLine]) -> None:
+        """Record who saw and did what."""
+        with self._writing():
+            self._db.conn.executemany(
+                "INSERT INTO audit (at, name, role, action, shipment, store, status, address, request_id) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                [
+                    (
+                        as_utc_text(line.at),
+                        line.name,
+                        line.role,
+                        line.action,
+                        line.shipment,
+                        line.store,
+                        line.status,
+                        line.address,
+                        line.request_id,
+                    )
+                    for line in lines
+                ],
+            )
+
+    def audit(self, *, shipment: str = "", most: int = 200) -> tuple[AuditLine, ...]:
+        """The newest lines first, of one shipment or of all."""
+        where, values = ("WHERE shipment = ?", [shipment]) if shipment else ("", [])
+        rows = self._rows(f"SELECT * FROM audit {where} ORDER BY seq DESC LIMIT ?", *values, most)
+        return tuple(
+            AuditLine(
+                at=from_utc_text(row["at"]),
+                **{name: row[name] for name in ("name", "role", "action", "shipment", "store", "status", "address")},
+                request_id=row["request_id"],
+            )
+            for row in rows
+        )
+
+    def secret(self, name: str, made: str) -> str:
+        """A secret of this service by name; ``made`` becomes it where there is none yet."""
+        with self._writing():
+            self._db.execute("INSERT INTO secrets (name, value) VALUES (?, ?) ON CONFLICT DO NOTHING", [name, made])
+            return str(self._rows("SELECT value FROM secrets WHERE name = ?", name)[0]["value"])
+
+
+def _person(row: Row) -> Person:
+    return Person(
+        person_id=row["person_id"],
+        name=row["name"],
+        role=Role(row["role"]),
+        stores=None if row["stores"] is None else frozenset(json.loads(row["stores"])),
+        created_at=from_utc_text(row["created_at"]),
+        disabled_at=from_utc_text(row["disabled_at"]) if row["disabled_at"] else None,
+    )
+
+
+def _link(row: Row) -> ShipmentLink:
+    return ShipmentLink(
+        link_id=row["link_id"],
+        shipment=row["shipment"],
+        label=row["label"],
+        created_by=row["created_by"],
+        created_at=from_utc_text(row["created_at"]),
+        expires_at=from_utc_text(row["expires_at"]),
+        revoked_at=from_utc_text(row["revoked_at"]) if row["revoked_at"] else None,
+    )

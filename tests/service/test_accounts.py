@@ -1,0 +1,195 @@
+"""People sign in, sessions end, links open one shipment, and tries are slowed down for nobody else."""
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from receiving import service
+from receiving.errors import BadRequest, Conflict, NotFound
+from receiving.model import Right, Role
+from tests.planned_reader import PlannedReader
+from tests.service.conftest import MANIFEST
+
+WORDS = "four plain words here"
+OTHER = "another set of words"
+PHONE, ELSEWHERE = "192.0.2.7", "198.51.100.9"
+"""Addresses that are kept for documentation (RFC 5737)."""
+
+
+class Clock:
+    """A clock that a test sets."""
+
+    now = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+
+    def forward(self, by: timedelta) -> None:
+        self.now += by
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def desk(tmp_path: Path, clock: Clock) -> Iterator[service.Desk]:
+    with service.Desk(tmp_path, PlannedReader(), now=lambda: clock.now) as desk:
+        service.import_manifest(desk, "manifest.csv", MANIFEST.encode())
+        yield desk
+
+
+@pytest.fixture
+def shipment() -> str:
+    return "S-1"
+
+
+@pytest.fixture
+def ada(desk: service.Desk) -> str:
+    return service.add_person(desk, "Ada Lund", Role.COORDINATOR, WORDS).person_id
+
+
+def sign_in(desk: service.Desk, name: str = "Ada Lund", password: str = WORDS, address: str = PHONE) -> str:
+    return service.sign_in(desk, name, password, address=address).token
+
+
+def test_a_right_password_begins_a_session_and_a_wrong_one_does_not(desk: service.Desk, ada: str) -> None:
+    found = service.access_of(desk, sign_in(desk, " ada  LUND "))
+    assert found is not None
+    assert (found.name, found.role, found.stores) == ("Ada Lund", Role.COORDINATOR, None)
+    for name, password in (("Ada Lund", OTHER), ("Nobody", WORDS), ("", "")):
+        with pytest.raises(service.SignInRefused, match="do not belong together"):
+            sign_in(desk, name, password)
+
+
+def test_neither_password_nor_token_stands_in_the_data_folder(desk: service.Desk, ada: str) -> None:
+    token = sign_in(desk)
+    stored = b"".join(path.read_bytes() for path in desk.data.rglob("*") if path.is_file())
+    assert WORDS.encode() not in stored
+    assert token.encode() not in stored
+    assert b"$argon2id$" in stored
+
+
+def test_a_session_ends_by_signing_out_by_idleness_by_age_and_with_the_account(
+    desk: service.Desk, ada: str, clock: Clock
+) -> None:
+    first, second = sign_in(desk), sign_in(desk)
+    access = service.access_of(desk, first)
+    assert access is not None
+    service.sign_out(desk, access)
+    assert service.access_of(desk, first) is None
+    assert service.access_of(desk, second) is not None
+    clock.forward(timedelta(days=7, seconds=1))
+    assert service.access_of(desk, second) is None, "idle for a week"
+    third = sign_in(desk)
+    for _ in range(5):
+        clock.forward(timedelta(days=6))
+        access = service.access_of(desk, third)
+    assert access is None, "thirty days old"
+    service.add_person(desk, "Bo", Role.COORDINATOR, OTHER)
+    fourth = sign_in(desk)
+    service.close_account(desk, ada)
+    assert service.access_of(desk, fourth) is None
+    with pytest.raises(service.SignInRefused):
+        sign_in(desk)
+
+
+def test_a_new_password_ends_every_session(desk: service.Desk, ada: str) -> None:
+    token = sign_in(desk)
+    service.set_password(desk, ada, OTHER)
+    assert service.access_of(desk, token) is None
+    assert sign_in(desk, password=OTHER)
+
+
+def test_wrong_tries_slow_down_one_name_at_one_address_and_lock_nobody_out(
+    desk: service.Desk, ada: str, clock: Clock
+) -> None:
+    service.add_person(desk, "Bo", Role.REP, OTHER)
+    for _ in range(5):
+        with pytest.raises(service.SignInRefused):
+            sign_in(desk, password="guess")
+    with pytest.raises(service.TooManyTries) as slow:
+        sign_in(desk)
+    assert slow.value.wait_s == 2
+    assert sign_in(desk, address=ELSEWHERE), "the same person at another address"
+    assert sign_in(desk, "Bo", OTHER), "another person at the same address"
+    clock.forward(timedelta(seconds=2))
+    assert sign_in(desk)
+    with pytest.raises(service.SignInRefused):
+        sign_in(desk, password="guess")
+
+
+def test_an_address_that_tries_many_names_waits_too(
+    desk: service.Desk, ada: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("receiving.service.accounts.ADDRESS_TRIES", 8)
+    for number in range(8):
+        with pytest.raises(service.SignInRefused):
+            sign_in(desk, f"Name {number}", "guess")
+    with pytest.raises(service.TooManyTries):
+        sign_in(desk)
+    assert sign_in(desk, address=ELSEWHERE)
+
+
+@pytest.mark.parametrize(
+    ("password", "fault"),
+    [("short", "has 5 characters"), ("x" * 201, "has 201"), ("ababababababab", "repeats"), ("I am ada lund!!", "name")],
+)
+def test_a_weak_password_is_refused_with_the_reason(desk: service.Desk, password: str, fault: str) -> None:
+    with pytest.raises(BadRequest, match=fault):
+        service.add_person(desk, "Ada Lund", Role.COORDINATOR, password)
+    assert not service.has_people(desk)
+
+
+def test_the_first_account_is_a_coordinator_of_all_stores_and_the_last_one_stays(desk: service.Desk) -> None:
+    for role, stores in ((Role.REP, None), (Role.COORDINATOR, ["0417"])):
+        with pytest.raises(BadRequest, match="first account"):
+            service.add_person(desk, "Ada Lund", role, WORDS, stores=stores)
+    ada = service.add_person(desk, "Ada Lund", Role.COORDINATOR, WORDS)
+    service.add_person(desk, "Bo", Role.COORDINATOR, OTHER, stores=["0417"])
+    with pytest.raises(Conflict, match="last coordinator"):
+        service.close_account(desk, ada.person_id)
+
+
+def test_a_name_is_taken_whatever_its_case(desk: service.Desk, ada: str) -> None:
+    with pytest.raises(Conflict, match="already"):
+        service.add_person(desk, "ADA LUND", Role.REP, OTHER)
+
+
+def test_who_sees_some_stores_does_not_manage_the_people(desk: service.Desk, ada: str) -> None:
+    service.add_person(desk, "Bo", Role.COORDINATOR, OTHER, stores=["0417"])
+    found = service.access_of(desk, sign_in(desk, "Bo", OTHER))
+    assert found is not None
+    assert not found.may(Right.ADMINISTER)
+    assert not found.may(Right.PREPARE)
+    assert found.may(Right.DECIDE)
+
+
+def test_a_link_opens_one_shipment_until_it_expires_or_is_ended(
+    desk: service.Desk, ada: str, shipment: str, clock: Clock
+) -> None:
+    link, token = service.make_link(desk, shipment, "Dock team", days=2, by="Ada Lund")
+    session = service.come_by_link(desk, token).token
+    found = service.access_of(desk, session)
+    assert found is not None
+    assert (found.name, found.role, found.shipment) == ("Dock team", Role.STORE_STAFF, shipment)
+    assert service.may_see(desk, found, shipment=shipment)
+    assert not service.may_see(desk, found, store="0417")
+    other, second = service.make_link(desk, shipment, "Night team", days=2, by="Ada Lund")
+    service.revoke_link(desk, shipment, other.link_id)
+    with pytest.raises(service.SignInRefused, match="any more"):
+        service.come_by_link(desk, second)
+    service.revoke_link(desk, "S-none", link.link_id)
+    assert service.access_of(desk, session) is not None, "a link is ended at its own shipment"
+    clock.forward(timedelta(days=2))
+    assert service.access_of(desk, session) is None
+    with pytest.raises(service.SignInRefused):
+        service.come_by_link(desk, token)
+
+
+def test_a_link_is_for_a_shipment_that_is_there_and_for_days_that_end(desk: service.Desk, shipment: str) -> None:
+    with pytest.raises(NotFound):
+        service.make_link(desk, "S-none", "Dock team", days=2, by="")
+    for days in (0, 61):
+        with pytest.raises(BadRequest, match="cannot be made"):
+            service.make_link(desk, shipment, "Dock team", days=days, by="")

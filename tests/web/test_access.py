@@ -1,0 +1,270 @@
+"""Every page and form by every role: who may, who may not, and what a stranger sees."""
+
+from collections.abc import Iterator
+from urllib.parse import urlsplit
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from werkzeug.routing import Rule
+from werkzeug.test import TestResponse
+
+from receiving import service
+from receiving.model import RIGHTS, Right, Role
+from tests.web.page_text import read
+from tests.web.test_rep import ADDRESS
+from web import create_app
+from web.access import NEEDED, PUBLIC, needed_right
+
+WORDS = "four plain words here"
+NAMES = {Role.COORDINATOR: "Ada Lund", Role.REP: "Bo Reyes", Role.STORE_MANAGER: "Cem Ortiz"}
+OWN, OTHERS = "0417", "0422"
+THEIRS = "S-2055"
+VALUES = {
+    "shipment": "S-2041/A",
+    "store": OWN,
+    "carton": "03",
+    "photo": "0" * 64,
+    "number": 1,
+    "revision": 1,
+    "ticket": "t",
+    "question_id": "q",
+    "size_px": 480,
+    "person": "p",
+    "token": "t",
+    "link": "l",
+    "filename": "style.css",
+    "read_id": "r",
+    "kind": "pdf",
+}
+
+
+class Person:
+    """A browser of somebody who signed in, or who came by a link."""
+
+    def __init__(self, app: Flask) -> None:
+        self.client: FlaskClient = app.test_client()
+
+    def token(self) -> str:
+        self.client.get("/sign-in")
+        cookie = self.client.get_cookie("token")
+        assert cookie is not None
+        return cookie.value
+
+    def sign_in(self, name: str, password: str = WORDS) -> TestResponse:
+        return self.client.post("/sign-in", data={"token": self.token(), "name": name, "password": password})
+
+    def send(self, method: str, path: str, **fields: object) -> TestResponse:
+        if method == "GET":
+            return self.client.get(path)
+        return self.client.post(path, data={"token": self.token(), **fields})
+
+
+@pytest.fixture(scope="module")
+def signed_in(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[Role | None, Person]]:
+    """A browser for each role, and one (None) of a stranger; the rep and the manager see one store alone."""
+    from tests.planned_reader import PlannedReader
+    from tests.web.scenario import open_desk
+
+    with open_desk(tmp_path_factory.mktemp("access"), PlannedReader()) as desk:
+        for role, name in NAMES.items():
+            service.add_person(desk, name, role, WORDS, stores=None if role is Role.COORDINATOR else [OWN])
+        app = create_app(desk)
+        found: dict[Role | None, Person] = {None: Person(app)}
+        for role, name in NAMES.items():
+            found[role] = Person(app)
+            assert found[role].sign_in(name).status_code == 303
+        found[Role.STORE_STAFF] = Person(app)
+        _, token = service.make_link(desk, "S-2041/A", "Dock team", days=3, by="Ada Lund")
+        assert found[Role.STORE_STAFF].client.get(f"/come/{token}").status_code == 303
+        yield found
+
+
+def rules(app: Flask) -> list[tuple[Rule, str]]:
+    return [(r, m) for r in app.url_map.iter_rules() for m in sorted((r.methods or set()) & {"GET", "POST"})]
+
+
+def path_of(app: Flask, rule: Rule) -> str:
+    with app.test_request_context():
+        adapter = app.create_url_adapter(None)
+        values = {name: VALUES[name] for name in rule.arguments}
+        return (
+            urlsplit(app.url_map.bind("localhost").build(rule.endpoint, values)).path
+            if adapter is None
+            else str(adapter.build(rule.endpoint, values))
+        )
+
+
+def refused(response: TestResponse) -> bool:
+    return response.status_code in (401, 403) or "/sign-in" in response.headers.get("Location", "")
+
+
+@pytest.mark.parametrize("role", [None, *Role])
+def test_every_route_lets_in_whom_it_should_and_nobody_else(
+    signed_in: dict[Role | None, Person], role: Role | None
+) -> None:
+    person = signed_in[role]
+    app = person.client.application
+    wrong = []
+    for rule, method in rules(app):
+        if rule.endpoint in PUBLIC or rule.endpoint == "people.sign_out":
+            continue
+        right = needed_right(rule.endpoint)
+        assert right is not None
+        rights = RIGHTS[role] if role else frozenset()
+        if role in (Role.REP, Role.STORE_MANAGER):
+            rights = rights - {Right.ADMINISTER, Right.PREPARE}
+        response = person.send(method, path_of(app, rule))
+        if refused(response) != (right not in rights):
+            wrong.append(f"{role} {method} {rule.rule}: {response.status_code}, needs {right}")
+        assert response.status_code < 500, f"{method} {rule.rule}"
+    assert not wrong, "\n".join(wrong)
+
+
+@pytest.mark.parametrize("role", [Role.REP, Role.STORE_MANAGER, Role.STORE_STAFF])
+def test_shipments_and_stores_of_others_are_not_there(signed_in: dict[Role | None, Person], role: Role) -> None:
+    person = signed_in[role]
+    app = person.client.application
+    for rule, method in rules(app):
+        right = needed_right(rule.endpoint)
+        if rule.endpoint in PUBLIC or right not in RIGHTS[role] or not rule.arguments & {"shipment", "store"}:
+            continue
+        path = path_of(app, rule).replace("S-2041~2FA", THEIRS).replace("S-2041%2FA", THEIRS)
+        path = path.replace(f"/stores/{OWN}", f"/stores/{OTHERS}")
+        assert THEIRS in path or OTHERS in path, path
+        response = person.send(method, path)
+        assert response.status_code == 404, f"{method} {path}"
+        assert OTHERS not in read(response.text).text.replace(path, "") or "store" in rule.arguments
+
+
+def test_a_list_shows_only_the_stores_that_a_person_sees(signed_in: dict[Role | None, Person]) -> None:
+    rep, coordinator = (read(signed_in[r].client.get("/").text).text for r in (Role.REP, Role.COORDINATOR))
+    assert "S-2041/A" in rep and THEIRS not in rep
+    assert "S-2041/A" in coordinator and THEIRS in coordinator
+
+
+def test_store_staff_go_to_their_shipment_and_decide_nothing(signed_in: dict[Role | None, Person]) -> None:
+    staff = signed_in[Role.STORE_STAFF]
+    assert urlsplit(staff.client.get("/").headers["Location"]).path == ADDRESS
+    response = staff.send("POST", f"{ADDRESS}/notes", kind="visit_decided", go="yes")
+    assert response.status_code == 403
+
+
+def test_who_signed_in_stands_in_the_record_whatever_a_form_says(signed_in: dict[Role | None, Person]) -> None:
+    rep = signed_in[Role.REP]
+    sent = rep.send("POST", f"{ADDRESS}/notes", kind="carton_seen", carton="05", by="Somebody Else")
+    assert sent.status_code == 303
+    page = read(rep.client.get(f"{ADDRESS}/cartons/05").text).text
+    assert "Bo Reyes" in page and "Somebody Else" not in page
+
+
+def test_a_stranger_is_asked_to_sign_in_and_comes_back_where_he_was(signed_in: dict[Role | None, Person]) -> None:
+    person = Person(signed_in[None].client.application)
+    asked = person.client.get(f"{ADDRESS}?answer=x")
+    assert asked.status_code == 302
+    page = person.client.get(asked.headers["Location"])
+    assert f'name="back" value="{ADDRESS}?answer=x"' in page.text
+    done = person.client.post(
+        "/sign-in", data={"token": person.token(), "name": "Bo Reyes", "password": WORDS, "back": f"{ADDRESS}?answer=x"}
+    )
+    assert done.headers["Location"].endswith(f"{ADDRESS}?answer=x")
+
+
+@pytest.mark.parametrize("elsewhere", ["https://evil.example/", "//evil.example/", "/\\evil.example", "javascript:1"])
+def test_signing_in_leads_to_no_other_site(signed_in: dict[Role | None, Person], elsewhere: str) -> None:
+    person = Person(signed_in[None].client.application)
+    done = person.client.post(
+        "/sign-in", data={"token": person.token(), "name": "Bo Reyes", "password": WORDS, "back": elsewhere}
+    )
+    assert done.headers["Location"] == "/"
+
+
+def test_a_part_or_a_post_without_a_session_is_answered_with_what_to_do(signed_in: dict[Role | None, Person]) -> None:
+    person = Person(signed_in[None].client.application)
+    for response in (
+        person.client.get(f"{ADDRESS}/live", headers={"X-Part": "live"}),
+        person.client.post(f"{ADDRESS}/scans", data={"token": person.token(), "text": "x"}),
+    ):
+        assert response.status_code == 401
+        assert "Sign in again; what you entered is kept" in read(response.text).text
+
+
+def test_the_session_cookie_is_hidden_from_scripts_and_other_sites(signed_in: dict[Role | None, Person]) -> None:
+    person = Person(signed_in[None].client.application)
+    cookies = " ".join(person.sign_in("Bo Reyes").headers.getlist("Set-Cookie"))
+    session = next(part for part in cookies.split("session=") if "Expires" in part)
+    assert "HttpOnly" in session and "SameSite=Lax" in session
+
+
+def test_a_form_token_of_another_session_is_refused(signed_in: dict[Role | None, Person]) -> None:
+    app = signed_in[None].client.application
+    first, second = Person(app), Person(app)
+    stolen = first.token()
+    assert second.sign_in("Bo Reyes").status_code == 303
+    second.client.set_cookie("token", stolen)
+    response = second.client.post(f"{ADDRESS}/scans", data={"token": stolen, "text": "x"})
+    assert response.status_code == 403
+    second.client.set_cookie("token", "chosen")
+    assert second.client.post(f"{ADDRESS}/scans", data={"token": "chosen", "text": "x"}).status_code == 403
+
+
+def test_a_form_on_another_site_is_refused_even_with_our_token(signed_in: dict[Role | None, Person]) -> None:
+    rep = signed_in[Role.REP]
+    for origin, status in (("http://evil.example", 403), ("null", 403), ("http://localhost", 303)):
+        response = rep.client.post(
+            f"{ADDRESS}/notes",
+            data={"token": rep.token(), "kind": "carton_seen", "carton": "06"},
+            headers={"Origin": origin},
+        )
+        assert response.status_code == status, origin
+
+
+def test_signing_out_ends_the_session_and_what_the_browser_kept(signed_in: dict[Role | None, Person]) -> None:
+    person = Person(signed_in[None].client.application)
+    person.sign_in("Bo Reyes")
+    response = person.send("POST", "/sign-out")
+    assert response.headers["Clear-Site-Data"] == '"cache"'
+    assert "/sign-in" in person.client.get("/").headers["Location"]
+
+
+def test_too_many_wrong_passwords_are_answered_with_how_long_to_wait(signed_in: dict[Role | None, Person]) -> None:
+    person = Person(signed_in[None].client.application)
+    for _ in range(5):
+        assert person.sign_in("Cem Ortiz", "guess").status_code == 403
+    slow = person.sign_in("Cem Ortiz", "guess")
+    assert slow.status_code == 429
+    assert slow.headers["Retry-After"] == "2"
+
+
+def test_without_an_account_the_one_user_of_this_machine_does_all_and_is_told(app: Flask) -> None:
+    page = app.test_client().get("/people")
+    assert page.status_code == 200
+    assert "whoever reaches this page can read and write" in read(page.text).text
+
+
+def test_the_first_account_signs_in_who_made_it(app: Flask) -> None:
+    person = Person(app)
+    made = person.send("POST", "/people", name="Ada Lund", role="coordinator", password=WORDS)
+    assert made.status_code == 303
+    assert person.client.get("/people").status_code == 200
+    assert "/sign-in" in app.test_client().get("/people").headers["Location"]
+
+
+def test_who_did_what_is_written_down_without_passwords(app: Flask, desk: service.Desk) -> None:
+    person = Person(app)
+    person.send("POST", "/people", name="Ada Lund", role="coordinator", password=WORDS)
+    person.client.get(ADDRESS)
+    person.send("POST", f"{ADDRESS}/notes", kind="carton_seen", carton="05")
+    desk.close()
+    lines = [(line.name, line.action, line.shipment, line.status) for line in service.audit(desk)]
+    assert ("Ada Lund", "GET rep.shipment", "S-2041/A", 200) in lines
+    assert ("Ada Lund", "POST rep.add_note", "S-2041/A", 303) in lines
+    assert not any(WORDS in str(line) for line in lines)
+
+
+def test_a_route_of_which_nobody_said_who_may_is_found_at_the_start(
+    desk: service.Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("web.access.NEEDED", {k: v for k, v in NEEDED.items() if k != "rep.carton"})
+    with pytest.raises(KeyError, match=r"NEEDED says nothing of rep\.carton"):
+        create_app(desk)

@@ -1,0 +1,251 @@
+"""Who sent a request, and what he may see and do: one table of rights for all pages and forms, checked before any view.
+
+While there is no account, whoever reaches the page is the one user of this machine. With the first account everybody
+signs in; store staff come by a link to one shipment.
+"""
+
+import threading
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from urllib.parse import urlsplit
+
+from flask import Flask, Response, current_app, g, redirect, request, url_for
+
+from receiving import service
+from receiving.errors import NotFound, ReceivingError
+from receiving.model import Access, AuditLine, Right
+
+SESSION_COOKIE = "session"
+NOBODY = Access("", None)
+"""The one user of this machine, while there are no accounts."""
+
+PUBLIC = frozenset(
+    {"static", "rep.asset", "rep.offline", "rep.signal", "rep.outbox", "people.sign_in", "people.begin", "people.come"}
+)
+"""Endpoints that anybody may ask for: what a page is drawn with, and the ways to sign in."""
+
+NEEDED: Mapping[str, Right] = {
+    "rep.shipments": Right.SEE,
+    "rep.who": Right.RECEIVE,
+    "rep.place": Right.RECEIVE,
+    "rep.shipment": Right.SEE,
+    "rep.live": Right.SEE,
+    "rep.state": Right.SEE,
+    "rep.add_scan": Right.RECEIVE,
+    "rep.add_scan_list": Right.RECEIVE,
+    "rep.add_photos": Right.RECEIVE,
+    "rep.photo": Right.SEE,
+    "rep.photo_print": Right.RECEIVE,
+    "rep.photo_image": Right.SEE,
+    "rep.answer": Right.SEE,
+    "rep.question": Right.SEE,
+    "rep.answer_question": Right.RECEIVE,
+    "rep.carton": Right.SEE,
+    "rep.contents": Right.SEE,
+    "rep.bay_sheets": Right.SEE,
+    "rep.bay_sheets_file": Right.SEE,
+    "rep.add_note": Right.RECEIVE,
+    "staging.plan": Right.SEE,
+    "staging.plan_file": Right.SEE,
+    "staging.change": Right.RECEIVE,
+    "coordinator.overview": Right.DECIDE,
+    "coordinator.overview_csv": Right.DECIDE,
+    "coordinator.follow": Right.DECIDE,
+    "coordinator.imports": Right.PREPARE,
+    "coordinator.preview": Right.PREPARE,
+    "coordinator.take": Right.PREPARE,
+    "manager.confirm": Right.CONFIRM,
+    "manager.give": Right.CONFIRM,
+    "manager.receipt": Right.SEE,
+    "manager.receipt_file": Right.SEE,
+    "replacement.draft": Right.ORDER,
+    "replacement.issue": Right.ORDER,
+    "replacement.issued": Right.SEE,
+    "replacement.issued_file": Right.SEE,
+    "papers.manifest": Right.SEE,
+    "papers.manifest_file": Right.SEE,
+    "papers.planogram": Right.SEE,
+    "papers.carton": Right.PREPARE,
+    "papers.change_carton": Right.PREPARE,
+    "papers.check_restore": Right.PREPARE,
+    "papers.restore": Right.PREPARE,
+    "papers.labels": Right.SEE,
+    "papers.labels_file": Right.SEE,
+    "papers.label_picture": Right.SEE,
+    "papers.stickers_file": Right.SEE,
+    "people.sign_out": Right.SEE,
+    "people.list_people": Right.ADMINISTER,
+    "people.add": Right.ADMINISTER,
+    "people.change": Right.ADMINISTER,
+    "people.audit": Right.ADMINISTER,
+    "people.links": Right.DECIDE,
+    "people.make_link": Right.DECIDE,
+    "people.revoke_link": Right.DECIDE,
+}
+"""The right that each endpoint asks for; the office's are all `Right.PREPARE`."""
+
+PREPARED_BLUEPRINTS = frozenset({"office"})
+DECIDING_NOTES = frozenset({"shortage_followed", "visit_decided"})
+"""Kinds of notes that a coordinator alone makes."""
+NOT_AUDITED = PUBLIC | frozenset({"rep.live", "rep.state", "rep.photo_image"})
+
+FLUSH_AFTER = timedelta(seconds=5)
+FLUSH_AT = 100
+
+
+class NotSignedIn(ReceivingError):
+    """Nobody is signed in at this browser, or the session is over."""
+
+
+class NotAllowed(ReceivingError):
+    """The person who is signed in may not do this."""
+
+
+@dataclass
+class Trail:
+    """Lines of the audit log that wait to be written together."""
+
+    lines: list[AuditLine] = field(default_factory=list)
+    since: datetime | None = None
+    lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def add(self, line: AuditLine) -> list[AuditLine]:
+        """Take one line; gives the lines that are due to be written now."""
+        with self.lock:
+            self.lines.append(line)
+            self.since = self.since or line.at
+            if len(self.lines) < FLUSH_AT and line.at - self.since < FLUSH_AFTER:
+                return []
+            return self._take()
+
+    def take(self) -> list[AuditLine]:
+        """All lines that wait."""
+        with self.lock:
+            return self._take()
+
+    def _take(self) -> list[AuditLine]:
+        due, self.lines, self.since = self.lines, [], None
+        return due
+
+
+def set_up(app: Flask, desk: service.Desk) -> None:
+    """Let every request of the app in, or refuse it; call it after all blueprints are registered.
+
+    Raises KeyError for an endpoint of which nobody said what right it asks for.
+    """
+    missing = sorted(rule.endpoint for rule in app.url_map.iter_rules() if needed_right(rule.endpoint) is None)
+    missing = [endpoint for endpoint in missing if endpoint not in PUBLIC]
+    if missing:
+        raise KeyError(f"web.access.NEEDED says nothing of {', '.join(missing)}")
+    trail = app.extensions["receiving.audit"] = Trail()
+    app.jinja_env.globals["access"] = access
+    desk.at_close(lambda: _write(desk, trail.take()))
+    app.before_request(lambda: _let_in(desk))
+    app.after_request(lambda response: _audit(desk, trail, response))
+
+
+def needed_right(endpoint: str) -> Right | None:
+    """The right that this endpoint asks for; None where nothing is said of it."""
+    if endpoint.partition(".")[0] in PREPARED_BLUEPRINTS:
+        return Right.PREPARE
+    return NEEDED.get(endpoint)
+
+
+def access() -> Access:
+    """What the sender of this request may do; `NOBODY` of the model before anybody was asked."""
+    return getattr(g, "access", NOBODY)
+
+
+def _let_in(desk: service.Desk) -> Response | None:
+    g.request_id = str(uuid.uuid4())
+    endpoint = request.endpoint
+    if endpoint is None or endpoint in PUBLIC:
+        g.access = _who(desk) or NOBODY if endpoint else Access("", None)
+        return None
+    found = _who(desk)
+    if found is None:
+        return _ask_to_sign_in()
+    g.access = found
+    right = needed_right(endpoint)
+    if right is None or not found.may(right) or not _may_note(found):
+        raise NotAllowed(
+            "This account may not do that." if found.name else "This may not be done.",
+            next_step="Ask a coordinator, or sign in with another account.",
+        )
+    if found.shipment and endpoint == "rep.shipments":
+        return redirect(url_for("rep.shipment", shipment=found.shipment))  # type: ignore[return-value]
+    _check_scope(desk, found)
+    return None
+
+
+def _who(desk: service.Desk) -> Access | None:
+    """Who sent this request: a session, else the one user of this machine while there is no account."""
+    if not _has_people(desk):
+        return NOBODY
+    return service.access_of(desk, request.cookies.get(SESSION_COOKIE, ""))
+
+
+def _has_people(desk: service.Desk) -> bool:
+    # Accounts are closed and never removed, so this is asked until it is true.
+    if not current_app.config.get("HAS_PEOPLE"):
+        current_app.config["HAS_PEOPLE"] = service.has_people(desk)
+    return bool(current_app.config["HAS_PEOPLE"])
+
+
+def _ask_to_sign_in() -> Response:
+    if request.method == "GET" and "X-Part" not in request.headers and request.endpoint != "rep.state":
+        back = request.full_path if request.query_string else request.path
+        return redirect(url_for("people.sign_in", back=back))  # type: ignore[return-value]
+    raise NotSignedIn("You are not signed in any more.", next_step="Sign in again; what you entered is kept.")
+
+
+def _may_note(found: Access) -> bool:
+    kind = request.form.get("kind", "") if request.endpoint == "rep.add_note" else ""
+    return kind not in DECIDING_NOTES or found.may(Right.DECIDE)
+
+
+def _check_scope(desk: service.Desk, found: Access) -> None:
+    """Shipments and stores of others are not there for this person, in the same words as those that do not exist."""
+    of = request.view_args or {}
+    if found.stores is None and not found.shipment:
+        return
+    if "shipment" in of and not service.may_see(desk, found, shipment=str(of["shipment"])):
+        raise NotFound(
+            f"There is no shipment {of['shipment']!r}.", next_step="Check the number, or import its manifest first."
+        )
+    if "store" in of and not service.may_see(desk, found, store=str(of["store"])):
+        raise NotFound(f"There is no store {of['store']!r}.", next_step="Check the number.")
+
+
+def _audit(desk: service.Desk, trail: Trail, response: Response) -> Response:
+    response.headers["X-Request-Id"] = g.get("request_id", "")
+    found = access()
+    if found.name and request.endpoint and request.endpoint not in NOT_AUDITED:
+        of = request.view_args or {}
+        line = AuditLine(
+            at=desk.now(),
+            name=found.name,
+            role=found.role.value if found.role else "",
+            action=f"{request.method} {request.endpoint}",
+            shipment=str(of.get("shipment", "")),
+            store=str(of.get("store", "")),
+            status=response.status_code,
+            address=request.remote_addr or "",
+            request_id=g.get("request_id", ""),
+        )
+        _write(desk, trail.add(line))
+    return response
+
+
+def _write(desk: service.Desk, lines: list[AuditLine]) -> None:
+    if lines:
+        service.write_audit(desk, lines)
+
+
+def own_path(wanted: str) -> str:
+    """This path where it is one of ours, else the list of shipments: a sign-in leads to no other site."""
+    parts = urlsplit(wanted)
+    ours = wanted.startswith("/") and not wanted.startswith(("//", "/\\")) and wanted.isprintable()
+    return wanted if ours and not parts.scheme and not parts.netloc else url_for("rep.shipments")

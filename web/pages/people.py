@@ -1,0 +1,167 @@
+"""Signing in, the people, links for store staff, and who did what."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import ClassVar
+
+from receiving.errors import ReceivingError
+from receiving.model import ACCOUNT_ROLES, AuditLine, Person, Role, ShipmentLink
+
+ROLE_WORDS = {
+    Role.COORDINATOR: "Coordinator",
+    Role.REP: "Rep",
+    Role.STORE_MANAGER: "Store manager",
+    Role.STORE_STAFF: "Store staff",
+}
+
+
+@dataclass(frozen=True)
+class SignInPage:
+    """Name and password, and why they were refused."""
+
+    template: ClassVar[str] = "sign_in.html"
+
+    back: str
+    name: str = ""
+    trouble: str = ""
+    next_step: str = ""
+    title: ClassVar[str] = "Sign in"
+
+
+@dataclass(frozen=True)
+class PersonRow:
+    """One account in the list."""
+
+    person_id: str
+    name: str
+    role: str
+    stores: str
+    closed: bool
+
+
+@dataclass(frozen=True)
+class RoleChoice:
+    """One role to choose."""
+
+    value: str
+    words: str
+    chosen: bool
+
+
+@dataclass(frozen=True)
+class PeoplePage:
+    """The accounts. ``first``: there is none yet, and the page is open to whoever reaches it."""
+
+    template: ClassVar[str] = "people.html"
+    title: ClassVar[str] = "People"
+
+    rows: tuple[PersonRow, ...]
+    roles: tuple[RoleChoice, ...]
+    name: str
+    stores: str
+    trouble: str
+    next_step: str
+    first: bool
+
+
+@dataclass(frozen=True)
+class LinkMade:
+    """A link that was just made; ``qr`` is its symbol as SVG."""
+
+    label: str
+    address: str
+    qr: str
+
+
+@dataclass(frozen=True)
+class LinkRow:
+    """One link in the list."""
+
+    link_id: str
+    label: str
+    words: str
+    open: bool
+
+
+@dataclass(frozen=True)
+class LinksPage:
+    """The links to one shipment."""
+
+    template: ClassVar[str] = "links.html"
+    title: ClassVar[str] = "Links for store staff"
+
+    shipment: str
+    rows: tuple[LinkRow, ...]
+    made: LinkMade | None
+
+
+@dataclass(frozen=True)
+class AuditRow:
+    """One line of the audit log."""
+
+    when: str
+    who: str
+    action: str
+    shipment: str
+    status: int
+
+
+@dataclass(frozen=True)
+class AuditPage:
+    """Who saw and did what, the newest first."""
+
+    template: ClassVar[str] = "audit.html"
+    title: ClassVar[str] = "Who saw and did what"
+
+    shipment: str
+    rows: tuple[AuditRow, ...]
+
+
+def people_page(
+    people: Iterable[Person], typed: Mapping[str, str], fault: ReceivingError | None, *, signed_in: bool
+) -> PeoplePage:
+    """The list of accounts with what was typed for another one."""
+    rows = tuple(
+        PersonRow(
+            each.person_id,
+            each.name,
+            ROLE_WORDS[each.role],
+            "all stores" if each.stores is None else ", ".join(sorted(each.stores)),
+            not each.active,
+        )
+        for each in people
+    )
+    chosen = typed.get("role") or (Role.COORDINATOR if not rows else Role.REP)
+    return PeoplePage(
+        rows=rows,
+        roles=tuple(RoleChoice(role.value, ROLE_WORDS[role], role == chosen) for role in ACCOUNT_ROLES),
+        name=typed.get("name", "") if fault else "",
+        stores=typed.get("stores", "") if fault else "",
+        trouble=fault.message if fault else "",
+        next_step=fault.next_step if fault else "",
+        first=not rows and not signed_in,
+    )
+
+
+def links_page(shipment: str, links: Iterable[ShipmentLink], now: datetime, made: LinkMade | None = None) -> LinksPage:
+    """The links to one shipment, and the one that was just made."""
+    return LinksPage(shipment, tuple(_link_row(link, now) for link in links), made)
+
+
+def _link_row(link: ShipmentLink, now: datetime) -> LinkRow:
+    last = link.expires_at.astimezone(now.tzinfo)
+    still = link.revoked_at is None and now < link.expires_at
+    words = f"until {last:%d %B %Y, %H:%M}" if still else ("ended" if link.revoked_at else "expired")
+    return LinkRow(link.link_id, link.label, words, still)
+
+
+def audit_page(lines: Iterable[AuditLine], shipment: str) -> AuditPage:
+    """The audit log of one shipment, or of all."""
+    return AuditPage(
+        shipment,
+        tuple(
+            AuditRow(f"{line.at:%Y-%m-%d %H:%M:%S} UTC", line.name, line.action, line.shipment, line.status)
+            for line in lines
+        ),
+    )

@@ -1,0 +1,166 @@
+"""Signing in and out, the people, and links for store staff."""
+
+from flask import Blueprint, Response, make_response, redirect, request, url_for
+
+from receiving import service
+from receiving.errors import BadRequest, ReceivingError
+from receiving.model import ACCOUNT_ROLES, Role
+from web import frame
+from web.access import SESSION_COOKIE, access, own_path
+from web.frame import desk
+from web.pages.people import LinkMade, SignInPage, audit_page, links_page, people_page
+
+pages = Blueprint("people", __name__)
+
+
+@pages.get("/sign-in")
+def sign_in() -> Response:
+    """Ask for name and password."""
+    return frame.render(SignInPage(own_path(request.args.get("back", "/"))))
+
+
+@pages.post("/sign-in")
+def begin() -> Response:
+    """Begin a session; a refusal comes back on the same page."""
+    form = request.form
+    back = own_path(form.get("back", "/"))
+    try:
+        given = service.sign_in(
+            desk(), form.get("name", ""), form.get("password", ""), address=request.remote_addr or ""
+        )
+    except service.TooManyTries as fault:
+        response = frame.render(SignInPage(back, form.get("name", ""), fault.message, fault.next_step), 429)
+        response.headers["Retry-After"] = str(fault.wait_s)
+        return response
+    except service.SignInRefused as fault:
+        return frame.render(SignInPage(back, form.get("name", ""), fault.message, fault.next_step), 403)
+    return _with_session(redirect_to(back), given)
+
+
+@pages.post("/sign-out")
+def sign_out() -> Response:
+    """End the session, and let the browser forget what it kept of it."""
+    service.sign_out(desk(), access())
+    response = redirect_to(url_for(".sign_in"))
+    response.delete_cookie(SESSION_COOKIE)
+    response.headers["Clear-Site-Data"] = '"cache"'
+    return response
+
+
+@pages.get("/come/<token>")
+def come(token: str) -> Response:
+    """Store staff come by a link to one shipment."""
+    given = service.come_by_link(desk(), token)
+    return _with_session(redirect_to(url_for("rep.shipment", shipment=given.access.shipment)), given)
+
+
+def redirect_to(path: str) -> Response:
+    """The browser goes on with a GET of this path."""
+    return make_response(redirect(path, 303))
+
+
+def _with_session(response: Response, given: service.SignedIn) -> Response:
+    response.set_cookie(
+        SESSION_COOKIE,
+        given.token,
+        expires=given.expires_at,
+        httponly=True,
+        samesite="Lax",
+        secure=request.is_secure,
+    )
+    response.headers["Cache-Control"] = "no-store"
+    response.headers["Referrer-Policy"] = "no-referrer"
+    return response
+
+
+@pages.get("/people")
+def list_people() -> Response:
+    """The accounts, and a form for one more; the first one makes everybody sign in from then on."""
+    return _people()
+
+
+def _people(fault: ReceivingError | None = None, status: int = 200) -> Response:
+    typed = {name: request.form.get(name, "") for name in ("name", "role", "stores")}
+    return frame.render(people_page(service.people(desk()), typed, fault, signed_in=bool(access().name)), status)
+
+
+@pages.post("/people")
+def add() -> Response:
+    """Add an account; who adds the first one is signed in with it."""
+    form = request.form
+    first = not service.has_people(desk())
+    try:
+        service.add_person(
+            desk(),
+            form.get("name", ""),
+            _role(form.get("role", "")),
+            form.get("password", ""),
+            stores=form.get("stores", "").replace(",", " ").split() or None,
+        )
+    except ReceivingError as fault:
+        return _people(fault, 400)
+    response = redirect_to(url_for(".list_people"))
+    if first:
+        given = service.sign_in(desk(), form["name"], form["password"], address=request.remote_addr or "")
+        return _with_session(response, given)
+    return response
+
+
+def _role(role: str) -> Role:
+    if role not in {each.value for each in ACCOUNT_ROLES}:
+        raise BadRequest(f"There is no role {role!r} for an account.", next_step="Choose one of the roles shown.")
+    return Role(role)
+
+
+@pages.post("/people/<person>")
+def change(person: str) -> Response:
+    """Set a new password, close an account or open it again."""
+    what = request.form.get("what", "")
+    try:
+        if what == "password":
+            service.set_password(desk(), person, request.form.get("password", ""))
+        elif what == "close":
+            service.close_account(desk(), person)
+        elif what == "open":
+            service.open_account(desk(), person)
+        else:
+            raise BadRequest(f"There is nothing called {what!r} to do.", next_step="Use the buttons of the page.")
+    except ReceivingError as fault:
+        return _people(fault, 409)
+    return redirect_to(url_for(".list_people"))
+
+
+@pages.get("/people/audit")
+def audit() -> Response:
+    """Who saw and did what, the newest first."""
+    shipment = request.args.get("shipment", "")
+    return frame.render(audit_page(service.audit(desk(), shipment=shipment), shipment))
+
+
+@pages.get("/s/<id:shipment>/links")
+def links(shipment: str) -> Response:
+    """The links to this shipment for store staff."""
+    return frame.render(links_page(shipment, service.links(desk(), shipment), frame.local_now()))
+
+
+@pages.post("/s/<id:shipment>/links")
+def make_link(shipment: str) -> Response:
+    """Make a link; it is shown this once."""
+    days = request.form.get("days", "")
+    link, token = service.make_link(
+        desk(),
+        shipment,
+        request.form.get("label", ""),
+        days=int(days) if days.isascii() and days.isdigit() else 0,
+        by=access().name,
+    )
+    address = url_for(".come", token=token, _external=True)
+    made = LinkMade(link.label, address, service.qr_svg(address))
+    return frame.render(links_page(shipment, service.links(desk(), shipment), frame.local_now(), made))
+
+
+@pages.post("/s/<id:shipment>/links/<link>")
+def revoke_link(shipment: str, link: str) -> Response:
+    """End a link and the sessions that came by it."""
+    service.revoke_link(desk(), shipment, link)
+    return redirect_to(url_for(".links", shipment=shipment))
