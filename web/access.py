@@ -62,6 +62,7 @@ NEEDED: Mapping[str, Right] = {
     "manager.receipt_file": Right.SEE,
     "replacement.draft": Right.ORDER,
     "replacement.issue": Right.ORDER,
+    "replacement.withdraw": Right.ORDER,
     "replacement.issued": Right.SEE,
     "replacement.issued_file": Right.SEE,
     "papers.manifest": Right.SEE,
