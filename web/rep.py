@@ -29,21 +29,15 @@ PHOTO_SIZES_PX = (480, 2000)
 @pages.get("/")
 def shipments() -> Response:
     """Every shipment, the most pressing first."""
-<<<<<<< HEAD
     sought = frame.sought()
     page = shipments_page(
-        service.overview(desk()),
+        service.overview(desk(), access().stores),
         now=frame.local_now(),
         person=frame.person(),
         found=service.shipments_with(desk(), sought["query"]),
         **sought,
     )
     return frame.render(page)
-=======
-    now = frame.local_now()
-    rows = service.overview(desk(), access().stores)
-    return frame.render(shipments_page(rows, now=now, person=frame.person(), **frame.sought()))
->>>>>>> f9caa9a (Let people sign in, each seeing and doing what is his: accounts, sessions, links for store staff, and who saw and did what)
 
 
 @pages.get("/assets/<mark>/<path:name>")
