@@ -23,7 +23,7 @@ from web.protection import form_token
 
 pages = Blueprint("rep", __name__)
 
-PHOTO_SIZES_PX = (480, 2000)
+PHOTO_SIZES_PX = service.PHOTO_SIZES_PX
 
 
 @pages.get("/")

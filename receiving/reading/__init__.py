@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from receiving.reading.printed import PrintedLine, ocr_available, printed_lines
     from receiving.reading.printed_text import Suggestion, claims_from_text
     from receiving.reading.scans import read_scans, typed_read
-    from receiving.reading.showing import check_photo, upright_jpeg
+    from receiving.reading.showing import check_photo, shown_jpegs
     from receiving.reading.stills import Still, is_video
     from receiving.reading.symbology import symbology_words
     from receiving.reading.trial import PatternTrial, try_pattern
@@ -53,7 +53,7 @@ _HOMES = {
     ),
     "showing": (
         "check_photo",
-        "upright_jpeg",
+        "shown_jpegs",
     ),
     "stills": (
         "Still",
@@ -97,10 +97,10 @@ __all__ = [
     "read_photo",
     "read_scans",
     "read_video",
+    "shown_jpegs",
     "symbology_words",
     "try_pattern",
     "typed_read",
-    "upright_jpeg",
     "write_patterns",
     "zbar_available",
 ]

@@ -105,6 +105,7 @@ from receiving.service.masterdata import (
     try_patterns,
 )
 from receiving.service.noting import add_note, add_notes, answer_question
+from receiving.service.pictures import SIZES_PX as PHOTO_SIZES_PX
 from receiving.service.planning import Planned, Progress
 from receiving.service.printing import (
     LabelStock,
@@ -150,10 +151,10 @@ from receiving.service.seeing import (
     can_read_print,
     finish_photos,
     photo,
-    photo_jpeg,
     read_print,
     resume_photos,
 )
+from receiving.service.showing import photo_jpeg
 from receiving.service.staging import change_cost, plan_pdf, wait_for_plan
 from receiving.service.store_days import shipment_now, store_now, zone
 from receiving.service.viewing import (
@@ -170,6 +171,7 @@ from receiving.staging import aisle_before
 from receiving.store import PhotoStatus, RevisionOrigin, RevisionRecord, SetAside
 
 __all__ = [
+    "PHOTO_SIZES_PX",
     "PRESSING",
     "URGENCY_WORDS",
     "CartonEdit",

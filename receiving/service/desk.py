@@ -17,11 +17,12 @@ from typing import Any, Protocol, Self, TypeAlias
 from receiving.model import ExpectedCode, PhotoReading, Quad
 from receiving.reading import PrintedLine, Still
 from receiving.service.kept import Kept
+from receiving.service.pictures import AT_ONCE, Pictures, PicturesAway, PicturesHere
 from receiving.service.planning import Planner, PlannerAway, PlannerHere
-from receiving.store import Anchor, BackedUp, PhotoFolder, SetAside, Store
+from receiving.store import Anchor, BackedUp, PhotoFolder, SetAside, ShownFolder, Store
 from receiving.store import back_up as back_up_files
 
-DATABASE, PHOTOS = "receiving.sqlite", "photos"
+DATABASE, PHOTOS, SHOWN = "receiving.sqlite", "photos", "shown"
 """What a data folder holds."""
 
 PHOTO_LIMIT_S = 180
@@ -61,12 +62,22 @@ class PhotoReader(Protocol):
         ...
 
 
+@dataclass(frozen=True)
+class _Quick:
+    """Background work that takes a moment."""
+
+    work: Callable[..., None]
+
+    def __call__(self, *values: object) -> None:
+        self.work(*values)
+
+
 @dataclass
 class Desk:
     """What all use cases share. Safe to use from several threads: each works with a `Store` of its own.
 
     ``now`` gives aware UTC times; ``new_id`` gives UUIDs; ``reader`` reads photos away from the caller's thread;
-    ``planner`` makes staging plans.
+    ``planner`` makes staging plans, ``pictures`` what is shown of photos.
     """
 
     data: Path
@@ -75,10 +86,12 @@ class Desk:
     new_id: Callable[[], str] = lambda: str(uuid.uuid4())
     workers: int = 1
     planner: Planner = field(default_factory=PlannerHere)
+    pictures: Pictures = field(default_factory=PicturesHere)
     standings: Kept[Any] = field(default_factory=lambda: Kept(MOST_STANDINGS))
     rows: Kept[Any] = field(default_factory=lambda: Kept(MOST_ROWS))
     _anchor: Anchor = field(init=False, default_factory=Anchor)
     _background: ThreadPoolExecutor = field(init=False)
+    _quick: ThreadPoolExecutor = field(init=False)
     _jobs: set[Future[None]] = field(init=False, default_factory=set)
     _set_aside: dict[SetAside, None] = field(init=False, default_factory=dict)
     _at_close: list[Callable[[], None]] = field(init=False, default_factory=list)
@@ -86,6 +99,7 @@ class Desk:
 
     def __post_init__(self) -> None:
         self._background = ThreadPoolExecutor(self.workers, thread_name_prefix="photo")
+        self._quick = ThreadPoolExecutor(AT_ONCE, thread_name_prefix="picture")
 
     @classmethod
     def at(cls, data: Path, *, workers: int = 1) -> Self:
@@ -94,7 +108,8 @@ class Desk:
 
         with Store(data / DATABASE):
             pass  # a folder that cannot be used is reported now, not at the first scan
-        return cls(data, PhotoPool(workers=workers, limit_s=PHOTO_LIMIT_S), workers=workers, planner=PlannerAway())
+        reader = PhotoPool(workers=workers, limit_s=PHOTO_LIMIT_S)
+        return cls(data, reader, workers=workers, planner=PlannerAway(), pictures=PicturesAway())
 
     @contextmanager
     def store(self) -> Iterator[Store]:
@@ -152,6 +167,11 @@ class Desk:
         """The folder of photos."""
         return PhotoFolder(self.data / PHOTOS)
 
+    @property
+    def shown(self) -> ShownFolder:
+        """The folder of photos as they are shown; it can be emptied at any time."""
+        return ShownFolder(self.data / SHOWN)
+
     def acting(self, action_id: str, *, made_at: datetime) -> Self:
         """The same desk for one action that a phone made at another time than now.
 
@@ -175,8 +195,12 @@ class Desk:
         else:
             waiting.append((work, *values))
 
+    def soon(self, work: Callable[..., None], *values: object) -> None:
+        """As `later`, for what takes a moment: it does not wait for the photos that are still to be read."""
+        self.later(_Quick(work), *values)
+
     def _start(self, work: Callable[..., None], *values: object) -> None:
-        job = self._background.submit(work, *values)
+        job = (self._quick if isinstance(work, _Quick) else self._background).submit(work, *values)
         self._jobs.add(job)
         job.add_done_callback(self._ended)
 
@@ -195,12 +219,15 @@ class Desk:
 
     def close(self) -> None:
         """Stop the background work; photos not yet read wait for the next start."""
-        self._background.shutdown(wait=False, cancel_futures=True)
+        for work in (self._background, self._quick):
+            work.shutdown(wait=False, cancel_futures=True)
         self.reader.close()
         self.planner.close()
+        self.pictures.close()
         while self._at_close:
             self._at_close.pop()()
-        self._background.shutdown(wait=True)
+        for work in (self._background, self._quick):
+            work.shutdown(wait=True)
         self._anchor.close()
 
     def __enter__(self) -> Self:

@@ -20,7 +20,6 @@ from receiving.model import (
 from receiving.reading import (
     Still,
     Suggestion,
-    check_photo,
     claims_from_text,
     expected_codes,
     is_video,
@@ -28,10 +27,10 @@ from receiving.reading import (
     ocr_available,
     read_scans,
     typed_read,
-    upright_jpeg,
 )
 from receiving.service.desk import Desk
 from receiving.service.masterdata import patterns_of
+from receiving.service.showing import make_shown
 from receiving.service.standing import Standing, standing
 from receiving.store import PhotoRecord, PhotoStatus, Store
 
@@ -110,13 +109,14 @@ def add_photo(desk: Desk, shipment: str, name: str, data: bytes, *, place: Place
 
     Raises NotFound for an unknown shipment and NotAPhoto or PhotoTooLarge for bytes that are no usable photo.
     """
-    check_photo(name, data)
+    desk.pictures.check(name, data)
     with desk.store() as store:
         store.shipment(shipment)
         photo = desk.photos.keep(data)
         with desk.transaction():
             if store.add_photo(shipment, photo, name=name, added_at=desk.now(), place=place, by=by):
                 desk.later(read_waiting, desk, shipment, photo)
+                desk.soon(make_shown, desk, name, photo)
             record = store.photo(shipment, photo)
     return photo_row(record)
 
@@ -275,19 +275,6 @@ def _label_warnings(reads: tuple[LabelRead, ...]) -> Iterator[tuple[str, str]]:
     for of_label in by_label(reads):
         for words in label_warnings([read.claim for read in of_label]):
             yield of_label[0].read_id, words
-
-
-def photo_jpeg(desk: Desk, shipment: str, photo_id: str, *, max_px: int = 2000) -> bytes:
-    """The photo (a picture of the video) upright, as a JPEG no larger than ``max_px`` on its longer side, to show.
-
-    Raises NotFound.
-    """
-    with desk.store() as store:
-        record = store.photo(shipment, photo_id)
-    data = desk.photos.read(photo_id)
-    if is_video(data):
-        data = desk.reader.poster(record.name, data)
-    return upright_jpeg(record.name, data, max_px=max_px)
 
 
 def can_read_print() -> bool:

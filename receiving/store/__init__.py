@@ -15,6 +15,7 @@ from receiving.store.records import (
     SetAside,
     ShipmentRecord,
 )
+from receiving.store.shown import ShownFolder
 from receiving.store.snapshots import PhotoMark, Stamps
 from receiving.store.store import Store
 
@@ -33,6 +34,7 @@ __all__ = [
     "SessionRecord",
     "SetAside",
     "ShipmentRecord",
+    "ShownFolder",
     "Stamps",
     "Store",
     "back_up",

@@ -18,7 +18,7 @@ class PhotoFolder:
     def keep(self, data: bytes) -> str:
         """Write the photo's bytes, unless they are here already; gives their SHA-256."""
         photo = hashlib.sha256(data).hexdigest()
-        target = self._path(photo)
+        target = self.path(photo)
         if not target.exists():
             try:
                 self._write_whole(target, data)
@@ -32,13 +32,14 @@ class PhotoFolder:
     def read(self, photo: str) -> bytes:
         """The bytes of this photo; raises NotFound."""
         try:
-            return self._path(photo).read_bytes()
+            return self.path(photo).read_bytes()
         except OSError as fault:
             raise NotFound(
                 f"The photo {photo[:12]}… is not in the data folder.", next_step="Take the photo again."
             ) from fault
 
-    def _path(self, photo: str) -> Path:
+    def path(self, photo: str) -> Path:
+        """Where this photo is, or would be."""
         return self.folder / photo[:2] / photo
 
     @staticmethod
