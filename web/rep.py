@@ -264,8 +264,10 @@ def question(shipment: str, question_id: str) -> Response:
 @pages.post("/s/<id:shipment>/questions/<question_id>")
 @frame.once
 def answer_question(shipment: str, question_id: str) -> Response:
-    """Say which carton the label is; every read of the question is assigned to it."""
-    asked = service.answer_question(desk(), shipment, question_id, request.form.get("carton", ""), by=_by())
+    """Say which carton the label is, or that it is one seen again; that holds for every read of the question."""
+    again = request.form.get("again") == "yes"
+    carton = request.form.get("carton", "")
+    asked = service.answer_question(desk(), shipment, question_id, carton, by=_by(), again=again)
     return make_response(redirect(url_for(".shipment", shipment=shipment, answer=asked.read_ids[0]), 303))
 
 
@@ -314,6 +316,8 @@ def add_note(shipment: str) -> Response:
     }
     if kind == "shortage_followed" and "carton" not in fields:
         raise BadRequest("No carton was chosen.", next_step="Tick the cartons that it is about, then send it again.")
+    if kind == "read_assigned":
+        fields = {"carton": "", **fields}  # of none of the cartons
     if kind == "damage_noted":
         fields.pop("place", None)  # it is the photo's
         fields = {"carton": "", **fields, **_damage_photo(shipment)}

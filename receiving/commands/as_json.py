@@ -8,6 +8,7 @@ from receiving.model import (
     CartonFinding,
     LabelRead,
     Manifest,
+    OtherShipment,
     PhotoReading,
     Reconciliation,
     StagingPlan,
@@ -87,8 +88,11 @@ def reconciliation_as_json(
             {"carton": d.carton, "raw": d.raw, "why": d.why, "evidence": list(d.read_ids)} for d in found.duplicates
         ],
         "questions": [
-            {"prompt": q.prompt, "cartons": list(q.cartons), "evidence": list(q.read_ids)} for q in found.questions
+            {"prompt": q.prompt, "cartons": list(q.cartons), "again": list(q.again), "evidence": list(q.read_ids)}
+            for q in found.questions
         ],
+        "not_understood": [{"raw": u.raw, "why": u.why, "evidence": list(u.read_ids)} for u in found.unclear],
+        "looks_like": _looks_like(found.looks_like),
         "unreadable": [
             {"photo": names.get(u.photo, u.photo), "quad_px": [list(c) for c in u.quad_px], "advice": u.advice}
             for u in found.unreadable
@@ -99,6 +103,18 @@ def reconciliation_as_json(
         ],
         "open_first": [{"carton": o.carton, "found": o.found} for o in plan.open_first],
         "staging": staging_as_json(plan),
+    }
+
+
+def _looks_like(other: OtherShipment | None) -> Plain | None:
+    if other is None:
+        return None
+    return {
+        "shipment": other.shipment,
+        "store": other.store,
+        "log_odds": round(other.log_odds, 2),
+        "labels": other.labels,
+        "own_labels": other.own,
     }
 
 

@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Mapping
 
-from receiving.model import CartonFinding, CartonState, Manifest, Reconciliation, StagingPlan
+from receiving.model import CartonFinding, CartonState, Manifest, OtherShipment, Reconciliation, StagingPlan
 
 
 def reconciliation_in_words(
@@ -14,6 +14,7 @@ def reconciliation_in_words(
     ``to_check`` is how many things a person should look at; ``names`` gives the file name of a photo by its id.
     """
     blocks = [
+        _looks_like(found.looks_like),
         _headline(found, manifest, to_check),
         _block("Open first", [f"carton {o.carton}{'' if o.found else ', NOT FOUND'}" for o in plan.open_first]),
         _block("Missing", [_line(f) for f in found.in_state(CartonState.SHORT)]),
@@ -21,6 +22,7 @@ def reconciliation_in_words(
         _block("Extra", [f"{o.code}: {o.why.words}{f', {o.belongs_to}' if o.belongs_to else ''}" for o in found.extra]),
         _block("Two labels with one code", [f"carton {d.carton}: {d.why}" for d in found.duplicates]),
         _block("Needs a look", [q.prompt for q in found.questions] + _unread_words(found, names)),
+        _block("Not understood", [u.why for u in found.unclear]),
         _block("Here", [f"{_line(f)} ({f.how.value if f.how else ''})" for f in found.received]),
         _block("Trips", [f"{t.trip}: {', '.join(t.cartons)} ({t.load_kg:.1f} kg)" for t in plan.trips]),
         _block("Bays", [f"{b.bay}: {', '.join(b.cartons)}" for b in plan.bays]),
@@ -36,6 +38,15 @@ def _headline(found: Reconciliation, manifest: Manifest, to_check: int) -> str:
         f"Shipment {found.shipment} to store {found.store}{visit}\n"
         f"{len(found.received)} of {found.expected} cartons are here, {len(found.short)} missing or not seen, "
         f"{len(found.extra)} extra, {to_check} to check."
+    )
+
+
+def _looks_like(other: OtherShipment | None) -> str:
+    if other is None:
+        return ""
+    return (
+        f"THIS PILE LOOKS LIKE SHIPMENT {other.shipment}, store {other.store}: {other.labels} labels are of that one, "
+        f"{other.own} of this one. Check that this is the right manifest."
     )
 
 

@@ -8,7 +8,7 @@ from receiving.matching.catalogue import Elsewhere
 from receiving.matching.checking import ToCheck, things_to_check
 from receiving.matching.contents import counted_lines, position_needs, stock_of
 from receiving.matching.parts_editing import parts_list, parts_rows
-from receiving.matching.reconcile import reconcile
+from receiving.matching.reconcile import Reconciler, reconcile
 from receiving.matching.replacing import replacement_lines
 from receiving.matching.section import section_state
 from receiving.matching.standing import standing_notes
@@ -17,6 +17,7 @@ from receiving.matching.strays import with_owners
 __all__ = [
     "Elsewhere",
     "IssuedRequest",
+    "Reconciler",
     "ToAsk",
     "ToCheck",
     "bay_sheets",

@@ -9,8 +9,15 @@ from receiving.matching.sizes import Sizes
 from receiving.model import Address, Carton, CartonKind, Manifest
 
 SHORTEST_WORD = 4
+SHORTEST_SLIPPED = 5
+"""In a shorter code a slip of the keys cannot be told from another code."""
+LONG_PART = 6
+LONGEST_NUMBER = 10
+MOST_PARTS = 50
+"""What is a piece of more codes than this says nothing."""
 GTIN_LENGTHS = (8, 12, 13, 14)
 SHIPMENT_SSCC = re.compile(r"00(\d{18})")
+_GAPS = str.maketrans("", "", " -\u00a0\u2009\u202f")
 
 
 @dataclass(frozen=True)
@@ -67,17 +74,20 @@ class Elsewhere:
 
 
 class Catalogue:
-    """One manifest's cartons by SSCC, by barcode, by carton id and by address."""
+    """One manifest's cartons by code, by carton id, by address and by what a person may type of them.
+
+    Tuples of carton ids are sorted by id, so that nothing hangs on the order of the manifest's rows.
+    """
 
     def __init__(self, manifest: Manifest, elsewhere: Elsewhere) -> None:
         self.manifest = manifest
         self.elsewhere = elsewhere
         self.by_id = {carton.carton: carton for carton in manifest}
-        self.by_code: dict[str, tuple[str, ...]] = {}
-        for carton in manifest:
-            for code in codes_of(carton):
-                key = compared(code)
-                self.by_code[key] = (*self.by_code[key], carton.carton) if key in self.by_code else (carton.carton,)
+        by_code: dict[str, list[str]] = {}
+        for name in sorted(self.by_id):
+            for code in codes_of(self.by_id[name]):
+                by_code.setdefault(compared(code), []).append(name)
+        self.by_code = {code: tuple(dict.fromkeys(names)) for code, names in by_code.items()}
 
     @cached_property
     def sizes(self) -> Sizes:
@@ -86,12 +96,12 @@ class Catalogue:
 
     @cached_property
     def codes(self) -> dict[str, tuple[str, ...]]:
-        """The ids of the cartons by code, as it is listed."""
-        found: dict[str, tuple[str, ...]] = {}
-        for carton in self.manifest:
-            for code in codes_of(carton):
-                found[code] = (*found.get(code, ()), carton.carton)
-        return found
+        """The ids of the cartons by code, in lower case."""
+        found: dict[str, list[str]] = {}
+        for name in sorted(self.by_id):
+            for code in codes_of(self.by_id[name]):
+                found.setdefault(code.casefold(), []).append(name)
+        return {code: tuple(names) for code, names in found.items()}
 
     @cached_property
     def shapes(self) -> frozenset[str]:
@@ -102,19 +112,57 @@ class Catalogue:
     def by_cell(self) -> dict[tuple[int, int], list[tuple[Address, str]]]:
         """The cartons by column and row, each with the address that is there."""
         found: dict[tuple[int, int], list[tuple[Address, str]]] = {}
-        for carton in self.manifest:
-            for line in carton.contents:
+        for name in sorted(self.by_id):
+            for line in self.by_id[name].contents:
                 at = line.address
                 if at is not None:
-                    found.setdefault((at.column, at.row), []).append((at, carton.carton))
+                    found.setdefault((at.column, at.row), []).append((at, name))
         return found
 
+    @cached_property
+    def by_column(self) -> dict[int, tuple[str, ...]]:
+        """The cartons by column, whatever the row."""
+        found: dict[int, list[str]] = {}
+        for (column, _), cell in sorted(self.by_cell.items()):
+            found.setdefault(column, []).extend(name for _, name in cell)
+        return {column: tuple(sorted(set(names))) for column, names in found.items()}
+
+    @cached_property
+    def by_number(self) -> dict[int, tuple[str, ...]]:
+        """The cartons by the number that their id is, whatever zeros stand before it."""
+        found: dict[int, list[str]] = {}
+        for name in sorted(self.by_id):
+            number = number_of(name)
+            if number is not None:
+                found.setdefault(number, []).append(name)
+        return {number: tuple(names) for number, names in found.items()}
+
     def with_code(self, code: str) -> tuple[str, ...]:
-        """The ids of the cartons with this SSCC or barcode, in manifest order."""
+        """The ids of the cartons with this SSCC or barcode, sorted."""
         return self.by_code.get(compared(code), ())
 
+    @cached_property
+    def _by_folded_id(self) -> dict[str, tuple[str, ...]]:
+        found: dict[str, tuple[str, ...]] = {}
+        for name in sorted(self.by_id):
+            found[name.casefold()] = (*found.get(name.casefold(), ()), name)
+        return found
+
+    def with_id(self, text: str) -> tuple[str, ...]:
+        """The carton with this id as it is printed, whatever its case."""
+        return (text,) if text in self.by_id else self._by_folded_id.get(text.casefold(), ())
+
+    def with_typed_id(self, text: str) -> tuple[str, ...]:
+        """The carton with this id, or those of which it is the number: a person types 7 or 007 for 07."""
+        number = number_of(text)
+        return self.with_id(text) or (self.by_number.get(number, ()) if number is not None else ())
+
+    def with_number(self, number: int) -> tuple[str, ...]:
+        """The cartons whose id is this number."""
+        return self.by_number.get(number, ())
+
     def at(self, address: Address) -> tuple[str, ...]:
-        """The ids of the cartons with a content line at this address, in manifest order."""
+        """The ids of the cartons with a content line at this address, sorted."""
         cell = self.by_cell.get((address.column, address.row), ())
         return tuple(dict.fromkeys(carton for own, carton in cell if address.fits(own)))
 
@@ -124,20 +172,154 @@ class Catalogue:
         return sum(carton.kind is CartonKind.OUTER for carton in self.manifest)
 
     @cached_property
+    def totals(self) -> frozenset[int | None]:
+        """What "carton 7 of N" may say for N: all cartons, or those without the outer boxes; None where it is torn."""
+        return frozenset((None, len(self.by_id), len(self.by_id) - self.outer_count))
+
+    @cached_property
     def items(self) -> dict[str, tuple[str, ...]]:
         """The cartons of each item number that is long enough to be told from other print, folded."""
         found: dict[str, tuple[str, ...]] = {}
-        for carton in self.manifest:
-            for line in carton.contents:
+        for name in sorted(self.by_id):
+            for line in self.by_id[name].contents:
                 if len(line.item) >= SHORTEST_WORD:
                     word = line.item.casefold()
-                    found[word] = tuple(dict.fromkeys((*found.get(word, ()), carton.carton)))
+                    found[word] = tuple(dict.fromkeys((*found.get(word, ()), name)))
         return found
 
     def with_raw(self, raw: str) -> tuple[str, ...]:
         """The ids of the cartons whose label may carry this raw text: the barcode as is, or AI 00 and the SSCC."""
         sscc = SHIPMENT_SSCC.match(raw)
         return self.with_code(raw) or (self.with_code(sscc[1]) if sscc else ())
+
+    # What a person types
+
+    @cached_property
+    def _by_plain_text(self) -> dict[str, tuple[str, ...]]:
+        found: dict[str, tuple[str, ...]] = {}
+        for code, names in self.codes.items():
+            found[plain_text(code)] = tuple(sorted({*found.get(plain_text(code), ()), *names}))
+        return found
+
+    def listed_codes(self, text: str) -> tuple[str, ...]:
+        """The codes as the manifest lists them that a person may mean with this text."""
+        return tuple(
+            dict.fromkeys(
+                code
+                for name in self.typed_code(text)
+                for code in codes_of(self.by_id[name])
+                if plain_text(code) == plain_text(text)
+            )
+        )
+
+    def typed_code(self, text: str) -> tuple[str, ...]:
+        """The cartons with this code, whatever its case, spaces and hyphens."""
+        return self._by_plain_text.get(plain_text(text), ())
+
+    @cached_property
+    def _all_codes(self) -> str:
+        return "".join(f"\n{code}" for code in self.codes) + "\n"
+
+    def with_part(self, part: str) -> tuple[str, ...]:
+        """The codes (folded) of which this text can be a piece, see `fits_part`; at most `MOST_PARTS`, else none.
+
+        A text without stars is looked for in all codes at once, as one string.
+        """
+        part = part.casefold()
+        if set(part) & set("*?"):
+            pattern = part_pattern(part)
+            found = [code for code in self.codes if pattern.fullmatch(code)]
+        else:
+            found = self._containing(part if len(part) >= LONG_PART else f"{part}\n")
+            found = [code for code in found if fits_part(code, part)]
+        return tuple(found) if len(found) <= MOST_PARTS else ()
+
+    def _containing(self, part: str) -> list[str]:
+        found: list[str] = []
+        text, start = self._all_codes, 0
+        while (at := text.find(part, start)) >= 0 and len(found) <= MOST_PARTS:
+            begin, end = text.rfind("\n", 0, at + 1) + 1, text.find("\n", at)
+            found.append(text[begin:end])
+            start = end
+        return found
+
+    @cached_property
+    def _by_deletion(self) -> dict[str, set[str]]:
+        """Every code without one of its characters, and whole: two texts that are one slip apart share one of these."""
+        found: dict[str, set[str]] = {}
+        for code in self._by_plain_text:
+            if len(code) >= SHORTEST_SLIPPED:
+                for left in shortened(code):
+                    found.setdefault(left, set()).add(code)
+        return found
+
+    def near(self, text: str) -> tuple[str, ...]:
+        """The cartons with a code that is one slip of the keys away from this text, sorted."""
+        text = plain_text(text)
+        codes = {code for left in shortened(text) for code in self._by_deletion.get(left, ())}
+        one_off = (code for code in codes if one_slip_apart(text, code))
+        return tuple(sorted({name for code in one_off for name in self._by_plain_text[code]}))
+
+
+def shortened(text: str) -> set[str]:
+    """The text, and the text without each one of its characters."""
+    return {text, *(text[:n] + text[n + 1 :] for n in range(len(text)))}
+
+
+def one_slip_apart(typed: str, code: str) -> bool:
+    """One character wrong, missing, too many, or two neighbours swapped, and nothing else.
+
+    The slips that make up most errors in copied numbers (Damerau 1964, doi:10.1145/363958.363994).
+
+    >>> one_slip_apart("395200000000010049", "395200000000010042"), one_slip_apart("3592", "3952")
+    (True, True)
+    """
+    if typed == code or abs(len(typed) - len(code)) > 1:
+        return False
+    shorter = min(len(typed), len(code))
+    start = next((n for n in range(shorter) if typed[n] != code[n]), shorter)
+    one, two = typed[start:], code[start:]
+    if len(one) != len(two):
+        return one[1:] == two if len(one) > len(two) else one == two[1:]
+    return one[1:] == two[1:] or (one[1::-1] + one[2:]) == two
+
+
+def fits_part(code: str, part: str) -> bool:
+    """True when ``part`` can be a piece of ``code``: ``*`` and ``?`` stand for what cannot be read.
+
+    A part without such a mark is the end of the code, or, from six characters on, any piece of it; a code without one
+    or two of its characters is a slip of the keys, and no part.
+
+    >>> fits_part("395200000000010048", "0048"), fits_part("395200000000010048", "3952*0048")
+    (True, True)
+    """
+    code, part = code.casefold(), part.casefold()
+    if not set(part) & set("*?"):
+        return len(part) < len(code) and (code.endswith(part) or (len(part) >= LONG_PART and part in code))
+    return part_pattern(part).fullmatch(code) is not None
+
+
+def part_pattern(part: str) -> re.Pattern[str]:
+    """The part as an expression that takes linear time: what lies between two stars is taken at its first place."""
+    pieces = ["".join("." if c == "?" else re.escape(c) for c in piece) for piece in part.split("*")]
+    if len(pieces) == 1:
+        return re.compile(pieces[0])
+    middle = "".join(f"(?>.*?{piece})" for piece in pieces[1:-1])
+    return re.compile(f"{pieces[0]}{middle}.*{pieces[-1]}")
+
+
+def plain_text(text: str) -> str:
+    """The text in lower case without spaces and hyphens, as people leave them out.
+
+    >>> plain_text("KX-01 47")
+    'kx0147'
+    """
+    return text.casefold().translate(_GAPS)
+
+
+def number_of(text: str) -> int | None:
+    """The number that an id of digits is, or None."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) < LONGEST_NUMBER else None
 
 
 def _each_once(manifests: Iterable[Manifest]) -> tuple[Manifest, ...]:

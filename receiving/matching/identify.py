@@ -1,159 +1,275 @@
-"""What one piece of evidence says by itself: a carton for sure, one of several, a stray, or nothing."""
+"""What one label observation says by itself, by its strongest data: whole codes, then whose it is, then parts."""
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterator
 
-from receiving.matching.catalogue import Catalogue, plain_store
-from receiving.matching.foreign import foreign, unknown
-from receiving.matching.likelihood import ASK_BELOW, Statement, candidates, of_its_kind, statement
-from receiving.matching.misread import meant
-from receiving.matching.pieces import Piece
-from receiving.matching.verdicts import Finding, Proven, Unsure, codes_claimed, said, stray_raw
-from receiving.model import Carton, CartonKind, How
+from receiving.matching.catalogue import Catalogue
+from receiving.matching.facts import Fact, Reason, fact
+from receiving.matching.judgements import Candidates, Judgement, Matched, OverLabel, Shared, UnclearLabel
+from receiving.matching.likelihood import ASK_BELOW, Statement, statement
+from receiving.matching.observations import Observation
+from receiving.matching.overs import faulty_data, names_this_shipment, over_by_name, unknown
+from receiving.model import Carton, Claim, How, LabelRead, Source
+
+SSCC_AI = "00"
+SSCC_LENGTH = 18
+NEAR_LENGTHS = range(SSCC_LENGTH - 1, SSCC_LENGTH + 2)
+_BEFORE_DIGITS = re.compile(r"^\s*(?:SSCC)?[\s:#.]*(?:\(00\))?", re.IGNORECASE)
+_BETWEEN_DIGITS = str.maketrans("", "", " -.()\u00a0\u2009\u202f")
+
+Target = tuple[How, str, tuple[str, ...]]
 
 
-def identify(piece: Piece, catalogue: Catalogue) -> Finding:
-    """What this piece says, judged by its strongest data: SSCC, then barcode, then carton id, then address."""
-    if piece.ambiguous:
-        return _guided_between(piece, catalogue)
-    known = _by_code(piece, catalogue)
-    if isinstance(known, Proven | Unsure):
+def identify(observation: Observation, catalogue: Catalogue) -> Judgement:
+    """What this label says. The same for the same label and manifest, whatever else was seen."""
+    if observation.ambiguous:
+        return _between_codes(observation, catalogue)
+    known = _by_code(observation, catalogue)
+    if known is not None:
         return known
-    stray = foreign(piece, catalogue)
-    if stray is not None:
-        return stray
-    return meant(piece, catalogue, _by_parts(piece, catalogue) or unknown(piece, catalogue))
+    over = over_by_name(observation, catalogue)
+    if over is not None:
+        return over
+    return _with_slips(observation, catalogue, _by_parts(observation, catalogue) or unknown(observation, catalogue))
 
 
-def _by_code(piece: Piece, catalogue: Catalogue) -> Finding | None:
-    targets: dict[str, tuple[How, tuple[str, ...]]] = {}
-    for how, name in ((How.SSCC, "sscc"), (How.BARCODE, "barcode"), (How.BARCODE, "gtin")):
-        for code in piece.values(name):
-            cartons = catalogue.with_code(code)
-            if cartons and code not in targets:
-                targets[code] = (how, cartons)
-    for carton in piece.values("carton"):
-        if carton in catalogue.by_id and _names_this_shipment(piece, catalogue):
-            targets.setdefault(f"carton {carton}", (How.BARCODE, (carton,)))
+def _by_code(observation: Observation, catalogue: Catalogue) -> Judgement | None:
+    targets = list(_targets(observation, catalogue))
     if not targets:
         return None
-    common = set.intersection(*(set(cartons) for _, cartons in targets.values()))
-    if len(targets) > 1 and not common:
-        return _contradiction(piece, targets)
-    code, (how, _) = next(iter(targets.items()))
-    return _settle_code(piece, catalogue, code, how, tuple(c for c in catalogue.by_id if c in common))
+    how, code, cartons = targets[0]
+    if len(targets) > 1:
+        common = set(cartons).intersection(*(names for _, _, names in targets[1:]))
+        if not common:
+            return _contradiction(observation, targets)
+        if len(common) < len(cartons):
+            cartons = tuple(name for name in cartons if name in common)
+    return _of_code(observation, catalogue, how, code, cartons)
 
 
-def _settle_code(piece: Piece, catalogue: Catalogue, code: str, how: How, cartons: tuple[str, ...]) -> Finding:
-    unlisted = [s for s in piece.values("sscc") if s not in catalogue.by_code]
+def _targets(observation: Observation, catalogue: Catalogue) -> Iterator[Target]:
+    """The codes on the label that the manifest knows, each with its cartons."""
+    seen: set[str] = set()
+    for read in observation.reads:
+        for how, code in _codes_of_read(read):
+            cartons = catalogue.with_code(code)
+            if cartons and code not in seen:
+                seen.add(code)
+                yield how, code, cartons
+    if not seen and observation.typed:
+        for text in observation.values("barcode"):
+            cartons = catalogue.typed_code(text)
+            if cartons:
+                yield How.BARCODE, text, cartons
+
+
+def _codes_of_read(read: LabelRead) -> Iterator[tuple[How, str]]:
+    claim = read.claim
+    if claim.sscc is not None:
+        yield How.SSCC, claim.sscc.digits
+    if claim.barcode:
+        yield How.BARCODE, claim.barcode
+    if claim.gtin:
+        yield How.BARCODE, claim.gtin
+    if claim.warnings and claim.sscc is None:
+        yield from ((How.BARCODE, digits) for digits in _digits_of_no_sscc(read))
+
+
+def _of_code(
+    observation: Observation, catalogue: Catalogue, how: How, code: str, cartons: tuple[str, ...]
+) -> Judgement:
+    claims = observation.claims
+    if how is How.BARCODE and not names_this_shipment(observation, catalogue):
+        over = over_by_name(observation, catalogue)
+        if over is not None:
+            return over
+    if len(claims) == 1 and len(cartons) == 1 and _says_code_alone(claims[0]) and not observation.typed:
+        return Matched(observation, cartons[0], how, _code_fact(observation, catalogue.by_id[cartons[0]], code, how))
+    unlisted = [s for s in observation.values("sscc") if not catalogue.with_code(s)]
     if unlisted and how is not How.SSCC and any(catalogue.by_id[c].sscc for c in cartons):
-        why = f"its {said(code)} is on the manifest, its SSCC {unlisted[0]} is not"
-        return Unsure(piece, cartons, f"carries {said(code)}", ask=why)
+        why = fact(Reason.UNLISTED_SSCC, code=code, sscc=unlisted[0])
+        return _asked(observation, cartons[:1] if len(cartons) == 1 else cartons, code, why)
+    swapped = _swapped(observation, catalogue, code) if observation.typed else ()
+    if swapped:
+        fault = f"{code} was typed, and with two of its digits swapped it is another carton's."
+        why = fact(Reason.ONE_SLIP_AWAY, fault=fault, code_word="Another SSCC")
+        return _asked(observation, (*cartons, *swapped), code, why)
     if len(cartons) > 1:
-        narrowed = _narrowed(piece, catalogue, cartons)
-        if len(narrowed) > 1 or not piece.addresses:
-            return Unsure(piece, narrowed, f"carries {said(code)}", code=code)
+        narrowed = _narrowed(statement(observation, catalogue), cartons)
+        if len(narrowed) > 1 or narrowed == cartons:
+            return Shared(observation, narrowed, code)
         cartons = narrowed
     carton = catalogue.by_id[cartons[0]]
-    clash = _address_clash(piece, catalogue, carton)
-    if clash:
-        return Unsure(piece, (carton.carton, *clash), f"carries {said(code)}", ask=_clash_words(piece, carton))
-    return Proven(piece, carton.carton, how, _code_sentence(piece, carton, code, how))
+    clash = _clash(observation, catalogue, carton)
+    if clash is not None:
+        return clash
+    return Matched(observation, carton.carton, how, _code_fact(observation, carton, code, how))
 
 
-def _contradiction(piece: Piece, targets: dict[str, tuple[How, tuple[str, ...]]]) -> Unsure:
-    cartons = tuple(dict.fromkeys(c for _, found in targets.values() for c in found))
-    codes = " and ".join(said(code) for code in targets)
-    why = f"one label carries {codes}, which belong to different cartons"
-    return Unsure(piece, cartons, f"carries {codes}", ask=why)
-
-
-def _address_clash(piece: Piece, catalogue: Catalogue, carton: Carton) -> tuple[str, ...]:
-    """The cartons at the label's address, where the manifest has this carton at another one."""
-    if not piece.addresses or not carton.addresses:
+def _swapped(observation: Observation, catalogue: Catalogue, code: str) -> tuple[str, ...]:
+    """The cartons whose SSCC this one is with two neighbours swapped: no check digit tells a 1 beside a 6 from that."""
+    if len(code) != SSCC_LENGTH:
         return ()
-    if any(stated.fits(own) for stated in piece.addresses for own in carton.addresses):
-        return ()
-    return tuple(dict.fromkeys(c for stated in piece.addresses for c in catalogue.at(stated) if c != carton.carton))
+    swaps = {code[:n] + code[n + 1] + code[n] + code[n + 2 :] for n in range(len(code) - 1)} - {code}
+    return tuple(sorted({name for other in swaps for name in catalogue.with_code(other)}))
 
 
-def _narrowed(piece: Piece, catalogue: Catalogue, cartons: tuple[str, ...]) -> tuple[str, ...]:
+def _says_code_alone(claim: Claim) -> bool:
+    """Nothing on it can speak against its code."""
+    return claim.address is None and not claim.carton and not (claim.sscc and (claim.barcode or claim.gtin))
+
+
+def _asked(observation: Observation, cartons: tuple[str, ...], code: str, why: Fact) -> Candidates:
+    return Candidates(
+        observation, cartons, (0.0,) * len(cartons), (("shown", "code"), ("what", code)), How.BARCODE, ask=why
+    )
+
+
+def _contradiction(observation: Observation, targets: list[Target]) -> Candidates:
+    cartons = tuple(sorted({c for _, _, found in targets for c in found}))
+    codes = tuple(code for _, code, _ in targets)
+    shown = (("shown", "codes"), ("what", codes))
+    why = fact(Reason.CODES_OF_SEVERAL, codes=codes)
+    return Candidates(observation, cartons, (0.0,) * len(cartons), shown, ask=why)
+
+
+def _clash(observation: Observation, catalogue: Catalogue, carton: Carton) -> Candidates | None:
+    """A question, where the print on the label is another carton's than its code."""
+    name = carton.carton
+    printed = [id_ for id_ in observation.values("carton") if names_this_shipment(observation, catalogue)]
+    by_id = {other for id_ in printed for other in catalogue.with_id(id_)}
+    if by_id and name not in by_id:
+        return _differing(observation, carton, sorted(by_id), f"carton {printed[0]}", "")
+    stated, own = observation.addresses, carton.addresses
+    if not stated or not own or any(one.fits(other) for one in stated for other in own):
+        return None
+    there = sorted({other for at in stated for other in catalogue.at(at)} - {name})
+    if not there:
+        return None
+    return _differing(observation, carton, there, str(stated[0]), f" for {' and '.join(map(str, own))}")
+
+
+def _differing(observation: Observation, carton: Carton, others: list[str], said: str, own: str) -> Candidates:
+    cartons = (carton.carton, *others)
+    why = fact(Reason.CODE_AND_PRINT_DIFFER, carton=carton.carton, own=own, print=said)
+    shown = (("shown", "text"), ("what", said))
+    return Candidates(observation, cartons, (0.0,) * len(cartons), shown, ask=why)
+
+
+def _narrowed(said: Statement, cartons: tuple[str, ...]) -> tuple[str, ...]:
     """Those of the cartons that all else on the label fits best."""
-    said = statement(piece, catalogue)
-    costs = {name: said.cost(catalogue.by_id[name]) for name in cartons}
+    if not (said.fitting or said.kinds or said.sections or said.size or said.open_first):
+        return cartons
+    by_id = said.catalogue.by_id
+    costs = {name: said.cost(by_id[name]) for name in cartons}
     best = min(costs.values(), default=0.0)
     return tuple(name for name in cartons if costs[name] - best < ASK_BELOW)
 
 
-def _clash_words(piece: Piece, carton: Carton) -> str:
-    own = " and ".join(map(str, carton.addresses))
-    return f"the code is carton {carton.carton} for {own}, but the label says {piece.addresses[0]}"
+def _code_fact(observation: Observation, carton: Carton, code: str, how: How) -> Fact:
+    given = fact(Reason.CODE_OF_CARTON, code=code, how=how, carton=carton.carton)
+    warned = next((w for claim in observation.claims if not claim.sscc for w in claim.warnings), "")
+    if warned:
+        given = given.adding(warned=warned)
+    stated, own = observation.addresses, carton.addresses
+    if stated and own and not any(one.fits(other) for one in stated for other in own):
+        given = given.adding(label_at=str(stated[0]), carton_at=str(own[0]))
+    return given
 
 
-def _code_sentence(piece: Piece, carton: Carton, code: str, how: How) -> str:
-    sentence = f"{said(code, how)} is carton {carton.carton} on the manifest"
-    moved = piece.addresses and carton.addresses
-    if moved and not any(stated.fits(own) for stated in piece.addresses for own in carton.addresses):
-        sentence += f"; the label says {piece.addresses[0]}, the manifest {carton.addresses[0]}"
-    return sentence
-
-
-def _names_this_shipment(piece: Piece, catalogue: Catalogue) -> bool:
-    """A printed carton id counts unless the label names another shipment or store."""
-    manifest = catalogue.manifest
-    shipments = piece.values("shipment")
-    stores = piece.values("store")
-    right_shipment = not shipments or manifest.shipment.casefold() in {s.casefold() for s in shipments}
-    return right_shipment and (not stores or plain_store(manifest.store) in {plain_store(s) for s in stores})
-
-
-def _guided_between(piece: Piece, catalogue: Catalogue) -> Unsure:
-    raws = [raw for read in piece.reads for raw in (read.raw.raw, *read.raw.alternatives)]
+def _between_codes(observation: Observation, catalogue: Catalogue) -> Candidates:
+    """A guided read that fits several codes: always for a person, with what else the label says."""
+    raws = [raw for read in observation.reads for raw in (read.raw.raw, *read.raw.alternatives)]
     found = tuple(dict.fromkeys(c for raw in raws for c in catalogue.with_raw(raw)))
-    plain = [c for read in piece.reads if not read.raw.alternatives for c in codes_claimed(read.claim)]
+    plain = [c for read in observation.reads if not read.raw.alternatives for _, c in _codes_of_read(read)]
     sure = tuple(dict.fromkeys(c for code in plain for c in catalogue.with_code(code)))
     cartons = sure if sure and not found else tuple(c for c in found if c in sure) or found
-    why = "the code is too blurred to tell between the codes that are expected"
-    return Unsure(piece, _narrowed(piece, catalogue, cartons), "its blurred code fits", code="blurred", ask=why)
+    cartons = tuple(sorted(_narrowed(statement(observation, catalogue), cartons)))
+    why = fact(Reason.BLURRED)
+    return Candidates(observation, cartons, (0.0,) * len(cartons), (("shown", "blur"),), How.GUIDED, ask=why)
 
 
-def _by_parts(piece: Piece, catalogue: Catalogue) -> Finding | None:
+def _by_parts(observation: Observation, catalogue: Catalogue) -> Candidates | None:
     """The cartons that the label's parts fit; a label with an SSCC can only be a carton that is listed without one."""
-    said = statement(piece, catalogue)
-    fitting = candidates(said)
-    if piece.values("sscc"):
+    said = statement(observation, catalogue)
+    fitting = said.candidates()
+    if observation.values("sscc"):
         fitting = tuple((name, nats) for name, nats in fitting if catalogue.by_id[name].sscc is None)
     if not fitting:
         return _by_kind(said)
     cartons, costs = zip(*fitting, strict=True)
-    how = How.ADDRESS if piece.addresses or not said.parts else How.BARCODE
-    return Unsure(piece, cartons, _parts_words(said), costs, how)
+    how = How.ADDRESS if observation.addresses or not said.has_part else How.BARCODE
+    ask = None
+    if said.items_only and len(cartons) > 1:
+        ask = fact(Reason.ITEM_OF_SEVERAL, what=dict(said.shown)["what"], of=len(cartons))
+    return Candidates(observation, cartons, costs, said.shown, how, ask)
 
 
-def _by_kind(said: Statement) -> Unsure | None:
-    """A label that shows nothing but a kind is always a question: many labels could be seen so from a bad side."""
-    piece, alike = said.piece, of_its_kind(said)
-    if piece.addresses or piece.values("sscc") or not alike:
+def _by_kind(said: Statement) -> Candidates | None:
+    """A label that shows nothing but a kind is never resolved alone: many labels look so from a bad side."""
+    observation, alike = said.observation, said.of_its_kind()
+    if observation.addresses or observation.values("sscc") or not alike:
         return None
-    fits = f"says {next(iter(piece.values('kind')), CartonKind.OUTER.words)}{_size_words(said)}"
-    return Unsure(piece, alike, fits, ask=f"the label {fits}, and nothing else can be read")
+    why = fact(Reason.NOTHING_ELSE_LEGIBLE).adding(**dict(said.shown))
+    return Candidates(observation, alike, (0.0,) * len(alike), said.shown, ask=why)
 
 
-def _parts_words(said: Statement) -> str:
-    return _label_words(said.piece, said.parts) + _size_words(said)
+def _with_slips(
+    observation: Observation, catalogue: Catalogue, otherwise: Candidates | OverLabel | UnclearLabel
+) -> Judgement:
+    """A question, never a match, where what was typed is one slip of the keys away from a code of the manifest.
+
+    ``otherwise`` is what the label is without that: it stands where no code is near, where the cartons of the near
+    ones are all here, and where it points to one of them too.
+    """
+    for text in _slipped_texts(observation):
+        near = catalogue.near(text)
+        if not near:
+            continue
+        if isinstance(otherwise, Candidates) and set(near) & set(otherwise.cartons) and observation.addresses:
+            return otherwise
+        others = otherwise.cartons if isinstance(otherwise, Candidates) and observation.addresses else ()
+        cartons = (*near, *(name for name in others if name not in near))
+        fault = faulty_data(observation) or _no_code(text)
+        digits = text.isdigit() and len(text) in NEAR_LENGTHS
+        ask = fact(Reason.ONE_SLIP_AWAY, fault=fault, code_word="An SSCC" if digits else "A code")
+        left = otherwise if not isinstance(otherwise, Candidates) else None
+        shown = (("shown", "slip"), ("what", text))
+        return Candidates(observation, cartons, (0.0,) * len(cartons), shown, How.BARCODE, ask, left)
+    return otherwise
 
 
-def _size_words(said: Statement) -> str:
-    """The size, where it tells some cartons of this shipment from others."""
-    tells = said.size is not None and said.size in said.catalogue.sizes.classes
-    return f" on a {said.size.value} carton" if tells and said.size is not None else ""
+def _no_code(text: str) -> str:
+    if text.isdigit() and len(text) in NEAR_LENGTHS and len(text) != SSCC_LENGTH:
+        return f"{text} is not an SSCC, which has {SSCC_LENGTH} digits."
+    return f"{text} is not on the manifest."
 
 
-def _label_words(piece: Piece, parts: Sequence[str]) -> str:
-    if piece.addresses:
-        return f"says {piece.addresses[0]}"
-    if parts:
-        return f"shows {parts[0]} of its code"
-    number = next(((c.carton_n, c.carton_total) for c in piece.claims if c.carton_n is not None), None)
-    if number is None:
-        return f"shows {stray_raw(piece)!r}"
-    return f"says carton {number[0]}" + (f" of {number[1]}" if number[1] else "")
+def _slipped_texts(observation: Observation) -> list[str]:
+    """What was typed for a code: digits where an SSCC should be, or any text that no pattern knows."""
+    texts: dict[str, None] = {}
+    for read in observation.reads:
+        claim, typed = read.claim, read.raw.source is Source.TYPED
+        texts |= dict.fromkeys(_digits_of_no_sscc(read))
+        if typed and claim.sscc is not None:
+            texts[claim.sscc.digits] = None
+        elif typed and claim.barcode:
+            texts[claim.barcode] = None
+    return list(texts)
+
+
+def _digits_of_no_sscc(read: LabelRead) -> Iterator[str]:
+    """The digits that stand where an SSCC should: of AI 00, or all that was typed."""
+    claim = read.claim
+    if claim.sscc is not None:
+        return
+    if claim.warnings:
+        yield from (value for ai, value in claim.elements if ai == SSCC_AI and len(value) in NEAR_LENGTHS)
+    typed = read.raw.source is not Source.PHOTO and not read.raw.symbology
+    if not typed and not claim.warnings:
+        return
+    digits = _BEFORE_DIGITS.sub("", claim.barcode or read.raw.raw).translate(_BETWEEN_DIGITS)
+    if len(digits) in NEAR_LENGTHS and digits.isascii() and digits.isdigit():
+        yield digits
+    if len(digits) - 2 in NEAR_LENGTHS and digits.startswith(SSCC_AI) and digits.isascii() and digits.isdigit():
+        yield digits[2:]

@@ -1,20 +1,24 @@
-"""How well a partly read label fits a carton, in nats: 0 fits in all that is said, each doubt adds its cost.
+"""How well a partly read label fits a carton, in nats: 0 fits in all that is said, all else adds its cost.
 
-The costs are minus the logarithm of how often the thing happens. The rates are set by hand and held against a
-stochastic model of shipments (tests/bench/shipment_model.py); common practice, no published source.
+The costs are minus the logarithm of how often the thing happens. The rates are set by hand and held against two
+stochastic models, tests/bench/shipment_model.py and tests/bench/back_room_model.py; common practice, no source.
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from math import log
+from typing import Any
 
-from receiving.matching.catalogue import Catalogue, codes_of
-from receiving.matching.pieces import Piece
-from receiving.model import Carton, CartonKind, LabelRead, SizeClass
+from receiving.matching.catalogue import Catalogue
+from receiving.matching.observations import Observation, printed
+from receiving.model import Address, Carton, CartonKind, LabelRead, SizeClass
 
-STRAY = -log(0.005)
-"""A label in the pile is of no carton of the manifest: one in 200."""
+STRAY_RATE = 0.005
+"""A label in the pile is of no carton of the manifest: one in 200, before anything of this pile is known."""
+STRAY = -log(STRAY_RATE)
+LABELS_OF_PRIOR = 40.0
+"""This many labels of the pile weigh as much as that rate: see `stray_rate`."""
 STRAY_IN_COMPANY = -log(0.1)
 """The same where another carton of a shipment is here that also has one for the label's place: one in 10, asked for."""
 SEEN_AGAIN = -log(0.02)
@@ -23,14 +27,17 @@ SEEN_FROM_ASIDE = -log(0.1)
 """The same where photos show the known label, none of them beside this one: one in 10, so that it is asked for."""
 SAME_LABEL = -log(0.5)
 """Two views of a torn label, or a torn label of a carton that a person has already named: even odds."""
+NAMED_AS_OURS = -log(0.02)
+"""A label that names this shipment or its store is all the same of no carton of it."""
 WRONG_ADDRESS = -log(0.0001)
 WRONG_CODE = -log(0.00001)
 WRONG_NUMBER = -log(0.005)
 WRONG_KIND = -log(0.01)
 WRONG_SECTION = -log(0.002)
 WRONG_ITEM = -log(0.05)
+WRONG_COLUMN = -log(0.002)
 NOT_OPEN_FIRST = -log(0.05)
-TOO_DEAR = STRAY + SEEN_AGAIN
+TOO_EXPENSIVE = STRAY + SEEN_AGAIN
 """A carton that fits worse than this is no candidate."""
 ASK_BELOW = log(20)
 """An answer less than 20 times as likely as the next best one is a question for a person."""
@@ -40,133 +47,176 @@ CAUTION_BY_EYE = log(5)
 
 SHORTEST_PART = 4
 """Fewer characters of a code than this fit by chance."""
-LONG_PART = 6
-LONGEST_NUMBER = 10
 PART = re.compile(r"[0-9A-Za-z*?._/-]{4,40}")
 WORD_GAP = re.compile(r"[\s,;:|]+")
+POSITION = re.compile(
+    r"(?:c(?:ol)?\.?\s*)?(\d{1,3})\s*[-/.,x]\s*(?:r(?:ow)?\.?\s*)?(\d{1,3})", re.IGNORECASE | re.ASCII
+)
+N_OF_TOTAL = re.compile(r"(\d{1,5})\s*/\s*(\d{1,5})", re.ASCII)
+BARE_ID = re.compile(r"(?:#|no\.?)?\s*([0-9A-Za-z-]{1,20})", re.IGNORECASE | re.ASCII)
+
+
+def stray_rate(own: int, strays: int) -> float:
+    """How often a label of this pile is another shipment's, from the labels that are known by a code.
+
+    The mean of a beta distribution whose prior is `STRAY_RATE` with the weight of forty labels.
+    """
+    return (strays + STRAY_RATE * LABELS_OF_PRIOR) / (own + strays + LABELS_OF_PRIOR)
 
 
 @dataclass(frozen=True)
 class Statement:
-    """What a partly read label says, in sets; ``doubts`` are the checks that it calls for."""
+    """What a partly read label says, besides whole codes.
 
-    piece: Piece
+    ``fitting`` are (cartons that fit one thing that it says, what it costs not to be among them); ``pointed`` are the
+    cartons that something on it points to. ``items_only``: nothing but an item number points to them. ``shown`` says
+    what it shows, for the sentence.
+    """
+
+    observation: Observation
     catalogue: Catalogue
-    parts: tuple[str, ...]
-    items: frozenset[str]
-    numbers: frozenset[tuple[int, int | None]]
-    ids: frozenset[str]
+    fitting: tuple[tuple[frozenset[str], float], ...]
+    pointed: frozenset[str]
     kinds: frozenset[str]
     sections: frozenset[str]
     size: SizeClass | None
-    doubts: tuple["Doubt", ...]
+    open_first: bool
+    has_part: bool
+    items_only: bool
+    shown: tuple[tuple[str, Any], ...]
 
     def cost(self, carton: Carton) -> float:
         """What must have gone wrong for this label to be this carton's, in nats; 0 when nothing must."""
-        return sum([doubt(self, carton) for doubt in self.doubts])
+        name = carton.carton
+        nats = 0.0
+        for names, cost in self.fitting:
+            if name not in names:
+                nats += cost
+        if self.open_first and not carton.open_first:
+            nats += NOT_OPEN_FIRST
+        return nats + self._looks(carton)
+
+    def _looks(self, carton: Carton) -> float:
+        """The part of the cost that comes of its kind, section and size."""
+        nats = kind_cost(self.kinds, carton) if self.kinds else 0.0
+        if self.sections:
+            own = [section.casefold() for section in carton.sections]
+            named = not own or any(section.startswith(tuple(self.sections)) for section in own)
+            nats += 0.0 if named else WRONG_SECTION
+        if self.size is not None:
+            nats -= log(self.catalogue.sizes.chance(self.size, carton))
+        return nats
+
+    def candidates(self) -> tuple[tuple[str, float], ...]:
+        """The cartons that something on the label points to, with their costs, sorted by id."""
+        by_id = self.catalogue.by_id
+        costs = [(name, self.cost(by_id[name])) for name in sorted(self.pointed)]
+        return tuple([(name, nats) for name, nats in costs if nats <= TOO_EXPENSIVE])
+
+    def of_its_kind(self) -> tuple[str, ...]:
+        """The cartons of the kind that it names, within the section and of about the size that go with it, sorted."""
+        if not self.kinds:
+            return ()
+        by_id = self.catalogue.by_id
+        return tuple(name for name in sorted(by_id) if self._looks(by_id[name]) < ASK_BELOW)
 
 
-Doubt = Callable[[Statement, Carton], float]
-
-
-def statement(piece: Piece, catalogue: Catalogue) -> Statement:
+def statement(observation: Observation, catalogue: Catalogue) -> Statement:
     """What this label says of its carton, besides whole codes."""
-    claims = piece.claims
-    parts, items = code_parts(piece, catalogue), items_said(piece, catalogue)
-    numbers = frozenset([(claim.carton_n, claim.carton_total) for claim in claims if claim.carton_n is not None])
-    ids = frozenset([claim.carton for claim in claims if claim.carton])
-    kinds = kinds_said(piece)
-    sections = frozenset([claim.section.casefold() for claim in claims if claim.section])
-    size = piece.size_said
-    doubts: list[Doubt] = []
-    for said, doubt in (
-        (piece.addresses, _address_doubt),
-        (parts, _code_doubt),
-        (ids, _id_doubt),
-        (numbers and not ids, _number_doubt),
-        (kinds, _kind_doubt),
-        (sections, _section_doubt),
-        (items, _item_doubt),
-        (size, _size_doubt),
-        (any(claim.open_first for claim in claims), _open_first_doubt),
-    ):
-        if said:
-            doubts.append(doubt)
-    return Statement(piece, catalogue, parts, items, numbers, ids, kinds, sections, size, tuple(doubts))
-
-
-def candidates(said: Statement) -> tuple[tuple[str, float], ...]:
-    """The cartons that something on the label points to, with their costs, in manifest order."""
-    pointed, by_id = _pointed_to(said), said.catalogue.by_id
-    costs = [(name, said.cost(by_id[name])) for name in by_id if name in pointed]
-    return tuple([(name, nats) for name, nats in costs if nats <= TOO_DEAR])
-
-
-def of_its_kind(said: Statement) -> tuple[str, ...]:
-    """The cartons of the kind that the label names, within the section and of about the size that go with it.
-
-    None where it names no kind.
-    """
-    if not said.kinds:
-        return ()
-    doubts = [doubt for doubt in (_kind_doubt, _section_doubt, _size_doubt) if doubt in said.doubts]
-    fits = [(name, sum([doubt(said, carton) for doubt in doubts])) for name, carton in said.catalogue.by_id.items()]
-    return tuple([name for name, nats in fits if nats < ASK_BELOW])
-
-
-def code_parts(piece: Piece, catalogue: Catalogue) -> tuple[str, ...]:
-    """The texts on the label that are a part of some code of the manifest.
-
-    Only what a person typed or what was read from print counts: a symbol carries its whole code.
-    """
-    texts = dict.fromkeys(
-        [read.claim.barcode or read.raw.raw.strip() for read in printed(piece) if not read.claim.sscc]
+    claims = observation.claims
+    ids = dict.fromkeys(claim.carton for claim in claims if claim.carton)
+    numbers = dict.fromkeys((claim.carton_n, claim.carton_total) for claim in claims if claim.carton_n is not None)
+    columns = dict.fromkeys(claim.column for claim in claims if claim.column is not None and claim.address is None)
+    texts, parts = _typed_texts(observation, catalogue)
+    items = items_said(observation, catalogue)
+    size = observation.size_said
+    fitting = [
+        *_fit(observation.addresses, catalogue.at, WRONG_ADDRESS),
+        *_fit(ids, catalogue.with_typed_id if observation.typed else catalogue.with_id, WRONG_NUMBER),
+        *_fit([n for n, total in numbers if total in catalogue.totals], catalogue.with_number, WRONG_NUMBER),
+        *_fit(columns, lambda column: catalogue.by_column.get(column, ()), WRONG_COLUMN),
+        *((names, WRONG_CODE) for names in texts),
+    ]
+    by_item = list(_fit(items, lambda word: catalogue.items[word], WRONG_ITEM))
+    pointed = frozenset().union(*(names for names, _ in (*fitting, *by_item)))
+    kinds = kinds_said(observation)
+    return Statement(
+        observation,
+        catalogue,
+        (*fitting, *by_item),
+        pointed,
+        kinds,
+        frozenset([claim.section.casefold() for claim in claims if claim.section]),
+        size,
+        any(claim.open_first for claim in claims),
+        bool(parts),
+        bool(items) and not fitting,
+        _shown(observation, catalogue, parts, sorted(items), kinds, size),
     )
-    if not texts:
-        return ()
-    parts = (text for text in texts if PART.fullmatch(text) and _known(text) >= SHORTEST_PART)
-    return tuple(part for part in parts if any(fits_part(code, part) for code in catalogue.codes))
 
 
-def fits_part(code: str, part: str) -> bool:
-    """True when ``part`` can be a piece of ``code``: ``*`` and ``?`` stand for what cannot be read.
+def _fit(said: Iterable[Any], cartons_of: Any, cost: float) -> Iterable[tuple[frozenset[str], float]]:
+    """The cartons that one of these things fits, as one check; nothing where nothing is said."""
+    things = list(said)
+    if things:
+        yield frozenset(name for thing in things for name in cartons_of(thing)), cost
 
-    A part without such a mark is the end of the code, or, from six characters on, any piece of it.
 
-    >>> fits_part("395200000000010048", "0048"), fits_part("395200000000010048", "3952*0048")
-    (True, True)
+def _typed_texts(observation: Observation, catalogue: Catalogue) -> tuple[list[frozenset[str]], tuple[str, ...]]:
+    """For each text in print the cartons that it may mean, and the texts that are a piece of a code.
+
+    Only what a person typed or what was read from print counts: a symbol carries its whole code. A number may be a
+    carton's, its place (as 3-2), or the end of a code: it means all of them, and where they differ it is asked.
     """
-    code, part = code.casefold(), part.casefold()
-    if not set(part) & set("*?"):
-        return len(part) < len(code) and (code.endswith(part) or (len(part) >= LONG_PART and part in code))
-    return re.fullmatch(_pattern(part), code) is not None
+    found: list[frozenset[str]] = []
+    parts: list[str] = []
+    for text in dict.fromkeys(t for read in printed(observation) for t in _plain_text_of(read)):
+        codes = catalogue.with_part(text) if PART.fullmatch(text) and _legible(text) >= SHORTEST_PART else ()
+        names = {name for code in codes for name in catalogue.codes[code]}
+        parts += [text] if names else []
+        if observation.typed:
+            names |= set(_typed_id(text, catalogue)) | set(_typed_position(text, catalogue))
+        if names:
+            found.append(frozenset(names))
+    return found, tuple(parts)
 
 
-def _pattern(part: str) -> str:
-    """The part as an expression that takes linear time: what lies between two stars is taken at its first place."""
-    pieces = ["".join("." if c == "?" else re.escape(c) for c in piece) for piece in part.split("*")]
-    if len(pieces) == 1:
-        return pieces[0]
-    middle = "".join(f"(?>.*?{piece})" for piece in pieces[1:-1])
-    return f"{pieces[0]}{middle}.*{pieces[-1]}"
+def _plain_text_of(read: LabelRead) -> tuple[str, ...]:
+    """What was typed where no pattern and no code was found in it."""
+    claim = read.claim
+    return (
+        ()
+        if claim.sscc or claim.gtin or (claim.pattern and not claim.barcode)
+        else (claim.barcode or read.raw.raw.strip(),)
+    )
 
 
-def printed(piece: Piece) -> tuple[LabelRead, ...]:
-    """Its reads that are text, typed or read from print, and no symbol."""
-    return tuple(read for read in piece.reads if not read.raw.symbology)
+def _typed_id(text: str, catalogue: Catalogue) -> tuple[str, ...]:
+    bare = BARE_ID.fullmatch(text)
+    return catalogue.with_typed_id(bare[1]) if bare else ()
 
 
-def items_said(piece: Piece, catalogue: Catalogue) -> frozenset[str]:
+def _typed_position(text: str, catalogue: Catalogue) -> tuple[str, ...]:
+    counted = N_OF_TOTAL.fullmatch(text)
+    if counted and int(counted[2]) in catalogue.totals:
+        return catalogue.with_number(int(counted[1]))
+    place = POSITION.fullmatch(text)
+    if place is None or not int(place[1]) or not int(place[2]):
+        return ()
+    return catalogue.at(Address("", int(place[1]), int(place[2])))
+
+
+def items_said(observation: Observation, catalogue: Catalogue) -> frozenset[str]:
     """The manifest's item numbers that the label names or shows in print, folded."""
-    words = {claim.item.casefold() for claim in piece.claims if claim.item}
-    words.update(word for read in printed(piece) for word in WORD_GAP.split(read.raw.raw.casefold()))
+    words = {claim.item.casefold() for claim in observation.claims if claim.item}
+    words.update(word for read in printed(observation) for word in WORD_GAP.split(read.raw.raw.casefold()))
     return frozenset(words & catalogue.items.keys()) if words else frozenset()
 
 
-def kinds_said(piece: Piece) -> frozenset[str]:
+def kinds_said(observation: Observation) -> frozenset[str]:
     """The kinds that the label names, folded."""
-    kinds = [claim.kind.casefold() for claim in piece.claims if claim.kind]
-    return frozenset([*kinds, *(CartonKind.OUTER.value for claim in piece.claims if claim.outer)])
+    kinds = [claim.kind.casefold() for claim in observation.claims if claim.kind]
+    return frozenset([*kinds, *(CartonKind.OUTER.value for claim in observation.claims if claim.outer)])
 
 
 def kind_cost(kinds: frozenset[str], carton: Carton) -> float:
@@ -174,66 +224,57 @@ def kind_cost(kinds: frozenset[str], carton: Carton) -> float:
     return WRONG_KIND if kinds and not kinds & {carton.kind.value, carton.kind.words} else 0.0
 
 
-def _pointed_to(said: Statement) -> set[str]:
-    catalogue = said.catalogue
-    found = {name for address in said.piece.addresses for name in catalogue.at(address)}
-    if said.parts:
-        found.update(n for code, names in catalogue.codes.items() for n in names if _fits_any(code, said.parts))
-    found.update(name for word in said.items for name in catalogue.items[word])
-    if said.numbers:
-        number_doubt = _id_doubt if said.ids else _number_doubt
-        found.update(name for name, carton in catalogue.by_id.items() if not number_doubt(said, carton))
-    return found
+def has_parts(observation: Observation, catalogue: Catalogue) -> bool:
+    """It shows a piece of a code, or an item number."""
+    return bool(_typed_texts(observation, catalogue)[0] or items_said(observation, catalogue))
 
 
-def _fits_any(code: str, parts: tuple[str, ...]) -> bool:
-    return any(fits_part(code, part) for part in parts)
+def _shown(
+    observation: Observation,
+    catalogue: Catalogue,
+    parts: tuple[str, ...],
+    items: list[str],
+    kinds: frozenset[str],
+    size: SizeClass | None,
+) -> tuple[tuple[str, Any], ...]:
+    """What the label shows, for a sentence: the strongest thing on it, and the size where sizes tell cartons apart."""
+    tells = size is not None and size in catalogue.sizes.classes
+    shown = _strongest(observation, parts, items, kinds)
+    return (*shown, ("size", size.value)) if tells and size is not None else shown
 
 
-def _known(part: str) -> int:
+def _strongest(
+    observation: Observation, parts: tuple[str, ...], items: list[str], kinds: frozenset[str]
+) -> tuple[tuple[str, Any], ...]:
+    claims = observation.claims
+    number = next(((c.carton_n, c.carton_total) for c in claims if c.carton_n is not None), None)
+    column = next((claim.column for claim in claims if claim.column is not None), None)
+    ids = observation.values("carton")
+    if observation.addresses:
+        return (("shown", "address"), ("what", str(observation.addresses[0])))
+    if parts:
+        return (("shown", "part"), ("what", parts[0]))
+    if ids:
+        return (("shown", "id"), ("what", ids[0]))
+    if number is not None:
+        return (("shown", "number"), ("what", f"{number[0]}" + (f" of {number[1]}" if number[1] else "")))
+    if items:
+        return (("shown", "item"), ("what", items[0].upper()))
+    if column is not None:
+        return (("shown", "column"), ("what", column))
+    if kinds:
+        return (("shown", "kind"), ("what", next(iter(observation.values("kind")), CartonKind.OUTER.words)))
+    return (("shown", "text"), ("what", raw_text(observation)))
+
+
+def raw_text(observation: Observation) -> str:
+    """The text of the read that says most: with an SSCC, with another code, or the first."""
+    for name in ("sscc", "barcode", "gtin", "address"):
+        for read in observation.reads:
+            if getattr(read.claim, name):
+                return read.raw.raw
+    return observation.reads[0].raw.raw
+
+
+def _legible(part: str) -> int:
     return sum(c not in "*?" for c in part)
-
-
-def _address_doubt(said: Statement, carton: Carton) -> float:
-    stated = [line.address for line in carton.contents if line.address is not None]
-    fits = any(address.fits(own) for address in said.piece.addresses for own in stated)
-    return 0.0 if fits else WRONG_ADDRESS
-
-
-def _code_doubt(said: Statement, carton: Carton) -> float:
-    codes = codes_of(carton)
-    return WRONG_CODE if codes and not any(_fits_any(code, said.parts) for code in codes) else 0.0
-
-
-def _id_doubt(said: Statement, carton: Carton) -> float:
-    return 0.0 if carton.carton in said.ids else WRONG_NUMBER
-
-
-def _number_doubt(said: Statement, carton: Carton) -> float:
-    name = carton.carton
-    number = int(name) if name.isascii() and name.isdigit() and len(name) < LONGEST_NUMBER else None
-    cartons = len(said.catalogue.by_id)
-    totals = {None, cartons, cartons - said.catalogue.outer_count}
-    told = {n for n, total in said.numbers if total in totals}
-    return WRONG_NUMBER if told and number not in told else 0.0
-
-
-def _kind_doubt(said: Statement, carton: Carton) -> float:
-    return kind_cost(said.kinds, carton)
-
-
-def _section_doubt(said: Statement, carton: Carton) -> float:
-    own = {section.casefold() for section in carton.sections}
-    return WRONG_SECTION if own and not said.sections & own else 0.0
-
-
-def _item_doubt(said: Statement, carton: Carton) -> float:
-    return 0.0 if any(carton.carton in said.catalogue.items[word] for word in said.items) else WRONG_ITEM
-
-
-def _size_doubt(said: Statement, carton: Carton) -> float:
-    return 0.0 if said.size is None else -log(said.catalogue.sizes.chance(said.size, carton))
-
-
-def _open_first_doubt(said: Statement, carton: Carton) -> float:
-    return 0.0 if carton.open_first else NOT_OPEN_FIRST

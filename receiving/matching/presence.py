@@ -1,13 +1,15 @@
-"""The state of each carton, from what is proven and from the outer box that it travels in."""
+"""The state of each carton, from what shows it, from what people say, and from the outer box that it travels in."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 from receiving.matching.catalogue import Catalogue
-from receiving.matching.evidence import Evidence, Plain
-from receiving.matching.pieces import when
+from receiving.matching.duplicates import duplicates_of
+from receiving.matching.judgements import Matched
+from receiving.matching.observations import when
 from receiving.matching.standing import of_kind
-from receiving.matching.verdicts import Proven
+from receiving.matching.wording import sentence
 from receiving.model import (
     Carton,
     CartonFinding,
@@ -16,13 +18,15 @@ from receiving.model import (
     CartonState,
     ContentCounted,
     DamageNoted,
+    Duplicate,
+    Explanation,
     How,
     LabelRead,
     Note,
+    Outcome,
     OuterOpened,
     Place,
     RawRead,
-    Roll,
     Source,
 )
 
@@ -32,65 +36,100 @@ BROKEN_DOWN = "Known by its contents: broken down by store staff"
 RANK = (How.SSCC, How.BARCODE, How.ADDRESS, How.GUIDED, How.TYPED)
 
 
-def findings(catalogue: Catalogue, evidence: Evidence, notes: Sequence[Note]) -> Roll:
-    """Every carton of the manifest once, in manifest order, each in one state."""
-    call = RollCall(catalogue, evidence, notes)
-    call.said_by_people()
-    known_outers = call.shown_by_contents()
-    call.inside_opened_boxes()
-    by_id, here = catalogue.by_id, call.here
-    absent = {name: call.absent(carton, known_outers) for name, carton in by_id.items() if name not in here}
-    return Roll(tuple(absent.values()), lambda: tuple([absent.get(name) or call.finding(name) for name in by_id]))
+@dataclass(frozen=True)
+class Shown:
+    """A carton that labels show, and all that follows from those labels alone: the same whatever else is known."""
+
+    matched: tuple[Matched, ...]
+    finding: CartonFinding
+    duplicates: tuple[Duplicate, ...]
+    explanations: tuple[Explanation, ...]
+    last: RawRead
+
+
+def shown_by(carton: Carton, matched: Sequence[Matched]) -> Shown:
+    """What these observations say of this carton; at least one."""
+    raws = sorted((read.raw for found in matched for read in found.observation.reads), key=when)
+    _, words = best = min((_rank(found), sentence(found.why)) for found in _in_order(matched))
+    why = f"{words}; {len(raws)} reads in all" if len(raws) > 1 else words
+    last = _last_placed(raws)
+    read_ids = tuple([raw.read_id for raw in raws])
+    sure = max([_confidence(found) for found in matched])
+    finding = CartonFinding(carton, RECEIVED, why, RANK[best[0]], read_ids, last.place, sure)
+    twice = duplicates_of(carton.carton, matched)
+    told = tuple([_explained(r, found, twice) for found in matched for r in found.observation.read_ids])
+    return Shown(tuple(matched), finding, twice, told, last)
+
+
+def _in_order(matched: Sequence[Matched]) -> Sequence[Matched]:
+    return matched if len(matched) == 1 else sorted(matched, key=lambda found: found.observation.order)
+
+
+def _explained(read_id: str, found: Matched, twice: Sequence[Duplicate]) -> Explanation:
+    for dup in twice:
+        first_label = dup.read_ids[0] in found.observation.read_ids
+        if read_id in dup.read_ids and not first_label:
+            return Explanation(read_id, Outcome.DUPLICATE, dup.why, found.carton)
+    return Explanation(read_id, Outcome.MATCHED, sentence(found.why), found.carton, found.odds)
 
 
 class RollCall:
     """Who is here, by the strongest reason first: what was found once stays so.
 
-    ``here`` starts with the cartons that labels show; their findings are made when somebody looks at them.
+    ``asked`` are the ids of the questions whose answer may be a carton, by carton.
     """
 
-    def __init__(self, catalogue: Catalogue, evidence: Evidence, notes: Sequence[Note]) -> None:
+    def __init__(
+        self,
+        catalogue: Catalogue,
+        shown: Mapping[str, Shown],
+        notes: Sequence[Note],
+        asked: Mapping[str, tuple[str, ...]],
+    ) -> None:
         self.by_id = catalogue.by_id
-        self.evidence = evidence
+        self.shown = shown
         self.notes = notes
+        self.asked = asked
         self.damage = _damage(notes)
-        self.places = _places_said(evidence, notes)
+        self.places = _places_said(shown, notes)
         self.opened = {note.carton: note for note in of_kind(notes, OuterOpened) if note.carton in self.by_id}
-        self.here: dict[str, CartonFinding | None] = dict.fromkeys(evidence)
+        self.here: dict[str, CartonFinding] = {name: self._with_notes(each.finding) for name, each in shown.items()}
 
-    def finding(self, name: str) -> CartonFinding:
-        """What is known of a carton that is here."""
-        return self.here[name] or self._shown(name)
+    def findings(self) -> tuple[CartonFinding, ...]:
+        """Every carton of the manifest once, in manifest order, each in one state."""
+        self._said_by_people()
+        known_outers = self._shown_by_contents()
+        self._inside_opened_boxes()
+        here = self.here
+        return tuple([here.get(name) or self._absent(carton, known_outers) for name, carton in self.by_id.items()])
 
-    def _shown(self, name: str) -> CartonFinding:
-        evidence = self.evidence
-        labels, others = evidence.plain.get(name), evidence.proven.get(name, ())
-        how, sentence = _best(labels, others)
-        raws = evidence.raws(name)
-        why = f"{sentence}; {len(raws)} reads in all" if len(raws) > 1 else sentence
-        read_ids = tuple([raw.read_id for raw in raws])
-        place = self.places.get(name, _last_placed(raws).place)
-        damage = self.damage.get(name, ())
-        return CartonFinding(self.by_id[name], RECEIVED, why, how, read_ids, place, _surest(labels, others), damage)
+    def _with_notes(self, finding: CartonFinding) -> CartonFinding:
+        name = finding.carton.carton
+        if name not in self.places and name not in self.damage:
+            return finding
+        place, damage = self.places.get(name, finding.place), self.damage.get(name, ())
+        return CartonFinding(
+            finding.carton, RECEIVED, finding.why, finding.how, finding.evidence, place, finding.confidence, damage
+        )
 
-    def add(self, name: str, how: How, why: str, read_ids: tuple[str, ...] = ()) -> None:
+    def _add(self, name: str, how: How, why: str, read_ids: tuple[str, ...] = ()) -> None:
         """This carton is here, unless something stronger said so before."""
         if name not in self.here:
             place, damage = self.places.get(name), self.damage.get(name, ())
             self.here[name] = CartonFinding(self.by_id[name], RECEIVED, why, how, read_ids, place, damage=damage)
 
-    def said_by_people(self) -> None:
+    def _said_by_people(self) -> None:
         """The cartons that a person says are here without a label."""
         for name, why in confirmed(self.notes).items():
             if name in self.by_id:
-                self.add(name, How.TYPED, why)
+                self._add(name, How.TYPED, why)
         for name, note in self.opened.items():
             if note.by_store:
-                self.add(name, How.INSIDE_OUTER, BROKEN_DOWN)
+                self._add(name, How.INSIDE_OUTER, BROKEN_DOWN)
             else:
-                self.add(name, How.TYPED, f"{note.by or 'A person'} opened it")
+                self._add(name, How.TYPED, f"{note.by or 'A person'} opened it")
 
-    def shown_by_contents(self) -> frozenset[str]:
+    def _shown_by_contents(self) -> frozenset[str]:
         """Outer boxes that are known by what travels in them; returns those whose contents were seen."""
         seen: dict[str, list[str]] = defaultdict(list)
         for name, carton in self.by_id.items():
@@ -98,11 +137,11 @@ class RollCall:
                 for outer in self._outers_of(carton):
                     seen[outer].append(name)
         for outer in [outer for outer in seen if outer not in self.here]:
-            read_ids = {read_id for name in seen[outer] for read_id in self.finding(name).evidence}
-            self.add(outer, How.INSIDE_OUTER, BROKEN_DOWN, tuple(sorted(read_ids)))
+            read_ids = {read_id for name in seen[outer] for read_id in self.here[name].evidence}
+            self._add(outer, How.INSIDE_OUTER, BROKEN_DOWN, tuple(sorted(read_ids)))
         return frozenset(seen)
 
-    def inside_opened_boxes(self) -> None:
+    def _inside_opened_boxes(self) -> None:
         """Everything in a box whose contents were found complete is here."""
         complete = {name for name, note in self.opened.items() if note.all_inside}
         for carton in self.by_id.values() if complete else ():
@@ -110,13 +149,18 @@ class RollCall:
             if outer is not None:
                 who = self.opened[outer].by or "A person"
                 why = f"{who} opened outer box {outer} and found everything inside"
-                self.add(carton.carton, How.INSIDE_OUTER, why)
+                self._add(carton.carton, How.INSIDE_OUTER, why)
 
-    def absent(self, carton: Carton, known_outers: frozenset[str]) -> CartonFinding:
+    def _absent(self, carton: Carton, known_outers: frozenset[str]) -> CartonFinding:
         """A carton that nothing shows: missing, or inside a box that is here."""
+        name = carton.carton
+        asked = self.asked.get(name, ())
         state, why = self._absence(carton, known_outers)
-        place, damage = self.places.get(carton.carton), self.damage.get(carton.carton, ())
-        return CartonFinding(carton, state, why, place=place, damage=damage)
+        if asked:
+            why = f"{why[:1].upper()}{why[1:]}; a label that may be this carton waits for an answer"
+            why = "A label that may be this carton waits for an answer" if state is CartonState.SHORT else why
+        place, damage = self.places.get(name), self.damage.get(name, ())
+        return CartonFinding(carton, state, why, place=place, damage=damage, asked_in=asked)
 
     def _absence(self, carton: Carton, known_outers: frozenset[str]) -> tuple[CartonState, str]:
         outer = carton.outer
@@ -151,32 +195,17 @@ def confirmed(notes: Sequence[Note]) -> dict[str, str]:
     return said
 
 
-def _best(labels: Plain | None, others: Sequence[Proven]) -> tuple[How, str]:
-    """By what the carton is shown best, and the sentence of the first that shows it so."""
-    ways = [(_rank(found), found.piece.key, found.sentence) for found in others]
-    if labels is not None:
-        ways.append((RANK.index(labels.how), min([read.raw.read_id for read in labels.reads]), labels.sentence))
-    rank, _, sentence = min(ways)
-    return RANK[rank], sentence
-
-
-def _surest(labels: Plain | None, others: Sequence[Proven]) -> float:
-    sure: list[float] = [_confidence(found) for found in others]
-    sure += [read.raw.confidence for read in labels.reads] if labels else []
-    return max(sure)
-
-
-def _confidence(found: Proven) -> float:
+def _confidence(found: Matched) -> float:
     """That of its best read, less where likelihood decided: odds of 49 to 1 are 0.98."""
-    reads = found.piece.reads
+    reads = found.observation.reads
     read = reads[0].raw.confidence if len(reads) == 1 else max(read.raw.confidence for read in reads)
     return read if found.odds is None else read * found.odds / (found.odds + 1)
 
 
-def _rank(found: Proven) -> int:
+def _rank(found: Matched) -> int:
     """How good the proof is; what a person typed or a guided read counts only where nothing else shows it."""
     machine = False
-    for read in found.piece.reads:
+    for read in found.observation.reads:
         raw = read.raw
         if raw.source is not TYPED:
             if not raw.guided and _could_show(read, found.how):
@@ -191,23 +220,22 @@ def _could_show(read: LabelRead, how: How) -> bool:
     if how is How.SSCC:
         return claim.sscc is not None
     if how is How.BARCODE:
-        return bool(claim.barcode or claim.gtin or claim.carton)
+        return bool(claim.barcode or claim.gtin or claim.carton or claim.elements)
     return how is not How.TYPED
 
 
-def _places_said(evidence: Evidence, notes: Sequence[Note]) -> dict[str, Place]:
+def _places_said(shown: Mapping[str, Shown], notes: Sequence[Note]) -> dict[str, Place]:
     """Where people say that cartons stand, unless a later read saw one elsewhere.
 
     A read made without a stated place does not hide an earlier place.
     """
     said: dict[str, CartonPlace] = {}
     for note in of_kind(notes, CartonPlace):
-        said[note.carton] = max(said.get(note.carton, note), note, key=lambda note: note.order)
+        said[note.carton] = note
     places = {}
     for name, note in said.items():
-        raws = evidence.raws(name)
-        last = _last_placed(raws) if raws else None
-        if last is None or last.place is NO_PLACE or when(last) < (note.noted_at, note.note_id):
+        last = shown[name].last if name in shown else None
+        if last is None or last.place is NO_PLACE or last.read_at <= note.noted_at:
             places[name] = note.place
     return places
 

@@ -1,24 +1,23 @@
-"""The room's door: manifest, reads and notes in, the state of the shipment out."""
+"""The room's entry point: manifest, reads and notes in, the state of the shipment out."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from hashlib import sha256
 from operator import attrgetter
 
 from receiving.matching.catalogue import Catalogue, Elsewhere
-from receiving.matching.company import visitors
-from receiving.matching.duplicates import duplicates
-from receiving.matching.evidence import Evidence
+from receiving.matching.facts import Reason, fact
 from receiving.matching.identify import identify
-from receiving.matching.pieces import Piece, labels_of
-from receiving.matching.plain import plain_labels
-from receiving.matching.presence import confirmed, findings
-from receiving.matching.settle import Ask, Ledger, settle
+from receiving.matching.judgements import Candidates, Judgement, Matched, OverLabel, Shared, UnclearLabel
+from receiving.matching.likelihood import raw_text
+from receiving.matching.observations import Observation, group_by_label
+from receiving.matching.overs import other_shipment, said_to_be_none, told_apart, visitors
+from receiving.matching.presence import RollCall, Shown, confirmed, shown_by
+from receiving.matching.resolve import Asked, Ledger, resolve
 from receiving.matching.standing import of_kind, standing_notes
-from receiving.matching.verdicts import Finding, Proven, Stray, Unsure
+from receiving.matching.wording import prompt, sentence
 from receiving.model import (
-    Deferred,
-    Duplicate,
     Explanation,
     How,
     LabelRead,
@@ -31,9 +30,9 @@ from receiving.model import (
     ReadAssigned,
     ReadRejected,
     Reconciliation,
-    SizeClass,
     SizeSaid,
     Sscc,
+    Unclear,
     Unreadable,
 )
 
@@ -48,171 +47,248 @@ def reconcile(
 ) -> Reconciliation:
     """The state of one shipment: every carton of the manifest in one state, every read explained.
 
-    ``others`` are the other open shipments, in which strays are looked up (an `Elsewhere` saves building the index
-    for each shipment). The result hangs neither on the order of the arguments nor on repetition. Raises nothing.
+    ``others`` are the other open shipments, in which what is over is looked up (an `Elsewhere` saves building the
+    index for each shipment). The result hangs neither on the order of the arguments nor on repetition. Raises nothing.
     """
-    elsewhere = others if isinstance(others, Elsewhere) else Elsewhere.of(others)
-    catalogue = Catalogue(manifest, elsewhere)
-    standing = standing_notes(notes)
-    alone, together = labels_of(reads)
-    plain, judged = plain_labels(alone, catalogue, _spoken_of(standing))
-    kept, rejected = _split_rejected(_pieces(judged, together, _sizes(standing)), standing)
-    found = [_judge(piece, catalogue, assigned) for piece, assigned in _with_assignments(kept, standing, catalogue)]
-    strays = [one for one in found if isinstance(one, Stray)]
-    evidence = Evidence(plain, (one for one in found if isinstance(one, Proven)))
-    ledger = Ledger(catalogue, evidence, frozenset(confirmed(standing)), visitors(strays, catalogue))
-    settle(ledger, [one for one in found if isinstance(one, Unsure)])
-    strays.extend(ledger.strays)
-    twice = duplicates(evidence)
-    return Reconciliation(
-        shipment=manifest.shipment,
-        store=manifest.store,
-        cartons=findings(catalogue, evidence, standing),
-        over=_overs(strays),
-        duplicates=twice,
-        questions=_questions(ledger),
-        unreadable=tuple(sorted(set(unread), key=repr)),
-        explanations=Deferred(lambda: _explanations(ledger, strays, rejected, twice)),
-    )
+    return Reconciler(manifest, others).state(reads, notes, unread)
 
 
-def _spoken_of(notes: Sequence[Note]) -> frozenset[str]:
-    """The ids of the reads that a person said something about."""
-    return frozenset(note.read_id for note in notes if isinstance(note, ReadRejected | ReadAssigned))
+class Reconciler:
+    """One manifest against reads and notes, as often as either grows.
+
+    It remembers what each label says by itself, and what each carton's labels say of it: both follow from the labels
+    alone, so that the state is the same as that of a new one, and one more read costs little.
+    """
+
+    def __init__(self, manifest: Manifest, others: Iterable[Manifest] | Elsewhere = ()) -> None:
+        elsewhere = others if isinstance(others, Elsewhere) else Elsewhere.of(others)
+        self.manifest = manifest
+        self.catalogue = Catalogue(manifest, elsewhere)
+        self._judged: dict[str, Judgement] = {}
+        self._shown: dict[str, Shown] = {}
+
+    def state(
+        self, reads: Iterable[LabelRead], notes: Iterable[Note] = (), unread: Iterable[Unreadable] = ()
+    ) -> Reconciliation:
+        """The state of the shipment with these reads and notes."""
+        notes = standing_notes(notes)
+        found, rejected = self._judge_all(group_by_label(reads), _Said.of(notes, self.catalogue))
+        ledger = self._resolved(found, notes)
+        shown = {name: self._show(name, matched) for name, matched in ledger.matched.items()}
+        questions = _questions(ledger)
+        cartons = RollCall(self.catalogue, shown, notes, _asked_about(questions)).findings()
+        twice = [dup for name in sorted(shown) for dup in shown[name].duplicates]
+        return Reconciliation(
+            shipment=self.manifest.shipment,
+            store=self.manifest.store,
+            cartons=cartons,
+            over=_overs(ledger.overs),
+            duplicates=tuple(twice),
+            questions=tuple(question for _, question in questions),
+            unreadable=tuple(sorted(set(unread), key=repr)),
+            explanations=_explanations(ledger, shown, questions, rejected),
+            unclear=_unclear(ledger),
+            looks_like=ledger.looks_like,
+        )
+
+    def _judge_all(
+        self, labels: Iterable[tuple[LabelRead, ...]], said: "_Said"
+    ) -> tuple[list[Judgement], list[Explanation]]:
+        found: list[Judgement] = []
+        rejected: list[Explanation] = []
+        for reads in labels:
+            if said.nothing_of(reads):
+                found.append(self._judge(reads))
+                continue
+            left = tuple(read for read in reads if read.raw.read_id not in said.rejected)
+            rejected += [_rejection(said.rejected[r.raw.read_id]) for r in reads if r.raw.read_id in said.rejected]
+            if left:
+                found.extend(said.judge(left, self.catalogue))
+        return found, rejected
+
+    def _judge(self, reads: tuple[LabelRead, ...]) -> Judgement:
+        name = reads[0].raw.read_id
+        known = self._judged.get(name)
+        if known is None or known.observation.reads != reads:
+            known = self._judged[name] = identify(Observation(reads), self.catalogue)
+        return known
+
+    def _show(self, name: str, matched: Sequence[Matched]) -> Shown:
+        known = self._shown.get(name)
+        if known is None or known.matched != tuple(matched):
+            known = self._shown[name] = shown_by(self.catalogue.by_id[name], matched)
+        return known
+
+    def _resolved(self, found: Sequence[Judgement], notes: Sequence[Note]) -> Ledger:
+        """Everything in its place: what is sure first, then the rest by all that is sure."""
+        by_kind: dict[type, list[Judgement]] = {
+            kind: [] for kind in (Matched, Shared, Candidates, OverLabel, UnclearLabel)
+        }
+        for one in found:
+            by_kind[type(one)].append(one)
+        matched: list[Matched] = by_kind[Matched]  # type: ignore[assignment]
+        overs: list[OverLabel] = by_kind[OverLabel]  # type: ignore[assignment]
+        looks_like = other_shipment(matched, overs, self.catalogue)
+        unclear: list[UnclearLabel] = by_kind[UnclearLabel]  # type: ignore[assignment]
+        if looks_like is not None:
+            matched, doubtful = told_apart(matched, looks_like, self.catalogue)
+            unclear += doubtful
+        ledger = Ledger(
+            self.catalogue,
+            confirmed=frozenset(confirmed(notes)),
+            visitors=visitors(overs, self.catalogue),
+            looks_like=looks_like,
+            strays_known=len({one.key for one in overs if one.reason is not OverReason.NOT_A_CARTON_LABEL}),
+            overs=overs,
+            unclear=unclear,
+        )
+        for one in matched:
+            ledger.matched.setdefault(one.carton, []).append(one)
+        resolve(ledger, by_kind[Candidates], by_kind[Shared])  # type: ignore[arg-type]
+        return ledger
 
 
-def _sizes(notes: Sequence[Note]) -> dict[str, SizeClass]:
-    """How large people say that the cartons of these reads are; the last word counts."""
-    return {note.read_id: note.size for note in of_kind(notes, SizeSaid)}
+# What people say of reads
 
 
-def _pieces(
-    alone: Iterable[LabelRead], together: Iterable[Sequence[LabelRead]], sizes: Mapping[str, SizeClass]
-) -> list[Piece]:
-    labels = [*((read,) for read in alone), *(tuple(reads) for reads in together)]
-    if not sizes:
-        return [Piece(reads) for reads in labels]
-    return [Piece(reads, next((sizes[r.read_id] for r in reads if r.read_id in sizes), None)) for reads in labels]
+@dataclass(frozen=True)
+class _Said:
+    """What people say of reads; of two notes on one read the later counts."""
 
+    rejected: Mapping[str, ReadRejected] = field(default_factory=dict)
+    assigned: Mapping[str, ReadAssigned] = field(default_factory=dict)
+    sizes: Mapping[str, SizeSaid] = field(default_factory=dict)
+    spoken_of: frozenset[str] = frozenset()
 
-def _split_rejected(pieces: Sequence[Piece], notes: Sequence[Note]) -> tuple[list[Piece], list[Explanation]]:
-    """The pieces without the reads that a person rejected, and an explanation of each of those reads."""
-    why = {note.read_id: note for note in of_kind(notes, ReadRejected)}
-    if not why:
-        return list(pieces), []
-    kept, rejected = [], []
-    for piece in pieces:
-        left = tuple(read for read in piece.reads if read.read_id not in why)
-        if left:
-            kept.append(piece if len(left) == len(piece.reads) else Piece(left, piece.size))
-        for note in (why[read_id] for read_id in piece.read_ids if read_id in why):
-            reason = f": {note.reason}" if note.reason else ""
-            sentence = f"{note.by or 'A person'} set this read aside{reason}"
-            rejected.append(Explanation(note.read_id, Outcome.REJECTED, sentence))
-    return kept, rejected
+    @classmethod
+    def of(cls, notes: Sequence[Note], catalogue: Catalogue) -> "_Said":
+        """What these notes, oldest first, say."""
+        rejected = {note.read_id: note for note in of_kind(notes, ReadRejected)}
+        assigned = {n.read_id: n for n in of_kind(notes, ReadAssigned) if not n.carton or n.carton in catalogue.by_id}
+        sizes = {note.read_id: note for note in of_kind(notes, SizeSaid)}
+        return cls(rejected, assigned, sizes, frozenset((*rejected, *assigned, *sizes)))
 
+    def nothing_of(self, reads: Sequence[LabelRead]) -> bool:
+        """Nobody said anything of these reads."""
+        return not self.spoken_of or not any(read.raw.read_id in self.spoken_of for read in reads)
 
-def _with_assignments(
-    pieces: Sequence[Piece], notes: Sequence[Note], catalogue: Catalogue
-) -> list[tuple[Piece, ReadAssigned | None]]:
-    """Each piece with what a person said of it; a label whose reads were told apart falls into its parts."""
-    said = {n.read_id: n for n in of_kind(notes, ReadAssigned) if not n.carton or n.carton in catalogue.by_id}
-    if not said:
-        return [(piece, None) for piece in pieces]
-    result: list[tuple[Piece, ReadAssigned | None]] = []
-    for piece in pieces:
-        about = [said[read_id] for read_id in piece.read_ids if read_id in said]
+    def judge(self, reads: tuple[LabelRead, ...], catalogue: Catalogue) -> list[Judgement]:
+        """What the label is, with what people say of it; one whose reads were told apart falls into its parts."""
+        size = next((self.sizes[r.read_id].size for r in reads if r.read_id in self.sizes), None)
+        about = [self.assigned[read.read_id] for read in reads if read.read_id in self.assigned]
         if len({note.carton for note in about}) < 2:
-            result.append((piece, about[-1] if about else None))
-            continue
-        result.extend((Piece((read,), piece.size), said.get(read.read_id)) for read in piece.reads)
-    return result
+            return [_judged(Observation(reads, size), catalogue, about[-1] if about else None)]
+        return [_judged(Observation((read,), size), catalogue, self.assigned.get(read.read_id)) for read in reads]
 
 
-def _judge(piece: Piece, catalogue: Catalogue, assigned: ReadAssigned | None) -> Finding:
+def _judged(observation: Observation, catalogue: Catalogue, assigned: ReadAssigned | None) -> Judgement:
     if assigned is None:
-        return identify(piece, catalogue)
-    who = assigned.by or "A person"
+        return identify(observation, catalogue)
     if assigned.carton:
-        how = _how_assigned(piece, catalogue, assigned.carton)
-        return Proven(piece, assigned.carton, how, f"{who} says that this is carton {assigned.carton}", by_person=True)
-    by_itself = identify(piece, catalogue)
-    if isinstance(by_itself, Stray):
-        return by_itself
-    sentence = f"{who} says that this is none of this shipment"
-    raw = piece.reads[0].raw.raw
-    return Stray(piece, f"said {piece.key}", raw, OverReason.NOT_ON_MANIFEST, sentence)
+        how = _how_assigned(observation, catalogue, assigned.carton)
+        why = fact(Reason.PERSON_ASSIGNED, by=assigned.by, carton=assigned.carton)
+        return Matched(observation, assigned.carton, how, why, by_person=True)
+    by_itself = identify(observation, catalogue)
+    return by_itself if isinstance(by_itself, OverLabel) else said_to_be_none(observation, assigned.by)
 
 
-def _how_assigned(piece: Piece, catalogue: Catalogue, carton: str) -> How:
+def _how_assigned(observation: Observation, catalogue: Catalogue, carton: str) -> How:
     codes = catalogue.by_id[carton]
-    if codes.sscc is not None and str(codes.sscc) in piece.values("sscc"):
+    if codes.sscc is not None and str(codes.sscc) in observation.values("sscc"):
         return How.SSCC
-    if any(carton in catalogue.with_code(code) for code in (*piece.values("barcode"), *piece.values("gtin"))):
+    if any(carton in catalogue.with_code(c) for c in (*observation.values("barcode"), *observation.values("gtin"))):
         return How.BARCODE
-    at = any(carton in catalogue.at(address) for address in piece.addresses)
+    at = any(carton in catalogue.at(address) for address in observation.addresses)
     return How.ADDRESS if at else How.TYPED
 
 
-def _overs(strays: Sequence[Stray]) -> tuple[Over, ...]:
+def _rejection(note: ReadRejected) -> Explanation:
+    return Explanation(
+        note.read_id, Outcome.REJECTED, sentence(fact(Reason.PERSON_REJECTED, by=note.by, why=note.reason))
+    )
+
+
+# What comes out
+
+
+def _overs(overs: Sequence[OverLabel]) -> tuple[Over, ...]:
     """One over for each thing that is no carton of the manifest, whatever number of reads it has."""
-    groups: dict[tuple[str, OverReason], list[Stray]] = defaultdict(list)
-    for stray in strays:
-        groups[(stray.key, stray.why)].append(stray)
-    overs = [_over(group) for group in groups.values()]
-    return tuple(sorted(overs, key=lambda over: (over.why, over.raw, over.read_ids)))
+    groups: dict[tuple[str, OverReason], list[OverLabel]] = defaultdict(list)
+    for over in overs:
+        groups[(over.key, over.reason)].append(over)
+    found = [_over(group) for group in groups.values()]
+    return tuple(sorted(found, key=lambda over: (over.why, over.raw, over.read_ids)))
 
 
-def _over(group: Sequence[Stray]) -> Over:
-    first = min(group, key=lambda stray: (stray.listed is None, stray.piece.key))
-    read_ids = tuple(sorted({read_id for stray in group for read_id in stray.piece.read_ids}))
-    raw = min(stray.raw for stray in group)
-    ssccs = {sscc for stray in group for sscc in stray.piece.values("sscc")}
+def _over(group: Sequence[OverLabel]) -> Over:
+    first = min(group, key=lambda over: (over.listed is None, over.observation.order))
+    read_ids = tuple(sorted({read_id for over in group for read_id in over.observation.read_ids}))
+    raw = min(over.raw for over in group)
+    ssccs = {sscc for over in group for sscc in over.observation.values("sscc")}
     sscc = Sscc(ssccs.pop()) if len(ssccs) == 1 else None
     if first.listed is None:
-        return Over(raw, first.why, read_ids, first.sentence, store=first.store, sscc=sscc)
+        return Over(raw, first.reason, read_ids, sentence(first.why), store=first.store, sscc=sscc)
     of = first.listed
     words = f"belongs to {of.words}"
-    return Over(raw, first.why, read_ids, words, of.manifest.shipment, of.manifest.store, of.carton.carton, sscc)
+    return Over(raw, first.reason, read_ids, words, of.manifest.shipment, of.manifest.store, of.carton.carton, sscc)
 
 
-def _questions(ledger: Ledger) -> tuple[Question, ...]:
-    asked = (_question(ask, ledger.catalogue) for ask in ledger.asks)
-    return tuple(sorted(asked, key=lambda question: (question.cartons, question.read_ids)))
+def _questions(ledger: Ledger) -> list[tuple[Asked, Question]]:
+    asked = [(each, _question(each, ledger.catalogue)) for each in ledger.asked]
+    return sorted(asked, key=lambda pair: (pair[1].cartons, pair[1].read_ids))
 
 
-def _question(ask: Ask, catalogue: Catalogue) -> Question:
-    read_ids = tuple(sorted({read_id for piece in ask.pieces for read_id in piece.read_ids}))
-    name = "\n".join((*ask.cartons, "", ask.pieces[0].key))
+def _question(asked: Asked, catalogue: Catalogue) -> Question:
+    read_ids = tuple(sorted({read_id for o in asked.observations for read_id in o.read_ids}))
+    name = "\n".join((*asked.cartons, "", asked.observations[0].key))
     question_id = f"q{sha256(name.encode()).hexdigest()[:12]}"
-    size = next((piece.size for piece in ask.pieces if piece.size is not None), None)
-    may_be = [*(catalogue.by_id[carton] for carton in ask.cartons), *ask.visitors]
+    size = next((o.size for o in asked.observations if o.size is not None), None)
+    may_be = [*(catalogue.by_id[carton] for carton in asked.cartons), *asked.visitors]
     sizes = catalogue.sizes.classes if size is not None else catalogue.sizes.telling(may_be)
-    return Question(question_id, read_ids, ask.cartons, ask.prompt, sizes, size)
+    words = prompt(asked.why, asked.cartons, asked.again)
+    return Question(question_id, read_ids, asked.cartons, words, sizes, size, asked.again)
+
+
+def _asked_about(questions: Iterable[tuple[Asked, Question]]) -> dict[str, tuple[str, ...]]:
+    found: dict[str, list[str]] = defaultdict(list)
+    for _, question in questions:
+        for carton in question.cartons:
+            found[carton].append(question.question_id)
+    return {carton: tuple(ids) for carton, ids in found.items()}
+
+
+def _unclear(ledger: Ledger) -> tuple[Unclear, ...]:
+    """One for each thing that says too little, by what it says."""
+    groups: dict[tuple[str, ...], list[UnclearLabel]] = defaultdict(list)
+    for one in ledger.unclear:
+        groups[one.observation.words].append(one)
+    found = [_one_unclear(group) for group in groups.values()]
+    return tuple(sorted(found, key=lambda one: (one.raw, one.read_ids)))
+
+
+def _one_unclear(group: Sequence[UnclearLabel]) -> Unclear:
+    read_ids = tuple(sorted({read_id for one in group for read_id in one.observation.read_ids}))
+    return Unclear(raw_text(group[0].observation), read_ids, sentence(group[0].why))
 
 
 def _explanations(
-    ledger: Ledger, strays: Sequence[Stray], rejected: Sequence[Explanation], twice: Sequence[Duplicate]
+    ledger: Ledger,
+    shown: Mapping[str, Shown],
+    questions: Iterable[tuple[Asked, Question]],
+    rejected: Iterable[Explanation],
 ) -> tuple[Explanation, ...]:
-    told, evidence = list(rejected), ledger.evidence
-    doubled = {dup.carton for dup in twice}
-    for carton in evidence:
-        labels = evidence.plain.get(carton)
-        if labels is not None and carton not in doubled:
-            sentence = labels.sentence
-            told += [Explanation(read.raw.read_id, Outcome.MATCHED, sentence, carton) for read in labels.reads]
-        for found in evidence.of(carton) if carton in doubled else evidence.proven.get(carton, ()):
-            told.extend([_matched(read_id, found, twice) for read_id in found.piece.read_ids])
-    told.extend(Explanation(r, Outcome.MATCHED, again.sentence) for again in ledger.again for r in again.piece.read_ids)
-    told.extend(Explanation(r, Outcome.OVER, stray.sentence) for stray in strays for r in stray.piece.read_ids)
-    for ask in ledger.asks:
-        told.extend(Explanation(r, Outcome.QUESTION, ask.prompt) for piece in ask.pieces for r in piece.read_ids)
+    told = list(rejected)
+    for each in shown.values():
+        told += each.explanations
+    for again in ledger.again:
+        words = sentence(again.why)
+        told += [Explanation(r, Outcome.MATCHED, words) for r in again.observation.read_ids]
+    for over in ledger.overs:
+        words = sentence(over.why)
+        told += [Explanation(r, Outcome.OVER, words) for r in over.observation.read_ids]
+    for unclear in ledger.unclear:
+        words = sentence(unclear.why)
+        told += [Explanation(r, Outcome.UNCLEAR, words) for r in unclear.observation.read_ids]
+    for asked, question in questions:
+        told += [Explanation(r, Outcome.QUESTION, question.prompt) for o in asked.observations for r in o.read_ids]
     return tuple(sorted(told, key=attrgetter("read_id")))
-
-
-def _matched(read_id: str, found: Proven, twice: Sequence[Duplicate]) -> Explanation:
-    for dup in twice:
-        first_label = dup.read_ids[0] in found.piece.read_ids
-        if read_id in dup.read_ids and not first_label:
-            return Explanation(read_id, Outcome.DUPLICATE, dup.why, found.carton)
-    return Explanation(read_id, Outcome.MATCHED, found.sentence, found.carton, found.odds)

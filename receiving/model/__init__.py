@@ -16,7 +16,6 @@ from receiving.model.contents import (
     SectionState,
     Used,
 )
-from receiving.model.deferred import Deferred
 from receiving.model.expected import Bay, Cart, Carton, CartonKind, ContentLine, Layout, Manifest
 from receiving.model.findings import (
     CartonFinding,
@@ -24,12 +23,13 @@ from receiving.model.findings import (
     Duplicate,
     Explanation,
     How,
+    OtherShipment,
     Outcome,
     Over,
     OverReason,
     Question,
     Reconciliation,
-    Roll,
+    Unclear,
     Unreadable,
 )
 from receiving.model.identifiers import Address, Sscc, has_valid_check_digit, mod10_check_digit
@@ -124,7 +124,6 @@ __all__ = [
     "CountedLine",
     "Damage",
     "DamageNoted",
-    "Deferred",
     "Delivery",
     "Duplicate",
     "ExpectedCode",
@@ -141,6 +140,7 @@ __all__ = [
     "Note",
     "NoteWithdrawn",
     "OpenFirst",
+    "OtherShipment",
     "Outcome",
     "OuterOpened",
     "Over",
@@ -181,6 +181,7 @@ __all__ = [
     "Symbol",
     "Trip",
     "TripBound",
+    "Unclear",
     "UnreadRegion",
     "Unreadable",
     "Used",

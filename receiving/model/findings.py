@@ -1,10 +1,8 @@
 """The result of matching: every manifest carton in one state, every read explained."""
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from receiving.model.deferred import Deferred
 from receiving.model.expected import Carton
 from receiving.model.identifiers import Sscc
 from receiving.model.notes import DamageNoted
@@ -56,7 +54,10 @@ class OverReason(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class CartonFinding:
-    """One manifest carton: its state, by what, the reads that show it (ids), and the reason in a sentence."""
+    """One manifest carton: its state, by what, the reads that show it (ids), and the reason in a sentence.
+
+    ``asked_in`` are the ids of the questions whose answer may be this carton, where nothing shows it for sure.
+    """
 
     carton: Carton
     state: CartonState
@@ -66,6 +67,7 @@ class CartonFinding:
     place: Place | None = None
     confidence: float = 1.0
     damage: tuple[DamageNoted, ...] = ()
+    asked_in: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,9 +101,10 @@ class Duplicate:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """Reads that fit more than one carton (or none surely): a person must say which.
+    """Reads of one label that fits more than one carton (or none surely): a person must say which.
 
-    ``sizes`` are what a person may say of the carton's size to tell the cartons apart, ``size`` what was said of it.
+    ``cartons`` are the missing ones that it may be, ``again`` those that are here and of which it may be a second
+    look. ``sizes`` are what a person may say of the carton's size to tell the cartons apart, ``size`` what was said.
     """
 
     question_id: str
@@ -110,6 +113,30 @@ class Question:
     prompt: str
     sizes: tuple[SizeClass, ...] = ()
     size: SizeClass | None = None
+    again: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Unclear:
+    """Text that says too little to name a carton: part of a label, or a slip of the keys. Nobody signs for it."""
+
+    raw: str
+    read_ids: tuple[str, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class OtherShipment:
+    """The open shipment that the labels in this pile fit better, and by how much: natural logarithm of the odds.
+
+    ``labels`` is how many labels are that shipment's, ``own`` how many are this one's.
+    """
+
+    shipment: str
+    store: str
+    log_odds: float
+    labels: int
+    own: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +156,7 @@ class Outcome(StrEnum):
     OVER = "over"
     QUESTION = "question"
     REJECTED = "rejected"
+    UNCLEAR = "unclear"
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,34 +173,24 @@ class Explanation:
     odds: float | None = None
 
 
-class Roll(Deferred[CartonFinding]):
-    """The findings of a shipment's cartons: those not received are known at once, by what the others came when asked.
-
-    ``absent`` are the findings of all cartons that are not received, ``make`` gives those of all, in manifest order.
-    """
-
-    __slots__ = ("absent",)
-
-    def __init__(self, absent: tuple[CartonFinding, ...], make: Callable[[], tuple[CartonFinding, ...]]) -> None:
-        super().__init__(make)
-        self.absent = absent
-
-
 @dataclass(frozen=True)
 class Reconciliation:
     """The state of one shipment. ``cartons`` has every manifest carton once, in manifest order.
 
-    ``explanations`` has every read once, in order of read id.
+    ``explanations`` has every read once, in order of read id. ``looks_like`` is set where the pile seems to be another
+    shipment's.
     """
 
     shipment: str
     store: str
-    cartons: Sequence[CartonFinding]
+    cartons: tuple[CartonFinding, ...]
     over: tuple[Over, ...] = ()
     duplicates: tuple[Duplicate, ...] = ()
     questions: tuple[Question, ...] = ()
     unreadable: tuple[Unreadable, ...] = ()
-    explanations: Sequence[Explanation] = ()
+    explanations: tuple[Explanation, ...] = ()
+    unclear: tuple[Unclear, ...] = ()
+    looks_like: OtherShipment | None = None
 
     @property
     def expected(self) -> int:
@@ -191,8 +209,6 @@ class Reconciliation:
     @property
     def short(self) -> tuple[CartonFinding, ...]:
         """The cartons that are not proven to be here: missing ones, and those inside an unopened outer box."""
-        if isinstance(self.cartons, Roll):
-            return self.cartons.absent
         return tuple(f for f in self.cartons if f.state is not CartonState.RECEIVED)
 
     @property

@@ -136,7 +136,8 @@ class RawRead:
 class Claim:
     """What one symbol says about its carton, once understood. Empty fields are not claimed.
 
-    ``barcode`` is the plain value to compare with a manifest's ``barcode``. ``elements`` are all data elements in
+    ``barcode`` is the plain value to compare with a manifest's ``barcode``. ``column`` is a column whose row cannot be
+    read; with both, ``address`` has them. ``elements`` are all data elements in
     label order: (application or data identifier, value). ``warnings`` name what is wrong with the data.
     """
 
@@ -144,6 +145,7 @@ class Claim:
     barcode: str = ""
     gtin: str = ""
     address: Address | None = None
+    column: int | None = None
     section: str = ""
     carton: str = ""
     carton_n: int | None = None

@@ -12,6 +12,10 @@ from receiving.reading.patterns import LabelPattern, groups_of
 from receiving.reading.symbology import GS, GS1_CARRIERS, LONGEST_TEXT, Scan, plain_scan, symbology_words
 
 _KEYBOARD_SPACES = str.maketrans("", "", " -\u00a0\u2009\u202f.")
+_SSCC_WORD = re.compile(r"^\s*SSCC[\s:#.-]*(?=[0-9(])", re.IGNORECASE)
+"""The word before an SSCC on its label, which people type with it."""
+_TORN_PLACE = re.compile(r"[ ,;/-]+(?:COL|ROW)\b.*$|[ ,;/-]+COLUMN\b.*$", re.IGNORECASE)
+"""What is left of column and row behind a section, where the label is torn."""
 _LONGEST_NUMBER = 9
 _SIZES = {
     **{size.value: size for size in SizeClass},
@@ -47,6 +51,8 @@ def _claim(text: str, symbology: str, by_hand: bool, patterns: tuple[LabelPatter
     if len(text) > LONGEST_TEXT:
         return Claim(warnings=(f"The text has {len(text)} characters; no label carries more than {LONGEST_TEXT}.",))
     scan = plain_scan(text, symbology)
+    if by_hand and not scan.symbology:
+        scan = replace(scan, data=_SSCC_WORD.sub("", scan.data))
     for kind in (_envelope, _web_address, _gs1_symbol, _retail, _bracketed, _unmarked_elements, _typed_sscc, _plate):
         claim = kind(scan, by_hand)
         if claim is not None:
@@ -148,7 +154,10 @@ def _plate(scan: Scan, _: bool) -> Claim | None:
 def _plain(scan: Scan, patterns: tuple[LabelPattern, ...]) -> Claim:
     text = scan.message.strip()
     claim = Claim()
-    for pattern in patterns:
+    # A column alone says less than any pattern that finds its row as well.
+    for pattern in sorted(patterns, key=lambda pattern: "column_alone" in pattern.regex):
+        if claim.address is not None and "column_alone" in pattern.regex:
+            continue
         if not pattern.element and pattern.symbology in ("", scan.symbology):
             claim = _with_groups(claim, pattern, text)
     return claim if claim.pattern else replace(claim, barcode=text)
@@ -202,6 +211,8 @@ def _in_its_section(claim: Claim) -> Claim:
 
 def _claimed(groups: dict[str, str]) -> tuple[dict[str, Any], tuple[str, ...]]:
     values: dict[str, Any] = {name: groups[name] for name in _TEXTS if name in groups}
+    if "section" in values:
+        values["section"] = _TORN_PLACE.sub("", values["section"]) or values["section"]
     values |= {name: True for name in ("open_first", "outer") if name in groups}
     warnings: list[str] = []
     for makes, names in _MADE:
@@ -245,8 +256,16 @@ def _size(groups: dict[str, str]) -> dict[str, Any]:
     return {"size": _SIZES[said]}
 
 
+def _column_alone(groups: dict[str, str]) -> dict[str, Any]:
+    column = _number("column_alone", groups)
+    if column < 1:
+        raise ValueError(f"column {column}: columns count from 1")
+    return {"column": column}
+
+
 _MADE: tuple[tuple[Callable[[dict[str, str]], dict[str, Any]], tuple[str, ...]], ...] = (
     (_address, ("column", "row")),
+    (_column_alone, ("column_alone",)),
     (_carton_number, ("carton_n",)),
     (_pattern_sscc, ("sscc",)),
     (_kind, ("kind",)),

@@ -28,6 +28,7 @@ GROUPS = (
     "section",
     "column",
     "row",
+    "column_alone",
     "carton",
     "carton_n",
     "carton_total",
@@ -41,7 +42,10 @@ GROUPS = (
     "item",
     "size",
 )
-"""The named groups that a pattern may have; ``open_first`` and ``outer`` are true where they match anything."""
+"""The named groups that a pattern may have; ``open_first`` and ``outer`` are true where they match anything.
+
+``column_alone`` is a column whose row cannot be read; it counts only where no pattern finds both.
+"""
 
 LONGEST_FILE = 256 * 1024
 LONGEST_REGEX = 1_000

@@ -14,6 +14,7 @@ from receiving.staging import rode_along
 from receiving.store.records import NOTE_KINDS
 
 MAX_TEXT = 2000
+SEEN_AGAIN = "the same carton, seen again"
 
 SET_HERE = frozenset(("note_id", "noted_at", "by", "action_id", "seq", "along", "cartons"))
 """What a note says that nobody may send: it follows from who notes it, when, what was on the cart, what was missing."""
@@ -65,10 +66,13 @@ def _known_missing(found: Standing) -> tuple[str, ...]:
     return tuple(finding.carton.carton for finding in short)
 
 
-def answer_question(desk: Desk, shipment: str, question_id: str, carton: str, *, by: str) -> Question:
+def answer_question(
+    desk: Desk, shipment: str, question_id: str, carton: str, *, by: str, again: bool = False
+) -> Question:
     """Say which carton the label of a question is (empty: none of this shipment); gives the question that was asked.
 
-    Every read of the question is assigned, since they are codes of one label. Raises Conflict when it is settled
+    ``again``: the label is on a carton that is here already, whichever; its reads are then left out. Every read of the
+    question is answered, since they are codes of one label. Raises Conflict when it is settled
     already, BadRequest when the carton is not on the manifest, NotFound for an unknown shipment.
     """
     with desk.transaction() as store:
@@ -78,10 +82,11 @@ def answer_question(desk: Desk, shipment: str, question_id: str, carton: str, *,
             raise Conflict(
                 "This question is settled already.", next_step="Go back to the shipment; it shows what was decided."
             )
+        kind, answer = ("read_rejected", {"reason": SEEN_AGAIN}) if again else ("read_assigned", {"carton": carton})
         store.add_notes(
             shipment,
             [
-                _note(desk, found, "read_assigned", {"read_id": read_id, "carton": carton}, by=by, action_id=action_id)
+                _note(desk, found, kind, {"read_id": read_id, **answer}, by=by, action_id=action_id)
                 for read_id in asked.read_ids
             ],
         )

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from receiving.errors import StoreError
-from receiving.matching import ToCheck, reconcile, things_to_check
+from receiving.matching import Reconciler, ToCheck, things_to_check
 from receiving.model import (
     Carton,
     Explanation,
@@ -26,7 +26,10 @@ from receiving.store import PhotoMark, PhotoRecord, PhotoStatus, RevisionRecord,
 
 @dataclass(frozen=True)
 class Standing:
-    """One shipment, worked out. ``others`` are the manifests that list a code which was read here."""
+    """One shipment, worked out. ``others`` are the manifests that list a code which was read here.
+
+    ``reconciler`` remembers what each label says by itself, for the next read.
+    """
 
     record: ShipmentRecord
     revision: RevisionRecord
@@ -35,6 +38,7 @@ class Standing:
     notes: tuple[Note, ...]
     photos: tuple[PhotoRecord, ...]
     others: tuple[RevisionRecord, ...]
+    reconciler: Reconciler
     reconciliation: Reconciliation
     version: str
     stamps: Stamps
@@ -101,11 +105,21 @@ def _work_out(store: Store, record: ShipmentRecord, version: str, before: Standi
     marks = store.photo_marks(record.shipment)
     photos = before.photos if before and before.photo_marks == marks else _photos(store, record.shipment, marks, before)
     others = _others(store, revision.manifest, reads, before)
-    reconciliation = reconcile(
-        revision.manifest, reads, notes, others=(other.manifest for other in others), unread=_unread(photos)
-    )
+    known = same.reconciler if same is not None and same.others == others else None
+    reconciler = known or Reconciler(revision.manifest, [other.manifest for other in others])
     return Standing(
-        record, revision, layout, reads, notes, photos, others, reconciliation, version, stamps, photo_marks=marks
+        record,
+        revision,
+        layout,
+        reads,
+        notes,
+        photos,
+        others,
+        reconciler,
+        reconciler.state(reads, notes, _unread(photos)),
+        version,
+        stamps,
+        photo_marks=marks,
     )
 
 

@@ -10,7 +10,7 @@ A *false receipt* is a carton that is called here and is not. A read is *misassi
 that it is not of. A *false over* is an extra carton, to be signed by the store manager, that is one of this shipment
 or none at all. A question is *mixed* when its reads are of several cartons, and *without answer* when what is true is
 not among its choices. "Answered" figures come after a person who knows the truth answered every question as the page
-applies it: for all reads of the question at once.
+applies it: for all reads of the question at once; "seen again" is always one of the answers.
 """
 
 import argparse
@@ -27,12 +27,23 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from receiving.matching import reconcile
-from receiving.model import CartonState, LabelRead, Manifest, Outcome, ReadAssigned, Reconciliation, Source
+from receiving.model import (
+    CartonState,
+    LabelRead,
+    Manifest,
+    Note,
+    Outcome,
+    ReadAssigned,
+    ReadRejected,
+    Reconciliation,
+    Source,
+)
 from receiving.reading import default_patterns, interpret
 from tests.bench.back_room_model import MORNING, RATE_WORDS, Rates, Scene, build_scene
 
 Counts = Counter[str]
 MOST_ROUNDS = 12
+SEEN_AGAIN = "seen again"
 
 
 def reads_of(scene: Scene) -> tuple[LabelRead, ...]:
@@ -40,7 +51,7 @@ def reads_of(scene: Scene) -> tuple[LabelRead, ...]:
     return tuple(interpret(raw, patterns) for raw in scene.reads)
 
 
-def match(scene: Scene, notes: Iterable[ReadAssigned] = ()) -> Reconciliation:
+def match(scene: Scene, notes: Iterable[Note] = ()) -> Reconciliation:
     return reconcile(scene.manifest, reads_of(scene), tuple(notes), others=scene.others)
 
 
@@ -53,7 +64,7 @@ def judge(scene: Scene, found: Reconciliation, *, prefix: str = "") -> Counts:
     counts["seen and not received"] = len((seen & scene.here) - received)
     for explained in found.explanations:
         if explained.outcome in (Outcome.MATCHED, Outcome.DUPLICATE):
-            counts["misassigned"] += explained.carton != scene.true_carton[explained.read_id]
+            counts["misassigned"] += explained.carton not in ("", scene.true_carton[explained.read_id])
     for over in found.extra:
         counts["false overs"] += not any(read in scene.foreign for read in over.read_ids)
         counts["typed overs"] += all(read in scene.typed_ids for read in over.read_ids)
@@ -66,7 +77,7 @@ def judge(scene: Scene, found: Reconciliation, *, prefix: str = "") -> Counts:
     for asked in found.questions:
         truths = {scene.true_carton[read] for read in asked.read_ids}
         counts["mixed"] += len(truths) > 1
-        counts["without answer"] += not (truths & {*asked.cartons, ""})
+        counts["without answer"] += not (truths & {*asked.cartons, *received, ""})
         counts["choices"] += len(asked.cartons)
         counts["over 6 choices"] += len(asked.cartons) > 6
     return Counter({f"{prefix}{name}": count for name, count in counts.items()})
@@ -74,18 +85,21 @@ def judge(scene: Scene, found: Reconciliation, *, prefix: str = "") -> Counts:
 
 def answered(scene: Scene, found: Reconciliation) -> Reconciliation:
     """After a person who knows the truth answered what can be answered."""
-    notes: list[ReadAssigned] = []
+    notes: list[Note] = []
     given_up: set[str] = set()
     for _ in range(MOST_ROUNDS * 10):
         asked = next((q for q in found.questions if not given_up & set(q.read_ids)), None)
         if asked is None:
             break
         truth = scene.true_carton[asked.read_ids[0]]
-        if truth and truth not in asked.cartons:
+        at = MORNING + timedelta(hours=1, seconds=len(notes))
+        if truth in {"", *asked.cartons, *asked.again}:
+            notes += [ReadAssigned(f"{read}/{len(notes)}", at, "rep", read, truth) for read in asked.read_ids]
+        elif any(f.carton.carton == truth for f in found.received):
+            notes += [ReadRejected(f"{read}/{len(notes)}", at, "rep", read, SEEN_AGAIN) for read in asked.read_ids]
+        else:
             given_up |= set(asked.read_ids)
             continue
-        at = MORNING + timedelta(hours=1, seconds=len(notes))
-        notes += [ReadAssigned(f"{read}/{len(notes)}", at, "rep", read, truth) for read in asked.read_ids]
         found = match(scene, notes)
     return found
 

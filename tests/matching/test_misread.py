@@ -3,7 +3,7 @@
 import pytest
 
 from receiving.matching import reconcile
-from receiving.matching.misread import one_slip_apart
+from receiving.matching.catalogue import one_slip_apart
 from receiving.model import LabelRead, Outcome, OverReason, RawRead, ReadAssigned, Source
 from receiving.reading import interpret
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
@@ -74,7 +74,7 @@ def test_digits_between_two_serial_numbers_ask_for_the_open_ones_of_the_two() ->
     assert [q.cartons for q in reconcile(expected, [entered(1, between)]).questions] == [("01", "02")]
     result = reconcile(expected, [entered(1, between), read(2, sscc=sscc(1001))])
     assert [q.cartons for q in result.questions] == [("02",)]
-    assert result.questions[0].prompt.endswith("Is it carton 02, or none of this shipment?")
+    assert result.questions[0].prompt.endswith("Is it carton 02, carton 01 seen again, or none of this shipment?")
 
 
 def test_one_slip_made_twice_is_one_question() -> None:
@@ -88,7 +88,7 @@ def test_a_digit_too_many_or_too_few_is_a_slip_as_well() -> None:
     for slip in (code[:9] + code[10:], code[:9] + "5" + code[9:]):
         result = reconcile(expected, [entered(1, slip)])
         assert [q.cartons for q in result.questions] == [("07",)], slip
-        assert result.questions[0].prompt.startswith(f"{slip} is no SSCC, which has 18 digits.")
+        assert result.questions[0].prompt.startswith(f"{slip} is not an SSCC, which has 18 digits.")
 
 
 def test_a_position_on_the_label_decides_where_it_agrees_and_is_asked_for_where_it_does_not() -> None:

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from receiving.matching import reconcile
-from receiving.matching.likelihood import fits_part
+from receiving.matching.catalogue import fits_part
 from receiving.model import CartonKind, ContentLine, How, Outcome, OverReason, Source
 from tests.matching.scenes import at, carton, manifest, read, sscc
 from tests.matching.test_reconcile import names, told
@@ -125,22 +125,26 @@ def test_a_torn_label_in_another_photo_than_the_whole_one_may_be_the_same_carton
     whole = read(1, sscc=sscc(1001), address=at(1, 1), photo="p", label=1)
     elsewhere = read(2, address=at(1, 1), photo="q", label=1)
     result = reconcile(expected, [whole, elsewhere])
-    assert (names(result.received), [q.cartons for q in result.questions]) == (["01"], [("01", "02")])
+    assert names(result.received) == ["01"]
+    assert [(q.cartons, q.again) for q in result.questions] == [(("02",), ("01",))]
 
 
 def test_a_position_label_apart_from_a_bare_code_label_is_asked_for_while_another_carton_is_open() -> None:
     one, two = carton("01", (1, 1)), carton("02", (1, 1))
     reads = [read(1, sscc=sscc(1001), photo="p", label=1), read(2, address=at(1, 1), photo="p", label=2, x=300)]
-    assert [q.cartons for q in reconcile(manifest(one, two), reads).questions] == [("01", "02")]
+    assert [(q.cartons, q.again) for q in reconcile(manifest(one, two), reads).questions] == [(("02",), ("01",))]
     alone = reconcile(manifest(one), reads)
     assert (alone.complete, alone.duplicates, alone.questions) == (True, (), ())
 
 
-def test_a_label_that_fits_very_many_cartons_is_a_question_at_once() -> None:
+def test_a_label_that_fits_very_many_cartons_says_too_little_to_ask() -> None:
     alike = [replace(carton(f"{n:02}"), contents=(ContentLine("Oak", item="TR-1200"),)) for n in range(1, 41)]
     labels = [read(n, "ITEM TR-1200", symbology="", photo="p", label=n, x=n * 300) for n in range(1, 61)]
     result = reconcile(manifest(*alike), labels)
-    assert (len(result.questions), len(result.received)) == (60, 0)
+    assert (result.questions, result.received, result.over) == ((), (), ())
+    assert [len(unclear.read_ids) for unclear in result.unclear] == [60]
+    assert told(result, 1).outcome is Outcome.UNCLEAR
+    assert "40 cartons fit" in told(result, 1).sentence
 
 
 @pytest.mark.parametrize(

@@ -1,21 +1,12 @@
 """Laws that hold for any reads and notes: partition, every read explained once, order and repetition do not matter."""
 
-import sys
 from datetime import timedelta
 from uuid import UUID
 
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from receiving.matching import Elsewhere, reconcile
-from receiving.matching.catalogue import Catalogue
-from receiving.matching.duplicates import duplicates
-from receiving.matching.evidence import Evidence
-from receiving.matching.identify import identify
-from receiving.matching.pieces import labels_of
-from receiving.matching.plain import plain_labels
-from receiving.matching.presence import findings
+from receiving.matching import Reconciler, reconcile
 from receiving.model import (
     CartonKind,
     CartonPlace,
@@ -153,28 +144,14 @@ def test_no_carton_is_received_without_evidence_that_names_it(reads: list[LabelR
 
 @settings(max_examples=150, deadline=None)
 @given(some_reads(), some_notes())
-def test_the_short_way_for_a_plain_label_answers_as_the_long_way_does(
+def test_a_state_that_grew_read_by_read_is_the_state_worked_out_at_once(
     reads: list[LabelRead], notes: list[Note]
 ) -> None:
-    catalogue = Catalogue(EXPECTED, Elsewhere.of(OTHERS))
-    plain, _ = plain_labels(labels_of(reads)[0], catalogue, ())
-    pieces = [found for labels in plain.values() for found in labels.proven()]
-    assert pieces == [identify(found.piece, catalogue) for found in pieces]
-    short, long = Evidence(plain), Evidence(proven=pieces)
-    assert findings(catalogue, short, notes) == findings(catalogue, long, notes)
-    assert duplicates(short) == duplicates(long)
-
-
-@settings(max_examples=150, deadline=None)
-@given(some_reads(), some_notes())
-def test_a_shipment_without_the_short_way_comes_out_the_same(reads: list[LabelRead], notes: list[Note]) -> None:
-    quick = reconcile(EXPECTED, reads, notes, others=OTHERS)
-    room = sys.modules[reconcile.__module__]
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(room, "plain_labels", lambda labels, catalogue, spoken_of: ({}, list(labels)))
-        thorough = reconcile(EXPECTED, reads, notes, others=OTHERS)
-        assert quick == thorough
-    assert quick.short == tuple(f for f in thorough.cartons if f not in thorough.received)
+    growing = Reconciler(EXPECTED, OTHERS)
+    for n in range(len(reads)):
+        growing.state(reads[:n])
+    growing.state(reads, notes[:1])
+    assert growing.state(reads, notes) == reconcile(EXPECTED, reads, notes, others=OTHERS)
 
 
 @settings(max_examples=100, deadline=None)

@@ -40,6 +40,7 @@ class Answer:
     """What the last scan turned out to be; ``read_id`` is empty where there is nothing to undo.
 
     ``said`` are the notes of the last thing that a person said of the label, which is undone before the scan is.
+    ``may_be_extra``: nobody knows what it is, and a person may note it as an extra carton.
     """
 
     template: ClassVar[str] = "_answer.html"
@@ -56,6 +57,7 @@ class Answer:
     sizes: SizeChoices
     said: tuple[str, ...] = ()
     already: str = ""
+    may_be_extra: bool = False
 
     @property
     def sound(self) -> str:
@@ -94,6 +96,7 @@ def scan_answer(given: ScanAnswer, shipment: str, *, already: str = "") -> Answe
         read_id="" if given.outcome is Outcome.REJECTED else given.read_id,
         sizes=size_choices(asked),
         already=already,
+        may_be_extra=given.outcome is Outcome.UNCLEAR,
     )
 
 

@@ -2,18 +2,25 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import exp
 from typing import ClassVar
 
-from receiving.model import CartonFinding, Explanation, LabelRead, Question
+from receiving.model import CartonFinding, Explanation, LabelRead, OtherShipment, Question, Unclear
 from receiving.service import PhotoRow
 from web.pages.photos import Crop, crops_of, sureness_words
 from web.pages.tone import STATE_TONES, Tone
 from web.pages.words import shown_text, size_words, where_words
 
+MOST_NATS = 14.0
+"""Odds above about a million to one are not told apart."""
+
 
 @dataclass(frozen=True)
 class Choice:
-    """A carton that a label may be, with what helps to tell it, and the photos of it that exist already."""
+    """A carton that a label may be, with what helps to tell it, and the photos of it that exist already.
+
+    ``again``: it is here already, and this may be a second look at its label.
+    """
 
     carton: str
     kind: str
@@ -23,6 +30,7 @@ class Choice:
     tone: Tone
     word: str
     crops: tuple[Crop, ...]
+    again: bool = False
 
 
 @dataclass(frozen=True)
@@ -87,7 +95,10 @@ def question_card(
         prompt=question.prompt,
         texts=tuple(dict.fromkeys(shown_text(read.raw.raw) for read in asked if not read.raw.alternatives)),
         crops=crops_of(asked, rows),
-        choices=tuple(_choice(findings[c], reads, rows) for c in question.cartons if c in findings),
+        choices=(
+            *(_choice(findings[c], reads, rows) for c in question.cartons if c in findings),
+            *(_choice(findings[c], reads, rows, again=True) for c in question.again if c in findings),
+        ),
         sizes=size_choices(question),
     )
 
@@ -99,7 +110,9 @@ def size_choices(question: Question | None) -> SizeChoices:
     return SizeChoices(tuple(size.value for size in question.sizes), question.size or "", question.read_ids)
 
 
-def _choice(finding: CartonFinding, reads: Mapping[str, LabelRead], rows: Mapping[str, PhotoRow]) -> Choice:
+def _choice(
+    finding: CartonFinding, reads: Mapping[str, LabelRead], rows: Mapping[str, PhotoRow], *, again: bool = False
+) -> Choice:
     carton = finding.carton
     return Choice(
         carton=carton.carton,
@@ -110,7 +123,43 @@ def _choice(finding: CartonFinding, reads: Mapping[str, LabelRead], rows: Mappin
         tone=STATE_TONES[finding.state],
         word=finding.state.words,
         crops=crops_of((reads[r] for r in finding.evidence if r in reads), rows)[:1],
+        again=again,
     )
+
+
+@dataclass(frozen=True)
+class UnclearCard:
+    """A text that names no carton, with why, and the photo that it is on where it is on one."""
+
+    text: str
+    why: str
+    read_ids: tuple[str, ...]
+    photo: str
+
+
+def unclear_card(unclear: Unclear, photos: Mapping[str, str]) -> UnclearCard:
+    """The card of a text that is not understood; ``photos`` gives the photo of a read id."""
+    photo = next((photos[read] for read in unclear.read_ids if photos.get(read)), "")
+    return UnclearCard(shown_text(unclear.raw), unclear.why, unclear.read_ids, photo)
+
+
+@dataclass(frozen=True)
+class LooksLike:
+    """The shipment that a pile seems to be."""
+
+    shipment: str
+    store: str
+    words: str
+
+
+def looks_like(found: OtherShipment | None) -> LooksLike | None:
+    """Which shipment the pile seems to be, and how surely."""
+    if found is None:
+        return None
+    odds = exp(min(found.log_odds, MOST_NATS))
+    sure = f"{odds:,.0f}" if found.log_odds < MOST_NATS else "over a million"
+    labels = f"{found.labels} label{' is' if found.labels == 1 else 's are'} of that shipment, {found.own} of this one"
+    return LooksLike(found.shipment, found.store, f"{labels}: {sure} to 1.")
 
 
 def guided_card(read: LabelRead, explanation: Explanation, rows: Mapping[str, PhotoRow]) -> GuidedCard:

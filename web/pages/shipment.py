@@ -19,7 +19,16 @@ from web.pages.cartons import (
 from web.pages.dock import Answer, Dock
 from web.pages.notes import note_words
 from web.pages.photos import PhotoCard, photo_card
-from web.pages.questions import GuidedCard, QuestionCard, guided_card, question_card
+from web.pages.questions import (
+    GuidedCard,
+    LooksLike,
+    QuestionCard,
+    UnclearCard,
+    guided_card,
+    looks_like,
+    question_card,
+    unclear_card,
+)
 from web.pages.section import SectionGrid, section_grids
 from web.pages.staging import StagingPart, staging_part
 from web.pages.tone import Tone
@@ -97,6 +106,8 @@ class ShipmentPage:
     inside: tuple[CartonCard, ...]
     extra: tuple[ExtraCard, ...]
     not_labels: tuple[ExtraCard, ...]
+    unclear: tuple[UnclearCard, ...]
+    looks_like: LooksLike | None
     here: tuple[CartonCard, ...]
     sections: tuple[SectionGrid, ...]
     staging: StagingPart
@@ -155,6 +166,8 @@ def shipment_page(view: ShipmentView, *, now: datetime, at_dock: Dock, answer: A
         inside=cards(CartonState.INSIDE),
         extra=extras,
         not_labels=others,
+        unclear=tuple(unclear_card(each, photo_of) for each in found.unclear),
+        looks_like=looks_like(found.looks_like),
         here=cards(CartonState.RECEIVED),
         sections=section_grids(found, view.layout, bays),
         staging=staging_part(view.planned, found, view.notes, has_layout=view.layout is not None),

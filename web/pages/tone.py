@@ -29,6 +29,7 @@ OUTCOME_TONES = {
     Outcome.OVER: Tone.EXTRA,
     Outcome.QUESTION: Tone.QUESTION,
     Outcome.REJECTED: Tone.PLAIN,
+    Outcome.UNCLEAR: Tone.QUESTION,
 }
 
 OUTCOME_WORDS = {
@@ -37,4 +38,5 @@ OUTCOME_WORDS = {
     Outcome.OVER: "Not on this shipment",
     Outcome.QUESTION: "Which one?",
     Outcome.REJECTED: "Left out",
+    Outcome.UNCLEAR: "Not understood",
 }

@@ -1,16 +1,18 @@
-"""Pieces of evidence: the reads of one physical label are one piece, whatever number of symbols it has."""
+"""Label observations: the reads of one physical label in one photo, or one scan, are one observation of a carton."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
-from operator import lt
+from typing import Any
 
 from receiving.model import Address, Claim, LabelRead, Quad, RawRead, SizeClass, Source
 
+CODE_FIELDS = ("sscc", "barcode", "gtin")
 
-@dataclass(frozen=True)
-class Piece:
-    """The reads of one physical label in one photo, or one scan; never empty, oldest read first.
+
+@dataclass(frozen=True, eq=False)
+class Observation:
+    """The reads of one physical label in one photo, or one scan; never empty, in the order of `when`.
 
     ``read_ids``, ``claims`` and ``addresses`` (each address once) follow from the reads; ``ambiguous`` says that a
     guided read in it could not rule out another code. ``size`` is what a person said of the carton.
@@ -18,10 +20,10 @@ class Piece:
 
     reads: tuple[LabelRead, ...]
     size: SizeClass | None = None
-    read_ids: tuple[str, ...] = field(init=False, repr=False, compare=False)
-    claims: tuple[Claim, ...] = field(init=False, repr=False, compare=False)
-    addresses: tuple[Address, ...] = field(init=False, repr=False, compare=False)
-    ambiguous: bool = field(init=False, repr=False, compare=False)
+    read_ids: tuple[str, ...] = field(init=False, repr=False)
+    claims: tuple[Claim, ...] = field(init=False, repr=False)
+    addresses: tuple[Address, ...] = field(init=False, repr=False)
+    ambiguous: bool = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         # Worked out once, since every step of matching asks for them.
@@ -34,8 +36,13 @@ class Piece:
 
     @property
     def key(self) -> str:
-        """A stable name: the id of its oldest read."""
+        """A stable name: the id of its first read."""
         return self.read_ids[0]
+
+    @property
+    def order(self) -> tuple[Any, ...]:
+        """What observations are ordered by; no name of a photo or a read decides while anything else can."""
+        return when(self.reads[0].raw)
 
     @property
     def photo(self) -> str:
@@ -46,6 +53,11 @@ class Piece:
     def label(self) -> int:
         """The number of the physical label in the photo; 0 where the reader could not tell."""
         return self.reads[0].raw.label
+
+    @property
+    def typed(self) -> bool:
+        """A person typed all of it."""
+        return all(read.raw.source is Source.TYPED for read in self.reads)
 
     @property
     def size_said(self) -> SizeClass | None:
@@ -59,26 +71,49 @@ class Piece:
             return (str(value),) if value else ()
         return tuple(dict.fromkeys(str(value) for claim in self.claims if (value := getattr(claim, name))))
 
-    def apart_from(self, other: "Piece") -> bool:
+    @property
+    def codes(self) -> tuple[str, ...]:
+        """The codes on the whole label, symbol by symbol: SSCC, barcode, GTIN."""
+        return tuple(code for claim in self.claims for code in codes_claimed(claim))
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Its texts, each once, sorted: two labels that say the same have the same."""
+        return tuple(sorted({read.raw.raw for read in self.reads}))
+
+    def apart_from(self, other: "Observation") -> bool:
         """True when both are in one photo and surely are two physical labels: other number, other place."""
         if not self.photo or self.photo != other.photo or 0 in (self.label, other.label) or self.label == other.label:
             return False
         return not any(_overlap(a.raw.quad_px, b.raw.quad_px) for a in self.reads for b in other.reads)
 
 
-def labels_of(reads: Iterable[LabelRead]) -> tuple[list[LabelRead], list[list[LabelRead]]]:
-    """The reads by physical label: the labels of one read, and those of several; each read id once, oldest first."""
-    alone: dict[object, LabelRead] = {}
-    together: dict[object, list[LabelRead]] = {}
+def codes_claimed(claim: Claim) -> tuple[str, ...]:
+    """The codes that one symbol claims: SSCC, barcode, GTIN."""
+    return tuple(str(value) for name in CODE_FIELDS if (value := getattr(claim, name)))
+
+
+def printed(observation: Observation) -> tuple[LabelRead, ...]:
+    """Its reads that are text, typed or read from print, and no symbol."""
+    return tuple(read for read in observation.reads if not read.raw.symbology)
+
+
+def group_by_label(reads: Iterable[LabelRead]) -> list[tuple[LabelRead, ...]]:
+    """The reads by physical label, each read id once; the labels and the reads of each in the order of `when`."""
+    labels: dict[object, list[LabelRead]] = {}
     for read in _in_order(_each_once(reads)):
         raw = read.raw
         key: object = (raw.photo, raw.label) if raw.label and raw.photo else raw.read_id
-        first = alone.setdefault(key, read)
-        if first is not read:
-            together.setdefault(key, [first]).append(read)
-    for key in together:
-        del alone[key]
-    return list(alone.values()), list(together.values())
+        labels.setdefault(key, []).append(read)
+    return [tuple(label) for label in labels.values()]
+
+
+def when(raw: RawRead) -> tuple[Any, ...]:
+    """What reads are ordered by: their time, then their place in the photo and their text, and at last their id.
+
+    Ids of a photo's reads follow from the hash of its bytes, which must not decide anything.
+    """
+    return (raw.read_at, raw.quad_px or (), raw.raw, raw.symbology, raw.read_id)
 
 
 def _each_once(reads: Iterable[LabelRead]) -> list[LabelRead]:
@@ -95,19 +130,23 @@ def _each_once(reads: Iterable[LabelRead]) -> list[LabelRead]:
 
 
 def _in_order(reads: list[LabelRead]) -> list[LabelRead]:
-    """Oldest first; they mostly come so, which takes less time to see than to sort."""
-    times = [read.raw.read_at for read in reads]
-    return reads if all(map(lt, times, times[1:])) else sorted(reads, key=lambda read: when(read.raw))
+    """Oldest first; reads of one instant, as those of one photo, are put in order among themselves."""
+    ordered = sorted(reads, key=_time)
+    start = 0
+    for end in range(1, len(ordered) + 1):
+        if end == len(ordered) or ordered[end].raw.read_at != ordered[start].raw.read_at:
+            if end - start > 1:
+                ordered[start:end] = sorted(ordered[start:end], key=_when_read)
+            start = end
+    return ordered
 
 
-def is_typed(read: LabelRead) -> bool:
-    """A person typed it."""
-    return read.raw.source is Source.TYPED
+def _time(read: LabelRead) -> datetime:
+    return read.raw.read_at
 
 
-def when(raw: RawRead) -> tuple[datetime, str]:
-    """What reads are ordered by: their time, and at one time their id."""
-    return (raw.read_at, raw.read_id)
+def _when_read(read: LabelRead) -> tuple[Any, ...]:
+    return when(read.raw)
 
 
 def _overlap(one: Quad | None, two: Quad | None) -> bool:
