@@ -7,15 +7,14 @@ label by label.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 from math import exp, log
-from typing import Any
 
 from receiving.matching.assignment import Choice, Row, assign
-from receiving.matching.catalogue import Catalogue, Listed
+from receiving.matching.counting import count_labels
 from receiving.matching.facts import Fact, Reason, fact
 from receiving.matching.judgements import Candidates, Matched, OverLabel, Shared, UnclearLabel
+from receiving.matching.ledger import MOST_CHOICES, Again, Ledger, ask, fits_fact
 from receiving.matching.likelihood import (
     ASK_BELOW,
     CAUTION_BY_EYE,
@@ -24,88 +23,13 @@ from receiving.matching.likelihood import (
     SEEN_AGAIN,
     SEEN_FROM_ASIDE,
     STRAY_IN_COMPANY,
-    stray_rate,
 )
 from receiving.matching.observations import Observation
-from receiving.matching.overs import also_theirs, companions, not_listed, not_understood, says_it_is_ours
-from receiving.model import Carton, How, OtherShipment, Source
+from receiving.matching.overs import companions, not_listed, not_understood, says_it_is_ours
+from receiving.model import How
 
-MOST_CHOICES = 6
-"""A question with more answers than a person looks through is none."""
 MOST_NATS = 14.0
 """Odds above about a million to one are not told apart."""
-
-
-@dataclass(frozen=True)
-class Asked:
-    """Looks at one label that a person must place; the missing cartons that it may be, and those seen again.
-
-    ``visitors`` are the cartons of other shipments that it may be as well.
-    """
-
-    observations: tuple[Observation, ...]
-    cartons: tuple[str, ...]
-    again: tuple[str, ...]
-    why: Fact
-    visitors: tuple[Carton, ...] = ()
-
-
-@dataclass(frozen=True)
-class Again:
-    """An observation that needs no carton: all that it fits are here anyway."""
-
-    observation: Observation
-    why: Fact
-
-
-@dataclass
-class Ledger:
-    """Who is here by what so far, while the rest is resolved."""
-
-    catalogue: Catalogue
-    matched: dict[str, list[Matched]] = field(default_factory=dict)
-    confirmed: frozenset[str] = frozenset()
-    visitors: tuple[Listed, ...] = ()
-    looks_like: OtherShipment | None = None
-    strays_known: int = 0
-    asked: list[Asked] = field(default_factory=list)
-    again: list[Again] = field(default_factory=list)
-    overs: list[OverLabel] = field(default_factory=list)
-    unclear: list[UnclearLabel] = field(default_factory=list)
-    _own_label: dict[str, bool] = field(default_factory=dict)
-
-    def of(self, carton: str) -> Sequence[Matched]:
-        """What shows this carton."""
-        return self.matched.get(carton, ())
-
-    def is_here(self, carton: str) -> bool:
-        """Something shows this carton, or a person confirms it."""
-        return carton in self.matched or carton in self.confirmed
-
-    def by_own_label(self, carton: str) -> bool:
-        """A machine read this carton's own code, so that its label is whole; a torn label is then another's."""
-        known = self._own_label.get(carton)
-        if known is None:
-            known = self._own_label[carton] = any(_shows_whole_label(found) for found in self.of(carton))
-        return known
-
-    def missing(self, cartons: Iterable[str]) -> tuple[str, ...]:
-        """Those of the cartons that nothing shows."""
-        return tuple(c for c in cartons if not self.is_here(c))
-
-    def here(self, cartons: Iterable[str]) -> tuple[str, ...]:
-        """Those of the cartons that are here."""
-        return tuple(c for c in cartons if self.is_here(c))
-
-    def add(self, found: Matched) -> None:
-        """Record that this observation is that carton."""
-        self._own_label.pop(found.carton, None)
-        self.matched.setdefault(found.carton, []).append(found)
-
-    @property
-    def stray_cost(self) -> float:
-        """What it costs that a label is of no carton of this shipment, by what is known of this pile."""
-        return -log(stray_rate(len(self.matched), self.strays_known))
 
 
 def resolve(ledger: Ledger, candidates: Sequence[Candidates], shared: Sequence[Shared]) -> None:
@@ -115,19 +39,13 @@ def resolve(ledger: Ledger, candidates: Sequence[Candidates], shared: Sequence[S
     for each in shared:
         by_code[each.cartons].append(each)
     for cartons in sorted(by_code):
-        _count_labels(ledger, by_code[cartons])
+        count_labels(ledger, by_code[cartons])
     same: dict[tuple[object, ...], list[Candidates]] = defaultdict(list)
     for one in candidates:
         if one.ask is not None:
             same[_named_alike(one)].append(one)
     for group in same.values():
         _ask_or_exclude(ledger, group)
-
-
-def _shows_whole_label(found: Matched) -> bool:
-    reads = [r for r in found.observation.reads if r.claim.sscc or r.claim.barcode or r.claim.carton]
-    machine = any(r.raw.source is not Source.TYPED and not r.raw.guided for r in reads)
-    return machine and not found.by_person and found.how is not How.ADDRESS
 
 
 # What only a person may decide
@@ -159,7 +77,7 @@ def _ask_or_exclude(ledger: Ledger, group: Sequence[Candidates]) -> None:
         else:
             left.append(one.observation)
     if left and first.ask is not None:
-        _ask(ledger, left, missing, first.shown, first.ask, again=ledger.here(first.cartons))
+        ask(ledger, left, missing, first.shown, first.ask, again=ledger.here(first.cartons))
 
 
 def _nothing_missing(ledger: Ledger, one: Candidates) -> None:
@@ -168,116 +86,11 @@ def _nothing_missing(ledger: Ledger, one: Candidates) -> None:
     elif isinstance(one.otherwise, UnclearLabel):
         ledger.unclear.append(one.otherwise)
     else:
-        ledger.again.append(Again(one.observation, _fits_fact(Reason.ALL_HERE, one.shown, cartons=one.cartons)))
+        ledger.again.append(Again(one.observation, fits_fact(Reason.ALL_HERE, one.shown, cartons=one.cartons)))
 
 
 def _not_elsewhere_in_photo(ledger: Ledger, observation: Observation, cartons: Sequence[str]) -> tuple[str, ...]:
     return tuple(c for c in cartons if not any(observation.apart_from(m.observation) for m in ledger.of(c)))
-
-
-def _ask(
-    ledger: Ledger,
-    observations: Sequence[Observation],
-    cartons: tuple[str, ...],
-    shown: tuple[tuple[str, Any], ...],
-    why: Fact,
-    again: tuple[str, ...] = (),
-    visitors: tuple[Carton, ...] = (),
-) -> None:
-    """Ask, or say that it is unclear where a person would have to look through too many cartons."""
-    if len(cartons) > MOST_CHOICES:
-        many = _fits_fact(Reason.FITS_TOO_MANY, shown, count=len(cartons))
-        ledger.unclear.extend(UnclearLabel(observation, many) for observation in observations)
-        return
-    again = again if len(again) <= MOST_CHOICES else ()
-    ledger.asked.append(Asked(tuple(observations), cartons, again, why, visitors))
-
-
-def _fits_fact(reason: Reason, shown: tuple[tuple[str, Any], ...], **values: Any) -> Fact:
-    return fact(reason, **dict(shown), **values)
-
-
-# A code that several cartons share
-
-
-def _count_labels(ledger: Ledger, group: Sequence[Shared]) -> None:
-    """As many of these cartons are here as one photo shows labels apart; new ones only beyond those that are known.
-
-    A known carton may carry the shared code on a label of its own, so that a label is not another carton's because it
-    is another label. Which of the missing ones a new label is does not matter where they are alike; where they are
-    not, a person is asked.
-    """
-    cartons, code = group[0].cartons, group[0].code
-    shown = (("shown", "code"), ("what", code))
-    missing = ledger.missing(cartons)
-    observations = [one.observation for one in group]
-    if ledger.looks_like is not None and also_theirs(observations[0], ledger.looks_like, ledger.catalogue):
-        why = _fits_fact(Reason.PILE_OF_ANOTHER, shown, shipment=ledger.looks_like.shipment)
-        ledger.unclear.extend(UnclearLabel(observation, why) for observation in observations)
-        return
-    if not missing:
-        _all_again(ledger, observations, cartons, shown)
-        return
-    known = [m.observation for c in cartons for m in ledger.of(c) if _bears(m.observation, code, ledger.catalogue)]
-    apart = _most_apart([*known, *observations])
-    new = min(len(missing), max(0, len(apart) - (len(cartons) - len(missing))))
-    alike = _interchangeable(ledger.catalogue, missing)
-    if new < len(missing) and not alike:
-        new = 0
-    counted = [o for o in (*apart, *observations) if o not in known]
-    counted = list(dict.fromkeys(counted))[:new]
-    for observation, carton in zip(counted, missing, strict=False):
-        reason = Reason.COUNTED_IN_PHOTO if len(apart) > 1 else Reason.COUNTED_ONCE
-        why = _fits_fact(reason, shown, of=len(cartons), count=len(apart), carton=carton)
-        ledger.add(Matched(observation, carton, How.BARCODE, why))
-    rest = [observation for observation in observations if observation not in counted]
-    still = missing[len(counted) :]
-    if rest and not still:
-        _all_again(ledger, rest, cartons, shown)
-    elif rest:
-        why = _fits_fact(Reason.SHARED_CODE, shown, of=len(cartons))
-        for looks in _looked_at_together(rest, alike):
-            _ask(ledger, looks, still[:1] if alike else still, shown, why, again=ledger.here(cartons))
-
-
-def _all_again(
-    ledger: Ledger, observations: Sequence[Observation], cartons: tuple[str, ...], shown: tuple[tuple[str, Any], ...]
-) -> None:
-    why = _fits_fact(Reason.ALL_HERE, shown, cartons=cartons)
-    ledger.again.extend(Again(observation, why) for observation in observations)
-
-
-def _bears(observation: Observation, code: str, catalogue: Catalogue) -> bool:
-    """The code is on this very label."""
-    shared = catalogue.with_code(code)
-    return any(catalogue.with_code(own) == shared for own in observation.codes)
-
-
-def _looked_at_together(observations: Sequence[Observation], alike: bool) -> list[tuple[Observation, ...]]:
-    """Each label is a question of its own; only of cartons that nobody can tell apart are the photos one."""
-    photos = tuple(o for o in observations if o.photo) if alike else ()
-    return [*([photos] if photos else []), *((o,) for o in observations if o not in photos)]
-
-
-def _interchangeable(catalogue: Catalogue, cartons: Sequence[str]) -> bool:
-    """The cartons hold the same and have no number of their own, so that it is all one which of them is here."""
-    of = [catalogue.by_id[name] for name in cartons]
-    return len({(c.kind, c.contents, c.outer, c.open_first) for c in of}) == 1 and not any(c.sscc for c in of)
-
-
-def _most_apart(observations: Sequence[Observation]) -> list[Observation]:
-    """The observations of the one photo that shows most labels apart, the earliest such; one where none does."""
-    by_photo: dict[str, list[Observation]] = {}
-    for observation in sorted(observations, key=lambda o: o.order):
-        by_photo.setdefault(observation.photo, []).append(observation)
-    best: list[Observation] = []
-    for photo, shown in by_photo.items():
-        apart: list[Observation] = []
-        for observation in shown if photo else shown[:1]:
-            if all(observation.apart_from(other) for other in apart):
-                apart.append(observation)
-        best = max(best, apart, key=len)
-    return best
 
 
 # Parts of labels
@@ -288,7 +101,7 @@ def _fit_parts(ledger: Ledger, unsure: Sequence[Candidates]) -> None:
     left = [one for one in unsure if not _belongs_beside(ledger, one)]
     if ledger.looks_like is not None:
         for one in left:
-            why = _fits_fact(Reason.PILE_OF_ANOTHER, one.shown, shipment=ledger.looks_like.shipment)
+            why = fits_fact(Reason.PILE_OF_ANOTHER, one.shown, shipment=ledger.looks_like.shipment)
             ledger.unclear.append(UnclearLabel(one.observation, why))
         return
     rivals = []
@@ -319,13 +132,13 @@ def _says_too_little(one: Candidates) -> bool:
 def _ask_about(ledger: Ledger, label: Sequence[Candidates], may_be: tuple[str, ...], again: tuple[str, ...]) -> None:
     """One question for each look: two looks that say the same may be two labels."""
     first = label[0]
-    why = _fits_fact(Reason.NOTHING_ELSE_LEGIBLE, first.shown)
+    why = fits_fact(Reason.NOTHING_ELSE_LEGIBLE, first.shown)
     others = companions(first.observation, ledger.visitors, ledger.catalogue)
     if others:
         why = why.adding(beside=others[0].words)
     visitors = tuple(other.carton for other in others)
     for one in label:
-        _ask(ledger, (one.observation,), may_be, first.shown, why, again, visitors)
+        ask(ledger, (one.observation,), may_be, first.shown, why, again, visitors)
 
 
 def _same_labels(unsure: Sequence[Candidates]) -> list[list[Candidates]]:
@@ -404,7 +217,7 @@ def _take(ledger: Ledger, label: Sequence[Candidates], row: Row, choice: Choice)
         near = [c for c in first.cartons if c == choice.carton or c in choice.rivals]
         _ask_about(ledger, label, ledger.missing(near), ledger.here(near))
     elif not choice.carton:
-        why = _fits_fact(Reason.FITS_NO_CARTON, first.shown)
+        why = fits_fact(Reason.FITS_NO_CARTON, first.shown)
         for one in label:
             if one.observation.typed:
                 ledger.unclear.append(not_understood(one.observation))
@@ -419,13 +232,13 @@ def _take(ledger: Ledger, label: Sequence[Candidates], row: Row, choice: Choice)
 
 def _fit_fact(ledger: Ledger, one: Candidates, choice: Choice, odds: float) -> Fact:
     if choice.again:
-        return _fits_fact(Reason.FITS_AGAIN, one.shown, carton=choice.carton)
+        return fits_fact(Reason.FITS_AGAIN, one.shown, carton=choice.carton)
     if len(one.cartons) == 1:
-        return _fits_fact(Reason.FITS_ALONE, one.shown, carton=choice.carton)
+        return fits_fact(Reason.FITS_ALONE, one.shown, carton=choice.carton)
     known = ledger.here(c for c in one.cartons if c != choice.carton)
     if len(known) == len(one.cartons) - 1:
-        return _fits_fact(Reason.FITS_LAST_OPEN, one.shown, carton=choice.carton, known=known)
-    return _fits_fact(Reason.FITS_BEST, one.shown, carton=choice.carton, odds=odds)
+        return fits_fact(Reason.FITS_LAST_OPEN, one.shown, carton=choice.carton, known=known)
+    return fits_fact(Reason.FITS_BEST, one.shown, carton=choice.carton, odds=odds)
 
 
 def _belongs_beside(ledger: Ledger, one: Candidates) -> bool:
@@ -441,7 +254,7 @@ def _belongs_beside(ledger: Ledger, one: Candidates) -> bool:
         taken = any(found.how is How.ADDRESS and found.observation.addresses for found in beside)
         doubtful = ledger.missing(one.cartons) and any(observation.apart_from(found.observation) for found in beside)
         if any(not found.observation.addresses for found in beside) and not taken and not doubtful:
-            why = _fits_fact(Reason.POSITION_BESIDE_CODE, one.shown, carton=carton)
+            why = fits_fact(Reason.POSITION_BESIDE_CODE, one.shown, carton=carton)
             ledger.add(Matched(observation, carton, How.ADDRESS, why))
             return True
     return False
@@ -449,7 +262,7 @@ def _belongs_beside(ledger: Ledger, one: Candidates) -> bool:
 
 def _seen_again(ledger: Ledger, one: Candidates) -> None:
     if len(one.cartons) == 1:
-        why = _fits_fact(Reason.ONLY_ONE_THERE, one.shown, carton=one.cartons[0])
+        why = fits_fact(Reason.ONLY_ONE_THERE, one.shown, carton=one.cartons[0])
         ledger.add(Matched(one.observation, one.cartons[0], How.ADDRESS, why))
     else:
-        ledger.again.append(Again(one.observation, _fits_fact(Reason.ALL_HERE, one.shown, cartons=one.cartons)))
+        ledger.again.append(Again(one.observation, fits_fact(Reason.ALL_HERE, one.shown, cartons=one.cartons)))
