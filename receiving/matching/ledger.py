@@ -113,4 +113,5 @@ def ask(
 
 
 def fits_fact(reason: Reason, shown: tuple[tuple[str, Any], ...], **values: Any) -> Fact:
+    """The fact of this reason, with what the label shows."""
     return fact(reason, **dict(shown), **values)

@@ -10,11 +10,12 @@ from receiving.matching.catalogue import Catalogue, Elsewhere
 from receiving.matching.facts import Reason, fact
 from receiving.matching.identify import identify
 from receiving.matching.judgements import Candidates, Judgement, Matched, OverLabel, Shared, UnclearLabel
+from receiving.matching.ledger import Asked, Ledger
 from receiving.matching.likelihood import raw_text
 from receiving.matching.observations import Observation, group_by_label
 from receiving.matching.overs import other_shipment, said_to_be_none, told_apart, visitors
 from receiving.matching.presence import RollCall, Shown, confirmed, shown_by
-from receiving.matching.resolve import Asked, Ledger, resolve
+from receiving.matching.resolve import resolve
 from receiving.matching.standing import of_kind, standing_notes
 from receiving.matching.wording import prompt, sentence
 from receiving.model import (

@@ -164,7 +164,6 @@ __all__ = [
     "RequestReason",
     "Right",
     "Role",
-    "Roll",
     "SectionState",
     "ShipmentLink",
     "ShortageFollowed",
