@@ -61,6 +61,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_read(commands)
     _add_reconcile(commands)
     _add_import(commands)
+    _add_template(commands)
     _add_overview(commands)
     _add_serve(commands)
     _add_user(commands)
@@ -112,6 +113,11 @@ def _add_import(commands: _Commands) -> None:
     parser.add_argument("--preview", action="store_true", help="say what would change, and store nothing")
     parser.add_argument("--json", action="store_true", help="print one JSON object a line for each shipment")
     _data_option(parser)
+
+
+def _add_template(commands: _Commands) -> None:
+    parser = _add(commands, "template", "template", "Write an empty manifest, layout and pattern file to fill in.")
+    parser.add_argument("--out", type=Path, default=Path(), metavar="FOLDER", help="where to (default: this folder)")
 
 
 def _add_overview(commands: _Commands) -> None:

@@ -166,7 +166,7 @@ def _make_venv(folder: Path) -> None:
         import venv
 
         venv.EnvBuilder(with_pip=True).create(folder)
-    except (ImportError, subprocess.CalledProcessError) as fault:
+    except (ImportError, subprocess.CalledProcessError, SystemExit) as fault:  # Debian's venv ends the program
         raise SetupFailed(
             "Python's venv or pip is not installed, so no environment can be made. On Debian and Ubuntu: "
             "apt install python3-venv. Then run the command again."
