@@ -174,12 +174,13 @@ def test_a_library_that_does_not_import_is_not_moved_into_place(
     assert left(checkout) == []
 
 
+@pytest.mark.parametrize("end", [subprocess.CalledProcessError(1, "ensurepip"), SystemExit(1), ImportError("no venv")])
 def test_without_venv_the_package_to_install_is_named_and_nothing_is_left(
-    checkout: Checkout, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    checkout: Checkout, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], end: BaseException
 ) -> None:
     def no_pip(self: venv.EnvBuilder, at: Path) -> None:
         Path(at, "lib").mkdir(parents=True)
-        raise subprocess.CalledProcessError(1, "ensurepip")
+        raise end
 
     monkeypatch.setattr(setup, "_make_venv", MAKE_VENV)
     monkeypatch.setattr(venv.EnvBuilder, "create", no_pip)

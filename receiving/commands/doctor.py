@@ -13,7 +13,7 @@ from pathlib import Path
 
 from receiving.cli import DONE, FAILED
 from receiving.commands.terminal import show, show_json
-from receiving.setup import ZBAR_HINT
+from receiving.setup import ZBAR_HINT, in_checkout
 
 _NEEDED = {
     "zxing-cpp": "zxingcpp",
@@ -80,7 +80,13 @@ def _library(name: str, module: str) -> Finding:
     except PackageNotFoundError:
         return Finding(name, True, "installed, version unknown")
     except ImportError as fault:
-        return Finding(name, False, f"cannot be imported ({fault}).", "Remove .venv and run the command again.")
+        return Finding(name, False, f"cannot be imported ({fault}).", _how_to_install())
+
+
+def _how_to_install() -> str:
+    if in_checkout():
+        return "receiving demo --no-serve sets up what is missing."
+    return "Install the package again with pip."
 
 
 def _zbar() -> Finding:

@@ -25,7 +25,7 @@ ROW = {
     "qty": "3",
     "weight_kg": "4.25",
     "tracking": "1Z;2Z",
-    "open_first": "no",
+    "open_first": "yes",
     "visit_date": "2026-12-24",
 }
 
@@ -37,16 +37,9 @@ def filled_manifest() -> bytes:
 
 
 def filled_layout() -> bytes:
-    text = (
-        template("layout.toml")
-        .decode()
-        .replace("columns = []", "columns = [1, 2]")
-        .replace("lead_days = 2", "lead_days = 3")
-    )
+    text = template("layout.toml").decode().replace("columns = []", "columns = [1, 2]")
     text = re.sub(r"^# (?=[a-z_]+ = )", "", text, flags=re.MULTILINE)  # the optional keys too
-    return re.sub(
-        r'= ""', '= "0417"', re.sub(r"= 0 ", "= 60 ", re.sub(r"= 0$", "= 60", text, flags=re.MULTILINE))
-    ).encode()
+    return re.sub(r"= 0\b", "= 60", text.replace('= ""', '= "0417"')).encode()
 
 
 def filled_patterns() -> bytes:
