@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from receiving.matching.sizes import Sizes
-from receiving.model import Address, Carton, CartonKind, Manifest
+from receiving.model import Address, Carton, CartonKind, Manifest, listed_forms, padded_gtin, shown_forms
 
 SHORTEST_WORD = 4
 SHORTEST_SLIPPED = 5
@@ -15,7 +15,6 @@ LONG_PART = 6
 LONGEST_NUMBER = 10
 MOST_PARTS = 50
 """What is a piece of more codes than this says nothing."""
-GTIN_LENGTHS = (8, 12, 13, 14)
 SHIPMENT_SSCC = re.compile(r"00(\d{18})")
 _GAPS = str.maketrans("", "", " -\u00a0\u2009\u202f")
 
@@ -49,8 +48,8 @@ class Elsewhere:
         found: dict[str, list[Listed]] = {}
         for manifest in manifests:
             for carton in manifest:
-                for code in dict.fromkeys(map(compared, codes_of(carton))):
-                    found.setdefault(code, []).append(Listed(manifest, carton))
+                for form in dict.fromkeys(form for code in codes_of(carton) for form in listed_forms(code)):
+                    found.setdefault(form, []).append(Listed(manifest, carton))
         return cls(
             manifests,
             {code: tuple(listed) for code, listed in found.items()},
@@ -60,7 +59,10 @@ class Elsewhere:
 
     def holding(self, code: str, this: Manifest) -> tuple[Listed, ...]:
         """The cartons of other shipments that carry this code."""
-        return tuple(hit for hit in self.by_code.get(compared(code), ()) if hit.manifest.shipment != this.shipment)
+        for form in shown_forms(code):
+            if found := [hit for hit in self.by_code.get(form, ()) if hit.manifest.shipment != this.shipment]:
+                return tuple(found)
+        return ()
 
     def at(self, address: Address, this: Manifest) -> tuple[Listed, ...]:
         """The cartons of other shipments at this address."""
@@ -86,8 +88,17 @@ class Catalogue:
         by_code: dict[str, list[str]] = {}
         for name in sorted(self.by_id):
             for code in codes_of(self.by_id[name]):
-                by_code.setdefault(compared(code), []).append(name)
+                by_code.setdefault(padded_gtin(code), []).append(name)
         self.by_code = {code: tuple(dict.fromkeys(names)) for code, names in by_code.items()}
+
+    @cached_property
+    def by_form(self) -> dict[str, tuple[str, ...]]:
+        """The ids of the cartons by every form in which their codes may be written, sorted."""
+        found: dict[str, dict[str, None]] = {}
+        for name in sorted(self.by_id):
+            for form in (form for code in codes_of(self.by_id[name]) for form in listed_forms(code)):
+                found.setdefault(form, {})[name] = None
+        return {form: tuple(names) for form, names in found.items()}
 
     @cached_property
     def sizes(self) -> Sizes:
@@ -139,7 +150,8 @@ class Catalogue:
 
     def with_code(self, code: str) -> tuple[str, ...]:
         """The ids of the cartons with this SSCC or barcode, sorted."""
-        return self.by_code.get(compared(code), ())
+        exact = self.by_code.get(padded_gtin(code))
+        return exact or next((found for form in shown_forms(code) if (found := self.by_form.get(form))), ())
 
     @cached_property
     def _by_folded_id(self) -> dict[str, tuple[str, ...]]:
@@ -337,18 +349,6 @@ def _each_once(manifests: Iterable[Manifest]) -> tuple[Manifest, ...]:
 def codes_of(carton: Carton) -> tuple[str, ...]:
     """The codes that a carton's label may carry."""
     return carton.codes
-
-
-def compared(code: str) -> str:
-    """The code as it is compared: a number of GTIN length with the zeros that make it 14 digits, all else as it is.
-
-    A reader gives a UPC-A of 12 digits as 13 or 14. Source: GS1 General Specifications, AI (01), which carries GTIN-8,
-    -12 and -13 in 14 digits, zeros before them (from memory).
-
-    >>> compared("036000291452"), compared("KX-1")
-    ('00036000291452', 'KX-1')
-    """
-    return code.zfill(14) if len(code) in GTIN_LENGTHS and code.isascii() and code.isdigit() else code
 
 
 def shape(code: str) -> str:

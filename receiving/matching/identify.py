@@ -71,6 +71,8 @@ def _codes_of_read(read: LabelRead) -> Iterator[tuple[How, str]]:
         yield How.BARCODE, claim.barcode
     if claim.gtin:
         yield How.BARCODE, claim.gtin
+    for number in claim.numbers:
+        yield How.BARCODE, number
     if claim.warnings and claim.sscc is None:
         yield from ((How.BARCODE, digits) for digits in _digits_of_no_sscc(read))
 

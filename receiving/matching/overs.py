@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from math import log
 
-from receiving.matching.catalogue import GTIN_LENGTHS, Catalogue, Listed, plain_store, shape
+from receiving.matching.catalogue import Catalogue, Listed, plain_store, shape
 from receiving.matching.facts import Fact, Reason, fact
 from receiving.matching.judgements import Matched, OverLabel, UnclearLabel
 from receiving.matching.likelihood import has_parts, kind_cost, kinds_said, raw_text
 from receiving.matching.observations import Observation
-from receiving.model import Claim, Manifest, OtherShipment, OverReason, Source, has_valid_check_digit
+from receiving.model import GTIN_LENGTHS, Claim, Manifest, OtherShipment, OverReason, Source, has_valid_check_digit
 
 RETAIL_SYMBOLOGIES = ("]E", "]X")
 FREE_TEXT_SYMBOLOGIES = ("]Q", "]d", "]L", "]z")

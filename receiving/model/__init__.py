@@ -2,6 +2,7 @@
 
 from receiving.model.advice import AdvisedCarton, AdvisedItem, AdvisedOver, AdvisedState, ReceivingAdvice
 from receiving.model.closing import Receipt, ShownLine, ShownReceipt
+from receiving.model.codes import GTIN_LENGTHS, listed_forms, padded_gtin, shown_forms
 from receiving.model.contents import (
     USUAL_PARTS,
     Allocation,
@@ -92,6 +93,7 @@ from receiving.model.withdrawals import notes_in_force
 
 __all__ = [
     "ACCOUNT_ROLES",
+    "GTIN_LENGTHS",
     "RIGHTS",
     "USUAL_PARTS",
     "Access",
@@ -187,7 +189,10 @@ __all__ = [
     "VisitDecided",
     "WorkStep",
     "has_valid_check_digit",
+    "listed_forms",
     "mod10_check_digit",
     "notes_in_force",
+    "padded_gtin",
+    "shown_forms",
     "sure_words",
 ]

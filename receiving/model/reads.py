@@ -136,9 +136,9 @@ class RawRead:
 class Claim:
     """What one symbol says about its carton, once understood. Empty fields are not claimed.
 
-    ``barcode`` is the plain value to compare with a manifest's ``barcode``. ``column`` is a column whose row cannot be
-    read; with both, ``address`` has them. ``elements`` are all data elements in
-    label order: (application or data identifier, value). ``warnings`` name what is wrong with the data.
+    ``barcode`` is the plain value to compare with a manifest's ``barcode``, ``numbers`` are others of the same label.
+    ``column`` is a column whose row cannot be read; with both, ``address`` has them. ``elements`` are all data elements
+    in label order: (application or data identifier, value). ``warnings`` name what is wrong with the data.
     """
 
     sscc: Sscc | None = None
@@ -160,6 +160,12 @@ class Claim:
     elements: tuple[tuple[str, str], ...] = ()
     pattern: str = ""
     warnings: tuple[str, ...] = ()
+    numbers: tuple[str, ...] = ()
+
+    @property
+    def faulty_sscc(self) -> str:
+        """The digits of AI 00 where they are no SSCC; a manifest may have the same wrong number."""
+        return next((value for ai, value in self.elements if ai == "00"), "") if self.sscc is None else ""
 
 
 @dataclass(frozen=True, slots=True)

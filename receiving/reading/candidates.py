@@ -22,6 +22,8 @@ def _codes_of(carton: Carton) -> Iterable[ExpectedCode]:
     if carton.sscc is not None:
         yield ExpectedCode(f"00{carton.sscc}", "]C1")
     for code in dict.fromkeys((carton.barcode, *carton.numbers)):
+        if len(code) == 18 and code.isascii() and code.isdigit():
+            yield ExpectedCode(f"00{code}", "]C1")  # an SSCC whose check digit the shipper has wrong
         if code:
             yield from (ExpectedCode(code, symbology) for symbology in _symbologies(code))
 

@@ -69,11 +69,16 @@ def _envelope(scan: Scan, _: bool) -> Claim | None:
     plate = mh10.licence_plate(envelope.fields)
     n, total = mh10.piece_of(envelope.fields) or (None, None)
     sscc = claim.sscc or mh10.plate_sscc(f"J{plate}")
-    warnings = (*envelope.faults, *claim.warnings)
-    barcode = "" if sscc else plate or data
-    elements = envelope.fields
+    numbers = mh10.carton_numbers(envelope.fields)
     return replace(
-        claim, sscc=sscc, barcode=barcode, carton_n=n, carton_total=total, elements=elements, warnings=warnings
+        claim,
+        sscc=sscc,
+        barcode="" if sscc else claim.faulty_sscc or next(iter(numbers), data),
+        numbers=numbers if sscc else numbers[1:],
+        carton_n=n,
+        carton_total=total,
+        elements=envelope.fields,
+        warnings=(*envelope.faults, *claim.warnings),
     )
 
 

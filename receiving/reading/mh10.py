@@ -1,8 +1,10 @@
 """ISO/IEC 15434 envelopes and ANSI MH10.8.2 data identifiers, as 2-D symbols of industrial shippers carry them.
 
-Read are the formats 05 (GS1 application identifiers), 06 (data identifiers) and 12 (text element identifiers);
-any other format is named in a fault and its text is left to the raw read.
-Sources: ISO/IEC 15434:2019, clauses 5 and 6; ANSI MH10.8.2 (identifier list maintained by AIM and ANSI MH 10/SC 8).
+Read are the formats 01 (transportation, as MaxiCode symbols of parcel carriers have it), 05 (GS1 application
+identifiers), 06 (data identifiers) and 12 (text element identifiers); any other format is named in a fault and its text
+is left to the raw read.
+Sources: ISO/IEC 15434:2019, clauses 5 and 6; ANSI MH10.8.2 (identifier list maintained by AIM and ANSI MH 10/SC 8);
+ANSI MH10.8.3 for the order of format 01: postal code, country, class of service, number, carrier and what it adds.
 """
 
 import re
@@ -70,6 +72,34 @@ def licence_plate(fields: Elements) -> str:
     return next((value for identifier, value in fields if _LICENCE_PLATE.fullmatch(identifier + value)), "")
 
 
+_CARRIER_FIELDS = ("postal_code", "country", "service", "number", "carrier", "shipper")
+_SHORT_PARCEL = re.compile(r"1Z[A-Z0-9]{8}", re.ASCII)
+
+
+def carton_numbers(fields: Elements) -> tuple[str, ...]:
+    """The numbers of a carton among these fields: license plate first, then package identifications (3S, 4S, 5S).
+
+    Of a carrier's message it is the parcel number, whole and as it stands there.
+    """
+    plates = [value for identifier, value in fields if _LICENCE_PLATE.fullmatch(identifier + value)]
+    packages = [value for identifier, value in fields if identifier in ("3S", "4S", "5S")]
+    return tuple(dict.fromkeys((*plates, *packages, *_parcel_numbers(dict(fields)))))
+
+
+def _parcel_numbers(fields: dict[str, str]) -> tuple[str, ...]:
+    """The number of a carrier's message, before it with the shipper and service that the message shortens it by.
+
+    Source: the carrier's guide to its MaxiCode, from memory: ``1Z``, the shipper's six characters, the last two of
+    the class of service, and the eight that are left.
+    """
+    number, shipper, service = (fields.get(name, "") for name in ("number", "shipper", "service"))
+    if not number:
+        return ()
+    if _SHORT_PARCEL.fullmatch(number) and len(shipper) == 6 and len(service) >= 2:
+        return (f"{number[:2]}{shipper}{service[-2:]}{number[2:]}", number)
+    return (number,)
+
+
 def plate_sscc(plate: str) -> Sscc | None:
     """The SSCC that a licence plate carries, identifier included (``1J106141411234567897``), or None."""
     found = _SSCC_PLATE.fullmatch(plate)
@@ -81,6 +111,8 @@ def plate_sscc(plate: str) -> Sscc | None:
 
 def _read_format(form: str) -> Envelope:
     number, content = form[:2], form[2:].removeprefix(GS)
+    if number == "01":
+        return _read_carrier(content)
     if number == "05":
         data = read_element_strings(content)
         return Envelope(data.elements, data.elements, data.faults)
@@ -89,6 +121,13 @@ def _read_format(form: str) -> Envelope:
     if number == "12":
         return _read_fields(content, _TEXT_IDENTIFIER, "text element identifier")
     return Envelope(faults=(f"Format {number!r} of ISO/IEC 15434 is not read: {shortened(content)!r}.",))
+
+
+def _read_carrier(content: str) -> Envelope:
+    """The fields of format 01 by their places; two digits of the version stand before the postal code."""
+    first, *rest = content.split(GS)
+    pairs = zip(_CARRIER_FIELDS, (first[2:], *rest), strict=False)
+    return Envelope(tuple((name, value) for name, value in pairs if value))
 
 
 def _read_fields(content: str, shape: re.Pattern[str], kind: str) -> Envelope:

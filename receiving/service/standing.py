@@ -15,6 +15,8 @@ from receiving.model import (
     Note,
     Reconciliation,
     Unreadable,
+    listed_forms,
+    shown_forms,
 )
 from receiving.reading import interpret
 from receiving.service.desk import Desk
@@ -150,8 +152,10 @@ def _others(
     store: Store, manifest: Manifest, reads: tuple[LabelRead, ...], before: Standing | None
 ) -> tuple[RevisionRecord, ...]:
     """The current manifests of other shipments that carry a code which was read here."""
-    codes = {str(read.claim.sscc) for read in reads if read.claim.sscc} | {r.claim.barcode for r in reads}
-    own = {code for carton in manifest for code in carton.codes}
+    codes = {str(read.claim.sscc) for read in reads if read.claim.sscc}
+    shown = {code for read in reads for code in (read.claim.barcode, read.claim.faulty_sscc, *read.claim.numbers)}
+    codes |= {form for code in shown for form in shown_forms(code)}
+    own = {form for carton in manifest for code in carton.codes for form in listed_forms(code)}
     strange = codes - own - {""}
     if not strange:
         return ()

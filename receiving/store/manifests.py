@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from datetime import date, datetime
 
 from receiving.errors import Conflict, NotFound
-from receiving.model import Manifest
+from receiving.model import Manifest, listed_forms
 from receiving.store.records import (
     RevisionOrigin,
     RevisionRecord,
@@ -124,7 +124,7 @@ class ManifestTables(Tables):
     def _set_codes(self, manifest: Manifest) -> None:
         self._db.execute("DELETE FROM carton_codes WHERE shipment = ?", [manifest.shipment])
         add_terms(self._db, manifest)
-        codes = {code for carton in manifest for code in carton.codes}
+        codes = {form for carton in manifest for code in carton.codes for form in (code, *listed_forms(code))}
         self._db.conn.executemany(
             "INSERT INTO carton_codes (code, shipment) VALUES (?, ?)",
             [(code, manifest.shipment) for code in sorted(codes)],
