@@ -78,7 +78,7 @@ def follow(shipment: str) -> Response:
     """What is done about what is missing, and whether the rep is sent."""
     now = frame.local_now()
     view = service.shipment(desk(), shipment)
-    return frame.render(follow_page(view, service.decide(desk(), view), now=now, person=frame.person()))
+    return frame.render(follow_page(view, service.decision(desk(), shipment), now=now, person=frame.person()))
 
 
 @pages.get("/import")

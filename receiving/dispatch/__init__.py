@@ -6,6 +6,7 @@ days (weekends and public holidays left out). Sentences are made from these fact
 """
 
 from receiving.dispatch.calendar import StoreDay, StoreTerms, WorkingCalendar, store_terms
+from receiving.dispatch.chances import FEWEST_CASES, Chance, learn
 from receiving.dispatch.deciding import (
     PRESSING,
     CartonOutlook,
@@ -16,27 +17,43 @@ from receiving.dispatch.deciding import (
     decide,
     for_today,
 )
-from receiving.dispatch.rows import MissingCarton, ShipmentRow, Weight, missing_cartons, shipment_row
+from receiving.dispatch.options import Costs, Option, OptionKind, OrderStatus, options, order_status
+from receiving.dispatch.rows import MissingCarton, ShipmentRow, Weight, carton_item, missing_cartons, shipment_row
 from receiving.dispatch.selecting import Selection, SortKey, select
+from receiving.dispatch.swaps import Spare, Swap, Want, plan_swaps
 
 __all__ = [
+    "FEWEST_CASES",
     "PRESSING",
     "CartonOutlook",
     "CartonStatus",
+    "Chance",
+    "Costs",
     "DispatchRow",
     "MissingCarton",
     "NextStep",
+    "Option",
+    "OptionKind",
+    "OrderStatus",
     "Selection",
     "ShipmentRow",
     "SortKey",
+    "Spare",
     "StoreDay",
     "StoreTerms",
+    "Swap",
     "Urgency",
+    "Want",
     "Weight",
     "WorkingCalendar",
+    "carton_item",
     "decide",
     "for_today",
+    "learn",
     "missing_cartons",
+    "options",
+    "order_status",
+    "plan_swaps",
     "select",
     "shipment_row",
     "store_terms",

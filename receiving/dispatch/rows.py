@@ -36,6 +36,7 @@ class MissingCarton:
 
     ``request`` is the replacement request that asks for it, empty where none does; ``replaced``: what the request
     sends for it is here. ``positions`` wait for it; ``whole_section``: a section cannot be set without it.
+    ``item`` says what is in it, the same for cartons that can stand in for each other; empty where nobody can say.
     """
 
     carton: str
@@ -45,6 +46,7 @@ class MissingCarton:
     replaced: bool = False
     positions: int = 0
     whole_section: bool = False
+    item: str = ""
 
     @property
     def weight(self) -> Weight:
@@ -61,6 +63,8 @@ class ShipmentRow:
     ``planned_visit`` is the day for which the manifest plans the rep's visit; ``visit`` is the coordinator's last
     decision on it, and ``inside_covered``: it was made knowing all that is inside an unopened outer box.
     ``followed`` are the missing cartons. ``positions`` of the planogram, of which ``settable`` can be set.
+    ``found_later`` cartons were missing at the first count, on the day of the first read, and turned up before the
+    visit; ``found_too_late`` did so on its day or after. ``spares`` are extra cartons, each by what is in it.
     ``sections`` and ``shipper`` are those that the manifest names. ``to_check`` is how many things a person should look
     at, open questions and damaged cartons among them.
     ``replaces`` are the shipments that a replacement shipment serves, and ``due`` the day by which it should be here.
@@ -86,6 +90,9 @@ class ShipmentRow:
     settable: int = 0
     replaces: tuple[str, ...] = ()
     due: date | None = None
+    found_later: int = 0
+    found_too_late: int = 0
+    spares: tuple[str, ...] = ()
     store_name: str = ""
     sections: tuple[str, ...] = ()
     shipper: str = ""
@@ -142,9 +149,24 @@ def missing_cartons(
             carton.carton in replaced,
             waiting.get(carton.carton, 0),
             _serves_a_section(carton),
+            carton_item(carton),
         )
         for carton in (finding.carton for finding in reconciliation.in_state(CartonState.SHORT))
     )
+
+
+def carton_item(carton: Carton) -> str:
+    """What is in a carton and where it belongs; empty where its manifest does not say.
+
+    >>> carton_item(Carton("01", CartonKind.TAGS))
+    ''
+    """
+    lines = sorted(
+        f"{line.qty or 1} × {line.item or line.description} for {line.address or line.section or 'any place'}"
+        for line in carton.contents
+        if line.item or line.description
+    )
+    return f"{carton.kind.words}: {'; '.join(lines)}" if lines else ""
 
 
 def _serves_a_section(carton: Carton) -> bool:

@@ -13,7 +13,7 @@ from receiving.service.contents import parts_of
 from receiving.service.desk import Desk
 from receiving.service.issued import issued_requests
 from receiving.service.standing import Standing, standing, version_of
-from receiving.service.store_days import StoreDays
+from receiving.service.store_days import StoreDays, zone
 from receiving.store import ShipmentRecord, Store
 
 
@@ -51,10 +51,38 @@ def row(desk: Desk, store: Store, found: Standing) -> dispatch.ShipmentRow:
         sections=tuple(dict.fromkeys(name for carton in found.manifest for name in carton.sections)),
         shipper=_shipper(found.manifest),
         to_check=found.to_check.count,
+        spares=_spares(found),
     )
+    bare = _with_history(bare, found)
     if own is not None:
         bare = _of_a_request(store, bare, own)
     return _with_missing(desk, store, found, bare, requests) if bare.short else bare
+
+
+def _spares(found: Standing) -> tuple[str, ...]:
+    """What is in the extra cartons here, as far as the manifest that they belong to says."""
+    owners = {other.manifest.shipment: other.manifest for other in found.others}
+    whose = ((owners.get(over.shipment), over.carton) for over in found.reconciliation.extra)
+    cartons = (manifest.find(carton) for manifest, carton in whose if manifest is not None and carton)
+    return tuple(item for carton in cartons if carton is not None and (item := dispatch.carton_item(carton)))
+
+
+def _with_history(bare: dispatch.ShipmentRow, found: Standing) -> dispatch.ShipmentRow:
+    """How many cartons turned up after the day of the first count, before the visit and too late for it."""
+    at_store = zone(bare.terms.time_zone)
+    days = {read.read_id: read.raw.read_at.astimezone(at_store).date() for read in found.reads}
+    if not days:
+        return bare
+    first = min(days.values())
+    seen = [
+        min(days[each] for each in f.evidence if each in days)
+        for f in found.reconciliation.received
+        if any(each in days for each in f.evidence)
+    ]
+    visit = bare.visit_date
+    later = [day for day in seen if day > first]
+    in_time = sum(visit is None or day < visit for day in later)
+    return replace(bare, found_later=in_time, found_too_late=len(later) - in_time)
 
 
 def _with_missing(

@@ -68,6 +68,8 @@ class DocumentKind(StrEnum):
     KIT = "kit"
     PARTS = "parts"
     REQUEST = "request"
+    LANES = "lanes"
+    COSTS = "costs"
 
 
 @dataclass(frozen=True)

@@ -188,6 +188,47 @@ def test_a_line_of_a_request_is_left_out_with_its_reason(browser: Browser, desk:
     assert "Left out: there is a spare" in issued.text.replace("left out", "Left out")
 
 
+def test_the_choices_for_a_visit_stand_with_their_cost_and_are_taken_in_a_tap(
+    browser: Browser, desk: service.Desk
+) -> None:
+    for serial in (101, 102):
+        service.add_scan(desk, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    page = read(browser.get("/s/S-2055/before-the-visit").text)
+    choices = [e.text for e in page.all("section", id="choices")]
+    assert "Hold the visit until Fri 13 Mar" in choices[0]  # Thursday 5, five working days: Thursday 12
+    assert "4 working days × 0.1 visits a day = 0.4 visits" in choices[0]
+    assert "Go and set 2 of 4 positions" in choices[0]
+    assert "0 of 0 cartons that were missing at the first count turned up in time: too few cases" in page.text
+    assert "assumed: the layout does not say; no public holidays known" in page.text
+    assert "too late to order for the visit: it had to be ordered by Fri 27 Feb" in page.text
+    (hold,) = [form for form in page.all("form") if any(e.text == "Hold it" for e in form.inside)]
+    fields = {e.attributes["name"]: e.attributes.get("value", "") for e in hold.inside if e.name == "input"}
+    browser.post("/s/S-2055/notes", {**fields, "by": "Ada"})
+    assert "The visit is held until Fri 13 Mar." in read(browser.get("/s/S-2055").text).text
+
+
+def test_a_carton_that_another_store_has_too_many_of_is_offered(browser: Browser, desk: service.Desk) -> None:
+    head, _, rest = MANIFEST.partition("\n")
+    twin = [
+        row.replace("S-2055,0422", "S-2066,0433").replace(sscc(100 + n), sscc(200 + n)).replace("-03-09", "-03-20")
+        for n, row in enumerate((r for r in rest.splitlines() if r.startswith("S-2055")), start=1)
+    ]
+    service.import_manifest(desk, "twin.csv", "\n".join([head, *twin]).encode())
+    for serial in (201, 202, 103):  # 103 belongs to store 0422, and 0433 lacks the same tray
+        service.add_scan(desk, "S-2066", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    for serial in (101, 102, 104):
+        service.add_scan(desk, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    service.save_lanes(desk, "lanes.csv", b"from,to,cost,days\n0433,0422,0.1,1\n")
+    page = read(browser.get("/s/S-2055/before-the-visit").text)
+    assert "Swap: bring carton 03 from another store" in page.text
+    assert "Carton 03: store 0433 has one too many; it would be here Fri 6 Mar, for 0.1 visits." in page.text
+    (form,) = [form for form in page.all("form") if "Bring 03 from store 0433" in form.text]
+    fields = {e.attributes["name"]: e.attributes.get("value", "") for e in form.inside if e.name == "input"}
+    browser.post("/s/S-2055/notes", {**fields, "by": "Ada"})
+    assert "1 due by Fri 6 Mar" in read(browser.get("/s/S-2055/before-the-visit").text).text
+    assert service.swap_plan(desk) == ()  # what is on its way in time is wanted no more
+
+
 def test_the_overview_comes_as_csv(browser: Browser) -> None:
     response = browser.get("/overview.csv")
     rows = list(csv.DictReader(io.StringIO(response.text)))

@@ -8,14 +8,23 @@ from receiving.model import CartonState, FollowUp, ShortageFollowed, VisitDecide
 from receiving.service import (
     CartonOutlook,
     CartonStatus,
-    DispatchRow,
+    Decision,
+    OptionKind,
     ShipmentView,
     advice_words,
+    chance_words,
+    cost_words,
+    costs_sentence,
     day_words,
     follow_up_words,
+    option_reasons,
+    option_title,
+    order_words,
     outlook_words,
+    terms_words,
     weight_words,
 )
+from receiving.service import Option as Choice
 from web.pages.cartons import CartonCard, Option, carton_card
 from web.pages.notes import NoteLine, note_lines
 from web.pages.words import visit_words
@@ -27,9 +36,33 @@ class MissingLine:
 
     card: CartonCard
     waits: str
+    order: str
     followed: str
     settled: bool
     overdue: bool
+
+
+@dataclass(frozen=True)
+class BroughtLine:
+    """A carton that another store can spare, and the day on which it would be here."""
+
+    carton: str
+    store: str
+    arrives: str
+
+
+@dataclass(frozen=True)
+class OptionCard:
+    """A choice for the visit; ``kind``, ``until``, ``remark`` and ``brought`` are what taking it notes."""
+
+    title: str
+    cost: str
+    reasons: tuple[str, ...]
+    suggested: bool
+    kind: str
+    until: str
+    remark: str
+    brought: tuple[BroughtLine, ...]
 
 
 @dataclass(frozen=True)
@@ -45,6 +78,10 @@ class FollowPage:
     held: bool
     missing: tuple[MissingLine, ...]
     inside: int
+    options: tuple[OptionCard, ...]
+    terms: str
+    chance: str
+    costs: str
     steps: tuple[Option, ...]
     latest_due: str
     notes: tuple[NoteLine, ...]
@@ -56,8 +93,9 @@ class FollowPage:
         return f"Before the visit to store {self.store}"
 
 
-def follow_page(view: ShipmentView, decided: DispatchRow, *, now: datetime, person: str) -> FollowPage:
-    """The page of one shipment; ``decided`` is its row of the overview."""
+def follow_page(view: ShipmentView, decision: Decision, *, now: datetime, person: str) -> FollowPage:
+    """The page of one shipment; ``decision`` holds its row of the overview and the choices."""
+    decided = decision.decided
     outlooks = {each.missing.carton: each for each in decided.outlooks}
     found = view.reconciliation
     said = (note for note in view.notes if isinstance(note, ShortageFollowed | VisitDecided))
@@ -68,10 +106,14 @@ def follow_page(view: ShipmentView, decided: DispatchRow, *, now: datetime, pers
         advice=advice_words(decided),
         held=view.row.held,
         missing=tuple(
-            _missing_line(carton_card(f, {}), outlooks[f.carton.carton], view.row.positions)
+            _missing_line(carton_card(f, {}), outlooks[f.carton.carton], decision)
             for f in found.in_state(CartonState.SHORT)
         ),
         inside=len(found.in_state(CartonState.INSIDE)),
+        options=tuple(_option(option, decision, n == 0) for n, option in enumerate(decision.options)),
+        terms=terms_words(view.row.terms, decision.calendar),
+        chance=chance_words(decision.chance),
+        costs=costs_sentence(decision.costs),
         steps=tuple(Option(step.value, follow_up_words(step), False) for step in FollowUp),
         latest_due=day_words(decided.in_time_until),
         notes=note_lines(said, view.notes, now),
@@ -79,7 +121,23 @@ def follow_page(view: ShipmentView, decided: DispatchRow, *, now: datetime, pers
     )
 
 
-def _missing_line(card: CartonCard, outlook: CartonOutlook, positions: int) -> MissingLine:
+def _missing_line(card: CartonCard, outlook: CartonOutlook, decision: Decision) -> MissingLine:
     overdue = outlook.status is CartonStatus.OVERDUE and not outlook.settled
-    waits = weight_words(outlook.missing, positions)
-    return MissingLine(card, waits, outlook_words(outlook), outlook.settled, overdue)
+    waits = weight_words(outlook.missing, decision.decided.row.positions)
+    order = order_words(decision.orders[outlook.missing.carton], outlook, decision)
+    return MissingLine(card, waits, order, outlook_words(outlook), outlook.settled, overdue)
+
+
+def _option(option: Choice, decision: Decision, suggested: bool) -> OptionCard:
+    arrives = {swap.want.carton: swap.arrives.isoformat() for swap in decision.swaps}
+    title = option_title(option, decision)
+    return OptionCard(
+        title=title,
+        cost=cost_words(option.cost),
+        reasons=option_reasons(option, decision),
+        suggested=suggested,
+        kind=option.kind.value,
+        until=option.until.isoformat() if option.until else "",
+        remark=title.replace("Go and set", "set") if option.kind is OptionKind.GO_AND_SET else "",
+        brought=tuple(BroughtLine(carton, store, arrives[carton]) for carton, store in option.brought),
+    )

@@ -1,0 +1,146 @@
+"""What can be done about a visit, and what each choice is expected to cost.
+
+Costs are in visits: one is what a second visit costs. Every figure of an `Option` is there to be shown.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from enum import StrEnum
+
+from receiving.dispatch.calendar import StoreDay, StoreTerms
+from receiving.dispatch.chances import Chance
+from receiving.dispatch.deciding import CartonOutlook, CartonStatus, DispatchRow
+from receiving.dispatch.rows import Weight
+
+
+class OrderStatus(StrEnum):
+    """Whether an order for a missing carton still helps the visit."""
+
+    NOT_NEEDED = "not_needed"
+    ORDER_BY = "order_by"
+    ORDER_TODAY = "order_today"
+    TOO_LATE = "too_late"
+
+
+class OptionKind(StrEnum):
+    """What can be done about a visit."""
+
+    GO = "go"
+    GO_AND_SET = "go_and_set"
+    HOLD = "hold"
+    SWAP = "swap"
+
+
+@dataclass(frozen=True)
+class Costs:
+    """What a choice costs, in visits. Assumed until somebody says otherwise: common practice, no source.
+
+    ``second_visit``: to come again. ``day``: a whole section that is not set for one working day. ``swap``: to bring
+    one carton from another store.
+    """
+
+    second_visit: float = 1.0
+    day: float = 0.1
+    swap: float = 0.25
+
+
+@dataclass(frozen=True)
+class Option:
+    """One choice. ``share`` of the positions can be set on the visit; with ``second_visit`` chance another is needed.
+
+    ``until`` is the day of a visit that is held, or of the second one; ``days`` are the working days that it waits.
+    ``late`` are the cartons that will not be there in time, ``brought`` those that come from another store.
+    """
+
+    kind: OptionKind
+    cost: float
+    share: float
+    second_visit: float
+    days: int
+    until: date | None = None
+    late: tuple[str, ...] = ()
+    brought: tuple[tuple[str, str], ...] = ()
+
+
+def order_status(outlook: CartonOutlook, decided: DispatchRow) -> OrderStatus:
+    """Whether this carton still has to be ordered, and until when that helps."""
+    latest, ordered = decided.latest_order, decided.order_day
+    if outlook.settled or latest is None or ordered is None:
+        return OrderStatus.NOT_NEEDED
+    if ordered > latest:
+        return OrderStatus.TOO_LATE
+    return OrderStatus.ORDER_TODAY if ordered == latest else OrderStatus.ORDER_BY
+
+
+def options(
+    decided: DispatchRow,
+    day: StoreDay,
+    chance: Chance,
+    costs: Costs,
+    swaps: Mapping[str, tuple[str, date]] | None = None,
+) -> tuple[Option, ...]:
+    """The choices for a visit to come, the cheapest first; empty where nothing is open.
+
+    What is not ordered yet is taken to be ordered now. ``swaps`` gives by carton the store that can spare one and the
+    day on which it would be here.
+    """
+    visit = decided.row.visit_date
+    if visit is None or visit < day.today or not decided.row.short or not decided.row.looked_at:
+        return ()
+    late = _late(decided.outlooks, day, decided.row.terms, visit)
+    if not late:
+        return (Option(OptionKind.GO, 0.0, 1.0, 0.0, 0),)
+    found = [_go_and_set(decided, late, day, chance, costs), _hold(late, day, visit, costs)]
+    brought = {carton: swap for carton, swap in (swaps or {}).items() if carton in late and swap[1] < visit}
+    if set(brought) == set(late):
+        pairs = tuple((carton, donor) for carton, (donor, _) in sorted(brought.items()))
+        found.append(Option(OptionKind.SWAP, costs.swap * len(brought), 1.0, 0.0, 0, brought=pairs))
+    return tuple(sorted(found, key=lambda option: (option.cost, option.kind)))
+
+
+def _late(outlooks: Iterable[CartonOutlook], day: StoreDay, terms: StoreTerms, visit: date) -> dict[str, date]:
+    """The cartons that something waits for and that will not be there before the visit, each with its day."""
+    late = {}
+    for each in outlooks:
+        if each.missing.weight is Weight.NOTHING or _is_here_in_time(each):
+            continue
+        coming = each.arrives if each.status is CartonStatus.COMING_LATE else None
+        arrives = coming or day.arrival_of_an_order(terms)
+        if arrives >= visit:
+            late[each.missing.carton] = arrives
+    return late
+
+
+def _is_here_in_time(outlook: CartonOutlook) -> bool:
+    """A carton that the rep goes without is still not there; all else that is settled is."""
+    return outlook.status in (CartonStatus.COMING_IN_TIME, CartonStatus.DONE_WITHOUT, CartonStatus.REPLACED)
+
+
+def _go_and_set(decided: DispatchRow, late: Mapping[str, date], day: StoreDay, chance: Chance, costs: Costs) -> Option:
+    visit = decided.row.visit_date or day.today
+    again = _day_after(max(late.values()), day)
+    days = day.calendar.between(visit, again)
+    share = _share_without(decided, late)
+    needed = 1.0 - (chance.all_of(len(late)) if chance.known else 0.0)
+    cost = needed * (costs.second_visit + costs.day * (1.0 - share) * days)
+    return Option(OptionKind.GO_AND_SET, cost, share, needed, days, again, tuple(sorted(late)))
+
+
+def _hold(late: Mapping[str, date], day: StoreDay, visit: date, costs: Costs) -> Option:
+    until = _day_after(max(late.values()), day)
+    days = day.calendar.between(visit, until)
+    return Option(OptionKind.HOLD, costs.day * days, 1.0, 0.0, days, until, tuple(sorted(late)))
+
+
+def _day_after(arrival: date, day: StoreDay) -> date:
+    return day.calendar.on_or_after(arrival + timedelta(days=1))
+
+
+def _share_without(decided: DispatchRow, late: Mapping[str, date]) -> float:
+    """The share of positions that can be set when all but the late cartons are here."""
+    missing = [each.missing for each in decided.outlooks if each.missing.carton in late]
+    if any(each.whole_section for each in missing) or not decided.row.positions:
+        return 0.0
+    waiting = min(decided.row.positions, sum(each.positions for each in missing))
+    return 1.0 - waiting / decided.row.positions

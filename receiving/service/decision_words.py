@@ -1,0 +1,130 @@
+"""The choices for a visit in words, each figure with its reasons."""
+
+from collections.abc import Iterable
+
+from receiving.dispatch import CartonOutlook, Chance, Costs, Option, OptionKind, OrderStatus, StoreTerms
+from receiving.service.deciding import Decision
+from receiving.service.dispatch_words import day_words
+
+
+def order_words(status: OrderStatus, outlook: CartonOutlook, decision: Decision) -> str:
+    """Until when an order for a missing carton still helps the visit."""
+    latest, terms = decision.decided.latest_order, decision.decided.row.terms
+    match status:
+        case OrderStatus.ORDER_BY:
+            return f"order by {day_words(latest)}, {terms.cut_off:%H:%M}"
+        case OrderStatus.ORDER_TODAY:
+            return f"order {_today(decision)} before {terms.cut_off:%H:%M}"
+        case OrderStatus.TOO_LATE:
+            return f"too late to order for the visit: it had to be ordered by {day_words(latest)}"
+        case _:
+            return "" if outlook.settled else "no visit to be in time for"
+
+
+def _today(decision: Decision) -> str:
+    """The day that an order placed now counts from."""
+    ordered, today = decision.decided.order_day, decision.decided.today
+    return "today" if ordered == today else day_words(ordered)
+
+
+def option_title(option: Option, decision: Decision) -> str:
+    """A choice as a heading."""
+    row = decision.decided.row
+    match option.kind:
+        case OptionKind.GO:
+            return "Go"
+        case OptionKind.GO_AND_SET:
+            settable = round(option.share * row.positions)
+            return f"Go and set {settable} of {row.positions} positions"
+        case OptionKind.HOLD:
+            return f"Hold the visit until {day_words(option.until)}"
+        case _:
+            return f"Swap: bring {_listed(carton for carton, _ in option.brought)} from another store"
+
+
+def cost_words(cost: float) -> str:
+    """A cost in visits.
+
+    >>> cost_words(0.714), cost_words(1.0)
+    ('0.71 visits', '1 visit')
+    """
+    return f"{cost:.2f}".rstrip("0").rstrip(".") + (" visit" if round(cost, 2) == 1 else " visits")
+
+
+def option_reasons(option: Option, decision: Decision) -> tuple[str, ...]:
+    """What a choice's cost follows from, a sentence each."""
+    costs = decision.costs
+    match option.kind:
+        case OptionKind.GO:
+            return ("All that a position waits for is here, or will be before the visit if it is ordered now.",)
+        case OptionKind.GO_AND_SET:
+            return (*_arrivals(option, decision), _chance_of_all(option, decision.chance), _again(option, costs))
+        case OptionKind.HOLD:
+            wait = f"{_days(option.days)} × {cost_words(costs.day)} a day = {cost_words(option.cost)}."
+            return (*_arrivals(option, decision), f"The section waits {wait}")
+        case _:
+            taken = [swap for swap in decision.swaps if swap.want.carton in dict(option.brought)]
+            return tuple(
+                f"Carton {swap.want.carton}: store {swap.spare.store} has one too many; it would be here "
+                f"{day_words(swap.arrives)}, for {cost_words(swap.cost)}."
+                for swap in taken
+            )
+
+
+def chance_words(chance: Chance) -> str:
+    """How often a missing carton turned up before, with the count, the prior and the interval."""
+    counted = f"{chance.turned_up} of {chance.cases} cartons that were missing at the first count turned up in time"
+    if not chance.known:
+        return f"{counted}: too few cases to state a chance."
+    low, high = chance.interval
+    return f"{counted}: {chance.mean:.0%} (90 % interval {low:.0%} to {high:.0%}; prior Beta(1/2, 1/2))."
+
+
+def terms_words(terms: StoreTerms, calendar: str) -> str:
+    """How days are counted at the store."""
+    holidays = f"public holidays of {calendar} left out" if calendar else "no public holidays known"
+    assumed = ", assumed: the layout does not say" if terms.lead_assumed else ""
+    return (
+        f"An order takes {_days(terms.lead_days)} and counts from the next one after {terms.cut_off:%H:%M}"
+        f"{assumed}; {holidays}."
+    )
+
+
+def costs_sentence(costs: Costs) -> str:
+    """What choices are taken to cost."""
+    return (
+        f"A second visit costs {cost_words(costs.second_visit)}, a section that is not set {cost_words(costs.day)} a "
+        f"working day, a swap {cost_words(costs.swap)} a carton."
+    )
+
+
+def _arrivals(option: Option, decision: Decision) -> tuple[str, ...]:
+    last = f"the working day before {day_words(option.until)}"
+    return (f"Late: {_listed(option.late)}, here by {last} if ordered now.",) if option.late else ()
+
+
+def _chance_of_all(option: Option, chance: Chance) -> str:
+    if not chance.known:
+        return f"{chance_words(chance)} It is not counted on."
+    together = (
+        "" if len(option.late) == 1 else f"; all {len(option.late)} of them {chance.all_of(len(option.late)):.0%}"
+    )
+    return f"{chance_words(chance).rstrip('.')}{together}."
+
+
+def _again(option: Option, costs: Costs) -> str:
+    rest = 1 - option.share
+    return (
+        f"A second visit is needed with {option.second_visit:.0%}, and {rest:.0%} of the section waits "
+        f"{_days(option.days)}: {option.second_visit:.2f} × ({costs.second_visit:g} + {costs.day:g} × {rest:.2f} × "
+        f"{option.days}) = {cost_words(option.cost)}."
+    )
+
+
+def _days(days: int) -> str:
+    return f"{days} working day{'' if days == 1 else 's'}"
+
+
+def _listed(cartons: Iterable[str]) -> str:
+    named = list(cartons)
+    return f"carton{'' if len(named) == 1 else 's'} {', '.join(named)}"

@@ -1,0 +1,69 @@
+"""Swaps against a second solver: the minimum-cost flow of networkx (its network simplex), on random programmes."""
+
+from datetime import date, timedelta
+from random import Random
+
+import networkx as nx
+import pytest
+
+from receiving.dispatch import Spare, Want, plan_swaps
+
+VISIT = date(2026, 3, 9)
+
+
+def programme(seed: int) -> tuple[list[Spare], list[Want], dict[tuple[str, str], tuple[float, date]]]:
+    random = Random(seed)
+    stores = [f"{n:03d}" for n in range(random.randint(2, 12))]
+    items = [f"item {n}" for n in range(random.randint(1, 4))]
+    kinds = sorted({(random.choice(stores), random.choice(items)) for _ in range(random.randint(1, 12))})
+    spares = [Spare(store, f"S-{store}", item, random.randint(1, 2)) for store, item in kinds]
+    wants = [
+        Want(random.choice(stores), f"S-{n}", f"{n:02d}", random.choice(items), VISIT, random.choice([1, 0.5]))
+        for n in range(random.randint(1, 14))
+    ]
+    lanes = {
+        (a, b): (random.randrange(1, 12) / 10, VISIT - timedelta(days=random.randint(-1, 4)))
+        for a in stores
+        for b in stores
+        if random.random() < 0.8
+    }
+    return spares, wants, lanes
+
+
+def best_gain(spares: list[Spare], wants: list[Want], lanes: dict[tuple[str, str], tuple[float, date]]) -> int:
+    """The least cost of a flow in hundredths, with an arc past all swaps so that any number of them may be made."""
+    graph = nx.DiGraph()
+    total = sum(spare.qty for spare in spares)
+    graph.add_node("source", demand=-total)
+    graph.add_node("sink", demand=total)
+    graph.add_edge("source", "sink", weight=0, capacity=total)
+    for n, spare in enumerate(spares):
+        graph.add_edge("source", ("spare", n), weight=0, capacity=spare.qty)
+        for m, want in enumerate(wants):
+            lane = lanes.get((spare.store, want.store))
+            if spare.item == want.item and spare.store != want.store and lane and lane[1] < want.visit:
+                graph.add_edge(("spare", n), ("want", m), weight=round(100 * (lane[0] - want.worth)), capacity=1)
+    for m in range(len(wants)):
+        graph.add_edge(("want", m), "sink", weight=0, capacity=1)
+    return -nx.min_cost_flow_cost(graph)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_the_swaps_gain_as_much_as_the_flow_of_another_solver(seed: int) -> None:
+    spares, wants, lanes = programme(seed)
+    swaps = plan_swaps(spares, wants, lambda start, end: lanes.get((start, end)))
+    assert round(100 * sum(swap.want.worth - swap.cost for swap in swaps)) == best_gain(spares, wants, lanes)
+    assert len({swap.want for swap in swaps}) == len(swaps)
+    for spare in spares:
+        assert sum(swap.spare == spare for swap in swaps) <= spare.qty
+    assert all(swap.arrives < swap.want.visit and swap.spare.item == swap.want.item for swap in swaps)
+
+
+def test_the_visit_that_would_fail_gets_the_only_spare() -> None:
+    spare = Spare("1", "S-1", "tray")
+    little, much = Want("2", "S-2", "04", "tray", VISIT, 0.5), Want("3", "S-3", "04", "tray", VISIT, 1.0)
+    (swap,) = plan_swaps([spare], [little, much], lambda start, end: (0.2, VISIT - timedelta(days=1)))
+    assert swap.want == much
+    assert plan_swaps([spare], [much], lambda start, end: (0.2, VISIT)) == ()  # it would come on the day of the visit
+    assert plan_swaps([spare], [much], lambda start, end: None) == ()
+    assert plan_swaps([], [much], lambda start, end: (0.2, VISIT)) == ()
