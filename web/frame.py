@@ -27,6 +27,7 @@ P = ParamSpec("P")
 
 PERSON_COOKIE = "person"
 PLACE_COOKIE = "place"
+LAST_COOKIE = "last"
 COOKIE_DAYS_S = 400 * 24 * 3600
 MAX_PERSON = 80
 MOST_PARTS = 64
@@ -118,7 +119,7 @@ def local_now() -> datetime:
 
 def person() -> str:
     """Who is working at this browser, or empty: the one who signed in, else the name that was typed here."""
-    return access().name or unquote(request.cookies.get(PERSON_COOKIE, ""))[:MAX_PERSON].strip()
+    return access().name or remembered(PERSON_COOKIE)[:MAX_PERSON].strip()
 
 
 def place() -> Place:
@@ -138,6 +139,11 @@ def remember(response: Response, name: str, value: str) -> None:
     response.set_cookie(
         name, quote(value), max_age=COOKIE_DAYS_S, samesite="Lax", httponly=True, secure=request.is_secure
     )
+
+
+def remembered(name: str) -> str:
+    """A choice that this browser remembers, or empty."""
+    return unquote(request.cookies.get(name, ""))
 
 
 class Sought(TypedDict):

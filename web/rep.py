@@ -34,10 +34,31 @@ def shipments() -> Response:
         service.overview(desk(), access().stores),
         now=frame.local_now(),
         person=frame.person(),
+        last=frame.remembered(frame.LAST_COOKIE),
         found=service.shipments_with(desk(), sought["query"]),
         **sought,
     )
     return frame.render(page)
+
+
+@pages.get("/find")
+def find() -> Response:
+    """The shipment that a scanned carton belongs to."""
+    code = request.args.get("code", "")
+    found = [
+        each for each in service.shipments_of_code(desk(), code) if service.may_see(desk(), access(), shipment=each)
+    ]
+    if len(found) == 1:
+        return make_response(redirect(url_for(".shipment", shipment=found[0]), 303))
+    if found:
+        raise Conflict(
+            f"This code is on the manifests of {len(found)} shipments: {', '.join(found[:5])}.",
+            next_step="Choose one of them from the list.",
+        )
+    raise NotFound(
+        f"No shipment has a carton with the code {code.strip()[:60]!r}.",
+        next_step="Scan another carton of the same delivery, or choose the shipment from the list.",
+    )
 
 
 @pages.get("/assets/<mark>/<path:name>")
@@ -102,28 +123,48 @@ def _back(default: str, anchor: str = "") -> Response:
     return make_response(redirect(target + (f"#{anchor}" if anchor else ""), 303))
 
 
-def _page(shipment: str, read_id: str = "") -> ShipmentPage:
+VIEWS = ("find", "stage", "hand-over")
+
+
+def _page(shipment: str, read_id: str = "", *, shown: str = "find") -> ShipmentPage:
     view = service.shipment(desk(), shipment)
     answer = stored_answer(view, read_id) if read_id else None
-    return shipment_page(view, now=frame.local_now(), at_dock=frame.at_dock(), answer=answer)
+    return shipment_page(view, now=frame.local_now(), at_dock=frame.at_dock(), answer=answer, shown=shown)
 
 
 @pages.get("/s/<id:shipment>")
 def shipment(shipment: str) -> Response:
-    """One shipment."""
-    return frame.render(_page(shipment, request.args.get("answer", "")))
+    """One shipment: what is missing, what needs a look, what is here."""
+    response = frame.render(_page(shipment, request.args.get("answer", "")))
+    frame.remember(response, frame.LAST_COOKIE, shipment)
+    return response
+
+
+@pages.get("/s/<id:shipment>/stage")
+def stage(shipment: str) -> Response:
+    """One shipment: cart trips, and what stands at its bay."""
+    return frame.render(_page(shipment, shown="stage"))
+
+
+@pages.get("/s/<id:shipment>/hand-over")
+def hand_over(shipment: str) -> Response:
+    """One shipment: contents, replacements, the store's confirmation, papers."""
+    return frame.render(_page(shipment, shown="hand-over"))
 
 
 @pages.get("/s/<id:shipment>/live")
 def live(shipment: str) -> Response:
     """The part of the shipment page that follows what is read: the same for all phones that watch it."""
     today = frame.local_now().date().isoformat()
+    shown = request.args.get("view", VIEWS[0])
+    if shown not in VIEWS:
+        raise BadRequest(f"There is no view {shown[:40]!r}.", next_step=f"Ask for one of {', '.join(VIEWS)}.")
 
     def part() -> tuple[str, ShipmentLive]:
-        page = live_part(_page(shipment))
+        page = live_part(_page(shipment, shown=shown))
         return f"{page.version} {today}", page
 
-    return frame.render_shared(f"live {shipment}", f"{service.version(desk(), shipment)} {today}", part)
+    return frame.render_shared(f"live {shown} {shipment}", f"{service.version(desk(), shipment)} {today}", part)
 
 
 @pages.get("/s/<id:shipment>/state")
@@ -229,6 +270,7 @@ def photo(shipment: str, photo: str) -> Response:
             notes=whole.notes,
             siblings=siblings,
             can_read_print=service.can_read_print(),
+            open_cartons=[finding.carton.carton for finding in whole.reconciliation.short],
         )
     )
 
@@ -321,8 +363,24 @@ def add_note(shipment: str) -> Response:
     if kind == "damage_noted":
         fields.pop("place", None)  # it is the photo's
         fields = {"carton": "", **fields, **_damage_photo(shipment)}
-    service.add_notes(desk(), shipment, kind, _each_of_several(fields), by=_by())
+    if kind == "region_settled":
+        _settle_region(shipment, fields)
+    else:
+        service.add_notes(desk(), shipment, kind, _each_of_several(fields), by=_by())
     return _back(url_for(".shipment", shipment=shipment), request.form.get("anchor", ""))
+
+
+def _settle_region(shipment: str, fields: dict[str, str]) -> None:
+    """A region that was not read is a carton's label, which is then here, or no label."""
+    said = fields.pop("as", "")
+    if said == "carton" and not fields.get("carton"):
+        raise BadRequest("No carton was chosen.", next_step="Choose the carton whose label it is, then send it again.")
+    carton = fields.get("carton", "") if said == "carton" else ""
+    with desk().transaction():
+        service.add_note(desk(), shipment, "region_settled", by=_by(), **{**fields, "carton": carton})
+        if carton:
+            seen = {"carton": carton, "reason": "its label on a photo, told by a person"}
+            service.add_note(desk(), shipment, "carton_seen", by=_by(), **seen)
 
 
 def _each_of_several(fields: dict[str, str]) -> list[dict[str, str]]:

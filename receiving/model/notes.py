@@ -77,6 +77,19 @@ class CartonSeen(Note):
 
 
 @dataclass(frozen=True)
+class RegionSettled(Note):
+    """A person looked at a region of a photo that was not read: it is this carton's label, or no label (empty).
+
+    ``region`` counts from 1 in the order in which the photo's reading lists them. It only closes the region: that the
+    carton is here is a note of its own.
+    """
+
+    photo: str
+    region: int
+    carton: str = ""
+
+
+@dataclass(frozen=True)
 class CartonPlace(Note):
     """Where this carton stands now."""
 

@@ -176,9 +176,11 @@ from receiving.service.seeing import (
     photo,
     read_print,
     resume_photos,
+    shipments_of_code,
 )
 from receiving.service.showing import photo_jpeg
 from receiving.service.staging import change_cost, plan_pdf, wait_for_plan
+from receiving.service.standing import settled_regions
 from receiving.service.store_days import shipment_now, store_now, zone
 from receiving.service.viewing import (
     ShipmentView,
@@ -359,9 +361,11 @@ __all__ = [
     "select",
     "service_secret",
     "set_password",
+    "settled_regions",
     "shipment",
     "shipment_now",
     "shipments",
+    "shipments_of_code",
     "shipments_with",
     "show_receipt",
     "sign_in",

@@ -22,6 +22,7 @@ from receiving.reading import (
     Suggestion,
     claims_from_text,
     expected_codes,
+    interpret,
     is_video,
     label_warnings,
     ocr_available,
@@ -231,6 +232,15 @@ def add_scan(
         store.add_reads(shipment, [read])
         found = standing(desk, store, store.shipment(shipment))
     return _answer(found, read.read_id)
+
+
+def shipments_of_code(desk: Desk, text: str) -> tuple[str, ...]:
+    """The shipments whose manifests have a carton with the code of this scan, in order. Raises BadRequest."""
+    raw = typed_read(text, read_id=desk.new_id(), read_at=desk.now(), place=Place.OTHER, by="", source=Source.SCANNER)
+    claim = interpret(raw).claim
+    codes = {str(claim.sscc) if claim.sscc else "", claim.barcode, raw.raw} - {""}
+    with desk.store() as store:
+        return tuple(sorted(store.shipments_with_codes(codes)))
 
 
 def add_scans(desk: Desk, shipment: str, name: str, data: bytes) -> tuple[ScanAnswer, ...]:

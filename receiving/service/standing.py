@@ -1,11 +1,11 @@
 """Where a shipment stands now: recomputed from manifest, reads and notes, and kept until one of them changes."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
 from receiving.errors import StoreError
-from receiving.matching import Reconciler, ToCheck, things_to_check
+from receiving.matching import Reconciler, ToCheck, standing_notes, things_to_check
 from receiving.model import (
     Carton,
     Explanation,
@@ -14,6 +14,7 @@ from receiving.model import (
     Manifest,
     Note,
     Reconciliation,
+    RegionSettled,
     Unreadable,
     listed_forms,
     shown_forms,
@@ -118,7 +119,7 @@ def _work_out(store: Store, record: ShipmentRecord, version: str, before: Standi
         photos,
         others,
         reconciler,
-        reconciler.state(reads, notes, _unread(photos)),
+        reconciler.state(reads, notes, _unread(photos, settled_regions(notes))),
         version,
         stamps,
         photo_marks=marks,
@@ -175,10 +176,18 @@ def _readable_revisions(
             store.set_aside("shipments", shipment, shipment, fault)
 
 
-def _unread(photos: tuple[PhotoRecord, ...]) -> tuple[Unreadable, ...]:
+def settled_regions(notes: Iterable[Note]) -> dict[tuple[str, int], RegionSettled]:
+    """The unread regions that a person has settled, by photo and the region's number from 1."""
+    return {(note.photo, note.region): note for note in standing_notes(notes) if isinstance(note, RegionSettled)}
+
+
+def _unread(
+    photos: tuple[PhotoRecord, ...], settled: Mapping[tuple[str, int], RegionSettled]
+) -> tuple[Unreadable, ...]:
     return tuple(
         Unreadable(photo.photo, region.quad_px, region.advice)
         for photo in photos
         if photo.reading
-        for region in photo.reading.unread
+        for number, region in enumerate(photo.reading.unread, 1)
+        if (photo.photo, number) not in settled
     )

@@ -245,7 +245,7 @@ def test_a_version_that_is_no_number_is_refused(browser: Browser, path: str, fol
 
 
 def test_a_shipment_without_a_layout_leads_to_its_proposal(browser: Browser) -> None:
-    page = read(browser.get("/s/S-2055").text)
+    page = read(browser.get("/s/S-2055/stage").text)
     assert "/office/layouts/0422" in {link.attributes["href"] for link in page.all("a")}
     assert SHIPMENT in read(browser.get("/office").text).text
 

@@ -218,7 +218,7 @@ def test_what_is_printed_without_a_code_is_said() -> None:
 
 def test_a_carton_and_its_shipment_lead_to_their_papers(browser: Browser) -> None:
     links = {e.attributes["href"] for e in read(browser.get(f"{ADDRESS}/cartons/03").text).all("a")}
-    links |= {e.attributes["href"] for e in read(browser.get(ADDRESS).text).all("a")}
+    links |= {e.attributes["href"] for e in read(browser.get(f"{ADDRESS}/hand-over").text).all("a")}
     papers = {f"{ADDRESS}/labels?carton=03", EDIT, *(f"{ADDRESS}/{n}" for n in ("labels", "manifest", "planogram"))}
     assert papers <= links
     assert all(browser.get(link).status_code == 200 for link in papers)

@@ -94,7 +94,7 @@ def test_the_plan_comes_on_paper_in_both_sizes(browser: Browser, desk: service.D
     assert a4.data.startswith(b"%PDF")
     assert b"595" in a4.data.partition(b"MediaBox")[2][:60]  # ISO 216: A4 is 210 mm = 595 points wide
     assert b"612" in letter.data.partition(b"MediaBox")[2][:60]  # ANSI Y14.1: Letter is 8.5 in = 612 points wide
-    assert 'href="/s/S-2041~2FA/plan.pdf"' in browser.get("/s/S-2041~2FA").text
+    assert 'href="/s/S-2041~2FA/plan.pdf"' in browser.get("/s/S-2041~2FA/stage").text
 
 
 def test_a_change_says_its_cost_before_it_is_kept_then_stays_until_it_is_undone(
@@ -150,7 +150,7 @@ def test_a_wish_that_the_plan_cannot_keep_is_said_beside_the_carton(browser: Bro
         service.add_note(desk, SHIPMENT, "carton_moved", by="Ada", carton=carton, bay="B1", trip=1)
     scan(desk, 5)
     service.add_note(desk, SHIPMENT, "staging_changed", by="Ada", carton="05", trip=1)
-    for page in (browser.get(ADDRESS), browser.get("/s/S-2041~2FA")):
+    for page in (browser.get(ADDRESS), browser.get("/s/S-2041~2FA/stage")):
         assert "Wanted on trip 1: that trip is driven already, full, or not needed." in read(page.text).text
     offered = [e.text for e in read(browser.get(ADDRESS).text).all("option") if e.text.isdigit()]
     assert offered == ["2", "3"], "a trip that was driven takes nothing more"

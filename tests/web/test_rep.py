@@ -134,7 +134,7 @@ def test_a_photo_comes_back_with_its_labels_outlined_and_listed(
     wait_until_read(desk)
     photo = service.shipment(desk, SHIPMENT).photos[0].photo
     page = read(browser.get(f"{ADDRESS}/photos/{photo}").text)
-    assert [e.text for e in page.all("text")] == ["1", "2", "3", "a"]
+    assert [e.text for e in page.all("text")] == ["03", "04", "05", "a"]
     assert len(page.all("polygon")) == 8
     assert "Here · 03" in page.text
     assert "Read with help, 97% sure" in page.text
@@ -200,9 +200,9 @@ def test_the_codes_of_one_label_are_one_entry_and_are_left_out_together(
     address = f"{ADDRESS}/photos/{photo}"
     page = read(browser.get(address).text)
     assert "Labels on this photo 3" in page.text
-    assert [e.text for e in page.all("text")] == ["1", "2", "3", "a"]
+    assert [e.text for e in page.all("text")] == ["03", "04", "05", "a"]
     form = next(
-        e for e in page.all("form") if any(i.attributes.get("aria-label", "").startswith("Label 1 ") for i in e.inside)
+        e for e in page.all("form") if any(i.attributes.get("aria-label", "").endswith("label 1") for i in e.inside)
     )
     ids = [i.attributes["value"] for i in form.inside if i.attributes.get("name") == "read_id"]
     assert len(ids) == 2
@@ -382,3 +382,38 @@ def test_nobody_may_say_when_a_note_was_made_and_no_page_breaks(browser: Browser
     said = {"kind": "carton_seen", "carton": "01", "noted_at": noted_at}
     assert browser.post(f"{ADDRESS}/notes", said).status_code == 400
     assert [browser.get(page).status_code for page in ("/", "/overview", ADDRESS)] == [200, 200, 200]
+
+
+def test_an_unread_region_is_told_to_be_a_carton_or_no_label_and_that_is_undone(
+    browser: Browser, desk: service.Desk, reader: PlannedReader
+) -> None:
+    photo = read_pile(desk, reader)
+    address = f"{ADDRESS}/photos/{photo}"
+    assert len(service.shipment(desk, SHIPMENT).reconciliation.unreadable) == 1
+    region = {"kind": "region_settled", "photo": photo, "region": "1", "back": address}
+    assert browser.post(f"{ADDRESS}/notes", {**region, "as": "carton"}).status_code == 400
+    browser.post(f"{ADDRESS}/notes", {**region, "as": "carton", "carton": "09"})
+    found = service.shipment(desk, SHIPMENT).reconciliation
+    assert found.unreadable == ()
+    assert "09" in [f.carton.carton for f in found.received]
+    page = read(browser.get(address).text)
+    assert "The label of carton 09" in page.text
+    withdrawn = [e.attributes["value"] for e in page.all("input", name="withdrawn")]
+    browser.post(f"{ADDRESS}/notes", {"kind": "note_withdrawn", "withdrawn": withdrawn})
+    found = service.shipment(desk, SHIPMENT).reconciliation
+    assert len(found.unreadable) == 1
+    assert "09" not in [f.carton.carton for f in found.received]
+    browser.post(f"{ADDRESS}/notes", {**region, "as": "none"})
+    assert service.shipment(desk, SHIPMENT).reconciliation.unreadable == ()
+    assert "No carton label" in read(browser.get(address).text).text
+
+
+def test_a_shipment_is_found_by_any_of_its_cartons_and_the_last_one_is_on_top(browser: Browser) -> None:
+    response = browser.get("/find", query_string={"code": f"]C100{sscc(103)}"})
+    assert response.headers["Location"] == "/s/S-2055"
+    assert "My last one" not in read(browser.get("/").text).text
+    browser.get(ADDRESS)
+    assert "My last one: store 0417, 0 of 16 here" in read(browser.get("/").text).text
+    unknown = browser.get("/find", query_string={"code": sscc(999)})
+    assert unknown.status_code == 404
+    assert "Scan another carton" in read(unknown.text).text

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from receiving.model import CartonFinding, Damage, DamageNoted, How, OpenFirst, Over, StagingPlan
+from web.pages.lifting import caution_words
 from web.pages.tone import STATE_TONES, Tone
 from web.pages.words import counted, shown_text, weight_words, where_words
 
@@ -54,6 +55,17 @@ class CartonCard:
     guided: bool
     damage: tuple[str, ...]
     followed: str
+    look: str = ""
+    caution: str = ""
+
+
+@dataclass(frozen=True)
+class CartonGroup:
+    """The cartons of one section; ``folded`` where a list is too long to be shown whole."""
+
+    section: str
+    cards: tuple[CartonCard, ...]
+    folded: bool
 
 
 @dataclass(frozen=True)
@@ -99,7 +111,21 @@ def carton_card(finding: CartonFinding, bays: Mapping[str, str], followed: str =
         guided=finding.how is How.GUIDED,
         damage=tuple(damage_words(note) for note in finding.damage),
         followed=followed,
+        caution=caution_words(finding),
     )
+
+
+SHOWN_WHOLE = 24
+"""Cartons that a list shows without folding: about four screens of a phone."""
+
+
+def carton_groups(cards: Iterable[CartonCard], sections: Mapping[str, str]) -> tuple[CartonGroup, ...]:
+    """The cartons by section (``sections`` names each carton's), folded where they are many."""
+    groups: dict[str, list[CartonCard]] = {}
+    for card in cards:
+        groups.setdefault(sections.get(card.carton, ""), []).append(card)
+    many = sum(map(len, groups.values())) > SHOWN_WHOLE
+    return tuple(CartonGroup(section, tuple(own), many) for section, own in groups.items())
 
 
 def damage_words(note: DamageNoted) -> str:

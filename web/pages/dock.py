@@ -58,6 +58,7 @@ class Answer:
     said: tuple[str, ...] = ()
     already: str = ""
     may_be_extra: bool = False
+    choices: tuple[str, ...] = ()
 
     @property
     def sound(self) -> str:
@@ -97,6 +98,7 @@ def scan_answer(given: ScanAnswer, shipment: str, *, already: str = "") -> Answe
         sizes=size_choices(asked),
         already=already,
         may_be_extra=given.outcome is Outcome.UNCLEAR,
+        choices=asked.cartons if asked else (),
     )
 
 

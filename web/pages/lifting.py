@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from receiving.model import LiftAdvice
+from receiving.model import CartonFinding, LiftAdvice, Place
 from web.pages.tone import Tone
 from web.pages.words import listed
 
@@ -44,6 +44,25 @@ def lifting_part(lifting: Sequence[LiftAdvice], kinds: Mapping[str, str]) -> Lif
     always = [words for words in hardest[0].lower if all(words in lift.lower for lift in hardest)] if hardest else []
     lines = tuple(_line(above[lift.carton], kinds.get(lift.carton, ""), always) for lift in hardest)
     return Lifting(lines, "; ".join(always))
+
+
+HEAVY_KG = 23.0
+NOT_BY_HAND_KG = 69.0
+"""The most that the revised NIOSH equation recommends for the best of lifts, its load constant (DHHS (NIOSH)
+Publication 94-110, section 1.1.2), and three times as much: an index above 3 however it is lifted."""
+
+
+def caution_words(finding: CartonFinding) -> str:
+    """The one line of caution that stands with a carton itself; empty where there is none."""
+    words = []
+    weight_kg = finding.carton.weight_kg or 0
+    if finding.place is Place.OVERHEAD:
+        words.append("overhead: ask store management to bring it down, do not climb")
+    if weight_kg > NOT_BY_HAND_KG:
+        words.append(f"{weight_kg:g} kg: not by hand, ask store management for a lifting aid")
+    elif weight_kg > HEAVY_KG:
+        words.append(f"{weight_kg:g} kg: not alone")
+    return "; ".join(words).capitalize()
 
 
 def hardness(lift: LiftAdvice) -> float:

@@ -75,6 +75,7 @@ class ShipmentsPage:
     shipments: tuple[ShipmentLine, ...]
     finder: Finder
     person: str
+    last: ShipmentLine | None
 
     title: ClassVar[str] = "Shipments"
 
@@ -98,13 +99,18 @@ def shipments_page(
     *,
     now: datetime,
     person: str,
+    last: str = "",
     query: str = "",
     page: int = 1,
     found: Collection[str] = (),
 ) -> ShipmentsPage:
-    """The list of shipments, the most pressing first; ``found`` are those with a code that was looked for."""
+    """The list of shipments, the most pressing first.
+
+    ``last`` is the one that this browser had open last; ``found`` are those with a code that was looked for.
+    """
     shown, finder = narrow(rows, Selection(words=query), page, found=found)
-    return ShipmentsPage(tuple(_line(row, now) for row in shown), finder, person)
+    own = next((_line(row, now) for row in rows if row.row.shipment == last), None)
+    return ShipmentsPage(tuple(_line(row, now) for row in shown), finder, person, own)
 
 
 def overview_page(

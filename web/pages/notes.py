@@ -14,6 +14,7 @@ from receiving.model import (
     OuterOpened,
     ReadAssigned,
     ReadRejected,
+    RegionSettled,
     ShortageFollowed,
     SizeSaid,
     StagingChanged,
@@ -63,6 +64,9 @@ def note_words(note: Note) -> str:
             return f"A label's carton was said to be {note.size.value}."
         case CartonSeen():
             return f"Seen here without a label{_because(note.reason)}."
+        case RegionSettled():
+            what = f"the label of carton {note.carton}" if note.carton else "no carton label"
+            return f"An unread region of a photo was said to be {what}."
         case CartonPlace():
             return f"Stands in: {note.place.words}."
         case CartonMoved():

@@ -4,7 +4,18 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
-from receiving.model import Explanation, LabelRead, Note, Outcome, Quad, ReadRejected, sure_words
+from receiving import service
+from receiving.model import (
+    CartonSeen,
+    Explanation,
+    LabelRead,
+    Note,
+    Outcome,
+    Quad,
+    ReadRejected,
+    RegionSettled,
+    sure_words,
+)
 from receiving.service import PhotoRow, PhotoStatus, PhotoView, by_label, standing_notes
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 from web.pages.words import counted, shown_text
@@ -72,10 +83,13 @@ class LabelCard:
 
 @dataclass(frozen=True)
 class UnreadLine:
-    """A region that looks like a label and was not read."""
+    """A region that looks like a label and was not read; ``settled`` is what a person said that it is."""
 
     mark: str
     advice: str
+    region: int
+    settled: str
+    settled_notes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -100,6 +114,7 @@ class PhotoPage:
     position: int
     total: int
     print_readable: bool
+    open_cartons: tuple[str, ...]
 
     @property
     def title(self) -> str:
@@ -130,12 +145,14 @@ def photo_page(
     *,
     shipment: str,
     store: str,
-    notes: Iterable[Note],
+    notes: Sequence[Note],
     siblings: Sequence[str],
     can_read_print: bool = False,
+    open_cartons: Sequence[str] = (),
 ) -> PhotoPage:
-    """One photo as a page; ``siblings`` are all photos of the shipment in order."""
+    """One photo as a page; ``siblings`` are all photos of the shipment in order, ``open_cartons`` those missing."""
     row = view.row
+    settled = service.settled_regions(notes)
     explained = {e.read_id: e for e in view.explanations}
     rejected = rejections(notes)
     topmost_first = (sorted(label, key=_top_px) for label in by_label(view.reads))
@@ -154,7 +171,12 @@ def photo_page(
         mark_px=mark_px,
         outlines=(
             *(
-                _outline(mark if not n else "", read.raw.quad_px, _tone(explained.get(read.read_id)), mark_px)
+                _outline(
+                    _shown_mark(mark, reads, explained) if not n else "",
+                    read.raw.quad_px,
+                    _tone(explained.get(read.read_id)),
+                    mark_px,
+                )
                 for mark, reads in numbered
                 for n, read in enumerate(reads)
                 if read.raw.quad_px
@@ -162,14 +184,36 @@ def photo_page(
             *(_outline(mark, region.quad_px, Tone.MISSING, mark_px) for mark, region in missed),
         ),
         labels=tuple(_label_card(mark, reads, explained, rejected, view.warnings) for mark, reads in numbered),
-        unread=tuple(UnreadLine(mark, region.advice) for mark, region in missed),
+        unread=tuple(
+            _unread_line(mark, region.advice, number, settled.get((row.photo, number)), notes)
+            for number, (mark, region) in enumerate(missed, 1)
+        ),
         refused=view.refused,
         before=siblings[at - 1] if at else "",
         after=siblings[at + 1] if at + 1 < len(siblings) else "",
         position=at + 1,
         total=len(siblings),
         print_readable=can_read_print and bool(missed),
+        open_cartons=tuple(open_cartons),
     )
+
+
+def _shown_mark(mark: str, reads: Sequence[LabelRead], explained: Mapping[str, Explanation]) -> str:
+    """What stands beside a label: its carton where it is known, else its number in the list."""
+    cartons = {explained[read.read_id].carton for read in reads if read.read_id in explained} - {""}
+    return cartons.pop() if len(cartons) == 1 else f"#{mark}"
+
+
+def _unread_line(mark: str, advice: str, number: int, note: RegionSettled | None, notes: Iterable[Note]) -> UnreadLine:
+    if note is None:
+        return UnreadLine(mark, advice, number, "", ())
+    words = f"The label of carton {note.carton}" if note.carton else "No carton label"
+    seen = [
+        other.note_id
+        for other in notes
+        if isinstance(other, CartonSeen) and other.carton == note.carton and other.noted_at == note.noted_at
+    ]
+    return UnreadLine(mark, advice, number, words, (note.note_id, *seen))
 
 
 def rejections(notes: Iterable[Note]) -> dict[str, str]:

@@ -12,7 +12,16 @@ from web.pages.drawing import Drawing, draw
 from web.pages.lifting import Lifting, lifting_part
 from web.pages.notes import NoteLine, note_lines
 from web.pages.section import SectionGrid, section_grids
-from web.pages.staging import HeldLine, Staged, moved_notes, pinned_notes, staged_card, unkept_wishes, working_words
+from web.pages.staging import (
+    HeldLine,
+    Staged,
+    held_line,
+    moved_notes,
+    pinned_notes,
+    staged_card,
+    unkept_wishes,
+    working_words,
+)
 from web.pages.tone import Tone
 from web.pages.words import bays_words, cartons_words, counted, listed
 
@@ -124,7 +133,7 @@ def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
         steps=_steps(plan),
         lifting=lifting_part(plan.lifting, {name: finding.carton.kind.words for name, finding in findings.items()}),
         cautions=tuple(caution.text for caution in plan.cautions),
-        held=tuple(HeldLine(h.carton, _kind(findings, h.carton), h.why) for h in plan.held),
+        held=tuple(held_line(findings[h.carton], h.why) for h in plan.held),
         assumptions=plan.assumptions,
         changes=note_lines(changed, view.notes, now),
         has_layout=layout is not None,

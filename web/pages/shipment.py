@@ -1,18 +1,20 @@
 """The shipment page: the count that matters, then what needs a hand, then what is here."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.model import CartonFinding, CartonState, LabelRead, OverReason, Receipt
+from receiving.model import Carton, CartonFinding, CartonState, LabelRead, OverReason, Receipt
 from receiving.service import PhotoRow, PhotoStatus, ShipmentView, missing_words
 from web.pages.cartons import (
     CartonCard,
+    CartonGroup,
     ExtraCard,
     FirstCard,
     bays_by_carton,
     carton_card,
+    carton_groups,
     extra_card,
     first_card,
 )
@@ -29,6 +31,7 @@ from web.pages.questions import (
     question_card,
     unclear_card,
 )
+from web.pages.searching import not_looked_at, where_to_look
 from web.pages.section import SectionGrid, section_grids
 from web.pages.staging import StagingPart, staging_part
 from web.pages.tone import Tone
@@ -118,6 +121,11 @@ class ShipmentPage:
     dock: Dock
     answer: Answer | None
     last_read: str
+    view: str
+    missing_groups: tuple[CartonGroup, ...]
+    here_groups: tuple[CartonGroup, ...]
+    not_looked_at: tuple[str, ...]
+    firsts_found: bool
 
     @property
     def title(self) -> str:
@@ -132,8 +140,10 @@ class ShipmentLive(ShipmentPage):
     template: ClassVar[str] = "_live.html"
 
 
-def shipment_page(view: ShipmentView, *, now: datetime, at_dock: Dock, answer: Answer | None) -> ShipmentPage:
-    """The shipment page; times are shown in the time zone of ``now``."""
+def shipment_page(
+    view: ShipmentView, *, now: datetime, at_dock: Dock, answer: Answer | None, shown: str = "find"
+) -> ShipmentPage:
+    """The shipment page in the view ``shown`` (find, stage, hand-over); times are in the time zone of ``now``."""
     found = view.reconciliation
     findings = {f.carton.carton: f for f in found.cartons}
     reads = {read.read_id: read for read in view.reads}
@@ -148,8 +158,13 @@ def shipment_page(view: ShipmentView, *, now: datetime, at_dock: Dock, answer: A
     followed = {each.carton: missing_words(each) for each in view.row.followed}
 
     def cards(state: CartonState) -> tuple[CartonCard, ...]:
-        return tuple(carton_card(f, bays, followed.get(f.carton.carton, "")) for f in found.in_state(state))
+        return tuple(
+            replace(carton_card(f, bays, followed.get(f.carton.carton, "")), look=where_to_look(view, f, findings))
+            for f in found.in_state(state)
+        )
 
+    sections = {f.carton.carton: _section(f.carton) for f in found.cartons}
+    missing, here = cards(CartonState.SHORT), cards(CartonState.RECEIVED)
     return ShipmentPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,
@@ -162,13 +177,13 @@ def shipment_page(view: ShipmentView, *, now: datetime, at_dock: Dock, answer: A
         questions=tuple(question_card(q, findings, reads, rows) for q in found.questions),
         guided=guided,
         checks=checks,
-        missing=cards(CartonState.SHORT),
+        missing=missing,
         inside=cards(CartonState.INSIDE),
         extra=extras,
         not_labels=others,
         unclear=tuple(unclear_card(each, photo_of) for each in found.unclear),
         looks_like=looks_like(found.looks_like),
-        here=cards(CartonState.RECEIVED),
+        here=here,
         sections=section_grids(found, view.layout, bays),
         staging=staging_part(view.planned, found, view.notes, has_layout=view.layout is not None),
         photos=tuple(photo_card(row) for row in reversed(view.photos)),
@@ -178,7 +193,17 @@ def shipment_page(view: ShipmentView, *, now: datetime, at_dock: Dock, answer: A
         dock=at_dock,
         answer=answer,
         last_read=moment_words(view.row.last_read_at, now),
+        view=shown,
+        missing_groups=carton_groups(missing, sections),
+        here_groups=carton_groups(here, sections),
+        not_looked_at=tuple(place.words for place in not_looked_at(view)),
+        firsts_found=all(first.found for first in view.plan.open_first),
     )
+
+
+def _section(carton: Carton) -> str:
+    """The first section that a carton names; empty where it names none."""
+    return next((line.section for line in carton.contents if line.section), "")
 
 
 def live_part(page: ShipmentPage) -> ShipmentLive:

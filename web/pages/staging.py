@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from receiving.model import CartonFinding, CartonMoved, Note, Reconciliation, StagingChanged, StagingPlan
 from receiving.service import Planned, Progress, standing_notes
+from web.pages.lifting import caution_words
 from web.pages.words import bays_words, weight_words
 
 
@@ -24,6 +25,7 @@ class Staged:
     moved_note: str
     pinned_notes: tuple[str, ...]
     wish: str = ""
+    caution: str = ""
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,7 @@ class HeldLine:
     carton: str
     kind: str
     why: str
+    caution: str = ""
 
 
 @dataclass(frozen=True)
@@ -100,9 +103,14 @@ def staging_part(
         ),
         bays=tuple(BayCard(bay.bay, tuple(map(staged, bay.cartons))) for bay in plan.bays),
         cautions=tuple(caution.text for caution in plan.cautions),
-        held=tuple(HeldLine(held.carton, findings[held.carton].carton.kind.words, held.why) for held in plan.held),
+        held=tuple(held_line(findings[held.carton], held.why) for held in plan.held),
         has_layout=has_layout,
     )
+
+
+def held_line(finding: CartonFinding, why: str) -> HeldLine:
+    """A carton that stays in the back room."""
+    return HeldLine(finding.carton.carton, finding.carton.kind.words, why, caution_words(finding))
 
 
 def moved_notes(notes: tuple[Note, ...]) -> dict[str, str]:
@@ -156,4 +164,5 @@ def staged_card(
         moved.get(carton.carton, ""),
         pinned.get(carton.carton, ()),
         wish,
+        caution_words(finding),
     )

@@ -2,11 +2,13 @@
 import { follow } from "./follow.js";
 import { outbox } from "./outbox.js";
 import { isOurs } from "./ours.js";
-import { sound } from "./signals.js";
+import { searchCartons } from "./search.js";
+import { isSilent, setSilent, sound } from "./signals.js";
 import { takeForms } from "./forms.js";
 import { takeScans } from "./scanning.js";
 import { WORDS, whyWords } from "./words.js";
 
+const SHOWN_MS = 8000;
 const answer = document.getElementById("answer");
 const address = document.getElementById("live").dataset.state.replace(/\/state$/, "");
 const shipment = address.replace(/^.*\/s\//, "");
@@ -38,6 +40,7 @@ async function showRead(read) {
 function put(id, { html, answer: facts }) {
   shown = facts?.read_id || id;
   answer.innerHTML = html; // made by our server, which named this very action or read
+  leave();
   return facts;
 }
 
@@ -57,12 +60,31 @@ function problem({ title, message, next_step, details = [] }) {
   say(title, [message, ...details, next_step].join(" "), "missing");
 }
 
+function clear() {
+  clearTimeout(leaving);
+  const held = answer.contains(document.activeElement);
+  answer.replaceChildren();
+  if (held) document.getElementById("text")?.focus({ preventScroll: true });
+}
+
+// An answer that asks nothing goes by itself, unless somebody opened it or is at one of its buttons.
+let leaving = 0;
+function leave() {
+  clearTimeout(leaving);
+  const box = answer.querySelector(".answer");
+  if (!box || box.querySelector(".asked, .sizes") || box.matches(".missing, .question")) return;
+  leaving = setTimeout(() => {
+    if (box.querySelector("details[open]") || answer.contains(document.activeElement)) leave();
+    else clear();
+  }, SHOWN_MS);
+}
+
 answer.addEventListener("click", (event) => {
   if (!event.target.closest(".close")) return;
   event.preventDefault();
-  answer.replaceChildren();
-  document.getElementById("text")?.focus({ preventScroll: true });
+  clear();
 });
+document.addEventListener("keydown", (event) => event.key === "Escape" && clear());
 
 outbox.addEventListener("settled", ({ detail: record }) => {
   if (record.shipment !== shipment) return;
@@ -106,3 +128,13 @@ if (camera) {
     });
   }
 }
+
+const silent = document.getElementById("silent");
+if (silent) {
+  const show = () => silent.setAttribute("aria-pressed", String(isSilent()));
+  silent.hidden = false;
+  silent.addEventListener("click", () => { setSilent(!isSilent()); show(); });
+  show();
+}
+
+searchCartons(document.getElementById("live"));

@@ -57,7 +57,7 @@ def test_a_scan_says_at_once_that_it_is_being_checked(held_phone, served) -> Non
 def test_a_scan_while_a_button_has_the_focus_does_not_press_it(phone, served) -> None:
     address, desk = served
     other_person_scans(desk, 3)
-    phone.goto(address + ADDRESS)
+    phone.goto(f"{address}{ADDRESS}/stage")
     phone.focus("#staging button")
     wedge(phone, f"]C100{sscc(4)}")
     phone.wait_for_selector(".answer.here")
@@ -172,6 +172,8 @@ PAGES = (
     "/overview",
     "/import",
     ADDRESS,
+    f"{ADDRESS}/stage",
+    f"{ADDRESS}/hand-over",
     f"{ADDRESS}/cartons/20",
     f"{ADDRESS}/receipt",
     f"{ADDRESS}/plan",
@@ -191,19 +193,6 @@ def test_no_page_is_wider_than_a_phone(phone, served) -> None:
     for path in PAGES:
         phone.goto(address + path)
         assert phone.evaluate("document.documentElement.scrollWidth") <= 360, path
-
-
-def test_everything_to_tap_is_large_enough(phone, served) -> None:
-    """WCAG 2.2, 2.5.8 asks for 24 px; the page promises 36 to hands in gloves."""
-    address, desk = served
-    other_person_scans(desk, 102)
-    phone.goto(address + ADDRESS)
-    small = phone.evaluate(
-        """() => [...document.querySelectorAll("a, button, summary, label.button")]
-            .filter((e) => e.offsetParent && !e.closest("p") && !e.matches(".skip") && e.offsetHeight < 36)
-            .map((e) => e.textContent.trim())"""
-    )
-    assert small == []
 
 
 def test_everything_at_the_bottom_is_inside_the_screen(phone, served) -> None:

@@ -33,6 +33,7 @@ def test_a_typed_torn_label_is_sized_in_one_tap_and_taken_back_in_one(torn) -> N
     phone.click("#scan button")
     phone.click("#answer button:has-text('Small')")
     phone.locator("#answer .answer.here", has_text="Here · 02").wait_for()
+    phone.click("#answer summary")
     assert "on a small carton" in phone.inner_text("#answer")
     assert received(desk) == ["02"]
     phone.click("#answer button:has-text('Undo')")
