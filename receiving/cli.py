@@ -67,6 +67,8 @@ def _parser() -> argparse.ArgumentParser:
     _add_user(commands)
     _add_labels(commands)
     _add_backup(commands)
+    _add_restore(commands)
+    _add_check(commands)
     _add_doctor(commands)
     _add_test(commands)
     return parser
@@ -161,8 +163,25 @@ def _add_labels(commands: _Commands) -> None:
 
 
 def _add_backup(commands: _Commands) -> None:
-    parser = _add(commands, "backup", "backup", "Copy the data folder into one archive, also while it is served.")
-    parser.add_argument("--out", type=Path, required=True, help="the ZIP file to write")
+    words = (
+        "Check the data folder and copy it, also while it is served: into one archive, or what is new into a folder."
+    )
+    parser = _add(commands, "backup", "backup", words)
+    parser.add_argument("--out", type=Path, required=True, help="the ZIP file to write, or a folder that is there")
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    _data_option(parser)
+
+
+def _add_restore(commands: _Commands) -> None:
+    parser = _add(commands, "restore", "restore", "Make a new data folder of a backup.")
+    parser.add_argument("backup", type=Path, metavar="BACKUP", help="an archive or a folder that backup made")
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    _data_option(parser)
+
+
+def _add_check(commands: _Commands) -> None:
+    words = "Look at every stored row and photo: is all as it was stored? Status 1 where it is not."
+    parser = _add(commands, "check", "check", words)
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     _data_option(parser)
 

@@ -14,6 +14,7 @@
     ├── Conflict              what was shown has changed since, or the step was already taken
     ├── BadRequest            a value typed or sent cannot be used
     ├── StoreError            the data folder or the database cannot be used
+    │   └── NoData            there is no data of this service in the folder
     ├── WorkStopped           work in a process of its own ran into a limit, crashed, or was cancelled
     └── MissingLibrary        an optional library is not installed
 
@@ -126,7 +127,22 @@ class BadRequest(ReceivingError):
 
 
 class StoreError(ReceivingError):
-    """The data folder or the database in it cannot be used."""
+    """The data folder or the database in it cannot be used.
+
+    ``where`` is its path: commands say it, pages do not, since it is no business of theirs.
+    """
+
+    def __init__(self, message: str, *, next_step: str = "", where: str = "") -> None:
+        super().__init__(message, next_step=next_step)
+        self.where = where
+
+    def __str__(self) -> str:
+        said = super().__str__()
+        return f"{self.where}: {said}" if self.where else said
+
+
+class NoData(StoreError):
+    """There is no data of this service in the folder."""
 
 
 class Limit(StrEnum):

@@ -1,4 +1,4 @@
-"""``receiving backup``: the data folder as one archive, also while the page is served."""
+"""``receiving backup``: the data folder as one archive or brought up to date in a folder, also while it is served."""
 
 import argparse
 from dataclasses import asdict
@@ -12,15 +12,18 @@ from receiving.errors import BadRequest
 
 
 def run(options: argparse.Namespace) -> int:
-    """Write the archive and say what it holds."""
+    """Write the copy and say what it holds; status 1 where the data are damaged, and the copy before stays."""
     _refuse_the_folder_itself(options.out, options.data)
     made = service.back_up(options.data, options.out)
     if options.json:
         show_json({"archive": str(options.out), **asdict(made)})
     else:
-        size = f"{made.size / 1_000_000:.1f} MB"
-        show(f"{options.out}: the database and {made.photos} photo{'' if made.photos == 1 else 's'}, {size}.")
-        show("To use it, unpack it into an empty folder and serve that: receiving serve --data FOLDER")
+        photos = f"{made.photos} photo{'' if made.photos == 1 else 's'}"
+        new = "" if made.written == made.photos else f" ({made.written} of them new)"
+        show(
+            f"{options.out}: the database and {photos}{new}, {made.size / 1_000_000:.1f} MB written; all is undamaged."
+        )
+        show(f"To use it: receiving restore {options.out} --data FOLDER")
     return DONE
 
 

@@ -32,7 +32,7 @@ def run(options: argparse.Namespace) -> int:
             f"The sample scenario is not in {SAMPLES}.",
             next_step="Install the package again, or run the demo from its source.",
         )
-    with _data_folder(options.data) as data, service.Desk.at(data, workers=options.workers) as desk:
+    with _data_folder(options.data) as data, service.Desk.at(data, workers=options.workers, create=True) as desk:
         shipment = load_scenario(desk)
         _read_photos(desk, shipment)
         service.wait_for_plan(desk, shipment)

@@ -113,4 +113,23 @@ def _data_folder(data: Path) -> Finding:
         return Finding(
             "data folder", False, f"{data} cannot be written to ({fault.strerror}).", "Choose another: --data FOLDER."
         )
-    return Finding("data folder", True, f"{data} can be written to")
+    return _database(data)
+
+
+def _database(data: Path) -> Finding:
+    try:
+        from receiving import service
+        from receiving.commands.check import in_words
+        from receiving.errors import NoData, StoreError
+    except ImportError:  # said of the library that is missing
+        return Finding("data folder", True, f"{data} can be written to")
+    try:
+        report = service.check(data, hash_photos=False)
+    except NoData:
+        return Finding("data folder", True, f"{data} can be written to, and holds no data yet")
+    except StoreError as fault:
+        return Finding("data folder", False, f"{data}: {fault.message}", fault.next_step)
+    if not report.whole:
+        words = f"{data} is damaged: {in_words(report.damages[0])}."
+        return Finding("data folder", False, words, f"See all of it: receiving check --data {data}")
+    return Finding("data folder", True, f"{data} can be written to, and its database is undamaged")

@@ -22,7 +22,7 @@ MASTER_DATA = (FileKind.LAYOUT, FileKind.PATTERNS, FileKind.KIT)
 def run(options: argparse.Namespace) -> int:
     """Import every file; one with a fault loads nothing, the others go on, and the status is 1."""
     status = DONE
-    with service.Desk.at(options.data) as desk:
+    with service.Desk.at(options.data, create=True) as desk:
         for path in options.files:
             try:
                 _import(desk, path, options)

@@ -9,7 +9,7 @@ from receiving.commands.terminal import show
 
 def run(options: argparse.Namespace) -> int:
     """Serve until stopped."""
-    with service.Desk.at(options.data, workers=options.workers) as desk:
+    with service.Desk.at(options.data, workers=options.workers, create=True) as desk:
         serve_page(desk, options)
     return DONE
 

@@ -78,7 +78,7 @@ from receiving.service.decision_words import (
     order_words,
     terms_words,
 )
-from receiving.service.desk import Desk, PhotoReader, back_up
+from receiving.service.desk import Desk, PhotoReader
 from receiving.service.dispatch_words import (
     URGENCY_WORDS,
     advice_words,
@@ -100,6 +100,7 @@ from receiving.service.intake import (
     preview_import,
     restore_revision,
 )
+from receiving.service.keeping import back_up, check, restore
 from receiving.service.masterdata import (
     PatternText,
     StoreLayout,
@@ -193,7 +194,7 @@ from receiving.service.viewing import (
     version,
 )
 from receiving.staging import aisle_before
-from receiving.store import PhotoStatus, RevisionOrigin, RevisionRecord, SetAside
+from receiving.store import CheckReport, Damage, DamageKind, PhotoStatus, RevisionOrigin, RevisionRecord, SetAside
 
 __all__ = [
     "PHOTO_SIZES_PX",
@@ -202,8 +203,11 @@ __all__ = [
     "CartonEdit",
     "CartonOutlook",
     "CartonStatus",
+    "CheckReport",
     "ContentsView",
     "Costs",
+    "Damage",
+    "DamageKind",
     "Decision",
     "Desk",
     "DispatchRow",
@@ -272,6 +276,7 @@ __all__ = [
     "can_read_print",
     "chance_words",
     "change_cost",
+    "check",
     "check_kit",
     "check_layout",
     "check_patterns",
@@ -346,6 +351,7 @@ __all__ = [
     "requests",
     "reset_parts_list",
     "reset_patterns",
+    "restore",
     "restore_revision",
     "resume_photos",
     "revise_carton",

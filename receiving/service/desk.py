@@ -19,11 +19,7 @@ from receiving.reading import PrintedLine, Still
 from receiving.service.kept import Kept
 from receiving.service.pictures import AT_ONCE, Pictures, PicturesAway, PicturesHere
 from receiving.service.planning import Planner, PlannerAway, PlannerHere
-from receiving.store import Anchor, BackedUp, PhotoFolder, SetAside, ShownFolder, Store
-from receiving.store import back_up as back_up_files
-
-DATABASE, PHOTOS, SHOWN = "receiving.sqlite", "photos", "shown"
-"""What a data folder holds."""
+from receiving.store import DATABASE, PHOTOS, SHOWN, Anchor, PhotoFolder, SetAside, ShownFolder, Store
 
 PHOTO_LIMIT_S = 180
 """A photo takes a few seconds; on a busy machine many times that. Beyond this a decoder hangs."""
@@ -76,8 +72,9 @@ class _Quick:
 class Desk:
     """What all use cases share. Safe to use from several threads: each works with a `Store` of its own.
 
-    ``now`` gives aware UTC times; ``new_id`` gives UUIDs; ``reader`` reads photos away from the caller's thread;
-    ``planner`` makes staging plans, ``pictures`` what is shown of photos.
+    ``create`` makes the data folder where there is none. ``now`` gives aware UTC times; ``new_id`` gives UUIDs;
+    ``reader`` reads photos away from the caller's thread; ``planner`` makes staging plans, ``pictures`` what is shown
+    of photos.
     """
 
     data: Path
@@ -85,6 +82,7 @@ class Desk:
     now: Callable[[], datetime] = lambda: datetime.now(UTC)
     new_id: Callable[[], str] = lambda: str(uuid.uuid4())
     workers: int = 1
+    create: bool = True
     planner: Planner = field(default_factory=PlannerHere)
     pictures: Pictures = field(default_factory=PicturesHere)
     standings: Kept[Any] = field(default_factory=lambda: Kept(MOST_STANDINGS))
@@ -98,18 +96,21 @@ class Desk:
     _thread: threading.local = field(init=False, default_factory=threading.local)
 
     def __post_init__(self) -> None:
+        Store(self.data / DATABASE, create=self.create).close()
         self._background = ThreadPoolExecutor(self.workers, thread_name_prefix="photo")
         self._quick = ThreadPoolExecutor(AT_ONCE, thread_name_prefix="picture")
 
     @classmethod
-    def at(cls, data: Path, *, workers: int = 1) -> Self:
-        """A desk at this data folder, with a pool of processes that read photos."""
+    def at(cls, data: Path, *, workers: int = 1, create: bool = False) -> Self:
+        """A desk at this data folder, with a pool of processes that read photos.
+
+        Raises NoData where there is none and none is to be made, StoreError where it cannot be used.
+        """
         from receiving.reading import PhotoPool
 
-        with Store(data / DATABASE):
-            pass  # a folder that cannot be used is reported now, not at the first scan
+        Store(data / DATABASE, create=create).close()  # before processes are started for nothing
         reader = PhotoPool(workers=workers, limit_s=PHOTO_LIMIT_S)
-        return cls(data, reader, workers=workers, planner=PlannerAway(), pictures=PicturesAway())
+        return cls(data, reader, workers=workers, create=False, planner=PlannerAway(), pictures=PicturesAway())
 
     @contextmanager
     def store(self) -> Iterator[Store]:
@@ -118,7 +119,7 @@ class Desk:
         if held is not None:
             yield held
             return
-        with Store(self.data / DATABASE, put_aside=self._put_aside) as store:
+        with Store(self.data / DATABASE, create=False, put_aside=self._put_aside) as store:
             self._anchor.hold(self.data / DATABASE)
             self._thread.store = store
             try:
@@ -235,8 +236,3 @@ class Desk:
 
     def __exit__(self, *fault: object) -> None:
         self.close()
-
-
-def back_up(data: Path, archive: Path) -> BackedUp:
-    """Copy a data folder into one ZIP archive, also while it is in use. Raises NotFound, StoreError."""
-    return back_up_files(data / DATABASE, data / PHOTOS, archive)

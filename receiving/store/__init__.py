@@ -2,7 +2,9 @@
 
 from receiving.store.actions import ActionRecord
 from receiving.store.anchor import Anchor
-from receiving.store.backup import BackedUp, back_up
+from receiving.store.backup import BackedUp, back_up, back_up_to_folder, restore
+from receiving.store.checking import CheckReport, Damage, DamageKind, check_data
+from receiving.store.folder import DATABASE, PHOTOS, SHOWN
 from receiving.store.people import SessionRecord
 from receiving.store.photos import PhotoFolder
 from receiving.store.records import (
@@ -20,9 +22,15 @@ from receiving.store.snapshots import PhotoMark, Stamps
 from receiving.store.store import Store
 
 __all__ = [
+    "DATABASE",
+    "PHOTOS",
+    "SHOWN",
     "ActionRecord",
     "Anchor",
     "BackedUp",
+    "CheckReport",
+    "Damage",
+    "DamageKind",
     "Document",
     "DocumentKind",
     "PhotoFolder",
@@ -38,4 +46,7 @@ __all__ = [
     "Stamps",
     "Store",
     "back_up",
+    "back_up_to_folder",
+    "check_data",
+    "restore",
 ]

@@ -1,61 +1,231 @@
-"""A copy of the data folder as one archive, whole even while the folder is in use."""
+"""Copies of a data folder, each checked before it takes the place of the last good one, and the way back."""
 
-import sqlite3
+import hashlib
+import os
+import shutil
 import tempfile
 import zipfile
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import IO
 
-from receiving.errors import NotFound, StoreError
-from receiving.store.connection import mapped_errors
+from receiving.errors import NoData, StoreError
+from receiving.store.checking import (
+    CheckReport,
+    DamageKind,
+    check_database,
+    checked_copy,
+    file_damage,
+    first_words,
+)
+from receiving.store.folder import DATABASE, PHOTOS, is_photo, photo_path
+
+_CHUNK_BYTES = 1 << 20
 
 
 @dataclass(frozen=True)
 class BackedUp:
-    """What an archive holds: the number of photos, and its size in bytes."""
+    """What a copy holds: photos, how many of them were written now, and the bytes that were written."""
 
     photos: int
+    written: int
     size: int
 
 
-def back_up(database: Path, photos: Path, archive: Path) -> BackedUp:
+def back_up(data: Path, archive: Path) -> BackedUp:
     """Write the database as of one moment and all photos into a ZIP archive; unpacked, it is a data folder.
 
-    The database is copied first, and photos are never changed or removed: what it refers to is in the archive. An
-    archive of this name is replaced only by a whole one. Raises NotFound without a database, StoreError when the
-    archive cannot be written.
+    The database is copied first, and photos are never changed or removed: what it refers to is in the archive. All of
+    it is checked on the way; an archive of this name is replaced only by a whole and undamaged one. Raises NoData
+    without data, StoreError when something is damaged or the archive cannot be written.
     """
-    if not database.exists():
-        raise NotFound(
-            f"There is no database {database}, so there is nothing to back up.",
-            next_step="Name the data folder with --data FOLDER.",
-        )
-    with _whole(archive) as unfinished, zipfile.ZipFile(unfinished, "w", allowZip64=True) as packed:
-        with tempfile.TemporaryDirectory(dir=archive.parent) as folder:
-            copy = Path(folder) / database.name
-            _copy(database, copy)
-            packed.write(copy, database.name, compress_type=zipfile.ZIP_DEFLATED)
-        count = 0
-        for photo in sorted(_kept(photos)):
-            packed.write(photo, photo.relative_to(photos.parent).as_posix())
-            count += 1
-    return BackedUp(count, archive.stat().st_size)
+    with (
+        _mapped(archive),
+        _whole(archive) as unfinished,
+        _copied(data / DATABASE, archive.parent) as copy,
+        zipfile.ZipFile(unfinished, "w") as packed,
+    ):
+        packed.write(copy, DATABASE, compress_type=zipfile.ZIP_DEFLATED)
+        damaged = dict(_pack_photos(data / PHOTOS, packed))
+        _refuse_damage(check_database(copy, lambda photo: damaged.get(photo, DamageKind.PHOTO_MISSING)))
+    return BackedUp(len(damaged), len(damaged), archive.stat().st_size)
+
+
+def back_up_to_folder(data: Path, folder: Path) -> BackedUp:
+    """Bring a copy in a folder up to date: photos that it does not have yet, then the database. It is a data folder.
+
+    Its database is replaced only by an undamaged one, once all photos are there. Raises NoData, StoreError.
+    """
+    with _mapped(folder):
+        if folder.exists() and any(folder.iterdir()) and not (folder / DATABASE).exists():
+            raise StoreError(
+                "This folder holds other files; nothing was written.",
+                next_step="Name an empty folder, or one that an earlier backup made.",
+                where=str(folder),
+            )
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with _copied(data / DATABASE, folder) as copy:
+            fresh = [photo for photo in _kept(data / PHOTOS) if not photo_path(folder / PHOTOS, photo.name).exists()]
+            size = sum(_copy_photo(photo, photo_path(folder / PHOTOS, photo.name)) for photo in fresh)
+            _refuse_damage(check_database(copy, lambda p: file_damage(photo_path(folder / PHOTOS, p), p)))
+            size += copy.stat().st_size
+            _sync(copy)
+            for leftover in ("-wal", "-shm"):  # of whoever served the copy: not of the database that comes now
+                (folder / f"{DATABASE}{leftover}").unlink(missing_ok=True)
+            copy.replace(folder / DATABASE)
+    return BackedUp(sum(1 for _ in _kept(folder / PHOTOS)), len(fresh), size)
+
+
+def restore(backup: Path, data: Path) -> CheckReport:
+    """Make a data folder of a backup, archive or folder, where there is none yet.
+
+    It is made aside, checked, and then moved into place whole. Raises NoData where the backup holds no data of ours,
+    StoreError where it is damaged, where the folder is in use, or cannot be written.
+    """
+    with _mapped(data):
+        if data.exists() and (not data.is_dir() or any(data.iterdir())):
+            raise StoreError(
+                "This data folder is not empty; nothing was restored.",
+                next_step="Name an empty or a new folder with --data FOLDER.",
+                where=str(data),
+            )
+        data.absolute().parent.mkdir(parents=True, exist_ok=True)
+        aside = Path(tempfile.mkdtemp(dir=data.absolute().parent, prefix=f".{data.name}.unfinished-"))
+        try:
+            _unpack(backup, aside)
+            report = check_database(aside / DATABASE, lambda p: file_damage(photo_path(aside / PHOTOS, p), p))
+            _refuse_damage(report, what="The backup", next_step="Restore an earlier one.")
+            aside.replace(data)
+        finally:
+            shutil.rmtree(aside, ignore_errors=True)
+    return report
 
 
 def _kept(photos: Path) -> Iterator[Path]:
-    return (path for path in photos.glob("??/*") if not path.name.startswith("."))
+    return (path for path in sorted(photos.glob("??/*")) if is_photo(path.name))
 
 
-def _copy(database: Path, copy: Path) -> None:
-    with (
-        mapped_errors(database),
-        closing(sqlite3.connect(f"{database.absolute().as_uri()}?mode=ro", uri=True)) as source,
-        closing(sqlite3.connect(copy)) as target,
-    ):
-        source.backup(target)
-        target.execute("PRAGMA journal_mode=DELETE")
+@contextmanager
+def _copied(database: Path, folder: Path) -> Iterator[Path]:
+    if not database.exists():
+        raise NoData(
+            "There is no data of this service, so there is nothing to back up.",
+            next_step="Name the data folder with --data FOLDER.",
+            where=str(database.parent),
+        )
+    with tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as aside:
+        copy = Path(aside) / DATABASE
+        checked_copy(database, copy)
+        yield copy
+
+
+def _pack_photos(photos: Path, packed: zipfile.ZipFile) -> Iterator[tuple[str, DamageKind | None]]:
+    """Each photo goes into the archive; its id, and what is wrong with it."""
+    for photo in _kept(photos):
+        with photo.open("rb") as source, packed.open(f"{PHOTOS}/{photo.name[:2]}/{photo.name}", "w") as target:
+            whole = _copy_bytes(source, target) == photo.name
+        yield photo.name, None if whole else DamageKind.PHOTO_ALTERED
+
+
+def _copy_photo(source: Path, target: Path) -> int:
+    """Copy a photo aside, and move it into place when it is whole; gives its size, 0 where it is damaged."""
+    target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    aside = target.with_name(f".incoming-{target.name}")
+    with source.open("rb") as read, _new_file(aside) as written:
+        whole = _copy_bytes(read, written) == target.name
+        written.flush()
+        os.fsync(written.fileno())
+    if not whole:
+        aside.unlink()
+        return 0
+    aside.replace(target)
+    return target.stat().st_size
+
+
+def _copy_bytes(source: IO[bytes], target: IO[bytes]) -> str:
+    """Copy everything; gives its SHA-256."""
+    digest = hashlib.sha256()
+    while chunk := source.read(_CHUNK_BYTES):
+        digest.update(chunk)
+        target.write(chunk)
+    return digest.hexdigest()
+
+
+def _new_file(path: Path) -> IO[bytes]:
+    return os.fdopen(os.open(path, os.O_CREAT | os.O_WRONLY | os.O_TRUNC, 0o600), "wb")
+
+
+def _sync(path: Path) -> None:
+    with path.open("rb") as file:
+        os.fsync(file.fileno())
+
+
+def _refuse_damage(report: CheckReport, *, what: str = "The data folder", next_step: str = "") -> None:
+    if report.whole:
+        return
+    count = len(report.damages) + report.more
+    raise StoreError(
+        f"{what} is damaged in {count} place{'' if count == 1 else 's'} ({first_words(report.damages)}).",
+        next_step=next_step or "The backup before stays as it was. `receiving check` lists the damages.",
+    )
+
+
+def _unpack(backup: Path, aside: Path) -> None:
+    """Copy what belongs to a data folder, and nothing else, out of an archive or a folder."""
+    if backup.is_dir():
+        if not (backup / DATABASE).exists():
+            raise _no_backup(backup)
+        checked_copy(backup / DATABASE, aside / DATABASE)
+        for photo in _kept(backup / PHOTOS):
+            _copy_photo(photo, photo_path(aside / PHOTOS, photo.name))
+        return
+    try:
+        with zipfile.ZipFile(backup) as packed:
+            _unpack_archive(packed, backup, aside)
+    except zipfile.BadZipFile as fault:
+        raise StoreError(
+            f"The backup is not a whole ZIP archive: {fault}.", next_step="Restore an earlier one.", where=str(backup)
+        ) from fault
+
+
+def _unpack_archive(packed: zipfile.ZipFile, backup: Path, aside: Path) -> None:
+    names = packed.namelist()
+    if DATABASE not in names:
+        raise _no_backup(backup)
+    _check_room(packed, aside)
+    for name in names:
+        photo = name.rpartition("/")[2]
+        if name == DATABASE:
+            target = aside / DATABASE
+        elif is_photo(photo) and name == f"{PHOTOS}/{photo[:2]}/{photo}":
+            target = photo_path(aside / PHOTOS, photo)
+        else:
+            continue
+        target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with packed.open(name) as source, _new_file(target) as written:
+            _copy_bytes(source, written)
+            written.flush()
+            os.fsync(written.fileno())
+
+
+def _check_room(packed: zipfile.ZipFile, folder: Path) -> None:
+    needed, free = sum(member.file_size for member in packed.infolist()), shutil.disk_usage(folder).free
+    if needed > free:
+        raise StoreError(
+            f"The backup needs {needed / 1e6:.0f} MB, and {free / 1e6:.0f} MB are free; nothing was restored.",
+            next_step="Free some space, or restore to another disk.",
+            where=str(folder.parent),
+        )
+
+
+def _no_backup(backup: Path) -> NoData:
+    return NoData(
+        f"This holds no {DATABASE}, so it is not a backup of this service.",
+        next_step="Name an archive or a folder that `receiving backup` made.",
+        where=str(backup),
+    )
 
 
 @contextmanager
@@ -63,12 +233,21 @@ def _whole(archive: Path) -> Iterator[Path]:
     """A name to write to, which becomes the archive once it is whole."""
     unfinished = archive.with_name(f".{archive.name}.unfinished")
     try:
+        _new_file(unfinished).close()
         yield unfinished
+        _sync(unfinished)
         unfinished.replace(archive)
-    except OSError as fault:
-        raise StoreError(
-            f"The archive {archive} cannot be written: {fault.strerror or fault}.",
-            next_step="Name a file in a folder that you may write to and that has room, with --out FILE.zip.",
-        ) from fault
     finally:
         unfinished.unlink(missing_ok=True)
+
+
+@contextmanager
+def _mapped(target: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as fault:
+        raise StoreError(
+            f"The copy cannot be written or read: {fault.strerror or fault}.",
+            next_step="Name a place that you may write to and that has room.",
+            where=str(target),
+        ) from fault

@@ -1,43 +1,138 @@
-"""One connection to the database: pragmas, migrations, transactions, and SQLite's errors in our words."""
+"""One connection to the database: whose it is, pragmas, migrations, transactions, SQLite's errors in our words."""
 
+import os
 import sqlite3
+import stat
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from sqlite_utils import Database
 
-from receiving.errors import StoreError
+from receiving.errors import NoData, StoreError
 from receiving.store.schema import migrations
 
 BUSY_TIMEOUT_S = 20.0
 
+APPLICATION_ID = 0x52435647
+"""Stands in the file's header (SQLite file format, section 1.3: offset 68), and says that a database is ours."""
 
-def connect(path: Path) -> Database:
-    """Open the database, with its migrations applied; raises StoreError.
+SCHEMA_NAMES = tuple(migration.name for migration in migrations._migrations)
+SCHEMA_VERSION = len(SCHEMA_NAMES)
+"""The number of migrations, as ``user_version`` in the file's header (offset 60)."""
+
+_MAGIC = b"SQLite format 3\0"
+
+
+def connect(path: Path, *, create: bool = True) -> Database:
+    """Open the database, with its migrations applied; ``create`` makes one where there is none.
 
     WAL lets pages be read while a read is stored; ``synchronous=FULL`` keeps a confirmed read through a power cut.
+    Raises StoreError for what is no database, another program's, or a newer version's, and leaves it as it is;
+    NoData where there is none and none is to be made.
     """
     with mapped_errors(path):
-        path.parent.mkdir(parents=True, exist_ok=True)
+        current = is_current(path)
+        if not current and _is_new(path):
+            if not create:
+                raise no_data(path)
+            _make_file(path)
         connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None)
         try:
-            connection.execute("PRAGMA journal_mode=WAL")
-            connection.execute("PRAGMA synchronous=FULL")
-            connection.execute("PRAGMA foreign_keys=ON")
-            connection.execute("PRAGMA recursive_triggers=ON")
-            db = Database(connection, execute_plugins=False)
-            if migrations.pending(db):
-                _migrate(db)
+            return _set_up(connection, path, current)
         except BaseException:
             connection.close()
             raise
-        return db
+
+
+def _set_up(connection: sqlite3.Connection, path: Path, current: bool) -> Database:
+    if not current:
+        _refuse_others(connection, path)
+    connection.execute("PRAGMA journal_mode=WAL")
+    connection.execute("PRAGMA synchronous=FULL")
+    connection.execute("PRAGMA foreign_keys=ON")
+    connection.execute("PRAGMA recursive_triggers=ON")
+    db = Database(connection, execute_plugins=False)
+    if not current:
+        _migrate(db)
+    _close_to_others(path)
+    return db
+
+
+def is_current(path: Path) -> bool:
+    """True when the file's header says that it is ours, and of this version."""
+    return _header(path) == (APPLICATION_ID, SCHEMA_VERSION)
+
+
+def _header(path: Path) -> tuple[int, int] | None:
+    """Application id and user version as in the file; a change of the last moments may still be in its log."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(72)
+    except FileNotFoundError:
+        return None
+    if not head.startswith(_MAGIC) or len(head) < 72:
+        return None
+    return int.from_bytes(head[68:72]), int.from_bytes(head[60:64])
+
+
+def _is_new(path: Path) -> bool:
+    return not path.exists() or path.stat().st_size == 0
+
+
+def _make_file(path: Path) -> None:
+    """An empty file that its owner alone may read; SQLite gives the files beside it the same mode."""
+    if not path.parent.exists():
+        path.parent.mkdir(parents=True)
+        path.parent.chmod(0o700)
+    os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
+
+
+def _close_to_others(path: Path) -> None:
+    mode = stat.S_IMODE(path.stat().st_mode)
+    if mode & 0o077 and path.stat().st_uid == os.geteuid():
+        path.chmod(mode & 0o700)
+
+
+def _refuse_others(connection: sqlite3.Connection, path: Path) -> None:
+    """Look without writing; raises StoreError for what is not ours or is newer."""
+    whose = connection.execute("PRAGMA application_id").fetchone()[0]
+    version = connection.execute("PRAGMA user_version").fetchone()[0]
+    tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    applied: set[str] = set()
+    if migrations.migrations_table in tables:
+        sql = f"SELECT name FROM {migrations.migrations_table} WHERE migration_set = ?"
+        applied = {row[0] for row in connection.execute(sql, [migrations.name])}
+    ours = whose == APPLICATION_ID or (whose == 0 and (applied or not tables))
+    if not ours:
+        raise StoreError(
+            "This is another program's database; nothing in it was changed.",
+            next_step="Choose the data folder of this service, or an empty one, with --data FOLDER.",
+            where=str(path),
+        )
+    if version > SCHEMA_VERSION or applied - set(SCHEMA_NAMES):
+        raise StoreError(
+            "This data was made by a newer version of this service; nothing in it was changed.",
+            next_step="Install that version or a later one.",
+            where=str(path),
+        )
+
+
+def no_data(path: Path) -> NoData:
+    """The error that says that this folder holds no data of ours."""
+    return NoData(
+        "There is no data of this service in this folder.",
+        next_step="Name the data folder with --data FOLDER; `receiving import` makes a new one.",
+        where=str(path.parent),
+    )
 
 
 def _migrate(db: Database) -> None:
     with immediate(db):
         migrations.apply(db)
+        db.conn.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        db.conn.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
+    db.conn.execute("PRAGMA wal_checkpoint(PASSIVE)")  # so that the header says so
 
 
 @contextmanager
@@ -67,6 +162,24 @@ _WHOLE = ("BEGIN IMMEDIATE", "COMMIT", ("ROLLBACK",))
 _STEP = ("SAVEPOINT step", "RELEASE step", ("ROLLBACK TO step", "RELEASE step"))
 
 
+def read_only(path: Path) -> closing[sqlite3.Connection]:
+    """A connection that cannot write, to copy and to check what is there. Raises NoData, StoreError.
+
+    What is not ours, or is newer, is refused like everywhere.
+    """
+    with mapped_errors(path):
+        if _is_new(path):
+            raise no_data(path)
+        connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", timeout=BUSY_TIMEOUT_S, uri=True)
+        try:
+            if not is_current(path):
+                _refuse_others(connection, path)
+        except BaseException:
+            connection.close()
+            raise
+        return closing(connection)
+
+
 @contextmanager
 def mapped_errors(path: Path) -> Iterator[None]:
     """Turn what SQLite and the file system raise into StoreError with the next step."""
@@ -75,8 +188,9 @@ def mapped_errors(path: Path) -> Iterator[None]:
             yield
     except OSError as fault:
         raise StoreError(
-            f"The data folder {path.parent} cannot be used: {fault.strerror or fault}.",
+            f"The data folder cannot be used: {fault.strerror or fault}.",
             next_step="Choose a folder that you may write to, with --data FOLDER.",
+            where=str(path.parent),
         ) from fault
 
 
@@ -86,11 +200,14 @@ def mapped_sqlite_errors(path: Path) -> Iterator[None]:
     try:
         yield
     except sqlite3.OperationalError as fault:
-        raise StoreError(f"The database {path} cannot be used: {fault}.", next_step=_advice(str(fault))) from fault
+        raise StoreError(
+            f"The database cannot be used: {fault}.", next_step=_advice(str(fault)), where=str(path)
+        ) from fault
     except sqlite3.DatabaseError as fault:
         raise StoreError(
-            f"The database {path} is damaged or no database: {fault}.",
-            next_step="Move the file away and restore the data folder from its last copy.",
+            f"The database is damaged or is not a database: {fault}.",
+            next_step="Restore the data folder from its last good copy with `receiving restore`.",
+            where=str(path),
         ) from fault
 
 
@@ -98,5 +215,5 @@ def _advice(fault: str) -> str:
     if "locked" in fault:
         return "Another program holds it; wait a moment and try again."
     if "full" in fault:
-        return "The disk is full; free some space and try again."
+        return "The disk is full; free some space and try again. What is stored can still be read."
     return "Check that the data folder can be written to, or choose another with --data FOLDER."

@@ -124,10 +124,9 @@ class ManifestTables(Tables):
     def _set_codes(self, manifest: Manifest) -> None:
         self._db.execute("DELETE FROM carton_codes WHERE shipment = ?", [manifest.shipment])
         add_terms(self._db, manifest)
-        codes = {form for carton in manifest for code in carton.codes for form in (code, *listed_forms(code))}
         self._db.conn.executemany(
             "INSERT INTO carton_codes (code, shipment) VALUES (?, ?)",
-            [(code, manifest.shipment) for code in sorted(codes)],
+            [(code, manifest.shipment) for code in codes_of(manifest)],
         )
 
     def shipments_with_term(self, term: str) -> frozenset[str]:
@@ -144,6 +143,11 @@ class ManifestTables(Tables):
             json.dumps(sorted(set(codes))),
         )
         return tuple(row["shipment"] for row in rows)
+
+
+def codes_of(manifest: Manifest) -> list[str]:
+    """The codes by which the manifest's cartons are found, sorted."""
+    return sorted({form for carton in manifest for code in carton.codes for form in (code, *listed_forms(code))})
 
 
 def _shipment(row: Row) -> ShipmentRecord:

@@ -24,8 +24,9 @@ class PhotoFolder:
                 self._write_whole(target, data)
             except OSError as fault:
                 raise StoreError(
-                    f"The photo could not be kept in {self.folder}: {fault.strerror or fault}.",
+                    f"The photo could not be kept: {fault.strerror or fault}.",
                     next_step="Free some space or choose another data folder, then send the photo again.",
+                    where=str(self.folder),
                 ) from fault
         return photo
 

@@ -30,11 +30,13 @@ NAMES = {
 class Tables:
     """One connection to the database; not to be shared between threads."""
 
-    def __init__(self, path: Path, *, put_aside: Callable[[SetAside], None] = lambda row: None) -> None:
-        """Open the database; ``put_aside`` is told of every row that was asked for and cannot be read."""
+    def __init__(
+        self, path: Path, *, create: bool = True, put_aside: Callable[[SetAside], None] = lambda row: None
+    ) -> None:
+        """Open the database, or ``create`` it; ``put_aside`` is told of every row asked for that cannot be read."""
         self.path = path
         self._put_aside = put_aside
-        self._db = connect(path)
+        self._db = connect(path, create=create)
 
     def __enter__(self) -> Self:
         return self

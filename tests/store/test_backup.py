@@ -1,14 +1,21 @@
+"""A copy of a data folder is whole, checked, and a data folder again; a damaged one replaces nothing."""
+
+import shutil
+import sqlite3
+import stat
 import zipfile
+from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from receiving import service
 from receiving.cli import run
-from receiving.errors import NotFound, StoreError
-from receiving.model import Place, Source
-from receiving.store import back_up
+from receiving.errors import NoData, StoreError
+from receiving.model import LabelRead, PhotoReading, Place, Source
 from tests.planned_reader import PlannedReader
+from tests.service.conftest import picture
 
 MANIFEST = b"shipment,store,carton,kind\nS-1,0417,01,tray\nS-1,0417,02,header\n"
 
@@ -19,20 +26,180 @@ def data(tmp_path: Path) -> Path:
     with service.Desk(folder, PlannedReader()) as desk:
         service.import_manifest(desk, "m.csv", MANIFEST)
         service.add_scan(desk, "S-1", "carton 01", place=Place.DOCK, by="Ada", source=Source.TYPED)
-        desk.photos.keep(b"the bytes of a photo")
+        desk.reader.readings["a.png"] = PhotoReading(40, 30, ())  # type: ignore[attr-defined]
+        service.add_photo(desk, "S-1", "a.png", picture() + b"the bytes of a photo", place=Place.DOCK, by="Ada")
+        service.finish_photos(desk)
     return folder
 
 
-def test_an_unpacked_archive_is_a_data_folder(data: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    archive = tmp_path / "copy.zip"
+def reads(data: Path) -> tuple[LabelRead, ...]:
+    with service.Desk(data, PlannedReader(), create=False) as desk:
+        return service.shipment(desk, "S-1").reads
+
+
+def test_a_backup_restored_is_the_data_folder_again(
+    data: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    archive, again = tmp_path / "copy.zip", tmp_path / "again"
     assert run(["backup", "--data", str(data), "--out", str(archive)]) == 0
     assert "the database and 1 photo" in capsys.readouterr().out
+    assert run(["restore", str(archive), "--data", str(again)]) == 0
+    assert "1 shipments and 1 photos, checked" in capsys.readouterr().out
+    assert reads(again) == reads(data) != ()
+    assert {p.relative_to(again): p.read_bytes() for p in (again / "photos").glob("??/*")} == {
+        p.relative_to(data): p.read_bytes() for p in (data / "photos").glob("??/*")
+    }
+    assert run(["check", "--data", str(again)]) == 0
+
+
+def test_only_its_owner_may_read_a_backup_and_what_is_restored_of_it(data: Path, tmp_path: Path) -> None:
+    archive, again = tmp_path / "copy.zip", tmp_path / "again"
+    service.back_up(data, archive)
+    service.restore(archive, again)
+    files = [archive, *(path for path in again.rglob("*") if path.is_file())]
+    assert {stat.S_IMODE(path.stat().st_mode) for path in files} == {0o600}
+    assert stat.S_IMODE(again.stat().st_mode) == 0o700
+
+
+def test_a_backup_in_a_folder_copies_only_photos_that_are_new(data: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "copy"
+    folder.mkdir()
+    assert (service.back_up(data, folder).photos, service.back_up(data, folder).written) == (1, 0)
+    with service.Desk(data, PlannedReader()) as desk:
+        service.add_photo(desk, "S-1", "red.png", picture("red"), place=Place.DOCK, by="Ada")
+        service.add_scan(desk, "S-1", "carton 02", place=Place.DOCK, by="Ada", source=Source.TYPED)
+        service.finish_photos(desk)
+        made = service.back_up(data, folder)
+    assert (made.photos, made.written) == (2, 1)
+    assert reads(folder) == reads(data)
+    assert service.check(folder).whole
+    service.restore(folder, tmp_path / "again")
+    assert reads(tmp_path / "again") == reads(data)
+
+
+def test_a_photo_that_was_damaged_in_the_copy_is_found_and_the_database_of_the_copy_stays(
+    data: Path, tmp_path: Path
+) -> None:
+    folder = tmp_path / "copy"
+    folder.mkdir()
+    service.back_up(data, folder)
+    (photo,) = (folder / "photos").glob("??/*")
+    photo.write_bytes(b"x")
+    before = (folder / "receiving.sqlite").read_bytes()
+    with pytest.raises(StoreError, match="damaged in 1 place"):
+        service.back_up(data, folder)
+    assert (folder / "receiving.sqlite").read_bytes() == before
+
+
+def test_a_folder_with_other_files_gets_no_backup(data: Path, tmp_path: Path) -> None:
+    (tmp_path / "letters").mkdir()
+    (tmp_path / "letters" / "dear.txt").write_text("Dear")
+    with pytest.raises(StoreError, match="This folder holds other files"):
+        service.back_up(data, tmp_path / "letters")
+    assert [path.name for path in (tmp_path / "letters").iterdir()] == ["dear.txt"]
+
+
+def overwrite(data: Path) -> None:
+    with (data / "receiving.sqlite").open("r+b") as file:
+        file.seek(20_480)
+        file.write(b"x" * 8192)
+
+
+def alter(data: Path) -> None:
+    with closing(sqlite3.connect(data / "receiving.sqlite")) as file:
+        file.execute("DROP TRIGGER reads_no_update")
+        file.execute("UPDATE reads SET raw = 'x'")
+        file.commit()
+
+
+def lose_the_photos(data: Path) -> None:
+    shutil.rmtree(data / "photos")
+
+
+def files_of(target: Path) -> dict[Path, bytes]:
+    return {path: path.read_bytes() for path in (target, *target.rglob("*")) if path.is_file()}
+
+
+@pytest.mark.parametrize(
+    ("deed", "kind"),
+    [
+        (overwrite, "archive"),
+        (overwrite, "folder"),
+        (alter, "archive"),
+        (alter, "folder"),
+        (lose_the_photos, "archive"),
+    ],
+)
+def test_a_damaged_folder_does_not_take_the_place_of_the_last_good_backup(
+    data: Path, tmp_path: Path, deed: Callable[[Path], None], kind: str
+) -> None:
+    target = tmp_path / "copy"
+    if kind == "folder":
+        target.mkdir()
+    service.back_up(data, target)
+    good = files_of(target)
+    deed(data)
+    with pytest.raises(StoreError, match="damaged"):
+        service.back_up(data, target)
+    assert files_of(target) == good
+    assert list(tmp_path.glob(".*")) == []
+
+
+def test_restoring_over_a_folder_in_use_is_refused(data: Path, tmp_path: Path) -> None:
+    archive = tmp_path / "copy.zip"
+    service.back_up(data, archive)
+    before = reads(data)
+    with pytest.raises(StoreError, match="This data folder is not empty; nothing was restored"):
+        service.restore(archive, data)
+    assert reads(data) == before
+
+
+def cut(archive: Path) -> None:
+    archive.write_bytes(archive.read_bytes()[:-200])
+
+
+def flip(archive: Path) -> None:
+    whole = bytearray(archive.read_bytes())
+    whole[whole.index(b"the bytes of a") + 4] ^= 1
+    archive.write_bytes(bytes(whole))
+
+
+def forget_the_photo(archive: Path) -> None:
     with zipfile.ZipFile(archive) as packed:
-        packed.extractall(tmp_path / "again")
-    with service.Desk(data, PlannedReader()) as old, service.Desk(tmp_path / "again", PlannedReader()) as new:
-        assert service.shipment(new, "S-1").reads == service.shipment(old, "S-1").reads != ()
-    (photo,) = (tmp_path / "again" / "photos").glob("??/*")
-    assert photo.read_bytes() == b"the bytes of a photo"
+        database = packed.read("receiving.sqlite")
+    with zipfile.ZipFile(archive, "w") as packed:
+        packed.writestr("receiving.sqlite", database)
+
+
+@pytest.mark.parametrize("deed", [cut, flip, forget_the_photo])
+def test_a_damaged_backup_is_not_restored(data: Path, tmp_path: Path, deed: Callable[[Path], None]) -> None:
+    archive = tmp_path / "copy.zip"
+    service.back_up(data, archive)
+    deed(archive)
+    with pytest.raises(StoreError, match=r"not a whole ZIP archive|The backup is damaged"):
+        service.restore(archive, tmp_path / "again")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["copy.zip", "data"]
+
+
+def test_an_archive_writes_nothing_outside_the_folder(data: Path, tmp_path: Path) -> None:
+    archive = tmp_path / "copy.zip"
+    service.back_up(data, archive)
+    with zipfile.ZipFile(archive, "a") as packed:
+        for name in ("../evil.txt", "/tmp/evil.txt", "photos/../../evil.txt", "photos/ab/evil"):
+            packed.writestr(name, b"x")
+    service.restore(archive, tmp_path / "again")
+    assert list(tmp_path.rglob("*evil*")) == []
+
+
+def test_what_is_not_a_backup_is_named(tmp_path: Path) -> None:
+    with zipfile.ZipFile(tmp_path / "other.zip", "w") as packed:
+        packed.writestr("a.txt", "a")
+    (tmp_path / "empty").mkdir()
+    for given in ("other.zip", "empty"):
+        with pytest.raises(NoData, match="is not a backup of this service"):
+            service.restore(tmp_path / given, tmp_path / "again")
+    with pytest.raises(StoreError, match="cannot be written or read: No such file"):
+        service.restore(tmp_path / "nowhere.zip", tmp_path / "again")
 
 
 def test_what_was_stored_and_not_yet_moved_into_the_database_file_is_in_the_archive(data: Path, tmp_path: Path) -> None:
@@ -47,19 +214,15 @@ def test_what_was_stored_and_not_yet_moved_into_the_database_file_is_in_the_arch
         assert len(service.shipment(new, "S-1").reads) == 2
 
 
-def test_a_folder_without_a_database_makes_no_archive(tmp_path: Path) -> None:
-    with pytest.raises(NotFound, match="nothing to back up"):
-        service.back_up(tmp_path, tmp_path / "copy.zip")
-    assert not (tmp_path / "copy.zip").exists()
+def test_a_folder_without_data_makes_no_backup(tmp_path: Path) -> None:
+    with pytest.raises(NoData, match="nothing to back up"):
+        service.back_up(tmp_path / "nowhere", tmp_path / "copy.zip")
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_an_archive_that_cannot_be_written_leaves_the_one_before(data: Path, tmp_path: Path) -> None:
     archive = tmp_path / "copy.zip"
     archive.write_bytes(b"the archive of yesterday")
-    broken = data / "broken.sqlite"
-    broken.write_bytes(b"this is no database at all, and has never been one")
-    with pytest.raises(StoreError, match="damaged or no database"):
-        back_up(broken, data / "photos", archive)
     with pytest.raises(StoreError, match="cannot be written"):
         service.back_up(data, tmp_path / "no" / "such" / "folder.zip")
     assert archive.read_bytes() == b"the archive of yesterday"

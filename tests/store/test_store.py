@@ -183,7 +183,7 @@ def test_eight_writers_at_once_lose_nothing(tmp_path: Path) -> None:
 def test_a_file_that_is_no_database_is_named_with_the_next_step(tmp_path: Path) -> None:
     path = tmp_path / "receiving.sqlite"
     path.write_bytes(b"not a database, just text that is long enough to be looked at" * 20)
-    with pytest.raises(StoreError, match="is damaged or no database: file is not a database"):
+    with pytest.raises(StoreError, match="is damaged or is not a database: file is not a database"):
         Store(path)
 
 

@@ -1,0 +1,238 @@
+"""Is what was stored still there, as it was stored: the database, every row, every photo."""
+
+import hashlib
+import sqlite3
+import tempfile
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+
+from receiving.errors import ReceivingError
+from receiving.model import Manifest, PhotoReading, RawRead, Receipt
+from receiving.store.connection import connect, is_current, mapped_sqlite_errors, read_only
+from receiving.store.digests import COLUMNS, is_as_stored
+from receiving.store.folder import photo_path
+from receiving.store.records import NOTE_KINDS, from_text
+from receiving.store.tables import NAMES, Row
+
+MOST_LISTED = 1000
+"""Damages that are listed; further ones are counted."""
+
+
+class DamageKind(StrEnum):
+    """What is wrong with something that was stored."""
+
+    DATABASE = "database_damaged"
+    ROW_ALTERED = "row_altered"
+    ROW_UNREADABLE = "row_unreadable"
+    ROWS_MISSING = "rows_missing"
+    ROWS_DISAGREE = "rows_disagree"
+    PHOTO_ALTERED = "photo_altered"
+    PHOTO_MISSING = "photo_missing"
+
+
+@dataclass(frozen=True)
+class Damage:
+    """One damage: of which table, which row or photo, of which shipment where that is known, and what was found."""
+
+    kind: DamageKind
+    table: str
+    name: str = ""
+    shipment: str = ""
+    detail: str = ""
+
+
+@dataclass(frozen=True)
+class CheckReport:
+    """What was looked at (rows by table, photo files), and what is damaged. ``more``: damages beyond those listed."""
+
+    rows: dict[str, int]
+    photos: int
+    damages: tuple[Damage, ...]
+    more: int = 0
+
+    @property
+    def whole(self) -> bool:
+        """True when everything is as it was stored."""
+        return not self.damages
+
+
+_CODES_SQL = "SELECT code FROM carton_codes WHERE shipment = ?"
+
+PhotoCheck = Callable[[str], DamageKind | None]
+"""What is wrong with the file of a photo, by its id; None where nothing is."""
+
+
+def check_data(database: Path, photos: Path, *, hash_photos: bool = True) -> CheckReport:
+    """Check the database and every photo that it names, as of one moment; also while it is in use.
+
+    Without ``hash_photos`` the photos' files are only asked to be there. Raises NoData where there is none, StoreError
+    where it is not ours, is newer, or cannot be opened.
+    """
+    if hash_photos:
+        return check_database(database, lambda photo: file_damage(photo_path(photos, photo), photo))
+    return check_database(database, lambda p: None if photo_path(photos, p).exists() else DamageKind.PHOTO_MISSING)
+
+
+def check_database(database: Path, photo_damage: PhotoCheck) -> CheckReport:
+    """Check the database; the files of its photos are looked at by ``photo_damage``. Raises as `check_data`."""
+    with _as_now(database) as current, read_only(current) as connection:
+        connection.row_factory = sqlite3.Row
+        check = _Check(connection, photo_damage)
+        listed: list[Damage] = []
+        more = 0
+        for damage in check.run():
+            if len(listed) < MOST_LISTED:
+                listed.append(damage)
+            else:
+                more += 1
+        return CheckReport(check.rows, check.photos, tuple(listed), more)
+
+
+@contextmanager
+def _as_now(database: Path) -> Iterator[Path]:
+    """The database, or, where an older version made it, a copy that is brought up to date."""
+    if is_current(database):
+        yield database
+        return
+    with tempfile.TemporaryDirectory(prefix="receiving-check-") as folder:
+        copy = Path(folder) / database.name
+        checked_copy(database, copy)
+        connect(copy, create=False).conn.close()
+        yield copy
+
+
+def file_damage(path: Path, photo: str) -> DamageKind | None:
+    """What is wrong with a photo's file, which should hold the bytes whose SHA-256 is ``photo``."""
+    try:
+        with path.open("rb") as file:
+            whole = hashlib.file_digest(file, "sha256").hexdigest() == photo
+    except FileNotFoundError:
+        return DamageKind.PHOTO_MISSING
+    except OSError:
+        return DamageKind.PHOTO_ALTERED
+    return None if whole else DamageKind.PHOTO_ALTERED
+
+
+class _Check:
+    """One look at a database, in one transaction: nothing that is written meanwhile is seen by half."""
+
+    def __init__(self, connection: sqlite3.Connection, photo_damage: PhotoCheck) -> None:
+        self._connection = connection
+        self._photo_damage = photo_damage
+        self.rows: dict[str, int] = {}
+        self.photos = 0
+
+    def run(self) -> Iterator[Damage]:
+        try:
+            self._connection.execute("BEGIN")
+            yield from self._structure()
+            for table in COLUMNS:
+                yield from self._table(table)
+            yield from self._shipments()
+            yield from self._photo_files()
+        except sqlite3.DatabaseError as fault:
+            yield Damage(DamageKind.DATABASE, "", detail=str(fault))
+
+    def _structure(self) -> Iterator[Damage]:
+        for (message,) in self._connection.execute("PRAGMA integrity_check"):
+            if message != "ok":
+                yield Damage(DamageKind.DATABASE, "", detail=message)
+        for row in self._connection.execute("PRAGMA foreign_key_check"):
+            yield Damage(DamageKind.ROWS_DISAGREE, row[0], detail=f"names a row of {row[2]} that is not there")
+
+    def _table(self, table: str) -> Iterator[Damage]:
+        """Every row of a table: still as stored, still understood, and none gone from between."""
+        count = 0
+        for row in self._connection.execute(f"SELECT rowid AS rowid_, * FROM {table}"):
+            count += 1
+            yield from _row_damage(table, dict(row))
+        self.rows[table] = count
+        last = self._connection.execute(f"SELECT ifnull(max(rowid), 0) FROM {table}").fetchone()[0]
+        if last != count:
+            yield Damage(DamageKind.ROWS_MISSING, table, detail=f"{count} rows, the last has number {last}")
+
+    def _shipments(self) -> Iterator[Damage]:
+        """What is kept beside the revisions for speed agrees with them."""
+        self.rows["shipments"] = 0
+        for row in self._connection.execute("SELECT * FROM shipments"):
+            self.rows["shipments"] += 1
+            yield from self._shipment(dict(row))
+
+    def _shipment(self, row: Row) -> Iterator[Damage]:
+        shipment = row["shipment"]
+
+        def disagree(detail: str) -> Damage:
+            return Damage(DamageKind.ROWS_DISAGREE, "shipments", shipment, shipment, detail)
+
+        sql = "SELECT count(*), ifnull(max(revision), 0) FROM manifest_revisions WHERE shipment = ?"
+        count, newest = self._connection.execute(sql, [shipment]).fetchone()
+        if not count == newest == row["revision"]:
+            yield disagree(f"it is at revision {row['revision']}, and has {count}, the newest {newest}")
+            return
+        sql = "SELECT manifest FROM manifest_revisions WHERE shipment = ? AND revision = ?"
+        text = self._connection.execute(sql, [shipment, newest]).fetchone()[0]
+        try:
+            manifest = from_text(text, Manifest)
+        except ReceivingError:
+            return  # said of the revision's own row
+        day = manifest.dispatch_date.isoformat() if manifest.dispatch_date else None
+        if (manifest.shipment, manifest.store, day) != (shipment, row["store"], row["dispatch_date"]):
+            yield disagree("its store or day is not that of its manifest")
+        # Further forms of a code are kept beside it, by the rules of the version that stored it.
+        kept = {code for (code,) in self._connection.execute(_CODES_SQL, [shipment])}
+        if not kept >= {code for carton in manifest for code in carton.codes}:
+            yield disagree("its cartons cannot all be found by their codes")
+
+    def _photo_files(self) -> Iterator[Damage]:
+        seen: dict[str, DamageKind | None] = {}
+        for shipment, photo in self._connection.execute("SELECT shipment, photo FROM photos ORDER BY photo"):
+            if photo not in seen:
+                seen = {photo: self._photo_damage(photo)}  # in order, so the last one is all that need be kept
+                self.photos += 1
+            kind = seen[photo]
+            if kind:
+                yield Damage(kind, "photos", photo, shipment)
+
+
+def _row_damage(table: str, row: Row) -> Iterator[Damage]:
+    name, shipment = str(row[NAMES[table]]), str(row.get("shipment", ""))
+    if not is_as_stored(table, row):
+        yield Damage(DamageKind.ROW_ALTERED, table, name, shipment)
+        return
+    try:
+        if table in _VALUES:
+            _VALUES[table](row)
+    except (ReceivingError, ValueError, LookupError) as fault:
+        detail = fault.message if isinstance(fault, ReceivingError) else str(fault)
+        yield Damage(DamageKind.ROW_UNREADABLE, table, name, shipment, detail)
+
+
+_VALUES: Mapping[str, Callable[[Row], object]] = {
+    "manifest_revisions": lambda row: from_text(row["manifest"], Manifest),
+    "reads": lambda row: from_text(row["read"], RawRead),
+    "notes": lambda row: from_text(row["note"], NOTE_KINDS[row["kind"]]),
+    "receipts": lambda row: from_text(row["receipt"], Receipt),
+    "photos": lambda row: row["reading"] and from_text(row["reading"], PhotoReading),
+}
+
+
+def first_words(damages: Iterable[Damage]) -> str:
+    """The first damage, as text for an error."""
+    damage = next(iter(damages))
+    named = " ".join(part for part in (damage.table, damage.name[:12], damage.detail) if part)
+    return f"{damage.kind.value.replace('_', ' ')}: {named}" if named else damage.kind.value.replace("_", " ")
+
+
+def checked_copy(source: Path, database: Path) -> None:
+    """Copy a database as of one moment, also while it is in use, into a new file that its owner alone may read."""
+    with read_only(source) as connection, mapped_sqlite_errors(source):
+        database.touch(0o600)
+        target = sqlite3.connect(database)
+        try:
+            connection.backup(target)
+            target.execute("PRAGMA journal_mode=DELETE")
+        finally:
+            target.close()

@@ -1,0 +1,190 @@
+"""Whatever a disk, a program or a person changes of what was stored, `check` finds."""
+
+import random
+import shutil
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from receiving import service
+from receiving.errors import NoData, StoreError
+from receiving.model import PhotoReading, Place, Source, Symbol
+from receiving.service import DamageKind
+from tests.planned_reader import PlannedReader
+from tests.service.conftest import LAYOUT, MANIFEST, picture
+
+QUAD = ((1.0, 1.0), (30.0, 1.0), (30.0, 20.0), (1.0, 20.0))
+TRAY_1 = "00395200000000000012"
+COLOURS = ("white", "red", "blue")
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A data folder with some of everything."""
+    data, reader = tmp_path_factory.mktemp("whole") / "data", PlannedReader()
+    reading = PhotoReading(40, 30, (Symbol(TRAY_1, "]C1", QUAD, "zxing", label=1),))
+    reader.readings = dict.fromkeys(("white.png", "red.png"), reading)
+    with service.Desk(data, reader) as desk:
+        service.import_manifest(desk, "m.csv", MANIFEST.encode())
+        service.import_layout(desk, "l.toml", LAYOUT.encode())
+        for colour in COLOURS:  # the last one cannot be read
+            service.add_photo(desk, "S-1", f"{colour}.png", picture(colour), place=Place.DOCK, by="Ada")
+        service.finish_photos(desk)
+        for number in range(30):
+            scan = f"carton {number}"
+            service.add_scan(desk, "S-1", scan, place=Place.DOCK, by="Ada", source=Source.TYPED)
+        for carton in ("02", "03"):
+            service.add_note(desk, "S-1", "carton_seen", by="Ada", carton=carton, reason="label gone")
+        shown = service.show_receipt(desk, "S-1")
+        service.confirm(desk, "S-1", shown.digest, name="Grace", role="Manager", with_exceptions=True)
+        action = "6f1c2d2e-1111-4000-8000-000000000001"
+        service.run_once(desk, action, {}, lambda: {"a": 1}, dict[str, int])
+    return data
+
+
+@pytest.fixture
+def data(made: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(made, tmp_path / "data"))
+
+
+def run(data: Path, *statements: str) -> None:
+    """What somebody can do who has the file."""
+    with closing(sqlite3.connect(data / "receiving.sqlite")) as file:
+        for (name,) in file.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+            file.execute(f"DROP TRIGGER {name}")
+        for statement in statements:
+            assert file.execute(statement).rowcount, statement
+        file.commit()
+
+
+def found(data: Path) -> set[tuple[DamageKind, str]]:
+    return {(damage.kind, damage.table) for damage in service.check(data).damages}
+
+
+def test_an_untouched_folder_is_whole_and_everything_was_looked_at(data: Path) -> None:
+    report = service.check(data)
+    assert report.whole
+    assert report.rows == {
+        "manifest_revisions": 2,
+        "photos": 3,
+        "reads": 32,
+        "notes": 2,
+        "receipts": 1,
+        "documents": 1,
+        "actions": 1,
+        "shipments": 2,
+    }
+    assert report.photos == 3
+
+
+ALTERED = (
+    ("manifest_revisions", "manifest = replace(manifest, '0417', '0418')"),
+    ("manifest_revisions", "by = 'Eve'"),
+    ("photos", "name = 'x'"),
+    ("photos", "status = 'waiting'"),
+    ("reads", "raw = 'x'"),
+    ("reads", "read = replace(read, 'Ada', 'Eve')"),
+    ("notes", "kind = 'read_rejected'"),
+    ("notes", "note = replace(note, 'Ada', 'Eve')"),
+    ("receipts", "receipt = replace(receipt, 'Grace', 'Eve')"),
+    ("receipts", "confirmed_at = '2026-03-03T09:30:00.000000+00:00'"),
+    ("documents", "body = body || ' '"),
+    ("actions", "answer = '{}'"),
+)
+
+
+@pytest.mark.parametrize(("table", "change"), ALTERED)
+def test_a_row_that_was_altered_is_found(data: Path, table: str, change: str) -> None:
+    run(data, f"UPDATE {table} SET {change}")
+    assert (DamageKind.ROW_ALTERED, table) in found(data)
+
+
+@pytest.mark.parametrize(
+    ("change", "expected"),
+    [
+        ("DELETE FROM reads WHERE seq = 7", (DamageKind.ROWS_MISSING, "reads")),
+        ("DELETE FROM notes WHERE seq = 1", (DamageKind.ROWS_MISSING, "notes")),
+        ("UPDATE shipments SET revision = 2", (DamageKind.ROWS_DISAGREE, "shipments")),
+        ("UPDATE shipments SET store = '0999'", (DamageKind.ROWS_DISAGREE, "shipments")),
+        ("UPDATE shipments SET dispatch_date = '2026-04-01'", (DamageKind.ROWS_DISAGREE, "shipments")),
+        ("DELETE FROM carton_codes WHERE shipment = 'S-1'", (DamageKind.ROWS_DISAGREE, "shipments")),
+        ("DELETE FROM manifest_revisions WHERE seq = 2", (DamageKind.ROWS_DISAGREE, "shipments")),
+    ],
+)
+def test_rows_that_went_or_do_not_agree_are_found(data: Path, change: str, expected: tuple[DamageKind, str]) -> None:
+    run(data, change)
+    assert expected in found(data)
+
+
+def photo_file(data: Path) -> Path:
+    return min((data / "photos").glob("??/*"))
+
+
+DONE_TO_PHOTOS: tuple[tuple[Callable[[Path], object], DamageKind], ...] = (
+    (lambda path: path.unlink(), DamageKind.PHOTO_MISSING),
+    (lambda path: path.write_bytes(path.read_bytes()[:-1]), DamageKind.PHOTO_ALTERED),
+    (lambda path: path.write_bytes(flipped(path.read_bytes(), 200)), DamageKind.PHOTO_ALTERED),
+)
+
+
+def flipped(data: bytes, bit: int) -> bytes:
+    changed = bytearray(data)
+    changed[bit // 8] ^= 1 << bit % 8
+    return bytes(changed)
+
+
+@pytest.mark.parametrize(("deed", "kind"), DONE_TO_PHOTOS)
+def test_a_photo_that_went_or_was_altered_is_found(
+    data: Path, deed: Callable[[Path], object], kind: DamageKind
+) -> None:
+    path = photo_file(data)
+    deed(path)
+    (damage,) = service.check(data).damages
+    assert (damage.kind, damage.name, damage.shipment) == (kind, path.name, "S-1")
+
+
+def test_a_photos_folder_that_is_gone_is_found(data: Path) -> None:
+    shutil.rmtree(data / "photos")
+    assert [damage.kind for damage in service.check(data).damages] == [DamageKind.PHOTO_MISSING] * 3
+
+
+def test_flipped_bits_in_what_is_stored_are_found(data: Path, made: Path) -> None:
+    """Any bit of a row: a change of what a person said, saw or confirmed."""
+    database = (made / "receiving.sqlite").read_bytes()
+    rng = random.Random(20261127)
+    marks = [b'"Ada"', b"label gone", b"carton 17", b"Grace", b"T-1", b"395200000000000029", b'"read_at"']
+    unseen = []
+    for number in range(40):
+        at = database.find(rng.choice(marks))
+        bit = (at + rng.randrange(5)) * 8 + rng.randrange(8)
+        (data / "receiving.sqlite").write_bytes(flipped(database, bit))
+        try:
+            if service.check(data).whole:
+                unseen.append(number)
+        except StoreError:
+            continue
+    assert unseen == []
+
+
+def test_random_bytes_over_a_page_are_found(data: Path) -> None:
+    database = data / "receiving.sqlite"
+    whole = bytearray(database.read_bytes())
+    whole[40_960:49_152] = random.Random(1).randbytes(8192)
+    database.write_bytes(whole)
+    assert not service.check(data).whole
+
+
+def test_a_folder_that_is_in_use_is_whole(data: Path) -> None:
+    with service.Desk(data, PlannedReader()) as desk, desk.transaction():
+        service.add_scan(desk, "S-1", "one more", place=Place.DOCK, by="Ada", source=Source.TYPED)
+        assert service.check(data).rows["reads"] == 32
+        assert service.check(data).whole
+
+
+def test_checking_a_folder_without_data_makes_none(tmp_path: Path) -> None:
+    with pytest.raises(NoData, match="There is no data of this service in this folder"):
+        service.check(tmp_path / "nowhere")
+    assert list(tmp_path.iterdir()) == []
