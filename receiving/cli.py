@@ -65,6 +65,8 @@ def _parser() -> argparse.ArgumentParser:
     _add_overview(commands)
     _add_serve(commands)
     _add_user(commands)
+    _add_verify(commands)
+    _add_keys(commands)
     _add_labels(commands)
     _add_backup(commands)
     _add_restore(commands)
@@ -132,6 +134,18 @@ def _add_overview(commands: _Commands) -> None:
 def _add_serve(commands: _Commands) -> None:
     parser = _add(commands, "serve", "serve", "Serve the page.")
     _serving_options(parser)
+    _data_option(parser)
+
+
+def _add_verify(commands: _Commands) -> None:
+    parser = _add(commands, "verify", "verify", "Say whether a receipt's sealed record is still what was confirmed.")
+    parser.add_argument("file", type=Path, metavar="FILE", help="the sealed record that the receipt's page offers")
+    parser.add_argument("--data", type=Path, metavar="FOLDER", help="compare it with this data folder too")
+
+
+def _add_keys(commands: _Commands) -> None:
+    parser = _add(commands, "keys", "keys", "List the keys that receipts are sealed with.")
+    parser.add_argument("--rotate", action="store_true", help="seal with a new key from now on")
     _data_option(parser)
 
 

@@ -52,6 +52,7 @@ IMPURE_LIBRARIES = frozenset(
     )
 )
 EDGES = {
+    "cryptography": ("receiving.closing.record",),
     "argon2": ("receiving.service.accounts",),
     "biip": ("receiving.reading",),
     "cv2": ("receiving.reading",),

@@ -5,11 +5,20 @@ from flask import Blueprint, Response, make_response, redirect, request, url_for
 from receiving import service
 from receiving.errors import BadRequest, Conflict
 from web import actions, frame
+from web.access import access
 from web.downloads import download, paper
 from web.frame import desk
 from web.pages.receipts import Typed, confirm_page, receipt_page
 
 pages = Blueprint("manager", __name__)
+
+_MESSAGE_TYPES = {
+    "x12": "application/edi-x12",
+    "edi": "application/edifact",
+    "jsonld": "application/ld+json",
+}
+"""Media types (RFC 1767; W3C JSON-LD 1.1)."""
+_DATA_TYPES = {"json": "application/json", "csv": "text/csv"}
 
 
 @pages.get("/s/<id:shipment>/receipt")
@@ -42,6 +51,8 @@ def give(shipment: str) -> Response:
             role=form.get("role", ""),
             remarks=form.get("remarks", ""),
             with_exceptions=form.get("how") == "exceptions",
+            signature=form.get("signature", ""),
+            taken_by=access().name,
         )
     except (Conflict, BadRequest) as fault:
         if actions.acting():
@@ -64,3 +75,34 @@ def receipt_file(shipment: str, number: int) -> Response:
     """A receipt as PDF."""
     data = service.receipt_pdf(desk(), shipment, number, paper=paper())
     return download(data, f"receipt-{shipment}-{number}.pdf", "application/pdf", inline=True)
+
+
+@pages.get("/s/<id:shipment>/receipts/<int:number>.record")
+def record_file(shipment: str, number: int) -> Response:
+    """A receipt with its seal, which proves by itself what was confirmed."""
+    data = service.record_file(desk(), shipment, number).encode()
+    return download(data, f"receipt-{shipment}-{number}.record.json", "application/json")
+
+
+@pages.get("/s/<id:shipment>/receipts/<int:number>/message.<any(x12, edi, jsonld):kind>")
+def message(shipment: str, number: int, kind: str) -> Response:
+    """A receipt as a standard message."""
+    asked = request.args
+    text = service.message(
+        desk(),
+        shipment,
+        number,
+        kind,
+        sender=asked.get("sender", ""),
+        receiver=asked.get("receiver", ""),
+        base=request.url_root.rstrip("/"),
+    )
+    data = text.encode("latin-1" if kind == "edi" else "utf-8")
+    return download(data, f"receipt-{shipment}-{number}.{kind}", _MESSAGE_TYPES[kind])
+
+
+@pages.get("/s/<id:shipment>/receipts/<int:number>.<any(json, csv):kind>")
+def receipt_data(shipment: str, number: int, kind: str) -> Response:
+    """A receipt's lines as JSON or CSV."""
+    text = service.receipt_data(desk(), shipment, number, kind)
+    return download(text.encode(), f"receipt-{shipment}-{number}.{kind}", _DATA_TYPES[kind])

@@ -20,6 +20,17 @@ if TYPE_CHECKING:
     from receiving.closing.recadv import receiving_advice_edifact
     from receiving.closing.receipt import show_receipt
     from receiving.closing.receipt_print import receipt_pdf
+    from receiving.closing.record import (
+        Finding,
+        Flaw,
+        check_alone,
+        first_difference,
+        new_key,
+        read_record,
+        seal,
+        seal_digest,
+        write_record,
+    )
     from receiving.closing.replacement import (
         replacement_csv,
         replacement_from_json,
@@ -45,6 +56,17 @@ _HOMES = {
     "plan_print": ("plan_pdf",),
     "receipt": ("show_receipt",),
     "receipt_print": ("receipt_pdf",),
+    "record": (
+        "Finding",
+        "Flaw",
+        "check_alone",
+        "first_difference",
+        "new_key",
+        "read_record",
+        "seal",
+        "seal_digest",
+        "write_record",
+    ),
     "replacement": (
         "replacement_csv",
         "replacement_from_json",
@@ -58,15 +80,21 @@ _HOMES = {
 
 __all__ = [
     "STOCKS",
+    "Finding",
+    "Flaw",
     "Parties",
     "Stock",
     "bay_sheets_pdf",
+    "check_alone",
     "drawings_pdf",
+    "first_difference",
     "label_png",
     "labels_pdf",
+    "new_key",
     "plan_pdf",
     "position_label",
     "qr_svg",
+    "read_record",
     "receipt_pdf",
     "receiving_advice",
     "receiving_advice_edifact",
@@ -79,7 +107,10 @@ __all__ = [
     "replacement_pdf",
     "replacement_request",
     "request_changes",
+    "seal",
+    "seal_digest",
     "show_receipt",
+    "write_record",
 ]
 
 __getattr__ = hand_on(__name__, _HOMES)

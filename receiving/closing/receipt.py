@@ -30,7 +30,7 @@ def show_receipt(reconciliation: Reconciliation, manifest: Manifest, revision: i
         "extra": len(reconciliation.extra),
         "questions": len(reconciliation.questions),
     }
-    shown = json.dumps([counts, [[line.carton, line.state, line.words] for line in lines]], sort_keys=True)
+    shown = json.dumps([counts, [_digested(line) for line in lines]], sort_keys=True)
     return ShownReceipt(
         shipment=manifest.shipment,
         store=manifest.store,
@@ -45,6 +45,10 @@ def show_receipt(reconciliation: Reconciliation, manifest: Manifest, revision: i
     )
 
 
+def _digested(line: ShownLine) -> list[object]:
+    return [line.carton, line.state, line.words, *([list(line.photos)] if line.photos else [])]
+
+
 def _exceptions(reconciliation: Reconciliation) -> tuple[ShownLine, ...]:
     missing = [
         ShownLine(f.carton.carton, f.state.value, f"{_name(f)}: {f.state.words}. {f.why}")
@@ -52,7 +56,12 @@ def _exceptions(reconciliation: Reconciliation) -> tuple[ShownLine, ...]:
         if f.state is not CartonState.RECEIVED
     ]
     damaged = [
-        ShownLine(f.carton.carton, "damaged", f"{_name(f)}: damaged. {_damage_words(f)}")
+        ShownLine(
+            f.carton.carton,
+            "damaged",
+            f"{_name(f)}: damaged. {_damage_words(f)}",
+            tuple(dict.fromkeys(note.photo for note in f.damage if note.photo)),
+        )
         for f in reconciliation.cartons
         if f.damage
     ]

@@ -2,10 +2,12 @@
 
 from collections.abc import Sequence
 from datetime import UTC, tzinfo
+from itertools import zip_longest
 from typing import Any
+from xml.sax.saxutils import escape
 
-from receiving.closing.paper import print_paper, text
-from receiving.model import Receipt, ShownLine
+from receiving.closing.paper import in_letters, print_paper, styles, text
+from receiving.model import Receipt, ShownLine, Signature
 
 
 def receipt_pdf(receipt: Receipt, *, paper: str = "A4", zone: tzinfo | None = UTC) -> bytes:
@@ -17,7 +19,7 @@ def receipt_pdf(receipt: Receipt, *, paper: str = "A4", zone: tzinfo | None = UT
     return print_paper(
         _story(receipt, zone),
         title=f"Receipt {receipt.number} for shipment {shown.shipment}",
-        foot=f"Shipment {shown.shipment}, receipt {receipt.number}. Content checksum (SHA-256): {shown.digest}",
+        foot=f"Shipment {shown.shipment}, receipt {receipt.number}",
         paper=paper,
     )
 
@@ -37,9 +39,9 @@ def _story(receipt: Receipt, zone: tzinfo | None) -> list[Any]:
         text(_verdict(receipt, zone), "Heading3"),
         *([text(f"Remarks: {receipt.remarks}")] if receipt.remarks else []),
     ]
-    for title, lines in ((f"Exceptions ({len(exceptions)})", exceptions), (f"Here ({len(here)})", here)):
-        story += [Spacer(1, 8), text(title, "Heading2"), _lines_table(lines)]
-    return [*story, Spacer(1, 56), _signature_table()]
+    story += [Spacer(1, 4), text(f"Exceptions ({len(exceptions)})", "Heading3"), _lines_table(exceptions)]
+    story += [Spacer(1, 4), text(f"Here ({len(here)})", "Heading3"), _columns_table(here)]
+    return [*story, Spacer(1, 14), _signature_table(receipt), Spacer(1, 4), _checksum(receipt)]
 
 
 def _verdict(receipt: Receipt, zone: tzinfo | None) -> str:
@@ -64,14 +66,74 @@ def _lines_table(lines: Sequence[ShownLine]) -> Any:
 
     if not lines:
         return text("None.")
-    table = Table([[text(line.words)] for line in lines])
-    table.setStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 0.25, "grey")])
+    table = Table([[_small(line.words)] for line in lines])
+    table.setStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 0.25, "grey"), *_TIGHT])
     return table
 
 
-def _signature_table() -> Any:
+def _columns_table(lines: Sequence[ShownLine]) -> Any:
+    """Cartons that are here, two columns of them, each with a box to tick on paper."""
     from reportlab.platypus import Table
 
-    table = Table([[text("Signature, store"), "", text("Signature, rep")]], colWidths=[220, 40, 220])
-    table.setStyle([("LINEABOVE", (0, 0), (0, 0), 0.75, "black"), ("LINEABOVE", (2, 0), (2, 0), 0.75, "black")])
+    if not lines:
+        return text("None.")
+    half = (len(lines) + 1) // 2
+    rows = [
+        [cell for each in pair for cell in ((_tick_box(), _small(each.words)) if each else ("", ""))]
+        for pair in zip_longest(lines[:half], lines[half:])
+    ]
+    table = Table(rows, colWidths=[12, 240, 12, 240], hAlign="LEFT")
+    table.setStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), *_TIGHT])
     return table
+
+
+_TIGHT = [(side, (0, 0), (-1, -1), 1.5) for side in ("TOPPADDING", "BOTTOMPADDING", "LEFTPADDING", "RIGHTPADDING")]
+
+
+def _small(words: str) -> Any:
+    from reportlab.lib.styles import ParagraphStyle
+    from reportlab.platypus import Paragraph
+
+    style = ParagraphStyle("Small", parent=styles()["Normal"], fontSize=8, leading=9.5)
+    return Paragraph(escape(in_letters(words)), style)
+
+
+def _tick_box() -> Any:
+    from reportlab.graphics.shapes import Drawing, Rect
+
+    box = Drawing(8, 8)
+    box.add(Rect(0.5, 0.5, 7, 7, fillColor=None, strokeWidth=0.6))
+    return box
+
+
+def _signature_table(receipt: Receipt) -> Any:
+    """What was signed on the screen, over the line; else room to sign by hand."""
+    from reportlab.platypus import Table
+
+    drawn = _drawn(receipt.signature) if receipt.signature else ""
+    store = f"Signature, store: {receipt.name}" if drawn else "Signature, store"
+    table = Table([[drawn, "", ""], [text(store), "", text("Signature, rep")]], colWidths=[220, 40, 220])
+    table.setStyle(
+        [
+            ("LINEABOVE", (0, 1), (0, 1), 0.75, "black"),
+            ("LINEABOVE", (2, 1), (2, 1), 0.75, "black"),
+            ("BOTTOMPADDING", (0, 0), (-1, 0), 0 if drawn else 22),
+        ]
+    )
+    return table
+
+
+def _drawn(signature: Signature) -> Any:
+    """The strokes, 60 mm wide at most and 16 mm high at most."""
+    from reportlab.graphics.shapes import Drawing, PolyLine
+
+    scale = min(170 / 1000, 45 / signature.height)
+    drawing = Drawing(1000 * scale, signature.height * scale)
+    for stroke in signature.strokes:
+        points = [value * scale for x, y in stroke for value in (x, signature.height - y)]
+        drawing.add(PolyLine(points if len(points) > 2 else points * 2, strokeWidth=1, strokeLineCap=1))
+    return drawing
+
+
+def _checksum(receipt: Receipt) -> Any:
+    return _small(f"What was confirmed has the SHA-256 {receipt.shown.digest}.")

@@ -3,16 +3,18 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from receiving.model.advice import ReceivingAdvice
 from receiving.model.limits import check_moment
 
 
 @dataclass(frozen=True)
 class ShownLine:
-    """One line of a receipt exactly as the store manager saw it."""
+    """One line of a receipt exactly as the store manager saw it; ``photos`` (SHA-256) show the damage."""
 
     carton: str
     state: str
     words: str
+    photos: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -34,9 +36,47 @@ class ShownReceipt:
     digest: str
 
 
+Stroke = tuple[tuple[int, int], ...]
+"""The points of one movement of the finger, in thousandths of the signature's width."""
+
+MOST_POINTS = 4000
+
+
+@dataclass(frozen=True)
+class Signature:
+    """A signature drawn with a finger: x grows to the right and y downwards, 0 to 1000 and 0 to ``height``."""
+
+    strokes: tuple[Stroke, ...]
+    height: int
+
+    def __post_init__(self) -> None:
+        points = [point for stroke in self.strokes for point in stroke]
+        if not 0 < len(points) <= MOST_POINTS or not 0 < self.height <= 1000:
+            raise ValueError(f"a signature of {len(points)} points and height {self.height}")
+        if not all(0 <= x <= 1000 and 0 <= y <= self.height for x, y in points):
+            raise ValueError("a point of the signature lies outside its field")
+
+    @property
+    def path(self) -> str:
+        """The strokes as the data of an SVG path.
+
+        >>> Signature((((10, 20), (30, 40)), ((5, 5),)), 300).path
+        'M10 20L30 40M5 5L5 5'
+        """
+        return "".join(
+            f"M{stroke[0][0]} {stroke[0][1]}" + "".join(f"L{x} {y}" for x, y in stroke[1:] or stroke)
+            for stroke in self.strokes
+            if stroke
+        )
+
+
 @dataclass(frozen=True)
 class Receipt:
-    """A confirmation by the store: who, in which role, when (aware, UTC), and exactly what was shown."""
+    """A confirmation by the store: who, in which role, when (aware, UTC), and exactly what was shown.
+
+    ``taken_by`` is who was signed in at the browser. ``advice`` are the same facts for messages that go out; receipts
+    of earlier versions have none.
+    """
 
     number: int
     confirmed_at: datetime
@@ -45,6 +85,28 @@ class Receipt:
     remarks: str
     with_exceptions: bool
     shown: ShownReceipt
+    taken_by: str = ""
+    signature: Signature | None = None
+    advice: ReceivingAdvice | None = None
 
     def __post_init__(self) -> None:
         check_moment(f"receipt {self.number}: confirmed_at", self.confirmed_at)
+
+
+@dataclass(frozen=True)
+class Seal:
+    """What proves a receipt: a header over its digests, its Ed25519 signature, and the public key (hexadecimal)."""
+
+    header: str
+    signature: str
+    public_key: str
+
+
+@dataclass(frozen=True)
+class SealedRecord:
+    """A receipt's text exactly as it was stored, and its seal."""
+
+    shipment: str
+    number: int
+    text: str
+    seal: Seal

@@ -1,6 +1,6 @@
 """The use cases: one function for each thing that a person does."""
 
-from receiving.closing import qr_svg
+from receiving.closing import Finding, Flaw, qr_svg
 from receiving.dispatch import (
     PRESSING,
     CartonOutlook,
@@ -47,7 +47,7 @@ from receiving.service.accounts import (
     write_audit,
 )
 from receiving.service.actions import run_once
-from receiving.service.confirming import confirm, receipt, receipt_pdf, show_receipt
+from receiving.service.confirming import confirm, receipt, receipt_data, receipt_pdf, show_receipt
 from receiving.service.contents import (
     ContentsView,
     PartsTable,
@@ -140,6 +140,16 @@ from receiving.service.printing import (
     sticker_stocks,
 )
 from receiving.service.proposing import LayoutProposal, layout_proposal
+from receiving.service.records import (
+    Verdict,
+    message,
+    record_file,
+    rotate_key,
+    signing_keys,
+    verify_against,
+    verify_file,
+    verify_shipment,
+)
 from receiving.service.replacing import (
     RequestChoice,
     RequestDraft,
@@ -213,6 +223,8 @@ __all__ = [
     "DispatchRow",
     "FilePreview",
     "FileResult",
+    "Finding",
+    "Flaw",
     "ImportPreview",
     "ImportResult",
     "KitMove",
@@ -255,6 +267,7 @@ __all__ = [
     "TooManyTries",
     "TypedPlace",
     "Urgency",
+    "Verdict",
     "Withdrawal",
     "access_by_name",
     "access_of",
@@ -318,6 +331,7 @@ __all__ = [
     "manifest_csv",
     "manifest_of",
     "may_see",
+    "message",
     "missing_words",
     "open_account",
     "option_reasons",
@@ -343,7 +357,9 @@ __all__ = [
     "qr_svg",
     "read_print",
     "receipt",
+    "receipt_data",
     "receipt_pdf",
+    "record_file",
     "request",
     "request_csv",
     "request_json",
@@ -357,6 +373,7 @@ __all__ = [
     "revise_carton",
     "revisions",
     "revoke_link",
+    "rotate_key",
     "run_once",
     "save_costs",
     "save_kit",
@@ -376,6 +393,7 @@ __all__ = [
     "show_receipt",
     "sign_in",
     "sign_out",
+    "signing_keys",
     "standing_notes",
     "step_words",
     "sticker_stocks",
@@ -384,6 +402,9 @@ __all__ = [
     "swap_plan",
     "terms_words",
     "try_patterns",
+    "verify_against",
+    "verify_file",
+    "verify_shipment",
     "version",
     "wait_for_plan",
     "weight_words",

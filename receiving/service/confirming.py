@@ -1,15 +1,22 @@
 """The store manager confirms what was received: exactly what was shown, or not at all."""
 
+import json
 from dataclasses import replace
 
 from receiving.closing import receipt_pdf as print_receipt
+from receiving.closing import receiving_advice
 from receiving.closing import show_receipt as shown_receipt
 from receiving.errors import BadRequest, Conflict
-from receiving.model import Receipt, ShownReceipt
+from receiving.matching import counted_lines
+from receiving.model import Receipt, ReceivingAdvice, ShownReceipt, Signature
+from receiving.service.contents import parts_of
 from receiving.service.desk import Desk
+from receiving.service.records import seal_receipt
 from receiving.service.standing import standing
 from receiving.service.store_days import shipment_now
+from receiving.sheets import csv_text
 from receiving.store import Store
+from receiving.store.records import to_text
 
 MAX_NAME = 120
 MAX_REMARKS = 4000
@@ -27,17 +34,28 @@ def _show(desk: Desk, store: Store, shipment: str) -> ShownReceipt:
 
 
 def confirm(
-    desk: Desk, shipment: str, digest: str, *, name: str, role: str, remarks: str = "", with_exceptions: bool = False
+    desk: Desk,
+    shipment: str,
+    digest: str,
+    *,
+    name: str,
+    role: str,
+    remarks: str = "",
+    with_exceptions: bool = False,
+    signature: str = "",
+    taken_by: str = "",
 ) -> Receipt:
-    """Store the confirmation of what was shown under this digest. Later reads never alter it.
+    """Store and seal the confirmation of what was shown under this digest. Later reads never alter it.
 
-    The same person's confirmation of the same, sent again, gives the receipt that is there.
+    The same person's confirmation of the same, sent again, gives the receipt that is there. ``signature`` is what a
+    finger drew, as `read_signature` takes it; ``taken_by`` is who was signed in at the browser.
 
     Raises Conflict when what is true now differs from what was shown, BadRequest when name or role is missing or
     when there are exceptions and they are not named as such.
     """
     name, role, remarks = name.strip(), role.strip(), remarks.strip()
     _check_person(name, role, remarks)
+    drawn = read_signature(signature) if signature else None
     with desk.transaction() as store:
         shown = _show(desk, store, shipment)
         if shown.digest != digest:
@@ -50,24 +68,53 @@ def confirm(
                 "There are exceptions on this receipt.", next_step="Choose “confirm with exceptions”, or resolve them."
             )
         before = store.receipts(shipment)
+        number, now = store.next_receipt_number(shipment), desk.now()
         receipt = Receipt(
-            number=store.next_receipt_number(shipment),
-            confirmed_at=desk.now(),
+            number=number,
+            confirmed_at=now,
             name=name,
             role=role,
             remarks=remarks,
             with_exceptions=with_exceptions,
             shown=shown,
+            taken_by=taken_by,
+            signature=drawn,
         )
         if before and _same(before[-1], receipt):
             return before[-1]
+        receipt = replace(receipt, advice=_advice(desk, store, receipt))
         store.add_receipt(receipt)
+        seal_receipt(desk, store, receipt)
     return receipt
+
+
+def _advice(desk: Desk, store: Store, receipt: Receipt) -> ReceivingAdvice:
+    found = standing(desk, store, store.shipment(receipt.shown.shipment))
+    return receiving_advice(
+        found.manifest,
+        found.reconciliation,
+        counted_lines(found.manifest, found.reconciliation, found.notes, parts_of(store)),
+        (read.raw for read in found.reads),
+        number=receipt.number,
+        confirmed_at=receipt.confirmed_at,
+    )
+
+
+def read_signature(text: str) -> Signature:
+    """A signature from JSON: ``{"height": h, "strokes": [[[x, y], …], …]}``; see `Signature`. Raises BadRequest."""
+    try:
+        found = json.loads(text)
+        strokes = tuple(tuple((round(x), round(y)) for x, y in stroke) for stroke in found["strokes"] if stroke)
+        return Signature(strokes, round(found["height"]))
+    except (ValueError, KeyError, TypeError, OverflowError) as fault:
+        raise BadRequest(
+            "The signature could not be read.", next_step="Clear the field, sign once more, then confirm."
+        ) from fault
 
 
 def _same(before: Receipt, now: Receipt) -> bool:
     """One confirmation that was sent twice."""
-    return replace(before, number=now.number, confirmed_at=now.confirmed_at) == now
+    return replace(before, number=now.number, confirmed_at=now.confirmed_at, advice=now.advice) == now
 
 
 def _has_exceptions(shown: ShownReceipt) -> bool:
@@ -89,6 +136,15 @@ def receipt(desk: Desk, shipment: str, number: int) -> Receipt:
     with desk.store() as store:
         store.shipment(shipment)
         return store.receipt(shipment, number)
+
+
+def receipt_data(desk: Desk, shipment: str, number: int, kind: str) -> str:
+    """One receipt as JSON with all that it confirms, or as CSV with a row for each line shown. Raises NotFound."""
+    found = receipt(desk, shipment, number)
+    if kind == "json":
+        return to_text(found) + "\n"
+    rows = ((found.number, line.carton, line.state, line.words) for line in found.shown.lines)
+    return csv_text(("receipt", "carton", "state", "words"), rows)
 
 
 def receipt_pdf(desk: Desk, shipment: str, number: int, *, paper: str = "A4") -> bytes:

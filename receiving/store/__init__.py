@@ -18,6 +18,7 @@ from receiving.store.records import (
     ShipmentRecord,
 )
 from receiving.store.shown import ShownFolder
+from receiving.store.seals import SigningKey
 from receiving.store.snapshots import PhotoMark, Stamps
 from receiving.store.store import Store
 
@@ -43,6 +44,7 @@ __all__ = [
     "SetAside",
     "ShipmentRecord",
     "ShownFolder",
+    "SigningKey",
     "Stamps",
     "Store",
     "back_up",

@@ -39,6 +39,13 @@ class PhotoFolder:
                 f"The photo {photo[:12]}… is not in the data folder.", next_step="Take the photo again."
             ) from fault
 
+    def is_sound(self, photo: str) -> bool:
+        """The photo is here, and its bytes are those that its name says."""
+        try:
+            return hashlib.sha256(self.path(photo).read_bytes()).hexdigest() == photo
+        except OSError:
+            return False
+
     def path(self, photo: str) -> Path:
         """Where this photo is, or would be."""
         return self.folder / photo[:2] / photo

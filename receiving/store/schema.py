@@ -145,6 +145,7 @@ _KEYS = {
     "documents": ("seq",),
     "actions": ("rowid", "action_id"),
     "audit": ("seq",),
+    "seals": ("shipment, number",),
 }
 """What a new row may not have in common with one that is there, or INSERT OR REPLACE would take its place."""
 
@@ -275,3 +276,29 @@ def m007_people(db: Database) -> None:
         db.execute(statement)
     _append_only(db, "audit")
     _no_replacing(db, "audit")
+
+
+@migrations()
+def m008_seals(db: Database) -> None:
+    """What proves a receipt: its seal, and the keys that seals are made with."""
+    db.execute(
+        """CREATE TABLE signing_keys (
+            key TEXT PRIMARY KEY,
+            public_key TEXT NOT NULL,
+            private_key TEXT NOT NULL,
+            created_at TEXT NOT NULL,
+            retired_at TEXT
+        ) STRICT"""
+    )
+    db.execute(
+        """CREATE TABLE seals (
+            shipment TEXT NOT NULL REFERENCES shipments,
+            number INTEGER NOT NULL,
+            header TEXT NOT NULL,
+            signature TEXT NOT NULL,
+            public_key TEXT NOT NULL,
+            PRIMARY KEY (shipment, number)
+        ) STRICT, WITHOUT ROWID"""
+    )
+    _append_only(db, "seals")
+    _no_replacing(db, "seals")

@@ -5,8 +5,9 @@ from receiving.store.evidence import EvidenceTables
 from receiving.store.manifests import ManifestTables
 from receiving.store.papers import PaperTables
 from receiving.store.people import PeopleTables
+from receiving.store.seals import SealTables
 from receiving.store.snapshots import SnapshotTables
 
 
-class Store(ManifestTables, EvidenceTables, PaperTables, ActionTables, SnapshotTables, PeopleTables):
+class Store(ManifestTables, EvidenceTables, PaperTables, ActionTables, SnapshotTables, PeopleTables, SealTables):
     """Shipments, reads, notes, photos' records, receipts and documents in one SQLite file; a context manager."""

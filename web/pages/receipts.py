@@ -9,6 +9,7 @@ from receiving.model import Receipt, ShownLine, ShownReceipt
 from web.pages.tone import Tone
 from web.pages.words import counted, listed
 
+MESSAGES = (("x12", "X12 861"), ("edi", "EDIFACT RECADV"), ("jsonld", "EPCIS 2.0"))
 LINE_TONES = {
     "received": Tone.HERE,
     "inside": Tone.INSIDE,
@@ -27,6 +28,7 @@ class ReceiptLine:
     tone: Tone
     words: str
     changed: bool
+    photos: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -64,6 +66,22 @@ class ConfirmPage:
 
 
 @dataclass(frozen=True)
+class DrawnSignature:
+    """A finger's signature as the data of an SVG path, with the height of its field (its width is 1000)."""
+
+    path: str
+    height: int
+
+
+@dataclass(frozen=True)
+class MessageChoice:
+    """A standard message in which the receipt can be sent."""
+
+    kind: str
+    words: str
+
+
+@dataclass(frozen=True)
 class ReceiptPage:
     """A receipt as it was confirmed; nothing changes it later."""
 
@@ -77,6 +95,9 @@ class ReceiptPage:
     when: str
     with_exceptions: bool
     digest: str
+    signature: DrawnSignature | None
+    taken_by: str
+    messages: tuple[MessageChoice, ...]
 
     @property
     def title(self) -> str:
@@ -117,6 +138,7 @@ def confirm_page(
 
 def receipt_page(receipt: Receipt, now: datetime) -> ReceiptPage:
     """A receipt as a page."""
+    drawn = receipt.signature
     return ReceiptPage(
         body=_body(receipt.shown, known=None),
         number=receipt.number,
@@ -126,6 +148,9 @@ def receipt_page(receipt: Receipt, now: datetime) -> ReceiptPage:
         when=_when(receipt, now),
         with_exceptions=receipt.with_exceptions,
         digest=receipt.shown.digest,
+        signature=DrawnSignature(drawn.path, drawn.height) if drawn else None,
+        taken_by=receipt.taken_by if receipt.taken_by != receipt.name else "",
+        messages=tuple(MessageChoice(kind, words) for kind, words in MESSAGES) if receipt.advice else (),
     )
 
 
@@ -137,7 +162,8 @@ def _when(receipt: Receipt, now: datetime) -> str:
 def _body(shown: ShownReceipt, *, known: set[str] | None) -> ReceiptBody:
     def line(shown_line: ShownLine) -> ReceiptLine:
         tone = LINE_TONES.get(shown_line.state, Tone.PLAIN)
-        return ReceiptLine(tone, shown_line.words, known is not None and shown_line.words not in known)
+        new = known is not None and shown_line.words not in known
+        return ReceiptLine(tone, shown_line.words, new, shown_line.photos)
 
     return ReceiptBody(
         shipment=shown.shipment,

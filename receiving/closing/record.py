@@ -1,0 +1,184 @@
+"""A sealed record: a receipt that proves by itself what was confirmed, and shows where it was changed.
+
+The problem: a receipt must stand a year later, whoever holds the database. The method: a header names the SHA-256 of
+the receipt's text, of the one before it, of all reads and notes of the shipment until then, and of the photos that it
+shows; an Ed25519 signature (RFC 8032) by this service's key covers the header. Block digests in the header tell where a
+changed text differs. Invariant: the text is kept and signed as bytes and never written anew.
+"""
+
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Any
+
+from receiving.errors import BadRequest
+from receiving.model import Seal, SealedRecord
+
+FORMAT = "receiving-record/1"
+BLOCK_BYTES = 256
+_BLOCK_DIGITS = 16
+
+
+class Flaw(StrEnum):
+    """What is wrong with a record."""
+
+    TEXT_CHANGED = "text_changed"
+    HEADER_CHANGED = "header_changed"
+    UNKNOWN_KEY = "unknown_key"
+    CHAIN_BROKEN = "chain_broken"
+    EVIDENCE_CHANGED = "evidence_changed"
+    PHOTO_CHANGED = "photo_changed"
+    NOT_AS_STORED = "not_as_stored"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One flaw; ``first`` and ``last`` are the bytes of the receipt's text (from 0) between which it lies."""
+
+    flaw: Flaw
+    first: int | None = None
+    last: int | None = None
+    what: str = ""
+
+
+def new_key() -> tuple[str, str, str]:
+    """A new key pair: its id (the start of the public key's SHA-256), private and public key as hexadecimal text."""
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+    private = Ed25519PrivateKey.generate()
+    public = private.public_key().public_bytes_raw()
+    return key_id(public.hex()), private.private_bytes_raw().hex(), public.hex()
+
+
+def key_id(public_hex: str) -> str:
+    """The id of a public key."""
+    return hashlib.sha256(bytes.fromhex(public_hex)).hexdigest()[:16]
+
+
+def seal(
+    text: str,
+    *,
+    shipment: str,
+    number: int,
+    sealed_at: datetime,
+    previous: str,
+    evidence: tuple[int, int, str],
+    photos: Sequence[str],
+    private_hex: str,
+) -> Seal:
+    """Seal a receipt's text.
+
+    ``previous`` is the digest of the seal before it (empty for the first), ``evidence`` how many reads and notes there
+    were and the SHA-256 over them, ``photos`` the SHA-256 of the photos that the receipt shows.
+    """
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+    private = Ed25519PrivateKey.from_private_bytes(bytes.fromhex(private_hex))
+    public = private.public_key().public_bytes_raw().hex()
+    header = _canonical(
+        {
+            "format": FORMAT,
+            "shipment": shipment,
+            "number": number,
+            "sealed_at": sealed_at.isoformat(),
+            "sha256": hashlib.sha256(text.encode()).hexdigest(),
+            "blocks": _blocks(text.encode()),
+            "previous": previous,
+            "evidence": {"reads": evidence[0], "notes": evidence[1], "sha256": evidence[2]},
+            "photos": sorted(photos),
+            "key": key_id(public),
+        }
+    )
+    return Seal(header, private.sign(header.encode()).hex(), public)
+
+
+def seal_digest(seal: Seal) -> str:
+    """What the next seal names as the one before it."""
+    return hashlib.sha256(f"{seal.header}\n{seal.signature}".encode()).hexdigest()
+
+
+def _canonical(value: Any) -> str:
+    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+
+
+def _blocks(data: bytes) -> list[str]:
+    starts = range(0, len(data), BLOCK_BYTES)
+    return [hashlib.sha256(data[start : start + BLOCK_BYTES]).hexdigest()[:_BLOCK_DIGITS] for start in starts]
+
+
+def write_record(record: SealedRecord) -> str:
+    """The record as a file of its own: JSON text that `read_record` reads back to the same bytes."""
+    sealed = record.seal
+    return (
+        json.dumps(
+            {
+                "format": FORMAT,
+                "header": sealed.header,
+                "signature": sealed.signature,
+                "public_key": sealed.public_key,
+                "receipt": record.text,
+            },
+            indent=1,
+            ensure_ascii=False,
+        )
+        + "\n"
+    )
+
+
+def read_record(name: str, data: bytes) -> SealedRecord:
+    """A record from its file; raises BadRequest for a file that is not one."""
+    try:
+        found = json.loads(data)
+        fields = {key: found[key] for key in ("header", "signature", "public_key", "receipt")}
+        header = json.loads(fields["header"])
+        number, shipment = int(header["number"]), str(header["shipment"])
+        if found["format"] != FORMAT or not all(isinstance(value, str) for value in fields.values()):
+            raise ValueError("another format")
+    except (ValueError, KeyError, TypeError) as fault:
+        raise BadRequest(
+            f"{name!r} is not a record of a receipt ({fault}).",
+            next_step="Give the file that the receipt's page offers as “Sealed record”.",
+        ) from fault
+    sealed = Seal(fields["header"], fields["signature"], fields["public_key"])
+    return SealedRecord(shipment, number, fields["receipt"], sealed)
+
+
+def check_alone(record: SealedRecord) -> list[Finding]:
+    """What a record shows of itself: a changed header, and where its text was changed."""
+    findings = [] if _signed(record.seal) else [Finding(Flaw.HEADER_CHANGED)]
+    header = json.loads(record.seal.header)
+    data = record.text.encode()
+    if hashlib.sha256(data).hexdigest() != header.get("sha256"):
+        findings.append(_where(data, header.get("blocks") or []))
+    if key_id(record.seal.public_key) != header.get("key"):
+        findings.append(Finding(Flaw.UNKNOWN_KEY, what=record.seal.public_key))
+    return findings
+
+
+def _signed(sealed: Seal) -> bool:
+    from cryptography.exceptions import InvalidSignature
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+
+    try:
+        public = Ed25519PublicKey.from_public_bytes(bytes.fromhex(sealed.public_key))
+        public.verify(bytes.fromhex(sealed.signature), sealed.header.encode())
+    except (InvalidSignature, ValueError):
+        return False
+    return True
+
+
+def _where(data: bytes, sealed: list[str]) -> Finding:
+    """The first block that differs: the change lies in it, or what was added or taken away begins there."""
+    now = _blocks(data)
+    differing = (n for n in range(max(len(now), len(sealed))) if now[n : n + 1] != sealed[n : n + 1])
+    first = next(differing, 0) * BLOCK_BYTES
+    return Finding(Flaw.TEXT_CHANGED, first, min(first + BLOCK_BYTES, max(len(data), first + 1)) - 1)
+
+
+def first_difference(text: str, other: str) -> int:
+    """The place (byte, from 0) of the first difference between two texts that are not the same."""
+    one, two = text.encode(), other.encode()
+    return next((n for n, (a, b) in enumerate(zip(one, two, strict=False)) if a != b), min(len(one), len(two)))

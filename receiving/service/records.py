@@ -1,0 +1,192 @@
+"""Records that prove themselves: sealing a receipt, verifying one alone or against the store, and messages out."""
+
+import hashlib
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from receiving.closing import (
+    Finding,
+    Flaw,
+    Parties,
+    check_alone,
+    first_difference,
+    new_key,
+    read_record,
+    receiving_advice_edifact,
+    receiving_advice_x12,
+    receiving_events,
+    seal,
+    seal_digest,
+    write_record,
+)
+from receiving.errors import BadRequest, NotFound
+from receiving.model import Receipt, Seal, SealedRecord
+from receiving.service.desk import Desk
+from receiving.service.store_days import shipment_now
+from receiving.store import SigningKey, Store
+
+MESSAGES = {"x12": "X12 861", "edi": "EDIFACT RECADV", "jsonld": "EPCIS 2.0"}
+"""The standard messages that a receipt goes out in, by the ending of the file."""
+_CONTROLS = 999_999_999
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What was found of a record: no findings, and it is what was confirmed. ``against_store``: it was compared."""
+
+    shipment: str
+    number: int
+    findings: tuple[Finding, ...]
+    against_store: bool
+    key: str
+
+    @property
+    def sound(self) -> bool:
+        """Nothing was changed."""
+        return not self.findings
+
+
+def seal_receipt(desk: Desk, store: Store, receipt: Receipt) -> Seal:
+    """Seal a receipt that was just stored; call it in its transaction."""
+    shipment = receipt.shown.shipment
+    before = store.sealed_records(shipment)
+    reads, notes = store.evidence_counts(shipment)
+    made = seal(
+        store.receipt_text(shipment, receipt.number),
+        shipment=shipment,
+        number=receipt.number,
+        sealed_at=receipt.confirmed_at,
+        previous=seal_digest(before[-1].seal) if before else "",
+        evidence=(reads, notes, store.evidence_digest(shipment, reads, notes)),
+        photos=photos_of(receipt),
+        private_hex=_signing_key(desk, store).private_key,
+    )
+    store.add_seal(shipment, receipt.number, made)
+    return made
+
+
+def photos_of(receipt: Receipt) -> tuple[str, ...]:
+    """The photos (SHA-256) that a receipt shows."""
+    return tuple(sorted({photo for line in receipt.shown.lines for photo in line.photos}))
+
+
+def _signing_key(desk: Desk, store: Store) -> SigningKey:
+    current = next((key for key in store.signing_keys() if key.retired_at is None), None)
+    return current or _add_key(desk, store)
+
+
+def _add_key(desk: Desk, store: Store) -> SigningKey:
+    name, private, public = new_key()
+    key = SigningKey(name, public, private, desk.now())
+    store.add_signing_key(key)
+    return key
+
+
+def rotate_key(desk: Desk) -> str:
+    """Seal with a new key from now on; gives its id. The old one still proves what it sealed; its private half goes."""
+    with desk.transaction() as store:
+        return _add_key(desk, store).key
+
+
+def signing_keys(desk: Desk) -> tuple[SigningKey, ...]:
+    """All keys, the current one first."""
+    with desk.store() as store:
+        return store.signing_keys()
+
+
+def record_file(desk: Desk, shipment: str, number: int) -> str:
+    """A receipt with its seal as a file of its own. Raises NotFound."""
+    with desk.store() as store:
+        store.receipt(shipment, number)
+        found = next((r for r in store.sealed_records(shipment) if r.number == number), None)
+    if found is None:
+        raise NotFound(
+            f"Receipt {number} of shipment {shipment!r} was confirmed before receipts were sealed.",
+            next_step="Use its PDF; receipts that are confirmed from now on have a seal.",
+        )
+    return write_record(found)
+
+
+def verify_file(name: str, data: bytes) -> Verdict:
+    """Verify a record alone: whether it is as it was sealed. Raises BadRequest for a file that is not a record."""
+    record = read_record(name, data)
+    return Verdict(
+        record.shipment, record.number, tuple(check_alone(record)), False, json.loads(record.seal.header)["key"]
+    )
+
+
+def verify_against(desk: Desk, name: str, data: bytes) -> Verdict:
+    """Verify a record against the store too: its key, its text, the chain, and all that was seen and said until then.
+
+    Raises BadRequest for a file that is not a record, NotFound for a shipment or receipt that is not here.
+    """
+    record = read_record(name, data)
+    with desk.store() as store:
+        store.shipment(record.shipment)
+        findings = (*check_alone(record), *_against(desk, store, record))
+    return Verdict(record.shipment, record.number, findings, True, json.loads(record.seal.header)["key"])
+
+
+def verify_shipment(desk: Desk, shipment: str) -> tuple[Verdict, ...]:
+    """Verify every sealed receipt of a shipment as it is stored now. Raises NotFound."""
+    with desk.store() as store:
+        store.shipment(shipment)
+        return tuple(
+            Verdict(
+                shipment,
+                record.number,
+                (*check_alone(record), *_against(desk, store, record)),
+                True,
+                json.loads(record.seal.header)["key"],
+            )
+            for record in store.sealed_records(shipment)
+        )
+
+
+def _against(desk: Desk, store: Store, record: SealedRecord) -> Iterator[Finding]:
+    header = json.loads(record.seal.header)
+    if record.seal.public_key not in {key.public_key for key in store.signing_keys()}:
+        yield Finding(Flaw.UNKNOWN_KEY, what=record.seal.public_key)
+    stored = store.receipt_text(record.shipment, record.number)
+    if stored != record.text:
+        place = first_difference(record.text, stored)
+        yield Finding(Flaw.NOT_AS_STORED, place, place)
+    chain = [each for each in store.sealed_records(record.shipment) if each.number < record.number]
+    if header["previous"] != (seal_digest(chain[-1].seal) if chain else ""):
+        yield Finding(Flaw.CHAIN_BROKEN)
+    seen = header["evidence"]
+    if store.evidence_digest(record.shipment, seen["reads"], seen["notes"]) != seen["sha256"]:
+        yield Finding(Flaw.EVIDENCE_CHANGED)
+    for photo in header["photos"]:
+        if not desk.photos.is_sound(photo):
+            yield Finding(Flaw.PHOTO_CHANGED, what=photo)
+
+
+def message(
+    desk: Desk, shipment: str, number: int, kind: str, *, sender: str = "", receiver: str = "", base: str = ""
+) -> str:
+    """A receipt as one of `MESSAGES`. ``base`` is the address under which EPCIS names stand.
+
+    Raises NotFound, BadRequest for a kind that is not there, or a value that the message cannot carry.
+    """
+    with desk.store() as store:
+        receipt = store.receipt(shipment, number)
+    advice = receipt.advice
+    if advice is None:
+        raise BadRequest(
+            f"Receipt {number} was confirmed by an earlier version, which kept no facts for messages.",
+            next_step="Use its PDF, or let the store confirm once more.",
+        )
+    if kind == "jsonld":
+        zone = shipment_now(desk, shipment).tzinfo
+        document = receiving_events(advice, base=base, zone=zone) if zone else receiving_events(advice, base=base)
+        return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
+    parties = Parties(sender or advice.store, receiver or "SHIPPER")
+    # The same receipt always gets the same control number, so that sending it twice is seen as such.
+    control = int(hashlib.sha256(f"{shipment}\0{number}".encode()).hexdigest()[:12], 16) % _CONTROLS + 1
+    if kind == "x12":
+        return receiving_advice_x12(advice, parties, control=control, written_at=receipt.confirmed_at)
+    if kind == "edi":
+        return receiving_advice_edifact(advice, parties, control=control, written_at=receipt.confirmed_at)
+    raise BadRequest(f"There is no message {kind!r}.", next_step=f"Choose one of {', '.join(MESSAGES)}.")
