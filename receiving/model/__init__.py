@@ -1,8 +1,8 @@
 """The values that all rooms share: frozen, valid from birth, without file, clock or network."""
 
 from receiving.model.advice import AdvisedCarton, AdvisedItem, AdvisedOver, AdvisedState, ReceivingAdvice
-from receiving.model.codes import GTIN_LENGTHS, listed_forms, padded_gtin, shown_forms
 from receiving.model.closing import Receipt, Seal, SealedRecord, ShownLine, ShownReceipt, Signature
+from receiving.model.codes import GTIN_LENGTHS, listed_forms, padded_gtin, shown_forms
 from receiving.model.contents import (
     USUAL_PARTS,
     Allocation,

@@ -17,8 +17,8 @@ from receiving.store.records import (
     SetAside,
     ShipmentRecord,
 )
-from receiving.store.shown import ShownFolder
 from receiving.store.seals import SigningKey
+from receiving.store.shown import ShownFolder
 from receiving.store.snapshots import PhotoMark, Stamps
 from receiving.store.store import Store
 
