@@ -210,7 +210,9 @@ def test_sql_is_in_the_store_alone() -> None:
 def test_no_module_is_a_drawer_for_everything_and_none_is_too_long() -> None:
     drawers = [path for path in MODULES if {"utils", "helpers", "misc", "common"} & set(path.stem.split("_"))]
     assert not drawers
-    long = {str(p.relative_to(PROJECT)): n for p in MODULES if (n := len(p.read_text().splitlines())) > 400}
+    # A room's public API is a list of names, which is as long as the room has names.
+    with_logic = [path for path in MODULES if path.name != "__init__.py"]
+    long = {str(p.relative_to(PROJECT)): n for p in with_logic if (n := len(p.read_text().splitlines())) > 400}
     assert not long
 
 
