@@ -66,13 +66,21 @@ class Elsewhere:
 
     def at(self, address: Address, this: Manifest) -> tuple[Listed, ...]:
         """The cartons of other shipments at this address."""
+        found = self._by_cell.get((address.column, address.row), ())
         return tuple(
-            Listed(manifest, carton)
-            for manifest in self.manifests
-            if manifest.shipment != this.shipment
-            for carton in manifest
-            if any(address.fits(own) for own in carton.addresses)
+            hit
+            for hit in found
+            if hit.manifest.shipment != this.shipment and any(address.fits(own) for own in hit.carton.addresses)
         )
+
+    @cached_property
+    def _by_cell(self) -> dict[tuple[int, int], list[Listed]]:
+        found: dict[tuple[int, int], list[Listed]] = {}
+        for manifest in self.manifests:
+            for carton in manifest:
+                for cell in sorted({(at.column, at.row) for at in carton.addresses}):
+                    found.setdefault(cell, []).append(Listed(manifest, carton))
+        return found
 
 
 class Catalogue:
@@ -89,6 +97,7 @@ class Catalogue:
         for name in sorted(self.by_id):
             for code in codes_of(self.by_id[name]):
                 by_code.setdefault(padded_gtin(code), []).append(name)
+        self.by_looks: dict[object, tuple[str, ...]] = {}
         self.by_code = {code: tuple(dict.fromkeys(names)) for code, names in by_code.items()}
 
     @cached_property
@@ -198,6 +207,12 @@ class Catalogue:
                     word = line.item.casefold()
                     found[word] = tuple(dict.fromkeys((*found.get(word, ()), name)))
         return found
+
+    @cached_property
+    def shared_with_others(self) -> frozenset[str]:
+        """The codes, as plain text, that are on this manifest and on another one as well."""
+        both = self.by_code.keys() & self.elsewhere.by_code.keys()
+        return frozenset(plain_text(c) for carton in self.manifest for c in codes_of(carton) if padded_gtin(c) in both)
 
     def with_raw(self, raw: str) -> tuple[str, ...]:
         """The ids of the cartons whose label may carry this raw text: the barcode as is, or AI 00 and the SSCC."""

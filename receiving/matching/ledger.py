@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from math import log
 from typing import Any
 
-from receiving.matching.catalogue import Catalogue, Listed
+from receiving.matching.catalogue import Catalogue
 from receiving.matching.facts import Fact, Reason, fact
 from receiving.matching.judgements import Matched, OverLabel, UnclearLabel
 from receiving.matching.likelihood import stray_rate
@@ -45,7 +45,7 @@ class Ledger:
     catalogue: Catalogue
     matched: dict[str, list[Matched]] = field(default_factory=dict)
     confirmed: frozenset[str] = frozenset()
-    visitors: tuple[Listed, ...] = ()
+    visitors: frozenset[str] = frozenset()
     looks_like: OtherShipment | None = None
     strays_known: int = 0
     asked: list[Asked] = field(default_factory=list)
@@ -53,6 +53,7 @@ class Ledger:
     overs: list[OverLabel] = field(default_factory=list)
     unclear: list[UnclearLabel] = field(default_factory=list)
     _own_label: dict[str, bool] = field(default_factory=dict)
+    _missing: dict[int, tuple[tuple[str, ...], tuple[str, ...]]] = field(default_factory=dict)
 
     def of(self, carton: str) -> Sequence[Matched]:
         """What shows this carton."""
@@ -69,9 +70,14 @@ class Ledger:
             known = self._own_label[carton] = any(_shows_whole_label(found) for found in self.of(carton))
         return known
 
-    def missing(self, cartons: Iterable[str]) -> tuple[str, ...]:
+    def missing(self, cartons: tuple[str, ...]) -> tuple[str, ...]:
         """Those of the cartons that nothing shows."""
-        return tuple(c for c in cartons if not self.is_here(c))
+        if len(cartons) <= MOST_CHOICES:
+            return tuple([c for c in cartons if not self.is_here(c)])
+        known = self._missing.get(id(cartons))
+        if known is None or known[0] is not cartons:
+            known = self._missing[id(cartons)] = (cartons, tuple([c for c in cartons if not self.is_here(c)]))
+        return known[1]
 
     def here(self, cartons: Iterable[str]) -> tuple[str, ...]:
         """Those of the cartons that are here."""
@@ -80,6 +86,8 @@ class Ledger:
     def add(self, found: Matched) -> None:
         """Record that this observation is that carton."""
         self._own_label.pop(found.carton, None)
+        if found.carton not in self.matched:
+            self._missing.clear()
         self.matched.setdefault(found.carton, []).append(found)
 
     @property

@@ -117,8 +117,12 @@ class Statement:
         """The cartons of the kind that it names, within the section and of about the size that go with it, sorted."""
         if not self.kinds:
             return ()
-        by_id = self.catalogue.by_id
-        return tuple(name for name in sorted(by_id) if self._looks(by_id[name]) < ASK_BELOW)
+        # Many torn labels say the same, and each would look at all cartons.
+        same, by_id = (self.kinds, self.sections, self.size), self.catalogue.by_id
+        if same not in self.catalogue.by_looks:
+            fits = tuple(name for name in sorted(by_id) if self._looks(by_id[name]) < ASK_BELOW)
+            self.catalogue.by_looks[same] = fits
+        return self.catalogue.by_looks[same]
 
 
 def statement(observation: Observation, catalogue: Catalogue) -> Statement:

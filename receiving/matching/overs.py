@@ -3,12 +3,21 @@
 from collections.abc import Sequence
 from math import log
 
-from receiving.matching.catalogue import Catalogue, Listed, plain_store, shape
+from receiving.matching.catalogue import Catalogue, Listed, plain_store, plain_text, shape
 from receiving.matching.facts import Fact, Reason, fact
 from receiving.matching.judgements import Matched, OverLabel, UnclearLabel
 from receiving.matching.likelihood import has_parts, kind_cost, kinds_said, raw_text
 from receiving.matching.observations import Observation
-from receiving.model import GTIN_LENGTHS, Claim, Manifest, OtherShipment, OverReason, Source, has_valid_check_digit
+from receiving.model import (
+    GTIN_LENGTHS,
+    Claim,
+    How,
+    Manifest,
+    OtherShipment,
+    OverReason,
+    Source,
+    has_valid_check_digit,
+)
 
 RETAIL_SYMBOLOGIES = ("]E", "]X")
 FREE_TEXT_SYMBOLOGIES = ("]Q", "]d", "]L", "]z")
@@ -193,25 +202,28 @@ def _subject(observation: Observation) -> str:
 # Overs seldom come alone
 
 
-def visitors(overs: Sequence[OverLabel], catalogue: Catalogue) -> tuple[Listed, ...]:
-    """The cartons of each other open shipment of which some carton was seen here; that one too, seen again in part."""
-    homes = {home.shipment: home for over in overs for home in _homes(over, catalogue)}
-    return tuple(Listed(homes[name], carton) for name in sorted(homes) for carton in homes[name])
+def visitors(overs: Sequence[OverLabel], catalogue: Catalogue) -> frozenset[str]:
+    """The other open shipments of which some carton was seen here: another may be, or that one again in part."""
+    return frozenset(home.shipment for over in overs for home in _homes(over, catalogue))
 
 
-def companions(observation: Observation, known: Sequence[Listed], catalogue: Catalogue) -> tuple[Listed, ...]:
-    """The visitors whose label this may be as well: it gives a position, perhaps a kind or a size, and nothing else."""
+def companions(observation: Observation, known: frozenset[str], catalogue: Catalogue) -> tuple[Listed, ...]:
+    """The cartons of these shipments whose label this may be as well.
+
+    Only where it gives a position, perhaps a kind or a size, and nothing else.
+    """
     if not known or not observation.addresses or any(observation.values(name) for name in NAMES_ITS_CARTON):
         return ()
     if has_parts(observation, catalogue):
         return ()
     kinds = kinds_said(observation)
-    return tuple(
+    found = [
         hit
-        for hit in known
-        if any(said.fits(own) for said in observation.addresses for own in hit.carton.addresses)
-        and not kind_cost(kinds, hit.carton)
-    )
+        for said in observation.addresses
+        for hit in catalogue.elsewhere.at(said, catalogue.manifest)
+        if hit.manifest.shipment in known and not kind_cost(kinds, hit.carton)
+    ]
+    return tuple(dict.fromkeys(found)) if len(observation.addresses) > 1 else tuple(found)
 
 
 def _homes(over: OverLabel, catalogue: Catalogue) -> tuple[Manifest, ...]:
@@ -236,13 +248,18 @@ def other_shipment(
             theirs.setdefault(home.shipment, set()).add(over.key)
     if not theirs:
         return None
-    homes = {m.shipment: m for m in catalogue.elsewhere.manifests}
+    most = max(map(len, theirs.values()))
+    sure = {found.carton for found in matched if found.how is How.SSCC}
+    if WRONG_PILE + OF_ANOTHER * (most - len(sure)) < SURE_ENOUGH:
+        return None
+    others = [found for found in matched if found.carton not in sure]
     best: OtherShipment | None = None
     for name in sorted(theirs):
-        own = len({m.carton for m in matched if not _all_on(m.observation, name, catalogue)})
+        own = len(sure) + len({found.carton for found in others if not _all_on(found.observation, name, catalogue)})
         odds = WRONG_PILE + OF_ANOTHER * (len(theirs[name]) - own)
         if odds >= SURE_ENOUGH and (best is None or odds > best.log_odds):
-            best = OtherShipment(name, homes[name].store, odds, len(theirs[name]), own)
+            home = next(m for m in catalogue.elsewhere.manifests if m.shipment == name)
+            best = OtherShipment(name, home.store, odds, len(theirs[name]), own)
     return best
 
 
@@ -268,6 +285,8 @@ def also_theirs(observation: Observation, other: OtherShipment, catalogue: Catal
 
 
 def _all_on(observation: Observation, shipment: str, catalogue: Catalogue) -> bool:
+    if not any(plain_text(code) in catalogue.shared_with_others for code in (*observation.codes, *observation.words)):
+        return False
     own = [code for code in (*observation.codes, *observation.words) if catalogue.typed_code(code)]
     return bool(own) and all(
         any(hit.manifest.shipment == shipment for hit in catalogue.elsewhere.holding(listed, catalogue.manifest))

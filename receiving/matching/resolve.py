@@ -69,15 +69,16 @@ def _ask_or_exclude(ledger: Ledger, group: Sequence[Candidates]) -> None:
         if first.cartons and not missing:
             _nothing_missing(ledger, one)
             continue
-        standing = _not_elsewhere_in_photo(ledger, one.observation, first.cartons)
-        if one.how is How.GUIDED and len(standing) == 1 and len(first.cartons) > 1:
+        standing = _not_elsewhere_in_photo(ledger, one.observation, first.cartons) if one.how is How.GUIDED else ()
+        if len(standing) == 1 and len(first.cartons) > 1:
             others = tuple(c for c in first.cartons if c not in standing)
             why = fact(Reason.BLUR_LEAVES_ONE, carton=standing[0], others=others)
             ledger.add(Matched(one.observation, standing[0], How.GUIDED, why))
         else:
             left.append(one.observation)
     if left and first.ask is not None:
-        ask(ledger, left, missing, first.shown, first.ask, again=ledger.here(first.cartons))
+        again = ledger.here(first.cartons) if len(missing) <= MOST_CHOICES else ()
+        ask(ledger, left, missing, first.shown, first.ask, again=again)
 
 
 def _nothing_missing(ledger: Ledger, one: Candidates) -> None:
@@ -214,7 +215,7 @@ def _apart(label: Sequence[Candidates], observations: Sequence[Observation]) -> 
 def _take(ledger: Ledger, label: Sequence[Candidates], row: Row, choice: Choice) -> None:
     first = label[0]
     if choice.margin < ASK_BELOW + row.caution:
-        near = [c for c in first.cartons if c == choice.carton or c in choice.rivals]
+        near = tuple(c for c in first.cartons if c == choice.carton or c in choice.rivals)
         _ask_about(ledger, label, ledger.missing(near), ledger.here(near))
     elif not choice.carton:
         why = fits_fact(Reason.FITS_NO_CARTON, first.shown)

@@ -190,7 +190,7 @@ def _packing_plan(
     rng: random.Random, rates: Rates, size: int
 ) -> list[tuple[CartonKind, tuple[ContentLine, ...], str, bool]]:
     sections = rng.sample(SECTIONS, rng.randint(1, 3))
-    cells = [(s, column, row) for s in sections for column in range(1, 13) for row in range(1, 5)]
+    cells = [(s, column, row) for s in sections for column in range(1, max(12, size // 8) + 1) for row in range(1, 5)]
     cells = cells[: max(1, size * 2)] if size < len(cells) else cells
     shared_ean = _ean(rng) if rng.random() < rates.shared else ""
     others = [k for k in CartonKind if k not in (CartonKind.TRAY, CartonKind.REPLACEMENT_TRAY, CartonKind.OUTER)]
