@@ -14,9 +14,12 @@ from typing import TypeAlias
 from receiving import __version__
 from receiving.commands.terminal import show_fault
 from receiving.errors import ReceivingError
+from receiving.model.reads import Place
 
 DONE, FAILED, USAGE, INCOMPLETE = 0, 1, 2, 3
 DEFAULT_DATA = Path("data")
+PHOTO_LIMIT_S = 180.0
+"""A photo takes a few seconds; on a busy machine many times that. Beyond this a decoder hangs."""
 
 _Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
@@ -62,6 +65,8 @@ def _parser() -> argparse.ArgumentParser:
     _add_reconcile(commands)
     _add_import(commands)
     _add_template(commands)
+    _add_add(commands)
+    _add_export(commands)
     _add_overview(commands)
     _add_serve(commands)
     _add_user(commands)
@@ -95,7 +100,9 @@ def _add_read(commands: _Commands) -> None:
     parser.add_argument("photos", nargs="+", type=Path, metavar="PHOTO", help="photo files, or folders of photos")
     parser.add_argument("--manifest", type=Path, help="manifest whose cartons may be in view: reads damaged labels too")
     parser.add_argument("--json", action="store_true", help="one JSON object a line for each photo")
-    parser.add_argument("--limit-s", type=_seconds, default=60.0, help="seconds after which a photo is given up (60)")
+    parser.add_argument(
+        "--limit-s", type=_seconds, default=PHOTO_LIMIT_S, help="seconds after which a photo is given up (180)"
+    )
 
 
 def _add_reconcile(commands: _Commands) -> None:
@@ -108,7 +115,9 @@ def _add_reconcile(commands: _Commands) -> None:
     parser.add_argument("--scans", type=Path, help="scan list, CSV or JSON lines")
     parser.add_argument("--patterns", type=Path, help="label pattern file")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
-    parser.add_argument("--limit-s", type=_seconds, default=60.0, help="seconds after which a photo is given up (60)")
+    parser.add_argument(
+        "--limit-s", type=_seconds, default=PHOTO_LIMIT_S, help="seconds after which a photo is given up (180)"
+    )
 
 
 def _add_import(commands: _Commands) -> None:
@@ -122,6 +131,28 @@ def _add_import(commands: _Commands) -> None:
 def _add_template(commands: _Commands) -> None:
     parser = _add(commands, "template", "template", "Write an empty manifest, layout and pattern file to fill in.")
     parser.add_argument("--out", type=Path, default=Path(), metavar="FOLDER", help="where to (default: this folder)")
+
+
+def _add_add(commands: _Commands) -> None:
+    parser = _add(commands, "add", "add", "Add photos, scans, codes and notes to a shipment in the data folder.")
+    parser.add_argument("shipment", metavar="SHIPMENT", help="its id, as on the manifest")
+    parser.add_argument("--photos", type=Path, nargs="+", default=[], metavar="PATH", help="photos, or folders of them")
+    parser.add_argument("--scans", type=Path, nargs="+", default=[], metavar="FILE", help="scan lists")
+    parser.add_argument("--codes", nargs="+", default=[], metavar="CODE", help="codes as typed from labels")
+    parser.add_argument("--notes", type=Path, nargs="+", default=[], metavar="FILE", help="notes, JSON lines")
+    parser.add_argument("--by", default="", metavar="NAME", help="who took the photos or typed the codes")
+    places = [place.value for place in Place]
+    parser.add_argument("--place", choices=places, default="other", help="where in the store (default: other)")
+    parser.add_argument("--workers", type=_whole(1, 64), default=2, help="processes that read photos (default 2)")
+    parser.add_argument("--json", action="store_true", help="one JSON object a line for each photo, scan and note")
+    _data_option(parser)
+
+
+def _add_export(commands: _Commands) -> None:
+    parser = _add(commands, "export", "export", "Write one shipment's result as CSV, XLSX or JSON.")
+    parser.add_argument("shipment", metavar="SHIPMENT", help="its id, as on the manifest")
+    parser.add_argument("--out", type=Path, required=True, metavar="FILE", help="ends in .csv, .xlsx or .json")
+    _data_option(parser)
 
 
 def _add_overview(commands: _Commands) -> None:

@@ -1,15 +1,18 @@
-"""Tables that leave the house as CSV: every one is written here, so that no cell runs as a formula in a spreadsheet."""
+"""Tables that leave the house, as CSV or XLSX: all are written here, so that no cell runs as a formula."""
 
 import csv
 import io
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from typing import Any
 
 _FORMULA = re.compile("'*[=+\\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
 """How a cell starts that a spreadsheet may run (OWASP, "CSV Injection"): =, +, -, @, tab, CR, LF, and the full-width
 forms of the signs. A text of ours that starts with apostrophes before one of these is marked as well, so that
 `cell_text` gives back exactly what was written."""
+
+_NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
 
 
 def csv_text(header: Sequence[str], rows: Iterable[Iterable[object]]) -> str:
@@ -40,3 +43,37 @@ def cell_text(cell: str) -> str:
     ('=1+1', "'t Hoekje")
     """
     return cell[1:] if cell.startswith("'") and _FORMULA.match(cell) else cell
+
+
+def workbook(sheets: Mapping[str, tuple[Sequence[str], Iterable[Iterable[object]]]]) -> bytes:
+    """The tables as an XLSX workbook, one sheet each by its title; a text stays text, zeros in front too."""
+    from openpyxl import Workbook
+    from openpyxl.cell import WriteOnlyCell
+    from openpyxl.styles import Font
+
+    book = Workbook(write_only=True)
+    for title, (header, rows) in sheets.items():
+        sheet = book.create_sheet(title)
+        sheet.freeze_panes = "A2"
+
+        def cell(value: object, sheet: Any = sheet) -> Any:
+            plain = value if value is None or isinstance(value, int | float | date) else _xml_text(str(value))
+            made = WriteOnlyCell(sheet, plain)
+            if isinstance(plain, str):
+                made.data_type, made.number_format = "s", "@"  # a text that starts with = is no formula
+            return made
+
+        names = [cell(name) for name in header]
+        for name in names:
+            name.font = Font(bold=True)
+        sheet.append(names)
+        for row in rows:
+            sheet.append([cell(value) for value in row])
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _xml_text(text: str) -> str:
+    """A text that a cell can hold: control characters, which XML 1.0 has not, are written out; 32,767 at most."""
+    return _NOT_XML.sub(lambda found: f"\\x{ord(found[0]):02x}", text)[:32_767]

@@ -57,7 +57,7 @@ EDGES = {
     "biip": ("receiving.reading",),
     "cv2": ("receiving.reading",),
     "flask": ("web",),
-    "openpyxl": ("receiving.expected",),
+    "openpyxl": ("receiving.expected", "receiving.sheets"),
     "pydifact": (),
     "pyx12": (),
     "pyzbar": ("receiving.reading.decoders",),

@@ -73,6 +73,7 @@ NEEDED: Mapping[str, Right] = {
     "replacement.issued_file": Right.SEE,
     "papers.manifest": Right.SEE,
     "papers.manifest_file": Right.SEE,
+    "papers.result_file": Right.SEE,
     "papers.planogram": Right.SEE,
     "papers.carton": Right.PREPARE,
     "papers.change_carton": Right.PREPARE,

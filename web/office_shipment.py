@@ -1,5 +1,7 @@
 """The office's papers of one shipment: its manifest and revisions, its planogram, its labels."""
 
+from collections.abc import Callable
+
 from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
@@ -38,6 +40,20 @@ def manifest_file(shipment: str) -> Response:
         raise NotFound(f"There is no revision {revision}.", next_step="Choose one from the manifest's page.")
     name = f"manifest-{shipment}" + (f"-revision-{revision}" if revision else "") + ".csv"
     return download(service.manifest_csv(desk(), shipment, revision), name, "text/csv")
+
+
+RESULTS: dict[str, tuple[Callable[[service.Desk, str], str | bytes], str]] = {
+    "csv": (service.result_csv, "text/csv"),
+    "xlsx": (service.result_xlsx, "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
+    "json": (service.result_json, "application/json"),
+}
+
+
+@pages.get("/result.<any(csv, xlsx, json):kind>")
+def result_file(shipment: str, kind: str) -> Response:
+    """What came, what is missing and what does not belong, as a file."""
+    make, mimetype = RESULTS[kind]
+    return download(make(desk(), shipment), f"result-{shipment}.{kind}", mimetype)
 
 
 @pages.get("/revisions/<int(max=999999):revision>/restore")

@@ -10,7 +10,6 @@ from pathlib import Path
 
 from receiving import service
 from receiving.cli import DONE
-from receiving.commands.as_json import reconciliation_as_json
 from receiving.commands.files import PHOTO_SUFFIXES, file_bytes
 from receiving.commands.in_words import reconciliation_in_words
 from receiving.commands.serve import serve_page
@@ -18,6 +17,7 @@ from receiving.commands.terminal import show, show_fault, show_json, show_progre
 from receiving.errors import BadRequest
 from receiving.expected import read_manifests, write_manifest_csv
 from receiving.model import Manifest, Place
+from receiving.service.as_json import reconciliation_as_json
 from receiving.setup import PROJECT
 
 _INSTALLED = PROJECT / "receiving" / "sample_images"

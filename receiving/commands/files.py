@@ -149,3 +149,12 @@ def one_manifest(manifests: tuple[Manifest, ...], shipment: str | None) -> Manif
         if manifest.shipment == shipment:
             return manifest
     raise BadRequest(f"The manifest holds no shipment {shipment!r}.", next_step=f"It holds {names}.")
+
+
+def check_not_inside(path: Path, data: Path) -> None:
+    """Raise BadRequest where a file would lie in the data folder that it is made from, over its parts."""
+    if path.resolve().is_relative_to(data.resolve()):
+        raise BadRequest(
+            f"{path} is in the data folder that it is made from; nothing was written.",
+            next_step="Choose another place for --out, best on another disk.",
+        )

@@ -6,7 +6,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from receiving.cli import DONE, FAILED
-from receiving.commands.as_json import reading_as_json
 from receiving.commands.files import bytes_of_kind, photo_paths, read_photos
 from receiving.commands.kinds import FileKind
 from receiving.commands.terminal import show, show_json
@@ -14,6 +13,7 @@ from receiving.errors import ReceivingError
 from receiving.matching import reconcile
 from receiving.model import LabelRead, Manifest, Outcome, PhotoReading, RawRead, Source, sure_words
 from receiving.reading import default_patterns, expected_codes, interpret
+from receiving.service.as_json import reading_as_json
 
 
 def run(options: argparse.Namespace) -> int:

@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TypeVar
 
 from receiving.cli import DONE, FAILED, INCOMPLETE
-from receiving.commands.as_json import reconciliation_as_json
 from receiving.commands.files import bytes_of_kind, one_manifest, photo_paths, read_photos
 from receiving.commands.in_words import reconciliation_in_words
 from receiving.commands.kinds import FileKind
@@ -18,6 +17,7 @@ from receiving.expected import read_layout, read_manifests
 from receiving.matching import reconcile, things_to_check
 from receiving.model import ExpectedCode, Manifest, PhotoReading, Place, RawRead, Unreadable
 from receiving.reading import default_patterns, expected_codes, interpret, read_patterns, read_scans
+from receiving.service.as_json import reconciliation_as_json
 from receiving.service.seeing import photo_reads
 from receiving.staging import plan_staging
 from receiving.store import PhotoRecord, PhotoStatus

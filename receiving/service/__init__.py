@@ -164,6 +164,7 @@ from receiving.service.replacing import (
     withdraw_lines,
 )
 from receiving.service.replanning import KitMove, KitMoves, apply_kit_moves, preview_kit_moves
+from receiving.service.results import result_csv, result_json, result_xlsx
 from receiving.service.revising import (
     CartonEdit,
     RevisionPreview,
@@ -369,6 +370,9 @@ __all__ = [
     "reset_patterns",
     "restore",
     "restore_revision",
+    "result_csv",
+    "result_json",
+    "result_xlsx",
     "resume_photos",
     "revise_carton",
     "revisions",

@@ -34,7 +34,7 @@ def test_a_backup_does_not_lie_in_the_folder_that_it_copies(
     run(["import", str(manifest), "--data", str(data)])
     before = sorted((path, path.read_bytes()) for path in data.rglob("*") if path.is_file())
     assert run(["backup", "--data", str(data), "--out", str(data / out)]) == 1
-    assert "is in the data folder that it would copy" in capsys.readouterr().err
+    assert "is in the data folder that it is made from" in capsys.readouterr().err
     assert sorted((path, path.read_bytes()) for path in data.rglob("*") if path.is_file()) == before
 
 

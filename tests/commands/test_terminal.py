@@ -68,11 +68,18 @@ def test_a_result_does_not_follow_progress_on_its_line(monkeypatch: pytest.Monke
 
 @pytest.mark.skipif(os.name != "posix", reason="sends the signal as a POSIX terminal does")
 def test_ctrl_c_while_photos_are_read_ends_in_one_word(tmp_path: Path) -> None:
-    for number in range(12):
-        label(tmp_path / f"{number:02d}.png", "CARTON-07")
+    photo = label(tmp_path / "000.png", "CARTON-07")
+    for number in range(1, 100):  # too many to be done before the signal comes
+        (tmp_path / f"{number:03d}.png").hardlink_to(photo)
     command = [sys.executable, "-m", "receiving", "read", str(tmp_path)]
     started = subprocess.Popen(
-        command, cwd=PROJECT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
+        command,
+        cwd=PROJECT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # a shell's background job is deaf to it
     )
     assert started.stdout is not None
     assert "CARTON-07" in started.stdout.readline() + started.stdout.readline()

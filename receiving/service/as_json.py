@@ -1,4 +1,4 @@
-"""What the commands print as JSON: plain values in the documented form."""
+"""One photo, one shipment as plain values: what the commands and the export write as JSON."""
 
 from collections.abc import Mapping
 from typing import Any

@@ -1,0 +1,146 @@
+"""``receiving add``: photos, scans, codes and notes into the data folder, as the page takes them."""
+
+import argparse
+import json
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TypeAlias, TypeVar
+
+from receiving import service
+from receiving.cli import DONE, FAILED
+from receiving.commands.files import bytes_of_kind, file_bytes, photo_paths
+from receiving.commands.kinds import FileKind
+from receiving.commands.terminal import clear_progress, show, show_fault, show_json, show_progress
+from receiving.errors import BadRequest, Fault, FileFaults, ReceivingError
+from receiving.model import Place, Source
+
+N = TypeVar("N")
+_Add: TypeAlias = Callable[[service.Desk, N, argparse.Namespace], object]
+
+
+class NoteFaults(FileFaults):
+    """A file of notes cannot be taken; none of it was stored."""
+
+    what = "list of notes"
+
+
+def run(options: argparse.Namespace) -> int:
+    """Add everything that was named; what has a fault adds nothing, the rest goes on, and the status is 1."""
+    if not any((options.photos, options.scans, options.codes, options.notes)):
+        raise BadRequest("Nothing was named to add.", next_step="Use --photos, --scans, --codes or --notes.")
+    with service.Desk.at(options.data, workers=options.workers) as desk:
+        service.version(desk, options.shipment)  # an unknown shipment is named before anything is read
+        failed = sum(_failed(_scans, desk, path, options) for path in options.scans)
+        failed += sum(_failed(_code, desk, code, options) for code in options.codes)
+        failed += sum(_failed(_notes, desk, path, options) for path in options.notes)
+        failed += _photos(desk, options)
+    return FAILED if failed else DONE
+
+
+def _failed(add: "_Add[N]", desk: service.Desk, named: N, options: argparse.Namespace) -> bool:
+    """Add what was named; True when it failed, which is told by its name."""
+    try:
+        add(desk, named, options)
+    except ReceivingError as fault:
+        show_fault(f"{named}: {fault}")
+        return True
+    return False
+
+
+def _scans(desk: service.Desk, path: Path, options: argparse.Namespace) -> None:
+    for answer in service.add_scans(desk, options.shipment, path.name, bytes_of_kind(path, FileKind.SCANS)):
+        _say_scan(answer, options)
+
+
+def _code(desk: service.Desk, code: str, options: argparse.Namespace) -> None:
+    place = Place(options.place)
+    answer = service.add_scan(desk, options.shipment, code, place=place, by=options.by, source=Source.TYPED)
+    _say_scan(answer, options)
+
+
+def _say_scan(answer: service.ScanAnswer, options: argparse.Namespace) -> None:
+    if options.json:
+        show_json(
+            {
+                "scan": answer.read_id,
+                "outcome": answer.outcome.value,
+                "carton": answer.carton or None,
+                "open_first": answer.open_first,
+                "why": answer.sentence,
+            }
+        )
+    else:
+        show(f"{answer.sentence.rstrip('.')}.{' Open it first.' if answer.open_first else ''}")
+
+
+def _notes(desk: service.Desk, path: Path, options: argparse.Namespace) -> None:
+    """All notes of a file or none; a line with an ``action_id`` that was taken before is answered, not taken twice."""
+    noted = []
+    with desk.transaction():
+        for line, fields in _note_lines(path):
+            try:
+                noted.append((fields["kind"], _note(desk, options, dict(fields))))
+            except ReceivingError as fault:
+                raise NoteFaults(path.name, (Fault(line, 0, str(fault)),)) from fault
+    for kind, note_id in noted:
+        show_json({"note": note_id, "kind": kind}) if options.json else show(f"Noted: {kind}.")
+
+
+def _note(desk: service.Desk, options: argparse.Namespace, fields: dict[str, object]) -> str:
+    kind, by = str(fields.pop("kind")), str(fields.pop("by", options.by))
+    action_id = str(fields.pop("action_id", ""))
+    content = {"command": "add note", "shipment": options.shipment, "kind": kind, "by": by, "fields": fields}
+    return service.run_once(
+        desk,
+        action_id,
+        content,
+        lambda: service.add_note(desk, options.shipment, kind, by=by, **fields).note_id,
+        str,
+    )
+
+
+def _note_lines(path: Path) -> Iterator[tuple[int, dict[str, object]]]:
+    """Each JSON object with its line; NoteFaults names every line that is none."""
+    faults, found = [], []
+    for line, text in enumerate(file_bytes(path).decode("utf-8-sig", errors="replace").split("\n"), 1):
+        if not text.strip():
+            continue
+        try:
+            value = json.loads(text)
+        except (ValueError, RecursionError):
+            value = None
+        if isinstance(value, dict) and isinstance(value.get("kind"), str):
+            found.append((line, value))
+        else:
+            faults.append(Fault(line, 0, 'this is not a JSON object on one line with a "kind"'))
+    if faults or not found:
+        raise NoteFaults(path.name, tuple(faults) or (Fault(0, 0, "there is no note in it"),))
+    return iter(found)
+
+
+def _photos(desk: service.Desk, options: argparse.Namespace) -> int:
+    """Keep every photo, then wait until all are read; gives how many could not be kept or read."""
+    kept: dict[str, Path] = {}
+
+    def keep(desk: service.Desk, path: Path, options: argparse.Namespace) -> None:
+        data = bytes_of_kind(path, FileKind.PHOTO)
+        row = service.add_photo(desk, options.shipment, path.name, data, place=Place(options.place), by=options.by)
+        kept[row.photo] = path
+
+    failed = sum(_failed(keep, desk, path, options) for path in photo_paths(options.photos))
+    show_progress("photo", 0, len(kept))
+    service.finish_photos(desk)
+    clear_progress()
+    return failed + sum(_say_photo(desk, photo, path, options) for photo, path in kept.items())
+
+
+def _say_photo(desk: service.Desk, photo: str, path: Path, options: argparse.Namespace) -> bool:
+    row = service.photo(desk, options.shipment, photo).row
+    if options.json:
+        plain = {"photo": str(path), "id": photo, "status": row.status.value, "symbols": row.found}
+        show_json(plain | ({"error": row.error} if row.error else {}))
+    elif row.error:
+        show_fault(f"{path}: {row.error}")
+    else:
+        show(f"{path}: {row.found} symbol{'' if row.found == 1 else 's'}")
+    return bool(row.error)

@@ -1,0 +1,32 @@
+"""``receiving export``: one shipment's result as a file."""
+
+import argparse
+from collections.abc import Callable
+
+from receiving import service
+from receiving.cli import DONE
+from receiving.commands.files import check_not_inside, check_output, write_file
+from receiving.commands.terminal import show
+from receiving.errors import BadRequest
+
+_MAKERS: dict[str, Callable[[service.Desk, str], str | bytes]] = {
+    ".csv": service.result_csv,
+    ".xlsx": service.result_xlsx,
+    ".json": service.result_json,
+}
+
+
+def run(options: argparse.Namespace) -> int:
+    """Write the result in the form that the file's name asks for."""
+    make = _MAKERS.get(options.out.suffix.lower())
+    if make is None:
+        raise BadRequest(
+            f"{options.out} does not say in which form.", next_step="Let --out end in .csv, .xlsx or .json."
+        )
+    check_not_inside(options.out, options.data)
+    check_output(options.out, [])
+    with service.Desk.at(options.data) as desk:
+        made = make(desk, options.shipment)
+    write_file(options.out, made.encode() if isinstance(made, str) else made)
+    show(f"The result of shipment {options.shipment} is in {options.out}")
+    return DONE
