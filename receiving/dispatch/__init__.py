@@ -18,7 +18,8 @@ from receiving.dispatch.deciding import (
     for_today,
 )
 from receiving.dispatch.options import Costs, Option, OptionKind, OrderStatus, options, order_status
-from receiving.dispatch.rows import MissingCarton, ShipmentRow, Weight, carton_item, missing_cartons, shipment_row
+from receiving.dispatch.programme import Programme, Share, Week, summarise
+from receiving.dispatch.rows import MissingCarton, ShipmentRow, Wait, Weight, carton_item, missing_cartons, shipment_row
 from receiving.dispatch.selecting import Selection, SortKey, select
 from receiving.dispatch.swaps import Spare, Swap, Want, plan_swaps
 
@@ -35,7 +36,9 @@ __all__ = [
     "Option",
     "OptionKind",
     "OrderStatus",
+    "Programme",
     "Selection",
+    "Share",
     "ShipmentRow",
     "SortKey",
     "Spare",
@@ -43,7 +46,9 @@ __all__ = [
     "StoreTerms",
     "Swap",
     "Urgency",
+    "Wait",
     "Want",
+    "Week",
     "Weight",
     "WorkingCalendar",
     "carton_item",
@@ -57,4 +62,5 @@ __all__ = [
     "select",
     "shipment_row",
     "store_terms",
+    "summarise",
 ]

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from receiving.dispatch.rows import ShipmentRow
+from receiving.dispatch.rows import ShipmentRow, Wait
 
 PRIOR = (0.5, 0.5)
 """Jeffreys' prior for a share, Beta(1/2, 1/2): H. Jeffreys, Proc. R. Soc. A 186 (1946), doi:10.1098/rspa.1946.0056."""
@@ -14,7 +14,7 @@ FEWEST_CASES = 5
 
 @dataclass(frozen=True)
 class Chance:
-    """Of ``cases`` cartons that were missing at the first count ``turned_up`` did so before the visit."""
+    """Of ``cases`` cartons that were missing as many days before their visit ``turned_up`` did so before it."""
 
     turned_up: int
     cases: int
@@ -48,8 +48,16 @@ class Chance:
         return chance
 
 
-def learn(rows: Iterable[ShipmentRow], today: date) -> Chance:
-    """The chance from the shipments whose visit is over: cartons found after the day of the first count, or never."""
-    over = [row for row in rows if row.visit_date is not None and row.visit_date < today and row.looked_at]
-    later = sum(row.found_later for row in over)
-    return Chance(later, later + sum(row.found_too_late + row.missing for row in over))
+def learn(rows: Iterable[ShipmentRow], today: date, days_left: int) -> Chance:
+    """The chance from the visits that are over: of the cartons still missing so many days before, those found in time.
+
+    A carton that is missing the evening before a visit turns up less often than one a week before: only cases with as
+    many days left count.
+    """
+    over = [row for row in rows if row.visit_date is not None and row.visit_date < today]
+    waits = [wait for row in over for wait in row.waits if _was_missing(wait, days_left)]
+    return Chance(sum(wait.found is not None and wait.found > 0 for wait in waits), len(waits))
+
+
+def _was_missing(wait: Wait, days_left: int) -> bool:
+    return wait.counted >= days_left and (wait.found is None or wait.found < days_left)

@@ -57,14 +57,24 @@ class MissingCarton:
 
 
 @dataclass(frozen=True)
+class Wait:
+    """A carton that was missing at the first count, so many days before the visit, and the day before it was found.
+
+    ``found`` is None for one that was never found, and 0 or less for one that was found too late.
+    """
+
+    counted: int
+    found: int | None
+
+
+@dataclass(frozen=True)
 class ShipmentRow:
     """One shipment in a list: its counts as of the last read (aware, UTC).
 
     ``planned_visit`` is the day for which the manifest plans the rep's visit; ``visit`` is the coordinator's last
     decision on it, and ``inside_covered``: it was made knowing all that is inside an unopened outer box.
     ``followed`` are the missing cartons. ``positions`` of the planogram, of which ``settable`` can be set.
-    ``found_later`` cartons were missing at the first count, on the day of the first read, and turned up before the
-    visit; ``found_too_late`` did so on its day or after. ``spares`` are extra cartons, each by what is in it.
+    ``waits`` are the cartons that were missing at the first count. ``spares`` are extra cartons, each by what is in it.
     ``sections`` and ``shipper`` are those that the manifest names. ``to_check`` is how many things a person should look
     at, open questions and damaged cartons among them.
     ``replaces`` are the shipments that a replacement shipment serves, and ``due`` the day by which it should be here.
@@ -90,8 +100,7 @@ class ShipmentRow:
     settable: int = 0
     replaces: tuple[str, ...] = ()
     due: date | None = None
-    found_later: int = 0
-    found_too_late: int = 0
+    waits: tuple[Wait, ...] = ()
     spares: tuple[str, ...] = ()
     store_name: str = ""
     sections: tuple[str, ...] = ()

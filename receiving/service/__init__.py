@@ -12,7 +12,9 @@ from receiving.dispatch import (
     Option,
     OptionKind,
     OrderStatus,
+    Programme,
     Selection,
+    Share,
     ShipmentRow,
     SortKey,
     StoreTerms,
@@ -139,6 +141,7 @@ from receiving.service.printing import (
     place_stickers_pdf,
     sticker_stocks,
 )
+from receiving.service.programme import CALL_DAYS, call_list_csv, programme, programme_csv, to_call
 from receiving.service.proposing import LayoutProposal, layout_proposal
 from receiving.service.records import (
     Verdict,
@@ -208,6 +211,7 @@ from receiving.staging import aisle_before
 from receiving.store import CheckReport, Damage, DamageKind, PhotoStatus, RevisionOrigin, RevisionRecord, SetAside
 
 __all__ = [
+    "CALL_DAYS",
     "PHOTO_SIZES_PX",
     "PRESSING",
     "URGENCY_WORDS",
@@ -246,6 +250,7 @@ __all__ = [
     "PhotoStatus",
     "PhotoView",
     "Planned",
+    "Programme",
     "Progress",
     "RequestChoice",
     "RequestDraft",
@@ -255,6 +260,7 @@ __all__ = [
     "ScanAnswer",
     "Selection",
     "SetAside",
+    "Share",
     "ShipmentRow",
     "ShipmentView",
     "SignInRefused",
@@ -287,6 +293,7 @@ __all__ = [
     "bay_sheets",
     "bay_sheets_pdf",
     "by_label",
+    "call_list_csv",
     "can_read_print",
     "chance_words",
     "change_cost",
@@ -355,6 +362,8 @@ __all__ = [
     "preview_import",
     "preview_kit_moves",
     "preview_restore",
+    "programme",
+    "programme_csv",
     "qr_svg",
     "read_print",
     "receipt",
@@ -405,6 +414,7 @@ __all__ = [
     "store_now",
     "swap_plan",
     "terms_words",
+    "to_call",
     "try_patterns",
     "verify_against",
     "verify_file",

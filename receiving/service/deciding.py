@@ -47,7 +47,7 @@ def decision(desk: Desk, shipment: str) -> Decision:
         raise NotFound(f"There is no shipment {shipment!r}.", next_step="Choose one from the overview.")
     day = days(row.terms)
     decided = dispatch.decide(row, day)
-    chance, costs = dispatch.learn(rows, day.today), costs_of(desk)
+    chance, costs = dispatch.learn(rows, day.today, decided.days_to_visit or 0), costs_of(desk)
     swaps = tuple(swap for swap in _swaps(desk, rows, days, costs) if swap.want.shipment == shipment)
     return Decision(
         decided,

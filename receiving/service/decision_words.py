@@ -73,7 +73,7 @@ def option_reasons(option: Option, decision: Decision) -> tuple[str, ...]:
 
 def chance_words(chance: Chance) -> str:
     """How often a missing carton turned up before, with the count, the prior and the interval."""
-    counted = f"{chance.turned_up} of {chance.cases} cartons that were missing at the first count turned up in time"
+    counted = f"{chance.turned_up} of {chance.cases} cartons missing with as many days left turned up before the visit"
     if not chance.known:
         return f"{counted}: too few cases to state a chance."
     low, high = chance.interval

@@ -68,21 +68,20 @@ def _spares(found: Standing) -> tuple[str, ...]:
 
 
 def _with_history(bare: dispatch.ShipmentRow, found: Standing) -> dispatch.ShipmentRow:
-    """How many cartons turned up after the day of the first count, before the visit and too late for it."""
-    at_store = zone(bare.terms.time_zone)
+    """The row with the cartons that were missing on the day of the first count, and when each of them was found."""
+    at_store, visit = zone(bare.terms.time_zone), bare.visit_date
     days = {read.read_id: read.raw.read_at.astimezone(at_store).date() for read in found.reads}
-    if not days:
+    if not days or visit is None:
         return bare
-    first = min(days.values())
-    seen = [
-        min(days[each] for each in f.evidence if each in days)
-        for f in found.reconciliation.received
-        if any(each in days for each in f.evidence)
-    ]
-    visit = bare.visit_date
-    later = [day for day in seen if day > first]
-    in_time = sum(visit is None or day < visit for day in later)
-    return replace(bare, found_later=in_time, found_too_late=len(later) - in_time)
+    counted = min(days.values())
+    seen = (
+        min(on for each in finding.evidence if (on := days.get(each, date.max)))
+        for finding in found.reconciliation.received
+        if any(each in days for each in finding.evidence)
+    )
+    late = sorted((visit - day).days for day in seen if day > counted)
+    never: list[int | None] = [None] * bare.missing
+    return replace(bare, waits=tuple(dispatch.Wait((visit - counted).days, day) for day in [*late, *never]))
 
 
 def _with_missing(

@@ -14,6 +14,7 @@ from receiving.dispatch import (
     OrderStatus,
     StoreDay,
     StoreTerms,
+    Wait,
     decide,
     learn,
     options,
@@ -110,12 +111,13 @@ def test_no_chance_is_stated_from_too_few_cases() -> None:
     assert (betainc(12.5, 28.5, low), betainc(12.5, 28.5, high)) == (pytest.approx(0.05), pytest.approx(0.95))
 
 
-def test_a_chance_is_learned_from_visits_that_are_over() -> None:
+def test_a_chance_is_learned_from_visits_that_are_over_and_cases_with_as_many_days_left() -> None:
     over = replace(ROW, planned_visit=date(2026, 2, 1))
-    rows = [
-        replace(over, found_later=3, missing=1),
-        replace(over, found_too_late=1),
-        replace(over, missing=9, here=0, last_read_at=None),  # nobody looked
-        replace(ROW, found_later=5),  # its visit is still to come
-    ]
-    assert learn(rows, date(2026, 3, 2)) == Chance(3, 5)
+    waits = (Wait(6, 4), Wait(6, 1), Wait(6, None), Wait(6, 0), Wait(2, None))
+    rows = [replace(over, waits=waits), replace(ROW, waits=(Wait(6, 4),))]  # the visit of the other is still to come
+    today = date(2026, 3, 2)
+    assert learn(rows, today, 5) == Chance(2, 4)
+    assert learn(rows, today, 4) == Chance(1, 3)  # one was here by then
+    assert learn(rows, today, 2) == Chance(1, 4)
+    assert learn(rows, today, 1) == Chance(0, 3)
+    assert learn(rows, today, 7) == Chance(0, 0)

@@ -198,7 +198,7 @@ def test_the_choices_for_a_visit_stand_with_their_cost_and_are_taken_in_a_tap(
     assert "Hold the visit until Fri 13 Mar" in choices[0]  # Thursday 5, five working days: Thursday 12
     assert "4 working days × 0.1 visits a day = 0.4 visits" in choices[0]
     assert "Go and set 2 of 4 positions" in choices[0]
-    assert "0 of 0 cartons that were missing at the first count turned up in time: too few cases" in page.text
+    assert "0 of 0 cartons missing with as many days left turned up before the visit: too few cases" in page.text
     assert "assumed: the layout does not say; no public holidays known" in page.text
     assert "too late to order for the visit: it had to be ordered by Fri 27 Feb" in page.text
     (hold,) = [form for form in page.all("form") if any(e.text == "Hold it" for e in form.inside)]

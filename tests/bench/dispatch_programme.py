@@ -1,0 +1,315 @@
+"""A programme of visits simulated day by day, with and without the advice, on the same random numbers.
+
+    python tests/bench/dispatch_programme.py --stores 5000 --seed 17
+
+Each store gets one shipment and one visit. Cartons are late or lost; stores count or do not; orders take their lead
+time or longer. The ways of working see the same fates: "blind" sends every rep on the planned day and orders what is
+missing then; "order all" orders whatever a count misses, at once, and never holds; "advice" does what
+`receiving.dispatch` says, once with orders on the last day that helps, once at once. A visit fails when not all can be
+set; it is wasted when nothing can, because the parts of the section are missing. All rates are assumed (no source):
+they are arguments, so that anybody can try his own.
+"""
+
+import argparse
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from datetime import UTC, date, datetime, time
+from functools import partial
+from random import Random
+from statistics import NormalDist, fmean, stdev
+
+import simpy
+
+from receiving.dispatch import (
+    Costs,
+    MissingCarton,
+    OptionKind,
+    OrderStatus,
+    ShipmentRow,
+    StoreDay,
+    StoreTerms,
+    Wait,
+    WorkingCalendar,
+    decide,
+    learn,
+    options,
+    order_status,
+)
+from receiving.model import FollowUp, ShortageFollowed
+from receiving.service.store_days import working_calendar
+
+START = date(2026, 1, 5)
+CARTONS, POSITIONS_A_CARTON = 20, 2
+PARTS = 0
+"""The carton that the whole section waits for."""
+HORIZON_DAYS = 200
+NOON = datetime(2026, 1, 5, 12, tzinfo=UTC)
+AT_DESK = time(9)
+
+
+@dataclass(frozen=True)
+class Fate:
+    """What happens to one store, whatever is done: the same for every way of working.
+
+    ``arrives`` gives by carton the working days from the first day on which it is there, None where it is lost;
+    ``order_takes`` how many working days beyond the lead time an order for it takes.
+    """
+
+    visit: int
+    counted: int | None
+    answers: bool
+    arrives: tuple[int | None, ...]
+    order_takes: tuple[int, ...]
+
+
+@dataclass
+class Outcome:
+    """What a way of working came to at one store."""
+
+    visits: int = 0
+    failed: int = 0
+    wasted: int = 0
+    orders: int = 0
+    needless: int = 0
+    waited: float = 0.0
+
+    @property
+    def cost(self) -> float:
+        """In visits: those that were made, and what the sections waited."""
+        return self.visits * Costs().second_visit + self.waited * Costs().day
+
+
+@dataclass
+class Desk:
+    """One way of working over the whole programme."""
+
+    calendar: WorkingCalendar
+    terms: StoreTerms
+    costs: Costs
+    acts: Callable[["Desk", "Case", int], None]
+    past: list[ShipmentRow] = field(default_factory=list)
+
+    def day(self, n: int) -> date:
+        return self.calendar.add(START, n)
+
+    def number(self, day: date) -> int:
+        return self.calendar.between(START, self.calendar.on_or_after(day))
+
+
+@dataclass
+class Case:
+    """One store as it stands: when it is visited, what is known to be missing, what was ordered and when that comes."""
+
+    fate: Fate
+    visit: int
+    outcome: Outcome = field(default_factory=Outcome)
+    counted: bool = False
+    counted_on: int = 0
+    first_missing: frozenset[int] = frozenset()
+    ordered: dict[int, int] = field(default_factory=dict)
+    promised: dict[int, int] = field(default_factory=dict)
+    done: bool = False
+
+    def here(self, carton: int, now: int) -> bool:
+        own = self.fate.arrives[carton]
+        return (own is not None and own < now) or self.ordered.get(carton, now) < now
+
+    def missing(self, now: int) -> list[int]:
+        return [carton for carton in range(CARTONS) if not self.here(carton, now)]
+
+    def order(self, desk: Desk, carton: int, now: int) -> None:
+        if carton not in self.ordered:
+            self.outcome.orders += 1
+            self.promised[carton] = now + desk.terms.lead_days
+            self.ordered[carton] = self.promised[carton] + self.fate.order_takes[carton]
+
+
+def fates(stores: int, random: Random, rates: argparse.Namespace) -> list[Fate]:
+    return [_fate(random, rates) for _ in range(stores)]
+
+
+def _fate(random: Random, rates: argparse.Namespace) -> Fate:
+    visit = random.randint(15, 60)
+    counted = visit - random.randint(5, 8) if random.random() < rates.counted else None
+    arrives = tuple(_arrival(random, visit, rates) for _ in range(CARTONS))
+    takes = tuple(random.randint(1, 3) if random.random() < rates.slow else 0 for _ in range(CARTONS))
+    return Fate(visit, counted, random.random() < rates.answers, arrives, takes)
+
+
+def _arrival(random: Random, visit: int, rates: argparse.Namespace) -> int | None:
+    draw = random.random()
+    if draw < rates.lost:
+        return None
+    return visit - 9 + (random.randint(1, 14) if draw < rates.lost + rates.late else 0)
+
+
+def blind(desk: Desk, case: Case, now: int) -> None:
+    """Nobody looks before the visit."""
+
+
+def order_all(desk: Desk, case: Case, now: int) -> None:
+    """Whatever a count misses is ordered at once; the visit stays where it is."""
+    if case.counted:
+        for carton in case.missing(now):
+            case.order(desk, carton, now)
+
+
+def advised(desk: Desk, case: Case, now: int, *, at_once: bool) -> None:
+    """What the advice says: call who has not counted, order while that helps, hold where that is cheaper."""
+    if not case.counted:
+        if now == case.visit - 4 and case.fate.answers:
+            count(case, now)
+        return
+    day = StoreDay(desk.day(now), AT_DESK, desk.calendar)
+    decided = decide(row_of(desk, case, now), day)
+    for outlook in decided.outlooks:
+        status = order_status(outlook, decided)
+        if status is not OrderStatus.NOT_NEEDED and (at_once or status is not OrderStatus.ORDER_BY):
+            case.order(desk, int(outlook.missing.carton), now)
+    if now == case.visit - 1:
+        decided = decide(row_of(desk, case, now), day)
+        choices = options(decided, day, learn(desk.past, day.today, decided.days_to_visit or 0), desk.costs)
+        if choices and choices[0].kind is OptionKind.HOLD and choices[0].until:
+            case.visit = max(case.visit, desk.number(choices[0].until))
+
+
+def row_of(desk: Desk, case: Case, now: int) -> ShipmentRow:
+    missing = case.missing(now)
+    visit = desk.day(case.visit)
+    return ShipmentRow(
+        shipment="S",
+        store="0001",
+        planned_visit=visit,
+        expected=CARTONS,
+        here=CARTONS - len(missing),
+        inside=0,
+        missing=len(missing),
+        extra=0,
+        questions=0,
+        damaged=0,
+        revision=1,
+        last_read_at=None,
+        confirmed=True,
+        followed=tuple(_missing(desk, case, carton, now) for carton in missing),
+        positions=CARTONS * POSITIONS_A_CARTON,
+        settable=(CARTONS - len(missing)) * POSITIONS_A_CARTON,
+        terms=desk.terms,
+    )
+
+
+def _missing(desk: Desk, case: Case, carton: int, now: int) -> MissingCarton:
+    """An order is due when it was promised; one that is over its day is chased, and its new day is known."""
+    followed = None
+    if carton in case.ordered:
+        due = case.promised[carton] if now <= case.promised[carton] else case.ordered[carton]
+        followed = ShortageFollowed("n", NOON, "desk", f"{carton:02d}", FollowUp.SENT_AGAIN, desk.day(due))
+    positions = 0 if carton == PARTS else POSITIONS_A_CARTON
+    return MissingCarton(f"{carton:02d}", followed, positions=positions, whole_section=carton == PARTS)
+
+
+def count(case: Case, now: int) -> None:
+    case.counted, case.counted_on = True, now
+    case.first_missing = frozenset(case.missing(now))
+
+
+def store_process(env: simpy.Environment, desk: Desk, case: Case) -> Iterator[simpy.Event]:
+    """One store, a working day at a time: the morning's count and decisions, then the visit where it is due."""
+    while not case.done:
+        now = int(env.now)
+        if not case.counted and case.fate.counted == now:
+            count(case, now)
+        if now < case.visit:
+            desk.acts(desk, case, now)
+        else:
+            visit(desk, case, now)
+        yield env.timeout(1)
+
+
+def visit(desk: Desk, case: Case, now: int) -> None:
+    missing = case.missing(now)
+    out = case.outcome
+    out.visits += 1
+    if out.visits == 1:
+        out.waited = now - case.fate.visit
+        desk.past.append(_remembered(desk, case))
+    if not missing:
+        finish(case, now)
+        return
+    out.failed += 1
+    out.wasted += PARTS in missing
+    for carton in missing:
+        case.order(desk, carton, now)
+    until = max(min(case.ordered[c], case.fate.arrives[c] or HORIZON_DAYS) for c in missing) + 1
+    out.waited += (until - now) * len(missing) / CARTONS
+    case.visit = until
+
+
+def _remembered(desk: Desk, case: Case) -> ShipmentRow:
+    """What a count missed and nobody ordered, as it would be learned from."""
+    on = desk.day(case.visit)
+    waits = tuple(
+        Wait((on - desk.day(case.counted_on)).days, (on - desk.day(own)).days if own is not None else None)
+        for own in (case.fate.arrives[carton] for carton in case.first_missing if carton not in case.ordered)
+    )
+    return replace(row_of(desk, case, case.visit), waits=waits)
+
+
+def finish(case: Case, now: int) -> None:
+    case.done = True
+    own = case.fate.arrives
+    case.outcome.needless += sum((own[c] or HORIZON_DAYS) < case.visit for c in case.ordered if own[c] is not None)
+
+
+def run(desk: Desk, world: list[Fate]) -> list[Outcome]:
+    env = simpy.Environment()
+    cases = [Case(fate, fate.visit) for fate in world]
+    for case in cases:
+        env.process(store_process(env, desk, case))
+    env.run(until=HORIZON_DAYS)
+    assert all(case.done for case in cases), "a store was never finished"
+    return [case.outcome for case in cases]
+
+
+WAYS: tuple[tuple[str, Callable[[Desk, Case, int], None]], ...] = (
+    ("blind", blind),
+    ("order all", order_all),
+    ("advice, late orders", partial(advised, at_once=False)),
+    ("advice, at once", partial(advised, at_once=True)),
+)
+
+
+def with_interval(values: list[float]) -> str:
+    half = NormalDist().inv_cdf(0.975) * stdev(values) / len(values) ** 0.5
+    return f"{1000 * fmean(values):7.1f} ± {1000 * half:5.1f}"
+
+
+def main() -> None:
+    ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    ask.add_argument("--stores", type=int, default=5000)
+    ask.add_argument("--seed", type=int, default=17)
+    ask.add_argument("--late", type=float, default=0.03, help="share of cartons that come 1 to 14 working days late")
+    ask.add_argument("--lost", type=float, default=0.01, help="share of cartons that never come")
+    ask.add_argument("--counted", type=float, default=0.7, help="share of stores that count 5 to 8 days before")
+    ask.add_argument("--answers", type=float, default=0.8, help="share of the others that count when they are called")
+    ask.add_argument("--slow", type=float, default=0.15, help="share of orders that take 1 to 3 days longer")
+    ask.add_argument("--lead", type=int, default=4, help="working days of an order")
+    given = ask.parse_args()
+    world = fates(given.stores, Random(given.seed), given)
+    terms = StoreTerms(country="US", lead_days=given.lead, lead_assumed=False)
+    names = ("failed", "wasted", "visits", "orders", "needless", "waited", "cost")
+    found = {}
+    for name, acts in WAYS:
+        found[name] = run(Desk(working_calendar("US", "", START.year), terms, Costs(), acts), world)
+    print(f"{given.stores} stores, per 1,000 stores with 95 % intervals; waited: working days of a whole section")
+    print(f"{'':20}" + "".join(f"{name:>18}" for name in names))
+    for name, outcomes in found.items():
+        print(f"{name:20}" + "".join(f"{with_interval([float(getattr(o, n)) for o in outcomes]):>18}" for n in names))
+    for other in ("blind", "order all"):
+        pairs = list(zip(found["advice, at once"], found[other], strict=True))
+        differences = {n: [float(getattr(a, n) - getattr(b, n)) for a, b in pairs] for n in names}
+        print(f"{'advice, at once, less ' + other}")
+        print(f"{'':20}" + "".join(f"{with_interval(differences[n]):>18}" for n in names))
+
+
+if __name__ == "__main__":
+    main()

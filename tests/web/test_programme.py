@@ -1,0 +1,78 @@
+"""The pages over all stores: the programme by week, the list to call, swaps and what choices cost."""
+
+import csv
+import io
+
+import pytest
+
+from receiving import service
+from receiving.errors import BadRequest
+from receiving.model import Place, Source
+from tests.web.conftest import Browser
+from tests.web.page_text import read
+from tests.web.scenario import SHIPMENT, sscc
+
+
+def scan(desk: service.Desk, shipment: str, *serials: int) -> None:
+    for serial in serials:
+        service.add_scan(desk, shipment, f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+
+
+def test_stores_that_have_not_counted_shortly_before_the_visit_are_called(browser: Browser, desk: service.Desk) -> None:
+    page = read(browser.get("/call-list?days=1").text)  # Thursday; S-2041/A is visited on Friday, S-2055 on Monday
+    assert "1 shipment not counted with 1 working day left before the visit, or fewer." in page.text
+    assert ["Store 0417" in e.text for e in page.all("li")] == [True]
+    links = [e.attributes["href"] for e in page.all("a") if e.text == "Link to count by"]
+    assert browser.get(links[0]).status_code == 200
+    rows = list(csv.DictReader(io.StringIO(browser.get("/call-list.csv?days=2").text)))
+    assert [row["shipment"] for row in rows] == [SHIPMENT, "S-2055"]
+    scan(desk, SHIPMENT, 1)
+    assert "0 shipments" in read(browser.get("/call-list?days=1").text).text
+
+
+def test_the_programme_shows_its_weeks_and_what_is_missing(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, "S-2055", 101, 102, 103)
+    page = read(browser.get("/programme").text)
+    (week, later) = [row for row in page.all("tr") if row.inside and row.text.split()[0] in ("Mon",)]
+    assert [e.text for e in week.inside if e.name == "td"][:5] == ["1", "0", "0", "0", "1"]
+    assert [e.text for e in later.inside if e.name == "td"][:5] == ["1", "0", "0", "1", "0"]
+    assert "25.0%: 1 of 4 cartons in 1 shipment" in page.text
+    rows = list(csv.DictReader(io.StringIO(browser.get("/programme.csv").text)))
+    assert [(r["part"], r["name"]) for r in rows][:2] == [("week", "2026-03-02"), ("week", "2026-03-09")]
+    assert ("item", "tray: 1 × TRAY-H41 for Harbor Lane, column 4, row 1") in [(r["part"], r["name"]) for r in rows]
+
+
+def test_what_choices_cost_is_kept_and_checked(browser: Browser, desk: service.Desk) -> None:
+    assert browser.post("/swaps/costs", {"second_visit": "2", "day": "0.5", "swap": "0.1"}).status_code == 303
+    assert service.costs_of(desk) == service.Costs(2, 0.5, 0.1)
+    for bad in ("two", "-1", "nan", "inf"):
+        assert browser.post("/swaps/costs", {"second_visit": bad, "day": "0.5", "swap": "0.1"}).status_code == 400
+    assert service.costs_of(desk) == service.Costs(2, 0.5, 0.1)
+    page = read(browser.get("/swaps").text)
+    assert "No extra carton of one store would help the visit of another." in page.text
+    assert page.all("input", id="second_visit")[0].attributes["value"] == "2"
+
+
+@pytest.mark.parametrize(
+    ("table", "fault"),
+    [
+        (b"from,to,cost\n1,2,3\n", "The table of lanes has no column 'days'"),
+        (b"from,to,cost,days\n1,2,0.5,2\n1,3,cheap,2\n", "Line 3 of the table of lanes is '1,3,cheap,2'"),
+        (b"from,to,cost,days\n1,2,0.5,0\n", "Line 2 of the table of lanes"),
+        (b"from,to,cost,days\n1,2,0.5\n", "Line 2 of the table of lanes"),
+        (b"from,to,cost,days\n1,2,nan,1\n", "Line 2 of the table of lanes"),
+        (b"\xff\xfe", "lanes.csv is not UTF-8 text"),
+        (b"", "The table of lanes has no column 'from'"),
+    ],
+)
+def test_a_faulty_table_of_lanes_is_refused_whole(desk: service.Desk, table: bytes, fault: str) -> None:
+    with pytest.raises(BadRequest, match=fault):
+        service.save_lanes(desk, "lanes.csv", table)
+    assert service.lanes_of(desk) == {}
+
+
+def test_a_table_of_lanes_is_taken_from_the_page(browser: Browser, desk: service.Desk) -> None:
+    fields = {"file": (io.BytesIO(b"from,to,cost,days\n0433,0422,0.1,1\n"), "lanes.csv")}
+    assert browser.post("/swaps/lanes", fields, content_type="multipart/form-data").status_code == 303
+    assert service.lanes_of(desk) == {("0433", "0422"): (0.1, 1)}
+    assert "1 lane known." in read(browser.get("/swaps").text).text

@@ -1,0 +1,188 @@
+"""Pages over all stores: the programme by week, the list to call, swaps between stores."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from receiving.service import Costs, DispatchRow, Programme, Share, Swap, cost_words, day_words
+from web.pages.words import counted, visit_words
+
+MOST_SHARES = 20
+
+
+@dataclass(frozen=True)
+class WeekLine:
+    """The visits of a week; the widths are in thousandths of a full bar."""
+
+    monday: str
+    visits: int
+    ready: int
+    followed: int
+    short: int
+    unseen: int
+    ready_width: int
+    followed_width: int
+    short_width: int
+
+
+@dataclass(frozen=True)
+class ShareLine:
+    """A name with how much of it is missing; the width is in thousandths of the worst."""
+
+    name: str
+    words: str
+    width: int
+
+
+@dataclass(frozen=True)
+class ProgrammePage:
+    """How ready the programme is."""
+
+    template: ClassVar[str] = "programme.html"
+    title: ClassVar[str] = "Programme"
+
+    weeks: tuple[WeekLine, ...]
+    shippers: tuple[ShareLine, ...]
+    sections: tuple[ShareLine, ...]
+    items: tuple[ShareLine, ...]
+
+
+@dataclass(frozen=True)
+class CallLine:
+    """A store that has not counted."""
+
+    store: str
+    name: str
+    shipment: str
+    visit: str
+    cartons: int
+
+
+@dataclass(frozen=True)
+class CallPage:
+    """The stores to call."""
+
+    template: ClassVar[str] = "call_list.html"
+    title: ClassVar[str] = "Stores to call"
+
+    sentence: str
+    days: int
+    lines: tuple[CallLine, ...]
+
+
+@dataclass(frozen=True)
+class SwapLine:
+    """A carton to bring from one store to another."""
+
+    item: str
+    spare_store: str
+    spare_shipment: str
+    store: str
+    shipment: str
+    carton: str
+    visit: str
+    arrives: str
+    cost: str
+
+
+@dataclass(frozen=True)
+class SwapsPage:
+    """Swaps between stores, and what choices are taken to cost."""
+
+    template: ClassVar[str] = "swaps.html"
+    title: ClassVar[str] = "Swaps between stores"
+
+    sentence: str
+    lines: tuple[SwapLine, ...]
+    second_visit: str
+    day: str
+    swap: str
+    lanes: str
+
+
+def programme_page(found: Programme) -> ProgrammePage:
+    """The programme by week and by what is missing."""
+    worst = max((missing for _, missing in found.items), default=1)
+    return ProgrammePage(
+        weeks=tuple(
+            WeekLine(
+                day_words(week.monday),
+                week.visits,
+                week.ready,
+                week.followed,
+                week.short,
+                week.unseen,
+                *(1000 * part // week.visits for part in (week.ready, week.followed, week.short)),
+            )
+            for week in found.weeks
+        ),
+        shippers=_shares(found.shippers),
+        sections=_shares(found.sections),
+        items=tuple(ShareLine(name, f"{missing} missing", 1000 * missing // worst) for name, missing in found.items),
+    )
+
+
+def _shares(shares: Sequence[Share]) -> tuple[ShareLine, ...]:
+    worst = max((each.share for each in shares), default=0) or 1
+    return tuple(
+        ShareLine(
+            each.name,
+            f"{each.share:.1%}: {each.missing} of {counted(each.expected, 'carton')} in "
+            f"{counted(each.shipments, 'shipment')}",
+            round(1000 * each.share / worst),
+        )
+        for each in shares[:MOST_SHARES]
+    )
+
+
+def call_page(rows: Sequence[DispatchRow], days: int) -> CallPage:
+    """The stores that have not counted with at most this many working days left."""
+    left = counted(days, "working day")
+    sentence = f"{counted(len(rows), 'shipment')} not counted with {left} left before the visit, or fewer."
+    return CallPage(
+        sentence,
+        days,
+        tuple(
+            CallLine(
+                each.row.store,
+                each.row.store_name,
+                each.row.shipment,
+                visit_words(each.row.visit_date, each.today),
+                each.row.expected,
+            )
+            for each in rows
+        ),
+    )
+
+
+def swaps_page(swaps: Iterable[Swap], costs: Costs, *, lanes: int) -> SwapsPage:
+    """The swaps that let the fewest visits fail."""
+    lines = tuple(
+        SwapLine(
+            item=swap.want.item,
+            spare_store=swap.spare.store,
+            spare_shipment=swap.spare.shipment,
+            store=swap.want.store,
+            shipment=swap.want.shipment,
+            carton=swap.want.carton,
+            visit=day_words(swap.want.visit),
+            arrives=day_words(swap.arrives),
+            cost=cost_words(swap.cost),
+        )
+        for swap in swaps
+    )
+    helped = len({line.shipment for line in lines})
+    sentence = (
+        f"{counted(len(lines), 'carton')} to bring, for {counted(helped, 'visit')}."
+        if lines
+        else "No extra carton of one store would help the visit of another."
+    )
+    usual = "Where no lane says, a swap takes 2 working days (assumed)."
+    return SwapsPage(
+        sentence,
+        lines,
+        f"{costs.second_visit:g}",
+        f"{costs.day:g}",
+        f"{costs.swap:g}",
+        f"{counted(lanes, 'lane')} known. {usual}",
+    )

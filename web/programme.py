@@ -1,0 +1,75 @@
+"""The coordinator's pages over all stores: how ready the programme is, whom to call, and swaps between stores."""
+
+from flask import Blueprint, Response, make_response, redirect, request, url_for
+
+from receiving import service
+from receiving.errors import BadRequest
+from receiving.service import Costs
+from web import frame
+from web.access import access
+from web.downloads import download
+from web.frame import desk
+from web.pages.programme import call_page, programme_page, swaps_page
+
+pages = Blueprint("programme", __name__)
+
+MOST_DAYS = 60
+
+
+@pages.get("/programme")
+def programme() -> Response:
+    """How ready the visits are by week, and where cartons are short."""
+    return frame.render(programme_page(service.programme(desk(), access().stores)))
+
+
+@pages.get("/programme.csv")
+def programme_file() -> Response:
+    """The figures of the programme as CSV."""
+    return download(service.programme_csv(service.programme(desk(), access().stores)), "programme.csv", "text/csv")
+
+
+@pages.get("/call-list")
+def call_list() -> Response:
+    """The stores that have not counted with few days left."""
+    days = _days()
+    return frame.render(call_page(service.to_call(desk(), days, access().stores), days))
+
+
+@pages.get("/call-list.csv")
+def call_list_file() -> Response:
+    """The list to call as CSV."""
+    rows = service.to_call(desk(), _days(), access().stores)
+    return download(service.call_list_csv(rows), f"call-list-{frame.local_now().date().isoformat()}.csv", "text/csv")
+
+
+def _days() -> int:
+    return min(max(request.args.get("days", service.CALL_DAYS, type=int), 0), MOST_DAYS)
+
+
+@pages.get("/swaps")
+def swaps() -> Response:
+    """Which extra carton of which store would save which visit, and what choices are taken to cost."""
+    own = access().stores
+    found = [swap for swap in service.swap_plan(desk()) if own is None or {swap.spare.store, swap.want.store} <= own]
+    return frame.render(swaps_page(found, service.costs_of(desk()), lanes=len(service.lanes_of(desk()))))
+
+
+@pages.post("/swaps/costs")
+def costs() -> Response:
+    """Say what a second visit, a day's wait and a swap cost, in visits."""
+    try:
+        values = [float(request.form.get(name, "")) for name in ("second_visit", "day", "swap")]
+    except ValueError:
+        raise BadRequest("A cost is not a number.", next_step="Give each in visits, as 0.25.") from None
+    service.save_costs(desk(), Costs(*values))
+    return make_response(redirect(url_for(".swaps"), 303))
+
+
+@pages.post("/swaps/lanes")
+def lanes() -> Response:
+    """Take a table of lanes: from, to, cost, days."""
+    upload = request.files.get("file")
+    if upload is None or not upload.filename:
+        raise BadRequest("No file was chosen.", next_step="Choose a CSV with from, to, cost and days.")
+    service.save_lanes(desk(), upload.filename, upload.read())
+    return make_response(redirect(url_for(".swaps"), 303))
