@@ -73,6 +73,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_verify(commands)
     _add_keys(commands)
     _add_labels(commands)
+    _add_void(commands)
     _add_backup(commands)
     _add_restore(commands)
     _add_check(commands)
@@ -205,6 +206,16 @@ def _add_labels(commands: _Commands) -> None:
     parser.add_argument("--carton", nargs="+", default=[], help="only these cartons (default: all)")
     parser.add_argument("--stock", default="4x6in", help="label stock (default 4x6in); a wrong name lists all")
     parser.add_argument("--out", type=Path, required=True, help="the PDF file to write")
+
+
+def _add_void(commands: _Commands) -> None:
+    parser = _add(commands, "void", "void", "Void a shipment that was imported by mistake, or bring it back.")
+    parser.add_argument("shipment", metavar="SHIPMENT", help="the shipment's id")
+    parser.add_argument("--undo", action="store_true", help="let it count again")
+    parser.add_argument("--reason", default="", help="why, for those who look later")
+    parser.add_argument("--by", default="", metavar="NAME", help="who does it")
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    _data_option(parser)
 
 
 def _add_backup(commands: _Commands) -> None:

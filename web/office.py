@@ -33,9 +33,11 @@ def home() -> Response:
     kit = service.kit(desk())
     page = office_page(
         service.store_layouts(desk()),
+        service.voided_shipments(desk()),
         shipped=service.patterns_text(desk()).shipped,
         kit_places=len(kit.places) if kit else 0,
         usual_parts=service.parts_table(desk()).usual,
+        now=frame.local_now(),
     )
     return frame.render(page)
 

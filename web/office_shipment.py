@@ -14,6 +14,7 @@ from web.pages.office_carton import carton_check_page, carton_edit_page, edit_of
 from web.pages.office_labels import Chosen, labels_page
 from web.pages.office_manifest import manifest_page, restore_page
 from web.pages.office_planogram import planogram_page
+from web.pages.office_void import void_page
 from web.problems import status_of
 
 pages = Blueprint("papers", __name__, url_prefix="/s/<id:shipment>")
@@ -69,6 +70,28 @@ def restore(shipment: str, revision: int) -> Response:
     """Go back to this revision, as a new one."""
     result = service.restore_revision(desk(), shipment, revision, follows=_number("follows"), by=frame.person())
     return make_response(redirect(url_for(".manifest", shipment=shipment, restored=result.revision), 303))
+
+
+@pages.get("/void")
+def check_void(shipment: str) -> Response:
+    """Ask before a shipment is voided; of a voided one, the way back."""
+    voided = next((each for each in service.voided_shipments(desk()) if each.shipment == shipment), None)
+    current, _ = service.manifest_of(desk(), shipment)
+    return frame.render(void_page(current, voided, frame.local_now()))
+
+
+@pages.post("/void")
+def void(shipment: str) -> Response:
+    """Void a shipment that was imported by mistake."""
+    service.void_shipment(desk(), shipment, by=frame.person(), reason=request.form.get("reason", ""))
+    return make_response(redirect(url_for(".check_void", shipment=shipment), 303))
+
+
+@pages.post("/void/undo")
+def restore_shipment(shipment: str) -> Response:
+    """Let a voided shipment count again."""
+    service.restore_shipment(desk(), shipment, by=frame.person(), reason=request.form.get("reason", ""))
+    return make_response(redirect(url_for(".manifest", shipment=shipment), 303))
 
 
 @pages.get("/planogram")

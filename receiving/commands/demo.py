@@ -54,6 +54,11 @@ def run(options: argparse.Namespace) -> int:
 @contextmanager
 def _data_folder(given: Path | None) -> Iterator[Path]:
     if given:
+        if given.exists() and (not given.is_dir() or any(given.iterdir())):
+            raise BadRequest(
+                f"{given} is not an empty folder; the sample shipments would be mixed with what is in it.",
+                next_step="Name a new folder with --data, or leave it out: the demo then uses one of its own.",
+            )
         yield given
         return
     with tempfile.TemporaryDirectory(prefix="receiving-demo-") as folder:

@@ -237,6 +237,14 @@ class VisitDecided(Note):
         check_day("the day", self.until)
 
 
+@dataclass(frozen=True)
+class ShipmentVoided(Note):
+    """The shipment was imported by mistake (``voided``), or it counts again; the last such note holds."""
+
+    voided: bool
+    reason: str = ""
+
+
 def _check_position(column: int | None, row: int | None) -> None:
     check_count("the column", column, least=1, most=LARGEST_POSITION)
     check_count("the row", row, least=1, most=LARGEST_POSITION)

@@ -207,6 +207,7 @@ from receiving.service.viewing import (
     shipments_with,
     version,
 )
+from receiving.service.voiding import VoidedShipment, restore_shipment, void_shipment, voided_shipments
 from receiving.staging import aisle_before
 from receiving.store import CheckReport, Damage, DamageKind, PhotoStatus, RevisionOrigin, RevisionRecord, SetAside
 
@@ -275,6 +276,7 @@ __all__ = [
     "TypedPlace",
     "Urgency",
     "Verdict",
+    "VoidedShipment",
     "Withdrawal",
     "access_by_name",
     "access_of",
@@ -379,6 +381,7 @@ __all__ = [
     "reset_patterns",
     "restore",
     "restore_revision",
+    "restore_shipment",
     "result_csv",
     "result_json",
     "result_xlsx",
@@ -420,6 +423,8 @@ __all__ = [
     "verify_file",
     "verify_shipment",
     "version",
+    "void_shipment",
+    "voided_shipments",
     "wait_for_plan",
     "weight_words",
     "withdraw_lines",

@@ -154,7 +154,7 @@ def restore_revision(
 
 
 def _compare_all(store: Store, manifests: Iterable[Manifest]) -> Iterator[_Planned]:
-    current = {record.shipment: record.revision for record in store.shipments()}
+    current = {record.shipment: record.revision for record in store.shipments(voided=None)}
     for manifest in manifests:
         yield _compare(store, manifest, current.get(manifest.shipment, 0))
 

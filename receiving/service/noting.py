@@ -7,7 +7,7 @@ from typing import Any
 import msgspec
 
 from receiving.errors import BadRequest, Conflict
-from receiving.model import CartonMoved, Note, Question, VisitDecided
+from receiving.model import CartonMoved, Note, Question, ShipmentVoided, VisitDecided
 from receiving.service.desk import Desk
 from receiving.service.standing import Standing, standing
 from receiving.staging import rode_along
@@ -15,6 +15,9 @@ from receiving.store.records import NOTE_KINDS
 
 MAX_TEXT = 2000
 SEEN_AGAIN = "the same carton, seen again"
+
+OF_USE_CASES = frozenset(("shipment_voided",))
+"""Kinds of notes that a use case of their own stores."""
 
 SET_HERE = frozenset(("note_id", "noted_at", "by", "action_id", "seq", "along", "cartons"))
 """What a note says that nobody may send: it follows from who notes it, when, what was on the cart, what was missing."""
@@ -95,10 +98,9 @@ def answer_question(
 
 def checked_note(desk: Desk, found: Standing, kind: str, fields: Mapping[str, Any], *, by: str) -> Note:
     """A note of this kind that fits the shipment, not stored. Raises BadRequest."""
-    if kind not in NOTE_KINDS:
-        raise BadRequest(
-            f"There is no note of the kind {kind!r}.", next_step=f"Use one of {', '.join(sorted(NOTE_KINDS))}."
-        )
+    if kind not in NOTE_KINDS or kind in OF_USE_CASES:
+        known = sorted(set(NOTE_KINDS) - OF_USE_CASES)
+        raise BadRequest(f"There is no note of the kind {kind!r}.", next_step=f"Use one of {', '.join(known)}.")
     given = _given(fields)
     _check_names(kind, given)
     note = _build(kind, {**given, "note_id": desk.new_id(), "noted_at": desk.now(), "by": by})
@@ -146,5 +148,7 @@ def _check_targets(note: Note, found: Standing) -> None:
     if read_id and all(read.read_id != read_id for read in found.reads):
         raise BadRequest(f"There is no read {read_id!r} in this shipment.", next_step="Reload the page and try again.")
     withdrawn = getattr(note, "withdrawn", "")
+    if withdrawn and any(isinstance(n, ShipmentVoided) and n.note_id == withdrawn for n in found.notes):
+        raise BadRequest("A voided shipment is not brought back by an undo.", next_step="Restore the shipment instead.")
     if withdrawn and all(other.note_id != withdrawn for other in found.notes):
         raise BadRequest(f"There is no note {withdrawn!r} to undo.", next_step="Reload the page and try again.")

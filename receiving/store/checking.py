@@ -1,6 +1,7 @@
 """Is what was stored still there, as it was stored: the database, every row, every photo."""
 
 import hashlib
+import json
 import sqlite3
 import tempfile
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -181,6 +182,10 @@ class _Check:
         day = manifest.dispatch_date.isoformat() if manifest.dispatch_date else None
         if (manifest.shipment, manifest.store, day) != (shipment, row["store"], row["dispatch_date"]):
             yield disagree("its store or day is not that of its manifest")
+        sql = "SELECT note FROM notes WHERE shipment = ? AND kind = 'shipment_voided' ORDER BY seq DESC LIMIT 1"
+        last = self._connection.execute(sql, [shipment]).fetchone()
+        if bool(row["voided"]) != bool(last and json.loads(last[0]).get("voided")):
+            yield disagree("it is voided without a note that says so" if row["voided"] else "a note voids it")
         # Further forms of a code are kept beside it, by the rules of the version that stored it.
         kept = {code for (code,) in self._connection.execute(_CODES_SQL, [shipment])}
         if not kept >= {code for carton in manifest for code in carton.codes}:

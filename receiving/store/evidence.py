@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from receiving.errors import Conflict, NotFound
-from receiving.model import Note, PhotoReading, Place, RawRead
+from receiving.model import Note, PhotoReading, Place, RawRead, ShipmentVoided
 from receiving.store.digests import row_digest
 from receiving.store.records import (
     NOTE_KINDS,
@@ -78,6 +78,10 @@ class EvidenceTables(Tables):
             new = [note for note in notes if self._add_note(shipment, note)]
             if new:
                 self._touch(shipment)
+            for note in new:
+                if isinstance(note, ShipmentVoided):
+                    sql = "UPDATE shipments SET voided = ? WHERE shipment = ?"
+                    self._db.execute(sql, [int(note.voided), shipment])
 
     def _add_note(self, shipment: str, note: Note) -> bool:
         sql = "SELECT 1 FROM notes WHERE shipment = ? AND note_id = ?"

@@ -26,9 +26,16 @@ SHORTEST_END = 6
 class ManifestTables(Tables):
     """What should arrive, in every revision."""
 
-    def shipments(self) -> tuple[ShipmentRecord, ...]:
-        """All shipments, by dispatch date (undated last), then id; one whose row cannot be read is set aside."""
-        rows = self._rows("SELECT * FROM shipments ORDER BY dispatch_date IS NULL, dispatch_date, shipment")
+    def shipments(self, *, voided: bool | None = False) -> tuple[ShipmentRecord, ...]:
+        """The shipments that count, or those that are ``voided``, or all (None), by dispatch date, then id.
+
+        Undated ones come last; one whose row cannot be read is set aside.
+        """
+        rows = self._rows(
+            "SELECT * FROM shipments WHERE ?1 IS NULL OR voided = ?1"
+            " ORDER BY dispatch_date IS NULL, dispatch_date, shipment",
+            None if voided is None else int(voided),
+        )
         return tuple(self._readable("shipments", rows, _shipment))
 
     def shipment(self, shipment: str) -> ShipmentRecord:
@@ -39,10 +46,10 @@ class ManifestTables(Tables):
         return _shipment(rows[0])
 
     def stamp(self) -> tuple[int, int]:
-        """Two numbers that grow with every stored document and manifest revision."""
+        """Two numbers that grow with every stored document, and every manifest revision or voided shipment."""
         row = self._rows(
             "SELECT (SELECT ifnull(max(seq), 0) FROM documents) AS d, (SELECT ifnull(max(seq), 0)"
-            " FROM manifest_revisions) AS r"
+            " FROM manifest_revisions) + (SELECT count(*) FROM notes WHERE kind = 'shipment_voided') AS r"
         )[0]
         return int(row["d"]), int(row["r"])
 
@@ -137,9 +144,10 @@ class ManifestTables(Tables):
         return frozenset(row["shipment"] for row in rows)
 
     def shipments_with_codes(self, codes: Iterable[str]) -> tuple[str, ...]:
-        """The shipments whose current manifest holds one of these SSCCs or barcodes."""
+        """The shipments that count whose current manifest holds one of these SSCCs or barcodes."""
         rows = self._rows(
-            "SELECT DISTINCT shipment FROM carton_codes WHERE code IN (SELECT value FROM json_each(?)) ORDER BY 1",
+            "SELECT DISTINCT shipment FROM carton_codes JOIN shipments USING (shipment)"
+            " WHERE code IN (SELECT value FROM json_each(?)) AND NOT voided ORDER BY 1",
             json.dumps(sorted(set(codes))),
         )
         return tuple(row["shipment"] for row in rows)
@@ -163,6 +171,7 @@ def _shipment_record(row: Row) -> ShipmentRecord:
         revision=row["revision"],
         version=row["version"],
         last_read_at=from_utc_text(row["last_read_at"]) if row["last_read_at"] else None,
+        voided=bool(row["voided"]),
     )
 
 

@@ -25,6 +25,7 @@ from receiving.model import (
     ReadAssigned,
     ReadRejected,
     RegionSettled,
+    ShipmentVoided,
     ShortageFollowed,
     SizeSaid,
     StagingChanged,
@@ -42,6 +43,7 @@ NOTE_KINDS: dict[str, type[Note]] = {
     "outer_opened": OuterOpened,
     "read_assigned": ReadAssigned,
     "read_rejected": ReadRejected,
+    "shipment_voided": ShipmentVoided,
     "shortage_followed": ShortageFollowed,
     "size_said": SizeSaid,
     "staging_changed": StagingChanged,
@@ -76,7 +78,7 @@ class DocumentKind(StrEnum):
 
 @dataclass(frozen=True)
 class ShipmentRecord:
-    """A shipment as the store lists it. ``version`` grows with everything stored for it."""
+    """A shipment as the store lists it. ``version`` grows with everything stored for it; ``voided``: in no list."""
 
     shipment: str
     store: str
@@ -84,6 +86,7 @@ class ShipmentRecord:
     revision: int
     version: int
     last_read_at: datetime | None
+    voided: bool = False
 
 
 class RevisionOrigin(StrEnum):

@@ -302,3 +302,10 @@ def m008_seals(db: Database) -> None:
     )
     _append_only(db, "seals")
     _no_replacing(db, "seals")
+
+
+@migrations()
+def m009_voided(db: Database) -> None:
+    """A shipment that was imported by mistake is in no list; the note that voids it is what counts."""
+    db.execute("ALTER TABLE shipments ADD COLUMN voided INTEGER NOT NULL DEFAULT 0")
+    db.execute("CREATE INDEX notes_on_voiding ON notes (shipment, seq) WHERE kind = 'shipment_voided'")

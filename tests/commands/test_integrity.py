@@ -102,3 +102,12 @@ def test_an_import_makes_the_folder(tmp_path: Path) -> None:
     assert run(["import", str(tmp_path / "m.csv"), "--data", str(tmp_path / "new")]) == 0
     assert run(["check", "--data", str(tmp_path / "new")]) == 0
     assert run(["overview", "--data", str(tmp_path / "new")]) in (0, 3)
+
+
+def test_the_demo_does_not_mix_its_shipments_into_a_folder_in_use(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = (data / "receiving.sqlite").read_bytes()
+    assert run(["demo", "--no-serve", "--data", str(data)]) == 1
+    assert "is not an empty folder; the sample shipments would be mixed" in capsys.readouterr().err
+    assert (data / "receiving.sqlite").read_bytes() == before

@@ -15,6 +15,7 @@ from receiving.model import (
     ReadAssigned,
     ReadRejected,
     RegionSettled,
+    ShipmentVoided,
     ShortageFollowed,
     SizeSaid,
     StagingChanged,
@@ -74,6 +75,8 @@ def note_words(note: Note) -> str:
         case StagingChanged():
             trip = f" on trip {note.trip}" if note.trip else ""
             return f"Plan changed: carton {note.carton}{trip}{f' to bay {note.bay}' if note.bay else ''}."
+        case ShipmentVoided():
+            return f"The shipment {'was voided' if note.voided else 'counts again'}{_because(note.reason)}."
         case ShortageFollowed() | VisitDecided():
             return _followed_words(note)
         case _:

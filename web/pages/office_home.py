@@ -2,9 +2,11 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 from typing import ClassVar
 
-from receiving.service import StoreLayout
+from receiving.service import StoreLayout, VoidedShipment
+from web.pages.office_void import voided_words
 from web.pages.tone import Tone
 from web.pages.words import counted
 
@@ -20,6 +22,14 @@ class StoreLine:
 
 
 @dataclass(frozen=True)
+class VoidedLine:
+    """A voided shipment, and since when, by whom and why."""
+
+    shipment: str
+    words: str
+
+
+@dataclass(frozen=True)
 class OfficePage:
     """Where the office starts; ``without`` counts the stores that have no layout yet."""
 
@@ -30,11 +40,20 @@ class OfficePage:
     parts_list: str
     stores: tuple[StoreLine, ...]
     without: int
+    voided: tuple[VoidedLine, ...]
 
     title: ClassVar[str] = "Office"
 
 
-def office_page(stores: Iterable[StoreLayout], *, shipped: bool, kit_places: int, usual_parts: bool) -> OfficePage:
+def office_page(
+    stores: Iterable[StoreLayout],
+    voided: Iterable[VoidedShipment],
+    *,
+    shipped: bool,
+    kit_places: int,
+    usual_parts: bool,
+    now: datetime,
+) -> OfficePage:
     """The office at a glance."""
     lines = tuple(_store(store) for store in stores)
     return OfficePage(
@@ -43,6 +62,7 @@ def office_page(stores: Iterable[StoreLayout], *, shipped: bool, kit_places: int
         parts_list="The usual one is in use." if usual_parts else "Your own is in use.",
         stores=lines,
         without=sum(line.tone is Tone.QUESTION for line in lines),
+        voided=tuple(VoidedLine(each.shipment, voided_words(each, now)) for each in voided),
     )
 
 

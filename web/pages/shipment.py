@@ -98,6 +98,7 @@ class ShipmentPage:
     store: str
     visit: str
     held: str
+    voided: bool
     version: str
     summary: Summary
     revision: RevisionNotice | None
@@ -170,6 +171,7 @@ def shipment_page(
         store=view.manifest.store,
         visit=visit_words(view.row.visit_date, now.date()),
         held=_held(view),
+        voided=view.found.record.voided,
         version=view.version,
         summary=_summary(view),
         revision=_revision(view, now),

@@ -1,0 +1,23 @@
+"""``receiving void``: a shipment that was imported by mistake, hidden from every list, and brought back."""
+
+import argparse
+
+from receiving import service
+from receiving.cli import DONE
+from receiving.commands.terminal import show, show_json
+
+
+def run(options: argparse.Namespace) -> int:
+    """Void the shipment, or restore it."""
+    with service.Desk.at(options.data) as desk:
+        if options.undo:
+            service.restore_shipment(desk, options.shipment, by=options.by, reason=options.reason)
+        else:
+            service.void_shipment(desk, options.shipment, by=options.by, reason=options.reason)
+    if options.json:
+        show_json({"shipment": options.shipment, "voided": not options.undo})
+    elif options.undo:
+        show(f"Shipment {options.shipment} counts again.")
+    else:
+        show(f"Shipment {options.shipment} is voided: it is in no list. To bring it back: add --undo.")
+    return DONE
