@@ -288,4 +288,16 @@ def _serving_options(parser: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="host name by which the page may be opened, beside localhost and IP addresses (may be given again)",
     )
+    parser.add_argument(
+        "--proxy", default="", metavar="ADDRESS", help="IP address of a server in front whose X-Forwarded-… is believed"
+    )
+    parser.add_argument(
+        "--proxy-user-header",
+        default="",
+        metavar="NAME",
+        help="header in which that server tells which account is signed on (with --proxy)",
+    )
+    parser.add_argument(
+        "--log", default="", metavar="FILE", help="write one JSON line for each request; - for standard error"
+    )
     parser.add_argument("--workers", type=_whole(1, 64), default=2, help="processes that read photos (default 2)")

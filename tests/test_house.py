@@ -52,6 +52,7 @@ IMPURE_LIBRARIES = frozenset(
     )
 )
 EDGES = {
+    "prometheus_client": ("web.manners",),
     "cryptography": ("receiving.closing.record",),
     "argon2": ("receiving.service.accounts",),
     "biip": ("receiving.reading",),

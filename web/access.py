@@ -16,13 +16,26 @@ from flask import Flask, Response, current_app, g, redirect, request, url_for
 from receiving import service
 from receiving.errors import NotFound, ReceivingError
 from receiving.model import Access, AuditLine, Right
+from web.proxy import USER
 
 SESSION_COOKIE = "session"
 NOBODY = Access("", None)
 """The one user of this machine, while there are no accounts."""
 
 PUBLIC = frozenset(
-    {"static", "rep.asset", "rep.offline", "rep.signal", "rep.outbox", "people.sign_in", "people.begin", "people.come"}
+    {
+        "static",
+        "rep.asset",
+        "rep.offline",
+        "rep.signal",
+        "rep.outbox",
+        "people.sign_in",
+        "people.begin",
+        "people.come",
+        "manners.alive",
+        "manners.ready",
+        "manners.metrics",
+    }
 )
 """Endpoints that anybody may ask for: what a page is drawn with, and the ways to sign in."""
 
@@ -202,6 +215,9 @@ def _who(desk: service.Desk) -> Access | None:
     """Who sent this request: a session, else the one user of this machine while there is no account."""
     if not _has_people(desk):
         return NOBODY
+    signed_on = request.environ.get(USER, "")
+    if signed_on:
+        return service.access_by_name(desk, signed_on)
     return service.access_of(desk, request.cookies.get(SESSION_COOKIE, ""))
 
 

@@ -20,15 +20,20 @@ def serve(
     host: str = "127.0.0.1",
     port: int = 8000,
     allowed_hosts: Iterable[str] = (),
+    proxy: str = "",
+    proxy_user_header: str = "",
     ready: Callable[[str], None] = lambda address: None,
 ) -> None:
     """Serve until stopped; ``ready`` is told the address once it listens. Port 0 takes a free one.
 
     Pages open by localhost, by IP address, by ``host`` where it is a name, and by ``allowed_hosts``. Photos that
-    waited when the service last stopped are taken up again. Raises BadRequest when the port cannot be used or an
-    allowed host is no name.
+    waited when the service last stopped are taken up again. ``proxy`` is the address of a server in front that is
+    believed, ``proxy_user_header`` the header in which it tells who signed on. Raises BadRequest when the port cannot
+    be used or an allowed host is not a name.
     """
-    server = make_server(desk, host=host, port=port, allowed_hosts=allowed_hosts)
+    server = make_server(
+        desk, host=host, port=port, allowed_hosts=allowed_hosts, proxy=proxy, proxy_user_header=proxy_user_header
+    )
     ready(f"http://{shown_host(host)}:{server.effective_port}/")
     try:
         server.run()
@@ -50,16 +55,25 @@ def _names(host: str, allowed_hosts: Iterable[str]) -> tuple[str, ...]:
     return tuple(allowed_hosts)
 
 
-def make_server(desk: Desk, *, host: str, port: int, allowed_hosts: Iterable[str] = ()) -> "Server":
+def make_server(
+    desk: Desk,
+    *,
+    host: str,
+    port: int,
+    allowed_hosts: Iterable[str] = (),
+    proxy: str = "",
+    proxy_user_header: str = "",
+) -> "Server":
     """A server that listens already; `Server.run` serves until `Server.close`."""
     from waitress import create_server, wasyncore
 
     from receiving import service
     from web import MAX_UPLOAD_BYTES, connections, create_app
+    from web.proxy import wrapped
 
     _check_open_to(desk, host)
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-    app = create_app(desk, allowed_hosts=_names(host, allowed_hosts))
+    app = wrapped(create_app(desk, allowed_hosts=_names(host, allowed_hosts)), proxy, proxy_user_header)
     sockets: dict[int, Any] = {}
     try:
         waitress = create_server(
@@ -76,7 +90,7 @@ def make_server(desk: Desk, *, host: str, port: int, allowed_hosts: Iterable[str
             max_request_header_size=64 * 1024,
             ident="",
             max_request_body_size=MAX_UPLOAD_BYTES + 1024 * 1024,
-            clear_untrusted_proxy_headers=True,
+            clear_untrusted_proxy_headers=False,  # `web.proxy` takes them off, and keeps those of the trusted one
         )
     except (OSError, ValueError) as fault:
         wasyncore.close_all(sockets, ignore_all=True)

@@ -16,10 +16,21 @@ def run(options: argparse.Namespace) -> int:
 
 def serve_page(desk: service.Desk, options: argparse.Namespace) -> None:
     """Serve this desk's pages at the address of the options; says where once it listens."""
+    from web.manners import log_requests
     from web.serve import serve
 
+    if options.log:
+        log_requests(options.log)
     try:
-        serve(desk, host=options.host, port=options.port, allowed_hosts=options.allow_host, ready=_say_where)
+        serve(
+            desk,
+            host=options.host,
+            port=options.port,
+            allowed_hosts=options.allow_host,
+            proxy=options.proxy,
+            proxy_user_header=options.proxy_user_header,
+            ready=_say_where,
+        )
     except KeyboardInterrupt:
         show("\nStopped.")
 

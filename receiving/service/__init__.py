@@ -92,6 +92,7 @@ from receiving.service.dispatch_words import (
     step_words,
     weight_words,
 )
+from receiving.service.health import ready
 from receiving.service.intake import (
     FilePreview,
     FileResult,
@@ -368,6 +369,7 @@ __all__ = [
     "programme_csv",
     "qr_svg",
     "read_print",
+    "ready",
     "receipt",
     "receipt_data",
     "receipt_pdf",

@@ -1,0 +1,104 @@
+"""What whoever runs the service asks of it: is it alive, can it work, how is it doing, and what happened when.
+
+Log lines and metrics name pages by their rule and people not at all, so that neither holds personal data.
+"""
+
+import json
+import logging
+import time
+from datetime import UTC, datetime
+
+from flask import Blueprint, Flask, Response, current_app, g, jsonify, request
+
+from receiving import service
+from receiving.errors import NotFound, ReceivingError
+from web.frame import desk
+
+pages = Blueprint("manners", __name__)
+
+_log = logging.getLogger("receiving.requests")
+_QUIET = frozenset({"manners.alive", "manners.ready", "manners.metrics"})
+
+
+def set_up(app: Flask) -> None:
+    """Measure and log every request of the app."""
+    from prometheus_client import CollectorRegistry, Counter, Histogram
+
+    registry = app.extensions["receiving.metrics"] = CollectorRegistry()
+    answered = Counter("receiving_requests", "Requests answered.", ("method", "endpoint", "status"), registry=registry)
+    took = Histogram(
+        "receiving_request_seconds",
+        "Time from a request to its answer.",
+        ("endpoint",),
+        registry=registry,
+        buckets=(0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1, 2.5, 5, 10),
+    )
+
+    def begin() -> None:
+        g.began_s = time.perf_counter()
+
+    def end(response: Response) -> Response:
+        seconds = time.perf_counter() - g.get("began_s", time.perf_counter())
+        endpoint = request.endpoint or "none"
+        answered.labels(request.method, endpoint, str(response.status_code)).inc()
+        took.labels(endpoint).observe(seconds)
+        if endpoint not in _QUIET and _log.isEnabledFor(logging.INFO):
+            _log.info(_line(endpoint, response.status_code, seconds))
+        return response
+
+    app.before_request(begin)
+    app.after_request(end)
+
+
+def _line(endpoint: str, status: int, seconds: float) -> str:
+    return json.dumps(
+        {
+            "at": datetime.now(UTC).isoformat(timespec="milliseconds"),
+            "request": g.get("request_id", ""),
+            "method": request.method,
+            "endpoint": endpoint,
+            "status": status,
+            "ms": round(seconds * 1000, 1),
+            "bytes_in": request.content_length or 0,
+        }
+    )
+
+
+@pages.get("/healthz")
+def alive() -> Response:
+    """The process answers."""
+    return Response("ok\n", mimetype="text/plain")
+
+
+@pages.get("/readyz")
+def ready() -> Response:
+    """The data can be read and written: 200, else 503 with what is wrong."""
+    try:
+        waiting = service.ready(desk())
+    except ReceivingError:
+        response = jsonify(ready=False, why="The data folder cannot be used; the log of the service says why.")
+        response.status_code = 503
+        return response
+    return jsonify(ready=True, photos_waiting=waiting)
+
+
+@pages.get("/metrics")
+def metrics() -> Response:
+    """Counts and times for Prometheus, to this machine alone."""
+    from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
+
+    from web.serve import is_loopback
+
+    if not is_loopback(request.remote_addr or ""):
+        raise NotFound("There is no page at this address.", next_step="Choose a shipment from the list.")
+    registry = current_app.extensions["receiving.metrics"]
+    return Response(generate_latest(registry), content_type=CONTENT_TYPE_LATEST)
+
+
+def log_requests(where: str) -> None:
+    """Write one JSON line for each request to this file, or to standard error where it is ``-``."""
+    handler = logging.StreamHandler() if where == "-" else logging.FileHandler(where, encoding="utf-8")
+    handler.setFormatter(logging.Formatter("%(message)s"))
+    _log.addHandler(handler)
+    _log.setLevel(logging.INFO)
+    _log.propagate = False
