@@ -53,11 +53,7 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
     actions.set_up(app)
     protection.set_up(app, allowed_hosts, secret=service.service_secret(desk, "forms"))
     problems.set_up(app)
-<<<<<<< HEAD
-    for part in (rep, staging, coordinator, programme, manager, replacement, office, office_shipment, people):
-=======
-    for part in (rep, staging, coordinator, manager, replacement, office, office_shipment, people, manners):
->>>>>>> cf7c306 (Say that the service is alive, ready and how it does, log requests without people, and believe the server in front from its address alone)
+    for part in (rep, staging, coordinator, programme, manager, replacement, office, office_shipment, people, manners):
         app.register_blueprint(part.pages)
     access.set_up(app, desk)
     app.before_request(protection.check_token)
