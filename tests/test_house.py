@@ -27,7 +27,7 @@ IMPURE_LIBRARIES = frozenset(
         "pathlib",
         "pickle",
         "PIL",
-        "pillow_heif",
+        "pi_heif",
         "pydifact",
         "pyx12",
         "pyzbar",

@@ -21,7 +21,7 @@ _NEEDED = {
     "numpy": "numpy",
     "scipy": "scipy",
     "pillow": "PIL",
-    "pillow-heif": "pillow_heif",
+    "pi-heif": "pi_heif",
     "biip": "biip",
     "flask": "flask",
     "waitress": "waitress",

@@ -99,9 +99,9 @@ def _known(kind: str) -> bool:
 
 
 def _register_heif() -> None:
-    import pillow_heif
+    import pi_heif  # decodes only: its wheels hold no encoder, which would be under the GPL
 
-    pillow_heif.register_heif_opener()
+    pi_heif.register_heif_opener()
 
 
 def _gray(image: Image.Image) -> Gray:
