@@ -26,15 +26,9 @@ def overview() -> Response:
     """All shipments; what is short and visited soonest stands first."""
     wanted, asked = selection()
     found = service.shipments_with(desk(), wanted.words)
-    page = overview_page(
-        service.overview(desk(), access().stores),
-        now=frame.local_now(),
-        wanted=wanted,
-        page=request.args.get("page", 1, type=int),
-        asked=asked,
-        found=found,
-    )
-    return frame.render(page)
+    number = request.args.get("page", 1, type=int)
+    listed = service.list_page(desk(), wanted, page=number, stores=access().stores, found=found)
+    return frame.render(overview_page(listed, wanted, now=frame.local_now(), asked=asked))
 
 
 def selection() -> tuple[Selection, dict[str, str]]:

@@ -30,15 +30,11 @@ PHOTO_SIZES_PX = service.PHOTO_SIZES_PX
 def shipments() -> Response:
     """Every shipment, the most pressing first."""
     sought = frame.sought()
-    page = shipments_page(
-        service.overview(desk(), access().stores),
-        now=frame.local_now(),
-        person=frame.person(),
-        last=frame.remembered(frame.LAST_COOKIE),
-        found=service.shipments_with(desk(), sought["query"]),
-        **sought,
-    )
-    return frame.render(page)
+    wanted, stores = service.Selection(words=sought["query"]), access().stores
+    found = service.shipments_with(desk(), wanted.words)
+    listed = service.list_page(desk(), wanted, page=sought["page"], stores=stores, found=found)
+    last = service.listed_row(desk(), frame.remembered(frame.LAST_COOKIE), stores=stores)
+    return frame.render(shipments_page(listed, wanted, now=frame.local_now(), person=frame.person(), last=last))
 
 
 @pages.get("/find")

@@ -104,6 +104,8 @@ from receiving.service.intake import (
     restore_revision,
 )
 from receiving.service.keeping import back_up, check, restore
+from receiving.service.list_pages import PAGE_SIZE as LIST_PAGE_SIZE
+from receiving.service.list_pages import ListPage, list_page, listed_row
 from receiving.service.masterdata import (
     PatternText,
     StoreLayout,
@@ -214,6 +216,7 @@ from receiving.store import CheckReport, Damage, DamageKind, PhotoStatus, Revisi
 
 __all__ = [
     "CALL_DAYS",
+    "LIST_PAGE_SIZE",
     "PHOTO_SIZES_PX",
     "PRESSING",
     "URGENCY_WORDS",
@@ -239,6 +242,7 @@ __all__ = [
     "KitPlace",
     "LabelStock",
     "LayoutProposal",
+    "ListPage",
     "MissingCarton",
     "NextStep",
     "Option",
@@ -338,6 +342,8 @@ __all__ = [
     "layout_text",
     "layout_versions",
     "links",
+    "list_page",
+    "listed_row",
     "make_link",
     "manifest_csv",
     "manifest_of",

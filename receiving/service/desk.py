@@ -19,14 +19,14 @@ from receiving.reading import PrintedLine, Still
 from receiving.service.kept import Kept
 from receiving.service.pictures import AT_ONCE, Pictures, PicturesAway, PicturesHere
 from receiving.service.planning import Planner, PlannerAway, PlannerHere
+from receiving.service.row_makers import RowMaker, RowsAway, RowsHere
 from receiving.store import DATABASE, PHOTOS, SHOWN, Anchor, PhotoFolder, SetAside, ShownFolder, Store
 
 PHOTO_LIMIT_S = 180
 """A photo takes a few seconds; on a busy machine many times that. Beyond this a decoder hangs."""
 
 MOST_STANDINGS = 500
-MOST_ROWS = 20_000
-"""Shipments kept in full and as rows of a list; tests/bench/kept_shipments.py measures what they take."""
+"""Shipments kept in full; tests/bench/kept_shipments.py measures what they take."""
 
 Job: TypeAlias = tuple[Any, ...]
 """Background work: a function that gives nothing, and its values."""
@@ -86,7 +86,7 @@ class Desk:
     planner: Planner = field(default_factory=PlannerHere)
     pictures: Pictures = field(default_factory=PicturesHere)
     standings: Kept[Any] = field(default_factory=lambda: Kept(MOST_STANDINGS))
-    rows: Kept[Any] = field(default_factory=lambda: Kept(MOST_ROWS))
+    row_maker: RowMaker = field(default_factory=RowsHere)
     _anchor: Anchor = field(init=False, default_factory=Anchor)
     _background: ThreadPoolExecutor = field(init=False)
     _quick: ThreadPoolExecutor = field(init=False)
@@ -110,7 +110,15 @@ class Desk:
 
         Store(data / DATABASE, create=create).close()  # before processes are started for nothing
         reader = PhotoPool(workers=workers, limit_s=PHOTO_LIMIT_S)
-        return cls(data, reader, workers=workers, create=False, planner=PlannerAway(), pictures=PicturesAway())
+        return cls(
+            data,
+            reader,
+            workers=workers,
+            create=False,
+            planner=PlannerAway(),
+            pictures=PicturesAway(),
+            row_maker=RowsAway(),
+        )
 
     @contextmanager
     def store(self) -> Iterator[Store]:
@@ -161,7 +169,6 @@ class Desk:
     def _forget(self) -> None:
         """Forget what was worked out from what is undone now: the next thing stored gets the same version."""
         self.standings.clear()
-        self.rows.clear()
 
     @property
     def photos(self) -> PhotoFolder:
@@ -225,6 +232,7 @@ class Desk:
         self.reader.close()
         self.planner.close()
         self.pictures.close()
+        self.row_maker.close()
         while self._at_close:
             self._at_close.pop()()
         for work in (self._background, self._quick):

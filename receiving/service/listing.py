@@ -12,19 +12,9 @@ from receiving.model.replacement import ReplacementRequest, RequestReason
 from receiving.service.contents import parts_of
 from receiving.service.desk import Desk
 from receiving.service.issued import issued_requests
-from receiving.service.standing import Standing, standing, version_of
+from receiving.service.standing import Standing, standing
 from receiving.service.store_days import StoreDays, zone
-from receiving.store import ShipmentRecord, Store
-
-
-def list_row(desk: Desk, store: Store, record: ShipmentRecord) -> dispatch.ShipmentRow:
-    """The shipment as one row of a list, kept for longer than all that it was worked out from."""
-    version = version_of(store, record)
-    kept: dispatch.ShipmentRow | None = desk.rows.get(record.shipment, version)
-    if kept is None:
-        kept = row(desk, store, standing(desk, store, record))
-        desk.rows.put(record.shipment, version, kept)
-    return kept
+from receiving.store import Store
 
 
 def row(desk: Desk, store: Store, found: Standing) -> dispatch.ShipmentRow:

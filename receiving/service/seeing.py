@@ -3,6 +3,7 @@
 import uuid
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from datetime import timedelta
 
 from receiving.errors import PhotoError, ReceivingError, StoreError
 from receiving.model import (
@@ -200,15 +201,8 @@ def photo_reads(record: PhotoRecord, reading: PhotoReading) -> tuple[RawRead, ..
 
 def codes_to_expect(store: Store, shipment: str) -> tuple[ExpectedCode, ...]:
     """The codes that a label in view may carry: this shipment's, then those of other visits of the same week."""
-    own = store.shipment(shipment)
-    near = [
-        record.shipment
-        for record in store.shipments()
-        if record.shipment != shipment
-        and own.dispatch_date
-        and record.dispatch_date
-        and abs((record.dispatch_date - own.dispatch_date).days) <= _WEEK_DAYS
-    ]
+    day, week = store.shipment(shipment).dispatch_date, timedelta(days=_WEEK_DAYS)
+    near = store.shipments_around(shipment, day - week, day + week) if day else ()
     codes = dict.fromkeys(expected_codes([store.revision(shipment).manifest]))
     for other in near:
         if len(codes) >= MAX_EXPECTED_CODES:

@@ -1,7 +1,7 @@
 """Where a shipment stands now: recomputed from manifest, reads and notes, and kept until one of them changes."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from receiving.errors import StoreError
@@ -53,6 +53,11 @@ class Standing:
         return self.revision.manifest
 
     @cached_property
+    def strange(self) -> frozenset[str]:
+        """The codes that were read here and are none of its manifest: other manifests may list them."""
+        return _strange(self.manifest, self.reads)
+
+    @cached_property
     def plan_inputs(self) -> PlanInputs:
         """What its staging plan follows from."""
         return PlanInputs.of(self.manifest, self.reconciliation, self.layout, self.notes)
@@ -73,30 +78,39 @@ class Standing:
         return bay_by_rule(carton, self.manifest, self.layout, self.notes)
 
 
-def version_of(store: Store, record: ShipmentRecord) -> str:
-    """Text that changes whenever anything is stored that this shipment's page may show."""
-    documents, revisions = store.stamp()
-    return f"{record.version}.{store.store_version(record.store)}.{documents}.{revisions}"
-
-
 def standing(desk: Desk, store: Store, record: ShipmentRecord) -> Standing:
     """Where the shipment stands; worked out again only when something was stored since, and then only from that."""
-    version = version_of(store, record)
-    kept: Standing | None = desk.standings.get(record.shipment, version)
-    if kept is not None:
-        return kept
+    last: Standing | None = desk.standings.last(record.shipment)
+    if last is not None and last.version == _version(store, record, last):
+        kept: Standing | None = desk.standings.get(record.shipment, last.version)
+        if kept is not None:
+            return kept
     with desk.standings.alone(record.shipment):
-        kept = desk.standings.get(record.shipment, version)
-        if kept is None:
-            last: Standing | None = desk.standings.last(record.shipment)
+        last = desk.standings.last(record.shipment)
+        if last is None or last.version != _version(store, record, last):
             # One of a later version was worked out in a transaction that is not stored yet, and may never be.
             before = last if last is not None and last.record.version <= record.version else None
-            kept = _work_out(store, record, version, before)
-            desk.standings.put(record.shipment, version, kept)
-        return kept
+            last = _work_out(store, record, before)
+            last = replace(last, version=_version(store, record, last))
+            desk.standings.put(record.shipment, last.version, last)
+        return last
 
 
-def _work_out(store: Store, record: ShipmentRecord, version: str, before: Standing | None) -> Standing:
+def _version(store: Store, record: ShipmentRecord, found: Standing) -> str:
+    """Text that changes whenever anything is stored that this shipment's page may show.
+
+    Manifests of other shipments count only where something was read that is not on its own.
+    """
+    stamps = store.stamps(record.shipment, record.store)
+    same = found.record.version == record.version and found.stamps.patterns == stamps.patterns
+    others = "" if same and not found.strange else f".{store.stamp()[1]}"
+    return (
+        f"{record.version}.{store.store_version(record.store)}.{stamps.layout}.{stamps.patterns}."
+        f"{stamps.requests}.{stamps.parts}{others}"
+    )
+
+
+def _work_out(store: Store, record: ShipmentRecord, before: Standing | None) -> Standing:
     """The shipment as stored, with all that is still true of ``before`` taken from it."""
     stamps = store.stamps(record.shipment, record.store)
     same = before if before is not None and before.record.revision == record.revision else None
@@ -120,7 +134,7 @@ def _work_out(store: Store, record: ShipmentRecord, version: str, before: Standi
         others,
         reconciler,
         reconciler.state(reads, notes, _unread(photos, settled_regions(notes))),
-        version,
+        "",
         stamps,
         photo_marks=marks,
     )
@@ -153,16 +167,22 @@ def _others(
     store: Store, manifest: Manifest, reads: tuple[LabelRead, ...], before: Standing | None
 ) -> tuple[RevisionRecord, ...]:
     """The current manifests of other shipments that carry a code which was read here."""
-    codes = {str(read.claim.sscc) for read in reads if read.claim.sscc}
-    shown = {code for read in reads for code in (read.claim.barcode, read.claim.faulty_sscc, *read.claim.numbers)}
-    codes |= {form for code in shown for form in shown_forms(code)}
-    own = {form for carton in manifest for code in carton.codes for form in listed_forms(code)}
-    strange = codes - own - {""}
+    strange = _strange(manifest, reads)
     if not strange:
         return ()
     known = {(other.manifest.shipment, other.revision): other for other in before.others} if before else {}
     found = (name for name in store.shipments_with_codes(strange) if name != manifest.shipment)
     return tuple(_readable_revisions(store, found, known))
+
+
+def _strange(manifest: Manifest, reads: Iterable[LabelRead]) -> frozenset[str]:
+    """The codes that were read and are none of this manifest."""
+    reads = tuple(reads)
+    codes = {str(read.claim.sscc) for read in reads if read.claim.sscc}
+    shown = {code for read in reads for code in (read.claim.barcode, read.claim.faulty_sscc, *read.claim.numbers)}
+    codes |= {form for code in shown for form in shown_forms(code)}
+    own = {form for carton in manifest for code in carton.codes for form in listed_forms(code)}
+    return frozenset(codes - own - {""})
 
 
 def _readable_revisions(

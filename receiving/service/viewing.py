@@ -1,20 +1,20 @@
 """What a person looks at: the list of shipments, one shipment, the coordinator's overview."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import date
 from functools import cached_property
 
 from receiving import dispatch
 from receiving.dispatch import DispatchRow, ShipmentRow
-from receiving.errors import StoreError
 from receiving.matching import ToCheck, with_owners
 from receiving.model import LabelRead, Layout, Manifest, Note, Receipt, Reconciliation, StagingPlan
 from receiving.service.desk import Desk
 from receiving.service.dispatch_words import advice_words
-from receiving.service.listing import list_row, row
+from receiving.service.list_pages import all_rows
+from receiving.service.listing import row
 from receiving.service.planning import Planned, Planner
 from receiving.service.seeing import PhotoRow, ScanAnswer, answer_of, photo_row
-from receiving.service.standing import Standing, standing, version_of
+from receiving.service.standing import Standing, standing
 from receiving.service.store_days import StoreDays
 from receiving.sheets import csv_text
 from receiving.store import RevisionRecord, Store
@@ -79,19 +79,11 @@ class ShipmentView:
 
 def shipments(desk: Desk, stores: frozenset[str] | None = None) -> tuple[ShipmentRow, ...]:
     """Every shipment with its counts, nearest visit first; only those to these ``stores`` where they are given."""
-    with desk.store() as store:
-        return tuple(_readable_rows(desk, store, stores))
+    return tuple(sorted(all_rows(desk, stores), key=_by_plan))
 
 
-def _readable_rows(desk: Desk, store: Store, stores: frozenset[str] | None) -> Iterator[ShipmentRow]:
-    """The rows of all shipments but those of which something that nothing goes without cannot be read."""
-    for record in store.shipments():
-        if stores is not None and record.store not in stores:
-            continue
-        try:
-            yield list_row(desk, store, record)
-        except StoreError as fault:
-            store.set_aside("shipments", record.shipment, record.shipment, fault)
+def _by_plan(row: ShipmentRow) -> tuple[bool, date, str]:
+    return row.planned_visit is None, row.planned_visit or date.max, row.shipment
 
 
 def shipment(desk: Desk, shipment_id: str) -> ShipmentView:
@@ -126,7 +118,7 @@ def _with_owners(desk: Desk, store: Store, found: Standing) -> Reconciliation:
 def version(desk: Desk, shipment_id: str) -> str:
     """Text that changes with everything that the shipment's page may show; cheap to ask for. Raises NotFound."""
     with desk.store() as store:
-        return _with_mark(desk, shipment_id, version_of(store, store.shipment(shipment_id)))
+        return _with_mark(desk, shipment_id, standing(desk, store, store.shipment(shipment_id)).version)
 
 
 def _with_mark(desk: Desk, shipment_id: str, version: str) -> str:
@@ -136,7 +128,7 @@ def _with_mark(desk: Desk, shipment_id: str, version: str) -> str:
 
 def overview(desk: Desk, stores: frozenset[str] | None = None) -> tuple[DispatchRow, ...]:
     """Every shipment (to these ``stores``) with what to do now on the day of its store, the most pressing first."""
-    return dispatch.for_today(shipments(desk, stores), StoreDays(desk.now()))
+    return dispatch.for_today(all_rows(desk, stores), StoreDays(desk.now()))
 
 
 def shipments_with(desk: Desk, words: str) -> frozenset[str]:

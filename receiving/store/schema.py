@@ -11,6 +11,7 @@ from sqlite_utils.migrations import Migrations
 from receiving.errors import StoreError
 from receiving.model import Manifest
 from receiving.store.digests import COLUMNS, row_digest
+from receiving.store.list_schema import LIST_SCHEMA
 from receiving.store.records import from_text
 
 migrations = Migrations("receiving")
@@ -309,3 +310,10 @@ def m009_voided(db: Database) -> None:
     """A shipment that was imported by mistake is in no list; the note that voids it is what counts."""
     db.execute("ALTER TABLE shipments ADD COLUMN voided INTEGER NOT NULL DEFAULT 0")
     db.execute("CREATE INDEX notes_on_voiding ON notes (shipment, seq) WHERE kind = 'shipment_voided'")
+
+
+@migrations()
+def m010_list_rows(db: Database) -> None:
+    """Rows of lists with what they are sorted by, and what makes them be made again."""
+    for statement in LIST_SCHEMA:
+        db.execute(statement)

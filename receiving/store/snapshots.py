@@ -14,14 +14,16 @@ PhotoMark = tuple[str, str, str, int]
 class Stamps:
     """Numbers that grow with what a shipment follows from; equal numbers, equal content.
 
-    ``read`` and ``note`` are those of its last read and note, ``layout`` of its store's layout, ``patterns`` of the
-    label patterns; 0 where there is none.
+    ``read`` and ``note`` are those of its last read and note, ``layout`` and ``requests`` of the last of its store,
+    ``patterns`` and ``parts`` of the master data of all; 0 where there is none.
     """
 
     read: int
     note: int
     layout: int
     patterns: int
+    requests: int
+    parts: int
 
 
 class SnapshotTables(Tables):
@@ -33,11 +35,15 @@ class SnapshotTables(Tables):
             "SELECT ifnull((SELECT max(seq) FROM reads WHERE shipment = ?1), 0) AS read,"
             " ifnull((SELECT max(seq) FROM notes WHERE shipment = ?1), 0) AS note,"
             " ifnull((SELECT max(seq) FROM documents WHERE kind = ?3 AND key = ?2), 0) AS layout,"
-            " ifnull((SELECT max(seq) FROM documents WHERE kind = ?4 AND key = ''), 0) AS patterns",
+            " ifnull((SELECT max(seq) FROM documents WHERE kind = ?4 AND key = ''), 0) AS patterns,"
+            " ifnull((SELECT max(seq) FROM documents WHERE kind = ?5 AND key = ?2), 0) AS requests,"
+            " ifnull((SELECT max(seq) FROM documents WHERE kind = ?6), 0) AS parts",
             shipment,
             store_id,
             DocumentKind.LAYOUT.value,
             DocumentKind.PATTERNS.value,
+            DocumentKind.REQUEST.value,
+            DocumentKind.PARTS.value,
         )[0]
         return Stamps(**row)
 

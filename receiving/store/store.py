@@ -2,6 +2,7 @@
 
 from receiving.store.actions import ActionTables
 from receiving.store.evidence import EvidenceTables
+from receiving.store.list_rows import ListRowTables
 from receiving.store.manifests import ManifestTables
 from receiving.store.papers import PaperTables
 from receiving.store.people import PeopleTables
@@ -9,5 +10,14 @@ from receiving.store.seals import SealTables
 from receiving.store.snapshots import SnapshotTables
 
 
-class Store(ManifestTables, EvidenceTables, PaperTables, ActionTables, SnapshotTables, PeopleTables, SealTables):
+class Store(
+    ManifestTables,
+    EvidenceTables,
+    PaperTables,
+    ActionTables,
+    SnapshotTables,
+    ListRowTables,
+    PeopleTables,
+    SealTables,
+):
     """Shipments, reads, notes, photos' records, receipts and documents in one SQLite file; a context manager."""

@@ -63,7 +63,9 @@ class Tables:
 
     def _rows(self, sql: str, *values: object) -> list[Row]:
         with mapped_sqlite_errors(self.path):
-            return list(self._db.query(sql, values))
+            found = self._db.conn.execute(sql, values)  # `Database.query` would put a savepoint around each
+            names = [column[0] for column in found.description]
+            return [dict(zip(names, row, strict=True)) for row in found]
 
     def _readable(self, table: str, rows: Iterable[Row], value_of: Callable[[Row], V]) -> Iterator[V]:
         """The rows as values. One that cannot be read is set aside: it takes no page and no list with it."""

@@ -45,7 +45,6 @@ def damage(desk: service.Desk, done: Damage, *, where: str = "true") -> None:
         assert file.execute(f"UPDATE {done.table} SET {done.what} WHERE {where}").rowcount
         file.commit()
     desk.standings.clear()
-    desk.rows.clear()
 
 
 @pytest.fixture

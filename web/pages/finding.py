@@ -1,55 +1,44 @@
-"""A long list, narrowed by what is looked for and shown a page at a time."""
+"""A long list shown a page at a time: what was looked for, and the ways to its other pages."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
-from receiving.service import DispatchRow, Selection, select
+from receiving.service import LIST_PAGE_SIZE, ListPage, Selection
 
-PAGE_SIZE = 100
 SHORT_LIST = 8
 """A list of so few needs no search."""
 
 
 @dataclass(frozen=True)
 class Finder:
-    """What was looked for and where in the list the page stands; ``before`` and ``after`` are addresses or empty."""
+    """What was looked for and where in the list the page stands; ``before`` and ``after`` are addresses or empty.
+
+    ``working`` says that rows are being made.
+    """
 
     query: str
     words: str
     before: str
     after: str
     needed: bool
+    working: str = ""
 
 
-def narrow(
-    rows: Sequence[DispatchRow],
-    wanted: Selection,
-    page: int,
-    *,
-    asked: Mapping[str, str] | None = None,
-    found: Collection[str] | None = None,
-) -> tuple[Sequence[DispatchRow], Finder]:
-    """The rows of this page (from 1) that are looked for; ``asked`` are the fields of the address that look for them.
-
-    ``found`` are shipments in which a code or a carton was found.
-    """
-    kept = select(rows, wanted, found)
-    pages = max(1, -(-len(kept) // PAGE_SIZE))
-    page = min(max(page, 1), pages)
-    first = (page - 1) * PAGE_SIZE
-    shown = kept[first : first + PAGE_SIZE]
-    span = f"{first + 1} to {first + len(shown)} of " if pages > 1 else ""
-    words = f"{span}{len(kept)} found" if wanted.narrows else f"{span}{len(kept)}"
+def finder_of(listed: ListPage, wanted: Selection, *, asked: Mapping[str, str] | None = None) -> Finder:
+    """Where this page stands; ``asked`` are the fields of the address that look for its rows."""
+    first = (listed.number - 1) * LIST_PAGE_SIZE
+    span = f"{first + 1} to {first + len(listed.rows)} of " if listed.pages > 1 else ""
+    words = f"{span}{listed.wanted} found" if wanted.narrows else f"{span}{listed.wanted}"
     fields = dict(asked) if asked is not None else {"q": " ".join(wanted.words.split())}
-    finder = Finder(
+    return Finder(
         " ".join(wanted.words.split()),
         words,
-        _turned(fields, page - 1) if page > 1 else "",
-        _turned(fields, page + 1) if page < pages else "",
-        len(rows) > SHORT_LIST or wanted.narrows,
+        _turned(fields, listed.number - 1) if listed.number > 1 else "",
+        _turned(fields, listed.number + 1) if listed.number < listed.pages else "",
+        listed.all > SHORT_LIST or wanted.narrows,
+        f"{listed.in_work} shipments are being worked out; the list fills by itself." if listed.in_work else "",
     )
-    return shown, finder
 
 
 def _turned(fields: Mapping[str, str], page: int) -> str:

@@ -1,13 +1,12 @@
 """Many shipments: the rep's list and the coordinator's overview."""
 
-from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import ClassVar
 
-from receiving.service import URGENCY_WORDS, DispatchRow, Selection, ShipmentRow, Urgency, advice_words, zone
-from web.pages.finding import Finder, narrow
+from receiving.service import URGENCY_WORDS, DispatchRow, ListPage, Selection, ShipmentRow, Urgency, advice_words, zone
+from web.pages.finding import Finder, finder_of
 from web.pages.tone import Tone
 from web.pages.words import moment_words, visit_words
 
@@ -95,46 +94,29 @@ class OverviewPage:
 
 
 def shipments_page(
-    rows: Sequence[DispatchRow],
-    *,
-    now: datetime,
-    person: str,
-    last: str = "",
-    query: str = "",
-    page: int = 1,
-    found: Collection[str] = (),
+    listed: ListPage, wanted: Selection, *, now: datetime, person: str, last: DispatchRow | None = None
 ) -> ShipmentsPage:
-    """The list of shipments, the most pressing first.
-
-    ``last`` is the one that this browser had open last; ``found`` are those with a code that was looked for.
-    """
-    shown, finder = narrow(rows, Selection(words=query), page, found=found)
-    own = next((_line(row, now) for row in rows if row.row.shipment == last), None)
-    return ShipmentsPage(tuple(_line(row, now) for row in shown), finder, person, own)
+    """The list of shipments, the most pressing first; ``last`` is the one that this browser had open last."""
+    lines = tuple(_line(row, now) for row in listed.rows)
+    return ShipmentsPage(lines, finder_of(listed, wanted), person, _line(last, now) if last else None)
 
 
 def overview_page(
-    rows: Sequence[DispatchRow],
-    *,
-    now: datetime,
-    wanted: Selection,
-    page: int = 1,
-    asked: Mapping[str, str] | None = None,
-    found: Collection[str] = (),
+    listed: ListPage, wanted: Selection, *, now: datetime, asked: Mapping[str, str] | None = None
 ) -> OverviewPage:
-    """The coordinator's overview; ``asked`` are the fields of the address, ``found`` the shipments with a code."""
-    shown, finder = narrow(rows, wanted, page, asked=asked or {}, found=found)
+    """The coordinator's overview; ``asked`` are the fields of the address."""
     today: date = now.date()
     said = f"{today:%A} {today.day} {today:%B %Y}"
-    return OverviewPage(tuple(_line(row, now) for row in shown), finder, _notices(rows), said)
+    finder = finder_of(listed, wanted, asked=asked or {})
+    return OverviewPage(tuple(_line(row, now) for row in listed.rows), finder, _notices(listed), said)
 
 
-def _notices(rows: Sequence[DispatchRow]) -> tuple[Notice, ...]:
-    counts = Counter(row.urgency for row in rows)
+def _notices(listed: ListPage) -> tuple[Notice, ...]:
+    counts = listed.urgencies
     return tuple(
         Notice(counts[urgency], words, URGENCY_TONES[urgency], urgency.name.lower())
         for urgency, words in NOTICE_WORDS.items()
-        if counts[urgency]
+        if counts.get(urgency)
     )
 
 

@@ -1,0 +1,222 @@
+"""Lists a page at a time: rows made when what they follow from changes, and kept in the store, also over a restart."""
+
+import hashlib
+import json
+import logging
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, time, timedelta
+from functools import cache
+from pathlib import Path
+
+from receiving.dispatch import DispatchRow, Selection, ShipmentRow, SortKey, Urgency, decide
+from receiving.dispatch.deciding import order_key
+from receiving.errors import StoreError
+from receiving.service.desk import Desk
+from receiving.service.listing import row
+from receiving.service.standing import standing
+from receiving.service.store_days import StoreDays, zone
+from receiving.store import ListQuery, ListRowRecord, Store
+from receiving.store.list_rows import words_of
+from receiving.store.records import as_utc_text, from_text, to_text
+
+PAGE_SIZE = 100
+BATCH = 100
+"""So many rows are made at once; a list that lacks no more waits for them."""
+
+ARCHIVE_DAYS = 60
+"""A closed shipment whose visit is longer ago stands after all others, by its day, and is not looked at each day."""
+
+_ARCHIVE_RANK = 100
+_FAR = datetime(9999, 1, 1, tzinfo=UTC)
+_log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True)
+class ListPage:
+    """The rows of one page of a list, most pressing first unless asked otherwise.
+
+    ``number`` of ``pages`` (from 1); ``wanted`` rows are looked for, of ``all`` that there are; ``urgencies`` counts
+    all. ``in_work`` rows are being made: until then they are missing or as they were before.
+    """
+
+    rows: tuple[DispatchRow, ...]
+    number: int = 1
+    pages: int = 1
+    wanted: int = 0
+    all: int = 0
+    urgencies: dict[Urgency, int] = field(default_factory=dict)
+    in_work: int = 0
+
+
+def make_all_rows(data: Path) -> None:
+    """Make all rows of this data folder; what a process of `RowsAway` does."""
+    from receiving.reading import PhotoPool
+
+    with Desk(data, PhotoPool()) as desk:  # the pool starts no process before it is used
+        while make_rows(desk, BATCH):
+            pass
+
+
+def list_page(
+    desk: Desk, wanted: Selection, *, page: int = 1, stores: frozenset[str] | None = None, found: Iterable[str] = ()
+) -> ListPage:
+    """One page of the rows that are looked for; ``found`` are shipments that need not name the words."""
+    with desk.store() as store:
+        in_work = _refresh(desk, store)
+        query = _query(wanted, stores, frozenset(found))
+        count = store.count_list_rows(query)
+        urgencies = {Urgency(urgency): n for urgency, n in store.urgencies(stores).items()}
+        pages = max(1, -(-count // PAGE_SIZE))
+        page = min(max(page, 1), pages)
+        texts = store.list_rows(query, limit=PAGE_SIZE, offset=(page - 1) * PAGE_SIZE)
+    days = StoreDays(desk.now())
+    rows = tuple(_decided(text, days) for text in texts)
+    return ListPage(rows, page, pages, count, sum(urgencies.values()), urgencies, in_work)
+
+
+def listed_row(desk: Desk, shipment: str, *, stores: frozenset[str] | None = None) -> DispatchRow | None:
+    """The row of one shipment (at these stores) as lists show it; None where there is none."""
+    with desk.store() as store:
+        texts = store.list_rows(ListQuery(stores=stores, shipment=shipment)) if shipment else ()
+    days = StoreDays(desk.now())
+    return next((_decided(text, days) for text in texts), None)
+
+
+def all_rows(desk: Desk, stores: frozenset[str] | None = None) -> tuple[ShipmentRow, ...]:
+    """Every row (to these stores), the most pressing first; waits until all are made."""
+    with desk.store() as store:
+        store.made_by(_maker())
+        while make_rows(desk, BATCH):
+            pass
+        _end_days(desk, store)
+        return tuple(from_text(text, ShipmentRow) for text in store.list_rows(ListQuery(stores=stores)))
+
+
+def _refresh(desk: Desk, store: Store) -> int:
+    """Make what is to be made, where it is little; gives how many rows are left in work.
+
+    Where nothing can be written (a full disk) lists show what there is, and say how much of it is not made anew.
+    """
+    try:
+        store.made_by(_maker())
+        if store.count_stale_rows() > BATCH:
+            desk.row_maker.make_all(desk.data, lambda: make_rows(desk, BATCH))
+        else:
+            make_rows(desk, BATCH)
+        _end_days(desk, store)
+    except StoreError as fault:
+        _log.warning("rows of lists cannot be kept: %s", fault)
+        return store.count_stale_rows()
+    left = store.count_stale_rows()
+    return left if left > BATCH else 0
+
+
+def make_rows(desk: Desk, most: int) -> bool:
+    """Make at most so many rows that are to be made; True when some were made, so that others may be left."""
+    with desk.store() as store, desk.standings.alone("rows of lists"):
+        marks = store.stale_rows(most)
+        if not marks:
+            return False
+        made, unreadable, voided = [], [], []
+        days = StoreDays(desk.now())
+        for shipment in marks:
+            try:
+                record = store.shipment(shipment)
+                if record.voided:
+                    voided.append(shipment)
+                    continue
+                found = standing(desk, store, record)
+                made.append((_record(row(desk, store, found), days), found.strange))
+            except StoreError as fault:
+                store.set_aside("shipments", shipment, shipment, fault)
+                unreadable.append(shipment)
+        store.put_list_rows(made, marks, unreadable=unreadable, voided=voided)
+    return bool(made or voided)
+
+
+def _end_days(desk: Desk, store: Store) -> None:
+    """Sort anew the rows whose day is over at their store."""
+    days = StoreDays(desk.now())
+    while texts := store.ended_rows(desk.now(), 1000):
+        store.put_days([_record(from_text(text, ShipmentRow), days, text) for text in texts])
+
+
+def _decided(text: str, days: StoreDays) -> DispatchRow:
+    made = from_text(text, ShipmentRow)
+    return decide(made, days(made.terms))
+
+
+def _record(made: ShipmentRow, days: StoreDays, text: str = "") -> ListRowRecord:
+    decided = decide(made, days(made.terms))
+    rank, distance, load, missing, shipment = list_key(decided)
+    return ListRowRecord(
+        shipment=shipment,
+        store=made.store,
+        words=words_of((made.shipment, made.store, made.store_name)),
+        urgency=int(decided.urgency),
+        rank=rank,
+        distance=distance,
+        load=load,
+        missing=missing,
+        visit=made.visit_date.isoformat() if made.visit_date else None,
+        order_by=decided.latest_order.isoformat() if decided.latest_order and decided.unsettled else None,
+        here=made.here / made.expected if made.expected else None,
+        last_read=as_utc_text(made.last_read_at) if made.last_read_at else None,
+        sections=json.dumps(made.sections),
+        shipper=made.shipper,
+        good_until=as_utc_text(_good_until(decided, days.now)),
+        row=text or to_text(made),
+    )
+
+
+def list_key(decided: DispatchRow) -> tuple[int, int, int, int, str]:
+    """Where a row stands: as `receiving.dispatch` orders rows, with what is long over after all else."""
+    rank, distance, load, missing, shipment = order_key(decided)
+    if _archived(decided) and decided.row.visit_date is not None:
+        return _ARCHIVE_RANK, -decided.row.visit_date.toordinal(), load, missing, shipment
+    return rank, distance, load, missing, shipment
+
+
+def _archived(decided: DispatchRow) -> bool:
+    days = decided.days_to_visit
+    return decided.urgency is Urgency.CLOSED and days is not None and days < -ARCHIVE_DAYS
+
+
+def _good_until(decided: DispatchRow, now: datetime) -> datetime:
+    """When the day at the store, or its cut-off for orders, changes what is to be done."""
+    if _archived(decided):
+        return _FAR
+    terms = decided.row.terms
+    local = now.astimezone(zone(terms.time_zone))
+    midnight = datetime.combine(local.date() + timedelta(days=1), time(), local.tzinfo)
+    cut_off = datetime.combine(local.date(), terms.cut_off, local.tzinfo)
+    return cut_off if local < cut_off else midnight
+
+
+_SORTS = {SortKey.URGENCY: ""}
+
+
+def _query(wanted: Selection, stores: frozenset[str] | None, found: frozenset[str]) -> ListQuery:
+    return ListQuery(
+        stores=stores,
+        words=tuple(wanted.words.casefold().split()),
+        found=found,
+        urgencies=frozenset(map(int, wanted.states)),
+        visit_from=wanted.visit_from.isoformat() if wanted.visit_from else "",
+        visit_to=wanted.visit_to.isoformat() if wanted.visit_to else "",
+        section=wanted.section,
+        shipper=wanted.shipper,
+        sort=_SORTS.get(wanted.sort, wanted.sort.value),
+        descending=wanted.descending,
+    )
+
+
+@cache
+def _maker() -> str:
+    """By what rows are made: a mark of all code that they may follow from, so that a new version makes them anew."""
+    whole = hashlib.sha256()
+    root = Path(__file__).resolve().parent.parent
+    for path in sorted((*root.rglob("*.py"), *root.rglob("*.toml"))):
+        whole.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes())
+    return whole.hexdigest()[:16]

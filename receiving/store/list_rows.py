@@ -1,0 +1,210 @@
+"""Rows of lists, kept with what they are sorted and looked for by.
+
+A row is derived: it can be made again from what is stored, and is, once something that it follows from was stored;
+`receiving.store.list_schema` knows what that is.
+"""
+
+import json
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, fields
+from datetime import date, datetime
+
+from receiving.store.records import as_utc_text
+from receiving.store.tables import Tables
+
+
+@dataclass(frozen=True)
+class ListRowRecord:
+    """One row of a list as it is stored: ``row`` whole as JSON, the rest of it to look for and to sort by.
+
+    ``words`` in lower case; ``visit`` and ``order_by`` ISO days; ``here`` the share of the expected cartons;
+    ``rank``, ``distance``, ``load`` and ``missing`` sort upwards; ``good_until`` is when the day changes what they are.
+    """
+
+    shipment: str
+    store: str
+    words: str
+    urgency: int
+    rank: int
+    distance: int
+    load: int
+    missing: int
+    visit: str | None
+    order_by: str | None
+    here: float | None
+    last_read: str | None
+    sections: str
+    shipper: str
+    good_until: str
+    row: str
+
+
+@dataclass(frozen=True)
+class ListQuery:
+    """Which rows are wanted, and in which order: ``sort`` is a column, empty for the most pressing first.
+
+    ``words`` in lower case, all of which a row's own must hold, unless it is one of ``found``. ``stores`` None: any.
+    """
+
+    stores: frozenset[str] | None = None
+    words: tuple[str, ...] = ()
+    found: frozenset[str] = frozenset()
+    urgencies: frozenset[int] = frozenset()
+    visit_from: str = ""
+    visit_to: str = ""
+    section: str = ""
+    shipper: str = ""
+    shipment: str = ""
+    sort: str = ""
+    descending: bool = False
+
+
+SORTS = {"store": "store", "visit": "visit", "here": "here", "missing": "-missing", "order_by": "order_by"} | {
+    "last_read": "last_read"
+}
+_PRESSING = "rank, distance, load, missing, shipment"
+_COLUMNS = tuple(each.name for each in fields(ListRowRecord))
+_PUT = (
+    f"INSERT INTO list_rows ({', '.join(_COLUMNS)}) VALUES ({', '.join('?' * len(_COLUMNS))}) "
+    f"ON CONFLICT (shipment) DO UPDATE SET {', '.join(f'{name} = excluded.{name}' for name in _COLUMNS[1:])}"
+)
+
+
+class ListRowTables(Tables):
+    """Rows of lists."""
+
+    def stale_rows(self, limit: int) -> dict[str, int]:
+        """Shipments whose row is to be made again, at most so many, each with the mark to put it back with."""
+        rows = self._rows("SELECT shipment, mark FROM stale_rows LIMIT ?", limit)
+        return {row["shipment"]: row["mark"] for row in rows}
+
+    def count_stale_rows(self) -> int:
+        """How many rows are to be made again."""
+        return int(self._rows("SELECT count(*) AS n FROM stale_rows")[0]["n"])
+
+    def made_by(self, maker: str) -> None:
+        """Say by what rows are made; where it was something else before, all are made again."""
+        rows = self._rows("SELECT maker FROM list_maker")
+        if rows and rows[0]["maker"] == maker:
+            return
+        with self._writing():
+            self._db.execute("INSERT OR REPLACE INTO list_maker VALUES (1, ?)", [maker])
+            self._db.execute("INSERT OR REPLACE INTO stale_rows SELECT shipment, random() FROM shipments")
+
+    def put_list_rows(
+        self,
+        made: Iterable[tuple[ListRowRecord, Collection[str]]],
+        marks: dict[str, int],
+        *,
+        unreadable: Iterable[str] = (),
+        voided: Iterable[str] = (),
+    ) -> None:
+        """Keep rows that were made, each with the codes that were read there and are not its own.
+
+        ``unreadable`` shipments have none, and stay to be made; ``voided`` ones have none. A row whose mark changed
+        while it was made stays to be made again.
+        """
+        with self._writing():
+            for record, strange in made:
+                self._db.execute(_PUT, [getattr(record, name) for name in _COLUMNS])
+                self._db.execute("DELETE FROM strange_codes WHERE shipment = ?", [record.shipment])
+                self._db.conn.executemany(
+                    "INSERT INTO strange_codes VALUES (?, ?)", [(code, record.shipment) for code in strange]
+                )
+                self._unmark(record.shipment, marks)
+            for shipment in voided:
+                self._db.execute("DELETE FROM list_rows WHERE shipment = ?", [shipment])
+                self._unmark(shipment, marks)
+            for shipment in unreadable:
+                self._db.execute("DELETE FROM list_rows WHERE shipment = ?", [shipment])
+
+    def _unmark(self, shipment: str, marks: dict[str, int]) -> None:
+        self._db.execute("DELETE FROM stale_rows WHERE shipment = ? AND mark = ?", [shipment, marks[shipment]])
+
+    def ended_rows(self, now: datetime, limit: int) -> tuple[str, ...]:
+        """Rows, whole, whose sort keys are of a day that is over."""
+        rows = self._rows("SELECT row FROM list_rows WHERE good_until <= ? LIMIT ?", as_utc_text(now), limit)
+        return tuple(row["row"] for row in rows)
+
+    def put_days(self, records: Iterable[ListRowRecord]) -> None:
+        """Keep rows whose day changed; one that was made again meanwhile is left as it is."""
+        names = ("urgency", "rank", "distance", "load", "missing", "order_by", "good_until")
+        with self._writing():
+            self._db.conn.executemany(
+                f"UPDATE list_rows SET {', '.join(f'{name} = ?' for name in names)} WHERE shipment = ? AND row = ?",
+                [(*(getattr(each, name) for name in names), each.shipment, each.row) for each in records],
+            )
+
+    def list_rows(self, query: ListQuery, *, limit: int = -1, offset: int = 0) -> tuple[str, ...]:
+        """The rows that are wanted, whole, in order; at most ``limit`` of them after ``offset``."""
+        where, values = _where(query)
+        sql = f"SELECT row FROM list_rows WHERE {where} ORDER BY {_order(query)} LIMIT ? OFFSET ?"
+        return tuple(row["row"] for row in self._rows(sql, *values, limit, offset))
+
+    def count_list_rows(self, query: ListQuery) -> int:
+        """How many rows are wanted."""
+        where, values = _where(query)
+        return int(self._rows(f"SELECT count(*) AS n FROM list_rows WHERE {where}", *values)[0]["n"])
+
+    def urgencies(self, stores: frozenset[str] | None) -> dict[int, int]:
+        """How many rows there are of each urgency, at these stores."""
+        where, values = _where(ListQuery(stores=stores))
+        rows = self._rows(f"SELECT urgency, count(*) AS n FROM list_rows WHERE {where} GROUP BY urgency", *values)
+        return {row["urgency"]: row["n"] for row in rows}
+
+    def shipments_around(self, shipment: str, first: date, last: date) -> tuple[str, ...]:
+        """Other shipments whose visit is planned between two days, both counted, the earliest first."""
+        rows = self._rows(
+            "SELECT shipment FROM shipments WHERE dispatch_date BETWEEN ? AND ? AND shipment <> ?"
+            " AND NOT voided ORDER BY dispatch_date, shipment",
+            first.isoformat(),
+            last.isoformat(),
+            shipment,
+        )
+        return tuple(row["shipment"] for row in rows)
+
+
+def _where(query: ListQuery) -> tuple[str, list[object]]:
+    parts: list[str] = []
+    values: list[object] = []
+
+    def add(part: str, *given: object) -> None:
+        parts.append(part)
+        values.extend(given)
+
+    if query.stores is not None:
+        add("store IN (SELECT value FROM json_each(?))", json.dumps(sorted(query.stores)))
+    if query.shipment:
+        add("shipment = ?", query.shipment)
+    if query.urgencies:
+        add("urgency IN (SELECT value FROM json_each(?))", json.dumps(sorted(query.urgencies)))
+    if query.visit_from:
+        add("visit >= ?", query.visit_from)
+    if query.visit_to:
+        add("visit <= ?", query.visit_to)
+    if query.section:
+        add("EXISTS (SELECT 1 FROM json_each(sections) WHERE value = ?)", query.section)
+    if query.shipper:
+        add("shipper = ?", query.shipper)
+    if query.words:
+        every = " AND ".join(["instr(words, ?) > 0"] * len(query.words))
+        add(
+            f"(({every}) OR shipment IN (SELECT value FROM json_each(?)))",
+            *query.words,
+            json.dumps(sorted(query.found)),
+        )
+    return " AND ".join(parts) or "1", values
+
+
+def _order(query: ListQuery) -> str:
+    if not query.sort:
+        return ", ".join(f"{name} DESC" for name in _PRESSING.split(", ")) if query.descending else _PRESSING
+    column = SORTS[query.sort]
+    downwards = " DESC" if query.descending else ""
+    by = f"store{downwards}, shipment{downwards}" if query.sort == "store" else f"{column}{downwards}"
+    return f"{column} IS NULL, {by}, {_PRESSING}"
+
+
+def words_of(texts: Sequence[str]) -> str:
+    """What a row is looked for by."""
+    return " ".join(texts).casefold()

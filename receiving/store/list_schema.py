@@ -1,0 +1,73 @@
+"""The tables of list rows, and the triggers that name the rows which are no longer true.
+
+A row follows from the shipment itself; from the layout, the requests and the other shipments of its store; from a
+manifest, not voided, that lists a code which was read here and is not its own; and from all other master data but kits.
+"""
+
+LIST_SCHEMA = (
+    """CREATE TABLE list_rows (
+        shipment TEXT PRIMARY KEY REFERENCES shipments,
+        store TEXT NOT NULL,
+        words TEXT NOT NULL,
+        urgency INTEGER NOT NULL,
+        rank INTEGER NOT NULL,
+        distance INTEGER NOT NULL,
+        load INTEGER NOT NULL,
+        missing INTEGER NOT NULL,
+        visit TEXT,
+        order_by TEXT,
+        here REAL,
+        last_read TEXT,
+        sections TEXT NOT NULL,
+        shipper TEXT NOT NULL,
+        good_until TEXT NOT NULL,
+        row TEXT NOT NULL
+    ) STRICT""",
+    "CREATE INDEX list_rows_in_order ON list_rows (rank, distance, load, missing, shipment)",
+    "CREATE INDEX list_rows_by_urgency ON list_rows (urgency)",
+    "CREATE INDEX list_rows_by_end ON list_rows (good_until)",
+    "CREATE TABLE stale_rows (shipment TEXT PRIMARY KEY, mark INTEGER NOT NULL) STRICT, WITHOUT ROWID",
+    """CREATE TABLE strange_codes (
+        code TEXT NOT NULL,
+        shipment TEXT NOT NULL REFERENCES shipments,
+        PRIMARY KEY (code, shipment)
+    ) STRICT, WITHOUT ROWID""",
+    "CREATE INDEX strange_codes_by_shipment ON strange_codes (shipment)",
+    "CREATE TABLE list_maker (only INTEGER PRIMARY KEY CHECK (only = 1), maker TEXT NOT NULL) STRICT",
+    "CREATE INDEX shipments_by_day ON shipments (dispatch_date, shipment)",
+    "CREATE INDEX reads_in_order ON reads (shipment, seq)",
+    """CREATE TRIGGER list_rows_shipment_new AFTER INSERT ON shipments BEGIN
+        INSERT INTO stale_rows SELECT shipment, random() FROM shipments WHERE store = NEW.store
+            ON CONFLICT (shipment) DO UPDATE SET mark = excluded.mark;
+    END""",
+    """CREATE TRIGGER list_rows_shipment AFTER UPDATE ON shipments BEGIN
+        INSERT INTO stale_rows SELECT shipment, random() FROM shipments WHERE store IN (OLD.store, NEW.store)
+            ON CONFLICT (shipment) DO UPDATE SET mark = excluded.mark;
+    END""",
+    """CREATE TRIGGER list_rows_voided AFTER UPDATE OF voided ON shipments WHEN NEW.voided <> OLD.voided BEGIN
+        INSERT INTO stale_rows SELECT strange_codes.shipment, random()
+            FROM carton_codes JOIN strange_codes USING (code) WHERE carton_codes.shipment = NEW.shipment
+            ON CONFLICT (shipment) DO UPDATE SET mark = excluded.mark;
+    END""",
+    """CREATE TRIGGER list_rows_code_new AFTER INSERT ON carton_codes BEGIN
+        INSERT INTO stale_rows SELECT shipment, random() FROM strange_codes WHERE code = NEW.code
+            ON CONFLICT (shipment) DO UPDATE SET mark = excluded.mark;
+    END""",
+    """CREATE TRIGGER list_rows_code_gone AFTER DELETE ON carton_codes BEGIN
+        INSERT INTO stale_rows SELECT shipment, random() FROM strange_codes WHERE code = OLD.code
+            ON CONFLICT (shipment) DO UPDATE SET mark = excluded.mark;
+    END""",
+    """CREATE TRIGGER list_rows_of_store AFTER INSERT ON documents WHEN NEW.kind IN ('layout', 'request') BEGIN
+        INSERT INTO stale_rows SELECT shipment, random() FROM shipments WHERE store = NEW.key
+            ON CONFLICT (shipment) DO UPDATE SET mark = excluded.mark;
+    END""",
+    """CREATE TRIGGER list_rows_of_all AFTER INSERT ON documents WHEN NEW.kind NOT IN ('layout', 'request', 'kit') BEGIN
+        INSERT INTO stale_rows SELECT shipment, random() FROM shipments WHERE true
+            ON CONFLICT (shipment) DO UPDATE SET mark = excluded.mark;
+    END""",
+    "INSERT INTO stale_rows SELECT shipment, random() FROM shipments",
+)
+"""What a migration makes; ``mark`` tells a row that went stale again while it was made from one that is done.
+
+Triggers use ON CONFLICT, since the statement that fires them would overrule OR REPLACE.
+"""

@@ -1,0 +1,320 @@
+"""Lists a page at a time: rows kept in the store are what a full computation gives, whatever was done before."""
+
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import UTC, date, datetime, timedelta
+from itertools import count
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from receiving import service
+from receiving.dispatch import DispatchRow, Selection, SortKey, Urgency, decide, select
+from receiving.errors import ReceivingError
+from receiving.model import Place, Source, mod10_check_digit
+from receiving.model.replacement import Delivery
+from receiving.service import list_pages
+from receiving.service.list_pages import list_key, list_page
+from receiving.service.listing import row
+from receiving.service.standing import standing
+from receiving.service.store_days import StoreDays
+from receiving.store import Store
+from tests.planned_reader import PlannedReader
+
+START = datetime(2026, 3, 5, 9, 30, tzinfo=UTC)
+STORES = ("0417", "0422", "0500")
+STEPS = 60
+HEADER = "shipment,store,carton,sscc,kind,section,column,row,item,qty,weight_kg,dispatch_date"
+
+
+def sscc(serial: int) -> str:
+    body = f"3952{serial:013d}"
+    return body + mod10_check_digit(body)
+
+
+class Clock:
+    """A clock that a test moves on."""
+
+    def __init__(self) -> None:
+        self.now = START
+
+    def __call__(self) -> datetime:
+        self.now += timedelta(seconds=1)
+        return self.now
+
+
+class History:
+    """Random things that people do, at a desk whose lists are looked at now and then."""
+
+    def __init__(self, folder: Path, seed: int) -> None:
+        self.random, self.clock, ids = Random(seed), Clock(), count()
+        self.folder = folder
+        self.desk = self.desk_here()
+        self.desk.new_id = lambda: f"00000000-0000-4000-8000-{next(ids):012d}"
+        self.serials = 0
+        self.shipments: list[str] = []
+        for _ in range(4):
+            self.import_new()
+
+    def desk_here(self) -> service.Desk:
+        return service.Desk(self.folder, PlannedReader(), now=self.clock)
+
+    def import_manifest(self, shipment: str, store: str, serials: list[int]) -> None:
+        day = (self.clock.now + timedelta(days=self.random.randint(-5, 20))).date()
+        lines = [
+            f"{shipment},{store},{n:02d},{sscc(serial)},{'tags' if n == 1 else 'tray'},Sol,{n},1,IT-{n},1,6,{day}"
+            for n, serial in enumerate(serials, 1)
+        ]
+        service.import_manifest(self.desk, "m.csv", "\n".join([HEADER, *lines]).encode())
+
+    def import_new(self) -> None:
+        cartons = self.random.randint(1, 4)
+        # A new manifest may list what was read elsewhere before: serials come from a small pool.
+        serials = [self.random.randint(1, 60) for _ in range(cartons)]
+        self.shipments.append(f"S-{len(self.shipments)}")
+        self.import_manifest(self.shipments[-1], self.random.choice(STORES), list(dict.fromkeys(serials)))
+
+    def revise(self) -> None:
+        serials = [self.random.randint(1, 60) for _ in range(self.random.randint(1, 4))]
+        self.import_manifest(self.some(), self.random.choice(STORES), list(dict.fromkeys(serials)))
+
+    def some(self) -> str:
+        return self.random.choice(self.shipments)
+
+    def carton(self, shipment: str) -> str:
+        return self.random.choice(service.shipment(self.desk, shipment).manifest.cartons).carton
+
+    def scan(self) -> None:
+        text = f"]C100{sscc(self.random.randint(1, 60))}" if self.random.random() < 0.9 else "C1 R1"
+        service.add_scan(self.desk, self.some(), text, place=Place.DOCK, by="Ana", source=Source.SCANNER)
+
+    def note(self) -> None:
+        shipment = self.some()
+        carton = self.carton(shipment)
+        day = (self.clock.now + timedelta(days=self.random.randint(-2, 9))).date().isoformat()
+        kind, fields = self.random.choice(
+            [
+                ("carton_seen", {"carton": carton}),
+                ("shortage_followed", {"carton": carton, "step": "on_its_way", "due": day}),
+                ("shortage_followed", {"carton": carton, "step": "done_without"}),
+                ("visit_decided", {"go": False, "until": day}),
+                ("visit_decided", {"go": True, "cartons": [carton]}),
+                ("damage_noted", {"carton": carton, "reason": "arrived", "usable": False}),
+            ]
+        )
+        service.add_note(self.desk, shipment, kind, by="Ana", **fields)
+
+    def withdraw(self) -> None:
+        shipment = self.some()
+        notes = service.shipment(self.desk, shipment).notes
+        if notes:
+            chosen = self.random.choice(notes).note_id
+            service.add_note(self.desk, shipment, "note_withdrawn", by="Ana", withdrawn=chosen)
+
+    def lay_out(self) -> None:
+        store, name = self.random.choice(STORES), self.random.choice(("North", "South"))
+        zone = self.random.choice(("America/Chicago", "Europe/Berlin"))
+        text = (
+            f'[store]\nid = "{store}"\nname = "{name}"\ntime_zone = "{zone}"\nwalk_m = 60\n[cart]\nmax_load_kg = 110\n'
+            "deck_length_cm = 120\ndeck_width_cm = 60\nstack_height_cm = 100\n"
+            '[[bay]]\nid = "B1"\nsection = "Sol"\ncolumns = [1, 2, 3, 4]\nwidth_cm = 122\n'
+            "staging_length_cm = 122\nstaging_depth_cm = 60\norder = 1\n"
+        )
+        service.import_layout(self.desk, "layout.toml", text.encode())
+
+    def ask_for_replacements(self) -> None:
+        service.issue_request(self.desk, self.random.choice(STORES), Delivery("Dock 1", "Ana"), by="Ana")
+
+    def confirm(self) -> None:
+        shipment = self.some()
+        shown = service.show_receipt(self.desk, shipment)
+        service.confirm(self.desk, shipment, shown.digest, name="Grace", role="Manager", with_exceptions=True)
+
+    def change_patterns(self) -> None:
+        text = service.patterns_text(self.desk).text
+        follows = len(service.patterns_versions(self.desk))
+        service.save_patterns(self.desk, "p.toml", text + f"\n# {self.random.random()}\n", follows=follows)
+
+    def void(self) -> None:
+        service.void_shipment(self.desk, self.some(), by="Ana")
+
+    def restore(self) -> None:
+        service.restore_shipment(self.desk, self.some(), by="Ana")
+
+    def wait(self) -> None:
+        self.clock.now += timedelta(hours=self.random.choice((1, 5, 30)))
+
+    def step(self) -> None:
+        chances: list[tuple[Callable[[], None], int]] = [
+            (self.scan, 12),
+            (self.note, 6),
+            (self.withdraw, 2),
+            (self.import_new, 2),
+            (self.revise, 2),
+            (self.lay_out, 1),
+            (self.ask_for_replacements, 1),
+            (self.confirm, 1),
+            (self.change_patterns, 1),
+            (self.void, 1),
+            (self.restore, 1),
+            (self.wait, 2),
+        ]
+        done = self.random.choices([each for each, _ in chances], [weight for _, weight in chances])[0]
+        with suppress(ReceivingError):  # nothing to ask for, a bay that is not there: refused, and nothing is stored
+            done()
+
+    def computed(self) -> tuple[DispatchRow, ...]:
+        """Every row from all that is stored, by a desk that knows nothing."""
+        days = StoreDays(self.clock.now)
+        with self.desk_here() as fresh, fresh.store() as store:
+            made = [row(fresh, store, standing(fresh, store, record)) for record in store.shipments()]
+        return tuple(decide(each, days(each.terms)) for each in made)
+
+    def selection(self) -> Selection:
+        pick = self.random.choice
+        return Selection(
+            words=pick(("", "", "s-1", "north", "04 s-")),
+            states=pick((frozenset(), frozenset({Urgency.SHORT, Urgency.UNSEEN}), frozenset({Urgency.CLOSED}))),
+            visit_from=pick((None, date(2026, 3, 6))),
+            visit_to=pick((None, date(2026, 3, 16))),
+            section=pick(("", "Sol", "Luna")),
+            sort=pick(list(SortKey)),
+            descending=pick((False, True)),
+        )
+
+
+def shown(desk: service.Desk, wanted: Selection, found: frozenset[str]) -> list[DispatchRow]:
+    return list(list_page(desk, wanted, found=found).rows)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_after_any_history_lists_are_what_a_full_computation_gives(tmp_path: Path, seed: int) -> None:
+    history = History(tmp_path, seed)
+    desk = history.desk
+    with desk:
+        for number in range(STEPS):
+            history.step()
+            if number % 6:
+                continue
+            desk.now = lambda: history.clock.now
+            every = history.computed()
+            for _ in range(4):
+                wanted, found = history.selection(), frozenset({history.some()})
+                assert shown(desk, wanted, found) == list(select(every, wanted, found)), wanted
+            listed = list_page(desk, Selection())
+            assert listed.all == len(every) and listed.in_work == 0
+            assert listed.urgencies == {each: n for each in Urgency if (n := _count(every, each))}
+            assert {each.shipment for each in service.shipments(desk)} == {each.row.shipment for each in every}
+            assert service.overview(desk) == tuple(select(every, Selection()))
+            desk.now = history.clock
+
+
+def _count(rows: tuple[DispatchRow, ...], urgency: Urgency) -> int:
+    return sum(each.urgency is urgency for each in rows)
+
+
+def few(folder: Path) -> History:
+    history = History(folder, 1)
+    history.desk.now = lambda: history.clock.now
+    list_page(history.desk, Selection())
+    return history
+
+
+def made_rows(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The shipments whose rows are made from now on."""
+    made: list[str] = []
+    make = list_pages.row
+
+    def noted(desk: service.Desk, store: Store, found: object) -> object:
+        made.append(found.record.shipment)  # type: ignore[attr-defined]
+        return make(desk, store, found)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(list_pages, "row", noted)
+    return made
+
+
+def test_a_restart_makes_no_row_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    few(tmp_path).desk.close()
+    made = made_rows(monkeypatch)
+    with service.Desk(tmp_path, PlannedReader(), now=lambda: START + timedelta(minutes=5)) as again:
+        assert list_page(again, Selection()).all == 4
+    assert made == []
+
+
+def test_another_version_of_the_program_makes_all_rows_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    few(tmp_path).desk.close()
+    made = made_rows(monkeypatch)
+    monkeypatch.setattr(list_pages, "_maker", lambda: "another version")
+    with service.Desk(tmp_path, PlannedReader(), now=lambda: START) as again:
+        list_page(again, Selection())
+    assert len(made) == 4
+
+
+def test_a_layout_of_another_store_and_an_unrelated_manifest_make_no_other_row(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    history = few(tmp_path)
+    with history.desk as desk:
+        made = made_rows(monkeypatch)
+        service.import_layout(desk, "l.toml", _layout("9999"))
+        history.import_manifest("S-new", "9998", [900, 901])
+        list_page(desk, Selection())
+        assert made == ["S-new"]
+
+
+def _layout(store: str) -> bytes:
+    return (
+        f'[store]\nid = "{store}"\nwalk_m = 60\n[cart]\nmax_load_kg = 110\ndeck_length_cm = 120\ndeck_width_cm = 60\n'
+        'stack_height_cm = 100\n[[bay]]\nid = "B1"\nsection = "Sol"\ncolumns = [1]\nwidth_cm = 122\n'
+        "staging_length_cm = 122\nstaging_depth_cm = 60\norder = 1\n"
+    ).encode()
+
+
+def test_a_manifest_that_lists_what_was_read_elsewhere_makes_that_row_anew(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    history = few(tmp_path)
+    with history.desk as desk:
+        service.add_scan(desk, "S-0", f"]C100{sscc(950)}", place=Place.DOCK, by="Ana", source=Source.SCANNER)
+        list_page(desk, Selection())
+        made = made_rows(monkeypatch)
+        history.import_manifest("S-new", "9998", [950])
+        list_page(desk, Selection())
+        assert sorted(made) == ["S-0", "S-new"]
+
+
+def test_a_new_day_sorts_rows_anew_and_makes_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    history = few(tmp_path)
+    with history.desk as desk:
+        made = made_rows(monkeypatch)
+        before = {each.row.shipment: each.days_to_visit for each in list_page(desk, Selection()).rows}
+        history.clock.now += timedelta(days=1)
+        after = {each.row.shipment: each.days_to_visit for each in list_page(desk, Selection()).rows}
+        assert after == {name: days - 1 for name, days in before.items() if days is not None}
+        assert made == []
+
+
+def test_what_is_long_over_stands_last_by_its_day(tmp_path: Path) -> None:
+    history = few(tmp_path)
+    with history.desk as desk:
+        for name, days in (("S-old", 400), ("S-older", 500), ("S-lately", 20)):
+            day = (history.clock.now - timedelta(days=days)).date()
+            text = f"{HEADER}\n{name},7000,01,{sscc(800 + days)},tray,Sol,1,1,IT,1,6,{day}"
+            service.import_manifest(desk, "m.csv", text.encode())
+        rows = list_page(desk, Selection()).rows
+        assert [each.row.shipment for each in rows][-3:] == ["S-lately", "S-old", "S-older"]
+        assert [list_key(each) for each in rows] == sorted(list_key(each) for each in rows)
+
+
+def test_a_page_takes_few_statements_whatever_the_number_of_shipments(tmp_path: Path) -> None:
+    with service.Desk(tmp_path, PlannedReader(), now=lambda: START) as desk:
+        lines = [f"S-{n},{n:04d},01,{sscc(n)},tray,Sol,1,1,IT,1,6,2026-03-{n % 20 + 5:02d}" for n in range(250)]
+        service.import_manifest(desk, "m.csv", "\n".join([HEADER, *lines]).encode())
+        assert list_page(desk, Selection(), page=3).rows
+        statements: list[str] = []
+        with desk.store() as store:
+            store._db.conn.set_trace_callback(statements.append)
+            listed = list_page(desk, Selection(), page=2)
+        assert (len(listed.rows), listed.pages, listed.wanted) == (100, 3, 250)
+        assert len(statements) <= 20, statements
