@@ -5,7 +5,7 @@ from io import BytesIO
 from typing import Any
 
 from receiving.closing.paper import BOLD_FAMILY, FAMILY, page_size_pt, register_family
-from receiving.closing.plan_figures import on_one_line, positions, stacks_from_above
+from receiving.closing.plan_figures import layers_from_above, on_one_line, positions
 from receiving.model import (
     Bay,
     BayStaging,
@@ -39,7 +39,7 @@ PADDINGS = ("LEFTPADDING", "RIGHTPADDING", "TOPPADDING", "BOTTOMPADDING")
 Cells = dict[tuple[int, int], tuple[str, str]]
 """By column and row, the cartons and their state in words."""
 
-DRAWN = 0.24
+DRAWN = 0.42
 """Part of the page's width for drawings."""
 
 
@@ -134,9 +134,7 @@ class _Page:
         stops = f"; {_stops_words(plan.stop_bound)}" if plan.stop_bound.planned else ""
         head = self._words(f"Trips ({bound.planned} by cart, {proof}{stops})", 14, bold=True)
         drawn = DRAWN if layout else 0.02
-        order = self._words(
-            "Loaded in this order: the first at the bottom, the last on top; after the arrow its bay.", 8
-        )
+        order = self._words("Load in this order: the first number first, at the bottom; after the arrow its bay.", 8)
         table = self._boxed(rows, [self.width * part for part in (0.22, 0.78 - drawn, drawn)])
         return [self._gap(), head, order, table]
 
@@ -147,14 +145,15 @@ class _Page:
 
     def _trip_load(self, trip: Trip, bays: dict[str, str]) -> list[Any]:
         loaded = [f"{carton}{f'{ARROW}{bays[carton]}' if carton in bays else ''}" for carton in trip.cartons]
-        return [self._words("  ".join(loaded), 12, bold=True)]
+        lifted = f"Lift off {', '.join(trip.lifted_off)} on the way: they go further." if trip.lifted_off else ""
+        return [self._words("  ".join(loaded), 12, bold=True), *([self._words(lifted, 8)] if lifted else [])]
 
     def _deck(self, trip: Trip, layout: Layout | None) -> Any:
         if layout is None or trip.by_hand or not trip.stacks:
             return ""
         longer, shorter = sorted((layout.cart.deck_length_cm, layout.cart.deck_width_cm), reverse=True)
-        room = (self.width * DRAWN - 10, 44 * self.scale)
-        return stacks_from_above(longer, shorter, trip.stacks, room, 11 * self.scale)
+        room = (self.width * DRAWN - 10, 66 * self.scale)
+        return layers_from_above(longer, shorter, trip.stacks, room, 11 * self.scale)
 
     def _bays(self, plan: StagingPlan, layout: Layout | None) -> list[Any]:
         if not plan.bays:
@@ -165,17 +164,18 @@ class _Page:
             cartons = [f"{carton} (there)" if carton in staging.moved else carton for carton in staging.cartons]
             section = bays[staging.bay].section if staging.bay in bays else ""
             name = [self._words(f"Bay {staging.bay}", 14, bold=True), self._words(section, 9)]
-            load = [self._words("  ".join(cartons), 12), self._words(staging.aisle_words, 8)]
+            dug = f"Under cartons that are opened later: {', '.join(staging.dug_out)}." if staging.dug_out else ""
+            load = [self._words("  ".join(cartons), 12), self._words(f"{dug} {staging.aisle_words}".strip(), 8)]
             rows.append([name, load, self._floor(staging, bays.get(staging.bay))])
-        head = self._words("Bays, in opening order; floor from above, fixture on top", 14, bold=True)
+        head = self._words("Bays, in opening order; floor from above in layers, fixture on top", 14, bold=True)
         return [self._gap(), head, self._boxed(rows, [self.width * part for part in (0.18, 0.82 - DRAWN, DRAWN)])]
 
     def _floor(self, staging: BayStaging, bay: Bay | None) -> Any:
         if bay is None or not staging.spots:
             return self._words("no floor free", 9)
         depth_cm = staging.aisle.floor_depth_cm if staging.aisle else bay.staging_depth_cm
-        room = (self.width * DRAWN - 10, 52 * self.scale)
-        return stacks_from_above(bay.staging_length_cm, depth_cm, staging.spots, room, 11 * self.scale)
+        room = (self.width * DRAWN - 10, 66 * self.scale)
+        return layers_from_above(bay.staging_length_cm, depth_cm, staging.spots, room, 11 * self.scale)
 
     def _elevations(self, manifest: Manifest, reconciliation: Reconciliation) -> list[Any]:
         """The sections, those with few columns side by side, each as wide as its columns ask for."""

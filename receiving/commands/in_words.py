@@ -3,7 +3,16 @@
 from collections import Counter
 from collections.abc import Mapping
 
-from receiving.model import CartonFinding, CartonState, Manifest, OtherShipment, Reconciliation, StagingPlan
+from receiving.model import (
+    BayStaging,
+    CartonFinding,
+    CartonState,
+    Manifest,
+    OtherShipment,
+    Reconciliation,
+    StagingPlan,
+    Trip,
+)
 
 
 def reconciliation_in_words(
@@ -24,8 +33,8 @@ def reconciliation_in_words(
         _block("Needs a look", [q.prompt for q in found.questions] + _unread_words(found, names)),
         _block("Not understood", [u.why for u in found.unclear]),
         _block("Here", [f"{_line(f)} ({f.how.value if f.how else ''})" for f in found.received]),
-        _block("Trips", [f"{t.trip}: {', '.join(t.cartons)} ({t.load_kg:.1f} kg)" for t in plan.trips]),
-        _block("Bays", [f"{b.bay}: {', '.join(b.cartons)}" for b in plan.bays]),
+        _block("Trips, in loading order: the first number is loaded first", [_trip_line(t) for t in plan.trips]),
+        _block("Bays, in opening order", [_bay_line(b) for b in plan.bays]),
         _block("Stays in the back room", [f"carton {h.carton}: {h.why}" for h in plan.held]),
         _block("Caution", [f"carton {c.carton}: {c.text}" if c.carton else c.text for c in plan.cautions]),
     ]
@@ -66,3 +75,14 @@ def _unread_words(found: Reconciliation, names: Mapping[str, str]) -> list[str]:
         f"{name}: {count} label{'' if count == 1 else 's'} could not be read; take a closer photo."
         for name, count in counts.items()
     ]
+
+
+def _trip_line(trip: Trip) -> str:
+    to = f", to {', '.join(trip.stops)}" if trip.stops else ""
+    lifted = f"; lift off {', '.join(trip.lifted_off)} on the way" if trip.lifted_off else ""
+    return f"{trip.trip}: {', '.join(trip.cartons)} ({trip.load_kg:.1f} kg{to}){lifted}"
+
+
+def _bay_line(bay: BayStaging) -> str:
+    dug = f"; under cartons that are opened later: {', '.join(bay.dug_out)}" if bay.dug_out else ""
+    return f"{bay.bay}: {', '.join(bay.cartons)}{dug}"

@@ -56,6 +56,8 @@ from receiving.model.notes import (
 )
 from receiving.model.people import ACCOUNT_ROLES, RIGHTS, Access, AuditLine, Person, Right, Role, ShipmentLink
 from receiving.model.plan import (
+    ONE_PERSON_KG,
+    TWO_PEOPLE_KG,
     Aisle,
     BayStaging,
     Caution,
@@ -67,9 +69,11 @@ from receiving.model.plan import (
     Spot,
     StagingPlan,
     StopBound,
+    Topic,
     Trip,
     TripBound,
     WorkStep,
+    in_layers,
 )
 from receiving.model.reads import (
     Claim,
@@ -96,7 +100,9 @@ from receiving.model.withdrawals import notes_in_force
 __all__ = [
     "ACCOUNT_ROLES",
     "GTIN_LENGTHS",
+    "ONE_PERSON_KG",
     "RIGHTS",
+    "TWO_PEOPLE_KG",
     "USUAL_PARTS",
     "Access",
     "Address",
@@ -187,6 +193,7 @@ __all__ = [
     "StagingPlan",
     "StopBound",
     "Symbol",
+    "Topic",
     "Trip",
     "TripBound",
     "Unclear",
@@ -196,6 +203,7 @@ __all__ = [
     "VisitDecided",
     "WorkStep",
     "has_valid_check_digit",
+    "in_layers",
     "listed_forms",
     "mod10_check_digit",
     "notes_in_force",

@@ -1,7 +1,17 @@
 """The staging plan: what rides on which trip, where it stands, and what to be careful of."""
 
-from dataclasses import dataclass
-from enum import StrEnum
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from enum import IntEnum, StrEnum
+
+ONE_PERSON_KG = 23.0
+"""The most that the revised NIOSH lifting equation recommends for the best of lifts: its load constant (DHHS (NIOSH)
+Publication 94-110, section 1.1.2)."""
+
+TWO_PEOPLE_KG = 30.0
+"""The most that two people lift together in a plan. The NIOSH equation does not cover lifts by two; the guidance on the
+Manual Handling Operations Regulations 1992 (HSE, L23) takes two people for two thirds of what both can lift alone:
+2/3 × 2 × 23 kg = 30.7 kg, rounded down."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +38,44 @@ class Spot:
     width_cm: float
     height_cm: float
     z_cm: float = 0.0
+
+
+def in_layers(spots: Iterable[Spot]) -> tuple[tuple[Spot, ...], ...]:
+    """The cartons one by one, in layers from the deck or floor up: none covers another of its layer.
+
+    A stack of several cartons is cut into equal heights.
+    """
+    single = [
+        replace(
+            spot,
+            cartons=(carton,),
+            z_cm=spot.z_cm + at * spot.height_cm / len(spot.cartons),
+            height_cm=spot.height_cm / len(spot.cartons),
+        )
+        for spot in spots
+        for at, carton in enumerate(spot.cartons)
+    ]
+    layers: list[list[Spot]] = []
+    for spot in sorted(single, key=lambda one: (one.z_cm, one.y_cm, one.x_cm)):
+        covered = (number for number, layer in enumerate(layers) if any(_overlap(spot, other) for other in layer))
+        number = max(covered, default=-1) + 1
+        if number == len(layers):
+            layers.append([])
+        layers[number].append(spot)
+    return tuple(map(tuple, layers))
+
+
+def _overlap(one: Spot, other: Spot) -> bool:
+    return (
+        one.x_cm < other.x_cm + other.length_cm - DUST_CM
+        and other.x_cm < one.x_cm + one.length_cm - DUST_CM
+        and one.y_cm < other.y_cm + other.width_cm - DUST_CM
+        and other.y_cm < one.y_cm + one.width_cm - DUST_CM
+    )
+
+
+DUST_CM = 0.01
+"""Less than any size that is planned with: what decimal fractions leave in binary."""
 
 
 @dataclass(frozen=True)
@@ -90,12 +138,31 @@ class BayStaging:
         return self.aisle.words if self.aisle else "The aisle is not measured: keep it free."
 
 
+class Topic(IntEnum):
+    """What a caution is about; the lower number matters more: first what can hurt, then what is in the way."""
+
+    WRONG_LAYOUT = 1
+    OVERHEAD = 2
+    NOT_BY_HAND = 3
+    HEAVY = 4
+    AISLE = 5
+    STRAINED = 6
+    UNWEIGHED = 7
+    BY_HAND = 8
+    EXITS = 9
+    FULL_TRAY = 10
+    FLOOR = 11
+    DESTINATION = 12
+    WISH = 13
+
+
 @dataclass(frozen=True)
 class Caution:
     """A caution for the people who carry; it defers to store management and local codes."""
 
     text: str
     carton: str = ""
+    topic: Topic = Topic.DESTINATION
 
 
 @dataclass(frozen=True)

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from receiving.model import Carton, CartonKind, Caution, HandOver, LiftAdvice, Trip
-from receiving.staging.lifting import LOAD_CONSTANT_KG, Coupling, Duration, Lift, lifting_index
+from receiving.model import TWO_PEOPLE_KG, Carton, CartonKind, Caution, HandOver, LiftAdvice, Topic, Trip
+from receiving.staging.lifting import ASSUMED_TURN_DEG, LOAD_CONSTANT_KG, Coupling, Duration, Lift, lifting_index
 from receiving.staging.loads import Load
 from receiving.staging.shipment import Shipment
 
@@ -19,16 +19,17 @@ SHELF_CM = 75.0
 WALK_M_PER_S, LIFT_S = 1.0, 12.0
 """Walking with a cart, and the time for one lift (our planning values); they give the lifts a minute."""
 
-TWO_PEOPLE_KG = 2 * LOAD_CONSTANT_KG
-"""Two people carry no more than this by hand in a plan (our choice; the equation does not cover lifts by two)."""
-
-HEAVY_INDEX = 1.5
-"""From this lifting index on a carton has a caution of its own; above 1 it is named with others (our choice)."""
+HEAVY_INDEX = 3.0
+"""Above this lifting index a carton has a caution of its own: many workers are at an elevated risk (94-110, section
+1.4). From 1 to 3 it is named with others, in one caution, so that those which matter are read."""
 
 OVERHEAD = "in overhead storage: ask store management to bring it down; do not climb"
 EGRESS = (
     "Keep aisles, exits, fire doors and fire equipment clear while cartons stand on the floor; the local code decides "
     "how wide, store management decides where."
+)
+TOGETHER = (
+    f"two people lift it together, up to {TWO_PEOPLE_KG:g} kg (the equation does not cover that: agree on the signal)"
 )
 FULL_TRAY = (
     "Moving a tray that already holds product: hold the product in with a strip of board at the front "
@@ -77,12 +78,13 @@ def limit_of_lift(load: Load, start_cm: float, end_cm: float, rate: float, durat
     """Recommended weight limit in kilograms between two heights of the carton's underside, the lower of both ends.
 
     Hands are under the carton; H = 20 + W/2 from 25 cm up and 25 + W/2 below, coupling fair up to 40 × 30 cm
-    (length × height) and poor beyond (manual, sections 1.1 and table 6; from memory).
+    (length × height) and poor beyond (manual, section 1.3.1.1 and table 6; from memory). A turn is assumed at each
+    end.
     """
     coupling = Coupling.FAIR if load.length_mm <= 400 and load.height_mm <= 300 else Coupling.POOR
     travel = abs(end_cm - start_cm)
     ends = [
-        Lift(_reach_cm(load, v), v, travel, 0.0, rate, duration, coupling, v_origin_cm=start_cm)
+        Lift(_reach_cm(load, v), v, travel, ASSUMED_TURN_DEG, rate, duration, coupling, v_origin_cm=start_cm)
         for v in (start_cm, end_cm)
     ]
     return min(lift.limit_kg for lift in ends)
@@ -93,7 +95,7 @@ def _reach_cm(load: Load, v_cm: float) -> float:
 
 
 def _what_lowers(load: Load, start_cm: float, end_cm: float, rate: float, duration: Duration) -> tuple[str, ...]:
-    words = ["two people lift it together (the equation does not cover that: agree on the signal)"]
+    words = [TOGETHER] if load.weight_g <= TWO_PEOPLE_KG * 1000 else []
     raised = limit_of_lift(load, SHELF_CM, max(end_cm, SHELF_CM), rate, duration)
     if raised > limit_of_lift(load, start_cm, end_cm, rate, duration):
         words.append(f"raise both ends to waist height ({SHELF_CM:g} cm): limit {raised:.1f} kg")
@@ -116,24 +118,24 @@ def cautions_for(
     for carton in shipment.manifest:
         name = carton.carton
         if shipment.overhead(name):
-            found.append(Caution(f"Carton {name} is {OVERHEAD}.", name))
+            found.append(Caution(f"Carton {name} is {OVERHEAD}.", name, Topic.OVERHEAD))
         if shipment.here(name) and not shipment.moved(name):
             if _is_heavy(carton, worst.get(name)):
-                found.append(Caution(_heavy(carton, worst.get(name)), name))
+                found.append(Caution(_heavy(carton, worst.get(name)), name, _how_heavy(carton)))
             elif name in worst and worst[name].above:
                 strained.append(name)
         if name in by_hand:
             text = f"Carton {name} does not fit the cart: two people carry it, one trip for it alone."
-            found.append(Caution(text, name))
+            found.append(Caution(text, name, Topic.BY_HAND))
     if strained:
-        found.append(Caution(_strained(strained)))
+        found.append(Caution(_strained(strained), topic=Topic.STRAINED))
     if unweighed := [c.carton for c in going if c.weight_kg is None and not shipment.moved(c.carton)]:
-        found.append(Caution(_unweighed(unweighed)))
+        found.append(Caution(_unweighed(unweighed), topic=Topic.UNWEIGHED))
     kinds = {carton.kind for carton in going}
     if CartonKind.REPLACEMENT_TRAY in kinds:
-        found.append(Caution(FULL_TRAY))
+        found.append(Caution(FULL_TRAY, topic=Topic.FULL_TRAY))
     if kinds:
-        found.append(Caution(EGRESS))
+        found.append(Caution(EGRESS, topic=Topic.EXITS))
     return tuple(found)
 
 
@@ -142,16 +144,20 @@ def _is_heavy(carton: Carton, worst: LiftAdvice | None) -> bool:
     if carton.weight_kg is None:
         return False
     return carton.weight_kg >= LOAD_CONSTANT_KG or (
-        worst is not None and (worst.index is None or worst.index >= HEAVY_INDEX)
+        worst is not None and (worst.index is None or worst.index > HEAVY_INDEX)
     )
+
+
+def _how_heavy(carton: Carton) -> Topic:
+    return Topic.NOT_BY_HAND if (carton.weight_kg or 0.0) > TWO_PEOPLE_KG else Topic.HEAVY
 
 
 def _heavy(carton: Carton, worst: LiftAdvice | None) -> str:
     limit = f"{LOAD_CONSTANT_KG:g} kg is the most that an ideal lift allows"
     if worst is not None:
         limit = f"no more than {worst.limit_kg:g} kg is recommended for this lift ({worst.hand_over.words})"
-    how = "two people or a lifting aid"
-    if carton.weight_kg is not None and carton.weight_kg > TWO_PEOPLE_KG:
+    how = f"two people (up to {TWO_PEOPLE_KG:g} kg) or a lifting aid"
+    if _how_heavy(carton) is Topic.NOT_BY_HAND:
         how = "not to be lifted by hand; take its contents out, or ask store management for suitable equipment"
     return (
         f"Carton {carton.carton} is heavy ({carton.weight_kg:g} kg): {how}. "
@@ -173,5 +179,5 @@ def _named(cartons: Sequence[str]) -> str:
 def _strained(cartons: Sequence[str]) -> str:
     return (
         f"{_named(cartons)}: above what the NIOSH lifting equation (94-110) recommends from the floor to the cart or "
-        "back. Two people, or raise them before lifting."
+        f"back. Two people (up to {TWO_PEOPLE_KG:g} kg together), or raise them before lifting."
     )

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from receiving.model import (
+    TWO_PEOPLE_KG,
     BayStaging,
     Cart,
     Carton,
@@ -14,6 +15,7 @@ from receiving.model import (
     Reconciliation,
     StagingPlan,
     StopBound,
+    Topic,
     Trip,
     TripBound,
 )
@@ -21,7 +23,7 @@ from receiving.staging.aisles import aisle_before, aisle_cautions
 from receiving.staging.at_once import open_first
 from receiving.staging.destinations import setting_order
 from receiving.staging.floor import Floors, spot_of, stand_on_floors
-from receiving.staging.handling import TWO_PEOPLE_KG, cautions_for, lift_advice
+from receiving.staging.handling import cautions_for, lift_advice
 from receiving.staging.lifting import LIMITS_OF_USE
 from receiving.staging.loading import Placement
 from receiving.staging.loads import Deck, Load, deck_of, measure
@@ -74,7 +76,7 @@ def plan_staging(
         open_first=open_first(shipment),
         trips=trips,
         bays=_bays(shipment, going, floors),
-        cautions=(*_doubts(shipment, going, floors, solution), *cautions_for(shipment, trips, lifting, going)),
+        cautions=_ranked((*_doubts(shipment, going, floors, solution), *cautions_for(shipment, trips, lifting, going))),
         held=(*held, *too_much, *floors.held),
         bound=TripBound(solution.driven + len(begun), solution.at_least + len(begun)),
         stop_bound=StopBound(_cart_stops(trips), stops_at_least + stops_begun),
@@ -189,6 +191,11 @@ def _bays(shipment: Shipment, going: Sequence[Carton], floors: Floors) -> tuple[
     return tuple(bays)
 
 
+def _ranked(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
+    """What can hurt first; else in the order in which they were found."""
+    return tuple(sorted(cautions, key=lambda caution: caution.topic))
+
+
 def _doubts(
     shipment: Shipment, going: Sequence[Carton], floors: Floors, solution: PackingSolution
 ) -> Iterator[Caution]:
@@ -198,12 +205,14 @@ def _doubts(
         yield Caution(
             f"No layout: no bays; trips are planned for a cart that takes {cart.max_load_kg:g} kg on "
             f"{cart.deck_length_cm:g} × {cart.deck_width_cm:g} cm, stacked to {cart.stack_height_cm:g} cm. "
-            "Read the cart's own plate first."
+            "Read the cart's own plate first.",
+            topic=Topic.WRONG_LAYOUT,
         )
     elif shipment.layout.store != shipment.manifest.store:
         yield Caution(
             f"The layout is of store {shipment.layout.store}, the shipment is for store {shipment.manifest.store}: "
-            "check both before anything is carried."
+            "check both before anything is carried.",
+            topic=Topic.WRONG_LAYOUT,
         )
     for carton in going:
         if doubt := shipment.goes_to(carton).doubt:
@@ -211,9 +220,12 @@ def _doubts(
     yield from _carried_over(floors)
     for name in floors.crowded:
         stands = floors.bay_of[name].bay
-        yield Caution(f"No floor is left for carton {name} before bay {stands}: keep it out of the aisle.", name)
+        yield Caution(
+            f"No floor is left for carton {name} before bay {stands}: keep it out of the aisle.", name, Topic.AISLE
+        )
     if shipment.layout is not None:
-        yield from map(Caution, aisle_cautions(shipment.layout, floors.used(shipment.layout)))
+        for words in aisle_cautions(shipment.layout, floors.used(shipment.layout)):
+            yield Caution(words, topic=Topic.AISLE)
     yield from _refused_wishes(shipment, solution)
 
 
@@ -227,7 +239,7 @@ def _carried_over(floors: Floors) -> Iterator[Caution]:
         if len(names) > 1:
             who, verb, they = (f"Cartons {', '.join(names)}", "belong", "they stand")
         text = f"{who} {verb} to bay {bay}, which has no floor left: {they} before {stands}."
-        yield Caution(text, names[0] if len(names) == 1 else "")
+        yield Caution(text, names[0] if len(names) == 1 else "", Topic.FLOOR)
 
 
 def _refused_wishes(shipment: Shipment, solution: PackingSolution) -> Iterator[Caution]:
@@ -235,15 +247,19 @@ def _refused_wishes(shipment: Shipment, solution: PackingSolution) -> Iterator[C
     for name in solution.released:
         trip = shipment.overrides.trips[name]
         yield Caution(
-            f"Carton {name} does not fit on trip {trip} with what else was put there; it rides elsewhere.", name
+            f"Carton {name} does not fit on trip {trip} with what else was put there; it rides elsewhere.",
+            name,
+            Topic.WISH,
         )
     for number, placed in enumerate(solution.trips, start=1):
         for name in (one.load.carton for one in placed if one.load.carton not in solution.released):
             wished = shipment.overrides.trips.get(name, number)
             if wished != number:
                 why = "was driven without it" if wished <= shipment.overrides.driven else "is not needed"
-                yield Caution(f"Carton {name} was put on trip {wished}, which {why}: it rides on trip {number}.", name)
+                yield Caution(
+                    f"Carton {name} was put on trip {wished}, which {why}: it rides on trip {number}.", name, Topic.WISH
+                )
     bays = {bay.bay for bay in shipment.layout.bays} if shipment.layout else set()
     for name, chosen in {**shipment.overrides.bays, **shipment.overrides.moved}.items():
         if shipment.layout is not None and chosen not in bays:
-            yield Caution(f"Carton {name} was put at bay {chosen}, which the layout does not have.", name)
+            yield Caution(f"Carton {name} was put at bay {chosen}, which the layout does not have.", name, Topic.WISH)

@@ -5,12 +5,13 @@ import re
 import pytest
 
 from receiving import service
-from receiving.model import HandOver, LiftAdvice, Place, Source, Spot
+from receiving.model import Caution, HandOver, LiftAdvice, Place, Source, Spot, Topic, Trip
 from tests.web.conftest import Browser
 from tests.web.page_text import read
 from tests.web.scenario import LAYOUT, SHIPMENT, sscc
 from web.pages.drawing import draw
 from web.pages.lifting import lifting_part
+from web.pages.staging import loading_words, ranked_cautions
 
 ADDRESS = "/s/S-2041~2FA/plan"
 
@@ -34,42 +35,56 @@ def test_a_shipment_of_which_nothing_is_here_has_nothing_to_carry(browser: Brows
     assert "Nothing to carry yet." in read(browser.get(ADDRESS).text).text
 
 
-def test_cartons_on_one_footprint_are_drawn_as_one_stack_top_first() -> None:
+def test_a_stack_is_drawn_layer_by_layer_and_each_carton_once() -> None:
     spots = (
         Spot(("01",), 0, 0, 60, 40, 30, z_cm=60),
         Spot(("03", "04"), 0, 0, 60, 40, 60),
         Spot(("12",), 60, 0, 60, 40, 30),
     )
-    drawing = draw("Cart deck", 120, 60, spots, {"12"})
-    assert [box.lines for box in drawing.boxes] == [("01", "04", "03"), ("12",)] or [
-        box.lines for box in drawing.boxes
-    ] == [("12",), ("01", "04", "03")]
-    assert {box.lines: box.tone.value for box in drawing.boxes} == {("01", "04", "03"): "plain", ("12",): "here"}
+    drawing = draw("Cart", 120, 60, spots, {"12"}, "deck")
+    assert [[box.carton for box in layer.boxes] for layer in drawing.layers] == [["03", "12"], ["04"], ["01"]]
+    assert [[box.carton for box in layer.below] for layer in drawing.layers] == [[], ["03", "12"], ["04"]]
+    assert [layer.words for layer in drawing.layers] == ["Layer 1, on the deck", "Layer 2", "Layer 3"]
+    tones = {box.carton: box.tone.value for layer in drawing.layers for box in layer.boxes}
+    assert tones == {"01": "plain", "03": "plain", "04": "plain", "12": "here"}
+    assert drawing.layers[0].spoken == "Cart, 120 by 60 cm, layer 1, on the deck: 03 and 12"
 
 
-def test_the_lines_of_a_stack_fit_into_its_box() -> None:
+def test_a_number_fits_into_its_carton() -> None:
     """DejaVu and most sans faces: a digit is about 0.6 em wide, a line 1.1 em high."""
-    spots = (Spot(tuple(f"{n:02d}" for n in range(9)), 0, 0, 30, 40, 90), Spot(("CARTON-000123",), 50, 0, 40, 40, 20))
-    for box in draw("Floor", 122, 60, spots, set()).boxes:
-        assert len(box.lines) * box.font_cm * 1.1 <= box.depth_cm
-        assert max(map(len, box.lines)) * box.font_cm * 0.6 <= box.width_cm
+    spots = (Spot(("01",), 0, 0, 30, 4, 90), Spot(("CARTON-000123",), 50, 0, 40, 40, 20))
+    for layer in draw("Floor", 122, 60, spots, set(), "floor").layers:
+        for box in layer.boxes:
+            assert box.font_cm * 1.1 <= box.depth_cm
+            assert len(box.carton) * box.font_cm * 0.6 <= box.width_cm
 
 
-def test_numbers_stand_where_no_higher_stack_covers_them() -> None:
+def test_no_carton_covers_another_of_its_layer() -> None:
     low, high = Spot(("05",), 0, 0, 100, 60, 20), Spot(("07",), 30, 10, 60, 50, 30, z_cm=20)
-    below, above = draw("Cart deck", 120, 60, (high, low), set()).boxes
-    assert (below.lines, above.lines) == (("05",), ("07",))
-    right_cm = below.text_x_cm + 0.3 * 2 * below.font_cm
-    bottom_cm = below.first_line_cm + 0.55 * below.font_cm
-    assert right_cm <= 30 or bottom_cm <= 10
+    layers = draw("Cart", 120, 60, (high, low), set(), "deck").layers
+    assert [[box.carton for box in layer.boxes] for layer in layers] == [["05"], ["07"]]
 
 
-def test_a_stack_that_is_covered_whole_is_named_in_words_only() -> None:
-    drawing = draw(
-        "Cart deck", 120, 60, (Spot(("05",), 0, 0, 50, 40, 20), Spot(("07",), 0, 0, 60, 50, 30, z_cm=20)), set()
+def test_the_three_cautions_that_matter_are_said_and_the_others_are_folded() -> None:
+    cautions = [
+        Caution("Carton 1 is overhead.", "1", Topic.OVERHEAD),
+        Caution("Carton 2 is heavy.", "2", Topic.HEAVY),
+        Caution("Carton 3 is heavy.", "3", Topic.HEAVY),
+        Caution("The aisle is narrow.", topic=Topic.AISLE),
+        Caution("Keep exits clear.", topic=Topic.EXITS),
+    ]
+    said = ranked_cautions(cautions)
+    assert said.first[0] == "Carton 1 is overhead."
+    assert said.first[1].startswith("Cartons 2, 3 are heavy: two people (up to 30 kg) or a lifting aid.")
+    assert said.first[2:] == ("The aisle is narrow.",)
+    assert said.others == ("Keep exits clear.",)
+
+
+def test_which_carton_is_loaded_first_and_what_is_lifted_off_is_said() -> None:
+    trip = Trip(1, ("04", "07", "02"), 12, ("B1", "B2"), lifted_off=("02", "07"))
+    assert loading_words(trip) == (
+        "Load 04 first, at the bottom, 02 last. Lift off 02 and 07 on the way: more goes out from under."
     )
-    assert [box.lines for box in drawing.boxes] == [(), ("07", "+1 below")]
-    assert "stack 05; stack 07" in drawing.spoken
 
 
 def test_a_change_by_hand_stays_and_can_be_undone(browser: Browser, desk: service.Desk) -> None:
@@ -264,7 +279,7 @@ ODD_LAYOUTS = {
         LAYOUT.replace("deck_length_cm = 120", "deck_length_cm = 20").replace(
             "deck_width_cm = 60", "deck_width_cm = 10"
         ),
-        "does not fit the cart: two people carry it, one trip for it alone",
+        "not fit the cart: two people carry",
     ),
 }
 

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from receiving.model import CartonFinding, LiftAdvice, Place
+from receiving.model import ONE_PERSON_KG, TWO_PEOPLE_KG, CartonFinding, LiftAdvice, Place
 from web.pages.tone import Tone
 from web.pages.words import listed
 
@@ -46,21 +46,15 @@ def lifting_part(lifting: Sequence[LiftAdvice], kinds: Mapping[str, str]) -> Lif
     return Lifting(lines, "; ".join(always))
 
 
-HEAVY_KG = 23.0
-NOT_BY_HAND_KG = 69.0
-"""The most that the revised NIOSH equation recommends for the best of lifts, its load constant (DHHS (NIOSH)
-Publication 94-110, section 1.1.2), and three times as much: an index above 3 however it is lifted."""
-
-
 def caution_words(finding: CartonFinding) -> str:
     """The one line of caution that stands with a carton itself; empty where there is none."""
     words = []
     weight_kg = finding.carton.weight_kg or 0
     if finding.place is Place.OVERHEAD:
         words.append("overhead: ask store management to bring it down, do not climb")
-    if weight_kg > NOT_BY_HAND_KG:
+    if weight_kg > TWO_PEOPLE_KG:
         words.append(f"{weight_kg:g} kg: not by hand, ask store management for a lifting aid")
-    elif weight_kg > HEAVY_KG:
+    elif weight_kg > ONE_PERSON_KG:
         words.append(f"{weight_kg:g} kg: not alone")
     return "; ".join(words).capitalize()
 

@@ -13,11 +13,14 @@ from web.pages.lifting import Lifting, lifting_part
 from web.pages.notes import NoteLine, note_lines
 from web.pages.section import SectionGrid, section_grids
 from web.pages.staging import (
+    Cautions,
     HeldLine,
     Staged,
     held_line,
+    loading_words,
     moved_notes,
     pinned_notes,
+    ranked_cautions,
     staged_card,
     unkept_wishes,
     working_words,
@@ -58,7 +61,7 @@ class PlanTrip:
 class PlanBay:
     """One bay: its floor drawn, and the cartons in the order in which they are opened.
 
-    ``aisle`` says how much of the aisle stays free, or that nobody measured it.
+    ``aisle`` says how much of the aisle stays free, or that nobody measured it; ``dug`` which cartons must be dug out.
     """
 
     bay: str
@@ -66,6 +69,7 @@ class PlanBay:
     cartons: tuple[Staged, ...]
     floor: Drawing | None
     aisle: str
+    dug: str = ""
 
 
 @dataclass(frozen=True)
@@ -95,7 +99,7 @@ class PlanPage:
     sections: tuple[SectionGrid, ...]
     steps: tuple[StepLine, ...]
     lifting: Lifting
-    cautions: tuple[str, ...]
+    cautions: Cautions
     held: tuple[HeldLine, ...]
     assumptions: tuple[str, ...]
     changes: tuple[NoteLine, ...]
@@ -132,7 +136,7 @@ def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
         sections=section_grids(view.reconciliation, layout, bays),
         steps=_steps(plan),
         lifting=lifting_part(plan.lifting, {name: finding.carton.kind.words for name, finding in findings.items()}),
-        cautions=tuple(caution.text for caution in plan.cautions),
+        cautions=ranked_cautions(plan.cautions),
         held=tuple(held_line(findings[h.carton], h.why) for h in plan.held),
         assumptions=plan.assumptions,
         changes=note_lines(changed, view.notes, now),
@@ -180,13 +184,13 @@ def _trip_numbers(plan: StagingPlan) -> tuple[int, ...]:
 def _trip(trip: Trip, cartons: tuple[Staged, ...], layout: Layout | None) -> PlanTrip:
     to = f"To {bays_words(trip.stops)}." if trip.stops else ""
     fixed = trip.by_hand or trip.under_way
-    how = f"By hand, {counted(trip.people, 'person', 'people')}." if trip.by_hand else "First loaded first."
+    how = f"By hand, {counted(trip.people, 'person', 'people')}." if trip.by_hand else loading_words(trip)
     walk = f" {trip.walk_m:.0f} m there and back." if trip.walk_m else ""
     deck = None
     if layout and trip.stacks and not trip.by_hand:
         cart = layout.cart
         moved = {each.carton for each in cartons if each.moved}
-        deck = draw("Cart deck from above", cart.deck_length_cm, cart.deck_width_cm, trip.stacks, moved)
+        deck = draw("Cart from above", cart.deck_length_cm, cart.deck_width_cm, trip.stacks, moved, "deck")
     return PlanTrip(
         trip=trip.trip,
         head=f"{trip.load_kg:.0f} kg",
@@ -196,17 +200,17 @@ def _trip(trip: Trip, cartons: tuple[Staged, ...], layout: Layout | None) -> Pla
         under_way=trip.under_way,
         loose=tuple(each.carton for each in cartons if not fixed and (not each.pinned_notes or each.wish)),
         kept_by=() if fixed else tuple(note for each in cartons for note in each.pinned_notes),
-        drops=_drops(cartons),
+        drops=_drops(cartons, trip.stops),
     )
 
 
-def _drops(cartons: tuple[Staged, ...]) -> tuple[Drop, ...]:
+def _drops(cartons: tuple[Staged, ...], stops: Sequence[str]) -> tuple[Drop, ...]:
     """The cartons that still ride, by bay in the order of the stops."""
-    by_bay: dict[str, list[str]] = {}
+    by_bay: dict[str, list[str]] = {stop: [] for stop in stops}
     for each in cartons:
         if each.bay and not each.moved:
             by_bay.setdefault(each.bay, []).append(each.carton)
-    return tuple(Drop(bay, tuple(names), cartons_words(names)) for bay, names in sorted(by_bay.items()))
+    return tuple(Drop(bay, tuple(names), cartons_words(names)) for bay, names in by_bay.items() if names)
 
 
 def _bay(staging: BayStaging, bay: Bay | None, cartons: tuple[Staged, ...]) -> PlanBay:
@@ -214,8 +218,10 @@ def _bay(staging: BayStaging, bay: Bay | None, cartons: tuple[Staged, ...]) -> P
     if bay and staging.spots:
         moved = {each.carton for each in cartons if each.moved}
         depth_cm = staging.aisle.floor_depth_cm if staging.aisle else bay.staging_depth_cm
-        floor = draw(f"Floor before bay {bay.bay}", bay.staging_length_cm, depth_cm, staging.spots, moved)
-    return PlanBay(staging.bay, bay.section if bay else "", cartons, floor, staging.aisle_words)
+        floor = draw(f"Floor before bay {bay.bay}", bay.staging_length_cm, depth_cm, staging.spots, moved, "floor")
+    dug = f"{cartons_words(staging.dug_out)} under one that is opened later." if staging.dug_out else ""
+    section = bay.section if bay else ""
+    return PlanBay(staging.bay, section, cartons, floor, staging.aisle_words, dug[:1].upper() + dug[1:])
 
 
 def _steps(plan: StagingPlan) -> tuple[StepLine, ...]:

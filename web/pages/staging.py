@@ -1,12 +1,24 @@
 """The staging plan: cart trips, bays, cautions, and what stays in the back room."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from itertools import groupby
 
-from receiving.model import CartonFinding, CartonMoved, Note, Reconciliation, StagingChanged, StagingPlan
+from receiving.model import (
+    TWO_PEOPLE_KG,
+    CartonFinding,
+    CartonMoved,
+    Caution,
+    Note,
+    Reconciliation,
+    StagingChanged,
+    StagingPlan,
+    Topic,
+    Trip,
+)
 from receiving.service import Planned, Progress, standing_notes
 from web.pages.lifting import caution_words
-from web.pages.words import bays_words, weight_words
+from web.pages.words import bays_words, listed, weight_words
 
 
 @dataclass(frozen=True)
@@ -37,6 +49,7 @@ class TripCard:
     load: str
     stops: str
     done: bool
+    order: str = ""
 
 
 @dataclass(frozen=True)
@@ -58,15 +71,62 @@ class HeldLine:
 
 
 @dataclass(frozen=True)
+class Cautions:
+    """What to take care of: the few that matter most, and the others; each is one line."""
+
+    first: tuple[str, ...] = ()
+    others: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class StagingPart:
     """The plan as the page shows it."""
 
     trips: tuple[TripCard, ...]
     bays: tuple[BayCard, ...]
-    cautions: tuple[str, ...]
+    cautions: Cautions
     held: tuple[HeldLine, ...]
     has_layout: bool
     working: str = ""
+
+
+MOST_FIRST = 3
+"""So many cautions are said at once: a page full of them teaches people to pass over them (our choice)."""
+
+
+def ranked_cautions(cautions: Iterable[Caution]) -> Cautions:
+    """The cautions in lines, those that matter most first; several cartons with one and the same share a line."""
+    lines: list[str] = []
+    for topic, group in groupby(cautions, key=lambda caution: caution.topic):
+        found = list(group)
+        names = list(dict.fromkeys(caution.carton for caution in found if caution.carton))
+        if topic in TOGETHER and len(names) > 1:
+            lines.append(f"Cartons {', '.join(names)} {TOGETHER[topic]}")
+        else:
+            lines += [caution.text for caution in found]
+    return Cautions(tuple(lines[:MOST_FIRST]), tuple(lines[MOST_FIRST:]))
+
+
+TOGETHER = {
+    Topic.OVERHEAD: "are in overhead storage: ask store management to bring them down; do not climb.",
+    Topic.NOT_BY_HAND: "are not to be lifted by hand: take their contents out, or ask store management for suitable "
+    "equipment. Their weights stand beside them.",
+    Topic.HEAVY: f"are heavy: two people (up to {TWO_PEOPLE_KG:g} kg) or a lifting aid. What is recommended for each "
+    "lift stands under Lifting.",
+    Topic.BY_HAND: "do not fit the cart: two people carry each, one trip for it alone.",
+}
+"""What is said of several cartons at once."""
+
+
+def loading_words(trip: Trip) -> str:
+    """Which carton is loaded first and which last, and what is lifted off for others on the way."""
+    if trip.by_hand or not trip.cartons:
+        return ""
+    order = f"Load {trip.cartons[0]} first, at the bottom, {trip.cartons[-1]} last."
+    if len(trip.cartons) == 1:
+        order = ""
+    lifted = f"Lift off {listed(trip.lifted_off)} on the way: more goes out from under." if trip.lifted_off else ""
+    return " ".join(words for words in (order, lifted) if words)
 
 
 def working_words(planned: Planned) -> str:
@@ -82,7 +142,7 @@ def staging_part(
     """The staging plan as cards; while it is worked out, only that it is."""
     plan = planned.plan
     if words := working_words(planned):
-        return StagingPart((), (), (), (), has_layout, words)
+        return StagingPart((), (), Cautions(), (), has_layout, words)
     findings = {f.carton.carton: f for f in reconciliation.cartons}
     bays = {carton: staging.bay for staging in plan.bays for carton in staging.cartons}
     moved, pinned, wishes = moved_notes(notes), pinned_notes(notes), unkept_wishes(plan, notes)
@@ -98,11 +158,12 @@ def staging_part(
                 f"{trip.load_kg:.0f} kg",
                 bays_words(trip.stops),
                 bool(trip.cartons) and all(carton in moved for carton in trip.cartons),
+                loading_words(trip),
             )
             for trip in plan.trips
         ),
         bays=tuple(BayCard(bay.bay, tuple(map(staged, bay.cartons))) for bay in plan.bays),
-        cautions=tuple(caution.text for caution in plan.cautions),
+        cautions=ranked_cautions(plan.cautions),
         held=tuple(held_line(findings[held.carton], held.why) for held in plan.held),
         has_layout=has_layout,
     )
