@@ -83,7 +83,8 @@ class Trip:
     """One trip from the back room, cartons in loading order (first loaded first, at the bottom).
 
     ``by_hand`` trips carry one carton without the cart, by ``people``. ``walk_m`` is there and back. ``under_way``:
-    some of its cartons stand at their bay already, these are still on the cart.
+    some of its cartons stand at their bay already, these are still on the cart. ``lifted_off`` are the cartons of later
+    stops that lie over what comes off before them, so that they are lifted off for it.
     """
 
     trip: int
@@ -95,6 +96,7 @@ class Trip:
     walk_m: float = 0.0
     stacks: tuple[Spot, ...] = ()
     under_way: bool = False
+    lifted_off: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -123,7 +125,8 @@ class BayStaging:
     """The cartons that stand in front of one bay, in the order in which they are opened.
 
     ``spots`` are their stacks on the floor before the bay; ``moved`` are those that stand there already. ``aisle`` is
-    None where the layout does not say how wide it is.
+    None where the layout does not say how wide it is. ``dug_out`` are the cartons that lie under one that is opened
+    after them.
     """
 
     bay: str
@@ -131,6 +134,7 @@ class BayStaging:
     spots: tuple[Spot, ...] = ()
     moved: tuple[str, ...] = ()
     aisle: Aisle | None = None
+    dug_out: tuple[str, ...] = ()
 
     @property
     def aisle_words(self) -> str:

@@ -9,16 +9,24 @@ from dataclasses import dataclass, field
 from receiving.model import Bay, Carton, Held, Layout, Spot
 from receiving.staging.aisles import usable_depth_cm
 from receiving.staging.destinations import setting_order
-from receiving.staging.loading import Placement, arrange
+from receiving.staging.loading import Effort, Placement, arrange
 from receiving.staging.loads import Deck, Load, clip_to_deck
 from receiving.staging.rectangles import Verdict, pack_rectangles
 from receiving.staging.shipment import Shipment
-from receiving.staging.stacking import stack_up
+from receiving.staging.stacking import dug_out, stack_up
+from receiving.staging.unloading import load_in_turn, swap_equals
+from receiving.staging.work_order import opening_key
 
 STACK_CM = 120.0
 """Cartons before a bay are stacked no higher, so that two hands reach the top one (common practice, no source)."""
 
+FRAGILE_STACK_CM = 75.0
+"""Lighting, graphics and headers lie no higher than waist height in a stack (common practice, no source)."""
+
 ENDLESS = 1 << 60
+
+FLOOR_EFFORT = 100_000
+"""Comparisons that may be spent on keeping the opening order before one bay."""
 
 STEPS = 1_000
 """Corners tried for one floor."""
@@ -28,7 +36,8 @@ STEPS = 1_000
 class Floors:
     """Which bay each carton stands at, its spots, what was carried over to another bay, and what finds no floor.
 
-    ``asked`` are the bays that cartons are for, wherever they stand.
+    ``asked`` are the bays that cartons are for, wherever they are put; ``dug`` are by bay the cartons that lie under
+    one that is opened after them.
     """
 
     bay_of: dict[str, Bay] = field(default_factory=dict)
@@ -36,6 +45,7 @@ class Floors:
     carried_over: dict[str, str] = field(default_factory=dict)
     crowded: list[str] = field(default_factory=list)
     held: list[Held] = field(default_factory=list)
+    dug: dict[str, tuple[str, ...]] = field(default_factory=dict)
     asked: set[str] = field(default_factory=set)
 
     def used(self, layout: Layout) -> tuple[Bay, ...]:
@@ -54,7 +64,8 @@ def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mappin
     """
     if shipment.layout is None:
         return Floors()
-    standing = _Standing(shipment.layout)
+    turns = {carton.carton: turn for turn, carton in enumerate(sorted(cartons, key=opening_key))}
+    standing = _Standing(shipment.layout, turns)
     homeless = []
     overrides = shipment.overrides
     for carton in sorted(
@@ -78,7 +89,8 @@ def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mappin
 class _Standing:
     """What stands before each bay so far, on the floor that its aisle leaves for cartons."""
 
-    def __init__(self, layout: Layout) -> None:
+    def __init__(self, layout: Layout, opening: Mapping[str, int]) -> None:
+        self.opening = opening
         self.bays = setting_order(layout)
         self.floors = Floors()
         self.loads: dict[str, list[Load]] = {bay.bay: [] for bay in self.bays}
@@ -114,27 +126,72 @@ class _Standing:
         """Spots for what fits, in the order of arrival; the rest is crowded: on its bay's list, without a spot."""
         for name, loads in self.loads.items():
             kept = list(loads)
-            while kept and (spots := _spots(kept, self.decks[name])) is None:
+            while kept and _spots(kept, self.decks[name]) is None:
                 self.floors.crowded.append(kept.pop().carton)
             if kept:
-                self.floors.spots[name] = spots or ()
+                spots, dug = _best_spots(kept, self.decks[name], self.opening)
+                self.floors.spots[name] = spots
+                if dug:
+                    self.floors.dug[name] = dug
 
 
 def _deck(bay: Bay, depth_cm: float) -> Deck:
-    return Deck(ENDLESS, int(bay.staging_length_cm * 10), int(depth_cm * 10), int(STACK_CM * 10))
+    sides = (int(bay.staging_length_cm * 10), int(depth_cm * 10))
+    return Deck(ENDLESS, *sides, int(STACK_CM * 10), int(FRAGILE_STACK_CM * 10))
 
 
 def _spots(loads: Sequence[Load], floor: Deck) -> tuple[Spot, ...] | None:
     """Plain stacks side by side where they fit, else long cartons across the stacks."""
     if not floor.area_mm2:
         return None
-    return _in_stacks(loads, floor) or _across(loads, floor)
+    return _in_stacks(loads, floor, {}, without_digging=False) or _across(loads, floor)
 
 
-def _in_stacks(loads: Sequence[Load], floor: Deck) -> tuple[Spot, ...] | None:
+def _best_spots(
+    loads: Sequence[Load], floor: Deck, opening: Mapping[str, int]
+) -> tuple[tuple[Spot, ...], tuple[str, ...]]:
+    """Of the ways that fit this floor the one with the fewest cartons under one that is opened after them."""
+    effort = Effort(FLOOR_EFFORT)
+    ways = [
+        _in_stacks(loads, floor, opening, without_digging=True),
+        _in_stacks(loads, floor, opening, without_digging=True, by_size=False),
+        _in_stacks(loads, floor, opening, without_digging=False),
+        _in_turn(loads, floor, opening, effort),
+        _across(loads, floor, opening, effort),
+    ]
+    found = [(_dug(spots, opening), at, spots) for at, spots in enumerate(ways) if spots is not None]
+    dug, _, spots = min(found, key=lambda way: (len(way[0]), way[1]))
+    return spots, dug
+
+
+def _dug(spots: Sequence[Spot], opening: Mapping[str, int]) -> tuple[str, ...]:
+    """What must be dug out, where stacks are drawn one by one or long cartons lie across them."""
+    if any(spot.z_cm for spot in spots):
+        over = {
+            one.cartons[0]: [
+                other.cartons[0]
+                for other in spots
+                if other.z_cm >= one.z_cm + one.height_cm - 0.5
+                and one.x_cm < other.x_cm + other.length_cm
+                and other.x_cm < one.x_cm + one.length_cm
+                and one.y_cm < other.y_cm + other.width_cm
+                and other.y_cm < one.y_cm + one.width_cm
+            ]
+            for one in spots
+        }
+        return dug_out([[lower, *uppers] for lower, uppers in over.items()], opening)
+    return dug_out([spot.cartons for spot in spots], opening)
+
+
+def _in_stacks(
+    loads: Sequence[Load], floor: Deck, opening: Mapping[str, int], *, without_digging: bool, by_size: bool = True
+) -> tuple[Spot, ...] | None:
+    """Stacks side by side; what is opened last is stacked first, among all or (``by_size``) among equal ones."""
     clipped = [clip_to_deck(load, floor) for load in loads]
-    clipped.sort(key=lambda a: (a.rank, -a.length_mm * a.width_mm, -a.weight_g, a.carton))
-    stacks = stack_up(clipped, floor.height_mm)
+    clipped.sort(key=lambda a: (-opening.get(a.carton, 0), -a.weight_g, a.carton))
+    if by_size:
+        clipped.sort(key=lambda a: (a.rank, -a.length_mm * a.width_mm))
+    stacks = stack_up(clipped, floor, opening, without_digging=without_digging)
     bases = [(stack[0].length_mm, stack[0].width_mm) for stack in stacks]
     packing = pack_rectangles(bases, floor.length_mm, floor.width_mm, steps=STEPS)
     if packing.verdict is not Verdict.PACKED:
@@ -152,9 +209,19 @@ def _in_stacks(loads: Sequence[Load], floor: Deck) -> tuple[Spot, ...] | None:
     )
 
 
-def _across(loads: Sequence[Load], floor: Deck) -> tuple[Spot, ...] | None:
+def _across(
+    loads: Sequence[Load], floor: Deck, opening: Mapping[str, int] | None = None, effort: Effort | None = None
+) -> tuple[Spot, ...] | None:
+    """Long cartons across stacks; with ``opening`` equal cartons change places so that less must be dug out."""
     placed = arrange(loads, floor)
-    return None if placed is None else tuple(spot_of(one) for one in placed)
+    if placed is not None and opening and effort:
+        placed = swap_equals(placed, opening, floor, effort)
+    return None if placed is None else tuple(map(spot_of, placed))
+
+
+def _in_turn(loads: Sequence[Load], floor: Deck, opening: Mapping[str, int], effort: Effort) -> tuple[Spot, ...] | None:
+    placed = load_in_turn([clip_to_deck(load, floor) for load in loads], floor, opening, effort)
+    return None if placed is None else tuple(map(spot_of, placed))
 
 
 def spot_of(placed: Placement) -> Spot:

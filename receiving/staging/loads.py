@@ -15,6 +15,12 @@ UNMEASURED_CM = (60.0, 40.0, 30.0)
 FRAGILE = frozenset({CartonKind.LIGHTING, CartonKind.GRAPHIC, CartonKind.HEADER})
 """Kinds that nothing sturdy is put on (common practice, no source)."""
 
+FRAGILE_BEARS_G = 15_000
+"""All that rests on a fragile carton, directly or through others, weighs no more (common practice, no source)."""
+
+HEAVIER = (5, 4)
+"""A carton weighs no more than 5/4 of each one that carries it (common practice, no source: heavy below)."""
+
 OVERHANG = 1.25
 """A carton up to this many deck lengths rides along the deck, out at both ends (common practice, no source)."""
 
@@ -39,12 +45,16 @@ class Load:
 
 @dataclass(frozen=True)
 class Deck:
-    """What one cart trip can take: grams, and millimetres of deck and stack."""
+    """What one cart trip can take: grams, and millimetres of deck and stack.
+
+    Fragile loads that rest on others reach no higher than ``fragile_mm``.
+    """
 
     max_g: int
     length_mm: int
     width_mm: int
     height_mm: int
+    fragile_mm: int = 1 << 60
 
     @property
     def area_mm2(self) -> int:
@@ -71,6 +81,16 @@ def clip_to_deck(load: Load, deck: Deck) -> Load:
             load.open_first,
         )
     return load
+
+
+def may_carry(lower: Load, upper: Load) -> bool:
+    """True when ``upper`` may rest on ``lower``: heavy below, nothing sturdy and nothing heavier on fragile.
+
+    Common practice of loading, no source.
+    """
+    if lower.fragile:
+        return upper.fragile and upper.weight_g <= lower.weight_g
+    return upper.weight_g * HEAVIER[1] <= lower.weight_g * HEAVIER[0]
 
 
 def fits_on(load: Load, deck: Deck) -> bool:

@@ -25,12 +25,13 @@ from receiving.staging.destinations import setting_order
 from receiving.staging.floor import Floors, spot_of, stand_on_floors
 from receiving.staging.handling import cautions_for, lift_advice
 from receiving.staging.lifting import LIMITS_OF_USE
-from receiving.staging.loading import Placement
+from receiving.staging.loading import Effort, Placement
 from receiving.staging.loads import Deck, Load, deck_of, measure
 from receiving.staging.shipment import Shipment, shipment_of, stay_or_go
 from receiving.staging.stops import fewer_stops
-from receiving.staging.trips import PackingProblem, PackingSolution, Route, fits_alone, solve_packing
+from receiving.staging.trips import COMPARISONS_PER_S, PackingProblem, PackingSolution, Route, fits_alone, solve_packing
 from receiving.staging.under_way import trips_under_way
+from receiving.staging.unloading import order_for_unloading
 from receiving.staging.work_order import opening_key, work_steps
 
 ASSUMED_CART = Cart(max_load_kg=110, deck_length_cm=120, deck_width_cm=60, stack_height_cm=100)
@@ -65,10 +66,10 @@ def plan_staging(
     on_the_way = {one.load.carton for placed in begun.values() for one in placed}
     waiting = [loads[carton.carton] for carton in riding if carton.carton not in on_the_way]
     problem, by_hand = _problem(shipment, waiting, deck)
-    solution = solve_packing(problem, time_limit_s=0.7 * time_limit_s)
+    solution = solve_packing(problem, time_limit_s=0.6 * time_limit_s)
     routes = _routes(shipment, riding, floors)
-    solution, stops_at_least = fewer_stops(solution, problem, routes, time_limit_s=0.3 * time_limit_s)
-    trips = _trips(shipment, solution, begun, by_hand, floors)
+    solution, stops_at_least = fewer_stops(solution, problem, routes, time_limit_s=0.2 * time_limit_s)
+    trips = _trips(shipment, solution, begun, by_hand, floors, deck, int(0.2 * time_limit_s * COMPARISONS_PER_S))
     stops_begun = sum(len(trip.stops) for trip in trips if trip.under_way)
     weighed = [carton.carton for carton in riding if carton.weight_kg is not None]
     lifting = lift_advice(trips, loads, weighed, layout.walk_m if layout else 0.0)
@@ -142,22 +143,38 @@ def _trips(
     begun: Mapping[int, tuple[Placement, ...]],
     by_hand: Sequence[Load],
     floors: Floors,
+    deck: Deck,
+    effort: int,
 ) -> tuple[Trip, ...]:
+    """The trips, each load arranged for its stops."""
     trips = []
+    stop_of, bays = _stop_numbers(shipment, floors)
     to_come = {number: placed for number, placed in enumerate(solution.trips, start=1) if placed}
-    for number, placed in sorted({**to_come, **begun}.items()):
-        order = tuple(one.load.carton for one in sorted(placed, key=lambda one: one.load.open_first))
+    carts = {**to_come, **begun}
+    for number, placed in sorted(carts.items()):
+        unloading = order_for_unloading(placed, stop_of, deck, Effort(effort // len(carts)))
+        order = tuple(one.load.carton for one in sorted(unloading.placements, key=lambda one: one.load.open_first))
         grams = sum(one.load.weight_g for one in placed)
-        spots = tuple(spot_of(one) for one in placed)
-        stops = _stops(order, floors)
-        walk_m, under_way = _walk_m(shipment, stops), number in begun
-        trips.append(Trip(number, order, grams / 1000, stops, False, 1, walk_m, spots, under_way))
+        spots = tuple(spot_of(one) for one in unloading.placements)
+        stops = tuple(bays[stop] for stop in unloading.stops if stop in bays)
+        walk_m, lifted = _walk_m(shipment, stops), unloading.lifted_off
+        under_way = number in begun
+        trips.append(Trip(number, order, grams / 1000, stops, False, 1, walk_m, spots, under_way, lifted))
     first = max(len(solution.trips), shipment.overrides.driven) + 1
     for number, load in enumerate(by_hand, start=first):
         stops = _stops((load.carton,), floors)
         kg, walk_m = load.weight_g / 1000, _walk_m(shipment, stops)
         trips.append(Trip(number, (load.carton,), kg, stops, by_hand=True, people=2, walk_m=walk_m))
     return tuple(trips)
+
+
+def _stop_numbers(shipment: Shipment, floors: Floors) -> tuple[dict[str, int], dict[int, str]]:
+    """The stop of each carton by number in setting order, and the bay of each number."""
+    if shipment.layout is None:
+        return {}, {}
+    numbers = {bay.bay: number for number, bay in enumerate(setting_order(shipment.layout))}
+    stop_of = {carton: numbers[bay.bay] for carton, bay in floors.bay_of.items()}
+    return stop_of, {number: name for name, number in numbers.items()}
 
 
 def _stops(cartons: Iterable[str], floors: Floors) -> tuple[str, ...]:
@@ -187,7 +204,8 @@ def _bays(shipment: Shipment, going: Sequence[Carton], floors: Floors) -> tuple[
             ids = tuple(carton.carton for carton in cartons)
             moved = tuple(carton for carton in ids if shipment.moved(carton))
             spots = floors.spots.get(bay.bay, ())
-            bays.append(BayStaging(bay.bay, ids, spots, moved, aisle_before(bay, shipment.layout, spots)))
+            aisle = aisle_before(bay, shipment.layout, spots)
+            bays.append(BayStaging(bay.bay, ids, spots, moved, aisle, floors.dug.get(bay.bay, ())))
     return tuple(bays)
 
 

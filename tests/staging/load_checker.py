@@ -181,6 +181,11 @@ def lying_height(carton: Carton, spot: Spot) -> float:
     return carton.height_cm or spot.height_cm / len(spot.cartons)
 
 
+def stated(part: object, what: str) -> tuple[str, ...]:
+    """What the plan says of its own shortcomings there; plans of before it could say so state nothing."""
+    return getattr(part, what, ())
+
+
 def check_standing(boxes: Sequence[Box], place: str) -> Iterator[Violation]:
     """SPACE, SUPPORT, BALANCE, HEAVIER_BELOW and FRAGILE of cartons that stand together."""
     for a, b in combinations(boxes, 2):
@@ -240,7 +245,7 @@ def check_trip(trip: Trip, cartons: dict[str, Carton], cart: Cart, stop_of: dict
                 found.append(Violation("OPEN_FIRST", place, box.name))
             if leaves.get(over.name, 0) > leaves.get(box.name, 0):
                 lifted.add(over.name)
-    found += [Violation("UNLOADED", place, name) for name in sorted(lifted - set(trip.lifted_off))]
+    found += [Violation("UNLOADED", place, name) for name in sorted(lifted - set(stated(trip, "lifted_off")))]
     return found
 
 
@@ -250,7 +255,7 @@ def check_floor(plan: StagingPlan, cartons: dict[str, Carton], layout: Layout) -
     kept = {bay.bay: bay for bay in layout.bays}
     for at in plan.bays:
         depth = at.aisle.floor_depth_cm if at.aisle else kept[at.bay].staging_depth_cm
-        place = f"bay {at.bay} wave {at.wave}"
+        place = f"bay {at.bay} wave {getattr(at, 'wave', 1)}"
         boxes = boxes_of(at.spots, cartons)
         found += check_standing(boxes, place)
         opened = {name: i for i, name in enumerate(at.cartons)}
@@ -263,7 +268,7 @@ def check_floor(plan: StagingPlan, cartons: dict[str, Carton], layout: Layout) -
                 found.append(Violation("FLOOR", place, box.name, box.z[1]))
             if any(opened[over.name] > opened[box.name] for over in lying_over(box, boxes)):
                 dug.add(box.name)
-        found += [Violation("DUG", place, name) for name in sorted(dug - set(at.dug_for))]
+        found += [Violation("DUG", place, name) for name in sorted(dug - set(stated(at, "dug_out")))]
     return found
 
 

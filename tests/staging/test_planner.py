@@ -86,7 +86,7 @@ def test_cartons_not_found_wait_and_are_on_no_trip() -> None:
 
 
 def test_an_open_first_carton_rides_on_trip_1_on_top_and_loaded_last() -> None:
-    shipment = manifest(*twenty(), carton("90", kind=CartonKind.TAGS, weight=12, size=(30, 20, 10), open_first=True))
+    shipment = manifest(*twenty(), carton("90", kind=CartonKind.TAGS, weight=9, size=(30, 20, 10), open_first=True))
     plan = plan_staging(shipment, reconciled(shipment), layout())
     first = plan.trips[0]
     assert (first.trip, first.cartons[-1]) == (1, "90")
