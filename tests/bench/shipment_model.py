@@ -74,7 +74,7 @@ def damage_noted(random: Random, world: World, first: Reconciliation, rates: Rat
         for photo in range(1 + (random.random() < rates.marked_twice)):
             marked = marked_carton(random, world, first, name, rates)
             notes.append(
-                DamageNoted(f"d{len(notes)}", START, "Ana", marked, Damage.ARRIVED, usable=False, photo=f"d{photo}")
+                DamageNoted(f"d{len(notes)}", START, "Ana", marked, Damage.ARRIVED, usable=False, photo=f"{photo:064x}")
             )
     return notes
 

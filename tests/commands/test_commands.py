@@ -199,3 +199,30 @@ def test_reconcile_names_the_photo_whose_label_could_not_be_read(
     said = capsys.readouterr().out
     assert "dim corner.png: 1 label could not be read" in said
     assert "0 extra, 1 to check." in said
+
+
+def test_reconcile_says_on_top_whose_pile_it_is_and_what_it_does_not_understand(
+    tmp_path: Path, manifest: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    theirs = tmp_path / "theirs.csv"
+    codes = ("395200000000000036", "395200000000000043", "395200000000000050")
+    rows = [f"S-2,0422,{n:02d},{code},tray,Harbor,{n},1,no" for n, code in enumerate(codes, 1)]
+    theirs.write_text("\n".join([MANIFEST.splitlines()[0], *rows]) + "\n")
+    scans = tmp_path / "scans.csv"
+    lines = [f"00000000-0000-4000-8000-00000000000{n},2026-03-02T08:0{n}:00Z,]C100{c}" for n, c in enumerate(codes)]
+    lines.append("00000000-0000-4000-8000-000000000009,2026-03-02T08:09:00Z,CARTON 99")
+    scans.write_text("\n".join(["scan_id,scanned_at,raw", *lines]) + "\n")
+    given = ["reconcile", "--manifest", str(manifest), "--others", str(theirs), "--scans", str(scans)]
+    assert run(given) == 3
+    printed = capsys.readouterr().out
+    assert printed.startswith("THIS PILE LOOKS LIKE SHIPMENT S-2, store 0422: 3 labels are of that one, 0 of this one.")
+    assert "Not understood:\n  'CARTON 99' fits nothing on this manifest" in printed
+    assert run([*given, "--json"]) == 3
+    answer = json.loads(capsys.readouterr().out)
+    assert {name: answer["looks_like"][name] for name in ("shipment", "store", "labels", "own_labels")} == {
+        "shipment": "S-2",
+        "store": "0422",
+        "labels": 3,
+        "own_labels": 0,
+    }
+    assert [unclear["raw"] for unclear in answer["not_understood"]] == ["CARTON 99"]

@@ -38,5 +38,5 @@ OUTCOME_WORDS = {
     Outcome.OVER: "Not on this shipment",
     Outcome.QUESTION: "Which one?",
     Outcome.REJECTED: "Left out",
-    Outcome.UNCLEAR: "Not understood",
+    Outcome.UNCLEAR: "Unclear",
 }
