@@ -125,6 +125,10 @@ def _add_import(commands: _Commands) -> None:
     parser = _add(commands, "import", "imports", "Store manifests, ship notices, layouts and label patterns.")
     parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="CSV, XLSX, X12 856, DESADV, or TOML")
     parser.add_argument("--preview", action="store_true", help="say what would change, and store nothing")
+    parser.add_argument("--shipper", default="", help="whose headings a table has, as kept on the import page")
+    parser.add_argument(
+        "--restore-zeros", action="store_true", help="take numbers with the leading zeros known of them"
+    )
     parser.add_argument("--json", action="store_true", help="print one JSON object a line for each shipment")
     _data_option(parser)
 

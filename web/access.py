@@ -79,6 +79,8 @@ NEEDED: Mapping[str, Right] = {
     "programme.swaps": Right.DECIDE,
     "programme.costs": Right.DECIDE,
     "programme.lanes": Right.DECIDE,
+    "coordinator.map_columns": Right.PREPARE,
+    "coordinator.preview_again": Right.PREPARE,
     "manager.confirm": Right.CONFIRM,
     "manager.give": Right.CONFIRM,
     "manager.receipt": Right.SEE,

@@ -1,18 +1,20 @@
 """The coordinator's pages: all shipments with what to decide today, and what comes in as files."""
 
 import secrets
+from collections.abc import Sequence
 from datetime import date
 
-from flask import Blueprint, Response, request
+from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
-from receiving.errors import BadRequest, Conflict
+from receiving.errors import BadRequest, Conflict, ManifestFaults
 from receiving.service import Selection, SortKey, Urgency
 from web import frame
 from web.access import access
 from web.frame import desk
 from web.pages.follow import follow_page
-from web.pages.imports import ImportPage, PreviewPage, imported_page, layout_page, patterns_page, preview_page
+from web.pages.import_columns import columns_page, mapping_sent
+from web.pages.imports import ImportPage, imported_page, layout_page, patterns_page, preview_page
 from web.pages.lists import overview_page
 
 pages = Blueprint("coordinator", __name__)
@@ -78,7 +80,7 @@ def follow(shipment: str) -> Response:
 @pages.get("/import")
 def imports() -> Response:
     """Where files come in."""
-    return frame.render(ImportPage())
+    return frame.render(ImportPage(tuple(mapping.shipper for mapping in service.column_mappings(desk()))))
 
 
 @pages.post("/import")
@@ -89,11 +91,66 @@ def preview() -> Response:
         return frame.render(layout_page(service.import_layout(desk(), name, data)))
     if kind == "patterns":
         return frame.render(patterns_page(service.import_patterns(desk(), name, data)))
-    seen = service.preview_import(desk(), name, data)
-    ticket = secrets.token_urlsafe(12)
-    frame.setting().uploads.put(ticket, (kind, name, data))
-    page: PreviewPage = preview_page(seen, name=name, ticket=ticket)
-    return frame.render(page)
+    if kind == "forget":
+        service.remove_mapping(desk(), request.form.get("shipper", ""))
+        return make_response(redirect(url_for(".imports"), 303))
+    return _previewed(secrets.token_urlsafe(12), name, data, request.form.get("shipper", ""))
+
+
+def _previewed(ticket: str, name: str, data: bytes, shipper: str) -> Response:
+    """The preview of a manifest; a table with headings of its own is mapped first."""
+    frame.setting().uploads.put(ticket, (shipper, name, data))
+    zeros = request.form.get("zeros") == "restore"
+    try:
+        seen = service.preview_import(desk(), name, data, shipper=shipper, restore_zeros=zeros)
+    except ManifestFaults as faults:
+        sample = None if shipper else _sample_to_map(name, data)
+        if sample is None:
+            raise
+        trouble = [str(fault) for fault in faults.faults[:3]]
+        return _columns(sample, name, ticket, trouble, None, 422)
+    return frame.render(preview_page(seen, name=name, ticket=ticket, restored=zeros))
+
+
+def _sample_to_map(name: str, data: bytes) -> service.TableSample | None:
+    try:
+        sample = service.table_sample(desk(), name, data)
+    except ManifestFaults:
+        return None
+    return sample if sample.headings and service.needs_mapping(sample) else None
+
+
+def _columns(
+    sample: service.TableSample,
+    name: str,
+    ticket: str,
+    trouble: Sequence[str],
+    chosen: service.ColumnMapping | None,
+    status: int,
+) -> Response:
+    columns, _ = service.manifest_columns()
+    page = columns_page(sample, columns, name=name, ticket=ticket, trouble=trouble, chosen=chosen)
+    return frame.render(page, status)
+
+
+@pages.post("/import/<ticket>/columns")
+def map_columns(ticket: str) -> Response:
+    """Keep which heading is which column, and preview the file with that."""
+    _, name, data = _waiting(ticket)
+    sample = service.table_sample(desk(), name, data)
+    chosen = mapping_sent(request.form.to_dict(), sample)
+    try:
+        mapping = service.save_mapping(desk(), chosen)
+    except BadRequest as fault:
+        return _columns(sample, name, ticket, [str(fault)], chosen, 422)
+    return _previewed(ticket, name, data, mapping.shipper)
+
+
+@pages.post("/import/<ticket>/again")
+def preview_again(ticket: str) -> Response:
+    """The preview with or without the zeros that are known."""
+    shipper, name, data = _waiting(ticket)
+    return _previewed(ticket, name, data, shipper)
 
 
 def _upload() -> tuple[str, str, bytes]:
@@ -101,14 +158,23 @@ def _upload() -> tuple[str, str, bytes]:
     if upload is None or not upload.filename:
         raise BadRequest("No file was chosen.", next_step="Choose a file, then send it.")
     kind = request.form.get("kind", "manifest")
-    return kind, upload.filename, upload.read()
+    data = upload.read()
+    upload.close()  # a large one is a file that would stay open as long as the request is remembered
+    return kind, upload.filename, data
 
 
 @pages.post("/import/<ticket>")
 def take(ticket: str) -> Response:
     """Import the file that was previewed."""
+    shipper, name, data = _waiting(ticket)
+    zeros = request.form.get("zeros") == "restore"
+    results = service.import_manifest(desk(), name, data, shipper=shipper, restore_zeros=zeros)
+    return frame.render(imported_page(results, name))
+
+
+def _waiting(ticket: str) -> tuple[str, str, bytes]:
+    """The shipper, name and bytes of a file that was previewed. Raises Conflict."""
     kept = frame.setting().uploads.get(ticket)
     if kept is None:
         raise Conflict("This preview is too old; nothing was imported.", next_step="Choose the file again.")
-    _, name, data = kept
-    return frame.render(imported_page(service.import_manifest(desk(), name, data), name))
+    return kept

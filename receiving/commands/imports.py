@@ -33,6 +33,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _import(desk: service.Desk, path: Path, options: argparse.Namespace) -> None:
+    how = {"shipper": options.shipper, "restore_zeros": options.restore_zeros}
     with open_file(path) as file:
         kind = kind_of(file.read(HEAD_BYTES))
         file.seek(0)
@@ -41,12 +42,12 @@ def _import(desk: service.Desk, path: Path, options: argparse.Namespace) -> None
         elif kind not in (FileKind.MANIFEST, FileKind.UNKNOWN):
             raise wrong_kind(path, kind, "a file that can be imported")
         elif options.preview:
-            preview = service.preview_import(desk, path.name, file.read())
+            preview = service.preview_import(desk, path.name, file.read(), **how)
             _warn(path, preview.warnings, preview.unused)
             for manifest in preview.manifests:
                 _say(options, dataclasses.asdict(manifest))
         else:
-            done = service.import_stream(desk, path.name, file, progress=_progress(path))
+            done = service.import_stream(desk, path.name, file, progress=_progress(path), **how)
             _warn(path, done.warnings, done.unused)
             for result in done.manifests:
                 _say(options, dataclasses.asdict(result))

@@ -9,26 +9,36 @@ from receiving.doors import hand_on
 
 if TYPE_CHECKING:
     from receiving.expected.changes import ManifestChange, What, manifest_changes
-    from receiving.expected.door import read_manifests, stream_manifests
+    from receiving.expected.door import is_ship_notice, read_manifests, stream_manifests
     from receiving.expected.kit import Kit, KitPlace, read_kit, write_kit_csv
     from receiving.expected.layout import read_layout
     from receiving.expected.layout_out import write_layout_toml
     from receiving.expected.manifest_out import write_manifest_csv
+    from receiving.expected.manifest_table import MANIFEST_COLUMNS
+    from receiving.expected.mapping import ColumnMapping, DateForm, DecimalSign, TableSample, column_name
     from receiving.expected.results import ManifestFile, NotUnderstood, Progress, SegmentFault, SourceFormat
     from receiving.expected.stream import ManifestStream
+    from receiving.expected.table_door import read_table_sample
 
 _HOMES = {
     "changes": ("ManifestChange", "What", "manifest_changes"),
-    "door": ("read_manifests", "stream_manifests"),
+    "door": ("is_ship_notice", "read_manifests", "stream_manifests"),
     "kit": ("Kit", "KitPlace", "read_kit", "write_kit_csv"),
     "layout": ("read_layout",),
     "layout_out": ("write_layout_toml",),
+    "manifest_table": ("MANIFEST_COLUMNS",),
+    "mapping": ("ColumnMapping", "DateForm", "DecimalSign", "TableSample", "column_name"),
+    "table_door": ("read_table_sample",),
     "manifest_out": ("write_manifest_csv",),
     "results": ("ManifestFile", "NotUnderstood", "Progress", "SegmentFault", "SourceFormat"),
     "stream": ("ManifestStream",),
 }
 
 __all__ = [
+    "MANIFEST_COLUMNS",
+    "ColumnMapping",
+    "DateForm",
+    "DecimalSign",
     "Kit",
     "KitPlace",
     "ManifestChange",
@@ -38,11 +48,15 @@ __all__ = [
     "Progress",
     "SegmentFault",
     "SourceFormat",
+    "TableSample",
     "What",
+    "column_name",
+    "is_ship_notice",
     "manifest_changes",
     "read_kit",
     "read_layout",
     "read_manifests",
+    "read_table_sample",
     "stream_manifests",
     "write_kit_csv",
     "write_layout_toml",

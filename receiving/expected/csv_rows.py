@@ -2,9 +2,11 @@
 
 import csv
 import io
+from collections import Counter
 from collections.abc import Iterator
 
-from receiving.expected.table import Columns, Findings, Row, column_name
+from receiving.expected.mapping import column_name
+from receiving.expected.table import Columns, Findings, Row
 from receiving.sheets import cell_text
 
 SPACES = " \t\r\n\u00a0\ufeff"
@@ -36,14 +38,23 @@ def csv_rows(text: str, columns: Columns, found: Findings) -> Iterator[Row]:
 
 
 def _delimiter(text: str, columns: Columns) -> str:
-    """Comma, unless the header row shows more column names when it is cut at another sign."""
+    """Comma, unless the header row shows more column names when it is cut at another sign.
+
+    Where none of our names stands there, the sign that cuts most lines into equally many cells.
+    """
     top = text[:20_000].splitlines()[:30]
 
     def names(delimiter: str) -> int:
         rows = ({column_name(cell.strip('" ')) for cell in line.split(delimiter)} for line in top)
         return max((len(row.intersection(columns.known)) for row in rows), default=0)
 
-    return max((",", *_NAMES), key=names)
+    def cells(delimiter: str) -> int:
+        counts = Counter(line.count(delimiter) for line in top if delimiter in line)
+        return max((lines * count for count, lines in counts.items()), default=0)
+
+    signs = (",", *_NAMES)
+    best = max(signs, key=names)
+    return best if names(best) > 1 else max(signs, key=cells)
 
 
 def _quoting(vendor: str, line: int, last: int) -> str:

@@ -7,21 +7,46 @@ from receiving.errors import Fault
 MAX_TABLE_BYTES = 64_000_000
 """A manifest of 100,000 rows is about 10 MB; beyond this it is some other file."""
 
-_UTF16 = "the file is in UTF-16 ('Unicode text'); save it as 'CSV UTF-8' and load it again"
 _UTF8 = "save it as 'CSV UTF-8' and load it again"
 
 
-def decode_table(data: bytes) -> tuple[str, Fault | None]:
-    """The text of a UTF-8 table (a BOM is dropped), or the fault that keeps it from being read."""
+def decode_table(data: bytes) -> tuple[str, Fault | None, str]:
+    """The text of a table, the fault that keeps it from being read, and what a person should look at.
+
+    UTF-8 is read as it is (a BOM is dropped); UTF-16, and Windows-1252 where the bytes are no UTF-8, are read and said.
+    """
     if fault := _unreadable(data):
-        return "", fault
+        return "", fault, ""
+    if looks_like_utf16(data):
+        return _utf16(data)
+    said = ""
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        return "", _not_utf8(data, error.start)
+        try:
+            text = data.decode("cp1252")
+        except UnicodeDecodeError:
+            return "", _not_utf8(data, error.start), ""
+        signs = sorted({sign for sign in text if ord(sign) > 127})[:12]
+        said = f"the file is not UTF-8; it was read as Windows-1252: look at {' '.join(signs)} in its names"
     if "\x00" in text:
-        return "", _at(data, data.index(b"\x00"), "a NUL byte; the file is damaged or is no text; export it again")
-    return text, None
+        return "", _at(data, data.index(b"\x00"), "a NUL byte; the file is damaged or is no text; export it again"), ""
+    return text, None, said
+
+
+def _utf16(data: bytes) -> tuple[str, Fault | None, str]:
+    """Text in UTF-16, with or without a byte order mark ('Unicode text' of spreadsheets)."""
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        encoding = "utf-16"
+    else:
+        encoding = "utf-16-le" if data[1::2].count(0) >= data[0::2].count(0) else "utf-16-be"
+    try:
+        text = data.decode(encoding)
+    except UnicodeDecodeError:
+        return "", Fault(0, 0, f"the file is in UTF-16 ('Unicode text') and damaged; {_UTF8}"), ""
+    if "\x00" in text:
+        return "", Fault(0, 0, f"the file is in UTF-32 or damaged; {_UTF8}"), ""
+    return text.removeprefix("\ufeff"), None, "the file is in UTF-16 ('Unicode text'); it was read so"
 
 
 def looks_like_utf16(data: bytes) -> bool:
@@ -38,8 +63,8 @@ def _unreadable(data: bytes) -> Fault | None:
         return Fault(0, 0, "the file is empty; a manifest has a header row and one row for each carton")
     if len(data) > MAX_TABLE_BYTES:
         return Fault(0, 0, f"the file has {len(data):,} bytes; at most {MAX_TABLE_BYTES:,} are read as a table")
-    if looks_like_utf16(data):
-        return Fault(0, 0, _UTF16)
+    if data.startswith((codecs.BOM_UTF32_BE, codecs.BOM_UTF32_LE)):
+        return Fault(0, 0, f"the file is in UTF-32; {_UTF8}")
     return None
 
 

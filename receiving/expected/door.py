@@ -2,11 +2,12 @@
 
 import io
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, BinaryIO
 
 from receiving.errors import Fault, ManifestFaults
 from receiving.expected.kit import Kit
+from receiving.expected.mapping import ColumnMapping
 from receiving.expected.results import ManifestFile, Progress, SourceFormat
 from receiving.expected.stream import ManifestStream, Said
 from receiving.model import Manifest
@@ -22,9 +23,14 @@ _X12 = re.compile(rb"ISA[^A-Za-z0-9\s]")
 _EDIFACT = re.compile(rb"UNA[^A-Za-z0-9]|UNB[^A-Za-z0-9]|UNH[^A-Za-z0-9]")
 
 
-def read_manifests(name: str, data: bytes, *, kit: Kit | None = None) -> ManifestFile:
-    """All manifests of a file (CSV, XLSX, X12 856, EDIFACT DESADV); raises `ManifestFaults` with every fault."""
-    stream = stream_manifests(name, io.BytesIO(data), kit=kit)
+def read_manifests(
+    name: str, data: bytes, *, kit: Kit | None = None, mappings: Sequence[ColumnMapping] = ()
+) -> ManifestFile:
+    """All manifests of a file (CSV, XLSX, X12 856, EDIFACT DESADV); raises `ManifestFaults` with every fault.
+
+    ``mappings`` say how the tables of known shippers are read.
+    """
+    stream = stream_manifests(name, io.BytesIO(data), kit=kit, mappings=mappings)
     manifests = tuple({manifest.shipment: manifest for manifest in stream}.values())
     warnings = sorted(stream.warnings, key=lambda fault: fault.line)
     return ManifestFile(
@@ -39,7 +45,12 @@ def read_manifests(name: str, data: bytes, *, kit: Kit | None = None) -> Manifes
 
 
 def stream_manifests(
-    name: str, file: BinaryIO, *, kit: Kit | None = None, progress: Callable[[Progress], None] | None = None
+    name: str,
+    file: BinaryIO,
+    *,
+    kit: Kit | None = None,
+    mappings: Sequence[ColumnMapping] = (),
+    progress: Callable[[Progress], None] | None = None,
 ) -> ManifestStream:
     """The manifests of a file as they are understood, for files that are too long to hold.
 
@@ -51,11 +62,17 @@ def stream_manifests(
     file.seek(start)
     say = Said(progress)
     plain = head.lstrip(_EDGES)
-    if _X12.match(plain) or _EDIFACT.match(plain):
+    if is_ship_notice(head):
         return _edi_stream(name, file, kit, say, x12=plain.startswith(b"ISA"))
     from receiving.expected.table_door import table_stream
 
-    return table_stream(name, file.read(), kit, say)
+    return table_stream(name, file.read(), kit, say, mappings)
+
+
+def is_ship_notice(head: bytes) -> bool:
+    """True when a file begins as X12 or EDIFACT does; ``head`` is its first some hundred bytes."""
+    plain = head.lstrip(_EDGES)
+    return bool(_X12.match(plain) or _EDIFACT.match(plain))
 
 
 def _edi_stream(name: str, file: BinaryIO, kit: Kit | None, said: Said, *, x12: bool) -> ManifestStream:

@@ -58,7 +58,7 @@ class Kit:
 
 def read_kit(name: str, data: bytes) -> Kit:
     """A kit CSV: item, section, column, row, and optionally kind, description, open_first; raises `FileFaults`."""
-    text, fault = decode_table(data)
+    text, fault, _ = decode_table(data)
     if fault:
         raise FileFaults(name, (fault,))
     found = Findings()

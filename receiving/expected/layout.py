@@ -60,7 +60,9 @@ MAX_LAYOUT_BYTES = 200_000
 
 def read_layout(name: str, data: bytes) -> Layout:
     """The layout in a TOML file; raises `LayoutFaults` with all its faults."""
-    source, fault = decode_table(data)
+    source, fault, said = decode_table(data)
+    if said and not fault:
+        fault = Fault(0, 0, f"{said.split(';')[0]}; a layout is TOML, which is UTF-8: save it so and load it again")
     if len(data) > MAX_LAYOUT_BYTES:
         fault = Fault(0, 0, f"the file has {len(data):,} bytes; a layout has at most {MAX_LAYOUT_BYTES:,}")
     if deep := _DEEP_KEY.search(source):

@@ -1,10 +1,11 @@
 """Rows of a manifest table (CSV or XLSX) -> manifests; the columns are those of the manifest contract."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 from receiving.expected import cells
 from receiving.expected.carton_rows import CartonRows, ShipmentRows
+from receiving.expected.mapping import ColumnMapping
 from receiving.expected.shipment_rules import check_shipments
 from receiving.expected.table import Columns, Findings, Row, RowReader, split_header
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
@@ -31,13 +32,15 @@ MANIFEST_COLUMNS = Columns(
 )
 
 
-def manifests_of(rows: Iterable[Row], found: Findings) -> tuple[Manifest, ...]:
+def manifests_of(rows: Iterable[Row], found: Findings, mappings: Sequence[ColumnMapping] = ()) -> tuple[Manifest, ...]:
     """The manifests of a table; empty when ``found`` has faults after the last row was read."""
-    header, below = split_header(rows, MANIFEST_COLUMNS, found)
+    header, below = split_header(rows, MANIFEST_COLUMNS, found, mappings)
     shipments: dict[str, ShipmentRows] = {}
     for row in below:
         if header is not None and not row.blank:
             _take(RowReader(header, row, found), shipments)
+        if found.hopeless:
+            break
     if header is not None and not shipments and not found.faults:
         found.fault(header.line, 0, "there is no row below the header; a manifest has one row for each carton")
     check_shipments(shipments.values(), found)

@@ -7,6 +7,7 @@ from itertools import islice
 from typing import TypeVar
 
 from receiving.errors import Fault
+from receiving.expected.mapping import AS_WRITTEN, ColumnMapping, column_name, iso_date, mapped, plain_number
 
 Value = TypeVar("Value")
 
@@ -14,6 +15,9 @@ AS_TEXT = "format the column as text and enter the value again from its source"
 
 MOST_GUESSED = 60
 """Unknown columns for which a right name is looked for; looking is slow."""
+
+MOST_LISTED = 100
+"""Faults and warnings that are listed; a person corrects no more at a time, and a file of garbage has millions."""
 
 HEADER_WITHIN = 30
 """A header row is looked for in this many rows: title rows and notes may stand above it."""
@@ -53,6 +57,8 @@ class Header:
     line: int
     width: int
     index: Mapping[str, int]
+    mapping: ColumnMapping = AS_WRITTEN
+    constants: Mapping[str, str] = field(default_factory=dict)
 
 
 class Findings:
@@ -61,36 +67,63 @@ class Findings:
     def __init__(self) -> None:
         self.faults: list[Fault] = []
         self.warnings: list[Fault] = []
+        self.more_faults = 0
+        self.more_warnings = 0
 
     def fault(self, line: int, column: int, message: str, name: str = "") -> None:
         """Add a fault: nothing of this file will be loaded."""
-        self.faults.append(Fault(line, column, message, name))
+        if len(self.faults) < MOST_LISTED:
+            self.faults.append(Fault(line, column, message, name))
+        else:
+            self.more_faults += 1
 
     def warn(self, line: int, message: str, column: int = 0, name: str = "") -> None:
         """Add a warning: the file can be loaded all the same."""
-        self.warnings.append(Fault(line, column, message, name))
+        if len(self.warnings) < MOST_LISTED:
+            self.warnings.append(Fault(line, column, message, name))
+        else:
+            self.more_warnings += 1
+
+    @property
+    def hopeless(self) -> bool:
+        """So much is wrong that reading on tells nothing new."""
+        return self.more_faults >= 10 * MOST_LISTED
 
     def sorted_faults(self) -> tuple[Fault, ...]:
-        """All faults in file order."""
-        return tuple(sorted(self.faults, key=lambda fault: (fault.line, fault.column)))
+        """The first faults in file order, and how many more there are."""
+        listed = sorted(self.faults, key=lambda fault: (fault.line, fault.column))
+        if self.more_faults:
+            more = f"at least {self.more_faults:,}" if self.hopeless else f"{self.more_faults:,}"
+            listed.append(Fault(0, 0, f"{more} more faults are not listed; correct these first"))
+        return tuple(listed)
+
+    def all_warnings(self) -> list[Fault]:
+        """The first warnings, and how many more there are."""
+        more = [Fault(0, 0, f"{self.more_warnings:,} more warnings are not listed")] if self.more_warnings else []
+        return [*self.warnings, *more]
 
 
-def column_name(cell: str) -> str:
-    """A header cell as a column name: ``Open First`` and ``open-first`` are ``open_first``."""
-    return "_".join(cell.casefold().replace("-", " ").replace("_", " ").split())
+def split_header(
+    rows: Iterable[Row], columns: Columns, found: Findings, mappings: Sequence[ColumnMapping] = ()
+) -> tuple[Header | None, Iterator[Row]]:
+    """The header and the rows below it; without a header, a fault and no rows.
 
-
-def split_header(rows: Iterable[Row], columns: Columns, found: Findings) -> tuple[Header | None, Iterator[Row]]:
-    """The header and the rows below it; without a header, a fault and no rows."""
+    ``mappings`` are those of known shippers: the one whose headings are all there is used, and said.
+    """
     rest = iter(rows)
     top = list(islice(rest, HEADER_WITHIN))
+    for at, row in enumerate(top):
+        if mapping := mapped(mappings, row.cells):
+            if mapping.shipper:
+                found.warn(row.line, f"its columns were read as those of shipper {mapping.shipper!r}")
+            return _header(row, columns, found, mapping), _chain(top[at + 1 :], rest)
     named = [{column_name(cell) for cell in row.cells}.intersection(columns.known) for row in top]
     if not any(named):
         _no_header(top, columns, found)
         return None, iter(())
     whole = next((at for at, names in enumerate(named) if names.issuperset(columns.required)), None)
     at = whole if whole is not None else max(range(len(top)), key=lambda i: len(named[i]))
-    header = _header(top[at], columns, found)
+    header = _header(top[at], columns, found, AS_WRITTEN)
     return header, _chain(top[at + 1 :], rest)
 
 
@@ -106,11 +139,13 @@ def _no_header(top: Sequence[Row], columns: Columns, found: Findings) -> None:
     found.fault(line, 0, f"no header row was found: expected the columns {', '.join(columns.required)}{seen}")
 
 
-def _header(row: Row, columns: Columns, found: Findings) -> Header:
-    names = [column_name(cell) for cell in row.cells]
+def _header(row: Row, columns: Columns, found: Findings, mapping: ColumnMapping) -> Header:
+    renamed = mapping.by_heading
+    names = [renamed.get(name, "" if renamed else name) for name in map(column_name, row.cells)]
+    constants = dict(mapping.constants)
     index: dict[str, int] = {}
     for at, name in enumerate(names):
-        if name in index:
+        if name and name in index:
             found.fault(
                 row.line, at + 1, f"column {name!r} stands here and at column {index[name] + 1}; keep one", name
             )
@@ -119,9 +154,9 @@ def _header(row: Row, columns: Columns, found: Findings) -> Header:
     missing = [name for name in columns.known if name not in index]
     suggested = _unknown(row, names, columns, missing, found)
     for name in columns.required:
-        if name in missing and name not in suggested:
+        if name in missing and name not in suggested and not constants.get(name):
             found.fault(row.line, 0, f"column {name!r} is missing; it is required", name)
-    return Header(row.line, len(names), index)
+    return Header(row.line, len(names), index, mapping, constants)
 
 
 def _unknown(row: Row, names: Sequence[str], columns: Columns, missing: Sequence[str], found: Findings) -> set[str]:
@@ -136,6 +171,14 @@ def _unknown(row: Row, names: Sequence[str], columns: Columns, missing: Sequence
         else:
             found.warn(row.line, f"column {row.cells[at]!r} is not known and was not used", at + 1, name)
     return suggested
+
+
+_NUMBERS = frozenset(
+    (
+        *("qty", "column", "row", "weight_kg", "weight_lb", "length_cm", "length_in", "width_cm", "width_in"),
+        *("height_cm", "height_in"),
+    )
+)
 
 
 @dataclass(frozen=True)
@@ -158,7 +201,9 @@ class RowReader:
     def text(self, name: str) -> str:
         """The cell's text without spaces around it; empty when the file has no such column."""
         at = self.header.index.get(name, -1)
-        return self.row.cells[at] if 0 <= at < len(self.row.cells) else ""
+        if at < 0:
+            return self.header.constants.get(name, "")
+        return self.row.cells[at] if at < len(self.row.cells) else ""
 
     def fault(self, name: str, message: str) -> None:
         """Add a fault at this row's cell."""
@@ -175,7 +220,7 @@ class RowReader:
         damage = self.row.damaged.get(at)
         if at in self.row.dates and not name.endswith("_date"):
             damage = f"the spreadsheet turned this into the date {self.text(name)}; {AS_TEXT}"
-        text = self.text(name)
+        text = self._plain(name, self.text(name))
         if not damage and not text:
             return None
         try:
@@ -185,6 +230,15 @@ class RowReader:
         except ValueError as error:
             self.fault(name, str(error))
             return None
+
+    def _plain(self, name: str, text: str) -> str:
+        """The cell as our own tables write it, where the shipper's writes dates and decimals otherwise."""
+        mapping = self.header.mapping
+        if mapping is AS_WRITTEN or not text:
+            return text
+        if name.endswith("_date"):
+            return iso_date(text, mapping.date_form)
+        return plain_number(text, mapping.decimal) if name in _NUMBERS else text
 
     def required(self, name: str, parse: Callable[[str], Value]) -> Value | None:
         """As `read`, and an empty cell is a fault."""

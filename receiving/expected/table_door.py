@@ -1,12 +1,14 @@
 """A table (CSV or XLSX) as manifests; other binary files are told by their first bytes and refused in words."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from itertools import islice
 
 from receiving.errors import Fault, ManifestFaults
 from receiving.expected.csv_rows import csv_rows
 from receiving.expected.decoding import decode_table
 from receiving.expected.kit import Kit, with_kit
 from receiving.expected.manifest_table import MANIFEST_COLUMNS, manifests_of
+from receiving.expected.mapping import SAMPLE_ROWS, ColumnMapping, TableSample, sample_of
 from receiving.expected.results import SourceFormat
 from receiving.expected.stream import ManifestStream, PlainLog, Said
 from receiving.expected.table import Findings, Row
@@ -26,24 +28,35 @@ _OTHER_FILES = {
 }
 
 
-def table_stream(name: str, data: bytes, kit: Kit | None, said: Said) -> ManifestStream:
+def table_stream(
+    name: str, data: bytes, kit: Kit | None, said: Said, mappings: Sequence[ColumnMapping] = ()
+) -> ManifestStream:
     """All manifests of a table, checked to its end; raises `ManifestFaults` with every fault."""
     kind = SourceFormat.XLSX if data.startswith(b"PK") else SourceFormat.CSV
     found = Findings()
-    manifests = manifests_of(_rows(name, data, kind, found), found)
+    manifests = manifests_of(_rows(name, data, kind, found), found, mappings)
     if found.faults:
         raise ManifestFaults(name, found.sorted_faults())
     if kit is not None:
         manifests = tuple(with_kit(manifest, kit, found) for manifest in manifests)
     said.read(len(data))
-    return ManifestStream(kind, map(said.made, manifests), PlainLog(found.warnings))
+    return ManifestStream(kind, map(said.made, manifests), PlainLog(found.all_warnings()))
+
+
+def read_table_sample(name: str, data: bytes) -> TableSample:
+    """The headings and first rows of a table, whatever it is headed; raises ManifestFaults where it is no table."""
+    kind = SourceFormat.XLSX if data.startswith(b"PK") else SourceFormat.CSV
+    rows = (row for row in _rows(name, data, kind, Findings()) if not row.blank)
+    return sample_of(list(islice(rows, 30 + SAMPLE_ROWS)))
 
 
 def _rows(name: str, data: bytes, kind: SourceFormat, found: Findings) -> Iterator[Row]:
     if kind is SourceFormat.XLSX:
         return xlsx_rows(name, data)
     other = next((words for start, words in _OTHER_FILES.items() if data.startswith(start)), "")
-    text, fault = ("", Fault(0, 0, other)) if other else decode_table(data)
+    text, fault, said = ("", Fault(0, 0, other), "") if other else decode_table(data)
     if fault:
         raise ManifestFaults(name, (fault,))
+    if said:
+        found.warn(0, said)
     return csv_rows(text, MANIFEST_COLUMNS, found)

@@ -16,8 +16,13 @@ from receiving.errors import Fault, ManifestFaults
 from receiving.expected.csv_rows import SPACES
 from receiving.expected.table import AS_TEXT, Row
 
-MAX_UNPACKED_BYTES = 300_000_000
+MAX_UNPACKED_BYTES = 100_000_000
+MAX_PART_BYTES = 60_000_000
+"""A sheet of 100,000 rows of a manifest unpacks to some 40 MB."""
+
 MAX_COLUMNS = 200
+MAX_ROWS = 200_000
+MAX_CELLS = 3_000_000
 _EXACT_DIGITS = 15
 _ZEROS = re.compile(r"0{2,20}")
 
@@ -26,7 +31,7 @@ def xlsx_rows(name: str, data: bytes) -> Iterator[Row]:
     """Every filled row of the first sheet, with its number in the sheet; raises `ManifestFaults`."""
     _check_size(name, data)
     try:
-        yield from _rows(data)
+        yield from _rows(name, data)
     except (ManifestFaults, MemoryError):
         raise
     except Exception as error:  # the library lets errors of zip, XML and number parsing through, each of its own kind
@@ -45,13 +50,16 @@ def _check_size(name: str, data: bytes) -> None:
     if not any(part.filename == "xl/workbook.xml" for part in parts):
         message = "this is a zip archive but no XLSX workbook; save the table as XLSX or CSV UTF-8"
         raise ManifestFaults(name, (Fault(0, 0, message),))
-    unpacked = sum(part.file_size for part in parts)
-    if unpacked > MAX_UNPACKED_BYTES:
-        message = f"the workbook unpacks to {unpacked:,} bytes; at most {MAX_UNPACKED_BYTES:,} are read"
+    largest, unpacked = max(part.file_size for part in parts), sum(part.file_size for part in parts)
+    if unpacked > MAX_UNPACKED_BYTES or largest > MAX_PART_BYTES:
+        message = (
+            f"the workbook unpacks to {unpacked:,} bytes; at most {MAX_UNPACKED_BYTES:,} are read, and "
+            f"{MAX_PART_BYTES:,} of a part; save the table alone, or as CSV UTF-8"
+        )
         raise ManifestFaults(name, (Fault(0, 0, message),))
 
 
-def _rows(data: bytes) -> Iterator[Row]:
+def _rows(name: str, data: bytes) -> Iterator[Row]:
     import warnings
 
     from openpyxl import load_workbook
@@ -59,33 +67,60 @@ def _rows(data: bytes) -> Iterator[Row]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # about styles and extensions that carry no cell
         book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
-        sheets = book.worksheets
-        if not sheets:
+        if not book.worksheets:
             raise ValueError("it has no sheet with cells")
-        sheets[0].reset_dimensions()  # some writers state a wrong size, and rows beyond it would be lost
-        empty = _formulas_without_value(data)
-        for number, row in enumerate(sheets[0].iter_rows(max_col=MAX_COLUMNS), start=1):
-            made = _row(number, row, empty.get(number, ()))
+        formulas = load_workbook(io.BytesIO(data), read_only=True) if _has_formulas(data) else None
+        cells = 0
+        for number, row, written in _with_formulas(book.worksheets[0], formulas):
+            cells += len(row)
+            if number > MAX_ROWS or cells > MAX_CELLS:
+                raise ManifestFaults(name, (Fault(number, 0, _TOO_LONG),))
+            made = _row(number, row, written)
             if not made.blank:
                 yield made
         book.close()
 
 
-def _formulas_without_value(data: bytes) -> dict[int, list[int]]:
-    """Row -> cells that hold a formula and no result, as programs write them that do not calculate."""
-    from openpyxl import load_workbook
+_TOO_LONG = (
+    f"the sheet has more than {MAX_ROWS:,} rows or {MAX_CELLS:,} cells; delete the empty rows and columns below and "
+    "beside the table, or split it"
+)
 
+
+def _with_formulas(sheet: Any, formulas: Any) -> Iterator[tuple[int, Sequence[Any], Sequence[int]]]:
+    """Each row with its number and the places of cells that hold a formula and no result.
+
+    Programs that do not calculate write such cells. The sheet is read twice side by side, once for results and once
+    for formulas, so that no more than a row of it is held.
+    """
+    sheet.reset_dimensions()  # some writers state a wrong size, and rows beyond it would be lost
+    rows = sheet.iter_rows(max_col=MAX_COLUMNS, max_row=MAX_ROWS + 1)
+    if formulas is None:
+        yield from ((number, row, ()) for number, row in enumerate(rows, start=1))
+        return
+    written = formulas.worksheets[0]
+    written.reset_dimensions()
+    twice = zip(rows, written.iter_rows(max_col=MAX_COLUMNS, max_row=MAX_ROWS + 1), strict=False)
+    for number, (row, sources) in enumerate(twice, start=1):
+        pairs = enumerate(zip(row, sources, strict=False))
+        yield number, row, [at for at, (cell, source) in pairs if cell.value is None and source.data_type == "f"]
+    formulas.close()
+
+
+def _has_formulas(data: bytes) -> bool:
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        sheets = [name for name in archive.namelist() if name.startswith("xl/worksheets/") and name.endswith(".xml")]
-        if not any(b"<f>" in (text := archive.read(name)) or b"<f " in text or b"<f/" in text for name in sheets):
-            return {}
-    values, formulas = (load_workbook(io.BytesIO(data), data_only=plain).worksheets[0] for plain in (True, False))
-    found: dict[int, list[int]] = {}
-    for row in formulas.iter_rows(max_col=MAX_COLUMNS):
-        for cell in row:
-            if cell.data_type == "f" and values.cell(cell.row, cell.column).value is None:
-                found.setdefault(cell.row, []).append(cell.column - 1)
-    return found
+        for name in archive.namelist():
+            if name.startswith("xl/worksheets/") and name.endswith(".xml"):
+                with archive.open(name) as sheet:
+                    before = b""
+                    while block := sheet.read(1_000_000):
+                        if _FORMULA.search(before + block):
+                            return True
+                        before = block[-4:]
+    return False
+
+
+_FORMULA = re.compile(rb"<(?:[a-z]+:)?f[ />]")
 
 
 def _row(number: int, row: Sequence[Any], formulas: Sequence[int]) -> Row:

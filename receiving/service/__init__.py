@@ -22,7 +22,7 @@ from receiving.dispatch import (
     Urgency,
     select,
 )
-from receiving.expected import KitPlace
+from receiving.expected import ColumnMapping, DateForm, DecimalSign, KitPlace, TableSample
 from receiving.matching import standing_notes
 from receiving.reading import PatternTrial, Suggestion
 from receiving.service.accounts import (
@@ -49,6 +49,14 @@ from receiving.service.accounts import (
     write_audit,
 )
 from receiving.service.actions import run_once
+from receiving.service.columns import (
+    column_mappings,
+    manifest_columns,
+    needs_mapping,
+    remove_mapping,
+    save_mapping,
+    table_sample,
+)
 from receiving.service.confirming import confirm, receipt, receipt_data, receipt_pdf, show_receipt
 from receiving.service.contents import (
     ContentsView,
@@ -211,6 +219,7 @@ from receiving.service.viewing import (
     version,
 )
 from receiving.service.voiding import VoidedShipment, restore_shipment, void_shipment, voided_shipments
+from receiving.service.zeros import LostZeros
 from receiving.staging import aisle_before
 from receiving.store import CheckReport, Damage, DamageKind, PhotoStatus, RevisionOrigin, RevisionRecord, SetAside
 
@@ -224,10 +233,13 @@ __all__ = [
     "CartonOutlook",
     "CartonStatus",
     "CheckReport",
+    "ColumnMapping",
     "ContentsView",
     "Costs",
     "Damage",
     "DamageKind",
+    "DateForm",
+    "DecimalSign",
     "Decision",
     "Desk",
     "DispatchRow",
@@ -243,6 +255,7 @@ __all__ = [
     "LabelStock",
     "LayoutProposal",
     "ListPage",
+    "LostZeros",
     "MissingCarton",
     "NextStep",
     "Option",
@@ -276,6 +289,7 @@ __all__ = [
     "StoreTerms",
     "Suggestion",
     "Swap",
+    "TableSample",
     "TextVersion",
     "TooManyTries",
     "TypedPlace",
@@ -309,6 +323,7 @@ __all__ = [
     "check_layout",
     "check_patterns",
     "close_account",
+    "column_mappings",
     "come_by_link",
     "confirm",
     "contents",
@@ -345,11 +360,13 @@ __all__ = [
     "list_page",
     "listed_row",
     "make_link",
+    "manifest_columns",
     "manifest_csv",
     "manifest_of",
     "may_see",
     "message",
     "missing_words",
+    "needs_mapping",
     "open_account",
     "option_reasons",
     "option_title",
@@ -380,6 +397,7 @@ __all__ = [
     "receipt_data",
     "receipt_pdf",
     "record_file",
+    "remove_mapping",
     "request",
     "request_csv",
     "request_json",
@@ -403,6 +421,7 @@ __all__ = [
     "save_kit",
     "save_lanes",
     "save_layout",
+    "save_mapping",
     "save_parts_table",
     "save_patterns",
     "select",
@@ -424,6 +443,7 @@ __all__ = [
     "store_layouts",
     "store_now",
     "swap_plan",
+    "table_sample",
     "terms_words",
     "to_call",
     "try_patterns",

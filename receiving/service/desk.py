@@ -16,6 +16,7 @@ from typing import Any, Protocol, Self, TypeAlias
 
 from receiving.model import ExpectedCode, PhotoReading, Quad
 from receiving.reading import PrintedLine, Still
+from receiving.service.importing import ManifestReader, ReadAway, ReadHere
 from receiving.service.kept import Kept
 from receiving.service.pictures import AT_ONCE, Pictures, PicturesAway, PicturesHere
 from receiving.service.planning import Planner, PlannerAway, PlannerHere
@@ -74,7 +75,7 @@ class Desk:
 
     ``create`` makes the data folder where there is none. ``now`` gives aware UTC times; ``new_id`` gives UUIDs;
     ``reader`` reads photos away from the caller's thread; ``planner`` makes staging plans, ``pictures`` what is shown
-    of photos.
+    of photos, and ``manifests`` reads files that come in.
     """
 
     data: Path
@@ -85,6 +86,7 @@ class Desk:
     create: bool = True
     planner: Planner = field(default_factory=PlannerHere)
     pictures: Pictures = field(default_factory=PicturesHere)
+    manifests: ManifestReader = field(default_factory=ReadHere)
     standings: Kept[Any] = field(default_factory=lambda: Kept(MOST_STANDINGS))
     row_maker: RowMaker = field(default_factory=RowsHere)
     _anchor: Anchor = field(init=False, default_factory=Anchor)
@@ -118,6 +120,7 @@ class Desk:
             planner=PlannerAway(),
             pictures=PicturesAway(),
             row_maker=RowsAway(),
+            manifests=ReadAway(),
         )
 
     @contextmanager
@@ -233,6 +236,7 @@ class Desk:
         self.planner.close()
         self.pictures.close()
         self.row_maker.close()
+        self.manifests.close()
         while self._at_close:
             self._at_close.pop()()
         for work in (self._background, self._quick):

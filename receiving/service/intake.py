@@ -1,16 +1,17 @@
 """What should arrive comes in: manifests and ship notices, first as a preview, then for good."""
 
-import io
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
 from receiving.errors import Conflict, StoreError
-from receiving.expected import Progress, manifest_changes, read_manifests, stream_manifests
+from receiving.expected import ColumnMapping, Progress, is_ship_notice, manifest_changes, stream_manifests
 from receiving.model import Manifest
+from receiving.service.columns import mappings_of, named_mapping
 from receiving.service.desk import Desk
 from receiving.service.masterdata import kit_of
 from receiving.service.spool import ManifestSpool
+from receiving.service.zeros import LostZeros, known_stores, lost_zeros
 from receiving.store import RevisionOrigin, Store
 
 
@@ -29,12 +30,14 @@ class ImportPreview:
 class FilePreview:
     """What importing a file would do; warnings do not hinder it.
 
-    ``unused`` names the values of a ship notice that no carton needs, by segment and qualifier with how often.
+    ``unused`` names the values of a ship notice that no carton needs, by segment and qualifier with how often;
+    ``zeros`` what is known with leading zeros and stands in the file without.
     """
 
     manifests: tuple[ImportPreview, ...]
     warnings: tuple[str, ...]
     unused: tuple[str, ...] = ()
+    zeros: tuple[LostZeros, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -70,38 +73,97 @@ class _Planned:
         return ImportResult(self.manifest.shipment, self.manifest.store, self.status, revision, self.changes)
 
 
-def preview_import(desk: Desk, name: str, data: bytes) -> FilePreview:
-    """What this manifest or ship notice would change; stores nothing. Raises ManifestFaults."""
+def preview_import(
+    desk: Desk, name: str, data: bytes, *, shipper: str = "", restore_zeros: bool = False
+) -> FilePreview:
+    """What this manifest or ship notice would change; stores nothing. Raises ManifestFaults.
+
+    ``shipper`` names whose columns a table has; without it they are known by their headings. ``restore_zeros``: numbers
+    that are known with leading zeros are taken so.
+    """
     with desk.store() as store:
-        file = read_manifests(name, data, kit=kit_of(store))
+        file = desk.manifests.read(name, data, kit_of(store), _mappings(store, shipper))
+        stores = known_stores(store)
+        zeros = tuple(lost_zeros(store, manifest, stores) for manifest in file.manifests)
+        manifests = _restored(file.manifests, zeros) if restore_zeros else file.manifests
         previews = tuple(
             ImportPreview(p.manifest.shipment, p.manifest.store, p.status, len(p.manifest.cartons), p.changes)
-            for p in _compare_all(store, file.manifests)
+            for p in _compare_all(store, manifests)
         )
-    return FilePreview(previews, _in_words(file.warnings, file.not_understood), _in_words(file.unused))
+    warnings = (*_in_words(file.warnings, file.not_understood), *(() if restore_zeros else _zeros_in_words(zeros)))
+    return FilePreview(previews, warnings, _in_words(file.unused), tuple(filter(None, zeros)))
 
 
-def import_manifest(desk: Desk, name: str, data: bytes) -> tuple[ImportResult, ...]:
+def import_manifest(
+    desk: Desk, name: str, data: bytes, *, shipper: str = "", restore_zeros: bool = False
+) -> tuple[ImportResult, ...]:
     """Store the file's manifests as new revisions, all or none; unchanged ones stay as they are.
 
-    Raises ManifestFaults, or Conflict when somebody else changed one meanwhile.
+    ``shipper`` and ``restore_zeros`` as in `preview_import`. Raises ManifestFaults, or Conflict when somebody else
+    changed one meanwhile.
     """
-    return import_stream(desk, name, io.BytesIO(data)).manifests
+    return _import(desk, name, data, shipper, restore_zeros=restore_zeros).manifests
 
 
 def import_stream(
-    desk: Desk, name: str, file: BinaryIO, *, progress: Callable[[Progress], None] | None = None
+    desk: Desk,
+    name: str,
+    file: BinaryIO,
+    *,
+    progress: Callable[[Progress], None] | None = None,
+    shipper: str = "",
+    restore_zeros: bool = False,
 ) -> FileResult:
     """As `import_manifest`, for a file too long to hold in memory: all of it is understood before any is stored.
 
-    Raises ManifestFaults, Conflict.
+    A ship notice is read here, block by block; a table in a process of its own. Raises ManifestFaults, Conflict.
     """
+    head = file.read(_HEAD_BYTES)
+    file.seek(0)
+    if not is_ship_notice(head):
+        return _import(desk, name, file.read(), shipper, restore_zeros=restore_zeros)
     with desk.store() as store, ManifestSpool() as spool:
         stream = stream_manifests(name, file, kit=kit_of(store), progress=progress)
         spool.fill(stream)
         with desk.transaction():
             results = store_manifests(desk, store, spool, source=name)
     return FileResult(results, _in_words(stream.warnings, stream.not_understood), _in_words(stream.unused))
+
+
+_HEAD_BYTES = 4096
+
+
+def _import(desk: Desk, name: str, data: bytes, shipper: str, *, restore_zeros: bool) -> FileResult:
+    with desk.store() as store:
+        file = desk.manifests.read(name, data, kit_of(store), _mappings(store, shipper))
+        stores = known_stores(store)
+        zeros = tuple(lost_zeros(store, manifest, stores) for manifest in file.manifests)
+        manifests = _restored(file.manifests, zeros) if restore_zeros else file.manifests
+        with desk.transaction():
+            results = store_manifests(desk, store, manifests, source=name)
+    warnings = (*_in_words(file.warnings, file.not_understood), *(() if restore_zeros else _zeros_in_words(zeros)))
+    return FileResult(results, warnings, _in_words(file.unused))
+
+
+def _mappings(store: Store, shipper: str) -> tuple[ColumnMapping, ...]:
+    mappings = mappings_of(store)
+    return (named_mapping(mappings, shipper),) if shipper else mappings
+
+
+def _restored(manifests: Iterable[Manifest], zeros: Iterable[LostZeros]) -> tuple[Manifest, ...]:
+    return tuple(lost.restored(manifest) for manifest, lost in zip(manifests, zeros, strict=True))
+
+
+def _zeros_in_words(zeros: Iterable[LostZeros]) -> tuple[str, ...]:
+    said = []
+    for lost in filter(None, zeros):
+        known = [f"store {lost.written_store!r} is known as {lost.store!r}"] if lost.store else []
+        shown = ", ".join(f"{written!r} as {padded!r}" for written, padded in lost.cartons[:3])
+        more = f" and {len(lost.cartons) - 3} more" if len(lost.cartons) > 3 else ""
+        known += [f"carton {shown}{more}"] if lost.cartons else []
+        why = "a spreadsheet may have taken the zeros: import it with them"
+        said.append(f"shipment {lost.shipment!r}: {', '.join(known)}; {why}")
+    return tuple(said)
 
 
 def store_manifests(

@@ -78,6 +78,12 @@ class PaperTables(Tables):
         rows = self._rows("SELECT * FROM documents WHERE kind = ? AND key = ? ORDER BY seq", kind, key)
         return tuple(_document(row) for row in rows)
 
+    def newest_documents(self, kind: DocumentKind) -> tuple[Document, ...]:
+        """The current document of every key of this kind, by key."""
+        newest = "SELECT max(seq) FROM documents WHERE kind = ? GROUP BY key"
+        rows = self._rows(f"SELECT * FROM documents WHERE seq IN ({newest}) ORDER BY key", kind)
+        return tuple(_document(row) for row in rows)
+
     def document(self, kind: DocumentKind, key: str = "") -> Document | None:
         """The current document of this kind and key, or None."""
         found = self.documents(kind, key)

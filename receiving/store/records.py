@@ -70,6 +70,7 @@ class DocumentKind(StrEnum):
     LAYOUT = "layout"
     PATTERNS = "patterns"
     KIT = "kit"
+    COLUMNS = "columns"
     PARTS = "parts"
     REQUEST = "request"
     LANES = "lanes"

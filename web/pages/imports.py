@@ -26,6 +26,8 @@ class ImportPage:
     template: ClassVar[str] = "import.html"
     title: ClassVar[str] = "Import"
 
+    shippers: tuple[str, ...]
+
 
 @dataclass(frozen=True)
 class ImportLine:
@@ -60,6 +62,8 @@ class PreviewPage:
     warnings: tuple[str, ...]
     unused: tuple[str, ...]
     changing: int
+    zeros: int
+    restored: bool
 
     title: ClassVar[str] = "Check before importing"
 
@@ -75,14 +79,15 @@ class ImportedPage:
     groups: tuple[ImportGroup, ...]
 
 
-def preview_page(seen: FilePreview, *, name: str, ticket: str) -> PreviewPage:
+def preview_page(seen: FilePreview, *, name: str, ticket: str, restored: bool = False) -> PreviewPage:
     """The preview of a manifest file."""
     lines = [
         (m.status, ImportLine(m.shipment, m.store, counted(m.cartons, "carton"), m.changes)) for m in seen.manifests
     ]
     changing = sum(m.status != "unchanged" for m in seen.manifests)
+    zeros = sum(bool(lost.store) + len(lost.cartons) for lost in seen.zeros)
     sentence = _sentence(status for status, _ in lines)
-    return PreviewPage(name, ticket, sentence, _groups(lines), seen.warnings, seen.unused, changing)
+    return PreviewPage(name, ticket, sentence, _groups(lines), seen.warnings, seen.unused, changing, zeros, restored)
 
 
 def imported_page(results: Iterable[ImportResult], name: str) -> ImportedPage:

@@ -1,0 +1,111 @@
+"""How shippers head their tables: mapped once on the page, kept by shipper, used at every import after it."""
+
+import json
+from collections.abc import Sequence
+
+from receiving.errors import BadRequest, NotFound
+from receiving.expected import MANIFEST_COLUMNS, ColumnMapping, DateForm, DecimalSign, TableSample, column_name
+from receiving.service.desk import Desk
+from receiving.store import DocumentKind, Store
+
+NOT_USED = ""
+_LONGEST_NAME = 80
+
+
+def manifest_columns() -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The columns that a manifest may have, and those that it must have."""
+    return MANIFEST_COLUMNS.known, MANIFEST_COLUMNS.required
+
+
+def column_mappings(desk: Desk) -> tuple[ColumnMapping, ...]:
+    """The mappings in use, by shipper."""
+    with desk.store() as store:
+        return mappings_of(store)
+
+
+def mappings_of(store: Store) -> tuple[ColumnMapping, ...]:
+    """The mappings in use, by shipper; a removed one is kept without columns and left out here."""
+    kept = (_mapping(document.body) for document in store.newest_documents(DocumentKind.COLUMNS))
+    return tuple(sorted((mapping for mapping in kept if mapping.columns), key=lambda mapping: mapping.shipper))
+
+
+def table_sample(desk: Desk, name: str, data: bytes) -> TableSample:
+    """The headings and the first rows of a table, to map them. Raises ManifestFaults where it is no table."""
+    return desk.manifests.sample(name, data)
+
+
+def needs_mapping(sample: TableSample) -> bool:
+    """True where a table's own headings do not name all columns that a manifest must have."""
+    return not set(MANIFEST_COLUMNS.required).issubset(map(column_name, sample.headings))
+
+
+def save_mapping(desk: Desk, mapping: ColumnMapping) -> ColumnMapping:
+    """Keep a mapping under its shipper's name, in place of an earlier one. Raises BadRequest."""
+    checked = _checked(mapping)
+    with desk.store() as store:
+        store.add_document(
+            DocumentKind.COLUMNS, checked.shipper, _text(checked), file_name="columns", added_at=desk.now()
+        )
+    return checked
+
+
+def remove_mapping(desk: Desk, shipper: str) -> None:
+    """Read this shipper's tables as written again. Raises NotFound."""
+    if shipper not in {mapping.shipper for mapping in column_mappings(desk)}:
+        raise NotFound(f"No columns are kept for shipper {shipper!r}.", next_step="Choose one of the list.")
+    with desk.store() as store:
+        empty = _text(ColumnMapping(shipper))
+        store.add_document(DocumentKind.COLUMNS, shipper, empty, file_name="columns", added_at=desk.now())
+
+
+def named_mapping(mappings: Sequence[ColumnMapping], shipper: str) -> ColumnMapping:
+    """The mapping of this shipper. Raises NotFound."""
+    found = next((mapping for mapping in mappings if mapping.shipper.casefold() == shipper.casefold()), None)
+    if found is None:
+        known = ", ".join(mapping.shipper for mapping in mappings) or "none"
+        step = f"Map the headings on the import page first; kept are: {known}."
+        raise NotFound(f"No columns are kept for shipper {shipper!r}.", next_step=step)
+    return found
+
+
+def _checked(mapping: ColumnMapping) -> ColumnMapping:
+    known, required = manifest_columns()
+    shipper = mapping.shipper.strip()
+    used = [column for _, column in mapping.columns]
+    given = {*used, *(column for column, value in mapping.constants if value)}
+    twice = sorted({column for column in used if used.count(column) > 1})
+    missing = [column for column in required if column not in given]
+    if not shipper or len(shipper) > _LONGEST_NAME:
+        raise BadRequest("The shipper has no name.", next_step=f"Type a name of at most {_LONGEST_NAME} characters.")
+    if twice:
+        raise BadRequest(f"Column {twice[0]!r} is chosen for two headings.", next_step="Choose it for one of them.")
+    if unknown := sorted(given.difference(known)):
+        raise BadRequest(f"There is no column {unknown[0]!r}.", next_step="Choose one of the list.")
+    if missing:
+        step = "Choose the heading that holds it, or type what every row has in it."
+        raise BadRequest(f"Nothing is chosen for {', '.join(missing)}.", next_step=step)
+    return ColumnMapping(shipper, mapping.columns, mapping.date_form, mapping.decimal, mapping.constants)
+
+
+def _text(mapping: ColumnMapping) -> str:
+    return json.dumps(
+        {
+            "shipper": mapping.shipper,
+            "columns": mapping.columns,
+            "date_form": mapping.date_form.value,
+            "decimal": mapping.decimal.value,
+            "constants": mapping.constants,
+        },
+        ensure_ascii=False,
+    )
+
+
+def _mapping(body: str) -> ColumnMapping:
+    kept = json.loads(body)
+    return ColumnMapping(
+        kept["shipper"],
+        tuple((heading, column) for heading, column in kept["columns"]),
+        DateForm(kept["date_form"]),
+        DecimalSign(kept["decimal"]),
+        tuple((column, value) for column, value in kept["constants"]),
+    )

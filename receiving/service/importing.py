@@ -1,0 +1,83 @@
+"""Manifest files read in a process with limits: no file takes the server's memory or holds up who scans."""
+
+from collections.abc import Sequence
+from typing import Any, Protocol
+
+from receiving.errors import Fault, Limit, ManifestFaults, WorkStopped
+from receiving.expected import ColumnMapping, Kit, ManifestFile, TableSample, read_manifests, read_table_sample
+from receiving.workers import Limits, WorkerPool
+
+AT_ONCE = 2
+IMPORT_LIMITS = Limits(wall_s=240, cpu_s=90, memory_mb=768, file_mb=0, open_files=64)
+"""A table of 100,000 rows takes some 20 s and 300 MB."""
+
+FREE_WITHIN_S = 30.0
+
+
+class ManifestReader(Protocol):
+    """Reads manifest files."""
+
+    def read(self, name: str, data: bytes, kit: Kit | None, mappings: Sequence[ColumnMapping] = ()) -> ManifestFile:
+        """What `read_manifests` gives; raises ManifestFaults."""
+        ...
+
+    def sample(self, name: str, data: bytes) -> TableSample:
+        """What `read_table_sample` gives; raises ManifestFaults."""
+        ...
+
+    def close(self) -> None:
+        """Stop what is in work."""
+        ...
+
+
+class ReadHere:
+    """Reads them in the thread that asks: for commands and tests."""
+
+    def read(self, name: str, data: bytes, kit: Kit | None, mappings: Sequence[ColumnMapping] = ()) -> ManifestFile:
+        """What `read_manifests` gives; raises ManifestFaults."""
+        return read_manifests(name, data, kit=kit, mappings=mappings)
+
+    def sample(self, name: str, data: bytes) -> TableSample:
+        """What `read_table_sample` gives; raises ManifestFaults."""
+        return read_table_sample(name, data)
+
+    def close(self) -> None:
+        """Nothing is in work."""
+
+
+class ReadAway:
+    """Reads them in processes with limits on memory, time and files, at low priority, two at once."""
+
+    def __init__(self, at_once: int = AT_ONCE, *, limits: Limits = IMPORT_LIMITS) -> None:
+        self._pool = WorkerPool(at_once, limits, name="importer")
+
+    def read(self, name: str, data: bytes, kit: Kit | None, mappings: Sequence[ColumnMapping] = ()) -> ManifestFile:
+        """What `read_manifests` gives; raises ManifestFaults, and WorkStopped while all are busy."""
+        file: ManifestFile = self._asked(
+            "receiving.expected:read_manifests", name, data, kit=kit, mappings=tuple(mappings)
+        )
+        return file
+
+    def sample(self, name: str, data: bytes) -> TableSample:
+        """What `read_table_sample` gives; raises ManifestFaults, and WorkStopped while all are busy."""
+        sample: TableSample = self._asked("receiving.expected:read_table_sample", name, data)
+        return sample
+
+    def _asked(self, task: str, name: str, data: bytes, **named: Any) -> Any:
+        try:
+            return self._pool.run(task, name, data, free_within_s=FREE_WITHIN_S, **named)
+        except WorkStopped as fault:
+            raise _refused(name, fault) from fault
+
+    def close(self) -> None:
+        """End the processes."""
+        self._pool.close()
+
+
+def _refused(name: str, fault: WorkStopped) -> Exception:
+    """A file that runs into a limit is refused; that no process is free says nothing of it."""
+    if fault.limit in (Limit.BUSY, Limit.CLOSED, Limit.CANCELLED):
+        return fault
+    needs = {Limit.TIME: "more time", Limit.MEMORY: "more memory"}.get(fault.limit, "more than it may have")
+    said = f"reading this file needs {needs} than a manifest does; it is damaged, or made to do so"
+    return ManifestFaults(name, (Fault(0, 0, said),), next_step="Save the table alone as CSV UTF-8, or split the file.")

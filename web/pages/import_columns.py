@@ -1,0 +1,145 @@
+"""A shipper's own headings: which of them is which column, chosen once beside the first rows of the table."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import ClassVar
+
+from receiving.model import CartonKind
+from receiving.service import ColumnMapping, DateForm, DecimalSign, TableSample
+from web.pages.cartons import Option
+
+DATE_WORDS = {
+    DateForm.YMD: "year, month, day (2026-03-09)",
+    DateForm.DMY: "day, month, year (9.3.2026)",
+    DateForm.MDY: "month, day, year (3/9/2026)",
+}
+DECIMAL_WORDS = {DecimalSign.POINT: "point (1,234.5)", DecimalSign.COMMA: "comma (1.234,5)"}
+CONSTANTS = {"shipment": "Shipment", "store": "Store", "kind": "Kind of carton"}
+
+USUAL_HEADINGS = {
+    "shipment": ("asn", "delivery", "delivery_no", "shipment_no", "shipment_id", "consignment", "load"),
+    "store": ("ship_to", "store_no", "store_number", "location", "site", "branch", "deliver_to"),
+    "carton": ("box", "box_no", "carton_no", "carton_number", "case", "case_no", "package", "package_no", "parcel"),
+    "sscc": ("sscc18", "sscc_18", "serial_shipping_container_code"),
+    "barcode": ("label", "label_no", "carton_barcode", "license_plate", "lpn"),
+    "tracking": ("tracking_no", "tracking_number", "parcel_no", "waybill"),
+    "item": ("sku", "item_no", "item_number", "article", "article_no", "part", "part_no", "part_number", "material"),
+    "item_numbers": ("gtin", "ean", "upc"),
+    "description": ("item_description", "text", "name", "product"),
+    "qty": ("quantity", "pieces", "pcs", "units", "count", "qty_shipped"),
+    "unit": ("uom", "unit_of_measure"),
+    "weight_kg": ("weight", "gross_weight", "kg", "weight_(kg)", "gross_weight_(kg)"),
+    "weight_lb": ("lb", "lbs", "weight_(lb)", "weight_lbs", "gross_weight_(lb)"),
+    "visit_date": ("visit", "reset_date", "install_date", "set_date"),
+    "kind": ("type", "carton_type", "category"),
+    "section": ("fixture", "department", "area"),
+}
+"""What shippers call the columns; common practice, no source. The person who maps them sees and changes the guess."""
+
+
+@dataclass(frozen=True)
+class HeadingChoice:
+    """One heading of the table with the columns that it may be, and what stands below it."""
+
+    number: int
+    heading: str
+    options: tuple[Option, ...]
+
+
+@dataclass(frozen=True)
+class ConstantField:
+    """What every row has in a column that the table lacks."""
+
+    column: str
+    label: str
+    value: str
+
+
+@dataclass(frozen=True)
+class ColumnsPage:
+    """The headings of a table to map. ``ticket`` stands for the file that was chosen."""
+
+    template: ClassVar[str] = "import_columns.html"
+    title: ClassVar[str] = "Whose columns are these?"
+
+    name: str
+    ticket: str
+    trouble: tuple[str, ...]
+    shipper: str
+    headings: tuple[HeadingChoice, ...]
+    rows: tuple[tuple[str, ...], ...]
+    dates: tuple[Option, ...]
+    decimals: tuple[Option, ...]
+    constants: tuple[ConstantField, ...]
+    kinds: str = ", ".join(kind.value for kind in CartonKind)
+
+
+def columns_page(
+    sample: TableSample,
+    columns: Sequence[str],
+    *,
+    name: str,
+    ticket: str,
+    trouble: Sequence[str] = (),
+    chosen: ColumnMapping | None = None,
+) -> ColumnsPage:
+    """The page for one table; ``chosen`` is what was sent and could not be taken, ``trouble`` why."""
+    picked = dict(chosen.columns) if chosen else guessed(sample.headings, columns)
+    constants = dict(chosen.constants) if chosen else {}
+    width = len(sample.headings)
+    return ColumnsPage(
+        name,
+        ticket,
+        tuple(trouble),
+        chosen.shipper if chosen else "",
+        tuple(
+            HeadingChoice(at, heading or f"column {at + 1}", _options(columns, picked.get(heading, "")))
+            for at, heading in enumerate(sample.headings)
+        ),
+        tuple((*row[:width], *("",) * (width - len(row))) for row in sample.rows),
+        tuple(
+            Option(form.value, words, form is (chosen.date_form if chosen else DateForm.YMD))
+            for form, words in DATE_WORDS.items()
+        ),
+        tuple(
+            Option(sign.value, words, sign is (chosen.decimal if chosen else DecimalSign.POINT))
+            for sign, words in DECIMAL_WORDS.items()
+        ),
+        tuple(ConstantField(column, label, constants.get(column, "")) for column, label in CONSTANTS.items()),
+    )
+
+
+def guessed(headings: Sequence[str], columns: Sequence[str]) -> dict[str, str]:
+    """The likeliest column of each heading, each column once; nothing where none is likely."""
+    usual = {name: column for column, names in USUAL_HEADINGS.items() for name in (column, *names)}
+    usual |= {column: column for column in columns}
+    found: dict[str, str] = {}
+    for heading in headings:
+        name = "_".join(heading.casefold().replace("-", " ").replace("_", " ").replace("#", "no").split())
+        near = [name] if name in usual else get_close_matches(name, usual, n=1, cutoff=0.85)
+        column = usual[near[0]] if near else ""
+        if column and column not in found.values():
+            found[heading] = column
+    return found
+
+
+def mapping_sent(form: dict[str, str], sample: TableSample) -> ColumnMapping:
+    """The mapping as the page sent it; it is checked where it is kept."""
+    pairs = ((heading, form.get(f"column-{at}", "")) for at, heading in enumerate(sample.headings))
+    constants = ((column, form.get(f"constant-{column}", "").strip()) for column in CONSTANTS)
+    dates, signs = {form.value: form for form in DateForm}, {sign.value: sign for sign in DecimalSign}
+    return ColumnMapping(
+        form.get("shipper", "").strip(),
+        tuple((heading, column) for heading, column in pairs if heading and column),
+        dates.get(form.get("date_form", ""), DateForm.YMD),
+        signs.get(form.get("decimal", ""), DecimalSign.POINT),
+        tuple((column, value) for column, value in constants if value),
+    )
+
+
+def _options(columns: Sequence[str], chosen: str) -> tuple[Option, ...]:
+    return (
+        Option("", "not used", not chosen),
+        *(Option(column, column.replace("_", " "), column == chosen) for column in columns),
+    )
