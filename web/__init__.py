@@ -32,6 +32,7 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
         office,
         office_shipment,
         people,
+        phone,
         problems,
         programme,
         protection,
@@ -53,7 +54,8 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
     actions.set_up(app)
     protection.set_up(app, allowed_hosts, secret=service.service_secret(desk, "forms"))
     problems.set_up(app)
-    for part in (rep, staging, coordinator, programme, manager, replacement, office, office_shipment, people, manners):
+    people_pages = (rep, phone, staging, coordinator, programme, manager, replacement, office, office_shipment, people)
+    for part in (*people_pages, manners):
         app.register_blueprint(part.pages)
     access.set_up(app, desk)
     app.before_request(protection.check_token)

@@ -57,10 +57,8 @@ def set_up(app: Flask, desk: Desk) -> None:
     app.extensions["receiving"] = Setting(desk, Keep(entries=8), Keep(entries=256))
     mark = _mark(Path(app.static_folder or ""))
 
-    def asset(name: str) -> str:
-        return url_for("rep.asset", mark=mark, name=name)
-
-    app.jinja_env.globals.update(asset=asset, person=person, chosen_place=chosen_place, set_aside=set_aside)
+    app.config["ASSET_MARK"] = mark
+    app.jinja_env.globals.update(asset=asset_address, person=person, chosen_place=chosen_place, set_aside=set_aside)
     app.jinja_env.filters["first_up"] = first_up
 
 
@@ -71,6 +69,18 @@ def first_up(text: str) -> str:
     'By its SSCC'
     """
     return text[:1].upper() + text[1:]
+
+
+def asset_address(name: str) -> str:
+    """The address of a script, style or picture as it is now."""
+    return url_for("phone.asset", mark=current_app.config["ASSET_MARK"], name=name)
+
+
+def all_assets() -> list[str]:
+    """The addresses of all of them, in order."""
+    folder = Path(current_app.static_folder or "")
+    names = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
+    return [asset_address(name) for name in names if not name.endswith((".md", "LICENSE"))]
 
 
 def _mark(folder: Path) -> str:

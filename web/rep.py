@@ -1,6 +1,6 @@
 """The rep's pages: shipments, one shipment, photos, scans, questions, notes."""
 
-from flask import Blueprint, Response, current_app, jsonify, make_response, redirect, render_template, request, url_for
+from flask import Blueprint, Response, jsonify, make_response, redirect, render_template, request, url_for
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict, NotFound, PhotoError
@@ -13,13 +13,11 @@ from web.pages.carton import carton_page
 from web.pages.contents import contents_page, sheets_page
 from web.pages.dock import Answer, scan_answer, seen_before, stored_answer
 from web.pages.lists import shipments_page
-from web.pages.outbox import OutboxPage
 from web.pages.photos import photo_page
 from web.pages.print import print_page
 from web.pages.questions import QuestionPage
 from web.pages.shipment import ShipmentLive, ShipmentPage, live_part, shipment_page
 from web.problems import problem
-from web.protection import form_token
 
 pages = Blueprint("rep", __name__)
 
@@ -55,35 +53,6 @@ def find() -> Response:
         f"No shipment has a carton with the code {code.strip()[:60]!r}.",
         next_step="Scan another carton of the same delivery, or choose the shipment from the list.",
     )
-
-
-@pages.get("/assets/<mark>/<path:name>")
-def asset(mark: str, name: str) -> Response:
-    """A script, style or picture; its address changes with any of them, so it is never asked for twice."""
-    response = current_app.send_static_file(name)
-    response.headers["Cache-Control"] = "public, max-age=31536000, immutable"
-    return response
-
-
-@pages.get("/signal")
-def signal() -> Response:
-    """Who answers, this browser's token and the time: what a phone asks for before it sends what waits on it."""
-    now_ms = round(frame.setting().desk.now().timestamp() * 1000)
-    response = jsonify(service=actions.SERVICE, token=form_token(), now_ms=now_ms)
-    response.headers["Cache-Control"] = "no-store"
-    return response
-
-
-@pages.get("/outbox")
-def outbox() -> Response:
-    """What this phone did and what still waits on it; the phone itself fills the list."""
-    return frame.render(OutboxPage())
-
-
-@pages.get("/offline.js")
-def offline() -> Response:
-    """The service worker; it must stand at the top, since its folder is what it may serve."""
-    return current_app.send_static_file("offline.js")
 
 
 @pages.post("/who")

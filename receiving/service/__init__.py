@@ -142,6 +142,7 @@ from receiving.service.masterdata import (
     try_patterns,
 )
 from receiving.service.noting import add_note, add_notes, answer_question
+from receiving.service.phone import PhoneSheet, phone_sheet
 from receiving.service.pictures import SIZES_PX as PHOTO_SIZES_PX
 from receiving.service.planning import Planned, Progress
 from receiving.service.printing import (
@@ -264,6 +265,7 @@ __all__ = [
     "PartsTable",
     "PatternText",
     "PatternTrial",
+    "PhoneSheet",
     "PhotoReader",
     "PhotoRow",
     "PhotoStatus",
@@ -380,6 +382,7 @@ __all__ = [
     "patterns_text",
     "patterns_versions",
     "people",
+    "phone_sheet",
     "photo",
     "photo_jpeg",
     "place_stickers_pdf",

@@ -1,4 +1,5 @@
 // Every page: what waits on this phone, forms that work without a signal, and the service worker.
+import { forgetPages, keepShell } from "./keeping.js";
 import { outbox } from "./outbox.js";
 import { prepareSound } from "./signals.js";
 import { showStatus } from "./status.js";
@@ -9,5 +10,7 @@ if (line) showStatus(line, document.getElementById("made"));
 if (!document.getElementById("live")) takeForms(); // the shipment page takes its forms itself
 prepareSound();
 outbox.start();
+keepShell().catch(() => {});
+document.querySelector("form.out")?.addEventListener("submit", () => { forgetPages(); });
 // Without a signal right now the worker cannot be fetched; the next page that opens asks for it again.
 navigator.serviceWorker?.register("/offline.js").catch(() => {});

@@ -2,7 +2,7 @@
 
 const PAGES = "pages";
 const ASSETS = "assets";
-const MOST_PAGES = 80;
+const MOST_PAGES = 400;
 const PATIENCE_MS = 4000;
 
 addEventListener("install", () => skipWaiting());

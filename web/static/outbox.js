@@ -42,11 +42,11 @@ class Outbox extends EventTarget {
 
   // Writes an action to the phone and gives its record. fields: [[name, value]]; files: [{field, name, blob}].
   // Rejects where the phone cannot store it (full): the caller must say so and leave what was typed where it is.
-  async add({ kind, url, fields, files = [], shipment = "", page = location.pathname, about = "", id = uuid(), large = false }) {
+  async add({ kind, url, fields, files = [], shipment = "", page = location.pathname, about = "", id = uuid(), large = false, local = null }) {
     const database = await this.#database;
     const made_ms = Date.now();
     const record = await database.add({
-      id, kind, url, fields, files: files.length, shipment, page, about, made_ms, offset_ms: this.#offset_ms, made_at: "",
+      id, kind, url, fields, files: files.length, shipment, page, about, local, made_ms, offset_ms: this.#offset_ms, made_at: "",
       lane: `${large ? LARGE : SMALL}|${shipment}`, state: WAITING, failures: 0, why: "", problem: null, answer: null, settled_ms: 0,
     }, files);
     this.changed();

@@ -24,6 +24,7 @@ function said(record) {
   if (record.problem) return `${record.problem.message} ${record.problem.next_step}`;
   if (record.state !== "done") return whyWords(record.why);
   const facts = record.answer?.answer;
+  if (record.local && facts && facts.carton !== record.local.carton) return WORDS.differs(record.local.carton, facts.carton || facts.word);
   return facts ? [facts.carton ? `${facts.word} · ${facts.carton}` : facts.word, facts.sentence].join(": ") : "";
 }
 

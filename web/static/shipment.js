@@ -2,6 +2,8 @@
 import { follow } from "./follow.js";
 import { outbox } from "./outbox.js";
 import { isOurs } from "./ours.js";
+import { matchOnPhone } from "./matching.js";
+import { sheetOf } from "./keeping.js";
 import { searchCartons } from "./search.js";
 import { isSilent, setSilent, sound } from "./signals.js";
 import { takeForms } from "./forms.js";
@@ -90,7 +92,11 @@ outbox.addEventListener("settled", ({ detail: record }) => {
   if (record.shipment !== shipment) return;
   live.now();
   if (record.kind !== "scan") return;
-  if (record.state === "done" && record.answer?.html) sound(put(record.id, record.answer)?.sound);
+  if (record.state === "done" && record.answer?.html) {
+    const facts = put(record.id, record.answer);
+    const known = record.local && record.local.carton === facts?.carton && record.local.kind === facts.sound;
+    if (!known) sound(facts?.sound);
+  }
   else if (record.problem) { problem(record.problem); sound("question"); }
 });
 
@@ -106,10 +112,24 @@ async function add(record, words) {
 const scan = document.getElementById("scan");
 const stamp = () => ["place", "by"].map((name) => [name, scan.elements[name].value]);
 
+// What a scan surely is, by the sheet on this phone: told at once, with or without a signal.
+let sheet = null;
+sheetOf(address).then((found) => { sheet = found; });
+
+function told(text) {
+  const found = matchOnPhone(text, sheet);
+  if (!found) return { words: outbox.why ? [WORDS.stored, WORDS.storedSentence] : [WORDS.checking, text] };
+  const kind = found.here ? "already" : found.first ? "first" : "here";
+  const more = [found.bay && WORDS.toBay(found.bay), found.first && WORDS.openFirst, found.here && WORDS.alreadyHere, found.care];
+  sheet.cartons[found.carton].here = true;
+  return { local: { carton: found.carton, kind }, words: [`${WORDS.here} · ${found.carton}`, [...more.filter(Boolean), WORDS.byPhone].join(". "), "here"] };
+}
+
 if (scan) {
   takeScans(scan, (text, source) => {
-    const words = outbox.why ? [WORDS.stored, WORDS.storedSentence] : [WORDS.checking, text];
-    add({ kind: "scan", url: new URL(scan.action).pathname, fields: [...stamp(), ["text", text], ["source", source]], about: text }, words);
+    const { local, words } = told(text);
+    if (local) sound(local.kind);
+    add({ kind: "scan", url: new URL(scan.action).pathname, fields: [...stamp(), ["text", text], ["source", source]], about: local ? local.carton : text, local }, words);
   });
 }
 

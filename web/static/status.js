@@ -19,7 +19,10 @@ export function showStatus(line, made) {
     line.querySelector("span").textContent = sentences.join(" ");
     line.dataset.why = outbox.why || (total(refused) ? "refused" : "");
     line.hidden = !sentences.length;
-    if (made) made.textContent = WORDS.state(total(waiting) + total(done), total(waiting));
+    if (made) {
+      made.textContent = WORDS.state(total(waiting) + total(refused) + total(done), total(waiting) + total(refused));
+      made.hidden = false;
+    }
   }
   outbox.addEventListener("change", tell);
   tell();

@@ -226,4 +226,4 @@ def test_a_repeated_scan_says_so_and_has_a_tone_of_its_own(phone, served) -> Non
         wedge(phone, f"]C100{sscc(serial)}")
         phone.wait_for_function(f"() => heard.at(-1) === '{kind}'")
         if kind == "already":
-            assert "Already seen by Bo, dock" in phone.inner_text("#answer")
+            phone.locator("#answer", has_text="Already seen by Bo, dock").wait_for()

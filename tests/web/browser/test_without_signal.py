@@ -1,0 +1,113 @@
+"""Hours without a signal: what is on the phone, what it says of a scan, and that it says no more than the service."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from receiving import service
+from tests.web.browser.test_outbox import reads, sent, waits
+from tests.web.browser.test_phone import counts, wedge
+from tests.web.scenario import SHIPMENT, sscc
+
+pytestmark = pytest.mark.browser
+ADDRESS = "/s/S-2041~2FA"
+TABLE = json.loads((Path(__file__).parents[1] / "matching_cases.json").read_text())
+MODULE = "document.querySelector('script[src*=\"app.js\"]').src.replace('app.js', '{}.js')"
+
+
+def test_the_phone_matches_as_the_table_says(phone, served) -> None:
+    address, desk = served
+    service.import_manifest(desk, "table.csv", "\n".join(TABLE["manifest"]).encode())
+    phone.goto(f"{address}/s/S-77")
+    named = phone.evaluate(
+        f"""async (texts) => {{
+          const {{ matchOnPhone }} = await import({MODULE.format("matching")});
+          const sheet = await (await fetch("/s/S-77/sheet")).json();
+          return texts.map((text) => matchOnPhone(text, sheet)?.carton ?? null);
+        }}""",
+        [case["text"] for case in TABLE["cases"]],
+    )
+    wanted = [case["carton"] if case["phone"] else None for case in TABLE["cases"]]
+    assert dict(zip([case["what"] for case in TABLE["cases"]], named, strict=True)) == dict(
+        zip([case["what"] for case in TABLE["cases"]], wanted, strict=True)
+    )
+
+
+def prepared(phone, address: str) -> None:
+    """Opened once with a signal, until everything is on the phone."""
+    phone.goto(address + ADDRESS)
+    phone.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    kept = "caches.open('pages').then((c) => c.keys()).then((all) => all.some((k) => k.url.endsWith('/cartons/22')))"
+    shell = "caches.open('assets').then((c) => c.keys()).then((all) => all.some((k) => k.url.endsWith('/words.js')))"
+    while not (phone.evaluate(kept) and phone.evaluate(shell)):
+        phone.wait_for_timeout(100)
+
+
+def test_pages_that_were_never_opened_open_without_a_signal(phone, served) -> None:
+    address, _ = served
+    prepared(phone, address)
+    phone.context.set_offline(True)
+    for path, words in (
+        (f"{ADDRESS}/cartons/22", "22"),
+        (f"{ADDRESS}/stage", "Staging"),
+        (f"{ADDRESS}/hand-over", "Hand over"),
+        (f"{ADDRESS}/contents", "Contents"),
+        ("/outbox", "On this phone"),
+        ("/", "Shipments"),
+    ):
+        phone.goto(address + path)
+        assert words in phone.inner_text("main"), path
+
+
+def test_a_scan_is_answered_without_a_signal_and_a_second_one_is_told(phone, served) -> None:
+    address, desk = served
+    prepared(phone, address)
+    phone.context.set_offline(True)
+    phone.goto(address + ADDRESS)
+    phone.evaluate("window.heard = []; addEventListener('sounded', (e) => heard.push(e.detail.kind))")
+    for serial, words, kind in ((3, "Here · 03", "here"), (1, "Here · 01", "first"), (3, "Already seen", "already")):
+        wedge(phone, f"]C100{sscc(serial)}")
+        phone.locator("#answer", has_text=words).wait_for()
+        assert phone.evaluate("heard.at(-1)") == kind
+    wedge(phone, f"]C100{sscc(102)}")
+    phone.locator("#answer", has_text="It is sent when the signal is back.").wait_for()
+    waits(phone, "4 scans")
+    assert phone.inner_text("#made") == "4 on this phone, 4 waiting"
+    phone.context.set_offline(False)
+    sent(phone)
+    counts(phone, 2)
+    assert reads(desk) == 4
+    phone.goto(address + "/outbox")
+    phone.locator("#done .queue-row").nth(3).wait_for()
+    assert "Already seen" in phone.inner_text("#done") or "Here · 03" in phone.inner_text("#done")
+
+
+def test_a_manifest_revised_meanwhile_wins_and_the_difference_is_told(phone, served) -> None:
+    from tests.web.scenario import MANIFEST
+
+    address, desk = served
+    prepared(phone, address)
+    phone.context.set_offline(True)
+    phone.goto(address + ADDRESS)
+    wedge(phone, f"]C100{sscc(3)}")
+    phone.locator("#answer", has_text="Here · 03").wait_for()
+    swapped = MANIFEST.replace(sscc(3), "X").replace(sscc(4), sscc(3)).replace("X", sscc(4))
+    service.import_manifest(desk, "swapped.csv", swapped.encode())
+    phone.context.set_offline(False)
+    sent(phone)
+    phone.goto(address + "/outbox")
+    phone.locator("#done .queue-row").wait_for()
+    assert "This phone took it for carton 03; the service says: 04." in phone.inner_text("#done")
+    assert [f.carton.carton for f in service.shipment(desk, SHIPMENT).reconciliation.received] == ["04"]
+
+
+def test_it_can_be_put_on_the_home_screen(phone, served) -> None:
+    """What Chromium asks for: a manifest with a name, a start, a display mode, and icons of 192 and 512 px."""
+    address, _ = served
+    phone.goto(address + ADDRESS)
+    session = phone.context.new_cdp_session(phone)
+    errors = {each["errorId"] for each in session.send("Page.getInstallabilityErrors")["installabilityErrors"]}
+    assert errors <= {"in-incognito"}  # a test's browser keeps nothing
+    parsed = session.send("Page.getAppManifest")
+    assert parsed["errors"] == []

@@ -1,0 +1,33 @@
+"""A shipment for the time without a signal, as JSON: what the phone's own matching looks at and says."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from receiving.model import CartonFinding, CartonState
+from receiving.service import PhoneSheet
+from web.pages.lifting import caution_words
+from web.pages.words import where_words
+
+
+def sheet_json(sheet: PhoneSheet, bays: Mapping[str, str], pages: Sequence[str]) -> dict[str, Any]:
+    """The sheet as plain values; ``pages`` are the addresses to put on the phone, the most needed first."""
+    return {
+        "shipment": sheet.shipment,
+        "store": sheet.store,
+        "version": sheet.version,
+        "pages": list(pages),
+        "codes": dict(sheet.codes),
+        "cartons": {finding.carton.carton: _carton(finding, bays) for finding in sheet.cartons},
+    }
+
+
+def _carton(finding: CartonFinding, bays: Mapping[str, str]) -> dict[str, Any]:
+    carton = finding.carton
+    return {
+        "kind": carton.kind.words,
+        "where": where_words(carton),
+        "bay": bays.get(carton.carton, ""),
+        "first": carton.open_first,
+        "here": finding.state is CartonState.RECEIVED,
+        "care": caution_words(finding),
+    }
