@@ -4,13 +4,14 @@ import secrets
 from collections.abc import Sequence
 from datetime import date
 
-from flask import Blueprint, Response, make_response, redirect, request, url_for
+from flask import Blueprint, Response, jsonify, make_response, redirect, request, url_for
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict, ManifestFaults
 from receiving.service import Selection, SortKey, Urgency
 from web import frame
 from web.access import access
+from web.downloads import download
 from web.frame import desk
 from web.pages.follow import follow_page
 from web.pages.import_columns import columns_page, mapping_sent
@@ -29,8 +30,10 @@ def overview() -> Response:
     wanted, asked = selection()
     found = service.shipments_with(desk(), wanted.words)
     number = request.args.get("page", 1, type=int)
+    version = board_version()
     listed = service.list_page(desk(), wanted, page=number, stores=access().stores, found=found)
-    return frame.render(overview_page(listed, wanted, now=frame.local_now(), asked=asked))
+    now, person = frame.local_now(), frame.person()
+    return frame.render(overview_page(listed, wanted, now=now, asked=asked, person=person, version=version))
 
 
 def selection() -> tuple[Selection, dict[str, str]]:
@@ -60,11 +63,47 @@ def _day(text: str) -> date | None:
         raise BadRequest(f"{text!r} is not a date.", next_step="Give it as year-month-day, as 2026-03-09.") from None
 
 
+@pages.get("/overview/state")
+def board_state() -> Response:
+    """The version of all that the board may show: an open board asks for it, and is told 304 while nothing changes."""
+    response = jsonify(version=board_version())
+    response.set_etag(board_version())
+    response.make_conditional(request)
+    return response
+
+
+def board_version() -> str:
+    """Grows with everything stored, and changes with the minute: days and cut-offs end."""
+    return f"{service.version_of_all(desk())}.{desk().now():%H%M}"
+
+
+@pages.post("/overview/decide")
+def decide_all() -> Response:
+    """Hold the visits of the chosen shipments, or send their reps."""
+    until = _day(request.form.get("until", "").strip())
+    go = request.form.get("go") == "true"
+    by = request.form.get("by", "").strip()[: frame.MAX_PERSON] or frame.person()
+    chosen = request.form.getlist("shipment")
+    remark = request.form.get("remark", "").strip()
+    service.decide_visits(desk(), chosen, go=go, until=until, remark=remark, by=by, stores=access().stores)
+    back = request.form.get("back", "")
+    return make_response(redirect(url_for(".overview") + (back if back.startswith("?") else ""), 303))
+
+
+@pages.get("/overview.xlsx")
+def overview_xlsx() -> Response:
+    """The rows that are looked for as a workbook."""
+    wanted, _ = selection()
+    data = service.overview_xlsx(desk(), wanted, access().stores)
+    kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+    return download(data, f"overview-{frame.local_now().date().isoformat()}.xlsx", kind)
+
+
 @pages.get("/overview.csv")
 def overview_csv() -> Response:
     """The overview as CSV."""
     today = frame.local_now().date()
-    response = Response(service.overview_csv(desk(), access().stores), mimetype="text/csv")
+    response = Response(service.overview_csv(desk(), selection()[0], access().stores), mimetype="text/csv")
     response.headers["Content-Disposition"] = f'attachment; filename="overview-{today.isoformat()}.csv"'
     return response
 

@@ -58,7 +58,7 @@ def summarise(rows: Iterable[DispatchRow]) -> Programme:
     items = Counter(missing.item or missing.kind.words for row in seen for missing in row.followed)
     return Programme(
         _weeks(decided),
-        _shares((row.shipper or "no shipper named", row) for row in seen),
+        _shares((row.shipper, row) for row in seen),
         _shares((section, row) for row in seen for section in row.sections),
         tuple(sorted(items.items(), key=lambda each: (-each[1], each[0]))[:MOST_ITEMS]),
     )

@@ -141,7 +141,7 @@ from receiving.service.masterdata import (
     store_layouts,
     try_patterns,
 )
-from receiving.service.noting import add_note, add_notes, answer_question
+from receiving.service.noting import add_note, add_notes, answer_question, decide_visits
 from receiving.service.phone import PhoneSheet, phone_sheet
 from receiving.service.pictures import SIZES_PX as PHOTO_SIZES_PX
 from receiving.service.planning import Planned, Progress
@@ -214,10 +214,12 @@ from receiving.service.viewing import (
     decide,
     overview,
     overview_csv,
+    overview_xlsx,
     shipment,
     shipments,
     shipments_with,
     version,
+    version_of_all,
 )
 from receiving.service.voiding import VoidedShipment, restore_shipment, void_shipment, voided_shipments
 from receiving.service.zeros import LostZeros
@@ -334,6 +336,7 @@ __all__ = [
     "costs_sentence",
     "day_words",
     "decide",
+    "decide_visits",
     "decision",
     "draft_request",
     "finish_photos",
@@ -376,6 +379,7 @@ __all__ = [
     "outlook_words",
     "overview",
     "overview_csv",
+    "overview_xlsx",
     "parts_list",
     "parts_table",
     "pattern_groups",
@@ -454,6 +458,7 @@ __all__ = [
     "verify_file",
     "verify_shipment",
     "version",
+    "version_of_all",
     "void_shipment",
     "voided_shipments",
     "wait_for_plan",

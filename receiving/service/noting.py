@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 import msgspec
@@ -12,6 +13,7 @@ from receiving.service.desk import Desk
 from receiving.service.standing import Standing, standing
 from receiving.staging import rode_along
 from receiving.store.records import NOTE_KINDS
+from receiving.store.tables import no_shipment
 
 MAX_TEXT = 2000
 SEEN_AGAIN = "the same carton, seen again"
@@ -61,6 +63,37 @@ def _have_a_plan(desk: Desk, shipment: str) -> None:
         inputs = standing(desk, store, store.shipment(shipment)).plan_inputs
     if desk.planner.last(inputs.shipment) is None:
         desk.planner.wait(inputs)
+
+
+def decide_visits(
+    desk: Desk,
+    shipments: Iterable[str],
+    *,
+    go: bool,
+    until: date | None = None,
+    remark: str = "",
+    by: str,
+    stores: frozenset[str] | None = None,
+) -> int:
+    """Note one decision on the visits of several shipments, all or none; gives how many.
+
+    Raises BadRequest where none is chosen, NotFound for one that is unknown or, with ``stores``, of another store.
+    """
+    chosen = tuple(dict.fromkeys(shipments))
+    if not chosen:
+        raise BadRequest(
+            "No shipment was chosen.", next_step="Tick the shipments that it is about, then send it again."
+        )
+    fields = {"go": go, "until": until, "remark": remark}
+    with desk.transaction() as store:
+        action_id = desk.new_id()
+        for shipment in chosen:
+            record = store.shipment(shipment)
+            if stores is not None and record.store not in stores:
+                raise no_shipment(shipment)
+            found = standing(desk, store, record)
+            store.add_notes(shipment, [_note(desk, found, "visit_decided", fields, by=by, action_id=action_id)])
+    return len(chosen)
 
 
 def _known_missing(found: Standing) -> tuple[str, ...]:

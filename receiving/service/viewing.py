@@ -5,7 +5,7 @@ from datetime import date
 from functools import cached_property
 
 from receiving import dispatch
-from receiving.dispatch import DispatchRow, ShipmentRow
+from receiving.dispatch import DispatchRow, Selection, ShipmentRow
 from receiving.matching import ToCheck, with_owners
 from receiving.model import LabelRead, Layout, Manifest, Note, Receipt, Reconciliation, StagingPlan
 from receiving.service.desk import Desk
@@ -16,7 +16,7 @@ from receiving.service.planning import Planned, Planner
 from receiving.service.seeing import PhotoRow, ScanAnswer, answer_of, photo_row
 from receiving.service.standing import Standing, standing
 from receiving.service.store_days import StoreDays
-from receiving.sheets import csv_text
+from receiving.sheets import csv_text, workbook
 from receiving.store import RevisionRecord, Store
 
 _COLUMNS = (
@@ -145,9 +145,25 @@ def decide(desk: Desk, view: ShipmentView) -> DispatchRow:
     return dispatch.decide(view.row, StoreDays(desk.now())(view.row.terms))
 
 
-def overview_csv(desk: Desk, stores: frozenset[str] | None = None) -> str:
-    """The overview as CSV with a header row."""
-    return csv_text(_COLUMNS, map(_cells, overview(desk, stores)))
+def overview_csv(desk: Desk, wanted: Selection | None = None, stores: frozenset[str] | None = None) -> str:
+    """The rows that are wanted, all of them without ``wanted``, as CSV with a header row."""
+    return csv_text(_COLUMNS, map(_cells, _wanted(desk, wanted, stores)))
+
+
+def overview_xlsx(desk: Desk, wanted: Selection, stores: frozenset[str] | None = None) -> bytes:
+    """The rows that are wanted as a workbook of one sheet."""
+    return workbook({"overview": (_COLUMNS, map(_cells, _wanted(desk, wanted, stores)))})
+
+
+def _wanted(desk: Desk, wanted: Selection | None, stores: frozenset[str] | None) -> tuple[DispatchRow, ...]:
+    rows = overview(desk, stores)
+    return dispatch.select(rows, wanted, shipments_with(desk, wanted.words)) if wanted else rows
+
+
+def version_of_all(desk: Desk) -> str:
+    """Text that changes with everything that a list may show."""
+    with desk.store() as store:
+        return "{}.{}.{}.{}".format(*store.stamp(), store.all_versions(), store.count_stale_rows())
 
 
 def _cells(decided: DispatchRow) -> tuple[object, ...]:

@@ -2,9 +2,10 @@
 
 import csv
 import io
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
+import openpyxl
 import pypdfium2 as pdfium
 from werkzeug.test import TestResponse
 
@@ -227,6 +228,52 @@ def test_a_carton_that_another_store_has_too_many_of_is_offered(browser: Browser
     browser.post("/s/S-2055/notes", {**fields, "by": "Ada"})
     assert "1 due by Fri 6 Mar" in read(browser.get("/s/S-2055/before-the-visit").text).text
     assert service.swap_plan(desk) == ()  # what is on its way in time is wanted no more
+
+
+def stores_of(page: str) -> list[str]:
+    return [e.text for e in read(page).all("a") if e.text.startswith("Store ") and e.text[6:].isdigit()]
+
+
+def test_the_board_is_sorted_and_narrowed_and_its_address_is_the_view(browser: Browser, desk: service.Desk) -> None:
+    head = "shipment,store,carton,kind,section,dispatch_date"
+    rows = [f"X-{n},90{n},01,tray,{'Oak' if n % 2 else 'Elm'},2026-03-{10 + n}" for n in range(8)]
+    service.import_manifest(desk, "more.csv", "\n".join([head, *rows]).encode())
+    page = read(browser.get("/overview").text)
+    (by_visit,) = [e for e in page.all("a") if e.text.strip() == "Visit"]
+    up = browser.get("/overview" + by_visit.attributes["href"]).text
+    assert stores_of(up)[:3] == ["Store 0417", "Store 0422", "Store 900"]
+    (turn,) = [e for e in read(up).all("a") if e.text.strip().startswith("Visit ")]
+    assert stores_of(browser.get("/overview" + turn.attributes["href"]).text)[:2] == ["Store 907", "Store 906"]
+    within = browser.get("/overview?from=2026-03-11&to=2026-03-13").text
+    assert stores_of(within) == ["Store 901", "Store 902", "Store 903"]
+    oak = browser.get("/overview?section=Oak&sort=-store").text
+    assert stores_of(oak) == ["Store 907", "Store 905", "Store 903", "Store 901"]
+    assert "Section: Oak" in read(oak).text
+    narrowed = list(csv.DictReader(io.StringIO(browser.get("/overview.csv?section=Oak&sort=-store").text)))
+    assert [row["store"] for row in narrowed] == ["907", "905", "903", "901"]
+    book = openpyxl.load_workbook(io.BytesIO(browser.get("/overview.xlsx?section=Oak&sort=-store").data))
+    assert [row[1] for row in book.active.iter_rows(min_row=2, values_only=True)] == ["907", "905", "903", "901"]
+    assert browser.get("/overview?from=yesterday").status_code == 400
+
+
+def test_several_visits_are_held_at_once_or_none(browser: Browser, desk: service.Desk) -> None:
+    fields = {"shipment": [SHIPMENT, "S-2055"], "go": "false", "until": "2026-03-20", "by": "Ada", "back": "?q=x"}
+    done = browser.post("/overview/decide", fields)
+    assert (done.status_code, done.headers["Location"]) == (303, "/overview?q=x")
+    assert [row.row.visit_date for row in service.overview(desk)] == [date(2026, 3, 20)] * 2
+    notes = [service.shipment(desk, each).notes[-1] for each in (SHIPMENT, "S-2055")]
+    assert notes[0].action_id == notes[1].action_id != ""
+    assert browser.post("/overview/decide", {**fields, "shipment": [SHIPMENT, "S-9"], "go": "true"}).status_code == 404
+    assert browser.post("/overview/decide", {**fields, "shipment": []}).status_code == 400
+    assert [len(service.shipment(desk, each).notes) for each in (SHIPMENT, "S-2055")] == [1, 1]
+
+
+def test_an_open_board_is_told_when_something_changes(browser: Browser, desk: service.Desk) -> None:
+    before = browser.get("/overview/state")
+    mark = {"If-None-Match": before.headers["ETag"]}
+    assert browser.get("/overview/state", headers=mark).status_code == 304
+    service.add_scan(desk, "S-2055", f"]C100{sscc(101)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    assert browser.get("/overview/state", headers=mark).status_code == 200
 
 
 def test_the_overview_comes_as_csv(browser: Browser) -> None:

@@ -5,7 +5,18 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import ClassVar
 
-from receiving.service import URGENCY_WORDS, DispatchRow, ListPage, Selection, ShipmentRow, Urgency, advice_words, zone
+from receiving.service import (
+    URGENCY_WORDS,
+    DispatchRow,
+    ListPage,
+    Selection,
+    ShipmentRow,
+    Urgency,
+    advice_words,
+    day_words,
+    zone,
+)
+from web.pages.board import Filters, filters
 from web.pages.finding import Finder, finder_of
 from web.pages.tone import Tone
 from web.pages.words import moment_words, visit_words
@@ -41,10 +52,9 @@ class ShipmentLine:
     visit_date: str
     expected: int
     here: int
-    inside: int
     missing: int
-    extra: int
-    to_check: int
+    order_by: str
+    also: str
     here_share: int
     inside_share: int
     last_read: str
@@ -87,8 +97,11 @@ class OverviewPage:
 
     shipments: tuple[ShipmentLine, ...]
     finder: Finder
+    filters: Filters
     notices: tuple[Notice, ...]
     today: str
+    person: str
+    version: str
 
     title: ClassVar[str] = "Dispatch overview"
 
@@ -102,13 +115,20 @@ def shipments_page(
 
 
 def overview_page(
-    listed: ListPage, wanted: Selection, *, now: datetime, asked: Mapping[str, str] | None = None
+    listed: ListPage,
+    wanted: Selection,
+    *,
+    now: datetime,
+    asked: Mapping[str, str] | None = None,
+    person: str = "",
+    version: str = "",
 ) -> OverviewPage:
     """The coordinator's overview; ``asked`` are the fields of the address."""
     today: date = now.date()
     said = f"{today:%A} {today.day} {today:%B %Y}"
     finder = finder_of(listed, wanted, asked=asked or {})
-    return OverviewPage(tuple(_line(row, now) for row in listed.rows), finder, _notices(listed), said)
+    lines = tuple(_line(row, now) for row in listed.rows)
+    return OverviewPage(lines, finder, filters(wanted, asked or {}), _notices(listed), said, person, version)
 
 
 def _notices(listed: ListPage) -> tuple[Notice, ...]:
@@ -130,10 +150,9 @@ def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
         visit_date=row.visit_date.isoformat() if row.visit_date else "",
         expected=row.expected,
         here=row.here,
-        inside=row.inside,
         missing=row.missing,
-        extra=row.extra,
-        to_check=row.to_check,
+        order_by=_order_by(decided),
+        also=_also(row),
         here_share=1000 * row.here // row.expected if row.expected else 0,
         inside_share=1000 * row.inside // row.expected if row.expected else 0,
         last_read=moment_words(row.last_read_at, now.astimezone(zone(row.terms.time_zone))),
@@ -143,3 +162,19 @@ def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
         word=URGENCY_WORDS[decided.urgency],
         advice=advice_words(decided),
     )
+
+
+def _order_by(decided: DispatchRow) -> str:
+    """Until when an order still helps the visit, empty where nothing has to be ordered."""
+    latest, ordered = decided.latest_order, decided.order_day
+    if not decided.row.looked_at or not decided.unsettled or latest is None or ordered is None:
+        return ""
+    if ordered > latest:
+        return f"order was due {day_words(latest)}"
+    return "order today" if latest == decided.today else f"order by {day_words(latest)}"
+
+
+def _also(row: ShipmentRow) -> str:
+    """What else there is to see: in an unopened outer box, extra, to be checked."""
+    counts = ((row.inside, "inside an outer box"), (row.extra, "extra"), (row.to_check, "to check"))
+    return ", ".join(f"{number} {words}" for number, words in counts if number)

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
+from urllib.parse import urlencode
 
 from receiving.service import Costs, DispatchRow, Programme, Share, Swap, cost_words, day_words
 from web.pages.words import counted, visit_words
@@ -27,11 +28,15 @@ class WeekLine:
 
 @dataclass(frozen=True)
 class ShareLine:
-    """A name with how much of it is missing; the width is in thousandths of the worst."""
+    """A name with how much of it is missing; the width is in thousandths of the worst.
+
+    ``href`` shows its shipments.
+    """
 
     name: str
     words: str
     width: int
+    href: str = ""
 
 
 @dataclass(frozen=True)
@@ -116,20 +121,21 @@ def programme_page(found: Programme) -> ProgrammePage:
             )
             for week in found.weeks
         ),
-        shippers=_shares(found.shippers),
-        sections=_shares(found.sections),
+        shippers=_shares(found.shippers, "shipper"),
+        sections=_shares(found.sections, "section"),
         items=tuple(ShareLine(name, f"{missing} missing", 1000 * missing // worst) for name, missing in found.items),
     )
 
 
-def _shares(shares: Sequence[Share]) -> tuple[ShareLine, ...]:
+def _shares(shares: Sequence[Share], field: str) -> tuple[ShareLine, ...]:
     worst = max((each.share for each in shares), default=0) or 1
     return tuple(
         ShareLine(
-            each.name,
+            each.name or "no shipper named",
             f"{each.share:.1%}: {each.missing} of {counted(each.expected, 'carton')} in "
             f"{counted(each.shipments, 'shipment')}",
             round(1000 * each.share / worst),
+            f"/overview?{urlencode({field: each.name})}" if each.name else "",
         )
         for each in shares[:MOST_SHARES]
     )

@@ -1,0 +1,97 @@
+"""What the coordinator's board can be narrowed and sorted by: its fields, its columns, and their addresses."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from receiving.service import URGENCY_WORDS, Selection, SortKey, Urgency
+from web.pages.cartons import Option
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column; ``href`` sorts by it, empty where nothing can be; ``direction`` is how it is sorted now."""
+
+    title: str
+    number: bool
+    href: str
+    direction: str
+
+
+@dataclass(frozen=True)
+class Chip:
+    """Something that the list is narrowed to; ``href`` shows it without."""
+
+    words: str
+    href: str
+
+
+@dataclass(frozen=True)
+class Field:
+    """A field that the form takes along and does not show."""
+
+    name: str
+    value: str
+
+
+@dataclass(frozen=True)
+class Filters:
+    """The fields of the board as they are filled in; ``address`` is the view to save or to download."""
+
+    query: str
+    states: tuple[Option, ...]
+    visit_from: str
+    visit_to: str
+    chips: tuple[Chip, ...]
+    kept: tuple[Field, ...]
+    narrowed: bool
+    address: str
+    columns: tuple[Column, ...]
+
+
+COLUMNS = (
+    ("Store", SortKey.STORE, False),
+    ("State", SortKey.URGENCY, False),
+    ("Visit", SortKey.VISIT, False),
+    ("Order by", SortKey.ORDER_BY, False),
+    ("Here", SortKey.HERE, True),
+    ("Missing", SortKey.MISSING, True),
+    ("Also", None, False),
+    ("Last read", SortKey.LAST_READ, False),
+    ("What to do", None, False),
+)
+KEPT = ("section", "shipper", "sort")
+"""Fields that the form takes along and does not show."""
+
+
+def filters(wanted: Selection, asked: Mapping[str, str]) -> Filters:
+    """The fields of a board that looks for this; ``asked`` are those of the address."""
+    states = [Option(u.name.lower(), URGENCY_WORDS[u], u in wanted.states) for u in Urgency]
+    return Filters(
+        query=" ".join(wanted.words.split()),
+        states=(Option("", "Any state", not wanted.states), *states),
+        visit_from=wanted.visit_from.isoformat() if wanted.visit_from else "",
+        visit_to=wanted.visit_to.isoformat() if wanted.visit_to else "",
+        chips=tuple(
+            Chip(f"{name.capitalize()}: {asked[name]}", _address(asked, **{name: ""}))
+            for name in ("section", "shipper")
+            if asked.get(name)
+        ),
+        kept=tuple(Field(name, asked[name]) for name in KEPT if asked.get(name)),
+        narrowed=wanted.narrows,
+        address=_address(asked),
+        columns=tuple(Column(title, number, *_sort(key, wanted, asked)) for title, key, number in COLUMNS),
+    )
+
+
+def _sort(key: SortKey | None, wanted: Selection, asked: Mapping[str, str]) -> tuple[str, str]:
+    if key is None:
+        return "", ""
+    now = key is wanted.sort
+    turned = f"-{key.value}" if now and not wanted.descending else key.value
+    return _address(asked, sort=turned), ("descending" if wanted.descending else "ascending") if now else ""
+
+
+def _address(asked: Mapping[str, str], **changed: str) -> str:
+    fields = {name: value for name, value in {**asked, **changed}.items() if value}
+    return f"?{urlencode(fields)}" if fields else "?"
