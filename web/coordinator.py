@@ -138,7 +138,7 @@ def preview() -> Response:
 
 def _previewed(ticket: str, name: str, data: bytes, shipper: str) -> Response:
     """The preview of a manifest; a table with headings of its own is mapped first."""
-    frame.setting().uploads.put(ticket, (shipper, name, data))
+    service.keep_upload(desk(), ticket, name, data, shipper=shipper)
     zeros = request.form.get("zeros") == "restore"
     try:
         seen = service.preview_import(desk(), name, data, shipper=shipper, restore_zeros=zeros)
@@ -213,7 +213,7 @@ def take(ticket: str) -> Response:
 
 def _waiting(ticket: str) -> tuple[str, str, bytes]:
     """The shipper, name and bytes of a file that was previewed. Raises Conflict."""
-    kept = frame.setting().uploads.get(ticket)
+    kept = service.kept_upload(desk(), ticket)
     if kept is None:
         raise Conflict("This preview is too old; nothing was imported.", next_step="Choose the file again.")
     return kept

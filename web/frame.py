@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
-from typing import Any, ClassVar, ParamSpec, Protocol, TypedDict, cast
+from typing import ClassVar, ParamSpec, Protocol, TypedDict, cast
 from urllib.parse import quote, unquote
 
 from flask import Flask, Response, current_app, g, make_response, render_template, request, url_for
@@ -18,7 +18,6 @@ from receiving.service import Desk
 from receiving.service.kept import Kept
 from web import actions
 from web.access import access
-from web.keep import Keep
 from web.pages.dock import Dock, dock
 from web.pages.set_aside import set_aside_words
 from web.protection import form_token
@@ -44,17 +43,15 @@ class Page(Protocol):
 
 @dataclass(frozen=True)
 class Setting:
-    """What the app holds beside the desk: uploads that wait for a yes, and receipts that were shown."""
+    """What the app holds: its desk, and parts of pages that are the same for everybody."""
 
     desk: Desk
-    uploads: Keep[tuple[str, str, bytes]]
-    shown: Keep[Any]
     parts: Kept[str] = field(default_factory=lambda: Kept(MOST_PARTS))
 
 
 def set_up(app: Flask, desk: Desk) -> None:
     """Give the app its desk and the names that all templates may use."""
-    app.extensions["receiving"] = Setting(desk, Keep(entries=8), Keep(entries=256))
+    app.extensions["receiving"] = Setting(desk)
     mark = _mark(Path(app.static_folder or ""))
 
     app.config["ASSET_MARK"] = mark

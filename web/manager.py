@@ -29,9 +29,9 @@ def confirm(shipment: str) -> Response:
 
 def _show(shipment: str, typed: Typed, *, before: str, status: int = 200) -> Response:
     shown = service.show_receipt(desk(), shipment)
-    frame.setting().shown.put(shown.digest, shown)
+    service.keep_shown(desk(), shown)
     receipts = service.shipment(desk(), shipment).receipts
-    old = frame.setting().shown.get(before) if before else None
+    old = service.kept_shown(desk(), before) if before else None
     page = confirm_page(shown, typed=typed, before=old, receipts=receipts, now=frame.local_now())
     return frame.render(page, status)
 

@@ -142,6 +142,7 @@ from receiving.service.masterdata import (
     try_patterns,
 )
 from receiving.service.noting import add_note, add_notes, answer_question, decide_visits
+from receiving.service.pending import keep_shown, keep_upload, kept_shown, kept_upload
 from receiving.service.phone import PhoneSheet, phone_sheet
 from receiving.service.pictures import SIZES_PX as PHOTO_SIZES_PX
 from receiving.service.planning import Planned, Progress
@@ -350,6 +351,10 @@ __all__ = [
     "import_stream",
     "issue_request",
     "keep_parts_list",
+    "keep_shown",
+    "keep_upload",
+    "kept_shown",
+    "kept_upload",
     "kit",
     "kit_text",
     "kit_versions",

@@ -1,11 +1,11 @@
 """What was seen comes in: photos, scanner lines, typed codes, scan lists."""
 
 import uuid
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
-from receiving.errors import PhotoError, ReceivingError, StoreError
+from receiving.errors import BadRequest, PhotoError, ReceivingError, StoreError
 from receiving.model import (
     ExpectedCode,
     Explanation,
@@ -37,6 +37,10 @@ from receiving.service.standing import Standing, standing
 from receiving.store import PhotoRecord, PhotoStatus, Store
 
 MAX_EXPECTED_CODES = 400
+MOST_READS = 20_000
+MOST_SCANS_A_LIST = 5_000
+"""Of one shipment and one list: a shipment of 600 cartons with each label read ten times has 6,000."""
+
 _WEEK_DAYS = 7
 _PHOTO_READS = uuid.UUID("3b0d7d1e-6d0e-5f57-9a31-0e2a8c1f4b60")
 
@@ -154,7 +158,13 @@ def read_waiting(desk: Desk, shipment: str, photo: str) -> None:
             store.fail_photo(shipment, photo, error)
         return
     with desk.store() as store:
-        store.finish_photo(shipment, photo, reading, photo_reads(record, reading))
+        try:
+            reads = photo_reads(record, reading)
+            _check_room(store, shipment, [read.read_id for read in reads])
+        except BadRequest as fault:
+            store.fail_photo(shipment, photo, str(fault))
+            return
+        store.finish_photo(shipment, photo, reading, reads)
 
 
 def _keep_stills(desk: Desk, shipment: str, video: PhotoRecord, stills: tuple[Still, ...]) -> None:
@@ -223,9 +233,26 @@ def add_scan(
     """
     read = typed_read(text, read_id=scan_id or desk.new_id(), read_at=desk.now(), place=place, by=by, source=source)
     with desk.store() as store:
+        _check_room(store, shipment, [read.read_id])
         store.add_reads(shipment, [read])
         found = standing(desk, store, store.shipment(shipment))
     return _answer(found, read.read_id)
+
+
+def _check_room(store: Store, shipment: str, read_ids: Sequence[str]) -> None:
+    """Refuse reads that nobody could look through: a list that was sent to the wrong place, or a fault of a sender."""
+    more = len(read_ids)
+    if more > MOST_SCANS_A_LIST:
+        raise BadRequest(
+            f"The list has {more:,} scans; at most {MOST_SCANS_A_LIST:,} are taken at once. Nothing of it was stored.",
+            next_step="Check that it is the list of this shipment, and send it in parts.",
+        )
+    there = store.count_reads(shipment)
+    if there + more > MOST_READS and there + more - store.count_reads(shipment, read_ids) > MOST_READS:
+        raise BadRequest(
+            f"Shipment {shipment!r} has {there:,} reads; at most {MOST_READS:,} are kept. Nothing more was stored.",
+            next_step="Answer what is open and confirm the shipment, or void it and import it again under another id.",
+        )
 
 
 def shipments_of_code(desk: Desk, text: str) -> tuple[str, ...]:
@@ -241,6 +268,7 @@ def add_scans(desk: Desk, shipment: str, name: str, data: bytes) -> tuple[ScanAn
     """A list of scans (CSV or JSON lines): all of it or nothing. Raises ScanFaults, NotFound."""
     reads = read_scans(name, data)
     with desk.store() as store:
+        _check_room(store, shipment, [read.read_id for read in reads])
         store.add_reads(shipment, reads)
         found = standing(desk, store, store.shipment(shipment))
     return tuple(_answer(found, read.read_id) for read in reads)

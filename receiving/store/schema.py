@@ -317,3 +317,20 @@ def m010_list_rows(db: Database) -> None:
     """Rows of lists with what they are sorted by, and what makes them be made again."""
     for statement in LIST_SCHEMA:
         db.execute(statement)
+
+
+@migrations()
+def m011_pending(db: Database) -> None:
+    """What people were shown and have not answered yet."""
+    db.execute(
+        """CREATE TABLE pending (
+            seq INTEGER PRIMARY KEY,
+            purpose TEXT NOT NULL,
+            key TEXT NOT NULL,
+            shown_at TEXT NOT NULL,
+            name TEXT NOT NULL,
+            detail TEXT NOT NULL,
+            body BLOB NOT NULL,
+            UNIQUE (purpose, key)
+        ) STRICT"""
+    )

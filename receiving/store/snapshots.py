@@ -1,5 +1,7 @@
 """What changed of a shipment since it was last looked at, so that only that is read again."""
 
+import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from receiving.model import RawRead
@@ -53,6 +55,14 @@ class SnapshotTables(Tables):
             "SELECT shipment, read_id, read FROM reads WHERE shipment = ? AND seq > ? ORDER BY seq", shipment, seq
         )
         return tuple(self._readable("reads", rows, lambda row: from_text(row["read"], RawRead)))
+
+    def count_reads(self, shipment: str, among: Sequence[str] | None = None) -> int:
+        """How many reads of the shipment are stored; only those of the ids ``among``, where they are given."""
+        sql, values = "SELECT count(*) AS n FROM reads WHERE shipment = ?", [shipment]
+        if among is not None:
+            sql += " AND read_id IN (SELECT value FROM json_each(?))"
+            values.append(json.dumps(list(among)))
+        return int(self._rows(sql, *values)[0]["n"])
 
     def photo_marks(self, shipment: str) -> tuple[PhotoMark, ...]:
         """What tells the states of the shipment's photos apart, in the order of `photos`."""

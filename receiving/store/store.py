@@ -5,6 +5,7 @@ from receiving.store.evidence import EvidenceTables
 from receiving.store.list_rows import ListRowTables
 from receiving.store.manifests import ManifestTables
 from receiving.store.papers import PaperTables
+from receiving.store.pending import PendingTables
 from receiving.store.people import PeopleTables
 from receiving.store.seals import SealTables
 from receiving.store.snapshots import SnapshotTables
@@ -18,6 +19,7 @@ class Store(
     SnapshotTables,
     ListRowTables,
     PeopleTables,
+    PendingTables,
     SealTables,
 ):
     """Shipments, reads, notes, photos' records, receipts and documents in one SQLite file; a context manager."""

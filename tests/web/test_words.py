@@ -5,7 +5,6 @@ from datetime import UTC, date, datetime, timedelta, timezone
 import pytest
 
 from receiving.model import Address, Carton, CartonKind, ContentLine
-from web.keep import Keep
 from web.pages.words import counted, listed, moment_words, shown_text, size_words, visit_words, where_words
 
 TODAY = date(2026, 3, 5)
@@ -67,10 +66,3 @@ def test_lists_and_counts_read_like_a_sentence() -> None:
         "1 box",
         "2 cartons",
     )
-
-
-def test_the_memory_of_what_was_shown_holds_the_newest_and_no_more() -> None:
-    keep: Keep[int] = Keep(entries=2)
-    for number, key in enumerate("aba" + "c"):
-        keep.put(key, number)
-    assert [keep.get(key) for key in "abc"] == [2, None, 3]

@@ -1,0 +1,38 @@
+"""Limits on reads: a list sent to the wrong place cannot make each later scan slow, and cannot be half stored."""
+
+from pathlib import Path
+
+import pytest
+
+from receiving import service
+from receiving.errors import BadRequest
+from receiving.model import Place, Source
+from receiving.service import seeing
+from tests.planned_reader import PlannedReader
+from tests.web.scenario import SHIPMENT, open_desk
+
+
+def scan_list(number: int) -> bytes:
+    head = "scan_id,scanned_at,raw,place,by\n"
+    lines = (f"10000000-0000-4000-8000-{n:012d},2026-03-05T09:00:00Z,C{n} R1,dock,Ana" for n in range(number))
+    return (head + "\n".join(lines)).encode()
+
+
+def test_a_list_of_too_many_scans_is_refused_whole(tmp_path: Path) -> None:
+    with open_desk(tmp_path, PlannedReader()) as desk:
+        with pytest.raises(BadRequest, match=r"5,001 scans; at most 5,000 .* Nothing of it was stored"):
+            service.add_scans(desk, SHIPMENT, "s.csv", scan_list(5_001))
+        assert service.shipment(desk, SHIPMENT).reads == ()
+
+
+def test_a_shipment_with_too_many_reads_takes_no_more_and_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(seeing, "MOST_READS", 10)
+    with open_desk(tmp_path, PlannedReader()) as desk:
+        service.add_scans(desk, SHIPMENT, "s.csv", scan_list(9))
+        service.add_scan(desk, SHIPMENT, "C1 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
+        with pytest.raises(BadRequest, match=r"has 10 reads; at most 10 are kept"):
+            service.add_scan(desk, SHIPMENT, "C2 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
+        service.add_scans(desk, SHIPMENT, "s.csv", scan_list(9))  # sent again, it is answered again
+        assert len(service.shipment(desk, SHIPMENT).reads) == 10
