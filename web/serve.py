@@ -1,15 +1,24 @@
 """The app served by waitress: eight threads, plain requests, no development server."""
 
 import logging
-from collections.abc import Callable, Iterable
+import math
+import signal
+import threading
+import time
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from ipaddress import ip_address
 from typing import Any
 
 from receiving.errors import BadRequest
 from receiving.service import Desk
+from web.connections import Channel
 
 THREADS = 8
 MOST_DESCRIPTORS = 8192
+TURN_S = 0.5
+"""How long the loop waits for something to come before it looks whether it is to stop."""
+
 ANY_ADDRESS = {"", "*"}
 """Hosts to listen on that name no host: waitress takes them for every address of the machine."""
 
@@ -26,6 +35,9 @@ def serve(
 ) -> None:
     """Serve until stopped; ``ready`` is told the address once it listens. Port 0 takes a free one.
 
+    SIGTERM and SIGINT (Ctrl+C) stop it in order: what is in work is finished, within `Server.FINISH_S`. A second
+    Ctrl+C stops it at once.
+
     Pages open by localhost, by IP address, by ``host`` where it is a name, and by ``allowed_hosts``. Photos that
     waited when the service last stopped are taken up again. ``proxy`` is the address of a server in front that is
     believed, ``proxy_user_header`` the header in which it tells who signed on. Raises BadRequest when the port cannot
@@ -34,11 +46,34 @@ def serve(
     server = make_server(
         desk, host=host, port=port, allowed_hosts=allowed_hosts, proxy=proxy, proxy_user_header=proxy_user_header
     )
-    ready(f"http://{shown_host(host)}:{server.effective_port}/")
     try:
-        server.run()
+        with _stopped_by_signals(server):
+            ready(f"http://{shown_host(host)}:{server.effective_port}/")
+            server.run()
     finally:
         server.close()
+
+
+@contextmanager
+def _stopped_by_signals(server: "Server") -> Iterator[None]:
+    """Process 1 of a container gets only signals that it has asked for, so SIGTERM has to be asked for."""
+    if threading.current_thread() is not threading.main_thread():
+        yield  # only the main thread may ask for signals
+        return
+    before = {number: signal.getsignal(number) for number in (signal.SIGTERM, signal.SIGINT)}
+
+    def stop(number: int, frame: object) -> None:
+        if server.stopping and number == signal.SIGINT:
+            raise KeyboardInterrupt
+        server.stop()
+
+    for number in before:
+        signal.signal(number, stop)
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
 
 
 def shown_host(host: str) -> str:
@@ -142,10 +177,23 @@ def is_loopback(host: str) -> bool:
 class Server:
     """A listening server."""
 
+    FINISH_S = 8.0
+    """How long what is in work may take at a stop; container runtimes kill after 10 s."""
+
     def __init__(self, waitress: Any, sockets: dict[int, Any]) -> None:
         self._waitress = waitress
         self._sockets = sockets
         self._closing = False
+        self._finish_by = math.inf
+
+    @property
+    def stopping(self) -> bool:
+        """True once it was asked to stop."""
+        return self._finish_by < math.inf
+
+    def stop(self, within_s: float = FINISH_S) -> None:
+        """Take no more, finish what is in work within this time, and let `run` end; from any thread, or a signal."""
+        self._finish_by = time.monotonic() + within_s
 
     @property
     def effective_port(self) -> int:
@@ -154,12 +202,36 @@ class Server:
         return int(listening[0][1] if listening else self._waitress.effective_port)
 
     def run(self) -> None:
-        """Serve until closed."""
+        """Serve until stopped or closed."""
         try:
-            self._waitress.run()
+            while not self.stopping and not self._closing:
+                self._turn()
+            self._listen_no_more()
+            while self._close_idle() and time.monotonic() < self._finish_by and not self._closing:
+                self._turn()
         except OSError:  # closing takes the sockets away from under the loop that waits on them
             if not self._closing:
                 raise
+
+    def _turn(self) -> None:
+        from waitress import wasyncore
+
+        wasyncore.loop(timeout=TURN_S, use_poll=True, map=self._sockets, count=1)
+
+    def _listen_no_more(self) -> None:
+        from waitress import wasyncore
+
+        for each in tuple(self._sockets.values()):
+            if each.accepting and not self._closing:
+                wasyncore.dispatcher.close(each)  # the socket alone: what its connections wait on stays
+
+    def _close_idle(self) -> bool:
+        """Close connections that nothing comes from or goes to; True while there are others."""
+        channels = [each for each in tuple(self._sockets.values()) if isinstance(each, Channel)]
+        for channel in channels:
+            if channel.idle:
+                channel.handle_close()
+        return any(not channel.idle for channel in channels)
 
     def close(self) -> None:
         """Stop listening, and let the worker threads end; may be called from another thread, and twice."""

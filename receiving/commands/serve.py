@@ -1,6 +1,7 @@
 """``receiving serve``: the page, served by waitress."""
 
 import argparse
+from contextlib import suppress
 
 from receiving import service
 from receiving.cli import DONE
@@ -21,7 +22,7 @@ def serve_page(desk: service.Desk, options: argparse.Namespace) -> None:
 
     if options.log:
         log_requests(options.log)
-    try:
+    with suppress(KeyboardInterrupt):
         serve(
             desk,
             host=options.host,
@@ -31,8 +32,7 @@ def serve_page(desk: service.Desk, options: argparse.Namespace) -> None:
             proxy_user_header=options.proxy_user_header,
             ready=_say_where,
         )
-    except KeyboardInterrupt:
-        show("\nStopped.")
+    show("\nStopped.")
 
 
 def _say_where(address: str) -> None:

@@ -89,6 +89,7 @@ class Desk:
     manifests: ManifestReader = field(default_factory=ReadHere)
     standings: Kept[Any] = field(default_factory=lambda: Kept(MOST_STANDINGS))
     row_maker: RowMaker = field(default_factory=RowsHere)
+    _closing: threading.Event = field(init=False, default_factory=threading.Event)
     _anchor: Anchor = field(init=False, default_factory=Anchor)
     _background: ThreadPoolExecutor = field(init=False)
     _quick: ThreadPoolExecutor = field(init=False)
@@ -224,12 +225,18 @@ class Desk:
         """Wait until the background work that was asked for so far is done."""
         futures.wait(tuple(self._jobs))
 
+    @property
+    def closing(self) -> bool:
+        """True once the desk is being closed: work that fails from now on says nothing of what it worked on."""
+        return self._closing.is_set()
+
     def at_close(self, work: Callable[[], None]) -> None:
         """Do this when the desk is closed, while its store can still be used."""
         self._at_close.append(work)
 
     def close(self) -> None:
-        """Stop the background work; photos not yet read wait for the next start."""
+        """Stop the background work; photos not yet read, those in work too, wait for the next start."""
+        self._closing.set()
         for work in (self._background, self._quick):
             work.shutdown(wait=False, cancel_futures=True)
         self.reader.close()

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
-from receiving.errors import BadRequest, PhotoError, ReceivingError, StoreError
+from receiving.errors import BadRequest, NotFound, PhotoError, ReceivingError, StoreError
 from receiving.model import (
     ExpectedCode,
     Explanation,
@@ -146,14 +146,17 @@ def read_waiting(desk: Desk, shipment: str, photo: str) -> None:
     with desk.store() as store:
         record = store.photo(shipment, photo)
         expected = codes_to_expect(store, shipment)
-    data = desk.photos.read(photo)
     try:
+        data = desk.photos.read(photo)
         if is_video(data):
             _keep_stills(desk, shipment, record, desk.reader.video_stills(record.name, data, expected))
             return
         reading = desk.reader.read(record.name, data, expected)
     except ReceivingError as fault:
-        error = str(fault) if isinstance(fault, PhotoError) else f"{fault} The photo is kept."
+        if desk.closing:
+            return  # its process was ended with all others; it waits for the next start
+        gone = isinstance(fault, PhotoError | NotFound)
+        error = str(fault) if gone else f"{fault} The photo is kept."
         with desk.store() as store:
             store.fail_photo(shipment, photo, error)
         return

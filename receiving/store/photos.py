@@ -3,6 +3,7 @@
 import hashlib
 import os
 import tempfile
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,10 +17,10 @@ class PhotoFolder:
     folder: Path
 
     def keep(self, data: bytes) -> str:
-        """Write the photo's bytes, unless they are here already; gives their SHA-256."""
+        """Write the photo's bytes, unless they are here already and undamaged; gives their SHA-256."""
         photo = hashlib.sha256(data).hexdigest()
         target = self.path(photo)
-        if not target.exists():
+        if not self.is_sound(photo):
             try:
                 self._write_whole(target, data)
             except OSError as fault:
@@ -31,13 +32,19 @@ class PhotoFolder:
         return photo
 
     def read(self, photo: str) -> bytes:
-        """The bytes of this photo; raises NotFound."""
+        """The bytes of this photo; raises NotFound where they are gone, or are no longer those that were kept."""
         try:
-            return self.path(photo).read_bytes()
+            data = self.path(photo).read_bytes()
         except OSError as fault:
             raise NotFound(
                 f"The photo {photo[:12]}… is not in the data folder.", next_step="Take the photo again."
             ) from fault
+        if hashlib.sha256(data).hexdigest() != photo:
+            raise NotFound(
+                f"The file of the photo {photo[:12]}… was damaged in the data folder.",
+                next_step="Take the photo again, and let `receiving check` look at the rest.",
+            )
+        return data
 
     def is_sound(self, photo: str) -> bool:
         """The photo is here, and its bytes are those that its name says."""
@@ -60,6 +67,17 @@ class PhotoFolder:
                 file.flush()
                 os.fsync(file.fileno())
             Path(temporary).replace(target)
+            _sync_folder(target.parent)
         except BaseException:
             Path(temporary).unlink(missing_ok=True)
             raise
+
+
+def _sync_folder(folder: Path) -> None:
+    """Keep the new name through a power cut, as the bytes are; where folders cannot be synced, their system does it."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)

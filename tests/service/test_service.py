@@ -1,3 +1,4 @@
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -93,6 +94,26 @@ def test_a_photo_that_waited_is_taken_up_at_the_next_start(desk: service.Desk, r
     assert service.resume_photos(desk) == 1
     service.finish_photos(desk)
     assert service.photo(desk, "S-1", photo).row.status is service.PhotoStatus.READ
+
+
+@pytest.mark.parametrize("deed", [lambda path: path.unlink(), lambda path: path.write_bytes(b"x")])
+def test_a_waiting_photo_whose_file_is_gone_says_so_and_may_be_sent_again(
+    desk: service.Desk, reader: PlannedReader, deed: Callable[[Path], object]
+) -> None:
+    reader.readings["a.png"] = PhotoReading(40, 30, ())
+    with desk.store() as store:
+        photo = desk.photos.keep(picture())
+        store.add_photo("S-1", photo, name="a.png", added_at=desk.now(), place=Place.DOCK, by="")
+    deed(desk.photos.path(photo))
+    service.resume_photos(desk)
+    service.finish_photos(desk)
+    row = service.photo(desk, "S-1", photo).row
+    assert row.status is service.PhotoStatus.FAILED
+    assert "data folder. Take the photo again" in row.error
+    service.add_photo(desk, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
+    service.finish_photos(desk)
+    assert service.photo(desk, "S-1", photo).row.status is service.PhotoStatus.READ
+    assert service.check(desk.data).whole
 
 
 def test_bytes_that_are_no_photo_are_refused_at_the_door(desk: service.Desk) -> None:
