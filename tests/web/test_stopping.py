@@ -28,16 +28,16 @@ PATIENCE_S = 60
 
 @contextmanager
 def slow(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[threading.Event, threading.Event]]:
-    """Make the list of shipments wait: it says that it began, and goes on when it is told."""
+    """Make the office's page wait: it says that it began, and goes on when it is told."""
     began, go_on = threading.Event(), threading.Event()
-    whole = service.overview
+    whole = service.voided_shipments
 
-    def overview(*values: object) -> object:
+    def voided_shipments(desk: service.Desk) -> object:
         began.set()
         go_on.wait(PATIENCE_S)
-        return whole(*values)  # type: ignore[arg-type]
+        return whole(desk)
 
-    monkeypatch.setattr(service, "overview", overview)
+    monkeypatch.setattr(service, "voided_shipments", voided_shipments)
     try:
         yield began, go_on
     finally:
@@ -46,7 +46,7 @@ def slow(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[threading.Event, thr
 
 def started(desk: service.Desk) -> tuple[Server, threading.Thread]:
     server = make_server(desk, host="127.0.0.1", port=0)
-    thread = threading.Thread(target=server.run)
+    thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     return server, thread
 
@@ -57,7 +57,7 @@ def test_a_request_in_work_is_answered_and_no_other_is_taken(
     with slow(monkeypatch) as (began, go_on):
         server, thread = started(desk)
         connection = http.client.HTTPConnection("127.0.0.1", server.effective_port, timeout=PATIENCE_S)
-        connection.request("GET", "/")
+        connection.request("GET", "/office")
         assert began.wait(PATIENCE_S)
         server.stop()
         refused = False
@@ -96,7 +96,7 @@ def test_what_takes_too_long_is_given_up(desk: service.Desk, monkeypatch: pytest
     with slow(monkeypatch) as (began, _):
         server, thread = started(desk)
         connection = http.client.HTTPConnection("127.0.0.1", server.effective_port, timeout=PATIENCE_S)
-        connection.request("GET", "/")
+        connection.request("GET", "/office")
         assert began.wait(PATIENCE_S)
         server.stop(within_s=0.2)
         thread.join(PATIENCE_S)
