@@ -5,26 +5,43 @@ import sqlite3
 import stat
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
+from functools import cache
 from pathlib import Path
-
-from sqlite_utils import Database
+from typing import TYPE_CHECKING
 
 from receiving.errors import NoData, StoreError
-from receiving.store.schema import migrations
+
+if TYPE_CHECKING:
+    from sqlite_utils import Database
+    from sqlite_utils.migrations import Migrations
 
 BUSY_TIMEOUT_S = 20.0
 
 APPLICATION_ID = 0x52435647
 """Stands in the file's header (SQLite file format, section 1.3: offset 68), and says that a database is ours."""
 
-SCHEMA_NAMES = tuple(migration.name for migration in migrations._migrations)
-SCHEMA_VERSION = len(SCHEMA_NAMES)
-"""The number of migrations, as ``user_version`` in the file's header (offset 60)."""
-
 _MAGIC = b"SQLite format 3\0"
 
 
-def connect(path: Path, *, create: bool = True) -> Database:
+@cache
+def _migrations() -> "Migrations":
+    """The migrations; sqlite-utils brings half a second of imports, which a command without data does not need."""
+    from receiving.store.schema import migrations
+
+    return migrations
+
+
+def schema_names() -> tuple[str, ...]:
+    """The migrations by name, in order."""
+    return tuple(migration.name for migration in _migrations()._migrations)
+
+
+def schema_version() -> int:
+    """The number of migrations, as ``user_version`` in the file's header (offset 60)."""
+    return len(schema_names())
+
+
+def connect(path: Path, *, create: bool = True) -> "Database":
     """Open the database, with its migrations applied; ``create`` makes one where there is none.
 
     WAL lets pages be read while a read is stored; ``synchronous=FULL`` keeps a confirmed read through a power cut.
@@ -45,13 +62,15 @@ def connect(path: Path, *, create: bool = True) -> Database:
             raise
 
 
-def _set_up(connection: sqlite3.Connection, path: Path, current: bool) -> Database:
+def _set_up(connection: sqlite3.Connection, path: Path, current: bool) -> "Database":
     if not current:
         _refuse_others(connection, path)
     connection.execute("PRAGMA journal_mode=WAL")
     connection.execute("PRAGMA synchronous=FULL")
     connection.execute("PRAGMA foreign_keys=ON")
     connection.execute("PRAGMA recursive_triggers=ON")
+    from sqlite_utils import Database
+
     db = Database(connection, execute_plugins=False)
     if not current:
         _migrate(db)
@@ -61,7 +80,7 @@ def _set_up(connection: sqlite3.Connection, path: Path, current: bool) -> Databa
 
 def is_current(path: Path) -> bool:
     """True when the file's header says that it is ours, and of this version."""
-    return _header(path) == (APPLICATION_ID, SCHEMA_VERSION)
+    return _header(path) == (APPLICATION_ID, schema_version())
 
 
 def _header(path: Path) -> tuple[int, int] | None:
@@ -100,6 +119,7 @@ def _refuse_others(connection: sqlite3.Connection, path: Path) -> None:
     version = connection.execute("PRAGMA user_version").fetchone()[0]
     tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     applied: set[str] = set()
+    migrations = _migrations()
     if migrations.migrations_table in tables:
         sql = f"SELECT name FROM {migrations.migrations_table} WHERE migration_set = ?"
         applied = {row[0] for row in connection.execute(sql, [migrations.name])}
@@ -110,7 +130,7 @@ def _refuse_others(connection: sqlite3.Connection, path: Path) -> None:
             next_step="Choose the data folder of this service, or an empty one, with --data FOLDER.",
             where=str(path),
         )
-    if version > SCHEMA_VERSION or applied - set(SCHEMA_NAMES):
+    if version > schema_version() or applied - set(schema_names()):
         raise StoreError(
             "This data was made by a newer version of this service; nothing in it was changed.",
             next_step="Install that version or a later one.",
@@ -127,16 +147,16 @@ def no_data(path: Path) -> NoData:
     )
 
 
-def _migrate(db: Database) -> None:
+def _migrate(db: "Database") -> None:
     with immediate(db):
-        migrations.apply(db)
+        _migrations().apply(db)
         db.conn.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        db.conn.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
+        db.conn.execute(f"PRAGMA user_version = {schema_version()}")
     db.conn.execute("PRAGMA wal_checkpoint(PASSIVE)")  # so that the header says so
 
 
 @contextmanager
-def immediate(db: Database, *, before_rollback: Callable[[], None] = lambda: None) -> Iterator[None]:
+def immediate(db: "Database", *, before_rollback: Callable[[], None] = lambda: None) -> Iterator[None]:
     """A write transaction that takes its lock at once; inside another one, a step that can be undone by itself.
 
     A deferred one that reads first fails at its first write, when another wrote meanwhile, whatever the timeout.

@@ -16,7 +16,6 @@ from receiving.store.records import (
     to_text,
     unreadable,
 )
-from receiving.store.schema import add_terms
 from receiving.store.tables import Row, Tables, no_shipment
 
 SHORTEST_END = 6
@@ -134,6 +133,8 @@ class ManifestTables(Tables):
 
     def _set_codes(self, manifest: Manifest) -> None:
         self._db.execute("DELETE FROM carton_codes WHERE shipment = ?", [manifest.shipment])
+        from receiving.store.schema import add_terms
+
         add_terms(self._db, manifest)
         self._db.conn.executemany(
             "INSERT INTO carton_codes (code, shipment) VALUES (?, ?)",

@@ -11,7 +11,7 @@ import pytest
 from receiving.errors import StoreError
 from receiving.model import Manifest
 from receiving.store import Store
-from receiving.store.connection import APPLICATION_ID, SCHEMA_VERSION
+from receiving.store.connection import APPLICATION_ID, schema_version
 
 NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 
@@ -41,7 +41,7 @@ def asked(path: Path, pragma: str) -> int:
 
 def test_a_new_database_says_whose_it_is_and_how_new(path: Path) -> None:
     make(path)
-    assert (asked(path, "application_id"), asked(path, "user_version")) == (APPLICATION_ID, SCHEMA_VERSION)
+    assert (asked(path, "application_id"), asked(path, "user_version")) == (APPLICATION_ID, schema_version())
 
 
 def test_only_its_owner_may_read_a_new_data_folder(path: Path) -> None:
@@ -105,7 +105,7 @@ def test_a_database_from_before_the_id_is_known_by_its_migrations(path: Path) ->
     run(path, "PRAGMA application_id = 0", "PRAGMA user_version = 0")
     with Store(path, create=False) as store:
         assert store.shipment("S-1").store == "0417"
-    assert (asked(path, "application_id"), asked(path, "user_version")) == (APPLICATION_ID, SCHEMA_VERSION)
+    assert (asked(path, "application_id"), asked(path, "user_version")) == (APPLICATION_ID, schema_version())
 
 
 def test_a_message_for_a_page_names_no_path_of_the_server(path: Path) -> None:
