@@ -82,6 +82,7 @@ NEEDED: Mapping[str, Right] = {
     "programme.programme_file": Right.DECIDE,
     "programme.call_list": Right.DECIDE,
     "programme.call_list_file": Right.DECIDE,
+    "programme.deliveries": Right.DECIDE,
     "programme.swaps": Right.DECIDE,
     "programme.costs": Right.DECIDE,
     "programme.lanes": Right.DECIDE,

@@ -42,6 +42,17 @@ def call_list_file() -> Response:
     return download(service.call_list_csv(rows), f"call-list-{frame.local_now().date().isoformat()}.csv", "text/csv")
 
 
+@pages.post("/deliveries")
+def deliveries() -> Response:
+    """Take a list of what was delivered on which day."""
+    upload = request.files.get("file")
+    if upload is None or not upload.filename:
+        raise BadRequest("No file was chosen.", next_step="Choose a CSV with shipment and delivered_on.")
+    own = access().stores
+    service.import_deliveries(desk(), upload.filename, upload.read(), by=frame.person(), stores=own)
+    return make_response(redirect(url_for(".call_list"), 303))
+
+
 def _days() -> int:
     return min(max(request.args.get("days", service.CALL_DAYS, type=int), 0), MOST_DAYS)
 

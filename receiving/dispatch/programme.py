@@ -38,12 +38,16 @@ class Share:
 
 @dataclass(frozen=True)
 class Programme:
-    """All visits by week, and what is missing by shipper, by section and by what is in the carton, the worst first."""
+    """All visits by week, and what is missing by shipper, by section and by what is in the carton, the worst first.
+
+    ``days_to_count``: how many shipments were first counted so many days after they were delivered.
+    """
 
     weeks: tuple[Week, ...]
     shippers: tuple[Share, ...]
     sections: tuple[Share, ...]
     items: tuple[tuple[str, int], ...]
+    days_to_count: tuple[tuple[int, int], ...]
 
 
 READY = frozenset({Urgency.COMPLETE, Urgency.TO_DECIDE})
@@ -61,7 +65,13 @@ def summarise(rows: Iterable[DispatchRow]) -> Programme:
         _shares((row.shipper, row) for row in seen),
         _shares((section, row) for row in seen for section in row.sections),
         tuple(sorted(items.items(), key=lambda each: (-each[1], each[0]))[:MOST_ITEMS]),
+        tuple(sorted(Counter(_days_to_count(row) for row in seen if row.delivered and row.counted).items())),
     )
+
+
+def _days_to_count(row: ShipmentRow) -> int:
+    """Calendar days from the delivery to the first count; 0 for one that was counted before the carrier said so."""
+    return max(0, (row.counted - row.delivered).days) if row.counted and row.delivered else 0
 
 
 def _weeks(decided: Iterable[DispatchRow]) -> tuple[Week, ...]:

@@ -74,6 +74,7 @@ class ShipmentRow:
     ``planned_visit`` is the day for which the manifest plans the rep's visit; ``visit`` is the coordinator's last
     decision on it, and ``inside_covered``: it was made knowing all that is inside an unopened outer box.
     ``followed`` are the missing cartons. ``positions`` of the planogram, of which ``settable`` can be set.
+    It was ``delivered`` on this day, and first ``counted`` on that one, at the store.
     ``waits`` are the cartons that were missing at the first count. ``spares`` are extra cartons, each by what is in it.
     ``sections`` and ``shipper`` are those that the manifest names. ``to_check`` is how many things a person should look
     at, open questions and damaged cartons among them.
@@ -101,6 +102,8 @@ class ShipmentRow:
     replaces: tuple[str, ...] = ()
     due: date | None = None
     waits: tuple[Wait, ...] = ()
+    delivered: date | None = None
+    counted: date | None = None
     spares: tuple[str, ...] = ()
     store_name: str = ""
     sections: tuple[str, ...] = ()

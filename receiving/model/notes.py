@@ -238,6 +238,17 @@ class VisitDecided(Note):
 
 
 @dataclass(frozen=True)
+class ShipmentDelivered(Note):
+    """The carrier says that the shipment was delivered on this day; the last such note holds."""
+
+    day: date
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        check_day("the day", self.day)
+
+
+@dataclass(frozen=True)
 class ShipmentVoided(Note):
     """The shipment was imported by mistake (``voided``), or it counts again; the last such note holds."""
 

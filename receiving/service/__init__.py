@@ -154,7 +154,7 @@ from receiving.service.printing import (
     place_stickers_pdf,
     sticker_stocks,
 )
-from receiving.service.programme import CALL_DAYS, call_list_csv, programme, programme_csv, to_call
+from receiving.service.programme import CALL_DAYS, call_list_csv, import_deliveries, programme, programme_csv, to_call
 from receiving.service.proposing import LayoutProposal, layout_proposal
 from receiving.service.records import (
     Verdict,
@@ -344,6 +344,7 @@ __all__ = [
     "follow_up_words",
     "has_people",
     "held_words",
+    "import_deliveries",
     "import_kit",
     "import_layout",
     "import_manifest",

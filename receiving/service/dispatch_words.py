@@ -124,7 +124,8 @@ def _what_to_do(decided: DispatchRow) -> str:
             gap = f"{_gap(row).capitalize()}" if row.short else "All here"
             return f"{gap}: send the rep, or hold the visit until another day."
         case Urgency.UNSEEN:
-            return "Nobody has looked yet; ask the store to scan the cartons."
+            came = f"Delivered on {day_words(row.delivered)} and not counted" if row.delivered else "Nobody has looked"
+            return f"{came} yet; ask the store to scan the cartons."
         case Urgency.FOLLOWED:
             return _followed(decided)
         case Urgency.TO_DECIDE if decided.next_step is NextStep.END_THE_HOLD:

@@ -7,7 +7,7 @@ from datetime import date
 from receiving import dispatch
 from receiving.errors import StoreError
 from receiving.matching import blocked_positions, section_state, standing_notes
-from receiving.model import Address, CartonState, Manifest, ShortageFollowed, VisitDecided
+from receiving.model import Address, CartonState, Manifest, ShipmentDelivered, ShortageFollowed, VisitDecided
 from receiving.model.replacement import ReplacementRequest, RequestReason
 from receiving.service.contents import parts_of
 from receiving.service.desk import Desk
@@ -42,6 +42,7 @@ def row(desk: Desk, store: Store, found: Standing) -> dispatch.ShipmentRow:
         shipper=_shipper(found.manifest),
         to_check=found.to_check.count,
         spares=_spares(found),
+        delivered=_delivered(notes),
     )
     bare = _with_history(bare, found)
     if own is not None:
@@ -61,9 +62,12 @@ def _with_history(bare: dispatch.ShipmentRow, found: Standing) -> dispatch.Shipm
     """The row with the cartons that were missing on the day of the first count, and when each of them was found."""
     at_store, visit = zone(bare.terms.time_zone), bare.visit_date
     days = {read.read_id: read.raw.read_at.astimezone(at_store).date() for read in found.reads}
-    if not days or visit is None:
+    if not days:
         return bare
     counted = min(days.values())
+    bare = replace(bare, counted=counted)
+    if visit is None:
+        return bare
     seen = (
         min(on for each in finding.evidence if (on := days.get(each, date.max)))
         for finding in found.reconciliation.received
@@ -87,6 +91,11 @@ def _with_missing(
         blocked=blocked,
     )
     return replace(bare, followed=followed, positions=places, settable=settable)
+
+
+def _delivered(notes: Iterable[object]) -> date | None:
+    """The day on which the carrier says that it was delivered."""
+    return next((note.day for note in reversed(tuple(notes)) if isinstance(note, ShipmentDelivered)), None)
 
 
 def _shipper(manifest: Manifest) -> str:

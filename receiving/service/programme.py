@@ -1,7 +1,13 @@
 """The programme as a whole: readiness by week, where cartons are short, and whom to call before a visit."""
 
+import csv
+from datetime import date
+from io import StringIO
+
 from receiving import dispatch
 from receiving.dispatch import DispatchRow, Programme, Urgency
+from receiving.errors import BadRequest
+from receiving.model import ShipmentDelivered
 from receiving.service.desk import Desk
 from receiving.service.dispatch_words import advice_words
 from receiving.service.store_days import StoreDays
@@ -48,5 +54,51 @@ def programme_csv(found: Programme) -> str:
     for part, shares in (("shipper", found.shippers), ("section", found.sections)):
         rows += [(part, each.name, each.shipments, each.expected, each.missing, "", "") for each in shares]
     rows += [("item", name, missing, "", "", "", "") for name, missing in found.items]
+    rows += [
+        ("days from delivery to count", days, shipments, "", "", "", "") for days, shipments in found.days_to_count
+    ]
     header = ("part", "name", "visits or shipments", "ready or expected", "followed or missing", "short", "unseen")
     return csv_text(header, rows)
+
+
+def import_deliveries(desk: Desk, name: str, data: bytes, *, by: str, stores: frozenset[str] | None = None) -> int:
+    """Note the days on which shipments were delivered (CSV: shipment, delivered_on), all or none; gives how many.
+
+    Raises BadRequest with the first fault, and for a shipment that is unknown or, with ``stores``, of another store.
+    """
+    days = _read_deliveries(name, data)
+    with desk.transaction() as store:
+        action_id = desk.new_id()
+        known = {record.shipment: record for record in store.shipments()}
+        for line, (shipment, day) in days.items():
+            if shipment not in known or (stores is not None and known[shipment].store not in stores):
+                raise BadRequest(
+                    f"Line {line} of {name} names shipment {shipment[:60]!r}, which is not here.",
+                    next_step="Import its manifest first, or take the line out; nothing was stored.",
+                )
+            note = ShipmentDelivered(desk.new_id(), desk.now(), by, day, action_id=action_id)
+            store.add_notes(shipment, [note])
+    return len(days)
+
+
+def _read_deliveries(name: str, data: bytes) -> dict[int, tuple[str, date]]:
+    try:
+        reader = csv.DictReader(StringIO(data.decode("utf-8-sig")))
+    except UnicodeDecodeError as fault:
+        raise BadRequest(f"{name} is not UTF-8 text.", next_step="Save it as CSV in UTF-8.") from fault
+    for column in ("shipment", "delivered_on"):
+        if column not in (reader.fieldnames or ()):
+            raise BadRequest(f"{name} has no column {column!r}.", next_step="It has shipment and delivered_on.")
+    found: dict[int, tuple[str, date]] = {}
+    for row in reader:
+        shipment, text = (row["shipment"] or "").strip(), (row["delivered_on"] or "").strip()
+        if not text:
+            continue
+        try:
+            found[reader.line_num] = (shipment, date.fromisoformat(text))
+        except ValueError as fault:
+            raise BadRequest(
+                f"Line {reader.line_num} of {name}: {text[:40]!r} is not a date.",
+                next_step="Give it as year-month-day, as 2026-03-09; leave it empty where it is not delivered yet.",
+            ) from fault
+    return found

@@ -76,3 +76,30 @@ def test_a_table_of_lanes_is_taken_from_the_page(browser: Browser, desk: service
     assert browser.post("/swaps/lanes", fields, content_type="multipart/form-data").status_code == 303
     assert service.lanes_of(desk) == {("0433", "0422"): (0.1, 1)}
     assert "1 lane known." in read(browser.get("/swaps").text).text
+
+
+def deliver(browser: Browser, text: str) -> int:
+    fields = {"file": (io.BytesIO(text.encode()), "delivered.csv")}
+    return browser.post("/deliveries", fields, content_type="multipart/form-data").status_code
+
+
+def test_what_was_delivered_and_is_not_counted_says_so(browser: Browser, desk: service.Desk) -> None:
+    assert deliver(browser, "shipment,delivered_on\nS-2041/A,2026-03-03\nS-2055,\n") == 303
+    assert "Delivered on Tue 3 Mar and not counted yet; ask the store" in read(browser.get("/overview").text).text
+    assert "delivered Tue 3 Mar" in read(browser.get("/call-list").text).text
+    scan(desk, SHIPMENT, 1)
+    page = read(browser.get("/programme").text)
+    assert "2 days" in page.text.split("From delivery to the first count")[1]  # scanned on Thursday 5
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "shipment,day\nS-2055,2026-03-03\n",
+        "shipment,delivered_on\nS-2055,2026-03-03\nS-2041/A,3 March\n",
+        "shipment,delivered_on\nS-2055,2026-03-03\nS-9999,2026-03-03\n",
+    ],
+)
+def test_a_faulty_list_of_deliveries_is_refused_whole(browser: Browser, desk: service.Desk, text: str) -> None:
+    assert deliver(browser, text) == 400
+    assert service.shipment(desk, "S-2055").notes == ()

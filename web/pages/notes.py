@@ -15,13 +15,14 @@ from receiving.model import (
     ReadAssigned,
     ReadRejected,
     RegionSettled,
+    ShipmentDelivered,
     ShipmentVoided,
     ShortageFollowed,
     SizeSaid,
     StagingChanged,
     VisitDecided,
 )
-from receiving.service import held_words, standing_notes, step_words
+from receiving.service import day_words, held_words, standing_notes, step_words
 from web.pages.cartons import damage_words
 from web.pages.words import moment_words
 
@@ -75,6 +76,8 @@ def note_words(note: Note) -> str:
         case StagingChanged():
             trip = f" on trip {note.trip}" if note.trip else ""
             return f"Plan changed: carton {note.carton}{trip}{f' to bay {note.bay}' if note.bay else ''}."
+        case ShipmentDelivered():
+            return f"Delivered on {day_words(note.day)}."
         case ShipmentVoided():
             return f"The shipment {'was voided' if note.voided else 'counts again'}{_because(note.reason)}."
         case ShortageFollowed() | VisitDecided():

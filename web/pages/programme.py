@@ -50,6 +50,7 @@ class ProgrammePage:
     shippers: tuple[ShareLine, ...]
     sections: tuple[ShareLine, ...]
     items: tuple[ShareLine, ...]
+    waits: tuple[ShareLine, ...]
 
 
 @dataclass(frozen=True)
@@ -60,6 +61,7 @@ class CallLine:
     name: str
     shipment: str
     visit: str
+    delivered: str
     cartons: int
 
 
@@ -108,6 +110,7 @@ class SwapsPage:
 def programme_page(found: Programme) -> ProgrammePage:
     """The programme by week and by what is missing."""
     worst = max((missing for _, missing in found.items), default=1)
+    most = max((shipments for _, shipments in found.days_to_count), default=1)
     return ProgrammePage(
         weeks=tuple(
             WeekLine(
@@ -123,6 +126,10 @@ def programme_page(found: Programme) -> ProgrammePage:
         ),
         shippers=_shares(found.shippers, "shipper"),
         sections=_shares(found.sections, "section"),
+        waits=tuple(
+            ShareLine(counted(days, "day"), counted(shipments, "shipment"), 1000 * shipments // most)
+            for days, shipments in found.days_to_count
+        ),
         items=tuple(ShareLine(name, f"{missing} missing", 1000 * missing // worst) for name, missing in found.items),
     )
 
@@ -154,6 +161,7 @@ def call_page(rows: Sequence[DispatchRow], days: int) -> CallPage:
                 each.row.store_name,
                 each.row.shipment,
                 visit_words(each.row.visit_date, each.today),
+                f"delivered {day_words(each.row.delivered)}" if each.row.delivered else "",
                 each.row.expected,
             )
             for each in rows
