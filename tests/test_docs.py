@@ -1,7 +1,25 @@
 """The papers say what is so: licences, columns, keys and options, held against the code."""
 
+import argparse
+import json
 import re
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
+
+import pytest
+
+from receiving import cli
+from receiving.closing import replacement
+from receiving.dispatch import Urgency
+from receiving.expected import layout
+from receiving.expected.kit import KIT_COLUMNS
+from receiving.expected.manifest_table import MANIFEST_COLUMNS
+from receiving.model import CartonKind, OverReason, Place
+from receiving.reading import patterns, scans
+from receiving.service import noting, results, viewing
+from receiving.store.records import NOTE_KINDS
+from tests.commands.test_commands import MANIFEST, label_photo
 
 PROJECT = Path(__file__).resolve().parent.parent
 DOCS = PROJECT / "docs"
@@ -25,3 +43,134 @@ def test_every_library_that_is_installed_is_listed_with_its_licence() -> None:
     assert set(listed) == pinned
     assert all(re.search(r"MIT|BSD|Apache|ZPL|public domain", licence) for licence in listed.values())
     assert not [name for name, licence in listed.items() if re.search(r"(?<!L)GPL", licence)]
+
+
+def names_in(cell: str) -> Iterator[str]:
+    """The names of a cell: separated by commas, a row of numbered ones by its ends."""
+    for part in cell.replace("`", "").split(","):
+        first, dots, last = part.strip().partition(" … ")
+        if dots:
+            stem = first.rstrip("0123456789")
+            yield from (f"{stem}{n}" for n in range(int(first[len(stem) :]), int(last[len(stem) :]) + 1))
+        else:
+            yield first
+
+
+def listed(heading: str) -> set[str]:
+    return {name for cell in table_of("formats.md", heading) for name in names_in(cell)}
+
+
+def required(heading: str) -> set[str]:
+    return {
+        name for cell, needed in table_of("formats.md", heading).items() if needed == "yes" for name in names_in(cell)
+    }
+
+
+def text_of(heading: str) -> str:
+    return (DOCS / "formats.md").read_text().split(f"\n{heading}\n", 1)[1].split("\n## ", 1)[0]
+
+
+def test_the_columns_of_tables_are_those_of_the_code() -> None:
+    assert listed("## Manifest") == set(MANIFEST_COLUMNS.known)
+    assert required("## Manifest") == set(MANIFEST_COLUMNS.required)
+    assert listed("## Kit") == set(KIT_COLUMNS.known)
+    assert listed("## Scan list") == set(scans.COLUMNS)
+    assert required("## Scan list") == set(scans.REQUIRED)
+    assert listed("## Result") == set(results.RESULT_COLUMNS)
+    assert listed("## Overview") == set(viewing._COLUMNS)
+    assert listed("## Replacement request") == set(replacement.COLUMNS)
+
+
+def test_every_word_that_a_column_may_hold_is_named() -> None:
+    for kind in CartonKind:
+        assert f"`{kind.value}`" in text_of("## Manifest")
+    for place in Place:
+        assert f"`{place.value}`" in text_of("## Scan list")
+    for why in OverReason:
+        assert f"`{why.value}`" in text_of("## JSON of the commands")
+    for urgency in Urgency:
+        assert f"`{urgency.name.lower()}`" in text_of("## JSON of the commands")
+
+
+def test_the_keys_of_a_layout_and_of_a_pattern_are_those_of_the_code() -> None:
+    needed = {"store": layout._STORE, "cart": layout._CART, "bay": layout._BAY}
+    shown = {"store": "[store]", "cart": "[cart]", "bay": "[[bay]]"}
+    known = {f"{shown[table]} {key}" for table, keys in needed.items() for key in keys}
+    optional = {f"{shown[table]} {key}" for table, keys in layout._OPTIONAL.items() for key in keys}
+    assert required("## Layout") == known
+    assert listed("## Layout") == known | optional
+    assert listed("## Label patterns") == set(patterns.LabelPattern.__dataclass_fields__)
+    groups = text_of("## Label patterns").split("Groups:", 1)[1]
+    assert set(re.findall(r"`(\w+)`", groups)) == set(patterns.GROUPS)
+
+
+def test_every_note_is_listed_with_its_fields() -> None:
+    rows = table_of("formats.md", "## Notes")
+    assert set(rows) == set(NOTE_KINDS)
+    for kind, fields in rows.items():
+        known = [name for name in NOTE_KINDS[kind].__dataclass_fields__ if name not in noting.SET_HERE]
+        assert set(names_in(fields)) == set(known), kind
+
+
+def options_of(parser: argparse.ArgumentParser) -> set[str]:
+    return {
+        action.option_strings[0] if action.option_strings else str(action.metavar or action.dest)
+        for action in parser._actions
+        if not isinstance(action, argparse._HelpAction | argparse._SubParsersAction)
+    }
+
+
+def commands() -> Iterator[tuple[str, argparse.ArgumentParser]]:
+    def of(parser: argparse.ArgumentParser) -> Any:
+        return next((a.choices for a in parser._actions if isinstance(a, argparse._SubParsersAction)), {})
+
+    for name, parser in of(cli._parser()).items():
+        inner = of(parser)
+        yield from ((f"{name} {word}", each) for word, each in inner.items()) if inner else [(name, parser)]
+
+
+def test_every_command_is_listed_with_all_its_options() -> None:
+    rows = table_of("commands.md")
+    assert set(rows) == {name for name, _ in commands()}
+    for name, parser in commands():
+        assert {part for part in names_in(rows[name]) if part} == options_of(parser), name
+
+
+def test_the_json_of_the_commands_has_the_fields_that_are_listed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "manifest.csv").write_text(MANIFEST)
+    photo, data = label_photo(tmp_path / "a.png", "395200000000000012"), ["--data", str(tmp_path / "data")]
+
+    def answer(*words: str) -> dict[str, Any]:
+        cli.run([*words, "--json"])
+        return dict(json.loads(capsys.readouterr().out.splitlines()[0]))
+
+    manifest = ["--manifest", str(tmp_path / "manifest.csv")]
+    seen = answer("read", str(photo), *manifest)
+    assert listed("### read") == set(seen)
+    assert listed_second("### read") == set(seen["symbols"][0])
+    found = answer("reconcile", *manifest, "--photos", str(photo))
+    assert listed("### reconcile") == set(found)
+    inside = text_of("## JSON of the commands").split("### reconcile", 1)[1].split("###", 1)[0]
+    for part in (found["received"][0], found["short"][0], found["reads"][0], found["staging"]):
+        assert set(part) <= set(re.findall(r"`(\w+)`", inside))
+    assert listed("### import") == set(answer("import", str(tmp_path / "manifest.csv"), *data))
+    row = answer("overview", *data)
+    assert listed("### overview") == set(row)
+    named = re.findall(r"`(\w+)`", text_of("## JSON of the commands").split("### overview", 1)[1])
+    assert set(row["missing"][0]) <= set(named)
+
+
+def listed_second(heading: str) -> set[str]:
+    """The names of the second table under this heading."""
+    after = text_of("## JSON of the commands").split(heading, 1)[1]
+    rows = after.split("| field of a symbol |", 1)[1].split("\n\n", 1)[0]
+    cells = [line.split("|")[1] for line in rows.splitlines()[2:]]
+    return {name.strip() for cell in cells for name in names_in(cell)}
+
+
+def test_every_paper_that_is_linked_is_there() -> None:
+    for paper in (*PROJECT.glob("*.md"), *DOCS.glob("*.md")):
+        for target in re.findall(r"\]\(([^)#:]+)\)", paper.read_text()):
+            assert (paper.parent / target).exists(), f"{paper.name} links to {target}"

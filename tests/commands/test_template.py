@@ -11,6 +11,7 @@ from receiving.errors import LayoutFaults, ManifestFaults, PatternFaults
 from receiving.expected import read_layout, read_manifests
 from receiving.expected.manifest_table import MANIFEST_COLUMNS
 from receiving.reading import read_patterns
+from receiving.reading.patterns import GROUPS
 
 ROW = {
     "shipment": "S-1",
@@ -106,3 +107,8 @@ def test_filled_templates_make_a_shipment(tmp_path: Path, capsys: pytest.Capture
     data = ["--data", str(tmp_path / "data")]
     assert run(["import", *(str(tmp_path / name) for name in FILES), *data]) == 0
     assert capsys.readouterr().err == ""
+
+
+def test_the_groups_that_the_template_names_are_all_that_there_are() -> None:
+    text = template("patterns.toml").decode().split("The groups:", 1)[1].split(".", 1)[0]
+    assert set(re.findall(r"[a-z_]+", text)) == set(GROUPS)
