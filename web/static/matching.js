@@ -39,8 +39,11 @@ export function codeOf(text) {
   return carrier || /^[A-Za-z0-9][A-Za-z0-9 ./_-]*$/.test(data) ? data : "";
 }
 
-// "(00) 3 9520000 000000003 6": an SSCC alone in brackets. A web address or an envelope is the service's.
+// "(00) 3 9520000 000000003 6": an SSCC alone in brackets; or a Digital Link whose key is one (GS1 Digital Link 1.2:
+// https://id.example/00/395200000000000036). An envelope is the service's.
 function bracketed(data) {
+  const link = data.match(/^https?:\/\/[^/?#\s]+(?:\/[^?#\s]*)?\/00\/(\d{18})(?:[?#]\S*)?$/i);
+  if (link) return ssccOf(link[1]);
   const match = data.match(/^\(00\)([\d \-.]+)$/);
   return match ? ssccOf(match[1].replace(KEYBOARD_SPACES, "")) : "";
 }

@@ -1,5 +1,6 @@
 // The shipment page while boxes come in: scans, photos, the answer to each, and what others do meanwhile.
 import { follow } from "./follow.js";
+import { openCamera } from "./camera.js";
 import { outbox } from "./outbox.js";
 import { isOurs } from "./ours.js";
 import { matchOnPhone } from "./matching.js";
@@ -125,11 +126,34 @@ function told(text) {
   return { local: { carton: found.carton, kind }, words: [`${WORDS.here} · ${found.carton}`, [...more.filter(Boolean), WORDS.byPhone].join(". "), "here"] };
 }
 
+function scanned(text, source) {
+  const { local, words } = told(text);
+  if (local) sound(local.kind);
+  add({ kind: "scan", url: new URL(scan.action).pathname, fields: [...stamp(), ["text", text], ["source", source]], about: local ? local.carton : text, local }, words);
+}
+
 if (scan) {
-  takeScans(scan, (text, source) => {
-    const { local, words } = told(text);
-    if (local) sound(local.kind);
-    add({ kind: "scan", url: new URL(scan.action).pathname, fields: [...stamp(), ["text", text], ["source", source]], about: local ? local.carton : text, local }, words);
+  takeScans(scan, scanned);
+}
+
+const viewfinder = document.getElementById("viewfinder");
+const opener = document.getElementById("live-camera");
+if (opener && navigator.mediaDevices?.getUserMedia && globalThis.Worker && viewfinder?.showModal) {
+  opener.hidden = false;
+  opener.addEventListener("click", async () => {
+    sheet ??= await sheetOf(address);
+    openCamera(viewfinder, {
+      sheet: () => sheet,
+      progress: () => {
+        const cartons = Object.entries(sheet?.cartons ?? {});
+        const missing = cartons.filter(([, each]) => !each.here).sort(([, a], [, b]) => b.first - a.first);
+        return cartons.length ? WORDS.progress(cartons.length - missing.length, cartons.length, missing.slice(0, 3).map(([id]) => id)) : "";
+      },
+      onCode: (text) => scanned(text, "scanner"),
+      onAlready: () => sound("already"),
+      onCrop: (blob) => add({ kind: "crop", url: new URL(camera.action).pathname, fields: stamp(), large: true, about: WORDS.crop,
+        files: [{ field: "photos", name: `label ${new Date().toISOString().replaceAll(":", "-")}.jpg`, blob }] }, [WORDS.photosStored(1), WORDS.photosSentence]),
+    });
   });
 }
 

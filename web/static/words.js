@@ -59,6 +59,16 @@ export const WORDS = {
   noSignal: "No signal. What you do is stored on this phone.",
   state: (made, waiting) => `${made} on this phone, ${waiting} waiting`,
   here: "Here",
+  already: "Already seen",
+  seen: "Seen",
+  again: "Once more",
+  closer: "Closer",
+  progress: (here, all, missing) => `${here} of ${all} here${missing.length ? ` · next: ${missing.join(", ")}` : ""}`,
+  cameraSmall: "This camera gives a small picture: go closer",
+  cameraRefused: (name) => (name === "NotAllowedError"
+    ? "The camera was refused. Allow it for this page in the browser's settings (the sign beside the address), or take photos instead."
+    : name === "NotFoundError" ? "This device has no camera. Take photos with another one, or scan." : "The camera cannot be used now: another app may hold it. Close that, then open it again."),
+  crop: "A label that was not read",
   byPhone: "This phone knows the code; the service confirms it.",
   alreadyHere: "Already seen, as far as this phone knows",
   toBay: (bay) => `To bay ${bay}`,
