@@ -204,12 +204,21 @@ def _add_user(commands: _Commands) -> None:
 
 
 def _add_labels(commands: _Commands) -> None:
-    parser = _add(commands, "labels", "labels", "Print carton labels as PDF.")
+    parser = _add(commands, "labels", "labels", "Print carton labels as PDF, or for a label printer.")
     parser.add_argument("--manifest", type=Path, required=True, help="manifest or ship notice")
     parser.add_argument("--shipment", help="which shipment, where the manifest holds several")
     parser.add_argument("--carton", nargs="+", default=[], help="only these cartons (default: all)")
     parser.add_argument("--stock", default="4x6in", help="label stock (default 4x6in); a wrong name lists all")
-    parser.add_argument("--out", type=Path, required=True, help="the PDF file to write")
+    parser.add_argument(
+        "--dpi", type=int, default=300, choices=(200, 203, 300, 600), help="the printer's dots per inch"
+    )
+    parser.add_argument("--units", choices=("metric", "us"), default="metric", help="weights in kg or in lb")
+    parser.add_argument("--sender", nargs="+", default=[], metavar="LINE", help="who sends them, up to three lines")
+    parser.add_argument(
+        "--offset-mm", nargs=2, type=float, default=(0.0, 0.0), metavar=("RIGHT", "DOWN"), help="move the picture"
+    )
+    parser.add_argument("--link-host", default="https://id.gs1.org", help="where the QR code of an SSCC leads")
+    parser.add_argument("--out", type=Path, required=True, help="the PDF file to write, or .zpl for a label printer")
 
 
 def _add_void(commands: _Commands) -> None:

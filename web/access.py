@@ -62,6 +62,7 @@ NEEDED: Mapping[str, Right] = {
     "rep.question": Right.SEE,
     "rep.answer_question": Right.RECEIVE,
     "rep.carton": Right.SEE,
+    "rep.linked_carton": Right.SEE,
     "rep.contents": Right.SEE,
     "rep.bay_sheets": Right.SEE,
     "rep.bay_sheets_file": Right.SEE,

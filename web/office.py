@@ -13,6 +13,7 @@ from web.pages.office_kit_moves import kit_moves_page
 from web.pages.office_layout import layout_page
 from web.pages.office_parts import PartRow, parts_page
 from web.pages.office_patterns import Trial, patterns_page, trial_part
+from web.pages.office_settings import settings_page, settings_sent
 from web.pages.office_texts import Typed, editor
 from web.problems import status_of
 
@@ -40,6 +41,25 @@ def home() -> Response:
         now=frame.local_now(),
     )
     return frame.render(page)
+
+
+@pages.get("/office/settings")
+def settings() -> Response:
+    """Units, the sender and printer of labels, the address in their QR codes."""
+    done = "done" in request.args
+    return frame.render(settings_page(service.settings(desk()), service.label_resolutions(), done=done))
+
+
+@pages.post("/office/settings")
+def change_settings() -> Response:
+    """Use the settings as typed."""
+    kept = service.settings(desk())
+    try:
+        kept = settings_sent(request.form.to_dict())
+        service.save_settings(desk(), kept)
+    except BadRequest as fault:
+        return frame.render(settings_page(kept, service.label_resolutions(), fault=fault), 422)
+    return _to(url_for(".settings", done="saved"))
 
 
 @pages.get("/office/patterns")

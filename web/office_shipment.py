@@ -142,8 +142,15 @@ def labels(shipment: str) -> Response:
 
 
 def _labels(shipment: str, chosen: Chosen) -> Response:
-    page = labels_page(service.shipment(desk(), shipment), service.label_stocks(), service.sticker_stocks(), chosen)
+    page = labels_page(
+        service.shipment(desk(), shipment), service.label_stocks(), service.sticker_stocks(), chosen, _printers()
+    )
     return frame.render(page, status_of(chosen.fault)[0] if chosen.fault else 200)
+
+
+def _printers() -> tuple[tuple[int, ...], int]:
+    """The resolutions of printers to choose, and the usual one."""
+    return service.label_resolutions(), service.settings(desk()).dpi
 
 
 @pages.get("/labels.pdf")
@@ -153,12 +160,18 @@ def labels_file(shipment: str) -> Response:
     cartons, first = args.getlist("carton"), args.get("first", "1")
     which = args.get("which", "chosen" if cartons else "all")
     try:
-        data = service.labels_pdf(
-            desk(), shipment, _which(which, cartons), stock=_stock(), first_place=_first_place(first)
-        )
+        wanted, dpi = _which(which, cartons), _dpi()
+        if args.get("as") == "printer":
+            data = service.labels_for_printer(desk(), shipment, wanted, stock=_stock(), dpi=dpi)
+        else:
+            place = _first_place(first)
+            data = service.labels_pdf(desk(), shipment, wanted, stock=_stock(), first_place=place, dpi=dpi)
     except BadRequest as fault:
         return _labels(shipment, Chosen(cartons, _stock(), first, fault))
-    response = download(data, f"labels-{shipment}.pdf", "application/pdf", inline="save" not in args)
+    if args.get("as") == "printer":
+        response = download(data, f"labels-{shipment}.zpl", "application/octet-stream")
+    else:
+        response = download(data, f"labels-{shipment}.pdf", "application/pdf", inline="save" not in args)
     frame.remember(response, STOCK_COOKIE, _stock())
     return response
 
@@ -185,6 +198,19 @@ def _first_place(text: str) -> int:
     if not (text.isascii() and text.isdigit() and len(text) < 10):
         raise BadRequest(f"The first place {text[:20]!r} is no number.", next_step="Count from 1 at the top left.")
     return int(text)
+
+
+def _dpi() -> int | None:
+    """The printer's resolution of this request; None for the usual one."""
+    asked = request.args.get("dpi", "")
+    if not asked:
+        return None
+    known = service.label_resolutions()
+    if asked not in map(str, known):
+        raise BadRequest(
+            f"There is no printer of {asked[:20]!r} dots per inch.", next_step=f"Use {known[0]} to {known[-1]}."
+        )
+    return int(asked)
 
 
 def _stock() -> str:

@@ -284,6 +284,13 @@ def _answered() -> Conflict:
     )
 
 
+@pages.get("/00/<digits>")
+def linked_carton(digits: str) -> Response:
+    """The carton whose label's QR code any phone camera read: a GS1 Digital Link with AI 00."""
+    shipment, carton = service.carton_with_sscc(desk(), digits, access().stores)
+    return make_response(redirect(url_for(".carton", shipment=shipment, carton=carton), 302))
+
+
 @pages.get("/s/<id:shipment>/cartons/<id:carton>")
 def carton(shipment: str, carton: str) -> Response:
     """One carton: contents, evidence, damage, notes."""

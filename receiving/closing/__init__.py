@@ -11,9 +11,9 @@ if TYPE_CHECKING:
     from receiving.closing.advice import receiving_advice
     from receiving.closing.bay_sheet_print import bay_sheets_pdf
     from receiving.closing.epcis import receiving_events
-    from receiving.closing.label_printing import label_png, labels_pdf
-    from receiving.closing.label_sheets import STOCKS, Stock, drawings_pdf
-    from receiving.closing.labels import position_label
+    from receiving.closing.label_printing import LabelPrint, label_png, labels_pdf, labels_raster
+    from receiving.closing.label_sheets import RESOLUTIONS, STOCKS, Stock, drawings_pdf
+    from receiving.closing.labels import LabelExtras, position_label
     from receiving.closing.messages import Parties
     from receiving.closing.plan_print import plan_pdf
     from receiving.closing.qr import qr_svg
@@ -50,9 +50,9 @@ _HOMES = {
     "recadv": ("receiving_advice_edifact",),
     "x12_861": ("receiving_advice_x12",),
     "bay_sheet_print": ("bay_sheets_pdf",),
-    "label_printing": ("label_png", "labels_pdf"),
-    "label_sheets": ("STOCKS", "Stock", "drawings_pdf"),
-    "labels": ("position_label",),
+    "label_printing": ("LabelPrint", "label_png", "labels_pdf", "labels_raster"),
+    "label_sheets": ("RESOLUTIONS", "STOCKS", "Stock", "drawings_pdf"),
+    "labels": ("LabelExtras", "position_label"),
     "plan_print": ("plan_pdf",),
     "receipt": ("show_receipt",),
     "receipt_print": ("receipt_pdf",),
@@ -79,9 +79,12 @@ _HOMES = {
 }
 
 __all__ = [
+    "RESOLUTIONS",
     "STOCKS",
     "Finding",
     "Flaw",
+    "LabelExtras",
+    "LabelPrint",
     "Parties",
     "Stock",
     "bay_sheets_pdf",
@@ -90,6 +93,7 @@ __all__ = [
     "first_difference",
     "label_png",
     "labels_pdf",
+    "labels_raster",
     "new_key",
     "plan_pdf",
     "position_label",

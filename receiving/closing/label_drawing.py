@@ -12,6 +12,7 @@ from functools import cache
 from pathlib import Path
 
 from receiving.closing.label_symbols import Modules
+from receiving.errors import BadRequest
 
 MM_PER_INCH = 25.4
 CAP_HEIGHT = 0.73
@@ -19,10 +20,28 @@ CAP_HEIGHT = 0.73
 
 
 class Font(StrEnum):
-    """The two fonts of a label, by the names of the files that reportlab ships (Bitstream Vera, free licence)."""
+    """The fonts of a label, by the names of their files.
+
+    Two that reportlab ships (Bitstream Vera, free licence), and two with more scripts that are used where they are
+    installed (DejaVu, made from Vera, free licence; Debian: fonts-dejavu-core).
+    """
 
     PLAIN = "Vera"
     BOLD = "VeraBd"
+    WIDE = "DejaVuSans"
+    WIDE_BOLD = "DejaVuSans-Bold"
+
+
+_WIDER = {Font.PLAIN: Font.WIDE, Font.BOLD: Font.WIDE_BOLD}
+_FONT_FOLDERS = (
+    "/usr/share/fonts",
+    "/usr/local/share/fonts",
+    "~/.local/share/fonts",
+    "~/.fonts",
+    "/Library/Fonts",
+    "~/Library/Fonts",
+    "C:/Windows/Fonts",
+)
 
 
 @dataclass(frozen=True)
@@ -93,12 +112,53 @@ def printable(text: str) -> str:
     return in_font(" ".join(text.split()))
 
 
+def font_for(text: str, font: Font) -> Font:
+    """This font, or the wider one where it is installed and the text needs it; BadRequest names what none can print.
+
+    Letters that join, stack or run from right to left (Arabic, Hebrew, Thai, Indic scripts) need shaping, which no
+    label does: they are refused too.
+    """
+    missing = _letters_missing(text, _glyphs(font))
+    if not missing:
+        return font
+    wide = _WIDER.get(font, font)
+    lacking = _letters_missing(text, _glyphs(wide)) if installed(wide) else missing
+    lacking += "".join(char for char in missing if _needs_shaping(char) and char not in lacking)
+    if not lacking:
+        return wide
+    shown = ", ".join(f"{char} (U+{ord(char):04X})" for char in dict.fromkeys(lacking[:6]))
+    step = "Write it in Latin letters on the manifest"
+    if not installed(wide):
+        step += f", or install a font with them: {wide}.ttf, in Debian's package fonts-dejavu-core"
+    raise BadRequest(f"The label's fonts cannot print {shown} of {text[:60]!r}.", next_step=f"{step}.")
+
+
+def installed(font: Font) -> bool:
+    """Whether this font's file is on this machine."""
+    return _file_of(font) is not None
+
+
+def _letters_missing(text: str, has: Container[int]) -> str:
+    """Letters and digits that the font lacks and that no accent explains; other signs may be left out of a label."""
+    return "".join(
+        char
+        for char in unicodedata.normalize("NFC", text)
+        if unicodedata.category(char)[0] in "LNM"
+        and ord(char) not in has
+        and ord(unicodedata.normalize("NFKD", char)[0]) not in has
+    )
+
+
+def _needs_shaping(char: str) -> bool:
+    return unicodedata.bidirectional(char) in ("R", "AL") or unicodedata.category(char) in ("Mn", "Mc")
+
+
 def in_font(text: str, glyphs: Container[int] | None = None) -> str:
     """``text`` in characters that the font has: accents are dropped where needed, other scripts become ``?``.
 
     ``glyphs`` are the code points of another font than the labels' own.
     """
-    has = _glyphs() if glyphs is None else glyphs
+    has = _glyphs(Font.PLAIN) if glyphs is None else glyphs
     plain = []
     for char in unicodedata.normalize("NFC", text):
         folded = unicodedata.normalize("NFKD", char)[0]
@@ -122,7 +182,9 @@ def fitted(
     white: bool = False,
 ) -> Words:
     """``text`` at this size, or smaller so that it fits in ``room_mm``; cut with … where it would be unreadable."""
-    text = printable(text)
+    text = " ".join(text.split())
+    font = font_for(text, font)
+    text = in_font(text, _glyphs(font))
     least = min(size_mm, 2.2)
     wide = width_of(text, size_mm, font)
     size = max(least, size_mm * min(1.0, room_mm / wide)) if wide else size_mm
@@ -137,10 +199,22 @@ def snapped(mm: float, dpi: int) -> float:
 
 
 def font_file(font: Font) -> Path:
-    """Where reportlab keeps this font."""
+    """Where this font is: beside reportlab, or in the system's folders."""
+    found = _file_of(font)
+    if found is None:
+        raise BadRequest(f"The font {font} is not installed.", next_step="Install it and print again.")
+    return found
+
+
+@cache
+def _file_of(font: Font) -> Path | None:
     import reportlab
 
-    return Path(reportlab.__file__).parent / "fonts" / f"{font}.ttf"
+    own = Path(reportlab.__file__).parent / "fonts" / f"{font}.ttf"
+    if own.is_file():
+        return own
+    folders = (Path(folder).expanduser() for folder in _FONT_FOLDERS)
+    return next((file for folder in folders if folder.is_dir() for file in folder.rglob(f"{font}.ttf")), None)
 
 
 @cache
@@ -153,5 +227,5 @@ def _face(font: Font):  # type: ignore[no-untyped-def]
 
 
 @cache
-def _glyphs() -> frozenset[int]:
-    return frozenset(_face(Font.PLAIN).face.charToGlyph) & frozenset(_face(Font.BOLD).face.charToGlyph)
+def _glyphs(font: Font) -> frozenset[int]:
+    return frozenset(_face(font).face.charToGlyph)

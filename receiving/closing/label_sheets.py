@@ -58,8 +58,24 @@ def stock_named(name: str) -> Stock:
     )
 
 
-def drawings_pdf(drawings: Sequence[LabelDrawing], stock: Stock, *, title: str, skip: int = 0) -> bytes:
-    """Drawings as a PDF for this stock, the first ``skip`` places of the first page left empty."""
+RESOLUTIONS = (200, 203, 300, 600)
+"""Dots per inch of label printers: 203 is 8 dots a millimetre (common practice, no source)."""
+
+MOST_OFFSET_MM = 15.0
+
+
+def drawings_pdf(
+    drawings: Sequence[LabelDrawing],
+    stock: Stock,
+    *,
+    title: str,
+    skip: int = 0,
+    offset_mm: tuple[float, float] = (0.0, 0.0),
+) -> bytes:
+    """Drawings as a PDF for this stock, the first ``skip`` places of the first page left empty.
+
+    ``offset_mm`` moves everything right and down, for a printer that feeds its sheets askew.
+    """
     from reportlab.pdfgen.canvas import Canvas
 
     out = BytesIO()
@@ -70,7 +86,7 @@ def drawings_pdf(drawings: Sequence[LabelDrawing], stock: Stock, *, title: str, 
         if number > skip and number % stock.per_page == 0:
             canvas.showPage()
         x_mm, y_mm = stock.corner_mm(number % stock.per_page)
-        _paint(canvas, drawing, x_mm, stock.page_mm[1] - y_mm)
+        _paint(canvas, drawing, x_mm + offset_mm[0], stock.page_mm[1] - y_mm - offset_mm[1])
     canvas.save()
     return out.getvalue()
 

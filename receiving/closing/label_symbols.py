@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from receiving.errors import BadRequest
 from receiving.model import Address, Sscc
 
-DIGITAL_LINK = "https://id.gs1.org/00/{sscc}"
-"""GS1 Digital Link URI of a logistic unit (GS1 Digital Link Standard: URI Syntax, canonical form)."""
+LINK_HOST = "https://id.gs1.org"
+"""The host of the canonical GS1 Digital Link URI (GS1 Digital Link Standard: URI Syntax); any other serves as well."""
 
 
 @dataclass(frozen=True)
@@ -64,12 +64,16 @@ def sscc_data_matrix(sscc: Sscc) -> Modules:
     return _matrix("GS1 Data Matrix", f"(00){sscc}", gs1=True)
 
 
-def sscc_link(sscc: Sscc) -> Modules:
-    """QR code of the SSCC's Digital Link URI, level M, quiet zone of 4 modules (ISO/IEC 18004)."""
+def sscc_link(sscc: Sscc, host: str = LINK_HOST) -> Modules:
+    """QR code of the SSCC's Digital Link URI, level M, quiet zone of 4 modules (ISO/IEC 18004).
+
+    ``host`` is scheme, name and perhaps a path: where the service answers ``/00/<sscc>``.
+    """
     import segno
 
-    code = segno.make(DIGITAL_LINK.format(sscc=sscc), error="m", micro=False, boost_error=False)
-    return Modules("QR code", DIGITAL_LINK.format(sscc=sscc), tuple(tuple(bool(m) for m in r) for r in code.matrix), 4)
+    uri = f"{host.rstrip('/')}/00/{sscc}"
+    code = segno.make(uri, error="m", micro=False, boost_error=False)
+    return Modules("QR code", uri, tuple(tuple(bool(m) for m in r) for r in code.matrix), 4)
 
 
 def barcode_bars(barcode: str) -> Modules:

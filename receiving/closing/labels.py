@@ -23,6 +23,7 @@ from receiving.closing.label_drawing import (
     width_of,
 )
 from receiving.closing.label_symbols import (
+    LINK_HOST,
     Modules,
     barcode_bars,
     barcode_data_matrix,
@@ -41,6 +42,7 @@ MATRIX_X_MM = 1.0
 LINK_X_MM = 0.75
 MARGIN_MM = 3.0
 DATA_LINE_MM = 8.5
+MOST_SENDER_LINES = 3
 SIZE_4X6_MM = (101.6, 152.4)
 
 
@@ -51,21 +53,32 @@ def carton_label(
     size_mm: tuple[float, float] = SIZE_4X6_MM,
     margin_mm: float = MARGIN_MM,
     dpi: int = 300,
+    extras: "LabelExtras | None" = None,
 ) -> LabelDrawing:
     """The label of one carton of ``manifest``, for stock of this size, snapped to the dots of a ``dpi`` printer.
 
-    A carton without SSCC gets its barcode as plain Code 128; with neither, its position symbol and words alone.
-    BadRequest when the stock is too small, the printer too coarse, or the barcode cannot be encoded.
+    ``extras``: who sends it, in which unit its weight is, and where its QR code leads. A carton without SSCC gets its
+    barcode as plain Code 128; with neither, its position symbol and words alone. BadRequest when the stock is too
+    small, the printer too coarse, the barcode cannot be encoded, or no font has its letters.
     """
-    sheet = _Sheet(size_mm, margin_mm, dpi)
+    sheet = _Sheet(size_mm, margin_mm, dpi, extras or LabelExtras())
     try:
         bottom = _codes(sheet, carton)
+        top = _strip(sheet, carton, _share(carton, manifest))
+        top = _parties(sheet, top, manifest)
+        _place(sheet, top, bottom, carton)
     except BadRequest as fault:
         raise BadRequest(f"Carton {carton.carton!r}: {fault.message}", next_step=fault.next_step) from fault
-    top = _strip(sheet, carton, _share(carton, manifest))
-    top = _parties(sheet, top, manifest)
-    _place(sheet, top, bottom, carton)
     return sheet.drawing()
+
+
+@dataclass(frozen=True)
+class LabelExtras:
+    """What stands on every label of a sender: his lines, whether weights are in pounds, the host of the QR code."""
+
+    sender: tuple[str, ...] = ()
+    pounds: bool = False
+    link_host: str = LINK_HOST
 
 
 def position_label(
@@ -88,6 +101,7 @@ class _Sheet:
     size_mm: tuple[float, float]
     margin_mm: float
     dpi: int
+    extras: LabelExtras = field(default_factory=LabelExtras)
     boxes: list[Box] = field(default_factory=list)
     words: list[Words] = field(default_factory=list)
     symbols: list[PlacedSymbol] = field(default_factory=list)
@@ -170,7 +184,7 @@ def _above_bars(sheet: _Sheet, carton: Carton, matrix: Modules, bars_top: float,
     """Data Matrix and Digital Link next to the bars, with the same data in words; the y of the rule above."""
     width = sheet.size_mm[0]
     step, link_step = snapped(MATRIX_X_MM, sheet.dpi), snapped(LINK_X_MM, sheet.dpi)
-    link = sscc_link(carton.sscc) if carton.sscc else None
+    link = sscc_link(carton.sscc, sheet.extras.link_host) if carton.sscc else None
     link_w = (link.width + 2 * link.quiet) * link_step if link else 0.0
     matrix_w = (matrix.width + 2 * matrix.quiet) * step
     low = bars_top - 1.0
@@ -182,17 +196,22 @@ def _above_bars(sheet: _Sheet, carton: Carton, matrix: Modules, bars_top: float,
     if link:
         sheet.place(link, right - link_w + 4 * link_step, low - link_w + 4 * link_step, link_step)
         right -= link_w
-    lines = _data_lines(carton)
+    lines = _data_lines(carton, pounds=sheet.extras.pounds)
     rule = low - max(link_w, 0.0 if beside else matrix_w, len(lines) * DATA_LINE_MM + 1.0) - 1.0
     _data_words(sheet, lines, rule + 2.5, right - sheet.margin_mm - 1)
     sheet.rule(rule)
     return rule
 
 
-def _data_lines(carton: Carton) -> list[tuple[str, str]]:
+def _data_lines(carton: Carton, *, pounds: bool) -> list[tuple[str, str]]:
     title, value = ("SSCC", str(carton.sscc)) if carton.sscc else ("CARTON BARCODE", carton.barcode)
-    weight = [("WEIGHT", f"{carton.weight_kg:g} kg")] if carton.weight_kg else []
+    weight = [("WEIGHT", _weight(carton.weight_kg, pounds=pounds))] if carton.weight_kg else []
     return [(title, value), ("CARTON", carton.carton), *weight]
+
+
+def _weight(weight_kg: float, *, pounds: bool) -> str:
+    """The weight in one unit; to a tenth of a pound (1 lb is 0.45359237 kg, NIST Special Publication 811)."""
+    return f"{round(weight_kg / 0.45359237, 1):g} lb" if pounds else f"{weight_kg:g} kg"
 
 
 def _data_words(sheet: _Sheet, lines: list[tuple[str, str]], top: float, room: float) -> None:
@@ -236,6 +255,9 @@ def _strip(sheet: _Sheet, carton: Carton, share: str) -> float:
 
 
 def _parties(sheet: _Sheet, top: float, manifest: Manifest) -> float:
+    for at, line in enumerate(sheet.extras.sender[:MOST_SENDER_LINES]):
+        text = f"FROM {line}" if at == 0 else line
+        top = sheet.write(text, sheet.margin_mm, top, 2.0, sheet.inner_mm) + 1.4
     half = sheet.inner_mm / 2 - 1
     visit = f"{manifest.dispatch_date:%d %b %Y}" if manifest.dispatch_date else ""
     columns = [("TO STORE", manifest.store), ("SHIPMENT", manifest.shipment)]

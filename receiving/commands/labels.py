@@ -1,9 +1,9 @@
-"""``receiving labels``: carton labels as PDF."""
+"""``receiving labels``: carton labels as PDF, or as pictures for a label printer."""
 
 import argparse
 
 from receiving.cli import DONE
-from receiving.closing import labels_pdf
+from receiving.closing import LabelExtras, LabelPrint, labels_pdf, labels_raster
 from receiving.commands.files import bytes_of_kind, check_output, one_manifest, write_file
 from receiving.commands.kinds import FileKind
 from receiving.commands.terminal import show
@@ -12,7 +12,7 @@ from receiving.expected import read_manifests
 
 
 def run(options: argparse.Namespace) -> int:
-    """Write the labels of the chosen cartons to a PDF file."""
+    """Write the labels of the chosen cartons to a PDF file, or to one for a label printer where it ends in .zpl."""
     check_output(options.out, [options.manifest])
     manifests = read_manifests(options.manifest.name, bytes_of_kind(options.manifest, FileKind.MANIFEST)).manifests
     manifest = one_manifest(manifests, options.shipment)
@@ -21,6 +21,10 @@ def run(options: argparse.Namespace) -> int:
         known = ", ".join(carton.carton for carton in manifest)
         raise BadRequest(f"Carton {unknown[0]!r} is not on the manifest.", next_step=f"It holds {known}.")
     chosen = tuple(c for c in manifest if not options.carton or c.carton in options.carton)
-    write_file(options.out, labels_pdf(chosen, manifest, stock=options.stock), inputs=[options.manifest])
+    extras = LabelExtras(tuple(options.sender), pounds=options.units == "us", link_host=options.link_host)
+    how = LabelPrint(options.stock, options.dpi, tuple(options.offset_mm), extras)
+    for_printer = options.out.suffix.lower() == ".zpl"
+    data = labels_raster(chosen, manifest, how) if for_printer else labels_pdf(chosen, manifest, how)
+    write_file(options.out, data, inputs=[options.manifest])
     show(f"{len(chosen)} label{'' if len(chosen) == 1 else 's'} written to {options.out}")
     return DONE

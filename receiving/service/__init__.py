@@ -148,8 +148,11 @@ from receiving.service.pictures import SIZES_PX as PHOTO_SIZES_PX
 from receiving.service.planning import Planned, Progress
 from receiving.service.printing import (
     LabelStock,
+    carton_with_sscc,
     label_png,
+    label_resolutions,
     label_stocks,
+    labels_for_printer,
     labels_pdf,
     place_stickers_pdf,
     sticker_stocks,
@@ -206,6 +209,7 @@ from receiving.service.seeing import (
     resume_photos,
     shipments_of_code,
 )
+from receiving.service.settings import Settings, Units, save_settings, settings
 from receiving.service.showing import photo_jpeg
 from receiving.service.staging import change_cost, plan_pdf, wait_for_plan
 from receiving.service.standing import settled_regions
@@ -284,6 +288,7 @@ __all__ = [
     "ScanAnswer",
     "Selection",
     "SetAside",
+    "Settings",
     "Share",
     "ShipmentRow",
     "ShipmentView",
@@ -298,6 +303,7 @@ __all__ = [
     "TextVersion",
     "TooManyTries",
     "TypedPlace",
+    "Units",
     "Urgency",
     "Verdict",
     "VoidedShipment",
@@ -321,6 +327,7 @@ __all__ = [
     "by_label",
     "call_list_csv",
     "can_read_print",
+    "carton_with_sscc",
     "chance_words",
     "change_cost",
     "check",
@@ -360,7 +367,9 @@ __all__ = [
     "kit_text",
     "kit_versions",
     "label_png",
+    "label_resolutions",
     "label_stocks",
+    "labels_for_printer",
     "labels_pdf",
     "lanes_of",
     "layout",
@@ -437,9 +446,11 @@ __all__ = [
     "save_mapping",
     "save_parts_table",
     "save_patterns",
+    "save_settings",
     "select",
     "service_secret",
     "set_password",
+    "settings",
     "settled_regions",
     "shipment",
     "shipment_now",

@@ -3,12 +3,13 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from receiving.closing import STOCKS, Stock, drawings_pdf, position_label
+from receiving.closing import RESOLUTIONS, STOCKS, Stock, drawings_pdf, labels_raster, position_label
 from receiving.closing import label_png as draw_label
 from receiving.closing import labels_pdf as print_labels
-from receiving.errors import BadRequest
-from receiving.model import Carton, CartonState, Manifest
+from receiving.errors import BadRequest, NotFound
+from receiving.model import Carton, CartonState, Manifest, Sscc
 from receiving.service.desk import Desk
+from receiving.service.settings import Settings, label_print, settings_of
 from receiving.service.standing import standing
 
 ALL, MISSING = "all", "missing"
@@ -28,22 +29,45 @@ def label_stocks() -> tuple[LabelStock, ...]:
     return tuple(LabelStock(stock.name, stock.words, stock.per_page) for stock in STOCKS)
 
 
+def label_resolutions() -> tuple[int, ...]:
+    """The resolutions of label printers, in dots per inch."""
+    return RESOLUTIONS
+
+
 def labels_pdf(
-    desk: Desk, shipment: str, cartons: Iterable[str] | str, *, stock: str = "4x6in", first_place: int = 1
+    desk: Desk,
+    shipment: str,
+    cartons: Iterable[str] | str,
+    *,
+    stock: str = "4x6in",
+    first_place: int = 1,
+    dpi: int | None = None,
 ) -> bytes:
     """Labels as PDF: of the cartons named, of ``"all"``, or of the ``"missing"`` ones.
 
-    ``first_place`` (from 1, row by row) is the first free place of a used sheet. Raises NotFound, BadRequest.
+    ``first_place`` (from 1, row by row) is the first free place of a used sheet, ``dpi`` another printer's than is set.
+    Raises NotFound, BadRequest.
     """
+    manifest, chosen, kept = _chosen(desk, shipment, cartons)
+    return print_labels(chosen, manifest, label_print(kept, stock, dpi), first_place=first_place)
+
+
+def labels_for_printer(
+    desk: Desk, shipment: str, cartons: Iterable[str] | str, *, stock: str = "4x6in", dpi: int | None = None
+) -> bytes:
+    """The same labels as pictures in the language of label printers. Raises NotFound, BadRequest."""
+    manifest, chosen, kept = _chosen(desk, shipment, cartons)
+    return labels_raster(chosen, manifest, label_print(kept, stock, dpi))
+
+
+def _chosen(desk: Desk, shipment: str, cartons: Iterable[str] | str) -> tuple[Manifest, tuple[Carton, ...], Settings]:
     with desk.store() as store:
-        found = standing(desk, store, store.shipment(shipment))
+        found, kept = standing(desk, store, store.shipment(shipment)), settings_of(store)
     if cartons == ALL:
-        chosen: tuple[Carton, ...] = found.manifest.cartons
-    elif cartons == MISSING:
-        chosen = tuple(f.carton for f in found.reconciliation.in_state(CartonState.SHORT))
-    else:
-        chosen = tuple(carton_on(found.manifest, carton) for carton in cartons)
-    return print_labels(chosen, found.manifest, stock=stock, first_place=first_place)
+        return found.manifest, found.manifest.cartons, kept
+    if cartons == MISSING:
+        return found.manifest, tuple(f.carton for f in found.reconciliation.in_state(CartonState.SHORT)), kept
+    return found.manifest, tuple(carton_on(found.manifest, carton) for carton in cartons), kept
 
 
 def _sticker_sheets() -> tuple[Stock, ...]:
@@ -93,8 +117,31 @@ def without_code(manifest: Manifest) -> list[Carton]:
 def label_png(desk: Desk, shipment: str, carton: str, *, stock: str = "4x6in") -> bytes:
     """One carton's label as PNG, in the size of this stock. Raises NotFound, BadRequest."""
     with desk.store() as store:
-        manifest = store.revision(shipment).manifest
-    return draw_label(carton_on(manifest, carton), manifest, stock=stock)
+        manifest, kept = store.revision(shipment).manifest, settings_of(store)
+    return draw_label(carton_on(manifest, carton), manifest, label_print(kept, stock))
+
+
+def carton_with_sscc(desk: Desk, digits: str, stores: frozenset[str] | None = None) -> tuple[str, str]:
+    """The shipment and carton with this SSCC, the shipment of the latest visit first; ``stores`` limits the search.
+
+    Raises NotFound, and BadRequest where the digits are no SSCC.
+    """
+    try:
+        sscc = Sscc(digits)
+    except ValueError as fault:
+        raise BadRequest(f"{fault}.", next_step="Scan the label's code again.") from None
+    with desk.store() as store:
+        names = store.shipments_with_codes([sscc.digits])
+        records = [record for record in store.shipments() if record.shipment in set(names)]
+        records = [record for record in records if stores is None or record.store in stores]
+        for record in sorted(records, key=lambda r: (r.dispatch_date is not None, r.dispatch_date), reverse=True):
+            found = next((c for c in store.revision(record.shipment).manifest if c.sscc == sscc), None)
+            if found:
+                return record.shipment, found.carton
+    raise NotFound(
+        f"No shipment here has a carton with SSCC {sscc}.",
+        next_step="Look for it by its number in the list of shipments.",
+    )
 
 
 def carton_on(manifest: Manifest, carton: str) -> Carton:

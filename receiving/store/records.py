@@ -72,6 +72,7 @@ class DocumentKind(StrEnum):
     LAYOUT = "layout"
     PATTERNS = "patterns"
     KIT = "kit"
+    SETTINGS = "settings"
     COLUMNS = "columns"
     PARTS = "parts"
     REQUEST = "request"

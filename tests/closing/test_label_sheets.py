@@ -7,7 +7,7 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from receiving.closing.label_printing import labels_pdf
+from receiving.closing.label_printing import LabelPrint, labels_pdf
 from receiving.closing.label_sheets import STOCKS, Stock, drawing_image, stock_named
 from receiving.closing.labels import carton_label
 from receiving.errors import BadRequest
@@ -50,7 +50,7 @@ def runs(row: np.ndarray) -> list[tuple[bool, int]]:
 def test_the_printed_bars_measure_what_the_standard_asks(stock: Stock) -> None:
     # GS1 General Specifications, symbol specification table for logistic units: X 0.495 to 1.016 mm, bars 31.75 mm
     # and higher, quiet zones 10 X. Measured on the page as an independent renderer draws it at 600 dpi.
-    page = np.asarray(pages(labels_pdf(CARTONS[:1], MANIFEST, stock=stock.name))[0])
+    page = np.asarray(pages(labels_pdf(CARTONS[:1], MANIFEST, LabelPrint(stock.name)))[0])
     label = page[: round(stock.label_mm[1] / MM), : round(stock.label_mm[0] / MM)]
     drawing = carton_label(CARTONS[0], MANIFEST, size_mm=stock.label_mm, margin_mm=stock.margin_mm)
     bars = drawing.symbols[-1] if drawing.symbols[-1].modules.height == 1 else drawing.symbols[0]
@@ -70,7 +70,7 @@ def test_the_printed_bars_measure_what_the_standard_asks(stock: Stock) -> None:
 
 @pytest.mark.parametrize("stock", [STOCKS[0], STOCKS[2], STOCKS[4]], ids=lambda stock: stock.name)
 def test_every_label_of_a_pdf_is_read_back_by_two_decoders(stock: Stock, zbar: ModuleType) -> None:
-    sheets = pages(labels_pdf(CARTONS, MANIFEST, stock=stock.name), 300)
+    sheets = pages(labels_pdf(CARTONS, MANIFEST, LabelPrint(stock.name)), 300)
     assert len(sheets) == -(-len(CARTONS) // stock.per_page)
     wanted = {f"00{made.sscc}".encode() for made in CARTONS}
     by_zxing = {r.bytes for s in sheets for r in zxingcpp.read_barcodes(s) if r.symbology_identifier == "]C1"}
@@ -81,7 +81,7 @@ def test_every_label_of_a_pdf_is_read_back_by_two_decoders(stock: Stock, zbar: M
 
 @pytest.mark.parametrize("stock", STOCKS, ids=lambda stock: stock.name)
 def test_a_page_has_the_size_of_its_stock(stock: Stock) -> None:
-    width, height = pdfium.PdfDocument(labels_pdf(CARTONS[:1], MANIFEST, stock=stock.name))[0].get_size()
+    width, height = pdfium.PdfDocument(labels_pdf(CARTONS[:1], MANIFEST, LabelPrint(stock.name)))[0].get_size()
     assert (width * 25.4 / 72, height * 25.4 / 72) == pytest.approx(stock.page_mm, abs=0.01)
     assert stock.across * stock.label_mm[0] <= stock.page_mm[0] + 0.01
     assert stock.down * stock.label_mm[1] <= stock.page_mm[1] + 0.01
@@ -100,7 +100,7 @@ def test_the_pdf_and_the_picture_show_the_same_label() -> None:
 
 
 def test_labels_used_already_are_skipped_on_the_first_sheet() -> None:
-    sheet = pages(labels_pdf(CARTONS[:2], MANIFEST, stock="letter-4up", first_place=3), 150)[0]
+    sheet = pages(labels_pdf(CARTONS[:2], MANIFEST, LabelPrint("letter-4up"), first_place=3), 150)[0]
     upper = sheet.crop((0, 0, sheet.width, sheet.height // 2 - 2))
     assert np.asarray(upper).min() == 255
     assert len([r for r in zxingcpp.read_barcodes(sheet) if r.symbology_identifier == "]Q1"]) == 2
@@ -122,7 +122,7 @@ def test_no_carton_and_no_such_place_are_refused() -> None:
     with pytest.raises(BadRequest, match="no carton to print"):
         labels_pdf((), MANIFEST)
     with pytest.raises(BadRequest, match="Label place 5 is not on a sheet of 4"):
-        labels_pdf(CARTONS, MANIFEST, stock="a4-4up", first_place=5)
+        labels_pdf(CARTONS, MANIFEST, LabelPrint("a4-4up"), first_place=5)
 
 
 def test_a_label_is_read_after_a_careful_photo_by_all_its_symbols() -> None:

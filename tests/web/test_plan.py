@@ -75,7 +75,7 @@ def test_the_three_cautions_that_matter_are_said_and_the_others_are_folded() -> 
     ]
     said = ranked_cautions(cautions)
     assert said.first[0] == "Carton 1 is overhead."
-    assert said.first[1].startswith("Cartons 2, 3 are heavy: two people (up to 30 kg) or a lifting aid.")
+    assert said.first[1].startswith("Cartons 2, 3 are heavy: two people (up to 30 kg, 66 lb) or a lifting aid.")
     assert said.first[2:] == ("The aisle is narrow.",)
     assert said.others == ("Keep exits clear.",)
 
@@ -190,7 +190,7 @@ def test_the_page_says_for_each_heavy_carton_at_which_hand_over_and_what_lowers_
     assert "two people lift it together" in words
     assert "open it and carry its contents in parts" in words
     for hand_over in ("Floor to cart", "Pallet to cart", "Cart to floor", "Cart to shelf"):
-        assert re.search(hand_over + r": \d+\.\d kg, index \d\.\d", words)
+        assert re.search(hand_over + r": \d+\.\d kg \(\d+\.\d lb\), index \d\.\d", words)
     assert re.search(r"raise both ends to waist height \(75 cm\): limit \d+\.\d kg", words)
 
 
@@ -209,7 +209,10 @@ def test_advice_that_is_the_same_for_each_carton_is_said_once() -> None:
         ("1", "not alone", "raise it: limit 14.0 kg"),
     ]
     assert part.lines[0].lifts == ("floor to cart: no lift of this kind is recommended",)
-    assert part.lines[1].lifts == ("cart to floor: 5.0 kg, index 4.0", "floor to cart: 10.0 kg, index 2.0")
+    assert part.lines[1].lifts == (
+        "cart to floor: 5.0 kg (11.0 lb), index 4.0",
+        "floor to cart: 10.0 kg (22.0 lb), index 2.0",
+    )
 
 
 def send(browser: Browser, page: str, button: str) -> None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from receiving.model import ONE_PERSON_KG, TWO_PEOPLE_KG, CartonFinding, LiftAdvice, Place
 from web.pages.tone import Tone
 from web.pages.words import listed
+from web.units import both_weights
 
 RISKY = 3
 """From this index on, nobody should lift alone: above 3, many workers are at an elevated risk (94-110, section 1.4)."""
@@ -53,9 +54,9 @@ def caution_words(finding: CartonFinding) -> str:
     if finding.place is Place.OVERHEAD:
         words.append("overhead: ask store management to bring it down, do not climb")
     if weight_kg > TWO_PEOPLE_KG:
-        words.append(f"{weight_kg:g} kg: not by hand, ask store management for a lifting aid")
+        words.append(f"{both_weights(weight_kg)}: not by hand, ask store management for a lifting aid")
     elif weight_kg > ONE_PERSON_KG:
-        words.append(f"{weight_kg:g} kg: not alone")
+        words.append(f"{both_weights(weight_kg)}: not alone")
     return "; ".join(words).capitalize()
 
 
@@ -70,7 +71,7 @@ def _line(lifts: Sequence[LiftAdvice], kind: str, always: Sequence[str]) -> Lift
     return LiftLine(
         carton=worst.carton,
         kind=kind,
-        weight=f"{worst.weight_kg:g} kg",
+        weight=both_weights(worst.weight_kg),
         tone=Tone.MISSING if risky else Tone.QUESTION,
         word="not alone" if risky else "with care",
         lifts=tuple(map(_lift_words, lifts)),
@@ -82,4 +83,4 @@ def _lift_words(lift: LiftAdvice) -> str:
     name = lift.hand_over.words
     if lift.index is None:
         return f"{name}: no lift of this kind is recommended"
-    return f"{name}: {lift.limit_kg:.1f} kg, index {lift.index:.1f}"
+    return f"{name}: {both_weights(lift.limit_kg, tenths=True)}, index {lift.index:.1f}"

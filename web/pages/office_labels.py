@@ -7,6 +7,7 @@ from typing import ClassVar
 from receiving.errors import ReceivingError
 from receiving.model import Carton, CartonFinding, CartonState
 from receiving.service import LabelStock, ShipmentView
+from web.pages.cartons import Option
 from web.pages.tone import STATE_TONES, Tone
 from web.pages.words import listed, where_words
 
@@ -45,6 +46,7 @@ class LabelsPage:
     store: str
     stocks: tuple[StockOption, ...]
     sticker_stocks: tuple[StockOption, ...]
+    printers: tuple[Option, ...]
     first: str
     most_places: int
     all_count: int
@@ -72,7 +74,11 @@ class Chosen:
 
 
 def labels_page(
-    view: ShipmentView, stocks: Iterable[LabelStock], stickers: Iterable[LabelStock], chosen: Chosen
+    view: ShipmentView,
+    stocks: Iterable[LabelStock],
+    stickers: Iterable[LabelStock],
+    chosen: Chosen,
+    printers: tuple[tuple[int, ...], int],
 ) -> LabelsPage:
     """The page of a shipment's labels."""
     found, stocks, fault = view.reconciliation, tuple(stocks), chosen.fault
@@ -82,6 +88,7 @@ def labels_page(
         store=view.manifest.store,
         stocks=tuple(StockOption(s.name, s.words, s.name == chosen.stock) for s in stocks),
         sticker_stocks=tuple(StockOption(s.name, s.words, chosen=False) for s in stickers),
+        printers=tuple(Option(str(dpi), f"{dpi} dots per inch", dpi == printers[1]) for dpi in printers[0]),
         first=chosen.first,
         most_places=max(stock.per_page for stock in stocks),
         all_count=len(view.manifest.cartons),

@@ -8,6 +8,7 @@ from receiving.model import Bay, Layout
 from receiving.service import aisle_before
 from web.pages.office_texts import Editor
 from web.pages.words import counted
+from web.units import length, sizes, weight
 
 
 @dataclass(frozen=True)
@@ -75,13 +76,13 @@ def _sentence(layout: Layout | None) -> str:
 
 def _cart(layout: Layout) -> str:
     cart = layout.cart
-    deck = f"{cart.deck_length_cm:g} × {cart.deck_width_cm:g} cm"
-    return f"The cart carries {cart.max_load_kg:g} kg on {deck}, stacked up to {cart.stack_height_cm:g} cm."
+    deck, height = sizes((cart.deck_length_cm, cart.deck_width_cm)), length(cart.stack_height_cm)
+    return f"The cart carries {weight(cart.max_load_kg)} on {deck}, stacked up to {height}."
 
 
 def _bay(bay: Bay, layout: Layout) -> BayLine:
-    floor = f"{bay.staging_length_cm:g} × {bay.staging_depth_cm:g} cm"
-    return BayLine(bay.bay, bay.section, bay.columns, bay.order, f"{bay.width_cm:g} cm", floor, _aisle(bay, layout))
+    floor = sizes((bay.staging_length_cm, bay.staging_depth_cm))
+    return BayLine(bay.bay, bay.section, bay.columns, bay.order, length(bay.width_cm), floor, _aisle(bay, layout))
 
 
 def _aisle(bay: Bay, layout: Layout) -> str:

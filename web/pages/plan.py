@@ -27,6 +27,7 @@ from web.pages.staging import (
 )
 from web.pages.tone import Tone
 from web.pages.words import bays_words, cartons_words, counted, listed
+from web.units import weight
 
 
 @dataclass(frozen=True)
@@ -193,7 +194,7 @@ def _trip(trip: Trip, cartons: tuple[Staged, ...], layout: Layout | None) -> Pla
         deck = draw("Cart from above", cart.deck_length_cm, cart.deck_width_cm, trip.stacks, moved, "deck")
     return PlanTrip(
         trip=trip.trip,
-        head=f"{trip.load_kg:.0f} kg",
+        head=weight(trip.load_kg, digits=0),
         words=f"{to} {how}{walk}".strip(),
         cartons=cartons,
         deck=deck,

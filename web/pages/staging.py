@@ -19,6 +19,7 @@ from receiving.model import (
 from receiving.service import Planned, Progress, standing_notes
 from web.pages.lifting import caution_words
 from web.pages.words import bays_words, listed, weight_words
+from web.units import LB_PER_KG, weight
 
 
 @dataclass(frozen=True)
@@ -111,8 +112,8 @@ TOGETHER = {
     Topic.OVERHEAD: "are in overhead storage: ask store management to bring them down; do not climb.",
     Topic.NOT_BY_HAND: "are not to be lifted by hand: take their contents out, or ask store management for suitable "
     "equipment. Their weights stand beside them.",
-    Topic.HEAVY: f"are heavy: two people (up to {TWO_PEOPLE_KG:g} kg) or a lifting aid. What is recommended for each "
-    "lift stands under Lifting.",
+    Topic.HEAVY: f"are heavy: two people (up to {TWO_PEOPLE_KG:g} kg, {TWO_PEOPLE_KG * LB_PER_KG:.0f} lb) or a lifting "
+    "aid. What is recommended for each lift stands under Lifting.",
     Topic.BY_HAND: "do not fit the cart: two people carry each, one trip for it alone.",
 }
 """What is said of several cartons at once."""
@@ -155,7 +156,7 @@ def staging_part(
             TripCard(
                 trip.trip,
                 tuple(map(staged, trip.cartons)),
-                f"{trip.load_kg:.0f} kg",
+                weight(trip.load_kg, digits=0),
                 bays_words(trip.stops),
                 bool(trip.cartons) and all(carton in moved for carton in trip.cartons),
                 loading_words(trip),

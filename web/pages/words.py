@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from datetime import date, datetime
 
 from receiving.model import Address, Carton
+from web.units import sizes, weight
 
 MAX_PLACES_NAMED = 3
 
@@ -101,13 +102,13 @@ def _section_places(section: str, places: list[Address]) -> str:
 def size_words(carton: Carton) -> str:
     """Weight and size of the closed carton, as far as the manifest says."""
     sides = [side for side in (carton.length_cm, carton.width_cm, carton.height_cm) if side is not None]
-    size = " × ".join(f"{side:g}" for side in sides) + " cm" if sides else ""
+    size = sizes(sides) if sides else ""
     return ", ".join(part for part in (weight_words(carton), size) if part)
 
 
 def weight_words(carton: Carton) -> str:
     """The weight, or nothing where the manifest is silent."""
-    return f"{carton.weight_kg:g} kg" if carton.weight_kg is not None else ""
+    return weight(carton.weight_kg, digits=3) if carton.weight_kg is not None else ""
 
 
 def shown_text(raw: str) -> str:

@@ -1,0 +1,73 @@
+"""Settings of the house: units on pages and papers, the sender on labels, the printer, the host of printed links."""
+
+import json
+import re
+from dataclasses import asdict, dataclass
+from enum import StrEnum
+
+from receiving.closing import LabelExtras, LabelPrint
+from receiving.errors import BadRequest
+from receiving.service.desk import Desk
+from receiving.store import DocumentKind, Store
+
+LINK_HOST = "https://id.gs1.org"
+_HOST = re.compile(r"https?://[A-Za-z0-9.-]{1,253}(?::[0-9]{1,5})?(?:/[A-Za-z0-9._~/-]{0,100})?")
+_MOST_LINES, _LONGEST_LINE = 3, 60
+
+
+class Units(StrEnum):
+    """In what pages, labels and papers show weights and lengths; manifests and layouts say theirs themselves."""
+
+    METRIC = "metric"
+    US = "us"
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What is set. ``sender`` are the lines of the sender on labels, ``dpi`` and ``offset_mm`` those of the printer."""
+
+    units: Units = Units.METRIC
+    sender: tuple[str, ...] = ()
+    link_host: str = LINK_HOST
+    dpi: int = 300
+    offset_mm: tuple[float, float] = (0.0, 0.0)
+
+
+def settings(desk: Desk) -> Settings:
+    """The settings in use."""
+    with desk.store() as store:
+        return settings_of(store)
+
+
+def settings_of(store: Store) -> Settings:
+    """The settings in use; those of the house where nobody has set any."""
+    document = store.document(DocumentKind.SETTINGS)
+    if document is None:
+        return Settings()
+    kept = json.loads(document.body)
+    right, down = kept["offset_mm"]
+    return Settings(Units(kept["units"]), tuple(kept["sender"]), kept["link_host"], kept["dpi"], (right, down))
+
+
+def save_settings(desk: Desk, new: Settings) -> Settings:
+    """Use these settings from now on. Raises BadRequest."""
+    sender = tuple(line for line in (" ".join(line.split()) for line in new.sender) if line)
+    if len(sender) > _MOST_LINES or any(len(line) > _LONGEST_LINE for line in sender):
+        step = f"Use at most {_MOST_LINES} lines of {_LONGEST_LINE} characters."
+        raise BadRequest("The sender is too long for a label.", next_step=step)
+    host = new.link_host.strip().rstrip("/") or LINK_HOST
+    if not _HOST.fullmatch(host):
+        step = "Write it like https://receiving.example.com, as a phone in the store reaches this service."
+        raise BadRequest(f"{host[:80]!r} is not the start of a web address.", next_step=step)
+    kept = Settings(new.units, sender, host, new.dpi, new.offset_mm)
+    label_print(kept, "4x6in")  # a resolution or offset that no label can have is refused here
+    with desk.store() as store:
+        body = json.dumps(asdict(kept), ensure_ascii=False)
+        store.add_document(DocumentKind.SETTINGS, "", body, file_name="settings", added_at=desk.now())
+    return kept
+
+
+def label_print(kept: Settings, stock: str, dpi: int | None = None) -> LabelPrint:
+    """How labels are printed on this stock; ``dpi`` where another printer than the usual one is meant."""
+    extras = LabelExtras(kept.sender, pounds=kept.units is Units.US, link_host=kept.link_host)
+    return LabelPrint(stock, dpi or kept.dpi, kept.offset_mm, extras)

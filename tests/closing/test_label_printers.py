@@ -1,0 +1,129 @@
+"""Labels for label printers: whole dots, our picture in the printer's language, what stands on every label, scripts.
+
+Bars are read back by three decoders that know nothing of how they were drawn: zxing-cpp, ZBar and OpenCV.
+"""
+
+import io
+
+import cv2
+import numpy as np
+import pytest
+import zxingcpp
+from PIL import Image
+from pyzbar import pyzbar
+
+from receiving.closing import LabelExtras, LabelPrint, label_png, labels_pdf, labels_raster
+from receiving.closing.label_drawing import Font, installed
+from receiving.closing.label_raster import bitmap, raster_images
+from receiving.closing.labels import carton_label
+from receiving.errors import BadRequest
+from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest, Sscc
+
+SSCC = "395200000000000012"
+TRAY = Carton(
+    "07", CartonKind.TRAY, Sscc(SSCC), weight_kg=10.0, contents=(ContentLine("Harbor", Address("Harbor", 3, 2)),)
+)
+EAN = Carton("08", CartonKind.PARTS, barcode="9520000000011", contents=(ContentLine("Harbor", item="P"),))
+MANIFEST = Manifest("S-1", "0417", (TRAY, EAN))
+
+
+def by_zxing(image: np.ndarray) -> set[str]:
+    return {found.text.replace("(00)", "00") for found in zxingcpp.read_barcodes(image)}
+
+
+def by_zbar(image: np.ndarray) -> set[str]:
+    return {found.data.decode() for found in pyzbar.decode(image, symbols=[pyzbar.ZBarSymbol.CODE128])}
+
+
+def by_opencv(image: np.ndarray) -> set[str]:
+    """OpenCV reads no Code 128: it reads the QR code of the link."""
+    found, texts, _, _ = cv2.QRCodeDetector().detectAndDecodeMulti(image)
+    return set(texts) if found else set()
+
+
+@pytest.mark.parametrize("dpi", [200, 203, 300, 600])
+def test_labels_of_every_resolution_are_read_by_three_decoders(dpi: int) -> None:
+    image = np.asarray(Image.open(io.BytesIO(label_png(TRAY, MANIFEST, LabelPrint(dpi=dpi)))).convert("L"))
+    image = np.pad(image, 60, constant_values=255)
+    assert f"00{SSCC}" in by_zxing(image)
+    assert f"00{SSCC}" in by_zbar(image)
+    assert f"https://id.gs1.org/00/{SSCC}" in by_opencv(image)
+
+
+@pytest.mark.parametrize("dpi", [200, 203, 300, 600])
+def test_every_module_is_a_whole_number_of_dots(dpi: int) -> None:
+    drawing = carton_label(TRAY, MANIFEST, dpi=dpi)
+    for symbol in drawing.symbols:
+        for mm in (symbol.x_mm, symbol.y_mm, symbol.module_mm, symbol.row_mm):
+            dots = mm * dpi / 25.4
+            assert abs(dots - round(dots)) < 1e-6
+
+
+@pytest.mark.parametrize("dpi", [203, 300, 600])
+def test_the_printer_s_file_holds_our_picture_dot_for_dot(dpi: int) -> None:
+    data = labels_raster((TRAY, EAN), MANIFEST, LabelPrint(dpi=dpi))
+    width, height = round(101.6 * dpi / 25.4), round(152.4 * dpi / 25.4)
+    assert data.startswith(f"^XA^PW{width}^LL{height}^LH0,0^FO0,0^GFA,".encode())
+    assert data.count(b"^XZ") == 2
+    images = list(raster_images(data))
+    for image, carton in zip(images, (TRAY, EAN), strict=True):
+        ours = np.asarray(bitmap(carton_label(carton, MANIFEST, dpi=dpi)))
+        theirs = np.asarray(image)[:, : ours.shape[1]]
+        assert np.array_equal(ours, theirs)
+    assert f"00{SSCC}" in by_zxing(np.asarray(images[0].convert("L")))
+    assert len(data) < 200_000
+
+
+def test_a_sheet_of_several_labels_is_not_for_a_label_printer() -> None:
+    with pytest.raises(BadRequest, match="a label printer takes single labels"):
+        labels_raster((TRAY,), MANIFEST, LabelPrint("a4-4up"))
+
+
+def test_the_picture_is_moved_by_whole_dots() -> None:
+    plain, moved = (
+        np.asarray(next(raster_images(labels_raster((TRAY,), MANIFEST, LabelPrint(dpi=203, offset_mm=by)))))
+        for by in ((0.0, 0.0), (2.0, 3.0))
+    )
+    assert np.array_equal(plain[:-24, :-16], moved[24:, 16:])  # 8 dots a millimetre
+    assert labels_pdf((TRAY,), MANIFEST) != labels_pdf((TRAY,), MANIFEST, LabelPrint(offset_mm=(2.0, 0.0)))
+    with pytest.raises(BadRequest, match="cannot be moved by 40 and 0 mm"):
+        LabelPrint(offset_mm=(40.0, 0.0))
+
+
+def words(extras: LabelExtras, carton: Carton = TRAY) -> list[str]:
+    return [each.text for each in carton_label(carton, MANIFEST, extras=extras).words]
+
+
+def test_sender_pounds_and_host_stand_on_the_label() -> None:
+    extras = LabelExtras(("Harbor Fixtures", "12 Quay Street"), pounds=True, link_host="https://boxes.example")
+    assert {"FROM Harbor Fixtures", "12 Quay Street", "22 lb"}.issubset(words(extras))
+    assert "10 kg" in words(LabelExtras())
+    image = np.asarray(Image.open(io.BytesIO(label_png(TRAY, MANIFEST, LabelPrint(extras=extras)))).convert("L"))
+    assert f"https://boxes.example/00/{SSCC}" in by_opencv(np.pad(image, 60, constant_values=255))
+
+
+def section(name: str) -> Carton:
+    return Carton("09", CartonKind.HEADER, Sscc(SSCC), contents=(ContentLine(name),))
+
+
+def test_accents_are_printed_and_other_signs_do_not_stop_a_label() -> None:
+    assert "Café Zoë" in words(LabelExtras(), section("Café Zoë"))
+    assert words(LabelExtras(), section("Harbor ☂"))
+
+
+@pytest.mark.parametrize(("text", "named"), [("東京", "東 (U+6771), 京 (U+4EAC)"), ("שלום", "ש (U+05E9)")])
+def test_letters_that_no_font_here_can_print_are_refused_by_name(text: str, named: str) -> None:
+    with pytest.raises(BadRequest) as refused:
+        words(LabelExtras(), section(text))
+    assert refused.value.message.startswith(f"Carton '09': The label's fonts cannot print {named}")
+    assert "Write it in Latin letters on the manifest" in refused.value.next_step
+
+
+@pytest.mark.parametrize("text", ["Гавань", "Λιμάνι"])
+def test_cyrillic_and_greek_print_where_the_wider_font_is_installed(text: str) -> None:
+    if not installed(Font.WIDE):
+        with pytest.raises(BadRequest, match="fonts-dejavu-core"):
+            words(LabelExtras(), section(text))
+        return
+    assert text in words(LabelExtras(), section(text))
+    assert labels_pdf((section(text),), MANIFEST)

@@ -1,0 +1,64 @@
+"""Settings of the house: units, the sender and printer of labels, the address in their QR codes."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from receiving.errors import BadRequest, ReceivingError
+from receiving.service import Settings, Units
+from web.pages.cartons import Option
+
+UNIT_WORDS = {Units.METRIC: "metric: kg, cm, m", Units.US: "US: lb, in, ft"}
+
+
+@dataclass(frozen=True)
+class SettingsPage:
+    """The settings to change."""
+
+    template: ClassVar[str] = "office_settings.html"
+    title: ClassVar[str] = "Settings"
+
+    units: tuple[Option, ...]
+    sender: str
+    link_host: str
+    printers: tuple[Option, ...]
+    right_mm: str
+    down_mm: str
+    trouble: str
+    next_step: str
+    done: bool
+
+
+def settings_page(
+    kept: Settings, resolutions: tuple[int, ...], *, fault: ReceivingError | None = None, done: bool = False
+) -> SettingsPage:
+    """The page with what is set, or what was sent and could not be taken."""
+    return SettingsPage(
+        tuple(Option(unit.value, words, unit is kept.units) for unit, words in UNIT_WORDS.items()),
+        "\n".join(kept.sender),
+        kept.link_host,
+        tuple(Option(str(dpi), f"{dpi} dots per inch", dpi == kept.dpi) for dpi in resolutions),
+        f"{kept.offset_mm[0]:g}",
+        f"{kept.offset_mm[1]:g}",
+        fault.message if fault else "",
+        fault.next_step if fault else "",
+        done,
+    )
+
+
+def settings_sent(form: dict[str, str]) -> Settings:
+    """The settings as the page sent them. Raises BadRequest."""
+    dpi = form.get("dpi", "")
+    return Settings(
+        Units.US if form.get("units") == Units.US.value else Units.METRIC,
+        tuple(form.get("sender", "").splitlines()),
+        form.get("link_host", ""),
+        int(dpi) if dpi.isascii() and dpi.isdigit() and len(dpi) < 6 else 0,
+        (_mm(form.get("right_mm", "")), _mm(form.get("down_mm", ""))),
+    )
+
+
+def _mm(text: str) -> float:
+    try:
+        return float(text.strip().replace(",", ".") or 0)
+    except ValueError:
+        raise BadRequest(f"{text[:20]!r} is not a number of millimetres.", next_step="Write it like 1.5.") from None
