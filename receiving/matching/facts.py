@@ -38,6 +38,7 @@ class Reason(StrEnum):
     FITS_TOO_MANY = auto()
     NOT_UNDERSTOOD = auto()
     PILE_OF_ANOTHER = auto()
+    BLURRED_ELSEWHERE = auto()
     # A person must decide.
     NOTHING_ELSE_LEGIBLE = auto()
     SHARED_CODE = auto()

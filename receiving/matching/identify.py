@@ -179,13 +179,15 @@ def _code_fact(observation: Observation, carton: Carton, code: str, how: How) ->
     return given
 
 
-def _between_codes(observation: Observation, catalogue: Catalogue) -> Candidates:
-    """A guided read that fits several codes: always for a person, with what else the label says."""
+def _between_codes(observation: Observation, catalogue: Catalogue) -> Candidates | UnclearLabel:
+    """A guided read that fits several codes: for a person, with what else the label says, if any of them is ours."""
     raws = [raw for read in observation.reads for raw in (read.raw.raw, *read.raw.alternatives)]
     found = tuple(dict.fromkeys(c for raw in raws for c in catalogue.with_raw(raw)))
     plain = [c for read in observation.reads if not read.raw.alternatives for _, c in _codes_of_read(read)]
     sure = tuple(dict.fromkeys(c for code in plain for c in catalogue.with_code(code)))
     cartons = sure if sure and not found else tuple(c for c in found if c in sure) or found
+    if not cartons:
+        return UnclearLabel(observation, fact(Reason.BLURRED_ELSEWHERE))
     cartons = tuple(sorted(_narrowed(statement(observation, catalogue), cartons)))
     why = fact(Reason.BLURRED)
     return Candidates(observation, cartons, (0.0,) * len(cartons), (("shown", "blur"),), How.GUIDED, ask=why)

@@ -131,15 +131,17 @@ def _says_too_little(one: Candidates) -> bool:
 
 
 def _ask_about(ledger: Ledger, label: Sequence[Candidates], may_be: tuple[str, ...], again: tuple[str, ...]) -> None:
-    """One question for each look: two looks that say the same may be two labels."""
+    """One question for each look: two looks that say the same may be two labels, unless the label has a number."""
     first = label[0]
     why = fits_fact(Reason.NOTHING_ELSE_LEGIBLE, first.shown)
     others = companions(first.observation, ledger.visitors, ledger.catalogue)
     if others:
         why = why.adding(beside=others[0].words)
     visitors = tuple(other.carton for other in others)
-    for one in label:
-        ask(ledger, (one.observation,), may_be, first.shown, why, again, visitors)
+    numbered = any(claim.carton or claim.carton_n is not None for claim in first.observation.claims)
+    looks = [label] if numbered else [[one] for one in label]
+    for each in looks:
+        ask(ledger, [one.observation for one in each], may_be, first.shown, why, again, visitors)
 
 
 def _same_labels(unsure: Sequence[Candidates]) -> list[list[Candidates]]:

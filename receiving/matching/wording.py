@@ -154,6 +154,9 @@ _WORDS: dict[Reason, Callable[[Values], str]] = {
     Reason.PILE_OF_ANOTHER: lambda v: (
         f"The label {_fits(v)}, as one of shipment {v['shipment']} may, which this pile looks like"
     ),
+    Reason.BLURRED_ELSEWHERE: lambda v: (
+        "A blurred code that fits cartons of other shipments and none of this one; take a closer photo"
+    ),
     Reason.NOTHING_ELSE_LEGIBLE: _nothing_else,
     Reason.SHARED_CODE: lambda v: f"it {_fits(v)}, and so do {v['of']} cartons of the manifest",
     Reason.CODES_OF_SEVERAL: lambda v: (

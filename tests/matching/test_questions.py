@@ -55,3 +55,15 @@ def test_a_column_alone_is_evidence_and_half_a_line_no_extra_carton() -> None:
     assert names(reconcile(expected, [read(9, sscc=sscc(1001)), half]).received) == ["01", "02"]
     with_kind = read(2, "COL 4 / HEADER", symbology="", column=4, kind="header", photo="p", label=1)
     assert names(reconcile(expected, [with_kind]).received) == ["02"]
+
+
+def test_a_blurred_code_between_cartons_of_other_shipments_is_no_question_without_an_answer() -> None:
+    blurred = read(1, f"00{sscc(77)}", photo="p", label=1, guided=True, alternatives=(f"00{sscc(78)}",))
+    result = reconcile(TWO, [blurred])
+    assert (result.questions, told(result, 1).outcome) == ((), Outcome.UNCLEAR)
+
+
+def test_two_looks_at_one_numbered_label_are_one_question() -> None:
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 1)))
+    torn = [read(n, address=at(1, 1), carton_n=9, carton_total=2, photo=f"p{n}", label=1) for n in (1, 2)]
+    assert [len(question.read_ids) for question in reconcile(expected, torn).questions] == [2]
