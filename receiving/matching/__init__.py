@@ -1,18 +1,29 @@
-"""Matching: what was seen against what was expected, with the reason for every answer."""
+"""Matching: what was seen against what was expected, with the reason for every answer.
+
+Reads of one physical label are one `Observation`. `identify` says what each says by itself: a whole code names its
+carton, and all else that a torn label or a typed text says has a cost for each carton, minus the logarithm of how
+often that goes wrong (`likelihood`). `resolve` then puts all of them together by the linear assignment of least cost
+(Crouse 2016, doi:10.1109/TAES.2016.140952): what is not 20 times likelier than the next best is a question.
+`presence` gives each carton its one state.
+
+What holds always: every carton is in one state and every read explained once; nothing is received that nothing shows;
+the order of reads, notes and rows and the names of photos decide nothing; one more read gives the state that a new
+start gives. Facts become sentences in `wording`. The rest of the room counts contents: what can be set, what is
+lacking.
+"""
 
 from receiving.matching.allocation import settable_positions
 from receiving.matching.asking import IssuedRequest, ToAsk, what_to_ask
-from receiving.matching.bay_sheets import bay_sheets
 from receiving.matching.blocking import blocked_positions
 from receiving.matching.catalogue import Elsewhere
 from receiving.matching.checking import ToCheck, things_to_check
 from receiving.matching.contents import counted_lines, position_needs, stock_of
+from receiving.matching.overs import with_owners
 from receiving.matching.parts_editing import parts_list, parts_rows
 from receiving.matching.reconcile import Reconciler, reconcile
 from receiving.matching.replacing import replacement_lines
-from receiving.matching.section import section_state
+from receiving.matching.section import bay_sheets, section_state
 from receiving.matching.standing import standing_notes
-from receiving.matching.strays import with_owners
 
 __all__ = [
     "Elsewhere",

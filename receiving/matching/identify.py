@@ -4,8 +4,17 @@ import re
 from collections.abc import Iterator
 
 from receiving.matching.catalogue import Catalogue
-from receiving.matching.facts import Fact, Reason, fact
-from receiving.matching.judgements import Candidates, Judgement, Matched, OverLabel, Shared, UnclearLabel
+from receiving.matching.judgements import (
+    Candidates,
+    Fact,
+    Judgement,
+    Matched,
+    OverLabel,
+    Reason,
+    Shared,
+    UnclearLabel,
+    fact,
+)
 from receiving.matching.likelihood import ASK_BELOW, Statement, statement
 from receiving.matching.observations import Observation
 from receiving.matching.overs import faulty_data, names_this_shipment, over_by_name, unknown

@@ -6,8 +6,7 @@ from math import log
 from typing import Any
 
 from receiving.matching.catalogue import Catalogue
-from receiving.matching.facts import Fact, Reason, fact
-from receiving.matching.judgements import Matched, OverLabel, UnclearLabel
+from receiving.matching.judgements import Fact, Matched, OverLabel, Reason, UnclearLabel, fact
 from receiving.matching.likelihood import stray_rate
 from receiving.matching.observations import Observation
 from receiving.model import Carton, How, OtherShipment, Source

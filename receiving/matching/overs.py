@@ -1,20 +1,23 @@
 """Labels that are of no carton of the manifest: another shipment's, unknown, no carton label, or not understood."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from math import log
 
 from receiving.matching.catalogue import Catalogue, Listed, plain_store, plain_text, shape
-from receiving.matching.facts import Fact, Reason, fact
-from receiving.matching.judgements import Matched, OverLabel, UnclearLabel
+from receiving.matching.judgements import Fact, Matched, OverLabel, Reason, UnclearLabel, fact
 from receiving.matching.likelihood import has_parts, kind_cost, kinds_said, raw_text
 from receiving.matching.observations import Observation
 from receiving.model import (
     GTIN_LENGTHS,
+    CartonState,
     Claim,
     How,
     Manifest,
     OtherShipment,
+    Over,
     OverReason,
+    Reconciliation,
     Source,
     has_valid_check_digit,
 )
@@ -293,3 +296,25 @@ def _all_on(observation: Observation, shipment: str, catalogue: Catalogue) -> bo
         for code in own
         for listed in catalogue.listed_codes(code)
     )
+
+
+OWNER_WORDS = {
+    CartonState.SHORT: ", which is short of it",
+    CartonState.INSIDE: ", where it is not seen yet",
+    CartonState.RECEIVED: ", where a carton with this code is here as well",
+}
+
+
+def with_owners(result: Reconciliation, others: Iterable[Reconciliation]) -> Reconciliation:
+    """``result`` whose strays also say how their own shipment, one of ``others``, stands without them."""
+    states = {
+        (other.shipment, other.store, finding.carton.carton): finding.state
+        for other in others
+        for finding in other.cartons
+    }
+    return replace(result, over=tuple(_with_owner(over, states) for over in result.over))
+
+
+def _with_owner(over: Over, states: dict[tuple[str, str, str], CartonState]) -> Over:
+    state = states.get((over.shipment, over.store, over.carton))
+    return over if state is None else replace(over, belongs_to=over.belongs_to + OWNER_WORDS[state])

@@ -7,9 +7,8 @@ from hashlib import sha256
 from operator import attrgetter
 
 from receiving.matching.catalogue import Catalogue, Elsewhere
-from receiving.matching.facts import Reason, fact
 from receiving.matching.identify import identify
-from receiving.matching.judgements import Candidates, Judgement, Matched, OverLabel, Shared, UnclearLabel
+from receiving.matching.judgements import Candidates, Judgement, Matched, OverLabel, Reason, Shared, UnclearLabel, fact
 from receiving.matching.ledger import Asked, Ledger
 from receiving.matching.likelihood import raw_text
 from receiving.matching.observations import Observation, group_by_label

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from receiving.matching.facts import Fact, Reason
+from receiving.matching.judgements import Fact, Reason
 from receiving.model import How
 
 Values = dict[str, Any]
