@@ -4,12 +4,13 @@ import os
 import sqlite3
 import stat
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, nullcontext
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from receiving.errors import NoData, StoreError
+from receiving.store.waiting import Waiting
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
@@ -156,15 +157,19 @@ def _migrate(db: "Database") -> None:
 
 
 @contextmanager
-def immediate(db: "Database", *, before_rollback: Callable[[], None] = lambda: None) -> Iterator[None]:
+def immediate(
+    db: "Database", *, before_rollback: Callable[[], None] = lambda: None, waiting: Waiting | None = None
+) -> Iterator[None]:
     """A write transaction that takes its lock at once; inside another one, a step that can be undone by itself.
 
     A deferred one that reads first fails at its first write, when another wrote meanwhile, whatever the timeout.
     ``before_rollback`` is called where something is undone, while the lock is still held: nobody can have stored
     anything since.
     """
-    begin, commit, rollback = _STEP if db.conn.in_transaction else _WHOLE
-    db.conn.execute(begin)
+    inside = db.conn.in_transaction
+    begin, commit, rollback = _STEP if inside else _WHOLE
+    with waiting.one_more() if waiting and not inside else nullcontext():
+        db.conn.execute(begin)
     changes = db.conn.total_changes
     try:
         yield

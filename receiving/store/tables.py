@@ -10,6 +10,7 @@ from receiving.errors import NotFound, ReceivingError
 from receiving.store.connection import connect, immediate, mapped_sqlite_errors
 from receiving.store.digests import row_digest
 from receiving.store.records import SetAside
+from receiving.store.waiting import waiting_at
 
 Row = dict[str, Any]
 V = TypeVar("V")
@@ -55,7 +56,10 @@ class Tables:
         A transaction inside another one joins it, and is undone by itself where it alone fails. ``before_rollback``
         is called where something is undone, before others may write again. Raises StoreError.
         """
-        with mapped_sqlite_errors(self.path), immediate(self._db, before_rollback=before_rollback):
+        with (
+            mapped_sqlite_errors(self.path),
+            immediate(self._db, before_rollback=before_rollback, waiting=waiting_at(str(self.path))),
+        ):
             yield
 
     def _writing(self) -> AbstractContextManager[None]:
