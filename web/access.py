@@ -63,6 +63,8 @@ NEEDED: Mapping[str, Right] = {
     "rep.answer_question": Right.RECEIVE,
     "rep.carton": Right.SEE,
     "rep.linked_carton": Right.SEE,
+    "rep.scanner": Right.SEE,
+    "rep.set_scanner": Right.RECEIVE,
     "rep.contents": Right.SEE,
     "rep.bay_sheets": Right.SEE,
     "rep.bay_sheets_file": Right.SEE,

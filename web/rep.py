@@ -16,11 +16,13 @@ from web.pages.lists import shipments_page
 from web.pages.photos import photo_page
 from web.pages.print import print_page
 from web.pages.questions import QuestionPage
+from web.pages.scanner import scanner_page
 from web.pages.shipment import ShipmentLive, ShipmentPage, live_part, shipment_page
 from web.problems import problem
 
 pages = Blueprint("rep", __name__)
 
+SCANNER_COOKIE = "scanner"
 PHOTO_SIZES_PX = service.PHOTO_SIZES_PX
 
 
@@ -149,7 +151,7 @@ def add_scan(shipment: str) -> Response:
     given = service.add_scan(
         desk(),
         shipment,
-        request.form.get("text", ""),
+        _scanned(request.form.get("text", ""), source),
         place=frame.place(),
         by=_by(),
         source=source,
@@ -158,6 +160,35 @@ def add_scan(shipment: str) -> Response:
     if not actions.acting():
         return make_response(redirect(url_for(".shipment", shipment=shipment, answer=given.read_id), 303))
     return actions.done(**_shown(scan_answer(given, shipment, already=seen_before(given, frame.local_now()))))
+
+
+def _scanned(text: str, source: Source) -> str:
+    """What the label holds, where this browser's scanner was set up; what was typed by hand stays as it is."""
+    kept = frame.remembered(SCANNER_COOKIE)
+    return service.ScannerProfile.of_text(kept).text_of(text) if kept and source is Source.SCANNER else text
+
+
+@pages.get("/scanner")
+def scanner() -> Response:
+    """What this browser's scanner sends, and setting it up."""
+    return frame.render(scanner_page(service.test_symbols_svg(), is_set=bool(frame.remembered(SCANNER_COOKIE))))
+
+
+@pages.post("/scanner")
+def set_scanner() -> Response:
+    """Show what two scans say of the scanner, and keep it in this browser."""
+    if request.form.get("do") == "forget":
+        response = make_response(redirect(url_for(".scanner"), 303))
+        frame.remember(response, SCANNER_COOKIE, "")
+        return response
+    gs1, matrix = (request.form.get(name, "").rstrip("\r\n") for name in ("gs1", "matrix"))
+    learned = service.learn_scanner(gs1, matrix)
+    good = service.ScannerFlaw.NOT_THE_SYMBOL not in learned.flaws
+    page = scanner_page(service.test_symbols_svg(), sent=(gs1, matrix), learned=learned, is_set=good)
+    response = frame.render(page, 200 if good else 422)
+    if good:
+        frame.remember(response, SCANNER_COOKIE, learned.profile.as_text())
+    return response
 
 
 @pages.get("/s/<id:shipment>/answers/<read_id>")

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from receiving.closing.epcis import receiving_events
     from receiving.closing.label_printing import LabelPrint, label_png, labels_pdf, labels_raster
     from receiving.closing.label_sheets import RESOLUTIONS, STOCKS, Stock, drawings_pdf
+    from receiving.closing.label_symbols import modules_svg, scanner_test_symbols
     from receiving.closing.labels import LabelExtras, position_label
     from receiving.closing.messages import Parties
     from receiving.closing.plan_print import plan_pdf
@@ -52,6 +53,7 @@ _HOMES = {
     "bay_sheet_print": ("bay_sheets_pdf",),
     "label_printing": ("LabelPrint", "label_png", "labels_pdf", "labels_raster"),
     "label_sheets": ("RESOLUTIONS", "STOCKS", "Stock", "drawings_pdf"),
+    "label_symbols": ("modules_svg", "scanner_test_symbols"),
     "labels": ("LabelExtras", "position_label"),
     "plan_print": ("plan_pdf",),
     "receipt": ("show_receipt",),
@@ -94,6 +96,7 @@ __all__ = [
     "label_png",
     "labels_pdf",
     "labels_raster",
+    "modules_svg",
     "new_key",
     "plan_pdf",
     "position_label",
@@ -111,6 +114,7 @@ __all__ = [
     "replacement_pdf",
     "replacement_request",
     "request_changes",
+    "scanner_test_symbols",
     "seal",
     "seal_digest",
     "show_receipt",

@@ -101,6 +101,24 @@ def position_data_matrix(address: Address) -> Modules:
     return _matrix("Data Matrix", position_text(address), gs1=False)
 
 
+def scanner_test_symbols(elements: tuple[tuple[str, str], ...], envelope: str) -> tuple[Modules, Modules]:
+    """A GS1-128 of these elements and a Data Matrix of this envelope, to see what a scanner sends for them."""
+    written = "".join(f"({ai}){value}" for ai, value in elements)
+    return _linear("GS1-128", written, gs1=True), _matrix("Data Matrix", envelope, gs1=False)
+
+
+def modules_svg(modules: Modules, *, row_modules: int = 1) -> str:
+    """A symbol as SVG with its quiet zone, a unit for each module; ``row_modules`` is how high a row is."""
+    quiet = modules.quiet
+    width, height = modules.width + 2 * quiet, modules.height * row_modules + 2 * quiet
+    path = "".join(
+        f"M{quiet + x} {quiet + y * row_modules}h{length}v{row_modules}h-{length}z" for y, x, length in modules.runs()
+    )
+    box = f'viewBox="0 0 {width} {height}" shape-rendering="crispEdges" role="img" aria-label="{modules.name}"'
+    ground = f'<path fill="#fff" d="M0 0h{width}v{height}H0z"/>'
+    return f'<svg xmlns="http://www.w3.org/2000/svg" {box}>{ground}<path d="{path}"/></svg>'
+
+
 def _linear(name: str, content: str, *, gs1: bool) -> Modules:
     rows = _encode(content, "Code128", {"gs1": gs1})
     return Modules(name, content, rows[:1], 10)

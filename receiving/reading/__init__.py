@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from receiving.reading.pool import PhotoPool
     from receiving.reading.printed import PrintedLine, ocr_available, printed_lines
     from receiving.reading.printed_text import Suggestion, claims_from_text
+    from receiving.reading.scanner import TEST_ENVELOPE, TEST_GS1, Learned, ScannerFlaw, ScannerProfile, learn_scanner
     from receiving.reading.scans import read_scans, typed_read
     from receiving.reading.showing import check_photo, shown_jpegs
     from receiving.reading.stills import Still, is_video
@@ -47,6 +48,7 @@ _HOMES = {
         "Suggestion",
         "claims_from_text",
     ),
+    "scanner": ("TEST_ENVELOPE", "TEST_GS1", "ScannerFlaw", "Learned", "ScannerProfile", "learn_scanner"),
     "scans": (
         "read_scans",
         "typed_read",
@@ -74,11 +76,16 @@ _HOMES = {
 }
 
 __all__ = [
+    "TEST_ENVELOPE",
+    "TEST_GS1",
     "BurstReading",
     "LabelPattern",
+    "Learned",
     "PatternTrial",
     "PhotoPool",
     "PrintedLine",
+    "ScannerFlaw",
+    "ScannerProfile",
     "SeenLabel",
     "Still",
     "Suggestion",
@@ -89,6 +96,7 @@ __all__ = [
     "interpret",
     "is_video",
     "label_warnings",
+    "learn_scanner",
     "merged",
     "ocr_available",
     "printed_lines",

@@ -24,7 +24,7 @@ from receiving.dispatch import (
 )
 from receiving.expected import ColumnMapping, DateForm, DecimalSign, KitPlace, TableSample
 from receiving.matching import standing_notes
-from receiving.reading import PatternTrial, Suggestion
+from receiving.reading import Learned, PatternTrial, ScannerFlaw, ScannerProfile, Suggestion, learn_scanner
 from receiving.service.accounts import (
     SignedIn,
     SignInRefused,
@@ -194,6 +194,7 @@ from receiving.service.revising import (
     revise_carton,
     revisions,
 )
+from receiving.service.scanners import test_symbols_svg
 from receiving.service.seeing import (
     PhotoRow,
     PhotoView,
@@ -262,6 +263,7 @@ __all__ = [
     "KitPlace",
     "LabelStock",
     "LayoutProposal",
+    "Learned",
     "ListPage",
     "LostZeros",
     "MissingCarton",
@@ -286,6 +288,8 @@ __all__ = [
     "RevisionPreview",
     "RevisionRecord",
     "ScanAnswer",
+    "ScannerFlaw",
+    "ScannerProfile",
     "Selection",
     "SetAside",
     "Settings",
@@ -376,6 +380,7 @@ __all__ = [
     "layout_proposal",
     "layout_text",
     "layout_versions",
+    "learn_scanner",
     "links",
     "list_page",
     "listed_row",
@@ -469,6 +474,7 @@ __all__ = [
     "swap_plan",
     "table_sample",
     "terms_words",
+    "test_symbols_svg",
     "to_call",
     "try_patterns",
     "verify_against",

@@ -1,5 +1,6 @@
 """A shipper's own headings: which of them is which column, chosen once beside the first rows of the table."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -99,11 +100,11 @@ def columns_page(
         ),
         tuple((*row[:width], *("",) * (width - len(row))) for row in sample.rows),
         tuple(
-            Option(form.value, words, form is (chosen.date_form if chosen else DateForm.YMD))
+            Option(form.value, words, form is (chosen.date_form if chosen else guessed_dates(sample)))
             for form, words in DATE_WORDS.items()
         ),
         tuple(
-            Option(sign.value, words, sign is (chosen.decimal if chosen else DecimalSign.POINT))
+            Option(sign.value, words, sign is (chosen.decimal if chosen else guessed_decimals(sample)))
             for sign, words in DECIMAL_WORDS.items()
         ),
         tuple(ConstantField(column, label, constants.get(column, "")) for column, label in CONSTANTS.items()),
@@ -122,6 +123,23 @@ def guessed(headings: Sequence[str], columns: Sequence[str]) -> dict[str, str]:
         if column and column not in found.values():
             found[heading] = column
     return found
+
+
+def guessed_dates(sample: TableSample) -> DateForm:
+    """The order of day and month that the sample shows: points say day first, a number above 12 says which is which."""
+    for cell in (cell for row in sample.rows for cell in row):
+        found = re.fullmatch(r"([0-9]{1,2})([./-])([0-9]{1,2})[./-][0-9]{2,4}", cell)
+        if found and (found[2] == "." or int(found[1]) > 12):
+            return DateForm.DMY
+        if found and int(found[3]) > 12:
+            return DateForm.MDY
+    return DateForm.YMD
+
+
+def guessed_decimals(sample: TableSample) -> DecimalSign:
+    """Comma where a number with one or two digits behind a comma stands in the sample."""
+    cells = (cell for row in sample.rows for cell in row)
+    return DecimalSign.COMMA if any(re.fullmatch(r"[0-9]+,[0-9]{1,2}", cell) for cell in cells) else DecimalSign.POINT
 
 
 def mapping_sent(form: dict[str, str], sample: TableSample) -> ColumnMapping:

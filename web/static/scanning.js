@@ -1,10 +1,20 @@
 // The field for scans: a wedge scanner types into it, wherever the focus is, and its keys are told from a person's.
 
+const IDLE_MS = 250; // a scanner that ends in nothing is done when no key came for so long
 const PERSON_MS = 35; // a scanner takes some 10 ms a key, a person 60 and more
+
+// Scanners send control characters as keys with Ctrl (GS as Ctrl+], RS as Ctrl+^, EOT as Ctrl+D), which a field drops.
+export function controlKey(event) {
+  if (!event.ctrlKey || event.altKey || event.metaKey) return "";
+  if (event.key === "]" || event.code === "BracketRight") return "\u001d";
+  if (event.key === "^" || event.key === "6") return "\u001e";
+  return event.key === "d" || event.key === "D" ? "\u0004" : "";
+}
 
 export function takeScans(form, taken) {
   const text = form.elements.text;
   let times = [];
+  let idle = 0;
 
   form.addEventListener("submit", (event) => {
     event.preventDefault();
@@ -16,17 +26,30 @@ export function takeScans(form, taken) {
 
   text.addEventListener("keydown", (event) => {
     if (event.key.length === 1) times.push(event.timeStamp);
-    // Scanners send the group separator as Ctrl+] (ASCII 29), which a field would drop.
-    if (event.ctrlKey && (event.key === "]" || event.code === "BracketRight")) {
+    const sign = controlKey(event);
+    if (sign === "\u001d" || (sign && times.length > 2)) {
       event.preventDefault();
-      text.setRangeText("\u001d", text.selectionStart, text.selectionEnd, "end");
+      text.setRangeText(sign, text.selectionStart, text.selectionEnd, "end");
     }
+    // Some scanners end in Tab, others in nothing: what was typed as fast as no person types is sent all the same.
+    if (event.key === "Tab" && text.value && !byHand()) {
+      event.preventDefault();
+      form.requestSubmit();
+    }
+    clearTimeout(idle);
+    if (event.key.length === 1) idle = setTimeout(() => times.length > 7 && !byHand() && form.requestSubmit(), IDLE_MS);
   });
 
-  function typedByHand() {
+  function byHand() {
     const gap = times.length > 1 ? (times.at(-1) - times[0]) / (times.length - 1) : Infinity;
-    times = [];
     return gap > PERSON_MS;
+  }
+
+  function typedByHand() {
+    const hand = byHand();
+    times = [];
+    clearTimeout(idle);
+    return hand;
   }
 
   // What a scanner types anywhere but in a field goes into the scan field; its Enter must not press a button in focus.

@@ -1,0 +1,96 @@
+"""What a wedge scanner sends for two test symbols, sign by sign, and what is made of it."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from markupsafe import Markup
+
+from receiving.service import Learned, ScannerFlaw
+
+SIGNS = {
+    "\x1d": "GS",
+    "\x1e": "RS",
+    "\x04": "EOT",
+    "\t": "Tab",
+    "\r": "CR",
+    "\n": "LF",
+    "\x02": "STX",
+    "\x03": "ETX",
+    " ": "space",
+}
+FLAWS = {
+    ScannerFlaw.NOT_THE_SYMBOL: "That is not what the test symbols hold. Scan the first into the first field, the "
+    "second into the second.",
+    ScannerFlaw.NO_GS: "It sends nothing for GS, so that nobody can tell where a batch number ends. Set the scanner to "
+    "send the group separator, or a sign that stands for it (its manual: function code, FNC1, GS).",
+    ScannerFlaw.NO_RS: "It sends nothing for RS. License plates are read all the same; to be sure, set it to send "
+    "control characters.",
+    ScannerFlaw.AMBIGUOUS: "A sign for a control character may be part of a code, or stands for two of them. "
+    "Choose signs that no label has, such as ~ and ^.",
+}
+
+
+@dataclass(frozen=True)
+class SentSign:
+    """One sign that came: a letter, or the name of what cannot be seen."""
+
+    text: str
+    named: bool
+
+
+@dataclass(frozen=True)
+class ScannerPage:
+    """The test page; ``found`` says in sentences what was learned."""
+
+    template: ClassVar[str] = "scanner.html"
+    title: ClassVar[str] = "Scanner"
+
+    bars: Markup
+    matrix: Markup
+    gs1: tuple[SentSign, ...]
+    envelope: tuple[SentSign, ...]
+    found: tuple[str, ...]
+    flaws: tuple[str, ...]
+    is_set: bool
+
+
+def scanner_page(
+    symbols: tuple[str, str], *, sent: tuple[str, str] = ("", ""), learned: Learned | None = None, is_set: bool = False
+) -> ScannerPage:
+    """The page with the test symbols, and what a scanner sent for them."""
+    return ScannerPage(
+        Markup(symbols[0]),  # drawn by us from fixed contents
+        Markup(symbols[1]),
+        _signs(sent[0]),
+        _signs(sent[1]),
+        _found(learned) if learned and ScannerFlaw.NOT_THE_SYMBOL not in learned.flaws else (),
+        tuple(FLAWS[flaw] for flaw in learned.flaws) if learned else (),
+        is_set,
+    )
+
+
+def _signs(text: str) -> tuple[SentSign, ...]:
+    return tuple(SentSign(_sign(char), char in SIGNS or not char.isprintable()) for char in text[:200])
+
+
+def _sign(char: str) -> str:
+    return SIGNS.get(char) or (char if char.isprintable() else f"U+{ord(char):04X}")
+
+
+def _found(learned: Learned) -> tuple[str, ...]:
+    profile = learned.profile
+    named = (
+        ("before every code", profile.prefix),
+        ("behind every code", profile.suffix),
+        ("for GS", profile.gs),
+        ("for RS", profile.rs),
+        ("for EOT", profile.eot),
+        ("before GS1-128", profile.gs1_id),
+        ("before Data Matrix", profile.matrix_id),
+    )
+    found = tuple(f"It sends {_named(text)} {where}." for where, text in named if text)
+    return found or ("It sends the data as they are; nothing needs to be undone.",)
+
+
+def _named(text: str) -> str:
+    return " ".join(sign.text for sign in _signs(text))
