@@ -8,12 +8,12 @@ Discrete Applied Mathematics 28 (1990) 59–70.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from operator import mul
+from typing import Any
 
 from receiving.staging.loads import Deck, Load, clip_to_deck
 
-NEVER = 1 << 90
-"""Stands for a direction in which a load does not fit."""
+MOST_INT64 = 1 << 62
+"""Sums up to here are exact in 64 bits; beyond, Python's own whole numbers are used."""
 
 
 def at_least_trips(loads: Sequence[Load], deck: Deck) -> int:
@@ -36,24 +36,33 @@ def at_least_bins(sizes: Sequence[int], capacity: int) -> int:
 
 def _by_space(loads: Sequence[Load], deck: Deck) -> int:
     """Length, width and height transformed one by one and multiplied; a load turns to where it counts least."""
-    along = list(_transforms([side for load in loads for side in (load.length_mm, load.width_mm)], deck.length_mm))
-    across = list(_transforms([side for load in loads for side in (load.width_mm, load.length_mm)], deck.width_mm))
+    import numpy as np
+
+    sides = [side for load in loads for side in (load.length_mm, load.width_mm)]
+    others = [side for load in loads for side in (load.width_mm, load.length_mm)]
+    along = list(_transforms(sides, deck.length_mm))
+    across = list(_transforms(others, deck.width_mm))
     upright = list(_transforms([load.height_mm for load in loads], deck.height_mm))
+    wholes = [max(whole for _, whole in functions) for functions in (along, across, upright)]
+    kind: Any = np.int64 if len(loads) * wholes[0] * wholes[1] * wholes[2] < MOST_INT64 else object
+    xs, ys, zs = (np.array([values for values, _ in functions], dtype=kind) for functions in (along, across, upright))
+    x_whole, y_whole, z_whole = (
+        np.array([whole for _, whole in functions], dtype=kind) for functions in (along, across, upright)
+    )
+    floors = x_whole[:, None] * y_whole[None, :]
+    bases = [
+        np.where(fits, xs[:, None, place::2] * ys[None, :, place::2], floors[:, :, None])
+        for place, fits in enumerate(_directions(loads, deck))
+    ]
+    sums = np.tensordot(np.minimum(*bases), zs, axes=([2], [1]))
+    return max(1, int((-(-sums // (floors[:, :, None] * z_whole))).max()))
+
+
+def _directions(loads: Sequence[Load], deck: Deck) -> tuple[list[bool], list[bool]]:
+    """Which loads fit straight, and which turned; one that does not counts as the whole deck that way."""
     straight = [load.width_mm <= deck.width_mm for load in loads]
     turned = [load.length_mm <= deck.width_mm for load in loads]
-    best = 1
-    for xs, x_whole in along:
-        for ys, y_whole in across:
-            bases = [
-                min(
-                    xs[2 * i] * ys[2 * i] if straight[i] else NEVER,
-                    xs[2 * i + 1] * ys[2 * i + 1] if turned[i] else NEVER,
-                )
-                for i in range(len(loads))
-            ]
-            for zs, z_whole in upright:
-                best = max(best, -(-sum(map(mul, bases, zs)) // (x_whole * y_whole * z_whole)))
-    return best
+    return straight, turned
 
 
 def _transforms(sizes: Sequence[int], capacity: int) -> Iterator[tuple[list[int], int]]:

@@ -16,6 +16,7 @@ from bisect import insort
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from receiving.errors import PlanningCancelled
 from receiving.staging.loads import FRAGILE_BEARS_G, Deck, Load, clip_to_deck, may_carry
 
 CARRIED = 0.5
@@ -51,15 +52,26 @@ class Placement:
         return self.z_mm + self.load.height_mm
 
 
-class Effort:
-    """Comparisons of a place with a loaded carton that may still be made: a limit that is the same on every machine."""
+def never() -> bool:
+    """Nobody cancels."""
+    return False
 
-    def __init__(self, comparisons: int) -> None:
+
+class Effort:
+    """Comparisons of a place with a loaded carton that may still be made: a limit that is the same on every machine.
+
+    ``cancelled`` says that nobody wants the result any more; asking whether all is spent raises PlanningCancelled then.
+    """
+
+    def __init__(self, comparisons: int, cancelled: Callable[[], bool] = never) -> None:
         self.left = comparisons
+        self.cancelled = cancelled
 
     @property
     def spent(self) -> bool:
-        """Nothing is left."""
+        """Nothing is left. Raises PlanningCancelled."""
+        if self.cancelled():
+            raise PlanningCancelled("This staging plan was no longer wanted.", next_step="Ask for the plan again.")
         return self.left <= 0
 
 

@@ -1,6 +1,6 @@
 """Manifest, reconciliation and layout to a staging plan."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 from receiving.model import (
     TWO_PEOPLE_KG,
@@ -25,7 +25,7 @@ from receiving.staging.destinations import setting_order
 from receiving.staging.floor import Floors, spot_of, stand_on_floors
 from receiving.staging.handling import cautions_for, lift_advice
 from receiving.staging.lifting import LIMITS_OF_USE
-from receiving.staging.loading import Effort, Placement
+from receiving.staging.loading import Effort, Placement, never
 from receiving.staging.loads import Deck, Load, deck_of, measure
 from receiving.staging.shipment import Shipment, shipment_of, stay_or_go
 from receiving.staging.stops import fewer_stops
@@ -47,13 +47,16 @@ def plan_staging(
     notes: Iterable[Note] = (),
     *,
     time_limit_s: float = 1.0,
+    cancelled: Callable[[], bool] = never,
 ) -> StagingPlan:
     """Open-first order, cart trips, bays, work order and cautions for the received cartons of one shipment; pure.
 
     Cartons not found, or for which there is no bay or floor, are held with the reason. Without a layout there are no
     bays, and trips are planned for a common cart, which a caution says. ``time_limit_s`` bounds the search by a count
-    of steps that takes about so long; the same input always gives the same plan.
+    of steps that takes about so long; the same input always gives the same plan. ``cancelled`` is asked while the plan
+    is made: once it is true, PlanningCancelled is raised.
     """
+    steps = int(time_limit_s * COMPARISONS_PER_S)
     shipment = shipment_of(manifest, reconciliation, layout, notes)
     deck = deck_of(layout.cart if layout else ASSUMED_CART)
     going, held = stay_or_go(shipment)
@@ -66,10 +69,10 @@ def plan_staging(
     on_the_way = {one.load.carton for placed in begun.values() for one in placed}
     waiting = [loads[carton.carton] for carton in riding if carton.carton not in on_the_way]
     problem, by_hand = _problem(shipment, waiting, deck)
-    solution = solve_packing(problem, time_limit_s=0.6 * time_limit_s)
+    solution = solve_packing(problem, time_limit_s=0.6 * time_limit_s, cancelled=cancelled)
     routes = _routes(shipment, riding, floors)
-    solution, stops_at_least = fewer_stops(solution, problem, routes, time_limit_s=0.2 * time_limit_s)
-    trips = _trips(shipment, solution, begun, by_hand, floors, deck, int(0.2 * time_limit_s * COMPARISONS_PER_S))
+    solution, stops_at_least = fewer_stops(solution, problem, routes, Effort(steps // 5, cancelled))
+    trips = _trips(shipment, solution, begun, by_hand, floors, deck, Effort(steps // 5, cancelled))
     stops_begun = sum(len(trip.stops) for trip in trips if trip.under_way)
     weighed = [carton.carton for carton in riding if carton.weight_kg is not None]
     lifting = lift_advice(trips, loads, weighed, layout.walk_m if layout else 0.0)
@@ -144,7 +147,7 @@ def _trips(
     by_hand: Sequence[Load],
     floors: Floors,
     deck: Deck,
-    effort: int,
+    effort: Effort,
 ) -> tuple[Trip, ...]:
     """The trips, each load arranged for its stops."""
     trips = []
@@ -152,7 +155,7 @@ def _trips(
     to_come = {number: placed for number, placed in enumerate(solution.trips, start=1) if placed}
     carts = {**to_come, **begun}
     for number, placed in sorted(carts.items()):
-        unloading = order_for_unloading(placed, stop_of, deck, Effort(effort // len(carts)))
+        unloading = order_for_unloading(placed, stop_of, deck, Effort(effort.left // len(carts), effort.cancelled))
         order = tuple(one.load.carton for one in sorted(unloading.placements, key=lambda one: one.load.open_first))
         grams = sum(one.load.weight_g for one in placed)
         spots = tuple(spot_of(one) for one in unloading.placements)

@@ -35,7 +35,7 @@ DEALING = 0.35
 
 
 def fewer_stops(
-    solution: PackingSolution, problem: PackingProblem, routes: Mapping[str, Route], *, time_limit_s: float = 0.25
+    solution: PackingSolution, problem: PackingProblem, routes: Mapping[str, Route], effort: Effort | None = None
 ) -> tuple[PackingSolution, int]:
     """The solution with its trips rearranged, and the stops that no plan of as many trips goes below.
 
@@ -46,7 +46,7 @@ def fewer_stops(
     pinned = {carton: trip for carton, trip in _bound(solution, problem).items() if carton in problem.bound}
     parts = fewest_stops(problem.loads, stops, pinned, problem.deck, solution.driven)
     if solution.driven >= 2:
-        search = _Search(problem, routes, solution, Effort(int(time_limit_s * COMPARISONS_PER_S)))
+        search = _Search(problem, routes, solution, effort or Effort(COMPARISONS_PER_S // 4))
         search.run(parts)
         solution = replace(solution, trips=tuple(search.known[_ids(group)] or () for group in search.best))
     return solution, parts.at_least if routes else 0
@@ -227,11 +227,15 @@ class _Search:
         moves = [
             (_moved(counts[i][bay], counts[j][bay]), i, j, bay) for i, j in permutations(counts, 2) for bay in counts[i]
         ]
+        back: dict[tuple[int, int], list[tuple[Cost, int, int, int]]] = {}
+        for way in moves:
+            back.setdefault((way[1], way[2]), []).append(way)
         swaps = [
             ((one[0][0] + other[0][0], one[0][1] + other[0][1]), one, other)
             for one in moves
-            for other in moves
-            if one[1:3] == (other[2], other[1]) and one[1] < one[2] and one[3] != other[3]
+            if one[1] < one[2]
+            for other in back.get((one[2], one[1]), ())
+            if one[3] != other[3]
         ]
         ways: list[tuple[Cost, tuple[Way, ...]]] = [
             *((way[0], (way[1:],)) for way in moves),
