@@ -141,7 +141,8 @@ class _Page:
     def _trip_head(self, trip: Trip) -> list[Any]:
         how = f"by hand, {trip.people} people" if trip.by_hand else f"{trip.load_kg:.1f} kg"
         stops = f"to bay {', '.join(trip.stops)}" if trip.stops else ""
-        return [self._words(f"Trip {trip.trip}", 15, bold=True), self._words(" ".join((how, stops)).strip(), 10)]
+        wave = [self._words(trip.wave_words, 8)] if trip.wave_words else []
+        return [self._words(f"Trip {trip.trip}", 15, bold=True), self._words(" ".join((how, stops)).strip(), 10), *wave]
 
     def _trip_load(self, trip: Trip, bays: dict[str, str]) -> list[Any]:
         loaded = [f"{carton}{f'{ARROW}{bays[carton]}' if carton in bays else ''}" for carton in trip.cartons]
@@ -165,9 +166,12 @@ class _Page:
             section = bays[staging.bay].section if staging.bay in bays else ""
             name = [self._words(f"Bay {staging.bay}", 14, bold=True), self._words(section, 9)]
             dug = f"Under cartons that are opened later: {', '.join(staging.dug_out)}." if staging.dug_out else ""
-            load = [self._words("  ".join(cartons), 12), self._words(f"{dug} {staging.aisle_words}".strip(), 8)]
+            below = " ".join((dug, staging.wave_words, staging.aisle_words)).strip()
+            load = [self._words("  ".join(cartons), 12), self._words(below, 8)]
             rows.append([name, load, self._floor(staging, bays.get(staging.bay))])
-        head = self._words("Bays, in opening order; floor from above in layers, fixture on top", 14, bold=True)
+        head = self._words(
+            "Bays, in opening order; floor from above in layers, the free way and the fixture on top", 14, bold=True
+        )
         return [self._gap(), head, self._boxed(rows, [self.width * part for part in (0.18, 0.82 - DRAWN, DRAWN)])]
 
     def _floor(self, staging: BayStaging, bay: Bay | None) -> Any:

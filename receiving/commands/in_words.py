@@ -80,9 +80,11 @@ def _unread_words(found: Reconciliation, names: Mapping[str, str]) -> list[str]:
 def _trip_line(trip: Trip) -> str:
     to = f", to {', '.join(trip.stops)}" if trip.stops else ""
     lifted = f"; lift off {', '.join(trip.lifted_off)} on the way" if trip.lifted_off else ""
-    return f"{trip.trip}: {', '.join(trip.cartons)} ({trip.load_kg:.1f} kg{to}){lifted}"
+    wave = f". {trip.wave_words}" if trip.wave_words else ""
+    return f"{trip.trip}: {', '.join(trip.cartons)} ({trip.load_kg:.1f} kg{to}){lifted}{wave}"
 
 
 def _bay_line(bay: BayStaging) -> str:
     dug = f"; under cartons that are opened later: {', '.join(bay.dug_out)}" if bay.dug_out else ""
-    return f"{bay.bay}: {', '.join(bay.cartons)}{dug}"
+    wave = f", wave {bay.wave}" if bay.wave > 1 else ""
+    return f"{bay.bay}{wave}: {', '.join(bay.cartons)}{dug}"

@@ -84,7 +84,8 @@ class Trip:
 
     ``by_hand`` trips carry one carton without the cart, by ``people``. ``walk_m`` is there and back. ``under_way``:
     some of its cartons stand at their bay already, these are still on the cart. ``lifted_off`` are the cartons of later
-    stops that lie over what comes off before them, so that they are lifted off for it.
+    stops that lie over what comes off before them, so that they are lifted off for it. Trips of a later ``wave`` are
+    driven when the cartons of the one before are set and their floor is clear.
     """
 
     trip: int
@@ -97,6 +98,14 @@ class Trip:
     stacks: tuple[Spot, ...] = ()
     under_way: bool = False
     lifted_off: tuple[str, ...] = ()
+    wave: int = 1
+
+    @property
+    def wave_words(self) -> str:
+        """When a trip of a later wave is driven."""
+        if self.wave == 1:
+            return ""
+        return f"Wave {self.wave}: bring it when the floor before {', '.join(self.stops)} is clear."
 
 
 @dataclass(frozen=True)
@@ -126,7 +135,7 @@ class BayStaging:
 
     ``spots`` are their stacks on the floor before the bay; ``moved`` are those that stand there already. ``aisle`` is
     None where the layout does not say how wide it is. ``dug_out`` are the cartons that lie under one that is opened
-    after them.
+    after them. In a later ``wave`` the floor of the one before is clear again.
     """
 
     bay: str
@@ -135,11 +144,17 @@ class BayStaging:
     moved: tuple[str, ...] = ()
     aisle: Aisle | None = None
     dug_out: tuple[str, ...] = ()
+    wave: int = 1
 
     @property
     def aisle_words(self) -> str:
         """How much of the aisle stays free, or that nobody measured it."""
         return self.aisle.words if self.aisle else "The aisle is not measured: keep it free."
+
+    @property
+    def wave_words(self) -> str:
+        """When the cartons of a later wave are brought."""
+        return f"Wave {self.wave}: when what stands before this bay is set and cleared." if self.wave > 1 else ""
 
 
 class Topic(IntEnum):

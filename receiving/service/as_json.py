@@ -146,8 +146,20 @@ def _short(finding: CartonFinding) -> Plain:
 def staging_as_json(plan: StagingPlan) -> Plain:
     """The plan: trips, bays, cautions, and what stays in the back room."""
     return {
-        "trips": [{"trip": t.trip, "cartons": list(t.cartons), "load_kg": round(t.load_kg, 2)} for t in plan.trips],
-        "bays": [{"bay": b.bay, "cartons": list(b.cartons)} for b in plan.bays],
+        "trips": [
+            {
+                "trip": t.trip,
+                "cartons": list(t.cartons),
+                "load_kg": round(t.load_kg, 2),
+                "wave": t.wave,
+                "stops": list(t.stops),
+                "lifted_off": list(t.lifted_off),
+            }
+            for t in plan.trips
+        ],
+        "bays": [
+            {"bay": b.bay, "cartons": list(b.cartons), "wave": b.wave, "dug_out": list(b.dug_out)} for b in plan.bays
+        ],
         "cautions": [{"carton": c.carton or None, "text": c.text} for c in plan.cautions],
         "held": [{"carton": h.carton, "why": h.why} for h in plan.held],
     }

@@ -15,6 +15,11 @@ more, above all in aisles that lead to an exit.
 """
 
 
+WORKING_STRIP_CM = 75.0
+"""Kept free between a fixture and the cartons before it, so that a person can stand and set it (common practice, no
+source). It is on the side of the fixture, and is the way that stays free for others as well."""
+
+
 def keep_clear_cm(bay: Bay, layout: Layout) -> float:
     """The width of the aisle before this bay that must stay free: the bay's own, the store's, else our default."""
     return bay.keep_clear_cm or layout.keep_clear_cm or KEEP_CLEAR_CM
@@ -24,7 +29,7 @@ def usable_depth_cm(bay: Bay, layout: Layout) -> float:
     """The depth of floor before the bay that cartons may take; all that is kept for them where no aisle is stated."""
     if bay.aisle_width_cm is None:
         return bay.staging_depth_cm
-    return max(0.0, min(bay.staging_depth_cm, bay.aisle_width_cm - keep_clear_cm(bay, layout)))
+    return max(0.0, min(bay.staging_depth_cm, bay.aisle_width_cm - max(WORKING_STRIP_CM, keep_clear_cm(bay, layout))))
 
 
 def aisle_before(bay: Bay, layout: Layout, spots: Iterable[Spot] = ()) -> Aisle | None:

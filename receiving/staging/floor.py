@@ -54,13 +54,29 @@ class Floors:
         return tuple(bay for bay in setting_order(layout) if bay.bay in standing | self.asked)
 
 
+def stand_in_waves(shipment: Shipment, cartons: Sequence[Carton], loads: Mapping[str, Load]) -> tuple[Floors, ...]:
+    """The floors of each wave: what finds no floor is brought when that of the wave before is clear.
+
+    What is held in the last one fits no floor.
+    """
+    waves = [stand_on_floors(shipment, cartons, loads)]
+    while waves[-1].held:
+        names = {held.carton for held in waves[-1].held}
+        following = stand_on_floors(shipment, [c for c in cartons if c.carton in names], loads)
+        if not following.bay_of:
+            break
+        waves[-1].held = []
+        waves.append(following)
+    return tuple(waves)
+
+
 def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mapping[str, Load]) -> Floors:
     """Every carton to the floor of its bay, else of a later one, else of an earlier one, else held.
 
     Bays of the same section are asked before those of others.
 
     Cartons that were moved or that a person put at a bay stay there even where the floor is full; then those that are
-    on a cart already are asked first, so that they keep the bay that they are driven to.
+    on a cart already are asked first, so that they keep the bay that they are driven to, and then what is opened first.
     """
     if shipment.layout is None:
         return Floors()
@@ -69,7 +85,13 @@ def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mappin
     homeless = []
     overrides = shipment.overrides
     for carton in sorted(
-        cartons, key=lambda c: (not overrides.bay_of(c.carton), c.carton not in overrides.riding, not c.open_first)
+        cartons,
+        key=lambda c: (
+            not overrides.bay_of(c.carton),
+            -overrides.moved_on.get(c.carton, 0),
+            c.carton not in overrides.riding,
+            turns[c.carton],
+        ),
     ):
         bay = shipment.goes_to(carton).bay
         if bay is None:
@@ -82,7 +104,7 @@ def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mappin
             homeless.append((load, bay))
     for load, bay in homeless:
         standing.carry_over(load, bay)
-    standing.draw()
+    standing.draw(overrides.moved_on)
     return standing.floors
 
 
@@ -117,17 +139,23 @@ class _Standing:
     def _why_held(self, load: Load, bay: Bay) -> str:
         floor = self.decks[bay.bay]
         if _spots([load], floor) is not None:
-            return f"no floor left before bay {bay.bay} or any other; bring it when cartons there are worked off"
+            return f"no floor left before bay {bay.bay} or any other; bring it when that floor is clear"
         if not floor.area_mm2:
             return f"no floor is kept free before bay {bay.bay}, and no other bay has any left; bring it when it is set"
         return f"larger than the floor kept before bay {bay.bay}; bring it when it is set, by two people"
 
-    def draw(self) -> None:
-        """Spots for what fits, in the order of arrival; the rest is crowded: on its bay's list, without a spot."""
+    def draw(self, moved_on: Mapping[str, int]) -> None:
+        """Spots for what fits, in the order of arrival; the rest is crowded: on its bay's list, without a spot.
+
+        What came on an earlier trip than the last and fits no more is taken as set and cleared: it is not crowded.
+        """
         for name, loads in self.loads.items():
             kept = list(loads)
+            latest = max((moved_on.get(load.carton, 0) for load in loads), default=0)
             while kept and _spots(kept, self.decks[name]) is None:
-                self.floors.crowded.append(kept.pop().carton)
+                carton = kept.pop().carton
+                if not 0 < moved_on.get(carton, 0) < latest:
+                    self.floors.crowded.append(carton)
             if kept:
                 spots, dug = _best_spots(kept, self.decks[name], self.opening)
                 self.floors.spots[name] = spots

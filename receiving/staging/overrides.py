@@ -11,7 +11,8 @@ class Overrides:
     """The notes that override a plan, the last word on each carton; ``moved`` maps carton to bay.
 
     ``driven`` is the number of the last trip that something was moved on; the trips to come count on from it.
-    ``riding`` maps what was on a cart with a moved carton, and was not moved itself, to its trip.
+    ``riding`` maps what was on a cart with a moved carton, and was not moved itself, to its trip; ``moved_on`` maps a
+    moved carton to the trip that it was moved on, 0 where that was not noted.
     """
 
     moved: dict[str, str] = field(default_factory=dict)
@@ -21,6 +22,7 @@ class Overrides:
     opened: frozenset[str] = frozenset()
     driven: int = 0
     riding: dict[str, int] = field(default_factory=dict)
+    moved_on: dict[str, int] = field(default_factory=dict)
 
     def bay_of(self, carton: str) -> str:
         """The bay that a person chose, or ''."""
@@ -53,4 +55,4 @@ def overrides_of(notes: Iterable[Note]) -> Overrides:
                 found.places[carton] = place
             case OuterOpened(carton=carton):
                 opened.add(carton)
-    return replace(found, opened=frozenset(opened), driven=max(on_trip.values(), default=0))
+    return replace(found, opened=frozenset(opened), moved_on=on_trip, driven=max(on_trip.values(), default=0))

@@ -1,15 +1,17 @@
 """Floors before the bays, the order of work, lifts along the way, and assumed measures."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
-from receiving.model import CartonKind, HandOver, StagingPlan
+from receiving.model import CartonKind, CartonMoved, HandOver, StagingPlan
 from receiving.staging import plan_staging
 from receiving.staging.handling import limit_of_lift
 from receiving.staging.lifting import Duration
 from receiving.staging.loads import Load, measure
-from tests.staging.shipments import bay, carton, layout, manifest, overlap, reconciled
+from tests.staging.load_checker import check_plan
+from tests.staging.shipments import NOON, bay, carton, layout, manifest, overlap, reconciled
 
 
 def staged(plan: StagingPlan) -> dict[str, str]:
@@ -48,12 +50,37 @@ def test_a_bay_of_the_same_section_is_asked_before_another_sections() -> None:
     assert staged(plan_staging(shipment, reconciled(shipment), layout(*bays))) == {"0": "B2", "1": "B2", "2": "B1"}
 
 
-def test_what_finds_no_floor_at_all_stays_in_the_back_room_with_the_reason() -> None:
+def test_what_finds_no_floor_is_brought_in_a_second_wave_when_the_floor_is_clear() -> None:
     shipment = manifest(*(carton(f"{i}", (1, i + 1), size=(60, 60, 100)) for i in range(5)))
     plan = plan_staging(shipment, reconciled(shipment), layout())
-    assert [(h.carton, h.missing) for h in plan.held] == [("4", False)]
-    assert plan.held[0].why.startswith("no floor left before bay B1 or any other")
-    assert "4" not in {name for trip in plan.trips for name in trip.cartons}
+    assert plan.held == ()
+    assert [(trip.wave, trip.cartons) for trip in plan.trips if trip.wave == 2] == [(2, ("4",))]
+    assert [(at.bay, at.wave, at.cartons) for at in plan.bays if at.wave == 2] == [("B1", 2, ("4",))]
+    assert plan.trips[-1].wave_words == "Wave 2: bring it when the floor before B1 is clear."
+    assert plan.bays[-1].wave_words.startswith("Wave 2: when what stands before this bay is set and cleared")
+    assert plan.bound.planned == len(plan.trips) >= plan.bound.at_least
+    assert check_plan(plan, shipment, layout(), "01234") == []
+
+
+def test_the_first_wave_brings_what_is_opened_first() -> None:
+    tall = [carton(f"{9 - i}", (1, i + 1), size=(60, 60, 100)) for i in range(5)]
+    shipment = manifest(*reversed(tall))
+    plan = plan_staging(shipment, reconciled(shipment), layout(bay("B1", "Sol", 1)))
+    assert [(at.wave, at.cartons) for at in plan.bays] == [(1, ("9", "8")), (2, ("7", "6")), (3, ("5",))]
+    assert [(trip.trip, trip.wave) for trip in plan.trips] == [(n, n) for n in (1, 2, 3)]
+
+
+def test_once_the_second_wave_is_brought_the_first_is_taken_as_cleared() -> None:
+    shipment = manifest(*(carton(f"{i}", (1, i + 1), size=(60, 60, 100)) for i in range(4)))
+    where = layout(bay("B1", "Sol", 1))
+    moved = [CartonMoved(f"n{i}", NOON, "Kim", f"{i}", "B1", trip=1) for i in range(2)]
+    half = plan_staging(shipment, reconciled(shipment), where, moved)
+    assert [(trip.trip, trip.wave, set(trip.cartons)) for trip in half.trips] == [(2, 2, {"2", "3"})]
+    later = [CartonMoved(f"n{i}", NOON + timedelta(hours=1), "Kim", f"{i}", "B1", trip=2) for i in range(2, 4)]
+    done = plan_staging(shipment, reconciled(shipment), where, [*moved, *later])
+    assert done.trips == ()
+    assert {name for spot in done.bays[0].spots for name in spot.cartons} == {"2", "3"}
+    assert not any("No floor is left" in caution.text for caution in done.cautions)
 
 
 def test_a_carton_larger_than_every_floor_is_brought_when_its_bay_is_set() -> None:

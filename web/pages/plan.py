@@ -62,7 +62,8 @@ class PlanTrip:
 class PlanBay:
     """One bay: its floor drawn, and the cartons in the order in which they are opened.
 
-    ``aisle`` says how much of the aisle stays free, or that nobody measured it; ``dug`` which cartons must be dug out.
+    ``aisle`` says how much of the aisle stays free, or that nobody measured it; ``dug`` which cartons must be dug out;
+    ``wave`` when they are brought, where that is later.
     """
 
     bay: str
@@ -71,6 +72,7 @@ class PlanBay:
     floor: Drawing | None
     aisle: str
     dug: str = ""
+    wave: str = ""
 
 
 @dataclass(frozen=True)
@@ -195,7 +197,7 @@ def _trip(trip: Trip, cartons: tuple[Staged, ...], layout: Layout | None) -> Pla
     return PlanTrip(
         trip=trip.trip,
         head=weight(trip.load_kg, digits=0),
-        words=f"{to} {how}{walk}".strip(),
+        words=" ".join(f"{trip.wave_words} {to} {how}{walk}".split()),
         cartons=cartons,
         deck=deck,
         under_way=trip.under_way,
@@ -222,7 +224,9 @@ def _bay(staging: BayStaging, bay: Bay | None, cartons: tuple[Staged, ...]) -> P
         floor = draw(f"Floor before bay {bay.bay}", bay.staging_length_cm, depth_cm, staging.spots, moved, "floor")
     dug = f"{cartons_words(staging.dug_out)} under one that is opened later." if staging.dug_out else ""
     section = bay.section if bay else ""
-    return PlanBay(staging.bay, section, cartons, floor, staging.aisle_words, dug[:1].upper() + dug[1:])
+    return PlanBay(
+        staging.bay, section, cartons, floor, staging.aisle_words, dug[:1].upper() + dug[1:], staging.wave_words
+    )
 
 
 def _steps(plan: StagingPlan) -> tuple[StepLine, ...]:

@@ -59,6 +59,7 @@ class BayCard:
 
     bay: str
     cartons: tuple[Staged, ...]
+    wave: str = ""
 
 
 @dataclass(frozen=True)
@@ -159,11 +160,11 @@ def staging_part(
                 weight(trip.load_kg, digits=0),
                 bays_words(trip.stops),
                 bool(trip.cartons) and all(carton in moved for carton in trip.cartons),
-                loading_words(trip),
+                " ".join(f"{trip.wave_words} {loading_words(trip)}".split()),
             )
             for trip in plan.trips
         ),
-        bays=tuple(BayCard(bay.bay, tuple(map(staged, bay.cartons))) for bay in plan.bays),
+        bays=tuple(BayCard(bay.bay, tuple(map(staged, bay.cartons)), bay.wave_words) for bay in plan.bays),
         cautions=ranked_cautions(plan.cautions),
         held=tuple(held_line(findings[held.carton], held.why) for held in plan.held),
         has_layout=has_layout,
