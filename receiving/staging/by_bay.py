@@ -11,9 +11,13 @@ from itertools import product
 
 from receiving.staging.loading import CartLoad, Effort, Placement, share
 from receiving.staging.loads import Deck, Load
+from receiving.staging.reloading import reload_carts
 from receiving.staging.stop_bounds import Parts
 
 LoadingOrder = Callable[[Load], tuple[int, ...]]
+
+FITTING_IN = 12
+"""One part in so many of the effort is spent on the loads of a deal that found no place, before it is given up."""
 
 TURNS = 6
 """Rows of bays that are tried for each part."""
@@ -67,10 +71,14 @@ def load_by_bay(
     order: LoadingOrder,
     effort: Effort,
 ) -> dict[int, tuple[Placement, ...]] | None:
-    """The trips of a deal loaded, or None where a load finds no place on any; ``bound`` loads go to their trip."""
+    """The trips of a deal loaded, or None where a load finds no place on any; ``bound`` loads go to their trip.
+
+    Loads that find none at first are fitted in by loading parts of the carts again.
+    """
     left = dict(deal)
     carts = {trip: CartLoad(deck, effort=effort) for trip in {*(trip for _, trip in deal), *bound.values()}}
     waiting = [load for load in loads if load.carton in bound]
+    homeless: list[Load] = []
     for load in sorted(loads, key=order):
         if load.carton in bound:
             waiting.remove(load)
@@ -87,9 +95,19 @@ def load_by_bay(
                     left[bays[load.carton], trip] -= share(load, deck)
                 break
         else:
-            return None
+            homeless.append(load)
         if effort.spent:
             return None
+    for cart in carts.values():
+        cart.deck = deck
+    if homeless:
+        part = Effort(effort.left // FITTING_IN, effort.cancelled)
+        before = part.left
+        fitted = reload_carts(carts, homeless, bound, part)
+        effort.left -= before - part.left
+        if fitted is None:
+            return None
+        carts = fitted
     return {trip: tuple(cart.placements) for trip, cart in carts.items()}
 
 

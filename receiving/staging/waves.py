@@ -90,7 +90,7 @@ def _solved(
     problem, by_hand = _problem(shipment, waiting, deck, first_free)
     solution = solve_packing(problem, time_limit_s=0.6 * search.time_limit_s, cancelled=search.cancelled)
     routes = _routes(shipment, waiting, floors)
-    solution, stops_at_least = fewer_stops(solution, problem, routes, search.part(0.2))
+    solution, stops_at_least = fewer_stops(solution, problem, routes, search.part(0.6))
     return Wave(number, floors, first_free, problem, solution, tuple(by_hand), stops_at_least)
 
 
