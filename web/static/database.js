@@ -46,9 +46,10 @@ export class Database {
   #database;
   constructor(database) { this.#database = database; }
 
-  // Runs work(stores) in one transaction and gives its result once everything is on disk.
-  async #run(mode, work) {
-    const transaction = this.#database.transaction(STORES, mode, { durability: "strict" });
+  // Runs work(stores) in one transaction and gives its result once it is stored; "strict" waits for the disk itself. A
+  // mark of something received may be lost with the power: it is sent again then, and carried out once.
+  async #run(mode, work, durability = "relaxed") {
+    const transaction = this.#database.transaction(STORES, mode, { durability });
     const finished = new Promise((resolve, reject) => {
       transaction.oncomplete = resolve;
       transaction.onabort = () => reject(transaction.error ?? new Error("aborted"));
@@ -72,7 +73,7 @@ export class Database {
       if (files.length) await done(all.put(files, record.id));
       await count(meta, record, 1);
       return { ...record, seq };
-    });
+    }, "strict");
   }
 
   // The lanes that have something to send.

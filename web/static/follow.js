@@ -10,9 +10,15 @@ export function follow(live, { onSignal }) {
   const served = new Map([...live.children].map((part) => [part.id, part.innerHTML]));
   let pause = EVERY_MS;
   let timer = 0;
+  let asking = false;
+  let again = false;
+  let asked_ms = 0;
 
+  // One question at a time, and not more than one a second however often something was sent meanwhile.
   async function ask() {
     clearTimeout(timer);
+    if (asking) { again = true; return; }
+    asking = true;
     if (document.visibilityState === "visible") {
       try {
         await once();
@@ -23,10 +29,20 @@ export function follow(live, { onSignal }) {
         pause = Math.min(pause * 2, SLOWEST_MS);
       }
     }
-    timer = setTimeout(ask, pause);
+    asking = false;
+    timer = setTimeout(ask, again ? EVERY_MS : pause);
+    again = false;
+  }
+
+  // Soon, for what was just done here; what is done right after it is shown together with it.
+  function soon() {
+    if (asking) { again = true; return; }
+    clearTimeout(timer);
+    timer = setTimeout(ask, Date.now() - asked_ms > EVERY_MS ? 0 : EVERY_MS);
   }
 
   async function once() {
+    asked_ms = Date.now();
     const state = await fetch(live.dataset.state, { headers: { "If-None-Match": etag }, cache: "no-store", redirect: "manual" });
     if (state.status === 304) return;
     if (!isOurs(state)) throw new Error("not our service");
@@ -37,7 +53,7 @@ export function follow(live, { onSignal }) {
 
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && ask());
   timer = setTimeout(ask, EVERY_MS);
-  return { now: ask };
+  return { now: soon };
 }
 
 // True when every part is as the server sent it; false when one waits because somebody types in it.

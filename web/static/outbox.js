@@ -10,6 +10,7 @@ const LONGEST_PAUSE_MS = 60_000;
 const LEASE_MS = 12_000;
 const RIVAL_MS = 3000;
 const MOST_FAILURES = 5;
+const TELL_MS = 150;
 const SMALL = "a";
 const LARGE = "b"; // photos that nothing waits for
 
@@ -22,6 +23,8 @@ class Outbox extends EventTarget {
   #timers = {};
   #pauses = new Map(); // lane, or "" for all -> {ms, until}
   #offset_ms = null;
+  #telling = 0;
+  #more = false;
   why = navigator.onLine ? "" : "signal";
 
   constructor() {
@@ -96,7 +99,16 @@ class Outbox extends EventTarget {
     this.#pump(LARGE);
   }
 
-  changed() { this.dispatchEvent(new Event("change")); }
+  // Tells the page at once, and then not more often than it can draw while a long queue is sent.
+  changed() {
+    if (this.#telling) { this.#more = true; return; }
+    this.#telling = setTimeout(() => {
+      this.#telling = 0;
+      if (this.#more) this.changed();
+    }, TELL_MS);
+    this.#more = false;
+    this.dispatchEvent(new Event("change"));
+  }
 
   #heard(data) {
     if (data.what === "added") this.#pump(data.size);
@@ -211,7 +223,7 @@ class Outbox extends EventTarget {
       if (verdict) return { verdict };
     }
     const made_at = new Date(record.made_ms + (record.offset_ms ?? this.#offset_ms)).toISOString();
-    return { dated: await database.change(record.id, { made_at }) };
+    return { dated: record.offset_ms === null ? await database.change(record.id, { made_at }) : { ...record, made_at } };
   }
 
   // Measures how far this phone's clock is off; what hindered it, if anything did.

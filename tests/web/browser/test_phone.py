@@ -56,7 +56,7 @@ def test_a_scan_says_at_once_that_it_is_being_checked(held_phone, served) -> Non
     held: list[object] = []
     phone.goto(address + ADDRESS)
     phone.route("**/scans", lambda route: held.append(route))
-    wedge(phone, f"]C100{sscc(3)}")
+    wedge(phone, f"<GS>00{sscc(3)}")  # what the phone leaves to the service
     phone.locator(".answer.plain", has_text="Checking").wait_for()
     while not held:
         phone.wait_for_timeout(10)
