@@ -17,7 +17,7 @@ def label_picture(manifest: Manifest, carton: str, height_px: int = 560) -> Imag
     """The printed label of one carton, so high."""
     found = manifest.find(carton)
     assert found is not None
-    label = Image.open(BytesIO(label_png(found, manifest, dpi=203))).convert("RGB")
+    label = Image.open(BytesIO(label_png(found, manifest))).convert("RGB")
     return label.resize((round(label.width * height_px / label.height), height_px), Image.Resampling.LANCZOS)
 
 
