@@ -23,6 +23,7 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
     from web import (
         access,
         actions,
+        api,
         compress,
         connections,
         coordinator,
@@ -39,6 +40,7 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
         rep,
         replacement,
         staging,
+        tokens,
     )
     from web.addresses import TextId
 
@@ -55,7 +57,7 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
     protection.set_up(app, allowed_hosts, secret=service.service_secret(desk, "forms"))
     problems.set_up(app)
     people_pages = (rep, phone, staging, coordinator, programme, manager, replacement, office, office_shipment, people)
-    for part in (*people_pages, manners):
+    for part in (*people_pages, manners, tokens, api):
         app.register_blueprint(part.pages)
     access.set_up(app, desk)
     app.before_request(protection.check_token)

@@ -1,5 +1,6 @@
 """Errors as pages: our message, the next step, and the right status."""
 
+import json
 import logging
 
 from flask import Flask, Response, request
@@ -85,9 +86,17 @@ def problem(
     """A problem as a page, as a part of the page that is open, or as the answer to an action of a phone."""
     if actions.acting():
         return actions.not_done(status, title, message, next_step, details=details, final=final)
+    if request.path.startswith("/api/"):
+        return _plain(status, title, message, next_step, details)
     kind = ProblemPart if wants_part() else ProblemPage
     back = "" if request.method == "GET" else (request.headers.get("Referer") or "")
     return render(kind(title, message, next_step, details, kept, _own_path(back)), status)
+
+
+def _plain(status: int, title: str, message: str, next_step: str, details: tuple[str, ...]) -> Response:
+    """A problem for another program (RFC 9457)."""
+    said = {"title": title, "status": status, "detail": message, "next_step": next_step, "errors": details}
+    return Response(json.dumps(said), status, mimetype="application/problem+json")
 
 
 def _own_path(referrer: str) -> str:

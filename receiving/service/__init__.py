@@ -49,6 +49,7 @@ from receiving.service.accounts import (
     write_audit,
 )
 from receiving.service.actions import run_once
+from receiving.service.api_tokens import Scope, api_token_of, api_tokens, make_api_token, revoke_api_token
 from receiving.service.columns import (
     column_mappings,
     manifest_columns,
@@ -230,7 +231,16 @@ from receiving.service.viewing import (
 from receiving.service.voiding import VoidedShipment, restore_shipment, void_shipment, voided_shipments
 from receiving.service.zeros import LostZeros
 from receiving.staging import aisle_before
-from receiving.store import CheckReport, Damage, DamageKind, PhotoStatus, RevisionOrigin, RevisionRecord, SetAside
+from receiving.store import (
+    ApiToken,
+    CheckReport,
+    Damage,
+    DamageKind,
+    PhotoStatus,
+    RevisionOrigin,
+    RevisionRecord,
+    SetAside,
+)
 
 __all__ = [
     "CALL_DAYS",
@@ -238,6 +248,7 @@ __all__ = [
     "PHOTO_SIZES_PX",
     "PRESSING",
     "URGENCY_WORDS",
+    "ApiToken",
     "CartonEdit",
     "CartonOutlook",
     "CartonStatus",
@@ -290,6 +301,7 @@ __all__ = [
     "ScanAnswer",
     "ScannerFlaw",
     "ScannerProfile",
+    "Scope",
     "Selection",
     "SetAside",
     "Settings",
@@ -323,6 +335,8 @@ __all__ = [
     "advice_words",
     "aisle_before",
     "answer_question",
+    "api_token_of",
+    "api_tokens",
     "apply_kit_moves",
     "audit",
     "back_up",
@@ -384,6 +398,7 @@ __all__ = [
     "links",
     "list_page",
     "listed_row",
+    "make_api_token",
     "make_link",
     "manifest_columns",
     "manifest_csv",
@@ -441,6 +456,7 @@ __all__ = [
     "resume_photos",
     "revise_carton",
     "revisions",
+    "revoke_api_token",
     "revoke_link",
     "rotate_key",
     "run_once",

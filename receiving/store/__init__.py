@@ -22,6 +22,7 @@ from receiving.store.seals import SigningKey
 from receiving.store.shown import ShownFolder
 from receiving.store.snapshots import PhotoMark, Stamps
 from receiving.store.store import Store
+from receiving.store.tokens import ApiToken
 
 __all__ = [
     "DATABASE",
@@ -29,6 +30,7 @@ __all__ = [
     "SHOWN",
     "ActionRecord",
     "Anchor",
+    "ApiToken",
     "BackedUp",
     "CheckReport",
     "Damage",

@@ -334,3 +334,19 @@ def m011_pending(db: Database) -> None:
             UNIQUE (purpose, key)
         ) STRICT"""
     )
+
+
+@migrations()
+def m012_api_tokens(db: Database) -> None:
+    """Tokens of programs that use the API: a digest, what it may do, and when it was ended."""
+    db.execute(
+        """CREATE TABLE api_tokens (
+            token_id TEXT PRIMARY KEY,
+            token_sha256 TEXT NOT NULL UNIQUE,
+            name TEXT NOT NULL,
+            scopes TEXT NOT NULL,
+            created_at TEXT NOT NULL,
+            created_by TEXT NOT NULL,
+            revoked_at TEXT
+        ) STRICT"""
+    )

@@ -9,6 +9,7 @@ from receiving.store.pending import PendingTables
 from receiving.store.people import PeopleTables
 from receiving.store.seals import SealTables
 from receiving.store.snapshots import SnapshotTables
+from receiving.store.tokens import TokenTables
 
 
 class Store(
@@ -21,5 +22,6 @@ class Store(
     PeopleTables,
     PendingTables,
     SealTables,
+    TokenTables,
 ):
     """Shipments, reads, notes, photos' records, receipts and documents in one SQLite file; a context manager."""

@@ -1,0 +1,60 @@
+"""Tokens that let other programs in: made once, kept as a digest, limited to scopes, ended at any time."""
+
+import hashlib
+import secrets
+from collections.abc import Iterable
+from enum import StrEnum
+
+from receiving.errors import BadRequest, NotFound
+from receiving.service.desk import Desk
+from receiving.store import ApiToken
+
+MAX_NAME = 80
+PREFIX = "rcv_"
+"""Tells a leaked token for what it is."""
+
+
+class Scope(StrEnum):
+    """What a token may do."""
+
+    READ = "read"
+    SCAN = "scan"
+    NOTICE = "notice"
+
+
+def make_api_token(desk: Desk, name: str, scopes: Iterable[str], *, by: str) -> tuple[ApiToken, str]:
+    """A new token and its secret, which is shown this once. Raises BadRequest."""
+    label, wanted = " ".join(name.split()), frozenset(scopes)
+    if not label or len(label) > MAX_NAME:
+        raise BadRequest("The token has no name that fits.", next_step=f"Say in 1 to {MAX_NAME} characters what for.")
+    if not wanted or not wanted <= set(Scope):
+        raise BadRequest("No scope was chosen that there is.", next_step=f"Choose of {', '.join(Scope)}.")
+    secret = PREFIX + secrets.token_urlsafe(32)
+    token = ApiToken(desk.new_id(), label, wanted, desk.now(), by)
+    with desk.store() as store:
+        store.add_api_token(token, _digest(secret))
+    return token, secret
+
+
+def api_tokens(desk: Desk) -> tuple[ApiToken, ...]:
+    """All tokens, the newest first."""
+    with desk.store() as store:
+        return store.api_tokens()
+
+
+def api_token_of(desk: Desk, secret: str) -> ApiToken | None:
+    """The token of this secret, while it may be used."""
+    with desk.store() as store:
+        found = store.api_token(_digest(secret))
+    return found if found is not None and found.revoked_at is None else None
+
+
+def revoke_api_token(desk: Desk, token_id: str) -> None:
+    """End a token. Raises NotFound."""
+    with desk.store() as store:
+        if not store.revoke_api_token(token_id, desk.now()):
+            raise NotFound("There is no such token in use.", next_step="Choose one from the list.")
+
+
+def _digest(secret: str) -> str:
+    return hashlib.sha256(secret.encode()).hexdigest()

@@ -1,0 +1,155 @@
+"""The API: tokens with scopes, ids that make a call count once, and a description that is true."""
+
+import json
+import uuid
+from collections.abc import Callable
+from typing import Any
+
+import msgspec
+import pytest
+from flask.testing import FlaskClient
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from werkzeug.test import TestResponse
+
+from receiving import service
+from tests.web.conftest import Browser
+from tests.web.page_text import read
+from tests.web.scenario import MANIFEST, SHIPMENT, sscc
+from web import api_types
+from web.api import OPERATIONS, description
+
+Call = Callable[..., TestResponse]
+ADDRESS = "/api/v1/shipments/S-2041~2FA"
+
+
+@pytest.fixture
+def call(client: FlaskClient, desk: service.Desk) -> Call:
+    _, secret = service.make_api_token(desk, "till", ["read", "scan", "notice"], by="Ada")
+
+    def send(method: str, path: str, body: object = None, *, key: str = "", token: str = secret) -> TestResponse:
+        headers = {"Authorization": f"Bearer {token}"} if token else {}
+        headers |= {"Idempotency-Key": key} if key else {}
+        data = body if isinstance(body, bytes) else json.dumps(body).encode() if body is not None else None
+        return client.open(path, method=method, data=data, headers=headers)
+
+    return send
+
+
+def new() -> str:
+    return str(uuid.uuid4())
+
+
+def scan(raw: str, **more: object) -> dict[str, object]:
+    return {"raw": raw, "scan_id": new(), "place": "dock", "by": "till", **more}
+
+
+def test_state_plan_and_receipt_come_out_as_described(call: Call, desk: service.Desk) -> None:
+    assert call("POST", f"{ADDRESS}/scans", scan(f"]C100{sscc(1)}"), key=new()).status_code == 200
+    listed = msgspec.json.decode(call("GET", "/api/v1/shipments").data, type=api_types.ShipmentList)
+    assert [(each.shipment, each.state) for each in listed.shipments] == [(SHIPMENT, "short"), ("S-2055", "unseen")]
+    assert (listed.count, listed.next_page) == (2, 0)
+    state = msgspec.json.decode(call("GET", ADDRESS).data, type=api_types.ShipmentState)
+    assert (state.here, state.expected, len(state.missing)) == (1, 16, 15)
+    plan = msgspec.json.decode(call("GET", f"{ADDRESS}/plan").data, type=api_types.Plan)
+    assert [trip.cartons for trip in plan.trips] == [["01"]]
+    assert plan.open_first == ["01", "02"]
+    shown = service.show_receipt(desk, SHIPMENT)
+    service.confirm(desk, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True)
+    receipt = msgspec.json.decode(call("GET", f"{ADDRESS}/receipts/1").data, type=api_types.ReceiptOut)
+    assert (receipt.name, receipt.digest) == ("Bo", shown.digest)
+
+
+def test_a_call_that_is_sent_again_is_answered_again_and_done_once(call: Call, desk: service.Desk) -> None:
+    key, body = new(), scan(f"]C100{sscc(1)}")
+    first, again = (call("POST", f"{ADDRESS}/scans", body, key=key) for _ in range(2))
+    assert (first.status_code, first.json) == (200, again.json)
+    assert (first.json["outcome"], first.json["carton"]) == ("matched", "01")
+    assert call("POST", f"{ADDRESS}/scans", scan("other"), key=key).status_code == 409
+    assert len(service.shipment(desk, SHIPMENT).reads) == 1
+    assert call("POST", f"{ADDRESS}/scans", body).json["detail"] == "The call has no Idempotency-Key."
+
+
+def test_a_notice_is_stored_whole_or_not_at_all(call: Call, desk: service.Desk) -> None:
+    more = MANIFEST.replace("S-2055", "S-3055")
+    done = call("POST", "/api/v1/notices?name=day.csv", more.encode(), key=new())
+    assert {(each["shipment"], each["status"]) for each in done.json["shipments"]} == {
+        (SHIPMENT, "unchanged"),
+        ("S-3055", "new"),
+    }
+    faulty = call("POST", "/api/v1/notices?name=day.csv", more.replace(",tray,", ",troy,").encode(), key=new())
+    assert (faulty.status_code, faulty.mimetype) == (422, "application/problem+json")
+    assert any("troy" in each for each in faulty.json["errors"])
+
+
+def test_a_token_opens_what_its_scopes_say_until_it_is_ended(call: Call, browser: Browser, desk: service.Desk) -> None:
+    assert call("GET", ADDRESS, token="").status_code == 401
+    assert call("GET", ADDRESS, token="rcv_wrong").headers["WWW-Authenticate"] == "Bearer"
+    page = read(browser.post("/api-tokens", {"name": "board of the till", "scope": ["read"]}).text)
+    (secret,) = [e.text for e in page.all("p", class_="code")]
+    assert call("GET", ADDRESS, token=secret).status_code == 200
+    refused = call("POST", f"{ADDRESS}/scans", scan("x"), key=new(), token=secret)
+    assert (refused.status_code, refused.json["detail"]) == (403, "This token may not scan.")
+    (token,) = [each for each in service.api_tokens(desk) if each.name == "board of the till"]
+    assert browser.post(f"/api-tokens/{token.token_id}/end").status_code == 303
+    assert call("GET", ADDRESS, token=secret).status_code == 401
+    assert secret not in read(browser.get("/api-tokens").text).text
+    assert browser.post("/api-tokens", {"name": "", "scope": ["read"]}).status_code == 400
+    assert browser.post("/api-tokens", {"name": "x", "scope": ["all"]}).status_code == 400
+
+
+def test_a_session_opens_nothing_of_the_api(browser: Browser) -> None:
+    assert browser.get("/overview").status_code == 200
+    assert browser.get(ADDRESS).status_code == 401
+
+
+def test_the_description_names_every_call_and_every_type(client: FlaskClient) -> None:
+    told = client.get("/api/v1/openapi.json").json
+    assert told == json.loads(json.dumps(description()))
+    assert {(path, method) for path, calls in told["paths"].items() for method in calls} == {
+        (f"/api/v1{op.path}", op.method.lower()) for op in OPERATIONS
+    }
+    references = json.dumps(told).count('"$ref"')
+    assert references > len(OPERATIONS)
+    for name in ("ShipmentState", "NewScan", "Problem", "ReceiptOut"):
+        assert name in told["components"]["schemas"]
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "status"),
+    [
+        ("GET", "/api/v1/shipments/none", 404),
+        ("GET", f"{ADDRESS}/receipts/9", 404),
+        ("GET", "/api/v1/shipments?page=0", 400),
+        ("GET", "/api/v1/shipments?page=x", 400),
+        ("GET", "/api/v1/nothing", 404),
+        ("GET", "/api/v1/shipments/~j/plan", 404),
+        ("GET", f"{ADDRESS}/receipts/1000000", 404),
+        ("DELETE", ADDRESS, 405),
+        ("OPTIONS", "/api/v1/notices", 405),
+        ("POST", "/api/v1/notices", 400),
+    ],
+)
+def test_what_cannot_be_done_is_a_problem_with_the_next_step(call: Call, method: str, path: str, status: int) -> None:
+    answer = call(method, path, key=new())
+    assert (answer.status_code, answer.mimetype) == (status, "application/problem+json")
+    assert answer.headers.get("Allow", "") == {"DELETE": "GET, HEAD", "OPTIONS": "POST"}.get(method, "")
+    problem = msgspec.json.decode(answer.data, type=api_types.Problem)
+    assert (problem.status, bool(problem.next_step)) == (status, True)
+
+
+VALUES: Any = st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False) | st.text(max_size=30)
+
+
+@settings(
+    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
+@given(
+    st.dictionaries(st.sampled_from(["raw", "scan_id", "place", "by", "more"]), VALUES | st.just(new())), st.booleans()
+)
+def test_any_body_is_a_result_or_a_problem(call: Call, body: dict[str, object], whole: bool) -> None:
+    sent = {**scan("x"), **body} if whole else body
+    answer = call("POST", f"{ADDRESS}/scans", sent, key=new())
+    expected = api_types.ScanResult if answer.status_code == 200 else api_types.Problem
+    assert answer.status_code in (200, 400, 409)
+    msgspec.json.decode(answer.data, type=expected)

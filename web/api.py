@@ -1,0 +1,342 @@
+"""The API for other programs: notices and scans in; state, plan and receipt out. OpenAPI is made from this code.
+
+Every call names a token (RFC 6750) whose scopes say what it may do. What is posted names an id of its own
+(``Idempotency-Key``, a UUID): sent again, it is answered again and not done again.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import wraps
+from typing import Any
+
+import msgspec
+from flask import Blueprint, Response, g, request
+from werkzeug.exceptions import HTTPException
+
+from receiving import service
+from receiving.errors import BadRequest, FileFaults, NotFound, ReceivingError
+from receiving.model import Access, Role, Source
+from receiving.service import DispatchRow, Scope, Selection
+from web.api_types import (
+    Missing,
+    NewScan,
+    NoticeResult,
+    NoticeResults,
+    Plan,
+    Problem,
+    ReceiptLine,
+    ReceiptOut,
+    ScanResult,
+    ShipmentList,
+    ShipmentState,
+    Trip,
+)
+from web.frame import desk
+from web.problems import status_of
+
+pages = Blueprint("api", __name__, url_prefix="/api/v1")
+
+KEY = "Idempotency-Key"
+MOST_PAGE = 100_000
+METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE")
+
+
+@dataclass(frozen=True)
+class Operation:
+    """One call: its address as OpenAPI writes it, what it needs and what it gives."""
+
+    method: str
+    path: str
+    summary: str
+    scope: Scope
+    gives: type
+    takes: type | None = None
+    query: tuple[str, ...] = ()
+
+
+OPERATIONS: list[Operation] = []
+
+
+class Refused(ReceivingError):
+    """The call names no token in use, or one that may not do this."""
+
+
+def operation(
+    method: str,
+    path: str,
+    *,
+    scope: Scope,
+    gives: type,
+    takes: type | None = None,
+    query: tuple[str, ...] = (),
+) -> Callable[[Callable[..., Any]], Callable[..., Response]]:
+    """Make a function one call of the API: checked, described, and answered as JSON."""
+
+    def make(work: Callable[..., Any]) -> Callable[..., Response]:
+        summary = (work.__doc__ or "").split("\n")[0]
+        OPERATIONS.append(Operation(method, path, summary, scope, gives, takes, query))
+        rule = path.replace("{shipment}", "<id:shipment>").replace("{number}", "<int(max=999999):number>")
+
+        @wraps(work)
+        def call(**values: Any) -> Response:
+            try:
+                _check_token(scope)
+                return _json(work(**values))
+            except ReceivingError as fault:
+                return _problem(fault)
+            except HTTPException as fault:
+                status = fault.code or 500
+                return _json(Problem(fault.name, status, fault.description or "", "Correct the request."), status)
+
+        pages.add_url_rule(rule, work.__name__, call, methods=[method], provide_automatic_options=False)
+        others = [name for name in METHODS if name != method and not (name == "HEAD" and method == "GET")]
+        pages.add_url_rule(
+            rule, f"not_{work.__name__}", _not_allowed(method), methods=others, provide_automatic_options=False
+        )
+        return call
+
+    return make
+
+
+def _not_allowed(method: str) -> Callable[..., Response]:
+    """Answers every other method of a call."""
+
+    def refuse(**values: Any) -> Response:
+        allowed = "GET, HEAD" if method == "GET" else method
+        fault = Problem("Not allowed", 405, f"This call takes {allowed} alone.", f"Send it with {method}.")
+        response = _json(fault, 405)
+        response.headers["Allow"] = allowed
+        return response
+
+    return refuse
+
+
+def _check_token(scope: Scope) -> None:
+    kind, _, secret = request.headers.get("Authorization", "").partition(" ")
+    token = service.api_token_of(desk(), secret.strip()) if kind.casefold() == "bearer" else None
+    if token is None:
+        raise Refused("This call names no token in use.", next_step="Send 'Authorization: Bearer' with a token.")
+    if scope not in token.scopes:
+        raise Refused(f"This token may not {scope.value}.", next_step="Use one with this scope.")
+    g.access = Access(f"token {token.name}", Role.STORE_STAFF, stores=frozenset())
+
+
+def _json(value: object, status: int = 200) -> Response:
+    kind = "application/problem+json" if isinstance(value, Problem) else "application/json"
+    response = Response(msgspec.json.encode(value), status, mimetype=kind)
+    if status == 401:
+        response.headers["WWW-Authenticate"] = "Bearer"
+    return response
+
+
+def _problem(fault: ReceivingError) -> Response:
+    status, title = status_of(fault)
+    if isinstance(fault, Refused):
+        status, title = (403, "Not allowed") if "may not" in fault.message else (401, "No token")
+    errors = [str(each) for each in fault.faults] if isinstance(fault, FileFaults) else []
+    return _json(Problem(title, status, fault.message, fault.next_step, errors), status)
+
+
+def _key() -> str:
+    key = request.headers.get(KEY, "").strip()
+    if not key:
+        raise BadRequest(f"The call has no {KEY}.", next_step="Send a UUID, made once for each call.")
+    return key
+
+
+@operation("GET", "/shipments", scope=Scope.READ, gives=ShipmentList, query=("page",))
+def list_shipments() -> ShipmentList:
+    """All shipments with what to do about each, the most pressing first, a page at a time."""
+    page = request.args.get("page", "1")
+    if not (page.isascii() and page.isdigit() and 1 <= int(page[:9]) <= MOST_PAGE):
+        raise BadRequest(f"The page {page[:20]!r} is not a number from 1.", next_step="Ask for page 1.")
+    listed = service.list_page(desk(), Selection(), page=int(page))
+    following = listed.number + 1 if listed.number < listed.pages else 0
+    return ShipmentList([_state(row) for row in listed.rows], listed.number, following, listed.wanted)
+
+
+@operation("GET", "/shipments/{shipment}", scope=Scope.READ, gives=ShipmentState)
+def read_shipment(shipment: str) -> ShipmentState:
+    """One shipment with what to do about it."""
+    return _state(service.decide(desk(), service.shipment(desk(), shipment)))
+
+
+def _state(decided: DispatchRow) -> ShipmentState:
+    row = decided.row
+    return ShipmentState(
+        shipment=row.shipment,
+        store=row.store,
+        state=decided.urgency.name.lower(),
+        next_step=decided.next_step.value,
+        visit=row.visit_date,
+        days_to_visit=decided.days_to_visit,
+        latest_order=decided.latest_order,
+        held=row.held,
+        confirmed=row.confirmed,
+        expected=row.expected,
+        here=row.here,
+        inside=row.inside,
+        missing=[
+            Missing(
+                each.missing.carton,
+                each.status.value,
+                each.settled,
+                each.missing.positions,
+                each.missing.followed.due if each.missing.followed else None,
+                each.missing.request,
+            )
+            for each in decided.outlooks
+        ],
+        extra=row.extra,
+        to_check=row.to_check,
+        last_read_at=row.last_read_at,
+        advice=service.advice_words(decided),
+    )
+
+
+@operation("GET", "/shipments/{shipment}/plan", scope=Scope.READ, gives=Plan)
+def read_plan(shipment: str) -> Plan:
+    """The staging plan of a shipment, made where it is not made yet."""
+    service.wait_for_plan(desk(), shipment)
+    plan = service.shipment(desk(), shipment).plan
+    trips = [Trip(trip.trip, list(trip.cartons), trip.load_kg) for trip in plan.trips]
+    return Plan(shipment, [first.carton for first in plan.open_first], trips)
+
+
+@operation("GET", "/shipments/{shipment}/receipts/{number}", scope=Scope.READ, gives=ReceiptOut)
+def read_receipt(shipment: str, number: int) -> ReceiptOut:
+    """One receipt of a shipment."""
+    found = service.receipt(desk(), shipment, number)
+    shown = found.shown
+    return ReceiptOut(
+        shipment,
+        found.number,
+        found.confirmed_at,
+        found.name,
+        found.role,
+        found.with_exceptions,
+        shown.expected,
+        shown.received,
+        shown.digest,
+        [ReceiptLine(line.state, line.words) for line in shown.lines],
+    )
+
+
+@operation("POST", "/shipments/{shipment}/scans", scope=Scope.SCAN, gives=ScanResult, takes=NewScan)
+def add_scan(shipment: str) -> dict[str, Any]:
+    """Store one scan and say what it is."""
+    try:
+        scan = msgspec.json.decode(request.get_data(), type=NewScan)
+    except msgspec.MsgspecError as fault:
+        raise BadRequest(f"The scan cannot be read: {fault}.", next_step="Send it as the description says.") from fault
+
+    def work() -> dict[str, Any]:
+        found = service.add_scan(
+            desk(),
+            shipment,
+            scan.raw,
+            place=scan.place,
+            by=scan.by,
+            source=Source.SCANNER,
+            scan_id=scan.scan_id,
+        )
+        result = ScanResult(found.read_id, found.outcome.value, found.carton, found.bay, found.sentence)
+        return msgspec.to_builtins(result)  # type: ignore[no-any-return]
+
+    content = {"shipment": shipment, **msgspec.to_builtins(scan)}
+    return service.run_once(desk(), _key(), content, work, dict[str, Any])
+
+
+@operation("POST", "/notices", scope=Scope.NOTICE, gives=NoticeResults, takes=bytes, query=("name",))
+def add_notice() -> dict[str, Any]:
+    """Store a manifest or ship notice (CSV, XLSX, X12 856, DESADV), all of it or nothing."""
+    name, data = request.args.get("name", "notice")[:200], request.get_data()
+    if not data:
+        raise BadRequest("The notice is empty.", next_step="Send the file as the body of the call.")
+
+    def work() -> dict[str, Any]:
+        results = service.import_manifest(desk(), name, data)
+        found = [NoticeResult(r.shipment, r.store, r.status, r.revision, list(r.changes)) for r in results]
+        return msgspec.to_builtins(NoticeResults(found))  # type: ignore[no-any-return]
+
+    return service.run_once(desk(), _key(), {"name": name, "sha256": _sha256(data)}, work, dict[str, Any])
+
+
+def _sha256(data: bytes) -> str:
+    from hashlib import sha256
+
+    return sha256(data).hexdigest()
+
+
+@pages.get("/openapi.json")
+def openapi() -> Response:
+    """What the API can do, as OpenAPI 3.1 (spec.openapis.org), made from the code that does it."""
+    return Response(msgspec.json.encode(description()), mimetype="application/json")
+
+
+@pages.route("/", defaults={"rest": ""})
+@pages.route("/<path:rest>", methods=["GET", "POST", "PUT", "PATCH", "DELETE"])
+def unknown(rest: str) -> Response:
+    """There is no such call."""
+    fault = NotFound(f"There is no call {rest[:80]!r}.", next_step="See /api/v1/openapi.json.")
+    return _problem(fault)
+
+
+def description() -> dict[str, Any]:
+    """The OpenAPI document."""
+    types = {each for op in OPERATIONS for each in (op.gives, op.takes) if each not in (None, bytes)} | {Problem}
+    ordered = sorted(types, key=lambda each: each.__name__)
+    schemas, components = msgspec.json.schema_components(ordered, ref_template="#/components/schemas/{name}")
+    named = dict(zip(ordered, schemas, strict=True))
+    paths: dict[str, dict[str, Any]] = {}
+    for op in OPERATIONS:
+        paths.setdefault(f"/api/v1{op.path}", {})[op.method.lower()] = _described(op, named)
+    return {
+        "openapi": "3.1.0",
+        "info": {"title": "Shipment receiving", "version": "1"},
+        "paths": paths,
+        "components": {
+            "schemas": components,
+            "securitySchemes": {"token": {"type": "http", "scheme": "bearer"}},
+        },
+        "security": [{"token": []}],
+    }
+
+
+def _described(op: Operation, named: dict[type, Any]) -> dict[str, Any]:
+    problem = {"content": {"application/problem+json": {"schema": named[Problem]}}}
+    faults = {"400": "bad request", "401": "no token", "403": "not allowed", "404": "not found", "409": "conflict"}
+    found: dict[str, Any] = {
+        "summary": op.summary,
+        "operationId": f"{op.method.lower()}{op.path.replace('/', '_').replace('{', '').replace('}', '')}",
+        "parameters": _parameters(op),
+        "responses": {
+            "200": {"description": "done", "content": {"application/json": {"schema": named[op.gives]}}},
+            **{status: {"description": words, **problem} for status, words in {**faults, **_MORE}.items()},
+        },
+        "x-scope": op.scope.value,
+    }
+    if op.takes is bytes:
+        body = {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}
+        found["requestBody"] = {"required": True, "content": body}
+    elif op.takes is not None:
+        found["requestBody"] = {"required": True, "content": {"application/json": {"schema": named[op.takes]}}}
+    return found
+
+
+_MORE = {"413": "too large", "422": "a file with faults", "503": "busy, come again"}
+
+
+def _parameters(op: Operation) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = []
+    for name in ("shipment", "number"):
+        if f"{{{name}}}" in op.path:
+            kind = {"type": "integer", "minimum": 1, "maximum": 999_999} if name == "number" else {"type": "string"}
+            found.append({"name": name, "in": "path", "required": True, "schema": kind})
+    for name in op.query:
+        kind = {"type": "integer", "minimum": 1, "maximum": MOST_PAGE} if name == "page" else {"type": "string"}
+        found.append({"name": name, "in": "query", "required": False, "schema": kind})
+    if op.method == "POST":
+        kind = {"type": "string", "format": "uuid"}
+        found.append({"name": KEY, "in": "header", "required": True, "schema": kind})
+    return found
