@@ -271,19 +271,23 @@ class Catalogue:
         return found
 
     @cached_property
-    def _by_deletion(self) -> dict[str, set[str]]:
-        """Every code without one of its characters, and whole: two texts that are one slip apart share one of these."""
-        found: dict[str, set[str]] = {}
+    def _by_deletion(self) -> dict[str, str]:
+        """Every code without one of its characters, and whole: two texts that are one slip apart share one of these.
+
+        The codes of each as lines of one text: sets of one would be most of what is in memory.
+        """
+        found: dict[str, str] = {}
         for code in self._by_plain_text:
             if len(code) >= SHORTEST_SLIPPED:
                 for left in shortened(code):
-                    found.setdefault(left, set()).add(code)
+                    found[left] = f"{found[left]}\n{code}" if left in found else code
         return found
 
     def near(self, text: str) -> tuple[str, ...]:
         """The cartons with a code that is one slip of the keys away from this text, sorted."""
         text = plain_text(text)
-        codes = {code for left in shortened(text) for code in self._by_deletion.get(left, ())}
+        lines = (self._by_deletion.get(left, "") for left in shortened(text))
+        codes = {code for line in lines if line for code in line.split("\n")}
         one_off = (code for code in codes if one_slip_apart(text, code))
         return tuple(sorted({name for code in one_off for name in self._by_plain_text[code]}))
 

@@ -250,7 +250,7 @@ def sizes(counts: list[int], rates: Rates) -> None:
         scene = build_scene(1, rates, cartons=count)
         reads = reads_of(scene)
         best = math.inf
-        for _ in range(3):
+        for _ in range(7):
             start = time.process_time()
             found = reconcile(scene.manifest, reads, (), others=scene.others)
             _ = found.cartons, tuple(found.explanations)
