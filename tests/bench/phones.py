@@ -1,6 +1,7 @@
 """Phones that scan and follow, for benches: HTTP/1.1 over connections that are kept, as a browser's page does it."""
 
 import asyncio
+import re
 import uuid
 from dataclasses import dataclass, field
 from statistics import quantiles
@@ -34,7 +35,13 @@ class Phone:
     def __init__(self, port: int, shipment: str, tally: Tally) -> None:
         self.port, self.shipment, self.tally = port, shipment, tally
         self.etag = self._action = ""
+        self._token, self._cookie = TOKEN, ""
         self._ends: tuple[asyncio.StreamReader, asyncio.StreamWriter] | None = None
+
+    async def greet(self) -> None:
+        """Get the form's token, as the open page does; a service that has no such address takes any."""
+        if await self._timed("signal", "GET", "/signal") == 200:
+            self._token = self._cookie or TOKEN
 
     async def scan(self, text: str) -> int:
         self._action = str(uuid.uuid4())
@@ -68,12 +75,12 @@ class Phone:
         if self._ends is None:
             self._ends = await asyncio.open_connection("127.0.0.1", self.port)
         reader, writer = self._ends
-        lines = [f"{method} {path} HTTP/1.1", "Host: 127.0.0.1", f"Cookie: token={TOKEN}", "X-Part: answer"]
+        lines = [f"{method} {path} HTTP/1.1", "Host: 127.0.0.1", f"Cookie: token={self._token}", "X-Part: answer"]
         lines += ["Accept-Encoding: gzip"]
         if method == "POST":
             lines += [
                 f"X-Action: {self._action or uuid.uuid4()}",
-                f"X-Token: {TOKEN}",
+                f"X-Token: {self._token}",
                 f"Content-Type: {content_type}",
                 f"Content-Length: {len(body)}",
             ]
@@ -88,6 +95,8 @@ class Phone:
         status = int(head.split(" ", 2)[1])
         headers = dict(line.split(": ", 1) for line in head.split("\r\n")[1:] if ": " in line)
         named = {name.lower(): value for name, value in headers.items()}
+        if cookie := re.search(r"^set-cookie: token=([^;\r]+)", head, re.IGNORECASE | re.MULTILINE):
+            self._cookie = cookie[1]
         got = await reader.readexactly(int(named.get("content-length", "0")))
         self.tally.bytes += len(got)
         if path.endswith("/state") and status == 200:

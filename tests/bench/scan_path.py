@@ -35,9 +35,11 @@ async def one_phone(served: Served, load: Load) -> tuple[Tally, float]:
     tally = Tally()
     shipment, codes = next(iter(load.shipments.items()))
     phone = Phone(served.port, shipment, tally)
+    await phone.greet()
     for code in codes[:3]:
         await phone.scan(f"]C100{code}")
     tally.took_s.clear()
+    tally.statuses.clear()
     before, done, start = served.cpu_s(), 0, perf_counter()
     for code in codes[3:MOST_SCANS]:
         await phone.scan(f"]C100{code}")
@@ -61,6 +63,7 @@ async def many_phones(
         shipment = shipments[number // PHONES_A_SHIPMENT % len(shipments)]
         phone = Phone(served.port, shipment, tally)
         await asyncio.sleep(random.random())
+        await phone.greet()
         while perf_counter() - start < seconds:
             due = perf_counter() + 1
             await phone.scan(f"]C100{random.choice(load.shipments[shipment])}")
@@ -71,6 +74,7 @@ async def many_phones(
 
     async def photographing() -> None:
         phone = Phone(served.port, shipments[-1], tally)
+        await phone.greet()
         n = 0
         while photos and perf_counter() - start < seconds:
             due = perf_counter() + 1 / photos
