@@ -126,18 +126,42 @@ class Desk:
 
     @contextmanager
     def store(self) -> Iterator[Store]:
-        """The store, opened for one use case in this thread; inside another one, the same store again."""
+        """The store for one use case in this thread; inside another one, the same store again.
+
+        Its connection stays open with the thread, since opening one takes as long as storing a read.
+        """
         held: Store | None = getattr(self._thread, "store", None)
         if held is not None:
             yield held
             return
-        with Store(self.data / DATABASE, create=False, put_aside=self._put_aside) as store:
-            self._anchor.hold(self.data / DATABASE)
-            self._thread.store = store
-            try:
-                yield store
-            finally:
-                self._thread.store = None
+        store = self._thread.store = self._opened()
+        try:
+            yield store
+        finally:
+            self._thread.store = None
+
+    def _opened(self) -> Store:
+        """This thread's store; opened anew where another file has taken the database's place, or it was closed."""
+        path = self.data / DATABASE
+        try:
+            stat = path.stat()
+            file = (stat.st_dev, stat.st_ino)
+        except OSError:
+            file = (0, 0)  # the store says what is wrong
+        kept: tuple[tuple[int, int], Store] | None = getattr(self._thread, "kept", None)
+        if kept is not None and kept[0] == file:
+            return kept[1]
+        self._close_kept()
+        store = Store(path, create=False, put_aside=self._put_aside)
+        self._anchor.hold(path)
+        self._thread.kept = (file, store)
+        return store
+
+    def _close_kept(self) -> None:
+        kept: tuple[tuple[int, int], Store] | None = getattr(self._thread, "kept", None)
+        if kept is not None:
+            self._thread.kept = None
+            kept[1].close()
 
     def _put_aside(self, row: SetAside) -> None:
         if row not in self._set_aside:
@@ -212,9 +236,16 @@ class Desk:
         self.later(_Quick(work), *values)
 
     def _start(self, work: Callable[..., None], *values: object) -> None:
-        job = (self._quick if isinstance(work, _Quick) else self._background).submit(work, *values)
+        job = (self._quick if isinstance(work, _Quick) else self._background).submit(self._do, work, *values)
         self._jobs.add(job)
         job.add_done_callback(self._ended)
+
+    def _do(self, work: Callable[..., None], *values: object) -> None:
+        """Background work in its thread, which may end after it and leave no connection behind."""
+        try:
+            work(*values)
+        finally:
+            self._close_kept()
 
     def _ended(self, job: Future[None]) -> None:
         self._jobs.discard(job)
@@ -249,6 +280,7 @@ class Desk:
         for work in (self._background, self._quick):
             work.shutdown(wait=True)
         self._anchor.close()
+        self._close_kept()
 
     def __enter__(self) -> Self:
         return self

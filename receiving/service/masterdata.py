@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import lru_cache
 from typing import TypeVar
 
 from receiving.errors import Fault, LayoutFaults, NotFound, ReceivingError
@@ -114,7 +115,13 @@ def layout_text(desk: Desk, store_id: str) -> str:
 
 def layout_of(store: Store, store_id: str) -> Layout | None:
     """The current layout of a store, where there is one."""
-    return newest_readable(store, DocumentKind.LAYOUT, store_id, lambda d: read_layout(d.file_name, d.body.encode()))
+    return newest_readable(store, DocumentKind.LAYOUT, store_id, lambda d: _layout(d.file_name, d.body))
+
+
+@lru_cache(maxsize=1024)
+def _layout(file_name: str, body: str) -> Layout:
+    """The layout of this text, parsed once: every page, scan and row of a store asks for it."""
+    return read_layout(file_name, body.encode())
 
 
 def newest_readable(store: Store, kind: DocumentKind, key: str, value_of: Callable[[Document], V]) -> V | None:
@@ -175,10 +182,15 @@ def patterns_of(store: Store) -> tuple[LabelPattern, ...]:
 
     def value_of(document: Document) -> tuple[LabelPattern, ...]:
         shipped = not document.body.strip()
-        return default_patterns() if shipped else read_patterns(document.file_name, document.body.encode())
+        return default_patterns() if shipped else _patterns(document.file_name, document.body)
 
     kept = newest_readable(store, DocumentKind.PATTERNS, "", value_of)
     return default_patterns() if kept is None else kept
+
+
+@lru_cache(maxsize=4)
+def _patterns(file_name: str, body: str) -> tuple[LabelPattern, ...]:
+    return read_patterns(file_name, body.encode())
 
 
 def patterns_versions(desk: Desk) -> tuple[TextVersion, ...]:

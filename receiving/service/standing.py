@@ -81,27 +81,33 @@ class Standing:
 def standing(desk: Desk, store: Store, record: ShipmentRecord) -> Standing:
     """Where the shipment stands; worked out again only when something was stored since, and then only from that."""
     last: Standing | None = desk.standings.last(record.shipment)
-    if last is not None and last.version == _version(store, record, last):
+    if last is not None and _still_so(store, record, last):
         kept: Standing | None = desk.standings.get(record.shipment, last.version)
         if kept is not None:
             return kept
     with desk.standings.alone(record.shipment):
         last = desk.standings.last(record.shipment)
-        if last is None or last.version != _version(store, record, last):
+        if last is None or not _still_so(store, record, last):
             # One of a later version was worked out in a transaction that is not stored yet, and may never be.
             before = last if last is not None and last.record.version <= record.version else None
             last = _work_out(store, record, before)
-            last = replace(last, version=_version(store, record, last))
+            last = replace(last, version=_version(store, record, last, last.stamps))
             desk.standings.put(record.shipment, last.version, last)
         return last
 
 
-def _version(store: Store, record: ShipmentRecord, found: Standing) -> str:
+def _still_so(store: Store, record: ShipmentRecord, found: Standing) -> bool:
+    """True while nothing was stored since that this may follow from; asks for little where the shipment moved on."""
+    if found.record.version != record.version:
+        return False
+    return found.version == _version(store, record, found, store.stamps(record.shipment, record.store))
+
+
+def _version(store: Store, record: ShipmentRecord, found: Standing, stamps: Stamps) -> str:
     """Text that changes whenever anything is stored that this shipment's page may show.
 
     Manifests of other shipments count only where something was read that is not on its own.
     """
-    stamps = store.stamps(record.shipment, record.store)
     same = found.record.version == record.version and found.stamps.patterns == stamps.patterns
     others = "" if same and not found.strange else f".{store.stamp()[1]}"
     return (
