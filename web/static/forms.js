@@ -18,6 +18,8 @@ export function actionOf(form, fields) {
   if (form.method !== "post" || !what) return null;
   if (what === "notes") return { shipment, kind: NOTES[fields.get("kind")] ?? "note" };
   if (what === "scans") return { shipment, kind: "scan" };
+  if (what === "scan-list") return { shipment, kind: "list" };
+  if (what === "photos") return { shipment, kind: "photo", large: true };
   if (what === "receipt") return { shipment, kind: "confirmation" };
   if (what.startsWith("questions/")) return { shipment, kind: "answer" };
   return null;

@@ -8,6 +8,7 @@ import { sheetOf } from "./keeping.js";
 import { searchCartons } from "./search.js";
 import { isSilent, setSilent, sound } from "./signals.js";
 import { takeForms } from "./forms.js";
+import { takePlace } from "./place.js";
 import { takeScans } from "./scanning.js";
 import { WORDS, whyWords } from "./words.js";
 
@@ -109,6 +110,8 @@ async function add(record, words) {
     problem({ title: WORDS.stored, message: whyWords("full"), next_step: "" });
   }
 }
+
+takePlace(document.getElementById("dock"));
 
 const scan = document.getElementById("scan");
 const stamp = () => ["place", "by"].map((name) => [name, scan.elements[name].value]);

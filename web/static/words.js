@@ -68,6 +68,7 @@ export const WORDS = {
   cameraRefused: (name) => (name === "NotAllowedError"
     ? "The camera was refused. Allow it for this page in the browser's settings (the sign beside the address), or take photos instead."
     : name === "NotFoundError" ? "This device has no camera. Take photos with another one, or scan." : "The camera cannot be used now: another app may hold it. Close that, then open it again."),
+  overhead: "Overhead: ask store management to bring it down; do not climb.",
   crop: "A label that was not read",
   byPhone: "This phone knows the code; the service confirms it.",
   alreadyHere: "Already seen, as far as this phone knows",

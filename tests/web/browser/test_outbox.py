@@ -227,3 +227,26 @@ def test_a_repeated_scan_says_so_and_has_a_tone_of_its_own(phone, served) -> Non
         phone.wait_for_function(f"() => heard.at(-1) === '{kind}'")
         if kind == "already":
             phone.locator("#answer", has_text="Already seen by Bo, dock").wait_for()
+
+
+def test_the_place_is_chosen_and_a_scan_list_loaded_without_a_signal(phone, served) -> None:
+    address, desk = served
+    phone.goto(address + ADDRESS)
+    phone.context.set_offline(True)
+    phone.click("#place summary")
+    phone.click("#place button:has-text('Overhead')")
+    assert phone.inner_text("#place summary b") == "Overhead"
+    assert "do not climb" in phone.inner_text("#dock .caution")
+    wedge(phone, f"]C100{sscc(3)}")
+    waits(phone, "1 scan")
+    line = f"11111111-1111-4111-8111-111111111111,2026-03-05T08:00:00Z,00{sscc(4)},dock,Bo"
+    scans = f"scan_id,scanned_at,raw,place,by\n{line}\n"
+    phone.click("#place summary")
+    phone.set_input_files("#list", {"name": "scans.csv", "mimeType": "text/csv", "buffer": scans.encode()})
+    phone.click("#place button:has-text('Load')")
+    waits(phone, "1 scan list")
+    phone.context.set_offline(False)
+    sent(phone)
+    counts(phone, 2)
+    places = {read.raw.raw[-2:]: read.raw.place for read in service.shipment(desk, SHIPMENT).reads}
+    assert places == {sscc(3)[-2:]: Place.OVERHEAD, sscc(4)[-2:]: Place.DOCK}
