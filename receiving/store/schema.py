@@ -350,3 +350,16 @@ def m012_api_tokens(db: Database) -> None:
             revoked_at TEXT
         ) STRICT"""
     )
+
+
+@migrations()
+def m013_rows_without_costs(db: Database) -> None:
+    """What choices cost and the lanes between stores are no part of a row: storing them makes no row anew."""
+    db.execute("DROP TRIGGER list_rows_of_all")
+    db.execute(
+        """CREATE TRIGGER list_rows_of_all AFTER INSERT ON documents
+            WHEN NEW.kind NOT IN ('layout', 'request', 'kit', 'costs', 'lanes') BEGIN
+            INSERT INTO stale_rows SELECT shipment, random() FROM shipments WHERE true
+                ON CONFLICT (shipment) DO UPDATE SET mark = excluded.mark;
+        END"""
+    )

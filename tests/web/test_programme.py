@@ -103,3 +103,11 @@ def test_what_was_delivered_and_is_not_counted_says_so(browser: Browser, desk: s
 def test_a_faulty_list_of_deliveries_is_refused_whole(browser: Browser, desk: service.Desk, text: str) -> None:
     assert deliver(browser, text) == 400
     assert service.shipment(desk, "S-2055").notes == ()
+
+
+def test_what_choices_cost_makes_no_row_of_the_lists_anew(desk: service.Desk) -> None:
+    service.overview(desk)
+    service.save_costs(desk, service.Costs(2, 0.5, 0.1))
+    service.save_lanes(desk, "lanes.csv", b"from,to,cost,days\n0433,0422,0.1,1\n")
+    with desk.store() as store:
+        assert store.count_stale_rows() == 0
