@@ -3,8 +3,10 @@
 import argparse
 import dataclasses
 import sys
+import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from receiving import service
@@ -16,6 +18,7 @@ from receiving.errors import ReceivingError
 from receiving.expected import Progress, read_kit, read_layout
 from receiving.reading import read_patterns
 
+SAY_AFTER_S = 2.0
 MASTER_DATA = (FileKind.LAYOUT, FileKind.PATTERNS, FileKind.KIT)
 
 
@@ -47,7 +50,8 @@ def _import(desk: service.Desk, path: Path, options: argparse.Namespace) -> None
             for manifest in preview.manifests:
                 _say(options, dataclasses.asdict(manifest))
         else:
-            done = service.import_stream(desk, path.name, file, progress=_progress(path), **how)
+            with _said_while_reading(path):
+                done = service.import_stream(desk, path.name, file, progress=_progress(path), **how)
             _warn(path, done.warnings, done.unused)
             for result in done.manifests:
                 _say(options, dataclasses.asdict(result))
@@ -58,6 +62,27 @@ def _warn(path: Path, warnings: tuple[str, ...], unused: tuple[str, ...]) -> Non
         show_fault(f"{path.name}: {warning}")
     for left in unused:
         show_fault(f"{path.name}: left out: {left}")
+
+
+@contextmanager
+def _said_while_reading(path: Path) -> Iterator[None]:
+    """Say on a terminal every few seconds that a table is being read, which tells nothing of itself until its end."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    started, done = time.monotonic(), threading.Event()
+
+    def say() -> None:
+        while not done.wait(SAY_AFTER_S):
+            show_fault(f"{path.name}: reading, {time.monotonic() - started:.0f} s")
+
+    thread = threading.Thread(target=say, daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        done.set()
+        thread.join()
 
 
 def _progress(path: Path) -> Callable[[Progress], None] | None:

@@ -145,6 +145,7 @@ _LONGEST_QUOTE = 200
 _MOST_KINDS = 100
 """Different warnings about one kind of segment; a hostile file could else make one for each of its segments."""
 _MOST_DETAILS = 20
+_MOST_EXAMPLES = 3
 
 
 @dataclass
@@ -161,6 +162,16 @@ class _Warning:
             return message if self.count == 1 else f"{message} ({self.count:,} times)"
         more = f" and {self.count - len(self.details):,} more" if self.count > len(self.details) else ""
         return f"{message}: {', '.join(self.details)}{more}"
+
+
+@dataclass(slots=True)
+class _Left:
+    """What was not used of one kind of segment: where it came first, how often, some of it."""
+
+    line: int
+    segments: int = 0
+    values: int = 0
+    examples: dict[str, None] = field(default_factory=dict)
 
 
 @dataclass
@@ -180,7 +191,7 @@ class EdiLog:
     listed: int = 0
     _kinds: dict[tuple[str, str], _Warning] = field(default_factory=dict)
     _tags: dict[str, int] = field(default_factory=dict)
-    _left: dict[tuple[str, str, tuple[int, ...]], Unused] = field(default_factory=dict)
+    _left: dict[tuple[str, str, tuple[int, ...]], _Left] = field(default_factory=dict)
 
     def warn(self, segment: int, tag: str, message: str, detail: str = "", element: int = 0) -> None:
         """Add a warning; the same message at other segments becomes one line, which names every ``detail``."""
@@ -201,31 +212,44 @@ class EdiLog:
 
     def count(self, segment: Segment) -> None:
         """Count the values of a segment that a notice's reader is done with."""
-        values = list(segment.values())
+        used, count, left = segment.used, 0, []
+        for element, parts in enumerate(segment.elements):
+            taken = used >> element & 1 or segment.listed
+            for value in parts if element else ():
+                if value and not value.isspace():
+                    if taken:
+                        count += 1
+                    else:
+                        left.append((element, value))
         if segment.listed:
-            self.listed += len(values)
+            self.listed += count
             return
-        left = [pair for pair in values if not segment.used >> pair[0] & 1]
-        self.used += len(values) - len(left)
+        self.used += count
         if left:
             self._leave(segment, left)
 
     def _leave(self, segment: Segment, left: Sequence[tuple[int, str]]) -> None:
-        elements = tuple(dict.fromkeys(element for element, _ in left)) if segment.used else ()
+        elements = tuple(dict.fromkeys([element for element, _ in left])) if segment.used else ()
         qualifier = "" if segment.tag in _UNQUALIFIED else segment.at(1)
-        if len(qualifier) > 3 or not qualifier.isalnum() or [value for _, value in left] == [qualifier]:
+        if len(qualifier) > 3 or not qualifier.isalnum() or (len(left) == 1 and left[0][1] == qualifier):
             qualifier = ""
         key = (segment.tag[:8], qualifier, elements)
-        found = self._left.setdefault(key, Unused(segment.number, *key))
-        shown = tuple(value.strip()[:40] for _, value in left if value.strip() != qualifier)
-        self._left[key] = found.with_one_more(len(left), shown)
+        kept = self._left.get(key)
+        if kept is None:
+            kept = self._left[key] = _Left(segment.number)
+        kept.segments += 1
+        kept.values += len(left)
+        if len(kept.examples) < _MOST_EXAMPLES:
+            kept.examples |= {shown[:40]: None for _, value in left if (shown := value.strip()) != qualifier}
 
     def close(self) -> None:
         """Write the warnings and what was not used, each kind once."""
         for (tag, message), found in self._kinds.items():
             self.warnings.append(SegmentFault(found.segment, found.element, found.words(message), tag))
         self._kinds.clear()
-        self.unused += sorted(self._left.values(), key=lambda unused: unused.line)
+        for key, kept in sorted(self._left.items(), key=lambda pair: pair[1].line):
+            examples = tuple(kept.examples)[:_MOST_EXAMPLES]
+            self.unused.append(Unused(kept.line, *key, kept.segments, kept.values, examples))
         self._left.clear()
 
 

@@ -1,7 +1,7 @@
 """What reading a manifest file gives, beside the manifests: warnings, and what could not be understood."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 
 from receiving.errors import Fault
@@ -59,11 +59,6 @@ class Unused:
     segments: int = 0
     values: int = 0
     examples: tuple[str, ...] = ()
-
-    def with_one_more(self, values: int, shown: tuple[str, ...]) -> "Unused":
-        """The same with one more segment, and the examples while there are few."""
-        examples = tuple(dict.fromkeys((*self.examples, *shown)))[:3] if len(self.examples) < 3 else self.examples
-        return replace(self, segments=self.segments + 1, values=self.values + values, examples=examples)
 
     def __str__(self) -> str:
         of = f" element{'s' * (len(self.elements) > 1)} {', '.join(map(str, self.elements))}" if self.elements else ""
