@@ -7,7 +7,7 @@ from typing import Any
 
 from receiving.matching.catalogue import Catalogue
 from receiving.matching.judgements import Fact, Matched, OverLabel, Reason, UnclearLabel, fact
-from receiving.matching.likelihood import stray_rate
+from receiving.matching.likelihood import over_rate
 from receiving.matching.observations import Observation
 from receiving.model import Carton, How, OtherShipment, Source
 
@@ -19,14 +19,14 @@ MOST_CHOICES = 6
 class Asked:
     """Looks at one label that a person must place; the missing cartons that it may be, and those seen again.
 
-    ``visitors`` are the cartons of other shipments that it may be as well.
+    ``elsewhere`` are the cartons of other shipments that it may be as well.
     """
 
     observations: tuple[Observation, ...]
     cartons: tuple[str, ...]
     again: tuple[str, ...]
     why: Fact
-    visitors: tuple[Carton, ...] = ()
+    elsewhere: tuple[Carton, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -44,9 +44,9 @@ class Ledger:
     catalogue: Catalogue
     matched: dict[str, list[Matched]] = field(default_factory=dict)
     confirmed: frozenset[str] = frozenset()
-    visitors: frozenset[str] = frozenset()
+    shipments_seen: frozenset[str] = frozenset()
     looks_like: OtherShipment | None = None
-    strays_known: int = 0
+    overs_known: int = 0
     asked: list[Asked] = field(default_factory=list)
     again: list[Again] = field(default_factory=list)
     overs: list[OverLabel] = field(default_factory=list)
@@ -90,9 +90,9 @@ class Ledger:
         self.matched.setdefault(found.carton, []).append(found)
 
     @property
-    def stray_cost(self) -> float:
+    def over_cost(self) -> float:
         """What it costs that a label is of no carton of this shipment, by what is known of this pile."""
-        return -log(stray_rate(len(self.matched), self.strays_known))
+        return -log(over_rate(len(self.matched), self.overs_known))
 
 
 def _shows_whole_label(found: Matched) -> bool:
@@ -108,7 +108,7 @@ def ask(
     shown: tuple[tuple[str, Any], ...],
     why: Fact,
     again: tuple[str, ...] = (),
-    visitors: tuple[Carton, ...] = (),
+    elsewhere: tuple[Carton, ...] = (),
 ) -> None:
     """Ask, or say that it is unclear where a person would have to look through too many cartons."""
     if len(cartons) > MOST_CHOICES:
@@ -116,7 +116,7 @@ def ask(
         ledger.unclear.extend(UnclearLabel(observation, many) for observation in observations)
         return
     again = again if len(again) <= MOST_CHOICES else ()
-    ledger.asked.append(Asked(tuple(observations), cartons, again, why, visitors))
+    ledger.asked.append(Asked(tuple(observations), cartons, again, why, elsewhere))
 
 
 def fits_fact(reason: Reason, shown: tuple[tuple[str, Any], ...], **values: Any) -> Fact:

@@ -14,12 +14,12 @@ from receiving.matching.catalogue import Catalogue
 from receiving.matching.observations import Observation, printed
 from receiving.model import Address, Carton, CartonKind, LabelRead, SizeClass
 
-STRAY_RATE = 0.005
+OVER_RATE = 0.005
 """A label in the pile is of no carton of the manifest: one in 200, before anything of this pile is known."""
-STRAY = -log(STRAY_RATE)
+OVER = -log(OVER_RATE)
 LABELS_OF_PRIOR = 40.0
-"""This many labels of the pile weigh as much as that rate: see `stray_rate`."""
-STRAY_IN_COMPANY = -log(0.1)
+"""This many labels of the pile weigh as much as that rate: see `over_rate`."""
+OVER_AS_OTHERS = -log(0.1)
 """The same where another carton of a shipment is here that also has one for the label's place: one in 10, asked for."""
 SEEN_AGAIN = -log(0.02)
 """The open carton is missing, and the label is a known one, scanned before and now read in part: one in 50."""
@@ -37,7 +37,7 @@ WRONG_SECTION = -log(0.002)
 WRONG_ITEM = -log(0.05)
 WRONG_COLUMN = -log(0.002)
 NOT_OPEN_FIRST = -log(0.05)
-TOO_EXPENSIVE = STRAY + SEEN_AGAIN
+TOO_EXPENSIVE = OVER + SEEN_AGAIN
 """A carton that fits worse than this is no candidate."""
 ASK_BELOW = log(20)
 """An answer less than 20 times as likely as the next best one is a question for a person."""
@@ -56,12 +56,12 @@ N_OF_TOTAL = re.compile(r"(\d{1,5})\s*/\s*(\d{1,5})", re.ASCII)
 BARE_ID = re.compile(r"(?:#|no\.?)?\s*([0-9A-Za-z-]{1,20})", re.IGNORECASE | re.ASCII)
 
 
-def stray_rate(own: int, strays: int) -> float:
+def over_rate(own: int, overs: int) -> float:
     """How often a label of this pile is another shipment's, from the labels that are known by a code.
 
-    The mean of a beta distribution whose prior is `STRAY_RATE` with the weight of forty labels.
+    The mean of a beta distribution whose prior is `OVER_RATE` with the weight of forty labels.
     """
-    return (strays + STRAY_RATE * LABELS_OF_PRIOR) / (own + strays + LABELS_OF_PRIOR)
+    return (overs + OVER_RATE * LABELS_OF_PRIOR) / (own + overs + LABELS_OF_PRIOR)
 
 
 @dataclass(frozen=True)

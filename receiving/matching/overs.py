@@ -205,12 +205,12 @@ def _subject(observation: Observation) -> str:
 # Overs seldom come alone
 
 
-def visitors(overs: Sequence[OverLabel], catalogue: Catalogue) -> frozenset[str]:
+def shipments_seen(overs: Sequence[OverLabel], catalogue: Catalogue) -> frozenset[str]:
     """The other open shipments of which some carton was seen here: another may be, or that one again in part."""
     return frozenset(home.shipment for over in overs for home in _homes(over, catalogue))
 
 
-def companions(observation: Observation, known: frozenset[str], catalogue: Catalogue) -> tuple[Listed, ...]:
+def at_their_place(observation: Observation, known: frozenset[str], catalogue: Catalogue) -> tuple[Listed, ...]:
     """The cartons of these shipments whose label this may be as well.
 
     Only where it gives a position, perhaps a kind or a size, and nothing else.
@@ -306,7 +306,7 @@ OWNER_WORDS = {
 
 
 def with_owners(result: Reconciliation, others: Iterable[Reconciliation]) -> Reconciliation:
-    """``result`` whose strays also say how their own shipment, one of ``others``, stands without them."""
+    """``result`` whose overs also say how their own shipment, one of ``others``, stands without them."""
     states = {
         (other.shipment, other.store, finding.carton.carton): finding.state
         for other in others

@@ -12,7 +12,7 @@ from receiving.matching.judgements import Candidates, Judgement, Matched, OverLa
 from receiving.matching.ledger import Asked, Ledger
 from receiving.matching.likelihood import raw_text
 from receiving.matching.observations import Observation, group_by_label
-from receiving.matching.overs import other_shipment, said_to_be_none, told_apart, visitors
+from receiving.matching.overs import other_shipment, said_to_be_none, shipments_seen, told_apart
 from receiving.matching.presence import RollCall, Shown, confirmed, shown_by
 from receiving.matching.resolve import resolve
 from receiving.matching.standing import of_kind, standing_notes
@@ -136,9 +136,9 @@ class Reconciler:
         ledger = Ledger(
             self.catalogue,
             confirmed=frozenset(confirmed(notes)),
-            visitors=visitors(overs, self.catalogue),
+            shipments_seen=shipments_seen(overs, self.catalogue),
             looks_like=looks_like,
-            strays_known=len({one.key for one in overs if one.reason is not OverReason.NOT_A_CARTON_LABEL}),
+            overs_known=len({one.key for one in overs if one.reason is not OverReason.NOT_A_CARTON_LABEL}),
             overs=overs,
             unclear=unclear,
         )
@@ -243,7 +243,7 @@ def _question(asked: Asked, catalogue: Catalogue) -> Question:
     name = "\n".join((*asked.cartons, "", asked.observations[0].key))
     question_id = f"q{sha256(name.encode()).hexdigest()[:12]}"
     size = next((o.size for o in asked.observations if o.size is not None), None)
-    may_be = [*(catalogue.by_id[carton] for carton in asked.cartons), *asked.visitors]
+    may_be = [*(catalogue.by_id[carton] for carton in asked.cartons), *asked.elsewhere]
     sizes = catalogue.sizes.classes if size is not None else catalogue.sizes.telling(may_be)
     words = prompt(asked.why, asked.cartons, asked.again)
     return Question(question_id, read_ids, asked.cartons, words, sizes, size, asked.again)

@@ -19,13 +19,13 @@ from receiving.matching.likelihood import (
     ASK_BELOW,
     CAUTION_BY_EYE,
     NAMED_AS_OURS,
+    OVER_AS_OTHERS,
     SAME_LABEL,
     SEEN_AGAIN,
     SEEN_FROM_ASIDE,
-    STRAY_IN_COMPANY,
 )
 from receiving.matching.observations import Observation
-from receiving.matching.overs import also_theirs, companions, not_listed, not_understood, says_it_is_ours
+from receiving.matching.overs import also_theirs, at_their_place, not_listed, not_understood, says_it_is_ours
 from receiving.model import How
 
 MOST_NATS = 14.0
@@ -134,14 +134,14 @@ def _ask_about(ledger: Ledger, label: Sequence[Candidates], may_be: tuple[str, .
     """One question for each look: two looks that say the same may be two labels, unless the label has a number."""
     first = label[0]
     why = fits_fact(Reason.NOTHING_ELSE_LEGIBLE, first.shown)
-    others = companions(first.observation, ledger.visitors, ledger.catalogue)
+    others = at_their_place(first.observation, ledger.shipments_seen, ledger.catalogue)
     if others:
         why = why.adding(beside=others[0].words)
-    visitors = tuple(other.carton for other in others)
+    elsewhere = tuple(other.carton for other in others)
     numbered = any(claim.carton or claim.carton_n is not None for claim in first.observation.claims)
     looks = [label] if numbered else [[one] for one in label]
     for each in looks:
-        ask(ledger, [one.observation for one in each], may_be, first.shown, why, again, visitors)
+        ask(ledger, [one.observation for one in each], may_be, first.shown, why, again, elsewhere)
 
 
 def _same_labels(unsure: Sequence[Candidates]) -> list[list[Candidates]]:
@@ -178,16 +178,16 @@ def _row(ledger: Ledger, label: Sequence[Candidates], wanted: dict[str, list[lis
         elif not _apart(label, [found.observation for found in ledger.of(carton)]):
             shared.append((carton, nats + SAME_LABEL))
     by_eye = known > 0 and any(one.observation.size_said is not None for one in label)
-    return Row(tuple(own), tuple(shared), _stray_cost(ledger, label[0]), CAUTION_BY_EYE if by_eye else 0.0)
+    return Row(tuple(own), tuple(shared), _over_cost(ledger, label[0]), CAUTION_BY_EYE if by_eye else 0.0)
 
 
-def _stray_cost(ledger: Ledger, one: Candidates) -> float:
+def _over_cost(ledger: Ledger, one: Candidates) -> float:
     """What it costs that this is no carton of the shipment; its size alone never makes an over of it unasked."""
     observation, sizes = one.observation, ledger.catalogue.sizes
     size = observation.size_said
-    others = companions(observation, ledger.visitors, ledger.catalogue)
+    others = at_their_place(observation, ledger.shipments_seen, ledger.catalogue)
     known = [other.carton for other in others]
-    nats = min(STRAY_IN_COMPANY, ledger.stray_cost) if known else ledger.stray_cost
+    nats = min(OVER_AS_OTHERS, ledger.over_cost) if known else ledger.over_cost
     if says_it_is_ours(observation, ledger.catalogue):
         nats += NAMED_AS_OURS
     if size is None:
@@ -307,8 +307,9 @@ def count_labels(ledger: Ledger, group: Sequence[Shared]) -> None:
         _all_again(ledger, rest, cartons, shown)
     elif rest:
         why = fits_fact(Reason.SHARED_CODE, shown, of=len(cartons))
+        choices, here = still[:1] if alike else still, ledger.here(cartons)
         for looks in _looked_at_together(rest, alike):
-            ask(ledger, looks, still[:1] if alike else still, shown, why, again=ledger.here(cartons))
+            ask(ledger, looks, choices, shown, why, again=here)
 
 
 def _all_again(
