@@ -44,6 +44,9 @@ def test_every_library_that_is_installed_is_listed_with_its_licence() -> None:
     assert all(re.search(r"MIT|BSD|Apache|ZPL|public domain", licence) for licence in listed.values())
     assert not [name for name, licence in listed.items() if re.search(r"(?<!L)GPL", licence)]
 
+    vendored = [path.name for path in (PROJECT / "web" / "static" / "vendor").iterdir() if path.is_dir()]
+    assert not [name for name in vendored if f"`{name}`" not in (DOCS / "licences.md").read_text()]
+
 
 def names_in(cell: str) -> Iterator[str]:
     """The names of a cell: separated by commas, a row of numbered ones by its ends."""
