@@ -417,3 +417,17 @@ def test_a_shipment_is_found_by_any_of_its_cartons_and_the_last_one_is_on_top(br
     unknown = browser.get("/find", query_string={"code": sscc(999)})
     assert unknown.status_code == 404
     assert "Scan another carton" in read(unknown.text).text
+
+
+def test_what_is_missing_is_asked_of_store_management_until_somebody_looked_overhead(
+    browser: Browser, desk: service.Desk
+) -> None:
+    scan(desk, 3)
+    text = read(browser.get(ADDRESS).text).text
+    assert "Nothing was seen yet in: dock, overhead, sales floor." in text
+    assert "Request for store management: overhead storage" in text
+    assert "Nobody else climbs or stands below." in text
+    service.add_scan(desk, SHIPMENT, f"]C100{sscc(4)}", place=Place.OVERHEAD, by="Ada", source=Source.SCANNER)
+    text = read(browser.get(ADDRESS).text).text
+    assert "Nothing was seen yet in: dock, sales floor." in text
+    assert "Request for store management" not in text

@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.model import Carton, CartonFinding, CartonState, LabelRead, OverReason, Receipt
+from receiving.model import Carton, CartonFinding, CartonState, LabelRead, OverReason, Place, Receipt
 from receiving.service import PhotoRow, PhotoStatus, ShipmentView, missing_words
 from web.pages.cartons import (
     CartonCard,
@@ -127,6 +127,7 @@ class ShipmentPage:
     here_groups: tuple[CartonGroup, ...]
     not_looked_at: tuple[str, ...]
     firsts_found: bool
+    ask_overhead: bool
 
     @property
     def title(self) -> str:
@@ -199,6 +200,7 @@ def shipment_page(
         missing_groups=carton_groups(missing, sections),
         here_groups=carton_groups(here, sections),
         not_looked_at=tuple(place.words for place in not_looked_at(view)),
+        ask_overhead=bool(missing) and Place.OVERHEAD in not_looked_at(view),
         firsts_found=all(first.found for first in view.plan.open_first),
     )
 
