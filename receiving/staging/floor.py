@@ -82,8 +82,9 @@ def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mappin
         return Floors()
     turns = {carton.carton: turn for turn, carton in enumerate(sorted(cartons, key=opening_key))}
     standing = _Standing(shipment.layout, turns)
-    homeless = []
     overrides = shipment.overrides
+    wanted: dict[str, list[Load]] = {}
+    bays = {bay.bay: bay for bay in standing.bays}
     for carton in sorted(
         cartons,
         key=lambda c: (
@@ -98,10 +99,12 @@ def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mappin
             continue
         load = loads[carton.carton]
         standing.floors.asked.add(bay.bay)
-        if overrides.bay_of(carton.carton) or standing.takes(bay, load):
+        if overrides.bay_of(carton.carton) or (carton.carton in overrides.riding and standing.takes(bay, load)):
             standing.put(load, bay)
         else:
-            homeless.append((load, bay))
+            wanted.setdefault(bay.bay, []).append(load)
+    homeless = [(load, bays[name]) for name, own in wanted.items() for load in standing.put_most(own, bays[name])]
+    homeless.sort(key=lambda one: turns[one[0].carton])
     for load, bay in homeless:
         standing.carry_over(load, bay)
     standing.draw(overrides.moved_on)
@@ -121,6 +124,24 @@ class _Standing:
     def put(self, load: Load, bay: Bay) -> None:
         self.loads[bay.bay].append(load)
         self.floors.bay_of[load.carton] = bay
+
+    def put_most(self, loads: Sequence[Load], bay: Bay) -> list[Load]:
+        """What is opened first to its bay, or what is small first where more fit so; the loads that find no floor."""
+        begun = list(self.loads[bay.bay])
+        best: tuple[list[Load], list[Load]] | None = None
+        for order in (loads, sorted(loads, key=lambda load: (not load.open_first, load.length_mm * load.width_mm))):
+            here, left = list(begun), list[Load]()
+            for load in order:
+                fits = _spots([*here, load], self.decks[bay.bay]) is not None
+                (here if fits else left).append(load)
+            if best is None or len(left) < len(best[1]):
+                best = (here, left)
+            if not left:
+                break
+        here, left = best or (begun, [])
+        for load in here[len(begun) :]:
+            self.put(load, bay)
+        return left
 
     def takes(self, bay: Bay, load: Load) -> bool:
         return _spots([*self.loads[bay.bay], load], self.decks[bay.bay]) is not None
@@ -207,7 +228,8 @@ def _dug(spots: Sequence[Spot], opening: Mapping[str, int]) -> tuple[str, ...]:
             ]
             for one in spots
         }
-        return dug_out([[lower, *uppers] for lower, uppers in over.items()], opening)
+        dug = [lower for lower, uppers in over.items() if dug_out([[lower, upper] for upper in uppers], opening)]
+        return tuple(sorted(dug, key=lambda carton: opening.get(carton, 0)))
     return dug_out([spot.cartons for spot in spots], opening)
 
 

@@ -245,7 +245,10 @@ def check_trip(trip: Trip, cartons: dict[str, Carton], cart: Cart, stop_of: dict
                 found.append(Violation("OPEN_FIRST", place, box.name))
             if leaves.get(over.name, 0) > leaves.get(box.name, 0):
                 lifted.add(over.name)
-    found += [Violation("UNLOADED", place, name) for name in sorted(lifted - set(stated(trip, "lifted_off")))]
+    said = stated(trip, "lifted_off")
+    found += [Violation("UNLOADED", place, name) for name in sorted(lifted - set(said))]
+    if len(said) != len(set(said)) or not set(said) <= lifted:
+        found.append(Violation("UNLOADED", place, "said of others"))
     return found
 
 
@@ -268,7 +271,10 @@ def check_floor(plan: StagingPlan, cartons: dict[str, Carton], layout: Layout) -
                 found.append(Violation("FLOOR", place, box.name, box.z[1]))
             if any(opened[over.name] > opened[box.name] for over in lying_over(box, boxes)):
                 dug.add(box.name)
-        found += [Violation("DUG", place, name) for name in sorted(dug - set(stated(at, "dug_out")))]
+        said = stated(at, "dug_out")
+        found += [Violation("DUG", place, name) for name in sorted(dug - set(said))]
+        if len(said) != len(set(said)) or not set(said) <= dug:
+            found.append(Violation("DUG", place, "said of others"))
     return found
 
 
