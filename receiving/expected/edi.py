@@ -244,7 +244,7 @@ class EdiLog:
 
     def close(self) -> None:
         """Write the warnings and what was not used, each kind once."""
-        for (tag, message), found in self._kinds.items():
+        for (tag, message), found in sorted(self._kinds.items(), key=lambda pair: pair[1].segment):
             self.warnings.append(SegmentFault(found.segment, found.element, found.words(message), tag))
         self._kinds.clear()
         for key, kept in sorted(self._left.items(), key=lambda pair: pair[1].line):

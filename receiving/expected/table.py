@@ -136,7 +136,8 @@ def _no_header(top: Sequence[Row], columns: Columns, found: Findings) -> None:
     filled = next((row for row in top if not row.blank), None)
     seen = f"; the first row is {', '.join(c[:30] for c in filled.cells[:6])!r}" if filled else ""
     line = filled.line if filled else 0
-    found.fault(line, 0, f"no header row was found: expected the columns {', '.join(columns.required)}{seen}")
+    own = "; a shipper's own headings are mapped on the import page" if "shipment" in columns.required else ""
+    found.fault(line, 0, f"no header row was found: expected the columns {', '.join(columns.required)}{seen}{own}")
 
 
 def _header(row: Row, columns: Columns, found: Findings, mapping: ColumnMapping) -> Header:
