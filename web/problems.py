@@ -16,6 +16,7 @@ from receiving.errors import (
     NotFound,
     PhotoError,
     PhotoTooLarge,
+    PlanningCancelled,
     ReceivingError,
     StoreError,
     WorkStopped,
@@ -49,7 +50,7 @@ STATUSES: tuple[tuple[type[ReceivingError], int, str], ...] = (
     (StoreError, 503, "The data cannot be reached"),
     (WorkStopped, 503, "It could not be worked out now"),
     (MissingLibrary, 503, "A part is not installed"),
-    (WorkStopped, 503, "It took too much"),
+    (PlanningCancelled, 503, "The plan was given up"),
 )
 """The status and title of each error; the first that fits counts."""
 
