@@ -4,7 +4,7 @@ import os
 import sqlite3
 import stat
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager, nullcontext
+from contextlib import ExitStack, closing, contextmanager, nullcontext
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -168,19 +168,22 @@ def immediate(
     """
     inside = db.conn.in_transaction
     begin, commit, rollback = _STEP if inside else _WHOLE
-    with waiting.one_more() if waiting and not inside else nullcontext():
-        db.conn.execute(begin)
-    changes = db.conn.total_changes
-    try:
-        yield
-        db.conn.execute(commit)
-    except BaseException:
-        if db.conn.total_changes != changes:
-            before_rollback()
-        if db.conn.in_transaction:  # SQLite itself ends a transaction on some faults, such as a full disk
-            for statement in rollback:
-                db.conn.execute(statement)
-        raise
+    with ExitStack() as held:
+        with waiting.one_more() if waiting and not inside else nullcontext():
+            if waiting and not inside:
+                held.enter_context(waiting.in_turn())
+            db.conn.execute(begin)
+        changes = db.conn.total_changes
+        try:
+            yield
+            db.conn.execute(commit)
+        except BaseException:
+            if db.conn.total_changes != changes:
+                before_rollback()
+            if db.conn.in_transaction:  # SQLite itself ends a transaction on some faults, such as a full disk
+                for statement in rollback:
+                    db.conn.execute(statement)
+            raise
 
 
 _WHOLE = ("BEGIN IMMEDIATE", "COMMIT", ("ROLLBACK",))

@@ -1,6 +1,7 @@
 """Phones that scan and follow, for benches: HTTP/1.1 over connections that are kept, as a browser's page does it."""
 
 import asyncio
+import gzip
 import re
 import uuid
 from dataclasses import dataclass, field
@@ -18,6 +19,7 @@ class Tally:
     took_s: dict[str, list[float]] = field(default_factory=dict)
     statuses: dict[int, int] = field(default_factory=dict)
     bytes: int = 0
+    refused: str = ""
 
     def add(self, kind: str, seconds: float, status: int) -> None:
         self.took_s.setdefault(kind, []).append(seconds)
@@ -99,6 +101,9 @@ class Phone:
             self._cookie = cookie[1]
         got = await reader.readexactly(int(named.get("content-length", "0")))
         self.tally.bytes += len(got)
+        if status >= 400 and not self.tally.refused:
+            plain = gzip.decompress(got) if named.get("content-encoding") == "gzip" else got
+            self.tally.refused = plain[:2000].decode("utf-8", "replace")
         if path.endswith("/state") and status == 200:
             self.etag = named.get("etag", "")
         if named.get("connection", "").lower() == "close":

@@ -130,6 +130,8 @@ def run(label: str, commit: str, given: argparse.Namespace) -> None:
                     )
                 )
                 memory = served.memory_mb()
+            if tally.refused:
+                print(f"  the first refusal: {tally.refused[:400]}")
             scans = len(tally.took_s.get("scan", []))
             print(
                 f"  {phones:4} phones, 1 scan/s each, {given.photos:g} photos/s{', following' * given.follow}: "
