@@ -18,6 +18,7 @@ REP_PAGES = (
     ADDRESS,
     f"{ADDRESS}/stage",
     f"{ADDRESS}/hand-over",
+    f"{ADDRESS}/cartons/09",
     f"{ADDRESS}/cartons/12",
     f"{ADDRESS}/cartons/20",
     f"{ADDRESS}/plan",
