@@ -10,6 +10,7 @@ from receiving.service import Damage, DamageKind
 
 _DAMAGE_WORDS = {
     DamageKind.DATABASE: "the database itself is damaged",
+    DamageKind.SCHEMA: "a table, an index or a guard of the database was altered",
     DamageKind.ROW_ALTERED: "altered after it was stored",
     DamageKind.ROW_UNREADABLE: "cannot be read, so it does not count",
     DamageKind.ROWS_MISSING: "rows are missing",

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from receiving.errors import ReceivingError
 from receiving.model import Manifest, PhotoReading, RawRead, Receipt
-from receiving.store.connection import connect, is_current, mapped_sqlite_errors, read_only
+from receiving.store.connection import SCHEMA_SQL, connect, expected_schema, is_current, mapped_sqlite_errors, read_only
 from receiving.store.digests import COLUMNS, is_as_stored
 from receiving.store.folder import photo_path
 from receiving.store.records import NOTE_KINDS, from_text
@@ -26,6 +26,7 @@ class DamageKind(StrEnum):
     """What is wrong with something that was stored."""
 
     DATABASE = "database_damaged"
+    SCHEMA = "schema_altered"
     ROW_ALTERED = "row_altered"
     ROW_UNREADABLE = "row_unreadable"
     ROWS_MISSING = "rows_missing"
@@ -130,6 +131,7 @@ class _Check:
         try:
             self._connection.execute("BEGIN")
             yield from self._structure()
+            yield from self._schema()
             for table in COLUMNS:
                 yield from self._table(table)
             yield from self._shipments()
@@ -143,6 +145,12 @@ class _Check:
                 yield Damage(DamageKind.DATABASE, "", detail=message)
         for row in self._connection.execute("PRAGMA foreign_key_check"):
             yield Damage(DamageKind.ROWS_DISAGREE, row[0], detail=f"names a row of {row[2]} that is not there")
+
+    def _schema(self) -> Iterator[Damage]:
+        """The guards that keep rows from being altered are in place, as every table and index is."""
+        there = {(kind, name): sql for kind, name, sql in self._connection.execute(SCHEMA_SQL)}
+        for key in sorted({key for key, sql in expected_schema().items() if there.get(key) != sql}):
+            yield Damage(DamageKind.SCHEMA, "", detail=f"{key[0]} {key[1]}")
 
     def _table(self, table: str) -> Iterator[Damage]:
         """Every row of a table: still as stored, still understood, and none gone from between."""

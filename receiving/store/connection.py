@@ -42,6 +42,22 @@ def schema_version() -> int:
     return len(schema_names())
 
 
+SCHEMA_SQL = (
+    "SELECT type, name, sql FROM sqlite_master"
+    " WHERE sql IS NOT NULL AND tbl_name != '_sqlite_migrations' AND name NOT LIKE 'sqlite_%'"
+)
+
+
+@cache
+def expected_schema() -> dict[tuple[str, str], str]:
+    """The tables, indexes and triggers of this version: their SQL by type and name."""
+    from sqlite_utils import Database
+
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
+        _migrations().apply(Database(connection, execute_plugins=False))
+        return {(kind, name): sql for kind, name, sql in connection.execute(SCHEMA_SQL)}
+
+
 def connect(path: Path, *, create: bool = True) -> "Database":
     """Open the database, with its migrations applied; ``create`` makes one where there is none.
 

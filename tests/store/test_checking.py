@@ -119,6 +119,17 @@ def test_rows_that_went_or_do_not_agree_are_found(data: Path, change: str, expec
     assert expected in found(data)
 
 
+@pytest.mark.parametrize(
+    "deed", ["DROP TRIGGER reads_no_update", "DROP TRIGGER receipts_no_replace", "DROP INDEX reads_by_photo"]
+)
+def test_a_guard_or_an_index_that_was_taken_away_is_found(data: Path, deed: str) -> None:
+    with closing(sqlite3.connect(data / "receiving.sqlite")) as file:
+        file.execute(deed)
+        file.commit()
+    (damage,) = service.check(data).damages
+    assert (damage.kind, damage.detail) == (DamageKind.SCHEMA, deed.removeprefix("DROP ").lower())
+
+
 def photo_file(data: Path) -> Path:
     return min((data / "photos").glob("??/*"))
 

@@ -31,8 +31,10 @@ SCHEMAS = {
     8: "15c8969ce35b3bbb",
     9: "473bef3ff4d9c93c",
     10: "7c2d75952c764561",
+    11: "83137982bce384bc",
+    12: "43f76cafc72dc6a4",
 }
-"""SHA-256 of the schema after each migration: a database out there has exactly this one."""
+"""SHA-256 of the schema after each migration, the newest aside: a database out there has exactly this one."""
 
 
 def as_of(version: int, path: Path) -> Path:
@@ -66,7 +68,7 @@ def add(path: Path, table: str, **row: object) -> None:
         file.commit()
 
 
-@pytest.mark.parametrize("version", VERSIONS)
+@pytest.mark.parametrize("version", sorted(SCHEMAS))
 def test_a_migration_that_is_out_there_never_changes(version: int, tmp_path: Path) -> None:
     assert schema(as_of(version, tmp_path / "receiving.sqlite")) == SCHEMAS[version]
 
