@@ -207,6 +207,7 @@ def _best_spots(
         _in_stacks(loads, floor, opening, without_digging=False),
         _in_turn(loads, floor, opening, effort),
         _across(loads, floor, opening, effort),
+        _spots(loads, floor),  # by which it was found to fit: there is always one way
     ]
     found = [(_dug(spots, opening), at, spots) for at, spots in enumerate(ways) if spots is not None]
     dug, _, spots = min(found, key=lambda way: (len(way[0]), way[1]))

@@ -40,6 +40,21 @@ def test_random_shipments_are_loaded_as_the_rules_say(seed: int) -> None:
     assert check_plan(plan, shipment, where, [one.carton for one in cartons]) == []
 
 
+@pytest.mark.parametrize("seed", range(60))
+def test_whatever_fits_a_tight_floor_is_drawn_on_it(seed: int) -> None:
+    rng = random.Random(seed)
+    sizes = [(60, 40, 15), (60, 40, 20), (40, 30, 15), (120, 20, 15), (80, 60, 5), (30, 20, 15), (60, 30, 20)]
+    shipment = manifest(
+        *(
+            carton(f"{i:02}", (1, i + 1), kind=rng.choice(KINDS), weight=rng.randint(2, 20), size=rng.choice(sizes))
+            for i in range(24)
+        )
+    )
+    where = layout(bay("B1", "Sol", 1))
+    plan = plan_staging(shipment, reconciled(shipment), where, time_limit_s=0.01)
+    assert check_plan(plan, shipment, where, [one.carton for one in shipment]) == []
+
+
 cartons = st.lists(
     st.builds(
         carton,
