@@ -1,9 +1,9 @@
 """The codes of X12 856 and EDIFACT DESADV that are used here, with what the published lists call them, and units.
 
-Sources: UN/EDIFACT data element code lists (UNECE, unece.org/trade/uncefact/unedifact; 1153 also as UN/CEFACT's
-ReferenceCodeList, vocabulary.uncefact.org); ASC X12 data elements 66, 88, 98, 128, 235 and 355 as open-source
-libraries publish their code lists (x12-types, MIT OR Apache-2.0; eddy, MIT). Units: UN/ECE Recommendation 20.
-Factors: NIST Special Publication 811, appendix B (exact for pound, ounce, inch, foot and yard).
+Looked up in published lists (ASC X12 element 88 and REF qualifiers LS and LV as x12-types and eddy publish them;
+UN/EDIFACT 7405 ML, BJ and AW, 1153 AAT in the code lists of UNECE): those. All other codes are from memory of the same
+lists. Units: UN/ECE Recommendation 20, from memory but for the factors, which are those of NIST Special Publication
+811, appendix B (exact for pound, ounce, inch, foot and yard).
 """
 
 import re

@@ -363,3 +363,18 @@ def m013_rows_without_costs(db: Database) -> None:
                 ON CONFLICT (shipment) DO UPDATE SET mark = excluded.mark;
         END"""
     )
+
+
+@migrations()
+def m014_codes_in_all_forms(db: Database) -> None:
+    """A carton is found by its number in each form that a label or a shipper gives it, also one imported before."""
+    from receiving.store.manifests import codes_of
+
+    manifests = db.query("SELECT r.manifest FROM manifest_revisions r JOIN shipments s USING (shipment, revision)")
+    for row in list(manifests):
+        with suppress(StoreError):  # its shipment cannot be shown, and says so; the others go on
+            manifest = from_text(row["manifest"], Manifest)
+            db.conn.executemany(
+                "INSERT INTO carton_codes (code, shipment) VALUES (?, ?) ON CONFLICT DO NOTHING",
+                [(code, manifest.shipment) for code in codes_of(manifest)],
+            )

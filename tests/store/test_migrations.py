@@ -13,6 +13,7 @@ from receiving.model import CartonPlace, Place
 from receiving.store import Store, check_data
 from receiving.store.connection import schema_names, schema_version
 from receiving.store.digests import COLUMNS, row_digest
+from receiving.store.manifests import codes_of
 from receiving.store.schema import migrations
 from tests.service.conftest import picture
 
@@ -33,6 +34,7 @@ SCHEMAS = {
     10: "7c2d75952c764561",
     11: "83137982bce384bc",
     12: "43f76cafc72dc6a4",
+    13: "9f9418f9e42a4253",
 }
 """SHA-256 of the schema after each migration, the newest aside: a database out there has exactly this one."""
 
@@ -123,3 +125,16 @@ def test_a_step_that_fails_leaves_the_version_before(tmp_path: Path, monkeypatch
     monkeypatch.undo()
     with Store(path) as store:
         assert len(store.reads("S-1")) == 2
+
+
+def test_a_carton_imported_before_is_found_by_every_form_of_its_number(tmp_path: Path) -> None:
+    path = as_of(13, tmp_path / "receiving.sqlite")
+    with closing(sqlite3.connect(path)) as file:
+        before = {code for (code,) in file.execute("SELECT code FROM carton_codes")}
+        file.execute("DELETE FROM carton_codes WHERE code = (SELECT min(code) FROM carton_codes)")
+        file.commit()
+    with Store(path) as store:
+        wanted = {code for each in store.shipments() for code in codes_of(store.revision(each.shipment).manifest)}
+    with closing(sqlite3.connect(path)) as file:
+        after = {code for (code,) in file.execute("SELECT code FROM carton_codes")}
+    assert before and after == wanted | before
