@@ -2,10 +2,12 @@
 import { outbox } from "./outbox.js";
 import { WORDS, counted, whyWords } from "./words.js";
 
+const SHORT_MS = 1500;
 const total = (kinds) => Object.values(kinds).reduce((sum, n) => sum + n, 0);
 
 export function showStatus(line, made) {
   let asked = 0;
+  let since = 0; // what is sent at once is not worth a line that comes and goes
   async function tell() {
     const ask = ++asked;
     const [{ waiting, refused, done }, temporary] = await Promise.all([outbox.counts(), outbox.temporary()]);
@@ -13,7 +15,9 @@ export function showStatus(line, made) {
     const what = counted(waiting);
     const sentences = [];
     if (outbox.why) sentences.push(whyWords(outbox.why, { waiting: what }) );
-    else if (what) sentences.push(WORDS.sending(what));
+    else if (what && Date.now() - (since ||= Date.now()) > SHORT_MS) sentences.push(WORDS.sending(what));
+    else if (what) setTimeout(tell, SHORT_MS);
+    if (outbox.why || !what) since = 0;
     if (total(refused)) sentences.push(`${WORDS.refusedSome(total(refused))}.`);
     if (temporary && what) sentences.push(WORDS.memoryOnly);
     line.querySelector("span").textContent = sentences.join(" ");

@@ -70,7 +70,7 @@ export const WORDS = {
     : name === "NotFoundError" ? "This device has no camera. Take photos with another one, or scan." : "The camera cannot be used now: another app may hold it. Close that, then open it again."),
   overhead: "Overhead: ask store management to bring it down; do not climb.",
   crop: "A label that was not read",
-  byPhone: "This phone knows the code; the service confirms it.",
+  byPhone: "The service confirms it.",
   alreadyHere: "Already seen, as far as this phone knows",
   toBay: (bay) => `To bay ${bay}`,
   openFirst: "Open this one first",
