@@ -152,7 +152,8 @@ def _reads(store: Store, shipment: str, stamps: Stamps, before: Standing | None)
     if known is not None and known.stamps.read == stamps.read:
         return known.reads
     patterns = patterns_of(store)
-    fresh = store.reads_after(shipment, known.stamps.read if known else 0)
+    # Up to the stamp and no further: a read that is stored meanwhile comes with the next stamp, and once.
+    fresh = store.reads_between(shipment, known.stamps.read if known else 0, stamps.read)
     return (*(known.reads if known else ()), *(interpret(raw, patterns) for raw in fresh))
 
 

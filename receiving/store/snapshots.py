@@ -49,10 +49,13 @@ class SnapshotTables(Tables):
         )[0]
         return Stamps(**row)
 
-    def reads_after(self, shipment: str, seq: int) -> tuple[RawRead, ...]:
-        """The shipment's reads that came in after the one with this number, in the order in which they came in."""
+    def reads_between(self, shipment: str, seq: int, last: int) -> tuple[RawRead, ...]:
+        """The shipment's reads after the one with this number, up to and with ``last``, in the order they came in."""
         rows = self._rows(
-            "SELECT shipment, read_id, read FROM reads WHERE shipment = ? AND seq > ? ORDER BY seq", shipment, seq
+            "SELECT shipment, read_id, read FROM reads WHERE shipment = ? AND seq > ? AND seq <= ? ORDER BY seq",
+            shipment,
+            seq,
+            last,
         )
         return tuple(self._readable("reads", rows, lambda row: from_text(row["read"], RawRead)))
 
