@@ -97,7 +97,7 @@ def test_the_page_keeps_most_of_the_screen_upright_lying_and_with_the_keyboard_u
     sticky = head if page.evaluate("getComputedStyle(document.querySelector('.summary')).position") == "sticky" else 0
     assert height - dock - sticky >= free
     assert page.evaluate("document.documentElement.scrollWidth") <= width
-    wedge(page, f"]C100{sscc(4)}")
+    wedge(page, f"]C100{sscc(6)}")
     page.wait_for_selector(".answer.here")
     page.locator("#signal").wait_for(state="hidden")  # on a slow machine the line of what is being sent comes and goes
     answered = page.evaluate("document.querySelector('.dock').getBoundingClientRect().height")
