@@ -114,7 +114,7 @@ def _complete(lock: Path) -> None:
         if _imports_all(VENV, for_tests=for_tests):
             note_installed(lock)
             return
-        say("The environment in .venv is damaged; it is made anew.")
+        say("The environment in .venv is damaged; it is set up again.")
     _make_anew(lock)
 
 

@@ -43,7 +43,7 @@ class TokensPage:
     """All tokens; ``secret`` is that of the one that was just made."""
 
     template: ClassVar[str] = "tokens.html"
-    title: ClassVar[str] = "Tokens of the API"
+    title: ClassVar[str] = "API tokens"
 
     made: str
     secret: str

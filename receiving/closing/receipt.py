@@ -70,7 +70,7 @@ def _exceptions(reconciliation: Reconciliation) -> tuple[ShownLine, ...]:
         ShownLine(d.carton, "duplicate", f"Carton {d.carton}: two labels with one code. {d.why}")
         for d in reconciliation.duplicates
     ]
-    asked = [ShownLine("", "question", f"Not decided: {q.prompt}") for q in reconciliation.questions]
+    asked = [ShownLine("", "question", f"Open question: {q.prompt}") for q in reconciliation.questions]
     return (*missing, *damaged, *extra, *doubled, *asked)
 
 

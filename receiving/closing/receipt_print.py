@@ -53,7 +53,7 @@ def _counts_table(receipt: Receipt) -> Any:
     from reportlab.platypus import Table
 
     shown = receipt.shown
-    heads = ("Expected", "Here", "Missing or not seen", "Extra", "Not decided")
+    heads = ("Expected", "Here", "Missing or not seen", "Extra", "Open questions")
     values = (shown.expected, shown.received, shown.short, shown.extra, shown.questions)
     cells = [[text(head) for head in heads], [text(str(value), "Heading1") for value in values]]
     table = Table(cells, hAlign="LEFT")

@@ -98,7 +98,7 @@ def parse_date(text: str) -> date:
         if _DATE.fullmatch(text):
             return date.fromisoformat(text)
     except ValueError:
-        raise ValueError(f"{text!r} is no day of the calendar") from None
+        raise ValueError(f"{text!r} is not a day of the calendar") from None
     raise ValueError(f"{shown(text)} is not a date like 2026-03-09 (year-month-day)")
 
 

@@ -30,7 +30,7 @@ def decode_table(data: bytes) -> tuple[str, Fault | None, str]:
         signs = sorted({sign for sign in text if ord(sign) > 127})[:12]
         said = f"the file is not UTF-8; it was read as Windows-1252: look at {' '.join(signs)} in its names"
     if "\x00" in text:
-        return "", _at(data, data.index(b"\x00"), "a NUL byte; the file is damaged or is no text; export it again"), ""
+        return "", _at(data, data.index(b"\x00"), "a NUL byte; the file is damaged or is not text; export it again"), ""
     return text, None, said
 
 

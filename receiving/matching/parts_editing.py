@@ -49,7 +49,7 @@ def _part(row: Row) -> tuple[CartonKind, Part]:
     if kind.casefold() not in known:
         raise ValueError(f"kind {kind!r} is not one of {', '.join(k.words for k in CartonKind)}")
     if not (qty.isascii() and qty.isdigit() and 0 < len(qty) < 7):
-        raise ValueError(f"quantity {qty!r} is no whole number from 1 on")
+        raise ValueError(f"quantity {qty!r} is not a whole number from 1 up")
     if of_position.casefold() not in ("yes", "no", ""):
         raise ValueError(f"{of_position!r} for 'made for one position' is neither yes nor no")
     return known[kind.casefold()], Part(name, int(qty), of_position.casefold() == "yes")

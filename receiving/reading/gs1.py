@@ -85,7 +85,7 @@ def read_bracketed(text: str) -> Gs1Data:
     elements = tuple((ai, value.replace("\\(", "(")) for ai, value in zip(parts[1::2], parts[2::2], strict=True))
     for ai, value in elements:
         if not _is_ai(ai):
-            faults.append(f"({ai}) is no application identifier (AI).")
+            faults.append(f"({ai}) is not an application identifier (AI).")
         else:
             faults.extend(element_faults(ai, value))
     return Gs1Data(elements, tuple(faults) or (() if elements else ("The text has no (AI).",)))
@@ -110,7 +110,7 @@ def read_digital_link(uri: str) -> Gs1Data:
     stray = _NO_URI_CHARACTER.search(address)
     if stray or not is_web_address(address):
         why = f": {stray[0]!r} may not stand in it" if stray else ""
-        return Gs1Data(faults=(f"{shortened(uri)!r} is no web address{why}.",))
+        return Gs1Data(faults=(f"{shortened(uri)!r} is not a web address{why}.",))
     path, _, query = address.partition("?")
     authority, *segments = path.split("://", 1)[1].split("/")
     if not _AUTHORITY.fullmatch(authority):
@@ -246,7 +246,7 @@ def _query_elements(query: str, faults: list[str]) -> Iterator[tuple[str, str]]:
         if _is_ai(name):
             yield name, unquote_plus(value)
         elif name.isascii() and name.isdigit():
-            faults.append(f"({name}) is no application identifier (AI).")
+            faults.append(f"({name}) is not an application identifier (AI).")
 
 
 def _stand_in_order(used: list[str], order: tuple[str, ...]) -> bool:

@@ -82,11 +82,12 @@ from receiving.service.deciding import (
 )
 from receiving.service.decision_words import (
     chance_words,
-    cost_words,
     costs_sentence,
+    option_cost_words,
     option_reasons,
     option_title,
     order_words,
+    share_words,
     terms_words,
 )
 from receiving.service.desk import Desk, PhotoReader
@@ -357,7 +358,6 @@ __all__ = [
     "come_by_link",
     "confirm",
     "contents",
-    "cost_words",
     "costs_of",
     "costs_sentence",
     "day_words",
@@ -408,6 +408,7 @@ __all__ = [
     "missing_words",
     "needs_mapping",
     "open_account",
+    "option_cost_words",
     "option_reasons",
     "option_title",
     "order_words",
@@ -473,6 +474,7 @@ __all__ = [
     "set_password",
     "settings",
     "settled_regions",
+    "share_words",
     "shipment",
     "shipment_now",
     "shipments",

@@ -6,6 +6,19 @@ from receiving.dispatch import CartonOutlook, Chance, Costs, Option, OptionKind,
 from receiving.service.deciding import Decision
 from receiving.service.dispatch_words import day_words
 
+_LEAST_COST = 0.05
+_NEAR = 0.055  # further than this from every share that has a word, the figure is said
+_SHARES = (
+    (0.1, "a tenth of a"),
+    (0.2, "a fifth of a"),
+    (0.25, "a quarter of a"),
+    (1 / 3, "a third of a"),
+    (0.5, "half a"),
+    (2 / 3, "two thirds of a"),
+    (0.75, "three quarters of a"),
+    (1.0, "one"),
+)
+
 
 def order_words(status: OrderStatus, outlook: CartonOutlook, decision: Decision) -> str:
     """Until when an order for a missing carton still helps the visit."""
@@ -51,6 +64,29 @@ def cost_words(cost: float) -> str:
     return f"{cost:.2f}".rstrip("0").rstrip(".") + (" visit" if round(cost, 2) == 1 else " visits")
 
 
+def option_cost_words(option: Option, costs: Costs) -> str:
+    """What a choice costs in words, and whether that is assumed."""
+    if option.cost < _LEAST_COST:
+        return "Costs nothing more"
+    verb = "Waiting costs" if option.kind is OptionKind.HOLD else "Costs"
+    assumed = " (assumed, can be changed)" if costs == Costs() else ""
+    return f"{verb} {share_words(option.cost)}{assumed}"
+
+
+def share_words(cost: float) -> str:
+    """A cost in visits, rounded to what is said in words.
+
+    >>> share_words(0.1), share_words(1.01), share_words(1.34)
+    ('about a tenth of a visit', 'about one visit', 'about 1.3 visits')
+    """
+    if cost < _LEAST_COST:
+        return "next to nothing"
+    share, word = min(_SHARES, key=lambda named: abs(named[0] - cost))
+    if abs(share - cost) > _NEAR:
+        return f"about {cost:.1f} of a visit" if cost < 1 else f"about {cost:.1f} visits"
+    return f"about {word} visit"
+
+
 def option_reasons(option: Option, decision: Decision) -> tuple[str, ...]:
     """What a choice's cost follows from, a sentence each."""
     costs = decision.costs
@@ -66,13 +102,15 @@ def option_reasons(option: Option, decision: Decision) -> tuple[str, ...]:
             taken = [swap for swap in decision.swaps if swap.want.carton in dict(option.brought)]
             return tuple(
                 f"Carton {swap.want.carton}: store {swap.spare.store} has one too many; it would be here "
-                f"{day_words(swap.arrives)}, for {cost_words(swap.cost)}."
+                f"{day_words(swap.arrives)} and costs {share_words(swap.cost)}."
                 for swap in taken
             )
 
 
 def chance_words(chance: Chance) -> str:
     """How often a missing carton turned up before, with the count, the prior and the interval."""
+    if not chance.cases:
+        return "No earlier carton was missing this many days before a visit: how often one turns up is not known."
     counted = f"{chance.turned_up} of {chance.cases} cartons missing with as many days left turned up before the visit"
     if not chance.known:
         return f"{counted}: too few cases to state a chance."
@@ -92,9 +130,10 @@ def terms_words(terms: StoreTerms, calendar: str) -> str:
 
 def costs_sentence(costs: Costs) -> str:
     """What choices are taken to cost."""
+    assumed = "; assumed, can be changed under Swaps" if costs == Costs() else ""
     return (
-        f"A second visit costs {cost_words(costs.second_visit)}, a section that is not set {cost_words(costs.day)} a "
-        f"working day, a swap {cost_words(costs.swap)} a carton."
+        f"Costs are counted in visits: {costs.second_visit:g} for a second visit, {costs.day:g} for each working day "
+        f"that a section is not set, {costs.swap:g} for each carton brought from another store{assumed}."
     )
 
 
@@ -115,7 +154,7 @@ def _chance_of_all(option: Option, chance: Chance) -> str:
 def _again(option: Option, costs: Costs) -> str:
     rest = 1 - option.share
     return (
-        f"A second visit is needed with {option.second_visit:.0%}, and {rest:.0%} of the section waits "
+        f"The chance of a second visit is {option.second_visit:.0%}, and {rest:.0%} of the section waits "
         f"{_days(option.days)}: {option.second_visit:.2f} × ({costs.second_visit:g} + {costs.day:g} × {rest:.2f} × "
         f"{option.days}) = {cost_words(option.cost)}."
     )

@@ -85,12 +85,11 @@ def weight_words(missing: MissingCarton, positions: int) -> str:
     """What waits for a missing carton; ``positions`` are all of the planogram."""
     match missing.weight:
         case Weight.SECTION:
-            return "a whole section waits for it"
+            return "a whole section cannot be set without it"
         case Weight.POSITIONS:
-            waits = "waits" if missing.positions == 1 else "wait"
-            return f"{missing.positions} of {positions} positions {waits} for it"
+            return f"{missing.positions} of {positions} positions cannot be set without it"
         case _:
-            return "nothing waits for it"
+            return "no position needs it"
 
 
 def _after_the_visit(row: ShipmentRow, days: int | None) -> str:
@@ -178,7 +177,7 @@ def _waiting(decided: DispatchRow) -> str:
     row = decided.row
     waiting = row.positions - row.settable
     if any(each.positions for each in unsettled) and waiting:
-        return f", and {waiting} of {row.positions} positions {'waits' if waiting == 1 else 'wait'}"
+        return f", and {waiting} of {row.positions} positions cannot be set"
     return f", and nothing waits for {'it' if row.missing == 1 else 'them'}" if _can_follow(decided) else ""
 
 

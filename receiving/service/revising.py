@@ -128,12 +128,13 @@ def _contents(carton: Carton, edit: CartonEdit) -> tuple[ContentLine, ...]:
 def _place(number: int, typed: TypedPlace, faults: list[str]) -> tuple[str, Address | None]:
     section, column, row = (" ".join(text.split()) for text in (typed.section, typed.column, typed.row))
     if len(section) > MAX_SECTION or not section.isprintable():
-        faults.append(f"Place {number}: the section is no single line of at most {MAX_SECTION} characters.")
+        faults.append(f"Place {number}: the section is not a single line of at most {MAX_SECTION} characters.")
     if bool(column) != bool(row):
         faults.append(f"Place {number}: {'row' if column else 'column'} is missing; give both or neither.")
     bad = [(name, text) for name, text in (("column", column), ("row", row)) if text and not _is_position(text)]
     faults += [
-        f"Place {number}: {name} {text[:40]!r} is no whole number from 1 to {LARGEST_POSITION}." for name, text in bad
+        f"Place {number}: {name} {text[:40]!r} is not a whole number from 1 to {LARGEST_POSITION}."
+        for name, text in bad
     ]
     if faults or not (column and row):
         return section, None

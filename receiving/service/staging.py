@@ -31,5 +31,5 @@ def change_cost(desk: Desk, shipment: str, *, by: str, **fields: Any) -> ChangeC
         found = standing(desk, store, store.shipment(shipment))
     change = checked_note(desk, found, "staging_changed", fields, by=by)
     if not isinstance(change, StagingChanged):
-        raise BadRequest("This is no change of the plan.", next_step="Choose a trip or a bay.")
+        raise BadRequest("This is not a change of the plan.", next_step="Choose a trip or a bay.")
     return desk.planner.change_cost(found.plan_inputs, change)

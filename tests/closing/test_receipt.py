@@ -65,7 +65,7 @@ def test_every_exception_stands_in_plain_words_before_what_is_here() -> None:
         ("extra", "Extra carton, '00395200000000000036': another store's carton; belongs to store 0422."),
         ("extra", "Extra carton, SSCC 106141411234567897: not on the manifest."),
         ("duplicate", "Carton 08: two labels with one code. Both labels are on one photo."),
-        ("question", "Not decided: Is the torn label carton 07 or 08?"),
+        ("question", "Open question: Is the torn label carton 07 or 08?"),
         ("received", "Carton 08, tags, for Harbor: here."),
     ]
     assert (shown.short, shown.extra, shown.questions) == (1, 2, 1)

@@ -137,8 +137,8 @@ def short_of(
         (
             short_of(followed("01", FollowUp.SENT_AGAIN, FRIDAY)),
             Urgency.SHORT,
-            "2 missing, and 4 of 24 positions wait (1 due by Fri 6 Mar): order or trace the rest before sending the "
-            "rep. The visit is in 7 days.",
+            "2 missing, and 4 of 24 positions cannot be set (1 due by Fri 6 Mar): order or trace the rest before "
+            "sending the rep. The visit is in 7 days.",
         ),
         (
             short_of(followed("01", FollowUp.SENT_AGAIN, FRIDAY), followed("02", FollowUp.DONE_WITHOUT)),
@@ -148,18 +148,19 @@ def short_of(
         (
             short_of(followed("01", FollowUp.SENT_AGAIN, date(2026, 3, 10)), followed("02", FollowUp.ON_ITS_WAY)),
             Urgency.SHORT,
-            "2 missing, and 4 of 24 positions wait (1 due by Tue 10 Mar, 1 on the way without a day): not sure to be "
-            "there before the visit; hold it, or do without. The visit is in 7 days.",
+            "2 missing, and 4 of 24 positions cannot be set (1 due by Tue 10 Mar, 1 on the way without a day): not "
+            "sure to be there before the visit; hold it, or do without. The visit is in 7 days.",
         ),
         (
             short_of(followed("01", FollowUp.ON_ITS_WAY, FRIDAY), followed("01", FollowUp.NOT_COMING)),
             Urgency.SHORT,
-            "2 missing, and 4 of 24 positions wait: order or trace before sending the rep. The visit is in 7 days.",
+            "2 missing, and 4 of 24 positions cannot be set: order or trace before sending the rep. "
+            "The visit is in 7 days.",
         ),
         (
             short_of(requested={"02": "R-0417-001"}),
             Urgency.SHORT,
-            "2 missing, and 4 of 24 positions wait (1 asked for): order or trace before sending the rep. "
+            "2 missing, and 4 of 24 positions cannot be set (1 asked for): order or trace before sending the rep. "
             "The visit is in 7 days.",
         ),
         (
@@ -170,8 +171,8 @@ def short_of(
         (
             replace(short_of(), visit=VisitDecided("v", NOW, "Ada", go=False, until=date(2026, 3, 16))),
             Urgency.SHORT,
-            "The visit is held until Mon 16 Mar. 2 missing, and 4 of 24 positions wait: order or trace before sending "
-            "the rep. The visit is in 14 days.",
+            "The visit is held until Mon 16 Mar. 2 missing, and 4 of 24 positions cannot be set: order or trace before "
+            "sending the rep. The visit is in 14 days.",
         ),
         (
             replace(ROW, visit=VisitDecided("v", NOW, "Ada", go=False)),
@@ -210,7 +211,9 @@ def test_a_missing_carton_says_the_last_that_was_done_about_it() -> None:
 def test_a_store_that_confirms_with_a_shortage_before_the_visit_has_not_settled_it() -> None:
     decided = on(replace(short_of(), confirmed=True))
     assert decided.urgency is Urgency.SHORT
-    assert advice_words(decided).startswith("The store has confirmed what came. 2 missing, and 4 of 24 positions wait:")
+    assert advice_words(decided).startswith(
+        "The store has confirmed what came. 2 missing, and 4 of 24 positions cannot be set:"
+    )
     settled = replace(short_of(followed("01", FollowUp.DONE_WITHOUT), followed("02", FollowUp.DONE_WITHOUT)))
     assert on(replace(settled, confirmed=True)).urgency is Urgency.FOLLOWED
     assert on(replace(ROW, confirmed=True)).urgency is Urgency.CLOSED

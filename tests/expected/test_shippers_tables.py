@@ -41,7 +41,7 @@ def test_dates_are_read_in_the_order_of_the_shipper(form: DateForm, written: str
 def test_a_day_that_cannot_be_is_a_fault_and_not_another_day() -> None:
     columns = (("Sh", "shipment"), ("St", "store"), ("C", "carton"), ("V", "visit_date"))
     mapping = ColumnMapping("X", columns, DateForm.MDY, constants=(("kind", "tray"),))
-    with pytest.raises(ManifestFaults, match="'2026-31-12' is no day of the calendar"):
+    with pytest.raises(ManifestFaults, match="'2026-31-12' is not a day of the calendar"):
         read_manifests("t.csv", b"Sh,St,C,V\nS,1,01,31/12/2026\n", mappings=(mapping,))
 
 

@@ -27,7 +27,7 @@ def test_every_faulty_row_is_named_and_nothing_is_changed() -> None:
     assert message.startswith("The parts list has 6 faults: row 2: kind 'box' is not one of tray, ")
     for said in (
         "row 3: quantity 0 of part 'rail': at least 1",
-        "row 4: quantity '½' is no whole number from 1 on",
+        "row 4: quantity '½' is not a whole number from 1 up",
         "row 5: a part has no name",
         "row 6: 'maybe' for 'made for one position' is neither yes nor no",
         "row 7: part 'Base' of kind 'tray' is listed twice; add the quantities up",

@@ -62,8 +62,9 @@ def test_every_wrong_place_is_named_at_once(desk: service.Desk) -> None:
     with pytest.raises(BadRequest) as caught:
         service.preview_carton(desk, "S-1", "02", wrong)
     assert caught.value.message == (
-        "Place 1: column '0' is no whole number from 1 to 9999. Place 1: row 'x' is no whole number from 1 to 9999. "
-        "Place 2: the section is no single line of at most 120 characters. "
+        "Place 1: column '0' is not a whole number from 1 to 9999. "
+        "Place 1: row 'x' is not a whole number from 1 to 9999. "
+        "Place 2: the section is not a single line of at most 120 characters. "
         "Place 2: row is missing; give both or neither."
     )
 

@@ -43,7 +43,7 @@ def test_what_is_done_about_missing_cartons_settles_the_visit(browser: Browser, 
     for serial in (101, 102):
         service.add_scan(desk, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
     page = read(browser.get("/s/S-2055/before-the-visit").text)
-    assert "2 missing, and 2 of 4 positions wait: order or trace before sending the rep." in page.text
+    assert "2 missing, and 2 of 4 positions cannot be set: order or trace before sending the rep." in page.text
     assert [box.attributes["value"] for box in page.all("input", type="checkbox")] == ["03", "04"]
     sent = follow(browser, carton=["03", "04"], step="sent_again", due="2026-03-06", remark="tracking 77")
     assert sent.headers["Location"] == "/s/S-2055/before-the-visit"
@@ -197,9 +197,10 @@ def test_the_choices_for_a_visit_stand_with_their_cost_and_are_taken_in_a_tap(
     page = read(browser.get("/s/S-2055/before-the-visit").text)
     choices = [e.text for e in page.all("section", id="choices")]
     assert "Hold the visit until Fri 13 Mar" in choices[0]  # Thursday 5, five working days: Thursday 12
+    assert "Waiting costs about 0.4 of a visit (assumed, can be changed)" in choices[0]
     assert "4 working days × 0.1 visits a day = 0.4 visits" in choices[0]
     assert "Go and set 2 of 4 positions" in choices[0]
-    assert "0 of 0 cartons missing with as many days left turned up before the visit: too few cases" in page.text
+    assert "how often one turns up is not known" in page.text
     assert "assumed: the layout does not say; no public holidays known" in page.text
     assert "too late to order for the visit: it had to be ordered by Fri 27 Feb" in page.text
     (hold,) = [form for form in page.all("form") if any(e.text == "Hold it" for e in form.inside)]
@@ -222,7 +223,10 @@ def test_a_carton_that_another_store_has_too_many_of_is_offered(browser: Browser
     service.save_lanes(desk, "lanes.csv", b"from,to,cost,days\n0433,0422,0.1,1\n")
     page = read(browser.get("/s/S-2055/before-the-visit").text)
     assert "Swap: bring carton 03 from another store" in page.text
-    assert "Carton 03: store 0433 has one too many; it would be here Fri 6 Mar, for 0.1 visits." in page.text
+    assert (
+        "Carton 03: store 0433 has one too many; it would be here Fri 6 Mar and costs about a tenth of a visit."
+        in page.text
+    )
     (form,) = [form for form in page.all("form") if "Bring 03 from store 0433" in form.text]
     fields = {e.attributes["name"]: e.attributes.get("value", "") for e in form.inside if e.name == "input"}
     browser.post("/s/S-2055/notes", {**fields, "by": "Ada"})

@@ -130,7 +130,7 @@ def test_a_wrong_place_comes_back_with_what_was_typed(browser: Browser, desk: se
     response = browser.post(EDIT, places(("Harbor <Lane>", "0", "1"), ("Harbor Lane", "1", "2")))
     page = read(response.text)
     assert response.status_code == 400
-    assert "Place 1: column '0' is no whole number from 1 to 9999." in page.text
+    assert "Place 1: column '0' is not a whole number from 1 to 9999." in page.text
     assert page.all("input", name="section")[0].attributes["value"] == "Harbor <Lane>"
     assert service.manifest_of(desk, SHIPMENT)[1] == 1
 

@@ -20,7 +20,7 @@ def scan(desk: service.Desk, shipment: str, *serials: int) -> None:
 
 def test_stores_that_have_not_counted_shortly_before_the_visit_are_called(browser: Browser, desk: service.Desk) -> None:
     page = read(browser.get("/call-list?days=1").text)  # Thursday; S-2041/A is visited on Friday, S-2055 on Monday
-    assert "1 shipment not counted with 1 working day left before the visit, or fewer." in page.text
+    assert "1 shipment not counted yet, with the visit in 1 working day or less." in page.text
     assert ["Store 0417" in e.text for e in page.all("li")] == [True]
     links = [e.attributes["href"] for e in page.all("a") if e.text == "Link to count by"]
     assert browser.get(links[0]).status_code == 200

@@ -13,10 +13,10 @@ from receiving.service import (
     ShipmentView,
     advice_words,
     chance_words,
-    cost_words,
     costs_sentence,
     day_words,
     follow_up_words,
+    option_cost_words,
     option_reasons,
     option_title,
     order_words,
@@ -133,7 +133,7 @@ def _option(option: Choice, decision: Decision, suggested: bool) -> OptionCard:
     title = option_title(option, decision)
     return OptionCard(
         title=title,
-        cost=cost_words(option.cost),
+        cost=option_cost_words(option, decision.costs),
         reasons=option_reasons(option, decision),
         suggested=suggested,
         kind=option.kind.value,

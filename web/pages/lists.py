@@ -170,7 +170,7 @@ def _order_by(decided: DispatchRow) -> str:
     if not decided.row.looked_at or not decided.unsettled or latest is None or ordered is None:
         return ""
     if ordered > latest:
-        return f"order was due {day_words(latest)}"
+        return f"last day to order was {day_words(latest)}"
     return "order today" if latest == decided.today else f"order by {day_words(latest)}"
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 from urllib.parse import urlencode
 
-from receiving.service import Costs, DispatchRow, Programme, Share, Swap, cost_words, day_words
+from receiving.service import Costs, DispatchRow, Programme, Share, Swap, day_words, share_words
 from web.pages.words import counted, visit_words
 
 MOST_SHARES = 20
@@ -151,7 +151,7 @@ def _shares(shares: Sequence[Share], field: str) -> tuple[ShareLine, ...]:
 def call_page(rows: Sequence[DispatchRow], days: int) -> CallPage:
     """The stores that have not counted with at most this many working days left."""
     left = counted(days, "working day")
-    sentence = f"{counted(len(rows), 'shipment')} not counted with {left} left before the visit, or fewer."
+    sentence = f"{counted(len(rows), 'shipment')} not counted yet, with the visit in {left} or less."
     return CallPage(
         sentence,
         days,
@@ -181,7 +181,7 @@ def swaps_page(swaps: Iterable[Swap], costs: Costs, *, lanes: int) -> SwapsPage:
             carton=swap.want.carton,
             visit=day_words(swap.want.visit),
             arrives=day_words(swap.arrives),
-            cost=cost_words(swap.cost),
+            cost=share_words(swap.cost),
         )
         for swap in swaps
     )
@@ -191,7 +191,7 @@ def swaps_page(swaps: Iterable[Swap], costs: Costs, *, lanes: int) -> SwapsPage:
         if lines
         else "No extra carton of one store would help the visit of another."
     )
-    usual = "Where no lane says, a swap takes 2 working days (assumed)."
+    usual = "Between other stores a swap takes 2 working days (assumed)."
     return SwapsPage(
         sentence,
         lines,
