@@ -167,7 +167,8 @@ def test_labels_start_where_the_sheet_is_still_free_and_the_stock_is_remembered(
     query = "which=chosen&carton=03&carton=04&stock=a4-4up"
     assert pages(browser.get(f"{ADDRESS}/labels.pdf?{query}&first=4").data) == 2
     page = read(browser.get(f"{ADDRESS}/labels").text)
-    assert [e.attributes["value"] for e in page.all("option") if "selected" in e.attributes] == ["a4-4up"]
+    (stock,) = page.all("select", id="stock")
+    assert [e.attributes["value"] for e in stock.inside if "selected" in e.attributes] == ["a4-4up"]
     saved = browser.get(f"{ADDRESS}/labels.pdf?{query}&first=1&save=yes")
     assert saved.headers["Content-Disposition"] == 'attachment; filename="labels-S-2041-A.pdf"'
 
