@@ -135,8 +135,8 @@ NEEDED: Mapping[str, Right] = {
 PREPARED_BLUEPRINTS = frozenset({"office"})
 OWN_TOKENS = frozenset({"api"})
 """Blueprints whose calls name a token of their own, which they check themselves; a session opens nothing there."""
-DECIDING_NOTES = frozenset({"shortage_followed", "visit_decided"})
-"""Kinds of notes that a coordinator alone makes."""
+DECIDING_NOTES = frozenset({"shipment_delivered", "shipment_voided", "shortage_followed", "visit_decided"})
+"""Kinds of notes that a coordinator alone makes, and alone withdraws."""
 NOT_AUDITED = PUBLIC | frozenset({"rep.live", "rep.state", "rep.photo_image"})
 
 FLUSH_AFTER = timedelta(seconds=5)
@@ -225,7 +225,7 @@ def _let_in(desk: service.Desk) -> Response | None:
         return _ask_to_sign_in()
     g.access = found
     right = needed_right(endpoint)
-    if right is None or not found.may(right) or not _may_note(found):
+    if right is None or not found.may(right) or not _may_note(desk, found):
         raise NotAllowed(
             "This account may not do that." if found.name else "This may not be done.",
             next_step="Ask a coordinator, or sign in with another account.",
@@ -260,9 +260,14 @@ def _ask_to_sign_in() -> Response:
     raise NotSignedIn("You are not signed in any more.", next_step="Sign in again; what you entered is kept.")
 
 
-def _may_note(found: Access) -> bool:
-    kind = request.form.get("kind", "") if request.endpoint == "rep.add_note" else ""
-    return kind not in DECIDING_NOTES or found.may(Right.DECIDE)
+def _may_note(desk: service.Desk, found: Access) -> bool:
+    if request.endpoint != "rep.add_note" or found.may(Right.DECIDE):
+        return True
+    kind = request.form.get("kind", "")
+    if kind == "note_withdrawn":
+        shipment = str((request.view_args or {})["shipment"])
+        return not DECIDING_NOTES & service.note_kinds(desk, shipment, request.form.getlist("withdrawn"))
+    return kind not in DECIDING_NOTES
 
 
 def _check_scope(desk: service.Desk, found: Access) -> None:

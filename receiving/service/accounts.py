@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from receiving.errors import BadRequest, Conflict, ReceivingError
-from receiving.model import Access, AuditLine, Person, Role, ShipmentLink
+from receiving.model import Access, AuditLine, NoteWithdrawn, Person, Role, ShipmentLink
 from receiving.service.desk import Desk
 from receiving.store import SessionRecord
+from receiving.store.records import note_kind
 
 SESSION_LIFE = timedelta(days=30)
 IDLE_LIFE = timedelta(days=7)
@@ -279,6 +280,19 @@ def may_see(desk: Desk, access: Access, *, shipment: str = "", store: str = "") 
         with desk.store() as found:
             return access.sees(shipment, found.shipment(shipment).store)
     return not access.shipment and access.sees_store(store)
+
+
+def note_kinds(desk: Desk, shipment: str, note_ids: Iterable[str]) -> frozenset[str]:
+    """The kinds of these notes of a shipment, and of the notes that they withdraw; unknown ids have none."""
+    with desk.store() as store:
+        known = {note.note_id: note for note in store.notes(shipment)}
+    kinds, wanted = set(), list(note_ids)
+    while wanted:
+        note = known.pop(wanted.pop(), None)
+        if note is not None:
+            kinds.add(note_kind(note))
+            wanted += [note.withdrawn] if isinstance(note, NoteWithdrawn) else []
+    return frozenset(kinds)
 
 
 def write_audit(desk: Desk, lines: Iterable[AuditLine]) -> None:

@@ -18,8 +18,8 @@ MOST_INT64 = 1 << 62
 
 def at_least_trips(loads: Sequence[Load], deck: Deck) -> int:
     """The best lower bound that weights and space give for the number of cart trips."""
-    if not loads:
-        return 0
+    if len(loads) <= 1:
+        return len(loads)
     clipped = [clip_to_deck(load, deck) for load in loads]
     return max(at_least_bins([load.weight_g for load in clipped], deck.max_g), _by_space(clipped, deck))
 

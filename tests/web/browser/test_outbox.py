@@ -6,7 +6,7 @@ import pytest
 
 from receiving import service
 from receiving.model import Place, Source
-from tests.web.browser.test_phone import counts, wedge
+from tests.web.browser.test_phone import counts, eventually, wedge
 from tests.web.scenario import SHIPMENT, picture, sscc
 
 pytestmark = pytest.mark.browser
@@ -18,7 +18,16 @@ def waits(phone, text: str) -> None:
     phone.locator("#signal", has_text=text).wait_for()
 
 
+WAITING = """async () => {
+    const app = document.querySelector('script[src$="/app.js"]');
+    const { outbox } = await import(app.src.replace(/app[.]js$/, "outbox.js"));
+    return Object.values((await outbox.counts()).waiting).reduce((sum, count) => sum + count, 0);
+}"""
+
+
 def sent(phone) -> None:
+    """Nothing waits on the phone any more; the line of what waits is hidden already while something is being sent."""
+    eventually(phone, lambda: phone.evaluate(WAITING) == 0)
     phone.locator("#signal").wait_for(state="hidden")
 
 
@@ -123,6 +132,7 @@ def test_notes_counts_places_and_damage_wait_for_a_signal_too(phone, served) -> 
     assert service.shipment(desk, SHIPMENT).notes == ()
     phone.context.set_offline(False)
     sent(phone)
+    eventually(phone, lambda: len(service.shipment(desk, SHIPMENT).notes) == 3)
     view = service.shipment(desk, SHIPMENT)
     assert [type(note).__name__ for note in view.notes] == ["CartonPlace", "ContentCounted", "DamageNoted"]
     assert {note.by for note in view.notes} == {"Ada"}
