@@ -292,7 +292,7 @@ def _source() -> str:
 def _follows() -> int:
     text = request.form.get("follows", "")
     if not (text.isascii() and text.isdigit() and len(text) < 10):
-        raise BadRequest(f"The version {text[:20]!r} is no number.", next_step="Reload the page and edit again.")
+        raise BadRequest(f"The version {text[:20]!r} is not a number.", next_step="Reload the page and edit again.")
     return int(text)
 
 

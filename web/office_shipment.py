@@ -196,7 +196,7 @@ def _which(which: str, cartons: list[str]) -> str | list[str]:
 def _first_place(text: str) -> int:
     text = text.strip() or "1"
     if not (text.isascii() and text.isdigit() and len(text) < 10):
-        raise BadRequest(f"The first place {text[:20]!r} is no number.", next_step="Count from 1 at the top left.")
+        raise BadRequest(f"The first place {text[:20]!r} is not a number.", next_step="Count from 1 at the top left.")
     return int(text)
 
 
@@ -231,5 +231,5 @@ def label_picture(shipment: str, carton: str) -> Response:
 def _number(field: str) -> int:
     text = request.form.get(field, "")
     if not (text.isascii() and text.isdigit() and len(text) < 10):
-        raise BadRequest(f"{field} {text[:20]!r} is no number.", next_step="Reload the page and try again.")
+        raise BadRequest(f"{field} {text[:20]!r} is not a number.", next_step="Reload the page and try again.")
     return int(text)

@@ -50,7 +50,7 @@ def set_up(app: Flask, allowed_hosts: Iterable[str] = (), *, secret: str) -> Non
 
     ``secret`` is what form tokens are signed with, so that only this service can make one.
 
-    Raises BadRequest for what is no host name.
+    Raises BadRequest for what is not a host name.
     """
     names = frozenset(map(checked_host, allowed_hosts)) | {"localhost"}
 
@@ -70,7 +70,7 @@ def checked_host(name: str) -> str:
     'receiving.example'
     """
     if not re.fullmatch(r"[A-Za-z0-9_-]+(\.[A-Za-z0-9_-]+)*\.?", name):
-        raise BadRequest(f"{name!r} is no host name.", next_step="Give the name alone, without http:// and port.")
+        raise BadRequest(f"{name!r} is not a host name.", next_step="Give the name alone, without http:// and port.")
     return name.lower().removesuffix(".")
 
 

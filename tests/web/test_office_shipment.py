@@ -178,7 +178,7 @@ def test_labels_start_where_the_sheet_is_still_free_and_the_stock_is_remembered(
     [
         ("which=chosen", "There is no carton to print a label for."),
         ("which=all&stock=a4-4up&first=5", "Label place 5 is not on a sheet of 4."),
-        ("which=all&first=two", "The first place 'two' is no number."),
+        ("which=all&first=two", "The first place 'two' is not a number."),
         ("which=all&stock=stone", "There is no label stock 'stone'."),
         ("which=some", "There are no labels 'some'."),
         ("which=chosen&carton=99", "Carton '99' is not on the manifest"),

@@ -247,5 +247,5 @@ def test_a_name_that_was_allowed_opens_the_page_and_others_say_what_to_do(desk: 
 
 @pytest.mark.parametrize("name", ["http://receiving.example", "receiving.example:8417", "", "a b", "*.example"])
 def test_what_is_no_host_name_cannot_be_allowed(desk: service.Desk, name: str) -> None:
-    with pytest.raises(BadRequest, match="is no host name"):
+    with pytest.raises(BadRequest, match="is not a host name"):
         create_app(desk, allowed_hosts=[name])

@@ -198,5 +198,5 @@ def swaps_page(swaps: Iterable[Swap], costs: Costs, *, lanes: int) -> SwapsPage:
         f"{costs.second_visit:g}",
         f"{costs.day:g}",
         f"{costs.swap:g}",
-        f"{counted(lanes, 'lane')} known. {usual}",
+        f"{counted(lanes, 'lane') if lanes else 'No lane is'} known. {usual}",
     )

@@ -63,6 +63,9 @@ def test_every_label_in_view_is_counted_once_with_its_tone_and_nothing_is_asked_
     cartons = ("01", "03", "04")
     page = filming([pile_frame(manifest, cartons, shift_px=shift) for shift in range(-15, 16, 3)])
     page.locator("#camera-line", has_text="3 of 16 here").wait_for()
+    assert page.locator("#viewfinder").bounding_box() == {"x": 0, "y": 0, "width": 360, "height": 740}
+    close = page.locator("text=Close the camera").bounding_box()
+    assert close["y"] + close["height"] <= 740
     page.wait_for_timeout(1500)
     assert sorted(page.evaluate("heard")) == ["first", "here", "here"]
     page.click("text=Close the camera")
