@@ -1,6 +1,6 @@
 // The field for scans: a wedge scanner types into it, wherever the focus is, and its keys are told from a person's.
 
-const IDLE_MS = 250; // a scanner that ends in nothing is done when no key came for so long
+const IDLE_MS = 500; // a scanner that ends in nothing is done when no key came for so long; a busy phone hands keys on late
 const PERSON_MS = 35; // a scanner takes some 10 ms a key, a person 60 and more
 
 // Scanners send control characters as keys with Ctrl (GS as Ctrl+], RS as Ctrl+^, EOT as Ctrl+D), which a field drops.

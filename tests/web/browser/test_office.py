@@ -36,6 +36,8 @@ def test_a_fault_leads_to_its_line_in_the_editor(phone, served) -> None:
     phone.goto(address + "/office/layouts/0417")
     phone.fill("#text", phone.input_value("#text").replace("[4, 5, 6]", "[3, 4]"))
     phone.click("button[value=save]")
+    phone.wait_for_selector("a[data-line]")
+    phone.wait_for_load_state()  # the page's script runs before it is loaded
     phone.click("a[data-line]")
     selected = "(t => t.value.slice(t.selectionStart, t.selectionEnd))(document.getElementById('text'))"
     assert phone.evaluate(selected) == "columns = [3, 4]"

@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from playwright.sync_api import Error
 
 from receiving import service
 from receiving.model import Place, Source
@@ -25,9 +26,17 @@ WAITING = """async () => {
 }"""
 
 
+def waiting(phone) -> int:
+    """How many actions wait on the phone; more than none while a page goes to another."""
+    try:
+        return phone.evaluate(WAITING)
+    except Error:
+        return 1
+
+
 def sent(phone) -> None:
     """Nothing waits on the phone any more; the line of what waits is hidden already while something is being sent."""
-    eventually(phone, lambda: phone.evaluate(WAITING) == 0)
+    eventually(phone, lambda: waiting(phone) == 0)
     phone.locator("#signal").wait_for(state="hidden")
 
 
