@@ -308,8 +308,8 @@ def _write(desk: service.Desk, lines: list[AuditLine]) -> None:
         service.write_audit(desk, lines)
 
 
-def own_path(wanted: str) -> str:
-    """This path where it is one of ours, else the list of shipments: a sign-in leads to no other site."""
+def own_path(wanted: str, default: str = "") -> str:
+    """This path where it is one of ours, else ``default`` or the list of shipments: no form leads to another site."""
     parts = urlsplit(wanted)
     ours = wanted.startswith("/") and not wanted.startswith(("//", "/\\")) and wanted.isprintable()
-    return wanted if ours and not parts.scheme and not parts.netloc else url_for("rep.shipments")
+    return wanted if ours and not parts.scheme and not parts.netloc else default or url_for("rep.shipments")

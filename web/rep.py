@@ -6,7 +6,7 @@ from receiving import service
 from receiving.errors import BadRequest, Conflict, NotFound, PhotoError
 from receiving.model import Place, Source
 from web import actions, frame
-from web.access import access
+from web.access import access, own_path
 from web.downloads import download, paper
 from web.frame import desk
 from web.pages.carton import carton_page
@@ -84,9 +84,7 @@ def place() -> Response:
 
 def _back(default: str, anchor: str = "") -> Response:
     """To the page that the form names (only a path of ours), else to this address."""
-    wanted = request.form.get("back", "")
-    ours = wanted.startswith("/") and not wanted.startswith(("//", "/\\")) and wanted.isprintable()
-    target = wanted if ours else default
+    target = own_path(request.form.get("back", ""), default)
     return make_response(redirect(target + (f"#{anchor}" if anchor else ""), 303))
 
 

@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from receiving.closing import (
@@ -111,9 +111,7 @@ def record_file(desk: Desk, shipment: str, number: int) -> str:
 def verify_file(name: str, data: bytes) -> Verdict:
     """Verify a record alone: whether it is as it was sealed. Raises BadRequest for a file that is not a record."""
     record = read_record(name, data)
-    return Verdict(
-        record.shipment, record.number, tuple(check_alone(record)), False, json.loads(record.seal.header)["key"]
-    )
+    return _verdict(record, check_alone(record), against_store=False)
 
 
 def verify_against(desk: Desk, name: str, data: bytes) -> Verdict:
@@ -124,8 +122,7 @@ def verify_against(desk: Desk, name: str, data: bytes) -> Verdict:
     record = read_record(name, data)
     with desk.store() as store:
         store.shipment(record.shipment)
-        findings = (*check_alone(record), *_against(desk, store, record))
-    return Verdict(record.shipment, record.number, findings, True, json.loads(record.seal.header)["key"])
+        return _verdict(record, (*check_alone(record), *_against(desk, store, record)), against_store=True)
 
 
 def verify_shipment(desk: Desk, shipment: str) -> tuple[Verdict, ...]:
@@ -133,15 +130,14 @@ def verify_shipment(desk: Desk, shipment: str) -> tuple[Verdict, ...]:
     with desk.store() as store:
         store.shipment(shipment)
         return tuple(
-            Verdict(
-                shipment,
-                record.number,
-                (*check_alone(record), *_against(desk, store, record)),
-                True,
-                json.loads(record.seal.header)["key"],
-            )
+            _verdict(record, (*check_alone(record), *_against(desk, store, record)), against_store=True)
             for record in store.sealed_records(shipment)
         )
+
+
+def _verdict(record: SealedRecord, findings: Iterable[Finding], *, against_store: bool) -> Verdict:
+    key = json.loads(record.seal.header)["key"]
+    return Verdict(record.shipment, record.number, tuple(findings), against_store, key)
 
 
 def _against(desk: Desk, store: Store, record: SealedRecord) -> Iterator[Finding]:
