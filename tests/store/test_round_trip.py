@@ -35,6 +35,7 @@ LIMITED = {
     "photo": st.sampled_from(["", "ab" * 32]),
     "due": DAYS,
     "until": DAYS,
+    "day": DAYS.filter(lambda day: day is not None),
 }
 SSCCS = st.integers(0, 10**17 - 1).map(lambda n: Sscc(f"{n:017d}" + mod10_check_digit(f"{n:017d}")))
 CORNERS = st.tuples(*[st.floats(0, 9000).map(lambda v: round(v, 2))] * 2)
