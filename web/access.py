@@ -19,8 +19,10 @@ from receiving.model import Access, AuditLine, Right, Role
 from web.proxy import USER
 
 SESSION_COOKIE = "session"
-NOBODY = Access("", None)
+ONE_USER = Access("", None)
 """The one user of this machine, while there are no accounts."""
+STRANGER = Access("", None, stores=frozenset(), stranger=True)
+"""Whoever did not sign in where everybody has to; he may do nothing."""
 
 PUBLIC = frozenset(
     {
@@ -40,6 +42,13 @@ PUBLIC = frozenset(
     }
 )
 """Endpoints that anybody may ask for: what a page is drawn with, and the ways to sign in."""
+FOR_NOBODY = frozenset(each for each in PUBLIC if each.startswith(("static", "manners."))) | {
+    "phone.asset",
+    "phone.offline",
+    "phone.shell",
+    "phone.web_manifest",
+}
+"""Those of them that are the same whoever asks, so that nobody is looked up for them."""
 
 NEEDED: Mapping[str, Right] = {
     "rep.shipments": Right.SEE,
@@ -207,8 +216,8 @@ def needed_right(endpoint: str) -> Right | None:
 
 
 def access() -> Access:
-    """What the sender of this request may do; `NOBODY` of the model before anybody was asked."""
-    return getattr(g, "access", NOBODY)
+    """What the sender of this request may do; nothing before anybody was asked."""
+    return getattr(g, "access", STRANGER)
 
 
 def _let_in(desk: service.Desk) -> Response | None:
@@ -218,7 +227,7 @@ def _let_in(desk: service.Desk) -> Response | None:
         g.access = Access("api", Role.STORE_STAFF, stores=frozenset())
         return None
     if endpoint is None or endpoint in PUBLIC:
-        g.access = _who(desk) or NOBODY if endpoint else Access("", None)
+        g.access = STRANGER if endpoint in FOR_NOBODY else _who(desk) or STRANGER
         return None
     found = _who(desk)
     if found is None:
@@ -239,7 +248,7 @@ def _let_in(desk: service.Desk) -> Response | None:
 def _who(desk: service.Desk) -> Access | None:
     """Who sent this request: a session, else the one user of this machine while there is no account."""
     if not _has_people(desk):
-        return NOBODY
+        return ONE_USER
     signed_on = request.environ.get(USER, "")
     if signed_on:
         return service.access_by_name(desk, signed_on)

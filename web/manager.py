@@ -1,14 +1,18 @@
 """The store manager's pages: what was received, confirm it, and the receipt."""
 
+from collections.abc import Mapping
+
 from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict
+from receiving.model import Role
 from web import actions, frame
 from web.access import access
 from web.downloads import download, paper
 from web.frame import desk
-from web.pages.receipts import Typed, confirm_page, receipt_page
+from web.pages.people import ROLE_WORDS
+from web.pages.receipts import Signer, Typed, confirm_page, receipt_page
 
 pages = Blueprint("manager", __name__)
 
@@ -32,8 +36,30 @@ def _show(shipment: str, typed: Typed, *, before: str, status: int = 200) -> Res
     service.keep_shown(desk(), shown)
     receipts = service.shipment(desk(), shipment).receipts
     old = service.kept_shown(desk(), before) if before else None
-    page = confirm_page(shown, typed=typed, before=old, receipts=receipts, now=frame.local_now())
+    page = confirm_page(shown, typed=typed, before=old, receipts=receipts, now=frame.local_now(), signer=_signer())
     return frame.render(page, status)
+
+
+def _signer() -> Signer | None:
+    """The store manager who is signed in; None where somebody else holds the phone, and the manager types his name."""
+    found = access()
+    return Signer(found.name, ROLE_WORDS[Role.STORE_MANAGER]) if found.role is Role.STORE_MANAGER else None
+
+
+def _confirmed_by(form: Mapping[str, str]) -> Signer:
+    """Who confirms: the store manager's account, whatever a form says; else the name that was typed.
+
+    Raises Conflict where the page was shown to another account than the one that is signed in now.
+    """
+    signer = _signer()
+    if signer is None:
+        return Signer(form.get("name", ""), form.get("role", ""))
+    if form.get("shown_to", signer.name) != signer.name:
+        raise Conflict(
+            f"This was shown to {form['shown_to']}, and {signer.name} is signed in now.",
+            next_step="Look at the counts again, then confirm.",
+        )
+    return signer
 
 
 @pages.post("/s/<id:shipment>/receipt")
@@ -43,12 +69,13 @@ def give(shipment: str) -> Response:
     form = request.form
     digest = form.get("digest", "")
     try:
+        signer = _confirmed_by(form)
         receipt = service.confirm(
             desk(),
             shipment,
             digest,
-            name=form.get("name", ""),
-            role=form.get("role", ""),
+            name=signer.name,
+            role=signer.role,
             remarks=form.get("remarks", ""),
             with_exceptions=form.get("how") == "exceptions",
             signature=form.get("signature", ""),

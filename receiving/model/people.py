@@ -77,7 +77,8 @@ class ShipmentLink:
 class Access:
     """What a request's sender may do and see. ``session`` is empty where nobody signed in: one user, this machine.
 
-    ``stores`` None: all stores. ``shipment`` set: this shipment alone.
+    ``stores`` None: all stores. ``shipment`` set: this shipment alone. ``stranger``: nobody signed in though everybody
+    has to; such a one may do nothing.
 
     >>> alone = Access("", None)
     >>> alone.may(Right.ADMINISTER), alone.sees("S-1", "0417")
@@ -85,6 +86,8 @@ class Access:
     >>> staff = Access("Dock team", Role.STORE_STAFF, shipment="S-1")
     >>> staff.may(Right.CONFIRM), staff.sees("S-1", "0417"), staff.sees("S-2", "0417")
     (False, True, False)
+    >>> Access("", None, stores=frozenset(), stranger=True).rights
+    frozenset()
     """
 
     name: str
@@ -92,10 +95,12 @@ class Access:
     session: str = ""
     stores: frozenset[str] | None = None
     shipment: str = ""
+    stranger: bool = False
     rights: frozenset[Right] = field(default_factory=frozenset)
 
     def __post_init__(self) -> None:
-        rights = frozenset(Right) if self.role is None else RIGHTS[self.role]
+        everything = frozenset() if self.stranger else frozenset(Right)
+        rights = everything if self.role is None else RIGHTS[self.role]
         # Who sees some stores only does not manage the people and the master data of all of them.
         if self.stores is not None:
             rights -= {Right.ADMINISTER, Right.PREPARE}

@@ -270,3 +270,64 @@ def test_a_route_of_which_nobody_said_who_may_is_found_at_the_start(
     monkeypatch.setattr("web.access.NEEDED", {k: v for k, v in NEEDED.items() if k != "rep.carton"})
     with pytest.raises(KeyError, match=r"NEEDED says nothing of rep\.carton"):
         create_app(desk)
+
+
+@pytest.mark.parametrize("path", ["/sign-in", "/outbox", "/nowhere", "/s/../nowhere", "/come/x"])
+def test_a_stranger_is_shown_no_way_into_the_office(signed_in: dict[Role | None, Person], path: str) -> None:
+    page = read(Person(signed_in[None].client.application).client.get(path).text)
+    ways = {e.attributes.get("href") for e in page.all("a")} - {"#main", "/sign-in", "/outbox"}
+    assert not ways, ways
+
+
+@pytest.mark.parametrize("path", ["/outbox", "/nowhere"])
+def test_who_is_signed_in_keeps_his_ways_where_a_page_is_missing(
+    signed_in: dict[Role | None, Person], path: str
+) -> None:
+    ways = {
+        role: {e.attributes.get("href") for e in read(signed_in[role].client.get(path).text).all("a")}
+        for role in (Role.COORDINATOR, Role.REP)
+    }
+    assert {"/", "/overview", "/import", "/office"} <= ways[Role.COORDINATOR]
+    assert "/" in ways[Role.REP] and "/import" not in ways[Role.REP]
+
+
+def test_the_one_user_of_this_machine_keeps_all_ways(app: Flask) -> None:
+    ways = {e.attributes.get("href") for e in read(app.test_client().get("/nowhere").text).all("a")}
+    assert {"/", "/overview", "/import", "/office"} <= ways
+
+
+def confirmed_by(person: Person, **sent: str) -> str:
+    """The page of the receipt that this person gave, sending these fields beside what the page has."""
+    page = read(person.client.get(f"{ADDRESS}/receipt").text)
+    fields = {e.attributes["name"]: e.attributes["value"] for e in page.all("input", type="hidden")}
+    given = person.client.post(f"{ADDRESS}/receipt", data={**fields, "how": "exceptions", **sent})
+    assert given.status_code == 303, read(given.text).text
+    return read(person.client.get(given.headers["Location"]).text).text
+
+
+def test_a_store_manager_confirms_by_the_name_of_his_account_and_types_none(
+    signed_in: dict[Role | None, Person],
+) -> None:
+    manager = signed_in[Role.STORE_MANAGER]
+    page = read(manager.client.get(f"{ADDRESS}/receipt").text)
+    assert not page.all("input", id="name") and not page.all("input", id="role")
+    assert "You confirm as Cem Ortiz , Store manager." in page.text
+    receipt = confirmed_by(manager, name="Somebody Else", role="King", remarks="By account.")
+    assert "Cem Ortiz" in receipt and "Store manager" in receipt
+    assert "Somebody Else" not in receipt and "King" not in receipt
+
+
+def test_on_a_reps_phone_the_store_manager_types_his_name(signed_in: dict[Role | None, Person]) -> None:
+    receipt = confirmed_by(signed_in[Role.REP], name="Dia Novak", role="Night manager")
+    assert "Dia Novak" in receipt and "Signed on the phone of Bo Reyes" in receipt
+
+
+def test_what_was_shown_to_one_manager_is_not_confirmed_by_another(signed_in: dict[Role | None, Person]) -> None:
+    manager = signed_in[Role.STORE_MANAGER]
+    page = read(manager.client.get(f"{ADDRESS}/receipt").text)
+    fields = {e.attributes["name"]: e.attributes["value"] for e in page.all("input", type="hidden")}
+    answer = manager.client.post(
+        f"{ADDRESS}/receipt", data={**fields, "how": "exceptions", "shown_to": "Eva Lind", "remarks": "Another one."}
+    )
+    assert answer.status_code == 409
+    assert "This was shown to Eva Lind, and Cem Ortiz is signed in now." in read(answer.text).text

@@ -46,8 +46,19 @@ class ReceiptBody:
 
 
 @dataclass(frozen=True)
+class Signer:
+    """Who confirms, in which role."""
+
+    name: str
+    role: str
+
+
+@dataclass(frozen=True)
 class ConfirmPage:
-    """What the store manager looks at and confirms. Typed values come back when something was wrong."""
+    """What the store manager looks at and confirms. Typed values come back when something was wrong.
+
+    ``signer`` is the store manager who is signed in; None where the name is typed.
+    """
 
     template: ClassVar[str] = "confirm.html"
 
@@ -61,6 +72,7 @@ class ConfirmPage:
     changed: bool
     gone: tuple[str, ...]
     earlier: tuple[str, ...]
+    signer: Signer | None
 
     title: ClassVar[str] = "Confirm what was received"
 
@@ -117,7 +129,13 @@ class Typed:
 
 
 def confirm_page(
-    shown: ShownReceipt, *, typed: Typed, before: ShownReceipt | None, receipts: Iterable[Receipt], now: datetime
+    shown: ShownReceipt,
+    *,
+    typed: Typed,
+    before: ShownReceipt | None,
+    receipts: Iterable[Receipt],
+    now: datetime,
+    signer: Signer | None = None,
 ) -> ConfirmPage:
     """The page to confirm on; lines that are new against ``before`` are marked."""
     old = {line.words for line in before.lines} if before else set()
@@ -133,6 +151,7 @@ def confirm_page(
         changed=before is not None and before.digest != shown.digest,
         gone=tuple(line.words for line in before.lines if line.words not in new) if before else (),
         earlier=tuple(f"Receipt {r.number}: {r.name}, {_when(r, now)}" for r in receipts),
+        signer=signer,
     )
 
 
