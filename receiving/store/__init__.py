@@ -1,4 +1,15 @@
-"""The store: one SQLite file and one folder of photos; all SQL of the project is here."""
+"""The store: one SQLite file and one folder of photos; all SQL of the project is here.
+
+The problem: what was acknowledged is there after a kill, once, and whatever is derived can be made again. Manifests,
+reads, notes, receipts and documents are append-only (triggers refuse UPDATE, DELETE and REPLACE); a correction is a new
+row. One transaction (BEGIN IMMEDIATE, WAL, synchronous=FULL) holds the read, the decision and the write of a use case.
+Photos are files named by their SHA-256, written aside, synced and renamed before the row that names them.
+
+List rows are the one derived thing kept: each row is written with the version of what it follows from, so that an
+outdated one is seen and made again. Digests of rows chain into an anchor (`digests`, `anchor`), by which `check` finds
+a row that was changed by hand. Migrations only append; a database is known by its application id, and one that a newer
+version wrote is refused.
+"""
 
 from receiving.store.actions import ActionRecord
 from receiving.store.anchor import Anchor
