@@ -14,12 +14,11 @@ from typing import TypeAlias
 from receiving import __version__
 from receiving.commands.terminal import show_fault
 from receiving.errors import ReceivingError
+from receiving.model.limits import PHOTO_LIMIT_S
 from receiving.model.reads import Place
 
 DONE, FAILED, USAGE, INCOMPLETE = 0, 1, 2, 3
 DEFAULT_DATA = Path("data")
-PHOTO_LIMIT_S = 180.0
-"""A photo takes a few seconds; on a busy machine many times that. Beyond this a decoder hangs."""
 
 _Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 

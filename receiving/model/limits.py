@@ -9,6 +9,9 @@ MOST_PIECES = 100_000
 LARGEST_POSITION = 9999
 MOST_TRIPS = 9999
 
+PHOTO_LIMIT_S = 180.0
+"""A photo takes a few seconds; on a busy machine many times that. Beyond this a decoder hangs."""
+
 
 def check_moment(what: str, moment: datetime) -> None:
     """Raise ValueError for a time without a time zone or outside the years that can be."""

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any, Protocol, Self, TypeAlias
 
 from receiving.model import ExpectedCode, PhotoReading, Quad
+from receiving.model.limits import PHOTO_LIMIT_S
 from receiving.reading import PrintedLine, Still
 from receiving.service.importing import ManifestReader, ReadAway, ReadHere
 from receiving.service.kept import Kept
@@ -22,9 +23,6 @@ from receiving.service.pictures import AT_ONCE, Pictures, PicturesAway, Pictures
 from receiving.service.planning import Planner, PlannerAway, PlannerHere
 from receiving.service.row_makers import RowMaker, RowsAway, RowsHere
 from receiving.store import DATABASE, PHOTOS, SHOWN, Anchor, PhotoFolder, SetAside, ShownFolder, Store
-
-PHOTO_LIMIT_S = 180
-"""A photo takes a few seconds; on a busy machine many times that. Beyond this a decoder hangs."""
 
 MOST_STANDINGS = 500
 """Shipments kept in full; tests/bench/kept_shipments.py measures what they take."""
