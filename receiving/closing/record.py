@@ -6,13 +6,16 @@ shows; an Ed25519 signature (RFC 8032) by this service's key covers the header. 
 changed text differs. Invariant: the text is kept and signed as bytes and never written anew.
 """
 
+import codecs
 import hashlib
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from typing import Any
+from typing import Annotated, Any, Literal
+
+import msgspec
 
 from receiving.errors import BadRequest
 from receiving.model import Seal, SealedRecord
@@ -20,6 +23,35 @@ from receiving.model import Seal, SealedRecord
 FORMAT = "receiving-record/1"
 BLOCK_BYTES = 256
 _BLOCK_DIGITS = 16
+_Count = Annotated[int, msgspec.Meta(ge=0, le=10**9)]
+
+
+class _Evidence(msgspec.Struct):
+    reads: _Count
+    notes: _Count
+    sha256: str
+
+
+class Header(msgspec.Struct):
+    """What a seal covers; see `seal`."""
+
+    format: Literal["receiving-record/1"]
+    shipment: str
+    number: _Count
+    sha256: str
+    blocks: list[str]
+    previous: str
+    evidence: _Evidence
+    photos: list[str]
+    key: str
+
+
+class _File(msgspec.Struct):
+    format: Literal["receiving-record/1"]
+    header: str
+    signature: str
+    public_key: str
+    receipt: str
 
 
 class Flaw(StrEnum):
@@ -131,31 +163,45 @@ def write_record(record: SealedRecord) -> str:
 def read_record(name: str, data: bytes) -> SealedRecord:
     """A record from its file; raises BadRequest for a file that is not one."""
     try:
-        found = json.loads(data)
-        fields = {key: found[key] for key in ("header", "signature", "public_key", "receipt")}
-        header = json.loads(fields["header"])
-        number, shipment = int(header["number"]), str(header["shipment"])
-        if found["format"] != FORMAT or not all(isinstance(value, str) for value in fields.values()):
-            raise ValueError("another format")
-    except (ValueError, KeyError, TypeError) as fault:
+        found = msgspec.json.decode(data.removeprefix(codecs.BOM_UTF8), type=_File)
+        header = msgspec.json.decode(found.header, type=Header)
+    except (ValueError, RecursionError) as fault:  # of which msgspec's own are
         raise BadRequest(
             f"{name!r} is not a record of a receipt ({fault}).",
             next_step="Give the file that the receipt's page offers as “Sealed record”.",
         ) from fault
-    sealed = Seal(fields["header"], fields["signature"], fields["public_key"])
-    return SealedRecord(shipment, number, fields["receipt"], sealed)
+    sealed = Seal(found.header, found.signature, found.public_key)
+    return SealedRecord(header.shipment, header.number, found.receipt, sealed)
+
+
+def header_of(sealed: Seal) -> Header | None:
+    """The header of a seal; None where it was changed so that it cannot be read."""
+    try:
+        return msgspec.json.decode(sealed.header, type=Header)
+    except (ValueError, RecursionError):
+        return None
 
 
 def check_alone(record: SealedRecord) -> list[Finding]:
     """What a record shows of itself: a changed header, and where its text was changed."""
+    header = header_of(record.seal)
+    if header is None:
+        return [Finding(Flaw.HEADER_CHANGED)]
     findings = [] if _signed(record.seal) else [Finding(Flaw.HEADER_CHANGED)]
-    header = json.loads(record.seal.header)
     data = record.text.encode()
-    if hashlib.sha256(data).hexdigest() != header.get("sha256"):
-        findings.append(_where(data, header.get("blocks") or []))
-    if key_id(record.seal.public_key) != header.get("key"):
+    if hashlib.sha256(data).hexdigest() != header.sha256:
+        findings.append(_where(data, header.blocks))
+    if not _is_named(record.seal.public_key, header.key):
         findings.append(Finding(Flaw.UNKNOWN_KEY, what=record.seal.public_key))
     return findings
+
+
+def _is_named(public_hex: str, name: str) -> bool:
+    """True where this is the key of that id; a text that is no key has none."""
+    try:
+        return key_id(public_hex) == name
+    except ValueError:
+        return False
 
 
 def _signed(sealed: Seal) -> bool:

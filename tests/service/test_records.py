@@ -165,6 +165,57 @@ def test_a_file_that_is_not_a_record_is_named(data: bytes) -> None:
         service.verify_file("r.json", data)
 
 
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("header", "[" * 100_000),
+        ("header", '{"number": 1e400, "shipment": "S-1"}'),
+        ("header", '{"number": 1, "shipment": "S-1"}'),
+        ("receipt", "\ud800"),
+        ("public_key", 7),
+    ],
+)
+def test_a_record_with_a_part_that_cannot_be_read_is_not_a_record(record: bytes, field: str, value: object) -> None:
+    whole = {**json.loads(record), field: value}
+    with pytest.raises(BadRequest, match="is not a record"):
+        service.verify_file("r.json", json.dumps(whole).encode())
+
+
+@pytest.mark.parametrize("blocks", ["7", "null", '[1, "a"]', '{"a": 1}'])
+def test_a_header_of_another_shape_is_not_a_record(record: bytes, blocks: str) -> None:
+    whole = json.loads(record)
+    start, _, rest = whole["header"].partition('"blocks":')
+    whole["header"] = f'{start}"blocks":{blocks},{rest[rest.index("],") + 2 :]}'
+    json.loads(whole["header"])
+    with pytest.raises(BadRequest, match="is not a record"):
+        service.verify_file("r.json", json.dumps(whole).encode())
+
+
+@pytest.mark.parametrize("place", [0, 17, 63])
+def test_a_changed_key_or_signature_is_found_also_where_it_is_not_hexadecimal_any_more(
+    desk: service.Desk, record: bytes, place: int
+) -> None:
+    for field, expected in (
+        ("public_key", {Flaw.HEADER_CHANGED, Flaw.UNKNOWN_KEY}),
+        ("signature", {Flaw.HEADER_CHANGED}),
+    ):
+        whole = json.loads(record)
+        whole[field] = whole[field][:place] + "x" + whole[field][place + 1 :]
+        changed = json.dumps(whole).encode()
+        assert flaws(service.verify_file("r.json", changed)) == expected
+        assert expected <= flaws(service.verify_against(desk, "r.json", changed))
+
+
+def test_a_stored_header_that_cannot_be_read_any_more_is_found(desk: service.Desk, record: bytes) -> None:
+    alter(desk, "UPDATE seals SET header = replace(header, '\"blocks\"', '\"block\"')")
+    (verdict,) = service.verify_shipment(desk, "S-1")
+    assert Flaw.HEADER_CHANGED in flaws(verdict) and not verdict.key
+
+
+def test_a_record_saved_by_an_editor_with_a_mark_in_front_is_read(record: bytes) -> None:
+    assert service.verify_file("r.json", b"\xef\xbb\xbf" + record).sound
+
+
 def test_a_record_of_a_shipment_that_is_not_here_is_not_found(desk: service.Desk, record: bytes) -> None:
     elsewhere = json.loads(record)
     elsewhere["header"] = elsewhere["header"].replace('"S-1"', '"S-9"')
