@@ -84,7 +84,6 @@ NEEDED: Mapping[str, Right] = {
     "coordinator.overview": Right.DECIDE,
     "coordinator.overview_csv": Right.DECIDE,
     "coordinator.overview_xlsx": Right.DECIDE,
-    "coordinator.board_state": Right.DECIDE,
     "coordinator.decide_all": Right.DECIDE,
     "coordinator.follow": Right.DECIDE,
     "coordinator.imports": Right.PREPARE,

@@ -3,8 +3,9 @@
 import secrets
 from collections.abc import Sequence
 from datetime import date
+from functools import partial
 
-from flask import Blueprint, Response, jsonify, make_response, redirect, request, url_for
+from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict, ManifestFaults
@@ -16,7 +17,7 @@ from web.frame import desk
 from web.pages.follow import follow_page
 from web.pages.import_columns import columns_page, mapping_sent
 from web.pages.imports import ImportPage, imported_page, layout_page, patterns_page, preview_page
-from web.pages.lists import overview_page
+from web.pages.lists import BoardPart, board_part, board_row, overview_page
 
 pages = Blueprint("coordinator", __name__)
 
@@ -28,12 +29,31 @@ SELECTS = ("q", "state", "from", "to", "section", "shipper", "sort")
 def overview() -> Response:
     """All shipments; what is short and visited soonest stands first."""
     wanted, asked = selection()
+    version = board_version()
+    if frame.wants_part() and request.if_none_match.contains_weak(version):
+        return _of_version(Response(status=304), version)
+    board = _board(wanted, asked, version)
+    if frame.wants_part():
+        return _of_version(frame.render(board), version)
+    return frame.render(overview_page(board, now=frame.local_now(), person=frame.person()))
+
+
+def _of_version(response: Response, version: str) -> Response:
+    response.vary.add("X-Part")
+    response.set_etag(version)
+    return response
+
+
+def _board(wanted: Selection, asked: dict[str, str], version: str) -> BoardPart:
+    """The rows that are looked for; each is rendered once for as long as it stays as it is."""
     found = service.shipments_with(desk(), wanted.words)
     number = request.args.get("page", 1, type=int)
-    version = board_version()
     listed = service.list_page(desk(), wanted, page=number, stores=access().stores, found=found)
-    now, person = frame.local_now(), frame.person()
-    return frame.render(overview_page(listed, wanted, now=now, asked=asked, person=person, version=version))
+    now = frame.local_now()
+    rows = tuple(
+        frame.render_row(entry.shipment, entry.mark, partial(board_row, entry, now)) for entry in listed.entries
+    )
+    return board_part(listed, rows, wanted, asked=asked, version=version)
 
 
 def selection() -> tuple[Selection, dict[str, str]]:
@@ -63,18 +83,9 @@ def _day(text: str) -> date | None:
         raise BadRequest(f"{text!r} is not a date.", next_step="Give it as year-month-day, as 2026-03-09.") from None
 
 
-@pages.get("/overview/state")
-def board_state() -> Response:
-    """The version of all that the board may show: an open board asks for it, and is told 304 while nothing changes."""
-    response = jsonify(version=board_version())
-    response.set_etag(board_version())
-    response.make_conditional(request)
-    return response
-
-
 def board_version() -> str:
-    """Grows with everything stored, and changes with the minute: days and cut-offs end."""
-    return f"{service.version_of_all(desk())}.{desk().now():%H%M}"
+    """Text that changes with every row of the board, and with the hour: an open board asks for what is newer."""
+    return f"{service.list_version(desk())}.{desk().now():%Y%m%d%H}"
 
 
 @pages.post("/overview/decide")

@@ -10,7 +10,7 @@ from typing import ClassVar, ParamSpec, Protocol, TypedDict, cast
 from urllib.parse import quote, unquote
 
 from flask import Flask, Response, current_app, g, make_response, render_template, request, url_for
-from markupsafe import escape
+from markupsafe import Markup, escape
 
 from receiving import service
 from receiving.model import Place
@@ -32,6 +32,9 @@ MAX_PERSON = 80
 MOST_PARTS = 64
 """Rendered parts that are shared; one of 400 cartons takes half a megabyte."""
 
+MOST_ROWS = 5_000
+"""Rendered rows of the board, a kilobyte each."""
+
 _TOKEN_HERE = f"token-of-this-browser-{uuid.uuid4().hex}"
 
 
@@ -46,6 +49,7 @@ class Setting:
     """What the app holds: its desk, and parts of pages that are the same for everybody."""
 
     desk: Desk
+    rows: Kept[str] = field(default_factory=lambda: Kept(MOST_ROWS))
     parts: Kept[str] = field(default_factory=lambda: Kept(MOST_PARTS))
 
 
@@ -190,6 +194,17 @@ def render_shared(name: str, version: str, make: Callable[[], tuple[str, Page]])
                 html = _rendered_for_all(page)
                 parts.put(name, shown, html)
     return make_response(html.replace(_TOKEN_HERE, str(escape(form_token()))))
+
+
+def render_row(name: str, mark: str, make: Callable[[], Page]) -> Markup:
+    """A row that is the same for everybody: rendered once for each mark; each time where there is none."""
+    rows = setting().rows
+    html = rows.get(name, mark) if mark else None
+    if html is None:
+        html = render_template((page := make()).template, page=page)
+        if mark:
+            rows.put(name, mark, html)
+    return Markup(html)
 
 
 def _rendered_for_all(page: Page) -> str:

@@ -136,6 +136,7 @@ def make_server(
     connections.bound(each for each in sockets.values() if hasattr(each, "channel_class"))
     _take_descriptors()
     service.resume_photos(desk)
+    service.keep_rows(desk)
     return Server(waitress, sockets)
 
 

@@ -116,7 +116,7 @@ from receiving.service.intake import (
 )
 from receiving.service.keeping import back_up, check, restore
 from receiving.service.list_pages import PAGE_SIZE as LIST_PAGE_SIZE
-from receiving.service.list_pages import ListPage, list_page, listed_row
+from receiving.service.list_pages import ListEntry, ListPage, keep_rows, list_page, list_version, listed_row
 from receiving.service.masterdata import (
     PatternText,
     StoreLayout,
@@ -228,7 +228,6 @@ from receiving.service.viewing import (
     shipments,
     shipments_with,
     version,
-    version_of_all,
 )
 from receiving.service.voiding import VoidedShipment, restore_shipment, void_shipment, voided_shipments
 from receiving.service.zeros import LostZeros
@@ -277,6 +276,7 @@ __all__ = [
     "LabelStock",
     "LayoutProposal",
     "Learned",
+    "ListEntry",
     "ListPage",
     "LostZeros",
     "MissingCarton",
@@ -378,6 +378,7 @@ __all__ = [
     "import_stream",
     "issue_request",
     "keep_parts_list",
+    "keep_rows",
     "keep_shown",
     "keep_upload",
     "kept_shown",
@@ -398,6 +399,7 @@ __all__ = [
     "learn_scanner",
     "links",
     "list_page",
+    "list_version",
     "listed_row",
     "make_api_token",
     "make_link",
@@ -501,7 +503,6 @@ __all__ = [
     "verify_file",
     "verify_shipment",
     "version",
-    "version_of_all",
     "void_shipment",
     "voided_shipments",
     "wait_for_plan",

@@ -27,6 +27,9 @@ from receiving.store import DATABASE, PHOTOS, SHOWN, Anchor, PhotoFolder, SetAsi
 MOST_STANDINGS = 500
 """Shipments kept in full; tests/bench/kept_shipments.py measures what they take."""
 
+AFTER_A_FAULT_S = 10.0
+CLOSE_WITHIN_S = 10.0
+
 Job: TypeAlias = tuple[Any, ...]
 """Background work: a function that gives nothing, and its values."""
 
@@ -94,6 +97,7 @@ class Desk:
     _jobs: set[Future[None]] = field(init=False, default_factory=set)
     _set_aside: dict[SetAside, None] = field(init=False, default_factory=dict)
     _at_close: list[Callable[[], None]] = field(init=False, default_factory=list)
+    _threads: list[threading.Thread] = field(init=False, default_factory=list)
     _thread: threading.local = field(init=False, default_factory=threading.local)
 
     def __post_init__(self) -> None:
@@ -233,6 +237,31 @@ class Desk:
         """As `later`, for what takes a moment: it does not wait for the photos that are still to be read."""
         self.later(_Quick(work), *values)
 
+    def repeat(self, work: Callable[[], float], *, name: str) -> None:
+        """Do this work in a thread of its own until the desk is closed; it gives the seconds until the next time.
+
+        A fault of it goes to the log, and the work goes on after a while.
+        """
+
+        def go_on() -> None:
+            try:
+                while not self._closing.wait(self._once(work, name)):
+                    pass
+            finally:
+                self._close_kept()
+
+        thread = threading.Thread(target=go_on, name=name, daemon=True)
+        self._threads.append(thread)
+        thread.start()
+
+    @staticmethod
+    def _once(work: Callable[[], float], name: str) -> float:
+        try:
+            return work()
+        except Exception:
+            _log.exception("%s: failed, tried again in %g s", name, AFTER_A_FAULT_S)
+            return AFTER_A_FAULT_S
+
     def _start(self, work: Callable[..., None], *values: object) -> None:
         job = (self._quick if isinstance(work, _Quick) else self._background).submit(self._do, work, *values)
         self._jobs.add(job)
@@ -277,6 +306,8 @@ class Desk:
             self._at_close.pop()()
         for work in (self._background, self._quick):
             work.shutdown(wait=True)
+        for thread in self._threads:
+            thread.join(CLOSE_WITHIN_S)
         self._anchor.close()
         self._close_kept()
 

@@ -6,7 +6,7 @@ import logging
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, time, timedelta
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 
 from receiving.dispatch import DispatchRow, Selection, ShipmentRow, SortKey, Urgency, decide
@@ -16,20 +16,51 @@ from receiving.service.desk import Desk
 from receiving.service.listing import row
 from receiving.service.standing import standing
 from receiving.service.store_days import StoreDays, zone
-from receiving.store import ListQuery, ListRowRecord, Store
+from receiving.store import KeptRow, ListQuery, ListRowRecord, Store
 from receiving.store.list_rows import words_of
 from receiving.store.records import as_utc_text, from_text, to_text
 
 PAGE_SIZE = 100
 BATCH = 100
-"""So many rows are made at once; a list that lacks no more waits for them."""
+"""So many rows are made at once; where more are to be made, a list says that they are in work."""
+
+DAYS_AT_ONCE = 1000
+KEEP_EVERY_S, KEEP_UNWATCHED_S, BREATHER_S = 0.2, 5.0, 0.01
+"""How often rows are looked after while somebody looks at a list, and else; between parts others get their turn."""
 
 ARCHIVE_DAYS = 60
 """A closed shipment whose visit is longer ago stands after all others, by its day, and is not looked at each day."""
 
 _ARCHIVE_RANK = 100
 _FAR = datetime(9999, 1, 1, tzinfo=UTC)
+_FAR_TEXT = as_utc_text(_FAR)
 _log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True)
+class ListEntry:
+    """One row of a list. ``mark`` is the same only for a row that shows the same; empty where it cannot be known."""
+
+    kept: KeptRow
+    days: StoreDays
+
+    @property
+    def shipment(self) -> str:
+        """Whose row it is."""
+        return self.kept.shipment
+
+    @property
+    def mark(self) -> str:
+        """What the row follows from: its facts, and the time at which its day, or the archive's hour, ends."""
+        now, until = as_utc_text(self.days.now), self.kept.good_until
+        if until <= now:
+            return ""
+        return f"{now[:13] if until == _FAR_TEXT else until} {self.kept.row}"
+
+    @cached_property
+    def decided(self) -> DispatchRow:
+        """The row with what is to be done about it."""
+        return _decided(self.kept.row, self.days)
 
 
 @dataclass(frozen=True)
@@ -40,13 +71,18 @@ class ListPage:
     all. ``in_work`` rows are being made: until then they are missing or as they were before.
     """
 
-    rows: tuple[DispatchRow, ...]
+    entries: tuple[ListEntry, ...]
     number: int = 1
     pages: int = 1
     wanted: int = 0
     all: int = 0
     urgencies: dict[Urgency, int] = field(default_factory=dict)
     in_work: int = 0
+
+    @property
+    def rows(self) -> tuple[DispatchRow, ...]:
+        """The rows with what is to be done about each."""
+        return tuple(entry.decided for entry in self.entries)
 
 
 def make_all_rows(data: Path) -> None:
@@ -65,22 +101,29 @@ def list_page(
     with desk.store() as store:
         in_work = _refresh(desk, store)
         query = _query(wanted, stores, frozenset(found))
-        count = store.count_list_rows(query)
         urgencies = {Urgency(urgency): n for urgency, n in store.urgencies(stores).items()}
+        count = store.count_list_rows(query) if wanted.narrows else sum(urgencies.values())
         pages = max(1, -(-count // PAGE_SIZE))
         page = min(max(page, 1), pages)
-        texts = store.list_rows(query, limit=PAGE_SIZE, offset=(page - 1) * PAGE_SIZE)
+        found_rows = store.list_rows(query, limit=PAGE_SIZE, offset=(page - 1) * PAGE_SIZE)
     days = StoreDays(desk.now())
-    rows = tuple(_decided(text, days) for text in texts)
-    return ListPage(rows, page, pages, count, sum(urgencies.values()), urgencies, in_work)
+    return ListPage(
+        tuple(ListEntry(kept, days) for kept in found_rows),
+        page,
+        pages,
+        count,
+        sum(urgencies.values()),
+        urgencies,
+        in_work,
+    )
 
 
 def listed_row(desk: Desk, shipment: str, *, stores: frozenset[str] | None = None) -> DispatchRow | None:
     """The row of one shipment (at these stores) as lists show it; None where there is none."""
     with desk.store() as store:
-        texts = store.list_rows(ListQuery(stores=stores, shipment=shipment)) if shipment else ()
+        found = store.list_rows(ListQuery(stores=stores, shipment=shipment)) if shipment else ()
     days = StoreDays(desk.now())
-    return next((_decided(text, days) for text in texts), None)
+    return next((_decided(kept.row, days) for kept in found), None)
 
 
 def all_rows(desk: Desk, stores: frozenset[str] | None = None) -> tuple[ShipmentRow, ...]:
@@ -89,8 +132,9 @@ def all_rows(desk: Desk, stores: frozenset[str] | None = None) -> tuple[Shipment
         store.made_by(_maker())
         while make_rows(desk, BATCH):
             pass
-        _end_days(desk, store)
-        return tuple(from_text(text, ShipmentRow) for text in store.list_rows(ListQuery(stores=stores)))
+        while _end_days(desk, store, DAYS_AT_ONCE):
+            pass
+        return tuple(from_text(kept.row, ShipmentRow) for kept in store.list_rows(ListQuery(stores=stores)))
 
 
 def _refresh(desk: Desk, store: Store) -> int:
@@ -100,16 +144,48 @@ def _refresh(desk: Desk, store: Store) -> int:
     """
     try:
         store.made_by(_maker())
-        if store.count_stale_rows() > BATCH:
+        desk.row_maker.asked()
+        at_once = desk.row_maker.at_once
+        stale = store.count_stale_rows()
+        if stale > BATCH:
             desk.row_maker.make_all(desk.data, lambda: make_rows(desk, BATCH))
-        else:
-            make_rows(desk, BATCH)
-        _end_days(desk, store)
+        elif stale:
+            make_rows(desk, min(BATCH, at_once))
+        while _end_days(desk, store, min(DAYS_AT_ONCE, 20 * at_once)) and at_once >= DAYS_AT_ONCE:
+            pass
+        if not stale:
+            return 0
     except StoreError as fault:
         _log.warning("rows of lists cannot be kept: %s", fault)
         return store.count_stale_rows()
     left = store.count_stale_rows()
     return left if left > BATCH else 0
+
+
+def list_version(desk: Desk) -> int:
+    """A number that grows with whatever changes a row of a list; few rows that are to be made are made first."""
+    with desk.store() as store:
+        _refresh(desk, store)
+        return store.list_version()
+
+
+def keep_rows(desk: Desk) -> None:
+    """Look after the rows of lists from now on, beside the requests, until the desk is closed."""
+
+    def keep() -> float:
+        watched = getattr(desk.row_maker, "watched", True)
+        with desk.store() as store:
+            store.made_by(_maker())
+            stale = store.count_stale_rows()
+            if stale > BATCH:
+                desk.row_maker.make_all(desk.data, lambda: make_rows(desk, BATCH))
+            elif stale and make_rows(desk, desk.row_maker.at_once):
+                return BREATHER_S
+            if _end_days(desk, store, BATCH):
+                return BREATHER_S
+        return KEEP_EVERY_S if watched else KEEP_UNWATCHED_S
+
+    desk.repeat(keep, name="list rows")
 
 
 def make_rows(desk: Desk, most: int) -> bool:
@@ -135,11 +211,13 @@ def make_rows(desk: Desk, most: int) -> bool:
     return bool(made or voided)
 
 
-def _end_days(desk: Desk, store: Store) -> None:
-    """Sort anew the rows whose day is over at their store."""
+def _end_days(desk: Desk, store: Store, most: int) -> bool:
+    """Sort anew at most so many rows whose day is over at their store; True where there were any."""
     days = StoreDays(desk.now())
-    while texts := store.ended_rows(desk.now(), 1000):
+    texts = store.ended_rows(desk.now(), most)
+    if texts:
         store.put_days([_record(from_text(text, ShipmentRow), days, text) for text in texts])
+    return bool(texts)
 
 
 def _decided(text: str, days: StoreDays) -> DispatchRow:

@@ -1,18 +1,30 @@
 """Who makes the rows of lists where they are many: the thread that asks, or a process of its own."""
 
 import logging
+import math
+import sys
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Protocol
 
 from receiving.workers import Limits, WorkerPool
 
+WATCHED_S = 60.0
+"""A board that is open asks every second; one in a tab behind others may ask once a minute."""
+
 _log = logging.getLogger(__name__)
 
 
 class RowMaker(Protocol):
-    """Makes rows that are many."""
+    """Makes rows that are many. A list makes at most ``at_once`` itself; the others are made beside it."""
+
+    at_once: int
+
+    def asked(self) -> None:
+        """Somebody looks at a list now."""
+        ...
 
     def make_all(self, data: Path, make_some: Callable[[], bool]) -> None:
         """Make, or begin to make, all rows of a data folder; ``make_some`` makes some here, False when none is left."""
@@ -26,6 +38,11 @@ class RowMaker(Protocol):
 class RowsHere:
     """Makes them in the thread that asks: for commands and tests."""
 
+    at_once = sys.maxsize
+
+    def asked(self) -> None:
+        """Nothing is made for those who look."""
+
     def make_all(self, data: Path, make_some: Callable[[], bool]) -> None:
         """Make all rows that are to be made."""
         while make_some():
@@ -36,12 +53,25 @@ class RowsHere:
 
 
 class RowsAway:
-    """Makes them in a process of its own, at low priority, one after the other."""
+    """Makes few beside the requests, in this process, where they are warm; many in a process of its own."""
+
+    at_once = 5
+    """A list waits for so many: a cold one takes some 15 ms of CPU."""
 
     def __init__(self) -> None:
+        self.asked_s = -math.inf
         self._pool = WorkerPool(1, Limits(wall_s=3600, memory_mb=2048, open_files=64), name="rows")
         self._lock = threading.Lock()
         self._working = False
+
+    def asked(self) -> None:
+        """Somebody looks at a list now: rows are made soon after they went stale."""
+        self.asked_s = time.monotonic()
+
+    @property
+    def watched(self) -> bool:
+        """True when somebody looked at a list lately."""
+        return time.monotonic() - self.asked_s < WATCHED_S
 
     def make_all(self, data: Path, make_some: Callable[[], bool]) -> None:
         """Begin to make them, unless that is in work."""

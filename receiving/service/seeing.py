@@ -215,7 +215,8 @@ def photo_reads(record: PhotoRecord, reading: PhotoReading) -> tuple[RawRead, ..
 def codes_to_expect(store: Store, shipment: str) -> tuple[ExpectedCode, ...]:
     """The codes that a label in view may carry: this shipment's, then those of other visits of the same week."""
     day, week = store.shipment(shipment).dispatch_date, timedelta(days=_WEEK_DAYS)
-    near = store.shipments_around(shipment, day - week, day + week) if day else ()
+    # Each has a code or more, so that no more of them than codes are of use, however many there are.
+    near = store.shipments_around(shipment, day - week, day + week, most=MAX_EXPECTED_CODES) if day else ()
     codes = dict.fromkeys(expected_codes([store.revision(shipment).manifest]))
     for other in near:
         if len(codes) >= MAX_EXPECTED_CODES:

@@ -160,12 +160,6 @@ def _wanted(desk: Desk, wanted: Selection | None, stores: frozenset[str] | None)
     return dispatch.select(rows, wanted, shipments_with(desk, wanted.words)) if wanted else rows
 
 
-def version_of_all(desk: Desk) -> str:
-    """Text that changes with everything that a list may show."""
-    with desk.store() as store:
-        return "{}.{}.{}.{}".format(*store.stamp(), store.all_versions(), store.count_stale_rows())
-
-
 def _cells(decided: DispatchRow) -> tuple[object, ...]:
     row = decided.row
     return (

@@ -16,7 +16,7 @@ from receiving.store.anchor import Anchor
 from receiving.store.backup import BackedUp, back_up, back_up_to_folder, restore
 from receiving.store.checking import CheckReport, Damage, DamageKind, check_data
 from receiving.store.folder import DATABASE, PHOTOS, SHOWN
-from receiving.store.list_rows import ListQuery, ListRowRecord
+from receiving.store.list_rows import KeptRow, ListQuery, ListRowRecord
 from receiving.store.people import SessionRecord
 from receiving.store.photos import PhotoFolder
 from receiving.store.records import (
@@ -48,6 +48,7 @@ __all__ = [
     "DamageKind",
     "Document",
     "DocumentKind",
+    "KeptRow",
     "ListQuery",
     "ListRowRecord",
     "PhotoFolder",

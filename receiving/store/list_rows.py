@@ -40,6 +40,15 @@ class ListRowRecord:
 
 
 @dataclass(frozen=True)
+class KeptRow:
+    """A row as it is kept, whole as JSON, and until when the day leaves what is to be done as it is."""
+
+    shipment: str
+    row: str
+    good_until: str
+
+
+@dataclass(frozen=True)
 class ListQuery:
     """Which rows are wanted, and in which order: ``sort`` is a column, empty for the most pressing first.
 
@@ -117,9 +126,17 @@ class ListRowTables(Tables):
                 self._unmark(shipment, marks)
             for shipment in unreadable:
                 self._db.execute("DELETE FROM list_rows WHERE shipment = ?", [shipment])
+            self._rows_changed()
 
     def _unmark(self, shipment: str, marks: dict[str, int]) -> None:
         self._db.execute("DELETE FROM stale_rows WHERE shipment = ? AND mark = ?", [shipment, marks[shipment]])
+
+    def _rows_changed(self) -> None:
+        self._db.execute("UPDATE list_version SET version = version + 1")
+
+    def list_version(self) -> int:
+        """A number that grows whenever a row of a list is other than it was."""
+        return int(self._rows("SELECT version FROM list_version")[0]["version"])
 
     def ended_rows(self, now: datetime, limit: int) -> tuple[str, ...]:
         """Rows, whole, whose sort keys are of a day that is over."""
@@ -134,12 +151,13 @@ class ListRowTables(Tables):
                 f"UPDATE list_rows SET {', '.join(f'{name} = ?' for name in names)} WHERE shipment = ? AND row = ?",
                 [(*(getattr(each, name) for name in names), each.shipment, each.row) for each in records],
             )
+            self._rows_changed()
 
-    def list_rows(self, query: ListQuery, *, limit: int = -1, offset: int = 0) -> tuple[str, ...]:
+    def list_rows(self, query: ListQuery, *, limit: int = -1, offset: int = 0) -> tuple[KeptRow, ...]:
         """The rows that are wanted, whole, in order; at most ``limit`` of them after ``offset``."""
         where, values = _where(query)
-        sql = f"SELECT row FROM list_rows WHERE {where} ORDER BY {_order(query)} LIMIT ? OFFSET ?"
-        return tuple(row["row"] for row in self._rows(sql, *values, limit, offset))
+        sql = f"SELECT shipment, row, good_until FROM list_rows WHERE {where} ORDER BY {_order(query)} LIMIT ? OFFSET ?"
+        return tuple(KeptRow(**row) for row in self._rows(sql, *values, limit, offset))
 
     def count_list_rows(self, query: ListQuery) -> int:
         """How many rows are wanted."""
@@ -152,14 +170,15 @@ class ListRowTables(Tables):
         rows = self._rows(f"SELECT urgency, count(*) AS n FROM list_rows WHERE {where} GROUP BY urgency", *values)
         return {row["urgency"]: row["n"] for row in rows}
 
-    def shipments_around(self, shipment: str, first: date, last: date) -> tuple[str, ...]:
-        """Other shipments whose visit is planned between two days, both counted, the earliest first."""
+    def shipments_around(self, shipment: str, first: date, last: date, *, most: int) -> tuple[str, ...]:
+        """At most so many other shipments whose visit is planned between two days, both counted, the earliest first."""
         rows = self._rows(
             "SELECT shipment FROM shipments WHERE dispatch_date BETWEEN ? AND ? AND shipment <> ?"
-            " AND NOT voided ORDER BY dispatch_date, shipment",
+            " AND NOT voided ORDER BY dispatch_date, shipment LIMIT ?",
             first.isoformat(),
             last.isoformat(),
             shipment,
+            most,
         )
         return tuple(row["shipment"] for row in rows)
 

@@ -52,10 +52,6 @@ class ManifestTables(Tables):
         )[0]
         return int(row["d"]), int(row["r"])
 
-    def all_versions(self) -> int:
-        """A number that grows with everything stored for any shipment."""
-        return int(self._rows("SELECT ifnull(sum(version), 0) AS v FROM shipments")[0]["v"])
-
     def store_version(self, store_id: str) -> int:
         """A number that grows with everything stored for any shipment of this store.
 

@@ -378,3 +378,10 @@ def m014_codes_in_all_forms(db: Database) -> None:
                 "INSERT INTO carton_codes (code, shipment) VALUES (?, ?) ON CONFLICT DO NOTHING",
                 [(code, manifest.shipment) for code in codes_of(manifest)],
             )
+
+
+@migrations()
+def m015_list_version(db: Database) -> None:
+    """A number that grows with every row of a list that is made: an open board asks for it alone."""
+    db.execute("CREATE TABLE list_version (only INTEGER PRIMARY KEY CHECK (only = 1), version INTEGER NOT NULL) STRICT")
+    db.execute("INSERT INTO list_version VALUES (1, 0)")

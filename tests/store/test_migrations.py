@@ -35,6 +35,7 @@ SCHEMAS = {
     11: "83137982bce384bc",
     12: "43f76cafc72dc6a4",
     13: "9f9418f9e42a4253",
+    14: "9f9418f9e42a4253",
 }
 """SHA-256 of the schema after each migration, the newest aside: a database out there has exactly this one."""
 

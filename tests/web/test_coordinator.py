@@ -273,11 +273,22 @@ def test_several_visits_are_held_at_once_or_none(browser: Browser, desk: service
 
 
 def test_an_open_board_is_told_when_something_changes(browser: Browser, desk: service.Desk) -> None:
-    before = browser.get("/overview/state")
-    mark = {"If-None-Match": before.headers["ETag"]}
-    assert browser.get("/overview/state", headers=mark).status_code == 304
+    part = {"X-Part": "board"}
+    before = browser.get("/overview", headers=part)
+    assert "<h1>" not in before.text
+    mark = {**part, "If-None-Match": before.headers["ETag"]}
+    unchanged = browser.get("/overview", headers=mark)
+    assert (unchanged.status_code, unchanged.data) == (304, b"")
     service.add_scan(desk, "S-2055", f"]C100{sscc(101)}", place=Place.DOCK, by="A", source=Source.SCANNER)
-    assert browser.get("/overview/state", headers=mark).status_code == 200
+    after = browser.get("/overview", headers=mark)
+    assert (after.status_code, "1 of 4" in read(after.text).text) == (200, True)
+
+
+def test_a_row_of_the_board_is_drawn_anew_when_its_day_ends(browser: Browser, desk: service.Desk) -> None:
+    assert "Visit tomorrow" in read(browser.get("/overview").text).text
+    desk.now = lambda: datetime(2026, 3, 6, 9, 30, tzinfo=UTC)
+    page = read(browser.get("/overview").text)
+    assert ("Visit today" in page.text, "Visit tomorrow" in page.text) == (True, False)
 
 
 def test_the_overview_comes_as_csv(browser: Browser) -> None:

@@ -28,7 +28,7 @@ class Finder:
 def finder_of(listed: ListPage, wanted: Selection, *, asked: Mapping[str, str] | None = None) -> Finder:
     """Where this page stands; ``asked`` are the fields of the address that look for its rows."""
     first = (listed.number - 1) * LIST_PAGE_SIZE
-    span = f"{first + 1} to {first + len(listed.rows)} of " if listed.pages > 1 else ""
+    span = f"{first + 1} to {first + len(listed.entries)} of " if listed.pages > 1 else ""
     words = f"{span}{listed.wanted} found" if wanted.narrows else f"{span}{listed.wanted}"
     fields = dict(asked) if asked is not None else {"q": " ".join(wanted.words.split())}
     return Finder(

@@ -5,9 +5,12 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import ClassVar
 
+from markupsafe import Markup
+
 from receiving.service import (
     URGENCY_WORDS,
     DispatchRow,
+    ListEntry,
     ListPage,
     Selection,
     ShipmentRow,
@@ -90,18 +93,35 @@ class ShipmentsPage:
 
 
 @dataclass(frozen=True)
-class OverviewPage:
+class BoardRow:
+    """One row of the board, the same for everybody who may see it."""
+
+    template: ClassVar[str] = "_board_row.html"
+
+    line: ShipmentLine
+
+
+@dataclass(frozen=True)
+class BoardPart:
+    """What an open board asks for again: its notices and its rows, each of them rendered."""
+
+    template: ClassVar[str] = "_board_part.html"
+
+    rows: tuple[Markup, ...]
+    finder: Finder
+    filters: Filters
+    notices: tuple[Notice, ...]
+    version: str
+
+
+@dataclass(frozen=True)
+class OverviewPage(BoardPart):
     """The coordinator's overview."""
 
     template: ClassVar[str] = "overview.html"
 
-    shipments: tuple[ShipmentLine, ...]
-    finder: Finder
-    filters: Filters
-    notices: tuple[Notice, ...]
     today: str
     person: str
-    version: str
 
     title: ClassVar[str] = "Dispatch overview"
 
@@ -114,21 +134,24 @@ def shipments_page(
     return ShipmentsPage(lines, finder_of(listed, wanted), person, _line(last, now) if last else None)
 
 
-def overview_page(
-    listed: ListPage,
-    wanted: Selection,
-    *,
-    now: datetime,
-    asked: Mapping[str, str] | None = None,
-    person: str = "",
-    version: str = "",
-) -> OverviewPage:
-    """The coordinator's overview; ``asked`` are the fields of the address."""
+def board_row(entry: ListEntry, now: datetime) -> BoardRow:
+    """One row of the board, as of ``now``."""
+    return BoardRow(_line(entry.decided, now))
+
+
+def board_part(
+    listed: ListPage, rows: tuple[Markup, ...], wanted: Selection, *, asked: Mapping[str, str], version: str
+) -> BoardPart:
+    """The board as an open page asks for it again; ``asked`` are the fields of the address."""
+    finder = finder_of(listed, wanted, asked=asked)
+    return BoardPart(rows, finder, filters(wanted, asked), _notices(listed), version)
+
+
+def overview_page(board: BoardPart, *, now: datetime, person: str) -> OverviewPage:
+    """The coordinator's overview with this board."""
     today: date = now.date()
     said = f"{today:%A} {today.day} {today:%B %Y}"
-    finder = finder_of(listed, wanted, asked=asked or {})
-    lines = tuple(_line(row, now) for row in listed.rows)
-    return OverviewPage(lines, finder, filters(wanted, asked or {}), _notices(listed), said, person, version)
+    return OverviewPage(board.rows, board.finder, board.filters, board.notices, board.version, said, person)
 
 
 def _notices(listed: ListPage) -> tuple[Notice, ...]:
