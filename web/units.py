@@ -5,10 +5,9 @@ from collections.abc import Sequence
 from flask import g, has_request_context
 
 from receiving import service
-from receiving.service import Units
-
-LB_PER_KG = 1 / 0.45359237
-"""NIST Special Publication 811, appendix B: exact."""
+from receiving.model import Units, shown_distance, shown_sizes, shown_weight
+from receiving.model import both_lengths as lengths_in_both
+from receiving.model import both_weights as weights_in_both
 
 
 def shown_units() -> Units:
@@ -25,29 +24,29 @@ def shown_units() -> Units:
 
 def weight(weight_kg: float, *, digits: int = 1) -> str:
     """A weight in the unit that is set: ``12.5 kg`` or ``27.6 lb``."""
-    value, unit = (weight_kg * LB_PER_KG, "lb") if shown_units() is Units.US else (weight_kg, "kg")
-    return f"{round(value, digits):g} {unit}"
+    return shown_weight(weight_kg, shown_units(), digits=digits)
 
 
 def both_weights(weight_kg: float, *, tenths: bool = False) -> str:
-    """A weight in both units, the one that is set first: for cautions, which nobody may have to convert.
+    """A weight in both units, the one that is set first: for cautions, which nobody may have to convert."""
+    return weights_in_both(weight_kg, shown_units(), tenths=tenths)
 
-    ``tenths``: always with one decimal.
-    """
-    form = ".1f" if tenths else "g"
-    kilograms, pounds = f"{weight_kg:{form}} kg", f"{round(weight_kg * LB_PER_KG, 1):{form}} lb"
-    return f"{pounds} ({kilograms})" if shown_units() is Units.US else f"{kilograms} ({pounds})"
+
+def both_lengths(length_cm: float) -> str:
+    """A length in both units, the one that is set first: for what must stay free."""
+    return lengths_in_both(length_cm, shown_units())
 
 
 def sizes(sides_cm: Sequence[float]) -> str:
     """Lengths side by side: ``60 × 40 cm`` or ``23.6 × 15.7 in``."""
-    us = shown_units() is Units.US
-    shown = " × ".join(f"{round(side / 2.54, 1) if us else side:g}" for side in sides_cm)
-    return f"{shown} {'in' if us else 'cm'}"
+    return shown_sizes(sides_cm, shown_units())
 
 
 def length(length_cm: float) -> str:
     """A length in the unit that is set: ``120 cm`` or ``47.2 in``."""
-    if shown_units() is Units.US:
-        return f"{round(length_cm / 2.54, 1):g} in"
-    return f"{length_cm:g} cm"
+    return sizes((length_cm,))
+
+
+def distance(distance_m: float) -> str:
+    """A way to walk in the unit that is set: ``60 m`` or ``197 ft``."""
+    return shown_distance(distance_m, shown_units())

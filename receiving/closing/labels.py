@@ -33,7 +33,17 @@ from receiving.closing.label_symbols import (
     sscc_link,
 )
 from receiving.errors import BadRequest
-from receiving.model import Address, Carton, CartonKind, Manifest
+from receiving.model import (
+    ONE_PERSON_KG,
+    TWO_PEOPLE_KG,
+    Address,
+    Carton,
+    CartonKind,
+    Manifest,
+    Units,
+    both_weights,
+    shown_weight,
+)
 
 MIN_X_MM = 0.495
 BARS_MM = 34.0
@@ -205,13 +215,17 @@ def _above_bars(sheet: _Sheet, carton: Carton, matrix: Modules, bars_top: float,
 
 def _data_lines(carton: Carton, *, pounds: bool) -> list[tuple[str, str]]:
     title, value = ("SSCC", str(carton.sscc)) if carton.sscc else ("CARTON BARCODE", carton.barcode)
-    weight = [("WEIGHT", _weight(carton.weight_kg, pounds=pounds))] if carton.weight_kg else []
+    weight = [_weight(carton.weight_kg, Units.US if pounds else Units.METRIC)] if carton.weight_kg else []
     return [(title, value), ("CARTON", carton.carton), *weight]
 
 
-def _weight(weight_kg: float, *, pounds: bool) -> str:
-    """The weight in one unit; to a tenth of a pound (1 lb is 0.45359237 kg, NIST Special Publication 811)."""
-    return f"{round(weight_kg / 0.45359237, 1):g} lb" if pounds else f"{weight_kg:g} kg"
+def _weight(weight_kg: float, units: Units) -> tuple[str, str]:
+    """The weight in one unit; in both where it warns: above what one person, or two, should lift."""
+    if weight_kg > TWO_PEOPLE_KG:
+        return "HEAVY: NOT BY HAND", both_weights(weight_kg, units)
+    if weight_kg > ONE_PERSON_KG:
+        return "HEAVY: NOT ALONE", both_weights(weight_kg, units)
+    return "WEIGHT", shown_weight(weight_kg, units, digits=1 if units is Units.US else 3)
 
 
 def _data_words(sheet: _Sheet, lines: list[tuple[str, str]], top: float, room: float) -> None:

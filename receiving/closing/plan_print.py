@@ -17,6 +17,9 @@ from receiving.model import (
     StagingPlan,
     StopBound,
     Trip,
+    Units,
+    both_weights,
+    shown_weight,
 )
 
 MARGIN_PT = 30.0
@@ -50,14 +53,15 @@ def plan_pdf(
     reconciliation: Reconciliation,
     *,
     paper: str = "A4",
+    units: Units = Units.METRIC,
 ) -> bytes:
     """The plan as a PDF (``paper`` "A4" or "Letter"): open first, trips, bays with their floor, order, cautions.
 
-    The same plan gives the same bytes.
+    Loads are in ``units``, cautions in both. The same plan gives the same bytes.
     """
     made = b""
     for scale in SCALES:
-        made, pages = _Page(scale, paper).build(plan, manifest, layout, reconciliation)
+        made, pages = _Page(scale, paper, units).build(plan, manifest, layout, reconciliation)
         if pages == 1:
             break
     return made
@@ -66,8 +70,9 @@ def plan_pdf(
 class _Page:
     """One attempt to set the plan at one type size."""
 
-    def __init__(self, scale: float, paper: str) -> None:
+    def __init__(self, scale: float, paper: str, units: Units) -> None:
         self.scale = scale
+        self.units = units
         self.size = page_size_pt(paper)
         self.width = self.size[0] - 2 * MARGIN_PT
         register_family()
@@ -139,7 +144,7 @@ class _Page:
         return [self._gap(), head, order, table]
 
     def _trip_head(self, trip: Trip) -> list[Any]:
-        how = f"by hand, {trip.people} people" if trip.by_hand else f"{trip.load_kg:.1f} kg"
+        how = f"by hand, {trip.people} people" if trip.by_hand else shown_weight(trip.load_kg, self.units)
         stops = f"to bay {', '.join(trip.stops)}" if trip.stops else ""
         wave = [self._words(trip.wave_words, 8)] if trip.wave_words else []
         return [self._words(f"Trip {trip.trip}", 15, bold=True), self._words(" ".join((how, stops)).strip(), 10), *wave]
@@ -231,7 +236,7 @@ class _Page:
         return self._lines("Order of work", lines, 9.5)
 
     def _lifting(self, plan: StagingPlan) -> list[Any]:
-        """The hardest lift of each carton above its limit, in two columns."""
+        """The hardest lift of each carton above its limit, in two columns; cartons with the same share a line."""
         worst: dict[str, LiftAdvice] = {}
         for lift in plan.lifting:
             if lift.above and (lift.carton not in worst or lift.limit_kg < worst[lift.carton].limit_kg):
@@ -240,7 +245,10 @@ class _Page:
         if not hardest:
             return []
         always = [words for words in hardest[0].lower if all(words in lift.lower for lift in hardest)]
-        lines = [self._words(_lift_words(lift, always), 8) for lift in hardest]
+        alike: dict[str, list[str]] = {}
+        for lift in hardest:
+            alike.setdefault(_lift_words(lift, always, self.units), []).append(lift.carton)
+        lines = [self._words(f"{', '.join(cartons)}: {words}", 8) for words, cartons in alike.items()]
         half = -(-len(lines) // 2)
         rows = [[lines[n], lines[n + half] if n + half < len(lines) else self._words(" ", 8)] for n in range(half)]
         title = "Lifting: above what is recommended for one person (NIOSH 94-110)"
@@ -313,7 +321,9 @@ def _stops_words(bound: StopBound) -> str:
     return f"{bound.planned} stop{'' if bound.planned == 1 else 's'} at bays, {proof}"
 
 
-def _lift_words(lift: LiftAdvice, always: Sequence[str]) -> str:
-    limit = f"{lift.limit_kg:.1f} kg, index {lift.index:.1f}" if lift.index is not None else "no such lift recommended"
+def _lift_words(lift: LiftAdvice, always: Sequence[str], units: Units) -> str:
+    most = both_weights(lift.limit_kg, units, tenths=True)
+    limit = f"{most}, index {lift.index:.1f}" if lift.index is not None else "no such lift recommended"
     lower = [words for words in lift.lower if words not in always]
-    return f"{lift.carton}: {lift.weight_kg:g} kg; {lift.hand_over.words} {limit}{''.join(f'; {w}' for w in lower)}"
+    parts = (both_weights(lift.weight_kg, units), f"{lift.hand_over.words} {limit}", *lower)
+    return "; ".join(parts)

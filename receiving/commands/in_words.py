@@ -12,6 +12,7 @@ from receiving.model import (
     Reconciliation,
     StagingPlan,
     Trip,
+    both_weights,
 )
 
 
@@ -80,8 +81,9 @@ def _unread_words(found: Reconciliation, names: Mapping[str, str]) -> list[str]:
 def _trip_line(trip: Trip) -> str:
     to = f", to {', '.join(trip.stops)}" if trip.stops else ""
     lifted = f"; lift off {', '.join(trip.lifted_off)} on the way" if trip.lifted_off else ""
+    load = both_weights(trip.load_kg, tenths=True, inside=True)
     wave = f". {trip.wave_words}" if trip.wave_words else ""
-    return f"{trip.trip}: {', '.join(trip.cartons)} ({trip.load_kg:.1f} kg{to}){lifted}{wave}"
+    return f"{trip.trip}: {', '.join(trip.cartons)} ({load}{to}){lifted}{wave}"
 
 
 def _bay_line(bay: BayStaging) -> str:

@@ -1,11 +1,11 @@
 """What a new revision of a manifest changed, in plain sentences."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from receiving.model import Carton, ContentLine, Manifest
+from receiving.model import Carton, ContentLine, Manifest, both_lengths, both_weights
 
 
 class What(StrEnum):
@@ -72,15 +72,15 @@ def describe(carton: Carton) -> str:
     return f"{named}, open first" if carton.open_first else named
 
 
-_FIELDS = (
-    ("sscc", "SSCC"),
-    ("barcode", "barcode"),
-    ("numbers", "other numbers"),
-    ("outer", "outer box"),
-    ("weight_kg", "weight in kg"),
-    ("length_cm", "length in cm"),
-    ("width_cm", "width in cm"),
-    ("height_cm", "height in cm"),
+_FIELDS: tuple[tuple[str, str, Callable[[Any], str]], ...] = (
+    ("sscc", "SSCC", str),
+    ("barcode", "barcode", str),
+    ("numbers", "other numbers", ", ".join),
+    ("outer", "outer box", str),
+    ("weight_kg", "weight", both_weights),
+    ("length_cm", "length", both_lengths),
+    ("width_cm", "width", both_lengths),
+    ("height_cm", "height", both_lengths),
 )
 
 
@@ -91,10 +91,8 @@ def _fields(old: Carton, new: Carton) -> Iterator[str]:
         yield f"{old.kind.words} is now {new.kind.words}"
     if old.open_first != new.open_first:
         yield "open first now" if new.open_first else "no longer open first"
-    for name, words in _FIELDS:
-        before, after = getattr(old, name), getattr(new, name)
-        if isinstance(before, tuple):
-            before, after = ", ".join(before), ", ".join(after)
+    for name, words, shown in _FIELDS:
+        before, after = (shown(value) if (value := getattr(carton, name)) else "" for carton in (old, new))
         if before != after:
             yield f"{words}{_from_to(before, after)}"
     yield from _contents(old.contents, new.contents)
@@ -125,12 +123,9 @@ def _references(manifest: Manifest) -> str:
     return ", ".join(f"{name} {value}" for name, value in manifest.references)
 
 
-def _from_to(before: Any, after: Any) -> str:
-    def shown(value: Any) -> str:
-        return f"{value:g}" if isinstance(value, float) else str(value)
-
-    if before in (None, ""):
-        return f" is now {shown(after)}"
-    if after in (None, ""):
-        return f" {shown(before)} is no longer given"
-    return f" from {shown(before)} to {shown(after)}"
+def _from_to(before: str, after: str) -> str:
+    if not before:
+        return f" is now {after}"
+    if not after:
+        return f" {before} is no longer given"
+    return f" from {before} to {after}"

@@ -34,6 +34,15 @@ from receiving.model.findings import (
     Unreadable,
 )
 from receiving.model.identifiers import Address, Sscc, has_valid_check_digit, mod10_check_digit
+from receiving.model.measures import (
+    Units,
+    both_lengths,
+    both_sizes,
+    both_weights,
+    shown_distance,
+    shown_sizes,
+    shown_weight,
+)
 from receiving.model.notes import (
     CartonMoved,
     CartonPlace,
@@ -199,17 +208,24 @@ __all__ = [
     "Trip",
     "TripBound",
     "Unclear",
+    "Units",
     "UnreadRegion",
     "Unreadable",
     "Used",
     "VisitDecided",
     "WorkStep",
+    "both_lengths",
+    "both_sizes",
+    "both_weights",
     "has_valid_check_digit",
     "in_layers",
     "listed_forms",
     "mod10_check_digit",
     "notes_in_force",
     "padded_gtin",
+    "shown_distance",
     "shown_forms",
+    "shown_sizes",
+    "shown_weight",
     "sure_words",
 ]

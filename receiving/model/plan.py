@@ -4,6 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import IntEnum, StrEnum
 
+from receiving.model.measures import both_lengths
+
 ONE_PERSON_KG = 23.0
 """The most that the revised NIOSH lifting equation recommends for the best of lifts: its load constant (DHHS (NIOSH)
 Publication 94-110, section 1.1.2)."""
@@ -125,8 +127,8 @@ class Aisle:
     @property
     def words(self) -> str:
         """What stays free, as a person reads it."""
-        must = f"at least {self.keep_clear_cm:g} cm must{' (assumed)' if self.assumed else ''}"
-        return f"Aisle: {self.clear_cm:g} of {self.width_cm:g} cm stay free; {must}."
+        must = f"at least {both_lengths(self.keep_clear_cm)} must{', assumed' if self.assumed else ''}"
+        return f"Aisle: {both_lengths(self.clear_cm)} of {both_lengths(self.width_cm)} stay free; {must}."
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ from receiving.dispatch import (
 )
 from receiving.expected import ColumnMapping, DateForm, DecimalSign, KitPlace, TableSample
 from receiving.matching import standing_notes
+from receiving.model import Units
 from receiving.reading import Learned, PatternTrial, ScannerFlaw, ScannerProfile, Suggestion, learn_scanner
 from receiving.service.accounts import (
     SignedIn,
@@ -213,7 +214,7 @@ from receiving.service.seeing import (
     resume_photos,
     shipments_of_code,
 )
-from receiving.service.settings import Settings, Units, save_settings, settings
+from receiving.service.settings import Settings, save_settings, settings
 from receiving.service.showing import photo_jpeg
 from receiving.service.staging import change_cost, plan_pdf, wait_for_plan
 from receiving.service.standing import settled_regions

@@ -5,7 +5,17 @@ from dataclasses import dataclass
 
 from receiving.errors import NotFound
 from receiving.expected import write_layout_toml
-from receiving.model import Bay, Cart, Layout, Manifest
+from receiving.model import (
+    Bay,
+    Cart,
+    Layout,
+    Manifest,
+    Units,
+    both_lengths,
+    both_sizes,
+    both_weights,
+    shown_distance,
+)
 from receiving.service.desk import Desk
 
 COLUMNS_A_BAY = 3
@@ -69,9 +79,14 @@ def _split(used: set[int]) -> tuple[tuple[int, ...], ...]:
 
 def _assumed(layout: Layout) -> tuple[str, ...]:
     cart = layout.cart
+    floor, deck = (
+        both_sizes(sides)
+        for sides in ((STAGING_LENGTH_CM, STAGING_DEPTH_CM), (cart.deck_length_cm, cart.deck_width_cm))
+    )
+    feet = shown_distance(layout.walk_m, Units.US)
     return (
         f"Up to {COLUMNS_A_BAY} columns hang in a bay, and bays are set in this order.",
-        f"A bay is {BAY_WIDTH_CM:g} cm wide, with {STAGING_LENGTH_CM:g} × {STAGING_DEPTH_CM:g} cm of floor before it.",
-        f"The cart carries {cart.max_load_kg:g} kg on {cart.deck_length_cm:g} × {cart.deck_width_cm:g} cm, stacked up "
-        f"to {cart.stack_height_cm:g} cm; the back room is {layout.walk_m:g} m away.",
+        f"A bay is {both_lengths(BAY_WIDTH_CM)} wide, with {floor} of floor before it.",
+        f"The cart carries {both_weights(cart.max_load_kg)} on {deck}, stacked up to "
+        f"{both_lengths(cart.stack_height_cm)}; the back room is {layout.walk_m:g} m ({feet}) away.",
     )

@@ -3,23 +3,16 @@
 import json
 import re
 from dataclasses import asdict, dataclass
-from enum import StrEnum
 
 from receiving.closing import LabelExtras, LabelPrint
 from receiving.errors import BadRequest
+from receiving.model import Units
 from receiving.service.desk import Desk
 from receiving.store import DocumentKind, Store
 
 LINK_HOST = "https://id.gs1.org"
 _HOST = re.compile(r"https?://[A-Za-z0-9.-]{1,253}(?::[0-9]{1,5})?(?:/[A-Za-z0-9._~/-]{0,100})?")
 _MOST_LINES, _LONGEST_LINE = 3, 60
-
-
-class Units(StrEnum):
-    """In what pages, labels and papers show weights and lengths; manifests and layouts say theirs themselves."""
-
-    METRIC = "metric"
-    US = "us"
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from receiving.errors import BadRequest
 from receiving.model import ChangeCost, StagingChanged
 from receiving.service.desk import Desk
 from receiving.service.noting import checked_note
+from receiving.service.settings import settings_of
 from receiving.service.standing import standing
 
 
@@ -14,8 +15,9 @@ def plan_pdf(desk: Desk, shipment: str, *, paper: str = "A4") -> bytes:
     """The staging plan on paper. Raises NotFound."""
     with desk.store() as store:
         found = standing(desk, store, store.shipment(shipment))
+        units = settings_of(store).units
     plan = desk.planner.wait(found.plan_inputs)
-    return print_plan(plan, found.manifest, found.layout, found.reconciliation, paper=paper)
+    return print_plan(plan, found.manifest, found.layout, found.reconciliation, paper=paper, units=units)
 
 
 def wait_for_plan(desk: Desk, shipment: str) -> None:

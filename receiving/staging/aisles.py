@@ -5,7 +5,7 @@ The layout says how wide the aisle is and how much of it must stay free; local c
 
 from collections.abc import Iterable
 
-from receiving.model import Aisle, Bay, Layout, Spot
+from receiving.model import Aisle, Bay, Layout, Spot, both_lengths
 
 KEEP_CLEAR_CM = 91.5
 """Kept free where a layout states the aisle but not this: 36 in, the least clear width of an accessible route.
@@ -54,8 +54,8 @@ def aisle_cautions(layout: Layout, bays: Iterable[Bay]) -> tuple[str, ...]:
         aisle = aisle_before(bay, layout)
         if aisle and not aisle.floor_depth_cm and bay.staging_depth_cm:
             words.append(
-                f"No floor before bay {bay.bay}: its aisle is {aisle.width_cm:g} cm wide, and {aisle.keep_clear_cm:g} "
-                "cm must stay free."
+                f"No floor before bay {bay.bay}: its aisle is {both_lengths(aisle.width_cm)} wide, and "
+                f"{both_lengths(aisle.keep_clear_cm)} must stay free."
             )
     unmeasured = [bay.bay for bay in wanted if bay.aisle_width_cm is None and bay.staging_depth_cm]
     if unmeasured:
@@ -65,8 +65,8 @@ def aisle_cautions(layout: Layout, bays: Iterable[Bay]) -> tuple[str, ...]:
         )
     if any(aisle and aisle.assumed for aisle in (aisle_before(bay, layout) for bay in wanted)):
         words.append(
-            f"The layout does not say how much of an aisle must stay free: {KEEP_CLEAR_CM:g} cm is planned (36 in, "
-            "accessible route, 2010 ADA Standards 403.5.1). Local code and store management decide, and may ask for "
+            f"The layout does not say how much of an aisle must stay free: {both_lengths(KEEP_CLEAR_CM)} is planned "
+            "(accessible route, 2010 ADA Standards 403.5.1). Local code and store management decide, and may ask for "
             "more."
         )
     return tuple(words)

@@ -12,6 +12,8 @@ from receiving.model import (
     Reconciliation,
     StagingChanged,
     StagingPlan,
+    Units,
+    shown_distance,
 )
 from receiving.staging.planner import plan_staging
 
@@ -43,7 +45,7 @@ def cost_between(before: StagingPlan, after: StagingPlan, change: StagingChanged
     known = {_but_for_names(caution.text) for caution in before.cautions}
     brought = tuple(caution for caution in after.cautions if _but_for_names(caution.text) not in known)
     held = {h.carton for h in after.held} - {h.carton for h in before.held}
-    parts = [_counted(trips, "trip"), _counted(stops, "stop"), f"{walk_m:+g} m of walking" if walk_m else ""]
+    parts = [_counted(trips, "trip"), _counted(stops, "stop"), _walking(walk_m)]
     parts += [f"carton {carton} stays in the back room" for carton in sorted(held)]
     parts += [f"carton {carton} to bay {bay}" for carton, bay in _pushed(before, after) if carton != change.carton]
     brought = (*(Caution(text, change.carton) for text in _not_kept(after, change)), *brought)
@@ -63,6 +65,13 @@ def _not_kept(after: StagingPlan, change: StagingChanged) -> Iterator[str]:
 
 def _stops(plan: StagingPlan) -> int:
     return sum(len(trip.stops) for trip in plan.trips)
+
+
+def _walking(walk_m: float) -> str:
+    if not walk_m:
+        return ""
+    feet = shown_distance(abs(walk_m), Units.US)
+    return f"{walk_m:+g} m ({feet}) of walking"
 
 
 def _counted(number: int, what: str) -> str:

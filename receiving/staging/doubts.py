@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from receiving.model import Cart, Carton, Caution, Topic
+from receiving.model import Cart, Carton, Caution, Topic, both_lengths, both_sizes, both_weights
 from receiving.staging.aisles import aisle_cautions
 from receiving.staging.floor import Floors
 from receiving.staging.shipment import Shipment
@@ -23,8 +23,9 @@ def doubts_of(shipment: Shipment, going: Sequence[Carton], waves: Sequence[Wave]
     if shipment.layout is None:
         cart = ASSUMED_CART
         yield Caution(
-            f"No layout: no bays; trips are planned for a cart that takes {cart.max_load_kg:g} kg on "
-            f"{cart.deck_length_cm:g} × {cart.deck_width_cm:g} cm, stacked to {cart.stack_height_cm:g} cm. "
+            f"No layout: no bays; trips are planned for a cart that takes {both_weights(cart.max_load_kg)} on "
+            f"{both_sizes((cart.deck_length_cm, cart.deck_width_cm))}, stacked to "
+            f"{both_lengths(cart.stack_height_cm)}. "
             "Read the cart's own plate first.",
             topic=Topic.WRONG_LAYOUT,
         )

@@ -2,7 +2,18 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from receiving.model import TWO_PEOPLE_KG, Carton, CartonKind, Caution, HandOver, LiftAdvice, Topic, Trip
+from receiving.model import (
+    TWO_PEOPLE_KG,
+    Carton,
+    CartonKind,
+    Caution,
+    HandOver,
+    LiftAdvice,
+    Topic,
+    Trip,
+    both_lengths,
+    both_weights,
+)
 from receiving.staging.lifting import ASSUMED_TURN_DEG, LOAD_CONSTANT_KG, Coupling, Duration, Lift, lifting_index
 from receiving.staging.loads import Load
 from receiving.staging.shipment import Shipment
@@ -29,7 +40,8 @@ EGRESS = (
     "how wide, store management decides where."
 )
 TOGETHER = (
-    f"two people lift it together, up to {TWO_PEOPLE_KG:g} kg (the equation does not cover that: agree on the signal)"
+    f"two people lift it together, up to {both_weights(TWO_PEOPLE_KG)}; the equation does not cover that: agree on the "
+    "signal"
 )
 FULL_TRAY = (
     "Moving a tray that already holds product: hold the product in with a strip of board at the front "
@@ -98,7 +110,8 @@ def _what_lowers(load: Load, start_cm: float, end_cm: float, rate: float, durati
     words = [TOGETHER] if load.weight_g <= TWO_PEOPLE_KG * 1000 else []
     raised = limit_of_lift(load, SHELF_CM, max(end_cm, SHELF_CM), rate, duration)
     if raised > limit_of_lift(load, start_cm, end_cm, rate, duration):
-        words.append(f"raise both ends to waist height ({SHELF_CM:g} cm): limit {raised:.1f} kg")
+        waist, limit = both_lengths(SHELF_CM, inside=True), both_weights(raised, tenths=True)
+        words.append(f"raise both ends to waist height ({waist}): limit {limit}")
     words.append("open it and carry its contents in parts")
     return tuple(words)
 
@@ -153,14 +166,14 @@ def _how_heavy(carton: Carton) -> Topic:
 
 
 def _heavy(carton: Carton, worst: LiftAdvice | None) -> str:
-    limit = f"{LOAD_CONSTANT_KG:g} kg is the most that an ideal lift allows"
+    limit = f"{both_weights(LOAD_CONSTANT_KG)} is the most that an ideal lift allows"
     if worst is not None:
-        limit = f"no more than {worst.limit_kg:g} kg is recommended for this lift ({worst.hand_over.words})"
-    how = f"two people (up to {TWO_PEOPLE_KG:g} kg) or a lifting aid"
+        limit = f"no more than {both_weights(worst.limit_kg)} is recommended for this lift ({worst.hand_over.words})"
+    how = f"two people (up to {both_weights(TWO_PEOPLE_KG, inside=True)}) or a lifting aid"
     if _how_heavy(carton) is Topic.NOT_BY_HAND:
         how = "not to be lifted by hand; take its contents out, or ask store management for suitable equipment"
     return (
-        f"Carton {carton.carton} is heavy ({carton.weight_kg:g} kg): {how}. "
+        f"Carton {carton.carton} is heavy ({both_weights(carton.weight_kg or 0.0, inside=True)}): {how}. "
         f"By the NIOSH lifting equation (94-110) {limit}."
     )
 
@@ -179,5 +192,5 @@ def _named(cartons: Sequence[str]) -> str:
 def _strained(cartons: Sequence[str]) -> str:
     return (
         f"{_named(cartons)}: above what the NIOSH lifting equation (94-110) recommends from the floor to the cart or "
-        f"back. Two people (up to {TWO_PEOPLE_KG:g} kg together), or raise them before lifting."
+        f"back. Two people (up to {both_weights(TWO_PEOPLE_KG, inside=True)} together), or raise them before lifting."
     )

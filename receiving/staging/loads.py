@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from receiving.model import Cart, Carton, CartonKind, Manifest
+from receiving.model import Cart, Carton, CartonKind, Manifest, both_lengths, both_weights
 
 UNWEIGHED_KG = 10.0
 """Planning weight of a carton when nothing is known of its kind (our choice, no source)."""
@@ -110,7 +110,7 @@ def measure(cartons: Iterable[Carton], manifest: Manifest) -> tuple[dict[str, Lo
     loads, guessed = {}, dict[str, list[str]]()
     for carton in cartons:
         values = []
-        for what, unit, read, fallback in _MEASURES:
+        for what, words, read, fallback in _MEASURES:
             value = read(carton)
             if value is None and what == "weight":
                 value = _weight_inside(carton, manifest)
@@ -118,17 +118,17 @@ def measure(cartons: Iterable[Carton], manifest: Manifest) -> tuple[dict[str, Lo
                 of_kind = [v for other in manifest if other.kind is carton.kind and (v := read(other)) is not None]
                 value = max(of_kind, default=fallback)
                 whose = f"the most of any {carton.kind.words} here" if of_kind else "our planning value"
-                guessed.setdefault(f"{what} not stated, {value:g} {unit} assumed ({whose})", []).append(carton.carton)
+                guessed.setdefault(f"{what} not stated, {words(value)} assumed ({whose})", []).append(carton.carton)
             values.append(value)
         loads[carton.carton] = _load(carton, *values)
-    return loads, tuple(f"{_cartons(ids)}: {words}." for words, ids in guessed.items())
+    return loads, tuple(f"{_cartons(ids)}: {guess}." for guess, ids in guessed.items())
 
 
-_MEASURES: tuple[tuple[str, str, Callable[[Carton], float | None], float], ...] = (
-    ("weight", "kg", lambda c: c.weight_kg, UNWEIGHED_KG),
-    ("length", "cm", lambda c: c.length_cm, UNMEASURED_CM[0]),
-    ("width", "cm", lambda c: c.width_cm, UNMEASURED_CM[1]),
-    ("height", "cm", lambda c: c.height_cm, UNMEASURED_CM[2]),
+_MEASURES: tuple[tuple[str, Callable[[float], str], Callable[[Carton], float | None], float], ...] = (
+    ("weight", both_weights, lambda c: c.weight_kg, UNWEIGHED_KG),
+    ("length", both_lengths, lambda c: c.length_cm, UNMEASURED_CM[0]),
+    ("width", both_lengths, lambda c: c.width_cm, UNMEASURED_CM[1]),
+    ("height", both_lengths, lambda c: c.height_cm, UNMEASURED_CM[2]),
 )
 
 

@@ -16,6 +16,8 @@ from receiving.model import (
     StopBound,
     Trip,
     TripBound,
+    both_sizes,
+    both_weights,
 )
 from receiving.staging.aisles import aisle_before
 from receiving.staging.at_once import open_first
@@ -95,10 +97,10 @@ def _liftable(
         if shipment.moved(carton.carton) or fits_alone(load, deck) or load.weight_g <= TWO_PEOPLE_KG * 1000:
             kept.append(carton)
             continue
+        sides_cm = tuple(side / 10 for side in (load.length_mm, load.width_mm, load.height_mm))
         why = (
-            f"{load.weight_g / 1000:g} kg, {load.length_mm / 10:g} × {load.width_mm / 10:g} × "
-            f"{load.height_mm / 10:g} cm: more than the cart takes and too heavy to carry by hand; "
-            "open it here and stage its contents, or ask store management for suitable equipment"
+            f"{both_weights(load.weight_g / 1000)}, {both_sizes(sides_cm)}: more than the cart takes and too heavy to "
+            "carry by hand; open it here and stage its contents, or ask store management for suitable equipment"
         )
         held.append(Held(carton.carton, why))
     return kept, held

@@ -4,6 +4,7 @@ Bars are read back by three decoders that know nothing of how they were drawn: z
 """
 
 import io
+from dataclasses import replace
 from types import ModuleType
 
 import cv2
@@ -100,6 +101,20 @@ def test_sender_pounds_and_host_stand_on_the_label() -> None:
     assert "10 kg" in words(LabelExtras())
     image = np.asarray(Image.open(io.BytesIO(label_png(TRAY, MANIFEST, LabelPrint(extras=extras)))).convert("L"))
     assert f"https://boxes.example/00/{SSCC}" in by_opencv(np.pad(image, 60, constant_values=255))
+
+
+@pytest.mark.parametrize(
+    ("weight_kg", "title", "metric", "us"),
+    [
+        (23.0, "WEIGHT", "23 kg", "50.7 lb"),
+        (24.0, "HEAVY: NOT ALONE", "24 kg (52.9 lb)", "52.9 lb (24 kg)"),
+        (31.0, "HEAVY: NOT BY HAND", "31 kg (68.3 lb)", "68.3 lb (31 kg)"),
+    ],
+)
+def test_a_weight_that_warns_stands_in_both_units(weight_kg: float, title: str, metric: str, us: str) -> None:
+    heavy = replace(TRAY, weight_kg=weight_kg)
+    assert {title, metric}.issubset(words(LabelExtras(), heavy))
+    assert {title, us}.issubset(words(LabelExtras(pounds=True), heavy))
 
 
 def section(name: str) -> Carton:

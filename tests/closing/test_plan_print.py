@@ -1,5 +1,6 @@
 """The staging plan on paper: one page, everything on it, the same bytes for the same plan."""
 
+import re
 import shutil
 import subprocess
 from dataclasses import replace
@@ -8,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from receiving.closing.plan_print import plan_pdf
-from receiving.model import CartonKind, Layout, Manifest, Reconciliation, StagingPlan
+from receiving.model import CartonKind, Layout, Manifest, Reconciliation, StagingPlan, Units
 from receiving.staging import plan_staging
 from tests.staging.shipments import bay, carton, layout, manifest, reconciled
 
@@ -52,23 +53,32 @@ def test_the_page_says_what_a_person_needs(tmp_path: Path) -> None:
         "fewest possible",
         "Bay B2",
         "07 missing",
-        "Carton 91 is heavy (24 kg)",
+        "Carton 91 is heavy (24 kg, 52.9 lb)",
         "store management decides where",
         "The aisle is not measured: keep it free.",
         "Lifting: above what is recommended for one person (NIOSH 94-110)",
         "For each: two people lift it together",
-        "91: 24 kg; floor to cart",
+        "91: 24 kg (52.9 lb); floor to cart",
         "91→B1",
-        "raise both ends to waist height (75 cm): limit",
+        "raise both ends to waist height (75 cm, 29.5 in): limit",
         "after the arrow its bay",
     ):
         assert words in text
 
 
+def test_in_us_units_loads_are_in_pounds_and_cautions_in_both(tmp_path: Path) -> None:
+    parts = planned(where=layout())
+    load_lb = parts[0].trips[0].load_kg / 0.45359237  # NIST Special Publication 811: exact
+    text = " ".join(read_with_poppler(plan_pdf(*parts, units=Units.US), tmp_path, "pdftotext").split())
+    assert f"{load_lb:.1f} lb" in text
+    assert "91: 52.9 lb (24 kg); floor to cart" in text
+    assert not re.search(r"\d kg", re.sub(r"[\d.]+ kg,? \(?[\d.]+ lb|[\d.]+ lb \([\d.]+ kg\)", "", text))
+
+
 def test_the_free_width_of_a_measured_aisle_is_printed(tmp_path: Path) -> None:
     measured = replace(layout(), bays=tuple(replace(each, aisle_width_cm=180) for each in layout().bays))
     text = read_with_poppler(plan_pdf(*planned(where=measured)), tmp_path, "pdftotext")
-    assert "of 180 cm stay free; at least 91.5 cm must (assumed)." in text
+    assert "of 180 cm (70.9 in) stay free; at least 91.5 cm (36 in) must, assumed." in text
 
 
 def test_three_sections_of_forty_cartons_are_one_page(tmp_path: Path) -> None:

@@ -37,7 +37,7 @@ def test_a_changed_carton_tells_every_field() -> None:
     changed = replace(PARTS, kind=CartonKind.TAGS, weight_kg=4.5, open_first=False, barcode="B", outer="01")
     assert words(OLD, replace(OLD, cartons=(changed,))) == [
         "Carton 08 changed: parts is now tags; no longer open first; barcode is now B; outer box is now 01; "
-        "weight in kg from 3 to 4.5."
+        "weight from 3 kg (6.6 lb) to 4.5 kg (9.9 lb)."
     ]
 
 

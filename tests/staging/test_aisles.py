@@ -51,7 +51,7 @@ def test_what_an_aisle_must_keep_comes_from_the_bay_then_the_store_then_the_defa
 
 def test_an_assumed_width_is_said_with_its_source_and_who_decides() -> None:
     plan = planned(replace(bay("B1", "Sol", 1), aisle_width_cm=200))
-    assert "91.5 cm is planned (36 in, accessible route, 2010 ADA Standards 403.5.1)" in words(plan)
+    assert "91.5 cm (36 in) is planned (accessible route, 2010 ADA Standards 403.5.1)" in words(plan)
     assert "Local code and store management decide, and may ask for more." in words(plan)
     assert "91.5" not in words(planned(replace(bay("B1", "Sol", 1), aisle_width_cm=200), keep_clear=112))
 
@@ -67,14 +67,15 @@ def test_before_a_bay_with_a_narrow_aisle_nothing_stands_and_the_next_bay_takes_
     narrow = replace(bay("B1", "Sol", 1), aisle_width_cm=90)
     plan = planned(narrow, replace(bay("B2", "Sol", 2, order=2), aisle_width_cm=200))
     assert [staging.bay for staging in plan.bays] == ["B2"]
-    assert "No floor before bay B1: its aisle is 90 cm wide, and 91.5 cm must stay free." in words(plan)
+    said = words(plan)
+    assert "No floor before bay B1: its aisle is 90 cm (35.4 in) wide, and 91.5 cm (36 in) must stay free." in said
 
 
 def test_cartons_that_no_aisle_has_room_for_wait_with_the_reason() -> None:
     plan = planned(replace(bay("B1", "Sol", 1), aisle_width_cm=90))
     assert plan.trips == ()
     assert plan.held[0].why.startswith("no floor is kept free before bay B1, and no other bay has any left")
-    assert "No floor before bay B1: its aisle is 90 cm wide" in words(plan)
+    assert "No floor before bay B1: its aisle is 90 cm (35.4 in) wide" in words(plan)
 
 
 def test_a_bay_that_keeps_no_floor_at_all_hands_its_cartons_on() -> None:

@@ -134,7 +134,7 @@ def test_every_hand_over_has_a_limit_and_says_what_lowers_the_index() -> None:
     assert all(lift.index == pytest.approx(20 / lift.limit_kg, abs=0.05) for lift in lifts)
     assert all("two people" in lift.lower[0] for lift in lifts)
     raised = lifts[0].lower[1]
-    assert raised.startswith("raise both ends to waist height (75 cm): limit ")
+    assert raised.startswith("raise both ends to waist height (75 cm, 29.5 in): limit ")
     assert float(raised.split("limit ")[1].split()[0]) > lifts[0].limit_kg
 
 
@@ -186,4 +186,4 @@ def test_nothing_known_of_a_kind_gives_the_planning_values() -> None:
     one = carton("1", kind=CartonKind.OTHER, weight=None, size=None)
     loads, assumed = measure([one], manifest(one))
     assert loads["1"] == Load("1", 10_000, 600, 400, 300)
-    assert assumed[0] == "Carton 1: weight not stated, 10 kg assumed (our planning value)."
+    assert assumed[0] == "Carton 1: weight not stated, 10 kg (22 lb) assumed (our planning value)."

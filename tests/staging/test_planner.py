@@ -144,16 +144,17 @@ def test_without_a_layout_trips_are_planned_for_a_common_cart_which_is_said() ->
 def test_without_weight_and_size_the_plan_says_what_it_assumed() -> None:
     shipment = manifest(carton("01", (1, 1), weight=None, size=None), carton("02", (2, 1), weight=9, size=(50, 30, 20)))
     plan = plan_staging(shipment, reconciled(shipment), layout())
-    assert "Carton 01: weight not stated, 9 kg assumed (the most of any tray here)." in plan.assumptions
+    assert "Carton 01: weight not stated, 9 kg (19.8 lb) assumed (the most of any tray here)." in plan.assumptions
     assert plan.trips[0].load_kg == 18
     assert {advice.carton for advice in plan.lifting} == {"02"}
 
 
-@pytest.mark.parametrize("kg", [23, 26, 30])
-def test_beside_every_heavy_carton_stands_a_caution_with_its_source(kg: float) -> None:
+@pytest.mark.parametrize(("kg", "pounds"), [(23, "50.7"), (26, "57.3"), (30, "66.1")])
+def test_beside_every_heavy_carton_stands_a_caution_with_its_source(kg: float, pounds: str) -> None:
     shipment = manifest(carton("01", (1, 1), weight=kg, size=(40, 30, 20)), carton("02", (1, 2), weight=2))
     plan = plan_staging(shipment, reconciled(shipment), layout())
-    assert f"Carton 01 is heavy ({kg} kg): two people (up to 30 kg) or a lifting aid." in said_of(plan, "01")
+    both = f"{kg} kg, {pounds} lb"
+    assert f"Carton 01 is heavy ({both}): two people (up to 30 kg, 66.1 lb) or a lifting aid." in said_of(plan, "01")
     assert "NIOSH" in said_of(plan, "01")
     assert said_of(plan, "02") == ""
 
@@ -161,7 +162,8 @@ def test_beside_every_heavy_carton_stands_a_caution_with_its_source(kg: float) -
 def test_nobody_is_told_to_lift_by_hand_what_two_people_cannot() -> None:
     shipment = manifest(carton("01", (1, 1), weight=90, size=(60, 40, 40)))
     plan = plan_staging(shipment, reconciled(shipment), layout())
-    assert "(90 kg): not to be lifted by hand; take its contents out, or ask store management" in said_of(plan, "01")
+    said = said_of(plan, "01")
+    assert "(90 kg, 198.4 lb): not to be lifted by hand; take its contents out, or ask store management" in said
 
 
 def test_a_carton_in_overhead_storage_is_for_store_management() -> None:
@@ -297,7 +299,7 @@ def test_a_change_says_what_it_costs_in_trips_and_stops() -> None:
     change = StagingChanged("n", NOON, "Kim", "02", trip=2)
     cost = plan_change_cost(shipment, reconciled(shipment), layout(), (), change)
     assert (cost.trips, cost.stops, cost.walk_m) == (1, 1, 121.2)
-    assert cost.words == "This change costs: +1 trip, +1 stop, +121.2 m of walking."
+    assert cost.words == "This change costs: +1 trip, +1 stop, +121.2 m (398 ft) of walking."
     same = plan_change_cost(shipment, reconciled(shipment), layout(), (), replace(change, trip=1))
     assert same.words == "This change costs nothing."
 

@@ -141,8 +141,8 @@ def test_the_aisle_of_each_bay_is_shown_and_what_it_leaves_for_cartons(browser: 
         "order = 2", "order = 2\naisle_width_cm = 240\nkeep_clear_cm = 130"
     )
     words = read(send(browser, "/office/layouts/0417", "check", stated, follows=1).text).text
-    assert "150 cm, 112 cm stay free: cartons may take 38 cm of depth" in words
-    assert "240 cm, 130 cm stay free" in words
+    assert "150 cm; 112 cm (44.1 in) stay free: cartons may take 38 cm of depth" in words
+    assert "240 cm; 130 cm (51.2 in) stay free" in words
 
 
 def test_what_a_layout_would_change_is_shown_before_it_is_saved(browser: Browser, desk: service.Desk) -> None:

@@ -47,7 +47,7 @@ def test_a_stack_is_drawn_layer_by_layer_and_each_carton_once() -> None:
     assert [layer.words for layer in drawing.layers] == ["Layer 1, on the deck", "Layer 2", "Layer 3"]
     tones = {box.carton: box.tone.value for layer in drawing.layers for box in layer.boxes}
     assert tones == {"01": "plain", "03": "plain", "04": "plain", "12": "here"}
-    assert drawing.layers[0].spoken == "Cart, 120 by 60 cm, layer 1, on the deck: 03 and 12"
+    assert drawing.layers[0].spoken == "Cart, 120 × 60 cm, layer 1, on the deck: 03 and 12"
 
 
 def test_a_number_fits_into_its_carton() -> None:
@@ -75,7 +75,7 @@ def test_the_three_cautions_that_matter_are_said_and_the_others_are_folded() -> 
     ]
     said = ranked_cautions(cautions)
     assert said.first[0] == "Carton 1 is overhead."
-    assert said.first[1].startswith("Cartons 2, 3 are heavy: two people (up to 30 kg, 66 lb) or a lifting aid.")
+    assert said.first[1].startswith("Cartons 2, 3 are heavy: two people (up to 30 kg, 66.1 lb) or a lifting aid.")
     assert said.first[2:] == ("The aisle is narrow.",)
     assert said.others == ("Keep exits clear.",)
 
@@ -178,7 +178,8 @@ def test_the_page_says_how_much_of_each_aisle_stays_free(browser: Browser, desk:
         "order = 1", "order = 1\naisle_width_cm = 180"
     )
     service.import_layout(desk, "layout.toml", measured.encode())
-    assert "Aisle: 140 of 180 cm stay free; at least 112 cm must." in read(browser.get(ADDRESS).text).text
+    said = read(browser.get(ADDRESS).text).text
+    assert "Aisle: 140 cm (55.1 in) of 180 cm (70.9 in) stay free; at least 112 cm (44.1 in) must." in said
 
 
 def test_the_page_says_for_each_heavy_carton_at_which_hand_over_and_what_lowers_it(
@@ -191,7 +192,7 @@ def test_the_page_says_for_each_heavy_carton_at_which_hand_over_and_what_lowers_
     assert "open it and carry its contents in parts" in words
     for hand_over in ("Floor to cart", "Pallet to cart", "Cart to floor", "Cart to shelf"):
         assert re.search(hand_over + r": \d+\.\d kg \(\d+\.\d lb\), index \d\.\d", words)
-    assert re.search(r"raise both ends to waist height \(75 cm\): limit \d+\.\d kg", words)
+    assert re.search(r"raise both ends to waist height \(75 cm, 29.5 in\): limit \d+\.\d kg", words)
 
 
 def test_advice_that_is_the_same_for_each_carton_is_said_once() -> None:
@@ -272,7 +273,7 @@ ODD_LAYOUTS = {
     ),
     "narrow aisles": (
         re.sub(r"(order = \d)", r"\1\naisle_width_cm = 80", LAYOUT),
-        "No floor before bay B1: its aisle is 80 cm wide, and 91.5 cm must stay free.",
+        "No floor before bay B1: its aisle is 80 cm (31.5 in) wide, and 91.5 cm (36 in) must stay free.",
     ),
     "sections of another store": (
         LAYOUT.replace("Harbor Lane", "Pier").replace("Moss & Fern", "Dune"),

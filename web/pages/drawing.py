@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from receiving.model import Spot, in_layers
 from web.pages.tone import Tone
 from web.pages.words import listed
+from web.units import sizes
 
 LARGEST_FONT_CM = 15.0
 LETTER_WIDTH, LINE_HEIGHT = 0.7, 1.1
@@ -59,9 +60,7 @@ def draw(name: str, width_cm: float, depth_cm: float, spots: Sequence[Spot], mov
     """The cartons on a floor or deck (``ground``) of this size; those that are ``moved`` are marked."""
     drawn = [tuple(_box(spot, moved) for spot in layer) for layer in in_layers(spots)]
     layers = tuple(
-        _layer(
-            f"{name}, {width_cm:g} by {depth_cm:g} cm", ground, number, boxes, drawn[number - 2] if number > 1 else ()
-        )
+        _layer(f"{name}, {sizes((width_cm, depth_cm))}", ground, number, boxes, drawn[number - 2] if number > 1 else ())
         for number, boxes in enumerate(drawn, start=1)
     )
     return Drawing(

@@ -8,7 +8,7 @@ from receiving.model import Bay, Layout
 from receiving.service import aisle_before
 from web.pages.office_texts import Editor
 from web.pages.words import counted
-from web.units import length, sizes, weight
+from web.units import both_lengths, distance, length, sizes, weight
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ def _sentence(layout: Layout | None) -> str:
     columns = sum(len(bay.columns) for bay in layout.bays)
     return (
         f"{counted(len(layout.bays), 'bay')}, {counted(columns, 'column')} in {counted(sections, 'section')}; "
-        f"{layout.walk_m:g} m from the back room."
+        f"{distance(layout.walk_m)} from the back room."
     )
 
 
@@ -90,7 +90,8 @@ def _aisle(bay: Bay, layout: Layout) -> str:
     aisle = aisle_before(bay, layout)
     if aisle is None:
         return "not measured"
-    must = f"{aisle.width_cm:g} cm, {aisle.keep_clear_cm:g} cm stay free{' (assumed)' if aisle.assumed else ''}"
+    keep = both_lengths(aisle.keep_clear_cm)
+    must = f"{length(aisle.width_cm)}; {keep} stay free{', assumed' if aisle.assumed else ''}"
     if aisle.floor_depth_cm < bay.staging_depth_cm:
-        return f"{must}: cartons may take {aisle.floor_depth_cm:g} cm of depth"
+        return f"{must}: cartons may take {length(aisle.floor_depth_cm)} of depth"
     return must

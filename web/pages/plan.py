@@ -27,7 +27,7 @@ from web.pages.staging import (
 )
 from web.pages.tone import Tone
 from web.pages.words import bays_words, cartons_words, counted, listed
-from web.units import weight
+from web.units import distance, weight
 
 
 @dataclass(frozen=True)
@@ -159,7 +159,7 @@ def _sentence(plan: StagingPlan) -> str:
         return "Nothing to carry yet."
     parts = (counted(by_cart, "cart trip") if by_cart else "", f"{by_hand} by hand" if by_hand else "")
     walk_m = sum(trip.walk_m for trip in plan.trips)
-    walk = f", {walk_m:.0f} m of walking" if walk_m else ""
+    walk = f", {distance(walk_m)} of walking" if walk_m else ""
     return " ".join((f"{listed(parts)}{walk}.", *_proofs(plan)))
 
 
@@ -188,7 +188,7 @@ def _trip(trip: Trip, cartons: tuple[Staged, ...], layout: Layout | None) -> Pla
     to = f"To {bays_words(trip.stops)}." if trip.stops else ""
     fixed = trip.by_hand or trip.under_way
     how = f"By hand, {counted(trip.people, 'person', 'people')}." if trip.by_hand else loading_words(trip)
-    walk = f" {trip.walk_m:.0f} m there and back." if trip.walk_m else ""
+    walk = f" {distance(trip.walk_m)} there and back." if trip.walk_m else ""
     deck = None
     if layout and trip.stacks and not trip.by_hand:
         cart = layout.cart

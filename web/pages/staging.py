@@ -15,11 +15,12 @@ from receiving.model import (
     StagingPlan,
     Topic,
     Trip,
+    both_weights,
 )
 from receiving.service import Planned, Progress, standing_notes
 from web.pages.lifting import caution_words
 from web.pages.words import bays_words, listed, weight_words
-from web.units import LB_PER_KG, weight
+from web.units import weight
 
 
 @dataclass(frozen=True)
@@ -113,7 +114,7 @@ TOGETHER = {
     Topic.OVERHEAD: "are in overhead storage: ask store management to bring them down; do not climb.",
     Topic.NOT_BY_HAND: "are not to be lifted by hand: take their contents out, or ask store management for suitable "
     "equipment. Their weights stand beside them.",
-    Topic.HEAVY: f"are heavy: two people (up to {TWO_PEOPLE_KG:g} kg, {TWO_PEOPLE_KG * LB_PER_KG:.0f} lb) or a lifting "
+    Topic.HEAVY: f"are heavy: two people (up to {both_weights(TWO_PEOPLE_KG, inside=True)}) or a lifting "
     "aid. What is recommended for each lift stands under Lifting.",
     Topic.BY_HAND: "do not fit the cart: two people carry each, one trip for it alone.",
 }
