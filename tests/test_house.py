@@ -4,6 +4,7 @@ import ast
 import subprocess
 import sys
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -76,9 +77,19 @@ def name_of(path: Path) -> str:
     return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
 
 
-def imports_of(path: Path) -> Iterator[str]:
+@cache
+def nodes_of(path: Path) -> tuple[ast.AST, ...]:
+    return tuple(ast.walk(ast.parse(path.read_text())))
+
+
+@cache
+def imports_of(path: Path) -> tuple[str, ...]:
+    return tuple(_imports_of(path))
+
+
+def _imports_of(path: Path) -> Iterator[str]:
     package = name_of(path) if path.stem == "__init__" else name_of(path).rpartition(".")[0]
-    for node in ast.walk(ast.parse(path.read_text())):
+    for node in nodes_of(path):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -113,7 +124,7 @@ def test_pure_rooms_ask_no_clock() -> None:
         f"{path.relative_to(PROJECT)}:{node.lineno} asks the clock"
         for path in MODULES
         if within(name_of(path), *(f"receiving.{room}" for room in PURE))
-        for node in ast.walk(ast.parse(path.read_text()))
+        for node in nodes_of(path)
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in asked
     ]
     assert not faults, "\n".join(faults)
@@ -190,7 +201,7 @@ def test_every_csv_that_leaves_is_written_in_one_place() -> None:
     writers = [
         name_of(path)
         for path in MODULES
-        for node in ast.walk(ast.parse(path.read_text()))
+        for node in nodes_of(path)
         if isinstance(node, ast.Attribute) and ast.unparse(node) in ("csv.writer", "csv.DictWriter")
     ]
     assert writers == ["receiving.sheets"]
@@ -202,7 +213,7 @@ def test_sql_is_in_the_store_alone() -> None:
         f"{path.relative_to(PROJECT)}:{node.lineno}: {node.value[:40]!r}"
         for path in MODULES
         if not within(name_of(path), "receiving.store")
-        for node in ast.walk(ast.parse(path.read_text()))
+        for node in nodes_of(path)
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value.startswith(verbs)
     ]
     assert not faults, "\n".join(faults)
