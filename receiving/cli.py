@@ -301,6 +301,9 @@ def _serving_options(parser: argparse.ArgumentParser) -> None:
         help="host name by which the page may be opened, beside localhost and IP addresses (may be given again)",
     )
     parser.add_argument(
+        "--tls", action="store_true", help="encrypt, by a certificate authority of this data folder that phones install"
+    )
+    parser.add_argument(
         "--proxy", default="", metavar="ADDRESS", help="IP address of a server in front whose X-Forwarded-… is believed"
     )
     parser.add_argument(

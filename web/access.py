@@ -39,6 +39,8 @@ PUBLIC = frozenset(
         "manners.alive",
         "manners.ready",
         "manners.metrics",
+        "trust.trust",
+        "trust.authority",
     }
 )
 """Endpoints that anybody may ask for: what a page is drawn with, and the ways to sign in."""

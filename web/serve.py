@@ -1,4 +1,4 @@
-"""The app served by waitress: eight threads, plain requests, no development server."""
+"""The app served by waitress: eight threads, no development server; plain, or behind `web.tls`."""
 
 import logging
 import math
@@ -7,12 +7,16 @@ import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from ipaddress import ip_address
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from receiving.errors import BadRequest
 from receiving.service import Desk
 from web.connections import Channel
+
+if TYPE_CHECKING:
+    from web.tls import TlsFront
 
 THREADS = 8
 MOST_DESCRIPTORS = 8192
@@ -21,6 +25,16 @@ TURN_S = 0.5
 
 ANY_ADDRESS = {"", "*"}
 """Hosts to listen on that name no host: waitress takes them for every address of the machine."""
+EVERY_ADDRESS = ANY_ADDRESS | {"0.0.0.0", "::"}
+
+
+@dataclass(frozen=True)
+class Where:
+    """Where pages are: their address, and with TLS the page that installs the authority, and its fingerprint."""
+
+    address: str
+    install_address: str = ""
+    fingerprint: str = ""
 
 
 def serve(
@@ -31,24 +45,31 @@ def serve(
     allowed_hosts: Iterable[str] = (),
     proxy: str = "",
     proxy_user_header: str = "",
-    ready: Callable[[str], None] = lambda address: None,
+    tls: bool = False,
+    ready: Callable[[Where], None] = lambda where: None,
 ) -> None:
-    """Serve until stopped; ``ready`` is told the address once it listens. Port 0 takes a free one.
+    """Serve until stopped; ``ready`` is told where once it listens. Port 0 takes a free one.
 
     SIGTERM and SIGINT (Ctrl+C) stop it in order: what is in work is finished, within `Server.FINISH_S`. A second
     Ctrl+C stops it at once.
 
     Pages open by localhost, by IP address, by ``host`` where it is a name, and by ``allowed_hosts``. Photos that
     waited when the service last stopped are taken up again. ``proxy`` is the address of a server in front that is
-    believed, ``proxy_user_header`` the header in which it tells who signed on. Raises BadRequest when the port cannot
-    be used or an allowed host is not a name.
+    believed, ``proxy_user_header`` the header in which it tells who signed on. ``tls`` encrypts, by certificates of
+    this data folder. Raises BadRequest when the port cannot be used or an allowed host is not a name.
     """
     server = make_server(
-        desk, host=host, port=port, allowed_hosts=allowed_hosts, proxy=proxy, proxy_user_header=proxy_user_header
+        desk,
+        host=host,
+        port=port,
+        allowed_hosts=allowed_hosts,
+        proxy=proxy,
+        proxy_user_header=proxy_user_header,
+        tls=tls,
     )
     try:
         with _stopped_by_signals(server):
-            ready(f"http://{shown_host(host)}:{server.effective_port}/")
+            ready(server.where(host, tuple(allowed_hosts)))
             server.run()
     finally:
         server.close()
@@ -98,17 +119,61 @@ def make_server(
     allowed_hosts: Iterable[str] = (),
     proxy: str = "",
     proxy_user_header: str = "",
+    tls: bool = False,
 ) -> "Server":
     """A server that listens already; `Server.run` serves until `Server.close`."""
-    from waitress import create_server, wasyncore
-
     from receiving import service
-    from web import MAX_UPLOAD_BYTES, connections, create_app
+    from web import create_app
     from web.proxy import wrapped
 
     _check_open_to(desk, host)
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-    app = wrapped(create_app(desk, allowed_hosts=_names(host, allowed_hosts)), proxy, proxy_user_header)
+    names = _names(host, allowed_hosts)
+    pages = create_app(desk, allowed_hosts=names)
+    app = wrapped(pages, proxy, proxy_user_header)
+    front = _front(desk, host, port, names) if tls else None
+    if front:
+        from web.tls import BehindTls
+
+        pages.config["CERTIFICATES"] = front.certificates
+        app = BehindTls(app, front.clients)
+    try:
+        server = _listening(app, "127.0.0.1" if front else host, 0 if front else port, front)
+    except BaseException:
+        if front:
+            front.close()
+        raise
+    _take_descriptors()
+    service.resume_photos(desk)
+    service.keep_rows(desk)
+    return server
+
+
+def _front(desk: Desk, host: str, port: int, names: tuple[str, ...]) -> "TlsFront":
+    """What takes connections with TLS; its certificate is for every name and address that may be asked for."""
+    from web import certificates
+    from web.tls import TlsFront, own_addresses
+
+    def renew() -> bool:
+        addresses = own_addresses() if host in EVERY_ADDRESS else _addresses_of(host)
+        return certificates.ensure(desk.data, ["localhost", "127.0.0.1", "::1", *addresses, *names], desk.now())[1]
+
+    renew()
+    return TlsFront(host, port, certificates.Certificates(desk.data / certificates.FOLDER), renew)
+
+
+def _addresses_of(host: str) -> list[str]:
+    try:
+        return [str(ip_address(host))]
+    except ValueError:
+        return []
+
+
+def _listening(app: Any, host: str, port: int, front: "TlsFront | None") -> "Server":
+    from waitress import create_server, wasyncore
+
+    from web import MAX_UPLOAD_BYTES, connections
+
     sockets: dict[int, Any] = {}
     try:
         waitress = create_server(
@@ -134,10 +199,7 @@ def make_server(
             next_step="Stop the program that uses it, or choose another port.",
         ) from fault
     connections.bound(each for each in sockets.values() if hasattr(each, "channel_class"))
-    _take_descriptors()
-    service.resume_photos(desk)
-    service.keep_rows(desk)
-    return Server(waitress, sockets)
+    return Server(waitress, sockets, front)
 
 
 def _take_descriptors() -> None:
@@ -181,9 +243,10 @@ class Server:
     FINISH_S = 8.0
     """How long what is in work may take at a stop; container runtimes kill after 10 s."""
 
-    def __init__(self, waitress: Any, sockets: dict[int, Any]) -> None:
+    def __init__(self, waitress: Any, sockets: dict[int, Any], front: "TlsFront | None" = None) -> None:
         self._waitress = waitress
         self._sockets = sockets
+        self._front = front
         self._closing = False
         self._finish_by = math.inf
 
@@ -199,11 +262,31 @@ class Server:
     @property
     def effective_port(self) -> int:
         """The port that it listens on; with several addresses (IPv4 and IPv6) that of the first."""
+        return self._front.port if self._front else self._inner_port
+
+    @property
+    def _inner_port(self) -> int:
         listening = getattr(self._waitress, "effective_listen", None)
         return int(listening[0][1] if listening else self._waitress.effective_port)
 
+    def where(self, host: str, names: tuple[str, ...] = ()) -> Where:
+        """Where its pages are; with TLS by the first allowed name, else by an address that phones reach."""
+        shown = shown_host(host)
+        if not self._front:
+            return Where(f"http://{shown}:{self.effective_port}/")
+        from web.tls import INSTALL_PATH, own_addresses
+
+        if names:
+            shown = names[0]
+        elif host in EVERY_ADDRESS:
+            shown = next((shown_host(each) for each in own_addresses() if not is_loopback(each)), shown)
+        at = f"{shown}:{self.effective_port}"
+        return Where(f"https://{at}/", f"http://{at}{INSTALL_PATH}", self._front.certificates.fingerprint())
+
     def run(self) -> None:
         """Serve until stopped or closed."""
+        if self._front:
+            self._front.start(self._inner_port)
         try:
             while not self.stopping and not self._closing:
                 self._turn()
@@ -222,6 +305,8 @@ class Server:
     def _listen_no_more(self) -> None:
         from waitress import wasyncore
 
+        if self._front:
+            self._front.listen_no_more()
         for each in tuple(self._sockets.values()):
             if each.accepting and not self._closing:
                 wasyncore.dispatcher.close(each)  # the socket alone: what its connections wait on stays
@@ -243,3 +328,5 @@ class Server:
             self._waitress.close()
             self._waitress.task_dispatcher.shutdown()
             wasyncore.close_all(self._sockets, ignore_all=True)
+            if self._front:
+                self._front.close()

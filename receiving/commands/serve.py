@@ -1,11 +1,16 @@
 """``receiving serve``: the page, served by waitress."""
 
 import argparse
+import io
 from contextlib import suppress
+from typing import TYPE_CHECKING
 
 from receiving import service
 from receiving.cli import DONE
 from receiving.commands.terminal import show
+
+if TYPE_CHECKING:
+    from web.serve import Where
 
 
 def run(options: argparse.Namespace) -> int:
@@ -30,10 +35,29 @@ def serve_page(desk: service.Desk, options: argparse.Namespace) -> None:
             allowed_hosts=options.allow_host,
             proxy=options.proxy,
             proxy_user_header=options.proxy_user_header,
+            tls=options.tls,
             ready=_say_where,
         )
     show("\nStopped.")
 
 
-def _say_where(address: str) -> None:
-    show(f"\nThe page is at {address} (stop with Ctrl+C).")
+def _say_where(where: "Where") -> None:
+    show(f"\nThe page is at {where.address} (stop with Ctrl+C).")
+    if where.install_address:
+        show(f"A phone opens this first, once, and installs the certificate: {where.install_address}")
+        show(_qr(where.install_address))
+        show(f"Compare the fingerprint (SHA-256) that the phone shows:\n{_in_lines(where.fingerprint)}")
+
+
+def _qr(text: str) -> str:
+    """A QR code of half blocks, light on dark as terminals are, with its quiet zone (ISO/IEC 18004)."""
+    import segno
+
+    drawn = io.StringIO()
+    segno.make(text, error="m", micro=False).terminal(drawn, border=4, compact=True)
+    return drawn.getvalue()
+
+
+def _in_lines(fingerprint: str) -> str:
+    pairs = fingerprint.split(":")
+    return "\n".join(f"  {' '.join(pairs[n : n + 8])}" for n in range(0, len(pairs), 8))
