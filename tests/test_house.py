@@ -54,7 +54,7 @@ IMPURE_LIBRARIES = frozenset(
 )
 EDGES = {
     "prometheus_client": ("web.manners",),
-    "cryptography": ("receiving.closing.record",),
+    "cryptography": ("receiving.closing.record", "web.certificates"),
     "argon2": ("receiving.service.accounts",),
     "biip": ("receiving.reading",),
     "cv2": ("receiving.reading",),

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from receiving.closing.labels import LabelExtras, position_label
     from receiving.closing.messages import Parties
     from receiving.closing.plan_print import plan_pdf
-    from receiving.closing.qr import qr_svg
+    from receiving.closing.qr import qr_svg, qr_terminal
     from receiving.closing.recadv import receiving_advice_edifact
     from receiving.closing.receipt import show_receipt
     from receiving.closing.receipt_print import receipt_pdf
@@ -55,7 +55,7 @@ _HOMES = {
     "advice": ("receiving_advice",),
     "epcis": ("receiving_events",),
     "messages": ("Parties",),
-    "qr": ("qr_svg",),
+    "qr": ("qr_svg", "qr_terminal"),
     "recadv": ("receiving_advice_edifact",),
     "x12_861": ("receiving_advice_x12",),
     "bay_sheet_print": ("bay_sheets_pdf",),
@@ -111,6 +111,7 @@ __all__ = [
     "plan_pdf",
     "position_label",
     "qr_svg",
+    "qr_terminal",
     "read_record",
     "receipt_pdf",
     "receiving_advice",

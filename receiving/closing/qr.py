@@ -1,4 +1,4 @@
-"""A QR code for a screen, from zxing-cpp's writer (ISO/IEC 18004)."""
+"""A QR code for a screen or a terminal (ISO/IEC 18004)."""
 
 
 def qr_svg(text: str, *, scale: int = 4) -> str:
@@ -8,3 +8,14 @@ def qr_svg(text: str, *, scale: int = 4) -> str:
     symbol = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.QRCode)
     drawn = str(symbol.to_svg(scale=scale, add_quiet_zones=True))
     return drawn[drawn.index("<svg") :]
+
+
+def qr_terminal(text: str) -> str:
+    """The text as a QR code of half blocks with its quiet zone, for a terminal that shows light on dark."""
+    import io
+
+    import segno
+
+    drawn = io.StringIO()
+    segno.make(text, error="m", micro=False).terminal(drawn, border=4, compact=True)
+    return drawn.getvalue()

@@ -1,7 +1,6 @@
 """``receiving serve``: the page, served by waitress."""
 
 import argparse
-import io
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
@@ -45,17 +44,8 @@ def _say_where(where: "Where") -> None:
     show(f"\nThe page is at {where.address} (stop with Ctrl+C).")
     if where.install_address:
         show(f"A phone opens this first, once, and installs the certificate: {where.install_address}")
-        show(_qr(where.install_address))
+        show(service.qr_terminal(where.install_address))
         show(f"Compare the fingerprint (SHA-256) that the phone shows:\n{_in_lines(where.fingerprint)}")
-
-
-def _qr(text: str) -> str:
-    """A QR code of half blocks, light on dark as terminals are, with its quiet zone (ISO/IEC 18004)."""
-    import segno
-
-    drawn = io.StringIO()
-    segno.make(text, error="m", micro=False).terminal(drawn, border=4, compact=True)
-    return drawn.getvalue()
 
 
 def _in_lines(fingerprint: str) -> str:

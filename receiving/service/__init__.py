@@ -1,6 +1,6 @@
 """The use cases: one function for each thing that a person does."""
 
-from receiving.closing import Finding, Flaw, qr_svg
+from receiving.closing import Finding, Flaw, qr_svg, qr_terminal
 from receiving.dispatch import (
     PRESSING,
     CartonOutlook,
@@ -439,6 +439,7 @@ __all__ = [
     "programme",
     "programme_csv",
     "qr_svg",
+    "qr_terminal",
     "read_print",
     "ready",
     "receipt",
