@@ -11,6 +11,7 @@ from receiving.expected.kit import Kit, with_kit
 from receiving.expected.notice import Notice, NoticeLine, Package, bare_sscc
 from receiving.expected.table import Findings
 from receiving.model import Carton, CartonKind, ContentLine, Manifest, Sscc
+from receiving.model.limits import LARGEST_QUANTITY
 
 UNKNOWN_STORE = "unknown"
 
@@ -237,7 +238,7 @@ class _StoreCartons:
         qty = whole_quantity(line.qty)
         description = line.description
         if line.qty and qty is None:
-            said = "quantities are not whole numbers of at least 1, and stand in the description"
+            said = f"quantities are not whole numbers from 1 to {LARGEST_QUANTITY:,}, and stand in the description"
             self.log.warn(line.segment, "SN1/QTY", said, f"{line.qty!r} {line.unit}".strip())
             description = f"{description} ({line.qty} {line.unit})".strip()
         if qty is not None and shared > 1:

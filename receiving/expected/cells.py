@@ -7,11 +7,13 @@ from difflib import get_close_matches
 
 from receiving.expected.table import AS_TEXT
 from receiving.model import CartonKind, Sscc, has_valid_check_digit
+from receiving.model.limits import LARGEST_QUANTITY
 
 MAX_ID = 120
 MAX_TEXT = 2000
 
-_INTEGER = re.compile(r"[0-9]{1,9}")
+_MOST_DIGITS = len(str(LARGEST_QUANTITY))
+_INTEGER = re.compile(f"[0-9]{{1,{_MOST_DIGITS}}}")
 _DECIMAL = re.compile(r"[0-9]{1,12}(\.[0-9]{1,17})?|\.[0-9]{1,17}")
 _SCIENTIFIC = re.compile(r"[0-9](?:[.,][0-9]+)?[eE]\+?[0-9]{1,3}")
 _CONTROL = re.compile(r"[\x00-\x1c\x1e\x1f\x7f\u2028\u2029]")
@@ -48,7 +50,9 @@ def parse_text(text: str) -> str:
 
 
 def parse_count(text: str) -> int:
-    """A whole number of at least 1, in the digits 0-9."""
+    """A whole number of at least 1 and at most nine digits, 0-9."""
+    if text.isascii() and text.isdecimal() and len(text.lstrip("0")) > _MOST_DIGITS:
+        raise ValueError(f"{shown(text)} is more than {LARGEST_QUANTITY:,}; is it another column's?")
     if not _INTEGER.fullmatch(text) or int(text) < 1:
         raise ValueError(f"{shown(text)} is not a whole number of at least 1{_whole_hint(text)}")
     return int(text)

@@ -8,6 +8,8 @@ lists. Units: UN/ECE Recommendation 20, from memory but for the factors, which a
 
 import re
 
+from receiving.model.limits import LARGEST_QUANTITY
+
 # X12 856 ------------------------------------------------------------------------------------------------------------
 
 X12_CANCEL = frozenset({"01", "03"})
@@ -154,6 +156,6 @@ def _scaled(value: str, factor: float | None) -> float | None:
 
 
 def whole_quantity(text: str) -> int | None:
-    """A quantity of at least 1 that is whole (``24``, ``24.0``); None otherwise."""
+    """A quantity that is whole (``24``, ``24.0``) and that a line of a manifest may have; None otherwise."""
     number = parse_number(text)
-    return int(number) if number is not None and number >= 1 and number == int(number) else None
+    return int(number) if number is not None and 1 <= number <= LARGEST_QUANTITY and number == int(number) else None

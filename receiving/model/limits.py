@@ -6,6 +6,9 @@ FIRST_YEAR, LAST_YEAR = 2000, 2199
 """A clock outside is not set. Shown in any time zone, a time inside stays within what Python can express."""
 
 MOST_PIECES = 100_000
+LARGEST_QUANTITY = 999_999_999
+"""Of one line of a manifest; more digits are a number in the wrong column."""
+
 LARGEST_POSITION = 9999
 MOST_TRIPS = 9999
 
