@@ -157,6 +157,14 @@ def remembered(name: str) -> str:
     return unquote(request.cookies.get(name, ""))
 
 
+SCANNER_COOKIE = "scanner"
+
+
+def scanner_profile() -> service.ScannerProfile:
+    """What the scanner of this browser was found to do to a label's text; the plain one where it was not set up."""
+    return service.ScannerProfile.of_text(remembered(SCANNER_COOKIE))
+
+
 class Sought(TypedDict):
     """What is looked for in a list, and which page of it."""
 

@@ -85,6 +85,6 @@ def sheet(shipment: str) -> Response:
         url_for("rep.carton", shipment=shipment, carton=finding.carton.carton)
         for finding in missing_first[:MOST_CARTON_PAGES]
     ]
-    response = jsonify(sheet_json(found, bays, addresses))
+    response = jsonify(sheet_json(found, bays, addresses, frame.scanner_profile()))
     response.headers["Cache-Control"] = "no-store"
     return response

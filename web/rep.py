@@ -22,7 +22,6 @@ from web.problems import problem
 
 pages = Blueprint("rep", __name__)
 
-SCANNER_COOKIE = "scanner"
 PHOTO_SIZES_PX = service.PHOTO_SIZES_PX
 
 
@@ -149,7 +148,7 @@ def add_scan(shipment: str) -> Response:
     given = service.add_scan(
         desk(),
         shipment,
-        _scanned(request.form.get("text", ""), source),
+        _scanned(request.form.get("text", "")),
         place=frame.place(),
         by=_by(),
         source=source,
@@ -160,16 +159,16 @@ def add_scan(shipment: str) -> Response:
     return actions.done(**_shown(scan_answer(given, shipment, already=seen_before(given, frame.local_now()))))
 
 
-def _scanned(text: str, source: Source) -> str:
-    """What the label holds, where this browser's scanner was set up; what was typed by hand stays as it is."""
-    kept = frame.remembered(SCANNER_COOKIE)
-    return service.ScannerProfile.of_text(kept).text_of(text) if kept and source is Source.SCANNER else text
+def _scanned(text: str) -> str:
+    """What the label holds, where this browser's scanner was set up; a camera's and a person's text stay."""
+    by_scanner = request.form.get("source", Source.SCANNER.value) == Source.SCANNER.value
+    return frame.scanner_profile().text_of(text) if by_scanner else text
 
 
 @pages.get("/scanner")
 def scanner() -> Response:
     """What this browser's scanner sends, and setting it up."""
-    return frame.render(scanner_page(service.test_symbols_svg(), is_set=bool(frame.remembered(SCANNER_COOKIE))))
+    return frame.render(scanner_page(service.test_symbols_svg(), is_set=bool(frame.remembered(frame.SCANNER_COOKIE))))
 
 
 @pages.post("/scanner")
@@ -177,7 +176,7 @@ def set_scanner() -> Response:
     """Show what two scans say of the scanner, and keep it in this browser."""
     if request.form.get("do") == "forget":
         response = make_response(redirect(url_for(".scanner"), 303))
-        frame.remember(response, SCANNER_COOKIE, "")
+        frame.remember(response, frame.SCANNER_COOKIE, "")
         return response
     gs1, matrix = (request.form.get(name, "").rstrip("\r\n") for name in ("gs1", "matrix"))
     learned = service.learn_scanner(gs1, matrix)
@@ -185,7 +184,7 @@ def set_scanner() -> Response:
     page = scanner_page(service.test_symbols_svg(), sent=(gs1, matrix), learned=learned, is_set=good)
     response = frame.render(page, 200 if good else 422)
     if good:
-        frame.remember(response, SCANNER_COOKIE, learned.profile.as_text())
+        frame.remember(response, frame.SCANNER_COOKIE, learned.profile.as_text())
     return response
 
 

@@ -16,6 +16,7 @@ from receiving.matching.allocation import settable_positions
 from receiving.matching.asking import IssuedRequest, ToAsk, what_to_ask
 from receiving.matching.blocking import blocked_positions
 from receiving.matching.catalogue import Elsewhere
+from receiving.matching.certain import CertainNames, certain_names
 from receiving.matching.checking import ToCheck, things_to_check
 from receiving.matching.contents import counted_lines, position_needs, stock_of
 from receiving.matching.overs import with_owners
@@ -26,6 +27,7 @@ from receiving.matching.section import bay_sheets, section_state
 from receiving.matching.standing import standing_notes
 
 __all__ = [
+    "CertainNames",
     "Elsewhere",
     "IssuedRequest",
     "Reconciler",
@@ -33,6 +35,7 @@ __all__ = [
     "ToCheck",
     "bay_sheets",
     "blocked_positions",
+    "certain_names",
     "counted_lines",
     "parts_list",
     "parts_rows",

@@ -2,7 +2,7 @@
 
 from receiving.model.advice import AdvisedCarton, AdvisedItem, AdvisedOver, AdvisedState, ReceivingAdvice
 from receiving.model.closing import Receipt, Seal, SealedRecord, ShownLine, ShownReceipt, Signature
-from receiving.model.codes import GTIN_LENGTHS, listed_forms, padded_gtin, shown_forms
+from receiving.model.codes import GTIN_LENGTHS, SHORTEST_FOLDED, listed_forms, padded_gtin, shown_forms
 from receiving.model.contents import (
     USUAL_PARTS,
     Allocation,
@@ -112,6 +112,7 @@ __all__ = [
     "GTIN_LENGTHS",
     "ONE_PERSON_KG",
     "RIGHTS",
+    "SHORTEST_FOLDED",
     "TWO_PEOPLE_KG",
     "USUAL_PARTS",
     "Access",

@@ -1,35 +1,42 @@
-"""What a phone needs to answer a scan by itself while there is no signal: the codes that name exactly one carton."""
+"""What a phone needs to answer a scan by itself while there is no signal: what surely names one carton."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from receiving.model import CartonFinding, padded_gtin
+from receiving.matching import certain_names
+from receiving.model import CartonFinding, LabelRead, RawRead, Source
+from receiving.reading import interpret
 from receiving.service.desk import Desk
+from receiving.service.masterdata import patterns_of
 from receiving.service.standing import standing
 
 
 @dataclass(frozen=True)
 class PhoneSheet:
-    """One shipment as of ``version``; ``codes`` gives the carton of each code that only one carton carries."""
+    """One shipment as of ``version``; ``codes`` and ``typed`` as `CertainNames` has them."""
 
     shipment: str
     store: str
     version: str
     codes: Mapping[str, str]
+    typed: Mapping[str, str]
     cartons: tuple[CartonFinding, ...]
 
 
 def phone_sheet(desk: Desk, shipment: str) -> PhoneSheet:
     """The sheet of a shipment. Raises NotFound.
 
-    Codes are as `padded_gtin` writes them, so that a UPC-A is found however a reader gives it. Whatever else a label
+    Codes are in all forms of `listed_forms`, so that a number is found however a label writes it. Whatever else a label
     may say is left to the service: a phone never guesses.
     """
     with desk.store() as store:
         found = standing(desk, store, store.shipment(shipment))
-    carriers: dict[str, set[str]] = {}
-    for carton in found.manifest:
-        for code in carton.codes:
-            carriers.setdefault(padded_gtin(code), set()).add(carton.carton)
-    codes = {code: next(iter(cartons)) for code, cartons in carriers.items() if len(cartons) == 1}
-    return PhoneSheet(shipment, found.manifest.store, found.version, codes, found.reconciliation.cartons)
+        patterns = patterns_of(store)
+    now = desk.now()
+
+    def typed(text: str) -> LabelRead:
+        return interpret(RawRead("typed", now, Source.TYPED, text), patterns)
+
+    names = certain_names(found.reconciler.catalogue, typed)
+    cartons = found.reconciliation.cartons
+    return PhoneSheet(shipment, found.manifest.store, found.version, names.codes, names.typed, cartons)

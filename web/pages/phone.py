@@ -4,19 +4,26 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from receiving.model import CartonFinding, CartonState
-from receiving.service import PhoneSheet
+from receiving.service import PhoneSheet, ScannerProfile
 from web.pages.lifting import caution_words
 from web.pages.words import where_words
 
 
-def sheet_json(sheet: PhoneSheet, bays: Mapping[str, str], pages: Sequence[str]) -> dict[str, Any]:
-    """The sheet as plain values; ``pages`` are the addresses to put on the phone, the most needed first."""
+def sheet_json(
+    sheet: PhoneSheet, bays: Mapping[str, str], pages: Sequence[str], scanner: ScannerProfile
+) -> dict[str, Any]:
+    """The sheet as plain values; ``pages`` are the addresses to put on the phone, the most needed first.
+
+    ``scanner`` is what this browser's scanner was found to do to a label's text.
+    """
     return {
         "shipment": sheet.shipment,
         "store": sheet.store,
         "version": sheet.version,
         "pages": list(pages),
         "codes": dict(sheet.codes),
+        "typed": dict(sheet.typed),
+        "scanner": vars(scanner),
         "cartons": {finding.carton.carton: _carton(finding, bays) for finding in sheet.cartons},
     }
 

@@ -2,6 +2,7 @@
 
 const IDLE_MS = 500; // a scanner that ends in nothing is done when no key came for so long; a busy phone hands keys on late
 const PERSON_MS = 35; // a scanner takes some 10 ms a key, a person 60 and more
+const BEHIND_MS = 150; // a second key behind the end of a scan, as Tab behind Enter, comes with it
 
 // Scanners send control characters as keys with Ctrl (GS as Ctrl+], RS as Ctrl+^, EOT as Ctrl+D), which a field drops.
 export function controlKey(event) {
@@ -15,6 +16,7 @@ export function takeScans(form, taken) {
   const text = form.elements.text;
   let times = [];
   let idle = 0;
+  let ended = -Infinity;
 
   form.addEventListener("submit", (event) => {
     event.preventDefault();
@@ -35,6 +37,8 @@ export function takeScans(form, taken) {
     if (event.key === "Tab" && text.value && !byHand()) {
       event.preventDefault();
       form.requestSubmit();
+    } else if (event.key === "Tab" && event.timeStamp - ended < BEHIND_MS) {
+      event.preventDefault();
     }
     clearTimeout(idle);
     if (event.key.length === 1) idle = setTimeout(() => times.length > 7 && !byHand() && form.requestSubmit(), IDLE_MS);
@@ -47,6 +51,7 @@ export function takeScans(form, taken) {
 
   function typedByHand() {
     const hand = byHand();
+    ended = hand ? -Infinity : times.at(-1);
     times = [];
     clearTimeout(idle);
     return hand;

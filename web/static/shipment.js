@@ -120,8 +120,8 @@ const stamp = () => ["place", "by"].map((name) => [name, scan.elements[name].val
 let sheet = null;
 sheetOf(address).then((found) => { sheet = found; });
 
-function told(text) {
-  const found = matchOnPhone(text, sheet);
+function told(text, source) {
+  const found = matchOnPhone(text, sheet, source);
   if (!found) return { words: outbox.why ? [WORDS.stored, WORDS.storedSentence] : [WORDS.checking, text] };
   const kind = found.here ? "already" : found.first ? "first" : "here";
   const more = [found.bay && WORDS.toBay(found.bay), found.first && WORDS.openFirst, found.here && WORDS.alreadyHere, found.care];
@@ -130,7 +130,7 @@ function told(text) {
 }
 
 function scanned(text, source) {
-  const { local, words } = told(text);
+  const { local, words } = told(text, source);
   if (local) sound(local.kind);
   add({ kind: "scan", url: new URL(scan.action).pathname, fields: [...stamp(), ["text", text], ["source", source]], about: local ? local.carton : text, local }, words);
 }
@@ -152,7 +152,7 @@ if (opener && navigator.mediaDevices?.getUserMedia && globalThis.Worker && viewf
         const missing = cartons.filter(([, each]) => !each.here).sort(([, a], [, b]) => b.first - a.first);
         return cartons.length ? WORDS.progress(cartons.length - missing.length, cartons.length, missing.slice(0, 3).map(([id]) => id)) : "";
       },
-      onCode: (text) => scanned(text, "scanner"),
+      onCode: (text) => scanned(text, "camera"),
       onAlready: () => sound("already"),
       onCrop: (blob) => add({ kind: "crop", url: new URL(camera.action).pathname, fields: stamp(), large: true, about: WORDS.crop,
         files: [{ field: "photos", name: `label ${new Date().toISOString().replaceAll(":", "-")}.jpg`, blob }] }, [WORDS.photosStored(1), WORDS.photosSentence]),

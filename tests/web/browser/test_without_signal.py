@@ -24,14 +24,30 @@ def test_the_phone_matches_as_the_table_says(phone, served) -> None:
         f"""async (texts) => {{
           const {{ matchOnPhone }} = await import({MODULE.format("matching")});
           const sheet = await (await fetch("/s/S-77/sheet")).json();
-          return texts.map((text) => matchOnPhone(text, sheet)?.carton ?? null);
+          return texts.map(([text, source]) => matchOnPhone(text, sheet, source)?.carton ?? null);
         }}""",
-        [case["text"] for case in TABLE["cases"]],
+        [(case["text"], case.get("source", "scanner")) for case in TABLE["cases"]],
     )
     wanted = [case["carton"] if case["phone"] else None for case in TABLE["cases"]]
     assert dict(zip([case["what"] for case in TABLE["cases"]], named, strict=True)) == dict(
         zip([case["what"] for case in TABLE["cases"]], wanted, strict=True)
     )
+
+
+def test_the_phone_understands_a_scanner_that_was_set_up_as_the_table_says(phone, served) -> None:
+    address, desk = served
+    service.import_manifest(desk, "table.csv", "\n".join(TABLE["manifest"]).encode())
+    phone.goto(f"{address}/s/S-77")
+    named = phone.evaluate(
+        f"""async (cases) => {{
+          const {{ matchOnPhone }} = await import({MODULE.format("matching")});
+          const sheet = await (await fetch("/s/S-77/sheet")).json();
+          return cases.map(({{ text, profile }}) =>
+            matchOnPhone(text, {{ ...sheet, scanner: profile }}, "scanner")?.carton ?? null);
+        }}""",
+        TABLE["scanners"],
+    )
+    assert named == [case["carton"] for case in TABLE["scanners"]]
 
 
 def prepared(phone, address: str) -> None:
