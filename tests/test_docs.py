@@ -3,7 +3,8 @@
 import argparse
 import json
 import re
-from collections.abc import Iterator
+import sqlite3
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +16,9 @@ from receiving.dispatch import Urgency
 from receiving.expected import layout
 from receiving.expected.kit import KIT_COLUMNS
 from receiving.expected.manifest_table import MANIFEST_COLUMNS
-from receiving.model import CartonKind, OverReason, Place
+from receiving.model import CartonKind, Outcome, OverReason, Place
 from receiving.reading import patterns, scans
-from receiving.service import noting, results, viewing
+from receiving.service import DamageKind, noting, results, viewing
 from receiving.store.records import NOTE_KINDS
 from tests.commands.test_commands import MANIFEST, label_photo
 
@@ -115,6 +116,26 @@ def test_every_note_is_listed_with_its_fields() -> None:
         assert set(names_in(fields)) == set(known), kind
 
 
+@pytest.fixture
+def data(tmp_path: Path) -> Path:
+    """A data folder with one shipment of two cartons."""
+    (tmp_path / "manifest.csv").write_text(MANIFEST)
+    assert cli.run(["import", str(tmp_path / "manifest.csv"), "--data", str(tmp_path / "data")]) == 0
+    return tmp_path / "data"
+
+
+@pytest.fixture
+def answers(data: Path, capsys: pytest.CaptureFixture[str]) -> Callable[..., list[Any]]:
+    """Run a command with ``--json`` and give what it printed."""
+    capsys.readouterr()
+
+    def ask(*words: str, **at: bool) -> list[Any]:
+        cli.run([*words, "--json", *(["--data", str(data)] if at else [])])
+        return [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+
+    return ask
+
+
 def options_of(parser: argparse.ArgumentParser) -> set[str]:
     return {
         action.option_strings[0] if action.option_strings else str(action.metavar or action.dest)
@@ -152,7 +173,7 @@ def test_the_json_of_the_commands_has_the_fields_that_are_listed(
     manifest = ["--manifest", str(tmp_path / "manifest.csv")]
     seen = answer("read", str(photo), *manifest)
     assert listed("### read") == set(seen)
-    assert listed_second("### read") == set(seen["symbols"][0])
+    assert fields_of("symbol") == set(seen["symbols"][0])
     found = answer("reconcile", *manifest, "--photos", str(photo))
     assert listed("### reconcile") == set(found)
     inside = text_of("## JSON of the commands").split("### reconcile", 1)[1].split("###", 1)[0]
@@ -165,12 +186,59 @@ def test_the_json_of_the_commands_has_the_fields_that_are_listed(
     assert set(row["missing"][0]) <= set(named)
 
 
-def listed_second(heading: str) -> set[str]:
-    """The names of the second table under this heading."""
-    after = text_of("## JSON of the commands").split(heading, 1)[1]
-    rows = after.split("| field of a symbol |", 1)[1].split("\n\n", 1)[0]
+def fields_of(what: str) -> set[str]:
+    """The names of the table whose first column is the fields of this."""
+    assert f"| field of a {what} |" in (DOCS / "formats.md").read_text()
+    rows = text_of("## JSON of the commands").split(f"| field of a {what} |", 1)[1].split("\n\n", 1)[0]
     cells = [line.split("|")[1] for line in rows.splitlines()[2:]]
     return {name.strip() for cell in cells for name in names_in(cell)}
+
+
+def test_the_json_of_what_is_added_has_the_fields_that_are_listed(
+    tmp_path: Path, answers: Callable[..., list[Any]]
+) -> None:
+    photo = label_photo(tmp_path / "a.png", "395200000000000012")
+    (tmp_path / "small.png").write_bytes(photo.read_bytes()[:200])  # kept, and cannot be read
+    (tmp_path / "notes.jsonl").write_text('{"kind": "carton_seen", "carton": "02", "reason": "seen"}\n')
+    words = ["--codes", "395200000000000012", "--notes", str(tmp_path / "notes.jsonl")]
+    scan, note, read, failed = answers(
+        "add", "S-1", *words, "--photos", str(photo), str(tmp_path / "small.png"), "--by", "Ada", data=True
+    )
+    assert set(scan) == fields_of("scan")
+    assert set(note) == fields_of("note")
+    assert set(read) == fields_of("photo") - {"error"}
+    assert set(failed) == fields_of("photo")
+    for outcome in Outcome:
+        assert f"`{outcome.value}`" in text_of("## JSON of the commands").split("### add", 1)[1]
+
+
+def test_the_json_of_commands_about_the_data_folder_has_the_fields_that_are_listed(
+    tmp_path: Path, answers: Callable[..., list[Any]]
+) -> None:
+    (whole,) = answers("check", data=True)
+    assert set(whole) == listed("### check")
+    assert whole["whole"] is True
+    (voided,) = answers("void", "S-1", "--by", "Ada", data=True)
+    assert set(voided) == listed("### void")
+    (backup,) = answers("backup", "--out", str(tmp_path / "copy.zip"), data=True)
+    assert set(backup) == listed("### backup")
+    (restored,) = answers("restore", str(tmp_path / "copy.zip"), "--data", str(tmp_path / "again"))
+    assert set(restored) == listed("### restore")
+    assert restored["shipments"] == 1
+    (findings,) = answers("doctor", data=True)
+    assert {name for finding in findings for name in finding} == listed("### doctor")
+
+
+def test_the_json_of_a_damage_has_the_fields_that_are_listed(answers: Callable[..., list[Any]], data: Path) -> None:
+    with sqlite3.connect(data / "receiving.sqlite") as database:
+        for (name,) in database.execute("SELECT name FROM sqlite_schema WHERE type = 'trigger'").fetchall():
+            database.execute(f'DROP TRIGGER "{name}"')
+    database.close()
+    (report,) = answers("check", data=True)
+    assert report["whole"] is False
+    assert set(report["damages"][0]) == fields_of("damage")
+    for kind in DamageKind:
+        assert f"`{kind.value}`" in text_of("## JSON of the commands").split("### check", 1)[1]
 
 
 def test_every_paper_that_is_linked_is_there() -> None:
