@@ -17,12 +17,15 @@ def run(options: argparse.Namespace) -> int:
     for row in shown:
         show_json(_plain(row)) if options.json else show(_line(row))
     if not shown and not options.json:
-        show("No shipment is loaded yet." if not rows else "No visit in these days.")
+        show("No shipment is loaded yet." if not rows else "No visit in these days, and nothing to act on without a day.")
     return INCOMPLETE if any(row.urgency in PRESSING for row in shown) else DONE
 
 
 def _is_within(row: DispatchRow, days: int) -> bool:
-    return row.days_to_visit is not None and 0 <= row.days_to_visit <= days
+    """True for a visit in these days, and for what presses though its visit is over or has no day: it may be tomorrow."""
+    if row.days_to_visit is None or row.days_to_visit < 0:
+        return row.urgency in PRESSING
+    return row.days_to_visit <= days
 
 
 def _plain(decided: DispatchRow) -> dict[str, object]:

@@ -14,6 +14,11 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         show_json({"data": str(options.data), "shipments": shipments, "photos": report.photos})
     else:
-        show(f"{options.data}: {shipments} shipments and {report.photos} photos, checked: all is as it was stored.")
+        held = f"{_counted(shipments, 'shipment')} and {_counted(report.photos, 'photo')}"
+        show(f"{options.data}: {held}, checked: all is as it was stored.")
         show(f"Serve it: receiving serve --data {options.data}")
     return DONE
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"

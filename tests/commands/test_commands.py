@@ -3,6 +3,7 @@
 import json
 import subprocess
 import sys
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -172,8 +173,29 @@ def test_overview_says_what_presses_and_ends_with_3(manifest: Path, capsys: pyte
     assert run(["overview", *data, "--json"]) == 3
     row = json.loads(capsys.readouterr().out)
     assert (row["state"], [each["carton"] for each in row["missing"]]) == ("unseen", ["01", "02"])
-    assert run(["overview", *data, "--days", "3"]) == 0
-    assert "No visit in these days." in capsys.readouterr().out
+
+
+def test_overview_of_some_days_leaves_out_later_visits_and_never_what_has_no_day(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    data, today = ["--data", str(tmp_path / "data")], date.today()
+    days = {"LATER": today + timedelta(30), "SOON": today + timedelta(3), "PAST": today - timedelta(3), "UNDATED": None}
+    head, row = MANIFEST.splitlines()[:2]
+    for shipment, day in days.items():
+        path = tmp_path / f"{shipment}.csv"
+        text = row.replace("S-1", shipment).replace("395200000000000012", "")
+        path.write_text(f"{head},visit_date\n{text},{day or ''}\n")
+        assert run(["import", str(path), *data]) == 0
+    capsys.readouterr()
+
+    def shown(days: str) -> list[str]:
+        status = run(["overview", "--json", "--days", days, *data])
+        assert status == 3
+        return sorted(json.loads(line)["shipment"] for line in capsys.readouterr().out.splitlines())
+
+    assert shown("2") == ["UNDATED"]
+    assert shown("10") == ["SOON", "UNDATED"]
+    assert shown("40") == ["LATER", "SOON", "UNDATED"]
 
 
 def test_read_with_a_manifest_names_the_carton_and_its_shipment(
