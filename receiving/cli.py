@@ -161,7 +161,12 @@ def _add_export(commands: _Commands) -> None:
 
 def _add_overview(commands: _Commands) -> None:
     parser = _add(commands, "overview", "overview", "List the shipments, those to act on before the visit first.")
-    parser.add_argument("--days", type=_whole(0, 36_500), metavar="N", help="leave out visits later than N days from now; what presses without a day is kept")
+    parser.add_argument(
+        "--days",
+        type=_whole(0, 36_500),
+        metavar="N",
+        help="leave out visits later than N days from now; what presses without a day is kept",
+    )
     parser.add_argument("--json", action="store_true", help="one JSON object a line for each shipment")
     _data_option(parser)
 

@@ -17,12 +17,12 @@ def run(options: argparse.Namespace) -> int:
     for row in shown:
         show_json(_plain(row)) if options.json else show(_line(row))
     if not shown and not options.json:
-        show("No shipment is loaded yet." if not rows else "No visit in these days, and nothing to act on without a day.")
+        show("No shipment is loaded yet." if not rows else "No visit in these days, and nothing that presses.")
     return INCOMPLETE if any(row.urgency in PRESSING for row in shown) else DONE
 
 
 def _is_within(row: DispatchRow, days: int) -> bool:
-    """True for a visit in these days, and for what presses though its visit is over or has no day: it may be tomorrow."""
+    """True for a visit in these days, and for what presses though its visit is over, or has no day and may be soon."""
     if row.days_to_visit is None or row.days_to_visit < 0:
         return row.urgency in PRESSING
     return row.days_to_visit <= days
