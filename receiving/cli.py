@@ -165,7 +165,7 @@ def _add_overview(commands: _Commands) -> None:
         "--days",
         type=_whole(0, 36_500),
         metavar="N",
-        help="leave out visits later than N days from now; what presses without a day is kept",
+        help="leave out visits after N days from now",
     )
     parser.add_argument("--json", action="store_true", help="one JSON object a line for each shipment")
     _data_option(parser)
