@@ -23,13 +23,19 @@ _NEEDED = {
     "pillow": "PIL",
     "pi-heif": "pi_heif",
     "biip": "biip",
+    "google-re2": "re2",
     "flask": "flask",
     "waitress": "waitress",
+    "prometheus-client": "prometheus_client",
+    "argon2-cffi": "argon2",
+    "cryptography": "cryptography.hazmat.primitives.asymmetric.ed25519",
     "sqlite-utils": "sqlite_utils",
     "msgspec": "msgspec",
     "openpyxl": "openpyxl",
     "reportlab": "reportlab",
     "segno": "segno",
+    "holidays": "holidays",
+    "tzdata": "tzdata",
 }
 _OPTIONAL = {"rapidocr": ("printed text on labels whose bars are gone", "pip install rapidocr onnxruntime")}
 _MIN_SQLITE = (3, 37, 0)  # STRICT tables

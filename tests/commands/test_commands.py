@@ -1,8 +1,10 @@
 """The commands as a person types them: what they print, and how they end."""
 
 import json
+import re
 import subprocess
 import sys
+import tomllib
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -127,6 +129,17 @@ def test_import_goes_on_after_a_faulty_file(tmp_path: Path, manifest: Path, caps
     said = capsys.readouterr()
     assert "layout.toml" in said.err
     assert "shipment S-1" in said.out
+
+
+def test_doctor_looks_at_every_library_that_the_project_needs(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    project = tomllib.loads((PROJECT / "pyproject.toml").read_text())["project"]
+    needed = {re.split("[<>=]", requirement)[0] for requirement in project["dependencies"]}
+    run(["doctor", "--data", str(tmp_path), "--json"])
+    looked_at = {finding["what"] for finding in json.loads(capsys.readouterr().out)}
+    assert needed - {"pyzbar"} <= looked_at  # pyzbar is told with its system library
+    assert "ZBar (libzbar0, pyzbar)" in looked_at
 
 
 def test_doctor_checks_every_library_and_the_data_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
