@@ -14,13 +14,9 @@ from receiving.errors import ManifestFaults
 from receiving.expected import ManifestFile, SourceFormat, read_manifests
 from tests.expected.edi_values import values_in_notices
 
-SAMPLES = Path(__file__).resolve().parents[2].parent / "shared" / "checks" / "edi"
+SAMPLES = Path(__file__).parent / "data" / "edi"
 
 WRONG = "SSCCs are wrong; the cartons are kept, and a label with exactly this number is received"
-
-pytestmark = pytest.mark.skipif(
-    not SAMPLES.is_dir(), reason="the published EDI samples are not beside the repository (../shared/checks/edi)"
-)
 
 
 def read(name: str) -> ManifestFile:
