@@ -101,7 +101,7 @@ def _add_read(commands: _Commands) -> None:
     parser.add_argument("--manifest", type=Path, help="manifest whose cartons may be in view: reads damaged labels too")
     parser.add_argument("--json", action="store_true", help="one JSON object a line for each photo")
     parser.add_argument(
-        "--limit-s", type=_seconds, default=PHOTO_LIMIT_S, help="seconds after which a photo is given up (180)"
+        "--limit-s", type=_seconds, default=PHOTO_LIMIT_S, help="seconds of CPU after which a photo is given up (180)"
     )
 
 
@@ -116,7 +116,7 @@ def _add_reconcile(commands: _Commands) -> None:
     parser.add_argument("--patterns", type=Path, help="label pattern file")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.add_argument(
-        "--limit-s", type=_seconds, default=PHOTO_LIMIT_S, help="seconds after which a photo is given up (180)"
+        "--limit-s", type=_seconds, default=PHOTO_LIMIT_S, help="seconds of CPU after which a photo is given up (180)"
     )
 
 

@@ -22,7 +22,8 @@ import queue
 import signal
 import threading
 import traceback
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from importlib.util import find_spec
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
@@ -34,8 +35,14 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from multiprocessing.connection import Connection
 
-START_LIMIT_S = 60.0
-"""How long a worker may take to start and import its libraries; on a loaded machine this is seconds."""
+START_LIMIT_S = 600.0
+"""How long a worker may take to start and import its libraries: two seconds, on a machine under load a minute."""
+
+STEP_BACK = 10
+"""How far workers step back behind the server (POSIX nice)."""
+
+CPU_IS_LIMITED = find_spec("resource") is not None
+"""Whether this system ends a process by its CPU time (POSIX)."""
 
 MEGABYTE = 1024 * 1024
 _CANCEL = getattr(signal, "SIGUSR1", None)
@@ -45,9 +52,10 @@ _CANCEL = getattr(signal, "SIGUSR1", None)
 class Limits:
     """What one task may use. None sets no limit.
 
-    ``wall_s`` seconds on the clock; ``cpu_s`` seconds of CPU; ``memory_mb`` megabytes beyond what the process holds
-    once its libraries are loaded; ``file_mb`` the largest file that it may write; ``open_files`` how many files it may
-    have open; ``nice`` how far it steps back behind the server (POSIX nice).
+    ``cpu_s`` seconds of CPU, which end work that is too much; ``wall_s`` seconds on the clock, which end work that
+    waits for something, so many that a busy machine does not reach them; ``memory_mb`` megabytes beyond what the
+    process holds once its libraries are loaded; ``file_mb`` the largest file that it may write; ``open_files`` how many
+    files it may have open; ``nice`` how far it steps back behind the server (POSIX nice).
     """
 
     wall_s: float = 60.0
@@ -55,7 +63,7 @@ class Limits:
     memory_mb: int | None = None
     file_mb: int | None = None
     open_files: int | None = 64
-    nice: int = 10
+    nice: int = field(default_factory=lambda: STEP_BACK)
 
 
 class Job:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from receiving import workers
 from receiving.errors import Fault, Limit, ManifestFaults, WorkStopped
 from receiving.workers import Job, Limits, WorkerPool
 
@@ -171,5 +172,7 @@ def _swallow(pool: WorkerPool, job: Job) -> None:
         pool.run(f"{HERE}:spin", 20, job=job)
 
 
-def test_workers_step_back_behind_the_server(pool: WorkerPool) -> None:
-    assert pool.run(f"{HERE}:niceness") >= min(19, os.nice(0) + 10)
+def test_workers_step_back_behind_the_server(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(workers, "STEP_BACK", 10)
+    with WorkerPool(1, Limits()) as behind:
+        assert behind.run(f"{HERE}:niceness") >= min(19, os.nice(0) + 10)

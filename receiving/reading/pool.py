@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 from receiving.errors import Limit, PhotoReaderFailed, PhotoTooLarge, WorkStopped
 from receiving.model import ExpectedCode, PhotoReading, Quad
-from receiving.workers import Limits, WorkerPool
+from receiving.workers import CPU_IS_LIMITED, Limits, WorkerPool
 
 if TYPE_CHECKING:
     from receiving.reading.printed import PrintedLine
@@ -17,6 +17,10 @@ if TYPE_CHECKING:
 
 MEMORY_MB = 3072
 """What reading one photo may take beyond the libraries: some 30 bytes a pixel at 64 megapixels, with room."""
+
+BUSY = 20
+"""How many times its limit a photo may take on the clock. What is limited is its CPU time: reading steps back behind
+the server, and on a busy machine a photo of two seconds may wait minutes for its turn."""
 
 TASKS = {
     "photo": "receiving.reading.photo:read_photo",
@@ -29,15 +33,19 @@ TASKS = {
 
 
 class PhotoPool:
-    """Reads photos in ``workers`` processes, each killed and replaced after ``limit_s`` seconds on one photo.
+    """Reads photos in ``workers`` processes, each killed and replaced after ``limit_s`` seconds of CPU on one photo.
 
     Safe to share between threads; processes start at the first use. Use as a context manager or call `close`.
     """
 
     def __init__(self, workers: int = 1, limit_s: float = 60, *, memory_mb: int = MEMORY_MB) -> None:
         self.limit_s = limit_s
-        limits = Limits(wall_s=limit_s, cpu_s=limit_s, memory_mb=memory_mb, open_files=256)
+        limits = Limits(wall_s=self._clock_s, cpu_s=limit_s, memory_mb=memory_mb, open_files=256)
         self._workers = WorkerPool(workers, limits, setup="receiving.reading.pool:one_thread_each", name="photo-reader")
+
+    @property
+    def _clock_s(self) -> float:
+        return self.limit_s * (BUSY if CPU_IS_LIMITED else 1)
 
     def read(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> PhotoReading:
         """What `read_photo` gives, from another process; waits for a free one.
@@ -69,7 +77,7 @@ class PhotoPool:
 
     def _done(self, task: str, name: str, data: bytes, *more: Any, **named: Any) -> Any:
         try:
-            return self._workers.run(TASKS[task], name, data, *more, wall_s=self.limit_s, **named)
+            return self._workers.run(TASKS[task], name, data, *more, wall_s=self._clock_s, **named)
         except WorkStopped as fault:
             raise self._failed(name, fault) from fault
 

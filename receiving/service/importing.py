@@ -8,7 +8,7 @@ from receiving.expected import ColumnMapping, Kit, ManifestFile, TableSample, re
 from receiving.workers import Limits, WorkerPool
 
 AT_ONCE = 2
-IMPORT_LIMITS = Limits(wall_s=240, cpu_s=90, memory_mb=768, file_mb=0, open_files=64)
+IMPORT_LIMITS = Limits(wall_s=1800, cpu_s=90, memory_mb=768, file_mb=0, open_files=64)
 """A table of 100,000 rows takes some 20 s and 300 MB."""
 
 FREE_WITHIN_S = 30.0

@@ -12,7 +12,7 @@ SIZES_PX = (480, 2000)
 """The longer side of a photo in a list, and of one that is looked at."""
 
 AT_ONCE = 2
-PICTURE_LIMITS = Limits(wall_s=60, cpu_s=60, memory_mb=1024, file_mb=0, open_files=64)
+PICTURE_LIMITS = Limits(wall_s=900, cpu_s=60, memory_mb=1024, file_mb=0, open_files=64)
 """64 megapixels take 200 MB as colours, twice while they are turned or made smaller."""
 
 FREE_WITHIN_S = 10.0

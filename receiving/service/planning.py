@@ -35,7 +35,7 @@ from receiving.staging import before_planning, plan_change_cost, plan_staging
 from receiving.workers import Job, Limits, WorkerPool
 
 MOST_PLANS = 200
-PLAN_LIMITS = Limits(wall_s=120, cpu_s=120, memory_mb=1024)
+PLAN_LIMITS = Limits(wall_s=1800, cpu_s=120, memory_mb=1024)
 """A plan of 600 cartons takes some ten seconds; beyond this something is wrong with the shipment."""
 
 BINDING = (CartonMoved, CartonPlace, NoteWithdrawn, OuterOpened, StagingChanged)

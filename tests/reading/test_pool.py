@@ -64,7 +64,13 @@ def test_no_process_starts_before_the_first_photo(monkeypatch: pytest.MonkeyPatc
 
 def hang(name: str, data: bytes, expected: object = ()) -> None:
     """A reader that never ends."""
-    time.sleep(60)
+    time.sleep(1800)
+
+
+def spin(name: str, data: bytes, expected: object = ()) -> None:
+    """A reader that works on and on."""
+    while True:
+        pass
 
 
 def crash(name: str, data: bytes, expected: object = ()) -> None:
@@ -77,14 +83,23 @@ def swell(name: str, data: bytes, expected: object = ()) -> int:
     return len(bytearray(900 * 1024 * 1024))
 
 
-def test_a_photo_that_hangs_is_stopped_at_the_limit_and_the_next_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_photo_that_waits_is_stopped_by_the_clock_and_the_next_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(pool_module, "BUSY", 1)
     with PhotoPool(limit_s=1.0) as small:
         with monkeypatch.context() as patched:
             patched.setitem(pool_module.TASKS, "photo", "tests.reading.test_pool:hang")
             with pytest.raises(PhotoReaderFailed, match=r"'slow\.jpg' took more than 1 s and was stopped"):
                 small.read("slow.jpg", PHOTO)
-        small.limit_s = 60
+        small.limit_s = 1800
         assert small.read("a.png", PHOTO).symbols
+
+
+def test_a_photo_that_works_too_long_is_stopped_by_its_cpu_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(pool_module, "BUSY", 1800)
+    monkeypatch.setitem(pool_module.TASKS, "photo", "tests.reading.test_pool:spin")
+    stopped = pytest.raises(PhotoReaderFailed, match=r"'slow\.jpg' took more than 1 s and was stopped")
+    with PhotoPool(limit_s=1.0) as small, stopped:
+        small.read("slow.jpg", PHOTO)
 
 
 def test_a_photo_that_crashes_the_reader_is_reported_and_the_next_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
