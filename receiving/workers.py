@@ -38,11 +38,8 @@ if TYPE_CHECKING:
 START_LIMIT_S = 600.0
 """How long a worker may take to start and import its libraries: two seconds, on a machine under load a minute."""
 
-STEP_BACK = 10
-"""How far workers step back behind the server (POSIX nice)."""
-
-CPU_IS_LIMITED = find_spec("resource") is not None
-"""Whether this system ends a process by its CPU time (POSIX)."""
+STEP_BACK = 10  # how far workers step back behind the server (POSIX nice)
+CPU_IS_LIMITED = find_spec("resource") is not None  # POSIX
 
 MEGABYTE = 1024 * 1024
 _CANCEL = getattr(signal, "SIGUSR1", None)
@@ -52,10 +49,9 @@ _CANCEL = getattr(signal, "SIGUSR1", None)
 class Limits:
     """What one task may use. None sets no limit.
 
-    ``cpu_s`` seconds of CPU, which end work that is too much; ``wall_s`` seconds on the clock, which end work that
-    waits for something, so many that a busy machine does not reach them; ``memory_mb`` megabytes beyond what the
-    process holds once its libraries are loaded; ``file_mb`` the largest file that it may write; ``open_files`` how many
-    files it may have open; ``nice`` how far it steps back behind the server (POSIX nice).
+    ``cpu_s`` seconds of CPU; ``wall_s`` seconds on the clock, more than a busy machine needs: they end what waits for
+    ever; ``memory_mb`` megabytes beyond what the process holds once its libraries are loaded; ``file_mb`` the largest
+    file that it may write; ``open_files`` how many files it may have open; ``nice`` how far it steps back (POSIX nice).
     """
 
     wall_s: float = 60.0

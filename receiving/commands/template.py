@@ -39,5 +39,5 @@ def _check(folder: Path) -> None:
     there = [str(folder / name) for name in FILES if (folder / name).exists()]
     if there:
         raise BadRequest(
-            f"{', '.join(there)} is there already; nothing was written.", next_step="Choose another --out FOLDER."
+            f"Already there: {', '.join(there)}; nothing was written.", next_step="Choose another --out FOLDER."
         )

@@ -96,7 +96,7 @@ def test_the_command_writes_all_files_or_none(tmp_path: Path, capsys: pytest.Cap
     (folder / "manifest.csv").write_text("mine")
     (folder / "layout.toml").unlink()
     assert run(["template", "--out", str(folder)]) == 1
-    assert "is there already; nothing was written" in capsys.readouterr().err
+    assert "Already there: " in capsys.readouterr().err
     assert (folder / "manifest.csv").read_text() == "mine"
     assert not (folder / "layout.toml").exists()
 
