@@ -156,7 +156,8 @@ def add_scan(shipment: str) -> Response:
     )
     if not actions.acting():
         return make_response(redirect(url_for(".shipment", shipment=shipment, answer=given.read_id), 303))
-    return actions.done(**_shown(scan_answer(given, shipment, already=seen_before(given, frame.local_now()))))
+    already = seen_before(given.earlier, frame.local_now()) if given.earlier else ""
+    return actions.done(**_shown(scan_answer(given, shipment, already=already)))
 
 
 def _scanned(text: str) -> str:

@@ -16,6 +16,8 @@ from receiving.service import Desk
 from web.connections import Channel
 
 if TYPE_CHECKING:
+    from flask import Flask
+
     from web.tls import TlsFront
 
 THREADS = 8
@@ -69,6 +71,7 @@ def serve(
     )
     try:
         with _stopped_by_signals(server):
+            server.warm()
             ready(server.where(host, tuple(allowed_hosts)))
             server.run()
     finally:
@@ -143,6 +146,7 @@ def make_server(
         if front:
             front.close()
         raise
+    server.app = pages
     _take_descriptors()
     service.resume_photos(desk)
     service.keep_rows(desk)
@@ -240,6 +244,9 @@ def is_loopback(host: str) -> bool:
 class Server:
     """A listening server."""
 
+    app: "Flask"
+    """The pages that it serves."""
+
     FINISH_S = 8.0
     """How long what is in work may take at a stop; container runtimes kill after 10 s."""
 
@@ -249,6 +256,13 @@ class Server:
         self._front = front
         self._closing = False
         self._finish_by = math.inf
+
+    def warm(self) -> None:
+        """Load what the first requests would wait for; who connects meanwhile is answered afterwards."""
+        from web import warming
+
+        warming.warm(self.app)
+        warming.set_apart_what_stays()
 
     @property
     def stopping(self) -> bool:

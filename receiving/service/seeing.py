@@ -3,7 +3,7 @@
 import uuid
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 from receiving.errors import BadRequest, NotFound, PhotoError, ReceivingError, StoreError
 from receiving.model import (
@@ -22,6 +22,7 @@ from receiving.reading import (
     Still,
     Suggestion,
     claims_from_text,
+    default_patterns,
     expected_codes,
     interpret,
     is_video,
@@ -42,6 +43,7 @@ MOST_SCANS_A_LIST = 5_000
 """Of one shipment and one list: a shipment of 600 cartons with each label read ten times has 6,000."""
 
 _WEEK_DAYS = 7
+_LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)
 _PHOTO_READS = uuid.UUID("3b0d7d1e-6d0e-5f57-9a31-0e2a8c1f4b60")
 
 
@@ -311,6 +313,13 @@ def _label_warnings(reads: tuple[LabelRead, ...]) -> Iterator[tuple[str, str]]:
     for of_label in by_label(reads):
         for words in label_warnings([read.claim for read in of_label]):
             yield of_label[0].read_id, words
+
+
+def load_interpreters() -> None:
+    """Load the libraries that interpret a label, so that the first scan need not wait for them."""
+    for text in ("]C100395200000000000009", "https://id.gs1.org/00/395200000000000009", "carton 01"):
+        read = typed_read(text, read_id="", read_at=_LONG_AGO, place=Place.OTHER, by="", source=Source.SCANNER)
+        interpret(read, default_patterns())
 
 
 def can_read_print() -> bool:

@@ -19,7 +19,7 @@ from receiving.model import (
     listed_forms,
     shown_forms,
 )
-from receiving.reading import interpret
+from receiving.reading import LabelPattern, interpret
 from receiving.service.desk import Desk
 from receiving.service.masterdata import layout_of, patterns_of
 from receiving.service.planning import PlanInputs
@@ -31,7 +31,8 @@ from receiving.store import PhotoMark, PhotoRecord, PhotoStatus, RevisionRecord,
 class Standing:
     """One shipment, worked out. ``others`` are the manifests that list a code which was read here.
 
-    ``reconciler`` remembers what each label says by itself, for the next read.
+    ``reconciler`` remembers what each label says by itself, for the next read; ``own`` are the forms of the manifest's
+    codes, ``strange`` the codes that were read and are none of them: other manifests may list those.
     """
 
     record: ShipmentRecord
@@ -46,16 +47,14 @@ class Standing:
     version: str
     stamps: Stamps
     photo_marks: tuple[PhotoMark, ...]
+    patterns: tuple[LabelPattern, ...]
+    own: frozenset[str]
+    strange: frozenset[str]
 
     @property
     def manifest(self) -> Manifest:
         """The current manifest."""
         return self.revision.manifest
-
-    @cached_property
-    def strange(self) -> frozenset[str]:
-        """The codes that were read here and are none of its manifest: other manifests may list them."""
-        return _strange(self.manifest, self.reads)
 
     @cached_property
     def plan_inputs(self) -> PlanInputs:
@@ -123,13 +122,18 @@ def _work_out(store: Store, record: ShipmentRecord, before: Standing | None) -> 
     revision = same.revision if same else store.revision(record.shipment)
     alike = before if before is not None and before.record.store == record.store else None
     layout = alike.layout if alike and alike.stamps.layout == stamps.layout else layout_of(store, record.store)
-    reads = _reads(store, record.shipment, stamps, before)
+    known = before if before is not None and before.stamps.patterns == stamps.patterns else None
+    patterns = known.patterns if known else patterns_of(store)
+    fresh = _fresh_reads(store, record.shipment, stamps, patterns, known)
+    reads = (*(known.reads if known else ()), *fresh)
+    own = same.own if same else _own_codes(revision.manifest)
+    strange = same.strange | _strange(own, fresh) if same and same is known else _strange(own, reads)
     notes = before.notes if before and before.stamps.note == stamps.note else store.notes(record.shipment)
     marks = store.photo_marks(record.shipment)
     photos = before.photos if before and before.photo_marks == marks else _photos(store, record.shipment, marks, before)
-    others = _others(store, revision.manifest, reads, before)
-    known = same.reconciler if same is not None and same.others == others else None
-    reconciler = known or Reconciler(revision.manifest, [other.manifest for other in others])
+    others = _others(store, revision.manifest, strange, before)
+    unchanged = same.reconciler if same is not None and same.others == others else None
+    reconciler = unchanged or Reconciler(revision.manifest, [other.manifest for other in others])
     return Standing(
         record,
         revision,
@@ -143,18 +147,21 @@ def _work_out(store: Store, record: ShipmentRecord, before: Standing | None) -> 
         "",
         stamps,
         photo_marks=marks,
+        patterns=patterns,
+        own=own,
+        strange=strange,
     )
 
 
-def _reads(store: Store, shipment: str, stamps: Stamps, before: Standing | None) -> tuple[LabelRead, ...]:
-    """All reads interpreted; those that were, by the same patterns, are not interpreted again."""
-    known = before if before is not None and before.stamps.patterns == stamps.patterns else None
+def _fresh_reads(
+    store: Store, shipment: str, stamps: Stamps, patterns: tuple[LabelPattern, ...], known: Standing | None
+) -> tuple[LabelRead, ...]:
+    """The reads that are not ``known``, interpreted; all of them where none is, by the same patterns."""
     if known is not None and known.stamps.read == stamps.read:
-        return known.reads
-    patterns = patterns_of(store)
+        return ()
     # Up to the stamp and no further: a read that is stored meanwhile comes with the next stamp, and once.
     fresh = store.reads_between(shipment, known.stamps.read if known else 0, stamps.read)
-    return (*(known.reads if known else ()), *(interpret(raw, patterns) for raw in fresh))
+    return tuple(interpret(raw, patterns) for raw in fresh)
 
 
 def _photos(
@@ -171,10 +178,9 @@ def _photos(
 
 
 def _others(
-    store: Store, manifest: Manifest, reads: tuple[LabelRead, ...], before: Standing | None
+    store: Store, manifest: Manifest, strange: frozenset[str], before: Standing | None
 ) -> tuple[RevisionRecord, ...]:
     """The current manifests of other shipments that carry a code which was read here."""
-    strange = _strange(manifest, reads)
     if not strange:
         return ()
     known = {(other.manifest.shipment, other.revision): other for other in before.others} if before else {}
@@ -182,13 +188,17 @@ def _others(
     return tuple(_readable_revisions(store, found, known))
 
 
-def _strange(manifest: Manifest, reads: Iterable[LabelRead]) -> frozenset[str]:
-    """The codes that were read and are none of this manifest."""
+def _own_codes(manifest: Manifest) -> frozenset[str]:
+    """Every form in which a code of this manifest may be listed elsewhere."""
+    return frozenset(form for carton in manifest for code in carton.codes for form in listed_forms(code))
+
+
+def _strange(own: frozenset[str], reads: Iterable[LabelRead]) -> frozenset[str]:
+    """The codes that these reads show and that are none of our own."""
     reads = tuple(reads)
     codes = {str(read.claim.sscc) for read in reads if read.claim.sscc}
     shown = {code for read in reads for code in (read.claim.barcode, read.claim.faulty_sscc, *read.claim.numbers)}
     codes |= {form for code in shown for form in shown_forms(code)}
-    own = {form for carton in manifest for code in carton.codes for form in listed_forms(code)}
     return frozenset(codes - own - {""})
 
 

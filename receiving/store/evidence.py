@@ -34,23 +34,22 @@ class EvidenceTables(Tables):
             return self._add_reads(shipment, reads)
 
     def _add_reads(self, shipment: str, reads: Iterable[RawRead]) -> int:
-        new = sum(self._add_read(shipment, read) for read in reads)
+        new = [as_utc_text(read.read_at) for read in reads if self._add_read(shipment, read)]
         if new:
-            self._touch(shipment)
-            self._db.execute(
-                "UPDATE shipments SET last_read_at = (SELECT max(read_at) FROM reads WHERE shipment = ?1) "
-                "WHERE shipment = ?1",
-                [shipment],
+            # In one statement: each one that changes a shipment marks the rows of lists that follow from it.
+            self._db.conn.execute(
+                "UPDATE shipments SET version = version + 1, last_read_at = max(ifnull(last_read_at, ''), ?)"
+                " WHERE shipment = ?",
+                [max(new), shipment],
             )
-        return new
+        return len(new)
 
     def _add_read(self, shipment: str, read: RawRead) -> bool:
         content = {"raw": read.raw, "symbology": read.symbology, "source": str(read.source), "photo": read.photo}
-        known = list(
-            self._db.query(
-                "SELECT raw, symbology, source, photo FROM reads WHERE shipment = ? AND read_id = ?",
-                [shipment, read.read_id],
-            )
+        known = self._rows(
+            "SELECT raw, symbology, source, photo FROM reads WHERE shipment = ? AND read_id = ?",
+            shipment,
+            read.read_id,
         )
         if known and known != [content]:
             raise Conflict(
@@ -85,7 +84,7 @@ class EvidenceTables(Tables):
 
     def _add_note(self, shipment: str, note: Note) -> bool:
         sql = "SELECT 1 FROM notes WHERE shipment = ? AND note_id = ?"
-        if list(self._db.query(sql, [shipment, note.note_id])):
+        if self._rows(sql, shipment, note.note_id):
             return False
         self._insert(
             "notes",
@@ -108,9 +107,7 @@ class EvidenceTables(Tables):
     def add_photo(self, shipment: str, photo: str, *, name: str, added_at: datetime, place: Place, by: str) -> bool:
         """Record a photo that waits to be read; False when it is here already. A failed one waits again."""
         with self._writing_for(shipment):
-            known = list(
-                self._db.query("SELECT status FROM photos WHERE shipment = ? AND photo = ?", [shipment, photo])
-            )
+            known = self._rows("SELECT status FROM photos WHERE shipment = ? AND photo = ?", shipment, photo)
             if known and known[0]["status"] != PhotoStatus.FAILED:
                 return False
             if known:
@@ -136,7 +133,7 @@ class EvidenceTables(Tables):
     def _set_photo(
         self, shipment: str, photo: str, status: PhotoStatus, *, error: str = "", reading: str | None = None
     ) -> None:
-        for row in list(self._db.query("SELECT * FROM photos WHERE shipment = ? AND photo = ?", [shipment, photo])):
+        for row in self._rows("SELECT * FROM photos WHERE shipment = ? AND photo = ?", shipment, photo):
             digest = row_digest("photos", {**row, "status": str(status), "error": error, "reading": reading})
             self._db.execute(
                 "UPDATE photos SET status = ?, error = ?, reading = ?, digest = ? WHERE shipment = ? AND photo = ?",

@@ -113,7 +113,7 @@ class ManifestTables(Tables):
 
     def _move_on(self, manifest: Manifest, follows: int) -> None:
         """The shipment's row at the revision after ``follows``; raises Conflict when it is not there any more."""
-        rows = list(self._db.query("SELECT revision FROM shipments WHERE shipment = ?", [manifest.shipment]))
+        rows = self._rows("SELECT revision FROM shipments WHERE shipment = ?", manifest.shipment)
         if (rows[0]["revision"] if rows else 0) != follows:
             raise Conflict(
                 f"Shipment {manifest.shipment!r} was changed by someone else meanwhile.",

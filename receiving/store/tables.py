@@ -93,7 +93,7 @@ class Tables:
     @contextmanager
     def _writing_for(self, shipment: str) -> Iterator[None]:
         with self._writing():
-            if not list(self._db.query("SELECT 1 FROM shipments WHERE shipment = ?", [shipment])):
+            if not self._rows("SELECT 1 FROM shipments WHERE shipment = ?", shipment):
                 raise no_shipment(shipment)
             yield
 

@@ -2,7 +2,7 @@ import sqlite3
 import threading
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -58,6 +58,18 @@ def test_a_read_loads_as_it_was_saved_and_counts_once(store: Store) -> None:
     assert store.add_reads("S-1", [read]) == 0
     assert store.reads("S-1") == (read,)
     assert store.shipment("S-1").last_read_at == NOW
+
+
+def test_the_last_read_is_the_newest_in_whatever_order_reads_come(store: Store) -> None:
+    late, early = replace(READ, read_id="late"), replace(READ, read_id="early", read_at=NOW - timedelta(hours=1))
+    store.add_reads("S-1", [late])
+    version = store.shipment("S-1").version
+    store.add_reads("S-1", [early])
+    assert (store.shipment("S-1").last_read_at, store.shipment("S-1").version) == (NOW, version + 1)
+    with sqlite3.connect(store.path) as other:
+        told = other.execute("SELECT max(read_at) = last_read_at FROM reads JOIN shipments USING (shipment)").fetchone()
+    other.close()
+    assert told == (1,)
 
 
 def test_a_read_with_control_characters_is_kept_exactly(store: Store) -> None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.model import Note, Outcome, Place, ReadAssigned, SizeSaid
+from receiving.model import Note, Outcome, Place, RawRead, ReadAssigned, SizeSaid
 from receiving.service import ScanAnswer, ShipmentView, standing_notes
 from web.pages.questions import SizeChoices, size_choices
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
@@ -102,11 +102,8 @@ def scan_answer(given: ScanAnswer, shipment: str, *, already: str = "") -> Answe
     )
 
 
-def seen_before(given: ScanAnswer, now: datetime) -> str:
-    """Who saw the carton of this read before, where and when; empty where nobody did."""
-    first = given.earlier
-    if first is None:
-        return ""
+def seen_before(first: RawRead, now: datetime) -> str:
+    """Who saw the carton of a read first, where and when, by the oldest other read of it."""
     by = f" by {first.by}" if first.by else ""
     return f"Already seen{by}, {first.place.words}, {moment_words(first.read_at, now)}"
 

@@ -1,0 +1,68 @@
+"""What the first requests need is loaded before the service listens."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from receiving import service
+from web import create_app, warming
+from web.serve import serve
+
+FIRST_SCAN = """
+import sys, uuid
+from pathlib import Path
+from receiving import service
+from receiving.model import Place, Source
+from tests.planned_reader import PlannedReader
+from tests.service.conftest import MANIFEST
+from web import create_app, warming
+
+with service.Desk(Path(sys.argv[1]), PlannedReader()) as desk:
+    service.import_manifest(desk, "m.csv", MANIFEST.encode())
+    app = create_app(desk)
+    if sys.argv[2] == "warm":
+        warming.warm(app)
+    client = app.test_client()
+    client.get("/signal")
+    before = set(sys.modules)
+    form = {"text": "carton 01", "place": "dock", "token": client.get_cookie("token").value}
+    assert client.post("/s/S-1/scans", data=form).status_code == 303
+    form["text"] = "]C100395200000000000009"
+    client.post("/s/S-1/scans", data=form)
+    print(*sorted(name for name in set(sys.modules) - before if not name.startswith("encodings")))
+"""
+
+
+def loaded_at_first_scan(data: Path, how: str) -> list[str]:
+    command = [sys.executable, "-c", FIRST_SCAN, str(data), how]
+    root = Path(__file__).resolve().parents[2]
+    return subprocess.run(command, cwd=root, check=True, capture_output=True, text=True).stdout.split()
+
+
+def test_a_first_scan_loads_no_library(tmp_path: Path) -> None:
+    assert "biip" in loaded_at_first_scan(tmp_path / "cold", "cold")  # else this test looks for nothing
+    assert loaded_at_first_scan(tmp_path / "warm", "warm") == []
+
+
+def test_no_page_waits_for_its_template(desk: service.Desk) -> None:
+    app = create_app(desk)
+    warming.warm(app)
+    assert app.jinja_env.cache is not None
+    compiled = {name for _, name in app.jinja_env.cache.keys()}  # noqa: SIM118 - jinja's cache is no dict
+    assert compiled == set(app.jinja_env.list_templates())
+
+
+def test_the_address_is_told_once_everything_is_loaded(desk: service.Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    done: list[str] = []
+    monkeypatch.setattr(warming, "warm", lambda app: done.append("loaded"))
+    monkeypatch.setattr(warming, "set_apart_what_stays", lambda: done.append("set apart"))
+
+    def ready(address: str) -> None:
+        done.append("told")
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        serve(desk, port=0, ready=ready)
+    assert done == ["loaded", "set apart", "told"]
