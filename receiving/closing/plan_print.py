@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from io import BytesIO
 from typing import Any
 
-from receiving.closing.paper import BOLD_FAMILY, FAMILY, page_size_pt, register_family
+from receiving.closing.paper import BOLD_FAMILY, FAMILY, in_letters, page_size_pt, register_family
 from receiving.closing.plan_figures import layers_from_above, on_one_line, positions
 from receiving.model import (
     Bay,
@@ -150,7 +150,8 @@ class _Page:
         return [self._words(f"Trip {trip.trip}", 15, bold=True), self._words(" ".join((how, stops)).strip(), 10), *wave]
 
     def _trip_load(self, trip: Trip, bays: dict[str, str]) -> list[Any]:
-        loaded = [f"{carton}{f'{ARROW}{bays[carton]}' if carton in bays else ''}" for carton in trip.cartons]
+        arrow = ARROW if in_letters(ARROW) == ARROW else ">"  # the fonts that are shipped have none
+        loaded = [f"{carton}{f'{arrow}{bays[carton]}' if carton in bays else ''}" for carton in trip.cartons]
         lifted = f"Lift off {', '.join(trip.lifted_off)} on the way: they go further." if trip.lifted_off else ""
         return [self._words("  ".join(loaded), 12, bold=True), *([self._words(lifted, 8)] if lifted else [])]
 
