@@ -31,7 +31,8 @@ def run(options: argparse.Namespace) -> int:
     if report.more:
         show(f"… and {report.more} more")
     rows = ", ".join(f"{count} {table.replace('_', ' ')}" for table, count in report.rows.items() if table != "photos")
-    show(f"{options.data}: looked at {rows}, {report.photos} photos.")
+    if rows:
+        show(f"{options.data}: looked at {rows}, {report.photos} photo{'' if report.photos == 1 else 's'}.")
     if report.whole:
         show("Everything is as it was stored.")
         return DONE

@@ -2,7 +2,7 @@
 
 The table of application identifiers (AI) comes from biip; how the elements are cut apart does not, because biip
 gives up at the first fault, splits an over-long value silently and reads digits that are not ASCII. What biip does
-not know stands in `gs1_rules` and `gs1_values`.
+not know stands in `gs1_dictionary` and `gs1_values`.
 Sources: GS1 General Specifications, sections 3 and 7.8; GS1 Digital Link Standard: URI Syntax 1.4, section 4.
 """
 
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import unquote, unquote_plus
 
 from receiving.model import Sscc
-from receiving.reading.gs1_rules import (
+from receiving.reading.gs1_dictionary import (
     LINK_KEYS,
     NOT_IN_LINK_QUERY,
     PREDEFINED_LENGTHS,

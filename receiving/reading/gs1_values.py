@@ -1,9 +1,8 @@
-"""GS1 facts that the AI table of biip does not hold: what a value of the right form must be besides.
+"""What a value of the right form must be besides: facts of GS1 that the AI table of biip does not hold.
 
-Source: GS1 Barcode Syntax Dictionary (github.com/gs1/gs1-syntax-dictionary, commit ff2eb4bf, Apache-2.0), whose
-names the rules carry; GS1 General Specifications, sections 3 and 7.9. Not checked, because no carton is told by
-them: coupon contents (8110, 8112), and membership in the code lists of countries, currencies, package types and
-media types.
+Which AI follows which rule is in `gs1_dictionary`, whose names the rules carry; what they mean is in the GS1 General
+Specifications, sections 3 and 7.9. Not checked, because no carton is told by them: coupon contents (8110, 8112), and
+membership in the code lists of countries, currencies, package types and media types.
 """
 
 import re
@@ -11,7 +10,7 @@ from collections.abc import Callable
 from functools import cache
 
 from receiving.model import has_valid_check_digit
-from receiving.reading.gs1_rules import is_form
+from receiving.reading.gs1_dictionary import ENTRIES
 
 CSET_82 = "!\"%&'()*+,-./0123456789:;<=>?ABCDEFGHIJKLMNOPQRSTUVWXYZ_abcdefghijklmnopqrstuvwxyz"
 """The characters of GS1 AI values, in the order of their check values (General Specifications, figure 7.11-1)."""
@@ -19,33 +18,6 @@ CSET_82 = "!\"%&'()*+,-./0123456789:;<=>?ABCDEFGHIJKLMNOPQRSTUVWXYZ_abcdefghijkl
 _CSET_32 = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"
 _PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61, 67, 71, 73, 79, 83)
 _DAYS = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
-_TABLE = """
-01 02 03 8006 8026 : csum@0:14 gcp@1:14
-253 255 41n : csum@0:13 gcp
-402 8017 8018 : csum gcp
-401 7023 8004 8010 : gcp
-8003 : zero@0:1 csum@1:14 gcp@1:14
-8006 8026 : pieceoftotal@14:18
-8013 8014 : csumalpha gcp
-8014 : hasnondigit
-11 12 13 15 16 17 4324 4325 : yymmd0@0:6
-4326 7003 7006 7007 7011 8008 : yymmdd@0:6
-7007 : yymmdd@6:12
-4324 4325 7003 7011 : hhmi@6:10
-7251 : hhmi@8:12
-7250 7251 : yyyymmdd@0:8
-8008 : hh@6:8 mi@8:10 ss@10:12
-4300 4301 4302 4303 4304 4305 4306 4310 4311 4312 4313 4314 4315 4316 4320 7253 7254 7256 7257 7259 : pcenc
-4309 : latitude@0:10 longitude@10:20
-4321 4322 4323 : yesno
-433n : hyphen@6:7
-7040 : importeridx@3:4
-7252 : iso5218
-7258 : posinseqslash
-8001 : nonzero@0:4 nonzero@4:9 nonzero@9:12 winding@12:13
-8007 : iban
-8011 : nozeroprefix
-"""
 
 
 def value_fault(ai: str, value: str) -> str:
@@ -59,14 +31,8 @@ def value_fault(ai: str, value: str) -> str:
 
 @cache
 def _rules_of(ai: str) -> tuple[tuple[str, slice], ...]:
-    rows = (line.split(" : ") for line in _TABLE.strip().splitlines())
-    found = [rule for ais, rules in rows if any(is_form(ai, form) for form in ais.split()) for rule in rules.split()]
-    return tuple((name, _slice(place)) for name, _, place in (rule.partition("@") for rule in found))
-
-
-def _slice(place: str) -> slice:
-    first, _, last = place.partition(":")
-    return slice(int(first), int(last)) if place else slice(None)
+    components = ENTRIES[ai].components if ai in ENTRIES else ()
+    return tuple((name, slice(one.start, one.end)) for one in components for name in one.rules if name in RULES)
 
 
 def _full(pattern: str) -> Callable[[str], bool]:
@@ -127,7 +93,8 @@ def _at_most(limit: int) -> Callable[[str], bool]:
 RULES: dict[str, tuple[Callable[[str], bool], str]] = {
     "csum": (has_valid_check_digit, "has a wrong check digit"),
     "csumalpha": (_check_pair, "has a wrong pair of check characters"),
-    "gcp": (_full(r"[0-9]{4}.*"), "does not begin with a company prefix of digits"),
+    "gcppos1": (_full(r"[0-9]{4}.*"), "does not begin with a company prefix of digits"),
+    "gcppos2": (_full(r".[0-9]{4}.*"), "does not hold a company prefix of digits behind its first digit"),
     "hasnondigit": (_full(r".*[^0-9].*"), "is digits only"),
     "hh": (_full(r"[01][0-9]|2[0-3]"), "is not an hour of the day"),
     "hhmi": (_full(r"(?:[01][0-9]|2[0-3])[0-5][0-9]|9999"), "is not a time of day"),

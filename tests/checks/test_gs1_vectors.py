@@ -23,15 +23,15 @@ from receiving.reading.gs1 import (
     read_digital_link,
     read_element_strings,
 )
-from receiving.reading.gs1_rules import (
-    _EXCLUDED,
-    _REQUIRED,
+from receiving.reading.gs1_dictionary import (
+    ENTRIES,
     LINK_KEYS,
     NOT_IN_LINK_QUERY,
     PREDEFINED_LENGTHS,
-    _rows,
+    excluded_with,
+    required_with,
 )
-from receiving.reading.gs1_values import CSET_82, RULES, _rules_of, value_fault
+from receiving.reading.gs1_values import CSET_82, RULES, value_fault
 from receiving.reading.symbology import GS1_CARRIERS, plain_scan
 
 CHECKS = Path(__file__).parent / "data"
@@ -209,49 +209,61 @@ def test_linter_vectors_agree_but_for_the_named_ones():
     assert counted == {"agree": len(rows) - 442 - 2, "differ": 2, CODE_LIST: 442}
 
 
-def test_the_rules_stand_at_the_ais_where_the_dictionary_puts_them():
-    file = CHECKS / "gs1_ai_dictionary.json"
-    if not file.exists():
-        pytest.skip(f"the published dictionary is not beside the checkout (looked for {file})")
-    wanted = set()
-    for ai in json.loads(file.read_text(encoding="utf-8"))["ais"]:
-        for component in ai["components"]:
-            wanted |= {(ai["ai"], re.sub("gcppos[12]", "gcp", linter)) for linter in component["linters"]}
-    ours = {(ai, name) for ai in {ai for ai, _ in wanted} for name, _ in _rules_of(ai)}
-    wanted = {(ai, name) for ai, name in wanted if name in RULES and ai != "00"}
-    assert ours == wanted
+def test_the_dictionary_agrees_with_the_table_of_another_publisher():
+    """biip's table comes from the list of AIs on the pages of GS1, not from the dictionary."""
+    from biip.gs1_application_identifiers import _GS1_APPLICATION_IDENTIFIERS as PAGES
+
+    pages = dict(PAGES)
+    assert set(pages) == set(ENTRIES)
+    assert {ai for ai, entry in ENTRIES.items() if entry.length} == {
+        ai for ai in pages if not pages[ai].separator_required
+    }
+    lengths = {ai: entry.components[-1].end for ai, entry in ENTRIES.items()}
+    assert {ai for ai in pages if longest(pages[ai].format) != lengths[ai]} == OTHER_NOTATION
 
 
-def listed(row, key):
-    return [text.split("=")[1].split(",") for text in row["attributes"] if text.startswith(f"{key}=")]
+OTHER_NOTATION = {"4330", "4331", "4332", "4333", "8043"}
+"""The pages write the minus sign of a temperature as ``[-]``, without a length, and 18 to 20 digits as one part."""
 
 
-def test_the_pairs_are_those_of_the_dictionary():
-    """Every AI's required and excluded AIs, compared with the dictionary's own rows."""
-    file = CHECKS / "gs1_ai_dictionary.json"
-    if not file.exists():
-        pytest.skip(f"the published dictionary is not beside the checkout (looked for {file})")
-    ais = json.loads(file.read_text(encoding="utf-8"))["ais"]
-    for row in ais:
-        assert {text.split("=")[0] for text in row["attributes"]} <= {"req", "ex", "dlpkey"}, row
-        ai, alike = row["ai"], {f"{row['ai'][:3]}n"}
-        assert sorted(map(sorted, _rows(_REQUIRED, ai))) == sorted(map(sorted, listed(row, "req"))), row
-        assert set().union(*_rows(_EXCLUDED, ai)) == set().union(*listed(row, "ex")) - alike, row
-    orders = {row["ai"]: text.partition("=")[2] for row in ais for text in row["attributes"] if "dlpkey" in text}
-    assert {ai: "|".join(map(",".join, ours)) for ai, ours in LINK_KEYS.items()} == orders
-    assert {row["ai"] for row in ais if not row["dl_data_attribute"]} == NOT_IN_LINK_QUERY
+def longest(form):
+    """The most characters of a value, of a form as ``N4+N13[+X..17]``, which begins with the AI itself."""
+    return sum(map(int, re.findall(r"[NXYZ](?:\.\.)?(\d+)", form.partition("+")[2])))
 
 
-def test_lengths_that_need_no_separator_are_those_of_the_dictionary():
-    """Dictionary's FNC1 flag against the table of predefined lengths, element by element."""
-    file = CHECKS / "gs1_ai_dictionary.json"
-    if not file.exists():
-        pytest.skip(f"the published dictionary is not beside the checkout (looked for {file})")
-    for row in json.loads(file.read_text(encoding="utf-8"))["ais"]:
-        assert (row["ai"][:2] not in PREDEFINED_LENGTHS) == row["fnc1_required"], row["ai"]
-        if not row["fnc1_required"]:
-            length = sum(component["max"] for component in row["components"])
-            assert PREDEFINED_LENGTHS[row["ai"][:2]] == len(row["ai"]) + length, row["ai"]
+FIGURE = (
+    {"00": 20, "01": 16, "02": 16, "03": 16, "04": 18, "20": 4, "41": 16}
+    | {f"1{n}": 8 for n in range(1, 10)}
+    | {f"3{n}": 10 for n in range(1, 7)}
+)
+"""GS1 General Specifications, figure 7.8.5-2: the first two digits and the characters of AI and value together."""
+
+
+def test_lengths_that_need_no_separator_are_those_of_the_general_specifications():
+    no_ai_yet = {"04", "14", "18", "19"}
+    assert {head: length for head, length in FIGURE.items() if head not in no_ai_yet} == PREDEFINED_LENGTHS
+
+
+def test_pairs_are_those_of_the_general_specifications():
+    """Examples of section 4.13, and of the keys in Digital Link URI Syntax, section 4.4."""
+    assert list(required_with("02", {"02"})) == ["(37)"]
+    assert list(required_with("37", {"37", "00"})) == ["(00) with (02) or (00) with (8026)"]
+    assert list(required_with("37", {"37", "00", "02"})) == []
+    assert list(required_with("8030", {"8030", "01"}))
+    assert excluded_with("01", {"01", "37", "10"}) == {"37"}
+    assert excluded_with("3102", {"3102", "3103", "3202"}) == {"3103"}
+    assert LINK_KEYS["01"] == (("22", "10", "21"), ("235",))
+    assert LINK_KEYS["00"] == ((),)
+    assert {"21", "22", "235", "254", "8019"} < NOT_IN_LINK_QUERY
+    assert not {"17", "37", "400"} & NOT_IN_LINK_QUERY
+
+
+def test_every_rule_of_the_dictionary_is_kept_or_named_as_left_out():
+    rules = {name for entry in ENTRIES.values() for part in entry.components for name in part.rules}
+    left_out = {"couponcode", "couponposoffer", "mediatype", "packagetype"}
+    left_out |= {"iso3166", "iso3166999", "iso3166alpha2", "iso4217"}
+    assert rules - set(RULES) == left_out
+    assert set(RULES) <= rules
 
 
 def test_a_value_without_a_rule_is_never_at_fault():
