@@ -76,7 +76,7 @@ def test_random_bytes_are_not_all_well(tmp_path: Path, command: list[str], capsy
 
 def test_check_says_what_was_looked_at_and_ends_with_0_or_1(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["check", "--data", str(data)]) == 0
-    assert capsys.readouterr().out.endswith("1 photos.\nEverything is as it was stored.\n")
+    assert capsys.readouterr().out.endswith("1 photo.\nEverything is as it was stored.\n")
     (photo,) = (data / "photos").glob("??/*")
     photo.write_bytes(photo.read_bytes()[:-1] + b"x")
     assert run(["check", "--data", str(data)]) == 1
