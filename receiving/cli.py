@@ -71,6 +71,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_user(commands)
     _add_verify(commands)
     _add_keys(commands)
+    _add_webhook(commands)
     _add_labels(commands)
     _add_void(commands)
     _add_backup(commands)
@@ -207,6 +208,42 @@ def _add_user(commands: _Commands) -> None:
         _data_option(each)
 
 
+def _add_webhook(commands: _Commands) -> None:
+    parser = _add(commands, "webhook", "webhook", "Add, list, try and end the programs that are told of what happens.")
+    deeds = parser.add_subparsers(dest="deed", required=True, metavar="WHAT")
+    add = deeds.add_parser("add", help="tell a program of events; its secret is shown this once")
+    add.add_argument("url", metavar="URL", help="where messages are sent to, with https")
+    kinds = ("shipment_short", "advice_changed", "shipment_confirmed", "receipt_sealed")
+    add.add_argument("--event", action="append", required=True, choices=kinds, help="an event (repeat it)")
+    add.add_argument("--store", action="append", metavar="STORE", help="of this store alone (repeat it)")
+    _network_option(add)
+    for deed, words in (
+        ("secret", "sign with a new secret; for a day with the old one too"),
+        ("try", "send a trial message"),
+        ("end", "tell a program nothing more"),
+    ):
+        deeds.add_parser(deed, help=words).add_argument("webhook", metavar="WEBHOOK", help="its id, as in the list")
+    again = deeds.add_parser("again", help="send a delivery once more")
+    again.add_argument("delivery", type=int, metavar="DELIVERY", help="its number, as in the list")
+    listing = deeds.add_parser("list", help="list all webhooks")
+    sent = deeds.add_parser("deliveries", help="list what was sent, the newest first")
+    sent.add_argument("--most", type=_whole(1, 10_000), default=100, help="at most so many (default 100)")
+    for each in (listing, sent):
+        each.add_argument("--json", action="store_true", help="one JSON object a line")
+    for each in deeds.choices.values():
+        _data_option(each)
+
+
+def _network_option(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--webhook-network",
+        action="append",
+        default=[],
+        metavar="NETWORK",
+        help="a private network, as 10.1.0.0/16, that webhooks may reach (may be given again)",
+    )
+
+
 def _add_labels(commands: _Commands) -> None:
     parser = _add(commands, "labels", "labels", "Print carton labels as PDF, or for a label printer.")
     parser.add_argument("--manifest", type=Path, required=True, help="manifest or ship notice")
@@ -321,3 +358,4 @@ def _serving_options(parser: argparse.ArgumentParser) -> None:
         "--log", default="", metavar="FILE", help="write one JSON line for each request; - for standard error"
     )
     parser.add_argument("--workers", type=_whole(1, 64), default=2, help="processes that read photos (default 2)")
+    _network_option(parser)

@@ -42,6 +42,7 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
         staging,
         tokens,
         trust,
+        webhooks,
     )
     from web.addresses import TextId
 
@@ -58,7 +59,7 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
     protection.set_up(app, allowed_hosts, secret=service.service_secret(desk, "forms"))
     problems.set_up(app)
     people_pages = (rep, phone, staging, coordinator, programme, manager, replacement, office, office_shipment, people)
-    for part in (*people_pages, manners, trust, tokens, api):
+    for part in (*people_pages, manners, trust, tokens, webhooks, api):
         app.register_blueprint(part.pages)
     access.set_up(app, desk)
     app.before_request(protection.check_token)

@@ -4,7 +4,7 @@ Every call names a token (RFC 6750) whose scopes say what it may do. What is pos
 (``Idempotency-Key``, a UUID): sent again, it is answered again and not done again.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import wraps
 from typing import Any
@@ -15,13 +15,15 @@ from werkzeug.exceptions import HTTPException
 
 from receiving import service
 from receiving.errors import BadRequest, FileFaults, NotFound, ReceivingError
-from receiving.model import Access, Role, Source
+from receiving.model import Access, Place, Role, Source
 from receiving.service import DispatchRow, Scope, Selection
+from web.access import access
 from web.api_types import (
     Missing,
     NewScan,
     NoticeResult,
     NoticeResults,
+    PhotoResult,
     Plan,
     Problem,
     ReceiptLine,
@@ -75,7 +77,11 @@ def operation(
     def make(work: Callable[..., Any]) -> Callable[..., Response]:
         summary = (work.__doc__ or "").split("\n")[0]
         OPERATIONS.append(Operation(method, path, summary, scope, gives, takes, query))
-        rule = path.replace("{shipment}", "<id:shipment>").replace("{number}", "<int(max=999999):number>")
+        rule = (
+            path.replace("{shipment}", "<id:shipment>")
+            .replace("{photo}", "<photo>")
+            .replace("{number}", "<int(max=999999):number>")
+        )
 
         @wraps(work)
         def call(**values: Any) -> Response:
@@ -118,7 +124,10 @@ def _check_token(scope: Scope) -> None:
         raise Refused("This call names no token in use.", next_step="Send 'Authorization: Bearer' with a token.")
     if scope not in token.scopes:
         raise Refused(f"This token may not {scope.value}.", next_step="Use one with this scope.")
-    g.access = Access(f"token {token.name}", Role.STORE_STAFF, stores=frozenset())
+    g.access = Access(f"token {token.name}", Role.STORE_STAFF, stores=token.stores)
+    shipment = (request.view_args or {}).get("shipment")
+    if token.stores is not None and shipment is not None and not service.may_see(desk(), g.access, shipment=shipment):
+        raise NotFound(f"There is no shipment {shipment!r}.", next_step="Check the number.")
 
 
 def _json(value: object, status: int = 200) -> Response:
@@ -150,7 +159,7 @@ def list_shipments() -> ShipmentList:
     page = request.args.get("page", "1")
     if not (page.isascii() and page.isdigit() and 1 <= int(page[:9]) <= MOST_PAGE):
         raise BadRequest(f"The page {page[:20]!r} is not a number from 1.", next_step="Ask for page 1.")
-    listed = service.list_page(desk(), Selection(), page=int(page))
+    listed = service.list_page(desk(), Selection(), page=int(page), stores=access().stores)
     following = listed.number + 1 if listed.number < listed.pages else 0
     return ShipmentList([_state(row) for row in listed.rows], listed.number, following, listed.wanted)
 
@@ -247,6 +256,42 @@ def add_scan(shipment: str) -> dict[str, Any]:
     return service.run_once(desk(), _key(), content, work, dict[str, Any])
 
 
+@operation(
+    "POST",
+    "/shipments/{shipment}/photos",
+    scope=Scope.SCAN,
+    gives=PhotoResult,
+    takes=bytes,
+    query=("name", "place", "by"),
+)
+def add_photo(shipment: str) -> dict[str, Any]:
+    """Store one photo or short video, which is read beside the calls; the same one again changes nothing."""
+    data = request.get_data()
+    if not data:
+        raise BadRequest("The photo is empty.", next_step="Send the file as the body of the call.")
+    name, by, place = (request.args.get(each, "") for each in ("name", "by", "place"))
+    if place and place not in set(Place):
+        raise BadRequest(f"There is no place {place[:20]!r}.", next_step=f"Choose of {', '.join(Place)}.")
+    where = Place(place) if place else Place.OTHER
+
+    def work() -> dict[str, Any]:
+        row = service.add_photo(desk(), shipment, name[:200] or "photo", data, place=where, by=by[:80])
+        return msgspec.to_builtins(_photo(row))  # type: ignore[no-any-return]
+
+    content = {"shipment": shipment, "name": name, "by": by, "place": place, "sha256": _sha256(data)}
+    return service.run_once(desk(), _key(), content, work, dict[str, Any])
+
+
+@operation("GET", "/shipments/{shipment}/photos/{photo}", scope=Scope.READ, gives=PhotoResult)
+def read_photo(shipment: str, photo: str) -> PhotoResult:
+    """How far the reading of a photo is."""
+    return _photo(service.photo(desk(), shipment, photo).row)
+
+
+def _photo(row: service.PhotoRow) -> PhotoResult:
+    return PhotoResult(row.photo, row.name, row.place.value, row.status.value, row.found, row.error, row.advice)
+
+
 @operation("POST", "/notices", scope=Scope.NOTICE, gives=NoticeResults, takes=bytes, query=("name",))
 def add_notice() -> dict[str, Any]:
     """Store a manifest or ship notice (CSV, XLSX, X12 856, DESADV), all of it or nothing."""
@@ -256,10 +301,22 @@ def add_notice() -> dict[str, Any]:
 
     def work() -> dict[str, Any]:
         results = service.import_manifest(desk(), name, data)
+        _check_stores(results)
         found = [NoticeResult(r.shipment, r.store, r.status, r.revision, list(r.changes)) for r in results]
         return msgspec.to_builtins(NoticeResults(found))  # type: ignore[no-any-return]
 
     return service.run_once(desk(), _key(), {"name": name, "sha256": _sha256(data)}, work, dict[str, Any])
+
+
+def _check_stores(results: Iterable[service.ImportResult]) -> None:
+    """A token of some stores brings no notice of others, and takes no shipment from them; nothing of it is stored."""
+    own = access().stores
+    for each in results if own is not None else ():
+        before = service.revisions(desk(), each.shipment)[-2:-1] if each.revision > 1 else ()
+        stores = {each.store, *(record.manifest.store for record in before)}
+        if own is not None and not stores <= own:
+            step = "Send a notice for those stores alone, or use another token."
+            raise Refused(f"This token may not store what is of store {min(stores - own)}.", next_step=step)
 
 
 def _sha256(data: bytes) -> str:
@@ -324,12 +381,12 @@ def _described(op: Operation, named: dict[type, Any]) -> dict[str, Any]:
     return found
 
 
-_MORE = {"413": "too large", "422": "a file with faults", "503": "busy, come again"}
+_MORE = {"413": "too large", "415": "not a photo", "422": "a file with faults", "503": "busy, come again"}
 
 
 def _parameters(op: Operation) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
-    for name in ("shipment", "number"):
+    for name in ("shipment", "number", "photo"):
         if f"{{{name}}}" in op.path:
             kind = {"type": "integer", "minimum": 1, "maximum": 999_999} if name == "number" else {"type": "string"}
             found.append({"name": name, "in": "path", "required": True, "schema": kind})

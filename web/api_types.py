@@ -73,6 +73,18 @@ class ScanResult(Struct):
     sentence: str
 
 
+class PhotoResult(Struct):
+    """A photo of a shipment: ``status`` is waiting, read or failed; ``symbols`` were found on it so far."""
+
+    photo: str
+    name: str
+    place: str
+    status: str
+    symbols: int
+    error: str
+    advice: str
+
+
 class NoticeResult(Struct):
     """What a notice did to one shipment."""
 

@@ -50,9 +50,7 @@ def _board(wanted: Selection, asked: dict[str, str], version: str) -> BoardPart:
     number = request.args.get("page", 1, type=int)
     listed = service.list_page(desk(), wanted, page=number, stores=access().stores, found=found)
     now = frame.local_now()
-    rows = tuple(
-        frame.render_row(entry.shipment, entry.mark, partial(board_row, entry, now)) for entry in listed.entries
-    )
+    rows = frame.render_rows((each.shipment, each.mark, partial(board_row, each, now)) for each in listed.entries)
     return board_part(listed, rows, wanted, asked=asked, version=version)
 
 

@@ -2,7 +2,7 @@
 
 import hashlib
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -204,15 +204,20 @@ def render_shared(name: str, version: str, make: Callable[[], tuple[str, Page]])
     return make_response(html.replace(_TOKEN_HERE, str(escape(form_token()))))
 
 
-def render_row(name: str, mark: str, make: Callable[[], Page]) -> Markup:
-    """A row that is the same for everybody: rendered once for each mark; each time where there is none."""
-    rows = setting().rows
-    html = rows.get(name, mark) if mark else None
-    if html is None:
-        html = render_template((page := make()).template, page=page)
-        if mark:
-            rows.put(name, mark, html)
-    return Markup(html)
+def render_rows(wanted: Iterable[tuple[str, str, Callable[[], Page]]]) -> tuple[Markup, ...]:
+    """Rows that are the same for everybody, each with its name, its mark and what makes its page.
+
+    Each is rendered once for its mark, and each time where it has none.
+    """
+    rows, found = setting().rows, []
+    for name, mark, make in wanted:
+        html = rows.get(name, mark) if mark else None
+        if html is None:
+            html = render_template((page := make()).template, page=page)
+            if mark:
+                rows.put(name, mark, html)
+        found.append(Markup(html))
+    return tuple(found)
 
 
 def _rendered_for_all(page: Page) -> str:

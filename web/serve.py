@@ -150,6 +150,7 @@ def make_server(
     _take_descriptors()
     service.resume_photos(desk)
     service.keep_rows(desk)
+    service.keep_sending(desk)
     return server
 
 

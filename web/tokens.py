@@ -15,7 +15,7 @@ pages = Blueprint("tokens", __name__)
 
 SCOPE_WORDS = {
     Scope.READ: "read state, plans and receipts",
-    Scope.SCAN: "send scans",
+    Scope.SCAN: "send scans and photos",
     Scope.NOTICE: "send manifests and ship notices",
 }
 
@@ -67,7 +67,8 @@ def _line(token: ApiToken) -> TokenLine:
     now = frame.local_now()
     ended = f"; ended {moment_words(token.revoked_at, now)}" if token.revoked_at else ""
     may = ", ".join(sorted(token.scopes))
-    words = f"may {may}; made {moment_words(token.created_at, now)}{ended}"
+    of = "" if token.stores is None else f" of stores {', '.join(sorted(token.stores))} alone"
+    words = f"may {may}{of}; made {moment_words(token.created_at, now)}{ended}"
     return TokenLine(token.token_id, token.name, words, token.revoked_at is None)
 
 
@@ -75,7 +76,8 @@ def _line(token: ApiToken) -> TokenLine:
 def make() -> Response:
     """Make a token and show its secret this once."""
     name, scopes = request.form.get("name", ""), request.form.getlist("scope")
-    token, secret = service.make_api_token(desk(), name, scopes, by=frame.person())
+    stores = request.form.get("stores", "").replace(",", " ").split()
+    token, secret = service.make_api_token(desk(), name, scopes, by=frame.person(), stores=stores or None)
     return _show(token.name, secret)
 
 

@@ -24,6 +24,7 @@ def serve_page(desk: service.Desk, options: argparse.Namespace) -> None:
     from web.manners import log_requests
     from web.serve import serve
 
+    desk.webhook_networks = service.read_networks(options.webhook_network)
     if options.log:
         log_requests(options.log)
     with suppress(KeyboardInterrupt):

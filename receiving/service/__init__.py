@@ -232,6 +232,19 @@ from receiving.service.viewing import (
     version,
 )
 from receiving.service.voiding import VoidedShipment, restore_shipment, void_shipment, voided_shipments
+from receiving.service.webhook_delivery import (
+    EventKind,
+    end_webhook,
+    keep_sending,
+    make_webhook,
+    rotate_webhook_secret,
+    send_delivery_again,
+    send_due,
+    try_webhook,
+    webhook_deliveries,
+    webhooks,
+)
+from receiving.service.webhook_sending import read_networks
 from receiving.service.zeros import LostZeros
 from receiving.staging import aisle_before
 from receiving.store import (
@@ -239,10 +252,12 @@ from receiving.store import (
     CheckReport,
     Damage,
     DamageKind,
+    Delivery,
     PhotoStatus,
     RevisionOrigin,
     RevisionRecord,
     SetAside,
+    Webhook,
 )
 
 __all__ = [
@@ -264,8 +279,10 @@ __all__ = [
     "DateForm",
     "DecimalSign",
     "Decision",
+    "Delivery",
     "Desk",
     "DispatchRow",
+    "EventKind",
     "FilePreview",
     "FileResult",
     "Finding",
@@ -327,6 +344,7 @@ __all__ = [
     "Urgency",
     "Verdict",
     "VoidedShipment",
+    "Webhook",
     "Withdrawal",
     "access_by_name",
     "access_of",
@@ -368,6 +386,7 @@ __all__ = [
     "decide_visits",
     "decision",
     "draft_request",
+    "end_webhook",
     "finish_photos",
     "follow_up_words",
     "has_people",
@@ -381,6 +400,7 @@ __all__ = [
     "issue_request",
     "keep_parts_list",
     "keep_rows",
+    "keep_sending",
     "keep_shown",
     "keep_upload",
     "kept_shown",
@@ -406,6 +426,7 @@ __all__ = [
     "load_interpreters",
     "make_api_token",
     "make_link",
+    "make_webhook",
     "manifest_columns",
     "manifest_csv",
     "manifest_of",
@@ -442,6 +463,7 @@ __all__ = [
     "programme_csv",
     "qr_svg",
     "qr_terminal",
+    "read_networks",
     "read_print",
     "ready",
     "receipt",
@@ -468,6 +490,7 @@ __all__ = [
     "revoke_api_token",
     "revoke_link",
     "rotate_key",
+    "rotate_webhook_secret",
     "run_once",
     "save_costs",
     "save_kit",
@@ -478,6 +501,8 @@ __all__ = [
     "save_patterns",
     "save_settings",
     "select",
+    "send_delivery_again",
+    "send_due",
     "service_secret",
     "set_password",
     "settings",
@@ -503,6 +528,7 @@ __all__ = [
     "test_symbols_svg",
     "to_call",
     "try_patterns",
+    "try_webhook",
     "verify_against",
     "verify_file",
     "verify_shipment",
@@ -510,6 +536,8 @@ __all__ = [
     "void_shipment",
     "voided_shipments",
     "wait_for_plan",
+    "webhook_deliveries",
+    "webhooks",
     "weight_words",
     "withdraw_lines",
     "write_audit",

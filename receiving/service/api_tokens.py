@@ -9,7 +9,7 @@ from receiving.errors import BadRequest, NotFound
 from receiving.service.desk import Desk
 from receiving.store import ApiToken
 
-MAX_NAME = 80
+MAX_NAME, MOST_STORES = 80, 500
 PREFIX = "rcv_"
 """Tells a leaked token for what it is."""
 
@@ -22,15 +22,27 @@ class Scope(StrEnum):
     NOTICE = "notice"
 
 
-def make_api_token(desk: Desk, name: str, scopes: Iterable[str], *, by: str) -> tuple[ApiToken, str]:
-    """A new token and its secret, which is shown this once. Raises BadRequest."""
+def checked_stores(stores: Iterable[str] | None) -> frozenset[str] | None:
+    """The stores that something is limited to; None: all. Raises BadRequest."""
+    if stores is None:
+        return None
+    named = frozenset(each.strip() for each in stores) - {""}
+    if not named or len(named) > MOST_STORES or any(len(each) > MAX_NAME for each in named):
+        raise BadRequest("No store is named that can be.", next_step=f"Name 1 to {MOST_STORES}, or none for all.")
+    return named
+
+
+def make_api_token(
+    desk: Desk, name: str, scopes: Iterable[str], *, by: str, stores: Iterable[str] | None = None
+) -> tuple[ApiToken, str]:
+    """A new token (for these ``stores`` alone) and its secret, which is shown this once. Raises BadRequest."""
     label, wanted = " ".join(name.split()), frozenset(scopes)
     if not label or len(label) > MAX_NAME:
         raise BadRequest("The token has no name that fits.", next_step=f"Say in 1 to {MAX_NAME} characters what for.")
     if not wanted or not wanted <= set(Scope):
         raise BadRequest("No scope was chosen that there is.", next_step=f"Choose of {', '.join(Scope)}.")
     secret = PREFIX + secrets.token_urlsafe(32)
-    token = ApiToken(desk.new_id(), label, wanted, desk.now(), by)
+    token = ApiToken(desk.new_id(), label, wanted, desk.now(), by, stores=checked_stores(stores))
     with desk.store() as store:
         store.add_api_token(token, _digest(secret))
     return token, secret

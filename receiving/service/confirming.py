@@ -14,6 +14,7 @@ from receiving.service.desk import Desk
 from receiving.service.records import seal_receipt
 from receiving.service.standing import standing
 from receiving.service.store_days import shipment_now
+from receiving.service.webhook_delivery import tell_of_receipt
 from receiving.sheets import csv_text
 from receiving.store import Store
 from receiving.store.records import to_text
@@ -84,7 +85,8 @@ def confirm(
             return before[-1]
         receipt = replace(receipt, advice=_advice(desk, store, receipt))
         store.add_receipt(receipt)
-        seal_receipt(desk, store, receipt)
+        sealed = seal_receipt(desk, store, receipt)
+        tell_of_receipt(desk, store, receipt, sealed)
     return receipt
 
 

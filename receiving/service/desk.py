@@ -11,6 +11,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from ipaddress import IPv4Network, IPv6Network
 from pathlib import Path
 from typing import Any, Protocol, Self, TypeAlias
 
@@ -76,7 +77,8 @@ class Desk:
 
     ``create`` makes the data folder where there is none. ``now`` gives aware UTC times; ``new_id`` gives UUIDs;
     ``reader`` reads photos away from the caller's thread; ``planner`` makes staging plans, ``pictures`` what is shown
-    of photos, and ``manifests`` reads files that come in.
+    of photos, and ``manifests`` reads files that come in. ``webhook_networks`` may be told of events, though they
+    are private.
     """
 
     data: Path
@@ -90,6 +92,7 @@ class Desk:
     manifests: ManifestReader = field(default_factory=ReadHere)
     standings: Kept[Any] = field(default_factory=lambda: Kept(MOST_STANDINGS))
     row_maker: RowMaker = field(default_factory=RowsHere)
+    webhook_networks: tuple[IPv4Network | IPv6Network, ...] = ()
     _closing: threading.Event = field(init=False, default_factory=threading.Event)
     _anchor: Anchor = field(init=False, default_factory=Anchor)
     _background: ThreadPoolExecutor = field(init=False)

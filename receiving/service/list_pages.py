@@ -16,7 +16,7 @@ from receiving.service.desk import Desk
 from receiving.service.listing import row
 from receiving.service.standing import standing
 from receiving.service.store_days import StoreDays, zone
-from receiving.store import KeptRow, ListQuery, ListRowRecord, Store
+from receiving.store import KeptRow, ListQuery, ListRowRecord, RowDay, Store
 from receiving.store.list_rows import words_of
 from receiving.store.records import as_utc_text, from_text, to_text
 
@@ -52,7 +52,7 @@ class ListEntry:
     @property
     def mark(self) -> str:
         """What the row follows from: its facts, and the time at which its day, or the archive's hour, ends."""
-        now, until = as_utc_text(self.days.now), self.kept.good_until
+        now, until = self.days.now_text, self.kept.good_until
         if until <= now:
             return ""
         return f"{now[:13] if until == _FAR_TEXT else until} {self.kept.row}"
@@ -207,7 +207,7 @@ def make_rows(desk: Desk, most: int) -> bool:
             except StoreError as fault:
                 store.set_aside("shipments", shipment, shipment, fault)
                 unreadable.append(shipment)
-        store.put_list_rows(made, marks, unreadable=unreadable, voided=voided)
+        store.put_list_rows(made, marks, desk.now(), unreadable=unreadable, voided=voided)
     return bool(made or voided)
 
 
@@ -216,7 +216,7 @@ def _end_days(desk: Desk, store: Store, most: int) -> bool:
     days = StoreDays(desk.now())
     texts = store.ended_rows(desk.now(), most)
     if texts:
-        store.put_days([_record(from_text(text, ShipmentRow), days, text) for text in texts])
+        store.put_days([_record(from_text(text, ShipmentRow), days, text) for text in texts], desk.now())
     return bool(texts)
 
 
@@ -245,6 +245,23 @@ def _record(made: ShipmentRow, days: StoreDays, text: str = "") -> ListRowRecord
         shipper=made.shipper,
         good_until=as_utc_text(_good_until(decided, days.now)),
         row=text or to_text(made),
+        day=_row_day(decided),
+    )
+
+
+def _row_day(decided: DispatchRow) -> RowDay:
+    row = decided.row
+    latest = decided.latest_order if decided.unsettled else None
+    return RowDay(
+        row.shipment,
+        decided.today.isoformat(),
+        decided.urgency.name.lower(),
+        decided.next_step.value,
+        latest.isoformat() if latest else "",
+        row.visit_date.isoformat() if row.visit_date else "",
+        row.expected,
+        row.here,
+        row.missing,
     )
 
 

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from receiving.dispatch import StoreDay, StoreTerms, WorkingCalendar, store_terms
 from receiving.service.desk import Desk
 from receiving.service.masterdata import layout_of
+from receiving.store.records import as_utc_text
 
 _log = logging.getLogger(__name__)
 
@@ -19,7 +20,7 @@ class StoreDays:
     """Gives the day at a store with these terms; each kind of terms is worked out once."""
 
     def __init__(self, now: datetime) -> None:
-        self.now = now
+        self.now, self.now_text = now, as_utc_text(now)
         self._days: dict[StoreTerms, StoreDay] = {}
 
     def __call__(self, terms: StoreTerms) -> StoreDay:

@@ -29,11 +29,13 @@ from receiving.store.records import (
     SetAside,
     ShipmentRecord,
 )
+from receiving.store.row_days import RowDay
 from receiving.store.seals import SigningKey
 from receiving.store.shown import ShownFolder
 from receiving.store.snapshots import PhotoMark, Stamps
 from receiving.store.store import Store
 from receiving.store.tokens import ApiToken
+from receiving.store.webhooks import Delivery, Webhook
 
 __all__ = [
     "DATABASE",
@@ -46,6 +48,7 @@ __all__ = [
     "CheckReport",
     "Damage",
     "DamageKind",
+    "Delivery",
     "Document",
     "DocumentKind",
     "KeptRow",
@@ -57,6 +60,7 @@ __all__ = [
     "PhotoStatus",
     "RevisionOrigin",
     "RevisionRecord",
+    "RowDay",
     "SessionRecord",
     "SetAside",
     "ShipmentRecord",
@@ -64,6 +68,7 @@ __all__ = [
     "SigningKey",
     "Stamps",
     "Store",
+    "Webhook",
     "back_up",
     "back_up_to_folder",
     "check_data",

@@ -8,9 +8,11 @@ import json
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, fields
 from datetime import date, datetime
+from itertools import starmap
+from typing import NamedTuple
 
 from receiving.store.records import as_utc_text
-from receiving.store.tables import Tables
+from receiving.store.row_days import RowDay, RowDayTables
 
 
 @dataclass(frozen=True)
@@ -19,6 +21,7 @@ class ListRowRecord:
 
     ``words`` in lower case; ``visit`` and ``order_by`` ISO days; ``here`` the share of the expected cartons;
     ``rank``, ``distance``, ``load`` and ``missing`` sort upwards; ``good_until`` is when the day changes what they are.
+    ``day`` is what is kept of it as history.
     """
 
     shipment: str
@@ -37,10 +40,10 @@ class ListRowRecord:
     shipper: str
     good_until: str
     row: str
+    day: RowDay
 
 
-@dataclass(frozen=True)
-class KeptRow:
+class KeptRow(NamedTuple):
     """A row as it is kept, whole as JSON, and until when the day leaves what is to be done as it is."""
 
     shipment: str
@@ -72,14 +75,14 @@ SORTS = {"store": "store", "visit": "visit", "here": "here", "missing": "-missin
     "last_read": "last_read"
 }
 _PRESSING = "rank, distance, load, missing, shipment"
-_COLUMNS = tuple(each.name for each in fields(ListRowRecord))
+_COLUMNS = tuple(each.name for each in fields(ListRowRecord) if each.name != "day")
 _PUT = (
     f"INSERT INTO list_rows ({', '.join(_COLUMNS)}) VALUES ({', '.join('?' * len(_COLUMNS))}) "
     f"ON CONFLICT (shipment) DO UPDATE SET {', '.join(f'{name} = excluded.{name}' for name in _COLUMNS[1:])}"
 )
 
 
-class ListRowTables(Tables):
+class ListRowTables(RowDayTables):
     """Rows of lists."""
 
     def stale_rows(self, limit: int) -> dict[str, int]:
@@ -104,6 +107,7 @@ class ListRowTables(Tables):
         self,
         made: Iterable[tuple[ListRowRecord, Collection[str]]],
         marks: dict[str, int],
+        now: datetime,
         *,
         unreadable: Iterable[str] = (),
         voided: Iterable[str] = (),
@@ -113,7 +117,9 @@ class ListRowTables(Tables):
         ``unreadable`` shipments have none, and stay to be made; ``voided`` ones have none. A row whose mark changed
         while it was made stays to be made again.
         """
+        made = tuple(made)
         with self._writing():
+            self.keep_days((record.day for record, _ in made), now)
             for record, strange in made:
                 self._db.execute(_PUT, [getattr(record, name) for name in _COLUMNS])
                 self._db.execute("DELETE FROM strange_codes WHERE shipment = ?", [record.shipment])
@@ -143,10 +149,12 @@ class ListRowTables(Tables):
         rows = self._rows("SELECT row FROM list_rows WHERE good_until <= ? LIMIT ?", as_utc_text(now), limit)
         return tuple(row["row"] for row in rows)
 
-    def put_days(self, records: Iterable[ListRowRecord]) -> None:
+    def put_days(self, records: Iterable[ListRowRecord], now: datetime) -> None:
         """Keep rows whose day changed; one that was made again meanwhile is left as it is."""
         names = ("urgency", "rank", "distance", "load", "missing", "order_by", "good_until")
+        records = tuple(records)
         with self._writing():
+            self.keep_days((record.day for record in records), now)
             self._db.conn.executemany(
                 f"UPDATE list_rows SET {', '.join(f'{name} = ?' for name in names)} WHERE shipment = ? AND row = ?",
                 [(*(getattr(each, name) for name in names), each.shipment, each.row) for each in records],
@@ -157,7 +165,7 @@ class ListRowTables(Tables):
         """The rows that are wanted, whole, in order; at most ``limit`` of them after ``offset``."""
         where, values = _where(query)
         sql = f"SELECT shipment, row, good_until FROM list_rows WHERE {where} ORDER BY {_order(query)} LIMIT ? OFFSET ?"
-        return tuple(KeptRow(**row) for row in self._rows(sql, *values, limit, offset))
+        return tuple(starmap(KeptRow, self._tuples(sql, *values, limit, offset)))
 
     def count_list_rows(self, query: ListQuery) -> int:
         """How many rows are wanted."""

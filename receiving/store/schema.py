@@ -13,6 +13,8 @@ from receiving.model import Manifest
 from receiving.store.digests import COLUMNS, row_digest
 from receiving.store.list_schema import LIST_SCHEMA
 from receiving.store.records import from_text
+from receiving.store.row_days import ROW_DAYS_SCHEMA
+from receiving.store.webhooks import WEBHOOK_SCHEMA
 
 migrations = Migrations("receiving")
 
@@ -385,3 +387,23 @@ def m015_list_version(db: Database) -> None:
     """A number that grows with every row of a list that is made: an open board asks for it alone."""
     db.execute("CREATE TABLE list_version (only INTEGER PRIMARY KEY CHECK (only = 1), version INTEGER NOT NULL) STRICT")
     db.execute("INSERT INTO list_version VALUES (1, 0)")
+
+
+@migrations()
+def m016_webhooks(db: Database) -> None:
+    """Who is told of what, the events that happened, and how each reached whom."""
+    for statement in WEBHOOK_SCHEMA:
+        db.execute(statement)
+
+
+@migrations()
+def m017_row_days(db: Database) -> None:
+    """How each shipment stood on each day on which that changed."""
+    for statement in ROW_DAYS_SCHEMA:
+        db.execute(statement)
+
+
+@migrations()
+def m018_tokens_of_stores(db: Database) -> None:
+    """A token of the API may be for some stores alone."""
+    db.execute("ALTER TABLE api_tokens ADD COLUMN stores TEXT")

@@ -10,7 +10,10 @@ from receiving.store.tables import Row, Tables
 
 @dataclass(frozen=True)
 class ApiToken:
-    """A token: what it is for, what it may do (``scopes``), who made it, and when it was ended."""
+    """A token: what it is for, what it may do (``scopes``), who made it, and when it was ended.
+
+    ``stores`` are those that it may see; None: all.
+    """
 
     token_id: str
     name: str
@@ -18,6 +21,7 @@ class ApiToken:
     created_at: datetime
     created_by: str
     revoked_at: datetime | None = None
+    stores: frozenset[str] | None = None
 
 
 class TokenTables(Tables):
@@ -27,8 +31,8 @@ class TokenTables(Tables):
         """Add a token."""
         with self._writing():
             self._db.execute(
-                "INSERT INTO api_tokens (token_id, token_sha256, name, scopes, created_at, created_by) "
-                "VALUES (?, ?, ?, ?, ?, ?)",
+                "INSERT INTO api_tokens (token_id, token_sha256, name, scopes, created_at, created_by, stores) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?)",
                 [
                     token.token_id,
                     token_sha256,
@@ -36,6 +40,7 @@ class TokenTables(Tables):
                     json.dumps(sorted(token.scopes)),
                     as_utc_text(token.created_at),
                     token.created_by,
+                    json.dumps(sorted(token.stores)) if token.stores is not None else None,
                 ],
             )
 
@@ -66,4 +71,5 @@ def _token(row: Row) -> ApiToken:
         from_utc_text(row["created_at"]),
         row["created_by"],
         from_utc_text(row["revoked_at"]) if row["revoked_at"] else None,
+        frozenset(json.loads(row["stores"])) if row["stores"] is not None else None,
     )

@@ -38,6 +38,7 @@ class Phone:
         self.port, self.shipment, self.tally = port, shipment, tally
         self.etag = self._action = ""
         self._token, self._cookie = TOKEN, ""
+        self.last = b""
         self._ends: tuple[asyncio.StreamReader, asyncio.StreamWriter] | None = None
 
     async def greet(self) -> None:
@@ -101,9 +102,9 @@ class Phone:
             self._cookie = cookie[1]
         got = await reader.readexactly(int(named.get("content-length", "0")))
         self.tally.bytes += len(got)
+        self.last = gzip.decompress(got) if named.get("content-encoding") == "gzip" else got
         if status >= 400 and not self.tally.refused:
-            plain = gzip.decompress(got) if named.get("content-encoding") == "gzip" else got
-            self.tally.refused = plain[:2000].decode("utf-8", "replace")
+            self.tally.refused = self.last[:2000].decode("utf-8", "replace")
         if path.endswith("/state") and status == 200:
             self.etag = named.get("etag", "")
         if named.get("connection", "").lower() == "close":

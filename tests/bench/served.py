@@ -95,6 +95,13 @@ class Served:
         if layouts:
             self._run("import", *load.write_layouts(folder), "--data", self._data)
 
+    @classmethod
+    def at(cls, data: Path, code: Path = PROJECT) -> Self:
+        """The service of this code at a data folder that is there already."""
+        served = cls.__new__(cls)
+        served._code, served._data = code, data
+        return served
+
     def _run(self, *arguments: object) -> None:
         command = [sys.executable, "-m", "receiving", *map(str, arguments)]
         subprocess.run(command, cwd=self._code, check=True, stdout=subprocess.DEVNULL)

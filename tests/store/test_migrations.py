@@ -36,6 +36,9 @@ SCHEMAS = {
     12: "43f76cafc72dc6a4",
     13: "9f9418f9e42a4253",
     14: "9f9418f9e42a4253",
+    15: "2c44dc182ef26ab5",
+    16: "033dd420ca48b71b",
+    17: "fe0b02bdc939ce3a",
 }
 """SHA-256 of the schema after each migration, the newest aside: a database out there has exactly this one."""
 

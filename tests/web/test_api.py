@@ -13,6 +13,9 @@ from hypothesis import strategies as st
 from werkzeug.test import TestResponse
 
 from receiving import service
+from receiving.model import PhotoReading
+from tests.planned_reader import PlannedReader
+from tests.service.conftest import picture
 from tests.web.conftest import Browser
 from tests.web.page_text import read
 from tests.web.scenario import MANIFEST, SHIPMENT, sscc
@@ -96,6 +99,43 @@ def test_a_token_opens_what_its_scopes_say_until_it_is_ended(call: Call, browser
     assert secret not in read(browser.get("/api-tokens").text).text
     assert browser.post("/api-tokens", {"name": "", "scope": ["read"]}).status_code == 400
     assert browser.post("/api-tokens", {"name": "x", "scope": ["all"]}).status_code == 400
+
+
+def test_a_photo_is_stored_read_and_told_of(call: Call, desk: service.Desk, reader: PlannedReader) -> None:
+    reader.readings["dock.png"] = PhotoReading(40, 30, ())
+    path, photo = f"{ADDRESS}/photos?name=dock.png&place=dock&by=till", picture("blue")
+    first, again = (call("POST", path, photo, key="3f2b1c44-8d5e-4a2e-9d7a-0a6f0a1b2c3d") for _ in range(2))
+    assert (first.status_code, first.json) == (200, again.json)
+    assert (first.json["place"], first.json["name"]) == ("dock", "dock.png")
+    desk.wait()
+    read_ = msgspec.json.decode(call("GET", f"{ADDRESS}/photos/{first.json['photo']}").data, type=api_types.PhotoResult)
+    assert read_.status == "read"
+    assert call("POST", f"{ADDRESS}/photos", b"no photo", key=new()).status_code == 415
+    assert call("POST", f"{ADDRESS}/photos", b"", key=new()).status_code == 400
+    assert call("POST", f"{ADDRESS}/photos?place=moon", photo, key=new()).status_code == 400
+    assert call("GET", f"{ADDRESS}/photos/none").status_code == 404
+    assert call("POST", "/api/v1/shipments/none/photos", photo, key=new()).status_code == 404
+
+
+def test_a_token_of_a_store_sees_and_stores_what_is_of_that_store_alone(call: Call, desk: service.Desk) -> None:
+    _, own = service.make_api_token(desk, "till of 0422", ["read", "scan", "notice"], by="Ada", stores=["0422"])
+    listed = call("GET", "/api/v1/shipments", token=own).json
+    assert ([each["shipment"] for each in listed["shipments"]], listed["count"]) == (["S-2055"], 1)
+    assert call("GET", "/api/v1/shipments/S-2055", token=own).status_code == 200
+    others = (("GET", ""), ("GET", "/plan"), ("GET", "/receipts/1"), ("POST", "/scans"), ("POST", "/photos"))
+    for method, rest in others:
+        body = scan("x") if rest == "/scans" else b"x" if method == "POST" else None
+        refused = call(method, f"{ADDRESS}{rest}", body, key=new(), token=own)
+        assert (refused.status_code, "There is no shipment" in refused.json["detail"]) == (404, True), rest
+    head = MANIFEST.partition("\n")[0]
+    mine = [row for row in MANIFEST.splitlines() if row.startswith("S-2055")]
+    theirs = [row for row in MANIFEST.splitlines() if row.startswith(SHIPMENT)]
+    taken = [row.replace(f"{SHIPMENT},0417", f"{SHIPMENT},0422") for row in theirs]
+    for rows, status in ((theirs, 403), (taken, 403), ([*mine, *theirs], 403), (mine, 200)):
+        notice = "\n".join([head, *rows]).replace(",24.5,", ",25.5,")
+        answer = call("POST", "/api/v1/notices?name=m.csv", notice.encode(), key=new(), token=own)
+        assert answer.status_code == status, answer.json
+    assert service.shipment(desk, SHIPMENT).revision == 1
 
 
 def test_a_session_opens_nothing_of_the_api(browser: Browser) -> None:

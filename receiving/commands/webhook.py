@@ -1,0 +1,83 @@
+"""``receiving webhook``: the programs that are told of what happens."""
+
+import argparse
+import json
+
+from receiving import service
+from receiving.cli import DONE
+from receiving.commands.terminal import show
+from receiving.service import Delivery, Webhook
+
+
+def run(options: argparse.Namespace) -> int:
+    """Add, list, try, change and end webhooks, and list what was sent."""
+    with service.Desk.at(options.data) as desk:
+        desk.webhook_networks = service.read_networks(getattr(options, "webhook_network", ()))
+        match options.deed:
+            case "add":
+                made = service.make_webhook(desk, options.url, options.event, by="", stores=options.store or None)
+                show(f"{made.webhook_id}\nIts secret, shown this once: {made.secret}")
+            case "list":
+                _show_all(service.webhooks(desk), as_json=options.json)
+            case "deliveries":
+                _show_deliveries(service.webhook_deliveries(desk, options.most), as_json=options.json)
+            case "secret":
+                show(f"The new secret, shown this once: {service.rotate_webhook_secret(desk, options.webhook)}")
+                show("Messages are signed with the old one too for 24 hours.")
+            case "try":
+                service.try_webhook(desk, options.webhook)
+                show("The running service sends a trial message; see receiving webhook deliveries.")
+            case "again":
+                service.send_delivery_again(desk, options.delivery)
+                show("The running service sends it again.")
+            case _:
+                service.end_webhook(desk, options.webhook)
+                show("It is told nothing more.")
+    return DONE
+
+
+def _show_all(found: tuple[Webhook, ...], *, as_json: bool) -> None:
+    for each in found:
+        events, stores = sorted(each.events), sorted(each.stores) if each.stores is not None else None
+        if as_json:
+            show(json.dumps({"webhook": each.webhook_id, "url": each.url, "events": events, "stores": stores}))
+        else:
+            of = "all stores" if stores is None else f"stores {', '.join(stores)}"
+            ended = ", ended" if each.ended_at else ""
+            show(f"{each.webhook_id}  {each.url}: {', '.join(events)}; {of}{ended}")
+    if not found and not as_json:
+        show("No program is told of anything.")
+
+
+def _show_deliveries(found: tuple[Delivery, ...], *, as_json: bool) -> None:
+    for each in found:
+        if as_json:
+            show(json.dumps(_as_json(each)))
+        else:
+            show(f"{each.delivery_id}  {each.at:%Y-%m-%d %H:%M} UTC  {each.kind} {each.shipment}: {_words(each)}")
+    if not found and not as_json:
+        show("Nothing was sent yet.")
+
+
+def _as_json(each: Delivery) -> dict[str, object]:
+    return {
+        "delivery": each.delivery_id,
+        "webhook": each.webhook_id,
+        "event": each.kind,
+        "event_id": each.event_id,
+        "shipment": each.shipment,
+        "at": each.at.isoformat(),
+        "tries": each.tries,
+        "answer": each.answer,
+        "fault": each.fault,
+        "delivered_at": each.delivered_at.isoformat() if each.delivered_at else None,
+        "next_at": each.next_at.isoformat() if each.next_at else None,
+    }
+
+
+def _words(each: Delivery) -> str:
+    if each.delivered_at:
+        return f"delivered {each.delivered_at:%H:%M}, answered {each.answer}"
+    tries = f"tried {each.tries} time{'' if each.tries == 1 else 's'}"
+    until = f", next {each.next_at:%Y-%m-%d %H:%M} UTC" if each.next_at else ", given up"
+    return f"{tries}{until}{f'; {each.fault}' if each.fault else ''}"

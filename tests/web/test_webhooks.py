@@ -1,0 +1,63 @@
+"""The page and the command of webhooks."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from receiving import service
+from receiving.cli import run
+from receiving.service.webhook_sending import read_networks
+from tests.web.conftest import Browser
+from tests.web.page_text import read
+
+ADDRESS = "https://192.0.43.8/told"
+
+
+def test_a_webhook_is_made_tried_given_a_new_secret_and_ended_on_the_page(browser: Browser, desk: service.Desk) -> None:
+    made = read(browser.post("/webhooks", {"url": ADDRESS, "event": ["shipment_short"], "stores": "0417, 0422"}).text)
+    (secret,) = [e.text for e in made.all("p", class_="code")]
+    (webhook,) = service.webhooks(desk)
+    assert (webhook.secret, webhook.stores) == (secret, {"0417", "0422"})
+    page = browser.get("/webhooks").text
+    assert (secret in page, "of stores 0417, 0422 alone" in read(page).text) == (False, True)
+    assert browser.post(f"/webhooks/{webhook.webhook_id}/try").status_code == 303
+    assert "not tried yet" in read(browser.get("/webhooks").text).text
+    again = read(browser.post(f"/webhooks/{webhook.webhook_id}/secret").text)
+    assert [e.text for e in again.all("p", class_="code")] != [secret]
+    assert "signed with the old secret too until" in again.text
+    (delivery,) = service.webhook_deliveries(desk)
+    assert browser.post(f"/webhook-deliveries/{delivery.delivery_id}/again").status_code == 303
+    assert browser.post(f"/webhooks/{webhook.webhook_id}/end").status_code == 303
+    assert "Given up" in read(browser.get("/webhooks").text).text
+    assert browser.post(f"/webhook-deliveries/{delivery.delivery_id}/again").status_code == 404
+    assert browser.post("/webhooks", {"url": "https://10.0.0.1/", "event": ["shipment_short"]}).status_code == 400
+
+
+def test_the_command_does_the_same(desk: service.Desk, capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    data = ["--data", str(desk.data)]
+
+    def said(*arguments: str, status: int = 0) -> str:
+        assert run(["webhook", *arguments, *data]) == status
+        return capsys.readouterr().out
+
+    added = said("add", ADDRESS, "--event", "shipment_short", "--event", "receipt_sealed", "--store", "0417")
+    webhook = added.split("\n")[0]
+    assert "whsec_" in added
+    assert json.loads(said("list", "--json")) == {
+        "webhook": webhook,
+        "url": ADDRESS,
+        "events": ["receipt_sealed", "shipment_short"],
+        "stores": ["0417"],
+    }
+    said("try", webhook)
+    sent = json.loads(said("deliveries", "--json"))
+    assert (sent["event"], sent["tries"], sent["delivered_at"]) == ("trial", 0, None)
+    assert "whsec_" in said("secret", webhook)
+    said("again", str(sent["delivery"]))
+    said("end", webhook)
+    assert "ended" in said("list")
+    said("end", webhook, status=1)
+    said("add", "http://127.0.0.1:9/", "--event", "shipment_short", status=1)
+    said("add", "http://127.0.0.1:9/", "--event", "shipment_short", "--webhook-network", "127.0.0.1/32")
+    assert read_networks(["127.0.0.1/32"])

@@ -1,0 +1,72 @@
+"""The page of webhooks: the programs that are told of what happens, and what was sent to them."""
+
+from datetime import datetime
+
+from flask import Blueprint, Response, make_response, redirect, request, url_for
+
+from receiving import service
+from web import frame
+from web.frame import desk
+from web.pages.webhooks import webhooks_page
+
+pages = Blueprint("webhooks", __name__)
+
+
+@pages.get("/webhooks")
+def webhooks() -> Response:
+    """All webhooks with what was sent to them."""
+    return _show()
+
+
+def _show(secret: str = "") -> Response:
+    now: datetime = frame.local_now()
+    return frame.render(webhooks_page(service.webhooks(desk()), service.webhook_deliveries(desk()), now, secret=secret))
+
+
+@pages.post("/webhooks")
+def make() -> Response:
+    """Tell a program of events from now on, and show its secret this once."""
+    stores = _words(request.form.get("stores", ""))
+    made = service.make_webhook(
+        desk(),
+        request.form.get("url", ""),
+        request.form.getlist("event"),
+        by=frame.person(),
+        stores=stores or None,
+    )
+    return _show(made.secret)
+
+
+def _words(text: str) -> list[str]:
+    return text.replace(",", " ").split()
+
+
+@pages.post("/webhooks/<webhook>/secret")
+def change_secret(webhook: str) -> Response:
+    """Sign with a new secret, shown this once."""
+    return _show(service.rotate_webhook_secret(desk(), webhook))
+
+
+@pages.post("/webhooks/<webhook>/try")
+def try_it(webhook: str) -> Response:
+    """Send a trial message."""
+    service.try_webhook(desk(), webhook)
+    return _back()
+
+
+@pages.post("/webhooks/<webhook>/end")
+def end(webhook: str) -> Response:
+    """Tell this program nothing more."""
+    service.end_webhook(desk(), webhook)
+    return _back()
+
+
+@pages.post("/webhook-deliveries/<int:delivery>/again")
+def again(delivery: int) -> Response:
+    """Send a delivery once more."""
+    service.send_delivery_again(desk(), delivery)
+    return _back()
+
+
+def _back() -> Response:
+    return make_response(redirect(url_for(".webhooks"), 303))
