@@ -93,6 +93,7 @@ NEEDED: Mapping[str, Right] = {
     "coordinator.take": Right.PREPARE,
     "programme.programme": Right.DECIDE,
     "programme.programme_file": Right.DECIDE,
+    "programme.readiness_file": Right.DECIDE,
     "programme.call_list": Right.DECIDE,
     "programme.call_list_file": Right.DECIDE,
     "programme.deliveries": Right.DECIDE,

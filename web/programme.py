@@ -18,14 +18,22 @@ MOST_DAYS = 60
 
 @pages.get("/programme")
 def programme() -> Response:
-    """How ready the visits are by week, and where cartons are short."""
-    return frame.render(programme_page(service.programme(desk(), access().stores)))
+    """How ready the visits are and were, and where cartons are short."""
+    own = access().stores
+    return frame.render(programme_page(service.programme(desk(), own), service.readiness(desk(), own)))
 
 
 @pages.get("/programme.csv")
 def programme_file() -> Response:
     """The figures of the programme as CSV."""
     return download(service.programme_csv(service.programme(desk(), access().stores)), "programme.csv", "text/csv")
+
+
+@pages.get("/readiness.csv")
+def readiness_file() -> Response:
+    """How ready the visits to come were from day to day, as CSV."""
+    found = service.readiness(desk(), access().stores)
+    return download(service.readiness_csv(found), "readiness.csv", "text/csv")
 
 
 @pages.get("/call-list")

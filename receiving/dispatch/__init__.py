@@ -18,8 +18,18 @@ from receiving.dispatch.deciding import (
     for_today,
 )
 from receiving.dispatch.options import Costs, Option, OptionKind, OrderStatus, options, order_status
-from receiving.dispatch.programme import Programme, Share, Week, summarise
-from receiving.dispatch.rows import MissingCarton, ShipmentRow, Wait, Weight, carton_item, missing_cartons, shipment_row
+from receiving.dispatch.programme import Programme, ReadinessDay, Share, Week, readiness, summarise
+from receiving.dispatch.rows import (
+    MissingCarton,
+    ShipmentRow,
+    Wait,
+    Weight,
+    carton_item,
+    kit_of,
+    lane_of,
+    missing_cartons,
+    shipment_row,
+)
 from receiving.dispatch.selecting import Selection, SortKey, select
 from receiving.dispatch.swaps import Spare, Swap, Want, plan_swaps
 
@@ -37,6 +47,7 @@ __all__ = [
     "OptionKind",
     "OrderStatus",
     "Programme",
+    "ReadinessDay",
     "Selection",
     "Share",
     "ShipmentRow",
@@ -54,11 +65,14 @@ __all__ = [
     "carton_item",
     "decide",
     "for_today",
+    "kit_of",
+    "lane_of",
     "learn",
     "missing_cartons",
     "options",
     "order_status",
     "plan_swaps",
+    "readiness",
     "select",
     "shipment_row",
     "store_terms",

@@ -38,7 +38,7 @@ class Share:
 
 @dataclass(frozen=True)
 class Programme:
-    """All visits by week, and what is missing by shipper, by section and by what is in the carton, the worst first.
+    """All visits by week, and what is missing by shipper, section, kit, lane and by what is in a carton, worst first.
 
     ``days_to_count``: how many shipments were first counted so many days after they were delivered.
     """
@@ -46,8 +46,26 @@ class Programme:
     weeks: tuple[Week, ...]
     shippers: tuple[Share, ...]
     sections: tuple[Share, ...]
+    kits: tuple[Share, ...]
+    lanes: tuple[Share, ...]
     items: tuple[tuple[str, int], ...]
     days_to_count: tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True)
+class ReadinessDay:
+    """The visits still to come at the end of one day, by how each of them stood."""
+
+    day: date
+    ready: int
+    followed: int
+    short: int
+    unseen: int
+
+    @property
+    def visits(self) -> int:
+        """All of them."""
+        return self.ready + self.followed + self.short + self.unseen
 
 
 READY = frozenset({Urgency.COMPLETE, Urgency.TO_DECIDE})
@@ -64,9 +82,40 @@ def summarise(rows: Iterable[DispatchRow]) -> Programme:
         _weeks(decided),
         _shares((row.shipper, row) for row in seen),
         _shares((section, row) for row in seen for section in row.sections),
+        _shares((row.kit, row) for row in seen if row.kit),
+        _shares((row.lane, row) for row in seen if row.lane),
         tuple(sorted(items.items(), key=lambda each: (-each[1], each[0]))[:MOST_ITEMS]),
         tuple(sorted(Counter(_days_to_count(row) for row in seen if row.delivered and row.counted).items())),
     )
+
+
+def readiness(moves: Iterable[tuple[date, Urgency, int]], first: date, last: date) -> tuple[ReadinessDay, ...]:
+    """How ready the visits to come were from day to day, of how many came into each state or left it on each day.
+
+    >>> moves = [(date(2026, 3, 2), Urgency.UNSEEN, 2), (date(2026, 3, 3), Urgency.UNSEEN, -1),
+    ...          (date(2026, 3, 3), Urgency.COMPLETE, 1)]
+    >>> [(day.ready, day.unseen) for day in readiness(moves, date(2026, 3, 2), date(2026, 3, 4))]
+    [(0, 2), (1, 1), (1, 1)]
+    """
+    by_day: dict[date, list[tuple[Urgency, int]]] = defaultdict(list)
+    for day, state, number in moves:
+        by_day[max(day, first)].append((state, number))
+    stood: Counter[str] = Counter()
+    found = []
+    for n in range((last - first).days + 1):
+        day = first + timedelta(days=n)
+        for state, number in by_day[day]:
+            stood[_KINDS.get(state, "")] += number
+        found.append(ReadinessDay(day, stood["ready"], stood["followed"], stood["short"], stood["unseen"]))
+    return tuple(found)
+
+
+_KINDS = {
+    **dict.fromkeys(READY, "ready"),
+    **dict.fromkeys(SHORT, "short"),
+    Urgency.FOLLOWED: "followed",
+    Urgency.UNSEEN: "unseen",
+}
 
 
 def _days_to_count(row: ShipmentRow) -> int:

@@ -4,12 +4,14 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
+from hashlib import sha256
 
 from receiving.dispatch.calendar import StoreTerms
 from receiving.model import (
     Carton,
     CartonKind,
     CartonState,
+    Manifest,
     Note,
     Reconciliation,
     ShortageFollowed,
@@ -76,8 +78,9 @@ class ShipmentRow:
     ``followed`` are the missing cartons. ``positions`` of the planogram, of which ``settable`` can be set.
     It was ``delivered`` on this day, and first ``counted`` on that one, at the store.
     ``waits`` are the cartons that were missing at the first count. ``spares`` are extra cartons, each by what is in it.
-    ``sections`` and ``shipper`` are those that the manifest names. ``to_check`` is how many things a person should look
-    at, open questions and damaged cartons among them.
+    ``sections`` and ``shipper`` are those that the manifest names; shipments of one ``kit`` hold the same, and those
+    of one ``lane`` come from one shipper, by one carrier, to one region. ``to_check`` is how many things a person
+    should look at, open questions and damaged cartons among them.
     ``replaces`` are the shipments that a replacement shipment serves, and ``due`` the day by which it should be here.
     """
 
@@ -108,6 +111,8 @@ class ShipmentRow:
     store_name: str = ""
     sections: tuple[str, ...] = ()
     shipper: str = ""
+    kit: str = ""
+    lane: str = ""
     terms: StoreTerms = field(default_factory=StoreTerms)
     to_check: int = 0
 
@@ -179,6 +184,30 @@ def carton_item(carton: Carton) -> str:
         if line.item or line.description
     )
     return f"{carton.kind.words}: {'; '.join(lines)}" if lines else ""
+
+
+def kit_of(manifest: Manifest) -> str:
+    """What tells kits apart: the name that the manifest gives, else sections, cartons and a mark of what they hold.
+
+    Empty where nobody can say what they hold.
+    """
+    named = dict(manifest.references).get("kit")
+    items = sorted(carton_item(carton) for carton in manifest)
+    if named or not any(items):
+        return named or ""
+    sections = dict.fromkeys(name for carton in manifest for name in carton.sections)
+    mark = sha256("\n".join(items).encode()).hexdigest()[:4]
+    return f"{', '.join(sections) or 'no section'}, {len(items)} cartons ({mark})"
+
+
+def lane_of(manifest: Manifest, shipper: str, terms: StoreTerms) -> str:
+    """The way that a shipment takes: from its shipper, by its carrier, to the region of its store; empty: not known."""
+    carrier = dict(manifest.references).get("carrier", "")
+    region = "-".join(part for part in (terms.country, terms.region) if part)
+    if not (shipper or carrier):
+        return ""
+    by = f" by {carrier}" if carrier else ""
+    return f"{shipper or 'shipper not named'} to {region or 'region not known'}{by}"
 
 
 def _serves_a_section(carton: Carton) -> bool:

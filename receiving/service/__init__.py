@@ -13,6 +13,7 @@ from receiving.dispatch import (
     OptionKind,
     OrderStatus,
     Programme,
+    ReadinessDay,
     Selection,
     Share,
     ShipmentRow,
@@ -161,7 +162,16 @@ from receiving.service.printing import (
     place_stickers_pdf,
     sticker_stocks,
 )
-from receiving.service.programme import CALL_DAYS, call_list_csv, import_deliveries, programme, programme_csv, to_call
+from receiving.service.programme import (
+    CALL_DAYS,
+    call_list_csv,
+    import_deliveries,
+    programme,
+    programme_csv,
+    readiness,
+    readiness_csv,
+    to_call,
+)
 from receiving.service.proposing import LayoutProposal, layout_proposal
 from receiving.service.records import (
     Verdict,
@@ -314,6 +324,7 @@ __all__ = [
     "Planned",
     "Programme",
     "Progress",
+    "ReadinessDay",
     "RequestChoice",
     "RequestDraft",
     "RevisionOrigin",
@@ -465,6 +476,8 @@ __all__ = [
     "qr_terminal",
     "read_networks",
     "read_print",
+    "readiness",
+    "readiness_csv",
     "ready",
     "receipt",
     "receipt_data",

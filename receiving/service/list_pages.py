@@ -262,6 +262,7 @@ def _row_day(decided: DispatchRow) -> RowDay:
         row.expected,
         row.here,
         row.missing,
+        int(bool(row.replaces)),
     )
 
 

@@ -34,12 +34,15 @@ def row(desk: Desk, store: Store, found: Standing) -> dispatch.ShipmentRow:
         confirmed=bool(store.receipts(record.shipment)),
         visit=_visit(notes),
     )
+    terms, shipper = dispatch.store_terms(found.layout), _shipper(found.manifest)
     bare = replace(
         bare,
-        terms=dispatch.store_terms(found.layout),
+        terms=terms,
         store_name=found.layout.name if found.layout else "",
         sections=tuple(dict.fromkeys(name for carton in found.manifest for name in carton.sections)),
-        shipper=_shipper(found.manifest),
+        shipper=shipper,
+        kit=dispatch.kit_of(found.manifest),
+        lane=dispatch.lane_of(found.manifest, shipper, terms),
         to_check=found.to_check.count,
         spares=_spares(found),
         delivered=_delivered(notes),

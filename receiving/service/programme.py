@@ -1,11 +1,11 @@
 """The programme as a whole: readiness by week, where cartons are short, and whom to call before a visit."""
 
 import csv
-from datetime import date
+from datetime import date, timedelta
 from io import StringIO
 
 from receiving import dispatch
-from receiving.dispatch import DispatchRow, Programme, Urgency
+from receiving.dispatch import DispatchRow, Programme, ReadinessDay, Urgency
 from receiving.errors import BadRequest
 from receiving.model import ShipmentDelivered
 from receiving.service.desk import Desk
@@ -14,6 +14,9 @@ from receiving.service.store_days import StoreDays
 from receiving.service.viewing import overview
 from receiving.sheets import csv_text
 
+HISTORY_DAYS = 42
+"""So many days of readiness are shown."""
+
 CALL_DAYS = 3
 """So many working days before a visit a store should have counted: assumed, common practice, no source."""
 
@@ -21,6 +24,24 @@ CALL_DAYS = 3
 def programme(desk: Desk, stores: frozenset[str] | None = None) -> Programme:
     """How ready the visits to these stores are, by week, and where cartons are short."""
     return dispatch.summarise(overview(desk, stores))
+
+
+def readiness(desk: Desk, stores: frozenset[str] | None = None, days: int = HISTORY_DAYS) -> tuple[ReadinessDay, ...]:
+    """How ready the visits to come (to these stores) were on each of the last days, as it was kept."""
+    today = desk.now().astimezone().date()
+    first = today - timedelta(days=days - 1)
+    with desk.store() as store:
+        kept = store.moves_of_rows(first.isoformat(), stores)
+    moves = [(date.fromisoformat(day), Urgency[state.upper()], number) for day, state, number in kept]
+    found = dispatch.readiness(moves, first, max(today, *(day for day, _, _ in moves)) if moves else today)
+    begun = next((n for n, day in enumerate(found) if day.visits), len(found))
+    return found[begun:]
+
+
+def readiness_csv(found: tuple[ReadinessDay, ...]) -> str:
+    """How ready the visits to come were from day to day, as CSV."""
+    header = ("day", "visits_to_come", "ready", "followed_up", "short", "not_counted")
+    return csv_text(header, ((d.day, d.visits, d.ready, d.followed, d.short, d.unseen) for d in found))
 
 
 def to_call(desk: Desk, days: int = CALL_DAYS, stores: frozenset[str] | None = None) -> tuple[DispatchRow, ...]:
@@ -51,7 +72,8 @@ def programme_csv(found: Programme) -> str:
     rows: list[tuple[object, ...]] = [
         ("week", week.monday, week.visits, week.ready, week.followed, week.short, week.unseen) for week in found.weeks
     ]
-    for part, shares in (("shipper", found.shippers), ("section", found.sections)):
+    parts = (("shipper", found.shippers), ("section", found.sections), ("kit", found.kits), ("lane", found.lanes))
+    for part, shares in parts:
         rows += [(part, each.name, each.shipments, each.expected, each.missing, "", "") for each in shares]
     rows += [("item", name, missing, "", "", "", "") for name, missing in found.items]
     rows += [

@@ -1,5 +1,6 @@
 """How each shipment stood at the end of each day on which that changed: kept as it changes, never worked out anew."""
 
+import json
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, fields
 from datetime import datetime
@@ -12,7 +13,10 @@ SHORT_STATES = frozenset({"short", "overdue"})
 
 @dataclass(frozen=True)
 class RowDay:
-    """How a shipment stood on a day at its store: what is to be done, and its counts. Days are ISO; empty: none."""
+    """How a shipment stood on a day at its store: what is to be done, and its counts. Days are ISO; empty: none.
+
+    ``replaces`` is 1 for a replacement shipment, which serves the visits of others.
+    """
 
     shipment: str
     day: str
@@ -23,6 +27,7 @@ class RowDay:
     expected: int
     here: int
     missing: int
+    replaces: int = 0
 
 
 _NAMES = tuple(each.name for each in fields(RowDay))
@@ -75,14 +80,19 @@ class RowDayTables(WebhookTables, Tables):
         for kind in kinds:
             self.add_event(self.new_event_id(), kind, now.shipment, store, at, data)
 
-    def readiness(self, first: str) -> tuple[tuple[str, str, int], ...]:
-        """How many shipments came into each state or left it, by day and state, since ``first``; all before on it."""
+    def moves_of_rows(self, first: str, stores: frozenset[str] | None) -> tuple[tuple[str, str, int], ...]:
+        """How many visits (to these stores) came into each state, less those that left it, by day since ``first``.
+
+        What was before stands on that day. Voided shipments and replacement shipments are left out.
+        """
         rows = self._rows(
             "WITH kept AS (SELECT shipment, day, state, lead(day) OVER (PARTITION BY shipment ORDER BY day) AS until"
-            "  FROM row_days WHERE shipment NOT IN (SELECT shipment FROM shipments WHERE voided)),"
+            "  FROM row_days JOIN shipments USING (shipment) WHERE NOT voided AND NOT replaces"
+            "  AND (?2 IS NULL OR store IN (SELECT value FROM json_each(?2)))),"
             " moved AS (SELECT max(day, ?1) AS day, state, 1 AS n FROM kept WHERE until IS NULL OR until > ?1"
             "  UNION ALL SELECT until, state, -1 FROM kept WHERE until > ?1)"
             " SELECT day, state, sum(n) AS n FROM moved GROUP BY day, state ORDER BY day, state",
             first,
+            None if stores is None else json.dumps(sorted(stores)),
         )
         return tuple((row["day"], row["state"], row["n"]) for row in rows)

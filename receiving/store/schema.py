@@ -12,6 +12,7 @@ from receiving.errors import StoreError
 from receiving.model import Manifest
 from receiving.store.digests import COLUMNS, row_digest
 from receiving.store.list_schema import LIST_SCHEMA
+from receiving.store.people_schema import PEOPLE_SCHEMA
 from receiving.store.records import from_text
 from receiving.store.row_days import ROW_DAYS_SCHEMA
 from receiving.store.webhooks import WEBHOOK_SCHEMA
@@ -224,58 +225,7 @@ def add_terms(db: Database, manifest: Manifest) -> None:
 @migrations()
 def m007_people(db: Database) -> None:
     """Accounts, sessions and links, refused sign-ins, secrets of this service, and who saw and did what."""
-    for statement in (
-        """CREATE TABLE people (
-            person_id TEXT PRIMARY KEY,
-            name TEXT NOT NULL,
-            name_key TEXT NOT NULL UNIQUE,
-            role TEXT NOT NULL,
-            stores TEXT,
-            password_hash TEXT NOT NULL,
-            created_at TEXT NOT NULL,
-            disabled_at TEXT
-        ) STRICT""",
-        """CREATE TABLE links (
-            link_id TEXT PRIMARY KEY,
-            token_sha256 TEXT NOT NULL UNIQUE,
-            shipment TEXT NOT NULL REFERENCES shipments,
-            label TEXT NOT NULL,
-            created_by TEXT NOT NULL,
-            created_at TEXT NOT NULL,
-            expires_at TEXT NOT NULL,
-            revoked_at TEXT
-        ) STRICT""",
-        "CREATE INDEX links_by_shipment ON links (shipment)",
-        """CREATE TABLE sessions (
-            token_sha256 TEXT PRIMARY KEY,
-            person_id TEXT REFERENCES people,
-            link_id TEXT REFERENCES links,
-            created_at TEXT NOT NULL,
-            seen_at TEXT NOT NULL,
-            expires_at TEXT NOT NULL,
-            CHECK ((person_id IS NULL) <> (link_id IS NULL))
-        ) STRICT""",
-        """CREATE TABLE failed_sign_ins (
-            name_key TEXT NOT NULL,
-            address TEXT NOT NULL,
-            at TEXT NOT NULL
-        ) STRICT""",
-        "CREATE INDEX failed_sign_ins_by_address ON failed_sign_ins (address, at)",
-        "CREATE TABLE secrets (name TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT",
-        """CREATE TABLE audit (
-            seq INTEGER PRIMARY KEY,
-            at TEXT NOT NULL,
-            name TEXT NOT NULL,
-            role TEXT NOT NULL,
-            action TEXT NOT NULL,
-            shipment TEXT NOT NULL,
-            store TEXT NOT NULL,
-            status INTEGER NOT NULL,
-            address TEXT NOT NULL,
-            request_id TEXT NOT NULL
-        ) STRICT""",
-        "CREATE INDEX audit_by_shipment ON audit (shipment, seq)",
-    ):
+    for statement in PEOPLE_SCHEMA:
         db.execute(statement)
     _append_only(db, "audit")
     _no_replacing(db, "audit")
@@ -407,3 +357,9 @@ def m017_row_days(db: Database) -> None:
 def m018_tokens_of_stores(db: Database) -> None:
     """A token of the API may be for some stores alone."""
     db.execute("ALTER TABLE api_tokens ADD COLUMN stores TEXT")
+
+
+@migrations()
+def m019_days_of_replacements(db: Database) -> None:
+    """A replacement shipment serves the visits of others, and counts in no history of visits."""
+    db.execute("ALTER TABLE row_days ADD COLUMN replaces INTEGER NOT NULL DEFAULT 0")

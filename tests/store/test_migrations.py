@@ -39,6 +39,7 @@ SCHEMAS = {
     15: "2c44dc182ef26ab5",
     16: "033dd420ca48b71b",
     17: "fe0b02bdc939ce3a",
+    18: "ca7892224d9aa3ed",
 }
 """SHA-256 of the schema after each migration, the newest aside: a database out there has exactly this one."""
 

@@ -2,6 +2,7 @@
 
 import csv
 import io
+from datetime import UTC, datetime
 
 import pytest
 
@@ -40,6 +41,52 @@ def test_the_programme_shows_its_weeks_and_what_is_missing(browser: Browser, des
     rows = list(csv.DictReader(io.StringIO(browser.get("/programme.csv").text)))
     assert [(r["part"], r["name"]) for r in rows][:2] == [("week", "2026-03-02"), ("week", "2026-03-09")]
     assert ("item", "tray: 1 × TRAY-H41 for Harbor Lane, column 4, row 1") in [(r["part"], r["name"]) for r in rows]
+
+
+def test_readiness_is_kept_from_day_to_day_and_drawn(browser: Browser, desk: service.Desk) -> None:
+    service.overview(desk)  # both are not counted on the 5th
+    desk.now = lambda: datetime(2026, 3, 6, 9, 30, tzinfo=UTC)
+    scan(desk, "S-2055", 101, 102, 103, 104)
+    service.overview(desk)
+    desk.now = lambda: datetime(2026, 3, 7, 9, 30, tzinfo=UTC)
+    service.overview(desk)  # the visit of S-2041/A was on the 6th
+    service.import_manifest(
+        desk, "late.csv", b"shipment,store,carton,kind,dispatch_date\nS-9,0500,01,tray,2026-03-20\n"
+    )
+    service.void_shipment(desk, "S-9", reason="by mistake", by="Ada")
+    rows = list(csv.reader(io.StringIO(browser.get("/readiness.csv").text)))
+    assert rows == [
+        ["day", "visits_to_come", "ready", "followed_up", "short", "not_counted"],
+        ["2026-03-05", "2", "0", "0", "0", "2"],
+        ["2026-03-06", "2", "1", "0", "0", "1"],
+        ["2026-03-07", "1", "1", "0", "0", "0"],
+    ]
+    html = browser.get("/programme").text
+    page = read(html)
+    assert "Fri 6 Mar: 1 ready, 0 followed up, 0 short, 1 not counted" in html
+    assert len([e for e in page.all("rect", class_="frame") if e.attributes["height"] == "100"]) == 2
+
+
+def test_kits_and_lanes_are_told_apart_by_what_is_missing(browser: Browser, desk: service.Desk) -> None:
+    head = "shipment,store,carton,kind,section,item,qty,dispatch_date,references"
+    rows = [
+        f'K-{n},70{n},0{c},tray,{section},IT-{c},1,2026-03-20,"shipper=Works\ncarrier=Oxen"'
+        for n, section in enumerate(("Oak", "Oak", "Elm"))
+        for c in (1, 2)
+    ]
+    service.import_manifest(desk, "kits.csv", "\n".join([head, *rows]).encode())
+    service.add_scan(desk, "K-0", "01", place=Place.DOCK, by="A", source=Source.TYPED)
+    service.add_scan(desk, "K-2", "01", place=Place.DOCK, by="A", source=Source.TYPED)
+    found = service.programme(desk)
+    assert [(share.name.split(",")[0], share.shipments, share.missing) for share in found.kits] == [
+        ("Elm", 1, 1),
+        ("Oak", 1, 1),
+    ]
+    assert [(share.name, share.missing) for share in found.lanes] == [("Works to region not known by Oxen", 2)]
+    page = read(browser.get("/programme").text)
+    assert ("Missing by kit" in page.text, "Missing by lane" in page.text) == (True, True)
+    parts = {row["part"] for row in csv.DictReader(io.StringIO(browser.get("/programme.csv").text))}
+    assert {"kit", "lane"} <= parts
 
 
 def test_what_choices_cost_is_kept_and_checked(browser: Browser, desk: service.Desk) -> None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 from urllib.parse import urlencode
 
-from receiving.service import Costs, DispatchRow, Programme, Share, Swap, day_words, share_words
+from receiving.service import Costs, DispatchRow, Programme, ReadinessDay, Share, Swap, day_words, share_words
 from web.pages.words import counted, visit_words
 
 MOST_SHARES = 20
@@ -24,6 +24,35 @@ class WeekLine:
     ready_width: int
     followed_width: int
     short_width: int
+
+
+@dataclass(frozen=True)
+class DayBar:
+    """The visits to come on one day, a column of 100 units: ready from below, followed up, short, not counted."""
+
+    day: str
+    visits: int
+    ready: int
+    followed: int
+    short: int
+    unseen: int
+    x: int
+    ready_y: int
+    followed_y: int
+    followed_height: int
+    short_y: int
+    short_height: int
+    frame_y: int
+    frame_height: int
+
+
+@dataclass(frozen=True)
+class History:
+    """Readiness over time; ``width`` of the drawing, in which a day takes 10 units, and its highest number."""
+
+    days: tuple[DayBar, ...]
+    width: int
+    most: int
 
 
 @dataclass(frozen=True)
@@ -46,9 +75,12 @@ class ProgrammePage:
     template: ClassVar[str] = "programme.html"
     title: ClassVar[str] = "Programme"
 
+    history: History
     weeks: tuple[WeekLine, ...]
     shippers: tuple[ShareLine, ...]
     sections: tuple[ShareLine, ...]
+    kits: tuple[ShareLine, ...]
+    lanes: tuple[ShareLine, ...]
     items: tuple[ShareLine, ...]
     waits: tuple[ShareLine, ...]
 
@@ -107,11 +139,12 @@ class SwapsPage:
     lanes: str
 
 
-def programme_page(found: Programme) -> ProgrammePage:
+def programme_page(found: Programme, days: Sequence[ReadinessDay]) -> ProgrammePage:
     """The programme by week and by what is missing."""
     worst = max((missing for _, missing in found.items), default=1)
     most = max((shipments for _, shipments in found.days_to_count), default=1)
     return ProgrammePage(
+        history=_history(days),
         weeks=tuple(
             WeekLine(
                 day_words(week.monday),
@@ -126,11 +159,45 @@ def programme_page(found: Programme) -> ProgrammePage:
         ),
         shippers=_shares(found.shippers, "shipper"),
         sections=_shares(found.sections, "section"),
+        kits=_shares(found.kits, ""),
+        lanes=_shares(found.lanes, ""),
         waits=tuple(
             ShareLine(counted(days, "day"), counted(shipments, "shipment"), 1000 * shipments // most)
             for days, shipments in found.days_to_count
         ),
         items=tuple(ShareLine(name, f"{missing} missing", 1000 * missing // worst) for name, missing in found.items),
+    )
+
+
+HEIGHT, STEP = 100, 10
+
+
+def _history(days: Sequence[ReadinessDay]) -> History:
+    most = max((day.visits for day in days), default=0)
+    return History(tuple(_bar(n, day, most or 1) for n, day in enumerate(days)), STEP * len(days), most)
+
+
+def _bar(number: int, day: ReadinessDay, most: int) -> DayBar:
+    """Heights are rounded from the bottom, so that the parts of a column meet."""
+    tops = [0]
+    for part in (day.ready, day.followed, day.short, day.unseen):
+        tops.append(tops[-1] + part)
+    ready, followed, short, whole = (HEIGHT * top // most for top in tops[1:])
+    return DayBar(
+        day_words(day.day),
+        day.visits,
+        day.ready,
+        day.followed,
+        day.short,
+        day.unseen,
+        STEP * number,
+        HEIGHT - ready,
+        HEIGHT - followed,
+        followed - ready,
+        HEIGHT - short,
+        short - followed,
+        HEIGHT - whole,
+        whole,
     )
 
 
@@ -142,7 +209,7 @@ def _shares(shares: Sequence[Share], field: str) -> tuple[ShareLine, ...]:
             f"{each.share:.1%}: {each.missing} of {counted(each.expected, 'carton')} in "
             f"{counted(each.shipments, 'shipment')}",
             round(1000 * each.share / worst),
-            f"/overview?{urlencode({field: each.name})}" if each.name else "",
+            f"/overview?{urlencode({field: each.name})}" if each.name and field else "",
         )
         for each in shares[:MOST_SHARES]
     )
