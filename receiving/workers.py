@@ -22,6 +22,7 @@ import queue
 import signal
 import threading
 import traceback
+from contextlib import suppress
 from dataclasses import dataclass, field
 from importlib.util import find_spec
 from pathlib import Path
@@ -216,6 +217,7 @@ class _Worker:
             self._process.start()
         theirs.close()
         self._started = False
+        self._ending = threading.Lock()
 
     @property
     def alive(self) -> bool:
@@ -247,9 +249,10 @@ class _Worker:
             os.kill(self._process.pid, _CANCEL)
 
     def kill(self) -> None:
-        self._process.kill()
-        self._process.join()
-        self._pipe.close()
+        with self._ending:  # the pool's end and the end of its work may meet
+            self._process.kill()
+            self._process.join()
+            self._pipe.close()
 
 
 def _result_of(answer: tuple[Any, ...]) -> Any:
@@ -285,9 +288,9 @@ def _serve(pipe: Connection, limits: Limits, setup: str) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl+C is for the server, which ends its workers itself
     if _CANCEL is not None:
         signal.signal(_CANCEL, _cancel)
+    _step_back(limits.nice)  # before the libraries: loading them takes a second of CPU
     if setup:
         _named(setup)()
-    _step_back(limits.nice)
     _limit_process(limits)
     pipe.send("started")
     while True:
@@ -384,10 +387,8 @@ def _set_limit(resource: Any, which: int, wanted: int) -> None:
     hard = resource.getrlimit(which)[1]
     if hard != resource.RLIM_INFINITY:
         wanted = min(wanted, hard)
-    try:
+    with suppress(ValueError, OSError):
         resource.setrlimit(which, (wanted, hard))
-    except (ValueError, OSError):
-        return
 
 
 def _held_bytes() -> int:

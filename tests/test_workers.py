@@ -1,5 +1,6 @@
 """Work in processes of its own: limits, refusals, cancelled work, and workers that are lost."""
 
+import contextlib
 import os
 import signal
 import sys
@@ -58,6 +59,17 @@ def write(folder: str, megabytes: int) -> None:
 
 def niceness() -> int:
     return os.nice(0)
+
+
+AT_SETUP: list[int] = []
+
+
+def note_niceness() -> None:
+    AT_SETUP.append(os.nice(0))
+
+
+def niceness_at_setup() -> int:
+    return AT_SETUP[0]
 
 
 def fail() -> None:
@@ -176,3 +188,41 @@ def test_workers_step_back_behind_the_server(monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setattr(workers, "STEP_BACK", 10)
     with WorkerPool(1, Limits()) as behind:
         assert behind.run(f"{HERE}:niceness") >= min(19, os.nice(0) + 10)
+
+
+def test_workers_step_back_before_they_load_their_libraries(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(workers, "STEP_BACK", 10)
+    with WorkerPool(1, Limits(), setup=f"{HERE}:note_niceness") as behind:
+        assert behind.run(f"{HERE}:niceness_at_setup") >= min(19, os.nice(0) + 10)
+
+
+def test_a_worker_that_two_threads_end_at_once_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As when the pool is closed while the work that it gives up comes to its own end."""
+    with WorkerPool(1, Limits()) as pool:
+        pool.run(f"{HERE}:double", 1)
+        worker = pool._idle.get_nowait()
+        assert worker is not None
+        met = threading.Barrier(2)
+        close = worker._pipe._close
+
+        def close_slowly() -> None:
+            with contextlib.suppress(threading.BrokenBarrierError):
+                met.wait(0.5)
+            close()
+
+        monkeypatch.setattr(worker._pipe, "_close", close_slowly)
+        faults: list[BaseException] = []
+
+        def end() -> None:
+            try:
+                worker.kill()
+            except OSError as fault:
+                faults.append(fault)
+
+        threads = [threading.Thread(target=end) for _ in range(2)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+        assert faults == []
+        pool._idle.put(None)
