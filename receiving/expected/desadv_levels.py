@@ -72,7 +72,10 @@ class PackLevel:
 
 @dataclass
 class Despatch:
-    """One message: its packing levels as they are read, and its notice when all are."""
+    """One message: its packing levels as they are read, and its notice when all are.
+
+    ``named`` are the segments that name a package's store, by its id, until it is known which hold others.
+    """
 
     segment: int
     log: EdiLog
@@ -83,6 +86,7 @@ class Despatch:
     line: NoticeLine | None = None
     references: dict[tuple[str, str], None] = field(default_factory=dict)
     by_number: dict[str, Package] = field(default_factory=dict)
+    named: dict[int, Segment] = field(default_factory=dict)
     line_count: int = 0
     units: float = 0
 
@@ -135,19 +139,27 @@ class Despatch:
         notice = self.notice
         if not notice.shipment:
             self.log.warn(self.segment, "BGM", "the notice gives no document number (BGM, C106/1004)")
-        notice.store = self._notice_store()
         for level in self.levels:
             self._packages(level)
         for level in self.levels:
             self._place_lines(level)
+        self._place_stores()
         self._check_totals()
         notice.references = list(self.references)
         count_all((*self.parties.values(), *(s for level in self.levels for s in level.stores.values())), self.log)
         return notice
 
-    def _notice_store(self) -> str:
-        party = next((self.parties[role] for role in codes.STORE_PARTIES if role in self.parties), None)
-        return _who(party) if party else ""
+    def _place_stores(self) -> None:
+        """The store of the notice, where a package names none itself; an outer box goes with what it holds."""
+        goods = [package for package in self.notice.packages if not package.holds_packages]
+        for package in goods:
+            if party := self.named.get(id(package)):
+                _use_party(party)
+        if not goods or any(not package.store for package in goods):
+            party = next((self.parties[role] for role in codes.STORE_PARTIES if role in self.parties), None)
+            if party:
+                self.notice.store = _who(party)
+                _use_party(party)
 
     def _packages(self, level: PackLevel) -> None:
         numbered = [group for group in level.groups if group.is_numbered]
@@ -199,7 +211,10 @@ class Despatch:
 
     def _package(self, level: PackLevel, group: PackGroup, fallback: str) -> Package:
         general = level.general
-        package = Package(group.segment or level.segment, fallback, outer=self._outer(level), store=self._store(level))
+        package = Package(group.segment or level.segment, fallback, outer=self._outer(level))
+        party = next((next(iter(up.stores.values())) for up in level.up() if up.stores), None)
+        if party:
+            package.store, self.named[id(package)] = _who(party), party
         package.weight_kg = group.weight_kg or general.weight_kg
         sizes = {**general.sizes_cm, **group.sizes_cm}
         package.length_cm, package.width_cm, package.height_cm = sizes.get("LN"), sizes.get("WD"), sizes.get("HT")
@@ -217,10 +232,6 @@ class Despatch:
             return None
         around[0].holds_packages = True
         return around[0]
-
-    def _store(self, level: PackLevel) -> str:
-        party = next((next(iter(up.stores.values())) for up in level.up() if up.stores), None)
-        return _who(party) if party else ""
 
     def _say_stores(self, level: PackLevel) -> None:
         if len(level.stores) > 1:
@@ -310,7 +321,13 @@ class Despatch:
 
 
 def _who(party: Segment) -> str:
-    """The place that a NAD or LOC names, and marks it as used."""
-    at = 2 if party.tag == "LOC" or party.at(2) else 4 if party.at(4) else 3
-    party.use(1, at)
-    return party.at(at)
+    """The place that a NAD or LOC names."""
+    return party.at(_place_of_name(party))
+
+
+def _use_party(party: Segment) -> None:
+    party.use(1, _place_of_name(party))
+
+
+def _place_of_name(party: Segment) -> int:
+    return 2 if party.tag == "LOC" or party.at(2) else 4 if party.at(4) else 3

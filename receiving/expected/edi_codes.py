@@ -1,36 +1,47 @@
-"""The codes of X12 856 and EDIFACT DESADV that are used here, with what the published lists call them, and units.
+"""The codes of X12 856 and EDIFACT DESADV that are used here, by what the published lists call them, and units.
 
-Looked up in published lists (ASC X12 element 88 and REF qualifiers LS and LV as x12-types and eddy publish them;
-UN/EDIFACT 7405 ML, BJ and AW, 1153 AAT in the code lists of UNECE): those. All other codes are from memory of the same
-lists. Units: UN/ECE Recommendation 20, from memory but for the factors, which are those of NIST Special Publication
-811, appendix B (exact for pound, ounce, inch, foot and yard).
+Each list names its source in brackets; tests/checks/edi_code_lists.json holds what the sources say of every code, and a
+test compares. [E] ASC X12 version 004010 as the library tcd/eddy publishes its code lists (MIT). [U] UN/EDIFACT
+directory D.01B as php-edifact/edifact-mapping publishes it. [G] UNTDID as invopop/gobl publishes it. Codes that stand
+in `FROM_MEMORY` were found in none of them, and are from memory of the standards.
 """
 
 import re
 
 from receiving.model.limits import LARGEST_QUANTITY
 
+FROM_MEMORY = {
+    "X12 355": ("01", "50", "CM", "FT", "GR", "IN", "KG", "LB", "MM", "MP", "MR", "OZ", "YD"),
+    "X12 374": (),
+    "EDIFACT 1225": ("1", "3", "4", "5"),
+    "EDIFACT 2005": ("358",),
+    "EDIFACT 3035": ("BY", "CN", "DP"),
+    "EDIFACT 6313": ("ABZ", "WT"),
+    "EDIFACT 7143": ("BB", "BP", "CC"),
+}
+"""Per element, the codes used here that no source at hand names."""
+
 # X12 856 ------------------------------------------------------------------------------------------------------------
 
 X12_CANCEL = frozenset({"01", "03"})
-"""Element 353, transaction set purpose: cancellation, delete."""
+"""Element 353, transaction set purpose [E]: cancellation, delete."""
 X12_REPLACE = frozenset({"04", "05"})
-"""Element 353: change, replace."""
+"""Element 353 [E]: change, replace."""
 
 PACKAGE_LEVELS = frozenset({"T", "P"})
-"""Element 735: shipping tare, pack."""
+"""Element 735 [E]: shipping tare, pack. A subpack (Q) is a package where a mark names it."""
 
 SSCC_MARKS = frozenset({"GM", "AA", "AI"})
-"""Element 88: SSCC-18 and application identifier (GM), SSCC-18 (AA), UCC/EAN-128 AI and data (AI)."""
+"""Element 88 [E]: SSCC-18 and application identifier (GM), SSCC-18 (AA), UCC/EAN-128 AI and data (AI)."""
 PRINTED_MARKS = frozenset({"CA", "SM", "R", "W", "MC"})
-"""Element 88: shipper-assigned case number, shipper assigned, originator assigned, pallet number, master carton
+"""Element 88 [E]: shipper-assigned case number, shipper assigned, originator assigned, pallet number, master carton
 number: what the shipper prints for people."""
 
 X12_STORE_PARTIES = ("Z7", "BY", "ST", "MA", "OB")
-"""Element 98, below the shipment: mark-for party, buying party, ship to, party for whom the item is intended,
-ordered by."""
+"""Element 98 [E], below the shipment: mark-for party, buying party, ship to, party for whom the item is ultimately
+intended, ordered by."""
 X12_SHIPMENT_STORE_PARTIES = ("Z7", "ST", "BY", "MA", "OB")
-"""Element 98 at the shipment, where the buying party is often the head office."""
+"""Element 98 [E] at the shipment, where the buying party is often the head office."""
 
 X12_REFERENCES = {
     "BM": "bill of lading",
@@ -46,20 +57,25 @@ X12_REFERENCES = {
     "AO": "appointment",
     "2I": "tracking number",
 }
-"""Element 128 of REF01 at the shipment and the order."""
+"""Element 128 [E] of REF01 at the shipment and the order."""
 
-X12_CARTON_REFERENCES = frozenset({"LS", "2I", "LV", "98"})
-"""Element 128 below the order: bar-coded serial number, tracking number, license plate number, container or package
-number: numbers that a label of the package shows."""
+X12_CARTON_REFERENCES = frozenset({"LS", "LA", "2I", "LV", "97"})
+"""Element 128 [E] below the order: bar-coded serial number, shipping label serial number, tracking number, license
+plate number, package number: numbers that a label of the package shows."""
 
 X12_DATES = {"011": "shipped", "017": "delivery expected", "067": "delivery expected", "002": "delivery requested"}
-"""Element 374 of DTM01 at the shipment."""
+"""Element 374 of DTM01 at the shipment: actual ship, estimated delivery, current schedule delivery, requested delivery
+(names of the list that several open libraries have in their 856)."""
 
 X12_ITEM_PREFERENCE = ("VN", "VP", "VA", "SK", "IN", "BP", "PN", "MG", "EN", "UK", "UP", "UA", "IB")
-"""Element 235 of LIN: the vendor's number first, then the buyer's, then GTINs."""
-X12_OTHER_THAN_ITEMS = frozenset({"PO", "LT", "SN", "BN", "PL", "PD", "B8", "CH", "EC"})
-"""Element 235: purchase order, lot, serial, bar-coded serial, order line, part description, batch, country of origin,
-engineering change: no item's number."""
+"""Element 235 [E] of LIN: the vendor's number first, then the buyer's, then GTINs."""
+X12_OTHER_THAN_ITEMS = frozenset(
+    {"PO", "LT", "SN", "BN", "PL", "PD", "B8", "CH", "EC"}
+    | {"BL", "BO", "CL", "CM", "HD", "IZ", "MF", "RC", "SM", "SZ", "UF", "UO", "VE", "ZB"}
+)
+"""Element 235 [E]: purchase order, lot, serial, bar-coded serial, order line, part description, batch, country of
+origin, engineering change; brand, colours, commodity, sizes, manufacturer, returnable container, shipping container,
+SSCC-18, entity: no item's number."""
 
 # EDIFACT DESADV -----------------------------------------------------------------------------------------------------
 
@@ -69,18 +85,20 @@ REPLACE = frozenset({"4", "5"})
 """Data element 1225: change, replace."""
 
 SSCC_NUMBERS = frozenset({"BJ", "AW"})
-"""Data element 7405 of GIN and GIR: serial shipping container code."""
-LABEL_NUMBERS = frozenset({"ML"})
-"""Data element 7405: marking/label number, which stands on the package's label."""
+"""Data element 7405 [U] of GIN and GIR: serial shipping container code (BJ is marked for deletion)."""
+LABEL_NUMBERS = frozenset({"ML", "BU", "VZ", "WA", "WB"})
+"""Data element 7405 [U]: marking/label number, buyer's package identification, and transport units by ISO/IEC 15459
+(license plates): numbers that the package's label shows."""
 
-CARTON_REFERENCES = frozenset({"AAT"})
-"""Data element 1153 of RFF below PCI: master label number."""
+CARTON_REFERENCES = frozenset({"AAT", "LA", "LS", "CW"})
+"""Data element 1153 [G] of RFF below PCI: master label number, shipping label serial number, bar coded label serial
+number, package number."""
 
 STORE_PARTIES = ("UC", "DP", "ST", "CN", "BY")
 """Data element 3035: ultimate consignee, delivery party, ship to, consignee, buyer; the nearest to the shelf first."""
 
 PLACE_OF_DELIVERY = frozenset({"7", "8"})
-"""Data element 3227 of LOC: place of delivery, place of destination."""
+"""Data element 3227 [U] of LOC: place of delivery, place of destination."""
 
 REFERENCES = {
     "ON": "order",
@@ -97,18 +115,23 @@ REFERENCES = {
     "CT": "contract",
     "UCN": "consignment",
 }
-"""Data element 1153 of RFF, of the whole message."""
+"""Data element 1153 [G] of RFF, of the whole message."""
 
 DATES = {"11": "shipped", "17": "delivery expected", "358": "delivery expected", "2": "delivery requested"}
-"""Data element 2005 of DTM."""
+"""Data element 2005 [U] of DTM: despatch, delivery estimated, (358), delivery requested."""
 
 GROSS_WEIGHT = frozenset({"AAB", "AAD", "G", "WT", "ABZ"})
-"""Data element 6313 of MEA: gross weights of a package."""
+"""Data element 6313 of MEA: goods item gross weight, consignment gross weight, gross weight, and two from memory."""
 
 ITEM_PREFERENCE = ("SA", "VP", "IN", "BP", "MF", "SRV", "EN", "UP", "IB")
-"""Data element 7143: the supplier's number first, then the buyer's, then GTINs."""
-OTHER_THAN_ITEMS = frozenset({"NB", "SN", "BB", "PV", "HS", "CC", "GN"})
-"""Data element 7143: batch, serial, lot number, promotional variant, customs and commodity codes: no item's number."""
+"""Data element 7143 [U]: supplier's article number first, then the buyer's, the manufacturer's, then GTINs."""
+OTHER_THAN_ITEMS = frozenset(
+    {"NB", "SN", "BB", "PV", "HS", "CC", "GN"}
+    | {"CG", "CL", "CR", "CV", "DR", "EC", "GB", "IZ", "MA", "ON", "PD", "PL", "PO", "QS", "RC", "RN", "RU", "RY", "TG"}
+)
+"""Data element 7143 [U]: batch, serial, lot, promotional variant, commodity and product group codes; colour, contract,
+customs, change levels, size, machine, orders and their lines, returnable container, release, run, year, transport
+group: no item's number."""
 
 # Units --------------------------------------------------------------------------------------------------------------
 
@@ -119,7 +142,8 @@ _TO_KG = {
     **dict.fromkeys(("OZ", "ONZ"), 0.028349523125),
     **dict.fromkeys(("TNE", "MP"), 1000.0),
 }
-"""X12 element 355: 01 actual pounds, 50 actual kilograms, MP metric ton; Recommendation 20: KGM, LBR, ONZ, TNE."""
+"""X12 element 355: 01 actual pounds, 50 actual kilograms, MP metric ton; UN/ECE Recommendation 20: KGM, LBR, ONZ, TNE.
+The codes are from memory of both; the factors are those of NIST Special Publication 811, appendix B: exact."""
 _TO_CM = {
     **dict.fromkeys(("CM", "CMT"), 1.0),
     **dict.fromkeys(("MM", "MMT"), 0.1),

@@ -72,10 +72,26 @@ def test_packs_below_an_item_share_its_quantity() -> None:
     assert "how an item is spread over its packages is not said: 11 EA in 2 packages" in notes(odd)
 
 
-@pytest.mark.parametrize("qualifier", ["LS", "2I", "LV"])
+@pytest.mark.parametrize("qualifier", ["LS", "LA", "2I", "LV", "97"])
 def test_numbers_of_a_pack_by_reference_are_numbers_of_its_carton(qualifier: str) -> None:
     found = read(levels("HL*2*1*P", f"MAN*GM*{sscc(1)}", f"REF*{qualifier}*4711", "HL*3*1*P", f"REF*{qualifier}*4712"))
     assert [c.codes for c in found.manifests[0]] == [(sscc(1), "4711"), ("4712",)]
+
+
+def test_a_packaging_specification_is_not_a_number_of_its_carton() -> None:
+    # Element 128, 98: container/packaging specification number, the same for every carton of its kind.
+    found = read(
+        levels("HL*2*1*P", f"MAN*GM*{sscc(1)}", "REF*98*SPEC-7", "HL*3*1*P", f"MAN*GM*{sscc(2)}", "REF*98*SPEC-7")
+    )
+    assert [c.codes for c in found.manifests[0]] == [(sscc(1),), (sscc(2),)]
+    assert "REF 98: 2 not used" in notes(found)
+
+
+def test_a_colour_is_not_an_item() -> None:
+    found = read(levels("HL*2*1*P", f"MAN*GM*{sscc(1)}", "HL*3*2*I", "LIN**BO*RED*VN*A*IZ*XL"))
+    (line,) = found.manifests[0].cartons[0].contents
+    assert (line.item, line.item_numbers) == ("A", ())
+    assert "1 not used (BO, RED, IZ" in notes(found)
 
 
 def test_every_mark_of_a_pack_is_kept() -> None:
@@ -203,6 +219,18 @@ def test_the_master_label_is_a_number_of_its_package() -> None:
     inner = ("CPS+2+1", "PAC+2++BOX", "PCI+17", "GIR+3+S1:ML+S2:ML", "LIN+1++A:IN", "QTY+12:8")
     found = read(message(*outer, *inner))
     assert [(c.codes, c.outer) for c in found.manifests[0]] == [(("M900",), ""), (("S1",), "M900"), (("S2",), "M900")]
+
+
+def test_a_party_that_no_package_goes_to_is_said_to_be_left_out() -> None:
+    found = read(edifact(("BGM+351+W+9", "NAD+DP+MAIN::92", "CPS+1", "LOC+7+SHOP", "PAC+1", f"GIN+BJ+{sscc(1)}")))
+    assert [m.store for m in found] == ["SHOP"]
+    assert "NAD DP: 1 not used (MAIN" in notes(found)
+
+
+@pytest.mark.parametrize("qualifier", ["BU", "VZ", "WA", "WB"])
+def test_license_plates_name_cartons(qualifier: str) -> None:
+    found = read(message("CPS+1", "PAC+2++BOX", f"GIN+{qualifier}+JUN123456789A1+JUN123456789A2", "LIN+1++A:IN"))
+    assert [c.codes for c in found.manifests[0]] == [("JUN123456789A1",), ("JUN123456789A2",)]
 
 
 # Both ---------------------------------------------------------------------------------------------------------------
