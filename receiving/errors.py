@@ -16,7 +16,6 @@
     ├── StoreError            the data folder or the database cannot be used
     │   └── NoData            there is no data of this service in the folder
     ├── WorkStopped           work in a process of its own ran into a limit, crashed, or was cancelled
-    ├── PlanningCancelled     a staging plan was no longer wanted while it was made
     └── MissingLibrary        an optional library is not installed
 
 Short, over, duplicate and unreadable are results, not errors.
@@ -165,10 +164,6 @@ class WorkStopped(ReceivingError):
     def __init__(self, message: str, limit: Limit, *, next_step: str = "") -> None:
         super().__init__(message, next_step=next_step)
         self.limit = limit
-
-
-class PlanningCancelled(ReceivingError):
-    """A staging plan was no longer wanted while it was made; nothing came of it."""
 
 
 class MissingLibrary(ReceivingError):

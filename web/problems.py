@@ -16,7 +16,6 @@ from receiving.errors import (
     NotFound,
     PhotoError,
     PhotoTooLarge,
-    PlanningCancelled,
     ReceivingError,
     StoreError,
     WorkStopped,
@@ -50,7 +49,6 @@ STATUSES: tuple[tuple[type[ReceivingError], int, str], ...] = (
     (StoreError, 503, "The data cannot be reached"),
     (WorkStopped, 503, "It could not be worked out now"),
     (MissingLibrary, 503, "A part is not installed"),
-    (PlanningCancelled, 503, "The plan was given up"),
 )
 """The status and title of each error; the first that fits counts."""
 

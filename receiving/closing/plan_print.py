@@ -137,7 +137,9 @@ class _Page:
         bays = {carton: staging.bay for staging in plan.bays for carton in staging.cartons}
         rows = [[self._trip_head(trip), self._trip_load(trip, bays), self._deck(trip, layout)] for trip in plan.trips]
         stops = f"; {_stops_words(plan.stop_bound)}" if plan.stop_bound.planned else ""
-        head = self._words(f"Trips ({bound.planned} by cart, {proof}{stops})", 14, bold=True)
+        proven = bound.proven and plan.stop_bound.proven
+        searched = "" if proven else f"; looked for better ones during about {plan.search_s:g} s"
+        head = self._words(f"Trips ({bound.planned} by cart, {proof}{stops}{searched})", 14, bold=True)
         drawn = DRAWN if layout else 0.02
         order = self._words("Load in this order: the first number first, at the bottom; after the arrow its bay.", 8)
         table = self._boxed(rows, [self.width * part for part in (0.22, 0.78 - drawn, drawn)])

@@ -34,7 +34,10 @@ def reconciliation_in_words(
         _block("Needs a look", [q.prompt for q in found.questions] + _unread_words(found, names)),
         _block("Not understood", [u.why for u in found.unclear]),
         _block("Here", [f"{_line(f)} ({f.how.value if f.how else ''})" for f in found.received]),
-        _block("Trips, in loading order: the first number is loaded first", [_trip_line(t) for t in plan.trips]),
+        _block(
+            "Trips, in loading order: the first number is loaded first",
+            [*(_trip_line(t) for t in plan.trips), *_how_good(plan)],
+        ),
         _block("Bays, in opening order", [_bay_line(b) for b in plan.bays]),
         _block("Stays in the back room", [f"carton {h.carton}: {h.why}" for h in plan.held]),
         _block("Caution", [f"carton {c.carton}: {c.text}" if c.carton else c.text for c in plan.cautions]),
@@ -76,6 +79,16 @@ def _unread_words(found: Reconciliation, names: Mapping[str, str]) -> list[str]:
         f"{name}: {count} label{'' if count == 1 else 's'} could not be read; take a closer photo."
         for name, count in counts.items()
     ]
+
+
+def _how_good(plan: StagingPlan) -> list[str]:
+    """How near to the fewest cart trips the plan is known to be, and how long it was searched."""
+    bound = plan.bound
+    if not bound.planned:
+        return []
+    if bound.proven:
+        return ["Fewer cart trips are not possible."]
+    return [f"At least {bound.at_least} cart trips are needed; searched for about {plan.search_s:g} s of computing."]
 
 
 def _trip_line(trip: Trip) -> str:

@@ -287,7 +287,10 @@ class ChangeCost:
 
 @dataclass(frozen=True)
 class StagingPlan:
-    """Where every received carton goes. ``open_first`` also lists open-first cartons not found."""
+    """Where every received carton goes. ``open_first`` also lists open-first cartons not found.
+
+    ``search_s`` is how many seconds of computing the search for fewer trips and stops could take.
+    """
 
     open_first: tuple[OpenFirst, ...] = ()
     trips: tuple[Trip, ...] = ()
@@ -299,3 +302,4 @@ class StagingPlan:
     assumptions: tuple[str, ...] = ()
     lifting: tuple[LiftAdvice, ...] = ()
     steps: tuple[WorkStep, ...] = ()
+    search_s: float = 0.0

@@ -144,7 +144,7 @@ def _short(finding: CartonFinding) -> Plain:
 
 
 def staging_as_json(plan: StagingPlan) -> Plain:
-    """The plan: trips, bays, cautions, and what stays in the back room."""
+    """The plan: trips, bays, how good it is, cautions, and what stays in the back room."""
     return {
         "trips": [
             {
@@ -160,6 +160,13 @@ def staging_as_json(plan: StagingPlan) -> Plain:
         "bays": [
             {"bay": b.bay, "cartons": list(b.cartons), "wave": b.wave, "dug_out": list(b.dug_out)} for b in plan.bays
         ],
+        "bound": {
+            "trips": plan.bound.planned,
+            "trips_at_least": plan.bound.at_least,
+            "stops": plan.stop_bound.planned,
+            "stops_at_least": plan.stop_bound.at_least,
+            "search_s": plan.search_s,
+        },
         "cautions": [{"carton": c.carton or None, "text": c.text} for c in plan.cautions],
         "held": [{"carton": h.carton, "why": h.why} for h in plan.held],
     }

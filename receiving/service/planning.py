@@ -38,6 +38,9 @@ MOST_PLANS = 200
 PLAN_LIMITS = Limits(wall_s=1800, cpu_s=120, memory_mb=1024)
 """A plan of 600 cartons takes some ten seconds; beyond this something is wrong with the shipment."""
 
+SEARCH_S = 4.0
+"""About so many seconds of computing a plan may take where it is not proven the best before; counted in steps."""
+
 BINDING = (CartonMoved, CartonPlace, NoteWithdrawn, OuterOpened, StagingChanged)
 """The notes that a plan may follow from; `receiving.staging.overrides` reads no others."""
 
@@ -145,7 +148,7 @@ class PlannerHere:
         """The plan, made now where it is not kept."""
         plan = self._plans.get(inputs.key, inputs.key)
         if plan is None:
-            plan = plan_staging(*inputs.values)
+            plan = plan_staging(*inputs.values, time_limit_s=SEARCH_S)
             self._plans.put(inputs.key, inputs.key, plan)
         self._last.put(inputs.shipment, "", plan)
         return plan
@@ -253,7 +256,9 @@ class PlannerAway:
 
     def _asked(self, inputs: PlanInputs, job: Job) -> Planned | None:
         try:
-            given: Any = self._pool.run("receiving.staging:plan_staging", *inputs.values, job=job)
+            given: Any = self._pool.run(
+                "receiving.staging:plan_staging", *inputs.values, time_limit_s=SEARCH_S, job=job
+            )
             return Planned(given)
         except WorkStopped as fault:
             if fault.limit in (Limit.CANCELLED, Limit.CLOSED):

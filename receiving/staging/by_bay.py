@@ -5,16 +5,14 @@ placed in one of the usual loading orders, so that what carries is loaded before
 place on the trips of its bay goes to any other.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import product
 
-from receiving.staging.loading import CartLoad, Effort, Placement, share
+from receiving.staging.loading import CartLoad, Effort, LoadingOrder, Placement, Preference, share
 from receiving.staging.loads import Deck, Load
 from receiving.staging.reloading import reload_carts
 from receiving.staging.stop_bounds import Parts
-
-LoadingOrder = Callable[[Load], tuple[int, ...]]
 
 FITTING_IN = 12
 """One part in so many of the effort is spent on the loads of a deal that found no place, before it is given up."""
@@ -68,15 +66,16 @@ def load_by_bay(
     bound: Mapping[str, int],
     deal: Mapping[tuple[int, int], float],
     deck: Deck,
-    order: LoadingOrder,
+    way: tuple[Preference, LoadingOrder],
     effort: Effort,
 ) -> dict[int, tuple[Placement, ...]] | None:
     """The trips of a deal loaded, or None where a load finds no place on any; ``bound`` loads go to their trip.
 
     Loads that find none at first are fitted in by loading parts of the carts again.
     """
+    preference, order = way
     left = dict(deal)
-    carts = {trip: CartLoad(deck, effort=effort) for trip in {*(trip for _, trip in deal), *bound.values()}}
+    carts = {trip: CartLoad(deck, preference, effort) for trip in {*(trip for _, trip in deal), *bound.values()}}
     waiting = [load for load in loads if load.carton in bound]
     homeless: list[Load] = []
     for load in sorted(loads, key=order):
@@ -101,7 +100,7 @@ def load_by_bay(
     for cart in carts.values():
         cart.deck = deck
     if homeless:
-        part = Effort(effort.left // FITTING_IN, effort.cancelled)
+        part = Effort(effort.left // FITTING_IN)
         before = part.left
         fitted = reload_carts(carts, homeless, bound, part)
         effort.left -= before - part.left

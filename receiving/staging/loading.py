@@ -4,9 +4,8 @@ Cartons stay upright. What stands in tiers must be stable and secure against sli
 from memory); the rules that this is planned by:
 
 - at least `CARRIED` of a base rests on cartons whose tops are level, to `TOUCH_MM` (common practice, no source);
-- under the middle of each carton, where its centre of gravity is taken to be, carton touches carton down to the deck,
-  or two on opposite sides carry it between them. So each weight goes down by itself, without a counterweight: the load
-  is in equilibrium (statics), and stays so while it is taken off from the top;
+- the middle of each carton, where its centre of gravity is taken to be, lies over the part of what it touches that
+  carries down to the deck (`support`): the load is in equilibrium, and stays so while it is taken off from the top;
 - heavy below, and limits on what lies on fragile cartons (`loads.may_carry`, `loads.FRAGILE_BEARS_G`);
 - nothing but open-first cartons over open-first ones;
 - where the order of leaving the cart is given, nothing that leaves later lies over what leaves earlier.
@@ -15,9 +14,11 @@ from memory); the rules that this is planned by:
 from bisect import insort
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from enum import Enum
+from itertools import product
 
-from receiving.errors import PlanningCancelled
 from receiving.staging.loads import FRAGILE_BEARS_G, Deck, Load, clip_to_deck, may_carry
+from receiving.staging.support import Polygon, Rect, clipped, corners, covers, hull
 
 CARRIED = 0.5
 """The part of a base that must rest on something."""
@@ -52,44 +53,20 @@ class Placement:
         return self.z_mm + self.load.height_mm
 
 
-def never() -> bool:
-    """Nobody cancels."""
-    return False
-
-
 class Effort:
-    """Comparisons of a place with a loaded carton that may still be made: a limit that is the same on every machine.
+    """Comparisons of a place with a loaded carton that may still be made: a limit that is the same on every machine."""
 
-    ``cancelled`` says that nobody wants the result any more; asking whether all is spent raises PlanningCancelled then.
-    """
-
-    def __init__(self, comparisons: int, cancelled: Callable[[], bool] = never) -> None:
+    def __init__(self, comparisons: int) -> None:
         self.left = comparisons
-        self.cancelled = cancelled
 
     @property
     def spent(self) -> bool:
-        """Nothing is left. Raises PlanningCancelled."""
-        if self.cancelled():
-            raise PlanningCancelled("This staging plan was no longer wanted.", next_step="Ask for the plan again.")
+        """Nothing is left."""
         return self.left <= 0
 
 
 _Box = tuple[int, int, int, int, int, Placement]
 """Minus its top, near corner, far corner, and what stands there: looked at millions of times, so kept at hand."""
-
-
-_Rect = tuple[int, int, int, int]
-"""Near corner and far corner, in half millimetres, so that middles are whole numbers."""
-
-
-def _doubled(box: _Box) -> _Rect:
-    return (2 * box[1], 2 * box[2], 2 * box[3], 2 * box[4])
-
-
-def _shared(part: _Rect, box: _Box) -> _Rect:
-    x, y, x1, y1 = _doubled(box)
-    return (max(part[0], x), max(part[1], y), min(part[2], x1), min(part[3], y1))
 
 
 class CartLoad:
@@ -111,9 +88,10 @@ class CartLoad:
         self.weight_g = 0
         self.volume_mm3 = 0
         self._boxes: list[_Box] = []  # the highest top first
-        self._under: dict[str, list[_Box]] = {}
-        self._bears_g: dict[str, int] = {}
-        self._solid: dict[str, _Rect] = {}
+        self._bears_g: dict[str, float] = {}
+        self._shares: dict[str, dict[str, float]] = {}
+        self._carrying: dict[str, Polygon] = {}
+        self._all_carry: set[str] = set()
         self._open_first: list[_Box] = []
         self._corners = {(0, 0)}
         for one in placements:
@@ -127,11 +105,14 @@ class CartLoad:
         self.weight_g += placed.load.weight_g
         self.volume_mm3 += volume_mm3(placed.load)
         under = self._touched(placed.z_mm, x, y, x1, y1) if placed.z_mm else []
-        self._under[placed.load.carton] = under
-        whole = (2 * x, 2 * y, 2 * x1, 2 * y1)
-        self._solid[placed.load.carton] = self._largest_solid(whole, under) if placed.z_mm else whole
-        for box in self._all_below(under):
-            self._bears_g[box[5].load.carton] = self._bears_g.get(box[5].load.carton, 0) + placed.load.weight_g
+        name = placed.load.carton
+        whole = corners((x, y, x1, y1))
+        self._carrying[name] = self._carrying_part(under, (x, y, x1, y1)) if under else whole
+        if self._carrying[name] == whole:
+            self._all_carry.add(name)
+        self._shares[name] = self._fragile_shares(under, (x, y, x1, y1))
+        for lower, part in self._shares[name].items():
+            self._bears_g[lower] = self._bears_g.get(lower, 0) + part * placed.load.weight_g
         box = (-placed.top_mm, x, y, x1, y1, placed)
         insort(self._boxes, box)
         if placed.load.open_first:
@@ -140,7 +121,7 @@ class CartLoad:
 
     def place_for(self, load: Load) -> Placement | None:
         """The best place that takes this load now, or None: as low as can be (open-first ones as high)."""
-        clipped = clip_to_deck(load, self.deck)
+        base = clip_to_deck(load, self.deck)
         self.effort.left -= PLACING
         highest = self.deck.height_mm - load.height_mm
         if load.fragile:
@@ -148,20 +129,22 @@ class CartLoad:
         if self.weight_g + load.weight_g > self.deck.max_g or highest < 0:
             return None
         best: tuple[tuple[int, ...], Placement] | None = None
-        for length, width in dict.fromkeys(
-            ((clipped.length_mm, clipped.width_mm), (clipped.width_mm, clipped.length_mm))
-        ):
+        stacking, side = (Stacking.LOW if load.open_first else self.preference.stacking), self.preference.side
+        for length, width in dict.fromkeys(((base.length_mm, base.width_mm), (base.width_mm, base.length_mm))):
             for x, y in self._places(length, width):
                 found = self._foot(load, x, y, x + length, y + width, highest)
                 if found is None:
                     continue
                 foot, under = found
-                worth = (-foot if load.open_first else foot, *self.preference(x, y, length))
+                worth = (-foot if load.open_first else foot, *side(x, y, length))
+                if stacking is not Stacking.LOW:
+                    worth = (_looseness(stacking, load, length * width, under, self.deck), *worth)
                 if best is not None and worth >= best[0]:
                     continue
                 if not foot or self._carries(under, load, x, y, x + length, y + width):
                     best = (worth, Placement(load, x, y, foot, length, width))
-                    highest = highest if load.open_first else foot
+                    if stacking is Stacking.LOW and not load.open_first:
+                        highest = foot
         return best[1] if best else None
 
     def _places(self, length: int, width: int) -> Collection[tuple[int, int]]:
@@ -220,18 +203,6 @@ class CartLoad:
             if 0 <= box[0] + z <= TOUCH_MM and x < box[3] and box[1] < x1 and y < box[4] and box[2] < y1
         ]
 
-    def _all_below(self, under: Iterable[_Box]) -> list[_Box]:
-        """What carries these boxes, directly or through others, and they themselves."""
-        found: dict[str, _Box] = {}
-        waiting = list(under)
-        while waiting:
-            box = waiting.pop()
-            name = box[5].load.carton
-            if name not in found:
-                found[name] = box
-                waiting += self._under[name]
-        return list(found.values())
-
     def _carries(self, under: Sequence[_Box], load: Load, x: int, y: int, x1: int, y1: int) -> bool:
         self.effort.left -= CARRYING
         area = 0
@@ -239,55 +210,49 @@ class CartLoad:
             if not may_carry(placed.load, load):
                 return False
             area += (min(x1, sx1) - max(x, sx)) * (min(y1, sy1) - max(y, sy))
-        whole = (2 * x, 2 * y, 2 * x1, 2 * y1)
-        if area < CARRIED * (x1 - x) * (y1 - y) or not self._goes_down(under, x + x1, y + y1, whole):
+        if area < CARRIED * (x1 - x) * (y1 - y):
+            return False
+        base = (x, y, x1, y1)
+        if not self._balanced(under, base):
             return False
         if not load.fragile:  # what carries it is not fragile, nor what carries that
             return True
-        room = FRAGILE_BEARS_G - load.weight_g
-        below = (box[5].load for box in self._all_below(under))
-        return all(not one.fragile or self._bears_g.get(one.carton, 0) <= room for one in below)
-
-    def _goes_down(self, under: Sequence[_Box], x: int, y: int, part: _Rect) -> bool:
-        """A weight at this point goes down to the deck: through what is under it there, or shared to both sides.
-
-        Ordinates are doubled. ``part`` is what of the level above touches ``under``: outside of it nothing is carried.
-        """
-        for box in under:
-            solid = self._solid[box[5].load.carton]
-            if solid[0] <= x <= solid[2] and solid[1] <= y <= solid[3]:
-                return True
-        touched = [(_shared(part, box), box) for box in under]
-        for (left, near, right, far), box in touched:
-            if left <= x <= right and near <= y <= far and self._rests(box, x, y):
-                return True
-        return self._bridged(touched, x, y)
-
-    def _largest_solid(self, whole: _Rect, under: Sequence[_Box]) -> _Rect:
-        """The largest part of this base below which one carton touches the other down to the deck."""
-        parts = []
-        for box in under:
-            solid = self._solid[box[5].load.carton]
-            parts.append(
-                (max(whole[0], solid[0]), max(whole[1], solid[1]), min(whole[2], solid[2]), min(whole[3], solid[3]))
-            )
-        return max(parts, key=lambda part: max(0, part[2] - part[0]) * max(0, part[3] - part[1]))
-
-    def _rests(self, box: _Box, x: int, y: int) -> bool:
-        return not box[5].z_mm or self._goes_down(self._under[box[5].load.carton], x, y, _doubled(box))
-
-    def _bridged(self, touched: Sequence[tuple[_Rect, _Box]], x: int, y: int) -> bool:
-        """The weight lies between two that carry it, on a line along or across the deck, and goes down through both."""
-        level = [((left, right), box) for (left, near, right, far), box in touched if near <= y <= far]
-        upright = [((near, far), box) for (left, near, right, far), box in touched if left <= x <= right]
-        sides = (
-            [(box, right, y) for (_, right), box in level if right < x],
-            [(box, left, y) for (left, _), box in level if left > x],
-            [(box, x, far) for (_, far), box in upright if far < y],
-            [(box, x, near) for (near, _), box in upright if near > y],
+        return all(
+            self._bears_g.get(lower, 0) + part * load.weight_g <= FRAGILE_BEARS_G
+            for lower, part in self._fragile_shares(under, base).items()
         )
-        left, right, near, far = (any(self._rests(*at) for at in side) for side in sides)
-        return (left and right) or (near and far)
+
+    def _balanced(self, under: Sequence[_Box], base: Rect) -> bool:
+        """The middle of this base lies over a part that carries."""
+        x, y = (base[0] + base[2]) / 2, (base[1] + base[3]) / 2
+        for box in under:
+            if box[1] <= x <= box[3] and box[2] <= y <= box[4] and box[5].load.carton in self._all_carry:
+                return True
+        if len(under) == 1:
+            return covers(self._carrying[under[0][5].load.carton], (x, y))
+        return covers(self._carrying_part(under, base), (x, y))
+
+    def _carrying_part(self, under: Sequence[_Box], base: Rect) -> Polygon:
+        """The part of this base at which a weight goes down to the deck, through what carries it."""
+        if len(under) == 1:
+            return clipped(self._carrying[under[0][5].load.carton], base)
+        return hull(point for box in under for point in clipped(self._carrying[box[5].load.carton], base))
+
+    def _fragile_shares(self, under: Sequence[_Box], base: Rect) -> dict[str, float]:
+        """What part of a weight on this base each fragile carton below bears: by the areas that touch."""
+        if not any(box[5].load.fragile for box in under):  # nothing fragile carries what is sturdy
+            return {}
+        x, y, x1, y1 = base
+        areas = [(min(x1, box[3]) - max(x, box[1])) * (min(y1, box[4]) - max(y, box[2])) for box in under]
+        shares: dict[str, float] = {}
+        for box, area in zip(under, areas, strict=True):
+            part = area / sum(areas)
+            if box[5].load.fragile:
+                name = box[5].load.carton
+                shares[name] = shares.get(name, 0) + part
+                for lower, further in self._shares[name].items():
+                    shares[lower] = shares.get(lower, 0) + part * further
+        return shares
 
     def without(self, taken: Collection[int]) -> tuple["CartLoad", list[Load]]:
         """The cart without the loads at these places of ``placed`` and all that stand over them, and those loads."""
@@ -311,24 +276,29 @@ def lies_over(one: Placement, lower: Placement) -> bool:
 
 
 def arrange(
-    loads: Iterable[Load], deck: Deck, effort: Effort | None = None, leaving: Mapping[str, int] | None = None
+    loads: Iterable[Load],
+    deck: Deck,
+    effort: Effort | None = None,
+    leaving: Mapping[str, int] | None = None,
+    *,
+    ways: int | None = None,
 ) -> tuple[Placement, ...] | None:
     """A way to load all of these on one cart, in loading order, or None where none was found.
 
-    ``leaving`` gives the turn in which each load leaves the cart, where that matters. An answer keeps every rule and
+    ``leaving`` gives the turn in which each load leaves the cart, where that matters; ``ways``: only the first so many
+    of `WAYS` are tried. An answer keeps every rule and
     limit; None means "not found", not "impossible".
     """
     group = list(loads)
     if sum(load.weight_g for load in group) > deck.max_g or sum(map(volume_mm3, group)) > ROOMY * deck_mm3(deck):
         return None
-    for preference in PREFERENCES:
-        for key in LOADING_ORDERS:
-            cart = CartLoad(deck, preference, effort, leaving=leaving)
-            ordered = sorted(group, key=key)
-            if leaving is not None:
-                ordered.sort(key=lambda load: -leaving.get(load.carton, 0))
-            if all(_added(cart, load) for load in ordered):
-                return tuple(cart.placements)
+    for preference, key in WAYS[:ways]:
+        cart = CartLoad(deck, preference, effort, leaving=leaving)
+        ordered = sorted(group, key=key)
+        if leaving is not None:
+            ordered.sort(key=lambda load: -leaving.get(load.carton, 0))
+        if all(_added(cart, load) for load in ordered):
+            return tuple(cart.placements)
     return None
 
 
@@ -365,15 +335,47 @@ def deck_mm3(deck: Deck) -> int:
     return deck.area_mm2 * deck.height_mm
 
 
-Preference = Callable[[int, int, int], tuple[int, ...]]
-"""Corner (x, y) and length in millimetres; the least is taken."""
+def _looseness(stacking: "Stacking", load: Load, base_mm2: int, under: Sequence[_Box], deck: Deck) -> int:
+    """What comes before the height where a place is chosen: less is better."""
+    if stacking is Stacking.FRAGILE_TOGETHER:
+        return int(load.fragile and not (under and all(box[5].load.fragile for box in under)))
+    tops = sum((box[3] - box[1]) * (box[4] - box[2]) for box in under) if under else deck.area_mm2
+    return abs(tops - base_mm2)
 
-PREFERENCES: tuple[Preference, ...] = (
-    lambda x, y, length: (x, y),
-    lambda x, y, length: (length, x, y),
-    lambda x, y, length: (-length, y, x),
+
+class Stacking(Enum):
+    """What makes a place on the cart better than another."""
+
+    LOW = "as low as can be"
+    FRAGILE_TOGETHER = "fragile ones on each other, so that what is sturdy has the rest; then as low as can be"
+    TIGHT = "on what is as large as the base: in columns"
+
+
+@dataclass(frozen=True)
+class Preference:
+    """Which of the possible places is taken: by ``stacking``; of equal ones where ``side`` is least.
+
+    ``side`` is asked with the corner (x, y) and the length in millimetres.
+    """
+
+    side: Callable[[int, int, int], tuple[int, ...]]
+    stacking: Stacking = Stacking.LOW
+
+
+PREFERENCES = (
+    Preference(lambda x, y, length: (x, y)),
+    Preference(lambda x, y, length: (length, x, y)),
+    Preference(lambda x, y, length: (-length, y, x)),
 )
-"""Which of the possible places that are equally low is taken: nearest the corner, or first lengthwise or across."""
+"""Lowest, and of these nearest the corner, or first lengthwise or across."""
+
+COLUMNS = tuple(
+    Preference(one.side, stacking) for stacking in (Stacking.FRAGILE_TOGETHER, Stacking.TIGHT) for one in PREFERENCES
+)
+"""In columns: for loads of many sizes or with much that is fragile."""
+
+
+LoadingOrder = Callable[[Load], tuple[int, ...]]
 
 
 def _heavy_first(load: Load) -> tuple[int, ...]:
@@ -388,5 +390,24 @@ def _tall_first(load: Load) -> tuple[int, ...]:
     return (load.rank, -load.height_mm, -load.length_mm * load.width_mm, -load.weight_g)
 
 
-LOADING_ORDERS = (_heavy_first, _broad_first, _tall_first)
-"""The orders that are tried, each with fragile over sturdy and open-first last."""
+def _mixed(order: LoadingOrder) -> LoadingOrder:
+    return lambda load: (load.open_first, *order(load)[1:])
+
+
+LOADING_ORDERS: tuple[LoadingOrder, ...] = (_heavy_first, _broad_first, _tall_first)
+"""The orders that are tried first, each with fragile over sturdy and open-first last."""
+
+MIXED_ORDERS = tuple(map(_mixed, LOADING_ORDERS))
+"""The same orders without regard to what is fragile: it finds a place of its own on the deck, or on its like."""
+
+
+WAYS = (
+    (PREFERENCES[0], LOADING_ORDERS[0]),
+    *((COLUMNS[i], MIXED_ORDERS[i]) for i in (0, 1)),
+    (PREFERENCES[0], LOADING_ORDERS[1]),
+    (COLUMNS[3], LOADING_ORDERS[1]),
+    (COLUMNS[4], MIXED_ORDERS[0]),
+    *((preference, order) for preference, order in product(PREFERENCES, LOADING_ORDERS) if order is LOADING_ORDERS[2]),
+    *((preference, order) for preference, order in product(PREFERENCES[1:], LOADING_ORDERS[:2])),
+)
+"""Ways to load a cart, unlike ones first."""

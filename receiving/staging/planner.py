@@ -1,6 +1,6 @@
 """Manifest, reconciliation and layout to a staging plan."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import product
 
 from receiving.model import (
@@ -26,7 +26,6 @@ from receiving.staging.doubts import ASSUMED_CART, doubts_of, ranked
 from receiving.staging.floor import stand_in_waves
 from receiving.staging.handling import cautions_for, lift_advice
 from receiving.staging.lifting import LIMITS_OF_USE
-from receiving.staging.loading import never
 from receiving.staging.loads import Deck, Load, deck_of, measure
 from receiving.staging.shipment import Shipment, shipment_of, stay_or_go
 from receiving.staging.trips import fits_alone
@@ -44,14 +43,12 @@ def plan_staging(
     notes: Iterable[Note] = (),
     *,
     time_limit_s: float = 1.0,
-    cancelled: Callable[[], bool] = never,
 ) -> StagingPlan:
     """Open-first order, cart trips, bays, work order and cautions for the received cartons of one shipment; pure.
 
     Cartons not found, or for which there is no bay or floor, are held with the reason. Without a layout there are no
     bays, and trips are planned for a common cart, which a caution says. ``time_limit_s`` bounds the search by a count
-    of steps that takes about so long; the same input always gives the same plan. ``cancelled`` is asked while the plan
-    is made: once it is true, PlanningCancelled is raised.
+    of steps that takes about so long; the same input always gives the same plan.
     """
     shipment = shipment_of(manifest, reconciliation, layout, notes)
     deck = deck_of(layout.cart if layout else ASSUMED_CART)
@@ -63,7 +60,7 @@ def plan_staging(
     going = [carton for carton in going if carton.carton not in nowhere]
     riding = [carton for carton in going if not shipment.moved(carton.carton)]
     begun = trips_under_way((loads[carton.carton] for carton in riding), shipment.overrides.riding, deck)
-    waves = plan_waves(shipment, floors, riding, loads, begun, deck, Search(time_limit_s, cancelled))
+    waves = plan_waves(shipment, floors, riding, loads, begun, deck, Search(time_limit_s))
     trips = tuple(trip for wave in waves for trip in wave.trips)
     stops_begun = sum(len(trip.stops) for trip in trips if trip.under_way)
     weighed = [carton.carton for carton in riding if carton.weight_kg is not None]
@@ -80,6 +77,7 @@ def plan_staging(
         assumptions=(*assumptions, *([ROWS_FROM_TOP] if going else []), *([LIMITS_OF_USE] if lifting else [])),
         lifting=lifting,
         steps=work_steps(shipment),
+        search_s=time_limit_s,
     )
 
 

@@ -7,7 +7,17 @@ Physics 159 (2000) 139–171; late acceptance: Burke & Bykov, European Journal o
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from receiving.staging.loading import LOADING_ORDERS, PREFERENCES, CartLoad, Effort, Placement, deck_mm3, share
+from receiving.staging.loading import (
+    COLUMNS,
+    LOADING_ORDERS,
+    MIXED_ORDERS,
+    PREFERENCES,
+    CartLoad,
+    Effort,
+    Placement,
+    deck_mm3,
+    share,
+)
 from receiving.staging.loads import Load
 
 ROUND = 150
@@ -22,6 +32,9 @@ MEMORY = 10
 ONE_CART, WHOLE_CART, NEIGHBOURS, EVENLY = 40, 10, 50, 70
 """In how many rounds of a hundred: one cart and not two; of a cart all; else neighbours and not any three; and the
 emptier cart filled first."""
+
+IN_COLUMNS, MIXED = 50, 50
+"""In how many rounds of a hundred places are chosen in columns; and loads taken without regard to what is fragile."""
 
 PART = 3
 """At most one part in so many of a cart is taken off, beside what stands on it."""
@@ -58,7 +71,7 @@ def reload_carts(
     Selman, Crato & Kautz, Journal of Automated Reasoning 24 (2000) 67–100).
     """
     for beginning in range(BEGINNINGS):
-        part = Effort(effort.left // (BEGINNINGS - beginning), effort.cancelled)
+        part = Effort(effort.left // (BEGINNINGS - beginning))
         before = part.left
         search = _Reloading(carts, left, bound, part, Dice(len(left) + beginning * APART))
         while search.left and not part.spent:
@@ -126,7 +139,8 @@ class _Reloading:
 
     def _load(self, carts: Mapping[int, CartLoad], loads: Iterable[Load]) -> list[Load]:
         """Load these onto the carts; what found no place."""
-        preference, evenly = PREFERENCES[self.dice.below(len(PREFERENCES))], self._chance(EVENLY)
+        ways = COLUMNS if self._chance(IN_COLUMNS) else PREFERENCES
+        preference, evenly = ways[self.dice.below(len(ways))], self._chance(EVENLY)
         for cart in carts.values():
             cart.preference = preference
         left = []
@@ -144,7 +158,8 @@ class _Reloading:
         return left
 
     def _stirred(self, loads: Iterable[Load]) -> list[Load]:
-        order, shake = LOADING_ORDERS[ORDERS[self.dice.below(len(ORDERS))]], SHAKES[self.dice.below(len(SHAKES))]
+        orders = MIXED_ORDERS if self._chance(MIXED) else LOADING_ORDERS
+        order, shake = orders[ORDERS[self.dice.below(len(ORDERS))]], SHAKES[self.dice.below(len(SHAKES))]
 
         def key(load: Load) -> tuple[float, ...]:
             rank, first, *others = order(load)

@@ -12,7 +12,7 @@ from dataclasses import replace
 from itertools import combinations, permutations, product
 
 from receiving.staging.by_bay import deals, load_by_bay
-from receiving.staging.loading import LOADING_ORDERS, Effort, Placement, arrange, deck_mm3, share, volume_mm3
+from receiving.staging.loading import WAYS, Effort, Placement, arrange, deck_mm3, share, volume_mm3
 from receiving.staging.loads import Load
 from receiving.staging.stop_bounds import Parts, fewest_stops
 from receiving.staging.trips import COMPARISONS_PER_S, PackingProblem, PackingSolution, Route
@@ -29,6 +29,9 @@ MOST_BAYS = 7
 
 MOST_DIVISIONS = 12
 """So many divisions of two trips are tried, those with fewest stops and most room first."""
+
+FEW_WAYS = 4
+"""So many ways to load a cart are tried before a change is given up."""
 
 DEALING = 0.35
 """Part of the effort that is spent on loading bay by bay, as measured; the rest goes to changes of what was found."""
@@ -93,7 +96,7 @@ class _Search:
     def can_stand(self, group: Sequence[Load]) -> bool:
         ids = _ids(group)
         if ids not in self.known:
-            self.known[ids] = arrange(group, self.problem.deck, self.effort)
+            self.known[ids] = arrange(group, self.problem.deck, self.effort, ways=FEW_WAYS)
         return self.known[ids] is not None
 
     def stops(self, groups: Iterable[Group]) -> int:
@@ -132,10 +135,11 @@ class _Search:
         first = frozenset(bays[carton] for carton in self.bound)
         enough = self.effort.left * (1 - DEALING)
         for deal in deals(parts, shares, self._driven(), first):
-            for order in LOADING_ORDERS:
+            for preference, order in WAYS[:FEW_WAYS]:
                 if self.effort.left < enough or self.stops(self.best) <= parts.at_least:
                     return
-                loaded = load_by_bay(self.problem.loads, bays, self.bound, deal, self.problem.deck, order, self.effort)
+                way = (preference, order)
+                loaded = load_by_bay(self.problem.loads, bays, self.bound, deal, self.problem.deck, way, self.effort)
                 if loaded is not None:
                     groups = tuple(tuple(x.load for x in loaded.get(i, ())) for i in range(len(self.best)))
                     if self.stops(groups) < self.stops(self.best) and all(groups[i] for i in self._driven()):

@@ -11,12 +11,12 @@ on ten problems; trying all places of a load at once in numpy was no faster at 1
 cart as exact two-dimensional packings, and three more families of dual feasible functions, raised no bound.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from receiving.staging.bounds import at_least_trips
-from receiving.staging.loading import LOADING_ORDERS, CartLoad, Effort, Placement, arrange, never
+from receiving.staging.loading import LOADING_ORDERS, CartLoad, Effort, Placement, arrange
 from receiving.staging.loads import Deck, Load, clip_to_deck, fits_on
 from receiving.staging.reloading import filled, reload_carts
 
@@ -77,16 +77,14 @@ def fits_alone(load: Load, deck: Deck) -> bool:
     return fits_on(clip_to_deck(load, deck), deck)
 
 
-def solve_packing(
-    problem: PackingProblem, *, time_limit_s: float = 0.8, cancelled: Callable[[], bool] = never
-) -> PackingSolution:
+def solve_packing(problem: PackingProblem, *, time_limit_s: float = 0.8) -> PackingSolution:
     """The loads (each fits the cart alone) by trip, in as few trips as the effort finds: ``released`` ones roam.
 
     The bound holds for all plans that keep what people put on trips of its own; what is open-first sets no limit.
     """
     at_least = at_least_trips(problem.loads, problem.deck)
-    effort = Effort(int(time_limit_s * COMPARISONS_PER_S), cancelled)
-    begun, problem, released = _bind(problem, time_limit_s, cancelled)
+    effort = Effort(int(time_limit_s * COMPARISONS_PER_S))
+    begun, problem, released = _bind(problem, time_limit_s)
     pinned = {trip for carton, trip in problem.bound.items() if carton in problem.pinned}
     at_least = max(at_least, len(pinned))
     asked_for = max(pinned, default=problem.first_free - 1) + 1 - problem.first_free
@@ -104,9 +102,7 @@ def solve_packing(
 Carts = dict[int, CartLoad]
 
 
-def _bind(
-    problem: PackingProblem, time_limit_s: float, cancelled: Callable[[], bool]
-) -> tuple[Carts, PackingProblem, tuple[str, ...]]:
+def _bind(problem: PackingProblem, time_limit_s: float) -> tuple[Carts, PackingProblem, tuple[str, ...]]:
     """Bind open-first loads to the first trips that take them; release what no longer fits its trip.
 
     With it the carts as far as that loads them.
@@ -128,18 +124,16 @@ def _bind(
         else:
             released.append(load.carton)
     if not problem.bound and len(carts) > 1:
-        carts = _open_first_alone(problem, len(carts), time_limit_s, cancelled) or carts
+        carts = _open_first_alone(problem, len(carts), time_limit_s) or carts
         bound = {one.load.carton: trip for trip, cart in carts.items() for one in cart.placements}
     return carts, replace(problem, bound=bound, pinned=frozenset(problem.bound)), tuple(released)
 
 
-def _open_first_alone(
-    problem: PackingProblem, fewer_than: int, time_limit_s: float, cancelled: Callable[[], bool]
-) -> Carts | None:
+def _open_first_alone(problem: PackingProblem, fewer_than: int, time_limit_s: float) -> Carts | None:
     """The open-first loads on the fewest trips that they need by themselves, where that is less than first fit took."""
     firsts = {load.carton: load for load in problem.loads if load.open_first}
     alike = tuple(replace(load, open_first=False) for load in firsts.values())
-    solution = solve_packing(replace(problem, loads=alike), time_limit_s=time_limit_s, cancelled=cancelled)
+    solution = solve_packing(replace(problem, loads=alike), time_limit_s=time_limit_s)
     if solution.driven >= fewer_than:
         return None
     return {

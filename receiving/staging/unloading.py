@@ -79,7 +79,7 @@ def load_in_turn(
     found = arrange(loads, deck, effort, turns)
     if found is not None:
         return found
-    part = Effort(effort.left // 4, effort.cancelled)
+    part = Effort(effort.left // 4)
     before = part.left
     carts = reload_carts({0: CartLoad(deck, effort=part, leaving=turns)}, loads, {}, part)
     effort.left -= before - part.left

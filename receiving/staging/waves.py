@@ -4,7 +4,7 @@ A wave is what the floors before the bays take at once. What finds no floor is b
 before it are set and their floor is clear. Common practice, no source.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from receiving.model import Carton, Trip
@@ -42,14 +42,13 @@ class Wave:
 
 @dataclass(frozen=True)
 class Search:
-    """How much may be searched: seconds on a small machine, in steps, and who may cancel it."""
+    """How much may be searched: seconds on a small machine, in steps."""
 
     time_limit_s: float
-    cancelled: Callable[[], bool]
 
     def part(self, share: float) -> Effort:
         """This part of it."""
-        return Effort(int(share * self.time_limit_s * COMPARISONS_PER_S), self.cancelled)
+        return Effort(int(share * self.time_limit_s * COMPARISONS_PER_S))
 
 
 def plan_waves(
@@ -88,7 +87,7 @@ def _solved(
     search: Search,
 ) -> Wave:
     problem, by_hand = _problem(shipment, waiting, deck, first_free)
-    solution = solve_packing(problem, time_limit_s=0.6 * search.time_limit_s, cancelled=search.cancelled)
+    solution = solve_packing(problem, time_limit_s=0.6 * search.time_limit_s)
     routes = _routes(shipment, waiting, floors)
     solution, stops_at_least = fewer_stops(solution, problem, routes, search.part(0.6))
     return Wave(number, floors, first_free, problem, solution, tuple(by_hand), stops_at_least)
@@ -156,7 +155,7 @@ def _trips(
     to_come = {number: placed for number, placed in enumerate(wave.solution.trips, start=1) if placed}
     carts = {**to_come, **begun}
     for number, placed in sorted(carts.items()):
-        unloading = order_for_unloading(placed, stop_of, deck, Effort(effort.left // len(carts), effort.cancelled))
+        unloading = order_for_unloading(placed, stop_of, deck, Effort(effort.left // len(carts)))
         order = tuple(one.load.carton for one in sorted(unloading.placements, key=lambda one: one.load.open_first))
         grams = sum(one.load.weight_g for one in placed)
         spots = tuple(spot_of(one) for one in unloading.placements)

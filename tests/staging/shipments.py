@@ -92,7 +92,7 @@ def assert_loaded_well(plan: StagingPlan, shipment: Manifest, cart: Cart) -> Non
             others = [(other, at) for other, at in spots.items() if other != name and overlap(spot, at) > 1e-9]
             for _, at in others:
                 assert spot.z_cm >= at.z_cm + at.height_cm - 1e-9 or at.z_cm >= spot.z_cm + spot.height_cm - 1e-9
-            below = [other for other, at in others if abs(at.z_cm + at.height_cm - spot.z_cm) <= 2 + 1e-9]
+            below = [other for other, at in others if abs(at.z_cm + at.height_cm - spot.z_cm) <= 0.5 + 1e-9]
             if spot.z_cm > 0:
                 carried = sum(overlap(spot, spots[other]) for other in below)
                 assert carried >= 0.5 * spot.length_cm * spot.width_cm - 1e-6

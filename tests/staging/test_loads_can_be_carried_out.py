@@ -8,6 +8,8 @@ from hypothesis import strategies as st
 
 from receiving.model import BayStaging, Cart, Carton, CartonKind, Spot, StagingPlan, Trip
 from receiving.staging import plan_staging
+from receiving.staging.loading import Placement, holds
+from receiving.staging.loads import Deck, Load
 from tests.staging.load_checker import check_plan
 from tests.staging.shipments import bay, carton, layout, manifest, reconciled
 
@@ -183,3 +185,26 @@ def test_what_is_opened_first_lies_on_top_of_its_stack() -> None:
     assert plan.bays[0].dug_out == ()
     for spot in plan.bays[0].spots:
         assert list(spot.cartons) == sorted(spot.cartons, reverse=True)
+
+
+def test_a_carton_that_leans_on_another_needs_no_counterweight_and_may_bridge_a_corner() -> None:
+    """Its middle lies over the triangle around three tops, over none of them: carried; over two in a line it is not."""
+    deck = Deck(110_000, 1200, 600, 1000)
+    feet = [Load(name, 9_000, 200, 200, 200) for name in "abc"]
+    wide = Load("d", 9_000, 400, 400, 100)
+    corner = [Placement(feet[0], 0, 0, 0, 200, 250), Placement(feet[1], 300, 0, 0, 200, 250)]
+    third = Placement(feet[2], 130, 300, 0, 250, 200)
+    assert holds([*corner, third, Placement(wide, 50, 50, 200, 400, 400)], deck)
+    assert not holds([*corner, Placement(wide, 50, 50, 200, 400, 400)], deck)
+
+
+def test_a_fragile_carton_bears_its_part_of_what_lies_across_two() -> None:
+    """20 kg across two equal fragile ones are 10 kg on each; on one alone they are too much."""
+    deck = Deck(110_000, 1200, 600, 1000)
+    two = [
+        Placement(Load("a", 20_000, 400, 300, 200, fragile=True), 0, 0, 0, 400, 300),
+        Placement(Load("b", 20_000, 400, 300, 200, fragile=True), 400, 0, 0, 400, 300),
+    ]
+    across = Load("c", 20_000, 400, 300, 200, fragile=True)
+    assert holds([*two, Placement(across, 200, 0, 200, 400, 300)], deck)
+    assert not holds([*two, Placement(across, 0, 0, 200, 400, 300)], deck)

@@ -5,7 +5,6 @@ from datetime import timedelta
 
 import pytest
 
-from receiving.errors import PlanningCancelled
 from receiving.model import (
     CartonKind,
     CartonMoved,
@@ -341,18 +340,3 @@ def test_a_carton_without_section_goes_to_the_first_bay_of_all() -> None:
     wide = replace(carton("01", section=""), contents=(ContentLine(),))
     shipment = manifest(wide)
     assert bay_of(plan_staging(shipment, reconciled(shipment), layout()), "01") == "B1"
-
-
-def test_a_plan_that_nobody_wants_any_more_is_given_up() -> None:
-    shipment = manifest(*(carton(f"{i:02}", (1 + i % 5, 1 + i // 5), weight=3 + i % 7) for i in range(40)))
-    asked = []
-
-    def cancelled() -> bool:
-        asked.append(1)
-        return len(asked) > 3
-
-    with pytest.raises(PlanningCancelled):
-        plan_staging(shipment, reconciled(shipment), layout(), cancelled=cancelled)
-    assert len(asked) == 4
-    wanted = plan_staging(shipment, reconciled(shipment), layout(), cancelled=lambda: False)
-    assert wanted == plan_staging(shipment, reconciled(shipment), layout())

@@ -174,6 +174,8 @@ def _proofs(plan: StagingPlan) -> Iterator[str]:
         yield f"They stop {counted(stops.planned, 'time')} at bays; fewer stops are not possible with so many trips."
     elif stops.planned:
         yield f"They stop {counted(stops.planned, 'time')} at bays; at least {stops.at_least} are needed."
+    if not (trips.proven and stops.proven):
+        yield f"Better ones were looked for during about {plan.search_s:g} s of computing."
 
 
 def _trip_numbers(plan: StagingPlan) -> tuple[int, ...]:
