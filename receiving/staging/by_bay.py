@@ -9,10 +9,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import product
 
-from receiving.staging.loading import CartLoad, Effort, LoadingOrder, Placement, Preference, share
+from receiving.staging.loading import CartLoad, Effort, Placement, share
 from receiving.staging.loads import Deck, Load
 from receiving.staging.reloading import reload_carts
 from receiving.staging.stop_bounds import Parts
+from receiving.staging.ways import LoadingOrder, Preference
 
 FITTING_IN = 12
 """One part in so many of the effort is spent on the loads of a deal that found no place, before it is given up."""

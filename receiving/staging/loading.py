@@ -12,13 +12,12 @@ from memory); the rules that this is planned by:
 """
 
 from bisect import insort
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from enum import Enum
-from itertools import product
 
 from receiving.staging.loads import FRAGILE_BEARS_G, Deck, Load, clip_to_deck, may_carry
 from receiving.staging.support import Polygon, Rect, clipped, corners, covers, hull
+from receiving.staging.ways import PREFERENCES, WAYS, Preference, Stacking
 
 CARRIED = 0.5
 """The part of a base that must rest on something."""
@@ -75,7 +74,7 @@ class CartLoad:
     def __init__(
         self,
         deck: Deck,
-        preference: "Preference | None" = None,
+        preference: Preference | None = None,
         effort: Effort | None = None,
         placements: Iterable[Placement] = (),
         leaving: Mapping[str, int] | None = None,
@@ -335,79 +334,9 @@ def deck_mm3(deck: Deck) -> int:
     return deck.area_mm2 * deck.height_mm
 
 
-def _looseness(stacking: "Stacking", load: Load, base_mm2: int, under: Sequence[_Box], deck: Deck) -> int:
+def _looseness(stacking: Stacking, load: Load, base_mm2: int, under: Sequence[_Box], deck: Deck) -> int:
     """What comes before the height where a place is chosen: less is better."""
     if stacking is Stacking.FRAGILE_TOGETHER:
         return int(load.fragile and not (under and all(box[5].load.fragile for box in under)))
     tops = sum((box[3] - box[1]) * (box[4] - box[2]) for box in under) if under else deck.area_mm2
     return abs(tops - base_mm2)
-
-
-class Stacking(Enum):
-    """What makes a place on the cart better than another."""
-
-    LOW = "as low as can be"
-    FRAGILE_TOGETHER = "fragile ones on each other, so that what is sturdy has the rest; then as low as can be"
-    TIGHT = "on what is as large as the base: in columns"
-
-
-@dataclass(frozen=True)
-class Preference:
-    """Which of the possible places is taken: by ``stacking``; of equal ones where ``side`` is least.
-
-    ``side`` is asked with the corner (x, y) and the length in millimetres.
-    """
-
-    side: Callable[[int, int, int], tuple[int, ...]]
-    stacking: Stacking = Stacking.LOW
-
-
-PREFERENCES = (
-    Preference(lambda x, y, length: (x, y)),
-    Preference(lambda x, y, length: (length, x, y)),
-    Preference(lambda x, y, length: (-length, y, x)),
-)
-"""Lowest, and of these nearest the corner, or first lengthwise or across."""
-
-COLUMNS = tuple(
-    Preference(one.side, stacking) for stacking in (Stacking.FRAGILE_TOGETHER, Stacking.TIGHT) for one in PREFERENCES
-)
-"""In columns: for loads of many sizes or with much that is fragile."""
-
-
-LoadingOrder = Callable[[Load], tuple[int, ...]]
-
-
-def _heavy_first(load: Load) -> tuple[int, ...]:
-    return (load.rank, -load.weight_g, -load.length_mm * load.width_mm)
-
-
-def _broad_first(load: Load) -> tuple[int, ...]:
-    return (load.rank, -load.length_mm * load.width_mm, -load.height_mm, -load.weight_g)
-
-
-def _tall_first(load: Load) -> tuple[int, ...]:
-    return (load.rank, -load.height_mm, -load.length_mm * load.width_mm, -load.weight_g)
-
-
-def _mixed(order: LoadingOrder) -> LoadingOrder:
-    return lambda load: (load.open_first, *order(load)[1:])
-
-
-LOADING_ORDERS: tuple[LoadingOrder, ...] = (_heavy_first, _broad_first, _tall_first)
-"""The orders that are tried first, each with fragile over sturdy and open-first last."""
-
-MIXED_ORDERS = tuple(map(_mixed, LOADING_ORDERS))
-"""The same orders without regard to what is fragile: it finds a place of its own on the deck, or on its like."""
-
-
-WAYS = (
-    (PREFERENCES[0], LOADING_ORDERS[0]),
-    *((COLUMNS[i], MIXED_ORDERS[i]) for i in (0, 1)),
-    (PREFERENCES[0], LOADING_ORDERS[1]),
-    (COLUMNS[3], LOADING_ORDERS[1]),
-    (COLUMNS[4], MIXED_ORDERS[0]),
-    *((preference, order) for preference, order in product(PREFERENCES, LOADING_ORDERS) if order is LOADING_ORDERS[2]),
-    *((preference, order) for preference, order in product(PREFERENCES[1:], LOADING_ORDERS[:2])),
-)
-"""Ways to load a cart, unlike ones first."""

@@ -7,18 +7,9 @@ Physics 159 (2000) 139–171; late acceptance: Burke & Bykov, European Journal o
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from receiving.staging.loading import (
-    COLUMNS,
-    LOADING_ORDERS,
-    MIXED_ORDERS,
-    PREFERENCES,
-    CartLoad,
-    Effort,
-    Placement,
-    deck_mm3,
-    share,
-)
+from receiving.staging.loading import CartLoad, Effort, Placement, deck_mm3, share
 from receiving.staging.loads import Load
+from receiving.staging.ways import COLUMNS, LOADING_ORDERS, MIXED_ORDERS, PREFERENCES
 
 ROUND = 150
 """What a round costs beside the comparisons in it, in comparisons, as measured."""

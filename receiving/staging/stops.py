@@ -12,10 +12,11 @@ from dataclasses import replace
 from itertools import combinations, permutations, product
 
 from receiving.staging.by_bay import deals, load_by_bay
-from receiving.staging.loading import WAYS, Effort, Placement, arrange, deck_mm3, share, volume_mm3
+from receiving.staging.loading import Effort, Placement, arrange, deck_mm3, share, volume_mm3
 from receiving.staging.loads import Load
 from receiving.staging.stop_bounds import Parts, fewest_stops
 from receiving.staging.trips import COMPARISONS_PER_S, PackingProblem, PackingSolution, Route
+from receiving.staging.ways import WAYS
 
 Group = tuple[Load, ...]
 Groups = tuple[Group, ...]

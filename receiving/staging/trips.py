@@ -16,9 +16,10 @@ from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from receiving.staging.bounds import at_least_trips
-from receiving.staging.loading import LOADING_ORDERS, CartLoad, Effort, Placement, arrange
+from receiving.staging.loading import CartLoad, Effort, Placement, arrange
 from receiving.staging.loads import Deck, Load, clip_to_deck, fits_on
 from receiving.staging.reloading import filled, reload_carts
+from receiving.staging.ways import LOADING_ORDERS
 
 _T = TypeVar("_T")
 
