@@ -197,12 +197,16 @@ def _add_user(commands: _Commands) -> None:
     add.add_argument("name", help="how the person is named on pages and receipts")
     add.add_argument("--role", required=True, choices=("coordinator", "rep", "store_manager"))
     add.add_argument("--store", action="append", metavar="STORE", help="a store it may see (repeat it; default: all)")
+    add.add_argument("--programme", action="append", metavar="NAME", help="a programme it may see (repeat it)")
     for deed, words in (
         ("password", "set a new password; all sessions of the person end"),
         ("close", "close an account; all sessions of the person end"),
         ("open", "open a closed account again"),
     ):
         deeds.add_parser(deed, help=words).add_argument("name", help="whose account it is")
+    sign_on = deeds.add_parser("sign-on", help="say what the company's sign-on calls a person; nothing takes it away")
+    sign_on.add_argument("name", help="whose account it is")
+    sign_on.add_argument("subject", nargs="?", default="", help="the claim of its token that names the person")
     deeds.add_parser("list", help="list all accounts")
     for each in deeds.choices.values():
         _data_option(each)
@@ -353,6 +357,9 @@ def _serving_options(parser: argparse.ArgumentParser) -> None:
         default="",
         metavar="NAME",
         help="header in which that server tells which account is signed on (with --proxy)",
+    )
+    parser.add_argument(
+        "--company-sign-on", type=Path, metavar="FILE", help="TOML file of the company's OpenID Connect provider"
     )
     parser.add_argument(
         "--log", default="", metavar="FILE", help="write one JSON line for each request; - for standard error"

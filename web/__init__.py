@@ -8,20 +8,29 @@ from jinja2 import StrictUndefined
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from receiving.service import Desk
+    from receiving.service import CompanySignOn, Desk
 
 MAX_UPLOAD_BYTES = 200 * 1024 * 1024
 """One request: some twenty phone photos. With scripts on, each photo is sent on its own."""
 
 
-def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowed_hosts: "Iterable[str]" = ()) -> Flask:
+def create_app(
+    desk: "Desk",
+    *,
+    max_upload_bytes: int = MAX_UPLOAD_BYTES,
+    allowed_hosts: "Iterable[str]" = (),
+    company: "CompanySignOn | None" = None,
+) -> Flask:
     """The app at this desk, opened by localhost, IP addresses and ``allowed_hosts``. Serve it with `web.serve.serve`.
+
+    ``company`` is the company's sign-on, where there is one.
 
     Raises BadRequest for an allowed host that is no host name.
     """
     from receiving import service
     from web import (
         access,
+        account,
         actions,
         api,
         compress,
@@ -39,6 +48,7 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
         protection,
         rep,
         replacement,
+        signing_on,
         staging,
         tokens,
         trust,
@@ -48,6 +58,7 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
 
     app = Flask(__name__)
     app.config.update(MAX_CONTENT_LENGTH=max_upload_bytes, MAX_FORM_MEMORY_SIZE=4 * 1024 * 1024)
+    app.config["COMPANY"] = company
     app.url_map.converters["id"] = TextId
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
@@ -59,7 +70,8 @@ def create_app(desk: "Desk", *, max_upload_bytes: int = MAX_UPLOAD_BYTES, allowe
     protection.set_up(app, allowed_hosts, secret=service.service_secret(desk, "forms"))
     problems.set_up(app)
     people_pages = (rep, phone, staging, coordinator, programme, manager, replacement, office, office_shipment, people)
-    for part in (*people_pages, manners, trust, tokens, webhooks, api):
+    own_pages = (account, signing_on)
+    for part in (*people_pages, *own_pages, manners, trust, tokens, webhooks, api):
         app.register_blueprint(part.pages)
     access.set_up(app, desk)
     app.before_request(protection.check_token)

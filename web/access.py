@@ -15,13 +15,13 @@ from flask import Flask, Response, current_app, g, redirect, request, url_for
 
 from receiving import service
 from receiving.errors import NotFound, ReceivingError
-from receiving.model import Access, AuditLine, Right, Role
+from receiving.model import NOTHING, Access, AuditLine, Right, Role
 from web.proxy import USER
 
 SESSION_COOKIE = "session"
 ONE_USER = Access("", None)
 """The one user of this machine, while there are no accounts."""
-STRANGER = Access("", None, stores=frozenset(), stranger=True)
+STRANGER = Access("", None, scope=NOTHING, stranger=True)
 """Whoever did not sign in where everybody has to; he may do nothing."""
 
 PUBLIC = frozenset(
@@ -36,6 +36,10 @@ PUBLIC = frozenset(
         "people.sign_in",
         "people.begin",
         "people.come",
+        "signing_on.passkey_options",
+        "signing_on.by_passkey",
+        "signing_on.leave",
+        "signing_on.come_back",
         "manners.alive",
         "manners.ready",
         "manners.metrics",
@@ -139,6 +143,13 @@ NEEDED: Mapping[str, Right] = {
     "papers.label_picture": Right.SEE,
     "papers.stickers_file": Right.SEE,
     "people.sign_out": Right.SEE,
+    "account.account": Right.SEE,
+    "account.password": Right.SEE,
+    "account.pin": Right.SEE,
+    "account.sessions": Right.SEE,
+    "account.passkey_options": Right.SEE,
+    "account.add_passkey": Right.SEE,
+    "account.remove_passkey": Right.SEE,
     "people.list_people": Right.ADMINISTER,
     "people.add": Right.ADMINISTER,
     "people.change": Right.ADMINISTER,
@@ -232,7 +243,7 @@ def _let_in(desk: service.Desk) -> Response | None:
     g.request_id = str(uuid.uuid4())
     endpoint = request.endpoint
     if has_own_tokens(endpoint):
-        g.access = Access("api", Role.STORE_STAFF, stores=frozenset())
+        g.access = Access("api", Role.STORE_STAFF, scope=NOTHING)
         return None
     if endpoint is None or endpoint in PUBLIC:
         g.access = STRANGER if endpoint in FOR_NOBODY else _who(desk) or STRANGER
@@ -290,7 +301,7 @@ def _may_note(desk: service.Desk, found: Access) -> bool:
 def _check_scope(desk: service.Desk, found: Access) -> None:
     """Shipments and stores of others are not there for this person, in the same words as those that do not exist."""
     of = request.view_args or {}
-    if found.stores is None and not found.shipment:
+    if not found.scope.limited and not found.shipment:
         return
     if "shipment" in of and not service.may_see(desk, found, shipment=str(of["shipment"])):
         raise NotFound(
@@ -323,6 +334,17 @@ def _audit(desk: service.Desk, trail: Trail, response: Response) -> Response:
 def _write(desk: service.Desk, lines: list[AuditLine]) -> None:
     if lines:
         service.write_audit(desk, lines)
+
+
+def own_origin() -> tuple[str, str]:
+    """The origin of this page as browsers write it, and its host alone."""
+    return f"{request.scheme}://{request.host}", (urlsplit(f"//{request.host}").hostname or "")
+
+
+def may_have_passkeys() -> bool:
+    """A passkey is bound to a host's name, over https or on this machine (Web Authentication, level 3, 5.1.2)."""
+    host = own_origin()[1]
+    return host == "localhost" or (request.is_secure and not host.replace(".", "").isdigit() and ":" not in host)
 
 
 def own_path(wanted: str, default: str = "") -> str:

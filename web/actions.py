@@ -22,6 +22,8 @@ SERVICE = "receiving"
 ID_HEADER = "X-Action"
 MADE_HEADER = "X-Made-At"
 
+NOT_CONTENT = frozenset({"token", "pin"})
+
 P = ParamSpec("P")
 
 KEPT_STATUSES = {
@@ -124,8 +126,8 @@ def once(get_desk: Callable[[], Desk]) -> Callable[[Callable[P, Response]], Call
 
 
 def _content() -> dict[str, object]:
-    """All that this request asks for; a token renewed meanwhile asks for nothing else."""
-    fields = [(name, value) for name, value in request.form.items(multi=True) if name != "token"]
+    """All that this request asks for; a token renewed meanwhile asks for nothing else, and a PIN is no content."""
+    fields = [(name, value) for name, value in request.form.items(multi=True) if name not in NOT_CONTENT]
     files = [(name, file.filename, _sha256(file)) for name, file in request.files.items(multi=True)]
     return {"path": request.path, "fields": fields, "files": files, "made_at": request.headers.get(MADE_HEADER, "")}
 

@@ -15,7 +15,7 @@ from werkzeug.exceptions import HTTPException
 
 from receiving import service
 from receiving.errors import BadRequest, FileFaults, NotFound, ReceivingError
-from receiving.model import Access, Place, Role, Source
+from receiving.model import Access, DataScope, Place, Role, Source
 from receiving.service import DispatchRow, Scope, Selection
 from web.access import access
 from web.api_types import (
@@ -124,7 +124,7 @@ def _check_token(scope: Scope) -> None:
         raise Refused("This call names no token in use.", next_step="Send 'Authorization: Bearer' with a token.")
     if scope not in token.scopes:
         raise Refused(f"This token may not {scope.value}.", next_step="Use one with this scope.")
-    g.access = Access(f"token {token.name}", Role.STORE_STAFF, stores=token.stores)
+    g.access = Access(f"token {token.name}", Role.STORE_STAFF, scope=DataScope(token.stores))
     shipment = (request.view_args or {}).get("shipment")
     if token.stores is not None and shipment is not None and not service.may_see(desk(), g.access, shipment=shipment):
         raise NotFound(f"There is no shipment {shipment!r}.", next_step="Check the number.")
@@ -159,7 +159,7 @@ def list_shipments() -> ShipmentList:
     page = request.args.get("page", "1")
     if not (page.isascii() and page.isdigit() and 1 <= int(page[:9]) <= MOST_PAGE):
         raise BadRequest(f"The page {page[:20]!r} is not a number from 1.", next_step="Ask for page 1.")
-    listed = service.list_page(desk(), Selection(), page=int(page), stores=access().stores)
+    listed = service.list_page(desk(), Selection(), page=int(page), scope=access().scope)
     following = listed.number + 1 if listed.number < listed.pages else 0
     return ShipmentList([_state(row) for row in listed.rows], listed.number, following, listed.wanted)
 
@@ -310,7 +310,7 @@ def add_notice() -> dict[str, Any]:
 
 def _check_stores(results: Iterable[service.ImportResult]) -> None:
     """A token of some stores brings no notice of others, and takes no shipment from them; nothing of it is stored."""
-    own = access().stores
+    own = access().scope.stores
     for each in results if own is not None else ():
         before = service.revisions(desk(), each.shipment)[-2:-1] if each.revision > 1 else ()
         stores = {each.store, *(record.manifest.store for record in before)}

@@ -48,7 +48,7 @@ def _board(wanted: Selection, asked: dict[str, str], version: str) -> BoardPart:
     """The rows that are looked for; each is rendered once for as long as it stays as it is."""
     found = service.shipments_with(desk(), wanted.words)
     number = request.args.get("page", 1, type=int)
-    listed = service.list_page(desk(), wanted, page=number, stores=access().stores, found=found)
+    listed = service.list_page(desk(), wanted, page=number, scope=access().scope, found=found)
     now = frame.local_now()
     rows = frame.render_rows((each.shipment, each.mark, partial(board_row, each, now)) for each in listed.entries)
     return board_part(listed, rows, wanted, asked=asked, version=version)
@@ -94,7 +94,7 @@ def decide_all() -> Response:
     by = request.form.get("by", "").strip()[: frame.MAX_PERSON] or frame.person()
     chosen = request.form.getlist("shipment")
     remark = request.form.get("remark", "").strip()
-    service.decide_visits(desk(), chosen, go=go, until=until, remark=remark, by=by, stores=access().stores)
+    service.decide_visits(desk(), chosen, go=go, until=until, remark=remark, by=by, scope=access().scope)
     back = request.form.get("back", "")
     return make_response(redirect(url_for(".overview") + (back if back.startswith("?") else ""), 303))
 
@@ -103,7 +103,7 @@ def decide_all() -> Response:
 def overview_xlsx() -> Response:
     """The rows that are looked for as a workbook."""
     wanted, _ = selection()
-    data = service.overview_xlsx(desk(), wanted, access().stores)
+    data = service.overview_xlsx(desk(), wanted, access().scope)
     kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
     return download(data, f"overview-{frame.local_now().date().isoformat()}.xlsx", kind)
 
@@ -112,7 +112,7 @@ def overview_xlsx() -> Response:
 def overview_csv() -> Response:
     """The overview as CSV."""
     today = frame.local_now().date()
-    response = Response(service.overview_csv(desk(), selection()[0], access().stores), mimetype="text/csv")
+    response = Response(service.overview_csv(desk(), selection()[0], access().scope), mimetype="text/csv")
     response.headers["Content-Disposition"] = f'attachment; filename="overview-{today.isoformat()}.csv"'
     return response
 

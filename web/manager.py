@@ -7,7 +7,7 @@ from flask import Blueprint, Response, make_response, redirect, request, url_for
 from receiving import service
 from receiving.errors import BadRequest, Conflict
 from receiving.model import Role
-from web import actions, frame
+from web import actions, frame, problems
 from web.access import access
 from web.downloads import download, paper
 from web.frame import desk
@@ -36,7 +36,15 @@ def _show(shipment: str, typed: Typed, *, before: str, status: int = 200) -> Res
     service.keep_shown(desk(), shown)
     receipts = service.shipment(desk(), shipment).receipts
     old = service.kept_shown(desk(), before) if before else None
-    page = confirm_page(shown, typed=typed, before=old, receipts=receipts, now=frame.local_now(), signer=_signer())
+    page = confirm_page(
+        shown,
+        typed=typed,
+        before=old,
+        receipts=receipts,
+        now=frame.local_now(),
+        signer=_signer(),
+        takes_pin=bool(access().session),
+    )
     return frame.render(page, status)
 
 
@@ -46,12 +54,17 @@ def _signer() -> Signer | None:
     return Signer(found.name, ROLE_WORDS[Role.STORE_MANAGER]) if found.role is Role.STORE_MANAGER else None
 
 
-def _confirmed_by(form: Mapping[str, str]) -> Signer:
-    """Who confirms: the store manager's account, whatever a form says; else the name that was typed.
+def _confirmed_by(shipment: str, form: Mapping[str, str]) -> Signer:
+    """Who confirms: the store manager's account, whatever a form says; else whose PIN was given; else who was typed.
 
-    Raises Conflict where the page was shown to another account than the one that is signed in now.
+    Raises Conflict where the page was shown to another account than the one that is signed in now, SignInRefused and
+    TooManyTries for a PIN.
     """
-    signer = _signer()
+    signer, pin = _signer(), form.get("pin", "")
+    if signer is None and pin:
+        address = request.remote_addr or ""
+        manager = service.manager_by_pin(desk(), shipment, form.get("name", ""), pin, address=address)
+        return Signer(manager.name, ROLE_WORDS[Role.STORE_MANAGER])
     if signer is None:
         return Signer(form.get("name", ""), form.get("role", ""))
     if form.get("shown_to", signer.name) != signer.name:
@@ -69,7 +82,7 @@ def give(shipment: str) -> Response:
     form = request.form
     digest = form.get("digest", "")
     try:
-        signer = _confirmed_by(form)
+        signer = _confirmed_by(shipment, form)
         receipt = service.confirm(
             desk(),
             shipment,
@@ -80,14 +93,15 @@ def give(shipment: str) -> Response:
             with_exceptions=form.get("how") == "exceptions",
             signature=form.get("signature", ""),
             taken_by=access().name,
+            by_pin=_signer() is None and bool(form.get("pin")),
         )
-    except (Conflict, BadRequest) as fault:
+    except (Conflict, BadRequest, service.SignInRefused, service.TooManyTries) as fault:
         if actions.acting():
             raise
         typed = Typed(
             form.get("name", ""), form.get("role", ""), form.get("remarks", ""), fault.message, fault.next_step
         )
-        return _show(shipment, typed, before=digest, status=409 if isinstance(fault, Conflict) else 400)
+        return _show(shipment, typed, before=digest, status=problems.status_of(fault)[0])
     return make_response(redirect(url_for(".receipt", shipment=shipment, number=receipt.number), 303))
 
 

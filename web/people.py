@@ -1,12 +1,15 @@
 """Signing in and out, the people, and links for store staff."""
 
-from flask import Blueprint, Response, make_response, redirect, request, url_for
+from collections.abc import Mapping
+from typing import TypedDict
+
+from flask import Blueprint, Response, current_app, make_response, redirect, request, url_for
 
 from receiving import service
 from receiving.errors import BadRequest, ReceivingError
 from receiving.model import ACCOUNT_ROLES, Role
 from web import frame
-from web.access import SESSION_COOKIE, access, own_path
+from web.access import SESSION_COOKIE, access, may_have_passkeys, own_path
 from web.frame import desk
 from web.pages.people import LinkMade, SignInPage, audit_page, links_page, people_page
 
@@ -16,7 +19,20 @@ pages = Blueprint("people", __name__)
 @pages.get("/sign-in")
 def sign_in() -> Response:
     """Ask for name and password."""
-    return frame.render(SignInPage(own_path(request.args.get("back", "/"))))
+    return frame.render(sign_in_page(own_path(request.args.get("back", "/"))))
+
+
+def sign_in_page(back: str, name: str = "", fault: ReceivingError | None = None) -> SignInPage:
+    """The page to sign in on, with the ways that there are here."""
+    company = current_app.config["COMPANY"]
+    return SignInPage(
+        back=back,
+        name=name,
+        trouble=fault.message if fault else "",
+        next_step=fault.next_step if fault else "",
+        passkeys=may_have_passkeys(),
+        company=company.label if company else "",
+    )
 
 
 @pages.post("/sign-in")
@@ -29,12 +45,12 @@ def begin() -> Response:
             desk(), form.get("name", ""), form.get("password", ""), address=request.remote_addr or ""
         )
     except service.TooManyTries as fault:
-        response = frame.render(SignInPage(back, form.get("name", ""), fault.message, fault.next_step), 429)
+        response = frame.render(sign_in_page(back, form.get("name", ""), fault), 429)
         response.headers["Retry-After"] = str(fault.wait_s)
         return response
     except service.SignInRefused as fault:
-        return frame.render(SignInPage(back, form.get("name", ""), fault.message, fault.next_step), 403)
-    return _with_session(redirect_to(back), given)
+        return frame.render(sign_in_page(back, form.get("name", ""), fault), 403)
+    return with_session(redirect_to(back), given)
 
 
 @pages.post("/sign-out")
@@ -51,7 +67,7 @@ def sign_out() -> Response:
 def come(token: str) -> Response:
     """Store staff come by a link to one shipment."""
     given = service.come_by_link(desk(), token)
-    return _with_session(redirect_to(url_for("rep.shipment", shipment=given.access.shipment)), given)
+    return with_session(redirect_to(url_for("rep.shipment", shipment=given.access.shipment)), given)
 
 
 def redirect_to(path: str) -> Response:
@@ -59,7 +75,9 @@ def redirect_to(path: str) -> Response:
     return make_response(redirect(path, 303))
 
 
-def _with_session(response: Response, given: service.SignedIn) -> Response:
+def with_session(response: Response, given: service.SignedIn) -> Response:
+    """The response with the cookie of a session that has just begun; the one before it ends."""
+    service.sign_out(desk(), access())
     response.set_cookie(
         SESSION_COOKIE,
         given.token,
@@ -80,7 +98,7 @@ def list_people() -> Response:
 
 
 def _people(fault: ReceivingError | None = None, status: int = 200) -> Response:
-    typed = {name: request.form.get(name, "") for name in ("name", "role", "stores")}
+    typed = {name: request.form.get(name, "") for name in ("name", "role", "stores", "programmes", "subject")}
     return frame.render(people_page(service.people(desk()), typed, fault, signed_in=bool(access().name)), status)
 
 
@@ -90,20 +108,32 @@ def add() -> Response:
     form = request.form
     first = not service.has_people(desk())
     try:
-        service.add_person(
-            desk(),
-            form.get("name", ""),
-            _role(form.get("role", "")),
-            form.get("password", ""),
-            stores=form.get("stores", "").replace(",", " ").split() or None,
-        )
+        with desk().transaction():
+            person = service.add_person(
+                desk(), form.get("name", ""), _role(form.get("role", "")), form.get("password", ""), **_scope(form)
+            )
+            if form.get("subject", "").strip():
+                service.set_subject(desk(), person.person_id, form["subject"])
     except ReceivingError as fault:
         return _people(fault, 400)
     response = redirect_to(url_for(".list_people"))
     if first:
         given = service.sign_in(desk(), form["name"], form["password"], address=request.remote_addr or "")
-        return _with_session(response, given)
+        return with_session(response, given)
     return response
+
+
+class Scoped(TypedDict):
+    """What an account sees."""
+
+    stores: list[str] | None
+    programmes: list[str] | None
+
+
+def _scope(form: Mapping[str, str]) -> Scoped:
+    """The stores (between commas or spaces) and programmes (between commas) of a form; none named means all."""
+    programmes = [name.strip() for name in form.get("programmes", "").split(",") if name.strip()]
+    return Scoped(stores=form.get("stores", "").replace(",", " ").split() or None, programmes=programmes or None)
 
 
 def _role(role: str) -> Role:
@@ -119,6 +149,10 @@ def change(person: str) -> Response:
     try:
         if what == "password":
             service.set_password(desk(), person, request.form.get("password", ""))
+        elif what == "scope":
+            with desk().transaction():
+                service.change_person(desk(), person, _role(request.form.get("role", "")), **_scope(request.form))
+                service.set_subject(desk(), person, request.form.get("subject", ""))
         elif what == "close":
             service.close_account(desk(), person)
         elif what == "open":

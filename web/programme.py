@@ -19,20 +19,20 @@ MOST_DAYS = 60
 @pages.get("/programme")
 def programme() -> Response:
     """How ready the visits are and were, and where cartons are short."""
-    own = access().stores
+    own = access().scope
     return frame.render(programme_page(service.programme(desk(), own), service.readiness(desk(), own)))
 
 
 @pages.get("/programme.csv")
 def programme_file() -> Response:
     """The figures of the programme as CSV."""
-    return download(service.programme_csv(service.programme(desk(), access().stores)), "programme.csv", "text/csv")
+    return download(service.programme_csv(service.programme(desk(), access().scope)), "programme.csv", "text/csv")
 
 
 @pages.get("/readiness.csv")
 def readiness_file() -> Response:
     """How ready the visits to come were from day to day, as CSV."""
-    found = service.readiness(desk(), access().stores)
+    found = service.readiness(desk(), access().scope)
     return download(service.readiness_csv(found), "readiness.csv", "text/csv")
 
 
@@ -40,13 +40,13 @@ def readiness_file() -> Response:
 def call_list() -> Response:
     """The stores that have not counted with few days left."""
     days = _days()
-    return frame.render(call_page(service.to_call(desk(), days, access().stores), days))
+    return frame.render(call_page(service.to_call(desk(), days, access().scope), days))
 
 
 @pages.get("/call-list.csv")
 def call_list_file() -> Response:
     """The list to call as CSV."""
-    rows = service.to_call(desk(), _days(), access().stores)
+    rows = service.to_call(desk(), _days(), access().scope)
     return download(service.call_list_csv(rows), f"call-list-{frame.local_now().date().isoformat()}.csv", "text/csv")
 
 
@@ -56,8 +56,8 @@ def deliveries() -> Response:
     upload = request.files.get("file")
     if upload is None or not upload.filename:
         raise BadRequest("No file was chosen.", next_step="Choose a CSV with shipment and delivered_on.")
-    own = access().stores
-    service.import_deliveries(desk(), upload.filename, upload.read(), by=frame.person(), stores=own)
+    own = access().scope
+    service.import_deliveries(desk(), upload.filename, upload.read(), by=frame.person(), scope=own)
     return make_response(redirect(url_for(".call_list"), 303))
 
 
@@ -68,8 +68,8 @@ def _days() -> int:
 @pages.get("/swaps")
 def swaps() -> Response:
     """Which extra carton of which store would save which visit, and what choices are taken to cost."""
-    own = access().stores
-    found = [swap for swap in service.swap_plan(desk()) if own is None or {swap.spare.store, swap.want.store} <= own]
+    own = access().scope
+    found = [swap for swap in service.swap_plan(desk()) if service.sees_swap(desk(), own, swap)]
     return frame.render(swaps_page(found, service.costs_of(desk()), lanes=len(service.lanes_of(desk()))))
 
 

@@ -29,10 +29,10 @@ PHOTO_SIZES_PX = service.PHOTO_SIZES_PX
 def shipments() -> Response:
     """Every shipment, the most pressing first."""
     sought = frame.sought()
-    wanted, stores = service.Selection(words=sought["query"]), access().stores
+    wanted, scope = service.Selection(words=sought["query"]), access().scope
     found = service.shipments_with(desk(), wanted.words)
-    listed = service.list_page(desk(), wanted, page=sought["page"], stores=stores, found=found)
-    last = service.listed_row(desk(), frame.remembered(frame.LAST_COOKIE), stores=stores)
+    listed = service.list_page(desk(), wanted, page=sought["page"], scope=scope, found=found)
+    last = service.listed_row(desk(), frame.remembered(frame.LAST_COOKIE), scope=scope)
     return frame.render(shipments_page(listed, wanted, now=frame.local_now(), person=frame.person(), last=last))
 
 
@@ -316,7 +316,7 @@ def _answered() -> Conflict:
 @pages.get("/00/<digits>")
 def linked_carton(digits: str) -> Response:
     """The carton whose label's QR code any phone camera read: a GS1 Digital Link with AI 00."""
-    shipment, carton = service.carton_with_sscc(desk(), digits, access().stores)
+    shipment, carton = service.carton_with_sscc(desk(), digits, access().scope)
     return make_response(redirect(url_for(".carton", shipment=shipment, carton=carton), 302))
 
 

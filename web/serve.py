@@ -12,7 +12,7 @@ from ipaddress import ip_address
 from typing import TYPE_CHECKING, Any
 
 from receiving.errors import BadRequest
-from receiving.service import Desk
+from receiving.service import CompanySignOn, Desk
 from web.connections import Channel
 
 if TYPE_CHECKING:
@@ -48,6 +48,7 @@ def serve(
     proxy: str = "",
     proxy_user_header: str = "",
     tls: bool = False,
+    company: CompanySignOn | None = None,
     ready: Callable[[Where], None] = lambda where: None,
 ) -> None:
     """Serve until stopped; ``ready`` is told where once it listens. Port 0 takes a free one.
@@ -58,7 +59,8 @@ def serve(
     Pages open by localhost, by IP address, by ``host`` where it is a name, and by ``allowed_hosts``. Photos that
     waited when the service last stopped are taken up again. ``proxy`` is the address of a server in front that is
     believed, ``proxy_user_header`` the header in which it tells who signed on. ``tls`` encrypts, by certificates of
-    this data folder. Raises BadRequest when the port cannot be used or an allowed host is not a name.
+    this data folder. ``company`` is the company's sign-on. Raises BadRequest when the port cannot be used or an
+    allowed host is not a name.
     """
     server = make_server(
         desk,
@@ -68,6 +70,7 @@ def serve(
         proxy=proxy,
         proxy_user_header=proxy_user_header,
         tls=tls,
+        company=company,
     )
     try:
         with _stopped_by_signals(server):
@@ -123,6 +126,7 @@ def make_server(
     proxy: str = "",
     proxy_user_header: str = "",
     tls: bool = False,
+    company: CompanySignOn | None = None,
 ) -> "Server":
     """A server that listens already; `Server.run` serves until `Server.close`."""
     from receiving import service
@@ -132,7 +136,7 @@ def make_server(
     _check_open_to(desk, host)
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     names = _names(host, allowed_hosts)
-    pages = create_app(desk, allowed_hosts=names)
+    pages = create_app(desk, allowed_hosts=names, company=company)
     app = wrapped(pages, proxy, proxy_user_header)
     front = _front(desk, host, port, names) if tls else None
     if front:

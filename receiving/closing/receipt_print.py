@@ -46,6 +46,7 @@ def _story(receipt: Receipt, zone: tzinfo | None) -> list[Any]:
 
 def _verdict(receipt: Receipt, zone: tzinfo | None) -> str:
     words = "Confirmed with exceptions" if receipt.with_exceptions else "Confirmed"
+    words += " by PIN" if receipt.by_pin else ""
     return f"{words} by {receipt.name}, {receipt.role}, on {receipt.confirmed_at.astimezone(zone):%d %B %Y, %H:%M %Z}"
 
 

@@ -2,10 +2,12 @@
 
 import argparse
 from contextlib import suppress
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from receiving import service
 from receiving.cli import DONE
+from receiving.commands.files import file_bytes
 from receiving.commands.terminal import show
 
 if TYPE_CHECKING:
@@ -36,6 +38,7 @@ def serve_page(desk: service.Desk, options: argparse.Namespace) -> None:
             proxy=options.proxy,
             proxy_user_header=options.proxy_user_header,
             tls=options.tls,
+            company=_company(options.company_sign_on),
             ready=_say_where,
         )
     show("\nStopped.")
@@ -52,3 +55,7 @@ def _say_where(where: "Where") -> None:
 def _in_lines(fingerprint: str) -> str:
     pairs = fingerprint.split(":")
     return "\n".join(f"  {' '.join(pairs[n : n + 8])}" for n in range(0, len(pairs), 8))
+
+
+def _company(path: Path | None) -> service.CompanySignOn | None:
+    return service.read_company_sign_on(path.name, file_bytes(path)) if path else None

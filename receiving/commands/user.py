@@ -19,13 +19,20 @@ def run(options: argparse.Namespace) -> int:
             _list(desk)
         elif deed == "add":
             person = service.add_person(
-                desk, options.name, Role(options.role), _password(), stores=options.store or None
+                desk,
+                options.name,
+                Role(options.role),
+                _password(),
+                stores=options.store or None,
+                programmes=options.programme or None,
             )
             show(f"{person.name} can sign in now. From the first account on, everybody has to.")
         else:
             person = _find(desk, options.name)
             if deed == "password":
                 service.set_password(desk, person.person_id, _password())
+            elif deed == "sign-on":
+                service.set_subject(desk, person.person_id, options.subject)
             elif deed == "close":
                 service.close_account(desk, person.person_id)
             else:
@@ -37,9 +44,12 @@ def run(options: argparse.Namespace) -> int:
 def _list(desk: service.Desk) -> None:
     found = service.people(desk)
     for person in found:
-        stores = "all stores" if person.stores is None else ", ".join(sorted(person.stores))
+        stores = "all stores" if person.scope.stores is None else ", ".join(sorted(person.scope.stores))
+        programmes = (
+            "" if person.scope.programmes is None else f", programmes {', '.join(sorted(person.scope.programmes))}"
+        )
         closed = "" if person.active else ", closed"
-        show(f"{person.name}: {person.role.value.replace('_', ' ')}, {stores}{closed}")
+        show(f"{person.name}: {person.role.value.replace('_', ' ')}, {stores}{programmes}{closed}")
     if not found:
         show("There is no account: whoever reaches the page can read and write.")
 

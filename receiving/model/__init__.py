@@ -64,7 +64,19 @@ from receiving.model.notes import (
     StagingChanged,
     VisitDecided,
 )
-from receiving.model.people import ACCOUNT_ROLES, RIGHTS, Access, AuditLine, Person, Right, Role, ShipmentLink
+from receiving.model.people import (
+    ACCOUNT_ROLES,
+    EVERYTHING,
+    NOTHING,
+    RIGHTS,
+    Access,
+    AuditLine,
+    DataScope,
+    Person,
+    Right,
+    Role,
+    ShipmentLink,
+)
 from receiving.model.plan import (
     ONE_PERSON_KG,
     TWO_PEOPLE_KG,
@@ -109,7 +121,9 @@ from receiving.model.withdrawals import notes_in_force
 
 __all__ = [
     "ACCOUNT_ROLES",
+    "EVERYTHING",
     "GTIN_LENGTHS",
+    "NOTHING",
     "ONE_PERSON_KG",
     "RIGHTS",
     "SHORTEST_FOLDED",
@@ -145,6 +159,7 @@ __all__ = [
     "CountedLine",
     "Damage",
     "DamageNoted",
+    "DataScope",
     "Delivery",
     "Duplicate",
     "ExpectedCode",

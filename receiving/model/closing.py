@@ -74,7 +74,8 @@ class Signature:
 class Receipt:
     """A confirmation by the store: who, in which role, when (aware, UTC), and exactly what was shown.
 
-    ``taken_by`` is who was signed in at the browser. ``advice`` are the same facts for messages that go out; receipts
+    ``taken_by`` is who was signed in at the browser, ``by_pin``: the store manager's own PIN stands for a signature.
+    ``advice`` are the same facts for messages that go out; receipts
     of earlier versions have none.
     """
 
@@ -88,6 +89,7 @@ class Receipt:
     taken_by: str = ""
     signature: Signature | None = None
     advice: ReceivingAdvice | None = None
+    by_pin: bool = False
 
     def __post_init__(self) -> None:
         check_moment(f"receipt {self.number}: confirmed_at", self.confirmed_at)

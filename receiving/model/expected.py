@@ -101,6 +101,11 @@ class Manifest:
     dispatch_date: date | None = None
     references: tuple[tuple[str, str], ...] = ()
 
+    @property
+    def programme(self) -> str:
+        """The programme that it belongs to: its reference of that name, else empty."""
+        return next((value.strip() for name, value in self.references if name.strip().casefold() == "programme"), "")
+
     def __post_init__(self) -> None:
         for name, values in (
             ("carton id", [c.carton for c in self.cartons]),

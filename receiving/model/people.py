@@ -38,15 +38,52 @@ ACCOUNT_ROLES = (Role.COORDINATOR, Role.REP, Role.STORE_MANAGER)
 
 
 @dataclass(frozen=True)
+class DataScope:
+    """Which shipments somebody sees: those to these ``stores`` and of these ``programmes``; None means all of them.
+
+    A shipment's programme is its manifest's reference of that name; one without is seen by those alone who see all.
+
+    >>> scope = DataScope(frozenset({"0417"}), frozenset({"Spring"}))
+    >>> scope.sees("0417", "Spring"), scope.sees("0417", ""), scope.sees("0422", "Spring"), EVERYTHING.sees("0422", "")
+    (True, False, False, True)
+    """
+
+    stores: frozenset[str] | None = None
+    programmes: frozenset[str] | None = None
+
+    def sees(self, store: str, programme: str) -> bool:
+        """A shipment to this store, of this programme, is seen."""
+        return self.sees_store(store) and (self.programmes is None or programme in self.programmes)
+
+    def sees_store(self, store: str) -> bool:
+        """This store is seen, if only for some programmes."""
+        return self.stores is None or store in self.stores
+
+    @property
+    def limited(self) -> bool:
+        """Something is not seen."""
+        return self.stores is not None or self.programmes is not None
+
+
+EVERYTHING = DataScope()
+NOTHING = DataScope(frozenset(), frozenset())
+
+
+@dataclass(frozen=True)
 class Person:
-    """One account. ``stores`` are the stores whose shipments it sees; None means all of them."""
+    """One account, and what it sees. ``has_pin``: a PIN confirms a receipt on somebody else's phone.
+
+    ``subject`` is what the company's sign-on calls this person; empty where there is none.
+    """
 
     person_id: str
     name: str
     role: Role
-    stores: frozenset[str] | None
+    scope: DataScope
     created_at: datetime
     disabled_at: datetime | None = None
+    has_pin: bool = False
+    subject: str = ""
 
     def __post_init__(self) -> None:
         if not self.name.strip() or self.name != " ".join(self.name.split()):
@@ -77,23 +114,23 @@ class ShipmentLink:
 class Access:
     """What a request's sender may do and see. ``session`` is empty where nobody signed in: one user, this machine.
 
-    ``stores`` None: all stores. ``shipment`` set: this shipment alone. ``stranger``: nobody signed in though everybody
+    ``shipment`` set: this shipment alone. ``stranger``: nobody signed in though everybody
     has to; such a one may do nothing.
 
     >>> alone = Access("", None)
-    >>> alone.may(Right.ADMINISTER), alone.sees("S-1", "0417")
+    >>> alone.may(Right.ADMINISTER), alone.sees("S-1", "0417", "")
     (True, True)
     >>> staff = Access("Dock team", Role.STORE_STAFF, shipment="S-1")
-    >>> staff.may(Right.CONFIRM), staff.sees("S-1", "0417"), staff.sees("S-2", "0417")
+    >>> staff.may(Right.CONFIRM), staff.sees("S-1", "0417", ""), staff.sees("S-2", "0417", "")
     (False, True, False)
-    >>> Access("", None, stores=frozenset(), stranger=True).rights
+    >>> Access("", None, scope=NOTHING, stranger=True).rights
     frozenset()
     """
 
     name: str
     role: Role | None
     session: str = ""
-    stores: frozenset[str] | None = None
+    scope: DataScope = EVERYTHING
     shipment: str = ""
     stranger: bool = False
     rights: frozenset[Right] = field(default_factory=frozenset)
@@ -101,8 +138,8 @@ class Access:
     def __post_init__(self) -> None:
         everything = frozenset() if self.stranger else frozenset(Right)
         rights = everything if self.role is None else RIGHTS[self.role]
-        # Who sees some stores only does not manage the people and the master data of all of them.
-        if self.stores is not None:
+        # Who sees a part only does not manage the people and the master data of all.
+        if self.scope.limited:
             rights -= {Right.ADMINISTER, Right.PREPARE}
         object.__setattr__(self, "rights", rights)
 
@@ -110,13 +147,9 @@ class Access:
         """This right is among those of the role."""
         return right in self.rights
 
-    def sees(self, shipment: str, store: str) -> bool:
-        """This shipment of this store is within what the person may see."""
-        return self.sees_store(store) and self.shipment in ("", shipment)
-
-    def sees_store(self, store: str) -> bool:
-        """This store is within what the person may see."""
-        return self.stores is None or store in self.stores
+    def sees(self, shipment: str, store: str, programme: str) -> bool:
+        """This shipment to this store, of this programme, is within what the person may see."""
+        return self.scope.sees(store, programme) and self.shipment in ("", shipment)
 
 
 @dataclass(frozen=True)

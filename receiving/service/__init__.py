@@ -35,16 +35,14 @@ from receiving.service.accounts import (
     access_of,
     add_person,
     audit,
+    change_person,
     close_account,
-    come_by_link,
     has_people,
-    links,
-    make_link,
     may_see,
     note_kinds,
     open_account,
     people,
-    revoke_link,
+    sees_swap,
     service_secret,
     set_password,
     sign_in,
@@ -60,6 +58,14 @@ from receiving.service.columns import (
     remove_mapping,
     save_mapping,
     table_sample,
+)
+from receiving.service.company_sign_on import (
+    CompanySignOn,
+    SignOnUnreachable,
+    come_from_sign_on,
+    leave_to_sign_on,
+    read_company_sign_on,
+    set_subject,
 )
 from receiving.service.confirming import confirm, receipt, receipt_data, receipt_pdf, show_receipt
 from receiving.service.contents import (
@@ -117,6 +123,7 @@ from receiving.service.intake import (
     restore_revision,
 )
 from receiving.service.keeping import back_up, check, restore
+from receiving.service.link_access import come_by_link, links, make_link, revoke_link
 from receiving.service.list_pages import PAGE_SIZE as LIST_PAGE_SIZE
 from receiving.service.list_pages import ListEntry, ListPage, keep_rows, list_page, list_version, listed_row
 from receiving.service.masterdata import (
@@ -147,9 +154,19 @@ from receiving.service.masterdata import (
     try_patterns,
 )
 from receiving.service.noting import add_note, add_notes, answer_question, decide_visits
+from receiving.service.own_account import change_own_password, end_other_sessions, own_account, own_sessions
+from receiving.service.passkey_sign_in import (
+    add_passkey,
+    passkey_to_add,
+    passkey_to_use,
+    passkeys,
+    remove_passkey,
+    sign_in_by_passkey,
+)
 from receiving.service.pending import keep_shown, keep_upload, kept_shown, kept_upload
 from receiving.service.phone import PhoneSheet, phone_sheet
 from receiving.service.pictures import SIZES_PX as PHOTO_SIZES_PX
+from receiving.service.pins import manager_by_pin, set_own_pin
 from receiving.service.planning import Planned, Progress
 from receiving.service.printing import (
     LabelStock,
@@ -263,9 +280,11 @@ from receiving.store import (
     Damage,
     DamageKind,
     Delivery,
+    Passkey,
     PhotoStatus,
     RevisionOrigin,
     RevisionRecord,
+    SessionRecord,
     SetAside,
     Webhook,
 )
@@ -282,6 +301,7 @@ __all__ = [
     "CartonStatus",
     "CheckReport",
     "ColumnMapping",
+    "CompanySignOn",
     "ContentsView",
     "Costs",
     "Damage",
@@ -314,6 +334,7 @@ __all__ = [
     "OptionKind",
     "OrderStatus",
     "PartsTable",
+    "Passkey",
     "PatternText",
     "PatternTrial",
     "PhoneSheet",
@@ -335,12 +356,14 @@ __all__ = [
     "ScannerProfile",
     "Scope",
     "Selection",
+    "SessionRecord",
     "SetAside",
     "Settings",
     "Share",
     "ShipmentRow",
     "ShipmentView",
     "SignInRefused",
+    "SignOnUnreachable",
     "SignedIn",
     "SortKey",
     "StoreLayout",
@@ -361,6 +384,7 @@ __all__ = [
     "access_of",
     "add_note",
     "add_notes",
+    "add_passkey",
     "add_person",
     "add_photo",
     "add_scan",
@@ -381,6 +405,8 @@ __all__ = [
     "carton_with_sscc",
     "chance_words",
     "change_cost",
+    "change_own_password",
+    "change_person",
     "check",
     "check_kit",
     "check_layout",
@@ -388,6 +414,7 @@ __all__ = [
     "close_account",
     "column_mappings",
     "come_by_link",
+    "come_from_sign_on",
     "confirm",
     "contents",
     "costs_of",
@@ -397,6 +424,7 @@ __all__ = [
     "decide_visits",
     "decision",
     "draft_request",
+    "end_other_sessions",
     "end_webhook",
     "finish_photos",
     "follow_up_words",
@@ -430,6 +458,7 @@ __all__ = [
     "layout_text",
     "layout_versions",
     "learn_scanner",
+    "leave_to_sign_on",
     "links",
     "list_page",
     "list_version",
@@ -438,6 +467,7 @@ __all__ = [
     "make_api_token",
     "make_link",
     "make_webhook",
+    "manager_by_pin",
     "manifest_columns",
     "manifest_csv",
     "manifest_of",
@@ -455,8 +485,13 @@ __all__ = [
     "overview",
     "overview_csv",
     "overview_xlsx",
+    "own_account",
+    "own_sessions",
     "parts_list",
     "parts_table",
+    "passkey_to_add",
+    "passkey_to_use",
+    "passkeys",
     "pattern_groups",
     "patterns_text",
     "patterns_versions",
@@ -474,6 +509,7 @@ __all__ = [
     "programme_csv",
     "qr_svg",
     "qr_terminal",
+    "read_company_sign_on",
     "read_networks",
     "read_print",
     "readiness",
@@ -484,6 +520,7 @@ __all__ = [
     "receipt_pdf",
     "record_file",
     "remove_mapping",
+    "remove_passkey",
     "request",
     "request_csv",
     "request_json",
@@ -513,11 +550,14 @@ __all__ = [
     "save_parts_table",
     "save_patterns",
     "save_settings",
+    "sees_swap",
     "select",
     "send_delivery_again",
     "send_due",
     "service_secret",
+    "set_own_pin",
     "set_password",
+    "set_subject",
     "settings",
     "settled_regions",
     "share_words",
@@ -528,6 +568,7 @@ __all__ = [
     "shipments_with",
     "show_receipt",
     "sign_in",
+    "sign_in_by_passkey",
     "sign_out",
     "signing_keys",
     "standing_notes",

@@ -7,14 +7,15 @@ over all names, so that nobody can lock another person out.
 
 import hashlib
 import secrets
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from receiving.dispatch import Swap
 from receiving.errors import BadRequest, Conflict, ReceivingError
-from receiving.model import Access, AuditLine, NoteWithdrawn, Person, Role, ShipmentLink
+from receiving.model import Access, AuditLine, DataScope, NoteWithdrawn, Person, Role, ShipmentLink
 from receiving.service.desk import Desk
-from receiving.store import SessionRecord
+from receiving.store import SessionRecord, Store
 from receiving.store.records import note_kind
 
 SESSION_LIFE = timedelta(days=30)
@@ -22,7 +23,6 @@ IDLE_LIFE = timedelta(days=7)
 SEEN_EVERY = timedelta(minutes=10)
 LEAST_PASSWORD, MOST_PASSWORD = 12, 200
 MAX_NAME = 80
-LINK_DAYS = (1, 60)
 
 FREE_TRIES = 5
 """Wrong passwords for one name at one address that cost no wait; each further one doubles it, from 2 s to a minute."""
@@ -65,20 +65,28 @@ def people(desk: Desk) -> tuple[Person, ...]:
         return store.people()
 
 
-def add_person(desk: Desk, name: str, role: Role, password: str, *, stores: Iterable[str] | None = None) -> Person:
-    """Add an account. The first one must be a coordinator of all stores, who can then add the others.
+def add_person(
+    desk: Desk,
+    name: str,
+    role: Role,
+    password: str,
+    *,
+    stores: Iterable[str] | None = None,
+    programmes: Iterable[str] | None = None,
+) -> Person:
+    """Add an account. The first one must be a coordinator of everything, who can then add the others.
 
     Raises BadRequest for a name, password or list of stores that cannot be used, Conflict where the name is taken.
     """
     name = checked_name(name)
     check_password(password, name)
-    person = Person(desk.new_id(), name, role, checked_stores(stores), desk.now())
-    hashed = _hash(password)
+    person = Person(desk.new_id(), name, role, checked_scope(stores, programmes), desk.now())
+    hashed = hash_secret(password)
     with desk.transaction() as store:
-        if not store.has_people() and (role is not Role.COORDINATOR or person.stores is not None):
+        if not store.has_people() and (role is not Role.COORDINATOR or person.scope.limited):
             raise BadRequest(
-                "The first account must be a coordinator of all stores, who can add the others.",
-                next_step="Add a coordinator without a list of stores first.",
+                "The first account must be a coordinator of all stores and programmes, who can add the others.",
+                next_step="Add a coordinator without a list of stores or programmes first.",
             )
         store.add_person(person, hashed)
     return person
@@ -111,21 +119,51 @@ def check_password(password: str, name: str) -> None:
         )
 
 
-def checked_stores(stores: Iterable[str] | None) -> frozenset[str] | None:
-    """The stores without empty ones; None means all. Raises BadRequest for an empty list."""
-    if stores is None:
+def checked_scope(stores: Iterable[str] | None, programmes: Iterable[str] | None) -> DataScope:
+    """The scope without empty names; None means all. Raises BadRequest for an empty list."""
+    return DataScope(_listed("stores", stores), _listed("programmes", programmes))
+
+
+def _listed(what: str, names: Iterable[str] | None) -> frozenset[str] | None:
+    if names is None:
         return None
-    listed = frozenset(store.strip() for store in stores if store.strip())
+    listed = frozenset(name.strip() for name in names if name.strip())
     if not listed:
-        raise BadRequest("The list of stores is empty.", next_step="Name stores, or leave the list away for all.")
+        raise BadRequest(f"The list of {what} is empty.", next_step=f"Name {what}, or leave the list away for all.")
     return listed
+
+
+def change_person(
+    desk: Desk,
+    person_id: str,
+    role: Role,
+    *,
+    stores: Iterable[str] | None = None,
+    programmes: Iterable[str] | None = None,
+) -> None:
+    """Give an account another role or scope, at once. Raises Conflict for the last coordinator of all, NotFound."""
+    scope = checked_scope(stores, programmes)
+    with desk.transaction() as store:
+        person = store.person(person_id)
+        if person.active and (role is not Role.COORDINATOR or scope.limited):
+            _check_coordinator_left(store, person_id)
+        store.change_person(person_id, role, scope)
+
+
+def _check_coordinator_left(store: Store, but: str) -> None:
+    left = [each for each in store.people() if each.active and each.person_id != but]
+    if not any(each.role is Role.COORDINATOR and not each.scope.limited for each in left):
+        raise Conflict(
+            "This is the last coordinator of all stores: nobody could add people any more.",
+            next_step="Add another coordinator first.",
+        )
 
 
 def set_password(desk: Desk, person_id: str, password: str) -> None:
     """Replace a password; every session of the person ends. Raises BadRequest, NotFound."""
     with desk.store() as store:
         check_password(password, store.person(person_id).name)
-    hashed = _hash(password)
+    hashed = hash_secret(password)
     with desk.transaction() as store:
         store.set_password(person_id, hashed)
 
@@ -134,12 +172,8 @@ def close_account(desk: Desk, person_id: str) -> None:
     """End an account and its sessions. Raises Conflict for the last coordinator of all stores, NotFound."""
     with desk.transaction() as store:
         person = store.person(person_id)
-        left = [each for each in store.people() if each.active and each.person_id != person_id]
-        if person.active and not any(each.role is Role.COORDINATOR and each.stores is None for each in left):
-            raise Conflict(
-                "This is the last coordinator of all stores: nobody could add people any more.",
-                next_step="Add another coordinator first.",
-            )
+        if person.active:
+            _check_coordinator_left(store, person_id)
         store.disable_person(person_id, desk.now())
 
 
@@ -152,27 +186,49 @@ def open_account(desk: Desk, person_id: str) -> None:
 
 def sign_in(desk: Desk, name: str, password: str, *, address: str) -> SignedIn:
     """Begin a session. Raises SignInRefused, and TooManyTries where wrong passwords come too fast."""
-    name, now = " ".join(name.split())[:MAX_NAME], desk.now()
-    with desk.store() as store:
-        wait_s = _wait_s(store.failed_sign_ins(address, now - COUNTED), name, now)
-        if wait_s:
-            raise TooManyTries(wait_s)
-        found = store.credentials(name)
-    # The same work for a name that is not there, so that the time tells nothing.
-    right = _verify(found[1] if found else _hash_of_nobody(), password[:MOST_PASSWORD])
+    name = " ".join(name.split())[:MAX_NAME]
+    person = check_slowly(desk, name, address, lambda: right_password(desk, name, password))
     with desk.transaction() as store:
-        if not found or not right:
-            store.add_failed_sign_in(name, address, now, forget_before=now - COUNTED)
-        else:
-            store.forget_failed_sign_ins(name, address)
-            token = secrets.token_urlsafe(32)
-            session = SessionRecord(_sha256(token), found[0].person_id, "", now, now, now + SESSION_LIFE)
-            store.add_session(session)
-            return SignedIn(token, _access(found[0], session.token_sha256), session.expires_at)
+        return begin_session(desk, store, person)
+
+
+def check_slowly(desk: Desk, name: str, address: str, check: Callable[[], Person | None], what: str = "") -> Person:
+    """The person whom ``check`` finds; wrong tries for this name at this address come slower and slower.
+
+    ``what`` keeps tries of another kind (a PIN) apart. Raises SignInRefused, TooManyTries.
+    """
+    key, now = f"{what}{name}", desk.now()
+    with desk.store() as store:
+        wait_s = _wait_s(store.failed_sign_ins(address, now - COUNTED), key, now)
+    if wait_s:
+        raise TooManyTries(wait_s)
+    found = check()
+    with desk.transaction() as store:
+        if found:
+            store.forget_failed_sign_ins(key, address)
+            return found
+        store.add_failed_sign_in(key, address, now, forget_before=now - COUNTED)
     raise SignInRefused(
-        "Name and password do not belong together.",
+        f"Name and {what.strip() or 'password'} do not belong together.",
         next_step="Check both; a coordinator can set a new password.",
     )
+
+
+def right_password(desk: Desk, name: str, password: str) -> Person | None:
+    """The person of this name where the password is right."""
+    with desk.store() as store:
+        found = store.credentials(name)
+    # The same work for a name that is not there, so that the time tells nothing.
+    right = is_secret(found[1] if found else "", password[:MOST_PASSWORD])
+    return found[0] if found and right else None
+
+
+def begin_session(desk: Desk, store: Store, person: Person) -> SignedIn:
+    """A session of this person, who has proved who he is."""
+    token, now = secrets.token_urlsafe(32), desk.now()
+    session = SessionRecord(token_digest(token), person.person_id, "", now, now, now + SESSION_LIFE)
+    store.add_session(session)
+    return SignedIn(token, _access(person, session.token_sha256), session.expires_at)
 
 
 def _wait_s(failed: tuple[tuple[str, datetime], ...], name: str, now: datetime) -> int:
@@ -199,12 +255,12 @@ def access_of(desk: Desk, token: str) -> Access | None:
         return None
     now = desk.now()
     with desk.store() as store:
-        session = store.session(_sha256(token))
+        session = store.session(token_digest(token))
         if session is None or now >= session.expires_at or now - session.seen_at > IDLE_LIFE:
             return None
         if session.link_id:
             link = store.link(session.link_id)
-            access = _access_by(link, session.token_sha256) if link and _usable(link, now) else None
+            access = access_by_link(link, session.token_sha256) if link and is_link_open(link, now) else None
         else:
             person = store.person(session.person_id)
             access = _access(person, session.token_sha256) if person.active else None
@@ -221,65 +277,37 @@ def access_by_name(desk: Desk, name: str) -> Access | None:
 
 
 def _access(person: Person, session: str) -> Access:
-    return Access(person.name, person.role, session, person.stores)
+    return Access(person.name, person.role, session, person.scope)
 
 
-def _access_by(link: ShipmentLink, session: str) -> Access:
+def access_by_link(link: ShipmentLink, session: str) -> Access:
+    """What who came by this link may do."""
     return Access(link.label, Role.STORE_STAFF, session, shipment=link.shipment)
 
 
-def _usable(link: ShipmentLink, now: datetime) -> bool:
+def is_link_open(link: ShipmentLink, now: datetime) -> bool:
+    """The link was not ended and has not expired."""
     return link.revoked_at is None and now < link.expires_at
-
-
-def make_link(desk: Desk, shipment: str, label: str, *, days: int, by: str) -> tuple[ShipmentLink, str]:
-    """A link for store staff to one shipment, and its secret. Raises BadRequest, NotFound."""
-    least, most = LINK_DAYS
-    if not least <= days <= most:
-        raise BadRequest(f"A link for {days} days cannot be made.", next_step=f"Choose {least} to {most} days.")
-    now, token = desk.now(), secrets.token_urlsafe(32)
-    link = ShipmentLink(desk.new_id(), shipment, checked_name(label), by, now, now + timedelta(days=days))
-    with desk.transaction() as store:
-        store.add_link(link, _sha256(token))
-    return link, token
-
-
-def links(desk: Desk, shipment: str) -> tuple[ShipmentLink, ...]:
-    """All links to this shipment, the newest first. Raises NotFound."""
-    with desk.store() as store:
-        store.shipment(shipment)
-        return store.links(shipment)
-
-
-def revoke_link(desk: Desk, shipment: str, link_id: str) -> None:
-    """End a link to this shipment and every session that came by it."""
-    with desk.transaction() as store:
-        link = store.link(link_id)
-        if link and link.shipment == shipment:
-            store.revoke_link(link_id, desk.now())
-
-
-def come_by_link(desk: Desk, token: str) -> SignedIn:
-    """Begin a session by a link. Raises SignInRefused where the link is over, revoked or wrong."""
-    now = desk.now()
-    with desk.transaction() as store:
-        link = store.link_of_token(_sha256(token))
-        if link is None or not _usable(link, now):
-            raise SignInRefused(
-                "This link does not open a shipment any more.", next_step="Ask whoever sent it for a new one."
-            )
-        fresh = secrets.token_urlsafe(32)
-        session = SessionRecord(_sha256(fresh), "", link.link_id, now, now, link.expires_at)
-        store.add_session(session)
-    return SignedIn(fresh, _access_by(link, session.token_sha256), link.expires_at)
 
 
 def may_see(desk: Desk, access: Access, *, shipment: str = "", store: str = "") -> bool:
     """True when this shipment (or store) is within what the person may see; an unknown one is nobody's to see."""
-    if shipment:
-        with desk.store() as found:
-            return access.sees(shipment, found.shipment(shipment).store)
-    return not access.shipment and access.sees_store(store)
+    with desk.store() as found:
+        if shipment:
+            record = found.shipment(shipment)
+            return access.sees(shipment, record.store, record.programme)
+        if access.shipment or not access.scope.sees_store(store):
+            return False
+        # What a store asks for is one for all its programmes, so it is there for those alone who see all of them.
+        programmes = access.scope.programmes
+        return programmes is None or found.programmes_of(store) <= programmes
+
+
+def sees_swap(desk: Desk, scope: DataScope, swap: Swap) -> bool:
+    """True when both shipments of a swap are within this scope."""
+    with desk.store() as store:
+        both = (store.shipment(each) for each in (swap.spare.shipment, swap.want.shipment))
+        return all(scope.sees(record.store, record.programme) for record in both)
 
 
 def note_kinds(desk: Desk, shipment: str, note_ids: Iterable[str]) -> frozenset[str]:
@@ -313,22 +341,25 @@ def service_secret(desk: Desk, name: str) -> str:
         return store.secret(name, secrets.token_urlsafe(32))
 
 
-def _sha256(token: str) -> str:
+def token_digest(token: str) -> str:
+    """What is stored of a token: its SHA-256."""
     return hashlib.sha256(token.encode()).hexdigest()
 
 
-def _hash(password: str) -> str:
+def hash_secret(secret: str) -> str:
+    """The argon2id hash of a password or PIN."""
     from argon2 import PasswordHasher
 
-    return PasswordHasher().hash(password)
+    return PasswordHasher().hash(secret)
 
 
-def _verify(hashed: str, password: str) -> bool:
+def is_secret(hashed: str, secret: str) -> bool:
+    """True when this secret has that hash; an empty hash is nobody's and takes as long."""
     from argon2 import PasswordHasher
     from argon2.exceptions import VerificationError
 
     try:
-        return PasswordHasher().verify(hashed, password)
+        return PasswordHasher().verify(hashed or _hash_of_nobody(), secret) and bool(hashed)
     except VerificationError:
         return False
 
@@ -338,5 +369,5 @@ _NOBODY: list[str] = []
 
 def _hash_of_nobody() -> str:
     if not _NOBODY:
-        _NOBODY.append(_hash(secrets.token_urlsafe(16)))
+        _NOBODY.append(hash_secret(secrets.token_urlsafe(16)))
     return _NOBODY[0]

@@ -45,11 +45,13 @@ def confirm(
     with_exceptions: bool = False,
     signature: str = "",
     taken_by: str = "",
+    by_pin: bool = False,
 ) -> Receipt:
     """Store and seal the confirmation of what was shown under this digest. Later reads never alter it.
 
     The same person's confirmation of the same, sent again, gives the receipt that is there. ``signature`` is what a
-    finger drew, as `read_signature` takes it; ``taken_by`` is who was signed in at the browser.
+    finger drew, as `read_signature` takes it; ``taken_by`` is who was signed in at the browser; ``by_pin``: `name` is
+    whom `manager_by_pin` found.
 
     Raises Conflict when what is true now differs from what was shown, BadRequest when name or role is missing or
     when there are exceptions and they are not named as such.
@@ -80,6 +82,7 @@ def confirm(
             shown=shown,
             taken_by=taken_by,
             signature=drawn,
+            by_pin=by_pin,
         )
         if before and _same(before[-1], receipt):
             return before[-1]

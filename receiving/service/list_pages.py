@@ -12,6 +12,7 @@ from pathlib import Path
 from receiving.dispatch import DispatchRow, Selection, ShipmentRow, SortKey, Urgency, decide
 from receiving.dispatch.deciding import order_key
 from receiving.errors import StoreError
+from receiving.model import EVERYTHING, DataScope
 from receiving.service.desk import Desk
 from receiving.service.listing import row
 from receiving.service.standing import standing
@@ -95,13 +96,13 @@ def make_all_rows(data: Path) -> None:
 
 
 def list_page(
-    desk: Desk, wanted: Selection, *, page: int = 1, stores: frozenset[str] | None = None, found: Iterable[str] = ()
+    desk: Desk, wanted: Selection, *, page: int = 1, scope: DataScope = EVERYTHING, found: Iterable[str] = ()
 ) -> ListPage:
     """One page of the rows that are looked for; ``found`` are shipments that need not name the words."""
     with desk.store() as store:
         in_work = _refresh(desk, store)
-        query = _query(wanted, stores, frozenset(found))
-        urgencies = {Urgency(urgency): n for urgency, n in store.urgencies(stores).items()}
+        query = _query(wanted, scope, frozenset(found))
+        urgencies = {Urgency(urgency): n for urgency, n in store.urgencies(scope).items()}
         count = store.count_list_rows(query) if wanted.narrows else sum(urgencies.values())
         pages = max(1, -(-count // PAGE_SIZE))
         page = min(max(page, 1), pages)
@@ -118,23 +119,23 @@ def list_page(
     )
 
 
-def listed_row(desk: Desk, shipment: str, *, stores: frozenset[str] | None = None) -> DispatchRow | None:
-    """The row of one shipment (at these stores) as lists show it; None where there is none."""
+def listed_row(desk: Desk, shipment: str, *, scope: DataScope = EVERYTHING) -> DispatchRow | None:
+    """The row of one shipment (within this scope) as lists show it; None where there is none."""
     with desk.store() as store:
-        found = store.list_rows(ListQuery(stores=stores, shipment=shipment)) if shipment else ()
+        found = store.list_rows(ListQuery(scope=scope, shipment=shipment)) if shipment else ()
     days = StoreDays(desk.now())
     return next((_decided(kept.row, days) for kept in found), None)
 
 
-def all_rows(desk: Desk, stores: frozenset[str] | None = None) -> tuple[ShipmentRow, ...]:
-    """Every row (to these stores), the most pressing first; waits until all are made."""
+def all_rows(desk: Desk, scope: DataScope = EVERYTHING) -> tuple[ShipmentRow, ...]:
+    """Every row (within this scope), the most pressing first; waits until all are made."""
     with desk.store() as store:
         store.made_by(_maker())
         while make_rows(desk, BATCH):
             pass
         while _end_days(desk, store, DAYS_AT_ONCE):
             pass
-        return tuple(from_text(kept.row, ShipmentRow) for kept in store.list_rows(ListQuery(stores=stores)))
+        return tuple(from_text(kept.row, ShipmentRow) for kept in store.list_rows(ListQuery(scope=scope)))
 
 
 def _refresh(desk: Desk, store: Store) -> int:
@@ -293,9 +294,9 @@ def _good_until(decided: DispatchRow, now: datetime) -> datetime:
 _SORTS = {SortKey.URGENCY: ""}
 
 
-def _query(wanted: Selection, stores: frozenset[str] | None, found: frozenset[str]) -> ListQuery:
+def _query(wanted: Selection, scope: DataScope, found: frozenset[str]) -> ListQuery:
     return ListQuery(
-        stores=stores,
+        scope=scope,
         words=tuple(wanted.words.casefold().split()),
         found=found,
         urgencies=frozenset(map(int, wanted.states)),

@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 
 from receiving.errors import BadRequest, Conflict
-from receiving.model import CartonMoved, Note, Question, ShipmentVoided, VisitDecided
+from receiving.model import EVERYTHING, CartonMoved, DataScope, Note, Question, ShipmentVoided, VisitDecided
 from receiving.service.desk import Desk
 from receiving.service.standing import Standing, standing
 from receiving.staging import rode_along
@@ -73,11 +73,11 @@ def decide_visits(
     until: date | None = None,
     remark: str = "",
     by: str,
-    stores: frozenset[str] | None = None,
+    scope: DataScope = EVERYTHING,
 ) -> int:
     """Note one decision on the visits of several shipments, all or none; gives how many.
 
-    Raises BadRequest where none is chosen, NotFound for one that is unknown or, with ``stores``, of another store.
+    Raises BadRequest where none is chosen, NotFound for one that is unknown or, not within ``scope``.
     """
     chosen = tuple(dict.fromkeys(shipments))
     if not chosen:
@@ -89,7 +89,7 @@ def decide_visits(
         action_id = desk.new_id()
         for shipment in chosen:
             record = store.shipment(shipment)
-            if stores is not None and record.store not in stores:
+            if not scope.sees(record.store, record.programme):
                 raise no_shipment(shipment)
             found = standing(desk, store, record)
             store.add_notes(shipment, [_note(desk, found, "visit_decided", fields, by=by, action_id=action_id)])

@@ -7,7 +7,17 @@ from functools import cached_property
 from receiving import dispatch
 from receiving.dispatch import DispatchRow, Selection, ShipmentRow
 from receiving.matching import ToCheck, with_owners
-from receiving.model import LabelRead, Layout, Manifest, Note, Receipt, Reconciliation, StagingPlan
+from receiving.model import (
+    EVERYTHING,
+    DataScope,
+    LabelRead,
+    Layout,
+    Manifest,
+    Note,
+    Receipt,
+    Reconciliation,
+    StagingPlan,
+)
 from receiving.service.desk import Desk
 from receiving.service.dispatch_words import advice_words
 from receiving.service.list_pages import all_rows
@@ -77,9 +87,9 @@ class ShipmentView:
         return answer_of(self.found, read_id)
 
 
-def shipments(desk: Desk, stores: frozenset[str] | None = None) -> tuple[ShipmentRow, ...]:
-    """Every shipment with its counts, nearest visit first; only those to these ``stores`` where they are given."""
-    return tuple(sorted(all_rows(desk, stores), key=_by_plan))
+def shipments(desk: Desk, scope: DataScope = EVERYTHING) -> tuple[ShipmentRow, ...]:
+    """Every shipment with its counts, nearest visit first; only those within ``scope``."""
+    return tuple(sorted(all_rows(desk, scope), key=_by_plan))
 
 
 def _by_plan(row: ShipmentRow) -> tuple[bool, date, str]:
@@ -126,9 +136,9 @@ def _with_mark(desk: Desk, shipment_id: str, version: str) -> str:
     return f"{version}.{desk.planner.mark(shipment_id)}"
 
 
-def overview(desk: Desk, stores: frozenset[str] | None = None) -> tuple[DispatchRow, ...]:
-    """Every shipment (to these ``stores``) with what to do now on the day of its store, the most pressing first."""
-    return dispatch.for_today(all_rows(desk, stores), StoreDays(desk.now()))
+def overview(desk: Desk, scope: DataScope = EVERYTHING) -> tuple[DispatchRow, ...]:
+    """Every shipment (within ``scope``) with what to do now on the day of its store, the most pressing first."""
+    return dispatch.for_today(all_rows(desk, scope), StoreDays(desk.now()))
 
 
 def shipments_with(desk: Desk, words: str) -> frozenset[str]:
@@ -145,18 +155,18 @@ def decide(desk: Desk, view: ShipmentView) -> DispatchRow:
     return dispatch.decide(view.row, StoreDays(desk.now())(view.row.terms))
 
 
-def overview_csv(desk: Desk, wanted: Selection | None = None, stores: frozenset[str] | None = None) -> str:
+def overview_csv(desk: Desk, wanted: Selection | None = None, scope: DataScope = EVERYTHING) -> str:
     """The rows that are wanted, all of them without ``wanted``, as CSV with a header row."""
-    return csv_text(_COLUMNS, map(_cells, _wanted(desk, wanted, stores)))
+    return csv_text(_COLUMNS, map(_cells, _wanted(desk, wanted, scope)))
 
 
-def overview_xlsx(desk: Desk, wanted: Selection, stores: frozenset[str] | None = None) -> bytes:
+def overview_xlsx(desk: Desk, wanted: Selection, scope: DataScope = EVERYTHING) -> bytes:
     """The rows that are wanted as a workbook of one sheet."""
-    return workbook({"overview": (_COLUMNS, map(_cells, _wanted(desk, wanted, stores)))})
+    return workbook({"overview": (_COLUMNS, map(_cells, _wanted(desk, wanted, scope)))})
 
 
-def _wanted(desk: Desk, wanted: Selection | None, stores: frozenset[str] | None) -> tuple[DispatchRow, ...]:
-    rows = overview(desk, stores)
+def _wanted(desk: Desk, wanted: Selection | None, scope: DataScope) -> tuple[DispatchRow, ...]:
+    rows = overview(desk, scope)
     return dispatch.select(rows, wanted, shipments_with(desk, wanted.words)) if wanted else rows
 
 

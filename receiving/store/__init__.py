@@ -32,6 +32,7 @@ from receiving.store.records import (
 from receiving.store.row_days import RowDay
 from receiving.store.seals import SigningKey
 from receiving.store.shown import ShownFolder
+from receiving.store.signing_on import Passkey
 from receiving.store.snapshots import PhotoMark, Stamps
 from receiving.store.store import Store
 from receiving.store.tokens import ApiToken
@@ -54,6 +55,7 @@ __all__ = [
     "KeptRow",
     "ListQuery",
     "ListRowRecord",
+    "Passkey",
     "PhotoFolder",
     "PhotoMark",
     "PhotoRecord",

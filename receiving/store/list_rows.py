@@ -11,6 +11,7 @@ from datetime import date, datetime
 from itertools import starmap
 from typing import NamedTuple
 
+from receiving.model import EVERYTHING, DataScope
 from receiving.store.records import as_utc_text
 from receiving.store.row_days import RowDay, RowDayTables
 
@@ -55,10 +56,10 @@ class KeptRow(NamedTuple):
 class ListQuery:
     """Which rows are wanted, and in which order: ``sort`` is a column, empty for the most pressing first.
 
-    ``words`` in lower case, all of which a row's own must hold, unless it is one of ``found``. ``stores`` None: any.
+    ``words`` in lower case, all of which a row's own must hold, unless it is one of ``found``; within ``scope``.
     """
 
-    stores: frozenset[str] | None = None
+    scope: DataScope = EVERYTHING
     words: tuple[str, ...] = ()
     found: frozenset[str] = frozenset()
     urgencies: frozenset[int] = frozenset()
@@ -172,9 +173,9 @@ class ListRowTables(RowDayTables):
         where, values = _where(query)
         return int(self._rows(f"SELECT count(*) AS n FROM list_rows WHERE {where}", *values)[0]["n"])
 
-    def urgencies(self, stores: frozenset[str] | None) -> dict[int, int]:
-        """How many rows there are of each urgency, at these stores."""
-        where, values = _where(ListQuery(stores=stores))
+    def urgencies(self, scope: DataScope) -> dict[int, int]:
+        """How many rows there are of each urgency, within this scope."""
+        where, values = _where(ListQuery(scope=scope))
         rows = self._rows(f"SELECT urgency, count(*) AS n FROM list_rows WHERE {where} GROUP BY urgency", *values)
         return {row["urgency"]: row["n"] for row in rows}
 
@@ -199,8 +200,13 @@ def _where(query: ListQuery) -> tuple[str, list[object]]:
         parts.append(part)
         values.extend(given)
 
-    if query.stores is not None:
-        add("store IN (SELECT value FROM json_each(?))", json.dumps(sorted(query.stores)))
+    if query.scope.stores is not None:
+        add("store IN (SELECT value FROM json_each(?))", json.dumps(sorted(query.scope.stores)))
+    if query.scope.programmes is not None:
+        add(
+            "shipment IN (SELECT shipment FROM shipments WHERE programme IN (SELECT value FROM json_each(?)))",
+            json.dumps(sorted(query.scope.programmes)),
+        )
     if query.shipment:
         add("shipment = ?", query.shipment)
     if query.urgencies:

@@ -44,6 +44,11 @@ class ManifestTables(Tables):
             raise no_shipment(shipment)
         return _shipment(rows[0])
 
+    def programmes_of(self, store: str) -> frozenset[str]:
+        """The programmes of the shipments to this store; an empty one where a shipment is of none."""
+        rows = self._rows("SELECT DISTINCT programme FROM shipments WHERE store = ?", store)
+        return frozenset(row["programme"] for row in rows)
+
     def stamp(self) -> tuple[int, int]:
         """Two numbers that grow with every stored document, and every manifest revision or voided shipment."""
         row = self._rows(
@@ -121,10 +126,11 @@ class ManifestTables(Tables):
             )
         day = manifest.dispatch_date.isoformat() if manifest.dispatch_date else None
         self._db.execute(
-            "INSERT INTO shipments (shipment, store, dispatch_date, revision, version) VALUES (?, ?, ?, ?, 1) "
-            "ON CONFLICT (shipment) DO UPDATE SET store = excluded.store, dispatch_date = excluded.dispatch_date, "
-            "revision = excluded.revision, version = version + 1",
-            [manifest.shipment, manifest.store, day, follows + 1],
+            "INSERT INTO shipments (shipment, store, programme, dispatch_date, revision, version)"
+            " VALUES (?, ?, ?, ?, ?, 1) ON CONFLICT (shipment) DO UPDATE SET store = excluded.store,"
+            " programme = excluded.programme, dispatch_date = excluded.dispatch_date,"
+            " revision = excluded.revision, version = version + 1",
+            [manifest.shipment, manifest.store, manifest.programme, day, follows + 1],
         )
 
     def _set_codes(self, manifest: Manifest) -> None:
@@ -173,6 +179,7 @@ def _shipment_record(row: Row) -> ShipmentRecord:
         version=row["version"],
         last_read_at=from_utc_text(row["last_read_at"]) if row["last_read_at"] else None,
         voided=bool(row["voided"]),
+        programme=row["programme"],
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from receiving.errors import Conflict, NotFound
-from receiving.model import AuditLine, Person, Role, ShipmentLink
+from receiving.model import AuditLine, DataScope, Person, Role, ShipmentLink
 from receiving.store.records import as_utc_text, from_utc_text
 from receiving.store.tables import Row, Tables
 
@@ -32,14 +32,15 @@ class PeopleTables(Tables):
             if self._rows("SELECT 1 FROM people WHERE name_key = ?", person.name.casefold()):
                 raise Conflict(f"There is an account {person.name!r} already.", next_step="Choose another name.")
             self._db.execute(
-                "INSERT INTO people (person_id, name, name_key, role, stores, password_hash, created_at) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?)",
+                "INSERT INTO people (person_id, name, name_key, role, stores, programmes, password_hash, created_at) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
                 [
                     person.person_id,
                     person.name,
                     person.name.casefold(),
                     person.role,
-                    None if person.stores is None else json.dumps(sorted(person.stores)),
+                    _listed(person.scope.stores),
+                    _listed(person.scope.programmes),
                     password_hash,
                     as_utc_text(person.created_at),
                 ],
@@ -71,11 +72,13 @@ class PeopleTables(Tables):
             self._db.execute("UPDATE people SET password_hash = ? WHERE person_id = ?", [password_hash, person_id])
             self._db.execute("DELETE FROM sessions WHERE person_id = ?", [person_id])
 
-    def change_person(self, person_id: str, role: Role, stores: frozenset[str] | None) -> None:
-        """Give an account another role or other stores."""
+    def change_person(self, person_id: str, role: Role, scope: DataScope) -> None:
+        """Give an account another role or scope; its sessions go on with these."""
         with self._writing():
-            listed = None if stores is None else json.dumps(sorted(stores))
-            self._db.execute("UPDATE people SET role = ?, stores = ? WHERE person_id = ?", [role, listed, person_id])
+            self._db.execute(
+                "UPDATE people SET role = ?, stores = ?, programmes = ? WHERE person_id = ?",
+                [role, _listed(scope.stores), _listed(scope.programmes), person_id],
+            )
 
     def disable_person(self, person_id: str, at: datetime | None) -> None:
         """Close an account and end its sessions; None opens it again."""
@@ -104,22 +107,22 @@ class PeopleTables(Tables):
     def session(self, token_sha256: str) -> SessionRecord | None:
         """The session of this token, whether it is over or not."""
         rows = self._rows("SELECT * FROM sessions WHERE token_sha256 = ?", token_sha256)
-        if not rows:
-            return None
-        row = rows[0]
-        return SessionRecord(
-            token_sha256=row["token_sha256"],
-            person_id=row["person_id"] or "",
-            link_id=row["link_id"] or "",
-            created_at=from_utc_text(row["created_at"]),
-            seen_at=from_utc_text(row["seen_at"]),
-            expires_at=from_utc_text(row["expires_at"]),
-        )
+        return _session(rows[0]) if rows else None
 
     def touch_session(self, token_sha256: str, at: datetime) -> None:
         """Record that this session was used."""
         with self._writing():
             self._db.execute("UPDATE sessions SET seen_at = ? WHERE token_sha256 = ?", [as_utc_text(at), token_sha256])
+
+    def sessions(self, person_id: str) -> tuple[SessionRecord, ...]:
+        """The sessions of a person that were not ended, the one used last first."""
+        rows = self._rows("SELECT * FROM sessions WHERE person_id = ? ORDER BY seen_at DESC", person_id)
+        return tuple(map(_session, rows))
+
+    def end_other_sessions(self, person_id: str, but: str) -> None:
+        """Forget a person's sessions but this one."""
+        with self._writing():
+            self._db.execute("DELETE FROM sessions WHERE person_id = ? AND token_sha256 <> ?", [person_id, but])
 
     def end_session(self, token_sha256: str) -> None:
         """Forget this session."""
@@ -238,9 +241,30 @@ def _person(row: Row) -> Person:
         person_id=row["person_id"],
         name=row["name"],
         role=Role(row["role"]),
-        stores=None if row["stores"] is None else frozenset(json.loads(row["stores"])),
+        scope=DataScope(_set_of(row["stores"]), _set_of(row["programmes"])),
         created_at=from_utc_text(row["created_at"]),
         disabled_at=from_utc_text(row["disabled_at"]) if row["disabled_at"] else None,
+        has_pin=bool(row["pin_hash"]),
+        subject=row["subject"] or "",
+    )
+
+
+def _listed(names: frozenset[str] | None) -> str | None:
+    return None if names is None else json.dumps(sorted(names))
+
+
+def _set_of(listed: str | None) -> frozenset[str] | None:
+    return None if listed is None else frozenset(json.loads(listed))
+
+
+def _session(row: Row) -> SessionRecord:
+    return SessionRecord(
+        token_sha256=row["token_sha256"],
+        person_id=row["person_id"] or "",
+        link_id=row["link_id"] or "",
+        created_at=from_utc_text(row["created_at"]),
+        seen_at=from_utc_text(row["seen_at"]),
+        expires_at=from_utc_text(row["expires_at"]),
     )
 
 

@@ -91,6 +91,7 @@ class ShipmentRecord:
     version: int
     last_read_at: datetime | None
     voided: bool = False
+    programme: str = ""
 
 
 class RevisionOrigin(StrEnum):

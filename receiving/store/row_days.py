@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass, fields
 from datetime import datetime
 
+from receiving.model import DataScope
 from receiving.store.tables import Tables
 from receiving.store.webhooks import WebhookTables
 
@@ -80,19 +81,21 @@ class RowDayTables(WebhookTables, Tables):
         for kind in kinds:
             self.add_event(self.new_event_id(), kind, now.shipment, store, at, data)
 
-    def moves_of_rows(self, first: str, stores: frozenset[str] | None) -> tuple[tuple[str, str, int], ...]:
-        """How many visits (to these stores) came into each state, less those that left it, by day since ``first``.
+    def moves_of_rows(self, first: str, scope: DataScope) -> tuple[tuple[str, str, int], ...]:
+        """How many visits (within this scope) came into each state, less those that left it, by day since ``first``.
 
         What was before stands on that day. Voided shipments and replacement shipments are left out.
         """
         rows = self._rows(
             "WITH kept AS (SELECT shipment, day, state, lead(day) OVER (PARTITION BY shipment ORDER BY day) AS until"
             "  FROM row_days JOIN shipments USING (shipment) WHERE NOT voided AND NOT replaces"
-            "  AND (?2 IS NULL OR store IN (SELECT value FROM json_each(?2)))),"
+            "  AND (?2 IS NULL OR store IN (SELECT value FROM json_each(?2)))"
+            "  AND (?3 IS NULL OR programme IN (SELECT value FROM json_each(?3)))),"
             " moved AS (SELECT max(day, ?1) AS day, state, 1 AS n FROM kept WHERE until IS NULL OR until > ?1"
             "  UNION ALL SELECT until, state, -1 FROM kept WHERE until > ?1)"
             " SELECT day, state, sum(n) AS n FROM moved GROUP BY day, state ORDER BY day, state",
             first,
-            None if stores is None else json.dumps(sorted(stores)),
+            None if scope.stores is None else json.dumps(sorted(scope.stores)),
+            None if scope.programmes is None else json.dumps(sorted(scope.programmes)),
         )
         return tuple((row["day"], row["state"], row["n"]) for row in rows)

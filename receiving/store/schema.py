@@ -10,6 +10,7 @@ from sqlite_utils.migrations import Migrations
 
 from receiving.errors import StoreError
 from receiving.model import Manifest
+from receiving.store.access_schema import add_ways_to_sign_in
 from receiving.store.digests import COLUMNS, row_digest
 from receiving.store.list_schema import LIST_SCHEMA
 from receiving.store.people_schema import PEOPLE_SCHEMA
@@ -363,3 +364,9 @@ def m018_tokens_of_stores(db: Database) -> None:
 def m019_days_of_replacements(db: Database) -> None:
     """A replacement shipment serves the visits of others, and counts in no history of visits."""
     db.execute("ALTER TABLE row_days ADD COLUMN replaces INTEGER NOT NULL DEFAULT 0")
+
+
+@migrations()
+def m020_ways_to_sign_in(db: Database) -> None:
+    """Passkeys, accounts of a company's sign-on, PINs, what is asked once; and which programme a shipment is of."""
+    add_ways_to_sign_in(db)

@@ -6,8 +6,8 @@ from receiving.store.list_rows import ListRowTables
 from receiving.store.manifests import ManifestTables
 from receiving.store.papers import PaperTables
 from receiving.store.pending import PendingTables
-from receiving.store.people import PeopleTables
 from receiving.store.seals import SealTables
+from receiving.store.signing_on import SignOnTables
 from receiving.store.snapshots import SnapshotTables
 from receiving.store.tokens import TokenTables
 
@@ -19,7 +19,7 @@ class Store(
     ActionTables,
     SnapshotTables,
     ListRowTables,
-    PeopleTables,
+    SignOnTables,
     PendingTables,
     SealTables,
     TokenTables,

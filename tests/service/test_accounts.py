@@ -56,7 +56,7 @@ def sign_in(desk: service.Desk, name: str = "Ada Lund", password: str = WORDS, a
 def test_a_right_password_begins_a_session_and_a_wrong_one_does_not(desk: service.Desk, ada: str) -> None:
     found = service.access_of(desk, sign_in(desk, " ada  LUND "))
     assert found is not None
-    assert (found.name, found.role, found.stores) == ("Ada Lund", Role.COORDINATOR, None)
+    assert (found.name, found.role, found.scope.limited) == ("Ada Lund", Role.COORDINATOR, False)
     for name, password in (("Ada Lund", OTHER), ("Nobody", WORDS), ("", "")):
         with pytest.raises(service.SignInRefused, match="do not belong together"):
             sign_in(desk, name, password)

@@ -40,6 +40,7 @@ SCHEMAS = {
     16: "033dd420ca48b71b",
     17: "fe0b02bdc939ce3a",
     18: "ca7892224d9aa3ed",
+    19: "e4f1f24963f67898",
 }
 """SHA-256 of the schema after each migration, the newest aside: a database out there has exactly this one."""
 

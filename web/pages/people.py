@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from receiving.errors import ReceivingError
-from receiving.model import ACCOUNT_ROLES, AuditLine, Person, Role, ShipmentLink
+from receiving.model import ACCOUNT_ROLES, AuditLine, DataScope, Person, Role, ShipmentLink
 
 ROLE_WORDS = {
     Role.COORDINATOR: "Coordinator",
@@ -18,7 +18,7 @@ ROLE_WORDS = {
 
 @dataclass(frozen=True)
 class SignInPage:
-    """Name and password, and why they were refused."""
+    """Name and password, and why they were refused; ``company`` is what the company's sign-on is called here."""
 
     template: ClassVar[str] = "sign_in.html"
 
@@ -26,6 +26,8 @@ class SignInPage:
     name: str = ""
     trouble: str = ""
     next_step: str = ""
+    passkeys: bool = False
+    company: str = ""
     title: ClassVar[str] = "Sign in"
 
 
@@ -36,8 +38,12 @@ class PersonRow:
     person_id: str
     name: str
     role: str
+    scope: str
     stores: str
+    programmes: str
+    subject: str
     closed: bool
+    roles: tuple["RoleChoice", ...]
 
 
 @dataclass(frozen=True)
@@ -60,6 +66,8 @@ class PeoplePage:
     roles: tuple[RoleChoice, ...]
     name: str
     stores: str
+    programmes: str
+    subject: str
     trouble: str
     next_step: str
     first: bool
@@ -127,21 +135,38 @@ def people_page(
             each.person_id,
             each.name,
             ROLE_WORDS[each.role],
-            "all stores" if each.stores is None else ", ".join(sorted(each.stores)),
+            scope_words(each.scope),
+            ", ".join(sorted(each.scope.stores or ())),
+            ", ".join(sorted(each.scope.programmes or ())),
+            each.subject,
             not each.active,
+            _roles(each.role),
         )
         for each in people
     )
     chosen = typed.get("role") or (Role.COORDINATOR if not rows else Role.REP)
     return PeoplePage(
         rows=rows,
-        roles=tuple(RoleChoice(role.value, ROLE_WORDS[role], role == chosen) for role in ACCOUNT_ROLES),
+        roles=_roles(chosen),
         name=typed.get("name", "") if fault else "",
         stores=typed.get("stores", "") if fault else "",
+        programmes=typed.get("programmes", "") if fault else "",
+        subject=typed.get("subject", "") if fault else "",
         trouble=fault.message if fault else "",
         next_step=fault.next_step if fault else "",
         first=not rows and not signed_in,
     )
+
+
+def _roles(chosen: str) -> tuple[RoleChoice, ...]:
+    return tuple(RoleChoice(role.value, ROLE_WORDS[role], role == chosen) for role in ACCOUNT_ROLES)
+
+
+def scope_words(scope: DataScope) -> str:
+    """What somebody sees, in words."""
+    stores = "all stores" if scope.stores is None else f"stores {', '.join(sorted(scope.stores))}"
+    programmes = "" if scope.programmes is None else f", programmes {', '.join(sorted(scope.programmes))}"
+    return stores + programmes
 
 
 def links_page(shipment: str, links: Iterable[ShipmentLink], now: datetime, made: LinkMade | None = None) -> LinksPage:

@@ -73,6 +73,7 @@ class ConfirmPage:
     gone: tuple[str, ...]
     earlier: tuple[str, ...]
     signer: Signer | None
+    takes_pin: bool
 
     title: ClassVar[str] = "Confirm what was received"
 
@@ -109,6 +110,7 @@ class ReceiptPage:
     digest: str
     signature: DrawnSignature | None
     taken_by: str
+    by_pin: bool
     messages: tuple[MessageChoice, ...]
 
     @property
@@ -136,6 +138,7 @@ def confirm_page(
     receipts: Iterable[Receipt],
     now: datetime,
     signer: Signer | None = None,
+    takes_pin: bool = False,
 ) -> ConfirmPage:
     """The page to confirm on; lines that are new against ``before`` are marked."""
     old = {line.words for line in before.lines} if before else set()
@@ -152,6 +155,7 @@ def confirm_page(
         gone=tuple(line.words for line in before.lines if line.words not in new) if before else (),
         earlier=tuple(f"Receipt {r.number}: {r.name}, {_when(r, now)}" for r in receipts),
         signer=signer,
+        takes_pin=takes_pin,
     )
 
 
@@ -168,6 +172,7 @@ def receipt_page(receipt: Receipt, now: datetime) -> ReceiptPage:
         with_exceptions=receipt.with_exceptions,
         digest=receipt.shown.digest,
         signature=DrawnSignature(drawn.path, drawn.height) if drawn else None,
+        by_pin=receipt.by_pin,
         taken_by=receipt.taken_by if receipt.taken_by != receipt.name else "",
         messages=tuple(MessageChoice(kind, words) for kind, words in MESSAGES) if receipt.advice else (),
     )

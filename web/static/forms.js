@@ -16,6 +16,7 @@ export function actionOf(form, fields) {
   const path = new URL(form.action, location.href).pathname;
   const [, shipment, what] = path.match(/^\/s\/([^/]+)\/(.+)$/) ?? [];
   if (form.method !== "post" || !what) return null;
+  if (fields.get("pin")) return null; // a PIN is never stored on a phone
   if (what === "notes") return { shipment, kind: NOTES[fields.get("kind")] ?? "note" };
   if (what === "scans") return { shipment, kind: "scan" };
   if (what === "scan-list") return { shipment, kind: "list" };

@@ -1,0 +1,247 @@
+"""A company's own sign-on: OpenID Connect Core 1.0 with the authorization code flow, PKCE (RFC 7636), state and nonce.
+
+The company's provider says who somebody is; which account that is, and what it may do, is said here. An account is
+found by one claim of the signed token (`sub`, or `email` where the provider says that it verified it), and never made.
+"""
+
+import hashlib
+import json
+import secrets
+import tomllib
+import urllib.error
+import urllib.request
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+from urllib.parse import urlencode, urlsplit
+
+from receiving.errors import BadRequest, ReceivingError
+from receiving.service.accounts import SignedIn, SignInRefused, begin_session
+from receiving.service.desk import Desk
+
+ANSWER_WITHIN = timedelta(minutes=10)
+TIMEOUT_S = 10.0
+MOST_BYTES = 1024 * 1024
+LEEWAY_S = 60
+ALGORITHMS = ("RS256", "PS256", "ES256", "RS384", "PS384", "ES384", "RS512", "PS512", "ES512")
+"""Signatures by a key of the provider; never none, never by a secret that both know."""
+CLAIMS = ("sub", "email")
+_PURPOSE = "company sign-on"
+
+Fetch = Callable[[str, Mapping[str, str] | None, Mapping[str, str]], Any]
+"""Gives the JSON that is at an address, after a POST of these fields where there are some, with these headers."""
+
+
+class SignOnUnreachable(ReceivingError):
+    """The company's provider did not answer, or not as OpenID Connect says."""
+
+
+@dataclass(frozen=True)
+class CompanySignOn:
+    """The provider: ``claim`` of its token names the person, ``label`` is what the page calls it."""
+
+    issuer: str
+    client_id: str
+    client_secret: str
+    claim: str = "sub"
+    label: str = "Company sign-on"
+
+
+@dataclass(frozen=True)
+class Leaving:
+    """Where the browser goes to sign on, and the state that it must bring back (kept in its own cookie)."""
+
+    address: str
+    state: str
+
+
+def read_company_sign_on(name: str, data: bytes) -> CompanySignOn:
+    """The provider from its TOML file. Raises BadRequest for a file that cannot be used."""
+    try:
+        found = tomllib.loads(data.decode())
+        known = CompanySignOn(**{key: str(value) for key, value in found.items()})
+    except (ValueError, TypeError) as fault:
+        raise BadRequest(
+            f"{name} cannot be used: {fault}.",
+            next_step="It has issuer, client_id, client_secret, and where wanted claim and label (docs/operations.md).",
+        ) from fault
+    if known.claim not in CLAIMS:
+        raise BadRequest(f"{name}: claim {known.claim!r} names nobody.", next_step=f"Use {' or '.join(CLAIMS)}.")
+    _check_address(known.issuer)
+    return known
+
+
+def _check_address(address: str) -> None:
+    """Only TLS proves whose address it is (OpenID Connect Core, 3.1.3.7); a provider on this machine needs none."""
+    parts = urlsplit(address)
+    here = parts.hostname in ("localhost", "127.0.0.1", "::1")
+    if parts.scheme != "https" and not (parts.scheme == "http" and here):
+        raise BadRequest(f"{address[:80]!r} is not an https address.", next_step="Give the issuer as https://….")
+
+
+def leave_to_sign_on(
+    desk: Desk, company: CompanySignOn, *, back_to: str, then: str, fetch: Fetch | None = None
+) -> Leaving:
+    """Where to go to sign on; ``back_to`` is our address for the answer, ``then`` the page that was wanted.
+
+    Raises SignOnUnreachable.
+    """
+    from authlib.oauth2.rfc7636 import create_s256_code_challenge
+
+    provider = _provider(company, fetch or _fetch)
+    state, nonce, verifier = (secrets.token_urlsafe(32) for _ in range(3))
+    now = desk.now()
+    kept = json.dumps({"nonce": nonce, "verifier": verifier, "back_to": back_to, "then": then})
+    with desk.transaction() as store:
+        store.add_challenge(_sha256(state), _PURPOSE, kept, now=now, until=now + ANSWER_WITHIN)
+    asked = {
+        "response_type": "code",
+        "client_id": company.client_id,
+        "redirect_uri": back_to,
+        "scope": "openid email" if company.claim == "email" else "openid",
+        "state": state,
+        "nonce": nonce,
+        "code_challenge": create_s256_code_challenge(verifier),
+        "code_challenge_method": "S256",
+    }
+    join = "&" if "?" in provider["authorization_endpoint"] else "?"
+    return Leaving(provider["authorization_endpoint"] + join + urlencode(asked), state)
+
+
+def come_from_sign_on(
+    desk: Desk,
+    company: CompanySignOn,
+    *,
+    state: str,
+    held: str,
+    code: str,
+    issuer: str = "",
+    fetch: Fetch | None = None,
+) -> tuple[SignedIn, str]:
+    """Begin a session of whom the provider names; gives the page that was wanted too.
+
+    ``held`` is the state of this browser's own cookie, ``issuer`` what the answer says of itself (RFC 9207).
+    Raises SignInRefused, SignOnUnreachable.
+    """
+    fetch = fetch or _fetch
+    with desk.transaction() as store:
+        kept = store.take_challenge(_sha256(state), _PURPOSE, desk.now())
+    if not kept or not secrets.compare_digest(state.encode(), held.encode()) or issuer not in ("", company.issuer):
+        raise SignInRefused(
+            "This answer of the company's sign-on does not belong to a sign-in of this browser.",
+            next_step="Begin again on the page “Sign in”.",
+        )
+    asked = json.loads(kept)
+    provider = _provider(company, fetch)
+    given = fetch(
+        provider["token_endpoint"],
+        {
+            "grant_type": "authorization_code",
+            "code": code,
+            "redirect_uri": asked["back_to"],
+            "client_id": company.client_id,
+            "client_secret": company.client_secret,
+            "code_verifier": asked["verifier"],
+        },
+        {},
+    )
+    claims = _claims(company, given, fetch(provider["jwks_uri"], None, {}), asked["nonce"], desk.now().timestamp())
+    with desk.transaction() as store:
+        person = store.person_of_subject(_named(company, claims))
+        if person is None:
+            raise SignInRefused(
+                "The company's sign-on names nobody who has an account here.",
+                next_step="Ask a coordinator to write down what it calls you, on the page People.",
+            )
+        return begin_session(desk, store, person), str(asked["then"])
+
+
+def set_subject(desk: Desk, person_id: str, subject: str) -> None:
+    """Say what the company's sign-on calls a person; empty takes it away. Raises BadRequest, Conflict, NotFound."""
+    subject = subject.strip()
+    if len(subject) > 255 or not subject.isprintable():
+        raise BadRequest("This is not a name of the company's sign-on.", next_step="Use 255 characters at most.")
+    with desk.transaction() as store:
+        store.person(person_id)
+        store.set_subject(person_id, subject)
+
+
+def _provider(company: CompanySignOn, fetch: Fetch) -> Mapping[str, str]:
+    from authlib.oidc.discovery import get_well_known_url
+
+    found = fetch(get_well_known_url(company.issuer, external=True), None, {})
+    wanted = ("authorization_endpoint", "token_endpoint", "jwks_uri")
+    if not isinstance(found, dict) or found.get("issuer") != company.issuer:
+        raise _strange("it does not describe itself as the issuer that was named")
+    if not all(isinstance(found.get(name), str) for name in wanted):
+        raise _strange(f"its description lacks one of {', '.join(wanted)}")
+    for name in wanted:
+        _check_address(found[name])
+    return found
+
+
+def _claims(company: CompanySignOn, given: Any, keys: Any, nonce: str, now_s: float) -> Mapping[str, Any]:
+    """The claims of the ID token, once its signature, issuer, audience, times and nonce hold."""
+    from authlib.oidc.core import CodeIDToken
+    from joserfc import jwt
+    from joserfc.errors import JoseError
+    from joserfc.jwk import KeySet
+
+    options = {
+        "iss": {"essential": True, "value": company.issuer},
+        "aud": {"essential": True, "value": company.client_id},
+        "nonce": {"essential": True, "value": nonce},
+    }
+    try:
+        token = jwt.decode(given["id_token"], KeySet.import_key_set(keys), algorithms=list(ALGORITHMS))
+        claims = CodeIDToken(
+            token.claims,
+            token.header,
+            options,
+            {"nonce": nonce, "client_id": company.client_id, "access_token": given.get("access_token")},
+        )
+        claims.validate(now=int(now_s), leeway=LEEWAY_S)
+    except (JoseError, KeyError, TypeError, ValueError, AttributeError) as fault:
+        raise SignInRefused(
+            "The company's sign-on gave a token that does not hold.",
+            next_step="Begin again on the page “Sign in”; tell whoever runs the sign-on when it stays so.",
+        ) from fault
+    return dict(claims)
+
+
+def _named(company: CompanySignOn, claims: Mapping[str, Any]) -> str:
+    if company.claim == "email" and claims.get("email_verified") is not True:
+        raise SignInRefused(
+            "The company's sign-on has not verified your e-mail address.", next_step="Ask whoever runs it."
+        )
+    return str(claims.get(company.claim, ""))
+
+
+def _sha256(state: str) -> str:
+    return hashlib.sha256(state.encode()).hexdigest()
+
+
+class _NoRedirect(urllib.request.HTTPRedirectHandler):
+    def redirect_request(self, *args: Any, **kwargs: Any) -> None:
+        """A provider that sends us elsewhere is not followed."""
+
+
+def _fetch(address: str, fields: Mapping[str, str] | None, headers: Mapping[str, str]) -> Any:
+    data = urlencode(fields).encode() if fields is not None else None
+    asked = urllib.request.Request(address, data, {"Accept": "application/json", **headers})
+    try:
+        with urllib.request.build_opener(_NoRedirect).open(asked, timeout=TIMEOUT_S) as answer:
+            body = answer.read(MOST_BYTES + 1)
+        if len(body) > MOST_BYTES:
+            raise _strange("its answer is too long")
+        return json.loads(body)
+    except (OSError, ValueError, urllib.error.URLError) as fault:
+        raise _strange(str(fault)) from fault
+
+
+def _strange(why: str) -> SignOnUnreachable:
+    return SignOnUnreachable(
+        f"The company's sign-on could not be used: {why}.",
+        next_step="Try again in a minute, or sign in with name and password.",
+    )

@@ -1,0 +1,175 @@
+"""Passkeys: a phone proves who holds it, by a key that never leaves it (W3C Web Authentication, level 3).
+
+A challenge is made here, kept for five minutes, and answered once. A passkey is asked to know its holder (by finger,
+face or the phone's code), and is bound to the host by which this service is opened.
+"""
+
+import hashlib
+import json
+import secrets
+from datetime import timedelta
+
+from receiving.errors import BadRequest
+from receiving.model import Access
+from receiving.service.accounts import MAX_NAME, SignedIn, SignInRefused, begin_session
+from receiving.service.desk import Desk
+from receiving.service.own_account import own_account
+from receiving.store import Passkey
+
+ANSWER_WITHIN = timedelta(minutes=5)
+MOST_PASSKEYS = 10
+_ADD, _USE = "passkey added", "passkey used"
+
+
+def passkeys(desk: Desk, access: Access) -> tuple[Passkey, ...]:
+    """The passkeys of who is signed in, oldest first."""
+    person = own_account(desk, access)
+    with desk.store() as store:
+        return store.passkeys(person.person_id)
+
+
+def passkey_to_add(desk: Desk, access: Access, *, host: str) -> str:
+    """What the browser needs to make a passkey for who is signed in (JSON). Raises BadRequest where there are many."""
+    from webauthn import generate_registration_options, options_to_json
+    from webauthn.helpers import base64url_to_bytes
+    from webauthn.helpers.structs import (
+        AuthenticatorSelectionCriteria,
+        PublicKeyCredentialDescriptor,
+        ResidentKeyRequirement,
+        UserVerificationRequirement,
+    )
+
+    person, known = own_account(desk, access), passkeys(desk, access)
+    if len(known) >= MOST_PASSKEYS:
+        raise BadRequest(f"There are {len(known)} passkeys already.", next_step="Remove one that is not used any more.")
+    challenge = _challenge(desk, _ADD, person.person_id)
+    options = generate_registration_options(
+        rp_id=host,
+        rp_name="Receiving",
+        user_name=person.name,
+        user_id=person.person_id.encode(),
+        challenge=challenge,
+        authenticator_selection=AuthenticatorSelectionCriteria(
+            resident_key=ResidentKeyRequirement.REQUIRED, user_verification=UserVerificationRequirement.REQUIRED
+        ),
+        exclude_credentials=[PublicKeyCredentialDescriptor(base64url_to_bytes(each.credential_id)) for each in known],
+    )
+    return options_to_json(options)
+
+
+def add_passkey(desk: Desk, access: Access, credential: str, *, label: str, host: str, origin: str) -> None:
+    """Keep the passkey that the browser made. Raises BadRequest for an answer that does not hold, Conflict."""
+    from webauthn import verify_registration_response
+    from webauthn.helpers import bytes_to_base64url
+    from webauthn.helpers.exceptions import WebAuthnException
+
+    person = own_account(desk, access)
+    challenge = _answered(credential)
+    if _take(desk, _ADD, challenge) != person.person_id:
+        raise _unusable()
+    try:
+        made = verify_registration_response(
+            credential=credential,
+            expected_challenge=challenge,
+            expected_rp_id=host,
+            expected_origin=origin,
+            require_user_verification=True,
+        )
+    except (WebAuthnException, ValueError, KeyError, TypeError) as fault:
+        raise _unusable() from fault
+    passkey = Passkey(
+        credential_id=bytes_to_base64url(made.credential_id),
+        person_id=person.person_id,
+        public_key=bytes_to_base64url(made.credential_public_key),
+        sign_count=made.sign_count,
+        label=" ".join(label.split())[:MAX_NAME] or "Passkey",
+        created_at=desk.now(),
+    )
+    with desk.transaction() as store:
+        store.add_passkey(passkey)
+
+
+def remove_passkey(desk: Desk, access: Access, credential_id: str) -> None:
+    """Forget a passkey of who is signed in."""
+    person = own_account(desk, access)
+    with desk.transaction() as store:
+        store.remove_passkey(person.person_id, credential_id)
+
+
+def passkey_to_use(desk: Desk, *, host: str) -> str:
+    """What the browser needs to sign in with any passkey that it has for this service (JSON)."""
+    from webauthn import generate_authentication_options, options_to_json
+    from webauthn.helpers.structs import UserVerificationRequirement
+
+    options = generate_authentication_options(
+        rp_id=host, challenge=_challenge(desk, _USE, ""), user_verification=UserVerificationRequirement.REQUIRED
+    )
+    return options_to_json(options)
+
+
+def sign_in_by_passkey(desk: Desk, credential: str, *, host: str, origin: str) -> SignedIn:
+    """Begin a session of who holds this passkey. Raises SignInRefused."""
+    from webauthn import verify_authentication_response
+    from webauthn.helpers import base64url_to_bytes
+    from webauthn.helpers.exceptions import WebAuthnException
+
+    challenge = _answered(credential)
+    with desk.store() as store:
+        known = store.passkey(str(json.loads(credential).get("id", "")))
+    if _take(desk, _USE, challenge) is None or known is None:
+        raise _refused()
+    try:
+        used = verify_authentication_response(
+            credential=credential,
+            expected_challenge=challenge,
+            expected_rp_id=host,
+            expected_origin=origin,
+            credential_public_key=base64url_to_bytes(known.public_key),
+            credential_current_sign_count=known.sign_count,
+            require_user_verification=True,
+        )
+    except (WebAuthnException, ValueError, KeyError, TypeError) as fault:
+        raise _refused() from fault
+    with desk.transaction() as store:
+        person = store.person(known.person_id)
+        if not person.active:
+            raise _refused()
+        store.use_passkey(known.credential_id, used.new_sign_count, desk.now())
+        return begin_session(desk, store, person)
+
+
+def _challenge(desk: Desk, purpose: str, body: str) -> bytes:
+    challenge, now = secrets.token_bytes(32), desk.now()
+    with desk.transaction() as store:
+        store.add_challenge(_sha256(challenge), purpose, body, now=now, until=now + ANSWER_WITHIN)
+    return challenge
+
+
+def _take(desk: Desk, purpose: str, challenge: bytes) -> str | None:
+    with desk.transaction() as store:
+        return store.take_challenge(_sha256(challenge), purpose, desk.now())
+
+
+def _answered(credential: str) -> bytes:
+    """The challenge that the browser says it answered; what it signed is verified afterwards."""
+    from webauthn.helpers import base64url_to_bytes
+
+    try:
+        data = json.loads(base64url_to_bytes(json.loads(credential)["response"]["clientDataJSON"]))
+        return base64url_to_bytes(data["challenge"])
+    except (ValueError, KeyError, TypeError) as fault:
+        raise _unusable() from fault
+
+
+def _sha256(challenge: bytes) -> str:
+    return hashlib.sha256(challenge).hexdigest()
+
+
+def _unusable() -> BadRequest:
+    return BadRequest("This passkey could not be taken.", next_step="Try once more, within five minutes.")
+
+
+def _refused() -> SignInRefused:
+    return SignInRefused(
+        "This passkey does not open an account here.", next_step="Sign in with name and password, and add it there."
+    )

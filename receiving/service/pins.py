@@ -1,0 +1,54 @@
+"""A store manager's PIN: it confirms a receipt on somebody else's phone, where a finger's signature would do too.
+
+It is hashed like a password (argon2id) and slowed down like one, for one name at one address.
+"""
+
+import itertools
+
+from receiving.errors import BadRequest
+from receiving.model import Access, Person, Role
+from receiving.service.accounts import check_slowly, hash_secret, is_secret
+from receiving.service.desk import Desk
+from receiving.service.own_account import own_account
+
+LEAST_PIN, MOST_PIN = 6, 12
+
+
+def set_own_pin(desk: Desk, access: Access, pin: str) -> None:
+    """Set the PIN of the store manager who is signed in; an empty one takes it away. Raises BadRequest."""
+    person = own_account(desk, access)
+    if person.role is not Role.STORE_MANAGER:
+        raise BadRequest("Only a store manager has a PIN.", next_step="Sign in with a store manager's account.")
+    if pin:
+        _check_pin(pin)
+    hashed = hash_secret(pin) if pin else ""
+    with desk.transaction() as store:
+        store.set_pin(person.person_id, hashed)
+
+
+def _check_pin(pin: str) -> None:
+    digits = pin.isascii() and pin.isdigit() and LEAST_PIN <= len(pin) <= MOST_PIN
+    steps = {(int(after) - int(before)) % 10 for before, after in itertools.pairwise(pin)} if digits else set()
+    if not digits or (len(steps) == 1 and steps <= {0, 1, 9}):
+        raise BadRequest(
+            "This PIN counts up or repeats one digit." if digits else "A PIN is made of digits.",
+            next_step=f"Choose {LEAST_PIN} to {MOST_PIN} digits that nobody guesses.",
+        )
+
+
+def manager_by_pin(desk: Desk, shipment: str, name: str, pin: str, *, address: str) -> Person:
+    """The store manager of this name, who may confirm for this shipment and gave this PIN.
+
+    Raises SignInRefused, TooManyTries.
+    """
+    return check_slowly(desk, " ".join(name.split()), address, lambda: _manager(desk, shipment, name, pin), "PIN ")
+
+
+def _manager(desk: Desk, shipment: str, name: str, pin: str) -> Person | None:
+    with desk.store() as store:
+        found, record = store.credentials(" ".join(name.split())), store.shipment(shipment)
+        hashed = store.pin_hash(found[0].person_id) if found else ""
+    if not is_secret(hashed, pin[:MOST_PIN]) or found is None:
+        return None
+    person = found[0]
+    return person if person.role is Role.STORE_MANAGER and person.scope.sees(record.store, record.programme) else None

@@ -1,0 +1,93 @@
+"""A person's own account: password, passkeys, PIN, and where he is signed in."""
+
+from flask import Blueprint, Response, make_response, redirect, request, url_for
+
+from receiving import service
+from receiving.errors import BadRequest, ReceivingError
+from web import frame
+from web.access import access, may_have_passkeys, own_origin
+from web.frame import desk
+from web.pages.account import account_page
+
+pages = Blueprint("account", __name__)
+
+
+@pages.get("/account")
+def account() -> Response:
+    """What the person who is signed in may change of his own account."""
+    return _account()
+
+
+def _account(fault: ReceivingError | None = None, status: int = 200) -> Response:
+    person = service.own_account(desk(), access())
+    page = account_page(
+        person,
+        service.passkeys(desk(), access()),
+        service.own_sessions(desk(), access()),
+        access().session,
+        frame.local_now(),
+        fault,
+        can_add=may_have_passkeys(),
+    )
+    return frame.render(page, status)
+
+
+def _back() -> Response:
+    return make_response(redirect(url_for(".account"), 303))
+
+
+@pages.post("/account/password")
+def password() -> Response:
+    """Replace the own password; the old one is asked for."""
+    form = request.form
+    try:
+        service.change_own_password(
+            desk(), access(), form.get("old", ""), form.get("new", ""), address=request.remote_addr or ""
+        )
+    except service.TooManyTries as fault:
+        return _account(fault, 429)
+    except (service.SignInRefused, BadRequest) as fault:
+        return _account(fault, 400)
+    return _back()
+
+
+@pages.post("/account/pin")
+def pin() -> Response:
+    """Set or take away the own PIN."""
+    try:
+        service.set_own_pin(desk(), access(), request.form.get("pin", ""))
+    except BadRequest as fault:
+        return _account(fault, 400)
+    return _back()
+
+
+@pages.post("/account/sessions")
+def sessions() -> Response:
+    """Sign out everywhere but here."""
+    service.end_other_sessions(desk(), access())
+    return _back()
+
+
+@pages.post("/account/passkeys/options")
+def passkey_options() -> Response:
+    """What the browser needs to make a passkey."""
+    _, host = own_origin()
+    return Response(service.passkey_to_add(desk(), access(), host=host), mimetype="application/json")
+
+
+@pages.post("/account/passkeys")
+def add_passkey() -> Response:
+    """Keep the passkey that the browser made."""
+    origin, host = own_origin()
+    form = request.form
+    service.add_passkey(
+        desk(), access(), form.get("credential", ""), label=form.get("label", ""), host=host, origin=origin
+    )
+    return _back()
+
+
+@pages.post("/account/passkeys/remove")
+def remove_passkey() -> Response:
+    """Forget a passkey."""
+    service.remove_passkey(desk(), access(), request.form.get("credential", ""))
+    return _back()

@@ -1,0 +1,75 @@
+"""The page of a person's own account."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import ClassVar
+
+from receiving.errors import ReceivingError
+from receiving.model import Person, Role
+from receiving.service import Passkey, SessionRecord
+from web.pages.people import ROLE_WORDS, scope_words
+from web.pages.words import moment_words
+
+
+@dataclass(frozen=True)
+class PasskeyRow:
+    """One passkey."""
+
+    credential_id: str
+    label: str
+    words: str
+
+
+@dataclass(frozen=True)
+class AccountPage:
+    """Who is signed in, and what he may change."""
+
+    template: ClassVar[str] = "account.html"
+    title: ClassVar[str] = "Your account"
+
+    name: str
+    role: str
+    scope: str
+    passkeys: tuple[PasskeyRow, ...]
+    can_add: bool
+    sessions: tuple[str, ...]
+    asks_pin: bool
+    has_pin: bool
+    trouble: str
+    next_step: str
+
+
+def account_page(
+    person: Person,
+    passkeys: Iterable[Passkey],
+    sessions: Iterable[SessionRecord],
+    here: str,
+    now: datetime,
+    fault: ReceivingError | None,
+    *,
+    can_add: bool,
+) -> AccountPage:
+    """The account; ``here`` is the session of this browser, ``can_add``: a passkey can be made under this address."""
+    return AccountPage(
+        name=person.name,
+        role=ROLE_WORDS[person.role],
+        scope=scope_words(person.scope),
+        passkeys=tuple(PasskeyRow(each.credential_id, each.label, _passkey_words(each, now)) for each in passkeys),
+        can_add=can_add,
+        sessions=tuple(_session_words(each, here, now) for each in sessions),
+        asks_pin=person.role is Role.STORE_MANAGER,
+        has_pin=person.has_pin,
+        trouble=fault.message if fault else "",
+        next_step=fault.next_step if fault else "",
+    )
+
+
+def _passkey_words(passkey: Passkey, now: datetime) -> str:
+    used = f"used last {moment_words(passkey.used_at, now)}" if passkey.used_at else "not used yet"
+    return f"made {moment_words(passkey.created_at, now)}, {used}"
+
+
+def _session_words(session: SessionRecord, here: str, now: datetime) -> str:
+    words = f"Since {moment_words(session.created_at, now)}, used last {moment_words(session.seen_at, now)}"
+    return f"{words} (this browser)" if session.token_sha256 == here else words
