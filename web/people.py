@@ -81,7 +81,7 @@ def with_session(response: Response, given: service.SignedIn) -> Response:
     response.set_cookie(
         SESSION_COOKIE,
         given.token,
-        expires=given.expires_at,
+        max_age=given.expires_at - desk().now(),  # not a date: the clock of a phone may be wrong
         httponly=True,
         samesite="Lax",
         secure=request.is_secure,
