@@ -1,7 +1,9 @@
 """Labels for a label printer: our own 1-bit picture, wrapped in the raster command of ZPL, which most printers take.
 
 The printer draws nothing itself, so that a label looks the same from every printer and our layout stays. Source of the
-commands and of the compression of hexadecimal digits: the published guide of ZPL II (^GF, ^PW, ^LL), from memory.
+compression of hexadecimal digits (G to Y 1 to 19 times, g to z 20 to 400 times, ``,`` and ``!`` for the rest of a row,
+``:`` for the row above; a set bit is black): the libraries zpl-forge and zebrafy, which read and write the same;
+zebrafy 2.0 puts our files at 203, 300 and 600 dpi on paper dot for dot. ^PW and ^LL are width and length in dots.
 """
 
 import re

@@ -4,6 +4,7 @@ Bars are read back by three decoders that know nothing of how they were drawn: z
 """
 
 import io
+import re
 from dataclasses import replace
 from types import ModuleType
 
@@ -73,6 +74,54 @@ def test_the_printer_s_file_holds_our_picture_dot_for_dot(dpi: int) -> None:
         assert np.array_equal(ours, theirs)
     assert f"00{SSCC}" in by_zxing(np.asarray(images[0].convert("L")))
     assert len(data) < 200_000
+
+
+def by_the_rules_of_a_library(data: bytes) -> np.ndarray:
+    """The first picture of a file, by the rules of ^GF as the documentation of zpl-forge (Rust) gives them."""
+    total, _, across, field = re.search(rb"\^GFA,(\d+),(\d+),(\d+),([^^]*)", data).groups()
+    rows: list[str] = []
+    for mark, digits, end in re.findall(r"(:)|((?:[G-Yg-z]*[0-9A-F])*)([,!]|(?=:)|$)", _in_rows(field, int(across))):
+        if mark:
+            rows.append(rows[-1])
+        elif digits or end:
+            rows.append(_spread(digits).ljust(2 * int(across), "F" if end == "!" else "0"))
+    bits = np.unpackbits(np.frombuffer(bytes.fromhex("".join(rows)), np.uint8))
+    assert len(rows) * int(across) == int(total)
+    return bits.reshape(len(rows), -1) == 0
+
+
+def _spread(digits: str) -> str:
+    def times(found: re.Match[str]) -> str:
+        count = sum(ord(c) - ord("F") if c < "Z" else 20 * (ord(c) - ord("f")) for c in found[1])
+        return found[2] * max(1, count)
+
+    return re.sub(r"([G-Yg-z]*)([0-9A-F])", times, digits)
+
+
+def _in_rows(field: bytes, across: int) -> str:
+    """The field with a comma behind every row that is written in full, which ends by its length."""
+    out, row = "", ""
+    for part in re.findall(r"[G-Yg-z]*[0-9A-F]|[,!:]", field.decode()):
+        out += part
+        row = "" if part in ",!:" else row + _spread(part)
+        if len(row) == 2 * across:
+            out, row = out + ",", ""
+    return out
+
+
+@pytest.mark.parametrize("dpi", [203, 300, 600])
+def test_another_reader_of_the_printers_language_sees_our_picture(dpi: int) -> None:
+    ours = np.asarray(bitmap(carton_label(TRAY, MANIFEST, dpi=dpi)))
+    theirs = by_the_rules_of_a_library(labels_raster((TRAY,), MANIFEST, LabelPrint(dpi=dpi)))
+    assert np.array_equal(ours, theirs[:, : ours.shape[1]])
+
+
+def test_a_picture_that_another_library_wrote_is_read() -> None:
+    # Written by zebrafy 2.0 (ZebrafyImage, ASCII_COMPRESSED) from these rows, 1 for white.
+    data = b"^XA\n^FO0,0^GFA,108,108,9,L0JF00FF,::,::!::D822F41F52191EAF24L0NF00!:^FS\n^XZ"
+    rows = [0xFFFFFF0000FF00FFFF] * 3 + [2**72 - 1] * 3 + [0] * 3 + [0x27DD0BE0ADE6E150DB] + [0xFFFFFF00000000FF00] * 2
+    (image,) = raster_images(data)
+    assert image.tobytes() == b"".join(row.to_bytes(9, "big") for row in rows)
 
 
 def test_a_sheet_of_several_labels_is_not_for_a_label_printer() -> None:
