@@ -69,6 +69,8 @@ NEEDED: Mapping[str, Right] = {
     "rep.add_scan": Right.RECEIVE,
     "rep.add_scan_list": Right.RECEIVE,
     "rep.add_photos": Right.RECEIVE,
+    "rep.add_crop": Right.RECEIVE,
+    "phone.act": Right.SEE,
     "rep.photo": Right.SEE,
     "rep.photo_print": Right.RECEIVE,
     "rep.photo_image": Right.SEE,

@@ -1,8 +1,17 @@
 """What a phone needs to work for hours without a signal: scripts, pages, a shipment's codes, and a way to greet us."""
 
-from flask import Blueprint, Response, current_app, jsonify, url_for
+import contextvars
+import io
+import json
+from collections.abc import Mapping
+from typing import Any
+from urllib.parse import unquote, urlencode
+
+from flask import Blueprint, Response, current_app, jsonify, request, url_for
+from werkzeug.test import run_wsgi_app
 
 from receiving import service
+from receiving.errors import BadRequest
 from receiving.model import CartonState
 from web import actions, frame
 from web.frame import desk
@@ -14,6 +23,8 @@ from web.protection import form_token
 pages = Blueprint("phone", __name__)
 
 MOST_CARTON_PAGES = 80
+MOST_ACTIONS = 50
+"""Of one request: a phone gives one up after 30 s, and each takes some 10 ms."""
 
 
 @pages.get("/assets/<mark>/<path:name>")
@@ -65,6 +76,67 @@ def signal() -> Response:
 def outbox() -> Response:
     """What this phone did and what still waits on it; the phone itself fills the list."""
     return frame.render(OutboxPage())
+
+
+@pages.post("/actions")
+def act() -> Response:
+    """Several actions of an outbox in one request, done in order, each exactly as if it came alone.
+
+    It stops at the first that cannot be taken now: what follows it may build on it. Raises BadRequest for what is not
+    a list of actions.
+    """
+    sent = request.get_json(silent=True)
+    listed = sent.get("actions") if isinstance(sent, dict) else None
+    if not isinstance(listed, list) or not 0 < len(listed) <= MOST_ACTIONS or not all(map(_is_action, listed)):
+        raise BadRequest(
+            "This is not a list of actions.",
+            next_step=f"Send up to {MOST_ACTIONS} as JSON, each with id, url, made_at and fields.",
+        )
+    answers: list[object] = []
+    for action in listed:
+        answers.append(_done_alone(action))
+        if not isinstance(answers[-1], dict) or answers[-1].get("state") not in ("done", "refused"):
+            break
+    return jsonify(service=actions.SERVICE, answers=answers)
+
+
+def _is_action(given: object) -> bool:
+    return (
+        isinstance(given, dict)
+        and all(isinstance(given.get(name), str) for name in ("id", "url", "made_at"))
+        and given["url"].startswith("/s/")
+        and isinstance(given.get("fields"), list)
+        and all(
+            isinstance(field, list) and len(field) == 2 and all(isinstance(each, str) for each in field)
+            for field in given["fields"]
+        )
+    )
+
+
+def _done_alone(action: Mapping[str, Any]) -> object:
+    """The answer to one action, sent through the whole app as a request of its own from the same browser."""
+    body = urlencode([tuple(field) for field in action["fields"]]).encode()
+    environ = {
+        name: value
+        for name, value in request.environ.items()
+        if not name.startswith(("werkzeug.", "receiving.waited")) and name != "HTTP_ACCEPT_ENCODING"
+    }
+    environ |= {
+        "REQUEST_METHOD": "POST",
+        "PATH_INFO": unquote(action["url"], "latin-1"),
+        "QUERY_STRING": "",
+        "CONTENT_TYPE": "application/x-www-form-urlencoded",
+        "CONTENT_LENGTH": str(len(body)),
+        "HTTP_X_ACTION": action["id"],
+        "HTTP_X_MADE_AT": action["made_at"],
+        "wsgi.input": io.BytesIO(body),
+    }
+    app = current_app._get_current_object()  # type: ignore[attr-defined]
+    chunks, _, _ = contextvars.Context().run(run_wsgi_app, app.wsgi_app, environ, buffered=True)
+    try:
+        return json.loads(b"".join(chunks))
+    except ValueError:
+        return None
 
 
 @pages.get("/offline.js")

@@ -1,5 +1,7 @@
 """The rep's pages: shipments, one shipment, photos, scans, questions, notes."""
 
+import threading
+
 from flask import Blueprint, Response, jsonify, make_response, redirect, render_template, request, url_for
 
 from receiving import service
@@ -11,7 +13,7 @@ from web.downloads import download, paper
 from web.frame import desk
 from web.pages.carton import carton_page
 from web.pages.contents import contents_page, sheets_page
-from web.pages.dock import Answer, scan_answer, seen_before, stored_answer
+from web.pages.dock import Answer, scan_answer, seen_before, stored_answer, unread_answer
 from web.pages.lists import shipments_page
 from web.pages.photos import photo_page
 from web.pages.print import print_page
@@ -23,6 +25,10 @@ from web.problems import problem
 pages = Blueprint("rep", __name__)
 
 PHOTO_SIZES_PX = service.PHOTO_SIZES_PX
+
+CROP_WAIT_S = 2.0
+"""A phone waits for what a small picture shows, while others are answered: so many may wait at a time, and so long."""
+_crops_awaited = threading.BoundedSemaphore(3)
 
 
 @pages.get("/")
@@ -237,6 +243,28 @@ def add_photos(shipment: str) -> Response:
     if faults:
         return _some_failed(faults, len(uploads))
     return _back(url_for(".shipment", shipment=shipment), "photos")
+
+
+@pages.post("/s/<id:shipment>/crops")
+def add_crop(shipment: str) -> Response:
+    """A small picture of one label that the phone could not read: kept, read, and answered like a scan."""
+    upload = request.files.get("photos")
+    if upload is None or not upload.filename:
+        raise BadRequest("No picture was sent.", next_step="Hold the camera on the label once more.")
+    row = service.add_photo(
+        desk(), shipment, upload.filename, upload.read(), place=frame.place(), by=_by(), is_small=True
+    )
+    answers = None
+    if _crops_awaited.acquire(blocking=False):
+        try:
+            answers = service.await_photo(desk(), shipment, row.photo, within_s=CROP_WAIT_S)
+        finally:
+            _crops_awaited.release()
+    if not answers:
+        return actions.done(photo=row.photo, **_shown(unread_answer(shipment, is_read=answers is not None)))
+    before = answers[0].earlier
+    already = seen_before(before, frame.local_now()) if before and before.photo != row.photo else ""
+    return actions.done(photo=row.photo, **_shown(scan_answer(answers[0], shipment, already=already)))
 
 
 def _some_failed(faults: list[PhotoError], sent: int) -> Response:

@@ -1,5 +1,6 @@
 """What was seen comes in: photos, scanner lines, typed codes, scan lists."""
 
+import time
 import uuid
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -44,6 +45,7 @@ MOST_SCANS_A_LIST = 5_000
 
 _WEEK_DAYS = 7
 _LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)
+_POLL_S = 0.02
 _PHOTO_READS = uuid.UUID("3b0d7d1e-6d0e-5f57-9a31-0e2a8c1f4b60")
 
 
@@ -112,9 +114,12 @@ def photo_row(record: PhotoRecord) -> PhotoRow:
     )
 
 
-def add_photo(desk: Desk, shipment: str, name: str, data: bytes, *, place: Place, by: str) -> PhotoRow:
+def add_photo(
+    desk: Desk, shipment: str, name: str, data: bytes, *, place: Place, by: str, is_small: bool = False
+) -> PhotoRow:
     """Keep the photo at once and read it in the background. The same photo again changes nothing.
 
+    ``is_small``: it shows one label, takes a moment, and does not wait for the photos that are still to be read.
     Raises NotFound for an unknown shipment and NotAPhoto or PhotoTooLarge for bytes that are no usable photo.
     """
     desk.pictures.check(name, data)
@@ -123,10 +128,26 @@ def add_photo(desk: Desk, shipment: str, name: str, data: bytes, *, place: Place
         photo = desk.photos.keep(data)
         with desk.transaction():
             if store.add_photo(shipment, photo, name=name, added_at=desk.now(), place=place, by=by):
-                desk.later(read_waiting, desk, shipment, photo)
+                (desk.soon if is_small else desk.later)(read_waiting, desk, shipment, photo)
                 desk.soon(make_shown, desk, name, photo)
             record = store.photo(shipment, photo)
     return photo_row(record)
+
+
+def await_photo(desk: Desk, shipment: str, photo: str, *, within_s: float) -> tuple[ScanAnswer, ...] | None:
+    """What the labels of a photo turned out to be, the surest first; None where it is not read within this time."""
+    until = time.monotonic() + within_s
+    while True:
+        with desk.store() as store:
+            if store.photo(shipment, photo).status is not PhotoStatus.WAITING:
+                break
+        if time.monotonic() > until:
+            return None
+        time.sleep(_POLL_S)
+    with desk.store() as store:
+        found = standing(desk, store, store.shipment(shipment))
+    answers = [_answer(found, read.read_id) for read in found.reads if read.raw.photo == photo]
+    return tuple(sorted(answers, key=lambda answer: answer.outcome is not Outcome.MATCHED))
 
 
 def resume_photos(desk: Desk) -> int:

@@ -6,6 +6,7 @@ from io import BytesIO
 
 import pytest
 from flask import Flask
+from werkzeug.test import TestResponse
 
 from receiving import service
 from receiving.errors import StoreError
@@ -168,3 +169,83 @@ def test_a_confirmation_sent_twice_gives_one_receipt_and_one_out_of_date_none(
     late = act(browser, "/receipt", fields, action=OTHER)
     assert (late.status_code, late.json["state"]) == (409, "refused")
     assert len(service.shipment(desk, SHIPMENT).receipts) == 1
+
+
+def together(browser: Browser, *actions: dict[str, object]) -> TestResponse:
+    token = browser.client.get("/signal").json["token"]
+    return browser.client.post("/actions", json={"actions": list(actions)}, headers={"X-Token": token})
+
+
+def one(number: int, path: str, **fields: str) -> dict[str, object]:
+    made_at = (NOW - timedelta(minutes=90 - number)).isoformat()
+    action = str(uuid.uuid5(uuid.UUID(ACTION), str(number)))
+    return {
+        "id": action,
+        "url": f"{ADDRESS}{path}",
+        "made_at": made_at,
+        "fields": [list(each) for each in fields.items()],
+    }
+
+
+def test_several_actions_in_one_request_are_done_in_order_each_as_if_it_came_alone(
+    browser: Browser, desk: service.Desk
+) -> None:
+    sent = (
+        one(1, "/scans", text=f"]C100{sscc(3)}", place="overhead", by="Ada Lövén"),
+        one(2, "/notes", kind="carton_place", carton="03", place="dock", by="Ada"),
+        one(3, "/scans", text="]C1"),
+        one(4, "/notes", kind="read_rejected", read_id=str(uuid.uuid5(uuid.UUID(ACTION), "1")), reason="mistake"),
+    )
+    for _ in range(2):
+        answers = together(browser, *sent).json["answers"]
+        assert [answer["action"] for answer in answers] == [each["id"] for each in sent]
+        assert [answer["state"] for answer in answers] == ["done", "done", "refused", "done"]
+    view = service.shipment(desk, SHIPMENT)
+    assert [(read.raw.by, read.raw.place, read.raw.read_at) for read in view.reads] == [
+        ("Ada Lövén", Place.OVERHEAD, NOW - timedelta(minutes=89))
+    ]
+    assert [type(note).__name__ for note in view.notes] == ["CartonPlace", "ReadRejected"]
+
+
+def test_what_follows_an_action_that_cannot_be_taken_now_is_not_done(
+    browser: Browser, desk: service.Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object, **__: object) -> None:
+        raise StoreError("The disk is full.", next_step="Free some space.")
+
+    monkeypatch.setattr(service, "add_note", full)
+    monkeypatch.setattr(service, "add_notes", full)
+    answers = together(
+        browser,
+        one(1, "/scans", text=f"]C100{sscc(3)}"),
+        one(2, "/notes", kind="carton_place", carton="03", place="dock"),
+        one(3, "/scans", text=f"]C100{sscc(4)}"),
+    ).json["answers"]
+    assert [answer["state"] for answer in answers] == ["done", "kept"]
+    assert len(service.shipment(desk, SHIPMENT).reads) == 1
+
+
+@pytest.mark.parametrize(
+    "actions",
+    [
+        [],
+        "none",
+        [{"id": ACTION}],
+        [{**one(1, "/scans"), "url": "/people"}],
+        [{**one(1, "/scans"), "fields": [["text"]]}],
+        [one(n, "/scans", text="x") for n in range(51)],
+    ],
+)
+def test_what_is_not_a_list_of_actions_is_refused_and_nothing_is_done(
+    browser: Browser, desk: service.Desk, actions: object
+) -> None:
+    token = browser.client.get("/signal").json["token"]
+    answer = browser.client.post("/actions", json={"actions": actions}, headers={"X-Token": token})
+    assert answer.status_code == 400
+    assert service.shipment(desk, SHIPMENT).reads == ()
+
+
+def test_several_actions_need_the_form_token_as_one_does(browser: Browser, desk: service.Desk) -> None:
+    answer = browser.client.post("/actions", json={"actions": [one(1, "/scans", text=f"]C100{sscc(3)}")]})
+    assert answer.status_code == 403
+    assert service.shipment(desk, SHIPMENT).reads == ()

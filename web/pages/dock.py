@@ -102,6 +102,26 @@ def scan_answer(given: ScanAnswer, shipment: str, *, already: str = "") -> Answe
     )
 
 
+def unread_answer(shipment: str, *, is_read: bool) -> Answer:
+    """The answer to a picture of a label that gave nothing (``is_read``), or that is still being read."""
+    return Answer(
+        tone=Tone.QUESTION,
+        word="Not read" if is_read else "Being read",
+        sentence=(
+            "Go closer with the camera, or type what is printed on the label. The picture is kept."
+            if is_read
+            else "The picture is kept; what it shows appears in the list."
+        ),
+        carton="",
+        open_first=False,
+        bay="",
+        question_id="",
+        shipment=shipment,
+        read_id="",
+        sizes=size_choices(None),
+    )
+
+
 def seen_before(first: RawRead, now: datetime) -> str:
     """Who saw the carton of a read first, where and when, by the oldest other read of it."""
     by = f" by {first.by}" if first.by else ""

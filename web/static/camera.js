@@ -7,10 +7,13 @@ const LEAST_PX = 1280;
 const STATES = {
   counted: ["#5cf08f", WORDS.here], already: ["#9dc2ff", WORDS.already], known: ["#5cf08f", WORDS.here],
   extra: ["#e5a6ff", WORDS.seen], doubt: ["#ffd23f", WORDS.again], unread: ["#ff9d8f", WORDS.closer],
+  sent: ["#ffd23f", WORDS.asked], unsure: ["#ffd23f", WORDS.closer],
 };
-const CROP_MARGIN = 0.35;
+const CROP_MARGIN = 0.06; // the quiet zones are in the region already
+const LOCATE_MS = 400; // how often the picture is searched for bars that were not read
 
-// Opens the camera in this dialog. onCode(text, match) hears each new code once, onCrop(blob) each label that stays unread.
+// Opens the camera in this dialog. onCode(text, match) hears each new code once; onCrop(blob) is asked what each label
+// is that stays unread, and gives {carton, sound}, or null where it cannot be said now.
 export async function openCamera(dialog, { sheet, onCode, onAlready, onCrop, progress }) {
   const video = dialog.querySelector("video");
   const shown = dialog.querySelector("canvas");
@@ -34,6 +37,7 @@ export async function openCamera(dialog, { sheet, onCode, onAlready, onCrop, pro
   const canvas = document.createElement("canvas");
   const context = canvas.getContext("2d", { willReadFrequently: true });
   let number = 0;
+  let located_ms = 0;
   let open = true;
 
   function next() {
@@ -43,16 +47,18 @@ export async function openCamera(dialog, { sheet, onCode, onAlready, onCrop, pro
     canvas.height = video.videoHeight;
     context.drawImage(video, 0, 0);
     const picture = context.getImageData(0, 0, canvas.width, canvas.height);
-    worker.postMessage({ picture, number: ++number }, [picture.data.buffer]);
+    const locate = performance.now() - located_ms > LOCATE_MS;
+    if (locate) located_ms = performance.now();
+    worker.postMessage({ picture, number: ++number, locate }, [picture.data.buffer]);
   }
 
   worker.addEventListener("message", ({ data }) => {
     if (!open) return;
-    if (data.found) show(data.found, performance.now());
+    if (data.found) show(data.found, data.bars, performance.now());
     (video.requestVideoFrameCallback?.bind(video) ?? requestAnimationFrame)(next);
   });
 
-  function show(found, now) {
+  function show(found, bars, now) {
     looks.sheet = sheet();
     const read = found.filter(({ text }) => text);
     const drawn = read.map(({ text, corners }) => {
@@ -61,10 +67,11 @@ export async function openCamera(dialog, { sheet, onCode, onAlready, onCrop, pro
       if (state === "already") onAlready(match);
       return { corners, state: state !== "doubt" && !match ? "extra" : state, label: match?.carton ?? "" };
     });
-    const missed = found.filter(({ text }) => !text).map(({ corners }) => corners);
-    const due = looks.unread(missed, read.map(({ corners }) => corners), now);
-    draw(shown, canvas, [...drawn, ...missed.map((corners) => ({ corners, state: "unread", label: "" }))]);
-    for (const corners of due) cut(canvas, corners).then(onCrop);
+    const due = bars && looks.unread([...found.filter(({ text }) => !text).map(({ corners }) => corners), ...bars], read.map(({ corners }) => corners), now);
+    draw(shown, canvas, [...drawn, ...looks.tracks.map(asTold)]);
+    if (due) {
+      cut(canvas, due.corners).then(onCrop).then((answer) => { due.answer = answer ?? { carton: "", sound: "" }; });
+    }
     const small = canvas.width < LEAST_PX && canvas.height < LEAST_PX;
     line.textContent = [progress(), small && WORDS.cameraSmall].filter(Boolean).join(" · ");
     dialog.dataset.frames = String(number);
@@ -77,6 +84,14 @@ export async function openCamera(dialog, { sheet, onCode, onAlready, onCrop, pro
     video.srcObject = null;
   }, { once: true });
   next();
+}
+
+// How a label that the phone did not read is outlined: by what the service said of its picture.
+function asTold({ corners, sent, answer }) {
+  if (!sent) return { corners, state: "unread", label: "" };
+  if (!answer) return { corners, state: "sent", label: "" };
+  const state = answer.sound === "already" ? "already" : answer.carton ? "known" : answer.sound === "extra" ? "extra" : "unsure";
+  return { corners, state, label: answer.carton };
 }
 
 function draw(shown, canvas, outlines) {

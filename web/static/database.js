@@ -98,24 +98,29 @@ export class Database {
     });
   }
 
+  // The records that wait first in a lane, up to the first that has files.
+  async several(lane, most) {
+    return this.#run("readonly", async ({ actions }) => {
+      const found = await done(actions.index("next").getAll(IDBKeyRange.bound([WAITING, lane], [WAITING, lane, []]), most));
+      const large = found.findIndex((record) => record.files);
+      return large < 0 ? found : found.slice(0, large);
+    });
+  }
+
   async get(id) {
     return this.#run("readonly", ({ actions }) => done(actions.index("id").get(id)));
   }
 
   // Changes a record; where its state changes, counts follow, and of what is done only the newest are left.
   async change(id, changes) {
+    return (await this.changeAll([[id, changes]]))[0];
+  }
+
+  // Several changes in one transaction: [[id, changes]]; gives the changed records, null for one that is gone.
+  async changeAll(all) {
     return this.#run("readwrite", async ({ actions, files, meta }) => {
-      const record = await done(actions.index("id").get(id));
-      if (!record) return null;
-      const changed = { ...record, ...changes };
-      await done(actions.put(changed));
-      if (changed.state === record.state) return changed;
-      await count(meta, record, -1);
-      const total = await count(meta, changed, 1);
-      if (changed.state === DONE) {
-        await done(files.delete(id));
-        if (total > MOST_DONE) await forget(actions, meta);
-      }
+      const changed = [];
+      for (const [id, changes] of all) changed.push(await changeOne(id, changes, actions, files, meta));
       return changed;
     });
   }
@@ -171,6 +176,21 @@ export class Database {
       if ((await done(meta.get(key)))?.tab === tab) await done(meta.delete(key));
     });
   }
+}
+
+async function changeOne(id, changes, actions, files, meta) {
+  const record = await done(actions.index("id").get(id));
+  if (!record) return null;
+  const changed = { ...record, ...changes };
+  await done(actions.put(changed));
+  if (changed.state === record.state) return changed;
+  await count(meta, record, -1);
+  const total = await count(meta, changed, 1);
+  if (changed.state === DONE) {
+    if (record.files) await done(files.delete(id));
+    if (total > MOST_DONE) await forget(actions, meta);
+  }
+  return changed;
 }
 
 // Adds to the counts of the record's state; gives how many there are in it (done: ever, without those forgotten).

@@ -1,6 +1,6 @@
 // Worker: decodes pictures of the camera with zxing-wasm, away from the page's thread. Asks nothing of any other place.
 const VENDOR = "./vendor/zxing-wasm-3.1.4/";
-importScripts(`${VENDOR}reader.js`);
+importScripts(`${VENDOR}reader.js`, "./regions.js");
 
 ZXingWASM.prepareZXingModule({ overrides: { locateFile: (path) => new URL(VENDOR + path, self.location.href).href } });
 
@@ -8,7 +8,7 @@ ZXingWASM.prepareZXingModule({ overrides: { locateFile: (path) => new URL(VENDOR
 const FORMATS = ["Code128", "DataMatrix", "QRCode", "ITF", "Code39", "EAN13", "UPCA", "PDF417"];
 const OPTIONS = { formats: FORMATS, tryHarder: true, tryInvert: false, textMode: "Plain", returnErrors: true, maxNumberOfSymbols: 40 };
 
-self.addEventListener("message", async ({ data: { picture, number } }) => {
+self.addEventListener("message", async ({ data: { picture, number, locate } }) => {
   const began = performance.now();
   let found = [];
   try {
@@ -21,5 +21,5 @@ self.addEventListener("message", async ({ data: { picture, number } }) => {
     self.postMessage({ number, fault: String(fault) });
     return;
   }
-  self.postMessage({ number, found, ms: performance.now() - began });
+  self.postMessage({ number, found, bars: locate ? findBars(picture) : null, ms: performance.now() - began });
 });

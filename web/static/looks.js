@@ -4,13 +4,17 @@
 import { codeOf, hasCheckDigit, matchOnPhone } from "./matching.js";
 
 const AGAIN_MS = 3000;
-const STAYS_MS = 1500;
-const GONE_MS = 800;
+const STAYS_MS = 1200;
+const GONE_AFTER = 4; // searches of the picture that find it no more: a slow phone searches seldom
+const APART_MS = 1000;
 const DOUBTED = new Set(["A", "I", "E"]); // Code 39, ITF, EAN/UPC (ISO/IEC 15424)
 
 export class Looks {
   #seen = new Map(); // carton, or text where the phone knows none -> {at, counted}
-  #unread = []; // [{corners, since, at, sent}]
+  #unread = []; // [{corners, since, at, missed, sent, answer}]
+  #sent_ms = -APART_MS;
+  get tracks() { return this.#unread; }
+
 
   constructor(sheet) { this.sheet = sheet; }
 
@@ -28,19 +32,34 @@ export class Looks {
     return { state, match };
   }
 
-  // The regions that look like a label and have stayed unread for a while: each is given once.
+  // Follows the regions that a search found to look like a label and that are not read; gives one that is due. A label that has another code read near
+  // by is read. A track is due once, when it has stayed for a while, and not more often than a service can answer.
   unread(regions, readCorners, now) {
+    const read = readCorners.map(around);
     for (const corners of regions) {
-      if (readCorners.some((read) => overlap(read, corners))) continue;
-      const same = this.#unread.find((each) => overlap(each.corners, corners));
-      if (same) Object.assign(same, { corners, at: now });
-      else this.#unread.push({ corners, since: now, at: now, sent: false });
+      if (read.some((box) => overlap(box, boxOf(corners)))) continue;
+      const same = this.#unread.find((each) => overlap(around(each.corners), boxOf(corners))); // a label has several codes
+      if (same) Object.assign(same, { corners: larger(corners, same.at === now ? same.corners : corners), at: now, missed: -1 });
+      else this.#unread.push({ corners, since: now, at: now, missed: -1, sent: false, answer: null });
     }
-    this.#unread = this.#unread.filter((each) => now - each.at < GONE_MS && !readCorners.some((read) => overlap(read, each.corners)));
-    const due = this.#unread.filter((each) => !each.sent && now - each.since > STAYS_MS);
-    for (const each of due) each.sent = true;
-    return due.map(({ corners }) => corners);
+    for (const each of this.#unread) each.missed += 1;
+    this.#unread = this.#unread.filter((each) => each.missed < GONE_AFTER && !read.some((box) => overlap(box, boxOf(each.corners))));
+    const due = this.#unread.find((each) => !each.sent && each.at === now && now - each.since > STAYS_MS && now - this.#sent_ms > APART_MS);
+    if (due) { due.sent = true; this.#sent_ms = now; }
+    return due;
   }
+}
+
+function larger(one, two) {
+  const size = (corners) => { const { left, top, right, bottom } = boxOf(corners); return (right - left) * (bottom - top); };
+  return size(one) < size(two) ? two : one;
+}
+
+// What a code that was read speaks for: itself, and once its own size on every side.
+function around(corners) {
+  const { left, top, right, bottom } = boxOf(corners);
+  const size = Math.max(right - left, bottom - top) / (right - left > 2 * (bottom - top) ? 2 : 1);
+  return { left: left - size / 2, top: top - size, right: right + size / 2, bottom: bottom + size };
 }
 
 export function boxOf(corners) {
@@ -49,8 +68,6 @@ export function boxOf(corners) {
   return { left: Math.min(...xs), top: Math.min(...ys), right: Math.max(...xs), bottom: Math.max(...ys) };
 }
 
-function overlap(one, two) {
-  const a = boxOf(one);
-  const b = boxOf(two);
+function overlap(a, b) {
   return a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
 }

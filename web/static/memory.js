@@ -22,6 +22,12 @@ export class Memory {
     return record ? { record, files: this.#records.get(record.id).files } : null;
   }
 
+  async several(lane, most) {
+    const found = this.#of(WAITING).filter((each) => each.lane === lane).slice(0, most);
+    const large = found.findIndex((record) => record.files);
+    return large < 0 ? found : found.slice(0, large);
+  }
+
   async get(id) { return this.#records.get(id)?.record; }
 
   async change(id, changes) {
@@ -30,6 +36,8 @@ export class Memory {
     kept.record = { ...kept.record, ...changes };
     return kept.record;
   }
+
+  async changeAll(all) { return Promise.all(all.map(([id, changes]) => this.change(id, changes))); }
 
   async remove(id) {
     const record = (await this.get(id)) ?? null;

@@ -2,7 +2,7 @@
 // and marked received only when the server named its id. Shipments do not wait for each other, nor small for large.
 import { DONE, Database, REFUSED, WAITING } from "./database.js";
 import { Memory } from "./memory.js";
-import { greet, send } from "./transport.js";
+import { greet, send, sendSeveral } from "./transport.js";
 import { uuid } from "./uuid.js";
 
 const FIRST_PAUSE_MS = 2000;
@@ -13,18 +13,22 @@ const MOST_FAILURES = 5;
 const TELL_MS = 150;
 const SMALL = "a";
 const LARGE = "b"; // photos that nothing waits for
+const CROP = "c"; // small pictures, which are answered once they are read: scans do not wait for that
+const SIZES = [SMALL, LARGE, CROP];
+const TOGETHER = 25; // records of one request, where so many wait
 
 class Outbox extends EventTarget {
   #tab = uuid();
   #database = Database.open().catch(() => new Memory());
   #channel = "BroadcastChannel" in globalThis ? new BroadcastChannel("receiving-outbox") : null;
-  #running = { [SMALL]: false, [LARGE]: false };
-  #again = { [SMALL]: false, [LARGE]: false };
+  #running = {}; // size -> whether it is being sent
+  #again = {};
   #timers = {};
   #pauses = new Map(); // lane, or "" for all -> {ms, until}
   #offset_ms = null;
   #telling = 0;
   #more = false;
+  #alone = false; // the service takes no list of records: they go one by one until the page is opened anew
   why = navigator.onLine ? "" : "signal";
 
   constructor() {
@@ -47,15 +51,16 @@ class Outbox extends EventTarget {
   // Rejects where the phone cannot store it (full): the caller must say so and leave what was typed where it is.
   async add({ kind, url, fields, files = [], shipment = "", page = location.pathname, about = "", id = uuid(), large = false, local = null }) {
     const database = await this.#database;
+    const size = kind === "crop" ? CROP : large ? LARGE : SMALL;
     const made_ms = Date.now();
     const record = await database.add({
       id, kind, url, fields, files: files.length, shipment, page, about, local, made_ms, offset_ms: this.#offset_ms, made_at: "",
-      lane: `${large ? LARGE : SMALL}|${shipment}`, state: WAITING, failures: 0, why: "", problem: null, answer: null, settled_ms: 0,
+      lane: `${size}|${shipment}`, state: WAITING, failures: 0, why: "", problem: null, answer: null, settled_ms: 0,
     }, files);
     this.changed();
     this.#pauses.delete(record.lane);
-    this.#pump(large ? LARGE : SMALL);
-    this.#channel?.postMessage({ what: "added", size: large ? LARGE : SMALL });
+    this.#pump(size);
+    this.#channel?.postMessage({ what: "added", size });
     return record;
   }
 
@@ -95,8 +100,7 @@ class Outbox extends EventTarget {
 
   wake() {
     this.#pauses.clear();
-    this.#pump(SMALL);
-    this.#pump(LARGE);
+    for (const size of SIZES) this.#pump(size);
   }
 
   // Tells the page at once, and then not more often than it can draw while a long queue is sent.
@@ -125,7 +129,7 @@ class Outbox extends EventTarget {
   }
 
   async #leave() {
-    for (const size of [SMALL, LARGE]) if (this.#running[size]) (await this.#database).release(`sender ${size}`, this.#tab);
+    for (const size of SIZES) if (this.#running[size]) (await this.#database).release(`sender ${size}`, this.#tab);
   }
 
   async #pump(size) {
@@ -168,6 +172,8 @@ class Outbox extends EventTarget {
           if (!(await database.lease(key, this.#tab, LEASE_MS))) return RIVAL_MS;
           leased_ms = Date.now();
         }
+        const several = size === SMALL && !this.#alone ? await database.several(lane, TOGETHER) : [];
+        if (several.length > 1) { await this.#several(database, several); continue; }
         const next = await database.next(lane);
         if (next) await this.#one(database, next.record, next.files);
       }
@@ -192,13 +198,36 @@ class Outbox extends EventTarget {
     const verdict = unmet ?? (dated ? await send(dated, files) : null);
     if (!verdict) return; // a person deleted it meanwhile
     if (verdict.state === "keep") { await this.#keep(database, record, verdict); return; }
+    await this.#settle(database, [[record, verdict]]);
+  }
+
+  // Several records of one lane in one request. Each is acknowledged by its own id; what comes after one that is not
+  // taken now was not done either, and is sent again with it.
+  async #several(database, records) {
+    const dated = [];
+    for (const record of records) {
+      const found = record.made_at ? { dated: record } : await this.#date(database, record);
+      if (found.verdict) { await this.#keep(database, record, found.verdict); return; }
+      if (found.dated) dated.push(found.dated);
+    }
+    if (!dated.length) return;
+    const { verdict, verdicts = [], alone = false } = await sendSeveral(dated);
+    if (alone) { this.#alone = true; return; }
+    const settled = verdicts.map((each, n) => [dated[n], each]).filter(([, each]) => each.state !== "keep");
+    if (settled.length) await this.#settle(database, settled);
+    const kept = verdicts.findIndex((each) => each.state === "keep");
+    if (verdict || kept >= 0) await this.#keep(database, dated[Math.max(0, kept)], verdict ?? verdicts[kept]);
+    else if (!settled.length) await this.#keep(database, dated[0], { state: "keep", why: "trouble" });
+  }
+
+  async #settle(database, pairs) {
     this.#pauses.delete("");
-    this.#pauses.delete(record.lane);
-    const state = verdict.state === "done" ? DONE : REFUSED;
-    const settled = await database.change(record.id, {
-      state, answer: verdict.answer ?? null, problem: verdict.problem ?? null, why: state === REFUSED ? "refused" : "", settled_ms: Date.now(),
-    });
-    if (settled) {
+    this.#pauses.delete(pairs[0][0].lane);
+    const all = await database.changeAll(pairs.map(([{ id }, verdict]) => {
+      const state = verdict.state === "done" ? DONE : REFUSED;
+      return [id, { state, answer: verdict.answer ?? null, problem: verdict.problem ?? null, why: state === REFUSED ? "refused" : "", settled_ms: Date.now() }];
+    }));
+    for (const settled of all.filter(Boolean)) {
       this.dispatchEvent(new CustomEvent("settled", { detail: settled }));
       this.#channel?.postMessage({ what: "settled", record: settled });
     }

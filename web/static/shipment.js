@@ -13,6 +13,7 @@ import { takeScans } from "./scanning.js";
 import { WORDS, whyWords } from "./words.js";
 
 const SHOWN_MS = 8000;
+const CROP_MS = 15_000;
 const answer = document.getElementById("answer");
 const address = document.getElementById("live").dataset.state.replace(/\/state$/, "");
 const shipment = address.replace(/^.*\/s\//, "");
@@ -93,7 +94,7 @@ document.addEventListener("keydown", (event) => event.key === "Escape" && clear(
 outbox.addEventListener("settled", ({ detail: record }) => {
   if (record.shipment !== shipment) return;
   live.now();
-  if (record.kind !== "scan") return;
+  if (record.kind !== "scan" && record.kind !== "crop") return;
   if (record.state === "done" && record.answer?.html) {
     const facts = put(record.id, record.answer);
     const known = record.local && record.local.carton === facts?.carton && record.local.kind === facts.sound;
@@ -104,11 +105,24 @@ outbox.addEventListener("settled", ({ detail: record }) => {
 
 async function add(record, words) {
   try {
-    await outbox.add({ ...record, shipment });
+    const added = await outbox.add({ ...record, shipment });
     say(...words);
+    return added;
   } catch {
-    problem({ title: WORDS.stored, message: whyWords("full"), next_step: "" });
+    problem({ title: WORDS.notStored, message: whyWords("full"), next_step: "" });
+    return null;
   }
+}
+
+// A picture of a label that the phone cannot read: {carton, sound} by the service, null where it cannot say now.
+async function askWhat(blob) {
+  const name = `label ${new Date().toISOString().replaceAll(":", "-")}.jpg`;
+  const record = await add({ kind: "crop", url: `${address}/crops`, fields: stamp(), about: WORDS.crop, files: [{ field: "photos", name, blob }] },
+    [WORDS.cropStored, WORDS.photosSentence]);
+  const settled = record && await outbox.settled(record.id, CROP_MS);
+  const facts = settled?.state === "done" ? settled.answer.answer : null;
+  if (facts?.carton && sheet?.cartons[facts.carton]) sheet.cartons[facts.carton].here = true;
+  return facts;
 }
 
 takePlace(document.getElementById("dock"));
@@ -154,8 +168,7 @@ if (opener && navigator.mediaDevices?.getUserMedia && globalThis.Worker && viewf
       },
       onCode: (text) => scanned(text, "camera"),
       onAlready: () => sound("already"),
-      onCrop: (blob) => add({ kind: "crop", url: new URL(camera.action).pathname, fields: stamp(), large: true, about: WORDS.crop,
-        files: [{ field: "photos", name: `label ${new Date().toISOString().replaceAll(":", "-")}.jpg`, blob }] }, [WORDS.photosStored(1), WORDS.photosSentence]),
+      onCrop: askWhat,
     });
   });
 }

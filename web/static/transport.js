@@ -5,6 +5,8 @@ const SERVICE = "receiving";
 const SMALL_MS = 30_000;
 const FILES_MS = 180_000;
 
+const ALONE = new Set([400, 404, 405, 413, 415, 500]); // a list of records is what was not taken: send them one by one
+
 let token = "";
 
 // Asks the service for the token of this browser and for its time: {offset_ms}, or {verdict} why it did not answer.
@@ -31,14 +33,38 @@ export async function send(record, files) {
   }
 }
 
+// Several records without files in one request: {verdicts}, one for each that was answered, in order; or {verdict} for all;
+// or {alone} where the list itself was not taken.
+export async function sendSeveral(records) {
+  for (const last of [false, true]) {
+    if (!token) {
+      const { verdict } = await greet();
+      if (verdict) return { verdict };
+    }
+    const actions = records.map(({ id, url, made_at, fields }) => ({ id, url, made_at, fields }));
+    const headers = { "Content-Type": "application/json", "X-Token": token, Accept: "application/json" };
+    const answer = await ask("/actions", { method: "POST", body: JSON.stringify({ actions }), headers }, SMALL_MS);
+    if (answer.body?.service === SERVICE && Array.isArray(answer.body.answers)) {
+      return { verdicts: answer.body.answers.map((body, n) => verdictOf({ ...answer, body }, records[n])) };
+    }
+    if (ALONE.has(answer.status)) return { alone: true };
+    if (answer.status !== 403 || last) return { verdict: foreign(answer) };
+    token = ""; // it was made anew, by another tab or since the cookie went: ask for it once
+  }
+}
+
 async function post(record, files) {
   const form = new FormData();
   for (const [name, value] of record.fields) form.append(name, value);
   for (const { field, name, blob } of files) form.append(field, blob, name);
   const headers = { "X-Action": record.id, "X-Made-At": record.made_at, "X-Token": token, Accept: "application/json" };
   const answer = await ask(record.url, { method: "POST", body: form, headers }, files.length ? FILES_MS : SMALL_MS);
+  return verdictOf(answer, record);
+}
+
+function verdictOf(answer, record) {
   const { body } = answer;
-  if (body?.service !== SERVICE || body.action !== record.id) return foreign(answer);
+  if (body?.service !== SERVICE || body.action !== record?.id) return foreign(answer);
   if (body.state === "done" && answer.status < 300) return { state: "done", answer: body };
   if (body.state === "refused") return { state: "refused", problem: body.problem };
   return { state: "keep", why: body.why ?? "trouble", everywhere: body.why === "host", problem: body.problem, failed: body.why === "failed" };

@@ -63,6 +63,7 @@ export const WORDS = {
   seen: "Seen",
   again: "Once more",
   closer: "Closer",
+  asked: "Sent",
   progress: (here, all, missing) => `${here} of ${all} here${missing.length ? ` · next: ${missing.join(", ")}` : ""}`,
   cameraSmall: "This camera gives a small picture: go closer",
   cameraRefused: (name) => (name === "NotAllowedError"
@@ -70,6 +71,7 @@ export const WORDS = {
     : name === "NotFoundError" ? "This device has no camera. Take photos with another one, or scan." : "The camera cannot be used now: another app may hold it. Close that, then open it again."),
   overhead: "Overhead: ask store management to bring it down; do not climb.",
   crop: "A label that was not read",
+  cropStored: "Label picture stored",
   byPhone: "The service confirms it.",
   alreadyHere: "Already seen, as far as this phone knows",
   toBay: (bay) => `To bay ${bay}`,
@@ -79,6 +81,7 @@ export const WORDS = {
   seeQueue: "See the list",
   checking: "Checking …",
   stored: "Stored",
+  notStored: "Not stored",
   storedSentence: "It is sent when the signal is back.",
   storedHere: (title) => `${title}: stored on this phone, sent when the signal is back.`,
   photosStored: (n) => (n === 1 ? "Photo stored" : `${n} photos stored`),
