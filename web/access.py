@@ -69,7 +69,7 @@ NEEDED: Mapping[str, Right] = {
     "rep.add_scan": Right.RECEIVE,
     "rep.add_scan_list": Right.RECEIVE,
     "rep.add_photos": Right.RECEIVE,
-    "rep.add_crop": Right.RECEIVE,
+    "crops.add": Right.RECEIVE,
     "phone.act": Right.SEE,
     "rep.photo": Right.SEE,
     "rep.photo_print": Right.RECEIVE,

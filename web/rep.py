@@ -1,7 +1,5 @@
 """The rep's pages: shipments, one shipment, photos, scans, questions, notes."""
 
-import threading
-
 from flask import Blueprint, Response, jsonify, make_response, redirect, render_template, request, url_for
 
 from receiving import service
@@ -13,7 +11,7 @@ from web.downloads import download, paper
 from web.frame import desk
 from web.pages.carton import carton_page
 from web.pages.contents import contents_page, sheets_page
-from web.pages.dock import Answer, scan_answer, seen_before, stored_answer, unread_answer
+from web.pages.dock import Answer, scan_answer, seen_before, stored_answer
 from web.pages.lists import shipments_page
 from web.pages.photos import photo_page
 from web.pages.print import print_page
@@ -25,10 +23,6 @@ from web.problems import problem
 pages = Blueprint("rep", __name__)
 
 PHOTO_SIZES_PX = service.PHOTO_SIZES_PX
-
-CROP_WAIT_S = 2.0
-"""A phone waits for what a small picture shows, while others are answered: so many may wait at a time, and so long."""
-_crops_awaited = threading.BoundedSemaphore(3)
 
 
 @pages.get("/")
@@ -156,14 +150,14 @@ def add_scan(shipment: str) -> Response:
         shipment,
         _scanned(request.form.get("text", "")),
         place=frame.place(),
-        by=_by(),
+        by=by_whom(),
         source=source,
         scan_id=actions.action_id() if actions.acting() else request.form.get("scan_id") or None,
     )
     if not actions.acting():
         return make_response(redirect(url_for(".shipment", shipment=shipment, answer=given.read_id), 303))
     already = seen_before(given.earlier, frame.local_now()) if given.earlier else ""
-    return actions.done(**_shown(scan_answer(given, shipment, already=already)))
+    return actions.done(**shown_answer(scan_answer(given, shipment, already=already)))
 
 
 def _scanned(text: str) -> str:
@@ -201,16 +195,16 @@ def answer(shipment: str, read_id: str) -> Response:
     shown = stored_answer(service.shipment(desk(), shipment), read_id)
     if shown is None:
         raise NotFound(f"There is no read {read_id!r} in this shipment.", next_step="Go back to the shipment.")
-    return jsonify(_shown(shown))
+    return jsonify(shown_answer(shown))
 
 
-def _shown(shown: Answer) -> dict[str, object]:
+def shown_answer(shown: Answer) -> dict[str, object]:
     """An answer for a script: as facts, and as the piece of page that shows it."""
     facts = {name: getattr(shown, name) for name in ("tone", "sound", "word", "sentence", "already", "carton", "bay")}
     return {"answer": {**facts, "read_id": shown.read_id}, "html": render_template(shown.template, page=shown)}
 
 
-def _by() -> str:
+def by_whom() -> str:
     """Who did it: the person who signed in; without accounts as sent with a record that waited, else as typed here."""
     return access().name or request.form.get("by", "").strip()[: frame.MAX_PERSON] or frame.person()
 
@@ -235,7 +229,7 @@ def add_photos(shipment: str) -> Response:
     for upload in uploads:
         try:
             name = upload.filename or "photo"
-            service.add_photo(desk(), shipment, name, upload.read(), place=frame.place(), by=_by())
+            service.add_photo(desk(), shipment, name, upload.read(), place=frame.place(), by=by_whom())
         except PhotoError as fault:
             if len(uploads) == 1:
                 raise
@@ -243,28 +237,6 @@ def add_photos(shipment: str) -> Response:
     if faults:
         return _some_failed(faults, len(uploads))
     return _back(url_for(".shipment", shipment=shipment), "photos")
-
-
-@pages.post("/s/<id:shipment>/crops")
-def add_crop(shipment: str) -> Response:
-    """A small picture of one label that the phone could not read: kept, read, and answered like a scan."""
-    upload = request.files.get("photos")
-    if upload is None or not upload.filename:
-        raise BadRequest("No picture was sent.", next_step="Hold the camera on the label once more.")
-    row = service.add_photo(
-        desk(), shipment, upload.filename, upload.read(), place=frame.place(), by=_by(), is_small=True
-    )
-    answers = None
-    if _crops_awaited.acquire(blocking=False):
-        try:
-            answers = service.await_photo(desk(), shipment, row.photo, within_s=CROP_WAIT_S)
-        finally:
-            _crops_awaited.release()
-    if not answers:
-        return actions.done(photo=row.photo, **_shown(unread_answer(shipment, is_read=answers is not None)))
-    before = answers[0].earlier
-    already = seen_before(before, frame.local_now()) if before and before.photo != row.photo else ""
-    return actions.done(photo=row.photo, **_shown(scan_answer(answers[0], shipment, already=already)))
 
 
 def _some_failed(faults: list[PhotoError], sent: int) -> Response:
@@ -331,7 +303,7 @@ def answer_question(shipment: str, question_id: str) -> Response:
     """Say which carton the label is, or that it is one seen again; that holds for every read of the question."""
     again = request.form.get("again") == "yes"
     carton = request.form.get("carton", "")
-    asked = service.answer_question(desk(), shipment, question_id, carton, by=_by(), again=again)
+    asked = service.answer_question(desk(), shipment, question_id, carton, by=by_whom(), again=again)
     return make_response(redirect(url_for(".shipment", shipment=shipment, answer=asked.read_ids[0]), 303))
 
 
@@ -395,7 +367,7 @@ def add_note(shipment: str) -> Response:
     if kind == "region_settled":
         _settle_region(shipment, fields)
     else:
-        service.add_notes(desk(), shipment, kind, _each_of_several(fields), by=_by())
+        service.add_notes(desk(), shipment, kind, _each_of_several(fields), by=by_whom())
     return _back(url_for(".shipment", shipment=shipment), request.form.get("anchor", ""))
 
 
@@ -406,10 +378,10 @@ def _settle_region(shipment: str, fields: dict[str, str]) -> None:
         raise BadRequest("No carton was chosen.", next_step="Choose the carton whose label it is, then send it again.")
     carton = fields.get("carton", "") if said == "carton" else ""
     with desk().transaction():
-        service.add_note(desk(), shipment, "region_settled", by=_by(), **{**fields, "carton": carton})
+        service.add_note(desk(), shipment, "region_settled", by=by_whom(), **{**fields, "carton": carton})
         if carton:
             seen = {"carton": carton, "reason": "its label on a photo, told by a person"}
-            service.add_note(desk(), shipment, "carton_seen", by=_by(), **seen)
+            service.add_note(desk(), shipment, "carton_seen", by=by_whom(), **seen)
 
 
 def _each_of_several(fields: dict[str, str]) -> list[dict[str, str]]:
@@ -422,5 +394,5 @@ def _damage_photo(shipment: str) -> dict[str, str]:
     upload = request.files.get("photo_file")
     if upload is None or not upload.filename:
         return {}
-    row = service.add_photo(desk(), shipment, upload.filename, upload.read(), place=frame.place(), by=_by())
+    row = service.add_photo(desk(), shipment, upload.filename, upload.read(), place=frame.place(), by=by_whom())
     return {"photo": row.photo}

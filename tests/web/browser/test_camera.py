@@ -100,7 +100,7 @@ def test_a_refused_camera_is_explained(filming, served) -> None:
 @pytest.fixture
 def reading(served: tuple[str, service.Desk], monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """The service reads pictures itself, as it does when it is served, instead of by a plan."""
-    monkeypatch.setattr("web.rep.CROP_WAIT_S", 60.0)  # a machine under load reads slowly
+    monkeypatch.setattr("web.crops.WAIT_S", 60.0)  # a machine under load reads slowly
     _, desk = served
     pool = PhotoPool(1, 60)
     desk.reader = pool

@@ -1,0 +1,44 @@
+"""Small pictures of labels that a phone's camera could not read: kept, read, and answered like a scan."""
+
+import threading
+
+from flask import Blueprint, Response, request
+
+from receiving import service
+from receiving.errors import BadRequest
+from web import actions, frame
+from web.frame import desk
+from web.pages.dock import scan_answer, seen_before, unread_answer
+from web.rep import by_whom, shown_answer
+
+pages = Blueprint("crops", __name__)
+
+WAIT_S = 2.0
+"""A phone waits for what a small picture shows, while others are answered: so many may wait at a time, and so long."""
+_awaited = threading.BoundedSemaphore(3)
+
+
+@pages.post("/s/<id:shipment>/crops")
+def add(shipment: str) -> Response:
+    """One small picture, named ``photos`` as photos are; what it shows, or what to do where it shows nothing."""
+    upload = request.files.get("photos")
+    if upload is None or not upload.filename:
+        raise BadRequest("No picture was sent.", next_step="Hold the camera on the label once more.")
+    row = service.add_photo(
+        desk(), shipment, upload.filename, upload.read(), place=frame.place(), by=by_whom(), is_small=True
+    )
+    answers = _answers(shipment, row.photo)
+    if not answers:
+        return actions.done(photo=row.photo, **shown_answer(unread_answer(shipment, is_read=answers is not None)))
+    before = answers[0].earlier
+    already = seen_before(before, frame.local_now()) if before and before.photo != row.photo else ""
+    return actions.done(photo=row.photo, **shown_answer(scan_answer(answers[0], shipment, already=already)))
+
+
+def _answers(shipment: str, photo: str) -> tuple[service.ScanAnswer, ...] | None:
+    if not _awaited.acquire(blocking=False):
+        return None
+    try:
+        return service.await_photo(desk(), shipment, photo, within_s=WAIT_S)
+    finally:
+        _awaited.release()
