@@ -10,7 +10,7 @@ from typing import ClassVar, ParamSpec, Protocol, TypedDict, cast
 from urllib.parse import quote, unquote
 
 from flask import Flask, Response, current_app, g, make_response, render_template, request, url_for
-from markupsafe import Markup, escape
+from markupsafe import Markup
 
 from receiving import service
 from receiving.model import Place
@@ -20,7 +20,6 @@ from web import actions
 from web.access import access
 from web.pages.dock import Dock, dock
 from web.pages.set_aside import set_aside_words
-from web.protection import form_token
 
 P = ParamSpec("P")
 
@@ -35,7 +34,8 @@ MOST_PARTS = 64
 MOST_ROWS = 5_000
 """Rendered rows of the board, a kilobyte each."""
 
-_TOKEN_HERE = f"token-of-this-browser-{uuid.uuid4().hex}"
+TOKEN_HERE = f"token-of-this-browser-{uuid.uuid4().hex}"
+"""Stands in shared parts where a form holds its browser's token."""
 
 
 class Page(Protocol):
@@ -51,6 +51,7 @@ class Setting:
     desk: Desk
     rows: Kept[str] = field(default_factory=lambda: Kept(MOST_ROWS))
     parts: Kept[str] = field(default_factory=lambda: Kept(MOST_PARTS))
+    followed: Kept[str] = field(default_factory=lambda: Kept(MOST_PARTS))
 
 
 def set_up(app: Flask, desk: Desk) -> None:
@@ -187,8 +188,8 @@ def render(page: Page, status: int = 200) -> Response:
     return make_response(render_template(page.template, page=page), status)
 
 
-def render_shared(name: str, version: str, make: Callable[[], tuple[str, Page]]) -> Response:
-    """A part of a page that is the same for everybody but for the form's token: rendered once for each version.
+def shared_html(name: str, version: str, make: Callable[[], tuple[str, Page]]) -> str:
+    """A part of a page that is the same for everybody but for `TOKEN_HERE`: rendered once for each version.
 
     ``make`` gives the page and the version that it shows, which may be later than the ``version`` asked for.
     """
@@ -201,7 +202,7 @@ def render_shared(name: str, version: str, make: Callable[[], tuple[str, Page]])
                 shown, page = make()
                 html = _rendered_for_all(page)
                 parts.put(name, shown, html)
-    return make_response(html.replace(_TOKEN_HERE, str(escape(form_token()))))
+    return html
 
 
 def render_rows(wanted: Iterable[tuple[str, str, Callable[[], Page]]]) -> tuple[Markup, ...]:
@@ -223,7 +224,7 @@ def render_rows(wanted: Iterable[tuple[str, str, Callable[[], Page]]]) -> tuple[
 def _rendered_for_all(page: Page) -> str:
     """The page with a mark wherever a form holds its browser's token."""
     own = g.get("token")
-    g.token = _TOKEN_HERE
+    g.token = TOKEN_HERE
     try:
         return render_template(page.template, page=page)
     finally:

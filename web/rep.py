@@ -8,6 +8,7 @@ from receiving.model import Place, Source
 from web import actions, frame
 from web.access import access, own_path
 from web.downloads import download, paper
+from web.followed import render_followed
 from web.frame import desk
 from web.pages.carton import carton_page
 from web.pages.contents import contents_page, sheets_page
@@ -118,7 +119,7 @@ def hand_over(shipment: str) -> Response:
 
 @pages.get("/s/<id:shipment>/live")
 def live(shipment: str) -> Response:
-    """The part of the shipment page that follows what is read: the same for all phones that watch it."""
+    """The part of the shipment page that follows what is read, or what changed in the one that a phone holds."""
     today = frame.local_now().date().isoformat()
     shown = request.args.get("view", VIEWS[0])
     if shown not in VIEWS:
@@ -128,7 +129,7 @@ def live(shipment: str) -> Response:
         page = live_part(_page(shipment, shown=shown))
         return f"{page.version} {today}", page
 
-    return frame.render_shared(f"live {shown} {shipment}", f"{service.version(desk(), shipment)} {today}", part)
+    return render_followed(f"live {shown} {shipment}", f"{service.version(desk(), shipment)} {today}", part)
 
 
 @pages.get("/s/<id:shipment>/state")

@@ -32,11 +32,15 @@ class Tally:
 
 
 class Phone:
-    """One phone at one shipment; status 0 stands for no answer within the limit."""
+    """One phone at one shipment; status 0 stands for no answer within the limit.
 
-    def __init__(self, port: int, shipment: str, tally: Tally) -> None:
+    One that ``holds`` the part of the page that it follows is sent what changed in it.
+    """
+
+    def __init__(self, port: int, shipment: str, tally: Tally, *, holds: bool = True) -> None:
+        self.holds = holds
         self.port, self.shipment, self.tally = port, shipment, tally
-        self.etag = self._action = ""
+        self.etag = self._action = self.mark = ""
         self._token, self._cookie = TOKEN, ""
         self.last = b""
         self._ends: tuple[asyncio.StreamReader, asyncio.StreamWriter] | None = None
@@ -89,6 +93,8 @@ class Phone:
             ]
         elif self.etag and path.endswith("/state"):
             lines += [f"If-None-Match: {self.etag}"]
+        elif self.mark and path.endswith("/live"):
+            lines += [f"X-Held: {self.mark}"]
         writer.write("\r\n".join([*lines, "", ""]).encode() + body)
         await writer.drain()
         return await self._answered(reader, path)
@@ -107,6 +113,8 @@ class Phone:
             self.tally.refused = self.last[:2000].decode("utf-8", "replace")
         if path.endswith("/state") and status == 200:
             self.etag = named.get("etag", "")
+        if path.endswith("/live") and self.holds:
+            self.mark = named.get("x-mark", "")
         if named.get("connection", "").lower() == "close":
             self.close()
         return status

@@ -6,8 +6,9 @@
 The server runs in a process of its own on loopback. First one phone scans one carton after the other: CPU milliseconds
 of the server a scan. Then each of the phones scans once a second, four phones to a shipment, beside photos that come in
 at the given rate (and are read, by the server's processes); with --follow each phone also follows its page, as a page
-in view does. --against does the same with the code of a commit before, in the same run. Status 0 counts requests
-without an answer in 20 s. A bare durable insert of SQLite on the same disk is timed beside it.
+in view does. Bytes (compressed) that a phone gets while it follows twenty scans are counted. --against does the same
+with the code of a commit before, in the same run. Status 0 counts requests without an answer in 20 s. A bare durable
+insert of SQLite on the same disk is timed beside it.
 """
 
 import argparse
@@ -48,6 +49,25 @@ async def one_phone(served: Served, load: Load) -> tuple[Tally, float]:
             break
     phone.close()
     return tally, (served.cpu_s() - before) / max(1, done)
+
+
+async def bytes_followed(served: Served, load: Load) -> tuple[int, int]:
+    """Bytes that two phones are sent while they follow twenty scans: by one that is sent what changed, and one not."""
+    shipment, codes = next(iter(load.shipments.items()))
+    tallies = Tally(), Tally()
+    phones = [Phone(served.port, shipment, tally, holds=tally is tallies[0]) for tally in tallies]
+    for phone in phones:
+        await phone.greet()
+        await phone.follow()
+    for tally in tallies:
+        tally.bytes = 0
+    for code in codes[3:23]:
+        for phone in phones:  # the second one scans each carton again
+            await phone.scan(f"]C100{code}")
+            await phone.follow()
+    for phone in phones:
+        phone.close()
+    return tallies[0].bytes, tallies[1].bytes
 
 
 async def many_phones(
@@ -118,9 +138,14 @@ def run(label: str, commit: str, given: argparse.Namespace) -> None:
             load = Load.of(1, cartons)
             with Served(code, folder / f"one-{cartons}", load) as served:
                 tally, cpu_s = asyncio.run(one_phone(served, load))
+                changed, whole = asyncio.run(bytes_followed(served, load))
             print(
                 f"  {cartons:4} cartons, 1 phone: {1000 * cpu_s:7.1f} ms of CPU a scan, "
                 f"p50 {tally.at('scan', 50):.1f} ms, p99 {tally.at('scan', 99):.1f} ms, answers {tally.statuses}"
+            )
+            print(
+                f"  {cartons:4} cartons, 20 scans followed: {changed / 1000:.0f} kB where what changed is sent, "
+                f"{whole / 1000:.0f} kB where the part is, {changed / whole:.2f} of it"
             )
         for phones in given.phones:
             load = Load.of(max(1, phones // PHONES_A_SHIPMENT), 40)

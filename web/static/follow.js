@@ -13,6 +13,7 @@ export function follow(live, { onSignal }) {
   let asking = false;
   let again = false;
   let asked_ms = 0;
+  let held = { mark: "", lines: [] };
 
   // One question at a time, and not more than one a second however often something was sent meanwhile.
   async function ask() {
@@ -46,14 +47,30 @@ export function follow(live, { onSignal }) {
     const state = await fetch(live.dataset.state, { headers: { "If-None-Match": etag }, cache: "no-store", redirect: "manual" });
     if (state.status === 304) return;
     if (!isOurs(state)) throw new Error("not our service");
-    const part = await fetch(live.dataset.live, { headers: { "X-Part": "live" }, cache: "no-store", redirect: "manual" });
+    const headers = held.mark ? { "X-Part": "live", "X-Held": held.mark } : { "X-Part": "live" };
+    const part = await fetch(live.dataset.live, { headers, cache: "no-store", redirect: "manual" });
     if (!isOurs(part)) throw new Error("not our service");
-    if (swap(live, served, await part.text())) etag = state.headers.get("ETag");
+    const before = held;
+    held = { mark: "", lines: [] };  // asked for whole where this one cannot be put together
+    held = await received(part, before);
+    if (swap(live, served, held.lines.join("\n"))) etag = state.headers.get("ETag");
   }
 
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && ask());
   timer = setTimeout(ask, EVERY_MS);
   return { now: soon };
+}
+
+// The lines of the part and their mark: sent whole, or as runs of the lines held before with the new ones between.
+async function received(part, before) {
+  if (!part.headers.get("Content-Type")?.startsWith("application/json")) {
+    return { mark: part.headers.get("X-Mark") ?? "", lines: (await part.text()).split("\n") };
+  }
+  const { mark, pieces, lines: count } = await part.json();
+  const lines = pieces.flatMap((piece) =>
+    typeof piece === "string" ? piece.split("\n") : before.lines.slice(piece[0], piece[0] + piece[1]));
+  if (lines.length !== count) throw new Error("what changed does not fit what is held");
+  return { mark, lines };
 }
 
 // True when every part is as the server sent it; false when one waits because somebody types in it.

@@ -129,6 +129,36 @@ def test_a_swap_keeps_the_focus_and_what_was_unfolded(phone, served) -> None:
     assert phone.evaluate("document.querySelector('#here-list').open")
 
 
+def test_a_page_that_is_sent_what_changed_shows_what_a_fresh_one_shows(phone, served) -> None:
+    address, desk = served
+    phone.goto(address + ADDRESS)
+    sent = []
+    phone.on("response", lambda answer: sent.append(answer) if "/live" in answer.url else None)
+    for here, serial in enumerate((3, 9, 5), 1):
+        other_person_scans(desk, serial)
+        counts(phone, here)
+    assert [answer.headers["content-type"].partition(";")[0] for answer in sent] == [
+        "text/html",
+        *["application/json"] * 2,
+    ]
+    shown = "[...document.querySelectorAll('#live > section')].map((part) => part.outerHTML).join()"
+    followed = phone.evaluate(shown)
+    phone.reload()
+    assert phone.evaluate(shown) == followed
+
+    phone.route(
+        "**/live*",
+        lambda route: route.fulfill(
+            json={"mark": "", "pieces": [[0, 1]], "lines": 9}, headers={"X-Service": "receiving"}
+        ),
+    )
+    other_person_scans(desk, 6)
+    with phone.expect_response("**/live*"):
+        pass
+    phone.unroute("**/live*")
+    counts(phone, 4)  # what did not fit was asked for whole
+
+
 def test_without_signal_scans_and_photos_wait_and_are_sent_once_when_it_is_back(phone, served) -> None:
     address, desk = served
     phone.goto(address + ADDRESS)
