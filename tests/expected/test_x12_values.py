@@ -131,7 +131,6 @@ def test_used_values_are_not_told_as_left_out() -> None:
     found = read(
         "HL*2*1*P", f"MAN*GM*{sscc(1)}", "MEA*PD*G*10*KG", "MEA*PD*LN*60*CM", "PO4*1*****10*KG", "TD1*CTN*1****G*10*KG"
     )
-    assert [str(left) for left in found.unused] == ["PO4: 1 not used (1)"] or "MEA" not in notes(found)
     assert "MEA" not in notes(found) and "TD1" not in notes(found)
 
 
@@ -458,7 +457,7 @@ def test_text_between_interchanges_is_listed_and_both_are_read() -> None:
     second = tuple(part.replace("WAVE7", "WAVE8") for part in STANDARD)
     found = read_manifests("n", x12(STANDARD) + b"regards\n" + x12(second, control=2) + b"--\n")
     assert [manifest.shipment for manifest in found] == ["WAVE7", "WAVE8"]
-    assert "this stands outside of an interchange" in notes(found) or "outside of a transaction set" in notes(found)
+    assert "'regards" in notes(found) and "'--': " in notes(found)
 
 
 def test_a_segment_outside_of_a_transaction_is_listed_but_for_acknowledgments() -> None:

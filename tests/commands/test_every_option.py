@@ -1,0 +1,205 @@
+"""What can be typed: every command with every option, what it means, and what each is where it is left out."""
+
+import argparse
+from pathlib import Path
+
+import pytest
+
+from receiving import cli
+from receiving.cli import parse
+from receiving.model.limits import PHOTO_LIMIT_S
+
+SERVING = {
+    "host": "127.0.0.1",
+    "port": 8417,
+    "allow_host": [],
+    "tls": False,
+    "proxy": "",
+    "proxy_user_header": "",
+    "log": "",
+    "workers": 2,
+}
+DATA = {"data": Path("data")}
+PLAIN: dict[str, tuple[list[str], str, dict[str, object]]] = {
+    "demo": ([], "demo", {"no_serve": False, "json": False, "data": None, **SERVING}),
+    "read": (["a.jpg"], "read", {"photos": [Path("a.jpg")], "manifest": None, "json": False, "limit_s": PHOTO_LIMIT_S}),
+    "reconcile": (
+        ["--manifest", "m.csv"],
+        "reconcile",
+        {
+            "manifest": Path("m.csv"), "shipment": None, "others": [], "layout": None, "photos": [], "scans": None,
+            "patterns": None, "json": False, "limit_s": PHOTO_LIMIT_S,
+        },
+    ),
+    "import": (
+        ["m.csv"],
+        "imports",
+        {"files": [Path("m.csv")], "preview": False, "shipper": "", "restore_zeros": False, "json": False, **DATA},
+    ),
+    "template": ([], "template", {"out": Path()}),
+    "add": (
+        ["S-1"],
+        "add",
+        {
+            "shipment": "S-1", "photos": [], "scans": [], "codes": [], "notes": [], "by": "", "place": "other",
+            "workers": 2, "json": False, **DATA,
+        },
+    ),
+    "export": (["S-1", "--out", "r.csv"], "export", {"shipment": "S-1", "out": Path("r.csv"), **DATA}),
+    "overview": ([], "overview", {"days": None, "json": False, **DATA}),
+    "serve": ([], "serve", {**SERVING, **DATA}),
+    "verify": (["r.record"], "verify", {"file": Path("r.record"), "data": None}),
+    "keys": ([], "keys", {"rotate": False, **DATA}),
+    "labels": (
+        ["--manifest", "m.csv", "--out", "l.pdf"],
+        "labels",
+        {
+            "manifest": Path("m.csv"), "shipment": None, "carton": [], "stock": "4x6in", "dpi": 300, "units": "metric",
+            "sender": [], "offset_mm": (0.0, 0.0), "link_host": "https://id.gs1.org", "out": Path("l.pdf"),
+        },
+    ),
+    "void": (["S-1"], "void", {"shipment": "S-1", "undo": False, "reason": "", "by": "", "json": False, **DATA}),
+    "backup": (["--out", "b.zip"], "backup", {"out": Path("b.zip"), "json": False, **DATA}),
+    "restore": (["b.zip"], "restore", {"backup": Path("b.zip"), "json": False, **DATA}),
+    "check": ([], "check", {"json": False, **DATA}),
+    "doctor": ([], "doctor", {"json": False, **DATA}),
+    "test": ([], "test", {"rest": []}),
+}  # fmt: skip
+"""Each command with no more than it needs: its words, the module that does it, and all its options."""
+
+GIVEN: tuple[tuple[str, str, dict[str, object]], ...] = (
+    ("demo", "--no-serve", {"no_serve": True}),
+    ("demo", "--json", {"json": True}),
+    ("demo", "--data d", {"data": Path("d")}),
+    ("demo", "--port 0 --workers 1", {"port": 0, "workers": 1}),
+    ("read", "b.jpg --manifest m --json --limit-s 2.5",
+     {"photos": [Path("a.jpg"), Path("b.jpg")], "manifest": Path("m"), "json": True, "limit_s": 2.5}),
+    ("reconcile", "--shipment S --others a b --layout l --photos p q --scans s --patterns t --json --limit-s 9",
+     {"shipment": "S", "others": [Path("a"), Path("b")], "layout": Path("l"), "photos": [Path("p"), Path("q")],
+      "scans": Path("s"), "patterns": Path("t"), "json": True, "limit_s": 9.0}),
+    ("import", "n.csv --preview --shipper N --restore-zeros --json --data d",
+     {"files": [Path("m.csv"), Path("n.csv")], "preview": True, "shipper": "N", "restore_zeros": True, "json": True,
+      "data": Path("d")}),
+    ("template", "--out f", {"out": Path("f")}),
+    ("add", "--photos p q --scans s t --codes 1 2 --notes n o --by Ada --place dock --workers 64 --json --data d",
+     {"photos": [Path("p"), Path("q")], "scans": [Path("s"), Path("t")], "codes": ["1", "2"],
+      "notes": [Path("n"), Path("o")], "by": "Ada", "place": "dock", "workers": 64, "json": True, "data": Path("d")}),
+    ("export", "--data d", {"data": Path("d")}),
+    ("overview", "--days 0 --json --data d", {"days": 0, "json": True, "data": Path("d")}),
+    ("overview", "--days 36500", {"days": 36500}),
+    ("serve", "--host 0.0.0.0 --port 65535 --allow-host a --allow-host b --tls --proxy 127.0.0.1 "
+     "--proxy-user-header X-User --log - --workers 4 --data d",
+     {"host": "0.0.0.0", "port": 65535, "allow_host": ["a", "b"], "tls": True, "proxy": "127.0.0.1",
+      "proxy_user_header": "X-User", "log": "-", "workers": 4, "data": Path("d")}),
+    ("verify", "--data d", {"data": Path("d")}),
+    ("keys", "--rotate --data d", {"rotate": True, "data": Path("d")}),
+    ("labels", "--shipment S --carton 01 02 --stock a6 --dpi 203 --units us --sender A B --offset-mm 1 -2.5 "
+     "--link-host https://a.example",
+     {"shipment": "S", "carton": ["01", "02"], "stock": "a6", "dpi": 203, "units": "us", "sender": ["A", "B"],
+      "offset_mm": [1.0, -2.5], "link_host": "https://a.example"}),
+    ("labels", "--dpi 200", {"dpi": 200}),
+    ("labels", "--dpi 600", {"dpi": 600}),
+    ("void", "--undo --reason why --by Ada --json --data d",
+     {"undo": True, "reason": "why", "by": "Ada", "json": True, "data": Path("d")}),
+    ("backup", "--json --data d", {"json": True, "data": Path("d")}),
+    ("restore", "--json --data d", {"json": True, "data": Path("d")}),
+    ("check", "--json --data d", {"json": True, "data": Path("d")}),
+    ("doctor", "--json --data d", {"json": True, "data": Path("d")}),
+    ("test", "-q tests/matching -k one", {"rest": ["-q", "tests/matching", "-k", "one"]}),
+)  # fmt: skip
+
+USERS = (
+    ("add Ada --role rep", {"deed": "add", "name": "Ada", "role": "rep", "store": None}),
+    ("add Ada --role coordinator --store 0417 --store 0422",
+     {"deed": "add", "name": "Ada", "role": "coordinator", "store": ["0417", "0422"]}),
+    ("add Ada --role store_manager", {"deed": "add", "name": "Ada", "role": "store_manager", "store": None}),
+    ("password Ada", {"deed": "password", "name": "Ada"}),
+    ("close Ada", {"deed": "close", "name": "Ada"}),
+    ("open Ada", {"deed": "open", "name": "Ada"}),
+    ("list", {"deed": "list"}),
+)  # fmt: skip
+
+
+def options(command: str, words: list[str]) -> dict[str, object]:
+    found = vars(parse([command, *words]))
+    assert found.pop("command") == command
+    return found
+
+
+@pytest.fixture(autouse=True)
+def limit(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The real one, which other tests of commands stretch."""
+    monkeypatch.setattr(cli, "PHOTO_LIMIT_S", PHOTO_LIMIT_S)
+
+
+@pytest.mark.parametrize("command", PLAIN)
+def test_a_command_without_options_is_as_the_help_says(command: str) -> None:
+    words, module, wanted = PLAIN[command]
+    assert options(command, words) == {"module": module, **wanted}
+
+
+@pytest.mark.parametrize(("command", "words", "wanted"), GIVEN, ids=lambda given: str(given)[:40])
+def test_every_option_means_what_its_name_says(command: str, words: str, wanted: dict[str, object]) -> None:
+    needed, module, plain = PLAIN[command]
+    assert options(command, [*needed, *words.split()]) == {"module": module, **plain, **wanted}
+
+
+@pytest.mark.parametrize(("words", "wanted"), USERS, ids=lambda given: str(given)[:30])
+def test_accounts_are_added_listed_and_changed(words: str, wanted: dict[str, object]) -> None:
+    assert options("user", words.split()) == {"module": "user", **DATA, **wanted}
+    assert options("user", [*words.split(), "--data", "d"])["data"] == Path("d")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "", "raed", "read", "reconcile", "import", "add", "export S", "verify", "labels --out l", "labels --manifest m",
+        "void", "backup", "restore", "user", "user add Ada", "user add Ada --role chief", "user password",
+        "serve --port 65536", "serve --port -1", "serve --workers 0", "serve --workers 65", "serve --port x",
+        "overview --days -1", "overview --days 36501", "overview --days 1.5", "overview --days ٣",
+        "read a --limit-s 0", "read a --limit-s 86401", "read a --limit-s nan", "read a --limit-s x",
+        "labels --manifest m --out l --dpi 150", "labels --manifest m --out l --units stone",
+        "labels --manifest m --out l --offset-mm 1", "add S --place moon", "check --loud", "export S --out r more",
+    ],
+)  # fmt: skip
+def test_wrong_words_end_with_2(words: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        parse(words.split())
+    assert ended.value.code == 2
+    assert "usage: receiving" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("words", "value"), [("0.001", 0.001), ("86400", 86400.0)])
+def test_a_limit_of_seconds_is_above_0_and_up_to_a_day(words: str, value: float) -> None:
+    assert parse(["read", "a.jpg", "--limit-s", words]).limit_s == value
+
+
+@pytest.mark.parametrize("command", [[], *([name] for name in PLAIN), *(["user", deed] for deed in ("add", "list"))])
+def test_every_command_explains_itself_and_each_of_its_options(
+    command: list[str], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "200")
+    with pytest.raises(SystemExit) as ended:
+        parse([*command, "--help"])
+    assert ended.value.code == 0
+    said = capsys.readouterr().out
+    assert said.startswith(f"usage: {' '.join(['receiving', *command])}")
+    assert len(said.split()) > 10
+    if not command:
+        assert "Exit status: 0 complete, 1 could not do the work, 2 wrong usage, 3 done, with shorts or overs." in said
+        assert [name for name in (*PLAIN, "user") if f"\n    {name}" not in said] == []
+    if command == ["test"]:
+        assert "Further arguments are handed to pytest." in said
+
+
+def test_the_version_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    from receiving import __version__
+
+    with pytest.raises(SystemExit):
+        parse(["--version"])
+    assert capsys.readouterr().out == f"receiving {__version__}\n"
+
+
+def test_no_command_is_left_out_here() -> None:
+    (commands,) = [a for a in cli._parser()._actions if isinstance(a, argparse._SubParsersAction)]
+    assert set(commands.choices) == {*PLAIN, "user"}
