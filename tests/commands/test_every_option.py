@@ -16,6 +16,7 @@ SERVING = {
     "tls": False,
     "proxy": "",
     "proxy_user_header": "",
+    "webhook_network": [],
     "log": "",
     "workers": 2,
 }
@@ -88,9 +89,9 @@ GIVEN: tuple[tuple[str, str, dict[str, object]], ...] = (
     ("overview", "--days 0 --json --data d", {"days": 0, "json": True, "data": Path("d")}),
     ("overview", "--days 36500", {"days": 36500}),
     ("serve", "--host 0.0.0.0 --port 65535 --allow-host a --allow-host b --tls --proxy 127.0.0.1 "
-     "--proxy-user-header X-User --log - --workers 4 --data d",
+     "--proxy-user-header X-User --webhook-network 192.0.2.0/24 --log - --workers 4 --data d",
      {"host": "0.0.0.0", "port": 65535, "allow_host": ["a", "b"], "tls": True, "proxy": "127.0.0.1",
-      "proxy_user_header": "X-User", "log": "-", "workers": 4, "data": Path("d")}),
+      "proxy_user_header": "X-User", "webhook_network": ["192.0.2.0/24"], "log": "-", "workers": 4, "data": Path("d")}),
     ("verify", "--data d", {"data": Path("d")}),
     ("keys", "--rotate --data d", {"rotate": True, "data": Path("d")}),
     ("labels", "--shipment S --carton 01 02 --stock a6 --dpi 203 --units us --sender A B --offset-mm 1 -2.5 "
@@ -117,6 +118,17 @@ USERS = (
     ("close Ada", {"deed": "close", "name": "Ada"}),
     ("open Ada", {"deed": "open", "name": "Ada"}),
     ("list", {"deed": "list"}),
+)  # fmt: skip
+
+
+WEBHOOKS = (
+    ("add https://a.example --event receipt_sealed --event shipment_short --store 1 --store 2",
+     {"deed": "add", "url": "https://a.example", "event": ["receipt_sealed", "shipment_short"], "store": ["1", "2"]}),
+    ("list", {"deed": "list", "json": False}),
+    ("list --json", {"deed": "list", "json": True}),
+    ("deliveries", {"deed": "deliveries", "most": 100, "json": False}),
+    ("deliveries --most 10000 --json", {"deed": "deliveries", "most": 10_000, "json": True}),
+    ("again 7", {"deed": "again", "delivery": 7}),
 )  # fmt: skip
 
 
@@ -148,6 +160,13 @@ def test_every_option_means_what_its_name_says(command: str, words: str, wanted:
 def test_accounts_are_added_listed_and_changed(words: str, wanted: dict[str, object]) -> None:
     assert options("user", words.split()) == {"module": "user", **DATA, **wanted}
     assert options("user", [*words.split(), "--data", "d"])["data"] == Path("d")
+
+
+@pytest.mark.parametrize(("words", "wanted"), WEBHOOKS, ids=lambda given: str(given)[:30])
+def test_webhooks_are_added_listed_and_sent_again(words: str, wanted: dict[str, object]) -> None:
+    found = options("webhook", words.split())
+    assert {name: found[name] for name in (*wanted, "module", "data")} == {"module": "webhook", **DATA, **wanted}
+    assert options("webhook", [*words.split(), "--data", "d"])["data"] == Path("d")
 
 
 @pytest.mark.parametrize(
@@ -187,7 +206,7 @@ def test_every_command_explains_itself_and_each_of_its_options(
     assert len(said.split()) > 10
     if not command:
         assert "Exit status: 0 complete, 1 could not do the work, 2 wrong usage, 3 done, with shorts or overs." in said
-        assert [name for name in (*PLAIN, "user") if f"\n    {name}" not in said] == []
+        assert [name for name in (*PLAIN, "user", "webhook") if f"\n    {name}" not in said] == []
     if command == ["test"]:
         assert "Further arguments are handed to pytest." in said
 
@@ -202,4 +221,4 @@ def test_the_version_is_told(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_no_command_is_left_out_here() -> None:
     (commands,) = [a for a in cli._parser()._actions if isinstance(a, argparse._SubParsersAction)]
-    assert set(commands.choices) == {*PLAIN, "user"}
+    assert set(commands.choices) == {*PLAIN, "user", "webhook"}
