@@ -15,7 +15,7 @@ from receiving.reading.gs1_values import RULES, value_fault
 
 HOLDS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "csum": (("106141411234567897", "9520123456788"), ("106141411234567894", "9520123456780")),
-    "csumalpha": (("1987654Ad4X4bL5ttr2310c2K",), 
+    "csumalpha": (("1987654Ad4X4bL5ttr2310c2K",),
                   ("1987654Ad4X4bL5ttr2310c2L", "2K", "K", "1987654Ad4X4bL5ttr2310c3K")),
     "gcppos1": (("0000", "1234AB", "9520"), ("123", "A234", "123A")),
     "gcppos2": (("A0000", "01234B"), ("0123", "0A234", "0123A")),
@@ -99,7 +99,7 @@ def checked(body: str) -> str:
 def test_a_rule_applies_to_its_part_of_the_value(ai: str, right: str, wrong: str, said: str) -> None:
     assert element_faults(ai, right) == ()
     assert len(element_faults(ai, wrong)) == 1
-    assert said in (value_fault(ai, wrong) or element_faults(ai, wrong)[0])
+    assert said in f"{value_fault(ai, wrong)} {element_faults(ai, wrong)}"
 
 
 def test_an_ai_that_does_not_exist_has_no_rules() -> None:
