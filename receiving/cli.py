@@ -72,6 +72,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_verify(commands)
     _add_keys(commands)
     _add_webhook(commands)
+    _add_retention(commands)
     _add_labels(commands)
     _add_void(commands)
     _add_backup(commands)
@@ -246,6 +247,20 @@ def _network_option(parser: argparse.ArgumentParser) -> None:
         metavar="NETWORK",
         help="a private network, as 10.1.0.0/16, that webhooks may reach (may be given again)",
     )
+
+
+def _add_retention(commands: _Commands) -> None:
+    prune = _add(commands, "prune", "retention", "Take out photos of shipments on which nothing happened for long.")
+    prune.add_argument(
+        "--older-than", type=_whole(1, 36_500), metavar="DAYS", help="days (default: as set on the page)"
+    )
+    prune.add_argument("--with-receipts", action="store_true", help="photos that a receipt shows go too")
+    erase = _add(commands, "erase-name", "retention", "Take a person's name out of everything; receipts stay proved.")
+    erase.add_argument("name", metavar="NAME", help="the name exactly as it is shown")
+    for each in (prune, erase):
+        each.add_argument("--dry-run", action="store_true", help="say what would go, and take nothing out")
+        each.add_argument("--json", action="store_true", help="print one JSON object")
+        _data_option(each)
 
 
 def _add_labels(commands: _Commands) -> None:

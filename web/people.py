@@ -153,6 +153,8 @@ def change(person: str) -> Response:
             with desk().transaction():
                 service.change_person(desk(), person, _role(request.form.get("role", "")), **_scope(request.form))
                 service.set_subject(desk(), person, request.form.get("subject", ""))
+        elif what == "erase":
+            service.erase_account(desk(), person)
         elif what == "close":
             service.close_account(desk(), person)
         elif what == "open":

@@ -9,7 +9,8 @@ changed text differs. Invariant: the text is kept and signed as bytes and never 
 import codecs
 import hashlib
 import json
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -23,6 +24,7 @@ from receiving.model import Seal, SealedRecord
 FORMAT = "receiving-record/1"
 BLOCK_BYTES = 256
 _BLOCK_DIGITS = 16
+_ERASED = re.compile(r"\[name erased on \d{4}-\d{2}-\d{2}\]")
 _Count = Annotated[int, msgspec.Meta(ge=0, le=10**9)]
 
 
@@ -30,6 +32,14 @@ class _Evidence(msgspec.Struct):
     reads: _Count
     notes: _Count
     sha256: str
+
+
+class Renewal(msgspec.Struct):
+    """Why a receipt was sealed anew, when, and the digest of the seal that was there before."""
+
+    at: str
+    why: str
+    was: str
 
 
 class Header(msgspec.Struct):
@@ -44,6 +54,7 @@ class Header(msgspec.Struct):
     evidence: _Evidence
     photos: list[str]
     key: str
+    renewed: list[Renewal] = []
 
 
 class _File(msgspec.Struct):
@@ -100,11 +111,13 @@ def seal(
     evidence: tuple[int, int, str],
     photos: Sequence[str],
     private_hex: str,
+    renewed: Sequence[Mapping[str, str]] = (),
 ) -> Seal:
     """Seal a receipt's text.
 
     ``previous`` is the digest of the seal before it (empty for the first), ``evidence`` how many reads and notes there
-    were and the SHA-256 over them, ``photos`` the SHA-256 of the photos that the receipt shows.
+    were and the SHA-256 over them, ``photos`` the SHA-256 of the photos that the receipt shows,
+    ``renewed`` why it was sealed anew, as `Renewal` tells.
     """
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
@@ -122,6 +135,7 @@ def seal(
             "evidence": {"reads": evidence[0], "notes": evidence[1], "sha256": evidence[2]},
             "photos": sorted(photos),
             "key": key_id(public),
+            **({"renewed": list(renewed)} if renewed else {}),
         }
     )
     return Seal(header, private.sign(header.encode()).hex(), public)
@@ -222,6 +236,26 @@ def _where(data: bytes, sealed: list[str]) -> Finding:
     differing = (n for n in range(max(len(now), len(sealed))) if now[n : n + 1] != sealed[n : n + 1])
     first = next(differing, 0) * BLOCK_BYTES
     return Finding(Flaw.TEXT_CHANGED, first, min(first + BLOCK_BYTES, max(len(data), first + 1)) - 1)
+
+
+def same_but_for_names(text: str, erased: str) -> bool:
+    """True when a receipt's text is one from which names, and what was signed by them, were taken out since.
+
+    >>> same_but_for_names('{"name":"Ida Berg"}', '{"name":"[name erased on 2026-03-02]"}')
+    True
+    >>> same_but_for_names('{"name":"Ida","role":"King"}', '{"name":"[name erased on 2026-03-02]","role":"Page"}')
+    False
+    """
+    try:
+        before, after = (json.loads(each) for each in (text, erased))
+    except ValueError:
+        return False
+    if not isinstance(before, dict) or not isinstance(after, dict):
+        return False
+    if _ERASED.fullmatch(str(after.get("name", ""))):
+        before["signature"] = after["signature"] = None
+    parts = _ERASED.split(_canonical(after))
+    return re.fullmatch(".*?".join(map(re.escape, parts)), _canonical(before), re.DOTALL) is not None
 
 
 def first_difference(text: str, other: str) -> int:

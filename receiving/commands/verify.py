@@ -36,6 +36,8 @@ def _tell(verdict: Verdict) -> None:
     if verdict.sound:
         how = "with this data folder" if verdict.against_store else "by itself"
         show(f"{name} is as it was confirmed, compared {how} (key {verdict.key}).")
+        if verdict.erased_on:
+            show(f"A name was taken out of this data folder on {verdict.erased_on}; the rest is compared.")
         if not verdict.against_store:
             show("Compare the key with the one that the service shows: receiving keys --data FOLDER.")
     for finding in verdict.findings:

@@ -215,6 +215,7 @@ from receiving.service.replacing import (
 )
 from receiving.service.replanning import KitMove, KitMoves, apply_kit_moves, preview_kit_moves
 from receiving.service.results import result_csv, result_json, result_xlsx
+from receiving.service.retention import Erasure, Pruning, erase_account, erase_name, prune_photos
 from receiving.service.revising import (
     CartonEdit,
     RevisionPreview,
@@ -313,6 +314,7 @@ __all__ = [
     "Delivery",
     "Desk",
     "DispatchRow",
+    "Erasure",
     "EventKind",
     "FilePreview",
     "FileResult",
@@ -346,6 +348,7 @@ __all__ = [
     "Planned",
     "Programme",
     "Progress",
+    "Pruning",
     "ReadinessDay",
     "RequestChoice",
     "RequestDraft",
@@ -428,6 +431,8 @@ __all__ = [
     "draft_request",
     "end_other_sessions",
     "end_webhook",
+    "erase_account",
+    "erase_name",
     "finish_photos",
     "follow_up_words",
     "has_people",
@@ -509,6 +514,7 @@ __all__ = [
     "preview_restore",
     "programme",
     "programme_csv",
+    "prune_photos",
     "qr_svg",
     "qr_terminal",
     "read_company_sign_on",

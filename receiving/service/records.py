@@ -3,7 +3,7 @@
 import hashlib
 import json
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from receiving.closing import (
     Finding,
@@ -17,6 +17,7 @@ from receiving.closing import (
     receiving_advice_edifact,
     receiving_advice_x12,
     receiving_events,
+    same_but_for_names,
     seal,
     seal_digest,
     write_record,
@@ -34,13 +35,17 @@ _CONTROLS = 999_999_999
 
 @dataclass(frozen=True)
 class Verdict:
-    """What was found of a record: no findings, and it is what was confirmed. ``against_store``: it was compared."""
+    """What was found of a record: no findings, and it is what was confirmed. ``against_store``: it was compared.
+
+    ``erased_on``: the day on which a name was taken out of the store's copy since; empty where none was.
+    """
 
     shipment: str
     number: int
     findings: tuple[Finding, ...]
     against_store: bool
     key: str
+    erased_on: str = ""
 
     @property
     def sound(self) -> bool:
@@ -61,7 +66,7 @@ def seal_receipt(desk: Desk, store: Store, receipt: Receipt) -> Seal:
         previous=seal_digest(before[-1].seal) if before else "",
         evidence=(reads, notes, store.evidence_digest(shipment, reads, notes)),
         photos=photos_of(receipt),
-        private_hex=_signing_key(desk, store).private_key,
+        private_hex=signing_key(desk, store).private_key,
     )
     store.add_seal(shipment, receipt.number, made)
     return made
@@ -72,7 +77,8 @@ def photos_of(receipt: Receipt) -> tuple[str, ...]:
     return tuple(sorted({photo for line in receipt.shown.lines for photo in line.photos}))
 
 
-def _signing_key(desk: Desk, store: Store) -> SigningKey:
+def signing_key(desk: Desk, store: Store) -> SigningKey:
+    """The key that seals are made with, made at first use."""
     current = next((key for key in store.signing_keys() if key.retired_at is None), None)
     return current or _add_key(desk, store)
 
@@ -123,7 +129,8 @@ def verify_against(desk: Desk, name: str, data: bytes) -> Verdict:
     record = read_record(name, data)
     with desk.store() as store:
         store.shipment(record.shipment)
-        return _verdict(record, (*check_alone(record), *_against(desk, store, record)), against_store=True)
+        verdict = _verdict(record, (*check_alone(record), *_against(desk, store, record)), against_store=True)
+        return replace(verdict, erased_on=_renewal(store, record)[:10])
 
 
 def verify_shipment(desk: Desk, shipment: str) -> tuple[Verdict, ...]:
@@ -145,6 +152,12 @@ def _against(desk: Desk, store: Store, record: SealedRecord) -> Iterator[Finding
     if record.seal.public_key not in {key.public_key for key in store.signing_keys()}:
         yield Finding(Flaw.UNKNOWN_KEY, what=record.seal.public_key)
     stored = store.receipt_text(record.shipment, record.number)
+    if _renewal(store, record):
+        if not same_but_for_names(record.text, stored):
+            yield Finding(Flaw.NOT_AS_STORED)
+        now = next(each for each in store.sealed_records(record.shipment) if each.number == record.number)
+        yield from (*check_alone(now), *_against(desk, store, now))
+        return
     if stored != record.text:
         place = first_difference(record.text, stored)
         yield Finding(Flaw.NOT_AS_STORED, place, place)
@@ -157,9 +170,17 @@ def _against(desk: Desk, store: Store, record: SealedRecord) -> Iterator[Finding
     seen = header.evidence
     if store.evidence_digest(record.shipment, seen.reads, seen.notes) != seen.sha256:
         yield Finding(Flaw.EVIDENCE_CHANGED)
+    pruned = store.pruned_photos()
     for photo in header.photos:
-        if not desk.photos.is_sound(photo):
+        if photo not in pruned and not desk.photos.is_sound(photo):
             yield Finding(Flaw.PHOTO_CHANGED, what=photo)
+
+
+def _renewal(store: Store, record: SealedRecord) -> str:
+    """When the receipt was sealed anew since this record of it was written; empty where it was not."""
+    now = next((each for each in store.sealed_records(record.shipment) if each.number == record.number), None)
+    header, was = header_of(now.seal) if now else None, seal_digest(record.seal)
+    return next((each.at for each in header.renewed if each.was == was), "") if header else ""
 
 
 def message(

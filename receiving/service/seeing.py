@@ -127,6 +127,7 @@ def add_photo(
         store.shipment(shipment)
         photo = desk.photos.keep(data)
         with desk.transaction():
+            store.end_pruned(photo)
             if store.add_photo(shipment, photo, name=name, added_at=desk.now(), place=place, by=by):
                 (desk.soon if is_small else desk.later)(read_waiting, desk, shipment, photo)
                 desk.soon(make_shown, desk, name, photo)

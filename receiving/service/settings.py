@@ -2,7 +2,7 @@
 
 import json
 import re
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 from receiving.closing import LabelExtras, LabelPrint
 from receiving.errors import BadRequest
@@ -12,18 +12,24 @@ from receiving.store import DocumentKind, Store
 
 LINK_HOST = "https://id.gs1.org"
 _HOST = re.compile(r"https?://[A-Za-z0-9.-]{1,253}(?::[0-9]{1,5})?(?:/[A-Za-z0-9._~/-]{0,100})?")
+LEAST_PHOTO_DAYS, MOST_PHOTO_DAYS = 30, 36_500
+"""A visit, its receipt and the claims that follow are not over sooner: assumed, common practice, no source."""
 _MOST_LINES, _LONGEST_LINE = 3, 60
 
 
 @dataclass(frozen=True)
 class Settings:
-    """What is set. ``sender`` are the lines of the sender on labels, ``dpi`` and ``offset_mm`` those of the printer."""
+    """What is set. ``sender`` are the lines of the sender on labels, ``dpi`` and ``offset_mm`` those of the printer.
+
+    Photos go after ``photo_days`` in which nothing happened to their shipments; None keeps them.
+    """
 
     units: Units = Units.METRIC
     sender: tuple[str, ...] = ()
     link_host: str = LINK_HOST
     dpi: int = 300
     offset_mm: tuple[float, float] = (0.0, 0.0)
+    photo_days: int | None = None
 
 
 def settings(desk: Desk) -> Settings:
@@ -39,7 +45,14 @@ def settings_of(store: Store) -> Settings:
         return Settings()
     kept = json.loads(document.body)
     right, down = kept["offset_mm"]
-    return Settings(Units(kept["units"]), tuple(kept["sender"]), kept["link_host"], kept["dpi"], (right, down))
+    return Settings(
+        Units(kept["units"]),
+        tuple(kept["sender"]),
+        kept["link_host"],
+        kept["dpi"],
+        (right, down),
+        kept.get("photo_days"),
+    )
 
 
 def save_settings(desk: Desk, new: Settings) -> Settings:
@@ -52,7 +65,10 @@ def save_settings(desk: Desk, new: Settings) -> Settings:
     if not _HOST.fullmatch(host):
         step = "Write it like https://receiving.example.com, as a phone in the store reaches this service."
         raise BadRequest(f"{host[:80]!r} is not the start of a web address.", next_step=step)
-    kept = Settings(new.units, sender, host, new.dpi, new.offset_mm)
+    if new.photo_days is not None and not LEAST_PHOTO_DAYS <= new.photo_days <= MOST_PHOTO_DAYS:
+        step = f"Give {LEAST_PHOTO_DAYS} to {MOST_PHOTO_DAYS} days, or nothing to keep them."
+        raise BadRequest(f"Photos cannot go after {new.photo_days} days.", next_step=step)
+    kept = replace(new, sender=sender, link_host=host)
     label_print(kept, "4x6in")  # a resolution or offset that no label can have is refused here
     with desk.store() as store:
         body = json.dumps(asdict(kept), ensure_ascii=False)

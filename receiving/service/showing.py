@@ -3,7 +3,7 @@
 import logging
 from pathlib import Path
 
-from receiving.errors import ReceivingError
+from receiving.errors import NotFound, ReceivingError
 from receiving.reading import is_video
 from receiving.service.desk import Desk
 from receiving.service.pictures import SIZES_PX
@@ -19,7 +19,12 @@ def photo_jpeg(desk: Desk, shipment: str, photo_id: str, *, max_px: int = SIZES_
     Raises NotFound, NotAPhoto, PhotoTooLarge, and WorkStopped while too many are made.
     """
     with desk.store() as store:
-        record = store.photo(shipment, photo_id)
+        record, pruned = store.photo(shipment, photo_id), store.pruned_photos().get(photo_id)
+    if pruned:
+        raise NotFound(
+            f"This photo was taken out by the rule for old photos on {pruned.date().isoformat()}.",
+            next_step="What it gave is kept. Send it again where it is still on a phone.",
+        )
     kept = desk.shown.read(photo_id, max_px)
     if kept is not None:
         return kept

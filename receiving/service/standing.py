@@ -118,6 +118,7 @@ def _version(store: Store, record: ShipmentRecord, found: Standing, stamps: Stam
 def _work_out(store: Store, record: ShipmentRecord, before: Standing | None) -> Standing:
     """The shipment as stored, with all that is still true of ``before`` taken from it."""
     stamps = store.stamps(record.shipment, record.store)
+    before = before if before is not None and before.stamps.erasures == stamps.erasures else None
     same = before if before is not None and before.record.revision == record.revision else None
     revision = same.revision if same else store.revision(record.shipment)
     alike = before if before is not None and before.record.store == record.store else None

@@ -44,3 +44,10 @@ def add_ways_to_sign_in(db: Database) -> None:
                 db.execute(
                     "UPDATE shipments SET programme = ? WHERE shipment = ?", [manifest.programme, manifest.shipment]
                 )
+
+
+RETENTION_SCHEMA = (
+    "CREATE TABLE pruned_photos (photo TEXT PRIMARY KEY, pruned_at TEXT NOT NULL) STRICT",
+    "CREATE TABLE erasures (seq INTEGER PRIMARY KEY, erased_at TEXT NOT NULL) STRICT",
+)
+"""Photos whose files went by rule; when a name was taken out of everything."""

@@ -200,10 +200,13 @@ class _Check:
             yield disagree("its cartons cannot all be found by their codes")
 
     def _photo_files(self) -> Iterator[Damage]:
+        pruned = {photo for (photo,) in self._connection.execute("SELECT photo FROM pruned_photos")}
         seen: dict[str, DamageKind | None] = {}
         for shipment, photo in self._connection.execute("SELECT shipment, photo FROM photos ORDER BY photo"):
             if photo not in seen:
-                seen = {photo: self._photo_damage(photo)}  # in order, so the last one is all that need be kept
+                seen = {
+                    photo: None if photo in pruned else self._photo_damage(photo)
+                }  # in order, so the last one is all that need be kept
                 self.photos += 1
             kind = seen[photo]
             if kind:

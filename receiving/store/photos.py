@@ -53,6 +53,15 @@ class PhotoFolder:
         except OSError:
             return False
 
+    def size_bytes(self, photo: str) -> int:
+        """How large its file is; 0 where it is gone."""
+        path = self.path(photo)
+        return path.stat().st_size if path.exists() else 0
+
+    def remove(self, photo: str) -> None:
+        """Take its file out."""
+        self.path(photo).unlink(missing_ok=True)
+
     def path(self, photo: str) -> Path:
         """Where this photo is, or would be."""
         return self.folder / photo[:2] / photo

@@ -10,7 +10,7 @@ from sqlite_utils.migrations import Migrations
 
 from receiving.errors import StoreError
 from receiving.model import Manifest
-from receiving.store.access_schema import add_ways_to_sign_in
+from receiving.store.access_schema import RETENTION_SCHEMA, add_ways_to_sign_in
 from receiving.store.digests import COLUMNS, row_digest
 from receiving.store.list_schema import LIST_SCHEMA
 from receiving.store.people_schema import PEOPLE_SCHEMA
@@ -370,3 +370,10 @@ def m019_days_of_replacements(db: Database) -> None:
 def m020_ways_to_sign_in(db: Database) -> None:
     """Passkeys, accounts of a company's sign-on, PINs, what is asked once; and which programme a shipment is of."""
     add_ways_to_sign_in(db)
+
+
+@migrations()
+def m021_retention(db: Database) -> None:
+    """Which photos were taken out by rule, and when a name was taken out of everything."""
+    for statement in RETENTION_SCHEMA:
+        db.execute(statement)

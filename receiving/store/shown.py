@@ -37,5 +37,10 @@ class ShownFolder:
         except OSError:
             Path(temporary).unlink(missing_ok=True)
 
+    def remove(self, photo: str) -> None:
+        """Forget all JPEGs of this photo."""
+        for path in (self.folder / photo[:2]).glob(f"{photo}-*.jpg"):
+            path.unlink(missing_ok=True)
+
     def _path(self, photo: str, size_px: int) -> Path:
         return self.folder / photo[:2] / f"{photo}-{size_px}.jpg"

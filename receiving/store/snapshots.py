@@ -18,6 +18,7 @@ class Stamps:
 
     ``read`` and ``note`` are those of its last read and note, ``layout`` and ``requests`` of the last of its store,
     ``patterns`` and ``parts`` of the master data of all; 0 where there is none.
+    ``erasures`` grows when a name is taken out of rows that are there already.
     """
 
     read: int
@@ -26,6 +27,7 @@ class Stamps:
     patterns: int
     requests: int
     parts: int
+    erasures: int = 0
 
 
 class SnapshotTables(Tables):
@@ -39,7 +41,8 @@ class SnapshotTables(Tables):
             " ifnull((SELECT max(seq) FROM documents WHERE kind = ?3 AND key = ?2), 0) AS layout,"
             " ifnull((SELECT max(seq) FROM documents WHERE kind = ?4 AND key = ''), 0) AS patterns,"
             " ifnull((SELECT max(seq) FROM documents WHERE kind = ?5 AND key = ?2), 0) AS requests,"
-            " ifnull((SELECT max(seq) FROM documents WHERE kind = ?6), 0) AS parts",
+            " ifnull((SELECT max(seq) FROM documents WHERE kind = ?6), 0) AS parts,"
+            " (SELECT count(*) FROM erasures) AS erasures",
             shipment,
             store_id,
             DocumentKind.LAYOUT.value,

@@ -1,6 +1,7 @@
 """The store's door: save and load values. One `Store` per request or thread."""
 
 from receiving.store.actions import ActionTables
+from receiving.store.erasing import ErasingTables
 from receiving.store.evidence import EvidenceTables
 from receiving.store.list_rows import ListRowTables
 from receiving.store.manifests import ManifestTables
@@ -20,6 +21,7 @@ class Store(
     SnapshotTables,
     ListRowTables,
     SignOnTables,
+    ErasingTables,
     PendingTables,
     SealTables,
     TokenTables,

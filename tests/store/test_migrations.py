@@ -41,6 +41,7 @@ SCHEMAS = {
     17: "fe0b02bdc939ce3a",
     18: "ca7892224d9aa3ed",
     19: "e4f1f24963f67898",
+    20: "1c36477510038be6",
 }
 """SHA-256 of the schema after each migration, the newest aside: a database out there has exactly this one."""
 

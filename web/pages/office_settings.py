@@ -23,6 +23,7 @@ class SettingsPage:
     printers: tuple[Option, ...]
     right_mm: str
     down_mm: str
+    photo_days: str
     trouble: str
     next_step: str
     done: bool
@@ -39,6 +40,7 @@ def settings_page(
         tuple(Option(str(dpi), f"{dpi} dots per inch", dpi == kept.dpi) for dpi in resolutions),
         f"{kept.offset_mm[0]:g}",
         f"{kept.offset_mm[1]:g}",
+        str(kept.photo_days or ""),
         fault.message if fault else "",
         fault.next_step if fault else "",
         done,
@@ -54,7 +56,14 @@ def settings_sent(form: dict[str, str]) -> Settings:
         form.get("link_host", ""),
         int(dpi) if dpi.isascii() and dpi.isdigit() and len(dpi) < 6 else 0,
         (_mm(form.get("right_mm", "")), _mm(form.get("down_mm", ""))),
+        _days(form.get("photo_days", "").strip()),
     )
+
+
+def _days(text: str) -> int | None:
+    if text and not (text.isascii() and text.isdigit() and len(text) < 6):
+        raise BadRequest(f"{text[:20]!r} is not a number of days.", next_step="Write it like 365, or leave it empty.")
+    return int(text) if text else None
 
 
 def _mm(text: str) -> float:

@@ -1,0 +1,155 @@
+"""How long things are kept: photos go by rule, and a person's name goes when it must, with the records still proved.
+
+A name is taken out of every row at once. The records that it stood in are verified before, and sealed anew by this
+service's key after: the new seal names the SHA-256 of the one that it takes the place of, the day, and why. So a record
+stays proved by the same key as before, and a file with the old seal can still be compared with what is left.
+"""
+
+import json
+from dataclasses import dataclass, replace
+from datetime import timedelta
+
+from receiving.closing import header_of, seal, seal_digest
+from receiving.errors import BadRequest, Conflict, NotFound
+from receiving.model import Receipt
+from receiving.service.desk import Desk
+from receiving.service.records import photos_of, signing_key, verify_shipment
+from receiving.service.settings import LEAST_PHOTO_DAYS, settings_of
+from receiving.store import Store
+from receiving.store.records import from_text, to_text
+
+LEAST_NAME = 3
+
+
+@dataclass(frozen=True)
+class Erasure:
+    """What a name was, or would be, taken out of: rows by table, and receipts that were sealed anew."""
+
+    name: str
+    mark: str
+    rows: dict[str, int]
+    receipts: int
+
+
+@dataclass(frozen=True)
+class Pruning:
+    """Photos that went, or would go, by rule; ``kept`` are as old, and shown on a receipt."""
+
+    days: int
+    photos: tuple[str, ...]
+    size_bytes: int
+    kept: int
+
+
+def erase_name(desk: Desk, name: str, *, dry_run: bool = False) -> Erasure:
+    """Take a person's name, and the signatures drawn by it, out of everything that is stored here.
+
+    An account of this name must be closed before; it loses its name too. Raises BadRequest for a name that stands for
+    too much, NotFound where it stands nowhere, Conflict for an open account or a record that is not sound.
+    """
+    name = name.strip()
+    if len(name) < LEAST_NAME or not any(each.isalpha() for each in name):
+        raise BadRequest(
+            f"{name!r} is too short to be told from other words.", next_step="Give the whole name as it stands."
+        )
+    mark = f"[name erased on {desk.now().date().isoformat()}]"
+    with desk.transaction() as store:
+        account = next((each for each in store.people() if each.name == name), None)
+        if account and account.active:
+            raise Conflict(f"The account of {name} is open.", next_step="Close it first: receiving user close NAME.")
+        rows, shipments = store.name_uses(name), store.shipments_with_name(name)
+        if not rows and account is None:
+            raise NotFound(f"The name {name!r} stands nowhere here.", next_step="Give it exactly as it is shown.")
+        _check_sound(desk, shipments)
+        sealed = sum(len(store.sealed_records(shipment)) for shipment in shipments)
+        if dry_run:
+            return Erasure(name, mark, rows, sealed)
+        with store.unguarded():
+            store.erase_name(name, mark, lambda text: _unsigned(text, mark), at=desk.now())
+            if account:
+                store.erase_account(account.person_id, mark)
+            for shipment in shipments:
+                _seal_anew(desk, store, shipment)
+    with desk.store() as store:
+        store.forget_freed()
+    return Erasure(name, mark, rows, sealed)
+
+
+def erase_account(desk: Desk, person_id: str) -> Erasure:
+    """Take the name of a closed account out of everything. Raises as `erase_name`."""
+    with desk.store() as store:
+        name = store.person(person_id).name
+    return erase_name(desk, name)
+
+
+def _check_sound(desk: Desk, shipments: tuple[str, ...]) -> None:
+    for shipment in shipments:
+        if not all(verdict.sound for verdict in verify_shipment(desk, shipment)):
+            raise Conflict(
+                f"A receipt of shipment {shipment!r} is not as it was sealed, so that nothing of it is sealed anew.",
+                next_step="Look at it with receiving verify, and restore what was changed.",
+            )
+
+
+def _unsigned(text: str, mark: str) -> str:
+    """The receipt without the signature that the person drew whose name is out of it."""
+    receipt = from_text(text, Receipt)
+    return to_text(replace(receipt, signature=None)) if receipt.name == mark else text
+
+
+def _seal_anew(desk: Desk, store: Store, shipment: str) -> None:
+    previous, key = "", signing_key(desk, store)
+    for record in store.sealed_records(shipment):
+        old = json.loads(record.seal.header)
+        reads, notes = old["evidence"]["reads"], old["evidence"]["notes"]
+        receipt = from_text(record.text, Receipt)
+        made = seal(
+            record.text,
+            shipment=shipment,
+            number=record.number,
+            sealed_at=receipt.confirmed_at,
+            previous=previous,
+            evidence=(reads, notes, store.evidence_digest(shipment, reads, notes)),
+            photos=photos_of(receipt),
+            private_hex=key.private_key,
+            renewed=(
+                *old.get("renewed", ()),
+                {"at": desk.now().isoformat(), "why": "name_erased", "was": seal_digest(record.seal)},
+            ),
+        )
+        if header_of(made) is None:
+            raise Conflict(f"Receipt {record.number} cannot be sealed anew.", next_step="Report this message.")
+        store.renew_seal(shipment, record.number, made)
+        previous = seal_digest(made)
+
+
+def prune_photos(desk: Desk, *, days: int | None = None, with_receipts: bool = False, dry_run: bool = False) -> Pruning:
+    """Take out the files of photos of shipments on which nothing happened for so many days (by the settings: None).
+
+    What photos gave, reads and their places, stays. Photos that a receipt shows stay too, unless ``with_receipts``.
+    Raises BadRequest for too few days, or where neither a rule is set nor days are given.
+    """
+    with desk.store() as store:
+        days = days if days is not None else settings_of(store).photo_days
+        if not days:
+            raise BadRequest(
+                "No rule is set.", next_step="Give --older-than DAYS, or set the days on the settings page."
+            )
+        if days < LEAST_PHOTO_DAYS:
+            raise BadRequest(f"Photos of {days} days are in use.", next_step=f"Give {LEAST_PHOTO_DAYS} days or more.")
+        before = desk.now() - timedelta(days=days)
+        gone = store.pruned_photos()
+        old = [each for each, last in store.last_days().items() if each not in gone and max(last) < before]
+        shown = {photo for record in store.shipments(voided=None) for photo in _shown(store, record.shipment)}
+        chosen = tuple(each for each in old if with_receipts or each not in shown)
+        size = sum(desk.photos.size_bytes(each) for each in chosen)
+        if not dry_run:
+            for photo in chosen:
+                store.add_pruned(photo, desk.now())  # first said, then done: a check in between finds a file too many
+                desk.photos.remove(photo)
+                desk.shown.remove(photo)
+    return Pruning(days, chosen, size, len(old) - len(chosen))
+
+
+def _shown(store: Store, shipment: str) -> set[str]:
+    return {photo for receipt in store.receipts(shipment) for photo in photos_of(receipt)}
