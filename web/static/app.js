@@ -11,6 +11,10 @@ if (!document.getElementById("live")) takeForms(); // the shipment page takes it
 prepareSound();
 outbox.start();
 keepShell().catch(() => {});
-document.querySelector("form.out")?.addEventListener("submit", () => { forgetPages(); });
+document.querySelector("footer.who form")?.addEventListener("submit", async (event) => {
+  event.preventDefault();
+  await forgetPages().catch(() => {});
+  event.target.submit();
+});
 // Without a signal right now the worker cannot be fetched; the next page that opens asks for it again.
 navigator.serviceWorker?.register("/offline.js").catch(() => {});

@@ -6,9 +6,11 @@ from pathlib import Path
 import pytest
 
 from receiving import service
+from receiving.model import Role
 from tests.web.browser.test_outbox import reads, sent, waits
 from tests.web.browser.test_phone import counts, wedge
 from tests.web.scenario import SHIPMENT, sscc
+from web.access import SESSION_COOKIE
 
 pytestmark = pytest.mark.browser
 ADDRESS = "/s/S-2041~2FA"
@@ -127,3 +129,15 @@ def test_it_can_be_put_on_the_home_screen(phone, served) -> None:
     assert errors <= {"in-incognito"}  # a test's browser keeps nothing
     parsed = session.send("Page.getAppManifest")
     assert parsed["errors"] == []
+
+
+def test_who_signs_out_leaves_no_page_on_the_phone(phone, served) -> None:
+    address, desk = served
+    service.add_person(desk, "Ada Lund", Role.COORDINATOR, "correct horse battery staple")
+    given = service.sign_in(desk, "Ada Lund", "correct horse battery staple", address="127.0.0.1")
+    phone.context.add_cookies([{"name": SESSION_COOKIE, "value": given.token, "url": address}])
+    prepared(phone, address)
+    phone.click("footer.who button")
+    phone.locator("input[name=password]").wait_for()
+    kept = "caches.open('pages').then((c) => c.keys()).then((all) => all.map((k) => new URL(k.url).pathname))"
+    assert [path for path in phone.evaluate(kept) if path != "/outbox"] == []  # which says what waits on this phone
