@@ -19,6 +19,7 @@ from receiving.model import (
     Trip,
     Units,
     both_weights,
+    ranked_cautions,
     shown_weight,
 )
 
@@ -112,7 +113,7 @@ class _Page:
             *self._steps(plan),
             *self._lines("Stays in the back room", [f"{h.carton}: {h.why}" for h in plan.held if not h.missing]),
             *self._lines("Missing", [", ".join(h.carton for h in plan.held if h.missing)]),
-            *self._lines("Take care", [caution.text for caution in plan.cautions]),
+            *self._cautions(plan),
             *self._lifting(plan),
             *self._lines("Assumed", plan.assumptions, 7.5),
         ]
@@ -259,6 +260,11 @@ class _Page:
         table = self._boxed(rows, [self.width / 2, self.width / 2])
         table.setStyle([("TOPPADDING", (0, 0), (-1, -1), 0.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 1)])
         return [*self._lines(title, [lead] if lead else [" "], 8), table]
+
+    def _cautions(self, plan: StagingPlan) -> list[Any]:
+        """The few that matter most large, the others small: a list of all alike is read by nobody."""
+        ranked = ranked_cautions(plan.cautions)
+        return [*self._lines("Take care", ranked.first, 11), *self._lines("Also", ranked.others, 8)]
 
     def _lines(self, title: str, lines: Sequence[str], size: float = 9.5) -> list[Any]:
         lines = [line for line in lines if line]

@@ -13,6 +13,7 @@ from receiving.model import (
     StagingPlan,
     Trip,
     both_weights,
+    ranked_cautions,
 )
 
 
@@ -23,6 +24,7 @@ def reconciliation_in_words(
 
     ``to_check`` is how many things a person should look at; ``names`` gives the file name of a photo by its id.
     """
+    care = ranked_cautions(plan.cautions)
     blocks = [
         _looks_like(found.looks_like),
         _headline(found, manifest, to_check),
@@ -40,7 +42,8 @@ def reconciliation_in_words(
         ),
         _block("Bays, in opening order", [_bay_line(b) for b in plan.bays]),
         _block("Stays in the back room", [f"carton {h.carton}: {h.why}" for h in plan.held]),
-        _block("Caution", [f"carton {c.carton}: {c.text}" if c.carton else c.text for c in plan.cautions]),
+        _block("Take care", list(care.first)),
+        _block("Also", list(care.others)),
     ]
     return "\n\n".join(block for block in blocks if block)
 

@@ -1,6 +1,7 @@
 """The values that all rooms share: frozen, valid from birth, without file, clock or network."""
 
 from receiving.model.advice import AdvisedCarton, AdvisedItem, AdvisedOver, AdvisedState, ReceivingAdvice
+from receiving.model.cautions import Cautions, ranked_cautions
 from receiving.model.closing import Receipt, Seal, SealedRecord, ShownLine, ShownReceipt, Signature
 from receiving.model.codes import GTIN_LENGTHS, SHORTEST_FOLDED, listed_forms, padded_gtin, shown_forms
 from receiving.model.contents import (
@@ -152,6 +153,7 @@ __all__ = [
     "CartonSeen",
     "CartonState",
     "Caution",
+    "Cautions",
     "ChangeCost",
     "Claim",
     "ContentCounted",
@@ -239,6 +241,7 @@ __all__ = [
     "mod10_check_digit",
     "notes_in_force",
     "padded_gtin",
+    "ranked_cautions",
     "shown_distance",
     "shown_forms",
     "shown_sizes",

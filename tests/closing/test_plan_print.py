@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from receiving.closing.plan_print import plan_pdf
-from receiving.model import CartonKind, Layout, Manifest, Reconciliation, StagingPlan, Units
+from receiving.commands.in_words import reconciliation_in_words
+from receiving.model import CartonKind, Caution, Layout, Manifest, Reconciliation, StagingPlan, Topic, Units
 from receiving.staging import plan_staging
 from tests.staging.shipments import bay, carton, layout, manifest, reconciled
 
@@ -120,3 +121,15 @@ def test_the_same_plan_gives_the_same_bytes() -> None:
 def test_an_empty_plan_is_printed_too() -> None:
     shipment = manifest()
     assert plan_pdf(StagingPlan(), shipment, layout(), reconciled(shipment)).startswith(b"%PDF")
+
+
+def test_paper_and_command_say_three_cautions_first_and_the_others_after_them(tmp_path: Path) -> None:
+    plan, shipment, where, found = planned(where=layout())
+    many = tuple(Caution(f"Caution {n}.", topic=topic) for n, topic in enumerate(sorted(Topic)[:5], start=1))
+    plan = replace(plan, cautions=many)
+    printed = read_with_poppler(plan_pdf(plan, shipment, where, found), tmp_path, "pdftotext")
+    told = reconciliation_in_words(found, plan, shipment, 0, {})
+    for text in (printed, told):
+        first, others = text.split("Take care")[1].split("Also")
+        assert re.findall(r"Caution (\d)", first) == ["1", "2", "3"]
+        assert re.findall(r"Caution (\d)", others) == ["4", "5"]

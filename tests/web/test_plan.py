@@ -5,13 +5,13 @@ import re
 import pytest
 
 from receiving import service
-from receiving.model import Caution, HandOver, LiftAdvice, Place, Source, Spot, Topic, Trip
+from receiving.model import Caution, HandOver, LiftAdvice, Place, Source, Spot, Topic, Trip, ranked_cautions
 from tests.web.conftest import Browser
 from tests.web.page_text import read
 from tests.web.scenario import LAYOUT, SHIPMENT, sscc
 from web.pages.drawing import draw
 from web.pages.lifting import lifting_part
-from web.pages.staging import loading_words, ranked_cautions
+from web.pages.staging import loading_words
 
 ADDRESS = "/s/S-2041~2FA/plan"
 

@@ -5,7 +5,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.model import Bay, BayStaging, CartonFinding, Layout, StagingChanged, StagingPlan, Trip
+from receiving.model import (
+    Bay,
+    BayStaging,
+    CartonFinding,
+    Cautions,
+    Layout,
+    StagingChanged,
+    StagingPlan,
+    Trip,
+    ranked_cautions,
+)
 from receiving.service import ShipmentView, standing_notes
 from web.pages.cartons import bays_by_carton
 from web.pages.drawing import Drawing, draw
@@ -13,14 +23,12 @@ from web.pages.lifting import Lifting, lifting_part
 from web.pages.notes import NoteLine, note_lines
 from web.pages.section import SectionGrid, section_grids
 from web.pages.staging import (
-    Cautions,
     HeldLine,
     Staged,
     held_line,
     loading_words,
     moved_notes,
     pinned_notes,
-    ranked_cautions,
     staged_card,
     unkept_wishes,
     working_words,
