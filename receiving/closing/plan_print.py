@@ -175,6 +175,8 @@ class _Page:
             section = bays[staging.bay].section if staging.bay in bays else ""
             name = [self._words(f"Bay {staging.bay}", 14, bold=True), self._words(section, 9)]
             dug = f"Under cartons that are opened later: {', '.join(staging.dug_out)}." if staging.dug_out else ""
+            late = ", ".join(staging.restacked)
+            dug += f" To be put under cartons of an earlier trip: {late}." if late else ""
             below = " ".join((dug, staging.wave_words, staging.aisle_words)).strip()
             load = [self._words("  ".join(cartons), 12), self._words(below, 8)]
             rows.append([name, load, self._floor(staging, bays.get(staging.bay))])

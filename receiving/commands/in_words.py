@@ -104,5 +104,6 @@ def _trip_line(trip: Trip) -> str:
 
 def _bay_line(bay: BayStaging) -> str:
     dug = f"; under cartons that are opened later: {', '.join(bay.dug_out)}" if bay.dug_out else ""
+    dug += f"; to be put under cartons of an earlier trip: {', '.join(bay.restacked)}" if bay.restacked else ""
     wave = f", wave {bay.wave}" if bay.wave > 1 else ""
     return f"{bay.bay}{wave}: {', '.join(bay.cartons)}{dug}"

@@ -137,7 +137,8 @@ class BayStaging:
 
     ``spots`` are their stacks on the floor before the bay; ``moved`` are those that stand there already. ``aisle`` is
     None where the layout does not say how wide it is. ``dug_out`` are the cartons that lie under one that is opened
-    after them. In a later ``wave`` the floor of the one before is clear again.
+    after them, ``restacked`` those that lie under one that comes on an earlier trip. In a later ``wave`` the floor of
+    the one before is clear again.
     """
 
     bay: str
@@ -147,6 +148,7 @@ class BayStaging:
     aisle: Aisle | None = None
     dug_out: tuple[str, ...] = ()
     wave: int = 1
+    restacked: tuple[str, ...] = ()
 
     @property
     def aisle_words(self) -> str:

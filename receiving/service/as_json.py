@@ -158,7 +158,14 @@ def staging_as_json(plan: StagingPlan) -> Plain:
             for t in plan.trips
         ],
         "bays": [
-            {"bay": b.bay, "cartons": list(b.cartons), "wave": b.wave, "dug_out": list(b.dug_out)} for b in plan.bays
+            {
+                "bay": b.bay,
+                "cartons": list(b.cartons),
+                "wave": b.wave,
+                "dug_out": list(b.dug_out),
+                "restacked": list(b.restacked),
+            }
+            for b in plan.bays
         ],
         "bound": {
             "trips": plan.bound.planned,

@@ -37,7 +37,7 @@ class Floors:
     """Which bay each carton stands at, its spots, what was carried over to another bay, and what finds no floor.
 
     ``asked`` are the bays that cartons are for, wherever they are put; ``dug`` are by bay the cartons that lie under
-    one that is opened after them.
+    one that is opened after them, ``restacked`` those that lie under one that comes before them.
     """
 
     bay_of: dict[str, Bay] = field(default_factory=dict)
@@ -46,6 +46,7 @@ class Floors:
     crowded: list[str] = field(default_factory=list)
     held: list[Held] = field(default_factory=list)
     dug: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    restacked: dict[str, tuple[str, ...]] = field(default_factory=dict)
     asked: set[str] = field(default_factory=set)
 
     def used(self, layout: Layout) -> tuple[Bay, ...]:
@@ -119,7 +120,7 @@ class _Standing:
         self.bays = setting_order(layout)
         self.floors = Floors()
         self.loads: dict[str, list[Load]] = {bay.bay: [] for bay in self.bays}
-        self.decks = {bay.bay: _deck(bay, usable_depth_cm(bay, layout)) for bay in self.bays}
+        self.decks = {bay.bay: floor_deck(bay, usable_depth_cm(bay, layout)) for bay in self.bays}
 
     def put(self, load: Load, bay: Bay) -> None:
         self.loads[bay.bay].append(load)
@@ -184,7 +185,8 @@ class _Standing:
                     self.floors.dug[name] = dug
 
 
-def _deck(bay: Bay, depth_cm: float) -> Deck:
+def floor_deck(bay: Bay, depth_cm: float) -> Deck:
+    """The floor kept before a bay as what can be loaded, ``depth_cm`` of it from the fixture."""
     sides = (int(bay.staging_length_cm * 10), int(depth_cm * 10))
     return Deck(ENDLESS, *sides, int(STACK_CM * 10), int(FRAGILE_STACK_CM * 10))
 
@@ -193,7 +195,7 @@ def _spots(loads: Sequence[Load], floor: Deck) -> tuple[Spot, ...] | None:
     """Plain stacks side by side where they fit, else long cartons across the stacks."""
     if not floor.area_mm2:
         return None
-    return _in_stacks(loads, floor, {}, without_digging=False) or _across(loads, floor)
+    return in_stacks(loads, floor, {}, without_digging=False) or _across(loads, floor)
 
 
 def _best_spots(
@@ -202,19 +204,19 @@ def _best_spots(
     """Of the ways that fit this floor the one with the fewest cartons under one that is opened after them."""
     effort = Effort(FLOOR_EFFORT)
     ways = [
-        _in_stacks(loads, floor, opening, without_digging=True),
-        _in_stacks(loads, floor, opening, without_digging=True, by_size=False),
-        _in_stacks(loads, floor, opening, without_digging=False),
+        in_stacks(loads, floor, opening, without_digging=True),
+        in_stacks(loads, floor, opening, without_digging=True, by_size=False),
+        in_stacks(loads, floor, opening, without_digging=False),
         _in_turn(loads, floor, opening, effort),
         _across(loads, floor, opening, effort),
         _spots(loads, floor),  # by which it was found to fit: there is always one way
     ]
-    found = [(_dug(spots, opening), at, spots) for at, spots in enumerate(ways) if spots is not None]
+    found = [(dug_in(spots, opening), at, spots) for at, spots in enumerate(ways) if spots is not None]
     dug, _, spots = min(found, key=lambda way: (len(way[0]), way[1]))
     return spots, dug
 
 
-def _dug(spots: Sequence[Spot], opening: Mapping[str, int]) -> tuple[str, ...]:
+def dug_in(spots: Sequence[Spot], opening: Mapping[str, int]) -> tuple[str, ...]:
     """What must be dug out, where stacks are drawn one by one or long cartons lie across them."""
     if any(spot.z_cm for spot in spots):
         over = {
@@ -234,15 +236,25 @@ def _dug(spots: Sequence[Spot], opening: Mapping[str, int]) -> tuple[str, ...]:
     return dug_out([spot.cartons for spot in spots], opening)
 
 
-def _in_stacks(
-    loads: Sequence[Load], floor: Deck, opening: Mapping[str, int], *, without_digging: bool, by_size: bool = True
+def in_stacks(
+    loads: Sequence[Load],
+    floor: Deck,
+    opening: Mapping[str, int],
+    *,
+    without_digging: bool,
+    by_size: bool = True,
+    arrival: Mapping[str, int] | None = None,
 ) -> tuple[Spot, ...] | None:
-    """Stacks side by side; what is opened last is stacked first, among all or (``by_size``) among equal ones."""
+    """Stacks side by side; what is opened last is stacked first, among all or (``by_size``) among equal ones.
+
+    With ``arrival`` what comes first is stacked before that, and nothing lies under what comes before it.
+    """
+    trips = arrival or {}
     clipped = [clip_to_deck(load, floor) for load in loads]
-    clipped.sort(key=lambda a: (-opening.get(a.carton, 0), -a.weight_g, a.carton))
+    clipped.sort(key=lambda a: (trips.get(a.carton, 0), -opening.get(a.carton, 0), -a.weight_g, a.carton))
     if by_size:
         clipped.sort(key=lambda a: (a.rank, -a.length_mm * a.width_mm))
-    stacks = stack_up(clipped, floor, opening, without_digging=without_digging)
+    stacks = stack_up(clipped, floor, opening, without_digging=without_digging, arrival=trips)
     bases = [(stack[0].length_mm, stack[0].width_mm) for stack in stacks]
     packing = pack_rectangles(bases, floor.length_mm, floor.width_mm, steps=STEPS)
     if packing.verdict is not Verdict.PACKED:

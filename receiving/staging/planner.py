@@ -117,5 +117,6 @@ def _bays(shipment: Shipment, going: Sequence[Carton], waves: Sequence[Wave]) ->
             moved = tuple(carton for carton in ids if shipment.moved(carton))
             spots = floors.spots.get(bay.bay, ())
             aisle = aisle_before(bay, shipment.layout, spots)
-            bays.append(BayStaging(bay.bay, ids, spots, moved, aisle, floors.dug.get(bay.bay, ()), wave.number))
+            dug, late = floors.dug.get(bay.bay, ()), floors.restacked.get(bay.bay, ())
+            bays.append(BayStaging(bay.bay, ids, spots, moved, aisle, dug, wave.number, late))
     return tuple(bays)

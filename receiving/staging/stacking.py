@@ -23,12 +23,17 @@ def may_rest_on(upper: Load, lower: Load) -> bool:
 
 
 def stack_up(
-    loads: Sequence[Load], floor: Deck, opening: Mapping[str, int], *, without_digging: bool = True
+    loads: Sequence[Load],
+    floor: Deck,
+    opening: Mapping[str, int],
+    *,
+    without_digging: bool = True,
+    arrival: Mapping[str, int],
 ) -> list[Stack]:
     """Stacks no higher than the floor allows: each load on the tightest top that may carry it, else on a new stack.
 
     ``opening`` gives the turn in which each carton is opened; ``without_digging``: no carton lies on one that is opened
-    before it.
+    before it. ``arrival`` gives the trip that brings it: nothing lies on what comes later.
     """
     stacks: list[Stack] = []
     heights: list[int] = []
@@ -40,6 +45,8 @@ def stack_up(
             if heights[number] + load.height_mm > limit or not _may_join(load, stack):
                 continue
             if without_digging and opening.get(top.carton, 0) < opening.get(load.carton, 0):
+                continue
+            if arrival.get(top.carton, 0) > arrival.get(load.carton, 0):
                 continue
             slack = (top.length_mm * top.width_mm, -heights[number])
             if best is None or slack < best[0]:

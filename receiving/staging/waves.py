@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from receiving.model import Carton, Trip
+from receiving.staging.arrival import stacked_by_arrival
 from receiving.staging.bounds import at_least_trips
 from receiving.staging.destinations import setting_order
 from receiving.staging.floor import Floors, spot_of
@@ -24,6 +25,7 @@ from receiving.staging.trips import (
     solve_packing,
 )
 from receiving.staging.unloading import order_for_unloading
+from receiving.staging.work_order import opening_key
 
 
 @dataclass(frozen=True)
@@ -73,8 +75,17 @@ def plan_waves(
         wave = _solved(shipment, number, own, waiting, deck, first_free, part)
         trips = _trips(shipment, wave, begun if number == 1 else {}, floors, deck, part.part(0.2))
         first_free = max([first_free, len(wave.solution.trips), *(trip.trip for trip in trips)])
-        waves.append(replace(wave, trips=trips))
+        waves.append(replace(wave, trips=trips, floors=_by_arrival(shipment, own, trips, loads)))
     return tuple(waves)
+
+
+def _by_arrival(shipment: Shipment, floors: Floors, trips: Iterable[Trip], loads: Mapping[str, Load]) -> Floors:
+    if shipment.layout is None:
+        return floors
+    standing = [carton for carton in shipment.manifest if carton.carton in floors.bay_of]
+    opening = {carton.carton: turn for turn, carton in enumerate(sorted(standing, key=opening_key))}
+    arrival = {carton: trip.trip for trip in trips for carton in trip.cartons}
+    return stacked_by_arrival(floors, shipment.layout, loads, opening, arrival)
 
 
 def _solved(

@@ -96,9 +96,13 @@ def report(name: str, made: list[tuple[str, Manifest, Layout]], plans: list[tupl
     on_carts = sum(len(t.cartons) for plan, _ in plans for t in plan.trips if not t.by_hand)
     lifted = sum(len(stated(t, "lifted_off")) for plan, _ in plans for t in plan.trips)
     dug = sum(len(stated(b, "dug_out")) for plan, _ in plans for b in plan.bays)
+    late = sum(len(stated(b, "restacked")) for plan, _ in plans for b in plan.bays)
     held = sum(not h.missing for plan, _ in plans for h in plan.held)
     print(f"{name}: {on_carts} cartons on carts; broken: {dict(sorted(broken.items())) or 'nothing'}")
-    print(f"  said: {lifted} to lift off, {dug} to dig out, {held} held; CPU {sum(s for _, s in plans):.1f} s")
+    print(
+        f"  said: {lifted} to lift off, {dug} to dig out, {late} to restack, {held} held; "
+        f"CPU {sum(s for _, s in plans):.1f} s"
+    )
     for kind in sorted({kind for kind, _, _ in made}):
         own = [plan for (which, _, _), (plan, _) in zip(made, plans, strict=True) if which == kind]
         bounds = [plan.bound for plan in own]

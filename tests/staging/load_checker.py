@@ -21,6 +21,7 @@ about itself. Each rule has its source, or is marked as common practice:
 - FLOOR: a stack before a bay keeps to its floor and to the height of its kinds (29 CFR 1910.176(b) asks for a limit;
   the figures are common practice, no source).
 - DUG: at its bay no carton lies under one that is opened after it, unless the plan says so.
+- RESTACKED: at its bay no carton lies under one that comes on an earlier trip, unless the plan says so.
 - ONCE: every carton that was received is on one trip, at its bay, or held, and on one only.
 """
 
@@ -266,8 +267,9 @@ def check_trip(trip: Trip, cartons: dict[str, Carton], cart: Cart, stop_of: dict
 
 
 def check_floor(plan: StagingPlan, cartons: dict[str, Carton], layout: Layout) -> list[Violation]:
-    """FLOOR, DUG and how cartons stand, before every bay and in every wave."""
+    """FLOOR, DUG, RESTACKED and how cartons stand, before every bay and in every wave."""
     found: list[Violation] = []
+    comes = {name: trip.trip for trip in plan.trips for name in trip.cartons}
     kept = {bay.bay: bay for bay in layout.bays}
     for at in plan.bays:
         depth = at.aisle.floor_depth_cm if at.aisle else kept[at.bay].staging_depth_cm
@@ -276,6 +278,7 @@ def check_floor(plan: StagingPlan, cartons: dict[str, Carton], layout: Layout) -
         found += check_standing(boxes, place)
         opened = {name: i for i, name in enumerate(at.cartons)}
         dug: set[str] = set()
+        late: set[str] = set()
         for box in boxes:
             limit = FRAGILE_FLOOR_STACK_CM if box.carton.kind in FRAGILE else FLOOR_STACK_CM
             out = (box.x[0], box.y[0], kept[at.bay].staging_length_cm - box.x[1], depth - box.y[1])
@@ -284,10 +287,13 @@ def check_floor(plan: StagingPlan, cartons: dict[str, Carton], layout: Layout) -
                 found.append(Violation("FLOOR", place, box.name, box.z[1]))
             if any(opened[over.name] > opened[box.name] for over in lying_over(box, boxes)):
                 dug.add(box.name)
-        said = stated(at, "dug_out")
-        found += [Violation("DUG", place, name) for name in sorted(dug - set(said))]
-        if len(said) != len(set(said)) or not set(said) <= dug:
-            found.append(Violation("DUG", place, "said of others"))
+            if any(comes.get(over.name, 0) < comes.get(box.name, 0) for over in lying_over(box, boxes)):
+                late.add(box.name)
+        for rule, what, broken in (("DUG", "dug_out", dug), ("RESTACKED", "restacked", late)):
+            said = stated(at, what)
+            found += [Violation(rule, place, name) for name in sorted(broken - set(said))]
+            if len(said) != len(set(said)) or not set(said) <= broken:
+                found.append(Violation(rule, place, "said of others"))
     return found
 
 

@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from receiving.model import CartonKind, CartonMoved, HandOver, StagingPlan
+from receiving.model import Cart, CartonKind, CartonMoved, HandOver, StagingPlan
 from receiving.staging import plan_staging
 from receiving.staging.handling import limit_of_lift
 from receiving.staging.lifting import Duration
@@ -187,3 +187,23 @@ def test_nothing_known_of_a_kind_gives_the_planning_values() -> None:
     loads, assumed = measure([one], manifest(one))
     assert loads["1"] == Load("1", 10_000, 600, 400, 300)
     assert assumed[0] == "Carton 1: weight not stated, 10 kg (22 lb) assumed (our planning value)."
+
+
+def test_what_comes_on_a_later_trip_lies_on_what_came_before_where_the_floor_allows_it() -> None:
+    """Two trips of six trays to one bay: the plan stacks by trip, not by opening alone, and names what it cannot."""
+    small = Cart(48, 120, 60, 100)
+    trays = [carton(f"{i:02}", (1, 1 + i), weight=8) for i in range(12)]
+    shipment = manifest(*trays)
+    for length, depth, restacked in ((122, 60, None), (240, 120, ())):
+        where = layout(bay("B1", "Sol", 1, 2, 3, length=length, depth=depth), cart=small)
+        plan = plan_staging(shipment, reconciled(shipment), where)
+        comes = {name: trip.trip for trip in plan.trips for name in trip.cartons}
+        late = {
+            lower
+            for spot in plan.bays[0].spots
+            for at, lower in enumerate(spot.cartons)
+            if any(comes[upper] < comes[lower] for upper in spot.cartons[at + 1 :])
+        }
+        assert len(plan.trips) == 2
+        assert set(plan.bays[0].restacked) == late
+        assert restacked is None or plan.bays[0].restacked == restacked
