@@ -79,7 +79,8 @@ def test_in_us_units_loads_are_in_pounds_and_cautions_in_both(tmp_path: Path) ->
 def test_the_free_width_of_a_measured_aisle_is_printed(tmp_path: Path) -> None:
     measured = replace(layout(), bays=tuple(replace(each, aisle_width_cm=180) for each in layout().bays))
     text = " ".join(read_with_poppler(plan_pdf(*planned(where=measured)), tmp_path, "pdftotext").split())
-    assert "of 180 cm (70.9 in) stay free; at least 91.5 cm (36 in) must, assumed." in text
+    assert "of 180 cm (70.9 in) stay free; at least 91.5" in text
+    assert "cm (36 in) must, assumed." in text
 
 
 def test_three_sections_of_forty_cartons_are_one_page(tmp_path: Path) -> None:
