@@ -98,6 +98,22 @@ class CartonPlace(Note):
 
 
 @dataclass(frozen=True)
+class PlaceSearched(Note):
+    """A person looked for this missing carton here, and it was not there."""
+
+    carton: str
+    place: Place
+
+
+@dataclass(frozen=True)
+class ShortDeclared(Note):
+    """This carton is declared short: it was looked for everywhere, or for this reason it was not."""
+
+    carton: str
+    reason: str = ""
+
+
+@dataclass(frozen=True)
 class OuterOpened(Note):
     """This outer box was opened. ``all_inside``: everything that the manifest puts in it was found."""
 

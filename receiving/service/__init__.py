@@ -24,7 +24,7 @@ from receiving.dispatch import (
     select,
 )
 from receiving.expected import ColumnMapping, DateForm, DecimalSign, KitPlace, TableSample
-from receiving.matching import standing_notes
+from receiving.matching import SEARCHED, declared_short, places_left, searches, standing_notes
 from receiving.model import Units
 from receiving.reading import Learned, PatternTrial, ScannerFlaw, ScannerProfile, Suggestion, learn_scanner
 from receiving.service.accounts import (
@@ -296,6 +296,7 @@ __all__ = [
     "LIST_PAGE_SIZE",
     "PHOTO_SIZES_PX",
     "PRESSING",
+    "SEARCHED",
     "URGENCY_WORDS",
     "ApiToken",
     "CartonEdit",
@@ -428,6 +429,7 @@ __all__ = [
     "decide",
     "decide_visits",
     "decision",
+    "declared_short",
     "draft_request",
     "end_other_sessions",
     "end_webhook",
@@ -507,6 +509,7 @@ __all__ = [
     "photo",
     "photo_jpeg",
     "place_stickers_pdf",
+    "places_left",
     "plan_pdf",
     "preview_carton",
     "preview_import",
@@ -558,6 +561,7 @@ __all__ = [
     "save_parts_table",
     "save_patterns",
     "save_settings",
+    "searches",
     "sees_swap",
     "select",
     "send_delivery_again",

@@ -8,7 +8,19 @@ from typing import Any
 import msgspec
 
 from receiving.errors import BadRequest, Conflict
-from receiving.model import EVERYTHING, CartonMoved, DataScope, Note, Question, ShipmentVoided, VisitDecided
+from receiving.matching import places_left
+from receiving.model import (
+    EVERYTHING,
+    CartonMoved,
+    CartonState,
+    DataScope,
+    Note,
+    PlaceSearched,
+    Question,
+    ShipmentVoided,
+    ShortDeclared,
+    VisitDecided,
+)
 from receiving.service.desk import Desk
 from receiving.service.standing import Standing, standing
 from receiving.staging import rode_along
@@ -167,6 +179,18 @@ def _build(kind: str, values: dict[str, Any]) -> Note:
         ) from fault
 
 
+def _check_search(note: PlaceSearched | ShortDeclared, found: Standing) -> None:
+    """A carton is looked for while it is missing, and declared short after the search or for a reason."""
+    if all(finding.carton.carton != note.carton for finding in found.reconciliation.in_state(CartonState.SHORT)):
+        raise BadRequest(f"Carton {note.carton} is not missing.", next_step="Reload the page; it shows what it is.")
+    left = places_left(note.carton, found.notes)
+    if isinstance(note, ShortDeclared) and left and not note.reason.strip():
+        raise BadRequest(
+            f"Carton {note.carton} was not looked for everywhere: {', '.join(place.words for place in left)}.",
+            next_step="Look there first, or give the reason why it is declared short without.",
+        )
+
+
 def _check_targets(note: Note, found: Standing) -> None:
     carton = getattr(note, "carton", "")
     if carton and found.manifest.find(carton) is None:
@@ -174,6 +198,8 @@ def _check_targets(note: Note, found: Standing) -> None:
             f"Carton {carton!r} is not on the manifest of shipment {found.manifest.shipment!r}.",
             next_step="Choose a carton from the shipment's page.",
         )
+    if isinstance(note, PlaceSearched | ShortDeclared):
+        _check_search(note, found)
     photo = getattr(note, "photo", "")
     if photo and all(other.photo != photo for other in found.photos):
         raise BadRequest(f"This shipment has no photo {photo[:12]!r}.", next_step="Send the photo first.")

@@ -24,6 +24,7 @@ from receiving.service import ShipmentView, missing_words, standing_notes
 from web.pages.cartons import CartonCard, Option, bays_by_carton, carton_card, damage_options
 from web.pages.notes import NoteLine, note_lines
 from web.pages.photos import Crop, crops_of, sureness_words
+from web.pages.searching import Search, search_of
 from web.pages.words import shown_text, size_words
 
 
@@ -83,6 +84,7 @@ class CartonPage:
     places: tuple[Option, ...]
     damages: tuple[Option, ...]
     notes: tuple[NoteLine, ...]
+    search: Search | None
 
     @property
     def title(self) -> str:
@@ -118,6 +120,7 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
         evidence=_evidence(view, finding.evidence),
         places=tuple(Option(p.value, p.words.capitalize(), p is finding.place) for p in Place),
         damages=damage_options(Damage),
+        search=search_of(view, finding, now),
         notes=note_lines(_about(carton, finding.evidence, view.notes), view.notes, now),
     )
 

@@ -12,12 +12,14 @@ from receiving.model import (
     DamageNoted,
     Note,
     OuterOpened,
+    PlaceSearched,
     ReadAssigned,
     ReadRejected,
     RegionSettled,
     ShipmentDelivered,
     ShipmentVoided,
     ShortageFollowed,
+    ShortDeclared,
     SizeSaid,
     StagingChanged,
     VisitDecided,
@@ -69,6 +71,10 @@ def note_words(note: Note) -> str:
         case RegionSettled():
             what = f"the label of carton {note.carton}" if note.carton else "no carton label"
             return f"An unread region of a photo was said to be {what}."
+        case PlaceSearched():
+            return f"Looked for in: {note.place.words}; it was not there."
+        case ShortDeclared():
+            return f"Declared short{_because(note.reason) or ', after it was looked for everywhere'}."
         case CartonPlace():
             return f"Stands in: {note.place.words}."
         case CartonMoved():

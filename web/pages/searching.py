@@ -1,11 +1,99 @@
-"""Where to look for what is missing: places that nobody has looked at yet, and the outer box that should hold it."""
+"""Where to look for what is missing: where nobody looked yet, the outer box that should hold it, who saw it last."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
 
-from receiving.model import CartonFinding, CartonState, Place
-from receiving.service import ShipmentView
+from receiving.model import CartonFinding, CartonPlace, CartonSeen, CartonState, Note, OuterOpened, Place
+from receiving.service import SEARCHED, ShipmentView, declared_short, places_left, searches
+from web.pages.words import moment_words
 
-SEARCHED = tuple(place for place in Place if place is not Place.OTHER)
+OVERHEAD_REQUEST = "Store management looks there; do not climb."
+
+
+@dataclass(frozen=True)
+class SearchedPlace:
+    """A place where a missing carton may be: ``done`` says who looked there, empty while nobody did."""
+
+    value: str
+    words: str
+    done: str
+    caution: str
+
+
+@dataclass(frozen=True)
+class Search:
+    """The search for one missing carton; ``declared`` says that it is declared short, by whom and why."""
+
+    places: tuple[SearchedPlace, ...]
+    last_seen: str
+    outer: str
+    declared: str
+    is_over: bool
+
+
+def search_of(view: ShipmentView, finding: CartonFinding, now: datetime) -> Search | None:
+    """The search list of a missing carton; None for one that is not missing."""
+    if finding.state is not CartonState.SHORT:
+        return None
+    carton, notes = finding.carton.carton, view.notes
+    done, declared = searches(carton, notes), declared_short(carton, notes)
+    left = set(places_left(carton, notes))
+    places = tuple(
+        SearchedPlace(
+            place.value,
+            place.words.capitalize(),
+            "" if place in left else f"Not there: {_who(done[place], now)}",
+            OVERHEAD_REQUEST if place is Place.OVERHEAD else "",
+        )
+        for place in SEARCHED
+    )
+    return Search(
+        places=places,
+        last_seen=_last_seen(view, finding, now),
+        outer=finding.carton.outer,
+        declared=f"Declared short by {_who(declared, now)}" + (f": {declared.reason}" if declared.reason else "")
+        if declared
+        else "",
+        is_over=not left,
+    )
+
+
+def _who(note: Note, now: datetime) -> str:
+    return ", ".join(part for part in (note.by, moment_words(note.noted_at, now)) if part)
+
+
+def _last_seen(view: ShipmentView, finding: CartonFinding, now: datetime) -> str:
+    """Who saw the carton last, or what it travels with: nobody ever saw most of those that are missing."""
+    for what, carton in (("It", finding.carton.carton), ("Its outer box", finding.carton.outer)):
+        seen = max(_sightings(view, carton), default=None) if carton else None
+        if seen:
+            at, by, place = seen
+            return f"{what} was seen last{f' by {by}' if by else ''}{place}, {moment_words(at, now)}."
+    return "Nobody has seen it yet."
+
+
+def _sightings(view: ShipmentView, carton: str) -> Iterator[tuple[datetime, str, str]]:
+    """When, by whom and where this carton was read or noted, also where that was taken back since."""
+    named = {each.read_id for each in view.reconciliation.explanations if each.carton == carton}
+    named |= {note.read_id for note in view.notes if getattr(note, "carton", "") == carton and hasattr(note, "read_id")}
+    for read in view.reads:
+        if read.read_id in named:
+            yield read.raw.read_at, read.raw.by, f", {read.raw.place.words}"
+    for note in view.notes:
+        if isinstance(note, CartonPlace | CartonSeen | OuterOpened) and note.carton == carton:
+            place = f", {note.place.words}" if isinstance(note, CartonPlace) else ""
+            yield note.noted_at, note.by, place
+
+
+def ask_overhead(view: ShipmentView) -> tuple[str, ...]:
+    """The missing cartons that store management is asked to look for in overhead storage."""
+    return tuple(
+        finding.carton.carton
+        for finding in view.reconciliation.in_state(CartonState.SHORT)
+        if Place.OVERHEAD in places_left(finding.carton.carton, view.notes)
+        and not declared_short(finding.carton.carton, view.notes)
+    )
 
 
 def not_looked_at(view: ShipmentView) -> tuple[Place, ...]:
@@ -19,6 +107,8 @@ def where_to_look(view: ShipmentView, finding: CartonFinding, findings: Mapping[
     """Where a missing carton may be, as far as the manifest and what was seen tell; empty where they do not."""
     if finding.state is not CartonState.SHORT:
         return ""
+    if declared_short(finding.carton.carton, view.notes):
+        return "declared short"
     outer = findings.get(finding.carton.outer) if finding.carton.outer else None
     if outer and outer.state is CartonState.RECEIVED:
         place = f", {outer.place.words}" if outer.place else ""

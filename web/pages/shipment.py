@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.model import Carton, CartonFinding, CartonState, LabelRead, OverReason, Place, Receipt
+from receiving.model import Carton, CartonFinding, CartonState, LabelRead, OverReason, Receipt
 from receiving.service import PhotoRow, PhotoStatus, ShipmentView, missing_words
 from web.pages.cartons import (
     CartonCard,
@@ -31,7 +31,7 @@ from web.pages.questions import (
     question_card,
     unclear_card,
 )
-from web.pages.searching import not_looked_at, where_to_look
+from web.pages.searching import ask_overhead, not_looked_at, where_to_look
 from web.pages.section import SectionGrid, section_grids
 from web.pages.staging import StagingPart, staging_part
 from web.pages.tone import Tone
@@ -127,7 +127,7 @@ class ShipmentPage:
     here_groups: tuple[CartonGroup, ...]
     not_looked_at: tuple[str, ...]
     firsts_found: bool
-    ask_overhead: bool
+    ask_overhead: tuple[CartonCard, ...]
 
     @property
     def title(self) -> str:
@@ -167,6 +167,7 @@ def shipment_page(
 
     sections = {f.carton.carton: _section(f.carton) for f in found.cartons}
     missing, here = cards(CartonState.SHORT), cards(CartonState.RECEIVED)
+    asked_overhead = set(ask_overhead(view))
     return ShipmentPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,
@@ -200,7 +201,7 @@ def shipment_page(
         missing_groups=carton_groups(missing, sections),
         here_groups=carton_groups(here, sections),
         not_looked_at=tuple(place.words for place in not_looked_at(view)),
-        ask_overhead=bool(missing) and Place.OVERHEAD in not_looked_at(view),
+        ask_overhead=tuple(card for card in missing if card.carton in asked_overhead),
         firsts_found=all(first.found for first in view.plan.open_first),
     )
 

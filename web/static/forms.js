@@ -8,7 +8,7 @@ const PATIENCE_MS = 2500;
 const LEFT_OUT = new Set(["token", "back", "anchor"]);
 const NOTES = {
   note_withdrawn: "undo", read_rejected: "undo", damage_noted: "damage", content_counted: "count", carton_place: "place",
-  carton_moved: "moved", staging_changed: "plan", read_assigned: "answer", size_said: "answer",
+  place_searched: "search", short_declared: "short", carton_moved: "moved", staging_changed: "plan", read_assigned: "answer", size_said: "answer",
 };
 
 // {kind, shipment} of a form that the outbox sends, or null.

@@ -10,6 +10,8 @@ export const KINDS = {
   damage: (n) => plural(n, "damage report"),
   count: (n) => plural(n, "count"),
   place: (n) => plural(n, "place"),
+  search: (n) => plural(n, "searched place"),
+  short: (n) => plural(n, "carton declared short", "cartons declared short"),
   moved: (n) => plural(n, "carton at its bay", "cartons at their bay"),
   plan: (n) => plural(n, "plan change"),
   confirmation: (n) => plural(n, "confirmation"),
@@ -18,7 +20,7 @@ export const KINDS = {
 
 const TITLES = {
   scan: "Scan", photo: "Photo", crop: "Label picture", note: "Note", answer: "Answer", undo: "Undo", damage: "Damage", count: "Count",
-  place: "Place", moved: "At its bay", plan: "Plan change", confirmation: "Confirmation", list: "Scan list",
+  place: "Place", search: "Looked for, not there", short: "Declared short", moved: "At its bay", plan: "Plan change", confirmation: "Confirmation", list: "Scan list",
 };
 
 export function plural(n, one, many = `${one}s`) {
