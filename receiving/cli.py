@@ -229,7 +229,7 @@ def _add_webhook(commands: _Commands) -> None:
     ):
         deeds.add_parser(deed, help=words).add_argument("webhook", metavar="WEBHOOK", help="its id, as in the list")
     again = deeds.add_parser("again", help="send a delivery once more")
-    again.add_argument("delivery", type=int, metavar="DELIVERY", help="its number, as in the list")
+    again.add_argument("delivery", type=_whole(1, 999_999_999), metavar="DELIVERY", help="its number, as in the list")
     listing = deeds.add_parser("list", help="list all webhooks")
     sent = deeds.add_parser("deliveries", help="list what was sent, the newest first")
     sent.add_argument("--most", type=_whole(1, 10_000), default=100, help="at most so many (default 100)")

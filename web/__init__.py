@@ -55,12 +55,12 @@ def create_app(
         trust,
         webhooks,
     )
-    from web.addresses import TextId
+    from web.addresses import Number, TextId
 
     app = Flask(__name__)
     app.config.update(MAX_CONTENT_LENGTH=max_upload_bytes, MAX_FORM_MEMORY_SIZE=4 * 1024 * 1024)
     app.config["COMPANY"] = company
-    app.url_map.converters["id"] = TextId
+    app.url_map.converters.update({"id": TextId, "int": Number})
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     compress.set_up(app)

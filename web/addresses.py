@@ -1,9 +1,10 @@
-"""Ids in addresses: any text, also with slashes and dots, as one segment."""
+"""Ids in addresses: any text, also with slashes and dots, as one segment; and numbers that the store can hold."""
 
 import re
 
-from werkzeug.routing import BaseConverter, ValidationError
+from werkzeug.routing import BaseConverter, IntegerConverter, ValidationError
 
+_MOST_DIGITS = 9
 _ESCAPE = re.compile(r"~([0-9A-F]{2})")
 
 
@@ -27,3 +28,13 @@ class TextId(BaseConverter):
         """The segment for the id."""
         escaped = re.sub(r"[~/.\\]", lambda found: f"~{ord(found[0]):02X}", str(value))
         return super().to_url(escaped)
+
+
+class Number(IntegerConverter):
+    """A number of at most nine digits: the store holds no larger one, and an address with one leads nowhere."""
+
+    def to_python(self, value: str) -> int:
+        """The number from the segment."""
+        if len(value) > _MOST_DIGITS:
+            raise ValidationError(f"{len(value)} digits: at most {_MOST_DIGITS}")
+        return int(super().to_python(value))

@@ -249,3 +249,22 @@ def test_a_name_that_was_allowed_opens_the_page_and_others_say_what_to_do(desk: 
 def test_what_is_no_host_name_cannot_be_allowed(desk: service.Desk, name: str) -> None:
     with pytest.raises(BadRequest, match="is not a host name"):
         create_app(desk, allowed_hosts=[name])
+
+
+@pytest.mark.parametrize("digits", [10, 19, 20, 400, 5000])
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/s/S-2041~2FA/receipts/{}",
+        "/s/S-2041~2FA/receipts/{}.pdf",
+        "/s/S-2041~2FA/receipts/{}.json",
+        "/s/S-2041~2FA/receipts/{}.record",
+        "/stores/0417/requests/{}",
+        "/stores/0417/requests/{}.csv",
+        "/s/S-2041~2FA/revisions/{}/restore",
+        "/api/v1/shipments/S-2041~2FA/receipts/{}",
+    ],
+)
+def test_a_number_that_no_store_can_hold_leads_nowhere(app: Flask, path: str, digits: int) -> None:
+    assert app.test_client().get(path.format("9" * digits)).status_code in (401, 404)
+    assert app.test_client().get(path.format("9" * 9)).status_code in (401, 404)
