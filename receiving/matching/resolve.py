@@ -26,7 +26,7 @@ from receiving.matching.likelihood import (
 )
 from receiving.matching.observations import Observation
 from receiving.matching.overs import also_theirs, at_their_place, not_listed, not_understood, says_it_is_ours
-from receiving.model import How
+from receiving.model import How, OtherShipment
 
 MOST_NATS = 14.0
 """Odds above about a million to one are not told apart."""
@@ -48,6 +48,13 @@ def resolve(ledger: Ledger, candidates: Sequence[Candidates], shared: Sequence[S
         _ask_or_exclude(ledger, group)
 
 
+def _leave_to_that_shipment(ledger: Ledger, labels: Sequence[Candidates], other: OtherShipment) -> None:
+    """In a pile of another shipment that is the one question: what a label may be besides is not asked."""
+    for one in labels:
+        why = fits_fact(Reason.PILE_OF_ANOTHER, one.shown, shipment=other.shipment)
+        ledger.unclear.append(UnclearLabel(one.observation, why))
+
+
 # What only a person may decide
 
 
@@ -62,7 +69,10 @@ def _named_alike(one: Candidates) -> tuple[object, ...]:
 
 
 def _ask_or_exclude(ledger: Ledger, group: Sequence[Candidates]) -> None:
-    """Looks at one label: a question, unless all that it fits is here, or the photo leaves one."""
+    """Looks at one label: a question, unless all that it fits is here, the photo leaves one, or the pile is another's."""
+    if ledger.looks_like is not None:
+        _leave_to_that_shipment(ledger, group, ledger.looks_like)
+        return
     first, left = group[0], []
     missing = ledger.missing(first.cartons)
     for one in group:
@@ -101,9 +111,7 @@ def _fit_parts(ledger: Ledger, unsure: Sequence[Candidates]) -> None:
     """Parts of labels: a second look at what is known, or the best assignment, or a question."""
     left = [one for one in unsure if not _belongs_beside(ledger, one)]
     if ledger.looks_like is not None:
-        for one in left:
-            why = fits_fact(Reason.PILE_OF_ANOTHER, one.shown, shipment=ledger.looks_like.shipment)
-            ledger.unclear.append(UnclearLabel(one.observation, why))
+        _leave_to_that_shipment(ledger, left, ledger.looks_like)
         return
     rivals = []
     for one in left:

@@ -45,6 +45,20 @@ def test_in_another_shipments_pile_print_and_shared_codes_receive_nothing() -> N
     assert names(reconcile(OURS, torn, others=[THEIRS]).received) == ["06", "07", "08", "09"]
 
 
+def test_a_pile_of_another_shipment_is_the_one_thing_that_is_asked() -> None:
+    """A relabelled carton whose barcode both have, and a slip of the keys, are no questions beside it."""
+    relabelled = [
+        read(31, sscc=sscc(7000), barcode="KIT-09", photo="q", label=1),
+        read(32, f"00{sscc(1003)}"[:-2] + "9", symbology=""),
+    ]
+    alone = reconcile(OURS, relabelled, others=[THEIRS])
+    assert len(alone.questions) == 1
+    result = reconcile(OURS, [*labels(2000, 5), *relabelled], others=[THEIRS])
+    assert result.looks_like is not None
+    assert (names(result.received), result.questions) == ([], ())
+    assert "SH-2" in told(result, 31).sentence
+
+
 def test_the_more_strays_a_pile_has_the_less_a_printed_number_says() -> None:
     torn = read(99, "CARTON 08", symbology="", carton="08")
     own = [read(n + 100, sscc=sscc(1000 + n)) for n in range(1, 4)]
