@@ -69,7 +69,7 @@ def _named_alike(one: Candidates) -> tuple[object, ...]:
 
 
 def _ask_or_exclude(ledger: Ledger, group: Sequence[Candidates]) -> None:
-    """Looks at one label: a question, unless all that it fits is here, the photo leaves one, or the pile is another's."""
+    """Looks at one label: a question, unless all that it fits is here or the photo leaves one."""
     if ledger.looks_like is not None:
         _leave_to_that_shipment(ledger, group, ledger.looks_like)
         return
