@@ -1,10 +1,12 @@
 """What all printed papers share: sheet, margins, styles, and a font that bears people's names."""
 
+import unicodedata
 from collections.abc import Iterable
 from functools import cache
 from io import BytesIO
 from pathlib import Path
 from typing import Any
+from unicodedata import bidirectional
 from xml.sax.saxutils import escape
 
 from receiving.closing.label_drawing import Font, font_file, in_font
@@ -24,12 +26,18 @@ _WIDE_FONTS = tuple(
 )
 
 
-def print_paper(story: Iterable[Any], *, title: str, foot: str, paper: str = "A4", landscape: bool = False) -> bytes:
+def print_paper(
+    story: Iterable[Any], *, title: str, foot: str, paper: str = "A4", landscape: bool = False, tagged: bool = False
+) -> bytes:
     """The story (reportlab flowables) as a PDF on "A4" or "Letter", with ``foot`` and the page number below.
 
-    The same story gives the same bytes.
+    The same story gives the same bytes. ``tagged``: the story is of `receiving.closing.tagging`, and its structure goes
+    into the file.
     """
+    from reportlab.pdfgen.canvas import Canvas
     from reportlab.platypus import SimpleDocTemplate
+
+    from receiving.closing.tagging import TaggedCanvas
 
     out = BytesIO()
     margins = dict.fromkeys(("leftMargin", "rightMargin", "topMargin", "bottomMargin"), MARGIN_PT)
@@ -42,7 +50,8 @@ def print_paper(story: Iterable[Any], *, title: str, foot: str, paper: str = "A4
         canvas.drawRightString(page.pagesize[0] - MARGIN_PT, MARGIN_PT / 2, f"page {page.page}")
         canvas.restoreState()
 
-    document.build(list(story), onFirstPage=draw_foot, onLaterPages=draw_foot)
+    maker = TaggedCanvas if tagged else Canvas
+    document.build(list(story), onFirstPage=draw_foot, onLaterPages=draw_foot, canvasmaker=maker)
     return out.getvalue()
 
 
@@ -56,10 +65,10 @@ def page_size_pt(paper: str, landscape: bool = False) -> tuple[float, float]:
 
 def text(words: str, style: str = "Normal", *, bold: bool = False) -> Any:
     """A paragraph of plain words, in letters that the font has."""
-    from reportlab.platypus import Paragraph
+    from receiving.closing.tagging import TaggedParagraph
 
     safe = escape(in_letters(words))
-    return Paragraph(f"<b>{safe}</b>" if bold else safe, styles()[style])
+    return TaggedParagraph(f"<b>{safe}</b>" if bold else safe, styles()[style])
 
 
 def in_letters(words: str) -> str:
@@ -68,6 +77,22 @@ def in_letters(words: str) -> str:
 
     register_family()
     return in_font(words, pdfmetrics.getFont(FAMILY).face.charToGlyph)
+
+
+def unprintable(words: str) -> str:
+    """The letters of these words that cannot be printed as they are written, each once, in their order.
+
+    The papers' font lacks them, or they are written from right to left, joined, which is not done here.
+    """
+    from reportlab.pdfbase import pdfmetrics
+
+    register_family()
+    has = pdfmetrics.getFont(FAMILY).face.charToGlyph
+    letters = unicodedata.normalize("NFC", words)
+    bad = (
+        each for each in letters if (ord(each) not in has or bidirectional(each) in ("R", "AL")) and not each.isspace()
+    )
+    return "".join(dict.fromkeys(bad))
 
 
 @cache

@@ -6,22 +6,38 @@ from itertools import zip_longest
 from typing import Any
 from xml.sax.saxutils import escape
 
-from receiving.closing.paper import in_letters, print_paper, styles, text
+from receiving.closing.paper import in_letters, print_paper, styles, text, unprintable
+from receiving.errors import BadRequest
 from receiving.model import Receipt, ShownLine, Signature
 
 
 def receipt_pdf(receipt: Receipt, *, paper: str = "A4", zone: tzinfo | None = UTC) -> bytes:
     """The receipt as a PDF (``paper`` "A4" or "Letter"), legible in black and white, with room to sign by hand.
 
-    Times are in ``zone``, which is named.
+    Its structure is tagged. Times are in ``zone``, which is named. Raises BadRequest for a name or remarks in letters
+    that cannot be printed as they are written.
     """
+    _check_letters(receipt)
     shown = receipt.shown
     return print_paper(
         _story(receipt, zone),
         title=f"Receipt {receipt.number} for shipment {shown.shipment}",
         foot=f"Shipment {shown.shipment}, receipt {receipt.number}",
         paper=paper,
+        tagged=True,
     )
+
+
+def _check_letters(receipt: Receipt) -> None:
+    """A name that comes out as question marks is nobody's name, so it is refused."""
+    for what, words in (("name", receipt.name), ("role", receipt.role), ("remarks", receipt.remarks)):
+        letters = unprintable(words)
+        if letters:
+            raise BadRequest(
+                f"The {what} on this receipt has letters that cannot be printed here: {' '.join(letters[:12])}",
+                next_step="Print the receipt's page from the browser, which has them; Greek, Cyrillic and Vietnamese"
+                " print here where the DejaVu fonts are installed (Debian: fonts-dejavu-core).",
+            )
 
 
 def _story(receipt: Receipt, zone: tzinfo | None) -> list[Any]:
@@ -51,30 +67,31 @@ def _verdict(receipt: Receipt, zone: tzinfo | None) -> str:
 
 
 def _counts_table(receipt: Receipt) -> Any:
-    from reportlab.platypus import Table
+    from receiving.closing.tagging import TaggedTable
 
     shown = receipt.shown
     heads = ("Expected", "Here", "Missing or not seen", "Extra", "Open questions")
     values = (shown.expected, shown.received, shown.short, shown.extra, shown.questions)
     cells = [[text(head) for head in heads], [text(str(value), "Heading1") for value in values]]
-    table = Table(cells, hAlign="LEFT")
+    table = TaggedTable(cells, hAlign="LEFT")
+    table.heads = True
     table.setStyle([("GRID", (0, 0), (-1, -1), 0.5, "black"), ("VALIGN", (0, 0), (-1, -1), "TOP")])
     return table
 
 
 def _lines_table(lines: Sequence[ShownLine]) -> Any:
-    from reportlab.platypus import Table
+    from receiving.closing.tagging import TaggedTable
 
     if not lines:
         return text("None.")
-    table = Table([[_small(line.words)] for line in lines])
+    table = TaggedTable([[_small(line.words)] for line in lines])
     table.setStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 0.25, "grey"), *_TIGHT])
     return table
 
 
 def _columns_table(lines: Sequence[ShownLine]) -> Any:
     """Cartons that are here, two columns of them, each with a box to tick on paper."""
-    from reportlab.platypus import Table
+    from receiving.closing.tagging import TaggedTable
 
     if not lines:
         return text("None.")
@@ -83,7 +100,7 @@ def _columns_table(lines: Sequence[ShownLine]) -> Any:
         [cell for each in pair for cell in ((_tick_box(), _small(each.words)) if each else ("", ""))]
         for pair in zip_longest(lines[:half], lines[half:])
     ]
-    table = Table(rows, colWidths=[12, 240, 12, 240], hAlign="LEFT")
+    table = TaggedTable(rows, colWidths=[12, 240, 12, 240], hAlign="LEFT")
     table.setStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), *_TIGHT])
     return table
 
@@ -93,10 +110,11 @@ _TIGHT = [(side, (0, 0), (-1, -1), 1.5) for side in ("TOPPADDING", "BOTTOMPADDIN
 
 def _small(words: str) -> Any:
     from reportlab.lib.styles import ParagraphStyle
-    from reportlab.platypus import Paragraph
+
+    from receiving.closing.tagging import TaggedParagraph
 
     style = ParagraphStyle("Small", parent=styles()["Normal"], fontSize=8, leading=9.5)
-    return Paragraph(escape(in_letters(words)), style)
+    return TaggedParagraph(escape(in_letters(words)), style)
 
 
 def _tick_box() -> Any:
@@ -109,11 +127,11 @@ def _tick_box() -> Any:
 
 def _signature_table(receipt: Receipt) -> Any:
     """What was signed on the screen, over the line; else room to sign by hand."""
-    from reportlab.platypus import Table
+    from receiving.closing.tagging import TaggedTable
 
-    drawn = _drawn(receipt.signature) if receipt.signature else ""
+    drawn = _drawn(receipt.signature, f"Signature of {receipt.name}") if receipt.signature else ""
     store = f"Signature, store: {receipt.name}" if drawn else "Signature, store"
-    table = Table([[drawn, "", ""], [text(store), "", text("Signature, rep")]], colWidths=[220, 40, 220])
+    table = TaggedTable([[drawn, "", ""], [text(store), "", text("Signature, rep")]], colWidths=[220, 40, 220])
     table.setStyle(
         [
             ("LINEABOVE", (0, 1), (0, 1), 0.75, "black"),
@@ -124,12 +142,14 @@ def _signature_table(receipt: Receipt) -> Any:
     return table
 
 
-def _drawn(signature: Signature) -> Any:
+def _drawn(signature: Signature, words: str) -> Any:
     """The strokes, 60 mm wide at most and 16 mm high at most."""
-    from reportlab.graphics.shapes import Drawing, PolyLine
+    from reportlab.graphics.shapes import PolyLine
+
+    from receiving.closing.tagging import Figure
 
     scale = min(170 / 1000, 45 / signature.height)
-    drawing = Drawing(1000 * scale, signature.height * scale)
+    drawing = Figure(words, 1000 * scale, signature.height * scale)
     for stroke in signature.strokes:
         points = [value * scale for x, y in stroke for value in (x, signature.height - y)]
         drawing.add(PolyLine(points if len(points) > 2 else points * 2, strokeWidth=1, strokeLineCap=1))

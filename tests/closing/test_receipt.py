@@ -1,7 +1,16 @@
+import re
+import shutil
+import subprocess
+import unicodedata
 from dataclasses import replace
 from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
 
 from receiving.closing import receipt_pdf, show_receipt
+from receiving.closing.paper import unprintable
+from receiving.errors import BadRequest
 from receiving.model import (
     Address,
     Carton,
@@ -18,6 +27,7 @@ from receiving.model import (
     Question,
     Receipt,
     Reconciliation,
+    Signature,
     Sscc,
 )
 from receiving.model import CartonKind as Kind
@@ -80,9 +90,73 @@ def test_the_digest_changes_with_every_word_that_is_shown() -> None:
 
 def test_the_printed_receipt_is_the_same_file_every_time_and_bears_awkward_words() -> None:
     receipt = Receipt(
-        2, NOW, "Łukasz 王 <b> & Co", "Store manager", "Box 3 & 4 <wet>", True, show_receipt(TROUBLED, MANIFEST, 1)
+        2, NOW, "Łukasz <b> & Co", "Store manager", "Box 3 & 4 <wet>", True, show_receipt(TROUBLED, MANIFEST, 1)
     )
     first = receipt_pdf(receipt, paper="Letter")
     assert first.startswith(b"%PDF-")
     assert first == receipt_pdf(receipt, paper="Letter")
     assert first != receipt_pdf(receipt)
+
+
+def receipt_of(name: str, remarks: str = "", count: int = 25) -> Receipt:
+    cartons = tuple(Carton(f"{n:02d}", Kind.TRAY, contents=(ContentLine("Harbor"),)) for n in range(1, count + 1))
+    here = tuple(
+        CartonFinding(c, CartonState.RECEIVED, "Its SSCC was read.", How.SSCC, (f"r{c.carton}",)) for c in cartons
+    )
+    whole = Reconciliation("S-1", "0417", here)
+    drawn = Signature((((10, 20), (400, 250)), ((500, 10),)), 300)
+    shown = show_receipt(whole, Manifest("S-1", "0417", cartons), 1)
+    return Receipt(1, NOW, name, "Store manager", remarks, False, shown, signature=drawn)
+
+
+def read_by(tool: str, data: bytes, path: Path, *options: str) -> str:
+    """What one of poppler's tools says of the file."""
+    if not shutil.which(tool):
+        pytest.skip(f"install Debian's poppler-utils: there is no {tool}")
+    file = path / "receipt.pdf"
+    file.write_bytes(data)
+    done = subprocess.run([tool, *options, str(file), *(["-"] if tool == "pdftotext" else [])], capture_output=True)
+    assert done.stderr == b""
+    return done.stdout.decode()
+
+
+def test_a_receipt_of_25_cartons_is_one_tagged_page_that_another_reader_understands(tmp_path: Path) -> None:
+    data = receipt_pdf(receipt_of("Łukasz Żak"))
+    facts = read_by("pdfinfo", data, tmp_path)
+    assert re.search(r"Tagged: +yes", facts) and re.search(r"Pages: +1\n", facts)
+    words = [
+        line.split()[0].rstrip(":")
+        for line in read_by("pdfinfo", data, tmp_path, "-struct").splitlines()
+        if line.strip()
+    ]
+    assert words[0] == "Document" and words.count("H1") == 1 and words.count("H2") == 3
+    assert words.count("TH") == 5 and words.count("Figure") == 1
+    said = read_by("pdfinfo", data, tmp_path, "-struct-text")
+    order = [
+        said.index(each)
+        for each in ("Receipt 1", "Expected", "Confirmed by", "Exceptions (0)", "Carton 01", "Carton 25")
+    ]
+    assert order == sorted(order)
+    assert "page 1" not in said, "the foot is no part of what is read"
+
+
+def test_every_font_of_a_receipt_is_in_the_file(tmp_path: Path) -> None:
+    fonts = read_by("pdffonts", receipt_pdf(receipt_of("Łukasz")), tmp_path).splitlines()[2:]
+    assert fonts and all(re.search(r" yes +yes +yes ", line) for line in fonts)
+
+
+@pytest.mark.parametrize("name", ["Мария Петрова", "Ελένη Παππά", "Nguyễn Thị Hồng", "Çağla Şahin"])
+def test_names_in_other_scripts_are_printed_or_refused_by_their_letters(name: str, tmp_path: Path) -> None:
+    if unprintable(name):
+        with pytest.raises(BadRequest, match="letters that cannot be printed"):
+            receipt_pdf(receipt_of(name))
+        return
+    assert name in unicodedata.normalize("NFC", read_by("pdftotext", receipt_pdf(receipt_of(name)), tmp_path))
+
+
+@pytest.mark.parametrize(("name", "letters"), [("王小明", "王 小 明"), ("שרה לוי", "ש ר ה ל ו י"), ("ليلى", "ل ي ى")])
+def test_letters_that_cannot_be_set_are_refused_by_name(name: str, letters: str) -> None:
+    for receipt in (receipt_of(name), receipt_of("Ida", remarks=name)):
+        with pytest.raises(BadRequest) as fault:
+            receipt_pdf(receipt)
+        assert fault.value.message.endswith(letters) and "Print the receipt's page" in fault.value.next_step

@@ -1,0 +1,226 @@
+"""A tagged PDF: what stands on a page is marked as heading, paragraph, table or figure, in the order of reading.
+
+The problem: reportlab draws pages, and knows no structure. The method: its own canvas is told where each piece begins
+and ends, numbers them (marked content, ISO 32000-1, 14.6), and writes the tree of structure elements (14.7, 14.8) at
+the end. Invariant: whatever is not a piece of the tree, as lines of a table and a page's foot, is marked an artifact.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any
+
+from reportlab.graphics.shapes import Drawing
+from reportlab.pdfbase.pdfdoc import PDFArray, PDFDictionary, PDFName, PDFObjectReference, PDFString
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Paragraph, Table
+
+FAMILY = "Paper"
+"""The font of all papers, as reportlab knows it."""
+LANGUAGE = "en"
+HEADINGS = ("Title", "Heading1", "Heading2", "Heading3")
+
+
+@dataclass
+class Element:
+    """One element of the structure; ``kids`` are elements, and (page from 1, number of the marked content on it)."""
+
+    tag: str
+    alt: str = ""
+    kids: list["Element | tuple[int, int]"] = field(default_factory=list)
+    attributes: dict[str, str] = field(default_factory=dict)
+
+
+class TaggedCanvas(Canvas):  # type: ignore[misc]
+    """A canvas that keeps the structure of what is drawn on it."""
+
+    def __init__(self, *arguments: Any, **options: Any) -> None:
+        # Else Helvetica, which is not in the file, would be the font of each page until another is chosen.
+        super().__init__(*arguments, **{**options, "initialFontName": FAMILY})
+        self._document = Element("Document")
+        self._open = [self._document]
+        self._marks: list[list[Element]] = [[]]
+
+    @contextmanager
+    def container(self, tag: str, **attributes: str) -> Iterator[None]:
+        """An element that holds those that are drawn inside."""
+        self.open(tag, **attributes)
+        yield
+        self.shut()
+
+    def open(self, tag: str, **attributes: str) -> None:
+        """Begin an element that holds others."""
+        element = Element(tag, attributes=attributes)
+        self._open[-1].kids.append(element)
+        self._open.append(element)
+
+    def shut(self) -> None:
+        """End the element that was begun last."""
+        self._open.pop()
+
+    @contextmanager
+    def marked(self, tag: str, alt: str = "") -> Iterator[None]:
+        """An element whose content is what is drawn inside; ``alt`` tells what a figure shows."""
+        element, page = Element(tag, alt), self._marks[-1]
+        element.kids.append((len(self._marks), len(page)))
+        self._open[-1].kids.append(element)
+        self._code.append(f"/{tag} <</MCID {len(page)}>> BDC")
+        page.append(element)
+        yield
+        self._code.append("EMC")
+
+    def showPage(self) -> None:  # noqa: N802
+        """End the page; what was drawn outside of all elements is an artifact."""
+        self._code[:] = _with_artifacts(self._code)
+        number = len(self._marks)
+        super().showPage()
+        page = self._doc.idToObject[f"Page{number}"]
+        page.__NoDefault__ = [*page.__NoDefault__, "StructParents", "Tabs"]
+        page.StructParents, page.Tabs = number - 1, PDFName("S")
+        self._marks.append([])
+
+    def save(self) -> None:
+        """Write the document with its structure."""
+        if len(self._code):
+            self.showPage()
+        self._write_structure()
+        super().save()
+
+    def _write_structure(self) -> None:
+        names: dict[int, str] = {}
+        levels = sorted({each.tag for each in self._all() if each.tag in HEADINGS}, key=HEADINGS.index)
+        rank = {level: f"H{n}" for n, level in enumerate(levels, 1)}
+        for number, element in enumerate(self._all()):
+            names[id(element)] = f"structure{number}"
+        root = "structureRoot"
+        self._write(self._document, root, names, rank)
+        lists = [(n, PDFArray([_ref(names[id(each)]) for each in page])) for n, page in enumerate(self._marks) if page]
+        tree = [part for numbered in lists for part in numbered]
+        self._doc.Reference(
+            PDFDictionary(
+                {
+                    "Type": PDFName("StructTreeRoot"),
+                    "K": PDFArray([_ref(names[id(self._document)])]),
+                    "ParentTree": PDFDictionary({"Nums": PDFArray(tree)}),
+                    "ParentTreeNextKey": len(self._marks),
+                }
+            ),
+            root,
+        )
+        catalog = self._doc.Catalog
+        catalog.StructTreeRoot = _ref(root)
+        catalog.MarkInfo = PDFDictionary({"Marked": "true"})
+        catalog.Lang = PDFString(LANGUAGE)
+        catalog.ViewerPreferences = PDFDictionary({"DisplayDocTitle": "true"})
+
+    def _all(self) -> Iterator[Element]:
+        waiting = [self._document]
+        while waiting:
+            element = waiting.pop(0)
+            yield element
+            waiting += [kid for kid in element.kids if isinstance(kid, Element)]
+
+    def _write(self, element: Element, parent: str, names: dict[int, str], rank: dict[str, str]) -> None:
+        name = names[id(element)]
+        kids: list[Any] = []
+        for kid in element.kids:
+            if isinstance(kid, Element):
+                self._write(kid, name, names, rank)
+                kids.append(_ref(names[id(kid)]))
+            else:
+                page, number = kid
+                kids.append(PDFDictionary({"Type": PDFName("MCR"), "Pg": _ref(f"Page{page}"), "MCID": number}))
+        content: dict[str, Any] = {
+            "Type": PDFName("StructElem"),
+            "S": PDFName(rank.get(element.tag, element.tag)),
+            "P": _ref(parent),
+            "K": PDFArray(kids),
+        }
+        if element.alt:
+            content["Alt"] = PDFString(element.alt)
+        if element.attributes:
+            owned = {name: PDFName(value) for name, value in element.attributes.items()}
+            content["A"] = PDFDictionary({"O": PDFName("Table"), **owned})
+        self._doc.Reference(PDFDictionary(content), name)
+
+
+def _ref(name: str) -> PDFObjectReference:
+    return PDFObjectReference(name)
+
+
+def _with_artifacts(code: list[str]) -> list[str]:
+    """The drawing with all that is in no marked content marked as an artifact; text objects are whole in one entry."""
+    found: list[str] = []
+    loose: list[str] = []
+    inside = 0
+    for each in code:
+        if each.endswith(" BDC"):
+            found += _artifact(loose)
+            loose, inside = [], inside + 1
+        (found if inside else loose).append(each)
+        if each == "EMC":
+            inside -= 1
+    return found + _artifact(loose)
+
+
+def _artifact(loose: list[str]) -> list[str]:
+    return ["/Artifact BMC", *loose, "EMC"] if any(each.strip() for each in loose) else loose
+
+
+class TaggedParagraph(Paragraph):  # type: ignore[misc]
+    """A paragraph, or a heading by its style; inside a table it is the content of its cell."""
+
+    def draw(self) -> None:
+        """Draw it as an element."""
+        style = self.style.name
+        in_table = isinstance(self.canv, TaggedCanvas) and self.canv._open[-1].tag in ("TD", "TH")
+        with marked(self.canv, style if style in HEADINGS and not in_table else "P"):
+            super().draw()
+
+
+class TaggedTable(Table):  # type: ignore[misc]
+    """A table whose rows and cells are elements; ``heads``: the cells of its first row are heads of their columns."""
+
+    heads = False
+
+    def __init__(self, *arguments: Any, **options: Any) -> None:
+        super().__init__(*arguments, **{"renderCB": _tag_table, **options})
+        self.setStyle([("FONTNAME", (0, 0), (-1, -1), FAMILY)])
+
+
+def _tag_table(table: Any, event: str, *facts: Any) -> None:
+    canvas = table.canv
+    if not isinstance(canvas, TaggedCanvas):
+        return
+    if event == "startTable":
+        canvas.open("Table")
+    elif event == "startRow":
+        canvas.open("TR")
+    elif event == "startCell":
+        head = table.heads and facts[0] == 0
+        canvas.open("TH", Scope="Column") if head else canvas.open("TD")
+    elif event in ("endCell", "endRow", "endTable"):
+        canvas.shut()
+
+
+class Figure(Drawing):  # type: ignore[misc]
+    """A drawing that is told in words."""
+
+    def __init__(self, words: str, width_pt: float, height_pt: float) -> None:
+        super().__init__(width_pt, height_pt)
+        self.__dict__["words"] = words  # a drawing takes no other attributes than those of graphics
+
+    def draw(self) -> None:
+        """Draw it as an element."""
+        with marked(self.canv, "Figure", self.words):
+            super().draw()
+
+
+@contextmanager
+def marked(canvas: Any, tag: str, alt: str = "") -> Iterator[None]:
+    """An element on a tagged canvas; on any other one nothing more than what is drawn."""
+    if not isinstance(canvas, TaggedCanvas):
+        yield
+        return
+    with canvas.marked(tag, alt):
+        yield
