@@ -118,11 +118,9 @@ def _small(words: str) -> Any:
 
 
 def _tick_box() -> Any:
-    from reportlab.graphics.shapes import Drawing, Rect
+    from receiving.closing.tagging import Lines
 
-    box = Drawing(8, 8)
-    box.add(Rect(0.5, 0.5, 7, 7, fillColor=None, strokeWidth=0.6))
-    return box
+    return Lines([[(0.5, 0.5), (7.5, 0.5), (7.5, 7.5), (0.5, 7.5), (0.5, 0.5)]], 8, 8)
 
 
 def _signature_table(receipt: Receipt) -> Any:
@@ -144,16 +142,13 @@ def _signature_table(receipt: Receipt) -> Any:
 
 def _drawn(signature: Signature, words: str) -> Any:
     """The strokes, 60 mm wide at most and 16 mm high at most."""
-    from reportlab.graphics.shapes import PolyLine
-
-    from receiving.closing.tagging import Figure
+    from receiving.closing.tagging import Lines
 
     scale = min(170 / 1000, 45 / signature.height)
-    drawing = Figure(words, 1000 * scale, signature.height * scale)
-    for stroke in signature.strokes:
-        points = [value * scale for x, y in stroke for value in (x, signature.height - y)]
-        drawing.add(PolyLine(points if len(points) > 2 else points * 2, strokeWidth=1, strokeLineCap=1))
-    return drawing
+    strokes = [
+        [(x * scale, (signature.height - y) * scale) for x, y in stroke] for stroke in signature.strokes if stroke
+    ]
+    return Lines(strokes, 1000 * scale, signature.height * scale, words)
 
 
 def _checksum(receipt: Receipt) -> Any:

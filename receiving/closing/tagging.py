@@ -5,15 +5,14 @@ and ends, numbers them (marked content, ISO 32000-1, 14.6), and writes the tree 
 the end. Invariant: whatever is not a piece of the tree, as lines of a table and a page's foot, is marked an artifact.
 """
 
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field
 from typing import Any
 
-from reportlab.graphics.shapes import Drawing
 from reportlab.pdfbase.pdfdoc import PDFArray, PDFDictionary, PDFName, PDFObjectReference, PDFString
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Paragraph, Table
+from reportlab.platypus import Flowable, Paragraph, Table
 
 FAMILY = "Paper"
 """The font of all papers, as reportlab knows it."""
@@ -203,17 +202,33 @@ def _tag_table(table: Any, event: str, *facts: Any) -> None:
         canvas.shut()
 
 
-class Figure(Drawing):  # type: ignore[misc]
-    """A drawing that is told in words."""
+class Lines(Flowable):  # type: ignore[misc]
+    """Lines through points (y upwards); with ``words`` a figure that these tell, else decoration.
 
-    def __init__(self, words: str, width_pt: float, height_pt: float) -> None:
-        super().__init__(width_pt, height_pt)
-        self.__dict__["words"] = words  # a drawing takes no other attributes than those of graphics
+    Drawn on the canvas itself: reportlab's own drawings choose a font that is not in the file.
+    """
+
+    def __init__(
+        self, lines: Sequence[Sequence[tuple[float, float]]], width_pt: float, height_pt: float, words: str = ""
+    ) -> None:
+        super().__init__()
+        self.lines, self.width, self.height, self.words = lines, width_pt, height_pt, words
+
+    def wrap(self, *room: float) -> tuple[float, float]:
+        """Its own size, whatever room there is."""
+        return self.width, self.height
 
     def draw(self) -> None:
-        """Draw it as an element."""
-        with marked(self.canv, "Figure", self.words):
-            super().draw()
+        """Draw it, as an element where it is told in words."""
+        with marked(self.canv, "Figure", self.words) if self.words else nullcontext():
+            self.canv.setLineWidth(1 if self.words else 0.6)
+            self.canv.setLineCap(1)
+            for points in self.lines:
+                path = self.canv.beginPath()
+                path.moveTo(*points[0])
+                for point in points[1:] or points:
+                    path.lineTo(*point)
+                self.canv.drawPath(path)
 
 
 @contextmanager
