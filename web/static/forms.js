@@ -57,13 +57,13 @@ export function takeForms({ told = () => false } = {}) {
       say(form, whyWords("full"));
       return;
     }
-    await show(form, record, await outbox.settled(record.id, navigator.onLine ? PATIENCE_MS : 300), told, goal(form, fields));
+    await show(form, record, await outbox.settled(record.id, navigator.onLine ? PATIENCE_MS : 300), told, goal(fields));
     form.removeAttribute("aria-busy");
   });
 }
 
 // Where the form leads on: the page that it names, at its anchor.
-function goal(form, fields) {
+function goal(fields) {
   const back = fields.get("back") ?? "";
   const anchor = fields.get("anchor") ? `#${fields.get("anchor")}` : "";
   return back.startsWith("/") && !back.startsWith("//") ? back + anchor : "";

@@ -60,7 +60,7 @@ async function show() {
   const mark = JSON.stringify(found.map((records) => records.map(({ id, state, why, failures }) => [id, state, why, failures])));
   if (mark === shownAs && document.activeElement?.closest(".queue-row .acts p ~ button")) return;
   shownAs = mark;
-  PARTS.forEach(([state, part], n) => {
+  PARTS.forEach(([, part], n) => {
     const section = document.getElementById(part);
     section.hidden = !found[n].length;
     section.querySelector(".n").textContent = found[n].length;

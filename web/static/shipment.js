@@ -23,7 +23,7 @@ const live = follow(document.getElementById("live"), { onSignal: (there) => ther
 let shown = ""; // the id of the action or read whose answer is shown
 
 takeForms({
-  async told(form, record, settled) {
+  async told(form, _record, settled) {
     if (!form.closest("#answer, #live") || settled?.state === "refused") return false;
     if (settled?.state !== "done") return false;
     const read = settled.fields.find(([name]) => name === "read_id")?.[1] ?? new URL(settled.answer.location, location.href).searchParams.get("answer")
