@@ -5,6 +5,8 @@ import json
 import re
 import sqlite3
 from collections.abc import Callable, Iterator
+from importlib import import_module
+from importlib.util import module_from_spec, spec_from_file_location
 from pathlib import Path
 from typing import Any
 
@@ -245,3 +247,38 @@ def test_every_paper_that_is_linked_is_there() -> None:
     for paper in (*PROJECT.glob("*.md"), *DOCS.glob("*.md")):
         for target in re.findall(r"\]\(([^)#:]+)\)", paper.read_text()):
             assert (paper.parent / target).exists(), f"{paper.name} links to {target}"
+
+
+@pytest.fixture(scope="module")
+def reference() -> Any:
+    """The program that writes the reference."""
+    spec = spec_from_file_location("make_reference", DOCS / "make_reference.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_the_reference_tells_of_every_public_name_of_every_room(reference: Any) -> None:
+    written = reference.reference()
+    for room in reference.ROOMS:
+        assert f"\n## receiving.{room}\n" in written
+        part = written.split(f"\n## receiving.{room}\n", 1)[1].split("\n## ", 1)[0]
+        told = dict(re.findall(r"^- `(\w+).*?`: (.*)$", part, re.MULTILINE))
+        assert set(told) == set(import_module(f"receiving.{room}").__all__)
+        assert not [name for name, words in told.items() if not words], room
+
+
+def test_the_rooms_of_the_reference_are_all_there_are(reference: Any) -> None:
+    rooms = {path.parent.name for path in (PROJECT / "receiving").glob("*/__init__.py")}
+    assert set(reference.ROOMS) == rooms - {"commands", "sheets"}
+
+
+def test_the_words_of_the_glossary_are_those_that_the_project_uses() -> None:
+    words = {word for cell in table_of("glossary.md") for word in names_in(cell)}
+    assert {"manifest", "carton", "SSCC", "bay", "staging", "receipt", "guided", "open first"} <= words
+    papers = [path for path in (*PROJECT.glob("*.md"), *DOCS.glob("*.md")) if path.name != "glossary.md"]
+    code = [*(PROJECT / "receiving").rglob("*.py"), *(PROJECT / "web").rglob("*.html")]
+    written = re.sub(r"[\s_]+", " ", " ".join(path.read_text() for path in (*papers, *code))).lower()
+    assert not [word for word in words if word.lower() not in written]
