@@ -1,5 +1,6 @@
 """One connection to the database: whose it is, pragmas, migrations, transactions, SQLite's errors in our words."""
 
+import errno
 import os
 import sqlite3
 import stat
@@ -233,7 +234,7 @@ def mapped_errors(path: Path) -> Iterator[None]:
     except OSError as fault:
         raise StoreError(
             f"The data folder cannot be used: {fault.strerror or fault}.",
-            next_step="Choose a folder that you may write to, with --data FOLDER.",
+            next_step=advice_on(fault),
             where=str(path.parent),
         ) from fault
 
@@ -255,9 +256,22 @@ def mapped_sqlite_errors(path: Path) -> Iterator[None]:
         ) from fault
 
 
+def advice_on(fault: OSError) -> str:
+    """What to do about what the file system refused."""
+    if fault.errno in (errno.ENOSPC, errno.EDQUOT):
+        return "Free some space, then send it again. What is stored can still be read."
+    if fault.errno in (errno.EMFILE, errno.ENFILE):
+        return "Too much is done at once; wait a moment and send it again."
+    if fault.errno == errno.EIO:
+        return "The disk fails: look after it, and copy the data folder with `receiving backup` while it can be read."
+    return "Check that the data folder can be written to, or choose another with --data FOLDER."
+
+
 def _advice(fault: str) -> str:
     if "locked" in fault:
         return "Another program holds it; wait a moment and try again."
     if "full" in fault:
         return "The disk is full; free some space and try again. What is stored can still be read."
+    if "disk I/O" in fault:
+        return advice_on(OSError(errno.EIO, ""))
     return "Check that the data folder can be written to, or choose another with --data FOLDER."

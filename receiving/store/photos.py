@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from receiving.errors import NotFound, StoreError
+from receiving.store.connection import advice_on
 
 
 @dataclass(frozen=True)
@@ -26,18 +27,27 @@ class PhotoFolder:
             except OSError as fault:
                 raise StoreError(
                     f"The photo could not be kept: {fault.strerror or fault}.",
-                    next_step="Free some space or choose another data folder, then send the photo again.",
+                    next_step=advice_on(fault),
                     where=str(self.folder),
                 ) from fault
         return photo
 
     def read(self, photo: str) -> bytes:
-        """The bytes of this photo; raises NotFound where they are gone, or are no longer those that were kept."""
+        """The bytes of this photo.
+
+        Raises NotFound where they are gone or are no longer those that were kept, StoreError where they cannot be read.
+        """
         try:
             data = self.path(photo).read_bytes()
-        except OSError as fault:
+        except FileNotFoundError as fault:
             raise NotFound(
                 f"The photo {photo[:12]}… is not in the data folder.", next_step="Take the photo again."
+            ) from fault
+        except OSError as fault:
+            raise StoreError(
+                f"The photo {photo[:12]}… could not be read from the data folder: {fault.strerror or fault}.",
+                next_step=advice_on(fault),
+                where=str(self.folder),
             ) from fault
         if hashlib.sha256(data).hexdigest() != photo:
             raise NotFound(
