@@ -19,6 +19,11 @@ from receiving.errors import Limit, WorkStopped
 MOST_CONNECTIONS = 1000
 """Browsers keep up to six each; poll(2) has no limit of its own, unlike select(2)."""
 
+FILES_OF_OUR_OWN = 96
+"""Descriptors that the service needs beside connections: the database three times in each thread, photos, processes."""
+
+FEWEST_CONNECTIONS = 16
+
 IDLE_S = 60
 HEADERS_WITHIN_S = 20.0
 BODY_GRACE_S = 60.0
@@ -100,6 +105,15 @@ def _maintain(server: Any, usual: Any, now: float) -> None:
         idle = sorted((channel for channel in channels if channel.idle), key=lambda channel: channel.last_activity)
         for channel in idle[: held - int(ROOMY * most)]:
             channel.will_close = True
+
+
+def most_connections(descriptors: int, *, each: int = 1) -> int:
+    """How many connections may be open where the process may have this many descriptors, of which one takes ``each``.
+
+    A service without a descriptor left can neither take a connection nor open its database.
+    """
+    room = (descriptors - FILES_OF_OUR_OWN) // each
+    return max(FEWEST_CONNECTIONS, min(MOST_CONNECTIONS, room))
 
 
 def set_up(app: Flask) -> None:

@@ -65,6 +65,7 @@ def set_up(app: Flask) -> None:
     app.register_error_handler(ReceivingError, _ours)
     app.register_error_handler(RequestEntityTooLarge, _too_large)
     app.register_error_handler(HTTPException, _http)
+    app.register_error_handler(MemoryError, _no_memory)
     app.register_error_handler(Exception, _unknown)
 
 
@@ -134,6 +135,19 @@ def _http(fault: HTTPException) -> Response:
         return Response(status=status, headers=dict(fault.get_headers()))
     message, step = HTTP_STEPS.get(status, (fault.description or fault.name, "Go back and try again."))
     return problem(status, fault.name, message, step)
+
+
+def _no_memory(fault: MemoryError) -> Response:
+    """As when all is busy: with more room, or less at once, it is taken."""
+    _log.error("%s %s: no memory left", request.method, request.path)
+    response = problem(
+        503,
+        "Busy",
+        "The service has no memory left for this; nothing of it was stored.",
+        "Try again in a moment, with fewer or smaller photos at once.",
+    )
+    response.headers["Retry-After"] = str(COME_AGAIN_S)
+    return response
 
 
 def _unknown(fault: Exception) -> Response:

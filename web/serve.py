@@ -151,7 +151,6 @@ def make_server(
             front.close()
         raise
     server.app = pages
-    _take_descriptors()
     service.resume_photos(desk)
     service.keep_rows(desk)
     service.keep_sending(desk)
@@ -191,7 +190,7 @@ def _listening(app: Any, host: str, port: int, front: "TlsFront | None") -> "Ser
             host=host,
             port=port,
             threads=THREADS,
-            connection_limit=connections.MOST_CONNECTIONS,
+            connection_limit=connections.most_connections(_take_descriptors(), each=3 if front else 1),
             channel_timeout=connections.IDLE_S,
             cleanup_interval=1,
             asyncore_use_poll=True,
@@ -211,16 +210,22 @@ def _listening(app: Any, host: str, port: int, front: "TlsFront | None") -> "Ser
     return Server(waitress, sockets, front)
 
 
-def _take_descriptors() -> None:
-    """Let this process have as many files and connections as the system lets it take; the usual 1,024 are too few."""
+def _take_descriptors() -> int:
+    """Let this process have as many files and connections as the system lets it take: the usual 1,024 are too few.
+
+    Gives how many that is.
+    """
     try:
         import resource
     except ImportError:  # not POSIX
-        return
+        return MOST_DESCRIPTORS
     soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    if soft == resource.RLIM_INFINITY:
+        return MOST_DESCRIPTORS
     wanted = MOST_DESCRIPTORS if hard == resource.RLIM_INFINITY else min(hard, MOST_DESCRIPTORS)
-    if soft != resource.RLIM_INFINITY and soft < wanted:
+    if soft < wanted:
         resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
+    return max(soft, wanted)
 
 
 def _check_open_to(desk: Desk, host: str) -> None:
