@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+import pytest
+
 from receiving.matching import counted_lines, reconcile, replacement_lines, stock_of
 from receiving.model import (
     Carton,
@@ -120,3 +122,11 @@ def test_covers_that_come_in_packs_are_counted_and_asked_for_by_the_pack() -> No
     assert dict(stock_of(counted_lines(expected, result, one_pack))) == {"CC-1": 12}
     asked_for = replacement_lines(expected, result, one_pack)
     assert [(f.words, f.qty) for f in asked_for] == [("CC-1 clear cover, pack of 12", 2)]
+
+
+@pytest.mark.parametrize(("qty", "wanted"), [(None, 1), (1, 1), (2, 2), (24, 24)])
+def test_as_many_are_asked_for_as_the_manifest_says_and_one_where_it_says_nothing(qty: int | None, wanted: int) -> None:
+    missing = replace(carton("01"), contents=(ContentLine("Oak", at(1, 1), "TR-12", "tray", qty),))
+    expected = manifest(missing, carton("02", (2, 1)))
+    found = replacement_lines(expected, reconcile(expected, [READS[1]]), ())
+    assert [(line.item, line.qty, line.reason) for line in found] == [("TR-12", wanted, RequestReason.CARTON_MISSING)]

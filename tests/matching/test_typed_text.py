@@ -130,3 +130,27 @@ def test_an_item_number_alone_receives_no_carton_where_the_item_is_in_several() 
     known = reconcile(expected, [read(9, sscc=sscc(1001)), entered(1, "tr-1200")])
     assert names(known.received) == ["01"]
     assert [(q.cartons, q.again) for q in known.questions] == [(("02",), ("01",))]
+
+
+@pytest.mark.parametrize("form", ["{}", "00{}", "(00){}", "SSCC {}"])
+@pytest.mark.parametrize("slip", ["one missing", "one more", "one wrong"])
+def test_an_sscc_with_one_slip_is_asked_about_however_it_begins(form: str, slip: str) -> None:
+    code = sscc(1005).digits
+    digits = {
+        "one missing": code[:9] + code[10:],
+        "one more": code[:9] + "7" + code[9:],
+        "one wrong": code[:9] + str((int(code[9]) + 5) % 10) + code[10:],
+    }[slip]
+    result = result_of(form.format(digits))
+    assert (names(result.received), [q.cartons for q in result.questions]) == ([], [("05",)])
+
+
+def test_digits_that_a_scanner_read_are_no_slip_of_the_keys() -> None:
+    """A decoder does not leave a digit out: what it read so is another code, and no carton's."""
+    code = sscc(1005).digits
+    short = code[:9] + code[10:]
+    scanned = read(1, short, symbology="]C0", source=Source.SCANNER, barcode=short)
+    assert names(reconcile(CARTONS, [scanned]).received) == []
+    assert reconcile(CARTONS, [scanned]).questions == ()
+    typed = read(1, short, symbology="", source=Source.TYPED, barcode=short)
+    assert [q.cartons for q in reconcile(CARTONS, [typed]).questions] == [("05",)]
