@@ -5,8 +5,8 @@
 
 A mutant is one small change: a comparison turned or moved by one, `and` for `or`, another operator, a number one more
 (a limit of a module: four times as large), True for False, a code or key of other text, a condition turned around, a
-call, a raise or a step left out, a value replaced by None. Sentences for people, annotations, decorators and sizes of
-caches are left alone. First the room's tests run once and it is noted which test executes which line. Then each mutant
+call, a raise or a step left out, a value replaced by None. Sentences for people, annotations, decorators, sizes of
+caches and zip's own check of lengths are left alone. First the room's tests run once and it is noted which test executes which line. Then each mutant
 of a random sample runs in a copy of the tree, with the tests that execute the line, quickest first, until one fails.
 A mutant on a line that no test executes survives.
 
@@ -20,6 +20,7 @@ import argparse
 import contextlib
 import functools
 import gc
+import importlib
 import json
 import os
 import random
@@ -121,7 +122,6 @@ LIBRARIES = (
 
 def load_libraries() -> None:
     """Import what tests import, but for what is mutated."""
-    import importlib
     import warnings
 
     for name in LIBRARIES:
@@ -136,6 +136,7 @@ class Noted:
     def __init__(self, tree: Path, files: list[str]) -> None:
         import coverage
 
+        self.files = files
         self.coverage = coverage.Coverage(
             data_file=None, config_file=False, include=[str(tree / path) for path in files]
         )
@@ -144,6 +145,12 @@ class Noted:
 
     def start(self) -> None:
         self.coverage.start()
+
+    def pytest_collection_finish(self) -> None:
+        """What a module does when it is imported is no test's: import all before the first."""
+        for path in self.files:
+            with contextlib.suppress(ImportError):
+                importlib.import_module(path.removesuffix(".py").replace("/", "."))
 
     def pytest_runtest_logstart(self, nodeid: str) -> None:
         self.coverage.switch_context(nodeid)
@@ -163,7 +170,7 @@ class Noted:
         for path in data.measured_files():
             by_line = data.contexts_by_lineno(path)
             lines[str(Path(path).relative_to(tree))] = {
-                line: [name for name in names if name and name not in self.bad] for line, names in by_line.items()
+                line: [name for name in names if name not in self.bad] for line, names in by_line.items()
             }
         return {"lines": lines, "took": self.took, "bad": sorted(self.bad)}
 
@@ -345,14 +352,22 @@ class Laboratory:
             flush=True,
         )
 
+    def is_of_import(self, mutant: Mutant) -> bool:
+        """True where the line is executed when the module is imported, also by a function that is called then."""
+        path = self.tree / mutant.path
+        if is_of_module(path, mutant.line):
+            return True
+        lines = self.lines.get(mutant.path, {})
+        return any("" in lines.get(line, ()) for line in statement_at(path, mutant.line))
+
     def killers(self, mutant: Mutant) -> list[str]:
         """The tests that execute the mutant's line, quickest first, no more than the limit."""
         if not self.room.in_process:
             return list(self.room.tests)
         lines = self.lines.get(mutant.path, {})
-        if is_of_module(self.tree / mutant.path, mutant.line):
+        if self.is_of_import(mutant):
             # Executed when it is first imported, and used by whoever uses the module, or looks at its tables.
-            files = {name.partition("::")[0] for by in lines.values() for name in by}
+            files = {name.partition("::")[0] for by in lines.values() for name in by if name}
             names = {name for name in self.took if name.partition("::")[0] in files and name not in self.bad}
         else:
             statement = statement_at(self.tree / mutant.path, mutant.line)

@@ -195,7 +195,8 @@ class Mutants(ast.NodeVisitor):
         name = ast.unparse(node.func)
         if name in ("TypeVar", "ParamSpec", "cast", "lru_cache", "Blueprint", "NewType"):
             return
-        self.generic_visit(node)
+        for child in (node.func, *node.args, *(word.value for word in node.keywords if word.arg != "strict")):
+            self.visit(child)
 
     def _function(self, node: ast.FunctionDef | ast.AsyncFunctionDef) -> None:
         for default in (*node.args.defaults, *filter(None, node.args.kw_defaults)):

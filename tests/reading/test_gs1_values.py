@@ -211,3 +211,22 @@ def test_what_is_no_digital_link_says_why(uri: str, why: str) -> None:
 def test_an_exclusion_is_told_from_whichever_side_it_is_stated() -> None:
     for pair in (("420", "90210"), ("421", "84090210")), (("421", "84090210"), ("420", "90210")):
         assert len(pair_faults(pair)) == 1
+
+
+OLD = {"gtin": "01", "sscc": "00", "gln": "414"}
+QUALIFIERS = {"cpv": ("gtin", "22"), "lot": ("gtin", "10"), "ser": ("gtin", "21"), "glnx": ("gln", "254")}
+
+
+@pytest.mark.parametrize("name", [*OLD, *QUALIFIERS])
+def test_the_short_names_of_the_first_links_are_their_ais(name: str) -> None:
+    """GS1 Digital Link Standard: URI Syntax 1.1, section 4.4."""
+    codes = {"gtin": checked("0952012345678"), "sscc": checked("10614141123456789"), "gln": checked("952012345678")}
+    key, ai = QUALIFIERS.get(name, (name, OLD.get(name, "")))
+    link = read_digital_link(f"https://a.example/{key}/{codes[key]}" + (f"/{name}/A1" if name in QUALIFIERS else ""))
+    assert link.faults == ()
+    assert link.elements[-1] == (ai, "A1" if name in QUALIFIERS else codes[key])
+
+
+def test_a_second_mark_of_a_scheme_belongs_to_the_path() -> None:
+    code = checked("10614141123456789")
+    assert read_digital_link(f"https://a.example/x://00/{code}").first("00") == code
