@@ -20,7 +20,6 @@ MAX_UNPACKED_BYTES = 100_000_000
 MAX_PART_BYTES = 60_000_000
 """A sheet of 100,000 rows of a manifest unpacks to some 40 MB."""
 
-MAX_COLUMNS = 200
 MAX_ROWS = 200_000
 MAX_CELLS = 3_000_000
 _EXACT_DIGITS = 15
@@ -94,13 +93,14 @@ def _with_formulas(sheet: Any, formulas: Any) -> Iterator[tuple[int, Sequence[An
     for formulas, so that no more than a row of it is held.
     """
     sheet.reset_dimensions()  # some writers state a wrong size, and rows beyond it would be lost
-    rows = sheet.iter_rows(max_col=MAX_COLUMNS, max_row=MAX_ROWS + 1)
+    # No last column is asked for: the library would fill every row up to it.
+    rows = sheet.iter_rows(max_row=MAX_ROWS + 1)
     if formulas is None:
         yield from ((number, row, ()) for number, row in enumerate(rows, start=1))
         return
     written = formulas.worksheets[0]
     written.reset_dimensions()
-    twice = zip(rows, written.iter_rows(max_col=MAX_COLUMNS, max_row=MAX_ROWS + 1), strict=False)
+    twice = zip(rows, written.iter_rows(max_row=MAX_ROWS + 1), strict=False)
     for number, (row, sources) in enumerate(twice, start=1):
         pairs = enumerate(zip(row, sources, strict=False))
         yield number, row, [at for at, (cell, source) in pairs if cell.value is None and source.data_type == "f"]

@@ -9,7 +9,7 @@ from openpyxl import Workbook
 
 from receiving.errors import ManifestFaults
 from receiving.expected import SourceFormat, read_manifests
-from receiving.expected.xlsx_rows import cell_text
+from receiving.expected.xlsx_rows import cell_text, xlsx_rows
 from receiving.model import Address
 from tests.expected.edi_messages import sscc
 
@@ -54,6 +54,17 @@ def test_numbers_dates_and_truth_values_become_what_was_meant() -> None:
     (carton,) = manifest.cartons
     assert (carton.carton, str(carton.sscc), carton.open_first) == ("7", sscc(7), True)
     assert (carton.addresses, carton.contents[0].qty) == ((Address("Harbor", 3, 2),), 4)
+
+
+def test_a_long_narrow_sheet_is_read_to_its_end() -> None:
+    book = Workbook(write_only=True)
+    sheet = book.create_sheet()
+    sheet.append(HEADER[:4])
+    for number in range(15_100):
+        sheet.append([f"W{number // 50}", "0417", f"{number % 50}", "tray"])
+    out = io.BytesIO()
+    book.save(out)
+    assert sum(1 for _ in xlsx_rows("m.xlsx", out.getvalue())) == 15_101
 
 
 def test_the_header_is_found_below_title_rows() -> None:
