@@ -1,9 +1,10 @@
 """The ways in which one and the same carton number is written: on a manifest, in a symbol, in print.
 
 Sources: ANSI MH10.8.2 (data identifiers J, 1J to 6J before a license plate of ISO/IEC 15459-1); GS1 General
-Specifications (AI 00; AI 420 and the postal code before a parcel number; AI 01 with GTIN-8, -12 and -13 in 14 digits);
-the lengths and places of parcel numbers in longer bar contents as the open collection tracking_number_data (MIT) gives
-them: 34 digits that end in a number of 12, 14 or 15 digits, 22 digits from 96 on that end in one of 15.
+Specifications (AI 00 and 18 digits, also in a symbol without FNC1; AI 420 and the postal code before a parcel number;
+AI 01 with GTIN-8, -12 and -13 in 14 digits); the lengths and places of parcel numbers in longer bar contents as the
+open collection tracking_number_data (MIT) gives them: 34 digits that end in a number of 12, 14 or 15 digits, 22 digits
+from 96 on that end in one of 15.
 """
 
 import re
@@ -51,6 +52,8 @@ def shown_forms(code: str) -> tuple[str, ...]:
     folded = code.translate(_SPACES).upper()
     inner: list[str] = []
     if folded.isascii() and folded.isdigit():
+        if len(folded) == 20 and folded.startswith("00"):
+            inner.append(folded[2:])
         if len(folded) == 34:
             inner += [folded[-12:], folded[-14:].lstrip("0"), folded[-15:]]
         if len(folded) == 22 and folded.startswith("96"):

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from receiving.reading.acceptance import MIN_SPARE, Proof, proof_of, same_text
+from receiving.reading.bullseye import carrier_symbols
 from receiving.reading.decoders import CARTON_FORMATS, LINEAR, MATRIX, STACKED, Decoded, zxing_symbols
 from receiving.reading.joined import told_apart
 from receiving.reading.looks import Look, closer_looks, first_look, matrix_looks, second_look, with_quiet_zones
@@ -48,6 +49,8 @@ class Cascade:
                 self._weigh(answer)
         if not self.seen.believed:
             self._at_upright_places(late)
+        for answer in carrier_symbols(self.gray, late):
+            self.seen.believe_sure((answer,))
         return unread
 
     def _weigh_all(self, whole: Sequence[Decoded]) -> None:

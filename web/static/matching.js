@@ -90,6 +90,7 @@ export function shownForms(code) {
   const bare = folded.replace(/^[1-6]J(?=[A-Z0-9]{4})/, "").replace(/^J(?=[A-Z]{2}[A-Z0-9]*[0-9])/, "");
   const forms = [paddedGtin(code), paddedGtin(folded), bare];
   const digits = code.replace(FORM_SPACES, "");
+  if (/^00\d{18}$/.test(digits)) forms.push(digits.slice(2));
   if (/^\d{34}$/.test(digits)) forms.push(digits.slice(-12), digits.slice(-14).replace(/^0+/, ""), digits.slice(-15));
   if (/^96\d{20}$/.test(digits)) forms.push(digits.slice(-15));
   for (const postal of [/^420\d{5}(?=9\d{19,25}$)/, /^420\d{9}(?=9\d{19,25}$)/]) {
