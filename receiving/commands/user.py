@@ -13,11 +13,14 @@ from receiving.model import Person, Role
 
 def run(options: argparse.Namespace) -> int:
     """Add, list, change, close or open an account."""
-    with service.Desk.at(options.data) as desk:
-        deed = options.deed
+    deed = options.deed
+    new = not options.data.is_dir() or not any(options.data.iterdir())
+    with service.Desk.at(options.data, create=deed == "add") as desk:  # an account may come before anything else
         if deed == "list":
             _list(desk)
         elif deed == "add":
+            if new:
+                show(f"{options.data} is a new data folder.")
             person = service.add_person(
                 desk,
                 options.name,

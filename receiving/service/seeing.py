@@ -381,13 +381,13 @@ def answer_of(found: Standing, read_id: str) -> ScanAnswer | None:
 
 
 def _earlier(found: Standing, explained: Explanation) -> RawRead | None:
-    """The oldest other read that shows the carton of this one."""
-    others = [
+    """The first other read that shows the carton of this one: in the order in which they came in, as clocks go back."""
+    others = (
         read.raw
         for read in found.reads
         if read.read_id != explained.read_id and found.explained[read.read_id].carton == explained.carton
-    ]
-    return min(others, key=lambda raw: raw.read_at, default=None)
+    )
+    return next(others, None)
 
 
 def _answer(found: Standing, read_id: str) -> ScanAnswer:

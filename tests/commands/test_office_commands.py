@@ -51,6 +51,16 @@ def signs_in(data: Path, name: str, password: str) -> bool:
             return False
 
 
+def test_the_first_account_may_be_made_before_anything_is_imported(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    new = tmp_path / "new"
+    typed(monkeypatch, f"{WORDS}\n")
+    told = said(capsys, ["user", "add", "Ada Lund", "--role", "coordinator", "--data", str(new)])
+    assert told.startswith(f"{new} is a new data folder.\nAda Lund can sign in now.")
+    assert signs_in(new, "Ada Lund", WORDS)
+
+
 def test_an_account_is_made_changed_closed_and_opened(
     data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

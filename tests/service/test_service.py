@@ -1,4 +1,5 @@
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,16 @@ def scan(desk: service.Desk, text: str, *, scan_id: str | None = None) -> servic
 def counts(desk: service.Desk) -> tuple[int, int, int]:
     row = service.shipment(desk, "S-1").row
     return row.here, row.missing, row.extra
+
+
+def test_who_saw_a_carton_first_is_told_also_when_the_clock_went_back(desk: service.Desk) -> None:
+    first = scan(desk, "]C1" + TRAY_1)
+    moments = iter(datetime(2026, 3, 1, 12, minute, tzinfo=UTC) for minute in range(59, 0, -1))
+    desk.now = lambda: next(moments)
+    second, third = scan(desk, "]C1" + TRAY_1), scan(desk, "]C1" + TRAY_1)
+    assert [first.earlier, second.earlier and second.earlier.read_id] == [None, first.read_id]
+    assert third.earlier is not None
+    assert third.earlier.read_id == first.read_id
 
 
 def test_a_scan_is_answered_with_its_carton_and_bay(desk: service.Desk) -> None:
