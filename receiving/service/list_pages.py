@@ -25,6 +25,9 @@ PAGE_SIZE = 100
 BATCH = 100
 """So many rows are made at once; where more are to be made, a list says that they are in work."""
 
+MOST_NAMES = 300
+"""So many sections and shippers are offered to choose from."""
+
 DAYS_AT_ONCE = 1000
 KEEP_EVERY_S, KEEP_UNWATCHED_S, BREATHER_S = 0.2, 5.0, 0.01
 """How often rows are looked after while somebody looks at a list, and else; between parts others get their turn."""
@@ -69,7 +72,8 @@ class ListPage:
     """The rows of one page of a list, most pressing first unless asked otherwise.
 
     ``number`` of ``pages`` (from 1); ``wanted`` rows are looked for, of ``all`` that there are; ``urgencies`` counts
-    all. ``in_work`` rows are being made: until then they are missing or as they were before.
+    all; ``sections`` and ``shippers`` are the names to choose from. ``in_work`` rows are being made: until then they
+    are missing or as they were before.
     """
 
     entries: tuple[ListEntry, ...]
@@ -79,6 +83,8 @@ class ListPage:
     all: int = 0
     urgencies: dict[Urgency, int] = field(default_factory=dict)
     in_work: int = 0
+    sections: tuple[str, ...] = ()
+    shippers: tuple[str, ...] = ()
 
     @property
     def rows(self) -> tuple[DispatchRow, ...]:
@@ -107,6 +113,7 @@ def list_page(
         pages = max(1, -(-count // PAGE_SIZE))
         page = min(max(page, 1), pages)
         found_rows = store.list_rows(query, limit=PAGE_SIZE, offset=(page - 1) * PAGE_SIZE)
+        names = store.list_names(scope, MOST_NAMES)
     days = StoreDays(desk.now())
     return ListPage(
         tuple(ListEntry(kept, days) for kept in found_rows),
@@ -116,6 +123,7 @@ def list_page(
         sum(urgencies.values()),
         urgencies,
         in_work,
+        *names,
     )
 
 

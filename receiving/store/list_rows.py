@@ -75,6 +75,7 @@ class ListQuery:
 SORTS = {"store": "store", "visit": "visit", "here": "here", "missing": "-missing", "order_by": "order_by"} | {
     "last_read": "last_read"
 }
+_NAMED = (("list_sections", "section"), ("list_rows", "shipper"))
 _PRESSING = "rank, distance, load, missing, shipment"
 _COLUMNS = tuple(each.name for each in fields(ListRowRecord) if each.name != "day")
 _PUT = (
@@ -123,20 +124,52 @@ class ListRowTables(RowDayTables):
             self.keep_days((record.day for record, _ in made), now)
             for record, strange in made:
                 self._db.execute(_PUT, [getattr(record, name) for name in _COLUMNS])
+                self._put_sections(record.shipment, json.loads(record.sections))
                 self._db.execute("DELETE FROM strange_codes WHERE shipment = ?", [record.shipment])
                 self._db.conn.executemany(
                     "INSERT INTO strange_codes VALUES (?, ?)", [(code, record.shipment) for code in strange]
                 )
                 self._unmark(record.shipment, marks)
             for shipment in voided:
+                self._put_sections(shipment, ())
                 self._db.execute("DELETE FROM list_rows WHERE shipment = ?", [shipment])
                 self._unmark(shipment, marks)
             for shipment in unreadable:
+                self._put_sections(shipment, ())
                 self._db.execute("DELETE FROM list_rows WHERE shipment = ?", [shipment])
             self._rows_changed()
 
     def _unmark(self, shipment: str, marks: dict[str, int]) -> None:
         self._db.execute("DELETE FROM stale_rows WHERE shipment = ? AND mark = ?", [shipment, marks[shipment]])
+
+    def _put_sections(self, shipment: str, sections: Collection[str]) -> None:
+        self._db.execute("DELETE FROM list_sections WHERE shipment = ?", [shipment])
+        self._db.conn.executemany(
+            "INSERT INTO list_sections (section, shipment) VALUES (?, ?)", [(name, shipment) for name in set(sections)]
+        )
+
+    def list_names(self, scope: DataScope, most: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """The sections and the shippers of the rows (within this scope), in order, at most so many of each.
+
+        Of all rows each name is one step in an index, however many rows there are (sqlite.org/lang_with.html).
+        """
+        names = [self._names(table, column, scope, most) for table, column in _NAMED]
+        return names[0], names[1]
+
+    def _names(self, table: str, column: str, scope: DataScope, most: int) -> tuple[str, ...]:
+        if scope == EVERYTHING:
+            sql = (
+                f"WITH RECURSIVE names (name) AS (SELECT min({column}) FROM {table} WHERE {column} > ''"
+                f" UNION ALL SELECT (SELECT min({column}) FROM {table} WHERE {column} > name) FROM names"
+                " WHERE name IS NOT NULL) SELECT name FROM names WHERE name IS NOT NULL LIMIT ?"
+            )
+            return tuple(str(row[0]) for row in self._tuples(sql, most))
+        where, values = _where(ListQuery(scope=scope))
+        sql = (
+            f"SELECT DISTINCT {column} FROM {table} WHERE {column} > '' AND shipment IN"
+            f" (SELECT shipment FROM list_rows WHERE {where}) ORDER BY {column} LIMIT ?"
+        )
+        return tuple(str(row[0]) for row in self._tuples(sql, *values, most))
 
     def _rows_changed(self) -> None:
         self._db.execute("UPDATE list_version SET version = version + 1")
@@ -216,7 +249,7 @@ def _where(query: ListQuery) -> tuple[str, list[object]]:
     if query.visit_to:
         add("visit <= ?", query.visit_to)
     if query.section:
-        add("EXISTS (SELECT 1 FROM json_each(sections) WHERE value = ?)", query.section)
+        add("shipment IN (SELECT shipment FROM list_sections WHERE section = ?)", query.section)
     if query.shipper:
         add("shipper = ?", query.shipper)
     if query.words:

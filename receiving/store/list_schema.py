@@ -71,3 +71,15 @@ LIST_SCHEMA = (
 
 Triggers use ON CONFLICT, since the statement that fires them would overrule OR REPLACE.
 """
+
+LIST_SECTIONS_SCHEMA = (
+    """CREATE TABLE list_sections (
+        section TEXT NOT NULL,
+        shipment TEXT NOT NULL REFERENCES shipments,
+        PRIMARY KEY (section, shipment)
+    ) STRICT, WITHOUT ROWID""",
+    "CREATE INDEX list_sections_by_shipment ON list_sections (shipment)",
+    "INSERT INTO list_sections SELECT DISTINCT value, shipment FROM list_rows, json_each(sections)",
+    "CREATE INDEX list_rows_by_shipper ON list_rows (shipper)",
+)
+"""What a later migration adds."""

@@ -12,7 +12,7 @@ from receiving.errors import StoreError
 from receiving.model import Manifest
 from receiving.store.access_schema import RETENTION_SCHEMA, add_ways_to_sign_in
 from receiving.store.digests import COLUMNS, row_digest
-from receiving.store.list_schema import LIST_SCHEMA
+from receiving.store.list_schema import LIST_SCHEMA, LIST_SECTIONS_SCHEMA
 from receiving.store.people_schema import PEOPLE_SCHEMA
 from receiving.store.records import from_text
 from receiving.store.row_days import ROW_DAYS_SCHEMA
@@ -376,4 +376,11 @@ def m020_ways_to_sign_in(db: Database) -> None:
 def m021_retention(db: Database) -> None:
     """Which photos were taken out by rule, and when a name was taken out of everything."""
     for statement in RETENTION_SCHEMA:
+        db.execute(statement)
+
+
+@migrations()
+def m022_list_sections(db: Database) -> None:
+    """The sections of each row of a list, so that they are looked for, and offered, without reading every row."""
+    for statement in LIST_SECTIONS_SCHEMA:
         db.execute(statement)

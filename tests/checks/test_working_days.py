@@ -1,6 +1,8 @@
 """Working days against numpy's business-day functions and a published table of public holidays."""
 
+import json
 from datetime import date, time, timedelta
+from pathlib import Path
 from random import Random
 
 import numpy as np
@@ -43,46 +45,51 @@ def test_the_latest_order_arrives_and_one_a_working_day_later_does_not() -> None
         assert latest == busday(busday(visit, -1, "forward"), -3, "forward")
 
 
-FEDERAL_2026 = {
-    date(2026, 1, 1): "New Year's Day",
-    date(2026, 1, 19): "Birthday of Martin Luther King, Jr.",
-    date(2026, 2, 16): "Washington's Birthday",
-    date(2026, 5, 25): "Memorial Day",
-    date(2026, 6, 19): "Juneteenth National Independence Day",
-    date(2026, 7, 3): "Independence Day, observed: 4 July is a Saturday",
-    date(2026, 9, 7): "Labor Day",
-    date(2026, 10, 12): "Columbus Day",
-    date(2026, 11, 11): "Veterans Day",
-    date(2026, 11, 26): "Thanksgiving Day",
-    date(2026, 12, 25): "Christmas Day",
-}
-"""U.S. Office of Personnel Management, federal holidays of 2026 (opm.gov, policy data oversight, pay and leave); from
-memory of the table, checked by the rules of 5 U.S.C. 6103."""
+PUBLISHED = Path(__file__).with_name("holidays")
+TABLES = {"us_federal.json": ("US", ""), "england_and_wales.json": ("GB", "ENG")}
+"""Tables that governments published; each file names its source and its licence."""
 
 
-def test_the_holidays_of_a_country_are_those_that_it_publishes() -> None:
-    calendar = working_calendar("US", "", 2026)
-    of_the_year = {day for day in calendar.holidays if day.year == 2026 and day.weekday() < 5}
-    assert of_the_year == set(FEDERAL_2026)
-    assert calendar.named == "US"
+def published(name: str) -> dict[int, set[date]]:
+    """The days of a published table, by year."""
+    years = json.loads((PUBLISHED / name).read_text(encoding="utf-8"))["years"]
+    return {int(year): {date.fromisoformat(day) for day in days} for year, days in years.items()}
 
 
-ENGLAND_2026 = {
-    date(2026, 1, 1),
-    date(2026, 4, 3),
-    date(2026, 4, 6),
-    date(2026, 5, 4),
-    date(2026, 5, 25),
-    date(2026, 8, 31),
-    date(2026, 12, 25),
-    date(2026, 12, 28),
-}
-"""Bank holidays of England and Wales in 2026, gov.uk/bank-holidays; from memory of the table."""
+@pytest.mark.parametrize("name", TABLES)
+def test_the_holidays_of_a_country_are_those_that_it_published(name: str) -> None:
+    country, region = TABLES[name]
+    for year, days in published(name).items():
+        calendar = working_calendar(country, region, year)
+        assert {day for day in calendar.holidays if day.year == year and day.weekday() < 5} == days, year
+        assert calendar.named == "-".join(part for part in (country, region) if part)
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_working_days_and_cut_offs_over_published_holidays_are_those_of_numpy(name: str) -> None:
+    country, region = TABLES[name]
+    terms = StoreTerms(country=country, region=region, lead_days=4, cut_off=time(14))
+    for year, days in published(name).items():
+        ours = working_calendar(country, region, year)
+        numpy = np.busdaycalendar(holidays=[np.datetime64(day) for day in days])
+
+        def offset(day: date, by: int, roll: str, numpy: np.busdaycalendar = numpy) -> date:
+            return np.busday_offset(np.datetime64(day), by, roll=roll, busdaycal=numpy).astype(object)  # type: ignore[no-any-return]
+
+        for visit in (date(year, 1, 20) + timedelta(days=n) for n in range(335)):
+            latest = StoreDay(visit, time(9), ours).latest_order(terms, visit)
+            assert latest == offset(offset(visit, -1, "forward"), -4, "forward")
+            assert StoreDay(latest, time(13, 59), ours).arrival_of_an_order(terms) == offset(latest, 4, "forward")
+            late = StoreDay(latest, time(14), ours).arrival_of_an_order(terms)
+            assert late == offset(latest, 5, "forward") >= visit
+            weekend = StoreDay(visit, time(15), ours)
+            counted = offset(visit, 1, "backward") if ours.is_working(visit) else offset(visit, 0, "forward")
+            assert weekend.order_day(terms) == counted
 
 
 def test_a_region_keeps_its_own_holidays() -> None:
+    """2 January is a bank holiday in Scotland alone (Banking and Financial Dealings Act 1971, schedule 1)."""
     england = working_calendar("GB", "ENG", 2026)
-    assert {day for day in england.holidays if day.year == 2026 and day.weekday() < 5} == ENGLAND_2026
     scotland = working_calendar("GB", "SCT", 2026)
     assert not scotland.is_working(date(2026, 1, 2))
     assert england.is_working(date(2026, 1, 2))

@@ -42,6 +42,7 @@ SCHEMAS = {
     18: "ca7892224d9aa3ed",
     19: "e4f1f24963f67898",
     20: "1c36477510038be6",
+    21: "1c9a3ab528855f78",
 }
 """SHA-256 of the schema after each migration, the newest aside: a database out there has exactly this one."""
 

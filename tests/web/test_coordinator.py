@@ -252,7 +252,13 @@ def test_the_board_is_sorted_and_narrowed_and_its_address_is_the_view(browser: B
     assert stores_of(within) == ["Store 901", "Store 902", "Store 903"]
     oak = browser.get("/overview?section=Oak&sort=-store").text
     assert stores_of(oak) == ["Store 907", "Store 905", "Store 903", "Store 901"]
-    assert "Section: Oak" in read(oak).text
+    assert {e.text for e in read(oak).all("option") if "selected" in e.attributes} == {
+        "Any state",
+        "Oak",
+        "Any shipper",
+    }
+    offered = [e.text for e in read(oak).all("option")]
+    assert offered[offered.index("Any section") :][:5] == ["Any section", "Elm", "Harbor Lane", "Moss & Fern", "Oak"]
     narrowed = list(csv.DictReader(io.StringIO(browser.get("/overview.csv?section=Oak&sort=-store").text)))
     assert [row["store"] for row in narrowed] == ["907", "905", "903", "901"]
     book = openpyxl.load_workbook(io.BytesIO(browser.get("/overview.xlsx?section=Oak&sort=-store").data))

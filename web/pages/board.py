@@ -1,10 +1,10 @@
 """What the coordinator's board can be narrowed and sorted by: its fields, its columns, and their addresses."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
-from receiving.service import URGENCY_WORDS, Selection, SortKey, Urgency
+from receiving.service import URGENCY_WORDS, ListPage, Selection, SortKey, Urgency
 from web.pages.cartons import Option
 
 
@@ -16,14 +16,6 @@ class Column:
     number: bool
     href: str
     direction: str
-
-
-@dataclass(frozen=True)
-class Chip:
-    """Something that the list is narrowed to; ``href`` shows it without."""
-
-    words: str
-    href: str
 
 
 @dataclass(frozen=True)
@@ -42,7 +34,8 @@ class Filters:
     states: tuple[Option, ...]
     visit_from: str
     visit_to: str
-    chips: tuple[Chip, ...]
+    sections: tuple[Option, ...]
+    shippers: tuple[Option, ...]
     kept: tuple[Field, ...]
     narrowed: bool
     address: str
@@ -60,11 +53,11 @@ COLUMNS = (
     ("Last read", SortKey.LAST_READ, False),
     ("What to do", None, False),
 )
-KEPT = ("section", "shipper", "sort")
+KEPT = ("sort",)
 """Fields that the form takes along and does not show."""
 
 
-def filters(wanted: Selection, asked: Mapping[str, str]) -> Filters:
+def filters(listed: ListPage, wanted: Selection, asked: Mapping[str, str]) -> Filters:
     """The fields of a board that looks for this; ``asked`` are those of the address."""
     states = [Option(u.name.lower(), URGENCY_WORDS[u], u in wanted.states) for u in Urgency]
     return Filters(
@@ -72,16 +65,21 @@ def filters(wanted: Selection, asked: Mapping[str, str]) -> Filters:
         states=(Option("", "Any state", not wanted.states), *states),
         visit_from=wanted.visit_from.isoformat() if wanted.visit_from else "",
         visit_to=wanted.visit_to.isoformat() if wanted.visit_to else "",
-        chips=tuple(
-            Chip(f"{name.capitalize()}: {asked[name]}", _address(asked, **{name: ""}))
-            for name in ("section", "shipper")
-            if asked.get(name)
-        ),
+        sections=_choices("Any section", listed.sections, wanted.section),
+        shippers=_choices("Any shipper", listed.shippers, wanted.shipper),
         kept=tuple(Field(name, asked[name]) for name in KEPT if asked.get(name)),
         narrowed=wanted.narrows,
         address=_address(asked),
         columns=tuple(Column(title, number, *_sort(key, wanted, asked)) for title, key, number in COLUMNS),
     )
+
+
+def _choices(every: str, names: Iterable[str], chosen: str) -> tuple[Option, ...]:
+    """A name in the address that no row has stays to be seen."""
+    known = list(names)
+    if chosen and chosen not in known:
+        known.append(chosen)
+    return (Option("", every, not chosen), *(Option(name, name, name == chosen) for name in known))
 
 
 def _sort(key: SortKey | None, wanted: Selection, asked: Mapping[str, str]) -> tuple[str, str]:

@@ -52,11 +52,13 @@ class ShipmentLine:
     store: str
     store_name: str
     visit: str
+    visit_day: str
     visit_date: str
     expected: int
     here: int
     missing: int
     order_by: str
+    order_short: str
     also: str
     here_share: int
     inside_share: int
@@ -144,7 +146,7 @@ def board_part(
 ) -> BoardPart:
     """The board as an open page asks for it again; ``asked`` are the fields of the address."""
     finder = finder_of(listed, wanted, asked=asked)
-    return BoardPart(rows, finder, filters(wanted, asked), _notices(listed), version)
+    return BoardPart(rows, finder, filters(listed, wanted, asked), _notices(listed), version)
 
 
 def overview_page(board: BoardPart, *, now: datetime, person: str) -> OverviewPage:
@@ -170,11 +172,13 @@ def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
         store=row.store,
         store_name=row.store_name,
         visit=visit_words(row.visit_date, decided.today),
+        visit_day=day_words(row.visit_date) or "no visit",
         visit_date=row.visit_date.isoformat() if row.visit_date else "",
         expected=row.expected,
         here=row.here,
         missing=row.missing,
         order_by=_order_by(decided),
+        order_short=_order_short(decided),
         also=_also(row),
         here_share=1000 * row.here // row.expected if row.expected else 0,
         inside_share=1000 * row.inside // row.expected if row.expected else 0,
@@ -195,6 +199,12 @@ def _order_by(decided: DispatchRow) -> str:
     if ordered > latest:
         return f"last day to order was {day_words(latest)}"
     return "order today" if latest == decided.today else f"order by {day_words(latest)}"
+
+
+def _order_short(decided: DispatchRow) -> str:
+    """The same where there is little room."""
+    words = _order_by(decided)
+    return "too late to order" if words.startswith("last day") else words
 
 
 def _also(row: ShipmentRow) -> str:

@@ -29,16 +29,40 @@ async function ask(board) {
 }
 // Rows keep their checkbox and the focus; the row at the top of the window stays where it is.
 function put(board, fresh) {
-  const chosen = new Set([...board.querySelectorAll("input:checked")].map((box) => box.value));
+  const chosen = new Set(boxes().filter((box) => box.checked).map((box) => box.value));
   const focused = board.contains(document.activeElement) ? document.activeElement.closest("tr")?.id : "";
   const anchor = [...board.querySelectorAll("tbody tr")].find((row) => row.getBoundingClientRect().bottom > 0);
   const before = anchor?.getBoundingClientRect().top;
   board.replaceChildren(...fresh.childNodes);
   board.dataset.version = fresh.dataset.version;
-  for (const box of board.querySelectorAll("input[type=checkbox]")) box.checked = chosen.has(box.value);
+  for (const box of boxes()) box.checked = chosen.has(box.value);
+  count();
   const moved = anchor && document.getElementById(anchor.id);
   if (moved) window.scrollBy(0, moved.getBoundingClientRect().top - before);
   if (focused) document.getElementById(focused)?.querySelector("a, input")?.focus({ preventScroll: true });
 }
 
+const boxes = () => [...document.querySelectorAll("#board input[name=shipment]")];
+
+// What is done with the chosen ones comes up once there are some; without scripts it stands below the list.
+function count() {
+  const number = boxes().filter((box) => box.checked).length;
+  const form = document.getElementById("bulk");
+  const all = document.getElementById("all");
+  if (all) {
+    all.hidden = false;
+    all.checked = number > 0 && number === boxes().length;
+    all.indeterminate = number > 0 && !all.checked;
+  }
+  if (!form) return;
+  form.hidden = number === 0;
+  form.classList.toggle("some", number > 0);
+  document.getElementById("chosen").textContent = number === 1 ? "1 shipment chosen" : `${number} shipments chosen`;
+}
+
+document.addEventListener("change", (event) => {
+  if (event.target.id === "all") for (const box of boxes()) box.checked = event.target.checked;
+  if (event.target.closest("#board")) count();
+});
+count();
 setTimeout(step, EVERY_MS);

@@ -27,5 +27,38 @@ def test_the_chosen_visits_are_held_from_the_board(phone: object, served: tuple[
     phone.check('input[value="S-2055"]')
     phone.fill("#until", "2026-03-20")
     phone.click("text=Hold the visits")
-    phone.wait_for_selector("#row-S-2055 >> text=Fri 20 Mar")
+    phone.wait_for_selector("#row-S-2055 .visit .brief >> text=Fri 20 Mar")
     assert service.shipment(desk, "S-2055").row.held
+
+
+def test_a_row_takes_three_lines_of_a_phone_and_all_of_it_can_be_hit(
+    phone: object, served: tuple[str, service.Desk]
+) -> None:
+    address, desk = served
+    service.add_scan(desk, "S-2055", f"]C100{sscc(101)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    phone.set_viewport_size({"width": 390, "height": 844})
+    phone.goto(f"{address}/overview")
+    rows = phone.evaluate("() => [...document.querySelectorAll('#board tbody tr')].map((r) => r.offsetHeight)")
+    assert len(rows) == 2
+    assert all(72 <= height <= 96 for height in rows), rows
+    assert phone.evaluate("() => document.documentElement.scrollWidth") == 390
+    hit = """([selector, x, y]) => {
+      const box = document.querySelector("#row-S-2055").getBoundingClientRect();
+      const found = document.elementFromPoint(box.left + x * box.width, box.top + y * box.height);
+      return Boolean(found?.closest(selector)); }"""
+    for selector, x, y in (("th a", 0.4, 0.2), ("th a", 0.4, 0.85), ("label", 0.06, 0.2), ("label", 0.06, 0.8)):
+        assert phone.evaluate(hit, [selector, x, y]), (selector, x, y)
+    assert phone.locator("#row-S-2055 .follow a").bounding_box()["height"] >= 40
+
+
+def test_what_is_done_with_the_chosen_ones_comes_up_with_the_first(
+    phone: object, served: tuple[str, service.Desk]
+) -> None:
+    phone.set_viewport_size({"width": 1280, "height": 900})
+    phone.goto(f"{served[0]}/overview")
+    assert phone.locator("#bulk").is_hidden()
+    phone.check("#all")
+    assert phone.locator("#chosen").inner_text() == "2 shipments chosen"
+    phone.uncheck('input[value="S-2055"]')
+    assert phone.locator("#chosen").inner_text() == "1 shipment chosen"
+    assert phone.evaluate("() => document.getElementById('all').indeterminate")
