@@ -6,6 +6,7 @@ from datetime import date
 from functools import partial
 
 from flask import Blueprint, Response, make_response, redirect, request, url_for
+from markupsafe import escape
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict, ManifestFaults
@@ -17,7 +18,8 @@ from web.frame import desk
 from web.pages.follow import follow_page
 from web.pages.import_columns import columns_page, mapping_sent
 from web.pages.imports import ImportPage, imported_page, layout_page, patterns_page, preview_page
-from web.pages.lists import BoardPart, board_part, board_row, overview_page
+from web.pages.lists import BoardPart, OverviewPage, board_part, board_row, overview_page
+from web.protection import form_token
 
 pages = Blueprint("coordinator", __name__)
 
@@ -32,10 +34,17 @@ def overview() -> Response:
     version = board_version()
     if frame.wants_part() and request.if_none_match.contains_weak(version):
         return _of_version(Response(status=304), version)
-    board = _board(wanted, asked, version)
     if frame.wants_part():
-        return _of_version(frame.render(board), version)
-    return frame.render(overview_page(board, now=frame.local_now(), person=frame.person()))
+        return _of_version(frame.render(_board(wanted, asked, version)), version)
+    # Beside its rows the page shows who looks, where they work, and what cannot be read.
+    seen_by = (access(), frame.person(), frame.chosen_place(), frame.set_aside())
+    name, made = f"{request.full_path} {seen_by}", partial(_page, wanted, asked, version)
+    html = frame.shared_html(name, version, lambda: (version, made()))
+    return make_response(html.replace(frame.TOKEN_HERE, str(escape(form_token()))))
+
+
+def _page(wanted: Selection, asked: dict[str, str], version: str) -> OverviewPage:
+    return overview_page(_board(wanted, asked, version), now=frame.local_now(), person=frame.person())
 
 
 def _of_version(response: Response, version: str) -> Response:
