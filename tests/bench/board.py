@@ -91,6 +91,22 @@ def measured(name: str, served: Served, path: str = "/overview", rounds: int = R
     return cpu
 
 
+def changing(served: Served) -> float:
+    """The board whose version moved on before each request: the page around the rows is drawn again."""
+    database = served.data / DATABASE
+    cpus = []
+    for n in range(ROUNDS // 2):
+        with sqlite3.connect(database) as db:
+            db.execute("UPDATE list_version SET version = version + 1")
+        db.close()
+        before = served.cpu_s()
+        asked(served.port, f"/overview?n={n}", 1)
+        cpus.append(served.cpu_s() - before)
+    cpu = 1000 * sum(cpus) / len(cpus)
+    print(f"{'the board, rows changed':32} {'':30} CPU {cpu:6.2f} ms")
+    return cpu
+
+
 def rows_made(served: Served) -> None:
     while b"being worked out" in gzip.decompress(get(served.port, "/overview")[1]):
         time.sleep(1)
@@ -127,7 +143,8 @@ def bare(data: Path, page: bytes, folder: Path) -> None:
     port = 18_000 + Random().randrange(2_000)
     command = [sys.executable, str(folder / "bare.py"), str(database), str(folder / "rows"), str(port)]
     with Served.at(data) as served:
-        own = measured("the board, warm", served)
+        own = measured("the board, nothing changed", served)
+        drawn = changing(served)
     served.process = subprocess.Popen(command)
     served.port = port
     try:
@@ -141,7 +158,7 @@ def bare(data: Path, page: bytes, folder: Path) -> None:
     finally:
         served.process.terminate()
         served.process.wait()
-    print(f"{'ratio of CPU':32} {own / least:7.1f}")
+    print(f"{'ratio of CPU':32} {own / least:7.1f} while nothing changed, {drawn / least:.1f} while rows change")
 
 
 async def scanned(served: Served, shipments: int, phones: int, seconds: float) -> None:
@@ -220,6 +237,7 @@ def grow(data: Path, times: int) -> None:
         db.execute("DELETE FROM stale_rows")
 
 
+PARTS = ("views", "cold", "bare", "phones", "grown")
 VIEWS = {
     "sorted by visit": "/overview?sort=visit",
     "a state and some days": "/overview?state=short&from=2027-02-01&to=2027-03-31",
@@ -236,7 +254,8 @@ def main() -> None:
     parser.add_argument("--phones", type=int, default=100)
     parser.add_argument("--seconds", type=float, default=30)
     parser.add_argument("--keep", type=Path, help="a folder to fill once and to use again")
-    parser.add_argument("--grow", type=int, default=10, help="times the rows in the last part; 1 leaves it out")
+    parser.add_argument("--grow", type=int, default=10, help="times the rows in the last part")
+    parser.add_argument("--parts", nargs="+", default=PARTS, choices=PARTS, help="what is measured (default: all)")
     given = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         folder = given.keep or Path(name)
@@ -249,13 +268,16 @@ def main() -> None:
             rows_made(served)
             page = gzip.decompress(sent := get(served.port, "/overview")[1])
             print(f"{given.shipments} shipments; a board is {len(page) / 1000:.0f} kB, {len(sent) / 1000:.1f} kB sent")
-            for words, path in VIEWS.items():
+            for words, path in VIEWS.items() if "views" in given.parts else ():
                 measured(words, served, path, rounds=20)
-        cold(data)
-        bare(data, page, Path(name))
-        with Served.at(data) as served:
-            asyncio.run(scanned(served, given.shipments, given.phones, given.seconds))
-        if given.grow > 1:
+        if "cold" in given.parts:
+            cold(data)
+        if "bare" in given.parts:
+            bare(data, page, Path(name))
+        if "phones" in given.parts:
+            with Served.at(data) as served:
+                asyncio.run(scanned(served, given.shipments, given.phones, given.seconds))
+        if "grown" in given.parts:
             copy = Path(name) / "grown"
             copy.mkdir()
             with sqlite3.connect(data / DATABASE) as source, sqlite3.connect(copy / DATABASE) as target:

@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 from itertools import count
 from pathlib import Path
 from random import Random
+from threading import Event
 
 import pytest
 
@@ -17,6 +18,7 @@ from receiving.model.replacement import Delivery
 from receiving.service import list_pages
 from receiving.service.list_pages import list_key, list_page
 from receiving.service.listing import row
+from receiving.service.row_makers import RowsHere
 from receiving.service.standing import standing
 from receiving.service.store_days import StoreDays
 from receiving.store import Store
@@ -318,3 +320,47 @@ def test_a_page_takes_few_statements_whatever_the_number_of_shipments(tmp_path: 
             listed = list_page(desk, Selection(), page=2)
         assert (len(listed.rows), listed.pages, listed.wanted) == (100, 3, 250)
         assert len(statements) <= 20, statements
+
+
+class FewAtOnce(RowsHere):
+    """Makes as few rows on the path of a request as the served app does."""
+
+    at_once = 2
+
+
+def test_rows_that_a_request_does_not_wait_for_are_made_beside_it(tmp_path: Path) -> None:
+    with service.Desk(tmp_path, PlannedReader(), now=Clock(), row_maker=FewAtOnce()) as desk:
+        lines = [f"S-{n},0417,01,{sscc(n + 1)},tray,Sol,1,1,IT,1,6,2026-03-20" for n in range(6)]
+        service.import_manifest(desk, "m.csv", "\n".join([HEADER, *lines]).encode())
+        while list_pages.make_rows(desk, 100):
+            pass
+        before = service.list_version(desk)
+        for n in range(6):
+            text = f"]C100{sscc(n + 1)}"
+            service.add_scan(desk, f"S-{n}", text, place=Place.DOCK, by="A", source=Source.SCANNER)
+        listed = list_page(desk, Selection())
+        assert (len(listed.rows), sum(row.row.here for row in listed.rows)) == (6, 2)
+        service.keep_rows(desk)
+        for _ in range(400):
+            if sum(row.row.here for row in list_page(desk, Selection()).rows) == 6:
+                break
+            Event().wait(0.05)
+        assert sum(row.row.here for row in list_page(desk, Selection()).rows) == 6
+        assert service.list_version(desk) > before
+
+
+def test_work_beside_the_requests_goes_on_after_a_fault(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("receiving.service.desk.AFTER_A_FAULT_S", 0.0)
+    done = Event()
+
+    def work() -> float:
+        if not seen:
+            seen.append(1)
+            raise ValueError("once")
+        done.set()
+        return 60.0
+
+    seen: list[int] = []
+    with service.Desk(tmp_path, PlannedReader()) as desk:
+        desk.repeat(work, name="test")
+        assert done.wait(30)
