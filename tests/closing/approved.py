@@ -1,7 +1,8 @@
 """Papers and messages as people looked at them and found them right, kept beside the tests.
 
 A change of what leaves the house shows here first. Look at the new ones, and where they are right keep them with
-``python tests/closing/approved.py`` (from the folder of the project): it writes ``tests/closing/approved/``.
+``python tests/closing/approved.py`` (from the folder of the project): it writes ``tests/closing/approved/``. With
+``--plans`` the plans that are printed are made anew first.
 Pictures are drawn by pypdfium2, which had no part in writing the papers, in the fonts that are shipped.
 """
 
@@ -35,16 +36,15 @@ from receiving.closing.label_printing import LabelPrint, labels_pdf
 from receiving.closing.label_sheets import STOCKS, drawings_pdf
 from receiving.closing.labels import LabelExtras, position_label
 from receiving.closing.plan_print import plan_pdf
-from receiving.model import Address, Receipt, ShownLine, Signature
+from receiving.model import Address, Layout, Manifest, Receipt, Reconciliation, ShownLine, Signature, StagingPlan
+from receiving.store.records import from_text, to_text
 from tests.closing.printed import pdfium
 from tests.closing.test_label_sheets import CARTONS
 from tests.closing.test_label_sheets import MANIFEST as LABELLED
-from tests.closing.test_plan_print import planned
 from tests.closing.test_printed_papers import sheets
 from tests.closing.test_receipt import MANIFEST, TROUBLED, WHOLE
 from tests.closing.test_receiving_advice import PARTIES, advice_of
 from tests.closing.test_replacement import LAMP, RAIL, TRAY, request
-from tests.staging.shipments import layout
 
 FOLDER = Path(__file__).with_name("approved")
 DPI = 75
@@ -69,9 +69,13 @@ def _long_receipt() -> bytes:
     return receipt_pdf(Receipt(3, AT, "Ida Berg", "Manager", "", True, replace(shown, lines=(*short, *here))))
 
 
-def _aisles() -> bytes:
-    measured = replace(layout(), bays=tuple(replace(each, aisle_width_cm=180) for each in layout().bays))
-    return plan_pdf(*planned(40, where=measured))
+Planned = tuple[StagingPlan, Manifest, Layout | None, Reconciliation]
+PLANS = Path(__file__).with_name("plans")
+
+
+def _plan(name: str) -> bytes:
+    """A plan as it was once made: the paper changes with the paper alone, not with how loads are planned."""
+    return plan_pdf(*from_text((PLANS / f"{name}.json").read_text(), Planned))  # type: ignore[arg-type]
 
 
 def _long_sheets():  # type: ignore[no-untyped-def]
@@ -89,8 +93,8 @@ PAPERS: dict[str, Callable[[], bytes]] = {
     "request_long": lambda: replacement_pdf(request(*(replace(RAIL, item=f"PR-{n:02}", qty=n) for n in range(1, 40)))),
     "bay_sheets_long": lambda: bay_sheets_pdf(_long_sheets()),
     "bay_sheets": lambda: bay_sheets_pdf(sheets()),
-    "plan": lambda: plan_pdf(*planned(where=layout())),
-    "plan_aisles": _aisles,
+    "plan": lambda: _plan("plain"),
+    "plan_aisles": lambda: _plan("aisles"),
     "labels": lambda: labels_pdf(CARTONS[:2], LABELLED),
     "labels_pounds": lambda: labels_pdf(
         CARTONS[:1], LABELLED, LabelPrint(extras=LabelExtras(("Northlight, Dock 4", "Quay Street"), pounds=True))
@@ -151,8 +155,20 @@ def approved(name: str) -> np.ndarray:
     return np.asarray(Image.open(FOLDER / f"{name}.png").convert("L"))
 
 
+def _keep_plans() -> None:
+    """Plan the scenes anew, where the values that a plan is made of have other fields."""
+    from tests.closing.test_plan_print import planned
+    from tests.staging.shipments import layout
+
+    wide = replace(layout(), bays=tuple(replace(each, aisle_width_cm=180) for each in layout().bays))
+    for name, made in (("plain", planned(where=layout())), ("aisles", planned(40, where=wide))):
+        (PLANS / f"{name}.json").write_text(to_text(made) + "\n")
+
+
 def main() -> None:
     """Keep all papers and messages as they are now."""
+    if "--plans" in sys.argv:
+        _keep_plans()
     FOLDER.mkdir(exist_ok=True)
     for name in PAPERS:
         Image.fromarray(drawn(name)).quantize(16).save(FOLDER / f"{name}.png", optimize=True)

@@ -85,7 +85,7 @@ def forms(data: bytes) -> None:
 def _values(app: Flask, endpoint: str) -> dict[str, object]:
     """A value for each part of an endpoint's address."""
     rule = next(rule for rule in app.url_map.iter_rules(endpoint) if "POST" in (rule.methods or ()))
-    return {name: KNOWN[name] for name in rule.arguments}
+    return {name: KNOWN.get(name, 1) for name in rule.arguments}
 
 
 def tokens(data: bytes) -> None:
