@@ -16,6 +16,7 @@ from receiving import __main__ as start
 from receiving import cli, setup
 from tests.test_setup import Checkout, left
 
+RUN_MODULES, TEST_MODULES = setup._RUN_MODULES, setup._TEST_MODULES
 PIP, ADD_ZBAR = setup._pip, setup._add_zbar
 
 
@@ -271,6 +272,50 @@ def test_programs_that_are_links_or_folders_are_left_alone_when_paths_are_made_f
     assert (setup.ASIDE / "pyvenv.cfg").read_text() == f"command = {setup.VENV}\n"
 
 
+@pytest.mark.parametrize("which", ["run", "test"])
+def test_what_is_forgotten_is_not_known_although_the_pins_are_the_same(checkout: Checkout, which: str) -> None:
+    setup.prepare(for_tests=True)
+    lock = setup.TEST_LOCK if which == "test" else setup.RUN_LOCK
+    setup.forget_installed(lock)
+    assert not setup.pins_installed(lock)
+    assert setup.pins_installed(setup.RUN_LOCK) == (which == "test"), "run pins stay where test pins are added"
+
+
+def test_pins_whose_change_failed_half_way_are_not_believed_when_they_come_back(
+    checkout: Checkout, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    checkout.prepare()
+    pip_in(setup.VENV)
+    before = setup.RUN_LOCK.read_text()
+    setup.RUN_LOCK.write_text("other pins")
+
+    def half(at: Path, lock: Path) -> None:
+        raise setup.SetupFailed("the network went away")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(setup, "_pip", half)
+        with pytest.raises(setup.SetupFailed):
+            checkout.prepare()
+    setup.RUN_LOCK.write_text(before)
+    assert not setup.ready(), "some of the other pins may be installed"
+
+
+def test_the_interpreter_of_an_environment_is_where_the_system_puts_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    folder = Path("env")
+    assert setup._python(folder) == folder / "bin" / "python"
+    with monkeypatch.context() as patched:
+        patched.setattr(setup.os, "name", "nt")
+        found = setup._python(folder)
+    assert found == folder / "Scripts" / "python.exe"
+
+
+def test_every_module_that_is_looked_for_is_one_of_a_pinned_library() -> None:
+    from importlib.util import find_spec
+
+    assert [name for name in (*RUN_MODULES, *TEST_MODULES) if find_spec(name) is None] == []
+    assert {"cv2", "flask", "zxingcpp"} <= set(RUN_MODULES) and "pytest" in TEST_MODULES
+
+
 # --- two at once ---------------------------------------------------------------------------------------------------
 
 
@@ -311,7 +356,7 @@ def zbar(checkout: Checkout, monkeypatch: pytest.MonkeyPatch, programs: Programs
     setup.VENV.mkdir()
     monkeypatch.setattr("ctypes.util.find_library", lambda name: None)
     monkeypatch.setattr(setup.os, "geteuid", lambda: 0)
-    monkeypatch.setattr(setup.shutil, "which", lambda name: f"/usr/bin/{name}")
+    monkeypatch.setattr(setup.shutil, "which", lambda name: "/usr/bin/apt-get" if name == "apt-get" else None)
     return programs
 
 
