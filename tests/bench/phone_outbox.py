@@ -2,9 +2,10 @@
 
     python tests/bench/phone_outbox.py [--actions 500] [--faults 10] [--drain 1000] [--seed 7]
 
-Two browsers (Debian's Chromium) work at one shipment through the page's own outbox, while the signal goes, pages are
-loaded anew, the cookies go and the server is killed and
-started again, in random order. At the end every id is looked for in the database: reads, the ledger of actions, photos.
+Two browsers (Debian's Chromium), each signed in with an account of its own, work at one shipment through the page's
+own outbox, while the signal goes, pages are loaded anew, sessions end and people sign in again, the form token goes and
+the server is killed and started again, in random order. At the end every id is looked for in the database: reads, the
+ledger of actions, photos.
 """
 
 import argparse
@@ -29,6 +30,7 @@ sys.path.insert(0, str(ROOT))
 from PIL import Image  # noqa: E402
 
 from receiving import service  # noqa: E402
+from receiving.model import Role  # noqa: E402
 from tests.planned_reader import PlannedReader  # noqa: E402
 from tests.web.scenario import sscc  # noqa: E402
 
@@ -36,12 +38,20 @@ CHROMIUM = "/usr/bin/chromium"
 ARGUMENTS = ["--no-sandbox", "--disable-gpu"]
 SHIPMENT, ADDRESS, CARTONS = "S-900", "/s/S-900", 300
 FAULTS = ("signal", "reload", "token", "session", "restart")
-KINDS = ("scan",) * 10 + ("place", "count", "damage", "moved", "seen", "plan", "undo", "photo", "confirm")
+KINDS = ("scan",) * 10 + (
+    *("place", "count", "damage", "moved", "seen", "plan", "undo", "photo", "crop", "search", "confirm"),
+)
+PEOPLE = ("Ada", "Bo")
+PASSWORD = "a long word for the trial"
+NEVER_SEEN = 10
+"""Cartons at the end of the manifest that stay missing: those are looked for."""
+SIGNED_OUT_FOR = 25
+"""Actions that a person makes before he signs in again."""
 
 ADD = """async ([kind, url, fields, picture, id]) => {
   const script = document.querySelector("script[src*='app.js']").src.replace("app.js", "outbox.js");
   const { outbox } = await import(script);
-  const files = picture ? [{ field: kind === "photo" ? "photos" : "photo_file", name: `${id}.png`,
+  const files = picture ? [{ field: ["photo", "crop"].includes(kind) ? "photos" : "photo_file", name: `${id}.png`,
     blob: new Blob([Uint8Array.from(atob(picture), (c) => c.charCodeAt(0))], { type: "image/png" }) }] : [];
   await outbox.add({ kind, url, fields, files, shipment: "S-900", id, large: kind === "photo" });
 }"""
@@ -94,6 +104,22 @@ def prepare(data: Path) -> None:
             "dispatch_date"
         )
         service.import_manifest(desk, "trial.csv", "\n".join([header, *rows]).encode())
+        service.add_person(desk, "Cora", Role.COORDINATOR, PASSWORD)
+        for name in PEOPLE:
+            service.add_person(desk, name, Role.REP, PASSWORD)
+
+
+def sign_in(page: object, server: "Server", name: str) -> None:
+    """Sign in at this page, and stay at the shipment."""
+    for _ in range(5):
+        page.goto(f"{server.address}/sign-in?back={ADDRESS}")
+        page.fill("#name", name)
+        page.fill("#password", PASSWORD)
+        page.click("text=Sign in >> nth=-1")
+        if page.locator("#scan").count():
+            return
+        page.wait_for_timeout(1000)
+    raise SystemExit(f"{name} could not sign in: {page.inner_text('main')[:300]}")
 
 
 def picture(number: int) -> str:
@@ -108,7 +134,8 @@ def picture(number: int) -> str:
 def action(random: Random, number: int, made: list[tuple[str, str]]) -> tuple[str, str, list[list[str]], str]:
     """(kind, address, fields, picture) of one action; an undo is of a scan that this phone made before."""
     kind = random.choice(KINDS)
-    carton = f"{random.randint(1, CARTONS):03d}"
+    carton = f"{random.randint(1, CARTONS - NEVER_SEEN):03d}"
+    missing = f"{random.randint(CARTONS - NEVER_SEEN + 1, CARTONS):03d}"
     notes = f"{ADDRESS}/notes"
     scans = [made_id for what, made_id in made if what == "scan"]
     fields = {
@@ -124,6 +151,7 @@ def action(random: Random, number: int, made: list[tuple[str, str]]) -> tuple[st
         "moved": {"kind": "carton_moved", "carton": carton, "bay": "B1"},
         "seen": {"kind": "carton_seen", "carton": carton, "reason": "label torn"},
         "plan": {"kind": "staging_changed", "carton": carton, "trip": "1"},
+        "search": {"kind": "place_searched", "carton": missing, "place": random.choice(["dock", "overhead"])},
     }
     if kind in fields:
         note = [[name, value] for name, value in fields[kind].items()]
@@ -131,12 +159,12 @@ def action(random: Random, number: int, made: list[tuple[str, str]]) -> tuple[st
     if kind == "undo" and scans:
         note = {"kind": "read_rejected", "read_id": random.choice(scans), "reason": "scanned by mistake"}
         return kind, notes, [[name, value] for name, value in note.items()], ""
-    if kind == "photo":
-        return kind, f"{ADDRESS}/photos", [["place", "dock"]], picture(number)
+    if kind in ("photo", "crop"):
+        return kind, f"{ADDRESS}/{kind}s", [["place", "dock"]], picture(number)
     if kind == "confirm":
         out_of_date = {"digest": "0" * 64, "name": "Kim", "role": "Manager", "how": "exceptions"}
         return "confirmation", f"{ADDRESS}/receipt", [[name, value] for name, value in out_of_date.items()], ""
-    text = f"]C100{sscc(5000 + random.randint(1, CARTONS))}"
+    text = f"]C100{sscc(5000 + random.randint(1, CARTONS - NEVER_SEEN))}"
     return "scan", f"{ADDRESS}/scans", [["text", text], ["source", "scanner"], ["place", "dock"]], ""
 
 
@@ -144,11 +172,10 @@ def trial(args: argparse.Namespace, data: Path, playwright: object) -> None:
     random, server = Random(args.seed), Server(data)
     browsers = [playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS) for _ in (1, 2)]
     pages = []
-    for browser, name in zip(browsers, ("Ada", "Bo"), strict=True):
+    for browser, name in zip(browsers, PEOPLE, strict=True):
         context = browser.new_context(viewport={"width": 360, "height": 740})
-        context.add_cookies([{"name": "person", "value": name, "url": server.address}])
         page = context.new_page()
-        page.goto(server.address + ADDRESS)
+        sign_in(page, server, name)
         page.evaluate("navigator.serviceWorker.ready.then(() => true)")
         page.goto(server.address + ADDRESS)
         pages.append(page)
@@ -156,6 +183,7 @@ def trial(args: argparse.Namespace, data: Path, playwright: object) -> None:
     faults = dict(zip(at, [*FAULTS, *FAULTS, *random.choices(FAULTS, k=args.faults)][: args.faults], strict=True))
     made: dict[int, list[tuple[str, str]]] = {0: [], 1: []}
     offline: dict[int, int] = {}
+    signed_out: dict[int, int] = {}
     for number in range(args.actions):
         which = number % 2
         page = pages[which]
@@ -163,6 +191,10 @@ def trial(args: argparse.Namespace, data: Path, playwright: object) -> None:
             if number >= until:
                 pages[back].context.set_offline(False)
                 del offline[back]
+        for out, until in list(signed_out.items()):
+            if number >= until and out not in offline:
+                sign_in(pages[out], server, PEOPLE[out])
+                del signed_out[out]
         if fault := faults.get(number):
             if fault == "signal":
                 page.context.set_offline(True)
@@ -170,7 +202,9 @@ def trial(args: argparse.Namespace, data: Path, playwright: object) -> None:
             elif fault == "reload":
                 page.reload()
             elif fault in ("token", "session"):
-                page.context.clear_cookies(**({"name": "token"} if fault == "token" else {}))
+                page.context.clear_cookies(name=fault)
+                if fault == "session":
+                    signed_out[which] = number + SIGNED_OUT_FOR
             else:
                 server.kill()
                 server.start()
@@ -181,6 +215,8 @@ def trial(args: argparse.Namespace, data: Path, playwright: object) -> None:
         made[which].append((kind, made_id))
     for page in pages:
         page.context.set_offline(False)
+    for out in signed_out:
+        sign_in(pages[out], server, PEOPLE[out])
     began = time.monotonic()
     left = [wait_until_sent(page) for page in pages]
     print(f"all sent {time.monotonic() - began:.0f} s after the last one was made")
@@ -206,10 +242,10 @@ def count(data: Path, made: list[tuple[str, str]], left: list) -> None:
     notes = dict(db.execute("SELECT action_id, count(*) FROM notes GROUP BY action_id"))
     photos = db.execute("SELECT count(*) FROM photos").fetchone()[0]
     once = lost = twice = 0
-    expected_photos = sum(kind in ("photo", "damage") for kind, _ in made)
+    expected_photos = sum(kind in ("photo", "crop", "damage") for kind, _ in made)
     refused = [made_id for kind, made_id in made if kind == "confirmation"]
     for kind, made_id in made:
-        if kind in ("photo", "confirmation"):
+        if kind in ("photo", "crop", "confirmation"):
             continue
         times = reads.get(made_id, 0) if kind == "scan" else max(ledger.get(made_id, 0), notes.get(made_id, 0))
         once, lost, twice = once + (times == 1), lost + (times == 0), twice + (times > 1)
@@ -223,6 +259,9 @@ def count(data: Path, made: list[tuple[str, str]], left: list) -> None:
         f"confirmations of counts that changed: {len(refused)} made, {sum(each[1] for each in left)} listed as refused"
     )
     print(f"still waiting on the phones: {[each[0] for each in left]}")
+    by = {json.loads(read)["by"] for (read,) in db.execute("SELECT read FROM reads WHERE photo = ''")}
+    print(f"scans by {', '.join(sorted(by))}")
+    assert by == set(PEOPLE)
     assert (lost, twice, total_reads, photos) == (0, 0, scans, expected_photos)
     assert sum(each[0] for each in left) == 0
     assert sum(each[1] for each in left) == len(refused)
@@ -233,9 +272,8 @@ def drain(args: argparse.Namespace, data: Path, playwright: object) -> None:
     server = Server(data)
     browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
     context = browser.new_context(viewport={"width": 360, "height": 740})
-    context.add_cookies([{"name": "person", "value": "Ada", "url": server.address}])
     page = context.new_page()
-    page.goto(server.address + ADDRESS)
+    sign_in(page, server, "Ada")
     page.wait_for_timeout(500)
     context.set_offline(True)
     took = page.evaluate(

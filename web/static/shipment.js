@@ -8,6 +8,7 @@ import { sheetOf } from "./keeping.js";
 import { searchCartons } from "./search.js";
 import { isSilent, setSilent, sound } from "./signals.js";
 import { takeForms } from "./forms.js";
+import { takePerson } from "./person.js";
 import { takePlace } from "./place.js";
 import { takeScans } from "./scanning.js";
 import { WORDS, whyWords } from "./words.js";
@@ -126,6 +127,7 @@ async function askWhat(blob) {
 }
 
 takePlace(document.getElementById("dock"));
+takePerson(document.getElementById("dock"));
 
 const scan = document.getElementById("scan");
 const stamp = () => ["place", "by"].map((name) => [name, scan.elements[name].value]);

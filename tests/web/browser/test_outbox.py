@@ -1,11 +1,16 @@
 """What a phone holds back until the server has it: every way in which a record could be lost or counted twice."""
 
+import contextlib
+import os
 import re
+import signal
+from pathlib import Path
 
 import pytest
 
 from receiving import service
 from receiving.model import Place, Source
+from tests.web.browser.conftest import ARGUMENTS, CHROMIUM
 from tests.web.browser.test_phone import counts, eventually, wedge
 from tests.web.scenario import SHIPMENT, picture, sscc
 
@@ -270,3 +275,96 @@ def test_the_place_is_chosen_and_a_scan_list_loaded_without_a_signal(phone, serv
     counts(phone, 2)
     places = {read.raw.raw[-2:]: read.raw.place for read in service.shipment(desk, SHIPMENT).reads}
     assert places == {sscc(3)[-2:]: Place.OVERHEAD, sscc(4)[-2:]: Place.DOCK}
+
+
+def test_who_is_receiving_is_said_without_a_signal(chromium, served) -> None:
+    """A phone that opened the page once and lost the signal before its owner had said her name."""
+    address, desk = served
+    context = chromium.new_context(viewport={"width": 360, "height": 740})
+    phone = context.new_page()
+    phone.set_default_timeout(120_000)
+    phone.goto(address + ADDRESS)
+    phone.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    context.set_offline(True)
+    phone.fill("#person", "Ada")
+    phone.click(".ask-who button")
+    wedge(phone, f"]C100{sscc(3)}")
+    waits(phone, "No signal.")
+    assert reads(desk) == 0
+    context.set_offline(False)
+    sent(phone)
+    counts(phone, 1)
+    assert [read.raw.by for read in service.shipment(desk, SHIPMENT).reads] == ["Ada"]
+    eventually(phone, lambda: any(cookie["name"] == "person" for cookie in context.cookies()))
+    phone.reload()
+    assert phone.locator(".ask-who").count() == 0
+    context.close()
+
+
+FULL = """() => {
+    window.room = IDBObjectStore.prototype.put;
+    IDBObjectStore.prototype.put = function (value, key) {
+        if (this.name === "files") throw new DOMException("no room", "QuotaExceededError");
+        return window.room.call(this, value, key);
+    };
+}"""
+"""As a browser says it when its quota is used up (Indexed Database API 3.0); the driver cannot make the quota small."""
+
+
+def test_a_phone_that_is_full_says_so_and_loses_nothing(phone, served) -> None:
+    """What is stored already is sent; what cannot be stored is told at once, and is not left half stored."""
+    address, desk = served
+    phone.goto(address + ADDRESS)
+    scan_without_signal(phone, 3)
+    phone.evaluate(FULL)
+    phone.set_input_files("#shoot", {"name": "pile.jpg", "mimeType": "image/jpeg", "buffer": picture()})
+    phone.locator("#answer", has_text="This phone is full").wait_for()
+    assert waiting(phone) == 1
+    phone.evaluate("void (IDBObjectStore.prototype.put = window.room)")
+    phone.context.set_offline(False)
+    sent(phone)
+    eventually(phone, lambda: reads(desk) == 1)
+    assert service.shipment(desk, SHIPMENT).photos == ()
+
+
+def test_what_waits_outlives_a_browser_that_is_killed(chromium, served, tmp_path) -> None:
+    """Its processes are ended without a word while records wait (SIGKILL), as by a phone that needs memory."""
+    address, desk = served
+    profile = tmp_path / "profile"
+
+    def opened() -> object:
+        context = chromium.browser_type.launch_persistent_context(
+            profile, executable_path=CHROMIUM, args=ARGUMENTS, viewport={"width": 360, "height": 740}
+        )
+        context.add_cookies([{"name": "person", "value": "Ada", "url": address}])
+        context.set_default_timeout(120_000)
+        return context
+
+    context = opened()
+    phone = context.new_page()
+    phone.goto(address + ADDRESS)
+    scan_without_signal(phone, 3, 4, 5)
+    waits(phone, "3 scans")
+    for process in processes_of(profile):
+        os.kill(process, signal.SIGKILL)
+    with contextlib.suppress(Exception):  # the driver notices in its own time
+        context.close()
+    for lock in profile.glob("Singleton*"):
+        lock.unlink(missing_ok=True)
+    context = opened()
+    phone = context.new_page()
+    phone.goto(address + ADDRESS)
+    sent(phone)
+    counts(phone, 3)
+    assert reads(desk) == 3
+    context.close()
+
+
+def processes_of(profile: Path) -> list[int]:
+    """The browser that was started for this profile alone."""
+    found = []
+    for each in Path("/proc").glob("[0-9]*/cmdline"):
+        with contextlib.suppress(OSError):
+            if f"--user-data-dir={profile}".encode() in each.read_bytes().split(b"\0"):
+                found.append(int(each.parent.name))
+    return found
