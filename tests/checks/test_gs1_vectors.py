@@ -223,7 +223,7 @@ def test_the_dictionary_agrees_with_the_table_of_another_publisher():
 
 
 OTHER_NOTATION = {"4330", "4331", "4332", "4333", "8043"}
-"""The pages write the minus sign of a temperature as ``[-]``, without a length, and 18 to 20 digits as one part."""
+"""The pages write what may follow as ``[-]`` and ``[N1..N2]``, without its length."""
 
 
 def longest(form):
