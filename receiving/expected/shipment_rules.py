@@ -67,7 +67,8 @@ def _outer_cycles(shipment: ShipmentRows, found: Findings) -> None:
 
 def _matchable(rows: CartonRows, found: Findings) -> None:
     head = rows.head
-    if head.sscc is None and not head.barcode and not any(line.address for line in rows.contents):
+    named = head.codes or any(line.address for line in rows.contents)
+    if not named:
         message = f"carton {head.carton!r} has no sscc, no barcode and no address: only its printed number can match it"
         found.warn(rows.line, message)
 

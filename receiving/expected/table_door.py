@@ -6,6 +6,7 @@ from itertools import islice
 from receiving.errors import Fault, ManifestFaults
 from receiving.expected.csv_rows import csv_rows
 from receiving.expected.decoding import decode_table
+from receiving.expected.door import is_ship_notice
 from receiving.expected.kit import Kit, with_kit
 from receiving.expected.manifest_table import MANIFEST_COLUMNS, manifests_of
 from receiving.expected.mapping import SAMPLE_ROWS, ColumnMapping, TableSample, sample_of
@@ -45,6 +46,8 @@ def table_stream(
 
 def read_table_sample(name: str, data: bytes) -> TableSample:
     """The headings and first rows of a table, whatever it is headed; raises ManifestFaults where it is no table."""
+    if is_ship_notice(data[:1024]):
+        raise ManifestFaults(name, (Fault(0, 0, "this is a ship notice and not a table: it has no headings"),))
     kind = SourceFormat.XLSX if data.startswith(b"PK") else SourceFormat.CSV
     rows = (row for row in _rows(name, data, kind, Findings()) if not row.blank)
     return sample_of(list(islice(rows, 30 + SAMPLE_ROWS)))

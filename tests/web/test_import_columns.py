@@ -4,11 +4,13 @@ import io
 import re
 from pathlib import Path
 
+import pytest
 from werkzeug.test import TestResponse
 
 from receiving import service
 from receiving.service.importing import ReadAway
 from receiving.workers import Limits
+from tests.expected.edi_messages import DESPATCH, STANDARD, edifact, x12
 from tests.expected.test_shippers_tables import sheet
 from tests.web.conftest import Browser
 from tests.web.page_text import read
@@ -34,6 +36,15 @@ CHOSEN = {
     "shipper": "Kestrel Crates", "column-0": "shipment", "column-1": "store", "column-2": "carton",
     "column-3": "weight_kg", "column-4": "visit_date", "date_form": "dmy", "decimal": "comma", "constant-kind": "tray",
 }  # fmt: skip
+
+
+@pytest.mark.parametrize("notice", [x12(STANDARD)[:150].decode(), edifact(DESPATCH).replace("DESADV", "ORDERS")])
+def test_a_notice_that_cannot_be_read_is_refused_and_not_taken_for_a_table(browser: Browser, notice: str) -> None:
+    answer = send(browser, notice)
+    assert answer.status_code == 422
+    words = read(answer.text).text
+    assert "This file cannot be loaded" in words
+    assert "Whose columns are these?" not in words
 
 
 def test_headings_are_mapped_once_and_known_at_the_next_import(desk: service.Desk, browser: Browser) -> None:
