@@ -68,8 +68,14 @@ _SHOWN: dict[str, Callable[[Any], str]] = {
 def _code_of_carton(v: Values) -> str:
     said = f"{code_words(v['code'], v['how'])} is carton {v['carton']} on the manifest"
     if "warned" in v:
-        said += f", though {v['warned'][:1].lower()}{v['warned'][1:]}".rstrip(".")
+        said += f", though {_within_a_sentence(v['warned'])}"
     return f"{said}; the label says {v['label_at']}, the manifest {v['carton_at']}" if "label_at" in v else said
+
+
+def _within_a_sentence(words: str) -> str:
+    """A sentence as a part of another one; what begins in capitals, as SSCC does, stays."""
+    first = words[:2] if words[:2].isupper() else words[:2].lower()
+    return f"{first}{words[2:]}".rstrip(".")
 
 
 def _last_open(v: Values) -> str:

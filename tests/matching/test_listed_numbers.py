@@ -54,3 +54,13 @@ def test_a_carton_that_a_person_names_is_here_by_its_number_whatever_its_length(
     said = ReadAssigned("n1", NOON, "Ana", one.read_id, "01")
     result = reconcile(manifest(carton("01", code=0, barcode=UPC)), [one], [said])
     assert result.received[0].how is How.BARCODE
+
+
+def test_a_wrong_check_digit_that_label_and_manifest_share_is_received_with_a_warning() -> None:
+    expected = manifest(carton("01", code=0, barcode="395200000000000199"))
+    result = reconcile(expected, [symbol(1, "00395200000000000199", "]C1")])
+    assert names(result.received) == ["01"]
+    assert result.explanations[0].sentence.endswith(
+        "on the manifest, though SSCC '395200000000000199' has check digit 9; its first 17 digits give 7: "
+        "retype or scan again"
+    )
