@@ -70,7 +70,8 @@ def _say_scan(answer: service.ScanAnswer, options: argparse.Namespace) -> None:
             }
         )
     else:
-        show(f"{answer.sentence.rstrip('.')}.{' Open it first.' if answer.open_first else ''}")
+        ended = answer.sentence if answer.sentence.endswith((".", "?")) else f"{answer.sentence}."
+        show(f"{ended}{' Open it first.' if answer.open_first else ''}")
 
 
 def _notes(desk: service.Desk, path: Path, options: argparse.Namespace) -> None:

@@ -129,3 +129,9 @@ def test_the_result_is_exported_in_three_forms_that_agree(data: Path, capsys: py
     assert [each["carton"] for each in plain["received"]] == ["02"]
     assert plain["to_check"] == 0
     assert plain["not_understood"][0]["raw"] == "=HYPERLINK(1)"
+
+
+def test_a_question_on_the_terminal_ends_in_its_question_mark(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert add(data, "--codes", "39520000000000012") == 0
+    said = capsys.readouterr().out.strip()
+    assert said.endswith("?")
