@@ -112,9 +112,9 @@ Bays, in opening order:
 Stays in the back room:
   carton 10: no bay takes it
 
-Caution:
+Take care:
   Keep the aisle free.
-  carton 07: heavy"""
+  heavy"""
 
 
 def test_every_block_stands_in_its_place() -> None:
