@@ -73,6 +73,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_keys(commands)
     _add_webhook(commands)
     _add_retention(commands)
+    _add_messages(commands)
     _add_labels(commands)
     _add_void(commands)
     _add_backup(commands)
@@ -249,11 +250,24 @@ def _network_option(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _add_messages(commands: _Commands) -> None:
+    parser = _add(commands, "messages", "messages", "Write receipts' messages into a folder, each once.")
+    parser.add_argument("--out", type=Path, required=True, metavar="FOLDER", help="a folder that is there")
+    parser.add_argument("--again", action="store_true", help="write those too that were written before")
+    _message_options(parser)
+    _data_option(parser)
+
+
+def _message_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--message", action="append", choices=("x12", "edi", "jsonld"), help="only these kinds")
+    parser.add_argument("--sender-id", default="", metavar="ID", help="who sends, as partners know the company")
+    parser.add_argument("--receiver-id", default="", metavar="ID", help="who receives, as the shipper is known")
+    parser.add_argument("--base", default="", metavar="ADDRESS", help="address under which EPCIS names stand")
+
+
 def _add_retention(commands: _Commands) -> None:
     prune = _add(commands, "prune", "retention", "Take out photos of shipments on which nothing happened for long.")
-    prune.add_argument(
-        "--older-than", type=_whole(1, 36_500), metavar="DAYS", help="days (default: as set on the page)"
-    )
+    prune.add_argument("--older-than", type=_whole(1, 36_500), metavar="DAYS", help="default: as set on the page")
     prune.add_argument("--with-receipts", action="store_true", help="photos that a receipt shows go too")
     erase = _add(commands, "erase-name", "retention", "Take a person's name out of everything; receipts stay proved.")
     erase.add_argument("name", metavar="NAME", help="the name exactly as it is shown")
@@ -373,6 +387,8 @@ def _serving_options(parser: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="header in which that server tells which account is signed on (with --proxy)",
     )
+    parser.add_argument("--messages-to", type=Path, metavar="FOLDER", help="write receipts' messages there, each once")
+    _message_options(parser)
     parser.add_argument(
         "--company-sign-on", type=Path, metavar="FILE", help="TOML file of the company's OpenID Connect provider"
     )

@@ -273,7 +273,7 @@ def _who(desk: service.Desk) -> Access | None:
     signed_on = request.environ.get(USER, "")
     if signed_on:
         return service.access_by_name(desk, signed_on)
-    return service.access_of(desk, request.cookies.get(SESSION_COOKIE, ""))
+    return service.access_of(desk, request.cookies.get(cookie_name(SESSION_COOKIE), ""))
 
 
 def _has_people(desk: service.Desk) -> bool:
@@ -336,6 +336,11 @@ def _audit(desk: service.Desk, trail: Trail, response: Response) -> Response:
 def _write(desk: service.Desk, lines: list[AuditLine]) -> None:
     if lines:
         service.write_audit(desk, lines)
+
+
+def cookie_name(name: str) -> str:
+    """The name of a cookie as it is sent: over https bound to this host alone (RFC 6265bis, 4.1.3.2)."""
+    return f"__Host-{name}" if request.is_secure else name
 
 
 def own_origin() -> tuple[str, str]:

@@ -9,7 +9,7 @@ from receiving import service
 from receiving.errors import BadRequest, ReceivingError
 from receiving.model import ACCOUNT_ROLES, Role
 from web import frame
-from web.access import SESSION_COOKIE, access, may_have_passkeys, own_path
+from web.access import SESSION_COOKIE, access, cookie_name, may_have_passkeys, own_path
 from web.frame import desk
 from web.pages.people import LinkMade, SignInPage, audit_page, links_page, people_page
 
@@ -58,7 +58,7 @@ def sign_out() -> Response:
     """End the session, and let the browser forget what it kept of it."""
     service.sign_out(desk(), access())
     response = redirect_to(url_for(".sign_in"))
-    response.delete_cookie(SESSION_COOKIE)
+    response.delete_cookie(cookie_name(SESSION_COOKIE), secure=request.is_secure)
     response.headers["Clear-Site-Data"] = '"cache"'
     return response
 
@@ -79,7 +79,7 @@ def with_session(response: Response, given: service.SignedIn) -> Response:
     """The response with the cookie of a session that has just begun; the one before it ends."""
     service.sign_out(desk(), access())
     response.set_cookie(
-        SESSION_COOKIE,
+        cookie_name(SESSION_COOKIE),
         given.token,
         max_age=given.expires_at - desk().now(),  # not a date: the clock of a phone may be wrong
         httponly=True,

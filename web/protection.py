@@ -11,9 +11,11 @@ from urllib.parse import urlsplit
 from flask import Flask, Response, current_app, g, request
 
 from receiving.errors import BadRequest, ReceivingError
-from web.access import access
+from web.access import access, cookie_name
 
 TOKEN_COOKIE = "token"
+HSTS = "max-age=31536000; includeSubDomains"
+"""HTTP Strict Transport Security (RFC 6797) for a year."""
 TOKEN_DAYS_S = 400 * 24 * 3600
 SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 
@@ -106,7 +108,7 @@ def form_token() -> str:
     (OWASP Cross-Site Request Forgery Prevention: signed double-submit cookie).
     """
     if "token" not in g:
-        held = request.cookies.get(TOKEN_COOKIE, "")
+        held = request.cookies.get(cookie_name(TOKEN_COOKIE), "")
         g.token = held if _made_here(held) else _new_token()
     token: str = g.token
     return token
@@ -131,7 +133,7 @@ def check_token() -> None:
     """Refuse a form that did not come from a page of ours in this session. Raises ForeignPost."""
     if request.method in SAFE_METHODS or (request.endpoint or "").startswith("api."):
         return  # a call of the API is let in by a header that no foreign page can send
-    held = request.cookies.get(TOKEN_COOKIE, "")
+    held = request.cookies.get(cookie_name(TOKEN_COOKIE), "")
     sent = request.headers.get("X-Token") or request.form.get("token", "")
     same = secrets.compare_digest(held.encode(), sent.encode())
     if not same or not _made_here(held) or not _from_our_page():
@@ -150,10 +152,18 @@ def _from_our_page() -> bool:
 def _add_headers(response: Response) -> Response:
     for name, value in HEADERS.items():
         response.headers.setdefault(name, value)
+    if request.is_secure and "CERTIFICATES" not in current_app.config:
+        # Not with certificates of our own: a phone first fetches them over http, at the same host.
+        response.headers.setdefault("Strict-Transport-Security", HSTS)
     if "Cache-Control" not in response.headers:
         response.headers["Cache-Control"] = "no-store" if request.method not in SAFE_METHODS else "private, no-cache"
-    if "token" in g and g.token != request.cookies.get(TOKEN_COOKIE):
+    if "token" in g and g.token != request.cookies.get(cookie_name(TOKEN_COOKIE)):
         response.set_cookie(
-            TOKEN_COOKIE, g.token, max_age=TOKEN_DAYS_S, samesite="Lax", httponly=True, secure=request.is_secure
+            cookie_name(TOKEN_COOKIE),
+            g.token,
+            max_age=TOKEN_DAYS_S,
+            samesite="Lax",
+            httponly=True,
+            secure=request.is_secure,
         )
     return response

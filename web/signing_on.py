@@ -6,7 +6,7 @@ from receiving import service
 from receiving.errors import NotFound
 from receiving.service import CompanySignOn
 from web import frame
-from web.access import own_origin, own_path
+from web.access import cookie_name, own_origin, own_path
 from web.frame import desk
 from web.people import sign_in_page, with_session
 
@@ -52,7 +52,12 @@ def leave() -> Response:
     )
     response = make_response(redirect(leaving.address, 303))
     response.set_cookie(
-        STATE_COOKIE, leaving.state, max_age=STATE_S, httponly=True, samesite="Lax", secure=request.is_secure
+        cookie_name(STATE_COOKIE),
+        leaving.state,
+        max_age=STATE_S,
+        httponly=True,
+        samesite="Lax",
+        secure=request.is_secure,
     )
     response.headers["Cache-Control"] = "no-store"
     return response
@@ -67,7 +72,7 @@ def come_back() -> Response:
             desk(),
             _company(),
             state=asked.get("state", ""),
-            held=request.cookies.get(STATE_COOKIE, ""),
+            held=request.cookies.get(cookie_name(STATE_COOKIE), ""),
             code=asked.get("code", ""),
             issuer=asked.get("iss", ""),
         )
@@ -76,7 +81,7 @@ def come_back() -> Response:
         response = frame.render(sign_in_page("/", fault=fault), status)
     else:
         response = with_session(make_response(redirect(own_path(then), 303)), given)
-    response.delete_cookie(STATE_COOKIE)
+    response.delete_cookie(cookie_name(STATE_COOKIE), secure=request.is_secure)
     return response
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from receiving import service
 from receiving.cli import DONE
 from receiving.commands.files import file_bytes
+from receiving.commands.messages import folder_of
 from receiving.commands.terminal import show
 
 if TYPE_CHECKING:
@@ -27,6 +28,8 @@ def serve_page(desk: service.Desk, options: argparse.Namespace) -> None:
     from web.serve import serve
 
     desk.webhook_networks = service.read_networks(options.webhook_network)
+    if options.messages_to:
+        service.keep_writing(desk, folder_of(options, options.messages_to))
     if options.log:
         log_requests(options.log)
     with suppress(KeyboardInterrupt):

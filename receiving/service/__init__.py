@@ -153,6 +153,7 @@ from receiving.service.masterdata import (
     store_layouts,
     try_patterns,
 )
+from receiving.service.message_folder import MessageFolder, Written, keep_writing, write_messages
 from receiving.service.noting import add_note, add_notes, answer_question, decide_visits
 from receiving.service.own_account import change_own_password, end_other_sessions, own_account, own_sessions
 from receiving.service.passkey_sign_in import (
@@ -191,6 +192,7 @@ from receiving.service.programme import (
 )
 from receiving.service.proposing import LayoutProposal, layout_proposal
 from receiving.service.records import (
+    MESSAGES,
     Verdict,
     message,
     record_file,
@@ -294,6 +296,7 @@ from receiving.store import (
 __all__ = [
     "CALL_DAYS",
     "LIST_PAGE_SIZE",
+    "MESSAGES",
     "PHOTO_SIZES_PX",
     "PRESSING",
     "SEARCHED",
@@ -332,6 +335,7 @@ __all__ = [
     "ListEntry",
     "ListPage",
     "LostZeros",
+    "MessageFolder",
     "MissingCarton",
     "NextStep",
     "Option",
@@ -385,6 +389,7 @@ __all__ = [
     "VoidedShipment",
     "Webhook",
     "Withdrawal",
+    "Written",
     "access_by_name",
     "access_of",
     "add_note",
@@ -451,6 +456,7 @@ __all__ = [
     "keep_sending",
     "keep_shown",
     "keep_upload",
+    "keep_writing",
     "kept_shown",
     "kept_upload",
     "kit",
@@ -607,5 +613,6 @@ __all__ = [
     "weight_words",
     "withdraw_lines",
     "write_audit",
+    "write_messages",
     "zone",
 ]

@@ -51,3 +51,12 @@ RETENTION_SCHEMA = (
     "CREATE TABLE erasures (seq INTEGER PRIMARY KEY, erased_at TEXT NOT NULL) STRICT",
 )
 """Photos whose files went by rule; when a name was taken out of everything."""
+
+MESSAGE_SCHEMA = """CREATE TABLE written_messages (
+    shipment TEXT NOT NULL REFERENCES shipments,
+    number INTEGER NOT NULL,
+    kind TEXT NOT NULL,
+    written_at TEXT NOT NULL,
+    PRIMARY KEY (shipment, number, kind)
+) STRICT, WITHOUT ROWID"""
+"""Which messages of receipts were written into the folder of another program."""

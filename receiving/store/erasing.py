@@ -27,6 +27,7 @@ ERASABLE: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "audit": (("seq",), ("name",)),
     "links": (("link_id",), ("label", "created_by")),
     "api_tokens": (("token_id",), ("created_by",)),
+    "webhook_events": (("event_seq",), ("body",)),
     "webhooks": (("webhook_id",), ("created_by",)),
 }
 """By table: the key of a row, and the columns in which people's names stand."""

@@ -10,7 +10,7 @@ from sqlite_utils.migrations import Migrations
 
 from receiving.errors import StoreError
 from receiving.model import Manifest
-from receiving.store.access_schema import RETENTION_SCHEMA, add_ways_to_sign_in
+from receiving.store.access_schema import MESSAGE_SCHEMA, RETENTION_SCHEMA, add_ways_to_sign_in
 from receiving.store.digests import COLUMNS, row_digest
 from receiving.store.list_schema import LIST_SCHEMA, LIST_SECTIONS_SCHEMA
 from receiving.store.people_schema import PEOPLE_SCHEMA
@@ -384,3 +384,9 @@ def m022_list_sections(db: Database) -> None:
     """The sections of each row of a list, so that they are looked for, and offered, without reading every row."""
     for statement in LIST_SECTIONS_SCHEMA:
         db.execute(statement)
+
+
+@migrations()
+def m023_written_messages(db: Database) -> None:
+    """Which messages of receipts were written into the folder of another program."""
+    db.execute(MESSAGE_SCHEMA)

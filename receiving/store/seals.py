@@ -1,6 +1,8 @@
 """Seals of receipts, the keys that they are made with, and the digest over all that was seen and said."""
 
 import hashlib
+import json
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -70,6 +72,29 @@ class SealTables(Tables):
             )
             for row in rows
         )
+
+    def unwritten_messages(self, kinds: Iterable[str], *, again: bool) -> tuple[tuple[str, int, str], ...]:
+        """(shipment, number, kind) of the receipts whose messages of these kinds were not written yet; all ``again``.
+
+        Receipts of earlier versions, which kept no facts for messages, are left out.
+        """
+        rows = self._rows(
+            "SELECT r.shipment, r.number, k.value AS kind FROM receipts r, json_each(?1) k"
+            " WHERE json_extract(r.receipt, '$.advice') IS NOT NULL AND (?2 OR NOT EXISTS (SELECT 1"
+            " FROM written_messages w WHERE w.shipment = r.shipment AND w.number = r.number AND w.kind = k.value))"
+            " ORDER BY r.seq, k.value",
+            json.dumps(sorted(kinds)),
+            int(again),
+        )
+        return tuple((row["shipment"], row["number"], row["kind"]) for row in rows)
+
+    def add_written_message(self, shipment: str, number: int, kind: str, at: datetime) -> None:
+        """Record that a message was written."""
+        with self._writing():
+            self._db.execute(
+                "INSERT OR REPLACE INTO written_messages (shipment, number, kind, written_at) VALUES (?, ?, ?, ?)",
+                [shipment, number, kind, as_utc_text(at)],
+            )
 
     def receipt_text(self, shipment: str, number: int) -> str:
         """The text of a receipt exactly as it is stored; empty where there is none."""

@@ -268,3 +268,22 @@ def test_what_is_no_host_name_cannot_be_allowed(desk: service.Desk, name: str) -
 def test_a_number_that_no_store_can_hold_leads_nowhere(app: Flask, path: str, digits: int) -> None:
     assert app.test_client().get(path.format("9" * digits)).status_code in (401, 404)
     assert app.test_client().get(path.format("9" * 9)).status_code in (401, 404)
+
+
+def test_over_https_cookies_are_bound_to_this_host_and_browsers_stay_with_it(client: FlaskClient) -> None:
+    safe = client.get("/", base_url="https://localhost")
+    (cookie,) = safe.headers.getlist("Set-Cookie")
+    assert cookie.startswith("__Host-token=") and "Secure" in cookie and "Path=/" in cookie and "Domain" not in cookie
+    assert safe.headers["Strict-Transport-Security"] == "max-age=31536000; includeSubDomains"
+    plain = client.get("/")
+    assert "Strict-Transport-Security" not in plain.headers
+    assert plain.headers["Set-Cookie"].startswith("token=")
+
+
+def test_a_choice_is_remembered_over_https_too(client: FlaskClient) -> None:
+    client.get("/", base_url="https://localhost")
+    held = client.get_cookie("__Host-token", domain="localhost")
+    assert held is not None
+    sent = client.post("/who", data={"token": held.value, "person": "Ada"}, base_url="https://localhost")
+    assert sent.status_code in (302, 303)
+    assert 'data-person="Ada"' in client.get("/", base_url="https://localhost").text

@@ -59,8 +59,8 @@ def scanner_page(
 ) -> ScannerPage:
     """The page with the test symbols, and what a scanner sent for them."""
     return ScannerPage(
-        Markup(symbols[0]),  # drawn by us from fixed contents
-        Markup(symbols[1]),
+        Markup(symbols[0]),  # nosec B704: drawn by us from fixed contents
+        Markup(symbols[1]),  # nosec B704
         _signs(sent[0]),
         _signs(sent[1]),
         _found(learned) if learned and ScannerFlaw.NOT_THE_SYMBOL not in learned.flaws else (),

@@ -1,0 +1,88 @@
+"""Messages out by a folder: each receipt's standard messages are written there once, for another program to take.
+
+A file is whole or not there, and one that was taken is not written again; what one cannot carry is said each time.
+"""
+
+import os
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import quote
+
+from receiving.errors import BadRequest, ReceivingError
+from receiving.service.desk import Desk
+from receiving.service.records import MESSAGES, message
+
+EVERY_S = 5.0
+ENCODINGS = {"edi": "latin-1"}
+"""The character set of a message where it is not UTF-8 (UNOC of EDIFACT is ISO 8859-1)."""
+
+
+@dataclass(frozen=True)
+class MessageFolder:
+    """Where messages go, in which kinds of `MESSAGES`, and as whose; ``base`` is where EPCIS names stand."""
+
+    folder: Path
+    kinds: tuple[str, ...] = tuple(MESSAGES)
+    sender: str = ""
+    receiver: str = ""
+    base: str = ""
+
+
+@dataclass(frozen=True)
+class Written:
+    """The files that were written now, and the faults of what could not be."""
+
+    files: tuple[Path, ...]
+    faults: tuple[str, ...]
+
+
+def write_messages(desk: Desk, to: MessageFolder, *, again: bool = False) -> Written:
+    """Write the messages that were not written yet, or all ``again``. Raises BadRequest for a folder or kind."""
+    unknown = [kind for kind in to.kinds if kind not in MESSAGES]
+    if unknown or not to.kinds:
+        raise BadRequest(f"There is no message {unknown[:1]}.", next_step=f"Choose among {', '.join(MESSAGES)}.")
+    if "jsonld" in to.kinds and not to.base:
+        raise BadRequest("EPCIS names things by addresses.", next_step="Give this service's own with --base ADDRESS.")
+    if not to.folder.is_dir():
+        raise BadRequest(f"{to.folder} is not a folder.", next_step="Make it first, where the other program looks.")
+    files, faults = [], []
+    with desk.store() as store:
+        due = store.unwritten_messages(to.kinds, again=again)
+    for shipment, number, kind in due:
+        try:
+            text = message(desk, shipment, number, kind, sender=to.sender, receiver=to.receiver, base=to.base)
+            target = to.folder / f"receipt-{quote(shipment, safe='')}-{number}.{kind}"
+            _write_whole(target, text.encode(ENCODINGS.get(kind, "utf-8")))
+        except (ReceivingError, UnicodeEncodeError) as fault:
+            faults.append(f"Receipt {number} of shipment {shipment} as {MESSAGES[kind]}: {fault}")
+            continue
+        with desk.transaction() as store:
+            store.add_written_message(shipment, number, kind, desk.now())
+        files.append(target)
+    return Written(tuple(files), tuple(faults))
+
+
+def keep_writing(desk: Desk, to: MessageFolder) -> None:
+    """Write what is new from now on, in a thread of its own, until the desk is closed. Raises as `write_messages`."""
+    write_messages(desk, to)
+
+    def work() -> float:
+        write_messages(desk, to)
+        return EVERY_S
+
+    desk.repeat(work, name="message folder")
+
+
+def _write_whole(target: Path, data: bytes) -> None:
+    try:
+        handle, aside = tempfile.mkstemp(dir=target.parent, prefix=".incoming-")
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(aside).replace(target)
+    except OSError as fault:
+        raise BadRequest(
+            f"{target} could not be written: {fault.strerror or fault}.", next_step="Free some space, or its rights."
+        ) from fault

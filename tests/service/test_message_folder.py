@@ -1,0 +1,75 @@
+"""Messages out by a folder: each is written once and whole, read back by readers that are not ours."""
+
+from pathlib import Path
+
+import pytest
+import x12
+from pydifact.segmentcollection import Interchange
+
+from receiving import service
+from receiving.cli import run
+from receiving.errors import BadRequest
+from receiving.service import MessageFolder
+from tests.closing.test_receiving_advice import NO_DIRECTORY
+from tests.service.test_records import confirm, scan
+
+BASE = "https://receiving.example.com"
+
+
+@pytest.fixture
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("out")
+
+
+@NO_DIRECTORY
+def test_each_message_is_written_once_whatever_the_other_program_takes(desk: service.Desk, folder: Path) -> None:
+    scan(desk, "]C100395200000000000012")
+    confirm(desk)
+    done = service.write_messages(desk, MessageFolder(folder, base=BASE))
+    assert sorted(path.name for path in done.files) == [
+        "receipt-S-1-1.edi",
+        "receipt-S-1-1.jsonld",
+        "receipt-S-1-1.x12",
+    ]
+    assert not done.faults
+    assert [
+        segment.tag for segment in Interchange.from_str((folder / "receipt-S-1-1.edi").read_text("latin-1")).segments
+    ]
+    assert x12.parse((folder / "receipt-S-1-1.x12").read_text())
+    (folder / "receipt-S-1-1.x12").unlink()
+    assert service.write_messages(desk, MessageFolder(folder, base=BASE)).files == ()
+    scan(desk, "]C100395200000000000029")
+    confirm(desk)
+    again = service.write_messages(desk, MessageFolder(folder, ("x12",)))
+    assert [path.name for path in again.files] == ["receipt-S-1-2.x12"]
+    assert len(service.write_messages(desk, MessageFolder(folder, base=BASE), again=True).files) == 6
+    assert not [path for path in folder.iterdir() if path.name.startswith(".")]
+
+
+def test_a_folder_that_is_not_there_or_a_kind_that_is_none_is_refused(desk: service.Desk, folder: Path) -> None:
+    with pytest.raises(BadRequest, match="is not a folder"):
+        service.write_messages(desk, MessageFolder(folder / "none", ("x12",)))
+    with pytest.raises(BadRequest, match="no message"):
+        service.write_messages(desk, MessageFolder(folder, ("fax",)))
+    with pytest.raises(BadRequest, match="EPCIS names things by addresses"):
+        service.write_messages(desk, MessageFolder(folder))
+
+
+def test_the_command_writes_what_is_new(desk: service.Desk, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    confirm(desk)
+    command = ["messages", "--out", str(folder), "--message", "edi", "--data", str(desk.data)]
+    assert run(command) == 0
+    assert "1 messages are written" in capsys.readouterr().out
+    assert (folder / "receipt-S-1-1.edi").exists()
+
+
+def test_a_service_writes_while_it_is_served(desk: service.Desk, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("receiving.service.message_folder.EVERY_S", 0.05)
+    service.keep_writing(desk, MessageFolder(folder, ("x12",)))
+    confirm(desk)
+    import time
+
+    until = time.monotonic() + 30
+    while not list(folder.glob("*.x12")) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert [path.name for path in folder.glob("*.x12")] == ["receipt-S-1-1.x12"]
