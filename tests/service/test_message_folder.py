@@ -35,7 +35,8 @@ def test_each_message_is_written_once_whatever_the_other_program_takes(desk: ser
     assert [
         segment.tag for segment in Interchange.from_str((folder / "receipt-S-1-1.edi").read_text("latin-1")).segments
     ]
-    assert (folder / "receipt-S-1-1.x12").read_text())
+    document = x12.tokenize_x12((folder / "receipt-S-1-1.x12").read_bytes())
+    assert len(x12.parse_x12_interchange(document).groups) == 1
     (folder / "receipt-S-1-1.x12").unlink()
     assert service.write_messages(desk, MessageFolder(folder, base=BASE)).files == ()
     scan(desk, "]C100395200000000000029")
