@@ -9,6 +9,7 @@ from receiving import cli
 from receiving.cli import parse
 from receiving.model.limits import PHOTO_LIMIT_S
 
+SENDING = {"message": None, "sender_id": "", "receiver_id": "", "base": ""}
 SERVING = {
     "host": "127.0.0.1",
     "port": 8417,
@@ -17,6 +18,9 @@ SERVING = {
     "proxy": "",
     "proxy_user_header": "",
     "webhook_network": [],
+    "company_sign_on": None,
+    "messages_to": None,
+    **SENDING,
     "log": "",
     "workers": 2,
 }
@@ -51,6 +55,9 @@ PLAIN: dict[str, tuple[list[str], str, dict[str, object]]] = {
     "serve": ([], "serve", {**SERVING, **DATA}),
     "verify": (["r.record"], "verify", {"file": Path("r.record"), "data": None}),
     "keys": ([], "keys", {"rotate": False, **DATA}),
+    "prune": ([], "retention", {"older_than": None, "with_receipts": False, "dry_run": False, "json": False, **DATA}),
+    "erase-name": (["Ida"], "retention", {"name": "Ida", "dry_run": False, "json": False, **DATA}),
+    "messages": (["--out", "f"], "messages", {"out": Path("f"), "again": False, **SENDING, **DATA}),
     "labels": (
         ["--manifest", "m.csv", "--out", "l.pdf"],
         "labels",
@@ -94,6 +101,14 @@ GIVEN: tuple[tuple[str, str, dict[str, object]], ...] = (
       "proxy_user_header": "X-User", "webhook_network": ["192.0.2.0/24"], "log": "-", "workers": 4, "data": Path("d")}),
     ("verify", "--data d", {"data": Path("d")}),
     ("keys", "--rotate --data d", {"rotate": True, "data": Path("d")}),
+    ("prune", "--older-than 365 --with-receipts --dry-run --json --data d",
+     {"older_than": 365, "with_receipts": True, "dry_run": True, "json": True, "data": Path("d")}),
+    ("erase-name", "--dry-run --json --data d", {"dry_run": True, "json": True, "data": Path("d")}),
+    ("messages", "--again --message x12 --message edi --sender-id A --receiver-id B --base https://a.example --data d",
+     {"again": True, "message": ["x12", "edi"], "sender_id": "A", "receiver_id": "B", "base": "https://a.example",
+      "data": Path("d")}),
+    ("serve", "--messages-to f --company-sign-on s.toml",
+     {"messages_to": Path("f"), "company_sign_on": Path("s.toml")}),
     ("labels", "--shipment S --carton 01 02 --stock a6 --dpi 203 --units us --sender A B --offset-mm 1 -2.5 "
      "--link-host https://a.example",
      {"shipment": "S", "carton": ["01", "02"], "stock": "a6", "dpi": 203, "units": "us", "sender": ["A", "B"],
@@ -117,6 +132,9 @@ USERS = (
     ("password Ada", {"deed": "password", "name": "Ada"}),
     ("close Ada", {"deed": "close", "name": "Ada"}),
     ("open Ada", {"deed": "open", "name": "Ada"}),
+    ("sign-on Ada u-417", {"deed": "sign-on", "name": "Ada", "subject": "u-417"}),
+    ("sign-on Ada", {"deed": "sign-on", "name": "Ada", "subject": ""}),
+    ("add Ada --role rep --programme Spring", {"deed": "add", "name": "Ada", "role": "rep", "programme": ["Spring"]}),
     ("list", {"deed": "list"}),
 )  # fmt: skip
 

@@ -43,6 +43,7 @@ SCHEMAS = {
     19: "e4f1f24963f67898",
     20: "1c36477510038be6",
     21: "1c9a3ab528855f78",
+    22: "49387738ca8fc37d",
 }
 """SHA-256 of the schema after each migration, the newest aside: a database out there has exactly this one."""
 
