@@ -45,7 +45,8 @@ def _import(desk: service.Desk, path: Path, options: argparse.Namespace) -> None
         elif kind not in (FileKind.MANIFEST, FileKind.UNKNOWN):
             raise wrong_kind(path, kind, "a file that can be imported")
         elif options.preview:
-            preview = service.preview_import(desk, path.name, file.read(), **how)
+            with _said_while_reading(path):
+                preview = service.preview_import(desk, path.name, file.read(), **how)
             _warn(path, preview.warnings, preview.unused)
             for manifest in preview.manifests:
                 _say(options, dataclasses.asdict(manifest))

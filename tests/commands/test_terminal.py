@@ -13,7 +13,7 @@ import zxingcpp
 from PIL import Image
 
 from receiving.cli import run
-from receiving.commands import terminal
+from receiving.commands import imports, terminal
 
 PROJECT = Path(__file__).resolve().parents[2]
 CLEAR_SCREEN = "\x1b[2J\x1b]0;owned\x07\x9b31mred"
@@ -106,3 +106,15 @@ def test_a_number_out_of_range_is_wrong_usage(words: list[str], capsys: pytest.C
         run(words)
     assert ended.value.code == 2
     assert "is not a" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("options", [[], ["--preview"]], ids=["import", "preview"])
+def test_a_long_table_says_that_it_is_being_read(
+    options: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    table = tmp_path / "m.csv"
+    table.write_text("shipment,store,carton,kind\nS-1,0417,01,tray\n")
+    monkeypatch.setattr(imports, "SAY_AFTER_S", 0.001)  # reading in a process of its own takes longer
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
+    assert run(["import", *options, "--data", str(tmp_path / "data"), str(table)]) == 0
+    assert "m.csv: reading, 0 s" in capsys.readouterr().err
