@@ -15,8 +15,20 @@ COLUMNS: dict[str, dict[int, tuple[str, ...]]] = {
     "receipts": {1: ("shipment", "number", "confirmed_at", "receipt")},
     "documents": {1: ("kind", "key", "added_at", "file_name", "body")},
     "actions": {1: ("action_id", "content_sha256", "answered_at", "answer")},
+    "audit": {
+        1: ("seq", "at", "name", "role", "action", "shipment", "store", "status", "address", "request_id"),
+    },
+    "people": {
+        1: (
+            *("person_id", "name", "name_key", "role", "stores", "programmes", "password_hash", "pin_hash"),
+            *("subject", "created_at", "disabled_at"),
+        ),
+    },
 }
 """What a digest covers, by table and version. A column that is added later comes with a version of its own."""
+
+FIRST_WITH_DIGESTS = ("manifest_revisions", "photos", "reads", "notes", "receipts", "documents", "actions")
+"""The tables whose rows had digests first, as the migration that gave them some made it."""
 
 _LATEST = {table: max(versions) for table, versions in COLUMNS.items()}
 

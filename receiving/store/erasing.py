@@ -107,6 +107,7 @@ class ErasingTables(Tables):
                 " WHERE person_id = ?",
                 [name, name.casefold(), person_id],
             )
+            self._renew_digest("people", "person_id", person_id)
 
     def renew_seal(self, shipment: str, number: int, seal: Seal) -> None:
         """Put a seal in place of an earlier one of the same receipt; call it inside `unguarded`."""

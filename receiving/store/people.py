@@ -45,6 +45,7 @@ class PeopleTables(Tables):
                     as_utc_text(person.created_at),
                 ],
             )
+            self._renew_digest("people", "person_id", person.person_id)
 
     def people(self) -> tuple[Person, ...]:
         """All accounts by name, disabled ones too."""
@@ -70,6 +71,7 @@ class PeopleTables(Tables):
         """Replace a password and end the person's sessions."""
         with self._writing():
             self._db.execute("UPDATE people SET password_hash = ? WHERE person_id = ?", [password_hash, person_id])
+            self._renew_digest("people", "person_id", person_id)
             self._db.execute("DELETE FROM sessions WHERE person_id = ?", [person_id])
 
     def change_person(self, person_id: str, role: Role, scope: DataScope) -> None:
@@ -79,12 +81,14 @@ class PeopleTables(Tables):
                 "UPDATE people SET role = ?, stores = ?, programmes = ? WHERE person_id = ?",
                 [role, _listed(scope.stores), _listed(scope.programmes), person_id],
             )
+            self._renew_digest("people", "person_id", person_id)
 
     def disable_person(self, person_id: str, at: datetime | None) -> None:
         """Close an account and end its sessions; None opens it again."""
         with self._writing():
             closed = as_utc_text(at) if at else None
             self._db.execute("UPDATE people SET disabled_at = ? WHERE person_id = ?", [closed, person_id])
+            self._renew_digest("people", "person_id", person_id)
             self._db.execute("DELETE FROM sessions WHERE person_id = ?", [person_id])
 
     def add_session(self, session: SessionRecord) -> None:
@@ -197,24 +201,9 @@ class PeopleTables(Tables):
     def add_audit(self, lines: Iterable[AuditLine]) -> None:
         """Record who saw and did what."""
         with self._writing():
-            self._db.conn.executemany(
-                "INSERT INTO audit (at, name, role, action, shipment, store, status, address, request_id) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                [
-                    (
-                        as_utc_text(line.at),
-                        line.name,
-                        line.role,
-                        line.action,
-                        line.shipment,
-                        line.store,
-                        line.status,
-                        line.address,
-                        line.request_id,
-                    )
-                    for line in lines
-                ],
-            )
+            (last,) = self._rows("SELECT ifnull(max(seq), 0) AS seq FROM audit")
+            for seq, line in enumerate(lines, int(last["seq"]) + 1):
+                self._insert("audit", {"seq": seq, **_audit_row(line)})
 
     def audit(self, *, shipment: str = "", most: int = 200) -> tuple[AuditLine, ...]:
         """The newest lines first, of one shipment or of all."""
@@ -278,3 +267,17 @@ def _link(row: Row) -> ShipmentLink:
         expires_at=from_utc_text(row["expires_at"]),
         revoked_at=from_utc_text(row["revoked_at"]) if row["revoked_at"] else None,
     )
+
+
+def _audit_row(line: AuditLine) -> Row:
+    return {
+        "at": as_utc_text(line.at),
+        "name": line.name,
+        "role": line.role,
+        "action": line.action,
+        "shipment": line.shipment,
+        "store": line.store,
+        "status": line.status,
+        "address": line.address,
+        "request_id": line.request_id,
+    }

@@ -3,6 +3,7 @@
 Reads, notes, revisions, receipts and documents are append-only: triggers refuse a change or a removal, whoever asks.
 """
 
+from collections.abc import Sequence
 from contextlib import suppress
 
 from sqlite_utils import Database
@@ -11,7 +12,7 @@ from sqlite_utils.migrations import Migrations
 from receiving.errors import StoreError
 from receiving.model import Manifest
 from receiving.store.access_schema import MESSAGE_SCHEMA, RETENTION_SCHEMA, add_ways_to_sign_in
-from receiving.store.digests import COLUMNS, row_digest
+from receiving.store.digests import COLUMNS, FIRST_WITH_DIGESTS, row_digest
 from receiving.store.list_schema import LIST_SCHEMA, LIST_SECTIONS_SCHEMA
 from receiving.store.people_schema import PEOPLE_SCHEMA
 from receiving.store.records import from_text
@@ -107,8 +108,8 @@ def m001_first_tables(db: Database) -> None:
         _append_only(db, table)
 
 
-def _append_only(db: Database, table: str) -> None:
-    for deed in ("UPDATE", "DELETE"):
+def _append_only(db: Database, table: str, deeds: Sequence[str] = ("UPDATE", "DELETE")) -> None:
+    for deed in deeds:
         db.execute(
             f"CREATE TRIGGER {table}_no_{deed.lower()} BEFORE {deed} ON {table} "
             f"BEGIN SELECT RAISE(ABORT, '{table} are append-only'); END"
@@ -158,15 +159,12 @@ _KEYS = {
 @migrations()
 def m004_digests(db: Database) -> None:
     """A digest beside each row; append-only also holds against INSERT OR REPLACE, and no shipment or photo goes."""
-    for table in COLUMNS:
+    for table in FIRST_WITH_DIGESTS:
         db.execute(f"ALTER TABLE {table} ADD COLUMN digest TEXT NOT NULL DEFAULT ''")
         db.execute(f"DROP TRIGGER IF EXISTS {table}_no_update")
         _digest_all(db, table)
-    for table in COLUMNS.keys() & _KEYS.keys():
-        db.execute(
-            f"CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table} "
-            f"BEGIN SELECT RAISE(ABORT, '{table} are append-only'); END"
-        )
+    for table in sorted(_KEYS.keys() & set(FIRST_WITH_DIGESTS)):
+        _append_only(db, table, ["UPDATE"])
         _no_replacing(db, table)
     for table in ("shipments", "photos"):
         db.execute(
@@ -390,3 +388,13 @@ def m022_list_sections(db: Database) -> None:
 def m023_written_messages(db: Database) -> None:
     """Which messages of receipts were written into the folder of another program."""
     db.execute(MESSAGE_SCHEMA)
+
+
+@migrations()
+def m024_digests_of_people(db: Database) -> None:
+    """A digest beside each account and each line of the audit: one that was changed by hand is found."""
+    db.execute("DROP TRIGGER audit_no_update")
+    for table in ("audit", "people"):
+        db.execute(f"ALTER TABLE {table} ADD COLUMN digest TEXT NOT NULL DEFAULT ''")
+        _digest_all(db, table)
+    _append_only(db, "audit", ["UPDATE"])

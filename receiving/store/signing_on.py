@@ -77,6 +77,7 @@ class SignOnTables(PeopleTables):
         """Replace a person's PIN; an empty hash takes it away."""
         with self._writing():
             self._db.execute("UPDATE people SET pin_hash = ? WHERE person_id = ?", [pin_hash, person_id])
+            self._renew_digest("people", "person_id", person_id)
 
     def set_subject(self, person_id: str, subject: str) -> None:
         """Say what a company's sign-on calls this person; raises Conflict where it calls somebody else so."""
@@ -87,6 +88,7 @@ class SignOnTables(PeopleTables):
                     f"The sign-on calls another account {subject!r} already.", next_step="Take it away there first."
                 )
             self._db.execute("UPDATE people SET subject = ? WHERE person_id = ?", [subject or None, person_id])
+            self._renew_digest("people", "person_id", person_id)
 
     def person_of_subject(self, subject: str) -> Person | None:
         """The active account that a company's sign-on calls so, or None."""

@@ -24,6 +24,8 @@ NAMES = {
     "receipts": "number",
     "documents": "seq",
     "actions": "action_id",
+    "audit": "seq",
+    "people": "name",
 }
 """The column by which a row is named to people."""
 
@@ -94,6 +96,11 @@ class Tables:
         whole = {**row, "digest": row_digest(table, row)}
         names, marks = ", ".join(whole), ", ".join("?" * len(whole))
         self._db.execute(f"INSERT INTO {table} ({names}) VALUES ({marks})", list(whole.values()))
+
+    def _renew_digest(self, table: str, column: str, value: str) -> None:
+        """After a row was changed by a right of ours: give it the digest of what it is now."""
+        for row in self._rows(f"SELECT * FROM {table} WHERE {column} = ?", value):
+            self._db.execute(f"UPDATE {table} SET digest = ? WHERE {column} = ?", [row_digest(table, row), value])
 
     @contextmanager
     def _writing_for(self, shipment: str) -> Iterator[None]:

@@ -11,7 +11,7 @@ import pytest
 
 from receiving import service
 from receiving.errors import NoData, StoreError
-from receiving.model import PhotoReading, Place, Source, Symbol
+from receiving.model import AuditLine, PhotoReading, Place, Role, Source, Symbol
 from receiving.service import DamageKind
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import LAYOUT, MANIFEST, picture
@@ -42,7 +42,22 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
         service.confirm(desk, "S-1", shown.digest, name="Grace", role="Manager", with_exceptions=True)
         action = "6f1c2d2e-1111-4000-8000-000000000001"
         service.run_once(desk, action, {}, lambda: {"a": 1}, dict[str, int])
+        people(desk)
     return data
+
+
+def people(desk: service.Desk) -> None:
+    """Accounts with all that is done to them, and lines of the audit."""
+    words = "four plain words here"
+    ada = service.add_person(desk, "Ada", Role.COORDINATOR, words)
+    bo = service.add_person(desk, "Bo", Role.REP, words, stores=["0417"])
+    service.change_person(desk, bo.person_id, Role.REP, stores=["0417", "0422"])
+    service.set_password(desk, bo.person_id, "other plain words here")
+    service.close_account(desk, bo.person_id)
+    service.open_account(desk, bo.person_id)
+    line = AuditLine(desk.now(), ada.name, "coordinator", "GET rep.shipment", "S-1", "0417", 200, "192.0.2.1", "r-1")
+    service.write_audit(desk, [line, line])
+    service.write_audit(desk, [line])
 
 
 @pytest.fixture
@@ -75,6 +90,8 @@ def test_an_untouched_folder_is_whole_and_everything_was_looked_at(data: Path) -
         "receipts": 1,
         "documents": 1,
         "actions": 1,
+        "audit": 3,
+        "people": 2,
         "shipments": 2,
     }
     assert report.photos == 3
@@ -93,6 +110,11 @@ ALTERED = (
     ("receipts", "confirmed_at = '2026-03-03T09:30:00.000000+00:00'"),
     ("documents", "body = body || ' '"),
     ("actions", "answer = '{}'"),
+    ("audit", "name = 'Eve'"),
+    ("audit", "at = '2026-03-01T09:30:00.000000+00:00'"),
+    ("people", "role = 'coordinator', stores = NULL"),
+    ("people", "disabled_at = '2026-03-01T09:30:00.000000+00:00'"),
+    ("people", "password_hash = 'x'"),
 )
 
 
