@@ -6,9 +6,9 @@
 A mutant is one small change: a comparison turned or moved by one, `and` for `or`, another operator, a number one more
 (a limit of a module: four times as large), True for False, a code or key of other text, a condition turned around, a
 call, a raise or a step left out, a value replaced by None. Sentences for people, annotations, decorators, sizes of
-caches and zip's own check of lengths are left alone. First the room's tests run once and it is noted which test executes which line. Then each mutant
-of a random sample runs in a copy of the tree, with the tests that execute the line, quickest first, until one fails.
-A mutant on a line that no test executes survives.
+caches and zip's own check of lengths are left alone. First the room's tests run once and it is noted which test
+executes which line. Then each mutant of a random sample runs in a copy of the tree, with the tests that execute the
+line, quickest first, until one fails. A mutant on a line that no test executes survives.
 
 A sample is told with its seed. Mutants that change nothing anybody could see are named in ``equivalent_mutants.toml``
 with the reason; they are counted apart and never silently left out. Tests that take forty times their time kill.
