@@ -90,8 +90,8 @@ def limit_of_lift(load: Load, start_cm: float, end_cm: float, rate: float, durat
     """Recommended weight limit in kilograms between two heights of the carton's underside, the lower of both ends.
 
     Hands are under the carton; H = 20 + W/2 from 25 cm up and 25 + W/2 below, coupling fair up to 40 × 30 cm
-    (length × height) and poor beyond (manual, section 1.3.1.1, p. 8, by a transcription; table 6 from memory). A turn is
-    assumed at each end.
+    (length × height) and poor beyond (manual, section 1.3.1.1, p. 8, by a transcription; table 6 from memory). A turn
+    is assumed at each end.
     """
     coupling = Coupling.FAIR if load.length_mm <= 400 and load.height_mm <= 300 else Coupling.POOR
     travel = abs(end_cm - start_cm)
