@@ -12,6 +12,10 @@ LABEL_TEXT = r"^(?=\s*\S)[^\x00-\x03\x05-\x08\x0b\x0c\x0e-\x1b\x7f-\x9f]+$"
 """Not blank, and no control characters but those that a label's data can have (ISO/IEC 15434)."""
 
 
+NAME_TEXT = r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ufffd]*$"
+"""What a person's name may hold: no control characters."""
+
+
 class Missing(Struct):
     """A carton that is missing: what is done about it, and whether it need not hold the visit."""
 
@@ -60,7 +64,7 @@ class NewScan(Struct, forbid_unknown_fields=True):
     raw: Annotated[str, Meta(min_length=1, max_length=4000, pattern=LABEL_TEXT)]
     scan_id: Annotated[str, Meta(pattern="^[0-9a-fA-F]{8}(-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}$")]
     place: Place = Place.OTHER
-    by: Annotated[str, Meta(max_length=80)] = ""
+    by: Annotated[str, Meta(max_length=80, pattern=NAME_TEXT)] = ""
 
 
 class ScanResult(Struct):

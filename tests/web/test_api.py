@@ -1,6 +1,7 @@
 """The API: tokens with scopes, ids that make a call count once, and a description that is true."""
 
 import json
+import re
 import uuid
 from collections.abc import Callable
 from typing import Any
@@ -176,6 +177,13 @@ def test_what_cannot_be_done_is_a_problem_with_the_next_step(call: Call, method:
     assert answer.headers.get("Allow", "") == {"DELETE": "GET, HEAD", "OPTIONS": "POST"}.get(method, "")
     problem = msgspec.json.decode(answer.data, type=api_types.Problem)
     assert (problem.status, bool(problem.next_step)) == (status, True)
+
+
+def test_a_name_that_is_refused_is_not_one_by_the_description(call: Call) -> None:
+    pattern = re.compile(api_types.NAME_TEXT)
+    for name in ("", "Ada", "Zoë 李", "a\x04b", "a\x9fb", "a\x00"):
+        answer = call("POST", f"{ADDRESS}/scans", scan(f"]C100{sscc(1)}", by=name), key=new())
+        assert (answer.status_code == 200) == bool(pattern.search(name)), name
 
 
 VALUES: Any = st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False) | st.text(max_size=30)
