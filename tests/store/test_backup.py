@@ -44,7 +44,7 @@ def test_a_backup_restored_is_the_data_folder_again(
     assert run(["backup", "--data", str(data), "--out", str(archive)]) == 0
     assert "the database and 1 photo" in capsys.readouterr().out
     assert run(["restore", str(archive), "--data", str(again)]) == 0
-    assert "1 shipments and 1 photos, checked" in capsys.readouterr().out
+    assert "1 shipment and 1 photo, checked" in capsys.readouterr().out
     assert reads(again) == reads(data) != ()
     assert {p.relative_to(again): p.read_bytes() for p in (again / "photos").glob("??/*")} == {
         p.relative_to(data): p.read_bytes() for p in (data / "photos").glob("??/*")
