@@ -35,7 +35,7 @@ def places(*typed: tuple[str, str, str], **more: object) -> dict[str, object]:
 
 def test_the_history_says_what_each_revision_changed(browser: Browser, revised: service.Desk) -> None:
     page = read(browser.get(f"{ADDRESS}/manifest").text)
-    assert page.text.index("Revision 2") < page.text.index("Carton 12 changed: weight in kg from 24.5 to 25.5.")
+    assert page.text.index("Revision 2") < page.text.index("Carton 12 changed: weight from 24.5 kg (54 lb) to 25.5 kg (56.2 lb).")
     assert page.text.index("25.5.") < page.text.index("Revision 1 ")
     assert "16 cartons. Revision 2 is in use." in page.text
 
@@ -57,13 +57,13 @@ def test_a_downloaded_manifest_that_was_changed_is_previewed(browser: Browser, r
     changed = browser.get(f"{ADDRESS}/manifest.csv").data.replace(b",25.5,", b",26.5,")
     fields = {"kind": "manifest", "file": (io.BytesIO(changed), "changed.csv")}
     page = read(browser.post(form.attributes["action"], fields, content_type="multipart/form-data").text)
-    assert "Carton 12 changed: weight in kg from 25.5 to 26.5." in page.text
+    assert "Carton 12 changed: weight from 25.5 kg (56.2 lb) to 26.5 kg (58.4 lb)." in page.text
     assert service.manifest_of(revised, SHIPMENT)[1] == 2
 
 
 def test_a_restore_shows_what_it_changes_and_then_does_it(browser: Browser, revised: service.Desk) -> None:
     page = read(browser.get(f"{ADDRESS}/revisions/1/restore").text)
-    assert "Carton 12 changed: weight in kg from 25.5 to 24.5." in page.text
+    assert "Carton 12 changed: weight from 25.5 kg (56.2 lb) to 24.5 kg (54 lb)." in page.text
     (form,) = page.all("form")
     (follows,) = page.all("input", name="follows")
     done = browser.post(form.attributes["action"], {"follows": follows.attributes["value"]}, follow_redirects=True)
