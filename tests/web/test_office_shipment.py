@@ -35,8 +35,10 @@ def places(*typed: tuple[str, str, str], **more: object) -> dict[str, object]:
 
 def test_the_history_says_what_each_revision_changed(browser: Browser, revised: service.Desk) -> None:
     page = read(browser.get(f"{ADDRESS}/manifest").text)
-    assert page.text.index("Revision 2") < page.text.index("Carton 12 changed: weight from 24.5 kg (54 lb) to 25.5 kg (56.2 lb).")
-    assert page.text.index("25.5.") < page.text.index("Revision 1 ")
+    assert page.text.index("Revision 2") < page.text.index(
+        "Carton 12 changed: weight from 24.5 kg (54 lb) to 25.5 kg (56.2 lb)."
+    )
+    assert page.text.index("to 25.5 kg (56.2 lb).") < page.text.index("Revision 1 ")
     assert "16 cartons. Revision 2 is in use." in page.text
 
 
