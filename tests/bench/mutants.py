@@ -283,6 +283,8 @@ NOT_PATCHED = 71
 def patched(tree: Path, mutant: Mutant) -> bool:
     """Give the loaded function the mutant's code; False where there is no such function."""
     path = tree / mutant.path
+    with contextlib.suppress(ImportError):
+        importlib.import_module(mutant.path.removesuffix(".py").replace("/", "."))
     name, first = function_at(path, mutant.line)
     new = [
         code
