@@ -173,7 +173,7 @@ def from_text(text: str, kind: type[T]) -> T:
     """The value of this type from its JSON text; raises StoreError where the row was damaged."""
     try:
         return msgspec.json.decode(text, type=kind)
-    except (msgspec.MsgspecError, ValueError) as fault:
+    except (msgspec.MsgspecError, ValueError, RecursionError) as fault:
         raise StoreError(
             f"A stored {kind.__name__} cannot be read: {fault}.",
             next_step="Restore the data folder from its last copy, or report this message.",

@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from receiving.errors import Conflict, NotFound
-from receiving.model import AuditLine, Seal
+from receiving.errors import Conflict, NotFound, StoreError
+from receiving.model import AuditLine, Manifest, Seal
 from receiving.store import ApiToken, SigningKey, Store
+from receiving.store.records import from_text
 from tests.store.test_store import MANIFEST, NOW, READ
 
 HOUR = timedelta(hours=1)
@@ -108,3 +109,8 @@ def test_nothing_is_undone_by_a_moment_that_fails_but_what_was_done_in_it(store:
     assert undone == ["inner"]
     assert store.secret("kept", "x") == "a"
     assert store.secret("lost", "y") == "y"
+
+
+def test_a_row_of_brackets_in_brackets_is_a_damaged_row() -> None:
+    with pytest.raises(StoreError, match="A stored Manifest cannot be read"):
+        from_text('{"a":' * 200_000, Manifest)
