@@ -1,6 +1,7 @@
 """``receiving serve``: the page, served by waitress."""
 
 import argparse
+import signal
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
 
 def run(options: argparse.Namespace) -> int:
     """Serve until stopped."""
+    # Until the service listens a stop is a Ctrl+C: process 1 of a container gets only signals that it has asked for.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     with service.Desk.at(options.data, workers=options.workers, create=True) as desk:
         serve_page(desk, options)
     return DONE

@@ -174,3 +174,21 @@ def test_it_stops_as_the_first_process_of_a_container_too(tmp_path: Path) -> Non
         os.kill(int(first), signal.SIGTERM)
         said, _ = process.communicate(timeout=PATIENCE_S)
         assert "Stopped." in said
+
+
+def test_it_stops_before_it_listens_too(tmp_path: Path) -> None:
+    asks_itself = (
+        "import os, signal, sys; from receiving import service; from receiving.cli import run;"
+        "service.Desk.at = lambda *a, **k: os.kill(os.getpid(), signal.SIGTERM);"
+        "sys.exit(run(sys.argv[1:]))"
+    )
+
+    done = subprocess.run(
+        [sys.executable, "-c", asks_itself, "serve", "--data", str(tmp_path / "data"), "--port", "0"],
+        capture_output=True,
+        text=True,
+        timeout=PATIENCE_S,
+        check=False,
+    )
+
+    assert (done.returncode, done.stderr.strip()) == (1, "Stopped.")
