@@ -101,7 +101,10 @@ def _plain(status: int, title: str, message: str, next_step: str, details: tuple
 
 
 def _own_path(referrer: str) -> str:
-    return referrer if referrer.startswith(request.host_url) else ""
+    try:
+        return referrer if referrer.startswith(request.host_url) else ""
+    except ValueError:  # a Host that is no host at all, as "[:1]": the fault that is told is about it
+        return ""
 
 
 def _ours(fault: ReceivingError) -> Response:

@@ -8,6 +8,7 @@ from flask.testing import FlaskClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from werkzeug.exceptions import HTTPException
+from werkzeug.test import create_environ, run_wsgi_app
 
 from receiving import service
 from receiving.errors import BadRequest, ReceivingError
@@ -287,3 +288,11 @@ def test_a_choice_is_remembered_over_https_too(client: FlaskClient) -> None:
     sent = client.post("/who", data={"token": held.value, "person": "Ada"}, base_url="https://localhost")
     assert sent.status_code in (302, 303)
     assert 'data-person="Ada"' in client.get("/", base_url="https://localhost").text
+
+
+@pytest.mark.parametrize("host", ["[:1]", "[:1]:88", "[", "[::1", "[x]:1", "a b"])
+def test_a_host_that_is_none_is_refused_in_words(app: Flask, host: str) -> None:
+    environ = create_environ("/") | {"HTTP_HOST": host}
+    body, status, _ = run_wsgi_app(app.wsgi_app, environ)  # the test client itself refuses some of these
+    assert status.startswith("421")
+    assert b"is not known as" in b"".join(body)
