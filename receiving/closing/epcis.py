@@ -6,6 +6,7 @@ was found wrong (``inspecting``: ``damaged``, ``mismatch_quantity``). Cartons ar
 """
 
 import hashlib
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta, tzinfo
@@ -22,6 +23,9 @@ GS1 = "https://id.gs1.org"
 PREFIX = "receiving"
 _VOCABULARY = {"bizStep": "BizStep-", "disposition": "Disp-"}
 _MOST_OFFSET = timedelta(hours=14)
+_SIGN = r"(?:[A-Za-z0-9._~!$&'()*+,;=:@-]|%[0-9A-Fa-f]{2})"
+_ADDRESS = re.compile(rf"https?://(?:[A-Za-z0-9._~-]+|\[[0-9A-Fa-f:.]+\])(?::[0-9]{{1,5}})?(?:/{_SIGN}*)*")
+"""A URI that paths and ``#terms`` can follow: host, port, path of RFC 3986, appendix A, without query and fragment."""
 
 Event = dict[str, Any]
 
@@ -31,13 +35,14 @@ def receiving_events(
 ) -> dict[str, Any]:
     """An EPCIS document of all that this receipt confirms; ``base`` is the URI under which our own names stand.
 
-    Times are UTC with the offset of the store's ``zone`` beside them. Raises BadRequest where ``base`` is no
-    absolute http(s) address.
+    Times are UTC with the offset of the store's ``zone`` beside them. Raises BadRequest where ``base`` is not an
+    http(s) URI that names can stand under: EPCIS takes nothing but URIs as names.
     """
-    if not base.startswith(("https://", "http://")) or len(base) < len("http://a"):
+    if not _ADDRESS.fullmatch(base):
         raise BadRequest(
             f"{base!r} is not an address that names can stand under.",
-            next_step="Give one that you own, such as https://receiving.example.com.",
+            next_step="Give one that you own, such as https://receiving.example.com: plain letters and digits, "
+            "without spaces, ? and #.",
         )
     names = _Names(base.rstrip("/"), advice)
     events = [

@@ -1,7 +1,8 @@
 """The receiving advice as X12 861, version 005010, one functional group with one transaction set.
 
-Order of segments and codes: X12 005010, transaction set 861; receiving conditions (element 412): 01 damaged product or
-container, 02 quantity short, 03 quantity over. Codes of elements 128, 355, 374 and 587 are from memory of the standard.
+Order, requirement and number of segments are held against an open definition of the transaction set by the tests
+(freight-trust/libedi), and so are the places in RCD (GotWoods/EDDY). Codes of elements 128, 355, 374, 412 (receiving
+conditions) and 587 are from memory of the standard.
 """
 
 from collections.abc import Iterator

@@ -296,6 +296,14 @@ def _other(value: object) -> object:
     return int(str(value)) + 1
 
 
-def test_names_stand_only_under_an_address() -> None:
+@pytest.mark.parametrize(
+    "base",
+    [
+        *("receiving", "ftp://a.example", "https://", "https:///x", "https://exa mple.com", "https://a.example/x y"),
+        *("https://a.example\n", "https://bücher.example", "https://a.example/a|b", "https://a.example/%zz"),
+        *("https://a.example?q=1", "https://a.example#terms", "https://:443", "https://ada:pw@a.example"),
+    ],
+)
+def test_names_stand_only_under_an_address(base: str) -> None:
     with pytest.raises(BadRequest, match="is not an address"):
-        receiving_events(advice_of(), base="receiving")
+        receiving_events(advice_of(), base=base)
