@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from flask import Blueprint, Response, make_response, redirect, request, url_for
+from werkzeug.urls import iri_to_uri
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict
@@ -129,6 +130,8 @@ def record_file(shipment: str, number: int) -> Response:
 def message(shipment: str, number: int, kind: str) -> Response:
     """A receipt as a standard message."""
     asked = request.args
+    # Flask gives the address in letters of any language; names are URIs.
+    own = iri_to_uri(request.url_root).rstrip("/")
     text = service.message(
         desk(),
         shipment,
@@ -136,7 +139,7 @@ def message(shipment: str, number: int, kind: str) -> Response:
         kind,
         sender=asked.get("sender", ""),
         receiver=asked.get("receiver", ""),
-        base=request.url_root.rstrip("/"),
+        base=own,
     )
     data = text.encode("latin-1" if kind == "edi" else "utf-8")
     return download(data, f"receipt-{shipment}-{number}.{kind}", _MESSAGE_TYPES[kind])

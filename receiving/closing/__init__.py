@@ -17,7 +17,7 @@ from receiving.doors import hand_on
 if TYPE_CHECKING:
     from receiving.closing.advice import receiving_advice
     from receiving.closing.bay_sheet_print import bay_sheets_pdf
-    from receiving.closing.epcis import receiving_events
+    from receiving.closing.epcis import check_names_base, receiving_events
     from receiving.closing.label_printing import LabelPrint, label_png, labels_pdf, labels_raster
     from receiving.closing.label_sheets import RESOLUTIONS, STOCKS, Stock, drawings_pdf
     from receiving.closing.label_symbols import modules_svg, scanner_test_symbols
@@ -53,7 +53,7 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "advice": ("receiving_advice",),
-    "epcis": ("receiving_events",),
+    "epcis": ("check_names_base", "receiving_events"),
     "messages": ("Parties",),
     "qr": ("qr_svg", "qr_terminal"),
     "recadv": ("receiving_advice_edifact",),
@@ -101,6 +101,7 @@ __all__ = [
     "Stock",
     "bay_sheets_pdf",
     "check_alone",
+    "check_names_base",
     "drawings_pdf",
     "first_difference",
     "header_of",

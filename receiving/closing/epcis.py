@@ -30,6 +30,16 @@ _ADDRESS = re.compile(rf"https?://(?:[A-Za-z0-9._~-]+|\[[0-9A-Fa-f:.]+\])(?::[0-
 Event = dict[str, Any]
 
 
+def check_names_base(base: str) -> None:
+    """Raises BadRequest where ``base`` is not an http(s) URI that names can stand under."""
+    if not _ADDRESS.fullmatch(base):
+        raise BadRequest(
+            f"{base!r} is not an address that names can stand under.",
+            next_step="Give one that you own, such as https://receiving.example.com: plain letters and digits, "
+            "without spaces, ? and #.",
+        )
+
+
 def receiving_events(
     advice: ReceivingAdvice, *, base: str, zone: tzinfo = UTC, written_at: datetime | None = None
 ) -> dict[str, Any]:
@@ -38,12 +48,7 @@ def receiving_events(
     Times are UTC with the offset of the store's ``zone`` beside them. Raises BadRequest where ``base`` is not an
     http(s) URI that names can stand under: EPCIS takes nothing but URIs as names.
     """
-    if not _ADDRESS.fullmatch(base):
-        raise BadRequest(
-            f"{base!r} is not an address that names can stand under.",
-            next_step="Give one that you own, such as https://receiving.example.com: plain letters and digits, "
-            "without spaces, ? and #.",
-        )
+    check_names_base(base)
     names = _Names(base.rstrip("/"), advice)
     events = [
         event

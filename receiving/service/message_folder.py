@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
 
+from receiving.closing import check_names_base
 from receiving.errors import BadRequest, ReceivingError
 from receiving.service.desk import Desk
 from receiving.service.records import MESSAGES, message
@@ -38,12 +39,14 @@ class Written:
 
 
 def write_messages(desk: Desk, to: MessageFolder, *, again: bool = False) -> Written:
-    """Write the messages that were not written yet, or all ``again``. Raises BadRequest for a folder or kind."""
+    """Write the messages that were not written yet, or all ``again``. Raises BadRequest for a folder, kind or base."""
     unknown = [kind for kind in to.kinds if kind not in MESSAGES]
     if unknown or not to.kinds:
         raise BadRequest(f"There is no message {unknown[:1]}.", next_step=f"Choose among {', '.join(MESSAGES)}.")
     if "jsonld" in to.kinds and not to.base:
         raise BadRequest("EPCIS names things by addresses.", next_step="Give this service's own with --base ADDRESS.")
+    if "jsonld" in to.kinds:
+        check_names_base(to.base)
     if not to.folder.is_dir():
         raise BadRequest(f"{to.folder} is not a folder.", next_step="Make it first, where the other program looks.")
     files, faults = [], []

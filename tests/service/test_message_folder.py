@@ -56,6 +56,15 @@ def test_a_folder_that_is_not_there_or_a_kind_that_is_none_is_refused(desk: serv
         service.write_messages(desk, MessageFolder(folder))
 
 
+def test_a_base_that_makes_no_names_is_refused_before_any_receipt(desk: service.Desk, folder: Path) -> None:
+    # Not once for each receipt, and not while serving, where nobody would see it.
+    wrong = MessageFolder(folder, base="https://receiving example.com")
+    for write in (service.write_messages, service.keep_writing):
+        with pytest.raises(BadRequest, match="is not an address that names can stand under"):
+            write(desk, wrong)
+    assert service.write_messages(desk, MessageFolder(folder, ("x12",), base=wrong.base)).faults == ()
+
+
 def test_the_command_writes_what_is_new(desk: service.Desk, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     confirm(desk)
     command = ["messages", "--out", str(folder), "--message", "edi", "--data", str(desk.data)]

@@ -2,9 +2,11 @@
 
 from receiving import service
 from receiving.model import Place, Source
+from tests.checks.test_receipt_messages import faults
 from tests.web.conftest import Browser
 from tests.web.page_text import Page, read
 from tests.web.scenario import SHIPMENT, sscc
+from web import create_app
 
 ADDRESS = "/s/S-2041~2FA/receipt"
 PERSON = {"name": "Bo Lind", "role": "Store manager", "remarks": "Pallet was wet."}
@@ -96,3 +98,24 @@ def test_a_receipt_is_a_pdf_too(browser: Browser) -> None:
     response = browser.get("/s/S-2041~2FA/receipts/1.pdf")
     assert (response.mimetype, response.data[:5]) == ("application/pdf", b"%PDF-")
     assert browser.get("/s/S-2041~2FA/receipts/2.pdf").status_code == 404
+
+
+def test_a_receipt_is_a_standard_message_too(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, 3, 102)
+    shown = digest(read(browser.get(ADDRESS).text))
+    browser.post(ADDRESS, {**PERSON, "digest": shown, "how": "exceptions"})
+    message = "/s/S-2041~2FA/receipts/1/message."
+    assert browser.get(f"{message}x12").text.startswith("ISA*00*")
+    assert browser.get(f"{message}edi").text.startswith("UNA:+.? '")
+    assert browser.get(f"{message}fax").status_code == 404
+    assert faults(browser.get(f"{message}jsonld").json) == []
+
+
+def test_names_stand_under_the_address_of_the_service_in_any_language(browser: Browser, desk: service.Desk) -> None:
+    shown = digest(read(browser.get(ADDRESS).text))
+    browser.post(ADDRESS, {**PERSON, "digest": shown, "how": "exceptions"})
+    host = "xn--bcher-kva.example"
+    client = create_app(desk, allowed_hosts=[host]).test_client()
+    message = client.get("/s/S-2041~2FA/receipts/1/message.jsonld", base_url=f"http://{host}/lager ü").json
+    assert message["@context"][1] == {"receiving": f"http://{host}/lager%20%C3%BC/terms#"}
+    assert faults(message) == []
