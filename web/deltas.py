@@ -15,7 +15,7 @@ Piece = list[int] | str
 def delta(old: str, new: str) -> list[Piece]:
     r"""The pieces that make the new text of the old one.
 
-    >>> delta("a\\nb\\nc", "a\\nx\\nc")
+    >>> delta("a\nb\nc", "a\nx\nc")
     [[0, 1], 'x', [2, 1]]
     """
     before, after = old.split("\n"), new.split("\n")
@@ -59,8 +59,8 @@ def _joined(runs: list[tuple[int, int, int]], before: list[str], after: list[str
 def patched(old: str, pieces: list[Piece]) -> str:
     r"""The new text; what a receiver does.
 
-    >>> patched("a\\nb\\nc", [[0, 1], "x", [2, 1]])
-    'a\\nx\\nc'
+    >>> patched("a\nb\nc", [[0, 1], "x", [2, 1]])
+    'a\nx\nc'
     """
     lines = old.split("\n")
     parts = [each if isinstance(each, str) else "\n".join(lines[each[0] : each[0] + each[1]]) for each in pieces]

@@ -28,6 +28,8 @@ _NEEDED = {
     "waitress": "waitress",
     "prometheus-client": "prometheus_client",
     "argon2-cffi": "argon2",
+    "authlib": "authlib",
+    "webauthn": "webauthn",
     "cryptography": "cryptography.hazmat.primitives.asymmetric.ed25519",
     "sqlite-utils": "sqlite_utils",
     "msgspec": "msgspec",

@@ -126,6 +126,8 @@ def _lin(to: Transaction, segment: Segment) -> None:
             ids.append((qualifier, value))
             segment.use(at, at + 1)
     to.line(segment.number).ids = tuple(ids)
+    for package in to.at.loads or () if to.at else ():
+        package.lines[0].ids = tuple(ids)  # loads (CLD) that were counted before their goods were named
     segment.use(1)  # the number of the line, which its place in the notice shows
 
 

@@ -269,29 +269,36 @@ def cut(
     """
     while True:
         pieces = text.split(terminator)
-        text, carry = pieces.pop(), ""
+        text = pieces.pop()
+        held: list[str] = []  # joined once: a text of released terminators alone would be copied for each
         for at, piece in enumerate(pieces):
-            whole = carry + piece
-            carry = whole + terminator if goes_on(whole) else ""
-            bare = "" if carry else whole.strip(EDGES)
+            held.append(piece)
+            if goes_on(piece):
+                continue
+            bare = terminator.join(held).strip(EDGES)
+            held.clear()
             if starts_anew(bare):
                 source.push_back(terminator.join([bare, *pieces[at + 1 :], text]))
                 return
             if bare:
                 yield bare, True
-        text = carry + text
+        text = terminator.join([*held, text])
         if starts_anew(text.lstrip(EDGES)):
             source.push_back(text)
             return
         if len(text) > MAX_SEGMENT:
-            message = f"no segment ends within {MAX_SEGMENT:,} characters; the terminator {terminator!r} is missing"
-            raise ManifestFaults(log.name, (Fault(0, 0, message),))
+            raise _no_end(log, terminator)
         block = source.read()
         if not block:
             break
         text += block
     if last := text.strip(EDGES):
         yield last, False
+
+
+def _no_end(log: EdiLog, terminator: str) -> ManifestFaults:
+    message = f"no segment ends within {MAX_SEGMENT:,} characters; the terminator {terminator!r} is missing"
+    return ManifestFaults(log.name, (Fault(0, 0, message),))
 
 
 def count_all(segments: Iterable[Segment], log: EdiLog) -> None:

@@ -114,28 +114,27 @@ def counted_out(first: str, last: str, log: EdiLog, segment: int) -> list[str]:
     """The numbers that a mark names: one, or all of a range; a range that is none is listed, and its ends are kept."""
     if not last or last == first:
         return [first] if first else []
-    numbers = sscc_range(first, last) or _label_range(first, last)
-    if log.counted_out + len(numbers) > MOST_IN_FILE:
-        numbers = []
+    most = min(MOST, MOST_IN_FILE - log.counted_out)
+    numbers = sscc_range(first, last, most) or _label_range(first, last, most)
     log.counted_out += len(numbers)
     if not numbers:
         log.list(segment, f"{first} to {last}", "the range of serial numbers cannot be counted out; its ends are kept")
     return numbers or [number for number in (first, last) if number]
 
 
-def sscc_range(first: str, last: str) -> list[str]:
-    """All SSCCs from ``first`` to ``last``; empty when they are no range (other prefix, wrong order, too many)."""
+def sscc_range(first: str, last: str, most: int = MOST) -> list[str]:
+    """All SSCCs from ``first`` to ``last``; empty when they are no range (other prefix, wrong order, over ``most``)."""
     start, end = bare_sscc(first), bare_sscc(last)
     if not (_sound(start) and _sound(end)):
         return []
     low, high = int(start[:-1]), int(end[:-1])
-    if not low <= high < low + MOST:
+    if not low <= high < low + most:
         return []
     bodies = (f"{body:017d}" for body in range(low, high + 1))
     return [body + mod10_check_digit(body) for body in bodies]
 
 
-def _label_range(first: str, last: str) -> list[str]:
+def _label_range(first: str, last: str, most: int) -> list[str]:
     """Serial numbers that differ in their last digits alone, ``S0998`` to ``S1002``."""
     digits = len(first) - len(first.rstrip("0123456789"))
     prefix = first[: len(first) - digits]
@@ -145,7 +144,7 @@ def _label_range(first: str, last: str) -> list[str]:
     if not (first.isascii() and end.isascii() and end.isdecimal()):
         return []
     low, high = int(first[len(prefix) :]), int(end)
-    return [f"{prefix}{n:0{digits}d}" for n in range(low, high + 1)] if low <= high < low + MOST else []
+    return [f"{prefix}{n:0{digits}d}" for n in range(low, high + 1)] if low <= high < low + most else []
 
 
 def _sound(digits: str) -> bool:

@@ -314,6 +314,7 @@ def test_the_page_is_served_as_it_was_asked_for_until_ctrl_c(
             "proxy": "192.0.2.7",
             "proxy_user_header": "X-User",
             "tls": False,
+            "company": None,
         }
     ]
     assert told == "\nThe page is at http://127.0.0.1:8417 (stop with Ctrl+C).\n\nStopped.\n"

@@ -498,3 +498,10 @@ def test_the_separators_are_those_of_the_header() -> None:
     assert isa("|", "^", "'")[3] == "|"
     data = x12(STANDARD, element="|", component="^", terminator="'")
     assert read_manifests("n", data).warnings == ()
+
+
+def test_goods_that_are_named_behind_their_loads_are_in_them() -> None:
+    found = read("HL*2*1*O", "HL*3*2*I", "SN1**4*EA", "CLD*2*2*CTN", "LIN**VN*A*UP*B")
+
+    assert [[line.item for line in carton.contents] for carton in found.manifests[0].cartons] == [["A"], ["A"]]
+    assert [carton.contents[0].item_numbers for carton in found.manifests[0].cartons] == [("B",), ("B",)]

@@ -11,12 +11,16 @@ from pathlib import Path
 
 import pytest
 
-from tests.expected.edi_messages import isa
+from tests.expected.edi_messages import STANDARD, isa, sscc, x12
 
 ROOT = Path(__file__).resolve().parents[2]
 MEGABYTE = 1_000_000
 MOST_CPU_S, MOST_MB = 60, 700
 HEIC = ROOT / "tests" / "reading" / "photos" / "ramp.heic"
+
+
+def in_a_notice(*parts: str) -> bytes:
+    return x12((*STANDARD[:6], *parts, *STANDARD[6:]))
 
 
 def larger_heic() -> bytes:
@@ -31,6 +35,10 @@ def larger_heic() -> bytes:
 
 BOMBS: dict[str, tuple[str, Callable[[], bytes]]] = {
     "x12 terminators": ("notice", lambda: isa().encode() + b"~" * MEGABYTE),
+    "x12 levels in each other": ("notice", lambda: in_a_notice(*(f"HL*{n}*{n - 1}*P" for n in range(8, 60_000)))),
+    "x12 ranges": ("notice", lambda: in_a_notice(
+        *(part for n in range(10, 9_000) for part in (f"HL*{n}*1*P", f"MAN*GM*{sscc(1)}*{sscc(9_999)}")))),
+    "edifact released ends": ("notice", lambda: b"UNA:+.? 'UNB+UNOC:3+A+B+260301:0800+1'" + b"?'" * (MEGABYTE // 2)),
     "toml arrays": ("layout", lambda: b"a=" + b"[" * MEGABYTE),
     "toml inline tables": ("layout", lambda: b"a=" + b"{b=" * (MEGABYTE // 3)),
     "toml dots": ("layout", lambda: b".".join([b"a"] * 20_000) + b"=1"),

@@ -232,8 +232,8 @@ def test_signing_out_ends_the_session_and_what_the_browser_kept(signed_in: dict[
 def test_too_many_wrong_passwords_are_answered_with_how_long_to_wait(signed_in: dict[Role | None, Person]) -> None:
     person = Person(signed_in[None].client.application)
     for _ in range(5):
-        assert person.sign_in("Cem Ortiz", "guess").status_code == 403
-    slow = person.sign_in("Cem Ortiz", "guess")
+        assert person.sign_in("Nobody Known", "guess").status_code == 403
+    slow = person.sign_in("Nobody Known", "guess")
     assert slow.status_code == 429
     assert slow.headers["Retry-After"] == "2"
 
