@@ -38,8 +38,10 @@ def fill(desk: service.Desk) -> str:
 
 
 SMALL = """() => [...document.querySelectorAll("a, button, summary, label.button, input, select, textarea")]
-  .filter((e) => e.offsetParent && !e.matches(".skip, .unseen, [type=hidden], [type=radio], [type=checkbox]"))
+  .filter((e) => e.offsetParent && e.checkVisibility())
+  .filter((e) => !e.matches(".skip, .unseen, [type=hidden], [type=radio], [type=checkbox]"))
   .filter((e) => !(e.localName === "a" && e.closest("p, li, dd, td") && getComputedStyle(e).display === "inline"))
+  .filter((e) => getComputedStyle(e, "::after").position !== "absolute")  // spread over the row that it stands in
   .filter((e) => e.getBoundingClientRect().height < 43.5 || e.getBoundingClientRect().width < 43.5)
   .map((e) => [e.localName, e.textContent.trim().slice(0, 40) || e.id || e.name, e.offsetWidth, e.offsetHeight])"""
 
