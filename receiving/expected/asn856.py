@@ -126,8 +126,6 @@ def _lin(to: Transaction, segment: Segment) -> None:
             ids.append((qualifier, value))
             segment.use(at, at + 1)
     to.line(segment.number).ids = tuple(ids)
-    for package in to.at.loads or () if to.at else ():
-        package.lines[0].ids = tuple(ids)  # loads (CLD) that were counted before their goods were named
     segment.use(1)  # the number of the line, which its place in the notice shows
 
 
@@ -160,8 +158,7 @@ def _cld(to: Transaction, segment: Segment) -> None:
     start = len(level.loads or ())
     for n in range(start + 1, start + int(count) + 1):
         package = to.new_package(Package(segment.number, f"HL {level.number}-{n}"))
-        line = level.line
-        package.lines.append(NoticeLine(segment.number, line.ids, line.description, segment.at(2), line.unit))
+        package.lines.append(NoticeLine(segment.number, qty=segment.at(2)))  # its goods are named when all is read
         level.loads = [*(level.loads or ()), package]
     segment.use(1, 2)
 
@@ -172,8 +169,6 @@ def _pid(to: Transaction, segment: Segment) -> None:
     if line is None or not text:
         return
     line.description = f"{line.description}; {text}" if line.description else text
-    for package in to.at.loads or () if to.at else ():
-        package.lines[0].description = line.description
     segment.use(1, 5)
 
 

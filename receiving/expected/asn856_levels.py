@@ -138,6 +138,7 @@ class Transaction:
             line = level.line
             assert line is not None
             if level.loads:
+                self._fill_loads(line, level.loads)
                 self._check_loads(line, level.loads)
             if level.loads or _is_shared_below(level) or _is_named_above(level):
                 continue
@@ -163,6 +164,12 @@ class Transaction:
             unit = (pack.line.unit if pack.line else "") or line.unit
             if pack.package:
                 pack.package.lines.append(NoticeLine(pack.segment, line.ids, line.description, qty, unit))
+
+    def _fill_loads(self, line: NoticeLine, loads: Sequence[Package]) -> None:
+        """Each load holds the item's goods, whether these were named before the loads (CLD) or behind them."""
+        for load in loads:
+            held = load.lines[0]
+            held.ids, held.description, held.unit = line.ids, line.description, line.unit
 
     def _check_loads(self, line: NoticeLine, loads: Sequence[Package]) -> None:
         units, total = sum(parse_number(load.lines[0].qty) or 0 for load in loads), parse_number(line.qty)
