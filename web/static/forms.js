@@ -1,6 +1,7 @@
 // Forms that change something go through the outbox instead of the browser: with a signal they look as before, without
 // one they are stored. Which action a form is follows from its address and fields, so that pages need say nothing.
 import { outbox } from "./outbox.js";
+import { say } from "./saying.js";
 import { uuid } from "./uuid.js";
 import { WORDS, titleOf, whyWords } from "./words.js";
 
@@ -83,15 +84,4 @@ function open(address) {
   if (!same) { location.assign(target); return; }
   history.replaceState(null, "", target);
   location.reload();
-}
-
-function say(form, sentence) {
-  let line = form.querySelector(":scope > .form-said");
-  if (!line) {
-    line = document.createElement("p");
-    line.className = "form-said notice";
-    line.setAttribute("role", "status");
-    form.append(line);
-  }
-  line.textContent = sentence;
 }

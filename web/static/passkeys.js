@@ -1,4 +1,7 @@
 // Passkeys: a form with data-passkey asks the service for a challenge, lets the browser answer it, and sends the answer.
+
+import { say } from "./saying.js";
+
 const fromText = (text) => Uint8Array.from(atob(text.replace(/-/g, "+").replace(/_/g, "/")), (c) => c.charCodeAt(0));
 const toText = (buffer) => btoa(String.fromCharCode(...new Uint8Array(buffer))).replace(/\+/g, "-").replace(/\//g, "_").replace(/=+$/, "");
 
@@ -21,17 +24,6 @@ function answerOf(credential) {
   return JSON.stringify({ id: credential.id, rawId: toText(credential.rawId), type: credential.type, response, clientExtensionResults: {} });
 }
 
-function say(form, sentence) {
-  let line = form.querySelector(".form-said");
-  if (!line) {
-    line = document.createElement("p");
-    line.className = "form-said notice";
-    line.setAttribute("role", "alert");
-    form.append(line);
-  }
-  line.textContent = sentence;
-}
-
 async function answer(form) {
   const token = form.elements.token.value;
   const asked = await fetch(form.dataset.passkey, { method: "POST", headers: { "X-Token": token }, credentials: "same-origin" });
@@ -47,6 +39,6 @@ for (const form of document.querySelectorAll("form[data-passkey]")) {
   form.hidden = !("credentials" in navigator && "PublicKeyCredential" in window);
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    answer(form).catch(() => say(form, "No passkey was given. Try once more, or use your password."));
+    answer(form).catch(() => say(form, "No passkey was given. Try once more, or use your password.", "alert"));
   });
 }
