@@ -233,7 +233,7 @@ def _add_webhook(commands: _Commands) -> None:
     again.add_argument("delivery", type=_whole(1, 999_999_999), metavar="DELIVERY", help="its number, as in the list")
     listing = deeds.add_parser("list", help="list all webhooks")
     sent = deeds.add_parser("deliveries", help="list what was sent, the newest first")
-    sent.add_argument("--most", type=_whole(1, 10_000), default=100, help="at most so many (default 100)")
+    sent.add_argument("--most", type=_whole(1, 10_000), default=100, help="at most this many (default 100)")
     for each in (listing, sent):
         each.add_argument("--json", action="store_true", help="one JSON object a line")
     for each in deeds.choices.values():

@@ -271,7 +271,7 @@ def add_photo(shipment: str) -> dict[str, Any]:
         raise BadRequest("The photo is empty.", next_step="Send the file as the body of the call.")
     name, by, place = (request.args.get(each, "") for each in ("name", "by", "place"))
     if place and place not in set(Place):
-        raise BadRequest(f"There is no place {place[:20]!r}.", next_step=f"Choose of {', '.join(Place)}.")
+        raise BadRequest(f"There is no place {place[:20]!r}.", next_step=f"Choose from {', '.join(Place)}.")
     where = Place(place) if place else Place.OTHER
 
     def work() -> dict[str, Any]:

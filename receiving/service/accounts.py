@@ -33,7 +33,7 @@ LONGEST_WAIT_S = 60
 
 
 class SignInRefused(ReceivingError):
-    """Name and password do not belong together."""
+    """The name and the password do not match."""
 
 
 class TooManyTries(ReceivingError):
@@ -129,7 +129,7 @@ def _listed(what: str, names: Iterable[str] | None) -> frozenset[str] | None:
         return None
     listed = frozenset(name.strip() for name in names if name.strip())
     if not listed:
-        raise BadRequest(f"The list of {what} is empty.", next_step=f"Name {what}, or leave the list away for all.")
+        raise BadRequest(f"The list of {what} is empty.", next_step=f"Name {what}, or leave the list out for all.")
     return listed
 
 
@@ -209,7 +209,7 @@ def check_slowly(desk: Desk, name: str, address: str, check: Callable[[], Person
             return found
         store.add_failed_sign_in(key, address, now, forget_before=now - COUNTED)
     raise SignInRefused(
-        f"Name and {what.strip() or 'password'} do not belong together.",
+        f"The name and the {what.strip() or 'password'} do not match.",
         next_step="Check both; a coordinator can set a new password.",
     )
 

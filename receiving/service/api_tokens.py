@@ -28,7 +28,7 @@ def checked_stores(stores: Iterable[str] | None) -> frozenset[str] | None:
         return None
     named = frozenset(each.strip() for each in stores) - {""}
     if not named or len(named) > MOST_STORES or any(len(each) > MAX_NAME for each in named):
-        raise BadRequest("No store is named that can be.", next_step=f"Name 1 to {MOST_STORES}, or none for all.")
+        raise BadRequest("No usable store was named.", next_step=f"Name 1 to {MOST_STORES}, or none for all.")
     return named
 
 
@@ -40,7 +40,7 @@ def make_api_token(
     if not label or len(label) > MAX_NAME:
         raise BadRequest("The token has no name that fits.", next_step=f"Say in 1 to {MAX_NAME} characters what for.")
     if not wanted or not wanted <= set(Scope):
-        raise BadRequest("No scope was chosen that there is.", next_step=f"Choose of {', '.join(Scope)}.")
+        raise BadRequest("None of the chosen scopes exists.", next_step=f"Choose from {', '.join(Scope)}.")
     secret = PREFIX + secrets.token_urlsafe(32)
     token = ApiToken(desk.new_id(), label, wanted, desk.now(), by, stores=checked_stores(stores))
     with desk.store() as store:

@@ -205,7 +205,7 @@ def _claims(company: CompanySignOn, given: Any, keys: Any, nonce: str, now_s: fl
     except (JoseError, KeyError, TypeError, ValueError, AttributeError) as fault:
         raise SignInRefused(
             "The company's sign-on gave a token that does not hold.",
-            next_step="Begin again on the page “Sign in”; tell whoever runs the sign-on when it stays so.",
+            next_step="Begin again on the page “Sign in”; if it happens again, tell whoever runs the sign-on.",
         ) from fault
     return dict(claims)
 

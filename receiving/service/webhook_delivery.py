@@ -43,7 +43,7 @@ def make_webhook(
     """Tell this address of these events from now on; its secret is shown this once. Raises BadRequest."""
     wanted = frozenset(events)
     if not wanted or not wanted <= set(EventKind):
-        raise BadRequest("No event was chosen that there is.", next_step=f"Choose of {', '.join(EventKind)}.")
+        raise BadRequest("None of the chosen events exists.", next_step=f"Choose from {', '.join(EventKind)}.")
     address = check_url(url, desk.webhook_networks)
     made = Webhook(desk.new_id(), address, wanted, checked_stores(stores), new_secret(), desk.now(), by)
     with desk.store() as store:

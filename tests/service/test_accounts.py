@@ -58,7 +58,7 @@ def test_a_right_password_begins_a_session_and_a_wrong_one_does_not(desk: servic
     assert found is not None
     assert (found.name, found.role, found.scope.limited) == ("Ada Lund", Role.COORDINATOR, False)
     for name, password in (("Ada Lund", OTHER), ("Nobody", WORDS), ("", "")):
-        with pytest.raises(service.SignInRefused, match="do not belong together"):
+        with pytest.raises(service.SignInRefused, match="do not match"):
             sign_in(desk, name, password)
 
 

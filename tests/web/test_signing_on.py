@@ -198,7 +198,7 @@ def test_a_pin_confirms_on_somebody_elses_phone_by_the_name_of_the_account(
     fields = {**page_fields(rep), "how": "exceptions", "role": "King"}
     wrong = rep.client.post(f"{ADDRESS}/receipt", data={**fields, "name": "Cem Ortiz", "pin": "408214"})
     assert wrong.status_code == 403
-    assert "Name and PIN do not belong together" in read(wrong.text).text
+    assert "The name and the PIN do not match" in read(wrong.text).text
     given = rep.client.post(f"{ADDRESS}/receipt", data={**fields, "name": " cem  ortiz", "pin": "408213"})
     text = read(rep.client.get(given.headers["Location"]).text).text
     assert "Confirmed by Cem Ortiz" in text and "Store manager" in text and "King" not in text
