@@ -222,6 +222,7 @@ def _add_webhook(commands: _Commands) -> None:
     kinds = ("shipment_short", "advice_changed", "shipment_confirmed", "receipt_sealed")
     add.add_argument("--event", action="append", required=True, choices=kinds, help="an event (repeat it)")
     add.add_argument("--store", action="append", metavar="STORE", help="of this store alone (repeat it)")
+    add.add_argument("--programme", action="append", metavar="NAME", help="of this programme alone (repeat it)")
     _network_option(add)
     for deed, words in (
         ("secret", "sign with a new secret; for a day with the old one too"),

@@ -15,7 +15,7 @@ from werkzeug.exceptions import HTTPException
 
 from receiving import service
 from receiving.errors import BadRequest, FileFaults, NotFound, ReceivingError
-from receiving.model import Access, DataScope, Place, Role, Source
+from receiving.model import Access, Place, Role, Source
 from receiving.service import DispatchRow, Scope, Selection
 from web.access import access
 from web.api_types import (
@@ -124,9 +124,9 @@ def _check_token(scope: Scope) -> None:
         raise Refused("This call names no token in use.", next_step="Send 'Authorization: Bearer' with a token.")
     if scope not in token.scopes:
         raise Refused(f"This token may not {scope.value}.", next_step="Use one with this scope.")
-    g.access = Access(f"token {token.name}", Role.STORE_STAFF, scope=DataScope(token.stores))
+    g.access = Access(f"token {token.name}", Role.STORE_STAFF, scope=token.sees)
     shipment = (request.view_args or {}).get("shipment")
-    if token.stores is not None and shipment is not None and not service.may_see(desk(), g.access, shipment=shipment):
+    if token.sees.limited and shipment is not None and not service.may_see(desk(), g.access, shipment=shipment):
         raise NotFound(f"There is no shipment {shipment!r}.", next_step="Check the number.")
 
 
@@ -301,22 +301,30 @@ def add_notice() -> dict[str, Any]:
 
     def work() -> dict[str, Any]:
         results = service.import_manifest(desk(), name, data)
-        _check_stores(results)
+        _check_limits(results)
         found = [NoticeResult(r.shipment, r.store, r.status, r.revision, list(r.changes)) for r in results]
         return msgspec.to_builtins(NoticeResults(found))  # type: ignore[no-any-return]
 
     return service.run_once(desk(), _key(), {"name": name, "sha256": _sha256(data)}, work, dict[str, Any])
 
 
-def _check_stores(results: Iterable[service.ImportResult]) -> None:
-    """A token of some stores brings no notice of others, and takes no shipment from them; nothing of it is stored."""
-    own = access().scope.stores
-    for each in results if own is not None else ():
-        before = service.revisions(desk(), each.shipment)[-2:-1] if each.revision > 1 else ()
-        stores = {each.store, *(record.manifest.store for record in before)}
-        if own is not None and not stores <= own:
-            step = "Send a notice for those stores alone, or use another token."
-            raise Refused(f"This token may not store what is of store {min(stores - own)}.", next_step=step)
+def _check_limits(results: Iterable[service.ImportResult]) -> None:
+    """A token of some stores or programmes brings no notice of others, and takes no shipment from them.
+
+    Nothing of such a notice is stored.
+    """
+    scope = access().scope
+    for each in results if scope.limited else ():
+        *_, before, now = [None, *(record.manifest for record in service.revisions(desk(), each.shipment))]
+        assert now is not None, "an imported shipment has a revision"
+        step = "Send a notice of those stores and programmes alone, or use another token."
+        if not scope.sees(now.store, now.programme):
+            what = (
+                f"store {now.store}" if not scope.sees_store(now.store) else f"programme {now.programme or 'no name'}"
+            )
+            raise Refused(f"This token may not store what is of {what}.", next_step=step)
+        if each.status != "unchanged" and before is not None and not scope.sees(before.store, before.programme):
+            raise Refused(f"This token may not store what is known of shipment {each.shipment}.", next_step=step)
 
 
 def _sha256(data: bytes) -> str:
@@ -354,7 +362,7 @@ def description() -> dict[str, Any]:
         "paths": paths,
         "components": {
             "schemas": components,
-            "securitySchemes": {"token": {"type": "http", "scheme": "bearer"}},
+            "securitySchemes": {"token": {"type": "http", "scheme": "bearer", "description": _TOKEN}},
         },
         "security": [{"token": []}],
     }
@@ -381,6 +389,10 @@ def _described(op: Operation, named: dict[type, Any]) -> dict[str, Any]:
     return found
 
 
+_TOKEN = (
+    "A token has scopes: each call names the one that it needs as x-scope. It may be limited to some stores, to some"
+    " programmes, or to both: what is not of them is not there for it, and a notice for others is refused."
+)
 _MORE = {"413": "too large", "415": "not a photo", "422": "a file with faults", "503": "busy, come again"}
 
 

@@ -166,6 +166,20 @@ def scanner_profile() -> service.ScannerProfile:
     return service.ScannerProfile.of_text(remembered(SCANNER_COOKIE))
 
 
+class Scoped(TypedDict):
+    """What somebody, or a program, sees; None: all."""
+
+    stores: list[str] | None
+    programmes: list[str] | None
+
+
+def scope_sent() -> Scoped:
+    """The stores (between commas or spaces) and programmes (between commas) of a form; none named means all."""
+    stores = request.form.get("stores", "").replace(",", " ").split()
+    programmes = [name.strip() for name in request.form.get("programmes", "").split(",") if name.strip()]
+    return Scoped(stores=stores or None, programmes=programmes or None)
+
+
 class Sought(TypedDict):
     """What is looked for in a list, and which page of it."""
 

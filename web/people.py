@@ -1,8 +1,5 @@
 """Signing in and out, the people, and links for store staff."""
 
-from collections.abc import Mapping
-from typing import TypedDict
-
 from flask import Blueprint, Response, current_app, make_response, redirect, request, url_for
 
 from receiving import service
@@ -110,7 +107,11 @@ def add() -> Response:
     try:
         with desk().transaction():
             person = service.add_person(
-                desk(), form.get("name", ""), _role(form.get("role", "")), form.get("password", ""), **_scope(form)
+                desk(),
+                form.get("name", ""),
+                _role(form.get("role", "")),
+                form.get("password", ""),
+                **frame.scope_sent(),
             )
             if form.get("subject", "").strip():
                 service.set_subject(desk(), person.person_id, form["subject"])
@@ -121,19 +122,6 @@ def add() -> Response:
         given = service.sign_in(desk(), form["name"], form["password"], address=request.remote_addr or "")
         return with_session(response, given)
     return response
-
-
-class Scoped(TypedDict):
-    """What an account sees."""
-
-    stores: list[str] | None
-    programmes: list[str] | None
-
-
-def _scope(form: Mapping[str, str]) -> Scoped:
-    """The stores (between commas or spaces) and programmes (between commas) of a form; none named means all."""
-    programmes = [name.strip() for name in form.get("programmes", "").split(",") if name.strip()]
-    return Scoped(stores=form.get("stores", "").replace(",", " ").split() or None, programmes=programmes or None)
 
 
 def _role(role: str) -> Role:
@@ -151,7 +139,7 @@ def change(person: str) -> Response:
             service.set_password(desk(), person, request.form.get("password", ""))
         elif what == "scope":
             with desk().transaction():
-                service.change_person(desk(), person, _role(request.form.get("role", "")), **_scope(request.form))
+                service.change_person(desk(), person, _role(request.form.get("role", "")), **frame.scope_sent())
                 service.set_subject(desk(), person, request.form.get("subject", ""))
         elif what == "erase":
             service.erase_account(desk(), person)

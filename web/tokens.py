@@ -9,7 +9,7 @@ from receiving import service
 from receiving.service import ApiToken, Scope
 from web import frame
 from web.frame import desk
-from web.pages.words import moment_words
+from web.pages.words import limit_words, moment_words
 
 pages = Blueprint("tokens", __name__)
 
@@ -67,7 +67,7 @@ def _line(token: ApiToken) -> TokenLine:
     now = frame.local_now()
     ended = f"; ended {moment_words(token.revoked_at, now)}" if token.revoked_at else ""
     may = ", ".join(sorted(token.scopes))
-    of = "" if token.stores is None else f" of stores {', '.join(sorted(token.stores))} alone"
+    of = f" {limits}" if (limits := limit_words(token.sees)) else ""
     words = f"may {may}{of}; made {moment_words(token.created_at, now)}{ended}"
     return TokenLine(token.token_id, token.name, words, token.revoked_at is None)
 
@@ -76,8 +76,7 @@ def _line(token: ApiToken) -> TokenLine:
 def make() -> Response:
     """Make a token and show its secret this once."""
     name, scopes = request.form.get("name", ""), request.form.getlist("scope")
-    stores = request.form.get("stores", "").replace(",", " ").split()
-    token, secret = service.make_api_token(desk(), name, scopes, by=frame.person(), stores=stores or None)
+    token, secret = service.make_api_token(desk(), name, scopes, by=frame.person(), **frame.scope_sent())
     return _show(token.name, secret)
 
 

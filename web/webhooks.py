@@ -26,19 +26,14 @@ def _show(secret: str = "") -> Response:
 @pages.post("/webhooks")
 def make() -> Response:
     """Tell a program of events from now on, and show its secret this once."""
-    stores = _words(request.form.get("stores", ""))
     made = service.make_webhook(
         desk(),
         request.form.get("url", ""),
         request.form.getlist("event"),
         by=frame.person(),
-        stores=stores or None,
+        **frame.scope_sent(),
     )
     return _show(made.secret)
-
-
-def _words(text: str) -> list[str]:
-    return text.replace(",", " ").split()
 
 
 @pages.post("/webhooks/<webhook>/secret")

@@ -2,6 +2,7 @@
 
 import argparse
 import json
+from typing import TypedDict
 
 from receiving import service
 from receiving.cli import DONE
@@ -15,7 +16,7 @@ def run(options: argparse.Namespace) -> int:
         desk.webhook_networks = service.read_networks(getattr(options, "webhook_network", ()))
         match options.deed:
             case "add":
-                made = service.make_webhook(desk, options.url, options.event, by="", stores=options.store or None)
+                made = service.make_webhook(desk, options.url, options.event, by="", **_scope(options))
                 show(f"{made.webhook_id}\nIts secret, shown this once: {made.secret}")
             case "list":
                 _show_all(service.webhooks(desk), as_json=options.json)
@@ -36,13 +37,28 @@ def run(options: argparse.Namespace) -> int:
     return DONE
 
 
+class Limits(TypedDict):
+    """What a program is told of alone."""
+
+    stores: list[str] | None
+    programmes: list[str] | None
+
+
+def _scope(options: argparse.Namespace) -> Limits:
+    return Limits(stores=options.store or None, programmes=options.programme or None)
+
+
 def _show_all(found: tuple[Webhook, ...], *, as_json: bool) -> None:
     for each in found:
-        events, stores = sorted(each.events), sorted(each.stores) if each.stores is not None else None
+        events = sorted(each.events)
+        limits = (each.scope.stores, each.scope.programmes)
+        stores, programmes = (None if names is None else sorted(names) for names in limits)
         if as_json:
-            show(json.dumps({"webhook": each.webhook_id, "url": each.url, "events": events, "stores": stores}))
+            told = {"webhook": each.webhook_id, "url": each.url, "events": events}
+            show(json.dumps({**told, "stores": stores, "programmes": programmes}))
         else:
             of = "all stores" if stores is None else f"stores {', '.join(stores)}"
+            of += "" if programmes is None else f", programmes {', '.join(programmes)}"
             ended = ", ended" if each.ended_at else ""
             show(f"{each.webhook_id}  {each.url}: {', '.join(events)}; {of}{ended}")
     if not found and not as_json:

@@ -6,10 +6,11 @@ from collections.abc import Iterable
 from enum import StrEnum
 
 from receiving.errors import BadRequest, NotFound
+from receiving.model import DataScope
 from receiving.service.desk import Desk
 from receiving.store import ApiToken
 
-MAX_NAME, MOST_STORES = 80, 500
+MAX_NAME, MOST_NAMES = 80, 500
 PREFIX = "rcv_"
 """Tells a leaked token for what it is."""
 
@@ -22,27 +23,37 @@ class Scope(StrEnum):
     NOTICE = "notice"
 
 
-def checked_stores(stores: Iterable[str] | None) -> frozenset[str] | None:
-    """The stores that something is limited to; None: all. Raises BadRequest."""
-    if stores is None:
+def checked_limits(stores: Iterable[str] | None, programmes: Iterable[str] | None) -> DataScope:
+    """The stores and programmes that another program is limited to; None: all. Raises BadRequest."""
+    return DataScope(_named("store", stores), _named("programme", programmes))
+
+
+def _named(what: str, names: Iterable[str] | None) -> frozenset[str] | None:
+    if names is None:
         return None
-    named = frozenset(each.strip() for each in stores) - {""}
-    if not named or len(named) > MOST_STORES or any(len(each) > MAX_NAME for each in named):
-        raise BadRequest("No usable store was named.", next_step=f"Name 1 to {MOST_STORES}, or none for all.")
+    named = frozenset(each.strip() for each in names) - {""}
+    if not named or len(named) > MOST_NAMES or any(len(each) > MAX_NAME for each in named):
+        raise BadRequest(f"No usable {what} was named.", next_step=f"Name 1 to {MOST_NAMES}, or none for all.")
     return named
 
 
 def make_api_token(
-    desk: Desk, name: str, scopes: Iterable[str], *, by: str, stores: Iterable[str] | None = None
+    desk: Desk,
+    name: str,
+    scopes: Iterable[str],
+    *,
+    by: str,
+    stores: Iterable[str] | None = None,
+    programmes: Iterable[str] | None = None,
 ) -> tuple[ApiToken, str]:
-    """A new token (for these ``stores`` alone) and its secret, which is shown this once. Raises BadRequest."""
+    """A new token (for these stores and programmes alone) and its secret, shown this once. Raises BadRequest."""
     label, wanted = " ".join(name.split()), frozenset(scopes)
     if not label or len(label) > MAX_NAME:
         raise BadRequest("The token has no name that fits.", next_step=f"Say in 1 to {MAX_NAME} characters what for.")
     if not wanted or not wanted <= set(Scope):
         raise BadRequest("None of the chosen scopes exists.", next_step=f"Choose from {', '.join(Scope)}.")
     secret = PREFIX + secrets.token_urlsafe(32)
-    token = ApiToken(desk.new_id(), label, wanted, desk.now(), by, stores=checked_stores(stores))
+    token = ApiToken(desk.new_id(), label, wanted, desk.now(), by, sees=checked_limits(stores, programmes))
     with desk.store() as store:
         store.add_api_token(token, _digest(secret))
     return token, secret

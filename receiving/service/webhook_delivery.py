@@ -8,7 +8,7 @@ from itertools import groupby
 
 from receiving.errors import BadRequest, NotFound
 from receiving.model import Receipt, Seal
-from receiving.service.api_tokens import checked_stores
+from receiving.service.api_tokens import checked_limits
 from receiving.service.desk import Desk
 from receiving.service.webhook_sending import Sent, check_url, new_secret, send
 from receiving.store import Delivery, Store, Webhook
@@ -38,14 +38,23 @@ TRIAL = "trial"
 
 
 def make_webhook(
-    desk: Desk, url: str, events: Iterable[str], *, by: str, stores: Iterable[str] | None = None
+    desk: Desk,
+    url: str,
+    events: Iterable[str],
+    *,
+    by: str,
+    stores: Iterable[str] | None = None,
+    programmes: Iterable[str] | None = None,
 ) -> Webhook:
-    """Tell this address of these events from now on; its secret is shown this once. Raises BadRequest."""
+    """Tell this address of these events (of these stores and programmes alone) from now on. Raises BadRequest.
+
+    Its secret is shown this once.
+    """
     wanted = frozenset(events)
     if not wanted or not wanted <= set(EventKind):
         raise BadRequest("None of the chosen events exists.", next_step=f"Choose from {', '.join(EventKind)}.")
     address = check_url(url, desk.webhook_networks)
-    made = Webhook(desk.new_id(), address, wanted, checked_stores(stores), new_secret(), desk.now(), by)
+    made = Webhook(desk.new_id(), address, wanted, checked_limits(stores, programmes), new_secret(), desk.now(), by)
     with desk.store() as store:
         store.add_webhook(made)
     return made
@@ -84,7 +93,7 @@ def try_webhook(desk: Desk, webhook_id: str) -> None:
     with desk.store() as store:
         if webhook_id not in {each.webhook_id for each in store.webhooks() if each.ended_at is None}:
             raise _no_webhook()
-        store.add_event(desk.new_id(), TRIAL, "", "", desk.now(), {}, only=webhook_id)
+        store.add_event(desk.new_id(), TRIAL, "", desk.now(), {}, only=webhook_id)
 
 
 def send_delivery_again(desk: Desk, delivery_id: int) -> None:
@@ -113,7 +122,7 @@ def tell_of_receipt(desk: Desk, store: Store, receipt: Receipt, seal: Seal) -> N
     }
     sealed = {"number": receipt.number, "digest": shown.digest, "signature": seal.signature, "key": seal.public_key}
     for kind, what in ((EventKind.SHIPMENT_CONFIRMED, data), (EventKind.RECEIPT_SEALED, sealed)):
-        store.add_event(store.new_event_id(), kind, shown.shipment, shown.store, receipt.confirmed_at, what)
+        store.add_event(store.new_event_id(), kind, shown.shipment, receipt.confirmed_at, what)
 
 
 def keep_sending(desk: Desk) -> None:

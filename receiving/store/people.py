@@ -1,6 +1,5 @@
 """People, their sessions and links, failed sign-ins, and who saw and did what."""
 
-import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
@@ -8,7 +7,7 @@ from datetime import datetime
 from receiving.errors import Conflict, NotFound
 from receiving.model import AuditLine, DataScope, Person, Role, ShipmentLink
 from receiving.store.records import as_utc_text, from_utc_text
-from receiving.store.tables import Row, Tables
+from receiving.store.tables import Row, Tables, read_scope, scope_columns
 
 
 @dataclass(frozen=True)
@@ -39,8 +38,7 @@ class PeopleTables(Tables):
                     person.name,
                     person.name.casefold(),
                     person.role,
-                    _listed(person.scope.stores),
-                    _listed(person.scope.programmes),
+                    *scope_columns(person.scope),
                     password_hash,
                     as_utc_text(person.created_at),
                 ],
@@ -79,7 +77,7 @@ class PeopleTables(Tables):
         with self._writing():
             self._db.execute(
                 "UPDATE people SET role = ?, stores = ?, programmes = ? WHERE person_id = ?",
-                [role, _listed(scope.stores), _listed(scope.programmes), person_id],
+                [role, *scope_columns(scope), person_id],
             )
             self._renew_digest("people", "person_id", person_id)
 
@@ -230,20 +228,12 @@ def _person(row: Row) -> Person:
         person_id=row["person_id"],
         name=row["name"],
         role=Role(row["role"]),
-        scope=DataScope(_set_of(row["stores"]), _set_of(row["programmes"])),
+        scope=read_scope(row),
         created_at=from_utc_text(row["created_at"]),
         disabled_at=from_utc_text(row["disabled_at"]) if row["disabled_at"] else None,
         has_pin=bool(row["pin_hash"]),
         subject=row["subject"] or "",
     )
-
-
-def _listed(names: frozenset[str] | None) -> str | None:
-    return None if names is None else json.dumps(sorted(names))
-
-
-def _set_of(listed: str | None) -> frozenset[str] | None:
-    return None if listed is None else frozenset(json.loads(listed))
 
 
 def _session(row: Row) -> SessionRecord:

@@ -70,7 +70,6 @@ class RowDayTables(WebhookTables, Tables):
                 self._tell(before, each, at)
 
     def _tell(self, before: RowDay | None, now: RowDay, at: datetime) -> None:
-        store = self._rows("SELECT store FROM shipments WHERE shipment = ?", now.shipment)[0]["store"]
         kinds = []
         if now.state in SHORT_STATES and (before is None or before.state not in SHORT_STATES):
             kinds.append("shipment_short")
@@ -79,7 +78,7 @@ class RowDayTables(WebhookTables, Tables):
         data = {name: getattr(now, name) for name in _NAMES if name != "shipment"}
         data["before"] = {name: getattr(before, name) for name in _ADVICE} if before else None
         for kind in kinds:
-            self.add_event(self.new_event_id(), kind, now.shipment, store, at, data)
+            self.add_event(self.new_event_id(), kind, now.shipment, at, data)
 
     def moves_of_rows(self, first: str, scope: DataScope) -> tuple[tuple[str, str, int], ...]:
         """How many visits (within this scope) came into each state, less those that left it, by day since ``first``.

@@ -398,3 +398,10 @@ def m024_digests_of_people(db: Database) -> None:
         db.execute(f"ALTER TABLE {table} ADD COLUMN digest TEXT NOT NULL DEFAULT ''")
         _digest_all(db, table)
     _append_only(db, "audit", ["UPDATE"])
+
+
+@migrations()
+def m025_programs_of_programmes(db: Database) -> None:
+    """A token of the API, and a webhook, may be for some programmes alone."""
+    for table in ("api_tokens", "webhooks"):
+        db.execute(f"ALTER TABLE {table} ADD COLUMN programmes TEXT")

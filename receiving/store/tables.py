@@ -1,5 +1,6 @@
 """What all groups of tables share: the connection, transactions, and a shipment's version."""
 
+import json
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
@@ -7,6 +8,7 @@ from types import TracebackType
 from typing import Any, Self, TypeVar
 
 from receiving.errors import NotFound, ReceivingError
+from receiving.model import DataScope
 from receiving.store.connection import connect, immediate, mapped_sqlite_errors
 from receiving.store.digests import row_digest
 from receiving.store.records import SetAside
@@ -111,6 +113,22 @@ class Tables:
 
     def _touch(self, shipment: str) -> None:
         self._db.execute("UPDATE shipments SET version = version + 1 WHERE shipment = ?", [shipment])
+
+
+def scope_columns(scope: DataScope) -> tuple[str | None, str | None]:
+    """What the columns ``stores`` and ``programmes`` hold for a scope; NULL: all."""
+    stores, programmes = (
+        None if each is None else json.dumps(sorted(each)) for each in (scope.stores, scope.programmes)
+    )
+    return stores, programmes
+
+
+def read_scope(row: Row) -> DataScope:
+    """The scope that the columns ``stores`` and ``programmes`` of a row say."""
+    stores, programmes = (
+        None if row[name] is None else frozenset(map(str, json.loads(row[name]))) for name in ("stores", "programmes")
+    )
+    return DataScope(stores, programmes)
 
 
 def no_shipment(shipment: str) -> NotFound:

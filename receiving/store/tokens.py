@@ -4,16 +4,14 @@ import json
 from dataclasses import dataclass
 from datetime import datetime
 
+from receiving.model import EVERYTHING, DataScope
 from receiving.store.records import as_utc_text, from_utc_text
-from receiving.store.tables import Row, Tables
+from receiving.store.tables import Row, Tables, read_scope, scope_columns
 
 
 @dataclass(frozen=True)
 class ApiToken:
-    """A token: what it is for, what it may do (``scopes``), who made it, and when it was ended.
-
-    ``stores`` are those that it may see; None: all.
-    """
+    """A token: what it is for, what it may do (``scopes``) and see, who made it, and when it was ended."""
 
     token_id: str
     name: str
@@ -21,7 +19,7 @@ class ApiToken:
     created_at: datetime
     created_by: str
     revoked_at: datetime | None = None
-    stores: frozenset[str] | None = None
+    sees: DataScope = EVERYTHING
 
 
 class TokenTables(Tables):
@@ -31,8 +29,8 @@ class TokenTables(Tables):
         """Add a token."""
         with self._writing():
             self._db.execute(
-                "INSERT INTO api_tokens (token_id, token_sha256, name, scopes, created_at, created_by, stores) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?)",
+                "INSERT INTO api_tokens (token_id, token_sha256, name, scopes, created_at, created_by, stores,"
+                " programmes) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
                 [
                     token.token_id,
                     token_sha256,
@@ -40,7 +38,7 @@ class TokenTables(Tables):
                     json.dumps(sorted(token.scopes)),
                     as_utc_text(token.created_at),
                     token.created_by,
-                    json.dumps(sorted(token.stores)) if token.stores is not None else None,
+                    *scope_columns(token.sees),
                 ],
             )
 
@@ -71,5 +69,5 @@ def _token(row: Row) -> ApiToken:
         from_utc_text(row["created_at"]),
         row["created_by"],
         from_utc_text(row["revoked_at"]) if row["revoked_at"] else None,
-        frozenset(json.loads(row["stores"])) if row["stores"] is not None else None,
+        read_scope(row),
     )

@@ -5,12 +5,12 @@ An event and its deliveries are stored in the transaction of what happened, so t
 
 import json
 import uuid
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from receiving.model import DataScope
 from receiving.store.records import as_utc_text, from_utc_text
-from receiving.store.tables import Row, Tables
+from receiving.store.tables import Row, Tables, read_scope, scope_columns
 
 KEPT_DAYS = 30
 """Deliveries that are over are listed so long."""
@@ -18,7 +18,7 @@ KEPT_DAYS = 30
 
 @dataclass(frozen=True)
 class Webhook:
-    """An address that is told of events (of ``stores`` alone, None: of all), and what its messages are signed with.
+    """An address that is told of events within its ``scope``, and what its messages are signed with.
 
     ``old_secret`` signs beside the new one until ``old_until``.
     """
@@ -26,7 +26,7 @@ class Webhook:
     webhook_id: str
     url: str
     events: frozenset[str]
-    stores: frozenset[str] | None
+    scope: DataScope
     secret: str
     created_at: datetime
     created_by: str
@@ -105,13 +105,13 @@ class WebhookTables(Tables):
         """Tell this address of what happens from now on."""
         with self._writing():
             self._db.execute(
-                "INSERT INTO webhooks (webhook_id, url, events, stores, secret, created_at, created_by)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?)",
+                "INSERT INTO webhooks (webhook_id, url, events, stores, programmes, secret, created_at, created_by)"
+                " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
                 [
                     webhook.webhook_id,
                     webhook.url,
                     json.dumps(sorted(webhook.events)),
-                    json.dumps(sorted(webhook.stores)) if webhook.stores is not None else None,
+                    *scope_columns(webhook.scope),
                     webhook.secret,
                     as_utc_text(webhook.created_at),
                     webhook.created_by,
@@ -147,15 +147,15 @@ class WebhookTables(Tables):
             )
             return bool(done.rowcount)
 
-    def add_event(
-        self, event_id: str, kind: str, shipment: str, store: str, at: datetime, data: object, *, only: str = ""
-    ) -> None:
+    def add_event(self, event_id: str, kind: str, shipment: str, at: datetime, data: object, *, only: str = "") -> None:
         """Store an event with a delivery to each webhook that wants it (``only`` to one); nothing where none does."""
+        found = self._rows("SELECT store, programme FROM shipments WHERE shipment = ?", shipment)
+        store, programme = (found[0]["store"], found[0]["programme"]) if found else ("", "")
         takers = [
             each.webhook_id
             for each in self.webhooks()
             if each.ended_at is None
-            and (each.webhook_id == only if only else kind in each.events and _covers(each, store))
+            and (each.webhook_id == only if only else kind in each.events and each.scope.sees(store, programme))
         ]
         if not takers:
             return
@@ -232,20 +232,12 @@ class WebhookTables(Tables):
             )
 
 
-def _covers(webhook: Webhook, store: str) -> bool:
-    return webhook.stores is None or store in webhook.stores
-
-
-def _names(text: str | None) -> Iterable[str]:
-    return json.loads(text) if text else ()
-
-
 def _webhook(row: Row) -> Webhook:
     return Webhook(
         row["webhook_id"],
         row["url"],
-        frozenset(_names(row["events"])),
-        frozenset(_names(row["stores"])) if row["stores"] is not None else None,
+        frozenset(json.loads(row["events"])),
+        read_scope(row),
         row["secret"],
         from_utc_text(row["created_at"]),
         row["created_by"],

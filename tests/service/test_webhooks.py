@@ -137,6 +137,24 @@ def test_a_program_is_told_what_happens_and_can_check_that_it_is_from_here(
     assert {each.answer for each in service.webhook_deliveries(desk)} == {204}
 
 
+def test_a_webhook_of_a_programme_is_told_of_its_shipments_alone(desk: service.Desk, program: Program) -> None:
+    head = "shipment,store,carton,kind,sscc,references,dispatch_date\n"
+    for shipment, programme, n in (("S-3001", "Spring reset", 900), ("S-3002", "Fall", 901)):
+        rows = "".join(
+            f"{shipment},0417,{k:02d},tray,{sscc(n + 10 * k)},programme={programme},2026-03-09\n" for k in (1, 2)
+        )
+        service.import_manifest(desk, "m.csv", (head + rows).encode())
+    service.list_version(desk)
+    service.make_webhook(desk, program.url, ALL, by="Ada", programmes=["Spring reset"])
+    service.make_webhook(desk, program.url, ALL, by="Ada", stores=["0422"], programmes=["Spring reset"])
+    for shipment, n in (("S-3001", 910), ("S-3002", 911), ("S-2055", 101)):
+        scan(desk, shipment, n)
+        confirm(desk, shipment)
+    service.send_due(desk)
+    assert {shipment for _, shipment in told(program)} == {"S-3001"}
+    assert sorted({kind for kind, _ in told(program)}) == sorted(ALL)
+
+
 def test_what_does_not_arrive_is_sent_again_with_growing_waits_and_given_up_at_last(
     desk: service.Desk, program: Program, clock: Clock
 ) -> None:

@@ -45,6 +45,7 @@ SCHEMAS = {
     21: "1c9a3ab528855f78",
     22: "49387738ca8fc37d",
     23: "02d26e92b57e39a9",
+    24: "184b198587ab009f",
 }
 """SHA-256 of the schema after each migration, the newest aside: a database out there has exactly this one."""
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from receiving.errors import Conflict, NotFound, StoreError
-from receiving.model import AuditLine, Manifest, Seal
+from receiving.model import EVERYTHING, AuditLine, DataScope, Manifest, Seal
 from receiving.store import ApiToken, SigningKey, Store
 from receiving.store.records import from_text
 from tests.store.test_store import MANIFEST, NOW, READ
@@ -54,11 +54,19 @@ def test_a_seal_belongs_to_a_shipment_that_is_there(store: Store) -> None:
         store.add_seal("S-9", 1, Seal("h", "s", "p"))
 
 
-TOKEN = ApiToken("t1", "programme", frozenset({"read", "scan"}), NOW, "Ada", None, frozenset({"0417"}))
+TOKEN = ApiToken(
+    "t1",
+    "programme",
+    frozenset({"read", "scan"}),
+    NOW,
+    "Ada",
+    None,
+    DataScope(frozenset({"0417"}), frozenset({"Spring reset"})),
+)
 
 
 def test_a_token_is_found_by_its_digest_and_stays_when_it_is_ended(store: Store) -> None:
-    other = replace(TOKEN, token_id="t2", created_at=NOW + HOUR, stores=None)
+    other = replace(TOKEN, token_id="t2", created_at=NOW + HOUR, sees=EVERYTHING)
     store.add_api_token(TOKEN, "d1")
     store.add_api_token(other, "d2")
     assert (store.api_token("d1"), store.api_token("d2"), store.api_token("d3")) == (TOKEN, other, None)

@@ -139,6 +139,59 @@ def test_a_token_of_a_store_sees_and_stores_what_is_of_that_store_alone(call: Ca
     assert service.shipment(desk, SHIPMENT).revision == 1
 
 
+SPRING = "S-3001"
+
+
+def of_programme(shipment: str, programme: str, carton: int) -> bytes:
+    head = "shipment,store,carton,kind,sscc,references,dispatch_date\n"
+    named = f"programme={programme}" if programme else ""
+    return f"{head}{shipment},0417,01,tray,{sscc(carton)},{named},2026-03-09\n".encode()
+
+
+def test_a_token_of_a_programme_sees_and_stores_what_is_of_that_programme_alone(
+    call: Call, browser: Browser, desk: service.Desk
+) -> None:
+    service.import_manifest(desk, "spring.csv", of_programme(SPRING, "Spring reset", 900))
+    form = {"name": "board of spring", "scope": ["read", "scan", "notice"], "programmes": "Spring reset, Fall"}
+    page = read(browser.post("/api-tokens", form).text)
+    assert "of programmes Fall, Spring reset alone" in page.text
+    (own,) = [e.text for e in page.all("p", class_="code")]
+    listed = call("GET", "/api/v1/shipments", token=own).json
+    assert ([each["shipment"] for each in listed["shipments"]], listed["count"]) == ([SPRING], 1)
+    assert call("GET", f"/api/v1/shipments/{SPRING}", token=own).status_code == 200
+    for method, rest in (
+        ("GET", ""),
+        ("GET", "/plan"),
+        ("GET", "/receipts/1"),
+        ("POST", "/scans"),
+        ("POST", "/photos"),
+    ):
+        body = scan("x") if rest == "/scans" else b"x" if method == "POST" else None
+        assert call(method, f"{ADDRESS}{rest}", body, key=new(), token=own).status_code == 404, rest
+    for programme in ("Winter", "Fall"):
+        service.import_manifest(desk, "m.csv", of_programme("S-3005", programme, 905))
+    cases = (
+        (of_programme("S-3002", "Fall", 901), 200),
+        (of_programme("S-3003", "Winter", 902), 403),
+        (of_programme("S-3004", "", 903), 403),
+        (of_programme("S-2055", "Fall", 904), 403),
+        (of_programme(SPRING, "Winter", 900), 403),
+        (of_programme(SPRING, "Fall", 900), 200),
+        (of_programme("S-3005", "Fall", 905), 200),  # was of Winter until a coordinator changed it
+    )
+    for notice, status in cases:
+        answer = call("POST", "/api/v1/notices?name=m.csv", notice, key=new(), token=own)
+        assert answer.status_code == status, answer.json
+        assert "0422" not in str(answer.json), "whose a shipment is that the token does not see"
+    assert service.shipment(desk, "S-2055").revision == 1
+
+
+def test_the_description_says_what_a_token_may_be_limited_to() -> None:
+    told = description()
+    scheme = told["components"]["securitySchemes"]["token"]
+    assert "stores" in scheme["description"] and "programmes" in scheme["description"]
+
+
 def test_a_session_opens_nothing_of_the_api(browser: Browser) -> None:
     assert browser.get("/overview").status_code == 200
     assert browser.get(ADDRESS).status_code == 401

@@ -7,20 +7,27 @@ import pytest
 
 from receiving import service
 from receiving.cli import run
+from receiving.model import DataScope
 from receiving.service.webhook_sending import read_networks
 from tests.web.conftest import Browser
 from tests.web.page_text import read
 
+OF = {"stores": "0417, 0422", "programmes": "Spring reset, Fall"}
+SPRING = ["--programme", "Spring reset"]
 ADDRESS = "https://192.0.43.8/told"
 
 
 def test_a_webhook_is_made_tried_given_a_new_secret_and_ended_on_the_page(browser: Browser, desk: service.Desk) -> None:
-    made = read(browser.post("/webhooks", {"url": ADDRESS, "event": ["shipment_short"], "stores": "0417, 0422"}).text)
+    made = read(browser.post("/webhooks", {"url": ADDRESS, "event": ["shipment_short"], **OF}).text)
     (secret,) = [e.text for e in made.all("p", class_="code")]
     (webhook,) = service.webhooks(desk)
-    assert (webhook.secret, webhook.stores) == (secret, {"0417", "0422"})
+    assert webhook.secret == secret
+    assert webhook.scope == DataScope(frozenset({"0417", "0422"}), frozenset({"Spring reset", "Fall"}))
     page = browser.get("/webhooks").text
-    assert (secret in page, "of stores 0417, 0422 alone" in read(page).text) == (False, True)
+    assert (secret in page, "of stores 0417, 0422 and programmes Fall, Spring reset alone" in read(page).text) == (
+        False,
+        True,
+    )
     assert browser.post(f"/webhooks/{webhook.webhook_id}/try").status_code == 303
     assert "not tried yet" in read(browser.get("/webhooks").text).text
     again = read(browser.post(f"/webhooks/{webhook.webhook_id}/secret").text)
@@ -41,7 +48,7 @@ def test_the_command_does_the_same(desk: service.Desk, capsys: pytest.CaptureFix
         assert run(["webhook", *arguments, *data]) == status
         return capsys.readouterr().out
 
-    added = said("add", ADDRESS, "--event", "shipment_short", "--event", "receipt_sealed", "--store", "0417")
+    added = said("add", ADDRESS, "--event", "shipment_short", "--event", "receipt_sealed", "--store", "0417", *SPRING)
     webhook = added.split("\n")[0]
     assert "whsec_" in added
     assert json.loads(said("list", "--json")) == {
@@ -49,12 +56,14 @@ def test_the_command_does_the_same(desk: service.Desk, capsys: pytest.CaptureFix
         "url": ADDRESS,
         "events": ["receipt_sealed", "shipment_short"],
         "stores": ["0417"],
+        "programmes": ["Spring reset"],
     }
     said("try", webhook)
     sent = json.loads(said("deliveries", "--json"))
     assert (sent["event"], sent["tries"], sent["delivered_at"]) == ("trial", 0, None)
     assert "whsec_" in said("secret", webhook)
     said("again", str(sent["delivery"]))
+    assert "stores 0417, programmes Spring reset" in said("list")
     said("end", webhook)
     assert "ended" in said("list")
     said("end", webhook, status=1)

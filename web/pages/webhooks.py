@@ -7,7 +7,7 @@ from typing import ClassVar
 
 from receiving.service import Delivery, EventKind, Webhook
 from web.pages.tone import Tone
-from web.pages.words import moment_words
+from web.pages.words import limit_words, moment_words
 
 EVENT_WORDS = {
     EventKind.SHIPMENT_SHORT: "a shipment is known to be short",
@@ -78,7 +78,7 @@ def webhooks_page(
 
 def _line(webhook: Webhook, now: datetime) -> WebhookLine:
     events = ", ".join(EVENT_WORDS[EventKind(each)] for each in sorted(webhook.events))
-    of = "" if webhook.stores is None else f"; of stores {', '.join(sorted(webhook.stores))} alone"
+    of = f"; {limits}" if (limits := limit_words(webhook.scope)) else ""
     old = webhook.old_until
     both = f"; signed with the old secret too until {moment_words(old, now)}" if old and old > now else ""
     ended = f"; ended {moment_words(webhook.ended_at, now)}" if webhook.ended_at else ""

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from datetime import date, datetime
 
-from receiving.model import Address, Carton
+from receiving.model import Address, Carton, DataScope
 from web.units import sizes, weight
 
 MAX_PLACES_NAMED = 3
@@ -77,6 +77,17 @@ def moment_words(at: datetime | None, now: datetime) -> str:
         return f"{local:%H:%M %Z}"
     year = f" {local.year}" if local.year != now.year else ""
     return f"{local:%a} {local.day} {local:%b}{year}, {local:%H:%M %Z}"
+
+
+def limit_words(scope: DataScope) -> str:
+    """What another program is limited to; empty where it is to nothing.
+
+    >>> limit_words(DataScope(frozenset({"0417"}), frozenset({"Spring", "Fall"})))
+    'of stores 0417 and programmes Fall, Spring alone'
+    """
+    named = (("stores", scope.stores), ("programmes", scope.programmes))
+    parts = [f"{what} {', '.join(sorted(names))}" for what, names in named if names is not None]
+    return f"of {' and '.join(parts)} alone" if parts else ""
 
 
 def where_words(carton: Carton) -> str:
