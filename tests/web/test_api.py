@@ -21,7 +21,7 @@ from tests.web.conftest import Browser
 from tests.web.page_text import read
 from tests.web.scenario import MANIFEST, SHIPMENT, sscc
 from web import api_types
-from web.api import OPERATIONS, description
+from web.api_description import OPERATIONS, description
 
 Call = Callable[..., TestResponse]
 ADDRESS = "/api/v1/shipments/S-2041~2FA"
