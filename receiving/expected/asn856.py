@@ -202,19 +202,16 @@ def _td1(to: Transaction, segment: Segment) -> None:
         segment.use(1, 2)
 
 
-_SIZES = {"LN": "length_cm", "WD": "width_cm", "HT": "height_cm"}
-
-
 def _mea(to: Transaction, segment: Segment) -> None:
     package = to.at.package if to.at else None
     if package is None:
         return
     what, value, unit = segment.at(2), segment.at(3), segment.at(4)
-    if what in ("G", "WT") and (weight := kilograms(value, unit)):
+    if what in codes.X12_GROSS_WEIGHT and (weight := kilograms(value, unit)):
         set_measure(package, "weight_kg", weight, to.log, segment.number)
         segment.use(1, 2, 3, 4)
-    elif what in _SIZES and (size := centimetres(value, unit)):
-        set_measure(package, _SIZES[what], size, to.log, segment.number)
+    elif what in codes.X12_SIZES and (size := centimetres(value, unit)):
+        set_measure(package, codes.X12_SIZES[what], size, to.log, segment.number)
         segment.use(1, 2, 3, 4)
 
 

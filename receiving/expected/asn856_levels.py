@@ -211,21 +211,17 @@ class Transaction:
         declared: dict[tuple[int, bool], float] = {}
         packages = list(self._packages()) if self.lading else []
         for segment, level in self.lading:
-            pallets = segment.at(1)[:3] in _PALLETS
+            pallets = segment.at(1)[:3] in codes.X12_PALLETS
             key = (id(level), pallets)
             declared[key] = declared.get(key, 0) + (parse_number(segment.at(2)) or 0)
         for segment, level in self.lading:
-            pallets = segment.at(1)[:3] in _PALLETS
+            pallets = segment.at(1)[:3] in codes.X12_PALLETS
             count = declared.pop((id(level), pallets), 0)
             inside = [p for at, p in packages if level.code == "S" or any(up is level for up in at.up())]
             listed = sum(max(1, len(p.ssccs)) for p in inside if p.holds_packages == pallets)
             if count and count != listed and (listed or not pallets):
                 kind = f" ({segment.at(1)})" if segment.at(1) else ""
                 self.log.warn(segment.number, "TD1", f"TD1 counts {count:g} packages{kind}, the notice lists {listed}")
-
-
-_PALLETS = ("PLT", "SKD", "PAL")
-"""Element 103, first part: pallet, skid; all else stands for the packages that a person carries."""
 
 
 def _is_shared_below(level: Level) -> bool:

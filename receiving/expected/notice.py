@@ -94,12 +94,16 @@ class Notice:
 
 def set_measure(package: Package, name: str, value: float, log: EdiLog, segment: int) -> None:
     """Set a weight or size; where another one was given, the last is taken and both are said."""
-    before = getattr(package, name)
+    say_two_measures(getattr(package, name), value, name, log, segment)
+    setattr(package, name, value)
+
+
+def say_two_measures(before: float | None, value: float, name: str, log: EdiLog, segment: int) -> None:
+    """Warn where a weight or size was given before and was another one."""
     if before is not None and before != value:
         what, unit = name.rsplit("_", 1)
         said = "a package has two measures of one kind; the last is taken"
         log.warn(segment, "MEA", said, f"{what} {before:g} and {value:g} {unit}")
-    setattr(package, name, value)
 
 
 def bare_sscc(text: str) -> str:

@@ -148,6 +148,27 @@ def test_a_package_count_that_the_notice_does_not_list_is_said() -> None:
     assert right.warnings == ()
 
 
+def test_pails_are_packages_and_no_pallets() -> None:
+    # Element 103: PAL is a pail, PLT a pallet.
+    short = read(levels("TD1*PAL*5", "HL*2*1*P", f"MAN*GM*{sscc(1)}"))
+    assert "TD1 counts 5 packages (PAL), the notice lists 1" in notes(short)
+
+
+def test_a_carton_that_comes_again_keeps_its_weight_and_the_number_printed_on_it() -> None:
+    order = ("HL*2*1*O", "PRF*PO1", "HL*3*2*P", f"MAN*GM*{sscc(1)}")
+    again = ("HL*4*1*O", "PRF*PO2", "HL*5*4*P", f"MAN*GM*{sscc(1)}**CA*C-17", "PO4*1*****10*KG***40*30*20*CM")
+    (carton,) = read(levels(*order, *again)).manifests[0]
+    assert (carton.weight_kg, carton.length_cm, carton.height_cm) == (10.0, 40.0, 20.0)
+    assert "C-17" in carton.codes
+
+
+def test_two_weights_of_a_carton_that_comes_again_are_said() -> None:
+    pack = ("HL*2*1*P", f"MAN*GM*{sscc(1)}", "PO4*1*****10*KG")
+    found = read(levels(*pack, "HL*3*1*P", f"MAN*GM*{sscc(1)}", "PO4*1*****12*KG"))
+    assert found.manifests[0].cartons[0].weight_kg == 12.0
+    assert "weight 10 and 12 kg" in notes(found)
+
+
 def test_what_no_carton_needs_is_listed_once_with_how_often() -> None:
     found = read(levels("HL*2*1*P", f"MAN*GM*{sscc(1)}", *(f"REF*ZZ*{n}" for n in range(12))))
     assert "REF ZZ: 12 not used (0, 1, 2 ...)" in [str(unused) for unused in found.unused]
@@ -169,6 +190,42 @@ def test_each_pack_has_its_own_measures() -> None:
     nine = ("PAC+1++CT", "MEA+PD+AAB+KGM:9", "MEA+PD+HT+CMT:30", f"GIN+BJ+{sscc(2)}")
     cartons = read(message("CPS+1", *five, *nine)).manifests[0].cartons
     assert [(c.weight_kg, c.height_cm) for c in cartons] == [(5.0, None), (9.0, 30.0)]
+
+
+def test_the_weight_of_several_packages_together_is_no_weight_of_each() -> None:
+    # Data element 6313: AAD is the consignment's (D.96A: the total) gross weight, AAB that of one.
+    several = read(message("CPS+1", "PAC+2++CT", "MEA+PD+AAD+KGM:20", f"GIN+BJ+{sscc(1)}+{sscc(2)}"))
+    assert [c.weight_kg for c in several.manifests[0]] == [None, None]
+    assert "MEA PD: 1 not used (AAD, KGM, 20)" in notes(several)
+    counted = read(message("CPS+1", "PAC+2++CT", "MEA+PD+AAD+KGM:20"))
+    assert [c.weight_kg for c in counted.manifests[0]] == [None, None]
+    one = read(message("CPS+1", "PAC+1++CT", "MEA+PD+AAD+KGM:20", f"GIN+BJ+{sscc(1)}"))
+    assert [c.weight_kg for c in one.manifests[0]] == [20.0]
+    assert "MEA" not in notes(one)
+
+
+def test_a_weight_of_all_packages_of_a_level_is_no_weight_of_each() -> None:
+    pair = ("PAC+1++CT", f"GIN+BJ+{sscc(1)}", "PAC+1++CT", f"GIN+BJ+{sscc(2)}")
+    found = read(message("CPS+1", "MEA+PD+AAD+KGM:20", *pair))
+    assert [c.weight_kg for c in found.manifests[0]] == [None, None]
+    assert "MEA PD: 1 not used (AAD, KGM, 20)" in notes(found)
+    alone = read(message("CPS+1", "MEA+PD+AAD+KGM:20", *pair[:2]))
+    assert [c.weight_kg for c in alone.manifests[0]] == [20.0]
+
+
+def test_the_weight_of_the_cargo_on_a_vessel_is_no_weight_of_a_package() -> None:
+    found = read(message("CPS+1", "PAC+1++CT", "MEA+AAE+ABZ+KGM:9000", f"GIN+BJ+{sscc(1)}"))
+    assert found.manifests[0].cartons[0].weight_kg is None
+    assert "MEA AAE: 1 not used (ABZ, KGM, 9000)" in notes(found)
+
+
+def test_a_total_of_packages_that_the_message_does_not_list_is_said() -> None:
+    # Data element 6069: 11 is the total number of packages.
+    packs = ("CPS+1", "PAC+1++PX", f"GIN+BJ+{sscc(9)}", "CPS+2+1", "PAC+2++CT", f"GIN+BJ+{sscc(1)}+{sscc(2)}")
+    said = "CNT+11 counts 5 packages, the message lists 3 (1 that holds others)"
+    assert said in notes(read(message(*packs, "CNT+11:5")))
+    for right in ("CNT+11:3", "CNT+11:2", "CNT+11:1"):
+        assert "CNT" not in notes(read(message(*packs, right)))
 
 
 @pytest.mark.parametrize(("unit", "value", "kg"), [("KGM", "5", 5.0), ("TNE", "0.05", 50.0), ("LBR", "10", 4.536)])
