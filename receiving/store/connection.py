@@ -22,8 +22,6 @@ BUSY_TIMEOUT_S = 20.0
 APPLICATION_ID = 0x52435647
 """Stands in the file's header (SQLite file format, section 1.3: offset 68), and says that a database is ours."""
 
-_MAGIC = b"SQLite format 3\0"
-
 
 @cache
 def _migrations() -> "Migrations":
@@ -67,20 +65,20 @@ def connect(path: Path, *, create: bool = True) -> "Database":
     NoData where there is none and none is to be made.
     """
     with mapped_errors(path):
-        current = is_current(path)
-        if not current and _is_new(path):
+        if _is_new(path):
             if not create:
                 raise no_data(path)
             _make_file(path)
         connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None)
         try:
-            return _set_up(connection, path, current)
+            return _set_up(connection, path)
         except BaseException:
             connection.close()
             raise
 
 
-def _set_up(connection: sqlite3.Connection, path: Path, current: bool) -> "Database":
+def _set_up(connection: sqlite3.Connection, path: Path) -> "Database":
+    current = _is_current(connection)
     if not current:
         _refuse_others(connection, path)
     connection.execute("PRAGMA journal_mode=WAL")
@@ -97,20 +95,26 @@ def _set_up(connection: sqlite3.Connection, path: Path, current: bool) -> "Datab
 
 
 def is_current(path: Path) -> bool:
-    """True when the file's header says that it is ours, and of this version."""
-    return _header(path) == (APPLICATION_ID, schema_version())
-
-
-def _header(path: Path) -> tuple[int, int] | None:
-    """Application id and user version as in the file; a change of the last moments may still be in its log."""
+    """True when the database says that it is ours, and of this version."""
     try:
-        with path.open("rb") as file:
-            head = file.read(72)
-    except FileNotFoundError:
-        return None
-    if not head.startswith(_MAGIC) or len(head) < 72:
-        return None
-    return int.from_bytes(head[68:72]), int.from_bytes(head[60:64])
+        with closing(_opened_to_read(path)) as connection:
+            return _is_current(connection)
+    except sqlite3.DatabaseError:
+        return False
+
+
+def _is_current(connection: sqlite3.Connection) -> bool:
+    """Asked of SQLite, never read from the file: closing a file of our own drops all locks that this process has on it.
+
+    Those are POSIX locks, and another process would then take the log away (SQLite, "How To Corrupt An SQLite Database
+    File", section 2.2).
+    """
+    ours, version = (connection.execute(f"PRAGMA {name}").fetchone()[0] for name in ("application_id", "user_version"))
+    return bool((ours, version) == (APPLICATION_ID, schema_version()))
+
+
+def _opened_to_read(path: Path) -> sqlite3.Connection:
+    return sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", timeout=BUSY_TIMEOUT_S, uri=True)
 
 
 def _is_new(path: Path) -> bool:
@@ -215,9 +219,9 @@ def read_only(path: Path) -> closing[sqlite3.Connection]:
     with mapped_errors(path):
         if _is_new(path):
             raise no_data(path)
-        connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", timeout=BUSY_TIMEOUT_S, uri=True)
+        connection = _opened_to_read(path)
         try:
-            if not is_current(path):
+            if not _is_current(connection):
                 _refuse_others(connection, path)
         except BaseException:
             connection.close()

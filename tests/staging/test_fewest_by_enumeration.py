@@ -71,8 +71,8 @@ def loads_found(cartons: dict[str, Carton], names: frozenset[str]) -> bool:
     """Some order and places load these cartons on one cart, by the rules."""
     if sum(cartons[name].weight_kg or 0 for name in names) > SMALL.cart.max_load_kg:
         return False
-    boxes = [cartons[name] for name in names]
-    if sum((o.length_cm or 0) * (o.width_cm or 0) * (o.height_cm or 0) for o in boxes) > LONG * WIDE * HIGH * UNIT_CM**3:
+    sides = [(one.length_cm or 0, one.width_cm or 0, one.height_cm or 0) for one in map(cartons.get, names) if one]
+    if sum(length * width * height for length, width, height in sides) > LONG * WIDE * HIGH * UNIT_CM**3:
         return False
 
     def extend(placed: Spots) -> bool:
@@ -148,17 +148,3 @@ def test_with_pinned_cartons_too(seed: int) -> None:
     pins = {"0": 1, "1": 2}
     notes = [StagingChanged(f"n{name}", NOON, "Kim", name, trip=trip) for name, trip in pins.items()]
     checked(plan_staging(shipment, reconciled(shipment), SMALL, notes, time_limit_s=0.1), cartons, pins)
-
-
-if __name__ == "__main__":  # python -m tests.staging.test_fewest_by_enumeration: many more of them
-    import sys
-
-    begin, count = (int(word) for word in sys.argv[1:3])
-    over = 0
-    for number in range(begin, begin + count):
-        for kind in ("none", "some", "all"):
-            drawn_here = drawn(number, kind, most=6)
-            made = manifest(*drawn_here)
-            least, took = checked(plan_staging(made, reconciled(made), SMALL, time_limit_s=0.1), drawn_here, {})
-            over += took > least
-    print(f"{3 * count} plans: no bound above the enumeration; {over} with more trips than it")
