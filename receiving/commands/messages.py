@@ -6,7 +6,7 @@ from pathlib import Path
 from receiving import service
 from receiving.cli import DONE, FAILED
 from receiving.commands.files import check_not_inside
-from receiving.commands.terminal import show, show_fault
+from receiving.commands.terminal import counted, show, show_fault
 
 
 def run(options: argparse.Namespace) -> int:
@@ -16,7 +16,8 @@ def run(options: argparse.Namespace) -> int:
         done = service.write_messages(desk, folder_of(options, options.out), again=options.again)
     for fault in done.faults:
         show_fault(fault)
-    show(f"{len(done.files)} messages are written to {options.out}")
+    are = "is" if len(done.files) == 1 else "are"
+    show(f"{counted(len(done.files), 'message')} {are} written to {options.out}")
     return FAILED if done.faults else DONE
 
 

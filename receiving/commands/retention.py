@@ -5,7 +5,7 @@ from dataclasses import asdict
 
 from receiving import service
 from receiving.cli import DONE
-from receiving.commands.terminal import show, show_json
+from receiving.commands.terminal import counted, show, show_json
 
 
 def run(options: argparse.Namespace) -> int:
@@ -26,9 +26,11 @@ def _prune(desk: service.Desk, options: argparse.Namespace) -> None:
         show_json({"dry_run": options.dry_run, **asdict(found)})
         return
     would = "would go" if options.dry_run else "went"
-    show(f"{len(found.photos)} photos {would}, {found.size_bytes / 2**20:.1f} MB, after {found.days} days.")
+    count = counted(len(found.photos), "photo")
+    show(f"{count} {would}, {found.size_bytes / 2**20:.1f} MB, after {counted(found.days, 'day')}.")
     if found.kept:
-        show(f"{found.kept} as old stay, since a receipt shows them (--with-receipts).")
+        stay = "photo as old stays" if found.kept == 1 else "photos as old stay"
+        show(f"{found.kept} {stay}, since a receipt shows {'it' if found.kept == 1 else 'them'} (--with-receipts).")
 
 
 def _erase(desk: service.Desk, options: argparse.Namespace) -> None:
@@ -37,7 +39,8 @@ def _erase(desk: service.Desk, options: argparse.Namespace) -> None:
         show_json({"dry_run": options.dry_run, **asdict(found)})
         return
     rows = ", ".join(f"{count} {table.replace('_', ' ')}" for table, count in found.rows.items()) or "no rows"
-    would = "would be" if options.dry_run else "was"
-    show(f"{found.name} {would} taken out of {rows}; {found.receipts} receipts {would} sealed anew.")
+    was = "would be" if options.dry_run else "was"
+    were = was if options.dry_run or found.receipts == 1 else "were"
+    show(f"{found.name} {was} taken out of {rows}; {counted(found.receipts, 'receipt')} {were} sealed anew.")
     if not options.dry_run:
         show(f"In its place stands {found.mark}. Backups made before still hold the name.")

@@ -23,6 +23,11 @@ def _written_out(found: re.Match[str]) -> str:
     return "<GS>" if code == 0x1D else f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}"
 
 
+def counted(number: int, one: str) -> str:
+    """A count with its noun: "1 photo", "2 photos"."""
+    return f"{number} {one}{'' if number == 1 else 's'}"
+
+
 def show(text: str = "", *, to: TextIO | None = None) -> None:
     """Print a result, to standard output unless told otherwise."""
     clear_progress()

@@ -153,8 +153,17 @@ class Noted:
                 importlib.import_module(path.removesuffix(".py").replace("/", "."))
 
     def pytest_runtest_logstart(self, nodeid: str) -> None:
+        self._forget_cached()
         self.coverage.switch_context(nodeid)
         self.began = time.process_time()
+
+    def _forget_cached(self) -> None:
+        """What one test left in a cache, the next would use without executing its lines."""
+        for path in self.files:
+            module = sys.modules.get(path.removesuffix(".py").replace("/", "."))
+            for value in list(vars(module).values()) if module else ():
+                if callable(clear := getattr(value, "cache_clear", None)):
+                    clear()
 
     def pytest_runtest_logfinish(self, nodeid: str) -> None:
         self.took[nodeid] = time.process_time() - self.began
@@ -385,9 +394,7 @@ class Laboratory:
     def try_all(self, mutants: list[Mutant]) -> Iterator[tuple[Mutant, str, str]]:
         """Each mutant with its outcome: those of functions from one collection of the tests, the others one by one."""
         tests = {mutant: self.killers(mutant) for mutant in mutants}
-        batch = [
-            m for m in mutants if self.room.in_process and tests[m] and not is_of_module(self.tree / m.path, m.line)
-        ]
+        batch = [m for m in mutants if self.room.in_process and tests[m] and not self.is_of_import(m)]
         answers = dict(
             zip(batch, self._tried_together([(m, tests[m], self._limit_s(tests[m])) for m in batch]), strict=False)
         )

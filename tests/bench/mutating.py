@@ -62,6 +62,10 @@ OPERATED = {
 }
 
 
+FOR_PEOPLE = ("strict", "metavar")
+"""Arguments that nothing is decided by: zip's own check, and how a command's help calls a value."""
+
+
 class Mutants(ast.NodeVisitor):
     """Collects the mutants of a file."""
 
@@ -195,7 +199,7 @@ class Mutants(ast.NodeVisitor):
         name = ast.unparse(node.func)
         if name in ("TypeVar", "ParamSpec", "cast", "lru_cache", "Blueprint", "NewType"):
             return
-        for child in (node.func, *node.args, *(word.value for word in node.keywords if word.arg != "strict")):
+        for child in (node.func, *node.args, *(word.value for word in node.keywords if word.arg not in FOR_PEOPLE)):
             self.visit(child)
 
     def _function(self, node: ast.FunctionDef | ast.AsyncFunctionDef) -> None:

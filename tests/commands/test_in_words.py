@@ -3,6 +3,8 @@
 from dataclasses import replace
 from datetime import date
 
+import pytest
+
 from receiving.commands.in_words import reconciliation_in_words
 from receiving.model import (
     Address,
@@ -24,6 +26,7 @@ from receiving.model import (
     Reconciliation,
     StagingPlan,
     Trip,
+    TripBound,
     Unclear,
     Unreadable,
 )
@@ -128,3 +131,16 @@ def test_what_there_is_nothing_to_say_of_is_left_out() -> None:
         "Shipment S-1 to store 0417\n1 of 1 cartons are here, 0 missing or not seen, 0 extra, 0 to check.\n\n"
         "Here:\n  carton 08, tags, Harbor, Moss (sscc)"
     )
+
+
+@pytest.mark.parametrize(
+    ("planned", "at_least", "told"),
+    [
+        (2, 2, "  Fewer cart trips are not possible."),
+        (3, 2, "  At least 2 cart trips are needed; searched for about 1.5 s of computing."),
+    ],
+)
+def test_how_good_the_plan_is_follows_its_trips(planned: int, at_least: int, told: str) -> None:
+    plan = replace(PLAN, bound=TripBound(planned, at_least), search_s=1.5)
+    lines = reconciliation_in_words(FOUND, plan, MANIFEST, 5, {}).splitlines()
+    assert lines[lines.index("  2: 09 (12.5 kg, 27.6 lb)") + 1] == told

@@ -69,7 +69,7 @@ def test_the_command_writes_what_is_new(desk: service.Desk, folder: Path, capsys
     confirm(desk)
     command = ["messages", "--out", str(folder), "--message", "edi", "--data", str(desk.data)]
     assert run(command) == 0
-    assert "1 messages are written" in capsys.readouterr().out
+    assert "1 message is written" in capsys.readouterr().out
     assert (folder / "receipt-S-1-1.edi").exists()
 
 
