@@ -82,11 +82,13 @@ def test_webhooks_are_listed_with_their_events_and_stores(
         "url": nobody,
         "events": ["receipt_sealed", "shipment_short"],
         "stores": ["0100", "0417"],
+        "programmes": None,
     }
-    said(capsys, ["webhook", "add", nobody, "--event", "advice_changed", *LOOPBACK, *at])
-    assert f"{nobody}: advice_changed; all stores\n" in said(capsys, ["webhook", "list", *at])
+    said(capsys, ["webhook", "add", nobody, "--event", "advice_changed", "--programme", "Autumn", *LOOPBACK, *at])
+    assert f"{nobody}: advice_changed; all stores, programmes Autumn\n" in said(capsys, ["webhook", "list", *at])
     both = [json.loads(line) for line in said(capsys, ["webhook", "list", "--json", *at]).splitlines()]
-    assert [each["stores"] for each in both if each["webhook"] != webhook] == [None]
+    others = [(each["stores"], each["programmes"]) for each in both if each["webhook"] != webhook]
+    assert others == [(None, ["Autumn"])]
 
 
 def test_a_webhook_that_was_ended_is_told_nothing_more(
