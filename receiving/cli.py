@@ -195,13 +195,16 @@ def _add_keys(commands: _Commands) -> None:
 def _add_user(commands: _Commands) -> None:
     parser = _add(commands, "user", "user", "Add, list and change the accounts of a data folder.")
     deeds = parser.add_subparsers(dest="deed", required=True, metavar="WHAT")
-    add = deeds.add_parser("add", help="add an account; the password is asked for, or read from standard input")
+    add = deeds.add_parser(
+        "add",
+        help="add an account; the first one's password is asked for, or read from standard input",
+    )
     add.add_argument("name", help="how the person is named on pages and receipts")
     add.add_argument("--role", required=True, choices=("coordinator", "rep", "store_manager"))
     add.add_argument("--store", action="append", metavar="STORE", help="a store it may see (repeat it; default: all)")
     add.add_argument("--programme", action="append", metavar="NAME", help="a programme it may see (repeat it)")
     for deed, words in (
-        ("password", "set a new password; all sessions of the person end"),
+        ("password", "make a new first password; all sessions of the person end"),
         ("close", "close an account; all sessions of the person end"),
         ("open", "open a closed account again"),
     ):

@@ -147,6 +147,7 @@ NEEDED: Mapping[str, Right] = {
     "people.sign_out": Right.SEE,
     "account.account": Right.SEE,
     "account.password": Right.SEE,
+    "account.again": Right.SEE,
     "account.pin": Right.SEE,
     "account.sessions": Right.SEE,
     "account.passkey_options": Right.SEE,
@@ -271,9 +272,12 @@ def _who(desk: service.Desk) -> Access | None:
     if not _has_people(desk):
         return ONE_USER
     signed_on = request.environ.get(USER, "")
+    held = service.access_of(desk, request.cookies.get(cookie_name(SESSION_COOKIE), ""))
     if signed_on:
-        return service.access_by_name(desk, signed_on)
-    return service.access_of(desk, request.cookies.get(cookie_name(SESSION_COOKIE), ""))
+        named = service.access_by_name(desk, signed_on)
+        # A session of the same person says when he signed in here; a session of anybody else opens nothing.
+        return held if held and named and held.name == named.name and not held.shipment else named
+    return held
 
 
 def _has_people(desk: service.Desk) -> bool:

@@ -1,6 +1,6 @@
 """A person's own account: password, passkeys, PIN, and where he is signed in."""
 
-from flask import Blueprint, Response, make_response, redirect, request, url_for
+from flask import Blueprint, Response, current_app, make_response, redirect, request, url_for
 
 from receiving import service
 from receiving.errors import BadRequest, ReceivingError
@@ -8,6 +8,7 @@ from web import frame
 from web.access import access, may_have_passkeys, own_origin
 from web.frame import desk
 from web.pages.account import account_page
+from web.people import with_session
 
 pages = Blueprint("account", __name__)
 
@@ -28,12 +29,34 @@ def _account(fault: ReceivingError | None = None, status: int = 200) -> Response
         frame.local_now(),
         fault,
         can_add=may_have_passkeys(),
+        fresh=service.is_fresh(desk(), access()),
+        company=_company(),
     )
     return frame.render(page, status)
 
 
+def _company() -> str:
+    company = current_app.config["COMPANY"]
+    return company.label if company else ""
+
+
 def _back() -> Response:
     return make_response(redirect(url_for(".account"), 303))
+
+
+@pages.post("/account/again")
+def again() -> Response:
+    """Sign in again, to change how one signs in; the session before ends."""
+    try:
+        name = service.own_account(desk(), access()).name
+        given = service.sign_in(desk(), name, request.form.get("again", ""), address=request.remote_addr or "")
+    except service.TooManyTries as fault:
+        return _account(fault, 429)
+    except service.SignInRefused as fault:
+        return _account(fault, 400)
+    except service.FirstPassword as fault:
+        return _account(fault, 409)
+    return with_session(_back(), given)
 
 
 @pages.post("/account/password")
@@ -58,13 +81,18 @@ def pin() -> Response:
         service.set_own_pin(desk(), access(), request.form.get("pin", ""))
     except BadRequest as fault:
         return _account(fault, 400)
+    except service.NotFresh as fault:
+        return _account(fault, 403)
     return _back()
 
 
 @pages.post("/account/sessions")
 def sessions() -> Response:
     """Sign out everywhere but here."""
-    service.end_other_sessions(desk(), access())
+    try:
+        service.end_other_sessions(desk(), access())
+    except service.NotFresh as fault:
+        return _account(fault, 403)
     return _back()
 
 
@@ -80,14 +108,20 @@ def add_passkey() -> Response:
     """Keep the passkey that the browser made."""
     origin, host = own_origin()
     form = request.form
-    service.add_passkey(
-        desk(), access(), form.get("credential", ""), label=form.get("label", ""), host=host, origin=origin
-    )
+    try:
+        service.add_passkey(
+            desk(), access(), form.get("credential", ""), label=form.get("label", ""), host=host, origin=origin
+        )
+    except service.NotFresh as fault:
+        return _account(fault, 403)
     return _back()
 
 
 @pages.post("/account/passkeys/remove")
 def remove_passkey() -> Response:
     """Forget a passkey."""
-    service.remove_passkey(desk(), access(), request.form.get("credential", ""))
+    try:
+        service.remove_passkey(desk(), access(), request.form.get("credential", ""))
+    except service.NotFresh as fault:
+        return _account(fault, 403)
     return _back()

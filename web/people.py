@@ -8,7 +8,7 @@ from receiving.model import ACCOUNT_ROLES, Role
 from web import frame
 from web.access import SESSION_COOKIE, access, cookie_name, may_have_passkeys, own_path
 from web.frame import desk
-from web.pages.people import LinkMade, SignInPage, audit_page, links_page, people_page
+from web.pages.people import LinkMade, PasswordMade, SignInPage, audit_page, links_page, people_page
 
 pages = Blueprint("people", __name__)
 
@@ -19,8 +19,8 @@ def sign_in() -> Response:
     return frame.render(sign_in_page(own_path(request.args.get("back", "/"))))
 
 
-def sign_in_page(back: str, name: str = "", fault: ReceivingError | None = None) -> SignInPage:
-    """The page to sign in on, with the ways that there are here."""
+def sign_in_page(back: str, name: str = "", fault: ReceivingError | None = None, *, first: bool = False) -> SignInPage:
+    """The page to sign in on, with the ways that there are here; ``first``: a first password is to be replaced."""
     company = current_app.config["COMPANY"]
     return SignInPage(
         back=back,
@@ -29,24 +29,27 @@ def sign_in_page(back: str, name: str = "", fault: ReceivingError | None = None)
         next_step=fault.next_step if fault else "",
         passkeys=may_have_passkeys(),
         company=company.label if company else "",
+        first=first,
     )
 
 
 @pages.post("/sign-in")
 def begin() -> Response:
-    """Begin a session; a refusal comes back on the same page."""
+    """Begin a session; a refusal comes back on the same page, and the question for an own password."""
     form = request.form
-    back = own_path(form.get("back", "/"))
+    back, new = own_path(form.get("back", "/")), form.get("new", "")
     try:
         given = service.sign_in(
-            desk(), form.get("name", ""), form.get("password", ""), address=request.remote_addr or ""
+            desk(), form.get("name", ""), form.get("password", ""), address=request.remote_addr or "", new=new
         )
     except service.TooManyTries as fault:
         response = frame.render(sign_in_page(back, form.get("name", ""), fault), 429)
         response.headers["Retry-After"] = str(fault.wait_s)
         return response
     except service.SignInRefused as fault:
-        return frame.render(sign_in_page(back, form.get("name", ""), fault), 403)
+        return frame.render(sign_in_page(back, form.get("name", ""), fault, first=bool(new)), 403)
+    except (service.FirstPassword, BadRequest) as fault:
+        return frame.render(sign_in_page(back, form.get("name", ""), fault, first=True), 409 if not new else 400)
     return with_session(redirect_to(back), given)
 
 
@@ -94,34 +97,36 @@ def list_people() -> Response:
     return _people()
 
 
-def _people(fault: ReceivingError | None = None, status: int = 200) -> Response:
+def _people(fault: ReceivingError | None = None, status: int = 200, made: PasswordMade | None = None) -> Response:
     typed = {name: request.form.get(name, "") for name in ("name", "role", "stores", "programmes", "subject")}
-    return frame.render(people_page(service.people(desk()), typed, fault, signed_in=bool(access().name)), status)
+    page = people_page(service.people(desk()), typed, fault, signed_in=bool(access().name), made=made)
+    return frame.render(page, status)
 
 
 @pages.post("/people")
 def add() -> Response:
-    """Add an account; who adds the first one is signed in with it."""
+    """Add an account; who adds the first one is signed in with it, the others are given a first password."""
     form = request.form
     first = not service.has_people(desk())
+    password = form.get("password", "") if first else service.make_first_password()
     try:
         with desk().transaction():
             person = service.add_person(
                 desk(),
                 form.get("name", ""),
                 _role(form.get("role", "")),
-                form.get("password", ""),
+                password,
+                first_password=not first,
                 **frame.scope_sent(),
             )
             if form.get("subject", "").strip():
                 service.set_subject(desk(), person.person_id, form["subject"])
     except ReceivingError as fault:
         return _people(fault, 400)
-    response = redirect_to(url_for(".list_people"))
     if first:
-        given = service.sign_in(desk(), form["name"], form["password"], address=request.remote_addr or "")
-        return with_session(response, given)
-    return response
+        given = service.sign_in(desk(), form["name"], password, address=request.remote_addr or "")
+        return with_session(redirect_to(url_for(".list_people")), given)
+    return _people(made=PasswordMade(person.name, password))
 
 
 def _role(role: str) -> Role:
@@ -132,11 +137,11 @@ def _role(role: str) -> Role:
 
 @pages.post("/people/<person>")
 def change(person: str) -> Response:
-    """Set a new password, close an account or open it again."""
-    what = request.form.get("what", "")
+    """Make a new first password, close an account or open it again."""
+    what, made = request.form.get("what", ""), None
     try:
         if what == "password":
-            service.set_password(desk(), person, request.form.get("password", ""))
+            made = _new_password(person)
         elif what == "scope":
             with desk().transaction():
                 service.change_person(desk(), person, _role(request.form.get("role", "")), **frame.scope_sent())
@@ -151,7 +156,13 @@ def change(person: str) -> Response:
             raise BadRequest(f"There is nothing called {what!r} to do.", next_step="Use the buttons of the page.")
     except ReceivingError as fault:
         return _people(fault, 409)
-    return redirect_to(url_for(".list_people"))
+    return _people(made=made) if made else redirect_to(url_for(".list_people"))
+
+
+def _new_password(person: str) -> PasswordMade:
+    password = service.make_first_password()
+    service.set_password(desk(), person, password, first_password=True)
+    return PasswordMade(next(each.name for each in service.people(desk()) if each.person_id == person), password)
 
 
 @pages.get("/people/audit")

@@ -20,7 +20,7 @@ from receiving.errors import (
     StoreError,
     WorkStopped,
 )
-from receiving.service import SignInRefused, SignOnUnreachable, TooManyTries
+from receiving.service import NotFresh, SignInRefused, SignOnUnreachable, TooManyTries
 from web import actions
 from web.access import NotAllowed, NotSignedIn
 from web.frame import render, wants_part
@@ -43,6 +43,7 @@ STATUSES: tuple[tuple[type[ReceivingError], int, str], ...] = (
     (NotSignedIn, 401, "Sign in again"),
     (NotAllowed, 403, "Not allowed"),
     (SignInRefused, 403, "Not signed in"),
+    (NotFresh, 403, "Not changed"),
     (SignOnUnreachable, 502, "The sign-on did not answer"),
     (TooManyTries, 429, "Too many tries"),
     (ForeignPost, 403, "Not sent"),

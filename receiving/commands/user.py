@@ -21,19 +21,13 @@ def run(options: argparse.Namespace) -> int:
         elif deed == "add":
             if new:
                 show(f"{options.data} is a new data folder.")
-            person = service.add_person(
-                desk,
-                options.name,
-                Role(options.role),
-                _password(),
-                stores=options.store or None,
-                programmes=options.programme or None,
-            )
-            show(f"{person.name} can sign in now. From the first account on, everybody has to.")
+            _add(desk, options)
         else:
             person = _find(desk, options.name)
             if deed == "password":
-                service.set_password(desk, person.person_id, _password())
+                password = service.make_first_password()
+                service.set_password(desk, person.person_id, password, first_password=True)
+                show(_first_words(person.name, password))
             elif deed == "sign-on":
                 service.set_subject(desk, person.person_id, options.subject)
             elif deed == "close":
@@ -42,6 +36,30 @@ def run(options: argparse.Namespace) -> int:
                 service.open_account(desk, person.person_id)
             show(f"{person.name}: done.")
     return DONE
+
+
+def _add(desk: service.Desk, options: argparse.Namespace) -> None:
+    """The first account's password is typed by whoever will use it; the others are given a first password."""
+    first = not service.has_people(desk)
+    password = _password() if first else service.make_first_password()
+    person = service.add_person(
+        desk,
+        options.name,
+        Role(options.role),
+        password,
+        stores=options.store or None,
+        programmes=options.programme or None,
+        first_password=not first,
+    )
+    if first:
+        show(f"{person.name} can sign in now. From the first account on, everybody has to.")
+    else:
+        show(_first_words(person.name, password))
+
+
+def _first_words(name: str, password: str) -> str:
+    days = service.FIRST_LIFE.days
+    return f"The first password of {name} is {password}: with it {name} chooses an own one, within {days} days."
 
 
 def _list(desk: service.Desk) -> None:

@@ -28,6 +28,7 @@ from receiving.matching import SEARCHED, declared_short, places_left, searches, 
 from receiving.model import Units
 from receiving.reading import Learned, PatternTrial, ScannerFlaw, ScannerProfile, Suggestion, learn_scanner
 from receiving.service.accounts import (
+    FirstPassword,
     SignedIn,
     SignInRefused,
     TooManyTries,
@@ -155,7 +156,14 @@ from receiving.service.masterdata import (
 )
 from receiving.service.message_folder import MessageFolder, Written, keep_writing, write_messages
 from receiving.service.noting import add_note, add_notes, answer_question, decide_visits
-from receiving.service.own_account import change_own_password, end_other_sessions, own_account, own_sessions
+from receiving.service.own_account import (
+    NotFresh,
+    change_own_password,
+    end_other_sessions,
+    is_fresh,
+    own_account,
+    own_sessions,
+)
 from receiving.service.passkey_sign_in import (
     add_passkey,
     passkey_to_add,
@@ -164,6 +172,7 @@ from receiving.service.passkey_sign_in import (
     remove_passkey,
     sign_in_by_passkey,
 )
+from receiving.service.passwords import FIRST_LIFE, make_first_password
 from receiving.service.pending import keep_shown, keep_upload, kept_shown, kept_upload
 from receiving.service.phone import PhoneSheet, phone_sheet
 from receiving.service.pictures import SIZES_PX as PHOTO_SIZES_PX
@@ -295,6 +304,7 @@ from receiving.store import (
 
 __all__ = [
     "CALL_DAYS",
+    "FIRST_LIFE",
     "LIST_PAGE_SIZE",
     "MESSAGES",
     "PHOTO_SIZES_PX",
@@ -323,6 +333,7 @@ __all__ = [
     "FilePreview",
     "FileResult",
     "Finding",
+    "FirstPassword",
     "Flaw",
     "ImportPreview",
     "ImportResult",
@@ -338,6 +349,7 @@ __all__ = [
     "MessageFolder",
     "MissingCarton",
     "NextStep",
+    "NotFresh",
     "Option",
     "OptionKind",
     "OrderStatus",
@@ -450,6 +462,7 @@ __all__ = [
     "import_manifest",
     "import_patterns",
     "import_stream",
+    "is_fresh",
     "issue_request",
     "keep_parts_list",
     "keep_rows",
@@ -480,6 +493,7 @@ __all__ = [
     "listed_row",
     "load_interpreters",
     "make_api_token",
+    "make_first_password",
     "make_link",
     "make_webhook",
     "manager_by_pin",

@@ -1,8 +1,7 @@
 """People sign in, come by a link, and are let in or refused; who saw and did what is written down.
 
-Passwords are hashed with argon2id (RFC 9106, second recommended choice: 64 MiB, 3 passes). A session is a random token
-of 256 bits; the store holds its SHA-256 alone. Tries are slowed down for one name at one address, and for one address
-over all names, so that nobody can lock another person out.
+A session is a random token of 256 bits; the store holds its SHA-256 alone. Tries are slowed down for one name at one
+address, and for one address over all names, so that nobody can lock another person out.
 """
 
 import hashlib
@@ -15,13 +14,13 @@ from receiving.dispatch import Swap
 from receiving.errors import BadRequest, Conflict, ReceivingError
 from receiving.model import Access, AuditLine, DataScope, NoteWithdrawn, Person, Role, ShipmentLink
 from receiving.service.desk import Desk
+from receiving.service.passwords import FIRST_LIFE, MOST_PASSWORD, check_password, hash_secret, is_secret
 from receiving.store import SessionRecord, Store
 from receiving.store.records import note_kind
 
 SESSION_LIFE = timedelta(days=30)
 IDLE_LIFE = timedelta(days=7)
 SEEN_EVERY = timedelta(minutes=10)
-LEAST_PASSWORD, MOST_PASSWORD = 12, 200
 MAX_NAME = 80
 
 FREE_TRIES = 5
@@ -42,6 +41,13 @@ class TooManyTries(ReceivingError):
     def __init__(self, wait_s: int) -> None:
         super().__init__("There were too many wrong passwords.", next_step=f"Wait {wait_s} seconds, then try again.")
         self.wait_s = wait_s
+
+
+class FirstPassword(ReceivingError):
+    """The password is right, and somebody else knows it: it is replaced before it opens anything."""
+
+    def __init__(self) -> None:
+        super().__init__("This password was made for you by somebody else.", next_step="Choose one of your own now.")
 
 
 @dataclass(frozen=True)
@@ -73,8 +79,11 @@ def add_person(
     *,
     stores: Iterable[str] | None = None,
     programmes: Iterable[str] | None = None,
+    first_password: bool = False,
 ) -> Person:
     """Add an account. The first one must be a coordinator of everything, who can then add the others.
+
+    ``first_password``: somebody else knows the password, so it lets nobody in until it is replaced, in three days.
 
     Raises BadRequest for a name, password or list of stores that cannot be used, Conflict where the name is taken.
     """
@@ -88,7 +97,7 @@ def add_person(
                 "The first account must be a coordinator of all stores and programmes, who can add the others.",
                 next_step="Add a coordinator without a list of stores or programmes first.",
             )
-        store.add_person(person, hashed)
+        store.add_person(person, hashed, first_until=_first_until(desk, first_password))
     return person
 
 
@@ -101,22 +110,6 @@ def checked_name(name: str) -> str:
             next_step=f"Type a name of 1 to {MAX_NAME} printable characters.",
         )
     return name
-
-
-def check_password(password: str, name: str) -> None:
-    """Raises BadRequest for a password that is too short, too long, or easily guessed (NIST SP 800-63B, 5.1.1.2)."""
-    wrong = ""
-    if not LEAST_PASSWORD <= len(password) <= MOST_PASSWORD:
-        wrong = f"has {len(password)} characters"
-    elif len(set(password.casefold())) < 5:
-        wrong = "repeats a few characters"
-    elif name.casefold() in password.casefold():
-        wrong = "contains the name"
-    if wrong:
-        raise BadRequest(
-            f"The password {wrong}.",
-            next_step=f"Choose {LEAST_PASSWORD} to {MOST_PASSWORD} characters, for example four words.",
-        )
 
 
 def checked_scope(stores: Iterable[str] | None, programmes: Iterable[str] | None) -> DataScope:
@@ -159,13 +152,20 @@ def _check_coordinator_left(store: Store, but: str) -> None:
         )
 
 
-def set_password(desk: Desk, person_id: str, password: str) -> None:
-    """Replace a password; every session of the person ends. Raises BadRequest, NotFound."""
+def set_password(desk: Desk, person_id: str, password: str, *, first_password: bool = False) -> None:
+    """Replace a password; every session of the person ends. Raises BadRequest, NotFound.
+
+    ``first_password``: as for a new account.
+    """
     with desk.store() as store:
         check_password(password, store.person(person_id).name)
     hashed = hash_secret(password)
     with desk.transaction() as store:
-        store.set_password(person_id, hashed)
+        store.set_password(person_id, hashed, first_until=_first_until(desk, first_password))
+
+
+def _first_until(desk: Desk, first_password: bool) -> datetime | None:
+    return desk.now() + FIRST_LIFE if first_password else None
 
 
 def close_account(desk: Desk, person_id: str) -> None:
@@ -184,12 +184,32 @@ def open_account(desk: Desk, person_id: str) -> None:
         store.disable_person(person_id, None)
 
 
-def sign_in(desk: Desk, name: str, password: str, *, address: str) -> SignedIn:
-    """Begin a session. Raises SignInRefused, and TooManyTries where wrong passwords come too fast."""
+def sign_in(desk: Desk, name: str, password: str, *, address: str, new: str = "") -> SignedIn:
+    """Begin a session; ``new`` replaces a first password.
+
+    Raises SignInRefused, TooManyTries where wrong passwords come too fast, FirstPassword where it is to be replaced,
+    BadRequest for a new one that cannot be used.
+    """
     name = " ".join(name.split())[:MAX_NAME]
     person = check_slowly(desk, name, address, lambda: right_password(desk, name, password))
+    with desk.store() as store:
+        first_until = store.first_password_until(person.person_id)
+    hashed = _hash_of_own(desk, person, password, new, first_until) if first_until else ""
     with desk.transaction() as store:
+        if hashed:
+            store.set_password(person.person_id, hashed)
         return begin_session(desk, store, person)
+
+
+def _hash_of_own(desk: Desk, person: Person, first: str, new: str, until: datetime) -> str:
+    if desk.now() >= until:
+        raise SignInRefused("This first password is over.", next_step="Ask a coordinator for a new one.")
+    if not new:
+        raise FirstPassword
+    if new == first:
+        raise BadRequest("This is the first password again.", next_step="Choose another one, for example four words.")
+    check_password(new, person.name)
+    return hash_secret(new)
 
 
 def check_slowly(desk: Desk, name: str, address: str, check: Callable[[], Person | None], what: str = "") -> Person:
@@ -344,30 +364,3 @@ def service_secret(desk: Desk, name: str) -> str:
 def token_digest(token: str) -> str:
     """What is stored of a token: its SHA-256."""
     return hashlib.sha256(token.encode()).hexdigest()
-
-
-def hash_secret(secret: str) -> str:
-    """The argon2id hash of a password or PIN."""
-    from argon2 import PasswordHasher
-
-    return PasswordHasher().hash(secret)
-
-
-def is_secret(hashed: str, secret: str) -> bool:
-    """True when this secret has that hash; an empty hash is nobody's and takes as long."""
-    from argon2 import PasswordHasher
-    from argon2.exceptions import VerificationError
-
-    try:
-        return PasswordHasher().verify(hashed or _hash_of_nobody(), secret) and bool(hashed)
-    except VerificationError:
-        return False
-
-
-_NOBODY: list[str] = []
-
-
-def _hash_of_nobody() -> str:
-    if not _NOBODY:
-        _NOBODY.append(hash_secret(secrets.token_urlsafe(16)))
-    return _NOBODY[0]

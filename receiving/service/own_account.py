@@ -1,10 +1,39 @@
 """What a person who is signed in may look at and change of his own account."""
 
-from receiving.errors import NotFound
+from datetime import timedelta
+
+from receiving.errors import NotFound, ReceivingError
 from receiving.model import ACCOUNT_ROLES, Access, Person
-from receiving.service.accounts import IDLE_LIFE, check_password, check_slowly, hash_secret, right_password
+from receiving.service.accounts import IDLE_LIFE, check_slowly, right_password
 from receiving.service.desk import Desk
+from receiving.service.passwords import check_password, hash_secret
 from receiving.store import SessionRecord
+
+FRESH = timedelta(minutes=5)
+"""For how long after signing in somebody may change how he signs in."""
+
+
+class NotFresh(ReceivingError):
+    """Who changes how he signs in must have shown just now that it is he."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "You signed in some time ago.",
+            next_step="Sign in again on this page, then make the change within five minutes.",
+        )
+
+
+def is_fresh(desk: Desk, access: Access) -> bool:
+    """True where this session began just now."""
+    with desk.store() as store:
+        session = store.session(access.session)
+    return session is not None and desk.now() - session.created_at <= FRESH
+
+
+def check_fresh(desk: Desk, access: Access) -> None:
+    """Raises NotFresh where this session did not begin just now (OWASP ASVS 5.0, V7.5.1)."""
+    if not is_fresh(desk, access):
+        raise NotFresh
 
 
 def change_own_password(desk: Desk, access: Access, old: str, new: str, *, address: str) -> None:
@@ -40,7 +69,8 @@ def own_sessions(desk: Desk, access: Access) -> tuple[SessionRecord, ...]:
 
 
 def end_other_sessions(desk: Desk, access: Access) -> None:
-    """Sign out everywhere but here."""
+    """Sign out everywhere but here. Raises NotFresh."""
+    check_fresh(desk, access)
     person = own_account(desk, access)
     with desk.transaction() as store:
         store.end_other_sessions(person.person_id, access.session)

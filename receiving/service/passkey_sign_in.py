@@ -13,7 +13,7 @@ from receiving.errors import BadRequest
 from receiving.model import Access
 from receiving.service.accounts import MAX_NAME, SignedIn, SignInRefused, begin_session
 from receiving.service.desk import Desk
-from receiving.service.own_account import own_account
+from receiving.service.own_account import check_fresh, own_account
 from receiving.store import Passkey
 
 ANSWER_WITHIN = timedelta(minutes=5)
@@ -29,7 +29,7 @@ def passkeys(desk: Desk, access: Access) -> tuple[Passkey, ...]:
 
 
 def passkey_to_add(desk: Desk, access: Access, *, host: str) -> str:
-    """What the browser needs to make a passkey for who is signed in (JSON). Raises BadRequest where there are many."""
+    """What the browser needs to make a passkey for who is signed in (JSON). Raises NotFresh, BadRequest."""
     from webauthn import generate_registration_options, options_to_json
     from webauthn.helpers import base64url_to_bytes
     from webauthn.helpers.structs import (
@@ -39,6 +39,7 @@ def passkey_to_add(desk: Desk, access: Access, *, host: str) -> str:
         UserVerificationRequirement,
     )
 
+    check_fresh(desk, access)
     person, known = own_account(desk, access), passkeys(desk, access)
     if len(known) >= MOST_PASSKEYS:
         raise BadRequest(f"There are {len(known)} passkeys already.", next_step="Remove one that is not used any more.")
@@ -58,11 +59,12 @@ def passkey_to_add(desk: Desk, access: Access, *, host: str) -> str:
 
 
 def add_passkey(desk: Desk, access: Access, credential: str, *, label: str, host: str, origin: str) -> None:
-    """Keep the passkey that the browser made. Raises BadRequest for an answer that does not hold, Conflict."""
+    """Keep the passkey that the browser made. Raises NotFresh, BadRequest for a wrong answer, Conflict."""
     from webauthn import verify_registration_response
     from webauthn.helpers import bytes_to_base64url
     from webauthn.helpers.exceptions import WebAuthnException
 
+    check_fresh(desk, access)
     person = own_account(desk, access)
     challenge = _answered(credential)
     if _take(desk, _ADD, challenge) != person.person_id:
@@ -90,7 +92,8 @@ def add_passkey(desk: Desk, access: Access, credential: str, *, label: str, host
 
 
 def remove_passkey(desk: Desk, access: Access, credential_id: str) -> None:
-    """Forget a passkey of who is signed in."""
+    """Forget a passkey of who is signed in. Raises NotFresh."""
+    check_fresh(desk, access)
     person = own_account(desk, access)
     with desk.transaction() as store:
         store.remove_passkey(person.person_id, credential_id)

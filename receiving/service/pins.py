@@ -7,15 +7,17 @@ import itertools
 
 from receiving.errors import BadRequest
 from receiving.model import Access, Person, Role
-from receiving.service.accounts import check_slowly, hash_secret, is_secret
+from receiving.service.accounts import check_slowly
 from receiving.service.desk import Desk
-from receiving.service.own_account import own_account
+from receiving.service.own_account import check_fresh, own_account
+from receiving.service.passwords import hash_secret, is_secret
 
 LEAST_PIN, MOST_PIN = 6, 12
 
 
 def set_own_pin(desk: Desk, access: Access, pin: str) -> None:
-    """Set the PIN of the store manager who is signed in; an empty one takes it away. Raises BadRequest."""
+    """Set the PIN of the store manager who is signed in; an empty one takes it away. Raises BadRequest, NotFresh."""
+    check_fresh(desk, access)
     person = own_account(desk, access)
     if person.role is not Role.STORE_MANAGER:
         raise BadRequest("Only a store manager has a PIN.", next_step="Sign in with a store manager's account.")

@@ -99,7 +99,7 @@ class ErasingTables(Tables):
     def erase_account(self, person_id: str, mark: str) -> None:
         """Take the name out of a closed account, with all by which it could sign in."""
         with self._writing():
-            for table in ("sessions", "passkeys"):
+            for table in ("sessions", "passkeys", "first_passwords"):
                 self._db.execute(f"DELETE FROM {table} WHERE person_id = ?", [person_id])
             name = f"{mark} {person_id[:8]}"
             self._db.execute(

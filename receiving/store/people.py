@@ -25,8 +25,8 @@ class SessionRecord:
 class PeopleTables(Tables):
     """Accounts and access. Nothing here is deleted but sessions that are over: who did what must stay tellable."""
 
-    def add_person(self, person: Person, password_hash: str) -> None:
-        """Add an account; raises Conflict where the name is taken, whatever its case."""
+    def add_person(self, person: Person, password_hash: str, *, first_until: datetime | None = None) -> None:
+        """Add an account; raises Conflict where the name is taken, whatever its case. ``first_until``: see there."""
         with self._writing():
             if self._rows("SELECT 1 FROM people WHERE name_key = ?", person.name.casefold()):
                 raise Conflict(f"There is an account {person.name!r} already.", next_step="Choose another name.")
@@ -44,6 +44,7 @@ class PeopleTables(Tables):
                 ],
             )
             self._renew_digest("people", "person_id", person.person_id)
+            self._set_first(person.person_id, first_until)
 
     def people(self) -> tuple[Person, ...]:
         """All accounts by name, disabled ones too."""
@@ -65,10 +66,21 @@ class PeopleTables(Tables):
         rows = self._rows("SELECT * FROM people WHERE name_key = ? AND disabled_at IS NULL", name.casefold())
         return (_person(rows[0]), rows[0]["password_hash"]) if rows else None
 
-    def set_password(self, person_id: str, password_hash: str) -> None:
-        """Replace a password and end the person's sessions."""
+    def first_password_until(self, person_id: str) -> datetime | None:
+        """Until when the password, which somebody else made, lets the person choose his own; None where it is his."""
+        rows = self._rows("SELECT until FROM first_passwords WHERE person_id = ?", person_id)
+        return from_utc_text(rows[0]["until"]) if rows else None
+
+    def _set_first(self, person_id: str, until: datetime | None) -> None:
+        self._db.execute("DELETE FROM first_passwords WHERE person_id = ?", [person_id])
+        if until:
+            self._db.execute("INSERT INTO first_passwords VALUES (?, ?)", [person_id, as_utc_text(until)])
+
+    def set_password(self, person_id: str, password_hash: str, *, first_until: datetime | None = None) -> None:
+        """Replace a password and end the person's sessions. ``first_until``: somebody else knows it."""
         with self._writing():
             self._db.execute("UPDATE people SET password_hash = ? WHERE person_id = ?", [password_hash, person_id])
+            self._set_first(person_id, first_until)
             self._renew_digest("people", "person_id", person_id)
             self._db.execute("DELETE FROM sessions WHERE person_id = ?", [person_id])
 

@@ -55,3 +55,7 @@ PEOPLE_SCHEMA = (
         ) STRICT""",
     "CREATE INDEX audit_by_shipment ON audit (shipment, seq)",
 )
+
+FIRST_PASSWORD_SCHEMA = (
+    "CREATE TABLE first_passwords (person_id TEXT PRIMARY KEY REFERENCES people, until TEXT NOT NULL) STRICT"
+)

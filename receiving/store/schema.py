@@ -15,7 +15,7 @@ from receiving.store.access_schema import MESSAGE_SCHEMA, RETENTION_SCHEMA, add_
 from receiving.store.digests import COLUMNS, FIRST_WITH_DIGESTS, row_digest
 from receiving.store.first_schema import FIRST_SCHEMA
 from receiving.store.list_schema import LIST_SCHEMA, LIST_SECTIONS_SCHEMA
-from receiving.store.people_schema import PEOPLE_SCHEMA
+from receiving.store.people_schema import FIRST_PASSWORD_SCHEMA, PEOPLE_SCHEMA
 from receiving.store.records import from_text
 from receiving.store.row_days import ROW_DAYS_SCHEMA
 from receiving.store.webhooks import WEBHOOK_SCHEMA
@@ -331,3 +331,9 @@ def m025_programs_of_programmes(db: Database) -> None:
     """A token of the API, and a webhook, may be for some programmes alone."""
     for table in ("api_tokens", "webhooks"):
         db.execute(f"ALTER TABLE {table} ADD COLUMN programmes TEXT")
+
+
+@migrations()
+def m026_first_passwords(db: Database) -> None:
+    """Which passwords somebody else made: they are replaced at the first sign-in, and are over after some days."""
+    db.execute(FIRST_PASSWORD_SCHEMA)

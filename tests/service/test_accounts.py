@@ -9,6 +9,7 @@ import pytest
 from receiving import service
 from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.model import Right, Role
+from receiving.service.passwords import COMMON
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import MANIFEST
 
@@ -193,3 +194,12 @@ def test_a_link_is_for_a_shipment_that_is_there_and_for_days_that_end(desk: serv
     for days in (0, 61):
         with pytest.raises(BadRequest, match="cannot be made"):
             service.make_link(desk, shipment, "Dock team", days=days, by="")
+
+
+def test_the_commonest_passwords_are_refused_whatever_their_case(desk: service.Desk) -> None:
+    """The first of the list of SecLists that have 12 characters (10-million-password-list-top-1000000.txt)."""
+    for password in ("123qweasdzxc", "1QAZ2wsx3edc", "qwerty123456", "leavemealone", "sonyericsson", "chickenwing101"):
+        with pytest.raises(BadRequest, match="is one of those that are tried first"):
+            service.add_person(desk, "Ada Lund", Role.COORDINATOR, password)
+    digests = COMMON.read_text().split()
+    assert len(set(digests)) == len(digests) >= 3000, "OWASP ASVS 5.0, V6.2.4"

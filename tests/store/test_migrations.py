@@ -46,6 +46,7 @@ SCHEMAS = {
     22: "49387738ca8fc37d",
     23: "02d26e92b57e39a9",
     24: "184b198587ab009f",
+    25: "4f3b4bae94c219aa",
 }
 """SHA-256 of the schema after each migration, the newest aside: a database out there has exactly this one."""
 

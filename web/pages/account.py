@@ -23,7 +23,7 @@ class PasskeyRow:
 
 @dataclass(frozen=True)
 class AccountPage:
-    """Who is signed in, and what he may change."""
+    """Who is signed in, and what he may change. ``fresh``: he signed in just now, so he may change how he does."""
 
     template: ClassVar[str] = "account.html"
     title: ClassVar[str] = "Your account"
@@ -36,6 +36,8 @@ class AccountPage:
     sessions: tuple[str, ...]
     asks_pin: bool
     has_pin: bool
+    fresh: bool
+    company: str
     trouble: str
     next_step: str
 
@@ -49,6 +51,8 @@ def account_page(
     fault: ReceivingError | None,
     *,
     can_add: bool,
+    fresh: bool,
+    company: str,
 ) -> AccountPage:
     """The account; ``here`` is the session of this browser, ``can_add``: a passkey can be made under this address."""
     return AccountPage(
@@ -60,6 +64,8 @@ def account_page(
         sessions=tuple(_session_words(each, here, now) for each in sessions),
         asks_pin=person.role is Role.STORE_MANAGER,
         has_pin=person.has_pin,
+        fresh=fresh,
+        company=company,
         trouble=fault.message if fault else "",
         next_step=fault.next_step if fault else "",
     )

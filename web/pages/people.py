@@ -18,7 +18,10 @@ ROLE_WORDS = {
 
 @dataclass(frozen=True)
 class SignInPage:
-    """Name and password, and why they were refused; ``company`` is what the company's sign-on is called here."""
+    """Name and password, and why they were refused; ``company`` is what the company's sign-on is called here.
+
+    ``first``: the password was made by somebody else and is to be replaced.
+    """
 
     template: ClassVar[str] = "sign_in.html"
 
@@ -28,6 +31,7 @@ class SignInPage:
     next_step: str = ""
     passkeys: bool = False
     company: str = ""
+    first: bool = False
     title: ClassVar[str] = "Sign in"
 
 
@@ -56,6 +60,14 @@ class RoleChoice:
 
 
 @dataclass(frozen=True)
+class PasswordMade:
+    """A first password that was just made, and for whom."""
+
+    name: str
+    password: str
+
+
+@dataclass(frozen=True)
 class PeoplePage:
     """The accounts. ``first``: there is none yet, and the page is open to whoever reaches it."""
 
@@ -71,6 +83,7 @@ class PeoplePage:
     trouble: str
     next_step: str
     first: bool
+    made: PasswordMade | None = None
 
 
 @dataclass(frozen=True)
@@ -127,7 +140,12 @@ class AuditPage:
 
 
 def people_page(
-    people: Iterable[Person], typed: Mapping[str, str], fault: ReceivingError | None, *, signed_in: bool
+    people: Iterable[Person],
+    typed: Mapping[str, str],
+    fault: ReceivingError | None,
+    *,
+    signed_in: bool,
+    made: PasswordMade | None = None,
 ) -> PeoplePage:
     """The list of accounts with what was typed for another one."""
     rows = tuple(
@@ -155,6 +173,7 @@ def people_page(
         trouble=fault.message if fault else "",
         next_step=fault.next_step if fault else "",
         first=not rows and not signed_in,
+        made=made,
     )
 
 

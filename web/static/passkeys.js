@@ -39,6 +39,6 @@ for (const form of document.querySelectorAll("form[data-passkey]")) {
   form.hidden = !("credentials" in navigator && "PublicKeyCredential" in window);
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    answer(form).catch(() => say(form, "No passkey was given. Try once more, or use your password.", "alert"));
+    answer(form).catch((fault) => say(form, fault.message === "403" ? "You signed in some time ago. Open this page anew and sign in again." : "No passkey was given. Try once more, or use your password.", "alert"));
   });
 }
