@@ -55,7 +55,7 @@ IMPURE_LIBRARIES = frozenset(
 EDGES = {
     "prometheus_client": ("web.manners",),
     "cryptography": ("receiving.closing.record", "web.certificates"),
-    "argon2": ("receiving.service.accounts",),
+    "argon2": ("receiving.service.passwords",),
     "biip": ("receiving.reading",),
     "cv2": ("receiving.reading",),
     "flask": ("web",),
