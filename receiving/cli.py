@@ -195,10 +195,7 @@ def _add_keys(commands: _Commands) -> None:
 def _add_user(commands: _Commands) -> None:
     parser = _add(commands, "user", "user", "Add, list and change the accounts of a data folder.")
     deeds = parser.add_subparsers(dest="deed", required=True, metavar="WHAT")
-    add = deeds.add_parser(
-        "add",
-        help="add an account; the first one's password is asked for, or read from standard input",
-    )
+    add = deeds.add_parser("add", help="add an account; the first one's password is asked for or read from a pipe")
     add.add_argument("name", help="how the person is named on pages and receipts")
     add.add_argument("--role", required=True, choices=("coordinator", "rep", "store_manager"))
     add.add_argument("--store", action="append", metavar="STORE", help="a store it may see (repeat it; default: all)")
