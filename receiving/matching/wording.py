@@ -68,7 +68,8 @@ _SHOWN: dict[str, Callable[[Any], str]] = {
 def _code_of_carton(v: Values) -> str:
     said = f"{code_words(v['code'], v['how'])} is carton {v['carton']} on the manifest"
     if "warned" in v:
-        said += f", though {_within_a_sentence(v['warned'])}"
+        # The manifest has the same fault, so that scanning again, the way out that the warning names, changes nothing.
+        said += f", though {_within_a_sentence(v['warned']).removesuffix(': retype or scan again')}"
     return f"{said}; the label says {v['label_at']}, the manifest {v['carton_at']}" if "label_at" in v else said
 
 

@@ -3,8 +3,10 @@
 import pytest
 
 from receiving import service
+from receiving.model import Place, Source
+from tests.expected.edi_messages import x12
 from tests.web.browser.test_screen import ADDRESS, REP_PAGES, SMALL, fill, violations
-from tests.web.scenario import SHIPMENT
+from tests.web.scenario import SHIPMENT, sscc
 
 pytestmark = pytest.mark.browser
 
@@ -62,6 +64,50 @@ def test_axe_finds_nothing_and_everything_to_tap_is_44_px_on_every_page(
         found = [*violations(page), *page.evaluate(SMALL)]
         if page.evaluate("document.documentElement.scrollWidth") > width:
             found.append("wider than the screen")
+        if found:
+            wrong[path] = found
+    context.close()
+    assert wrong == {}
+
+
+NOTICE = tuple(
+    part
+    for n, number in enumerate((f"GM*00{sscc(301)}", f"GM*{sscc(302)[:-1]}0", f"CP*{'PARCEL-NUMBER-' * 3}0001"), 3)
+    for part in (
+        *(f"HL*{2 * n}*2*P", f"MAN*{number}", "PO4*1*****40*KG***60*40*30*CM"),
+        *(f"HL*{2 * n + 1}*{2 * n}*I", f"LIN**VN*{'TRAY-' * 8}{n}", "SN1**4*EA", "PID*F****Sample tray"),
+    )
+)
+HEAD = ("BSN*00*NOTICE-2026-0000417*20260301*0800", "HL*1**S", "N1*ST*Shop*92*0417", "HL*2*1*T", f"MAN*GM*{sscc(300)}")
+LONG = x12((*HEAD, *NOTICE))
+NARROW = """() => [...document.querySelectorAll(".what, .place, h1, h2, h3, b, td, dd, .number")]
+  .filter((e) => e.offsetParent && e.checkVisibility() && e.textContent.trim().length > 8)
+  .filter((e) => e.getBoundingClientRect().width < 60 && e.getBoundingClientRect().height > 120)
+  .map((e) => [e.className || e.localName, e.textContent.trim().slice(0, 40)])"""
+"""Texts that stand letter below letter, because something beside them took the width."""
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+def test_cartons_that_are_called_by_their_long_numbers_can_be_read(chromium, served, width: int) -> None:
+    """A ship notice gives its cartons no name but the SSCC or a carrier's number."""
+    address, desk = served
+    (stored,) = service.import_manifest(desk, "notice.edi", LONG)
+    shipment, cartons = stored.shipment, [carton.carton for carton in service.shipment(desk, stored.shipment).manifest]
+    service.add_scan(desk, shipment, cartons[0], place=Place.DOCK, by="Bo", source=Source.TYPED)
+    service.add_scan(desk, shipment, cartons[2], place=Place.DOCK, by="Bo", source=Source.TYPED)
+    context = chromium.new_context(viewport={"width": width, "height": 740})
+    context.add_cookies([{"name": "person", "value": "Ada", "url": address}])
+    page = context.new_page()
+    page.set_default_timeout(120_000)
+    parts = ("", "/stage", "/hand-over", "/plan", "/contents", "/receipt", "/bay-sheets", "/manifest", "/labels")
+    paths = [*(f"/s/{shipment}{part}" for part in parts), *(f"/s/{shipment}/cartons/{name}" for name in cartons)]
+    wrong: dict[str, object] = {}
+    for path in (*paths, f"/s/{shipment}/before-the-visit", "/", "/overview"):
+        page.goto(address + path)
+        page.evaluate("document.querySelectorAll('details:not(#place)').forEach((d) => { d.open = true; })")
+        found = page.evaluate(NARROW)
+        if page.evaluate("document.documentElement.scrollWidth") > width:
+            found.append(f"wider than the screen: {page.evaluate('document.documentElement.scrollWidth')}")
         if found:
             wrong[path] = found
     context.close()
