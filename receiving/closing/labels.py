@@ -336,11 +336,21 @@ def _also(sheet: _Sheet, left: float, top: float, bottom: float, first: Address,
     """The other addresses of the carton, as many as the room holds."""
     room = sheet.size_mm[0] - sheet.margin_mm - left
     fit = max(1, int((bottom - top - 4.5) / 4.0))
-    lines = [
-        str(other) if other.section != first.section else f"COL {other.column} ROW {other.row}" for other in others
-    ]
-    if len(lines) > fit:
-        lines = [*lines[: fit - 1], f"and {len(lines) - fit + 1} more"]
     top = sheet.write("ALSO", left, top, 3.0, room, font=Font.BOLD) + 1.5
-    for line in lines:
+    for line in _also_lines(first, others, fit):
         top = sheet.write(line, left, top, 2.5, room, font=Font.BOLD) + 1.5
+
+
+def _also_lines(first: Address, others: tuple[Address, ...], most: int) -> list[str]:
+    """Column and row of each, below the name of its section where that is another one: on one line it would be cut."""
+    lines: list[str] = []
+    section = first.section
+    for number, other in enumerate(others):
+        new = [other.section] if other.section != section else []
+        new.append(f"COL {other.column} ROW {other.row}")
+        waiting = number + 1 < len(others)
+        if len(lines) + len(new) + waiting > most:
+            return [*lines, f"and {len(others) - number} more"]
+        lines += new
+        section = other.section
+    return lines

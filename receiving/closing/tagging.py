@@ -40,13 +40,6 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]
         self._open = [self._document]
         self._marks: list[list[Element]] = [[]]
 
-    @contextmanager
-    def container(self, tag: str, **attributes: str) -> Iterator[None]:
-        """An element that holds those that are drawn inside."""
-        self.open(tag, **attributes)
-        yield
-        self.shut()
-
     def open(self, tag: str, **attributes: str) -> None:
         """Begin an element that holds others."""
         element = Element(tag, attributes=attributes)

@@ -16,8 +16,8 @@ DAMAGED, SHORT, OVER = "01", "02", "03"
 CARTON = "CT"
 UNITS = {"": "EA", "ea": "EA", "each": "EA", "pc": "PC", "pcs": "PC", "piece": "PC", "set": "ST", "kit": "KT"}
 """Element 355 by the manifest's unit; an unknown unit is a carton's own count, each."""
-GTIN_QUALIFIERS = {8: "EN", 12: "UP", 13: "EN", 14: "UK"}
-"""Element 235 by the number of digits; any other item number is the vendor's, VN."""
+GTIN_QUALIFIERS = {8: "EO", 12: "UP", 13: "EN", 14: "UK"}
+"""Element 235 by the number of digits, as kputnam/stupidedi names them; any other item number is the vendor's, VN."""
 REFERENCES = {"order": "PO", "bill of lading": "BM", "carrier reference": "CN", "packing list": "PK"}
 """Element 128 by the reference's name."""
 

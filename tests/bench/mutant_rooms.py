@@ -37,6 +37,7 @@ ROOMS = {
             "tests/checks/test_container_loads.py",
             "tests/checks/test_rectangle_packings.py",
             "tests/checks/test_niosh.py",
+            "receiving/staging",
         ),
     ),
     "matching": Room(
@@ -46,9 +47,10 @@ ROOMS = {
             "tests/checks/test_allocation.py",
             "tests/checks/test_assignment.py",
             "tests/checks/test_carton_numbers.py",
+            "receiving/matching",
         ),
     ),
-    "store": Room(("receiving/store/*.py",), ("tests/store", "tests/service/test_service.py")),
+    "store": Room(("receiving/store/*.py",), ("tests/store", "tests/service/test_service.py", "tests/service/test_webhooks.py", "tests/service/test_accounts.py", "tests/service/test_listing.py", "receiving/store")),
     "x12": Room(
         ("receiving/expected/x12.py", "receiving/expected/edi*.py", "receiving/expected/asn856*.py"),
         (
@@ -74,6 +76,8 @@ ROOMS = {
             "tests/checks/test_code128_examples.py",
             "tests/checks/test_symbols_of_another_encoder.py",
             "tests/service/test_records.py",
+            "tests/service/test_retention.py",
+            "receiving/closing",
         ),
     ),
     "commands": Room(("receiving/cli.py", "receiving/commands/*.py"), ("tests/commands",)),
