@@ -47,10 +47,24 @@ ROOMS = {
             "tests/checks/test_allocation.py",
             "tests/checks/test_assignment.py",
             "tests/checks/test_carton_numbers.py",
+            "tests/closing/test_bay_sheet.py",
+            "tests/service/test_replacing.py",
             "receiving/matching",
         ),
     ),
-    "store": Room(("receiving/store/*.py",), ("tests/store", "tests/service/test_service.py", "tests/service/test_webhooks.py", "tests/service/test_accounts.py", "tests/service/test_listing.py", "receiving/store")),
+    "store": Room(
+        ("receiving/store/*.py",),
+        (
+            "tests/store",
+            "tests/service/test_service.py",
+            "tests/service/test_accounts.py",
+            "tests/service/test_list_pages.py",
+            "tests/service/test_retention.py",
+            "tests/service/test_webhooks.py",
+            "tests/web/test_signing_on.py",
+            "receiving/store",
+        ),
+    ),
     "x12": Room(
         ("receiving/expected/x12.py", "receiving/expected/edi*.py", "receiving/expected/asn856*.py"),
         (
