@@ -95,6 +95,7 @@ NEEDED: Mapping[str, Right] = {
     "coordinator.decide_all": Right.DECIDE,
     "coordinator.follow": Right.DECIDE,
     "coordinator.imports": Right.PREPARE,
+    "coordinator.stores_file": Right.PREPARE,
     "coordinator.preview": Right.PREPARE,
     "coordinator.take": Right.PREPARE,
     "programme.programme": Right.DECIDE,

@@ -17,7 +17,7 @@ from web.downloads import download
 from web.frame import desk
 from web.pages.follow import follow_page
 from web.pages.import_columns import columns_page, mapping_sent
-from web.pages.imports import ImportPage, imported_page, layout_page, patterns_page, preview_page
+from web.pages.imports import ImportPage, imported_page, layout_page, patterns_page, preview_page, stores_page
 from web.pages.lists import BoardPart, OverviewPage, board_part, board_row, overview_page
 from web.protection import form_token
 
@@ -140,6 +140,12 @@ def imports() -> Response:
     return frame.render(ImportPage(tuple(mapping.shipper for mapping in service.column_mappings(desk()))))
 
 
+@pages.get("/stores.csv")
+def stores_file() -> Response:
+    """Every store with what is known of its days, to fill in and import again."""
+    return download(service.stores_csv(desk()), "stores.csv", "text/csv")
+
+
 @pages.post("/import")
 def preview() -> Response:
     """What a file would change, before it does; layouts and patterns are checked and taken at once."""
@@ -148,6 +154,8 @@ def preview() -> Response:
         return frame.render(layout_page(service.import_layout(desk(), name, data)))
     if kind == "patterns":
         return frame.render(patterns_page(service.import_patterns(desk(), name, data)))
+    if kind == "stores":
+        return frame.render(stores_page(service.import_stores(desk(), name, data), name))
     if kind == "forget":
         service.remove_mapping(desk(), request.form.get("shipper", ""))
         return make_response(redirect(url_for(".imports"), 303))

@@ -1,4 +1,4 @@
-"""``receiving import``: manifests, ship notices, layouts, label patterns and kits into the data folder."""
+"""``receiving import``: manifests, ship notices, layouts, label patterns, kits, store lists into the data folder."""
 
 import argparse
 import dataclasses
@@ -15,11 +15,11 @@ from receiving.commands.files import open_file
 from receiving.commands.kinds import HEAD_BYTES, FileKind, kind_of, wrong_kind
 from receiving.commands.terminal import show, show_fault, show_json
 from receiving.errors import ReceivingError
-from receiving.expected import Progress, read_kit, read_layout
+from receiving.expected import Progress, read_kit, read_layout, read_stores
 from receiving.reading import read_patterns
 
 SAY_AFTER_S = 2.0
-MASTER_DATA = (FileKind.LAYOUT, FileKind.PATTERNS, FileKind.KIT)
+MASTER_DATA = (FileKind.LAYOUT, FileKind.PATTERNS, FileKind.KIT, FileKind.STORES)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -106,7 +106,7 @@ def _progress(path: Path) -> Callable[[Progress], None] | None:
 def _import_master_data(
     desk: service.Desk, path: Path, kind: FileKind, data: bytes, options: argparse.Namespace
 ) -> None:
-    """A layout, label patterns or a kit: checked, and stored unless this is a preview."""
+    """A layout, label patterns, a kit or a list of stores: checked, and stored unless this is a preview."""
     name = path.name
     if kind is FileKind.PATTERNS:
         count = len(read_patterns(name, data)) if options.preview else service.import_patterns(desk, name, data)
@@ -114,6 +114,10 @@ def _import_master_data(
     elif kind is FileKind.KIT:
         kit = read_kit(name, data) if options.preview else service.import_kit(desk, name, data)
         _say(options, {"file": name, "what": "kit", "places": len(kit.places)})
+    elif kind is FileKind.STORES:
+        listed = len(read_stores(name, data))
+        changed = None if options.preview else service.import_stores(desk, name, data)
+        _say(options, {"file": name, "what": "list of stores", "stores": listed, "changed": changed})
     else:
         layout = read_layout(name, data) if options.preview else service.import_layout(desk, name, data)
         _say(options, {"file": name, "what": "layout", "store": layout.store, "bays": len(layout.bays)})

@@ -15,6 +15,7 @@ _COLUMNS = (
     ((b"scan_id", b"raw"), "SCANS"),
     ((b"shipment", b"carton"), "MANIFEST"),
     ((b"item", b"section", b"column", b"row"), "KIT"),
+    *(((b"store", other), "STORES") for other in (b"time_zone", b"country", b"lead_days", b"order_cut_off")),
 )
 
 
@@ -25,6 +26,7 @@ class FileKind(Enum):
     SCANS = ("a scan list", "Name it with --scans, as in receiving add SHIPMENT --scans FILE.")
     LAYOUT = ("a layout", "Load it with receiving import, or name it with --layout.")
     KIT = ("a kit (items with their places)", "Load it with receiving import.")
+    STORES = ("a list of stores", "Load it with receiving import.")
     PATTERNS = ("a label pattern file", "Load it with receiving import, or name it with --patterns.")
     MANIFEST = ("a manifest", "Load it with receiving import, or name it with --manifest.")
     JSON = ("JSON", "Of JSON, only scan lists are read: one object with scan_id, scanned_at and raw on each line.")

@@ -93,7 +93,7 @@ def _as_json(each: Delivery) -> dict[str, object]:
 
 def _words(each: Delivery) -> str:
     if each.delivered_at:
-        return f"delivered {each.delivered_at:%H:%M}, answered {each.answer}"
+        return f"delivered {each.delivered_at:%Y-%m-%d %H:%M} UTC, answered {each.answer}"
     tries = f"tried {each.tries} time{'' if each.tries == 1 else 's'}"
     until = f", next {each.next_at:%Y-%m-%d %H:%M} UTC" if each.next_at else ", given up"
     return f"{tries}{until}{f'; {each.fault}' if each.fault else ''}"

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from datetime import date, time, timedelta
 
-from receiving.model import Layout
+from receiving.model import Layout, StoreDetails
 
 LEAD_DAYS = 5
 CUT_OFF = time(14)
@@ -66,7 +66,7 @@ class WorkingCalendar:
 
 @dataclass(frozen=True)
 class StoreTerms:
-    """What the layout says about a store's days: its zone (IANA), its holidays (ISO 3166), and how orders reach it."""
+    """What is known of a store's days: its zone (IANA), its holidays (ISO 3166), and how orders reach it."""
 
     time_zone: str = ""
     country: str = ""
@@ -76,17 +76,19 @@ class StoreTerms:
     lead_assumed: bool = True
 
 
-def store_terms(layout: Layout | None) -> StoreTerms:
-    """The terms of the store with this layout; what it does not say is assumed."""
-    if layout is None:
-        return StoreTerms()
+def store_terms(layout: Layout | None, details: StoreDetails | None = None) -> StoreTerms:
+    """The terms of a store: by its layout, else by what the list of stores says; what neither says is assumed."""
+    own = layout or StoreDetails("")
+    listed = details or StoreDetails("")
+    where = own if own.country else listed  # a region says nothing without its country
+    lead_days, cut_off = own.lead_days or listed.lead_days, own.order_cut_off or listed.order_cut_off
     return StoreTerms(
-        layout.time_zone,
-        layout.country,
-        layout.region,
-        layout.lead_days or LEAD_DAYS,
-        layout.order_cut_off or CUT_OFF,
-        lead_assumed=layout.lead_days is None or layout.order_cut_off is None,
+        own.time_zone or listed.time_zone,
+        where.country,
+        where.region,
+        lead_days or LEAD_DAYS,
+        cut_off or CUT_OFF,
+        lead_assumed=lead_days is None or cut_off is None,
     )
 
 

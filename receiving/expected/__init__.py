@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from receiving.expected.manifest_table import MANIFEST_COLUMNS
     from receiving.expected.mapping import ColumnMapping, DateForm, DecimalSign, TableSample, column_name
     from receiving.expected.results import ManifestFile, NotUnderstood, Progress, SegmentFault, SourceFormat
+    from receiving.expected.stores import read_stores, write_stores_csv
     from receiving.expected.stream import ManifestStream
     from receiving.expected.table_door import read_table_sample
 
@@ -38,6 +39,7 @@ _HOMES = {
     "table_door": ("read_table_sample",),
     "manifest_out": ("write_manifest_csv",),
     "results": ("ManifestFile", "NotUnderstood", "Progress", "SegmentFault", "SourceFormat"),
+    "stores": ("read_stores", "write_stores_csv"),
     "stream": ("ManifestStream",),
 }
 
@@ -63,11 +65,13 @@ __all__ = [
     "read_kit",
     "read_layout",
     "read_manifests",
+    "read_stores",
     "read_table_sample",
     "stream_manifests",
     "write_kit_csv",
     "write_layout_toml",
     "write_manifest_csv",
+    "write_stores_csv",
 ]
 
 __getattr__ = hand_on(__name__, _HOMES)

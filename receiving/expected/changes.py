@@ -33,7 +33,7 @@ def manifest_changes(old: Manifest, new: Manifest) -> tuple[ManifestChange, ...]
 def _shipment(old: Manifest, new: Manifest) -> Iterator[ManifestChange]:
     pairs = (
         ("store is", old.store, new.store),
-        ("dispatch date is", old.dispatch_date or "", new.dispatch_date or ""),
+        ("visit date is", old.dispatch_date or "", new.dispatch_date or ""),
         ("references are", _references(old), _references(new)),
     )
     for name, before, after in pairs:

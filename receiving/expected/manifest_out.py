@@ -41,7 +41,7 @@ def _head(manifest: Manifest, carton: Carton) -> dict[str, str]:
         "length_cm": measure(carton.length_cm),
         "width_cm": measure(carton.width_cm),
         "height_cm": measure(carton.height_cm),
-        "dispatch_date": manifest.dispatch_date.isoformat() if manifest.dispatch_date else "",
+        "visit_date": manifest.dispatch_date.isoformat() if manifest.dispatch_date else "",
         "references": write_references(manifest.references),
     }
 

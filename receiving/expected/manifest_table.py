@@ -16,7 +16,7 @@ TRACKING = ("tracking", *(f"tracking_{n}" for n in range(2, 10)))
 WRITTEN = (
     *("shipment", "store", "carton", "sscc", "barcode", "tracking", "outer", "kind", "section", "column", "row"),
     *("open_first", "item", "item_numbers", "description", "qty", "unit", "weight_kg", "length_cm", "width_cm"),
-    *("height_cm", "dispatch_date", "references"),
+    *("height_cm", "visit_date", "references"),
 )
 """The columns of a manifest that is written, in their order."""
 
@@ -27,7 +27,7 @@ _IN_METRIC = {"weight_kg": 0.45359237, "length_cm": 2.54, "width_cm": 2.54, "hei
 """Kilograms of a pound, centimetres of an inch: both exact (NIST Special Publication 811, appendix B)."""
 
 MANIFEST_COLUMNS = Columns(
-    known=(*WRITTEN, *TRACKING[1:], *OTHER_UNIT.values(), "visit_date"),
+    known=(*WRITTEN, *TRACKING[1:], *OTHER_UNIT.values(), "dispatch_date"),
     required=("shipment", "store", "carton", "kind"),
 )
 
@@ -140,7 +140,7 @@ def _agree(
     if store != whole.store:
         row.fault("store", f"shipment {whole.shipment!r} goes to store {store!r} here; {first} {whole.store!r}")
     if dispatch != whole.dispatch_date:
-        here, there = dispatch or "no dispatch date", whole.dispatch_date or "none"
+        here, there = dispatch or "no visit date", whole.dispatch_date or "none"
         name = "visit_date" if row.column("visit_date") else "dispatch_date"
         if row.column(name) and (dispatch or not row.text(name)):
             row.fault(name, f"shipment {whole.shipment!r} has {here} here; {first} {there}")

@@ -18,7 +18,7 @@ from receiving.model.contents import (
     SectionState,
     Used,
 )
-from receiving.model.expected import Bay, Cart, Carton, CartonKind, ContentLine, Layout, Manifest
+from receiving.model.expected import Bay, Cart, Carton, CartonKind, ContentLine, Layout, Manifest, StoreDetails
 from receiving.model.findings import (
     CartonFinding,
     CartonState,
@@ -225,6 +225,7 @@ __all__ = [
     "StagingChanged",
     "StagingPlan",
     "StopBound",
+    "StoreDetails",
     "Symbol",
     "Topic",
     "Trip",

@@ -189,3 +189,16 @@ class Layout:
         """The bay of this section that is set first."""
         of_section = [b for b in self.bays if b.section.casefold() == section.casefold()]
         return min(of_section, key=lambda b: b.order) if of_section else None
+
+
+@dataclass(frozen=True)
+class StoreDetails:
+    """What a list of stores says about one; each field as in `Layout`, empty or None where it does not say."""
+
+    store: str
+    name: str = ""
+    time_zone: str = ""
+    country: str = ""
+    region: str = ""
+    lead_days: int | None = None
+    order_cut_off: time | None = None

@@ -260,6 +260,7 @@ from receiving.service.showing import photo_jpeg
 from receiving.service.staging import change_cost, plan_pdf, wait_for_plan
 from receiving.service.standing import settled_regions
 from receiving.service.store_days import shipment_now, store_now, zone
+from receiving.service.store_list import import_stores, stores_csv
 from receiving.service.viewing import (
     ShipmentView,
     decide,
@@ -461,6 +462,7 @@ __all__ = [
     "import_layout",
     "import_manifest",
     "import_patterns",
+    "import_stores",
     "import_stream",
     "is_fresh",
     "issue_request",
@@ -608,6 +610,7 @@ __all__ = [
     "sticker_stocks",
     "store_layouts",
     "store_now",
+    "stores_csv",
     "swap_plan",
     "table_sample",
     "terms_words",

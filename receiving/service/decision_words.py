@@ -1,10 +1,12 @@
 """The choices for a visit in words, each figure with its reasons."""
 
 from collections.abc import Iterable
+from datetime import date, datetime
 
 from receiving.dispatch import CartonOutlook, Chance, Costs, Option, OptionKind, OrderStatus, StoreTerms
 from receiving.service.deciding import Decision
 from receiving.service.dispatch_words import day_words
+from receiving.service.store_days import zone
 
 _LEAST_COST = 0.05
 _NEAR = 0.055  # further than this from every share that has a word, the figure is said
@@ -25,13 +27,20 @@ def order_words(status: OrderStatus, outlook: CartonOutlook, decision: Decision)
     latest, terms = decision.decided.latest_order, decision.decided.row.terms
     match status:
         case OrderStatus.ORDER_BY:
-            return f"order by {day_words(latest)}, {terms.cut_off:%H:%M}"
+            return f"order by {day_words(latest)}, {_cut_off(terms, latest or decision.decided.today)}"
         case OrderStatus.ORDER_TODAY:
-            return f"order {_today(decision)} before {terms.cut_off:%H:%M}"
+            return f"order {_today(decision)} before {_cut_off(terms, decision.decided.today)}"
         case OrderStatus.TOO_LATE:
             return f"too late to order for the visit: it had to be ordered by {day_words(latest)}"
         case _:
             return "" if outlook.settled else "no visit to be in time for"
+
+
+def _cut_off(terms: StoreTerms, day: date) -> str:
+    """The time after which an order counts from the next working day, in the store's zone as it is on this day."""
+    at_store = zone(terms.time_zone)
+    at = datetime.combine(day, terms.cut_off, at_store)
+    return f"{at if at_store else at.astimezone():%H:%M %Z}"
 
 
 def _today(decision: Decision) -> str:
@@ -118,12 +127,12 @@ def chance_words(chance: Chance) -> str:
     return f"{counted}: {chance.mean:.0%} (90 % interval {low:.0%} to {high:.0%}; prior Beta(1/2, 1/2))."
 
 
-def terms_words(terms: StoreTerms, calendar: str) -> str:
+def terms_words(terms: StoreTerms, calendar: str, today: date) -> str:
     """How days are counted at the store."""
     holidays = f"public holidays of {calendar} left out" if calendar else "no public holidays known"
-    assumed = ", assumed: the layout does not say" if terms.lead_assumed else ""
+    assumed = ", assumed as neither its layout nor the list of stores says" if terms.lead_assumed else ""
     return (
-        f"An order takes {_days(terms.lead_days)} and counts from the next one after {terms.cut_off:%H:%M}"
+        f"An order takes {_days(terms.lead_days)} and counts from the next one after {_cut_off(terms, today)}"
         f"{assumed}; {holidays}."
     )
 

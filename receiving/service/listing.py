@@ -14,14 +14,15 @@ from receiving.service.desk import Desk
 from receiving.service.issued import issued_requests
 from receiving.service.standing import Standing, standing
 from receiving.service.store_days import StoreDays, zone
+from receiving.service.store_list import details_of
 from receiving.store import Store
 
 
 def row(desk: Desk, store: Store, found: Standing) -> dispatch.ShipmentRow:
     """The shipment as one row of a list, with what is done about its missing cartons.
 
-    It follows from the shipment, the layout and the requests of its store, the shipments of that store (what a
-    request brought, and which visit it is for), and the parts list.
+    It follows from the shipment, the layout, the details and the requests of its store, the shipments of that store
+    (what a request brought, and which visit it is for), and the parts list.
     """
     record, notes = found.record, standing_notes(found.notes)
     requests = issued_requests(store, record.store)
@@ -34,11 +35,12 @@ def row(desk: Desk, store: Store, found: Standing) -> dispatch.ShipmentRow:
         confirmed=bool(store.receipts(record.shipment)),
         visit=_visit(notes),
     )
-    terms, shipper = dispatch.store_terms(found.layout), _shipper(found.manifest)
+    details = details_of(store, record.store)
+    terms, shipper = dispatch.store_terms(found.layout, details), _shipper(found.manifest)
     bare = replace(
         bare,
         terms=terms,
-        store_name=found.layout.name if found.layout else "",
+        store_name=(found.layout.name if found.layout else "") or (details.name if details else ""),
         sections=tuple(dict.fromkeys(name for carton in found.manifest for name in carton.sections)),
         shipper=shipper,
         kit=dispatch.kit_of(found.manifest),
@@ -158,11 +160,14 @@ def _brought(desk: Desk, store: Store, reference: str) -> set[str]:
 
 
 def _of_a_request(store: Store, bare: dispatch.ShipmentRow, request: ReplacementRequest) -> dispatch.ShipmentRow:
-    """A replacement shipment: it is for the next visit of those that it serves, and due when it was promised."""
+    """A replacement shipment: it is for the next visit of those that it serves, and due when it was promised.
+
+    One that goes to another store by now has its visit there: what was sent to this store is no help to it.
+    """
     served = sorted({line.shipment for line in request.lines})
     visits: list[date] = []
     promised: list[date] = []
-    for shipment in served:
+    for shipment in (each for each in served if store.shipment(each).store == bare.store):
         notes = standing_notes(store.notes(shipment))
         asked = {line.carton for line in request.lines if line.shipment == shipment}
         last = {note.carton: note for note in notes if isinstance(note, ShortageFollowed)}

@@ -1,7 +1,7 @@
 """The tables of list rows, and the triggers that name the rows which are no longer true.
 
-A row follows from the shipment itself; from the layout, the requests and the other shipments of its store; from a
-manifest, not voided, that lists a code which was read here and is not its own; and from all other master data but kits.
+A row follows from the shipment itself; from the layout, the details, the requests and the other shipments of its store;
+from a manifest, not voided, that lists a code which was read here and is not its own; from label patterns and parts.
 """
 
 LIST_SCHEMA = (
@@ -83,3 +83,17 @@ LIST_SECTIONS_SCHEMA = (
     "CREATE INDEX list_rows_by_shipper ON list_rows (shipper)",
 )
 """What a later migration adds."""
+
+LISTED_STORES_SCHEMA = (
+    "DROP TRIGGER list_rows_of_store",
+    "DROP TRIGGER list_rows_of_all",
+    """CREATE TRIGGER list_rows_of_store AFTER INSERT ON documents WHEN NEW.kind IN ('layout', 'request', 'store') BEGIN
+        INSERT INTO stale_rows SELECT shipment, random() FROM shipments WHERE store = NEW.key
+            ON CONFLICT (shipment) DO UPDATE SET mark = excluded.mark;
+    END""",
+    """CREATE TRIGGER list_rows_of_all AFTER INSERT ON documents WHEN NEW.kind IN ('patterns', 'parts') BEGIN
+        INSERT INTO stale_rows SELECT shipment, random() FROM shipments WHERE true
+            ON CONFLICT (shipment) DO UPDATE SET mark = excluded.mark;
+    END""",
+)
+"""Master data of a later kind must be named by the trigger that it is for."""

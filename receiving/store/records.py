@@ -82,6 +82,7 @@ class DocumentKind(StrEnum):
     REQUEST = "request"
     LANES = "lanes"
     COSTS = "costs"
+    STORE = "store"
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from receiving.model import Manifest
 from receiving.store.access_schema import MESSAGE_SCHEMA, RETENTION_SCHEMA, add_ways_to_sign_in
 from receiving.store.digests import COLUMNS, FIRST_WITH_DIGESTS, row_digest
 from receiving.store.first_schema import FIRST_SCHEMA
-from receiving.store.list_schema import LIST_SCHEMA, LIST_SECTIONS_SCHEMA
+from receiving.store.list_schema import LIST_SCHEMA, LIST_SECTIONS_SCHEMA, LISTED_STORES_SCHEMA
 from receiving.store.people_schema import FIRST_PASSWORD_SCHEMA, PEOPLE_SCHEMA
 from receiving.store.records import from_text
 from receiving.store.row_days import ROW_DAYS_SCHEMA
@@ -337,3 +337,10 @@ def m025_programs_of_programmes(db: Database) -> None:
 def m026_first_passwords(db: Database) -> None:
     """Which passwords somebody else made: they are replaced at the first sign-in, and are over after some days."""
     db.execute(FIRST_PASSWORD_SCHEMA)
+
+
+@migrations()
+def m027_rows_of_listed_stores(db: Database) -> None:
+    """What the list of stores says of one makes its rows anew; settings, and the headings of a table, make none."""
+    for statement in LISTED_STORES_SCHEMA:
+        db.execute(statement)

@@ -57,6 +57,6 @@ def test_the_shipment_itself_may_change() -> None:
     new = replace(OLD, store="0418", dispatch_date=None, references=(("order", "1"),))
     assert words(OLD, new) == [
         "The shipment's store is now 0418; before: 0417.",
-        "The shipment's dispatch date is now not given; before: 2026-03-09.",
+        "The shipment's visit date is now not given; before: 2026-03-09.",
         "The shipment's references are now order 1.",
     ]

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from itertools import count
 from pathlib import Path
@@ -13,7 +14,7 @@ import pytest
 from receiving import service
 from receiving.dispatch import DispatchRow, Selection, SortKey, Urgency, decide, select
 from receiving.errors import ReceivingError
-from receiving.model import Place, Source, mod10_check_digit
+from receiving.model import Place, Source, Units, mod10_check_digit
 from receiving.model.replacement import Delivery
 from receiving.service import list_pages
 from receiving.service.list_pages import list_key, list_page
@@ -125,6 +126,11 @@ class History:
         )
         service.import_layout(self.desk, "layout.toml", text.encode())
 
+    def list_stores(self) -> None:
+        store, name = self.random.choice(STORES), self.random.choice(("East", "West", ""))
+        row = f"{store},{name},{self.random.choice(('Asia/Tokyo', ''))},{self.random.choice(('JP', ''))},"
+        service.import_stores(self.desk, "stores.csv", f"store,name,time_zone,country,lead_days\n{row}2\n".encode())
+
     def ask_for_replacements(self) -> None:
         service.issue_request(self.desk, self.random.choice(STORES), Delivery("Dock 1", "Ana"), by="Ana")
 
@@ -155,6 +161,7 @@ class History:
             (self.import_new, 2),
             (self.revise, 2),
             (self.lay_out, 1),
+            (self.list_stores, 1),
             (self.ask_for_replacements, 1),
             (self.confirm, 1),
             (self.change_patterns, 1),
@@ -260,9 +267,23 @@ def test_a_layout_of_another_store_and_an_unrelated_manifest_make_no_other_row(
     with history.desk as desk:
         made = made_rows(monkeypatch)
         service.import_layout(desk, "l.toml", _layout("9999"))
+        service.import_stores(desk, "stores.csv", b"store,time_zone\n9999,Asia/Tokyo\n")
         history.import_manifest("S-new", "9998", [900, 901])
         list_page(desk, Selection())
         assert made == ["S-new"]
+
+
+def test_what_no_row_shows_makes_none_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    history = few(tmp_path)
+    with history.desk as desk:
+        made = made_rows(monkeypatch)
+        service.save_settings(desk, replace(service.settings(desk), units=Units.US, sender=("A depot",)))
+        heads = {"Load": "shipment", "Door": "store", "Box": "carton", "What": "kind"}
+        service.save_mapping(desk, service.ColumnMapping("A shipper", tuple(heads.items())))
+        service.save_costs(desk, service.Costs(2.0, 0.2, 0.5))
+        service.save_lanes(desk, "lanes.csv", b"from,to,cost,days\n0417,0422,0.2,1\n")
+        list_page(desk, Selection())
+        assert made == []
 
 
 def _layout(store: str) -> bytes:

@@ -47,6 +47,7 @@ SCHEMAS = {
     23: "02d26e92b57e39a9",
     24: "184b198587ab009f",
     25: "4f3b4bae94c219aa",
+    26: "70e9e2aa0110cce2",
 }
 """SHA-256 of the schema after each migration, the newest aside: a database out there has exactly this one."""
 

@@ -201,7 +201,7 @@ def test_the_choices_for_a_visit_stand_with_their_cost_and_are_taken_in_a_tap(
     assert "4 working days × 0.1 visits a day = 0.4 visits" in choices[0]
     assert "Go and set 2 of 4 positions" in choices[0]
     assert "how often one turns up is not known" in page.text
-    assert "assumed: the layout does not say; no public holidays known" in page.text
+    assert "assumed as neither its layout nor the list of stores says; no public holidays known" in page.text
     assert "too late to order for the visit: it had to be ordered by Fri 27 Feb" in page.text
     (hold,) = [form for form in page.all("form") if any(e.text == "Hold it" for e in form.inside)]
     fields = {e.attributes["name"]: e.attributes.get("value", "") for e in hold.inside if e.name == "input"}

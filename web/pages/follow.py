@@ -111,7 +111,7 @@ def follow_page(view: ShipmentView, decision: Decision, *, now: datetime, person
         ),
         inside=len(found.in_state(CartonState.INSIDE)),
         options=tuple(_option(option, decision, n == 0) for n, option in enumerate(decision.options)),
-        terms=terms_words(view.row.terms, decision.calendar),
+        terms=terms_words(view.row.terms, decision.calendar, decided.today),
         chance=chance_words(decision.chance),
         costs=costs_sentence(decision.costs),
         steps=tuple(Option(step.value, follow_up_words(step), False) for step in FollowUp),

@@ -126,3 +126,9 @@ def layout_page(layout: Layout) -> ImportedPage:
 def patterns_page(patterns: int) -> ImportedPage:
     """Label patterns were stored."""
     return ImportedPage("Label patterns stored", f"{counted(patterns, 'pattern')} in use from now on.", ())
+
+
+def stores_page(changed: int, name: str) -> ImportedPage:
+    """A list of stores was stored."""
+    sentence = f"{name}: {counted(changed, 'store')} changed." if changed else f"{name} changes nothing."
+    return ImportedPage("List of stores", sentence, ())

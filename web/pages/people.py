@@ -196,7 +196,7 @@ def links_page(shipment: str, links: Iterable[ShipmentLink], now: datetime, made
 def _link_row(link: ShipmentLink, now: datetime) -> LinkRow:
     last = link.expires_at.astimezone(now.tzinfo)
     still = link.revoked_at is None and now < link.expires_at
-    words = f"until {last:%d %B %Y, %H:%M}" if still else ("ended" if link.revoked_at else "expired")
+    words = f"until {last:%d %B %Y, %H:%M %Z}" if still else ("ended" if link.revoked_at else "expired")
     return LinkRow(link.link_id, link.label, words, still)
 
 
