@@ -32,7 +32,6 @@ IMPURE_LIBRARIES = frozenset(
         "pydifact",
         "pyx12",
         "pyzbar",
-        "random",
         "reportlab",
         "secrets",
         "segno",
@@ -126,6 +125,39 @@ def test_pure_rooms_ask_no_clock() -> None:
         if within(name_of(path), *(f"receiving.{room}" for room in PURE))
         for node in nodes_of(path)
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in asked
+    ]
+    assert not faults, "\n".join(faults)
+
+
+def test_pure_rooms_draw_only_from_generators_with_a_stated_seed() -> None:
+    """``from random import Random`` and ``Random(seed)``: the same input gives the same answer, on every machine."""
+    faults = []
+    for path in MODULES:
+        if not within(name_of(path), *(f"receiving.{room}" for room in PURE)):
+            continue
+        faults += [
+            f"{path.relative_to(PROJECT)} imports {imported}: only random.Random"
+            for imported in imports_of(path)
+            if within(imported, "random") and imported not in ("random", "random.Random")
+        ]
+        for node in nodes_of(path):
+            if isinstance(node, ast.Import) and any(alias.name == "random" for alias in node.names):
+                faults.append(f"{path.relative_to(PROJECT)} imports random itself: its functions have no stated seed")
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "Random":
+                seeded = node.args and not (isinstance(node.args[0], ast.Constant) and node.args[0].value is None)
+                if not seeded:
+                    faults.append(f"{path.relative_to(PROJECT)}:{node.lineno} draws without a stated seed")
+    assert not faults, "\n".join(faults)
+
+
+def test_pure_rooms_keep_no_generator_of_their_own() -> None:
+    """Whoever needs numbers that look random takes `random.Random`: a known generator, tested by others."""
+    recurrences = {1103515245, 1664525, 22695477, 69069, 214013, 6364136223846793005}
+    faults = [
+        f"{path.relative_to(PROJECT)}:{node.lineno} is a generator of our own"
+        for path in MODULES
+        for node in nodes_of(path)
+        if isinstance(node, ast.Constant) and node.value in recurrences
     ]
     assert not faults, "\n".join(faults)
 

@@ -148,7 +148,7 @@ class _Page:
 
     def _trip_head(self, trip: Trip) -> list[Any]:
         how = f"by hand, {trip.people} people" if trip.by_hand else shown_weight(trip.load_kg, self.units)
-        stops = f"to bay {', '.join(trip.stops)}" if trip.stops else ""
+        stops = f"to bay{'s' if len(trip.stops) > 1 else ''} {' and '.join(trip.stops)}" if trip.stops else ""
         wave = [self._words(trip.wave_words, 8)] if trip.wave_words else []
         return [self._words(f"Trip {trip.trip}", 15, bold=True), self._words(" ".join((how, stops)).strip(), 10), *wave]
 

@@ -8,10 +8,11 @@ place on the trips of its bay goes to any other.
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import product
+from random import Random
 
 from receiving.staging.loading import CartLoad, Effort, Placement, share
 from receiving.staging.loads import Deck, Load
-from receiving.staging.reloading import reload_carts
+from receiving.staging.reloading import SEED, reload_carts
 from receiving.staging.stop_bounds import Parts
 from receiving.staging.ways import LoadingOrder, Preference
 
@@ -103,7 +104,7 @@ def load_by_bay(
     if homeless:
         part = Effort(effort.left // FITTING_IN)
         before = part.left
-        fitted = reload_carts(carts, homeless, bound, part)
+        fitted = reload_carts(carts, homeless, bound, part, Random(SEED))
         effort.left -= before - part.left
         if fitted is None:
             return None

@@ -13,7 +13,7 @@ from receiving.staging.loading import Effort, Placement, arrange
 from receiving.staging.loads import Deck, Load, clip_to_deck
 from receiving.staging.rectangles import Verdict, pack_rectangles
 from receiving.staging.shipment import Shipment
-from receiving.staging.stacking import dug_out, stack_up
+from receiving.staging.stacking import dug_out, handle_less, stack_up
 from receiving.staging.unloading import load_in_turn, swap_equals
 from receiving.staging.work_order import opening_key
 
@@ -255,6 +255,8 @@ def in_stacks(
     if by_size:
         clipped.sort(key=lambda a: (a.rank, -a.length_mm * a.width_mm))
     stacks = stack_up(clipped, floor, opening, without_digging=without_digging, arrival=trips)
+    if opening:
+        stacks = handle_less(stacks, floor, opening, trips)
     bases = [(stack[0].length_mm, stack[0].width_mm) for stack in stacks]
     packing = pack_rectangles(bases, floor.length_mm, floor.width_mm, steps=STEPS)
     if packing.verdict is not Verdict.PACKED:

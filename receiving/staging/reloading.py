@@ -6,6 +6,7 @@ Physics 159 (2000) 139–171; late acceptance: Burke & Bykov, European Journal o
 """
 
 from collections.abc import Iterable, Mapping, Sequence
+from random import Random
 
 from receiving.staging.loading import CartLoad, Effort, Placement, deck_mm3, share
 from receiving.staging.loads import Load
@@ -14,8 +15,11 @@ from receiving.staging.ways import COLUMNS, LOADING_ORDERS, MIXED_ORDERS, PREFER
 ROUND = 150
 """What a round costs beside the comparisons in it, in comparisons, as measured."""
 
-BEGINNINGS, APART = 3, 1_000_003
-"""How often a search begins anew within its effort, and how far apart the dice begin."""
+SEED = 1
+"""What every search draws from: the same shipment gives the same plan."""
+
+BEGINNINGS = 3
+"""How often a search begins anew within its effort."""
 
 MEMORY = 10
 """A round may leave as much behind as the one so many rounds before left."""
@@ -37,24 +41,8 @@ SHAKES = (0.0, 0.1, 0.2)
 """By how much the order of loading is stirred."""
 
 
-class Dice:
-    """Numbers that look random and are always the same: Knuth's 64-bit congruential generator (MMIX)."""
-
-    def __init__(self, seed: int) -> None:
-        self.state = seed
-
-    def below(self, count: int) -> int:
-        """A number from 0 to ``count`` - 1."""
-        self.state = (self.state * 6364136223846793005 + 1442695040888963407) & 0xFFFFFFFFFFFFFFFF
-        return (self.state >> 33) * count >> 31
-
-    def few(self, count: int, most: int) -> list[int]:
-        """Up to ``most`` different numbers below ``count``."""
-        return list(dict.fromkeys(self.below(count) for _ in range(most)))
-
-
 def reload_carts(
-    carts: Mapping[int, CartLoad], left: Sequence[Load], bound: Mapping[str, int], effort: Effort
+    carts: Mapping[int, CartLoad], left: Sequence[Load], bound: Mapping[str, int], effort: Effort, rng: Random
 ) -> dict[int, CartLoad] | None:
     """The carts, by trip, with all that was ``left`` loaded too, or None; ``bound`` loads stay on their trips.
 
@@ -64,7 +52,7 @@ def reload_carts(
     for beginning in range(BEGINNINGS):
         part = Effort(effort.left // (BEGINNINGS - beginning))
         before = part.left
-        search = _Reloading(carts, left, bound, part, Dice(len(left) + beginning * APART))
+        search = _Reloading(carts, left, bound, part, rng)
         while search.left and not part.spent:
             search.round()
         effort.left -= before - part.left
@@ -80,12 +68,12 @@ class _Reloading:
         left: Sequence[Load],
         bound: Mapping[str, int],
         effort: Effort,
-        dice: "Dice",
+        rng: Random,
     ) -> None:
         self.carts, self.left, self.bound, self.effort = dict(carts), list(left), bound, effort
         self.trips = list(carts)
         self.deck = next(iter(carts.values())).deck
-        self.dice = dice
+        self.rng = rng
         self.lately = [self.cost(self.left)] * MEMORY
         self.rounds = 0
 
@@ -111,7 +99,7 @@ class _Reloading:
 
     def _chosen(self) -> list[int]:
         """One or two trips, first of all one that a load which is left is bound to."""
-        chosen = [self.trips[at] for at in self.dice.few(len(self.trips), 1 if self._chance(ONE_CART) else 2)]
+        chosen = [self.trips[at] for at in self._few(len(self.trips), 1 if self._chance(ONE_CART) else 2)]
         wanted = [self.bound[load.carton] for load in self.left if load.carton in self.bound]
         return list(dict.fromkeys([*wanted[:1], *chosen]))[:2]
 
@@ -119,19 +107,26 @@ class _Reloading:
         count = len(placed)
         if not count or self._chance(WHOLE_CART):
             return range(count)
-        some = 1 + self.dice.below(max(1, count // PART))
+        some = 1 + self._below(max(1, count // PART))
         if not self._chance(NEIGHBOURS):
-            return self.dice.few(count, min(some, 3))
-        middle = placed[self.dice.below(count)]
+            return self._few(count, min(some, 3))
+        middle = placed[self._below(count)]
         return sorted(range(count), key=lambda at: _apart(placed[at], middle))[:some]
 
     def _chance(self, percent: int) -> bool:
-        return self.dice.below(100) < percent
+        return self.rng.random() * 100 < percent
+
+    def _below(self, count: int) -> int:
+        return int(self.rng.random() * count)
+
+    def _few(self, count: int, most: int) -> list[int]:
+        """Up to ``most`` different numbers below ``count``."""
+        return list(dict.fromkeys(self._below(count) for _ in range(most)))
 
     def _load(self, carts: Mapping[int, CartLoad], loads: Iterable[Load]) -> list[Load]:
         """Load these onto the carts; what found no place."""
         ways = COLUMNS if self._chance(IN_COLUMNS) else PREFERENCES
-        preference, evenly = ways[self.dice.below(len(ways))], self._chance(EVENLY)
+        preference, evenly = ways[self._below(len(ways))], self._chance(EVENLY)
         for cart in carts.values():
             cart.preference = preference
         left = []
@@ -150,11 +145,11 @@ class _Reloading:
 
     def _stirred(self, loads: Iterable[Load]) -> list[Load]:
         orders = MIXED_ORDERS if self._chance(MIXED) else LOADING_ORDERS
-        order, shake = orders[ORDERS[self.dice.below(len(ORDERS))]], SHAKES[self.dice.below(len(SHAKES))]
+        order, shake = orders[ORDERS[self._below(len(ORDERS))]], SHAKES[self._below(len(SHAKES))]
 
         def key(load: Load) -> tuple[float, ...]:
             rank, first, *others = order(load)
-            return (rank, first * (1 + shake * (self.dice.below(2001) / 1000 - 1)), *others)
+            return (rank, first * (1 + shake * (2 * self.rng.random() - 1)), *others)
 
         return sorted(loads, key=key)
 

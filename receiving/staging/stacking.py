@@ -4,7 +4,8 @@ The rules are common practice of stacking, no source, but for the first: what st
 that it is stable (29 CFR 1910.176(b), from memory; it states no figure, the figures are in `floor`).
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import combinations, product
 
 from receiving.staging.loads import FRAGILE_BEARS_G, Deck, Load, may_carry
 
@@ -75,3 +76,84 @@ def dug_out(stacks: Sequence[Sequence[str]], opening: Mapping[str, int]) -> tupl
         if any(opening.get(upper, 0) > opening.get(lower, 0) for upper in stack[at + 1 :])
     ]
     return tuple(sorted(dug, key=lambda carton: opening.get(carton, 0)))
+
+
+def handle_less(
+    stacks: Sequence[Stack], floor: Deck, opening: Mapping[str, int], arrival: Mapping[str, int]
+) -> list[Stack]:
+    """The same stacks with cartons changed round, so that fewer are dug out or put under one of an earlier trip.
+
+    A local search: two cartons change places, or one goes into another stack, where every rule of stacking still holds
+    and each stack keeps its base.
+    """
+    best = [list(stack) for stack in stacks]
+    wrong = [_wrong_pairs(stack, opening, arrival) for stack in best]
+    while any(map(any, wrong)) and (change := _better(best, wrong, floor, opening, arrival)):
+        for number, stack in change.items():
+            best[number] = stack
+            wrong[number] = _wrong_pairs(stack, opening, arrival)
+    return best
+
+
+Wrong = tuple[int, int]
+"""The cartons of a stack that are handled twice, and the pairs because of which they are."""
+
+
+def _better(
+    stacks: Sequence[Stack], wrong: Sequence[Wrong], floor: Deck, opening: Mapping[str, int], arrival: Mapping[str, int]
+) -> dict[int, Stack] | None:
+    """The first change that leaves less wrong and keeps the rules, by number of the stack; or None."""
+    for change in _changes(stacks):
+        now = [_wrong_pairs(stack, opening, arrival) for stack in change.values()]
+        if _sum(now) < _sum(wrong[number] for number in change) and all(
+            _base(stack[0]) == _base(stacks[number][0]) and _may_stand(stack, floor) for number, stack in change.items()
+        ):
+            return change
+    return None
+
+
+def _changes(stacks: Sequence[Stack]) -> Iterator[dict[int, Stack]]:
+    """Every two cartons changed round; then every one that lies on another put anywhere into another stack."""
+    places = [(number, at) for number, stack in enumerate(stacks) for at in range(len(stack))]
+    for (a, i), (b, j) in combinations(places, 2):
+        change = {a: list(stacks[a]), b: list(stacks[b])}
+        change[a][i], change[b][j] = stacks[b][j], stacks[a][i]
+        yield change
+    for (a, i), (b, j) in product(places, repeat=2):
+        if i and a != b:
+            yield {
+                a: [*stacks[a][:i], *stacks[a][i + 1 :]],
+                b: [*stacks[b][: j + 1], stacks[a][i], *stacks[b][j + 1 :]],
+            }
+
+
+def _wrong_pairs(stack: Stack, opening: Mapping[str, int], arrival: Mapping[str, int]) -> Wrong:
+    cartons = pairs = 0
+    for at, lower in enumerate(stack):
+        turn, trip = opening.get(lower.carton, 0), arrival.get(lower.carton, 0)
+        over = [upper.carton for upper in stack[at + 1 :]]
+        dug = sum(opening.get(upper, 0) > turn for upper in over)
+        late = sum(arrival.get(upper, 0) < trip for upper in over)
+        cartons += bool(dug) + bool(late)
+        pairs += dug + late
+    return cartons, pairs
+
+
+def _sum(counted: Iterable[Wrong]) -> Wrong:
+    cartons, pairs = zip(*counted, strict=True)
+    return sum(cartons), sum(pairs)
+
+
+def _base(load: Load) -> tuple[int, int]:
+    return load.length_mm, load.width_mm
+
+
+def _may_stand(stack: Stack, floor: Deck) -> bool:
+    """Every carton of the stack may lie where it is, and is no higher than its kind may be."""
+    top_mm = 0
+    for at, load in enumerate(stack):
+        top_mm += load.height_mm
+        limit_mm = min(floor.height_mm, floor.fragile_mm) if load.fragile else floor.height_mm
+        if at and (top_mm > limit_mm or not _may_join(load, stack[:at])):
+            return False
+    return True

@@ -13,12 +13,13 @@ cart as exact two-dimensional packings, and three more families of dual feasible
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from random import Random
 from typing import TypeVar
 
 from receiving.staging.bounds import at_least_trips
 from receiving.staging.loading import CartLoad, Effort, Placement, arrange
 from receiving.staging.loads import Deck, Load, clip_to_deck, fits_on
-from receiving.staging.reloading import filled, reload_carts
+from receiving.staging.reloading import SEED, filled, reload_carts
 from receiving.staging.ways import LOADING_ORDERS
 
 _T = TypeVar("_T")
@@ -206,7 +207,7 @@ def _one_trip_fewer(problem: PackingProblem, carts: Sequence[CartLoad], effort: 
     fewer[emptiest] = fewer[-1]
     others = dict(enumerate(fewer[problem.first_free : -1], start=problem.first_free))
     left = [one.load for one in carts[emptiest].placements]
-    reloaded = reload_carts(others, left, problem.bound, effort)
+    reloaded = reload_carts(others, left, problem.bound, effort, Random(SEED))
     return None if reloaded is None else [*fewer[: problem.first_free], *reloaded.values()]
 
 

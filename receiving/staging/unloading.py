@@ -8,10 +8,11 @@ fewest cartons to lift off is taken, and they are named. Last in, first out is c
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
+from random import Random
 
 from receiving.staging.loading import CartLoad, Effort, Placement, arrange, holds, lies_over
 from receiving.staging.loads import Deck, Load
-from receiving.staging.reloading import reload_carts
+from receiving.staging.reloading import SEED, reload_carts
 
 Leaving = dict[str, int]
 """The turn in which each carton leaves the cart."""
@@ -81,7 +82,7 @@ def load_in_turn(
         return found
     part = Effort(effort.left // 4)
     before = part.left
-    carts = reload_carts({0: CartLoad(deck, effort=part, leaving=turns)}, loads, {}, part)
+    carts = reload_carts({0: CartLoad(deck, effort=part, leaving=turns)}, loads, {}, part, Random(SEED))
     effort.left -= before - part.left
     return None if carts is None else tuple(carts[0].placements)
 

@@ -234,7 +234,8 @@ def _bay(staging: BayStaging, bay: Bay | None, cartons: tuple[Staged, ...]) -> P
         floor = draw(f"Floor before bay {bay.bay}", bay.staging_length_cm, depth_cm, staging.spots, moved, "floor")
     dug = f"{cartons_words(staging.dug_out)} under one that is opened later." if staging.dug_out else ""
     if staging.restacked:
-        dug += f" {cartons_words(staging.restacked)} to be put under one of an earlier trip."
+        late = cartons_words(staging.restacked)
+        dug += f" {late[:1].upper()}{late[1:]} to be put under one of an earlier trip."
     section = bay.section if bay else ""
     return PlanBay(
         staging.bay, section, cartons, floor, staging.aisle_words, dug[:1].upper() + dug[1:], staging.wave_words
