@@ -11,7 +11,8 @@ executes which line. Then each mutant of a random sample runs in a copy of the t
 line, quickest first, until one fails. A mutant on a line that no test executes survives.
 
 A sample is told with its seed. Mutants that change nothing anybody could see are named in ``equivalent_mutants.toml``
-with the reason; they are counted apart and never silently left out. Tests that take forty times their time kill.
+with the reason; they are counted apart and never silently left out. Tests that take forty times their time, or ten
+times their CPU time, kill.
 
 Kill rates are in DEVELOPERS.md. The working copy is made in ``--work`` (default: a new temporary folder).
 """
@@ -24,6 +25,7 @@ import importlib
 import json
 import os
 import random
+import resource
 import shutil
 import signal
 import sys
@@ -36,6 +38,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import asdict
 from itertools import islice
+from math import ceil
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
@@ -184,12 +187,17 @@ class Noted:
         return {"lines": lines, "took": self.took, "bad": sorted(self.bad)}
 
 
-def in_a_child(work: object, limit_s: float) -> tuple[int | None, str]:
-    """Run ``work`` in a forked process: its status, None where it took too long, and what it printed."""
+def in_a_child(work: object, limit_s: float, cpu_s: float = 0.0) -> tuple[int | None, str]:
+    """Run ``work`` in a forked process: its status, None where it took too long, and what it printed.
+
+    ``cpu_s`` ends it after so much CPU time, which a busy machine does not spend: a mutant that loops is soon told.
+    """
     with tempfile.TemporaryFile() as said:
         child = os.fork()
         if not child:
             os.setsid()
+            if cpu_s:
+                resource.setrlimit(resource.RLIMIT_CPU, (ceil(cpu_s), ceil(cpu_s) + 5))
             os.dup2(said.fileno(), 1)
             os.dup2(said.fileno(), 2)
             status = 70
@@ -246,6 +254,11 @@ def run_tests(tree: Path, tests: list[str], scratch: Path, *plugins: object, opt
     return int(pytest.main([*options, f"--basetemp={scratch / 'pytest'}", *tests], plugins=list(plugins)))
 
 
+def cpu_limit_s(limit_s: float) -> float:
+    """A quarter of the time by the clock, in CPU seconds."""
+    return limit_s / 4
+
+
 class Batch:
     """A plugin of pytest: once the tests are collected, tries mutants of functions, each in a fork of this process."""
 
@@ -265,7 +278,7 @@ class Batch:
                 how.unlink(missing_ok=True)
                 chosen = [found[name] for name in names if name in found]
                 work = functools.partial(self._try, session, chosen, mutant, how)
-                status, _ = in_a_child(work, limit_s)
+                status, _ = in_a_child(work, limit_s, cpu_limit_s(limit_s))
                 said = how.read_text() if how.exists() else ""
                 outcome = {None: "killed", 0: "survived", NOT_PATCHED: "again"}.get(status, "killed")
                 answer = (outcome, "time" if status is None else said or f"status {status}")
@@ -403,7 +416,7 @@ class Laboratory:
             yield mutant, *(self.try_mutant(mutant) if outcome == "again" else (outcome, how))
 
     def _limit_s(self, tests: list[str]) -> float:
-        return 60 + 40 * sum(self.took.get(test, 60.0) for test in tests)
+        return 60 + 40 * sum(self.took.get(test, 30.0) for test in tests)
 
     def _tried_together(self, wanted: list[tuple[Mutant, list[str], float]]) -> list[tuple[str, str]]:
         if not wanted:
@@ -430,7 +443,8 @@ class Laboratory:
         os.utime(path, (before.st_atime + 5000, before.st_mtime + 5000))  # no compiled file fits it
         try:
             sys.dont_write_bytecode = True
-            status, said = in_a_child(lambda: run_tests(self.tree, tests, self.scratch), self._limit_s(tests))
+            limit_s = self._limit_s(tests)
+            status, said = in_a_child(lambda: run_tests(self.tree, tests, self.scratch), limit_s, cpu_limit_s(limit_s))
         finally:
             path.write_bytes(source)
             os.utime(path, (before.st_atime, before.st_mtime))
