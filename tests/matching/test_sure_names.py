@@ -1,4 +1,4 @@
-"""What surely names a carton for a device that cannot ask, what was typed for a code, and labels that say too little."""
+"""What surely names a carton for a device that cannot ask, what was typed for a code, and labels that say little."""
 
 from dataclasses import replace
 from datetime import UTC, datetime
