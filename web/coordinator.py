@@ -16,7 +16,7 @@ from web.access import access
 from web.downloads import download
 from web.frame import desk
 from web.pages.follow import follow_page
-from web.pages.import_columns import columns_page, mapping_sent
+from web.pages.import_columns import columns_page, known_words, mapping_sent
 from web.pages.imports import ImportPage, imported_page, layout_page, patterns_page, preview_page, stores_page
 from web.pages.lists import BoardPart, OverviewPage, board_part, board_row, overview_page
 from web.protection import form_token
@@ -172,8 +172,9 @@ def _previewed(ticket: str, name: str, data: bytes, shipper: str) -> Response:
         sample = None if shipper else _sample_to_map(name, data)
         if sample is None:
             raise
-        trouble = [str(fault) for fault in faults.faults[:3]]
-        return _columns(sample, name, ticket, trouble, None, 422)
+        kept = service.kept_mapping(desk(), sample)
+        known = [known_words(kept.shipper, len(faults.faults))] if kept else []
+        return _columns(sample, name, ticket, [*known, *map(str, faults.faults)], kept, 422)
     return frame.render(preview_page(seen, name=name, ticket=ticket, restored=zeros))
 
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from receiving.expected.layout_out import write_layout_toml
     from receiving.expected.manifest_out import write_manifest_csv
     from receiving.expected.manifest_table import MANIFEST_COLUMNS
-    from receiving.expected.mapping import ColumnMapping, DateForm, DecimalSign, TableSample, column_name
+    from receiving.expected.mapping import ColumnMapping, DateForm, DecimalSign, TableSample, column_name, mapped
     from receiving.expected.results import ManifestFile, NotUnderstood, Progress, SegmentFault, SourceFormat
     from receiving.expected.stores import read_stores, write_stores_csv
     from receiving.expected.stream import ManifestStream
@@ -35,7 +35,7 @@ _HOMES = {
     "layout": ("read_layout",),
     "layout_out": ("write_layout_toml",),
     "manifest_table": ("MANIFEST_COLUMNS",),
-    "mapping": ("ColumnMapping", "DateForm", "DecimalSign", "TableSample", "column_name"),
+    "mapping": ("ColumnMapping", "DateForm", "DecimalSign", "TableSample", "column_name", "mapped"),
     "table_door": ("read_table_sample",),
     "manifest_out": ("write_manifest_csv",),
     "results": ("ManifestFile", "NotUnderstood", "Progress", "SegmentFault", "SourceFormat"),
@@ -62,6 +62,7 @@ __all__ = [
     "column_name",
     "is_ship_notice",
     "manifest_changes",
+    "mapped",
     "read_kit",
     "read_layout",
     "read_manifests",

@@ -16,6 +16,7 @@ _MOST_DIGITS = len(str(LARGEST_QUANTITY))
 _INTEGER = re.compile(f"[0-9]{{1,{_MOST_DIGITS}}}")
 _DECIMAL = re.compile(r"[0-9]{1,12}(\.[0-9]{1,17})?|\.[0-9]{1,17}")
 _SCIENTIFIC = re.compile(r"[0-9](?:[.,][0-9]+)?[eE]\+?[0-9]{1,3}")
+_ROUNDED = re.compile(r"[0-9](?:[.,][0-9]+)?[eE]\+[0-9]{2,3}")
 _CONTROL = re.compile(r"[\x00-\x1c\x1e\x1f\x7f\u2028\u2029]")
 _SPACES = str.maketrans("", "", " \u00a0\u2009\u202f")
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
@@ -27,7 +28,12 @@ def shown(text: str) -> str:
 
 
 def parse_id(text: str) -> str:
-    """An identifier: one line, at most `MAX_ID` characters. A barcode may hold U+001D."""
+    """An identifier: one line, at most `MAX_ID` characters. A barcode may hold U+001D.
+
+    Says so when a spreadsheet has turned a long number into a rounded one.
+    """
+    if _ROUNDED.fullmatch(text):
+        raise ValueError(f"{text!r} was damaged by a spreadsheet, its last digits are lost; {AS_TEXT}")
     if bad := _CONTROL.search(text):
         raise ValueError(f"{shown(text)} holds the control character U+{ord(bad[0]):04X}; an identifier is one line")
     if len(text) > MAX_ID:
@@ -125,11 +131,16 @@ def parse_sscc(text: str) -> Sscc:
     if _SCIENTIFIC.fullmatch(text):
         raise ValueError(f"SSCC {text!r} was damaged by a spreadsheet, its last digits are lost; {AS_TEXT}")
     text = text.translate(_SPACES).removeprefix("(00)")
-    if len(text) == 20 and text.startswith("00") and has_valid_check_digit(text[2:]):
+    if len(text) == 20 and text.startswith("00"):
         text = text[2:]
     if text.isascii() and text.isdigit() and text.endswith("000") and not has_valid_check_digit(text):
         raise ValueError(f"SSCC {text!r} has a wrong check digit and ends in 000: a spreadsheet damaged it; {AS_TEXT}")
-    return Sscc(text)
+    try:
+        return Sscc(text)
+    except ValueError as wrong:
+        digits = len(text) == 18 and text.isascii() and text.isdigit()
+        hint = "; where the label shows exactly this number, put it into the column barcode" if digits else ""
+        raise ValueError(f"{wrong}{hint}") from None
 
 
 def parse_references(text: str) -> tuple[tuple[str, str], ...]:

@@ -54,6 +54,7 @@ from receiving.service.actions import run_once
 from receiving.service.api_tokens import Scope, api_token_of, api_tokens, make_api_token, revoke_api_token
 from receiving.service.columns import (
     column_mappings,
+    kept_mapping,
     manifest_columns,
     needs_mapping,
     remove_mapping,
@@ -472,6 +473,7 @@ __all__ = [
     "keep_shown",
     "keep_upload",
     "keep_writing",
+    "kept_mapping",
     "kept_shown",
     "kept_upload",
     "kit",

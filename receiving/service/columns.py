@@ -4,7 +4,15 @@ import json
 from collections.abc import Sequence
 
 from receiving.errors import BadRequest, NotFound
-from receiving.expected import MANIFEST_COLUMNS, ColumnMapping, DateForm, DecimalSign, TableSample, column_name
+from receiving.expected import (
+    MANIFEST_COLUMNS,
+    ColumnMapping,
+    DateForm,
+    DecimalSign,
+    TableSample,
+    column_name,
+    mapped,
+)
 from receiving.service.desk import Desk
 from receiving.store import DocumentKind, Store
 
@@ -37,6 +45,11 @@ def table_sample(desk: Desk, name: str, data: bytes) -> TableSample:
 def needs_mapping(sample: TableSample) -> bool:
     """True where a table's own headings do not name all columns that a manifest must have."""
     return not set(MANIFEST_COLUMNS.required).issubset(map(column_name, sample.headings))
+
+
+def kept_mapping(desk: Desk, sample: TableSample) -> ColumnMapping | None:
+    """The mapping that is kept for these headings; None where none or several are."""
+    return mapped(column_mappings(desk), sample.headings)
 
 
 def save_mapping(desk: Desk, mapping: ColumnMapping) -> ColumnMapping:

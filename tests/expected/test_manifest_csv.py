@@ -95,7 +95,8 @@ W7,0418,08,1952,,,tray,Harbor,٣,2,no,,,,,,,,,2026-03-09
 W7,,,,,,,,,,,,,,,,,,,
 """
     assert faults(bad) == [
-        "line 2, column 4 (sscc): SSCC '195200000000000017' has check digit 7; its first 17 digits give 8",
+        "line 2, column 4 (sscc): SSCC '195200000000000017' has check digit 7; its first 17 digits give 8; "
+        "where the label shows exactly this number, put it into the column barcode",
         "line 2, column 6 (outer): carton '07' travels in outer '99', which this shipment lacks",
         "line 2, column 7 (kind): kind 'trey' is not known; did you mean 'tray'?",
         "line 2, column 10 (row): column '3' has no row; an address needs both",

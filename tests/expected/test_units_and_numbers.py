@@ -80,6 +80,26 @@ def test_an_sscc_that_a_spreadsheet_rounded_is_refused_with_the_remedy(written: 
     assert "was damaged by a spreadsheet, its last digits are lost; format the column as text" in fault
 
 
+@pytest.mark.parametrize("column", ["barcode", "tracking", "tracking_2", "item", "item_numbers", "outer"])
+@pytest.mark.parametrize("written", ["7.76613E+11", "7,76613E+11", "8E+11"])
+def test_a_number_that_a_spreadsheet_rounded_is_refused_in_every_column_of_numbers(column: str, written: str) -> None:
+    (fault,) = faults(column, f'01,tray,"{written}"')
+    assert f"({column})" in fault
+    assert f"{written!r} was damaged by a spreadsheet, its last digits are lost; format the column as text" in fault
+
+
+@pytest.mark.parametrize("written", ["12E4", "E+11", "1E5", "KX-8E+11", "2.5E-3"])
+def test_a_number_that_only_looks_a_little_like_that_is_a_number(written: str) -> None:
+    assert read("barcode", f"01,tray,{written}").barcode == written
+
+
+@pytest.mark.parametrize("written", ["195200000000000015", "00195200000000000015", "(00)195200000000000015"])
+def test_a_wrong_check_digit_is_said_however_the_sscc_is_written_with_what_to_do(written: str) -> None:
+    (fault,) = faults("sscc", f"01,tray,{written}")
+    assert "SSCC '195200000000000015' has check digit 5; its first 17 digits give 8" in fault
+    assert fault.endswith("; where the label shows exactly this number, put it into the column barcode")
+
+
 @pytest.mark.parametrize(
     ("written", "hint"),
     [

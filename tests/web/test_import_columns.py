@@ -14,6 +14,7 @@ from tests.expected.edi_messages import DESPATCH, STANDARD, edifact, x12
 from tests.expected.test_shippers_tables import sheet
 from tests.web.conftest import Browser
 from tests.web.page_text import read
+from web.pages.import_columns import guessed
 
 TABLE = (
     "Delivery;Ship To;Box No;Weight;Set Date\n"
@@ -66,6 +67,28 @@ def test_headings_are_mapped_once_and_known_at_the_next_import(desk: service.Des
         service.import_stream(desk, "k.csv", io.BytesIO(TABLE.replace("D7", "D9").encode())).manifests[0].status
         == "new"
     )
+
+
+def test_faults_of_a_table_whose_columns_are_kept_are_all_said_beside_what_is_kept(browser: Browser) -> None:
+    browser.post(f"/import/{ticket_of(send(browser, TABLE))}/columns", CHOSEN)
+    answer = send(browser, TABLE.replace("9.3.2026", "soon"))
+    text = read(answer.text).text
+    assert "The columns of shipper Kestrel Crates are known; 12 cells or lines of this file cannot be read." in text
+    assert text.count("'soon' is not a date") == 12
+    assert '<option value="weight_kg" selected>' in answer.text
+    assert 'value="Kestrel Crates"' in answer.text
+
+
+GERMAN = {
+    "Lieferschein-Nr.": "shipment", "Filiale": "store", "Packstück": "carton", "NVE": "sscc", "Gewicht kg": "weight_kg",
+    "Länge cm": "length_cm", "Breite (cm)": "width_cm", "Höhe": "height_cm", "Aufbautag": "visit_date",
+    "Artikelnr.": "item", "Bezeichnung": "description", "Menge": "qty", "Art": "kind",
+}  # fmt: skip
+
+
+def test_german_headings_are_guessed() -> None:
+    columns, _ = service.manifest_columns()
+    assert guessed(tuple(GERMAN), columns) == GERMAN
 
 
 def test_a_choice_that_cannot_be_is_said_and_kept_on_the_page(browser: Browser) -> None:

@@ -19,23 +19,40 @@ DECIMAL_WORDS = {DecimalSign.POINT: "point (1,234.5)", DecimalSign.COMMA: "comma
 CONSTANTS = {"shipment": "Shipment", "store": "Store", "kind": "Kind of carton"}
 
 USUAL_HEADINGS = {
-    "shipment": ("asn", "delivery", "delivery_no", "shipment_no", "shipment_id", "consignment", "load"),
-    "store": ("ship_to", "store_no", "store_number", "location", "site", "branch", "deliver_to"),
-    "carton": ("box", "box_no", "carton_no", "carton_number", "case", "case_no", "package", "package_no", "parcel"),
-    "sscc": ("sscc18", "sscc_18", "serial_shipping_container_code"),
-    "barcode": ("label", "label_no", "carton_barcode", "license_plate", "lpn"),
-    "tracking": ("tracking_no", "tracking_number", "parcel_no", "waybill"),
-    "item": ("sku", "item_no", "item_number", "article", "article_no", "part", "part_no", "part_number", "material"),
+    "shipment": (
+        "asn", "delivery", "delivery_no", "shipment_no", "shipment_id", "consignment", "load",
+        "lieferung", "liefernummer", "lieferschein", "lieferschein_nr.", "sendung", "sendungsnummer",
+    ),
+    "store": (
+        "ship_to", "store_no", "store_number", "location", "site", "branch", "deliver_to",
+        "filiale", "filialnummer", "markt", "empfänger",
+    ),
+    "carton": (
+        "box", "box_no", "carton_no", "carton_number", "case", "case_no", "package", "package_no", "parcel",
+        "karton", "kartonnummer", "packstück", "packstücknummer", "kolli",
+    ),
+    "sscc": ("sscc18", "sscc_18", "serial_shipping_container_code", "nve"),
+    "barcode": ("label", "label_no", "carton_barcode", "license_plate", "lpn", "etikett"),
+    "tracking": ("tracking_no", "tracking_number", "parcel_no", "waybill", "paketnummer", "sendungsverfolgung"),
+    "item": (
+        "sku", "item_no", "item_number", "article", "article_no", "part", "part_no", "part_number", "material",
+        "artikel", "artikelnr.", "artikelnummer",
+    ),
     "item_numbers": ("gtin", "ean", "upc"),
-    "description": ("item_description", "text", "name", "product"),
-    "qty": ("quantity", "pieces", "pcs", "units", "count", "qty_shipped"),
-    "unit": ("uom", "unit_of_measure"),
-    "weight_kg": ("weight", "gross_weight", "kg", "weight_(kg)", "gross_weight_(kg)"),
+    "description": ("item_description", "text", "name", "product", "bezeichnung", "beschreibung"),
+    "qty": ("quantity", "pieces", "pcs", "units", "count", "qty_shipped", "menge", "stück", "anzahl"),
+    "unit": ("uom", "unit_of_measure", "einheit", "mengeneinheit"),
+    "weight_kg": (
+        "weight", "gross_weight", "kg", "weight_(kg)", "gross_weight_(kg)", "gewicht", "gewicht_kg", "bruttogewicht",
+    ),
     "weight_lb": ("lb", "lbs", "weight_(lb)", "weight_lbs", "gross_weight_(lb)"),
-    "visit_date": ("visit", "reset_date", "install_date", "set_date"),
-    "kind": ("type", "carton_type", "category"),
-    "section": ("fixture", "department", "area"),
-}
+    "length_cm": ("length_(cm)", "länge", "länge_cm", "länge_(cm)"),
+    "width_cm": ("width_(cm)", "breite", "breite_cm", "breite_(cm)"),
+    "height_cm": ("height_(cm)", "höhe", "höhe_cm", "höhe_(cm)"),
+    "visit_date": ("visit", "reset_date", "install_date", "set_date", "aufbautag", "umbautag", "termin"),
+    "kind": ("type", "carton_type", "category", "art", "kartonart"),
+    "section": ("fixture", "department", "area", "abteilung", "regal"),
+}  # fmt: skip
 """What shippers call the columns; common practice, no source. The person who maps them sees and changes the guess."""
 
 
@@ -85,7 +102,7 @@ def columns_page(
     trouble: Sequence[str] = (),
     chosen: ColumnMapping | None = None,
 ) -> ColumnsPage:
-    """The page for one table; ``chosen`` is what was sent and could not be taken, ``trouble`` why."""
+    """The page for one table; ``chosen`` is what is kept or was sent, ``trouble`` why it could not be taken."""
     picked = dict(chosen.columns) if chosen else guessed(sample.headings, columns)
     constants = dict(chosen.constants) if chosen else {}
     width = len(sample.headings)
@@ -109,6 +126,12 @@ def columns_page(
         ),
         tuple(ConstantField(column, label, constants.get(column, "")) for column, label in CONSTANTS.items()),
     )
+
+
+def known_words(shipper: str, faults: int) -> str:
+    """What is said above the faults of a table whose columns are kept."""
+    cells = "1 cell or line" if faults == 1 else f"{faults} cells or lines"
+    return f"The columns of shipper {shipper} are known; {cells} of this file cannot be read."
 
 
 def guessed(headings: Sequence[str], columns: Sequence[str]) -> dict[str, str]:
