@@ -317,7 +317,7 @@ def _answered() -> Conflict:
 @pages.get("/00/<digits>")
 def linked_carton(digits: str) -> Response:
     """The carton whose label's QR code any phone camera read: a GS1 Digital Link with AI 00."""
-    shipment, carton = service.carton_with_sscc(desk(), digits, access().scope)
+    shipment, carton = service.carton_with_sscc(desk(), digits, access())
     return make_response(redirect(url_for(".carton", shipment=shipment, carton=carton), 302))
 
 

@@ -7,7 +7,7 @@ from receiving.closing import RESOLUTIONS, STOCKS, Stock, drawings_pdf, labels_r
 from receiving.closing import label_png as draw_label
 from receiving.closing import labels_pdf as print_labels
 from receiving.errors import BadRequest, NotFound
-from receiving.model import EVERYTHING, Carton, CartonState, DataScope, Manifest, Sscc
+from receiving.model import Access, Carton, CartonState, Manifest, Sscc
 from receiving.service.desk import Desk
 from receiving.service.settings import Settings, label_print, settings_of
 from receiving.service.standing import standing
@@ -121,8 +121,8 @@ def label_png(desk: Desk, shipment: str, carton: str, *, stock: str = "4x6in") -
     return draw_label(carton_on(manifest, carton), manifest, label_print(kept, stock))
 
 
-def carton_with_sscc(desk: Desk, digits: str, scope: DataScope = EVERYTHING) -> tuple[str, str]:
-    """The shipment and carton with this SSCC, the shipment of the latest visit first; ``scope`` limits the search.
+def carton_with_sscc(desk: Desk, digits: str, access: Access) -> tuple[str, str]:
+    """The shipment and carton with this SSCC, the shipment of the latest visit first, among those that are seen.
 
     Raises NotFound, and BadRequest where the digits are no SSCC.
     """
@@ -133,7 +133,7 @@ def carton_with_sscc(desk: Desk, digits: str, scope: DataScope = EVERYTHING) -> 
     with desk.store() as store:
         names = store.shipments_with_codes([sscc.digits])
         records = [record for record in store.shipments() if record.shipment in set(names)]
-        records = [record for record in records if scope.sees(record.store, record.programme)]
+        records = [record for record in records if access.sees(record.shipment, record.store, record.programme)]
         for record in sorted(records, key=lambda r: (r.dispatch_date is not None, r.dispatch_date), reverse=True):
             found = next((c for c in store.revision(record.shipment).manifest if c.sscc == sscc), None)
             if found:
