@@ -129,7 +129,8 @@ def live(shipment: str) -> Response:
         page = live_part(_page(shipment, shown=shown))
         return f"{page.version} {today}", page
 
-    return render_followed(f"live {shown} {shipment}", f"{service.version(desk(), shipment)} {today}", part)
+    may = ",".join(sorted(access().rights))  # the part holds no way that its reader may not go
+    return render_followed(f"live {shown} {shipment} {may}", f"{service.version(desk(), shipment)} {today}", part)
 
 
 @pages.get("/s/<id:shipment>/state")

@@ -245,3 +245,15 @@ def test_a_code_of_a_shipment_that_somebody_does_not_see_leads_nowhere(
 
 def test_the_roles_are_all_there_are() -> None:
     assert {who.role for who in PEOPLE.values()} == set(Role) == set(RIGHTS)
+
+
+@pytest.mark.parametrize("names", [("coordinator", "rep of a store"), ("rep of a store", "coordinator")])
+def test_a_part_that_many_follow_shows_each_role_its_own_ways(
+    app: Flask, desk: service.Desk, names: tuple[str, ...]
+) -> None:
+    for name in names:
+        person = signed_in(app, desk, name)
+        answer = person.client.get("/s/S-2041~2FA/live?view=hand-over", headers={"X-Part": "live"})
+        assert answer.status_code == 200
+        assert not list(closed_ways(app, PEOPLE[name], answer.text)), name
+        assert ("Let the store confirm" in answer.text) == PEOPLE[name].may(Right.CONFIRM)
