@@ -1,6 +1,8 @@
 """The mutants of a Python file: one small change each, found in its syntax tree and made in its text."""
 
 import ast
+import codecs
+import contextlib
 import types
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -152,7 +154,7 @@ class Mutants(ast.NodeVisitor):
         elif isinstance(value, float):
             self.add(node, "number", repr(value * 4 if value else 1.0))
         elif isinstance(value, str) and value and " " not in value and node.lineno == node.end_lineno:
-            self.add(node, "text", repr(f"{value}~"))
+            self.add(node, "text", repr(_other_text(value)))
 
     def visit_JoinedStr(self, node: ast.JoinedStr) -> None:
         return  # Python 3.11 does not say where the parts of it stand
@@ -215,6 +217,14 @@ class Mutants(ast.NodeVisitor):
     def visit_ClassDef(self, node: ast.ClassDef) -> None:
         for statement in node.body:
             self.visit(statement)
+
+
+def _other_text(value: str) -> str:
+    """Another text; the name of a codec is the same name with a sign behind it, so it gets a letter too."""
+    with contextlib.suppress(LookupError):
+        codecs.lookup(f"{value}~")
+        return f"{value}~x"
+    return f"{value}~"
 
 
 def _is_text(node: ast.expr) -> bool:

@@ -1,8 +1,10 @@
 """Facings, bays and the rows of a bay's sheet, group by group."""
 
+import random
 from dataclasses import replace
 
 from receiving.matching import bay_sheets, reconcile, section_state
+from receiving.matching.allocation import Programme
 from receiving.model import Bay, Cart, CartonKind, ContentLine, Layout, Manifest
 from tests.matching.scenes import at, carton, manifest, read, sscc
 
@@ -70,3 +72,18 @@ def test_facings_of_several_lines_are_added_and_a_line_without_counts_one() -> N
     )  # type: ignore[arg-type]
     (bay,) = section_state(trays, reconcile(trays, [read(3, sscc=sscc(1003))])).bays
     assert (bay.positions, bay.settable, bay.facings, bay.settable_facings) == (3, 1, 7, 1)
+
+
+def test_a_programme_is_given_up_at_its_limit_of_time_and_proven_without_one() -> None:
+    chosen = random.Random(3)
+    programme = Programme()
+    unknowns = [programme.unknown(1 + chosen.random(), 3) for _ in range(15)]
+    for _ in range(8):
+        terms = {unknown: chosen.randint(1, 9) for unknown in chosen.sample(unknowns, 6)}
+        programme.between(terms, 0, chosen.randint(20, 40))
+    assert programme.solve(1e-9) == ([0] * 15, False)
+    values, proven = programme.solve()
+    assert proven and sum(values) > 0
+    for terms, low, high in programme.sums:
+        assert low <= sum(values[unknown] * factor for unknown, factor in terms.items()) <= high
+    assert programme.solve(3600.0) == (values, True)
