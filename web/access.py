@@ -116,6 +116,7 @@ NEEDED: Mapping[str, Right] = {
     "programme.swaps": Right.DECIDE,
     "programme.costs": Right.PREPARE,
     "programme.lanes": Right.PREPARE,
+    "programme.take": Right.DECIDE,
     "coordinator.map_columns": Right.PREPARE,
     "coordinator.preview_again": Right.PREPARE,
     "manager.confirm": Right.CONFIRM,

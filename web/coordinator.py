@@ -131,7 +131,9 @@ def follow(shipment: str) -> Response:
     """What is done about what is missing, and whether the rep is sent."""
     now = frame.local_now()
     view = service.shipment(desk(), shipment)
-    return frame.render(follow_page(view, service.decision(desk(), shipment), now=now, person=frame.person()))
+    return frame.render(
+        follow_page(view, service.decision(desk(), shipment, access().scope), now=now, person=frame.person())
+    )
 
 
 @pages.get("/import")

@@ -6,10 +6,10 @@ from receiving import service
 from receiving.errors import BadRequest
 from receiving.service import Costs
 from web import frame
-from web.access import access
+from web.access import access, own_path
 from web.downloads import download
 from web.frame import desk
-from web.pages.programme import call_page, programme_page, swaps_page
+from web.pages.programme import call_page, programme_page, swap_sent, swaps_page
 
 pages = Blueprint("programme", __name__)
 
@@ -68,9 +68,20 @@ def _days() -> int:
 @pages.get("/swaps")
 def swaps() -> Response:
     """Which extra carton of which store would save which visit, and what choices are taken to cost."""
-    own = access().scope
-    found = [swap for swap in service.swap_plan(desk()) if service.sees_swap(desk(), own, swap)]
-    return frame.render(swaps_page(found, service.costs_of(desk()), lanes=len(service.lanes_of(desk()))))
+    found = service.swap_plan(desk(), access().scope)
+    lanes, taken = len(service.lanes_of(desk())), request.args.get("taken", 0, type=int)
+    page = swaps_page(found, service.costs_of(desk()), lanes=lanes, taken=taken, person=frame.person())
+    return frame.render(page)
+
+
+@pages.post("/swaps/take")
+def take() -> Response:
+    """Note that the chosen cartons are on their way from other stores."""
+    by = request.form.get("by", "").strip()[: frame.MAX_PERSON] or frame.person()
+    chosen = [swap_sent(text) for text in request.form.getlist("chosen")]
+    taken = service.take_swaps(desk(), chosen, by=by, scope=access().scope)
+    back = own_path(request.form.get("back", ""), url_for(".swaps", taken=taken))
+    return make_response(redirect(back, 303))
 
 
 @pages.post("/swaps/costs")

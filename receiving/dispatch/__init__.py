@@ -17,7 +17,7 @@ from receiving.dispatch.deciding import (
     decide,
     for_today,
 )
-from receiving.dispatch.options import Costs, Option, OptionKind, OrderStatus, options, order_status
+from receiving.dispatch.options import Costs, Option, OptionKind, OrderStatus, late_cartons, options, order_status
 from receiving.dispatch.programme import Programme, ReadinessDay, Share, Week, readiness, summarise
 from receiving.dispatch.rows import (
     MissingCarton,
@@ -67,6 +67,7 @@ __all__ = [
     "for_today",
     "kit_of",
     "lane_of",
+    "late_cartons",
     "learn",
     "missing_cartons",
     "options",

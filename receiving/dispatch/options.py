@@ -3,15 +3,16 @@
 Costs are in visits: one is what a second visit costs. Every figure of an `Option` is there to be shown.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-from receiving.dispatch.calendar import StoreDay, StoreTerms
+from receiving.dispatch.calendar import StoreDay
 from receiving.dispatch.chances import Chance
 from receiving.dispatch.deciding import CartonOutlook, CartonStatus, DispatchRow
 from receiving.dispatch.rows import Weight
+from receiving.dispatch.swaps import Swap
 
 
 class OrderStatus(StrEnum):
@@ -78,36 +79,40 @@ def options(
     day: StoreDay,
     chance: Chance,
     costs: Costs,
-    swaps: Mapping[str, tuple[str, date]] | None = None,
+    swaps: Mapping[str, Swap] | None = None,
 ) -> tuple[Option, ...]:
     """The choices for a visit to come, the cheapest first; empty where nothing is open.
 
-    What is not ordered yet is taken to be ordered now. ``swaps`` gives by carton the store that can spare one and the
-    day on which it would be here.
+    What is not ordered yet is taken to be ordered now. ``swaps`` gives by carton what another store can spare.
     """
     visit = decided.row.visit_date
     if visit is None or visit < day.today or not decided.row.short or not decided.row.looked_at:
         return ()
-    late = _late(decided.outlooks, day, decided.row.terms, visit)
+    late = late_cartons(decided, day)
     if not late:
         return (Option(OptionKind.GO, 0.0, 1.0, 0.0, 0),)
     found = [_go_and_set(decided, late, day, chance, costs), _hold(late, day, visit, costs)]
-    brought = {carton: swap for carton, swap in (swaps or {}).items() if carton in late and swap[1] < visit}
+    brought = {carton: swap for carton, swap in (swaps or {}).items() if carton in late and swap.arrives < visit}
     if set(brought) == set(late):
-        pairs = tuple((carton, donor) for carton, (donor, _) in sorted(brought.items()))
-        found.append(Option(OptionKind.SWAP, costs.swap * len(brought), 1.0, 0.0, 0, brought=pairs))
+        pairs = tuple((carton, swap.spare.store) for carton, swap in sorted(brought.items()))
+        cost = sum(swap.cost for swap in brought.values())
+        found.append(Option(OptionKind.SWAP, cost, 1.0, 0.0, 0, brought=pairs))
     return tuple(sorted(found, key=lambda option: (option.cost, option.kind)))
 
 
-def _late(outlooks: Iterable[CartonOutlook], day: StoreDay, terms: StoreTerms, visit: date) -> dict[str, date]:
-    """The cartons that something waits for and that will not be there before the visit, each with its day."""
-    late = {}
-    for each in outlooks:
+def late_cartons(decided: DispatchRow, day: StoreDay) -> dict[str, date]:
+    """The cartons that something waits for and that will not be there before the visit, each with its day.
+
+    What is not ordered yet is taken to be ordered now.
+    """
+    late: dict[str, date] = {}
+    visit = decided.row.visit_date
+    for each in decided.outlooks if visit is not None else ():
         if each.missing.weight is Weight.NOTHING or _is_here_in_time(each):
             continue
         coming = each.arrives if each.status is CartonStatus.COMING_LATE else None
-        arrives = coming or day.arrival_of_an_order(terms)
-        if arrives >= visit:
+        arrives = coming or day.arrival_of_an_order(decided.row.terms)
+        if visit is not None and arrives >= visit:
             late[each.missing.carton] = arrives
     return late
 

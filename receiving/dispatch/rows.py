@@ -77,7 +77,8 @@ class ShipmentRow:
     decision on it, and ``inside_covered``: it was made knowing all that is inside an unopened outer box.
     ``followed`` are the missing cartons. ``positions`` of the planogram, of which ``settable`` can be set.
     It was ``delivered`` on this day, and first ``counted`` on that one, at the store.
-    ``waits`` are the cartons that were missing at the first count. ``spares`` are extra cartons, each by what is in it.
+    ``waits`` are the cartons that were missing at the first count. ``spares`` are extra cartons, each by what is in it;
+    ``brought`` names the shipments that cartons of this one were promised from, each with what is in it.
     ``sections`` and ``shipper`` are those that the manifest names; shipments of one ``kit`` hold the same, and those
     of one ``lane`` come from one shipper, by one carrier, to one region. ``to_check`` is how many things a person
     should look at, open questions and damaged cartons among them.
@@ -108,6 +109,7 @@ class ShipmentRow:
     delivered: date | None = None
     counted: date | None = None
     spares: tuple[str, ...] = ()
+    brought: tuple[tuple[str, str], ...] = ()
     store_name: str = ""
     sections: tuple[str, ...] = ()
     shipper: str = ""

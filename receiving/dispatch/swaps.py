@@ -1,12 +1,20 @@
-"""Extras here against shorts there: a minimum-cost flow over all stores, so that the fewest visits fail.
+"""Extras here against shorts there over all stores, so that the fewest visits fail.
 
-The problem is a transport problem with bounds, whose linear program has whole solutions: the matrix of a bipartite flow
-is totally unimodular (A. Hoffman, J. Kruskal, 1956). It is solved by the HiGHS simplex of `scipy.optimize.linprog`.
+A visit fails without any one of what it wants, so it is served whole or not at all: a minimum-cost flow from stores
+with extras to visits, in which the arcs into a visit carry what it wants together or nothing. With the visits chosen,
+the rest is a transport problem whose linear program has whole solutions (A. Hoffman, J. Kruskal, 1956); which visits
+are chosen is what `scipy.optimize.milp` (HiGHS, branch and bound) decides.
 """
 
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
+
+GAP = 1e-6
+"""So near to the best, as a share of it, a plan is taken for the best."""
+
+SEARCH_S = 20.0
 
 
 @dataclass(frozen=True)
@@ -21,7 +29,7 @@ class Spare:
 
 @dataclass(frozen=True)
 class Want:
-    """A missing carton: what it is, and the day of the visit; ``worth`` is what its visit loses without it."""
+    """A carton that a visit will lack: what it is, and the day of the visit; ``worth`` is its part of that visit."""
 
     store: str
     shipment: str
@@ -46,30 +54,56 @@ Lane = Callable[[str, str], tuple[float, date] | None]
 
 
 def plan_swaps(spares: Sequence[Spare], wants: Sequence[Want], lane: Lane) -> tuple[Swap, ...]:
-    """The swaps of the greatest worth less their cost; none that arrives on the day of the visit or later."""
-    arcs = [
-        Swap(spare, want, *found)
-        for want in wants
-        for spare in spares
-        if spare.item == want.item and spare.store != want.store
-        if (found := lane(spare.store, want.store)) is not None and found[1] < want.visit and found[0] < want.worth
-    ]
+    """The swaps of the greatest worth less their cost; all that a visit wants or nothing, none on its day or later.
+
+    Wants of one shipment are those of one visit.
+    """
+    arcs = _arcs(spares, wants, lane)
+    served = {arc.want for arc in arcs}
+    hopeless = {want.shipment for want in wants if want not in served}
+    arcs = [arc for arc in arcs if arc.want.shipment not in hopeless]
     return tuple(arc for arc, chosen in zip(arcs, _solve(arcs), strict=True) if chosen)
 
 
+def _arcs(spares: Sequence[Spare], wants: Sequence[Want], lane: Lane) -> list[Swap]:
+    of_item: dict[str, list[Spare]] = defaultdict(list)
+    for spare in spares:
+        of_item[spare.item].append(spare)
+    return [
+        Swap(spare, want, *found)
+        for want in wants
+        for spare in of_item[want.item]
+        if spare.store != want.store and (found := lane(spare.store, want.store)) is not None and found[1] < want.visit
+    ]
+
+
 def _solve(arcs: Sequence[Swap]) -> list[bool]:
+    """Columns: the arcs, then the visits. Rows: the spares (no more than there is), then the wants (as their visit)."""
     if not arcs:
         return []
     import numpy as np
-    from scipy.optimize import linprog
+    from scipy.optimize import Bounds, LinearConstraint, milp
     from scipy.sparse import coo_array
 
     spares = {spare: n for n, spare in enumerate(dict.fromkeys(arc.spare for arc in arcs))}
     wants = {want: n for n, want in enumerate(dict.fromkeys(arc.want for arc in arcs), start=len(spares))}
-    rows = [spares[arc.spare] for arc in arcs] + [wants[arc.want] for arc in arcs]
-    columns = [*range(len(arcs)), *range(len(arcs))]
-    matrix = coo_array((np.ones(len(rows)), (rows, columns)), shape=(len(spares) + len(wants), len(arcs)))
-    limits = [spare.qty for spare in spares] + [1] * len(wants)
-    gain = [arc.cost - arc.want.worth for arc in arcs]
-    found = linprog(gain, A_ub=matrix.tocsr(), b_ub=limits, bounds=(0, 1), method="highs-ds")
-    return [bool(flow > 0.5) for flow in found.x]
+    visits = {name: n for n, name in enumerate(dict.fromkeys(want.shipment for want in wants), start=len(arcs))}
+    rows = [*(spares[arc.spare] for arc in arcs), *(wants[arc.want] for arc in arcs), *wants.values()]
+    columns = [*range(len(arcs)), *range(len(arcs)), *(visits[want.shipment] for want in wants)]
+    values = np.concatenate([np.ones(2 * len(arcs)), -np.ones(len(wants))])
+    size = (len(spares) + len(wants), len(arcs) + len(visits))
+    gain = np.zeros(size[1])
+    gain[: len(arcs)] = [arc.cost for arc in arcs]
+    for want in wants:
+        gain[visits[want.shipment]] -= want.worth
+    most = np.array([*(spare.qty for spare in spares), *(0 for _ in wants)])
+    least = np.array([*(0 for _ in spares), *(0 for _ in wants)])
+    found = milp(
+        gain,
+        constraints=LinearConstraint(coo_array((values, (rows, columns)), shape=size).tocsr(), least, most),
+        bounds=Bounds(0, 1),
+        integrality=np.concatenate([np.zeros(len(arcs)), np.ones(len(visits))]),
+        options={"mip_rel_gap": GAP, "time_limit": SEARCH_S},
+    )
+    # Where time runs out the best plan so far is given; none is known for a moment at most.
+    return [bool(flow > 0.5) for flow in found.x[: len(arcs)]] if found.x is not None else [False] * len(arcs)

@@ -224,12 +224,16 @@ class FollowUp(StrEnum):
 
 @dataclass(frozen=True)
 class ShortageFollowed(Note):
-    """What is done about this missing carton, and the day by which it should be at the store, where that is known."""
+    """What is done about this missing carton, and the day by which it should be at the store, where that is known.
+
+    ``spare_of`` is the shipment whose extra carton is brought in its place; empty where it comes from elsewhere.
+    """
 
     carton: str
     step: FollowUp
     due: date | None = None
     remark: str = ""
+    spare_of: str = ""
 
     def __post_init__(self) -> None:
         super().__post_init__()

@@ -82,15 +82,7 @@ from receiving.service.contents import (
     reset_parts_list,
     save_parts_table,
 )
-from receiving.service.deciding import (
-    Decision,
-    costs_of,
-    decision,
-    lanes_of,
-    save_costs,
-    save_lanes,
-    swap_plan,
-)
+from receiving.service.deciding import Decision, decision
 from receiving.service.decision_words import (
     chance_words,
     costs_sentence,
@@ -262,6 +254,15 @@ from receiving.service.staging import change_cost, plan_pdf, wait_for_plan
 from receiving.service.standing import settled_regions
 from receiving.service.store_days import shipment_now, store_now, zone
 from receiving.service.store_list import import_stores, stores_csv
+from receiving.service.swapping import (
+    TakenSwap,
+    costs_of,
+    lanes_of,
+    save_costs,
+    save_lanes,
+    swap_plan,
+    take_swaps,
+)
 from receiving.service.viewing import (
     ShipmentView,
     decide,
@@ -394,6 +395,7 @@ __all__ = [
     "Suggestion",
     "Swap",
     "TableSample",
+    "TakenSwap",
     "TextVersion",
     "TooManyTries",
     "TypedPlace",
@@ -615,6 +617,7 @@ __all__ = [
     "stores_csv",
     "swap_plan",
     "table_sample",
+    "take_swaps",
     "terms_words",
     "test_symbols_svg",
     "to_call",

@@ -47,6 +47,7 @@ def row(desk: Desk, store: Store, found: Standing) -> dispatch.ShipmentRow:
         lane=dispatch.lane_of(found.manifest, shipper, terms),
         to_check=found.to_check.count,
         spares=_spares(found),
+        brought=_brought_from_others(found.manifest, notes),
         delivered=_delivered(notes),
     )
     bare = _with_history(bare, found)
@@ -61,6 +62,13 @@ def _spares(found: Standing) -> tuple[str, ...]:
     whose = ((owners.get(over.shipment), over.carton) for over in found.reconciliation.extra)
     cartons = (manifest.find(carton) for manifest, carton in whose if manifest is not None and carton)
     return tuple(item for carton in cartons if carton is not None and (item := dispatch.carton_item(carton)))
+
+
+def _brought_from_others(manifest: Manifest, notes: Iterable[object]) -> tuple[tuple[str, str], ...]:
+    """What the last word on each carton says is brought from another store, also once it is here."""
+    last = {note.carton: note for note in notes if isinstance(note, ShortageFollowed)}
+    promised = ((note.spare_of, manifest.find(note.carton)) for note in last.values() if note.spare_of)
+    return tuple((shipment, dispatch.carton_item(carton)) for shipment, carton in promised if carton is not None)
 
 
 def _with_history(bare: dispatch.ShipmentRow, found: Standing) -> dispatch.ShipmentRow:

@@ -1,12 +1,13 @@
 """Swaps against a second solver: the minimum-cost flow of networkx (its network simplex), on random programmes."""
 
 from datetime import date, timedelta
+from itertools import chain, combinations
 from random import Random
 
 import networkx as nx
 import pytest
 
-from receiving.dispatch import Spare, Want, plan_swaps
+from receiving.dispatch import Spare, Swap, Want, plan_swaps
 
 VISIT = date(2026, 3, 9)
 
@@ -50,13 +51,70 @@ def best_gain(spares: list[Spare], wants: list[Want], lanes: dict[tuple[str, str
 
 @pytest.mark.parametrize("seed", range(60))
 def test_the_swaps_gain_as_much_as_the_flow_of_another_solver(seed: int) -> None:
+    """Visits that want one carton each: a plain flow of least cost."""
     spares, wants, lanes = programme(seed)
     swaps = plan_swaps(spares, wants, lambda start, end: lanes.get((start, end)))
     assert round(100 * sum(swap.want.worth - swap.cost for swap in swaps)) == best_gain(spares, wants, lanes)
+    check(spares, swaps)
+
+
+def check(spares: list[Spare], swaps: tuple[Swap, ...]) -> None:
     assert len({swap.want for swap in swaps}) == len(swaps)
     for spare in spares:
         assert sum(swap.spare == spare for swap in swaps) <= spare.qty
     assert all(swap.arrives < swap.want.visit and swap.spare.item == swap.want.item for swap in swaps)
+
+
+def flow_cost(spares: list[Spare], wants: list[Want], lanes: dict[tuple[str, str], tuple[float, date]]) -> int | None:
+    """The least cost in hundredths of bringing everything that these visits want; None where it cannot be brought."""
+    graph = nx.DiGraph()
+    graph.add_node("source", demand=-len(wants))
+    for n, spare in enumerate(spares):
+        graph.add_edge("source", ("spare", n), weight=0, capacity=spare.qty)
+        for m, want in enumerate(wants):
+            lane = lanes.get((spare.store, want.store))
+            if spare.item == want.item and spare.store != want.store and lane and lane[1] < want.visit:
+                graph.add_edge(("spare", n), ("want", m), weight=round(100 * lane[0]), capacity=1)
+    for m in range(len(wants)):
+        graph.add_node(("want", m), demand=1)
+    try:
+        return int(nx.min_cost_flow_cost(graph))
+    except nx.NetworkXUnfeasible:
+        return None
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_a_visit_is_helped_whole_or_not_at_all_and_the_choice_is_the_best_of_all(seed: int) -> None:
+    """Against every set of visits, each with the least cost that networkx finds for it."""
+    spares, single, lanes = programme(seed)
+    random = Random(seed)
+    visits = [f"V-{n}" for n in range(random.randint(1, 6))]
+    stores = {visit: random.choice(single).store for visit in visits}
+    wants = [
+        Want(stores[visit], visit, f"{n:02d}", want.item, VISIT, 0.5)
+        for n, want in enumerate(single)
+        for visit in [random.choice(visits)]
+    ]
+    swaps = plan_swaps(spares, wants, lambda start, end: lanes.get((start, end)))
+    check(spares, swaps)
+    for visit in {swap.want.shipment for swap in swaps}:
+        assert {s.want for s in swaps if s.want.shipment == visit} == {w for w in wants if w.shipment == visit}
+    gains = [0]
+    for chosen in chain.from_iterable(combinations(visits, n) for n in range(1, len(visits) + 1)):
+        of_these = [want for want in wants if want.shipment in chosen]
+        cost = flow_cost(spares, of_these, lanes)
+        if cost is not None:
+            gains.append(50 * len(of_these) - cost)
+    assert round(100 * sum(swap.want.worth - swap.cost for swap in swaps)) == max(gains)
+
+
+def test_nothing_is_brought_to_a_visit_that_fails_all_the_same() -> None:
+    spare = Spare("1", "S-1", "tray")
+    wants = [Want("2", "S-2", "04", "tray", VISIT), Want("2", "S-2", "05", "header", VISIT)]
+    day = VISIT - timedelta(days=1)
+    assert plan_swaps([spare], wants, lambda start, end: (0.1, day)) == ()
+    both = plan_swaps([spare, Spare("3", "S-3", "header")], wants, lambda start, end: (0.1, day))
+    assert [swap.want.carton for swap in both] == ["04", "05"]
 
 
 def test_the_visit_that_would_fail_gets_the_only_spare() -> None:

@@ -229,9 +229,46 @@ def test_a_carton_that_another_store_has_too_many_of_is_offered(browser: Browser
     )
     (form,) = [form for form in page.all("form") if "Bring 03 from store 0433" in form.text]
     fields = {e.attributes["name"]: e.attributes.get("value", "") for e in form.inside if e.name == "input"}
-    browser.post("/s/S-2055/notes", {**fields, "by": "Ada"})
+    assert browser.post("/swaps/take", {**fields, "by": "Ada"}).status_code == 303
+    assert browser.post("/swaps/take", {**fields, "by": "Bo"}).status_code == 409, "somebody else took it"
     assert "1 due by Fri 6 Mar" in read(browser.get("/s/S-2055/before-the-visit").text).text
     assert service.swap_plan(desk) == ()  # what is on its way in time is wanted no more
+
+
+def twin_store(desk: service.Desk, shipment: str, store: str, first: int, day: str) -> None:
+    """A store that gets what store 0422 gets, under numbers of its own."""
+    head, _, rest = MANIFEST.partition("\n")
+    own = (row for row in rest.splitlines() if row.startswith("S-2055"))
+    rows = [
+        row.replace("S-2055,0422", f"{shipment},{store}").replace(sscc(100 + n), sscc(first + n)).replace("-03-09", day)
+        for n, row in enumerate(own, start=1)
+    ]
+    service.import_manifest(desk, "twin.csv", "\n".join([head, *rows]).encode())
+
+
+def test_a_carton_is_promised_once_and_what_an_order_brings_is_no_swap(browser: Browser, desk: service.Desk) -> None:
+    twin_store(desk, "S-2066", "0433", 200, "-03-20")
+    twin_store(desk, "S-2077", "0444", 300, "-03-10")
+    for shipment, serials in (("S-2066", (201, 202, 103)), ("S-2055", (101, 102, 104)), ("S-2077", (301, 302, 304))):
+        for serial in serials:
+            text = f"]C100{sscc(serial)}"
+            service.add_scan(desk, shipment, text, place=Place.DOCK, by="A", source=Source.SCANNER)
+    service.save_lanes(desk, "lanes.csv", b"from,to,cost,days\n0433,0422,0.2,1\n0433,0444,0.1,1\n")
+    planned = service.swap_plan(desk)
+    assert [(s.want.shipment, s.want.carton, s.spare.shipment) for s in planned] == [("S-2077", "03", "S-2066")]
+    page = read(browser.get("/swaps").text)
+    assert "from store 0433 to store 0444 for carton 03" in page.text
+    (choice,) = [e for e in page.all("input") if e.attributes.get("name") == "chosen"]
+    taken = {"chosen": choice.attributes["value"], "by": "Ada"}
+    assert browser.post("/swaps/take", taken).headers["Location"].endswith("/swaps?taken=1")
+    # S-2055 wants the same carton: the only spare is on its way to S-2077, so that nothing is left to plan,
+    assert service.swap_plan(desk) == ()
+    # also once it came and was read there; S-2066 itself lacks cartons that an order still brings in time.
+    service.add_scan(desk, "S-2077", f"]C100{sscc(303)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    assert service.swap_plan(desk) == ()
+    for bad in ("", "S-2055", "S-2055\t03\tS-9999"):
+        assert browser.post("/swaps/take", {"chosen": bad, "by": "Bo"}).status_code in (400, 409)
+    assert browser.post("/swaps/take", {"by": "Bo"}).status_code == 400
 
 
 def stores_of(page: str) -> list[str]:

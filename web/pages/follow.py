@@ -11,6 +11,7 @@ from receiving.service import (
     Decision,
     OptionKind,
     ShipmentView,
+    TakenSwap,
     advice_words,
     chance_words,
     costs_sentence,
@@ -27,6 +28,7 @@ from receiving.service import (
 from receiving.service import Option as Choice
 from web.pages.cartons import CartonCard, Option, carton_card
 from web.pages.notes import NoteLine, note_lines
+from web.pages.programme import swap_value
 from web.pages.words import visit_words
 
 
@@ -44,11 +46,11 @@ class MissingLine:
 
 @dataclass(frozen=True)
 class BroughtLine:
-    """A carton that another store can spare, and the day on which it would be here."""
+    """A carton that another store can spare; ``value`` is what taking it sends."""
 
     carton: str
     store: str
-    arrives: str
+    value: str
 
 
 @dataclass(frozen=True)
@@ -129,7 +131,7 @@ def _missing_line(card: CartonCard, outlook: CartonOutlook, decision: Decision) 
 
 
 def _option(option: Choice, decision: Decision, suggested: bool) -> OptionCard:
-    arrives = {swap.want.carton: swap.arrives.isoformat() for swap in decision.swaps}
+    swaps = {swap.want.carton: swap for swap in decision.swaps}
     title = option_title(option, decision)
     return OptionCard(
         title=title,
@@ -139,5 +141,7 @@ def _option(option: Choice, decision: Decision, suggested: bool) -> OptionCard:
         kind=option.kind.value,
         until=option.until.isoformat() if option.until else "",
         remark=title.replace("Go and set", "set") if option.kind is OptionKind.GO_AND_SET else "",
-        brought=tuple(BroughtLine(carton, store, arrives[carton]) for carton, store in option.brought),
+        brought=tuple(
+            BroughtLine(carton, store, swap_value(TakenSwap.of(swaps[carton]))) for carton, store in option.brought
+        ),
     )

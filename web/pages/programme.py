@@ -5,7 +5,18 @@ from dataclasses import dataclass
 from typing import ClassVar
 from urllib.parse import urlencode
 
-from receiving.service import Costs, DispatchRow, Programme, ReadinessDay, Share, Swap, day_words, share_words
+from receiving.errors import BadRequest
+from receiving.service import (
+    Costs,
+    DispatchRow,
+    Programme,
+    ReadinessDay,
+    Share,
+    Swap,
+    TakenSwap,
+    day_words,
+    share_words,
+)
 from web.pages.words import counted, visit_words
 
 MOST_SHARES = 20
@@ -111,8 +122,9 @@ class CallPage:
 
 @dataclass(frozen=True)
 class SwapLine:
-    """A carton to bring from one store to another."""
+    """A carton to bring from one store to another; ``value`` is what choosing it sends."""
 
+    value: str
     item: str
     spare_store: str
     spare_shipment: str
@@ -126,7 +138,7 @@ class SwapLine:
 
 @dataclass(frozen=True)
 class SwapsPage:
-    """Swaps between stores, and what choices are taken to cost."""
+    """Swaps between stores, and what choices are taken to cost; ``taken`` says how many were just noted."""
 
     template: ClassVar[str] = "swaps.html"
     title: ClassVar[str] = "Swaps between stores"
@@ -137,6 +149,8 @@ class SwapsPage:
     day: str
     swap: str
     lanes: str
+    taken: str
+    person: str
 
 
 def programme_page(found: Programme, days: Sequence[ReadinessDay]) -> ProgrammePage:
@@ -236,10 +250,25 @@ def call_page(rows: Sequence[DispatchRow], days: int) -> CallPage:
     )
 
 
-def swaps_page(swaps: Iterable[Swap], costs: Costs, *, lanes: int) -> SwapsPage:
-    """The swaps that let the fewest visits fail."""
+def swap_value(swap: TakenSwap) -> str:
+    """What a form sends of a swap that is chosen; ids hold no tab."""
+    return "\t".join((swap.shipment, swap.carton, swap.spare_of))
+
+
+def swap_sent(text: str) -> TakenSwap:
+    """The swap that a form sent. Raises BadRequest."""
+    parts = text.split("\t")
+    if len(parts) != 3:
+        raise BadRequest("The swap cannot be read.", next_step="Reload the page and choose it again.")
+    return TakenSwap(*parts)
+
+
+def swaps_page(swaps: Iterable[Swap], costs: Costs, *, lanes: int, taken: int, person: str) -> SwapsPage:
+    """The swaps that let the fewest visits fail, the nearest visit first."""
+    ordered = sorted(swaps, key=lambda swap: (swap.want.visit, swap.want.shipment, swap.want.carton))
     lines = tuple(
         SwapLine(
+            value=swap_value(TakenSwap.of(swap)),
             item=swap.want.item,
             spare_store=swap.spare.store,
             spare_shipment=swap.spare.shipment,
@@ -250,7 +279,7 @@ def swaps_page(swaps: Iterable[Swap], costs: Costs, *, lanes: int) -> SwapsPage:
             arrives=day_words(swap.arrives),
             cost=share_words(swap.cost),
         )
-        for swap in swaps
+        for swap in ordered
     )
     helped = len({line.shipment for line in lines})
     sentence = (
@@ -266,4 +295,6 @@ def swaps_page(swaps: Iterable[Swap], costs: Costs, *, lanes: int) -> SwapsPage:
         f"{costs.day:g}",
         f"{costs.swap:g}",
         f"{counted(lanes, 'lane') if lanes else 'No lane is'} known. {usual}",
+        f"{counted(taken, 'carton')} noted as on the way; tell the stores that have them." if taken > 0 else "",
+        person,
     )

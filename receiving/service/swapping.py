@@ -1,0 +1,189 @@
+"""Swaps between stores: planned over all of them, taken by a coordinator; what choices cost, and the lanes."""
+
+import csv
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from io import StringIO
+from typing import Self
+
+from receiving import dispatch
+from receiving.dispatch import Costs, Swap
+from receiving.errors import BadRequest, Conflict
+from receiving.model import EVERYTHING, DataScope, FollowUp
+from receiving.service.accounts import sees_swap
+from receiving.service.desk import Desk
+from receiving.service.noting import add_note
+from receiving.service.store_days import StoreDays
+from receiving.service.viewing import shipments
+from receiving.store import DocumentKind
+from receiving.store.records import from_text, to_text
+
+TRANSIT_DAYS = 2
+"""Working days from one store to another where no lane says: assumed, common practice, no source."""
+LANE_COLUMNS = ("from", "to", "cost", "days")
+MOST_LANES = 200_000
+MOST_COST = 1_000
+
+
+@dataclass(frozen=True)
+class TakenSwap:
+    """A swap as it was chosen: the carton of a shipment, and the shipment whose extra one is brought."""
+
+    shipment: str
+    carton: str
+    spare_of: str
+
+    @classmethod
+    def of(cls, swap: Swap) -> Self:
+        """This one of a plan."""
+        return cls(swap.want.shipment, swap.want.carton, swap.spare.shipment)
+
+
+def swap_plan(desk: Desk, scope: DataScope = EVERYTHING) -> tuple[Swap, ...]:
+    """Which extra carton of which store goes to which visit, so that the fewest visits fail.
+
+    It is planned over all stores; swaps of which a shipment is not within ``scope`` are left out.
+    """
+    found = planned_swaps(desk, shipments(desk), StoreDays(desk.now()), costs_of(desk))
+    return tuple(swap for swap in found if not scope.limited or sees_swap(desk, scope, swap))
+
+
+def take_swaps(desk: Desk, chosen: Iterable[TakenSwap], *, by: str, scope: DataScope = EVERYTHING) -> int:
+    """Note that these cartons of other stores are on their way, all or none; gives how many.
+
+    Raises BadRequest where none is chosen, and Conflict for one that is planned no more: somebody else took it, the
+    carton turned up, or its way became too long.
+    """
+    wanted = tuple(dict.fromkeys(chosen))
+    if not wanted:
+        raise BadRequest("No swap was chosen.", next_step="Tick the cartons to bring, then send it again.")
+    with desk.standings.alone("swaps that are taken"):  # two coordinators do not give one carton away twice
+        planned = {TakenSwap.of(swap): swap for swap in swap_plan(desk, scope)}
+        gone = next((each for each in wanted if each not in planned), None)
+        if gone is not None:
+            raise Conflict(
+                f"Carton {gone.carton} for shipment {gone.shipment} is not to be had that way any more.",
+                next_step="Look at the swaps as they are planned now; nothing was noted.",
+            )
+        with desk.transaction():
+            for each in wanted:
+                _note(desk, planned[each], by)
+    return len(wanted)
+
+
+def _note(desk: Desk, swap: Swap, by: str) -> None:
+    fields = {
+        "carton": swap.want.carton,
+        "step": FollowUp.ON_ITS_WAY.value,
+        "due": swap.arrives,
+        "remark": f"from store {swap.spare.store}",
+        "spare_of": swap.spare.shipment,
+    }
+    add_note(desk, swap.want.shipment, "shortage_followed", by=by, **fields)
+
+
+def planned_swaps(desk: Desk, rows: Iterable[dispatch.ShipmentRow], days: StoreDays, costs: Costs) -> tuple[Swap, ...]:
+    """The swaps over these rows, all there are."""
+    rows = tuple(rows)
+    spares = _spares(rows)
+    if not spares:
+        return ()
+    items = {spare.item for spare in spares}
+    may_want = (row for row in rows if any(missing.item in items for missing in row.followed))
+    wants = [want for row in may_want for want in _wants(row, days(row.terms), costs)]
+    terms = {row.store: row.terms for row in rows}
+    lanes = lanes_of(desk)
+
+    def lane(start: str, end: str) -> tuple[float, date]:
+        cost, transit = lanes.get((start, end), (costs.swap, TRANSIT_DAYS))
+        day = days(terms[end])
+        return cost, day.calendar.add(day.today + timedelta(days=1), transit - 1)
+
+    return dispatch.plan_swaps(spares, wants, lane)
+
+
+def _spares(rows: Iterable[dispatch.ShipmentRow]) -> list[dispatch.Spare]:
+    """The extra cartons of all stores, less those that were promised to a visit."""
+    extra: Counter[tuple[str, str, str]] = Counter()
+    promised: Counter[tuple[str, str]] = Counter()
+    for row in rows:
+        extra.update((row.store, row.shipment, item) for item in row.spares)
+        promised.update(row.brought)
+    left = {key: qty - promised[key[1:]] for key, qty in extra.items()}
+    return [dispatch.Spare(*key, qty) for key, qty in left.items() if qty > 0]
+
+
+def _wants(row: dispatch.ShipmentRow, day: dispatch.StoreDay, costs: Costs) -> Iterable[dispatch.Want]:
+    """The cartons that a visit to come will lack though they were ordered now."""
+    visit = row.visit_date
+    if visit is None or visit < day.today or not row.looked_at:
+        return
+    late = dispatch.late_cartons(dispatch.decide(row, day), day)
+    for missing in row.followed:
+        if missing.carton in late:
+            worth = costs.second_visit / len(late)
+            yield dispatch.Want(row.store, row.shipment, missing.carton, missing.item, visit, worth)
+
+
+def costs_of(desk: Desk) -> Costs:
+    """What a second visit, a day's wait and a swap cost; assumed until somebody says otherwise."""
+    with desk.store() as store:
+        document = store.document(DocumentKind.COSTS)
+    return from_text(document.body, Costs) if document else Costs()
+
+
+def save_costs(desk: Desk, costs: Costs) -> None:
+    """Keep what choices cost, in visits. Raises BadRequest for a negative one."""
+    for name, value in (("a second visit", costs.second_visit), ("a day", costs.day), ("a swap", costs.swap)):
+        if not 0 <= value <= MOST_COST:
+            raise BadRequest(f"The cost of {name} is {value:g}.", next_step=f"Give it in visits, 0 to {MOST_COST}.")
+    with desk.transaction() as store:
+        store.add_document(DocumentKind.COSTS, "", to_text(costs), file_name="costs", added_at=desk.now())
+
+
+def lanes_of(desk: Desk) -> dict[tuple[str, str], tuple[float, int]]:
+    """From store to store: what one carton costs, in visits, and its working days."""
+    with desk.store() as store:
+        document = store.document(DocumentKind.LANES)
+    return _read_lanes(document.body) if document else {}
+
+
+def save_lanes(desk: Desk, name: str, data: bytes) -> int:
+    """Keep a table of lanes (CSV: from, to, cost, days); gives how many. Raises BadRequest with the first fault."""
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        raise BadRequest(f"{name} is not UTF-8 text.", next_step="Save it as CSV in UTF-8.") from fault
+    lanes = _read_lanes(text)
+    with desk.transaction() as store:
+        store.add_document(DocumentKind.LANES, "", text, file_name=name, added_at=desk.now())
+    return len(lanes)
+
+
+def _read_lanes(text: str) -> dict[tuple[str, str], tuple[float, int]]:
+    reader = csv.DictReader(StringIO(text))
+    if missing := [name for name in LANE_COLUMNS if name not in (reader.fieldnames or ())]:
+        raise BadRequest(
+            f"The table of lanes has no column {missing[0]!r}.", next_step=f"It has {', '.join(LANE_COLUMNS)}."
+        )
+    lanes: dict[tuple[str, str], tuple[float, int]] = {}
+    for row in reader:
+        lanes[(row["from"] or "").strip(), (row["to"] or "").strip()] = _lane(row, reader.line_num)
+        if len(lanes) > MOST_LANES:
+            raise BadRequest(f"The table has over {MOST_LANES:,} lanes.", next_step="Leave out those that nobody uses.")
+    return lanes
+
+
+def _lane(row: Mapping[str, str], line: int) -> tuple[float, int]:
+    try:
+        cost, days = float(row["cost"]), int(row["days"])
+    except (TypeError, ValueError):
+        cost, days = -1.0, 0
+    if not (0 <= cost <= MOST_COST and 1 <= days <= 60 and row["from"] and row["to"]):
+        raise BadRequest(
+            f"Line {line} of the table of lanes is {','.join(str(value) for value in row.values())[:80]!r}.",
+            next_step="Each line has from, to, a cost in visits (0 or more) and working days (1 to 60).",
+        )
+    return cost, days
