@@ -2,7 +2,10 @@
 
 import re
 
+import cv2
+import numpy as np
 import pytest
+import zxingcpp
 
 from receiving import service
 from receiving.reading import TEST_ENVELOPE
@@ -129,3 +132,15 @@ def test_another_symbol_on_the_test_page_sets_nothing_up(phone, served) -> None:
     phone.click("text=Show what it sends")
     phone.locator(".notice.question", has_text="not what the test symbols hold").wait_for()
     assert "Set up in this browser" not in phone.inner_text("main")
+
+
+@pytest.mark.parametrize(("width", "height", "dots"), [(1280, 900, 1), (1920, 1080, 1), (768, 1024, 1), (390, 844, 3)])
+def test_the_test_symbols_can_be_read_off_the_screen(chromium, served, width: int, height: int, dots: int) -> None:
+    """Bars of two widths in one symbol, 1 and 2 dots where one module is meant, are what no scanner reads."""
+    context = chromium.new_context(viewport={"width": width, "height": height}, device_scale_factor=dots)
+    page = context.new_page()
+    page.goto(f"{served[0]}/scanner")
+    shown = cv2.imdecode(np.frombuffer(page.screenshot(full_page=True), np.uint8), cv2.IMREAD_GRAYSCALE)
+    context.close()
+    read = {code.symbology_identifier: code.bytes for code in zxingcpp.read_barcodes(shown)}
+    assert read == {"]C1": b"10TEST7\x1d21A5", "]d1": TEST_ENVELOPE.encode()}
