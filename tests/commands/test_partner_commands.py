@@ -157,7 +157,7 @@ AT = datetime(2026, 3, 5, 9, 30, tzinfo=UTC)
 @pytest.mark.parametrize(
     ("tries", "answer", "fault", "delivered_at", "next_at", "words"),
     [
-        (1, 204, "", AT, None, "delivered 09:30, answered 204"),
+        (1, 204, "", AT, None, "delivered 2026-03-05 09:30 UTC, answered 204"),
         (0, 0, "", None, AT, "tried 0 times, next 2026-03-05 09:30 UTC"),
         (1, 500, "It answered 500.", None, AT, "tried 1 time, next 2026-03-05 09:30 UTC; It answered 500."),
         (9, 0, "No answer.", None, None, "tried 9 times, given up; No answer."),
