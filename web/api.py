@@ -14,11 +14,12 @@ from werkzeug.exceptions import HTTPException
 
 from receiving import service
 from receiving.errors import BadRequest, FileFaults, NotFound, ReceivingError
-from receiving.model import Access, Place, Role, Source
+from receiving.model import Access, Place, Role, ShortDeclaration, Source
 from receiving.service import DispatchRow, Scope, Selection
 from web.access import access
 from web.api_description import KEY, MOST_PAGE, OPERATIONS, Operation, description
 from web.api_types import (
+    DeclaredShort,
     Missing,
     NewScan,
     NoticeResult,
@@ -209,8 +210,12 @@ def read_receipt(shipment: str, number: int) -> ReceiptOut:
         shown.expected,
         shown.received,
         shown.digest,
-        [ReceiptLine(line.state, line.words) for line in shown.lines],
+        [ReceiptLine(line.state, line.words, _declared(line.declared)) for line in shown.lines],
     )
+
+
+def _declared(said: ShortDeclaration | None) -> DeclaredShort | None:
+    return DeclaredShort(said.by, said.at, said.reason, list(said.searched)) if said else None
 
 
 @operation("POST", "/shipments/{shipment}/scans", scope=Scope.SCAN, gives=ScanResult, takes=NewScan)

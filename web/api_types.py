@@ -121,11 +121,21 @@ class Plan(Struct):
     trips: list[Trip]
 
 
+class DeclaredShort(Struct):
+    """Who declared a missing carton short, when, why it was not looked for everywhere, and where it was looked for."""
+
+    by: str
+    at: datetime
+    reason: str
+    searched: list[str]
+
+
 class ReceiptLine(Struct):
-    """A line of a receipt."""
+    """A line of a receipt; ``declared`` where it is a missing carton that was declared short."""
 
     state: str
     words: str
+    declared: DeclaredShort | None = None
 
 
 class ReceiptOut(Struct):

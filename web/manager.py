@@ -14,6 +14,7 @@ from web.downloads import download, paper
 from web.frame import desk
 from web.pages.people import ROLE_WORDS
 from web.pages.receipts import Signer, Typed, confirm_page, receipt_page
+from web.pages.searching import missing_part
 
 pages = Blueprint("manager", __name__)
 
@@ -35,14 +36,15 @@ def confirm(shipment: str) -> Response:
 def _show(shipment: str, typed: Typed, *, before: str, status: int = 200) -> Response:
     shown = service.show_receipt(desk(), shipment)
     service.keep_shown(desk(), shown)
-    receipts = service.shipment(desk(), shipment).receipts
+    view = service.shipment(desk(), shipment)
     old = service.kept_shown(desk(), before) if before else None
     page = confirm_page(
         shown,
         typed=typed,
         before=old,
-        receipts=receipts,
+        receipts=view.receipts,
         now=frame.local_now(),
+        missing=missing_part(view, frame.local_now()).open,
         signer=_signer(),
         takes_pin=bool(access().session),
     )
@@ -95,15 +97,48 @@ def give(shipment: str) -> Response:
             signature=form.get("signature", ""),
             taken_by=access().name,
             by_pin=_signer() is None and bool(form.get("pin")),
+            missing=_said_of_missing(form),
         )
     except (Conflict, BadRequest, service.SignInRefused, service.TooManyTries) as fault:
         if actions.acting():
             raise
         typed = Typed(
-            form.get("name", ""), form.get("role", ""), form.get("remarks", ""), fault.message, fault.next_step
+            name=form.get("name", ""),
+            role=form.get("role", ""),
+            remarks=form.get("remarks", ""),
+            short=form.get("short", ""),
+            reason=form.get("short_reason", ""),
+            reasons=_own_reasons(form),
+            trouble=fault.message,
+            next_step=fault.next_step,
         )
         return _show(shipment, typed, before=digest, status=problems.status_of(fault)[0])
     return make_response(redirect(url_for(".receipt", shipment=shipment, number=receipt.number), 303))
+
+
+OWN_REASON = "short_reason:"
+"""Begins the name of the field with the reason of one carton; its id follows."""
+
+
+def _said_of_missing(form: Mapping[str, str]) -> service.MissingAnswer:
+    """What the form says of the missing cartons that nobody declared short. Raises BadRequest for an empty reason."""
+    said, reason = form.get("short", ""), " ".join(form.get("short_reason", "").split())
+    reasons = _own_reasons(form)
+    if said == "reason" and not reason and not reasons:
+        raise BadRequest(
+            "The reason why the missing cartons were not looked for everywhere is empty.",
+            next_step="Write the reason, or look for them first.",
+        )
+    return service.MissingAnswer(said == "searched", reason if said == "reason" else "", reasons)
+
+
+def _own_reasons(form: Mapping[str, str]) -> dict[str, str]:
+    given = {
+        name.removeprefix(OWN_REASON): " ".join(text.split())
+        for name, text in form.items()
+        if name.startswith(OWN_REASON)
+    }
+    return {carton: reason for carton, reason in given.items() if reason}
 
 
 @pages.get("/s/<id:shipment>/receipts/<int:number>")

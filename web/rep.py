@@ -368,9 +368,18 @@ def add_note(shipment: str) -> Response:
         fields = {"carton": "", **fields, **_damage_photo(shipment)}
     if kind == "region_settled":
         _settle_region(shipment, fields)
+    elif kind == "place_searched" and len(request.form.getlist("carton")) > 1:
+        _search_place(shipment, fields.get("place", ""))
     else:
         service.add_notes(desk(), shipment, kind, _each_of_several(fields), by=by_whom())
     return _back(url_for(".shipment", shipment=shipment), request.form.get("anchor", ""))
+
+
+def _search_place(shipment: str, place: str) -> None:
+    """Several cartons were looked for in one place."""
+    if place not in set(Place):
+        raise BadRequest(f"There is no place {place[:40]!r}.", next_step="Choose one of the places shown.")
+    service.search_place(desk(), shipment, Place(place), request.form.getlist("carton"), by=by_whom())
 
 
 def _settle_region(shipment: str, fields: dict[str, str]) -> None:

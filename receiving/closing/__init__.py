@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from receiving.closing.plan_print import plan_pdf
     from receiving.closing.qr import qr_svg, qr_terminal
     from receiving.closing.recadv import receiving_advice_edifact
-    from receiving.closing.receipt import show_receipt
+    from receiving.closing.receipt import declaration_words, show_receipt
     from receiving.closing.receipt_print import receipt_pdf
     from receiving.closing.record import (
         Finding,
@@ -64,7 +64,7 @@ _HOMES = {
     "label_symbols": ("modules_svg", "scanner_test_symbols"),
     "labels": ("LabelExtras", "position_label"),
     "plan_print": ("plan_pdf",),
-    "receipt": ("show_receipt",),
+    "receipt": ("declaration_words", "show_receipt"),
     "receipt_print": ("receipt_pdf",),
     "record": (
         "Finding",
@@ -102,6 +102,7 @@ __all__ = [
     "bay_sheets_pdf",
     "check_alone",
     "check_names_base",
+    "declaration_words",
     "drawings_pdf",
     "first_difference",
     "header_of",

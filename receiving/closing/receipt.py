@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+from collections.abc import Mapping
 
 from receiving.model import (
     CartonFinding,
@@ -9,17 +10,24 @@ from receiving.model import (
     Manifest,
     Over,
     Reconciliation,
+    ShortDeclaration,
     ShownLine,
     ShownReceipt,
 )
 
 
-def show_receipt(reconciliation: Reconciliation, manifest: Manifest, revision: int) -> ShownReceipt:
+def show_receipt(
+    reconciliation: Reconciliation,
+    manifest: Manifest,
+    revision: int,
+    declared: Mapping[str, ShortDeclaration] | None = None,
+) -> ShownReceipt:
     """What a store manager has to look at: counts, every exception, then every carton that is here.
 
-    The digest covers every word shown, so that a confirmation can prove what it confirmed.
+    ``declared`` says by carton that a missing one is declared short. The digest covers every word shown, so that a
+    confirmation can prove what it confirmed.
     """
-    lines = (*_exceptions(reconciliation), *_here(reconciliation))
+    lines = (*_exceptions(reconciliation, declared or {}), *_here(reconciliation))
     counts = {
         "shipment": manifest.shipment,
         "store": manifest.store,
@@ -46,12 +54,34 @@ def show_receipt(reconciliation: Reconciliation, manifest: Manifest, revision: i
 
 
 def _digested(line: ShownLine) -> list[object]:
-    return [line.carton, line.state, line.words, *([list(line.photos)] if line.photos else [])]
+    said = line.declared
+    declared = [said.by, said.at.isoformat(), said.reason, list(said.searched)] if said else []
+    return [
+        line.carton,
+        line.state,
+        line.words,
+        *([list(line.photos)] if line.photos else []),
+        *([declared] if declared else []),
+    ]
 
 
-def _exceptions(reconciliation: Reconciliation) -> tuple[ShownLine, ...]:
+def declaration_words(declared: ShortDeclaration, when: str) -> str:
+    """That a carton is declared short as a sentence; ``when`` is its time as the reader writes times."""
+    who = ", ".join(filter(None, (declared.by, when)))
+    places = ", ".join(place.words for place in declared.searched)
+    looked = f"Looked for in: {places}." if places else "Not looked for."
+    reason = declared.reason.rstrip(".")
+    return f"Declared short{f' by {who}' if who else ''}{f': {reason}' if reason else ''}. {looked}"
+
+
+def _exceptions(reconciliation: Reconciliation, declared: Mapping[str, ShortDeclaration]) -> tuple[ShownLine, ...]:
     missing = [
-        ShownLine(f.carton.carton, f.state.value, f"{_name(f)}: {f.state.words}. {f.why}")
+        ShownLine(
+            f.carton.carton,
+            f.state.value,
+            f"{_name(f)}: {f.state.words}. {f.why}",
+            declared=declared.get(f.carton.carton) if f.state is CartonState.SHORT else None,
+        )
         for f in reconciliation.cartons
         if f.state is not CartonState.RECEIVED
     ]

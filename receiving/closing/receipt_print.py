@@ -1,12 +1,13 @@
 """The signed receipt on paper."""
 
 from collections.abc import Sequence
-from datetime import UTC, tzinfo
+from datetime import UTC, datetime, tzinfo
 from itertools import zip_longest
 from typing import Any
 from xml.sax.saxutils import escape
 
 from receiving.closing.paper import in_letters, print_paper, styles, text, unprintable
+from receiving.closing.receipt import declaration_words
 from receiving.errors import BadRequest
 from receiving.model import Receipt, ShownLine, Signature
 
@@ -55,7 +56,7 @@ def _story(receipt: Receipt, zone: tzinfo | None) -> list[Any]:
         text(_verdict(receipt, zone), "Heading3"),
         *([text(f"Remarks: {receipt.remarks}")] if receipt.remarks else []),
     ]
-    story += [Spacer(1, 4), text(f"Exceptions ({len(exceptions)})", "Heading3"), _lines_table(exceptions)]
+    story += [Spacer(1, 4), text(f"Exceptions ({len(exceptions)})", "Heading3"), _lines_table(exceptions, zone)]
     story += [Spacer(1, 4), text(f"Here ({len(here)})", "Heading3"), _columns_table(here)]
     return [*story, Spacer(1, 14), _signature_table(receipt), Spacer(1, 4), _checksum(receipt)]
 
@@ -63,7 +64,7 @@ def _story(receipt: Receipt, zone: tzinfo | None) -> list[Any]:
 def _verdict(receipt: Receipt, zone: tzinfo | None) -> str:
     words = "Confirmed with exceptions" if receipt.with_exceptions else "Confirmed"
     words += " by PIN" if receipt.by_pin else ""
-    return f"{words} by {receipt.name}, {receipt.role}, on {receipt.confirmed_at.astimezone(zone):%d %B %Y, %H:%M %Z}"
+    return f"{words} by {receipt.name}, {receipt.role}, on {_moment(receipt.confirmed_at, zone)}"
 
 
 def _counts_table(receipt: Receipt) -> Any:
@@ -79,14 +80,24 @@ def _counts_table(receipt: Receipt) -> Any:
     return table
 
 
-def _lines_table(lines: Sequence[ShownLine]) -> Any:
+def _lines_table(lines: Sequence[ShownLine], zone: tzinfo | None) -> Any:
     from receiving.closing.tagging import TaggedTable
 
     if not lines:
         return text("None.")
-    table = TaggedTable([[_small(line.words)] for line in lines])
+    table = TaggedTable([[_small(_line_words(line, zone))] for line in lines])
     table.setStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 0.25, "grey"), *_TIGHT])
     return table
+
+
+def _line_words(line: ShownLine, zone: tzinfo | None) -> str:
+    if line.declared is None:
+        return line.words
+    return f"{line.words.rstrip('.')}. {declaration_words(line.declared, _moment(line.declared.at, zone))}"
+
+
+def _moment(moment: datetime, zone: tzinfo | None) -> str:
+    return f"{moment.astimezone(zone):%d %B %Y, %H:%M %Z}"
 
 
 def _columns_table(lines: Sequence[ShownLine]) -> Any:

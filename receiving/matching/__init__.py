@@ -23,30 +23,30 @@ from receiving.matching.overs import with_owners
 from receiving.matching.parts_editing import parts_list, parts_rows
 from receiving.matching.reconcile import Reconciler, reconcile
 from receiving.matching.replacing import replacement_lines
-from receiving.matching.searching import SEARCHED, declared_short, places_left, searches
+from receiving.matching.searching import NOT_SEARCHED, SEARCHED, SearchState, search_states
 from receiving.matching.section import bay_sheets, section_state
 from receiving.matching.standing import standing_notes
 
 __all__ = [
+    "NOT_SEARCHED",
     "SEARCHED",
     "CertainNames",
     "Elsewhere",
     "IssuedRequest",
     "Reconciler",
+    "SearchState",
     "ToAsk",
     "ToCheck",
     "bay_sheets",
     "blocked_positions",
     "certain_names",
     "counted_lines",
-    "declared_short",
     "parts_list",
     "parts_rows",
-    "places_left",
     "position_needs",
     "reconcile",
     "replacement_lines",
-    "searches",
+    "search_states",
     "section_state",
     "settable_positions",
     "standing_notes",

@@ -2,7 +2,15 @@
 
 from receiving.model.advice import AdvisedCarton, AdvisedItem, AdvisedOver, AdvisedState, ReceivingAdvice
 from receiving.model.cautions import Cautions, ranked_cautions
-from receiving.model.closing import Receipt, Seal, SealedRecord, ShownLine, ShownReceipt, Signature
+from receiving.model.closing import (
+    Receipt,
+    Seal,
+    SealedRecord,
+    ShortDeclaration,
+    ShownLine,
+    ShownReceipt,
+    Signature,
+)
 from receiving.model.codes import GTIN_LENGTHS, SHORTEST_FOLDED, listed_forms, padded_gtin, shown_forms
 from receiving.model.contents import (
     USUAL_PARTS,
@@ -212,6 +220,7 @@ __all__ = [
     "ShipmentDelivered",
     "ShipmentLink",
     "ShipmentVoided",
+    "ShortDeclaration",
     "ShortDeclared",
     "ShortageFollowed",
     "ShownLine",

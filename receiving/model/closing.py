@@ -5,16 +5,34 @@ from datetime import datetime
 
 from receiving.model.advice import ReceivingAdvice
 from receiving.model.limits import check_moment
+from receiving.model.reads import Place
+
+
+@dataclass(frozen=True)
+class ShortDeclaration:
+    """Who declared a missing carton short, when (aware, UTC), where it was looked for, and why not everywhere."""
+
+    by: str
+    at: datetime
+    reason: str = ""
+    searched: tuple[Place, ...] = ()
+
+    def __post_init__(self) -> None:
+        check_moment("declared short at", self.at)
 
 
 @dataclass(frozen=True)
 class ShownLine:
-    """One line of a receipt exactly as the store manager saw it; ``photos`` (SHA-256) show the damage."""
+    """One line of a receipt exactly as the store manager saw it; ``photos`` (SHA-256) show the damage.
+
+    ``declared`` says of a missing carton that it is declared short; receipts of earlier versions may lack it.
+    """
 
     carton: str
     state: str
     words: str
     photos: tuple[str, ...] = ()
+    declared: ShortDeclaration | None = None
 
 
 @dataclass(frozen=True)
@@ -75,8 +93,8 @@ class Receipt:
     """A confirmation by the store: who, in which role, when (aware, UTC), and exactly what was shown.
 
     ``taken_by`` is who was signed in at the browser, ``by_pin``: the store manager's own PIN stands for a signature.
-    ``advice`` are the same facts for messages that go out; receipts
-    of earlier versions have none.
+    ``advice`` are the same facts for messages that go out; receipts of earlier versions have none. ``asked`` is the
+    digest of what was shown before, where missing cartons were declared short with the confirmation; else empty.
     """
 
     number: int
@@ -90,6 +108,7 @@ class Receipt:
     signature: Signature | None = None
     advice: ReceivingAdvice | None = None
     by_pin: bool = False
+    asked: str = ""
 
     def __post_init__(self) -> None:
         check_moment(f"receipt {self.number}: confirmed_at", self.confirmed_at)

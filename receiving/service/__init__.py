@@ -1,6 +1,6 @@
 """The use cases: one function for each thing that a person does."""
 
-from receiving.closing import Finding, Flaw, qr_svg, qr_terminal
+from receiving.closing import Finding, Flaw, declaration_words, qr_svg, qr_terminal
 from receiving.dispatch import (
     PRESSING,
     CartonOutlook,
@@ -24,7 +24,7 @@ from receiving.dispatch import (
     select,
 )
 from receiving.expected import ColumnMapping, DateForm, DecimalSign, KitPlace, TableSample
-from receiving.matching import SEARCHED, declared_short, places_left, searches, standing_notes
+from receiving.matching import NOT_SEARCHED, SEARCHED, SearchState, search_states, standing_notes
 from receiving.model import Units
 from receiving.reading import Learned, PatternTrial, ScannerFlaw, ScannerProfile, Suggestion, learn_scanner
 from receiving.service.accounts import (
@@ -93,6 +93,7 @@ from receiving.service.decision_words import (
     share_words,
     terms_words,
 )
+from receiving.service.declaring import MissingAnswer, search_place
 from receiving.service.desk import Desk, PhotoReader
 from receiving.service.dispatch_words import (
     URGENCY_WORDS,
@@ -310,6 +311,7 @@ __all__ = [
     "FIRST_LIFE",
     "LIST_PAGE_SIZE",
     "MESSAGES",
+    "NOT_SEARCHED",
     "PHOTO_SIZES_PX",
     "PRESSING",
     "SEARCHED",
@@ -350,6 +352,7 @@ __all__ = [
     "ListPage",
     "LostZeros",
     "MessageFolder",
+    "MissingAnswer",
     "MissingCarton",
     "NextStep",
     "NotFresh",
@@ -379,6 +382,7 @@ __all__ = [
     "ScannerFlaw",
     "ScannerProfile",
     "Scope",
+    "SearchState",
     "Selection",
     "SessionRecord",
     "SetAside",
@@ -450,7 +454,7 @@ __all__ = [
     "decide",
     "decide_visits",
     "decision",
-    "declared_short",
+    "declaration_words",
     "draft_request",
     "end_other_sessions",
     "end_webhook",
@@ -535,7 +539,6 @@ __all__ = [
     "photo",
     "photo_jpeg",
     "place_stickers_pdf",
-    "places_left",
     "plan_pdf",
     "preview_carton",
     "preview_import",
@@ -587,7 +590,8 @@ __all__ = [
     "save_parts_table",
     "save_patterns",
     "save_settings",
-    "searches",
+    "search_place",
+    "search_states",
     "sees_swap",
     "select",
     "send_delivery_again",

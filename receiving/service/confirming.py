@@ -8,11 +8,12 @@ from receiving.closing import receiving_advice
 from receiving.closing import show_receipt as shown_receipt
 from receiving.errors import BadRequest, Conflict
 from receiving.matching import counted_lines
-from receiving.model import Receipt, ReceivingAdvice, ShownReceipt, Signature
+from receiving.model import Receipt, ReceivingAdvice, ShownLine, ShownReceipt, Signature
 from receiving.service.contents import parts_of
+from receiving.service.declaring import NOTHING_SAID, MissingAnswer, declarations, declare_missing
 from receiving.service.desk import Desk
 from receiving.service.records import seal_receipt
-from receiving.service.standing import standing
+from receiving.service.standing import Standing, standing
 from receiving.service.store_days import shipment_now
 from receiving.service.webhook_delivery import tell_of_receipt
 from receiving.sheets import csv_text
@@ -26,12 +27,11 @@ MAX_REMARKS = 4000
 def show_receipt(desk: Desk, shipment: str) -> ShownReceipt:
     """What the store manager is asked to confirm now. Raises NotFound."""
     with desk.store() as store:
-        return _show(desk, store, shipment)
+        return _show(standing(desk, store, store.shipment(shipment)))
 
 
-def _show(desk: Desk, store: Store, shipment: str) -> ShownReceipt:
-    found = standing(desk, store, store.shipment(shipment))
-    return shown_receipt(found.reconciliation, found.manifest, found.revision.revision)
+def _show(found: Standing) -> ShownReceipt:
+    return shown_receipt(found.reconciliation, found.manifest, found.revision.revision, declarations(found))
 
 
 def confirm(
@@ -46,22 +46,26 @@ def confirm(
     signature: str = "",
     taken_by: str = "",
     by_pin: bool = False,
+    missing: MissingAnswer = NOTHING_SAID,
 ) -> Receipt:
     """Store and seal the confirmation of what was shown under this digest. Later reads never alter it.
 
     The same person's confirmation of the same, sent again, gives the receipt that is there. ``signature`` is what a
     finger drew, as `read_signature` takes it; ``taken_by`` is who was signed in at the browser; ``by_pin``: `name` is
-    whom `manager_by_pin` found.
+    whom `manager_by_pin` found. ``missing`` declares short, as a note of who confirms, each missing carton that
+    nobody declared short before; the receipt says so.
 
-    Raises Conflict when what is true now differs from what was shown, BadRequest when name or role is missing or
-    when there are exceptions and they are not named as such.
+    Raises Conflict when what is true now differs from what was shown, BadRequest when name or role is missing, when
+    there are exceptions and they are not named as such, or where a missing carton is not declared short.
     """
     name, role, remarks = name.strip(), role.strip(), remarks.strip()
     _check_person(name, role, remarks)
     drawn = read_signature(signature) if signature else None
     with desk.transaction() as store:
-        shown = _show(desk, store, shipment)
-        if shown.digest != digest:
+        found, before = standing(desk, store, store.shipment(shipment)), store.receipts(shipment)
+        shown = _show(found)
+        repeated = bool(before) and (before[-1].asked, before[-1].shown.digest) == (digest, shown.digest)
+        if shown.digest != digest and not repeated:
             raise Conflict(
                 "What was received has changed since these counts were shown.",
                 next_step="Look at the counts again, then confirm.",
@@ -70,7 +74,9 @@ def confirm(
             raise BadRequest(
                 "There are exceptions on this receipt.", next_step="Choose “confirm with exceptions”, or resolve them."
             )
-        before = store.receipts(shipment)
+        asked = before[-1].asked if repeated else ""
+        if declare_missing(desk, store, found, missing, by=name):
+            asked, shown = digest, _show(standing(desk, store, store.shipment(shipment)))
         number, now = store.next_receipt_number(shipment), desk.now()
         receipt = Receipt(
             number=number,
@@ -83,6 +89,7 @@ def confirm(
             taken_by=taken_by,
             signature=drawn,
             by_pin=by_pin,
+            asked=asked,
         )
         if before and _same(before[-1], receipt):
             return before[-1]
@@ -148,8 +155,14 @@ def receipt_data(desk: Desk, shipment: str, number: int, kind: str) -> str:
     found = receipt(desk, shipment, number)
     if kind == "json":
         return to_text(found) + "\n"
-    rows = ((found.number, line.carton, line.state, line.words) for line in found.shown.lines)
-    return csv_text(("receipt", "carton", "state", "words"), rows)
+    rows = ((found.number, line.carton, line.state, line.words, *_declared(line)) for line in found.shown.lines)
+    columns = ("receipt", "carton", "state", "words", "declared_by", "declared_at", "declared_reason", "searched")
+    return csv_text(columns, rows)
+
+
+def _declared(line: ShownLine) -> tuple[str, str, str, str]:
+    said = line.declared
+    return (said.by, said.at.isoformat(), said.reason, " ".join(said.searched)) if said else ("", "", "", "")
 
 
 def receipt_pdf(desk: Desk, shipment: str, number: int, *, paper: str = "A4") -> bytes:

@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 
 from receiving.errors import BadRequest, Conflict
-from receiving.matching import places_left
+from receiving.matching import NOT_SEARCHED, search_states
 from receiving.model import (
     EVERYTHING,
     CartonMoved,
@@ -183,7 +183,7 @@ def _check_search(note: PlaceSearched | ShortDeclared, found: Standing) -> None:
     """A carton is looked for while it is missing, and declared short after the search or for a reason."""
     if all(finding.carton.carton != note.carton for finding in found.reconciliation.in_state(CartonState.SHORT)):
         raise BadRequest(f"Carton {note.carton} is not missing.", next_step="Reload the page; it shows what it is.")
-    left = places_left(note.carton, found.notes)
+    left = search_states(found.notes).get(note.carton, NOT_SEARCHED).left
     if isinstance(note, ShortDeclared) and left and not note.reason.strip():
         raise BadRequest(
             f"Carton {note.carton} was not looked for everywhere: {', '.join(place.words for place in left)}.",

@@ -38,7 +38,15 @@ def fill(data: Path, folder: Path) -> str:
     with service.Desk(data, PlannedReader()) as desk:
         service.import_manifest(desk, "m.csv", (folder / "m.csv").read_bytes())
         shown = service.show_receipt(desk, "S-1")
-        service.confirm(desk, "S-1", shown.digest, name="Bo", role="Manager", with_exceptions=True)
+        service.confirm(
+            desk,
+            "S-1",
+            shown.digest,
+            name="Bo",
+            role="Manager",
+            with_exceptions=True,
+            missing=service.MissingAnswer(searched=True),
+        )
         return service.make_api_token(desk, "fuzz", list(service.Scope), by="bench")[1]
 
 

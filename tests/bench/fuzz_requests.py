@@ -134,7 +134,15 @@ class World:
         photo = service.add_photo(desk, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada").photo
         service.finish_photos(desk)
         shown = service.show_receipt(desk, SHIPMENT)
-        service.confirm(desk, SHIPMENT, shown.digest, name="Ida", role="Manager", with_exceptions=True)
+        service.confirm(
+            desk,
+            SHIPMENT,
+            shown.digest,
+            name="Ida",
+            role="Manager",
+            with_exceptions=True,
+            missing=service.MissingAnswer(searched=True),
+        )
         questions = service.shipment(desk, SHIPMENT).reconciliation.questions
         return {
             "shipment": SHIPMENT, "store": "0417", "carton": "05", "photo": photo, "number": 1, "revision": 1,

@@ -73,7 +73,15 @@ def do(desk: service.Desk, number: int) -> None:
 
         def confirm() -> int:
             shown = service.show_receipt(desk, "S-1")
-            given = service.confirm(desk, "S-1", shown.digest, name=name, role="Manager", with_exceptions=True)
+            given = service.confirm(
+                desk,
+                "S-1",
+                shown.digest,
+                name=name,
+                role="Manager",
+                with_exceptions=True,
+                missing=service.MissingAnswer(searched=True),
+            )
             return given.number
 
         service.run_once(desk, name, {"receipt": name}, confirm, int)

@@ -162,7 +162,7 @@ def action(random: Random, number: int, made: list[tuple[str, str]]) -> tuple[st
     if kind in ("photo", "crop"):
         return kind, f"{ADDRESS}/{kind}s", [["place", "dock"]], picture(number)
     if kind == "confirm":
-        out_of_date = {"digest": "0" * 64, "name": "Kim", "role": "Manager", "how": "exceptions"}
+        out_of_date = {"digest": "0" * 64, "name": "Kim", "role": "Manager", "how": "exceptions", "short": "searched"}
         return "confirmation", f"{ADDRESS}/receipt", [[name, value] for name, value in out_of_date.items()], ""
     text = f"]C100{sscc(5000 + random.randint(1, CARTONS - NEVER_SEEN))}"
     return "scan", f"{ADDRESS}/scans", [["text", text], ["source", "scanner"], ["place", "dock"]], ""

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from receiving.closing import receipt_pdf, show_receipt
+from receiving.closing import declaration_words, receipt_pdf, show_receipt
 from receiving.closing.paper import unprintable
 from receiving.errors import BadRequest
 from receiving.model import (
@@ -24,9 +24,11 @@ from receiving.model import (
     Manifest,
     Over,
     OverReason,
+    Place,
     Question,
     Receipt,
     Reconciliation,
+    ShortDeclaration,
     Signature,
     Sscc,
 )
@@ -79,6 +81,19 @@ def test_every_exception_stands_in_plain_words_before_what_is_here() -> None:
         ("received", "Carton 08, tags, for Harbor: here."),
     ]
     assert (shown.short, shown.extra, shown.questions) == (1, 2, 1)
+
+
+LOST = ShortDeclaration("Ada", NOW, "not loaded, says the driver.", (Place.DOCK, Place.BACK_ROOM))
+
+
+def test_a_missing_carton_says_who_declared_it_short_and_why() -> None:
+    shown = show_receipt(TROUBLED, MANIFEST, 3, {"07": LOST, "08": LOST})
+    assert [(line.carton, line.declared) for line in shown.lines if line.declared] == [("07", LOST)]
+    assert shown.digest != show_receipt(TROUBLED, MANIFEST, 3).digest
+    assert declaration_words(LOST, "09:30 UTC") == (
+        "Declared short by Ada, 09:30 UTC: not loaded, says the driver. Looked for in: dock, back room."
+    )
+    assert declaration_words(ShortDeclaration("", NOW, "lost"), "") == "Declared short: lost. Not looked for."
 
 
 def test_the_digest_changes_with_every_word_that_is_shown() -> None:

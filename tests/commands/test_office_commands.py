@@ -126,7 +126,15 @@ def confirmed(data: Path) -> Path:
     with service.Desk.at(data) as desk:
         service.add_scan(desk, "S-1", "]C100395200000000000012", place=Place.DOCK, by="Ada", source=Source.SCANNER)
         shown = service.show_receipt(desk, "S-1")
-        service.confirm(desk, "S-1", shown.digest, name="Ida Berg", role="Manager", with_exceptions=True)
+        service.confirm(
+            desk,
+            "S-1",
+            shown.digest,
+            name="Ida Berg",
+            role="Manager",
+            with_exceptions=True,
+            missing=service.MissingAnswer(searched=True),
+        )
         record = data.parent / "r.record"
         record.write_text(service.record_file(desk, "S-1", 1))
     return record

@@ -43,7 +43,15 @@ def test_an_answer_may_be_any_value_of_the_model(desk: service.Desk) -> None:
     digest = service.show_receipt(desk, "S-1").digest
 
     def confirm() -> Receipt:
-        return service.confirm(desk, "S-1", digest, name="Grace", role="Manager", with_exceptions=True)
+        return service.confirm(
+            desk,
+            "S-1",
+            digest,
+            name="Grace",
+            role="Manager",
+            with_exceptions=True,
+            missing=service.MissingAnswer(searched=True),
+        )
 
     given = [service.run_once(desk, ACTION, {"digest": digest}, confirm, Receipt) for _ in range(2)]
     assert given[0] == given[1]

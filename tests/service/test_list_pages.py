@@ -137,7 +137,15 @@ class History:
     def confirm(self) -> None:
         shipment = self.some()
         shown = service.show_receipt(self.desk, shipment)
-        service.confirm(self.desk, shipment, shown.digest, name="Grace", role="Manager", with_exceptions=True)
+        service.confirm(
+            self.desk,
+            shipment,
+            shown.digest,
+            name="Grace",
+            role="Manager",
+            with_exceptions=True,
+            missing=service.MissingAnswer(searched=True),
+        )
 
     def change_patterns(self) -> None:
         text = service.patterns_text(self.desk).text

@@ -18,7 +18,14 @@ SIGNED = json.dumps({"height": 300, "strokes": [[[10, 20], [400, 250]], [[500, 1
 def confirm(desk: service.Desk, shipment: str = "S-1", **more: str) -> int:
     shown = service.show_receipt(desk, shipment)
     return service.confirm(
-        desk, shipment, shown.digest, name="Ida Berg", role="Manager", with_exceptions=True, **more
+        desk,
+        shipment,
+        shown.digest,
+        name="Ida Berg",
+        role="Manager",
+        with_exceptions=True,
+        missing=service.MissingAnswer(searched=True),
+        **more,
     ).number
 
 

@@ -138,7 +138,15 @@ def test_after_a_confirmed_request_the_next_one_has_a_new_number(desk: service.D
     see(desk, "01", "02")
     first = service.issue_request(desk, "0417", TO_STORE, by="Ada")
     shown = service.show_receipt(desk, first.reference)
-    service.confirm(desk, first.reference, shown.digest, name="Grace", role="Manager", with_exceptions=True)
+    service.confirm(
+        desk,
+        first.reference,
+        shown.digest,
+        name="Grace",
+        role="Manager",
+        with_exceptions=True,
+        missing=service.MissingAnswer(searched=True),
+    )
     second = service.issue_request(desk, "0417", TO_STORE, by="Ada")
     assert (second.number, second.revision) == (2, 1)
 

@@ -201,7 +201,15 @@ def test_a_wrong_read_is_rejected_and_the_rejection_undone(desk: service.Desk) -
 def test_the_store_confirms_exactly_what_was_shown(desk: service.Desk) -> None:
     scan(desk, "]C1" + TRAY_1)
     shown = service.show_receipt(desk, "S-1")
-    receipt = service.confirm(desk, "S-1", shown.digest, name=" Grace ", role="Manager", with_exceptions=True)
+    receipt = service.confirm(
+        desk,
+        "S-1",
+        shown.digest,
+        name=" Grace ",
+        role="Manager",
+        with_exceptions=True,
+        missing=service.MissingAnswer(searched=True),
+    )
     assert (receipt.number, receipt.name, receipt.shown) == (1, "Grace", shown)
     scan(desk, "]C1" + TRAY_2)
     assert service.receipt(desk, "S-1", 1) == receipt
@@ -212,7 +220,15 @@ def test_what_changed_since_it_was_shown_must_be_looked_at_again(desk: service.D
     shown = service.show_receipt(desk, "S-1")
     scan(desk, "]C1" + TRAY_1)
     with pytest.raises(Conflict, match="has changed since these counts were shown"):
-        service.confirm(desk, "S-1", shown.digest, name="Grace", role="Manager", with_exceptions=True)
+        service.confirm(
+            desk,
+            "S-1",
+            shown.digest,
+            name="Grace",
+            role="Manager",
+            with_exceptions=True,
+            missing=service.MissingAnswer(searched=True),
+        )
     assert service.shipment(desk, "S-1").receipts == ()
 
 
@@ -221,7 +237,15 @@ def test_exceptions_are_confirmed_only_as_exceptions(desk: service.Desk) -> None
     with pytest.raises(BadRequest, match="There are exceptions on this receipt"):
         service.confirm(desk, "S-1", shown.digest, name="Grace", role="Manager")
     with pytest.raises(BadRequest, match="The name is empty"):
-        service.confirm(desk, "S-1", shown.digest, name=" ", role="Manager", with_exceptions=True)
+        service.confirm(
+            desk,
+            "S-1",
+            shown.digest,
+            name=" ",
+            role="Manager",
+            with_exceptions=True,
+            missing=service.MissingAnswer(searched=True),
+        )
 
 
 def test_the_coordinator_sees_the_short_shipment_with_the_nearest_visit_first(desk: service.Desk) -> None:

@@ -76,7 +76,15 @@ def test_requests_of_a_store_count_on(shared: service.Desk, monkeypatch: pytest.
     """The one before has been received and confirmed, so each of the two would be a new one."""
     first = service.issue_request(shared, "0417", Delivery("Dock 2", "Grace"), by="Ada")
     shown = service.show_receipt(shared, first.reference)
-    service.confirm(shared, first.reference, shown.digest, name="Grace", role="Manager", with_exceptions=True)
+    service.confirm(
+        shared,
+        first.reference,
+        shown.digest,
+        name="Grace",
+        role="Manager",
+        with_exceptions=True,
+        missing=service.MissingAnswer(searched=True),
+    )
     slow_steps(monkeypatch, "documents")
     again = at_once(
         lambda: service.issue_request(shared, "0417", Delivery("Dock 2", "Grace"), by="Ada"),
@@ -93,7 +101,15 @@ def test_one_confirmation_sent_four_times_at_once_is_one_receipt(
     slow_steps(monkeypatch, "receipts")
 
     def confirm() -> object:
-        return service.confirm(shared, "S-1", shown.digest, name="Grace", role="Manager", with_exceptions=True)
+        return service.confirm(
+            shared,
+            "S-1",
+            shown.digest,
+            name="Grace",
+            role="Manager",
+            with_exceptions=True,
+            missing=service.MissingAnswer(searched=True),
+        )
 
     given = at_once(*[confirm] * 4)
     assert [getattr(each, "number", each) for each in given] == [1, 1, 1, 1]
@@ -103,7 +119,15 @@ def test_one_confirmation_sent_four_times_at_once_is_one_receipt(
 def test_another_person_who_confirms_the_same_gets_a_receipt_of_their_own(shared: service.Desk) -> None:
     shown = service.show_receipt(shared, "S-1")
     for number, name in enumerate(("Grace", "Edsger"), 1):
-        given = service.confirm(shared, "S-1", shown.digest, name=name, role="Manager", with_exceptions=True)
+        given = service.confirm(
+            shared,
+            "S-1",
+            shown.digest,
+            name=name,
+            role="Manager",
+            with_exceptions=True,
+            missing=service.MissingAnswer(searched=True),
+        )
         assert given.number == number
 
 

@@ -39,7 +39,15 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
         for carton in ("02", "03"):
             service.add_note(desk, "S-1", "carton_seen", by="Ada", carton=carton, reason="label gone")
         shown = service.show_receipt(desk, "S-1")
-        service.confirm(desk, "S-1", shown.digest, name="Grace", role="Manager", with_exceptions=True)
+        service.confirm(
+            desk,
+            "S-1",
+            shown.digest,
+            name="Grace",
+            role="Manager",
+            with_exceptions=True,
+            missing=service.MissingAnswer(searched=True),
+        )
         action = "6f1c2d2e-1111-4000-8000-000000000001"
         service.run_once(desk, action, {}, lambda: {"a": 1}, dict[str, int])
         people(desk)

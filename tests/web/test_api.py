@@ -59,7 +59,15 @@ def test_state_plan_and_receipt_come_out_as_described(call: Call, desk: service.
     assert [trip.cartons for trip in plan.trips] == [["01"]]
     assert plan.open_first == ["01", "02"]
     shown = service.show_receipt(desk, SHIPMENT)
-    service.confirm(desk, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True)
+    service.confirm(
+        desk,
+        SHIPMENT,
+        shown.digest,
+        name="Bo",
+        role="Manager",
+        with_exceptions=True,
+        missing=service.MissingAnswer(searched=True),
+    )
     receipt = msgspec.json.decode(call("GET", f"{ADDRESS}/receipts/1").data, type=api_types.ReceiptOut)
     assert (receipt.name, receipt.digest) == ("Bo", shown.digest)
 

@@ -161,7 +161,15 @@ def test_paper_names_the_zone_of_the_store(desk: service.Desk) -> None:
     service.import_layout(desk, "layout.toml", zoned.encode())
     service.add_scan(desk, SHIPMENT, f"]C100{sscc(1)}", place=Place.DOCK, by="A", source=Source.SCANNER)
     shown = service.show_receipt(desk, SHIPMENT)
-    service.confirm(desk, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True)
+    service.confirm(
+        desk,
+        SHIPMENT,
+        shown.digest,
+        name="Bo",
+        role="Manager",
+        with_exceptions=True,
+        missing=service.MissingAnswer(searched=True),
+    )
     service.issue_request(desk, "0417", Delivery("Store", "Bo"), by="Ada")
     assert "05 March 2026, 03:30 CST" in words_of(service.receipt_pdf(desk, SHIPMENT, 1))
     assert "2026-03-05 03:30 CST" in words_of(service.request_pdf(desk, "0417", 1))

@@ -34,7 +34,7 @@ def test_counts_and_every_exception_are_shown_in_plain_words(browser: Browser, d
 def test_a_confirmation_becomes_a_receipt_that_later_reads_do_not_alter(browser: Browser, desk: service.Desk) -> None:
     scan(desk, 3)
     page = read(browser.get(ADDRESS).text)
-    response = browser.post(ADDRESS, {**PERSON, "digest": digest(page), "how": "exceptions"})
+    response = browser.post(ADDRESS, {**PERSON, "digest": digest(page), "how": "exceptions", "short": "searched"})
     assert response.headers["Location"] == "/s/S-2041~2FA/receipts/1"
     before = browser.get(response.headers["Location"]).text
     scan(desk, 4, 5, 6)
@@ -54,7 +54,7 @@ def _token(html: str) -> str:
 def test_what_changed_since_it_was_shown_must_be_looked_at_again(browser: Browser, desk: service.Desk) -> None:
     shown = digest(read(browser.get(ADDRESS).text))
     scan(desk, 3)
-    response = browser.post(ADDRESS, {**PERSON, "digest": shown, "how": "exceptions"})
+    response = browser.post(ADDRESS, {**PERSON, "digest": shown, "how": "exceptions", "short": "searched"})
     page = read(response.text)
     assert response.status_code == 409
     assert "What was received has changed since these counts were shown." in page.text
@@ -63,13 +63,15 @@ def test_what_changed_since_it_was_shown_must_be_looked_at_again(browser: Browse
     assert "No longer so Carton 03" in page.text
     assert [e.text for e in page.all("b", class_="new")] == ["New"]
     assert service.shipment(desk, SHIPMENT).receipts == ()
-    again = browser.post(ADDRESS, {**PERSON, "digest": digest(page), "how": "exceptions"})
+    again = browser.post(ADDRESS, {**PERSON, "digest": digest(page), "how": "exceptions", "short": "searched"})
     assert again.status_code == 303
 
 
 def test_a_confirmation_without_a_name_says_so_and_keeps_what_was_typed(browser: Browser) -> None:
     shown = digest(read(browser.get(ADDRESS).text))
-    response = browser.post(ADDRESS, {"role": "Manager", "remarks": "x", "digest": shown, "how": "exceptions"})
+    response = browser.post(
+        ADDRESS, {"role": "Manager", "remarks": "x", "digest": shown, "how": "exceptions", "short": "searched"}
+    )
     page = read(response.text)
     assert response.status_code == 400
     assert "The name is empty." in page.text
@@ -83,6 +85,30 @@ def test_exceptions_cannot_be_confirmed_as_complete(browser: Browser) -> None:
     assert "There are exceptions on this receipt." in read(response.text).text
 
 
+def test_missing_cartons_are_declared_short_with_the_confirmation(browser: Browser, desk: service.Desk) -> None:
+    scan(desk, *range(1, 12), 20, 21, 22)
+    page = read(browser.get(ADDRESS).text)
+    assert "Nobody noted a search of dock, back room, overhead and sales floor." in page.text
+    fields = {**PERSON, "digest": digest(page), "how": "exceptions"}
+    refused = read((response := browser.post(ADDRESS, fields)).text)
+    assert response.status_code == 400
+    assert "missing and not declared short." in refused.text
+    left = [
+        e.attributes["name"] for e in refused.all("input") if e.attributes.get("name", "").startswith("short_reason:")
+    ]
+    no_reason = read(browser.post(ADDRESS, {**fields, "short": "reason", "short_reason": " "}).text)
+    assert "were not looked for everywhere is empty." in no_reason.text
+    one = read(browser.post(ADDRESS, {**fields, "short": "reason", "short_reason": "", left[1]: "torn"}).text)
+    assert one.all("input", name=left[1])[0].attributes["value"] == "torn"
+    browser.post(ADDRESS, {**fields, "short": "reason", "short_reason": "not on the van", left[1]: "left at the dock"})
+    receipt = read(browser.get("/s/S-2041~2FA/receipts/1").text).text
+    assert receipt.count("Declared short by Bo Lind") == len(left) == 2
+    assert receipt.count(": not on the van. Not looked for.") == 1
+    assert receipt.count(": left at the dock. Not looked for.") == 1
+    lines = browser.get("/s/S-2041~2FA/receipts/1.json").json["shown"]["lines"]
+    assert [line["declared"]["by"] for line in lines if line["declared"]] == ["Bo Lind"] * 2
+
+
 def test_a_complete_shipment_is_confirmed_as_complete(browser: Browser, desk: service.Desk) -> None:
     scan(desk, *range(1, 14), 20, 21, 22)
     page = read(browser.get(ADDRESS).text)
@@ -94,7 +120,7 @@ def test_a_complete_shipment_is_confirmed_as_complete(browser: Browser, desk: se
 
 def test_a_receipt_is_a_pdf_too(browser: Browser) -> None:
     shown = digest(read(browser.get(ADDRESS).text))
-    browser.post(ADDRESS, {**PERSON, "digest": shown, "how": "exceptions"})
+    browser.post(ADDRESS, {**PERSON, "digest": shown, "how": "exceptions", "short": "searched"})
     response = browser.get("/s/S-2041~2FA/receipts/1.pdf")
     assert (response.mimetype, response.data[:5]) == ("application/pdf", b"%PDF-")
     assert browser.get("/s/S-2041~2FA/receipts/2.pdf").status_code == 404
@@ -103,7 +129,7 @@ def test_a_receipt_is_a_pdf_too(browser: Browser) -> None:
 def test_a_receipt_is_a_standard_message_too(browser: Browser, desk: service.Desk) -> None:
     scan(desk, 3, 102)
     shown = digest(read(browser.get(ADDRESS).text))
-    browser.post(ADDRESS, {**PERSON, "digest": shown, "how": "exceptions"})
+    browser.post(ADDRESS, {**PERSON, "digest": shown, "how": "exceptions", "short": "searched"})
     message = "/s/S-2041~2FA/receipts/1/message."
     assert browser.get(f"{message}x12").text.startswith("ISA*00*")
     assert browser.get(f"{message}edi").text.startswith("UNA:+.? '")
@@ -113,7 +139,7 @@ def test_a_receipt_is_a_standard_message_too(browser: Browser, desk: service.Des
 
 def test_names_stand_under_the_address_of_the_service_in_any_language(browser: Browser, desk: service.Desk) -> None:
     shown = digest(read(browser.get(ADDRESS).text))
-    browser.post(ADDRESS, {**PERSON, "digest": shown, "how": "exceptions"})
+    browser.post(ADDRESS, {**PERSON, "digest": shown, "how": "exceptions", "short": "searched"})
     host = "xn--bcher-kva.example"
     client = create_app(desk, allowed_hosts=[host]).test_client()
     message = client.get("/s/S-2041~2FA/receipts/1/message.jsonld", base_url=f"http://{host}/lager ü").json

@@ -96,3 +96,19 @@ def test_all_there_is_not_the_first_thing_to_tap_on_a_missing_carton(browser: Br
     assert '<button class="button">All there</button>' in browser.get(f"{ADDRESS}/cartons/04").text
     scan(desk, 4)
     assert '<button class="button main">All there</button>' in browser.get(f"{ADDRESS}/cartons/04").text
+
+
+def test_a_place_is_searched_for_every_missing_carton_with_one_tap_at_the_hand_over(
+    browser: Browser, desk: service.Desk
+) -> None:
+    page = browser.get(f"{ADDRESS}/hand-over").text
+    assert "Sales floor: none of 16 there" in page
+    assert "Not yet: dock, back room, overhead and sales floor" in page
+    missing = [finding.carton.carton for finding in service.shipment(desk, SHIPMENT).reconciliation.short]
+    scan(desk, 4)
+    browser.post(f"{ADDRESS}/notes", {"kind": "place_searched", "place": "dock", "carton": missing})
+    page = browser.get(f"{ADDRESS}/hand-over").text
+    assert "Dock: none" not in page
+    assert "Not yet: back room, overhead and sales floor" in page
+    answer = browser.post(f"{ADDRESS}/notes", {"kind": "place_searched", "place": "moon", "carton": missing})
+    assert answer.status_code == 400

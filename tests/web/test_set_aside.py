@@ -56,7 +56,15 @@ def full(desk: service.Desk, reader: PlannedReader) -> service.Desk:
     service.add_scan(desk, SHIPMENT, f"]C100{sscc(4)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
     service.add_note(desk, SHIPMENT, "carton_seen", by="Ada", carton="02")
     shown = service.show_receipt(desk, SHIPMENT)
-    service.confirm(desk, SHIPMENT, shown.digest, name="Grace", role="Manager", with_exceptions=True)
+    service.confirm(
+        desk,
+        SHIPMENT,
+        shown.digest,
+        name="Grace",
+        role="Manager",
+        with_exceptions=True,
+        missing=service.MissingAnswer(searched=True),
+    )
     return desk
 
 

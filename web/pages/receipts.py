@@ -1,11 +1,13 @@
 """The store manager's pages: what is to be confirmed, and the receipt that was given."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import ClassVar
 
 from receiving.model import Receipt, ShownLine, ShownReceipt
+from receiving.service import declaration_words
+from web.pages.searching import MissingLine, SearchLine, search_lines
 from web.pages.tone import Tone
 from web.pages.words import counted, listed
 
@@ -27,6 +29,7 @@ class ReceiptLine:
 
     tone: Tone
     words: str
+    declared: str
     changed: bool
     photos: tuple[str, ...]
 
@@ -74,6 +77,9 @@ class ConfirmPage:
     earlier: tuple[str, ...]
     signer: Signer | None
     takes_pin: bool
+    missing: tuple[MissingLine, ...]
+    searches: tuple[SearchLine, ...]
+    typed: "Typed"
 
     title: ClassVar[str] = "Confirm what was received"
 
@@ -126,6 +132,9 @@ class Typed:
     name: str = ""
     role: str = ""
     remarks: str = ""
+    short: str = ""
+    reason: str = ""
+    reasons: Mapping[str, str] = field(default_factory=dict)
     trouble: str = ""
     next_step: str = ""
 
@@ -139,12 +148,16 @@ def confirm_page(
     now: datetime,
     signer: Signer | None = None,
     takes_pin: bool = False,
+    missing: tuple[MissingLine, ...] = (),
 ) -> ConfirmPage:
-    """The page to confirm on; lines that are new against ``before`` are marked."""
+    """The page to confirm on; lines that are new against ``before`` are marked.
+
+    ``missing`` are the cartons that nobody declared short yet.
+    """
     old = {line.words for line in before.lines} if before else set()
     new = {line.words for line in shown.lines}
     return ConfirmPage(
-        body=_body(shown, known=old if before else None),
+        body=_body(shown, now, known=old if before else None),
         digest=shown.digest,
         name=typed.name,
         role=typed.role,
@@ -156,6 +169,9 @@ def confirm_page(
         earlier=tuple(f"Receipt {r.number}: {r.name}, {_when(r, now)}" for r in receipts),
         signer=signer,
         takes_pin=takes_pin,
+        missing=missing,
+        searches=search_lines(missing),
+        typed=typed,
     )
 
 
@@ -163,7 +179,7 @@ def receipt_page(receipt: Receipt, now: datetime) -> ReceiptPage:
     """A receipt as a page."""
     drawn = receipt.signature
     return ReceiptPage(
-        body=_body(receipt.shown, known=None),
+        body=_body(receipt.shown, now, known=None),
         number=receipt.number,
         name=receipt.name,
         role=receipt.role,
@@ -179,15 +195,22 @@ def receipt_page(receipt: Receipt, now: datetime) -> ReceiptPage:
 
 
 def _when(receipt: Receipt, now: datetime) -> str:
-    local = receipt.confirmed_at.astimezone(now.tzinfo)
+    return _moment(receipt.confirmed_at, now)
+
+
+def _moment(moment: datetime, now: datetime) -> str:
+    local = moment.astimezone(now.tzinfo)
     return f"{local.day} {local:%B %Y, %H:%M %Z}"
 
 
-def _body(shown: ShownReceipt, *, known: set[str] | None) -> ReceiptBody:
+def _body(shown: ShownReceipt, now: datetime, *, known: set[str] | None) -> ReceiptBody:
     def line(shown_line: ShownLine) -> ReceiptLine:
         tone = LINE_TONES.get(shown_line.state, Tone.PLAIN)
         new = known is not None and shown_line.words not in known
-        return ReceiptLine(tone, shown_line.words, new, shown_line.photos)
+        said = shown_line.declared
+        declared = declaration_words(said, _moment(said.at, now)) if said else ""
+        words = f"{shown_line.words.rstrip('.')}." if declared else shown_line.words
+        return ReceiptLine(tone, words, declared, new, shown_line.photos)
 
     return ReceiptBody(
         shipment=shown.shipment,

@@ -1,12 +1,12 @@
 """Where to look for what is missing: where nobody looked yet, the outer box that should hold it, who saw it last."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from receiving.model import CartonFinding, CartonPlace, CartonSeen, CartonState, Note, OuterOpened, Place
-from receiving.service import SEARCHED, ShipmentView, declared_short, places_left, searches
-from web.pages.words import moment_words
+from receiving.model import CartonFinding, CartonPlace, CartonSeen, CartonState, Note, OuterOpened, Place, ShortDeclared
+from receiving.service import NOT_SEARCHED, SEARCHED, SearchState, ShipmentView, search_states
+from web.pages.words import listed, moment_words, where_words
 
 OVERHEAD_REQUEST = "Store management looks there; do not climb."
 
@@ -36,9 +36,8 @@ def search_of(view: ShipmentView, finding: CartonFinding, now: datetime) -> Sear
     """The search list of a missing carton; None for one that is not missing."""
     if finding.state is not CartonState.SHORT:
         return None
-    carton, notes = finding.carton.carton, view.notes
-    done, declared = searches(carton, notes), declared_short(carton, notes)
-    left = set(places_left(carton, notes))
+    state = search_states(view.notes).get(finding.carton.carton, NOT_SEARCHED)
+    done, declared, left = state.searched, state.declared, state.left
     places = tuple(
         SearchedPlace(
             place.value,
@@ -52,9 +51,7 @@ def search_of(view: ShipmentView, finding: CartonFinding, now: datetime) -> Sear
         places=places,
         last_seen=_last_seen(view, finding, now),
         outer=finding.carton.outer,
-        declared=f"Declared short by {_who(declared, now)}" + (f": {declared.reason}" if declared.reason else "")
-        if declared
-        else "",
+        declared=_declared_words(declared, now) if declared else "",
         is_over=not left,
     )
 
@@ -86,14 +83,98 @@ def _sightings(view: ShipmentView, carton: str) -> Iterator[tuple[datetime, str,
             yield note.noted_at, note.by, place
 
 
+@dataclass(frozen=True)
+class MissingLine:
+    """How far the search for one missing carton is: where it was looked for, where not, and if it is declared short."""
+
+    carton: str
+    kind: str
+    where: str
+    looked: str
+    left: str
+    declared: str
+
+
+@dataclass(frozen=True)
+class SearchLine:
+    """Missing cartons that were looked for in the same places."""
+
+    cartons: str
+    looked: str
+    left: str
+
+
+def search_lines(missing: Iterable[MissingLine]) -> tuple[SearchLine, ...]:
+    """Missing cartons by the places in which they were looked for, so that a long list is read at once."""
+    groups: dict[tuple[str, str], list[str]] = {}
+    for line in missing:
+        groups.setdefault((line.looked, line.left), []).append(line.carton)
+    return tuple(SearchLine(listed(cartons), looked, left) for (looked, left), cartons in groups.items())
+
+
+@dataclass(frozen=True)
+class PlaceToSearch:
+    """A place, and the missing cartons that nobody looked for there yet."""
+
+    value: str
+    words: str
+    cartons: tuple[str, ...]
+    caution: str
+
+
+@dataclass(frozen=True)
+class MissingPart:
+    """The missing cartons at the hand-over: ``open`` are not declared short yet."""
+
+    lines: tuple[MissingLine, ...]
+    open: tuple[MissingLine, ...]
+    places: tuple[PlaceToSearch, ...]
+
+
+def missing_part(view: ShipmentView, now: datetime) -> MissingPart:
+    """What the store is asked to confirm as missing, with the search for each carton."""
+    states = search_states(view.notes)
+    short = view.reconciliation.in_state(CartonState.SHORT)
+    searched = [(finding, states.get(finding.carton.carton, NOT_SEARCHED)) for finding in short]
+    lines = tuple(_missing_line(finding, state, now) for finding, state in searched)
+    places = (
+        PlaceToSearch(
+            place.value,
+            place.words,
+            tuple(f.carton.carton for f, state in searched if place in state.left and not state.declared),
+            OVERHEAD_REQUEST if place is Place.OVERHEAD else "",
+        )
+        for place in SEARCHED
+    )
+    return MissingPart(
+        lines=lines,
+        open=tuple(line for line in lines if not line.declared),
+        places=tuple(place for place in places if place.cartons),
+    )
+
+
+def _missing_line(finding: CartonFinding, state: SearchState, now: datetime) -> MissingLine:
+    return MissingLine(
+        carton=finding.carton.carton,
+        kind=finding.carton.kind.words,
+        where=where_words(finding.carton),
+        looked=listed(place.words for place in SEARCHED if place in state.searched),
+        left=listed(place.words for place in state.left),
+        declared=_declared_words(state.declared, now) if state.declared else "",
+    )
+
+
+def _declared_words(note: ShortDeclared, now: datetime) -> str:
+    who = _who(note, now)
+    return f"Declared short{f' by {who}' if who else ''}{f': {note.reason}' if note.reason else ''}"
+
+
 def ask_overhead(view: ShipmentView) -> tuple[str, ...]:
     """The missing cartons that store management is asked to look for in overhead storage."""
-    return tuple(
-        finding.carton.carton
-        for finding in view.reconciliation.in_state(CartonState.SHORT)
-        if Place.OVERHEAD in places_left(finding.carton.carton, view.notes)
-        and not declared_short(finding.carton.carton, view.notes)
-    )
+    states = search_states(view.notes)
+    short = [finding.carton.carton for finding in view.reconciliation.in_state(CartonState.SHORT)]
+    found = [(carton, states.get(carton, NOT_SEARCHED)) for carton in short]
+    return tuple(carton for carton, state in found if Place.OVERHEAD in state.left and not state.declared)
 
 
 def not_looked_at(view: ShipmentView) -> tuple[Place, ...]:
@@ -103,11 +184,13 @@ def not_looked_at(view: ShipmentView) -> tuple[Place, ...]:
     return tuple(place for place in SEARCHED if place not in seen)
 
 
-def where_to_look(view: ShipmentView, finding: CartonFinding, findings: Mapping[str, CartonFinding]) -> str:
+def where_to_look(
+    finding: CartonFinding, findings: Mapping[str, CartonFinding], states: Mapping[str, SearchState]
+) -> str:
     """Where a missing carton may be, as far as the manifest and what was seen tell; empty where they do not."""
     if finding.state is not CartonState.SHORT:
         return ""
-    if declared_short(finding.carton.carton, view.notes):
+    if states.get(finding.carton.carton, NOT_SEARCHED).declared:
         return "declared short"
     outer = findings.get(finding.carton.outer) if finding.carton.outer else None
     if outer and outer.state is CartonState.RECEIVED:

@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from receiving.model import Carton, CartonFinding, CartonState, LabelRead, OverReason, Receipt
-from receiving.service import PhotoRow, PhotoStatus, ShipmentView, missing_words
+from receiving.service import PhotoRow, PhotoStatus, ShipmentView, missing_words, search_states
 from web.pages.cartons import (
     CartonCard,
     CartonGroup,
@@ -31,7 +31,7 @@ from web.pages.questions import (
     question_card,
     unclear_card,
 )
-from web.pages.searching import ask_overhead, not_looked_at, where_to_look
+from web.pages.searching import MissingPart, ask_overhead, missing_part, not_looked_at, where_to_look
 from web.pages.section import SectionGrid, section_grids
 from web.pages.staging import StagingPart, staging_part
 from web.pages.tone import Tone
@@ -128,6 +128,7 @@ class ShipmentPage:
     not_looked_at: tuple[str, ...]
     firsts_found: bool
     ask_overhead: tuple[CartonCard, ...]
+    search: MissingPart
 
     @property
     def title(self) -> str:
@@ -157,11 +158,12 @@ def shipment_page(
     extras = tuple(extra_card(over, photo_of) for over in found.extra)
     others = tuple(extra_card(o, photo_of) for o in found.over if o.why is OverReason.NOT_A_CARTON_LABEL)
 
+    states = search_states(view.notes)
     followed = {each.carton: missing_words(each) for each in view.row.followed}
 
     def cards(state: CartonState) -> tuple[CartonCard, ...]:
         return tuple(
-            replace(carton_card(f, bays, followed.get(f.carton.carton, "")), look=where_to_look(view, f, findings))
+            replace(carton_card(f, bays, followed.get(f.carton.carton, "")), look=where_to_look(f, findings, states))
             for f in found.in_state(state)
         )
 
@@ -202,6 +204,7 @@ def shipment_page(
         here_groups=carton_groups(here, sections),
         not_looked_at=tuple(place.words for place in not_looked_at(view)),
         ask_overhead=tuple(card for card in missing if card.carton in asked_overhead),
+        search=missing_part(view, now),
         firsts_found=all(first.found for first in view.plan.open_first),
     )
 

@@ -1,0 +1,112 @@
+"""A missing carton is declared short: after it was looked for everywhere, or for a reason why it was not."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from receiving.errors import BadRequest
+from receiving.matching import NOT_SEARCHED, search_states
+from receiving.model import CartonState, Note, Place, PlaceSearched, ShortDeclaration, ShortDeclared
+from receiving.service.desk import Desk
+from receiving.service.noting import MAX_TEXT, add_notes
+from receiving.service.standing import Standing, standing
+from receiving.store import Store
+
+MOST_NAMED = 12
+"""Cartons that a message names; the page lists them all."""
+
+
+@dataclass(frozen=True)
+class MissingAnswer:
+    """What is said at once of the missing cartons that nobody declared short.
+
+    ``searched``: they were looked for in every place listed; ``reason``: why they were not; ``reasons``: by carton,
+    where one has a reason of its own.
+    """
+
+    searched: bool = False
+    reason: str = ""
+    reasons: Mapping[str, str] = field(default_factory=dict)
+
+
+NOTHING_SAID = MissingAnswer()
+
+
+def undeclared(found: Standing) -> tuple[str, ...]:
+    """The missing cartons that nobody declared short, in the order of the manifest."""
+    states = search_states(found.notes)
+    short = found.reconciliation.in_state(CartonState.SHORT)
+    return tuple(f.carton.carton for f in short if not states.get(f.carton.carton, NOT_SEARCHED).declared)
+
+
+def declarations(found: Standing) -> dict[str, ShortDeclaration]:
+    """By carton: who declared it short, when, why, and where it was looked for."""
+    return {
+        carton: ShortDeclaration(
+            by=state.declared.by,
+            at=state.declared.noted_at,
+            reason=state.declared.reason,
+            searched=tuple(place for place in Place if place in state.searched),
+        )
+        for carton, state in search_states(found.notes).items()
+        if state.declared
+    }
+
+
+def declare_missing(desk: Desk, store: Store, found: Standing, said: MissingAnswer, *, by: str) -> tuple[Note, ...]:
+    """Declare short every missing carton that nobody did yet; call it in a transaction. Gives the notes it stored.
+
+    Raises BadRequest, which names them, where cartons are left of which nothing is said.
+    """
+    left, states = undeclared(found), search_states(found.notes)
+    searches = {carton: states.get(carton, NOT_SEARCHED).left for carton in left}
+    _check(said, [carton for carton, places in searches.items() if places])
+    notes = tuple(note for carton, places in searches.items() for note in _notes(desk, said, carton, places, by))
+    action_id = desk.new_id()
+    stored = tuple(replace(note, action_id=action_id) for note in notes)
+    store.add_notes(found.record.shipment, stored)
+    return stored
+
+
+def search_place(desk: Desk, shipment: str, place: Place, cartons: Sequence[str], *, by: str) -> tuple[Note, ...]:
+    """Note that these cartons were looked for in one place and are not there; one that was found since is left out.
+
+    Raises BadRequest where none of them is missing, NotFound for an unknown shipment.
+    """
+    with desk.transaction() as store:
+        found = standing(desk, store, store.shipment(shipment))
+        short = {f.carton.carton for f in found.reconciliation.in_state(CartonState.SHORT)}
+        missing = [carton for carton in dict.fromkeys(cartons) if carton in short]
+        if not missing:
+            raise BadRequest(
+                "None of these cartons is missing.", next_step="Reload the page; it shows what each of them is."
+            )
+        fields = [{"carton": carton, "place": place} for carton in missing]
+        return add_notes(desk, shipment, "place_searched", fields, by=by)
+
+
+def _check(said: MissingAnswer, not_searched: Sequence[str]) -> None:
+    for reason in (said.reason, *said.reasons.values()):
+        if len(reason) > MAX_TEXT:
+            raise BadRequest(f"The reason has {len(reason)} characters.", next_step=f"Use {MAX_TEXT} at most.")
+    open_ones = [carton for carton in not_searched if not said.reasons.get(carton)]
+    if open_ones and not said.searched and not said.reason:
+        several = len(open_ones) != 1
+        names = ", ".join(open_ones[:MOST_NAMED]) + (
+            f" and {len(open_ones) - MOST_NAMED} more" if open_ones[MOST_NAMED:] else ""
+        )
+        raise BadRequest(
+            f"Carton{'s' if several else ''} {names} {'are' if several else 'is'} missing and not declared short.",
+            next_step="Say that they were looked for everywhere, or why not."
+            if several
+            else "Say that it was looked for everywhere, or why not.",
+        )
+
+
+def _notes(desk: Desk, said: MissingAnswer, carton: str, left: Sequence[Place], by: str) -> Iterator[Note]:
+    """The search of the places that were left, where all were searched, and the declaration."""
+    now, own = desk.now(), said.reasons.get(carton, "")
+    if not own and said.searched:
+        for place in left:
+            yield PlaceSearched(desk.new_id(), now, by, carton, place)
+    reason = own or ("" if said.searched or not left else said.reason)
+    yield ShortDeclared(desk.new_id(), now, by, carton, reason)
