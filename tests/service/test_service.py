@@ -210,7 +210,8 @@ def test_the_store_confirms_exactly_what_was_shown(desk: service.Desk) -> None:
         with_exceptions=True,
         missing=service.MissingAnswer(searched=True),
     )
-    assert (receipt.number, receipt.name, receipt.shown) == (1, "Grace", shown)
+    assert (receipt.number, receipt.name, receipt.asked) == (1, "Grace", shown.digest)
+    assert [(line.state, line.words) for line in receipt.shown.lines] == [(e.state, e.words) for e in shown.lines]
     scan(desk, "]C1" + TRAY_2)
     assert service.receipt(desk, "S-1", 1) == receipt
     assert service.receipt_pdf(desk, "S-1", 1).startswith(b"%PDF")

@@ -69,7 +69,8 @@ def test_state_plan_and_receipt_come_out_as_described(call: Call, desk: service.
         missing=service.MissingAnswer(searched=True),
     )
     receipt = msgspec.json.decode(call("GET", f"{ADDRESS}/receipts/1").data, type=api_types.ReceiptOut)
-    assert (receipt.name, receipt.digest) == ("Bo", shown.digest)
+    assert (receipt.name, receipt.digest) == ("Bo", service.receipt(desk, SHIPMENT, 1).shown.digest)
+    assert [line.declared.by for line in receipt.lines if line.declared] == ["Bo"] * len(state.missing)
 
 
 def test_a_call_that_is_sent_again_is_answered_again_and_done_once(call: Call, desk: service.Desk) -> None:

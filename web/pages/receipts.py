@@ -57,6 +57,20 @@ class Signer:
 
 
 @dataclass(frozen=True)
+class Typed:
+    """What the store manager typed so far, and what was wrong with it."""
+
+    name: str = ""
+    role: str = ""
+    remarks: str = ""
+    short: str = ""
+    reason: str = ""
+    reasons: Mapping[str, str] = field(default_factory=dict)
+    trouble: str = ""
+    next_step: str = ""
+
+
+@dataclass(frozen=True)
 class ConfirmPage:
     """What the store manager looks at and confirms. Typed values come back when something was wrong.
 
@@ -67,11 +81,6 @@ class ConfirmPage:
 
     body: ReceiptBody
     digest: str
-    name: str
-    role: str
-    remarks: str
-    trouble: str
-    next_step: str
     changed: bool
     gone: tuple[str, ...]
     earlier: tuple[str, ...]
@@ -79,7 +88,7 @@ class ConfirmPage:
     takes_pin: bool
     missing: tuple[MissingLine, ...]
     searches: tuple[SearchLine, ...]
-    typed: "Typed"
+    typed: Typed
 
     title: ClassVar[str] = "Confirm what was received"
 
@@ -125,20 +134,6 @@ class ReceiptPage:
         return f"Receipt {self.number}, shipment {self.body.shipment}"
 
 
-@dataclass(frozen=True)
-class Typed:
-    """What the store manager typed so far, and what was wrong with it."""
-
-    name: str = ""
-    role: str = ""
-    remarks: str = ""
-    short: str = ""
-    reason: str = ""
-    reasons: Mapping[str, str] = field(default_factory=dict)
-    trouble: str = ""
-    next_step: str = ""
-
-
 def confirm_page(
     shown: ShownReceipt,
     *,
@@ -159,11 +154,6 @@ def confirm_page(
     return ConfirmPage(
         body=_body(shown, now, known=old if before else None),
         digest=shown.digest,
-        name=typed.name,
-        role=typed.role,
-        remarks=typed.remarks,
-        trouble=typed.trouble,
-        next_step=typed.next_step,
         changed=before is not None and before.digest != shown.digest,
         gone=tuple(line.words for line in before.lines if line.words not in new) if before else (),
         earlier=tuple(f"Receipt {r.number}: {r.name}, {_when(r, now)}" for r in receipts),

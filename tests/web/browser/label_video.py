@@ -21,12 +21,14 @@ def label_picture(manifest: Manifest, carton: str, height_px: int = 560) -> Imag
     return label.resize((round(label.width * height_px / label.height), height_px), Image.Resampling.LANCZOS)
 
 
-def pile_frame(manifest: Manifest, cartons: Sequence[str], *, shift_px: int = 0, blurred: str = "") -> Image.Image:
-    """Labels of these cartons side by side on cardboard; one of them may be too blurred to read."""
+def pile_frame(
+    manifest: Manifest, cartons: Sequence[str], *, shift_px: int = 0, blurred: Sequence[str] = ()
+) -> Image.Image:
+    """Labels of these cartons side by side on cardboard; some of them may be too blurred to read."""
     frame = Image.new("RGB", (WIDTH_PX, HEIGHT_PX), "#a57d4f")
     for n, carton in enumerate(cartons):
         label = label_picture(manifest, carton)
-        if carton == blurred:
+        if carton in blurred:
             label = label.filter(ImageFilter.GaussianBlur(2.2))
         frame.paste(label, (30 + n * 420 + shift_px, 70 + 10 * n))
     return frame

@@ -118,7 +118,7 @@ def test_a_label_that_stays_unread_is_sent_once_as_a_small_picture_and_answered(
     """The blurred label is read by no decoder here; the service compares its bars with the codes that it expects."""
     _, desk = served
     manifest, _ = service.manifest_of(desk, SHIPMENT)
-    page = filming([pile_frame(manifest, ("03", "04"), blurred="04")])
+    page = filming([pile_frame(manifest, ("03", "04"), blurred=("04",))])
     page.locator("#camera-line", has_text="2 of 16 here").wait_for(timeout=90_000)
     assert sorted(page.evaluate("heard")) == ["here", "here"]
     page.wait_for_timeout(4000)  # a second picture of the same label would go by now
@@ -137,7 +137,7 @@ def test_a_label_that_stays_unread_is_sent_once_as_a_small_picture_and_answered(
 def test_without_a_signal_the_small_picture_waits_and_is_answered_when_it_is_back(filming, served, reading) -> None:
     _, desk = served
     manifest, _ = service.manifest_of(desk, SHIPMENT)
-    page = filming([pile_frame(manifest, ("03", "04"), blurred="04")], offline=True)
+    page = filming([pile_frame(manifest, ("03", "04"), blurred=("04",))], offline=True)
     page.locator("#camera-line", has_text="1 of 16 here").wait_for(timeout=90_000)
     eventually(page, lambda: page.evaluate(WAITING_CROPS) == 1)
     page.click("text=Close the camera")
@@ -155,7 +155,7 @@ def test_what_cannot_be_read_is_answered_with_what_to_do(filming, served) -> Non
     """The service reads nothing either: here its reader has no plan for this picture."""
     _, desk = served
     manifest, _ = service.manifest_of(desk, SHIPMENT)
-    page = filming([pile_frame(manifest, ("03", "04"), blurred="04")])
+    page = filming([pile_frame(manifest, ("03", "04"), blurred=("04",))])
     eventually(page, lambda: "question" in page.evaluate("heard"))
     page.click("text=Close the camera")
     page.locator("#answer", has_text="Go closer with the camera").wait_for()
