@@ -8,8 +8,9 @@ from receiving import service
 from receiving.errors import BadRequest
 from web import actions, frame
 from web.frame import desk
+from web.note_forms import by_whom
 from web.pages.dock import scan_answer, seen_before, unread_answer
-from web.rep import by_whom, shown_answer
+from web.rep import shown_answer
 
 pages = Blueprint("crops", __name__)
 

@@ -10,6 +10,7 @@ from web.access import access, own_path
 from web.downloads import download, paper
 from web.followed import render_followed
 from web.frame import desk
+from web.note_forms import by_whom, damage_photo, each_of_several, search_place, settle_region
 from web.pages.carton import carton_page
 from web.pages.contents import contents_page, sheets_page
 from web.pages.dock import Answer, scan_answer, seen_before, stored_answer
@@ -206,11 +207,6 @@ def shown_answer(shown: Answer) -> dict[str, object]:
     return {"answer": {**facts, "read_id": shown.read_id}, "html": render_template(shown.template, page=shown)}
 
 
-def by_whom() -> str:
-    """Who did it: the person who signed in; without accounts as sent with a record that waited, else as typed here."""
-    return access().name or request.form.get("by", "").strip()[: frame.MAX_PERSON] or frame.person()
-
-
 @pages.post("/s/<id:shipment>/scan-list")
 def add_scan_list(shipment: str) -> Response:
     """A list of scans, all of it or nothing."""
@@ -365,45 +361,11 @@ def add_note(shipment: str) -> Response:
         fields = {"carton": "", **fields}  # of none of the cartons
     if kind == "damage_noted":
         fields.pop("place", None)  # it is the photo's
-        fields = {"carton": "", **fields, **_damage_photo(shipment)}
+        fields = {"carton": "", **fields, **damage_photo(shipment)}
     if kind == "region_settled":
-        _settle_region(shipment, fields)
+        settle_region(shipment, fields)
     elif kind == "place_searched" and len(request.form.getlist("carton")) > 1:
-        _search_place(shipment, fields.get("place", ""))
+        search_place(shipment, fields.get("place", ""))
     else:
-        service.add_notes(desk(), shipment, kind, _each_of_several(fields), by=by_whom())
+        service.add_notes(desk(), shipment, kind, each_of_several(fields), by=by_whom())
     return _back(url_for(".shipment", shipment=shipment), request.form.get("anchor", ""))
-
-
-def _search_place(shipment: str, place: str) -> None:
-    """Several cartons were looked for in one place."""
-    if place not in set(Place):
-        raise BadRequest(f"There is no place {place[:40]!r}.", next_step="Choose one of the places shown.")
-    service.search_place(desk(), shipment, Place(place), request.form.getlist("carton"), by=by_whom())
-
-
-def _settle_region(shipment: str, fields: dict[str, str]) -> None:
-    """A region that was not read is a carton's label, which is then here, or no label."""
-    said = fields.pop("as", "")
-    if said == "carton" and not fields.get("carton"):
-        raise BadRequest("No carton was chosen.", next_step="Choose the carton whose label it is, then send it again.")
-    carton = fields.get("carton", "") if said == "carton" else ""
-    with desk().transaction():
-        service.add_note(desk(), shipment, "region_settled", by=by_whom(), **{**fields, "carton": carton})
-        if carton:
-            seen = {"carton": carton, "reason": "its label on a photo, told by a person"}
-            service.add_note(desk(), shipment, "carton_seen", by=by_whom(), **seen)
-
-
-def _each_of_several(fields: dict[str, str]) -> list[dict[str, str]]:
-    """The fields once for each read, note or carton that the form names: a label may carry several codes."""
-    name = next((name for name in ("read_id", "withdrawn", "carton") if len(request.form.getlist(name)) > 1), None)
-    return [{**fields, name: value} for value in request.form.getlist(name)] if name else [fields]
-
-
-def _damage_photo(shipment: str) -> dict[str, str]:
-    upload = request.files.get("photo_file")
-    if upload is None or not upload.filename:
-        return {}
-    row = service.add_photo(desk(), shipment, upload.filename, upload.read(), place=frame.place(), by=by_whom())
-    return {"photo": row.photo}
