@@ -68,8 +68,8 @@ def carton_label(
     """The label of one carton of ``manifest``, for stock of this size, snapped to the dots of a ``dpi`` printer.
 
     ``extras``: who sends it, in which unit its weight is, and where its QR code leads. A carton without SSCC gets its
-    barcode as plain Code 128; with neither, its position symbol and words alone. BadRequest when the stock is too
-    small, the printer too coarse, the barcode cannot be encoded, or no font has its letters.
+    barcode or another number as plain Code 128; with none, its position symbol and words alone. BadRequest when the
+    stock is too small, the printer too coarse, the barcode cannot be encoded, or no font has its letters.
     """
     sheet = _Sheet(size_mm, margin_mm, dpi, extras or LabelExtras())
     try:
@@ -150,10 +150,10 @@ class _Sheet:
 def _codes(sheet: _Sheet, carton: Carton) -> float:
     """Everything below the rule, from the bottom upwards; the y of the rule."""
     width, height = sheet.size_mm
-    if carton.sscc is None and not carton.barcode:
+    if carton.sscc is None and not carton.plain_code:
         return _no_codes(sheet, carton)
-    bars = sscc_bars(carton.sscc) if carton.sscc else barcode_bars(carton.barcode)
-    matrix = sscc_data_matrix(carton.sscc) if carton.sscc else barcode_data_matrix(carton.barcode)
+    bars = sscc_bars(carton.sscc) if carton.sscc else barcode_bars(carton.plain_code)
+    matrix = sscc_data_matrix(carton.sscc) if carton.sscc else barcode_data_matrix(carton.plain_code)
     matrix_w = (matrix.width + 2 * matrix.quiet) * snapped(MATRIX_X_MM, sheet.dpi)
     beside = width - 2 * sheet.margin_mm - matrix_w >= (bars.width + 2 * bars.quiet) * MIN_X_MM * 1.05
     room = width - 2 * sheet.margin_mm - (matrix_w if beside else 0)
@@ -214,7 +214,8 @@ def _above_bars(sheet: _Sheet, carton: Carton, matrix: Modules, bars_top: float,
 
 
 def _data_lines(carton: Carton, *, pounds: bool) -> list[tuple[str, str]]:
-    title, value = ("SSCC", str(carton.sscc)) if carton.sscc else ("CARTON BARCODE", carton.barcode)
+    plain = ("CARTON BARCODE" if carton.barcode else "CARTON NUMBER", carton.plain_code)
+    title, value = ("SSCC", str(carton.sscc)) if carton.sscc else plain
     weight = [_weight(carton.weight_kg, Units.US if pounds else Units.METRIC)] if carton.weight_kg else []
     return [(title, value), ("CARTON", carton.carton), *weight]
 

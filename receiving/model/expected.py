@@ -78,6 +78,11 @@ class Carton:
         return tuple(dict.fromkeys(code for code in (*sscc, self.barcode, *self.numbers) if code))
 
     @property
+    def plain_code(self) -> str:
+        """What a label without an SSCC carries as its symbol: the barcode, else the first other number."""
+        return self.barcode or next(iter(self.numbers), "")
+
+    @property
     def addresses(self) -> tuple[Address, ...]:
         """The planogram addresses of its content lines, sorted, each once."""
         return tuple(sorted({line.address for line in self.contents if line.address is not None}))

@@ -85,7 +85,7 @@ def sticker_stocks() -> tuple[LabelStock, ...]:
 
 
 def place_stickers_pdf(desk: Desk, shipment: str, cartons: Iterable[str] = (), *, stock: str = "3x2in") -> bytes:
-    """A sticker for each planogram place of these cartons, by default of those without SSCC and barcode.
+    """A sticker for each planogram place of these cartons, by default of those without any number.
 
     A carton whose label carries no code is found by the place on it, where no other carton is for that place.
     Raises NotFound, and BadRequest where there is no place to print or no such stock.
@@ -110,8 +110,8 @@ def place_stickers_pdf(desk: Desk, shipment: str, cartons: Iterable[str] = (), *
 
 
 def without_code(manifest: Manifest) -> list[Carton]:
-    """The cartons that have neither SSCC nor barcode."""
-    return [carton for carton in manifest if carton.sscc is None and not carton.barcode]
+    """The cartons that have no SSCC, barcode or other number."""
+    return [carton for carton in manifest if not carton.codes]
 
 
 def label_png(desk: Desk, shipment: str, carton: str, *, stock: str = "4x6in") -> bytes:

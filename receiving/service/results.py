@@ -74,7 +74,7 @@ def _carton(finding: CartonFinding, bay: str) -> tuple[object, ...]:
     damage = "; ".join(f"{note.reason.value}{'' if note.usable else ', not usable'}" for note in finding.damage)
     return (
         *(carton.carton, carton.kind.value, finding.state.value, finding.how.value if finding.how else ""),
-        *(str(carton.sscc or ""), carton.barcode, places, "yes" if carton.open_first else "no", bay),
+        *(str(carton.sscc or ""), carton.plain_code, places, "yes" if carton.open_first else "no", bay),
         *(finding.place.value if finding.place else "", damage, finding.why),
     )
 

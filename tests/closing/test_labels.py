@@ -83,6 +83,13 @@ def test_every_symbol_of_a_label_is_read_back_by_zxing_and_by_zbar(zbar: ModuleT
     assert found == {("CODE128", b"00106141411234567897"), ("QRCODE", link)}  # ZBar drops FNC1, reads no Data Matrix
 
 
+def test_a_carton_with_a_carriers_number_alone_gets_it_as_its_symbol() -> None:
+    parcel = carton("05", CartonKind.TRAY, ("Harrow Row", 1, 2), numbers=("9274899992136003821767", "X1"))
+    drawn = carton_label(parcel, MANIFEST)
+    assert seen(picture(drawn)) >= {("]C0", b"9274899992136003821767"), ("]d1", b"9274899992136003821767")}
+    assert "CARTON NUMBER" in words(drawn)
+
+
 @pytest.mark.parametrize("dpi", [203, 300, 600])
 @pytest.mark.parametrize("stock", STOCKS, ids=lambda stock: stock.name)
 def test_published_dimensions_hold_on_every_stock_and_printer(dpi: int, stock) -> None:  # type: ignore[no-untyped-def]

@@ -109,7 +109,7 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
         shipment=view.manifest.shipment,
         store=view.manifest.store,
         card=carton_card(finding, bays, followed),
-        code=str(carton.sscc or carton.barcode),
+        code=", ".join(carton.codes),
         size=size_words(carton),
         contents=tuple(_content(line, counts) for line in carton.contents if line.item or line.description or line.qty),
         all_there=any(not note.item for note in counts),

@@ -102,8 +102,8 @@ def labels_page(
 
 
 def without_code(cartons: Iterable[Carton]) -> tuple[str, ...]:
-    """What is printed for cartons that have neither SSCC nor barcode, in sentences."""
-    bare = [carton for carton in cartons if carton.sscc is None and not carton.barcode]
+    """What is printed for cartons that have no number, in sentences."""
+    bare = [carton for carton in cartons if not carton.codes]
     placed = [c.carton for c in bare if len(c.addresses) == 1]
     others = [c.carton for c in bare if len(c.addresses) != 1]
     sentences = (
@@ -126,6 +126,6 @@ def _carton(finding: CartonFinding, chosen: Collection[str]) -> LabelCarton:
         where=where_words(carton),
         tone=STATE_TONES[finding.state],
         word=finding.state.words,
-        code=str(carton.sscc or carton.barcode) or "no code",
+        code=str(carton.sscc or carton.plain_code) or "no code",
         chosen=carton.carton in chosen,
     )

@@ -119,7 +119,7 @@ def _choice(
         kind=carton.kind.words,
         where=where_words(carton),
         size=size_words(carton),
-        sscc=str(carton.sscc or carton.barcode),
+        sscc=str(carton.sscc or carton.plain_code),
         tone=STATE_TONES[finding.state],
         word=finding.state.words,
         crops=crops_of((reads[r] for r in finding.evidence if r in reads), rows)[:1],
