@@ -202,6 +202,7 @@ def test_webhooks_are_added_listed_and_sent_again(words: str, wanted: dict[str, 
         "read a --limit-s 0", "read a --limit-s 86401", "read a --limit-s nan", "read a --limit-s x",
         "labels --manifest m --out l --dpi 150", "labels --manifest m --out l --units stone",
         "labels --manifest m --out l --offset-mm 1", "add S --place moon", "check --loud", "export S --out r more",
+        "webhook", "webhook add https://a --event weather", "webhook add https://a", "webhook again 0", "webhook try",
     ],
 )  # fmt: skip
 def test_wrong_words_end_with_2(words: str, capsys: pytest.CaptureFixture[str]) -> None:

@@ -313,6 +313,8 @@ def test_the_companys_sign_on_is_read_from_its_file(monkeypatch: pytest.MonkeyPa
 
 def test_progress_is_said_on_a_terminal_for_two_or_more(monkeypatch: pytest.MonkeyPatch) -> None:
     screen = io.StringIO()
+    seen_at_once: list[str] = []
+    monkeypatch.setattr(screen, "flush", lambda: seen_at_once.append(screen.getvalue()))
     monkeypatch.setattr(sys, "stderr", screen)
     terminal.show_progress("photo", 1, 2)
     assert screen.getvalue() == "", "a pipe gets nothing"
@@ -320,10 +322,25 @@ def test_progress_is_said_on_a_terminal_for_two_or_more(monkeypatch: pytest.Monk
     terminal.show_progress("photo", 1, 1)
     assert screen.getvalue() == ""
     terminal.show_progress("photo", 1, 2)
-    assert screen.getvalue() == "\r\x1b[Kphoto 1 of 2"
+    assert screen.getvalue() == "\r\x1b[Kphoto 1 of 2" == seen_at_once[-1], "a line without an end is not held back"
     terminal.clear_progress()
     terminal.clear_progress()
-    assert screen.getvalue() == "\r\x1b[Kphoto 1 of 2\r\x1b[K", "taken away once"
+    assert screen.getvalue() == "\r\x1b[Kphoto 1 of 2\r\x1b[K" == seen_at_once[-1], "taken away once"
+
+
+def test_several_photos_are_counted_on_a_terminal_while_they_are_read(
+    data: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Screen(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    screen = Screen()
+    monkeypatch.setattr(sys, "stderr", screen)
+    photos = [label_photo(data.parent / f"{n}.png", f"39520000000000001{n}") for n in (2, 3)]
+    monkeypatch.setattr(service, "finish_photos", lambda _: None)
+    assert run(["add", "S-1", "--photos", *map(str, photos), "--data", str(data)]) == 0
+    assert screen.getvalue().startswith("\r\x1b[Kphoto 0 of 2\r\x1b[K")
 
 
 @pytest.mark.parametrize(
