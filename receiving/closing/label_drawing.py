@@ -46,13 +46,12 @@ _FONT_FOLDERS = (
 
 @dataclass(frozen=True)
 class Box:
-    """A filled rectangle: left, top, width, height in mm; black unless ``white``."""
+    """A black rectangle: left, top, width, height in mm."""
 
     x_mm: float
     y_mm: float
     w_mm: float
     h_mm: float
-    white: bool = False
 
 
 @dataclass(frozen=True)

@@ -96,10 +96,9 @@ def _paint(canvas: Any, drawing: LabelDrawing, left_mm: float, top_mm: float) ->
     canvas.saveState()
     canvas.scale(POINTS_PER_MM, POINTS_PER_MM)
     canvas.translate(snapped(left_mm, drawing.dpi), snapped(top_mm, drawing.dpi))
-    for box in drawing.boxes:
-        canvas.setFillGray(1 if box.white else 0)
-        canvas.rect(box.x_mm, -box.y_mm - box.h_mm, box.w_mm, box.h_mm, stroke=0, fill=1)
     canvas.setFillGray(0)
+    for box in drawing.boxes:
+        canvas.rect(box.x_mm, -box.y_mm - box.h_mm, box.w_mm, box.h_mm, stroke=0, fill=1)
     for symbol in drawing.symbols:
         ink = canvas.beginPath()  # one path a symbol: viewers draw seams between rectangles filled one by one
         for box in symbol.boxes():
@@ -122,7 +121,7 @@ def drawing_image(drawing: LabelDrawing) -> "Image.Image":
     for box in (*drawing.boxes, *(box for symbol in drawing.symbols for box in symbol.boxes())):
         left, top = round(box.x_mm * scale), round(box.y_mm * scale)
         right, bottom = round((box.x_mm + box.w_mm) * scale), round((box.y_mm + box.h_mm) * scale)
-        pen.rectangle((left, top, max(left, right - 1), max(top, bottom - 1)), fill=255 if box.white else 0)
+        pen.rectangle((left, top, max(left, right - 1), max(top, bottom - 1)), fill=0)
     for words in drawing.words:
         font = _pil_font(words.font, words.size_mm * scale, ImageFont)
         place = (words.x_mm * scale, words.baseline_mm * scale)
