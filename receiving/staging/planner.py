@@ -30,7 +30,8 @@ from receiving.staging.loads import Deck, Load, deck_of, measure
 from receiving.staging.shipment import Shipment, shipment_of, stay_or_go
 from receiving.staging.trips import fits_alone
 from receiving.staging.under_way import trips_under_way
-from receiving.staging.waves import Search, Wave, plan_waves, stops_at_least, trips_at_least
+from receiving.staging.wave_packing import Wave
+from receiving.staging.waves import Search, plan_waves, stops_at_least, trips_at_least
 from receiving.staging.work_order import opening_key, work_steps
 
 ROWS_FROM_TOP = "Row 1 is the top row."
@@ -60,7 +61,7 @@ def plan_staging(
     going = [carton for carton in going if carton.carton not in nowhere]
     riding = [carton for carton in going if not shipment.moved(carton.carton)]
     begun = trips_under_way((loads[carton.carton] for carton in riding), shipment.overrides.riding, deck)
-    waves = plan_waves(shipment, floors, riding, loads, begun, deck, Search(time_limit_s))
+    waves = plan_waves(shipment, floors, (going, riding), loads, begun, deck, Search(time_limit_s))
     trips = tuple(trip for wave in waves for trip in wave.trips)
     stops_begun = sum(len(trip.stops) for trip in trips if trip.under_way)
     weighed = [carton.carton for carton in riding if carton.weight_kg is not None]

@@ -16,30 +16,10 @@ from receiving.staging.loading import Effort, Placement
 from receiving.staging.loads import Deck, Load
 from receiving.staging.shipment import Shipment
 from receiving.staging.stops import fewer_stops
-from receiving.staging.trips import (
-    COMPARISONS_PER_S,
-    PackingProblem,
-    PackingSolution,
-    Route,
-    fits_alone,
-    solve_packing,
-)
+from receiving.staging.trips import COMPARISONS_PER_S, Route
 from receiving.staging.unloading import order_for_unloading
+from receiving.staging.wave_packing import Wave, packed_waves
 from receiving.staging.work_order import opening_key
-
-
-@dataclass(frozen=True)
-class Wave:
-    """One wave: its floors, what rides and on which trips, and the first trip that it may use (0-based)."""
-
-    number: int
-    floors: Floors
-    first_free: int
-    problem: PackingProblem
-    solution: PackingSolution
-    by_hand: tuple[Load, ...]
-    stops_at_least: int
-    trips: tuple[Trip, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -56,27 +36,34 @@ class Search:
 def plan_waves(
     shipment: Shipment,
     floors: Sequence[Floors],
-    riding: Sequence[Carton],
+    cartons: tuple[Sequence[Carton], Sequence[Carton]],
     loads: Mapping[str, Load],
     begun: Mapping[int, tuple[Placement, ...]],
     deck: Deck,
     search: Search,
 ) -> tuple[Wave, ...]:
-    """The trips of each wave; ``begun`` trips are listed with the first. ``riding`` cartons are not at a bay yet."""
+    """The trips of each wave; ``begun`` trips are listed with the first.
+
+    ``cartons`` are all that stand on the floors, and those of them that are not at a bay yet.
+    """
+    standing, riding = cartons
     on_the_way = {one.load.carton for placed in begun.values() for one in placed}
+    waiting = [carton.carton for carton in riding if carton.carton not in on_the_way]
+    packed = packed_waves(shipment, floors, standing, waiting, loads, deck, search.time_limit_s)
+    whole = [wave.floors for wave in packed]
     waves: list[Wave] = []
-    first_free = shipment.overrides.driven
-    for number, own in enumerate(floors, start=1):
-        cartons = [carton for carton in riding if shipment.layout is None or carton.carton in own.bay_of]
-        waiting = [loads[carton.carton] for carton in cartons if carton.carton not in on_the_way]
-        if number > 1 and not cartons:
-            continue
-        part = replace(search, time_limit_s=search.time_limit_s * len(cartons) / max(1, len(riding)))
-        wave = _solved(shipment, number, own, waiting, deck, first_free, part)
-        trips = _trips(shipment, wave, begun if number == 1 else {}, floors, deck, part.part(0.2))
-        first_free = max([first_free, len(wave.solution.trips), *(trip.trip for trip in trips)])
-        waves.append(replace(wave, trips=trips, floors=_by_arrival(shipment, own, trips, loads)))
+    for wave in packed:
+        part = replace(search, time_limit_s=search.time_limit_s * len(wave.problem.loads) / max(1, len(waiting)))
+        routes = _routes(shipment, (*wave.problem.loads, *wave.by_hand), wave.floors)
+        solution, at_least = fewer_stops(wave.solution, wave.problem, routes, part.part(STOPPING))
+        planned = replace(wave, solution=solution, stops_at_least=at_least)
+        trips = _trips(shipment, planned, begun if wave.number == 1 else {}, whole, deck, part.part(UNLOADING))
+        waves.append(replace(planned, trips=trips, floors=_by_arrival(shipment, wave.floors, trips, loads)))
     return tuple(waves)
+
+
+STOPPING, UNLOADING = 0.6, 0.2
+"""Parts of the search that are spent on fewer stops, and on loads that come off as they are driven."""
 
 
 def _by_arrival(shipment: Shipment, floors: Floors, trips: Iterable[Trip], loads: Mapping[str, Load]) -> Floors:
@@ -86,22 +73,6 @@ def _by_arrival(shipment: Shipment, floors: Floors, trips: Iterable[Trip], loads
     opening = {carton.carton: turn for turn, carton in enumerate(sorted(standing, key=opening_key))}
     arrival = {carton: trip.trip for trip in trips for carton in trip.cartons}
     return stacked_by_arrival(floors, shipment.layout, loads, opening, arrival)
-
-
-def _solved(
-    shipment: Shipment,
-    number: int,
-    floors: Floors,
-    waiting: Sequence[Load],
-    deck: Deck,
-    first_free: int,
-    search: Search,
-) -> Wave:
-    problem, by_hand = _problem(shipment, waiting, deck, first_free)
-    solution = solve_packing(problem, time_limit_s=0.6 * search.time_limit_s)
-    routes = _routes(shipment, waiting, floors)
-    solution, stops_at_least = fewer_stops(solution, problem, routes, search.part(0.6))
-    return Wave(number, floors, first_free, problem, solution, tuple(by_hand), stops_at_least)
 
 
 def trips_at_least(waves: Sequence[Wave], deck: Deck) -> int:
@@ -122,22 +93,6 @@ def stops_at_least(waves: Sequence[Wave], deck: Deck) -> int:
             if load.carton in wave.floors.bay_of:
                 by_bay.setdefault(wave.floors.bay_of[load.carton].bay, []).append(load)
     return sum(at_least_trips(own, deck) for own in by_bay.values())
-
-
-def _problem(
-    shipment: Shipment, loads: Iterable[Load], deck: Deck, first_free: int
-) -> tuple[PackingProblem, list[Load]]:
-    """What rides on carts, with the trips that people chose, and what is carried by hand."""
-    on_cart: list[Load] = []
-    by_hand: list[Load] = []
-    for load in loads:
-        (on_cart if fits_alone(load, deck) else by_hand).append(load)
-    pins = {
-        load.carton: shipment.overrides.trips[load.carton] - 1
-        for load in on_cart
-        if shipment.overrides.trips.get(load.carton, 0) > first_free
-    }
-    return PackingProblem(tuple(on_cart), deck, pins, first_free), by_hand
 
 
 def _routes(shipment: Shipment, loads: Iterable[Load], floors: Floors) -> dict[str, Route]:

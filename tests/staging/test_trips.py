@@ -19,6 +19,7 @@ from receiving.staging.overrides import overrides_of
 from receiving.staging.stops import fewer_stops
 from receiving.staging.trips import PackingProblem, Route, solve_packing
 from tests.checks.test_bin_packing import triplets
+from tests.staging.load_checker import check_plan
 from tests.staging.shipments import CART, NOON, assert_loaded_well, bay, carton, layout, manifest, reconciled
 
 DECK = Deck(110_000, 1200, 600, 1000)
@@ -232,3 +233,24 @@ def test_a_stronger_cart_never_needs_more_trips(limit: float) -> None:
 def test_a_place_is_where_it_says() -> None:
     (placed,) = arrange(loads(8), DECK) or ()
     assert placed == Placement(placed.load, 0, 0, 0, 600, 400)
+
+
+def test_a_wave_does_not_drive_a_nearly_empty_cart_where_a_whole_trip_can_wait_for_it() -> None:
+    """26 trays of 8 kg are two cart loads of 13; the floor takes 24, and the last two ride with others, not alone."""
+    floors = [bay(f"B{i}", "Sol", i, order=i, length=60, depth=40) for i in (1, 2, 3)]
+    shipment = manifest(*(carton(f"{i:02}", (1 + i % 3, 1 + i), weight=8) for i in range(26)))
+    where = layout(*floors)
+    plan = plan_staging(shipment, reconciled(shipment), where)
+    assert check_plan(plan, shipment, where, [one.carton for one in shipment]) == []
+    assert {staging.wave for staging in plan.bays} == {1, 2}
+    assert (plan.bound.planned, plan.bound.proven) == (2, True)
+    later = [name for staging in plan.bays if staging.wave == 2 for name in staging.cartons]
+    assert sorted(later) == sorted(name for trip in plan.trips if trip.wave == 2 for name in trip.cartons)
+
+
+def test_what_is_opened_first_never_waits_for_a_later_wave_to_save_a_trip() -> None:
+    floors = [bay(f"B{i}", "Sol", i, order=i, length=60, depth=40) for i in (1, 2, 3)]
+    shipment = manifest(*(carton(f"{i:02}", (1 + i % 3, 1 + i), weight=8, open_first=i % 2 == 0) for i in range(26)))
+    plan = plan_staging(shipment, reconciled(shipment), layout(*floors))
+    first = {one.carton for one in shipment if one.open_first}
+    assert not first & {name for trip in plan.trips if trip.wave > 1 for name in trip.cartons}
