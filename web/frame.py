@@ -16,7 +16,7 @@ from receiving import service
 from receiving.model import Place
 from receiving.service import Desk
 from receiving.service.kept import Kept
-from web import actions
+from web import actions, speech
 from web.access import access, cookie_name
 from web.pages.dock import Dock, dock
 from web.pages.set_aside import set_aside_words
@@ -61,16 +61,7 @@ def set_up(app: Flask, desk: Desk) -> None:
 
     app.config["ASSET_MARK"] = mark
     app.jinja_env.globals.update(asset=asset_address, person=person, chosen_place=chosen_place, set_aside=set_aside)
-    app.jinja_env.filters["first_up"] = first_up
-
-
-def first_up(text: str) -> str:
-    """The text with its first letter as a capital and the rest as it is.
-
-    >>> first_up("by its SSCC")
-    'By its SSCC'
-    """
-    return text[:1].upper() + text[1:]
+    speech.set_up(app)
 
 
 def asset_address(name: str) -> str:
@@ -207,7 +198,7 @@ def shared_html(name: str, version: str, make: Callable[[], tuple[str, Page]]) -
 
     ``make`` gives the page and the version that it shows, which may be later than the ``version`` asked for.
     """
-    parts = setting().parts
+    parts, name = setting().parts, f"{name} in {speech.speaker().code}"
     html = parts.get(name, version)
     if html is None:
         with parts.alone(name):
@@ -225,7 +216,8 @@ def render_rows(wanted: Iterable[tuple[str, str, Callable[[], Page]]]) -> tuple[
     Each is rendered once for its mark, and each time where it has none.
     """
     rows, found = setting().rows, []
-    for name, mark, make in wanted:
+    for plain, mark, make in wanted:
+        name = f"{plain} in {speech.speaker().code}"
         html = rows.get(name, mark) if mark else None
         if html is None:
             html = render_template((page := make()).template, page=page)

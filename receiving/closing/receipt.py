@@ -14,6 +14,7 @@ from receiving.model import (
     ShownLine,
     ShownReceipt,
 )
+from receiving.wording import finding_words, whose_words, words_of
 
 
 def show_receipt(
@@ -79,7 +80,7 @@ def _exceptions(reconciliation: Reconciliation, declared: Mapping[str, ShortDecl
         ShownLine(
             f.carton.carton,
             f.state.value,
-            f"{_name(f)}: {f.state.words}. {f.why}",
+            f"{_name(f)}: {f.state.words}. {finding_words(f)}",
             declared=declared.get(f.carton.carton) if f.state is CartonState.SHORT else None,
         )
         for f in reconciliation.cartons
@@ -97,10 +98,10 @@ def _exceptions(reconciliation: Reconciliation, declared: Mapping[str, ShortDecl
     ]
     extra = [ShownLine(o.carton, "extra", _extra_words(o)) for o in reconciliation.extra]
     doubled = [
-        ShownLine(d.carton, "duplicate", f"Carton {d.carton}: two labels with one code. {d.why}")
+        ShownLine(d.carton, "duplicate", f"Carton {d.carton}: two labels with one code. {words_of(d.why)}")
         for d in reconciliation.duplicates
     ]
-    asked = [ShownLine("", "question", f"Open question: {q.prompt}") for q in reconciliation.questions]
+    asked = [ShownLine("", "question", f"Open question: {words_of(q.why)}") for q in reconciliation.questions]
     return (*missing, *damaged, *extra, *doubled, *asked)
 
 
@@ -125,4 +126,4 @@ def _damage_words(finding: CartonFinding) -> str:
 
 def _extra_words(over: Over) -> str:
     code = over.code if over.sscc else repr(over.raw)
-    return f"Extra carton, {code}: {'; '.join(filter(None, (over.why.words, over.belongs_to)))}."
+    return f"Extra carton, {code}: {'; '.join(filter(None, (over.why.words, str(whose_words(over)))))}."

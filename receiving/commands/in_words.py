@@ -15,6 +15,7 @@ from receiving.model import (
     both_weights,
     ranked_cautions,
 )
+from receiving.wording import whose_words, words_of
 
 
 def reconciliation_in_words(
@@ -31,10 +32,12 @@ def reconciliation_in_words(
         _block("Open first", [f"carton {o.carton}{'' if o.found else ', NOT FOUND'}" for o in plan.open_first]),
         _block("Missing", [_line(f) for f in found.in_state(CartonState.SHORT)]),
         _block("Inside an outer box, not seen", [_line(f) for f in found.in_state(CartonState.INSIDE)]),
-        _block("Extra", [f"{o.code}: {o.why.words}{f', {o.belongs_to}' if o.belongs_to else ''}" for o in found.extra]),
-        _block("Two labels with one code", [f"carton {d.carton}: {d.why}" for d in found.duplicates]),
-        _block("Needs a look", [q.prompt for q in found.questions] + _unread_words(found, names)),
-        _block("Not understood", [u.why for u in found.unclear]),
+        _block(
+            "Extra", [f"{o.code}: {o.why.words}{f', {whose_words(o)}' if o.belongs_to else ''}" for o in found.extra]
+        ),
+        _block("Two labels with one code", [f"carton {d.carton}: {words_of(d.why)}" for d in found.duplicates]),
+        _block("Needs a look", [str(words_of(q.why)) for q in found.questions] + _unread_words(found, names)),
+        _block("Not understood", [str(words_of(u.why)) for u in found.unclear]),
         _block("Here", [f"{_line(f)} ({f.how.value if f.how else ''})" for f in found.received]),
         _block(
             "Trips, in loading order: the first number is loaded first",

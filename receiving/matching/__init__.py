@@ -8,8 +8,8 @@ often that goes wrong (`likelihood`). `resolve` then puts all of them together b
 
 What holds always: every carton is in one state and every read explained once; nothing is received that nothing shows;
 the order of reads, notes and rows and the names of photos decide nothing; one more read gives the state that a new
-start gives. Facts become sentences in `wording`. The rest of the room counts contents: what can be set, what is
-lacking.
+start gives. Reasons are facts; `receiving.wording` has the words. The rest of the room counts contents: what can be
+set, what is lacking.
 """
 
 from receiving.matching.allocation import settable_positions
@@ -19,6 +19,7 @@ from receiving.matching.catalogue import Elsewhere
 from receiving.matching.certain import CertainNames, certain_names
 from receiving.matching.checking import ToCheck, things_to_check
 from receiving.matching.contents import counted_lines, position_needs, stock_of
+from receiving.matching.judgements import Reason
 from receiving.matching.overs import with_owners
 from receiving.matching.parts_editing import parts_list, parts_rows
 from receiving.matching.reconcile import Reconciler, reconcile
@@ -33,6 +34,7 @@ __all__ = [
     "CertainNames",
     "Elsewhere",
     "IssuedRequest",
+    "Reason",
     "Reconciler",
     "SearchState",
     "ToAsk",

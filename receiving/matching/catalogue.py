@@ -27,9 +27,9 @@ class Listed:
     carton: Carton
 
     @property
-    def words(self) -> str:
-        """Whose carton it is, as a person says it."""
-        return f"store {self.manifest.store}, shipment {self.manifest.shipment}, carton {self.carton.carton}"
+    def whose(self) -> tuple[str, str, str]:
+        """Whose carton it is: store, shipment, carton."""
+        return self.manifest.store, self.manifest.shipment, self.carton.carton
 
 
 @dataclass(frozen=True)

@@ -6,19 +6,17 @@ from collections.abc import Iterator
 from receiving.matching.catalogue import Catalogue
 from receiving.matching.judgements import (
     Candidates,
-    Fact,
     Judgement,
     Matched,
     OverLabel,
     Reason,
     Shared,
     UnclearLabel,
-    fact,
 )
 from receiving.matching.likelihood import ASK_BELOW, Statement, statement
 from receiving.matching.observations import Observation
 from receiving.matching.overs import faulty_data, names_this_shipment, over_by_name, unknown
-from receiving.model import Carton, Claim, How, LabelRead, Source
+from receiving.model import Address, Carton, Claim, Fact, How, LabelRead, Source, fact
 
 SSCC_AI = "00"
 SSCC_LENGTH = 18
@@ -102,9 +100,7 @@ def _of_code(
         return _asked(observation, cartons[:1] if len(cartons) == 1 else cartons, code, why)
     swapped = _swapped(observation, catalogue, code) if observation.typed else ()
     if swapped:
-        fault = f"{code} was typed, and with two of its digits swapped it is another carton's."
-        why = fact(Reason.ONE_SLIP_AWAY, fault=fault, code_word="Another SSCC")
-        return _asked(observation, (*cartons, *swapped), code, why)
+        return _asked(observation, (*cartons, *swapped), code, fact(Reason.SWAPPED_DIGITS, code=code))
     if len(cartons) > 1:
         narrowed = _narrowed(statement(observation, catalogue), cartons)
         if len(narrowed) > 1 or narrowed == cartons:
@@ -150,20 +146,27 @@ def _clash(observation: Observation, catalogue: Catalogue, carton: Carton) -> Ca
     printed = [id_ for id_ in observation.values("carton") if names_this_shipment(observation, catalogue)]
     by_id = {other for id_ in printed for other in catalogue.with_id(id_)}
     if by_id and name not in by_id:
-        return _differing(observation, carton, sorted(by_id), f"carton {printed[0]}", "")
+        return _differing(observation, carton, sorted(by_id), printed[0])
     stated, own = observation.addresses, carton.addresses
     if not stated or not own or any(one.fits(other) for one in stated for other in own):
         return None
     there = sorted({other for at in stated for other in catalogue.at(at)} - {name})
     if not there:
         return None
-    return _differing(observation, carton, there, str(stated[0]), f" for {' and '.join(map(str, own))}")
+    return _differing(observation, carton, there, stated[0], own)
 
 
-def _differing(observation: Observation, carton: Carton, others: list[str], said: str, own: str) -> Candidates:
+def _differing(
+    observation: Observation,
+    carton: Carton,
+    others: list[str],
+    printed: Address | str,
+    own: tuple[Address, ...] = (),
+) -> Candidates:
+    """A question, as the print names another carton by its id or place; ``own`` are the places of the code's carton."""
     cartons = (carton.carton, *others)
-    why = fact(Reason.CODE_AND_PRINT_DIFFER, carton=carton.carton, own=own, print=said)
-    shown = (("shown", "text"), ("what", said))
+    why = fact(Reason.CODE_AND_PRINT_DIFFER, carton=carton.carton, own=own, printed=printed)
+    shown = (("shown", "address" if isinstance(printed, Address) else "id"), ("what", printed))
     return Candidates(observation, cartons, (0.0,) * len(cartons), shown, ask=why)
 
 
@@ -184,7 +187,7 @@ def _code_fact(observation: Observation, carton: Carton, code: str, how: How) ->
         given = given.adding(warned=warned)
     stated, own = observation.addresses, carton.addresses
     if stated and own and not any(one.fits(other) for one in stated for other in own):
-        given = given.adding(label_at=str(stated[0]), carton_at=str(own[0]))
+        given = given.adding(label_at=stated[0], carton_at=own[0])
     return given
 
 
@@ -243,19 +246,15 @@ def _with_slips(
             return otherwise
         others = otherwise.cartons if isinstance(otherwise, Candidates) and observation.addresses else ()
         cartons = (*near, *(name for name in others if name not in near))
-        fault = faulty_data(observation) or _no_code(text)
-        digits = text.isdigit() and len(text) in NEAR_LENGTHS
-        ask = fact(Reason.ONE_SLIP_AWAY, fault=fault, code_word="An SSCC" if digits else "A code")
+        ask = fact(Reason.ONE_SLIP_AWAY, text=text, fault=faulty_data(observation), digits=_is_near_an_sscc(text))
         left = otherwise if not isinstance(otherwise, Candidates) else None
         shown = (("shown", "slip"), ("what", text))
         return Candidates(observation, cartons, (0.0,) * len(cartons), shown, How.BARCODE, ask, left)
     return otherwise
 
 
-def _no_code(text: str) -> str:
-    if text.isdigit() and len(text) in NEAR_LENGTHS and len(text) != SSCC_LENGTH:
-        return f"{text} is not an SSCC, which has {SSCC_LENGTH} digits."
-    return f"{text} is not on the manifest."
+def _is_near_an_sscc(text: str) -> bool:
+    return text.isdigit() and len(text) in NEAR_LENGTHS
 
 
 def _slipped_texts(observation: Observation) -> list[str]:

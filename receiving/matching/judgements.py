@@ -1,16 +1,15 @@
-"""What one label says by itself, and every reason that matching gives, as facts; `wording` has the words."""
+"""What one label says by itself, and every reason that matching gives; `receiving.wording` has the words."""
 
 from dataclasses import dataclass
 from enum import StrEnum, auto
-from typing import Any
 
 from receiving.matching.catalogue import Listed
 from receiving.matching.observations import Observation
-from receiving.model import How, OverReason
+from receiving.model import Fact, How, OverReason
 
 
 class Reason(StrEnum):
-    """Every reason that matching gives; the parameters of each stand beside its words in `wording`."""
+    """Every reason that matching gives; `receiving.wording.matching` has its parameters beside its words."""
 
     # A label, or a person, names a carton.
     CODE_OF_CARTON = auto()
@@ -52,28 +51,25 @@ class Reason(StrEnum):
     BLURRED = auto()
     ONE_SLIP_AWAY = auto()
     ITEM_OF_SEVERAL = auto()
+    SWAPPED_DIGITS = auto()
+    WHICH_CARTON = auto()
     # A read is left out.
     PERSON_REJECTED = auto()
-
-
-@dataclass(frozen=True, slots=True)
-class Fact:
-    """A reason with its parameters, by name."""
-
-    reason: Reason
-    values: tuple[tuple[str, Any], ...] = ()
-
-    def __getitem__(self, name: str) -> Any:
-        return dict(self.values)[name]
-
-    def adding(self, **values: Any) -> "Fact":
-        """The same with more parameters."""
-        return Fact(self.reason, (*self.values, *values.items()))
-
-
-def fact(reason: Reason, **values: Any) -> Fact:
-    """The fact of this reason with these parameters."""
-    return Fact(reason, tuple(values.items()))
+    # A carton is here, or not, whatever its label says.
+    OPENED = auto()
+    OPENED_COMPLETE = auto()
+    COUNTED = auto()
+    CONFIRMED = auto()
+    BROKEN_DOWN = auto()
+    NOTHING_SHOWS_IT = auto()
+    OUTER_NOT_HERE = auto()
+    NOT_IN_OPENED_OUTER = auto()
+    OTHERS_OF_OUTER_SEEN = auto()
+    IN_CLOSED_OUTER = auto()
+    LABEL_WAITS = auto()
+    # Two labels carry one code.
+    TWICE_IN_PHOTO = auto()
+    AT_TWO_PLACES = auto()
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,10 +6,10 @@ from math import log
 from typing import Any
 
 from receiving.matching.catalogue import Catalogue
-from receiving.matching.judgements import Fact, Matched, OverLabel, Reason, UnclearLabel, fact
+from receiving.matching.judgements import Matched, OverLabel, Reason, UnclearLabel
 from receiving.matching.likelihood import over_rate
 from receiving.matching.observations import Observation
-from receiving.model import Carton, How, OtherShipment, Source
+from receiving.model import Carton, Fact, How, OtherShipment, Source, fact
 
 MOST_CHOICES = 6
 """A question with more answers than a person looks through is none."""

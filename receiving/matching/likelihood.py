@@ -255,19 +255,19 @@ def _strongest(
     column = next((claim.column for claim in claims if claim.column is not None), None)
     ids = observation.values("carton")
     if observation.addresses:
-        return (("shown", "address"), ("what", str(observation.addresses[0])))
+        return (("shown", "address"), ("what", observation.addresses[0]))
     if parts:
         return (("shown", "part"), ("what", parts[0]))
     if ids:
         return (("shown", "id"), ("what", ids[0]))
     if number is not None:
-        return (("shown", "number"), ("what", f"{number[0]}" + (f" of {number[1]}" if number[1] else "")))
+        return (("shown", "number"), ("what", number))
     if items:
         return (("shown", "item"), ("what", items[0].upper()))
     if column is not None:
         return (("shown", "column"), ("what", column))
     if kinds:
-        return (("shown", "kind"), ("what", next(iter(observation.values("kind")), CartonKind.OUTER.words)))
+        return (("shown", "kind"), ("what", next(iter(observation.values("kind")), CartonKind.OUTER)))
     return (("shown", "text"), ("what", raw_text(observation)))
 
 

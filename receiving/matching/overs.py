@@ -5,13 +5,15 @@ from dataclasses import replace
 from math import log
 
 from receiving.matching.catalogue import Catalogue, Listed, plain_store, plain_text, shape
-from receiving.matching.judgements import Fact, Matched, OverLabel, Reason, UnclearLabel, fact
+from receiving.matching.judgements import Matched, OverLabel, Reason, UnclearLabel
 from receiving.matching.likelihood import has_parts, kind_cost, kinds_said, raw_text
 from receiving.matching.observations import Observation
 from receiving.model import (
     GTIN_LENGTHS,
+    Address,
     CartonState,
     Claim,
+    Fact,
     How,
     Manifest,
     OtherShipment,
@@ -19,6 +21,7 @@ from receiving.model import (
     OverReason,
     Reconciliation,
     Source,
+    fact,
     has_valid_check_digit,
 )
 
@@ -72,10 +75,10 @@ def says_it_is_ours(observation: Observation, catalogue: Catalogue) -> bool:
 def _of_other(observation: Observation, catalogue: Catalogue, code: str, listed: tuple[Listed, ...]) -> OverLabel:
     first, reason = listed[0], _whose(catalogue, [hit.manifest for hit in listed])
     if len(listed) > 1:
-        where = tuple(hit.words for hit in listed[:MOST_PLACES])
+        where = tuple(hit.whose for hit in listed[:MOST_PLACES])
         why = fact(Reason.ON_OTHER_MANIFESTS, code=code, count=len(listed), where=where)
         return _over(observation, reason, why, key=code)
-    why = fact(Reason.ON_OTHER_MANIFEST, where=first.words)
+    why = fact(Reason.ON_OTHER_MANIFEST, where=first.whose)
     return _over(observation, reason, why, key=code, listed=first, store=first.manifest.store)
 
 
@@ -156,11 +159,11 @@ def unknown(observation: Observation, catalogue: Catalogue) -> OverLabel | Uncle
 
 
 def _not_listed_fact(observation: Observation, catalogue: Catalogue) -> Fact:
-    what = _subject(observation)
+    kind, what = _subject(observation)
     near = [hit for address in observation.addresses for hit in catalogue.elsewhere.at(address, catalogue.manifest)]
     if len(near) == 1 and not observation.codes:
-        return fact(Reason.FITS_ELSEWHERE, what=what, where=near[0].words)
-    return fact(Reason.NOT_LISTED, what=what)
+        return fact(Reason.FITS_ELSEWHERE, shown=kind, what=what, where=near[0].whose)
+    return fact(Reason.NOT_LISTED, shown=kind, what=what)
 
 
 def _is_carton_label(observation: Observation, catalogue: Catalogue) -> bool:
@@ -193,13 +196,14 @@ def _is_carton_code(observation: Observation, n: int, catalogue: Catalogue) -> b
     return not free_text and read.raw.source is not Source.PHOTO and bool(code.strip())
 
 
-def _subject(observation: Observation) -> str:
+def _subject(observation: Observation) -> tuple[str, Address | str]:
+    """What the label is called: by its SSCC, its place or its text; and that."""
     codes = observation.values("sscc")
     if codes:
-        return f"SSCC {codes[0]}"
+        return "sscc", codes[0]
     if observation.addresses:
-        return f"The label for {observation.addresses[0]}"
-    return f"Code {raw_text(observation)!r}"
+        return "address", observation.addresses[0]
+    return "text", raw_text(observation)
 
 
 # Overs seldom come alone
@@ -298,13 +302,6 @@ def _all_on(observation: Observation, shipment: str, catalogue: Catalogue) -> bo
     )
 
 
-OWNER_WORDS = {
-    CartonState.SHORT: ", which is short of it",
-    CartonState.INSIDE: ", where it is not seen yet",
-    CartonState.RECEIVED: ", where a carton with this code is here as well",
-}
-
-
 def with_owners(result: Reconciliation, others: Iterable[Reconciliation]) -> Reconciliation:
     """``result`` whose overs also say how their own shipment, one of ``others``, stands without them."""
     states = {
@@ -317,4 +314,6 @@ def with_owners(result: Reconciliation, others: Iterable[Reconciliation]) -> Rec
 
 def _with_owner(over: Over, states: dict[tuple[str, str, str], CartonState]) -> Over:
     state = states.get((over.shipment, over.store, over.carton))
-    return over if state is None else replace(over, belongs_to=over.belongs_to + OWNER_WORDS[state])
+    if state is None or over.belongs_to is None:
+        return over
+    return replace(over, belongs_to=over.belongs_to.adding(there=state))

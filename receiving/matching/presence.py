@@ -7,10 +7,9 @@ from datetime import timedelta
 from itertools import combinations, pairwise
 
 from receiving.matching.catalogue import Catalogue
-from receiving.matching.judgements import Matched
+from receiving.matching.judgements import Matched, Reason
 from receiving.matching.observations import Observation, when
 from receiving.matching.standing import of_kind
-from receiving.matching.wording import sentence
 from receiving.model import (
     Carton,
     CartonFinding,
@@ -21,6 +20,7 @@ from receiving.model import (
     DamageNoted,
     Duplicate,
     Explanation,
+    Fact,
     How,
     LabelRead,
     Note,
@@ -29,6 +29,7 @@ from receiving.model import (
     Place,
     RawRead,
     Source,
+    fact,
 )
 
 AT_ONCE = timedelta(seconds=30)
@@ -66,11 +67,7 @@ def _in_photo(carton: str, observations: Sequence[Observation]) -> Duplicate | N
         return None
     read_ids = dict.fromkeys(r for pair in twice for observation in pair for r in observation.read_ids)
     raw = _shared_raw(*twice[0]) or twice[0][0].reads[0].raw.raw
-    why = (
-        f"One photo shows more than one label of carton {carton}: "
-        "two cartons with one code, or one carton labelled on two sides. Look at the carton."
-    )
-    return Duplicate(carton, raw, tuple(read_ids), why)
+    return Duplicate(carton, raw, tuple(read_ids), fact(Reason.TWICE_IN_PHOTO, carton=carton))
 
 
 def _same_label(one: Observation, two: Observation) -> bool:
@@ -87,21 +84,18 @@ def _at_two_places(carton: str, reads: Sequence[LabelRead]) -> Duplicate | None:
     placed = [read for read in reads if read.raw.place is not Place.OTHER]
     for one, two in pairwise(placed):
         if one.raw.place is not two.raw.place and two.raw.read_at - one.raw.read_at <= AT_ONCE:
-            return Duplicate(carton, two.raw.raw, (one.read_id, two.read_id), _two_places_words(carton, one, two))
+            return Duplicate(carton, two.raw.raw, (one.read_id, two.read_id), _two_places(carton, one, two))
     return None
 
 
-def _two_places_words(carton: str, one: LabelRead, two: LabelRead) -> str:
+def _two_places(carton: str, one: LabelRead, two: LabelRead) -> Fact:
     seconds = int((two.raw.read_at - one.raw.read_at).total_seconds())
-    return (
-        f"Carton {carton} was read at {one.raw.place.words} and {seconds} s later at {two.raw.place.words}: "
-        "two cartons with one code, or a place noted wrongly. Look at both places."
-    )
+    return fact(Reason.AT_TWO_PLACES, carton=carton, first=one.raw.place, seconds=seconds, second=two.raw.place)
 
 
 # Looking a member up in its class takes longer than what is done with it, read by read.
 NO_PLACE, TYPED, RECEIVED = Place.OTHER, Source.TYPED, CartonState.RECEIVED
-BROKEN_DOWN = "Known by its contents: broken down by store staff"
+BROKEN_DOWN = fact(Reason.BROKEN_DOWN)
 RANK = (How.SSCC, How.BARCODE, How.ADDRESS, How.GUIDED, How.TYPED)
 
 
@@ -119,15 +113,19 @@ class Shown:
 def shown_by(carton: Carton, matched: Sequence[Matched]) -> Shown:
     """What these observations say of this carton; at least one."""
     raws = sorted((read.raw for found in matched for read in found.observation.reads), key=when)
-    _, words = best = min((_rank(found), sentence(found.why)) for found in _in_order(matched))
-    why = f"{words}; {len(raws)} reads in all" if len(raws) > 1 else words
+    rank, why = min(((_rank(found), found.why) for found in _in_order(matched)), key=_first_said)
     last = _last_placed(raws)
     read_ids = tuple([raw.read_id for raw in raws])
     sure = max([_confidence(found) for found in matched])
-    finding = CartonFinding(carton, RECEIVED, why, RANK[best[0]], read_ids, last.place, sure)
+    finding = CartonFinding(carton, RECEIVED, why, RANK[rank], read_ids, last.place, sure)
     twice = duplicates_of(carton.carton, matched)
     told = tuple([_explained(r, found, twice) for found in matched for r in found.observation.read_ids])
     return Shown(tuple(matched), finding, twice, told, last)
+
+
+def _first_said(ranked: tuple[int, Fact]) -> tuple[int, str, str]:
+    rank, why = ranked
+    return rank, why.reason, repr(why.values)
 
 
 def _in_order(matched: Sequence[Matched]) -> Sequence[Matched]:
@@ -139,7 +137,7 @@ def _explained(read_id: str, found: Matched, twice: Sequence[Duplicate]) -> Expl
         first_label = dup.read_ids[0] in found.observation.read_ids
         if read_id in dup.read_ids and not first_label:
             return Explanation(read_id, Outcome.DUPLICATE, dup.why, found.carton)
-    return Explanation(read_id, Outcome.MATCHED, sentence(found.why), found.carton, found.odds)
+    return Explanation(read_id, Outcome.MATCHED, found.why, found.carton, found.odds)
 
 
 class RollCall:
@@ -181,7 +179,7 @@ class RollCall:
             finding.carton, RECEIVED, finding.why, finding.how, finding.evidence, place, finding.confidence, damage
         )
 
-    def _add(self, name: str, how: How, why: str, read_ids: tuple[str, ...] = ()) -> None:
+    def _add(self, name: str, how: How, why: Fact, read_ids: tuple[str, ...] = ()) -> None:
         """This carton is here, unless something stronger said so before."""
         if name not in self.here:
             place, damage = self.places.get(name), self.damage.get(name, ())
@@ -196,7 +194,7 @@ class RollCall:
             if note.by_store:
                 self._add(name, How.INSIDE_OUTER, BROKEN_DOWN)
             else:
-                self._add(name, How.TYPED, f"{note.by or 'A person'} opened it")
+                self._add(name, How.TYPED, fact(Reason.OPENED, by=note.by))
 
     def _shown_by_contents(self) -> frozenset[str]:
         """Outer boxes that are known by what travels in them; returns those whose contents were seen."""
@@ -216,8 +214,7 @@ class RollCall:
         for carton in self.by_id.values() if complete else ():
             outer = next((outer for outer in self._outers_of(carton) if outer in complete), None)
             if outer is not None:
-                who = self.opened[outer].by or "A person"
-                why = f"{who} opened outer box {outer} and found everything inside"
+                why = fact(Reason.OPENED_COMPLETE, by=self.opened[outer].by, outer=outer)
                 self._add(carton.carton, How.INSIDE_OUTER, why)
 
     def _absent(self, carton: Carton, known_outers: frozenset[str]) -> CartonFinding:
@@ -226,22 +223,21 @@ class RollCall:
         asked = self.asked.get(name, ())
         state, why = self._absence(carton, known_outers)
         if asked:
-            why = f"{why[:1].upper()}{why[1:]}; a label that may be this carton waits for an answer"
-            why = "A label that may be this carton waits for an answer" if state is CartonState.SHORT else why
+            why = fact(Reason.LABEL_WAITS) if state is CartonState.SHORT else why.adding(label_waits=True)
         place, damage = self.places.get(name), self.damage.get(name, ())
         return CartonFinding(carton, state, why, place=place, damage=damage, asked_in=asked)
 
-    def _absence(self, carton: Carton, known_outers: frozenset[str]) -> tuple[CartonState, str]:
+    def _absence(self, carton: Carton, known_outers: frozenset[str]) -> tuple[CartonState, Fact]:
         outer = carton.outer
         if not outer:
-            return CartonState.SHORT, "Nothing read or noted shows it"
+            return CartonState.SHORT, fact(Reason.NOTHING_SHOWS_IT)
         if outer not in self.here:
-            return CartonState.SHORT, f"Nothing shows it, nor the outer box {outer} that it travels in"
+            return CartonState.SHORT, fact(Reason.OUTER_NOT_HERE, outer=outer)
         if outer in self.opened:
-            return CartonState.SHORT, f"Outer box {outer} was opened, and this carton was not found"
+            return CartonState.SHORT, fact(Reason.NOT_IN_OPENED_OUTER, outer=outer)
         if outer in known_outers:
-            return CartonState.SHORT, f"Other cartons of outer box {outer} were seen, this one was not"
-        return CartonState.INSIDE, f"Inside outer box {outer}, which is here and not opened; not seen"
+            return CartonState.SHORT, fact(Reason.OTHERS_OF_OUTER_SEEN, outer=outer)
+        return CartonState.INSIDE, fact(Reason.IN_CLOSED_OUTER, outer=outer)
 
     def _outers_of(self, carton: Carton) -> Iterator[str]:
         """The boxes that this carton travels in, nearest first; ends where a faulty manifest goes in a circle."""
@@ -253,14 +249,13 @@ class RollCall:
             outer = self.by_id.get(outer.outer)
 
 
-def confirmed(notes: Sequence[Note]) -> dict[str, str]:
+def confirmed(notes: Sequence[Note]) -> dict[str, Fact]:
     """The cartons that a person says are here without a label, and by what: seen, or opened and counted."""
-    said: dict[str, str] = {}
+    said: dict[str, Fact] = {}
     for counted in of_kind(notes, ContentCounted):
-        said[counted.carton] = f"{counted.by or 'A person'} opened it and counted its contents"
+        said[counted.carton] = fact(Reason.COUNTED, by=counted.by)
     for seen in of_kind(notes, CartonSeen):
-        reason = f": {seen.reason}" if seen.reason else ""
-        said[seen.carton] = f"{seen.by or 'A person'} confirms that it is here{reason}"
+        said[seen.carton] = fact(Reason.CONFIRMED, by=seen.by, why=seen.reason)
     return said
 
 

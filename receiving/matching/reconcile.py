@@ -8,7 +8,7 @@ from operator import attrgetter
 
 from receiving.matching.catalogue import Catalogue, Elsewhere
 from receiving.matching.identify import identify
-from receiving.matching.judgements import Candidates, Judgement, Matched, OverLabel, Reason, Shared, UnclearLabel, fact
+from receiving.matching.judgements import Candidates, Judgement, Matched, OverLabel, Reason, Shared, UnclearLabel
 from receiving.matching.ledger import Asked, Ledger
 from receiving.matching.likelihood import raw_text
 from receiving.matching.observations import Observation, group_by_label
@@ -16,7 +16,6 @@ from receiving.matching.overs import other_shipment, said_to_be_none, shipments_
 from receiving.matching.presence import RollCall, Shown, confirmed, shown_by
 from receiving.matching.resolve import resolve
 from receiving.matching.standing import of_kind, standing_notes
-from receiving.matching.wording import prompt, sentence
 from receiving.model import (
     Explanation,
     How,
@@ -34,6 +33,7 @@ from receiving.model import (
     Sscc,
     Unclear,
     Unreadable,
+    fact,
 )
 
 
@@ -203,9 +203,7 @@ def _how_assigned(observation: Observation, catalogue: Catalogue, carton: str) -
 
 
 def _rejection(note: ReadRejected) -> Explanation:
-    return Explanation(
-        note.read_id, Outcome.REJECTED, sentence(fact(Reason.PERSON_REJECTED, by=note.by, why=note.reason))
-    )
+    return Explanation(note.read_id, Outcome.REJECTED, fact(Reason.PERSON_REJECTED, by=note.by, why=note.reason))
 
 
 # What comes out
@@ -227,10 +225,10 @@ def _over(group: Sequence[OverLabel]) -> Over:
     ssccs = {sscc for over in group for sscc in over.observation.values("sscc")}
     sscc = Sscc(ssccs.pop()) if len(ssccs) == 1 else None
     if first.listed is None:
-        return Over(raw, first.reason, read_ids, sentence(first.why), store=first.store, sscc=sscc)
+        return Over(raw, first.reason, read_ids, first.why, store=first.store, sscc=sscc)
     of = first.listed
-    words = f"belongs to {of.words}"
-    return Over(raw, first.reason, read_ids, words, of.manifest.shipment, of.manifest.store, of.carton.carton, sscc)
+    why = fact(Reason.ON_OTHER_MANIFEST, where=of.whose)
+    return Over(raw, first.reason, read_ids, why, of.manifest.shipment, of.manifest.store, of.carton.carton, sscc)
 
 
 def _questions(ledger: Ledger) -> list[tuple[Asked, Question]]:
@@ -245,8 +243,8 @@ def _question(asked: Asked, catalogue: Catalogue) -> Question:
     size = next((o.size for o in asked.observations if o.size is not None), None)
     may_be = [*(catalogue.by_id[carton] for carton in asked.cartons), *asked.elsewhere]
     sizes = catalogue.sizes.classes if size is not None else catalogue.sizes.telling(may_be)
-    words = prompt(asked.why, asked.cartons, asked.again)
-    return Question(question_id, read_ids, asked.cartons, words, sizes, size, asked.again)
+    why = fact(Reason.WHICH_CARTON, why=asked.why, cartons=asked.cartons, again=asked.again)
+    return Question(question_id, read_ids, asked.cartons, why, sizes, size, asked.again)
 
 
 def _asked_about(questions: Iterable[tuple[Asked, Question]]) -> dict[str, tuple[str, ...]]:
@@ -268,7 +266,7 @@ def _unclear(ledger: Ledger) -> tuple[Unclear, ...]:
 
 def _one_unclear(group: Sequence[UnclearLabel]) -> Unclear:
     read_ids = tuple(sorted({read_id for one in group for read_id in one.observation.read_ids}))
-    return Unclear(raw_text(group[0].observation), read_ids, sentence(group[0].why))
+    return Unclear(raw_text(group[0].observation), read_ids, group[0].why)
 
 
 def _explanations(
@@ -281,14 +279,11 @@ def _explanations(
     for each in shown.values():
         told += each.explanations
     for again in ledger.again:
-        words = sentence(again.why)
-        told += [Explanation(r, Outcome.MATCHED, words) for r in again.observation.read_ids]
+        told += [Explanation(r, Outcome.MATCHED, again.why) for r in again.observation.read_ids]
     for over in ledger.overs:
-        words = sentence(over.why)
-        told += [Explanation(r, Outcome.OVER, words) for r in over.observation.read_ids]
+        told += [Explanation(r, Outcome.OVER, over.why) for r in over.observation.read_ids]
     for unclear in ledger.unclear:
-        words = sentence(unclear.why)
-        told += [Explanation(r, Outcome.UNCLEAR, words) for r in unclear.observation.read_ids]
+        told += [Explanation(r, Outcome.UNCLEAR, unclear.why) for r in unclear.observation.read_ids]
     for asked, question in questions:
-        told += [Explanation(r, Outcome.QUESTION, question.prompt) for o in asked.observations for r in o.read_ids]
+        told += [Explanation(r, Outcome.QUESTION, question.why) for o in asked.observations for r in o.read_ids]
     return tuple(sorted(told, key=attrgetter("read_id")))

@@ -13,7 +13,7 @@ from typing import Any
 
 from receiving.matching.assignment import Choice, Row, assign
 from receiving.matching.catalogue import Catalogue
-from receiving.matching.judgements import Candidates, Fact, Matched, OverLabel, Reason, Shared, UnclearLabel, fact
+from receiving.matching.judgements import Candidates, Matched, OverLabel, Reason, Shared, UnclearLabel
 from receiving.matching.ledger import MOST_CHOICES, Again, Ledger, ask, fits_fact
 from receiving.matching.likelihood import (
     ASK_BELOW,
@@ -26,7 +26,7 @@ from receiving.matching.likelihood import (
 )
 from receiving.matching.observations import Observation
 from receiving.matching.overs import also_theirs, at_their_place, not_listed, not_understood, says_it_is_ours
-from receiving.model import How, OtherShipment
+from receiving.model import Fact, How, OtherShipment, fact
 
 MOST_NATS = 14.0
 """Odds above about a million to one are not told apart."""
@@ -144,7 +144,7 @@ def _ask_about(ledger: Ledger, label: Sequence[Candidates], may_be: tuple[str, .
     why = fits_fact(Reason.NOTHING_ELSE_LEGIBLE, first.shown)
     others = at_their_place(first.observation, ledger.shipments_seen, ledger.catalogue)
     if others:
-        why = why.adding(beside=others[0].words)
+        why = why.adding(beside=others[0].whose)
     elsewhere = tuple(other.carton for other in others)
     numbered = any(claim.carton or claim.carton_n is not None for claim in first.observation.claims)
     looks = [label] if numbered else [[one] for one in label]

@@ -27,6 +27,7 @@ from receiving.model.contents import (
     Used,
 )
 from receiving.model.expected import Bay, Cart, Carton, CartonKind, ContentLine, Layout, Manifest, StoreDetails
+from receiving.model.facts import Fact, fact
 from receiving.model.findings import (
     CartonFinding,
     CartonState,
@@ -176,6 +177,7 @@ __all__ = [
     "Duplicate",
     "ExpectedCode",
     "Explanation",
+    "Fact",
     "FollowUp",
     "HandOver",
     "Held",
@@ -249,6 +251,7 @@ __all__ = [
     "both_lengths",
     "both_sizes",
     "both_weights",
+    "fact",
     "has_valid_check_digit",
     "in_layers",
     "listed_forms",

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from receiving.model.expected import Carton
+from receiving.model.facts import Fact
 from receiving.model.identifiers import Sscc
 from receiving.model.notes import DamageNoted
 from receiving.model.reads import Place, Quad, SizeClass
@@ -54,14 +55,14 @@ class OverReason(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class CartonFinding:
-    """One manifest carton: its state, by what, the reads that show it (ids), and the reason in a sentence.
+    """One manifest carton: its state, by what, the reads that show it (ids), and the reason.
 
     ``asked_in`` are the ids of the questions whose answer may be this carton, where nothing shows it for sure.
     """
 
     carton: Carton
     state: CartonState
-    why: str
+    why: Fact
     how: How | None = None
     evidence: tuple[str, ...] = ()
     place: Place | None = None
@@ -72,12 +73,12 @@ class CartonFinding:
 
 @dataclass(frozen=True, slots=True)
 class Over:
-    """Something read that is not on this manifest; ``belongs_to`` says in words whose it is, where known."""
+    """Something read that is not on this manifest; ``belongs_to`` says whose it is, where known."""
 
     raw: str
     why: OverReason
     read_ids: tuple[str, ...]
-    belongs_to: str = ""
+    belongs_to: Fact | None = None
     shipment: str = ""
     store: str = ""
     carton: str = ""
@@ -96,7 +97,7 @@ class Duplicate:
     carton: str
     raw: str
     read_ids: tuple[str, ...]
-    why: str
+    why: Fact
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +111,7 @@ class Question:
     question_id: str
     read_ids: tuple[str, ...]
     cartons: tuple[str, ...]
-    prompt: str
+    why: Fact
     sizes: tuple[SizeClass, ...] = ()
     size: SizeClass | None = None
     again: tuple[str, ...] = ()
@@ -122,7 +123,7 @@ class Unclear:
 
     raw: str
     read_ids: tuple[str, ...]
-    why: str
+    why: Fact
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,14 +162,14 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Explanation:
-    """What became of one read, in a sentence that a person can check; ``carton`` where matched.
+    """What became of one read, with the reason, which a person can check; ``carton`` where matched.
 
     ``odds`` say how many times likelier the answer is than the next best one, where likelihood decided.
     """
 
     read_id: str
     outcome: Outcome
-    sentence: str
+    why: Fact
     carton: str = ""
     odds: float | None = None
 

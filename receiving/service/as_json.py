@@ -15,6 +15,7 @@ from receiving.model import (
     Symbol,
     UnreadRegion,
 )
+from receiving.wording import finding_words, whose_words, words_of
 
 Plain = dict[str, Any]
 
@@ -81,24 +82,32 @@ def reconciliation_as_json(
         "received": [_received(finding) for finding in found.received],
         "short": [_short(finding) for finding in found.short],
         "over": [
-            {"raw": o.raw, "why": o.why.value, "belongs_to": o.belongs_to or None, "evidence": list(o.read_ids)}
+            {"raw": o.raw, "why": o.why.value, "belongs_to": str(whose_words(o)) or None, "evidence": list(o.read_ids)}
             for o in found.over
         ],
         "duplicates": [
-            {"carton": d.carton, "raw": d.raw, "why": d.why, "evidence": list(d.read_ids)} for d in found.duplicates
+            {"carton": d.carton, "raw": d.raw, "why": str(words_of(d.why)), "evidence": list(d.read_ids)}
+            for d in found.duplicates
         ],
         "questions": [
-            {"prompt": q.prompt, "cartons": list(q.cartons), "again": list(q.again), "evidence": list(q.read_ids)}
+            {
+                "prompt": str(words_of(q.why)),
+                "cartons": list(q.cartons),
+                "again": list(q.again),
+                "evidence": list(q.read_ids),
+            }
             for q in found.questions
         ],
-        "not_understood": [{"raw": u.raw, "why": u.why, "evidence": list(u.read_ids)} for u in found.unclear],
+        "not_understood": [
+            {"raw": u.raw, "why": str(words_of(u.why)), "evidence": list(u.read_ids)} for u in found.unclear
+        ],
         "looks_like": _looks_like(found.looks_like),
         "unreadable": [
             {"photo": names.get(u.photo, u.photo), "quad_px": [list(c) for c in u.quad_px], "advice": u.advice}
             for u in found.unreadable
         ],
         "reads": [
-            {"read": e.read_id, "outcome": e.outcome.value, "carton": e.carton or None, "why": e.sentence}
+            {"read": e.read_id, "outcome": e.outcome.value, "carton": e.carton or None, "why": str(words_of(e.why))}
             for e in found.explanations
         ],
         "open_first": [{"carton": o.carton, "found": o.found} for o in plan.open_first],
@@ -127,7 +136,7 @@ def _received(finding: CartonFinding) -> Plain:
         "row": first[0].row if first else None,
         "how": finding.how.value if finding.how else None,
         "evidence": list(finding.evidence),
-        "why": finding.why,
+        "why": str(finding_words(finding)),
         "confidence": round(finding.confidence, 4),
     }
 
@@ -138,7 +147,7 @@ def _short(finding: CartonFinding) -> Plain:
         "sscc": str(finding.carton.sscc) if finding.carton.sscc else None,
         "kind": finding.carton.kind.value,
         "state": finding.state.value,
-        "why": finding.why,
+        "why": str(finding_words(finding)),
         "addresses": [_address(address) for address in finding.carton.addresses],
     }
 

@@ -29,6 +29,7 @@ from receiving.model import (
     Reconciliation,
     StagingChanged,
     StagingPlan,
+    fact,
 )
 from receiving.service.kept import Kept
 from receiving.staging import before_planning, plan_change_cost, plan_staging
@@ -79,7 +80,7 @@ class PlanInputs:
     ) -> "PlanInputs":
         """The inputs, without what a plan does not look at: by which reads a carton is known, and other notes."""
         findings = tuple(
-            CartonFinding(each.carton, each.state, "", place=each.place, damage=each.damage)
+            CartonFinding(each.carton, each.state, fact(each.state), place=each.place, damage=each.damage)
             for each in reconciliation.cartons
         )
         return cls(manifest, findings, layout, tuple(note for note in notes if isinstance(note, BINDING)))

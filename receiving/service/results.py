@@ -9,6 +9,7 @@ from receiving.service.desk import Desk
 from receiving.service.staging import wait_for_plan
 from receiving.service.viewing import ShipmentView, shipment
 from receiving.sheets import csv_text, workbook
+from receiving.wording import finding_words, whose_words, words_of
 
 RESULT_COLUMNS = (
     *("shipment", "store", "carton", "kind", "state", "how", "sscc", "code", "places", "open_first", "bay", "seen_at"),
@@ -65,7 +66,7 @@ def _rows(view: ShipmentView) -> Iterator[tuple[object, ...]]:
     for over in view.reconciliation.over:
         yield (*head, *_over(over))
     for unclear in view.reconciliation.unclear:
-        yield (*head, "", "", "not_understood", "", "", unclear.raw, "", "", "", "", "", unclear.why)
+        yield (*head, "", "", "not_understood", "", "", unclear.raw, "", "", "", "", "", str(words_of(unclear.why)))
 
 
 def _carton(finding: CartonFinding, bay: str) -> tuple[object, ...]:
@@ -75,10 +76,10 @@ def _carton(finding: CartonFinding, bay: str) -> tuple[object, ...]:
     return (
         *(carton.carton, carton.kind.value, finding.state.value, finding.how.value if finding.how else ""),
         *(str(carton.sscc or ""), carton.plain_code, places, "yes" if carton.open_first else "no", bay),
-        *(finding.place.value if finding.place else "", damage, finding.why),
+        *(finding.place.value if finding.place else "", damage, str(finding_words(finding))),
     )
 
 
 def _over(over: Over) -> tuple[object, ...]:
-    why = f"{over.why.words}{f', {over.belongs_to}' if over.belongs_to else ''}"
+    why = f"{over.why.words}{f', {whose_words(over)}' if over.belongs_to else ''}"
     return (over.carton, "", "over", "", str(over.sscc or ""), "" if over.sscc else over.raw, "", "", "", "", "", why)

@@ -37,6 +37,7 @@ from receiving.service.masterdata import patterns_of
 from receiving.service.showing import make_shown
 from receiving.service.standing import Standing, standing
 from receiving.store import PhotoRecord, PhotoStatus, Store
+from receiving.wording import words_of
 
 MAX_EXPECTED_CODES = 400
 MOST_READS = 20_000
@@ -371,7 +372,7 @@ def answer_of(found: Standing, read_id: str) -> ScanAnswer | None:
     return ScanAnswer(
         read_id,
         explained.outcome,
-        explained.sentence,
+        str(words_of(explained.why)),
         explained.carton,
         open_first=bool(carton and carton.open_first),
         bay=found.bay_of(carton) if carton else "",

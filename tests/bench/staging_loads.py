@@ -29,6 +29,7 @@ from staging_plans import CARTS, shipment
 
 from receiving.model import Bay, CartonFinding, CartonState, Layout, Manifest, Reconciliation
 from receiving.staging import plan_staging
+from tests.spoken import verbatim
 
 HERE = Path(__file__).parents[2]
 FLOORS = {"much floor": (600.0, 400.0), "little floor": (122.0, 60.0)}
@@ -71,7 +72,9 @@ def cases(seed: int, count: int, cart: Any) -> list[tuple[str, Manifest, Layout]
 def plan_all(made: list[tuple[str, Manifest, Layout]], limit_s: float) -> list[tuple[Any, float]]:
     plans = []
     for _, one, layout in made:
-        found = Reconciliation("S1", "0417", tuple(CartonFinding(c, CartonState.RECEIVED, "read") for c in one))
+        found = Reconciliation(
+            "S1", "0417", tuple(CartonFinding(c, CartonState.RECEIVED, verbatim("read")) for c in one)
+        )
         began = time.process_time()
         plan = plan_staging(one, found, layout, time_limit_s=limit_s)
         plans.append((plan, time.process_time() - began))

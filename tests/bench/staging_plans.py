@@ -42,6 +42,7 @@ from receiving.staging.by_weight import best_fit_decreasing, fewest_bins
 from receiving.staging.loading import arrange
 from receiving.staging.loads import Load, deck_of, measure
 from receiving.staging.trips import fits_alone
+from tests.spoken import verbatim
 
 KINDS = (
     (CartonKind.TRAY, 55, ((60, 40, 15), (60, 40, 20), (40, 30, 15)), (4, 11)),
@@ -94,7 +95,7 @@ def shipment(rng: random.Random, count: int) -> Manifest:
 def planned(manifest: Manifest, cart: Cart, time_limit_s: float = 1.0) -> Planned:
     """The plan in a store with six bays and room enough on the floor."""
     bays = tuple(Bay(f"B{i}", "Sol", (2 * i - 1, 2 * i), i, 122, 600, 400) for i in range(1, 7))
-    found = tuple(CartonFinding(carton, CartonState.RECEIVED, "read") for carton in manifest)
+    found = tuple(CartonFinding(carton, CartonState.RECEIVED, verbatim("read")) for carton in manifest)
     layout = Layout("0417", 60, cart, bays)
     began = time.process_time()
     plan = plan_staging(manifest, Reconciliation("S1", "0417", found), layout, time_limit_s=time_limit_s)

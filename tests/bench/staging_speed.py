@@ -22,6 +22,7 @@ from staging_plans import CARTS, shipment
 
 from receiving.model import Bay, CartonFinding, CartonState, Layout, Reconciliation
 from receiving.staging import plan_staging
+from tests.spoken import verbatim
 
 
 def measured(count: int, seed: int) -> tuple[float, int, int]:
@@ -29,7 +30,7 @@ def measured(count: int, seed: int) -> tuple[float, int, int]:
     made = shipment(random.Random(seed * 1000 + count), count)
     bays = tuple(Bay(f"B{i}", "Sol", (2 * i - 1, 2 * i), i, 122, 600, 400) for i in range(1, 7))
     layout = Layout("0417", 60, next(iter(CARTS.values())), bays)
-    found = Reconciliation("S1", "0417", tuple(CartonFinding(c, CartonState.RECEIVED, "read") for c in made))
+    found = Reconciliation("S1", "0417", tuple(CartonFinding(c, CartonState.RECEIVED, verbatim("read")) for c in made))
     began = time.process_time()
     plan = plan_staging(made, found, layout)
     return time.process_time() - began, plan.bound.planned, plan.stop_bound.planned

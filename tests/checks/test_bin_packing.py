@@ -32,6 +32,7 @@ from receiving.staging import plan_staging
 from receiving.staging.bounds import at_least_bins
 from receiving.staging.by_weight import best_fit_decreasing, fewest_bins
 from receiving.staging.rectangles import Packing, Verdict, pack_rectangles
+from tests.spoken import verbatim
 
 
 def uniform(seed: int, count: int) -> list[int]:
@@ -94,7 +95,9 @@ def test_a_shipment_of_triplets_is_driven_in_the_fewest_trips() -> None:
         for number, size in enumerate(triplets(7, 30))
     )
     shipment = Manifest("S1", "0417", cartons)
-    found = Reconciliation("S1", "0417", tuple(CartonFinding(c, CartonState.RECEIVED, "read") for c in cartons))
+    found = Reconciliation(
+        "S1", "0417", tuple(CartonFinding(c, CartonState.RECEIVED, verbatim("read")) for c in cartons)
+    )
     layout = Layout("0417", 60, Cart(100, 120, 60, 100), (Bay("B1", "Sol", (1,), 1, 122, 122, 60),))
     plan = plan_staging(shipment, found, layout)
     assert (len(plan.trips), plan.bound.at_least, plan.bound.proven) == (10, 10, True)

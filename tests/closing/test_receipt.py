@@ -33,6 +33,7 @@ from receiving.model import (
     Sscc,
 )
 from receiving.model import CartonKind as Kind
+from tests.spoken import verbatim
 
 NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 TRAY = Carton("07", Kind.REPLACEMENT_TRAY, contents=(ContentLine("Harbor", Address("Harbor", 3, 2)),))
@@ -42,24 +43,24 @@ WHOLE = Reconciliation(
     "S-1",
     "0417",
     (
-        CartonFinding(TRAY, CartonState.RECEIVED, "Its SSCC was read.", How.SSCC, ("r1",)),
-        CartonFinding(TAGS, CartonState.RECEIVED, "Its barcode was read.", How.BARCODE, ("r2",)),
+        CartonFinding(TRAY, CartonState.RECEIVED, verbatim("Its SSCC was read."), How.SSCC, ("r1",)),
+        CartonFinding(TAGS, CartonState.RECEIVED, verbatim("Its barcode was read."), How.BARCODE, ("r2",)),
     ),
 )
 CRACKED = DamageNoted("n1", NOW, "Ada", "08", Damage.ARRIVED, False, item="TG-1", remark="torn")
 TROUBLED = replace(
     WHOLE,
     cartons=(
-        CartonFinding(TRAY, CartonState.SHORT, "No label of it was seen."),
+        CartonFinding(TRAY, CartonState.SHORT, verbatim("No label of it was seen.")),
         replace(WHOLE.cartons[1], damage=(CRACKED,)),
     ),
     over=(
-        Over("00395200000000000036", OverReason.OTHER_STORE, ("r3",), "belongs to store 0422"),
+        Over("00395200000000000036", OverReason.OTHER_STORE, ("r3",), verbatim("belongs to store 0422")),
         Over("(00)…", OverReason.NOT_ON_MANIFEST, ("r7",), sscc=Sscc("106141411234567897")),
         Over("4006381333931", OverReason.NOT_A_CARTON_LABEL, ("r4",)),
     ),
-    duplicates=(Duplicate("08", "TAGS-8", ("r2", "r5"), "Both labels are on one photo."),),
-    questions=(Question("q1", ("r6",), ("07", "08"), "Is the torn label carton 07 or 08?"),),
+    duplicates=(Duplicate("08", "TAGS-8", ("r2", "r5"), verbatim("Both labels are on one photo.")),),
+    questions=(Question("q1", ("r6",), ("07", "08"), verbatim("Is the torn label carton 07 or 08?")),),
 )
 
 
@@ -116,7 +117,8 @@ def test_the_printed_receipt_is_the_same_file_every_time_and_bears_awkward_words
 def receipt_of(name: str, remarks: str = "", count: int = 25) -> Receipt:
     cartons = tuple(Carton(f"{n:02d}", Kind.TRAY, contents=(ContentLine("Harbor"),)) for n in range(1, count + 1))
     here = tuple(
-        CartonFinding(c, CartonState.RECEIVED, "Its SSCC was read.", How.SSCC, (f"r{c.carton}",)) for c in cartons
+        CartonFinding(c, CartonState.RECEIVED, verbatim("Its SSCC was read."), How.SSCC, (f"r{c.carton}",))
+        for c in cartons
     )
     whole = Reconciliation("S-1", "0417", here)
     drawn = Signature((((10, 20), (400, 250)), ((500, 10),)), 300)

@@ -40,6 +40,7 @@ from receiving.model import (
     Sscc,
 )
 from receiving.model import CartonKind as Kind
+from tests.spoken import verbatim
 
 NOW = datetime(2026, 12, 1, 15, 30, tzinfo=UTC)
 PARTIES = Parties("0614141000012", "SHIPPER")
@@ -69,7 +70,9 @@ READS = tuple(
 
 
 def found(carton: Carton, state: CartonState, *evidence: str, damage: tuple[DamageNoted, ...] = ()) -> CartonFinding:
-    return CartonFinding(carton, state, "", How.SSCC, evidence, Place.DOCK if evidence else None, damage=damage)
+    return CartonFinding(
+        carton, state, verbatim(""), How.SSCC, evidence, Place.DOCK if evidence else None, damage=damage
+    )
 
 
 STATE = Reconciliation(

@@ -31,6 +31,7 @@ from receiving.model import (
     Unreadable,
 )
 from receiving.model.plan import Held
+from tests.spoken import verbatim
 
 QUAD = ((0.0, 0.0), (9.0, 0.0), (9.0, 9.0), (0.0, 9.0))
 CORNER = ContentLine("Harbor", Address("Harbor", 3, 2)), ContentLine("Harbor", Address("Harbor", 4, 2))
@@ -42,19 +43,19 @@ FOUND = Reconciliation(
     "S-1",
     "0417",
     (
-        CartonFinding(TRAY, CartonState.SHORT, ""),
-        CartonFinding(TAGS, CartonState.RECEIVED, "", How.BARCODE),
-        CartonFinding(BOX, CartonState.INSIDE, ""),
-        CartonFinding(GUIDE, CartonState.RECEIVED, ""),
+        CartonFinding(TRAY, CartonState.SHORT, verbatim("")),
+        CartonFinding(TAGS, CartonState.RECEIVED, verbatim(""), How.BARCODE),
+        CartonFinding(BOX, CartonState.INSIDE, verbatim("")),
+        CartonFinding(GUIDE, CartonState.RECEIVED, verbatim("")),
     ),
     over=(
-        Over("X-1", OverReason.OTHER_STORE, ("r3",), "belongs to store 0422"),
+        Over("X-1", OverReason.OTHER_STORE, ("r3",), verbatim("belongs to store 0422")),
         Over("X-2", OverReason.NOT_ON_MANIFEST, ("r4",)),
     ),
-    duplicates=(Duplicate("08", "TAGS-8", ("r2", "r5"), "Both labels are on one photo."),),
-    questions=(Question("q1", ("r6",), ("07", "08"), "Is the torn label carton 07 or 08?"),),
+    duplicates=(Duplicate("08", "TAGS-8", ("r2", "r5"), verbatim("Both labels are on one photo.")),),
+    questions=(Question("q1", ("r6",), ("07", "08"), verbatim("Is the torn label carton 07 or 08?")),),
     unreadable=(Unreadable("p1", QUAD, ""), Unreadable("p1", QUAD, ""), Unreadable("p2", QUAD, "")),
-    unclear=(Unclear("?", ("r7",), "'?' says too little."),),
+    unclear=(Unclear("?", ("r7",), verbatim("'?' says too little.")),),
     looks_like=OtherShipment("S-2", "0422", 4.0, 3, 1),
 )
 PLAN = StagingPlan(
@@ -125,7 +126,7 @@ def test_every_block_stands_in_its_place() -> None:
 
 
 def test_what_there_is_nothing_to_say_of_is_left_out() -> None:
-    plain = Reconciliation("S-1", "0417", (CartonFinding(TAGS, CartonState.RECEIVED, "", How.SSCC),))
+    plain = Reconciliation("S-1", "0417", (CartonFinding(TAGS, CartonState.RECEIVED, verbatim(""), How.SSCC),))
     said = reconciliation_in_words(plain, StagingPlan(), replace(MANIFEST, dispatch_date=None), 0, {})
     assert said == (
         "Shipment S-1 to store 0417\n1 of 1 cartons are here, 0 missing or not seen, 0 extra, 0 to check.\n\n"

@@ -26,6 +26,7 @@ from receiving.model import (
     VisitDecided,
 )
 from receiving.service import advice_words, missing_words
+from tests.spoken import verbatim
 
 TODAY = date(2026, 3, 2)
 ROW = ShipmentRow(
@@ -120,7 +121,7 @@ def short_of(
     kind: CartonKind = CartonKind.TAGS,
     blocked: dict[str, int] | None = None,
 ) -> ShipmentRow:
-    found = tuple(CartonFinding(Carton(c, kind), CartonState.SHORT, "") for c in ("01", "02"))
+    found = tuple(CartonFinding(Carton(c, kind), CartonState.SHORT, verbatim("")) for c in ("01", "02"))
     missing = missing_cartons(
         Reconciliation("S-1", "0417", found),
         notes,

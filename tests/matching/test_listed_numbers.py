@@ -7,6 +7,7 @@ from receiving.model import Claim, How, LabelRead, OverReason, RawRead, ReadAssi
 from receiving.reading import interpret
 from tests.matching.scenes import NOON, carton, manifest, read
 from tests.matching.test_reconcile import names
+from tests.spoken import in_words
 
 # 036000291452 is the worked example of a UPC-A in the literature; its check digit is 2 (weights 3 and 1: 58 + 2 = 60).
 UPC = "036000291452"
@@ -60,6 +61,6 @@ def test_a_wrong_check_digit_that_label_and_manifest_share_is_received_with_a_wa
     expected = manifest(carton("01", code=0, barcode="395200000000000199"))
     result = reconcile(expected, [symbol(1, "00395200000000000199", "]C1")])
     assert names(result.received) == ["01"]
-    assert result.explanations[0].sentence.endswith(
+    assert in_words(result.explanations[0]).endswith(
         "on the manifest, though SSCC '395200000000000199' has check digit 9; its first 17 digits give 7"
     )

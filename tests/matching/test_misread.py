@@ -8,6 +8,7 @@ from receiving.model import LabelRead, Outcome, OverReason, RawRead, ReadAssigne
 from receiving.reading import interpret
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
 from tests.matching.test_reconcile import names, told
+from tests.spoken import in_words
 
 
 def entered(number: int, text: str, symbology: str = "", source: Source = Source.TYPED) -> LabelRead:
@@ -35,9 +36,9 @@ def test_an_sscc_with_a_wrong_check_digit_is_explained_by_that_and_is_no_extra_c
     text: str, symbology: str
 ) -> None:
     result = reconcile(manifest(carton("01", (1, 1))), [entered(1, text, symbology)])
-    assert [(over.why, over.belongs_to) for over in result.over] == [(OverReason.NOT_A_CARTON_LABEL, WRONG)]
+    assert [(over.why, in_words(over)) for over in result.over] == [(OverReason.NOT_A_CARTON_LABEL, WRONG)]
     assert (result.extra, result.questions) == ((), ())
-    assert (told(result, 1).outcome, told(result, 1).sentence) == (Outcome.OVER, WRONG)
+    assert (told(result, 1).outcome, in_words(told(result, 1))) == (Outcome.OVER, WRONG)
 
 
 @pytest.mark.parametrize("place", [0, 4, 16, 17])
@@ -46,7 +47,7 @@ def test_digits_one_slip_away_from_an_open_carton_are_a_question_and_no_match(pl
     result = reconcile(expected, [entered(1, mistyped(5007, place))])
     assert names(result.received) == []
     assert [q.cartons for q in result.questions] == [("07",)]
-    prompt = result.questions[0].prompt
+    prompt = in_words(result.questions[0])
     assert prompt.startswith(f"SSCC '{mistyped(5007, place)}' has check digit ")
     assert prompt.endswith(
         ": retype or scan again. An SSCC of the manifest is one slip away. Is it carton 07, or none of this shipment?"
@@ -64,7 +65,7 @@ def test_digits_one_slip_away_from_a_carton_that_is_here_are_explained_by_their_
     typed = entered(2, mistyped(1007))
     result = reconcile(manifest(carton("07", (1, 2))), [read(1, sscc=sscc(1007)), typed])
     assert (result.complete, result.questions) == (True, ())
-    assert told(result, 2).sentence == " ".join(typed.claim.warnings)
+    assert in_words(told(result, 2)) == " ".join(typed.claim.warnings)
 
 
 def test_digits_between_two_serial_numbers_ask_for_the_open_ones_of_the_two() -> None:
@@ -74,7 +75,7 @@ def test_digits_between_two_serial_numbers_ask_for_the_open_ones_of_the_two() ->
     assert [q.cartons for q in reconcile(expected, [entered(1, between)]).questions] == [("01", "02")]
     result = reconcile(expected, [entered(1, between), read(2, sscc=sscc(1001))])
     assert [q.cartons for q in result.questions] == [("02",)]
-    assert result.questions[0].prompt.endswith("Is it carton 02, carton 01 seen again, or none of this shipment?")
+    assert in_words(result.questions[0]).endswith("Is it carton 02, carton 01 seen again, or none of this shipment?")
 
 
 def test_one_slip_made_twice_is_one_question() -> None:
@@ -88,7 +89,7 @@ def test_a_digit_too_many_or_too_few_is_a_slip_as_well() -> None:
     for slip in (code[:9] + code[10:], code[:9] + "5" + code[9:]):
         result = reconcile(expected, [entered(1, slip)])
         assert [q.cartons for q in result.questions] == [("07",)], slip
-        assert result.questions[0].prompt.startswith(f"{slip} is not an SSCC, which has 18 digits.")
+        assert in_words(result.questions[0]).startswith(f"{slip} is not an SSCC, which has 18 digits.")
 
 
 def test_a_position_on_the_label_decides_where_it_agrees_and_is_asked_for_where_it_does_not() -> None:

@@ -9,6 +9,7 @@ from receiving.matching.catalogue import fits_part
 from receiving.model import CartonKind, ContentLine, How, Outcome, OverReason, Source
 from tests.matching.scenes import at, carton, manifest, read, sscc
 from tests.matching.test_reconcile import names, told
+from tests.spoken import in_words
 
 
 def typed(number: int, text: str) -> object:
@@ -103,7 +104,7 @@ def test_a_label_that_shows_only_that_it_is_an_outer_box_asks_which() -> None:
 def test_an_open_first_sticker_alone_names_no_carton_and_is_no_extra() -> None:
     result = reconcile(manifest(carton("01", (1, 1))), [read(1, "OPEN FIRST", photo="p", label=1, open_first=True)])
     assert result.extra == ()
-    assert result.explanations[0].sentence == "An open-first sticker; it does not say of which carton"
+    assert in_words(result.explanations[0]) == "An open-first sticker; it does not say of which carton"
 
 
 def test_the_odds_of_an_answer_lower_the_confidence_in_its_carton() -> None:
@@ -144,7 +145,7 @@ def test_a_label_that_fits_very_many_cartons_says_too_little_to_ask() -> None:
     assert (result.questions, result.received, result.over) == ((), (), ())
     assert [len(unclear.read_ids) for unclear in result.unclear] == [60]
     assert told(result, 1).outcome is Outcome.UNCLEAR
-    assert "40 cartons fit" in told(result, 1).sentence
+    assert "40 cartons fit" in in_words(told(result, 1))
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ from receiving.model import CartonKind, CartonState, Outcome, ReadAssigned, Sour
 from receiving.reading import default_patterns, interpret
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
 from tests.matching.test_reconcile import names, told
+from tests.spoken import in_words
 
 TWO = manifest(carton("01", (1, 1)), carton("02", (1, 1)))
 
@@ -25,7 +26,7 @@ def test_a_kind_that_few_missing_cartons_have_is_asked_about_and_a_kind_of_many_
     kind = read(99, "TRAY", symbology="", kind="tray", photo="p", label=1)
     many = reconcile(manifest(*trays), [kind])
     assert (many.questions, told(many, 99).outcome) == ((), Outcome.UNCLEAR)
-    assert "12 cartons fit" in told(many, 99).sentence
+    assert "12 cartons fit" in in_words(told(many, 99))
     known = [read(n, sscc=sscc(1000 + n)) for n in range(1, 11)]
     few = reconcile(manifest(*trays), [*known, kind])
     assert [q.cartons for q in few.questions] == [("11", "12")]
@@ -41,7 +42,7 @@ def test_a_carton_that_a_later_read_throws_in_doubt_says_so() -> None:
     later = reconcile(one, [read(9, sscc=sscc(1002)), torn, photo_of_known])
     doubted = later.short[0]
     assert (doubted.carton.carton, doubted.state) == ("01", CartonState.SHORT)
-    assert doubted.why == "A label that may be this carton waits for an answer"
+    assert in_words(doubted) == "A label that may be this carton waits for an answer"
     assert doubted.asked_in == (later.questions[0].question_id,)
 
 

@@ -17,6 +17,7 @@ from receiving.model import (
     Source,
 )
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
+from tests.spoken import in_words
 
 
 def names(findings: object) -> list[str]:
@@ -33,7 +34,7 @@ def test_a_carton_is_received_by_its_sscc() -> None:
     assert names(result.short) == ["02"]
     assert result.received[0].how is How.SSCC
     assert result.received[0].evidence == (str(UUID(int=1)),)
-    assert result.received[0].why == f"SSCC {sscc(1001)} is carton 01 on the manifest"
+    assert in_words(result.received[0]) == f"SSCC {sscc(1001)} is carton 01 on the manifest"
 
 
 def test_a_carton_is_received_by_its_plain_barcode() -> None:
@@ -64,7 +65,7 @@ def test_a_torn_label_is_the_one_carton_open_at_its_address() -> None:
     result = reconcile(expected, [read(1, sscc=sscc(1001)), read(2, address=at(1, 1), photo="p", label=1)])
     assert names(result.received) == ["01", "02"]
     assert result.received[1].how is How.ADDRESS
-    assert "only one still open there" in result.received[1].why
+    assert "only one still open there" in in_words(result.received[1])
 
 
 def test_a_torn_label_with_two_cartons_open_at_its_address_is_a_question() -> None:
@@ -72,7 +73,7 @@ def test_a_torn_label_with_two_cartons_open_at_its_address_is_a_question() -> No
     result = reconcile(expected, [read(1, address=at(1, 1))])
     assert names(result.short) == ["01", "02"]
     assert [q.cartons for q in result.questions] == [("01", "02")]
-    assert result.questions[0].prompt == (
+    assert in_words(result.questions[0]) == (
         "The label says Oak, column 1, row 1, and nothing else can be read. "
         "Is it carton 01 or 02, or none of this shipment?"
     )
@@ -97,7 +98,7 @@ def test_the_position_label_beside_a_code_label_does_not_stand_for_another_carto
 
 def test_an_address_without_carton_is_over() -> None:
     result = reconcile(manifest(carton("01", (1, 1))), [read(1, address=at(9, 9))])
-    assert [(o.why, o.belongs_to) for o in result.over] == [
+    assert [(o.why, in_words(o)) for o in result.over] == [
         (
             OverReason.NOT_ON_MANIFEST,
             "The label for Oak, column 9, row 9 is not on this manifest nor on any other open shipment",
@@ -117,7 +118,7 @@ def test_a_carton_of_another_store_is_over_and_says_whose_it_is() -> None:
     other = manifest(carton("07", (1, 1), code=77), shipment="SH-2", store="0422")
     result = reconcile(manifest(carton("01", (1, 1))), [read(1, sscc=sscc(77))], others=[other])
     over = result.over[0]
-    assert (over.why, over.belongs_to) == (
+    assert (over.why, in_words(over)) == (
         OverReason.OTHER_STORE,
         "belongs to store 0422, shipment SH-2, carton 07",
     )
@@ -211,9 +212,13 @@ def test_cartons_that_share_a_barcode_are_counted_by_the_labels_that_one_photo_s
     reads = [read(n, barcode="RAIL-122", photo="p", label=n, x=n * 300) for n in (1, 2)]
     result = reconcile(manifest(*same), reads)
     assert names(result.received) == ["01", "02"]
-    assert result.received[0].why == ("It carries barcode RAIL-122, as 3 cartons do; 2 such labels are in one photo")
+    assert in_words(result.received[0]) == (
+        "It carries barcode RAIL-122, as 3 cartons do; 2 such labels are in one photo"
+    )
     scan = reconcile(manifest(*same), [read(1, barcode="RAIL-122")])
-    assert [f.why for f in scan.received] == ["It carries barcode RAIL-122, as 3 cartons do; counted as carton 01"]
+    assert [in_words(f) for f in scan.received] == [
+        "It carries barcode RAIL-122, as 3 cartons do; counted as carton 01"
+    ]
     scans = reconcile(manifest(*same), [read(n, barcode="RAIL-122") for n in (1, 2)])
     assert len(scans.questions) == 1
     assert len(scans.short) == 2

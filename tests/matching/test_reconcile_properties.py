@@ -21,6 +21,7 @@ from receiving.model import (
     Source,
 )
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
+from tests.spoken import in_words
 
 EXPECTED = manifest(
     carton("20", kind=CartonKind.OUTER),
@@ -107,7 +108,7 @@ def test_received_and_short_partition_the_manifest(reads: list[LabelRead], notes
     assert received | short == set(CARTONS)
     assert not received & short
     assert all((f.how is not None) == (f.carton.carton in received) for f in result.cartons)
-    assert all(f.why for f in result.cartons)
+    assert all(in_words(f) for f in result.cartons)
 
 
 @settings(max_examples=150, deadline=None)
@@ -115,7 +116,7 @@ def test_received_and_short_partition_the_manifest(reads: list[LabelRead], notes
 def test_every_read_is_explained_once(reads: list[LabelRead], notes: list[Note]) -> None:
     result = reconcile(EXPECTED, reads, notes, others=OTHERS)
     assert sorted(e.read_id for e in result.explanations) == sorted(r.read_id for r in reads)
-    assert all(e.sentence for e in result.explanations)
+    assert all(in_words(e) for e in result.explanations)
     by_read = {e.read_id: e.carton for e in result.explanations}
     for finding in result.received:
         if finding.how.value != "inside_outer":  # type: ignore[union-attr]

@@ -8,6 +8,7 @@ from receiving.matching import reconcile
 from receiving.model import CartonKind, LabelRead, Manifest
 from tests.matching.scenes import carton, manifest, read, sscc
 from tests.matching.test_reconcile import names, told
+from tests.spoken import in_words
 
 EAN = "9521234567899"
 TWO = manifest(carton("01", (1, 1), barcode=EAN), carton("02", (1, 2), barcode=EAN))
@@ -56,7 +57,7 @@ def test_cartons_with_numbers_of_their_own_are_not_counted_by_a_shared_code() ->
 def test_with_every_carton_known_the_code_is_seen_again() -> None:
     result = reconcile(TWO, [read(1, sscc=sscc(1001)), read(2, sscc=sscc(1002)), ean(3)])
     assert (result.complete, result.questions) == (True, ())
-    assert told(result, 3).sentence == f"It carries barcode {EAN}: cartons 01 and 02, both are here"
+    assert in_words(told(result, 3)) == f"It carries barcode {EAN}: cartons 01 and 02, both are here"
 
 
 def test_the_order_of_the_manifests_rows_decides_nothing() -> None:

@@ -13,6 +13,7 @@ from receiving.matching.sizes import Sizes
 from receiving.model import Carton, Manifest, NoteWithdrawn, Outcome, SizeClass, SizeSaid
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
 from tests.matching.test_reconcile import names, told
+from tests.spoken import in_words
 
 SMALL, LARGE, LONG = SizeClass.SMALL, SizeClass.LARGE, SizeClass.LONG
 
@@ -71,7 +72,7 @@ def test_a_torn_label_on_a_large_carton_is_the_large_one_of_its_place() -> None:
     assert [(q.cartons, q.sizes, q.size) for q in asked.questions] == [(("01", "02"), (SMALL, LARGE), None)]
     result = reconcile(TWO, [torn], [said(1, LARGE)])
     assert (names(result.received), result.questions) == (["02"], ())
-    assert "on a large carton" in told(result, 1).sentence
+    assert "on a large carton" in in_words(told(result, 1))
     assert told(result, 1).odds is not None
 
 

@@ -3,6 +3,7 @@
 from receiving.matching import Elsewhere, reconcile, with_owners
 from receiving.model import CartonKind, OverReason
 from tests.matching.scenes import at, carton, manifest, read, sscc
+from tests.spoken import in_words
 
 HERE = manifest(carton("01", (1, 1)))
 THERE = manifest(carton("07", (1, 1), code=77), shipment="SH-2", store="0422")
@@ -10,7 +11,7 @@ THERE = manifest(carton("07", (1, 1), code=77), shipment="SH-2", store="0422")
 
 def belongs(reads_there: list[object]) -> str:
     result = reconcile(HERE, [read(1, sscc=sscc(77))], others=[THERE])
-    return with_owners(result, [reconcile(THERE, reads_there)]).over[0].belongs_to  # type: ignore[arg-type]
+    return in_words(with_owners(result, [reconcile(THERE, reads_there)]).over[0])  # type: ignore[arg-type]
 
 
 def test_a_stray_says_that_its_own_store_is_short_of_it() -> None:
@@ -66,7 +67,7 @@ STRAY = read(1, sscc=sscc(77))
 def test_a_torn_label_is_asked_for_where_a_stray_is_here_whose_shipment_has_a_carton_for_its_place_as_well() -> None:
     result = reconcile(THREE, [STRAY, read(2, address=at(1, 2))], others=[SAME_PLACES])
     assert [q.cartons for q in result.questions] == [("02",)]
-    assert result.questions[0].prompt == (
+    assert in_words(result.questions[0]) == (
         "The label says Oak, column 1, row 2, and nothing else can be read; store 0422, shipment SH-2, carton 08 has "
         "the same place, and a carton of that shipment is here. Is it carton 02, or none of this shipment?"
     )

@@ -10,6 +10,7 @@ from receiving.model import LabelRead, Outcome, RawRead, ReadAssigned, Reconcili
 from receiving.reading import default_patterns, interpret
 from tests.matching.scenes import NOON, carton, manifest, read, sscc
 from tests.matching.test_reconcile import names, told
+from tests.spoken import in_words
 
 CARTONS = manifest(
     *(carton(f"{n:02}", ((n - 1) // 4 + 1, (n - 1) % 4 + 1)) for n in range(1, 14)),
@@ -88,7 +89,7 @@ def test_a_number_on_the_manifest_receives_its_carton_though_its_check_digit_is_
     for text in (wrong, f"00{wrong}", f"(00){wrong}"):
         result = reconcile(expected, [entered(1, text)])
         assert names(result.received) == ["01"], text
-        assert "check digit" in result.received[0].why
+        assert "check digit" in in_words(result.received[0])
 
 
 def test_two_codes_that_differ_by_a_swap_are_asked_about() -> None:

@@ -17,6 +17,7 @@ from receiving.model import (
     Spot,
     StagingPlan,
 )
+from tests.spoken import verbatim
 
 NOON = datetime(2026, 5, 4, 12, tzinfo=UTC)
 CART = Cart(max_load_kg=110, deck_length_cm=120, deck_width_cm=60, stack_height_cm=100)
@@ -69,7 +70,7 @@ def reconciled(shipment: Manifest, *, short: str = "", inside: str = "") -> Reco
             state = CartonState.SHORT
         if one.carton in inside.split():
             state = CartonState.INSIDE
-        findings.append(CartonFinding(one, state, "read"))
+        findings.append(CartonFinding(one, state, verbatim("read")))
     return Reconciliation(shipment.shipment, shipment.store, tuple(findings))
 
 

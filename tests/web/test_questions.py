@@ -2,6 +2,7 @@
 
 from receiving import service
 from receiving.model import Place, Source
+from tests.spoken import in_words
 from tests.web.conftest import Browser
 from tests.web.page_text import Element, read
 from tests.web.scenario import SHIPMENT, sscc
@@ -37,7 +38,7 @@ def test_a_place_that_several_cartons_go_to_is_a_question_with_seen_before_among
     assert browser.post(link, {"again": "yes"}).status_code == 303
     found = service.shipment(desk, SHIPMENT).reconciliation
     assert (found.questions, found.received, found.extra) == ((), (), ())
-    assert found.explanations[0].sentence.endswith("the same carton, seen again")
+    assert in_words(found.explanations[0]).endswith("the same carton, seen again")
 
 
 def test_an_answer_may_be_a_known_carton_seen_again(browser: Browser, desk: service.Desk) -> None:

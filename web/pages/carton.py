@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from receiving.errors import NotFound
+from receiving.messages import Text
 from receiving.model import (
     Carton,
     CartonKind,
@@ -21,6 +22,7 @@ from receiving.model import (
     SizeSaid,
 )
 from receiving.service import ShipmentView, missing_words, standing_notes
+from receiving.wording import words_of
 from web.pages.cartons import CartonCard, Option, bays_by_carton, carton_card, damage_options
 from web.pages.notes import NoteLine, note_lines
 from web.pages.photos import Crop, crops_of, sureness_words
@@ -49,7 +51,7 @@ class Evidence:
     """A read that shows this carton."""
 
     read_id: str
-    sentence: str
+    sentence: Text
     text: str
     guided: bool
     sureness: str
@@ -155,7 +157,7 @@ def _content(line: ContentLine, counts: list[ContentCounted]) -> Content:
 
 def _evidence(view: ShipmentView, read_ids: tuple[str, ...]) -> tuple[Evidence, ...]:
     rows = {row.photo: row for row in view.photos}
-    explained: Mapping[str, str] = {e.read_id: e.sentence for e in view.reconciliation.explanations}
+    explained: Mapping[str, Text] = {e.read_id: words_of(e.why) for e in view.reconciliation.explanations}
     return tuple(
         Evidence(
             read.read_id,

@@ -3,7 +3,9 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from receiving.messages import Text
 from receiving.model import CartonFinding, Damage, DamageNoted, How, OpenFirst, Over, StagingPlan
+from receiving.wording import finding_words, whose_words
 from web.pages.lifting import caution_words
 from web.pages.tone import STATE_TONES, Tone
 from web.pages.words import counted, shown_text, weight_words, where_words
@@ -45,7 +47,7 @@ class CartonCard:
     where: str
     tone: Tone
     word: str
-    why: str
+    why: Text
     how: str
     bay: str
     place: str
@@ -86,7 +88,7 @@ class ExtraCard:
 
     code: str
     reason: str
-    belongs_to: str
+    belongs_to: Text
     shipment: str
     read_id: str
     photo: str
@@ -101,7 +103,7 @@ def carton_card(finding: CartonFinding, bays: Mapping[str, str], followed: str =
         where=where_words(carton),
         tone=STATE_TONES[finding.state],
         word=finding.state.words,
-        why=finding.why,
+        why=finding_words(finding),
         how=HOW_WORDS.get(finding.how, "") if finding.how else "",
         bay=bays.get(carton.carton, ""),
         place=finding.place.words if finding.place else "",
@@ -165,7 +167,7 @@ def extra_card(over: Over, photos: Mapping[str, str]) -> ExtraCard:
     return ExtraCard(
         code=shown_text(over.code),
         reason=over.why.words,
-        belongs_to=over.belongs_to,
+        belongs_to=whose_words(over),
         shipment=over.shipment,
         read_id=over.read_ids[0] if over.read_ids else "",
         photo=next((photos[read] for read in over.read_ids if photos.get(read)), ""),

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from receiving import service
+from receiving.messages import Text
 from receiving.model import (
     CartonSeen,
     Explanation,
@@ -17,6 +18,7 @@ from receiving.model import (
     sure_words,
 )
 from receiving.service import PhotoRow, PhotoStatus, PhotoView, by_label, standing_notes
+from receiving.wording import words_of
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 from web.pages.words import counted, shown_text
 
@@ -72,7 +74,7 @@ class LabelCard:
     tone: Tone
     word: str
     carton: str
-    sentences: tuple[str, ...]
+    sentences: tuple[Text, ...]
     warnings: tuple[str, ...]
     texts: tuple[str, ...]
     read_ids: tuple[str, ...]
@@ -245,7 +247,7 @@ def _label_card(
         tone=OUTCOME_TONES[outcome],
         word=OUTCOME_WORDS[outcome],
         carton=lead.carton if lead else "",
-        sentences=tuple(dict.fromkeys(e.sentence for e in said)),
+        sentences=tuple(dict.fromkeys(words_of(e.why) for e in said)),
         warnings=tuple(dict.fromkeys(words for read_id, words in warnings if read_id in ids)),
         texts=tuple(dict.fromkeys(shown_text(read.raw.raw) for read in reads)),
         read_ids=tuple(read.read_id for read in reads),

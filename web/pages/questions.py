@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from math import exp
 from typing import ClassVar
 
+from receiving.messages import Text
 from receiving.model import CartonFinding, Explanation, LabelRead, OtherShipment, Question, Unclear
 from receiving.service import PhotoRow
+from receiving.wording import words_of
 from web.pages.photos import Crop, crops_of, sureness_words
 from web.pages.tone import STATE_TONES, Tone
 from web.pages.words import shown_text, size_words, where_words
@@ -51,7 +53,7 @@ class QuestionCard:
     """
 
     question_id: str
-    prompt: str
+    prompt: Text
     texts: tuple[str, ...]
     crops: tuple[Crop, ...]
     choices: tuple[Choice, ...]
@@ -77,7 +79,7 @@ class GuidedCard:
 
     read_id: str
     carton: str
-    sentence: str
+    sentence: Text
     sureness: str
     crops: tuple[Crop, ...]
 
@@ -92,7 +94,7 @@ def question_card(
     asked = [reads[read_id] for read_id in question.read_ids if read_id in reads]
     return QuestionCard(
         question_id=question.question_id,
-        prompt=question.prompt,
+        prompt=words_of(question.why),
         texts=tuple(dict.fromkeys(shown_text(read.raw.raw) for read in asked if not read.raw.alternatives)),
         crops=crops_of(asked, rows),
         choices=(
@@ -132,7 +134,7 @@ class UnclearCard:
     """A text that names no carton, with why, and the photo that it is on where it is on one."""
 
     text: str
-    why: str
+    why: Text
     read_ids: tuple[str, ...]
     photo: str
 
@@ -140,7 +142,7 @@ class UnclearCard:
 def unclear_card(unclear: Unclear, photos: Mapping[str, str]) -> UnclearCard:
     """The card of a text that is not understood; ``photos`` gives the photo of a read id."""
     photo = next((photos[read] for read in unclear.read_ids if photos.get(read)), "")
-    return UnclearCard(shown_text(unclear.raw), unclear.why, unclear.read_ids, photo)
+    return UnclearCard(shown_text(unclear.raw), words_of(unclear.why), unclear.read_ids, photo)
 
 
 @dataclass(frozen=True)
@@ -165,5 +167,5 @@ def looks_like(found: OtherShipment | None) -> LooksLike | None:
 def guided_card(read: LabelRead, explanation: Explanation, rows: Mapping[str, PhotoRow]) -> GuidedCard:
     """A guided read as a card."""
     return GuidedCard(
-        read.read_id, explanation.carton, explanation.sentence, sureness_words(read), crops_of((read,), rows)
+        read.read_id, explanation.carton, words_of(explanation.why), sureness_words(read), crops_of((read,), rows)
     )

@@ -1,0 +1,154 @@
+"""What a person is told, before it is in any language: a template of the catalogues and the values that stand in it.
+
+Templates are written in English and are the keys of the catalogues, as gettext has it (GNU gettext manual, chapter 4);
+the values keep their types until a page, a command or a paper says them, so that plurals, lists, numbers and dates
+follow the reader's language and not the writer's. Who makes a message knows no language; `receiving.language` does.
+
+>>> str(message("Carton {carton} is at {place}.", carton="07", place=message("the dock")))
+'Carton 07 is at the dock.'
+>>> str(plural(2, "{number} carton", "{number} cartons"))
+'2 cartons'
+>>> str(message("Cartons {cartons} fit.", cartons=Listing(("01", "02", "03"))))
+'Cartons 01, 02 and 03 fit.'
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """A template and its values by name; ``several`` is the template for any ``number`` but one."""
+
+    text: str
+    values: tuple[tuple[str, object], ...] = ()
+    several: str = ""
+    number: int = 1
+
+    def __str__(self) -> str:
+        return ENGLISH.say(self)
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """Things that a sentence lists, in order; with ``choice`` one of them is meant."""
+
+    items: tuple[object, ...]
+    choice: bool = False
+
+    def __str__(self) -> str:
+        return ENGLISH.say(self)
+
+
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """Whole messages side by side, as sentences are; what says nothing is left out."""
+
+    parts: tuple[object, ...]
+    separator: str = " "
+
+    def __str__(self) -> str:
+        return ENGLISH.say(self)
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """A message as the beginning of a sentence or of a line: its first letter is a capital."""
+
+    of: object
+
+    def __str__(self) -> str:
+        return ENGLISH.say(self)
+
+
+Text = str | Message | Joined | Opening
+"""What a page, a command or a paper can say: data as it is, or a message."""
+
+
+def message(text: str, /, **values: object) -> Message:
+    """The template ``text`` with its values; the extraction of the catalogues looks for this name."""
+    return Message(text, tuple(values.items()))
+
+
+def plural(number: int, one: str, several: str, /, **values: object) -> Message:
+    """The template for this number, which is the value ``number``; languages with more plurals have theirs."""
+    return Message(one, (("number", number), *values.items()), several, number)
+
+
+def joined(*parts: object, separator: str = " ") -> Joined:
+    """Messages side by side."""
+    return Joined(parts, separator)
+
+
+def opening(of: object) -> Opening:
+    """A message as the beginning of a sentence or of a line."""
+    return Opening(of)
+
+
+def listing(items: Iterable[object], *, choice: bool = False) -> Listing:
+    """Things as a sentence lists them: all of them, or with ``choice`` one of them."""
+    return Listing(tuple(items), choice)
+
+
+def first_up(text: str) -> str:
+    """The text with its first letter as a capital; the rest stays.
+
+    >>> first_up("SSCC 1"), first_up("it fits")
+    ('SSCC 1', 'It fits')
+    """
+    return text[:1].upper() + text[1:]
+
+
+class Speaker:
+    """Says messages in English, the language that their templates are written in; other languages build on it.
+
+    ``code`` is the language's tag (BCP 47), ``name`` what it calls itself.
+    """
+
+    code = "en"
+    name = "English"
+
+    def say(self, told: object) -> str:
+        """The text of a message or of one value in it."""
+        match told:
+            case Message():
+                return self.template(told).format(**{name: self.say(value) for name, value in told.values})
+            case Listing(items, choice):
+                return self.listing([self.say(item) for item in items], choice=choice)
+            case Joined(parts, separator):
+                return separator.join(filter(None, map(self.say, parts)))
+            case Opening(of):
+                return first_up(self.say(of))
+            case datetime():
+                return self.moment(told)
+            case date():
+                return self.day(told)
+            case float():
+                return self.number(told)
+        return str(told)
+
+    def template(self, told: Message) -> str:
+        """The template in this language, for the message's number."""
+        return told.several if told.several and told.number != 1 else told.text
+
+    def listing(self, items: list[str], *, choice: bool) -> str:
+        """Texts as a sentence lists them."""
+        if len(items) < 2:
+            return "".join(items)
+        return f"{', '.join(items[:-1])} {'or' if choice else 'and'} {items[-1]}"
+
+    def number(self, value: float) -> str:
+        """A number as it is, without zeros that say nothing."""
+        return f"{value:g}"
+
+    def day(self, value: date) -> str:
+        """A day of the calendar with its weekday."""
+        return f"{value:%a} {value.day} {value:%b} {value.year}"
+
+    def moment(self, value: datetime) -> str:
+        """A day and a time with its zone."""
+        return f"{self.day(value)}, {value:%H:%M %Z}".rstrip()
+
+
+ENGLISH = Speaker()

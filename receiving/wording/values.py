@@ -1,0 +1,39 @@
+"""Values that stand in many sentences: places in a section, cartons by their numbers, codes by what they are."""
+
+from collections.abc import Sequence
+
+from receiving.messages import Listing, Message, listing, message, plural
+from receiving.model import Address, How
+
+SSCC_LENGTH = 18
+
+
+def address_words(address: Address) -> Message:
+    """A place in a section.
+
+    >>> str(address_words(Address("W3", 1, 2)))
+    'W3, column 1, row 2'
+    """
+    place = message("column {column}, row {row}", column=address.column, row=address.row)
+    return message("{section}, {place}", section=address.section, place=place) if address.section else place
+
+
+def cartons_words(cartons: Sequence[str], *, choice: bool = False) -> Message:
+    """Cartons by their numbers.
+
+    >>> str(cartons_words(["01"])), str(cartons_words(["01", "02"], choice=True))
+    ('carton 01', 'cartons 01 or 02')
+    """
+    listed = listing(cartons, choice=choice)
+    return plural(len(cartons), "carton {cartons}", "cartons {cartons}", cartons=listed)
+
+
+def code_words(code: str, how: How | None = None) -> Message:
+    """A code with the word for what it is; ``how`` is what it was found by, where that is known."""
+    is_sscc = how is How.SSCC or (how is None and len(code) == SSCC_LENGTH and code.isdigit())
+    return message("SSCC {code}", code=code) if is_sscc else message("barcode {code}", code=code)
+
+
+def codes_words(codes: Sequence[str]) -> Listing:
+    """Several codes, each with its word."""
+    return listing(code_words(code) for code in codes)

@@ -1,0 +1,83 @@
+"""Every template is found by the extraction, and every catalogue is whole and keeps the names of the values."""
+
+import ast
+import string
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from receiving.language.choosing import LANGUAGES
+from tests.language.catalogues import CATALOGUES, PROJECT, SOURCES, catalogue_of_code, read_catalogue, templates
+
+MAKERS = {"message": (0,), "plural": (1, 2)}
+WRITTEN = sorted(path.stem for path in CATALOGUES.glob("*.po"))
+
+
+def calls_of_makers() -> Iterator[tuple[Path, ast.Call, str]]:
+    for path in (path for folder in SOURCES for path in (PROJECT / folder).rglob("*.py")):
+        written = path.read_text()
+        for node in ast.walk(ast.parse(written)) if "from receiving.messages import" in written else ():
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in MAKERS:
+                yield path, node, node.func.id
+
+
+def names_in(template: str) -> set[str]:
+    return {name for _, name, _, _ in string.Formatter().parse(template) if name is not None}
+
+
+def test_every_template_is_a_literal_so_that_the_extraction_finds_it() -> None:
+    hidden = [
+        f"{path.relative_to(PROJECT)}:{call.lineno}"
+        for path, call, name in calls_of_makers()
+        for place in MAKERS[name]
+        if len(call.args) <= place
+        or not (isinstance(call.args[place], ast.Constant) and isinstance(call.args[place].value, str))
+    ]
+    assert not hidden
+
+
+def test_every_value_of_a_template_is_given_and_every_value_given_is_named() -> None:
+    wrong = []
+    for path, call, name in calls_of_makers():
+        given = {word.arg for word in call.keywords}
+        if None in given:  # **values
+            continue
+        written = [call.args[place] for place in MAKERS[name]]
+        named = set().union(*(names_in(str(text.value)) for text in written if isinstance(text, ast.Constant)))
+        if named - ({"number"} if name == "plural" else set()) != given:
+            wrong.append(f"{path.relative_to(PROJECT)}:{call.lineno}: {sorted(named)} named, {sorted(given)} given")
+    assert not wrong, "\n".join(wrong)
+
+
+def test_the_extraction_finds_the_templates_of_matching() -> None:
+    texts = [text for _, _, text in templates()]
+    assert "Nothing read or noted shows it" in texts
+    assert ("carton {cartons}", "cartons {cartons}") in texts
+
+
+@pytest.mark.parametrize("code", LANGUAGES[1:])
+def test_a_language_that_is_offered_is_whole(code: str) -> None:
+    known = read_catalogue(code)
+    missing = [one.id for one in catalogue_of_code() if one.id and not _translated(known, one.id)]
+    assert not missing, f"python tests/language/catalogues.py, then translate {missing[:5]} and {len(missing)} in all"
+
+
+@pytest.mark.parametrize("code", WRITTEN)
+def test_a_translation_names_the_same_values(code: str) -> None:
+    wrong = []
+    for one in read_catalogue(code):
+        if not one.id or not one.string:
+            continue
+        ids, strings = (one.id, one.string) if isinstance(one.id, (tuple, list)) else ((one.id,), (one.string,))
+        wanted = set().union(*map(names_in, ids))
+        wrong += [f"{one.id}: {text}" for text in strings if text and not names_in(text) <= wanted]
+        wrong += [f"{one.id}: {strings[-1]}" for _ in (1,) if strings[-1] and names_in(strings[-1]) != wanted]
+    assert not wrong, "\n".join(wrong)
+
+
+def _translated(known: object, text: object) -> bool:
+    found = known.get(text if isinstance(text, str) else text[0])  # type: ignore[attr-defined, index]
+    if found is None or found.fuzzy:
+        return False
+    return all(found.string) if isinstance(found.string, (tuple, list)) else bool(found.string)
