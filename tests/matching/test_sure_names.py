@@ -8,11 +8,11 @@ import pytest
 from receiving.matching import certain_names
 from receiving.matching.catalogue import Catalogue, Elsewhere
 from receiving.matching.identify import _digits_of_no_sscc
-from receiving.matching.judgements import Candidates, Matched, Reason, fact
+from receiving.matching.judgements import Candidates, Matched, Reason
 from receiving.matching.observations import Observation
 from receiving.matching.presence import _confidence
 from receiving.matching.resolve import ASK_BELOW, MOST_CHOICES, _says_too_little
-from receiving.model import How, LabelRead, Manifest, RawRead, Source
+from receiving.model import How, LabelRead, Manifest, RawRead, Source, fact
 from receiving.reading import default_patterns, interpret
 from tests.matching.scenes import carton, manifest, read, sscc
 
