@@ -12,6 +12,9 @@ class Fact:
     reason: str
     values: tuple[tuple[str, Any], ...] = ()
 
+    def __getitem__(self, name: str) -> Any:
+        return dict(self.values)[name]
+
     def adding(self, **values: Any) -> "Fact":
         """The same with more parameters."""
         return Fact(self.reason, (*self.values, *values.items()))
