@@ -8,7 +8,15 @@ paper by the language in which it was shown.
 Invariants: a message with no translation is said in English, never left out; a catalogue is whole, or a test fails.
 """
 
+from typing import TYPE_CHECKING
+
 from receiving.doors import hand_on
+
+if TYPE_CHECKING:
+    from receiving.language.choosing import LANGUAGES, best_language, environment_tags
+    from receiving.language.speaking import Language, language_of
+
+__all__ = ["LANGUAGES", "Language", "best_language", "environment_tags", "language_of"]
 
 __getattr__ = hand_on(
     __name__, {"speaking": ("Language", "language_of"), "choosing": ("LANGUAGES", "best_language", "environment_tags")}

@@ -4,13 +4,17 @@ The rooms give facts: an enum and its parameters. Here each has its template, wh
 room imports this one, and it imports no room but for the names of reasons. A test holds that every reason has words.
 """
 
-from receiving.doors import hand_on
+from receiving.wording.matching import finding_words, whose_words, words_of
+from receiving.wording.terms import term
+from receiving.wording.values import address_words, cartons_words, code_words, codes_words
 
-__getattr__ = hand_on(
-    __name__,
-    {
-        "matching": ("finding_words", "whose_words", "words_of"),
-        "terms": ("term",),
-        "values": ("address_words", "cartons_words", "code_words", "codes_words"),
-    },
-)
+__all__ = [
+    "address_words",
+    "cartons_words",
+    "code_words",
+    "codes_words",
+    "finding_words",
+    "term",
+    "whose_words",
+    "words_of",
+]
