@@ -11,7 +11,10 @@ from collections.abc import Iterator
 from importlib import import_module
 from pathlib import Path
 
-ROOMS = ("model", "expected", "reading", "matching", "staging", "closing", "dispatch", "wording", "language", "store", "service")
+ROOMS = (
+    *("model", "expected", "reading", "matching", "staging", "closing", "dispatch"),
+    *("wording", "language", "store", "service"),
+)
 
 
 def reference() -> str:
