@@ -2,7 +2,7 @@
 
 import hashlib
 import uuid
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -34,6 +34,9 @@ MOST_PARTS = 64
 MOST_ROWS = 5_000
 """Rendered rows of the board, a kilobyte each."""
 
+MOST_PIECES = 10_000
+"""Lines of lists on pages, half a kilobyte each."""
+
 TOKEN_HERE = f"token-of-this-browser-{uuid.uuid4().hex}"
 """Stands in shared parts where a form holds its browser's token."""
 
@@ -52,6 +55,7 @@ class Setting:
     rows: Kept[str] = field(default_factory=lambda: Kept(MOST_ROWS))
     parts: Kept[str] = field(default_factory=lambda: Kept(MOST_PARTS))
     followed: Kept[str] = field(default_factory=lambda: Kept(MOST_PARTS))
+    pieces: Kept[str] = field(default_factory=lambda: Kept(MOST_PIECES))
 
 
 def set_up(app: Flask, desk: Desk) -> None:
@@ -61,6 +65,7 @@ def set_up(app: Flask, desk: Desk) -> None:
 
     app.config["ASSET_MARK"] = mark
     app.jinja_env.globals.update(asset=asset_address, person=person, chosen_place=chosen_place, set_aside=set_aside)
+    app.jinja_env.globals.update(drawn_once=drawn_once)
     speech.set_up(app)
 
 
@@ -225,6 +230,20 @@ def render_rows(wanted: Iterable[tuple[str, str, Callable[[], Page]]]) -> tuple[
                 rows.put(name, mark, html)
         found.append(Markup(html))  # nosec B704: a template of ours made it
     return tuple(found)
+
+
+def drawn_once(macro: Callable[..., str], *values: Hashable, **named: Hashable) -> Markup:
+    """What a macro makes of these values, made once: of 400 cartons a scan changes one or two.
+
+    Only for macros that look at their values alone, of the request at its language and the address it came by.
+    """
+    where = (request.script_root, speech.speaker().code)
+    name = (getattr(macro, "name", ""), where, values, tuple(named.items()))
+    html = setting().pieces.get(name, "")
+    if html is None:
+        html = str(macro(*values, **named))
+        setting().pieces.put(name, "", html)
+    return Markup(html)  # nosec B704: a macro of ours made it
 
 
 def _rendered_for_all(page: Page) -> str:

@@ -3,9 +3,11 @@
 import hashlib
 import json
 import logging
+import time
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, time, timedelta
+from datetime import UTC, datetime, timedelta
+from datetime import time as day_time
 from functools import cache, cached_property
 from pathlib import Path
 
@@ -31,6 +33,9 @@ MOST_NAMES = 300
 DAYS_AT_ONCE = 1000
 KEEP_EVERY_S, KEEP_UNWATCHED_S, BREATHER_S = 0.2, 5.0, 0.01
 """How often rows are looked after while somebody looks at a list, and else; between parts others get their turn."""
+
+REST = 4.0
+"""Beside the requests rows take one part in five of one core at most."""
 
 ARCHIVE_DAYS = 60
 """A closed shipment whose visit is longer ago stands after all others, by its day, and is not looked at each day."""
@@ -180,21 +185,27 @@ def list_version(desk: Desk) -> int:
 
 def keep_rows(desk: Desk) -> None:
     """Look after the rows of lists from now on, beside the requests, until the desk is closed."""
+    desk.repeat(lambda: look_after_rows(desk), name="list rows")
 
-    def keep() -> float:
-        watched = getattr(desk.row_maker, "watched", True)
-        with desk.store() as store:
-            store.made_by(_maker())
-            stale = store.count_stale_rows()
-            if stale > BATCH:
-                desk.row_maker.make_all(desk.data, lambda: make_rows(desk, BATCH))
-            elif stale and make_rows(desk, desk.row_maker.at_once):
-                return BREATHER_S
-            if _end_days(desk, store, BATCH):
-                return BREATHER_S
-        return KEEP_EVERY_S if watched else KEEP_UNWATCHED_S
 
-    desk.repeat(keep, name="list rows")
+def look_after_rows(desk: Desk) -> float:
+    """Make some of the rows that are to be made; gives the seconds until the next time.
+
+    A shipment that is being scanned has a row to make at any time, so rest comes after work, `REST` times as long.
+    """
+    began_s, most = time.thread_time(), desk.row_maker.at_once
+    left = False
+    with desk.store() as store:
+        store.made_by(_maker())
+        stale = store.count_stale_rows()
+        if stale > BATCH:
+            desk.row_maker.make_all(desk.data, lambda: make_rows(desk, BATCH))
+        elif stale:
+            left = make_rows(desk, most) and stale > most
+        left = _end_days(desk, store, BATCH) or left
+    watched = getattr(desk.row_maker, "watched", True)
+    pause_s = BREATHER_S if left else KEEP_EVERY_S if watched else KEEP_UNWATCHED_S
+    return max(pause_s, REST * (time.thread_time() - began_s))
 
 
 def make_rows(desk: Desk, most: int) -> bool:
@@ -294,7 +305,7 @@ def _good_until(decided: DispatchRow, now: datetime) -> datetime:
         return _FAR
     terms = decided.row.terms
     local = now.astimezone(zone(terms.time_zone))
-    midnight = datetime.combine(local.date() + timedelta(days=1), time(), local.tzinfo)
+    midnight = datetime.combine(local.date() + timedelta(days=1), day_time(), local.tzinfo)
     cut_off = datetime.combine(local.date(), terms.cut_off, local.tzinfo)
     return cut_off if local < cut_off else midnight
 

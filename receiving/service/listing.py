@@ -18,8 +18,10 @@ from receiving.service.store_list import details_of
 from receiving.store import Store
 
 
-def row(desk: Desk, store: Store, found: Standing) -> dispatch.ShipmentRow:
+def row(desk: Desk, store: Store, found: Standing, *, weighed: bool = True) -> dispatch.ShipmentRow:
     """The shipment as one row of a list, with what is done about its missing cartons.
+
+    Unless it is ``weighed``, it lacks the positions, and how many of them wait for each missing carton.
 
     It follows from the shipment, the layout, the details and the requests of its store, the shipments of that store
     (what a request brought, and which visit it is for), and the parts list.
@@ -53,7 +55,7 @@ def row(desk: Desk, store: Store, found: Standing) -> dispatch.ShipmentRow:
     bare = _with_history(bare, found)
     if own is not None:
         bare = _of_a_request(store, bare, own)
-    return _with_missing(desk, store, found, bare, requests) if bare.short else bare
+    return _with_missing(desk, store, found, bare, requests, weighed=weighed) if bare.short else bare
 
 
 def _spares(found: Standing) -> tuple[str, ...]:
@@ -92,9 +94,15 @@ def _with_history(bare: dispatch.ShipmentRow, found: Standing) -> dispatch.Shipm
 
 
 def _with_missing(
-    desk: Desk, store: Store, found: Standing, bare: dispatch.ShipmentRow, requests: Iterable[ReplacementRequest]
+    desk: Desk,
+    store: Store,
+    found: Standing,
+    bare: dispatch.ShipmentRow,
+    requests: Iterable[ReplacementRequest],
+    *,
+    weighed: bool,
 ) -> dispatch.ShipmentRow:
-    places, settable, blocked = _blocked(store, found, looked_at=bare.looked_at)
+    places, settable, blocked = _blocked(store, found, looked_at=bare.looked_at) if weighed else (0, 0, {})
     requested, replaced = _asked_for(desk, store, found.record.shipment, requests)
     followed = dispatch.missing_cartons(
         found.reconciliation,

@@ -8,6 +8,7 @@ import hashlib
 import logging
 import pickle
 import threading
+import weakref
 from collections.abc import Iterable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
@@ -46,6 +47,7 @@ BINDING = (CartonMoved, CartonPlace, NoteWithdrawn, OuterOpened, StagingChanged)
 """The notes that a plan may follow from; `receiving.staging.overrides` reads no others."""
 
 _log = logging.getLogger(__name__)
+_digests: "Kept[tuple[weakref.ref[Manifest], bytes]]" = Kept(MOST_PLANS)
 
 
 class Progress(Enum):
@@ -98,12 +100,25 @@ class PlanInputs:
 
     @cached_property
     def key(self) -> str:
-        """SHA-256 over all inputs."""
-        return hashlib.sha256(pickle.dumps((self.manifest, self.findings, self.layout, self.notes))).hexdigest()
+        """SHA-256 over all inputs; of the findings what they say beyond the manifest, whose cartons they are of."""
+        found = [(each.carton.carton, each.state.value, each.place, each.damage) for each in self.findings]
+        return hashlib.sha256(
+            _digest_of(self.manifest) + pickle.dumps((found, self.layout, self.notes)),
+        ).hexdigest()
 
     def at_once(self, progress: Progress, fault: str = "") -> Planned:
         """What is known without a plan."""
         return Planned(before_planning(*self.values), progress, fault)
+
+
+def _digest_of(manifest: Manifest) -> bytes:
+    """SHA-256 over a manifest, worked out once for each that is in use: a shipment keeps its own while it is read."""
+    name = str(id(manifest))
+    kept = _digests.get(name, "")
+    if kept is None or kept[0]() is not manifest:
+        kept = (weakref.ref(manifest), hashlib.sha256(pickle.dumps(manifest)).digest())
+        _digests.put(name, "", kept)
+    return kept[1]
 
 
 class Planner(Protocol):

@@ -22,7 +22,7 @@ from receiving.service.desk import Desk
 from receiving.service.dispatch_words import advice_words
 from receiving.service.list_pages import all_rows
 from receiving.service.listing import row
-from receiving.service.planning import Planned, Planner
+from receiving.service.planning import Planned
 from receiving.service.seeing import PhotoRow, ScanAnswer, answer_of, photo_row
 from receiving.service.standing import Standing, standing
 from receiving.service.store_days import StoreDays
@@ -55,27 +55,38 @@ MOST_WORDS = 5
 
 @dataclass(frozen=True)
 class ShipmentView:
-    """All of one shipment, as of ``version``; ``revisions`` oldest first, each with what it changed in words."""
+    """All of one shipment, as of ``version``."""
 
     manifest: Manifest
     revision: int
-    revisions: tuple[RevisionRecord, ...]
     layout: Layout | None
     reconciliation: Reconciliation
     reads: tuple[LabelRead, ...]
     notes: tuple[Note, ...]
     photos: tuple[PhotoRow, ...]
     receipts: tuple[Receipt, ...]
-    row: ShipmentRow
+    glance: ShipmentRow
     to_check: ToCheck
     version: str
     found: Standing = field(repr=False, compare=False)
-    planner: Planner = field(repr=False, compare=False)
+    desk: Desk = field(repr=False, compare=False)
+
+    @cached_property
+    def revisions(self) -> tuple[RevisionRecord, ...]:
+        """All its revisions, oldest first, each with what it changed in words."""
+        with self.desk.store() as store:
+            return store.revisions(self.manifest.shipment)
+
+    @cached_property
+    def row(self) -> ShipmentRow:
+        """The shipment as a row of a list; ``glance`` is the same without what waits for each missing carton."""
+        with self.desk.store() as store:
+            return row(self.desk, store, self.found)
 
     @cached_property
     def planned(self) -> Planned:
         """The staging plan as far as it is; one that nobody looked at yet is begun."""
-        return self.planner.look(self.found.plan_inputs)
+        return self.desk.planner.look(self.found.plan_inputs)
 
     @property
     def plan(self) -> StagingPlan:
@@ -103,18 +114,17 @@ def shipment(desk: Desk, shipment_id: str) -> ShipmentView:
         return ShipmentView(
             manifest=found.manifest,
             revision=found.revision.revision,
-            revisions=store.revisions(shipment_id),
             layout=found.layout,
             reconciliation=_with_owners(desk, store, found),
             reads=found.reads,
             notes=found.notes,
             photos=tuple(photo_row(record) for record in found.photos),
             receipts=store.receipts(shipment_id),
-            row=row(desk, store, found),
+            glance=row(desk, store, found, weighed=False),
             to_check=found.to_check,
             version=_with_mark(desk, shipment_id, found.version),
             found=found,
-            planner=desk.planner,
+            desk=desk,
         )
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 from receiving.model import (
     Carton,
@@ -32,6 +33,15 @@ class Shipment:
     overrides: Overrides
     opened: frozenset[str]
 
+    @cached_property
+    def inside(self) -> dict[str, tuple[Carton, ...]]:
+        """The cartons that travel in each outer box: a plan asks it of every carton."""
+        found: dict[str, tuple[Carton, ...]] = {}
+        for carton in self.manifest:
+            if carton.outer:
+                found[carton.outer] = (*found.get(carton.outer, ()), carton)
+        return found
+
     def here(self, carton: str) -> bool:
         """The carton is proven to be here, or was moved by someone who had it in hand."""
         finding = self.findings.get(carton)
@@ -49,7 +59,7 @@ class Shipment:
 
     def unopened_outer(self, carton: Carton) -> bool:
         """An outer box with its cartons still inside, as far as is known."""
-        return carton.carton not in self.opened and bool(self.manifest.inside(carton.carton))
+        return carton.carton not in self.opened and carton.carton in self.inside
 
     def goes_to(self, carton: Carton) -> Destination:
         """Its bay by its contents; a person's choice of bay comes first."""
@@ -59,7 +69,7 @@ class Shipment:
         for bay in self.layout.bays:
             if bay.bay == chosen:
                 return Destination(bay)
-        inside = self.manifest.inside(carton.carton) if self.unopened_outer(carton) else ()
+        inside = self.inside[carton.carton] if self.unopened_outer(carton) else ()
         return destination(carton, self.layout, inside)
 
     def blockers(self, section: str) -> tuple[str, ...]:
@@ -111,9 +121,7 @@ def _why_held(shipment: Shipment, carton: Carton) -> tuple[str, bool]:
         return f"inside the unopened {outer}; it travels in it", False
     if not shipment.here(carton.carton):
         return "not found yet", True
-    if carton.carton in shipment.opened and (
-        carton.kind is CartonKind.OUTER or shipment.manifest.inside(carton.carton)
-    ):
+    if carton.carton in shipment.opened and (carton.kind is CartonKind.OUTER or carton.carton in shipment.inside):
         return "the outer box is open; its cartons are staged one by one", False
     if shipment.layout is not None and (found := shipment.goes_to(carton)).bay is None:
         return f"{found.why}; ask the office or store management where it goes", False

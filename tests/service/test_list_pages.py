@@ -378,6 +378,18 @@ def test_rows_that_a_request_does_not_wait_for_are_made_beside_it(tmp_path: Path
         assert service.list_version(desk) > before
 
 
+def test_a_shipment_that_is_scanned_all_the_time_has_its_row_made_once_a_while(tmp_path: Path) -> None:
+    with service.Desk(tmp_path, PlannedReader(), now=Clock(), row_maker=FewAtOnce()) as desk:
+        lines = [f"S-{n},{STORES[n]},01,{sscc(n + 1)},tray,Sol,1,1,IT,1,6,2026-03-20" for n in range(3)]
+        service.import_manifest(desk, "m.csv", "\n".join([HEADER, *lines]).encode())
+        assert list_pages.look_after_rows(desk) < list_pages.KEEP_EVERY_S  # one of three is left
+        assert list_pages.look_after_rows(desk) >= list_pages.KEEP_EVERY_S
+        service.add_scan(desk, "S-1", f"]C100{sscc(2)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+        assert list_pages.look_after_rows(desk) >= list_pages.KEEP_EVERY_S  # the next scan does not call it back
+        with desk.store() as store:
+            assert store.count_stale_rows() == 0
+
+
 def test_work_beside_the_requests_goes_on_after_a_fault(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("receiving.service.desk.AFTER_A_FAULT_S", 0.0)
     done = Event()

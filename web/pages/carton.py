@@ -106,7 +106,7 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
     counts = [note for note in standing if isinstance(note, ContentCounted) and note.carton == carton_id]
     inside = {inner.carton for inner in view.manifest.inside(carton_id)}
     bays = bays_by_carton(view.plan)
-    followed = next((missing_words(each) for each in view.row.followed if each.carton == carton_id), "")
+    followed = next((missing_words(each) for each in view.glance.followed if each.carton == carton_id), "")
     return CartonPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,

@@ -185,9 +185,15 @@ def not_looked_at(view: ShipmentView) -> tuple[Place, ...]:
 
 
 def where_to_look(
-    finding: CartonFinding, findings: Mapping[str, CartonFinding], states: Mapping[str, SearchState]
+    finding: CartonFinding,
+    findings: Mapping[str, CartonFinding],
+    states: Mapping[str, SearchState],
+    beside: Mapping[str, Place],
 ) -> str:
-    """Where a missing carton may be, as far as the manifest and what was seen tell; empty where they do not."""
+    """Where a missing carton may be, as far as the manifest and what was seen tell; empty where they do not.
+
+    ``states`` is what `search_states` gives, ``beside`` what `places_of_sections` gives for these ``findings``.
+    """
     if finding.state is not CartonState.SHORT:
         return ""
     if states.get(finding.carton.carton, NOT_SEARCHED).declared:
@@ -198,17 +204,21 @@ def where_to_look(
         return f"look in outer box {outer.carton.carton}{place}"
     if outer:
         return f"travels in outer box {outer.carton.carton}, which is missing too"
-    beside = [
-        other
-        for other in findings.values()
-        if other.state is CartonState.RECEIVED and other.place and _alike(other, finding)
-    ]
-    if beside:
-        return f"others of its section: {beside[-1].place.words if beside[-1].place else ''}"
-    return ""
+    own = _sections(finding)
+    last = next((place for section, place in reversed(tuple(beside.items())) if section in own), None)
+    return f"others of its section: {last.words}" if last else ""
 
 
-def _alike(one: CartonFinding, two: CartonFinding) -> bool:
-    """Both hang in one section."""
-    sections = ({line.section.casefold() for line in each.carton.contents if line.section} for each in (one, two))
-    return bool(set.intersection(*sections))
+def places_of_sections(findings: Iterable[CartonFinding]) -> dict[str, Place]:
+    """Where the last carton of each section is that is here, the section whose carton is the last one last."""
+    places: dict[str, Place] = {}
+    for finding in findings:
+        if finding.state is CartonState.RECEIVED and finding.place:
+            for section in _sections(finding):
+                places.pop(section, None)  # so that it stands last
+                places[section] = finding.place
+    return places
+
+
+def _sections(finding: CartonFinding) -> frozenset[str]:
+    return frozenset(line.section.casefold() for line in finding.carton.contents if line.section)

@@ -31,7 +31,14 @@ from web.pages.questions import (
     question_card,
     unclear_card,
 )
-from web.pages.searching import MissingPart, ask_overhead, missing_part, not_looked_at, where_to_look
+from web.pages.searching import (
+    MissingPart,
+    ask_overhead,
+    missing_part,
+    not_looked_at,
+    places_of_sections,
+    where_to_look,
+)
 from web.pages.section import SectionGrid, section_grids
 from web.pages.staging import StagingPart, staging_part
 from web.pages.tone import Tone
@@ -158,12 +165,15 @@ def shipment_page(
     extras = tuple(extra_card(over, photo_of) for over in found.extra)
     others = tuple(extra_card(o, photo_of) for o in found.over if o.why is OverReason.NOT_A_CARTON_LABEL)
 
-    states = search_states(view.notes)
-    followed = {each.carton: missing_words(each) for each in view.row.followed}
+    states, beside = search_states(view.notes), places_of_sections(found.cartons)
+    followed = {each.carton: missing_words(each) for each in view.glance.followed}
 
     def cards(state: CartonState) -> tuple[CartonCard, ...]:
         return tuple(
-            replace(carton_card(f, bays, followed.get(f.carton.carton, "")), look=where_to_look(f, findings, states))
+            replace(
+                carton_card(f, bays, followed.get(f.carton.carton, "")),
+                look=where_to_look(f, findings, states, beside),
+            )
             for f in found.in_state(state)
         )
 
@@ -173,7 +183,7 @@ def shipment_page(
     return ShipmentPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,
-        visit=visit_words(view.row.visit_date, now.date()),
+        visit=visit_words(view.glance.visit_date, now.date()),
         held=_held(view),
         voided=view.found.record.voided,
         version=view.version,
@@ -198,7 +208,7 @@ def shipment_page(
         needs_look=view.to_check.count,
         dock=at_dock,
         answer=answer,
-        last_read=moment_words(view.row.last_read_at, now),
+        last_read=moment_words(view.glance.last_read_at, now),
         view=shown,
         missing_groups=carton_groups(missing, sections),
         here_groups=carton_groups(here, sections),
@@ -221,7 +231,7 @@ def live_part(page: ShipmentPage) -> ShipmentLive:
 
 def _held(view: ShipmentView) -> str:
     """Why the visit is held, empty where it is not."""
-    return note_words(view.row.visit) if view.row.held and view.row.visit else ""
+    return note_words(view.glance.visit) if view.glance.held and view.glance.visit else ""
 
 
 def _summary(view: ShipmentView) -> Summary:
@@ -262,8 +272,8 @@ def _sentence(view: ShipmentView, missing: int, inside: int, looks: int) -> str:
 
 
 def _revision(view: ShipmentView, now: datetime) -> RevisionNotice | None:
-    latest = view.revisions[-1] if view.revisions else None
-    if latest is None or latest.revision == 1 or not latest.changes:
+    latest = view.found.revision
+    if latest.revision == 1 or not latest.changes:
         return None
     return RevisionNotice(latest.revision, moment_words(latest.imported_at, now), latest.changes)
 
