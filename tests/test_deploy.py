@@ -16,6 +16,7 @@ import pytest
 
 from receiving import service
 from receiving.cli import run
+from receiving.model import Role
 from tests.commands.test_commands import MANIFEST, label_photo
 from tests.web.page_text import read
 from web.serve import make_server
@@ -120,6 +121,7 @@ def caddy() -> str:
 def behind_caddy(caddy: str, data: Path, tmp_path: Path) -> Iterator[Callable[..., http.client.HTTPResponse]]:
     """Ask the service behind Caddy as the example has it, on loopback and with a certificate of Caddy's own making."""
     desk = service.Desk.at(data)
+    service.add_person(desk, "Ada Lund", Role.COORDINATOR, "four plain words here")
     server = make_server(desk, host="127.0.0.1", port=0, allowed_hosts=[NAME], proxy="127.0.0.1")
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
@@ -171,10 +173,13 @@ def wait_for(ready: Callable[[], bool], folder: Path) -> None:
 def test_the_caddy_example_serves_the_page_over_https(
     behind_caddy: Callable[..., http.client.HTTPResponse],
 ) -> None:
-    answer = behind_caddy("/")
+    answer = behind_caddy("/sign-in")
     assert answer.status == 200
-    assert "Secure" in answer.headers["Set-Cookie"]
-    assert "S-1" in read(answer.read().decode()).text
+    cookie = answer.headers["Set-Cookie"]
+    assert cookie.startswith("__Host-token=") and "Secure" in cookie
+    assert "max-age=31536000" in answer.headers["Strict-Transport-Security"]
+    assert "Password" in read(answer.read().decode()).text
+    assert behind_caddy("/").status == 302
     assert behind_caddy("/metrics").status == 404
 
 

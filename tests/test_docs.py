@@ -282,3 +282,45 @@ def test_the_words_of_the_glossary_are_those_that_the_project_uses() -> None:
     code = [*(PROJECT / "receiving").rglob("*.py"), *(PROJECT / "web").rglob("*.html")]
     written = re.sub(r"[\s_]+", " ", " ".join(path.read_text() for path in (*papers, *code))).lower()
     assert not [word for word in words if word.lower() not in written]
+
+
+ASVS_LEVEL_1 = """
+    1.2.1-5 1.3.1-2 1.5.1 2.1.1 2.2.1-2 2.3.1 3.2.1-2 3.3.1 3.4.1-2 3.5.1-3 4.1.1 4.4.1 5.2.1-2 5.3.1-2 6.1.1 6.2.1-8
+    6.3.1-2 6.4.1-2 7.2.1-4 7.4.1-2 8.1.1 8.2.1-2 8.3.1 9.1.1-3 9.2.1 10.4.1-5 11.3.1-2 11.4.1 12.1.1 12.2.1-2 13.4.1
+    14.2.1 14.3.1 15.1.1 15.2.1 15.3.1"""
+ASVS_LEVEL_2 = """
+    1.1.1-2 1.2.6-9 1.3.3-11 1.4.1-3 1.5.2 2.1.2-3 2.2.3 2.3.2-4 2.4.1 5.1.1 5.2.3 5.4.1-3 7.1.1-3 7.3.1-2 7.4.3-5
+    7.5.1-2 7.6.1-2 8.1.2 8.2.3 8.4.1"""
+"""All of level 1, and of level 2 chapters 1, 2, 5, 7 and 8; source: the list that the paper names."""
+
+
+def asvs_numbers(text: str) -> Iterator[str]:
+    """1.2.1-3 is 1.2.1, 1.2.2, 1.2.3; V9.1.1–V9.2.1 is what of the list lies between them."""
+    for each in text.split():
+        section, _, numbers = each.rpartition(".")
+        first, _, last = numbers.partition("-")
+        yield from (f"{section}.{n}" for n in range(int(first), int(last or first) + 1))
+
+
+def test_every_requirement_of_the_asvs_has_a_row_and_every_test_of_a_row_exists() -> None:
+    asked = [*asvs_numbers(ASVS_LEVEL_1), *asvs_numbers(ASVS_LEVEL_2)]
+    in_order = sorted(asked, key=lambda each: [int(n) for n in each.split(".")])
+    found: list[str] = []
+    for line in (DOCS / "asvs.md").read_text().splitlines():
+        if not line.startswith("| V"):
+            continue
+        numbers, level, _, how, tests = (cell.strip() for cell in line.strip("|").split(" | "))
+        for each in numbers.replace("V", "").split(", "):
+            first, dash, last = each.partition("–")
+            found += in_order[in_order.index(first) : in_order.index(last) + 1] if dash else [each]
+        assert level in ("1", "2") and how and "not met" not in how and "partly" not in how, numbers
+        for named in re.findall(r"`(tests/[^`]+)`", tests):
+            path, _, test = named.partition("::")
+            assert (PROJECT / path).is_file(), f"{numbers}: there is no {path}"
+            assert not test or f"\ndef {test}(" in (PROJECT / path).read_text(), (
+                f"{numbers}: there is no {test} in {path}"
+            )
+        rest = re.sub(r"`tests/[^`]+`", "", tests).strip(", ")
+        assert rest in ("", "bandit in `.ci/run`"), f"{numbers}: {rest}"
+    assert not [each for each in asked if each not in found]
+    assert len(found) == len(set(found))

@@ -36,6 +36,7 @@ PUBLIC = frozenset(
         "people.sign_in",
         "people.begin",
         "people.come",
+        "people.enter",
         "signing_on.passkey_options",
         "signing_on.by_passkey",
         "signing_on.leave",

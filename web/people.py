@@ -8,7 +8,7 @@ from receiving.model import ACCOUNT_ROLES, Role
 from web import frame
 from web.access import SESSION_COOKIE, access, cookie_name, may_have_passkeys, own_path
 from web.frame import desk
-from web.pages.people import LinkMade, PasswordMade, SignInPage, audit_page, links_page, people_page
+from web.pages.people import ComePage, LinkMade, PasswordMade, SignInPage, audit_page, links_page, people_page
 
 pages = Blueprint("people", __name__)
 
@@ -63,10 +63,16 @@ def sign_out() -> Response:
     return response
 
 
-@pages.get("/come/<token>")
-def come(token: str) -> Response:
+@pages.get("/come")
+def come() -> Response:
+    """Where a link for store staff leads: its secret stands behind the #, which no browser sends and no log holds."""
+    return frame.render(ComePage())
+
+
+@pages.post("/come")
+def enter() -> Response:
     """Store staff come by a link to one shipment."""
-    given = service.come_by_link(desk(), token)
+    given = service.come_by_link(desk(), request.form.get("secret", "").strip())
     return with_session(redirect_to(url_for("rep.shipment", shipment=given.access.shipment)), given)
 
 
@@ -189,7 +195,7 @@ def make_link(shipment: str) -> Response:
         days=int(days) if days.isascii() and days.isdigit() else 0,
         by=access().name,
     )
-    address = url_for(".come", token=token, _external=True)
+    address = url_for(".come", _anchor=token, _external=True)
     made = LinkMade(link.label, address, service.qr_svg(address))
     return frame.render(links_page(shipment, service.links(desk(), shipment), frame.local_now(), made))
 

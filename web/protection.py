@@ -152,8 +152,9 @@ def _from_our_page() -> bool:
 def _add_headers(response: Response) -> Response:
     for name, value in HEADERS.items():
         response.headers.setdefault(name, value)
-    if request.is_secure and "CERTIFICATES" not in current_app.config:
-        # Not with certificates of our own: a phone first fetches them over http, at the same host.
+    if request.is_secure and request.environ.get("HTTP_HOST", "").partition(":")[0] != "localhost":
+        # A browser heeds it once it trusts the certificate (RFC 6797, 8.1), and never for an address in digits; at
+        # localhost other programs may answer without https.
         response.headers.setdefault("Strict-Transport-Security", HSTS)
     if "Cache-Control" not in response.headers:
         response.headers["Cache-Control"] = "no-store" if request.method not in SAFE_METHODS else "private, no-cache"

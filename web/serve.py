@@ -133,7 +133,7 @@ def make_server(
     from web import create_app
     from web.proxy import wrapped
 
-    _check_open_to(desk, host)
+    _check_open_to(desk, host, proxy)
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     names = _names(host, allowed_hosts)
     pages = create_app(desk, allowed_hosts=names, company=company)
@@ -228,13 +228,14 @@ def _take_descriptors() -> int:
     return max(soft, wanted)
 
 
-def _check_open_to(desk: Desk, host: str) -> None:
+def _check_open_to(desk: Desk, host: str, proxy: str) -> None:
     """Without accounts whoever reaches the page can read and write, so only this machine may reach it."""
     from receiving import service
 
-    if not is_loopback(host) and not service.has_people(desk):
+    if (proxy or not is_loopback(host)) and not service.has_people(desk):
+        way = f"{host or '*'} can be reached" if not is_loopback(host) else f"{proxy} lets people in"
         raise BadRequest(
-            f"There is no account yet, and {host or '*'} can be reached from other machines.",
+            f"There is no account yet, and {way} from other machines.",
             next_step="Add a coordinator first: receiving user add NAME --role coordinator --data FOLDER.",
         )
 

@@ -60,7 +60,7 @@ def signed_in(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[Role | 
             assert found[role].sign_in(name).status_code == 303
         found[Role.STORE_STAFF] = Person(app)
         _, token = service.make_link(desk, "S-2041/A", "Dock team", days=3, by="Ada Lund")
-        assert found[Role.STORE_STAFF].client.get(f"/come/{token}").status_code == 303
+        assert found[Role.STORE_STAFF].send("POST", "/come", secret=token).status_code == 303
         yield found
 
 
@@ -127,6 +127,19 @@ def test_a_list_shows_only_the_stores_that_a_person_sees(signed_in: dict[Role | 
     rep, coordinator = (read(signed_in[r].client.get("/").text).text for r in (Role.REP, Role.COORDINATOR))
     assert "S-2041/A" in rep and THEIRS not in rep
     assert "S-2041/A" in coordinator and THEIRS in coordinator
+
+
+def test_the_secret_of_a_link_is_in_no_address_that_a_browser_sends(signed_in: dict[Role | None, Person]) -> None:
+    page = read(signed_in[Role.COORDINATOR].send("POST", f"{ADDRESS}/links", label="Night crew", days="3").text)
+    (address,) = (each for each in page.text.split() if "/come" in each)
+    sent, _, secret = address.partition("#")
+    assert urlsplit(sent).path == "/come" and len(secret) == 43
+    staff = Person(signed_in[None].client.application)
+    asked = staff.client.get(sent)
+    assert asked.status_code == 200 and not staff.client.get_cookie("session"), "a preview of the link begins nothing"
+    assert staff.send("POST", "/come", secret="x" * 43).status_code == 403
+    assert staff.send("POST", "/come", secret=secret).status_code == 303
+    assert staff.client.get(ADDRESS).status_code == 200
 
 
 def test_store_staff_go_to_their_shipment_and_decide_nothing(signed_in: dict[Role | None, Person]) -> None:
@@ -272,7 +285,7 @@ def test_a_route_of_which_nobody_said_who_may_is_found_at_the_start(
         create_app(desk)
 
 
-@pytest.mark.parametrize("path", ["/sign-in", "/outbox", "/nowhere", "/s/../nowhere", "/come/x"])
+@pytest.mark.parametrize("path", ["/sign-in", "/outbox", "/nowhere", "/s/../nowhere", "/come"])
 def test_a_stranger_is_shown_no_way_into_the_office(signed_in: dict[Role | None, Person], path: str) -> None:
     page = read(Person(signed_in[None].client.application).client.get(path).text)
     ways = {e.attributes.get("href") for e in page.all("a")} - {"#main", "/sign-in", "/outbox"}

@@ -1,5 +1,6 @@
 """Alive, ready, counted and logged; and what a server in front may say."""
 
+import http.client
 import json
 import logging
 import shutil
@@ -7,10 +8,10 @@ import socket
 import subprocess
 import threading
 import time
-import urllib.error
-import urllib.request
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
+from urllib.parse import urlencode, urlsplit
 
 import pytest
 from flask import Flask
@@ -107,13 +108,36 @@ def free_port() -> int:
         return int(found.getsockname()[1])
 
 
+@dataclass(frozen=True)
+class Front:
+    """Where nginx answers, and the port behind it."""
+
+    address: str
+    behind: int
+
+
 @pytest.fixture
-def behind_nginx(desk: service.Desk, tmp_path: Path) -> Iterator[str]:
+def signed_on() -> str:
+    """Whom nginx says it signed on; nobody where it signs nobody on."""
+    return ""
+
+
+@pytest.fixture
+def behind_nginx(desk: service.Desk, tmp_path: Path, signed_on: str) -> Iterator[Front]:
     """The service behind nginx as the example configures it, but for TLS and ports."""
     nginx = shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin")
     if nginx is None:
         pytest.skip("nginx is not installed")
-    server = make_server(desk, host="127.0.0.1", port=0, allowed_hosts=["receiving.example.com"], proxy="127.0.0.1")
+    service.add_person(desk, "Ada Lund", Role.COORDINATOR, WORDS)
+    service.add_person(desk, "Bo Reyes", Role.REP, WORDS)
+    server = make_server(
+        desk,
+        host="127.0.0.1",
+        port=0,
+        allowed_hosts=["receiving.example.com"],
+        proxy="127.0.0.1",
+        proxy_user_header="X-User" if signed_on else "",
+    )
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     port = free_port()
@@ -122,7 +146,8 @@ def behind_nginx(desk: service.Desk, tmp_path: Path) -> Iterator[str]:
         "listen 443 ssl;", f"listen 127.0.0.1:{port};"
     )
     text = "\n".join(line for line in text.splitlines() if "ssl_" not in line)
-    text = text.replace("X-Forwarded-Proto $scheme", "X-Forwarded-Proto https")
+    named = f'; proxy_set_header X-User "{signed_on}"' if signed_on else ""
+    text = text.replace("X-Forwarded-Proto $scheme", f"X-Forwarded-Proto https{named}")
     folders = "".join(
         f"{name} {tmp_path / name};\n"
         for name in (
@@ -145,7 +170,7 @@ def behind_nginx(desk: service.Desk, tmp_path: Path) -> Iterator[str]:
                 if probe.connect_ex(("127.0.0.1", port)) == 0:
                     break
             time.sleep(0.1)
-        yield f"http://127.0.0.1:{port}"
+        yield Front(f"http://127.0.0.1:{port}", server.effective_port)
     finally:
         process.terminate()
         process.wait(20)
@@ -153,11 +178,44 @@ def behind_nginx(desk: service.Desk, tmp_path: Path) -> Iterator[str]:
         thread.join(20)
 
 
-def test_the_nginx_example_serves_the_page_over_https(behind_nginx: str) -> None:
-    request = urllib.request.Request(behind_nginx, headers={"Host": "receiving.example.com"})
-    with urllib.request.urlopen(request, timeout=30) as response:
-        assert response.status == 200
-        assert "Secure" in response.headers["Set-Cookie"]
-        assert "Shipments" in read(response.read().decode()).text
-    with pytest.raises(urllib.error.HTTPError, match="404"):
-        urllib.request.urlopen(f"{behind_nginx}/metrics", timeout=30)
+def ask(address: str, path: str, form: dict[str, str] | None = None, **headers: str) -> http.client.HTTPResponse:
+    """One request, no redirect followed; ``source``: the address that it is sent from."""
+    source = headers.pop("source", "127.0.0.1")
+    line = http.client.HTTPConnection(urlsplit(address).netloc, timeout=60, source_address=(source, 0))
+    sent = {"Host": "receiving.example.com", **{name.replace("_", "-"): value for name, value in headers.items()}}
+    body = urlencode(form) if form else None
+    if body:
+        sent["Content-Type"] = "application/x-www-form-urlencoded"
+    line.request("POST" if body else "GET", path, body, sent)
+    answer = line.getresponse()
+    answer.text = answer.read().decode()
+    line.close()
+    return answer
+
+
+def cookie_of(answer: http.client.HTTPResponse, name: str) -> str:
+    """The cookie that an answer sets, as a browser sends it back; every one is bound to this host over https."""
+    (found,) = (each for each in answer.msg.get_all("Set-Cookie") if each.startswith(f"__Host-{name}="))
+    assert {"Secure", "HttpOnly", "Path=/"} <= {part.strip() for part in found.split(";")}
+    return str(found.partition(";")[0])
+
+
+def test_the_nginx_example_serves_the_page_over_https(behind_nginx: Front) -> None:
+    asked = ask(behind_nginx.address, "/sign-in")
+    token = cookie_of(asked, "token")
+    form = {"token": token.partition("=")[2], "name": "Ada Lund", "password": WORDS}
+    session = cookie_of(ask(behind_nginx.address, "/sign-in", form, Cookie=token), "session")
+    assert "Shipments" in read(ask(behind_nginx.address, "/", Cookie=session).text).text
+    assert ask(behind_nginx.address, "/").status == 302
+    assert ask(behind_nginx.address, "/metrics", Cookie=session).status == 404
+
+
+@pytest.mark.parametrize("signed_on", ["Bo Reyes"])
+def test_whom_nginx_signed_on_is_believed_and_nobody_who_says_so_himself(behind_nginx: Front) -> None:
+    page = ask(behind_nginx.address, "/account", X_User="Ada Lund")
+    assert page.status == 200 and "Bo Reyes" in page.text and "Ada Lund" not in page.text
+    assert ask(behind_nginx.address, "/people", X_User="Ada Lund").status == 403
+    behind = f"http://127.0.0.1:{behind_nginx.behind}"
+    for header in ("X-User", "x_user"):
+        elsewhere = ask(behind, "/people", source="127.0.0.2", Host="127.0.0.1", **{header: "Ada Lund"})
+        assert elsewhere.status == 302 and "/sign-in" in elsewhere.getheader("Location"), header

@@ -11,7 +11,7 @@ import pytest
 import web
 from receiving import service
 from receiving.errors import BadRequest
-from receiving.model import Place
+from receiving.model import Place, Role
 from receiving.store import PhotoStatus
 from tests.planned_reader import PlannedReader
 from tests.web.scenario import SHIPMENT, open_desk, picture, pile_reading
@@ -96,3 +96,12 @@ def test_the_name_that_is_listened_on_opens_the_page_and_foreign_names_do_not(de
     server.close()
     thread.join(timeout=60)
     assert statuses == [200, 200, 200, 421]
+
+
+@pytest.mark.parametrize("open_to", [{"host": "0.0.0.0"}, {"host": ""}, {"host": "127.0.0.1", "proxy": "127.0.0.1"}])
+def test_without_an_account_no_other_machine_is_served(desk: service.Desk, open_to: dict[str, str]) -> None:
+    with pytest.raises(BadRequest, match=r"no account yet, and .* from other machines") as refused:
+        make_server(desk, port=0, **{"host": "127.0.0.1", **open_to})
+    assert "receiving user add NAME --role coordinator" in refused.value.next_step
+    service.add_person(desk, "Ada Lund", Role.COORDINATOR, "four plain words here")
+    make_server(desk, port=0, **{"host": "127.0.0.1", **open_to}).close()

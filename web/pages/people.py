@@ -36,6 +36,14 @@ class SignInPage:
 
 
 @dataclass(frozen=True)
+class ComePage:
+    """Where a link for store staff leads."""
+
+    template: ClassVar[str] = "come.html"
+    title: ClassVar[str] = "Open a shipment"
+
+
+@dataclass(frozen=True)
 class PersonRow:
     """One account in the list."""
 
