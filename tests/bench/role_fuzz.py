@@ -135,7 +135,7 @@ def answers(role: str, rule: Rule, method: str, shipment: str) -> Sequence[str]:
     if rule.endpoint in PUBLIC:
         return LET_IN if rule.endpoint != "signing_on.leave" else (*LET_IN, "502")
     if role == "stranger":
-        return (*REFUSED, "302") if method == "GET" else (*REFUSED, "401")
+        return (*REFUSED, "401", "302") if method == "GET" else (*REFUSED, "401")
     if not may(role, needed_right(rule.endpoint)):
         return REFUSED
     unseen = {"staff": {OTHER, ELSEWHERE}, "rep": {OTHER}, "manager": {OTHER}}.get(role, set())
