@@ -124,8 +124,7 @@ def test_what_is_left_is_one_line_for_each_kind_with_some_of_it() -> None:
         ([["REF"], ["ZZZZ"], ["v"]], (), "", ()),
         ([["REF"], ["Z-"], ["v"]], (), "", ()),
         ([["REF"], ["ZZ"]], (), "", ()),
-        ([["PO4"], ["12"], ["v"]], (), "", ()),
-        ([["N4"], ["AB"], ["v"]], (), "", ()),
+        *(([[tag], ["AB"], ["v"]], (), "", ()) for tag in ("QVR", "PO4", "LIN", "SN1", "N3", "N4", "SLN", "CLD")),
         ([["REF"], ["ZZ"], ["v"], ["w"]], (2,), "ZZ", (1, 3)),
     ],
 )

@@ -1,0 +1,233 @@
+"""Every code that a notice may hold, each by itself: what it gives the manifest, and which of several is taken.
+
+What a code is called stands in published lists (tests/checks/edi_code_lists.json); here is what follows from it.
+"""
+
+import io
+
+import pytest
+
+from receiving.expected import ManifestFile, read_manifests
+from receiving.expected.edi import EdiLog, EdiSource
+from receiving.expected.x12 import x12_segments
+from receiving.model import Carton
+from tests.expected.edi_messages import edifact, sscc, x12
+
+
+def by_x12(*parts: str) -> ManifestFile:
+    return read_manifests("n.x12", x12(("BSN*00*W*20260301*0800", "HL*1**S", "N1*ST**92*1", *parts)))
+
+
+def by_edifact(*parts: str) -> ManifestFile:
+    return read_manifests("n.edi", edifact(("BGM+351+W+9", *parts)).encode())
+
+
+def x12_carton(*parts: str) -> Carton:
+    (carton,) = by_x12("HL*2*1*P", f"MAN*GM*{sscc(1)}", *parts).manifests[0].cartons
+    return carton
+
+
+def edifact_carton(*parts: str) -> Carton:
+    found = by_edifact("NAD+DP+1::92", "CPS+1", "PAC+1++CT", "PCI+33E", f"GIN+BJ+{sscc(1)}", *parts)
+    (carton,) = found.manifests[0].cartons
+    return carton
+
+
+# --- which number is the item's ------------------------------------------------------------------------------------
+
+X12_ITEMS = ("VN", "VP", "VA", "SK", "IN", "BP", "PN", "MG", "EN", "UK", "UP", "UA", "IB")
+X12_NO_ITEMS = (
+    "PO", "LT", "SN", "BN", "PL", "PD", "B8", "CH", "EC", "BL", "BO", "CL", "CM", "HD", "IZ", "MF", "RC", "SM", "SZ",
+    "UF", "UO", "VE", "ZB",
+)  # fmt: skip
+EDIFACT_ITEMS = ("SA", "VP", "IN", "BP", "MF", "SRV", "EN", "UP", "IB")
+EDIFACT_NO_ITEMS = (
+    "NB", "SN", "BB", "PV", "HS", "CC", "GN", "CG", "CL", "CR", "CV", "DR", "EC", "GB", "IZ", "MA", "ON", "PD", "PL",
+    "PO", "QS", "RC", "RN", "RU", "RY", "TG",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("place", range(len(X12_ITEMS)))
+def test_of_two_numbers_of_an_item_in_x12_the_one_that_comes_first_in_the_order_is_taken(place: int) -> None:
+    better, other = X12_ITEMS[place], (*X12_ITEMS, "ZZ")[place + 1]
+    (line,) = x12_carton("HL*3*2*I", f"LIN**{other}*OTHER*{better}*BETTER", "SN1**2*EA").contents
+    assert (line.item, "OTHER" in line.item_numbers) == ("BETTER", True)
+
+
+@pytest.mark.parametrize("place", range(len(EDIFACT_ITEMS)))
+def test_of_two_numbers_of_an_item_in_edifact_the_one_that_comes_first_in_the_order_is_taken(place: int) -> None:
+    better, other = EDIFACT_ITEMS[place], (*EDIFACT_ITEMS, "ZZ")[place + 1]
+    (line,) = edifact_carton("LIN+1", f"PIA+5+OTHER:{other}", f"PIA+5+BETTER:{better}", "QTY+12:2").contents
+    assert (line.item, "OTHER" in line.item_numbers) == ("BETTER", True)
+
+
+@pytest.mark.parametrize("qualifier", X12_NO_ITEMS)
+def test_a_number_of_something_else_in_x12_is_no_items(qualifier: str) -> None:
+    (line,) = x12_carton("HL*3*2*I", f"LIN**{qualifier}*OTHER*VN*ITEM", "SN1**2*EA").contents
+    assert (line.item, line.item_numbers) == ("ITEM", ())
+
+
+@pytest.mark.parametrize("qualifier", EDIFACT_NO_ITEMS)
+def test_a_number_of_something_else_in_edifact_is_no_items(qualifier: str) -> None:
+    (line,) = edifact_carton("LIN+1", f"PIA+5+OTHER:{qualifier}", "PIA+5+ITEM:SA", "QTY+12:2").contents
+    assert (line.item, line.item_numbers) == ("ITEM", ())
+
+
+# --- references and days -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("qualifier", "name"),
+    [
+        ("BM", "bill of lading"), ("CN", "carrier reference"), ("MB", "master bill of lading"), ("PK", "packing list"),
+        ("PO", "order"), ("VN", "vendor order"), ("IA", "vendor number"), ("DP", "department"), ("LO", "load"),
+        ("SI", "shipper reference"), ("AO", "appointment"), ("2I", "tracking number"), ("ZZ", "reference ZZ"),
+    ],
+)  # fmt: skip
+def test_references_of_an_x12_shipment_have_their_names(qualifier: str, name: str) -> None:
+    (manifest,) = by_x12(f"REF*{qualifier}*V-1", "HL*2*1*P", f"MAN*GM*{sscc(1)}").manifests
+    assert manifest.references == ((name, "V-1"),)
+    (manifest,) = by_x12("HL*2*1*O", f"REF*{qualifier}*V-1", "HL*3*2*P", f"MAN*GM*{sscc(1)}").manifests
+    assert manifest.references == (((name, "V-1"),) if qualifier != "ZZ" else ())
+
+
+@pytest.mark.parametrize(
+    ("qualifier", "name"),
+    [
+        ("ON", "order"), ("VN", "vendor order"), ("BM", "bill of lading"), ("AAS", "transport document"),
+        ("CN", "carrier reference"), ("PK", "packing list"), ("DQ", "delivery note"), ("AAK", "despatch advice"),
+        ("AAU", "despatch note"), ("SRN", "shipment reference"), ("AAJ", "delivery order"), ("CT", "contract"),
+        ("UCN", "consignment"),
+    ],
+)  # fmt: skip
+def test_references_of_an_edifact_message_have_their_names(qualifier: str, name: str) -> None:
+    found = by_edifact(f"RFF+{qualifier}:V-1", "NAD+DP+1::92", "CPS+1", "PAC+1++CT", "PCI+33E", f"GIN+BJ+{sscc(1)}")
+    assert found.manifests[0].references == ((name, "V-1"),)
+
+
+@pytest.mark.parametrize(
+    ("qualifier", "name"),
+    [("011", "shipped"), ("017", "delivery expected"), ("067", "delivery expected"), ("002", "delivery requested")],
+)
+def test_days_of_an_x12_shipment_have_their_names(qualifier: str, name: str) -> None:
+    pack = ("HL*2*1*P", f"MAN*GM*{sscc(1)}")
+    assert by_x12(f"DTM*{qualifier}*20260301", *pack).manifests[0].references == ((name, "2026-03-01"),)
+    assert by_x12(f"DTM*{qualifier}*260301", *pack).manifests[0].references == ((name, "260301"),)
+    assert by_x12("DTM*999*20260301", *pack).manifests[0].references == ()
+
+
+@pytest.mark.parametrize(
+    ("qualifier", "name"),
+    [("11", "shipped"), ("17", "delivery expected"), ("358", "delivery expected"), ("2", "delivery requested")],
+)
+def test_days_of_an_edifact_message_have_their_names(qualifier: str, name: str) -> None:
+    rest = ("NAD+DP+1::92", "CPS+1", "PAC+1++CT", "PCI+33E", f"GIN+BJ+{sscc(1)}")
+    assert by_edifact(f"DTM+{qualifier}:20260301:102", *rest).manifests[0].references == ((name, "2026-03-01"),)
+    assert by_edifact("DTM+999:20260301:102", *rest).manifests[0].references == ()
+
+
+@pytest.mark.parametrize("qualifier", ["LS", "LA", "2I", "LV", "97"])
+def test_a_reference_of_a_package_in_x12_is_a_number_on_its_label(qualifier: str) -> None:
+    carton = x12_carton(f"REF*{qualifier}*LABEL-7")
+    assert "LABEL-7" in carton.codes
+    assert "LABEL-7" not in x12_carton("REF*BM*LABEL-7").codes
+
+
+@pytest.mark.parametrize("qualifier", ["CA", "SM", "R", "W", "MC"])
+def test_what_the_shipper_prints_is_the_cartons_number_in_x12(qualifier: str) -> None:
+    (carton,) = by_x12("HL*2*1*P", f"MAN*{qualifier}*BOX-7").manifests[0].cartons
+    assert carton.carton == "BOX-7"
+
+
+@pytest.mark.parametrize("qualifier", ["GM", "AA", "AI"])
+def test_an_sscc_is_one_by_each_of_its_marks(qualifier: str) -> None:
+    (carton,) = by_x12("HL*2*1*P", f"MAN*{qualifier}*{sscc(1)}").manifests[0].cartons
+    assert str(carton.sscc) == sscc(1)
+
+
+# --- whose store ---------------------------------------------------------------------------------------------------
+
+X12_BELOW, X12_AT_SHIPMENT = ("Z7", "BY", "ST", "MA", "OB"), ("Z7", "ST", "BY", "MA", "OB")
+EDIFACT_STORES = ("UC", "DP", "ST", "CN", "BY")
+
+
+@pytest.mark.parametrize("place", range(5))
+def test_the_store_is_the_party_nearest_to_the_shelf_in_x12(place: int) -> None:
+    better, *others = X12_BELOW[place:]
+    parties = [f"N1*{role}**92*{number}" for number, role in enumerate([*others, better], 2)]
+    (manifest,) = by_x12("HL*2*1*O", *parties, "HL*3*2*P", f"MAN*GM*{sscc(1)}").manifests
+    assert manifest.store == str(1 + len(parties))
+
+
+@pytest.mark.parametrize("place", range(5))
+def test_at_the_shipment_the_buyer_is_often_the_head_office_in_x12(place: int) -> None:
+    better, *others = X12_AT_SHIPMENT[place:]
+    parties = [f"N1*{role}**92*{number}" for number, role in enumerate([*others, better], 2)]
+    head = ("BSN*00*W*20260301*0800", "HL*1**S", *parties, "HL*2*1*P", f"MAN*GM*{sscc(1)}")
+    (manifest,) = read_manifests("n.x12", x12(head)).manifests
+    assert manifest.store == str(1 + len(parties))
+
+
+@pytest.mark.parametrize("place", range(5))
+def test_the_store_is_the_party_nearest_to_the_shelf_in_edifact(place: int) -> None:
+    better, *others = EDIFACT_STORES[place:]
+    parties = [f"NAD+{role}+{number}::92" for number, role in enumerate([*others, better], 2)]
+    found = by_edifact(*parties, "CPS+1", "PAC+1++CT", "PCI+33E", f"GIN+BJ+{sscc(1)}")
+    assert found.manifests[0].store == str(1 + len(parties))
+
+
+# --- envelopes -----------------------------------------------------------------------------------------------------
+
+
+ONE = x12(("BSN*00*W*20260301*0800", "HL*1**S", "N1*ST**92*1", "HL*2*1*P", f"MAN*GM*{sscc(1)}"))
+OTHER = ONE.replace(b"*W*", b"*V*").replace(sscc(1).encode(), sscc(2).encode())
+
+
+@pytest.mark.parametrize(
+    ("data", "shipments"),
+    [
+        (ONE + b"left over~\n" + OTHER, ["W", "V"]),
+        (ONE + b"left over", ["W"]),
+        (ONE + b"left over\n" + OTHER, ["W", "V"]),
+    ],
+)
+def test_text_between_or_behind_interchanges_is_listed_and_no_shipment_is_lost(
+    data: bytes, shipments: list[str]
+) -> None:
+    found = read_manifests("n.x12", data)
+    assert [manifest.shipment for manifest in found.manifests] == shipments
+    (listed,) = found.not_understood
+    assert listed.text.startswith("left over") and "outside of a transaction set" in listed.why
+
+
+@pytest.mark.parametrize(
+    ("data", "listed"),
+    [
+        (b"before " + ONE, ["before "]),
+        (b"MISA*is none\n" + ONE, ["MISA*is none\n"]),
+        (b"no notice", ["no notice"]),
+        (ONE, []),
+    ],
+)
+def test_a_reader_of_segments_begins_at_the_first_interchange(data: bytes, listed: list[str]) -> None:
+    log = EdiLog("n.x12")
+    segments = list(x12_segments(EdiSource(io.BytesIO(data)), log))
+    assert [(each.line, each.text) for each in log.not_understood] == [(1, text) for text in listed]
+    assert [segment.tag for segment in segments[:3]] == (["ISA", "GS", "ST"] if ONE in data else [])
+
+
+@pytest.mark.parametrize(("count", "right"), [(1, True), (2, False)])
+def test_an_interchange_counts_its_messages(count: int, right: bool) -> None:
+    text = edifact(("BGM+351+W+9", "NAD+DP+1::92", "CPS+1", "PAC+1++CT", "PCI+33E", f"GIN+BJ+{sscc(1)}"))
+    found = read_manifests("n.edi", text.replace("UNZ+1+", f"UNZ+{count}+").encode())
+    told = [str(warning) for warning in found.warnings if "UNZ counts" in str(warning)]
+    assert bool(told) is not right
+    lone = "UNH+M1+DESADV:D:01B:UN:EAN007'BGM+351+W+9'NAD+DP+1::92'CPS+1'PAC+1++CT'PCI+33E'" + f"GIN+BJ+{sscc(1)}'"
+    lone += f"UNT+8+M1'UNZ+{count}+77'"
+    told = [str(each) for each in read_manifests("n.edi", b"UNA:+.? '" + lone.encode()).warnings]
+    assert any("UNZ counts" in words for words in told) is not right
+
+
+def test_references_of_an_order_without_a_package_are_the_shipments_and_of_one_with_a_package_its_own() -> None:
+    (manifest,) = by_x12("HL*2*1*O", "PRF*PO-1", "HL*3*2*P", f"MAN*GM*{sscc(1)}", "HL*4*1*O", "PRF*PO-2").manifests
+    assert ("order", "PO-2") in manifest.references
