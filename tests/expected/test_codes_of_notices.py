@@ -228,6 +228,76 @@ def test_an_interchange_counts_its_messages(count: int, right: bool) -> None:
     assert any("UNZ counts" in words for words in told) is not right
 
 
+UNT = "segment 9 (UNT): UNT counts the segments of its message wrongly"
+UNZ = "segment 10 (UNZ): UNZ counts the messages of its interchange wrongly"
+PACKED = ("BGM+351+W+9", "NAD+DP+1::92", "CPS+1", "PAC+1++CT", "PCI+33E", f"GIN+BJ+{sscc(1)}")
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "told"),
+    [
+        ("UNT+8+M1'\n", "", "segment 9 (UNZ): a message is not closed by UNT; it may be cut off: reference 'M1'"),
+        ("UNT+8", "UNT+9", f"{UNT}: it says 9, there are 8"),
+        (
+            "UNT+8",
+            "UNT+",
+            f"{UNT}: it says nothing, there are 8",
+        ),
+        ("8+M1", "8+M2", "segment 9 (UNT): UNT and UNH should have the same reference: 'M2' and 'M1'"),
+        ("UNZ+1+77'\n", "", "segment 9 (UNZ): the interchange is not closed by UNZ; it may be cut off"),
+        ("UNZ+1+77", "UNZ+1+78", "segment 10 (UNZ): UNZ and UNB should have the same reference: '78' and '77'"),
+        (
+            "UNZ+1",
+            "UNZ+2",
+            f"{UNZ}: it says 2, there are 1",
+        ),
+        ("UNZ+1", "UNT+1+M1'\nUNZ+1", "segment 10 (UNT): UNT closes a message that no UNH opened"),
+        ("UNZ+1+77'", "UNZ+1+77'UNZ+1+77'", "segment 11 (UNZ): UNZ closes an interchange that no UNB opened"),
+    ],
+)
+def test_a_wrong_envelope_in_edifact_is_one_warning_and_loses_nothing(was: str, now: str, told: str) -> None:
+    text = edifact(PACKED)
+    assert was in text
+    found = read_manifests("n.edi", text.replace(was, now, 1).encode())
+    assert [str(warning) for warning in found.warnings] == [told]
+    assert len(found.manifests[0].cartons) == 1 and found.not_understood == ()
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "told"),
+    [
+        ("SE*7*0001~\n", "", "segment 9 (GE): ST is not closed by SE; the file may be cut off: control number 0001"),
+        ("SE*7", "SE*8", "segment 9 (SE): SE01 counts the segments wrongly: it says 8, there are 7"),
+        ("SE*7", "SE*", "segment 9 (SE): SE01 counts the segments wrongly: it says nothing, there are 7"),
+        ("7*0001", "7*0002", "segment 9 (SE): SE02 and ST02 should be the same control number: '0002' and '0001'"),
+        ("GE*1*1~\n", "", "segment 10 (IEA): GS is not closed by GE; the file may be cut off: control number 1"),
+        ("GE*1*1", "GE*2*1", "segment 10 (GE): GE01 counts the transaction sets wrongly: it says 2, there are 1"),
+        ("GE*1*1", "GE*1*2", "segment 10 (GE): GE02 and GS06 should be the same control number: '2' and '1'"),
+        ("IEA*1", "IEA*2", "segment 11 (IEA): IEA01 counts the functional groups wrongly: it says 2, there are 1"),
+        ("GE*1*1", "SE*1*1~\nGE*1*1", "segment 10 (SE): SE closes what was never opened"),
+    ],
+)
+def test_a_wrong_envelope_in_x12_is_one_warning_and_loses_nothing(was: str, now: str, told: str) -> None:
+    text = ONE.decode()
+    assert was in text
+    found = read_manifests("n.x12", text.replace(was, now, 1).encode())
+    assert [str(warning) for warning in found.warnings] == [told]
+    assert len(found.manifests[0].cartons) == 1 and found.not_understood == ()
+
+
+def test_a_transaction_set_outside_of_a_group_is_said_to_be_so() -> None:
+    text = ONE.decode().replace("GS*SH*SHIPPER*FIELD*20260301*0800*1*X*004010~\n", "")
+    told = [str(warning) for warning in read_manifests("n.x12", text.encode()).warnings]
+    assert told[0] == "segment 2 (ST): ST stands outside of its envelope"
+
+
 def test_references_of_an_order_without_a_package_are_the_shipments_and_of_one_with_a_package_its_own() -> None:
-    (manifest,) = by_x12("HL*2*1*O", "PRF*PO-1", "HL*3*2*P", f"MAN*GM*{sscc(1)}", "HL*4*1*O", "PRF*PO-2").manifests
-    assert ("order", "PO-2") in manifest.references
+    found = by_x12(
+        *("HL*2*1*O", "PRF*PO-1", "N1*BY**92*7", "HL*3*2*P", f"MAN*GM*{sscc(1)}"),
+        *("HL*4*1*O", "PRF*PO-2", "N1*BY**92*8", "HL*5*4*P", f"MAN*GM*{sscc(2)}"),
+        *("HL*6*1*O", "PRF*PO-3"),
+    )
+    assert {manifest.store: manifest.references for manifest in found.manifests} == {
+        "7": (("order", "PO-3"), ("order", "PO-1")),
+        "8": (("order", "PO-3"), ("order", "PO-2")),
+    }
