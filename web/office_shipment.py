@@ -5,7 +5,7 @@ from collections.abc import Callable
 from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
-from receiving.errors import BadRequest, Conflict, NotFound
+from receiving.errors import BadRequest, Conflict, NotFound, ReceivingError
 from receiving.service import CartonEdit, TypedPlace
 from web import frame
 from web.downloads import download
@@ -137,8 +137,18 @@ def _edit() -> CartonEdit:
 
 @pages.get("/labels")
 def labels(shipment: str) -> Response:
-    """Choose labels to print."""
-    return _labels(shipment, Chosen(request.args.getlist("carton"), _stock()))
+    """Choose labels to print; one that cannot be drawn says so instead of its picture."""
+    cartons = request.args.getlist("carton")
+    return _labels(shipment, Chosen(cartons, _stock(), fault=_preview_fault(shipment, cartons)))
+
+
+def _preview_fault(shipment: str, cartons: list[str]) -> ReceivingError | None:
+    try:
+        if len(cartons) == 1:
+            service.label_png(desk(), shipment, cartons[0], stock=_stock())
+    except BadRequest as fault:
+        return fault
+    return None
 
 
 def _labels(shipment: str, chosen: Chosen) -> Response:

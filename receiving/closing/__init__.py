@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from receiving.closing.advice import receiving_advice
     from receiving.closing.bay_sheet_print import bay_sheets_pdf
     from receiving.closing.epcis import check_names_base, receiving_events
+    from receiving.closing.label_drawing import check_letters
     from receiving.closing.label_printing import LabelPrint, label_png, labels_pdf, labels_raster
     from receiving.closing.label_sheets import RESOLUTIONS, STOCKS, Stock, drawings_pdf
     from receiving.closing.label_symbols import modules_svg, scanner_test_symbols
@@ -59,6 +60,7 @@ _HOMES = {
     "recadv": ("receiving_advice_edifact",),
     "x12_861": ("receiving_advice_x12",),
     "bay_sheet_print": ("bay_sheets_pdf",),
+    "label_drawing": ("check_letters",),
     "label_printing": ("LabelPrint", "label_png", "labels_pdf", "labels_raster"),
     "label_sheets": ("RESOLUTIONS", "STOCKS", "Stock", "drawings_pdf"),
     "label_symbols": ("modules_svg", "scanner_test_symbols"),
@@ -101,6 +103,7 @@ __all__ = [
     "Stock",
     "bay_sheets_pdf",
     "check_alone",
+    "check_letters",
     "check_names_base",
     "declaration_words",
     "drawings_pdf",

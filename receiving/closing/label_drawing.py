@@ -114,14 +114,16 @@ def printable(text: str) -> str:
 def font_for(text: str, font: Font) -> Font:
     """This font, or the wider one where it is installed and the text needs it; BadRequest names what none can print.
 
+    Accents that this font lacks are left out only where the wider one is not installed.
+
     Letters that join, stack or run from right to left (Arabic, Hebrew, Thai, Indic scripts) need shaping, which no
     label does: they are refused too.
     """
-    missing = _letters_missing(text, _glyphs(font))
-    if not missing:
-        return font
-    wide = _WIDER.get(font, font)
+    missing, wide = _letters_missing(text, _glyphs(font)), _WIDER.get(font, font)
     lacking = _letters_missing(text, _glyphs(wide)) if installed(wide) else missing
+    if not missing:
+        accents = not lacking and installed(wide) and _as_written(text, wide) > _as_written(text, font)
+        return wide if accents else font
     lacking += "".join(char for char in missing if _needs_shaping(char) and char not in lacking)
     if not lacking:
         return wide
@@ -130,6 +132,16 @@ def font_for(text: str, font: Font) -> Font:
     if not installed(wide):
         step += f", or install a font with them: {wide}.ttf, in Debian's package fonts-dejavu-core"
     raise BadRequest(f"The label's fonts cannot print {shown} of {text[:60]!r}.", next_step=f"{step}.")
+
+
+def check_letters(text: str) -> None:
+    """BadRequest names the letters of ``text`` that no font of a label can print."""
+    font_for(text, Font.PLAIN)
+
+
+def _as_written(text: str, font: Font) -> int:
+    """How many signs of the text this font prints as they are, accents and all."""
+    return sum(ord(char) in _glyphs(font) for char in unicodedata.normalize("NFC", text))
 
 
 def installed(font: Font) -> bool:

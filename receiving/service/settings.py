@@ -4,7 +4,7 @@ import json
 import re
 from dataclasses import asdict, dataclass, replace
 
-from receiving.closing import LabelExtras, LabelPrint
+from receiving.closing import LabelExtras, LabelPrint, check_letters
 from receiving.errors import BadRequest
 from receiving.model import Units
 from receiving.service.desk import Desk
@@ -61,6 +61,8 @@ def save_settings(desk: Desk, new: Settings) -> Settings:
     if len(sender) > _MOST_LINES or any(len(line) > _LONGEST_LINE for line in sender):
         step = f"Use at most {_MOST_LINES} lines of {_LONGEST_LINE} characters."
         raise BadRequest("The sender is too long for a label.", next_step=step)
+    for line in sender:
+        _refuse_unprintable(line)
     host = new.link_host.strip().rstrip("/") or LINK_HOST
     if not _HOST.fullmatch(host):
         step = "Write it like https://receiving.example.com, as a phone in the store reaches this service."
@@ -74,6 +76,15 @@ def save_settings(desk: Desk, new: Settings) -> Settings:
         body = json.dumps(asdict(kept), ensure_ascii=False)
         store.add_document(DocumentKind.SETTINGS, "", body, file_name="settings", added_at=desk.now())
     return kept
+
+
+def _refuse_unprintable(line: str) -> None:
+    """A sender that no label can print is refused here, before each label would be."""
+    try:
+        check_letters(line)
+    except BadRequest as fault:
+        step = (fault.next_step or "").replace(" on the manifest", "")
+        raise BadRequest(fault.message, next_step=step) from None
 
 
 def label_print(kept: Settings, stock: str, dpi: int | None = None) -> LabelPrint:

@@ -170,6 +170,11 @@ def section(name: str) -> Carton:
     return Carton("09", CartonKind.HEADER, Sscc(SSCC), contents=(ContentLine(name),))
 
 
+def test_accents_that_the_plain_font_lacks_are_printed_where_the_wider_one_is_installed() -> None:
+    wanted = "Żwirki, Łódź" if installed(Font.WIDE) else "Zwirki, Łódz"
+    assert wanted in words(LabelExtras(), section("Żwirki, Łódź"))
+
+
 def test_accents_are_printed_and_other_signs_do_not_stop_a_label() -> None:
     assert "Café Zoë" in words(LabelExtras(), section("Café Zoë"))
     assert words(LabelExtras(), section("Harbor ☂"))

@@ -33,6 +33,7 @@ def test_settings_that_cannot_be_are_refused_in_words(desk: service.Desk, browse
         ({"right_mm": "40"}, "The labels cannot be moved by 40 and -2 mm."),
         ({"right_mm": "far"}, "'far' is not a number of millimetres."),
         ({"sender": "a\nb\nc\nd"}, "The sender is too long for a label."),
+        ({"sender": "東京"}, "The label's fonts cannot print 東 (U+6771), 京 (U+4EAC) of '東京'."),
     ):
         answer = browser.post("/office/settings", {**SENT, **change})
         assert (answer.status_code, words in read(answer.text).text) == (422, True), words
@@ -65,3 +66,6 @@ def test_a_printed_link_opens_its_carton(desk: service.Desk, client: FlaskClient
     assert client.get("/00/395200007770000013").headers["Location"] == "/s/S-7/cartons/07"
     assert client.get("/00/395200007770000020").status_code == 404
     assert client.get("/00/395200007770000014").status_code == 400
+    wrong = MANIFEST.replace("S-7", "S-8").replace("sscc", "barcode").replace("0000013", "0000014")
+    service.import_manifest(desk, "wrong.csv", wrong.encode())
+    assert client.get("/00/395200007770000014").headers["Location"] == "/s/S-8/cartons/07"
