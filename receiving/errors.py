@@ -166,5 +166,9 @@ class WorkStopped(ReceivingError):
         self.limit = limit
 
 
+class NotYet(ReceivingError):
+    """What was asked for is being worked out and will be there in a while."""
+
+
 class MissingLibrary(ReceivingError):
     """An optional library is not installed; the message says how to get it."""

@@ -31,14 +31,15 @@ EXAMPLE_LIMIT = 10_000
 @pages.get("/office")
 def home() -> Response:
     """Where the office starts."""
-    kit = service.kit(desk())
+    kit, words = service.kit(desk()), request.args.get("q", "").strip()[: frame.MAX_PERSON]
     page = office_page(
-        service.store_layouts(desk()),
+        service.store_layouts(desk(), words, request.args.get("page", 1, type=int)),
         service.voided_shipments(desk()),
         shipped=service.patterns_text(desk()).shipped,
         kit_places=len(kit.places) if kit else 0,
         usual_parts=service.parts_table(desk()).usual,
         now=frame.local_now(),
+        words=words,
     )
     return frame.render(page)
 

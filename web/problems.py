@@ -14,6 +14,7 @@ from receiving.errors import (
     MissingLibrary,
     NotAPhoto,
     NotFound,
+    NotYet,
     PhotoError,
     PhotoTooLarge,
     ReceivingError,
@@ -49,6 +50,7 @@ STATUSES: tuple[tuple[type[ReceivingError], int, str], ...] = (
     (ForeignPost, 403, "Not sent"),
     (ForeignHost, 421, "Not the name of this service"),
     (StoreError, 503, "The data cannot be reached"),
+    (NotYet, 503, "Not yet"),
     (WorkStopped, 503, "It could not be worked out now"),
     (MissingLibrary, 503, "A part is not installed"),
 )

@@ -124,6 +124,7 @@ from receiving.service.list_pages import ListEntry, ListPage, keep_rows, list_pa
 from receiving.service.masterdata import (
     PatternText,
     StoreLayout,
+    StoreLayouts,
     TextVersion,
     check_kit,
     check_layout,
@@ -395,6 +396,7 @@ __all__ = [
     "SignedIn",
     "SortKey",
     "StoreLayout",
+    "StoreLayouts",
     "StoreTerms",
     "Suggestion",
     "Swap",

@@ -11,6 +11,7 @@ from receiving.service.accounts import sees_swap
 from receiving.service.desk import Desk
 from receiving.service.store_days import StoreDays
 from receiving.service.swapping import costs_of, planned_swaps
+from receiving.service.viewing import shipment as look_at
 from receiving.service.viewing import shipments
 
 
@@ -36,10 +37,11 @@ def decision(desk: Desk, shipment: str, scope: DataScope = EVERYTHING) -> Decisi
     No swap names a shipment that is not within ``scope``.
     """
     days = StoreDays(desk.now())
-    rows = shipments(desk)
-    row = next((row for row in rows if row.shipment == shipment), None)
-    if row is None:
-        raise NotFound(f"There is no shipment {shipment!r}.", next_step="Choose one from the overview.")
+    view = look_at(desk, shipment)
+    if view.found.record.voided:
+        raise NotFound(f"Shipment {shipment!r} is voided.", next_step="Choose one from the overview.")
+    row = view.row
+    rows = (row, *(each for each in shipments(desk, whole=False) if each.shipment != shipment))
     day = days(row.terms)
     decided = dispatch.decide(row, day)
     chance, costs = dispatch.learn(rows, day.today, decided.days_to_visit or 0), costs_of(desk)

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from receiving.dispatch import DispatchRow, Selection, ShipmentRow, SortKey, Urgency, decide
 from receiving.dispatch.deciding import order_key
-from receiving.errors import StoreError
+from receiving.errors import NotYet, StoreError
 from receiving.model import EVERYTHING, DataScope
 from receiving.service.desk import Desk
 from receiving.service.listing import row
@@ -140,14 +140,19 @@ def listed_row(desk: Desk, shipment: str, *, scope: DataScope = EVERYTHING) -> D
     return next((_decided(kept.row, days) for kept in found), None)
 
 
-def all_rows(desk: Desk, scope: DataScope = EVERYTHING) -> tuple[ShipmentRow, ...]:
-    """Every row (within this scope), the most pressing first; waits until all are made."""
+def all_rows(desk: Desk, scope: DataScope = EVERYTHING, *, whole: bool = True) -> tuple[ShipmentRow, ...]:
+    """Every row (within this scope), the most pressing first; where rows are made here, it waits for them.
+
+    Raises NotYet while many are made by a process of its own, unless it need not be the ``whole``: then they are as
+    they were before.
+    """
     with desk.store() as store:
-        store.made_by(_maker())
-        while make_rows(desk, BATCH):
-            pass
-        while _end_days(desk, store, DAYS_AT_ONCE):
-            pass
+        in_work = _refresh(desk, store)
+        if in_work and whole:
+            raise NotYet(
+                f"{in_work} shipments are being worked out; nothing can be said of all of them yet.",
+                next_step="Come again in a minute; the overview shows how far it is.",
+            )
         return tuple(from_text(kept.row, ShipmentRow) for kept in store.list_rows(ListQuery(scope=scope)))
 
 

@@ -22,6 +22,8 @@ from receiving.store import Document, DocumentKind, Store
 
 V = TypeVar("V")
 
+STORES_A_PAGE = 50
+
 
 @dataclass(frozen=True)
 class PatternText:
@@ -50,15 +52,41 @@ class StoreLayout:
     bays: int | None
 
 
-def store_layouts(desk: Desk) -> tuple[StoreLayout, ...]:
-    """Every store that a shipment goes to, those without a layout first."""
+@dataclass(frozen=True)
+class StoreLayouts:
+    """A page of the stores that shipments go to: ``number`` of ``pages`` (from 1), ``wanted`` stores in all of them.
+
+    ``without`` counts all stores that have no layout yet.
+    """
+
+    stores: tuple[StoreLayout, ...]
+    number: int
+    pages: int
+    wanted: int
+    without: int
+
+
+def store_layouts(desk: Desk, words: str = "", page: int = 1) -> StoreLayouts:
+    """The stores whose number or shipments hold these words, those without a layout first, a page at a time."""
     with desk.store() as store:
         going: dict[str, list[str]] = {}
         for record in store.shipments():
             going.setdefault(record.store, []).append(record.shipment)
-        layouts = {store_id: layout_of(store, store_id) for store_id in going}
-    found = [StoreLayout(s, tuple(ids), len(kept.bays) if (kept := layouts[s]) else None) for s, ids in going.items()]
-    return tuple(sorted(found, key=lambda each: (each.bays is not None, each.store)))
+        known = store.keys_of(DocumentKind.LAYOUT)
+        asked = words.casefold().split()
+        wanted = [name for name, ids in going.items() if _holds(asked, name, ids)]
+        wanted.sort(key=lambda name: (name in known, name))
+        pages = max(1, -(-len(wanted) // STORES_A_PAGE))
+        page = min(max(page, 1), pages)
+        shown = wanted[(page - 1) * STORES_A_PAGE : page * STORES_A_PAGE]
+        layouts = {name: layout_of(store, name) for name in shown}
+    found = (StoreLayout(s, tuple(going[s]), len(kept.bays) if (kept := layouts[s]) else None) for s in shown)
+    return StoreLayouts(tuple(found), page, pages, len(wanted), len(going.keys() - known))
+
+
+def _holds(words: list[str], store: str, shipments: list[str]) -> bool:
+    text = " ".join((store, *shipments)).casefold()
+    return all(word in text for word in words)
 
 
 def import_layout(desk: Desk, name: str, data: bytes) -> Layout:

@@ -84,6 +84,11 @@ class PaperTables(Tables):
         rows = self._rows(f"SELECT * FROM documents WHERE seq IN ({newest}) ORDER BY key", kind)
         return tuple(_document(row) for row in rows)
 
+    def keys_of(self, kind: DocumentKind) -> frozenset[str]:
+        """The keys of which there is a document of this kind."""
+        rows = self._rows("SELECT DISTINCT key FROM documents WHERE kind = ?", kind)
+        return frozenset(row["key"] for row in rows)
+
     def document(self, kind: DocumentKind, key: str = "") -> Document | None:
         """The current document of this kind and key, or None."""
         found = self.documents(kind, key)

@@ -13,7 +13,7 @@ import pytest
 
 from receiving import service
 from receiving.dispatch import DispatchRow, Selection, SortKey, Urgency, decide, select
-from receiving.errors import ReceivingError
+from receiving.errors import NotYet, ReceivingError
 from receiving.model import Place, Source, Units, mod10_check_digit
 from receiving.model.replacement import Delivery
 from receiving.service import list_pages
@@ -388,6 +388,27 @@ def test_a_shipment_that_is_scanned_all_the_time_has_its_row_made_once_a_while(t
         assert list_pages.look_after_rows(desk) >= list_pages.KEEP_EVERY_S  # the next scan does not call it back
         with desk.store() as store:
             assert store.count_stale_rows() == 0
+
+
+def test_nothing_is_said_of_all_while_many_are_worked_out_and_one_visit_is_still_decided(tmp_path: Path) -> None:
+    class Away(RowsHere):
+        """Begins, and is not done yet."""
+
+        at_once = 5
+
+        def make_all(self, data: Path, make_some: Callable[[], bool]) -> None: ...
+
+    with service.Desk(tmp_path, PlannedReader(), now=Clock(), row_maker=Away()) as desk:
+        lines = [f"S-{n},0417,01,{sscc(n + 1)},tray,Sol,1,1,IT,1,6,2026-03-20" for n in range(150)]
+        service.import_manifest(desk, "m.csv", "\n".join([HEADER, *lines]).encode())
+        for ask in (service.overview, service.programme, service.to_call, service.swap_plan):
+            with pytest.raises(NotYet, match="150 shipments are being worked out"):
+                ask(desk)
+        service.add_scan(desk, "S-7", f"]C100{sscc(8)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+        assert service.decision(desk, "S-7").decided.row.here == 1
+        while list_pages.make_rows(desk, 100):
+            pass
+        assert len(service.overview(desk)) == 150
 
 
 def test_work_beside_the_requests_goes_on_after_a_fault(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

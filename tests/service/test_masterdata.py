@@ -127,10 +127,18 @@ def test_an_earlier_manifest_is_downloaded_as_it_was(desk: service.Desk) -> None
 
 
 def test_stores_without_a_layout_stand_first(desk: service.Desk) -> None:
-    assert service.store_layouts(desk) == (
-        service.StoreLayout("0422", ("S-2",), None),
-        service.StoreLayout("0417", ("S-1",), 1),
-    )
+    both = (service.StoreLayout("0422", ("S-2",), None), service.StoreLayout("0417", ("S-1",), 1))
+    assert service.store_layouts(desk) == service.StoreLayouts(both, 1, 1, 2, 1)
+    assert service.store_layouts(desk, "s-1") == service.StoreLayouts(both[1:], 1, 1, 1, 1)
+
+
+def test_thousands_of_stores_come_a_page_at_a_time(desk: service.Desk) -> None:
+    rows = [f"T-{n},9{n:03d},01,tray" for n in range(120)]
+    service.import_manifest(desk, "m.csv", "\n".join(["shipment,store,carton,kind", *rows]).encode())
+    pages = [service.store_layouts(desk, page=n) for n in (1, 2, 3, 99)]
+    assert [(len(each.stores), each.number) for each in pages] == [(50, 1), (50, 2), (22, 3), (22, 3)]
+    assert len({store.store for each in pages[:3] for store in each.stores}) == 122
+    assert (pages[0].wanted, pages[0].without) == (122, 121)
 
 
 def test_every_group_that_is_named_can_be_used_in_a_pattern() -> None:

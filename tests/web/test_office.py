@@ -49,6 +49,17 @@ def test_the_office_leads_to_every_list_and_to_stores_without_a_layout_first(bro
         assert browser.get(link).status_code == 200, link
 
 
+def test_thousands_of_stores_are_paged_and_found(browser: Browser, desk: service.Desk) -> None:
+    rows = [f"T-{n},9{n:03d},01,tray" for n in range(120)]
+    service.import_manifest(desk, "m.csv", "\n".join(["shipment,store,carton,kind", *rows]).encode())
+    first = read(browser.get("/office").text)
+    assert len(first.all("a", class_="button small")) == 50
+    (following,) = [e.attributes["href"] for e in first.all("a") if e.attributes.get("rel") == "next"]
+    assert "Store 9050" in read(browser.get(f"/office{following.partition('#')[0]}").text).text
+    found = read(browser.get("/office?q=T-77").text)
+    assert [e.text for e in found.all("a", class_="button small")] == ["Layout of Store 9077"]
+
+
 def test_the_shipped_patterns_stand_in_the_editor_unchanged(browser: Browser, desk: service.Desk) -> None:
     response = browser.get("/office/patterns")
     assert unescape(text_in(response)) == service.patterns_text(desk).text

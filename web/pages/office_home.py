@@ -4,8 +4,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
+from urllib.parse import urlencode
 
-from receiving.service import StoreLayout, VoidedShipment
+from receiving.service import StoreLayout, StoreLayouts, VoidedShipment
 from web.pages.office_void import voided_words
 from web.pages.tone import Tone
 from web.pages.words import counted
@@ -31,7 +32,10 @@ class VoidedLine:
 
 @dataclass(frozen=True)
 class OfficePage:
-    """Where the office starts; ``without`` counts the stores that have no layout yet."""
+    """Where the office starts; ``without`` counts the stores that have no layout yet.
+
+    ``found`` stores hold the ``words``; ``before`` and ``after`` are the addresses of the pages around this one.
+    """
 
     template: ClassVar[str] = "office_home.html"
 
@@ -40,30 +44,43 @@ class OfficePage:
     parts_list: str
     stores: tuple[StoreLine, ...]
     without: int
+    found: int
+    words: str
+    before: str
+    after: str
     voided: tuple[VoidedLine, ...]
 
     title: ClassVar[str] = "Office"
 
 
 def office_page(
-    stores: Iterable[StoreLayout],
+    listed: StoreLayouts,
     voided: Iterable[VoidedShipment],
     *,
     shipped: bool,
     kit_places: int,
     usual_parts: bool,
     now: datetime,
+    words: str = "",
 ) -> OfficePage:
     """The office at a glance."""
-    lines = tuple(_store(store) for store in stores)
     return OfficePage(
         patterns="The shipped ones are in use." if shipped else "Your own are in use.",
         kit=f"{counted(kit_places, 'place')} of items." if kit_places else "No kit is loaded.",
         parts_list="The usual one is in use." if usual_parts else "Your own is in use.",
-        stores=lines,
-        without=sum(line.tone is Tone.QUESTION for line in lines),
+        stores=tuple(_store(store) for store in listed.stores),
+        without=listed.without,
+        found=listed.wanted,
+        words=words,
+        before=_address(words, listed.number - 1) if listed.number > 1 else "",
+        after=_address(words, listed.number + 1) if listed.number < listed.pages else "",
         voided=tuple(VoidedLine(each.shipment, voided_words(each, now)) for each in voided),
     )
+
+
+def _address(words: str, page: int) -> str:
+    fields = {"q": words, "page": str(page)}
+    return f"?{urlencode({name: value for name, value in fields.items() if value})}#stores"
 
 
 def _store(store: StoreLayout) -> StoreLine:
