@@ -155,7 +155,7 @@ def preview() -> Response:
     if kind == "layout":
         return frame.render(layout_page(service.import_layout(desk(), name, data)))
     if kind == "patterns":
-        return frame.render(patterns_page(service.import_patterns(desk(), name, data)))
+        return frame.render(patterns_page(len(service.import_text(desk(), service.PATTERNS, name, data))))
     if kind == "stores":
         return frame.render(stores_page(service.import_stores(desk(), name, data), name))
     if kind == "forget":

@@ -1,5 +1,9 @@
 """The office's lists that people keep: label patterns, store layouts, the kit."""
 
+from collections.abc import Callable
+from functools import partial
+from typing import TypeVar
+
 from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
@@ -14,10 +18,11 @@ from web.pages.office_layout import layout_page
 from web.pages.office_parts import PartRow, parts_page
 from web.pages.office_patterns import Trial, patterns_page, trial_part
 from web.pages.office_settings import settings_page, settings_sent
-from web.pages.office_texts import Typed, editor
+from web.pages.office_texts import Editor, Typed, editor
 from web.problems import status_of
 
 pages = Blueprint("office", __name__)
+V = TypeVar("V")
 
 DONE = {
     "saved": "Saved. It is in use from now on.",
@@ -31,11 +36,11 @@ EXAMPLE_LIMIT = 10_000
 @pages.get("/office")
 def home() -> Response:
     """Where the office starts."""
-    kit, words = service.kit(desk()), request.args.get("q", "").strip()[: frame.MAX_PERSON]
+    kit, words = service.get_value(desk(), service.KIT), request.args.get("q", "").strip()[: frame.MAX_PERSON]
     page = office_page(
         service.store_layouts(desk(), words, request.args.get("page", 1, type=int)),
         service.voided_shipments(desk()),
-        shipped=service.patterns_text(desk()).shipped,
+        shipped=service.get_text(desk(), service.PATTERNS).shipped,
         kit_places=len(kit.places) if kit else 0,
         usual_parts=service.parts_table(desk()).usual,
         now=frame.local_now(),
@@ -66,14 +71,13 @@ def change_settings() -> Response:
 @pages.get("/office/patterns")
 def patterns() -> Response:
     """The label patterns in use, or an earlier version of them, to edit."""
-    return _patterns(_opened(service.patterns_versions(desk()), service.patterns_text(desk()).text))
+    return _patterns(_opened(service.PATTERNS))
 
 
 def _patterns(typed: Typed, example: str = "", trial: Trial | None = None) -> Response:
-    in_use = service.patterns_text(desk())
     page = patterns_page(
-        editor(typed, service.patterns_versions(desk()), in_use.text, frame.local_now()),
-        shipped=in_use.shipped,
+        _editor(typed, service.PATTERNS),
+        shipped=service.get_text(desk(), service.PATTERNS).shipped,
         groups=service.pattern_groups(),
         example=example,
         trial=trial,
@@ -85,20 +89,9 @@ def _patterns(typed: Typed, example: str = "", trial: Trial | None = None) -> Re
 def change_patterns() -> Response:
     """Try the patterns as typed on an example, save them, or go back to the shipped ones."""
     example = _one_line_end(request.form.get("example", ""))
-    typed = _typed()
-    try:
-        if request.form.get("do") == "try":
-            return _tried(typed, example)
-        if request.form.get("do") == "check":
-            service.check_patterns(_source(), typed.text)
-            return _patterns(typed, example)
-        if request.form.get("do") == "reset":
-            service.reset_patterns(desk(), follows=_follows())
-            return _to(url_for(".patterns", done="reset"))
-        service.save_patterns(desk(), _source(), typed.text, follows=_follows())
-    except (FileFaults, Conflict) as fault:
-        return _patterns(Typed(typed.text, fault), example)
-    return _to(url_for(".patterns", done="saved"))
+    if request.form.get("do") == "try":
+        return _tried(_typed(), example)
+    return _change(service.PATTERNS, partial(_patterns, example=example), partial(url_for, ".patterns"))
 
 
 def _tried(typed: Typed, example: str) -> Response:
@@ -113,7 +106,7 @@ def _tried(typed: Typed, example: str) -> Response:
 @pages.get("/office/patterns/label-patterns.toml")
 def patterns_file() -> Response:
     """The label patterns in use as a file."""
-    return download(service.patterns_text(desk()).text, "label-patterns.toml", "application/toml")
+    return download(service.get_text(desk(), service.PATTERNS).text, "label-patterns.toml", "application/toml")
 
 
 @pages.get("/office/layouts")
@@ -128,9 +121,8 @@ def find_layout() -> Response:
 @pages.get("/office/layouts/<id:store>")
 def layout(store: str) -> Response:
     """The layout of a store, or an earlier version of it, to edit; a proposal where it has none."""
-    versions = service.layout_versions(desk(), store)
-    if versions:
-        return _layout(store, _opened(versions, versions[-1].text))
+    if service.list_versions(desk(), service.layout_of_store(store)):
+        return _layout(store, _opened(service.layout_of_store(store)))
     try:
         proposal = service.layout_proposal(desk(), store)
     except NotFound:
@@ -139,24 +131,16 @@ def layout(store: str) -> Response:
 
 
 def _layout(store: str, typed: Typed, assumed: tuple[str, ...] = ()) -> Response:
-    versions = service.layout_versions(desk(), store)
-    shown = editor(typed, versions, versions[-1].text if versions else "", frame.local_now())
-    as_typed = service.check_layout(store, "layout", typed.text) if typed.text and not typed.fault else None
-    return frame.render(layout_page(store, service.layout(desk(), store), as_typed, shown, assumed), _status(typed))
+    document = service.layout_of_store(store)
+    as_typed = service.check_text(document, "layout", typed.text) if typed.text and not typed.fault else None
+    page = layout_page(store, service.get_value(desk(), document), as_typed, _editor(typed, document), assumed)
+    return frame.render(page, _status(typed))
 
 
 @pages.post("/office/layouts/<id:store>")
 def change_layout(store: str) -> Response:
     """Show what the layout as typed would change, or save it as typed or uploaded."""
-    typed = _typed()
-    try:
-        if request.form.get("do") == "check":
-            service.check_layout(store, _source(), typed.text)
-            return _layout(store, typed)
-        service.save_layout(desk(), store, _source(), typed.text, follows=_follows())
-    except (FileFaults, Conflict) as fault:
-        return _layout(store, Typed(typed.text, fault))
-    return _to(url_for(".layout", store=store, done="saved"))
+    return _change(service.layout_of_store(store), partial(_layout, store), partial(url_for, ".layout", store=store))
 
 
 @pages.get("/office/layouts/<id:store>/layout.toml")
@@ -168,13 +152,13 @@ def layout_file(store: str) -> Response:
 @pages.get("/office/kit")
 def kit() -> Response:
     """The kit in use, or an earlier version of it, to edit."""
-    return _kit(_opened(service.kit_versions(desk()), service.kit_text(desk())))
+    return _kit(_opened(service.KIT))
 
 
 def _kit(typed: Typed) -> Response:
-    in_use = service.kit(desk())
-    shown = editor(typed, service.kit_versions(desk()), service.kit_text(desk()), frame.local_now())
-    as_typed = None if typed.fault else service.check_kit("kit", typed.text)
+    in_use = service.get_value(desk(), service.KIT)
+    as_typed = None if typed.fault else service.check_text(service.KIT, "kit", typed.text)
+    shown = _editor(typed, service.KIT)
     page = kit_page(in_use.places if in_use else (), as_typed.places if as_typed else (), shown)
     return frame.render(page, _status(typed))
 
@@ -182,15 +166,7 @@ def _kit(typed: Typed) -> Response:
 @pages.post("/office/kit")
 def change_kit() -> Response:
     """Show what the kit as typed would change, or save it as typed or uploaded; an empty text takes it away."""
-    typed = _typed()
-    try:
-        if request.form.get("do") == "check":
-            service.check_kit(_source(), typed.text)
-            return _kit(typed)
-        kept = service.save_kit(desk(), _source(), typed.text, follows=_follows())
-    except (FileFaults, Conflict) as fault:
-        return _kit(Typed(typed.text, fault))
-    return _to(url_for(".kit", done="saved" if kept else "removed"))
+    return _change(service.KIT, _kit, partial(url_for, ".kit"))
 
 
 @pages.get("/office/kit/moves")
@@ -212,7 +188,7 @@ def move_by_kit() -> Response:
 @pages.get("/office/kit/kit.csv")
 def kit_file() -> Response:
     """The kit in use as a file."""
-    return download(service.kit_text(desk()), "kit.csv", "text/csv")
+    return download(service.get_text(desk(), service.KIT).text, "kit.csv", "text/csv")
 
 
 @pages.get("/office/parts")
@@ -245,12 +221,36 @@ def _part_rows() -> list[PartRow]:
     return [row for row in zip(kinds, names, quantities, uses, strict=True) if row[1].strip()]
 
 
-def _opened(versions: tuple[service.TextVersion, ...], text: str) -> Typed:
+def _change(
+    document: service.TextDocument[V], show: Callable[[Typed], Response], address: Callable[..., str]
+) -> Response:
+    """Show what a text as typed or uploaded would change, save it, or go back to what is shipped."""
+    typed, wanted = _typed(), request.form.get("do")
+    try:
+        if wanted == "check":
+            service.check_text(document, _source(), typed.text)
+            return show(typed)
+        if wanted == "reset":
+            service.reset_text(desk(), document, follows=_follows())
+            return _to(address(done="reset"))
+        saved = service.save_text(desk(), document, _source(), typed.text, follows=_follows())
+    except (FileFaults, Conflict) as fault:
+        return show(Typed(typed.text, fault))
+    return _to(address(done="removed" if saved is None else "saved"))
+
+
+def _editor(typed: Typed, document: service.TextDocument[V]) -> Editor:
+    versions, in_use = service.list_versions(desk(), document), service.get_text(desk(), document)
+    return editor(typed, versions, in_use.text, frame.local_now())
+
+
+def _opened(document: service.TextDocument[V]) -> Typed:
     """The text to open: that in use, or the version that the address names."""
     number = request.args.get("version", 0, type=int)
     done = DONE.get(request.args.get("done", ""), "")
     if not number:
-        return Typed(text, done=done)
+        return Typed(service.get_text(desk(), document).text, done=done)
+    versions = service.list_versions(desk(), document)
     if not 1 <= number <= len(versions):
         raise NotFound(f"There is no version {number}.", next_step="Choose one of the versions on the page.")
     return Typed(versions[number - 1].text, version=number)

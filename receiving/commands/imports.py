@@ -8,6 +8,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TypeVar
 
 from receiving import service
 from receiving.cli import DONE, FAILED
@@ -15,8 +16,9 @@ from receiving.commands.files import open_file
 from receiving.commands.kinds import HEAD_BYTES, FileKind, kind_of, wrong_kind
 from receiving.commands.terminal import show, show_fault, show_json
 from receiving.errors import ReceivingError
-from receiving.expected import Progress, read_kit, read_layout, read_stores
-from receiving.reading import read_patterns
+from receiving.expected import Progress, read_layout, read_stores
+
+V = TypeVar("V")
 
 SAY_AFTER_S = 2.0
 MASTER_DATA = (FileKind.LAYOUT, FileKind.PATTERNS, FileKind.KIT, FileKind.STORES)
@@ -109,11 +111,11 @@ def _import_master_data(
     """A layout, label patterns, a kit or a list of stores: checked, and stored unless this is a preview."""
     name = path.name
     if kind is FileKind.PATTERNS:
-        count = len(read_patterns(name, data)) if options.preview else service.import_patterns(desk, name, data)
-        _say(options, {"file": name, "what": "label patterns", "patterns": count})
+        patterns = _import_text(desk, service.PATTERNS, name, data, options)
+        _say(options, {"file": name, "what": "label patterns", "patterns": len(patterns)})
     elif kind is FileKind.KIT:
-        kit = read_kit(name, data) if options.preview else service.import_kit(desk, name, data)
-        _say(options, {"file": name, "what": "kit", "places": len(kit.places)})
+        kit = _import_text(desk, service.KIT, name, data, options)
+        _say(options, {"file": name, "what": "kit", "places": len(kit.places) if kit else 0})
     elif kind is FileKind.STORES:
         listed = len(read_stores(name, data))
         changed = None if options.preview else service.import_stores(desk, name, data)
@@ -121,6 +123,12 @@ def _import_master_data(
     else:
         layout = read_layout(name, data) if options.preview else service.import_layout(desk, name, data)
         _say(options, {"file": name, "what": "layout", "store": layout.store, "bays": len(layout.bays)})
+
+
+def _import_text(
+    desk: service.Desk, of: service.TextDocument[V], name: str, data: bytes, options: argparse.Namespace
+) -> V:
+    return of.read(name, data) if options.preview else service.import_text(desk, of, name, data)
 
 
 def _say(options: argparse.Namespace, done: dict[str, object]) -> None:

@@ -10,12 +10,19 @@ from receiving.matching import counted_lines, parts_rows, section_state
 from receiving.matching import parts_list as list_of_rows
 from receiving.model.contents import USUAL_PARTS, BaySheet, CountedLine, PartsList, SectionState
 from receiving.service.desk import Desk
-from receiving.service.masterdata import newest_readable
+from receiving.service.documents import TextDocument, add_text, get_value, list_versions, value_in
 from receiving.service.standing import standing
 from receiving.store import DocumentKind, Store
 from receiving.store.records import from_text, to_text
 
 MAX_PARTS = 300
+
+
+def _read_parts(_: str, data: bytes) -> PartsList:
+    return from_text(data.decode(), PartsList)
+
+
+PARTS: TextDocument[PartsList] = TextDocument(DocumentKind.PARTS, _read_parts, lambda: USUAL_PARTS)
 
 
 @dataclass(frozen=True)
@@ -64,27 +71,18 @@ def bay_sheets_pdf(desk: Desk, shipment: str, *, paper: str = "A4") -> bytes:
 
 def parts_list(desk: Desk) -> PartsList:
     """What an item of each kind is made of."""
-    with desk.store() as store:
-        return parts_of(store)
+    return get_value(desk, PARTS)
 
 
 def keep_parts_list(desk: Desk, parts: PartsList, *, follows: int | None = None) -> None:
     """Store the parts list as the current one. Raises Conflict when there are more versions than ``follows``."""
-    with desk.store() as store:
-        store.add_document(
-            DocumentKind.PARTS,
-            "",
-            to_text(parts),
-            file_name="parts list",
-            added_at=desk.now(),
-            follows=follows,
-        )
+    add_text(desk, PARTS, "parts list", to_text(parts).encode(), follows=follows)
 
 
 def parts_table(desk: Desk) -> PartsTable:
     """The parts list in use, as rows to edit."""
-    with desk.store() as store:
-        parts, version = parts_of(store), len(store.documents(DocumentKind.PARTS, ""))
+    with desk.transaction():
+        parts, version = get_value(desk, PARTS), len(list_versions(desk, PARTS))
     return PartsTable(parts_rows(parts), parts == USUAL_PARTS, version)
 
 
@@ -107,5 +105,4 @@ def reset_parts_list(desk: Desk, *, follows: int) -> None:
 
 def parts_of(store: Store) -> PartsList:
     """The current parts list, the usual one where nobody has changed it."""
-    kept = newest_readable(store, DocumentKind.PARTS, "", lambda document: from_text(document.body, PartsList))
-    return kept or USUAL_PARTS
+    return value_in(store, PARTS)

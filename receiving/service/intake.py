@@ -9,7 +9,7 @@ from receiving.expected import ColumnMapping, Progress, is_ship_notice, manifest
 from receiving.model import Manifest
 from receiving.service.columns import mappings_of, named_mapping
 from receiving.service.desk import Desk
-from receiving.service.masterdata import kit_of
+from receiving.service.documents import KIT, value_in
 from receiving.service.spool import ManifestSpool
 from receiving.service.zeros import LostZeros, known_stores, lost_zeros
 from receiving.store import RevisionOrigin, Store
@@ -82,7 +82,7 @@ def preview_import(
     that are known with leading zeros are taken so.
     """
     with desk.store() as store:
-        file = desk.manifests.read(name, data, kit_of(store), _mappings(store, shipper))
+        file = desk.manifests.read(name, data, value_in(store, KIT), _mappings(store, shipper))
         stores = known_stores(store)
         zeros = tuple(lost_zeros(store, manifest, stores) for manifest in file.manifests)
         manifests = _restored(file.manifests, zeros) if restore_zeros else file.manifests
@@ -123,7 +123,7 @@ def import_stream(
     if not is_ship_notice(head):
         return _import(desk, name, file.read(), shipper, restore_zeros=restore_zeros)
     with desk.store() as store, ManifestSpool() as spool:
-        stream = stream_manifests(name, file, kit=kit_of(store), progress=progress)
+        stream = stream_manifests(name, file, kit=value_in(store, KIT), progress=progress)
         spool.fill(stream)
         with desk.transaction():
             results = store_manifests(desk, store, spool, source=name)
@@ -135,7 +135,7 @@ _HEAD_BYTES = 4096
 
 def _import(desk: Desk, name: str, data: bytes, shipper: str, *, restore_zeros: bool) -> FileResult:
     with desk.store() as store:
-        file = desk.manifests.read(name, data, kit_of(store), _mappings(store, shipper))
+        file = desk.manifests.read(name, data, value_in(store, KIT), _mappings(store, shipper))
         stores = known_stores(store)
         zeros = tuple(lost_zeros(store, manifest, stores) for manifest in file.manifests)
         manifests = _restored(file.manifests, zeros) if restore_zeros else file.manifests

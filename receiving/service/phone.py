@@ -7,7 +7,7 @@ from receiving.matching import certain_names
 from receiving.model import CartonFinding, LabelRead, RawRead, Source
 from receiving.reading import interpret
 from receiving.service.desk import Desk
-from receiving.service.masterdata import patterns_of
+from receiving.service.documents import PATTERNS, value_in
 from receiving.service.standing import standing
 
 
@@ -31,7 +31,7 @@ def phone_sheet(desk: Desk, shipment: str) -> PhoneSheet:
     """
     with desk.store() as store:
         found = standing(desk, store, store.shipment(shipment))
-        patterns = patterns_of(store)
+        patterns = value_in(store, PATTERNS)
     now = desk.now()
 
     def typed(text: str) -> LabelRead:

@@ -9,7 +9,7 @@ from receiving.errors import BadRequest, Conflict, StoreError
 from receiving.expected import Kit, manifest_changes
 from receiving.model import Carton, ContentLine, Manifest
 from receiving.service.desk import Desk
-from receiving.service.masterdata import kit_of
+from receiving.service.documents import KIT, value_in
 from receiving.store import RevisionOrigin, Store
 
 
@@ -74,7 +74,7 @@ def _check_choice(chosen: list[tuple[Manifest, int, tuple[str, ...]]], shipments
 
 
 def _planned(store: Store) -> list[tuple[KitMove, Manifest]]:
-    kit = kit_of(store)
+    kit = value_in(store, KIT)
     planned = []
     for record in store.shipments() if kit else ():
         try:

@@ -33,7 +33,7 @@ from receiving.reading import (
     typed_read,
 )
 from receiving.service.desk import Desk
-from receiving.service.masterdata import patterns_of
+from receiving.service.documents import PATTERNS, value_in
 from receiving.service.showing import make_shown
 from receiving.service.standing import Standing, standing
 from receiving.store import PhotoRecord, PhotoStatus, Store
@@ -357,7 +357,7 @@ def read_print(desk: Desk, shipment: str, photo_id: str) -> tuple[Suggestion, ..
     """
     with desk.store() as store:
         record = store.photo(shipment, photo_id)
-        manifest, patterns = store.revision(shipment).manifest, patterns_of(store)
+        manifest, patterns = store.revision(shipment).manifest, value_in(store, PATTERNS)
     unread = tuple(region.quad_px for region in record.reading.unread) if record.reading else ()
     lines = desk.reader.printed_lines(record.name, desk.photos.read(photo_id), unread)
     return claims_from_text([line.text for line in lines], [manifest], patterns)

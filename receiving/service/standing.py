@@ -21,7 +21,7 @@ from receiving.model import (
 )
 from receiving.reading import LabelPattern, interpret
 from receiving.service.desk import Desk
-from receiving.service.masterdata import layout_of, patterns_of
+from receiving.service.documents import PATTERNS, layout_of_store, value_in
 from receiving.service.planning import PlanInputs
 from receiving.staging import bay_by_rule
 from receiving.store import PhotoMark, PhotoRecord, PhotoStatus, RevisionRecord, ShipmentRecord, Stamps, Store
@@ -122,9 +122,10 @@ def _work_out(store: Store, record: ShipmentRecord, before: Standing | None) -> 
     same = before if before is not None and before.record.revision == record.revision else None
     revision = same.revision if same else store.revision(record.shipment)
     alike = before if before is not None and before.record.store == record.store else None
-    layout = alike.layout if alike and alike.stamps.layout == stamps.layout else layout_of(store, record.store)
+    same_layout = alike is not None and alike.stamps.layout == stamps.layout
+    layout = alike.layout if alike and same_layout else value_in(store, layout_of_store(record.store))
     known = before if before is not None and before.stamps.patterns == stamps.patterns else None
-    patterns = known.patterns if known else patterns_of(store)
+    patterns = known.patterns if known else value_in(store, PATTERNS)
     fresh = _fresh_reads(store, record.shipment, stamps, patterns, known)
     reads = (*(known.reads if known else ()), *fresh)
     own = same.own if same else _own_codes(revision.manifest)

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from receiving.dispatch import StoreDay, StoreTerms, WorkingCalendar, store_terms
 from receiving.service.desk import Desk
-from receiving.service.masterdata import layout_of
+from receiving.service.documents import layout_of_store, value_in
 from receiving.service.store_list import details_of
 from receiving.store.records import as_utc_text
 
@@ -41,7 +41,7 @@ def zone(name: str) -> tzinfo | None:
 def store_now(desk: Desk, store_id: str) -> datetime:
     """Now, in the zone of this store; in the server's where nothing names one."""
     with desk.store() as store:
-        terms = store_terms(layout_of(store, store_id), details_of(store, store_id))
+        terms = store_terms(value_in(store, layout_of_store(store_id)), details_of(store, store_id))
     return desk.now().astimezone(zone(terms.time_zone))
 
 

@@ -3,7 +3,7 @@
 from receiving.expected import read_stores, write_stores_csv
 from receiving.model import StoreDetails
 from receiving.service.desk import Desk
-from receiving.service.masterdata import layout_of, newest_readable
+from receiving.service.documents import TextDocument, layout_of_store, value_in
 from receiving.store import DocumentKind, Store
 from receiving.store.records import from_text, to_text
 
@@ -24,9 +24,16 @@ def import_stores(desk: Desk, name: str, data: bytes) -> int:
     return changed
 
 
+def _details_of_store(store_id: str) -> TextDocument[StoreDetails | None]:
+    def read(_: str, data: bytes) -> StoreDetails:
+        return from_text(data.decode(), StoreDetails)
+
+    return TextDocument(DocumentKind.STORE, read, lambda: None, key=store_id)
+
+
 def details_of(store: Store, store_id: str) -> StoreDetails | None:
     """What the list of stores says about this one, where it says anything."""
-    return newest_readable(store, DocumentKind.STORE, store_id, lambda d: from_text(d.body, StoreDetails))
+    return value_in(store, _details_of_store(store_id))
 
 
 def stores_csv(desk: Desk) -> str:
@@ -40,7 +47,8 @@ def stores_csv(desk: Desk) -> str:
 
 
 def _known(store: Store, store_id: str) -> StoreDetails:
-    listed, layout = details_of(store, store_id) or StoreDetails(store_id), layout_of(store, store_id)
+    listed = details_of(store, store_id) or StoreDetails(store_id)
+    layout = value_in(store, layout_of_store(store_id))
     if layout is None:
         return listed
     where = layout if layout.country else listed

@@ -521,7 +521,11 @@ def test_master_data_are_stored_unless_it_is_a_preview(
     assert json.loads(said(capsys, [*words, "--json"])) == told
     assert said(capsys, words) == ", ".join(f"{key} {value}" for key, value in told.items()) + "\n"
     with service.Desk.at(tmp_path / "data") as desk:
-        kept = (service.layout(desk, "0417"), service.kit(desk), not service.patterns_text(desk).shipped)
+        kept = (
+            service.get_value(desk, service.layout_of_store("0417")),
+            service.get_value(desk, service.KIT),
+            not service.get_text(desk, service.PATTERNS).shipped,
+        )
     assert [bool(each) for each in kept].count(True) == (0 if preview else 1)
 
 

@@ -148,9 +148,11 @@ class History:
         )
 
     def change_patterns(self) -> None:
-        text = service.patterns_text(self.desk).text
-        follows = len(service.patterns_versions(self.desk))
-        service.save_patterns(self.desk, "p.toml", text + f"\n# {self.random.random()}\n", follows=follows)
+        text = service.get_text(self.desk, service.PATTERNS).text
+        follows = len(service.list_versions(self.desk, service.PATTERNS))
+        service.save_text(
+            self.desk, service.PATTERNS, "p.toml", text + f"\n# {self.random.random()}\n", follows=follows
+        )
 
     def void(self) -> None:
         service.void_shipment(self.desk, self.some(), by="Ana")

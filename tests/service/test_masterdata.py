@@ -17,68 +17,78 @@ KIT = "item,section,column,row\nT-1,Harbor,1,1\nT-2,Harbor,2,1\n"
 
 
 def test_patterns_are_saved_and_reset_to_the_shipped_ones(desk: service.Desk) -> None:
-    shipped = service.patterns_text(desk)
-    assert service.save_patterns(desk, "patterns", PATTERN, follows=0) == 1
-    assert service.patterns_text(desk) == service.PatternText(PATTERN, shipped=False)
-    service.reset_patterns(desk, follows=1)
-    assert service.patterns_text(desk) == shipped
-    assert [version.text for version in service.patterns_versions(desk)] == [PATTERN, shipped.text]
+    shipped = service.get_text(desk, service.PATTERNS)
+    assert len(service.save_text(desk, service.PATTERNS, "patterns", PATTERN, follows=0)) == 1
+    assert service.get_text(desk, service.PATTERNS) == service.KeptText(PATTERN, shipped=False)
+    service.reset_text(desk, service.PATTERNS, follows=1)
+    assert service.get_text(desk, service.PATTERNS) == shipped
+    assert [version.text for version in service.list_versions(desk, service.PATTERNS)] == [PATTERN, shipped.text]
 
 
 def test_a_saved_pattern_reads_labels_and_the_shipped_ones_read_them_again_after_a_reset(desk: service.Desk) -> None:
-    service.save_patterns(desk, "patterns", PATTERN, follows=0)
-    assert service.try_patterns(service.patterns_text(desk).text, "PLACE 3-2").claim.address == Address("", 3, 2)
-    service.reset_patterns(desk, follows=1)
-    assert service.try_patterns(service.patterns_text(desk).text, "COL 3 ROW 2").claim.address == Address("", 3, 2)
+    service.save_text(desk, service.PATTERNS, "patterns", PATTERN, follows=0)
+    assert service.try_patterns(service.get_text(desk, service.PATTERNS).text, "PLACE 3-2").claim.address == Address(
+        "", 3, 2
+    )
+    service.reset_text(desk, service.PATTERNS, follows=1)
+    assert service.try_patterns(service.get_text(desk, service.PATTERNS).text, "COL 3 ROW 2").claim.address == Address(
+        "", 3, 2
+    )
 
 
 def test_patterns_with_a_fault_leave_those_in_use(desk: service.Desk) -> None:
-    service.save_patterns(desk, "patterns", PATTERN, follows=0)
+    service.save_text(desk, service.PATTERNS, "patterns", PATTERN, follows=0)
     with pytest.raises(PatternFaults):
-        service.save_patterns(desk, "patterns", PATTERN.replace("(?P<row>", "(?P<shelf>"), follows=1)
-    assert service.patterns_text(desk).text == PATTERN
+        service.save_text(desk, service.PATTERNS, "patterns", PATTERN.replace("(?P<row>", "(?P<shelf>"), follows=1)
+    assert service.get_text(desk, service.PATTERNS).text == PATTERN
 
 
 def test_who_saves_second_is_told_and_overwrites_nothing(desk: service.Desk) -> None:
-    service.save_patterns(desk, "patterns", PATTERN, follows=0)
+    service.save_text(desk, service.PATTERNS, "patterns", PATTERN, follows=0)
     with pytest.raises(Conflict, match="Somebody else saved this"):
-        service.save_patterns(desk, "patterns", "", follows=0)
+        service.save_text(desk, service.PATTERNS, "patterns", "", follows=0)
     with pytest.raises(Conflict):
-        service.reset_patterns(desk, follows=0)
+        service.reset_text(desk, service.PATTERNS, follows=0)
     with pytest.raises(Conflict):
-        service.save_layout(desk, "0417", "layout", LAYOUT.replace("122", "120"), follows=0)
-    assert (service.patterns_text(desk).text, service.layout_text(desk, "0417")) == (PATTERN, LAYOUT)
+        service.save_text(desk, service.layout_of_store("0417"), "layout", LAYOUT.replace("122", "120"), follows=0)
+    assert (service.get_text(desk, service.PATTERNS).text, service.layout_text(desk, "0417")) == (PATTERN, LAYOUT)
 
 
 def test_a_layout_is_saved_as_the_next_version(desk: service.Desk) -> None:
     wider = LAYOUT.replace("width_cm = 122", "width_cm = 91.5")
-    assert service.save_layout(desk, "0417", "layout", wider, follows=1).bays[0].width_cm == 91.5
-    assert service.layout(desk, "0417").bays[0].width_cm == 91.5
-    assert [(v.number, v.text) for v in service.layout_versions(desk, "0417")] == [(1, LAYOUT), (2, wider)]
+    assert service.save_text(desk, service.layout_of_store("0417"), "layout", wider, follows=1).bays[0].width_cm == 91.5
+    assert service.get_value(desk, service.layout_of_store("0417")).bays[0].width_cm == 91.5
+    assert [(v.number, v.text) for v in service.list_versions(desk, service.layout_of_store("0417"))] == [
+        (1, LAYOUT),
+        (2, wider),
+    ]
 
 
 def test_a_layout_of_another_store_is_refused_at_the_line_of_its_id(desk: service.Desk) -> None:
     with pytest.raises(LayoutFaults) as caught:
-        service.save_layout(desk, "0422", "layout", LAYOUT, follows=0)
+        service.save_text(desk, service.layout_of_store("0422"), "layout", LAYOUT, follows=0)
     (fault,) = caught.value.faults
     assert str(fault) == "line 2 (id): id '0417' is another store; this page keeps the layout of store '0422'"
-    assert service.layout(desk, "0422") is None
+    assert service.get_value(desk, service.layout_of_store("0422")) is None
 
 
 def test_a_kit_is_saved_and_taken_away(desk: service.Desk) -> None:
-    assert service.kit(desk) is None
-    service.save_kit(desk, "kit", KIT, follows=0)
-    assert [place.address for place in service.kit(desk).places] == [Address("Harbor", 1, 1), Address("Harbor", 2, 1)]
-    assert service.save_kit(desk, "kit", " \n", follows=1) is None
-    assert (service.kit(desk), service.kit_text(desk)) == (None, "")
-    assert [version.text for version in service.kit_versions(desk)] == [KIT, ""]
+    assert service.get_value(desk, service.KIT) is None
+    service.save_text(desk, service.KIT, "kit", KIT, follows=0)
+    assert [place.address for place in service.get_value(desk, service.KIT).places] == [
+        Address("Harbor", 1, 1),
+        Address("Harbor", 2, 1),
+    ]
+    assert service.save_text(desk, service.KIT, "kit", " \n", follows=1) is None
+    assert (service.get_value(desk, service.KIT), service.get_text(desk, service.KIT).text) == (None, "")
+    assert [version.text for version in service.list_versions(desk, service.KIT)] == [KIT, ""]
 
 
 def test_a_kit_with_faults_names_each_and_is_not_stored(desk: service.Desk) -> None:
     with pytest.raises(FileFaults) as caught:
-        service.save_kit(desk, "kit", KIT.replace("1,1", "0,1").replace("2,1", "2,"), follows=0)
+        service.save_text(desk, service.KIT, "kit", KIT.replace("1,1", "0,1").replace("2,1", "2,"), follows=0)
     assert [fault.line for fault in caught.value.faults] == [2, 3]
-    assert service.kit(desk) is None
+    assert service.get_value(desk, service.KIT) is None
 
 
 def test_a_layout_is_proposed_from_what_hangs_in_the_store(desk: service.Desk) -> None:

@@ -10,7 +10,7 @@ KIT = "item,section,column,row\nT-1,Harbor,5,1\nT-2,Harbor,2,1\n"
 
 
 def with_kit(desk: service.Desk, text: str = KIT) -> service.KitMoves:
-    service.save_kit(desk, "kit", text, follows=len(service.kit_versions(desk)))
+    service.save_text(desk, service.KIT, "kit", text, follows=len(service.list_versions(desk, service.KIT)))
     return service.preview_kit_moves(desk)
 
 

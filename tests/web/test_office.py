@@ -62,7 +62,7 @@ def test_thousands_of_stores_are_paged_and_found(browser: Browser, desk: service
 
 def test_the_shipped_patterns_stand_in_the_editor_unchanged(browser: Browser, desk: service.Desk) -> None:
     response = browser.get("/office/patterns")
-    assert unescape(text_in(response)) == service.patterns_text(desk).text
+    assert unescape(text_in(response)) == service.get_text(desk, service.PATTERNS).text
     assert "The shipped patterns are in use." in read(response.text).text
 
 
@@ -74,7 +74,7 @@ def test_a_pattern_is_tried_on_an_example_before_it_is_saved(browser: Browser, d
     assert "What each pattern took bay sticker column 3 row 2" in page.text
     assert "1 pattern did not match shelf" in page.text
     assert "Read by “bay sticker”." in page.text
-    assert service.patterns_text(desk).shipped
+    assert service.get_text(desk, service.PATTERNS).shipped
 
 
 def test_what_is_tried_comes_back_as_it_was_typed(browser: Browser) -> None:
@@ -98,10 +98,10 @@ def test_a_text_that_says_nothing_is_called_so(browser: Browser) -> None:
 def test_patterns_are_saved_and_reset(browser: Browser, desk: service.Desk) -> None:
     response = send(browser, "/office/patterns", "save", PATTERN)
     assert response.headers["Location"] == "/office/patterns?done=saved"
-    assert service.patterns_text(desk).text == PATTERN
+    assert service.get_text(desk, service.PATTERNS).text == PATTERN
     assert "Saved. It is in use from now on." in read(browser.get(response.headers["Location"]).text).text
     send(browser, "/office/patterns", "reset", "", follows=1)
-    assert service.patterns_text(desk).shipped
+    assert service.get_text(desk, service.PATTERNS).shipped
 
 
 def test_faults_stand_beside_the_text_that_was_typed(browser: Browser, desk: service.Desk) -> None:
@@ -114,11 +114,11 @@ def test_faults_stand_beside_the_text_that_was_typed(browser: Browser, desk: ser
     assert faults(page)[0].startswith("Line 5 'colour' is not known")
     assert faults(page)[1].startswith("Line 3 The group 'shelf' is not known")
     assert faults(page)[1].endswith("regex = 'PLACE (?P<column>\\d+)-(?P<shelf>\\d+)'")
-    assert service.patterns_text(desk).shipped
+    assert service.get_text(desk, service.PATTERNS).shipped
 
 
 def test_who_saves_second_keeps_the_typed_text_and_is_told(browser: Browser, desk: service.Desk) -> None:
-    service.save_patterns(desk, "other", PATTERN, follows=0)
+    service.save_text(desk, service.PATTERNS, "other", PATTERN, follows=0)
     mine = PATTERN.replace("PLACE", "SPOT")
     response = send(browser, "/office/patterns", "save", mine, follows=0)
     assert response.status_code == 409
@@ -126,16 +126,16 @@ def test_who_saves_second_keeps_the_typed_text_and_is_told(browser: Browser, des
     assert text_in(response) == mine
     (follows, *_) = {e.attributes["value"] for e in read(response.text).all("input", name="follows")}
     send(browser, "/office/patterns", "save", mine, follows=int(follows))
-    assert service.patterns_text(desk).text == mine
+    assert service.get_text(desk, service.PATTERNS).text == mine
 
 
 def test_the_patterns_in_use_are_downloaded_and_come_back_by_upload(browser: Browser, desk: service.Desk) -> None:
-    service.save_patterns(desk, "mine", PATTERN, follows=0)
+    service.save_text(desk, service.PATTERNS, "mine", PATTERN, follows=0)
     response = browser.get("/office/patterns/label-patterns.toml")
     assert response.headers["Content-Disposition"] == 'attachment; filename="label-patterns.toml"'
     upload(browser, "/office/patterns", "back.toml", response.data.replace(b"PLACE", b"SPOT"), 1)
-    assert service.patterns_text(desk).text == PATTERN.replace("PLACE", "SPOT")
-    assert service.patterns_versions(desk)[-1].file_name == "back.toml"
+    assert service.get_text(desk, service.PATTERNS).text == PATTERN.replace("PLACE", "SPOT")
+    assert service.list_versions(desk, service.PATTERNS)[-1].file_name == "back.toml"
 
 
 def test_a_layout_is_drawn_bay_by_bay(browser: Browser) -> None:
@@ -168,7 +168,7 @@ def test_what_a_layout_would_change_is_shown_before_it_is_saved(browser: Browser
 
 
 def test_an_earlier_version_of_a_layout_is_opened_and_saved_again(browser: Browser, desk: service.Desk) -> None:
-    service.save_layout(desk, "0417", "second", LAYOUT.replace("122", "91"), follows=1)
+    service.save_text(desk, service.layout_of_store("0417"), "second", LAYOUT.replace("122", "91"), follows=1)
     response = browser.get("/office/layouts/0417?version=1")
     assert text_in(response) == LAYOUT
     assert "This is version 1. It is in use again only after you save it." in read(response.text).text
@@ -183,9 +183,9 @@ def test_a_store_without_a_layout_gets_a_proposal_to_correct(browser: Browser, d
     assert "A proposal from the manifest" in page.text
     assert "This is not saved yet." in page.text
     assert [row.text for row in page.all("th", scope="row")] == ["B1", "B2"]
-    assert service.layout(desk, "0422") is None
+    assert service.get_value(desk, service.layout_of_store("0422")) is None
     send(browser, "/office/layouts/0422", "save", text_in(response))
-    assert [bay.columns for bay in service.layout(desk, "0422").bays] == [(1, 2, 3), (4,)]
+    assert [bay.columns for bay in service.get_value(desk, service.layout_of_store("0422")).bays] == [(1, 2, 3), (4,)]
 
 
 def test_a_store_that_nobody_ships_to_starts_with_an_empty_text(browser: Browser) -> None:
@@ -224,7 +224,7 @@ def test_a_kit_is_typed_shown_downloaded_and_taken_away(browser: Browser, desk: 
     assert "2 items in 2 places of 1 section." in page.text
     assert browser.get("/office/kit/kit.csv").text == KIT
     assert send(browser, "/office/kit", "save", "", follows=1).headers["Location"] == "/office/kit?done=removed"
-    assert service.kit(desk) is None
+    assert service.get_value(desk, service.KIT) is None
 
 
 def test_a_kit_is_uploaded_and_its_faults_are_named(browser: Browser, desk: service.Desk) -> None:
@@ -234,16 +234,16 @@ def test_a_kit_is_uploaded_and_its_faults_are_named(browser: Browser, desk: serv
         "Line 3 Column and row are given both or neither TRAY-H21,Harbor Lane,2,,tray"
     ]
     upload(browser, "/office/kit", "kit.csv", KIT.encode(), 0)
-    assert len(service.kit(desk).places) == 2
+    assert len(service.get_value(desk, service.KIT).places) == 2
 
 
 def test_what_a_kit_would_change_is_shown_as_a_table_and_as_lines(browser: Browser, desk: service.Desk) -> None:
-    service.save_kit(desk, "kit.csv", KIT, follows=0)
+    service.save_text(desk, service.KIT, "kit.csv", KIT, follows=0)
     page = read(send(browser, "/office/kit", "check", KIT.replace("TRAY-H21", "TRAY-H22"), follows=1).text)
     assert [row.text for row in page.all("th", scope="row")] == ["TRAY-H11", "TRAY-H22"]
     assert "Items of the text below, not saved yet" in page.text
     assert [e.text for e in page.all("del")] == ["TRAY-H21,Harbor Lane,2,1,tray"]
-    assert len(service.kit_versions(desk)) == 1
+    assert len(service.list_versions(desk, service.KIT)) == 1
 
 
 @pytest.mark.parametrize("path", ["/office/patterns", "/office/layouts/0417", "/office/kit"])
@@ -278,9 +278,9 @@ def test_whatever_is_typed_is_answered_and_never_breaks_a_page(
     browser: Browser, desk: service.Desk, text: str, example: str, do: str
 ) -> None:
     versions = {
-        "/office/patterns": service.patterns_versions(desk),
-        "/office/layouts/0417": service.layout_versions(desk, "0417"),
-        "/office/kit": service.kit_versions(desk),
+        "/office/patterns": service.list_versions(desk, service.PATTERNS),
+        "/office/layouts/0417": service.list_versions(desk, service.layout_of_store("0417")),
+        "/office/kit": service.list_versions(desk, service.KIT),
     }
     for path, stored in versions.items():
         fields = {"do": do, "text": text, "example": example, "follows": str(len(stored))}
@@ -291,7 +291,7 @@ def test_whatever_is_typed_is_answered_and_never_breaks_a_page(
 
 def test_the_kit_moves_cartons_of_the_ticked_shipments(browser: Browser, desk: service.Desk) -> None:
     moved = KIT.replace("Lane,1,1", "Lane,6,2").replace("TRAY-H21", "LIGHT-M2")
-    service.save_kit(desk, "kit", moved, follows=0)
+    service.save_text(desk, service.KIT, "kit", moved, follows=0)
     page = read(browser.get("/office/kit/moves").text)
     assert [e.attributes["value"] for e in page.all("input", name="shipment")] == [SHIPMENT, "S-2055"]
     assert "now holds 1 ea of TRAY-H11 for Harbor Lane, column 6, row 2" in page.text
@@ -305,7 +305,7 @@ def test_the_kit_moves_cartons_of_the_ticked_shipments(browser: Browser, desk: s
 
 
 def test_a_kit_that_fits_moves_nothing(browser: Browser, desk: service.Desk) -> None:
-    service.save_kit(desk, "kit", "item,section\nSOMETHING-ELSE,Moss\n", follows=0)
+    service.save_text(desk, service.KIT, "kit", "item,section\nSOMETHING-ELSE,Moss\n", follows=0)
     page = read(browser.get("/office/kit/moves").text)
     assert "Every shipment has its items where the kit has them." in page.text
     assert page.all("form") == []

@@ -233,7 +233,7 @@ def test_papers_of_an_unknown_shipment_are_not_found(browser: Browser) -> None:
 
 
 def test_every_office_page_can_be_followed_by_keyboard_and_screen_reader(browser: Browser, desk: service.Desk) -> None:
-    service.save_kit(desk, "kit", "item,section\nTRAY-H11,Moss\n", follows=0)
+    service.save_text(desk, service.KIT, "kit", "item,section\nTRAY-H11,Moss\n", follows=0)
     papers = ("manifest", "planogram", "planogram/03", "labels?carton=03", "revisions/1/restore")
     lists = (
         "/office",

@@ -103,7 +103,7 @@ def test_a_size_of_a_read_that_does_not_exist_is_refused(desk: service.Desk) -> 
 
 def test_a_label_pattern_of_the_office_may_read_the_size(browser: Browser, desk: service.Desk) -> None:
     pattern = '[[pattern]]\nname = "size"\nregex = "SIZE (?P<size>[SML])"\nanywhere = true\nexample = "SIZE L"\n'
-    service.import_patterns(desk, "patterns.toml", (pattern + COLUMN_AND_ROW).encode())
+    service.import_text(desk, service.PATTERNS, "patterns.toml", (pattern + COLUMN_AND_ROW).encode())
     browser.post(f"{ADDRESS}/scans", {"text": "COL 1 ROW 1 SIZE L", "source": "typed"})
     assert received(desk) == ["01"]
 

@@ -25,7 +25,9 @@ PAGES = (
 
 def test_no_page_is_wider_than_the_phone(phone, served) -> None:
     address, desk = served
-    service.save_kit(desk, "kit", "item,section,column,row\nA-VERY-LONG-ITEM-NUMBER,Harbor Lane,1,1\n", follows=0)
+    service.save_text(
+        desk, service.KIT, "kit", "item,section,column,row\nA-VERY-LONG-ITEM-NUMBER,Harbor Lane,1,1\n", follows=0
+    )
     for path in PAGES:
         phone.goto(address + path)
         assert phone.evaluate("document.documentElement.scrollWidth") <= 360, path

@@ -1,0 +1,204 @@
+"""Texts that people keep and edit in versions: label patterns, the kit of a programme, the layout of a store.
+
+All are read, checked, saved and listed in one way; what tells them apart stands in a `TextDocument`.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from functools import lru_cache
+from typing import Generic, TypeVar
+
+from receiving.errors import Fault, LayoutFaults, NotFound, ReceivingError
+from receiving.expected import Kit, read_kit, read_layout
+from receiving.model import Layout
+from receiving.reading import LabelPattern, default_patterns, read_patterns, write_patterns
+from receiving.service.desk import Desk
+from receiving.store import Document, DocumentKind, Store
+
+V = TypeVar("V")
+
+
+def _none() -> None:
+    return None
+
+
+def _no_text() -> str:
+    return ""
+
+
+@dataclass(frozen=True)
+class TextDocument(Generic[V]):
+    """One text that is kept: its kind, how it is read, and what holds while there is none.
+
+    ``read`` raises FileFaults. An empty body stands for ``without`` and ``text_without``, so that what is shipped comes
+    new with a release; ``may_be_empty`` lets a person save one. ``key`` is the store, where each store has its own.
+    """
+
+    kind: DocumentKind
+    read: Callable[[str, bytes], V]
+    without: Callable[[], V]
+    text_without: Callable[[], str] = _no_text
+    may_be_empty: bool = False
+    key: str = ""
+
+
+@dataclass(frozen=True)
+class KeptText:
+    """A text to edit; ``shipped`` True while nobody has changed it."""
+
+    text: str
+    shipped: bool
+
+
+@dataclass(frozen=True)
+class TextVersion:
+    """One text as it was stored; the newest is in use. ``number`` counts from 1."""
+
+    number: int
+    added_at: datetime
+    file_name: str
+    text: str
+
+
+def get_value(desk: Desk, of: TextDocument[V]) -> V:
+    """What holds now: the value of the newest text that can be read."""
+    with desk.store() as store:
+        return value_in(store, of)
+
+
+def value_in(store: Store, of: TextDocument[V]) -> V:
+    """The same, within a transaction."""
+
+    def value(document: Document) -> V:
+        return of.read(document.file_name, document.body.encode()) if document.body.strip() else of.without()
+
+    found = newest_readable(store, of.kind, of.key, lambda document: (value(document),))
+    return found[0] if found else of.without()
+
+
+def get_text(desk: Desk, of: TextDocument[V]) -> KeptText:
+    """The text in use, to edit."""
+    with desk.store() as store:
+        document = store.document(of.kind, of.key)
+    if document and document.body.strip():
+        return KeptText(document.body, shipped=False)
+    return KeptText(of.text_without(), shipped=True)
+
+
+def list_versions(desk: Desk, of: TextDocument[V]) -> tuple[TextVersion, ...]:
+    """Every text that there was, oldest first."""
+    with desk.store() as store:
+        documents = store.documents(of.kind, of.key)
+    return tuple(
+        TextVersion(n, d.added_at, d.file_name, d.body if d.body.strip() else of.text_without())
+        for n, d in enumerate(documents, 1)
+    )
+
+
+def check_text(of: TextDocument[V], name: str, text: str) -> V:
+    """What this text gives; stores nothing. Raises FileFaults."""
+    if of.may_be_empty and not text.strip():
+        return of.without()
+    return of.read(name, text.encode())
+
+
+def save_text(desk: Desk, of: TextDocument[V], name: str, text: str, *, follows: int) -> V:
+    """Store this text, made from version ``follows``; gives what it says.
+
+    Raises FileFaults, and Conflict when somebody saved meanwhile.
+    """
+    value = check_text(of, name, text)
+    add_text(desk, of, name, text.encode() if text.strip() else b"", follows=follows)
+    return value
+
+
+def import_text(desk: Desk, of: TextDocument[V], name: str, data: bytes) -> V:
+    """Store a file as the text in use, whatever was there. Raises FileFaults."""
+    value = of.read(name, data)
+    add_text(desk, of, name, data)
+    return value
+
+
+def reset_text(desk: Desk, of: TextDocument[V], *, follows: int) -> None:
+    """Use what is shipped again; the texts before stay in the versions. Raises Conflict."""
+    add_text(desk, of, f"shipped {of.kind.value}", b"", follows=follows)
+
+
+def add_text(desk: Desk, of: TextDocument[V], name: str, data: bytes, *, follows: int | None = None) -> None:
+    """Store a text that was read already."""
+    with desk.store() as store:
+        body = data.decode("utf-8-sig")
+        store.add_document(of.kind, of.key, body, file_name=name, added_at=desk.now(), follows=follows)
+
+
+def newest_readable(store: Store, kind: DocumentKind, key: str, value_of: Callable[[Document], V]) -> V | None:
+    """The value of the newest document of this kind and key that can be read; others are set aside."""
+    document = store.document(kind, key)
+    before: list[Document] | None = None
+    while document is not None:
+        try:
+            return value_of(document)
+        except ReceivingError as fault:
+            store.set_aside("documents", "", str(document.seq), fault)
+        before = list(store.documents(kind, key))[:-1] if before is None else before[:-1]
+        document = before[-1] if before else None
+    return None
+
+
+# The texts that there are
+
+
+@lru_cache(maxsize=4)
+def _patterns(name: str, data: bytes) -> tuple[LabelPattern, ...]:
+    return read_patterns(name, data)
+
+
+def _shipped_patterns() -> str:
+    return write_patterns(default_patterns())
+
+
+PATTERNS: TextDocument[tuple[LabelPattern, ...]] = TextDocument(
+    DocumentKind.PATTERNS, _patterns, default_patterns, _shipped_patterns
+)
+KIT: TextDocument[Kit | None] = TextDocument(DocumentKind.KIT, read_kit, _none, may_be_empty=True)
+
+
+@lru_cache(maxsize=1024)
+def _layout(name: str, data: bytes) -> Layout:
+    """The layout of this text, parsed once: every page, scan and row of a store asks for it."""
+    return read_layout(name, data)
+
+
+def layout_of_store(store_id: str) -> TextDocument[Layout | None]:
+    """The layout of this store; the text of another store's is refused with LayoutFaults."""
+
+    def read(name: str, data: bytes) -> Layout:
+        layout = _layout(name, data)
+        if layout.store != store_id:
+            fault = f"id {layout.store!r} is another store; this page keeps the layout of store {store_id!r}"
+            raise LayoutFaults(name, (Fault(_line_of_id(data.decode()), 0, fault, "id"),))
+        return layout
+
+    return TextDocument(DocumentKind.LAYOUT, read, _none, key=store_id)
+
+
+def _line_of_id(text: str) -> int:
+    """Where the store's id stands, or 0 where it is written in an unusual way."""
+    lines = ("".join(line.split()) for line in text.splitlines())
+    return next((number for number, line in enumerate(lines, 1) if line.startswith("id=")), 0)
+
+
+def import_layout(desk: Desk, name: str, data: bytes) -> Layout:
+    """Store a layout; it becomes the current one of the store that it names. Raises LayoutFaults."""
+    layout = read_layout(name, data)
+    add_text(desk, layout_of_store(layout.store), name, data)
+    return layout
+
+
+def layout_text(desk: Desk, store_id: str) -> str:
+    """The current layout of a store as its TOML text. Raises NotFound."""
+    kept = get_text(desk, layout_of_store(store_id))
+    if kept.shipped:
+        raise NotFound(f"There is no layout of store {store_id!r}.", next_step="Import its layout file.")
+    return kept.text
