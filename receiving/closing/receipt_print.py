@@ -68,24 +68,25 @@ def _verdict(receipt: Receipt, zone: tzinfo | None) -> str:
 
 
 def _counts_table(receipt: Receipt) -> Any:
-    from receiving.closing.tagging import TaggedTable
+    from receiving.closing.tagging import Shape, TaggedTable
 
     shown = receipt.shown
     heads = ("Expected", "Here", "Missing or not seen", "Extra", "Open questions")
     values = (shown.expected, shown.received, shown.short, shown.extra, shown.questions)
     cells = [[text(head) for head in heads], [text(str(value), "Heading1") for value in values]]
     table = TaggedTable(cells, hAlign="LEFT")
-    table.heads = True
+    table.shape = Shape.TABLE
     table.setStyle([("GRID", (0, 0), (-1, -1), 0.5, "black"), ("VALIGN", (0, 0), (-1, -1), "TOP")])
     return table
 
 
 def _lines_table(lines: Sequence[ShownLine], zone: tzinfo | None) -> Any:
-    from receiving.closing.tagging import TaggedTable
+    from receiving.closing.tagging import Shape, TaggedTable
 
     if not lines:
         return text("None.")
     table = TaggedTable([[_small(_line_words(line, zone))] for line in lines])
+    table.shape = Shape.LIST
     table.setStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 0.25, "grey"), *_TIGHT])
     return table
 
@@ -102,7 +103,7 @@ def _moment(moment: datetime, zone: tzinfo | None) -> str:
 
 def _columns_table(lines: Sequence[ShownLine]) -> Any:
     """Cartons that are here, two columns of them, each with a box to tick on paper."""
-    from receiving.closing.tagging import TaggedTable
+    from receiving.closing.tagging import Shape, TaggedTable
 
     if not lines:
         return text("None.")
@@ -112,6 +113,7 @@ def _columns_table(lines: Sequence[ShownLine]) -> Any:
         for pair in zip_longest(lines[:half], lines[half:])
     ]
     table = TaggedTable(rows, colWidths=[12, 240, 12, 240], hAlign="LEFT")
+    table.shape = Shape.LIST
     table.setStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), *_TIGHT])
     return table
 

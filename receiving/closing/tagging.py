@@ -8,9 +8,11 @@ the end. Invariant: whatever is not a piece of the tree, as lines of a table and
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field
+from enum import Enum, auto
 from typing import Any
+from xml.sax.saxutils import escape
 
-from reportlab.pdfbase.pdfdoc import PDFArray, PDFDictionary, PDFName, PDFObjectReference, PDFString
+from reportlab.pdfbase.pdfdoc import PDFArray, PDFDictionary, PDFName, PDFObjectReference, PDFStream, PDFString
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph, Table
 
@@ -18,6 +20,14 @@ FAMILY = "Paper"
 """The font of all papers, as reportlab knows it."""
 LANGUAGE = "en"
 HEADINGS = ("Title", "Heading1", "Heading2", "Heading3")
+_METADATA = """<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
+<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">
+<rdf:Description rdf:about="" xmlns:dc="http://purl.org/dc/elements/1.1/"
+ xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/"><pdfuaid:part>1</pdfuaid:part>
+<dc:title><rdf:Alt><rdf:li xml:lang="x-default">{title}</rdf:li></rdf:Alt></dc:title>
+<dc:language><rdf:Bag><rdf:li>{language}</rdf:li></rdf:Bag></dc:language></rdf:Description></rdf:RDF></x:xmpmeta>
+<?xpacket end="r"?>"""
+"""What the file says of itself (XMP, ISO 16684-1): its title, and that it means to be accessible (ISO 14289-1, 5)."""
 
 
 @dataclass
@@ -27,6 +37,7 @@ class Element:
     tag: str
     alt: str = ""
     kids: list["Element | tuple[int, int]"] = field(default_factory=list)
+    column: int = 0
     attributes: dict[str, str] = field(default_factory=dict)
 
 
@@ -104,6 +115,10 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]
         catalog.MarkInfo = PDFDictionary({"Marked": "true"})
         catalog.Lang = PDFString(LANGUAGE)
         catalog.ViewerPreferences = PDFDictionary({"DisplayDocTitle": "true"})
+        facts = _METADATA.format(title=escape(self._doc.info.title), language=LANGUAGE)
+        about = PDFStream(content=facts.encode(), filters=[])
+        about.dictionary["Type"], about.dictionary["Subtype"] = PDFName("Metadata"), PDFName("XML")
+        catalog.Metadata = self._doc.Reference(about, "metadata")
 
     def _all(self) -> Iterator[Element]:
         waiting = [self._document]
@@ -132,7 +147,7 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]
             content["Alt"] = PDFString(element.alt)
         if element.attributes:
             owned = {name: PDFName(value) for name, value in element.attributes.items()}
-            content["A"] = PDFDictionary({"O": PDFName("Table"), **owned})
+            content["A"] = PDFDictionary({"O": PDFName("List" if element.tag == "L" else "Table"), **owned})
         self._doc.Reference(PDFDictionary(content), name)
 
 
@@ -170,10 +185,21 @@ class TaggedParagraph(Paragraph):  # type: ignore[misc]
             super().draw()
 
 
-class TaggedTable(Table):  # type: ignore[misc]
-    """A table whose rows and cells are elements; ``heads``: the cells of its first row are heads of their columns."""
+class Shape(Enum):
+    """What rows and columns on paper are for who hears them."""
 
-    heads = False
+    TABLE = auto()
+    """A table; the cells of its first row are heads of their columns."""
+    LIST = auto()
+    """One list, read column by column; its items are the cells with words."""
+    LAYOUT = auto()
+    """Nothing: they only place what stands in them."""
+
+
+class TaggedTable(Table):  # type: ignore[misc]
+    """Rows and columns whose cells are elements, by what they are for (PDF/UA-1, ISO 14289-1, 7.5 and 7.6)."""
+
+    shape = Shape.LAYOUT
 
     def __init__(self, *arguments: Any, **options: Any) -> None:
         super().__init__(*arguments, **{"renderCB": _tag_table, **options})
@@ -184,15 +210,41 @@ def _tag_table(table: Any, event: str, *facts: Any) -> None:
     canvas = table.canv
     if not isinstance(canvas, TaggedCanvas):
         return
+    if table.shape is Shape.TABLE:
+        _tag_cells(canvas, event, *facts)
+    elif table.shape is Shape.LIST:
+        _tag_items(canvas, event, *facts)
+
+
+def _tag_cells(canvas: TaggedCanvas, event: str, *facts: Any) -> None:
     if event == "startTable":
         canvas.open("Table")
     elif event == "startRow":
         canvas.open("TR")
     elif event == "startCell":
-        head = table.heads and facts[0] == 0
-        canvas.open("TH", Scope="Column") if head else canvas.open("TD")
+        canvas.open("TH", Scope="Column") if facts[0] == 0 else canvas.open("TD")
     elif event in ("endCell", "endRow", "endTable"):
         canvas.shut()
+
+
+def _tag_items(canvas: TaggedCanvas, event: str, *facts: Any) -> None:
+    if event == "startTable":
+        canvas.open("L", ListNumbering="None")
+    elif event == "endTable":
+        drawn = [kid for kid in canvas._open[-1].kids if isinstance(kid, Element)]
+        canvas._open[-1].kids[:] = sorted(drawn, key=lambda item: item.column)
+        canvas.shut()
+    elif event == "startCell" and _has_words(facts[2]):
+        canvas.open("LI")
+        canvas._open[-1].column = facts[1]
+        canvas.open("LBody")
+    elif event == "endCell" and canvas._open[-1].tag == "LBody":
+        canvas.shut()
+        canvas.shut()
+
+
+def _has_words(cell: Any) -> bool:
+    return any(isinstance(each, Paragraph) for each in (cell if isinstance(cell, list | tuple) else (cell,)))
 
 
 class Lines(Flowable):  # type: ignore[misc]

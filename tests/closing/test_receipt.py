@@ -2,9 +2,11 @@ import re
 import shutil
 import subprocess
 import unicodedata
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
@@ -33,8 +35,10 @@ from receiving.model import (
     Sscc,
 )
 from receiving.model import CartonKind as Kind
+from tests.closing.printed import pdfium
 from tests.spoken import verbatim
 
+raw = pdfium.raw
 NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 TRAY = Carton("07", Kind.REPLACEMENT_TRAY, contents=(ContentLine("Harbor", Address("Harbor", 3, 2)),))
 TAGS = Carton("08", Kind.TAGS, contents=(ContentLine("Harbor"),))
@@ -148,13 +152,57 @@ def test_a_receipt_of_25_cartons_is_one_tagged_page_that_another_reader_understa
     ]
     assert words[0] == "Document" and words.count("H1") == 1 and words.count("H2") == 3
     assert words.count("TH") == 5 and words.count("Figure") == 1
+    assert (words.count("Table"), words.count("L"), words.count("LI")) == (1, 1, 25), "what only places is no table"
     said = read_by("pdfinfo", data, tmp_path, "-struct-text")
     order = [
         said.index(each)
         for each in ("Receipt 1", "Expected", "Confirmed by", "Exceptions (0)", "Carton 01", "Carton 25")
     ]
     assert order == sorted(order)
+    cartons = [said.index(f"Carton {n:02d}") for n in range(1, 26)]
+    assert cartons == sorted(cartons), "two columns on paper are one list to who hears it"
     assert "page 1" not in said, "the foot is no part of what is read"
+
+
+def test_a_receipt_says_of_itself_what_accessible_files_say(tmp_path: Path) -> None:
+    """XMP with title and the mark of PDF/UA-1 (ISO 14289-1, 5); title shown, language, tab order (7.1, 7.2, 7.18)."""
+    data = receipt_pdf(receipt_of("Ida"))
+    facts = read_by("pdfinfo", data, tmp_path, "-meta")
+    described = ElementTree.fromstring(facts.partition("?>")[2].rpartition("<?")[0])
+    names = {"pdfuaid": "http://www.aiim.org/pdfua/ns/id/", "dc": "http://purl.org/dc/elements/1.1/"}
+    assert described.findtext(".//pdfuaid:part", namespaces=names) == "1"
+    title = described.find(".//dc:title", names)
+    assert title is not None and "".join(title.itertext()).strip() == "Receipt 1 for shipment S-1"
+    for mark in (rb"/DisplayDocTitle true", rb"/Lang \(en\)", rb"/Marked true", rb"/Tabs /S", rb"/ParentTreeNextKey"):
+        assert re.search(mark, data), mark
+
+
+def test_every_piece_of_a_page_is_in_the_structure_or_an_artifact_and_leads_back_to_it(tmp_path: Path) -> None:
+    """ISO 32000-1, 14.7.4.4: the parent tree names, for each marked content of a page, the element that it is of."""
+    file = tmp_path / "receipt.pdf"
+    file.write_bytes(receipt_pdf(receipt_of("Ida", count=120)))
+    pdf = pdfium.PdfDocument(str(file))
+    assert len(pdf) > 1
+    for page in pdf:
+        tree = raw.FPDF_StructTree_GetForPage(page.raw)
+        assert raw.FPDF_StructTree_CountChildren(tree) == 1
+        marked = sorted(_marks(raw.FPDF_StructTree_GetChildAtIndex(tree, 0)))
+        drawn = {raw.FPDFPageObj_GetMarkedContentID(each.raw) for each in page.get_objects()} - {-1}
+        assert set(marked) == drawn and len(marked) == len(set(marked))
+        raw.FPDF_StructTree_Close(tree)
+        page.close()
+    pdf.close()
+
+
+def _marks(element: object) -> Iterator[int]:
+    """The numbers of all marked content below this element, on this page."""
+    for place in range(raw.FPDF_StructElement_CountChildren(element)):
+        number = raw.FPDF_StructElement_GetChildMarkedContentID(element, place)
+        child = raw.FPDF_StructElement_GetChildAtIndex(element, place)
+        if child:
+            yield from _marks(child)
+        elif number >= 0:
+            yield number
 
 
 def test_every_font_of_a_receipt_is_in_the_file(tmp_path: Path) -> None:
