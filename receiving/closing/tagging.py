@@ -231,8 +231,10 @@ def _tag_items(canvas: TaggedCanvas, event: str, *facts: Any) -> None:
     if event == "startTable":
         canvas.open("L", ListNumbering="None")
     elif event == "endTable":
-        drawn = [kid for kid in canvas._open[-1].kids if isinstance(kid, Element)]
-        canvas._open[-1].kids[:] = sorted(drawn, key=lambda item: item.column)
+        items = [kid for kid in canvas._open[-1].kids if isinstance(kid, Element)]
+        canvas._open[-1].kids[:] = [
+            each for n in sorted({i.column for i in items}) for each in items if each.column == n
+        ]
         canvas.shut()
     elif event == "startCell" and _has_words(facts[2]):
         canvas.open("LI")
