@@ -358,6 +358,7 @@ class Laboratory:
             plugin = Noted(self.tree, files)
             plugin.start()
             options = tuple(each for each in PYTEST if each != "-x")
+            options += tuple(f"--deselect={each}" for each in self.room.left_out)
             status = run_tests(self.tree, tests, self.scratch, plugin, options=options)
             out.write_text(json.dumps(plugin.result(self.tree)))
             return status

@@ -8,9 +8,11 @@ from PIL import Image
 
 from receiving.closing import LabelPrint, labels_pdf
 from receiving.closing.label_drawing import (
+    CAP_HEIGHT,
     Box,
     Font,
     LabelDrawing,
+    Words,
     _letters_missing,
     _needs_shaping,
     fitted,
@@ -19,8 +21,10 @@ from receiving.closing.label_drawing import (
     snapped,
     width_of,
 )
-from receiving.closing.label_sheets import STOCKS, Stock, drawings_pdf, stock_named
+from receiving.closing.label_sheets import STOCKS, Stock, drawing_image, drawings_pdf, stock_named
+from receiving.closing.labels import position_label
 from receiving.errors import BadRequest
+from receiving.model import Address
 from tests.closing.printed import pdfium
 from tests.closing.test_label_sheets import CARTONS, MANIFEST
 
@@ -140,3 +144,17 @@ def test_a_picture_has_the_dots_of_its_printer() -> None:
 def test_unknown_stock_is_refused() -> None:
     with pytest.raises(BadRequest, match="There is no label stock 'a7'"):
         stock_named("a7")
+
+
+@pytest.mark.parametrize(("high_mm", "cap_mm"), [(30.0, 4.8), (38.5, 6.5), (50.8, 6.5)])
+def test_the_section_takes_a_fifth_of_its_room_up_to_a_limit(high_mm: float, cap_mm: float) -> None:
+    drawing = position_label(Address("Elm", 3, 2), size_mm=(76.2, high_mm))
+    (section,) = [words for words in drawing.words if words.text == "Elm"]
+    assert section.size_mm == pytest.approx(cap_mm / CAP_HEIGHT)
+
+
+def test_words_are_quite_black_or_white_on_the_black_band() -> None:
+    words = (Words("HM", 2, 20, 10.0), Words("HM", 2, 40, 10.0, white=True))
+    picture = np.asarray(drawing_image(LabelDrawing(50.8, 50.8, 300, (Box(0, 25, 50, 20),), words)))
+    above, band = picture[: round(24 / 25.4 * 300)], picture[round(26 / 25.4 * 300) : round(44 / 25.4 * 300)]
+    assert (above.min(), above.max()) == (band.min(), band.max()) == (0, 255)
