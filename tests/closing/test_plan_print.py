@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from receiving.closing.plan_print import plan_pdf
+from receiving.closing.plan_print import ROW_HEAD, _Page, plan_pdf
 from receiving.commands.in_words import reconciliation_in_words
 from receiving.model import CartonKind, Caution, Layout, Manifest, Reconciliation, StagingPlan, Topic, Units
 from receiving.staging import plan_staging
@@ -134,3 +134,16 @@ def test_paper_and_command_say_three_cautions_first_and_the_others_after_them(tm
         first, others = text.split("Take care")[1].split("Also")
         assert re.findall(r"Caution (\d)", first) == ["1", "2", "3"]
         assert re.findall(r"Caution (\d)", others) == ["4", "5"]
+
+
+@pytest.mark.parametrize(("wide_pt", "size_pt"), [(36, 6.0), (27, 4.5), (20, 4.5), (51, 8.5), (90, 8.5)])
+@pytest.mark.parametrize("scale", [1.0, 0.8])
+def test_the_words_of_a_section_are_a_sixth_of_its_columns_between_two_limits(
+    wide_pt: float, size_pt: float, scale: float
+) -> None:
+    cells = {(column, row): ("07", "here") for column in (1, 2, 3) for row in (1, 2)}
+    width = wide_pt * scale * (3 + ROW_HEAD)
+    _, grid = _Page(scale, "A4", Units.METRIC)._elevation("Sol", cells, width)
+    words = [cell for row in grid._cellvalues for cell in row]
+    assert {round(each.style.fontSize, 6) for each in words} == {round(size_pt * scale, 6)}
+    assert [len(row) for row in grid._cellvalues] == [4, 4, 4]
