@@ -8,7 +8,7 @@ A mutant is one small change: a comparison turned or moved by one, `and` for `or
 call, a raise or a step left out, a value replaced by None. Sentences for people, annotations, decorators, sizes of
 caches and zip's own check of lengths are left alone. First the room's tests run once and it is noted which test
 executes which line. Then each mutant of a random sample runs in a copy of the tree, with the tests that execute the
-line, quickest first, until one fails. A mutant on a line that no test executes survives.
+line, the quickest of each file in turn, until one fails. A mutant on a line that no test executes survives.
 
 A sample is told with its seed. Mutants that change nothing anybody could see are named in ``equivalent_mutants.toml``
 with the reason; they are counted apart and never silently left out. Tests that take forty times their time, or ten
@@ -69,7 +69,7 @@ COPIED = (
     ".ci",
 )
 MOST_TESTS_S = 12.0
-"""CPU seconds: of the tests that execute a line, the quickest that take this long together are run, at least one."""
+"""CPU seconds: of the tests that execute a line, so many are run, at least one, the quickest of each file in turn."""
 
 
 def room_files(tree: Path, room: Room) -> list[str]:
@@ -386,7 +386,7 @@ class Laboratory:
         return any("" in lines.get(line, ()) for line in statement_at(path, mutant.line))
 
     def killers(self, mutant: Mutant) -> list[str]:
-        """The tests that execute the mutant's line, quickest first, no more than the limit."""
+        """The tests that execute the mutant's line, the quickest of each file in turn, no more than the limit."""
         if not self.room.in_process:
             return list(self.room.tests)
         lines = self.lines.get(mutant.path, {})
@@ -398,12 +398,20 @@ class Laboratory:
             statement = statement_at(self.tree / mutant.path, mutant.line)
             names = {name for line in statement for name in lines.get(line, ())}
         chosen, total = [], 0.0
-        for name in sorted(names, key=lambda each: self.took.get(each, 0.0)):
+        for name in self._in_turn(names):
             total += self.took.get(name, 0.0)
             if chosen and total > MOST_TESTS_S:
                 break
             chosen.append(name)
         return chosen
+
+    def _in_turn(self, names: set[str]) -> list[str]:
+        """The quickest test of each file, then the second of each: tests of one file look at the same."""
+        by_file: dict[str, list[str]] = defaultdict(list)
+        for name in sorted(names, key=lambda each: (self.took.get(each, 0.0), each)):
+            by_file[name.partition("::")[0]].append(name)
+        turns = [(turn, self.took.get(name, 0.0), name) for own in by_file.values() for turn, name in enumerate(own)]
+        return [name for _, _, name in sorted(turns)]
 
     def try_all(self, mutants: list[Mutant]) -> Iterator[tuple[Mutant, str, str]]:
         """Each mutant with its outcome: those of functions from one collection of the tests, the others one by one."""
