@@ -45,12 +45,16 @@ class Fault:
 
 
 class ReceivingError(Exception):
-    """The work cannot go on. The message names the fault; ``next_step`` says what to do."""
+    """The work cannot go on. The message names the fault; ``next_step`` says what to do.
 
-    def __init__(self, message: str, *, next_step: str = "") -> None:
+    ``field`` is the name of the one value that it is about, as the use case calls it; empty where it is about several.
+    """
+
+    def __init__(self, message: str, *, next_step: str = "", field: str = "") -> None:
         super().__init__(message)
         self.message = message
         self.next_step = next_step
+        self.field = field
 
     def __str__(self) -> str:
         return f"{self.message} {self.next_step}".strip()

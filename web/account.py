@@ -53,6 +53,7 @@ def again() -> Response:
     except service.TooManyTries as fault:
         return _account(fault, 429)
     except service.SignInRefused as fault:
+        fault.field = "again"
         return _account(fault, 400)
     except service.FirstPassword as fault:
         return _account(fault, 409)
@@ -69,7 +70,10 @@ def password() -> Response:
         )
     except service.TooManyTries as fault:
         return _account(fault, 429)
-    except (service.SignInRefused, BadRequest) as fault:
+    except service.SignInRefused as fault:
+        fault.field = "old"
+        return _account(fault, 400)
+    except BadRequest as fault:
         return _account(fault, 400)
     return _back()
 

@@ -82,14 +82,21 @@ def done(**facts: object) -> Response:
 
 
 def not_done(
-    status: int, title: str, message: str, next_step: str, *, details: tuple[str, ...], final: bool = False
+    status: int,
+    title: str,
+    message: str,
+    next_step: str,
+    *,
+    details: tuple[str, ...],
+    final: bool = False,
+    field: str = "",
 ) -> Response:
     """The answer to an action that was not taken: refused for good, or to be kept and tried again, with the reason.
 
     ``final``: it will not be taken later either, whatever the status says.
     """
     why = "" if final else KEPT_STATUSES.get(status, "")
-    problem = {"title": title, "message": message, "next_step": next_step, "details": details}
+    problem = {"title": title, "message": message, "next_step": next_step, "details": details, "field": field}
     response = jsonify(
         service=SERVICE,
         action=request.headers[ID_HEADER],

@@ -15,6 +15,7 @@ from web.frame import desk
 from web.pages.people import ROLE_WORDS
 from web.pages.receipts import Signer, Typed, confirm_page, receipt_page
 from web.pages.searching import missing_part
+from web.pages.trouble import trouble_of
 
 pages = Blueprint("manager", __name__)
 
@@ -109,8 +110,7 @@ def give(shipment: str) -> Response:
             short=form.get("short", ""),
             reason=form.get("short_reason", ""),
             reasons=_own_reasons(form),
-            trouble=fault.message,
-            next_step=fault.next_step,
+            trouble=trouble_of(fault),
         )
         return _show(shipment, typed, before=digest, status=problems.status_of(fault)[0])
     return make_response(redirect(url_for(".receipt", shipment=shipment, number=receipt.number), 303))
@@ -128,6 +128,7 @@ def _said_of_missing(form: Mapping[str, str]) -> service.MissingAnswer:
         raise BadRequest(
             "The reason why the missing cartons were not looked for everywhere is empty.",
             next_step="Write the reason, or look for them first.",
+            field="short_reason",
         )
     return service.MissingAnswer(said == "searched", reason if said == "reason" else "", reasons)
 

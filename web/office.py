@@ -17,7 +17,7 @@ from web.pages.office_kit_moves import kit_moves_page
 from web.pages.office_layout import layout_page
 from web.pages.office_parts import PartRow, parts_page
 from web.pages.office_patterns import Trial, patterns_page, trial_part
-from web.pages.office_settings import settings_page, settings_sent
+from web.pages.office_settings import as_typed, settings_page, settings_sent
 from web.pages.office_texts import Editor, Typed, editor
 from web.problems import status_of
 
@@ -64,7 +64,8 @@ def change_settings() -> Response:
         kept = settings_sent(request.form.to_dict())
         service.save_settings(desk(), kept)
     except BadRequest as fault:
-        return frame.render(settings_page(kept, service.label_resolutions(), fault=fault), 422)
+        page = settings_page(kept, service.label_resolutions(), fault=fault)
+        return frame.render(as_typed(page, request.form.to_dict()), 422)
     return _to(url_for(".settings", done="saved"))
 
 

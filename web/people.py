@@ -9,6 +9,7 @@ from web import frame
 from web.access import SESSION_COOKIE, access, cookie_name, may_have_passkeys, own_path
 from web.frame import desk
 from web.pages.people import ComePage, LinkMade, PasswordMade, SignInPage, audit_page, links_page, people_page
+from web.pages.trouble import trouble_of
 
 pages = Blueprint("people", __name__)
 
@@ -25,8 +26,7 @@ def sign_in_page(back: str, name: str = "", fault: ReceivingError | None = None,
     return SignInPage(
         back=back,
         name=name,
-        trouble=fault.message if fault else "",
-        next_step=fault.next_step if fault else "",
+        trouble=trouble_of(fault),
         passkeys=may_have_passkeys(),
         company=company.label if company else "",
         first=first,
@@ -137,7 +137,9 @@ def add() -> Response:
 
 def _role(role: str) -> Role:
     if role not in {each.value for each in ACCOUNT_ROLES}:
-        raise BadRequest(f"There is no role {role!r} for an account.", next_step="Choose one of the roles shown.")
+        raise BadRequest(
+            f"There is no role {role!r} for an account.", next_step="Choose one of the roles shown.", field="role"
+        )
     return Role(role)
 
 

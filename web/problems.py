@@ -86,15 +86,16 @@ def problem(
     details: tuple[str, ...] = (),
     kept: str = "",
     final: bool = False,
+    field: str = "",
 ) -> Response:
     """A problem as a page, as a part of the page that is open, or as the answer to an action of a phone."""
     if actions.acting():
-        return actions.not_done(status, title, message, next_step, details=details, final=final)
+        return actions.not_done(status, title, message, next_step, details=details, final=final, field=field)
     if request.path.startswith("/api/"):
         return _plain(status, title, message, next_step, details)
     kind = ProblemPart if wants_part() else ProblemPage
     back = "" if request.method == "GET" else (request.headers.get("Referer") or "")
-    return render(kind(title, message, next_step, details, kept, _own_path(back)), status)
+    return render(kind(title, message, next_step, details, kept, _own_path(back), field), status)
 
 
 def _plain(status: int, title: str, message: str, next_step: str, details: tuple[str, ...]) -> Response:
@@ -117,7 +118,7 @@ def _ours(fault: ReceivingError) -> Response:
         _log.error("%s %s: %s", request.method, request.path, fault)
     details = tuple(str(each) for each in fault.faults) if isinstance(fault, FileFaults) else ()
     final = isinstance(fault, NotAllowed)
-    response = problem(status, title, fault.message, fault.next_step, details=details, final=final)
+    response = problem(status, title, fault.message, fault.next_step, details=details, final=final, field=fault.field)
     if status == 503:
         response.headers["Retry-After"] = str(COME_AGAIN_S)
     return response

@@ -66,6 +66,7 @@ def who() -> Response:
         raise BadRequest(
             "The name is empty." if not name else f"The name has {len(name)} characters.",
             next_step=f"Type your name, {frame.MAX_PERSON} characters at most.",
+            field="person",
         )
     response = _back(url_for(".shipments"))
     frame.remember(response, frame.PERSON_COOKIE, name)

@@ -13,6 +13,7 @@ from web import frame
 from web.downloads import download, paper
 from web.frame import desk
 from web.pages.replacement import draft_page, request_page
+from web.pages.trouble import Trouble, trouble_of
 from web.problems import status_of
 
 pages = Blueprint("replacement", __name__)
@@ -30,7 +31,7 @@ def _show(
     store: str,
     typed: Delivery | None = None,
     choice: RequestChoice | None = None,
-    trouble: str = "",
+    trouble: Trouble | None = None,
     status: int = 200,
 ) -> Response:
     issued = service.requests(desk(), store)
@@ -49,7 +50,7 @@ def issue(store: str) -> Response:
         delivery = replace(typed, needed_by=_needed_by())
         issued = service.issue_request(desk(), store, delivery, by=frame.person(), choice=choice)
     except (BadRequest, Conflict) as fault:
-        return _show(store, typed, choice, str(fault), status_of(fault)[0])
+        return _show(store, typed, choice, trouble_of(fault), status_of(fault)[0])
     return make_response(redirect(url_for(".issued", store=store, number=issued.number), 303))
 
 
@@ -80,7 +81,7 @@ def _needed_by() -> date | None:
         return date.fromisoformat(text)
     except ValueError:
         raise BadRequest(
-            f"{text[:40]!r} is not a date.", next_step="Give it as year-month-day, as 2026-03-09."
+            f"{text[:40]!r} is not a date.", next_step="Give it as year-month-day, as 2026-03-09.", field="needed_by"
         ) from None
 
 

@@ -108,6 +108,7 @@ def checked_name(name: str) -> str:
         raise BadRequest(
             "The name is empty." if not name else f"The name {name[:20]!r}… cannot be used.",
             next_step=f"Type a name of 1 to {MAX_NAME} printable characters.",
+            field="name",
         )
     return name
 
@@ -122,7 +123,9 @@ def _listed(what: str, names: Iterable[str] | None) -> frozenset[str] | None:
         return None
     listed = frozenset(name.strip() for name in names if name.strip())
     if not listed:
-        raise BadRequest(f"The list of {what} is empty.", next_step=f"Name {what}, or leave the list out for all.")
+        raise BadRequest(
+            f"The list of {what} is empty.", next_step=f"Name {what}, or leave the list out for all.", field=what
+        )
     return listed
 
 
@@ -231,6 +234,7 @@ def check_slowly(desk: Desk, name: str, address: str, check: Callable[[], Person
     raise SignInRefused(
         f"The name and the {what.strip() or 'password'} do not match.",
         next_step="Check both; a coordinator can set a new password.",
+        field=what.strip().casefold() or "password",
     )
 
 

@@ -136,11 +136,15 @@ def _has_exceptions(shown: ShownReceipt) -> bool:
 def _check_person(name: str, role: str, remarks: str) -> None:
     for what, value, limit in (("name", name, MAX_NAME), ("role", role, MAX_NAME)):
         if not value:
-            raise BadRequest(f"The {what} is empty.", next_step=f"Type the {what} of the person who confirms.")
+            raise BadRequest(
+                f"The {what} is empty.", next_step=f"Type the {what} of the person who confirms.", field=what
+            )
         if len(value) > limit:
-            raise BadRequest(f"The {what} has {len(value)} characters.", next_step=f"Use {limit} at most.")
+            raise BadRequest(f"The {what} has {len(value)} characters.", next_step=f"Use {limit} at most.", field=what)
     if len(remarks) > MAX_REMARKS:
-        raise BadRequest(f"The remarks have {len(remarks)} characters.", next_step=f"Use {MAX_REMARKS} at most.")
+        raise BadRequest(
+            f"The remarks have {len(remarks)} characters.", next_step=f"Use {MAX_REMARKS} at most.", field="remarks"
+        )
 
 
 def receipt(desk: Desk, shipment: str, number: int) -> Receipt:

@@ -99,6 +99,7 @@ def _check(said: MissingAnswer, not_searched: Sequence[str]) -> None:
             next_step="Say that they were looked for everywhere, or why not."
             if several
             else "Say that it was looked for everywhere, or why not.",
+            field="short",
         )
 
 

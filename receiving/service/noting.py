@@ -28,6 +28,7 @@ from receiving.store.records import NOTE_KINDS
 from receiving.store.tables import no_shipment
 
 MAX_TEXT = 2000
+NAMED_FIELDS = {"the quantity": "qty", "the trip": "trip", "the column": "column", "the row": "row"}
 SEEN_AGAIN = "the same carton, seen again"
 
 OF_USE_CASES = frozenset(("shipment_voided",))
@@ -169,14 +170,25 @@ def _build(kind: str, values: dict[str, Any]) -> Note:
     too_long = next((name for name, value in values.items() if isinstance(value, str) and len(value) > MAX_TEXT), None)
     if too_long:
         raise BadRequest(
-            f"The {too_long} has {len(values[too_long])} characters.", next_step=f"Use {MAX_TEXT} at most."
+            f"The {too_long} has {len(values[too_long])} characters.",
+            next_step=f"Use {MAX_TEXT} at most.",
+            field=too_long,
         )
     try:
         return msgspec.convert(values, NOTE_KINDS[kind], strict=False)
     except msgspec.ValidationError as fault:
         raise BadRequest(
-            f"This note cannot be kept: {fault}.", next_step="Correct the value and send it again."
+            f"This note cannot be kept: {fault}.",
+            next_step="Correct the value and send it again.",
+            field=_field_of(str(fault)),
         ) from fault
+
+
+def _field_of(fault: str) -> str:
+    """The field that msgspec's message names by its path, or our own values by the words of their limits."""
+    if "`$." in fault:
+        return fault.rpartition("`$.")[2].rstrip("`")
+    return next((field for words, field in NAMED_FIELDS.items() if fault.startswith(words)), "")
 
 
 def _check_search(note: PlaceSearched | ShortDeclared, found: Standing) -> None:
@@ -188,6 +200,7 @@ def _check_search(note: PlaceSearched | ShortDeclared, found: Standing) -> None:
         raise BadRequest(
             f"Carton {note.carton} was not looked for everywhere: {', '.join(place.words for place in left)}.",
             next_step="Look there first, or give the reason why it is declared short without.",
+            field="reason",
         )
 
 

@@ -38,6 +38,7 @@ def check_password(password: str, name: str) -> None:
         raise BadRequest(
             f"The password {wrong}.",
             next_step=f"Choose {LEAST_PASSWORD} to {MOST_PASSWORD} characters, for example four words.",
+            field="new",
         )
 
 

@@ -35,6 +35,7 @@ def _check_pin(pin: str) -> None:
         raise BadRequest(
             "This PIN counts up or repeats one digit." if digits else "A PIN is made of digits.",
             next_step=f"Choose {LEAST_PIN} to {MOST_PIN} digits that nobody guesses.",
+            field="pin",
         )
 
 

@@ -109,6 +109,7 @@ def _kind(word: str) -> CartonKind:
         raise BadRequest(
             f"There is no carton kind {word!r}.",
             next_step=f"Use one of: {', '.join(kind.value for kind in CartonKind)}.",
+            field="kind",
         ) from None
 
 

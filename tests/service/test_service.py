@@ -294,3 +294,19 @@ def test_print_around_an_unread_label_is_suggested_and_not_believed(desk: servic
     assert (best.carton, best.text) == ("02", "395200000000000012")
     assert counts(desk) == (0, 3, 0)
     assert scan(desk, best.text).carton == "02"
+
+
+@pytest.mark.parametrize(
+    ("fields", "field"),
+    [
+        ({"qty": "1e9"}, "qty"),
+        ({"qty": "many"}, "qty"),
+        ({"column": "-1"}, "column"),
+        ({"remark": "x" * 2001}, "remark"),
+    ],
+)
+def test_a_note_that_cannot_be_kept_names_the_field(desk: service.Desk, fields: dict[str, str], field: str) -> None:
+    given = {"carton": "02", "reason": "arrived_damaged", "usable": "false", **fields}
+    with pytest.raises(BadRequest) as fault:
+        service.add_note(desk, "S-1", "damage_noted", by="Ada", **given)
+    assert fault.value.field == field

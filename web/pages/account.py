@@ -9,6 +9,7 @@ from receiving.errors import ReceivingError
 from receiving.model import Person, Role
 from receiving.service import Passkey, SessionRecord
 from web.pages.people import ROLE_WORDS, scope_words
+from web.pages.trouble import Trouble, trouble_of
 from web.pages.words import moment_words
 
 
@@ -38,8 +39,7 @@ class AccountPage:
     has_pin: bool
     fresh: bool
     company: str
-    trouble: str
-    next_step: str
+    trouble: Trouble | None
 
 
 def account_page(
@@ -66,8 +66,7 @@ def account_page(
         has_pin=person.has_pin,
         fresh=fresh,
         company=company,
-        trouble=fault.message if fault else "",
-        next_step=fault.next_step if fault else "",
+        trouble=trouble_of(fault),
     )
 
 

@@ -6,6 +6,7 @@ from typing import ClassVar
 from receiving.errors import NotFound, ReceivingError
 from receiving.model import Carton, CartonKind, ContentLine, Manifest
 from receiving.service import CartonEdit, RevisionPreview, TypedPlace
+from web.pages.trouble import Trouble, trouble_of
 
 
 @dataclass(frozen=True)
@@ -41,8 +42,7 @@ class CartonEditPage:
     open_first: bool
     places: tuple[PlaceField, ...]
     sections: tuple[str, ...]
-    trouble: str
-    next_step: str
+    trouble: Trouble | None
 
     @property
     def title(self) -> str:
@@ -88,8 +88,7 @@ def carton_edit_page(
         open_first=edit.open_first,
         places=_fields(carton, (*edit.places, *_one_more(carton, edit))),
         sections=tuple(dict.fromkeys(section for each in manifest for section in each.sections)),
-        trouble=fault.message if fault else "",
-        next_step=fault.next_step if fault else "",
+        trouble=trouble_of(fault),
     )
 
 

@@ -9,6 +9,7 @@ from receiving.model import Carton, CartonFinding, CartonState
 from receiving.service import LabelStock, ShipmentView
 from web.pages.cartons import Option
 from web.pages.tone import STATE_TONES, Tone
+from web.pages.trouble import Trouble, trouble_of
 from web.pages.words import listed, where_words
 
 MOST_NAMED = 8
@@ -54,8 +55,7 @@ class LabelsPage:
     cartons: tuple[LabelCarton, ...]
     without_code: tuple[str, ...]
     seen: str
-    trouble: str
-    next_step: str
+    trouble: Trouble | None
 
     @property
     def title(self) -> str:
@@ -96,8 +96,7 @@ def labels_page(
         cartons=tuple(_carton(finding, own) for finding in found.cartons),
         without_code=without_code(view.manifest.cartons),
         seen=own[0] if len(own) == 1 and not fault else "",
-        trouble=fault.message if fault else "",
-        next_step=fault.next_step if fault else "",
+        trouble=trouble_of(fault),
     )
 
 

@@ -8,6 +8,7 @@ from receiving.errors import ReceivingError
 from receiving.model import CartonKind
 from receiving.service import PartsTable
 from web.pages.cartons import Option
+from web.pages.trouble import Trouble, trouble_of
 from web.pages.words import counted
 
 EMPTY_ROWS = 2
@@ -36,8 +37,7 @@ class PartsPage:
     rows: tuple[PartFields, ...]
     follows: int
     done: str
-    trouble: str
-    next_step: str
+    trouble: Trouble | None
 
     title: ClassVar[str] = "Parts list"
 
@@ -55,8 +55,7 @@ def parts_page(
         rows=tuple(_fields(n, row) for n, row in enumerate([*rows, *[("", "", "1", "no")] * EMPTY_ROWS], 1)),
         follows=table.version,
         done=done,
-        trouble=fault.message if fault else "",
-        next_step=fault.next_step if fault else "",
+        trouble=trouble_of(fault),
     )
 
 

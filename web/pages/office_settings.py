@@ -1,11 +1,12 @@
 """Settings of the house: units, the sender and printer of labels, the address in their QR codes."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from receiving.errors import BadRequest, ReceivingError
 from receiving.service import Settings, Units
 from web.pages.cartons import Option
+from web.pages.trouble import Trouble, trouble_of
 
 UNIT_WORDS = {Units.METRIC: "metric: kg, cm, m", Units.US: "US: lb, in, ft"}
 
@@ -24,8 +25,7 @@ class SettingsPage:
     right_mm: str
     down_mm: str
     photo_days: str
-    trouble: str
-    next_step: str
+    trouble: Trouble | None
     done: bool
 
 
@@ -41,8 +41,7 @@ def settings_page(
         f"{kept.offset_mm[0]:g}",
         f"{kept.offset_mm[1]:g}",
         str(kept.photo_days or ""),
-        fault.message if fault else "",
-        fault.next_step if fault else "",
+        trouble_of(fault),
         done,
     )
 
@@ -55,19 +54,34 @@ def settings_sent(form: dict[str, str]) -> Settings:
         tuple(form.get("sender", "").splitlines()),
         form.get("link_host", ""),
         int(dpi) if dpi.isascii() and dpi.isdigit() and len(dpi) < 6 else 0,
-        (_mm(form.get("right_mm", "")), _mm(form.get("down_mm", ""))),
+        (_mm(form, "right_mm"), _mm(form, "down_mm")),
         _days(form.get("photo_days", "").strip()),
     )
 
 
 def _days(text: str) -> int | None:
     if text and not (text.isascii() and text.isdigit() and len(text) < 6):
-        raise BadRequest(f"{text[:20]!r} is not a number of days.", next_step="Write it like 365, or leave it empty.")
+        step = "Write it like 365, or leave it empty."
+        raise BadRequest(f"{text[:20]!r} is not a number of days.", next_step=step, field="photo_days")
     return int(text) if text else None
 
 
-def _mm(text: str) -> float:
+def _mm(form: dict[str, str], name: str) -> float:
+    text = form.get(name, "")
     try:
         return float(text.strip().replace(",", ".") or 0)
     except ValueError:
-        raise BadRequest(f"{text[:20]!r} is not a number of millimetres.", next_step="Write it like 1.5.") from None
+        step = "Write it like 1.5."
+        raise BadRequest(f"{text[:20]!r} is not a number of millimetres.", next_step=step, field=name) from None
+
+
+def as_typed(page: SettingsPage, form: dict[str, str]) -> SettingsPage:
+    """The page with what was typed into it: it comes back with a fault."""
+    return replace(
+        page,
+        sender=form.get("sender", page.sender),
+        right_mm=form.get("right_mm", page.right_mm),
+        down_mm=form.get("down_mm", page.down_mm),
+        link_host=form.get("link_host", page.link_host),
+        photo_days=form.get("photo_days", page.photo_days),
+    )

@@ -7,6 +7,7 @@ from typing import ClassVar
 
 from receiving.errors import ReceivingError
 from receiving.model import ACCOUNT_ROLES, AuditLine, DataScope, Person, Role, ShipmentLink
+from web.pages.trouble import Trouble, trouble_of
 
 ROLE_WORDS = {
     Role.COORDINATOR: "Coordinator",
@@ -27,8 +28,7 @@ class SignInPage:
 
     back: str
     name: str = ""
-    trouble: str = ""
-    next_step: str = ""
+    trouble: Trouble | None = None
     passkeys: bool = False
     company: str = ""
     first: bool = False
@@ -88,8 +88,7 @@ class PeoplePage:
     stores: str
     programmes: str
     subject: str
-    trouble: str
-    next_step: str
+    trouble: Trouble | None
     first: bool
     made: PasswordMade | None = None
 
@@ -178,8 +177,7 @@ def people_page(
         stores=typed.get("stores", "") if fault else "",
         programmes=typed.get("programmes", "") if fault else "",
         subject=typed.get("subject", "") if fault else "",
-        trouble=fault.message if fault else "",
-        next_step=fault.next_step if fault else "",
+        trouble=trouble_of(fault),
         first=not rows and not signed_in,
         made=made,
     )

@@ -16,6 +16,7 @@ class ProblemPage:
     details: tuple[str, ...] = ()
     kept: str = ""
     back: str = ""
+    field: str = ""
 
 
 @dataclass(frozen=True)

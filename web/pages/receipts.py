@@ -9,6 +9,7 @@ from receiving.model import Receipt, ShownLine, ShownReceipt
 from receiving.service import declaration_words
 from web.pages.searching import MissingLine, SearchLine, search_lines
 from web.pages.tone import Tone
+from web.pages.trouble import Trouble
 from web.pages.words import counted, listed
 
 MESSAGES = (("x12", "X12 861"), ("edi", "EDIFACT RECADV"), ("jsonld", "EPCIS 2.0"))
@@ -66,8 +67,7 @@ class Typed:
     short: str = ""
     reason: str = ""
     reasons: Mapping[str, str] = field(default_factory=dict)
-    trouble: str = ""
-    next_step: str = ""
+    trouble: Trouble | None = None
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from typing import ClassVar
 
 from receiving.model.replacement import Delivery, LeftOut, LeftOutReason, ReplacementLine, ReplacementRequest
 from receiving.service import RequestChoice, RequestDraft, day_words
+from web.pages.trouble import Trouble
 from web.pages.words import counted, moment_words
 
 
@@ -71,7 +72,7 @@ class DraftPage:
     phone: str
     needed_by: str
     remarks: str
-    trouble: str
+    trouble: Trouble | None
     issued: tuple[IssuedLine, ...]
 
     title: ClassVar[str] = "Replacement request"
@@ -111,7 +112,7 @@ def draft_page(
     *,
     typed: Delivery | None,
     choice: RequestChoice | None,
-    trouble: str,
+    trouble: Trouble | None,
     now: datetime,
 ) -> DraftPage:
     """What a store lacks; delivery and choice are as typed, else the delivery is that of the newest open request."""

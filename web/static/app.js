@@ -3,11 +3,14 @@ import { forgetPages, keepShell } from "./keeping.js";
 import { outbox } from "./outbox.js";
 import { prepareSound } from "./signals.js";
 import { showStatus } from "./status.js";
+import { keepTyped, showTyped } from "./faults.js";
 import { takeForms } from "./forms.js";
 
 const line = document.getElementById("signal");
 if (line) showStatus(line, document.getElementById("made"));
 if (!document.getElementById("live")) takeForms(); // the shipment page takes its forms itself
+keepTyped();
+showTyped();
 prepareSound();
 outbox.start();
 keepShell().catch(() => {});

@@ -1,5 +1,6 @@
 // Forms that change something go through the outbox instead of the browser: with a signal they look as before, without
 // one they are stored. Which action a form is follows from its address and fields, so that pages need say nothing.
+import { showFault } from "./faults.js";
 import { outbox } from "./outbox.js";
 import { say } from "./saying.js";
 import { uuid } from "./uuid.js";
@@ -73,7 +74,7 @@ function goal(fields) {
 async function show(form, record, settled, told, back) {
   if (await told(form, record, settled)) return;
   if (settled?.state === "done") { open(back || settled.answer.location); return; }
-  if (settled?.state === "refused") { say(form, `${settled.problem.message} ${settled.problem.next_step}`); return; }
+  if (settled?.state === "refused") { showFault(form, settled.problem); return; }
   say(form, WORDS.storedHere(titleOf(record)));
 }
 

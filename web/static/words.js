@@ -77,6 +77,7 @@ export const WORDS = {
   byPhone: "The service confirms it.",
   alreadyHere: "Already seen, as far as this phone knows",
   toBay: (bay) => `To bay ${bay}`,
+  problem: "There is a problem",
   openFirst: "Open this one first",
   differs: (here, there) => `This phone took it for carton ${here}; the service says: ${there}. The service is right.`,
   refusedSome: (n) => `${plural(n, "entry was", "entries were")} refused`,
