@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from receiving.closing import x12_861
 from receiving.expected import edi_codes as codes
 
 LISTS = json.loads((Path(__file__).parent / "edi_code_lists.json").read_text())
@@ -47,6 +48,35 @@ MEANT: Mapping[str, tuple[Iterable[str], str]] = {
     "EDIFACT 7405": (codes.LABEL_NUMBERS, r"label|package|15459"),
 }
 """Codes that must mean a thing of this kind: one list mistaken for another would show here."""
+
+
+ADVICE: Mapping[str, tuple[Iterable[str], str]] = {
+    "X12 66": (("UL", "92"), r"Global Location Number|Assigned by Buyer"),
+    "X12 88": (("GM", "CA"), r"SSCC-18|Shipper-Assigned Case Number"),
+    "X12 128": ((*x12_861.REFERENCES.values(), "SI"), r"Order|Lading|Carrier|Packing List|Shipment"),
+    "X12 235": (("UP", "EN", "UK", "VN"), r"U\.P\.C\.|EAN|Vendor"),
+    "X12 355": ({*x12_861.UNITS.values(), x12_861.CARTON}, r"Each|Piece|Set|Kit|Carton"),
+    "X12 374": (("050",), r"^Received$"),
+    "X12 412": ((x12_861.DAMAGED, x12_861.SHORT, x12_861.OVER), r"^Damaged|Short$|Over$"),
+}
+"""The codes that a receiving advice is written with."""
+
+
+@pytest.mark.parametrize("element", ADVICE)
+def test_a_receiving_advice_means_by_its_codes_what_published_lists_say(element: str) -> None:
+    used, kind = ADVICE[element]
+    for code in used:
+        assert re.search(kind, LISTS[element][code]), (element, code)
+
+
+def test_the_conditions_of_a_receiving_advice_are_the_right_ones_of_the_list() -> None:
+    listed = LISTS["X12 412"]
+    names = {
+        "Damaged Product or Container": x12_861.DAMAGED,
+        "Quantity Short": x12_861.SHORT,
+        "Quantity Over": x12_861.OVER,
+    }
+    assert {listed[code]: code for code in names.values()} == names
 
 
 @pytest.mark.parametrize("element", USED)
