@@ -1,9 +1,9 @@
 """The receiving advice as X12 861, version 005010, one functional group with one transaction set.
 
 Order, requirement and number of segments are held against an open definition of the transaction set by the tests
-(freight-trust/libedi), and so are the places in RCD (GotWoods/EDDY). Codes of elements 66, 88, 128, 235, 355, 374 and 412
-(receiving conditions) are held against published lists of them (tests/checks/edi_code_lists.json); from memory of the
-standard are 1 of element 962 (kind of advice, BRA04), 00 of element 353 and the GTIN-8's qualifier.
+(freight-trust/libedi), and so are the places in RCD (GotWoods/EDDY). Codes of elements 66, 88, 128, 235, 355, 374 and
+412 (receiving conditions) are held against published lists of them (tests/checks/edi_code_lists.json); from memory of
+the standard are 1 of element 962 (kind of advice, BRA04), 00 of element 353 and the GTIN-8's qualifier.
 """
 
 from collections.abc import Iterator
