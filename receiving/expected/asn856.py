@@ -63,6 +63,8 @@ LATER = object()
 
 
 def _bsn(to: Transaction, segment: Segment) -> None:
+    if to.notice.shipment:
+        return
     to.notice.shipment = segment.at(2)
     purpose = segment.at(1)
     to.notice.cancels, to.notice.replaces = purpose in codes.X12_CANCEL, purpose in codes.X12_REPLACE
@@ -253,6 +255,7 @@ def _order_refers(to: Transaction, name: str, value: str) -> bool:
     if to.at.references is None:
         to.at.references = []
         to.order_references.append(to.at.references)
+        to.with_references.append(to.at)
     to.at.references.append((name, value))
     return True
 

@@ -45,6 +45,8 @@ class Transaction:
     packed: list[Level] = field(default_factory=list)
     with_parties: list[Level] = field(default_factory=list)
     order_references: list[list[tuple[str, str]]] = field(default_factory=list)
+    with_references: list[Level] = field(default_factory=list)
+    held: set[int] = field(default_factory=set)
     hl: Level | None = None
     at: Level | None = None
     references: dict[tuple[str, str], None] = field(default_factory=dict)
@@ -123,9 +125,22 @@ class Transaction:
         for level, package in self._packages():
             package.store = self._store_of(level, package, below)
             package.references = next((up.references for up in level.up() if up.references), NO_REFERENCES)
+        self._take_orders_inside()
         if any(not package.store for _, package in self._packages() if not package.holds_packages) or not self.packed:
             tops = (level for level in self.levels.values() if level.parent is None)
             self.notice.store = next((store for level in tops if (store := _store(level))), "")
+
+    def _take_orders_inside(self) -> None:
+        """A pack that holds orders has their references, where it stands in no order itself."""
+        inside: dict[int, list[list[tuple[str, str]]]] = {}
+        for order in self.with_references:
+            holder = next((up.package for up in order.up() if up is not order and up.package), None)
+            if holder and order.references:
+                inside.setdefault(id(holder), []).append(order.references)
+        for _, package in self._packages():
+            if package.references is NO_REFERENCES and (several := inside.get(id(package))):
+                package.references = [pair for references in several for pair in references]
+                self.held.update(map(id, several))
 
     def _packages(self) -> Iterator[tuple[Level, Package]]:
         """Every package with the level that names it: a pack, a tare, or an item with its loads."""
@@ -201,7 +216,7 @@ class Transaction:
 
     def _place_references(self) -> None:
         """References of orders that hold no package are the shipment's."""
-        held = {id(package.references) for package in self.notice.packages if package.is_box}
+        held = self.held | {id(package.references) for package in self.notice.packages if package.is_box}
         for references in self.order_references:
             for name, value in references if id(references) not in held else ():
                 self.refer(name, value)

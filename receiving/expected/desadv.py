@@ -11,6 +11,7 @@ from receiving.expected.desadv_levels import Despatch, LinePack, PackGroup, Pack
 from receiving.expected.edi import EdiLog, Segment
 from receiving.expected.edi_codes import centimetres, kilograms, parse_number
 from receiving.expected.notice import Notice, NoticeLine, counted_out
+from receiving.model import has_valid_check_digit
 
 _ENVELOPE = frozenset({"UNH", "UNT", "UNB", "UNZ"})
 
@@ -52,6 +53,8 @@ LATER = object()
 
 
 def _bgm(to: Despatch, segment: Segment) -> None:
+    if to.notice.shipment:
+        return
     to.notice.shipment = segment.at(2)
     function = segment.at(3)
     to.notice.cancels, to.notice.replaces = function in codes.CANCEL, function in codes.REPLACE
@@ -114,11 +117,12 @@ def _loc(to: Despatch, segment: Segment) -> object:
 
 def _cps(to: Despatch, segment: Segment) -> None:
     name, above = segment.at(1), segment.at(2)
-    parent = to.by_name.get(above) if above else None
-    if above and parent is None:
+    itself = above == name
+    parent = to.by_name.get(above) if above and not itself else None
+    if above and parent is None and not itself:
         said = "levels name a parent that is not there; they are taken as top levels"
         to.log.warn(segment.number, "CPS", said, f"CPS {name} names {above!r}")
-    if name in to.by_name:
+    if name in to.by_name and not itself:
         to.log.warn(segment.number, "CPS", "CPS numbers are used twice in this message", repr(name))
     to.add(PackLevel(segment.number, name, parent))
     segment.use_all()
@@ -147,12 +151,21 @@ def _pci(to: Despatch, segment: Segment) -> None:
 def _gin(to: Despatch, segment: Segment) -> None:
     qualifier = segment.at(1)
     if qualifier not in codes.SSCC_NUMBERS | codes.LABEL_NUMBERS:
-        return
+        if not _holds_ssccs(segment):
+            return
+        said = f"GIN+{qualifier}: its numbers are SSCCs by their length and check digit, and were taken so"
+        to.log.warn(segment.number, "GIN", said)
     group = to.group(segment.number)
     for at in range(2, len(segment.elements)):
         numbers = counted_out(segment.at(at), segment.at(at, 1), to.log, segment.number)
-        (group.ssccs if qualifier in codes.SSCC_NUMBERS else group.labels).extend(numbers)
+        (group.labels if qualifier in codes.LABEL_NUMBERS else group.ssccs).extend(numbers)
     segment.use_all()
+
+
+def _holds_ssccs(segment: Segment) -> bool:
+    """Every number is 18 digits with a right check digit; by chance one in ten is, so that serial numbers are rare."""
+    numbers = [value.strip() for at, value in segment.values() if at > 1]
+    return bool(numbers) and all(len(number) == 18 and has_valid_check_digit(number) for number in numbers)
 
 
 def _gir(to: Despatch, segment: Segment) -> None:

@@ -327,15 +327,21 @@ class Despatch:
                 self.log.warn(group.segment, "PAC", said, f"{declared:g} ({group.package_type or 'no type'})")
 
     def _check_totals(self) -> None:
-        """A level that only counts what its lower levels list must count right."""
+        """A level that only counts what its lower levels list must count right: all, the inner, or the next ones."""
         totals = {id(level): 0 for level in self.levels}
+        innermost, nearest = dict(totals), dict(totals)
         for level in self.levels:
+            counted, open_above = len(level.packages), True
             for up in level.up():
                 if up is not level:
-                    totals[id(up)] += len(level.packages)
+                    totals[id(up)] += counted
+                    innermost[id(up)] += sum(not package.holds_packages for package in level.packages)
+                    nearest[id(up)] += counted if open_above else 0
+                    open_above = open_above and not up.packages
         for level in self.levels:
             declared = next((parse_number(group.count) for group in level.groups if not level.packages), None)
-            if level.has_children and declared and declared != totals[id(level)]:
+            right = (totals[id(level)], innermost[id(level)], nearest[id(level)])
+            if level.has_children and declared and declared not in right:
                 said = "PAC declares other than the packages that the levels below list"
                 self.log.warn(level.segment, "PAC", said, f"{declared:g} and {totals[id(level)]}")
 

@@ -155,13 +155,14 @@ class _Warning:
     segment: int
     element: int
     count: int = 0
-    details: list[str] = field(default_factory=list)
+    details: dict[str, int] = field(default_factory=dict)
 
     def words(self, message: str) -> str:
         if not self.details:
             return message if self.count == 1 else f"{message} ({self.count:,} times)"
-        more = f" and {self.count - len(self.details):,} more" if self.count > len(self.details) else ""
-        return f"{message}: {', '.join(self.details)}{more}"
+        shown = (detail if count == 1 else f"{detail} ({count:,} times)" for detail, count in self.details.items())
+        rest = self.count - sum(self.details.values())
+        return f"{message}: {', '.join(shown)}{f' and {rest:,} more' if rest else ''}"
 
 
 @dataclass(slots=True)
@@ -202,8 +203,8 @@ class EdiLog:
                 message, detail = "more warnings of this kind were counted", ""
             found = self._kinds.setdefault((tag, message), _Warning(segment, element))
         found.count += 1
-        if detail and len(found.details) < _MOST_DETAILS:
-            found.details.append(detail)
+        if detail and (detail in found.details or len(found.details) < _MOST_DETAILS):
+            found.details[detail] = found.details.get(detail, 0) + 1
 
     def list(self, segment: int, text: str, why: str) -> None:
         """Add a part of the file that no carton could be made of; none of these is left out."""

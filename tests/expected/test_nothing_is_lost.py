@@ -53,7 +53,8 @@ def test_packs_that_hold_orders_take_the_store_of_their_order() -> None:
     found = read(levels(*pack(2, "0417"), *pack(5, "0418"), *pack(8, "0417")))
     assert [(m.store, [c.carton for c in m]) for m in found] == [("0417", [sscc(2), sscc(8)]), ("0418", [sscc(5)])]
     assert [goods(c) for m in found for c in m] == [[("A", 3)]] * 3
-    assert ("order", "PO2") in found.manifests[0].references
+    named = [[value for name, value in m.references if name == "order"] for m in found]
+    assert named == [["PO2", "PO8"], ["PO5"]], "each store's manifest names its own orders"
 
 
 def test_a_pack_with_orders_of_two_stores_is_listed_for_the_first_and_said() -> None:
@@ -282,6 +283,47 @@ def test_a_party_that_no_package_goes_to_is_said_to_be_left_out() -> None:
     found = read(edifact(("BGM+351+W+9", "NAD+DP+MAIN::92", "CPS+1", "LOC+7+SHOP", "PAC+1", f"GIN+BJ+{sscc(1)}")))
     assert [m.store for m in found] == ["SHOP"]
     assert "NAD DP: 1 not used (MAIN" in notes(found)
+
+
+def test_levels_that_name_themselves_are_top_levels_and_none_is_lost() -> None:
+    # As published notices of D.93A write it: CPS+1+1 before each package.
+    packs = ("CPS+1+1", "PAC+1++34", f"GIN+BJ+{sscc(1)}", "LIN+1", "CPS+1+1", "PAC+1++34", f"GIN+BJ+{sscc(2)}", "LIN+1")
+    found = read(message(*packs))
+    assert [(c.carton, c.outer) for c in found.manifests[0]] == [(sscc(1), ""), (sscc(2), "")]
+    assert "names a parent" not in notes(found)
+    unnumbered = read(message("CPS+1+1", "PAC+1++34", "CPS+1+1", "PAC+1++34"))
+    assert len(unnumbered.manifests[0].cartons) == 2
+
+
+def test_ssccs_under_a_qualifier_of_another_list_are_taken_by_their_check_digit_and_said() -> None:
+    found = read(message("CPS+1", "PAC+2++34", f"GIN+SS+{sscc(1)}+{sscc(2)}"))
+    assert [c.carton for c in found.manifests[0]] == [sscc(1), sscc(2)]
+    assert "GIN+SS: its numbers are SSCCs by their length and check digit" in notes(found)
+    plain = read(message("CPS+1", "PAC+1++34", "GIN+SS+123456789012345678"))
+    assert plain.manifests[0].cartons[0].codes == ()
+    assert "GIN SS: 1 not used" in notes(plain)
+
+
+def test_a_second_document_number_is_listed_and_changes_nothing() -> None:
+    two = read(edifact(("BGM+351+W+9", "BGM+231+X+1", "NAD+DP+1::92", "CPS+1", "PAC+1", f"GIN+BJ+{sscc(1)}")))
+    assert [m.shipment for m in two] == ["W"]
+    assert "BGM 231: 1 not used (X, 1)" in notes(two)
+    again = read(x12(("BSN*00*W*20260301*0800", "BSN*01*X", "HL*1**S", "N1*ST**92*1", "HL*2*1*P", f"MAN*GM*{sscc(1)}")))
+    assert [m.shipment for m in again] == ["W"]
+    assert "BSN 01: 1 not used (X)" in notes(again)
+
+
+def test_a_count_of_the_packages_next_below_is_right_too() -> None:
+    pallet = ("CPS+2+1", "PAC+1++201", f"GIN+BJ+{sscc(1)}", "CPS+3+2", "PAC+2++CT", f"GIN+BJ+{sscc(2)}+{sscc(3)}")
+    for right in ("1", "2", "3"):
+        assert "PAC declares" not in notes(read(message("CPS+1", f"PAC+{right}", *pallet)))
+    assert "that the levels below list: 4 and 3" in notes(read(message("CPS+1", "PAC+4", *pallet)))
+
+
+def test_a_fault_of_the_same_words_is_said_once_with_how_often() -> None:
+    found = read(message("CPS+5", "PAC+3++CT", f"GIN+BJ+{sscc(1)}+{sscc(2)}+{sscc(3)}", "LIN+1++A:SA", "QTY+12:9"))
+    (line,) = [str(warning) for warning in found.warnings if "share one list" in str(warning)]
+    assert line.endswith("what each holds is not told apart: 3 at CPS 5 (3 times)")
 
 
 @pytest.mark.parametrize("qualifier", ["BU", "VZ", "WA", "WB"])
