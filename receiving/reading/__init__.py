@@ -2,8 +2,8 @@
 
 The problem: find every label on a photo of a pile and say nothing that is not printed there. A photo goes through
 cheap steps first: zxing-cpp on the whole, then each region of bars that stays unread, upright, closer and with quiet
-zones, by zxing-cpp and ZBar (`cascade`, `looks`), last guided reading (`guided`). A text counts when it proves itself
-(an SSCC with its check digit), is on a manifest, or two independent looks agree (`acceptance`, `seen`).
+zones, by zxing-cpp and ZBar (`cascade`, `attempts`), last guided reading (`guided`). A text counts when it proves
+itself (an SSCC with its check digit), is on a manifest, or two independent attempts agree (`acceptance`, `seen`).
 
 Data: image bytes -> gray levels (`image`) -> `Symbol` -> `RawRead`, stored exactly as seen -> `LabelRead`, the claims
 that `interpret` finds in it: GS1 element strings (`gs1`), data identifiers (`mh10`), the words printed around the bars

@@ -2,7 +2,7 @@
 
 Modulo 103 lets one blurred Code 128 in a hundred through, ITF and Code 39 have no check at all, and a part of an ITF
 symbol is a shorter ITF symbol (ISO/IEC 16390, annex on partial scans). So an answer must bring its own proof, or a
-second, independent look must say the same, or the manifest must expect it.
+second, independent attempt must say the same, or the manifest must expect it.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ class Proof(Enum):
     """What one decoder answer brings along."""
 
     OWN = "error correction, or a GS1 key with its check digit"
-    NEEDS_SECOND = "a second look must agree"
+    NEEDS_SECOND = "a second attempt must agree"
     NONE = "never without the manifest"
 
 

@@ -24,7 +24,7 @@ BLURRED_EDGE = 0.22
 def photo_advice(gray: Gray, unread: Sequence[BarRegion], read: int) -> str:
     """One sentence for the person with the camera; empty when nothing stayed unread or the photo looks fine.
 
-    ``unread`` are the bar regions that no look could read, ``read`` is the number of symbols that were.
+    ``unread`` are the bar regions that no attempt could read, ``read`` is the number of symbols that were.
     """
     if not unread:
         return "" if read else _without_bars(gray)

@@ -42,12 +42,12 @@ class Bullseye:
 
 
 def carrier_symbols(gray: Gray, late: Callable[[], bool] = lambda: False) -> Iterator[Decoded]:
-    """The MaxiCode symbols on ``gray`` (height, width), each once; ``late`` is asked between two looks."""
+    """The MaxiCode symbols on ``gray`` (height, width), each once; ``late`` is asked between two attempts."""
     for eye in bullseyes(gray)[:MOST_ON_A_PHOTO]:
         turn = 0.0
         while turn < 360 and not late():
-            look, to_photo = _look(gray, eye, turn)
-            found = zxing_symbols(look, ("MaxiCode",), rotate=False, downscale=False, invert=False)
+            attempt, to_photo = _attempt(gray, eye, turn)
+            found = zxing_symbols(attempt, ("MaxiCode",), rotate=False, downscale=False, invert=False)
             if found:
                 yield mapped(found[0], to_photo)
                 break
@@ -96,7 +96,7 @@ def _circle(edge: Any) -> tuple[float, float, float] | None:
     return (x, y, radius) if area > LEAST_FILL * 3.1416 * radius**2 else None
 
 
-def _look(gray: Gray, eye: Bullseye, turn_deg: float) -> tuple[Gray, NDArray[np.float64]]:
+def _attempt(gray: Gray, eye: Bullseye, turn_deg: float) -> tuple[Gray, NDArray[np.float64]]:
     """The field turned by this angle, white around it, and the 2 x 3 map from look to photo pixels."""
     import cv2
     import numpy as np
@@ -107,7 +107,7 @@ def _look(gray: Gray, eye: Bullseye, turn_deg: float) -> tuple[Gray, NDArray[np.
     to_photo = np.array([[c, -s, eye.x - c * wide / 2 + s * high / 2], [s, c, eye.y - s * wide / 2 - c * high / 2]])
     how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     field = cv2.warpAffine(gray, to_photo, (wide, high), flags=how, borderMode=cv2.BORDER_CONSTANT, borderValue=255)
-    ground = int(LOOK_RADIUS_PX)
-    look = np.pad(field, ground, constant_values=int(np.percentile(field, 95)))
-    to_photo[:, 2] -= to_photo[:, :2] @ np.array([ground, ground])
-    return look, to_photo
+    quiet_zone = int(LOOK_RADIUS_PX)
+    attempt = np.pad(field, quiet_zone, constant_values=int(np.percentile(field, 95)))
+    to_photo[:, 2] -= to_photo[:, :2] @ np.array([quiet_zone, quiet_zone])
+    return attempt, to_photo

@@ -1,4 +1,4 @@
-"""The looks of decoders at one photo: at the whole, then at each place that stays unread, dearer looks last."""
+"""The attempts of decoders at one photo: at the whole, then at each place that stays unread, the cheapest first."""
 
 from __future__ import annotations
 
@@ -6,15 +6,22 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from receiving.reading.acceptance import MIN_SPARE, Proof, proof_of, same_text
+from receiving.reading.attempts import (
+    Attempt,
+    closer_attempts,
+    first_attempt,
+    matrix_attempts,
+    second_attempt,
+    with_quiet_zones,
+)
 from receiving.reading.bullseye import carrier_symbols
 from receiving.reading.decoders import CARTON_FORMATS, LINEAR, MATRIX, STACKED, Decoded, zxing_symbols
 from receiving.reading.joined import told_apart
-from receiving.reading.looks import Look, closer_looks, first_look, matrix_looks, second_look, with_quiet_zones
 from receiving.reading.places import placed, region_of
 from receiving.reading.region import MIN_ELEMENTS, BarRegion
 from receiving.reading.regions import bar_regions, matrix_regions
 from receiving.reading.seen import Seen, agreed, strips_agree
-from receiving.reading.upright import upright_looks, upright_places
+from receiving.reading.upright import upright_attempts, upright_places
 
 if TYPE_CHECKING:
     from receiving.reading.image import Gray
@@ -24,7 +31,7 @@ LARGE_PX = 2_500_000
 
 
 class Cascade:
-    """Looks at one photo of gray levels (height, width); what they give goes to ``seen``."""
+    """Attempts at one photo of gray levels (height, width); what they give goes to ``seen``."""
 
     def __init__(self, gray: Gray, seen: Seen) -> None:
         self.gray = gray
@@ -32,14 +39,14 @@ class Cascade:
         self._large = gray.size > LARGE_PX
 
     def at_whole(self) -> None:
-        """One look at the whole photo; at its negative, for light codes on dark, only when that gives nothing."""
+        """One attempt at the whole photo; at its negative, for light codes on dark, only when that gives nothing."""
         formats = (*LINEAR, "QRCode") if self._large else CARTON_FORMATS
         self._weigh_all(zxing_symbols(self.gray, formats, invert=False))
         if not (self._large or self.seen.believed):
             self._weigh_all(zxing_symbols(~self.gray, MATRIX, invert=False))
 
     def at_places(self, late: Callable[[], bool]) -> list[BarRegion]:
-        """Looks at all places that the look at the whole left unread; the bars that stay unread are returned."""
+        """Attempts at all places that the attempt at the whole left unread; the bars that stay unread are returned."""
         regions = bar_regions(self.gray, self.seen.quads)
         unread = [region for region in regions if self._stays_unread(region, late) and region.is_bars]
         if self._large:
@@ -59,7 +66,7 @@ class Cascade:
                 self._weigh(answer)
 
     def _weigh(self, answer: Decoded) -> None:
-        """Believe an answer from the whole photo when it proves itself, is expected, or a second look agrees."""
+        """Believe an answer from the whole photo when it proves itself, is expected, or a second attempt agrees."""
         proven = self.seen.sure(answer) or (proof_of(answer) is Proof.NEEDS_SECOND and self._confirmed(answer))
         if proven and not self.seen.is_scrap(answer):
             self.seen.believe(answer)
@@ -69,12 +76,12 @@ class Cascade:
     def _confirmed(self, answer: Decoded) -> bool:
         region = region_of(answer)
         if not answer.linear:
-            found = (other for look in matrix_looks(self.gray, region) for other in look.matrix())
+            found = (other for attempt in matrix_attempts(self.gray, region) for other in attempt.matrix())
             return any(same_text(answer, other) and other.spare >= MIN_SPARE for other in found)
-        look = second_look(self.gray, region)
-        if answer.format == "ITF" and not (look.is_square() and look.ends_free()):
+        attempt = second_attempt(self.gray, region)
+        if answer.format == "ITF" and not (attempt.is_square() and attempt.ends_free()):
             return False
-        return strips_agree(answer, look) or any(same_text(answer, other) for other in look.zbar())
+        return strips_agree(answer, attempt) or any(same_text(answer, other) for other in attempt.zbar())
 
     def _stays_unread(self, region: BarRegion, late: Callable[[], bool]) -> bool:
         if self.seen.has_read(region):
@@ -84,15 +91,15 @@ class Cascade:
     def _read_rows(self, region: BarRegion) -> bool:
         """Rows of short bars: a stacked symbol, which zxing-cpp reads only when it stands upright."""
         is_rows = region.alternations >= 20 and region.agreement < 0.9
-        return is_rows and self.seen.believe_sure(next(matrix_looks(self.gray, region)).zxing(STACKED))
+        return is_rows and self.seen.believe_sure(next(matrix_attempts(self.gray, region)).zxing(STACKED))
 
     def _read_bars(self, region: BarRegion) -> bool:
-        for plain, look in self._bar_looks(region):
+        for plain, attempt in self._bar_attempts(region):
             answers: tuple[Decoded, ...] = ()
-            for decode in (look.zxing, look.zbar):
+            for decode in (attempt.zxing, attempt.zbar):
                 # A decoder tells only where its scan lines ran, ZBar often a single point: the region is known better.
                 answers = (*answers, *(placed(answer, region) for answer in decode()))
-                good = [a for a in answers if self.seen.sure(a) or agreed(a, answers, look, plain=plain)]
+                good = [a for a in answers if self.seen.sure(a) or agreed(a, answers, attempt, plain=plain)]
                 for answer in good:
                     self.seen.believe(answer)
                 if good:
@@ -101,23 +108,23 @@ class Cascade:
                 self.seen.refuse(answer)
         return False
 
-    def _bar_looks(self, region: BarRegion) -> Iterator[tuple[bool, Look]]:
+    def _bar_attempts(self, region: BarRegion) -> Iterator[tuple[bool, Attempt]]:
         """Looks, each with whether the pixels are as the camera gave them."""
-        yield True, first_look(self.gray, region)
+        yield True, first_attempt(self.gray, region)
         yield True, with_quiet_zones(self.gray, region)
         if region.alternations >= MIN_ELEMENTS and region.agreement >= 0.7:
-            for look in closer_looks(self.gray, region):
-                yield False, look
+            for attempt in closer_attempts(self.gray, region):
+                yield False, attempt
 
     def _at_matrix_places(self, late: Callable[[], bool]) -> None:
         for region in matrix_regions(self.gray, self.seen.quads):
             if late():
                 return
-            any(self.seen.believe_sure(look.matrix()) for look in matrix_looks(self.gray, region))
+            any(self.seen.believe_sure(attempt.matrix()) for attempt in matrix_attempts(self.gray, region))
 
     def _at_upright_places(self, late: Callable[[], bool]) -> None:
         """Stacked and matrix codes that are askew or of few pixels a module, which zxing-cpp reads upright only."""
         for place in upright_places(self.gray):
             if late():
                 return
-            any(self.seen.believe_sure(look.matrix(invert=False)) for look in upright_looks(self.gray, place))
+            any(self.seen.believe_sure(attempt.matrix(invert=False)) for attempt in upright_attempts(self.gray, place))

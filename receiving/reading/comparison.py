@@ -23,11 +23,11 @@ MOST_MATRICES = 4
 """Places of a photo that gave nothing, the largest first, that are compared with expected Data Matrix symbols."""
 
 MOST_DOUBTFUL = 4
-"""Refused texts a photo that get the third look, which takes about as long as reading a small photo."""
+"""Refused texts a photo that get the third attempt, which takes about as long as reading a small photo."""
 
 
 def compare_refused(gray: Gray, seen: Seen, late: Callable[[], bool]) -> None:
-    """A third look: draw the bars of a refused text, and believe it when no neighbouring text fits as well."""
+    """A third attempt: draw the bars of a refused text, and believe it when no neighbouring text fits as well."""
     doubtful = [a for a in seen.refused if a.linear and proof_of(a) is Proof.NEEDS_SECOND]
     for answer in doubtful[:MOST_DOUBTFUL]:
         from receiving.reading.guided import guided_symbols

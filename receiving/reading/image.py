@@ -112,7 +112,7 @@ def _gray(image: Image.Image) -> Gray:
     if upright.mode.startswith(("I", "F")):
         return _eight_bits(np.asarray(upright, dtype=np.float64))
     if upright.mode in ("RGBA", "LA", "PA", "La", "RGBa") or "transparency" in upright.info:
-        # A label exported with a transparent ground stands on white paper.
+        # A label exported with a transparent background stands on white paper.
         paper = Image.new("RGBA", upright.size, "white")
         upright = Image.alpha_composite(paper, upright.convert("RGBA"))
     if upright.mode not in ("L", "RGB"):

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 VIEW_PX, MIN_VIEW_ROWS = 160, 56
 """Width at which an answer is looked at, and the height below which it is one symbol: bars a seventh as high as they
-are long, twice, with ground between."""
+are long, twice, with clear paper between."""
 
 ALIKE, LIVELY = 0.6, 0.4
 """A row shows the bars when it resembles the mean row so far, with so much of the usual contrast."""
@@ -52,7 +52,7 @@ def _upright(gray: Gray, quad: Quad, rows: int) -> NDArray[np.float32]:
 
 
 def _barred(view: NDArray[np.float32]) -> list[Span]:
-    """First and last row (excluded) of each block of rows that show the bars, with clear ground between blocks."""
+    """First and last row (excluded) of each block of rows that show the bars, with clear paper between blocks."""
     import numpy as np
 
     view = view - view.mean(1, keepdims=True)

@@ -1,4 +1,4 @@
-"""Reading one photo: the whole first, then only what stays unread, dearer looks last."""
+"""Reading one photo: the whole first, then only what stays unread, more expensive attempts last."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from receiving.reading.image import Gray
 
 BUDGET_S = 6.0
-"""CPU seconds a photo for all that comes after the look at the whole: then the rest is left to a closer photo."""
+"""CPU seconds a photo for all that comes after the attempt at the whole: then the rest is left to a closer photo."""
 
 
 def read_photo(
@@ -27,7 +27,7 @@ def read_photo(
 ) -> PhotoReading:
     """All symbols on one photo; ``name`` is for messages, ``expected`` are the codes that may be in view.
 
-    ``budget_s`` bounds the CPU time after the first look at the whole photo; what it leaves out is shown as unread.
+    ``budget_s`` bounds the CPU time after the first attempt at the whole photo; what it leaves out is shown as unread.
     Raises NotAPhoto, PhotoTooLarge. An unread or doubtful label is a result: see `PhotoReading.unread`, `.refused`.
     """
     started = time.perf_counter()
@@ -56,14 +56,14 @@ def read_gray(
 
 def _read(gray: Gray, seen: Seen, budget_s: float) -> tuple[BarRegion, ...]:
     """Fill ``seen``; the places that look like a label and were not read are left."""
-    looks = Cascade(gray, seen)
-    looks.at_whole()
+    attempts = Cascade(gray, seen)
+    attempts.at_whole()
     ends_s = time.thread_time() + budget_s
 
     def late() -> bool:
         return time.thread_time() > ends_s
 
-    bars = looks.at_places(late)
+    bars = attempts.at_places(late)
     compare_refused(gray, seen, late)
     bars = [region for region in bars if looks_like_a_label(region) and is_printed(gray, region)]
     named = seen.beside_named_matrix(bars)

@@ -29,7 +29,7 @@ MIN_PART = 0.4
 """Height of a symbol beside one that was read, in heights of that one: less is its own end that no scan line met."""
 
 MIN_ELEMENTS = 24
-"""Light/dark changes that a region must have for the dearer looks: less is a word more often than a symbol."""
+"""Light/dark changes that a region must have for more expensive attempts: less is a word more often than a symbol."""
 
 
 @dataclass(frozen=True)
@@ -130,7 +130,7 @@ def bar_crop(
 ) -> tuple[Gray, NDArray[np.float64]]:
     """The region turned so that its bars stand upright, and the 2 x 3 map from crop to photo pixels.
 
-    Margins in photo pixels are added on either side; the ground outside the photo is its border, repeated.
+    Margins in photo pixels are added on either side; the background outside the photo is its border, repeated.
     """
     import cv2
     import numpy as np
@@ -148,7 +148,7 @@ def bar_crop(
 
 
 def is_printed(gray: Gray, region: BarRegion) -> bool:
-    """True when the bars stand out from their ground as print does from paper, even under blur and in bad light."""
+    """True when the bars stand out from their background as print does from paper, even under blur and in bad light."""
     import numpy as np
 
     crop, _ = bar_crop(gray, region, scale=1.0, margin_length=0, margin_height=-region.height_px / 4)

@@ -1,4 +1,4 @@
-"""What is believed and what is refused on one photo while its looks go on."""
+"""What is believed and what is refused on one photo while its attempts go on."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from dataclasses import replace
 
 from receiving.model import ExpectedCode, Quad, Symbol
 from receiving.reading.acceptance import GS, Proof, has_check, is_part_of, is_sscc_alone, proof_of, same_text
+from receiving.reading.attempts import Attempt
 from receiving.reading.decoders import Decoded
 from receiving.reading.grouping import as_decoded, bars_of_named_labels, label_numbers, names_carton
-from receiving.reading.looks import Look
 from receiving.reading.places import near, same_bars
 from receiving.reading.region import BarRegion, covers
 
@@ -69,7 +69,7 @@ class Seen:
         return any(near(quad, other) for other in bars)
 
     def beside_named_matrix(self, regions: Sequence[BarRegion]) -> tuple[BarRegion, ...]:
-        """Bars of labels whose matrix code names the carton: they need no further look, and no closer photo."""
+        """Bars of labels whose matrix code names the carton: they need no further attempt, and no closer photo."""
         named = [names_carton(b.raw) != "" or _key(b) in self._expected for b in self.believed]
         return bars_of_named_labels(regions, self.believed, named)
 
@@ -89,24 +89,24 @@ def _symbology(answer: Decoded) -> str:
     return "]C1" if answer.reader == "zbar" and is_sscc_alone(answer.raw) else answer.symbology
 
 
-def agreed(answer: Decoded, answers: Sequence[Decoded], look: Look, *, plain: bool) -> bool:
-    """True when a second reader or a second strip of the look says the same.
+def agreed(answer: Decoded, answers: Sequence[Decoded], attempt: Attempt, *, plain: bool) -> bool:
+    """True when a second reader or a second strip of the attempt says the same.
 
-    ``plain`` tells that the look's pixels are as the camera gave them: what has no check is believed only then. ZBar
+    ``plain`` tells that the attempt's pixels are as the camera gave them: what has no check is believed only then. ZBar
     alone is believed in an SSCC, whose own check digit is right as well.
     """
     if not (plain or has_check(answer)) or proof_of(answer) is not Proof.NEEDS_SECOND:
         return False
     if answer.reader == "zbar" and not is_sscc_alone(answer.raw):
         return False
-    if answer.format == "ITF" and not look.ends_free():
+    if answer.format == "ITF" and not attempt.ends_free():
         return False
     if any(same_text(answer, other) and other.reader != answer.reader for other in answers):
         return True
-    return strips_agree(answer, look)
+    return strips_agree(answer, attempt)
 
 
-def strips_agree(answer: Decoded, look: Look) -> bool:
+def strips_agree(answer: Decoded, attempt: Attempt) -> bool:
     """True when two strips that share no pixels give the same to the answer's reader, and none anything else.
 
     Never for a UPC-E: it is so short that blur makes the same right-looking text of every strip.
@@ -114,7 +114,7 @@ def strips_agree(answer: Decoded, look: Look) -> bool:
     if answer.format == "UPCE":
         return False
     agreeing = 0
-    for strip in look.strips():
+    for strip in attempt.strips():
         found = strip.zbar() if answer.reader == "zbar" else strip.zxing((answer.format,))
         if not all(same_text(answer, other) for other in found):
             return False

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from receiving.reading.attempts import Attempt
 from receiving.reading.gradients import CELL_PX, grid_angle
-from receiving.reading.looks import Look
 from receiving.reading.measuring import alternations
 from receiving.reading.region import BarRegion, bar_crop
 from receiving.reading.regions import distinct, matrix_regions
@@ -32,13 +32,13 @@ COARSE_DEG, FINE_DEG, MOST_DEG = 2.0, 0.5, 8.0
 """Steps of the turn, and the most that gradients tell it wrong by, or perspective slants rows against columns. A PDF417
 of one pixel a module is lost two degrees off, one of two pixels five degrees off."""
 
-LOOKS = ((6.6, 0.12), (9.9, 0.06))
-"""Mean width of a run of equal modules in a look, pixels: about two modules long, so three and five pixels a module;
-and the ground around the place, in longer sides, as its outermost modules may be cut off. Whether zxing-cpp finds a
-Data Matrix depends on where in the look it lies."""
+ATTEMPTS = ((6.6, 0.12), (9.9, 0.06))
+"""Mean width of a run of equal modules in an attempt, pixels: about two modules, so three and five pixels a module;
+and the quiet zone around the place, in longer sides, as its outermost modules may be cut off. Whether zxing-cpp finds a
+Data Matrix depends on where in the attempt it lies."""
 
-MIN_SCALE, MAX_SCALE, MIN_GROUND_PX = 0.2, 3.0, 8
-MOST_LOOK_PX = 2_500_000
+MIN_SCALE, MAX_SCALE, MIN_QUIET_ZONE_PX = 0.2, 3.0, 8
+MOST_ATTEMPT_PX = 2_500_000
 
 Turns = tuple[float, float]
 """Degrees off a place's own direction: of its columns, and of its rows."""
@@ -61,15 +61,15 @@ def _whole_photo(gray: Gray) -> BarRegion:
     return BarRegion((width - 1) / 2, (height - 1) / 2, angle, width, height)
 
 
-def upright_looks(gray: Gray, place: BarRegion) -> Iterator[Look]:
+def upright_attempts(gray: Gray, place: BarRegion) -> Iterator[Attempt]:
     """The place with its rows and its columns upright, each by its own turn, at some pixels a module."""
     turns = grid_turns_deg(gray, place)
     run_px = _run_px(gray, place, turns)
-    largest = min(MAX_SCALE, math.sqrt(MOST_LOOK_PX / (place.length_px * place.height_px)))
-    for element_px, ground in LOOKS:
+    largest = min(MAX_SCALE, math.sqrt(MOST_ATTEMPT_PX / (place.length_px * place.height_px)))
+    for element_px, quiet_zone in ATTEMPTS:
         scale = min(largest, max(MIN_SCALE, element_px / run_px))
-        around = ground * max(place.length_px, place.height_px) + MIN_GROUND_PX
-        yield Look(*laid(gray, place, turns, scale, around))
+        around = quiet_zone * max(place.length_px, place.height_px) + MIN_QUIET_ZONE_PX
+        yield Attempt(*laid(gray, place, turns, scale, around))
 
 
 def _run_px(gray: Gray, place: BarRegion, turns: Turns) -> float:
@@ -119,13 +119,15 @@ def _contrasts(gray: Gray, place: BarRegion, turn_deg: float) -> tuple[float, fl
     return columns, rows
 
 
-def laid(gray: Gray, place: BarRegion, turns: Turns, scale: float, ground: float) -> tuple[Gray, NDArray[np.float64]]:
-    """The place with ``ground`` pixels around it and both turns taken out, and the 2 x 3 map to photo pixels."""
+def laid(
+    gray: Gray, place: BarRegion, turns: Turns, scale: float, quiet_zone: float
+) -> tuple[Gray, NDArray[np.float64]]:
+    """The place with ``quiet_zone`` pixels around it and both turns taken out, and the 2 x 3 map to photo pixels."""
     import cv2
     import numpy as np
 
     down, along = (math.radians(place.angle_deg + turn) for turn in turns)
-    width, height = (max(8, round((side + 2 * ground) * scale)) for side in (place.length_px, place.height_px))
+    width, height = (max(8, round((side + 2 * quiet_zone) * scale)) for side in (place.length_px, place.height_px))
     to_photo = np.array([[math.cos(along), -math.sin(down), 0], [math.sin(along), math.cos(down), 0]]) / scale
     to_photo[:, 2] = np.array([place.x, place.y]) - to_photo[:, :2] @ np.array([(width - 1) / 2, (height - 1) / 2])
     # Modules of many pixels are averaged, not sampled.

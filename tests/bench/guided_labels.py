@@ -1,12 +1,12 @@
 """Guided reading of simulated GS1-128 carton labels, in steps of severity, and why what is left was not read.
 
-usage: python tests/bench/guided_labels.py [--shots N] [--steps S...] [--strays N] [--cartons N]
+usage: python tests/bench/guided_labels.py [--shots N] [--steps S...] [--negatives N] [--cartons N]
 
 Photos come from tests/bench/photo_model.py (defocus, motion, perspective, noise, glare, shade, JPEG; every fourth
-label is also covered at one end or torn). A shipment is 40 consecutive serials; a stray label is the serial next to
+label is also covered at one end or torn). A shipment is 40 consecutive serials; a negative is the serial next to
 the shipment, or up to 20 further. "general" are ZBar and zxing-cpp on the whole photo, "guided" is guided reading alone
-at the regions that it finds itself, "ours" all that a photo goes through. How often strays are read is counted by
-tests/bench/guided_strays.py, which looks far more often.
+at the regions that it finds itself, "ours" all that a photo goes through. How often negatives are read is counted by
+tests/bench/guided_negatives.py, which looks far more often.
 """
 
 import argparse
@@ -60,12 +60,12 @@ def general(gray: np.ndarray) -> set[str]:
 
 
 def shots(
-    severity: float, count: int, seed: int, stray: bool, cartons: int = CARTONS
+    severity: float, count: int, seed: int, negative: bool, cartons: int = CARTONS
 ) -> Iterator[tuple[np.ndarray, str, tuple[ExpectedCode, ...]]]:
     for number in range(count):
-        chance = np.random.default_rng([seed, number, round(severity * 100), stray])
+        chance = np.random.default_rng([seed, number, round(severity * 100), negative])
         first, expected = shipment(chance, cartons)
-        away = int(chance.integers(cartons, cartons + 20)) if stray else int(chance.integers(0, cartons))
+        away = int(chance.integers(cartons, cartons + 20)) if negative else int(chance.integers(0, cartons))
         yield photo(sscc_text(first + away), severity, number, chance), sscc_text(first + away), expected
 
 
@@ -96,21 +96,21 @@ def why(gray: np.ndarray, true: str, expected: tuple[ExpectedCode, ...]) -> str:
     leads = [comparison for comparison in found if comparison.fits]
     if not leads:
         return f"no striped region among {len(looks)}"
-    return lacking(min(leads, key=lambda comparison: comparison.fits[0].unexplained), true)
+    return lacking(min(leads, key=lambda comparison: comparison.fits[0].residual_variance), true)
 
 
 def lacking(best: Comparison, true: str) -> str:
     lead, evidence = best.fits[0], best.evidence
     if evidence is None:
-        return f"place or code not found: {lead.unexplained:.2f} unexplained"
+        return f"place or code not found: {lead.residual_variance:.2f} unexplained"
     code = "the right code" if lead.pattern.raw == true else "another code"
-    figures = f"{evidence.best:.3f} unexplained, margins {evidence.over_second:.2f} over the second, "
+    figures = f"{evidence.best:.3f} unexplained, log ratios {evidence.over_second:.2f} over the second, "
     figures += f"{evidence.over_rival:.2f} over rivals, {evidence.seen:.2f} seen"
     if evidence.seen < decision.LEAST_SEEN:
         return f"{code}, too much is hidden: {figures}"
     if evidence.best > decision.WORST_FIT:
         return f"{code}, the fit is too poor: {figures}"
-    return f"{code}, the margin is too small: {figures}"
+    return f"{code}, the log ratio is too small: {figures}"
 
 
 def outcome(read: set[str], true: str) -> str:
@@ -121,7 +121,7 @@ def read_step(severity: float, count: int, cartons: int) -> None:
     """Print what is read at one severity, and each label that nobody reads."""
     tally: Counter[tuple[str, str]] = Counter()
     spent = looks = 0.0
-    for number, (gray, true, expected) in enumerate(shots(severity, count, 1, stray=False, cartons=cartons)):
+    for number, (gray, true, expected) in enumerate(shots(severity, count, 1, negative=False, cartons=cartons)):
         decoded = general(gray) & {code.raw for code in expected}
         found = guided(gray, expected)
         ours = {symbol.raw for symbol in read_gray(gray, expected).symbols if not symbol.alternatives}
@@ -139,18 +139,18 @@ def read_step(severity: float, count: int, cartons: int) -> None:
     print(f"{tally['asks', 'wrong']}; {1000 * spent / looks:.0f} ms a region (CPU)", flush=True)
 
 
-def stray_step(severity: float, count: int, cartons: int) -> None:
+def negative_step(severity: float, count: int, cartons: int) -> None:
     """Print how many photos of labels that are not expected give a code."""
-    strays = shots(severity, count, 2, stray=True, cartons=cartons)
-    looks = ((read_gray(gray, expected).symbols, {code.raw for code in expected}) for gray, _, expected in strays)
+    negatives = shots(severity, count, 2, negative=True, cartons=cartons)
+    looks = ((read_gray(gray, expected).symbols, {code.raw for code in expected}) for gray, _, expected in negatives)
     taken = sum(any(symbol.raw in names for symbol in symbols) for symbols, names in looks)
-    print(f"severity {severity:4.2f}: {taken} of {count} strays taken for an expected label", flush=True)
+    print(f"severity {severity:4.2f}: {taken} of {count} negatives taken for an expected label", flush=True)
 
 
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     options.add_argument("--shots", type=int, default=48, help="photos a step")
-    options.add_argument("--strays", type=int, default=12, help="photos of strays a step")
+    options.add_argument("--negatives", type=int, default=12, help="photos of negatives a step")
     options.add_argument("--cartons", type=int, default=CARTONS, help="consecutive serials that are expected")
     options.add_argument("--steps", type=float, nargs="+", default=STEPS, help="severities, 0 to 1")
     chosen = options.parse_args()
@@ -158,7 +158,7 @@ def main() -> None:
     print(f"{PX_PER_MM * MODULE_MM:.1f} px a module", flush=True)
     for severity in chosen.steps:
         read_step(severity, chosen.shots, chosen.cartons)
-        stray_step(severity, chosen.strays, chosen.cartons)
+        negative_step(severity, chosen.negatives, chosen.cartons)
 
 
 if __name__ == "__main__":

@@ -1,9 +1,10 @@
-"""GS1 Data Matrix labels that no decoder reads, compared with what is expected: read, wrong, and reads of strays.
+"""GS1 Data Matrix labels that no decoder reads, compared with what is expected: read, wrong, and reads of negatives.
 
 usage: python tests/bench/guided_matrix.py [--looks 200] [--seed 20]
 
-Each look is a symbol of one SSCC photographed by the photo model at a severity and a number of pixels a module.
-Expected are the SSCCs of 40 consecutive serials, with the one that is printed (guided / wrong) and without it (strays).
+Each attempt is a symbol of one SSCC photographed by the photo model at a severity and a number of pixels a module.
+Expected are the SSCCs of 40 consecutive serials, with the one that is printed (guided / wrong) and without it
+(negatives).
 "decoders" is what `read_gray` reads when nothing is expected. Times are CPU seconds of one thread.
 """
 
@@ -46,7 +47,7 @@ def main() -> None:
     given = ask.parse_args()
     cv2.setNumThreads(1)
     rng = np.random.default_rng(given.seed)
-    print("| px a module | severity | looks | decoders | left | guided | wrong | strays read | CPU s a look |")
+    print("| px a module | severity | looks | decoders | left | guided | wrong | negatives read | CPU s an attempt |")
     print("|---|---|---|---|---|---|---|---|---|")
     margins, total = [], Counter[str]()
     for module_px in (1.5, 2.5, 4.0):
@@ -57,7 +58,9 @@ def main() -> None:
             row(f"{module_px:g} | {severity:g}", given.looks, count)
             total += count
     row("all | all", 12 * given.looks, total)
-    print(f"\nmargins of {len(margins)} strays, median, 99 %, largest:", np.percentile(margins, (50, 99, 100)).round(3))
+    print(
+        f"\nmargins of {len(margins)} negatives, median, 99 %, largest:", np.percentile(margins, (50, 99, 100)).round(3)
+    )
     print(f"limits: agreement {LEAST_AGREEMENT}, margin {LEAST_MARGIN}")
 
 
@@ -73,14 +76,14 @@ def measure(module_px: float, severity: float, rng: np.random.Generator, count: 
     count["us"] += round((time.thread_time() - started) * 1e6)
     if fit is not None and fit.is_read:
         count["guided" if fit.codes[0].raw == texts[20] else "wrong"] += 1
-    stray = best_of(gray, texts[:20] + texts[21:])
-    count["strays read"] += stray is not None and stray.is_read
-    return [stray.margin] if stray else []
+    negative = best_of(gray, texts[:20] + texts[21:])
+    count["negatives read"] += negative is not None and negative.is_read
+    return [negative.margin] if negative else []
 
 
 def row(name: str, looks: int, count: Counter[str]) -> None:
     left = looks - count["decoders"]
-    cells = f"{count['decoders']} | {left} | {count['guided']} | {count['wrong']} | {count['strays read']}"
+    cells = f"{count['decoders']} | {left} | {count['guided']} | {count['wrong']} | {count['negatives read']}"
     print(f"| {name} | {looks} | {cells} | {count['us'] / 1e6 / max(left, 1):.2f} |", flush=True)
 
 

@@ -1,7 +1,7 @@
 """Guided reading of real photos: right, wrong and undecided, with and without the true code among the candidates.
 
 usage: python tests/bench/guided_photos.py [FOLDER...]              what is read
-       python tests/bench/guided_photos.py --strays [FOLDER...]     how near codes that are not there come to being read
+       python tests/bench/guided_photos.py --negatives [FOLDER...]  how near codes that are not there come to a read
 
 The photos are the ZXing black-box set (Apache-2.0), found at ../shared/photos. Candidates of a folder: its own codes
 and 1,000 decoys that share the first four digits of one of them. "general" are ZBar and zxing-cpp on the whole
@@ -38,7 +38,7 @@ HARD, EASY = ("ean13-5", "upca-6"), ("ean13-2", "ean13-4", "upca-2", "upca-4", "
 # Japanese books carry a price code below their ISBN; the truth of the set lists one of the two.
 COMPANIONS = {"9784872348880": "1920081045006", "1920081045006": "9784872348880"}
 DECOYS = 1000
-STRAY_SETS = 8
+NEGATIVE_SETS = 8
 
 
 def shots(folder: str) -> list[tuple[str, set[str]]]:
@@ -112,11 +112,11 @@ def shown(gray: np.ndarray, printed: set[str]) -> tuple[Profile, Fitted] | None:
         profile = mean_profile(seen[0].grey, seen[1]) if seen else None
         fits = fits_from(profile, leads_of(profile, bank)) if profile else []
         found += [(profile, fits[0])] if profile and fits else []
-    best = min(found, key=lambda f: f[1].unexplained, default=None)
-    return best if best and best[1].unexplained <= decision.WORST_FIT else None
+    best = min(found, key=lambda f: f[1].residual_variance, default=None)
+    return best if best and best[1].residual_variance <= decision.WORST_FIT else None
 
 
-def stray_set(true: str, chance: random.Random, consecutive: bool) -> list[ExpectedCode]:
+def negative_set(true: str, chance: random.Random, consecutive: bool) -> list[ExpectedCode]:
     """Expected codes without the true one: consecutive item numbers near it, or random ones of its first digits."""
     if consecutive:
         first = int(true[:12]) + chance.choice((-1, 1)) * chance.randint(1, 20)
@@ -127,29 +127,29 @@ def stray_set(true: str, chance: random.Random, consecutive: bool) -> list[Expec
     return [ExpectedCode(code, "]E0") for code in sorted(codes)]
 
 
-def stray_looks(folder: str) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:
-    """(unexplained share, margin) of the looks at strays, and of the true codes among 40 consecutive ones."""
-    strays, own, chance = [], [], random.Random(folder)
+def negative_attempts(folder: str) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:
+    """(residual variance, log ratio) of the attempts at negatives, and of the true codes among 40 consecutive ones."""
+    negatives, own, chance = [], [], random.Random(folder)
     for file, printed in shots(folder):
         gray = cv2.imread(str(PHOTOS / file), cv2.IMREAD_GRAYSCALE)
         found = shown(gray, printed)
-        for number in range(STRAY_SETS + 1) if found else ():
+        for number in range(NEGATIVE_SETS + 1) if found else ():
             profile, lead = found
             true = lead.pattern.raw
-            expected = stray_set(true, chance, consecutive=number % 2 == 0)
-            expected = [*expected, ExpectedCode(true, "]E0")] if number == STRAY_SETS else expected
+            expected = negative_set(true, chance, consecutive=number % 2 == 0)
+            expected = [*expected, ExpectedCode(true, "]E0")] if number == NEGATIVE_SETS else expected
             fits = near_fits(profile, lead, [patterns(code)[0] for code in expected])
-            evidence = weigh(profile, sorted(fits, key=lambda f: f.unexplained), {code.raw for code in expected})
-            (own if number == STRAY_SETS else strays).append((evidence.best, evidence.over_rival))
-    print(f"{folder:10} {len(strays)} looks at strays on {len(own)} of {len(shots(folder))} photos", flush=True)
-    return strays, own
+            evidence = weigh(profile, sorted(fits, key=lambda f: f.residual_variance), {code.raw for code in expected})
+            (own if number == NEGATIVE_SETS else negatives).append((evidence.best, evidence.over_rival))
+    print(f"{folder:10} {len(negatives)} looks at negatives on {len(own)} of {len(shots(folder))} photos", flush=True)
+    return negatives, own
 
 
 def main() -> None:
     if not PHOTOS.exists():
         sys.exit("The photos are not there: this bench needs ../shared/photos beside the repository.")
-    if "--strays" in sys.argv:
-        looks = [stray_looks(folder) for folder in sys.argv[2:] or (*HARD, *EASY)]
+    if "--negatives" in sys.argv:
+        looks = [negative_attempts(folder) for folder in sys.argv[2:] or (*HARD, *EASY)]
         report_tail(*(np.array([row for part in parts for row in part]) for parts in zip(*looks, strict=True)))
         return
     total: Counter[tuple[str, str]] = Counter()

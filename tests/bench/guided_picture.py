@@ -36,7 +36,7 @@ Way = tuple[Patch, Profile, Comparison, tuple[ExpectedCode, ...]]
 
 def example(first: int) -> Way:
     """The first label from this number on that no decoder reads and guided reading does."""
-    for gray, text, expected in islice(shots(1.0, first + 400, 7, stray=False), first, None):
+    for gray, text, expected in islice(shots(1.0, first + 400, 7, negative=False), first, None):
         if general(gray):
             continue
         for quad in candidate_regions(gray):
@@ -88,9 +88,9 @@ def bars(pattern: Pattern, y: float, height: float) -> str:
 def rivals(profile: Profile, found: Comparison, expected: Sequence[ExpectedCode]) -> Iterator[tuple[str, str, float]]:
     """What is compared at the end: who, its text, and the share of the variance that it does not explain."""
     best, names = found.fits[0], {code.raw for code in expected}
-    yield "best of the expected", best.pattern.raw, best.unexplained
-    second = min((f for f in found.fits if f.pattern.raw != best.pattern.raw), key=lambda f: f.unexplained)
-    yield "next of the expected", second.pattern.raw, second.unexplained
+    yield "best of the expected", best.pattern.raw, best.residual_variance
+    second = min((f for f in found.fits if f.pattern.raw != best.pattern.raw), key=lambda f: f.residual_variance)
+    yield "next of the expected", second.pattern.raw, second.residual_variance
     groups = {
         "the numbers beside it": consecutive(best.pattern),
         "what the bars spell": likeliest(explained(profile, best.pattern, best.warp, best.reversed)),
@@ -98,14 +98,14 @@ def rivals(profile: Profile, found: Comparison, expected: Sequence[ExpectedCode]
     for who, patterns in groups.items():
         near = near_fits(profile, best, [pattern for pattern in patterns if pattern.raw not in names])
         if near:
-            closest = min(near, key=lambda f: f.unexplained)
-            yield who, closest.pattern.raw, closest.unexplained
+            closest = min(near, key=lambda f: f.residual_variance)
+            yield who, closest.pattern.raw, closest.residual_variance
 
 
 def rival_rows(rows: Sequence[tuple[str, str, float]], y: float) -> Iterator[str]:
     """One bar a code, its length the logarithm of the residual variance."""
     low, high, reach = np.log(0.005), np.log(1.0), 320.0
-    limit = LEFT + 345 + reach * (np.log(rows[0][2]) + decision.LEAST_MARGIN - low) / (high - low)
+    limit = LEFT + 345 + reach * (np.log(rows[0][2]) + decision.LEAST_LOG_RATIO - low) / (high - low)
     for place, (who, text, share) in enumerate(rows):
         at = y + 22 * place
         ink = BLUE if place == 0 else QUIET

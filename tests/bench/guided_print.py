@@ -2,7 +2,7 @@
 
 usage: python tests/bench/guided_print.py [--photos FOLDER] [--every N] [--variants V...] [--seed N] [FOLDER_NAME ...]
 
-A look is one region of a photo as guided reading finds it: labels that are not expected, and as often print, cloth,
+An attempt is one region of a photo as guided reading finds it: labels that are not expected, and as often print, cloth,
 grilles and edges. It is held against one kind of expected codes, each kind in turn. Photos: ../shared/photos (the ZXing
 black-box set, Apache-2.0), as they are and changed: smaller, larger, turned, seen askew. No code of a photo is
 expected, so every read is false; each read and each question is printed.
@@ -17,7 +17,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 from guided_labels import shipment
-from guided_strays import ALPHABET, checked, digits, upce_next
+from guided_negatives import ALPHABET, checked, digits, upce_next
 from guided_tail import upper_bound
 from numpy.typing import NDArray
 

@@ -9,7 +9,7 @@ import pytest
 
 from receiving.errors import NotAPhoto
 from receiving.model import ExpectedCode
-from receiving.reading import cascade, looks
+from receiving.reading import attempts, cascade
 from receiving.reading.decoders import Decoded, zbar_available
 from receiving.reading.photo import read_gray, read_photo
 from receiving.reading.regions import bar_regions
@@ -134,7 +134,7 @@ def test_a_blurred_upc_e_is_believed_only_when_two_readers_agree_or_it_is_expect
 @needs_zbar
 def test_an_sscc_that_zbar_alone_reads_is_given_as_gs1_128(monkeypatch: pytest.MonkeyPatch) -> None:
     """ZBar keeps no FNC1; AI 00 and a right SSCC, and nothing else, tell it all the same."""
-    for module in (cascade, looks):
+    for module in (cascade, attempts):
         monkeypatch.setattr(module, "zxing_symbols", lambda *_, **__: ())
     (symbol,) = read_gray(on_board((sscc_bars(FIRST, 2), (600, 450), 0))).symbols
     assert (symbol.raw, symbol.symbology, symbol.reader) == (f"00{FIRST}", "]C1", "zbar")
@@ -147,9 +147,9 @@ def test_an_sscc_that_zbar_alone_reads_is_given_as_gs1_128(monkeypatch: pytest.M
 def test_zbar_alone_is_believed_in_nothing_but_an_sscc(text: str, believed: bool) -> None:
     gray = on_board((code(text, "Code128", scale=2, height=110), (600, 450), 0))
     (region,) = (r for r in bar_regions(gray) if r.is_bars and r.alternations > 30)
-    look = looks.first_look(gray, region)
-    (answer,) = look.zbar()
-    assert (answer.raw, agreed(answer, [answer], look, plain=True)) == (text, believed)
+    attempt = attempts.first_attempt(gray, region)
+    (answer,) = attempt.zbar()
+    assert (answer.raw, agreed(answer, [answer], attempt, plain=True)) == (text, believed)
 
 
 def test_a_corrected_text_that_used_up_its_error_correction_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:

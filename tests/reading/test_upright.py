@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from receiving.reading.photo import read_gray
-from receiving.reading.upright import grid_turns_deg, upright_looks, upright_places
+from receiving.reading.upright import grid_turns_deg, upright_attempts, upright_places
 from tests.reading.photo_made import code
 
 TEXT = "CARTON 07 OF 40 SECTION NORTH"
@@ -53,7 +53,7 @@ def test_columns_that_lean_against_the_rows_get_a_turn_of_their_own(slant: int) 
     (place,) = upright_places(gray)
     columns, rows = grid_turns_deg(gray, place)
     assert columns - rows == pytest.approx(-slant, abs=0.75)
-    assert {a.raw for look in upright_looks(gray, place) for a in look.matrix(invert=False)} == {TEXT}
+    assert {a.raw for attempt in upright_attempts(gray, place) for a in attempt.matrix(invert=False)} == {TEXT}
 
 
 def test_a_code_of_large_modules_is_one_place() -> None:

@@ -21,7 +21,7 @@ from receiving.reading.guided.search import Bank
 from receiving.reading.guided.unexpected import consecutive, likeliest
 
 REFITTED, NEXT_NUMBERS = 4, 6
-STRAY_STEPS, STRAYS = 3, 4
+UNLISTED_STEPS, UNLISTED = 3, 4
 """Steps from code to code towards the one that is printed, and codes that are fitted at each step: a wrong code is laid
 over the bars a little askew, and so is what it leads to first."""
 
@@ -29,7 +29,7 @@ PARTIAL_ALTERNATIONS = 24
 """Light/dark changes from which a second search, for a symbol with a hidden end, is worth its time."""
 
 SPOT_ROUNDS, WORST_START = 2, 0.35
-"""How often spots are looked for, and the unexplained share above which the best fit is taken to be no lead."""
+"""How often spots are looked for, and the residual variance above which the best fit is taken to be no lead."""
 
 WHOLE = 0.97
 """Share of a symbol that is seen when no part of it is hidden: what is missing is less than half a character."""
@@ -56,13 +56,13 @@ class Comparison:
     def settled(self) -> bool:
         """True where it is read or asked, and where a code that is not expected fits well, and as well as the best.
 
-        Then no second look with less in view may choose between the two: one in 7,000 strays was read so.
+        Then no second attempt with less in view may choose between the two: one in 7,000 negatives was read so.
         """
         if self.verdict is not Verdict.NOTHING:
             return True
         if self.evidence is None:
             return False
-        as_good = self.evidence.best * np.exp(decision.LEAST_MARGIN)
+        as_good = self.evidence.best * np.exp(decision.LEAST_LOG_RATIO)
         return bool(self.evidence.rival < min(as_good, decision.SURE_FIT))
 
     @property
@@ -73,8 +73,8 @@ class Comparison:
     def alternatives(self) -> tuple[str, ...]:
         """Other expected codes that the profile does not tell from the best one."""
         best = self.fits[0]
-        limit = best.unexplained * np.exp(decision.LEAST_MARGIN)
-        near = {f.pattern.raw for f in takewhile(lambda f: f.unexplained < limit, self.fits)}
+        limit = best.residual_variance * np.exp(decision.LEAST_LOG_RATIO)
+        near = {f.pattern.raw for f in takewhile(lambda f: f.residual_variance < limit, self.fits)}
         return tuple(sorted(near - {best.pattern.raw}))
 
 
@@ -93,7 +93,7 @@ def _held(profile: Profile, banks: tuple[Bank, ...], expected: Container[str], *
         here = leads_of(profile, bank, partly)
         leads += here
         fits = fits_from(profile, here) if len(banks) > 1 else []
-        if fits and fits[0].unexplained <= decision.WORST_FIT:
+        if fits and fits[0].residual_variance <= decision.WORST_FIT:
             found = closely(profile, fits, shapes, expected)
             if found.verdict is Verdict.READ:
                 return found
@@ -116,10 +116,10 @@ def closely(
 
 def judged(profile: Profile, fits: Sequence[Fitted], shapes: Sequence[Pattern], expected: Container[str]) -> Comparison:
     """What these fits of expected codes, best first, come to."""
-    if not fits or fits[0].unexplained > WORST_START or evenness(fits[0].warp) < LEAST_EVEN:
+    if not fits or fits[0].residual_variance > WORST_START or evenness(fits[0].warp) < LEAST_EVEN:
         return Comparison(profile, tuple(fits), None)
     best = fits[0]
-    if best.unexplained <= decision.WORST_FIT:
+    if best.residual_variance <= decision.WORST_FIT:
         clear = without_faded(profile, best.pattern, best.warp, best.reversed)
         if clear is not None:
             profile, fits = clear, _refitted(clear, best, shapes)
@@ -133,7 +133,7 @@ def judged(profile: Profile, fits: Sequence[Fitted], shapes: Sequence[Pattern], 
 def _refitted(profile: Profile, best: Fitted, shapes: Sequence[Pattern]) -> list[Fitted]:
     """The fits of all patterns like the best one, from where that lies, best first."""
     alike = [p for p in shapes if (len(p.edges), p.modules) == (len(best.pattern.edges), best.pattern.modules)]
-    return sorted(near_fits(profile, best, alike, REFITTED), key=lambda f: f.unexplained)
+    return sorted(near_fits(profile, best, alike, REFITTED), key=lambda f: f.residual_variance)
 
 
 def weigh(profile: Profile, fits: Sequence[Fitted], expected: Container[str]) -> Evidence:
@@ -145,21 +145,22 @@ def weigh(profile: Profile, fits: Sequence[Fitted], expected: Container[str]) ->
     """
     best, seen = fits[0], seen_share(profile, fits[0].warp)
     short = best.pattern.family == "upce"
-    second = min((f.unexplained for f in fits if f.pattern.raw != best.pattern.raw), default=1.0)
+    second = min((f.residual_variance for f in fits if f.pattern.raw != best.pattern.raw), default=1.0)
     if seen < WHOLE and not is_sscc(best.pattern):
         # What is hidden of a Code 128 may switch code sets, so that another text has the same bars where they are
-        # seen; of an EAN-13 too little is left: covered ones had 11 of the 13 largest margins in 7,100 looks at strays.
-        return Evidence(best.unexplained, second, best.unexplained, seen, short)
+        # seen; of an EAN-13 too little is left: covered ones had 11 of the 13 largest log ratios in 7,100 attempts
+        # at negatives.
+        return Evidence(best.residual_variance, second, best.residual_variance, seen, short)
     rival, here = _next_number(profile, best, expected), best
-    for _ in range(STRAY_STEPS):
-        if rival < best.unexplained:
+    for _ in range(UNLISTED_STEPS):
+        if rival < best.residual_variance:
             break
-        strays = _strays(profile, here, expected)
-        if not strays:
+        unlisted = _unlisted(profile, here, expected)
+        if not unlisted:
             break
-        here = min(strays, key=lambda f: f.unexplained)
-        rival = min(rival, here.unexplained)
-    return Evidence(best.unexplained, second, rival, seen, short)
+        here = min(unlisted, key=lambda f: f.residual_variance)
+        rival = min(rival, here.residual_variance)
+    return Evidence(best.residual_variance, second, rival, seen, short)
 
 
 def _next_number(profile: Profile, best: Fitted, expected: Container[str]) -> float:
@@ -167,19 +168,19 @@ def _next_number(profile: Profile, best: Fitted, expected: Container[str]) -> fl
 
     They are tried by themselves: a wrong number may be laid over the bars so askew that these spell something else.
     """
-    if best.unexplained > decision.WORST_FIT:
+    if best.residual_variance > decision.WORST_FIT:
         return 1.0
     near = [pattern for pattern in consecutive(best.pattern) if pattern.raw not in expected]
-    return min((f.unexplained for f in near_fits(profile, best, near, NEXT_NUMBERS)), default=1.0)
+    return min((f.residual_variance for f in near_fits(profile, best, near, NEXT_NUMBERS)), default=1.0)
 
 
-def _strays(profile: Profile, best: Fitted, expected: Container[str]) -> list[Fitted]:
+def _unlisted(profile: Profile, best: Fitted, expected: Container[str]) -> list[Fitted]:
     """What the label may be when it is none of the expected ones, fitted."""
     free = likeliest(explained(profile, best.pattern, best.warp, best.reversed))
     shapes = [pattern for pattern in free if pattern.raw not in expected]
-    for rounds, kept in ((0, STRAYS), (8, 1)):
+    for rounds, kept in ((0, UNLISTED), (8, 1)):
         warps = np.repeat(best.warp[None], len(shapes), 0)
         found = fitted(profile, shapes, warps, [best.reversed] * len(shapes), rounds) if shapes else []
-        found = sorted(found, key=lambda f: f.unexplained)
+        found = sorted(found, key=lambda f: f.residual_variance)
         shapes = [f.pattern for f in found[:kept]]
     return found

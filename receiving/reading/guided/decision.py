@@ -1,11 +1,11 @@
-"""When a fit is a read: absolute fit and margins, calibrated by ``tests/bench/guided_strays.py``.
+"""When a fit is a read: absolute fit and log ratios, calibrated by ``tests/bench/guided_negatives.py``.
 
-A margin is the logarithm of the ratio of two unexplained shares. A false accept needs a margin over all other codes
-and, at once, a fit that only the printed code gives. Counted on simulated labels that are not expected, all of kinds
+A log ratio is the logarithm of the ratio of two residual variances. A false accept needs one over all other codes and,
+at once, a fit that only the printed code gives. Counted on simulated labels that are not expected, all of kinds
 that are dangerous (consecutive item numbers and serials, serials far away, a decoder's misread as the only candidate;
 a quarter of them partly covered, others under glare or hard-edged), with the place of the symbol given away:
 
-| not expected | looks | read | upper 95 % bound | largest margins |
+| not expected | attempts | read | upper 95 % bound | largest log ratios |
 |---|---|---|---|---|
 | EAN-13, 40 consecutive item numbers, up to 20 away | 17,500 | 0 | 1.7e-4 | 0.13, 0.10, 0.08 |
 | EAN-13, 200 that share four digits | 4,375 | 0 | 6.8e-4 | -0.19, -0.26, -0.29 |
@@ -15,18 +15,18 @@ a quarter of them partly covered, others under glare or hard-edged), with the pl
 | all | 51,875 | 0 | 5.8e-5 | 0.29, 0.23, 0.13 |
 
 Seeds 20261201 and, for EAN-13, also 20261205, after the limits were chosen and before `partial.shows_bars`;
-LEAST_MARGIN is more than twice the largest margin. Of the expected labels among them, as badly seen, 84 % are read (600
-looks); a limit of 0.3 would read 86 %.
+LEAST_LOG_RATIO is more than twice the largest one. Of the expected labels among them, as badly seen, 84 % are read (600
+attempts); a limit of 0.3 would read 86 %.
 
 - The last rules alone (seeds 20261207 and 20261208): SSCC next 15,000, far 12,000, EAN-13 in a row 3,000: none read,
-  upper 95 % bound 1.0e-4, largest margins 0.31, 0.24, 0.14.
-- UPC-E with consecutive digits, 4,000 looks (seed 20261206): none read, largest margin -0.42. Before FOR_SHORT, and
-  before the next digits were known as neighbours, one was read with 0.66.
-- Earlier, with laxer rules: two EAN-13 in 7,100 read (margins 0.79 under a cover, 0.63), one SSCC in 7,100 (0.91, a
+  upper 95 % bound 1.0e-4, largest log ratios 0.31, 0.24, 0.14.
+- UPC-E with consecutive digits, 4,000 attempts (seed 20261206): none read, largest log ratio -0.42. Before FOR_SHORT,
+  and before the next digits were known as neighbours, one was read with 0.66.
+- Earlier, with laxer rules: two EAN-13 in 7,100 read (log ratios 0.79 under a cover, 0.63), one SSCC in 7,100 (0.91, a
   quarter covered). What let them in is ruled out since; both kinds were counted again as above.
 - Real photos, every striped region of them, labels and print alike, held against codes that are not there
-  (``tests/bench/guided_print.py``): 7,049 looks, none read, upper 95 % bound 4.2e-4.
-- 193 real photos with the true code taken out: none read. Right reads of photos that no decoder reads have margins
+  (``tests/bench/guided_print.py``): 7,049 attempts, none read, upper 95 % bound 4.2e-4.
+- 193 real photos with the true code taken out: none read. Right reads of photos that no decoder reads have log ratios
   from 0.66 up.
 """
 
@@ -35,9 +35,9 @@ from enum import StrEnum
 from math import exp, log
 
 FALSE_ACCEPTS = 1e-4
-"""False accepts that are aimed at, per look at a label that is not expected; the bound above is within it."""
+"""False accepts that are aimed at, per attempt at a label that is not expected; the bound above is within it."""
 
-LEAST_MARGIN = 0.65
+LEAST_LOG_RATIO = 0.65
 """Logarithm of the ratio by which all other codes must leave more unexplained."""
 
 PER_HIDDEN = 1.5
@@ -47,23 +47,23 @@ FOR_SHORT = 0.6
 """Margin that is asked for on top of a UPC-E, whose six digits are told apart by fewer bars."""
 
 WORST_FIT = 0.08
-"""Unexplained share above which the profile is not the printed code; right reads of photos leave 0.01 to 0.05."""
+"""Residual variance above which the profile is not the printed code; right reads of photos leave 0.01 to 0.05."""
 
 SURE_FIT = 0.04
-"""Unexplained share up to which a code that is not expected, and fits better than all that are, is the printed one."""
+"""Residual variance up to which a code that is not expected, and fits better than all that are, is the printed one."""
 
 LEAST_SEEN = 0.7
 """Share of a symbol that must be seen."""
 
 ABOVE_NEIGHBOURS = 0.001
-"""Share of strays of the worst kinds with a margin above 0: 12 of 20,000 SSCCs, upper 95 % bound."""
+"""Share of negatives of the worst kinds with a log ratio above 0: 12 of 20,000 SSCCs, upper 95 % bound."""
 
-STRAY_SLOPE = 3.1
-"""How fast margins above 0 fall off: the least lower 95 % bound of all runs; one over their mean is 12 in the last."""
+NEGATIVE_SLOPE = 3.1
+"""How fast log ratios above 0 fall: the least lower 95 % bound of all runs; one over their mean is 12 in the last."""
 
 
 class Verdict(StrEnum):
-    """What a look at one region came to."""
+    """What an attempt at one region came to."""
 
     READ = "read"
     ASK = "ask"
@@ -72,7 +72,7 @@ class Verdict(StrEnum):
 
 @dataclass(frozen=True)
 class Evidence:
-    """Unexplained share of the best expected code, of the second and of the best code that is not expected.
+    """Residual variance of the best expected code, of the second and of the best code that is not expected.
 
     ``seen`` is the share of the symbol that lies where something can be seen, ``short`` tells a UPC-E.
     """
@@ -95,7 +95,7 @@ class Evidence:
 
     @property
     def on_top(self) -> float:
-        """The margin that goes on account of what is hidden, and of a short symbol."""
+        """The log ratio that goes on account of what is hidden, and of a short symbol."""
         return PER_HIDDEN * (1 - self.seen) + (FOR_SHORT if self.short else 0.0)
 
 
@@ -107,14 +107,14 @@ def verdict(evidence: Evidence) -> Verdict:
     >>> verdict(Evidence(best=0.02, second=0.2, rival=0.03, seen=0.8))
     <Verdict.NOTHING: 'nothing'>
     """
-    if evidence.seen < LEAST_SEEN or evidence.best > WORST_FIT or evidence.over_rival < LEAST_MARGIN:
+    if evidence.seen < LEAST_SEEN or evidence.best > WORST_FIT or evidence.over_rival < LEAST_LOG_RATIO:
         return Verdict.NOTHING
-    return Verdict.READ if evidence.over_second >= LEAST_MARGIN else Verdict.ASK
+    return Verdict.READ if evidence.over_second >= LEAST_LOG_RATIO else Verdict.ASK
 
 
 def confidence(evidence: Evidence) -> float:
-    """One less the share of strays that would show such a margin (calibrated tail); 0.5 for a question."""
-    if evidence.over_second < LEAST_MARGIN:
+    """One less the share of negatives that would show such a log ratio (calibrated tail); 0.5 for a question."""
+    if evidence.over_second < LEAST_LOG_RATIO:
         return 0.5
-    margin = min(evidence.over_rival, evidence.over_second)
-    return round(1 - min(0.5, ABOVE_NEIGHBOURS * exp(-STRAY_SLOPE * margin)), 6)
+    log_ratio = min(evidence.over_rival, evidence.over_second)
+    return round(1 - min(0.5, ABOVE_NEIGHBOURS * exp(-NEGATIVE_SLOPE * log_ratio)), 6)

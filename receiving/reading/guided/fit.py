@@ -25,8 +25,8 @@ BLURS = (0.35, 0.7, 1.15, 1.7, 2.4)
 GROWTH_BLURS = (0.35, 0.7)
 """Ink spread, in focus and out of it: hard-edged thin bars need the former, blurred ones the latter."""
 
-LEAN_BLURS = (0.7, 1.7)
-"""Widths of a point spread's lean to one side, which a moved camera gives."""
+SKEW_BLURS = (0.7, 1.7)
+"""Widths of a point spread's skew to one side, which a moved camera gives."""
 
 LIGHT_COLUMNS, CONTRAST_COLUMNS = 8, 5
 """Freedom of light and of contrast along the row; of 18 shaded or shiny photos 4 and 3 read 15, these 17."""
@@ -40,12 +40,12 @@ SLACK = np.array([1.5, 1.5, 2.5, 1.5])
 
 @dataclass(frozen=True)
 class Fits:
-    """One row a pattern: unexplained share of the profile's variance, and the warp (of 1, v, v², v³) that gave it.
+    """One row a pattern: residual variance as a share of the profile's, and the warp (of 1, v, v², v³) that gave it.
 
     Columns of the profile count by their weights, as they lie under the starting warp.
     """
 
-    unexplained: Doubles
+    residual_variance: Doubles
     warp: Doubles
 
 
@@ -220,12 +220,12 @@ def _slow(modules: float) -> Doubles:
 
 
 def _columns(patterns: Sequence[Pattern]) -> Doubles:
-    """(patterns, samples, columns): light, bars under each blur, ink spread, lean, contrast along the row."""
+    """(patterns, samples, columns): light, bars under each blur, ink spread, skew, contrast along the row."""
     bars = rendered(patterns, PER_MODULE, QUIET + MARGIN)
     steps = np.diff(bars, axis=1, prepend=0.0)
     rows = [blurred(bars, blur * PER_MODULE) for blur in BLURS]
     rows += [blurred(np.abs(steps), blur * PER_MODULE) for blur in GROWTH_BLURS]
-    rows += [blurred(steps, blur * PER_MODULE) for blur in LEAN_BLURS]
+    rows += [blurred(steps, blur * PER_MODULE) for blur in SKEW_BLURS]
     stack = np.stack(rows, 2)[:, _inner()].astype(np.float64)
     slow = _slow(patterns[0].modules)
     light = np.broadcast_to(slow[:, :LIGHT_COLUMNS], (len(patterns), len(slow), LIGHT_COLUMNS))

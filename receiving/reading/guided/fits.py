@@ -27,10 +27,10 @@ Lead = tuple[Pose, Bank, int]
 
 @dataclass(frozen=True)
 class Fitted:
-    """A pattern laid over a profile: its unexplained share and where it lies."""
+    """A pattern laid over a profile: its residual variance and where it lies."""
 
     pattern: Pattern
-    unexplained: float
+    residual_variance: float
     warp: NDArray[np.float64]
     reversed: bool
 
@@ -60,9 +60,9 @@ def fits_from(profile: Profile, leads: Sequence[Lead]) -> list[Fitted]:
         here = [(pose, bank.patterns[number]) for pose, of, number in best if of is bank]
         starts = np.array([warp_of(pose, bank.modules) for pose, _ in here])
         first = fitted(profile, [pattern for _, pattern in here], starts, [pose.reversed for pose, _ in here])
-        lead = min(first, key=lambda f: f.unexplained)
+        lead = min(first, key=lambda f: f.residual_variance)
         fits += [*first, *near_fits(profile, lead, bank.patterns)]
-    return sorted(fits, key=lambda f: f.unexplained)
+    return sorted(fits, key=lambda f: f.residual_variance)
 
 
 def near_fits(profile: Profile, lead: Fitted, shapes: Sequence[Pattern], most: int = FITTED) -> list[Fitted]:
@@ -79,5 +79,6 @@ def fitted(
     """Patterns of one shape, each fitted from its own warp."""
     result = fit(profile, shapes, warps, np.array(reversed_), rounds)
     return [
-        Fitted(s, float(u), w, r) for s, u, w, r in zip(shapes, result.unexplained, result.warp, reversed_, strict=True)
+        Fitted(s, float(u), w, r)
+        for s, u, w, r in zip(shapes, result.residual_variance, result.warp, reversed_, strict=True)
     ]

@@ -25,8 +25,8 @@ Doubles = NDArray[np.float64]
 MODULES, DATA = 16, slice(1, 15)
 """Modules a side, and those inside the finder and clock track, which all symbols share."""
 
-LOOK_PX, MAX_SCALE, GROUND = 6.0, 3.0, 0.35
-"""Pixels a module of a look at a place that the symbol fills; the ground around it, in longer sides."""
+LOOK_PX, MAX_SCALE, QUIET_ZONE = 6.0, 3.0, 0.35
+"""Pixels a module of an attempt at a place that the symbol fills; the quiet zone around it, in longer sides."""
 
 SIDES = tuple(0.34 * 1.06**k for k in range(24))
 ASPECTS = (0.9, 1.0, 1.1)
@@ -37,14 +37,14 @@ POSES, ROUNDS, FIRST_STEP = 8, 3, 0.6
 
 LEAST_AGREEMENT = 0.5
 """Correlation over the 196 data modules. Modules of a random payload give 0 with a deviation of 0.071: seven of those
-are passed once in 10^12 tries, and a look makes fewer than 10^5, so less than once in 10^6 looks."""
+are passed once in 10^12 tries, and an attempt makes fewer than 10^5, so less than once in 10^6 attempts."""
 
 LEAST_MARGIN = 0.2
 """How much the second of the expected codes stays behind. Strays among 40 neighbours reached 0.12 where they agreed
-enough, and 0.17 at all (186 looks, median 0.05); none of 687 more was read (``tests/bench/guided_matrix.py``)."""
+enough, and 0.17 at all (186 attempts, median 0.05); none of 687 more was read (``tests/bench/guided_matrix.py``)."""
 
 CONFIDENCE = 0.995
-"""One less the upper 95 % bound, rounded up, of strays that are read: 0 of 873 looks."""
+"""One less the upper 95 % bound, rounded up, of negatives that are read: 0 of 873 attempts."""
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,7 @@ def matrix_fit(gray: NDArray[np.uint8], place: BarRegion, expected: Sequence[Exp
         return None
     side = max(place.length_px, place.height_px)
     scale = min(MAX_SCALE, LOOK_PX * MODULES / side)
-    crop, to_photo = laid(gray, place, grid_turns_deg(gray, place), scale, GROUND * side)
+    crop, to_photo = laid(gray, place, grid_turns_deg(gray, place), scale, QUIET_ZONE * side)
     soft = cv2.GaussianBlur(crop.astype(np.float32), (0, 0), 0.8)
     light: Floats = np.asarray(soft / (cv2.GaussianBlur(soft, (0, 0), 1.5 * MODULES) + 8), np.float32)
     found = [_refined(light, corners, bank) for corners in _finders(light, bank.mean, side * scale)]

@@ -1,7 +1,7 @@
 """Symbols of which a part is covered, torn off or outside the picture: judged by what is seen of them.
 
 Nothing special guards them: a code that differs only where nothing is seen explains what is seen just as well, so that
-the margin over it is 0. Two codes with right check digits differ in two digits at least, and in Code 128 in the check
+the log ratio over it is 0. Two codes with right check digits differ in two digits at least, in Code 128 in the check
 character too, except where two changes cancel out modulo 103.
 """
 
@@ -42,8 +42,8 @@ def stripes_alone(profile: Profile) -> Profile:
 def without_spots(profile: Profile, pattern: Pattern, warp: NDArray[np.float64], turned: bool) -> Profile:
     """The profile with less trust where the fitted pattern leaves far more of it than elsewhere: glare, a finger.
 
-    Where a stray differs from the pattern is such a spot, too. There its code and this one then explain all that is
-    left, and the margin is lost.
+    Where a negative differs from the pattern is such a spot, too. There its code and this one then explain all that is
+    left, and the log ratio is lost.
     """
     fit = explained(profile, pattern, warp, turned)
     power = uniform_filter1d(fit.rest**2, round(SPOT * PER_MODULE))

@@ -35,7 +35,7 @@ def guided_symbols(
     grey = np.asarray(gray, np.float32)
     found: list[Symbol | None] = []
     for quad in regions:
-        symbol = None if _shown(quad, found) else _look(grey, quad, banks, names)
+        symbol = None if _shown(quad, found) else _attempt(grey, quad, banks, names)
         found.append(None if symbol and _shown(symbol.quad_px, found) else symbol)
     return tuple(found)
 
@@ -54,7 +54,7 @@ def _holds(quad: Quad, x: float, y: float) -> bool:
     return bool((turns >= 0).all() or (turns <= 0).all())
 
 
-def _look(grey: NDArray[np.float32], quad: Quad, banks: tuple[Bank, ...], expected: Container[str]) -> Symbol | None:
+def _attempt(grey: NDArray[np.float32], quad: Quad, banks: tuple[Bank, ...], expected: Container[str]) -> Symbol | None:
     seen = seen_at(grey, quad)
     return _symbol(seen[0], compared(seen[1], banks, expected)) if seen else None
 

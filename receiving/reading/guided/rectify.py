@@ -165,8 +165,8 @@ def _warped(grey: Floats, centre: Doubles, row: Doubles, vanishing: Doubles, hal
     for side, up in ((-1, -1), (1, -1), (1, 1), (-1, 1)):
         foot = row * half * side
         line = vanishing[:2] - vanishing[2] * foot
-        lean = float(np.clip((line @ row) / (line @ normal + 1e-9), -0.6, 0.6))
-        source.append(centre + foot + (normal + lean * row) * tall * up)
+        skew = float(np.clip((line @ row) / (line @ normal + 1e-9), -0.6, 0.6))
+        source.append(centre + foot + (normal + skew * row) * tall * up)
     scale = float(np.clip(4 * half, MIN_WIDTH_PX, MAX_WIDTH_PX)) / (2 * half)
     high = round(float(np.clip(2 * tall * scale, 24, MAX_HEIGHT_PX)))
     return _sampled(grey, np.array(source), round(2 * half * scale), high)

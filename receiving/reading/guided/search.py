@@ -34,9 +34,9 @@ elsewhere by more; with it by 0.90, and no other.
 """
 
 SIZE_STEP = 0.05
-"""Scales that differ by less, as a logarithm, are softened alike at the first look."""
+"""Scales that differ by less, as a logarithm, are softened alike at the first attempt."""
 
-FIRST_LOOKS = 40
+FIRST_POSES = 40
 KEPT_PER_SCALE = 4
 COMPARED = 384
 """Windows of a scale that are held against the templates; with a quarter of them one of 37 blurred photos was lost."""
@@ -111,7 +111,7 @@ class Bank:
 
         ``hidden`` is the share of the symbol that may lie beyond the stripes; 0 asks for stripes that hold all of it.
         """
-        first = self._first_looks(profile, hidden)
+        first = self._first_poses(profile, hidden)
         if not len(first):
             return list(repeat(None, len(self.patterns)))
         poses = np.unique(np.concatenate([first + step for step in self._steps(first)]), axis=0)
@@ -119,10 +119,10 @@ class Bank:
         scores = scores.reshape(len(scores), self.fine.blurs, -1).max(1)
         best = scores.argmax(0)
         found: list[Pose | None] = []
-        for number, look in enumerate(best):
-            turned, pose = divmod(int(look), len(poses))
+        for number, attempt in enumerate(best):
+            turned, pose = divmod(int(attempt), len(poses))
             middle, module, bend = poses[pose]
-            found.append(Pose(middle, module, bend, bool(turned), float(scores[look, number])))
+            found.append(Pose(middle, module, bend, bool(turned), float(scores[attempt, number])))
         return found
 
     @property
@@ -131,7 +131,7 @@ class Bank:
         return 9.0 / self.modules
 
     def _steps(self, first: Doubles) -> list[Doubles]:
-        """Small changes of (middle, module, bend) around first looks."""
+        """Small changes of (middle, module, bend) around first attempts."""
         module, bend = first[:, 1], self._bend_step / 2
         steps = product(
             (-0.5, 0.0, 0.5),
@@ -157,7 +157,7 @@ class Bank:
         least, most = (LEAST_SEEN, 1 / (1 - hidden)) if hidden else (NARROWEST, WIDEST)
         return np.geomspace(least, most, round(np.log(most / least) * self.modules / 1.6))
 
-    def _first_looks(self, profile: Profile, hidden: float) -> Doubles:
+    def _first_poses(self, profile: Profile, hidden: float) -> Doubles:
         """(middle, module, bend) of the windows that resemble some pattern most, a few for each scale."""
         band, level = profile.band, self.rough
         reach, middle = band.right - band.left, (band.left + band.right) / 2
@@ -187,7 +187,7 @@ class Bank:
             poses.append(found.reshape(-1, 3)[keep])
         if not poses:
             return np.zeros((0, 3))
-        return np.concatenate(poses)[np.argsort(-np.concatenate(best))[:FIRST_LOOKS]]
+        return np.concatenate(poses)[np.argsort(-np.concatenate(best))[:FIRST_POSES]]
 
 
 def _softened(profile: Profile, module: float, blur: float) -> Floats:

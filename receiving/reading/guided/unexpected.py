@@ -1,4 +1,4 @@
-"""The codes that explain a profile best when nothing is expected: what a stray label would turn out to be.
+"""The codes that explain a profile best when nothing is expected: what a negative would turn out to be.
 
 Near a fitted pattern the residual tells, for each character by itself, how much another one in its place would explain
 more (a quadratic form; that neighbouring characters blur into each other is left out). The best texts whose check sums

@@ -24,4 +24,4 @@ def test_the_page_gives_the_limits_in_force() -> None:
         )
         in PAGE
     )
-    assert f"leaves e^{decision.LEAST_MARGIN} = {exp(decision.LEAST_MARGIN):.1f} times as much" in PAGE
+    assert f"leaves e^{decision.LEAST_LOG_RATIO} = {exp(decision.LEAST_LOG_RATIO):.1f} times as much" in PAGE

@@ -142,7 +142,7 @@ def test_between_two_expected_codes_a_person_is_asked():
 
 
 def test_margins_decide_between_read_ask_and_nothing():
-    wide = 2 * decision.LEAST_MARGIN
+    wide = 2 * decision.LEAST_LOG_RATIO
     sure = Evidence(0.02, 0.02 * np.exp(wide), 0.02 * np.exp(wide))
     assert verdict(sure) is Verdict.READ
     assert verdict(Evidence(0.02, 0.021, sure.rival)) is Verdict.ASK

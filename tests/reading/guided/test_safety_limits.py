@@ -1,7 +1,7 @@
 """The limits that keep guided reading from a wrong carton, each from both sides.
 
 They were chosen by counting (docstring of `receiving.reading.guided.decision`): whoever moves one counts again, with
-``tests/bench/guided_strays.py`` and ``guided_print.py``, and changes the numbers here with the table there.
+``tests/bench/guided_negatives.py`` and ``guided_print.py``, and changes the numbers here with the table there.
 """
 
 from dataclasses import replace
@@ -24,29 +24,29 @@ CLEAR = Evidence(best=0.02, second=1.0, rival=1.0)
 """A fit that nothing comes near to."""
 
 
-def rival_at(margin: float, best: float = 0.02) -> Evidence:
-    return Evidence(best, second=1.0, rival=best * exp(margin))
+def rival_at(log_ratio: float, best: float = 0.02) -> Evidence:
+    return Evidence(best, second=1.0, rival=best * exp(log_ratio))
 
 
-def second_at(margin: float, best: float = 0.02) -> Evidence:
-    return Evidence(best, second=best * exp(margin), rival=1.0)
+def second_at(log_ratio: float, best: float = 0.02) -> Evidence:
+    return Evidence(best, second=best * exp(log_ratio), rival=1.0)
 
 
 def test_the_limits_are_those_that_were_counted() -> None:
     limits = {
         "FALSE_ACCEPTS": 1e-4,
-        "LEAST_MARGIN": 0.65,
+        "LEAST_LOG_RATIO": 0.65,
         "PER_HIDDEN": 1.5,
         "FOR_SHORT": 0.6,
         "WORST_FIT": 0.08,
         "SURE_FIT": 0.04,
         "LEAST_SEEN": 0.7,
         "ABOVE_NEIGHBOURS": 0.001,
-        "STRAY_SLOPE": 3.1,
+        "NEGATIVE_SLOPE": 3.1,
     }
     assert {name: getattr(decision, name) for name in limits} == limits
     assert (compare.WHOLE, compare.LEAST_EVEN, compare.WORST_START) == (0.97, 0.45, 0.35)
-    assert (compare.REFITTED, compare.NEXT_NUMBERS, compare.STRAY_STEPS, compare.STRAYS) == (4, 6, 3, 4)
+    assert (compare.REFITTED, compare.NEXT_NUMBERS, compare.UNLISTED_STEPS, compare.UNLISTED) == (4, 6, 3, 4)
     assert (compare.PARTIAL_ALTERNATIONS, compare.SPOT_ROUNDS) == (24, 2)
     assert (partial.INSET, partial.SPOT, partial.OUTLYING, partial.TRUSTED) == (0.03, 5.0, 4.0, 0.5)
     assert (partial.FADED, partial.FADED_LENGTH) == (0.25, 0.02)
@@ -55,16 +55,18 @@ def test_the_limits_are_those_that_were_counted() -> None:
     assert (fits.LEADS, fits.FITTED, fits.SSCC_HIDDEN, fits.END_HIDDEN) == (8, 12, 0.3, 0.1)
 
 
-@pytest.mark.parametrize(("margin", "come_to"), [(0.66, Verdict.READ), (0.64, Verdict.NOTHING), (0.0, Verdict.NOTHING)])
+@pytest.mark.parametrize(
+    ("log_ratio", "come_to"), [(0.66, Verdict.READ), (0.64, Verdict.NOTHING), (0.0, Verdict.NOTHING)]
+)
 def test_a_code_that_is_not_expected_must_leave_nearly_twice_as_much_unexplained(
-    margin: float, come_to: Verdict
+    log_ratio: float, come_to: Verdict
 ) -> None:
-    assert verdict(rival_at(margin)) is come_to
+    assert verdict(rival_at(log_ratio)) is come_to
 
 
-@pytest.mark.parametrize(("margin", "come_to"), [(0.66, Verdict.READ), (0.64, Verdict.ASK), (0.0, Verdict.ASK)])
-def test_between_expected_codes_that_are_nearer_a_person_is_asked(margin: float, come_to: Verdict) -> None:
-    assert verdict(second_at(margin)) is come_to
+@pytest.mark.parametrize(("log_ratio", "come_to"), [(0.66, Verdict.READ), (0.64, Verdict.ASK), (0.0, Verdict.ASK)])
+def test_between_expected_codes_that_are_nearer_a_person_is_asked(log_ratio: float, come_to: Verdict) -> None:
+    assert verdict(second_at(log_ratio)) is come_to
 
 
 @pytest.mark.parametrize(
@@ -86,9 +88,9 @@ def test_what_is_hidden_must_be_made_up_for_by_a_larger_margin(hidden: float, as
         assert verdict(replace(nearest(asked_for - 0.01), seen=1 - hidden)) is else_
 
 
-@pytest.mark.parametrize(("margin", "come_to"), [(1.26, Verdict.READ), (1.24, Verdict.NOTHING)])
-def test_a_short_symbol_needs_a_larger_margin(margin: float, come_to: Verdict) -> None:
-    assert verdict(replace(rival_at(margin), short=True)) is come_to
+@pytest.mark.parametrize(("log_ratio", "come_to"), [(1.26, Verdict.READ), (1.24, Verdict.NOTHING)])
+def test_a_short_symbol_needs_a_larger_log_ratio(log_ratio: float, come_to: Verdict) -> None:
+    assert verdict(replace(rival_at(log_ratio), short=True)) is come_to
 
 
 @given(st.floats(0.65, 6), st.floats(0.65, 6))
@@ -97,7 +99,7 @@ def test_the_surer_a_read_is_the_more_it_is_relied_on_and_never_less_than_was_ai
 ) -> None:
     low, high = sorted((one, other))
     assert confidence(rival_at(low)) <= confidence(rival_at(high)) <= 1.0
-    assert 1 - confidence(rival_at(low + 1e-9)) <= 1.34e-4, "0.001 at margin 0, falling off with the power 3.1"
+    assert 1 - confidence(rival_at(low + 1e-9)) <= 1.34e-4, "0.001 at log ratio 0, falling off with the power 3.1"
     assert confidence(replace(rival_at(low), second=0.02 * exp(high))) == confidence(rival_at(low))
 
 
@@ -111,10 +113,10 @@ def test_how_sure_a_read_is_is_the_tail_that_was_counted() -> None:
 # --- what a comparison does with them ------------------------------------------------------------------------------
 
 
-def comparison(evidence: Evidence | None, *unexplained: float) -> Comparison:
+def comparison(evidence: Evidence | None, *residual_variance: float) -> Comparison:
     profile = seen(patterns(PAIRS[0][0])[0])
     shapes = [patterns(pair[0])[0] for pair in PAIRS]
-    made = tuple(Fitted(shapes[n], share, np.zeros(4), False) for n, share in enumerate(unexplained))
+    made = tuple(Fitted(shapes[n], share, np.zeros(4), False) for n, share in enumerate(residual_variance))
     return Comparison(profile, made, evidence)
 
 
@@ -152,7 +154,7 @@ def test_the_codes_that_a_question_names_are_those_within_the_margin() -> None:
 @pytest.mark.parametrize(("share", "lead"), [(0.34, True), (0.36, False)])
 def test_a_fit_that_explains_too_little_is_no_lead(share: float, lead: bool) -> None:
     profile, best = laid_over(patterns(PAIRS[0][0])[0], patterns(PAIRS[0][0])[0])
-    found = compare.judged(profile, [replace(best, unexplained=share)], [best.pattern], {best.pattern.raw})
+    found = compare.judged(profile, [replace(best, residual_variance=share)], [best.pattern], {best.pattern.raw})
     assert (found.evidence is not None) == lead
     assert compare.judged(profile, [], [], ()).evidence is None
 
@@ -164,7 +166,7 @@ def test_modules_that_are_too_uneven_are_no_label(narrow: float, lead: bool) -> 
     profile, best = laid_over(pattern, pattern)
     half = best.warp[1]
     skewed = best.warp + np.array([0, 0, half / 2 * (1 - narrow) / (1 + narrow), 0])
-    found = compare.judged(profile, [replace(best, unexplained=0.2, warp=skewed)], [pattern], {pattern.raw})
+    found = compare.judged(profile, [replace(best, residual_variance=0.2, warp=skewed)], [pattern], {pattern.raw})
     assert (found.evidence is not None) == lead
 
 

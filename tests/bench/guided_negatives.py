@@ -1,8 +1,8 @@
 """False accepts of guided reading: looks at simulated labels that are not expected, counted over the limits.
 
-usage: python tests/bench/guided_strays.py [--looks N] [--seed N] [--kinds KIND...] [--processes N]
+usage: python tests/bench/guided_negatives.py [--looks N] [--seed N] [--kinds KIND...] [--processes N]
 
-A look is one profile across a printed code (tests/bench/simulated_profiles.py: blur, shake, ink spread, uneven light,
+An attempt is one profile across a printed code (tests/bench/simulated_profiles.py: blur, shake, ink spread, light,
 noise, foreshortening, hard edges, glare, a covered end) held against codes without the printed one, as guided reading
 does it, with the place of the symbol given away: a search that misses it can only make a false accept less likely.
 The expected codes are chosen to be dangerous, so that the rate is that of the worst shipments:
@@ -130,7 +130,7 @@ def held_against(profile: Profile, lead: Fitted, shapes: Sequence[Pattern], name
     """The profile held against the shapes where ``lead`` lies: the symbol taken as whole, then with a hidden end."""
     found = []
     for seen in (profile, stripes_alone(profile)):
-        fits = sorted(near_fits(seen, lead, shapes, NEAREST), key=lambda f: f.unexplained)
+        fits = sorted(near_fits(seen, lead, shapes, NEAREST), key=lambda f: f.residual_variance)
         found.append(closely(seen, fits, shapes, names))
         if found[-1].settled:
             break
@@ -138,7 +138,7 @@ def held_against(profile: Profile, lead: Fitted, shapes: Sequence[Pattern], name
 
 
 def look(kind: str, number: int, seed: int, own: bool = False) -> tuple[float, ...]:
-    """(unexplained share, least margin, margin over rivals alone) of the comparison that came nearest to a read.
+    """(residual variance, least log ratio, log ratio over rivals alone) of the comparison that came nearest to a read.
 
     With ``own`` the printed code is among the expected ones; where another one is best nothing fits.
     """
@@ -164,10 +164,10 @@ def look(kind: str, number: int, seed: int, own: bool = False) -> tuple[float, .
 def looks(kind: str, count: int, seed: int, own: bool, pool: Pool) -> Rows:
     start = time.perf_counter()
     rows = np.array(pool.map(partial(look, kind, seed=seed, own=own), range(count), chunksize=25))
-    read = passing(rows, decision.WORST_FIT, decision.LEAST_MARGIN)
+    read = passing(rows, decision.WORST_FIT, decision.LEAST_LOG_RATIO)
     largest = np.sort(rows[:, 1])[:-4:-1].round(2).tolist()
-    print(f"{kind:10} {count} looks at {'expected labels' if own else 'strays'}: {read} read,", end=" ")
-    print(f"largest margins {largest}, {(time.perf_counter() - start) / 60:.1f} min", flush=True)
+    print(f"{kind:10} {count} looks at {'expected labels' if own else 'negatives'}: {read} read,", end=" ")
+    print(f"largest log ratios {largest}, {(time.perf_counter() - start) / 60:.1f} min", flush=True)
     return rows
 
 
@@ -181,11 +181,13 @@ def main() -> None:
     print(f"seed {chosen.seed}")
     with get_context("spawn").Pool(chosen.processes) as pool:
         counts = {kind: chosen.looks // (4 if kind == "ean random" else 1) for kind in chosen.kinds}
-        strays = [looks(kind, counts[kind], chosen.seed, False, pool) for kind in chosen.kinds]
+        negatives = [looks(kind, counts[kind], chosen.seed, False, pool) for kind in chosen.kinds]
         own = [looks(kind, max(20, chosen.looks // 50), chosen.seed, True, pool) for kind in chosen.kinds]
-    report(np.concatenate(strays)[:, :2], np.concatenate(own)[:, :2])
-    asked = passing(np.concatenate(strays)[:, [0, 2]], decision.WORST_FIT, decision.LEAST_MARGIN)
-    print(f"questions about strays, or reads: {asked}, 95 % bound {upper_bound(asked, sum(map(len, strays))):.1e}")
+    report(np.concatenate(negatives)[:, :2], np.concatenate(own)[:, :2])
+    asked = passing(np.concatenate(negatives)[:, [0, 2]], decision.WORST_FIT, decision.LEAST_LOG_RATIO)
+    print(
+        f"questions about negatives, or reads: {asked}, 95 % bound {upper_bound(asked, sum(map(len, negatives))):.1e}"
+    )
 
 
 if __name__ == "__main__":

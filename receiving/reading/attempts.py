@@ -1,4 +1,4 @@
-"""Looks at one place of a photo: turned upright, enlarged, averaged along its bars, each look dearer than the last."""
+"""Attempts at one place of a photo: upright, enlarged, averaged along its bars; each more expensive than the last."""
 
 from __future__ import annotations
 
@@ -21,23 +21,23 @@ ELEMENT_PX = 5.0
 QUIET_ELEMENTS = 8.0
 """Ground left and right of the bars, in mean elements: more than the 10 modules of ISO/IEC 15417."""
 
-SECOND_LOOK_PX = 64
+SECOND_ATTEMPT_PX = 64
 
 MOST_EDGES_BESIDE = 2
-"""Light/dark changes that the ground beside a symbol may have: a label's edge and the carton's, no bars."""
+"""Light/dark changes that the quiet zone beside a symbol may have: a label's edge and the carton's, no bars."""
 
 MOST_SKEW_DEG = 5
 """Bars of usual height are crossed from end to end up to this angle."""
 
-MATRIX_LOOK_PX = 400
+MATRIX_ATTEMPT_PX = 400
 """Longer side up to which a crop of a matrix code is also looked at twice as large."""
 
 STRIPS_AT, STRIP_PX = (0.5, 0.3, 0.7), 10
-"""Where along the bars the strips of a second look lie, and how thick they are, pixels of the crop."""
+"""Where along the bars the strips of a second attempt lie, and how thick they are, pixels of the crop."""
 
 
 @dataclass(frozen=True)
-class Look:
+class Attempt:
     """A crop with its bars upright, and the 2 x 3 map from it to photo pixels."""
 
     gray: Gray
@@ -63,16 +63,16 @@ class Look:
 
         third = self.gray.shape[0] // 3
         profile = self.gray[third : -third or None].mean(0, dtype=np.float32)
-        ground = int(QUIET_ELEMENTS * ELEMENT_PX)
-        bars = profile[ground:-ground]
-        if len(bars) < ground:
+        quiet_zone = int(QUIET_ELEMENTS * ELEMENT_PX)
+        bars = profile[quiet_zone:-quiet_zone]
+        if len(bars) < quiet_zone:
             return False
         dark, light = np.sort(bars)[[len(bars) // 10, -len(bars) // 10]]
-        sides = [part > (dark + light) / 2 for part in (profile[: ground - 4], profile[4 - ground :])]
+        sides = [part > (dark + light) / 2 for part in (profile[: quiet_zone - 4], profile[4 - quiet_zone :])]
         return max(int(np.count_nonzero(side[1:] != side[:-1])) for side in sides) <= MOST_EDGES_BESIDE
 
     def is_square(self) -> bool:
-        """True when the bars stand upright in the look: a line askew leaves the bars before their end."""
+        """True when the bars stand upright in the attempt: a line askew leaves the bars before their end."""
         import cv2
         import numpy as np
 
@@ -80,7 +80,7 @@ class Look:
         turn = 0.5 * np.arctan2(2 * float((dx * dy).sum()), float((dx * dx).sum() - (dy * dy).sum()))
         return abs(float(np.degrees(turn))) < MOST_SKEW_DEG
 
-    def strips(self) -> Iterator[Look]:
+    def strips(self) -> Iterator[Attempt]:
         """Thin strips across the bars that share no row of pixels."""
         import numpy as np
 
@@ -90,13 +90,13 @@ class Look:
             top = int(place * height - thick / 2)
             shift = self.to_photo.copy()
             shift[:, 2] += self.to_photo[:, 1] * top
-            yield Look(np.ascontiguousarray(self.gray[top : top + thick]), shift)
+            yield Attempt(np.ascontiguousarray(self.gray[top : top + thick]), shift)
 
 
-def first_look(gray: Gray, region: BarRegion) -> Look:
+def first_attempt(gray: Gray, region: BarRegion) -> Attempt:
     """The region upright, at a size at which decoders are at their best."""
     element = _element_px(region)
-    return Look(
+    return Attempt(
         *bar_crop(
             gray,
             region,
@@ -107,16 +107,16 @@ def first_look(gray: Gray, region: BarRegion) -> Look:
     )
 
 
-def second_look(gray: Gray, region: BarRegion) -> Look:
+def second_attempt(gray: Gray, region: BarRegion) -> Attempt:
     """The middle of the region upright: rows enough for strips that share none, no more, as most photos need it."""
     element = _element_px(region)
     scale = min(3.0, max(0.5, ELEMENT_PX / element))
-    spare = max(0.0, region.height_px / 2 - SECOND_LOOK_PX / 2 / scale)
-    ground = QUIET_ELEMENTS * element
-    return Look(*bar_crop(gray, region, scale=scale, margin_length=ground, margin_height=-spare))
+    spare = max(0.0, region.height_px / 2 - SECOND_ATTEMPT_PX / 2 / scale)
+    quiet_zone = QUIET_ELEMENTS * element
+    return Attempt(*bar_crop(gray, region, scale=scale, margin_length=quiet_zone, margin_height=-spare))
 
 
-def with_quiet_zones(gray: Gray, region: BarRegion) -> Look:
+def with_quiet_zones(gray: Gray, region: BarRegion) -> Attempt:
     """The bars between strips of paper white, for labels cut or printed without their quiet zones."""
     import cv2
     import numpy as np
@@ -127,15 +127,15 @@ def with_quiet_zones(gray: Gray, region: BarRegion) -> Look:
         gray, region, scale=scale, margin_length=1.5 * element, margin_height=-0.1 * region.height_px
     )
     paper = int(np.sort(crop, axis=None)[int(0.9 * crop.size)])
-    ground = int(QUIET_ELEMENTS * ELEMENT_PX)
-    wide = cv2.copyMakeBorder(crop, 0, 0, ground, ground, cv2.BORDER_CONSTANT, value=paper)
+    quiet_zone = int(QUIET_ELEMENTS * ELEMENT_PX)
+    wide = cv2.copyMakeBorder(crop, 0, 0, quiet_zone, quiet_zone, cv2.BORDER_CONSTANT, value=paper)
     shift = to_photo.copy()
-    shift[:, 2] -= to_photo[:, 0] * ground
-    return Look(wide, shift)
+    shift[:, 2] -= to_photo[:, 0] * quiet_zone
+    return Attempt(wide, shift)
 
 
-def closer_looks(gray: Gray, region: BarRegion) -> Iterator[Look]:
-    """The region larger and with more ground around it, sharpened, and its rows averaged."""
+def closer_attempts(gray: Gray, region: BarRegion) -> Iterator[Attempt]:
+    """The region larger and with a wider quiet zone, sharpened, and its rows averaged."""
     import cv2
 
     element = _element_px(region)
@@ -146,13 +146,13 @@ def closer_looks(gray: Gray, region: BarRegion) -> Iterator[Look]:
         margin_length=2 * QUIET_ELEMENTS * element,
         margin_height=2 * element,
     )
-    yield Look(crop, to_photo)
+    yield Attempt(crop, to_photo)
     soft = cv2.GaussianBlur(crop, (0, 0), 3)
-    yield Look(cv2.addWeighted(crop, 2.5, soft, -1.5, 0), to_photo)
+    yield Attempt(cv2.addWeighted(crop, 2.5, soft, -1.5, 0), to_photo)
     yield from _averaged(crop, to_photo)
 
 
-def _averaged(crop: Gray, to_photo: NDArray[np.float64]) -> Iterator[Look]:
+def _averaged(crop: Gray, to_photo: NDArray[np.float64]) -> Iterator[Attempt]:
     """Rows averaged over the middle, the upper and the lower part: noise and print across the bars go, bars stay."""
     import cv2
     import numpy as np
@@ -165,22 +165,22 @@ def _averaged(crop: Gray, to_photo: NDArray[np.float64]) -> Iterator[Look]:
         row = np.clip((row - low) * 255 / max(float(high - low), 1.0), 0, 255)
         shift = to_photo.copy()
         shift[:, 2] += to_photo[:, 1] * (top + bottom) / 2 * height - to_photo[:, 1] * 12
-        yield Look(np.repeat(row.astype(np.uint8)[None], 24, axis=0), shift)
+        yield Attempt(np.repeat(row.astype(np.uint8)[None], 24, axis=0), shift)
 
 
-def matrix_looks(gray: Gray, region: BarRegion) -> Iterator[Look]:
-    """The region of a stacked or matrix code upright with ground around it, as it is and twice as large."""
+def matrix_attempts(gray: Gray, region: BarRegion) -> Iterator[Attempt]:
+    """The region of a stacked or matrix code upright with a quiet zone around it, as it is and twice as large."""
     import cv2
 
-    ground = max(16.0, 0.12 * max(region.length_px, region.height_px))
-    longest = max(region.length_px, region.height_px) + 2 * ground
-    crop, to_photo = bar_crop(gray, region, scale=1.0, margin_length=ground, margin_height=ground)
-    yield Look(crop, to_photo)
-    if longest > MATRIX_LOOK_PX:
+    quiet_zone = max(16.0, 0.12 * max(region.length_px, region.height_px))
+    longest = max(region.length_px, region.height_px) + 2 * quiet_zone
+    crop, to_photo = bar_crop(gray, region, scale=1.0, margin_length=quiet_zone, margin_height=quiet_zone)
+    yield Attempt(crop, to_photo)
+    if longest > MATRIX_ATTEMPT_PX:
         return
-    crop, to_photo = bar_crop(gray, region, scale=2.0, margin_length=ground, margin_height=ground)
-    yield Look(crop, to_photo)
-    yield Look(cv2.GaussianBlur(crop, (0, 0), 1.5), to_photo)
+    crop, to_photo = bar_crop(gray, region, scale=2.0, margin_length=quiet_zone, margin_height=quiet_zone)
+    yield Attempt(crop, to_photo)
+    yield Attempt(cv2.GaussianBlur(crop, (0, 0), 1.5), to_photo)
 
 
 def _element_px(region: BarRegion) -> float:
