@@ -5,6 +5,7 @@ from typing import Any
 
 import msgspec
 
+from receiving.model import Place
 from receiving.service import Scope
 from web.api_types import Problem
 
@@ -63,7 +64,7 @@ def _described(op: Operation, named: dict[type, Any]) -> dict[str, Any]:
         "x-scope": op.scope.value,
     }
     if op.takes is bytes:
-        body = {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}
+        body = {"application/octet-stream": {"schema": {"type": "string", "format": "binary", "minLength": 1}}}
         found["requestBody"] = {"required": True, "content": body}
     elif op.takes is not None:
         found["requestBody"] = {"required": True, "content": {"application/json": {"schema": named[op.takes]}}}
@@ -77,15 +78,21 @@ _TOKEN = (
 _MORE = {"413": "too large", "415": "not a photo", "422": "a file with faults", "503": "busy, come again"}
 
 
+_QUERY: dict[str, dict[str, Any]] = {
+    "page": {"type": "integer", "minimum": 1, "maximum": MOST_PAGE},
+    "place": {"type": "string", "enum": ["", *(place.value for place in Place)]},
+    "name": {"type": "string"},
+    "by": {"type": "string"},
+}
+
+
 def _parameters(op: Operation) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
     for name in ("shipment", "number", "photo"):
         if f"{{{name}}}" in op.path:
             kind = {"type": "integer", "minimum": 1, "maximum": 999_999} if name == "number" else {"type": "string"}
             found.append({"name": name, "in": "path", "required": True, "schema": kind})
-    for name in op.query:
-        kind = {"type": "integer", "minimum": 1, "maximum": MOST_PAGE} if name == "page" else {"type": "string"}
-        found.append({"name": name, "in": "query", "required": False, "schema": kind})
+    found += [{"name": name, "in": "query", "required": False, "schema": _QUERY[name]} for name in op.query]
     if op.method == "POST":
         kind = {"type": "string", "format": "uuid"}
         found.append({"name": KEY, "in": "header", "required": True, "schema": kind})

@@ -8,7 +8,8 @@ from msgspec import Meta, Struct
 
 from receiving.model import Place
 
-LABEL_TEXT = r"^(?=\s*\S)[^\x00-\x03\x05-\x08\x0b\x0c\x0e-\x1b\x7f-\x9f]+$"
+_NO_LABEL = r"\x00-\x03\x05-\x08\x0b\x0c\x0e-\x1b\x7f-\x9f"
+LABEL_TEXT = rf"^[^{_NO_LABEL}]*[^\s{_NO_LABEL}][^{_NO_LABEL}]*$"
 """Not blank, and no control characters but those that a label's data can have (ISO/IEC 15434)."""
 
 

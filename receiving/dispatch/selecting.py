@@ -1,6 +1,6 @@
 """Which rows of the board are shown, and in which order."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -44,14 +44,14 @@ class Selection:
 
 
 def select(
-    rows: Iterable[DispatchRow], wanted: Selection, found: Collection[str] | None = None
+    rows: Iterable[DispatchRow], wanted: Selection, found: Mapping[str, Collection[str]] | None = None
 ) -> tuple[DispatchRow, ...]:
     """The rows that are looked for, sorted; of equal ones the more pressing first, and those without a value last.
 
-    ``found`` are shipments that a code or a carton of theirs was found in for the words; they need not name them.
+    ``found`` gives by word the shipments that it is a carton or a code of; they need not name it.
     """
     words = wanted.words.casefold().split()
-    kept = [row for row in rows if _fits(row, wanted, words, found or ())]
+    kept = [row for row in rows if _fits(row, wanted, words, found or {})]
     kept.sort(key=order_key)
     if wanted.sort is SortKey.URGENCY:
         return tuple(reversed(kept)) if wanted.descending else tuple(kept)
@@ -61,7 +61,7 @@ def select(
     return (*known, *unknown)
 
 
-def _fits(decided: DispatchRow, wanted: Selection, words: list[str], found: Collection[str]) -> bool:
+def _fits(decided: DispatchRow, wanted: Selection, words: list[str], found: Mapping[str, Collection[str]]) -> bool:
     row = decided.row
     day = row.visit_date
     return (
@@ -70,7 +70,7 @@ def _fits(decided: DispatchRow, wanted: Selection, words: list[str], found: Coll
         and (wanted.visit_to is None or (day is not None and day <= wanted.visit_to))
         and (not wanted.section or wanted.section in row.sections)
         and (not wanted.shipper or wanted.shipper == row.shipper)
-        and (row.shipment in found or all(word in _text(decided) for word in words))
+        and all(word in _text(decided) or row.shipment in found.get(word, ()) for word in words)
     )
 
 

@@ -4,7 +4,7 @@ import hashlib
 import json
 import logging
 import time
-from collections.abc import Iterable
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from datetime import time as day_time
@@ -107,12 +107,17 @@ def make_all_rows(data: Path) -> None:
 
 
 def list_page(
-    desk: Desk, wanted: Selection, *, page: int = 1, scope: DataScope = EVERYTHING, found: Iterable[str] = ()
+    desk: Desk,
+    wanted: Selection,
+    *,
+    page: int = 1,
+    scope: DataScope = EVERYTHING,
+    found: Mapping[str, frozenset[str]] | None = None,
 ) -> ListPage:
-    """One page of the rows that are looked for; ``found`` are shipments that need not name the words."""
+    """One page of the rows that are looked for; ``found`` gives by word the shipments that need not name it."""
     with desk.store() as store:
         in_work = _refresh(desk, store)
-        query = _query(wanted, scope, frozenset(found))
+        query = _query(wanted, scope, found or {})
         urgencies = {Urgency(urgency): n for urgency, n in store.urgencies(scope).items()}
         count = store.count_list_rows(query) if wanted.narrows else sum(urgencies.values())
         pages = max(1, -(-count // PAGE_SIZE))
@@ -318,11 +323,11 @@ def _good_until(decided: DispatchRow, now: datetime) -> datetime:
 _SORTS = {SortKey.URGENCY: ""}
 
 
-def _query(wanted: Selection, scope: DataScope, found: frozenset[str]) -> ListQuery:
+def _query(wanted: Selection, scope: DataScope, found: Mapping[str, frozenset[str]]) -> ListQuery:
     return ListQuery(
         scope=scope,
         words=tuple(wanted.words.casefold().split()),
-        found=found,
+        found=tuple(found.items()),
         urgencies=frozenset(map(int, wanted.states)),
         visit_from=wanted.visit_from.isoformat() if wanted.visit_from else "",
         visit_to=wanted.visit_to.isoformat() if wanted.visit_to else "",

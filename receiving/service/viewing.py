@@ -154,13 +154,10 @@ def overview(desk: Desk, scope: DataScope = EVERYTHING) -> tuple[DispatchRow, ..
     return dispatch.for_today(all_rows(desk, scope), StoreDays(desk.now()))
 
 
-def shipments_with(desk: Desk, words: str) -> frozenset[str]:
-    """The shipments in which every one of these words is a carton, or the end of a code that it carries."""
-    wanted = words.split()[:MOST_WORDS]
-    if not wanted:
-        return frozenset()
+def shipments_with(desk: Desk, words: str) -> dict[str, frozenset[str]]:
+    """By word, in lower case, the shipments in which it is a carton, or the end of a code that it carries."""
     with desk.store() as store:
-        return frozenset[str].intersection(*(store.shipments_with_term(word) for word in wanted))
+        return {word.casefold(): store.shipments_with_term(word) for word in words.split()[:MOST_WORDS]}
 
 
 def decide(desk: Desk, view: ShipmentView) -> DispatchRow:

@@ -56,12 +56,13 @@ class KeptRow(NamedTuple):
 class ListQuery:
     """Which rows are wanted, and in which order: ``sort`` is a column, empty for the most pressing first.
 
-    ``words`` in lower case, all of which a row's own must hold, unless it is one of ``found``; within ``scope``.
+    ``words`` in lower case, each of which a row's own must hold, unless ``found`` pairs it with the row's shipment;
+    within ``scope``.
     """
 
     scope: DataScope = EVERYTHING
     words: tuple[str, ...] = ()
-    found: frozenset[str] = frozenset()
+    found: tuple[tuple[str, frozenset[str]], ...] = ()
     urgencies: frozenset[int] = frozenset()
     visit_from: str = ""
     visit_to: str = ""
@@ -252,13 +253,13 @@ def _where(query: ListQuery) -> tuple[str, list[object]]:
         add("shipment IN (SELECT shipment FROM list_sections WHERE section = ?)", query.section)
     if query.shipper:
         add("shipper = ?", query.shipper)
-    if query.words:
-        every = " AND ".join(["instr(words, ?) > 0"] * len(query.words))
-        add(
-            f"(({every}) OR shipment IN (SELECT value FROM json_each(?)))",
-            *query.words,
-            json.dumps(sorted(query.found)),
-        )
+    found = dict(query.found)
+    for word in query.words:
+        if shipments := found.get(word):
+            named = json.dumps(sorted(shipments))
+            add("(instr(words, ?) > 0 OR shipment IN (SELECT value FROM json_each(?)))", word, named)
+        else:
+            add("instr(words, ?) > 0", word)
     return " AND ".join(parts) or "1", values
 
 

@@ -203,7 +203,7 @@ class History:
         )
 
 
-def shown(desk: service.Desk, wanted: Selection, found: frozenset[str]) -> list[DispatchRow]:
+def shown(desk: service.Desk, wanted: Selection, found: dict[str, frozenset[str]]) -> list[DispatchRow]:
     return list(list_page(desk, wanted, found=found).rows)
 
 
@@ -219,7 +219,7 @@ def test_after_any_history_lists_are_what_a_full_computation_gives(tmp_path: Pat
             desk.now = lambda: history.clock.now
             every = history.computed()
             for _ in range(4):
-                wanted, found = history.selection(), frozenset({history.some()})
+                wanted, found = history.selection(), {"04": frozenset({history.some()})}
                 assert shown(desk, wanted, found) == list(select(every, wanted, found)), wanted
             listed = list_page(desk, Selection())
             assert listed.all == len(every) and listed.in_work == 0

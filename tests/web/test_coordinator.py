@@ -112,7 +112,13 @@ def test_a_notice_leads_to_the_shipments_that_it_counts(browser: Browser, desk: 
 
 def test_a_shipment_is_found_by_a_code_a_carton_or_the_name_of_its_store(browser: Browser, desk: service.Desk) -> None:
     service.import_layout(desk, "layout.toml", LAYOUT.replace("walk_m", 'name = "Elm Street"\nwalk_m').encode())
-    for words, store in ((sscc(103), "0422"), (sscc(103)[-6:], "0422"), ("elm", "0417"), ("13", "0417")):
+    for words, store in (
+        (sscc(103), "0422"),
+        (sscc(103)[-6:], "0422"),
+        ("elm", "0417"),
+        ("13", "0417"),
+        ("elm 03", "0417"),
+    ):
         for path in ("/", "/overview"):
             found = read(browser.get(f"{path}?q={words}").text)
             assert ("1 found" in found.text, f"Store {store}" in found.text) == (True, True), words
