@@ -7,7 +7,7 @@ from dataclasses import dataclass
 class Room:
     """The files that are mutated, and the tests that may kill; ``in_process`` False: each test starts processes.
 
-    ``left_out``: tests that take longer than a mutant may.
+    ``left_out``: tests that take longer than a mutant may, or whose work is done in processes that are not mutated.
     """
 
     files: tuple[str, ...]
@@ -78,6 +78,7 @@ ROOMS = {
             "tests/web/test_signing_on.py",
             "receiving/store",
         ),
+        left_out=("tests/store/test_kills.py", "tests/store/test_failing_disk.py"),
     ),
     "x12": Room(
         ("receiving/expected/x12.py", "receiving/expected/edi*.py", "receiving/expected/asn856*.py"),
