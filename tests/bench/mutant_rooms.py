@@ -75,7 +75,6 @@ ROOMS = {
             "tests/service/test_list_pages.py",
             "tests/service/test_retention.py",
             "tests/service/test_webhooks.py",
-            "tests/web/test_signing_on.py",
             "receiving/store",
         ),
         left_out=("tests/store/test_kills.py", "tests/store/test_failing_disk.py"),

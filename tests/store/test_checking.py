@@ -5,6 +5,7 @@ import shutil
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ from receiving import service
 from receiving.errors import NoData, StoreError
 from receiving.model import AuditLine, PhotoReading, Place, Role, Source, Symbol
 from receiving.service import DamageKind
+from receiving.store import DocumentKind, Store, check_data, checking
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import LAYOUT, MANIFEST, picture
 
@@ -229,3 +231,54 @@ def test_checking_a_folder_without_data_makes_none(tmp_path: Path) -> None:
     with pytest.raises(NoData, match="There is no data of this service in this folder"):
         service.check(tmp_path / "nowhere")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_without_hashing_photos_only_have_to_be_there(data: Path) -> None:
+    database, photos = data / "receiving.sqlite", data / "photos"
+    assert check_data(database, photos, hash_photos=False).whole
+    altered, gone, folder = sorted(photos.glob("??/*"))
+    altered.write_bytes(b"other bytes")
+    assert check_data(database, photos, hash_photos=False).whole
+    gone.unlink()
+    folder.unlink()
+    folder.mkdir()
+    quick = check_data(database, photos, hash_photos=False)
+    assert [(damage.kind, damage.name) for damage in quick.damages] == [(DamageKind.PHOTO_MISSING, gone.name)]
+    assert {damage.name: damage.kind for damage in check_data(database, photos).damages} == {
+        altered.name: DamageKind.PHOTO_ALTERED,
+        gone.name: DamageKind.PHOTO_MISSING,
+        folder.name: DamageKind.PHOTO_ALTERED,
+    }
+
+
+def test_so_many_damages_are_listed_and_the_others_counted(data: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert checking.MOST_LISTED == 1000
+    for photo in (data / "photos").glob("??/*"):
+        photo.unlink()
+    for most, listed, more in ((3, 3, 0), (2, 2, 1), (1, 1, 2)):
+        monkeypatch.setattr(checking, "MOST_LISTED", most)
+        report = check_data(data / "receiving.sqlite", data / "photos")
+        assert (len(report.damages), report.more, report.photos) == (listed, more, 3)
+
+
+def test_a_row_that_names_one_that_is_not_there_is_found(data: Path) -> None:
+    with closing(sqlite3.connect(data / "receiving.sqlite")) as file:
+        file.execute("INSERT INTO stale_rows VALUES ('S-1', 0) ON CONFLICT DO NOTHING")
+        file.execute("INSERT INTO strange_codes VALUES ('KX-7', 'S-9')")
+        file.commit()
+    report = check_data(data / "receiving.sqlite", data / "photos")
+    (damage,) = [each for each in report.damages if each.kind is DamageKind.ROWS_DISAGREE]
+    assert (damage.table, damage.detail) == ("strange_codes", "names a row of shipments that is not there")
+
+
+def test_the_newest_document_of_each_key_counts(tmp_path: Path) -> None:
+    now = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
+    with Store(tmp_path / "receiving.sqlite") as store:
+        for key, body in (("b", "one"), ("a", "two"), ("b", "three")):
+            store.add_document(DocumentKind.LAYOUT, key, body, file_name="l", added_at=now)
+        store.add_document(DocumentKind.PATTERNS, "", "other kind", file_name="p", added_at=now)
+        assert [(each.key, each.body) for each in store.newest_documents(DocumentKind.LAYOUT)] == [
+            ("a", "two"), ("b", "three"),
+        ]  # fmt: skip
+        assert store.keys_of(DocumentKind.LAYOUT) == {"a", "b"}
+        assert store.document(DocumentKind.LAYOUT, "c") is None
