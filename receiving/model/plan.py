@@ -107,7 +107,9 @@ class Trip:
         """When a trip of a later wave is driven."""
         if self.wave == 1:
             return ""
-        return f"Wave {self.wave}: bring it when the floor before {', '.join(self.stops)} is clear."
+        *others, last = self.stops or ("its bay",)
+        bays = f"{', '.join(others)} and {last}" if others else last
+        return f"Wave {self.wave}: bring it when the floor before {bays} is clear."
 
 
 @dataclass(frozen=True)

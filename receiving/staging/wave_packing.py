@@ -8,11 +8,11 @@ along with those of the later wave waits for it too. Common practice, no source.
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from receiving.model import Carton, Trip
+from receiving.model import Carton, CartonKind, Trip
 from receiving.staging.floor import Floors, stand_on_floors
 from receiving.staging.loading import Placement
 from receiving.staging.loads import Deck, Load
-from receiving.staging.shipment import Shipment
+from receiving.staging.shipment import BLOCKING, Shipment
 from receiving.staging.trips import PackingProblem, PackingSolution, fits_alone, solve_packing
 
 PACKING, SHARING = 0.6, 0.2
@@ -93,7 +93,8 @@ def _with_fewer_trips(
 ) -> tuple[Wave, Wave] | None:
     """Both waves with what rides along with the later one's cartons put off, in fewer trips; None where none is found.
 
-    The cartons are packed freely first, then with those of the later wave bound to the last trips.
+    The cartons are packed freely first, then with those of the later wave bound to the last trips and with what begins
+    the work bound to the first.
     """
     both = replace(now.problem, loads=(*now.problem.loads, *later.problem.loads))
     driven = [placed for placed in later.solution.trips if placed]
@@ -101,10 +102,12 @@ def _with_fewer_trips(
     last = {one.load.carton: first + at for at, placed in enumerate(driven) for one in placed}
     if not last or now.solution.driven < 2:
         return None
-    for problem in (both, replace(both, bound={**both.bound, **last})):
+    begins = _begins_the_work(now, standing)
+    ends = {**dict.fromkeys(begins - last.keys(), now.first_free), **both.bound, **last}
+    for problem in (both, replace(both, bound=ends)):
         found = solve_packing(problem, time_limit_s=time_limit_s / 2)
         fewer = not found.released and found.driven < now.solution.driven + len(driven)
-        if fewer and (waves := _divided(shipment, now, later, found, standing, loads)):
+        if fewer and (waves := _divided(shipment, now, later, found, begins, standing, loads)):
             return waves
     return None
 
@@ -114,24 +117,40 @@ def _divided(
     now: Wave,
     later: Wave,
     found: PackingSolution,
+    begins: frozenset[str],
     standing: Sequence[Carton],
     loads: Mapping[str, Load],
 ) -> tuple[Wave, Wave] | None:
-    """The trips with something of the later wave to the later one, where its floor takes them and nothing hastens."""
+    """The trips with something of the later wave to the later one, where its floor takes them and all can wait.
+
+    What ``begins`` the work, and what people put on a trip of the earlier wave, cannot.
+    """
     late = {load.carton for load in later.problem.loads}
     carts: tuple[list[Cart], list[Cart]] = ([], [])
     for placed in filter(None, found.trips):
         carts[any(one.load.carton in late for one in placed)].append(placed)
     put_off = {one.load.carton for placed in carts[1] for one in placed} - late
-    hastens = {load.carton for load in now.problem.loads if load.open_first} | now.problem.bound.keys()
     names = (now.floors.bay_of.keys() - put_off, later.floors.bay_of.keys() | put_off)
-    if put_off & hastens or not carts[0]:
+    if put_off & (begins | now.problem.bound.keys()) or not carts[0]:
         return None
     floors = [stand_on_floors(shipment, [c for c in standing if c.carton in own], loads) for own in names]
     if any(own.held for own in floors):
         return None
     return _packed_so(now, floors[0], carts[0]), _packed_so(later, floors[1], carts[1])
 
+
+def _begins_the_work(wave: Wave, standing: Sequence[Carton]) -> frozenset[str]:
+    """What is opened first, and what work on a section begins with: its instructions, tags and parts."""
+    riding = {load.carton for load in wave.problem.loads}
+    return frozenset(
+        carton.carton
+        for carton in standing
+        if carton.carton in riding and (carton.open_first or (carton.kind in BEGINNING and not carton.addresses))
+    )
+
+
+BEGINNING = BLOCKING | {CartonKind.TAGS}
+"""Kinds that a whole section needs from the start (common practice, no source)."""
 
 Cart = tuple[Placement, ...]
 """What rides on one trip, as it stands."""

@@ -248,9 +248,12 @@ def test_a_wave_does_not_drive_a_nearly_empty_cart_where_a_whole_trip_can_wait_f
     assert sorted(later) == sorted(name for trip in plan.trips if trip.wave == 2 for name in trip.cartons)
 
 
-def test_what_is_opened_first_never_waits_for_a_later_wave_to_save_a_trip() -> None:
+@pytest.mark.parametrize("wide", [CartonKind.TAGS, CartonKind.PARTS, CartonKind.INSTRUCTIONS, None])
+def test_what_begins_the_work_never_waits_for_a_later_wave_to_save_a_trip(wide: CartonKind | None) -> None:
+    """Open-first cartons (None), or what a whole section needs from the start."""
     floors = [bay(f"B{i}", "Sol", i, order=i, length=60, depth=40) for i in (1, 2, 3)]
-    shipment = manifest(*(carton(f"{i:02}", (1 + i % 3, 1 + i), weight=8, open_first=i % 2 == 0) for i in range(26)))
+    early = [carton(f"w{i}", kind=wide or CartonKind.TRAY, weight=8, open_first=wide is None) for i in range(5)]
+    shipment = manifest(*early, *(carton(f"{i:02}", (1 + i % 3, 1 + i), weight=8) for i in range(21)))
     plan = plan_staging(shipment, reconciled(shipment), layout(*floors))
-    first = {one.carton for one in shipment if one.open_first}
-    assert not first & {name for trip in plan.trips if trip.wave > 1 for name in trip.cartons}
+    assert plan.bound.planned == 2
+    assert not {one.carton for one in early} & {name for trip in plan.trips if trip.wave > 1 for name in trip.cartons}
