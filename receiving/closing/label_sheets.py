@@ -63,6 +63,10 @@ RESOLUTIONS = (200, 203, 300, 600)
 
 MOST_OFFSET_MM = 15.0
 
+WITHIN_DOTS = 0.005
+"""How far the dark of a symbol stays within its dots in a PDF. PDF paints every dot that an area touches (ISO 32000-1,
+10.6.4; from memory): an edge that a rounded number puts a millionth past its dot made that bar a dot wider."""
+
 
 def drawings_pdf(
     drawings: Sequence[LabelDrawing],
@@ -86,7 +90,10 @@ def drawings_pdf(
         if number > skip and number % stock.per_page == 0:
             canvas.showPage()
         x_mm, y_mm = stock.corner_mm(number % stock.per_page)
-        _paint(canvas, drawing, x_mm + offset_mm[0], stock.page_mm[1] - y_mm - offset_mm[1])
+        top = stock.page_mm[1] - snapped(
+            y_mm + offset_mm[1], drawing.dpi
+        )  # a page is drawn from its top edge downwards
+        _paint(canvas, drawing, snapped(x_mm + offset_mm[0], drawing.dpi), top)
     canvas.save()
     return out.getvalue()
 
@@ -95,14 +102,16 @@ def _paint(canvas: Any, drawing: LabelDrawing, left_mm: float, top_mm: float) ->
     """One drawing with its top left corner at this place, counted from the page's bottom left."""
     canvas.saveState()
     canvas.scale(POINTS_PER_MM, POINTS_PER_MM)
-    canvas.translate(snapped(left_mm, drawing.dpi), snapped(top_mm, drawing.dpi))
+    canvas.translate(left_mm, top_mm)
     canvas.setFillGray(0)
+    inset = WITHIN_DOTS * MM_PER_INCH / drawing.dpi
     for box in drawing.boxes:
         canvas.rect(box.x_mm, -box.y_mm - box.h_mm, box.w_mm, box.h_mm, stroke=0, fill=1)
     for symbol in drawing.symbols:
         ink = canvas.beginPath()  # one path a symbol: viewers draw seams between rectangles filled one by one
         for box in symbol.boxes():
-            ink.rect(box.x_mm, -box.y_mm - box.h_mm, box.w_mm, box.h_mm)
+            low = -box.y_mm - box.h_mm
+            ink.rect(box.x_mm + inset, low + inset, box.w_mm - 2 * inset, box.h_mm - 2 * inset)
         canvas.drawPath(ink, stroke=0, fill=1)
     for words in drawing.words:
         canvas.setFillGray(1 if words.white else 0)

@@ -138,7 +138,7 @@ class Segment:
         return element.join(component.join(parts) for parts in self.elements)
 
 
-_UNQUALIFIED = frozenset({"QVR", "PO4", "LIN", "SN1", "N3", "N4", "SLN", "CLD"})
+_UNQUALIFIED = frozenset({"QVR", "PO4", "LIN", "SN1", "N3", "N4", "SLN", "CLD", "PAC"})
 """Segments whose first element does not say what kind the others are."""
 
 _LONGEST_QUOTE = 200

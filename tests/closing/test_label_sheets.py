@@ -1,3 +1,5 @@
+import shutil
+import subprocess
 import sys
 from pathlib import Path
 from types import ModuleType
@@ -44,6 +46,27 @@ def runs(row: np.ndarray) -> list[tuple[bool, int]]:
     dark = row < 128
     edges = np.flatnonzero(np.diff(dark)) + 1
     return [(bool(part[0]), len(part)) for part in np.split(dark, edges)]
+
+
+@pytest.mark.parametrize("dpi", [203, 300, 600])
+@pytest.mark.parametrize("stock", STOCKS, ids=lambda stock: stock.name)
+def test_a_page_at_the_printers_resolution_has_the_dots_of_the_printers_own_file(
+    stock: Stock, dpi: int, tmp_path: Path
+) -> None:
+    """Poppler paints without smoothing, as printers do: a dot that an area only touches is dark."""
+    if not shutil.which("pdftoppm"):
+        pytest.skip("pdftoppm (poppler-utils) is not installed: the page cannot be drawn in dots")
+    (tmp_path / "labels.pdf").write_bytes(labels_pdf(CARTONS, MANIFEST, LabelPrint(stock.name, dpi, (1.3, -0.7))))
+    command = ["pdftoppm", "-r", str(dpi), "-mono", "-f", "1", "-l", "1", "labels.pdf", "dots"]
+    subprocess.run(command, cwd=tmp_path, check=True, timeout=120)
+    page = np.asarray(Image.open(next(tmp_path.glob("dots*.pbm"))).convert("L")) < 128
+    drawing = carton_label(CARTONS[0], MANIFEST, size_mm=stock.label_mm, margin_mm=stock.margin_mm, dpi=dpi)
+    wanted = np.asarray(drawing_image(drawing)) < 128
+    left, top = (round((mm + by) * dpi / 25.4) for mm, by in zip(stock.corner_mm(0), (1.3, -0.7), strict=True))
+    for symbol in drawing.symbols:
+        x, y, w, h = (round(mm * dpi / 25.4) for mm in (symbol.x_mm, symbol.y_mm, symbol.w_mm, symbol.h_mm))
+        printed = page[top + y : top + y + h, left + x : left + x + w]
+        assert np.array_equal(printed, wanted[y : y + h, x : x + w]), symbol.modules.name
 
 
 @pytest.mark.parametrize("stock", STOCKS, ids=lambda stock: stock.name)
