@@ -48,8 +48,10 @@ def begin() -> Response:
         return response
     except service.SignInRefused as fault:
         return frame.render(sign_in_page(back, form.get("name", ""), fault, first=bool(new)), 403)
-    except (service.FirstPassword, BadRequest) as fault:
-        return frame.render(sign_in_page(back, form.get("name", ""), fault, first=True), 409 if not new else 400)
+    except service.FirstPassword:
+        return frame.render(sign_in_page(back, form.get("name", ""), first=True), 409)
+    except BadRequest as fault:
+        return frame.render(sign_in_page(back, form.get("name", ""), fault, first=True), 400)
     return with_session(redirect_to(back), given)
 
 
