@@ -104,7 +104,7 @@ def load_by_bay(
     if homeless:
         part = Effort(effort.left // FITTING_IN)
         before = part.left
-        fitted = reload_carts(carts, homeless, bound, part, Random(SEED))
+        fitted = reload_carts(carts, homeless, bound, part, Random(SEED))  # nosec B311
         effort.left -= before - part.left
         if fitted is None:
             return None

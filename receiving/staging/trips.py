@@ -207,7 +207,7 @@ def _one_trip_fewer(problem: PackingProblem, carts: Sequence[CartLoad], effort: 
     fewer[emptiest] = fewer[-1]
     others = dict(enumerate(fewer[problem.first_free : -1], start=problem.first_free))
     left = [one.load for one in carts[emptiest].placements]
-    reloaded = reload_carts(others, left, problem.bound, effort, Random(SEED))
+    reloaded = reload_carts(others, left, problem.bound, effort, Random(SEED))  # nosec B311
     return None if reloaded is None else [*fewer[: problem.first_free], *reloaded.values()]
 
 

@@ -82,7 +82,7 @@ def load_in_turn(
         return found
     part = Effort(effort.left // 4)
     before = part.left
-    carts = reload_carts({0: CartLoad(deck, effort=part, leaving=turns)}, loads, {}, part, Random(SEED))
+    carts = reload_carts({0: CartLoad(deck, effort=part, leaving=turns)}, loads, {}, part, Random(SEED))  # nosec B311
     effort.left -= before - part.left
     return None if carts is None else tuple(carts[0].placements)
 
