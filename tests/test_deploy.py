@@ -212,7 +212,7 @@ def test_the_systemd_unit_has_no_fault(tmp_path: Path) -> None:
 
 
 def test_the_systemd_unit_gives_the_service_little(tmp_path: Path) -> None:
-    """The exposure that systemd works out itself: 3.4 before calls were filtered; a unit that asks for nothing has 9.6."""
+    """The exposure as systemd works it out: 3.4 before calls were filtered; 9.6 where a unit asks for nothing."""
     analyze = shutil.which("systemd-analyze")
     if analyze is None:
         pytest.skip("systemd-analyze is not installed")
