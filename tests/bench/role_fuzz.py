@@ -176,7 +176,7 @@ def api_as(scopes: set[str], *, allowed: bool) -> dict[str, Any]:
             if (each["x-scope"] in scopes) != allowed:
                 del methods[method]
             elif not allowed:
-                kept = {"400", "401", "403", "405"}
+                kept = {"400", "401", "403", "405"} | ({"404"} if "{number}" in path else set())  # no route has it
                 each["responses"] = {k: v for k, v in each["responses"].items() if k in kept}
         if not methods:
             del found["paths"][path]
