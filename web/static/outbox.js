@@ -28,6 +28,7 @@ class Outbox extends EventTarget {
   #offset_ms = null;
   #telling = 0;
   #more = false;
+  #sent = new Map(); // what was sent without being stored
   #alone = false; // the service takes no list of records: they go one by one until the page is opened anew
   why = navigator.onLine ? "" : "signal";
 
@@ -53,10 +54,16 @@ class Outbox extends EventTarget {
     const database = await this.#database;
     const size = kind === "crop" ? CROP : large ? LARGE : SMALL;
     const made_ms = Date.now();
-    const record = await database.add({
+    const made = {
       id, kind, url, fields, files: files.length, shipment, page, about, local, made_ms, offset_ms: this.#offset_ms, made_at: "",
       lane: `${size}|${shipment}`, state: WAITING, failures: 0, why: "", problem: null, answer: null, settled_ms: 0,
-    }, files);
+    };
+    let record;
+    try {
+      record = await database.add(made, files);
+    } catch (fault) {
+      return this.#unstored(made, files, fault);
+    }
     this.changed();
     this.#pauses.delete(record.lane);
     this.#pump(size);
@@ -64,9 +71,23 @@ class Outbox extends EventTarget {
     return record;
   }
 
+  // The phone is full: with a signal a record is sent from this page all the same, else the caller hears of it. A browser
+  // frees the room of what was sent in its own time (Chromium had not after a minute).
+  async #unstored(record, files, fault) {
+    if (!navigator.onLine || this.why) throw fault;
+    const { dated, verdict: unmet } = await this.#date(await this.#database, record, { stored: false });
+    const verdict = unmet ?? await send(dated, files);
+    if (verdict.state === "keep") throw fault;
+    const settled = { ...dated, ...settledBy(verdict) };
+    this.#sent.set(record.id, settled);
+    this.dispatchEvent(new CustomEvent("settled", { detail: settled }));
+    this.#channel?.postMessage({ what: "settled", record: settled });
+    return settled;
+  }
+
   async list(state, most) { return (await this.#database).list(state, most); }
   async counts() { return (await this.#database).counts(); }
-  async get(id) { return (await this.#database).get(id); }
+  async get(id) { return this.#sent.get(id) ?? (await this.#database).get(id); }
   async temporary() { return Boolean((await this.#database).temporary); }
 
   async remove(id) {
@@ -223,10 +244,7 @@ class Outbox extends EventTarget {
   async #settle(database, pairs) {
     this.#pauses.delete("");
     this.#pauses.delete(pairs[0][0].lane);
-    const all = await database.changeAll(pairs.map(([{ id }, verdict]) => {
-      const state = verdict.state === "done" ? DONE : REFUSED;
-      return [id, { state, answer: verdict.answer ?? null, problem: verdict.problem ?? null, why: state === REFUSED ? "refused" : "", settled_ms: Date.now() }];
-    }));
+    const all = await database.changeAll(pairs.map(([{ id }, verdict]) => [id, settledBy(verdict)]));
     for (const settled of all.filter(Boolean)) {
       this.dispatchEvent(new CustomEvent("settled", { detail: settled }));
       this.#channel?.postMessage({ what: "settled", record: settled });
@@ -246,13 +264,14 @@ class Outbox extends EventTarget {
 
   // The time at which it was made, by the server's clock: fixed before the first sending, so that a repetition is the
   // same. A record made before this phone ever met the service takes the offset that is measured now.
-  async #date(database, record) {
+  async #date(database, record, { stored = true } = {}) {
     if (record.offset_ms === null && this.#offset_ms === null) {
       const verdict = await this.#meet();
       if (verdict) return { verdict };
     }
     const made_at = new Date(record.made_ms + (record.offset_ms ?? this.#offset_ms)).toISOString();
-    return { dated: record.offset_ms === null ? await database.change(record.id, { made_at }) : { ...record, made_at } };
+    const changes = stored && record.offset_ms === null;
+    return { dated: changes ? await database.change(record.id, { made_at }) : { ...record, made_at } };
   }
 
   // Measures how far this phone's clock is off; what hindered it, if anything did.
@@ -263,6 +282,11 @@ class Outbox extends EventTarget {
     await (await this.#database).write("clock", { offset_ms });
     return null;
   }
+}
+
+function settledBy(verdict) {
+  const state = verdict.state === "done" ? DONE : REFUSED;
+  return { state, answer: verdict.answer ?? null, problem: verdict.problem ?? null, why: state === REFUSED ? "refused" : "", settled_ms: Date.now() };
 }
 
 export const outbox = new Outbox();

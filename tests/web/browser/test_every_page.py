@@ -44,7 +44,8 @@ OTHER_PAGES = (
 
 
 @pytest.mark.parametrize(
-    ("width", "height", "scheme"), [(360, 740, "light"), (768, 1024, "dark"), (1280, 800, "light")]
+    ("width", "height", "scheme"),
+    [(360, 740, "light"), (360, 440, "dark"), (740, 360, "light"), (768, 1024, "dark"), (1280, 800, "light")],
 )
 def test_axe_finds_nothing_and_everything_to_tap_is_44_px_on_every_page(
     chromium, served, width: int, height: int, scheme: str
