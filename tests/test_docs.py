@@ -18,10 +18,9 @@ from receiving.dispatch import Urgency
 from receiving.expected import layout
 from receiving.expected.kit import KIT_COLUMNS
 from receiving.expected.manifest_table import MANIFEST_COLUMNS
-from receiving.model import CartonKind, Outcome, OverReason, Place
+from receiving.model import NOTE_KINDS, CartonKind, Outcome, OverReason, Place
 from receiving.reading import patterns, scans
 from receiving.service import DamageKind, noting, results, viewing
-from receiving.store.records import NOTE_KINDS
 from tests.commands.test_commands import MANIFEST, label_photo
 
 PROJECT = Path(__file__).resolve().parent.parent

@@ -54,6 +54,7 @@ from receiving.model.measures import (
     shown_weight,
 )
 from receiving.model.notes import (
+    NOTE_KINDS,
     CartonMoved,
     CartonPlace,
     CartonSeen,
@@ -75,6 +76,7 @@ from receiving.model.notes import (
     SizeSaid,
     StagingChanged,
     VisitDecided,
+    note_kind,
 )
 from receiving.model.people import (
     ACCOUNT_ROLES,
@@ -135,6 +137,7 @@ __all__ = [
     "ACCOUNT_ROLES",
     "EVERYTHING",
     "GTIN_LENGTHS",
+    "NOTE_KINDS",
     "NOTHING",
     "ONE_PERSON_KG",
     "RIGHTS",
@@ -256,6 +259,7 @@ __all__ = [
     "in_layers",
     "listed_forms",
     "mod10_check_digit",
+    "note_kind",
     "notes_in_force",
     "padded_gtin",
     "ranked_cautions",

@@ -37,6 +37,15 @@ class Note:
         return self.seq, self.noted_at, isinstance(self, NoteWithdrawn), self.note_id
 
 
+def note_kind(kind: type[Note]) -> str:
+    """The word for a kind of note in the store, in requests and in files: its name in small letters.
+
+    >>> note_kind(ReadRejected)
+    'read_rejected'
+    """
+    return re.sub(r"(?<!^)(?=[A-Z])", "_", kind.__name__).lower()
+
+
 @dataclass(frozen=True)
 class ReadRejected(Note):
     """This read is wrong or of no use: leave it out of the matching."""
@@ -279,3 +288,7 @@ class ShipmentVoided(Note):
 def _check_position(column: int | None, row: int | None) -> None:
     check_count("the column", column, least=1, most=LARGEST_POSITION)
     check_count("the row", row, least=1, most=LARGEST_POSITION)
+
+
+NOTE_KINDS: dict[str, type[Note]] = {note_kind(kind): kind for kind in Note.__subclasses__()}
+"""Every kind of note by its word; a kind that is added here is stored, read back and taken from requests."""

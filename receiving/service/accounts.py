@@ -12,11 +12,10 @@ from datetime import datetime, timedelta
 
 from receiving.dispatch import Swap
 from receiving.errors import BadRequest, Conflict, ReceivingError
-from receiving.model import Access, AuditLine, DataScope, NoteWithdrawn, Person, Role, ShipmentLink
+from receiving.model import Access, AuditLine, DataScope, NoteWithdrawn, Person, Role, ShipmentLink, note_kind
 from receiving.service.desk import Desk
 from receiving.service.passwords import FIRST_LIFE, MOST_PASSWORD, check_password, hash_secret, is_secret
 from receiving.store import SessionRecord, Store
-from receiving.store.records import note_kind
 
 SESSION_LIFE = timedelta(days=30)
 IDLE_LIFE = timedelta(days=7)
@@ -342,7 +341,7 @@ def note_kinds(desk: Desk, shipment: str, note_ids: Iterable[str]) -> frozenset[
     while wanted:
         note = known.pop(wanted.pop(), None)
         if note is not None:
-            kinds.add(note_kind(note))
+            kinds.add(note_kind(type(note)))
             wanted += [note.withdrawn] if isinstance(note, NoteWithdrawn) else []
     return frozenset(kinds)
 

@@ -11,6 +11,7 @@ from receiving.errors import BadRequest, Conflict
 from receiving.matching import NOT_SEARCHED, search_states
 from receiving.model import (
     EVERYTHING,
+    NOTE_KINDS,
     CartonMoved,
     CartonState,
     DataScope,
@@ -24,7 +25,6 @@ from receiving.model import (
 from receiving.service.desk import Desk
 from receiving.service.standing import Standing, standing
 from receiving.staging import rode_along
-from receiving.store.records import NOTE_KINDS
 from receiving.store.tables import no_shipment
 
 MAX_TEXT = 2000

@@ -11,11 +11,11 @@ from enum import StrEnum
 from pathlib import Path
 
 from receiving.errors import ReceivingError
-from receiving.model import Manifest, PhotoReading, RawRead, Receipt
+from receiving.model import NOTE_KINDS, Manifest, PhotoReading, RawRead, Receipt
 from receiving.store.connection import SCHEMA_SQL, connect, expected_schema, is_current, mapped_sqlite_errors, read_only
 from receiving.store.digests import COLUMNS, is_as_stored
 from receiving.store.folder import photo_path
-from receiving.store.records import NOTE_KINDS, from_text
+from receiving.store.records import from_text
 from receiving.store.tables import NAMES, Row
 
 MOST_LISTED = 1000

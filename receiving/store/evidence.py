@@ -6,16 +6,14 @@ from dataclasses import replace
 from datetime import datetime
 
 from receiving.errors import Conflict, NotFound
-from receiving.model import Note, PhotoReading, Place, RawRead, ShipmentVoided
+from receiving.model import NOTE_KINDS, Note, PhotoReading, Place, RawRead, ShipmentVoided, note_kind
 from receiving.store.digests import row_digest
 from receiving.store.records import (
-    NOTE_KINDS,
     PhotoRecord,
     PhotoStatus,
     as_utc_text,
     from_text,
     from_utc_text,
-    note_kind,
     to_text,
     unreadable,
 )
@@ -91,7 +89,7 @@ class EvidenceTables(Tables):
             {
                 "note_id": note.note_id,
                 "shipment": shipment,
-                "kind": note_kind(note),
+                "kind": note_kind(type(note)),
                 "noted_at": as_utc_text(note.noted_at),
                 "note": to_text(note),
                 "action_id": note.action_id,

@@ -11,53 +11,10 @@ import msgspec
 
 from receiving.errors import StoreError
 from receiving.model import (
-    CartonMoved,
-    CartonPlace,
-    CartonSeen,
-    ContentCounted,
-    DamageNoted,
     Manifest,
-    Note,
-    NoteWithdrawn,
-    OuterOpened,
     PhotoReading,
     Place,
-    PlaceSearched,
-    ReadAssigned,
-    ReadRejected,
-    RegionSettled,
-    ShipmentDelivered,
-    ShipmentVoided,
-    ShortageFollowed,
-    ShortDeclared,
-    SizeSaid,
-    StagingChanged,
-    VisitDecided,
 )
-
-NOTE_KINDS: dict[str, type[Note]] = {
-    "carton_moved": CartonMoved,
-    "carton_place": CartonPlace,
-    "carton_seen": CartonSeen,
-    "region_settled": RegionSettled,
-    "content_counted": ContentCounted,
-    "damage_noted": DamageNoted,
-    "note_withdrawn": NoteWithdrawn,
-    "outer_opened": OuterOpened,
-    "place_searched": PlaceSearched,
-    "read_assigned": ReadAssigned,
-    "read_rejected": ReadRejected,
-    "shipment_delivered": ShipmentDelivered,
-    "shipment_voided": ShipmentVoided,
-    "short_declared": ShortDeclared,
-    "shortage_followed": ShortageFollowed,
-    "size_said": SizeSaid,
-    "staging_changed": StagingChanged,
-    "visit_decided": VisitDecided,
-}
-"""Every kind of note by the word that stands for it in the store and in requests."""
-
-_KIND_OF = {value: kind for kind, value in NOTE_KINDS.items()}
 
 T = TypeVar("T")
 
@@ -191,11 +148,6 @@ def unreadable(what: str, name: object) -> Iterator[None]:
             f"The stored {what} {name} cannot be read: {fault}.",
             next_step="Restore the data folder from its last copy, or report this message.",
         ) from fault
-
-
-def note_kind(note: Note) -> str:
-    """The word that stands for this note's kind."""
-    return _KIND_OF[type(note)]
 
 
 def as_utc_text(moment: datetime) -> str:

@@ -39,7 +39,7 @@ from receiving.expected import (  # noqa: F401
     xlsx_rows,
 )
 from receiving.expected import x12 as x12_parser  # noqa: F401  # a fuzzer follows what it saw imported
-from receiving.model import Manifest, PhotoReading, Place, RawRead, SealedRecord, Source
+from receiving.model import NOTE_KINDS, Manifest, PhotoReading, Place, RawRead, SealedRecord, Source
 from receiving.reading import check_photo, gs1, is_video, label_warnings, learn_scanner, mh10, shown_jpegs, typed_read
 from receiving.reading.claims import interpret
 from receiving.reading.image import gray_photo, open_photo
@@ -49,7 +49,7 @@ from receiving.reading.scanner import ScannerProfile
 from receiving.reading.scans import read_scans
 from receiving.reading.stills import video_stills
 from receiving.reading.trial import try_pattern
-from receiving.store.records import NOTE_KINDS, from_text, to_text
+from receiving.store.records import from_text, to_text
 from tests.expected.edi_messages import DESPATCH, STANDARD, x12
 from tests.expected.edi_messages import edifact as edifact_message
 

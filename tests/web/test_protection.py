@@ -12,7 +12,7 @@ from werkzeug.test import create_environ, run_wsgi_app
 
 from receiving import service
 from receiving.errors import BadRequest, ReceivingError
-from receiving.store.records import NOTE_KINDS
+from receiving.model import NOTE_KINDS
 from tests.web.conftest import Browser
 from tests.web.page_text import Element, Page, read
 from tests.web.test_rep import ADDRESS, ask, read_pile, scan
