@@ -4,6 +4,7 @@ import unicodedata
 from collections.abc import Iterable
 from functools import cache
 from io import BytesIO
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 from unicodedata import bidirectional
@@ -12,7 +13,7 @@ from xml.sax.saxutils import escape
 from receiving.closing.label_drawing import Font, font_file, in_font
 
 MARGIN_PT = 42.0
-FAMILY, BOLD_FAMILY = "Paper", "Paper-Bold"
+FAMILY, BOLD_FAMILY, EAST_ASIAN = "Paper", "Paper-Bold", "Paper-EastAsian"
 
 _WIDE_FONTS = tuple(
     (Path(folder) / plain, Path(folder) / bold)
@@ -24,6 +25,16 @@ _WIDE_FONTS = tuple(
         ("C:/Windows/Fonts", "arial.ttf", "arialbd.ttf"),
     )
 )
+
+_EAST_ASIAN_FONTS = tuple(
+    Path(folder) / name
+    for folder, name in (
+        ("/usr/share/fonts/truetype/droid", "DroidSansFallbackFull.ttf"),
+        ("/usr/share/fonts/google-droid-sans-fonts", "DroidSansFallbackFull.ttf"),
+        ("/System/Library/Fonts/Supplemental", "Arial Unicode.ttf"),
+    )
+)
+"""Fonts of East Asian letters whose outlines reportlab can put into a file; the first one has no Hangul."""
 
 
 def print_paper(
@@ -67,8 +78,40 @@ def text(words: str, style: str = "Normal", *, bold: bool = False) -> Any:
     """A paragraph of plain words, in letters that the font has."""
     from receiving.closing.tagging import TaggedParagraph
 
-    safe = escape(in_letters(words))
+    safe = in_fonts(words)
     return TaggedParagraph(f"<b>{safe}</b>" if bold else safe, styles()[style])
+
+
+def in_fonts(words: str) -> str:
+    """The words as reportlab's markup, each run of letters in a font that has them."""
+    register_family()
+    east_asian = _east_asian_letters()
+    runs = groupby(unicodedata.normalize("NFC", words), lambda each: ord(each) in east_asian)
+    parts = (("".join(letters), other) for other, letters in runs)
+    return "".join(
+        f'<font name="{EAST_ASIAN}">{escape(run)}</font>' if other else escape(in_letters(run)) for run, other in parts
+    )
+
+
+@cache
+def _east_asian_letters() -> frozenset[int]:
+    """The letters that the papers' font lacks and another one here has; none are written from right to left."""
+    from reportlab.pdfbase import pdfmetrics
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    file = next((file for file in _EAST_ASIAN_FONTS if file.exists()), None)
+    if file is None:
+        return frozenset()
+    font = TTFont(EAST_ASIAN, str(file))
+    pdfmetrics.registerFont(font)
+    lacking = font.face.charToGlyph.keys() - pdfmetrics.getFont(FAMILY).face.charToGlyph.keys()
+    return frozenset(
+        each for each in lacking if bidirectional(chr(each)) not in ("R", "AL") and each >= _FIRST_EAST_ASIAN
+    )
+
+
+_FIRST_EAST_ASIAN = 0x1100
+"""Where the Hangul Jamo begin (Unicode block list): what comes before are scripts of other shapes."""
 
 
 def in_letters(words: str) -> str:
@@ -90,7 +133,11 @@ def unprintable(words: str) -> str:
     has = pdfmetrics.getFont(FAMILY).face.charToGlyph
     letters = unicodedata.normalize("NFC", words)
     bad = (
-        each for each in letters if (ord(each) not in has or bidirectional(each) in ("R", "AL")) and not each.isspace()
+        each
+        for each in letters
+        if not each.isspace()
+        and ord(each) not in _east_asian_letters()
+        and (ord(each) not in has or bidirectional(each) in ("R", "AL"))
     )
     return "".join(dict.fromkeys(bad))
 

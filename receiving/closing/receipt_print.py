@@ -4,9 +4,8 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, tzinfo
 from itertools import zip_longest
 from typing import Any
-from xml.sax.saxutils import escape
 
-from receiving.closing.paper import in_letters, print_paper, styles, text, unprintable
+from receiving.closing.paper import in_fonts, print_paper, styles, text, unprintable
 from receiving.closing.receipt import declaration_words
 from receiving.errors import BadRequest
 from receiving.model import Receipt, ShownLine, Signature
@@ -37,7 +36,8 @@ def _check_letters(receipt: Receipt) -> None:
             raise BadRequest(
                 f"The {what} on this receipt has letters that cannot be printed here: {' '.join(letters[:12])}",
                 next_step="Print the receipt's page from the browser, which has them; Greek, Cyrillic and Vietnamese"
-                " print here where the DejaVu fonts are installed (Debian: fonts-dejavu-core).",
+                " print here where the DejaVu fonts are installed (Debian: fonts-dejavu-core), Chinese and Japanese"
+                " where Droid Sans Fallback is (fonts-droid-fallback).",
             )
 
 
@@ -127,7 +127,7 @@ def _small(words: str) -> Any:
     from receiving.closing.tagging import TaggedParagraph
 
     style = ParagraphStyle("Small", parent=styles()["Normal"], fontSize=8, leading=9.5)
-    return TaggedParagraph(escape(in_letters(words)), style)
+    return TaggedParagraph(in_fonts(words), style)
 
 
 def _tick_box() -> Any:

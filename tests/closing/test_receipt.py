@@ -219,7 +219,19 @@ def test_names_in_other_scripts_are_printed_or_refused_by_their_letters(name: st
     assert name in unicodedata.normalize("NFC", read_by("pdftotext", receipt_pdf(receipt_of(name)), tmp_path))
 
 
-@pytest.mark.parametrize(("name", "letters"), [("王小明", "王 小 明"), ("שרה לוי", "ש ר ה ל ו י"), ("ليلى", "ل ي ى")])
+@pytest.mark.parametrize("name", ["王小明", "山田 花子", "王小明 & Łukasz Żak"])
+def test_chinese_and_japanese_names_are_printed_where_a_font_of_theirs_is(name: str, tmp_path: Path) -> None:
+    if unprintable(name):
+        pytest.skip("install Debian's fonts-droid-fallback: no font here has these letters")
+    data = receipt_pdf(receipt_of(name, remarks=f"{name}: 2 箱"))
+    said = unicodedata.normalize("NFC", read_by("pdftotext", data, tmp_path))
+    assert name in said and f"{name}: 2 箱" in said and "?" not in said
+    fonts = read_by("pdffonts", data, tmp_path).splitlines()[2:]
+    assert any("Droid" in line for line in fonts) and all(re.search(r" yes +yes +yes ", line) for line in fonts)
+    assert re.search(r"Pages: +1\n", read_by("pdfinfo", data, tmp_path))
+
+
+@pytest.mark.parametrize(("name", "letters"), [("𒀀𒀁", "𒀀 𒀁"), ("שרה לוי", "ש ר ה ל ו י"), ("ليلى", "ل ي ى")])
 def test_letters_that_cannot_be_set_are_refused_by_name(name: str, letters: str) -> None:
     for receipt in (receipt_of(name), receipt_of("Ida", remarks=name)):
         with pytest.raises(BadRequest) as fault:
