@@ -3,18 +3,23 @@
 A visit fails without any one of what it wants, so it is served whole or not at all: a minimum-cost flow from stores
 with extras to visits, in which the arcs into a visit carry what it wants together or nothing. With the visits chosen,
 the rest is a transport problem whose linear program has whole solutions (A. Hoffman, J. Kruskal, 1956); which visits
-are chosen is what `scipy.optimize.milp` (HiGHS, branch and bound) decides.
+are chosen is what `scipy.optimize.milp` (HiGHS, branch and bound) decides, and where there is too much to search, the
+linear program itself, from which visits that are helped in part are dropped.
 """
 
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any, Self
 
 GAP = 1e-6
 """So near to the best, as a share of it, a plan is taken for the best."""
 
-SEARCH_S = 20.0
+SEARCH_S, MOST_SEARCHED = 5.0, 100_000
+"""So long, and over so many possible swaps, the best plan is searched for."""
+
+_NONE = 1e-6
 
 
 @dataclass(frozen=True)
@@ -78,32 +83,82 @@ def _arcs(spares: Sequence[Spare], wants: Sequence[Want], lane: Lane) -> list[Sw
 
 
 def _solve(arcs: Sequence[Swap]) -> list[bool]:
-    """Columns: the arcs, then the visits. Rows: the spares (no more than there is), then the wants (as their visit)."""
+    """Which arcs are taken: the best plan where it can be searched for, else, or where time runs out, a good one."""
     if not arcs:
         return []
-    import numpy as np
-    from scipy.optimize import Bounds, LinearConstraint, milp
-    from scipy.sparse import coo_array
+    exact = _searched(arcs) if len(arcs) <= MOST_SEARCHED else None
+    return _rounded(arcs) if exact is None else exact
 
-    spares = {spare: n for n, spare in enumerate(dict.fromkeys(arc.spare for arc in arcs))}
-    wants = {want: n for n, want in enumerate(dict.fromkeys(arc.want for arc in arcs), start=len(spares))}
-    visits = {name: n for n, name in enumerate(dict.fromkeys(want.shipment for want in wants), start=len(arcs))}
-    rows = [*(spares[arc.spare] for arc in arcs), *(wants[arc.want] for arc in arcs), *wants.values()]
-    columns = [*range(len(arcs)), *range(len(arcs)), *(visits[want.shipment] for want in wants)]
-    values = np.concatenate([np.ones(2 * len(arcs)), -np.ones(len(wants))])
-    size = (len(spares) + len(wants), len(arcs) + len(visits))
-    gain = np.zeros(size[1])
-    gain[: len(arcs)] = [arc.cost for arc in arcs]
-    for want in wants:
-        gain[visits[want.shipment]] -= want.worth
-    most = np.array([*(spare.qty for spare in spares), *(0 for _ in wants)])
-    least = np.array([*(0 for _ in spares), *(0 for _ in wants)])
+
+def _searched(arcs: Sequence[Swap]) -> list[bool] | None:
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
+    problem = _Problem.of(arcs)
     found = milp(
-        gain,
-        constraints=LinearConstraint(coo_array((values, (rows, columns)), shape=size).tocsr(), least, most),
+        problem.gain,
+        constraints=LinearConstraint(problem.matrix, 0 * problem.limits, problem.limits),
         bounds=Bounds(0, 1),
-        integrality=np.concatenate([np.zeros(len(arcs)), np.ones(len(visits))]),
+        integrality=[0] * len(arcs) + [1] * len(problem.visits),
         options={"mip_rel_gap": GAP, "time_limit": SEARCH_S},
     )
-    # Where time runs out the best plan so far is given; none is known for a moment at most.
-    return [bool(flow > 0.5) for flow in found.x[: len(arcs)]] if found.x is not None else [False] * len(arcs)
+    return [bool(flow > 0.5) for flow in found.x[: len(arcs)]] if found.status == 0 else None
+
+
+def _rounded(arcs: Sequence[Swap]) -> list[bool]:
+    """Visits may be helped in part at first; those that are helped least are given up until all are helped whole."""
+    from scipy.optimize import linprog
+
+    kept = list(range(len(arcs)))
+    while kept:
+        problem = _Problem.of([arcs[n] for n in kept])
+        spares = problem.spares
+        found = linprog(
+            problem.gain,
+            A_ub=problem.matrix[:spares],
+            b_ub=problem.limits[:spares],
+            A_eq=problem.matrix[spares:],
+            b_eq=problem.limits[spares:],
+            bounds=(0, 1),
+            method="highs",
+        )
+        helped = dict(zip(problem.visits, found.x[len(kept) :], strict=True))
+        parts = sorted((share, visit) for visit, share in helped.items() if _NONE < share < 1 - _NONE)
+        if not parts:
+            taken = {n for n, flow in zip(kept, found.x, strict=False) if flow > 0.5}
+            return [n in taken for n in range(len(arcs))]
+        given_up = {visit for share, visit in parts[: 1 + len(parts) // 2]}
+        given_up |= {visit for visit, share in helped.items() if share <= _NONE}
+        kept = [n for n in kept if arcs[n].want.shipment not in given_up]
+    return [False] * len(arcs)
+
+
+@dataclass(frozen=True)
+class _Problem:
+    """Columns: the arcs, then the visits. Rows: the ``spares`` (at most what there is), then the wants (as the visit).
+
+    ``gain`` is the cost of each column, ``limits`` what each row must not exceed; rows of wants must equal it.
+    """
+
+    gain: Any
+    matrix: Any
+    limits: Any
+    spares: int
+    visits: tuple[str, ...]
+
+    @classmethod
+    def of(cls, arcs: Sequence[Swap]) -> Self:
+        import numpy as np
+        from scipy.sparse import coo_array
+
+        spares = {spare: n for n, spare in enumerate(dict.fromkeys(arc.spare for arc in arcs))}
+        wants = {want: n for n, want in enumerate(dict.fromkeys(arc.want for arc in arcs), start=len(spares))}
+        visits = {name: n for n, name in enumerate(dict.fromkeys(want.shipment for want in wants), start=len(arcs))}
+        rows = [*(spares[arc.spare] for arc in arcs), *(wants[arc.want] for arc in arcs), *wants.values()]
+        columns = [*range(len(arcs)), *range(len(arcs)), *(visits[want.shipment] for want in wants)]
+        values = np.concatenate([np.ones(2 * len(arcs)), -np.ones(len(wants))])
+        gain = np.array([*(arc.cost for arc in arcs), *(0.0 for _ in visits)])
+        for want in wants:
+            gain[visits[want.shipment]] -= want.worth
+        limits = np.array([*(float(spare.qty) for spare in spares), *(0.0 for _ in wants)])
+        matrix = coo_array((values, (rows, columns)), shape=(len(limits), len(gain))).tocsr()
+        return cls(gain, matrix, limits, len(spares), tuple(visits))

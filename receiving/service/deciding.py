@@ -45,7 +45,9 @@ def decision(desk: Desk, shipment: str, scope: DataScope = EVERYTHING) -> Decisi
     day = days(row.terms)
     decided = dispatch.decide(row, day)
     chance, costs = dispatch.learn(rows, day.today, decided.days_to_visit or 0), costs_of(desk)
-    planned = planned_swaps(desk, rows, days, costs) if decided.row.short else ()
+    late, items = dispatch.late_cartons(decided, day), {item for each in rows for item in each.spares}
+    helped = bool(late) and all(m.item in items for m in row.followed if m.carton in late)
+    planned = planned_swaps(desk, rows, days, costs) if helped else ()  # it is planned over all stores
     swaps = tuple(swap for swap in planned if swap.want.shipment == shipment and sees_swap(desk, scope, swap))
     return Decision(
         decided,

@@ -1,7 +1,7 @@
 """Now, at each store: its zone, its day, and the public holidays that it keeps."""
 
 import logging
-from datetime import datetime, tzinfo
+from datetime import date, datetime, tzinfo
 from functools import cache
 from zoneinfo import ZoneInfo
 
@@ -23,6 +23,7 @@ class StoreDays:
     def __init__(self, now: datetime) -> None:
         self.now, self.now_text = now, as_utc_text(now)
         self._days: dict[StoreTerms, StoreDay] = {}
+        self._arrivals: dict[StoreTerms, date] = {}
 
     def __call__(self, terms: StoreTerms) -> StoreDay:
         """The day at a store with these terms."""
@@ -31,6 +32,12 @@ class StoreDays:
             calendar = working_calendar(terms.country, terms.region, local.year)
             self._days[terms] = StoreDay(local.date(), local.time(), calendar)
         return self._days[terms]
+
+    def order_now(self, terms: StoreTerms) -> date:
+        """When what is ordered now is at a store with these terms."""
+        if terms not in self._arrivals:
+            self._arrivals[terms] = self(terms).arrival_of_an_order(terms)
+        return self._arrivals[terms]
 
 
 def zone(name: str) -> tzinfo | None:

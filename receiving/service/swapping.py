@@ -91,7 +91,7 @@ def planned_swaps(desk: Desk, rows: Iterable[dispatch.ShipmentRow], days: StoreD
     if not spares:
         return ()
     items = {spare.item for spare in spares}
-    may_want = (row for row in rows if any(missing.item in items for missing in row.followed))
+    may_want = (row for row in rows if any(missing.item in items for missing in row.followed) and _may_lack(row, days))
     wants = [want for row in may_want for want in _wants(row, days(row.terms), costs)]
     terms = {row.store: row.terms for row in rows}
     lanes = lanes_of(desk)
@@ -113,6 +113,12 @@ def _spares(rows: Iterable[dispatch.ShipmentRow]) -> list[dispatch.Spare]:
         promised.update(row.brought)
     left = {key: qty - promised[key[1:]] for key, qty in extra.items()}
     return [dispatch.Spare(*key, qty) for key, qty in left.items() if qty > 0]
+
+
+def _may_lack(row: dispatch.ShipmentRow, days: StoreDays) -> bool:
+    """False where all that is missing could be ordered in time: asked of all rows, so it works nothing out."""
+    noted = any(missing.followed or missing.request for missing in row.followed)
+    return noted or row.visit_date is None or days.order_now(row.terms) >= row.visit_date
 
 
 def _wants(row: dispatch.ShipmentRow, day: dispatch.StoreDay, costs: Costs) -> Iterable[dispatch.Want]:

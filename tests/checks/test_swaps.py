@@ -108,6 +108,33 @@ def test_a_visit_is_helped_whole_or_not_at_all_and_the_choice_is_the_best_of_all
     assert round(100 * sum(swap.want.worth - swap.cost for swap in swaps)) == max(gains)
 
 
+@pytest.mark.parametrize("seed", range(20))
+def test_a_plan_that_is_too_large_to_search_keeps_the_rules_and_comes_near(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    random, day = Random(seed), VISIT - timedelta(days=1)
+    spares = [Spare(f"D{n}", f"S-{n}", f"item {random.randrange(4)}") for n in range(25)]
+    visits = [f"V-{n}" for n in range(30)]
+    wants = [
+        Want(visit[2:], visit, f"{n:02d}", f"item {random.randrange(4)}", VISIT, 1 / size)
+        for visit in visits
+        for size in [random.randint(1, 3)]
+        for n in range(size)
+    ]
+    costs = {(spare.store, want.store): random.randrange(1, 20) / 100 for spare in spares for want in wants}
+
+    def gain() -> float:
+        swaps = plan_swaps(spares, wants, lambda start, end: (costs[start, end], day))
+        check(spares, swaps)
+        for visit in {swap.want.shipment for swap in swaps}:
+            assert {s.want for s in swaps if s.want.shipment == visit} == {w for w in wants if w.shipment == visit}
+        return sum(swap.want.worth - swap.cost for swap in swaps)
+
+    best = gain()
+    monkeypatch.setattr("receiving.dispatch.swaps.MOST_SEARCHED", 0)
+    assert 0.9 * best <= gain() <= best + 1e-6
+
+
 def test_nothing_is_brought_to_a_visit_that_fails_all_the_same() -> None:
     spare = Spare("1", "S-1", "tray")
     wants = [Want("2", "S-2", "04", "tray", VISIT), Want("2", "S-2", "05", "header", VISIT)]
