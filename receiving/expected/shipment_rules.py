@@ -1,15 +1,18 @@
 """The rules that hold among the cartons of a file: unique SSCCs, outer boxes that exist, something to match by."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from receiving.expected.carton_rows import CartonRows, ShipmentRows
 from receiving.expected.table import Findings
 from receiving.model import CartonKind
 
+_MOST_NAMED = 3
+
 
 def check_shipments(shipments: Iterable[ShipmentRows], found: Findings) -> None:
     """Check all shipments of a file; faults and warnings go to ``found``."""
     seen: dict[str, tuple[str, CartonRows]] = {}
+    unmarked: list[str] = []
     for shipment in shipments:
         for rows in shipment.cartons.values():
             _unique_sscc(shipment, rows, seen, found)
@@ -18,7 +21,17 @@ def check_shipments(shipments: Iterable[ShipmentRows], found: Findings) -> None:
         _outer_cycles(shipment, found)
         _shared_barcodes(shipment, found)
         if not any(rows.head.open_first for rows in shipment.cartons.values()):
-            found.warn(0, f"shipment {shipment.shipment!r}: no carton is marked open_first; is the column filled?")
+            unmarked.append(shipment.shipment)
+    if unmarked:
+        found.warn(0, f"{_named(unmarked)}: no carton is marked open_first; is the column filled?")
+
+
+def _named(shipments: Sequence[str]) -> str:
+    """One fault that many shipments share is one line."""
+    if len(shipments) == 1:
+        return f"shipment {shipments[0]!r}"
+    more = ", ..." if len(shipments) > _MOST_NAMED else ""
+    return f"{len(shipments):,} shipments ({', '.join(map(repr, shipments[:_MOST_NAMED]))}{more})"
 
 
 def _unique_sscc(

@@ -1,7 +1,7 @@
 """A 100,000-carton X12 856 and DESADV for 5,000 stores: time against a plain split and an open tokenizer, and memory.
 
-Run: ``python tests/bench/asn_scale.py [--cartons 100000] [--stores 5000]``. Each figure is taken in a process of its
-own, on the same file; times are CPU seconds, so that other work on the machine does not count.
+Run: ``PYTHONPATH=. python tests/bench/asn_scale.py [--cartons 100000] [--stores 5000]``. Each figure is taken in a
+process of its own, on the same file; times are CPU seconds, so that other work on the machine does not count.
 """
 
 import argparse

@@ -196,6 +196,14 @@ def test_an_sscc_that_a_spreadsheet_has_damaged_is_called_so() -> None:
     assert "SSCC '195200000000000000' has a wrong check digit and ends in 000: a spreadsheet damaged it" in second
 
 
+def test_a_warning_that_many_shipments_share_is_one_line() -> None:
+    text = rows(*(f"S-{n},{n},1,tray,B{n}" for n in range(800)), header="shipment,store,carton,kind,barcode")
+    read = read_manifests("m.csv", text.encode())
+    assert [str(warning) for warning in read.warnings] == [
+        "800 shipments ('S-0', 'S-1', 'S-2', ...): no carton is marked open_first; is the column filled?"
+    ]
+
+
 def test_warnings_do_not_stop_a_file() -> None:
     header = "shipment,store,carton,kind,barcode,outer"
     read = read_manifests("m.csv", rows("S,1,1,tray,,", "S,1,2,tray,X,1", "S,1,3,tray,X,", header=header).encode())
