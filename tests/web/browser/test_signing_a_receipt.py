@@ -1,0 +1,72 @@
+"""A store manager signs with a finger what the page shows, with a signal and without one."""
+
+import pytest
+
+from receiving import service
+from receiving.model import Place, Source
+from tests.web.browser.test_outbox import eventually, sent, waiting
+from tests.web.browser.test_without_signal import prepared
+from tests.web.scenario import SHIPMENT, sscc
+
+pytestmark = pytest.mark.browser
+ADDRESS = "/s/S-2041~2FA"
+
+
+def sign(phone, name: str = "Grace Ito") -> None:
+    """Name, role, a finger's stroke, what became of the missing cartons; then the button."""
+    phone.fill("#name", name)
+    phone.fill("#role", "Store manager")
+    box = phone.locator("canvas.pad").bounding_box()
+    phone.locator("canvas.pad").scroll_into_view_if_needed()
+    box = phone.locator("canvas.pad").bounding_box()
+    phone.mouse.move(box["x"] + 20, box["y"] + 20)
+    phone.mouse.down()
+    for step in range(1, 12):
+        phone.mouse.move(box["x"] + 20 + step * 15, box["y"] + 20 + (step % 3) * 20)
+    phone.mouse.up()
+    phone.check("#short")
+    phone.fill("#remarks", "One box is wet.")
+    phone.click("button[name=how]")
+
+
+def receipts(desk: service.Desk) -> list[tuple[str, str, bool]]:
+    return [(r.name, r.remarks, r.signature is not None) for r in service.shipment(desk, SHIPMENT).receipts]
+
+
+def test_a_finger_signs_what_the_page_shows(phone, served) -> None:
+    address, desk = served
+    phone.goto(f"{address}{ADDRESS}/receipt")
+    sign(phone)
+    phone.locator("h1", has_text="Receipt 1").wait_for()
+    assert receipts(desk) == [("Grace Ito", "One box is wet.", True)]
+    assert phone.locator("svg.signature, .signature svg").count() or "Signature" in phone.inner_text("main")
+
+
+def test_a_receipt_that_is_signed_without_a_signal_is_given_when_it_is_back(phone, served) -> None:
+    address, desk = served
+    prepared(phone, address)
+    phone.goto(f"{address}{ADDRESS}/receipt")
+    phone.context.set_offline(True)
+    sign(phone)
+    eventually(phone, lambda: waiting(phone) == 1)
+    assert receipts(desk) == []
+    phone.goto(f"{address}/outbox")
+    assert "confirm" in phone.inner_text("main").lower() or "receipt" in phone.inner_text("main").lower()
+    phone.context.set_offline(False)
+    sent(phone)
+    assert receipts(desk) == [("Grace Ito", "One box is wet.", True)]
+
+
+def test_what_changed_while_the_phone_was_without_a_signal_is_not_confirmed(phone, served) -> None:
+    address, desk = served
+    phone.goto(f"{address}{ADDRESS}/receipt")
+    phone.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    phone.context.set_offline(True)
+    sign(phone)
+    eventually(phone, lambda: waiting(phone) == 1)
+    scan = f"]C100{sscc(3)}"
+    service.add_scan(desk, SHIPMENT, scan, place=Place.DOCK, by="Bo", source=Source.SCANNER)
+    phone.context.set_offline(False)
+    phone.goto(f"{address}/outbox")
+    phone.locator("main", has_text="changed").wait_for()
+    assert receipts(desk) == []
