@@ -62,3 +62,24 @@ def test_what_is_done_with_the_chosen_ones_comes_up_with_the_first(
     phone.uncheck('input[value="S-2055"]')
     assert phone.locator("#chosen").inner_text() == "1 shipment chosen"
     assert phone.evaluate("() => document.getElementById('all').indeterminate")
+
+
+def test_names_of_stores_keep_to_their_line_and_counts_are_whole_on_a_phone(
+    phone: object, served: tuple[str, service.Desk]
+) -> None:
+    address, desk = served
+    service.add_scan(desk, "S-2055", f"]C100{sscc(101)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    service.import_stores(desk, "s.csv", b"store,name\n0417,Harbor Lane by the Old Quay\n0422,Far Down West End\n")
+    phone.set_viewport_size({"width": 390, "height": 844})
+    phone.goto(f"{address}/overview")
+    phone.locator("text=Far Down").first.wait_for()
+    cut = """() => [...document.querySelectorAll("#board tbody tr")].flatMap((row) => {
+      const box = row.getBoundingClientRect();
+      const inside = (part) => { const own = part.getBoundingClientRect();
+        return own.right <= box.right + 1 && own.top >= box.top - 1 && own.bottom <= box.bottom + 1; };
+      const parts = [...row.querySelectorAll("th, .badge, td.visit, td.here, td.gone, td.order")];
+      const shown = parts.filter((part) => part.checkVisibility({ checkVisibilityCSS: true }));
+      const cells = shown.filter((part) => part.matches("td"));
+      const whole = cells.every((part) => part.scrollWidth <= part.clientWidth + 1);
+      return shown.every(inside) && whole ? [] : [row.id]; })"""
+    assert phone.evaluate(cut) == []
