@@ -1,7 +1,11 @@
-"""Actions of a phone's outbox: each carries an id and the time it was made, and is answered by JSON that names the id.
+"""Actions: what a person does carries an id, and is done once however often it arrives.
+
+Those of a phone's outbox carry it in a header with the time they were made, and are answered by JSON that names the id.
 
 A phone forgets an action only on this answer. A login page, a redirect or an error of a server in between cannot be
 mistaken for it; so every response to a request with the header ``X-Action`` is turned into it here, at the edge.
+
+A form that a browser sends by itself carries its id in a field, which a script fills in when the form is first sent.
 """
 
 import hashlib
@@ -11,7 +15,7 @@ from datetime import UTC, datetime
 from functools import wraps
 from typing import Any, ParamSpec
 
-from flask import Flask, Response, g, jsonify, request
+from flask import Flask, Response, g, jsonify, make_response, redirect, request
 from werkzeug.datastructures import FileStorage
 
 from receiving import service
@@ -22,7 +26,9 @@ SERVICE = "receiving"
 ID_HEADER = "X-Action"
 MADE_HEADER = "X-Made-At"
 
-NOT_CONTENT = frozenset({"token", "pin"})
+ID_FIELD = "action_id"
+
+NOT_CONTENT = frozenset({"token", "pin", "password", ID_FIELD})
 
 P = ParamSpec("P")
 
@@ -109,18 +115,21 @@ def not_done(
     return response
 
 
-def once(get_desk: Callable[[], Desk]) -> Callable[[Callable[P, Response]], Callable[P, Response]]:
+def once(
+    get_desk: Callable[[], Desk], shown_at: Callable[[], str] | None = None
+) -> Callable[[Callable[P, Response]], Callable[P, Response]]:
     """A view that does an action's work at most once, and answers the same when it is sent again.
 
     Its work and its answer are stored in one transaction. Not for views that answer slowly: nobody else can write
-    meanwhile.
+    meanwhile. What a view raises undoes all of it. A form's view has done it when it leads on to another page; one
+    that shows what it did itself says where that is ``shown_at`` later.
     """
 
     def decorate(view: Callable[P, Response]) -> Callable[P, Response]:
         @wraps(view)
         def answered(*args: P.args, **kwargs: P.kwargs) -> Response:
             if not acting():
-                return view(*args, **kwargs)
+                return _of_a_form(get_desk(), lambda: view(*args, **kwargs), shown_at)
 
             def work() -> dict[str, Any]:
                 return {"location": view(*args, **kwargs).headers.get("Location", "")}
@@ -132,11 +141,33 @@ def once(get_desk: Callable[[], Desk]) -> Callable[[Callable[P, Response]], Call
     return decorate
 
 
+def _of_a_form(desk: Desk, view: Callable[[], Response], shown_at: Callable[[], str] | None) -> Response:
+    """What a form that carries an id did, or led on to when it was sent before; as it comes where it carries none."""
+    action = request.form.get(ID_FIELD, "")
+    if not action:
+        return view()
+    given: list[Response] = []
+
+    def work() -> dict[str, Any] | None:
+        given.append(response := view())
+        location = response.headers.get("Location") or (shown_at() if shown_at else "")
+        return {"location": location} if response.status_code < 400 and location else None
+
+    content = _content()
+    content["fields"] = [(name, value) for name, value in request.form.items(multi=True) if value and _counts(name)]
+    answer = service.run_once_if_done(desk, action, content, work, dict)
+    return given[0] if given or answer is None else make_response(redirect(answer["location"], 303))
+
+
 def _content() -> dict[str, object]:
     """All that this request asks for; a token renewed meanwhile asks for nothing else, and a PIN is no content."""
-    fields = [(name, value) for name, value in request.form.items(multi=True) if name not in NOT_CONTENT]
+    fields = [(name, value) for name, value in request.form.items(multi=True) if _counts(name)]
     files = [(name, file.filename, _sha256(file)) for name, file in request.files.items(multi=True)]
     return {"path": request.path, "fields": fields, "files": files, "made_at": request.headers.get(MADE_HEADER, "")}
+
+
+def _counts(name: str) -> bool:
+    return name not in NOT_CONTENT
 
 
 def _sha256(file: FileStorage) -> str:

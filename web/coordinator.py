@@ -96,6 +96,7 @@ def board_version() -> str:
 
 
 @pages.post("/overview/decide")
+@frame.once
 def decide_all() -> Response:
     """Hold the visits of the chosen shipments, or send their reps."""
     until = _day(request.form.get("until", "").strip())

@@ -105,8 +105,19 @@ def desk() -> Desk:
 
 
 def once(view: Callable[P, Response]) -> Callable[P, Response]:
-    """A view whose work is done at most once for each action of a phone."""
+    """A view whose work is done at most once for each action of a phone, and each form that carries an id."""
     return actions.once(lambda: setting().desk)(view)
+
+
+def once_shown_at(endpoint: str) -> Callable[[Callable[P, Response]], Callable[P, Response]]:
+    """As `once`, for a view that shows what it did itself: sent again it leads to this page."""
+    return actions.once(lambda: setting().desk, lambda: _own_address(endpoint))
+
+
+def _own_address(endpoint: str) -> str:
+    """The address of a page, of the same shipment where this request is about one."""
+    shipment = (request.view_args or {}).get("shipment")
+    return url_for(endpoint, shipment=shipment) if shipment is not None else url_for(endpoint)
 
 
 def set_aside() -> tuple[str, ...]:

@@ -80,26 +80,13 @@ def _confirmed_by(shipment: str, form: Mapping[str, str]) -> Signer:
 
 
 @pages.post("/s/<id:shipment>/receipt")
-@frame.once
 def give(shipment: str) -> Response:
     """Confirm exactly what was shown; when it changed meanwhile, it has to be looked at again."""
     form = request.form
     digest = form.get("digest", "")
     try:
-        signer = _confirmed_by(shipment, form)
-        receipt = service.confirm(
-            desk(),
-            shipment,
-            digest,
-            name=signer.name,
-            role=signer.role,
-            remarks=form.get("remarks", ""),
-            with_exceptions=form.get("how") == "exceptions",
-            signature=form.get("signature", ""),
-            taken_by=access().name,
-            by_pin=_signer() is None and bool(form.get("pin")),
-            missing=_said_of_missing(form),
-        )
+        # Before what is undone as a whole where it fails: a wrong PIN counts.
+        return _given(shipment, _confirmed_by(shipment, form))
     except (Conflict, BadRequest, service.SignInRefused, service.TooManyTries) as fault:
         if actions.acting():
             raise
@@ -113,6 +100,24 @@ def give(shipment: str) -> Response:
             trouble=trouble_of(fault),
         )
         return _show(shipment, typed, before=digest, status=problems.status_of(fault)[0])
+
+
+@frame.once
+def _given(shipment: str, signer: Signer) -> Response:
+    form = request.form
+    receipt = service.confirm(
+        desk(),
+        shipment,
+        form.get("digest", ""),
+        name=signer.name,
+        role=signer.role,
+        remarks=form.get("remarks", ""),
+        with_exceptions=form.get("how") == "exceptions",
+        signature=form.get("signature", ""),
+        taken_by=access().name,
+        by_pin=_signer() is None and bool(form.get("pin")),
+        missing=_said_of_missing(form),
+    )
     return make_response(redirect(url_for(".receipt", shipment=shipment, number=receipt.number), 303))
 
 

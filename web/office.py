@@ -57,6 +57,7 @@ def settings() -> Response:
 
 
 @pages.post("/office/settings")
+@frame.once
 def change_settings() -> Response:
     """Use the settings as typed."""
     kept = service.settings(desk())
@@ -87,6 +88,7 @@ def _patterns(typed: Typed, example: str = "", trial: Trial | None = None) -> Re
 
 
 @pages.post("/office/patterns")
+@frame.once
 def change_patterns() -> Response:
     """Try the patterns as typed on an example, save them, or go back to the shipped ones."""
     example = _one_line_end(request.form.get("example", ""))
@@ -139,6 +141,7 @@ def _layout(store: str, typed: Typed, assumed: tuple[str, ...] = ()) -> Response
 
 
 @pages.post("/office/layouts/<id:store>")
+@frame.once
 def change_layout(store: str) -> Response:
     """Show what the layout as typed would change, or save it as typed or uploaded."""
     return _change(service.layout_of_store(store), partial(_layout, store), partial(url_for, ".layout", store=store))
@@ -165,6 +168,7 @@ def _kit(typed: Typed) -> Response:
 
 
 @pages.post("/office/kit")
+@frame.once
 def change_kit() -> Response:
     """Show what the kit as typed would change, or save it as typed or uploaded; an empty text takes it away."""
     return _change(service.KIT, _kit, partial(url_for, ".kit"))
@@ -179,6 +183,7 @@ def kit_moves() -> Response:
 
 
 @pages.post("/office/kit/moves")
+@frame.once
 def move_by_kit() -> Response:
     """Give the ticked shipments the kit's places, as new revisions."""
     chosen = request.form.getlist("shipment")
@@ -200,6 +205,7 @@ def parts() -> Response:
 
 
 @pages.post("/office/parts")
+@frame.once
 def change_parts() -> Response:
     """Save the parts list as typed, or go back to the usual one."""
     if request.form.get("do") == "usual":

@@ -66,6 +66,7 @@ def check_restore(shipment: str, revision: int) -> Response:
 
 
 @pages.post("/revisions/<int(max=999999):revision>/restore")
+@frame.once
 def restore(shipment: str, revision: int) -> Response:
     """Go back to this revision, as a new one."""
     result = service.restore_revision(desk(), shipment, revision, follows=_number("follows"), by=frame.person())
@@ -81,6 +82,7 @@ def check_void(shipment: str) -> Response:
 
 
 @pages.post("/void")
+@frame.once
 def void(shipment: str) -> Response:
     """Void a shipment that was imported by mistake."""
     service.void_shipment(desk(), shipment, by=frame.person(), reason=request.form.get("reason", ""))
@@ -88,6 +90,7 @@ def void(shipment: str) -> Response:
 
 
 @pages.post("/void/undo")
+@frame.once
 def restore_shipment(shipment: str) -> Response:
     """Let a voided shipment count again."""
     service.restore_shipment(desk(), shipment, by=frame.person(), reason=request.form.get("reason", ""))
@@ -111,6 +114,7 @@ def carton(shipment: str, carton: str) -> Response:
 
 
 @pages.post("/planogram/<id:carton>")
+@frame.once
 def change_carton(shipment: str, carton: str) -> Response:
     """Show what an edit would change, save it, or go on editing."""
     edit, do = _edit(), request.form.get("do")

@@ -112,6 +112,7 @@ def _people(fault: ReceivingError | None = None, status: int = 200, made: Passwo
 
 
 @pages.post("/people")
+@frame.once_shown_at("people.list_people")
 def add() -> Response:
     """Add an account; who adds the first one is signed in with it, the others are given a first password."""
     form = request.form
@@ -147,7 +148,18 @@ def _role(role: str) -> Role:
 
 @pages.post("/people/<person>")
 def change(person: str) -> Response:
-    """Make a new first password, close an account or open it again."""
+    """Make a new first password, close an account or open it again; or take a name out of everything."""
+    if request.form.get("what", "") != "erase":
+        return _changed(person)
+    try:
+        service.erase_account(desk(), person)  # rewrites the whole file, which no transaction may be around
+    except ReceivingError as fault:
+        return _people(fault, 409)
+    return redirect_to(url_for(".list_people"))
+
+
+@frame.once_shown_at("people.list_people")
+def _changed(person: str) -> Response:
     what, made = request.form.get("what", ""), None
     try:
         if what == "password":
@@ -156,8 +168,6 @@ def change(person: str) -> Response:
             with desk().transaction():
                 service.change_person(desk(), person, _role(request.form.get("role", "")), **frame.scope_sent())
                 service.set_subject(desk(), person, request.form.get("subject", ""))
-        elif what == "erase":
-            service.erase_account(desk(), person)
         elif what == "close":
             service.close_account(desk(), person)
         elif what == "open":
@@ -189,6 +199,7 @@ def links(shipment: str) -> Response:
 
 
 @pages.post("/s/<id:shipment>/links")
+@frame.once_shown_at("people.links")
 def make_link(shipment: str) -> Response:
     """Make a link; it is shown this once."""
     days = request.form.get("days", "")
@@ -205,6 +216,7 @@ def make_link(shipment: str) -> Response:
 
 
 @pages.post("/s/<id:shipment>/links/<link>")
+@frame.once
 def revoke_link(shipment: str, link: str) -> Response:
     """End a link and the sessions that came by it."""
     service.revoke_link(desk(), shipment, link)

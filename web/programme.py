@@ -51,6 +51,7 @@ def call_list_file() -> Response:
 
 
 @pages.post("/deliveries")
+@frame.once
 def deliveries() -> Response:
     """Take a list of what was delivered on which day."""
     upload = request.files.get("file")
@@ -75,6 +76,7 @@ def swaps() -> Response:
 
 
 @pages.post("/swaps/take")
+@frame.once
 def take() -> Response:
     """Note that the chosen cartons are on their way from other stores."""
     by = request.form.get("by", "").strip()[: frame.MAX_PERSON] or frame.person()
@@ -85,6 +87,7 @@ def take() -> Response:
 
 
 @pages.post("/swaps/costs")
+@frame.once
 def costs() -> Response:
     """Say what a second visit, a day's wait and a swap cost, in visits."""
     try:
@@ -96,6 +99,7 @@ def costs() -> Response:
 
 
 @pages.post("/swaps/lanes")
+@frame.once
 def lanes() -> Response:
     """Take a table of lanes: from, to, cost, days."""
     upload = request.files.get("file")

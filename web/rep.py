@@ -354,7 +354,7 @@ def add_note(shipment: str) -> Response:
     fields = {
         name: value.strip()
         for name, value in request.form.items()
-        if name not in {"token", "kind", "back", "anchor", "by"} and value.strip()
+        if name not in {"token", "kind", "back", "anchor", "by", actions.ID_FIELD} and value.strip()
     }
     if kind == "shortage_followed" and "carton" not in fields:
         raise BadRequest("No carton was chosen.", next_step="Tick the cartons that it is about, then send it again.")

@@ -41,6 +41,7 @@ def _show(
 
 
 @pages.post("/stores/<id:store>/request")
+@frame.once
 def issue(store: str) -> Response:
     """Issue a request for the ticked lines, or add them to the newest open one."""
     form = {name: request.form.get(name, "").strip() for name in ("deliver_to", "contact", "phone", "remarks")}
@@ -67,6 +68,7 @@ def _choice() -> RequestChoice | None:
 
 
 @pages.post("/stores/<id:store>/requests/<int:number>/withdraw")
+@frame.once
 def withdraw(store: str, number: int) -> Response:
     """Revise an open request: without what nobody lacks any more."""
     service.withdraw_lines(desk(), store, number, by=frame.person())

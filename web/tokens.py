@@ -73,6 +73,7 @@ def _line(token: ApiToken) -> TokenLine:
 
 
 @pages.post("/api-tokens")
+@frame.once_shown_at("tokens.tokens")
 def make() -> Response:
     """Make a token and show its secret this once."""
     name, scopes = request.form.get("name", ""), request.form.getlist("scope")
@@ -81,6 +82,7 @@ def make() -> Response:
 
 
 @pages.post("/api-tokens/<token>/end")
+@frame.once
 def end(token: str) -> Response:
     """End a token."""
     service.revoke_api_token(desk(), token)

@@ -24,6 +24,7 @@ def _show(secret: str = "") -> Response:
 
 
 @pages.post("/webhooks")
+@frame.once_shown_at("webhooks.webhooks")
 def make() -> Response:
     """Tell a program of events from now on, and show its secret this once."""
     made = service.make_webhook(
@@ -37,12 +38,14 @@ def make() -> Response:
 
 
 @pages.post("/webhooks/<webhook>/secret")
+@frame.once_shown_at("webhooks.webhooks")
 def change_secret(webhook: str) -> Response:
     """Sign with a new secret, shown this once."""
     return _show(service.rotate_webhook_secret(desk(), webhook))
 
 
 @pages.post("/webhooks/<webhook>/try")
+@frame.once
 def try_it(webhook: str) -> Response:
     """Send a trial message."""
     service.try_webhook(desk(), webhook)
@@ -50,6 +53,7 @@ def try_it(webhook: str) -> Response:
 
 
 @pages.post("/webhooks/<webhook>/end")
+@frame.once
 def end(webhook: str) -> Response:
     """Tell this program nothing more."""
     service.end_webhook(desk(), webhook)
@@ -57,6 +61,7 @@ def end(webhook: str) -> Response:
 
 
 @pages.post("/webhook-deliveries/<int:delivery>/again")
+@frame.once
 def again(delivery: int) -> Response:
     """Send a delivery once more."""
     service.send_delivery_again(desk(), delivery)

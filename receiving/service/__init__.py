@@ -50,7 +50,7 @@ from receiving.service.accounts import (
     sign_out,
     write_audit,
 )
-from receiving.service.actions import run_once
+from receiving.service.actions import run_once, run_once_if_done
 from receiving.service.api_tokens import Scope, api_token_of, api_tokens, make_api_token, revoke_api_token
 from receiving.service.columns import (
     column_mappings,
@@ -578,6 +578,7 @@ __all__ = [
     "rotate_key",
     "rotate_webhook_secret",
     "run_once",
+    "run_once_if_done",
     "save_costs",
     "save_lanes",
     "save_mapping",

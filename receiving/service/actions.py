@@ -30,11 +30,24 @@ def run_once(
     """
     if not action_id:
         return work()
+    answer = run_once_if_done(desk, action_id, content, work, answer_type)
+    if answer is None:
+        raise LookupError(f"action {action_id} was done and gave no answer")
+    return answer
+
+
+def run_once_if_done(
+    desk: Desk, action_id: str, content: Mapping[str, object], work: Callable[[], A | None], answer_type: type[A]
+) -> A | None:
+    """As `run_once`, with an id, for work that gives None where it was not done: then the id may be sent again."""
     action_id, digest = _checked(action_id), content_sha256(content)
     with desk.transaction() as store:
         known = store.action(action_id)
         if known is None:
-            answer = to_text(work())
+            done = work()
+            if done is None:
+                return None
+            answer = to_text(done)
             store.add_action(ActionRecord(action_id, digest, answer), answered_at=desk.now())
         elif known.content_sha256 == digest:
             answer = known.answer

@@ -5,12 +5,14 @@ import { prepareSound } from "./signals.js";
 import { showStatus } from "./status.js";
 import { keepTyped, showTyped } from "./faults.js";
 import { takeForms } from "./forms.js";
+import { markForms } from "./once.js";
 
 const line = document.getElementById("signal");
 if (line) showStatus(line, document.getElementById("made"));
 if (!document.getElementById("live")) takeForms(); // the shipment page takes its forms itself
 keepTyped();
 showTyped();
+markForms();
 prepareSound();
 outbox.start();
 keepShell().catch(() => {});

@@ -85,3 +85,31 @@ def test_a_long_import_says_that_it_is_being_read(phone, served) -> None:
     phone.set_input_files("#manifest", {"name": "long.csv", "mimeType": "text/csv", "buffer": rows})
     phone.click("text=Check the file")  # which takes for ever
     phone.locator("[data-reading]", has_text="Sending and reading the file (0.1 MB): 3 s").wait_for()
+
+
+def test_a_form_tapped_twice_or_sent_again_after_back_is_done_once(phone, served) -> None:
+    address, desk = served
+    form = "document.querySelector('form:has(#deliver_to)')"
+
+    def open_form() -> None:
+        phone.goto(address + "/stores/0417/request")
+        phone.wait_for_load_state("networkidle")
+
+    def send(taps: int = 1) -> None:
+        phone.fill("#deliver_to", "back door")
+        phone.fill("#contact", "Cem")
+        phone.evaluate(f"{form}.requestSubmit();" * taps)
+        phone.wait_for_url("**/requests/*")
+
+    open_form()
+    send(taps=2)
+    assert len(service.requests(desk, "0417")) == 1
+    where = phone.url
+    phone.go_back()
+    phone.wait_for_load_state("networkidle")
+    send()
+    assert len(service.requests(desk, "0417")) == 1, "this entry of the history is the one from which it was sent"
+    assert phone.url == where
+    open_form()
+    field = phone.evaluate(f"[...new FormData({form}).keys()].includes('action_id')")
+    assert not field, "a page that was opened anew says something new"
