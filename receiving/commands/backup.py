@@ -23,5 +23,7 @@ def run(options: argparse.Namespace) -> int:
         show(
             f"{options.out}: the database and {photos}{new}, {made.size / 1_000_000:.1f} MB written; all is undamaged."
         )
+        for photo in made.renewed:
+            show(f"The copy of photo {photo[:12]}… was damaged there since; it was copied again from the original.")
         show(f"To use it: receiving restore {options.out} --data FOLDER")
     return DONE

@@ -291,6 +291,10 @@ class Desk:
         """True once the desk is being closed: work that fails from now on says nothing of what it worked on."""
         return self._closing.is_set()
 
+    def closes_within(self, seconds: float) -> bool:
+        """Wait this long, less where the desk is closed meanwhile: then True."""
+        return self._closing.wait(seconds)
+
     def at_close(self, work: Callable[[], None]) -> None:
         """Do this when the desk is closed, while its store can still be used."""
         self._at_close.append(work)

@@ -1,5 +1,6 @@
 """What was seen comes in: photos, scanner lines, typed codes, scan lists."""
 
+import logging
 import time
 import uuid
 from collections.abc import Iterable, Iterator, Sequence
@@ -45,6 +46,10 @@ MOST_SCANS_A_LIST = 5_000
 """Of one shipment and one list: a shipment of 600 cartons with each label read ten times has 6,000."""
 
 _WEEK_DAYS = 7
+RETRY_AFTER_S = (2.0, 10.0, 60.0)
+"""How long a photo rests before it is tried again, where it could not be read for no fault of its own."""
+
+_log = logging.getLogger(__name__)
 _LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)
 _POLL_S = 0.02
 _PHOTO_READS = uuid.UUID("3b0d7d1e-6d0e-5f57-9a31-0e2a8c1f4b60")
@@ -167,7 +172,31 @@ def finish_photos(desk: Desk) -> None:
 
 
 def read_waiting(desk: Desk, shipment: str, photo: str) -> None:
-    """Read one stored photo or video and save what it gave, or why it could not be read."""
+    """Read one stored photo or video and save what it gave, or why it could not be read.
+
+    What has nothing to do with the photo (no memory left, a store that cannot be written) may pass: it is tried again
+    some times, and then said of the photo, so that it waits for no restart.
+    """
+    fault: Exception | None = None
+    for wait_s in (*RETRY_AFTER_S, None):
+        try:
+            _read_waiting(desk, shipment, photo)
+            return
+        except NotFound:
+            raise
+        except Exception as caught:
+            _log.exception("photo %s of %s was not read", photo[:12], shipment)
+            fault = caught
+        if desk.closing or (wait_s is not None and desk.closes_within(wait_s)):
+            return  # it waits for the next start
+    why = "the service had no memory left" if isinstance(fault, MemoryError) else "the service failed; its log says why"
+    tries = len(RETRY_AFTER_S) + 1
+    with desk.store() as store:
+        error = f"It could not be read: {why}, {tries} times. The photo is kept: send it again to try anew."
+        store.fail_photo(shipment, photo, error)
+
+
+def _read_waiting(desk: Desk, shipment: str, photo: str) -> None:
     with desk.store() as store:
         record = store.photo(shipment, photo)
         expected = codes_to_expect(store, shipment)

@@ -27,11 +27,15 @@ _CHUNK_BYTES = 1 << 20
 
 @dataclass(frozen=True)
 class BackedUp:
-    """What a copy holds: photos, how many of them were written now, and the bytes that were written."""
+    """What a copy holds: photos, how many of them were written now, and the bytes that were written.
+
+    ``renewed`` are photos of an earlier copy whose files were damaged since, and were copied again.
+    """
 
     photos: int
     written: int
     size: int
+    renewed: tuple[str, ...] = ()
 
 
 def back_up(data: Path, archive: Path) -> BackedUp:
@@ -56,7 +60,8 @@ def back_up(data: Path, archive: Path) -> BackedUp:
 def back_up_to_folder(data: Path, folder: Path) -> BackedUp:
     """Bring a copy in a folder up to date: photos that it does not have yet, then the database. It is a data folder.
 
-    Its database is replaced only by an undamaged one, once all photos are there. Raises NoData, StoreError.
+    A photo whose copy was damaged since is copied again from the original. Its database is replaced only by an
+    undamaged one, once all photos are there. Raises NoData, StoreError.
     """
     with _mapped(folder):
         if folder.exists() and any(folder.iterdir()) and not (folder / DATABASE).exists():
@@ -69,13 +74,24 @@ def back_up_to_folder(data: Path, folder: Path) -> BackedUp:
         with _copied(data / DATABASE, folder) as copy:
             fresh = [photo for photo in _kept(data / PHOTOS) if not photo_path(folder / PHOTOS, photo.name).exists()]
             size = sum(_copy_photo(photo, photo_path(folder / PHOTOS, photo.name)) for photo in fresh)
-            _refuse_damage(check_database(copy, lambda p: file_damage(photo_path(folder / PHOTOS, p), p)))
-            size += copy.stat().st_size
+            renewed: list[str] = []
+            _refuse_damage(check_database(copy, lambda p: _damage_after_renewal(data, folder, p, renewed)))
+            size += copy.stat().st_size + sum(photo_path(folder / PHOTOS, p).stat().st_size for p in renewed)
             _sync(copy)
             for leftover in ("-wal", "-shm"):  # of whoever served the copy: not of the database that comes now
                 (folder / f"{DATABASE}{leftover}").unlink(missing_ok=True)
             copy.replace(folder / DATABASE)
-    return BackedUp(sum(1 for _ in _kept(folder / PHOTOS)), len(fresh), size)
+    return BackedUp(sum(1 for _ in _kept(folder / PHOTOS)), len(fresh) + len(renewed), size, tuple(renewed))
+
+
+def _damage_after_renewal(data: Path, folder: Path, photo: str, renewed: list[str]) -> DamageKind | None:
+    """What is wrong with a photo of the copy, which is copied again where the original is whole; then it is renewed."""
+    source, target = photo_path(data / PHOTOS, photo), photo_path(folder / PHOTOS, photo)
+    damage = file_damage(target, photo)
+    if damage and source.exists() and _copy_photo(source, target):
+        renewed.append(photo)
+        return None
+    return damage
 
 
 def restore(backup: Path, data: Path) -> CheckReport:

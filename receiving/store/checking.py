@@ -155,10 +155,12 @@ class _Check:
     def _table(self, table: str) -> Iterator[Damage]:
         """Every row of a table: still as stored, still understood, and none gone from between."""
         count = 0
-        for row in self._connection.execute(f"SELECT rowid AS rowid_, * FROM {table}"):
+        for row in self._connection.execute(f"SELECT * FROM {table}"):
             count += 1
             yield from _row_damage(table, dict(row))
         self.rows[table] = count
+        if table == "seals":
+            return  # they have no numbers of their own; each belongs to a receipt
         last = self._connection.execute(f"SELECT ifnull(max(rowid), 0) FROM {table}").fetchone()[0]
         if last != count:
             yield Damage(DamageKind.ROWS_MISSING, table, detail=f"{count} rows, the last has number {last}")

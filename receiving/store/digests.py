@@ -13,6 +13,7 @@ COLUMNS: dict[str, dict[int, tuple[str, ...]]] = {
     "reads": {1: ("shipment", "read_id", "read_at", "raw", "symbology", "source", "photo", "read")},
     "notes": {1: ("shipment", "note_id", "kind", "noted_at", "note", "action_id")},
     "receipts": {1: ("shipment", "number", "confirmed_at", "receipt")},
+    "seals": {1: ("shipment", "number", "header", "signature", "public_key")},
     "documents": {1: ("kind", "key", "added_at", "file_name", "body")},
     "actions": {1: ("action_id", "content_sha256", "answered_at", "answer")},
     "audit": {

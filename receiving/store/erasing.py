@@ -14,6 +14,7 @@ from receiving.model import Seal
 from receiving.store.connection import mapped_sqlite_errors
 from receiving.store.digests import COLUMNS, row_digest
 from receiving.store.records import as_utc_text, from_utc_text
+from receiving.store.seals import seal_row
 from receiving.store.tables import Tables
 
 ERASABLE: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -112,8 +113,12 @@ class ErasingTables(Tables):
     def renew_seal(self, shipment: str, number: int, seal: Seal) -> None:
         """Put a seal in place of an earlier one of the same receipt; call it inside `unguarded`."""
         self._db.execute(
-            "UPDATE seals SET header = ?, signature = ?, public_key = ? WHERE shipment = ? AND number = ?",
-            [seal.header, seal.signature, seal.public_key, shipment, number],
+            "UPDATE seals SET header = ?, signature = ?, public_key = ?, digest = ? WHERE shipment = ? AND number = ?",
+            [
+                *(seal.header, seal.signature, seal.public_key),
+                row_digest("seals", seal_row(shipment, number, seal)),
+                *(shipment, number),
+            ],
         )
 
     def forget_freed(self) -> None:

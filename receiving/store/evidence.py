@@ -140,10 +140,10 @@ class EvidenceTables(Tables):
         self._touch(shipment)
 
     def photos(self, shipment: str, *, only: Iterable[str] | None = None) -> tuple[PhotoRecord, ...]:
-        """All photos of the shipment, or ``only`` these, oldest first; one whose row cannot be read is set aside."""
+        """All photos of the shipment, or ``only`` these, as they came in; one whose row cannot be read is set aside."""
         rows = self._rows(
             "SELECT * FROM photos WHERE shipment = ?1 AND (?2 IS NULL OR photo IN (SELECT value FROM json_each(?2)))"
-            " ORDER BY added_at, photo",
+            " ORDER BY rowid",
             shipment,
             None if only is None else json.dumps(list(only)),
         )
@@ -160,7 +160,7 @@ class EvidenceTables(Tables):
 
     def waiting_photos(self) -> tuple[tuple[str, str], ...]:
         """(shipment, photo) of every photo that is not yet read."""
-        rows = self._rows("SELECT shipment, photo FROM photos WHERE status = 'waiting' ORDER BY added_at")
+        rows = self._rows("SELECT shipment, photo FROM photos WHERE status = 'waiting' ORDER BY rowid")
         return tuple((row["shipment"], row["photo"]) for row in rows)
 
 

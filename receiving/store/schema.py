@@ -344,3 +344,12 @@ def m027_rows_of_listed_stores(db: Database) -> None:
     """What the list of stores says of one makes its rows anew; settings, and the headings of a table, make none."""
     for statement in LISTED_STORES_SCHEMA:
         db.execute(statement)
+
+
+@migrations()
+def m028_digests_of_seals(db: Database) -> None:
+    """A digest beside each seal, as beside each receipt."""
+    db.execute("ALTER TABLE seals ADD COLUMN digest TEXT NOT NULL DEFAULT ''")
+    db.execute("DROP TRIGGER seals_no_update")
+    _digest_all(db, "seals")
+    _append_only(db, "seals", ["UPDATE"])

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from receiving.model import Seal, SealedRecord
 from receiving.store.records import as_utc_text, from_utc_text
-from receiving.store.tables import Tables
+from receiving.store.tables import Row, Tables
 
 
 @dataclass(frozen=True)
@@ -20,6 +20,17 @@ class SigningKey:
     private_key: str
     created_at: datetime
     retired_at: datetime | None = None
+
+
+def seal_row(shipment: str, number: int, seal: Seal) -> Row:
+    """A seal as it is stored, without its row's digest."""
+    return {
+        "shipment": shipment,
+        "number": number,
+        "header": seal.header,
+        "signature": seal.signature,
+        "public_key": seal.public_key,
+    }
 
 
 class SealTables(Tables):
@@ -54,10 +65,7 @@ class SealTables(Tables):
     def add_seal(self, shipment: str, number: int, seal: Seal) -> None:
         """Store the seal of a receipt; call it in the transaction of the receipt."""
         with self._writing_for(shipment):
-            self._db.execute(
-                "INSERT INTO seals (shipment, number, header, signature, public_key) VALUES (?, ?, ?, ?, ?)",
-                [shipment, number, seal.header, seal.signature, seal.public_key],
-            )
+            self._insert("seals", seal_row(shipment, number, seal))
 
     def sealed_records(self, shipment: str) -> tuple[SealedRecord, ...]:
         """The shipment's receipts with their seals as they are stored now, oldest first; earlier ones have no seal."""

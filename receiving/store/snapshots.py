@@ -74,7 +74,7 @@ class SnapshotTables(Tables):
         """What tells the states of the shipment's photos apart, in the order of `photos`."""
         rows = self._rows(
             "SELECT photo, status, error, ifnull(length(reading), -1) AS length FROM photos WHERE shipment = ?"
-            " ORDER BY added_at, photo",
+            " ORDER BY rowid",
             shipment,
         )
         return tuple((row["photo"], row["status"], row["error"], row["length"]) for row in rows)

@@ -24,6 +24,7 @@ NAMES = {
     "notes": "note_id",
     "photos": "photo",
     "receipts": "number",
+    "seals": "number",
     "documents": "seq",
     "actions": "action_id",
     "audit": "seq",

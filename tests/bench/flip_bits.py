@@ -30,7 +30,7 @@ DEEDS = 60
 def content(database: Path) -> list[object]:
     """All that people did."""
     with closing(sqlite3.connect(database)) as file:
-        return [file.execute(f"SELECT * FROM {table} ORDER BY rowid").fetchall() for table in (*COLUMNS, "shipments")]
+        return [file.execute(f"SELECT * FROM {table} ORDER BY 1, 2").fetchall() for table in (*COLUMNS, "shipments")]
 
 
 def seen(data: Path) -> bool:

@@ -1,13 +1,14 @@
-from collections.abc import Callable
-from datetime import UTC, datetime
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict, ManifestFaults, NotAPhoto, NotFound
-from receiving.model import CartonPlace, Outcome, PhotoReading, Place, Source, Symbol, UnreadRegion
+from receiving.model import CartonPlace, ExpectedCode, Outcome, PhotoReading, Place, Source, Symbol, UnreadRegion
 from receiving.reading import Still
+from receiving.store import PhotoStatus
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import MANIFEST, picture
 
@@ -125,6 +126,50 @@ def test_a_waiting_photo_whose_file_is_gone_says_so_and_may_be_sent_again(
     service.finish_photos(desk)
     assert service.photo(desk, "S-1", photo).row.status is service.PhotoStatus.READ
     assert service.check(desk.data).whole
+
+
+@pytest.mark.parametrize("failures", [2, 9])
+def test_a_photo_for_which_there_was_no_memory_is_tried_again_and_then_named(
+    desk: service.Desk, reader: PlannedReader, monkeypatch: pytest.MonkeyPatch, failures: int
+) -> None:
+    monkeypatch.setattr("receiving.service.seeing.RETRY_AFTER_S", (0.0, 0.0, 0.0))
+    reader.readings["a.png"] = PhotoReading(40, 30, ())
+    read, tries = reader.read, []
+
+    def scarce(name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> PhotoReading:
+        tries.append(name)
+        if len(tries) <= failures:
+            raise MemoryError
+        return read(name, data, expected)
+
+    monkeypatch.setattr(reader, "read", scarce)
+    service.add_photo(desk, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
+    service.finish_photos(desk)
+    row = service.shipment(desk, "S-1").photos[0]
+    if failures < 4:
+        assert (row.status, len(tries)) == (PhotoStatus.READ, failures + 1)
+    else:
+        assert (row.status, len(tries)) == (PhotoStatus.FAILED, 4)
+        assert row.error.startswith("It could not be read: the service had no memory left, 4 times. The photo is kept")
+        tries.clear()
+        monkeypatch.setattr(reader, "read", read)
+        service.add_photo(desk, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
+        service.finish_photos(desk)
+        assert service.shipment(desk, "S-1").photos[0].status is PhotoStatus.READ
+
+
+def test_photos_are_listed_as_they_came_in_whatever_the_clock_said(
+    desk: service.Desk, reader: PlannedReader, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = desk.now()
+    for n, colour in enumerate(("red", "blue", "green", "white")):
+        reader.readings[f"{colour}.png"] = PhotoReading(40, 30, ())
+        desk.now = lambda n=n: now - timedelta(minutes=5 * n)  # type: ignore[misc]
+        service.add_photo(desk, "S-1", f"{colour}.png", picture(colour), place=Place.DOCK, by="Ada")
+    service.finish_photos(desk)
+    assert [row.name for row in service.shipment(desk, "S-1").photos] == [
+        *("red.png", "blue.png", "green.png", "white.png")
+    ]
 
 
 def test_bytes_that_are_no_photo_are_refused_at_the_door(desk: service.Desk) -> None:

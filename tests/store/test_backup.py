@@ -77,14 +77,30 @@ def test_a_backup_in_a_folder_copies_only_photos_that_are_new(data: Path, tmp_pa
     assert reads(tmp_path / "again") == reads(data)
 
 
-def test_a_photo_that_was_damaged_in_the_copy_is_found_and_the_database_of_the_copy_stays(
-    data: Path, tmp_path: Path
+def test_a_photo_that_was_damaged_in_the_copy_is_copied_again_and_named(
+    data: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     folder = tmp_path / "copy"
     folder.mkdir()
     service.back_up(data, folder)
     (photo,) = (folder / "photos").glob("??/*")
+    whole = photo.read_bytes()
     photo.write_bytes(b"x")
+    assert run(["backup", "--data", str(data), "--out", str(folder)]) == 0
+    said = capsys.readouterr().out
+    assert f"The copy of photo {photo.name[:12]}… was damaged there since" in said and "(1 of them new)" not in said
+    assert photo.read_bytes() == whole
+    assert service.check(folder).whole
+    made = service.back_up(data, folder)
+    assert (made.written, made.renewed) == (0, ())
+
+
+def test_a_photo_that_is_damaged_in_the_copy_and_at_home_leaves_the_copys_database(data: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "copy"
+    folder.mkdir()
+    service.back_up(data, folder)
+    for photo in (*(folder / "photos").glob("??/*"), *(data / "photos").glob("??/*")):
+        photo.write_bytes(b"x")
     before = (folder / "receiving.sqlite").read_bytes()
     with pytest.raises(StoreError, match="damaged in 1 place"):
         service.back_up(data, folder)

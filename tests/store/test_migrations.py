@@ -48,6 +48,7 @@ SCHEMAS = {
     24: "184b198587ab009f",
     25: "4f3b4bae94c219aa",
     26: "70e9e2aa0110cce2",
+    27: "b05d0bbddebd372a",
 }
 """SHA-256 of the schema after each migration, the newest aside: a database out there has exactly this one."""
 
