@@ -167,6 +167,7 @@ from receiving.service.passkey_sign_in import (
 from receiving.service.passwords import FIRST_LIFE, make_first_password
 from receiving.service.pending import keep_shown, keep_upload, kept_shown, kept_upload
 from receiving.service.phone import PhoneSheet, phone_sheet
+from receiving.service.photo_reading import finish_photos, resume_photos
 from receiving.service.pictures import SIZES_PX as PHOTO_SIZES_PX
 from receiving.service.pins import manager_by_pin, set_own_pin
 from receiving.service.planning import Planned, Progress
@@ -240,11 +241,9 @@ from receiving.service.seeing import (
     await_photo,
     by_label,
     can_read_print,
-    finish_photos,
     load_interpreters,
     photo,
     read_print,
-    resume_photos,
     shipments_of_code,
 )
 from receiving.service.settings import Settings, save_settings, settings

@@ -1,15 +1,11 @@
 """What was seen comes in: photos, scanner lines, typed codes, scan lists."""
 
-import logging
 import time
-import uuid
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
-from receiving.errors import BadRequest, NotFound, PhotoError, ReceivingError, StoreError
 from receiving.model import (
-    ExpectedCode,
     Explanation,
     LabelRead,
     Outcome,
@@ -21,13 +17,10 @@ from receiving.model import (
     UnreadRegion,
 )
 from receiving.reading import (
-    Still,
     Suggestion,
     claims_from_text,
     default_patterns,
-    expected_codes,
     interpret,
-    is_video,
     label_warnings,
     ocr_available,
     read_scans,
@@ -35,24 +28,14 @@ from receiving.reading import (
 )
 from receiving.service.desk import Desk
 from receiving.service.documents import PATTERNS, value_in
+from receiving.service.photo_reading import check_room, read_waiting
 from receiving.service.showing import make_shown
 from receiving.service.standing import Standing, standing
-from receiving.store import PhotoRecord, PhotoStatus, Store
+from receiving.store import PhotoRecord, PhotoStatus
 from receiving.wording import words_of
 
-MAX_EXPECTED_CODES = 400
-MOST_READS = 20_000
-MOST_SCANS_A_LIST = 5_000
-"""Of one shipment and one list: a shipment of 600 cartons with each label read ten times has 6,000."""
-
-_WEEK_DAYS = 7
-RETRY_AFTER_S = (2.0, 10.0, 60.0)
-"""How long a photo rests before it is tried again, where it could not be read for no fault of its own."""
-
-_log = logging.getLogger(__name__)
 _LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)
 _POLL_S = 0.02
-_PHOTO_READS = uuid.UUID("3b0d7d1e-6d0e-5f57-9a31-0e2a8c1f4b60")
 
 
 @dataclass(frozen=True)
@@ -157,131 +140,6 @@ def await_photo(desk: Desk, shipment: str, photo: str, *, within_s: float) -> tu
     return tuple(sorted(answers, key=lambda answer: answer.outcome is not Outcome.MATCHED))
 
 
-def resume_photos(desk: Desk) -> int:
-    """Take up the photos that were waiting when the service last stopped; gives how many."""
-    with desk.store() as store:
-        waiting = store.waiting_photos()
-    for shipment, photo in waiting:
-        desk.later(read_waiting, desk, shipment, photo)
-    return len(waiting)
-
-
-def finish_photos(desk: Desk) -> None:
-    """Wait until every photo that was sent is read."""
-    desk.wait()
-
-
-def read_waiting(desk: Desk, shipment: str, photo: str) -> None:
-    """Read one stored photo or video and save what it gave, or why it could not be read.
-
-    What has nothing to do with the photo (no memory left, a store that cannot be written) may pass: it is tried again
-    some times, and then said of the photo, so that it waits for no restart.
-    """
-    fault: Exception | None = None
-    for wait_s in (*RETRY_AFTER_S, None):
-        try:
-            _read_waiting(desk, shipment, photo)
-            return
-        except NotFound:
-            raise
-        except Exception as caught:
-            _log.exception("photo %s of %s was not read", photo[:12], shipment)
-            fault = caught
-        if desk.closing or (wait_s is not None and desk.closes_within(wait_s)):
-            return  # it waits for the next start
-    why = "the service had no memory left" if isinstance(fault, MemoryError) else "the service failed; its log says why"
-    tries = len(RETRY_AFTER_S) + 1
-    with desk.store() as store:
-        error = f"It could not be read: {why}, {tries} times. The photo is kept: send it again to try anew."
-        store.fail_photo(shipment, photo, error)
-
-
-def _read_waiting(desk: Desk, shipment: str, photo: str) -> None:
-    with desk.store() as store:
-        record = store.photo(shipment, photo)
-        expected = codes_to_expect(store, shipment)
-    try:
-        data = desk.photos.read(photo)
-        if is_video(data):
-            _keep_stills(desk, shipment, record, desk.reader.video_stills(record.name, data, expected))
-            return
-        reading = desk.reader.read(record.name, data, expected)
-    except ReceivingError as fault:
-        if desk.closing:
-            return  # its process was ended with all others; it waits for the next start
-        gone = isinstance(fault, PhotoError | NotFound)
-        error = str(fault) if gone else f"{fault} The photo is kept."
-        with desk.store() as store:
-            store.fail_photo(shipment, photo, error)
-        return
-    with desk.store() as store:
-        try:
-            reads = photo_reads(record, reading)
-            _check_room(store, shipment, [read.read_id for read in reads])
-        except BadRequest as fault:
-            store.fail_photo(shipment, photo, str(fault))
-            return
-        store.finish_photo(shipment, photo, reading, reads)
-
-
-def _keep_stills(desk: Desk, shipment: str, video: PhotoRecord, stills: tuple[Still, ...]) -> None:
-    """Save the stills of a video as photos of their own; the video itself then says where its labels are."""
-    kept = [desk.photos.keep(still.jpeg) for still in stills]
-    with desk.transaction() as store:
-        for number, (photo, still) in enumerate(zip(kept, stills, strict=True), 1):
-            name = f"{video.name}, picture {number}"
-            store.add_photo(shipment, photo, name=name, added_at=video.added_at, place=video.place, by=video.by)
-            record = store.photo(shipment, photo)
-            store.finish_photo(shipment, photo, still.reading, photo_reads(record, still.reading))
-        labels = len({symbol.raw for still in stills for symbol in still.reading.symbols})
-        advice = (
-            f"A video: {labels} code{'' if labels == 1 else 's'} on {len(stills)} of its pictures, shown beside it."
-            if labels
-            else "A video in which nothing could be read. Pan more slowly and closer, or take photos."
-        )
-        size = stills[0].reading
-        store.finish_photo(shipment, video.photo, PhotoReading(size.width_px, size.height_px, (), advice=advice), ())
-
-
-def photo_reads(record: PhotoRecord, reading: PhotoReading) -> tuple[RawRead, ...]:
-    """The raw reads of a photo. Their ids follow from the photo, so that reading it twice adds nothing."""
-    return tuple(
-        RawRead(
-            read_id=str(uuid.uuid5(_PHOTO_READS, f"{record.photo}|{s.symbology}|{s.raw}|{s.label}|{s.quad_px}")),
-            read_at=record.added_at,
-            source=Source.PHOTO,
-            raw=s.raw,
-            symbology=s.symbology,
-            place=record.place,
-            by=record.by,
-            photo=record.photo,
-            quad_px=s.quad_px,
-            label=s.label,
-            reader=s.reader,
-            guided=s.guided,
-            confidence=s.confidence,
-            alternatives=s.alternatives,
-        )
-        for s in reading.symbols
-    )
-
-
-def codes_to_expect(store: Store, shipment: str) -> tuple[ExpectedCode, ...]:
-    """The codes that a label in view may carry: this shipment's, then those of other visits of the same week."""
-    day, week = store.shipment(shipment).dispatch_date, timedelta(days=_WEEK_DAYS)
-    # Each has a code or more, so that no more of them than codes are of use, however many there are.
-    near = store.shipments_around(shipment, day - week, day + week, most=MAX_EXPECTED_CODES) if day else ()
-    codes = dict.fromkeys(expected_codes([store.revision(shipment).manifest]))
-    for other in near:
-        if len(codes) >= MAX_EXPECTED_CODES:
-            break
-        try:
-            codes |= dict.fromkeys(expected_codes([store.revision(other).manifest]))
-        except StoreError as fault:
-            store.set_aside("shipments", other, other, fault)
-    return tuple(codes)[:MAX_EXPECTED_CODES]
-
-
 def add_scan(
     desk: Desk, shipment: str, text: str, *, place: Place, by: str, source: Source, scan_id: str | None = None
 ) -> ScanAnswer:
@@ -291,26 +149,10 @@ def add_scan(
     """
     read = typed_read(text, read_id=scan_id or desk.new_id(), read_at=desk.now(), place=place, by=by, source=source)
     with desk.store() as store:
-        _check_room(store, shipment, [read.read_id])
+        check_room(store, shipment, [read.read_id])
         store.add_reads(shipment, [read])
         found = standing(desk, store, store.shipment(shipment))
     return _answer(found, read.read_id)
-
-
-def _check_room(store: Store, shipment: str, read_ids: Sequence[str]) -> None:
-    """Refuse reads that nobody could look through: a list that was sent to the wrong place, or a fault of a sender."""
-    more = len(read_ids)
-    if more > MOST_SCANS_A_LIST:
-        raise BadRequest(
-            f"The list has {more:,} scans; at most {MOST_SCANS_A_LIST:,} are taken at once. Nothing of it was stored.",
-            next_step="Check that it is the list of this shipment, and send it in parts.",
-        )
-    there = store.count_reads(shipment)
-    if there + more > MOST_READS and there + more - store.count_reads(shipment, read_ids) > MOST_READS:
-        raise BadRequest(
-            f"Shipment {shipment!r} has {there:,} reads; at most {MOST_READS:,} are kept. Nothing more was stored.",
-            next_step="Answer what is open and confirm the shipment, or void it and import it again under another id.",
-        )
 
 
 def shipments_of_code(desk: Desk, text: str) -> tuple[str, ...]:
@@ -326,7 +168,7 @@ def add_scans(desk: Desk, shipment: str, name: str, data: bytes) -> tuple[ScanAn
     """A list of scans (CSV or JSON lines): all of it or nothing. Raises ScanFaults, NotFound."""
     reads = read_scans(name, data)
     with desk.store() as store:
-        _check_room(store, shipment, [read.read_id for read in reads])
+        check_room(store, shipment, [read.read_id for read in reads])
         store.add_reads(shipment, reads)
         found = standing(desk, store, store.shipment(shipment))
     return tuple(_answer(found, read.read_id) for read in reads)

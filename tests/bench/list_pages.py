@@ -26,7 +26,7 @@ from flask.testing import FlaskClient  # noqa: E402
 from receiving import service  # noqa: E402
 from receiving.model import EVERYTHING, Place, RawRead, Source  # noqa: E402
 from receiving.service.desk import Desk  # noqa: E402
-from receiving.service.seeing import codes_to_expect  # noqa: E402
+from receiving.service.photo_reading import codes_to_expect  # noqa: E402
 from receiving.store import ListQuery  # noqa: E402
 from tests.bench.served import Load  # noqa: E402
 from tests.planned_reader import PlannedReader  # noqa: E402

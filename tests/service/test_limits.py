@@ -7,7 +7,7 @@ import pytest
 from receiving import service
 from receiving.errors import BadRequest
 from receiving.model import Place, Source
-from receiving.service import seeing
+from receiving.service import photo_reading
 from tests.planned_reader import PlannedReader
 from tests.web.scenario import SHIPMENT, open_desk
 
@@ -28,7 +28,7 @@ def test_a_list_of_too_many_scans_is_refused_whole(tmp_path: Path) -> None:
 def test_a_shipment_with_too_many_reads_takes_no_more_and_says_so(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(seeing, "MOST_READS", 10)
+    monkeypatch.setattr(photo_reading, "MOST_READS", 10)
     with open_desk(tmp_path, PlannedReader()) as desk:
         service.add_scans(desk, SHIPMENT, "s.csv", scan_list(9))
         service.add_scan(desk, SHIPMENT, "C1 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)

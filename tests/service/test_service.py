@@ -132,7 +132,7 @@ def test_a_waiting_photo_whose_file_is_gone_says_so_and_may_be_sent_again(
 def test_a_photo_for_which_there_was_no_memory_is_tried_again_and_then_named(
     desk: service.Desk, reader: PlannedReader, monkeypatch: pytest.MonkeyPatch, failures: int
 ) -> None:
-    monkeypatch.setattr("receiving.service.seeing.RETRY_AFTER_S", (0.0, 0.0, 0.0))
+    monkeypatch.setattr("receiving.service.photo_reading.RETRY_AFTER_S", (0.0, 0.0, 0.0))
     reader.readings["a.png"] = PhotoReading(40, 30, ())
     read, tries = reader.read, []
 
