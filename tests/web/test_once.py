@@ -119,10 +119,12 @@ class Served:
             if endpoint == "office.change_kit":
                 fields["text"] = text
             else:
-                service.save_kit(desk, "kit", text, follows=0)
+                assert self.send("/office/kit", {"do": "save", "follows": "0", "text": text}, str(uuid4()))[0] == 303
                 fields["seen"] = service.preview_kit_moves(desk).seen
         if endpoint == "office.change_patterns":
-            service.save_patterns(desk, "here", service.patterns_text(desk).text + "\n# ours\n", follows=0)
+            shipped = self.app.test_client().get("/office/patterns/label-patterns.toml").text
+            ours = {"do": "save", "follows": "0", "text": f"{shipped}\n# ours\n"}
+            assert self.send("/office/patterns", ours, str(uuid4()))[0] == 303
         if endpoint == "papers.restore":
             self.revise()
         if endpoint == "papers.restore_shipment":
