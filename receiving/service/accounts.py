@@ -255,7 +255,11 @@ def begin_session(desk: Desk, store: Store, person: Person) -> SignedIn:
 
 
 def _wait_s(failed: tuple[tuple[str, datetime], ...], name: str, now: datetime) -> int:
-    """How long this name must wait at this address, in whole seconds."""
+    """How long this name must wait at this address, in whole seconds.
+
+    Tries that are later than now were made before the clock was set back, and would shut out by as much.
+    """
+    failed = tuple((key, at) for key, at in failed if at <= now)
     own = [at for key, at in failed if key == name.casefold()]
     wait = timedelta()
     if len(own) >= FREE_TRIES:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
-from receiving.errors import Conflict, StoreError
+from receiving.errors import BadRequest, Conflict, StoreError
 from receiving.expected import ColumnMapping, Progress, is_ship_notice, manifest_changes, stream_manifests
 from receiving.model import Manifest
 from receiving.service.columns import mappings_of, named_mapping
@@ -13,6 +13,9 @@ from receiving.service.documents import KIT, value_in
 from receiving.service.spool import ManifestSpool
 from receiving.service.zeros import LostZeros, known_stores, lost_zeros
 from receiving.store import RevisionOrigin, Store
+
+MOST_CARTONS = 20_000
+"""Of one shipment: a truck brings some hundreds; each needs a read at least."""
 
 
 @dataclass(frozen=True)
@@ -222,6 +225,7 @@ def _compare_all(store: Store, manifests: Iterable[Manifest]) -> Iterator[_Plann
 
 
 def _compare(store: Store, manifest: Manifest, follows: int) -> _Planned:
+    _check_size(manifest)
     if not follows:
         return _Planned(manifest, 0, "new", ())
     try:
@@ -232,6 +236,15 @@ def _compare(store: Store, manifest: Manifest, follows: int) -> _Planned:
         )
     changes = tuple(change.words for change in manifest_changes(before, manifest))
     return _Planned(manifest, follows, "changed" if changes else "unchanged", changes)
+
+
+def _check_size(manifest: Manifest) -> None:
+    if len(manifest.cartons) > MOST_CARTONS:
+        raise BadRequest(
+            f"Shipment {manifest.shipment!r} has {len(manifest.cartons):,} cartons; at most {MOST_CARTONS:,} are taken,"
+            " since no more reads of it are kept. Nothing was stored.",
+            next_step="Give each delivery to a store a shipment number of its own.",
+        )
 
 
 def _in_words(*findings: Iterable[object]) -> tuple[str, ...]:

@@ -27,7 +27,7 @@ def is_fresh(desk: Desk, access: Access) -> bool:
     """True where this session began just now."""
     with desk.store() as store:
         session = store.session(access.session)
-    return session is not None and desk.now() - session.created_at <= FRESH
+    return session is not None and timedelta(0) <= desk.now() - session.created_at <= FRESH
 
 
 def check_fresh(desk: Desk, access: Access) -> None:

@@ -7,7 +7,7 @@ import pytest
 from receiving import service
 from receiving.errors import BadRequest
 from receiving.model import Place, Source
-from receiving.service import photo_reading
+from receiving.service import intake, photo_reading
 from tests.planned_reader import PlannedReader
 from tests.web.scenario import SHIPMENT, open_desk
 
@@ -36,3 +36,17 @@ def test_a_shipment_with_too_many_reads_takes_no_more_and_says_so(
             service.add_scan(desk, SHIPMENT, "C2 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
         service.add_scans(desk, SHIPMENT, "s.csv", scan_list(9))  # sent again, it is answered again
         assert len(service.shipment(desk, SHIPMENT).reads) == 10
+
+
+def test_a_shipment_with_more_cartons_than_reads_are_kept_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(intake, "MOST_CARTONS", 2)
+    rows = b"shipment,store,carton,kind\nS-9,0417,01,tray\nS-9,0417,02,tray\n"
+    with service.Desk(tmp_path, PlannedReader()) as desk:
+        assert service.import_manifest(desk, "m.csv", rows)[0].status == "new"
+        for take in (service.preview_import, service.import_manifest):
+            with pytest.raises(BadRequest, match="has 3 cartons; at most 2 are taken") as refused:
+                take(desk, "m.csv", rows + b"S-9,0417,03,tray\n")
+            assert "shipment number of its own" in refused.value.next_step
+        assert len(service.shipment(desk, "S-9").manifest.cartons) == 2
