@@ -14,6 +14,7 @@ from receiving import service
 from receiving.cli import run
 from receiving.errors import NoData, StoreError
 from receiving.model import LabelRead, PhotoReading, Place, Source
+from receiving.store.backup import back_up_to_folder
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import picture
 
@@ -59,6 +60,14 @@ def test_only_its_owner_may_read_a_backup_and_what_is_restored_of_it(data: Path,
     files = [archive, *(path for path in again.rglob("*") if path.is_file())]
     assert {stat.S_IMODE(path.stat().st_mode) for path in files} == {0o600}
     assert stat.S_IMODE(again.stat().st_mode) == 0o700
+
+
+def test_only_its_owner_may_look_into_a_folder_that_a_backup_makes(data: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "deep" / "copy"
+    back_up_to_folder(data, folder)
+    inside = [path for path in folder.rglob("*") if path.is_dir() and path.parent != folder]
+    assert {stat.S_IMODE(path.stat().st_mode) for path in (folder, *inside)} == {0o700} and inside
+    assert {stat.S_IMODE(path.stat().st_mode) for path in folder.rglob("*") if path.is_file()} == {0o600}
 
 
 def test_a_backup_in_a_folder_copies_only_photos_that_are_new(data: Path, tmp_path: Path) -> None:
