@@ -3,13 +3,13 @@
 from dataclasses import replace
 
 from receiving.matching import (
+    NOT_SEARCHED,
     SEARCHED,
+    SearchState,
     blocked_positions,
     counted_lines,
-    declared_short,
-    places_left,
     reconcile,
-    searches,
+    search_states,
     section_state,
     things_to_check,
 )
@@ -75,28 +75,34 @@ def searched(name: str, place: Place, of: str = "01") -> PlaceSearched:
     return PlaceSearched(name, NOON, "Ana", carton=of, place=place)
 
 
+def state_of(carton_id: str, *notes: Note) -> SearchState:
+    return search_states(notes).get(carton_id, NOT_SEARCHED)
+
+
 def test_every_place_of_a_store_is_searched_but_other() -> None:
     assert set(SEARCHED) == set(Place) - {Place.OTHER}
-    assert set(places_left("01", ())) == set(SEARCHED)
+    assert state_of("01").left == SEARCHED
 
 
 def test_a_place_is_left_until_somebody_looked_there_for_this_carton() -> None:
     first, *others = SEARCHED
     notes = (searched("n1", first), searched("n2", others[0], of="02"))
-    assert places_left("01", notes) == tuple(others)
-    assert places_left("02", notes) == (first, *others[1:])
-    assert places_left("01", (*notes, NoteWithdrawn("n3", NOON, "Ana", "n1"))) == SEARCHED
-    assert searches("01", notes) == {first: notes[0]}
+    assert state_of("01", *notes).left == tuple(others)
+    assert state_of("02", *notes).left == (first, *others[1:])
+    assert state_of("01", *notes, NoteWithdrawn("n3", NOON, "Ana", "n1")).left == SEARCHED
+    assert state_of("01", *notes).searched == {first: notes[0]}
     again = searched("n4", first)
-    assert searches("01", (*notes, again)) == {first: again}, "the last search of a place"
+    assert state_of("01", *notes, again).searched == {first: again}, "the last search of a place"
 
 
 def test_a_carton_is_declared_short_by_the_last_note_that_stands() -> None:
     one, two = (ShortDeclared(f"n{n}", NOON, "Ana", carton="01") for n in (1, 2))
-    assert declared_short("01", ()) is None
-    assert declared_short("02", (one,)) is None
-    assert declared_short("01", (one, two)) is two
-    assert declared_short("01", (one, two, NoteWithdrawn("n3", NOON, "Ana", "n2"))) is one
+    assert state_of("01").declared is None
+    assert state_of("02", one).declared is None
+    assert state_of("01", one, two).declared is two
+    assert state_of("01", one, two, NoteWithdrawn("n3", NOON, "Ana", "n2")).declared is one
+    looked = searched("n5", SEARCHED[0])
+    assert state_of("01", looked, one) == state_of("01", one, looked) == SearchState({SEARCHED[0]: looked}, one)
 
 
 # --- what waits for a missing carton -------------------------------------------------------------------------------
