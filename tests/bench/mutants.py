@@ -70,6 +70,8 @@ COPIED = (
 )
 MOST_TESTS_S = 8.0
 """CPU seconds: of the tests that execute a line, so many are run, at least one, the quickest of each file in turn."""
+MOST_OF_IMPORT_S = 40.0
+"""The same for a line that is executed at import, which says less of who uses it: nearly all tests of a room."""
 
 
 def room_files(tree: Path, room: Room) -> list[str]:
@@ -389,8 +391,9 @@ class Laboratory:
         """The tests that execute the mutant's line, the quickest of each file in turn, no more than the limit."""
         if not self.room.in_process:
             return list(self.room.tests)
-        lines = self.lines.get(mutant.path, {})
+        lines, most_s = self.lines.get(mutant.path, {}), MOST_TESTS_S
         if self.is_of_import(mutant):
+            most_s = MOST_OF_IMPORT_S
             # Executed when it is first imported, and used by whoever uses the module, or looks at its tables.
             files = {name.partition("::")[0] for by in lines.values() for name in by if name}
             names = {name for name in self.took if name.partition("::")[0] in files and name not in self.bad}
@@ -400,7 +403,7 @@ class Laboratory:
         chosen, total = [], 0.0
         for name in self._in_turn(names):
             total += self.took.get(name, 0.0)
-            if chosen and total > MOST_TESTS_S:
+            if chosen and total > most_s:
                 break
             chosen.append(name)
         return chosen

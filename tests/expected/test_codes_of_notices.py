@@ -301,3 +301,40 @@ def test_references_of_an_order_without_a_package_are_the_shipments_and_of_one_w
         "7": (("order", "PO-3"), ("order", "PO-1")),
         "8": (("order", "PO-3"), ("order", "PO-2")),
     }
+
+
+def packed_item(*packs: str) -> ManifestFile:
+    """An item of six that holds two packs, each with what is said of it."""
+    parts = ["HL*2*1*I", "LIN**VN*ITEM", "SN1**6*EA"]
+    for number, said in enumerate(packs, 3):
+        parts += [f"HL*{number}*2*P", f"MAN*GM*{sscc(number)}", *filter(None, [said])]
+    return by_x12(*parts)
+
+
+@pytest.mark.parametrize(
+    ("packs", "quantities", "warned"),
+    [
+        (("", ""), [3, 3], False),
+        (("SN1**2*EA", "SN1**4*EA"), [2, 4], False),
+        (("SN1**2*EA", ""), [2, 4], False),
+        (("", "", "", ""), [None, None, None, None], True),
+        (("SN1**6*EA", ""), [6, None], True),
+    ],
+)
+def test_an_item_that_holds_packs_is_shared_among_those_that_do_not_say_what_they_hold(
+    packs: tuple[str, ...], quantities: list[int | None], warned: bool
+) -> None:
+    found = packed_item(*packs)
+    assert [carton.contents[0].qty for carton in found.manifests[0].cartons] == quantities
+    told = [str(each) for each in found.warnings]
+    assert any("how an item is spread over its packages is not said" in words for words in told) is warned, told
+
+
+@pytest.mark.parametrize("width", [20, 35, 80])
+@pytest.mark.parametrize("newline", ["\n", "\r\n"])
+def test_a_message_that_was_wrapped_at_a_width_reads_the_same(width: int, newline: str) -> None:
+    text = edifact((*PACKED, "LIN+1", "PIA+5+ITEM NUMBER 77:SA", "QTY+12:24:PCE"), after="")
+    wrapped = newline.join(text[at : at + width] for at in range(0, len(text), width))
+    found = read_manifests("n.edi", wrapped.encode())
+    assert found.manifests == read_manifests("n.edi", text.encode()).manifests
+    assert found.manifests[0].cartons[0].contents[0].item == "ITEM NUMBER 77"
