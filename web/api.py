@@ -11,6 +11,7 @@ from typing import Any
 import msgspec
 from flask import Blueprint, Response, g, request
 from werkzeug.exceptions import HTTPException
+from werkzeug.urls import iri_to_uri
 
 from receiving import service
 from receiving.errors import BadRequest, FileFaults, NotFound, ReceivingError
@@ -20,6 +21,7 @@ from web.access import access
 from web.api_description import KEY, MOST_PAGE, OPERATIONS, Operation, description
 from web.api_types import (
     DeclaredShort,
+    MessageOut,
     Missing,
     NewScan,
     NoticeResult,
@@ -35,6 +37,7 @@ from web.api_types import (
     Trip,
 )
 from web.frame import desk
+from web.manager import MESSAGE_TYPES
 from web.problems import status_of
 
 pages = Blueprint("api", __name__, url_prefix="/api/v1")
@@ -64,6 +67,7 @@ def operation(
             path.replace("{shipment}", "<id:shipment>")
             .replace("{photo}", "<photo>")
             .replace("{number}", "<int(max=999999):number>")
+            .replace("{kind}", "<kind>")
         )
 
         @wraps(work)
@@ -212,6 +216,22 @@ def read_receipt(shipment: str, number: int) -> ReceiptOut:
         shown.digest,
         [ReceiptLine(line.state, line.words, _declared(line.declared)) for line in shown.lines],
     )
+
+
+@operation(
+    "GET",
+    "/shipments/{shipment}/receipts/{number}/messages/{kind}",
+    scope=Scope.READ,
+    gives=MessageOut,
+    query=("sender", "receiver"),
+)
+def read_message(shipment: str, number: int, kind: str) -> MessageOut:
+    """A receipt as a standard message: EPCIS 2.0, X12 861 or EDIFACT RECADV; the same receipt is the same message."""
+    asked = request.args
+    own = iri_to_uri(request.url_root).rstrip("/")
+    parties = {"sender": asked.get("sender", ""), "receiver": asked.get("receiver", "")}
+    text = service.message(desk(), shipment, number, kind, base=own, **parties)
+    return MessageOut(shipment, number, kind, MESSAGE_TYPES[kind], text)
 
 
 def _declared(said: ShortDeclaration | None) -> DeclaredShort | None:

@@ -6,7 +6,7 @@ from typing import Any
 import msgspec
 
 from receiving.model import Place
-from receiving.service import Scope
+from receiving.service import MESSAGES, Scope
 from web.api_types import Problem
 
 KEY = "Idempotency-Key"
@@ -83,14 +83,23 @@ _QUERY: dict[str, dict[str, Any]] = {
     "place": {"type": "string", "enum": ["", *(place.value for place in Place)]},
     "name": {"type": "string"},
     "by": {"type": "string"},
+    "sender": {"type": "string"},
+    "receiver": {"type": "string"},
+}
+
+
+_PATH: dict[str, dict[str, Any]] = {
+    "shipment": {"type": "string"},
+    "number": {"type": "integer", "minimum": 1, "maximum": 999_999},
+    "photo": {"type": "string"},
+    "kind": {"enum": list(MESSAGES)},
 }
 
 
 def _parameters(op: Operation) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
-    for name in ("shipment", "number", "photo"):
+    for name, kind in _PATH.items():
         if f"{{{name}}}" in op.path:
-            kind = {"type": "integer", "minimum": 1, "maximum": 999_999} if name == "number" else {"type": "string"}
             found.append({"name": name, "in": "path", "required": True, "schema": kind})
     found += [{"name": name, "in": "query", "required": False, "schema": _QUERY[name]} for name in op.query]
     if op.method == "POST":

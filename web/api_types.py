@@ -154,6 +154,16 @@ class ReceiptOut(Struct):
     lines: list[ReceiptLine]
 
 
+class MessageOut(Struct):
+    """A receipt as a standard message: ``text`` is the message, to be stored or sent as ``media_type``."""
+
+    shipment: str
+    number: int
+    kind: str
+    media_type: str
+    text: str
+
+
 class Problem(Struct):
     """What went wrong (RFC 9457), and the next step."""
 

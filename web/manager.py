@@ -19,7 +19,7 @@ from web.pages.trouble import trouble_of
 
 pages = Blueprint("manager", __name__)
 
-_MESSAGE_TYPES = {
+MESSAGE_TYPES = {
     "x12": "application/edi-x12",
     "edi": "application/edifact",
     "jsonld": "application/ld+json",
@@ -183,7 +183,7 @@ def message(shipment: str, number: int, kind: str) -> Response:
         base=own,
     )
     data = text.encode("latin-1" if kind == "edi" else "utf-8")
-    return download(data, f"receipt-{shipment}-{number}.{kind}", _MESSAGE_TYPES[kind])
+    return download(data, f"receipt-{shipment}-{number}.{kind}", MESSAGE_TYPES[kind])
 
 
 @pages.get("/s/<id:shipment>/receipts/<int:number>.<any(json, csv):kind>")

@@ -263,3 +263,25 @@ def test_any_body_is_a_result_or_a_problem(call: Call, body: dict[str, object], 
     expected = api_types.ScanResult if answer.status_code == 200 else api_types.Problem
     assert answer.status_code in (200, 400, 409)
     msgspec.json.decode(answer.data, type=expected)
+
+
+@pytest.mark.parametrize(
+    ("kind", "media_type", "start"),
+    [
+        ("jsonld", "application/ld+json", "{"),
+        ("x12", "application/edi-x12", "ISA*"),
+        ("edi", "application/edifact", "UNA"),
+    ],
+)
+def test_a_receipt_is_a_standard_message_by_the_api_too(
+    call: Call, desk: service.Desk, browser: Browser, kind: str, media_type: str, start: str
+) -> None:
+    shown, missing = service.show_receipt(desk, SHIPMENT), service.MissingAnswer(searched=True)
+    service.confirm(desk, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True, missing=missing)
+    path = f"{ADDRESS}/receipts/1/messages/{kind}"
+    found = msgspec.json.decode(call("GET", f"{path}?sender=SENDER&receiver=RECEIVER").data, type=api_types.MessageOut)
+    assert (found.kind, found.media_type.lower()) == (kind, media_type) and found.text.startswith(start)
+    same = browser.get(f"/s/S-2041~2FA/receipts/1/message.{kind}?sender=SENDER&receiver=RECEIVER")
+    assert same.get_data().decode("latin-1" if kind == "edi" else "utf-8") == found.text
+    assert call("GET", f"{ADDRESS}/receipts/1/messages/none").status_code == 400
+    assert call("GET", f"{ADDRESS}/receipts/2/messages/{kind}").status_code == 404
