@@ -24,6 +24,9 @@ from web.problems import problem
 
 pages = Blueprint("rep", __name__)
 
+NOT_OF_A_NOTE = frozenset({"token", "kind", "back", "anchor", "by", "spare_of", actions.ID_FIELD})
+"""Fields of a form that no note takes from it; a carton of another store is promised by taking a swap alone."""
+
 PHOTO_SIZES_PX = service.PHOTO_SIZES_PX
 
 
@@ -352,9 +355,7 @@ def add_note(shipment: str) -> Response:
     """One note beside the reads, with a photo where one was taken. Fields left empty are not part of it."""
     kind = request.form.get("kind", "")
     fields = {
-        name: value.strip()
-        for name, value in request.form.items()
-        if name not in {"token", "kind", "back", "anchor", "by", actions.ID_FIELD} and value.strip()
+        name: value.strip() for name, value in request.form.items() if name not in NOT_OF_A_NOTE and value.strip()
     }
     if kind == "shortage_followed" and "carton" not in fields:
         raise BadRequest("No carton was chosen.", next_step="Tick the cartons that it is about, then send it again.")

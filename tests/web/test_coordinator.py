@@ -280,6 +280,9 @@ def test_a_carton_is_promised_once_and_what_an_order_brings_is_no_swap(browser: 
     # also once it came and was read there; S-2066 itself lacks cartons that an order still brings in time.
     service.add_scan(desk, "S-2077", f"]C100{sscc(303)}", place=Place.DOCK, by="A", source=Source.SCANNER)
     assert service.swap_plan(desk) == ()
+    note = {"kind": "shortage_followed", "carton": "03", "step": "on_its_way", "spare_of": "S-2066", "by": "Bo"}
+    browser.post("/s/S-2055/notes", note)
+    assert service.shipment(desk, "S-2055").notes[-1].spare_of == ""  # type: ignore[attr-defined]
     for bad in ("", "S-2055", "S-2055\t03\tS-9999"):
         assert browser.post("/swaps/take", {"chosen": bad, "by": "Bo"}).status_code in (400, 409)
     assert browser.post("/swaps/take", {"by": "Bo"}).status_code == 400
