@@ -117,6 +117,7 @@ def _given(shipment: str, signer: Signer) -> Response:
         taken_by=access().name,
         by_pin=_signer() is None and bool(form.get("pin")),
         missing=_said_of_missing(form),
+        since=request.form.getlist("since"),
     )
     return make_response(redirect(url_for(".receipt", shipment=shipment, number=receipt.number), 303))
 

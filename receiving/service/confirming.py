@@ -1,6 +1,8 @@
 """The store manager confirms what was received: exactly what was shown, or not at all."""
 
 import json
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import replace
 
 from receiving.closing import receipt_pdf as print_receipt
@@ -18,7 +20,8 @@ from receiving.service.store_days import shipment_now
 from receiving.service.webhook_delivery import tell_of_receipt
 from receiving.sheets import csv_text
 from receiving.store import Store
-from receiving.store.records import to_text
+from receiving.store.pending import Purpose
+from receiving.store.records import from_text, to_text
 
 MAX_NAME = 120
 MAX_REMARKS = 4000
@@ -47,13 +50,15 @@ def confirm(
     taken_by: str = "",
     by_pin: bool = False,
     missing: MissingAnswer = NOTHING_SAID,
+    since: Iterable[str] = (),
 ) -> Receipt:
     """Store and seal the confirmation of what was shown under this digest. Later reads never alter it.
 
     The same person's confirmation of the same, sent again, gives the receipt that is there. ``signature`` is what a
     finger drew, as `read_signature` takes it; ``taken_by`` is who was signed in at the browser; ``by_pin``: `name` is
     whom `manager_by_pin` found. ``missing`` declares short, as a note of who confirms, each missing carton that
-    nobody declared short before; the receipt says so.
+    nobody declared short before; the receipt says so. ``since`` are cartons of which a phone without a signal told,
+    beside what was shown, that it did something with them meanwhile: a difference in these alone was seen.
 
     Raises Conflict when what is true now differs from what was shown, BadRequest when name or role is missing, when
     there are exceptions and they are not named as such, or where a missing carton is not declared short.
@@ -65,7 +70,8 @@ def confirm(
         found, before = standing(desk, store, store.shipment(shipment)), store.receipts(shipment)
         shown = _show(found)
         repeated = bool(before) and (before[-1].asked, before[-1].shown.digest) == (digest, shown.digest)
-        if shown.digest != digest and not repeated:
+        told = shown.digest == digest or repeated or _is_told(store, found, digest, shown, frozenset(since))
+        if not told:
             raise Conflict(
                 "What was received has changed since these counts were shown.",
                 next_step="Look at the counts again, then confirm.",
@@ -74,7 +80,7 @@ def confirm(
             raise BadRequest(
                 "There are exceptions on this receipt.", next_step="Choose “confirm with exceptions”, or resolve them."
             )
-        asked = before[-1].asked if repeated else ""
+        asked = before[-1].asked if repeated else digest if digest != shown.digest else ""
         if declare_missing(desk, store, found, missing, by=name):
             asked, shown = digest, _show(standing(desk, store, store.shipment(shipment)))
         number, now = store.next_receipt_number(shipment), desk.now()
@@ -98,6 +104,19 @@ def confirm(
         sealed = seal_receipt(desk, store, receipt)
         tell_of_receipt(desk, store, receipt, sealed)
     return receipt
+
+
+def _is_told(store: Store, found: Standing, digest: str, shown: ShownReceipt, since: frozenset[str]) -> bool:
+    """What was shown and what is true now differ in cartons of ``since`` alone, and in what outer boxes hold."""
+    kept = store.pending(Purpose.RECEIPT, digest) if since else None
+    if kept is None:
+        return False
+    before = from_text(kept.body.decode(), ShownReceipt)
+    inside = {inner.carton for carton in since for inner in found.manifest.inside(carton)}
+    lines, were = Counter(shown.lines), Counter(before.lines)
+    differing = {line.carton for line in (lines - were) + (were - lines)}
+    same = (before.shipment, before.revision) == (shown.shipment, shown.revision)
+    return same and differing <= since | inside
 
 
 def _advice(desk: Desk, store: Store, receipt: Receipt) -> ReceivingAdvice:

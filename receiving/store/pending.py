@@ -18,7 +18,7 @@ class Purpose(StrEnum):
     RECEIPT = "receipt"
 
 
-NEWEST = {Purpose.IMPORT: 16, Purpose.RECEIPT: 256}
+NEWEST = {Purpose.IMPORT: 16, Purpose.RECEIPT: 2048}
 """So many of each are kept; an older one has to be shown again."""
 
 

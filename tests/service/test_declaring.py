@@ -103,3 +103,34 @@ def test_the_files_of_a_receipt_say_who_declared_what_short(desk: service.Desk) 
     assert head == "receipt,carton,state,words,declared_by,declared_at,declared_reason,searched"
     assert ",Grace,2026-" in first
     assert first.endswith(",the van left,")
+
+
+def give(desk: service.Desk, digest: str, *since: str) -> Receipt:
+    missing = service.MissingAnswer(reason="the van left")
+    person = {"name": "Grace", "role": "Manager"}
+    return service.confirm(desk, "S-1", digest, **person, with_exceptions=True, missing=missing, since=since)
+
+
+def test_what_a_phone_did_without_a_signal_and_told_is_confirmed_with_what_was_shown(desk: service.Desk) -> None:
+    shown = service.show_receipt(desk, "S-1")
+    service.keep_shown(desk, shown)
+    service.add_scan(desk, "S-1", "]C100395200000000000012", place=Place.DOCK, by="Ada", source=Source.SCANNER)
+    service.add_note(desk, "S-1", "damage_noted", by="Ada", carton="02", reason="arrived_damaged", usable=False)
+    for told in ((), ("03",)):
+        with pytest.raises(Conflict, match="has changed since"):
+            give(desk, shown.digest, *told)
+    receipt = give(desk, shown.digest, "02")
+    assert (receipt.shown.received, receipt.asked) == (1, shown.digest)
+    assert [line.state for line in receipt.shown.lines if line.carton == "02"] == ["damaged", "received"]
+    assert give(desk, shown.digest, "02") == receipt
+
+
+def test_what_somebody_else_did_meanwhile_is_not_confirmed_unseen(desk: service.Desk) -> None:
+    shown = service.show_receipt(desk, "S-1")
+    service.keep_shown(desk, shown)
+    for digits in ("00395200000000000012", "00395200000000000029"):
+        service.add_scan(desk, "S-1", f"]C1{digits}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
+    with pytest.raises(Conflict):
+        give(desk, shown.digest, "02")
+    with pytest.raises(Conflict):
+        give(desk, "0" * 64, "02", "03")

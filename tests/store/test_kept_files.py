@@ -121,7 +121,7 @@ def test_what_was_shown_is_kept_under_its_key_in_place_of_what_was_before(store:
     assert other is not None and (other.name, other.body) == ("", b"counts")
 
 
-@pytest.mark.parametrize(("purpose", "most"), [(Purpose.IMPORT, 16), (Purpose.RECEIPT, 256)])
+@pytest.mark.parametrize(("purpose", "most"), [(Purpose.IMPORT, 16), (Purpose.RECEIPT, 2048)])
 def test_the_newest_of_each_are_kept(store: Store, purpose: Purpose, most: int) -> None:
     assert NEWEST[purpose] == most
     for n in range(most + 1):

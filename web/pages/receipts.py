@@ -81,6 +81,7 @@ class ConfirmPage:
 
     body: ReceiptBody
     digest: str
+    shown_ms: int
     changed: bool
     gone: tuple[str, ...]
     earlier: tuple[str, ...]
@@ -154,6 +155,7 @@ def confirm_page(
     return ConfirmPage(
         body=_body(shown, now, known=old if before else None),
         digest=shown.digest,
+        shown_ms=round(1000 * now.timestamp()),
         changed=before is not None and before.digest != shown.digest,
         gone=tuple(line.words for line in before.lines if line.words not in new) if before else (),
         earlier=tuple(f"Receipt {r.number}: {r.name}, {_when(r, now)}" for r in receipts),

@@ -77,6 +77,8 @@ export const WORDS = {
   byPhone: "The service confirms it.",
   alreadyHere: "Already seen, as far as this phone knows",
   toBay: (bay) => `To bay ${bay}`,
+  since: "Done on this phone since these counts were made, and confirmed with them:",
+  sinceUnknown: (n) => `${plural(n, "entry", "entries")} of this phone may change the counts: if so, they have to be confirmed again.`,
   problem: "There is a problem",
   openFirst: "Open this one first",
   differs: (here, there) => `This phone took it for carton ${here}; the service says: ${there}. The service is right.`,

@@ -8,7 +8,7 @@ import pytest
 from receiving import service
 from receiving.model import Role
 from tests.web.browser.test_outbox import reads, sent, waits
-from tests.web.browser.test_phone import counts, wedge
+from tests.web.browser.test_phone import counts, eventually, wedge
 from tests.web.scenario import SHIPMENT, sscc
 from web.access import SESSION_COOKIE
 
@@ -118,6 +118,37 @@ def test_a_manifest_revised_meanwhile_wins_and_the_difference_is_told(phone, ser
     phone.locator("#done .queue-row").wait_for()
     assert "This phone took it for carton 03; the service says: 04." in phone.inner_text("#done")
     assert [f.carton.carton for f in service.shipment(desk, SHIPMENT).reconciliation.received] == ["04"]
+
+
+def test_a_whole_visit_is_confirmed_without_a_signal(phone, served) -> None:
+    """Scans, damage, a search and the store's confirmation wait; the receipt is of what the manager was told."""
+    address, desk = served
+    prepared(phone, address)
+    phone.context.set_offline(True)
+    phone.goto(address + ADDRESS)
+    for serial in (3, 4):
+        wedge(phone, f"]C100{sscc(serial)}")
+        phone.locator("#answer", has_text=f"Here · {serial:02d}").wait_for()
+    phone.goto(f"{address}{ADDRESS}/cartons/04")
+    phone.click("#note-damage > summary")
+    phone.check("#note-damage [name=usable][value=false]")
+    phone.click("text=Note it")
+    waits(phone, "1 damage")
+    phone.goto(f"{address}{ADDRESS}/receipt")
+    phone.locator("#since li").nth(2).wait_for()
+    assert [each.inner_text() for each in phone.locator("#since li").all()] == ["Scan · 03", "Scan · 04", "Damage · 04"]
+    phone.fill("#name", "Grace")
+    phone.fill("#role", "Store manager")
+    phone.check("[name=short][value=reason]")
+    phone.fill("#short_reason", "the van left before all was unloaded")
+    phone.click("button[name=how]")
+    phone.locator(".form-said", has_text="stored on this phone").wait_for()
+    phone.context.set_offline(False)
+    sent(phone)
+    eventually(phone, lambda: len(service.shipment(desk, SHIPMENT).receipts) == 1)
+    receipt = service.receipt(desk, SHIPMENT, 1)
+    assert (receipt.name, receipt.shown.received) == ("Grace", 2)
+    assert [line.carton for line in receipt.shown.lines if line.state == "damaged"] == ["04"]
 
 
 def test_it_can_be_put_on_the_home_screen(phone, served) -> None:
