@@ -187,21 +187,22 @@ def _po4(to: Transaction, segment: Segment) -> None:
             segment.use(at, 13)
 
 
-def _td1(to: Transaction, segment: Segment) -> None:
+def _td1(to: Transaction, segment: Segment) -> object:
     level = to.at
     if level is None:
-        return
+        return None
     if level.code not in codes.PACKAGE_LEVELS:
         if segment.at(2):
             to.lading.append((segment, level))
             segment.use(1, 2)
-        return
+        return None
     package = to.package(segment.number)
-    if package is not None and (weight := kilograms(segment.at(7), segment.at(8))):
-        set_measure(package, "weight_kg", weight, to.log, segment.number)
-        segment.use(6, 7, 8)
     if segment.at(2) == "1":
         segment.use(1, 2)
+    if package is None or not kilograms(segment.at(7), segment.at(8)):
+        return None
+    to.weighed.append((segment, package))
+    return LATER
 
 
 def _mea(to: Transaction, segment: Segment) -> None:

@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 
 from receiving.expected import edi_codes as codes
 from receiving.expected.edi import DEEPEST, EdiLog, Segment, count_all
-from receiving.expected.edi_codes import parse_number
-from receiving.expected.notice import NO_REFERENCES, Notice, NoticeLine, Package
+from receiving.expected.edi_codes import kilograms, parse_number
+from receiving.expected.notice import NO_REFERENCES, Notice, NoticeLine, Package, set_measure
 
 
 @dataclass(slots=True)
@@ -47,6 +47,7 @@ class Transaction:
     order_references: list[list[tuple[str, str]]] = field(default_factory=list)
     with_references: list[Level] = field(default_factory=list)
     held: set[int] = field(default_factory=set)
+    weighed: list[tuple[Segment, Package]] = field(default_factory=list)
     hl: Level | None = None
     at: Level | None = None
     references: dict[tuple[str, str], None] = field(default_factory=dict)
@@ -105,6 +106,7 @@ class Transaction:
         notice = self.notice
         if not notice.shipment:
             self.log.warn(self.segment, "BSN", "the notice gives no shipment number (BSN02)")
+        self._weigh_packages()
         self._place_packages()
         self._place_lines()
         self._place_references()
@@ -113,6 +115,15 @@ class Transaction:
         for level in self.with_parties:
             count_all((level.parties or {}).values(), self.log)
         return notice
+
+    def _weigh_packages(self) -> None:
+        """TD107 is the weight of all packages that TD102 counts: of several numbers here, it is that of none."""
+        for segment, package in self.weighed:
+            weight = kilograms(segment.at(7), segment.at(8))
+            if weight and (len(package.ssccs) <= 1 or (parse_number(segment.at(2)) or 1) == 1):
+                set_measure(package, "weight_kg", weight, self.log, segment.number)
+                segment.use(6, 7, 8)
+            self.log.count(segment)
 
     def _place_packages(self) -> None:
         below = self._stores_below()

@@ -1,5 +1,6 @@
 """Rows of cells under a header row, whatever file they came from; every fault keeps its line and column."""
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
@@ -15,6 +16,9 @@ AS_TEXT = "format the column as text and enter the value again from its source"
 
 MOST_GUESSED = 60
 """Unknown columns for which a right name is looked for; looking is slow."""
+
+_MEASURE = re.compile(r"(weight|length|width|height)(?:_?\(?([a-z]{1,6})\)?)?")
+_NEARLY_UNITS = frozenset({"kg", "kgs", "kilo", "lb", "lbs", "pound", "pounds", "cm", "cms", "in", "inch", "inches"})
 
 MOST_LISTED = 100
 """Faults and warnings that are listed; a person corrects no more at a time, and a file of garbage has millions."""
@@ -160,12 +164,28 @@ def _header(row: Row, columns: Columns, found: Findings, mapping: ColumnMapping)
     return Header(row.line, len(names), index, mapping, constants)
 
 
+def _measure_without_unit(name: str) -> tuple[str, ...]:
+    """The headings that a measure may have, where this one names another unit or none: grams are no kilograms."""
+    found = _MEASURE.fullmatch(name)
+    if not found or found[2] in _NEARLY_UNITS:
+        return ()
+    units = ("kg", "lb") if found[1] == "weight" else ("cm", "in")
+    return tuple(f"{found[1]}_{unit}" for unit in units)
+
+
 def _unknown(row: Row, names: Sequence[str], columns: Columns, missing: Sequence[str], found: Findings) -> set[str]:
     suggested = set()
     unknown = [at for at, name in enumerate(names) if name and name not in columns.known]
     for at in unknown:
         name = names[at][:60]
-        near = get_close_matches(name, missing, n=1, cutoff=0.7) if len(unknown) <= MOST_GUESSED else []
+        written = _measure_without_unit(name)
+        if written and set(written).issubset(missing):
+            step = f"write {' or '.join(written)}"
+            said = f"column {row.cells[at]!r} is not known: its unit is not said or not taken; {step}"
+            found.fault(row.line, at + 1, said, name)
+            continue
+        guess = len(unknown) <= MOST_GUESSED and not written
+        near = get_close_matches(name, missing, n=1, cutoff=0.7) if guess else []
         if near:
             suggested.add(near[0])
             found.fault(row.line, at + 1, f"column {row.cells[at]!r} is not known; did you mean {near[0]!r}?", name)

@@ -163,6 +163,17 @@ def test_a_carton_that_comes_again_keeps_its_weight_and_the_number_printed_on_it
     assert "C-17" in carton.codes
 
 
+def test_the_weight_that_td1_counts_for_several_cartons_is_no_weight_of_each() -> None:
+    # TD102 counts the packages whose weight TD107 is; a tare's cartons together weigh what the tare does.
+    several = read(levels("HL*2*1*P", "TD1*CTN*3****G*30*KG", f"MAN*GM*{sscc(1)}*{sscc(3)}"))
+    assert [c.weight_kg for c in several.manifests[0]] == [None, None, None]
+    assert "TD1 CTN: 1 not used (3, G, 30)" in notes(several)
+    tare = read(levels("HL*2*1*T", "TD1*CTN*2****G*30*KG", f"MAN*GM*{sscc(9)}", "HL*3*2*P", f"MAN*GM*{sscc(1)}"))
+    assert {c.carton: c.weight_kg for c in tare.manifests[0]} == {sscc(9): 30.0, sscc(1): None}
+    one = read(levels("HL*2*1*P", f"MAN*GM*{sscc(1)}", "TD1*CTN*1****G*30*KG"))
+    assert [c.weight_kg for c in one.manifests[0]] == [30.0]
+
+
 def test_two_weights_of_a_carton_that_comes_again_are_said() -> None:
     pack = ("HL*2*1*P", f"MAN*GM*{sscc(1)}", "PO4*1*****10*KG")
     found = read(levels(*pack, "HL*3*1*P", f"MAN*GM*{sscc(1)}", "PO4*1*****12*KG"))

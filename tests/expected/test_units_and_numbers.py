@@ -80,6 +80,27 @@ def test_an_sscc_that_a_spreadsheet_rounded_is_refused_with_the_remedy(written: 
     assert "was damaged by a spreadsheet, its last digits are lost; format the column as text" in fault
 
 
+@pytest.mark.parametrize(
+    ("heading", "words"),
+    [
+        ("weight", ": its unit is not said or not taken; write weight_kg or weight_lb"),
+        ("weight_g", ": its unit is not said or not taken; write weight_kg or weight_lb"),
+        ("Weight (oz)", ": its unit is not said or not taken; write weight_kg or weight_lb"),
+        ("length_mm", ": its unit is not said or not taken; write length_cm or length_in"),
+        ("height", ": its unit is not said or not taken; write height_cm or height_in"),
+        ("weight_kgs", "; did you mean 'weight_kg'?"),
+        ("length_inch", "; did you mean 'length_in'?"),
+    ],
+)
+def test_a_measure_of_another_unit_is_never_taken_for_one_that_is_known(heading: str, words: str) -> None:
+    (fault,) = faults(f"barcode,{heading}", "01,tray,B,5")
+    assert fault.endswith(f"column {heading!r} is not known{words}")
+
+
+def test_a_measure_beside_the_one_that_is_used_is_left_out_in_words() -> None:
+    assert read("barcode,weight_kg,weight", "01,tray,B,5,9").weight_kg == 5.0
+
+
 @pytest.mark.parametrize("column", ["barcode", "tracking", "tracking_2", "item", "item_numbers", "outer"])
 @pytest.mark.parametrize("written", ["7.76613E+11", "7,76613E+11", "8E+11"])
 def test_a_number_that_a_spreadsheet_rounded_is_refused_in_every_column_of_numbers(column: str, written: str) -> None:
