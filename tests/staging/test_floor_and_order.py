@@ -4,11 +4,12 @@ import random
 from dataclasses import replace
 from datetime import timedelta
 from itertools import combinations, pairwise
+from typing import Any
 
 import pytest
 
 from receiving.model import Cart, CartonKind, CartonMoved, HandOver, StagingPlan
-from receiving.staging import plan_staging
+from receiving.staging import plan_staging, stacking
 from receiving.staging.handling import limit_of_lift
 from receiving.staging.lifting import Duration
 from receiving.staging.loads import Deck, Load, measure
@@ -241,3 +242,22 @@ def handled_twice(stacks: list[list[Load]], opening: dict[str, int], arrival: di
             if arrival[upper.carton] < arrival[lower.carton]:
                 found.add(("late", lower.carton))
     return len(found)
+
+
+def test_changing_trays_round_ends_whatever_their_number(monkeypatch: pytest.MonkeyPatch) -> None:
+    """300 trays on one floor: so many changes are looked at and no more, two stacks in each."""
+    looked = []
+    count = stacking._wrong_pairs
+
+    def counted(*of: Any) -> tuple[int, int]:
+        looked.append(of)
+        return count(*of)
+
+    monkeypatch.setattr(stacking, "_wrong_pairs", counted)
+    trays = [Load(f"{i:03}", 8_000, 600, 400, 100) for i in range(300)]
+    floor = Deck(1 << 60, 12_200, 4_000, 1200, 750)
+    opening = {tray.carton: turn for turn, tray in enumerate(trays)}
+    stacks = [trays[at : at + 12] for at in range(0, 300, 12)]
+    changed = handle_less(stacks, floor, opening, {})
+    assert handled_twice(changed, opening, dict.fromkeys(opening, 1)) < 300 - 25
+    assert len(looked) <= 2 * stacking.CHANGES + len(stacks)
