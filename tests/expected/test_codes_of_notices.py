@@ -338,3 +338,28 @@ def test_a_message_that_was_wrapped_at_a_width_reads_the_same(width: int, newlin
     found = read_manifests("n.edi", wrapped.encode())
     assert found.manifests == read_manifests("n.edi", text.encode()).manifests
     assert found.manifests[0].cartons[0].contents[0].item == "ITEM NUMBER 77"
+
+
+def test_another_transaction_set_is_listed_as_it_stands_and_left_out() -> None:
+    data = ONE.replace(b"ST*856", b"ST*810*0009~\nBIG*1~\nSE*3*0009~\nST*856")
+    found = read_manifests("n.x12", data)
+    (listed,) = found.not_understood
+    assert (listed.line, listed.text) == (3, "ST*810*0009")
+    assert listed.why == "transaction set '810' is not an advance ship notice (856) and was left out"
+    assert [manifest.shipment for manifest in found.manifests] == ["W"]
+
+
+@pytest.mark.parametrize(
+    ("td1", "told"),
+    [
+        ("TD1**2", "TD1 counts 2 packages, the notice lists 1"),
+        ("TD1*CTN25*2", "TD1 counts 2 packages (CTN25), the notice lists 1"),
+        ("TD1*CTN25*1", ""),
+        ("TD1*PLT*2", ""),
+        ("TD1*CTN25", ""),
+    ],
+)
+def test_packages_that_a_shipment_counts_are_compared_with_those_that_are_listed(td1: str, told: str) -> None:
+    found = by_x12(td1, "HL*2*1*P", f"MAN*GM*{sscc(1)}")
+    words = [str(warning) for warning in found.warnings]
+    assert [each.partition(": ")[2] for each in words] == ([told] if told else [])
