@@ -11,6 +11,7 @@ const LEASE_MS = 12_000;
 const RIVAL_MS = 3000;
 const MOST_FAILURES = 5;
 const TELL_MS = 150;
+const CLOCK_MS = 5000; // a clock that differs by less was only put right
 const SMALL = "a";
 const LARGE = "b"; // photos that nothing waits for
 const CROP = "c"; // small pictures, which are answered once they are read: scans do not wait for that
@@ -26,6 +27,7 @@ class Outbox extends EventTarget {
   #timers = {};
   #pauses = new Map(); // lane, or "" for all -> {ms, until}
   #offset_ms = null;
+  #latest_ms = 0; // when the last record was made, by this phone's clock
   #telling = 0;
   #more = false;
   #sent = new Map(); // what was sent without being stored
@@ -35,14 +37,16 @@ class Outbox extends EventTarget {
   constructor() {
     super();
     this.#channel?.addEventListener("message", ({ data }) => this.#heard(data));
-    addEventListener("online", () => this.wake());
+    addEventListener("online", () => this.#back());
     addEventListener("offline", () => this.#say({ why: "signal" }));
     addEventListener("pagehide", () => this.#leave());
     document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && this.wake());
   }
 
   async start() {
-    this.#offset_ms = (await (await this.#database).read("clock"))?.offset_ms ?? null;
+    const clock = await (await this.#database).read("clock");
+    this.#offset_ms = clock?.offset_ms ?? null;
+    this.#latest_ms = Math.max(clock?.latest_ms ?? 0, ...(await this.list(WAITING, 1)).map(({ made_ms }) => made_ms));
     this.changed();
     this.wake();
     if (navigator.onLine) await this.#meet();
@@ -54,6 +58,8 @@ class Outbox extends EventTarget {
     const database = await this.#database;
     const size = kind === "crop" ? CROP : large ? LARGE : SMALL;
     const made_ms = Date.now();
+    if (made_ms < this.#latest_ms - CLOCK_MS) await this.#forgetClock(database);
+    this.#latest_ms = made_ms;
     const made = {
       id, kind, url, fields, files: files.length, shipment, page, about, local, made_ms, offset_ms: this.#offset_ms, made_at: "",
       lane: `${size}|${shipment}`, state: WAITING, failures: 0, why: "", problem: null, answer: null, settled_ms: 0,
@@ -262,6 +268,17 @@ class Outbox extends EventTarget {
     this.changed();
   }
 
+  async #back() {
+    await this.#meet(); // the clock may have been changed meanwhile
+    this.wake();
+  }
+
+  // This phone's clock was set back: how far it is off is measured anew before what is made from now on is dated.
+  async #forgetClock(database) {
+    this.#offset_ms = null;
+    await database.write("clock", { offset_ms: null });
+  }
+
   // The time at which it was made, by the server's clock: fixed before the first sending, so that a repetition is the
   // same. A record made before this phone ever met the service takes the offset that is measured now.
   async #date(database, record, { stored = true } = {}) {
@@ -269,8 +286,11 @@ class Outbox extends EventTarget {
       const verdict = await this.#meet();
       if (verdict) return { verdict };
     }
-    const made_at = new Date(record.made_ms + (record.offset_ms ?? this.#offset_ms)).toISOString();
-    const changes = stored && record.offset_ms === null;
+    // What would be made later than now was made by a clock that was set forward since the offset was measured.
+    const ahead = this.#offset_ms !== null && record.made_ms + record.offset_ms > Date.now() + this.#offset_ms + CLOCK_MS;
+    const offset_ms = record.offset_ms === null || ahead ? this.#offset_ms : record.offset_ms;
+    const made_at = new Date(record.made_ms + offset_ms).toISOString();
+    const changes = stored && (record.offset_ms === null || ahead);
     return { dated: changes ? await database.change(record.id, { made_at }) : { ...record, made_at } };
   }
 

@@ -4,6 +4,7 @@ import contextlib
 import os
 import re
 import signal
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -240,6 +241,28 @@ def test_a_scan_keeps_the_time_at_which_it_was_made_by_the_clock_of_the_server(p
     sent(phone)
     (read,) = service.shipment(desk, SHIPMENT).reads
     assert abs((read.raw.read_at - made_at).total_seconds()) < 60
+
+
+@pytest.mark.parametrize("hours", [3, -3])
+def test_a_clock_that_is_changed_while_there_is_no_signal_moves_no_scan(phone, served, hours: int) -> None:
+    address, desk = served
+    desk.now = lambda: datetime.now(UTC)
+    phone.goto(address + ADDRESS)
+    phone.wait_for_timeout(1500)
+    scan_without_signal(phone, 3)
+    phone.evaluate("(ms) => { const real = Date.now; Date.now = () => real() + ms; }", hours * 3_600_000)
+    before = datetime.now(UTC)
+    wedge(phone, f"]C100{sscc(4)}")
+    waits(phone, "2 scans")
+    after = datetime.now(UTC)
+    phone.wait_for_timeout(6000)
+    phone.context.set_offline(False)
+    sent(phone)
+    eventually(phone, lambda: reads(desk) == 2)
+    first, second = (read.raw.read_at for read in service.shipment(desk, SHIPMENT).reads)
+    slack = timedelta(seconds=2)
+    assert first < before + slack
+    assert before - slack < second < after + slack
 
 
 def test_a_repeated_scan_says_so_and_has_a_tone_of_its_own(phone, served) -> None:
