@@ -7,11 +7,12 @@ import io
 
 import pytest
 
+from receiving.errors import ManifestFaults
 from receiving.expected import ManifestFile, read_manifests
 from receiving.expected.edi import EdiLog, EdiSource
 from receiving.expected.x12 import x12_segments
 from receiving.model import Carton
-from tests.expected.edi_messages import edifact, sscc, x12
+from tests.expected.edi_messages import edifact, isa, sscc, x12
 
 
 def by_x12(*parts: str) -> ManifestFile:
@@ -363,3 +364,18 @@ def test_packages_that_a_shipment_counts_are_compared_with_those_that_are_listed
     found = by_x12(td1, "HL*2*1*P", f"MAN*GM*{sscc(1)}")
     words = [str(warning) for warning in found.warnings]
     assert [each.partition(": ")[2] for each in words] == ([told] if told else [])
+
+
+@pytest.mark.parametrize("qualifier", ["BJ", "AW"])
+def test_an_sscc_in_edifact_is_one_by_each_of_its_codes(qualifier: str) -> None:
+    found = by_edifact("NAD+DP+1::92", "CPS+1", "PAC+1++CT", "PCI+33E", f"GIN+{qualifier}+{sscc(1)}")
+    assert str(found.manifests[0].cartons[0].sscc) == sscc(1)
+
+
+@pytest.mark.parametrize("tail", [">A", "**", "*~"])
+def test_a_header_whose_signs_cannot_tell_elements_apart_is_refused_by_its_end(tail: str) -> None:
+    head = isa().removesuffix(">~")
+    with pytest.raises(ManifestFaults) as raised:
+        read_manifests("n.x12", f"{head}{tail}GS*SH*SHIPPER*FIELD*20260301*0800*1*X*004010~".encode())
+    (fault,) = raised.value.faults
+    assert fault.message.startswith(f"the ISA ends in '{tail}") and fault.column == 16

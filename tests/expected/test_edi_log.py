@@ -110,6 +110,15 @@ def left(*segments: tuple[list[list[str]], tuple[int, ...]]) -> list[tuple[objec
     ]
 
 
+def test_what_is_left_is_told_once_however_often_a_log_is_closed() -> None:
+    log = EdiLog("a.edi")
+    log.count(Segment(1, [["REF"], ["ZZ"], ["v"]]))
+    log.warn(1, "REF", "odd")
+    log.close()
+    log.close()
+    assert (len(log.unused), len(log.warnings)) == (1, 1)
+
+
 def test_what_is_left_is_one_line_for_each_kind_with_some_of_it() -> None:
     refs = [([["REF"], ["ZZ"], [f"v{n}"]], ()) for n in range(5)]
     assert left(*refs) == [(1, "REF", "ZZ", (), 5, 10, ("v0", "v1", "v2"))]
