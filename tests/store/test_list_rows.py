@@ -70,8 +70,9 @@ def wanted(store: Store, **query: object) -> list[str]:
         ({"words": ("s-1",)}, ["S-1"]),
         ({"words": ("store", "0417")}, ["S-1", "S-2"]),
         ({"words": ("store", "nowhere")}, []),
-        ({"words": ("nowhere",), "found": frozenset({"S-3"})}, ["S-3"]),
-        ({"words": ("s-1",), "found": frozenset({"S-3"})}, ["S-1", "S-3"]),
+        ({"words": ("nowhere",), "found": (("nowhere", frozenset({"S-3"})),)}, ["S-3"]),
+        ({"words": ("s-1",), "found": (("s-1", frozenset({"S-3"})),)}, ["S-1", "S-3"]),
+        ({"words": ("0417", "07"), "found": (("07", frozenset({"S-1", "S-3"})),)}, ["S-1"]),
         ({"words": ("store",), "shipper": "Moss", "section": "Elm"}, []),
     ],
 )
