@@ -43,7 +43,7 @@ USUAL_HEADINGS = {
     "qty": ("quantity", "pieces", "pcs", "units", "count", "qty_shipped", "menge", "stück", "anzahl"),
     "unit": ("uom", "unit_of_measure", "einheit", "mengeneinheit"),
     "weight_kg": (
-        "weight", "gross_weight", "kg", "weight_(kg)", "gross_weight_(kg)", "gewicht", "gewicht_kg", "bruttogewicht",
+        "kg", "weight_(kg)", "gross_weight_(kg)", "gewicht", "gewicht_kg", "bruttogewicht",
     ),
     "weight_lb": ("lb", "lbs", "weight_(lb)", "weight_lbs", "gross_weight_(lb)"),
     "length_cm": ("length_(cm)", "länge", "länge_cm", "länge_(cm)"),
@@ -53,7 +53,8 @@ USUAL_HEADINGS = {
     "kind": ("type", "carton_type", "category", "art", "kartonart"),
     "section": ("fixture", "department", "area", "abteilung", "regal"),
 }  # fmt: skip
-"""What shippers call the columns; common practice, no source. The person who maps them sees and changes the guess."""
+"""What shippers call the columns; common practice, no source. The person who maps them sees and changes the guess;
+a weight without its unit is left to that person."""
 
 
 @dataclass(frozen=True)
