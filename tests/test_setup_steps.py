@@ -2,6 +2,7 @@
 
 import errno
 import fcntl
+import importlib.util
 import os
 import subprocess
 import sys
@@ -360,10 +361,15 @@ def zbar(checkout: Checkout, monkeypatch: pytest.MonkeyPatch, programs: Programs
     return programs
 
 
+def test_the_name_aside_is_as_long_as_the_final_one_for_programs_that_hold_it_in_a_binary() -> None:
+    fresh = importlib.util.module_from_spec(importlib.util.find_spec("receiving.setup"))  # type: ignore[arg-type]
+    fresh.__spec__.loader.exec_module(fresh)  # type: ignore[union-attr]
+    assert len(fresh.ASIDE.name) == len(fresh.VENV.name) and fresh.ASIDE.parent == fresh.VENV.parent == fresh.PROJECT
+
+
 def test_zbar_is_installed_where_the_command_may(zbar: Programs, capsys: pytest.CaptureFixture[str]) -> None:
     ADD_ZBAR()
-    assert [command[:2] for command in zbar.commands] == [["apt-get", "install"]]
-    assert "libzbar0" in zbar.commands[0] and "-y" in zbar.commands[0]
+    assert zbar.commands == [["apt-get", "install", "-y", "-qq", "--no-install-recommends", "libzbar0"]]
     assert zbar.environments[0] is not None and zbar.environments[0]["DEBIAN_FRONTEND"] == "noninteractive"
     said = capsys.readouterr().err
     assert "Installing ZBar's library" in said and setup.ZBAR_HINT not in said
@@ -373,6 +379,7 @@ def test_where_apt_knows_no_packages_yet_its_list_is_fetched_first(zbar: Program
     zbar.statuses = [100, 0, 0]
     ADD_ZBAR()
     assert [command[1] for command in zbar.commands] == ["install", "update", "install"]
+    assert zbar.commands[1] == ["apt-get", "update", "-qq"]
     assert not (setup.VENV / "zbar-tried").exists()
 
 
