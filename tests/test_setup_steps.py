@@ -482,3 +482,16 @@ def test_a_terminal_that_cannot_show_a_letter_shows_its_code(monkeypatch: pytest
     monkeypatch.setattr(cli, "run", lambda given: 0)
     assert start._run(["overview"]) == 0
     assert told == ["backslashreplace"]
+
+
+def test_a_try_of_the_interpreter_is_silent_unless_its_words_are_wanted(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "bin").mkdir()
+    (tmp_path / "bin" / "python").symlink_to(sys.executable)
+    loud = "import sys; print('out'); print('err', file=sys.stderr)"
+    assert setup._runs(tmp_path, "-c", loud)
+    assert capfd.readouterr() == ("", "")
+    assert setup._runs(tmp_path, "-c", loud, quiet=False)
+    assert capfd.readouterr() == ("out\n", "err\n")
+    assert not setup._runs(tmp_path, "-c", "raise SystemExit(1)") and not setup._runs(tmp_path / "none", "-c", "")
