@@ -94,7 +94,8 @@ class Receipt:
 
     ``taken_by`` is who was signed in at the browser, ``by_pin``: the store manager's own PIN stands for a signature.
     ``advice`` are the same facts for messages that go out; receipts of earlier versions have none. ``asked`` is the
-    digest of what was shown before, where missing cartons were declared short with the confirmation; else empty.
+    digest of what was shown before, where the confirmation declared missing cartons short or came from a phone that
+    told what it did since; else empty.
     """
 
     number: int
