@@ -17,6 +17,7 @@ import sqlite3
 import sys
 import tempfile
 import time
+import traceback
 import uuid
 from collections.abc import Callable
 from io import BytesIO
@@ -27,7 +28,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from PIL import Image
 
 from receiving import service
-from receiving.model import PhotoReading, Place, Source
+from receiving.model import CartonSeen, PhotoReading, Place, Source
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import MANIFEST
 
@@ -139,6 +140,8 @@ def forked(run: Callable[[int], None]) -> tuple[int, int]:
         try:
             run(writing)
             status = 0
+        except BaseException:
+            traceback.print_exc()
         finally:
             os._exit(status)
     os.close(writing)
@@ -172,7 +175,7 @@ def account(data: Path, done: int) -> dict[str, object]:
         service.finish_photos(desk)
         view = service.shipment(desk, "S-1")
         there = [read.read_id for read in view.reads]
-        there += [note.reason for note in view.notes]  # type: ignore[attr-defined]
+        there += [note.reason for note in view.notes if isinstance(note, CartonSeen)]  # confirming adds others
         there += [receipt.name for receipt in view.receipts]
         there += [photo.name for photo in view.photos]
         waiting = sum(photo.status is not service.PhotoStatus.READ for photo in view.photos)
