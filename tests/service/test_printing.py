@@ -4,11 +4,13 @@ import io
 import re
 
 import pytest
+import zxingcpp
 from PIL import Image
 
 from receiving import service
 from receiving.errors import BadRequest
 from receiving.model import Place, Source
+from tests.closing.printed import pdfium
 
 
 def pages(pdf: bytes) -> int:
@@ -64,3 +66,16 @@ def test_a_sticker_stock_that_is_not_there_is_named_with_those_that_are(desk: se
     with pytest.raises(BadRequest, match="no sticker stock '9x9'") as fault:
         service.place_stickers_pdf(desk, "S-1", ["02"], stock="9x9")
     assert "3x2in" in fault.value.next_step
+
+
+def test_a_place_sticker_says_its_place_in_words_and_as_a_symbol(desk: service.Desk) -> None:
+    bare = "shipment,store,carton,kind,section,column,row\nS-7,0417,A,tray,Harbor,1,12\nS-7,0417,A,tray,Harbor,2,1\n"
+    service.import_manifest(desk, "bare.csv", bare.encode())
+    document = pdfium.PdfDocument(service.place_stickers_pdf(desk, "S-7"))
+    read = [zxingcpp.read_barcode(page.render(scale=4).to_pil()) for page in document]
+    assert [found and found.text for found in read] == ["SECTION Harbor COL 1 ROW 12", "SECTION Harbor COL 2 ROW 1"]
+    said = [page.get_textpage().get_text_range().split() for page in document]
+    assert [sorted(words) for words in said] == [
+        ["1", "12", "COL", "Harbor", "ROW"],
+        ["1", "2", "COL", "Harbor", "ROW"],
+    ]
