@@ -29,6 +29,7 @@ _NEEDED = {
     "prometheus-client": "prometheus_client",
     "argon2-cffi": "argon2",
     "authlib": "authlib",
+    "babel": "babel",
     "webauthn": "webauthn",
     "cryptography": "cryptography.hazmat.primitives.asymmetric.ed25519",
     "sqlite-utils": "sqlite_utils",
