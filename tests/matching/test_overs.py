@@ -108,6 +108,8 @@ def test_a_code_on_several_manifests_names_up_to_three_and_is_of_our_store_where
         ("ANOTHER", "]Q1", Source.SCANNER, False),
         ("KX-7777", "]Q1", Source.SCANNER, True),
         ("ANOTHER", "]d1", Source.SCANNER, False),
+        ("ANOTHER", "]L0", Source.SCANNER, False),
+        ("ANOTHER", "]z0", Source.SCANNER, False),
         (" ", "]C0", Source.SCANNER, False),
         ("KX-7777", "]E0", Source.SCANNER, False),
         ("KX-7777", "]X0", Source.SCANNER, False),
