@@ -120,9 +120,9 @@ def caddy() -> str:
 @pytest.fixture
 def behind_caddy(caddy: str, data: Path, tmp_path: Path) -> Iterator[Callable[..., http.client.HTTPResponse]]:
     """Ask the service behind Caddy as the example has it, on loopback and with a certificate of Caddy's own making."""
-    desk = service.Desk.at(data)
-    service.add_person(desk, "Ada Lund", Role.COORDINATOR, "four plain words here")
-    server = make_server(desk, host="127.0.0.1", port=0, allowed_hosts=[NAME], proxy="127.0.0.1")
+    ctx = service.Context.at(data)
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, "four plain words here")
+    server = make_server(ctx, host="127.0.0.1", port=0, allowed_hosts=[NAME], proxy="127.0.0.1")
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     port, files = free_port(), tmp_path / "caddy"
@@ -154,7 +154,7 @@ def behind_caddy(caddy: str, data: Path, tmp_path: Path) -> Iterator[Callable[..
         process.wait(60)
         server.close()
         thread.join(60)
-        desk.close()
+        ctx.close()
 
 
 def is_open(port: int) -> bool:

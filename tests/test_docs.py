@@ -20,7 +20,7 @@ from receiving.expected.kit import KIT_COLUMNS
 from receiving.expected.manifest_table import MANIFEST_COLUMNS
 from receiving.model import NOTE_KINDS, CartonKind, Outcome, OverReason, Place
 from receiving.reading import patterns, scans
-from receiving.service import DamageKind, noting, results, viewing
+from receiving.service import DamageKind, notes, queries, results
 from tests.commands.test_commands import MANIFEST, label_photo
 
 PROJECT = Path(__file__).resolve().parent.parent
@@ -82,7 +82,7 @@ def test_the_columns_of_tables_are_those_of_the_code() -> None:
     assert listed("## Scan list") == set(scans.COLUMNS)
     assert required("## Scan list") == set(scans.REQUIRED)
     assert listed("## Result") == set(results.RESULT_COLUMNS)
-    assert listed("## Overview") == set(viewing._COLUMNS)
+    assert listed("## Overview") == set(queries._COLUMNS)
     assert listed("## Replacement request") == set(replacement.COLUMNS)
 
 
@@ -113,7 +113,7 @@ def test_every_note_is_listed_with_its_fields() -> None:
     rows = table_of("formats.md", "## Notes")
     assert set(rows) == set(NOTE_KINDS)
     for kind, fields in rows.items():
-        known = [name for name in NOTE_KINDS[kind].__dataclass_fields__ if name not in noting.SET_HERE]
+        known = [name for name in NOTE_KINDS[kind].__dataclass_fields__ if name not in notes.SET_HERE]
         assert set(names_in(fields)) == set(known), kind
 
 

@@ -8,20 +8,20 @@ from jinja2 import StrictUndefined
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from receiving.service import CompanySignOn, Desk
+    from receiving.service import CompanySignOn, Context
 
 MAX_UPLOAD_BYTES = 200 * 1024 * 1024
 """One request: some twenty phone photos. With scripts on, each photo is sent on its own."""
 
 
 def create_app(
-    desk: "Desk",
+    ctx: "Context",
     *,
     max_upload_bytes: int = MAX_UPLOAD_BYTES,
     allowed_hosts: "Iterable[str]" = (),
     company: "CompanySignOn | None" = None,
 ) -> Flask:
-    """The app at this desk, opened by localhost, IP addresses and ``allowed_hosts``. Serve it with `web.serve.serve`.
+    """The app of this context, opened by localhost, addresses and ``allowed_hosts``. Serve it with `web.serve.serve`.
 
     ``company`` is the company's sign-on, where there is one.
 
@@ -66,14 +66,14 @@ def create_app(
     compress.set_up(app)
     connections.set_up(app)
     manners.set_up(app)
-    frame.set_up(app, desk)
+    frame.set_up(app, ctx)
     actions.set_up(app)
-    protection.set_up(app, allowed_hosts, secret=service.service_secret(desk, "forms"))
+    protection.set_up(app, allowed_hosts, secret=service.service_secret(ctx, "forms"))
     problems.set_up(app)
     people_pages = (rep, phone, staging, coordinator, programme, manager, replacement, office, office_shipment, people)
     own_pages = (account, crops, signing_on)
     for part in (*people_pages, *own_pages, manners, trust, tokens, webhooks, api):
         app.register_blueprint(part.pages)
-    access.set_up(app, desk)
+    access.set_up(app, ctx)
     app.before_request(protection.check_token)
     return app

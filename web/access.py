@@ -212,7 +212,7 @@ class Trail:
         return due
 
 
-def set_up(app: Flask, desk: service.Desk) -> None:
+def set_up(app: Flask, ctx: service.Context) -> None:
     """Let every request of the app in, or refuse it; call it after all blueprints are registered.
 
     Raises KeyError for an endpoint of which nobody said what right it asks for.
@@ -223,9 +223,9 @@ def set_up(app: Flask, desk: service.Desk) -> None:
         raise KeyError(f"web.access.NEEDED says nothing of {', '.join(missing)}")
     trail = app.extensions["receiving.audit"] = Trail()
     app.jinja_env.globals["access"] = access
-    desk.at_close(lambda: _write(desk, trail.take()))
-    app.before_request(lambda: _let_in(desk))
-    app.after_request(lambda response: _audit(desk, trail, response))
+    ctx.at_close(lambda: _write(ctx, trail.take()))
+    app.before_request(lambda: _let_in(ctx))
+    app.after_request(lambda response: _audit(ctx, trail, response))
 
 
 def has_own_tokens(endpoint: str | None) -> bool:
@@ -245,48 +245,48 @@ def access() -> Access:
     return getattr(g, "access", STRANGER)
 
 
-def _let_in(desk: service.Desk) -> Response | None:
+def _let_in(ctx: service.Context) -> Response | None:
     g.request_id = str(uuid.uuid4())
     endpoint = request.endpoint
     if has_own_tokens(endpoint):
         g.access = Access("api", Role.STORE_STAFF, scope=NOTHING)
         return None
     if endpoint is None or endpoint in PUBLIC:
-        g.access = STRANGER if endpoint in FOR_NOBODY else _who(desk) or STRANGER
+        g.access = STRANGER if endpoint in FOR_NOBODY else _who(ctx) or STRANGER
         return None
-    found = _who(desk)
+    found = _who(ctx)
     if found is None:
         return _ask_to_sign_in()
     g.access = found
     right = needed_right(endpoint)
-    if right is None or not found.may(right) or not _may_note(desk, found):
+    if right is None or not found.may(right) or not _may_note(ctx, found):
         raise NotAllowed(
             "This account may not do that." if found.name else "This may not be done.",
             next_step="Ask a coordinator, or sign in with another account.",
         )
     if found.shipment and endpoint == "rep.shipments":
         return redirect(url_for("rep.shipment", shipment=found.shipment))  # type: ignore[return-value]
-    _check_scope(desk, found)
+    _check_scope(ctx, found)
     return None
 
 
-def _who(desk: service.Desk) -> Access | None:
+def _who(ctx: service.Context) -> Access | None:
     """Who sent this request: a session, else the one user of this machine while there is no account."""
-    if not _has_people(desk):
+    if not _has_people(ctx):
         return ONE_USER
     signed_on = request.environ.get(USER, "")
-    held = service.access_of(desk, request.cookies.get(cookie_name(SESSION_COOKIE), ""))
+    held = service.access_of(ctx, request.cookies.get(cookie_name(SESSION_COOKIE), ""))
     if signed_on:
-        named = service.access_by_name(desk, signed_on)
+        named = service.access_by_name(ctx, signed_on)
         # A session of the same person says when he signed in here; a session of anybody else opens nothing.
         return held if held and named and held.name == named.name and not held.shipment else named
     return held
 
 
-def _has_people(desk: service.Desk) -> bool:
+def _has_people(ctx: service.Context) -> bool:
     # Accounts are closed and never removed, so this is asked until it is true.
     if not current_app.config.get("HAS_PEOPLE"):
-        current_app.config["HAS_PEOPLE"] = service.has_people(desk)
+        current_app.config["HAS_PEOPLE"] = service.has_people(ctx)
     return bool(current_app.config["HAS_PEOPLE"])
 
 
@@ -297,36 +297,36 @@ def _ask_to_sign_in() -> Response:
     raise NotSignedIn("You are not signed in any more.", next_step="Sign in again; what you entered is kept.")
 
 
-def _may_note(desk: service.Desk, found: Access) -> bool:
+def _may_note(ctx: service.Context, found: Access) -> bool:
     if request.endpoint != "rep.add_note" or found.may(Right.DECIDE):
         return True
     kind = request.form.get("kind", "")
     if kind == "note_withdrawn":
         shipment = str((request.view_args or {})["shipment"])
-        return not DECIDING_NOTES & service.note_kinds(desk, shipment, request.form.getlist("withdrawn"))
+        return not DECIDING_NOTES & service.note_kinds(ctx, shipment, request.form.getlist("withdrawn"))
     return kind not in DECIDING_NOTES
 
 
-def _check_scope(desk: service.Desk, found: Access) -> None:
+def _check_scope(ctx: service.Context, found: Access) -> None:
     """Shipments and stores of others are not there for this person, in the same words as those that do not exist."""
     of = request.view_args or {}
     if not found.scope.limited and not found.shipment:
         return
-    if "shipment" in of and not service.may_see(desk, found, shipment=str(of["shipment"])):
+    if "shipment" in of and not service.may_see(ctx, found, shipment=str(of["shipment"])):
         raise NotFound(
             f"There is no shipment {of['shipment']!r}.", next_step="Check the number, or import its manifest first."
         )
-    if "store" in of and not service.may_see(desk, found, store=str(of["store"])):
+    if "store" in of and not service.may_see(ctx, found, store=str(of["store"])):
         raise NotFound(f"There is no store {of['store']!r}.", next_step="Check the number.")
 
 
-def _audit(desk: service.Desk, trail: Trail, response: Response) -> Response:
+def _audit(ctx: service.Context, trail: Trail, response: Response) -> Response:
     response.headers["X-Request-Id"] = g.get("request_id", "")
     found = access()
     if found.name and request.endpoint and request.endpoint not in NOT_AUDITED:
         of = request.view_args or {}
         line = AuditLine(
-            at=desk.now(),
+            at=ctx.now(),
             name=found.name,
             role=found.role.value if found.role else "",
             action=f"{request.method} {request.endpoint}",
@@ -336,13 +336,13 @@ def _audit(desk: service.Desk, trail: Trail, response: Response) -> Response:
             address=request.remote_addr or "",
             request_id=g.get("request_id", ""),
         )
-        _write(desk, trail.add(line))
+        _write(ctx, trail.add(line))
     return response
 
 
-def _write(desk: service.Desk, lines: list[AuditLine]) -> None:
+def _write(ctx: service.Context, lines: list[AuditLine]) -> None:
     if lines:
-        service.write_audit(desk, lines)
+        service.write_audit(ctx, lines)
 
 
 def cookie_name(name: str) -> str:

@@ -6,7 +6,7 @@ from receiving import service
 from receiving.errors import BadRequest, ReceivingError
 from web import frame
 from web.access import access, may_have_passkeys, own_origin
-from web.frame import desk
+from web.frame import ctx
 from web.pages.account import account_page
 from web.people import with_session
 
@@ -20,16 +20,16 @@ def account() -> Response:
 
 
 def _account(fault: ReceivingError | None = None, status: int = 200) -> Response:
-    person = service.own_account(desk(), access())
+    person = service.own_account(ctx(), access())
     page = account_page(
         person,
-        service.passkeys(desk(), access()),
-        service.own_sessions(desk(), access()),
+        service.passkeys(ctx(), access()),
+        service.own_sessions(ctx(), access()),
         access().session,
         frame.local_now(),
         fault,
         can_add=may_have_passkeys(),
-        fresh=service.is_fresh(desk(), access()),
+        fresh=service.is_fresh(ctx(), access()),
         company=_company(),
     )
     return frame.render(page, status)
@@ -48,8 +48,8 @@ def _back() -> Response:
 def again() -> Response:
     """Sign in again, to change how one signs in; the session before ends."""
     try:
-        name = service.own_account(desk(), access()).name
-        given = service.sign_in(desk(), name, request.form.get("again", ""), address=request.remote_addr or "")
+        name = service.own_account(ctx(), access()).name
+        given = service.sign_in(ctx(), name, request.form.get("again", ""), address=request.remote_addr or "")
     except service.TooManyTries as fault:
         return _account(fault, 429)
     except service.SignInRefused as fault:
@@ -66,7 +66,7 @@ def password() -> Response:
     form = request.form
     try:
         service.change_own_password(
-            desk(), access(), form.get("old", ""), form.get("new", ""), address=request.remote_addr or ""
+            ctx(), access(), form.get("old", ""), form.get("new", ""), address=request.remote_addr or ""
         )
     except service.TooManyTries as fault:
         return _account(fault, 429)
@@ -82,7 +82,7 @@ def password() -> Response:
 def pin() -> Response:
     """Set or take away the own PIN."""
     try:
-        service.set_own_pin(desk(), access(), request.form.get("pin", ""))
+        service.set_own_pin(ctx(), access(), request.form.get("pin", ""))
     except BadRequest as fault:
         return _account(fault, 400)
     except service.NotFresh as fault:
@@ -94,7 +94,7 @@ def pin() -> Response:
 def sessions() -> Response:
     """Sign out everywhere but here."""
     try:
-        service.end_other_sessions(desk(), access())
+        service.end_other_sessions(ctx(), access())
     except service.NotFresh as fault:
         return _account(fault, 403)
     return _back()
@@ -104,7 +104,7 @@ def sessions() -> Response:
 def passkey_options() -> Response:
     """What the browser needs to make a passkey."""
     _, host = own_origin()
-    return Response(service.passkey_to_add(desk(), access(), host=host), mimetype="application/json")
+    return Response(service.passkey_to_add(ctx(), access(), host=host), mimetype="application/json")
 
 
 @pages.post("/account/passkeys")
@@ -114,7 +114,7 @@ def add_passkey() -> Response:
     form = request.form
     try:
         service.add_passkey(
-            desk(), access(), form.get("credential", ""), label=form.get("label", ""), host=host, origin=origin
+            ctx(), access(), form.get("credential", ""), label=form.get("label", ""), host=host, origin=origin
         )
     except service.NotFresh as fault:
         return _account(fault, 403)
@@ -125,7 +125,7 @@ def add_passkey() -> Response:
 def remove_passkey() -> Response:
     """Forget a passkey."""
     try:
-        service.remove_passkey(desk(), access(), request.form.get("credential", ""))
+        service.remove_passkey(ctx(), access(), request.form.get("credential", ""))
     except service.NotFresh as fault:
         return _account(fault, 403)
     return _back()

@@ -20,7 +20,7 @@ from werkzeug.datastructures import FileStorage
 
 from receiving import service
 from receiving.errors import BadRequest
-from receiving.service import Desk
+from receiving.service import Context
 
 SERVICE = "receiving"
 ID_HEADER = "X-Action"
@@ -116,7 +116,7 @@ def not_done(
 
 
 def once(
-    get_desk: Callable[[], Desk], shown_at: Callable[[], str] | None = None
+    get_desk: Callable[[], Context], shown_at: Callable[[], str] | None = None
 ) -> Callable[[Callable[P, Response]], Callable[P, Response]]:
     """A view that does an action's work at most once, and answers the same when it is sent again.
 
@@ -141,7 +141,7 @@ def once(
     return decorate
 
 
-def _of_a_form(desk: Desk, view: Callable[[], Response], shown_at: Callable[[], str] | None) -> Response:
+def _of_a_form(ctx: Context, view: Callable[[], Response], shown_at: Callable[[], str] | None) -> Response:
     """What a form that carries an id did, or led on to when it was sent before; as it comes where it carries none."""
     action = request.form.get(ID_FIELD, "")
     if not action:
@@ -155,7 +155,7 @@ def _of_a_form(desk: Desk, view: Callable[[], Response], shown_at: Callable[[], 
 
     content = _content()
     content["fields"] = [(name, value) for name, value in request.form.items(multi=True) if value and _counts(name)]
-    answer = service.run_once_if_done(desk, action, content, work, dict)
+    answer = service.run_once_if_done(ctx, action, content, work, dict)
     return given[0] if given or answer is None else make_response(redirect(answer["location"], 303))
 
 

@@ -36,7 +36,7 @@ from web.api_types import (
     ShipmentState,
     Trip,
 )
-from web.frame import desk
+from web.frame import ctx
 from web.manager import MESSAGE_TYPES
 from web.problems import status_of
 
@@ -106,14 +106,14 @@ def _not_allowed(method: str) -> Callable[..., Response]:
 
 def _check_token(scope: Scope) -> None:
     kind, _, secret = request.headers.get("Authorization", "").partition(" ")
-    token = service.api_token_of(desk(), secret.strip()) if kind.casefold() == "bearer" else None
+    token = service.api_token_of(ctx(), secret.strip()) if kind.casefold() == "bearer" else None
     if token is None:
         raise Refused("This call names no token in use.", next_step="Send 'Authorization: Bearer' with a token.")
     if scope not in token.scopes:
         raise Refused(f"This token may not {scope.value}.", next_step="Use one with this scope.")
     g.access = Access(f"token {token.name}", Role.STORE_STAFF, scope=token.sees)
     shipment = (request.view_args or {}).get("shipment")
-    if token.sees.limited and shipment is not None and not service.may_see(desk(), g.access, shipment=shipment):
+    if token.sees.limited and shipment is not None and not service.may_see(ctx(), g.access, shipment=shipment):
         raise NotFound(f"There is no shipment {shipment!r}.", next_step="Check the number.")
 
 
@@ -146,7 +146,7 @@ def list_shipments() -> ShipmentList:
     page = request.args.get("page", "1")
     if not (page.isascii() and page.isdigit() and 1 <= int(page[:9]) <= MOST_PAGE):
         raise BadRequest(f"The page {page[:20]!r} is not a number from 1.", next_step="Ask for page 1.")
-    listed = service.list_page(desk(), Selection(), page=int(page), scope=access().scope)
+    listed = service.list_page(ctx(), Selection(), page=int(page), scope=access().scope)
     following = listed.number + 1 if listed.number < listed.pages else 0
     return ShipmentList([_state(row) for row in listed.rows], listed.number, following, listed.wanted)
 
@@ -154,7 +154,7 @@ def list_shipments() -> ShipmentList:
 @operation("GET", "/shipments/{shipment}", scope=Scope.READ, gives=ShipmentState)
 def read_shipment(shipment: str) -> ShipmentState:
     """One shipment with what to do about it."""
-    return _state(service.decide(desk(), service.shipment(desk(), shipment)))
+    return _state(service.decide(ctx(), service.shipment(ctx(), shipment)))
 
 
 def _state(decided: DispatchRow) -> ShipmentState:
@@ -193,8 +193,8 @@ def _state(decided: DispatchRow) -> ShipmentState:
 @operation("GET", "/shipments/{shipment}/plan", scope=Scope.READ, gives=Plan)
 def read_plan(shipment: str) -> Plan:
     """The staging plan of a shipment, made where it is not made yet."""
-    service.wait_for_plan(desk(), shipment)
-    plan = service.shipment(desk(), shipment).plan
+    service.wait_for_plan(ctx(), shipment)
+    plan = service.shipment(ctx(), shipment).plan
     trips = [Trip(trip.trip, list(trip.cartons), trip.load_kg) for trip in plan.trips]
     return Plan(shipment, [first.carton for first in plan.open_first], trips)
 
@@ -202,7 +202,7 @@ def read_plan(shipment: str) -> Plan:
 @operation("GET", "/shipments/{shipment}/receipts/{number}", scope=Scope.READ, gives=ReceiptOut)
 def read_receipt(shipment: str, number: int) -> ReceiptOut:
     """One receipt of a shipment."""
-    found = service.receipt(desk(), shipment, number)
+    found = service.receipt(ctx(), shipment, number)
     shown = found.shown
     return ReceiptOut(
         shipment,
@@ -230,7 +230,7 @@ def read_message(shipment: str, number: int, kind: str) -> MessageOut:
     asked = request.args
     own = iri_to_uri(request.url_root).rstrip("/")
     parties = {"sender": asked.get("sender", ""), "receiver": asked.get("receiver", "")}
-    text = service.message(desk(), shipment, number, kind, base=own, **parties)
+    text = service.message(ctx(), shipment, number, kind, base=own, **parties)
     return MessageOut(shipment, number, kind, MESSAGE_TYPES[kind], text)
 
 
@@ -248,7 +248,7 @@ def add_scan(shipment: str) -> dict[str, Any]:
 
     def work() -> dict[str, Any]:
         found = service.add_scan(
-            desk(),
+            ctx(),
             shipment,
             scan.raw,
             place=scan.place,
@@ -260,7 +260,7 @@ def add_scan(shipment: str) -> dict[str, Any]:
         return msgspec.to_builtins(result)  # type: ignore[no-any-return]
 
     content = {"shipment": shipment, **msgspec.to_builtins(scan)}
-    return service.run_once(desk(), _key(), content, work, dict[str, Any])
+    return service.run_once(ctx(), _key(), content, work, dict[str, Any])
 
 
 @operation(
@@ -282,17 +282,17 @@ def add_photo(shipment: str) -> dict[str, Any]:
     where = Place(place) if place else Place.OTHER
 
     def work() -> dict[str, Any]:
-        row = service.add_photo(desk(), shipment, name[:200] or "photo", data, place=where, by=by[:80])
+        row = service.add_photo(ctx(), shipment, name[:200] or "photo", data, place=where, by=by[:80])
         return msgspec.to_builtins(_photo(row))  # type: ignore[no-any-return]
 
     content = {"shipment": shipment, "name": name, "by": by, "place": place, "sha256": _sha256(data)}
-    return service.run_once(desk(), _key(), content, work, dict[str, Any])
+    return service.run_once(ctx(), _key(), content, work, dict[str, Any])
 
 
 @operation("GET", "/shipments/{shipment}/photos/{photo}", scope=Scope.READ, gives=PhotoResult)
 def read_photo(shipment: str, photo: str) -> PhotoResult:
     """How far the reading of a photo is."""
-    return _photo(service.photo(desk(), shipment, photo).row)
+    return _photo(service.photo(ctx(), shipment, photo).row)
 
 
 def _photo(row: service.PhotoRow) -> PhotoResult:
@@ -307,12 +307,12 @@ def add_notice() -> dict[str, Any]:
         raise BadRequest("The notice is empty.", next_step="Send the file as the body of the call.")
 
     def work() -> dict[str, Any]:
-        results = service.import_manifest(desk(), name, data)
+        results = service.import_manifest(ctx(), name, data)
         _check_limits(results)
         found = [NoticeResult(r.shipment, r.store, r.status, r.revision, list(r.changes)) for r in results]
         return msgspec.to_builtins(NoticeResults(found))  # type: ignore[no-any-return]
 
-    return service.run_once(desk(), _key(), {"name": name, "sha256": _sha256(data)}, work, dict[str, Any])
+    return service.run_once(ctx(), _key(), {"name": name, "sha256": _sha256(data)}, work, dict[str, Any])
 
 
 def _check_limits(results: Iterable[service.ImportResult]) -> None:
@@ -322,7 +322,7 @@ def _check_limits(results: Iterable[service.ImportResult]) -> None:
     """
     scope = access().scope
     for each in results if scope.limited else ():
-        *_, before, now = [None, *(record.manifest for record in service.revisions(desk(), each.shipment))]
+        *_, before, now = [None, *(record.manifest for record in service.revisions(ctx(), each.shipment))]
         assert now is not None, "an imported shipment has a revision"
         step = "Send a notice of those stores and programmes alone, or use another token."
         if not scope.sees(now.store, now.programme):

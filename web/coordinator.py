@@ -14,7 +14,7 @@ from receiving.service import Selection, SortKey, Urgency
 from web import frame
 from web.access import access
 from web.downloads import download
-from web.frame import desk
+from web.frame import ctx
 from web.pages.follow import follow_page
 from web.pages.import_columns import columns_page, known_words, mapping_sent
 from web.pages.imports import ImportPage, imported_page, layout_page, patterns_page, preview_page, stores_page
@@ -55,9 +55,9 @@ def _of_version(response: Response, version: str) -> Response:
 
 def _board(wanted: Selection, asked: dict[str, str], version: str) -> BoardPart:
     """The rows that are looked for; each is rendered once for as long as it stays as it is."""
-    found = service.shipments_with(desk(), wanted.words)
+    found = service.shipments_with(ctx(), wanted.words)
     number = request.args.get("page", 1, type=int)
-    listed = service.list_page(desk(), wanted, page=number, scope=access().scope, found=found)
+    listed = service.list_page(ctx(), wanted, page=number, scope=access().scope, found=found)
     now = frame.local_now()
     rows = frame.render_rows((each.shipment, each.mark, partial(board_row, each, now)) for each in listed.entries)
     return board_part(listed, rows, wanted, asked=asked, version=version)
@@ -92,7 +92,7 @@ def _day(text: str) -> date | None:
 
 def board_version() -> str:
     """Text that changes with every row of the board, and with the hour: an open board asks for what is newer."""
-    return f"{service.list_version(desk())}.{desk().now():%Y%m%d%H}"
+    return f"{service.list_version(ctx())}.{ctx().now():%Y%m%d%H}"
 
 
 @pages.post("/overview/decide")
@@ -104,7 +104,7 @@ def decide_all() -> Response:
     by = request.form.get("by", "").strip()[: frame.MAX_PERSON] or frame.person()
     chosen = request.form.getlist("shipment")
     remark = request.form.get("remark", "").strip()
-    service.decide_visits(desk(), chosen, go=go, until=until, remark=remark, by=by, scope=access().scope)
+    service.decide_visits(ctx(), chosen, go=go, until=until, remark=remark, by=by, scope=access().scope)
     back = request.form.get("back", "")
     return make_response(redirect(url_for(".overview") + (back if back.startswith("?") else ""), 303))
 
@@ -113,7 +113,7 @@ def decide_all() -> Response:
 def overview_xlsx() -> Response:
     """The rows that are looked for as a workbook."""
     wanted, _ = selection()
-    data = service.overview_xlsx(desk(), wanted, access().scope)
+    data = service.overview_xlsx(ctx(), wanted, access().scope)
     kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
     return download(data, f"overview-{frame.local_now().date().isoformat()}.xlsx", kind)
 
@@ -122,7 +122,7 @@ def overview_xlsx() -> Response:
 def overview_csv() -> Response:
     """The overview as CSV."""
     today = frame.local_now().date()
-    response = Response(service.overview_csv(desk(), selection()[0], access().scope), mimetype="text/csv")
+    response = Response(service.overview_csv(ctx(), selection()[0], access().scope), mimetype="text/csv")
     response.headers["Content-Disposition"] = f'attachment; filename="overview-{today.isoformat()}.csv"'
     return response
 
@@ -131,22 +131,22 @@ def overview_csv() -> Response:
 def follow(shipment: str) -> Response:
     """What is done about what is missing, and whether the rep is sent."""
     now = frame.local_now()
-    view = service.shipment(desk(), shipment)
+    view = service.shipment(ctx(), shipment)
     return frame.render(
-        follow_page(view, service.decision(desk(), shipment, access().scope), now=now, person=frame.person())
+        follow_page(view, service.decision(ctx(), shipment, access().scope), now=now, person=frame.person())
     )
 
 
 @pages.get("/import")
 def imports() -> Response:
     """Where files come in."""
-    return frame.render(ImportPage(tuple(mapping.shipper for mapping in service.column_mappings(desk()))))
+    return frame.render(ImportPage(tuple(mapping.shipper for mapping in service.column_mappings(ctx()))))
 
 
 @pages.get("/stores.csv")
 def stores_file() -> Response:
     """Every store with what is known of its days, to fill in and import again."""
-    return download(service.stores_csv(desk()), "stores.csv", "text/csv")
+    return download(service.stores_csv(ctx()), "stores.csv", "text/csv")
 
 
 @pages.post("/import")
@@ -154,28 +154,28 @@ def preview() -> Response:
     """What a file would change, before it does; layouts and patterns are checked and taken at once."""
     kind, name, data = _upload()
     if kind == "layout":
-        return frame.render(layout_page(service.import_layout(desk(), name, data)))
+        return frame.render(layout_page(service.import_layout(ctx(), name, data)))
     if kind == "patterns":
-        return frame.render(patterns_page(len(service.import_text(desk(), service.PATTERNS, name, data))))
+        return frame.render(patterns_page(len(service.import_text(ctx(), service.PATTERNS, name, data))))
     if kind == "stores":
-        return frame.render(stores_page(service.import_stores(desk(), name, data), name))
+        return frame.render(stores_page(service.import_stores(ctx(), name, data), name))
     if kind == "forget":
-        service.remove_mapping(desk(), request.form.get("shipper", ""))
+        service.remove_mapping(ctx(), request.form.get("shipper", ""))
         return make_response(redirect(url_for(".imports"), 303))
     return _previewed(secrets.token_urlsafe(12), name, data, request.form.get("shipper", ""))
 
 
 def _previewed(ticket: str, name: str, data: bytes, shipper: str) -> Response:
     """The preview of a manifest; a table with headings of its own is mapped first."""
-    service.keep_upload(desk(), ticket, name, data, shipper=shipper)
+    service.keep_upload(ctx(), ticket, name, data, shipper=shipper)
     zeros = request.form.get("zeros") == "restore"
     try:
-        seen = service.preview_import(desk(), name, data, shipper=shipper, restore_zeros=zeros)
+        seen = service.preview_import(ctx(), name, data, shipper=shipper, restore_zeros=zeros)
     except ManifestFaults as faults:
         sample = None if shipper else _sample_to_map(name, data)
         if sample is None:
             raise
-        kept = service.kept_mapping(desk(), sample)
+        kept = service.kept_mapping(ctx(), sample)
         known = [known_words(kept.shipper, len(faults.faults))] if kept else []
         return _columns(sample, name, ticket, [*known, *map(str, faults.faults)], kept, 422)
     return frame.render(preview_page(seen, name=name, ticket=ticket, restored=zeros))
@@ -183,7 +183,7 @@ def _previewed(ticket: str, name: str, data: bytes, shipper: str) -> Response:
 
 def _sample_to_map(name: str, data: bytes) -> service.TableSample | None:
     try:
-        sample = service.table_sample(desk(), name, data)
+        sample = service.table_sample(ctx(), name, data)
     except ManifestFaults:
         return None
     return sample if sample.headings and service.needs_mapping(sample) else None
@@ -206,10 +206,10 @@ def _columns(
 def map_columns(ticket: str) -> Response:
     """Keep which heading is which column, and preview the file with that."""
     _, name, data = _waiting(ticket)
-    sample = service.table_sample(desk(), name, data)
+    sample = service.table_sample(ctx(), name, data)
     chosen = mapping_sent(request.form.to_dict(), sample)
     try:
-        mapping = service.save_mapping(desk(), chosen)
+        mapping = service.save_mapping(ctx(), chosen)
     except BadRequest as fault:
         return _columns(sample, name, ticket, [str(fault)], chosen, 422)
     return _previewed(ticket, name, data, mapping.shipper)
@@ -237,13 +237,13 @@ def take(ticket: str) -> Response:
     """Import the file that was previewed."""
     shipper, name, data = _waiting(ticket)
     zeros = request.form.get("zeros") == "restore"
-    results = service.import_manifest(desk(), name, data, shipper=shipper, restore_zeros=zeros)
+    results = service.import_manifest(ctx(), name, data, shipper=shipper, restore_zeros=zeros)
     return frame.render(imported_page(results, name))
 
 
 def _waiting(ticket: str) -> tuple[str, str, bytes]:
     """The shipper, name and bytes of a file that was previewed. Raises Conflict."""
-    kept = service.kept_upload(desk(), ticket)
+    kept = service.kept_upload(ctx(), ticket)
     if kept is None:
         raise Conflict("This preview is too old; nothing was imported.", next_step="Choose the file again.")
     return kept

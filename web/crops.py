@@ -7,7 +7,7 @@ from flask import Blueprint, Response, request
 from receiving import service
 from receiving.errors import BadRequest
 from web import actions, frame
-from web.frame import desk
+from web.frame import ctx
 from web.note_forms import by_whom
 from web.pages.dock import scan_answer, seen_before, unread_answer
 from web.rep import shown_answer
@@ -26,7 +26,7 @@ def add(shipment: str) -> Response:
     if upload is None or not upload.filename:
         raise BadRequest("No picture was sent.", next_step="Hold the camera on the label once more.")
     row = service.add_photo(
-        desk(), shipment, upload.filename, upload.read(), place=frame.place(), by=by_whom(), is_small=True
+        ctx(), shipment, upload.filename, upload.read(), place=frame.place(), by=by_whom(), is_small=True
     )
     answers = _answers(shipment, row.photo)
     if not answers:
@@ -40,6 +40,6 @@ def _answers(shipment: str, photo: str) -> tuple[service.ScanAnswer, ...] | None
     if not _awaited.acquire(blocking=False):
         return None
     try:
-        return service.await_photo(desk(), shipment, photo, within_s=WAIT_S)
+        return service.await_photo(ctx(), shipment, photo, within_s=WAIT_S)
     finally:
         _awaited.release()

@@ -1,4 +1,4 @@
-"""What every page needs: the desk, who is working, where, and how a page value becomes a response."""
+"""What every page needs: the context, who is working, where, and how a page value becomes a response."""
 
 import hashlib
 import uuid
@@ -14,8 +14,8 @@ from markupsafe import Markup
 
 from receiving import service
 from receiving.model import Place
-from receiving.service import Desk
-from receiving.service.kept import Kept
+from receiving.service import Context
+from receiving.service.cache import Cache
 from web import actions, speech
 from web.access import access, cookie_name
 from web.pages.dock import Dock, dock
@@ -49,18 +49,18 @@ class Page(Protocol):
 
 @dataclass(frozen=True)
 class Setting:
-    """What the app holds: its desk, and parts of pages that are the same for everybody."""
+    """What the app holds: its context, and parts of pages that are the same for everybody."""
 
-    desk: Desk
-    rows: Kept[str] = field(default_factory=lambda: Kept(MOST_ROWS))
-    parts: Kept[str] = field(default_factory=lambda: Kept(MOST_PARTS))
-    followed: Kept[str] = field(default_factory=lambda: Kept(MOST_PARTS))
-    pieces: Kept[str] = field(default_factory=lambda: Kept(MOST_PIECES))
+    ctx: Context
+    rows: Cache[str] = field(default_factory=lambda: Cache(MOST_ROWS))
+    parts: Cache[str] = field(default_factory=lambda: Cache(MOST_PARTS))
+    followed: Cache[str] = field(default_factory=lambda: Cache(MOST_PARTS))
+    pieces: Cache[str] = field(default_factory=lambda: Cache(MOST_PIECES))
 
 
-def set_up(app: Flask, desk: Desk) -> None:
-    """Give the app its desk and the names that all templates may use."""
-    app.extensions["receiving"] = Setting(desk)
+def set_up(app: Flask, ctx: Context) -> None:
+    """Give the app its context and the names that all templates may use."""
+    app.extensions["receiving"] = Setting(ctx)
     mark = _mark(Path(app.static_folder or ""))
 
     app.config["ASSET_MARK"] = mark
@@ -94,24 +94,24 @@ def setting() -> Setting:
     return cast("Setting", current_app.extensions["receiving"])
 
 
-def desk() -> Desk:
-    """The desk of the running app; for an action of a phone, at the time when it was made and with ids of its own."""
+def ctx() -> Context:
+    """The context of the running app; for an action of a phone, at the time when it was made, with its own ids."""
     if not actions.acting():
-        return setting().desk
-    if "desk" not in g:
-        whole = setting().desk
-        g.desk = whole.acting(actions.action_id(), made_at=actions.made_at(whole.now()))
-    return cast("Desk", g.desk)
+        return setting().ctx
+    if "ctx" not in g:
+        whole = setting().ctx
+        g.ctx = whole.acting(actions.action_id(), made_at=actions.made_at(whole.now()))
+    return cast("Context", g.ctx)
 
 
 def once(view: Callable[P, Response]) -> Callable[P, Response]:
     """A view whose work is done at most once for each action of a phone, and each form that carries an id."""
-    return actions.once(lambda: setting().desk)(view)
+    return actions.once(lambda: setting().ctx)(view)
 
 
 def once_shown_at(endpoint: str) -> Callable[[Callable[P, Response]], Callable[P, Response]]:
     """As `once`, for a view that shows what it did itself: sent again it leads to this page."""
-    return actions.once(lambda: setting().desk, lambda: _own_address(endpoint))
+    return actions.once(lambda: setting().ctx, lambda: _own_address(endpoint))
 
 
 def _own_address(endpoint: str) -> str:
@@ -122,7 +122,7 @@ def _own_address(endpoint: str) -> str:
 
 def set_aside() -> tuple[str, ...]:
     """What stored data cannot be read, in words: on a shipment's pages of it and of what all share, else everything."""
-    rows, shipment = setting().desk.set_aside(), (request.view_args or {}).get("shipment")
+    rows, shipment = setting().ctx.set_aside(), (request.view_args or {}).get("shipment")
     return tuple(
         dict.fromkeys(set_aside_words(row) for row in rows if shipment is None or row.shipment in (shipment, ""))
     )
@@ -132,8 +132,8 @@ def local_now() -> datetime:
     """Now, in the zone of the store that the address is about, else in that of the machine that serves."""
     named = request.view_args or {}
     if "shipment" in named:
-        return service.shipment_now(desk(), named["shipment"])
-    return service.store_now(desk(), named["store"]) if "store" in named else desk().now().astimezone()
+        return service.shipment_now(ctx(), named["shipment"])
+    return service.store_now(ctx(), named["store"]) if "store" in named else ctx().now().astimezone()
 
 
 def person() -> str:

@@ -11,7 +11,7 @@ from receiving.model import Role
 from web import actions, frame, problems
 from web.access import access
 from web.downloads import download, paper
-from web.frame import desk
+from web.frame import ctx
 from web.pages.people import ROLE_WORDS
 from web.pages.receipts import Signer, Typed, confirm_page, receipt_page
 from web.pages.searching import missing_part
@@ -35,10 +35,10 @@ def confirm(shipment: str) -> Response:
 
 
 def _show(shipment: str, typed: Typed, *, before: str, status: int = 200) -> Response:
-    shown = service.show_receipt(desk(), shipment)
-    service.keep_shown(desk(), shown)
-    view = service.shipment(desk(), shipment)
-    old = service.kept_shown(desk(), before) if before else None
+    shown = service.show_receipt(ctx(), shipment)
+    service.keep_shown(ctx(), shown)
+    view = service.shipment(ctx(), shipment)
+    old = service.kept_shown(ctx(), before) if before else None
     page = confirm_page(
         shown,
         typed=typed,
@@ -67,7 +67,7 @@ def _confirmed_by(shipment: str, form: Mapping[str, str]) -> Signer:
     signer, pin = _signer(), form.get("pin", "")
     if signer is None and pin:
         address = request.remote_addr or ""
-        manager = service.manager_by_pin(desk(), shipment, form.get("name", ""), pin, address=address)
+        manager = service.manager_by_pin(ctx(), shipment, form.get("name", ""), pin, address=address)
         return Signer(manager.name, ROLE_WORDS[Role.STORE_MANAGER])
     if signer is None:
         return Signer(form.get("name", ""), form.get("role", ""))
@@ -106,7 +106,7 @@ def give(shipment: str) -> Response:
 def _given(shipment: str, signer: Signer) -> Response:
     form = request.form
     receipt = service.confirm(
-        desk(),
+        ctx(),
         shipment,
         form.get("digest", ""),
         name=signer.name,
@@ -151,20 +151,20 @@ def _own_reasons(form: Mapping[str, str]) -> dict[str, str]:
 @pages.get("/s/<id:shipment>/receipts/<int:number>")
 def receipt(shipment: str, number: int) -> Response:
     """A receipt, to look at or to print."""
-    return frame.render(receipt_page(service.receipt(desk(), shipment, number), frame.local_now()))
+    return frame.render(receipt_page(service.receipt(ctx(), shipment, number), frame.local_now()))
 
 
 @pages.get("/s/<id:shipment>/receipts/<int:number>.pdf")
 def receipt_file(shipment: str, number: int) -> Response:
     """A receipt as PDF."""
-    data = service.receipt_pdf(desk(), shipment, number, paper=paper())
+    data = service.receipt_pdf(ctx(), shipment, number, paper=paper())
     return download(data, f"receipt-{shipment}-{number}.pdf", "application/pdf", inline=True)
 
 
 @pages.get("/s/<id:shipment>/receipts/<int:number>.record")
 def record_file(shipment: str, number: int) -> Response:
     """A receipt with its seal, which proves by itself what was confirmed."""
-    data = service.record_file(desk(), shipment, number).encode()
+    data = service.record_file(ctx(), shipment, number).encode()
     return download(data, f"receipt-{shipment}-{number}.record.json", "application/json")
 
 
@@ -175,7 +175,7 @@ def message(shipment: str, number: int, kind: str) -> Response:
     # Flask gives the address in letters of any language; names are URIs.
     own = iri_to_uri(request.url_root).rstrip("/")
     text = service.message(
-        desk(),
+        ctx(),
         shipment,
         number,
         kind,
@@ -190,5 +190,5 @@ def message(shipment: str, number: int, kind: str) -> Response:
 @pages.get("/s/<id:shipment>/receipts/<int:number>.<any(json, csv):kind>")
 def receipt_data(shipment: str, number: int, kind: str) -> Response:
     """A receipt's lines as JSON or CSV."""
-    text = service.receipt_data(desk(), shipment, number, kind)
+    text = service.receipt_data(ctx(), shipment, number, kind)
     return download(text.encode(), f"receipt-{shipment}-{number}.{kind}", _DATA_TYPES[kind])

@@ -12,7 +12,7 @@ from flask import Blueprint, Flask, Response, current_app, g, jsonify, request
 
 from receiving import service
 from receiving.errors import NotFound, ReceivingError
-from web.frame import desk
+from web.frame import ctx
 
 pages = Blueprint("manners", __name__)
 
@@ -74,7 +74,7 @@ def alive() -> Response:
 def ready() -> Response:
     """The data can be read and written: 200, else 503 with what is wrong."""
     try:
-        waiting = service.ready(desk())
+        waiting = service.ready(ctx())
     except ReceivingError:
         response = jsonify(ready=False, why="The data folder cannot be used; the log of the service says why.")
         response.status_code = 503

@@ -7,7 +7,7 @@ from receiving.errors import BadRequest
 from receiving.model import Place
 from web import frame
 from web.access import access
-from web.frame import desk
+from web.frame import ctx
 
 
 def by_whom() -> str:
@@ -21,11 +21,11 @@ def settle_region(shipment: str, fields: dict[str, str]) -> None:
     if said == "carton" and not fields.get("carton"):
         raise BadRequest("No carton was chosen.", next_step="Choose the carton whose label it is, then send it again.")
     carton = fields.get("carton", "") if said == "carton" else ""
-    with desk().transaction():
-        service.add_note(desk(), shipment, "region_settled", by=by_whom(), **{**fields, "carton": carton})
+    with ctx().transaction():
+        service.add_note(ctx(), shipment, "region_settled", by=by_whom(), **{**fields, "carton": carton})
         if carton:
             seen = {"carton": carton, "reason": "its label on a photo, told by a person"}
-            service.add_note(desk(), shipment, "carton_seen", by=by_whom(), **seen)
+            service.add_note(ctx(), shipment, "carton_seen", by=by_whom(), **seen)
 
 
 def each_of_several(fields: dict[str, str]) -> list[dict[str, str]]:
@@ -39,7 +39,7 @@ def damage_photo(shipment: str) -> dict[str, str]:
     upload = request.files.get("photo_file")
     if upload is None or not upload.filename:
         return {}
-    row = service.add_photo(desk(), shipment, upload.filename, upload.read(), place=frame.place(), by=by_whom())
+    row = service.add_photo(ctx(), shipment, upload.filename, upload.read(), place=frame.place(), by=by_whom())
     return {"photo": row.photo}
 
 
@@ -47,4 +47,4 @@ def search_place(shipment: str, place: str) -> None:
     """Several cartons were looked for in one place. Raises BadRequest for what is not a place."""
     if place not in set(Place):
         raise BadRequest(f"There is no place {place[:40]!r}.", next_step="Choose one of the places shown.")
-    service.search_place(desk(), shipment, Place(place), request.form.getlist("carton"), by=by_whom())
+    service.search_place(ctx(), shipment, Place(place), request.form.getlist("carton"), by=by_whom())

@@ -10,7 +10,7 @@ from receiving import service
 from receiving.errors import BadRequest, Conflict, FileFaults, NotFound, ReceivingError
 from web import frame
 from web.downloads import download
-from web.frame import desk
+from web.frame import ctx
 from web.pages.office_home import office_page
 from web.pages.office_kit import kit_page
 from web.pages.office_kit_moves import kit_moves_page
@@ -36,13 +36,13 @@ EXAMPLE_LIMIT = 10_000
 @pages.get("/office")
 def home() -> Response:
     """Where the office starts."""
-    kit, words = service.get_value(desk(), service.KIT), request.args.get("q", "").strip()[: frame.MAX_PERSON]
+    kit, words = service.get_value(ctx(), service.KIT), request.args.get("q", "").strip()[: frame.MAX_PERSON]
     page = office_page(
-        service.store_layouts(desk(), words, request.args.get("page", 1, type=int)),
-        service.voided_shipments(desk()),
-        shipped=service.get_text(desk(), service.PATTERNS).shipped,
+        service.store_layouts(ctx(), words, request.args.get("page", 1, type=int)),
+        service.voided_shipments(ctx()),
+        shipped=service.get_text(ctx(), service.PATTERNS).shipped,
         kit_places=len(kit.places) if kit else 0,
-        usual_parts=service.parts_table(desk()).usual,
+        usual_parts=service.parts_table(ctx()).usual,
         now=frame.local_now(),
         words=words,
     )
@@ -53,17 +53,17 @@ def home() -> Response:
 def settings() -> Response:
     """Units, the sender and printer of labels, the address in their QR codes."""
     done = "done" in request.args
-    return frame.render(settings_page(service.settings(desk()), service.label_resolutions(), done=done))
+    return frame.render(settings_page(service.settings(ctx()), service.label_resolutions(), done=done))
 
 
 @pages.post("/office/settings")
 @frame.once
 def change_settings() -> Response:
     """Use the settings as typed."""
-    kept = service.settings(desk())
+    kept = service.settings(ctx())
     try:
         kept = settings_sent(request.form.to_dict())
-        service.save_settings(desk(), kept)
+        service.save_settings(ctx(), kept)
     except BadRequest as fault:
         page = settings_page(kept, service.label_resolutions(), fault=fault)
         return frame.render(as_typed(page, request.form.to_dict()), 422)
@@ -79,7 +79,7 @@ def patterns() -> Response:
 def _patterns(typed: Typed, example: str = "", trial: Trial | None = None) -> Response:
     page = patterns_page(
         _editor(typed, service.PATTERNS),
-        shipped=service.get_text(desk(), service.PATTERNS).shipped,
+        shipped=service.get_text(ctx(), service.PATTERNS).shipped,
         groups=service.pattern_groups(),
         example=example,
         trial=trial,
@@ -109,7 +109,7 @@ def _tried(typed: Typed, example: str) -> Response:
 @pages.get("/office/patterns/label-patterns.toml")
 def patterns_file() -> Response:
     """The label patterns in use as a file."""
-    return download(service.get_text(desk(), service.PATTERNS).text, "label-patterns.toml", "application/toml")
+    return download(service.get_text(ctx(), service.PATTERNS).text, "label-patterns.toml", "application/toml")
 
 
 @pages.get("/office/layouts")
@@ -124,10 +124,10 @@ def find_layout() -> Response:
 @pages.get("/office/layouts/<id:store>")
 def layout(store: str) -> Response:
     """The layout of a store, or an earlier version of it, to edit; a proposal where it has none."""
-    if service.list_versions(desk(), service.layout_of_store(store)):
+    if service.list_versions(ctx(), service.layout_of_store(store)):
         return _layout(store, _opened(service.layout_of_store(store)))
     try:
-        proposal = service.layout_proposal(desk(), store)
+        proposal = service.layout_proposal(ctx(), store)
     except NotFound:
         return _layout(store, Typed(""))
     return _layout(store, Typed(proposal.text), proposal.assumed)
@@ -136,7 +136,7 @@ def layout(store: str) -> Response:
 def _layout(store: str, typed: Typed, assumed: tuple[str, ...] = ()) -> Response:
     document = service.layout_of_store(store)
     as_typed = service.check_text(document, "layout", typed.text) if typed.text and not typed.fault else None
-    page = layout_page(store, service.get_value(desk(), document), as_typed, _editor(typed, document), assumed)
+    page = layout_page(store, service.get_value(ctx(), document), as_typed, _editor(typed, document), assumed)
     return frame.render(page, _status(typed))
 
 
@@ -150,7 +150,7 @@ def change_layout(store: str) -> Response:
 @pages.get("/office/layouts/<id:store>/layout.toml")
 def layout_file(store: str) -> Response:
     """The layout in use as a file."""
-    return download(service.layout_text(desk(), store), f"layout-{store}.toml", "application/toml")
+    return download(service.layout_text(ctx(), store), f"layout-{store}.toml", "application/toml")
 
 
 @pages.get("/office/kit")
@@ -160,7 +160,7 @@ def kit() -> Response:
 
 
 def _kit(typed: Typed) -> Response:
-    in_use = service.get_value(desk(), service.KIT)
+    in_use = service.get_value(ctx(), service.KIT)
     as_typed = None if typed.fault else service.check_text(service.KIT, "kit", typed.text)
     shown = _editor(typed, service.KIT)
     page = kit_page(in_use.places if in_use else (), as_typed.places if as_typed else (), shown)
@@ -178,7 +178,7 @@ def change_kit() -> Response:
 def kit_moves() -> Response:
     """What the kit would move in shipments that are loaded already."""
     moved = request.args.get("moved", 0, type=int)
-    found = service.preview_kit_moves(desk())
+    found = service.preview_kit_moves(ctx())
     return frame.render(kit_moves_page(found, frame.local_now().date(), moved=moved))
 
 
@@ -187,21 +187,21 @@ def kit_moves() -> Response:
 def move_by_kit() -> Response:
     """Give the ticked shipments the kit's places, as new revisions."""
     chosen = request.form.getlist("shipment")
-    moved = service.apply_kit_moves(desk(), chosen, seen=request.form.get("seen", ""), by=frame.person())
+    moved = service.apply_kit_moves(ctx(), chosen, seen=request.form.get("seen", ""), by=frame.person())
     return _to(url_for(".kit_moves", moved=moved))
 
 
 @pages.get("/office/kit/kit.csv")
 def kit_file() -> Response:
     """The kit in use as a file."""
-    return download(service.get_text(desk(), service.KIT).text, "kit.csv", "text/csv")
+    return download(service.get_text(ctx(), service.KIT).text, "kit.csv", "text/csv")
 
 
 @pages.get("/office/parts")
 def parts() -> Response:
     """What an item of each kind is made of, to edit."""
     done = DONE.get(request.args.get("done", ""), "")
-    return frame.render(parts_page(service.parts_table(desk()), done=done))
+    return frame.render(parts_page(service.parts_table(ctx()), done=done))
 
 
 @pages.post("/office/parts")
@@ -209,13 +209,13 @@ def parts() -> Response:
 def change_parts() -> Response:
     """Save the parts list as typed, or go back to the usual one."""
     if request.form.get("do") == "usual":
-        service.reset_parts_list(desk(), follows=_follows())
+        service.reset_parts_list(ctx(), follows=_follows())
         return _to(url_for(".parts", done="usual"))
     rows = _part_rows()
     try:
-        service.save_parts_table(desk(), rows, follows=_follows())
+        service.save_parts_table(ctx(), rows, follows=_follows())
     except (BadRequest, Conflict) as fault:
-        return frame.render(parts_page(service.parts_table(desk()), rows, fault=fault), status_of(fault)[0])
+        return frame.render(parts_page(service.parts_table(ctx()), rows, fault=fault), status_of(fault)[0])
     return _to(url_for(".parts", done="saved"))
 
 
@@ -238,16 +238,16 @@ def _change(
             service.check_text(document, _source(), typed.text)
             return show(typed)
         if wanted == "reset":
-            service.reset_text(desk(), document, follows=_follows())
+            service.reset_text(ctx(), document, follows=_follows())
             return _to(address(done="reset"))
-        saved = service.save_text(desk(), document, _source(), typed.text, follows=_follows())
+        saved = service.save_text(ctx(), document, _source(), typed.text, follows=_follows())
     except (FileFaults, Conflict) as fault:
         return show(Typed(typed.text, fault))
     return _to(address(done="removed" if saved is None else "saved"))
 
 
 def _editor(typed: Typed, document: service.TextDocument[V]) -> Editor:
-    versions, in_use = service.list_versions(desk(), document), service.get_text(desk(), document)
+    versions, in_use = service.list_versions(ctx(), document), service.get_text(ctx(), document)
     return editor(typed, versions, in_use.text, frame.local_now())
 
 
@@ -256,8 +256,8 @@ def _opened(document: service.TextDocument[V]) -> Typed:
     number = request.args.get("version", 0, type=int)
     done = DONE.get(request.args.get("done", ""), "")
     if not number:
-        return Typed(service.get_text(desk(), document).text, done=done)
-    versions = service.list_versions(desk(), document)
+        return Typed(service.get_text(ctx(), document).text, done=done)
+    versions = service.list_versions(ctx(), document)
     if not 1 <= number <= len(versions):
         raise NotFound(f"There is no version {number}.", next_step="Choose one of the versions on the page.")
     return Typed(versions[number - 1].text, version=number)

@@ -9,7 +9,7 @@ from receiving.errors import BadRequest, Conflict, NotFound, ReceivingError
 from receiving.service import CartonEdit, TypedPlace
 from web import frame
 from web.downloads import download
-from web.frame import desk
+from web.frame import ctx
 from web.pages.office_carton import carton_check_page, carton_edit_page, edit_of
 from web.pages.office_labels import Chosen, labels_page
 from web.pages.office_manifest import manifest_page, restore_page
@@ -27,7 +27,7 @@ WHICH = ("all", "missing", "chosen")
 @pages.get("/manifest")
 def manifest(shipment: str) -> Response:
     """The manifest: its file, its history, the way to a changed one."""
-    revisions = service.revisions(desk(), shipment)
+    revisions = service.revisions(ctx(), shipment)
     restored = request.args.get("restored", 0, type=int) == len(revisions)
     done = f"Revision {len(revisions)} is in use." if restored else ""
     return frame.render(manifest_page(revisions, now=frame.local_now(), done=done))
@@ -40,10 +40,10 @@ def manifest_file(shipment: str) -> Response:
     if revision is not None and not 1 <= revision <= LAST_REVISION:
         raise NotFound(f"There is no revision {revision}.", next_step="Choose one from the manifest's page.")
     name = f"manifest-{shipment}" + (f"-revision-{revision}" if revision else "") + ".csv"
-    return download(service.manifest_csv(desk(), shipment, revision), name, "text/csv")
+    return download(service.manifest_csv(ctx(), shipment, revision), name, "text/csv")
 
 
-RESULTS: dict[str, tuple[Callable[[service.Desk, str], str | bytes], str]] = {
+RESULTS: dict[str, tuple[Callable[[service.Context, str], str | bytes], str]] = {
     "csv": (service.result_csv, "text/csv"),
     "xlsx": (service.result_xlsx, "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
     "json": (service.result_json, "application/json"),
@@ -54,14 +54,14 @@ RESULTS: dict[str, tuple[Callable[[service.Desk, str], str | bytes], str]] = {
 def result_file(shipment: str, kind: str) -> Response:
     """What came, what is missing and what does not belong, as a file."""
     make, mimetype = RESULTS[kind]
-    return download(make(desk(), shipment), f"result-{shipment}.{kind}", mimetype)
+    return download(make(ctx(), shipment), f"result-{shipment}.{kind}", mimetype)
 
 
 @pages.get("/revisions/<int(max=999999):revision>/restore")
 def check_restore(shipment: str, revision: int) -> Response:
     """What going back to this revision would change."""
-    preview = service.preview_restore(desk(), shipment, revision)
-    record = next(each for each in service.revisions(desk(), shipment) if each.revision == revision)
+    preview = service.preview_restore(ctx(), shipment, revision)
+    record = next(each for each in service.revisions(ctx(), shipment) if each.revision == revision)
     return frame.render(restore_page(record, preview, frame.local_now()))
 
 
@@ -69,15 +69,15 @@ def check_restore(shipment: str, revision: int) -> Response:
 @frame.once
 def restore(shipment: str, revision: int) -> Response:
     """Go back to this revision, as a new one."""
-    result = service.restore_revision(desk(), shipment, revision, follows=_number("follows"), by=frame.person())
+    result = service.restore_revision(ctx(), shipment, revision, follows=_number("follows"), by=frame.person())
     return make_response(redirect(url_for(".manifest", shipment=shipment, restored=result.revision), 303))
 
 
 @pages.get("/void")
 def check_void(shipment: str) -> Response:
     """Ask before a shipment is voided; of a voided one, the way back."""
-    voided = next((each for each in service.voided_shipments(desk()) if each.shipment == shipment), None)
-    current, _ = service.manifest_of(desk(), shipment)
+    voided = next((each for each in service.voided_shipments(ctx()) if each.shipment == shipment), None)
+    current, _ = service.manifest_of(ctx(), shipment)
     return frame.render(void_page(current, voided, frame.local_now()))
 
 
@@ -85,7 +85,7 @@ def check_void(shipment: str) -> Response:
 @frame.once
 def void(shipment: str) -> Response:
     """Void a shipment that was imported by mistake."""
-    service.void_shipment(desk(), shipment, by=frame.person(), reason=request.form.get("reason", ""))
+    service.void_shipment(ctx(), shipment, by=frame.person(), reason=request.form.get("reason", ""))
     return make_response(redirect(url_for(".check_void", shipment=shipment), 303))
 
 
@@ -93,14 +93,14 @@ def void(shipment: str) -> Response:
 @frame.once
 def restore_shipment(shipment: str) -> Response:
     """Let a voided shipment count again."""
-    service.restore_shipment(desk(), shipment, by=frame.person(), reason=request.form.get("reason", ""))
+    service.restore_shipment(ctx(), shipment, by=frame.person(), reason=request.form.get("reason", ""))
     return make_response(redirect(url_for(".manifest", shipment=shipment), 303))
 
 
 @pages.get("/planogram")
 def planogram(shipment: str) -> Response:
     """Which cartons belong where."""
-    current, revision = service.manifest_of(desk(), shipment)
+    current, revision = service.manifest_of(ctx(), shipment)
     saved = request.args.get("saved", "")
     done = f"Carton {saved} is changed. Revision {revision} is in use." if current.find(saved) else ""
     return frame.render(planogram_page(current, revision, done=done))
@@ -109,7 +109,7 @@ def planogram(shipment: str) -> Response:
 @pages.get("/planogram/<id:carton>")
 def carton(shipment: str, carton: str) -> Response:
     """The form of one carton."""
-    current, _ = service.manifest_of(desk(), shipment)
+    current, _ = service.manifest_of(ctx(), shipment)
     return frame.render(carton_edit_page(current, carton, edit_of(current, carton)))
 
 
@@ -118,12 +118,12 @@ def carton(shipment: str, carton: str) -> Response:
 def change_carton(shipment: str, carton: str) -> Response:
     """Show what an edit would change, save it, or go on editing."""
     edit, do = _edit(), request.form.get("do")
-    current, _ = service.manifest_of(desk(), shipment)
+    current, _ = service.manifest_of(ctx(), shipment)
     try:
         if do == "save":
-            service.revise_carton(desk(), shipment, carton, edit, follows=_number("follows"), by=frame.person())
+            service.revise_carton(ctx(), shipment, carton, edit, follows=_number("follows"), by=frame.person())
             return make_response(redirect(url_for(".planogram", shipment=shipment, saved=carton), 303))
-        preview = service.preview_carton(desk(), shipment, carton, edit)
+        preview = service.preview_carton(ctx(), shipment, carton, edit)
     except (BadRequest, Conflict) as fault:
         return frame.render(carton_edit_page(current, carton, edit, fault), status_of(fault)[0])
     if do == "edit":
@@ -149,7 +149,7 @@ def labels(shipment: str) -> Response:
 def _preview_fault(shipment: str, cartons: list[str]) -> ReceivingError | None:
     try:
         if len(cartons) == 1:
-            service.label_png(desk(), shipment, cartons[0], stock=_stock())
+            service.label_png(ctx(), shipment, cartons[0], stock=_stock())
     except BadRequest as fault:
         return fault
     return None
@@ -157,14 +157,14 @@ def _preview_fault(shipment: str, cartons: list[str]) -> ReceivingError | None:
 
 def _labels(shipment: str, chosen: Chosen) -> Response:
     page = labels_page(
-        service.shipment(desk(), shipment), service.label_stocks(), service.sticker_stocks(), chosen, _printers()
+        service.shipment(ctx(), shipment), service.label_stocks(), service.sticker_stocks(), chosen, _printers()
     )
     return frame.render(page, status_of(chosen.fault)[0] if chosen.fault else 200)
 
 
 def _printers() -> tuple[tuple[int, ...], int]:
     """The resolutions of printers to choose, and the usual one."""
-    return service.label_resolutions(), service.settings(desk()).dpi
+    return service.label_resolutions(), service.settings(ctx()).dpi
 
 
 @pages.get("/labels.pdf")
@@ -176,10 +176,10 @@ def labels_file(shipment: str) -> Response:
     try:
         wanted, dpi = _which(which, cartons), _dpi()
         if args.get("as") == "printer":
-            data = service.labels_for_printer(desk(), shipment, wanted, stock=_stock(), dpi=dpi)
+            data = service.labels_for_printer(ctx(), shipment, wanted, stock=_stock(), dpi=dpi)
         else:
             place = _first_place(first)
-            data = service.labels_pdf(desk(), shipment, wanted, stock=_stock(), first_place=place, dpi=dpi)
+            data = service.labels_pdf(ctx(), shipment, wanted, stock=_stock(), first_place=place, dpi=dpi)
     except BadRequest as fault:
         return _labels(shipment, Chosen(cartons, _stock(), first, fault))
     if args.get("as") == "printer":
@@ -195,7 +195,7 @@ def stickers_file(shipment: str) -> Response:
     """A sticker for each place of the ticked cartons, or of those without a code."""
     cartons = request.args.getlist("carton")
     try:
-        data = service.place_stickers_pdf(desk(), shipment, cartons, stock=request.args.get("stickers", "3x2in"))
+        data = service.place_stickers_pdf(ctx(), shipment, cartons, stock=request.args.get("stickers", "3x2in"))
     except BadRequest as fault:
         return _labels(shipment, Chosen(cartons, _stock(), fault=fault))
     return download(data, f"place-stickers-{shipment}.pdf", "application/pdf", inline="save" not in request.args)
@@ -238,7 +238,7 @@ def _stock() -> str:
 @pages.get("/cartons/<id:carton>/label.png")
 def label_picture(shipment: str, carton: str) -> Response:
     """One carton's label as a picture, to show on a phone or to send to a label printer."""
-    data = service.label_png(desk(), shipment, carton, stock=_stock())
+    data = service.label_png(ctx(), shipment, carton, stock=_stock())
     return download(data, f"label-{shipment}-{carton}.png", "image/png", inline="save" not in request.args)
 
 

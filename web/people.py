@@ -7,7 +7,7 @@ from receiving.errors import BadRequest, ReceivingError
 from receiving.model import ACCOUNT_ROLES, Role
 from web import frame
 from web.access import SESSION_COOKIE, access, cookie_name, may_have_passkeys, own_path
-from web.frame import desk
+from web.frame import ctx
 from web.pages.people import ComePage, LinkMade, PasswordMade, SignInPage, audit_page, links_page, people_page
 from web.pages.trouble import trouble_of
 
@@ -40,7 +40,7 @@ def begin() -> Response:
     back, new = own_path(form.get("back", "/")), form.get("new", "")
     try:
         given = service.sign_in(
-            desk(), form.get("name", ""), form.get("password", ""), address=request.remote_addr or "", new=new
+            ctx(), form.get("name", ""), form.get("password", ""), address=request.remote_addr or "", new=new
         )
     except service.TooManyTries as fault:
         response = frame.render(sign_in_page(back, form.get("name", ""), fault), 429)
@@ -58,7 +58,7 @@ def begin() -> Response:
 @pages.post("/sign-out")
 def sign_out() -> Response:
     """End the session, and let the browser forget what it kept of it."""
-    service.sign_out(desk(), access())
+    service.sign_out(ctx(), access())
     response = redirect_to(url_for(".sign_in"))
     response.delete_cookie(cookie_name(SESSION_COOKIE), secure=request.is_secure)
     response.headers["Clear-Site-Data"] = '"cache"'
@@ -74,7 +74,7 @@ def come() -> Response:
 @pages.post("/come")
 def enter() -> Response:
     """Store staff come by a link to one shipment."""
-    given = service.come_by_link(desk(), request.form.get("secret", "").strip())
+    given = service.come_by_link(ctx(), request.form.get("secret", "").strip())
     return with_session(redirect_to(url_for("rep.shipment", shipment=given.access.shipment)), given)
 
 
@@ -85,11 +85,11 @@ def redirect_to(path: str) -> Response:
 
 def with_session(response: Response, given: service.SignedIn) -> Response:
     """The response with the cookie of a session that has just begun; the one before it ends."""
-    service.sign_out(desk(), access())
+    service.sign_out(ctx(), access())
     response.set_cookie(
         cookie_name(SESSION_COOKIE),
         given.token,
-        max_age=given.expires_at - desk().now(),  # not a date: the clock of a phone may be wrong
+        max_age=given.expires_at - ctx().now(),  # not a date: the clock of a phone may be wrong
         httponly=True,
         samesite="Lax",
         secure=request.is_secure,
@@ -107,7 +107,7 @@ def list_people() -> Response:
 
 def _people(fault: ReceivingError | None = None, status: int = 200, made: PasswordMade | None = None) -> Response:
     typed = {name: request.form.get(name, "") for name in ("name", "role", "stores", "programmes", "subject")}
-    page = people_page(service.people(desk()), typed, fault, signed_in=bool(access().name), made=made)
+    page = people_page(service.people(ctx()), typed, fault, signed_in=bool(access().name), made=made)
     return frame.render(page, status)
 
 
@@ -116,12 +116,12 @@ def _people(fault: ReceivingError | None = None, status: int = 200, made: Passwo
 def add() -> Response:
     """Add an account; who adds the first one is signed in with it, the others are given a first password."""
     form = request.form
-    first = not service.has_people(desk())
+    first = not service.has_people(ctx())
     password = form.get("password", "") if first else service.make_first_password()
     try:
-        with desk().transaction():
+        with ctx().transaction():
             person = service.add_person(
-                desk(),
+                ctx(),
                 form.get("name", ""),
                 _role(form.get("role", "")),
                 password,
@@ -129,11 +129,11 @@ def add() -> Response:
                 **frame.scope_sent(),
             )
             if form.get("subject", "").strip():
-                service.set_subject(desk(), person.person_id, form["subject"])
+                service.set_subject(ctx(), person.person_id, form["subject"])
     except ReceivingError as fault:
         return _people(fault, 400)
     if first:
-        given = service.sign_in(desk(), form["name"], password, address=request.remote_addr or "")
+        given = service.sign_in(ctx(), form["name"], password, address=request.remote_addr or "")
         return with_session(redirect_to(url_for(".list_people")), given)
     return _people(made=PasswordMade(person.name, password))
 
@@ -152,7 +152,7 @@ def change(person: str) -> Response:
     if request.form.get("what", "") != "erase":
         return _changed(person)
     try:
-        service.erase_account(desk(), person)  # rewrites the whole file, which no transaction may be around
+        service.erase_account(ctx(), person)  # rewrites the whole file, which no transaction may be around
     except ReceivingError as fault:
         return _people(fault, 409)
     return redirect_to(url_for(".list_people"))
@@ -165,13 +165,13 @@ def _changed(person: str) -> Response:
         if what == "password":
             made = _new_password(person)
         elif what == "scope":
-            with desk().transaction():
-                service.change_person(desk(), person, _role(request.form.get("role", "")), **frame.scope_sent())
-                service.set_subject(desk(), person, request.form.get("subject", ""))
+            with ctx().transaction():
+                service.change_person(ctx(), person, _role(request.form.get("role", "")), **frame.scope_sent())
+                service.set_subject(ctx(), person, request.form.get("subject", ""))
         elif what == "close":
-            service.close_account(desk(), person)
+            service.close_account(ctx(), person)
         elif what == "open":
-            service.open_account(desk(), person)
+            service.open_account(ctx(), person)
         else:
             raise BadRequest(f"There is nothing called {what!r} to do.", next_step="Use the buttons of the page.")
     except ReceivingError as fault:
@@ -181,21 +181,21 @@ def _changed(person: str) -> Response:
 
 def _new_password(person: str) -> PasswordMade:
     password = service.make_first_password()
-    service.set_password(desk(), person, password, first_password=True)
-    return PasswordMade(next(each.name for each in service.people(desk()) if each.person_id == person), password)
+    service.set_password(ctx(), person, password, first_password=True)
+    return PasswordMade(next(each.name for each in service.people(ctx()) if each.person_id == person), password)
 
 
 @pages.get("/people/audit")
 def audit() -> Response:
     """Who saw and did what, the newest first."""
     shipment = request.args.get("shipment", "")
-    return frame.render(audit_page(service.audit(desk(), shipment=shipment), shipment))
+    return frame.render(audit_page(service.audit(ctx(), shipment=shipment), shipment))
 
 
 @pages.get("/s/<id:shipment>/links")
 def links(shipment: str) -> Response:
     """The links to this shipment for store staff."""
-    return frame.render(links_page(shipment, service.links(desk(), shipment), frame.local_now()))
+    return frame.render(links_page(shipment, service.links(ctx(), shipment), frame.local_now()))
 
 
 @pages.post("/s/<id:shipment>/links")
@@ -204,7 +204,7 @@ def make_link(shipment: str) -> Response:
     """Make a link; it is shown this once."""
     days = request.form.get("days", "")
     link, token = service.make_link(
-        desk(),
+        ctx(),
         shipment,
         request.form.get("label", ""),
         days=int(days) if days.isascii() and days.isdigit() else 0,
@@ -212,12 +212,12 @@ def make_link(shipment: str) -> Response:
     )
     address = url_for(".come", _anchor=token, _external=True)
     made = LinkMade(link.label, address, service.qr_svg(address))
-    return frame.render(links_page(shipment, service.links(desk(), shipment), frame.local_now(), made))
+    return frame.render(links_page(shipment, service.links(ctx(), shipment), frame.local_now(), made))
 
 
 @pages.post("/s/<id:shipment>/links/<link>")
 @frame.once
 def revoke_link(shipment: str, link: str) -> Response:
     """End a link and the sessions that came by it."""
-    service.revoke_link(desk(), shipment, link)
+    service.revoke_link(ctx(), shipment, link)
     return redirect_to(url_for(".links", shipment=shipment))

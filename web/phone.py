@@ -14,7 +14,7 @@ from receiving import service
 from receiving.errors import BadRequest
 from receiving.model import CartonState
 from web import actions, frame
-from web.frame import desk
+from web.frame import ctx
 from web.pages.cartons import bays_by_carton
 from web.pages.outbox import OutboxPage
 from web.pages.phone import sheet_json
@@ -66,7 +66,7 @@ def web_manifest() -> Response:
 @pages.get("/signal")
 def signal() -> Response:
     """Who answers, this browser's token and the time: what a phone asks for before it sends what waits on it."""
-    now_ms = round(frame.setting().desk.now().timestamp() * 1000)
+    now_ms = round(frame.setting().ctx.now().timestamp() * 1000)
     response = jsonify(service=actions.SERVICE, token=form_token(), now_ms=now_ms)
     response.headers["Cache-Control"] = "no-store"
     return response
@@ -148,8 +148,8 @@ def offline() -> Response:
 @pages.get("/s/<id:shipment>/sheet")
 def sheet(shipment: str) -> Response:
     """What a phone answers scans by while there is no signal, and the pages that it should have by then."""
-    found = service.phone_sheet(desk(), shipment)
-    bays = bays_by_carton(service.shipment(desk(), shipment).plan)
+    found = service.phone_sheet(ctx(), shipment)
+    bays = bays_by_carton(service.shipment(ctx(), shipment).plan)
     missing_first = sorted(found.cartons, key=lambda finding: finding.state is CartonState.RECEIVED)
     views = [f"rep.{name}" for name in ("shipment", "stage", "hand_over", "contents", "bay_sheets")]
     addresses = [url_for(view, shipment=shipment) for view in (*views, "staging.plan", "manager.confirm")]

@@ -8,7 +8,7 @@ from receiving.service import Costs
 from web import frame
 from web.access import access, own_path
 from web.downloads import download
-from web.frame import desk
+from web.frame import ctx
 from web.pages.programme import call_page, programme_page, swap_sent, swaps_page
 
 pages = Blueprint("programme", __name__)
@@ -20,19 +20,19 @@ MOST_DAYS = 60
 def programme() -> Response:
     """How ready the visits are and were, and where cartons are short."""
     own = access().scope
-    return frame.render(programme_page(service.programme(desk(), own), service.readiness(desk(), own)))
+    return frame.render(programme_page(service.programme(ctx(), own), service.readiness(ctx(), own)))
 
 
 @pages.get("/programme.csv")
 def programme_file() -> Response:
     """The figures of the programme as CSV."""
-    return download(service.programme_csv(service.programme(desk(), access().scope)), "programme.csv", "text/csv")
+    return download(service.programme_csv(service.programme(ctx(), access().scope)), "programme.csv", "text/csv")
 
 
 @pages.get("/readiness.csv")
 def readiness_file() -> Response:
     """How ready the visits to come were from day to day, as CSV."""
-    found = service.readiness(desk(), access().scope)
+    found = service.readiness(ctx(), access().scope)
     return download(service.readiness_csv(found), "readiness.csv", "text/csv")
 
 
@@ -40,13 +40,13 @@ def readiness_file() -> Response:
 def call_list() -> Response:
     """The stores that have not counted with few days left."""
     days = _days()
-    return frame.render(call_page(service.to_call(desk(), days, access().scope), days))
+    return frame.render(call_page(service.to_call(ctx(), days, access().scope), days))
 
 
 @pages.get("/call-list.csv")
 def call_list_file() -> Response:
     """The list to call as CSV."""
-    rows = service.to_call(desk(), _days(), access().scope)
+    rows = service.to_call(ctx(), _days(), access().scope)
     return download(service.call_list_csv(rows), f"call-list-{frame.local_now().date().isoformat()}.csv", "text/csv")
 
 
@@ -58,7 +58,7 @@ def deliveries() -> Response:
     if upload is None or not upload.filename:
         raise BadRequest("No file was chosen.", next_step="Choose a CSV with shipment and delivered_on.")
     own = access().scope
-    service.import_deliveries(desk(), upload.filename, upload.read(), by=frame.person(), scope=own)
+    service.import_deliveries(ctx(), upload.filename, upload.read(), by=frame.person(), scope=own)
     return make_response(redirect(url_for(".call_list"), 303))
 
 
@@ -69,9 +69,9 @@ def _days() -> int:
 @pages.get("/swaps")
 def swaps() -> Response:
     """Which extra carton of which store would save which visit, and what choices are taken to cost."""
-    found = service.swap_plan(desk(), access().scope)
-    lanes, taken = len(service.lanes_of(desk())), request.args.get("taken", 0, type=int)
-    page = swaps_page(found, service.costs_of(desk()), lanes=lanes, taken=taken, person=frame.person())
+    found = service.swap_plan(ctx(), access().scope)
+    lanes, taken = len(service.lanes_of(ctx())), request.args.get("taken", 0, type=int)
+    page = swaps_page(found, service.costs_of(ctx()), lanes=lanes, taken=taken, person=frame.person())
     return frame.render(page)
 
 
@@ -81,7 +81,7 @@ def take() -> Response:
     """Note that the chosen cartons are on their way from other stores."""
     by = request.form.get("by", "").strip()[: frame.MAX_PERSON] or frame.person()
     chosen = [swap_sent(text) for text in request.form.getlist("chosen")]
-    taken = service.take_swaps(desk(), chosen, by=by, scope=access().scope)
+    taken = service.take_swaps(ctx(), chosen, by=by, scope=access().scope)
     back = own_path(request.form.get("back", ""), url_for(".swaps", taken=taken))
     return make_response(redirect(back, 303))
 
@@ -94,7 +94,7 @@ def costs() -> Response:
         values = [float(request.form.get(name, "")) for name in ("second_visit", "day", "swap")]
     except ValueError:
         raise BadRequest("A cost is not a number.", next_step="Give each in visits, as 0.25.") from None
-    service.save_costs(desk(), Costs(*values))
+    service.save_costs(ctx(), Costs(*values))
     return make_response(redirect(url_for(".swaps"), 303))
 
 
@@ -105,5 +105,5 @@ def lanes() -> Response:
     upload = request.files.get("file")
     if upload is None or not upload.filename:
         raise BadRequest("No file was chosen.", next_step="Choose a CSV with from, to, cost and days.")
-    service.save_lanes(desk(), upload.filename, upload.read())
+    service.save_lanes(ctx(), upload.filename, upload.read())
     return make_response(redirect(url_for(".swaps"), 303))

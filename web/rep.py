@@ -9,7 +9,7 @@ from web import actions, frame
 from web.access import access, own_path
 from web.downloads import download, paper
 from web.followed import render_followed
-from web.frame import desk
+from web.frame import ctx
 from web.note_forms import by_whom, damage_photo, each_of_several, search_place, settle_region
 from web.pages.carton import carton_page
 from web.pages.contents import contents_page, sheets_page
@@ -35,9 +35,9 @@ def shipments() -> Response:
     """Every shipment, the most pressing first."""
     sought = frame.sought()
     wanted, scope = service.Selection(words=sought["query"]), access().scope
-    found = service.shipments_with(desk(), wanted.words)
-    listed = service.list_page(desk(), wanted, page=sought["page"], scope=scope, found=found)
-    last = service.listed_row(desk(), frame.remembered(frame.LAST_COOKIE), scope=scope)
+    found = service.shipments_with(ctx(), wanted.words)
+    listed = service.list_page(ctx(), wanted, page=sought["page"], scope=scope, found=found)
+    last = service.listed_row(ctx(), frame.remembered(frame.LAST_COOKIE), scope=scope)
     return frame.render(shipments_page(listed, wanted, now=frame.local_now(), person=frame.person(), last=last))
 
 
@@ -45,9 +45,7 @@ def shipments() -> Response:
 def find() -> Response:
     """The shipment that a scanned carton belongs to."""
     code = request.args.get("code", "")
-    found = [
-        each for each in service.shipments_of_code(desk(), code) if service.may_see(desk(), access(), shipment=each)
-    ]
+    found = [each for each in service.shipments_of_code(ctx(), code) if service.may_see(ctx(), access(), shipment=each)]
     if len(found) == 1:
         return make_response(redirect(url_for(".shipment", shipment=found[0]), 303))
     if found:
@@ -97,7 +95,7 @@ VIEWS = ("find", "stage", "hand-over")
 
 
 def _page(shipment: str, read_id: str = "", *, shown: str = "find") -> ShipmentPage:
-    view = service.shipment(desk(), shipment)
+    view = service.shipment(ctx(), shipment)
     answer = stored_answer(view, read_id) if read_id else None
     return shipment_page(view, now=frame.local_now(), at_dock=frame.at_dock(), answer=answer, shown=shown)
 
@@ -135,13 +133,13 @@ def live(shipment: str) -> Response:
         return f"{page.version} {today}", page
 
     may = ",".join(sorted(access().rights))  # the part holds no way that its reader may not go
-    return render_followed(f"live {shown} {shipment} {may}", f"{service.version(desk(), shipment)} {today}", part)
+    return render_followed(f"live {shown} {shipment} {may}", f"{service.version(ctx(), shipment)} {today}", part)
 
 
 @pages.get("/s/<id:shipment>/state")
 def state(shipment: str) -> Response:
     """The shipment's version: a page asks for it every second, and is told 304 while nothing changes."""
-    version = service.version(desk(), shipment)
+    version = service.version(ctx(), shipment)
     response = jsonify(version=version)
     response.set_etag(version)
     response.make_conditional(request)
@@ -153,7 +151,7 @@ def add_scan(shipment: str) -> Response:
     """One line of a scanner or of a keyboard."""
     source = Source.TYPED if request.form.get("source") == Source.TYPED.value else Source.SCANNER
     given = service.add_scan(
-        desk(),
+        ctx(),
         shipment,
         _scanned(request.form.get("text", "")),
         place=frame.place(),
@@ -199,7 +197,7 @@ def set_scanner() -> Response:
 @pages.get("/s/<id:shipment>/answers/<read_id>")
 def answer(shipment: str, read_id: str) -> Response:
     """What a read is now: the answer to its scan, with what was said of it since. Raises NotFound."""
-    shown = stored_answer(service.shipment(desk(), shipment), read_id)
+    shown = stored_answer(service.shipment(ctx(), shipment), read_id)
     if shown is None:
         raise NotFound(f"There is no read {read_id!r} in this shipment.", next_step="Go back to the shipment.")
     return jsonify(shown_answer(shown))
@@ -217,7 +215,7 @@ def add_scan_list(shipment: str) -> Response:
     upload = request.files.get("list")
     if upload is None or not upload.filename:
         raise BadRequest("No scan list was chosen.", next_step="Choose a CSV or JSON lines file.")
-    service.add_scans(desk(), shipment, upload.filename, upload.read())
+    service.add_scans(ctx(), shipment, upload.filename, upload.read())
     return _back(url_for(".shipment", shipment=shipment))
 
 
@@ -231,7 +229,7 @@ def add_photos(shipment: str) -> Response:
     for upload in uploads:
         try:
             name = upload.filename or "photo"
-            service.add_photo(desk(), shipment, name, upload.read(), place=frame.place(), by=by_whom())
+            service.add_photo(ctx(), shipment, name, upload.read(), place=frame.place(), by=by_whom())
         except PhotoError as fault:
             if len(uploads) == 1:
                 raise
@@ -255,8 +253,8 @@ def _some_failed(faults: list[PhotoError], sent: int) -> Response:
 @pages.get("/s/<id:shipment>/photos/<photo>")
 def photo(shipment: str, photo: str) -> Response:
     """One photo with its labels outlined."""
-    view = service.photo(desk(), shipment, photo)
-    whole = service.shipment(desk(), shipment)
+    view = service.photo(ctx(), shipment, photo)
+    whole = service.shipment(ctx(), shipment)
     siblings = [row.photo for row in whole.photos]
     return frame.render(
         photo_page(
@@ -274,8 +272,8 @@ def photo(shipment: str, photo: str) -> Response:
 @pages.get("/s/<id:shipment>/photos/<photo>/print")
 def photo_print(shipment: str, photo: str) -> Response:
     """What the print around a photo's unread labels may say."""
-    suggestions = service.read_print(desk(), shipment, photo)
-    store = service.shipment(desk(), shipment).manifest.store
+    suggestions = service.read_print(ctx(), shipment, photo)
+    store = service.shipment(ctx(), shipment).manifest.store
     return frame.render(print_page(suggestions, shipment=shipment, store=store, photo=photo))
 
 
@@ -284,7 +282,7 @@ def photo_image(shipment: str, photo: str, size_px: int) -> Response:
     """The photo upright as JPEG; it never changes, since its id is the hash of its bytes."""
     if size_px not in PHOTO_SIZES_PX:
         raise BadRequest(f"There is no size {size_px}.", next_step=f"Ask for {PHOTO_SIZES_PX}.")
-    response = Response(service.photo_jpeg(desk(), shipment, photo, max_px=size_px), mimetype="image/jpeg")
+    response = Response(service.photo_jpeg(ctx(), shipment, photo, max_px=size_px), mimetype="image/jpeg")
     response.headers["Cache-Control"] = "private, max-age=31536000, immutable"
     return response
 
@@ -305,7 +303,7 @@ def answer_question(shipment: str, question_id: str) -> Response:
     """Say which carton the label is, or that it is one seen again; that holds for every read of the question."""
     again = request.form.get("again") == "yes"
     carton = request.form.get("carton", "")
-    asked = service.answer_question(desk(), shipment, question_id, carton, by=by_whom(), again=again)
+    asked = service.answer_question(ctx(), shipment, question_id, carton, by=by_whom(), again=again)
     return make_response(redirect(url_for(".shipment", shipment=shipment, answer=asked.read_ids[0]), 303))
 
 
@@ -318,34 +316,34 @@ def _answered() -> Conflict:
 @pages.get("/00/<digits>")
 def linked_carton(digits: str) -> Response:
     """The carton whose label's QR code any phone camera read: a GS1 Digital Link with AI 00."""
-    shipment, carton = service.carton_with_sscc(desk(), digits, access())
+    shipment, carton = service.carton_with_sscc(ctx(), digits, access())
     return make_response(redirect(url_for(".carton", shipment=shipment, carton=carton), 302))
 
 
 @pages.get("/s/<id:shipment>/cartons/<id:carton>")
 def carton(shipment: str, carton: str) -> Response:
     """One carton: contents, evidence, damage, notes."""
-    return frame.render(carton_page(service.shipment(desk(), shipment), carton, frame.local_now()))
+    return frame.render(carton_page(service.shipment(ctx(), shipment), carton, frame.local_now()))
 
 
 @pages.get("/s/<id:shipment>/contents")
 def contents(shipment: str) -> Response:
     """What is in the cartons, and what can be set with it."""
     return frame.render(
-        contents_page(service.shipment(desk(), shipment), service.contents(desk(), shipment), frame.local_now())
+        contents_page(service.shipment(ctx(), shipment), service.contents(ctx(), shipment), frame.local_now())
     )
 
 
 @pages.get("/s/<id:shipment>/bay-sheets")
 def bay_sheets(shipment: str) -> Response:
     """A sheet for each bay, to look at or to print."""
-    return frame.render(sheets_page(service.shipment(desk(), shipment), service.bay_sheets(desk(), shipment)))
+    return frame.render(sheets_page(service.shipment(ctx(), shipment), service.bay_sheets(ctx(), shipment)))
 
 
 @pages.get("/s/<id:shipment>/bay-sheets.pdf")
 def bay_sheets_file(shipment: str) -> Response:
     """The bay sheets as PDF."""
-    data = service.bay_sheets_pdf(desk(), shipment, paper=paper())
+    data = service.bay_sheets_pdf(ctx(), shipment, paper=paper())
     return download(data, f"bay-sheets-{shipment}.pdf", "application/pdf", inline=True)
 
 
@@ -369,5 +367,5 @@ def add_note(shipment: str) -> Response:
     elif kind == "place_searched" and len(request.form.getlist("carton")) > 1:
         search_place(shipment, fields.get("place", ""))
     else:
-        service.add_notes(desk(), shipment, kind, each_of_several(fields), by=by_whom())
+        service.add_notes(ctx(), shipment, kind, each_of_several(fields), by=by_whom())
     return _back(url_for(".shipment", shipment=shipment), request.form.get("anchor", ""))

@@ -11,7 +11,7 @@ from receiving.model.replacement import Delivery
 from receiving.service import RequestChoice
 from web import frame
 from web.downloads import download, paper
-from web.frame import desk
+from web.frame import ctx
 from web.pages.replacement import draft_page, request_page
 from web.pages.trouble import Trouble, trouble_of
 from web.problems import status_of
@@ -34,8 +34,8 @@ def _show(
     trouble: Trouble | None = None,
     status: int = 200,
 ) -> Response:
-    issued = service.requests(desk(), store)
-    drafted = service.draft_request(desk(), store)
+    issued = service.requests(ctx(), store)
+    drafted = service.draft_request(ctx(), store)
     page = draft_page(drafted, issued, typed=typed, choice=choice, trouble=trouble, now=frame.local_now())
     return frame.render(page, status)
 
@@ -49,7 +49,7 @@ def issue(store: str) -> Response:
     choice = _choice()
     try:
         delivery = replace(typed, needed_by=_needed_by())
-        issued = service.issue_request(desk(), store, delivery, by=frame.person(), choice=choice)
+        issued = service.issue_request(ctx(), store, delivery, by=frame.person(), choice=choice)
     except (BadRequest, Conflict) as fault:
         return _show(store, typed, choice, trouble_of(fault), status_of(fault)[0])
     return make_response(redirect(url_for(".issued", store=store, number=issued.number), 303))
@@ -71,7 +71,7 @@ def _choice() -> RequestChoice | None:
 @frame.once
 def withdraw(store: str, number: int) -> Response:
     """Revise an open request: without what nobody lacks any more."""
-    service.withdraw_lines(desk(), store, number, by=frame.person())
+    service.withdraw_lines(ctx(), store, number, by=frame.person())
     return make_response(redirect(url_for(".issued", store=store, number=number), 303))
 
 
@@ -90,7 +90,7 @@ def _needed_by() -> date | None:
 @pages.get("/stores/<id:store>/requests/<int:number>")
 def issued(store: str, number: int) -> Response:
     """A request as it was issued."""
-    return frame.render(request_page(service.request(desk(), store, number), frame.local_now()))
+    return frame.render(request_page(service.request(ctx(), store, number), frame.local_now()))
 
 
 @pages.get("/stores/<id:store>/requests/<int:number>.<any(pdf, csv, json):kind>")
@@ -98,8 +98,8 @@ def issued_file(store: str, number: int, kind: str) -> Response:
     """A request as PDF, CSV or JSON."""
     name = f"replacement-request-{store}-{number}.{kind}"
     if kind == "pdf":
-        data = service.request_pdf(desk(), store, number, paper=paper())
+        data = service.request_pdf(ctx(), store, number, paper=paper())
         return download(data, name, "application/pdf", inline=True)
     if kind == "csv":
-        return download(service.request_csv(desk(), store, number), name, "text/csv")
-    return download(service.request_json(desk(), store, number), name, "application/json")
+        return download(service.request_csv(ctx(), store, number), name, "text/csv")
+    return download(service.request_json(ctx(), store, number), name, "application/json")

@@ -12,7 +12,7 @@ from ipaddress import ip_address
 from typing import TYPE_CHECKING, Any
 
 from receiving.errors import BadRequest
-from receiving.service import CompanySignOn, Desk
+from receiving.service import CompanySignOn, Context
 from web.connections import Channel
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ class Where:
 
 
 def serve(
-    desk: Desk,
+    ctx: Context,
     *,
     host: str = "127.0.0.1",
     port: int = 8000,
@@ -63,7 +63,7 @@ def serve(
     allowed host is not a name.
     """
     server = make_server(
-        desk,
+        ctx,
         host=host,
         port=port,
         allowed_hosts=allowed_hosts,
@@ -118,7 +118,7 @@ def _names(host: str, allowed_hosts: Iterable[str]) -> tuple[str, ...]:
 
 
 def make_server(
-    desk: Desk,
+    ctx: Context,
     *,
     host: str,
     port: int,
@@ -133,12 +133,12 @@ def make_server(
     from web import create_app
     from web.proxy import wrapped
 
-    _check_open_to(desk, host, proxy)
+    _check_open_to(ctx, host, proxy)
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     names = _names(host, allowed_hosts)
-    pages = create_app(desk, allowed_hosts=names, company=company)
+    pages = create_app(ctx, allowed_hosts=names, company=company)
     app = wrapped(pages, proxy, proxy_user_header)
-    front = _front(desk, host, port, names) if tls else None
+    front = _front(ctx, host, port, names) if tls else None
     if front:
         from web.tls import BehindTls
 
@@ -151,23 +151,23 @@ def make_server(
             front.close()
         raise
     server.app = pages
-    service.resume_photos(desk)
-    service.keep_rows(desk)
-    service.keep_sending(desk)
+    service.resume_photos(ctx)
+    service.keep_rows(ctx)
+    service.keep_sending(ctx)
     return server
 
 
-def _front(desk: Desk, host: str, port: int, names: tuple[str, ...]) -> "TlsFront":
+def _front(ctx: Context, host: str, port: int, names: tuple[str, ...]) -> "TlsFront":
     """What takes connections with TLS; its certificate is for every name and address that may be asked for."""
     from web import certificates
     from web.tls import TlsFront, own_addresses
 
     def renew() -> bool:
         addresses = own_addresses() if host in EVERY_ADDRESS else _addresses_of(host)
-        return certificates.ensure(desk.data, ["localhost", "127.0.0.1", "::1", *addresses, *names], desk.now())[1]
+        return certificates.ensure(ctx.data, ["localhost", "127.0.0.1", "::1", *addresses, *names], ctx.now())[1]
 
     renew()
-    return TlsFront(host, port, certificates.Certificates(desk.data / certificates.FOLDER), renew)
+    return TlsFront(host, port, certificates.Certificates(ctx.data / certificates.FOLDER), renew)
 
 
 def _addresses_of(host: str) -> list[str]:
@@ -228,11 +228,11 @@ def _take_descriptors() -> int:
     return max(soft, wanted)
 
 
-def _check_open_to(desk: Desk, host: str, proxy: str) -> None:
+def _check_open_to(ctx: Context, host: str, proxy: str) -> None:
     """Without accounts whoever reaches the page can read and write, so only this machine may reach it."""
     from receiving import service
 
-    if (proxy or not is_loopback(host)) and not service.has_people(desk):
+    if (proxy or not is_loopback(host)) and not service.has_people(ctx):
         way = f"{host or '*'} can be reached" if not is_loopback(host) else f"{proxy} lets people in"
         raise BadRequest(
             f"There is no account yet, and {way} from other machines.",

@@ -7,7 +7,7 @@ from receiving.errors import NotFound
 from receiving.service import CompanySignOn
 from web import frame
 from web.access import cookie_name, own_origin, own_path
-from web.frame import desk
+from web.frame import ctx
 from web.people import sign_in_page, with_session
 
 pages = Blueprint("signing_on", __name__)
@@ -26,7 +26,7 @@ def company() -> CompanySignOn | None:
 def passkey_options() -> Response:
     """What the browser needs to sign in with a passkey."""
     _, host = own_origin()
-    return Response(service.passkey_to_use(desk(), host=host), mimetype="application/json")
+    return Response(service.passkey_to_use(ctx(), host=host), mimetype="application/json")
 
 
 @pages.post("/sign-in/passkey")
@@ -35,7 +35,7 @@ def by_passkey() -> Response:
     origin, host = own_origin()
     back = own_path(request.form.get("back", "/"))
     try:
-        given = service.sign_in_by_passkey(desk(), request.form.get("credential", ""), host=host, origin=origin)
+        given = service.sign_in_by_passkey(ctx(), request.form.get("credential", ""), host=host, origin=origin)
     except service.SignInRefused as fault:
         return frame.render(sign_in_page(back, fault=fault), 403)
     return with_session(make_response(redirect(back, 303)), given)
@@ -45,7 +45,7 @@ def by_passkey() -> Response:
 def leave() -> Response:
     """Go to the company's sign-on."""
     leaving = service.leave_to_sign_on(
-        desk(),
+        ctx(),
         _company(),
         back_to=url_for(".come_back", _external=True),
         then=own_path(request.args.get("back", "/")),
@@ -69,7 +69,7 @@ def come_back() -> Response:
     asked = request.args
     try:
         given, then = service.come_from_sign_on(
-            desk(),
+            ctx(),
             _company(),
             state=asked.get("state", ""),
             held=request.cookies.get(cookie_name(STATE_COOKIE), ""),

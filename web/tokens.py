@@ -8,7 +8,7 @@ from flask import Blueprint, Response, make_response, redirect, request, url_for
 from receiving import service
 from receiving.service import ApiToken, Scope
 from web import frame
-from web.frame import desk
+from web.frame import ctx
 from web.pages.words import limit_words, moment_words
 
 pages = Blueprint("tokens", __name__)
@@ -58,7 +58,7 @@ def tokens() -> Response:
 
 
 def _show(made: str = "", secret: str = "") -> Response:
-    lines = tuple(map(_line, service.api_tokens(desk())))
+    lines = tuple(map(_line, service.api_tokens(ctx())))
     scopes = tuple(ScopeChoice(scope.value, SCOPE_WORDS[scope]) for scope in Scope)
     return frame.render(TokensPage(made, secret, lines, scopes))
 
@@ -77,7 +77,7 @@ def _line(token: ApiToken) -> TokenLine:
 def make() -> Response:
     """Make a token and show its secret this once."""
     name, scopes = request.form.get("name", ""), request.form.getlist("scope")
-    token, secret = service.make_api_token(desk(), name, scopes, by=frame.person(), **frame.scope_sent())
+    token, secret = service.make_api_token(ctx(), name, scopes, by=frame.person(), **frame.scope_sent())
     return _show(token.name, secret)
 
 
@@ -85,5 +85,5 @@ def make() -> Response:
 @frame.once
 def end(token: str) -> Response:
     """End a token."""
-    service.revoke_api_token(desk(), token)
+    service.revoke_api_token(ctx(), token)
     return make_response(redirect(url_for(".tokens"), 303))

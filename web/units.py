@@ -15,9 +15,9 @@ def shown_units() -> Units:
     if not has_request_context():
         return Units.METRIC
     if "units" not in g:
-        from web.frame import desk  # the frame draws pages, and they show measures
+        from web.frame import ctx  # the frame draws pages, and they show measures
 
-        g.units = service.settings(desk()).units
+        g.units = service.settings(ctx()).units
     units: Units = g.units
     return units
 

@@ -6,7 +6,7 @@ from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
 from web import frame
-from web.frame import desk
+from web.frame import ctx
 from web.pages.webhooks import webhooks_page
 
 pages = Blueprint("webhooks", __name__)
@@ -20,7 +20,7 @@ def webhooks() -> Response:
 
 def _show(secret: str = "") -> Response:
     now: datetime = frame.local_now()
-    return frame.render(webhooks_page(service.webhooks(desk()), service.webhook_deliveries(desk()), now, secret=secret))
+    return frame.render(webhooks_page(service.webhooks(ctx()), service.webhook_deliveries(ctx()), now, secret=secret))
 
 
 @pages.post("/webhooks")
@@ -28,7 +28,7 @@ def _show(secret: str = "") -> Response:
 def make() -> Response:
     """Tell a program of events from now on, and show its secret this once."""
     made = service.make_webhook(
-        desk(),
+        ctx(),
         request.form.get("url", ""),
         request.form.getlist("event"),
         by=frame.person(),
@@ -41,14 +41,14 @@ def make() -> Response:
 @frame.once_shown_at("webhooks.webhooks")
 def change_secret(webhook: str) -> Response:
     """Sign with a new secret, shown this once."""
-    return _show(service.rotate_webhook_secret(desk(), webhook))
+    return _show(service.rotate_webhook_secret(ctx(), webhook))
 
 
 @pages.post("/webhooks/<webhook>/try")
 @frame.once
 def try_it(webhook: str) -> Response:
     """Send a trial message."""
-    service.try_webhook(desk(), webhook)
+    service.try_webhook(ctx(), webhook)
     return _back()
 
 
@@ -56,7 +56,7 @@ def try_it(webhook: str) -> Response:
 @frame.once
 def end(webhook: str) -> Response:
     """Tell this program nothing more."""
-    service.end_webhook(desk(), webhook)
+    service.end_webhook(ctx(), webhook)
     return _back()
 
 
@@ -64,7 +64,7 @@ def end(webhook: str) -> Response:
 @frame.once
 def again(delivery: int) -> Response:
     """Send a delivery once more."""
-    service.send_delivery_again(desk(), delivery)
+    service.send_delivery_again(ctx(), delivery)
     return _back()
 
 

@@ -12,7 +12,7 @@ The public names are imported when first used, so that importing this room loads
 
 from typing import TYPE_CHECKING
 
-from receiving.doors import hand_on
+from receiving.reexport import reexport
 
 if TYPE_CHECKING:
     from receiving.closing.advice import receiving_advice
@@ -139,4 +139,4 @@ __all__ = [
     "write_record",
 ]
 
-__getattr__ = hand_on(__name__, _HOMES)
+__getattr__ = reexport(__name__, _HOMES)

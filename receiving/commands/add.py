@@ -15,7 +15,7 @@ from receiving.errors import BadRequest, Fault, FileFaults, ReceivingError
 from receiving.model import Place, Source
 
 N = TypeVar("N")
-_Add: TypeAlias = Callable[[service.Desk, N, argparse.Namespace], object]
+_Add: TypeAlias = Callable[[service.Context, N, argparse.Namespace], object]
 
 
 class NoteFaults(FileFaults):
@@ -28,33 +28,33 @@ def run(options: argparse.Namespace) -> int:
     """Add everything that was named; what has a fault adds nothing, the rest goes on, and the status is 1."""
     if not any((options.photos, options.scans, options.codes, options.notes)):
         raise BadRequest("Nothing was named to add.", next_step="Use --photos, --scans, --codes or --notes.")
-    with service.Desk.at(options.data, workers=options.workers) as desk:
-        service.version(desk, options.shipment)  # an unknown shipment is named before anything is read
-        failed = sum(_failed(_scans, desk, path, options) for path in options.scans)
-        failed += sum(_failed(_code, desk, code, options) for code in options.codes)
-        failed += sum(_failed(_notes, desk, path, options) for path in options.notes)
-        failed += _photos(desk, options)
+    with service.Context.at(options.data, workers=options.workers) as ctx:
+        service.version(ctx, options.shipment)  # an unknown shipment is named before anything is read
+        failed = sum(_failed(_scans, ctx, path, options) for path in options.scans)
+        failed += sum(_failed(_code, ctx, code, options) for code in options.codes)
+        failed += sum(_failed(_notes, ctx, path, options) for path in options.notes)
+        failed += _photos(ctx, options)
     return FAILED if failed else DONE
 
 
-def _failed(add: "_Add[N]", desk: service.Desk, named: N, options: argparse.Namespace) -> bool:
+def _failed(add: "_Add[N]", ctx: service.Context, named: N, options: argparse.Namespace) -> bool:
     """Add what was named; True when it failed, which is told by its name."""
     try:
-        add(desk, named, options)
+        add(ctx, named, options)
     except ReceivingError as fault:
         show_fault(f"{named}: {fault}")
         return True
     return False
 
 
-def _scans(desk: service.Desk, path: Path, options: argparse.Namespace) -> None:
-    for answer in service.add_scans(desk, options.shipment, path.name, bytes_of_kind(path, FileKind.SCANS)):
+def _scans(ctx: service.Context, path: Path, options: argparse.Namespace) -> None:
+    for answer in service.add_scans(ctx, options.shipment, path.name, bytes_of_kind(path, FileKind.SCANS)):
         _say_scan(answer, options)
 
 
-def _code(desk: service.Desk, code: str, options: argparse.Namespace) -> None:
+def _code(ctx: service.Context, code: str, options: argparse.Namespace) -> None:
     place = Place(options.place)
-    answer = service.add_scan(desk, options.shipment, code, place=place, by=options.by, source=Source.TYPED)
+    answer = service.add_scan(ctx, options.shipment, code, place=place, by=options.by, source=Source.TYPED)
     _say_scan(answer, options)
 
 
@@ -74,28 +74,28 @@ def _say_scan(answer: service.ScanAnswer, options: argparse.Namespace) -> None:
         show(f"{ended}{' Open it first.' if answer.open_first else ''}")
 
 
-def _notes(desk: service.Desk, path: Path, options: argparse.Namespace) -> None:
+def _notes(ctx: service.Context, path: Path, options: argparse.Namespace) -> None:
     """All notes of a file or none; a line with an ``action_id`` that was taken before is answered, not taken twice."""
     noted = []
-    with desk.transaction():
+    with ctx.transaction():
         for line, fields in _note_lines(path):
             try:
-                noted.append((fields["kind"], _note(desk, options, dict(fields))))
+                noted.append((fields["kind"], _note(ctx, options, dict(fields))))
             except ReceivingError as fault:
                 raise NoteFaults(path.name, (Fault(line, 0, str(fault)),)) from fault
     for kind, note_id in noted:
         show_json({"note": note_id, "kind": kind}) if options.json else show(f"Noted: {kind}.")
 
 
-def _note(desk: service.Desk, options: argparse.Namespace, fields: dict[str, object]) -> str:
+def _note(ctx: service.Context, options: argparse.Namespace, fields: dict[str, object]) -> str:
     kind, by = str(fields.pop("kind")), str(fields.pop("by", options.by))
     action_id = str(fields.pop("action_id", ""))
     content = {"command": "add note", "shipment": options.shipment, "kind": kind, "by": by, "fields": fields}
     return service.run_once(
-        desk,
+        ctx,
         action_id,
         content,
-        lambda: service.add_note(desk, options.shipment, kind, by=by, **fields).note_id,
+        lambda: service.add_note(ctx, options.shipment, kind, by=by, **fields).note_id,
         str,
     )
 
@@ -119,24 +119,24 @@ def _note_lines(path: Path) -> Iterator[tuple[int, dict[str, object]]]:
     return iter(found)
 
 
-def _photos(desk: service.Desk, options: argparse.Namespace) -> int:
+def _photos(ctx: service.Context, options: argparse.Namespace) -> int:
     """Keep every photo, then wait until all are read; gives how many could not be kept or read."""
     kept: dict[str, Path] = {}
 
-    def keep(desk: service.Desk, path: Path, options: argparse.Namespace) -> None:
+    def keep(ctx: service.Context, path: Path, options: argparse.Namespace) -> None:
         data = bytes_of_kind(path, FileKind.PHOTO)
-        row = service.add_photo(desk, options.shipment, path.name, data, place=Place(options.place), by=options.by)
+        row = service.add_photo(ctx, options.shipment, path.name, data, place=Place(options.place), by=options.by)
         kept[row.photo] = path
 
-    failed = sum(_failed(keep, desk, path, options) for path in photo_paths(options.photos))
+    failed = sum(_failed(keep, ctx, path, options) for path in photo_paths(options.photos))
     show_progress("photo", 0, len(kept))
-    service.finish_photos(desk)
+    service.finish_photos(ctx)
     clear_progress()
-    return failed + sum(_say_photo(desk, photo, path, options) for photo, path in kept.items())
+    return failed + sum(_say_photo(ctx, photo, path, options) for photo, path in kept.items())
 
 
-def _say_photo(desk: service.Desk, photo: str, path: Path, options: argparse.Namespace) -> bool:
-    row = service.photo(desk, options.shipment, photo).row
+def _say_photo(ctx: service.Context, photo: str, path: Path, options: argparse.Namespace) -> bool:
+    row = service.photo(ctx, options.shipment, photo).row
     if options.json:
         plain = {"photo": str(path), "id": photo, "status": row.status.value, "symbols": row.found}
         show_json(plain | ({"error": row.error} if row.error else {}))

@@ -32,11 +32,11 @@ def run(options: argparse.Namespace) -> int:
             f"The sample scenario is not in {SAMPLES}.",
             next_step="Install the package again, or run the demo from its source.",
         )
-    with _data_folder(options.data) as data, service.Desk.at(data, workers=options.workers, create=True) as desk:
-        shipment = load_scenario(desk)
-        _read_photos(desk, shipment)
-        service.wait_for_plan(desk, shipment)
-        view = service.shipment(desk, shipment)
+    with _data_folder(options.data) as data, service.Context.at(data, workers=options.workers, create=True) as ctx:
+        shipment = load_scenario(ctx)
+        _read_photos(ctx, shipment)
+        service.wait_for_plan(ctx, shipment)
+        view = service.shipment(ctx, shipment)
         for photo in view.photos:
             if photo.error:
                 show_fault(f"{photo.name}: {photo.error}")
@@ -47,7 +47,7 @@ def run(options: argparse.Namespace) -> int:
             return DONE
         show(reconciliation_in_words(view.reconciliation, view.plan, view.manifest, view.to_check.count, names))
         if not options.no_serve:
-            serve_page(desk, options)
+            serve_page(ctx, options)
     return DONE
 
 
@@ -65,19 +65,19 @@ def _data_folder(given: Path | None) -> Iterator[Path]:
         yield Path(folder)
 
 
-def load_scenario(desk: service.Desk) -> str:
+def load_scenario(ctx: service.Context) -> str:
     """Import the sample manifests and layout; gives the id of the shipment that the photos show.
 
     The visits are moved to the days after today, so that the scenario does not grow old.
     """
     main = _manifests(SAMPLES / "manifest.csv")
-    visit = desk.now().date() + timedelta(days=DAYS_TO_VISIT)
+    visit = ctx.now().date() + timedelta(days=DAYS_TO_VISIT)
     later = visit - main[0].dispatch_date if main[0].dispatch_date else timedelta()
     for path in (SAMPLES / "manifest.csv", *sorted(SAMPLES.glob("manifest_*.csv"))):
         moved = (replace(m, dispatch_date=m.dispatch_date and m.dispatch_date + later) for m in _manifests(path))
-        service.import_manifest(desk, path.name, write_manifest_csv(moved).encode())
+        service.import_manifest(ctx, path.name, write_manifest_csv(moved).encode())
     for path in sorted(SAMPLES.glob("layout*.toml")):
-        service.import_layout(desk, path.name, file_bytes(path))
+        service.import_layout(ctx, path.name, file_bytes(path))
     return main[0].shipment
 
 
@@ -85,9 +85,9 @@ def _manifests(path: Path) -> tuple[Manifest, ...]:
     return read_manifests(path.name, file_bytes(path)).manifests
 
 
-def _read_photos(desk: service.Desk, shipment: str) -> None:
+def _read_photos(ctx: service.Context, shipment: str) -> None:
     paths = sorted(p for p in SAMPLES.rglob("*") if p.suffix.lower() in PHOTO_SUFFIXES)
     for count, path in enumerate(paths, 1):
-        service.add_photo(desk, shipment, path.name, file_bytes(path), place=Place.BACK_ROOM, by="Demo")
+        service.add_photo(ctx, shipment, path.name, file_bytes(path), place=Place.BACK_ROOM, by="Demo")
         show_progress("photo", count, len(paths))
-    service.finish_photos(desk)
+    service.finish_photos(ctx)

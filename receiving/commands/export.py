@@ -9,7 +9,7 @@ from receiving.commands.files import check_not_inside, check_output, write_file
 from receiving.commands.terminal import show
 from receiving.errors import BadRequest
 
-_MAKERS: dict[str, Callable[[service.Desk, str], str | bytes]] = {
+_MAKERS: dict[str, Callable[[service.Context, str], str | bytes]] = {
     ".csv": service.result_csv,
     ".xlsx": service.result_xlsx,
     ".json": service.result_json,
@@ -25,8 +25,8 @@ def run(options: argparse.Namespace) -> int:
         )
     check_not_inside(options.out, options.data)
     check_output(options.out, [])
-    with service.Desk.at(options.data) as desk:
-        made = make(desk, options.shipment)
+    with service.Context.at(options.data) as ctx:
+        made = make(ctx, options.shipment)
     write_file(options.out, made.encode() if isinstance(made, str) else made)
     show(f"The result of shipment {options.shipment} is in {options.out}")
     return DONE

@@ -27,34 +27,34 @@ MASTER_DATA = (FileKind.LAYOUT, FileKind.PATTERNS, FileKind.KIT, FileKind.STORES
 def run(options: argparse.Namespace) -> int:
     """Import every file; one with a fault loads nothing, the others go on, and the status is 1."""
     status = DONE
-    with service.Desk.at(options.data, create=True) as desk:
+    with service.Context.at(options.data, create=True) as ctx:
         for path in options.files:
             try:
-                _import(desk, path, options)
+                _import(ctx, path, options)
             except ReceivingError as fault:
                 status = FAILED
                 show_fault(f"{path}: {fault}")
     return status
 
 
-def _import(desk: service.Desk, path: Path, options: argparse.Namespace) -> None:
+def _import(ctx: service.Context, path: Path, options: argparse.Namespace) -> None:
     how = {"shipper": options.shipper, "restore_zeros": options.restore_zeros}
     with open_file(path) as file:
         kind = kind_of(file.read(HEAD_BYTES))
         file.seek(0)
         if kind in MASTER_DATA or path.suffix.lower() == ".toml":
-            _import_master_data(desk, path, kind, file.read(), options)
+            _import_master_data(ctx, path, kind, file.read(), options)
         elif kind not in (FileKind.MANIFEST, FileKind.UNKNOWN):
             raise wrong_kind(path, kind, "a file that can be imported")
         elif options.preview:
             with _said_while_reading(path):
-                preview = service.preview_import(desk, path.name, file.read(), **how)
+                preview = service.preview_import(ctx, path.name, file.read(), **how)
             _warn(path, preview.warnings, preview.unused)
             for manifest in preview.manifests:
                 _say(options, dataclasses.asdict(manifest))
         else:
             with _said_while_reading(path):
-                done = service.import_stream(desk, path.name, file, progress=_progress(path), **how)
+                done = service.import_stream(ctx, path.name, file, progress=_progress(path), **how)
             _warn(path, done.warnings, done.unused)
             for result in done.manifests:
                 _say(options, dataclasses.asdict(result))
@@ -106,29 +106,29 @@ def _progress(path: Path) -> Callable[[Progress], None] | None:
 
 
 def _import_master_data(
-    desk: service.Desk, path: Path, kind: FileKind, data: bytes, options: argparse.Namespace
+    ctx: service.Context, path: Path, kind: FileKind, data: bytes, options: argparse.Namespace
 ) -> None:
     """A layout, label patterns, a kit or a list of stores: checked, and stored unless this is a preview."""
     name = path.name
     if kind is FileKind.PATTERNS:
-        patterns = _import_text(desk, service.PATTERNS, name, data, options)
+        patterns = _import_text(ctx, service.PATTERNS, name, data, options)
         _say(options, {"file": name, "what": "label patterns", "patterns": len(patterns)})
     elif kind is FileKind.KIT:
-        kit = _import_text(desk, service.KIT, name, data, options)
+        kit = _import_text(ctx, service.KIT, name, data, options)
         _say(options, {"file": name, "what": "kit", "places": len(kit.places) if kit else 0})
     elif kind is FileKind.STORES:
         listed = len(read_stores(name, data))
-        changed = None if options.preview else service.import_stores(desk, name, data)
+        changed = None if options.preview else service.import_stores(ctx, name, data)
         _say(options, {"file": name, "what": "list of stores", "stores": listed, "changed": changed})
     else:
-        layout = read_layout(name, data) if options.preview else service.import_layout(desk, name, data)
+        layout = read_layout(name, data) if options.preview else service.import_layout(ctx, name, data)
         _say(options, {"file": name, "what": "layout", "store": layout.store, "bays": len(layout.bays)})
 
 
 def _import_text(
-    desk: service.Desk, of: service.TextDocument[V], name: str, data: bytes, options: argparse.Namespace
+    ctx: service.Context, of: service.TextDocument[V], name: str, data: bytes, options: argparse.Namespace
 ) -> V:
-    return of.read(name, data) if options.preview else service.import_text(desk, of, name, data)
+    return of.read(name, data) if options.preview else service.import_text(ctx, of, name, data)
 
 
 def _say(options: argparse.Namespace, done: dict[str, object]) -> None:

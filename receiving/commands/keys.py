@@ -9,10 +9,10 @@ from receiving.commands.terminal import show
 
 def run(options: argparse.Namespace) -> int:
     """List the keys; with ``--rotate`` seal with a new one from now on."""
-    with service.Desk.at(options.data) as desk:
+    with service.Context.at(options.data) as ctx:
         if options.rotate:
-            show(f"Receipts are sealed with key {service.rotate_key(desk)} from now on.")
-        keys = service.signing_keys(desk)
+            show(f"Receipts are sealed with key {service.rotate_key(ctx)} from now on.")
+        keys = service.signing_keys(ctx)
     for key in keys:
         until = f" to {key.retired_at:%Y-%m-%d}" if key.retired_at else ", in use"
         show(f"{key.key}  {key.public_key}  from {key.created_at:%Y-%m-%d}{until}")

@@ -12,8 +12,8 @@ from receiving.commands.terminal import counted, show, show_fault
 def run(options: argparse.Namespace) -> int:
     """Write what was not written yet; status 1 when something could not be."""
     check_not_inside(options.out, options.data)
-    with service.Desk.at(options.data) as desk:
-        done = service.write_messages(desk, folder_of(options, options.out), again=options.again)
+    with service.Context.at(options.data) as ctx:
+        done = service.write_messages(ctx, folder_of(options, options.out), again=options.again)
     for fault in done.faults:
         show_fault(fault)
     are = "is" if len(done.files) == 1 else "are"

@@ -10,17 +10,17 @@ from receiving.commands.terminal import counted, show, show_json
 
 def run(options: argparse.Namespace) -> int:
     """Take photos or a name out, or say what would go."""
-    with service.Desk.at(options.data) as desk:
+    with service.Context.at(options.data) as ctx:
         if options.command == "prune":
-            _prune(desk, options)
+            _prune(ctx, options)
         else:
-            _erase(desk, options)
+            _erase(ctx, options)
     return DONE
 
 
-def _prune(desk: service.Desk, options: argparse.Namespace) -> None:
+def _prune(ctx: service.Context, options: argparse.Namespace) -> None:
     found = service.prune_photos(
-        desk, days=options.older_than, with_receipts=options.with_receipts, dry_run=options.dry_run
+        ctx, days=options.older_than, with_receipts=options.with_receipts, dry_run=options.dry_run
     )
     if options.json:
         show_json({"dry_run": options.dry_run, **asdict(found)})
@@ -33,8 +33,8 @@ def _prune(desk: service.Desk, options: argparse.Namespace) -> None:
         show(f"{found.kept} {stay}, since a receipt shows {'it' if found.kept == 1 else 'them'} (--with-receipts).")
 
 
-def _erase(desk: service.Desk, options: argparse.Namespace) -> None:
-    found = service.erase_name(desk, options.name, dry_run=options.dry_run)
+def _erase(ctx: service.Context, options: argparse.Namespace) -> None:
+    found = service.erase_name(ctx, options.name, dry_run=options.dry_run)
     if options.json:
         show_json({"dry_run": options.dry_run, **asdict(found)})
         return

@@ -20,24 +20,24 @@ def run(options: argparse.Namespace) -> int:
     """Serve until stopped."""
     # Until the service listens a stop is a Ctrl+C: process 1 of a container gets only signals that it has asked for.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
-    with service.Desk.at(options.data, workers=options.workers, create=True) as desk:
-        serve_page(desk, options)
+    with service.Context.at(options.data, workers=options.workers, create=True) as ctx:
+        serve_page(ctx, options)
     return DONE
 
 
-def serve_page(desk: service.Desk, options: argparse.Namespace) -> None:
-    """Serve this desk's pages at the address of the options; says where once it listens."""
+def serve_page(ctx: service.Context, options: argparse.Namespace) -> None:
+    """Serve this context's pages at the address of the options; says where once it listens."""
     from web.manners import log_requests
     from web.serve import serve
 
-    desk.webhook_networks = service.read_networks(options.webhook_network)
+    ctx.webhook_networks = service.read_networks(options.webhook_network)
     if options.messages_to:
-        service.keep_writing(desk, folder_of(options, options.messages_to))
+        service.keep_writing(ctx, folder_of(options, options.messages_to))
     if options.log:
         log_requests(options.log)
     with suppress(KeyboardInterrupt):
         serve(
-            desk,
+            ctx,
             host=options.host,
             port=options.port,
             allowed_hosts=options.allow_host,

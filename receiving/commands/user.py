@@ -15,35 +15,35 @@ def run(options: argparse.Namespace) -> int:
     """Add, list, change, close or open an account."""
     deed = options.deed
     new = not options.data.is_dir() or not any(options.data.iterdir())
-    with service.Desk.at(options.data, create=deed == "add") as desk:  # an account may come before anything else
+    with service.Context.at(options.data, create=deed == "add") as ctx:  # an account may come before anything else
         if deed == "list":
-            _list(desk)
+            _list(ctx)
         elif deed == "add":
             if new:
                 show(f"{options.data} is a new data folder.")
-            _add(desk, options)
+            _add(ctx, options)
         else:
-            person = _find(desk, options.name)
+            person = _find(ctx, options.name)
             if deed == "password":
                 password = service.make_first_password()
-                service.set_password(desk, person.person_id, password, first_password=True)
+                service.set_password(ctx, person.person_id, password, first_password=True)
                 show(_first_words(person.name, password))
             elif deed == "sign-on":
-                service.set_subject(desk, person.person_id, options.subject)
+                service.set_subject(ctx, person.person_id, options.subject)
             elif deed == "close":
-                service.close_account(desk, person.person_id)
+                service.close_account(ctx, person.person_id)
             else:
-                service.open_account(desk, person.person_id)
+                service.open_account(ctx, person.person_id)
             show(f"{person.name}: done.")
     return DONE
 
 
-def _add(desk: service.Desk, options: argparse.Namespace) -> None:
+def _add(ctx: service.Context, options: argparse.Namespace) -> None:
     """The first account's password is typed by whoever will use it; the others are given a first password."""
-    first = not service.has_people(desk)
+    first = not service.has_people(ctx)
     password = _password() if first else service.make_first_password()
     person = service.add_person(
-        desk,
+        ctx,
         options.name,
         Role(options.role),
         password,
@@ -62,8 +62,8 @@ def _first_words(name: str, password: str) -> str:
     return f"The first password of {name} is {password}: with it {name} chooses an own one, within {days} days."
 
 
-def _list(desk: service.Desk) -> None:
-    found = service.people(desk)
+def _list(ctx: service.Context) -> None:
+    found = service.people(ctx)
     for person in found:
         stores = "all stores" if person.scope.stores is None else ", ".join(sorted(person.scope.stores))
         programmes = (
@@ -75,8 +75,8 @@ def _list(desk: service.Desk) -> None:
         show("There is no account: whoever reaches the page can read and write.")
 
 
-def _find(desk: service.Desk, name: str) -> Person:
-    found = next((each for each in service.people(desk) if each.name.casefold() == name.casefold()), None)
+def _find(ctx: service.Context, name: str) -> Person:
+    found = next((each for each in service.people(ctx) if each.name.casefold() == name.casefold()), None)
     if found is None:
         raise BadRequest(f"There is no account {name!r}.", next_step="See receiving user list.")
     return found

@@ -24,8 +24,8 @@ def run(options: argparse.Namespace) -> int:
     if options.data is None:
         verdicts: tuple[Verdict, ...] = (service.verify_file(options.file.name, file_bytes(options.file)),)
     else:
-        with service.Desk.at(options.data) as desk:
-            verdicts = (service.verify_against(desk, options.file.name, file_bytes(options.file)),)
+        with service.Context.at(options.data) as ctx:
+            verdicts = (service.verify_against(ctx, options.file.name, file_bytes(options.file)),)
     for verdict in verdicts:
         _tell(verdict)
     return DONE if all(verdict.sound for verdict in verdicts) else FAILED

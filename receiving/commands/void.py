@@ -9,11 +9,11 @@ from receiving.commands.terminal import show, show_json
 
 def run(options: argparse.Namespace) -> int:
     """Void the shipment, or restore it."""
-    with service.Desk.at(options.data) as desk:
+    with service.Context.at(options.data) as ctx:
         if options.undo:
-            service.restore_shipment(desk, options.shipment, by=options.by, reason=options.reason)
+            service.restore_shipment(ctx, options.shipment, by=options.by, reason=options.reason)
         else:
-            service.void_shipment(desk, options.shipment, by=options.by, reason=options.reason)
+            service.void_shipment(ctx, options.shipment, by=options.by, reason=options.reason)
     if options.json:
         show_json({"shipment": options.shipment, "voided": not options.undo})
     elif options.undo:

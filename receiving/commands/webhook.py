@@ -12,27 +12,27 @@ from receiving.service import Delivery, Webhook
 
 def run(options: argparse.Namespace) -> int:
     """Add, list, try, change and end webhooks, and list what was sent."""
-    with service.Desk.at(options.data) as desk:
-        desk.webhook_networks = service.read_networks(getattr(options, "webhook_network", ()))
+    with service.Context.at(options.data) as ctx:
+        ctx.webhook_networks = service.read_networks(getattr(options, "webhook_network", ()))
         match options.deed:
             case "add":
-                made = service.make_webhook(desk, options.url, options.event, by="", **_scope(options))
+                made = service.make_webhook(ctx, options.url, options.event, by="", **_scope(options))
                 show(f"{made.webhook_id}\nIts secret, shown this once: {made.secret}")
             case "list":
-                _show_all(service.webhooks(desk), as_json=options.json)
+                _show_all(service.webhooks(ctx), as_json=options.json)
             case "deliveries":
-                _show_deliveries(service.webhook_deliveries(desk, options.most), as_json=options.json)
+                _show_deliveries(service.webhook_deliveries(ctx, options.most), as_json=options.json)
             case "secret":
-                show(f"The new secret, shown this once: {service.rotate_webhook_secret(desk, options.webhook)}")
+                show(f"The new secret, shown this once: {service.rotate_webhook_secret(ctx, options.webhook)}")
                 show("Messages are signed with the old one too for 24 hours.")
             case "try":
-                service.try_webhook(desk, options.webhook)
+                service.try_webhook(ctx, options.webhook)
                 show("The running service sends a trial message; see receiving webhook deliveries.")
             case "again":
-                service.send_delivery_again(desk, options.delivery)
+                service.send_delivery_again(ctx, options.delivery)
                 show("The running service sends it again.")
             case _:
-                service.end_webhook(desk, options.webhook)
+                service.end_webhook(ctx, options.webhook)
                 show("It is told nothing more.")
     return DONE
 

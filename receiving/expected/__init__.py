@@ -12,11 +12,11 @@ The public names are imported when first used, so that importing the room costs 
 
 from typing import TYPE_CHECKING
 
-from receiving.doors import hand_on
+from receiving.reexport import reexport
 
 if TYPE_CHECKING:
     from receiving.expected.changes import ManifestChange, What, manifest_changes
-    from receiving.expected.door import is_ship_notice, read_manifests, stream_manifests
+    from receiving.expected.file_formats import is_ship_notice, read_manifests, stream_manifests
     from receiving.expected.kit import Kit, KitPlace, read_kit, write_kit_csv
     from receiving.expected.layout import read_layout
     from receiving.expected.layout_out import write_layout_toml
@@ -26,17 +26,17 @@ if TYPE_CHECKING:
     from receiving.expected.results import ManifestFile, NotUnderstood, Progress, SegmentFault, SourceFormat
     from receiving.expected.stores import read_stores, write_stores_csv
     from receiving.expected.stream import ManifestStream
-    from receiving.expected.table_door import read_table_sample
+    from receiving.expected.table_formats import read_table_sample
 
 _HOMES = {
     "changes": ("ManifestChange", "What", "manifest_changes"),
-    "door": ("is_ship_notice", "read_manifests", "stream_manifests"),
+    "file_formats": ("is_ship_notice", "read_manifests", "stream_manifests"),
     "kit": ("Kit", "KitPlace", "read_kit", "write_kit_csv"),
     "layout": ("read_layout",),
     "layout_out": ("write_layout_toml",),
     "manifest_table": ("MANIFEST_COLUMNS",),
     "mapping": ("ColumnMapping", "DateForm", "DecimalSign", "TableSample", "column_name", "mapped"),
-    "table_door": ("read_table_sample",),
+    "table_formats": ("read_table_sample",),
     "manifest_out": ("write_manifest_csv",),
     "results": ("ManifestFile", "NotUnderstood", "Progress", "SegmentFault", "SourceFormat"),
     "stores": ("read_stores", "write_stores_csv"),
@@ -75,4 +75,4 @@ __all__ = [
     "write_stores_csv",
 ]
 
-__getattr__ = hand_on(__name__, _HOMES)
+__getattr__ = reexport(__name__, _HOMES)

@@ -71,7 +71,7 @@ class ManifestStream(Iterator[Manifest]):
 
 
 @dataclass
-class Said:
+class ProgressReporter:
     """Tells ``progress`` how far it is."""
 
     progress: Callable[[Progress], None] | None

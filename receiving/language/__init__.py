@@ -10,7 +10,7 @@ Invariants: a message with no translation is said in English, never left out; a 
 
 from typing import TYPE_CHECKING
 
-from receiving.doors import hand_on
+from receiving.reexport import reexport
 
 if TYPE_CHECKING:
     from receiving.language.choosing import LANGUAGES, best_language, environment_tags
@@ -18,6 +18,6 @@ if TYPE_CHECKING:
 
 __all__ = ["LANGUAGES", "Language", "best_language", "environment_tags", "language_of"]
 
-__getattr__ = hand_on(
+__getattr__ = reexport(
     __name__, {"speaking": ("Language", "language_of"), "choosing": ("LANGUAGES", "best_language", "environment_tags")}
 )

@@ -20,13 +20,13 @@ from receiving.matching.certain import CertainNames, certain_names
 from receiving.matching.checking import ToCheck, things_to_check
 from receiving.matching.contents import counted_lines, position_needs, stock_of
 from receiving.matching.judgements import Reason
+from receiving.matching.notes_by_kind import notes_in_force
 from receiving.matching.overs import with_owners
 from receiving.matching.parts_editing import parts_list, parts_rows
 from receiving.matching.reconcile import Reconciler, reconcile
 from receiving.matching.replacing import replacement_lines
 from receiving.matching.searching import NOT_SEARCHED, SEARCHED, SearchState, search_states
 from receiving.matching.section import bay_sheets, section_state
-from receiving.matching.standing import standing_notes
 
 __all__ = [
     "NOT_SEARCHED",
@@ -43,6 +43,7 @@ __all__ = [
     "blocked_positions",
     "certain_names",
     "counted_lines",
+    "notes_in_force",
     "parts_list",
     "parts_rows",
     "position_needs",
@@ -51,7 +52,6 @@ __all__ = [
     "search_states",
     "section_state",
     "settable_positions",
-    "standing_notes",
     "stock_of",
     "things_to_check",
     "what_to_ask",

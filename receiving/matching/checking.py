@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from receiving.matching.standing import standing_notes
+from receiving.matching.notes_by_kind import notes_in_force
 from receiving.model import LabelRead, Note, Outcome, ReadAssigned, Reconciliation
 
 
@@ -46,7 +46,7 @@ def things_to_check(
 def _unconfirmed(found: Reconciliation, reads: Iterable[LabelRead], notes: Iterable[Note]) -> tuple[str, ...]:
     """Guided reads that alone show a carton; a plain read of the same carton or a person's word settles one."""
     guided = {read.read_id: read.raw.guided for read in reads}
-    said = {note.read_id for note in standing_notes(tuple(notes)) if isinstance(note, ReadAssigned)}
+    said = {note.read_id for note in notes_in_force(tuple(notes)) if isinstance(note, ReadAssigned)}
     plain = {read_id for read_id, is_guided in guided.items() if not is_guided} | said
     if not any(guided.values()):
         return ()

@@ -5,7 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from receiving.matching.standing import of_kind, standing_notes
+from receiving.matching.notes_by_kind import notes_in_force, of_kind
 from receiving.model import (
     Address,
     Carton,
@@ -32,12 +32,12 @@ def counted_lines(
     A carton that is here and was not counted is taken to hold what the manifest says; ``counted`` tells the two
     apart. The last count of a line holds. Damage that leaves a thing unusable takes it from ``usable``.
     """
-    standing = standing_notes(notes)
+    snapshot = notes_in_force(notes)
     here = {f.carton.carton for f in reconciliation.cartons if f.state is CartonState.RECEIVED}
     lines = [line for carton in manifest for line in _lines(carton, carton.carton in here, parts)]
-    for note in of_kind(standing, ContentCounted):
+    for note in of_kind(snapshot, ContentCounted):
         lines = _with_count(lines, note, manifest)
-    for damage in of_kind(standing, DamageNoted):
+    for damage in of_kind(snapshot, DamageNoted):
         if not damage.usable and damage.reason not in OF_THE_FIXTURE:
             lines = _with_damage(lines, damage, manifest)
     return tuple(lines)
@@ -56,7 +56,7 @@ def position_needs(
             if line.address is not None:
                 for part, stock, qty in _parts_of(carton, line, parts):
                     _add(needs[line.address], stock, qty, _will_do(stock, part, parts))
-    for note in of_kind(standing_notes(notes), DamageNoted):
+    for note in of_kind(notes_in_force(notes), DamageNoted):
         if note.reason in OF_THE_FIXTURE and note.column and note.row and not note.usable:
             address = _one_of(needs, Address(note.section, note.column, note.row))
             item = note.item or "fixture part"

@@ -8,8 +8,8 @@ from itertools import combinations, pairwise
 
 from receiving.matching.catalogue import Catalogue
 from receiving.matching.judgements import Matched, Reason
+from receiving.matching.notes_by_kind import of_kind
 from receiving.matching.observations import Observation, when
-from receiving.matching.standing import of_kind
 from receiving.model import (
     Carton,
     CartonFinding,

@@ -11,11 +11,11 @@ from receiving.matching.identify import identify
 from receiving.matching.judgements import Candidates, Judgement, Matched, OverLabel, Reason, Shared, UnclearLabel
 from receiving.matching.ledger import Asked, Ledger
 from receiving.matching.likelihood import raw_text
+from receiving.matching.notes_by_kind import notes_in_force, of_kind
 from receiving.matching.observations import Observation, group_by_label
 from receiving.matching.overs import other_shipment, said_to_be_none, shipments_seen, told_apart
 from receiving.matching.presence import RollCall, Shown, confirmed, shown_by
 from receiving.matching.resolve import resolve
-from receiving.matching.standing import of_kind, standing_notes
 from receiving.model import (
     Explanation,
     How,
@@ -71,7 +71,7 @@ class Reconciler:
         self, reads: Iterable[LabelRead], notes: Iterable[Note] = (), unread: Iterable[Unreadable] = ()
     ) -> Reconciliation:
         """The state of the shipment with these reads and notes."""
-        notes = standing_notes(notes)
+        notes = notes_in_force(notes)
         found, rejected = self._judge_all(group_by_label(reads), _Said.of(notes, self.catalogue))
         ledger = self._resolved(found, notes)
         shown = {name: self._show(name, matched) for name, matched in ledger.matched.items()}

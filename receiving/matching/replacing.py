@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from receiving.matching.allocation import settable_positions
 from receiving.matching.contents import counted_lines, pack_size, position_needs, stock_of
-from receiving.matching.standing import of_kind, standing_notes
+from receiving.matching.notes_by_kind import notes_in_force, of_kind
 from receiving.model import (
     Address,
     Carton,
@@ -51,7 +51,7 @@ def replacement_lines(
     or unusable. Cartons inside an unopened outer box are not asked for. Where all parts of an item are lacking at
     a position, the item is asked for as one.
     """
-    noted = standing_notes(notes)
+    noted = notes_in_force(notes)
     hopeful = _as_if_opened(reconciliation)
     lines = counted_lines(manifest, hopeful, noted, parts)
     lacks = _lacks(lines, hopeful, of_kind(noted, DamageNoted))

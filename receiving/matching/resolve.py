@@ -79,11 +79,11 @@ def _ask_or_exclude(ledger: Ledger, group: Sequence[Candidates]) -> None:
         if first.cartons and not missing:
             _nothing_missing(ledger, one)
             continue
-        standing = _not_elsewhere_in_photo(ledger, one.observation, first.cartons) if one.how is How.GUIDED else ()
-        if len(standing) == 1 and len(first.cartons) > 1:
-            others = tuple(c for c in first.cartons if c not in standing)
-            why = fact(Reason.BLUR_LEAVES_ONE, carton=standing[0], others=others)
-            ledger.add(Matched(one.observation, standing[0], How.GUIDED, why))
+        snapshot = _not_elsewhere_in_photo(ledger, one.observation, first.cartons) if one.how is How.GUIDED else ()
+        if len(snapshot) == 1 and len(first.cartons) > 1:
+            others = tuple(c for c in first.cartons if c not in snapshot)
+            why = fact(Reason.BLUR_LEAVES_ONE, carton=snapshot[0], others=others)
+            ledger.add(Matched(one.observation, snapshot[0], How.GUIDED, why))
         else:
             left.append(one.observation)
     if left and first.ask is not None:

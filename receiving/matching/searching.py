@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from receiving.matching.standing import standing_notes
+from receiving.matching.notes_by_kind import notes_in_force
 from receiving.model import Note, Place, PlaceSearched, ShortDeclared
 
 SEARCHED = tuple(place for place in Place if place is not Place.OTHER)
@@ -29,7 +29,7 @@ NOT_SEARCHED = SearchState()
 def search_states(notes: Iterable[Note]) -> dict[str, SearchState]:
     """By carton, how far the search for it is; `NOT_SEARCHED` is true of a carton that is not among them."""
     found: dict[str, SearchState] = {}
-    for note in standing_notes(notes):
+    for note in notes_in_force(notes):
         if isinstance(note, PlaceSearched):
             before = found.get(note.carton, NOT_SEARCHED)
             found[note.carton] = SearchState({**before.searched, note.place: note}, before.declared)

@@ -15,7 +15,7 @@ The public names are imported when first used, so that importing this room loads
 
 from typing import TYPE_CHECKING
 
-from receiving.doors import hand_on
+from receiving.reexport import reexport
 
 if TYPE_CHECKING:
     from receiving.reading.candidates import expected_codes
@@ -123,4 +123,4 @@ __all__ = [
     "zbar_available",
 ]
 
-__getattr__ = hand_on(__name__, _HOMES)
+__getattr__ = reexport(__name__, _HOMES)

@@ -24,7 +24,7 @@ from receiving.dispatch import (
     select,
 )
 from receiving.expected import ColumnMapping, DateForm, DecimalSign, KitPlace, TableSample
-from receiving.matching import NOT_SEARCHED, SEARCHED, SearchState, search_states, standing_notes
+from receiving.matching import NOT_SEARCHED, SEARCHED, SearchState, notes_in_force, search_states
 from receiving.model import Units
 from receiving.reading import Learned, PatternTrial, ScannerFlaw, ScannerProfile, Suggestion, learn_scanner
 from receiving.service.accounts import (
@@ -52,6 +52,7 @@ from receiving.service.accounts import (
 )
 from receiving.service.actions import run_once, run_once_if_done
 from receiving.service.api_tokens import Scope, api_token_of, api_tokens, make_api_token, revoke_api_token
+from receiving.service.backups import back_up, check, restore
 from receiving.service.columns import (
     column_mappings,
     kept_mapping,
@@ -82,6 +83,7 @@ from receiving.service.contents import (
     reset_parts_list,
     save_parts_table,
 )
+from receiving.service.context import Context, PhotoReader
 from receiving.service.deciding import Decision, decision
 from receiving.service.decision_words import (
     chance_words,
@@ -94,7 +96,6 @@ from receiving.service.decision_words import (
     terms_words,
 )
 from receiving.service.declaring import MissingAnswer, search_place
-from receiving.service.desk import Desk, PhotoReader
 from receiving.service.dispatch_words import (
     URGENCY_WORDS,
     advice_words,
@@ -124,6 +125,21 @@ from receiving.service.documents import (
     save_text,
 )
 from receiving.service.health import ready
+from receiving.service.ingest import (
+    PhotoRow,
+    PhotoView,
+    ScanAnswer,
+    add_photo,
+    add_scan,
+    add_scans,
+    await_photo,
+    by_label,
+    can_read_print,
+    load_interpreters,
+    photo,
+    read_print,
+    shipments_of_code,
+)
 from receiving.service.intake import (
     FilePreview,
     FileResult,
@@ -134,10 +150,19 @@ from receiving.service.intake import (
     preview_import,
     restore_revision,
 )
-from receiving.service.keeping import back_up, check, restore
 from receiving.service.link_access import come_by_link, links, make_link, revoke_link
 from receiving.service.list_pages import PAGE_SIZE as LIST_PAGE_SIZE
 from receiving.service.list_pages import ListEntry, ListPage, keep_rows, list_page, list_version, listed_row
+from receiving.service.manifest_revisions import (
+    CartonEdit,
+    RevisionPreview,
+    TypedPlace,
+    manifest_of,
+    preview_carton,
+    preview_restore,
+    revise_carton,
+    revisions,
+)
 from receiving.service.masterdata import (
     StoreLayout,
     StoreLayouts,
@@ -147,7 +172,7 @@ from receiving.service.masterdata import (
     try_patterns,
 )
 from receiving.service.message_folder import MessageFolder, Written, keep_writing, write_messages
-from receiving.service.noting import add_note, add_notes, answer_question, decide_visits
+from receiving.service.notes import add_note, add_notes, answer_question, decide_visits
 from receiving.service.own_account import (
     NotFresh,
     change_own_password,
@@ -193,6 +218,17 @@ from receiving.service.programme import (
     to_call,
 )
 from receiving.service.proposing import LayoutProposal, layout_proposal
+from receiving.service.queries import (
+    ShipmentView,
+    decide,
+    overview,
+    overview_csv,
+    overview_xlsx,
+    shipment,
+    shipments,
+    shipments_with,
+    version,
+)
 from receiving.service.records import (
     MESSAGES,
     Verdict,
@@ -220,36 +256,11 @@ from receiving.service.replacing import (
 from receiving.service.replanning import KitMove, KitMoves, apply_kit_moves, preview_kit_moves
 from receiving.service.results import result_csv, result_json, result_xlsx
 from receiving.service.retention import Erasure, Pruning, erase_account, erase_name, prune_photos
-from receiving.service.revising import (
-    CartonEdit,
-    RevisionPreview,
-    TypedPlace,
-    manifest_of,
-    preview_carton,
-    preview_restore,
-    revise_carton,
-    revisions,
-)
 from receiving.service.scanners import test_symbols_svg
-from receiving.service.seeing import (
-    PhotoRow,
-    PhotoView,
-    ScanAnswer,
-    add_photo,
-    add_scan,
-    add_scans,
-    await_photo,
-    by_label,
-    can_read_print,
-    load_interpreters,
-    photo,
-    read_print,
-    shipments_of_code,
-)
 from receiving.service.settings import Settings, save_settings, settings
 from receiving.service.showing import photo_jpeg
+from receiving.service.snapshot import settled_regions
 from receiving.service.staging import change_cost, plan_pdf, wait_for_plan
-from receiving.service.standing import settled_regions
 from receiving.service.store_days import shipment_now, store_now, zone
 from receiving.service.store_list import import_stores, stores_csv
 from receiving.service.swapping import (
@@ -260,17 +271,6 @@ from receiving.service.swapping import (
     save_lanes,
     swap_plan,
     take_swaps,
-)
-from receiving.service.viewing import (
-    ShipmentView,
-    decide,
-    overview,
-    overview_csv,
-    overview_xlsx,
-    shipment,
-    shipments,
-    shipments_with,
-    version,
 )
 from receiving.service.voiding import VoidedShipment, restore_shipment, void_shipment, voided_shipments
 from receiving.service.webhook_delivery import (
@@ -323,6 +323,7 @@ __all__ = [
     "ColumnMapping",
     "CompanySignOn",
     "ContentsView",
+    "Context",
     "Costs",
     "Damage",
     "DamageKind",
@@ -330,7 +331,6 @@ __all__ = [
     "DecimalSign",
     "Decision",
     "Delivery",
-    "Desk",
     "DispatchRow",
     "Erasure",
     "EventKind",
@@ -512,6 +512,7 @@ __all__ = [
     "missing_words",
     "needs_mapping",
     "note_kinds",
+    "notes_in_force",
     "open_account",
     "option_cost_words",
     "option_reasons",
@@ -607,7 +608,6 @@ __all__ = [
     "sign_in_by_passkey",
     "sign_out",
     "signing_keys",
-    "standing_notes",
     "step_words",
     "sticker_stocks",
     "store_layouts",

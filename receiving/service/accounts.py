@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from receiving.dispatch import Swap
 from receiving.errors import BadRequest, Conflict, ReceivingError
 from receiving.model import Access, AuditLine, DataScope, NoteWithdrawn, Person, Role, ShipmentLink, note_kind
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.passwords import FIRST_LIFE, MOST_PASSWORD, check_password, hash_secret, is_secret
 from receiving.store import SessionRecord, Store
 
@@ -58,20 +58,20 @@ class SignedIn:
     expires_at: datetime
 
 
-def has_people(desk: Desk) -> bool:
+def has_people(ctx: Context) -> bool:
     """True once there is an account: from then on everybody must sign in."""
-    with desk.store() as store:
+    with ctx.store() as store:
         return store.has_people()
 
 
-def people(desk: Desk) -> tuple[Person, ...]:
+def people(ctx: Context) -> tuple[Person, ...]:
     """All accounts by name."""
-    with desk.store() as store:
+    with ctx.store() as store:
         return store.people()
 
 
 def add_person(
-    desk: Desk,
+    ctx: Context,
     name: str,
     role: Role,
     password: str,
@@ -88,15 +88,15 @@ def add_person(
     """
     name = checked_name(name)
     check_password(password, name)
-    person = Person(desk.new_id(), name, role, checked_scope(stores, programmes), desk.now())
+    person = Person(ctx.new_id(), name, role, checked_scope(stores, programmes), ctx.now())
     hashed = hash_secret(password)
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         if not store.has_people() and (role is not Role.COORDINATOR or person.scope.limited):
             raise BadRequest(
                 "The first account must be a coordinator of all stores and programmes, who can add the others.",
                 next_step="Add a coordinator without a list of stores or programmes first.",
             )
-        store.add_person(person, hashed, first_until=_first_until(desk, first_password))
+        store.add_person(person, hashed, first_until=_first_until(ctx, first_password))
     return person
 
 
@@ -129,7 +129,7 @@ def _listed(what: str, names: Iterable[str] | None) -> frozenset[str] | None:
 
 
 def change_person(
-    desk: Desk,
+    ctx: Context,
     person_id: str,
     role: Role,
     *,
@@ -138,7 +138,7 @@ def change_person(
 ) -> None:
     """Give an account another role or scope, at once. Raises Conflict for the last coordinator of all, NotFound."""
     scope = checked_scope(stores, programmes)
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         person = store.person(person_id)
         if person.active and (role is not Role.COORDINATOR or scope.limited):
             _check_coordinator_left(store, person_id)
@@ -154,57 +154,57 @@ def _check_coordinator_left(store: Store, but: str) -> None:
         )
 
 
-def set_password(desk: Desk, person_id: str, password: str, *, first_password: bool = False) -> None:
+def set_password(ctx: Context, person_id: str, password: str, *, first_password: bool = False) -> None:
     """Replace a password; every session of the person ends. Raises BadRequest, NotFound.
 
     ``first_password``: as for a new account.
     """
-    with desk.store() as store:
+    with ctx.store() as store:
         check_password(password, store.person(person_id).name)
     hashed = hash_secret(password)
-    with desk.transaction() as store:
-        store.set_password(person_id, hashed, first_until=_first_until(desk, first_password))
+    with ctx.transaction() as store:
+        store.set_password(person_id, hashed, first_until=_first_until(ctx, first_password))
 
 
-def _first_until(desk: Desk, first_password: bool) -> datetime | None:
-    return desk.now() + FIRST_LIFE if first_password else None
+def _first_until(ctx: Context, first_password: bool) -> datetime | None:
+    return ctx.now() + FIRST_LIFE if first_password else None
 
 
-def close_account(desk: Desk, person_id: str) -> None:
+def close_account(ctx: Context, person_id: str) -> None:
     """End an account and its sessions. Raises Conflict for the last coordinator of all stores, NotFound."""
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         person = store.person(person_id)
         if person.active:
             _check_coordinator_left(store, person_id)
-        store.disable_person(person_id, desk.now())
+        store.disable_person(person_id, ctx.now())
 
 
-def open_account(desk: Desk, person_id: str) -> None:
+def open_account(ctx: Context, person_id: str) -> None:
     """Open a closed account again. Raises NotFound."""
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         store.person(person_id)
         store.disable_person(person_id, None)
 
 
-def sign_in(desk: Desk, name: str, password: str, *, address: str, new: str = "") -> SignedIn:
+def sign_in(ctx: Context, name: str, password: str, *, address: str, new: str = "") -> SignedIn:
     """Begin a session; ``new`` replaces a first password.
 
     Raises SignInRefused, TooManyTries where wrong passwords come too fast, FirstPassword where it is to be replaced,
     BadRequest for a new one that cannot be used.
     """
     name = " ".join(name.split())[:MAX_NAME]
-    person = check_slowly(desk, name, address, lambda: right_password(desk, name, password))
-    with desk.store() as store:
+    person = check_slowly(ctx, name, address, lambda: right_password(ctx, name, password))
+    with ctx.store() as store:
         first_until = store.first_password_until(person.person_id)
-    hashed = _hash_of_own(desk, person, password, new, first_until) if first_until else ""
-    with desk.transaction() as store:
+    hashed = _hash_of_own(ctx, person, password, new, first_until) if first_until else ""
+    with ctx.transaction() as store:
         if hashed:
             store.set_password(person.person_id, hashed)
-        return begin_session(desk, store, person)
+        return begin_session(ctx, store, person)
 
 
-def _hash_of_own(desk: Desk, person: Person, first: str, new: str, until: datetime) -> str:
-    if desk.now() >= until:
+def _hash_of_own(ctx: Context, person: Person, first: str, new: str, until: datetime) -> str:
+    if ctx.now() >= until:
         raise SignInRefused("This first password is over.", next_step="Ask a coordinator for a new one.")
     if not new:
         raise FirstPassword
@@ -214,18 +214,18 @@ def _hash_of_own(desk: Desk, person: Person, first: str, new: str, until: dateti
     return hash_secret(new)
 
 
-def check_slowly(desk: Desk, name: str, address: str, check: Callable[[], Person | None], what: str = "") -> Person:
+def check_slowly(ctx: Context, name: str, address: str, check: Callable[[], Person | None], what: str = "") -> Person:
     """The person whom ``check`` finds; wrong tries for this name at this address come slower and slower.
 
     ``what`` keeps tries of another kind (a PIN) apart. Raises SignInRefused, TooManyTries.
     """
-    key, now = f"{what}{name}", desk.now()
-    with desk.store() as store:
+    key, now = f"{what}{name}", ctx.now()
+    with ctx.store() as store:
         wait_s = _wait_s(store.failed_sign_ins(address, now - COUNTED), key, now)
     if wait_s:
         raise TooManyTries(wait_s)
     found = check()
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         if found:
             store.forget_failed_sign_ins(key, address)
             return found
@@ -237,18 +237,18 @@ def check_slowly(desk: Desk, name: str, address: str, check: Callable[[], Person
     )
 
 
-def right_password(desk: Desk, name: str, password: str) -> Person | None:
+def right_password(ctx: Context, name: str, password: str) -> Person | None:
     """The person of this name where the password is right."""
-    with desk.store() as store:
+    with ctx.store() as store:
         found = store.credentials(name)
     # The same work for a name that is not there, so that the time tells nothing.
     right = is_secret(found[1] if found else "", password[:MOST_PASSWORD])
     return found[0] if found and right else None
 
 
-def begin_session(desk: Desk, store: Store, person: Person) -> SignedIn:
+def begin_session(ctx: Context, store: Store, person: Person) -> SignedIn:
     """A session of this person, who has proved who he is."""
-    token, now = secrets.token_urlsafe(32), desk.now()
+    token, now = secrets.token_urlsafe(32), ctx.now()
     session = SessionRecord(token_digest(token), person.person_id, "", now, now, now + SESSION_LIFE)
     store.add_session(session)
     return SignedIn(token, _access(person, session.token_sha256), session.expires_at)
@@ -269,19 +269,19 @@ def _wait_s(failed: tuple[tuple[str, datetime], ...], name: str, now: datetime) 
     return max(0, -int(-wait.total_seconds() // 1))
 
 
-def sign_out(desk: Desk, access: Access) -> None:
+def sign_out(ctx: Context, access: Access) -> None:
     """End this session."""
     if access.session:
-        with desk.transaction() as store:
+        with ctx.transaction() as store:
             store.end_session(access.session)
 
 
-def access_of(desk: Desk, token: str) -> Access | None:
+def access_of(ctx: Context, token: str) -> Access | None:
     """What the holder of this token may do; None where the session is over, revoked, or was never begun."""
     if not token:
         return None
-    now = desk.now()
-    with desk.store() as store:
+    now = ctx.now()
+    with ctx.store() as store:
         session = store.session(token_digest(token))
         if session is None or now >= session.expires_at or now - session.seen_at > IDLE_LIFE:
             return None
@@ -296,9 +296,9 @@ def access_of(desk: Desk, token: str) -> Access | None:
     return access
 
 
-def access_by_name(desk: Desk, name: str) -> Access | None:
+def access_by_name(ctx: Context, name: str) -> Access | None:
     """What the account of this name may do, where a trusted proxy says who it is; None where there is none."""
-    with desk.store() as store:
+    with ctx.store() as store:
         found = store.credentials(name)
     return _access(found[0], f"proxy:{found[0].person_id}") if found else None
 
@@ -317,9 +317,9 @@ def is_link_open(link: ShipmentLink, now: datetime) -> bool:
     return link.revoked_at is None and now < link.expires_at
 
 
-def may_see(desk: Desk, access: Access, *, shipment: str = "", store: str = "") -> bool:
+def may_see(ctx: Context, access: Access, *, shipment: str = "", store: str = "") -> bool:
     """True when this shipment (or store) is within what the person may see; an unknown one is nobody's to see."""
-    with desk.store() as found:
+    with ctx.store() as found:
         if shipment:
             record = found.shipment(shipment)
             return access.sees(shipment, record.store, record.programme)
@@ -330,16 +330,16 @@ def may_see(desk: Desk, access: Access, *, shipment: str = "", store: str = "") 
         return programmes is None or found.programmes_of(store) <= programmes
 
 
-def sees_swap(desk: Desk, scope: DataScope, swap: Swap) -> bool:
+def sees_swap(ctx: Context, scope: DataScope, swap: Swap) -> bool:
     """True when both shipments of a swap are within this scope."""
-    with desk.store() as store:
+    with ctx.store() as store:
         both = (store.shipment(each) for each in (swap.spare.shipment, swap.want.shipment))
         return all(scope.sees(record.store, record.programme) for record in both)
 
 
-def note_kinds(desk: Desk, shipment: str, note_ids: Iterable[str]) -> frozenset[str]:
+def note_kinds(ctx: Context, shipment: str, note_ids: Iterable[str]) -> frozenset[str]:
     """The kinds of these notes of a shipment, and of the notes that they withdraw; unknown ids have none."""
-    with desk.store() as store:
+    with ctx.store() as store:
         known = {note.note_id: note for note in store.notes(shipment)}
     kinds, wanted = set(), list(note_ids)
     while wanted:
@@ -350,21 +350,21 @@ def note_kinds(desk: Desk, shipment: str, note_ids: Iterable[str]) -> frozenset[
     return frozenset(kinds)
 
 
-def write_audit(desk: Desk, lines: Iterable[AuditLine]) -> None:
+def write_audit(ctx: Context, lines: Iterable[AuditLine]) -> None:
     """Write down who saw and did what."""
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         store.add_audit(lines)
 
 
-def audit(desk: Desk, *, shipment: str = "") -> tuple[AuditLine, ...]:
+def audit(ctx: Context, *, shipment: str = "") -> tuple[AuditLine, ...]:
     """Who saw and did what, the newest first, of one shipment or of all."""
-    with desk.store() as store:
+    with ctx.store() as store:
         return store.audit(shipment=shipment)
 
 
-def service_secret(desk: Desk, name: str) -> str:
+def service_secret(ctx: Context, name: str) -> str:
     """A secret of this data folder, made at first use."""
-    with desk.store() as store:
+    with ctx.store() as store:
         return store.secret(name, secrets.token_urlsafe(32))
 
 

@@ -8,7 +8,7 @@ from typing import TypeVar
 import msgspec
 
 from receiving.errors import BadRequest, Conflict
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.store import ActionRecord
 from receiving.store.records import from_text, to_text
 
@@ -16,7 +16,7 @@ A = TypeVar("A")
 
 
 def run_once(
-    desk: Desk, action_id: str, content: Mapping[str, object], work: Callable[[], A], answer_type: type[A]
+    ctx: Context, action_id: str, content: Mapping[str, object], work: Callable[[], A], answer_type: type[A]
 ) -> A:
     """Do this work under an id that its sender made (a UUID), or give the answer recorded when it was done.
 
@@ -30,25 +30,25 @@ def run_once(
     """
     if not action_id:
         return work()
-    answer = run_once_if_done(desk, action_id, content, work, answer_type)
+    answer = run_once_if_done(ctx, action_id, content, work, answer_type)
     if answer is None:
         raise LookupError(f"action {action_id} was done and gave no answer")
     return answer
 
 
 def run_once_if_done(
-    desk: Desk, action_id: str, content: Mapping[str, object], work: Callable[[], A | None], answer_type: type[A]
+    ctx: Context, action_id: str, content: Mapping[str, object], work: Callable[[], A | None], answer_type: type[A]
 ) -> A | None:
     """As `run_once`, with an id, for work that gives None where it was not done: then the id may be sent again."""
     action_id, digest = _checked(action_id), content_sha256(content)
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         known = store.action(action_id)
         if known is None:
             done = work()
             if done is None:
                 return None
             answer = to_text(done)
-            store.add_action(ActionRecord(action_id, digest, answer), answered_at=desk.now())
+            store.add_action(ActionRecord(action_id, digest, answer), answered_at=ctx.now())
         elif known.content_sha256 == digest:
             answer = known.answer
         else:

@@ -7,7 +7,7 @@ from enum import StrEnum
 
 from receiving.errors import BadRequest, NotFound
 from receiving.model import DataScope
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.store import ApiToken
 
 MAX_NAME, MOST_NAMES = 80, 500
@@ -38,7 +38,7 @@ def _named(what: str, names: Iterable[str] | None) -> frozenset[str] | None:
 
 
 def make_api_token(
-    desk: Desk,
+    ctx: Context,
     name: str,
     scopes: Iterable[str],
     *,
@@ -53,29 +53,29 @@ def make_api_token(
     if not wanted or not wanted <= set(Scope):
         raise BadRequest("None of the chosen scopes exists.", next_step=f"Choose from {', '.join(Scope)}.")
     secret = PREFIX + secrets.token_urlsafe(32)
-    token = ApiToken(desk.new_id(), label, wanted, desk.now(), by, sees=checked_limits(stores, programmes))
-    with desk.store() as store:
+    token = ApiToken(ctx.new_id(), label, wanted, ctx.now(), by, sees=checked_limits(stores, programmes))
+    with ctx.store() as store:
         store.add_api_token(token, _digest(secret))
     return token, secret
 
 
-def api_tokens(desk: Desk) -> tuple[ApiToken, ...]:
+def api_tokens(ctx: Context) -> tuple[ApiToken, ...]:
     """All tokens, the newest first."""
-    with desk.store() as store:
+    with ctx.store() as store:
         return store.api_tokens()
 
 
-def api_token_of(desk: Desk, secret: str) -> ApiToken | None:
+def api_token_of(ctx: Context, secret: str) -> ApiToken | None:
     """The token of this secret, while it may be used."""
-    with desk.store() as store:
+    with ctx.store() as store:
         found = store.api_token(_digest(secret))
     return found if found is not None and found.revoked_at is None else None
 
 
-def revoke_api_token(desk: Desk, token_id: str) -> None:
+def revoke_api_token(ctx: Context, token_id: str) -> None:
     """End a token. Raises NotFound."""
-    with desk.store() as store:
-        if not store.revoke_api_token(token_id, desk.now()):
+    with ctx.store() as store:
+        if not store.revoke_api_token(token_id, ctx.now()):
             raise NotFound("There is no such token in use.", next_step="Choose one from the list.")
 
 

@@ -13,7 +13,7 @@ from receiving.expected import (
     column_name,
     mapped,
 )
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.store import DocumentKind, Store
 
 NOT_USED = ""
@@ -25,9 +25,9 @@ def manifest_columns() -> tuple[tuple[str, ...], tuple[str, ...]]:
     return MANIFEST_COLUMNS.known, MANIFEST_COLUMNS.required
 
 
-def column_mappings(desk: Desk) -> tuple[ColumnMapping, ...]:
+def column_mappings(ctx: Context) -> tuple[ColumnMapping, ...]:
     """The mappings in use, by shipper."""
-    with desk.store() as store:
+    with ctx.store() as store:
         return mappings_of(store)
 
 
@@ -37,9 +37,9 @@ def mappings_of(store: Store) -> tuple[ColumnMapping, ...]:
     return tuple(sorted((mapping for mapping in kept if mapping.columns), key=lambda mapping: mapping.shipper))
 
 
-def table_sample(desk: Desk, name: str, data: bytes) -> TableSample:
+def table_sample(ctx: Context, name: str, data: bytes) -> TableSample:
     """The headings and the first rows of a table, to map them. Raises ManifestFaults where it is no table."""
-    return desk.manifests.sample(name, data)
+    return ctx.manifests.sample(name, data)
 
 
 def needs_mapping(sample: TableSample) -> bool:
@@ -47,28 +47,28 @@ def needs_mapping(sample: TableSample) -> bool:
     return not set(MANIFEST_COLUMNS.required).issubset(map(column_name, sample.headings))
 
 
-def kept_mapping(desk: Desk, sample: TableSample) -> ColumnMapping | None:
+def kept_mapping(ctx: Context, sample: TableSample) -> ColumnMapping | None:
     """The mapping that is kept for these headings; None where none or several are."""
-    return mapped(column_mappings(desk), sample.headings)
+    return mapped(column_mappings(ctx), sample.headings)
 
 
-def save_mapping(desk: Desk, mapping: ColumnMapping) -> ColumnMapping:
+def save_mapping(ctx: Context, mapping: ColumnMapping) -> ColumnMapping:
     """Keep a mapping under its shipper's name, in place of an earlier one. Raises BadRequest."""
     checked = _checked(mapping)
-    with desk.store() as store:
+    with ctx.store() as store:
         store.add_document(
-            DocumentKind.COLUMNS, checked.shipper, _text(checked), file_name="columns", added_at=desk.now()
+            DocumentKind.COLUMNS, checked.shipper, _text(checked), file_name="columns", added_at=ctx.now()
         )
     return checked
 
 
-def remove_mapping(desk: Desk, shipper: str) -> None:
+def remove_mapping(ctx: Context, shipper: str) -> None:
     """Read this shipper's tables as written again. Raises NotFound."""
-    if shipper not in {mapping.shipper for mapping in column_mappings(desk)}:
+    if shipper not in {mapping.shipper for mapping in column_mappings(ctx)}:
         raise NotFound(f"No columns are kept for shipper {shipper!r}.", next_step="Choose one of the list.")
-    with desk.store() as store:
+    with ctx.store() as store:
         empty = _text(ColumnMapping(shipper))
-        store.add_document(DocumentKind.COLUMNS, shipper, empty, file_name="columns", added_at=desk.now())
+        store.add_document(DocumentKind.COLUMNS, shipper, empty, file_name="columns", added_at=ctx.now())
 
 
 def named_mapping(mappings: Sequence[ColumnMapping], shipper: str) -> ColumnMapping:

@@ -18,7 +18,7 @@ from urllib.parse import urlencode, urlsplit
 
 from receiving.errors import BadRequest, ReceivingError
 from receiving.service.accounts import SignedIn, SignInRefused, begin_session
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 
 ANSWER_WITHIN = timedelta(minutes=10)
 TIMEOUT_S = 10.0
@@ -81,7 +81,7 @@ def _check_address(address: str) -> None:
 
 
 def leave_to_sign_on(
-    desk: Desk, company: CompanySignOn, *, back_to: str, then: str, fetch: Fetch | None = None
+    ctx: Context, company: CompanySignOn, *, back_to: str, then: str, fetch: Fetch | None = None
 ) -> Leaving:
     """Where to go to sign on; ``back_to`` is our address for the answer, ``then`` the page that was wanted.
 
@@ -91,9 +91,9 @@ def leave_to_sign_on(
 
     provider = _provider(company, fetch or _fetch)
     state, nonce, verifier = (secrets.token_urlsafe(32) for _ in range(3))
-    now = desk.now()
+    now = ctx.now()
     kept = json.dumps({"nonce": nonce, "verifier": verifier, "back_to": back_to, "then": then})
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         store.add_challenge(_sha256(state), _PURPOSE, kept, now=now, until=now + ANSWER_WITHIN)
     asked = {
         "response_type": "code",
@@ -110,7 +110,7 @@ def leave_to_sign_on(
 
 
 def come_from_sign_on(
-    desk: Desk,
+    ctx: Context,
     company: CompanySignOn,
     *,
     state: str,
@@ -125,8 +125,8 @@ def come_from_sign_on(
     Raises SignInRefused, SignOnUnreachable.
     """
     fetch = fetch or _fetch
-    with desk.transaction() as store:
-        kept = store.take_challenge(_sha256(state), _PURPOSE, desk.now())
+    with ctx.transaction() as store:
+        kept = store.take_challenge(_sha256(state), _PURPOSE, ctx.now())
     if not kept or not secrets.compare_digest(state.encode(), held.encode()) or issuer not in ("", company.issuer):
         raise SignInRefused(
             "This answer of the company's sign-on does not belong to a sign-in of this browser.",
@@ -146,23 +146,23 @@ def come_from_sign_on(
         },
         {},
     )
-    claims = _claims(company, given, fetch(provider["jwks_uri"], None, {}), asked["nonce"], desk.now().timestamp())
-    with desk.transaction() as store:
+    claims = _claims(company, given, fetch(provider["jwks_uri"], None, {}), asked["nonce"], ctx.now().timestamp())
+    with ctx.transaction() as store:
         person = store.person_of_subject(_named(company, claims))
         if person is None:
             raise SignInRefused(
                 "The company's sign-on names nobody who has an account here.",
                 next_step="Ask a coordinator to write down what it calls you, on the page People.",
             )
-        return begin_session(desk, store, person), str(asked["then"])
+        return begin_session(ctx, store, person), str(asked["then"])
 
 
-def set_subject(desk: Desk, person_id: str, subject: str) -> None:
+def set_subject(ctx: Context, person_id: str, subject: str) -> None:
     """Say what the company's sign-on calls a person; empty takes it away. Raises BadRequest, Conflict, NotFound."""
     subject = subject.strip()
     if len(subject) > 255 or not subject.isprintable():
         raise BadRequest("This is not a name of the company's sign-on.", next_step="Use 255 characters at most.")
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         store.person(person_id)
         store.set_subject(person_id, subject)
 

@@ -12,10 +12,10 @@ from receiving.errors import BadRequest, Conflict
 from receiving.matching import counted_lines
 from receiving.model import Receipt, ReceivingAdvice, ShownLine, ShownReceipt, Signature
 from receiving.service.contents import parts_of
+from receiving.service.context import Context
 from receiving.service.declaring import NOTHING_SAID, MissingAnswer, declarations, declare_missing
-from receiving.service.desk import Desk
 from receiving.service.records import seal_receipt
-from receiving.service.standing import Standing, standing
+from receiving.service.snapshot import Snapshot, snapshot
 from receiving.service.store_days import shipment_now
 from receiving.service.webhook_delivery import tell_of_receipt
 from receiving.sheets import csv_text
@@ -27,18 +27,18 @@ MAX_NAME = 120
 MAX_REMARKS = 4000
 
 
-def show_receipt(desk: Desk, shipment: str) -> ShownReceipt:
+def show_receipt(ctx: Context, shipment: str) -> ShownReceipt:
     """What the store manager is asked to confirm now. Raises NotFound."""
-    with desk.store() as store:
-        return _show(standing(desk, store, store.shipment(shipment)))
+    with ctx.store() as store:
+        return _show(snapshot(ctx, store, store.shipment(shipment)))
 
 
-def _show(found: Standing) -> ShownReceipt:
+def _show(found: Snapshot) -> ShownReceipt:
     return shown_receipt(found.reconciliation, found.manifest, found.revision.revision, declarations(found))
 
 
 def confirm(
-    desk: Desk,
+    ctx: Context,
     shipment: str,
     digest: str,
     *,
@@ -66,8 +66,8 @@ def confirm(
     name, role, remarks = name.strip(), role.strip(), remarks.strip()
     _check_person(name, role, remarks)
     drawn = read_signature(signature) if signature else None
-    with desk.transaction() as store:
-        found, before = standing(desk, store, store.shipment(shipment)), store.receipts(shipment)
+    with ctx.transaction() as store:
+        found, before = snapshot(ctx, store, store.shipment(shipment)), store.receipts(shipment)
         shown = _show(found)
         repeated = bool(before) and (before[-1].asked, before[-1].shown.digest) == (digest, shown.digest)
         told = shown.digest == digest or repeated or _is_told(store, found, digest, shown, frozenset(since))
@@ -81,9 +81,9 @@ def confirm(
                 "There are exceptions on this receipt.", next_step="Choose “confirm with exceptions”, or resolve them."
             )
         asked = before[-1].asked if repeated else digest if digest != shown.digest else ""
-        if declare_missing(desk, store, found, missing, by=name):
-            asked, shown = digest, _show(standing(desk, store, store.shipment(shipment)))
-        number, now = store.next_receipt_number(shipment), desk.now()
+        if declare_missing(ctx, store, found, missing, by=name):
+            asked, shown = digest, _show(snapshot(ctx, store, store.shipment(shipment)))
+        number, now = store.next_receipt_number(shipment), ctx.now()
         receipt = Receipt(
             number=number,
             confirmed_at=now,
@@ -99,14 +99,14 @@ def confirm(
         )
         if before and _same(before[-1], receipt):
             return before[-1]
-        receipt = replace(receipt, advice=_advice(desk, store, receipt))
+        receipt = replace(receipt, advice=_advice(ctx, store, receipt))
         store.add_receipt(receipt)
-        sealed = seal_receipt(desk, store, receipt)
-        tell_of_receipt(desk, store, receipt, sealed)
+        sealed = seal_receipt(ctx, store, receipt)
+        tell_of_receipt(ctx, store, receipt, sealed)
     return receipt
 
 
-def _is_told(store: Store, found: Standing, digest: str, shown: ShownReceipt, since: frozenset[str]) -> bool:
+def _is_told(store: Store, found: Snapshot, digest: str, shown: ShownReceipt, since: frozenset[str]) -> bool:
     """What was shown and what is true now differ in cartons of ``since`` alone, and in what outer boxes hold."""
     kept = store.pending(Purpose.RECEIPT, digest) if since else None
     if kept is None:
@@ -119,8 +119,8 @@ def _is_told(store: Store, found: Standing, digest: str, shown: ShownReceipt, si
     return same and differing <= since | inside
 
 
-def _advice(desk: Desk, store: Store, receipt: Receipt) -> ReceivingAdvice:
-    found = standing(desk, store, store.shipment(receipt.shown.shipment))
+def _advice(ctx: Context, store: Store, receipt: Receipt) -> ReceivingAdvice:
+    found = snapshot(ctx, store, store.shipment(receipt.shown.shipment))
     return receiving_advice(
         found.manifest,
         found.reconciliation,
@@ -166,16 +166,16 @@ def _check_person(name: str, role: str, remarks: str) -> None:
         )
 
 
-def receipt(desk: Desk, shipment: str, number: int) -> Receipt:
+def receipt(ctx: Context, shipment: str, number: int) -> Receipt:
     """One receipt. Raises NotFound, and StoreError where it was altered after it was stored."""
-    with desk.store() as store:
+    with ctx.store() as store:
         store.shipment(shipment)
         return store.receipt(shipment, number)
 
 
-def receipt_data(desk: Desk, shipment: str, number: int, kind: str) -> str:
+def receipt_data(ctx: Context, shipment: str, number: int, kind: str) -> str:
     """One receipt as JSON with all that it confirms, or as CSV with a row for each line shown. Raises NotFound."""
-    found = receipt(desk, shipment, number)
+    found = receipt(ctx, shipment, number)
     if kind == "json":
         return to_text(found) + "\n"
     rows = ((found.number, line.carton, line.state, line.words, *_declared(line)) for line in found.shown.lines)
@@ -188,7 +188,7 @@ def _declared(line: ShownLine) -> tuple[str, str, str, str]:
     return (said.by, said.at.isoformat(), said.reason, " ".join(said.searched)) if said else ("", "", "", "")
 
 
-def receipt_pdf(desk: Desk, shipment: str, number: int, *, paper: str = "A4") -> bytes:
+def receipt_pdf(ctx: Context, shipment: str, number: int, *, paper: str = "A4") -> bytes:
     """One receipt as PDF. Raises NotFound."""
-    found = receipt(desk, shipment, number)
-    return print_receipt(found, paper=paper, zone=shipment_now(desk, shipment).tzinfo)
+    found = receipt(ctx, shipment, number)
+    return print_receipt(found, paper=paper, zone=shipment_now(ctx, shipment).tzinfo)

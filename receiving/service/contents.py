@@ -9,9 +9,9 @@ from receiving.matching import bay_sheets as sheets_of
 from receiving.matching import counted_lines, parts_rows, section_state
 from receiving.matching import parts_list as list_of_rows
 from receiving.model.contents import USUAL_PARTS, BaySheet, CountedLine, PartsList, SectionState
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.documents import TextDocument, add_text, get_value, list_versions, value_in
-from receiving.service.standing import standing
+from receiving.service.snapshot import snapshot
 from receiving.store import DocumentKind, Store
 from receiving.store.records import from_text, to_text
 
@@ -46,10 +46,10 @@ class ContentsView:
     parts: PartsList
 
 
-def contents(desk: Desk, shipment: str) -> ContentsView:
+def contents(ctx: Context, shipment: str) -> ContentsView:
     """What was counted in a shipment's cartons and what can be set with it. Raises NotFound."""
-    with desk.store() as store:
-        found, parts = standing(desk, store, store.shipment(shipment)), parts_of(store)
+    with ctx.store() as store:
+        found, parts = snapshot(ctx, store, store.shipment(shipment)), parts_of(store)
     return ContentsView(
         counted_lines(found.manifest, found.reconciliation, found.notes, parts),
         section_state(found.manifest, found.reconciliation, found.notes, found.layout, parts=parts),
@@ -57,36 +57,36 @@ def contents(desk: Desk, shipment: str) -> ContentsView:
     )
 
 
-def bay_sheets(desk: Desk, shipment: str) -> tuple[BaySheet, ...]:
+def bay_sheets(ctx: Context, shipment: str) -> tuple[BaySheet, ...]:
     """One sheet for each bay: what hangs where, top to bottom, left to right. Raises NotFound."""
-    with desk.store() as store:
-        found, parts = standing(desk, store, store.shipment(shipment)), parts_of(store)
+    with ctx.store() as store:
+        found, parts = snapshot(ctx, store, store.shipment(shipment)), parts_of(store)
     return sheets_of(found.manifest, found.reconciliation, found.notes, found.layout, parts=parts)
 
 
-def bay_sheets_pdf(desk: Desk, shipment: str, *, paper: str = "A4") -> bytes:
+def bay_sheets_pdf(ctx: Context, shipment: str, *, paper: str = "A4") -> bytes:
     """The bay sheets on paper. Raises NotFound."""
-    return print_bay_sheets(bay_sheets(desk, shipment), paper=paper)
+    return print_bay_sheets(bay_sheets(ctx, shipment), paper=paper)
 
 
-def parts_list(desk: Desk) -> PartsList:
+def parts_list(ctx: Context) -> PartsList:
     """What an item of each kind is made of."""
-    return get_value(desk, PARTS)
+    return get_value(ctx, PARTS)
 
 
-def keep_parts_list(desk: Desk, parts: PartsList, *, follows: int | None = None) -> None:
+def keep_parts_list(ctx: Context, parts: PartsList, *, follows: int | None = None) -> None:
     """Store the parts list as the current one. Raises Conflict when there are more versions than ``follows``."""
-    add_text(desk, PARTS, "parts list", to_text(parts).encode(), follows=follows)
+    add_text(ctx, PARTS, "parts list", to_text(parts).encode(), follows=follows)
 
 
-def parts_table(desk: Desk) -> PartsTable:
+def parts_table(ctx: Context) -> PartsTable:
     """The parts list in use, as rows to edit."""
-    with desk.transaction():
-        parts, version = get_value(desk, PARTS), len(list_versions(desk, PARTS))
+    with ctx.transaction():
+        parts, version = get_value(ctx, PARTS), len(list_versions(ctx, PARTS))
     return PartsTable(parts_rows(parts), parts == USUAL_PARTS, version)
 
 
-def save_parts_table(desk: Desk, rows: Iterable[tuple[str, str, str, str]], *, follows: int) -> None:
+def save_parts_table(ctx: Context, rows: Iterable[tuple[str, str, str, str]], *, follows: int) -> None:
     """Store the parts list of these rows; which loose stock replaces a part stays as it was.
 
     Raises BadRequest that names every faulty row, and Conflict when somebody saved meanwhile.
@@ -94,13 +94,13 @@ def save_parts_table(desk: Desk, rows: Iterable[tuple[str, str, str, str]], *, f
     rows = tuple(rows)
     if len(rows) > MAX_PARTS:
         raise BadRequest(f"The parts list has {len(rows)} parts.", next_step=f"Use {MAX_PARTS} at most.")
-    with desk.transaction() as store:
-        keep_parts_list(desk, list_of_rows(rows, parts_of(store).spares), follows=follows)
+    with ctx.transaction() as store:
+        keep_parts_list(ctx, list_of_rows(rows, parts_of(store).spares), follows=follows)
 
 
-def reset_parts_list(desk: Desk, *, follows: int) -> None:
+def reset_parts_list(ctx: Context, *, follows: int) -> None:
     """Use the usual parts list again. Raises Conflict when somebody saved meanwhile."""
-    keep_parts_list(desk, USUAL_PARTS, follows=follows)
+    keep_parts_list(ctx, USUAL_PARTS, follows=follows)
 
 
 def parts_of(store: Store) -> PartsList:

@@ -8,11 +8,11 @@ from receiving.dispatch import Chance, Costs, DispatchRow, Option, OrderStatus, 
 from receiving.errors import NotFound
 from receiving.model import EVERYTHING, DataScope
 from receiving.service.accounts import sees_swap
-from receiving.service.desk import Desk
+from receiving.service.context import Context
+from receiving.service.queries import shipment as look_at
+from receiving.service.queries import shipments
 from receiving.service.store_days import StoreDays
 from receiving.service.swapping import costs_of, planned_swaps
-from receiving.service.viewing import shipment as look_at
-from receiving.service.viewing import shipments
 
 
 @dataclass(frozen=True)
@@ -31,24 +31,24 @@ class Decision:
     calendar: str
 
 
-def decision(desk: Desk, shipment: str, scope: DataScope = EVERYTHING) -> Decision:
+def decision(ctx: Context, shipment: str, scope: DataScope = EVERYTHING) -> Decision:
     """The choices for one visit, weighed with what past shipments and other stores say. Raises NotFound.
 
     No swap names a shipment that is not within ``scope``.
     """
-    days = StoreDays(desk.now())
-    view = look_at(desk, shipment)
+    days = StoreDays(ctx.now())
+    view = look_at(ctx, shipment)
     if view.found.record.voided:
         raise NotFound(f"Shipment {shipment!r} is voided.", next_step="Choose one from the overview.")
     row = view.row
-    rows = (row, *(each for each in shipments(desk, whole=False) if each.shipment != shipment))
+    rows = (row, *(each for each in shipments(ctx, whole=False) if each.shipment != shipment))
     day = days(row.terms)
     decided = dispatch.decide(row, day)
-    chance, costs = dispatch.learn(rows, day.today, decided.days_to_visit or 0), costs_of(desk)
+    chance, costs = dispatch.learn(rows, day.today, decided.days_to_visit or 0), costs_of(ctx)
     late, items = dispatch.late_cartons(decided, day), {item for each in rows for item in each.spares}
     helped = bool(late) and all(m.item in items for m in row.followed if m.carton in late)
-    planned = planned_swaps(desk, rows, days, costs) if helped else ()  # it is planned over all stores
-    swaps = tuple(swap for swap in planned if swap.want.shipment == shipment and sees_swap(desk, scope, swap))
+    planned = planned_swaps(ctx, rows, days, costs) if helped else ()  # it is planned over all stores
+    swaps = tuple(swap for swap in planned if swap.want.shipment == shipment and sees_swap(ctx, scope, swap))
     return Decision(
         decided,
         dispatch.options(decided, day, chance, costs, {swap.want.carton: swap for swap in swaps}),

@@ -6,9 +6,9 @@ from dataclasses import dataclass, field, replace
 from receiving.errors import BadRequest
 from receiving.matching import NOT_SEARCHED, search_states
 from receiving.model import CartonState, Note, Place, PlaceSearched, ShortDeclaration, ShortDeclared
-from receiving.service.desk import Desk
-from receiving.service.noting import MAX_TEXT, add_notes
-from receiving.service.standing import Standing, standing
+from receiving.service.context import Context
+from receiving.service.notes import MAX_TEXT, add_notes
+from receiving.service.snapshot import Snapshot, snapshot
 from receiving.store import Store
 
 MOST_NAMED = 12
@@ -31,14 +31,14 @@ class MissingAnswer:
 NOTHING_SAID = MissingAnswer()
 
 
-def undeclared(found: Standing) -> tuple[str, ...]:
+def undeclared(found: Snapshot) -> tuple[str, ...]:
     """The missing cartons that nobody declared short, in the order of the manifest."""
     states = search_states(found.notes)
     short = found.reconciliation.in_state(CartonState.SHORT)
     return tuple(f.carton.carton for f in short if not states.get(f.carton.carton, NOT_SEARCHED).declared)
 
 
-def declarations(found: Standing) -> dict[str, ShortDeclaration]:
+def declarations(found: Snapshot) -> dict[str, ShortDeclaration]:
     """By carton: who declared it short, when, why, and where it was looked for."""
     return {
         carton: ShortDeclaration(
@@ -52,7 +52,7 @@ def declarations(found: Standing) -> dict[str, ShortDeclaration]:
     }
 
 
-def declare_missing(desk: Desk, store: Store, found: Standing, said: MissingAnswer, *, by: str) -> tuple[Note, ...]:
+def declare_missing(ctx: Context, store: Store, found: Snapshot, said: MissingAnswer, *, by: str) -> tuple[Note, ...]:
     """Declare short every missing carton that nobody did yet; call it in a transaction. Gives the notes it stored.
 
     Raises BadRequest, which names them, where cartons are left of which nothing is said.
@@ -60,20 +60,20 @@ def declare_missing(desk: Desk, store: Store, found: Standing, said: MissingAnsw
     left, states = undeclared(found), search_states(found.notes)
     searches = {carton: states.get(carton, NOT_SEARCHED).left for carton in left}
     _check(said, [carton for carton, places in searches.items() if places])
-    notes = tuple(note for carton, places in searches.items() for note in _notes(desk, said, carton, places, by))
-    action_id = desk.new_id()
+    notes = tuple(note for carton, places in searches.items() for note in _notes(ctx, said, carton, places, by))
+    action_id = ctx.new_id()
     stored = tuple(replace(note, action_id=action_id) for note in notes)
     store.add_notes(found.record.shipment, stored)
     return stored
 
 
-def search_place(desk: Desk, shipment: str, place: Place, cartons: Sequence[str], *, by: str) -> tuple[Note, ...]:
+def search_place(ctx: Context, shipment: str, place: Place, cartons: Sequence[str], *, by: str) -> tuple[Note, ...]:
     """Note that these cartons were looked for in one place and are not there; one that was found since is left out.
 
     Raises BadRequest where none of them is missing, NotFound for an unknown shipment.
     """
-    with desk.transaction() as store:
-        found = standing(desk, store, store.shipment(shipment))
+    with ctx.transaction() as store:
+        found = snapshot(ctx, store, store.shipment(shipment))
         short = {f.carton.carton for f in found.reconciliation.in_state(CartonState.SHORT)}
         missing = [carton for carton in dict.fromkeys(cartons) if carton in short]
         if not missing:
@@ -81,7 +81,7 @@ def search_place(desk: Desk, shipment: str, place: Place, cartons: Sequence[str]
                 "None of these cartons is missing.", next_step="Reload the page; it shows what each of them is."
             )
         fields = [{"carton": carton, "place": place} for carton in missing]
-        return add_notes(desk, shipment, "place_searched", fields, by=by)
+        return add_notes(ctx, shipment, "place_searched", fields, by=by)
 
 
 def _check(said: MissingAnswer, not_searched: Sequence[str]) -> None:
@@ -103,11 +103,11 @@ def _check(said: MissingAnswer, not_searched: Sequence[str]) -> None:
         )
 
 
-def _notes(desk: Desk, said: MissingAnswer, carton: str, left: Sequence[Place], by: str) -> Iterator[Note]:
+def _notes(ctx: Context, said: MissingAnswer, carton: str, left: Sequence[Place], by: str) -> Iterator[Note]:
     """The search of the places that were left, where all were searched, and the declaration."""
-    now, own = desk.now(), said.reasons.get(carton, "")
+    now, own = ctx.now(), said.reasons.get(carton, "")
     if not own and said.searched:
         for place in left:
-            yield PlaceSearched(desk.new_id(), now, by, carton, place)
+            yield PlaceSearched(ctx.new_id(), now, by, carton, place)
     reason = own or ("" if said.searched or not left else said.reason)
-    yield ShortDeclared(desk.new_id(), now, by, carton, reason)
+    yield ShortDeclared(ctx.new_id(), now, by, carton, reason)

@@ -13,7 +13,7 @@ from receiving.errors import Fault, LayoutFaults, NotFound, ReceivingError
 from receiving.expected import Kit, read_kit, read_layout
 from receiving.model import Layout
 from receiving.reading import LabelPattern, default_patterns, read_patterns, write_patterns
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.store import Document, DocumentKind, Store
 
 V = TypeVar("V")
@@ -61,9 +61,9 @@ class TextVersion:
     text: str
 
 
-def get_value(desk: Desk, of: TextDocument[V]) -> V:
+def get_value(ctx: Context, of: TextDocument[V]) -> V:
     """What holds now: the value of the newest text that can be read."""
-    with desk.store() as store:
+    with ctx.store() as store:
         return value_in(store, of)
 
 
@@ -77,18 +77,18 @@ def value_in(store: Store, of: TextDocument[V]) -> V:
     return found[0] if found else of.without()
 
 
-def get_text(desk: Desk, of: TextDocument[V]) -> KeptText:
+def get_text(ctx: Context, of: TextDocument[V]) -> KeptText:
     """The text in use, to edit."""
-    with desk.store() as store:
+    with ctx.store() as store:
         document = store.document(of.kind, of.key)
     if document and document.body.strip():
         return KeptText(document.body, shipped=False)
     return KeptText(of.text_without(), shipped=True)
 
 
-def list_versions(desk: Desk, of: TextDocument[V]) -> tuple[TextVersion, ...]:
+def list_versions(ctx: Context, of: TextDocument[V]) -> tuple[TextVersion, ...]:
     """Every text that there was, oldest first."""
-    with desk.store() as store:
+    with ctx.store() as store:
         documents = store.documents(of.kind, of.key)
     return tuple(
         TextVersion(n, d.added_at, d.file_name, d.body if d.body.strip() else of.text_without())
@@ -103,33 +103,33 @@ def check_text(of: TextDocument[V], name: str, text: str) -> V:
     return of.read(name, text.encode())
 
 
-def save_text(desk: Desk, of: TextDocument[V], name: str, text: str, *, follows: int) -> V:
+def save_text(ctx: Context, of: TextDocument[V], name: str, text: str, *, follows: int) -> V:
     """Store this text, made from version ``follows``; gives what it says.
 
     Raises FileFaults, and Conflict when somebody saved meanwhile.
     """
     value = check_text(of, name, text)
-    add_text(desk, of, name, text.encode() if text.strip() else b"", follows=follows)
+    add_text(ctx, of, name, text.encode() if text.strip() else b"", follows=follows)
     return value
 
 
-def import_text(desk: Desk, of: TextDocument[V], name: str, data: bytes) -> V:
+def import_text(ctx: Context, of: TextDocument[V], name: str, data: bytes) -> V:
     """Store a file as the text in use, whatever was there. Raises FileFaults."""
     value = of.read(name, data)
-    add_text(desk, of, name, data)
+    add_text(ctx, of, name, data)
     return value
 
 
-def reset_text(desk: Desk, of: TextDocument[V], *, follows: int) -> None:
+def reset_text(ctx: Context, of: TextDocument[V], *, follows: int) -> None:
     """Use what is shipped again; the texts before stay in the versions. Raises Conflict."""
-    add_text(desk, of, f"shipped {of.kind.value}", b"", follows=follows)
+    add_text(ctx, of, f"shipped {of.kind.value}", b"", follows=follows)
 
 
-def add_text(desk: Desk, of: TextDocument[V], name: str, data: bytes, *, follows: int | None = None) -> None:
+def add_text(ctx: Context, of: TextDocument[V], name: str, data: bytes, *, follows: int | None = None) -> None:
     """Store a text that was read already."""
-    with desk.store() as store:
+    with ctx.store() as store:
         body = data.decode("utf-8-sig")
-        store.add_document(of.kind, of.key, body, file_name=name, added_at=desk.now(), follows=follows)
+        store.add_document(of.kind, of.key, body, file_name=name, added_at=ctx.now(), follows=follows)
 
 
 def newest_readable(store: Store, kind: DocumentKind, key: str, value_of: Callable[[Document], V]) -> V | None:
@@ -189,16 +189,16 @@ def _line_of_id(text: str) -> int:
     return next((number for number, line in enumerate(lines, 1) if line.startswith("id=")), 0)
 
 
-def import_layout(desk: Desk, name: str, data: bytes) -> Layout:
+def import_layout(ctx: Context, name: str, data: bytes) -> Layout:
     """Store a layout; it becomes the current one of the store that it names. Raises LayoutFaults."""
     layout = read_layout(name, data)
-    add_text(desk, layout_of_store(layout.store), name, data)
+    add_text(ctx, layout_of_store(layout.store), name, data)
     return layout
 
 
-def layout_text(desk: Desk, store_id: str) -> str:
+def layout_text(ctx: Context, store_id: str) -> str:
     """The current layout of a store as its TOML text. Raises NotFound."""
-    kept = get_text(desk, layout_of_store(store_id))
+    kept = get_text(ctx, layout_of_store(store_id))
     if kept.shipped:
         raise NotFound(f"There is no layout of store {store_id!r}.", next_step="Import its layout file.")
     return kept.text

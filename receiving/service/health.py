@@ -1,9 +1,9 @@
 """Whether the service can do its work."""
 
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 
 
-def ready(desk: Desk) -> int:
+def ready(ctx: Context) -> int:
     """How many photos wait to be read; raises StoreError where the data cannot be read or written now."""
-    with desk.transaction() as store:  # takes the lock to write, and writes nothing
+    with ctx.transaction() as store:  # takes the lock to write, and writes nothing
         return len(store.waiting_photos())

@@ -8,7 +8,7 @@ from receiving.errors import BadRequest, Conflict, StoreError
 from receiving.expected import ColumnMapping, Progress, is_ship_notice, manifest_changes, stream_manifests
 from receiving.model import Manifest
 from receiving.service.columns import mappings_of, named_mapping
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.documents import KIT, value_in
 from receiving.service.spool import ManifestSpool
 from receiving.service.zeros import LostZeros, known_stores, lost_zeros
@@ -77,15 +77,15 @@ class _Planned:
 
 
 def preview_import(
-    desk: Desk, name: str, data: bytes, *, shipper: str = "", restore_zeros: bool = False
+    ctx: Context, name: str, data: bytes, *, shipper: str = "", restore_zeros: bool = False
 ) -> FilePreview:
     """What this manifest or ship notice would change; stores nothing. Raises ManifestFaults.
 
     ``shipper`` names whose columns a table has; without it they are known by their headings. ``restore_zeros``: numbers
     that are known with leading zeros are taken so.
     """
-    with desk.store() as store:
-        file = desk.manifests.read(name, data, value_in(store, KIT), _mappings(store, shipper))
+    with ctx.store() as store:
+        file = ctx.manifests.read(name, data, value_in(store, KIT), _mappings(store, shipper))
         stores = known_stores(store)
         zeros = tuple(lost_zeros(store, manifest, stores) for manifest in file.manifests)
         manifests = _restored(file.manifests, zeros) if restore_zeros else file.manifests
@@ -98,18 +98,18 @@ def preview_import(
 
 
 def import_manifest(
-    desk: Desk, name: str, data: bytes, *, shipper: str = "", restore_zeros: bool = False
+    ctx: Context, name: str, data: bytes, *, shipper: str = "", restore_zeros: bool = False
 ) -> tuple[ImportResult, ...]:
     """Store the file's manifests as new revisions, all or none; unchanged ones stay as they are.
 
     ``shipper`` and ``restore_zeros`` as in `preview_import`. Raises ManifestFaults, or Conflict when somebody else
     changed one meanwhile.
     """
-    return _import(desk, name, data, shipper, restore_zeros=restore_zeros).manifests
+    return _import(ctx, name, data, shipper, restore_zeros=restore_zeros).manifests
 
 
 def import_stream(
-    desk: Desk,
+    ctx: Context,
     name: str,
     file: BinaryIO,
     *,
@@ -124,26 +124,26 @@ def import_stream(
     head = file.read(_HEAD_BYTES)
     file.seek(0)
     if not is_ship_notice(head):
-        return _import(desk, name, file.read(), shipper, restore_zeros=restore_zeros)
-    with desk.store() as store, ManifestSpool() as spool:
+        return _import(ctx, name, file.read(), shipper, restore_zeros=restore_zeros)
+    with ctx.store() as store, ManifestSpool() as spool:
         stream = stream_manifests(name, file, kit=value_in(store, KIT), progress=progress)
         spool.fill(stream)
-        with desk.transaction():
-            results = store_manifests(desk, store, spool, source=name)
+        with ctx.transaction():
+            results = store_manifests(ctx, store, spool, source=name)
     return FileResult(results, _in_words(stream.warnings, stream.not_understood), _in_words(stream.unused))
 
 
 _HEAD_BYTES = 4096
 
 
-def _import(desk: Desk, name: str, data: bytes, shipper: str, *, restore_zeros: bool) -> FileResult:
-    with desk.store() as store:
-        file = desk.manifests.read(name, data, value_in(store, KIT), _mappings(store, shipper))
+def _import(ctx: Context, name: str, data: bytes, shipper: str, *, restore_zeros: bool) -> FileResult:
+    with ctx.store() as store:
+        file = ctx.manifests.read(name, data, value_in(store, KIT), _mappings(store, shipper))
         stores = known_stores(store)
         zeros = tuple(lost_zeros(store, manifest, stores) for manifest in file.manifests)
         manifests = _restored(file.manifests, zeros) if restore_zeros else file.manifests
-        with desk.transaction():
-            results = store_manifests(desk, store, manifests, source=name)
+        with ctx.transaction():
+            results = store_manifests(ctx, store, manifests, source=name)
     warnings = (*_in_words(file.warnings, file.not_understood), *(() if restore_zeros else _zeros_in_words(zeros)))
     return FileResult(results, warnings, _in_words(file.unused))
 
@@ -170,7 +170,7 @@ def _zeros_in_words(zeros: Iterable[LostZeros]) -> tuple[str, ...]:
 
 
 def store_manifests(
-    desk: Desk,
+    ctx: Context,
     store: Store,
     manifests: Iterable[Manifest],
     *,
@@ -187,19 +187,19 @@ def store_manifests(
             if planned.status != "unchanged":
                 yield planned.manifest, planned.follows, planned.changes
 
-    store.add_revisions(changed(), source=source, origin=origin, by=by, imported_at=desk.now())
+    store.add_revisions(changed(), source=source, origin=origin, by=by, imported_at=ctx.now())
     return tuple(results)
 
 
 def restore_revision(
-    desk: Desk, shipment: str, revision: int, *, follows: int | None = None, by: str = ""
+    ctx: Context, shipment: str, revision: int, *, follows: int | None = None, by: str = ""
 ) -> ImportResult:
     """Undo: make an earlier revision the current one, as a new revision.
 
     ``follows`` is the revision that it was compared with in a preview. Raises NotFound, and Conflict when another
     revision came since.
     """
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         current = store.shipment(shipment).revision
         if follows not in (None, current):
             raise Conflict(
@@ -213,7 +213,7 @@ def restore_revision(
                 origin=RevisionOrigin.RESTORED,
                 source=str(revision),
                 by=by,
-                imported_at=desk.now(),
+                imported_at=ctx.now(),
             )
     return planned.result
 

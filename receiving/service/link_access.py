@@ -6,43 +6,43 @@ from datetime import timedelta
 from receiving.errors import BadRequest
 from receiving.model import ShipmentLink
 from receiving.service.accounts import SignedIn, SignInRefused, access_by_link, checked_name, is_link_open, token_digest
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.store import SessionRecord
 
 LINK_DAYS = (1, 60)
 
 
-def make_link(desk: Desk, shipment: str, label: str, *, days: int, by: str) -> tuple[ShipmentLink, str]:
+def make_link(ctx: Context, shipment: str, label: str, *, days: int, by: str) -> tuple[ShipmentLink, str]:
     """A link for store staff to one shipment, and its secret. Raises BadRequest, NotFound."""
     least, most = LINK_DAYS
     if not least <= days <= most:
         raise BadRequest(f"A link for {days} days cannot be made.", next_step=f"Choose {least} to {most} days.")
-    now, token = desk.now(), secrets.token_urlsafe(32)
-    link = ShipmentLink(desk.new_id(), shipment, checked_name(label), by, now, now + timedelta(days=days))
-    with desk.transaction() as store:
+    now, token = ctx.now(), secrets.token_urlsafe(32)
+    link = ShipmentLink(ctx.new_id(), shipment, checked_name(label), by, now, now + timedelta(days=days))
+    with ctx.transaction() as store:
         store.add_link(link, token_digest(token))
     return link, token
 
 
-def links(desk: Desk, shipment: str) -> tuple[ShipmentLink, ...]:
+def links(ctx: Context, shipment: str) -> tuple[ShipmentLink, ...]:
     """All links to this shipment, the newest first. Raises NotFound."""
-    with desk.store() as store:
+    with ctx.store() as store:
         store.shipment(shipment)
         return store.links(shipment)
 
 
-def revoke_link(desk: Desk, shipment: str, link_id: str) -> None:
+def revoke_link(ctx: Context, shipment: str, link_id: str) -> None:
     """End a link to this shipment and every session that came by it."""
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         link = store.link(link_id)
         if link and link.shipment == shipment:
-            store.revoke_link(link_id, desk.now())
+            store.revoke_link(link_id, ctx.now())
 
 
-def come_by_link(desk: Desk, token: str) -> SignedIn:
+def come_by_link(ctx: Context, token: str) -> SignedIn:
     """Begin a session by a link. Raises SignInRefused where the link is over, revoked or wrong."""
-    now = desk.now()
-    with desk.transaction() as store:
+    now = ctx.now()
+    with ctx.transaction() as store:
         link = store.link_of_token(token_digest(token))
         if link is None or not is_link_open(link, now):
             raise SignInRefused(

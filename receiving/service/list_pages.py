@@ -15,9 +15,9 @@ from receiving.dispatch import DispatchRow, Selection, ShipmentRow, SortKey, Urg
 from receiving.dispatch.deciding import order_key
 from receiving.errors import NotYet, StoreError
 from receiving.model import EVERYTHING, DataScope
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.listing import row
-from receiving.service.standing import standing
+from receiving.service.snapshot import snapshot
 from receiving.service.store_days import StoreDays, zone
 from receiving.store import KeptRow, ListQuery, ListRowRecord, RowDay, Store
 from receiving.store.list_rows import words_of
@@ -101,13 +101,13 @@ def make_all_rows(data: Path) -> None:
     """Make all rows of this data folder; what a process of `RowsAway` does."""
     from receiving.reading import PhotoPool
 
-    with Desk(data, PhotoPool()) as desk:  # the pool starts no process before it is used
-        while make_rows(desk, BATCH):
+    with Context(data, PhotoPool()) as ctx:  # the pool starts no process before it is used
+        while make_rows(ctx, BATCH):
             pass
 
 
 def list_page(
-    desk: Desk,
+    ctx: Context,
     wanted: Selection,
     *,
     page: int = 1,
@@ -115,8 +115,8 @@ def list_page(
     found: Mapping[str, frozenset[str]] | None = None,
 ) -> ListPage:
     """One page of the rows that are looked for; ``found`` gives by word the shipments that need not name it."""
-    with desk.store() as store:
-        in_work = _refresh(desk, store)
+    with ctx.store() as store:
+        in_work = _refresh(ctx, store)
         query = _query(wanted, scope, found or {})
         urgencies = {Urgency(urgency): n for urgency, n in store.urgencies(scope).items()}
         count = store.count_list_rows(query) if wanted.narrows else sum(urgencies.values())
@@ -124,7 +124,7 @@ def list_page(
         page = min(max(page, 1), pages)
         found_rows = store.list_rows(query, limit=PAGE_SIZE, offset=(page - 1) * PAGE_SIZE)
         names = store.list_names(scope, MOST_NAMES)
-    days = StoreDays(desk.now())
+    days = StoreDays(ctx.now())
     return ListPage(
         tuple(ListEntry(kept, days) for kept in found_rows),
         page,
@@ -137,22 +137,22 @@ def list_page(
     )
 
 
-def listed_row(desk: Desk, shipment: str, *, scope: DataScope = EVERYTHING) -> DispatchRow | None:
+def listed_row(ctx: Context, shipment: str, *, scope: DataScope = EVERYTHING) -> DispatchRow | None:
     """The row of one shipment (within this scope) as lists show it; None where there is none."""
-    with desk.store() as store:
+    with ctx.store() as store:
         found = store.list_rows(ListQuery(scope=scope, shipment=shipment)) if shipment else ()
-    days = StoreDays(desk.now())
+    days = StoreDays(ctx.now())
     return next((_decided(kept.row, days) for kept in found), None)
 
 
-def all_rows(desk: Desk, scope: DataScope = EVERYTHING, *, whole: bool = True) -> tuple[ShipmentRow, ...]:
+def all_rows(ctx: Context, scope: DataScope = EVERYTHING, *, whole: bool = True) -> tuple[ShipmentRow, ...]:
     """Every row (within this scope), the most pressing first; where rows are made here, it waits for them.
 
     Raises NotYet while many are made by a process of its own, unless it need not be the ``whole``: then they are as
     they were before.
     """
-    with desk.store() as store:
-        in_work = _refresh(desk, store)
+    with ctx.store() as store:
+        in_work = _refresh(ctx, store)
         if in_work and whole:
             raise NotYet(
                 f"{in_work} shipments are being worked out; nothing can be said of all of them yet.",
@@ -161,21 +161,21 @@ def all_rows(desk: Desk, scope: DataScope = EVERYTHING, *, whole: bool = True) -
         return tuple(from_text(kept.row, ShipmentRow) for kept in store.list_rows(ListQuery(scope=scope)))
 
 
-def _refresh(desk: Desk, store: Store) -> int:
+def _refresh(ctx: Context, store: Store) -> int:
     """Make what is to be made, where it is little; gives how many rows are left in work.
 
     Where nothing can be written (a full disk) lists show what there is, and say how much of it is not made anew.
     """
     try:
         store.made_by(_maker())
-        desk.row_maker.asked()
-        at_once = desk.row_maker.at_once
+        ctx.row_maker.asked()
+        at_once = ctx.row_maker.at_once
         stale = store.count_stale_rows()
         if stale > BATCH:
-            desk.row_maker.make_all(desk.data, lambda: make_rows(desk, BATCH))
+            ctx.row_maker.make_all(ctx.data, lambda: make_rows(ctx, BATCH))
         elif stale:
-            make_rows(desk, min(BATCH, at_once))
-        while _end_days(desk, store, min(DAYS_AT_ONCE, 20 * at_once)) and at_once >= DAYS_AT_ONCE:
+            make_rows(ctx, min(BATCH, at_once))
+        while _end_days(ctx, store, min(DAYS_AT_ONCE, 20 * at_once)) and at_once >= DAYS_AT_ONCE:
             pass
         if not stale:
             return 0
@@ -186,67 +186,67 @@ def _refresh(desk: Desk, store: Store) -> int:
     return left if left > BATCH else 0
 
 
-def list_version(desk: Desk) -> int:
+def list_version(ctx: Context) -> int:
     """A number that grows with whatever changes a row of a list; few rows that are to be made are made first."""
-    with desk.store() as store:
-        _refresh(desk, store)
+    with ctx.store() as store:
+        _refresh(ctx, store)
         return store.list_version()
 
 
-def keep_rows(desk: Desk) -> None:
-    """Look after the rows of lists from now on, beside the requests, until the desk is closed."""
-    desk.repeat(lambda: look_after_rows(desk), name="list rows")
+def keep_rows(ctx: Context) -> None:
+    """Look after the rows of lists from now on, beside the requests, until the context is closed."""
+    ctx.repeat(lambda: look_after_rows(ctx), name="list rows")
 
 
-def look_after_rows(desk: Desk) -> float:
+def look_after_rows(ctx: Context) -> float:
     """Make some of the rows that are to be made; gives the seconds until the next time.
 
     A shipment that is being scanned has a row to make at any time, so rest comes after work, `REST` times as long.
     """
-    began_s, most = time.thread_time(), desk.row_maker.at_once
+    began_s, most = time.thread_time(), ctx.row_maker.at_once
     left = False
-    with desk.store() as store:
+    with ctx.store() as store:
         store.made_by(_maker())
         stale = store.count_stale_rows()
         if stale > BATCH:
-            desk.row_maker.make_all(desk.data, lambda: make_rows(desk, BATCH))
+            ctx.row_maker.make_all(ctx.data, lambda: make_rows(ctx, BATCH))
         elif stale:
-            left = make_rows(desk, most) and stale > most
-        left = _end_days(desk, store, BATCH) or left
-    watched = getattr(desk.row_maker, "watched", True)
+            left = make_rows(ctx, most) and stale > most
+        left = _end_days(ctx, store, BATCH) or left
+    watched = getattr(ctx.row_maker, "watched", True)
     pause_s = BREATHER_S if left else KEEP_EVERY_S if watched else KEEP_UNWATCHED_S
     return max(pause_s, REST * (time.thread_time() - began_s))
 
 
-def make_rows(desk: Desk, most: int) -> bool:
+def make_rows(ctx: Context, most: int) -> bool:
     """Make at most so many rows that are to be made; True when some were made, so that others may be left."""
-    with desk.store() as store, desk.standings.alone("rows of lists"):
+    with ctx.store() as store, ctx.snapshots.alone("rows of lists"):
         marks = store.stale_rows(most)
         if not marks:
             return False
         made, unreadable, voided = [], [], []
-        days = StoreDays(desk.now())
+        days = StoreDays(ctx.now())
         for shipment in marks:
             try:
                 record = store.shipment(shipment)
                 if record.voided:
                     voided.append(shipment)
                     continue
-                found = standing(desk, store, record)
-                made.append((_record(row(desk, store, found), days), found.strange))
+                found = snapshot(ctx, store, record)
+                made.append((_record(row(ctx, store, found), days), found.strange))
             except StoreError as fault:
                 store.set_aside("shipments", shipment, shipment, fault)
                 unreadable.append(shipment)
-        store.put_list_rows(made, marks, desk.now(), unreadable=unreadable, voided=voided)
+        store.put_list_rows(made, marks, ctx.now(), unreadable=unreadable, voided=voided)
     return bool(made or voided)
 
 
-def _end_days(desk: Desk, store: Store, most: int) -> bool:
+def _end_days(ctx: Context, store: Store, most: int) -> bool:
     """Sort anew at most so many rows whose day is over at their store; True where there were any."""
-    days = StoreDays(desk.now())
-    texts = store.ended_rows(desk.now(), most)
+    days = StoreDays(ctx.now())
+    texts = store.ended_rows(ctx.now(), most)
     if texts:
-        store.put_days([_record(from_text(text, ShipmentRow), days, text) for text in texts], desk.now())
+        store.put_days([_record(from_text(text, ShipmentRow), days, text) for text in texts], ctx.now())
     return bool(texts)
 
 

@@ -6,19 +6,19 @@ from datetime import date
 
 from receiving import dispatch
 from receiving.errors import StoreError
-from receiving.matching import blocked_positions, section_state, standing_notes
+from receiving.matching import blocked_positions, notes_in_force, section_state
 from receiving.model import Address, CartonState, Manifest, ShipmentDelivered, ShortageFollowed, VisitDecided
 from receiving.model.replacement import ReplacementRequest, RequestReason
 from receiving.service.contents import parts_of
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.issued import issued_requests
-from receiving.service.standing import Standing, standing
+from receiving.service.snapshot import Snapshot, snapshot
 from receiving.service.store_days import StoreDays, zone
 from receiving.service.store_list import details_of
 from receiving.store import Store
 
 
-def row(desk: Desk, store: Store, found: Standing, *, weighed: bool = True) -> dispatch.ShipmentRow:
+def row(ctx: Context, store: Store, found: Snapshot, *, weighed: bool = True) -> dispatch.ShipmentRow:
     """The shipment as one row of a list, with what is done about its missing cartons.
 
     Unless it is ``weighed``, it lacks the positions, and how many of them wait for each missing carton.
@@ -26,7 +26,7 @@ def row(desk: Desk, store: Store, found: Standing, *, weighed: bool = True) -> d
     It follows from the shipment, the layout, the details and the requests of its store, the shipments of that store
     (what a request brought, and which visit it is for), and the parts list.
     """
-    record, notes = found.record, standing_notes(found.notes)
+    record, notes = found.record, notes_in_force(found.notes)
     requests = issued_requests(store, record.store)
     own = next((request for request in requests if request.reference == record.shipment), None)
     bare = dispatch.shipment_row(
@@ -55,10 +55,10 @@ def row(desk: Desk, store: Store, found: Standing, *, weighed: bool = True) -> d
     bare = _with_history(bare, found)
     if own is not None:
         bare = _of_a_request(store, bare, own)
-    return _with_missing(desk, store, found, bare, requests, weighed=weighed) if bare.short else bare
+    return _with_missing(ctx, store, found, bare, requests, weighed=weighed) if bare.short else bare
 
 
-def _spares(found: Standing) -> tuple[str, ...]:
+def _spares(found: Snapshot) -> tuple[str, ...]:
     """What is in the extra cartons here, as far as the manifest that they belong to says."""
     owners = {other.manifest.shipment: other.manifest for other in found.others}
     whose = ((owners.get(over.shipment), over.carton) for over in found.reconciliation.extra)
@@ -73,7 +73,7 @@ def _brought_from_others(manifest: Manifest, notes: Iterable[object]) -> tuple[t
     return tuple((shipment, dispatch.carton_item(carton)) for shipment, carton in promised if carton is not None)
 
 
-def _with_history(bare: dispatch.ShipmentRow, found: Standing) -> dispatch.ShipmentRow:
+def _with_history(bare: dispatch.ShipmentRow, found: Snapshot) -> dispatch.ShipmentRow:
     """The row with the cartons that were missing on the day of the first count, and when each of them was found."""
     at_store, visit = zone(bare.terms.time_zone), bare.visit_date
     days = {read.read_id: read.raw.read_at.astimezone(at_store).date() for read in found.reads}
@@ -94,19 +94,19 @@ def _with_history(bare: dispatch.ShipmentRow, found: Standing) -> dispatch.Shipm
 
 
 def _with_missing(
-    desk: Desk,
+    ctx: Context,
     store: Store,
-    found: Standing,
+    found: Snapshot,
     bare: dispatch.ShipmentRow,
     requests: Iterable[ReplacementRequest],
     *,
     weighed: bool,
 ) -> dispatch.ShipmentRow:
     places, settable, blocked = _blocked(store, found, looked_at=bare.looked_at) if weighed else (0, 0, {})
-    requested, replaced = _asked_for(desk, store, found.record.shipment, requests)
+    requested, replaced = _asked_for(ctx, store, found.record.shipment, requests)
     followed = dispatch.missing_cartons(
         found.reconciliation,
-        standing_notes(found.notes),
+        notes_in_force(found.notes),
         requested=requested,
         replaced=replaced,
         blocked=blocked,
@@ -129,7 +129,7 @@ def _visit(notes: Iterable[object]) -> VisitDecided | None:
     return next((note for note in reversed(tuple(notes)) if isinstance(note, VisitDecided)), None)
 
 
-def _blocked(store: Store, found: Standing, *, looked_at: bool) -> tuple[int, int, dict[str, int]]:
+def _blocked(store: Store, found: Snapshot, *, looked_at: bool) -> tuple[int, int, dict[str, int]]:
     """All positions, how many of them can be set, and how many wait for each missing carton.
 
     While nobody has looked all positions wait, and nothing is worked out for it.
@@ -145,7 +145,7 @@ def _blocked(store: Store, found: Standing, *, looked_at: bool) -> tuple[int, in
 
 
 def _asked_for(
-    desk: Desk, store: Store, shipment: str, requests: Iterable[ReplacementRequest]
+    ctx: Context, store: Store, shipment: str, requests: Iterable[ReplacementRequest]
 ) -> tuple[dict[str, str], frozenset[str]]:
     """The missing cartons that a request asks for, each with the newest request; those whose replacement is here."""
     asked: dict[str, str] = {}
@@ -159,16 +159,16 @@ def _asked_for(
         if not wanted:
             continue
         asked.update(dict.fromkeys(wanted.values(), request.reference))
-        here = _brought(desk, store, request.reference)
+        here = _brought(ctx, store, request.reference)
         for own in set(wanted.values()):
             waited_for[own] = all(carton in here for carton, of in wanted.items() if of == own)
     return asked, frozenset(carton for carton, here in waited_for.items() if here)
 
 
-def _brought(desk: Desk, store: Store, reference: str) -> set[str]:
+def _brought(ctx: Context, store: Store, reference: str) -> set[str]:
     """What came of a request; a shipment of it that cannot be read is set aside, and does not take this row along."""
     try:
-        found = standing(desk, store, store.shipment(reference))
+        found = snapshot(ctx, store, store.shipment(reference))
     except StoreError as fault:
         store.set_aside("shipments", reference, reference, fault)
         return set()
@@ -184,7 +184,7 @@ def _of_a_request(store: Store, bare: dispatch.ShipmentRow, request: Replacement
     visits: list[date] = []
     promised: list[date] = []
     for shipment in (each for each in served if store.shipment(each).store == bare.store):
-        notes = standing_notes(store.notes(shipment))
+        notes = notes_in_force(store.notes(shipment))
         asked = {line.carton for line in request.lines if line.shipment == shipment}
         last = {note.carton: note for note in notes if isinstance(note, ShortageFollowed)}
         promised += [note.due for carton, note in last.items() if carton in asked and note.due]

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from receiving.expected import write_manifest_csv
 from receiving.reading import PatternTrial, try_pattern
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.documents import layout_of_store, value_in
 from receiving.store import DocumentKind
 
@@ -34,9 +34,9 @@ class StoreLayouts:
     without: int
 
 
-def store_layouts(desk: Desk, words: str = "", page: int = 1) -> StoreLayouts:
+def store_layouts(ctx: Context, words: str = "", page: int = 1) -> StoreLayouts:
     """The stores whose number or shipments hold these words, those without a layout first, a page at a time."""
-    with desk.store() as store:
+    with ctx.store() as store:
         going: dict[str, list[str]] = {}
         for record in store.shipments():
             going.setdefault(record.store, []).append(record.shipment)
@@ -69,10 +69,10 @@ def try_patterns(text: str, example: str) -> PatternTrial:
     return try_pattern(text, example)
 
 
-def manifest_csv(desk: Desk, shipment: str, revision: int | None = None) -> str:
+def manifest_csv(ctx: Context, shipment: str, revision: int | None = None) -> str:
     """The manifest of a shipment as CSV, of the current revision by default; imported again it changes nothing.
 
     Raises NotFound.
     """
-    with desk.store() as store:
+    with ctx.store() as store:
         return write_manifest_csv([store.revision(shipment, revision).manifest])

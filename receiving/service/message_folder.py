@@ -11,7 +11,7 @@ from urllib.parse import quote
 
 from receiving.closing import check_names_base
 from receiving.errors import BadRequest, ReceivingError
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.records import MESSAGES, message
 
 EVERY_S = 5.0
@@ -38,7 +38,7 @@ class Written:
     faults: tuple[str, ...]
 
 
-def write_messages(desk: Desk, to: MessageFolder, *, again: bool = False) -> Written:
+def write_messages(ctx: Context, to: MessageFolder, *, again: bool = False) -> Written:
     """Write the messages that were not written yet, or all ``again``. Raises BadRequest for a folder, kind or base."""
     unknown = [kind for kind in to.kinds if kind not in MESSAGES]
     if unknown or not to.kinds:
@@ -50,31 +50,31 @@ def write_messages(desk: Desk, to: MessageFolder, *, again: bool = False) -> Wri
     if not to.folder.is_dir():
         raise BadRequest(f"{to.folder} is not a folder.", next_step="Make it first, where the other program looks.")
     files, faults = [], []
-    with desk.store() as store:
+    with ctx.store() as store:
         due = store.unwritten_messages(to.kinds, again=again)
     for shipment, number, kind in due:
         try:
-            text = message(desk, shipment, number, kind, sender=to.sender, receiver=to.receiver, base=to.base)
+            text = message(ctx, shipment, number, kind, sender=to.sender, receiver=to.receiver, base=to.base)
             target = to.folder / f"receipt-{quote(shipment, safe='')}-{number}.{kind}"
             _write_whole(target, text.encode(ENCODINGS.get(kind, "utf-8")))
         except (ReceivingError, UnicodeEncodeError) as fault:
             faults.append(f"Receipt {number} of shipment {shipment} as {MESSAGES[kind]}: {fault}")
             continue
-        with desk.transaction() as store:
-            store.add_written_message(shipment, number, kind, desk.now())
+        with ctx.transaction() as store:
+            store.add_written_message(shipment, number, kind, ctx.now())
         files.append(target)
     return Written(tuple(files), tuple(faults))
 
 
-def keep_writing(desk: Desk, to: MessageFolder) -> None:
-    """Write what is new from now on, in a thread of its own, until the desk is closed. Raises as `write_messages`."""
-    write_messages(desk, to)
+def keep_writing(ctx: Context, to: MessageFolder) -> None:
+    """Write what is new from now on, in a thread of its own, until the context closes. Raises as `write_messages`."""
+    write_messages(ctx, to)
 
     def work() -> float:
-        write_messages(desk, to)
+        write_messages(ctx, to)
         return EVERY_S
 
-    desk.repeat(work, name="message folder")
+    ctx.repeat(work, name="message folder")
 
 
 def _write_whole(target: Path, data: bytes) -> None:

@@ -5,7 +5,7 @@ from datetime import timedelta
 from receiving.errors import NotFound, ReceivingError
 from receiving.model import ACCOUNT_ROLES, Access, Person
 from receiving.service.accounts import IDLE_LIFE, check_slowly, right_password
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.passwords import check_password, hash_secret
 from receiving.store import SessionRecord
 
@@ -23,54 +23,54 @@ class NotFresh(ReceivingError):
         )
 
 
-def is_fresh(desk: Desk, access: Access) -> bool:
+def is_fresh(ctx: Context, access: Access) -> bool:
     """True where this session began just now."""
-    with desk.store() as store:
+    with ctx.store() as store:
         session = store.session(access.session)
-    return session is not None and timedelta(0) <= desk.now() - session.created_at <= FRESH
+    return session is not None and timedelta(0) <= ctx.now() - session.created_at <= FRESH
 
 
-def check_fresh(desk: Desk, access: Access) -> None:
+def check_fresh(ctx: Context, access: Access) -> None:
     """Raises NotFresh where this session did not begin just now (OWASP ASVS 5.0, V7.5.1)."""
-    if not is_fresh(desk, access):
+    if not is_fresh(ctx, access):
         raise NotFresh
 
 
-def change_own_password(desk: Desk, access: Access, old: str, new: str, *, address: str) -> None:
+def change_own_password(ctx: Context, access: Access, old: str, new: str, *, address: str) -> None:
     """Replace the password of who is signed in; his other sessions end, this one goes on.
 
     Raises SignInRefused where the old one is wrong, TooManyTries, BadRequest.
     """
-    person = own_account(desk, access)
-    check_slowly(desk, person.name, address, lambda: right_password(desk, person.name, old))
+    person = own_account(ctx, access)
+    check_slowly(ctx, person.name, address, lambda: right_password(ctx, person.name, old))
     check_password(new, person.name)
     hashed = hash_secret(new)
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         kept = store.session(access.session)
         store.set_password(person.person_id, hashed)
         if kept:
             store.add_session(kept)
 
 
-def own_account(desk: Desk, access: Access) -> Person:
+def own_account(ctx: Context, access: Access) -> Person:
     """The account of who is signed in. Raises NotFound for who came by a link, or where nobody signs in."""
-    with desk.store() as store:
+    with ctx.store() as store:
         found = store.credentials(access.name) if access.role in ACCOUNT_ROLES else None
     if found is None:
         raise NotFound("There is no account of yours.", next_step="Sign in with an account.")
     return found[0]
 
 
-def own_sessions(desk: Desk, access: Access) -> tuple[SessionRecord, ...]:
+def own_sessions(ctx: Context, access: Access) -> tuple[SessionRecord, ...]:
     """Where the person who is signed in is signed in, the session used last first."""
-    person, now = own_account(desk, access), desk.now()
-    with desk.store() as store:
+    person, now = own_account(ctx, access), ctx.now()
+    with ctx.store() as store:
         return tuple(s for s in store.sessions(person.person_id) if now < s.expires_at and now - s.seen_at <= IDLE_LIFE)
 
 
-def end_other_sessions(desk: Desk, access: Access) -> None:
+def end_other_sessions(ctx: Context, access: Access) -> None:
     """Sign out everywhere but here. Raises NotFresh."""
-    check_fresh(desk, access)
-    person = own_account(desk, access)
-    with desk.transaction() as store:
+    check_fresh(ctx, access)
+    person = own_account(ctx, access)
+    with ctx.transaction() as store:
         store.end_other_sessions(person.person_id, access.session)

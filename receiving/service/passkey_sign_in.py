@@ -12,7 +12,7 @@ from datetime import timedelta
 from receiving.errors import BadRequest
 from receiving.model import Access
 from receiving.service.accounts import MAX_NAME, SignedIn, SignInRefused, begin_session
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.own_account import check_fresh, own_account
 from receiving.store import Passkey
 
@@ -21,14 +21,14 @@ MOST_PASSKEYS = 10
 _ADD, _USE = "passkey added", "passkey used"
 
 
-def passkeys(desk: Desk, access: Access) -> tuple[Passkey, ...]:
+def passkeys(ctx: Context, access: Access) -> tuple[Passkey, ...]:
     """The passkeys of who is signed in, oldest first."""
-    person = own_account(desk, access)
-    with desk.store() as store:
+    person = own_account(ctx, access)
+    with ctx.store() as store:
         return store.passkeys(person.person_id)
 
 
-def passkey_to_add(desk: Desk, access: Access, *, host: str) -> str:
+def passkey_to_add(ctx: Context, access: Access, *, host: str) -> str:
     """What the browser needs to make a passkey for who is signed in (JSON). Raises NotFresh, BadRequest."""
     from webauthn import generate_registration_options, options_to_json
     from webauthn.helpers import base64url_to_bytes
@@ -39,11 +39,11 @@ def passkey_to_add(desk: Desk, access: Access, *, host: str) -> str:
         UserVerificationRequirement,
     )
 
-    check_fresh(desk, access)
-    person, known = own_account(desk, access), passkeys(desk, access)
+    check_fresh(ctx, access)
+    person, known = own_account(ctx, access), passkeys(ctx, access)
     if len(known) >= MOST_PASSKEYS:
         raise BadRequest(f"There are {len(known)} passkeys already.", next_step="Remove one that is not used any more.")
-    challenge = _challenge(desk, _ADD, person.person_id)
+    challenge = _challenge(ctx, _ADD, person.person_id)
     options = generate_registration_options(
         rp_id=host,
         rp_name="Receiving",
@@ -58,16 +58,16 @@ def passkey_to_add(desk: Desk, access: Access, *, host: str) -> str:
     return options_to_json(options)
 
 
-def add_passkey(desk: Desk, access: Access, credential: str, *, label: str, host: str, origin: str) -> None:
+def add_passkey(ctx: Context, access: Access, credential: str, *, label: str, host: str, origin: str) -> None:
     """Keep the passkey that the browser made. Raises NotFresh, BadRequest for a wrong answer, Conflict."""
     from webauthn import verify_registration_response
     from webauthn.helpers import bytes_to_base64url
     from webauthn.helpers.exceptions import WebAuthnException
 
-    check_fresh(desk, access)
-    person = own_account(desk, access)
+    check_fresh(ctx, access)
+    person = own_account(ctx, access)
     challenge = _answered(credential)
-    if _take(desk, _ADD, challenge) != person.person_id:
+    if _take(ctx, _ADD, challenge) != person.person_id:
         raise _unusable()
     try:
         made = verify_registration_response(
@@ -85,41 +85,41 @@ def add_passkey(desk: Desk, access: Access, credential: str, *, label: str, host
         public_key=bytes_to_base64url(made.credential_public_key),
         sign_count=made.sign_count,
         label=" ".join(label.split())[:MAX_NAME] or "Passkey",
-        created_at=desk.now(),
+        created_at=ctx.now(),
     )
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         store.add_passkey(passkey)
 
 
-def remove_passkey(desk: Desk, access: Access, credential_id: str) -> None:
+def remove_passkey(ctx: Context, access: Access, credential_id: str) -> None:
     """Forget a passkey of who is signed in. Raises NotFresh."""
-    check_fresh(desk, access)
-    person = own_account(desk, access)
-    with desk.transaction() as store:
+    check_fresh(ctx, access)
+    person = own_account(ctx, access)
+    with ctx.transaction() as store:
         store.remove_passkey(person.person_id, credential_id)
 
 
-def passkey_to_use(desk: Desk, *, host: str) -> str:
+def passkey_to_use(ctx: Context, *, host: str) -> str:
     """What the browser needs to sign in with any passkey that it has for this service (JSON)."""
     from webauthn import generate_authentication_options, options_to_json
     from webauthn.helpers.structs import UserVerificationRequirement
 
     options = generate_authentication_options(
-        rp_id=host, challenge=_challenge(desk, _USE, ""), user_verification=UserVerificationRequirement.REQUIRED
+        rp_id=host, challenge=_challenge(ctx, _USE, ""), user_verification=UserVerificationRequirement.REQUIRED
     )
     return options_to_json(options)
 
 
-def sign_in_by_passkey(desk: Desk, credential: str, *, host: str, origin: str) -> SignedIn:
+def sign_in_by_passkey(ctx: Context, credential: str, *, host: str, origin: str) -> SignedIn:
     """Begin a session of who holds this passkey. Raises SignInRefused."""
     from webauthn import verify_authentication_response
     from webauthn.helpers import base64url_to_bytes
     from webauthn.helpers.exceptions import WebAuthnException
 
     challenge = _answered(credential)
-    with desk.store() as store:
+    with ctx.store() as store:
         known = store.passkey(str(json.loads(credential).get("id", "")))
-    if _take(desk, _USE, challenge) is None or known is None:
+    if _take(ctx, _USE, challenge) is None or known is None:
         raise _refused()
     try:
         used = verify_authentication_response(
@@ -133,24 +133,24 @@ def sign_in_by_passkey(desk: Desk, credential: str, *, host: str, origin: str) -
         )
     except (WebAuthnException, ValueError, KeyError, TypeError) as fault:
         raise _refused() from fault
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         person = store.person(known.person_id)
         if not person.active:
             raise _refused()
-        store.use_passkey(known.credential_id, used.new_sign_count, desk.now())
-        return begin_session(desk, store, person)
+        store.use_passkey(known.credential_id, used.new_sign_count, ctx.now())
+        return begin_session(ctx, store, person)
 
 
-def _challenge(desk: Desk, purpose: str, body: str) -> bytes:
-    challenge, now = secrets.token_bytes(32), desk.now()
-    with desk.transaction() as store:
+def _challenge(ctx: Context, purpose: str, body: str) -> bytes:
+    challenge, now = secrets.token_bytes(32), ctx.now()
+    with ctx.transaction() as store:
         store.add_challenge(_sha256(challenge), purpose, body, now=now, until=now + ANSWER_WITHIN)
     return challenge
 
 
-def _take(desk: Desk, purpose: str, challenge: bytes) -> str | None:
-    with desk.transaction() as store:
-        return store.take_challenge(_sha256(challenge), purpose, desk.now())
+def _take(ctx: Context, purpose: str, challenge: bytes) -> str | None:
+    with ctx.transaction() as store:
+        return store.take_challenge(_sha256(challenge), purpose, ctx.now())
 
 
 def _answered(credential: str) -> bytes:

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from receiving.matching import certain_names
 from receiving.model import CartonFinding, LabelRead, RawRead, Source
 from receiving.reading import interpret
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.documents import PATTERNS, value_in
-from receiving.service.standing import standing
+from receiving.service.snapshot import snapshot
 
 
 @dataclass(frozen=True)
@@ -23,16 +23,16 @@ class PhoneSheet:
     cartons: tuple[CartonFinding, ...]
 
 
-def phone_sheet(desk: Desk, shipment: str) -> PhoneSheet:
+def phone_sheet(ctx: Context, shipment: str) -> PhoneSheet:
     """The sheet of a shipment. Raises NotFound.
 
     Codes are in all forms of `listed_forms`, so that a number is found however a label writes it. Whatever else a label
     may say is left to the service: a phone never guesses.
     """
-    with desk.store() as store:
-        found = standing(desk, store, store.shipment(shipment))
+    with ctx.store() as store:
+        found = snapshot(ctx, store, store.shipment(shipment))
         patterns = value_in(store, PATTERNS)
-    now = desk.now()
+    now = ctx.now()
 
     def typed(text: str) -> LabelRead:
         return interpret(RawRead("typed", now, Source.TYPED, text), patterns)

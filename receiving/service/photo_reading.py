@@ -8,7 +8,7 @@ from datetime import timedelta
 from receiving.errors import BadRequest, NotFound, PhotoError, ReceivingError, StoreError
 from receiving.model import ExpectedCode, PhotoReading, RawRead, Source
 from receiving.reading import Still, expected_codes, is_video
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.store import PhotoRecord, Store
 
 MAX_EXPECTED_CODES = 400
@@ -28,21 +28,21 @@ _PHOTO_READS = uuid.UUID("3b0d7d1e-6d0e-5f57-9a31-0e2a8c1f4b60")
 _log = logging.getLogger(__name__)
 
 
-def resume_photos(desk: Desk) -> int:
+def resume_photos(ctx: Context) -> int:
     """Take up the photos that were waiting when the service last stopped; gives how many."""
-    with desk.store() as store:
+    with ctx.store() as store:
         waiting = store.waiting_photos()
     for shipment, photo in waiting:
-        desk.later(read_waiting, desk, shipment, photo)
+        ctx.later(read_waiting, ctx, shipment, photo)
     return len(waiting)
 
 
-def finish_photos(desk: Desk) -> None:
+def finish_photos(ctx: Context) -> None:
     """Wait until every photo that was sent is read."""
-    desk.wait()
+    ctx.wait()
 
 
-def read_waiting(desk: Desk, shipment: str, photo: str) -> None:
+def read_waiting(ctx: Context, shipment: str, photo: str) -> None:
     """Read one stored photo or video and save what it gave, or why it could not be read.
 
     What has nothing to do with the photo (no memory left, a store that cannot be written) may pass: it is tried again
@@ -51,41 +51,41 @@ def read_waiting(desk: Desk, shipment: str, photo: str) -> None:
     fault: Exception | None = None
     for wait_s in (*RETRY_AFTER_S, None):
         try:
-            _read_waiting(desk, shipment, photo)
+            _read_waiting(ctx, shipment, photo)
             return
         except NotFound:
             raise
         except Exception as caught:
             _log.exception("photo %s of %s was not read", photo[:12], shipment)
             fault = caught
-        if desk.closing or (wait_s is not None and desk.closes_within(wait_s)):
+        if ctx.closing or (wait_s is not None and ctx.closes_within(wait_s)):
             return  # it waits for the next start
     why = "the service had no memory left" if isinstance(fault, MemoryError) else "the service failed; its log says why"
     tries = len(RETRY_AFTER_S) + 1
-    with desk.store() as store:
+    with ctx.store() as store:
         error = f"It could not be read: {why}, {tries} times. The photo is kept: send it again to try anew."
         store.fail_photo(shipment, photo, error)
 
 
-def _read_waiting(desk: Desk, shipment: str, photo: str) -> None:
-    with desk.store() as store:
+def _read_waiting(ctx: Context, shipment: str, photo: str) -> None:
+    with ctx.store() as store:
         record = store.photo(shipment, photo)
         expected = codes_to_expect(store, shipment)
     try:
-        data = desk.photos.read(photo)
+        data = ctx.photos.read(photo)
         if is_video(data):
-            _keep_stills(desk, shipment, record, desk.reader.video_stills(record.name, data, expected))
+            _keep_stills(ctx, shipment, record, ctx.reader.video_stills(record.name, data, expected))
             return
-        reading = desk.reader.read(record.name, data, expected)
+        reading = ctx.reader.read(record.name, data, expected)
     except ReceivingError as fault:
-        if desk.closing:
+        if ctx.closing:
             return  # its process was ended with all others; it waits for the next start
         gone = isinstance(fault, PhotoError | NotFound)
         error = str(fault) if gone else f"{fault} The photo is kept."
-        with desk.store() as store:
+        with ctx.store() as store:
             store.fail_photo(shipment, photo, error)
         return
-    with desk.store() as store:
+    with ctx.store() as store:
         try:
             reads = photo_reads(record, reading)
             check_room(store, shipment, [read.read_id for read in reads])
@@ -95,10 +95,10 @@ def _read_waiting(desk: Desk, shipment: str, photo: str) -> None:
         store.finish_photo(shipment, photo, reading, reads)
 
 
-def _keep_stills(desk: Desk, shipment: str, video: PhotoRecord, stills: tuple[Still, ...]) -> None:
+def _keep_stills(ctx: Context, shipment: str, video: PhotoRecord, stills: tuple[Still, ...]) -> None:
     """Save the stills of a video as photos of their own; the video itself then says where its labels are."""
-    kept = [desk.photos.keep(still.jpeg) for still in stills]
-    with desk.transaction() as store:
+    kept = [ctx.photos.keep(still.jpeg) for still in stills]
+    with ctx.transaction() as store:
         for number, (photo, still) in enumerate(zip(kept, stills, strict=True), 1):
             name = f"{video.name}, picture {number}"
             store.add_photo(shipment, photo, name=name, added_at=video.added_at, place=video.place, by=video.by)

@@ -8,23 +8,23 @@ import itertools
 from receiving.errors import BadRequest
 from receiving.model import Access, Person, Role
 from receiving.service.accounts import check_slowly
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.own_account import check_fresh, own_account
 from receiving.service.passwords import hash_secret, is_secret
 
 LEAST_PIN, MOST_PIN = 6, 12
 
 
-def set_own_pin(desk: Desk, access: Access, pin: str) -> None:
+def set_own_pin(ctx: Context, access: Access, pin: str) -> None:
     """Set the PIN of the store manager who is signed in; an empty one takes it away. Raises BadRequest, NotFresh."""
-    check_fresh(desk, access)
-    person = own_account(desk, access)
+    check_fresh(ctx, access)
+    person = own_account(ctx, access)
     if person.role is not Role.STORE_MANAGER:
         raise BadRequest("Only a store manager has a PIN.", next_step="Sign in with a store manager's account.")
     if pin:
         _check_pin(pin)
     hashed = hash_secret(pin) if pin else ""
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         store.set_pin(person.person_id, hashed)
 
 
@@ -39,16 +39,16 @@ def _check_pin(pin: str) -> None:
         )
 
 
-def manager_by_pin(desk: Desk, shipment: str, name: str, pin: str, *, address: str) -> Person:
+def manager_by_pin(ctx: Context, shipment: str, name: str, pin: str, *, address: str) -> Person:
     """The store manager of this name, who may confirm for this shipment and gave this PIN.
 
     Raises SignInRefused, TooManyTries.
     """
-    return check_slowly(desk, " ".join(name.split()), address, lambda: _manager(desk, shipment, name, pin), "PIN ")
+    return check_slowly(ctx, " ".join(name.split()), address, lambda: _manager(ctx, shipment, name, pin), "PIN ")
 
 
-def _manager(desk: Desk, shipment: str, name: str, pin: str) -> Person | None:
-    with desk.store() as store:
+def _manager(ctx: Context, shipment: str, name: str, pin: str) -> Person | None:
+    with ctx.store() as store:
         found, record = store.credentials(" ".join(name.split())), store.shipment(shipment)
         hashed = store.pin_hash(found[0].person_id) if found else ""
     if not is_secret(hashed, pin[:MOST_PIN]) or found is None:

@@ -32,7 +32,7 @@ from receiving.model import (
     StagingPlan,
     fact,
 )
-from receiving.service.kept import Kept
+from receiving.service.cache import Cache
 from receiving.staging import before_planning, plan_change_cost, plan_staging
 from receiving.workers import Job, Limits, WorkerPool
 
@@ -47,7 +47,7 @@ BINDING = (CartonMoved, CartonPlace, NoteWithdrawn, OuterOpened, StagingChanged)
 """The notes that a plan may follow from; `receiving.staging.overrides` reads no others."""
 
 _log = logging.getLogger(__name__)
-_digests: "Kept[tuple[weakref.ref[Manifest], bytes]]" = Kept(MOST_PLANS)
+_digests: "Cache[tuple[weakref.ref[Manifest], bytes]]" = Cache(MOST_PLANS)
 
 
 class Progress(Enum):
@@ -153,8 +153,8 @@ class PlannerHere:
     """Makes each plan in the thread that looks: for commands and tests."""
 
     def __init__(self) -> None:
-        self._plans: Kept[StagingPlan] = Kept(MOST_PLANS)
-        self._last: Kept[StagingPlan] = Kept(MOST_PLANS)
+        self._plans: Cache[StagingPlan] = Cache(MOST_PLANS)
+        self._last: Cache[StagingPlan] = Cache(MOST_PLANS)
 
     def look(self, inputs: PlanInputs) -> Planned:
         """The plan, made now where it is not kept."""
@@ -199,8 +199,8 @@ class PlannerAway:
         self._pool = WorkerPool(workers, limits, name="planner")
         self._threads = ThreadPoolExecutor(workers, thread_name_prefix="plan")
         self._lock = threading.Lock()
-        self._plans: Kept[Planned] = Kept(MOST_PLANS)
-        self._last: Kept[StagingPlan] = Kept(MOST_PLANS)
+        self._plans: Cache[Planned] = Cache(MOST_PLANS)
+        self._last: Cache[StagingPlan] = Cache(MOST_PLANS)
         self._working: dict[str, _Work] = {}
         self._marks: dict[str, int] = {}
 

@@ -8,9 +8,9 @@ from receiving.closing import label_png as draw_label
 from receiving.closing import labels_pdf as print_labels
 from receiving.errors import BadRequest, NotFound
 from receiving.model import Access, Carton, CartonState, Manifest, Sscc
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.settings import Settings, label_print, settings_of
-from receiving.service.standing import standing
+from receiving.service.snapshot import snapshot
 
 ALL, MISSING = "all", "missing"
 
@@ -35,7 +35,7 @@ def label_resolutions() -> tuple[int, ...]:
 
 
 def labels_pdf(
-    desk: Desk,
+    ctx: Context,
     shipment: str,
     cartons: Iterable[str] | str,
     *,
@@ -48,21 +48,21 @@ def labels_pdf(
     ``first_place`` (from 1, row by row) is the first free place of a used sheet, ``dpi`` another printer's than is set.
     Raises NotFound, BadRequest.
     """
-    manifest, chosen, kept = _chosen(desk, shipment, cartons)
+    manifest, chosen, kept = _chosen(ctx, shipment, cartons)
     return print_labels(chosen, manifest, label_print(kept, stock, dpi), first_place=first_place)
 
 
 def labels_for_printer(
-    desk: Desk, shipment: str, cartons: Iterable[str] | str, *, stock: str = "4x6in", dpi: int | None = None
+    ctx: Context, shipment: str, cartons: Iterable[str] | str, *, stock: str = "4x6in", dpi: int | None = None
 ) -> bytes:
     """The same labels as pictures in the language of label printers. Raises NotFound, BadRequest."""
-    manifest, chosen, kept = _chosen(desk, shipment, cartons)
+    manifest, chosen, kept = _chosen(ctx, shipment, cartons)
     return labels_raster(chosen, manifest, label_print(kept, stock, dpi))
 
 
-def _chosen(desk: Desk, shipment: str, cartons: Iterable[str] | str) -> tuple[Manifest, tuple[Carton, ...], Settings]:
-    with desk.store() as store:
-        found, kept = standing(desk, store, store.shipment(shipment)), settings_of(store)
+def _chosen(ctx: Context, shipment: str, cartons: Iterable[str] | str) -> tuple[Manifest, tuple[Carton, ...], Settings]:
+    with ctx.store() as store:
+        found, kept = snapshot(ctx, store, store.shipment(shipment)), settings_of(store)
     if cartons == ALL:
         return found.manifest, found.manifest.cartons, kept
     if cartons == MISSING:
@@ -84,7 +84,7 @@ def sticker_stocks() -> tuple[LabelStock, ...]:
     return tuple(LabelStock(stock.name, stock.words, stock.per_page) for stock in _sticker_sheets())
 
 
-def place_stickers_pdf(desk: Desk, shipment: str, cartons: Iterable[str] = (), *, stock: str = "3x2in") -> bytes:
+def place_stickers_pdf(ctx: Context, shipment: str, cartons: Iterable[str] = (), *, stock: str = "3x2in") -> bytes:
     """A sticker for each planogram place of these cartons, by default of those without any number.
 
     A carton whose label carries no code is found by the place on it, where no other carton is for that place.
@@ -96,7 +96,7 @@ def place_stickers_pdf(desk: Desk, shipment: str, cartons: Iterable[str] = (), *
         raise BadRequest(
             f"There is no sticker stock {stock[:40]!r}.", next_step=f"Use one of: {', '.join(s.name for s in sheets)}."
         )
-    with desk.store() as store:
+    with ctx.store() as store:
         manifest = store.revision(shipment).manifest
     chosen = [carton_on(manifest, carton) for carton in cartons] or without_code(manifest)
     places = sorted({address for carton in chosen for address in carton.addresses})
@@ -114,20 +114,20 @@ def without_code(manifest: Manifest) -> list[Carton]:
     return [carton for carton in manifest if not carton.codes]
 
 
-def label_png(desk: Desk, shipment: str, carton: str, *, stock: str = "4x6in") -> bytes:
+def label_png(ctx: Context, shipment: str, carton: str, *, stock: str = "4x6in") -> bytes:
     """One carton's label as PNG, in the size of this stock. Raises NotFound, BadRequest."""
-    with desk.store() as store:
+    with ctx.store() as store:
         manifest, kept = store.revision(shipment).manifest, settings_of(store)
     return draw_label(carton_on(manifest, carton), manifest, label_print(kept, stock))
 
 
-def carton_with_sscc(desk: Desk, digits: str, access: Access) -> tuple[str, str]:
+def carton_with_sscc(ctx: Context, digits: str, access: Access) -> tuple[str, str]:
     """The shipment and carton with this SSCC, the shipment of the latest visit first, among those that are seen.
 
     A number with a wrong check digit is found where a manifest has exactly that number. Raises NotFound, and BadRequest
     where the digits are no SSCC.
     """
-    with desk.store() as store:
+    with ctx.store() as store:
         names = store.shipments_with_codes([digits])
         records = [record for record in store.shipments() if record.shipment in set(names)]
         records = [record for record in records if access.sees(record.shipment, record.store, record.programme)]

@@ -8,10 +8,10 @@ from receiving import dispatch
 from receiving.dispatch import DispatchRow, Programme, ReadinessDay, Urgency
 from receiving.errors import BadRequest
 from receiving.model import EVERYTHING, DataScope, ShipmentDelivered
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.dispatch_words import advice_words
+from receiving.service.queries import overview
 from receiving.service.store_days import StoreDays
-from receiving.service.viewing import overview
 from receiving.sheets import csv_text
 
 HISTORY_DAYS = 42
@@ -21,16 +21,16 @@ CALL_DAYS = 3
 """So many working days before a visit a store should have counted: assumed, common practice, no source."""
 
 
-def programme(desk: Desk, scope: DataScope = EVERYTHING) -> Programme:
+def programme(ctx: Context, scope: DataScope = EVERYTHING) -> Programme:
     """How ready the visits within this scope are, by week, and where cartons are short."""
-    return dispatch.summarise(overview(desk, scope))
+    return dispatch.summarise(overview(ctx, scope))
 
 
-def readiness(desk: Desk, scope: DataScope = EVERYTHING, days: int = HISTORY_DAYS) -> tuple[ReadinessDay, ...]:
+def readiness(ctx: Context, scope: DataScope = EVERYTHING, days: int = HISTORY_DAYS) -> tuple[ReadinessDay, ...]:
     """How ready the visits to come (within this scope) were on each of the last days, as it was kept."""
-    today = desk.now().astimezone().date()
+    today = ctx.now().astimezone().date()
     first = today - timedelta(days=days - 1)
-    with desk.store() as store:
+    with ctx.store() as store:
         kept = store.moves_of_rows(first.isoformat(), scope)
     moves = [(date.fromisoformat(day), Urgency[state.upper()], number) for day, state, number in kept]
     found = dispatch.readiness(moves, first, max(today, *(day for day, _, _ in moves)) if moves else today)
@@ -44,12 +44,12 @@ def readiness_csv(found: tuple[ReadinessDay, ...]) -> str:
     return csv_text(header, ((d.day, d.visits, d.ready, d.followed, d.short, d.unseen) for d in found))
 
 
-def to_call(desk: Desk, days: int = CALL_DAYS, scope: DataScope = EVERYTHING) -> tuple[DispatchRow, ...]:
+def to_call(ctx: Context, days: int = CALL_DAYS, scope: DataScope = EVERYTHING) -> tuple[DispatchRow, ...]:
     """Shipments that nobody has counted with at most ``days`` working days left before the visit, the nearest first."""
-    day_of = StoreDays(desk.now())
+    day_of = StoreDays(ctx.now())
     return tuple(
         row
-        for row in overview(desk, scope)
+        for row in overview(ctx, scope)
         if row.urgency is Urgency.UNSEEN
         and row.row.visit_date is not None
         and day_of(row.row.terms).calendar.between(row.today, row.row.visit_date) <= days
@@ -83,14 +83,14 @@ def programme_csv(found: Programme) -> str:
     return csv_text(header, rows)
 
 
-def import_deliveries(desk: Desk, name: str, data: bytes, *, by: str, scope: DataScope = EVERYTHING) -> int:
+def import_deliveries(ctx: Context, name: str, data: bytes, *, by: str, scope: DataScope = EVERYTHING) -> int:
     """Note the days on which shipments were delivered (CSV: shipment, delivered_on), all or none; gives how many.
 
     Raises BadRequest with the first fault, and for a shipment that is unknown or, not within ``scope``.
     """
     days = _read_deliveries(name, data)
-    with desk.transaction() as store:
-        action_id = desk.new_id()
+    with ctx.transaction() as store:
+        action_id = ctx.new_id()
         known = {record.shipment: record for record in store.shipments()}
         for line, (shipment, day) in days.items():
             if shipment not in known or not scope.sees(known[shipment].store, known[shipment].programme):
@@ -98,7 +98,7 @@ def import_deliveries(desk: Desk, name: str, data: bytes, *, by: str, scope: Dat
                     f"Line {line} of {name} names shipment {shipment[:60]!r}, which is not here.",
                     next_step="Import its manifest first, or take the line out; nothing was stored.",
                 )
-            note = ShipmentDelivered(desk.new_id(), desk.now(), by, day, action_id=action_id)
+            note = ShipmentDelivered(ctx.new_id(), ctx.now(), by, day, action_id=action_id)
             store.add_notes(shipment, [note])
     return len(days)
 

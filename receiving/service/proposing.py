@@ -16,7 +16,7 @@ from receiving.model import (
     both_weights,
     shown_distance,
 )
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 
 COLUMNS_A_BAY = 3
 BAY_WIDTH_CM, STAGING_LENGTH_CM, STAGING_DEPTH_CM = 122.0, 122.0, 60.0
@@ -34,9 +34,9 @@ class LayoutProposal:
     assumed: tuple[str, ...]
 
 
-def layout_proposal(desk: Desk, store_id: str) -> LayoutProposal:
+def layout_proposal(ctx: Context, store_id: str) -> LayoutProposal:
     """A layout for this store, from the current manifests of its shipments; stores nothing. Raises NotFound."""
-    with desk.store() as store:
+    with ctx.store() as store:
         own = [record.shipment for record in store.shipments() if record.store == store_id]
         manifests = tuple(store.revision(shipment).manifest for shipment in own)
     layout = propose_layout(store_id, manifests)

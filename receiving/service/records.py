@@ -24,7 +24,7 @@ from receiving.closing import (
 )
 from receiving.errors import BadRequest, NotFound
 from receiving.model import Receipt, Seal, SealedRecord
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.store_days import shipment_now
 from receiving.store import SigningKey, Store
 
@@ -53,7 +53,7 @@ class Verdict:
         return not self.findings
 
 
-def seal_receipt(desk: Desk, store: Store, receipt: Receipt) -> Seal:
+def seal_receipt(ctx: Context, store: Store, receipt: Receipt) -> Seal:
     """Seal a receipt that was just stored; call it in its transaction."""
     shipment = receipt.shown.shipment
     before = store.sealed_records(shipment)
@@ -66,7 +66,7 @@ def seal_receipt(desk: Desk, store: Store, receipt: Receipt) -> Seal:
         previous=seal_digest(before[-1].seal) if before else "",
         evidence=(reads, notes, store.evidence_digest(shipment, reads, notes)),
         photos=photos_of(receipt),
-        private_hex=signing_key(desk, store).private_key,
+        private_hex=signing_key(ctx, store).private_key,
     )
     store.add_seal(shipment, receipt.number, made)
     return made
@@ -77,34 +77,34 @@ def photos_of(receipt: Receipt) -> tuple[str, ...]:
     return tuple(sorted({photo for line in receipt.shown.lines for photo in line.photos}))
 
 
-def signing_key(desk: Desk, store: Store) -> SigningKey:
+def signing_key(ctx: Context, store: Store) -> SigningKey:
     """The key that seals are made with, made at first use."""
     current = next((key for key in store.signing_keys() if key.retired_at is None), None)
-    return current or _add_key(desk, store)
+    return current or _add_key(ctx, store)
 
 
-def _add_key(desk: Desk, store: Store) -> SigningKey:
+def _add_key(ctx: Context, store: Store) -> SigningKey:
     name, private, public = new_key()
-    key = SigningKey(name, public, private, desk.now())
+    key = SigningKey(name, public, private, ctx.now())
     store.add_signing_key(key)
     return key
 
 
-def rotate_key(desk: Desk) -> str:
+def rotate_key(ctx: Context) -> str:
     """Seal with a new key from now on; gives its id. The old one still proves what it sealed; its private half goes."""
-    with desk.transaction() as store:
-        return _add_key(desk, store).key
+    with ctx.transaction() as store:
+        return _add_key(ctx, store).key
 
 
-def signing_keys(desk: Desk) -> tuple[SigningKey, ...]:
+def signing_keys(ctx: Context) -> tuple[SigningKey, ...]:
     """All keys, the current one first."""
-    with desk.store() as store:
+    with ctx.store() as store:
         return store.signing_keys()
 
 
-def record_file(desk: Desk, shipment: str, number: int) -> str:
+def record_file(ctx: Context, shipment: str, number: int) -> str:
     """A receipt with its seal as a file of its own. Raises NotFound."""
-    with desk.store() as store:
+    with ctx.store() as store:
         store.receipt(shipment, number)
         found = next((r for r in store.sealed_records(shipment) if r.number == number), None)
     if found is None:
@@ -121,24 +121,24 @@ def verify_file(name: str, data: bytes) -> Verdict:
     return _verdict(record, check_alone(record), against_store=False)
 
 
-def verify_against(desk: Desk, name: str, data: bytes) -> Verdict:
+def verify_against(ctx: Context, name: str, data: bytes) -> Verdict:
     """Verify a record against the store too: its key, its text, the chain, and all that was seen and said until then.
 
     Raises BadRequest for a file that is not a record, NotFound for a shipment or receipt that is not here.
     """
     record = read_record(name, data)
-    with desk.store() as store:
+    with ctx.store() as store:
         store.shipment(record.shipment)
-        verdict = _verdict(record, (*check_alone(record), *_against(desk, store, record)), against_store=True)
+        verdict = _verdict(record, (*check_alone(record), *_against(ctx, store, record)), against_store=True)
         return replace(verdict, erased_on=_renewal(store, record)[:10])
 
 
-def verify_shipment(desk: Desk, shipment: str) -> tuple[Verdict, ...]:
+def verify_shipment(ctx: Context, shipment: str) -> tuple[Verdict, ...]:
     """Verify every sealed receipt of a shipment as it is stored now. Raises NotFound."""
-    with desk.store() as store:
+    with ctx.store() as store:
         store.shipment(shipment)
         return tuple(
-            _verdict(record, (*check_alone(record), *_against(desk, store, record)), against_store=True)
+            _verdict(record, (*check_alone(record), *_against(ctx, store, record)), against_store=True)
             for record in store.sealed_records(shipment)
         )
 
@@ -148,7 +148,7 @@ def _verdict(record: SealedRecord, findings: Iterable[Finding], *, against_store
     return Verdict(record.shipment, record.number, tuple(findings), against_store, header.key if header else "")
 
 
-def _against(desk: Desk, store: Store, record: SealedRecord) -> Iterator[Finding]:
+def _against(ctx: Context, store: Store, record: SealedRecord) -> Iterator[Finding]:
     if record.seal.public_key not in {key.public_key for key in store.signing_keys()}:
         yield Finding(Flaw.UNKNOWN_KEY, what=record.seal.public_key)
     stored = store.receipt_text(record.shipment, record.number)
@@ -156,7 +156,7 @@ def _against(desk: Desk, store: Store, record: SealedRecord) -> Iterator[Finding
         if not same_but_for_names(record.text, stored):
             yield Finding(Flaw.NOT_AS_STORED)
         now = next(each for each in store.sealed_records(record.shipment) if each.number == record.number)
-        yield from (*check_alone(now), *_against(desk, store, now))
+        yield from (*check_alone(now), *_against(ctx, store, now))
         return
     if stored != record.text:
         place = first_difference(record.text, stored)
@@ -172,7 +172,7 @@ def _against(desk: Desk, store: Store, record: SealedRecord) -> Iterator[Finding
         yield Finding(Flaw.EVIDENCE_CHANGED)
     pruned = store.pruned_photos()
     for photo in header.photos:
-        if photo not in pruned and not desk.photos.is_sound(photo):
+        if photo not in pruned and not ctx.photos.is_sound(photo):
             yield Finding(Flaw.PHOTO_CHANGED, what=photo)
 
 
@@ -184,13 +184,13 @@ def _renewal(store: Store, record: SealedRecord) -> str:
 
 
 def message(
-    desk: Desk, shipment: str, number: int, kind: str, *, sender: str = "", receiver: str = "", base: str = ""
+    ctx: Context, shipment: str, number: int, kind: str, *, sender: str = "", receiver: str = "", base: str = ""
 ) -> str:
     """A receipt as one of `MESSAGES`. ``base`` is the address under which EPCIS names stand.
 
     Raises NotFound, BadRequest for a kind that is not there, or a value that the message cannot carry.
     """
-    with desk.store() as store:
+    with ctx.store() as store:
         receipt = store.receipt(shipment, number)
     advice = receipt.advice
     if advice is None:
@@ -199,7 +199,7 @@ def message(
             next_step="Use its PDF, or let the store confirm once more.",
         )
     if kind == "jsonld":
-        zone = shipment_now(desk, shipment).tzinfo
+        zone = shipment_now(ctx, shipment).tzinfo
         document = receiving_events(advice, base=base, zone=zone) if zone else receiving_events(advice, base=base)
         return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
     parties = Parties(sender or advice.store, receiver or "SHIPPER")

@@ -13,14 +13,14 @@ from receiving.closing import (
 )
 from receiving.closing import replacement_pdf as print_request
 from receiving.errors import Conflict, NotFound, StoreError
-from receiving.matching import IssuedRequest, replacement_lines, standing_notes, what_to_ask
+from receiving.matching import IssuedRequest, notes_in_force, replacement_lines, what_to_ask
 from receiving.model import ShortageFollowed
 from receiving.model.replacement import Delivery, LeftOut, LeftOutReason, ReplacementLine, ReplacementRequest
 from receiving.service.contents import parts_of
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.intake import store_manifests
 from receiving.service.issued import issued_requests
-from receiving.service.standing import Standing, standing
+from receiving.service.snapshot import Snapshot, snapshot
 from receiving.service.store_days import store_now
 from receiving.store import DocumentKind, RevisionOrigin, Store
 
@@ -69,14 +69,14 @@ class RequestChoice:
     revise: bool = False
 
 
-def draft_request(desk: Desk, store_id: str) -> RequestDraft:
+def draft_request(ctx: Context, store_id: str) -> RequestDraft:
     """Everything that the store lacks, over all its brands, sections and open shipments."""
-    with desk.store() as store:
-        return _draft(desk, store, store_id).draft
+    with ctx.store() as store:
+        return _draft(ctx, store, store_id).draft
 
 
 def issue_request(
-    desk: Desk, store_id: str, delivery: Delivery, *, by: str, choice: RequestChoice | None = None
+    ctx: Context, store_id: str, delivery: Delivery, *, by: str, choice: RequestChoice | None = None
 ) -> ReplacementRequest:
     """Number and store a request for what is lacking and not asked for yet; all of it without a ``choice``.
 
@@ -85,8 +85,8 @@ def issue_request(
     other. Raises BadRequest when there is nothing to ask for or no one to send it to, and Conflict when a chosen line
     is not as it was shown.
     """
-    with desk.transaction() as store:
-        found = _draft(desk, store, store_id)
+    with ctx.transaction() as store:
+        found = _draft(ctx, store, store_id)
         lines, left_out = _chosen(found.draft, choice)
         previous = found.draft.previous
         revised = previous if previous and (not lines or (choice is not None and choice.revise)) else None
@@ -95,40 +95,40 @@ def issue_request(
             (*found.needed.get(revised.number, ()), *lines) if revised else lines,
             delivery,
             number=max((each.number for each in issued_requests(store, store_id)), default=0) + 1,
-            requested_at=desk.now(),
+            requested_at=ctx.now(),
             requested_by=by,
             previous=revised,
             left_out=left_out,
         )
         if request != revised:
-            _keep(desk, store, request)
+            _keep(ctx, store, request)
     return request
 
 
-def withdraw_lines(desk: Desk, store_id: str, number: int, *, by: str) -> ReplacementRequest:
+def withdraw_lines(ctx: Context, store_id: str, number: int, *, by: str) -> ReplacementRequest:
     """Revise an open request: without what nobody lacks any more. Raises NotFound, Conflict where there is nothing."""
-    with desk.transaction() as store:
-        found = _draft(desk, store, store_id)
+    with ctx.transaction() as store:
+        found = _draft(ctx, store, store_id)
         previous = next((each.request for each in found.draft.withdrawals if each.request.number == number), None)
         if previous is None:
             raise Conflict(
                 f"Request {number} of store {store_id!r} asks for nothing that is here already.",
                 next_step="Look at what the store lacks now.",
             )
-        request = _without_the_needless(desk, previous, found.needed[number], by)
-        _keep(desk, store, request)
+        request = _without_the_needless(ctx, previous, found.needed[number], by)
+        _keep(ctx, store, request)
     return request
 
 
 def _without_the_needless(
-    desk: Desk, previous: ReplacementRequest, needed: tuple[ReplacementLine, ...], by: str
+    ctx: Context, previous: ReplacementRequest, needed: tuple[ReplacementLine, ...], by: str
 ) -> ReplacementRequest:
     return replacement_request(
         previous.store,
         needed,
         previous.delivery,
         number=previous.number,
-        requested_at=desk.now(),
+        requested_at=ctx.now(),
         requested_by=by,
         previous=previous,
     )
@@ -156,15 +156,15 @@ def _chosen(
     return asked, (*not_asked, *settled)
 
 
-def requests(desk: Desk, store_id: str) -> tuple[ReplacementRequest, ...]:
+def requests(ctx: Context, store_id: str) -> tuple[ReplacementRequest, ...]:
     """The store's requests, oldest first, each in its newest revision."""
-    with desk.store() as store:
+    with ctx.store() as store:
         return issued_requests(store, store_id)
 
 
-def request(desk: Desk, store_id: str, number: int) -> ReplacementRequest:
+def request(ctx: Context, store_id: str, number: int) -> ReplacementRequest:
     """One request of the store in its newest revision. Raises NotFound."""
-    found = next((r for r in requests(desk, store_id) if r.number == number), None)
+    found = next((r for r in requests(ctx, store_id) if r.number == number), None)
     if found is None:
         raise NotFound(
             f"Store {store_id!r} has no replacement request {number}.", next_step="Choose one from the store's list."
@@ -172,19 +172,19 @@ def request(desk: Desk, store_id: str, number: int) -> ReplacementRequest:
     return found
 
 
-def request_pdf(desk: Desk, store_id: str, number: int, *, paper: str = "A4") -> bytes:
+def request_pdf(ctx: Context, store_id: str, number: int, *, paper: str = "A4") -> bytes:
     """One request on paper, to leave with the store. Raises NotFound."""
-    return print_request(request(desk, store_id, number), paper=paper, zone=store_now(desk, store_id).tzinfo)
+    return print_request(request(ctx, store_id, number), paper=paper, zone=store_now(ctx, store_id).tzinfo)
 
 
-def request_csv(desk: Desk, store_id: str, number: int) -> str:
+def request_csv(ctx: Context, store_id: str, number: int) -> str:
     """One request as CSV. Raises NotFound."""
-    return replacement_csv(request(desk, store_id, number))
+    return replacement_csv(request(ctx, store_id, number))
 
 
-def request_json(desk: Desk, store_id: str, number: int) -> str:
+def request_json(ctx: Context, store_id: str, number: int) -> str:
     """One request as JSON. Raises NotFound."""
-    return replacement_json(request(desk, store_id, number))
+    return replacement_json(request(ctx, store_id, number))
 
 
 @dataclass(frozen=True)
@@ -195,11 +195,11 @@ class _Drafted:
     needed: Mapping[int, tuple[ReplacementLine, ...]]
 
 
-def _draft(desk: Desk, store: Store, store_id: str) -> _Drafted:
+def _draft(ctx: Context, store: Store, store_id: str) -> _Drafted:
     issued = issued_requests(store, store_id)
     of_requests = {request.reference for request in issued}
-    found = {each.record.shipment: each for each in _standings(desk, store, store_id)}
-    own = [each for name, each in found.items() if name not in of_requests and _recent(desk, each)]
+    found = {each.record.shipment: each for each in _standings(ctx, store, store_id)}
+    own = [each for name, each in found.items() if name not in of_requests and _recent(ctx, each)]
     parts = parts_of(store)
     lacking = [line for s in own for line in replacement_lines(s.manifest, s.reconciliation, s.notes, parts)]
     requests = [_as_issued(store, request, found.get(request.reference)) for request in issued]
@@ -211,63 +211,63 @@ def _draft(desk: Desk, store: Store, store_id: str) -> _Drafted:
         to_ask.left_out,
         tuple(s.record.shipment for s in own),
         previous,
-        _withdrawals(desk, requests, to_ask.needed),
+        _withdrawals(ctx, requests, to_ask.needed),
     )
     return _Drafted(draft, to_ask.needed)
 
 
-def _as_issued(store: Store, request: ReplacementRequest, found: Standing | None) -> IssuedRequest:
+def _as_issued(store: Store, request: ReplacementRequest, found: Snapshot | None) -> IssuedRequest:
     """The request with what it has brought; nothing is known of one whose shipment was set aside."""
     here = {finding.carton.carton for finding in found.reconciliation.received} if found else set()
     return IssuedRequest(request, here, open=not store.receipts(request.reference))
 
 
-def _followed(found: Iterable[Standing]) -> dict[tuple[str, str], ShortageFollowed]:
+def _followed(found: Iterable[Snapshot]) -> dict[tuple[str, str], ShortageFollowed]:
     """The last that was done about each missing carton."""
     return {
         (each.record.shipment, note.carton): note
         for each in found
-        for note in standing_notes(each.notes)
+        for note in notes_in_force(each.notes)
         if isinstance(note, ShortageFollowed)
     }
 
 
 def _withdrawals(
-    desk: Desk, requests: Iterable[IssuedRequest], needed: Mapping[int, tuple[ReplacementLine, ...]]
+    ctx: Context, requests: Iterable[IssuedRequest], needed: Mapping[int, tuple[ReplacementLine, ...]]
 ) -> tuple[Withdrawal, ...]:
     found = []
     for request in (each.request for each in requests if each.open):
-        revised = _without_the_needless(desk, request, needed[request.number], request.requested_by)
+        revised = _without_the_needless(ctx, request, needed[request.number], request.requested_by)
         if changes := request_changes(request, revised):
             found.append(Withdrawal(request, changes))
     return tuple(found)
 
 
-def _standings(desk: Desk, store: Store, store_id: str) -> Iterator[Standing]:
+def _standings(ctx: Context, store: Store, store_id: str) -> Iterator[Snapshot]:
     for record in store.shipments():
         if record.store != store_id:
             continue
         try:
-            yield standing(desk, store, record)
+            yield snapshot(ctx, store, record)
         except StoreError as fault:
             store.set_aside("shipments", record.shipment, record.shipment, fault)
 
 
-def _recent(desk: Desk, found: Standing) -> bool:
+def _recent(ctx: Context, found: Snapshot) -> bool:
     visit = found.record.dispatch_date
-    return visit is None or visit >= desk.now().date() - timedelta(days=RECENT_DAYS)
+    return visit is None or visit >= ctx.now().date() - timedelta(days=RECENT_DAYS)
 
 
-def _keep(desk: Desk, store: Store, request: ReplacementRequest) -> None:
+def _keep(ctx: Context, store: Store, request: ReplacementRequest) -> None:
     store.add_document(
         DocumentKind.REQUEST,
         request.store,
         replacement_json(request),
         file_name=request.reference,
-        added_at=desk.now(),
+        added_at=ctx.now(),
     )
     store_manifests(
-        desk,
+        ctx,
         store,
         [replacement_manifest(request)],
         source=request.reference,

@@ -8,7 +8,7 @@ from datetime import date
 from receiving.errors import BadRequest, Conflict, StoreError
 from receiving.expected import Kit, manifest_changes
 from receiving.model import Carton, ContentLine, Manifest
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.documents import KIT, value_in
 from receiving.store import RevisionOrigin, Store
 
@@ -37,19 +37,19 @@ class KitMoves:
     seen: str
 
 
-def preview_kit_moves(desk: Desk) -> KitMoves:
+def preview_kit_moves(ctx: Context) -> KitMoves:
     """What the current kit would change in the current manifests; stores nothing."""
-    with desk.store() as store:
+    with ctx.store() as store:
         return _named(tuple(move for move, _ in _planned(store)))
 
 
-def apply_kit_moves(desk: Desk, shipments: Collection[str], *, seen: str, by: str = "") -> int:
+def apply_kit_moves(ctx: Context, shipments: Collection[str], *, seen: str, by: str = "") -> int:
     """Store the moves of these shipments as revisions, all or none; gives how many.
 
     Raises BadRequest where none is chosen or the kit changes nothing in one, and Conflict where the answer is no
     longer the one that was ``seen``.
     """
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         planned = _planned(store)
         if _named(tuple(move for move, _ in planned)).seen != seen:
             raise Conflict(
@@ -58,7 +58,7 @@ def apply_kit_moves(desk: Desk, shipments: Collection[str], *, seen: str, by: st
             )
         chosen = [(manifest, move.follows, move.changes) for move, manifest in planned if move.shipment in shipments]
         _check_choice(chosen, shipments)
-        store.add_revisions(chosen, origin=RevisionOrigin.KIT_PLACES, source="", by=by, imported_at=desk.now())
+        store.add_revisions(chosen, origin=RevisionOrigin.KIT_PLACES, source="", by=by, imported_at=ctx.now())
     return len(chosen)
 
 

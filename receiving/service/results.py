@@ -5,9 +5,9 @@ from collections.abc import Iterator
 
 from receiving.model import CartonFinding, Over
 from receiving.service.as_json import Plain, reconciliation_as_json
-from receiving.service.desk import Desk
+from receiving.service.context import Context
+from receiving.service.queries import ShipmentView, shipment
 from receiving.service.staging import wait_for_plan
-from receiving.service.viewing import ShipmentView, shipment
 from receiving.sheets import csv_text, workbook
 from receiving.wording import finding_words, whose_words, words_of
 
@@ -19,29 +19,29 @@ RESULT_COLUMNS = (
 one for each text that was typed or scanned and says nothing (``not_understood``)."""
 
 
-def result_csv(desk: Desk, shipment_id: str) -> str:
+def result_csv(ctx: Context, shipment_id: str) -> str:
     """The result as CSV. Raises NotFound."""
-    return csv_text(RESULT_COLUMNS, _rows(_view(desk, shipment_id)))
+    return csv_text(RESULT_COLUMNS, _rows(_view(ctx, shipment_id)))
 
 
-def result_xlsx(desk: Desk, shipment_id: str) -> bytes:
+def result_xlsx(ctx: Context, shipment_id: str) -> bytes:
     """The result as a workbook: its counts, then the rows of the CSV; every id is text. Raises NotFound."""
-    view = _view(desk, shipment_id)
+    view = _view(ctx, shipment_id)
     return workbook({"Counts": (("what", "number"), _counts(view)), "Cartons": (RESULT_COLUMNS, _rows(view))})
 
 
-def result_json(desk: Desk, shipment_id: str) -> str:
+def result_json(ctx: Context, shipment_id: str) -> str:
     """The result as one JSON object: that of ``receiving reconcile --json``, and ``to_check``. Raises NotFound."""
-    view = _view(desk, shipment_id)
+    view = _view(ctx, shipment_id)
     names = {photo.photo: photo.name for photo in view.photos}
     plain: Plain = reconciliation_as_json(view.reconciliation, view.plan, view.manifest, names)
     return json.dumps({**plain, "to_check": view.to_check.count}, ensure_ascii=False) + "\n"
 
 
-def _view(desk: Desk, shipment_id: str) -> ShipmentView:
+def _view(ctx: Context, shipment_id: str) -> ShipmentView:
     """The shipment with its whole plan, which a file that is taken away cannot wait for later."""
-    wait_for_plan(desk, shipment_id)
-    return shipment(desk, shipment_id)
+    wait_for_plan(ctx, shipment_id)
+    return shipment(ctx, shipment_id)
 
 
 def _counts(view: ShipmentView) -> Iterator[tuple[str, object]]:

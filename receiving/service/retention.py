@@ -12,7 +12,7 @@ from datetime import timedelta
 from receiving.closing import header_of, seal, seal_digest
 from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.model import Receipt
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.records import photos_of, signing_key, verify_shipment
 from receiving.service.settings import LEAST_PHOTO_DAYS, settings_of
 from receiving.store import Store
@@ -41,7 +41,7 @@ class Pruning:
     kept: int
 
 
-def erase_name(desk: Desk, name: str, *, dry_run: bool = False) -> Erasure:
+def erase_name(ctx: Context, name: str, *, dry_run: bool = False) -> Erasure:
     """Take a person's name, and the signatures drawn by it, out of everything that is stored here.
 
     An account of this name must be closed before; it loses its name too. Raises BadRequest for a name that stands for
@@ -52,39 +52,39 @@ def erase_name(desk: Desk, name: str, *, dry_run: bool = False) -> Erasure:
         raise BadRequest(
             f"{name!r} is too short to be told from other words.", next_step="Give the whole name as it stands."
         )
-    mark = f"[name erased on {desk.now().date().isoformat()}]"
-    with desk.transaction() as store:
+    mark = f"[name erased on {ctx.now().date().isoformat()}]"
+    with ctx.transaction() as store:
         account = next((each for each in store.people() if each.name == name), None)
         if account and account.active:
             raise Conflict(f"The account of {name} is open.", next_step="Close it first: receiving user close NAME.")
         rows, shipments = store.name_uses(name), store.shipments_with_name(name)
         if not rows and account is None:
             raise NotFound(f"The name {name!r} stands nowhere here.", next_step="Give it exactly as it is shown.")
-        _check_sound(desk, shipments)
+        _check_sound(ctx, shipments)
         sealed = sum(len(store.sealed_records(shipment)) for shipment in shipments)
         if dry_run:
             return Erasure(name, mark, rows, sealed)
         with store.unguarded():
-            store.erase_name(name, mark, lambda text: _unsigned(text, mark), at=desk.now())
+            store.erase_name(name, mark, lambda text: _unsigned(text, mark), at=ctx.now())
             if account:
                 store.erase_account(account.person_id, mark)
             for shipment in shipments:
-                _seal_anew(desk, store, shipment)
-    with desk.store() as store:
+                _seal_anew(ctx, store, shipment)
+    with ctx.store() as store:
         store.forget_freed()
     return Erasure(name, mark, rows, sealed)
 
 
-def erase_account(desk: Desk, person_id: str) -> Erasure:
+def erase_account(ctx: Context, person_id: str) -> Erasure:
     """Take the name of a closed account out of everything. Raises as `erase_name`."""
-    with desk.store() as store:
+    with ctx.store() as store:
         name = store.person(person_id).name
-    return erase_name(desk, name)
+    return erase_name(ctx, name)
 
 
-def _check_sound(desk: Desk, shipments: tuple[str, ...]) -> None:
+def _check_sound(ctx: Context, shipments: tuple[str, ...]) -> None:
     for shipment in shipments:
-        if not all(verdict.sound for verdict in verify_shipment(desk, shipment)):
+        if not all(verdict.sound for verdict in verify_shipment(ctx, shipment)):
             raise Conflict(
                 f"A receipt of shipment {shipment!r} is not as it was sealed, so that nothing of it is sealed anew.",
                 next_step="Look at it with receiving verify, and restore what was changed.",
@@ -97,8 +97,8 @@ def _unsigned(text: str, mark: str) -> str:
     return to_text(replace(receipt, signature=None)) if receipt.name == mark else text
 
 
-def _seal_anew(desk: Desk, store: Store, shipment: str) -> None:
-    previous, key = "", signing_key(desk, store)
+def _seal_anew(ctx: Context, store: Store, shipment: str) -> None:
+    previous, key = "", signing_key(ctx, store)
     for record in store.sealed_records(shipment):
         old = json.loads(record.seal.header)
         reads, notes = old["evidence"]["reads"], old["evidence"]["notes"]
@@ -114,7 +114,7 @@ def _seal_anew(desk: Desk, store: Store, shipment: str) -> None:
             private_hex=key.private_key,
             renewed=(
                 *old.get("renewed", ()),
-                {"at": desk.now().isoformat(), "why": "name_erased", "was": seal_digest(record.seal)},
+                {"at": ctx.now().isoformat(), "why": "name_erased", "was": seal_digest(record.seal)},
             ),
         )
         if header_of(made) is None:
@@ -123,13 +123,15 @@ def _seal_anew(desk: Desk, store: Store, shipment: str) -> None:
         previous = seal_digest(made)
 
 
-def prune_photos(desk: Desk, *, days: int | None = None, with_receipts: bool = False, dry_run: bool = False) -> Pruning:
+def prune_photos(
+    ctx: Context, *, days: int | None = None, with_receipts: bool = False, dry_run: bool = False
+) -> Pruning:
     """Take out the files of photos of shipments on which nothing happened for so many days (by the settings: None).
 
     What photos gave, reads and their places, stays. Photos that a receipt shows stay too, unless ``with_receipts``.
     Raises BadRequest for too few days, or where neither a rule is set nor days are given.
     """
-    with desk.store() as store:
+    with ctx.store() as store:
         days = days if days is not None else settings_of(store).photo_days
         if not days:
             raise BadRequest(
@@ -137,17 +139,17 @@ def prune_photos(desk: Desk, *, days: int | None = None, with_receipts: bool = F
             )
         if days < LEAST_PHOTO_DAYS:
             raise BadRequest(f"Photos of {days} days are in use.", next_step=f"Give {LEAST_PHOTO_DAYS} days or more.")
-        before = desk.now() - timedelta(days=days)
+        before = ctx.now() - timedelta(days=days)
         gone = store.pruned_photos()
         old = [each for each, last in store.last_days().items() if each not in gone and max(last) < before]
         shown = {photo for record in store.shipments(voided=None) for photo in _shown(store, record.shipment)}
         chosen = tuple(each for each in old if with_receipts or each not in shown)
-        size = sum(desk.photos.size_bytes(each) for each in chosen)
+        size = sum(ctx.photos.size_bytes(each) for each in chosen)
         if not dry_run:
             for photo in chosen:
-                store.add_pruned(photo, desk.now())  # first said, then done: a check in between finds a file too many
-                desk.photos.remove(photo)
-                desk.shown.remove(photo)
+                store.add_pruned(photo, ctx.now())  # first said, then done: a check in between finds a file too many
+                ctx.photos.remove(photo)
+                ctx.shown.remove(photo)
     return Pruning(days, chosen, size, len(old) - len(chosen))
 
 

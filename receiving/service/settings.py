@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, replace
 from receiving.closing import LabelExtras, LabelPrint, check_letters
 from receiving.errors import BadRequest
 from receiving.model import Units
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.store import DocumentKind, Store
 
 LINK_HOST = "https://id.gs1.org"
@@ -32,9 +32,9 @@ class Settings:
     photo_days: int | None = None
 
 
-def settings(desk: Desk) -> Settings:
+def settings(ctx: Context) -> Settings:
     """The settings in use."""
-    with desk.store() as store:
+    with ctx.store() as store:
         return settings_of(store)
 
 
@@ -55,7 +55,7 @@ def settings_of(store: Store) -> Settings:
     )
 
 
-def save_settings(desk: Desk, new: Settings) -> Settings:
+def save_settings(ctx: Context, new: Settings) -> Settings:
     """Use these settings from now on. Raises BadRequest."""
     sender = tuple(line for line in (" ".join(line.split()) for line in new.sender) if line)
     if len(sender) > _MOST_LINES or any(len(line) > _LONGEST_LINE for line in sender):
@@ -72,9 +72,9 @@ def save_settings(desk: Desk, new: Settings) -> Settings:
         raise BadRequest(f"Photos cannot go after {new.photo_days} days.", next_step=step, field="photo_days")
     kept = replace(new, sender=sender, link_host=host)
     label_print(kept, "4x6in")  # a resolution or offset that no label can have is refused here
-    with desk.store() as store:
+    with ctx.store() as store:
         body = json.dumps(asdict(kept), ensure_ascii=False)
-        store.add_document(DocumentKind.SETTINGS, "", body, file_name="settings", added_at=desk.now())
+        store.add_document(DocumentKind.SETTINGS, "", body, file_name="settings", added_at=ctx.now())
     return kept
 
 

@@ -5,33 +5,33 @@ from typing import Any
 from receiving.closing import plan_pdf as print_plan
 from receiving.errors import BadRequest
 from receiving.model import ChangeCost, StagingChanged
-from receiving.service.desk import Desk
-from receiving.service.noting import checked_note
+from receiving.service.context import Context
+from receiving.service.notes import checked_note
 from receiving.service.settings import settings_of
-from receiving.service.standing import standing
+from receiving.service.snapshot import snapshot
 
 
-def plan_pdf(desk: Desk, shipment: str, *, paper: str = "A4") -> bytes:
+def plan_pdf(ctx: Context, shipment: str, *, paper: str = "A4") -> bytes:
     """The staging plan on paper. Raises NotFound."""
-    with desk.store() as store:
-        found = standing(desk, store, store.shipment(shipment))
+    with ctx.store() as store:
+        found = snapshot(ctx, store, store.shipment(shipment))
         units = settings_of(store).units
-    plan = desk.planner.wait(found.plan_inputs)
+    plan = ctx.planner.wait(found.plan_inputs)
     return print_plan(plan, found.manifest, found.layout, found.reconciliation, paper=paper, units=units)
 
 
-def wait_for_plan(desk: Desk, shipment: str) -> None:
+def wait_for_plan(ctx: Context, shipment: str) -> None:
     """Wait until the staging plan of what is stored now is made. Raises NotFound, WorkStopped."""
-    with desk.store() as store:
-        inputs = standing(desk, store, store.shipment(shipment)).plan_inputs
-    desk.planner.wait(inputs)
+    with ctx.store() as store:
+        inputs = snapshot(ctx, store, store.shipment(shipment)).plan_inputs
+    ctx.planner.wait(inputs)
 
 
-def change_cost(desk: Desk, shipment: str, *, by: str, **fields: Any) -> ChangeCost:
+def change_cost(ctx: Context, shipment: str, *, by: str, **fields: Any) -> ChangeCost:
     """What moving a carton to another trip or bay would cost; stores nothing. Raises BadRequest, NotFound."""
-    with desk.store() as store:
-        found = standing(desk, store, store.shipment(shipment))
-    change = checked_note(desk, found, "staging_changed", fields, by=by)
+    with ctx.store() as store:
+        found = snapshot(ctx, store, store.shipment(shipment))
+    change = checked_note(ctx, found, "staging_changed", fields, by=by)
     if not isinstance(change, StagingChanged):
         raise BadRequest("This is not a change of the plan.", next_step="Choose a trip or a bay.")
-    return desk.planner.change_cost(found.plan_inputs, change)
+    return ctx.planner.change_cost(found.plan_inputs, change)

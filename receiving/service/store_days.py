@@ -6,7 +6,7 @@ from functools import cache
 from zoneinfo import ZoneInfo
 
 from receiving.dispatch import StoreDay, StoreTerms, WorkingCalendar, store_terms
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.documents import layout_of_store, value_in
 from receiving.service.store_list import details_of
 from receiving.store.records import as_utc_text
@@ -45,18 +45,18 @@ def zone(name: str) -> tzinfo | None:
     return ZoneInfo(name) if name else None
 
 
-def store_now(desk: Desk, store_id: str) -> datetime:
+def store_now(ctx: Context, store_id: str) -> datetime:
     """Now, in the zone of this store; in the server's where nothing names one."""
-    with desk.store() as store:
+    with ctx.store() as store:
         terms = store_terms(value_in(store, layout_of_store(store_id)), details_of(store, store_id))
-    return desk.now().astimezone(zone(terms.time_zone))
+    return ctx.now().astimezone(zone(terms.time_zone))
 
 
-def shipment_now(desk: Desk, shipment: str) -> datetime:
+def shipment_now(ctx: Context, shipment: str) -> datetime:
     """Now, in the zone of the store that this shipment goes to. Raises NotFound."""
-    with desk.store() as store:
+    with ctx.store() as store:
         store_id = store.shipment(shipment).store
-    return store_now(desk, store_id)
+    return store_now(ctx, store_id)
 
 
 @cache

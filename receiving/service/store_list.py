@@ -2,24 +2,24 @@
 
 from receiving.expected import read_stores, write_stores_csv
 from receiving.model import StoreDetails
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.documents import TextDocument, layout_of_store, value_in
 from receiving.store import DocumentKind, Store
 from receiving.store.records import from_text, to_text
 
 
-def import_stores(desk: Desk, name: str, data: bytes) -> int:
+def import_stores(ctx: Context, name: str, data: bytes) -> int:
     """Keep what a list says of its stores, all or none; gives of how many it says something new. Raises FileFaults.
 
     Stores that the list does not name stay as they are; a row without anything takes back what was said before.
     """
     listed = read_stores(name, data)
     changed = 0
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         for details in listed:
             if details != (details_of(store, details.store) or StoreDetails(details.store)):
                 body = to_text(details)
-                store.add_document(DocumentKind.STORE, details.store, body, file_name=name, added_at=desk.now())
+                store.add_document(DocumentKind.STORE, details.store, body, file_name=name, added_at=ctx.now())
                 changed += 1
     return changed
 
@@ -36,12 +36,12 @@ def details_of(store: Store, store_id: str) -> StoreDetails | None:
     return value_in(store, _details_of_store(store_id))
 
 
-def stores_csv(desk: Desk) -> str:
+def stores_csv(ctx: Context) -> str:
     """Every store that a shipment goes to, with what is known of it, as the list that can be filled in and taken back.
 
     What its layout says stands there too; where both say something the layout counts.
     """
-    with desk.store() as store:
+    with ctx.store() as store:
         known = sorted({record.store for record in store.shipments()})
         return write_stores_csv(_known(store, each) for each in known)
 

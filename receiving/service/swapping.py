@@ -13,10 +13,10 @@ from receiving.dispatch import Costs, Swap
 from receiving.errors import BadRequest, Conflict
 from receiving.model import EVERYTHING, DataScope, FollowUp
 from receiving.service.accounts import sees_swap
-from receiving.service.desk import Desk
-from receiving.service.noting import add_note
+from receiving.service.context import Context
+from receiving.service.notes import add_note
+from receiving.service.queries import shipments
 from receiving.service.store_days import StoreDays
-from receiving.service.viewing import shipments
 from receiving.store import DocumentKind
 from receiving.store.records import from_text, to_text
 
@@ -41,16 +41,16 @@ class TakenSwap:
         return cls(swap.want.shipment, swap.want.carton, swap.spare.shipment)
 
 
-def swap_plan(desk: Desk, scope: DataScope = EVERYTHING) -> tuple[Swap, ...]:
+def swap_plan(ctx: Context, scope: DataScope = EVERYTHING) -> tuple[Swap, ...]:
     """Which extra carton of which store goes to which visit, so that the fewest visits fail.
 
     It is planned over all stores; swaps of which a shipment is not within ``scope`` are left out.
     """
-    found = planned_swaps(desk, shipments(desk), StoreDays(desk.now()), costs_of(desk))
-    return tuple(swap for swap in found if not scope.limited or sees_swap(desk, scope, swap))
+    found = planned_swaps(ctx, shipments(ctx), StoreDays(ctx.now()), costs_of(ctx))
+    return tuple(swap for swap in found if not scope.limited or sees_swap(ctx, scope, swap))
 
 
-def take_swaps(desk: Desk, chosen: Iterable[TakenSwap], *, by: str, scope: DataScope = EVERYTHING) -> int:
+def take_swaps(ctx: Context, chosen: Iterable[TakenSwap], *, by: str, scope: DataScope = EVERYTHING) -> int:
     """Note that these cartons of other stores are on their way, all or none; gives how many.
 
     Raises BadRequest where none is chosen, and Conflict for one that is planned no more: somebody else took it, the
@@ -59,21 +59,21 @@ def take_swaps(desk: Desk, chosen: Iterable[TakenSwap], *, by: str, scope: DataS
     wanted = tuple(dict.fromkeys(chosen))
     if not wanted:
         raise BadRequest("No swap was chosen.", next_step="Tick the cartons to bring, then send it again.")
-    with desk.standings.alone("swaps that are taken"):  # two coordinators do not give one carton away twice
-        planned = {TakenSwap.of(swap): swap for swap in swap_plan(desk, scope)}
+    with ctx.snapshots.alone("swaps that are taken"):  # two coordinators do not give one carton away twice
+        planned = {TakenSwap.of(swap): swap for swap in swap_plan(ctx, scope)}
         gone = next((each for each in wanted if each not in planned), None)
         if gone is not None:
             raise Conflict(
                 f"Carton {gone.carton} for shipment {gone.shipment} is not to be had that way any more.",
                 next_step="Look at the swaps as they are planned now; nothing was noted.",
             )
-        with desk.transaction():
+        with ctx.transaction():
             for each in wanted:
-                _note(desk, planned[each], by)
+                _note(ctx, planned[each], by)
     return len(wanted)
 
 
-def _note(desk: Desk, swap: Swap, by: str) -> None:
+def _note(ctx: Context, swap: Swap, by: str) -> None:
     fields = {
         "carton": swap.want.carton,
         "step": FollowUp.ON_ITS_WAY.value,
@@ -81,10 +81,12 @@ def _note(desk: Desk, swap: Swap, by: str) -> None:
         "remark": f"from store {swap.spare.store}",
         "spare_of": swap.spare.shipment,
     }
-    add_note(desk, swap.want.shipment, "shortage_followed", by=by, **fields)
+    add_note(ctx, swap.want.shipment, "shortage_followed", by=by, **fields)
 
 
-def planned_swaps(desk: Desk, rows: Iterable[dispatch.ShipmentRow], days: StoreDays, costs: Costs) -> tuple[Swap, ...]:
+def planned_swaps(
+    ctx: Context, rows: Iterable[dispatch.ShipmentRow], days: StoreDays, costs: Costs
+) -> tuple[Swap, ...]:
     """The swaps over these rows, all there are."""
     rows = tuple(rows)
     spares = _spares(rows)
@@ -94,7 +96,7 @@ def planned_swaps(desk: Desk, rows: Iterable[dispatch.ShipmentRow], days: StoreD
     may_want = (row for row in rows if any(missing.item in items for missing in row.followed) and _may_lack(row, days))
     wants = [want for row in may_want for want in _wants(row, days(row.terms), costs)]
     terms = {row.store: row.terms for row in rows}
-    lanes = lanes_of(desk)
+    lanes = lanes_of(ctx)
 
     def lane(start: str, end: str) -> tuple[float, date]:
         cost, transit = lanes.get((start, end), (costs.swap, TRANSIT_DAYS))
@@ -133,38 +135,38 @@ def _wants(row: dispatch.ShipmentRow, day: dispatch.StoreDay, costs: Costs) -> I
             yield dispatch.Want(row.store, row.shipment, missing.carton, missing.item, visit, worth)
 
 
-def costs_of(desk: Desk) -> Costs:
+def costs_of(ctx: Context) -> Costs:
     """What a second visit, a day's wait and a swap cost; assumed until somebody says otherwise."""
-    with desk.store() as store:
+    with ctx.store() as store:
         document = store.document(DocumentKind.COSTS)
     return from_text(document.body, Costs) if document else Costs()
 
 
-def save_costs(desk: Desk, costs: Costs) -> None:
+def save_costs(ctx: Context, costs: Costs) -> None:
     """Keep what choices cost, in visits. Raises BadRequest for a negative one."""
     for name, value in (("a second visit", costs.second_visit), ("a day", costs.day), ("a swap", costs.swap)):
         if not 0 <= value <= MOST_COST:
             raise BadRequest(f"The cost of {name} is {value:g}.", next_step=f"Give it in visits, 0 to {MOST_COST}.")
-    with desk.transaction() as store:
-        store.add_document(DocumentKind.COSTS, "", to_text(costs), file_name="costs", added_at=desk.now())
+    with ctx.transaction() as store:
+        store.add_document(DocumentKind.COSTS, "", to_text(costs), file_name="costs", added_at=ctx.now())
 
 
-def lanes_of(desk: Desk) -> dict[tuple[str, str], tuple[float, int]]:
+def lanes_of(ctx: Context) -> dict[tuple[str, str], tuple[float, int]]:
     """From store to store: what one carton costs, in visits, and its working days."""
-    with desk.store() as store:
+    with ctx.store() as store:
         document = store.document(DocumentKind.LANES)
     return _read_lanes(document.body) if document else {}
 
 
-def save_lanes(desk: Desk, name: str, data: bytes) -> int:
+def save_lanes(ctx: Context, name: str, data: bytes) -> int:
     """Keep a table of lanes (CSV: from, to, cost, days); gives how many. Raises BadRequest with the first fault."""
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
         raise BadRequest(f"{name} is not UTF-8 text.", next_step="Save it as CSV in UTF-8.") from fault
     lanes = _read_lanes(text)
-    with desk.transaction() as store:
-        store.add_document(DocumentKind.LANES, "", text, file_name=name, added_at=desk.now())
+    with ctx.transaction() as store:
+        store.add_document(DocumentKind.LANES, "", text, file_name=name, added_at=ctx.now())
     return len(lanes)
 
 

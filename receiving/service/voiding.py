@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 from receiving.errors import BadRequest, Conflict
 from receiving.model import ShipmentVoided
-from receiving.service.desk import Desk
-from receiving.service.noting import MAX_TEXT
+from receiving.service.context import Context
+from receiving.service.notes import MAX_TEXT
 from receiving.store import ShipmentRecord, Store
 
 
@@ -18,25 +18,25 @@ class VoidedShipment:
     note: ShipmentVoided
 
 
-def void_shipment(desk: Desk, shipment: str, *, by: str, reason: str = "") -> VoidedShipment:
+def void_shipment(ctx: Context, shipment: str, *, by: str, reason: str = "") -> VoidedShipment:
     """Void a shipment: hide it from lists, from the status of the night and from other shipments' overs.
 
     Raises NotFound, Conflict where it is voided already, BadRequest for a reason that is too long.
     """
-    return _note(desk, shipment, voided=True, by=by, reason=reason)
+    return _note(ctx, shipment, voided=True, by=by, reason=reason)
 
 
-def restore_shipment(desk: Desk, shipment: str, *, by: str, reason: str = "") -> None:
+def restore_shipment(ctx: Context, shipment: str, *, by: str, reason: str = "") -> None:
     """Let a voided shipment count again, with all that was stored for it before and since.
 
     Raises NotFound, Conflict where it is not voided, BadRequest for a reason that is too long.
     """
-    _note(desk, shipment, voided=False, by=by, reason=reason)
+    _note(ctx, shipment, voided=False, by=by, reason=reason)
 
 
-def voided_shipments(desk: Desk) -> tuple[VoidedShipment, ...]:
+def voided_shipments(ctx: Context) -> tuple[VoidedShipment, ...]:
     """Every shipment that is voided, by its id."""
-    with desk.store() as store:
+    with ctx.store() as store:
         found = [(record, _last(store, record)) for record in store.shipments(voided=True)]
     return tuple(
         VoidedShipment(record.shipment, record.store, note)
@@ -50,17 +50,17 @@ def _last(store: Store, record: ShipmentRecord) -> ShipmentVoided | None:
     return next(notes, None)
 
 
-def _note(desk: Desk, shipment: str, *, voided: bool, by: str, reason: str) -> VoidedShipment:
+def _note(ctx: Context, shipment: str, *, voided: bool, by: str, reason: str) -> VoidedShipment:
     reason = reason.strip()
     if len(reason) > MAX_TEXT:
         raise BadRequest(f"The reason has {len(reason)} characters.", next_step=f"Use {MAX_TEXT} at most.")
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         record = store.shipment(shipment)
         if record.voided == voided:
             raise Conflict(
                 f"Shipment {shipment!r} is {'voided already' if voided else 'not voided'}.",
                 next_step="Reload the page; it shows what counts now.",
             )
-        note = ShipmentVoided(desk.new_id(), desk.now(), by, voided, reason, action_id=desk.new_id())
+        note = ShipmentVoided(ctx.new_id(), ctx.now(), by, voided, reason, action_id=ctx.new_id())
         store.add_note(shipment, note)
     return VoidedShipment(shipment, record.store, note)

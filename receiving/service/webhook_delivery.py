@@ -9,7 +9,7 @@ from itertools import groupby
 from receiving.errors import BadRequest, NotFound
 from receiving.model import Receipt, Seal
 from receiving.service.api_tokens import checked_limits
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.webhook_sending import Sent, check_url, new_secret, send
 from receiving.store import Delivery, Store, Webhook
 
@@ -38,7 +38,7 @@ TRIAL = "trial"
 
 
 def make_webhook(
-    desk: Desk,
+    ctx: Context,
     url: str,
     events: Iterable[str],
     *,
@@ -53,53 +53,53 @@ def make_webhook(
     wanted = frozenset(events)
     if not wanted or not wanted <= set(EventKind):
         raise BadRequest("None of the chosen events exists.", next_step=f"Choose from {', '.join(EventKind)}.")
-    address = check_url(url, desk.webhook_networks)
-    made = Webhook(desk.new_id(), address, wanted, checked_limits(stores, programmes), new_secret(), desk.now(), by)
-    with desk.store() as store:
+    address = check_url(url, ctx.webhook_networks)
+    made = Webhook(ctx.new_id(), address, wanted, checked_limits(stores, programmes), new_secret(), ctx.now(), by)
+    with ctx.store() as store:
         store.add_webhook(made)
     return made
 
 
-def webhooks(desk: Desk) -> tuple[Webhook, ...]:
+def webhooks(ctx: Context) -> tuple[Webhook, ...]:
     """All webhooks, those in use first."""
-    with desk.store() as store:
+    with ctx.store() as store:
         return store.webhooks()
 
 
-def webhook_deliveries(desk: Desk, most: int = 100, webhook_id: str = "") -> tuple[Delivery, ...]:
+def webhook_deliveries(ctx: Context, most: int = 100, webhook_id: str = "") -> tuple[Delivery, ...]:
     """The last deliveries (of one webhook), the newest first."""
-    with desk.store() as store:
+    with ctx.store() as store:
         return store.deliveries(most, webhook_id)
 
 
-def rotate_webhook_secret(desk: Desk, webhook_id: str) -> str:
+def rotate_webhook_secret(ctx: Context, webhook_id: str) -> str:
     """Sign with a new secret from now on, and with the old one too for a day; gives the new one. Raises NotFound."""
     secret = new_secret()
-    with desk.store() as store:
-        if not store.change_secret(webhook_id, secret, desk.now() + OLD_SECRET_FOR):
+    with ctx.store() as store:
+        if not store.change_secret(webhook_id, secret, ctx.now() + OLD_SECRET_FOR):
             raise _no_webhook()
     return secret
 
 
-def end_webhook(desk: Desk, webhook_id: str) -> None:
+def end_webhook(ctx: Context, webhook_id: str) -> None:
     """Tell this address nothing more. Raises NotFound."""
-    with desk.store() as store:
-        if not store.end_webhook(webhook_id, desk.now()):
+    with ctx.store() as store:
+        if not store.end_webhook(webhook_id, ctx.now()):
             raise _no_webhook()
 
 
-def try_webhook(desk: Desk, webhook_id: str) -> None:
+def try_webhook(ctx: Context, webhook_id: str) -> None:
     """Send a message that says nothing, to see whether it arrives. Raises NotFound."""
-    with desk.store() as store:
+    with ctx.store() as store:
         if webhook_id not in {each.webhook_id for each in store.webhooks() if each.ended_at is None}:
             raise _no_webhook()
-        store.add_event(desk.new_id(), TRIAL, "", desk.now(), {}, only=webhook_id)
+        store.add_event(ctx.new_id(), TRIAL, "", ctx.now(), {}, only=webhook_id)
 
 
-def send_delivery_again(desk: Desk, delivery_id: int) -> None:
+def send_delivery_again(ctx: Context, delivery_id: int) -> None:
     """Send a delivery once more, from the first wait on. Raises NotFound."""
-    with desk.store() as store:
-        if not store.send_again(delivery_id, desk.now()):
+    with ctx.store() as store:
+        if not store.send_again(delivery_id, ctx.now()):
             raise NotFound("There is no such delivery to a webhook in use.", next_step="Choose one from the list.")
 
 
@@ -107,7 +107,7 @@ def _no_webhook() -> NotFound:
     return NotFound("There is no such webhook in use.", next_step="Choose one from the list.")
 
 
-def tell_of_receipt(desk: Desk, store: Store, receipt: Receipt, seal: Seal) -> None:
+def tell_of_receipt(ctx: Context, store: Store, receipt: Receipt, seal: Seal) -> None:
     """Store the events of a confirmation; call it in its transaction."""
     shown = receipt.shown
     data = {
@@ -125,49 +125,49 @@ def tell_of_receipt(desk: Desk, store: Store, receipt: Receipt, seal: Seal) -> N
         store.add_event(store.new_event_id(), kind, shown.shipment, receipt.confirmed_at, what)
 
 
-def keep_sending(desk: Desk) -> None:
-    """Send what is due from now on, in a thread of its own, until the desk is closed."""
-    forgotten = desk.now() - FORGET_EVERY
+def keep_sending(ctx: Context) -> None:
+    """Send what is due from now on, in a thread of its own, until the context is closed."""
+    forgotten = ctx.now() - FORGET_EVERY
 
     def work() -> float:
         nonlocal forgotten
-        if desk.now() - forgotten >= FORGET_EVERY:
-            with desk.store() as store:
-                store.forget_deliveries(desk.now())
-            forgotten = desk.now()
-        return 0.0 if send_due(desk) else EVERY_S
+        if ctx.now() - forgotten >= FORGET_EVERY:
+            with ctx.store() as store:
+                store.forget_deliveries(ctx.now())
+            forgotten = ctx.now()
+        return 0.0 if send_due(ctx) else EVERY_S
 
-    desk.repeat(work, name="webhooks")
+    ctx.repeat(work, name="webhooks")
 
 
-def send_due(desk: Desk) -> int:
+def send_due(ctx: Context) -> int:
     """Send what is due; gives how many messages were tried.
 
     An address that fails gets nothing more in this round: its other messages wait as long as the one that failed.
     """
-    with desk.store() as store:
-        due = store.due_deliveries(desk.now(), MOST_DUE)
+    with ctx.store() as store:
+        due = store.due_deliveries(ctx.now(), MOST_DUE)
         known = {each.webhook_id: each for each in store.webhooks()}
     if not due:
         return 0
     ordered = sorted(due, key=lambda each: (each.webhook_id, each.delivery_id))
     groups = [(known[name], list(several)) for name, several in groupby(ordered, key=lambda each: each.webhook_id)]
     with ThreadPoolExecutor(AT_ONCE, thread_name_prefix="webhook") as pool:
-        done = list(pool.map(lambda group: _send_all(desk, *group), groups))
+        done = list(pool.map(lambda group: _send_all(ctx, *group), groups))
     tried = [each for group in done for each in group]
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         for delivery, sent in tried:
-            _keep(store, delivery, sent, desk.now())
+            _keep(store, delivery, sent, ctx.now())
     return len(tried)
 
 
-def _send_all(desk: Desk, webhook: Webhook, several: list[Delivery]) -> list[tuple[Delivery, Sent]]:
+def _send_all(ctx: Context, webhook: Webhook, several: list[Delivery]) -> list[tuple[Delivery, Sent]]:
     done: list[tuple[Delivery, Sent]] = []
     for delivery in several:
         if done and done[-1][1].fault:
             done.append((delivery, Sent(0, "Waits for an earlier message.")))
             continue
-        now = desk.now()
+        now = ctx.now()
         old = [webhook.old_secret] if webhook.old_until and webhook.old_until > now else []
         sent = send(
             webhook.url,
@@ -175,7 +175,7 @@ def _send_all(desk: Desk, webhook: Webhook, several: list[Delivery]) -> list[tup
             message_id=delivery.event_id,
             signed_with=[webhook.secret, *old],
             now=now,
-            allowed=desk.webhook_networks,
+            allowed=ctx.webhook_networks,
         )
         done.append((delivery, sent))
     return done

@@ -51,8 +51,8 @@ class Floors:
 
     def used(self, layout: Layout) -> tuple[Bay, ...]:
         """The bays that cartons go to or should have gone to, in setting order."""
-        standing = {bay.bay for bay in self.bay_of.values()}
-        return tuple(bay for bay in setting_order(layout) if bay.bay in standing | self.asked)
+        snapshot = {bay.bay for bay in self.bay_of.values()}
+        return tuple(bay for bay in setting_order(layout) if bay.bay in snapshot | self.asked)
 
 
 def stand_in_waves(shipment: Shipment, cartons: Sequence[Carton], loads: Mapping[str, Load]) -> tuple[Floors, ...]:
@@ -82,10 +82,10 @@ def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mappin
     if shipment.layout is None:
         return Floors()
     turns = {carton.carton: turn for turn, carton in enumerate(sorted(cartons, key=opening_key))}
-    standing = _Standing(shipment.layout, turns)
+    snapshot = _Standing(shipment.layout, turns)
     overrides = shipment.overrides
     wanted: dict[str, list[Load]] = {}
-    bays = {bay.bay: bay for bay in standing.bays}
+    bays = {bay.bay: bay for bay in snapshot.bays}
     for carton in sorted(
         cartons,
         key=lambda c: (
@@ -99,17 +99,17 @@ def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mappin
         if bay is None:
             continue
         load = loads[carton.carton]
-        standing.floors.asked.add(bay.bay)
-        if overrides.bay_of(carton.carton) or (carton.carton in overrides.riding and standing.takes(bay, load)):
-            standing.put(load, bay)
+        snapshot.floors.asked.add(bay.bay)
+        if overrides.bay_of(carton.carton) or (carton.carton in overrides.riding and snapshot.takes(bay, load)):
+            snapshot.put(load, bay)
         else:
             wanted.setdefault(bay.bay, []).append(load)
-    homeless = [(load, bays[name]) for name, own in wanted.items() for load in standing.put_most(own, bays[name])]
+    homeless = [(load, bays[name]) for name, own in wanted.items() for load in snapshot.put_most(own, bays[name])]
     homeless.sort(key=lambda one: turns[one[0].carton])
     for load, bay in homeless:
-        standing.carry_over(load, bay)
-    standing.draw(overrides.moved_on)
-    return standing.floors
+        snapshot.carry_over(load, bay)
+    snapshot.draw(overrides.moved_on)
+    return snapshot.floors
 
 
 class _Standing:

@@ -41,7 +41,7 @@ class Wave:
 def packed_waves(
     shipment: Shipment,
     floors: Sequence[Floors],
-    standing: Sequence[Carton],
+    snapshot: Sequence[Carton],
     riding: Collection[str],
     loads: Mapping[str, Load],
     deck: Deck,
@@ -62,7 +62,7 @@ def packed_waves(
         first_free = waves[-1].next_free
     part = SHARING * time_limit_s / max(1, len(waves) - 1)
     for number in range(len(waves) - 1):
-        both = _with_fewer_trips(shipment, waves[number], waves[number + 1], standing, loads, part)
+        both = _with_fewer_trips(shipment, waves[number], waves[number + 1], snapshot, loads, part)
         if both and not any(wave.problem.bound for wave in waves[number + 1 :]):
             waves[number : number + 2] = both
             waves[number + 1 :] = _numbered_on(waves[number].next_free, waves[number + 1 :])
@@ -87,7 +87,7 @@ def _with_fewer_trips(
     shipment: Shipment,
     now: Wave,
     later: Wave,
-    standing: Sequence[Carton],
+    snapshot: Sequence[Carton],
     loads: Mapping[str, Load],
     time_limit_s: float,
 ) -> tuple[Wave, Wave] | None:
@@ -102,12 +102,12 @@ def _with_fewer_trips(
     last = {one.load.carton: first + at for at, placed in enumerate(driven) for one in placed}
     if not last or now.solution.driven < 2:
         return None
-    begins = _begins_the_work(now, standing)
+    begins = _begins_the_work(now, snapshot)
     ends = {**dict.fromkeys(begins - last.keys(), now.first_free), **both.bound, **last}
     for problem in (both, replace(both, bound=ends)):
         found = solve_packing(problem, time_limit_s=time_limit_s / 2)
         fewer = not found.released and found.driven < now.solution.driven + len(driven)
-        if fewer and (waves := _divided(shipment, now, later, found, begins, standing, loads)):
+        if fewer and (waves := _divided(shipment, now, later, found, begins, snapshot, loads)):
             return waves
     return None
 
@@ -118,7 +118,7 @@ def _divided(
     later: Wave,
     found: PackingSolution,
     begins: frozenset[str],
-    standing: Sequence[Carton],
+    snapshot: Sequence[Carton],
     loads: Mapping[str, Load],
 ) -> tuple[Wave, Wave] | None:
     """The trips with something of the later wave to the later one, where its floor takes them and all can wait.
@@ -133,18 +133,18 @@ def _divided(
     names = (now.floors.bay_of.keys() - put_off, later.floors.bay_of.keys() | put_off)
     if put_off & (begins | now.problem.bound.keys()) or not carts[0]:
         return None
-    floors = [stand_on_floors(shipment, [c for c in standing if c.carton in own], loads) for own in names]
+    floors = [stand_on_floors(shipment, [c for c in snapshot if c.carton in own], loads) for own in names]
     if any(own.held for own in floors):
         return None
     return _packed_so(now, floors[0], carts[0]), _packed_so(later, floors[1], carts[1])
 
 
-def _begins_the_work(wave: Wave, standing: Sequence[Carton]) -> frozenset[str]:
+def _begins_the_work(wave: Wave, snapshot: Sequence[Carton]) -> frozenset[str]:
     """What is opened first, and what work on a section begins with: its instructions, tags and parts."""
     riding = {load.carton for load in wave.problem.loads}
     return frozenset(
         carton.carton
-        for carton in standing
+        for carton in snapshot
         if carton.carton in riding and (carton.open_first or (carton.kind in BEGINNING and not carton.addresses))
     )
 

@@ -46,10 +46,10 @@ def plan_waves(
 
     ``cartons`` are all that stand on the floors, and those of them that are not at a bay yet.
     """
-    standing, riding = cartons
+    snapshot, riding = cartons
     on_the_way = {one.load.carton for placed in begun.values() for one in placed}
     waiting = [carton.carton for carton in riding if carton.carton not in on_the_way]
-    packed = packed_waves(shipment, floors, standing, waiting, loads, deck, search.time_limit_s)
+    packed = packed_waves(shipment, floors, snapshot, waiting, loads, deck, search.time_limit_s)
     whole = [wave.floors for wave in packed]
     waves: list[Wave] = []
     for wave in packed:
@@ -69,8 +69,8 @@ STOPPING, UNLOADING = 0.6, 0.2
 def _by_arrival(shipment: Shipment, floors: Floors, trips: Iterable[Trip], loads: Mapping[str, Load]) -> Floors:
     if shipment.layout is None:
         return floors
-    standing = [carton for carton in shipment.manifest if carton.carton in floors.bay_of]
-    opening = {carton.carton: turn for turn, carton in enumerate(sorted(standing, key=opening_key))}
+    snapshot = [carton for carton in shipment.manifest if carton.carton in floors.bay_of]
+    opening = {carton.carton: turn for turn, carton in enumerate(sorted(snapshot, key=opening_key))}
     arrival = {carton: trip.trip for trip in trips for carton in trip.cartons}
     return stacked_by_arrival(floors, shipment.layout, loads, opening, arrival)
 

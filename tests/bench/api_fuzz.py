@@ -36,11 +36,11 @@ def fill(data: Path, folder: Path) -> str:
     """Shipments to call for, one of them confirmed; gives the secret of a token that may do all."""
     load = Load.of(3, CARTONS)
     load.write_manifest(folder / "m.csv")
-    with service.Desk(data, PlannedReader()) as desk:
-        service.import_manifest(desk, "m.csv", (folder / "m.csv").read_bytes())
-        shown = service.show_receipt(desk, "S-1")
+    with service.Context(data, PlannedReader()) as ctx:
+        service.import_manifest(ctx, "m.csv", (folder / "m.csv").read_bytes())
+        shown = service.show_receipt(ctx, "S-1")
         service.confirm(
-            desk,
+            ctx,
             "S-1",
             shown.digest,
             name="Bo",
@@ -48,7 +48,7 @@ def fill(data: Path, folder: Path) -> str:
             with_exceptions=True,
             missing=service.MissingAnswer(searched=True),
         )
-        return service.make_api_token(desk, "fuzz", list(service.Scope), by="bench")[1]
+        return service.make_api_token(ctx, "fuzz", list(service.Scope), by="bench")[1]
 
 
 @contextmanager

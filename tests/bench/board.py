@@ -28,7 +28,7 @@ from urllib.request import Request, urlopen
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
-from receiving.service.desk import Desk  # noqa: E402
+from receiving.service.context import Context  # noqa: E402
 from receiving.store import DATABASE  # noqa: E402
 from tests.bench.list_pages import fill  # noqa: E402
 from tests.bench.phones import Phone, Tally  # noqa: E402
@@ -262,8 +262,8 @@ def main() -> None:
         data = folder / "data"
         if not data.exists():
             folder.mkdir(parents=True, exist_ok=True)
-            with Desk(data, PlannedReader()) as desk:
-                fill(desk, folder, Load.of(given.shipments, CARTONS), given.reads)
+            with Context(data, PlannedReader()) as ctx:
+                fill(ctx, folder, Load.of(given.shipments, CARTONS), given.reads)
         with Served.at(data) as served:
             rows_made(served)
             page = gzip.decompress(sent := get(served.port, "/overview")[1])

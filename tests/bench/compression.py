@@ -17,7 +17,7 @@ sys.path.insert(0, str(ROOT))
 
 from receiving import service  # noqa: E402
 from receiving.model import Place, Source  # noqa: E402
-from receiving.service.desk import Desk  # noqa: E402
+from receiving.service.context import Context  # noqa: E402
 from tests.bench.served import Load  # noqa: E402
 from tests.planned_reader import PlannedReader  # noqa: E402
 from web import create_app  # noqa: E402
@@ -28,15 +28,15 @@ ROUNDS = 5
 
 def main() -> None:
     load = Load.of(1, int(sys.argv[1]) if len(sys.argv) > 1 else 120)
-    with tempfile.TemporaryDirectory() as name, Desk(Path(name) / "data", PlannedReader()) as desk:
+    with tempfile.TemporaryDirectory() as name, Context(Path(name) / "data", PlannedReader()) as ctx:
         folder = Path(name)
         load.write_manifest(folder / "m.csv")
-        service.import_manifest(desk, "m.csv", (folder / "m.csv").read_bytes())
+        service.import_manifest(ctx, "m.csv", (folder / "m.csv").read_bytes())
         for file in load.write_layouts(folder):
-            service.import_layout(desk, file.name, file.read_bytes())
+            service.import_layout(ctx, file.name, file.read_bytes())
         for code in load.shipments["S-0"]:
-            service.add_scan(desk, "S-0", f"]C100{code}", place=Place.DOCK, by="Ana", source=Source.SCANNER)
-        client = create_app(desk).test_client()
+            service.add_scan(ctx, "S-0", f"]C100{code}", place=Place.DOCK, by="Ana", source=Source.SCANNER)
+        client = create_app(ctx).test_client()
         pages = {path: client.get(path).data for path in ("/s/S-0/live", "/s/S-0/plan", "/overview")}
     for path, body in pages.items():
         print(f"{path}: {len(body) / 1000:.1f} kB")

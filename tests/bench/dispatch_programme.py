@@ -100,13 +100,13 @@ class Outcome:
 
 
 @dataclass
-class Desk:
+class Context:
     """One way of working over the whole programme."""
 
     calendar: WorkingCalendar
     terms: StoreTerms
     costs: Costs
-    acts: Callable[["Desk", "Case", int], None]
+    acts: Callable[["Context", "Case", int], None]
     past: list[ShipmentRow] = field(default_factory=list)
 
     def day(self, n: int) -> date:
@@ -137,10 +137,10 @@ class Case:
     def missing(self, now: int) -> list[int]:
         return [carton for carton in range(CARTONS) if not self.here(carton, now)]
 
-    def order(self, desk: Desk, carton: int, now: int) -> None:
+    def order(self, ctx: Context, carton: int, now: int) -> None:
         if carton not in self.ordered:
             self.outcome.orders += 1
-            self.promised[carton] = now + desk.terms.lead_days
+            self.promised[carton] = now + ctx.terms.lead_days
             self.ordered[carton] = self.promised[carton] + self.fate.order_takes[carton]
 
 
@@ -163,41 +163,41 @@ def _arrival(random: Random, visit: int, rates: argparse.Namespace) -> int | Non
     return visit - 9 + (random.randint(1, 14) if draw < rates.lost + rates.late else 0)
 
 
-def blind(desk: Desk, case: Case, now: int) -> None:
+def blind(ctx: Context, case: Case, now: int) -> None:
     """Nobody looks before the visit."""
 
 
-def order_all(desk: Desk, case: Case, now: int) -> None:
+def order_all(ctx: Context, case: Case, now: int) -> None:
     """Whatever a count misses is ordered at once; the visit stays where it is."""
     if case.counted:
         for carton in case.missing(now):
-            case.order(desk, carton, now)
+            case.order(ctx, carton, now)
 
 
-def advised(desk: Desk, case: Case, now: int, *, at_once: bool) -> None:
+def advised(ctx: Context, case: Case, now: int, *, at_once: bool) -> None:
     """What the advice says: call who has not counted, order while that helps, hold where that is cheaper."""
     if not case.counted:
         if now == case.visit - 4 and case.fate.answers:
             count(case, now)
         return
-    day = StoreDay(desk.day(now), AT_DESK, desk.calendar)
-    decided = decide(row_of(desk, case, now), day)
+    day = StoreDay(ctx.day(now), AT_DESK, ctx.calendar)
+    decided = decide(row_of(ctx, case, now), day)
     for outlook in decided.outlooks:
         status = order_status(outlook, decided)
         if status is not OrderStatus.NOT_NEEDED and (at_once or status is not OrderStatus.ORDER_BY):
-            case.order(desk, int(outlook.missing.carton), now)
+            case.order(ctx, int(outlook.missing.carton), now)
     if now == case.visit - 1:
-        decided = decide(row_of(desk, case, now), day)
-        choices = options(decided, day, learn(desk.past, day.today, decided.days_to_visit or 0), desk.costs)
+        decided = decide(row_of(ctx, case, now), day)
+        choices = options(decided, day, learn(ctx.past, day.today, decided.days_to_visit or 0), ctx.costs)
         if choices and choices[0].kind is OptionKind.HOLD and choices[0].until:
-            later = max(case.visit, desk.number(choices[0].until))
+            later = max(case.visit, ctx.number(choices[0].until))
             case.outcome.moved += later > case.visit
             case.visit = later
 
 
-def row_of(desk: Desk, case: Case, now: int) -> ShipmentRow:
+def row_of(ctx: Context, case: Case, now: int) -> ShipmentRow:
     missing = case.missing(now)
-    visit = desk.day(case.visit)
+    visit = ctx.day(case.visit)
     return ShipmentRow(
         shipment="S",
         store="0001",
@@ -212,19 +212,19 @@ def row_of(desk: Desk, case: Case, now: int) -> ShipmentRow:
         revision=1,
         last_read_at=None,
         confirmed=True,
-        followed=tuple(_missing(desk, case, carton, now) for carton in missing),
+        followed=tuple(_missing(ctx, case, carton, now) for carton in missing),
         positions=CARTONS * POSITIONS_A_CARTON,
         settable=(CARTONS - len(missing)) * POSITIONS_A_CARTON,
-        terms=desk.terms,
+        terms=ctx.terms,
     )
 
 
-def _missing(desk: Desk, case: Case, carton: int, now: int) -> MissingCarton:
+def _missing(ctx: Context, case: Case, carton: int, now: int) -> MissingCarton:
     """An order is due when it was promised; one that is over its day is chased, and its new day is known."""
     followed = None
     if carton in case.ordered:
         due = case.promised[carton] if now <= case.promised[carton] else case.ordered[carton]
-        followed = ShortageFollowed("n", NOON, "desk", f"{carton:02d}", FollowUp.SENT_AGAIN, desk.day(due))
+        followed = ShortageFollowed("n", NOON, "ctx", f"{carton:02d}", FollowUp.SENT_AGAIN, ctx.day(due))
     positions = 0 if carton == PARTS else POSITIONS_A_CARTON
     return MissingCarton(f"{carton:02d}", followed, positions=positions, whole_section=carton == PARTS)
 
@@ -234,46 +234,46 @@ def count(case: Case, now: int) -> None:
     case.first_missing = frozenset(case.missing(now))
 
 
-def store_process(env: simpy.Environment, desk: Desk, case: Case) -> Iterator[simpy.Event]:
+def store_process(env: simpy.Environment, ctx: Context, case: Case) -> Iterator[simpy.Event]:
     """One store, a working day at a time: the morning's count and decisions, then the visit where it is due."""
     while not case.done:
         now = int(env.now)
         if not case.counted and case.fate.counted == now:
             count(case, now)
         if now < case.visit:
-            desk.acts(desk, case, now)
+            ctx.acts(ctx, case, now)
         else:
-            visit(desk, case, now)
+            visit(ctx, case, now)
         yield env.timeout(1)
 
 
-def visit(desk: Desk, case: Case, now: int) -> None:
+def visit(ctx: Context, case: Case, now: int) -> None:
     missing = case.missing(now)
     out = case.outcome
     out.visits += 1
     if out.visits == 1:
         out.waited = now - case.fate.visit
-        desk.past.append(_remembered(desk, case))
+        ctx.past.append(_remembered(ctx, case))
     if not missing:
         finish(case, now)
         return
     out.failed += 1
     out.wasted += PARTS in missing
     for carton in missing:
-        case.order(desk, carton, now)
+        case.order(ctx, carton, now)
     until = max(min(case.ordered[c], case.fate.arrives[c] or HORIZON_DAYS) for c in missing) + 1
     out.waited += (until - now) * len(missing) / CARTONS
     case.visit = until
 
 
-def _remembered(desk: Desk, case: Case) -> ShipmentRow:
+def _remembered(ctx: Context, case: Case) -> ShipmentRow:
     """What a count missed and nobody ordered, as it would be learned from."""
-    on = desk.day(case.visit)
+    on = ctx.day(case.visit)
     waits = tuple(
-        Wait((on - desk.day(case.counted_on)).days, (on - desk.day(own)).days if own is not None else None)
+        Wait((on - ctx.day(case.counted_on)).days, (on - ctx.day(own)).days if own is not None else None)
         for own in (case.fate.arrives[carton] for carton in case.first_missing if carton not in case.ordered)
     )
-    return replace(row_of(desk, case, case.visit), waits=waits)
+    return replace(row_of(ctx, case, case.visit), waits=waits)
 
 
 def finish(case: Case, now: int) -> None:
@@ -282,17 +282,17 @@ def finish(case: Case, now: int) -> None:
     case.outcome.needless += sum((own[c] or HORIZON_DAYS) < case.visit for c in case.ordered if own[c] is not None)
 
 
-def run(desk: Desk, world: list[Fate]) -> list[Outcome]:
+def run(ctx: Context, world: list[Fate]) -> list[Outcome]:
     env = simpy.Environment()
     cases = [Case(fate, fate.visit) for fate in world]
     for case in cases:
-        env.process(store_process(env, desk, case))
+        env.process(store_process(env, ctx, case))
     env.run(until=HORIZON_DAYS)
     assert all(case.done for case in cases), "a store was never finished"
     return [case.outcome for case in cases]
 
 
-WAYS: tuple[tuple[str, Callable[[Desk, Case, int], None]], ...] = (
+WAYS: tuple[tuple[str, Callable[[Context, Case, int], None]], ...] = (
     ("blind", blind),
     ("order all", order_all),
     ("advice, late orders", partial(advised, at_once=False)),
@@ -343,7 +343,7 @@ def main() -> None:
     for seed in given.seeds:
         world = fates(given.stores, Random(seed), given)
         for name, acts in WAYS:
-            found[name].append(per_thousand(run(Desk(calendar, terms, Costs(), acts), world)))
+            found[name].append(per_thousand(run(Context(calendar, terms, Costs(), acts), world)))
     print(f"{given.stores} stores in each of {len(given.seeds)} worlds (seeds {', '.join(map(str, given.seeds))}),")
     print("per 1,000 stores with 95 % intervals; waited: working days of a whole section; costs in visits")
     show(found)

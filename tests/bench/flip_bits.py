@@ -48,10 +48,10 @@ def main() -> None:
     rng = random.Random(options.seed)
     with tempfile.TemporaryDirectory(prefix="flips-") as folder:
         whole, data = Path(folder) / "whole", Path(folder) / "data"
-        with service.Desk(whole, Reader()) as desk:
-            service.import_manifest(desk, "m.csv", MANIFEST.encode())
+        with service.Context(whole, Reader()) as ctx:
+            service.import_manifest(ctx, "m.csv", MANIFEST.encode())
             for number in range(DEEDS):
-                do(desk, number)
+                do(ctx, number)
         before = content(whole / "receiving.sqlite")
         files = [whole / "receiving.sqlite", *sorted((whole / "photos").glob("??/*"))]
         counts = {"database": [0, 0, 0], "photos": [0, 0, 0]}

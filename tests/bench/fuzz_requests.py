@@ -103,9 +103,9 @@ class World:
             folder.mkdir()
             reader = PlannedReader()
             reader.readings["pile.jpg"] = pile_reading()
-            desk = open_desk(folder, reader)
-            app = create_app(desk)
-            known = self._known(desk)
+            ctx = open_desk(folder, reader)
+            app = create_app(ctx)
+            known = self._known(ctx)
             if not guarded:
                 self.clients["one user"] = (app, app.test_client(), known, {})
                 continue
@@ -114,28 +114,28 @@ class World:
                 Role.COORDINATOR,
                 *(each for each in Role if each not in (Role.COORDINATOR, Role.STORE_STAFF)),
             ):
-                service.add_person(desk, f"{role.value} one", role, WORDS)
-                sessions[role.value] = service.sign_in(desk, f"{role.value} one", WORDS, address="::1").token
-            _, link = service.make_link(desk, SHIPMENT, "back door", days=3, by="Ada")
-            sessions["link"] = service.come_by_link(desk, link).token
+                service.add_person(ctx, f"{role.value} one", role, WORDS)
+                sessions[role.value] = service.sign_in(ctx, f"{role.value} one", WORDS, address="::1").token
+            _, link = service.make_link(ctx, SHIPMENT, "back door", days=3, by="Ada")
+            sessions["link"] = service.come_by_link(ctx, link).token
             sessions["nobody"] = "made.up"
             for role, token in sessions.items():
                 client = app.test_client()
                 client.set_cookie("session", token)
                 self.clients[role] = (app, client, {**known, "token": link}, {})
-            _, secret = service.make_api_token(desk, "programme", tuple(service.Scope), by="Ada")
+            _, secret = service.make_api_token(ctx, "programme", tuple(service.Scope), by="Ada")
             self.clients["token"] = (app, app.test_client(), known, {"Authorization": f"Bearer {secret}"})
         for _, client, _, _ in self.clients.values():
             client.get("/")
 
-    def _known(self, desk: service.Desk) -> dict[str, object]:
-        service.add_scan(desk, SHIPMENT, f"]C100{sscc(1)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
-        torn = service.add_scan(desk, SHIPMENT, "Harbor Lane", place=Place.DOCK, by="Ada", source=Source.TYPED)
-        photo = service.add_photo(desk, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada").photo
-        service.finish_photos(desk)
-        shown = service.show_receipt(desk, SHIPMENT)
+    def _known(self, ctx: service.Context) -> dict[str, object]:
+        service.add_scan(ctx, SHIPMENT, f"]C100{sscc(1)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
+        torn = service.add_scan(ctx, SHIPMENT, "Harbor Lane", place=Place.DOCK, by="Ada", source=Source.TYPED)
+        photo = service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada").photo
+        service.finish_photos(ctx)
+        shown = service.show_receipt(ctx, SHIPMENT)
         service.confirm(
-            desk,
+            ctx,
             SHIPMENT,
             shown.digest,
             name="Ida",
@@ -143,7 +143,7 @@ class World:
             with_exceptions=True,
             missing=service.MissingAnswer(searched=True),
         )
-        questions = service.shipment(desk, SHIPMENT).reconciliation.questions
+        questions = service.shipment(ctx, SHIPMENT).reconciliation.questions
         return {
             "shipment": SHIPMENT, "store": "0417", "carton": "05", "photo": photo, "number": 1, "revision": 1,
             "size_px": 480, "read_id": torn.read_id, "digits": sscc(5), "kind": "csv", "filename": "site.css",

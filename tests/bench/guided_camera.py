@@ -113,8 +113,8 @@ def film(playwright: object, address: str, video: Path, wanted: int) -> list[Ans
 
 def main() -> None:
     folder = Path(tempfile.mkdtemp(prefix="guided-camera-"))
-    with open_desk(folder, PlannedReader()) as desk:
-        manifest: Manifest = service.manifest_of(desk, SHIPMENT)[0]
+    with open_desk(folder, PlannedReader()) as ctx:
+        manifest: Manifest = service.manifest_of(ctx, SHIPMENT)[0]
     answered: list[Answered] = []
     used_s = pages_s = 0.0
     with Served.at(folder) as served, sync_playwright() as playwright:

@@ -20,8 +20,8 @@ sys.path.insert(0, str(ROOT))
 from receiving import service  # noqa: E402
 from receiving.expected import write_manifest_csv  # noqa: E402
 from receiving.model import LabelRead, Place, RawRead, Source  # noqa: E402
-from receiving.service.desk import MOST_STANDINGS, Desk  # noqa: E402
-from receiving.service.standing import standing  # noqa: E402
+from receiving.service.context import MOST_SNAPSHOTS, Context  # noqa: E402
+from receiving.service.snapshot import snapshot  # noqa: E402
 from tests.bench.match_shipments import shipment  # noqa: E402
 from tests.planned_reader import PlannedReader  # noqa: E402
 
@@ -32,11 +32,11 @@ def as_seen(read: LabelRead) -> RawRead:
     return replace(read.raw, raw=f"00{sscc}" if sscc else read.claim.barcode or "C1 R1")
 
 
-def fill(desk: Desk, shipments: int) -> None:
+def fill(ctx: Context, shipments: int) -> None:
     random = Random(3)
     work = [shipment(random, n) for n in range(shipments)]
-    service.import_manifest(desk, "many.csv", write_manifest_csv([manifest for manifest, _ in work]).encode())
-    with desk.store() as store:
+    service.import_manifest(ctx, "many.csv", write_manifest_csv([manifest for manifest, _ in work]).encode())
+    with ctx.store() as store:
         for manifest, reads in work:
             store.add_reads(manifest.shipment, [as_seen(read) for read in reads])
 
@@ -48,31 +48,31 @@ def held_kb() -> int:
     return int(next(line for line in lines if line.startswith("VmRSS")).split()[1])
 
 
-def seconds(desk: Desk) -> float:
+def seconds(ctx: Context) -> float:
     start = process_time()
-    service.shipments(desk)
+    service.shipments(ctx)
     return process_time() - start
 
 
 def main() -> None:
     shipments = int(sys.argv[1]) if len(sys.argv) > 1 else 5000
-    with tempfile.TemporaryDirectory() as folder, Desk(Path(folder), PlannedReader()) as desk:
-        fill(desk, shipments)
+    with tempfile.TemporaryDirectory() as folder, Context(Path(folder), PlannedReader()) as ctx:
+        fill(ctx, shipments)
         before = held_kb()
-        with desk.store() as store:
-            for record in store.shipments()[:MOST_STANDINGS]:
-                found = standing(desk, store, record).reconciliation
+        with ctx.store() as store:
+            for record in store.shipments()[:MOST_SNAPSHOTS]:
+                found = snapshot(ctx, store, record).reconciliation
                 assert found.explanations and found.cartons
-        each_kb = (held_kb() - before) / min(shipments, MOST_STANDINGS)
-        desk.standings.clear()
-        first_s, again_s = seconds(desk), seconds(desk)
-        service.add_scan(desk, "SH-0", "C1 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
-        one_more_s = seconds(desk)
+        each_kb = (held_kb() - before) / min(shipments, MOST_SNAPSHOTS)
+        ctx.snapshots.clear()
+        first_s, again_s = seconds(ctx), seconds(ctx)
+        service.add_scan(ctx, "SH-0", "C1 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
+        one_more_s = seconds(ctx)
         print(
-            f"{shipments} shipments; kept {len(desk.standings)} of at most {MOST_STANDINGS} in full, rows in the store"
+            f"{shipments} shipments; kept {len(ctx.snapshots)} of at most {MOST_SNAPSHOTS} in full, rows in the store"
         )
         print(
-            f"one kept in full       {each_kb:9.0f} kB, all that may be kept {each_kb * MOST_STANDINGS / 1024:6.0f} MB"
+            f"one kept in full       {each_kb:9.0f} kB, all that may be kept {each_kb * MOST_SNAPSHOTS / 1024:6.0f} MB"
         )
         print(f"list of all, first     {first_s:9.2f} s")
         print(f"list of all, again     {again_s:9.2f} s   1/{first_s / again_s:.0f}")

@@ -54,28 +54,28 @@ def photo_bytes(number: int) -> bytes:
     return out.getvalue()
 
 
-def do(desk: service.Desk, number: int) -> None:
+def do(ctx: service.Context, number: int) -> None:
     """What a phone asks for; asked again it changes nothing."""
     kind, name = KINDS[number % len(KINDS)], deed_id(number)
     if kind == "scan":
         service.add_scan(
-            desk, "S-1", f"carton {number}", place=Place.DOCK, by="Ada", source=Source.SCANNER, scan_id=name
+            ctx, "S-1", f"carton {number}", place=Place.DOCK, by="Ada", source=Source.SCANNER, scan_id=name
         )
     elif kind == "note":
 
         def note() -> str:
-            return service.add_note(desk, "S-1", "carton_seen", by="Ada", carton="02", reason=name).note_id
+            return service.add_note(ctx, "S-1", "carton_seen", by="Ada", carton="02", reason=name).note_id
 
-        service.run_once(desk, name, {"carton": "02", "reason": name}, note, str)
+        service.run_once(ctx, name, {"carton": "02", "reason": name}, note, str)
     elif kind == "photo":
-        service.add_photo(desk, "S-1", f"{number}.png", photo_bytes(number), place=Place.DOCK, by="Ada")
-        service.finish_photos(desk)
+        service.add_photo(ctx, "S-1", f"{number}.png", photo_bytes(number), place=Place.DOCK, by="Ada")
+        service.finish_photos(ctx)
     else:
 
         def confirm() -> int:
-            shown = service.show_receipt(desk, "S-1")
+            shown = service.show_receipt(ctx, "S-1")
             given = service.confirm(
-                desk,
+                ctx,
                 "S-1",
                 shown.digest,
                 name=name,
@@ -85,7 +85,7 @@ def do(desk: service.Desk, number: int) -> None:
             )
             return given.number
 
-        service.run_once(desk, name, {"receipt": name}, confirm, int)
+        service.run_once(ctx, name, {"receipt": name}, confirm, int)
 
 
 def at_boundaries(reached: Callable[[], None]) -> None:
@@ -120,13 +120,13 @@ def work(data: Path, first: int, pipe: int, kill_at: int) -> None:
 
     if kill_at:
         at_boundaries(reached)
-    with service.Desk(data, Reader(), create=False) as desk:
-        service.resume_photos(desk)
-        service.finish_photos(desk)
+    with service.Context(data, Reader(), create=False) as ctx:
+        service.resume_photos(ctx)
+        service.finish_photos(ctx)
         os.write(pipe, b"o")
         opened = True
         for number in range(first, first + 10_000):
-            do(desk, number)
+            do(ctx, number)
             os.write(pipe, b"x")
 
 
@@ -170,10 +170,10 @@ def kill_once(data: Path, first: int, *, after_s: float = 0.0, at: int = 0) -> i
 
 def account(data: Path, done: int) -> dict[str, object]:
     """What is there beside what was acknowledged: all deeds below ``done``, and perhaps the one that was in work."""
-    with service.Desk(data, Reader(), create=False) as desk:
-        service.resume_photos(desk)
-        service.finish_photos(desk)
-        view = service.shipment(desk, "S-1")
+    with service.Context(data, Reader(), create=False) as ctx:
+        service.resume_photos(ctx)
+        service.finish_photos(ctx)
+        view = service.shipment(ctx, "S-1")
         there = [read.read_id for read in view.reads]
         there += [note.reason for note in view.notes if isinstance(note, CartonSeen)]  # confirming adds others
         there += [receipt.name for receipt in view.receipts]
@@ -205,8 +205,8 @@ def main() -> None:
         data = Path(folder) / "data"
 
         def prepare(pipe: int) -> None:
-            with service.Desk(data, Reader()) as desk:
-                service.import_manifest(desk, "m.csv", MANIFEST.encode())
+            with service.Context(data, Reader()) as ctx:
+                service.import_manifest(ctx, "m.csv", MANIFEST.encode())
 
         ended(*forked(prepare))
         done = 0

@@ -25,7 +25,7 @@ from flask.testing import FlaskClient  # noqa: E402
 
 from receiving import service  # noqa: E402
 from receiving.model import EVERYTHING, Place, RawRead, Source  # noqa: E402
-from receiving.service.desk import Desk  # noqa: E402
+from receiving.service.context import Context  # noqa: E402
 from receiving.service.photo_reading import codes_to_expect  # noqa: E402
 from receiving.store import ListQuery  # noqa: E402
 from tests.bench.served import Load  # noqa: E402
@@ -35,15 +35,15 @@ from web import create_app  # noqa: E402
 ROUNDS = 9
 
 
-def fill(desk: Desk, folder: Path, load: Load, reads: int) -> None:
+def fill(ctx: Context, folder: Path, load: Load, reads: int) -> None:
     """All shipments imported, and three in four of them scanned in part, some with cartons of others among them."""
     random, at = Random(3), datetime(2027, 2, 1, 8, tzinfo=UTC)
     load.write_manifest(folder / "m.csv")
     with (folder / "m.csv").open("rb") as file:
-        service.import_stream(desk, "m.csv", file)
+        service.import_stream(ctx, "m.csv", file)
     shipments = list(load.shipments)
     for start in range(0, len(shipments) * 3 // 4, 250):
-        with desk.transaction() as store:
+        with ctx.transaction() as store:
             for shipment in shipments[start : start + 250]:
                 codes = load.shipments[shipment]
                 strange = random.choice(load.shipments[random.choice(shipments)])
@@ -66,17 +66,17 @@ def cpu_ms(work: Callable[[], object], rounds: int = 1) -> float:
     return median(taken)
 
 
-def statements(desk: Desk, client: FlaskClient) -> int:
+def statements(ctx: Context, client: FlaskClient) -> int:
     """SQL statements of one request."""
     seen: list[str] = []
-    with desk.store() as store:
+    with ctx.store() as store:
         store._db.conn.set_trace_callback(seen.append)
         client.get("/overview")
     return len(seen)
 
 
-def bare_ms(desk: Desk) -> float:
-    with desk.store() as store:
+def bare_ms(ctx: Context) -> float:
+    with ctx.store() as store:
 
         def ask() -> None:
             store.list_rows(ListQuery(), limit=100)
@@ -93,13 +93,13 @@ def main() -> None:
     given = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         folder, data = Path(name), Path(name) / "data"
-        with Desk(data, PlannedReader()) as desk:
+        with Context(data, PlannedReader()) as ctx:
             start = process_time()
-            fill(desk, folder, Load.of(given.shipments, 20), given.reads)
+            fill(ctx, folder, Load.of(given.shipments, 20), given.reads)
             print(
                 f"{given.shipments} shipments, {given.reads} reads each; filled in {process_time() - start:.0f} s CPU"
             )
-            client = create_app(desk).test_client()
+            client = create_app(ctx).test_client()
 
             def overview() -> None:
                 answer = client.get("/overview", headers={"Accept-Encoding": "gzip"})
@@ -109,24 +109,24 @@ def main() -> None:
             sizes: list[int] = []
             print(f"all rows made          {cpu_ms(overview):9.0f} ms")
             warm = cpu_ms(overview, ROUNDS)
-            bare = bare_ms(desk)
-            few = statements(desk, client)
+            bare = bare_ms(ctx)
+            few = statements(ctx, client)
             print(f"again                  {warm:9.1f} ms, {few} statements, {sizes[-1] / 1000:.1f} kB sent")
             print(f"bare SQL of the same   {bare:9.1f} ms, ratio {warm / bare:.1f}")
             (layout,) = Load({"S": []}, {"S": "99999"}, 0).write_layouts(folder)
-            service.import_layout(desk, "l.toml", layout.read_bytes())
+            service.import_layout(ctx, "l.toml", layout.read_bytes())
             print(f"after another layout   {cpu_ms(overview):9.1f} ms")
             other = "shipment,store,carton,sscc,kind\nS-other,99998,01,,tray\n"
-            service.import_manifest(desk, "one.csv", other.encode())
+            service.import_manifest(ctx, "one.csv", other.encode())
             print(f"after another manifest {cpu_ms(overview):9.1f} ms")
-            service.add_scan(desk, "S-0", "C1 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
+            service.add_scan(ctx, "S-0", "C1 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
             print(f"after one read         {cpu_ms(overview):9.1f} ms")
-            with desk.store() as store:
+            with ctx.store() as store:
                 print(f"codes to expect        {cpu_ms(lambda: codes_to_expect(store, 'S-1'), 5):9.1f} ms a photo")
             search = cpu_ms(lambda: client.get("/overview?q=00042"), ROUNDS)
             print(f"search by store        {search:9.1f} ms")
-        with Desk(data, PlannedReader()) as desk:
-            client = create_app(desk).test_client()
+        with Context(data, PlannedReader()) as ctx:
+            client = create_app(ctx).test_client()
             print(f"first after a restart  {cpu_ms(overview):9.1f} ms")
 
 

@@ -94,7 +94,7 @@ class Server:
 
 
 def prepare(data: Path) -> None:
-    with service.Desk(data, PlannedReader()) as desk:
+    with service.Context(data, PlannedReader()) as ctx:
         rows = [
             f"{SHIPMENT},0417,{n:03d},{sscc(5000 + n)},tray,Run,{n % 12 + 1},1,ITEM-{n},4,ea,6,60,40,30,2026-12-24"
             for n in range(1, CARTONS + 1)
@@ -103,10 +103,10 @@ def prepare(data: Path) -> None:
             "shipment,store,carton,sscc,kind,section,column,row,item,qty,unit,weight_kg,length_cm,width_cm,height_cm,"
             "dispatch_date"
         )
-        service.import_manifest(desk, "trial.csv", "\n".join([header, *rows]).encode())
-        service.add_person(desk, "Cora", Role.COORDINATOR, PASSWORD)
+        service.import_manifest(ctx, "trial.csv", "\n".join([header, *rows]).encode())
+        service.add_person(ctx, "Cora", Role.COORDINATOR, PASSWORD)
         for name in PEOPLE:
-            service.add_person(desk, name, Role.REP, PASSWORD)
+            service.add_person(ctx, name, Role.REP, PASSWORD)
 
 
 def sign_in(page: object, server: "Server", name: str) -> None:

@@ -130,10 +130,10 @@ def many(manifest_rows: int) -> bytes:
 
 def main() -> None:
     folder = Path(tempfile.mkdtemp(prefix="phone-screen-"))
-    with open_desk(folder, PlannedReader()) as desk:
-        service.import_manifest(desk, "many.csv", many(400))
-        manifest: Manifest = service.manifest_of(desk, SHIPMENT)[0]
-        server = make_server(desk, host="127.0.0.1", port=0)
+    with open_desk(folder, PlannedReader()) as ctx:
+        service.import_manifest(ctx, "many.csv", many(400))
+        manifest: Manifest = service.manifest_of(ctx, SHIPMENT)[0]
+        server = make_server(ctx, host="127.0.0.1", port=0)
         threading.Thread(target=server.run, daemon=True).start()
         address = f"http://127.0.0.1:{server.effective_port}"
         video = folder / "labels.y4m"

@@ -24,7 +24,7 @@ sys.path.insert(0, str(ROOT))
 
 from receiving import service  # noqa: E402
 from receiving.model import PhotoReading, Place, RawRead, Source  # noqa: E402
-from receiving.service.desk import Desk  # noqa: E402
+from receiving.service.context import Context  # noqa: E402
 from tests.bench.list_pages import cpu_ms  # noqa: E402
 from tests.bench.served import sscc  # noqa: E402
 from tests.planned_reader import PlannedReader  # noqa: E402
@@ -36,7 +36,7 @@ START = date(2027, 1, 4)
 GIB = 1024**3
 
 
-def fill(desk: Desk, stores: int, photo_bytes: int) -> None:
+def fill(ctx: Context, stores: int, photo_bytes: int) -> None:
     """The year, a month at a time: manifests, photos with the reads of ten cartons each, receipts of the past."""
     random = Random(7)
     for month in range(VISITS):
@@ -49,20 +49,20 @@ def fill(desk: Desk, stores: int, photo_bytes: int) -> None:
                 f"{name},{n:05d},{k + 1:02d},{sscc(first + k)},tray,Sol,{k % 15 + 1},{k // 15 + 1},IT-{k},1,6,{day}"
                 for k in range(CARTONS)
             ]
-        service.import_manifest(desk, "month.csv", "\n".join(lines).encode())
+        service.import_manifest(ctx, "month.csv", "\n".join(lines).encode())
         at = datetime(day.year, day.month, day.day, 8, tzinfo=UTC) - timedelta(days=3)
         for n, name in enumerate(names):
             first = (month * stores + n) * CARTONS
-            with desk.transaction() as store:
+            with ctx.transaction() as store:
                 for p in range(PHOTOS):
-                    photo = desk.photos.keep(random.randbytes(photo_bytes))
+                    photo = ctx.photos.keep(random.randbytes(photo_bytes))
                     store.add_photo(name, photo, name=f"{p}.jpg", added_at=at, place=Place.BACK_ROOM, by="Ana")
                     share = CARTONS // PHOTOS
                     reads = [as_read(first + p * share + k, photo, at) for k in range(share)]
                     store.finish_photo(name, photo, PhotoReading(4000, 3000, ()), reads)
             if month < VISITS - 2:
-                shown = service.show_receipt(desk, name)
-                service.confirm(desk, name, shown.digest, name="Grace", role="Manager")
+                shown = service.show_receipt(ctx, name)
+                service.confirm(ctx, name, shown.digest, name="Grace", role="Manager")
 
 
 def as_read(serial: int, photo: str, at: datetime) -> RawRead:
@@ -86,14 +86,14 @@ def main() -> None:
     now = datetime(2027, 11, 20, 9, tzinfo=UTC)
     with tempfile.TemporaryDirectory(dir=os.environ.get("BENCH_FOLDER")) as name:
         data = Path(name) / "data"
-        with Desk(data, PlannedReader(), now=lambda: now) as desk:
+        with Context(data, PlannedReader(), now=lambda: now) as ctx:
             start = perf_counter()
-            fill(desk, stores, given.photo_kb * 1024)
+            fill(ctx, stores, given.photo_kb * 1024)
             print(f"1/{given.part}: {stores * VISITS} shipments, {stores * VISITS * PHOTOS} photos, ", end="")
             print(f"written in {perf_counter() - start:.0f} s")
         database = (data / "receiving.sqlite").stat().st_size
-        with Desk(data, PlannedReader(), now=lambda: now) as desk:
-            client = create_app(desk).test_client()
+        with Context(data, PlannedReader(), now=lambda: now) as ctx:
+            client = create_app(ctx).test_client()
             open_one, old_one = f"V-{VISITS - 1:02d}-{0:05d}", f"V-00-{0:05d}"
             each_kb = database / stores / VISITS / 1000
             print(f"database               {database / 1e6:9.1f} MB, {each_kb:.1f} kB a shipment")
@@ -106,7 +106,7 @@ def main() -> None:
                 ("an old shipment", f"/s/{old_one}"),
             ):
                 print(f"{words:22} {cpu_ms(lambda path=path: client.get(path), 5):9.1f} ms")
-            scan = cpu_ms(lambda: one_scan(desk, open_one), 15)
+            scan = cpu_ms(lambda: one_scan(ctx, open_one), 15)
             print(f"a scan                 {scan:9.1f} ms")
         start = perf_counter()
         service.back_up(data, Path(name) / "copy.zip")
@@ -123,8 +123,8 @@ def main() -> None:
         )
 
 
-def one_scan(desk: Desk, shipment: str) -> None:
-    service.add_scan(desk, shipment, f"]C100{sscc(3)}", place=Place.DOCK, by="Ana", source=Source.SCANNER)
+def one_scan(ctx: Context, shipment: str) -> None:
+    service.add_scan(ctx, shipment, f"]C100{sscc(3)}", place=Place.DOCK, by="Ana", source=Source.SCANNER)
 
 
 if __name__ == "__main__":

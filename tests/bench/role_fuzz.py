@@ -61,17 +61,17 @@ LET_IN = (*REFUSED, "200", "202", "206", "302", "303", "304", "406", "409", "410
 def fill(data: Path) -> dict[str, str]:
     """Shipments, people and tokens; gives what each is let in by: a password, a link's secret or a token's."""
     doors = {}
-    with service.Desk(data, PlannedReader()) as desk:
-        service.import_manifest(desk, "m.csv", MANIFEST.encode())
-        service.import_manifest(desk, "spring.csv", SPRING.encode())
-        service.import_layout(desk, "layout.toml", LAYOUT.encode())
+    with service.Context(data, PlannedReader()) as ctx:
+        service.import_manifest(ctx, "m.csv", MANIFEST.encode())
+        service.import_manifest(ctx, "spring.csv", SPRING.encode())
+        service.import_layout(ctx, "layout.toml", LAYOUT.encode())
         for name, role in PEOPLE.items():
-            service.add_person(desk, name, role, WORDS, stores=None if role is Role.COORDINATOR else ["0417"])
+            service.add_person(ctx, name, role, WORDS, stores=None if role is Role.COORDINATOR else ["0417"])
             doors[name] = WORDS
-        doors["staff"] = service.make_link(desk, OWN, "Dock team", days=30, by="coordinator")[1]
+        doors["staff"] = service.make_link(ctx, OWN, "Dock team", days=30, by="coordinator")[1]
         for name in TOKENS[:4]:
-            doors[name] = service.make_api_token(desk, name, name.partition(":")[2].split(","), by="coordinator")[1]
-        other = service.make_api_token(desk, "other", list(service.Scope), by="coordinator", stores=["0999"])[1]
+            doors[name] = service.make_api_token(ctx, name, name.partition(":")[2].split(","), by="coordinator")[1]
+        other = service.make_api_token(ctx, "other", list(service.Scope), by="coordinator", stores=["0999"])[1]
         doors |= {"token:other": other, "token:none": "rcv_nobody"}
     return doors
 
@@ -231,8 +231,8 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         doors = fill(folder / "data")
-        with service.Desk(folder / "elsewhere", PlannedReader()) as desk:
-            app = create_app(desk)
+        with service.Context(folder / "elsewhere", PlannedReader()) as ctx:
+            app = create_app(ctx)
         with Served.at(folder / "data") as served:
             run = Run(given.schemathesis, served.port, folder, given.examples, given.seconds)
             for role in given.roles:

@@ -56,12 +56,12 @@ def ask_anew(server: Server, context: ssl.SSLContext | None) -> None:
 
 
 def main() -> None:
-    with open_desk(Path(tempfile.mkdtemp(prefix="tls-")), PlannedReader()) as desk:
-        desk.now = lambda: datetime.now(UTC)
-        servers = [make_server(desk, host="127.0.0.1", port=0, tls=tls) for tls in (False, True)]
+    with open_desk(Path(tempfile.mkdtemp(prefix="tls-")), PlannedReader()) as ctx:
+        ctx.now = lambda: datetime.now(UTC)
+        servers = [make_server(ctx, host="127.0.0.1", port=0, tls=tls) for tls in (False, True)]
         for server in servers:
             threading.Thread(target=server.run, daemon=True).start()
-        trust = ssl.create_default_context(cafile=str(desk.data / "tls" / "authority.crt"))
+        trust = ssl.create_default_context(cafile=str(ctx.data / "tls" / "authority.crt"))
         sides = list(zip(servers, (None, trust), strict=True))
         opened = [connect(*side) for side in sides]
         for name, works, times in (

@@ -48,8 +48,8 @@ def test_photos_scans_codes_and_notes_are_added(data: Path, capsys: pytest.Captu
         "damage_noted",
         "read",
     ]
-    with service.Desk.at(data) as desk:
-        view = service.shipment(desk, "S-1")
+    with service.Context.at(data) as ctx:
+        view = service.shipment(ctx, "S-1")
     assert [finding.carton.carton for finding in view.reconciliation.received] == ["01", "02"]
     assert {note.by for note in view.notes} == {"Bo"}
     assert view.photos[0].name == "a.png"
@@ -61,8 +61,8 @@ def test_the_same_again_changes_nothing(data: Path, capsys: pytest.CaptureFixtur
     notes.write_text(json.dumps({"kind": "carton_seen", "carton": "01", "action_id": ACTION}))
     for _ in range(2):
         assert add(data, "--photos", str(photo), "--scans", str(data.parent / "scans.csv"), "--notes", str(notes)) == 0
-    with service.Desk.at(data) as desk:
-        view = service.shipment(desk, "S-1")
+    with service.Context.at(data) as ctx:
+        view = service.shipment(ctx, "S-1")
     assert (len(view.photos), len(view.reads), len(view.notes)) == (1, 2, 1)
 
 
@@ -75,8 +75,8 @@ def test_a_file_of_notes_with_a_fault_adds_none_and_the_rest_goes_on(
     said = capsys.readouterr()
     assert "line 2: Carton '99' is not on the manifest" in said.err
     assert "carton 02" in said.out
-    with service.Desk.at(data) as desk:
-        assert service.shipment(desk, "S-1").notes == ()
+    with service.Context.at(data) as ctx:
+        assert service.shipment(ctx, "S-1").notes == ()
 
 
 @pytest.mark.parametrize(

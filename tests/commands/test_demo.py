@@ -21,9 +21,9 @@ QUAD = ((0.0, 0.0), (9.0, 0.0), (9.0, 9.0), (0.0, 9.0))
 
 def test_the_demo_keeps_its_visits_ahead_of_today_and_apart(tmp_path: Path) -> None:
     today = datetime(2031, 5, 6, 8, 0, tzinfo=UTC)
-    with service.Desk(tmp_path, PlannedReader(), now=lambda: today) as desk:
-        shipment = load_scenario(desk)
-        visits = {row.shipment: row.planned_visit for row in service.shipments(desk)}
+    with service.Context(tmp_path, PlannedReader(), now=lambda: today) as ctx:
+        shipment = load_scenario(ctx)
+        visits = {row.shipment: row.planned_visit for row in service.shipments(ctx)}
     assert visits.pop(shipment) == today.date() + timedelta(days=DAYS_TO_VISIT)
     assert set(visits.values()) == {today.date() + timedelta(days=DAYS_TO_VISIT + 5)}
 
@@ -40,7 +40,7 @@ def small(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     reader = PlannedReader()
     label = Symbol("00395200000000000012", "]C1", QUAD, "zxing")
     reader.readings["a.PNG"] = PhotoReading(900, 300, (label,), unread=(UnreadRegion(QUAD),))
-    monkeypatch.setattr(service.Desk, "at", lambda data, **_: service.Desk(data, reader))
+    monkeypatch.setattr(service.Context, "at", lambda data, **_: service.Context(data, reader))
     return folder
 
 
@@ -49,8 +49,8 @@ def pages(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """The shipments whose page is served: each is noted and answered at once."""
     served: list[str] = []
 
-    def stand_in(desk: service.Desk, options: argparse.Namespace) -> None:
-        served.extend(row.shipment for row in service.shipments(desk))
+    def stand_in(ctx: service.Context, options: argparse.Namespace) -> None:
+        served.extend(row.shipment for row in service.shipments(ctx))
 
     monkeypatch.setattr(demo, "serve_page", stand_in)
     return served
@@ -64,8 +64,8 @@ def test_the_demo_reads_prints_and_serves(
     assert told.out.startswith("Shipment S-1 to store 0417\n1 of 2 cartons are here, 1 missing or not seen, 0 extra")
     assert "Missing:\n  carton 02, tray, Harbor, column 1, row 1\n" in told.out
     assert (told.err, pages) == ("", ["S-1"])
-    with service.Desk(tmp_path / "new", PlannedReader()) as desk:
-        (photo,) = service.shipment(desk, "S-1").photos
+    with service.Context(tmp_path / "new", PlannedReader()) as ctx:
+        (photo,) = service.shipment(ctx, "S-1").photos
     assert (photo.name, photo.by, photo.place.value) == ("a.PNG", "Demo", "back_room")
 
 

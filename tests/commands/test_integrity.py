@@ -18,10 +18,10 @@ from tests.service.conftest import MANIFEST, picture
 def data(tmp_path: Path) -> Path:
     reader = PlannedReader()
     reader.readings["a.png"] = PhotoReading(40, 30, ())
-    with service.Desk(tmp_path / "data", reader) as desk:
-        service.import_manifest(desk, "m.csv", MANIFEST.encode())
-        service.add_photo(desk, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
-        service.finish_photos(desk)
+    with service.Context(tmp_path / "data", reader) as ctx:
+        service.import_manifest(ctx, "m.csv", MANIFEST.encode())
+        service.add_photo(ctx, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
+        service.finish_photos(ctx)
     return tmp_path / "data"
 
 

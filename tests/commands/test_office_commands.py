@@ -45,9 +45,9 @@ def typed(monkeypatch: pytest.MonkeyPatch, text: str) -> None:
 
 
 def signs_in(data: Path, name: str, password: str) -> bool:
-    with service.Desk.at(data) as desk:
+    with service.Context.at(data) as ctx:
         try:
-            return bool(service.sign_in(desk, name, password, address="192.0.2.1"))
+            return bool(service.sign_in(ctx, name, password, address="192.0.2.1"))
         except service.SignInRefused:
             return False
 
@@ -60,10 +60,10 @@ def first_password_in(told: str, name: str) -> str:
 
 def replaces(data: Path, name: str, first: str, own: str) -> bool:
     """A first password opens nothing by itself, and lets its holder in once he chose his own."""
-    with service.Desk.at(data) as desk:
+    with service.Context.at(data) as ctx:
         with pytest.raises(service.FirstPassword):
-            service.sign_in(desk, name, first, address="")
-        return bool(service.sign_in(desk, name, first, address="", new=own).token)
+            service.sign_in(ctx, name, first, address="")
+        return bool(service.sign_in(ctx, name, first, address="", new=own).token)
 
 
 def test_the_first_account_may_be_made_before_anything_is_imported(
@@ -114,8 +114,8 @@ def test_at_a_terminal_a_password_is_typed_twice(
     monkeypatch.setattr("getpass.getpass", lambda prompt: next(answers))
     told = said(capsys, ["user", "add", "Ada", "--role", "coordinator", "--data", str(data)], status)
     assert ("The two passwords differ." in told) == bool(status)
-    with service.Desk.at(data) as desk:
-        assert [person.role for person in service.people(desk)] == ([] if status else [Role.COORDINATOR])
+    with service.Context.at(data) as ctx:
+        assert [person.role for person in service.people(ctx)] == ([] if status else [Role.COORDINATOR])
 
 
 # --- keys and records ----------------------------------------------------------------------------------------------
@@ -123,11 +123,11 @@ def test_at_a_terminal_a_password_is_typed_twice(
 
 def confirmed(data: Path) -> Path:
     """A receipt, and its sealed record in a file."""
-    with service.Desk.at(data) as desk:
-        service.add_scan(desk, "S-1", "]C100395200000000000012", place=Place.DOCK, by="Ada", source=Source.SCANNER)
-        shown = service.show_receipt(desk, "S-1")
+    with service.Context.at(data) as ctx:
+        service.add_scan(ctx, "S-1", "]C100395200000000000012", place=Place.DOCK, by="Ada", source=Source.SCANNER)
+        shown = service.show_receipt(ctx, "S-1")
         service.confirm(
-            desk,
+            ctx,
             "S-1",
             shown.digest,
             name="Ida Berg",
@@ -136,7 +136,7 @@ def confirmed(data: Path) -> Path:
             missing=service.MissingAnswer(searched=True),
         )
         record = data.parent / "r.record"
-        record.write_text(service.record_file(desk, "S-1", 1))
+        record.write_text(service.record_file(ctx, "S-1", 1))
     return record
 
 
@@ -213,11 +213,11 @@ def test_a_shipment_is_voided_and_brought_back(data: Path, capsys: pytest.Captur
     at = ["--data", str(data), "--by", "Ada", "--reason", "wrong file"]
     told = said(capsys, ["void", "S-1", *at])
     assert told == "Shipment S-1 is voided: it is in no list. To bring it back: add --undo.\n"
-    with service.Desk.at(data) as desk:
-        assert service.overview(desk) == ()
+    with service.Context.at(data) as ctx:
+        assert service.overview(ctx) == ()
     assert said(capsys, ["void", "S-1", "--undo", *at]) == "Shipment S-1 counts again.\n"
-    with service.Desk.at(data) as desk:
-        assert len(service.overview(desk)) == 1
+    with service.Context.at(data) as ctx:
+        assert len(service.overview(ctx)) == 1
     for undo, voided in (([], True), (["--undo"], False)):
         plain = json.loads(said(capsys, ["void", "S-1", *undo, "--json", *at]))
         assert plain == {"shipment": "S-1", "voided": voided}
@@ -314,7 +314,7 @@ def served(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, object]]:
     """Stands for the server: notes how it was asked for, says where it is, and is stopped by Ctrl+C."""
     asked: list[dict[str, object]] = []
 
-    def stand_in(desk: service.Desk, *, ready: object, **options: object) -> None:
+    def stand_in(ctx: service.Context, *, ready: object, **options: object) -> None:
         asked.append(options)
         ready(SimpleNamespace(address="http://127.0.0.1:8417", install_address="", fingerprint=""))  # type: ignore[operator]
         raise KeyboardInterrupt
@@ -520,11 +520,11 @@ def test_master_data_are_stored_unless_it_is_a_preview(
     words = ["import", str(path), *(["--preview"] if preview else []), *at]
     assert json.loads(said(capsys, [*words, "--json"])) == told
     assert said(capsys, words) == ", ".join(f"{key} {value}" for key, value in told.items()) + "\n"
-    with service.Desk.at(tmp_path / "data") as desk:
+    with service.Context.at(tmp_path / "data") as ctx:
         kept = (
-            service.get_value(desk, service.layout_of_store("0417")),
-            service.get_value(desk, service.KIT),
-            not service.get_text(desk, service.PATTERNS).shipped,
+            service.get_value(ctx, service.layout_of_store("0417")),
+            service.get_value(ctx, service.KIT),
+            not service.get_text(ctx, service.PATTERNS).shipped,
         )
     assert [bool(each) for each in kept].count(True) == (0 if preview else 1)
 

@@ -33,9 +33,9 @@ def data(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Path:
 
 
 @contextmanager
-def desk_of(data: Path, days_ago: int = 0) -> Iterator[service.Desk]:
-    with service.Desk(data, PlannedReader(), now=lambda: datetime.now(UTC) - timedelta(days=days_ago)) as desk:
-        yield desk
+def desk_of(data: Path, days_ago: int = 0) -> Iterator[service.Context]:
+    with service.Context(data, PlannedReader(), now=lambda: datetime.now(UTC) - timedelta(days=days_ago)) as ctx:
+        yield ctx
 
 
 # --- programs that are told ----------------------------------------------------------------------------------------
@@ -56,8 +56,8 @@ def webhook(data: Path, nobody: str, capsys: pytest.CaptureFixture[str]) -> str:
     told = said(capsys, ["webhook", "add", nobody, *events, *LOOPBACK, "--data", str(data)])
     found = re.fullmatch(r"(\S+)\nIts secret, shown this once: (\S+)\n", told)
     assert found, told
-    with desk_of(data) as desk:
-        (kept,) = service.webhooks(desk)
+    with desk_of(data) as ctx:
+        (kept,) = service.webhooks(ctx)
     assert (kept.webhook_id, kept.secret) == found.groups()
     return found[1]
 
@@ -103,11 +103,11 @@ def test_a_webhook_that_was_ended_is_told_nothing_more(
 def test_a_new_secret_is_shown_once_and_the_old_one_signs_for_a_day(
     data: Path, webhook: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    with desk_of(data) as desk:
-        before = service.webhooks(desk)[0].secret
+    with desk_of(data) as ctx:
+        before = service.webhooks(ctx)[0].secret
     told = said(capsys, ["webhook", "secret", webhook, "--data", str(data)])
-    with desk_of(data) as desk:
-        (after,) = service.webhooks(desk)
+    with desk_of(data) as ctx:
+        (after,) = service.webhooks(ctx)
     assert (after.old_secret, after.secret == before) == (before, False)
     assert told == (
         f"The new secret, shown this once: {after.secret}\nMessages are signed with the old one too for 24 hours.\n"
@@ -123,10 +123,10 @@ def test_what_did_not_arrive_is_listed_and_sent_again(
     said(capsys, ["webhook", "try", webhook, *at])
     waiting = json.loads(said(capsys, ["webhook", "deliveries", "--json", *at]))
     assert (waiting["tries"], waiting["fault"], waiting["delivered_at"]) == (0, "", None)
-    with desk_of(data) as desk:
-        desk.webhook_networks = service.read_networks(["127.0.0.0/8"])
-        assert service.send_due(desk) == 1
-        (sent,) = service.webhook_deliveries(desk)
+    with desk_of(data) as ctx:
+        ctx.webhook_networks = service.read_networks(["127.0.0.0/8"])
+        assert service.send_due(ctx) == 1
+        (sent,) = service.webhook_deliveries(ctx)
     assert sent.next_at
     assert json.loads(said(capsys, ["webhook", "deliveries", "--json", *at])) == {
         "delivery": sent.delivery_id,
@@ -176,9 +176,9 @@ def test_a_delivery_is_delivered_or_tried_again_or_given_up(
 def test_messages_are_written_once_and_where_a_base_is_given_as_events_too(
     data: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    with desk_of(data) as desk:
-        scan(desk, "]C100395200000000000012")
-        confirm(desk)
+    with desk_of(data) as ctx:
+        scan(ctx, "]C100395200000000000012")
+        confirm(ctx)
     out, at = data.parent / "out", ["--data", str(data)]
     out.mkdir()
     words = ["messages", "--out", str(out), *at]
@@ -196,9 +196,9 @@ def test_messages_are_written_once_and_where_a_base_is_given_as_events_too(
 def test_a_message_that_cannot_be_written_is_named_and_the_status_is_1(
     data: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    with desk_of(data) as desk:
-        scan(desk, "]C100395200000000000012")
-        confirm(desk)
+    with desk_of(data) as ctx:
+        scan(ctx, "]C100395200000000000012")
+        confirm(ctx)
     out = data.parent / "out"
     (out / "receipt-S-1-1.x12" / "in the way").mkdir(parents=True)
     assert run(["messages", "--out", str(out), "--message", "x12", "--data", str(data)]) == 1
@@ -215,15 +215,15 @@ def test_a_message_that_cannot_be_written_is_named_and_the_status_is_1(
 @pytest.fixture
 def old(data: Path) -> Path:
     """Two photos of 60 days ago, one of which a receipt by Ida Berg shows."""
-    with desk_of(data, days_ago=60) as desk:
-        shown = service.add_photo(desk, "S-1", "bent.png", picture("red"), place=Place.DOCK, by="Ida Berg").photo
+    with desk_of(data, days_ago=60) as ctx:
+        shown = service.add_photo(ctx, "S-1", "bent.png", picture("red"), place=Place.DOCK, by="Ida Berg").photo
         service.add_note(
-            desk, "S-1", "damage_noted", by="Ida Berg", carton="02", reason="arrived_damaged", usable="false",
+            ctx, "S-1", "damage_noted", by="Ida Berg", carton="02", reason="arrived_damaged", usable="false",
             photo=shown,
         )  # fmt: skip
-        confirm(desk)
-        service.add_photo(desk, "S-1", "pile.png", picture("blue"), place=Place.DOCK, by="Ada")
-        service.finish_photos(desk)
+        confirm(ctx)
+        service.add_photo(ctx, "S-1", "pile.png", picture("blue"), place=Place.DOCK, by="Ada")
+        service.finish_photos(ctx)
     return data
 
 
@@ -276,7 +276,7 @@ def test_a_name_is_taken_out_and_what_stands_in_its_place_is_told(
     first, mark = said(capsys, words).splitlines()
     assert first == f"Ida Berg was taken out of {rows}; 1 receipt was sealed anew."
     assert re.fullmatch(r"In its place stands \[name erased on .*\]\. Backups made before still hold the name\.", mark)
-    with desk_of(old) as desk:
-        assert service.receipt(desk, "S-1", 1).name.startswith("[name erased on ")
+    with desk_of(old) as ctx:
+        assert service.receipt(ctx, "S-1", 1).name.startswith("[name erased on ")
     again = said(capsys, [*words, "--json"], 1)
     assert "Ida Berg" in again

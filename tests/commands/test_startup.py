@@ -67,7 +67,7 @@ def test_importing_a_room_loads_no_heavy_library(module: str, tmp_path: Path) ->
 def test_looking_at_stored_data_loads_the_database_and_no_image_library(tmp_path: Path) -> None:
     run = (
         "from pathlib import Path\nfrom receiving import service\n"
-        f"desk = service.Desk.at(Path({str(tmp_path / 'data')!r}), create=True)\n"
-        "assert service.overview(desk) == ()\ndesk.close()"
+        f"ctx = service.Context.at(Path({str(tmp_path / 'data')!r}), create=True)\n"
+        "assert service.overview(ctx) == ()\nctx.close()"
     )
     assert loaded_by(run, tmp_path) <= {"sqlite_utils", "numpy"}

@@ -65,7 +65,7 @@ def test_a_template_cannot_be_written_where_a_file_is_in_the_way(
 def test_an_export_is_refused_before_it_is_worked_out_where_it_cannot_be_written(
     data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(service.Desk, "at", lambda *_, **__: pytest.fail("the data were opened"))
+    monkeypatch.setattr(service.Context, "at", lambda *_, **__: pytest.fail("the data were opened"))
     (data.parent / "folder.csv").mkdir()
     assert "is a folder" in said(capsys, ["export", "S-1", "--out", str(data.parent / "folder.csv")], 1)
 
@@ -207,8 +207,8 @@ def test_overview_tells_an_empty_folder_from_days_without_a_visit(
     data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     words = ["overview", "--data", str(data)]
-    with service.Desk.at(data) as desk:
-        (row,) = service.overview(desk)
+    with service.Context.at(data) as ctx:
+        (row,) = service.overview(ctx)
     monkeypatch.setattr(service, "overview", lambda _: [])
     assert said(capsys, words) == "No shipment is loaded yet.\n"
     later = replace(row, days_to_visit=9, urgency=Urgency.FOLLOWED)
@@ -221,8 +221,8 @@ def test_overview_tells_an_empty_folder_from_days_without_a_visit(
 def test_overview_says_of_each_missing_carton_what_waits_for_it(
     data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    with service.Desk.at(data) as desk:
-        (row,) = service.overview(desk)
+    with service.Context.at(data) as ctx:
+        (row,) = service.overview(ctx)
     missing = MissingCarton("02", kind=CartonKind.TRAY, positions=3)
     outlook = CartonOutlook(missing, CartonStatus.OPEN, None, covered=False, settled=True)
     decided = replace(row, days_to_visit=9, urgency=Urgency.SHORT, outlooks=(outlook,))
@@ -286,8 +286,8 @@ def test_what_the_companys_sign_on_calls_a_person_is_set_and_taken_away(
     for subject in ("ada@regalhaus.example", ""):
         words = ["user", "sign-on", "ada lund", *filter(None, [subject]), "--data", str(data)]
         assert said(capsys, words) == "Ada Lund: done.\n"
-        with service.Desk.at(data) as desk:
-            assert [person.subject for person in service.people(desk)] == [subject]
+        with service.Context.at(data) as ctx:
+            assert [person.subject for person in service.people(ctx)] == [subject]
 
 
 def test_messages_are_written_while_the_page_is_served_where_a_folder_is_named(
@@ -298,7 +298,7 @@ def test_messages_are_written_while_the_page_is_served_where_a_folder_is_named(
 
     kept: list[service.MessageFolder] = []
     monkeypatch.setattr("web.serve.serve", stop)
-    monkeypatch.setattr(service, "keep_writing", lambda desk, folder: kept.append(folder))
+    monkeypatch.setattr(service, "keep_writing", lambda ctx, folder: kept.append(folder))
     words = ["serve", "--messages-to", str(tmp_path), "--sender-id", "US", "--data", str(tmp_path / "new")]
     assert said(capsys, words) == "\nStopped.\n"
     assert kept == [service.MessageFolder(tmp_path, ("x12", "edi"), "US", "", "")]

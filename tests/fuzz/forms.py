@@ -37,7 +37,7 @@ WORDS = "four plain words here"
 class _Served:
     """The app on an invented store, made anew after some hundred requests so that they stay as quick as at first."""
 
-    def __init__(self, prepare: Callable[[service.Desk], None] = lambda desk: None) -> None:
+    def __init__(self, prepare: Callable[[service.Context], None] = lambda ctx: None) -> None:
         self._prepare = prepare
         self._asked = RENEW_AFTER
 
@@ -46,9 +46,9 @@ class _Served:
         if self._asked >= RENEW_AFTER:
             self._asked = 0
             self._folder = tempfile.TemporaryDirectory()
-            desk = open_desk(Path(self._folder.name), PlannedReader())
-            self._prepare(desk)
-            self._app = create_app(desk)
+            ctx = open_desk(Path(self._folder.name), PlannedReader())
+            self._prepare(ctx)
+            self._app = create_app(ctx)
             self._app.config["PROPAGATE_EXCEPTIONS"] = True
             self.endpoints = sorted(
                 {rule.endpoint for rule in self._app.url_map.iter_rules() if "POST" in (rule.methods or ())},
@@ -57,7 +57,7 @@ class _Served:
         return self._app
 
 
-_open, _closed = _Served(), _Served(lambda desk: service.add_person(desk, "Ada Lund", Role.COORDINATOR, WORDS) and None)
+_open, _closed = _Served(), _Served(lambda ctx: service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS) and None)
 
 
 def forms(data: bytes) -> None:

@@ -25,12 +25,12 @@ def test_the_lines_of_the_demo_are_its_own(tmp_path: Path) -> None:
     shown = README.split("stop it with Ctrl+C:\n\n```\n", 1)[1].split("\n```", 1)[0].splitlines()
     pool = PhotoPool(workers=2, limit_s=1800)
     now = datetime(2026, 11, 27, 8, 0, tzinfo=UTC)  # the day on which the lines were taken
-    with service.Desk(tmp_path, pool, now=lambda: now) as desk:
-        shipment = load_scenario(desk)
+    with service.Context(tmp_path, pool, now=lambda: now) as ctx:
+        shipment = load_scenario(ctx)
         for photo in sorted(SAMPLES.glob("*.jpg")):
-            service.add_photo(desk, shipment, photo.name, photo.read_bytes(), place=Place.BACK_ROOM, by="Demo")
-        service.finish_photos(desk)
-        view = service.shipment(desk, shipment)
+            service.add_photo(ctx, shipment, photo.name, photo.read_bytes(), place=Place.BACK_ROOM, by="Demo")
+        service.finish_photos(ctx)
+        view = service.shipment(ctx, shipment)
         names = {photo.photo: photo.name for photo in view.photos}
         words = reconciliation_in_words(view.reconciliation, view.plan, view.manifest, view.to_check.count, names)
     printed = [line for line in words.splitlines() if line]
@@ -55,7 +55,7 @@ def test_the_first_own_shipment_is_five_lines_that_work(
     (tmp_path / "photos").mkdir()
     label_photo(tmp_path / "photos" / "a.png", "395200000000000012")
     assert run([word.replace("SHIPMENT", "S-1") for word in words["add"]]) == 0
-    with service.Desk.at(tmp_path / "data") as desk:
-        shown = service.show_receipt(desk, "S-1")
-        receipt = service.confirm(desk, "S-1", shown.digest, name="Mo", role="store manager")
+    with service.Context.at(tmp_path / "data") as ctx:
+        shown = service.show_receipt(ctx, "S-1")
+        receipt = service.confirm(ctx, "S-1", shown.digest, name="Mo", role="store manager")
     assert receipt.number == 1

@@ -1,4 +1,4 @@
-"""A desk with a clock that stands still, ids that count, and a reader that gives what the test says."""
+"""A context with a clock that stands still, ids that count, and a reader that gives what the test says."""
 
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
@@ -48,17 +48,17 @@ def reader() -> PlannedReader:
 
 
 @pytest.fixture
-def desk(tmp_path: Path, reader: PlannedReader) -> Iterator[service.Desk]:
+def ctx(tmp_path: Path, reader: PlannedReader) -> Iterator[service.Context]:
     numbers, minutes = count(1), count()
-    with service.Desk(
+    with service.Context(
         tmp_path,
         reader,
         now=lambda: datetime(2026, 3, 2, 9, 0, tzinfo=UTC) + timedelta(minutes=next(minutes)),
         new_id=lambda: f"00000000-0000-4000-8000-{next(numbers):012d}",
-    ) as desk:
-        service.import_manifest(desk, "manifest.csv", MANIFEST.encode())
-        service.import_layout(desk, "layout.toml", LAYOUT.encode())
-        yield desk
+    ) as ctx:
+        service.import_manifest(ctx, "manifest.csv", MANIFEST.encode())
+        service.import_layout(ctx, "layout.toml", LAYOUT.encode())
+        yield ctx
 
 
 def picture(colour: str = "white") -> bytes:

@@ -58,14 +58,14 @@ class Receiving(RuleBasedStateMachine):
         self.open()
 
     def open(self) -> None:
-        self.desk = service.Desk(self.folder / "data", PlannedReader(), now=self.now)
+        self.ctx = service.Context(self.folder / "data", PlannedReader(), now=self.now)
 
     def now(self) -> datetime:
         self.clock += timedelta(seconds=1)
         return self.clock
 
     def teardown(self) -> None:
-        self.desk.close()
+        self.ctx.close()
         report = service.check(self.folder / "data")
         shutil.rmtree(self.folder)
         assert report.whole, report.damages
@@ -77,7 +77,7 @@ class Receiving(RuleBasedStateMachine):
     def import_manifest(self, shipment: str, cartons: set[str]) -> None:
         rows = [f"{shipment},0417,{carton},{code(shipment, carton)},tray" for carton in sorted(cartons)]
         text = "\n".join(["shipment,store,carton,sscc,kind", *rows]) + "\n"
-        (result,) = service.import_manifest(self.desk, "m.csv", text.encode())
+        (result,) = service.import_manifest(self.ctx, "m.csv", text.encode())
         mine = self.model.setdefault(shipment, Shipment())
         before = mine.revisions[-1] if mine.revisions else None
         expected = "new" if before is None else "unchanged" if before == cartons else "changed"
@@ -92,7 +92,7 @@ class Receiving(RuleBasedStateMachine):
         name = str(uuid.UUID(int=len(self.model[shipment].scans) + 1))
         for _ in range(1 + twice):
             service.add_scan(
-                self.desk,
+                self.ctx,
                 shipment,
                 code(shipment, carton),
                 place=Place.DOCK,
@@ -108,7 +108,7 @@ class Receiving(RuleBasedStateMachine):
         shipment = data.draw(st.sampled_from(sorted(self.model)))
         mine = self.model[shipment]
         try:
-            note = service.add_note(self.desk, shipment, "carton_seen", by="Bo", carton=carton)
+            note = service.add_note(self.ctx, shipment, "carton_seen", by="Bo", carton=carton)
         except BadRequest:
             assert carton not in mine.revisions[-1]
         else:
@@ -120,7 +120,7 @@ class Receiving(RuleBasedStateMachine):
     def leave_a_scan_out(self, data: st.DataObject) -> None:
         shipment = data.draw(st.sampled_from(sorted(name for name, each in self.model.items() if each.scans)))
         scan = data.draw(st.sampled_from(sorted(self.model[shipment].scans)))
-        note = service.add_note(self.desk, shipment, "read_rejected", by="Bo", read_id=scan)
+        note = service.add_note(self.ctx, shipment, "read_rejected", by="Bo", read_id=scan)
         self.model[shipment].rejected[note.note_id] = scan
 
     @precondition(lambda self: any(each.seen or each.rejected for each in self.model.values()))
@@ -129,7 +129,7 @@ class Receiving(RuleBasedStateMachine):
         self.clock -= timedelta(hours=back_h)
         said = [(name, note) for name, each in self.model.items() for note in (*each.seen, *each.rejected)]
         shipment, note = data.draw(st.sampled_from(sorted(said)))
-        service.add_note(self.desk, shipment, "note_withdrawn", by="Bo", withdrawn=note)
+        service.add_note(self.ctx, shipment, "note_withdrawn", by="Bo", withdrawn=note)
         self.model[shipment].seen.pop(note, None)
         self.model[shipment].rejected.pop(note, None)
 
@@ -139,7 +139,7 @@ class Receiving(RuleBasedStateMachine):
         shipment = data.draw(st.sampled_from(sorted(self.model)))
         mine = self.model[shipment]
         number = data.draw(st.integers(1, len(mine.revisions)))
-        result = service.restore_revision(self.desk, shipment, number)
+        result = service.restore_revision(self.ctx, shipment, number)
         if mine.revisions[number - 1] != mine.revisions[-1]:
             mine.revisions.append(mine.revisions[number - 1])
         assert result.revision == len(mine.revisions)
@@ -149,10 +149,10 @@ class Receiving(RuleBasedStateMachine):
     def confirm(self, data: st.DataObject, twice: bool) -> None:
         shipment = data.draw(st.sampled_from(sorted(self.model)))
         self.count += 1
-        shown = service.show_receipt(self.desk, shipment)
+        shown = service.show_receipt(self.ctx, shipment)
         for _ in range(1 + twice):
             given = service.confirm(
-                self.desk,
+                self.ctx,
                 shipment,
                 shown.digest,
                 name=f"Grace {self.count}",
@@ -171,7 +171,7 @@ class Receiving(RuleBasedStateMachine):
         mine = self.model[shipment]
         deed = service.void_shipment if voided else service.restore_shipment
         try:
-            deed(self.desk, shipment, by="Bo")
+            deed(self.ctx, shipment, by="Bo")
         except Conflict:
             assert mine.voided == voided
         else:
@@ -180,7 +180,7 @@ class Receiving(RuleBasedStateMachine):
 
     @rule()
     def restart(self) -> None:
-        self.desk.close()
+        self.ctx.close()
         self.open()
 
     @rule(hours=st.integers(-50, 50))
@@ -193,7 +193,7 @@ class Receiving(RuleBasedStateMachine):
         """Back up while it is served, restore elsewhere, go on there."""
         archive, elsewhere = self.folder / "copy.zip", self.folder / "elsewhere"
         service.back_up(self.folder / "data", archive)
-        self.desk.close()
+        self.ctx.close()
         service.restore(archive, elsewhere)
         shutil.rmtree(self.folder / "data")
         elsewhere.rename(self.folder / "data")
@@ -201,10 +201,10 @@ class Receiving(RuleBasedStateMachine):
 
     @invariant()
     def everything_is_as_the_model_says(self) -> None:
-        listed = {row.shipment for row in service.shipments(self.desk)}
+        listed = {row.shipment for row in service.shipments(self.ctx)}
         assert listed == {name for name, each in self.model.items() if not each.voided}
         for name, mine in self.model.items():
-            view = service.shipment(self.desk, name)
+            view = service.shipment(self.ctx, name)
             assert {found.carton.carton for found in view.reconciliation.received} == mine.here
             assert {found.carton.carton for found in view.reconciliation.short} == mine.revisions[-1] - mine.here
             assert len(view.reads) == len(mine.scans)

@@ -35,87 +35,87 @@ def clock() -> Clock:
 
 
 @pytest.fixture
-def desk(tmp_path: Path, clock: Clock) -> Iterator[service.Desk]:
-    with service.Desk(tmp_path, PlannedReader(), now=clock) as desk:
-        service.import_manifest(desk, "m.csv", MANIFEST.encode())
-        yield desk
+def ctx(tmp_path: Path, clock: Clock) -> Iterator[service.Context]:
+    with service.Context(tmp_path, PlannedReader(), now=clock) as ctx:
+        service.import_manifest(ctx, "m.csv", MANIFEST.encode())
+        yield ctx
 
 
 @BACK
-def test_what_is_said_after_the_clock_went_back_counts(desk: service.Desk, clock: Clock, back: timedelta) -> None:
+def test_what_is_said_after_the_clock_went_back_counts(ctx: service.Context, clock: Clock, back: timedelta) -> None:
     def visit() -> tuple[bool, int]:
-        row = service.shipment(desk, "S-1").row
+        row = service.shipment(ctx, "S-1").row
         return row.held, row.here
 
-    service.add_note(desk, "S-1", "visit_decided", by="Ada", go=False)
-    seen = service.add_note(desk, "S-1", "carton_seen", by="Ada", carton="02", reason="label gone")
-    read = service.add_scan(desk, "S-1", "carton 01", place=Place.DOCK, by="A", source=Source.TYPED)
+    service.add_note(ctx, "S-1", "visit_decided", by="Ada", go=False)
+    seen = service.add_note(ctx, "S-1", "carton_seen", by="Ada", carton="02", reason="label gone")
+    read = service.add_scan(ctx, "S-1", "carton 01", place=Place.DOCK, by="A", source=Source.TYPED)
     assert visit() == (True, 2)
     clock.now -= back
-    service.add_note(desk, "S-1", "note_withdrawn", by="Ada", withdrawn=seen.note_id)
+    service.add_note(ctx, "S-1", "note_withdrawn", by="Ada", withdrawn=seen.note_id)
     assert visit() == (True, 1), "an undo has its effect"
-    service.add_note(desk, "S-1", "visit_decided", by="Ada", go=True)
+    service.add_note(ctx, "S-1", "visit_decided", by="Ada", go=True)
     assert visit() == (False, 1), "a hold does not outlive the later sending"
-    service.add_note(desk, "S-1", "read_rejected", by="Ada", read_id=read.read_id, reason="typed wrongly")
+    service.add_note(ctx, "S-1", "read_rejected", by="Ada", read_id=read.read_id, reason="typed wrongly")
     assert visit() == (False, 0)
-    service.add_scan(desk, "S-1", "carton 03", place=Place.DOCK, by="A", source=Source.TYPED)
+    service.add_scan(ctx, "S-1", "carton 03", place=Place.DOCK, by="A", source=Source.TYPED)
     assert visit() == (False, 1)
-    assert [read.raw.raw for read in service.shipment(desk, "S-1").reads] == ["carton 01", "carton 03"]
+    assert [read.raw.raw for read in service.shipment(ctx, "S-1").reads] == ["carton 01", "carton 03"]
 
 
 @BACK
-def test_orders_and_receipts_go_on_in_their_order(desk: service.Desk, clock: Clock, back: timedelta) -> None:
-    first = service.issue_request(desk, "0417", Delivery("Door", "Bo"), by="Ada")
-    service.add_scan(desk, "S-1", "carton 01", place=Place.DOCK, by="A", source=Source.TYPED)
+def test_orders_and_receipts_go_on_in_their_order(ctx: service.Context, clock: Clock, back: timedelta) -> None:
+    first = service.issue_request(ctx, "0417", Delivery("Door", "Bo"), by="Ada")
+    service.add_scan(ctx, "S-1", "carton 01", place=Place.DOCK, by="A", source=Source.TYPED)
     numbers = []
     for turn in range(2):
-        shown = service.show_receipt(desk, "S-1")
+        shown = service.show_receipt(ctx, "S-1")
         said = service.MissingAnswer(searched=True)
         receipt = service.confirm(
-            desk, "S-1", shown.digest, name="Grace", role="Manager", with_exceptions=True, missing=said
+            ctx, "S-1", shown.digest, name="Grace", role="Manager", with_exceptions=True, missing=said
         )
         numbers.append(receipt.number)
         if not turn:
             clock.now -= back
-            service.add_scan(desk, "S-1", "carton 02", place=Place.DOCK, by="A", source=Source.TYPED)
+            service.add_scan(ctx, "S-1", "carton 02", place=Place.DOCK, by="A", source=Source.TYPED)
     assert numbers == [1, 2]
-    assert [each.shown.short for each in service.shipment(desk, "S-1").receipts] == [2, 1]
-    assert all(verdict.sound for verdict in service.verify_shipment(desk, "S-1"))
-    assert service.requests(desk, "0417")[0].number == first.number
+    assert [each.shown.short for each in service.shipment(ctx, "S-1").receipts] == [2, 1]
+    assert all(verdict.sound for verdict in service.verify_shipment(ctx, "S-1"))
+    assert service.requests(ctx, "0417")[0].number == first.number
     with pytest.raises(Conflict):
-        service.confirm(desk, "S-1", "0" * 64, name="Grace", role="Manager", with_exceptions=True)
+        service.confirm(ctx, "S-1", "0" * 64, name="Grace", role="Manager", with_exceptions=True)
 
 
 @BACK
 def test_who_is_signed_in_stays_so_and_who_guessed_is_not_shut_out(
-    desk: service.Desk, clock: Clock, back: timedelta
+    ctx: service.Context, clock: Clock, back: timedelta
 ) -> None:
-    service.add_person(desk, "Ada", Role.COORDINATOR, WORDS)
-    signed = service.sign_in(desk, "Ada", WORDS, address="192.0.2.1")
-    link, secret = service.make_link(desk, "S-1", "night", days=1, by="Ada")
-    token, api = service.make_api_token(desk, "carrier", ["read"], by="Ada")
+    service.add_person(ctx, "Ada", Role.COORDINATOR, WORDS)
+    signed = service.sign_in(ctx, "Ada", WORDS, address="192.0.2.1")
+    link, secret = service.make_link(ctx, "S-1", "night", days=1, by="Ada")
+    token, api = service.make_api_token(ctx, "carrier", ["read"], by="Ada")
     clock.now += timedelta(minutes=4)
-    assert service.is_fresh(desk, signed.access)
+    assert service.is_fresh(ctx, signed.access)
     for _ in range(8):
         with pytest.raises((service.SignInRefused, service.TooManyTries)):
-            service.sign_in(desk, "Ada", "wrong words entirely", address="192.0.2.1")
+            service.sign_in(ctx, "Ada", "wrong words entirely", address="192.0.2.1")
     clock.now -= back
-    assert service.access_of(desk, signed.token) == signed.access
-    assert service.come_by_link(desk, secret).access.shipment == "S-1"
-    assert service.api_token_of(desk, api) is not None
-    assert not service.is_fresh(desk, signed.access), "how one signs in is changed by who signed in just now"
-    assert service.sign_in(desk, "Ada", WORDS, address="192.0.2.1").access.name == "Ada"
-    service.revoke_link(desk, "S-1", link.link_id)
-    service.revoke_api_token(desk, token.token_id)
+    assert service.access_of(ctx, signed.token) == signed.access
+    assert service.come_by_link(ctx, secret).access.shipment == "S-1"
+    assert service.api_token_of(ctx, api) is not None
+    assert not service.is_fresh(ctx, signed.access), "how one signs in is changed by who signed in just now"
+    assert service.sign_in(ctx, "Ada", WORDS, address="192.0.2.1").access.name == "Ada"
+    service.revoke_link(ctx, "S-1", link.link_id)
+    service.revoke_api_token(ctx, token.token_id)
     clock.now -= back
-    assert service.api_token_of(desk, api) is None
+    assert service.api_token_of(ctx, api) is None
     with pytest.raises(service.SignInRefused):
-        service.come_by_link(desk, secret)
+        service.come_by_link(ctx, secret)
 
 
 @BACK
 def test_an_action_that_is_sent_again_after_the_clock_went_back_is_answered_again(
-    desk: service.Desk, clock: Clock, back: timedelta
+    ctx: service.Context, clock: Clock, back: timedelta
 ) -> None:
     action, done = "6f1c2d2e-1111-4000-8000-000000000001", []
 
@@ -124,6 +124,6 @@ def test_an_action_that_is_sent_again_after_the_clock_went_back_is_answered_agai
         return {"n": len(done)}
 
     for _ in range(2):
-        assert service.run_once(desk, action, {"a": 1}, work, dict[str, int]) == {"n": 1}
+        assert service.run_once(ctx, action, {"a": 1}, work, dict[str, int]) == {"n": 1}
         clock.now -= back
     assert len(done) == 1

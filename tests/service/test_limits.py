@@ -19,23 +19,23 @@ def scan_list(number: int) -> bytes:
 
 
 def test_a_list_of_too_many_scans_is_refused_whole(tmp_path: Path) -> None:
-    with open_desk(tmp_path, PlannedReader()) as desk:
+    with open_desk(tmp_path, PlannedReader()) as ctx:
         with pytest.raises(BadRequest, match=r"5,001 scans; at most 5,000 .* Nothing of it was stored"):
-            service.add_scans(desk, SHIPMENT, "s.csv", scan_list(5_001))
-        assert service.shipment(desk, SHIPMENT).reads == ()
+            service.add_scans(ctx, SHIPMENT, "s.csv", scan_list(5_001))
+        assert service.shipment(ctx, SHIPMENT).reads == ()
 
 
 def test_a_shipment_with_too_many_reads_takes_no_more_and_says_so(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(photo_reading, "MOST_READS", 10)
-    with open_desk(tmp_path, PlannedReader()) as desk:
-        service.add_scans(desk, SHIPMENT, "s.csv", scan_list(9))
-        service.add_scan(desk, SHIPMENT, "C1 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
+    with open_desk(tmp_path, PlannedReader()) as ctx:
+        service.add_scans(ctx, SHIPMENT, "s.csv", scan_list(9))
+        service.add_scan(ctx, SHIPMENT, "C1 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
         with pytest.raises(BadRequest, match=r"has 10 reads; at most 10 are kept"):
-            service.add_scan(desk, SHIPMENT, "C2 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
-        service.add_scans(desk, SHIPMENT, "s.csv", scan_list(9))  # sent again, it is answered again
-        assert len(service.shipment(desk, SHIPMENT).reads) == 10
+            service.add_scan(ctx, SHIPMENT, "C2 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
+        service.add_scans(ctx, SHIPMENT, "s.csv", scan_list(9))  # sent again, it is answered again
+        assert len(service.shipment(ctx, SHIPMENT).reads) == 10
 
 
 def test_a_shipment_with_more_cartons_than_reads_are_kept_is_refused(
@@ -43,10 +43,10 @@ def test_a_shipment_with_more_cartons_than_reads_are_kept_is_refused(
 ) -> None:
     monkeypatch.setattr(intake, "MOST_CARTONS", 2)
     rows = b"shipment,store,carton,kind\nS-9,0417,01,tray\nS-9,0417,02,tray\n"
-    with service.Desk(tmp_path, PlannedReader()) as desk:
-        assert service.import_manifest(desk, "m.csv", rows)[0].status == "new"
+    with service.Context(tmp_path, PlannedReader()) as ctx:
+        assert service.import_manifest(ctx, "m.csv", rows)[0].status == "new"
         for take in (service.preview_import, service.import_manifest):
             with pytest.raises(BadRequest, match="has 3 cartons; at most 2 are taken") as refused:
-                take(desk, "m.csv", rows + b"S-9,0417,03,tray\n")
+                take(ctx, "m.csv", rows + b"S-9,0417,03,tray\n")
             assert "shipment number of its own" in refused.value.next_step
-        assert len(service.shipment(desk, "S-9").manifest.cartons) == 2
+        assert len(service.shipment(ctx, "S-9").manifest.cartons) == 2

@@ -20,7 +20,7 @@ from receiving.service import list_pages
 from receiving.service.list_pages import list_key, list_page
 from receiving.service.listing import row
 from receiving.service.row_makers import RowsHere
-from receiving.service.standing import standing
+from receiving.service.snapshot import snapshot
 from receiving.service.store_days import StoreDays
 from receiving.store import Store
 from tests.planned_reader import PlannedReader
@@ -48,20 +48,20 @@ class Clock:
 
 
 class History:
-    """Random things that people do, at a desk whose lists are looked at now and then."""
+    """Random things that people do, at a context whose lists are looked at now and then."""
 
     def __init__(self, folder: Path, seed: int) -> None:
         self.random, self.clock, ids = Random(seed), Clock(), count()
         self.folder = folder
-        self.desk = self.desk_here()
-        self.desk.new_id = lambda: f"00000000-0000-4000-8000-{next(ids):012d}"
+        self.ctx = self.desk_here()
+        self.ctx.new_id = lambda: f"00000000-0000-4000-8000-{next(ids):012d}"
         self.serials = 0
         self.shipments: list[str] = []
         for _ in range(4):
             self.import_new()
 
-    def desk_here(self) -> service.Desk:
-        return service.Desk(self.folder, PlannedReader(), now=self.clock)
+    def desk_here(self) -> service.Context:
+        return service.Context(self.folder, PlannedReader(), now=self.clock)
 
     def import_manifest(self, shipment: str, store: str, serials: list[int]) -> None:
         day = (self.clock.now + timedelta(days=self.random.randint(-5, 20))).date()
@@ -69,7 +69,7 @@ class History:
             f"{shipment},{store},{n:02d},{sscc(serial)},{'tags' if n == 1 else 'tray'},Sol,{n},1,IT-{n},1,6,{day}"
             for n, serial in enumerate(serials, 1)
         ]
-        service.import_manifest(self.desk, "m.csv", "\n".join([HEADER, *lines]).encode())
+        service.import_manifest(self.ctx, "m.csv", "\n".join([HEADER, *lines]).encode())
 
     def import_new(self) -> None:
         cartons = self.random.randint(1, 4)
@@ -86,11 +86,11 @@ class History:
         return self.random.choice(self.shipments)
 
     def carton(self, shipment: str) -> str:
-        return self.random.choice(service.shipment(self.desk, shipment).manifest.cartons).carton
+        return self.random.choice(service.shipment(self.ctx, shipment).manifest.cartons).carton
 
     def scan(self) -> None:
         text = f"]C100{sscc(self.random.randint(1, 60))}" if self.random.random() < 0.9 else "C1 R1"
-        service.add_scan(self.desk, self.some(), text, place=Place.DOCK, by="Ana", source=Source.SCANNER)
+        service.add_scan(self.ctx, self.some(), text, place=Place.DOCK, by="Ana", source=Source.SCANNER)
 
     def note(self) -> None:
         shipment = self.some()
@@ -106,14 +106,14 @@ class History:
                 ("damage_noted", {"carton": carton, "reason": "arrived", "usable": False}),
             ]
         )
-        service.add_note(self.desk, shipment, kind, by="Ana", **fields)
+        service.add_note(self.ctx, shipment, kind, by="Ana", **fields)
 
     def withdraw(self) -> None:
         shipment = self.some()
-        notes = service.shipment(self.desk, shipment).notes
+        notes = service.shipment(self.ctx, shipment).notes
         if notes:
             chosen = self.random.choice(notes).note_id
-            service.add_note(self.desk, shipment, "note_withdrawn", by="Ana", withdrawn=chosen)
+            service.add_note(self.ctx, shipment, "note_withdrawn", by="Ana", withdrawn=chosen)
 
     def lay_out(self) -> None:
         store, name = self.random.choice(STORES), self.random.choice(("North", "South"))
@@ -124,21 +124,21 @@ class History:
             '[[bay]]\nid = "B1"\nsection = "Sol"\ncolumns = [1, 2, 3, 4]\nwidth_cm = 122\n'
             "staging_length_cm = 122\nstaging_depth_cm = 60\norder = 1\n"
         )
-        service.import_layout(self.desk, "layout.toml", text.encode())
+        service.import_layout(self.ctx, "layout.toml", text.encode())
 
     def list_stores(self) -> None:
         store, name = self.random.choice(STORES), self.random.choice(("East", "West", ""))
         row = f"{store},{name},{self.random.choice(('Asia/Tokyo', ''))},{self.random.choice(('JP', ''))},"
-        service.import_stores(self.desk, "stores.csv", f"store,name,time_zone,country,lead_days\n{row}2\n".encode())
+        service.import_stores(self.ctx, "stores.csv", f"store,name,time_zone,country,lead_days\n{row}2\n".encode())
 
     def ask_for_replacements(self) -> None:
-        service.issue_request(self.desk, self.random.choice(STORES), Delivery("Dock 1", "Ana"), by="Ana")
+        service.issue_request(self.ctx, self.random.choice(STORES), Delivery("Dock 1", "Ana"), by="Ana")
 
     def confirm(self) -> None:
         shipment = self.some()
-        shown = service.show_receipt(self.desk, shipment)
+        shown = service.show_receipt(self.ctx, shipment)
         service.confirm(
-            self.desk,
+            self.ctx,
             shipment,
             shown.digest,
             name="Grace",
@@ -148,17 +148,15 @@ class History:
         )
 
     def change_patterns(self) -> None:
-        text = service.get_text(self.desk, service.PATTERNS).text
-        follows = len(service.list_versions(self.desk, service.PATTERNS))
-        service.save_text(
-            self.desk, service.PATTERNS, "p.toml", text + f"\n# {self.random.random()}\n", follows=follows
-        )
+        text = service.get_text(self.ctx, service.PATTERNS).text
+        follows = len(service.list_versions(self.ctx, service.PATTERNS))
+        service.save_text(self.ctx, service.PATTERNS, "p.toml", text + f"\n# {self.random.random()}\n", follows=follows)
 
     def void(self) -> None:
-        service.void_shipment(self.desk, self.some(), by="Ana")
+        service.void_shipment(self.ctx, self.some(), by="Ana")
 
     def restore(self) -> None:
-        service.restore_shipment(self.desk, self.some(), by="Ana")
+        service.restore_shipment(self.ctx, self.some(), by="Ana")
 
     def wait(self) -> None:
         self.clock.now += timedelta(hours=self.random.choice((1, 5, 30)))
@@ -184,10 +182,10 @@ class History:
             done()
 
     def computed(self) -> tuple[DispatchRow, ...]:
-        """Every row from all that is stored, by a desk that knows nothing."""
+        """Every row from all that is stored, by a context that knows nothing."""
         days = StoreDays(self.clock.now)
         with self.desk_here() as fresh, fresh.store() as store:
-            made = [row(fresh, store, standing(fresh, store, record)) for record in store.shipments()]
+            made = [row(fresh, store, snapshot(fresh, store, record)) for record in store.shipments()]
         return tuple(decide(each, days(each.terms)) for each in made)
 
     def selection(self) -> Selection:
@@ -203,30 +201,30 @@ class History:
         )
 
 
-def shown(desk: service.Desk, wanted: Selection, found: dict[str, frozenset[str]]) -> list[DispatchRow]:
-    return list(list_page(desk, wanted, found=found).rows)
+def shown(ctx: service.Context, wanted: Selection, found: dict[str, frozenset[str]]) -> list[DispatchRow]:
+    return list(list_page(ctx, wanted, found=found).rows)
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_after_any_history_lists_are_what_a_full_computation_gives(tmp_path: Path, seed: int) -> None:
     history = History(tmp_path, seed)
-    desk = history.desk
-    with desk:
+    ctx = history.ctx
+    with ctx:
         for number in range(STEPS):
             history.step()
             if number % 6:
                 continue
-            desk.now = lambda: history.clock.now
+            ctx.now = lambda: history.clock.now
             every = history.computed()
             for _ in range(4):
                 wanted, found = history.selection(), {"04": frozenset({history.some()})}
-                assert shown(desk, wanted, found) == list(select(every, wanted, found)), wanted
-            listed = list_page(desk, Selection())
+                assert shown(ctx, wanted, found) == list(select(every, wanted, found)), wanted
+            listed = list_page(ctx, Selection())
             assert listed.all == len(every) and listed.in_work == 0
             assert listed.urgencies == {each: n for each in Urgency if (n := _count(every, each))}
-            assert {each.shipment for each in service.shipments(desk)} == {each.row.shipment for each in every}
-            assert service.overview(desk) == tuple(select(every, Selection()))
-            desk.now = history.clock
+            assert {each.shipment for each in service.shipments(ctx)} == {each.row.shipment for each in every}
+            assert service.overview(ctx) == tuple(select(every, Selection()))
+            ctx.now = history.clock
 
 
 def _count(rows: tuple[DispatchRow, ...], urgency: Urgency) -> int:
@@ -235,8 +233,8 @@ def _count(rows: tuple[DispatchRow, ...], urgency: Urgency) -> int:
 
 def few(folder: Path) -> History:
     history = History(folder, 1)
-    history.desk.now = lambda: history.clock.now
-    list_page(history.desk, Selection())
+    history.ctx.now = lambda: history.clock.now
+    list_page(history.ctx, Selection())
     return history
 
 
@@ -245,27 +243,27 @@ def made_rows(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     made: list[str] = []
     make = list_pages.row
 
-    def noted(desk: service.Desk, store: Store, found: object) -> object:
+    def noted(ctx: service.Context, store: Store, found: object) -> object:
         made.append(found.record.shipment)  # type: ignore[attr-defined]
-        return make(desk, store, found)  # type: ignore[arg-type]
+        return make(ctx, store, found)  # type: ignore[arg-type]
 
     monkeypatch.setattr(list_pages, "row", noted)
     return made
 
 
 def test_a_restart_makes_no_row_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    few(tmp_path).desk.close()
+    few(tmp_path).ctx.close()
     made = made_rows(monkeypatch)
-    with service.Desk(tmp_path, PlannedReader(), now=lambda: START + timedelta(minutes=5)) as again:
+    with service.Context(tmp_path, PlannedReader(), now=lambda: START + timedelta(minutes=5)) as again:
         assert list_page(again, Selection()).all == 4
     assert made == []
 
 
 def test_another_version_of_the_program_makes_all_rows_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    few(tmp_path).desk.close()
+    few(tmp_path).ctx.close()
     made = made_rows(monkeypatch)
     monkeypatch.setattr(list_pages, "_maker", lambda: "another version")
-    with service.Desk(tmp_path, PlannedReader(), now=lambda: START) as again:
+    with service.Context(tmp_path, PlannedReader(), now=lambda: START) as again:
         list_page(again, Selection())
     assert len(made) == 4
 
@@ -274,25 +272,25 @@ def test_a_layout_of_another_store_and_an_unrelated_manifest_make_no_other_row(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     history = few(tmp_path)
-    with history.desk as desk:
+    with history.ctx as ctx:
         made = made_rows(monkeypatch)
-        service.import_layout(desk, "l.toml", _layout("9999"))
-        service.import_stores(desk, "stores.csv", b"store,time_zone\n9999,Asia/Tokyo\n")
+        service.import_layout(ctx, "l.toml", _layout("9999"))
+        service.import_stores(ctx, "stores.csv", b"store,time_zone\n9999,Asia/Tokyo\n")
         history.import_manifest("S-new", "9998", [900, 901])
-        list_page(desk, Selection())
+        list_page(ctx, Selection())
         assert made == ["S-new"]
 
 
 def test_what_no_row_shows_makes_none_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     history = few(tmp_path)
-    with history.desk as desk:
+    with history.ctx as ctx:
         made = made_rows(monkeypatch)
-        service.save_settings(desk, replace(service.settings(desk), units=Units.US, sender=("A depot",)))
+        service.save_settings(ctx, replace(service.settings(ctx), units=Units.US, sender=("A depot",)))
         heads = {"Load": "shipment", "Door": "store", "Box": "carton", "What": "kind"}
-        service.save_mapping(desk, service.ColumnMapping("A shipper", tuple(heads.items())))
-        service.save_costs(desk, service.Costs(2.0, 0.2, 0.5))
-        service.save_lanes(desk, "lanes.csv", b"from,to,cost,days\n0417,0422,0.2,1\n")
-        list_page(desk, Selection())
+        service.save_mapping(ctx, service.ColumnMapping("A shipper", tuple(heads.items())))
+        service.save_costs(ctx, service.Costs(2.0, 0.2, 0.5))
+        service.save_lanes(ctx, "lanes.csv", b"from,to,cost,days\n0417,0422,0.2,1\n")
+        list_page(ctx, Selection())
         assert made == []
 
 
@@ -308,47 +306,47 @@ def test_a_manifest_that_lists_what_was_read_elsewhere_makes_that_row_anew(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     history = few(tmp_path)
-    with history.desk as desk:
-        service.add_scan(desk, "S-0", f"]C100{sscc(950)}", place=Place.DOCK, by="Ana", source=Source.SCANNER)
-        list_page(desk, Selection())
+    with history.ctx as ctx:
+        service.add_scan(ctx, "S-0", f"]C100{sscc(950)}", place=Place.DOCK, by="Ana", source=Source.SCANNER)
+        list_page(ctx, Selection())
         made = made_rows(monkeypatch)
         history.import_manifest("S-new", "9998", [950])
-        list_page(desk, Selection())
+        list_page(ctx, Selection())
         assert sorted(made) == ["S-0", "S-new"]
 
 
 def test_a_new_day_sorts_rows_anew_and_makes_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     history = few(tmp_path)
-    with history.desk as desk:
+    with history.ctx as ctx:
         made = made_rows(monkeypatch)
-        before = {each.row.shipment: each.days_to_visit for each in list_page(desk, Selection()).rows}
+        before = {each.row.shipment: each.days_to_visit for each in list_page(ctx, Selection()).rows}
         history.clock.now += timedelta(days=1)
-        after = {each.row.shipment: each.days_to_visit for each in list_page(desk, Selection()).rows}
+        after = {each.row.shipment: each.days_to_visit for each in list_page(ctx, Selection()).rows}
         assert after == {name: days - 1 for name, days in before.items() if days is not None}
         assert made == []
 
 
 def test_what_is_long_over_stands_last_by_its_day(tmp_path: Path) -> None:
     history = few(tmp_path)
-    with history.desk as desk:
+    with history.ctx as ctx:
         for name, days in (("S-old", 400), ("S-older", 500), ("S-lately", 20)):
             day = (history.clock.now - timedelta(days=days)).date()
             text = f"{HEADER}\n{name},7000,01,{sscc(800 + days)},tray,Sol,1,1,IT,1,6,{day}"
-            service.import_manifest(desk, "m.csv", text.encode())
-        rows = list_page(desk, Selection()).rows
+            service.import_manifest(ctx, "m.csv", text.encode())
+        rows = list_page(ctx, Selection()).rows
         assert [each.row.shipment for each in rows][-3:] == ["S-lately", "S-old", "S-older"]
         assert [list_key(each) for each in rows] == sorted(list_key(each) for each in rows)
 
 
 def test_a_page_takes_few_statements_whatever_the_number_of_shipments(tmp_path: Path) -> None:
-    with service.Desk(tmp_path, PlannedReader(), now=lambda: START) as desk:
+    with service.Context(tmp_path, PlannedReader(), now=lambda: START) as ctx:
         lines = [f"S-{n},{n:04d},01,{sscc(n)},tray,Sol,1,1,IT,1,6,2026-03-{n % 20 + 5:02d}" for n in range(250)]
-        service.import_manifest(desk, "m.csv", "\n".join([HEADER, *lines]).encode())
-        assert list_page(desk, Selection(), page=3).rows
+        service.import_manifest(ctx, "m.csv", "\n".join([HEADER, *lines]).encode())
+        assert list_page(ctx, Selection(), page=3).rows
         statements: list[str] = []
-        with desk.store() as store:
+        with ctx.store() as store:
             store._db.conn.set_trace_callback(statements.append)
-            listed = list_page(desk, Selection(), page=2)
+            listed = list_page(ctx, Selection(), page=2)
         assert (len(listed.rows), listed.pages, listed.wanted) == (100, 3, 250)
         assert len(statements) <= 20, statements
 
@@ -360,35 +358,35 @@ class FewAtOnce(RowsHere):
 
 
 def test_rows_that_a_request_does_not_wait_for_are_made_beside_it(tmp_path: Path) -> None:
-    with service.Desk(tmp_path, PlannedReader(), now=Clock(), row_maker=FewAtOnce()) as desk:
+    with service.Context(tmp_path, PlannedReader(), now=Clock(), row_maker=FewAtOnce()) as ctx:
         lines = [f"S-{n},0417,01,{sscc(n + 1)},tray,Sol,1,1,IT,1,6,2026-03-20" for n in range(6)]
-        service.import_manifest(desk, "m.csv", "\n".join([HEADER, *lines]).encode())
-        while list_pages.make_rows(desk, 100):
+        service.import_manifest(ctx, "m.csv", "\n".join([HEADER, *lines]).encode())
+        while list_pages.make_rows(ctx, 100):
             pass
-        before = service.list_version(desk)
+        before = service.list_version(ctx)
         for n in range(6):
             text = f"]C100{sscc(n + 1)}"
-            service.add_scan(desk, f"S-{n}", text, place=Place.DOCK, by="A", source=Source.SCANNER)
-        listed = list_page(desk, Selection())
+            service.add_scan(ctx, f"S-{n}", text, place=Place.DOCK, by="A", source=Source.SCANNER)
+        listed = list_page(ctx, Selection())
         assert (len(listed.rows), sum(row.row.here for row in listed.rows)) == (6, 2)
-        service.keep_rows(desk)
+        service.keep_rows(ctx)
         for _ in range(400):
-            if sum(row.row.here for row in list_page(desk, Selection()).rows) == 6:
+            if sum(row.row.here for row in list_page(ctx, Selection()).rows) == 6:
                 break
             Event().wait(0.05)
-        assert sum(row.row.here for row in list_page(desk, Selection()).rows) == 6
-        assert service.list_version(desk) > before
+        assert sum(row.row.here for row in list_page(ctx, Selection()).rows) == 6
+        assert service.list_version(ctx) > before
 
 
 def test_a_shipment_that_is_scanned_all_the_time_has_its_row_made_once_a_while(tmp_path: Path) -> None:
-    with service.Desk(tmp_path, PlannedReader(), now=Clock(), row_maker=FewAtOnce()) as desk:
+    with service.Context(tmp_path, PlannedReader(), now=Clock(), row_maker=FewAtOnce()) as ctx:
         lines = [f"S-{n},{STORES[n]},01,{sscc(n + 1)},tray,Sol,1,1,IT,1,6,2026-03-20" for n in range(3)]
-        service.import_manifest(desk, "m.csv", "\n".join([HEADER, *lines]).encode())
-        assert list_pages.look_after_rows(desk) < list_pages.KEEP_EVERY_S  # one of three is left
-        assert list_pages.look_after_rows(desk) >= list_pages.KEEP_EVERY_S
-        service.add_scan(desk, "S-1", f"]C100{sscc(2)}", place=Place.DOCK, by="A", source=Source.SCANNER)
-        assert list_pages.look_after_rows(desk) >= list_pages.KEEP_EVERY_S  # the next scan does not call it back
-        with desk.store() as store:
+        service.import_manifest(ctx, "m.csv", "\n".join([HEADER, *lines]).encode())
+        assert list_pages.look_after_rows(ctx) < list_pages.KEEP_EVERY_S  # one of three is left
+        assert list_pages.look_after_rows(ctx) >= list_pages.KEEP_EVERY_S
+        service.add_scan(ctx, "S-1", f"]C100{sscc(2)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+        assert list_pages.look_after_rows(ctx) >= list_pages.KEEP_EVERY_S  # the next scan does not call it back
+        with ctx.store() as store:
             assert store.count_stale_rows() == 0
 
 
@@ -400,21 +398,21 @@ def test_nothing_is_said_of_all_while_many_are_worked_out_and_one_visit_is_still
 
         def make_all(self, data: Path, make_some: Callable[[], bool]) -> None: ...
 
-    with service.Desk(tmp_path, PlannedReader(), now=Clock(), row_maker=Away()) as desk:
+    with service.Context(tmp_path, PlannedReader(), now=Clock(), row_maker=Away()) as ctx:
         lines = [f"S-{n},0417,01,{sscc(n + 1)},tray,Sol,1,1,IT,1,6,2026-03-20" for n in range(150)]
-        service.import_manifest(desk, "m.csv", "\n".join([HEADER, *lines]).encode())
+        service.import_manifest(ctx, "m.csv", "\n".join([HEADER, *lines]).encode())
         for ask in (service.overview, service.programme, service.to_call, service.swap_plan):
             with pytest.raises(NotYet, match="150 shipments are being worked out"):
-                ask(desk)
-        service.add_scan(desk, "S-7", f"]C100{sscc(8)}", place=Place.DOCK, by="A", source=Source.SCANNER)
-        assert service.decision(desk, "S-7").decided.row.here == 1
-        while list_pages.make_rows(desk, 100):
+                ask(ctx)
+        service.add_scan(ctx, "S-7", f"]C100{sscc(8)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+        assert service.decision(ctx, "S-7").decided.row.here == 1
+        while list_pages.make_rows(ctx, 100):
             pass
-        assert len(service.overview(desk)) == 150
+        assert len(service.overview(ctx)) == 150
 
 
 def test_work_beside_the_requests_goes_on_after_a_fault(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("receiving.service.desk.AFTER_A_FAULT_S", 0.0)
+    monkeypatch.setattr("receiving.service.context.AFTER_A_FAULT_S", 0.0)
     done = Event()
 
     def work() -> float:
@@ -425,6 +423,6 @@ def test_work_beside_the_requests_goes_on_after_a_fault(tmp_path: Path, monkeypa
         return 60.0
 
     seen: list[int] = []
-    with service.Desk(tmp_path, PlannedReader()) as desk:
-        desk.repeat(work, name="test")
+    with service.Context(tmp_path, PlannedReader()) as ctx:
+        ctx.repeat(work, name="test")
         assert done.wait(30)

@@ -21,17 +21,17 @@ from tests.service.conftest import picture
         ("action_id", "1"),
         ("seq", "1"),
         ("along", "03"),
-        ("desk", "x"),
+        ("ctx", "x"),
         ("found", "x"),
         ("fields", "x"),
         ("qty", "2"),
     ],
 )
-def test_a_note_takes_only_what_a_person_may_say(desk: service.Desk, field: str, value: str) -> None:
+def test_a_note_takes_only_what_a_person_may_say(ctx: service.Context, field: str, value: str) -> None:
     with pytest.raises(BadRequest, match=f"A carton_seen note has no field '{field}'"):
-        service.add_notes(desk, "S-1", "carton_seen", [{"carton": "02", field: value}], by="Ada")
-    assert service.shipment(desk, "S-1").notes == ()
-    assert len(service.overview(desk)) == 2
+        service.add_notes(ctx, "S-1", "carton_seen", [{"carton": "02", field: value}], by="Ada")
+    assert service.shipment(ctx, "S-1").notes == ()
+    assert len(service.overview(ctx)) == 2
 
 
 @pytest.mark.parametrize(
@@ -58,71 +58,71 @@ def test_a_note_takes_only_what_a_person_may_say(desk: service.Desk, field: str,
     ],
 )
 def test_a_quantity_a_place_a_day_and_a_photo_are_checked(
-    desk: service.Desk, kind: str, fields: dict[str, str], message: str
+    ctx: service.Context, kind: str, fields: dict[str, str], message: str
 ) -> None:
     with pytest.raises(BadRequest) as fault:
-        service.add_note(desk, "S-1", kind, by="Ada", carton="02", **fields)
+        service.add_note(ctx, "S-1", kind, by="Ada", carton="02", **fields)
     assert message in str(fault.value)
-    assert service.shipment(desk, "S-1").notes == ()
+    assert service.shipment(ctx, "S-1").notes == ()
 
 
-def test_a_photo_of_the_shipment_may_show_damage(desk: service.Desk, reader: PlannedReader) -> None:
+def test_a_photo_of_the_shipment_may_show_damage(ctx: service.Context, reader: PlannedReader) -> None:
     reader.readings["a.png"] = PhotoReading(40, 30, ())
-    row = service.add_photo(desk, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
-    service.finish_photos(desk)
+    row = service.add_photo(ctx, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
+    service.finish_photos(ctx)
     said = {"carton": "02", "reason": "arrived_damaged", "usable": "false", "photo": row.photo}
-    service.add_note(desk, "S-1", "damage_noted", by="Ada", **said)
-    assert len(service.shipment(desk, "S-1").notes) == 1
+    service.add_note(ctx, "S-1", "damage_noted", by="Ada", **said)
+    assert len(service.shipment(ctx, "S-1").notes) == 1
 
 
-def clock_back(desk: service.Desk) -> None:
+def clock_back(ctx: service.Context) -> None:
     """The machine's clock is set five hours back, and goes on from there."""
-    later = desk.now
-    desk.now = lambda: later() - timedelta(hours=5)
+    later = ctx.now
+    ctx.now = lambda: later() - timedelta(hours=5)
 
 
-def test_an_undo_holds_after_the_clock_was_set_back(desk: service.Desk) -> None:
-    said = service.add_note(desk, "S-1", "carton_seen", by="Ada", carton="02")
-    clock_back(desk)
-    service.add_note(desk, "S-1", "note_withdrawn", by="Ada", withdrawn=said.note_id)
-    assert service.shipment(desk, "S-1").row.here == 0
+def test_an_undo_holds_after_the_clock_was_set_back(ctx: service.Context) -> None:
+    said = service.add_note(ctx, "S-1", "carton_seen", by="Ada", carton="02")
+    clock_back(ctx)
+    service.add_note(ctx, "S-1", "note_withdrawn", by="Ada", withdrawn=said.note_id)
+    assert service.shipment(ctx, "S-1").row.here == 0
 
 
-def test_what_was_undone_and_then_brought_back_counts_after_the_clock_was_set_back(desk: service.Desk) -> None:
-    said = service.add_note(desk, "S-1", "carton_seen", by="Ada", carton="02")
-    undo = service.add_note(desk, "S-1", "note_withdrawn", by="Ada", withdrawn=said.note_id)
-    clock_back(desk)
-    service.add_note(desk, "S-1", "note_withdrawn", by="Ada", withdrawn=undo.note_id)
-    assert service.shipment(desk, "S-1").row.here == 1
+def test_what_was_undone_and_then_brought_back_counts_after_the_clock_was_set_back(ctx: service.Context) -> None:
+    said = service.add_note(ctx, "S-1", "carton_seen", by="Ada", carton="02")
+    undo = service.add_note(ctx, "S-1", "note_withdrawn", by="Ada", withdrawn=said.note_id)
+    clock_back(ctx)
+    service.add_note(ctx, "S-1", "note_withdrawn", by="Ada", withdrawn=undo.note_id)
+    assert service.shipment(ctx, "S-1").row.here == 1
 
 
-def test_a_visit_that_is_sent_is_no_longer_held_after_the_clock_was_set_back(desk: service.Desk) -> None:
-    service.add_note(desk, "S-1", "visit_decided", by="Ada", go="false")
-    assert service.shipment(desk, "S-1").row.held
-    clock_back(desk)
-    service.add_note(desk, "S-1", "visit_decided", by="Ada", go="true")
-    assert not service.shipment(desk, "S-1").row.held
+def test_a_visit_that_is_sent_is_no_longer_held_after_the_clock_was_set_back(ctx: service.Context) -> None:
+    service.add_note(ctx, "S-1", "visit_decided", by="Ada", go="false")
+    assert service.shipment(ctx, "S-1").row.held
+    clock_back(ctx)
+    service.add_note(ctx, "S-1", "visit_decided", by="Ada", go="true")
+    assert not service.shipment(ctx, "S-1").row.held
 
 
-def test_the_last_place_said_holds_after_the_clock_was_set_back(desk: service.Desk) -> None:
-    service.add_note(desk, "S-1", "carton_seen", by="Ada", carton="02")
-    service.add_note(desk, "S-1", "carton_place", by="Ada", carton="02", place="overhead")
-    clock_back(desk)
-    service.add_note(desk, "S-1", "carton_place", by="Ada", carton="02", place="back_room")
-    (here,) = service.shipment(desk, "S-1").reconciliation.received
+def test_the_last_place_said_holds_after_the_clock_was_set_back(ctx: service.Context) -> None:
+    service.add_note(ctx, "S-1", "carton_seen", by="Ada", carton="02")
+    service.add_note(ctx, "S-1", "carton_place", by="Ada", carton="02", place="overhead")
+    clock_back(ctx)
+    service.add_note(ctx, "S-1", "carton_place", by="Ada", carton="02", place="back_room")
+    (here,) = service.shipment(ctx, "S-1").reconciliation.received
     assert here.place is Place.BACK_ROOM
 
 
-def test_the_last_move_holds_in_the_plan_after_the_clock_was_set_back(desk: service.Desk) -> None:
-    service.add_note(desk, "S-1", "carton_seen", by="Ada", carton="02")
-    service.add_note(desk, "S-1", "carton_moved", by="Ada", carton="02", bay="B1")
-    assert [bay.moved for bay in service.shipment(desk, "S-1").plan.bays] == [("02",)]
-    clock_back(desk)
-    service.add_note(desk, "S-1", "carton_moved", by="Ada", carton="02")
-    assert [bay.moved for bay in service.shipment(desk, "S-1").plan.bays] == [()]
+def test_the_last_move_holds_in_the_plan_after_the_clock_was_set_back(ctx: service.Context) -> None:
+    service.add_note(ctx, "S-1", "carton_seen", by="Ada", carton="02")
+    service.add_note(ctx, "S-1", "carton_moved", by="Ada", carton="02", bay="B1")
+    assert [bay.moved for bay in service.shipment(ctx, "S-1").plan.bays] == [("02",)]
+    clock_back(ctx)
+    service.add_note(ctx, "S-1", "carton_moved", by="Ada", carton="02")
+    assert [bay.moved for bay in service.shipment(ctx, "S-1").plan.bays] == [()]
 
 
-def test_a_clock_that_is_years_off_is_refused_before_anything_is_stored(desk: service.Desk) -> None:
-    desk.now = lambda: datetime(1970, 1, 1, tzinfo=UTC)
+def test_a_clock_that_is_years_off_is_refused_before_anything_is_stored(ctx: service.Context) -> None:
+    ctx.now = lambda: datetime(1970, 1, 1, tzinfo=UTC)
     with pytest.raises(BadRequest, match=r"time 1970-01-01T00:00:00\+00:00 is not from 2000 to 2199"):
-        service.add_note(desk, "S-1", "carton_seen", by="Ada", carton="02")
+        service.add_note(ctx, "S-1", "carton_seen", by="Ada", carton="02")

@@ -24,42 +24,42 @@ class NoPlanner(PlannerHere):
 
 
 @pytest.fixture
-def away(tmp_path: Path) -> Iterator[service.Desk]:
-    with open_desk(tmp_path, PlannedReader()) as desk:
-        desk.planner = PlannerAway()
-        yield desk
+def away(tmp_path: Path) -> Iterator[service.Context]:
+    with open_desk(tmp_path, PlannedReader()) as ctx:
+        ctx.planner = PlannerAway()
+        yield ctx
 
 
-def scan(desk: service.Desk, text: str) -> service.ScanAnswer:
-    return service.add_scan(desk, SHIPMENT, text, place=Place.DOCK, by="Ana", source=Source.SCANNER)
+def scan(ctx: service.Context, text: str) -> service.ScanAnswer:
+    return service.add_scan(ctx, SHIPMENT, text, place=Place.DOCK, by="Ana", source=Source.SCANNER)
 
 
-def code_of(desk: service.Desk, number: int) -> str:
-    carton = service.shipment(desk, SHIPMENT).manifest.cartons[number]
+def code_of(ctx: service.Context, number: int) -> str:
+    carton = service.shipment(ctx, SHIPMENT).manifest.cartons[number]
     return f"]C100{carton.sscc}" if carton.sscc else carton.barcode
 
 
-def ready(desk: service.Desk) -> service.ShipmentView:
+def ready(ctx: service.Context) -> service.ShipmentView:
     end = time.monotonic() + 60
-    while (view := service.shipment(desk, SHIPMENT)).planned.progress is Progress.WORKING:
+    while (view := service.shipment(ctx, SHIPMENT)).planned.progress is Progress.WORKING:
         assert time.monotonic() < end
         time.sleep(0.05)
     return view
 
 
 def test_a_scan_is_answered_without_a_plan_and_names_the_bay_by_rule(tmp_path: Path) -> None:
-    with open_desk(tmp_path, PlannedReader()) as desk:
-        code = code_of(desk, 1)
-        before = scan(desk, code)
-        planned = service.shipment(desk, SHIPMENT).plan
-        desk.planner = NoPlanner()
-        after = scan(desk, code)
+    with open_desk(tmp_path, PlannedReader()) as ctx:
+        code = code_of(ctx, 1)
+        before = scan(ctx, code)
+        planned = service.shipment(ctx, SHIPMENT).plan
+        ctx.planner = NoPlanner()
+        after = scan(ctx, code)
     assert before.carton and before.bay
     assert (after.carton, after.bay) == (before.carton, before.bay)
     assert planned.bays
 
 
-def test_a_plan_is_begun_when_somebody_looks_and_the_version_follows_it(away: service.Desk) -> None:
+def test_a_plan_is_begun_when_somebody_looks_and_the_version_follows_it(away: service.Context) -> None:
     scan(away, code_of(away, 1))
     first = service.shipment(away, SHIPMENT)
     assert first.planned.progress is Progress.WORKING
@@ -70,14 +70,14 @@ def test_a_plan_is_begun_when_somebody_looks_and_the_version_follows_it(away: se
     assert view.plan == PlannerHere().wait(view.found.plan_inputs)
 
 
-def test_nobody_looks_and_no_plan_is_made(away: service.Desk) -> None:
+def test_nobody_looks_and_no_plan_is_made(away: service.Context) -> None:
     scan(away, code_of(away, 1))
     service.overview(away)
     assert service.version(away, SHIPMENT).endswith(".0")
     assert away.planner.last(SHIPMENT) is None
 
 
-def test_another_read_of_a_carton_that_is_here_keeps_the_plan(away: service.Desk) -> None:
+def test_another_read_of_a_carton_that_is_here_keeps_the_plan(away: service.Context) -> None:
     scan(away, code_of(away, 1))
     ready(away)
     scan(away, code_of(away, 1))
@@ -86,7 +86,7 @@ def test_another_read_of_a_carton_that_is_here_keeps_the_plan(away: service.Desk
     assert service.shipment(away, SHIPMENT).planned.progress is Progress.WORKING
 
 
-def test_newer_inputs_end_the_plan_in_work(away: service.Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_newer_inputs_end_the_plan_in_work(away: service.Context, monkeypatch: pytest.MonkeyPatch) -> None:
     scan(away, code_of(away, 1))
     older = service.shipment(away, SHIPMENT)
     scan(away, code_of(away, 2))
@@ -97,25 +97,25 @@ def test_newer_inputs_end_the_plan_in_work(away: service.Desk, monkeypatch: pyte
 
 
 def test_a_plan_that_fails_says_so_and_the_rest_stays(tmp_path: Path) -> None:
-    with open_desk(tmp_path, PlannedReader()) as desk:
-        desk.planner = PlannerAway(limits=Limits(wall_s=0.001))
-        scan(desk, code_of(desk, 1))
-        view = ready(desk)
+    with open_desk(tmp_path, PlannedReader()) as ctx:
+        ctx.planner = PlannerAway(limits=Limits(wall_s=0.001))
+        scan(ctx, code_of(ctx, 1))
+        view = ready(ctx)
         assert view.planned.progress is Progress.FAILED
         assert "could not be worked out" in view.planned.fault
         assert view.plan.bays
         with pytest.raises(WorkStopped):
-            service.plan_pdf(desk, SHIPMENT)
+            service.plan_pdf(ctx, SHIPMENT)
 
 
-def test_paper_and_costs_wait_for_the_plan(away: service.Desk) -> None:
+def test_paper_and_costs_wait_for_the_plan(away: service.Context) -> None:
     answer = scan(away, code_of(away, 1))
     assert service.plan_pdf(away, SHIPMENT).startswith(b"%PDF")
     cost = service.change_cost(away, SHIPMENT, by="Ana", carton=answer.carton, trip=2)
     assert cost.words
 
 
-def test_what_rode_along_follows_from_the_plan_that_was_shown(away: service.Desk) -> None:
+def test_what_rode_along_follows_from_the_plan_that_was_shown(away: service.Context) -> None:
     for number in (1, 2, 3):
         scan(away, code_of(away, number))
     trip = ready(away).plan.trips[0]

@@ -15,10 +15,10 @@ from tests.service.conftest import picture
 SIGNED = json.dumps({"height": 300, "strokes": [[[10, 20], [400, 250]], [[500, 10]]]})
 
 
-def confirm(desk: service.Desk, shipment: str = "S-1", **more: str) -> int:
-    shown = service.show_receipt(desk, shipment)
+def confirm(ctx: service.Context, shipment: str = "S-1", **more: str) -> int:
+    shown = service.show_receipt(ctx, shipment)
     return service.confirm(
-        desk,
+        ctx,
         shipment,
         shown.digest,
         name="Ida Berg",
@@ -29,36 +29,36 @@ def confirm(desk: service.Desk, shipment: str = "S-1", **more: str) -> int:
     ).number
 
 
-def scan(desk: service.Desk, text: str) -> None:
-    service.add_scan(desk, "S-1", text, place=Place.DOCK, by="Ada", source=Source.SCANNER)
+def scan(ctx: service.Context, text: str) -> None:
+    service.add_scan(ctx, "S-1", text, place=Place.DOCK, by="Ada", source=Source.SCANNER)
 
 
 @pytest.fixture
-def record(desk: service.Desk) -> bytes:
+def record(ctx: service.Context) -> bytes:
     """The record of a receipt with one carton here, a damage photo and a finger's signature."""
-    scan(desk, "]C100395200000000000012")
-    photo = service.add_photo(desk, "S-1", "bent.png", picture("red"), place=Place.DOCK, by="Ada").photo
+    scan(ctx, "]C100395200000000000012")
+    photo = service.add_photo(ctx, "S-1", "bent.png", picture("red"), place=Place.DOCK, by="Ada").photo
     service.add_note(
-        desk, "S-1", "damage_noted", by="Ada", carton="02", reason="arrived_damaged", usable="false", photo=photo
+        ctx, "S-1", "damage_noted", by="Ada", carton="02", reason="arrived_damaged", usable="false", photo=photo
     )
-    return service.record_file(desk, "S-1", confirm(desk, signature=SIGNED)).encode()
+    return service.record_file(ctx, "S-1", confirm(ctx, signature=SIGNED)).encode()
 
 
 def flaws(verdict: service.Verdict) -> set[Flaw]:
     return {finding.flaw for finding in verdict.findings}
 
 
-def alter(desk: service.Desk, statement: str, *values: object) -> None:
+def alter(ctx: service.Context, statement: str, *values: object) -> None:
     """Change a row by hand, as someone who holds the database file can."""
-    with closing(sqlite3.connect(desk.data / "receiving.sqlite")) as db, db:
+    with closing(sqlite3.connect(ctx.data / "receiving.sqlite")) as db, db:
         for (trigger,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
             db.execute(f"DROP TRIGGER {trigger}")
         assert db.execute(statement, values).rowcount == 1
 
 
-def test_a_record_is_sound_alone_and_against_the_store(desk: service.Desk, record: bytes) -> None:
+def test_a_record_is_sound_alone_and_against_the_store(ctx: service.Context, record: bytes) -> None:
     assert service.verify_file("r.json", record).sound
-    against = service.verify_against(desk, "r.json", record)
+    against = service.verify_against(ctx, "r.json", record)
     assert against.sound and against.against_store
 
 
@@ -89,7 +89,7 @@ def test_a_header_that_was_made_to_fit_is_found(record: bytes) -> None:
     assert flaws(service.verify_file("r.json", json.dumps(whole).encode())) == {Flaw.HEADER_CHANGED}
 
 
-def test_a_record_sealed_with_a_strangers_key_is_found_against_the_store(desk: service.Desk, record: bytes) -> None:
+def test_a_record_sealed_with_a_strangers_key_is_found_against_the_store(ctx: service.Context, record: bytes) -> None:
     from datetime import UTC, datetime
 
     from receiving.closing import new_key, seal, write_record
@@ -109,17 +109,17 @@ def test_a_record_sealed_with_a_strangers_key_is_found_against_the_store(desk: s
     )
     data = write_record(SealedRecord("S-1", 1, text, forged)).encode()
     assert service.verify_file("r.json", data).sound, "alone it can only be compared with the key that is known"
-    assert {Flaw.UNKNOWN_KEY, Flaw.NOT_AS_STORED} <= flaws(service.verify_against(desk, "r.json", data))
+    assert {Flaw.UNKNOWN_KEY, Flaw.NOT_AS_STORED} <= flaws(service.verify_against(ctx, "r.json", data))
 
 
-def test_a_row_changed_by_hand_is_found(desk: service.Desk, record: bytes) -> None:
-    alter(desk, "UPDATE receipts SET receipt = replace(receipt, 'Ida Berg', 'Eve Moss')")
-    verdict = service.verify_against(desk, "r.json", record)
+def test_a_row_changed_by_hand_is_found(ctx: service.Context, record: bytes) -> None:
+    alter(ctx, "UPDATE receipts SET receipt = replace(receipt, 'Ida Berg', 'Eve Moss')")
+    verdict = service.verify_against(ctx, "r.json", record)
     (finding,) = verdict.findings
     assert finding.flaw is Flaw.NOT_AS_STORED
     assert finding.first is not None
     assert json.loads(record)["receipt"].encode()[finding.first :].startswith(b"Ida Berg")
-    (stored,) = service.verify_shipment(desk, "S-1")
+    (stored,) = service.verify_shipment(ctx, "S-1")
     assert Flaw.TEXT_CHANGED in flaws(stored)
 
 
@@ -131,39 +131,39 @@ def test_a_row_changed_by_hand_is_found(desk: service.Desk, record: bytes) -> No
         "DELETE FROM reads WHERE seq = 1",
     ],
 )
-def test_a_read_or_note_changed_by_hand_is_found(desk: service.Desk, record: bytes, statement: str) -> None:
-    alter(desk, statement)
-    assert flaws(service.verify_against(desk, "r.json", record)) == {Flaw.EVIDENCE_CHANGED}
+def test_a_read_or_note_changed_by_hand_is_found(ctx: service.Context, record: bytes, statement: str) -> None:
+    alter(ctx, statement)
+    assert flaws(service.verify_against(ctx, "r.json", record)) == {Flaw.EVIDENCE_CHANGED}
 
 
-def test_what_is_seen_later_does_not_touch_an_earlier_record(desk: service.Desk, record: bytes) -> None:
-    scan(desk, "]C100395200000000000029")
-    second = service.record_file(desk, "S-1", confirm(desk)).encode()
-    assert service.verify_against(desk, "r.json", record).sound
-    assert service.verify_against(desk, "r2.json", second).sound
+def test_what_is_seen_later_does_not_touch_an_earlier_record(ctx: service.Context, record: bytes) -> None:
+    scan(ctx, "]C100395200000000000029")
+    second = service.record_file(ctx, "S-1", confirm(ctx)).encode()
+    assert service.verify_against(ctx, "r.json", record).sound
+    assert service.verify_against(ctx, "r2.json", second).sound
 
 
-def test_a_receipt_taken_out_of_the_chain_is_found(desk: service.Desk, record: bytes) -> None:
-    scan(desk, "]C100395200000000000029")
-    second = service.record_file(desk, "S-1", confirm(desk)).encode()
-    alter(desk, "DELETE FROM seals WHERE number = 1")
-    assert flaws(service.verify_against(desk, "r2.json", second)) == {Flaw.CHAIN_BROKEN}
+def test_a_receipt_taken_out_of_the_chain_is_found(ctx: service.Context, record: bytes) -> None:
+    scan(ctx, "]C100395200000000000029")
+    second = service.record_file(ctx, "S-1", confirm(ctx)).encode()
+    alter(ctx, "DELETE FROM seals WHERE number = 1")
+    assert flaws(service.verify_against(ctx, "r2.json", second)) == {Flaw.CHAIN_BROKEN}
 
 
-def test_a_photo_that_is_gone_or_changed_is_found(desk: service.Desk, record: bytes) -> None:
+def test_a_photo_that_is_gone_or_changed_is_found(ctx: service.Context, record: bytes) -> None:
     (photo,) = json.loads(json.loads(record)["header"])["photos"]
-    path = desk.data / "photos" / photo[:2] / photo
+    path = ctx.data / "photos" / photo[:2] / photo
     path.write_bytes(path.read_bytes()[:-1] + b"x")
-    assert flaws(service.verify_against(desk, "r.json", record)) == {Flaw.PHOTO_CHANGED}
+    assert flaws(service.verify_against(ctx, "r.json", record)) == {Flaw.PHOTO_CHANGED}
 
 
-def test_a_new_key_seals_what_comes_and_the_old_one_proves_what_it_sealed(desk: service.Desk, record: bytes) -> None:
-    fresh = service.rotate_key(desk)
-    scan(desk, "]C100395200000000000029")
-    second = service.record_file(desk, "S-1", confirm(desk)).encode()
-    assert service.verify_against(desk, "r2.json", second).key == fresh
-    assert service.verify_against(desk, "r.json", record).sound
-    assert [key.private_key == "" for key in service.signing_keys(desk)] == [False, True]
+def test_a_new_key_seals_what_comes_and_the_old_one_proves_what_it_sealed(ctx: service.Context, record: bytes) -> None:
+    fresh = service.rotate_key(ctx)
+    scan(ctx, "]C100395200000000000029")
+    second = service.record_file(ctx, "S-1", confirm(ctx)).encode()
+    assert service.verify_against(ctx, "r2.json", second).key == fresh
+    assert service.verify_against(ctx, "r.json", record).sound
+    assert [key.private_key == "" for key in service.signing_keys(ctx)] == [False, True]
 
 
 @pytest.mark.parametrize("data", [b"", b"{}", b"[1]", b"\xff", b'{"format": "receiving-record/1"}', b"null"])
@@ -200,7 +200,7 @@ def test_a_header_of_another_shape_is_not_a_record(record: bytes, blocks: str) -
 
 @pytest.mark.parametrize("place", [0, 17, 63])
 def test_a_changed_key_or_signature_is_found_also_where_it_is_not_hexadecimal_any_more(
-    desk: service.Desk, record: bytes, place: int
+    ctx: service.Context, record: bytes, place: int
 ) -> None:
     for field, expected in (
         ("public_key", {Flaw.HEADER_CHANGED, Flaw.UNKNOWN_KEY}),
@@ -210,12 +210,12 @@ def test_a_changed_key_or_signature_is_found_also_where_it_is_not_hexadecimal_an
         whole[field] = whole[field][:place] + "x" + whole[field][place + 1 :]
         changed = json.dumps(whole).encode()
         assert flaws(service.verify_file("r.json", changed)) == expected
-        assert expected <= flaws(service.verify_against(desk, "r.json", changed))
+        assert expected <= flaws(service.verify_against(ctx, "r.json", changed))
 
 
-def test_a_stored_header_that_cannot_be_read_any_more_is_found(desk: service.Desk, record: bytes) -> None:
-    alter(desk, "UPDATE seals SET header = replace(header, '\"blocks\"', '\"block\"')")
-    (verdict,) = service.verify_shipment(desk, "S-1")
+def test_a_stored_header_that_cannot_be_read_any_more_is_found(ctx: service.Context, record: bytes) -> None:
+    alter(ctx, "UPDATE seals SET header = replace(header, '\"blocks\"', '\"block\"')")
+    (verdict,) = service.verify_shipment(ctx, "S-1")
     assert Flaw.HEADER_CHANGED in flaws(verdict) and not verdict.key
 
 
@@ -223,35 +223,35 @@ def test_a_record_saved_by_an_editor_with_a_mark_in_front_is_read(record: bytes)
     assert service.verify_file("r.json", b"\xef\xbb\xbf" + record).sound
 
 
-def test_a_record_of_a_shipment_that_is_not_here_is_not_found(desk: service.Desk, record: bytes) -> None:
+def test_a_record_of_a_shipment_that_is_not_here_is_not_found(ctx: service.Context, record: bytes) -> None:
     elsewhere = json.loads(record)
     elsewhere["header"] = elsewhere["header"].replace('"S-1"', '"S-9"')
     with pytest.raises(NotFound):
-        service.verify_against(desk, "r.json", json.dumps(elsewhere).encode())
+        service.verify_against(ctx, "r.json", json.dumps(elsewhere).encode())
 
 
 @pytest.mark.parametrize(
     "signature", ["x", "{}", '{"height": 300, "strokes": []}', '{"height": 300, "strokes": [[[2000, 1]]]}', "[1]"]
 )
-def test_a_signature_that_cannot_be_read_confirms_nothing(desk: service.Desk, signature: str) -> None:
+def test_a_signature_that_cannot_be_read_confirms_nothing(ctx: service.Context, signature: str) -> None:
     with pytest.raises(BadRequest, match="signature could not be read"):
-        confirm(desk, signature=signature)
+        confirm(ctx, signature=signature)
     with pytest.raises(NotFound):
-        service.receipt(desk, "S-1", 1)
+        service.receipt(ctx, "S-1", 1)
 
 
 @pytest.mark.parametrize(
     ("kind", "start"), [("x12", "ISA*00*"), ("edi", "UNA:+.? 'UNB+UNOC:3+"), ("jsonld", '{\n "@context"')]
 )
-def test_a_receipt_goes_out_as_a_message_that_stays_the_same(desk: service.Desk, kind: str, start: str) -> None:
-    scan(desk, "]C100395200000000000012")
-    number = confirm(desk)
-    first = service.message(desk, "S-1", number, kind, base="https://receiving.example.com")
-    scan(desk, "]C100395200000000000029")
+def test_a_receipt_goes_out_as_a_message_that_stays_the_same(ctx: service.Context, kind: str, start: str) -> None:
+    scan(ctx, "]C100395200000000000012")
+    number = confirm(ctx)
+    first = service.message(ctx, "S-1", number, kind, base="https://receiving.example.com")
+    scan(ctx, "]C100395200000000000029")
     assert first.startswith(start)
-    assert service.message(desk, "S-1", number, kind, base="https://receiving.example.com") == first
+    assert service.message(ctx, "S-1", number, kind, base="https://receiving.example.com") == first
 
 
-def test_there_is_no_other_message(desk: service.Desk) -> None:
+def test_there_is_no_other_message(ctx: service.Context) -> None:
     with pytest.raises(BadRequest, match="no message"):
-        service.message(desk, "S-1", confirm(desk), "fax")
+        service.message(ctx, "S-1", confirm(ctx), "fax")

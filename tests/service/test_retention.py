@@ -27,158 +27,160 @@ def clock() -> Clock:
 
 
 @pytest.fixture
-def desk(tmp_path: Path, clock: Clock) -> Iterator[service.Desk]:
-    with service.Desk(tmp_path, PlannedReader(), now=lambda: clock.now) as desk:
-        service.import_manifest(desk, "manifest.csv", MANIFEST.encode())
-        yield desk
+def ctx(tmp_path: Path, clock: Clock) -> Iterator[service.Context]:
+    with service.Context(tmp_path, PlannedReader(), now=lambda: clock.now) as ctx:
+        service.import_manifest(ctx, "manifest.csv", MANIFEST.encode())
+        yield ctx
 
 
 @pytest.fixture
-def signed(desk: service.Desk) -> bytes:
+def signed(ctx: service.Context) -> bytes:
     """Two receipts with reads and a damage photo by Ada, confirmed by Ida Berg; the first as a file."""
-    scan(desk, "]C100395200000000000012")
-    photo = service.add_photo(desk, "S-1", "bent.png", picture("red"), place=Place.DOCK, by="Ada").photo
+    scan(ctx, "]C100395200000000000012")
+    photo = service.add_photo(ctx, "S-1", "bent.png", picture("red"), place=Place.DOCK, by="Ada").photo
     service.add_note(
-        desk, "S-1", "damage_noted", by="Ada", carton="02", reason="arrived_damaged", usable="false", photo=photo
+        ctx, "S-1", "damage_noted", by="Ada", carton="02", reason="arrived_damaged", usable="false", photo=photo
     )
-    first = service.record_file(desk, "S-1", confirm(desk, signature=SIGNED, taken_by="Ada")).encode()
-    scan(desk, "]C100395200000000000029")
-    confirm(desk)
+    first = service.record_file(ctx, "S-1", confirm(ctx, signature=SIGNED, taken_by="Ada")).encode()
+    scan(ctx, "]C100395200000000000029")
+    confirm(ctx)
     return first
 
 
-def everything(desk: service.Desk) -> bytes:
-    return b"".join(path.read_bytes() for path in desk.data.rglob("*") if path.is_file())
+def everything(ctx: service.Context) -> bytes:
+    return b"".join(path.read_bytes() for path in ctx.data.rglob("*") if path.is_file())
 
 
-def test_a_name_is_out_of_everything_that_is_stored_and_receipts_stay_proved(desk: service.Desk, signed: bytes) -> None:
-    assert b"Ida Berg" in everything(desk)
-    would = service.erase_name(desk, "Ida Berg", dry_run=True)
-    notes = sum(note.by == "Ida Berg" for note in service.shipment(desk, "S-1").notes)  # she looked for what is missing
+def test_a_name_is_out_of_everything_that_is_stored_and_receipts_stay_proved(
+    ctx: service.Context, signed: bytes
+) -> None:
+    assert b"Ida Berg" in everything(ctx)
+    would = service.erase_name(ctx, "Ida Berg", dry_run=True)
+    notes = sum(note.by == "Ida Berg" for note in service.shipment(ctx, "S-1").notes)  # she looked for what is missing
     assert would.rows == {"receipts": 2, "notes": notes} and notes and would.receipts == 2
-    assert service.receipt(desk, "S-1", 1).name == "Ida Berg"
-    service.erase_name(desk, "Ida Berg")
-    assert b"Ida Berg" not in everything(desk)
-    receipt = service.receipt(desk, "S-1", 1)
+    assert service.receipt(ctx, "S-1", 1).name == "Ida Berg"
+    service.erase_name(ctx, "Ida Berg")
+    assert b"Ida Berg" not in everything(ctx)
+    receipt = service.receipt(ctx, "S-1", 1)
     assert receipt.name.startswith("[name erased on ") and receipt.signature is None
     assert receipt.taken_by == "Ada"
-    assert all(verdict.sound for verdict in service.verify_shipment(desk, "S-1"))
-    assert service.check(desk.data).whole, service.check(desk.data).damages
+    assert all(verdict.sound for verdict in service.verify_shipment(ctx, "S-1"))
+    assert service.check(ctx.data).whole, service.check(ctx.data).damages
 
 
 def test_a_file_with_the_name_still_proves_itself_and_is_compared_with_what_is_left(
-    desk: service.Desk, signed: bytes
+    ctx: service.Context, signed: bytes
 ) -> None:
-    service.erase_name(desk, "Ida Berg")
+    service.erase_name(ctx, "Ida Berg")
     assert service.verify_file("r.json", signed).sound
-    against = service.verify_against(desk, "r.json", signed)
+    against = service.verify_against(ctx, "r.json", signed)
     assert against.sound and against.erased_on
-    fresh = service.record_file(desk, "S-1", 1).encode()
-    assert service.verify_against(desk, "r.json", fresh).sound
-    alter(desk, "UPDATE receipts SET receipt = replace(receipt, 'Manager', 'Monarch') WHERE number = 1")
-    assert Flaw.NOT_AS_STORED in flaws(service.verify_against(desk, "r.json", signed))
+    fresh = service.record_file(ctx, "S-1", 1).encode()
+    assert service.verify_against(ctx, "r.json", fresh).sound
+    alter(ctx, "UPDATE receipts SET receipt = replace(receipt, 'Manager', 'Monarch') WHERE number = 1")
+    assert Flaw.NOT_AS_STORED in flaws(service.verify_against(ctx, "r.json", signed))
 
 
-def test_a_name_in_reads_and_notes_goes_with_the_chain_still_whole(desk: service.Desk, signed: bytes) -> None:
-    service.erase_name(desk, "Ada")
-    view = service.shipment(desk, "S-1")
-    assert {note.by for note in view.notes} == {f"[name erased on {desk.now().date().isoformat()}]", "Ida Berg"}
-    assert all(verdict.sound for verdict in service.verify_shipment(desk, "S-1"))
-    alter(desk, "UPDATE reads SET read = replace(read, 'scanner', 'typed') WHERE seq = 1")
-    assert Flaw.EVIDENCE_CHANGED in flaws(service.verify_shipment(desk, "S-1")[0])
+def test_a_name_in_reads_and_notes_goes_with_the_chain_still_whole(ctx: service.Context, signed: bytes) -> None:
+    service.erase_name(ctx, "Ada")
+    view = service.shipment(ctx, "S-1")
+    assert {note.by for note in view.notes} == {f"[name erased on {ctx.now().date().isoformat()}]", "Ida Berg"}
+    assert all(verdict.sound for verdict in service.verify_shipment(ctx, "S-1"))
+    alter(ctx, "UPDATE reads SET read = replace(read, 'scanner', 'typed') WHERE seq = 1")
+    assert Flaw.EVIDENCE_CHANGED in flaws(service.verify_shipment(ctx, "S-1")[0])
 
 
-def test_rows_are_append_only_again_after_a_name_was_erased(desk: service.Desk, signed: bytes) -> None:
-    service.erase_name(desk, "Ada")
-    report = service.check(desk.data)
+def test_rows_are_append_only_again_after_a_name_was_erased(ctx: service.Context, signed: bytes) -> None:
+    service.erase_name(ctx, "Ada")
+    report = service.check(ctx.data)
     assert report.whole, report.damages
 
 
-def test_nothing_of_a_record_that_was_changed_is_sealed_anew(desk: service.Desk, signed: bytes) -> None:
-    alter(desk, "UPDATE receipts SET receipt = replace(receipt, 'Manager', 'Monarch') WHERE number = 1")
+def test_nothing_of_a_record_that_was_changed_is_sealed_anew(ctx: service.Context, signed: bytes) -> None:
+    alter(ctx, "UPDATE receipts SET receipt = replace(receipt, 'Manager', 'Monarch') WHERE number = 1")
     with pytest.raises(Conflict, match="not as it was sealed"):
-        service.erase_name(desk, "Ida Berg")
-    assert b"Ida Berg" in everything(desk)
+        service.erase_name(ctx, "Ida Berg")
+    assert b"Ida Berg" in everything(ctx)
 
 
-def test_an_account_is_closed_before_its_name_goes_and_opens_nothing_after(desk: service.Desk, signed: bytes) -> None:
-    service.add_person(desk, "Ada Lund", Role.COORDINATOR, WORDS)
-    berg = service.add_person(desk, "Ida Berg", Role.STORE_MANAGER, WORDS)
+def test_an_account_is_closed_before_its_name_goes_and_opens_nothing_after(ctx: service.Context, signed: bytes) -> None:
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)
+    berg = service.add_person(ctx, "Ida Berg", Role.STORE_MANAGER, WORDS)
     with pytest.raises(Conflict, match="is open"):
-        service.erase_name(desk, "Ida Berg")
-    service.close_account(desk, berg.person_id)
-    service.erase_name(desk, "Ida Berg")
-    (left,) = [each for each in service.people(desk) if each.person_id == berg.person_id]
+        service.erase_name(ctx, "Ida Berg")
+    service.close_account(ctx, berg.person_id)
+    service.erase_name(ctx, "Ida Berg")
+    (left,) = [each for each in service.people(ctx) if each.person_id == berg.person_id]
     assert "name erased on" in left.name
-    service.open_account(desk, berg.person_id)
+    service.open_account(ctx, berg.person_id)
     with pytest.raises(service.SignInRefused):
-        service.sign_in(desk, left.name, WORDS, address="192.0.2.7")
+        service.sign_in(ctx, left.name, WORDS, address="192.0.2.7")
 
 
-def test_a_name_that_stands_nowhere_or_for_too_much_is_refused(desk: service.Desk, signed: bytes) -> None:
+def test_a_name_that_stands_nowhere_or_for_too_much_is_refused(ctx: service.Context, signed: bytes) -> None:
     with pytest.raises(NotFound, match="stands nowhere"):
-        service.erase_name(desk, "Nobody Here")
+        service.erase_name(ctx, "Nobody Here")
     for short in ("", "A", "12", "--- "):
         with pytest.raises(BadRequest, match="too short"):
-            service.erase_name(desk, short)
-    service.erase_name(desk, "Ida Berg")
-    assert "Idaho" not in service.erase_name(desk, "Ada", dry_run=True).rows
+            service.erase_name(ctx, short)
+    service.erase_name(ctx, "Ida Berg")
+    assert "Idaho" not in service.erase_name(ctx, "Ada", dry_run=True).rows
 
 
-def test_a_part_of_another_word_is_not_a_name(desk: service.Desk, signed: bytes) -> None:
+def test_a_part_of_another_word_is_not_a_name(ctx: service.Context, signed: bytes) -> None:
     scan_by = service.add_scan(
-        desk, "S-1", "]C100395200000000000012", place=Place.DOCK, by="Adaline", source=Source.SCANNER
+        ctx, "S-1", "]C100395200000000000012", place=Place.DOCK, by="Adaline", source=Source.SCANNER
     )
     assert scan_by
-    service.erase_name(desk, "Ada")
-    assert b"Adaline" in everything(desk)
+    service.erase_name(ctx, "Ada")
+    assert b"Adaline" in everything(ctx)
 
 
-def test_old_photos_go_by_rule_and_what_they_gave_stays(desk: service.Desk, signed: bytes, clock: Clock) -> None:
-    plain = service.add_photo(desk, "S-1", "pile.png", picture("blue"), place=Place.DOCK, by="Ada").photo
-    service.finish_photos(desk)
-    reads = len(service.shipment(desk, "S-1").photos)
+def test_old_photos_go_by_rule_and_what_they_gave_stays(ctx: service.Context, signed: bytes, clock: Clock) -> None:
+    plain = service.add_photo(ctx, "S-1", "pile.png", picture("blue"), place=Place.DOCK, by="Ada").photo
+    service.finish_photos(ctx)
+    reads = len(service.shipment(ctx, "S-1").photos)
     clock.forward(timedelta(days=400))
-    would = service.prune_photos(desk, days=365, dry_run=True)
+    would = service.prune_photos(ctx, days=365, dry_run=True)
     assert would.photos == (plain,) and would.kept == 1 and would.size_bytes > 0
-    assert desk.photos.is_sound(plain)
-    service.prune_photos(desk, days=365)
-    assert not desk.photos.path(plain).exists()
+    assert ctx.photos.is_sound(plain)
+    service.prune_photos(ctx, days=365)
+    assert not ctx.photos.path(plain).exists()
     with pytest.raises(NotFound, match="taken out by the rule"):
-        service.photo_jpeg(desk, "S-1", plain)
-    assert len(service.shipment(desk, "S-1").photos) == reads
-    assert service.check(desk.data).whole
-    assert service.prune_photos(desk, days=365).photos == ()
-    service.prune_photos(desk, days=365, with_receipts=True)
-    assert all(verdict.sound for verdict in service.verify_shipment(desk, "S-1"))
-    again = service.add_photo(desk, "S-1", "pile.png", picture("blue"), place=Place.DOCK, by="Ada").photo
-    assert again == plain and desk.photos.is_sound(plain) and service.photo_jpeg(desk, "S-1", plain)
+        service.photo_jpeg(ctx, "S-1", plain)
+    assert len(service.shipment(ctx, "S-1").photos) == reads
+    assert service.check(ctx.data).whole
+    assert service.prune_photos(ctx, days=365).photos == ()
+    service.prune_photos(ctx, days=365, with_receipts=True)
+    assert all(verdict.sound for verdict in service.verify_shipment(ctx, "S-1"))
+    again = service.add_photo(ctx, "S-1", "pile.png", picture("blue"), place=Place.DOCK, by="Ada").photo
+    assert again == plain and ctx.photos.is_sound(plain) and service.photo_jpeg(ctx, "S-1", plain)
 
 
 def test_photos_that_are_in_use_stay_and_a_rule_comes_from_the_settings(
-    desk: service.Desk, signed: bytes, clock: Clock
+    ctx: service.Context, signed: bytes, clock: Clock
 ) -> None:
     for days in (0, 5):
         with pytest.raises(BadRequest):
-            service.prune_photos(desk, days=days)
+            service.prune_photos(ctx, days=days)
     with pytest.raises(BadRequest, match="No rule is set"):
-        service.prune_photos(desk)
-    service.finish_photos(desk)
-    service.save_settings(desk, service.Settings(photo_days=365))
-    assert service.prune_photos(desk).photos == ()
+        service.prune_photos(ctx)
+    service.finish_photos(ctx)
+    service.save_settings(ctx, service.Settings(photo_days=365))
+    assert service.prune_photos(ctx).photos == ()
     clock.forward(timedelta(days=400))
-    assert service.prune_photos(desk, with_receipts=True).photos
+    assert service.prune_photos(ctx, with_receipts=True).photos
 
 
-def test_what_a_camera_wrote_of_the_place_is_in_nothing_that_is_shown(desk: service.Desk) -> None:
+def test_what_a_camera_wrote_of_the_place_is_in_nothing_that_is_shown(ctx: service.Context) -> None:
     exif = Image.Exif()
     exif[0x010F] = "LumoCam"
     exif[0x8825] = {1: "N", 2: (52.0, 31.0, 12.0), 3: "E", 4: (13.0, 24.0, 18.0)}
     out = BytesIO()
     Image.new("RGB", (640, 480), "green").save(out, "JPEG", exif=exif, comment=b"by Ada")
     assert Image.open(BytesIO(out.getvalue())).getexif().get_ifd(0x8825)
-    photo = service.add_photo(desk, "S-1", "p.jpg", out.getvalue(), place=Place.DOCK, by="Ada").photo
-    shown = Image.open(BytesIO(service.photo_jpeg(desk, "S-1", photo)))
+    photo = service.add_photo(ctx, "S-1", "p.jpg", out.getvalue(), place=Place.DOCK, by="Ada").photo
+    shown = Image.open(BytesIO(service.photo_jpeg(ctx, "S-1", photo)))
     assert not dict(shown.getexif()) and "comment" not in shown.info and b"LumoCam" not in shown.tobytes()
-    record = json.loads(service.record_file(desk, "S-1", confirm(desk)))
+    record = json.loads(service.record_file(ctx, "S-1", confirm(ctx)))
     assert "LumoCam" not in json.dumps(record)

@@ -40,9 +40,9 @@ def png(width: int, height: int) -> bytes:
 
 
 @pytest.fixture
-def desk(tmp_path: Path) -> Iterator[service.Desk]:
-    with open_desk(tmp_path, PlannedReader()) as desk:
-        yield desk
+def ctx(tmp_path: Path) -> Iterator[service.Context]:
+    with open_desk(tmp_path, PlannedReader()) as ctx:
+        yield ctx
 
 
 @pytest.fixture(scope="module")
@@ -62,58 +62,58 @@ class Counted(PicturesHere):
         return super().jpegs(*values)  # type: ignore[arg-type]
 
 
-def add(desk: service.Desk, data: bytes, name: str = "pile.jpg") -> str:
-    photo = service.add_photo(desk, SHIPMENT, name, data, place=Place.DOCK, by="Ana").photo
-    service.finish_photos(desk)
+def add(ctx: service.Context, data: bytes, name: str = "pile.jpg") -> str:
+    photo = service.add_photo(ctx, SHIPMENT, name, data, place=Place.DOCK, by="Ana").photo
+    service.finish_photos(ctx)
     return photo
 
 
-def test_what_is_shown_carries_the_picture_alone_and_upright(desk: service.Desk) -> None:
+def test_what_is_shown_carries_the_picture_alone_and_upright(ctx: service.Context) -> None:
     original = photo_of_a_phone()
     for private in (b"Camera of Ana", b"Ana Example", b"profile of Ana", b"<x>Ana</x>"):
         assert private in original
-    photo = add(desk, original)
+    photo = add(ctx, original)
     for size_px in service.PHOTO_SIZES_PX:
-        jpeg = service.photo_jpeg(desk, SHIPMENT, photo, max_px=size_px)
+        jpeg = service.photo_jpeg(ctx, SHIPMENT, photo, max_px=size_px)
         assert b"Ana" not in jpeg
         shown = Image.open(io.BytesIO(jpeg))
         assert shown.size == (200, 300)
         assert not shown.getexif() and set(shown.info) <= {"jfif", "jfif_version", "jfif_unit", "jfif_density"}
         red = shown.convert("RGB").getpixel((190, 10))
         assert red[0] > 200 and red[1] < 60
-    assert desk.photos.read(photo) == original
+    assert ctx.photos.read(photo) == original
 
 
-def test_a_photo_is_made_fit_to_show_once_when_it_comes_in(desk: service.Desk) -> None:
-    desk.pictures = counted = Counted()
-    photo = add(desk, photo_of_a_phone())
+def test_a_photo_is_made_fit_to_show_once_when_it_comes_in(ctx: service.Context) -> None:
+    ctx.pictures = counted = Counted()
+    photo = add(ctx, photo_of_a_phone())
     assert counted.made == 1
     for _ in range(3):
         for size_px in service.PHOTO_SIZES_PX:
-            assert service.photo_jpeg(desk, SHIPMENT, photo, max_px=size_px)
+            assert service.photo_jpeg(ctx, SHIPMENT, photo, max_px=size_px)
     assert counted.made == 1
 
 
-def test_what_is_gone_is_made_again(desk: service.Desk) -> None:
-    photo = add(desk, photo_of_a_phone())
-    first = service.photo_jpeg(desk, SHIPMENT, photo, max_px=480)
-    for file in desk.shown.folder.glob("??/*"):
+def test_what_is_gone_is_made_again(ctx: service.Context) -> None:
+    photo = add(ctx, photo_of_a_phone())
+    first = service.photo_jpeg(ctx, SHIPMENT, photo, max_px=480)
+    for file in ctx.shown.folder.glob("??/*"):
         file.unlink()
-    assert service.photo_jpeg(desk, SHIPMENT, photo, max_px=480) == first
+    assert service.photo_jpeg(ctx, SHIPMENT, photo, max_px=480) == first
 
 
-def test_what_is_shown_is_not_in_a_backup(desk: service.Desk, tmp_path: Path) -> None:
-    add(desk, photo_of_a_phone())
-    assert list(desk.shown.folder.glob("??/*.jpg"))
-    assert service.back_up(desk.data, tmp_path / "copy.zip").photos == 1
+def test_what_is_shown_is_not_in_a_backup(ctx: service.Context, tmp_path: Path) -> None:
+    add(ctx, photo_of_a_phone())
+    assert list(ctx.shown.folder.glob("??/*.jpg"))
+    assert service.back_up(ctx.data, tmp_path / "copy.zip").photos == 1
 
 
-def test_a_damaged_photo_is_refused_when_somebody_looks(desk: service.Desk) -> None:
+def test_a_damaged_photo_is_refused_when_somebody_looks(ctx: service.Context) -> None:
     out = io.BytesIO()
     Image.effect_noise((400, 400), 60).save(out, "JPEG")
-    photo = add(desk, out.getvalue()[: len(out.getvalue()) // 3])
+    photo = add(ctx, out.getvalue()[: len(out.getvalue()) // 3])
     with pytest.raises(NotAPhoto, match="cut off or damaged"):
-        service.photo_jpeg(desk, SHIPMENT, photo)
+        service.photo_jpeg(ctx, SHIPMENT, photo)
 
 
 def test_pictures_made_in_a_process_are_the_same(away: PicturesAway) -> None:

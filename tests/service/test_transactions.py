@@ -20,12 +20,12 @@ TRAY_1, TRAY_2 = "00395200000000000012", "00395200000000000029"
 
 
 @pytest.fixture
-def shared(tmp_path: Path, reader: PlannedReader) -> service.Desk:
-    """A desk with real ids, since several threads use it."""
-    desk = service.Desk(tmp_path, reader, now=lambda: datetime(2026, 3, 2, 9, 0, tzinfo=UTC))
-    service.import_manifest(desk, "manifest.csv", MANIFEST.encode())
-    service.import_layout(desk, "layout.toml", LAYOUT.encode())
-    return desk
+def shared(tmp_path: Path, reader: PlannedReader) -> service.Context:
+    """A context with real ids, since several threads use it."""
+    ctx = service.Context(tmp_path, reader, now=lambda: datetime(2026, 3, 2, 9, 0, tzinfo=UTC))
+    service.import_manifest(ctx, "manifest.csv", MANIFEST.encode())
+    service.import_layout(ctx, "layout.toml", LAYOUT.encode())
+    return ctx
 
 
 def at_once(*works: Callable[[], object]) -> list[object]:
@@ -59,7 +59,7 @@ def slow_steps(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
     monkeypatch.setattr(Store, name, slow)
 
 
-def test_two_requests_issued_at_once_are_both_kept(shared: service.Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_two_requests_issued_at_once_are_both_kept(shared: service.Context, monkeypatch: pytest.MonkeyPatch) -> None:
     slow_steps(monkeypatch, "documents")
 
     def issue(contact: str) -> Callable[[], object]:
@@ -72,7 +72,7 @@ def test_two_requests_issued_at_once_are_both_kept(shared: service.Desk, monkeyp
     assert len(kept) == 2
 
 
-def test_requests_of_a_store_count_on(shared: service.Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_requests_of_a_store_count_on(shared: service.Context, monkeypatch: pytest.MonkeyPatch) -> None:
     """The one before has been received and confirmed, so each of the two would be a new one."""
     first = service.issue_request(shared, "0417", Delivery("Dock 2", "Grace"), by="Ada")
     shown = service.show_receipt(shared, first.reference)
@@ -95,7 +95,7 @@ def test_requests_of_a_store_count_on(shared: service.Desk, monkeypatch: pytest.
 
 
 def test_one_confirmation_sent_four_times_at_once_is_one_receipt(
-    shared: service.Desk, monkeypatch: pytest.MonkeyPatch
+    shared: service.Context, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     shown = service.show_receipt(shared, "S-1")
     slow_steps(monkeypatch, "receipts")
@@ -116,7 +116,7 @@ def test_one_confirmation_sent_four_times_at_once_is_one_receipt(
     assert len(service.shipment(shared, "S-1").receipts) == 1
 
 
-def test_another_person_who_confirms_the_same_gets_a_receipt_of_their_own(shared: service.Desk) -> None:
+def test_another_person_who_confirms_the_same_gets_a_receipt_of_their_own(shared: service.Context) -> None:
     shown = service.show_receipt(shared, "S-1")
     for number, name in enumerate(("Grace", "Edsger"), 1):
         given = service.confirm(
@@ -132,7 +132,7 @@ def test_another_person_who_confirms_the_same_gets_a_receipt_of_their_own(shared
 
 
 def test_a_question_answered_by_two_at_once_is_answered_once(
-    shared: service.Desk, reader: PlannedReader, monkeypatch: pytest.MonkeyPatch
+    shared: service.Context, reader: PlannedReader, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     two_codes = tuple(
         Symbol(TRAY_1, symbology, QUAD, "guided", label=1, guided=True, confidence=0.55, alternatives=(TRAY_2,))
@@ -154,7 +154,7 @@ def test_a_question_answered_by_two_at_once_is_answered_once(
     assert len(said) == 1
 
 
-def test_a_use_case_inside_another_joins_its_transaction(shared: service.Desk) -> None:
+def test_a_use_case_inside_another_joins_its_transaction(shared: service.Context) -> None:
     with pytest.raises(RuntimeError, match="the power went"), shared.transaction() as store:
         service.add_scan(shared, "S-1", TRAY_1, place=Place.DOCK, by="Ada", source=Source.TYPED)
         service.add_note(shared, "S-1", "carton_seen", by="Ada", carton="03")
@@ -164,7 +164,7 @@ def test_a_use_case_inside_another_joins_its_transaction(shared: service.Desk) -
     assert (view.reads, view.notes, view.row.here) == ((), (), 0)
 
 
-def test_what_a_transaction_worked_out_and_then_undid_is_shown_to_nobody(shared: service.Desk) -> None:
+def test_what_a_transaction_worked_out_and_then_undid_is_shown_to_nobody(shared: service.Context) -> None:
     """What was undone had the version that the next stored thing gets."""
     with pytest.raises(RuntimeError), shared.transaction():
         service.add_scan(shared, "S-1", TRAY_1, place=Place.DOCK, by="Ada", source=Source.TYPED)
@@ -174,7 +174,7 @@ def test_what_a_transaction_worked_out_and_then_undid_is_shown_to_nobody(shared:
     assert service.shipment(shared, "S-1").row.here == 0
 
 
-def test_an_inner_step_that_fails_takes_only_itself_back(shared: service.Desk) -> None:
+def test_an_inner_step_that_fails_takes_only_itself_back(shared: service.Context) -> None:
     with shared.transaction():
         service.add_note(shared, "S-1", "carton_seen", by="Ada", carton="02")
         with pytest.raises(RuntimeError), shared.transaction():
@@ -183,7 +183,7 @@ def test_an_inner_step_that_fails_takes_only_itself_back(shared: service.Desk) -
     assert [note.carton for note in service.shipment(shared, "S-1").notes] == ["02"]  # type: ignore[attr-defined]
 
 
-def test_background_work_starts_once_its_photo_is_stored(shared: service.Desk, reader: PlannedReader) -> None:
+def test_background_work_starts_once_its_photo_is_stored(shared: service.Context, reader: PlannedReader) -> None:
     reader.readings["a.png"] = PhotoReading(40, 30, ())
     with shared.transaction():
         row = service.add_photo(shared, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")

@@ -71,28 +71,28 @@ def clock() -> Clock:
     return Clock()
 
 
-def desk_at(folder: Path, clock: Clock) -> service.Desk:
-    desk = service.Desk(folder, PlannedReader(), now=clock)
-    desk.webhook_networks = HERE
-    return desk
+def desk_at(folder: Path, clock: Clock) -> service.Context:
+    ctx = service.Context(folder, PlannedReader(), now=clock)
+    ctx.webhook_networks = HERE
+    return ctx
 
 
 @pytest.fixture
-def desk(tmp_path: Path, clock: Clock) -> Iterator[service.Desk]:
+def ctx(tmp_path: Path, clock: Clock) -> Iterator[service.Context]:
     with desk_at(tmp_path / "data", clock) as made:
         service.import_manifest(made, "m.csv", MANIFEST.encode())
         yield made
 
 
-def scan(desk: service.Desk, shipment: str, serial: int) -> None:
-    service.add_scan(desk, shipment, f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
-    service.list_version(desk)
+def scan(ctx: service.Context, shipment: str, serial: int) -> None:
+    service.add_scan(ctx, shipment, f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    service.list_version(ctx)
 
 
-def confirm(desk: service.Desk, shipment: str = SHIPMENT) -> None:
-    shown = service.show_receipt(desk, shipment)
+def confirm(ctx: service.Context, shipment: str = SHIPMENT) -> None:
+    shown = service.show_receipt(ctx, shipment)
     service.confirm(
-        desk,
+        ctx,
         shipment,
         shown.digest,
         name="Bo",
@@ -118,15 +118,15 @@ def test_the_published_vector_is_signed_as_published() -> None:
 
 
 def test_a_program_is_told_what_happens_and_can_check_that_it_is_from_here(
-    desk: service.Desk, program: Program, clock: Clock
+    ctx: service.Context, program: Program, clock: Clock
 ) -> None:
-    service.list_version(desk)
-    webhook = service.make_webhook(desk, program.url, ALL, by="Ada")
-    scan(desk, "S-2055", 101)
-    scan(desk, "S-2055", 101)  # nothing changes
-    confirm(desk)
+    service.list_version(ctx)
+    webhook = service.make_webhook(ctx, program.url, ALL, by="Ada")
+    scan(ctx, "S-2055", 101)
+    scan(ctx, "S-2055", 101)  # nothing changes
+    confirm(ctx)
     assert program.heard == []  # nothing is sent on the path of a request
-    assert service.send_due(desk) == 4
+    assert service.send_due(ctx) == 4
     assert sorted(told(program)) == sorted(
         [
             ("shipment_short", "S-2055"),
@@ -141,51 +141,51 @@ def test_a_program_is_told_what_happens_and_can_check_that_it_is_from_here(
         made = "v1," + base64.b64encode(hmac.new(key, signed, hashlib.sha256).digest()).decode()
         assert hmac.compare_digest(made, headers["webhook-signature"])
         assert int(headers["webhook-timestamp"]) == int(clock.now.timestamp())
-    assert service.send_due(desk) == 0
-    assert {each.answer for each in service.webhook_deliveries(desk)} == {204}
+    assert service.send_due(ctx) == 0
+    assert {each.answer for each in service.webhook_deliveries(ctx)} == {204}
 
 
-def test_a_webhook_of_a_programme_is_told_of_its_shipments_alone(desk: service.Desk, program: Program) -> None:
+def test_a_webhook_of_a_programme_is_told_of_its_shipments_alone(ctx: service.Context, program: Program) -> None:
     head = "shipment,store,carton,kind,sscc,references,dispatch_date\n"
     for shipment, programme, n in (("S-3001", "Spring reset", 900), ("S-3002", "Fall", 901)):
         rows = "".join(
             f"{shipment},0417,{k:02d},tray,{sscc(n + 10 * k)},programme={programme},2026-03-09\n" for k in (1, 2)
         )
-        service.import_manifest(desk, "m.csv", (head + rows).encode())
-    service.list_version(desk)
-    service.make_webhook(desk, program.url, ALL, by="Ada", programmes=["Spring reset"])
-    service.make_webhook(desk, program.url, ALL, by="Ada", stores=["0422"], programmes=["Spring reset"])
+        service.import_manifest(ctx, "m.csv", (head + rows).encode())
+    service.list_version(ctx)
+    service.make_webhook(ctx, program.url, ALL, by="Ada", programmes=["Spring reset"])
+    service.make_webhook(ctx, program.url, ALL, by="Ada", stores=["0422"], programmes=["Spring reset"])
     for shipment, n in (("S-3001", 910), ("S-3002", 911), ("S-2055", 101)):
-        scan(desk, shipment, n)
-        confirm(desk, shipment)
-    service.send_due(desk)
+        scan(ctx, shipment, n)
+        confirm(ctx, shipment)
+    service.send_due(ctx)
     assert {shipment for _, shipment in told(program)} == {"S-3001"}
     assert sorted({kind for kind, _ in told(program)}) == sorted(ALL)
 
 
 def test_what_does_not_arrive_is_sent_again_with_growing_waits_and_given_up_at_last(
-    desk: service.Desk, program: Program, clock: Clock
+    ctx: service.Context, program: Program, clock: Clock
 ) -> None:
-    service.make_webhook(desk, program.url, ALL, by="Ada")
+    service.make_webhook(ctx, program.url, ALL, by="Ada")
     program.answer = 500
-    confirm(desk)
+    confirm(ctx)
     waits = []
     for wait in WAITS_S:
-        assert service.send_due(desk) == 2
-        assert service.send_due(desk) == 0
+        assert service.send_due(ctx) == 2
+        assert service.send_due(ctx) == 0
         waits.append(wait)
         clock.now += timedelta(seconds=wait)
     assert list(WAITS_S) == sorted(WAITS_S)
-    service.send_due(desk)
+    service.send_due(ctx)
     assert len(program.heard) == len(WAITS_S) + 1  # the second message waited for the first each time
-    one, two = service.webhook_deliveries(desk)
+    one, two = service.webhook_deliveries(ctx)
     assert (one.next_at, two.next_at) == (None, None)
     assert {each.fault for each in (one, two)} == {"The program answered 500.", "Waits for an earlier message."}
     assert len({headers["webhook-id"] for headers, _ in program.heard}) == 1
     program.answer = 200
-    service.send_delivery_again(desk, two.delivery_id)
-    assert service.send_due(desk) == 1
-    assert service.webhook_deliveries(desk)[1].delivered_at == clock.now
+    service.send_delivery_again(ctx, two.delivery_id)
+    assert service.send_due(ctx) == 1
+    assert service.webhook_deliveries(ctx)[1].delivered_at == clock.now
 
 
 def test_what_waits_is_sent_after_a_restart(tmp_path: Path, clock: Clock, program: Program) -> None:
@@ -198,10 +198,10 @@ def test_what_waits_is_sent_after_a_restart(tmp_path: Path, clock: Clock, progra
     assert told(program) == [("shipment_confirmed", SHIPMENT)]
 
 
-def test_the_running_service_sends_by_itself(desk: service.Desk, program: Program) -> None:
-    webhook = service.make_webhook(desk, program.url, ALL, by="Ada")
-    service.try_webhook(desk, webhook.webhook_id)
-    service.keep_sending(desk)
+def test_the_running_service_sends_by_itself(ctx: service.Context, program: Program) -> None:
+    webhook = service.make_webhook(ctx, program.url, ALL, by="Ada")
+    service.try_webhook(ctx, webhook.webhook_id)
+    service.keep_sending(ctx)
     for _ in range(200):
         if program.heard:
             break
@@ -209,14 +209,14 @@ def test_the_running_service_sends_by_itself(desk: service.Desk, program: Progra
     assert told(program) == [("trial", "")]
 
 
-def test_for_a_day_after_a_change_both_secrets_sign(desk: service.Desk, program: Program, clock: Clock) -> None:
-    webhook = service.make_webhook(desk, program.url, ALL, by="Ada")
-    new = service.rotate_webhook_secret(desk, webhook.webhook_id)
+def test_for_a_day_after_a_change_both_secrets_sign(ctx: service.Context, program: Program, clock: Clock) -> None:
+    webhook = service.make_webhook(ctx, program.url, ALL, by="Ada")
+    new = service.rotate_webhook_secret(ctx, webhook.webhook_id)
     assert new != webhook.secret
     for wait, signers in ((timedelta(), [new, webhook.secret]), (OLD_SECRET_FOR, [new])):
         clock.now += wait
-        service.try_webhook(desk, webhook.webhook_id)
-        service.send_due(desk)
+        service.try_webhook(ctx, webhook.webhook_id)
+        service.send_due(ctx)
         headers, body = program.heard[-1]
         sent_at = int(headers["webhook-timestamp"])
         expected = [signature(each, headers["webhook-id"], sent_at, body) for each in signers]
@@ -224,24 +224,24 @@ def test_for_a_day_after_a_change_both_secrets_sign(desk: service.Desk, program:
 
 
 def test_a_program_is_told_of_its_events_and_its_stores_alone_until_it_is_ended(
-    desk: service.Desk, program: Program
+    ctx: service.Context, program: Program
 ) -> None:
-    service.make_webhook(desk, program.url, ["receipt_sealed"], by="Ada", stores=["0422"])
-    webhook = service.make_webhook(desk, program.url, ["shipment_confirmed"], by="Ada")
-    confirm(desk)
-    confirm(desk, "S-2055")
-    service.send_due(desk)
+    service.make_webhook(ctx, program.url, ["receipt_sealed"], by="Ada", stores=["0422"])
+    webhook = service.make_webhook(ctx, program.url, ["shipment_confirmed"], by="Ada")
+    confirm(ctx)
+    confirm(ctx, "S-2055")
+    service.send_due(ctx)
     assert sorted(told(program)) == [
         ("receipt_sealed", "S-2055"),
         ("shipment_confirmed", SHIPMENT),
         ("shipment_confirmed", "S-2055"),
     ]
-    service.try_webhook(desk, webhook.webhook_id)
-    service.end_webhook(desk, webhook.webhook_id)
-    assert service.send_due(desk) == 0
+    service.try_webhook(ctx, webhook.webhook_id)
+    service.end_webhook(ctx, webhook.webhook_id)
+    assert service.send_due(ctx) == 0
     for deed in (service.end_webhook, service.try_webhook, service.rotate_webhook_secret):
         with pytest.raises(NotFound):
-            deed(desk, webhook.webhook_id)
+            deed(ctx, webhook.webhook_id)
 
 
 def test_no_redirect_is_followed(program: Program) -> None:
@@ -279,7 +279,7 @@ def test_no_address_of_a_private_network_is_reached(address: str) -> None:
 
 
 def test_a_name_that_leads_to_a_private_address_is_not_reached(
-    desk: service.Desk, program: Program, monkeypatch: pytest.MonkeyPatch
+    ctx: service.Context, program: Program, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     told_url = program.url.replace("127.0.0.1", "localhost").replace("http:", "https:")
     sent = send(told_url, b"{}", message_id="m", signed_with=[], now=datetime.now(UTC))
@@ -309,25 +309,25 @@ def test_a_public_address_may_be_reached() -> None:
         "https://" + "a" * 600,
     ],
 )
-def test_an_address_that_cannot_be_one_is_refused(desk: service.Desk, url: str) -> None:
+def test_an_address_that_cannot_be_one_is_refused(ctx: service.Context, url: str) -> None:
     with pytest.raises(BadRequest):
         check_url(url)
 
 
-def test_events_that_are_not_there_and_no_store_are_refused(desk: service.Desk, program: Program) -> None:
+def test_events_that_are_not_there_and_no_store_are_refused(ctx: service.Context, program: Program) -> None:
     for events, stores in ((["noon"], None), ([], None), (ALL, [" "])):
         with pytest.raises(BadRequest):
-            service.make_webhook(desk, program.url, events, by="Ada", stores=stores)
+            service.make_webhook(ctx, program.url, events, by="Ada", stores=stores)
     with pytest.raises(BadRequest, match="not a network"):
         read_networks(["10.0.0.1/8"])
 
 
-def test_what_is_long_over_is_forgotten(desk: service.Desk, program: Program, clock: Clock) -> None:
-    webhook = service.make_webhook(desk, program.url, ALL, by="Ada")
-    service.try_webhook(desk, webhook.webhook_id)
-    service.send_due(desk)
+def test_what_is_long_over_is_forgotten(ctx: service.Context, program: Program, clock: Clock) -> None:
+    webhook = service.make_webhook(ctx, program.url, ALL, by="Ada")
+    service.try_webhook(ctx, webhook.webhook_id)
+    service.send_due(ctx)
     clock.now += timedelta(days=31)
-    service.try_webhook(desk, webhook.webhook_id)
-    with desk.store() as store:
+    service.try_webhook(ctx, webhook.webhook_id)
+    with ctx.store() as store:
         store.forget_deliveries(clock.now)
-    assert [each.next_at is None for each in service.webhook_deliveries(desk)] == [False]
+    assert [each.next_at is None for each in service.webhook_deliveries(ctx)] == [False]

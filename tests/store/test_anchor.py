@@ -1,10 +1,10 @@
-"""The write-ahead log stays open while a desk is, whatever number of connections come and go."""
+"""The write-ahead log stays open while a context is, whatever number of connections come and go."""
 
 from pathlib import Path
 
 from receiving.model import Place, Source
-from receiving.service import Desk, add_scan
-from receiving.service.desk import DATABASE
+from receiving.service import Context, add_scan
+from receiving.service.context import DATABASE
 from receiving.store import Anchor, Store
 from tests.planned_reader import PlannedReader
 from tests.web.scenario import SHIPMENT, open_desk
@@ -15,12 +15,12 @@ def log_of(folder: Path) -> Path:
 
 
 def test_the_log_outlives_each_use_and_ends_with_the_desk(tmp_path: Path) -> None:
-    with open_desk(tmp_path, PlannedReader()) as desk:
-        add_scan(desk, SHIPMENT, "C1 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
-        data = desk.data
+    with open_desk(tmp_path, PlannedReader()) as ctx:
+        add_scan(ctx, SHIPMENT, "C1 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
+        data = ctx.data
         before = log_of(data).stat().st_size
         assert before > 0
-        add_scan(desk, SHIPMENT, "C2 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
+        add_scan(ctx, SHIPMENT, "C2 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
         assert log_of(data).stat().st_size >= before
     assert not log_of(data).exists()
     with Store(data / DATABASE) as store:
@@ -28,7 +28,7 @@ def test_the_log_outlives_each_use_and_ends_with_the_desk(tmp_path: Path) -> Non
 
 
 def test_an_anchor_does_not_keep_others_from_writing(tmp_path: Path) -> None:
-    with Desk(tmp_path, PlannedReader()) as desk, desk.store() as store, store.transaction():
+    with Context(tmp_path, PlannedReader()) as ctx, ctx.store() as store, store.transaction():
         assert store.shipments() == ()
     Anchor().close()
 

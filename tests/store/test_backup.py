@@ -24,18 +24,18 @@ MANIFEST = b"shipment,store,carton,kind\nS-1,0417,01,tray\nS-1,0417,02,header\n"
 @pytest.fixture
 def data(tmp_path: Path) -> Path:
     folder = tmp_path / "data"
-    with service.Desk(folder, PlannedReader()) as desk:
-        service.import_manifest(desk, "m.csv", MANIFEST)
-        service.add_scan(desk, "S-1", "carton 01", place=Place.DOCK, by="Ada", source=Source.TYPED)
-        desk.reader.readings["a.png"] = PhotoReading(40, 30, ())  # type: ignore[attr-defined]
-        service.add_photo(desk, "S-1", "a.png", picture() + b"the bytes of a photo", place=Place.DOCK, by="Ada")
-        service.finish_photos(desk)
+    with service.Context(folder, PlannedReader()) as ctx:
+        service.import_manifest(ctx, "m.csv", MANIFEST)
+        service.add_scan(ctx, "S-1", "carton 01", place=Place.DOCK, by="Ada", source=Source.TYPED)
+        ctx.reader.readings["a.png"] = PhotoReading(40, 30, ())  # type: ignore[attr-defined]
+        service.add_photo(ctx, "S-1", "a.png", picture() + b"the bytes of a photo", place=Place.DOCK, by="Ada")
+        service.finish_photos(ctx)
     return folder
 
 
 def reads(data: Path) -> tuple[LabelRead, ...]:
-    with service.Desk(data, PlannedReader(), create=False) as desk:
-        return service.shipment(desk, "S-1").reads
+    with service.Context(data, PlannedReader(), create=False) as ctx:
+        return service.shipment(ctx, "S-1").reads
 
 
 def test_a_backup_restored_is_the_data_folder_again(
@@ -74,10 +74,10 @@ def test_a_backup_in_a_folder_copies_only_photos_that_are_new(data: Path, tmp_pa
     folder = tmp_path / "copy"
     folder.mkdir()
     assert (service.back_up(data, folder).photos, service.back_up(data, folder).written) == (1, 0)
-    with service.Desk(data, PlannedReader()) as desk:
-        service.add_photo(desk, "S-1", "red.png", picture("red"), place=Place.DOCK, by="Ada")
-        service.add_scan(desk, "S-1", "carton 02", place=Place.DOCK, by="Ada", source=Source.TYPED)
-        service.finish_photos(desk)
+    with service.Context(data, PlannedReader()) as ctx:
+        service.add_photo(ctx, "S-1", "red.png", picture("red"), place=Place.DOCK, by="Ada")
+        service.add_scan(ctx, "S-1", "carton 02", place=Place.DOCK, by="Ada", source=Source.TYPED)
+        service.finish_photos(ctx)
         made = service.back_up(data, folder)
     assert (made.photos, made.written) == (2, 1)
     assert reads(folder) == reads(data)
@@ -228,14 +228,14 @@ def test_what_is_not_a_backup_is_named(tmp_path: Path) -> None:
 
 
 def test_what_was_stored_and_not_yet_moved_into_the_database_file_is_in_the_archive(data: Path, tmp_path: Path) -> None:
-    with service.Desk(data, PlannedReader()) as desk, desk.store() as open_store:
+    with service.Context(data, PlannedReader()) as ctx, ctx.store() as open_store:
         assert open_store.shipments()
-        service.add_scan(desk, "S-1", "carton 02", place=Place.DOCK, by="Ada", source=Source.TYPED)
+        service.add_scan(ctx, "S-1", "carton 02", place=Place.DOCK, by="Ada", source=Source.TYPED)
         assert (data / "receiving.sqlite-wal").stat().st_size > 0
         service.back_up(data, tmp_path / "live.zip")
     with zipfile.ZipFile(tmp_path / "live.zip") as packed:
         packed.extractall(tmp_path / "again")
-    with service.Desk(tmp_path / "again", PlannedReader()) as new:
+    with service.Context(tmp_path / "again", PlannedReader()) as new:
         assert len(service.shipment(new, "S-1").reads) == 2
 
 

@@ -29,20 +29,20 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     data, reader = tmp_path_factory.mktemp("whole") / "data", PlannedReader()
     reading = PhotoReading(40, 30, (Symbol(TRAY_1, "]C1", QUAD, "zxing", label=1),))
     reader.readings = dict.fromkeys(("white.png", "red.png"), reading)
-    with service.Desk(data, reader) as desk:
-        service.import_manifest(desk, "m.csv", MANIFEST.encode())
-        service.import_layout(desk, "l.toml", LAYOUT.encode())
+    with service.Context(data, reader) as ctx:
+        service.import_manifest(ctx, "m.csv", MANIFEST.encode())
+        service.import_layout(ctx, "l.toml", LAYOUT.encode())
         for colour in COLOURS:  # the last one cannot be read
-            service.add_photo(desk, "S-1", f"{colour}.png", picture(colour), place=Place.DOCK, by="Ada")
-        service.finish_photos(desk)
+            service.add_photo(ctx, "S-1", f"{colour}.png", picture(colour), place=Place.DOCK, by="Ada")
+        service.finish_photos(ctx)
         for number in range(30):
             scan = f"carton {number}"
-            service.add_scan(desk, "S-1", scan, place=Place.DOCK, by="Ada", source=Source.TYPED)
+            service.add_scan(ctx, "S-1", scan, place=Place.DOCK, by="Ada", source=Source.TYPED)
         for carton in ("02", "03"):
-            service.add_note(desk, "S-1", "carton_seen", by="Ada", carton=carton, reason="label gone")
-        shown = service.show_receipt(desk, "S-1")
+            service.add_note(ctx, "S-1", "carton_seen", by="Ada", carton=carton, reason="label gone")
+        shown = service.show_receipt(ctx, "S-1")
         service.confirm(
-            desk,
+            ctx,
             "S-1",
             shown.digest,
             name="Grace",
@@ -51,23 +51,23 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
             missing=service.MissingAnswer(searched=True),
         )
         action = "6f1c2d2e-1111-4000-8000-000000000001"
-        service.run_once(desk, action, {}, lambda: {"a": 1}, dict[str, int])
-        people(desk)
+        service.run_once(ctx, action, {}, lambda: {"a": 1}, dict[str, int])
+        people(ctx)
     return data
 
 
-def people(desk: service.Desk) -> None:
+def people(ctx: service.Context) -> None:
     """Accounts with all that is done to them, and lines of the audit."""
     words = "four plain words here"
-    ada = service.add_person(desk, "Ada", Role.COORDINATOR, words)
-    bo = service.add_person(desk, "Bo", Role.REP, words, stores=["0417"])
-    service.change_person(desk, bo.person_id, Role.REP, stores=["0417", "0422"])
-    service.set_password(desk, bo.person_id, "other plain words here")
-    service.close_account(desk, bo.person_id)
-    service.open_account(desk, bo.person_id)
-    line = AuditLine(desk.now(), ada.name, "coordinator", "GET rep.shipment", "S-1", "0417", 200, "192.0.2.1", "r-1")
-    service.write_audit(desk, [line, line])
-    service.write_audit(desk, [line])
+    ada = service.add_person(ctx, "Ada", Role.COORDINATOR, words)
+    bo = service.add_person(ctx, "Bo", Role.REP, words, stores=["0417"])
+    service.change_person(ctx, bo.person_id, Role.REP, stores=["0417", "0422"])
+    service.set_password(ctx, bo.person_id, "other plain words here")
+    service.close_account(ctx, bo.person_id)
+    service.open_account(ctx, bo.person_id)
+    line = AuditLine(ctx.now(), ada.name, "coordinator", "GET rep.shipment", "S-1", "0417", 200, "192.0.2.1", "r-1")
+    service.write_audit(ctx, [line, line])
+    service.write_audit(ctx, [line])
 
 
 @pytest.fixture
@@ -224,8 +224,8 @@ def test_random_bytes_over_a_page_are_found(data: Path) -> None:
 
 
 def test_a_folder_that_is_in_use_is_whole(data: Path) -> None:
-    with service.Desk(data, PlannedReader()) as desk, desk.transaction():
-        service.add_scan(desk, "S-1", "one more", place=Place.DOCK, by="Ada", source=Source.TYPED)
+    with service.Context(data, PlannedReader()) as ctx, ctx.transaction():
+        service.add_scan(ctx, "S-1", "one more", place=Place.DOCK, by="Ada", source=Source.TYPED)
         assert service.check(data).rows["reads"] == 32
         assert service.check(data).whole
 

@@ -37,38 +37,38 @@ NAMES = uuid.UUID("9a1f3f0e-6c55-5f0f-8a43-1b2c3d4e5f60")
 done, faults = set(), []
 
 
-def do(desk, number):
+def do(ctx, number):
     name = str(uuid.uuid5(NAMES, str(number)))
     if number % 4 == 3:
-        service.add_photo(desk, "S-1", f"{number}.png", picture() + bytes([number]), place=Place.DOCK, by="Ada")
+        service.add_photo(ctx, "S-1", f"{number}.png", picture() + bytes([number]), place=Place.DOCK, by="Ada")
     elif number % 4 == 2:
-        service.run_once(desk, name, {"n": number}, lambda: service.add_note(
-            desk, "S-1", "carton_seen", by="Ada", carton="02", reason=str(number)).note_id, str)
+        service.run_once(ctx, name, {"n": number}, lambda: service.add_note(
+            ctx, "S-1", "carton_seen", by="Ada", carton="02", reason=str(number)).note_id, str)
     else:
         service.add_scan(
-            desk, "S-1", f"carton {number}", place=Place.DOCK, by="", source=Source.TYPED, scan_id=name)
+            ctx, "S-1", f"carton {number}", place=Place.DOCK, by="", source=Source.TYPED, scan_id=name)
     done.add(number)
 
 
-with service.Desk(data, PlannedReader()) as desk:
-    service.import_manifest(desk, "m.csv", MANIFEST.encode())
+with service.Context(data, PlannedReader()) as ctx:
+    service.import_manifest(ctx, "m.csv", MANIFEST.encode())
     for number in range(rounds):
         if number % 3:
             switch.touch()
         try:
-            do(desk, number)
+            do(ctx, number)
         except StoreError as fault:
             faults.append([fault.message, fault.next_step])
         switch.unlink(missing_ok=True)
-        seen = service.shipment(desk, "S-1")  # reading goes on
+        seen = service.shipment(ctx, "S-1")  # reading goes on
     acknowledged = set(done)
-    desk.wait()
+    ctx.wait()
     for number in range(rounds):  # as phones send again what was not acknowledged, and by mistake what was
-        do(desk, number)
-    desk.wait()
+        do(ctx, number)
+    ctx.wait()
 
-with service.Desk(data, PlannedReader(), create=False) as desk:
-    view = service.shipment(desk, "S-1")
+with service.Context(data, PlannedReader(), create=False) as ctx:
+    view = service.shipment(ctx, "S-1")
     there = [read.raw.raw.split()[1] for read in view.reads] + [note.reason for note in view.notes]
     there += [photo.name.removesuffix(".png") for photo in view.photos]
 report = service.check(data)

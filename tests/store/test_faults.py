@@ -35,9 +35,9 @@ from tests.service.conftest import MANIFEST, picture
 
 disk = Path(sys.argv[1])
 stored, refused = 0, []
-with service.Desk(disk / "data", PlannedReader()) as desk:
-    service.import_manifest(desk, "m.csv", MANIFEST.encode())
-    service.list_page(desk, Selection())
+with service.Context(disk / "data", PlannedReader()) as ctx:
+    service.import_manifest(ctx, "m.csv", MANIFEST.encode())
+    service.list_page(ctx, Selection())
     with (disk / "ballast").open("wb", buffering=0) as ballast:
         try:
             while True:
@@ -46,23 +46,23 @@ with service.Desk(disk / "data", PlannedReader()) as desk:
             pass
     for number in range(400):
         try:
-            service.add_scan(desk, "S-1", f"carton {number} {'x' * 300}", place=Place.DOCK, by="", source=Source.TYPED)
+            service.add_scan(ctx, "S-1", f"carton {number} {'x' * 300}", place=Place.DOCK, by="", source=Source.TYPED)
             stored += 1
         except StoreError as fault:
             refused.append([fault.message, fault.next_step])
             break
     try:
-        service.add_photo(desk, "S-1", "a.png", picture() + bytes(200_000), place=Place.DOCK, by="")
+        service.add_photo(ctx, "S-1", "a.png", picture() + bytes(200_000), place=Place.DOCK, by="")
         refused.append(["a photo was taken", ""])
     except StoreError as fault:
         refused.append([fault.message, fault.next_step])
-    read = len(service.shipment(desk, "S-1").reads)
-    listed = len(service.list_page(desk, Selection()).rows)
+    read = len(service.shipment(ctx, "S-1").reads)
+    listed = len(service.list_page(ctx, Selection()).rows)
     (disk / "ballast").unlink()
-    service.add_scan(desk, "S-1", "there is room again", place=Place.DOCK, by="", source=Source.TYPED)
+    service.add_scan(ctx, "S-1", "there is room again", place=Place.DOCK, by="", source=Source.TYPED)
     print(json.dumps({
         "stored": stored, "refused": refused, "read": read, "listed": listed,
-        "after": len(service.shipment(desk, "S-1").reads), "whole": service.check(disk / "data").whole,
+        "after": len(service.shipment(ctx, "S-1").reads), "whole": service.check(disk / "data").whole,
         "leftovers": [p.name for p in (disk / "data").rglob(".incoming*")],
     }))
 """
@@ -89,32 +89,32 @@ def test_on_a_full_disk_reading_goes_on_and_nothing_is_half_stored(tmp_path: Pat
 
 @pytest.fixture
 def data(tmp_path: Path) -> Path:
-    with service.Desk(tmp_path / "data", PlannedReader()) as desk:
-        service.import_manifest(desk, "m.csv", MANIFEST.encode())
-        service.list_page(desk, Selection())
+    with service.Context(tmp_path / "data", PlannedReader()) as ctx:
+        service.import_manifest(ctx, "m.csv", MANIFEST.encode())
+        service.list_page(ctx, Selection())
     return tmp_path / "data"
 
 
-def scan(desk: service.Desk, text: str) -> None:
-    service.add_scan(desk, "S-1", text, place=Place.DOCK, by="", source=Source.TYPED)
+def scan(ctx: service.Context, text: str) -> None:
+    service.add_scan(ctx, "S-1", text, place=Place.DOCK, by="", source=Source.TYPED)
 
 
 @pytest.mark.parametrize("kept", [0.0, 0.3, 0.6, 0.9, 0.99])
 def test_a_log_that_was_torn_off_keeps_what_was_stored_before_the_tear(data: Path, tmp_path: Path, kept: float) -> None:
     """As a disk leaves it that lost its power: SQLite takes the log up to its last whole transaction."""
     copy = tmp_path / "copy"
-    with service.Desk(data, PlannedReader()) as desk:
+    with service.Context(data, PlannedReader()) as ctx:
         for number in range(20):
-            scan(desk, f"carton {number}")
+            scan(ctx, f"carton {number}")
         shutil.copytree(data, copy)
     log = copy / "receiving.sqlite-wal"
     whole = log.read_bytes()
     log.write_bytes(whole[: int(len(whole) * kept)])
     (copy / "receiving.sqlite-shm").unlink()
-    with service.Desk(copy, PlannedReader(), create=False) as desk:
-        found = [read.raw.raw for read in service.shipment(desk, "S-1").reads]
+    with service.Context(copy, PlannedReader(), create=False) as ctx:
+        found = [read.raw.raw for read in service.shipment(ctx, "S-1").reads]
         assert found == [f"carton {number}" for number in range(len(found))]
-        scan(desk, "one more")
+        scan(ctx, "one more")
     assert service.check(copy).whole
 
 
@@ -131,11 +131,11 @@ def test_a_lock_that_is_held_long_keeps_few_threads_and_no_reader(
 ) -> None:
     monkeypatch.setattr(waiting_module, "PATIENCE_S", 0.2)
     faults: list[StoreError] = []
-    with service.Desk(locked, PlannedReader()) as desk:
+    with service.Context(locked, PlannedReader()) as ctx:
 
         def write() -> None:
             try:
-                scan(desk, "carton 01")
+                scan(ctx, "carton 01")
             except StoreError as fault:
                 faults.append(fault)
 
@@ -147,24 +147,24 @@ def test_a_lock_that_is_held_long_keeps_few_threads_and_no_reader(
             thread.join(5)
         assert sum(thread.is_alive() for thread in threads) == waiting_module.MOST_WAITING
         assert {fault.message for fault in faults} == {"The database is busy; nothing was stored."}
-        assert len(service.list_page(desk, Selection()).rows) == 2
-        assert service.shipment(desk, "S-1").reads == ()
+        assert len(service.list_page(ctx, Selection()).rows) == 2
+        assert service.shipment(ctx, "S-1").reads == ()
 
 
 def test_two_services_at_one_folder_lose_and_double_nothing(data: Path) -> None:
-    with service.Desk(data, PlannedReader()) as one, service.Desk(data, PlannedReader()) as two:
+    with service.Context(data, PlannedReader()) as one, service.Context(data, PlannedReader()) as two:
 
-        def write(desk: service.Desk, name: str) -> None:
+        def write(ctx: service.Context, name: str) -> None:
             for number in range(15):
-                scan(desk, f"{name} {number}")
-                service.shipment(desk, "S-1")
+                scan(ctx, f"{name} {number}")
+                service.shipment(ctx, "S-1")
 
         threads = [threading.Thread(target=write, args=each) for each in ((one, "one"), (two, "two"))]
         for thread in threads:
             thread.start()
         for thread in threads:
             thread.join()
-        found = [sorted(read.raw.raw for read in service.shipment(desk, "S-1").reads) for desk in (one, two)]
+        found = [sorted(read.raw.raw for read in service.shipment(ctx, "S-1").reads) for ctx in (one, two)]
     assert found[0] == found[1] == sorted(f"{name} {number}" for name in ("one", "two") for number in range(15))
     assert service.check(data).whole
 

@@ -1,4 +1,4 @@
-"""The app at a desk in an empty folder, and a browser stand-in that keeps its cookies."""
+"""The app at a context in an empty folder, and a browser stand-in that keeps its cookies."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -39,14 +39,14 @@ def reader() -> PlannedReader:
 
 
 @pytest.fixture
-def desk(tmp_path: Path, reader: PlannedReader) -> Iterator[service.Desk]:
-    with open_desk(tmp_path, reader) as desk:
-        yield desk
+def ctx(tmp_path: Path, reader: PlannedReader) -> Iterator[service.Context]:
+    with open_desk(tmp_path, reader) as ctx:
+        yield ctx
 
 
 @pytest.fixture
-def app(desk: service.Desk) -> Flask:
-    return create_app(desk)
+def app(ctx: service.Context) -> Flask:
+    return create_app(ctx)
 
 
 @pytest.fixture

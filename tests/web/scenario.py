@@ -1,4 +1,4 @@
-"""An invented store with two sections, a desk whose clock stands still, and a reader that gives what is planned."""
+"""An invented store with two sections, a context whose clock stands still, and a reader that gives what is planned."""
 
 from datetime import UTC, datetime
 from functools import cache
@@ -88,19 +88,21 @@ DATABASE = "receiving.sqlite"
 def _loaded_database() -> bytes:
     """The scenario as it is stored: imported once, since every test starts from it."""
     with TemporaryDirectory() as folder:
-        with service.Desk(Path(folder), PlannedReader(), now=lambda: NOW) as desk:
-            service.import_manifest(desk, "manifest.csv", MANIFEST.encode())
-            service.import_layout(desk, "layout.toml", LAYOUT.encode())
+        with service.Context(Path(folder), PlannedReader(), now=lambda: NOW) as ctx:
+            service.import_manifest(ctx, "manifest.csv", MANIFEST.encode())
+            service.import_layout(ctx, "layout.toml", LAYOUT.encode())
         assert [path.name for path in Path(folder).glob("*.sqlite*")] == [DATABASE]  # no journal that holds a part
         return (Path(folder) / DATABASE).read_bytes()
 
 
-def open_desk(folder: Path, reader: PlannedReader) -> service.Desk:
-    """A desk with the scenario; one that was opened in this folder before goes on where it was."""
+def open_desk(folder: Path, reader: PlannedReader) -> service.Context:
+    """A context with the scenario; one that was opened in this folder before goes on where it was."""
     if not (folder / DATABASE).exists():
         (folder / DATABASE).write_bytes(_loaded_database())
     numbers = count(1)
-    return service.Desk(folder, reader, now=lambda: NOW, new_id=lambda: f"00000000-0000-4000-8000-{next(numbers):012d}")
+    return service.Context(
+        folder, reader, now=lambda: NOW, new_id=lambda: f"00000000-0000-4000-8000-{next(numbers):012d}"
+    )
 
 
 def box(x: float, y: float, width: float = 300, height: float = 160) -> Quad:

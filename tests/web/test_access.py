@@ -50,16 +50,16 @@ def signed_in(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[Role | 
     from tests.planned_reader import PlannedReader
     from tests.web.scenario import open_desk
 
-    with open_desk(tmp_path_factory.mktemp("access"), PlannedReader()) as desk:
+    with open_desk(tmp_path_factory.mktemp("access"), PlannedReader()) as ctx:
         for role, name in NAMES.items():
-            service.add_person(desk, name, role, WORDS, stores=None if role is Role.COORDINATOR else [OWN])
-        app = create_app(desk)
+            service.add_person(ctx, name, role, WORDS, stores=None if role is Role.COORDINATOR else [OWN])
+        app = create_app(ctx)
         found: dict[Role | None, Person] = {None: Person(app)}
         for role, name in NAMES.items():
             found[role] = Person(app)
             assert found[role].sign_in(name).status_code == 303
         found[Role.STORE_STAFF] = Person(app)
-        _, token = service.make_link(desk, "S-2041/A", "Dock team", days=3, by="Ada Lund")
+        _, token = service.make_link(ctx, "S-2041/A", "Dock team", days=3, by="Ada Lund")
         assert found[Role.STORE_STAFF].send("POST", "/come", secret=token).status_code == 303
         yield found
 
@@ -152,16 +152,16 @@ def test_store_staff_go_to_their_shipment_and_decide_nothing(signed_in: dict[Rol
 def test_what_a_coordinator_decided_is_withdrawn_by_nobody_else(signed_in: dict[Role | None, Person]) -> None:
     coordinator, rep = signed_in[Role.COORDINATOR], signed_in[Role.REP]
     app = coordinator.client.application
-    desk = app.extensions["receiving"].desk
+    ctx = app.extensions["receiving"].ctx
     assert coordinator.send("POST", f"{ADDRESS}/notes", kind="visit_decided", go="false").status_code == 303
-    held = service.shipment(desk, "S-2041/A").notes[-1].note_id
+    held = service.shipment(ctx, "S-2041/A").notes[-1].note_id
     for kind, fields in (
         ("note_withdrawn", {"withdrawn": held}),
         ("shipment_voided", {"voided": "true"}),
         ("shipment_delivered", {"on": "2026-03-04"}),
     ):
         assert rep.send("POST", f"{ADDRESS}/notes", kind=kind, **fields).status_code == 403, kind
-    assert service.shipment(desk, "S-2041/A").notes[-1].note_id == held
+    assert service.shipment(ctx, "S-2041/A").notes[-1].note_id == held
     assert coordinator.send("POST", f"{ADDRESS}/notes", kind="note_withdrawn", withdrawn=held).status_code == 303
 
 
@@ -265,24 +265,24 @@ def test_the_first_account_signs_in_who_made_it(app: Flask) -> None:
     assert "/sign-in" in app.test_client().get("/people").headers["Location"]
 
 
-def test_who_did_what_is_written_down_without_passwords(app: Flask, desk: service.Desk) -> None:
+def test_who_did_what_is_written_down_without_passwords(app: Flask, ctx: service.Context) -> None:
     person = Person(app)
     person.send("POST", "/people", name="Ada Lund", role="coordinator", password=WORDS)
     person.client.get(ADDRESS)
     person.send("POST", f"{ADDRESS}/notes", kind="carton_seen", carton="05")
-    desk.close()
-    lines = [(line.name, line.action, line.shipment, line.status) for line in service.audit(desk)]
+    ctx.close()
+    lines = [(line.name, line.action, line.shipment, line.status) for line in service.audit(ctx)]
     assert ("Ada Lund", "GET rep.shipment", "S-2041/A", 200) in lines
     assert ("Ada Lund", "POST rep.add_note", "S-2041/A", 303) in lines
     assert not any(WORDS in str(line) for line in lines)
 
 
 def test_a_route_of_which_nobody_said_who_may_is_found_at_the_start(
-    desk: service.Desk, monkeypatch: pytest.MonkeyPatch
+    ctx: service.Context, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("web.access.NEEDED", {k: v for k, v in NEEDED.items() if k != "rep.carton"})
     with pytest.raises(KeyError, match=r"NEEDED says nothing of rep\.carton"):
-        create_app(desk)
+        create_app(ctx)
 
 
 @pytest.mark.parametrize("path", ["/sign-in", "/outbox", "/nowhere", "/s/../nowhere", "/come"])

@@ -28,8 +28,8 @@ ADDRESS = "/api/v1/shipments/S-2041~2FA"
 
 
 @pytest.fixture
-def call(client: FlaskClient, desk: service.Desk) -> Call:
-    _, secret = service.make_api_token(desk, "till", ["read", "scan", "notice"], by="Ada")
+def call(client: FlaskClient, ctx: service.Context) -> Call:
+    _, secret = service.make_api_token(ctx, "till", ["read", "scan", "notice"], by="Ada")
 
     def send(method: str, path: str, body: object = None, *, key: str = "", token: str = secret) -> TestResponse:
         headers = {"Authorization": f"Bearer {token}"} if token else {}
@@ -48,7 +48,7 @@ def scan(raw: str, **more: object) -> dict[str, object]:
     return {"raw": raw, "scan_id": new(), "place": "dock", "by": "till", **more}
 
 
-def test_state_plan_and_receipt_come_out_as_described(call: Call, desk: service.Desk) -> None:
+def test_state_plan_and_receipt_come_out_as_described(call: Call, ctx: service.Context) -> None:
     assert call("POST", f"{ADDRESS}/scans", scan(f"]C100{sscc(1)}"), key=new()).status_code == 200
     listed = msgspec.json.decode(call("GET", "/api/v1/shipments").data, type=api_types.ShipmentList)
     assert [(each.shipment, each.state) for each in listed.shipments] == [(SHIPMENT, "short"), ("S-2055", "unseen")]
@@ -58,9 +58,9 @@ def test_state_plan_and_receipt_come_out_as_described(call: Call, desk: service.
     plan = msgspec.json.decode(call("GET", f"{ADDRESS}/plan").data, type=api_types.Plan)
     assert [trip.cartons for trip in plan.trips] == [["01"]]
     assert plan.open_first == ["01", "02"]
-    shown = service.show_receipt(desk, SHIPMENT)
+    shown = service.show_receipt(ctx, SHIPMENT)
     service.confirm(
-        desk,
+        ctx,
         SHIPMENT,
         shown.digest,
         name="Bo",
@@ -69,21 +69,21 @@ def test_state_plan_and_receipt_come_out_as_described(call: Call, desk: service.
         missing=service.MissingAnswer(searched=True),
     )
     receipt = msgspec.json.decode(call("GET", f"{ADDRESS}/receipts/1").data, type=api_types.ReceiptOut)
-    assert (receipt.name, receipt.digest) == ("Bo", service.receipt(desk, SHIPMENT, 1).shown.digest)
+    assert (receipt.name, receipt.digest) == ("Bo", service.receipt(ctx, SHIPMENT, 1).shown.digest)
     assert [line.declared.by for line in receipt.lines if line.declared] == ["Bo"] * len(state.missing)
 
 
-def test_a_call_that_is_sent_again_is_answered_again_and_done_once(call: Call, desk: service.Desk) -> None:
+def test_a_call_that_is_sent_again_is_answered_again_and_done_once(call: Call, ctx: service.Context) -> None:
     key, body = new(), scan(f"]C100{sscc(1)}")
     first, again = (call("POST", f"{ADDRESS}/scans", body, key=key) for _ in range(2))
     assert (first.status_code, first.json) == (200, again.json)
     assert (first.json["outcome"], first.json["carton"]) == ("matched", "01")
     assert call("POST", f"{ADDRESS}/scans", scan("other"), key=key).status_code == 409
-    assert len(service.shipment(desk, SHIPMENT).reads) == 1
+    assert len(service.shipment(ctx, SHIPMENT).reads) == 1
     assert call("POST", f"{ADDRESS}/scans", body).json["detail"] == "The call has no Idempotency-Key."
 
 
-def test_a_notice_is_stored_whole_or_not_at_all(call: Call, desk: service.Desk) -> None:
+def test_a_notice_is_stored_whole_or_not_at_all(call: Call, ctx: service.Context) -> None:
     more = MANIFEST.replace("S-2055", "S-3055")
     done = call("POST", "/api/v1/notices?name=day.csv", more.encode(), key=new())
     assert {(each["shipment"], each["status"]) for each in done.json["shipments"]} == {
@@ -95,7 +95,9 @@ def test_a_notice_is_stored_whole_or_not_at_all(call: Call, desk: service.Desk) 
     assert any("troy" in each for each in faulty.json["errors"])
 
 
-def test_a_token_opens_what_its_scopes_say_until_it_is_ended(call: Call, browser: Browser, desk: service.Desk) -> None:
+def test_a_token_opens_what_its_scopes_say_until_it_is_ended(
+    call: Call, browser: Browser, ctx: service.Context
+) -> None:
     assert call("GET", ADDRESS, token="").status_code == 401
     assert call("GET", ADDRESS, token="rcv_wrong").headers["WWW-Authenticate"] == "Bearer"
     page = read(browser.post("/api-tokens", {"name": "board of the till", "scope": ["read"]}).text)
@@ -103,7 +105,7 @@ def test_a_token_opens_what_its_scopes_say_until_it_is_ended(call: Call, browser
     assert call("GET", ADDRESS, token=secret).status_code == 200
     refused = call("POST", f"{ADDRESS}/scans", scan("x"), key=new(), token=secret)
     assert (refused.status_code, refused.json["detail"]) == (403, "This token may not scan.")
-    (token,) = [each for each in service.api_tokens(desk) if each.name == "board of the till"]
+    (token,) = [each for each in service.api_tokens(ctx) if each.name == "board of the till"]
     assert browser.post(f"/api-tokens/{token.token_id}/end").status_code == 303
     assert call("GET", ADDRESS, token=secret).status_code == 401
     assert secret not in read(browser.get("/api-tokens").text).text
@@ -111,13 +113,13 @@ def test_a_token_opens_what_its_scopes_say_until_it_is_ended(call: Call, browser
     assert browser.post("/api-tokens", {"name": "x", "scope": ["all"]}).status_code == 400
 
 
-def test_a_photo_is_stored_read_and_told_of(call: Call, desk: service.Desk, reader: PlannedReader) -> None:
+def test_a_photo_is_stored_read_and_told_of(call: Call, ctx: service.Context, reader: PlannedReader) -> None:
     reader.readings["dock.png"] = PhotoReading(40, 30, ())
     path, photo = f"{ADDRESS}/photos?name=dock.png&place=dock&by=till", picture("blue")
     first, again = (call("POST", path, photo, key="3f2b1c44-8d5e-4a2e-9d7a-0a6f0a1b2c3d") for _ in range(2))
     assert (first.status_code, first.json) == (200, again.json)
     assert (first.json["place"], first.json["name"]) == ("dock", "dock.png")
-    desk.wait()
+    ctx.wait()
     read_ = msgspec.json.decode(call("GET", f"{ADDRESS}/photos/{first.json['photo']}").data, type=api_types.PhotoResult)
     assert read_.status == "read"
     assert call("POST", f"{ADDRESS}/photos", b"no photo", key=new()).status_code == 415
@@ -127,8 +129,8 @@ def test_a_photo_is_stored_read_and_told_of(call: Call, desk: service.Desk, read
     assert call("POST", "/api/v1/shipments/none/photos", photo, key=new()).status_code == 404
 
 
-def test_a_token_of_a_store_sees_and_stores_what_is_of_that_store_alone(call: Call, desk: service.Desk) -> None:
-    _, own = service.make_api_token(desk, "till of 0422", ["read", "scan", "notice"], by="Ada", stores=["0422"])
+def test_a_token_of_a_store_sees_and_stores_what_is_of_that_store_alone(call: Call, ctx: service.Context) -> None:
+    _, own = service.make_api_token(ctx, "till of 0422", ["read", "scan", "notice"], by="Ada", stores=["0422"])
     listed = call("GET", "/api/v1/shipments", token=own).json
     assert ([each["shipment"] for each in listed["shipments"]], listed["count"]) == (["S-2055"], 1)
     assert call("GET", "/api/v1/shipments/S-2055", token=own).status_code == 200
@@ -145,7 +147,7 @@ def test_a_token_of_a_store_sees_and_stores_what_is_of_that_store_alone(call: Ca
         notice = "\n".join([head, *rows]).replace(",24.5,", ",25.5,")
         answer = call("POST", "/api/v1/notices?name=m.csv", notice.encode(), key=new(), token=own)
         assert answer.status_code == status, answer.json
-    assert service.shipment(desk, SHIPMENT).revision == 1
+    assert service.shipment(ctx, SHIPMENT).revision == 1
 
 
 SPRING = "S-3001"
@@ -158,9 +160,9 @@ def of_programme(shipment: str, programme: str, carton: int) -> bytes:
 
 
 def test_a_token_of_a_programme_sees_and_stores_what_is_of_that_programme_alone(
-    call: Call, browser: Browser, desk: service.Desk
+    call: Call, browser: Browser, ctx: service.Context
 ) -> None:
-    service.import_manifest(desk, "spring.csv", of_programme(SPRING, "Spring reset", 900))
+    service.import_manifest(ctx, "spring.csv", of_programme(SPRING, "Spring reset", 900))
     form = {"name": "board of spring", "scope": ["read", "scan", "notice"], "programmes": "Spring reset, Fall"}
     page = read(browser.post("/api-tokens", form).text)
     assert "of programmes Fall, Spring reset alone" in page.text
@@ -178,7 +180,7 @@ def test_a_token_of_a_programme_sees_and_stores_what_is_of_that_programme_alone(
         body = scan("x") if rest == "/scans" else b"x" if method == "POST" else None
         assert call(method, f"{ADDRESS}{rest}", body, key=new(), token=own).status_code == 404, rest
     for programme in ("Winter", "Fall"):
-        service.import_manifest(desk, "m.csv", of_programme("S-3005", programme, 905))
+        service.import_manifest(ctx, "m.csv", of_programme("S-3005", programme, 905))
     cases = (
         (of_programme("S-3002", "Fall", 901), 200),
         (of_programme("S-3003", "Winter", 902), 403),
@@ -192,7 +194,7 @@ def test_a_token_of_a_programme_sees_and_stores_what_is_of_that_programme_alone(
         answer = call("POST", "/api/v1/notices?name=m.csv", notice, key=new(), token=own)
         assert answer.status_code == status, answer.json
         assert "0422" not in str(answer.json), "whose a shipment is that the token does not see"
-    assert service.shipment(desk, "S-2055").revision == 1
+    assert service.shipment(ctx, "S-2055").revision == 1
 
 
 def test_the_description_says_what_a_token_may_be_limited_to() -> None:
@@ -274,10 +276,10 @@ def test_any_body_is_a_result_or_a_problem(call: Call, body: dict[str, object], 
     ],
 )
 def test_a_receipt_is_a_standard_message_by_the_api_too(
-    call: Call, desk: service.Desk, browser: Browser, kind: str, media_type: str, start: str
+    call: Call, ctx: service.Context, browser: Browser, kind: str, media_type: str, start: str
 ) -> None:
-    shown, missing = service.show_receipt(desk, SHIPMENT), service.MissingAnswer(searched=True)
-    service.confirm(desk, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True, missing=missing)
+    shown, missing = service.show_receipt(ctx, SHIPMENT), service.MissingAnswer(searched=True)
+    service.confirm(ctx, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True, missing=missing)
     path = f"{ADDRESS}/receipts/1/messages/{kind}"
     found = msgspec.json.decode(call("GET", f"{path}?sender=SENDER&receiver=RECEIVER").data, type=api_types.MessageOut)
     assert (found.kind, found.media_type.lower()) == (kind, media_type) and found.text.startswith(start)

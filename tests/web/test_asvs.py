@@ -24,14 +24,14 @@ MARK = b"OUR-OWN-HARMLESS-MARK-OF-A-BAD-FILE-7f3a"
 
 
 def test_no_uploaded_file_is_given_to_anybody_as_it_came(
-    browser: Browser, app: Flask, desk: service.Desk, reader: PlannedReader
+    browser: Browser, app: Flask, ctx: service.Context, reader: PlannedReader
 ) -> None:
     """V5.4.3: nothing from outside is served, so there is nothing that a scanner could find in what is served."""
     photo = picture()
     marked = photo[:2] + b"\xff\xfe" + (len(MARK) + 2).to_bytes(2, "big") + MARK + photo[2:] + MARK
     reader.readings["pile.jpg"] = pile_reading()
-    row = service.add_photo(desk, SHIPMENT, "pile.jpg", marked, place=Place.DOCK, by="Ada")
-    desk.wait()
+    row = service.add_photo(ctx, SHIPMENT, "pile.jpg", marked, place=Place.DOCK, by="Ada")
+    ctx.wait()
     sheet, file = openpyxl.Workbook(), BytesIO()
     sheet.active.append(["shipment", "store", "carton", "kind"])
     sheet.active.append(["S-9", "0417", "01", "tray"])
@@ -42,11 +42,11 @@ def test_no_uploaded_file_is_given_to_anybody_as_it_came(
         "/import/preview", {"kind": "manifest", "file": (BytesIO(file.getvalue()), "m.xlsx")}, content_type=FORM
     )
     assert sent.status_code < 500
-    service.import_manifest(desk, "m.xlsx", file.getvalue())
-    shown = service.show_receipt(desk, SHIPMENT)
+    service.import_manifest(ctx, "m.xlsx", file.getvalue())
+    shown = service.show_receipt(ctx, SHIPMENT)
     missing = service.MissingAnswer(searched=True)
-    service.confirm(desk, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True, missing=missing)
-    assert any(MARK in path.read_bytes() for path in desk.data.rglob("*") if path.is_file()), "it is kept as it came"
+    service.confirm(ctx, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True, missing=missing)
+    assert any(MARK in path.read_bytes() for path in ctx.data.rglob("*") if path.is_file()), "it is kept as it came"
     asked = 0
     for rule, method in rules(app):
         if method != "GET":
@@ -65,12 +65,12 @@ FORM = "multipart/form-data"
 
 
 def test_an_image_that_is_shown_was_made_here_and_holds_no_metadata(
-    browser: Browser, desk: service.Desk, reader: PlannedReader
+    browser: Browser, ctx: service.Context, reader: PlannedReader
 ) -> None:
     """V5.2.2, V14.2.8: what is shown is drawn anew from the pixels."""
     reader.readings["pile.jpg"] = pile_reading()
-    row = service.add_photo(desk, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada")
-    desk.wait()
+    row = service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada")
+    ctx.wait()
     shown = Image.open(BytesIO(browser.get(f"/s/S-2041~2FA/photos/{row.photo}/480.jpg").get_data()))
     assert not dict(shown.getexif()) and "comment" not in shown.info
 
@@ -108,7 +108,7 @@ def test_scripts_write_no_text_as_markup() -> None:
     assert found == {"follow.js fresh", "plan.js costs", "shipment.js answer"}
 
 
-def test_a_password_is_masked_and_may_be_pasted_and_filled_in(browser: Browser, desk: service.Desk) -> None:
+def test_a_password_is_masked_and_may_be_pasted_and_filled_in(browser: Browser, ctx: service.Context) -> None:
     """V6.2.6, V6.2.7; and V6.4.2: nothing asks for a secret question."""
     pages = (browser.get("/sign-in").text, browser.get("/people").text)
     fields = [e for page in pages for e in read(page).all("input") if "password" in e.attributes["name"]]
@@ -124,13 +124,13 @@ def test_a_password_is_masked_and_may_be_pasted_and_filled_in(browser: Browser, 
 @pytest.mark.parametrize(
     "password", ["only lower letters", "123456098765", "ÄÖÜ ñandú 箱子 дом", "x y z   spaces  kept "]
 )
-def test_a_password_may_be_made_of_anything_and_is_taken_as_it_is(desk: service.Desk, password: str) -> None:
+def test_a_password_may_be_made_of_anything_and_is_taken_as_it_is(ctx: service.Context, password: str) -> None:
     """V6.2.5, V6.2.8."""
-    service.add_person(desk, "Ada Lund", Role.COORDINATOR, password)
-    assert service.sign_in(desk, "Ada Lund", password, address="192.0.2.7").token
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, password)
+    assert service.sign_in(ctx, "Ada Lund", password, address="192.0.2.7").token
     for other in (password.strip() + "x", password.upper() if password.upper() != password else password + " "):
         with pytest.raises(service.SignInRefused):
-            service.sign_in(desk, "Ada Lund", other, address="192.0.2.7")
+            service.sign_in(ctx, "Ada Lund", other, address="192.0.2.7")
 
 
 def test_only_approved_hashes_are_used() -> None:

@@ -20,13 +20,13 @@ DELIVERY = {
 }
 
 
-def scan(desk: service.Desk, *serials: int) -> None:
+def scan(ctx: service.Context, *serials: int) -> None:
     for serial in serials:
-        service.add_scan(desk, SHIPMENT, f"]C100{sscc(serial)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
+        service.add_scan(ctx, SHIPMENT, f"]C100{sscc(serial)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
 
 
-def test_a_carton_is_counted_in_one_tap(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, 3, 9)
+def test_a_carton_is_counted_in_one_tap(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, 3, 9)
     page = read(browser.get(f"{ADDRESS}/contents").text)
     assert "To count 2" in page.text
     browser.post(f"{ADDRESS}/notes", {"kind": "content_counted", "carton": "03"})
@@ -35,16 +35,16 @@ def test_a_carton_is_counted_in_one_tap(browser: Browser, desk: service.Desk) ->
     assert "all there" in text
 
 
-def test_what_waits_and_what_must_be_ordered_is_named(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, *range(1, 11), 12, 13, 20, 21, 22)
+def test_what_waits_and_what_must_be_ordered_is_named(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, *range(1, 11), 12, 13, 20, 21, 22)
     text = read(browser.get(f"{ADDRESS}/contents").text).text
-    view = service.contents(desk, SHIPMENT)
+    view = service.contents(ctx, SHIPMENT)
     assert f"{len(view.section.settable)} of" in text
     assert "Moss & Fern, column 3, row 1" in text.split("Positions that wait")[1]
 
 
-def test_a_bay_sheet_lists_its_positions_top_to_bottom_and_is_a_pdf_too(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, 3, 4)
+def test_a_bay_sheet_lists_its_positions_top_to_bottom_and_is_a_pdf_too(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, 3, 4)
     page = read(browser.get(f"{ADDRESS}/bay-sheets").text)
     assert [e.text.split(" ")[1] for e in page.all("h2") if "Bay" in e.text] == ["B1:", "B2:", "B3:"]
     assert len(page.all("tr")) == 3 + 18
@@ -52,8 +52,8 @@ def test_a_bay_sheet_lists_its_positions_top_to_bottom_and_is_a_pdf_too(browser:
     assert (response.mimetype, response.data[:5]) == ("application/pdf", b"%PDF-")
 
 
-def test_everything_that_a_store_lacks_goes_into_one_request(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, *range(1, 11), 12, 20, 21, 22)
+def test_everything_that_a_store_lacks_goes_into_one_request(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, *range(1, 11), 12, 20, 21, 22)
     note = {"kind": "damage_noted", "carton": "12", "reason": "arrived_damaged", "usable": "false", "item": "HEADER-H"}
     browser.post(f"{ADDRESS}/notes", note)
     text = read(browser.get(DRAFT).text).text
@@ -63,14 +63,14 @@ def test_everything_that_a_store_lacks_goes_into_one_request(browser: Browser, d
 
 
 def test_a_request_is_issued_once_revised_when_it_changes_and_received_like_a_shipment(
-    browser: Browser, desk: service.Desk
+    browser: Browser, ctx: service.Context
 ) -> None:
-    scan(desk, *range(1, 11), 12, 20, 21, 22)
+    scan(ctx, *range(1, 11), 12, 20, 21, 22)
     first = browser.post(DRAFT, DELIVERY)
     again = browser.post(DRAFT, DELIVERY)
     assert first.headers["Location"] == again.headers["Location"] == "/stores/0417/requests/1"
     assert "revision 1" in read(browser.get("/stores/0417/requests/1").text).text
-    scan(desk, 13)
+    scan(ctx, 13)
     draft = read(browser.get(DRAFT).text)
     assert "No longer asked for" in draft.text
     browser.post(DRAFT, DELIVERY)
@@ -79,13 +79,13 @@ def test_a_request_is_issued_once_revised_when_it_changes_and_received_like_a_sh
     assert browser.get("/s/R-0417-001").status_code == 200
 
 
-def test_a_request_comes_as_pdf_csv_and_json(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, *range(1, 11))
+def test_a_request_comes_as_pdf_csv_and_json(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, *range(1, 11))
     browser.post(DRAFT, DELIVERY)
     base = "/stores/0417/requests/1"
     assert browser.get(f"{base}.pdf").data[:5] == b"%PDF-"
     rows = list(csv.DictReader(io.StringIO(browser.get(f"{base}.csv").text)))
-    issued = service.request(desk, "0417", 1)
+    issued = service.request(ctx, "0417", 1)
     assert len(rows) == len(issued.lines)
     assert json.loads(browser.get(f"{base}.json").data)["store"] == "0417"
     assert browser.get(f"{base}.xml").status_code == 404
@@ -106,8 +106,8 @@ def test_a_store_that_lacks_nothing_has_nothing_to_ask_for(browser: Browser) -> 
     assert "Nothing is lacking that is not settled or asked for already." in text
 
 
-def test_what_is_worn_on_the_fixture_goes_into_the_same_request(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, *range(1, 14), 20, 21, 22)
+def test_what_is_worn_on_the_fixture_goes_into_the_same_request(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, *range(1, 14), 20, 21, 22)
     fields = {"kind": "damage_noted", "reason": "existing_worn", "usable": "false", "item": "PRICE-RAIL", "qty": "2"}
     place = {"section": "Harbor Lane", "column": "2", "row": "1", "carton": "", "back": f"{ADDRESS}/contents"}
     page = read(browser.post(f"{ADDRESS}/notes", {**fields, **place}, follow_redirects=True).text)
@@ -120,20 +120,20 @@ def test_what_is_worn_on_the_fixture_goes_into_the_same_request(browser: Browser
     assert "PRICE-RAIL" not in read(browser.get(DRAFT).text).text
 
 
-def test_a_damage_is_noted_with_its_photo(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, 12)
+def test_a_damage_is_noted_with_its_photo(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, 12)
     fields = {"kind": "damage_noted", "carton": "12", "reason": "arrived_damaged", "usable": "false"}
     upload = {**fields, "photo_file": (io.BytesIO(picture("#777")), "corner.jpg")}
     browser.post(f"{ADDRESS}/notes", upload, content_type="multipart/form-data")
-    view = service.shipment(desk, SHIPMENT)
+    view = service.shipment(ctx, SHIPMENT)
     (row,) = view.photos
     assert view.notes[0].photo == row.photo
     page = read(browser.get(f"{ADDRESS}/cartons/12").text)
     assert page.all("a", href=f"{ADDRESS}/photos/{row.photo}")
 
 
-def test_a_damage_whose_photo_cannot_be_used_is_not_half_noted(browser: Browser, desk: service.Desk) -> None:
+def test_a_damage_whose_photo_cannot_be_used_is_not_half_noted(browser: Browser, ctx: service.Context) -> None:
     fields = {"kind": "damage_noted", "carton": "12", "reason": "arrived_damaged", "usable": "false"}
     upload = {**fields, "photo_file": (io.BytesIO(b"no photo"), "x.jpg")}
     assert browser.post(f"{ADDRESS}/notes", upload, content_type="multipart/form-data").status_code == 415
-    assert service.shipment(desk, SHIPMENT).notes == ()
+    assert service.shipment(ctx, SHIPMENT).notes == ()

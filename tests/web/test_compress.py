@@ -45,7 +45,7 @@ def test_an_unchanged_state_has_no_body_and_keeps_its_tag(client: FlaskClient) -
 
 
 def test_the_live_part_is_worked_out_once_for_all_who_watch(
-    app: Flask, desk: service.Desk, monkeypatch: pytest.MonkeyPatch
+    app: Flask, ctx: service.Context, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     rendered: list[str] = []
     render = frame.render_template

@@ -17,8 +17,8 @@ PATH = "S-2041~2FA"
 
 
 @pytest.fixture
-def port(desk: service.Desk) -> Iterator[int]:
-    with running(desk) as port:
+def port(ctx: service.Context) -> Iterator[int]:
+    with running(ctx) as port:
         yield port
 
 
@@ -73,9 +73,9 @@ def test_a_body_at_the_pace_of_a_phone_is_waited_for(port: int, monkeypatch: pyt
     phone.close()
 
 
-def test_idle_connections_make_room_for_new_ones(desk: service.Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_idle_connections_make_room_for_new_ones(ctx: service.Context, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(connections, "MOST_CONNECTIONS", 20)
-    with running(desk) as port:
+    with running(ctx) as port:
         kept = [connected(port) for _ in range(40)]
         assert status(port) == 200
         for end in kept:

@@ -23,14 +23,14 @@ def send(browser: Browser, kind: str, name: str, data: bytes) -> TestResponse:
     return browser.post("/import", fields, content_type="multipart/form-data")
 
 
-def test_the_nearest_visit_that_is_short_stands_first(browser: Browser, desk: service.Desk) -> None:
+def test_the_nearest_visit_that_is_short_stands_first(browser: Browser, ctx: service.Context) -> None:
     page = read(browser.get("/overview").text)
     stores = [e.text for e in page.all("a") if e.text.startswith("Store ")]
     assert stores == ["Store 0417", "Store 0422"]
     for serial in range(101, 105):
-        service.add_scan(desk, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+        service.add_scan(ctx, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
     assert "1 shipment that nobody has looked at yet" in read(browser.get("/overview").text).text
-    service.add_scan(desk, SHIPMENT, f"]C100{sscc(1)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    service.add_scan(ctx, SHIPMENT, f"]C100{sscc(1)}", place=Place.DOCK, by="A", source=Source.SCANNER)
     assert "1 shipment short with the visit still to come" in read(browser.get("/overview").text).text
 
 
@@ -39,9 +39,9 @@ def follow(browser: Browser, **fields: str | list[str]) -> TestResponse:
     return browser.post("/s/S-2055/notes", {"kind": "shortage_followed", "back": back, "by": "Ada", **fields})
 
 
-def test_what_is_done_about_missing_cartons_settles_the_visit(browser: Browser, desk: service.Desk) -> None:
+def test_what_is_done_about_missing_cartons_settles_the_visit(browser: Browser, ctx: service.Context) -> None:
     for serial in (101, 102):
-        service.add_scan(desk, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+        service.add_scan(ctx, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
     page = read(browser.get("/s/S-2055/before-the-visit").text)
     assert "2 missing, and 2 of 4 positions cannot be set: order or trace before sending the rep." in page.text
     assert [box.attributes["value"] for box in page.all("input", type="checkbox")] == ["03", "04"]
@@ -56,11 +56,11 @@ def test_what_is_done_about_missing_cartons_settles_the_visit(browser: Browser, 
     assert (row["missing"], row["settled"], row["held"]) == ("2", "2", "no")
 
 
-def test_a_step_that_is_undone_no_longer_counts(browser: Browser, desk: service.Desk) -> None:
+def test_a_step_that_is_undone_no_longer_counts(browser: Browser, ctx: service.Context) -> None:
     follow(browser, carton=["01", "02", "03", "04"], step="done_without")
-    (note, *_) = service.shipment(desk, "S-2055").notes
+    (note, *_) = service.shipment(ctx, "S-2055").notes
     browser.post("/s/S-2055/notes", {"kind": "note_withdrawn", "withdrawn": note.note_id, "by": "Ada"})
-    decided = service.decide(desk, service.shipment(desk, "S-2055"))
+    decided = service.decide(ctx, service.shipment(ctx, "S-2055"))
     assert sum(each.settled for each in decided.outlooks) == 3
 
 
@@ -74,18 +74,18 @@ def test_a_visit_that_is_held_says_so_to_the_rep(browser: Browser) -> None:
     assert "the rep goes all the same" in read(browser.get("/overview").text).text
 
 
-def test_a_step_without_a_carton_or_with_a_bad_day_changes_nothing(browser: Browser, desk: service.Desk) -> None:
+def test_a_step_without_a_carton_or_with_a_bad_day_changes_nothing(browser: Browser, ctx: service.Context) -> None:
     nobody = follow(browser, step="sent_again")
     assert (nobody.status_code, "No carton was chosen." in read(nobody.text).text) == (400, True)
     assert follow(browser, carton="01", step="sent_again", due="31.2.2026").status_code == 400
     assert follow(browser, carton="99", step="sent_again").status_code == 400
-    assert service.shipment(desk, "S-2055").notes == ()
+    assert service.shipment(ctx, "S-2055").notes == ()
 
 
-def test_a_long_list_is_narrowed_by_words_and_turned_page_by_page(browser: Browser, desk: service.Desk) -> None:
+def test_a_long_list_is_narrowed_by_words_and_turned_page_by_page(browser: Browser, ctx: service.Context) -> None:
     head = "shipment,store,carton,kind"
     rows = "\n".join(f"X-{n:03d},{900 + n % 3},01,tray" for n in range(230))
-    service.import_manifest(desk, "many.csv", f"{head}\n{rows}".encode())
+    service.import_manifest(ctx, "many.csv", f"{head}\n{rows}".encode())
     page = read(browser.get("/overview").text)
     assert "1 to 100 of 232" in page.text
     (after,) = page.all("a", rel="next")
@@ -99,9 +99,9 @@ def test_a_long_list_is_narrowed_by_words_and_turned_page_by_page(browser: Brows
     assert "0 found" in read(browser.get("/?q=nothing+like+it").text).text
 
 
-def test_a_notice_leads_to_the_shipments_that_it_counts(browser: Browser, desk: service.Desk) -> None:
+def test_a_notice_leads_to_the_shipments_that_it_counts(browser: Browser, ctx: service.Context) -> None:
     for serial in range(101, 104):
-        service.add_scan(desk, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+        service.add_scan(ctx, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
     page = read(browser.get("/overview").text)
     (notice,) = [e for e in page.all("a") if "short with the visit still to come" in e.text]
     assert notice.attributes["href"] == "/overview?state=short"
@@ -110,8 +110,10 @@ def test_a_notice_leads_to_the_shipments_that_it_counts(browser: Browser, desk: 
     assert "1 found" in short.text
 
 
-def test_a_shipment_is_found_by_a_code_a_carton_or_the_name_of_its_store(browser: Browser, desk: service.Desk) -> None:
-    service.import_layout(desk, "layout.toml", LAYOUT.replace("walk_m", 'name = "Elm Street"\nwalk_m').encode())
+def test_a_shipment_is_found_by_a_code_a_carton_or_the_name_of_its_store(
+    browser: Browser, ctx: service.Context
+) -> None:
+    service.import_layout(ctx, "layout.toml", LAYOUT.replace("walk_m", 'name = "Elm Street"\nwalk_m').encode())
     for words, store in (
         (sscc(103), "0422"),
         (sscc(103)[-6:], "0422"),
@@ -125,10 +127,10 @@ def test_a_shipment_is_found_by_a_code_a_carton_or_the_name_of_its_store(browser
     assert "0 found" in read(browser.get("/overview?q=99999999").text).text
 
 
-def test_a_file_that_changes_one_shipment_of_many_shows_that_one_first(browser: Browser, desk: service.Desk) -> None:
+def test_a_file_that_changes_one_shipment_of_many_shows_that_one_first(browser: Browser, ctx: service.Context) -> None:
     head = "shipment,store,carton,kind,weight_kg"
     rows = [f"X-{n:03d},{900 + n},01,tray,6" for n in range(300)]
-    service.import_manifest(desk, "many.csv", "\n".join([head, *rows]).encode())
+    service.import_manifest(ctx, "many.csv", "\n".join([head, *rows]).encode())
     changed = [row.replace(",6", ",7") if row.startswith("X-207") else row for row in rows]
     page = read(send(browser, "manifest", "again.csv", "\n".join([head, *changed, "Y-1,77,01,tray,6"]).encode()).text)
     assert [e.text.split()[0] for e in page.all("h2")] == ["Changed", "New", "Unchanged", "Warnings"]
@@ -140,13 +142,13 @@ def test_a_file_that_changes_one_shipment_of_many_shows_that_one_first(browser: 
     assert before_the_fold.index("Import 2 shipments") < before_the_fold.index("X-207")
 
 
-def test_every_time_is_that_of_the_store_and_names_its_zone(browser: Browser, desk: service.Desk) -> None:
+def test_every_time_is_that_of_the_store_and_names_its_zone(browser: Browser, ctx: service.Context) -> None:
     zoned = LAYOUT.replace("walk_m", 'time_zone = "America/Chicago"\nwalk_m')
-    service.import_layout(desk, "layout.toml", zoned.encode())
+    service.import_layout(ctx, "layout.toml", zoned.encode())
     far = zoned.replace("0417", "0422").replace("America/Chicago", "Asia/Tokyo")
-    service.import_layout(desk, "far.toml", far.encode())
+    service.import_layout(ctx, "far.toml", far.encode())
     for shipment, serial in ((SHIPMENT, 1), ("S-2055", 101)):
-        service.add_scan(desk, shipment, f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+        service.add_scan(ctx, shipment, f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
     assert "03:30 CST" in read(browser.get("/s/S-2041~2FA").text).text  # 09:30 UTC
     assert "18:30 JST" in read(browser.get("/s/S-2055").text).text
     overview = read(browser.get("/overview").text).text
@@ -154,21 +156,21 @@ def test_every_time_is_that_of_the_store_and_names_its_zone(browser: Browser, de
 
 
 def test_the_day_of_a_visit_is_that_of_the_store(tmp_path: Path, reader: PlannedReader) -> None:
-    with open_desk(tmp_path, reader) as desk:
-        desk.now = lambda: datetime(2026, 3, 6, 4, 30, tzinfo=UTC)  # still the 5th in Chicago, the visit is on the 6th
+    with open_desk(tmp_path, reader) as ctx:
+        ctx.now = lambda: datetime(2026, 3, 6, 4, 30, tzinfo=UTC)  # still the 5th in Chicago, the visit is on the 6th
         zoned = LAYOUT.replace("walk_m", 'time_zone = "America/Chicago"\nwalk_m')
-        assert {row.row.shipment: row.days_to_visit for row in service.overview(desk)}[SHIPMENT] == 0
-        service.import_layout(desk, "layout.toml", zoned.encode())
-        assert {row.row.shipment: row.days_to_visit for row in service.overview(desk)}[SHIPMENT] == 1
+        assert {row.row.shipment: row.days_to_visit for row in service.overview(ctx)}[SHIPMENT] == 0
+        service.import_layout(ctx, "layout.toml", zoned.encode())
+        assert {row.row.shipment: row.days_to_visit for row in service.overview(ctx)}[SHIPMENT] == 1
 
 
-def test_paper_names_the_zone_of_the_store(desk: service.Desk) -> None:
+def test_paper_names_the_zone_of_the_store(ctx: service.Context) -> None:
     zoned = LAYOUT.replace("walk_m", 'time_zone = "America/Chicago"\nwalk_m')
-    service.import_layout(desk, "layout.toml", zoned.encode())
-    service.add_scan(desk, SHIPMENT, f"]C100{sscc(1)}", place=Place.DOCK, by="A", source=Source.SCANNER)
-    shown = service.show_receipt(desk, SHIPMENT)
+    service.import_layout(ctx, "layout.toml", zoned.encode())
+    service.add_scan(ctx, SHIPMENT, f"]C100{sscc(1)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    shown = service.show_receipt(ctx, SHIPMENT)
     service.confirm(
-        desk,
+        ctx,
         SHIPMENT,
         shown.digest,
         name="Bo",
@@ -176,9 +178,9 @@ def test_paper_names_the_zone_of_the_store(desk: service.Desk) -> None:
         with_exceptions=True,
         missing=service.MissingAnswer(searched=True),
     )
-    service.issue_request(desk, "0417", Delivery("Store", "Bo"), by="Ada")
-    assert "05 March 2026, 03:30 CST" in words_of(service.receipt_pdf(desk, SHIPMENT, 1))
-    assert "2026-03-05 03:30 CST" in words_of(service.request_pdf(desk, "0417", 1))
+    service.issue_request(ctx, "0417", Delivery("Store", "Bo"), by="Ada")
+    assert "05 March 2026, 03:30 CST" in words_of(service.receipt_pdf(ctx, SHIPMENT, 1))
+    assert "2026-03-05 03:30 CST" in words_of(service.request_pdf(ctx, "0417", 1))
 
 
 def words_of(pdf: bytes) -> str:
@@ -189,8 +191,8 @@ def words_of(pdf: bytes) -> str:
         document.close()
 
 
-def test_a_line_of_a_request_is_left_out_with_its_reason(browser: Browser, desk: service.Desk) -> None:
-    service.add_scan(desk, "S-2055", f"]C100{sscc(101)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+def test_a_line_of_a_request_is_left_out_with_its_reason(browser: Browser, ctx: service.Context) -> None:
+    service.add_scan(ctx, "S-2055", f"]C100{sscc(101)}", place=Place.DOCK, by="A", source=Source.SCANNER)
     follow(browser, carton=["02"], step="sent_again", due="2026-03-06")
     page = read(browser.get("/stores/0422/request").text)
     boxes = [(box.attributes["value"], "checked" in box.attributes) for box in page.all("input", name="ask")]
@@ -204,10 +206,10 @@ def test_a_line_of_a_request_is_left_out_with_its_reason(browser: Browser, desk:
 
 
 def test_the_choices_for_a_visit_stand_with_their_cost_and_are_taken_in_a_tap(
-    browser: Browser, desk: service.Desk
+    browser: Browser, ctx: service.Context
 ) -> None:
     for serial in (101, 102):
-        service.add_scan(desk, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+        service.add_scan(ctx, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
     page = read(browser.get("/s/S-2055/before-the-visit").text)
     choices = [e.text for e in page.all("section", id="choices")]
     assert "Hold the visit until Fri 13 Mar" in choices[0]  # Thursday 5, five working days: Thursday 12
@@ -223,18 +225,18 @@ def test_the_choices_for_a_visit_stand_with_their_cost_and_are_taken_in_a_tap(
     assert "The visit is held until Fri 13 Mar." in read(browser.get("/s/S-2055").text).text
 
 
-def test_a_carton_that_another_store_has_too_many_of_is_offered(browser: Browser, desk: service.Desk) -> None:
+def test_a_carton_that_another_store_has_too_many_of_is_offered(browser: Browser, ctx: service.Context) -> None:
     head, _, rest = MANIFEST.partition("\n")
     twin = [
         row.replace("S-2055,0422", "S-2066,0433").replace(sscc(100 + n), sscc(200 + n)).replace("-03-09", "-03-20")
         for n, row in enumerate((r for r in rest.splitlines() if r.startswith("S-2055")), start=1)
     ]
-    service.import_manifest(desk, "twin.csv", "\n".join([head, *twin]).encode())
+    service.import_manifest(ctx, "twin.csv", "\n".join([head, *twin]).encode())
     for serial in (201, 202, 103):  # 103 belongs to store 0422, and 0433 lacks the same tray
-        service.add_scan(desk, "S-2066", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+        service.add_scan(ctx, "S-2066", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
     for serial in (101, 102, 104):
-        service.add_scan(desk, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
-    service.save_lanes(desk, "lanes.csv", b"from,to,cost,days\n0433,0422,0.1,1\n")
+        service.add_scan(ctx, "S-2055", f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    service.save_lanes(ctx, "lanes.csv", b"from,to,cost,days\n0433,0422,0.1,1\n")
     page = read(browser.get("/s/S-2055/before-the-visit").text)
     assert "Swap: bring carton 03 from another store" in page.text
     assert (
@@ -246,10 +248,10 @@ def test_a_carton_that_another_store_has_too_many_of_is_offered(browser: Browser
     assert browser.post("/swaps/take", {**fields, "by": "Ada"}).status_code == 303
     assert browser.post("/swaps/take", {**fields, "by": "Bo"}).status_code == 409, "somebody else took it"
     assert "1 due by Fri 6 Mar" in read(browser.get("/s/S-2055/before-the-visit").text).text
-    assert service.swap_plan(desk) == ()  # what is on its way in time is wanted no more
+    assert service.swap_plan(ctx) == ()  # what is on its way in time is wanted no more
 
 
-def twin_store(desk: service.Desk, shipment: str, store: str, first: int, day: str) -> None:
+def twin_store(ctx: service.Context, shipment: str, store: str, first: int, day: str) -> None:
     """A store that gets what store 0422 gets, under numbers of its own."""
     head, _, rest = MANIFEST.partition("\n")
     own = (row for row in rest.splitlines() if row.startswith("S-2055"))
@@ -257,18 +259,18 @@ def twin_store(desk: service.Desk, shipment: str, store: str, first: int, day: s
         row.replace("S-2055,0422", f"{shipment},{store}").replace(sscc(100 + n), sscc(first + n)).replace("-03-09", day)
         for n, row in enumerate(own, start=1)
     ]
-    service.import_manifest(desk, "twin.csv", "\n".join([head, *rows]).encode())
+    service.import_manifest(ctx, "twin.csv", "\n".join([head, *rows]).encode())
 
 
-def test_a_carton_is_promised_once_and_what_an_order_brings_is_no_swap(browser: Browser, desk: service.Desk) -> None:
-    twin_store(desk, "S-2066", "0433", 200, "-03-20")
-    twin_store(desk, "S-2077", "0444", 300, "-03-10")
+def test_a_carton_is_promised_once_and_what_an_order_brings_is_no_swap(browser: Browser, ctx: service.Context) -> None:
+    twin_store(ctx, "S-2066", "0433", 200, "-03-20")
+    twin_store(ctx, "S-2077", "0444", 300, "-03-10")
     for shipment, serials in (("S-2066", (201, 202, 103)), ("S-2055", (101, 102, 104)), ("S-2077", (301, 302, 304))):
         for serial in serials:
             text = f"]C100{sscc(serial)}"
-            service.add_scan(desk, shipment, text, place=Place.DOCK, by="A", source=Source.SCANNER)
-    service.save_lanes(desk, "lanes.csv", b"from,to,cost,days\n0433,0422,0.2,1\n0433,0444,0.1,1\n")
-    planned = service.swap_plan(desk)
+            service.add_scan(ctx, shipment, text, place=Place.DOCK, by="A", source=Source.SCANNER)
+    service.save_lanes(ctx, "lanes.csv", b"from,to,cost,days\n0433,0422,0.2,1\n0433,0444,0.1,1\n")
+    planned = service.swap_plan(ctx)
     assert [(s.want.shipment, s.want.carton, s.spare.shipment) for s in planned] == [("S-2077", "03", "S-2066")]
     page = read(browser.get("/swaps").text)
     assert "from store 0433 to store 0444 for carton 03" in page.text
@@ -276,13 +278,13 @@ def test_a_carton_is_promised_once_and_what_an_order_brings_is_no_swap(browser: 
     taken = {"chosen": choice.attributes["value"], "by": "Ada"}
     assert browser.post("/swaps/take", taken).headers["Location"].endswith("/swaps?taken=1")
     # S-2055 wants the same carton: the only spare is on its way to S-2077, so that nothing is left to plan,
-    assert service.swap_plan(desk) == ()
+    assert service.swap_plan(ctx) == ()
     # also once it came and was read there; S-2066 itself lacks cartons that an order still brings in time.
-    service.add_scan(desk, "S-2077", f"]C100{sscc(303)}", place=Place.DOCK, by="A", source=Source.SCANNER)
-    assert service.swap_plan(desk) == ()
+    service.add_scan(ctx, "S-2077", f"]C100{sscc(303)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    assert service.swap_plan(ctx) == ()
     note = {"kind": "shortage_followed", "carton": "03", "step": "on_its_way", "spare_of": "S-2066", "by": "Bo"}
     browser.post("/s/S-2055/notes", note)
-    assert service.shipment(desk, "S-2055").notes[-1].spare_of == ""  # type: ignore[attr-defined]
+    assert service.shipment(ctx, "S-2055").notes[-1].spare_of == ""  # type: ignore[attr-defined]
     for bad in ("", "S-2055", "S-2055\t03\tS-9999"):
         assert browser.post("/swaps/take", {"chosen": bad, "by": "Bo"}).status_code in (400, 409)
     assert browser.post("/swaps/take", {"by": "Bo"}).status_code == 400
@@ -292,10 +294,10 @@ def stores_of(page: str) -> list[str]:
     return [e.text for e in read(page).all("a") if e.text.startswith("Store ") and e.text[6:].isdigit()]
 
 
-def test_the_board_is_sorted_and_narrowed_and_its_address_is_the_view(browser: Browser, desk: service.Desk) -> None:
+def test_the_board_is_sorted_and_narrowed_and_its_address_is_the_view(browser: Browser, ctx: service.Context) -> None:
     head = "shipment,store,carton,kind,section,dispatch_date"
     rows = [f"X-{n},90{n},01,tray,{'Oak' if n % 2 else 'Elm'},2026-03-{10 + n}" for n in range(8)]
-    service.import_manifest(desk, "more.csv", "\n".join([head, *rows]).encode())
+    service.import_manifest(ctx, "more.csv", "\n".join([head, *rows]).encode())
     page = read(browser.get("/overview").text)
     (by_visit,) = [e for e in page.all("a") if e.text.strip() == "Visit"]
     up = browser.get("/overview" + by_visit.attributes["href"]).text
@@ -320,33 +322,33 @@ def test_the_board_is_sorted_and_narrowed_and_its_address_is_the_view(browser: B
     assert browser.get("/overview?from=yesterday").status_code == 400
 
 
-def test_several_visits_are_held_at_once_or_none(browser: Browser, desk: service.Desk) -> None:
+def test_several_visits_are_held_at_once_or_none(browser: Browser, ctx: service.Context) -> None:
     fields = {"shipment": [SHIPMENT, "S-2055"], "go": "false", "until": "2026-03-20", "by": "Ada", "back": "?q=x"}
     done = browser.post("/overview/decide", fields)
     assert (done.status_code, done.headers["Location"]) == (303, "/overview?q=x")
-    assert [row.row.visit_date for row in service.overview(desk)] == [date(2026, 3, 20)] * 2
-    notes = [service.shipment(desk, each).notes[-1] for each in (SHIPMENT, "S-2055")]
+    assert [row.row.visit_date for row in service.overview(ctx)] == [date(2026, 3, 20)] * 2
+    notes = [service.shipment(ctx, each).notes[-1] for each in (SHIPMENT, "S-2055")]
     assert notes[0].action_id == notes[1].action_id != ""
     assert browser.post("/overview/decide", {**fields, "shipment": [SHIPMENT, "S-9"], "go": "true"}).status_code == 404
     assert browser.post("/overview/decide", {**fields, "shipment": []}).status_code == 400
-    assert [len(service.shipment(desk, each).notes) for each in (SHIPMENT, "S-2055")] == [1, 1]
+    assert [len(service.shipment(ctx, each).notes) for each in (SHIPMENT, "S-2055")] == [1, 1]
 
 
-def test_an_open_board_is_told_when_something_changes(browser: Browser, desk: service.Desk) -> None:
+def test_an_open_board_is_told_when_something_changes(browser: Browser, ctx: service.Context) -> None:
     part = {"X-Part": "board"}
     before = browser.get("/overview", headers=part)
     assert "<h1>" not in before.text
     mark = {**part, "If-None-Match": before.headers["ETag"]}
     unchanged = browser.get("/overview", headers=mark)
     assert (unchanged.status_code, unchanged.data) == (304, b"")
-    service.add_scan(desk, "S-2055", f"]C100{sscc(101)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+    service.add_scan(ctx, "S-2055", f"]C100{sscc(101)}", place=Place.DOCK, by="A", source=Source.SCANNER)
     after = browser.get("/overview", headers=mark)
     assert (after.status_code, "1 of 4" in read(after.text).text) == (200, True)
 
 
-def test_a_row_of_the_board_is_drawn_anew_when_its_day_ends(browser: Browser, desk: service.Desk) -> None:
+def test_a_row_of_the_board_is_drawn_anew_when_its_day_ends(browser: Browser, ctx: service.Context) -> None:
     assert "Visit tomorrow" in read(browser.get("/overview").text).text
-    desk.now = lambda: datetime(2026, 3, 6, 9, 30, tzinfo=UTC)
+    ctx.now = lambda: datetime(2026, 3, 6, 9, 30, tzinfo=UTC)
     page = read(browser.get("/overview").text)
     assert ("Visit today" in page.text, "Visit tomorrow" in page.text) == (True, False)
 
@@ -358,18 +360,18 @@ def test_the_overview_comes_as_csv(browser: Browser) -> None:
     assert [(row["shipment"], row["missing"]) for row in rows] == [(SHIPMENT, "16"), ("S-2055", "4")]
 
 
-def test_a_manifest_is_previewed_and_stored_only_after_a_yes(browser: Browser, desk: service.Desk) -> None:
+def test_a_manifest_is_previewed_and_stored_only_after_a_yes(browser: Browser, ctx: service.Context) -> None:
     rows = [row for row in MANIFEST.splitlines() if not row.startswith("S-2055")]
     new = f"S-2056,0422,01,{sscc(501)},,tray,Harbor Lane,1,1,no,T,tray,1,ea,6,60,40,30,2026-03-09"
     changed = "\n".join([*rows, new]).replace(",24.5,", ",25.5,")
     preview = read(send(browser, "manifest", "new.csv", changed.encode()).text)
     assert "Changed" in preview.text
     assert "New" in preview.text
-    assert service.shipment(desk, SHIPMENT).revision == 1
+    assert service.shipment(ctx, SHIPMENT).revision == 1
     (form,) = preview.all("form")
     done = read(browser.post(form.attributes["action"]).text)
     assert "2 shipments stored" in done.text
-    assert service.shipment(desk, SHIPMENT).revision == 2
+    assert service.shipment(ctx, SHIPMENT).revision == 2
 
 
 def test_the_same_file_again_changes_nothing(browser: Browser) -> None:
@@ -384,14 +386,14 @@ def test_a_preview_that_is_too_old_imports_nothing(browser: Browser) -> None:
     assert "Choose the file again." in read(response.text).text
 
 
-def test_a_faulty_manifest_lists_every_fault_and_loads_nothing(browser: Browser, desk: service.Desk) -> None:
+def test_a_faulty_manifest_lists_every_fault_and_loads_nothing(browser: Browser, ctx: service.Context) -> None:
     broken = MANIFEST.replace("S-2055", "S-3000").replace(",tray,", ",troy,")
     response = send(browser, "manifest", "broken.csv", broken.encode())
     page = read(response.text)
     assert response.status_code == 422
     assert len([e for e in page.all("li") if "troy" in e.text]) > 3
     assert "nothing was loaded" in page.text
-    assert "S-3000" not in {row.shipment for row in service.shipments(desk)}
+    assert "S-3000" not in {row.shipment for row in service.shipments(ctx)}
 
 
 def test_a_layout_is_stored(browser: Browser) -> None:
@@ -410,9 +412,9 @@ def test_no_file_chosen_says_so(browser: Browser) -> None:
     assert "No file was chosen." in read(response.text).text
 
 
-def test_a_revision_is_undone_by_restoring_the_one_before(browser: Browser, desk: service.Desk) -> None:
-    service.import_manifest(desk, "second.csv", MANIFEST.replace(",24.5,", ",25.5,").encode())
+def test_a_revision_is_undone_by_restoring_the_one_before(browser: Browser, ctx: service.Context) -> None:
+    service.import_manifest(ctx, "second.csv", MANIFEST.replace(",24.5,", ",25.5,").encode())
     browser.post("/s/S-2041~2FA/revisions/1/restore", {"follows": "2"})
-    view = service.shipment(desk, SHIPMENT)
+    view = service.shipment(ctx, SHIPMENT)
     assert view.revision == 3
     assert view.manifest.find("12").weight_kg == 24.5

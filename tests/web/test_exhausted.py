@@ -80,7 +80,7 @@ def test_connections_leave_files_to_work_with(descriptors: int, each: int, most:
 
 
 def test_what_there_is_no_memory_for_is_kept_by_the_phone_and_sent_again(
-    client: FlaskClient, desk: service.Desk, monkeypatch: pytest.MonkeyPatch
+    client: FlaskClient, ctx: service.Context, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     browser = Browser(client)
     whole = service.add_photo
@@ -100,4 +100,4 @@ def test_what_there_is_no_memory_for_is_kept_by_the_phone_and_sent_again(
     assert answer.headers["Retry-After"]
     monkeypatch.setattr(service, "add_photo", whole)
     assert send().json["state"] == "done"
-    assert len(service.shipment(desk, SHIPMENT).photos) == 1
+    assert len(service.shipment(ctx, SHIPMENT).photos) == 1

@@ -58,24 +58,24 @@ def test_a_coordinator_does_not_choose_the_password_of_somebody_else(app: Flask,
     assert Person(app).sign_in("Bo Reyes").status_code == 403
 
 
-def test_a_first_password_is_over_after_three_days(desk: service.Desk, ada: Person) -> None:
+def test_a_first_password_is_over_after_three_days(ctx: service.Context, ada: Person) -> None:
     first = first_password(ada, name="Bo Reyes", role="rep")
-    bo = next(each for each in service.people(desk) if each.name == "Bo Reyes")
-    desk.now = lambda: NOW + timedelta(days=3)  # type: ignore[method-assign]
+    bo = next(each for each in service.people(ctx) if each.name == "Bo Reyes")
+    ctx.now = lambda: NOW + timedelta(days=3)  # type: ignore[method-assign]
     with pytest.raises(service.SignInRefused, match="This first password is over"):
-        service.sign_in(desk, "Bo Reyes", first, address="192.0.2.7", new=OWN)
-    again = first_password(person_of(desk), path=f"/people/{bo.person_id}", what="password")
-    assert service.sign_in(desk, "Bo Reyes", again, address="192.0.2.7", new=OWN)
+        service.sign_in(ctx, "Bo Reyes", first, address="192.0.2.7", new=OWN)
+    again = first_password(person_of(ctx), path=f"/people/{bo.person_id}", what="password")
+    assert service.sign_in(ctx, "Bo Reyes", again, address="192.0.2.7", new=OWN)
 
 
-def person_of(desk: service.Desk) -> Person:
-    person = Person(create_app(desk))
+def person_of(ctx: service.Context) -> Person:
+    person = Person(create_app(ctx))
     assert person.sign_in("Ada Lund").status_code == 303
     return person
 
 
-def test_a_new_first_password_ends_what_was_signed_in(app: Flask, desk: service.Desk, ada: Person) -> None:
-    bo = service.add_person(desk, "Bo Reyes", Role.REP, WORDS)
+def test_a_new_first_password_ends_what_was_signed_in(app: Flask, ctx: service.Context, ada: Person) -> None:
+    bo = service.add_person(ctx, "Bo Reyes", Role.REP, WORDS)
     person = Person(app)
     person.sign_in("Bo Reyes")
     first_password(ada, path=f"/people/{bo.person_id}", what="password")
@@ -93,12 +93,12 @@ CHANGES = {
 
 
 @pytest.mark.parametrize("path", CHANGES)
-def test_who_signed_in_some_time_ago_signs_in_again_to_change_how(app: Flask, desk: service.Desk, path: str) -> None:
-    service.add_person(desk, "Ada Lund", Role.COORDINATOR, WORDS)
-    service.add_person(desk, "Cem Ortiz", Role.STORE_MANAGER, WORDS, stores=["0417"])
+def test_who_signed_in_some_time_ago_signs_in_again_to_change_how(app: Flask, ctx: service.Context, path: str) -> None:
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)
+    service.add_person(ctx, "Cem Ortiz", Role.STORE_MANAGER, WORDS, stores=["0417"])
     person = Person(app)
     person.sign_in("Cem Ortiz")
-    desk.now = lambda: NOW + timedelta(minutes=5, seconds=1)  # type: ignore[method-assign]
+    ctx.now = lambda: NOW + timedelta(minutes=5, seconds=1)  # type: ignore[method-assign]
     page = person.client.get("/account")
     assert 'name="again"' in page.text and f'action="{path}"' not in page.text
     old = person.client.get_cookie("session").value
@@ -106,6 +106,6 @@ def test_who_signed_in_some_time_ago_signs_in_again_to_change_how(app: Flask, de
     assert refused.status_code == 403 and "You signed in some time ago" in read(refused.text).text
     assert person.send("POST", "/account/again", again="not this one!").status_code == 400
     assert person.send("POST", "/account/again", again=WORDS).status_code == 303
-    assert person.client.get_cookie("session").value != old and service.access_of(desk, old) is None
+    assert person.client.get_cookie("session").value != old and service.access_of(ctx, old) is None
     assert person.send("POST", path, **CHANGES[path]).status_code in (200, 303, 400)
     assert 'name="again"' not in person.client.get("/account").text

@@ -48,7 +48,7 @@ def test_a_notice_that_cannot_be_read_is_refused_and_not_taken_for_a_table(brows
     assert "Whose columns are these?" not in words
 
 
-def test_headings_are_mapped_once_and_known_at_the_next_import(desk: service.Desk, browser: Browser) -> None:
+def test_headings_are_mapped_once_and_known_at_the_next_import(ctx: service.Context, browser: Browser) -> None:
     asked = send(browser, TABLE)
     assert asked.status_code == 422
     assert "Whose columns are these?" in asked.text
@@ -58,14 +58,13 @@ def test_headings_are_mapped_once_and_known_at_the_next_import(desk: service.Des
     shown = browser.post(f"/import/{ticket_of(asked)}/columns", CHOSEN)
     assert "12 cartons" in read(shown.text).text
     assert "Imported" in browser.post(f"/import/{ticket_of(shown)}", {}).text
-    with desk.store() as store:
+    with ctx.store() as store:
         manifest = store.revision("D7").manifest
     assert (manifest.cartons[3].weight_kg, str(manifest.dispatch_date)) == (4.5, "2026-03-09")
     again = send(browser, TABLE.replace("D7", "D8"))
     assert "its columns were read as those of shipper 'Kestrel Crates'" in read(again.text).text
     assert (
-        service.import_stream(desk, "k.csv", io.BytesIO(TABLE.replace("D7", "D9").encode())).manifests[0].status
-        == "new"
+        service.import_stream(ctx, "k.csv", io.BytesIO(TABLE.replace("D7", "D9").encode())).manifests[0].status == "new"
     )
 
 
@@ -100,22 +99,22 @@ def test_a_choice_that_cannot_be_is_said_and_kept_on_the_page(browser: Browser) 
     assert "Column &#39;store&#39; is chosen for two headings." in twice.text
 
 
-def test_a_shipper_s_headings_can_be_forgotten(desk: service.Desk, browser: Browser) -> None:
+def test_a_shipper_s_headings_can_be_forgotten(ctx: service.Context, browser: Browser) -> None:
     asked = send(browser, TABLE)
     browser.post(f"/import/{ticket_of(asked)}/columns", CHOSEN)
     file = (io.BytesIO(b"x"), "x")
     browser.post(
         "/import", {"kind": "forget", "shipper": "Kestrel Crates", "file": file}, content_type="multipart/form-data"
     )
-    assert service.column_mappings(desk) == ()
+    assert service.column_mappings(ctx) == ()
     assert send(browser, TABLE).status_code == 422
 
 
 PADDED = "shipment,store,carton,kind,barcode\nS9,0512,01,tray,B1\nS9,0512,02,tray,B2\n"
 
 
-def test_zeros_that_a_spreadsheet_took_are_said_and_offered_back(desk: service.Desk, browser: Browser) -> None:
-    service.import_manifest(desk, "m.csv", PADDED.encode())
+def test_zeros_that_a_spreadsheet_took_are_said_and_offered_back(ctx: service.Context, browser: Browser) -> None:
+    service.import_manifest(ctx, "m.csv", PADDED.encode())
     bare = PADDED.replace("0512", "512").replace(",01,", ",1,").replace(",02,", ",2,")
     shown = send(browser, bare)
     text = read(shown.text).text
@@ -126,12 +125,12 @@ def test_zeros_that_a_spreadsheet_took_are_said_and_offered_back(desk: service.D
     assert "3 numbers may have lost leading zeros." in text
     restored = browser.post(f"/import/{ticket_of(shown)}/again", {"zeros": "restore"})
     assert "everything in this file is stored already" in restored.text
-    assert service.import_manifest(desk, "m.csv", bare.encode(), restore_zeros=True)[0].status == "unchanged"
+    assert service.import_manifest(ctx, "m.csv", bare.encode(), restore_zeros=True)[0].status == "unchanged"
 
 
-def test_a_file_that_asks_too_much_is_refused_in_words(tmp_path: Path, desk: service.Desk, browser: Browser) -> None:
+def test_a_file_that_asks_too_much_is_refused_in_words(tmp_path: Path, ctx: service.Context, browser: Browser) -> None:
     away = ReadAway(1, limits=Limits(wall_s=60, cpu_s=1, memory_mb=400))
-    object.__setattr__(desk, "manifests", away)
+    object.__setattr__(ctx, "manifests", away)
     cells = "".join(f'<c t="inlineStr"><is><t>{text}</t></is></c>' for text in ("S", "1", "%d", "tray"))
     book = sheet("".join(f'<row r="{n}">{cells % n}</row>' for n in range(2, 40_000)))
     file = (io.BytesIO(book), "long.xlsx")

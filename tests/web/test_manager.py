@@ -12,17 +12,17 @@ ADDRESS = "/s/S-2041~2FA/receipt"
 PERSON = {"name": "Bo Lind", "role": "Store manager", "remarks": "Pallet was wet."}
 
 
-def scan(desk: service.Desk, *serials: int) -> None:
+def scan(ctx: service.Context, *serials: int) -> None:
     for serial in serials:
-        service.add_scan(desk, SHIPMENT, f"]C100{sscc(serial)}", place=Place.BACK_ROOM, by="Ada", source=Source.SCANNER)
+        service.add_scan(ctx, SHIPMENT, f"]C100{sscc(serial)}", place=Place.BACK_ROOM, by="Ada", source=Source.SCANNER)
 
 
 def digest(page: Page) -> str:
     return page.all("input", name="digest")[0].attributes["value"]
 
 
-def test_counts_and_every_exception_are_shown_in_plain_words(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, 3, 102)
+def test_counts_and_every_exception_are_shown_in_plain_words(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, 3, 102)
     text = read(browser.get(ADDRESS).text).text
     assert "1 of 16 cartons received" in text
     assert "15 not seen and 1 extra carton." in text
@@ -31,13 +31,13 @@ def test_counts_and_every_exception_are_shown_in_plain_words(browser: Browser, d
     assert "Confirm with 16 exceptions" in text
 
 
-def test_a_confirmation_becomes_a_receipt_that_later_reads_do_not_alter(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, 3)
+def test_a_confirmation_becomes_a_receipt_that_later_reads_do_not_alter(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, 3)
     page = read(browser.get(ADDRESS).text)
     response = browser.post(ADDRESS, {**PERSON, "digest": digest(page), "how": "exceptions", "short": "searched"})
     assert response.headers["Location"] == "/s/S-2041~2FA/receipts/1"
     before = browser.get(response.headers["Location"]).text
-    scan(desk, 4, 5, 6)
+    scan(ctx, 4, 5, 6)
     assert browser.get(response.headers["Location"]).text.replace(_token(before), "") == before.replace(
         _token(before), ""
     )
@@ -51,9 +51,9 @@ def _token(html: str) -> str:
     return fields[0].attributes["value"] if fields else "no token on this page"
 
 
-def test_what_changed_since_it_was_shown_must_be_looked_at_again(browser: Browser, desk: service.Desk) -> None:
+def test_what_changed_since_it_was_shown_must_be_looked_at_again(browser: Browser, ctx: service.Context) -> None:
     shown = digest(read(browser.get(ADDRESS).text))
-    scan(desk, 3)
+    scan(ctx, 3)
     response = browser.post(ADDRESS, {**PERSON, "digest": shown, "how": "exceptions", "short": "searched"})
     page = read(response.text)
     assert response.status_code == 409
@@ -62,7 +62,7 @@ def test_what_changed_since_it_was_shown_must_be_looked_at_again(browser: Browse
     assert digest(page) != shown
     assert "No longer so Carton 03" in page.text
     assert [e.text for e in page.all("b", class_="new")] == ["New"]
-    assert service.shipment(desk, SHIPMENT).receipts == ()
+    assert service.shipment(ctx, SHIPMENT).receipts == ()
     again = browser.post(ADDRESS, {**PERSON, "digest": digest(page), "how": "exceptions", "short": "searched"})
     assert again.status_code == 303
 
@@ -85,8 +85,8 @@ def test_exceptions_cannot_be_confirmed_as_complete(browser: Browser) -> None:
     assert "There are exceptions on this receipt." in read(response.text).text
 
 
-def test_missing_cartons_are_declared_short_with_the_confirmation(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, *range(1, 12), 20, 21, 22)
+def test_missing_cartons_are_declared_short_with_the_confirmation(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, *range(1, 12), 20, 21, 22)
     page = read(browser.get(ADDRESS).text)
     assert "Nobody noted a search of dock, back room, overhead and sales floor." in page.text
     fields = {**PERSON, "digest": digest(page), "how": "exceptions"}
@@ -109,8 +109,8 @@ def test_missing_cartons_are_declared_short_with_the_confirmation(browser: Brows
     assert [line["declared"]["by"] for line in lines if line["declared"]] == ["Bo Lind"] * 2
 
 
-def test_a_complete_shipment_is_confirmed_as_complete(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, *range(1, 14), 20, 21, 22)
+def test_a_complete_shipment_is_confirmed_as_complete(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, *range(1, 14), 20, 21, 22)
     page = read(browser.get(ADDRESS).text)
     assert "Everything on the manifest was received." in page.text
     response = browser.post(ADDRESS, {**PERSON, "digest": digest(page), "how": "complete"}, follow_redirects=True)
@@ -126,8 +126,8 @@ def test_a_receipt_is_a_pdf_too(browser: Browser) -> None:
     assert browser.get("/s/S-2041~2FA/receipts/2.pdf").status_code == 404
 
 
-def test_a_receipt_is_a_standard_message_too(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, 3, 102)
+def test_a_receipt_is_a_standard_message_too(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, 3, 102)
     shown = digest(read(browser.get(ADDRESS).text))
     browser.post(ADDRESS, {**PERSON, "digest": shown, "how": "exceptions", "short": "searched"})
     message = "/s/S-2041~2FA/receipts/1/message."
@@ -137,11 +137,11 @@ def test_a_receipt_is_a_standard_message_too(browser: Browser, desk: service.Des
     assert faults(browser.get(f"{message}jsonld").json) == []
 
 
-def test_names_stand_under_the_address_of_the_service_in_any_language(browser: Browser, desk: service.Desk) -> None:
+def test_names_stand_under_the_address_of_the_service_in_any_language(browser: Browser, ctx: service.Context) -> None:
     shown = digest(read(browser.get(ADDRESS).text))
     browser.post(ADDRESS, {**PERSON, "digest": shown, "how": "exceptions", "short": "searched"})
     host = "xn--bcher-kva.example"
-    client = create_app(desk, allowed_hosts=[host]).test_client()
+    client = create_app(ctx, allowed_hosts=[host]).test_client()
     message = client.get("/s/S-2041~2FA/receipts/1/message.jsonld", base_url=f"http://{host}/lager ü").json
     assert message["@context"][1] == {"receiving": f"http://{host}/lager%20%C3%BC/terms#"}
     assert faults(message) == []

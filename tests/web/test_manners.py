@@ -39,8 +39,8 @@ def test_it_is_alive_and_ready(app: Flask) -> None:
 
 
 def test_it_is_not_ready_without_its_data_and_says_no_path(app: Flask, monkeypatch: pytest.MonkeyPatch) -> None:
-    def broken(desk: service.Desk) -> int:
-        raise StoreError(f"The database {desk.data} cannot be used.")
+    def broken(ctx: service.Context) -> int:
+        raise StoreError(f"The database {ctx.data} cannot be used.")
 
     monkeypatch.setattr(service, "ready", broken)
     response = app.test_client().get("/readyz")
@@ -87,9 +87,9 @@ def test_the_named_proxy_alone_may_say_that_it_was_https(app: Flask) -> None:
         assert ("Secure" in cookie) is secure
 
 
-def test_the_named_proxy_alone_may_say_who_is_signed_on(desk: service.Desk) -> None:
-    service.add_person(desk, "Ada Lund", Role.COORDINATOR, WORDS)
-    app = create_app(desk)
+def test_the_named_proxy_alone_may_say_who_is_signed_on(ctx: service.Context) -> None:
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)
+    app = create_app(ctx)
     assert asked(app, PROXY, {"X-User": "ada lund"}).status_code == 200
     for address, headers in ((PROXY, {"X-User": "Nobody"}), (PROXY, {}), ("192.0.2.11", {"X-User": "Ada Lund"})):
         assert "/sign-in" in asked(app, address, headers).headers["Location"]
@@ -123,15 +123,15 @@ def signed_on() -> str:
 
 
 @pytest.fixture
-def behind_nginx(desk: service.Desk, tmp_path: Path, signed_on: str) -> Iterator[Front]:
+def behind_nginx(ctx: service.Context, tmp_path: Path, signed_on: str) -> Iterator[Front]:
     """The service behind nginx as the example configures it, but for TLS and ports."""
     nginx = shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin")
     if nginx is None:
         pytest.skip("nginx is not installed")
-    service.add_person(desk, "Ada Lund", Role.COORDINATOR, WORDS)
-    service.add_person(desk, "Bo Reyes", Role.REP, WORDS)
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)
+    service.add_person(ctx, "Bo Reyes", Role.REP, WORDS)
     server = make_server(
-        desk,
+        ctx,
         host="127.0.0.1",
         port=0,
         allowed_hosts=["receiving.example.com"],

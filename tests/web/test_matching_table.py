@@ -24,15 +24,15 @@ TABLE = json.loads((Path(__file__).parent / "matching_cases.json").read_text())
 def answers(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
     """Asks the service which carton a text is, each text in a shipment of its own."""
     head, *rows = TABLE["manifest"]
-    with open_desk(tmp_path_factory.mktemp("table"), PlannedReader()) as desk:
+    with open_desk(tmp_path_factory.mktemp("table"), PlannedReader()) as ctx:
 
         def carton_of(number: int, text: str, source: Source) -> str | None:
             own = "\n".join([head, *(row.replace("S-77", f"S-{number}", 1) for row in rows)])
-            service.import_manifest(desk, "table.csv", own.encode())
+            service.import_manifest(ctx, "table.csv", own.encode())
             answer = None
             with suppress(BadRequest):
-                answer = service.add_scan(desk, f"S-{number}", text, place=Place.DOCK, by="Ada", source=source)
-            service.void_shipment(desk, f"S-{number}", by="Ada")
+                answer = service.add_scan(ctx, f"S-{number}", text, place=Place.DOCK, by="Ada", source=source)
+            service.void_shipment(ctx, f"S-{number}", by="Ada")
             return answer.carton if answer and answer.outcome is Outcome.MATCHED else None
 
         yield carton_of
@@ -54,9 +54,9 @@ def test_a_scanner_that_was_set_up_is_understood(answers: Any, number: int, case
 
 
 @pytest.fixture
-def sheet(desk: service.Desk) -> service.PhoneSheet:
-    service.import_manifest(desk, "table.csv", "\n".join(TABLE["manifest"]).encode())
-    return service.phone_sheet(desk, "S-77")
+def sheet(ctx: service.Context) -> service.PhoneSheet:
+    service.import_manifest(ctx, "table.csv", "\n".join(TABLE["manifest"]).encode())
+    return service.phone_sheet(ctx, "S-77")
 
 
 def test_a_code_that_two_cartons_carry_names_none_on_the_sheet(sheet: service.PhoneSheet) -> None:
@@ -70,8 +70,8 @@ def test_what_may_be_typed_is_on_the_sheet_where_it_means_one_carton(sheet: serv
     assert (sheet.typed["1-1"], "3-1" in sheet.typed) == ("03", False)
 
 
-def test_the_sheet_has_what_this_browsers_scanner_does(desk: service.Desk, browser: Browser) -> None:
-    service.import_manifest(desk, "table.csv", "\n".join(TABLE["manifest"]).encode())
+def test_the_sheet_has_what_this_browsers_scanner_does(ctx: service.Context, browser: Browser) -> None:
+    service.import_manifest(ctx, "table.csv", "\n".join(TABLE["manifest"]).encode())
     assert set(browser.get("/s/S-77/sheet").get_json()["scanner"].values()) == {""}
     browser.post("/scanner", {"gs1": "<10TEST7~21A5>", "matrix": "<[)>|06~1JUN999999999TEST7~Q5|!>"})
     scanner = browser.get("/s/S-77/sheet").get_json()["scanner"]
@@ -80,9 +80,9 @@ def test_the_sheet_has_what_this_browsers_scanner_does(desk: service.Desk, brows
 
 @pytest.mark.parametrize(("source", "found"), [("scanner", True), ("camera", False), ("typed", False)])
 def test_only_the_scanners_own_lines_are_put_right(
-    desk: service.Desk, browser: Browser, source: str, found: bool
+    ctx: service.Context, browser: Browser, source: str, found: bool
 ) -> None:
-    service.import_manifest(desk, "table.csv", "\n".join(TABLE["manifest"]).encode())
+    service.import_manifest(ctx, "table.csv", "\n".join(TABLE["manifest"]).encode())
     browser.post("/scanner", {"gs1": "<10TEST7~21A5>", "matrix": ""})
     browser.post("/s/S-77/scans", {"text": "<KX-0147>", "source": source, "place": "dock", "by": "Ada"})
     assert ("1 of 15" in read(browser.get("/s/S-77").text).text) is found

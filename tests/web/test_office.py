@@ -49,9 +49,9 @@ def test_the_office_leads_to_every_list_and_to_stores_without_a_layout_first(bro
         assert browser.get(link).status_code == 200, link
 
 
-def test_thousands_of_stores_are_paged_and_found(browser: Browser, desk: service.Desk) -> None:
+def test_thousands_of_stores_are_paged_and_found(browser: Browser, ctx: service.Context) -> None:
     rows = [f"T-{n},9{n:03d},01,tray" for n in range(120)]
-    service.import_manifest(desk, "m.csv", "\n".join(["shipment,store,carton,kind", *rows]).encode())
+    service.import_manifest(ctx, "m.csv", "\n".join(["shipment,store,carton,kind", *rows]).encode())
     first = read(browser.get("/office").text)
     assert len(first.all("a", class_="button small")) == 50
     (following,) = [e.attributes["href"] for e in first.all("a") if e.attributes.get("rel") == "next"]
@@ -60,13 +60,13 @@ def test_thousands_of_stores_are_paged_and_found(browser: Browser, desk: service
     assert [e.text for e in found.all("a", class_="button small")] == ["Layout of Store 9077"]
 
 
-def test_the_shipped_patterns_stand_in_the_editor_unchanged(browser: Browser, desk: service.Desk) -> None:
+def test_the_shipped_patterns_stand_in_the_editor_unchanged(browser: Browser, ctx: service.Context) -> None:
     response = browser.get("/office/patterns")
-    assert unescape(text_in(response)) == service.get_text(desk, service.PATTERNS).text
+    assert unescape(text_in(response)) == service.get_text(ctx, service.PATTERNS).text
     assert "The shipped patterns are in use." in read(response.text).text
 
 
-def test_a_pattern_is_tried_on_an_example_before_it_is_saved(browser: Browser, desk: service.Desk) -> None:
+def test_a_pattern_is_tried_on_an_example_before_it_is_saved(browser: Browser, ctx: service.Context) -> None:
     two = PATTERN + PATTERN.replace("bay sticker", "shelf").replace("PLACE", "SHELF")
     page = read(send(browser, "/office/patterns", "try", two, example="PLACE 3-2\r\nkeep dry").text)
     facts = {term.text: value.text for term, value in zip(page.all("dt"), page.all("dd"), strict=True)}
@@ -74,7 +74,7 @@ def test_a_pattern_is_tried_on_an_example_before_it_is_saved(browser: Browser, d
     assert "What each pattern took bay sticker column 3 row 2" in page.text
     assert "1 pattern did not match shelf" in page.text
     assert "Read by “bay sticker”." in page.text
-    assert service.get_text(desk, service.PATTERNS).shipped
+    assert service.get_text(ctx, service.PATTERNS).shipped
 
 
 def test_what_is_tried_comes_back_as_it_was_typed(browser: Browser) -> None:
@@ -95,16 +95,16 @@ def test_a_text_that_says_nothing_is_called_so(browser: Browser) -> None:
     assert "Nothing on this label tells which carton it is." in page.text
 
 
-def test_patterns_are_saved_and_reset(browser: Browser, desk: service.Desk) -> None:
+def test_patterns_are_saved_and_reset(browser: Browser, ctx: service.Context) -> None:
     response = send(browser, "/office/patterns", "save", PATTERN)
     assert response.headers["Location"] == "/office/patterns?done=saved"
-    assert service.get_text(desk, service.PATTERNS).text == PATTERN
+    assert service.get_text(ctx, service.PATTERNS).text == PATTERN
     assert "Saved. It is in use from now on." in read(browser.get(response.headers["Location"]).text).text
     send(browser, "/office/patterns", "reset", "", follows=1)
-    assert service.get_text(desk, service.PATTERNS).shipped
+    assert service.get_text(ctx, service.PATTERNS).shipped
 
 
-def test_faults_stand_beside_the_text_that_was_typed(browser: Browser, desk: service.Desk) -> None:
+def test_faults_stand_beside_the_text_that_was_typed(browser: Browser, ctx: service.Context) -> None:
     wrong = PATTERN.replace("(?P<row>", "(?P<shelf>") + 'colour = "red"\n'
     response = send(browser, "/office/patterns", "save", wrong)
     page = read(response.text)
@@ -114,11 +114,11 @@ def test_faults_stand_beside_the_text_that_was_typed(browser: Browser, desk: ser
     assert faults(page)[0].startswith("Line 5 'colour' is not known")
     assert faults(page)[1].startswith("Line 3 The group 'shelf' is not known")
     assert faults(page)[1].endswith("regex = 'PLACE (?P<column>\\d+)-(?P<shelf>\\d+)'")
-    assert service.get_text(desk, service.PATTERNS).shipped
+    assert service.get_text(ctx, service.PATTERNS).shipped
 
 
-def test_who_saves_second_keeps_the_typed_text_and_is_told(browser: Browser, desk: service.Desk) -> None:
-    service.save_text(desk, service.PATTERNS, "other", PATTERN, follows=0)
+def test_who_saves_second_keeps_the_typed_text_and_is_told(browser: Browser, ctx: service.Context) -> None:
+    service.save_text(ctx, service.PATTERNS, "other", PATTERN, follows=0)
     mine = PATTERN.replace("PLACE", "SPOT")
     response = send(browser, "/office/patterns", "save", mine, follows=0)
     assert response.status_code == 409
@@ -126,16 +126,16 @@ def test_who_saves_second_keeps_the_typed_text_and_is_told(browser: Browser, des
     assert text_in(response) == mine
     (follows, *_) = {e.attributes["value"] for e in read(response.text).all("input", name="follows")}
     send(browser, "/office/patterns", "save", mine, follows=int(follows))
-    assert service.get_text(desk, service.PATTERNS).text == mine
+    assert service.get_text(ctx, service.PATTERNS).text == mine
 
 
-def test_the_patterns_in_use_are_downloaded_and_come_back_by_upload(browser: Browser, desk: service.Desk) -> None:
-    service.save_text(desk, service.PATTERNS, "mine", PATTERN, follows=0)
+def test_the_patterns_in_use_are_downloaded_and_come_back_by_upload(browser: Browser, ctx: service.Context) -> None:
+    service.save_text(ctx, service.PATTERNS, "mine", PATTERN, follows=0)
     response = browser.get("/office/patterns/label-patterns.toml")
     assert response.headers["Content-Disposition"] == 'attachment; filename="label-patterns.toml"'
     upload(browser, "/office/patterns", "back.toml", response.data.replace(b"PLACE", b"SPOT"), 1)
-    assert service.get_text(desk, service.PATTERNS).text == PATTERN.replace("PLACE", "SPOT")
-    assert service.list_versions(desk, service.PATTERNS)[-1].file_name == "back.toml"
+    assert service.get_text(ctx, service.PATTERNS).text == PATTERN.replace("PLACE", "SPOT")
+    assert service.list_versions(ctx, service.PATTERNS)[-1].file_name == "back.toml"
 
 
 def test_a_layout_is_drawn_bay_by_bay(browser: Browser) -> None:
@@ -156,36 +156,36 @@ def test_the_aisle_of_each_bay_is_shown_and_what_it_leaves_for_cartons(browser: 
     assert "240 cm; 130 cm (51.2 in) stay free" in words
 
 
-def test_what_a_layout_would_change_is_shown_before_it_is_saved(browser: Browser, desk: service.Desk) -> None:
+def test_what_a_layout_would_change_is_shown_before_it_is_saved(browser: Browser, ctx: service.Context) -> None:
     wider = LAYOUT.replace("[1, 2, 3]", "[1, 2]", 1)
     page = read(send(browser, "/office/layouts/0417", "check", wider, follows=1).text)
     assert [e.text for e in page.all("del")] == ["columns = [1, 2, 3]"]
     assert [e.text for e in page.all("ins")] == ["columns = [1, 2]"]
     assert "Bays of the text below, not saved yet" in page.text
-    assert service.layout_text(desk, "0417") == LAYOUT
+    assert service.layout_text(ctx, "0417") == LAYOUT
     send(browser, "/office/layouts/0417", "save", wider, follows=1)
-    assert service.layout_text(desk, "0417") == wider
+    assert service.layout_text(ctx, "0417") == wider
 
 
-def test_an_earlier_version_of_a_layout_is_opened_and_saved_again(browser: Browser, desk: service.Desk) -> None:
-    service.save_text(desk, service.layout_of_store("0417"), "second", LAYOUT.replace("122", "91"), follows=1)
+def test_an_earlier_version_of_a_layout_is_opened_and_saved_again(browser: Browser, ctx: service.Context) -> None:
+    service.save_text(ctx, service.layout_of_store("0417"), "second", LAYOUT.replace("122", "91"), follows=1)
     response = browser.get("/office/layouts/0417?version=1")
     assert text_in(response) == LAYOUT
     assert "This is version 1. It is in use again only after you save it." in read(response.text).text
     send(browser, "/office/layouts/0417", "save", LAYOUT, follows=2)
-    assert service.layout_text(desk, "0417") == LAYOUT
+    assert service.layout_text(ctx, "0417") == LAYOUT
     assert browser.get("/office/layouts/0417?version=9").status_code == 404
 
 
-def test_a_store_without_a_layout_gets_a_proposal_to_correct(browser: Browser, desk: service.Desk) -> None:
+def test_a_store_without_a_layout_gets_a_proposal_to_correct(browser: Browser, ctx: service.Context) -> None:
     response = browser.get("/office/layouts/0422")
     page = read(response.text)
     assert "A proposal from the manifest" in page.text
     assert "This is not saved yet." in page.text
     assert [row.text for row in page.all("th", scope="row")] == ["B1", "B2"]
-    assert service.get_value(desk, service.layout_of_store("0422")) is None
+    assert service.get_value(ctx, service.layout_of_store("0422")) is None
     send(browser, "/office/layouts/0422", "save", text_in(response))
-    assert [bay.columns for bay in service.get_value(desk, service.layout_of_store("0422")).bays] == [(1, 2, 3), (4,)]
+    assert [bay.columns for bay in service.get_value(ctx, service.layout_of_store("0422")).bays] == [(1, 2, 3), (4,)]
 
 
 def test_a_store_that_nobody_ships_to_starts_with_an_empty_text(browser: Browser) -> None:
@@ -196,13 +196,13 @@ def test_a_store_that_nobody_ships_to_starts_with_an_empty_text(browser: Browser
     assert browser.get("/office/layouts?store=+").status_code == 400
 
 
-def test_a_faulty_layout_that_was_uploaded_stands_in_the_editor(browser: Browser, desk: service.Desk) -> None:
+def test_a_faulty_layout_that_was_uploaded_stands_in_the_editor(browser: Browser, ctx: service.Context) -> None:
     broken = LAYOUT.replace("[4, 5, 6]", "[3, 4]").replace("walk_m", "walk_cm")
     response = upload(browser, "/office/layouts/0417", "new.toml", broken.encode(), 1)
     assert response.status_code == 422
     assert text_in(response) == broken
     assert [fault.split(" ")[1] for fault in faults(read(response.text))] == ["3", "20"]
-    assert service.layout_text(desk, "0417") == LAYOUT
+    assert service.layout_text(ctx, "0417") == LAYOUT
 
 
 def test_a_file_that_is_no_text_is_refused(browser: Browser) -> None:
@@ -216,7 +216,7 @@ def test_the_layout_is_downloaded_as_it_was_stored(browser: Browser) -> None:
     assert browser.get("/office/layouts/0422/layout.toml").status_code == 404
 
 
-def test_a_kit_is_typed_shown_downloaded_and_taken_away(browser: Browser, desk: service.Desk) -> None:
+def test_a_kit_is_typed_shown_downloaded_and_taken_away(browser: Browser, ctx: service.Context) -> None:
     assert "No kit is loaded." in read(browser.get("/office/kit").text).text
     send(browser, "/office/kit", "save", KIT)
     page = read(browser.get("/office/kit").text)
@@ -224,26 +224,26 @@ def test_a_kit_is_typed_shown_downloaded_and_taken_away(browser: Browser, desk: 
     assert "2 items in 2 places of 1 section." in page.text
     assert browser.get("/office/kit/kit.csv").text == KIT
     assert send(browser, "/office/kit", "save", "", follows=1).headers["Location"] == "/office/kit?done=removed"
-    assert service.get_value(desk, service.KIT) is None
+    assert service.get_value(ctx, service.KIT) is None
 
 
-def test_a_kit_is_uploaded_and_its_faults_are_named(browser: Browser, desk: service.Desk) -> None:
+def test_a_kit_is_uploaded_and_its_faults_are_named(browser: Browser, ctx: service.Context) -> None:
     response = upload(browser, "/office/kit", "kit.csv", KIT.replace(",2,1,", ",2,,").encode(), 0)
     assert response.status_code == 422
     assert faults(read(response.text)) == [
         "Line 3 Column and row are given both or neither TRAY-H21,Harbor Lane,2,,tray"
     ]
     upload(browser, "/office/kit", "kit.csv", KIT.encode(), 0)
-    assert len(service.get_value(desk, service.KIT).places) == 2
+    assert len(service.get_value(ctx, service.KIT).places) == 2
 
 
-def test_what_a_kit_would_change_is_shown_as_a_table_and_as_lines(browser: Browser, desk: service.Desk) -> None:
-    service.save_text(desk, service.KIT, "kit.csv", KIT, follows=0)
+def test_what_a_kit_would_change_is_shown_as_a_table_and_as_lines(browser: Browser, ctx: service.Context) -> None:
+    service.save_text(ctx, service.KIT, "kit.csv", KIT, follows=0)
     page = read(send(browser, "/office/kit", "check", KIT.replace("TRAY-H21", "TRAY-H22"), follows=1).text)
     assert [row.text for row in page.all("th", scope="row")] == ["TRAY-H11", "TRAY-H22"]
     assert "Items of the text below, not saved yet" in page.text
     assert [e.text for e in page.all("del")] == ["TRAY-H21,Harbor Lane,2,1,tray"]
-    assert len(service.list_versions(desk, service.KIT)) == 1
+    assert len(service.list_versions(ctx, service.KIT)) == 1
 
 
 @pytest.mark.parametrize("path", ["/office/patterns", "/office/layouts/0417", "/office/kit"])
@@ -275,12 +275,12 @@ TEXTS = st.lists(st.sampled_from(SCRAPS) | st.text(st.characters(codec="utf-8"),
     max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 def test_whatever_is_typed_is_answered_and_never_breaks_a_page(
-    browser: Browser, desk: service.Desk, text: str, example: str, do: str
+    browser: Browser, ctx: service.Context, text: str, example: str, do: str
 ) -> None:
     versions = {
-        "/office/patterns": service.list_versions(desk, service.PATTERNS),
-        "/office/layouts/0417": service.list_versions(desk, service.layout_of_store("0417")),
-        "/office/kit": service.list_versions(desk, service.KIT),
+        "/office/patterns": service.list_versions(ctx, service.PATTERNS),
+        "/office/layouts/0417": service.list_versions(ctx, service.layout_of_store("0417")),
+        "/office/kit": service.list_versions(ctx, service.KIT),
     }
     for path, stored in versions.items():
         fields = {"do": do, "text": text, "example": example, "follows": str(len(stored))}
@@ -289,23 +289,23 @@ def test_whatever_is_typed_is_answered_and_never_breaks_a_page(
         assert browser.get(path).status_code == 200, path
 
 
-def test_the_kit_moves_cartons_of_the_ticked_shipments(browser: Browser, desk: service.Desk) -> None:
+def test_the_kit_moves_cartons_of_the_ticked_shipments(browser: Browser, ctx: service.Context) -> None:
     moved = KIT.replace("Lane,1,1", "Lane,6,2").replace("TRAY-H21", "LIGHT-M2")
-    service.save_text(desk, service.KIT, "kit", moved, follows=0)
+    service.save_text(ctx, service.KIT, "kit", moved, follows=0)
     page = read(browser.get("/office/kit/moves").text)
     assert [e.attributes["value"] for e in page.all("input", name="shipment")] == [SHIPMENT, "S-2055"]
     assert "now holds 1 ea of TRAY-H11 for Harbor Lane, column 6, row 2" in page.text
     (seen,) = [e.attributes["value"] for e in page.all("input", name="seen")]
     done = browser.post("/office/kit/moves", {"seen": seen, "shipment": [SHIPMENT]}, follow_redirects=True)
     assert "1 shipment changed; each has a new revision." in read(done.text).text
-    assert (service.manifest_of(desk, SHIPMENT)[1], service.manifest_of(desk, "S-2055")[1]) == (2, 1)
+    assert (service.manifest_of(ctx, SHIPMENT)[1], service.manifest_of(ctx, "S-2055")[1]) == (2, 1)
     again = browser.post("/office/kit/moves", {"seen": seen, "shipment": ["S-2055"]})
     assert again.status_code == 409
     assert "Look at the changes again." in read(again.text).text
 
 
-def test_a_kit_that_fits_moves_nothing(browser: Browser, desk: service.Desk) -> None:
-    service.save_text(desk, service.KIT, "kit", "item,section\nSOMETHING-ELSE,Moss\n", follows=0)
+def test_a_kit_that_fits_moves_nothing(browser: Browser, ctx: service.Context) -> None:
+    service.save_text(ctx, service.KIT, "kit", "item,section\nSOMETHING-ELSE,Moss\n", follows=0)
     page = read(browser.get("/office/kit/moves").text)
     assert "Every shipment has its items where the kit has them." in page.text
     assert page.all("form") == []

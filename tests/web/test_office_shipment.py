@@ -19,9 +19,9 @@ EDIT = f"{ADDRESS}/planogram/03"
 
 
 @pytest.fixture
-def revised(desk: service.Desk) -> service.Desk:
-    service.import_manifest(desk, "second.csv", MANIFEST.replace(",24.5,", ",25.5,").encode())
-    return desk
+def revised(ctx: service.Context) -> service.Context:
+    service.import_manifest(ctx, "second.csv", MANIFEST.replace(",24.5,", ",25.5,").encode())
+    return ctx
 
 
 def pages(pdf: bytes) -> int:
@@ -33,7 +33,7 @@ def places(*typed: tuple[str, str, str], **more: object) -> dict[str, object]:
     return {"do": "check", "kind": "tray", "section": section, "column": column, "row": row, **more}
 
 
-def test_the_history_says_what_each_revision_changed(browser: Browser, revised: service.Desk) -> None:
+def test_the_history_says_what_each_revision_changed(browser: Browser, revised: service.Context) -> None:
     page = read(browser.get(f"{ADDRESS}/manifest").text)
     assert page.text.index("Revision 2") < page.text.index(
         "Carton 12 changed: weight from 24.5 kg (54 lb) to 25.5 kg (56.2 lb)."
@@ -42,7 +42,7 @@ def test_the_history_says_what_each_revision_changed(browser: Browser, revised: 
     assert "16 cartons. Revision 2 is in use." in page.text
 
 
-def test_each_revision_is_a_file_that_the_import_reads(browser: Browser, revised: service.Desk) -> None:
+def test_each_revision_is_a_file_that_the_import_reads(browser: Browser, revised: service.Context) -> None:
     weights = []
     for path in (f"{ADDRESS}/manifest.csv?revision=1", f"{ADDRESS}/manifest.csv"):
         rows = list(csv.DictReader(io.StringIO(browser.get(path).text)))
@@ -54,7 +54,7 @@ def test_each_revision_is_a_file_that_the_import_reads(browser: Browser, revised
         assert browser.get(f"{ADDRESS}/{missing}").status_code == 404, missing
 
 
-def test_a_downloaded_manifest_that_was_changed_is_previewed(browser: Browser, revised: service.Desk) -> None:
+def test_a_downloaded_manifest_that_was_changed_is_previewed(browser: Browser, revised: service.Context) -> None:
     form = next(e for e in read(browser.get(f"{ADDRESS}/manifest").text).all("form"))
     changed = browser.get(f"{ADDRESS}/manifest.csv").data.replace(b",25.5,", b",26.5,")
     fields = {"kind": "manifest", "file": (io.BytesIO(changed), "changed.csv")}
@@ -63,7 +63,7 @@ def test_a_downloaded_manifest_that_was_changed_is_previewed(browser: Browser, r
     assert service.manifest_of(revised, SHIPMENT)[1] == 2
 
 
-def test_a_restore_shows_what_it_changes_and_then_does_it(browser: Browser, revised: service.Desk) -> None:
+def test_a_restore_shows_what_it_changes_and_then_does_it(browser: Browser, revised: service.Context) -> None:
     page = read(browser.get(f"{ADDRESS}/revisions/1/restore").text)
     assert "Carton 12 changed: weight from 25.5 kg (56.2 lb) to 24.5 kg (54 lb)." in page.text
     (form,) = page.all("form")
@@ -73,13 +73,13 @@ def test_a_restore_shows_what_it_changes_and_then_does_it(browser: Browser, revi
     assert service.manifest_of(revised, SHIPMENT)[0].find("12").weight_kg == 24.5
 
 
-def test_a_restore_of_what_is_in_use_offers_nothing_to_do(browser: Browser, revised: service.Desk) -> None:
+def test_a_restore_of_what_is_in_use_offers_nothing_to_do(browser: Browser, revised: service.Context) -> None:
     page = read(browser.get(f"{ADDRESS}/revisions/2/restore").text)
     assert "Nothing would change" in page.text
     assert page.all("form") == []
 
 
-def test_a_restore_that_was_overtaken_is_refused(browser: Browser, revised: service.Desk) -> None:
+def test_a_restore_that_was_overtaken_is_refused(browser: Browser, revised: service.Context) -> None:
     response = browser.post(f"{ADDRESS}/revisions/1/restore", {"follows": "1"})
     assert response.status_code == 409
     assert "Look at the changes again." in read(response.text).text
@@ -103,21 +103,21 @@ def test_a_carton_form_is_filled_from_the_manifest(browser: Browser) -> None:
     assert [e.attributes["value"] for e in page.all("option") if "selected" not in e.attributes][-1] == "Moss & Fern"
 
 
-def test_an_edit_is_shown_in_words_before_it_is_stored(browser: Browser, desk: service.Desk) -> None:
+def test_an_edit_is_shown_in_words_before_it_is_stored(browser: Browser, ctx: service.Context) -> None:
     browser.post("/who", {"person": "Ada Ng"})
     typed = places(("Harbor Lane", "5", "1"), ("Harbor Lane", "1", "2"), ("", "", ""), open_first="yes")
     check = read(browser.post(EDIT, typed).text)
     assert "Carton 03 changed: open first now; no longer holds 1 ea of TRAY-H11" in check.text
-    assert service.manifest_of(desk, SHIPMENT)[1] == 1
+    assert service.manifest_of(ctx, SHIPMENT)[1] == 1
     hidden = {"do": "save"}
     for field in check.all("input", type="hidden"):
         hidden.setdefault(field.attributes["name"], []).append(field.attributes["value"])
     done = browser.client.post(EDIT, data=hidden, follow_redirects=True)
     assert "Carton 03 is changed. Revision 2 is in use." in read(done.text).text
-    carton = service.manifest_of(desk, SHIPMENT)[0].find("03")
+    carton = service.manifest_of(ctx, SHIPMENT)[0].find("03")
     assert carton.addresses == (Address("Harbor Lane", 1, 2), Address("Harbor Lane", 5, 1))
     assert carton.open_first
-    newest = service.revisions(desk, SHIPMENT)[-1]
+    newest = service.revisions(ctx, SHIPMENT)[-1]
     assert (newest.origin, newest.source, newest.by) == ("carton_edited", "03", "Ada Ng")
 
 
@@ -128,16 +128,16 @@ def test_an_edit_can_be_gone_on_with(browser: Browser) -> None:
     assert [e.attributes["value"] for e in page.all("option") if "selected" in e.attributes] == ["header"]
 
 
-def test_a_wrong_place_comes_back_with_what_was_typed(browser: Browser, desk: service.Desk) -> None:
+def test_a_wrong_place_comes_back_with_what_was_typed(browser: Browser, ctx: service.Context) -> None:
     response = browser.post(EDIT, places(("Harbor <Lane>", "0", "1"), ("Harbor Lane", "1", "2")))
     page = read(response.text)
     assert response.status_code == 400
     assert "Place 1: column '0' is not a whole number from 1 to 9999." in page.text
     assert page.all("input", name="section")[0].attributes["value"] == "Harbor <Lane>"
-    assert service.manifest_of(desk, SHIPMENT)[1] == 1
+    assert service.manifest_of(ctx, SHIPMENT)[1] == 1
 
 
-def test_an_edit_that_was_overtaken_keeps_what_was_typed(browser: Browser, revised: service.Desk) -> None:
+def test_an_edit_that_was_overtaken_keeps_what_was_typed(browser: Browser, revised: service.Context) -> None:
     typed = places(("Harbor Lane", "5", "1"), do="save", follows="1")
     response = browser.post(EDIT, typed)
     assert response.status_code == 409
@@ -156,8 +156,8 @@ def test_a_form_that_lost_a_field_or_a_carton_is_refused(browser: Browser) -> No
     assert browser.post(f"{ADDRESS}/planogram/99", places()).status_code == 404
 
 
-def test_labels_are_printed_for_all_the_missing_and_the_ticked(browser: Browser, desk: service.Desk) -> None:
-    service.add_scan(desk, SHIPMENT, f"]C100{sscc(3)}", place=Place.DOCK, by="A", source=Source.SCANNER)
+def test_labels_are_printed_for_all_the_missing_and_the_ticked(browser: Browser, ctx: service.Context) -> None:
+    service.add_scan(ctx, SHIPMENT, f"]C100{sscc(3)}", place=Place.DOCK, by="A", source=Source.SCANNER)
     page = read(browser.get(f"{ADDRESS}/labels").text)
     assert {e.text for e in page.all("button", name="which")} == {"The 15 missing", "All 16", "Print the ticked ones"}
     for query, labels in (("which=all", 16), ("which=missing", 15), ("which=chosen&carton=03&carton=12", 2)):
@@ -232,8 +232,10 @@ def test_papers_of_an_unknown_shipment_are_not_found(browser: Browser) -> None:
         assert browser.get(f"/s/S-9/{paper}").status_code == 404, paper
 
 
-def test_every_office_page_can_be_followed_by_keyboard_and_screen_reader(browser: Browser, desk: service.Desk) -> None:
-    service.save_text(desk, service.KIT, "kit", "item,section\nTRAY-H11,Moss\n", follows=0)
+def test_every_office_page_can_be_followed_by_keyboard_and_screen_reader(
+    browser: Browser, ctx: service.Context
+) -> None:
+    service.save_text(ctx, service.KIT, "kit", "item,section\nTRAY-H11,Moss\n", follows=0)
     papers = ("manifest", "planogram", "planogram/03", "labels?carton=03", "revisions/1/restore")
     lists = (
         "/office",

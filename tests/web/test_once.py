@@ -99,28 +99,28 @@ OTHERWISE = {
 
 
 class Served:
-    """The app at a desk where every form of the table has something to do."""
+    """The app at a context where every form of the table has something to do."""
 
     def __init__(self, folder: Path) -> None:
         folder.mkdir()
-        self.desk = open_desk(folder, PlannedReader())
-        self.app: Flask = create_app(self.desk)
+        self.ctx = open_desk(folder, PlannedReader())
+        self.app: Flask = create_app(self.ctx)
         self.file = folder / "receiving.sqlite"
 
     def filled(self, endpoint: str) -> tuple[str, dict[str, object]]:
         """The form's address and fields, after what has to be there before."""
         path, fields = FORMS[endpoint]
-        fields, desk = dict(fields), self.desk
+        fields, ctx = dict(fields), self.ctx
         made: dict[str, str] = {}
         if endpoint == "office.change_layout":
-            fields["text"] = service.layout_text(desk, "0417").replace("walk_m = 60", "walk_m = 61")
+            fields["text"] = service.layout_text(ctx, "0417").replace("walk_m = 60", "walk_m = 61")
         if endpoint.startswith(("office.change_kit", "office.move")):
             text = "item,section,column,row\nTRAY-H11,Harbor Lane,6,1\n"
             if endpoint == "office.change_kit":
                 fields["text"] = text
             else:
                 assert self.send("/office/kit", {"do": "save", "follows": "0", "text": text}, str(uuid4()))[0] == 303
-                fields["seen"] = service.preview_kit_moves(desk).seen
+                fields["seen"] = service.preview_kit_moves(ctx).seen
         if endpoint == "office.change_patterns":
             shipped = self.app.test_client().get("/office/patterns/label-patterns.toml").text
             ours = {"do": "save", "follows": "0", "text": f"{shipped}\n# ours\n"}
@@ -128,24 +128,24 @@ class Served:
         if endpoint == "papers.restore":
             self.revise()
         if endpoint == "papers.restore_shipment":
-            service.void_shipment(desk, "S-2055", by="Ada", reason="wrong")
+            service.void_shipment(ctx, "S-2055", by="Ada", reason="wrong")
         if endpoint == "people.revoke_link":
-            made["link"] = service.make_link(desk, SHIPMENT, "day", days=2, by="Ada")[0].link_id
+            made["link"] = service.make_link(ctx, SHIPMENT, "day", days=2, by="Ada")[0].link_id
         if endpoint == "manager.give":
             text = f"]C100{sscc(3)}"
-            service.add_scan(desk, SHIPMENT, text, place=Place.DOCK, by="Ada", source=Source.SCANNER)
-            shown = service.show_receipt(desk, SHIPMENT)
-            service.keep_shown(desk, shown)
+            service.add_scan(ctx, SHIPMENT, text, place=Place.DOCK, by="Ada", source=Source.SCANNER)
+            shown = service.show_receipt(ctx, SHIPMENT)
+            service.keep_shown(ctx, shown)
             fields["digest"] = shown.digest
         if endpoint == "replacement.withdraw":
-            service.issue_request(desk, "0417", Delivery("door", "Cem", "1"), by="Ada")
+            service.issue_request(ctx, "0417", Delivery("door", "Cem", "1"), by="Ada")
             text = f"]C100{sscc(3)}"
-            service.add_scan(desk, SHIPMENT, text, place=Place.DOCK, by="Ada", source=Source.SCANNER)
+            service.add_scan(ctx, SHIPMENT, text, place=Place.DOCK, by="Ada", source=Source.SCANNER)
         if endpoint == "tokens.end":
-            made["token"] = service.make_api_token(desk, "old", ["read"], by="Ada")[0].token_id
+            made["token"] = service.make_api_token(ctx, "old", ["read"], by="Ada")[0].token_id
         if endpoint.startswith("webhooks.") and endpoint != "webhooks.make":
-            made["webhook"] = service.make_webhook(desk, HOOK["url"], HOOK["event"], by="Ada").webhook_id
-            service.try_webhook(desk, made["webhook"])
+            made["webhook"] = service.make_webhook(ctx, HOOK["url"], HOOK["event"], by="Ada").webhook_id
+            service.try_webhook(ctx, made["webhook"])
         return path.format(**made), fields
 
     def revise(self) -> None:
@@ -177,7 +177,7 @@ def served(tmp_path: Path) -> Iterator[list[Served]]:
     made = [Served(tmp_path / name) for name in ("row", "at-once")]
     yield made
     for each in made:
-        each.desk.close()
+        each.ctx.close()
 
 
 def test_every_form_that_stores_something_is_in_the_table_or_says_why_it_need_not(app: Flask) -> None:
@@ -223,7 +223,7 @@ def test_what_is_refused_or_only_shown_is_remembered_by_no_id(served: list[Serve
     assert one.send(
         "/office/parts", {"follows": "0", "kind": "tray", "part": "a", "qty": "x", "of_position": ""}, ACTION
     )[0] in (400, 409, 422)
-    checked = {"do": "check", "follows": "1", "text": service.layout_text(one.desk, "0417")}
+    checked = {"do": "check", "follows": "1", "text": service.layout_text(one.ctx, "0417")}
     assert one.send("/office/layouts/0417", checked, ACTION)[0] == 200
     assert one.stored() == before
     saved = {**checked, "do": "save", "text": str(checked["text"]).replace("walk_m = 60", "walk_m = 61")}
@@ -242,19 +242,19 @@ def test_an_id_that_came_with_something_else_is_refused(served: list[Served]) ->
     assert one.rows() != rows
 
 
-def test_an_account_is_added_and_closed_once_however_often_the_form_comes(app: Flask, desk: service.Desk) -> None:
-    service.add_person(desk, "Ada Lund", Role.COORDINATOR, WORDS)
+def test_an_account_is_added_and_closed_once_however_often_the_form_comes(app: Flask, ctx: service.Context) -> None:
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)
     person = Person(app)
     assert person.sign_in("Ada Lund").status_code == 303
     new = {"name": "Bo Reyes", "role": "rep", "password": WORDS, "action_id": ACTION}
     assert [person.send("POST", "/people", **new).status_code for _ in range(2)] == [200, 303]
-    account = service.people(desk)[-1]
-    assert [each.name for each in service.people(desk)] == ["Ada Lund", "Bo Reyes"]
+    account = service.people(ctx)[-1]
+    assert [each.name for each in service.people(ctx)] == ["Ada Lund", "Bo Reyes"]
     closing = {"what": "close", "action_id": str(uuid4())}
     at = f"/people/{account.person_id}"
     assert person.send("POST", at, **closing).status_code == 303
     assert person.send("POST", at, what="open").status_code == 303
     assert person.send("POST", at, **closing).status_code == 303
-    assert service.people(desk)[-1].disabled_at is None, "a form that comes late closes nothing that was opened since"
-    with desk.store() as store:
+    assert service.people(ctx)[-1].disabled_at is None, "a form that comes late closes nothing that was opened since"
+    with ctx.store() as store:
         assert WORDS not in str(store.action(ACTION))

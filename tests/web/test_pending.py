@@ -16,11 +16,11 @@ def ticket_of(page: str) -> str:
 
 
 def test_a_file_that_was_previewed_is_imported_after_a_restart(tmp_path: Path) -> None:
-    with open_desk(tmp_path, PlannedReader()) as desk:
-        browser = Browser(create_app(desk).test_client())
+    with open_desk(tmp_path, PlannedReader()) as ctx:
+        browser = Browser(create_app(ctx).test_client())
         upload = (io.BytesIO(_one_shipment().encode()), "more.csv")
         page = browser.post("/import", {"file": upload}, content_type="multipart/form-data").get_data(as_text=True)
-    with service.Desk(desk.data, PlannedReader(), now=desk.now) as again:
+    with service.Context(ctx.data, PlannedReader(), now=ctx.now) as again:
         other = Browser(create_app(again).test_client())
         assert other.post(f"/import/{ticket_of(page)}").status_code == 200
         assert service.shipment(again, "S-3000").manifest.cartons
@@ -32,20 +32,20 @@ def _one_shipment() -> str:
 
 
 def test_counts_that_changed_meanwhile_are_compared_after_a_restart(tmp_path: Path) -> None:
-    with open_desk(tmp_path, PlannedReader()) as desk:
-        shown = service.show_receipt(desk, SHIPMENT)
-        service.keep_shown(desk, shown)
-    with service.Desk(desk.data, PlannedReader(), now=desk.now) as again:
+    with open_desk(tmp_path, PlannedReader()) as ctx:
+        shown = service.show_receipt(ctx, SHIPMENT)
+        service.keep_shown(ctx, shown)
+    with service.Context(ctx.data, PlannedReader(), now=ctx.now) as again:
         assert service.kept_shown(again, shown.digest) == shown
         assert service.kept_shown(again, "another") is None
 
 
 def test_the_oldest_go_and_a_file_read_another_way_stays(tmp_path: Path) -> None:
-    with open_desk(tmp_path, PlannedReader()) as desk:
+    with open_desk(tmp_path, PlannedReader()) as ctx:
         most = NEWEST[Purpose.IMPORT]
         for number in range(most + 2):
-            service.keep_upload(desk, f"t{number}", f"{number}.csv", b"x" * number)
-        service.keep_upload(desk, "t5", "5.csv", b"x" * 5, shipper="Example Shipper")
-        assert service.kept_upload(desk, "t0") is None and service.kept_upload(desk, "t1") is None
-        assert service.kept_upload(desk, "t2") == ("", "2.csv", b"xx")
-        assert service.kept_upload(desk, "t5") == ("Example Shipper", "5.csv", b"x" * 5)
+            service.keep_upload(ctx, f"t{number}", f"{number}.csv", b"x" * number)
+        service.keep_upload(ctx, "t5", "5.csv", b"x" * 5, shipper="Example Shipper")
+        assert service.kept_upload(ctx, "t0") is None and service.kept_upload(ctx, "t1") is None
+        assert service.kept_upload(ctx, "t2") == ("", "2.csv", b"xx")
+        assert service.kept_upload(ctx, "t5") == ("Example Shipper", "5.csv", b"x" * 5)

@@ -16,16 +16,16 @@ from web.pages.staging import loading_words
 ADDRESS = "/s/S-2041~2FA/plan"
 
 
-def scan(desk: service.Desk, *serials: int) -> None:
+def scan(ctx: service.Context, *serials: int) -> None:
     for serial in serials:
-        service.add_scan(desk, SHIPMENT, f"]C100{sscc(serial)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
+        service.add_scan(ctx, SHIPMENT, f"]C100{sscc(serial)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
 
 
-def test_every_carton_of_the_plan_is_drawn_on_the_floor_of_its_bay(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, 3, 12)
+def test_every_carton_of_the_plan_is_drawn_on_the_floor_of_its_bay(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, 3, 12)
     page = read(browser.get(ADDRESS).text)
     drawn = [e.text for e in page.all("text")]
-    plan = service.shipment(desk, SHIPMENT).plan
+    plan = service.shipment(ctx, SHIPMENT).plan
     for staging in plan.bays:
         assert set(staging.cartons) <= set(drawn)
     assert "Fewer cart trips are not possible." in page.text
@@ -87,19 +87,19 @@ def test_which_carton_is_loaded_first_and_what_is_lifted_off_is_said() -> None:
     )
 
 
-def test_a_change_by_hand_stays_and_can_be_undone(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, 3)
+def test_a_change_by_hand_stays_and_can_be_undone(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, 3)
     fields = {"kind": "staging_changed", "carton": "03", "trip": "1", "bay": "B2", "back": ADDRESS}
     page = read(browser.post("/s/S-2041~2FA/notes", fields, follow_redirects=True).text)
     assert "Plan changed: carton 03 on trip 1 to bay B2." in page.text
-    assert [bay.bay for bay in service.shipment(desk, SHIPMENT).plan.bays if "03" in bay.cartons] == ["B2"]
+    assert [bay.bay for bay in service.shipment(ctx, SHIPMENT).plan.bays if "03" in bay.cartons] == ["B2"]
     note_id = page.all("input", name="withdrawn")[0].attributes["value"]
     browser.post("/s/S-2041~2FA/notes", {"kind": "note_withdrawn", "withdrawn": note_id})
-    assert [bay.bay for bay in service.shipment(desk, SHIPMENT).plan.bays if "03" in bay.cartons] == ["B1"]
+    assert [bay.bay for bay in service.shipment(ctx, SHIPMENT).plan.bays if "03" in bay.cartons] == ["B1"]
 
 
-def test_the_plan_comes_on_paper_in_both_sizes(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, 3)
+def test_the_plan_comes_on_paper_in_both_sizes(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, 3)
     links = [
         e.attributes["href"] for e in read(browser.get(ADDRESS).text).all("a") if "plan.pdf" in e.attributes["href"]
     ]
@@ -113,9 +113,9 @@ def test_the_plan_comes_on_paper_in_both_sizes(browser: Browser, desk: service.D
 
 
 def test_a_change_says_its_cost_before_it_is_kept_then_stays_until_it_is_undone(
-    browser: Browser, desk: service.Desk
+    browser: Browser, ctx: service.Context
 ) -> None:
-    scan(desk, 3, 4)
+    scan(ctx, 3, 4)
     form = next(
         f for f in read(browser.get(ADDRESS).text).all("form", method="get") if "change" in f.attributes["action"]
     )
@@ -123,27 +123,27 @@ def test_a_change_says_its_cost_before_it_is_kept_then_stays_until_it_is_undone(
     check = read(asked.text)
     assert "Carton 04 (tray) rides on trip 2." in check.text
     assert "This change costs: +1 trip" in check.text
-    assert service.shipment(desk, SHIPMENT).notes == ()
+    assert service.shipment(ctx, SHIPMENT).notes == ()
     keep = {e.attributes["name"]: e.attributes["value"] for e in check.all("input", type="hidden")}
     assert "bay" not in keep
     plan = read(browser.post("/s/S-2041~2FA/notes", keep, follow_redirects=True).text)
     assert "Put here by hand." in plan.text
-    assert [trip.cartons for trip in service.shipment(desk, SHIPMENT).plan.trips] == [("03",), ("04",)]
+    assert [trip.cartons for trip in service.shipment(ctx, SHIPMENT).plan.trips] == [("03",), ("04",)]
     undo = {"kind": "note_withdrawn", "withdrawn": plan.all("input", name="withdrawn")[0].attributes["value"]}
     browser.post("/s/S-2041~2FA/notes", undo)
-    assert len(service.shipment(desk, SHIPMENT).plan.trips) == 1
+    assert len(service.shipment(ctx, SHIPMENT).plan.trips) == 1
     assert "Put here by hand." not in read(browser.get(ADDRESS).text).text
 
 
-def test_a_change_to_what_is_planned_already_keeps_it_there(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, 3)
+def test_a_change_to_what_is_planned_already_keeps_it_there(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, 3)
     page = read(browser.get(f"{ADDRESS}/change?carton=03&trip=1&bay=B1").text)
     assert "Carton 03 (tray) rides on trip 1 and stands at bay B1." in page.text
     assert "This change costs nothing." in page.text
 
 
-def test_a_change_that_brings_a_caution_says_so(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, 3)
+def test_a_change_that_brings_a_caution_says_so(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, 3)
     page = read(browser.get(f"{ADDRESS}/change?carton=03&trip=1&bay=B7").text)
     assert "Take care" in page.text
     assert "bay B7, which the layout does not have" in page.text
@@ -159,33 +159,33 @@ def test_the_cost_of_a_change_that_cannot_be_is_refused(browser: Browser) -> Non
         assert words in read(refused.text).text
 
 
-def test_a_wish_that_the_plan_cannot_keep_is_said_beside_the_carton(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, 3, 4)
+def test_a_wish_that_the_plan_cannot_keep_is_said_beside_the_carton(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, 3, 4)
     for carton in ("03", "04"):
-        service.add_note(desk, SHIPMENT, "carton_moved", by="Ada", carton=carton, bay="B1", trip=1)
-    scan(desk, 5)
-    service.add_note(desk, SHIPMENT, "staging_changed", by="Ada", carton="05", trip=1)
+        service.add_note(ctx, SHIPMENT, "carton_moved", by="Ada", carton=carton, bay="B1", trip=1)
+    scan(ctx, 5)
+    service.add_note(ctx, SHIPMENT, "staging_changed", by="Ada", carton="05", trip=1)
     for page in (browser.get(ADDRESS), browser.get("/s/S-2041~2FA/stage")):
         assert "Wanted on trip 1: that trip is driven already, full, or not needed." in read(page.text).text
     offered = [e.text for e in read(browser.get(ADDRESS).text).all("option") if e.text.isdigit()]
     assert offered == ["2", "3"], "a trip that was driven takes nothing more"
 
 
-def test_the_page_says_how_much_of_each_aisle_stays_free(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, 3)
+def test_the_page_says_how_much_of_each_aisle_stays_free(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, 3)
     assert "The aisle is not measured: keep it free." in read(browser.get(ADDRESS).text).text
     measured = LAYOUT.replace('id = "0417"', 'id = "0417"\nkeep_clear_cm = 112').replace(
         "order = 1", "order = 1\naisle_width_cm = 180"
     )
-    service.import_layout(desk, "layout.toml", measured.encode())
+    service.import_layout(ctx, "layout.toml", measured.encode())
     said = read(browser.get(ADDRESS).text).text
     assert "Aisle: 140 cm (55.1 in) of 180 cm (70.9 in) stay free; at least 112 cm (44.1 in) must." in said
 
 
 def test_the_page_says_for_each_heavy_carton_at_which_hand_over_and_what_lowers_it(
-    browser: Browser, desk: service.Desk
+    browser: Browser, ctx: service.Context
 ) -> None:
-    scan(desk, 12)
+    scan(ctx, 12)
     words = read(browser.get(ADDRESS).text).text
     assert "DHHS (NIOSH) Publication 94-110: for smooth two-handed lifts by one standing person" in words
     assert "two people lift it together" in words
@@ -225,39 +225,39 @@ def send(browser: Browser, page: str, button: str) -> None:
     assert browser.post("/s/S-2041~2FA/notes", fields, follow_redirects=True).status_code == 200
 
 
-def trips(desk: service.Desk) -> dict[int, set[str]]:
-    return {trip.trip: set(trip.cartons) for trip in service.shipment(desk, SHIPMENT).plan.trips}
+def trips(ctx: service.Context) -> dict[int, set[str]]:
+    return {trip.trip: set(trip.cartons) for trip in service.shipment(ctx, SHIPMENT).plan.trips}
 
 
-def test_what_is_kept_or_moved_stays_while_more_cartons_are_read(browser: Browser, desk: service.Desk) -> None:
+def test_what_is_kept_or_moved_stays_while_more_cartons_are_read(browser: Browser, ctx: service.Context) -> None:
     for serial in (3, 4, 5, 6, 7):
-        scan(desk, serial)
-    first = trips(desk)[1]
+        scan(ctx, serial)
+    first = trips(ctx)[1]
     assert first == {"03", "04", "05", "06", "07"}
     send(browser, browser.get(ADDRESS).text, "Keep trip 1 as it is")
     assert "Kept as it is" in read(browser.get(ADDRESS).text).text
     for serial in (8, 9, 10, 11, 13):
-        scan(desk, serial)
-        assert first <= trips(desk)[1]
-    standing = next(b for b in service.shipment(desk, SHIPMENT).plan.bays if b.bay == "B1").cartons
+        scan(ctx, serial)
+        assert first <= trips(ctx)[1]
+    snapshot = next(b for b in service.shipment(ctx, SHIPMENT).plan.bays if b.bay == "B1").cartons
     send(browser, browser.get(ADDRESS).text, "now at bay B1")
-    assert first - {"03", "04", "05"} <= trips(desk)[1], "what is still on the cart stays on its trip"
+    assert first - {"03", "04", "05"} <= trips(ctx)[1], "what is still on the cart stays on its trip"
     assert "Under way" in read(browser.get(ADDRESS).text).text
     send(browser, browser.get(ADDRESS).text, "now at bay B2")
-    driven = set(next(b for b in service.shipment(desk, SHIPMENT).plan.bays if b.bay == "B1").moved)
-    assert driven == {each for each in standing if each in {"03", "04", "05"}}
+    driven = set(next(b for b in service.shipment(ctx, SHIPMENT).plan.bays if b.bay == "B1").moved)
+    assert driven == {each for each in snapshot if each in {"03", "04", "05"}}
     for serial in (1, 2, 12):
-        scan(desk, serial)
-        plan = service.shipment(desk, SHIPMENT).plan
-        assert min(trips(desk)) == 2, "trip 1 is driven"
+        scan(ctx, serial)
+        plan = service.shipment(ctx, SHIPMENT).plan
+        assert min(trips(ctx)) == 2, "trip 1 is driven"
         assert driven <= set(next(b for b in plan.bays if b.bay == "B1").moved)
-        assert not driven & set().union(*trips(desk).values())
+        assert not driven & set().union(*trips(ctx).values())
 
 
-def test_a_trip_that_is_kept_can_be_loaded_anew(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, 3, 4)
+def test_a_trip_that_is_kept_can_be_loaded_anew(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, 3, 4)
     send(browser, browser.get(ADDRESS).text, "Keep trip 1 as it is")
-    assert len(service.shipment(desk, SHIPMENT).notes) == 2
+    assert len(service.shipment(ctx, SHIPMENT).notes) == 2
     send(browser, browser.get(ADDRESS).text, "Let the plan load trip 1 anew")
     page = read(browser.get(ADDRESS).text).text
     assert "Keep trip 1 as it is" in page
@@ -290,12 +290,12 @@ ODD_LAYOUTS = {
 
 @pytest.mark.parametrize("odd", ODD_LAYOUTS)
 def test_a_plan_for_an_odd_layout_says_what_is_the_matter_on_the_page_and_on_paper(
-    browser: Browser, desk: service.Desk, odd: str
+    browser: Browser, ctx: service.Context, odd: str
 ) -> None:
     text, words = ODD_LAYOUTS[odd]
-    service.import_layout(desk, "layout.toml", text.encode())
+    service.import_layout(ctx, "layout.toml", text.encode())
     for stage in ((), (3, 4, 9, 12, 13)):
-        scan(desk, *stage)
+        scan(ctx, *stage)
         page = browser.get(ADDRESS)
         assert page.status_code == 200
         assert browser.get(f"{ADDRESS}.pdf?paper=A4").data.startswith(b"%PDF")
@@ -303,8 +303,8 @@ def test_a_plan_for_an_odd_layout_says_what_is_the_matter_on_the_page_and_on_pap
     assert browser.get(f"{ADDRESS}/change?carton=03&trip=1&bay=B1").status_code == 200
 
 
-def test_without_a_layout_the_page_leads_to_one_and_still_plans_trips(browser: Browser, desk: service.Desk) -> None:
-    service.add_scan(desk, "S-2055", f"]C100{sscc(101)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
+def test_without_a_layout_the_page_leads_to_one_and_still_plans_trips(browser: Browser, ctx: service.Context) -> None:
+    service.add_scan(ctx, "S-2055", f"]C100{sscc(101)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
     page = read(browser.get("/s/S-2055/plan").text)
     assert "There is no layout for store 0422" in page.text
     assert "1 cart trip" in page.text

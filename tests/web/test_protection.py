@@ -49,20 +49,20 @@ def test_no_page_lets_inline_or_foreign_script_run(client: FlaskClient) -> None:
         assert sniffing == "nosniff"
 
 
-def test_an_upload_over_the_limit_names_the_limit(desk: service.Desk) -> None:
-    browser = Browser(create_app(desk, max_upload_bytes=256 * 1024).test_client())
+def test_an_upload_over_the_limit_names_the_limit(ctx: service.Context) -> None:
+    browser = Browser(create_app(ctx, max_upload_bytes=256 * 1024).test_client())
     upload = {"photos": (BytesIO(b"\xff" * 300_000), "big.jpg")}
     response = browser.post(f"{ADDRESS}/photos", upload, content_type="multipart/form-data")
     assert response.status_code == 413
     assert "larger than 0.25 MB; nothing of it was stored" in read(response.text).text
 
 
-def test_a_file_that_is_no_photo_is_an_unsupported_media_type(browser: Browser, desk: service.Desk) -> None:
+def test_a_file_that_is_no_photo_is_an_unsupported_media_type(browser: Browser, ctx: service.Context) -> None:
     for data in (b"", b"%PDF-1.7", b"\xff\xd8\xff\xe0"):
         upload = {"photos": (BytesIO(data), "x.jpg")}
         response = browser.post(f"{ADDRESS}/photos", upload, content_type="multipart/form-data")
         assert response.status_code == 415, data
-    assert service.shipment(desk, "S-2041/A").photos == ()
+    assert service.shipment(ctx, "S-2041/A").photos == ()
 
 
 def test_a_fault_of_ours_is_a_page_that_tells_nothing_of_the_machine(
@@ -122,11 +122,11 @@ def wrapped(page: Page, field: Element) -> bool:
     return any(field in label.inside for label in page.all("label"))
 
 
-def test_every_page_can_be_followed_by_keyboard_and_screen_reader(browser: Browser, desk, reader) -> None:
+def test_every_page_can_be_followed_by_keyboard_and_screen_reader(browser: Browser, ctx, reader) -> None:
     browser.post("/who", {"person": "Ada"})
-    photo = read_pile(desk, reader)
+    photo = read_pile(ctx, reader)
     question = ask(browser)
-    scan(desk, 20)
+    scan(ctx, 20)
     shown = pages_of(browser)
     shown |= {path: browser.get(path).text for path in (f"{ADDRESS}/photos/{photo}", question)}
     for path, html in shown.items():
@@ -148,16 +148,16 @@ def test_every_page_can_be_followed_by_keyboard_and_screen_reader(browser: Brows
         )
 
 
-def test_every_form_that_posts_carries_the_token(browser: Browser, desk, reader) -> None:
-    read_pile(desk, reader)
+def test_every_form_that_posts_carries_the_token(browser: Browser, ctx, reader) -> None:
+    read_pile(ctx, reader)
     for path, html in pages_of(browser).items():
         page = read(html)
         assert len(page.all("form", method="post")) == len(page.all("input", name="token")), path
 
 
-def test_the_links_of_a_shipment_lead_somewhere(browser: Browser, desk, reader) -> None:
+def test_the_links_of_a_shipment_lead_somewhere(browser: Browser, ctx, reader) -> None:
     browser.post("/who", {"person": "Ada"})
-    read_pile(desk, reader)
+    read_pile(ctx, reader)
     ask(browser)
     links = {e.attributes["href"].split("#")[0] for e in read(browser.get(ADDRESS).text).all("a")}
     for link in sorted(links - {""}):
@@ -237,8 +237,8 @@ def test_a_name_that_is_not_ours_is_misdirected_whatever_is_asked_for(client: Fl
         assert "0417" not in response.text
 
 
-def test_a_name_that_was_allowed_opens_the_page_and_others_say_what_to_do(desk: service.Desk) -> None:
-    client = create_app(desk, allowed_hosts=["Receiving.Example."]).test_client()
+def test_a_name_that_was_allowed_opens_the_page_and_others_say_what_to_do(ctx: service.Context) -> None:
+    client = create_app(ctx, allowed_hosts=["Receiving.Example."]).test_client()
     assert client.get("/", headers={"Host": "receiving.example:443"}).status_code == 200
     refused = client.get("/", headers={"Host": "other.example"})
     assert refused.status_code == 421
@@ -247,9 +247,9 @@ def test_a_name_that_was_allowed_opens_the_page_and_others_say_what_to_do(desk: 
 
 
 @pytest.mark.parametrize("name", ["http://receiving.example", "receiving.example:8417", "", "a b", "*.example"])
-def test_what_is_no_host_name_cannot_be_allowed(desk: service.Desk, name: str) -> None:
+def test_what_is_no_host_name_cannot_be_allowed(ctx: service.Context, name: str) -> None:
     with pytest.raises(BadRequest, match="is not a host name"):
-        create_app(desk, allowed_hosts=[name])
+        create_app(ctx, allowed_hosts=[name])
 
 
 @pytest.mark.parametrize("digits", [10, 19, 20, 400, 5000])

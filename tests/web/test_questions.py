@@ -16,18 +16,18 @@ def typed(browser: Browser, text: str) -> Element:
     return next(e for e in page.all("div") if e.attributes.get("class", "").startswith("answer "))
 
 
-def received(desk: service.Desk) -> list[str]:
-    return [found.carton.carton for found in service.shipment(desk, SHIPMENT).reconciliation.received]
+def received(ctx: service.Context) -> list[str]:
+    return [found.carton.carton for found in service.shipment(ctx, SHIPMENT).reconciliation.received]
 
 
-def test_a_number_typed_for_a_carton_is_that_carton(browser: Browser, desk: service.Desk) -> None:
+def test_a_number_typed_for_a_carton_is_that_carton(browser: Browser, ctx: service.Context) -> None:
     assert "Here · 13" in typed(browser, "013").text
     assert "Here · 04" in typed(browser, f"SSCC {sscc(4)}").text
-    assert received(desk) == ["04", "13"]
+    assert received(ctx) == ["04", "13"]
 
 
 def test_a_place_that_several_cartons_go_to_is_a_question_with_seen_before_among_its_answers(
-    browser: Browser, desk: service.Desk
+    browser: Browser, ctx: service.Context
 ) -> None:
     answer = typed(browser, "1-1")
     assert "Which one?" in answer.text
@@ -36,41 +36,41 @@ def test_a_place_that_several_cartons_go_to_is_a_question_with_seen_before_among
     assert [e.attributes["value"] for e in page.all("button", name="carton")] == ["03", "09", "12", ""]
     assert [e.text for e in page.all("button", name="again")] == ["Seen before"]
     assert browser.post(link, {"again": "yes"}).status_code == 303
-    found = service.shipment(desk, SHIPMENT).reconciliation
+    found = service.shipment(ctx, SHIPMENT).reconciliation
     assert (found.questions, found.received, found.extra) == ((), (), ())
     assert in_words(found.explanations[0]).endswith("the same carton, seen again")
 
 
-def test_an_answer_may_be_a_known_carton_seen_again(browser: Browser, desk: service.Desk) -> None:
-    service.add_scan(desk, SHIPMENT, f"]C100{sscc(3)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
+def test_an_answer_may_be_a_known_carton_seen_again(browser: Browser, ctx: service.Context) -> None:
+    service.add_scan(ctx, SHIPMENT, f"]C100{sscc(3)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
     typed(browser, "TRAY-H11 HEADER-H")
-    question = service.shipment(desk, SHIPMENT).reconciliation.questions[0]
+    question = service.shipment(ctx, SHIPMENT).reconciliation.questions[0]
     page = read(browser.get(ADDRESS).text)
     choices = [e.text for e in page.all("button", class_="button choice")]
     assert "03 Seen again: Tray, Harbor Lane: column 1 row 1, column 1 row 2" in [" ".join(c.split()) for c in choices]
     browser.post(f"{ADDRESS}/questions/{question.question_id}", {"carton": "03"})
-    assert received(desk) == ["03"]
+    assert received(ctx) == ["03"]
 
 
 def test_what_is_not_understood_is_no_extra_carton_until_a_person_notes_it_as_one(
-    browser: Browser, desk: service.Desk
+    browser: Browser, ctx: service.Context
 ) -> None:
     answer = typed(browser, "helo")
     assert "Unclear" in answer.text
-    found = service.shipment(desk, SHIPMENT).reconciliation
+    found = service.shipment(ctx, SHIPMENT).reconciliation
     assert (found.extra, [unclear.raw for unclear in found.unclear]) == ((), ["helo"])
     page = read(browser.get(ADDRESS).text)
     assert "1 text not understood" in page.text
     form = next(e for e in answer.inside if e.name == "form" and "Note as extra" in e.text)
     fields = {e.attributes["name"]: e.attributes["value"] for e in form.inside if e.name == "input"}
     assert browser.post(form.attributes["action"], fields).status_code == 303
-    after = service.shipment(desk, SHIPMENT).reconciliation
+    after = service.shipment(ctx, SHIPMENT).reconciliation
     assert ([over.raw for over in after.extra], after.unclear) == (["helo"], ())
 
 
-def test_a_pile_of_another_shipment_says_so_on_top(browser: Browser, desk: service.Desk) -> None:
+def test_a_pile_of_another_shipment_says_so_on_top(browser: Browser, ctx: service.Context) -> None:
     for serial in (101, 102, 103):
-        service.add_scan(desk, SHIPMENT, f"]C100{sscc(serial)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
+        service.add_scan(ctx, SHIPMENT, f"]C100{sscc(serial)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
     page = read(browser.get(ADDRESS).text)
     (notice,) = page.all("p", id="looks-like")
     words = " ".join(notice.text.split())
@@ -78,5 +78,5 @@ def test_a_pile_of_another_shipment_says_so_on_top(browser: Browser, desk: servi
         "This pile looks like shipment S-2055, store 0422. 3 labels are of that shipment, 0 of this"
     )
     assert [e.attributes["href"] for e in notice.inside if e.name == "a"] == ["/s/S-2055"]
-    service.add_scan(desk, SHIPMENT, f"]C100{sscc(3)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
+    service.add_scan(ctx, SHIPMENT, f"]C100{sscc(3)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
     assert read(browser.get(ADDRESS).text).all("p", id="looks-like") == []

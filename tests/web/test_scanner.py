@@ -15,24 +15,24 @@ MANIFEST = f"shipment,store,carton,kind,sscc\nS-8,0417,07,tray,{SSCC}\n"
 ODD = {"gs1": "T10TEST7~21A5$", "matrix": "w[)>^06~1JUN999999999TEST7~Q5^|$"}
 
 
-def test_what_a_scanner_sends_is_shown_and_undone_for_its_scans(desk: service.Desk, browser: Browser) -> None:
-    service.import_manifest(desk, "m.csv", MANIFEST.encode())
+def test_what_a_scanner_sends_is_shown_and_undone_for_its_scans(ctx: service.Context, browser: Browser) -> None:
+    service.import_manifest(ctx, "m.csv", MANIFEST.encode())
     shown = read(browser.post("/scanner", ODD).text).text
     assert "Set up in this browser." in shown
     assert "It sends ~ for GS. It sends ^ for RS. It sends | for EOT." in shown.replace("  ", " ")
     browser.post("/s/S-8/scans", {"text": f"T00{SSCC}10L1~21S9$", "source": "scanner"})
-    with desk.store() as store:
+    with ctx.store() as store:
         (raw,) = store.reads("S-8")
     assert (raw.raw, raw.symbology) == (f"00{SSCC}10L1\x1d21S9", "]C1")
     browser.post("/scanner", {"do": "forget"})
     assert "Forget the set-up" not in browser.client.get("/scanner").text
 
 
-def test_what_is_typed_by_hand_is_not_changed(desk: service.Desk, browser: Browser) -> None:
-    service.import_manifest(desk, "m.csv", MANIFEST.encode())
+def test_what_is_typed_by_hand_is_not_changed(ctx: service.Context, browser: Browser) -> None:
+    service.import_manifest(ctx, "m.csv", MANIFEST.encode())
     browser.post("/scanner", ODD)
     browser.post("/s/S-8/scans", {"text": "T7~", "source": "typed"})
-    with desk.store() as store:
+    with ctx.store() as store:
         assert [raw.raw for raw in store.reads("S-8")] == ["T7~"]
 
 

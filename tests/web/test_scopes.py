@@ -69,21 +69,21 @@ LIMITED = [name for name, who in PEOPLE.items() if not all(map(who.sees, SHIPMEN
 
 
 @pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[service.Desk]:
+def ctx(tmp_path_factory: pytest.TempPathFactory) -> Iterator[service.Context]:
     reader = PlannedReader()
     reader.readings["pile.jpg"] = pile_reading()
-    with open_desk(tmp_path_factory.mktemp("scopes"), reader) as desk:
-        service.import_manifest(desk, "programmes.csv", ROWS.encode())
+    with open_desk(tmp_path_factory.mktemp("scopes"), reader) as ctx:
+        service.import_manifest(ctx, "programmes.csv", ROWS.encode())
         for name, who in PEOPLE.items():
             if not who.shipment:
                 scope = {"stores": who.scope.stores, "programmes": who.scope.programmes}
-                service.add_person(desk, name, who.role, WORDS, **scope)
-        yield desk
+                service.add_person(ctx, name, who.role, WORDS, **scope)
+        yield ctx
 
 
 @pytest.fixture(scope="module")
-def app(desk: service.Desk) -> Flask:
-    return create_app(desk)
+def app(ctx: service.Context) -> Flask:
+    return create_app(ctx)
 
 
 @pytest.fixture(params=PEOPLE)
@@ -91,10 +91,10 @@ def name(request: pytest.FixtureRequest) -> str:
     return str(request.param)
 
 
-def signed_in(app: Flask, desk: service.Desk, name: str) -> Person:
+def signed_in(app: Flask, ctx: service.Context, name: str) -> Person:
     person = Person(app)
     if PEOPLE[name].shipment:
-        _, token = service.make_link(desk, PEOPLE[name].shipment, "Dock team", days=3, by="coordinator")
+        _, token = service.make_link(ctx, PEOPLE[name].shipment, "Dock team", days=3, by="coordinator")
         assert person.send("POST", "/come", secret=token).status_code == 303
     else:
         assert person.sign_in(name).status_code == 303
@@ -116,8 +116,8 @@ def path_to(app: Flask, rule: Rule, **values: str) -> str:
     return urlsplit(app.url_map.bind("localhost").build(rule.endpoint, found)).path
 
 
-def test_a_shipment_is_there_for_those_alone_who_see_it(app: Flask, desk: service.Desk, name: str) -> None:
-    who, person, wrong, tried = PEOPLE[name], signed_in(app, desk, name), [], 0
+def test_a_shipment_is_there_for_those_alone_who_see_it(app: Flask, ctx: service.Context, name: str) -> None:
+    who, person, wrong, tried = PEOPLE[name], signed_in(app, ctx, name), [], 0
     for rule, method, right in asked(app):
         if "shipment" not in rule.arguments:
             continue
@@ -140,8 +140,8 @@ def test_a_shipment_is_there_for_those_alone_who_see_it(app: Flask, desk: servic
     assert tried > 90
 
 
-def test_a_store_is_there_for_those_alone_who_see_it(app: Flask, desk: service.Desk, name: str) -> None:
-    who, person, tried = PEOPLE[name], signed_in(app, desk, name), 0
+def test_a_store_is_there_for_those_alone_who_see_it(app: Flask, ctx: service.Context, name: str) -> None:
+    who, person, tried = PEOPLE[name], signed_in(app, ctx, name), 0
     for rule, method, right in asked(app):
         for store in STORES if "store" in rule.arguments else ():
             answer = person.send(method, path_to(app, rule, store=store))
@@ -155,9 +155,9 @@ def test_a_store_is_there_for_those_alone_who_see_it(app: Flask, desk: service.D
 
 @pytest.mark.parametrize("name", LIMITED, indirect=True)
 def test_no_list_page_or_file_tells_of_a_shipment_that_somebody_does_not_see(
-    app: Flask, desk: service.Desk, name: str
+    app: Flask, ctx: service.Context, name: str
 ) -> None:
-    who, person, asked_for, wrong = PEOPLE[name], signed_in(app, desk, name), 0, []
+    who, person, asked_for, wrong = PEOPLE[name], signed_in(app, ctx, name), 0, []
     unseen = {each for each in SHIPMENTS if not who.sees(each)}
     secrets = unseen | {LOADED[each] for each in unseen}
     for rule, method, right in asked(app):
@@ -196,11 +196,11 @@ def closed_ways(app: Flask, who: Somebody, html: str) -> Iterator[str]:
 
 
 @pytest.mark.parametrize("name", LIMITED, indirect=True)
-def test_no_form_reaches_a_shipment_that_somebody_does_not_see(app: Flask, desk: service.Desk, name: str) -> None:
+def test_no_form_reaches_a_shipment_that_somebody_does_not_see(app: Flask, ctx: service.Context, name: str) -> None:
     """Each form, with an unseen shipment in every field that may name one; nothing of that shipment changes."""
-    who, person = PEOPLE[name], signed_in(app, desk, name)
+    who, person = PEOPLE[name], signed_in(app, ctx, name)
     unseen = [each for each in SHIPMENTS if not who.sees(each)]
-    before = {each: state_of(desk, each) for each in unseen}
+    before = {each: state_of(ctx, each) for each in unseen}
     for rule, method, right in asked(app):
         if method != "POST" or not who.may(right) or rule.endpoint.startswith("account."):
             continue
@@ -210,19 +210,19 @@ def test_no_form_reaches_a_shipment_that_somebody_does_not_see(app: Flask, desk:
             fields |= {"go": "true", "kind": "shortage_followed", "deed": "on_its_way", "carton": "01", "text": "x"}
             answer = person.send(method, path_to(app, rule, shipment=mine), **fields)
             assert answer.status_code < 500, rule.rule
-    assert {each: state_of(desk, each) for each in unseen} == before
+    assert {each: state_of(ctx, each) for each in unseen} == before
 
 
-def state_of(desk: service.Desk, shipment: str) -> tuple[object, ...]:
-    found = service.shipment(desk, shipment)
+def state_of(ctx: service.Context, shipment: str) -> tuple[object, ...]:
+    found = service.shipment(ctx, shipment)
     return found.notes, found.reads, found.revision, found.receipts
 
 
-def test_a_photo_is_shown_at_its_own_shipment_alone(app: Flask, desk: service.Desk) -> None:
-    photo = service.add_photo(desk, "S-2055", "pile.jpg", picture(), place=Place.DOCK, by="rep")
-    desk.wait()
-    rep = signed_in(app, desk, "rep of a store")
-    everybody = signed_in(app, desk, "rep")
+def test_a_photo_is_shown_at_its_own_shipment_alone(app: Flask, ctx: service.Context) -> None:
+    photo = service.add_photo(ctx, "S-2055", "pile.jpg", picture(), place=Place.DOCK, by="rep")
+    ctx.wait()
+    rep = signed_in(app, ctx, "rep of a store")
+    everybody = signed_in(app, ctx, "rep")
     for path in ("photos/{}", "photos/{}/480.jpg"):
         tail = path.format(photo.photo)
         for shipment in ("S-3001", "S-2041~2FA"):
@@ -233,9 +233,9 @@ def test_a_photo_is_shown_at_its_own_shipment_alone(app: Flask, desk: service.De
 
 @pytest.mark.parametrize("name", LIMITED, indirect=True)
 def test_a_code_of_a_shipment_that_somebody_does_not_see_leads_nowhere(
-    app: Flask, desk: service.Desk, name: str
+    app: Flask, ctx: service.Context, name: str
 ) -> None:
-    who, person = PEOPLE[name], signed_in(app, desk, name)
+    who, person = PEOPLE[name], signed_in(app, ctx, name)
     for shipment, code in LOADED.items():
         status = person.client.get(f"/00/{code}").status_code
         assert (status == 404) == (not who.sees(shipment)), (shipment, status)
@@ -249,10 +249,10 @@ def test_the_roles_are_all_there_are() -> None:
 
 @pytest.mark.parametrize("names", [("coordinator", "rep of a store"), ("rep of a store", "coordinator")])
 def test_a_part_that_many_follow_shows_each_role_its_own_ways(
-    app: Flask, desk: service.Desk, names: tuple[str, ...]
+    app: Flask, ctx: service.Context, names: tuple[str, ...]
 ) -> None:
     for name in names:
-        person = signed_in(app, desk, name)
+        person = signed_in(app, ctx, name)
         answer = person.client.get("/s/S-2041~2FA/live?view=hand-over", headers={"X-Part": "live"})
         assert answer.status_code == 200
         assert not list(closed_ways(app, PEOPLE[name], answer.text)), name

@@ -12,14 +12,14 @@ ADDRESS = "/s/S-2041~2FA"
 PLACES = ("dock", "back_room", "overhead", "sales_floor")
 
 
-def scan(desk: service.Desk, serial: int, place: Place = Place.DOCK, by: str = "Bo") -> str:
-    given = service.add_scan(desk, SHIPMENT, f"]C100{sscc(serial)}", place=place, by=by, source=Source.SCANNER)
+def scan(ctx: service.Context, serial: int, place: Place = Place.DOCK, by: str = "Bo") -> str:
+    given = service.add_scan(ctx, SHIPMENT, f"]C100{sscc(serial)}", place=place, by=by, source=Source.SCANNER)
     return given.read_id
 
 
-def search(desk: service.Desk, carton: str, *places: str) -> None:
+def search(ctx: service.Context, carton: str, *places: str) -> None:
     for place in places:
-        service.add_note(desk, SHIPMENT, "place_searched", by="Ada", carton=carton, place=place)
+        service.add_note(ctx, SHIPMENT, "place_searched", by="Ada", carton=carton, place=place)
 
 
 def test_a_missing_carton_is_looked_for_place_by_place_and_then_declared_short(browser: Browser) -> None:
@@ -39,11 +39,11 @@ def test_a_missing_carton_is_looked_for_place_by_place_and_then_declared_short(b
     assert "Declared short" in browser.get(ADDRESS).text
 
 
-def test_it_is_not_declared_short_before_the_search_without_a_reason(browser: Browser, desk: service.Desk) -> None:
-    search(desk, "04", "dock", "back_room")
+def test_it_is_not_declared_short_before_the_search_without_a_reason(browser: Browser, ctx: service.Context) -> None:
+    search(ctx, "04", "dock", "back_room")
     for reason in ("", "   "):
         with pytest.raises(BadRequest, match=r"not looked for everywhere: .*overhead.*, .*floor") as fault:
-            service.add_note(desk, SHIPMENT, "short_declared", by="Ada", carton="04", reason=reason)
+            service.add_note(ctx, SHIPMENT, "short_declared", by="Ada", carton="04", reason=reason)
         assert "give the reason" in fault.value.next_step
     answer = browser.post(f"{ADDRESS}/notes", {"kind": "short_declared", "carton": "04", "reason": ""})
     assert answer.status_code == 400
@@ -51,61 +51,61 @@ def test_it_is_not_declared_short_before_the_search_without_a_reason(browser: Br
     assert "not on the van, he says" in browser.get(f"{ADDRESS}/cartons/04").text
 
 
-def test_a_carton_that_is_here_is_neither_looked_for_nor_declared_short(browser: Browser, desk: service.Desk) -> None:
-    scan(desk, 4)
+def test_a_carton_that_is_here_is_neither_looked_for_nor_declared_short(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, 4)
     for kind, fields in (("place_searched", {"place": "dock"}), ("short_declared", {"reason": "lost"})):
         with pytest.raises(BadRequest, match="Carton 04 is not missing"):
-            service.add_note(desk, SHIPMENT, kind, by="Ada", carton="04", **fields)
+            service.add_note(ctx, SHIPMENT, kind, by="Ada", carton="04", **fields)
     assert "Where is it?" not in browser.get(f"{ADDRESS}/cartons/04").text
 
 
-def test_who_saw_it_last_is_told_also_after_that_was_taken_back(browser: Browser, desk: service.Desk) -> None:
-    read = scan(desk, 4, Place.BACK_ROOM, "Bo")
-    service.add_note(desk, SHIPMENT, "read_assigned", by="Ada", read_id=read, carton="04")
-    service.add_note(desk, SHIPMENT, "read_rejected", by="Ada", read_id=read, reason="scanned by mistake")
+def test_who_saw_it_last_is_told_also_after_that_was_taken_back(browser: Browser, ctx: service.Context) -> None:
+    read = scan(ctx, 4, Place.BACK_ROOM, "Bo")
+    service.add_note(ctx, SHIPMENT, "read_assigned", by="Ada", read_id=read, carton="04")
+    service.add_note(ctx, SHIPMENT, "read_rejected", by="Ada", read_id=read, reason="scanned by mistake")
     assert "It was seen last by Bo, back room" in browser.get(f"{ADDRESS}/cartons/04").text
 
 
-def test_a_search_that_is_taken_back_is_open_again(desk: service.Desk) -> None:
-    search(desk, "04", *PLACES)
-    note = service.shipment(desk, SHIPMENT).notes[-1]
-    service.add_note(desk, SHIPMENT, "note_withdrawn", by="Ada", withdrawn=note.note_id)
+def test_a_search_that_is_taken_back_is_open_again(ctx: service.Context) -> None:
+    search(ctx, "04", *PLACES)
+    note = service.shipment(ctx, SHIPMENT).notes[-1]
+    service.add_note(ctx, SHIPMENT, "note_withdrawn", by="Ada", withdrawn=note.note_id)
     with pytest.raises(BadRequest, match=r"everywhere: [a-z ]*floor"):
-        service.add_note(desk, SHIPMENT, "short_declared", by="Ada", carton="04")
+        service.add_note(ctx, SHIPMENT, "short_declared", by="Ada", carton="04")
 
 
 def test_store_management_is_asked_for_overhead_storage_while_nobody_looked_there(
-    browser: Browser, desk: service.Desk
+    browser: Browser, ctx: service.Context
 ) -> None:
-    scan(desk, 3)
+    scan(ctx, 3)
     request = 'id="overhead-request"'
     assert request in browser.get(ADDRESS).text
-    missing = [finding.carton.carton for finding in service.shipment(desk, SHIPMENT).reconciliation.short]
+    missing = [finding.carton.carton for finding in service.shipment(ctx, SHIPMENT).reconciliation.short]
     for carton in missing[1:]:
-        search(desk, carton, "overhead")
+        search(ctx, carton, "overhead")
     page = browser.get(ADDRESS).text
     sheet = page[page.index(request) : page.index("</details>", page.index(request))]
     assert f"<b>{missing[0]}</b>" in sheet
     assert f"<b>{missing[1]}</b>" not in sheet
     assert "Nobody else climbs or stands below" in sheet
-    search(desk, missing[0], "overhead")
+    search(ctx, missing[0], "overhead")
     assert request not in browser.get(ADDRESS).text
 
 
-def test_all_there_is_not_the_first_thing_to_tap_on_a_missing_carton(browser: Browser, desk: service.Desk) -> None:
+def test_all_there_is_not_the_first_thing_to_tap_on_a_missing_carton(browser: Browser, ctx: service.Context) -> None:
     assert '<button class="button">All there</button>' in browser.get(f"{ADDRESS}/cartons/04").text
-    scan(desk, 4)
+    scan(ctx, 4)
     assert '<button class="button main">All there</button>' in browser.get(f"{ADDRESS}/cartons/04").text
 
 
 def test_a_place_is_searched_for_every_missing_carton_with_one_tap_at_the_hand_over(
-    browser: Browser, desk: service.Desk
+    browser: Browser, ctx: service.Context
 ) -> None:
     page = browser.get(f"{ADDRESS}/hand-over").text
     assert "Sales floor: none of 16 there" in page
     assert "Not yet: dock, back room, overhead and sales floor" in page
-    missing = [finding.carton.carton for finding in service.shipment(desk, SHIPMENT).reconciliation.short]
-    scan(desk, 4)
+    missing = [finding.carton.carton for finding in service.shipment(ctx, SHIPMENT).reconciliation.short]
+    scan(ctx, 4)
     browser.post(f"{ADDRESS}/notes", {"kind": "place_searched", "place": "dock", "carton": missing})
     page = browser.get(f"{ADDRESS}/hand-over").text
     assert "Dock: none" not in page

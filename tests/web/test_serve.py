@@ -20,8 +20,8 @@ from web.serve import make_server, shown_host
 
 
 @contextmanager
-def running(desk: service.Desk) -> Iterator[int]:
-    server = make_server(desk, host="127.0.0.1", port=0)
+def running(ctx: service.Context) -> Iterator[int]:
+    server = make_server(ctx, host="127.0.0.1", port=0)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     try:
@@ -31,8 +31,8 @@ def running(desk: service.Desk) -> Iterator[int]:
         thread.join(timeout=60)
 
 
-def test_pages_are_served_without_a_word_on_the_server(desk: service.Desk) -> None:
-    with running(desk) as port:
+def test_pages_are_served_without_a_word_on_the_server(ctx: service.Context) -> None:
+    with running(ctx) as port:
         connection = http.client.HTTPConnection("127.0.0.1", port, timeout=120)
         connection.request("GET", "/")
         response = connection.getresponse()
@@ -42,9 +42,9 @@ def test_pages_are_served_without_a_word_on_the_server(desk: service.Desk) -> No
         connection.close()
 
 
-def test_a_port_in_use_is_named_with_what_to_do(desk: service.Desk) -> None:
-    with running(desk) as port, pytest.raises(BadRequest, match=f"Port {port} of '127.0.0.1' cannot be used") as fault:
-        make_server(desk, host="127.0.0.1", port=port)
+def test_a_port_in_use_is_named_with_what_to_do(ctx: service.Context) -> None:
+    with running(ctx) as port, pytest.raises(BadRequest, match=f"Port {port} of '127.0.0.1' cannot be used") as fault:
+        make_server(ctx, host="127.0.0.1", port=port)
     assert "choose another port" in fault.value.next_step
 
 
@@ -53,19 +53,19 @@ def test_photos_that_waited_when_the_service_stopped_are_read_when_it_starts(tmp
         def read(self, *_: object, **__: object) -> None:
             raise SystemExit  # the process ends while it reads
 
-    with open_desk(tmp_path, Stuck()) as desk:
-        service.add_photo(desk, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada")
+    with open_desk(tmp_path, Stuck()) as ctx:
+        service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada")
     reader = PlannedReader()
     reader.readings["pile.jpg"] = pile_reading()
-    with open_desk(tmp_path, reader) as desk:
-        assert service.shipment(desk, SHIPMENT).photos[0].status is PhotoStatus.WAITING
-        with running(desk):
-            wait_until_read(desk)
-        assert service.shipment(desk, SHIPMENT).photos[0].status is PhotoStatus.READ
+    with open_desk(tmp_path, reader) as ctx:
+        assert service.shipment(ctx, SHIPMENT).photos[0].status is PhotoStatus.WAITING
+        with running(ctx):
+            wait_until_read(ctx)
+        assert service.shipment(ctx, SHIPMENT).photos[0].status is PhotoStatus.READ
 
 
-def test_a_body_over_the_limit_is_refused_before_it_is_read(desk: service.Desk) -> None:
-    with running(desk) as port:
+def test_a_body_over_the_limit_is_refused_before_it_is_read(ctx: service.Context) -> None:
+    with running(ctx) as port:
         connection = http.client.HTTPConnection("127.0.0.1", port, timeout=120)
         connection.putrequest("POST", "/who")
         connection.putheader("Content-Length", str(web.MAX_UPLOAD_BYTES + 2 * 1024 * 1024))
@@ -83,8 +83,8 @@ def test_the_address_shown_is_one_that_a_browser_opens() -> None:
     ]
 
 
-def test_the_name_that_is_listened_on_opens_the_page_and_foreign_names_do_not(desk: service.Desk) -> None:
-    server = make_server(desk, host="localhost", port=0, allowed_hosts=["box.lan"])
+def test_the_name_that_is_listened_on_opens_the_page_and_foreign_names_do_not(ctx: service.Context) -> None:
+    server = make_server(ctx, host="localhost", port=0, allowed_hosts=["box.lan"])
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     statuses = []
@@ -101,10 +101,10 @@ def test_the_name_that_is_listened_on_opens_the_page_and_foreign_names_do_not(de
 @pytest.mark.parametrize(
     "open_to", [{"host": "0.0.0.0"}, {"host": "192.0.2.1"}, {"host": "127.0.0.1", "proxy": "127.0.0.1"}]
 )
-def test_without_an_account_no_other_machine_is_served(desk: service.Desk, open_to: dict[str, str]) -> None:
+def test_without_an_account_no_other_machine_is_served(ctx: service.Context, open_to: dict[str, str]) -> None:
     with pytest.raises(BadRequest, match=r"no account yet, and .* from other machines") as refused:
-        make_server(desk, port=0, **{"host": "127.0.0.1", **open_to})
+        make_server(ctx, port=0, **{"host": "127.0.0.1", **open_to})
     assert "receiving user add NAME --role coordinator" in refused.value.next_step
-    service.add_person(desk, "Ada Lund", Role.COORDINATOR, "four plain words here")
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, "four plain words here")
     if open_to.get("host") != "192.0.2.1":  # kept for documentation (RFC 5737): no machine has it
-        make_server(desk, port=0, **{"host": "127.0.0.1", **open_to}).close()
+        make_server(ctx, port=0, **{"host": "127.0.0.1", **open_to}).close()

@@ -38,26 +38,26 @@ ROWS = (
 )
 
 
-def damage(desk: service.Desk, done: Damage, *, where: str = "true") -> None:
-    with desk.store() as store, closing(sqlite3.connect(store.path)) as file:
+def damage(ctx: service.Context, done: Damage, *, where: str = "true") -> None:
+    with ctx.store() as store, closing(sqlite3.connect(store.path)) as file:
         for (name,) in file.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
             file.execute(f"DROP TRIGGER {name}")
         assert file.execute(f"UPDATE {done.table} SET {done.what} WHERE {where}").rowcount
         file.commit()
-    desk.standings.clear()
+    ctx.snapshots.clear()
 
 
 @pytest.fixture
-def full(desk: service.Desk, reader: PlannedReader) -> service.Desk:
+def full(ctx: service.Context, reader: PlannedReader) -> service.Context:
     """A shipment with one of everything that is stored for it."""
     reader.readings["pile.jpg"] = pile_reading()
-    service.add_photo(desk, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada")
-    service.finish_photos(desk)
-    service.add_scan(desk, SHIPMENT, f"]C100{sscc(4)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
-    service.add_note(desk, SHIPMENT, "carton_seen", by="Ada", carton="02")
-    shown = service.show_receipt(desk, SHIPMENT)
+    service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada")
+    service.finish_photos(ctx)
+    service.add_scan(ctx, SHIPMENT, f"]C100{sscc(4)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
+    service.add_note(ctx, SHIPMENT, "carton_seen", by="Ada", carton="02")
+    shown = service.show_receipt(ctx, SHIPMENT)
     service.confirm(
-        desk,
+        ctx,
         SHIPMENT,
         shown.digest,
         name="Grace",
@@ -65,11 +65,13 @@ def full(desk: service.Desk, reader: PlannedReader) -> service.Desk:
         with_exceptions=True,
         missing=service.MissingAnswer(searched=True),
     )
-    return desk
+    return ctx
 
 
 @pytest.mark.parametrize("done", ROWS, ids=lambda done: f"{done.table} {done.what[:12]}")
-def test_a_damaged_row_is_named_and_takes_nothing_with_it(browser: Browser, full: service.Desk, done: Damage) -> None:
+def test_a_damaged_row_is_named_and_takes_nothing_with_it(
+    browser: Browser, full: service.Context, done: Damage
+) -> None:
     damage(full, done)
     for page in (ADDRESS, f"{ADDRESS}/plan", f"{ADDRESS}/contents", OTHER, "/", "/overview", "/office"):
         assert browser.get(page).status_code == 200, page
@@ -78,7 +80,7 @@ def test_a_damaged_row_is_named_and_takes_nothing_with_it(browser: Browser, full
 
 
 def test_a_shipment_whose_manifest_is_damaged_leaves_the_lists_whole_and_is_named_there(
-    browser: Browser, full: service.Desk
+    browser: Browser, full: service.Context
 ) -> None:
     damage(full, Damage("manifest_revisions", "manifest = substr(manifest, 3)", ""), where=f"shipment = '{SHIPMENT}'")
     for page in ("/", "/overview"):
@@ -90,7 +92,7 @@ def test_a_shipment_whose_manifest_is_damaged_leaves_the_lists_whole_and_is_name
     assert browser.get(OTHER).status_code == 200
 
 
-def test_importing_a_damaged_manifest_again_mends_the_shipment(browser: Browser, full: service.Desk) -> None:
+def test_importing_a_damaged_manifest_again_mends_the_shipment(browser: Browser, full: service.Context) -> None:
     whole = service.manifest_csv(full, SHIPMENT)
     damage(full, Damage("manifest_revisions", "manifest = substr(manifest, 3)", ""), where=f"shipment = '{SHIPMENT}'")
     (result,) = service.import_manifest(full, "again.csv", whole.encode())
@@ -98,7 +100,7 @@ def test_importing_a_damaged_manifest_again_mends_the_shipment(browser: Browser,
     assert browser.get(ADDRESS).status_code == 200
 
 
-def test_a_damaged_day_of_a_shipment_leaves_the_others(browser: Browser, full: service.Desk) -> None:
+def test_a_damaged_day_of_a_shipment_leaves_the_others(browser: Browser, full: service.Context) -> None:
     damage(full, Damage("shipments", "dispatch_date = 'soon'", ""), where=f"shipment = '{SHIPMENT}'")
     assert "0422" in browser.get("/").text
     assert f"Shipment {SHIPMENT} cannot be read" in read(browser.get("/").text).text

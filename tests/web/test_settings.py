@@ -17,16 +17,16 @@ SENT = {
 }  # fmt: skip
 
 
-def test_settings_are_saved_and_shown(desk: service.Desk, browser: Browser) -> None:
+def test_settings_are_saved_and_shown(ctx: service.Context, browser: Browser) -> None:
     assert browser.post("/office/settings", SENT).status_code == 303
-    assert service.settings(desk) == Settings(
+    assert service.settings(ctx) == Settings(
         Units.US, ("Harbor Fixtures", "12 Quay Street"), "https://boxes.example", 203, (1.5, -2.0)
     )
     page = read(browser.client.get("/office/settings").text)
     assert "Settings" in page.text
 
 
-def test_settings_that_cannot_be_are_refused_in_words(desk: service.Desk, browser: Browser) -> None:
+def test_settings_that_cannot_be_are_refused_in_words(ctx: service.Context, browser: Browser) -> None:
     for change, words in (
         ({"link_host": "boxes"}, "'boxes' is not the start of a web address."),
         ({"dpi": "150"}, "There are no printers of 150 dots per inch here."),
@@ -37,22 +37,22 @@ def test_settings_that_cannot_be_are_refused_in_words(desk: service.Desk, browse
     ):
         answer = browser.post("/office/settings", {**SENT, **change})
         assert (answer.status_code, words in read(answer.text).text) == (422, True), words
-    assert service.settings(desk) == Settings()
+    assert service.settings(ctx) == Settings()
 
 
-def test_pages_show_the_units_that_are_set_and_cautions_both(desk: service.Desk, browser: Browser) -> None:
-    service.import_manifest(desk, "m.csv", MANIFEST.encode())
+def test_pages_show_the_units_that_are_set_and_cautions_both(ctx: service.Context, browser: Browser) -> None:
+    service.import_manifest(ctx, "m.csv", MANIFEST.encode())
     metric = read(browser.client.get("/s/S-7/cartons/07").text).text
     assert "30 kg, 60 × 40 × 20 cm" in metric
     assert "30 kg (66.1 lb): not alone" in metric
-    service.save_settings(desk, Settings(Units.US))
+    service.save_settings(ctx, Settings(Units.US))
     pounds = read(browser.client.get("/s/S-7/cartons/07").text).text
     assert "66.139 lb, 23.6 × 15.7 × 7.9 in" in pounds
     assert "66.1 lb (30 kg): not alone" in pounds
 
 
-def test_labels_for_a_label_printer(desk: service.Desk, client: FlaskClient) -> None:
-    service.import_manifest(desk, "m.csv", MANIFEST.encode())
+def test_labels_for_a_label_printer(ctx: service.Context, client: FlaskClient) -> None:
+    service.import_manifest(ctx, "m.csv", MANIFEST.encode())
     file = client.get("/s/S-7/labels.pdf?which=all&as=printer&dpi=203")
     assert file.data.startswith(b"^XA^PW812^LL1218")
     assert "labels-S-7.zpl" in file.headers["Content-Disposition"]
@@ -61,11 +61,11 @@ def test_labels_for_a_label_printer(desk: service.Desk, client: FlaskClient) -> 
     assert "There is no printer of" in client.get("/s/S-7/labels.pdf?which=all&dpi=7").text
 
 
-def test_a_printed_link_opens_its_carton(desk: service.Desk, client: FlaskClient) -> None:
-    service.import_manifest(desk, "m.csv", MANIFEST.encode())
+def test_a_printed_link_opens_its_carton(ctx: service.Context, client: FlaskClient) -> None:
+    service.import_manifest(ctx, "m.csv", MANIFEST.encode())
     assert client.get("/00/395200007770000013").headers["Location"] == "/s/S-7/cartons/07"
     assert client.get("/00/395200007770000020").status_code == 404
     assert client.get("/00/395200007770000014").status_code == 400
     wrong = MANIFEST.replace("S-7", "S-8").replace("sscc", "barcode").replace("0000013", "0000014")
-    service.import_manifest(desk, "wrong.csv", wrong.encode())
+    service.import_manifest(ctx, "wrong.csv", wrong.encode())
     assert client.get("/00/395200007770000014").headers["Location"] == "/s/S-8/cartons/07"

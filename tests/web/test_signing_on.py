@@ -23,11 +23,11 @@ OTHER = "five other words, all plain"
 
 
 @pytest.fixture
-def people(desk: service.Desk) -> dict[str, str]:
+def people(ctx: service.Context) -> dict[str, str]:
     """A coordinator of all, a rep and a store manager of one store; by name, their ids."""
-    made = [service.add_person(desk, "Ada Lund", Role.COORDINATOR, WORDS)]
+    made = [service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)]
     made += [
-        service.add_person(desk, name, role, WORDS, stores=["0417"])
+        service.add_person(ctx, name, role, WORDS, stores=["0417"])
         for name, role in (("Bo Reyes", Role.REP), ("Cem Ortiz", Role.STORE_MANAGER))
     ]
     return {each.name: each.person_id for each in made}
@@ -40,8 +40,8 @@ def provider() -> Iterator[Provider]:
         yield found
 
 
-def app_with(desk: service.Desk, provider: Provider, claim: str = "sub") -> Flask:
-    return create_app(desk, company=CompanySignOn(provider.issuer, CLIENT, SECRET, claim, "Sign in with Lumovane"))
+def app_with(ctx: service.Context, provider: Provider, claim: str = "sub") -> Flask:
+    return create_app(ctx, company=CompanySignOn(provider.issuer, CLIENT, SECRET, claim, "Sign in with Lumovane"))
 
 
 class NoRedirect(urllib.request.HTTPRedirectHandler):
@@ -65,10 +65,10 @@ def sign_on(person: Person, back: str = "/") -> object:
 
 
 def test_who_signs_on_at_the_company_comes_in_as_the_account_that_it_names(
-    desk: service.Desk, people: dict[str, str], provider: Provider
+    ctx: service.Context, people: dict[str, str], provider: Provider
 ) -> None:
-    service.set_subject(desk, people["Bo Reyes"], provider.person)
-    app = app_with(desk, provider)
+    service.set_subject(ctx, people["Bo Reyes"], provider.person)
+    app = app_with(ctx, provider)
     person = Person(app)
     assert "Sign in with Lumovane" in read(person.client.get("/sign-in").text).text
     done = sign_on(person, ADDRESS)
@@ -78,10 +78,10 @@ def test_who_signs_on_at_the_company_comes_in_as_the_account_that_it_names(
 
 
 def test_what_is_asked_of_the_company_proves_itself_by_state_nonce_and_a_challenge(
-    desk: service.Desk, people: dict[str, str], provider: Provider
+    ctx: service.Context, people: dict[str, str], provider: Provider
 ) -> None:
     first, second = (
-        parse_qs(urlsplit(Person(app_with(desk, provider)).client.get("/sign-in/company").headers["Location"]).query)
+        parse_qs(urlsplit(Person(app_with(ctx, provider)).client.get("/sign-in/company").headers["Location"]).query)
         for _ in range(2)
     )
     assert first["scope"] == ["openid"] and first["code_challenge_method"] == ["S256"]
@@ -90,10 +90,10 @@ def test_what_is_asked_of_the_company_proves_itself_by_state_nonce_and_a_challen
 
 
 def test_an_answer_that_another_browser_began_or_that_comes_twice_opens_nothing(
-    desk: service.Desk, people: dict[str, str], provider: Provider
+    ctx: service.Context, people: dict[str, str], provider: Provider
 ) -> None:
-    service.set_subject(desk, people["Bo Reyes"], provider.person)
-    app = app_with(desk, provider)
+    service.set_subject(ctx, people["Bo Reyes"], provider.person)
+    app = app_with(ctx, provider)
     attacker, victim = Person(app), Person(app)
     path = signed_on_at(attacker.client.get("/sign-in/company").headers["Location"])
     assert victim.client.get(path).status_code == 403, "the state is the attacker's"
@@ -116,20 +116,20 @@ def test_an_answer_that_another_browser_began_or_that_comes_twice_opens_nothing(
     ],
 )
 def test_a_token_that_was_made_for_something_else_opens_nothing(
-    desk: service.Desk, people: dict[str, str], provider: Provider, claims: dict[str, object]
+    ctx: service.Context, people: dict[str, str], provider: Provider, claims: dict[str, object]
 ) -> None:
-    service.set_subject(desk, people["Bo Reyes"], provider.person)
+    service.set_subject(ctx, people["Bo Reyes"], provider.person)
     provider.claims = claims
-    person = Person(app_with(desk, provider))
+    person = Person(app_with(ctx, provider))
     assert sign_on(person).status_code == 403
     assert "/sign-in" in person.client.get("/").headers["Location"]
 
 
 def test_a_token_of_another_key_or_of_a_shared_secret_opens_nothing(
-    desk: service.Desk, people: dict[str, str], provider: Provider
+    ctx: service.Context, people: dict[str, str], provider: Provider
 ) -> None:
-    service.set_subject(desk, people["Bo Reyes"], provider.person)
-    app = app_with(desk, provider)
+    service.set_subject(ctx, people["Bo Reyes"], provider.person)
+    app = app_with(ctx, provider)
     provider.signing_key = RSAKey.generate_key(2048)
     assert sign_on(Person(app)).status_code == 403
     provider.signing_key, provider.algorithm = OctKey.import_key(SECRET * 3), "HS256"  # type: ignore[assignment]
@@ -137,22 +137,22 @@ def test_a_token_of_another_key_or_of_a_shared_secret_opens_nothing(
 
 
 def test_whom_the_company_names_needs_an_account_that_is_open(
-    desk: service.Desk, people: dict[str, str], provider: Provider
+    ctx: service.Context, people: dict[str, str], provider: Provider
 ) -> None:
-    app = app_with(desk, provider)
+    app = app_with(ctx, provider)
     stranger = sign_on(Person(app))
     assert stranger.status_code == 403
     assert "names nobody who has an account here" in read(stranger.text).text
-    service.set_subject(desk, people["Bo Reyes"], provider.person)
-    service.close_account(desk, people["Bo Reyes"])
+    service.set_subject(ctx, people["Bo Reyes"], provider.person)
+    service.close_account(ctx, people["Bo Reyes"])
     assert sign_on(Person(app)).status_code == 403
 
 
 def test_an_address_that_the_company_did_not_verify_names_nobody(
-    desk: service.Desk, people: dict[str, str], provider: Provider
+    ctx: service.Context, people: dict[str, str], provider: Provider
 ) -> None:
-    service.set_subject(desk, people["Bo Reyes"], "bo@lumovane.example")
-    app = app_with(desk, provider, "email")
+    service.set_subject(ctx, people["Bo Reyes"], "bo@lumovane.example")
+    app = app_with(ctx, provider, "email")
     provider.claims = {"email": "bo@lumovane.example"}
     assert sign_on(Person(app)).status_code == 403
     provider.claims["email_verified"] = True
@@ -160,9 +160,9 @@ def test_an_address_that_the_company_did_not_verify_names_nobody(
 
 
 def test_a_provider_that_does_not_answer_is_said_and_the_password_stays(
-    desk: service.Desk, people: dict[str, str]
+    ctx: service.Context, people: dict[str, str]
 ) -> None:
-    app = create_app(desk, company=CompanySignOn("http://127.0.0.1:9", CLIENT, SECRET))
+    app = create_app(ctx, company=CompanySignOn("http://127.0.0.1:9", CLIENT, SECRET))
     answer = Person(app).client.get("/sign-in/company")
     assert answer.status_code == 502
     assert "sign in with name and password" in read(answer.text).text
@@ -188,7 +188,7 @@ def page_fields(person: Person) -> dict[str, str]:
 
 
 def test_a_pin_confirms_on_somebody_elses_phone_by_the_name_of_the_account(
-    app: Flask, desk: service.Desk, people: dict[str, str]
+    app: Flask, ctx: service.Context, people: dict[str, str]
 ) -> None:
     manager, rep = Person(app), Person(app)
     manager.sign_in("Cem Ortiz")
@@ -204,25 +204,25 @@ def test_a_pin_confirms_on_somebody_elses_phone_by_the_name_of_the_account(
     text = read(rep.client.get(given.headers["Location"]).text).text
     assert "Confirmed by Cem Ortiz" in text and "Store manager" in text and "King" not in text
     assert "Confirmed by the PIN of Cem Ortiz" in text and "Signed on the phone of Bo Reyes" in text
-    stored = b"".join(path.read_bytes() for path in desk.data.rglob("*") if path.is_file())
+    stored = b"".join(path.read_bytes() for path in ctx.data.rglob("*") if path.is_file())
     assert b"408213" not in stored
 
 
 def test_guessing_a_pin_is_slowed_down_and_another_stores_manager_has_none_here(
-    app: Flask, desk: service.Desk, people: dict[str, str]
+    app: Flask, ctx: service.Context, people: dict[str, str]
 ) -> None:
-    far = service.add_person(desk, "Dia Novak", Role.STORE_MANAGER, WORDS, stores=["0422"])
+    far = service.add_person(ctx, "Dia Novak", Role.STORE_MANAGER, WORDS, stores=["0422"])
     rep, dia = Person(app), Person(app)
     rep.sign_in("Bo Reyes")
     dia.sign_in("Dia Novak")
     assert dia.send("POST", "/account/pin", pin="408213").status_code == 303
-    assert service.people(desk)[-1].person_id == far.person_id and service.people(desk)[-1].has_pin
+    assert service.people(ctx)[-1].person_id == far.person_id and service.people(ctx)[-1].has_pin
     fields = {**page_fields(rep), "how": "exceptions", "short": "searched", "name": "Dia Novak", "pin": "408213"}
     answers = [rep.client.post(f"{ADDRESS}/receipt", data=fields).status_code for _ in range(3)]
     actions = [{"X-Action": str(uuid4())} for _ in range(3)]
     answers += [rep.client.post(f"{ADDRESS}/receipt", data=fields, headers=each).status_code for each in actions]
     assert answers == [403] * 5 + [429], "also where a phone's outbox sends it"
-    assert service.shipment(desk, "S-2041/A").receipts == ()
+    assert service.shipment(ctx, "S-2041/A").receipts == ()
     assert rep.sign_in("Bo Reyes").status_code == 303, "passwords are counted apart"
 
 
@@ -253,12 +253,12 @@ def test_a_person_sees_where_he_is_signed_in_and_ends_it_elsewhere(app: Flask, p
     assert here.client.get("/account").status_code == 200
 
 
-def test_signing_in_again_ends_the_session_before(app: Flask, desk: service.Desk, people: dict[str, str]) -> None:
+def test_signing_in_again_ends_the_session_before(app: Flask, ctx: service.Context, people: dict[str, str]) -> None:
     person = Person(app)
     person.sign_in("Bo Reyes")
     old = person.client.get_cookie("session")
     assert old is not None and person.sign_in("Cem Ortiz").status_code == 303
-    assert service.access_of(desk, old.value) is None
+    assert service.access_of(ctx, old.value) is None
 
 
 def test_a_passkey_that_nobody_here_made_opens_nothing(app: Flask, people: dict[str, str]) -> None:
@@ -274,14 +274,14 @@ SPRING = "S-3001"
 
 
 @pytest.fixture
-def programmes(desk: service.Desk, people: dict[str, str]) -> Person:
+def programmes(ctx: service.Context, people: dict[str, str]) -> Person:
     """A rep of one programme alone; a shipment of it, to a store that has another shipment of none."""
     header = "shipment,store,carton,kind,sscc,references,visit_date\n"
     rows = f"{SPRING},0417,01,tray,395200000000009008,programme=Spring reset,2026-03-06\n"
-    service.import_manifest(desk, "spring.csv", (header + rows).encode())
-    service.add_person(desk, "Eva Lind", Role.REP, WORDS, programmes=["Spring reset"])
-    service.add_person(desk, "Fin Moss", Role.COORDINATOR, WORDS, programmes=["Spring reset"])
-    app = create_app(desk)
+    service.import_manifest(ctx, "spring.csv", (header + rows).encode())
+    service.add_person(ctx, "Eva Lind", Role.REP, WORDS, programmes=["Spring reset"])
+    service.add_person(ctx, "Fin Moss", Role.COORDINATOR, WORDS, programmes=["Spring reset"])
+    app = create_app(ctx)
     person = Person(app)
     assert person.sign_in("Eva Lind").status_code == 303
     return person
@@ -304,7 +304,7 @@ def test_who_sees_one_programme_sees_no_shipment_of_another(programmes: Person) 
 
 
 def test_a_coordinator_changes_a_role_and_what_somebody_sees_at_once(
-    app: Flask, desk: service.Desk, people: dict[str, str]
+    app: Flask, ctx: service.Context, people: dict[str, str]
 ) -> None:
     ada, bo = Person(app), Person(app)
     ada.sign_in("Ada Lund")

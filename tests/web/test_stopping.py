@@ -32,10 +32,10 @@ def slow(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[threading.Event, thr
     began, go_on = threading.Event(), threading.Event()
     whole = service.voided_shipments
 
-    def voided_shipments(desk: service.Desk) -> object:
+    def voided_shipments(ctx: service.Context) -> object:
         began.set()
         go_on.wait(PATIENCE_S)
-        return whole(desk)
+        return whole(ctx)
 
     monkeypatch.setattr(service, "voided_shipments", voided_shipments)
     try:
@@ -44,18 +44,18 @@ def slow(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[threading.Event, thr
         go_on.set()
 
 
-def started(desk: service.Desk) -> tuple[Server, threading.Thread]:
-    server = make_server(desk, host="127.0.0.1", port=0)
+def started(ctx: service.Context) -> tuple[Server, threading.Thread]:
+    server = make_server(ctx, host="127.0.0.1", port=0)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     return server, thread
 
 
 def test_a_request_in_work_is_answered_and_no_other_is_taken(
-    desk: service.Desk, monkeypatch: pytest.MonkeyPatch
+    ctx: service.Context, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with slow(monkeypatch) as (began, go_on):
-        server, thread = started(desk)
+        server, thread = started(ctx)
         connection = http.client.HTTPConnection("127.0.0.1", server.effective_port, timeout=PATIENCE_S)
         connection.request("GET", "/office")
         assert began.wait(PATIENCE_S)
@@ -78,8 +78,8 @@ def test_a_request_in_work_is_answered_and_no_other_is_taken(
         server.close()
 
 
-def test_a_connection_that_only_waits_does_not_hold_the_stop_up(desk: service.Desk) -> None:
-    server, thread = started(desk)
+def test_a_connection_that_only_waits_does_not_hold_the_stop_up(ctx: service.Context) -> None:
+    server, thread = started(ctx)
     connection = http.client.HTTPConnection("127.0.0.1", server.effective_port, timeout=PATIENCE_S)
     connection.request("GET", "/static/icon.svg")
     connection.getresponse().read()
@@ -92,9 +92,9 @@ def test_a_connection_that_only_waits_does_not_hold_the_stop_up(desk: service.De
     connection.close()
 
 
-def test_what_takes_too_long_is_given_up(desk: service.Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_takes_too_long_is_given_up(ctx: service.Context, monkeypatch: pytest.MonkeyPatch) -> None:
     with slow(monkeypatch) as (began, _):
-        server, thread = started(desk)
+        server, thread = started(ctx)
         connection = http.client.HTTPConnection("127.0.0.1", server.effective_port, timeout=PATIENCE_S)
         connection.request("GET", "/office")
         assert began.wait(PATIENCE_S)
@@ -123,11 +123,11 @@ class Interrupted(PlannedReader):
 
 def test_a_photo_in_work_when_the_service_stops_waits_for_the_next_start(tmp_path: Path) -> None:
     reader = Interrupted()
-    with open_desk(tmp_path, reader) as desk:
-        row = service.add_photo(desk, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada")
+    with open_desk(tmp_path, reader) as ctx:
+        row = service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada")
         assert reader.began.wait(PATIENCE_S)
-    with open_desk(tmp_path, PlannedReader()) as desk:
-        assert service.photo(desk, SHIPMENT, row.photo).row.status is PhotoStatus.WAITING
+    with open_desk(tmp_path, PlannedReader()) as ctx:
+        assert service.photo(ctx, SHIPMENT, row.photo).row.status is PhotoStatus.WAITING
 
 
 SERVE = "import sys; from receiving.cli import run; sys.exit(run(sys.argv[1:]))"
@@ -179,7 +179,7 @@ def test_it_stops_as_the_first_process_of_a_container_too(tmp_path: Path) -> Non
 def test_it_stops_before_it_listens_too(tmp_path: Path) -> None:
     asks_itself = (
         "import os, signal, sys; from receiving import service; from receiving.cli import run;"
-        "service.Desk.at = lambda *a, **k: os.kill(os.getpid(), signal.SIGTERM);"
+        "service.Context.at = lambda *a, **k: os.kill(os.getpid(), signal.SIGTERM);"
         "sys.exit(run(sys.argv[1:]))"
     )
 

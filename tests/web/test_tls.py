@@ -29,8 +29,8 @@ HOSTS = ("127.0.0.1", "localhost")
 
 
 @contextmanager
-def running(desk: service.Desk, **options: object) -> Iterator[Server]:
-    server = make_server(desk, host="127.0.0.1", port=0, tls=True, **options)
+def running(ctx: service.Context, **options: object) -> Iterator[Server]:
+    server = make_server(ctx, host="127.0.0.1", port=0, tls=True, **options)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     try:
@@ -40,8 +40,8 @@ def running(desk: service.Desk, **options: object) -> Iterator[Server]:
         thread.join(PATIENCE_S)
 
 
-def trusting(desk: service.Desk) -> ssl.SSLContext:
-    return ssl.create_default_context(cafile=str(desk.data / "tls" / "authority.crt"))
+def trusting(ctx: service.Context) -> ssl.SSLContext:
+    return ssl.create_default_context(cafile=str(ctx.data / "tls" / "authority.crt"))
 
 
 def handshake(server: Server, context: ssl.SSLContext) -> tuple[str, bytes]:
@@ -54,8 +54,8 @@ def handshake(server: Server, context: ssl.SSLContext) -> tuple[str, bytes]:
         return wrapped.version() or "", wrapped.getpeercert(True) or b""
 
 
-def ask(server: Server, desk: service.Desk, path: str, host: str = "127.0.0.1", **headers: str) -> object:
-    connection = http.client.HTTPSConnection(host, server.effective_port, timeout=PATIENCE_S, context=trusting(desk))
+def ask(server: Server, ctx: service.Context, path: str, host: str = "127.0.0.1", **headers: str) -> object:
+    connection = http.client.HTTPSConnection(host, server.effective_port, timeout=PATIENCE_S, context=trusting(ctx))
     with closing(connection):
         connection.request("GET", path, headers=headers)
         answer = connection.getresponse()
@@ -64,29 +64,29 @@ def ask(server: Server, desk: service.Desk, path: str, host: str = "127.0.0.1", 
 
 
 @pytest.fixture
-def desk(desk: service.Desk) -> service.Desk:
+def ctx(ctx: service.Context) -> service.Context:
     """Its clock is right: Python's ssl holds certificates against the machine's own."""
-    desk.now = lambda: datetime.now(UTC)
-    return desk
+    ctx.now = lambda: datetime.now(UTC)
+    return ctx
 
 
 @pytest.mark.parametrize("host", HOSTS)
-def test_a_browser_that_has_the_authority_opens_the_page_by_name_and_address(desk: service.Desk, host: str) -> None:
-    with running(desk) as server:
-        answer = ask(server, desk, "/", host)
+def test_a_browser_that_has_the_authority_opens_the_page_by_name_and_address(ctx: service.Context, host: str) -> None:
+    with running(ctx) as server:
+        answer = ask(server, ctx, "/", host)
         assert answer.status == 200
         assert b"Store 0417" in answer.body
         assert "Secure" in answer.getheader("Set-Cookie", "")
 
 
-def test_a_browser_without_the_authority_does_not(desk: service.Desk) -> None:
-    with running(desk) as server, pytest.raises(ssl.SSLCertVerificationError):
+def test_a_browser_without_the_authority_does_not(ctx: service.Context) -> None:
+    with running(ctx) as server, pytest.raises(ssl.SSLCertVerificationError):
         handshake(server, ssl.create_default_context())
 
 
-def test_old_protocols_are_refused(desk: service.Desk) -> None:
-    with running(desk) as server:
-        context = trusting(desk)
+def test_old_protocols_are_refused(ctx: service.Context) -> None:
+    with running(ctx) as server:
+        context = trusting(ctx)
         context.minimum_version = context.maximum_version = ssl.TLSVersion.TLSv1_2
         assert handshake(server, context)[0] == "TLSv1.2"
         with pytest.warns(DeprecationWarning):
@@ -96,8 +96,8 @@ def test_old_protocols_are_refused(desk: service.Desk) -> None:
             handshake(server, context)
 
 
-def test_plain_http_gets_the_page_that_installs_the_authority_and_nothing_else(desk: service.Desk) -> None:
-    with running(desk) as server:
+def test_plain_http_gets_the_page_that_installs_the_authority_and_nothing_else(ctx: service.Context) -> None:
+    with running(ctx) as server:
 
         def plain(path: str) -> http.client.HTTPResponse:
             connection = http.client.HTTPConnection("127.0.0.1", server.effective_port, timeout=PATIENCE_S)
@@ -121,7 +121,7 @@ def test_plain_http_gets_the_page_that_installs_the_authority_and_nothing_else(d
         assert read.fingerprint(hashes.SHA256()).hex(":").upper() == shown
 
 
-def test_forwarded_headers_change_nothing_and_the_log_has_the_clients_address(desk: service.Desk) -> None:
+def test_forwarded_headers_change_nothing_and_the_log_has_the_clients_address(ctx: service.Context) -> None:
     seen: list[tuple[str, str, str]] = []
 
     def app(environ: dict[str, str], start_response: object) -> list[bytes]:
@@ -136,22 +136,22 @@ def test_forwarded_headers_change_nothing_and_the_log_has_the_clients_address(de
     behind({**environ, "REMOTE_PORT": "4001"}, lambda status, headers: began.append(status))
     assert seen == [("192.168.1.9", "https", "")]
     assert began[1] == "421 Misdirected Request"
-    with running(desk) as server:
-        answer = ask(server, desk, "/metrics", **{"X-Forwarded-Proto": "http", "X-Forwarded-For": "203.0.113.9"})
+    with running(ctx) as server:
+        answer = ask(server, ctx, "/metrics", **{"X-Forwarded-Proto": "http", "X-Forwarded-For": "203.0.113.9"})
         assert answer.status == 200  # this machine alone may ask for it, and is not taken for another
 
 
-def test_the_port_behind_takes_nobody_but_the_front(desk: service.Desk) -> None:
-    with running(desk) as server:
+def test_the_port_behind_takes_nobody_but_the_front(ctx: service.Context) -> None:
+    with running(ctx) as server:
         connection = http.client.HTTPConnection("127.0.0.1", server._inner_port, timeout=PATIENCE_S)
         connection.request("GET", "/")
         assert connection.getresponse().status == 421
         connection.close()
 
 
-def test_hundred_and_fifty_connections_are_answered_while_slow_ones_hang(desk: service.Desk) -> None:
-    with running(desk) as server:
-        context, where = trusting(desk), ("127.0.0.1", server.effective_port)
+def test_hundred_and_fifty_connections_are_answered_while_slow_ones_hang(ctx: service.Context) -> None:
+    with running(ctx) as server:
+        context, where = trusting(ctx), ("127.0.0.1", server.effective_port)
         hanging = [socket.create_connection(where) for _ in range(40)]  # connected, and silent
         for each in hanging[:20]:
             each.sendall(b"\x16\x03\x01")  # the beginning of a handshake
@@ -166,9 +166,9 @@ def test_hundred_and_fifty_connections_are_answered_while_slow_ones_hang(desk: s
             each.close()
 
 
-def test_a_silent_connection_is_given_up(desk: service.Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_silent_connection_is_given_up(ctx: service.Context, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(tls, "HANDSHAKE_S", 0.3)
-    with running(desk) as server:
+    with running(ctx) as server:
         for first in (b"", b"\x16\x03\x01"):
             with socket.create_connection(("127.0.0.1", server.effective_port), timeout=PATIENCE_S) as silent:
                 silent.sendall(first)
@@ -176,32 +176,32 @@ def test_a_silent_connection_is_given_up(desk: service.Desk, monkeypatch: pytest
                     assert silent.recv(100) == b""
 
 
-def test_large_bodies_go_through_both_ways(desk: service.Desk) -> None:
-    with running(desk) as server:
+def test_large_bodies_go_through_both_ways(ctx: service.Context) -> None:
+    with running(ctx) as server:
         connection = http.client.HTTPSConnection(
-            "127.0.0.1", server.effective_port, timeout=PATIENCE_S, context=trusting(desk)
+            "127.0.0.1", server.effective_port, timeout=PATIENCE_S, context=trusting(ctx)
         )
         with closing(connection):
             connection.request("POST", "/who", body=b"x" * 5_000_000, headers={"Content-Type": "text/plain"})
             assert connection.getresponse().read().count(b"did not come from a page") == 1
-        assert len(ask(server, desk, "/assets/x/vendor/zxing-wasm-3.1.4/zxing_reader.wasm").body) > 500_000
+        assert len(ask(server, ctx, "/assets/x/vendor/zxing-wasm-3.1.4/zxing_reader.wasm").body) > 500_000
 
 
-def test_a_stop_lets_what_is_in_work_end(desk: service.Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_stop_lets_what_is_in_work_end(ctx: service.Context, monkeypatch: pytest.MonkeyPatch) -> None:
     began, go_on = threading.Event(), threading.Event()
     whole = service.voided_shipments
 
-    def voided_shipments(at: service.Desk) -> object:
+    def voided_shipments(at: service.Context) -> object:
         began.set()
         go_on.wait(PATIENCE_S)
         return whole(at)
 
     monkeypatch.setattr(service, "voided_shipments", voided_shipments)
-    server = make_server(desk, host="127.0.0.1", port=0, tls=True)
+    server = make_server(ctx, host="127.0.0.1", port=0, tls=True)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     connection = http.client.HTTPSConnection(
-        "127.0.0.1", server.effective_port, timeout=PATIENCE_S, context=trusting(desk)
+        "127.0.0.1", server.effective_port, timeout=PATIENCE_S, context=trusting(ctx)
     )
     connection.request("GET", "/office")
     assert began.wait(PATIENCE_S)
@@ -309,9 +309,9 @@ def _refused(folder: Path, found: certificates.Certificates, name: str) -> bool:
 
 
 def test_it_says_where_phones_begin_with_a_code_and_the_fingerprint(
-    desk: service.Desk, capsys: pytest.CaptureFixture[str]
+    ctx: service.Context, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    with running(desk) as server:
+    with running(ctx) as server:
         where = server.where("127.0.0.1")
         _say_where(where)
     said = capsys.readouterr().out
@@ -338,12 +338,12 @@ def _read_code(said: str) -> str:
     return str(found.text)
 
 
-def test_the_new_certificate_is_shown_without_a_restart(desk: service.Desk, monkeypatch: pytest.MonkeyPatch) -> None:
-    with running(desk) as server:
+def test_the_new_certificate_is_shown_without_a_restart(ctx: service.Context, monkeypatch: pytest.MonkeyPatch) -> None:
+    with running(ctx) as server:
         front = server._front
 
         def shown() -> int:
-            return x509.load_der_x509_certificate(handshake(server, trusting(desk))[1]).serial_number
+            return x509.load_der_x509_certificate(handshake(server, trusting(ctx))[1]).serial_number
 
         before = shown()
         monkeypatch.setattr(certificates, "RENEW_DAYS", 397)
@@ -353,9 +353,9 @@ def test_the_new_certificate_is_shown_without_a_restart(desk: service.Desk, monk
         assert shown() != before
 
 
-def test_without_tls_there_is_no_authority_to_install(desk: service.Desk) -> None:
+def test_without_tls_there_is_no_authority_to_install(ctx: service.Context) -> None:
     from web import create_app
 
-    answer = create_app(desk).test_client().get("/trust")
+    answer = create_app(ctx).test_client().get("/trust")
     assert answer.status_code == 404
     assert "Nothing has to be installed" in answer.text

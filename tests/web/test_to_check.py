@@ -17,45 +17,45 @@ from tests.web.scenario import SHIPMENT, picture, pile_reading, sscc
 from tests.web.test_rep import ADDRESS
 
 
-def everywhere(browser: Browser, desk: service.Desk, capsys: pytest.CaptureFixture[str]) -> set[int]:
+def everywhere(browser: Browser, ctx: service.Context, capsys: pytest.CaptureFixture[str]) -> set[int]:
     page = read(browser.get(ADDRESS).text)
     counts = [link.text for link in page.all("a") if link.attributes.get("href") == "#check"]
     on_page = int(re.findall(r"\d+", counts[0])[0]) if counts else 0
-    in_list = next(row for row in service.shipments(desk) if row.shipment == SHIPMENT).to_check
-    rows = csv.DictReader(io.StringIO(service.overview_csv(desk)))
+    in_list = next(row for row in service.shipments(ctx) if row.shipment == SHIPMENT).to_check
+    rows = csv.DictReader(io.StringIO(service.overview_csv(ctx)))
     in_csv = next(int(row["to_check"]) for row in rows if row["shipment"] == SHIPMENT)
     shown = read(browser.get("/overview").text)
     line = next(row for row in shown.all("tr") if SHIPMENT in row.text)
     told = re.search(r"(\d+) to check", line.text)
     on_overview = int(told[1]) if told else 0
-    run(["overview", "--data", str(desk.data), "--json"])
+    run(["overview", "--data", str(ctx.data), "--json"])
     lines = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
     by_command = next(line["to_check"] for line in lines if line["shipment"] == SHIPMENT)
     return {on_page, in_list, in_csv, on_overview, by_command}
 
 
 def test_the_count_is_the_same_wherever_it_is_shown(
-    browser: Browser, desk: service.Desk, reader: PlannedReader, capsys: pytest.CaptureFixture[str]
+    browser: Browser, ctx: service.Context, reader: PlannedReader, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert everywhere(browser, desk, capsys) == {0}
+    assert everywhere(browser, ctx, capsys) == {0}
     reader.readings["pile.jpg"] = pile_reading()
-    service.add_photo(desk, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada")
-    service.finish_photos(desk)
-    assert everywhere(browser, desk, capsys) == {2}  # one guided read, one photo with a label that was not read
-    service.add_photo(desk, SHIPMENT, "crash.jpg", picture("#000000"), place=Place.DOCK, by="Ada")
-    service.finish_photos(desk)
-    service.add_note(desk, SHIPMENT, "damage_noted", by="Ada", carton="12", reason="arrived_damaged", usable=True)
-    assert everywhere(browser, desk, capsys) == {4}
-    guided = service.shipment(desk, SHIPMENT).to_check.guided[0]
-    service.add_note(desk, SHIPMENT, "read_assigned", by="Ada", read_id=guided, carton="05")
-    assert everywhere(browser, desk, capsys) == {3}
+    service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada")
+    service.finish_photos(ctx)
+    assert everywhere(browser, ctx, capsys) == {2}  # one guided read, one photo with a label that was not read
+    service.add_photo(ctx, SHIPMENT, "crash.jpg", picture("#000000"), place=Place.DOCK, by="Ada")
+    service.finish_photos(ctx)
+    service.add_note(ctx, SHIPMENT, "damage_noted", by="Ada", carton="12", reason="arrived_damaged", usable=True)
+    assert everywhere(browser, ctx, capsys) == {4}
+    guided = service.shipment(ctx, SHIPMENT).to_check.guided[0]
+    service.add_note(ctx, SHIPMENT, "read_assigned", by="Ada", read_id=guided, carton="05")
+    assert everywhere(browser, ctx, capsys) == {3}
 
 
-def test_a_shipment_with_something_to_check_is_not_called_all_here(desk: service.Desk, reader: PlannedReader) -> None:
+def test_a_shipment_with_something_to_check_is_not_called_all_here(ctx: service.Context, reader: PlannedReader) -> None:
     for n in range(101, 105):
-        service.add_scan(desk, "S-2055", sscc(n), place=Place.DOCK, by="Ada", source=Source.SCANNER)
-    service.add_photo(desk, "S-2055", "crash.jpg", picture(), place=Place.DOCK, by="Ada")
-    service.finish_photos(desk)
-    decided = next(row for row in service.overview(desk) if row.row.shipment == "S-2055")
+        service.add_scan(ctx, "S-2055", sscc(n), place=Place.DOCK, by="Ada", source=Source.SCANNER)
+    service.add_photo(ctx, "S-2055", "crash.jpg", picture(), place=Place.DOCK, by="Ada")
+    service.finish_photos(ctx)
+    decided = next(row for row in service.overview(ctx) if row.row.shipment == "S-2055")
     assert decided.urgency is service.Urgency.TO_DECIDE
     assert "look at 1 to check" in service.advice_words(decided)

@@ -19,9 +19,9 @@ from tests.planned_reader import PlannedReader
 from tests.service.conftest import MANIFEST
 from web import create_app, warming
 
-with service.Desk(Path(sys.argv[1]), PlannedReader()) as desk:
-    service.import_manifest(desk, "m.csv", MANIFEST.encode())
-    app = create_app(desk)
+with service.Context(Path(sys.argv[1]), PlannedReader()) as ctx:
+    service.import_manifest(ctx, "m.csv", MANIFEST.encode())
+    app = create_app(ctx)
     if sys.argv[2] == "warm":
         warming.warm(app)
     client = app.test_client()
@@ -46,15 +46,15 @@ def test_a_first_scan_loads_no_library(tmp_path: Path) -> None:
     assert loaded_at_first_scan(tmp_path / "warm", "warm") == []
 
 
-def test_no_page_waits_for_its_template(desk: service.Desk) -> None:
-    app = create_app(desk)
+def test_no_page_waits_for_its_template(ctx: service.Context) -> None:
+    app = create_app(ctx)
     warming.warm(app)
     assert app.jinja_env.cache is not None
     compiled = {name for _, name in app.jinja_env.cache.keys()}  # noqa: SIM118 - jinja's cache is no dict
     assert compiled == set(app.jinja_env.list_templates())
 
 
-def test_the_address_is_told_once_everything_is_loaded(desk: service.Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_address_is_told_once_everything_is_loaded(ctx: service.Context, monkeypatch: pytest.MonkeyPatch) -> None:
     done: list[str] = []
     monkeypatch.setattr(warming, "warm", lambda app: done.append("loaded"))
     monkeypatch.setattr(warming, "set_apart_what_stays", lambda: done.append("set apart"))
@@ -64,5 +64,5 @@ def test_the_address_is_told_once_everything_is_loaded(desk: service.Desk, monke
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        serve(desk, port=0, ready=ready)
+        serve(ctx, port=0, ready=ready)
     assert done == ["loaded", "set apart", "told"]

@@ -17,10 +17,12 @@ SPRING = ["--programme", "Spring reset"]
 ADDRESS = "https://192.0.43.8/told"
 
 
-def test_a_webhook_is_made_tried_given_a_new_secret_and_ended_on_the_page(browser: Browser, desk: service.Desk) -> None:
+def test_a_webhook_is_made_tried_given_a_new_secret_and_ended_on_the_page(
+    browser: Browser, ctx: service.Context
+) -> None:
     made = read(browser.post("/webhooks", {"url": ADDRESS, "event": ["shipment_short"], **OF}).text)
     (secret,) = [e.text for e in made.all("p", class_="code")]
-    (webhook,) = service.webhooks(desk)
+    (webhook,) = service.webhooks(ctx)
     assert webhook.secret == secret
     assert webhook.scope == DataScope(frozenset({"0417", "0422"}), frozenset({"Spring reset", "Fall"}))
     page = browser.get("/webhooks").text
@@ -33,7 +35,7 @@ def test_a_webhook_is_made_tried_given_a_new_secret_and_ended_on_the_page(browse
     again = read(browser.post(f"/webhooks/{webhook.webhook_id}/secret").text)
     assert [e.text for e in again.all("p", class_="code")] != [secret]
     assert "signed with the old secret too until" in again.text
-    (delivery,) = service.webhook_deliveries(desk)
+    (delivery,) = service.webhook_deliveries(ctx)
     assert browser.post(f"/webhook-deliveries/{delivery.delivery_id}/again").status_code == 303
     assert browser.post(f"/webhooks/{webhook.webhook_id}/end").status_code == 303
     assert "Given up" in read(browser.get("/webhooks").text).text
@@ -41,8 +43,8 @@ def test_a_webhook_is_made_tried_given_a_new_secret_and_ended_on_the_page(browse
     assert browser.post("/webhooks", {"url": "https://10.0.0.1/", "event": ["shipment_short"]}).status_code == 400
 
 
-def test_the_command_does_the_same(desk: service.Desk, capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    data = ["--data", str(desk.data)]
+def test_the_command_does_the_same(ctx: service.Context, capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    data = ["--data", str(ctx.data)]
 
     def said(*arguments: str, status: int = 0) -> str:
         assert run(["webhook", *arguments, *data]) == status

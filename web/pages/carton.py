@@ -21,7 +21,7 @@ from receiving.model import (
     ReadRejected,
     SizeSaid,
 )
-from receiving.service import ShipmentView, missing_words, standing_notes
+from receiving.service import ShipmentView, missing_words, notes_in_force
 from receiving.wording import words_of
 from web.pages.cartons import CartonCard, Option, bays_by_carton, carton_card, damage_options
 from web.pages.notes import NoteLine, note_lines
@@ -102,8 +102,8 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
             f"Carton {carton_id!r} is not on the manifest of shipment {view.manifest.shipment!r}.",
             next_step="Choose a carton from the shipment's page.",
         )
-    carton, standing = finding.carton, standing_notes(view.notes)
-    counts = [note for note in standing if isinstance(note, ContentCounted) and note.carton == carton_id]
+    carton, snapshot = finding.carton, notes_in_force(view.notes)
+    counts = [note for note in snapshot if isinstance(note, ContentCounted) and note.carton == carton_id]
     inside = {inner.carton for inner in view.manifest.inside(carton_id)}
     bays = bays_by_carton(view.plan)
     followed = next((missing_words(each) for each in view.glance.followed if each.carton == carton_id), "")
@@ -117,7 +117,7 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
         all_there=any(not note.item for note in counts),
         inner=tuple(Inner(carton_card(f, bays)) for f in view.reconciliation.cartons if f.carton.carton in inside),
         is_outer=carton.kind is CartonKind.OUTER or bool(inside),
-        opened=any(isinstance(note, OuterOpened) and note.carton == carton_id for note in standing),
+        opened=any(isinstance(note, OuterOpened) and note.carton == carton_id for note in snapshot),
         is_here=finding.state is CartonState.RECEIVED,
         evidence=_evidence(view, finding.evidence),
         places=tuple(Option(p.value, p.words.capitalize(), p is finding.place) for p in Place),

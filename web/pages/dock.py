@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from receiving.model import Note, Outcome, Place, RawRead, ReadAssigned, SizeSaid
-from receiving.service import ScanAnswer, ShipmentView, standing_notes
+from receiving.service import ScanAnswer, ShipmentView, notes_in_force
 from web.pages.questions import SizeChoices, size_choices
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 from web.pages.words import moment_words
@@ -139,7 +139,7 @@ def stored_answer(view: ShipmentView, read_id: str) -> Answer | None:
 
 def _last_said(notes: Iterable[Note], read_id: str) -> tuple[str, ...]:
     """The notes that one tap made, of which one is on this read: a question is answered for all its reads at once."""
-    said = [note for note in standing_notes(notes) if isinstance(note, ReadAssigned | SizeSaid)]
+    said = [note for note in notes_in_force(notes) if isinstance(note, ReadAssigned | SizeSaid)]
     last = next((note for note in reversed(said) if note.read_id == read_id), None)
     if last is None:
         return ()

@@ -24,7 +24,7 @@ from receiving.model import (
     StagingChanged,
     VisitDecided,
 )
-from receiving.service import day_words, held_words, standing_notes, step_words
+from receiving.service import day_words, held_words, notes_in_force, step_words
 from web.pages.cartons import damage_words
 from web.pages.words import moment_words
 
@@ -42,10 +42,10 @@ class NoteLine:
 
 def note_lines(about: Iterable[Note], notes: Iterable[Note], now: datetime) -> tuple[NoteLine, ...]:
     """The notes ``about`` something, newest first; ``notes`` are all of the shipment, which may withdraw them."""
-    standing = {note.note_id for note in standing_notes(notes)}
+    snapshot = {note.note_id for note in notes_in_force(notes)}
     return tuple(
         NoteLine(
-            note.note_id, note_words(note), _who(note, now), note.note_id not in standing, getattr(note, "photo", "")
+            note.note_id, note_words(note), _who(note, now), note.note_id not in snapshot, getattr(note, "photo", "")
         )
         for note in sorted(about, key=lambda note: note.order, reverse=True)
     )

@@ -17,7 +17,7 @@ from receiving.model import (
     RegionSettled,
     sure_words,
 )
-from receiving.service import PhotoRow, PhotoStatus, PhotoView, by_label, standing_notes
+from receiving.service import PhotoRow, PhotoStatus, PhotoView, by_label, notes_in_force
 from receiving.wording import words_of
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 from web.pages.words import counted, shown_text
@@ -220,7 +220,7 @@ def _unread_line(mark: str, advice: str, number: int, note: RegionSettled | None
 
 def rejections(notes: Iterable[Note]) -> dict[str, str]:
     """The rejected reads, each with the id of the note that rejects it."""
-    return {note.read_id: note.note_id for note in standing_notes(notes) if isinstance(note, ReadRejected)}
+    return {note.read_id: note.note_id for note in notes_in_force(notes) if isinstance(note, ReadRejected)}
 
 
 def _tone(explanation: Explanation | None) -> Tone:

@@ -16,7 +16,7 @@ from receiving.model import (
     Trip,
     ranked_cautions,
 )
-from receiving.service import ShipmentView, standing_notes
+from receiving.service import ShipmentView, notes_in_force
 from web.pages.cartons import bays_by_carton
 from web.pages.drawing import Drawing, draw
 from web.pages.lifting import Lifting, lifting_part
@@ -127,7 +127,7 @@ def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
     findings = {f.carton.carton: f for f in view.reconciliation.cartons}
     bays = bays_by_carton(view.plan)
     own = {bay.bay: bay for bay in layout.bays} if layout else {}
-    changed = [note for note in standing_notes(view.notes) if isinstance(note, StagingChanged)]
+    changed = [note for note in notes_in_force(view.notes) if isinstance(note, StagingChanged)]
     moved, pinned = moved_notes(view.notes), pinned_notes(view.notes)
     wishes = unkept_wishes(plan, view.notes)
 

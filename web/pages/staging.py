@@ -14,7 +14,7 @@ from receiving.model import (
     Trip,
     ranked_cautions,
 )
-from receiving.service import Planned, Progress, standing_notes
+from receiving.service import Planned, Progress, notes_in_force
 from web.pages.lifting import caution_words
 from web.pages.words import bays_words, listed, weight_words
 from web.units import weight
@@ -140,14 +140,14 @@ def held_line(finding: CartonFinding, why: str) -> HeldLine:
 
 def moved_notes(notes: tuple[Note, ...]) -> dict[str, str]:
     """The cartons that stand at a bay now, each with the id of the note that says so."""
-    last = {note.carton: note for note in standing_notes(notes) if isinstance(note, CartonMoved)}
+    last = {note.carton: note for note in notes_in_force(notes) if isinstance(note, CartonMoved)}
     return {carton: note.note_id for carton, note in last.items() if note.bay}
 
 
 def pinned_notes(notes: tuple[Note, ...]) -> dict[str, tuple[str, ...]]:
     """The cartons that a person moved in the plan, each with the ids of the notes that say so."""
     pinned: dict[str, tuple[str, ...]] = {}
-    for note in standing_notes(notes):
+    for note in notes_in_force(notes):
         if isinstance(note, StagingChanged):
             pinned[note.carton] = (*pinned.get(note.carton, ()), note.note_id)
     return pinned
@@ -156,7 +156,7 @@ def pinned_notes(notes: tuple[Note, ...]) -> dict[str, tuple[str, ...]]:
 def unkept_wishes(plan: StagingPlan, notes: tuple[Note, ...]) -> dict[str, str]:
     """The cartons of the trips that ride on another trip than a person last chose, each in words."""
     wanted = {
-        note.carton: note.trip for note in standing_notes(notes) if isinstance(note, StagingChanged) and note.trip
+        note.carton: note.trip for note in notes_in_force(notes) if isinstance(note, StagingChanged) and note.trip
     }
     riding = {carton: trip for trip in plan.trips for carton in trip.cartons}
     return {

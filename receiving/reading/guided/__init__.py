@@ -15,7 +15,7 @@ The public names are imported when first used: they load OpenCV and SciPy.
 
 from typing import TYPE_CHECKING
 
-from receiving.doors import hand_on
+from receiving.reexport import reexport
 
 if TYPE_CHECKING:
     from receiving.reading.guided.matrix import guided_matrix
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = ["candidate_regions", "guided_matrix", "guided_symbols"]
 
-__getattr__ = hand_on(
+__getattr__ = reexport(
     __name__,
     {"matrix": ("guided_matrix",), "reader": ("guided_symbols",), "regions": ("candidate_regions",)},
 )

@@ -35,26 +35,26 @@ def chromium() -> Iterator[object]:
 
 
 @pytest.fixture
-def served(tmp_path: Path) -> Iterator[tuple[str, service.Desk]]:
+def served(tmp_path: Path) -> Iterator[tuple[str, service.Context]]:
     reader = PlannedReader()
     reader.readings["pile.jpg"] = pile_reading()
-    with open_desk(tmp_path, reader) as desk:
-        server = make_server(desk, host="127.0.0.1", port=0)
+    with open_desk(tmp_path, reader) as ctx:
+        server = make_server(ctx, host="127.0.0.1", port=0)
         thread = threading.Thread(target=server.run, daemon=True)
         thread.start()
-        yield f"http://127.0.0.1:{server.effective_port}", desk
+        yield f"http://127.0.0.1:{server.effective_port}", ctx
         server.close()
         thread.join(timeout=60)
 
 
 @pytest.fixture
-def phone(chromium: object, served: tuple[str, service.Desk]) -> Iterator[object]:
+def phone(chromium: object, served: tuple[str, service.Context]) -> Iterator[object]:
     """A phone 360 px wide whose owner has said her name; any error in a script fails the test."""
     yield from _phone(chromium, served[0])
 
 
 @pytest.fixture
-def held_phone(chromium: object, served: tuple[str, service.Desk]) -> Iterator[object]:
+def held_phone(chromium: object, served: tuple[str, service.Context]) -> Iterator[object]:
     """The same phone without a service worker: what a worker sends cannot be held back or refused by a test."""
     yield from _phone(chromium, served[0], service_workers="block")
 

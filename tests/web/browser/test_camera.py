@@ -28,7 +28,7 @@ WAITING_CROPS = """async () => {
 
 
 @pytest.fixture
-def filming(chromium: object, served: tuple[str, service.Desk], tmp_path: Path) -> Iterator[Callable[..., object]]:
+def filming(chromium: object, served: tuple[str, service.Context], tmp_path: Path) -> Iterator[Callable[..., object]]:
     """Opens the shipment's page in a browser whose camera shows these frames over and over."""
     address, _ = served
     opened: list[object] = []
@@ -65,13 +65,13 @@ def filming(chromium: object, served: tuple[str, service.Desk], tmp_path: Path) 
         browser.close()
 
 
-def received(desk: service.Desk) -> list[str]:
-    return sorted(found.carton.carton for found in service.shipment(desk, SHIPMENT).reconciliation.received)
+def received(ctx: service.Context) -> list[str]:
+    return sorted(found.carton.carton for found in service.shipment(ctx, SHIPMENT).reconciliation.received)
 
 
 def test_every_label_in_view_is_counted_once_with_its_tone_and_nothing_is_asked_of_others(filming, served) -> None:
-    address, desk = served
-    manifest, _ = service.manifest_of(desk, SHIPMENT)
+    address, ctx = served
+    manifest, _ = service.manifest_of(ctx, SHIPMENT)
     cartons = ("01", "03", "04")
     page = filming([pile_frame(manifest, cartons, shift_px=shift) for shift in range(-15, 16, 3)])
     page.locator("#camera-line", has_text="3 of 16 here").wait_for()
@@ -83,14 +83,14 @@ def test_every_label_in_view_is_counted_once_with_its_tone_and_nothing_is_asked_
     page.click("text=Close the camera")
     sent(page)
     counts(page, 3)
-    assert received(desk) == ["01", "03", "04"]
-    assert len(service.shipment(desk, SHIPMENT).reads) == 3
+    assert received(ctx) == ["01", "03", "04"]
+    assert len(service.shipment(ctx, SHIPMENT).reads) == 3
     assert {url for url in page.asked if not url.startswith((address, "blob:", "data:"))} == set()
 
 
 def test_a_refused_camera_is_explained(filming, served) -> None:
-    _, desk = served
-    manifest, _ = service.manifest_of(desk, SHIPMENT)
+    _, ctx = served
+    manifest, _ = service.manifest_of(ctx, SHIPMENT)
     page = filming([pile_frame(manifest, ("03",))], allowed=False)
     page.locator("#camera-line", has_text="Allow it for this page").wait_for()
     page.click("text=Close the camera")
@@ -98,66 +98,66 @@ def test_a_refused_camera_is_explained(filming, served) -> None:
 
 
 @pytest.fixture
-def reading(served: tuple[str, service.Desk], monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+def reading(served: tuple[str, service.Context], monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """The service reads pictures itself, as it does when it is served, instead of by a plan."""
     monkeypatch.setattr("web.crops.WAIT_S", 60.0)  # a machine under load reads slowly
-    _, desk = served
+    _, ctx = served
     pool = PhotoPool(1, 60)
-    desk.reader = pool
-    expected = service.manifest_of(desk, SHIPMENT)[0]
+    ctx.reader = pool
+    expected = service.manifest_of(ctx, SHIPMENT)[0]
     pool.read("warm.jpg", picture(), expected_codes([expected]))  # the process starts once
     yield
     pool.close()
 
 
-def crops(desk: service.Desk) -> list[str]:
-    return [row.name for row in service.shipment(desk, SHIPMENT).photos]
+def crops(ctx: service.Context) -> list[str]:
+    return [row.name for row in service.shipment(ctx, SHIPMENT).photos]
 
 
 def test_a_label_that_stays_unread_is_sent_once_as_a_small_picture_and_answered(filming, served, reading) -> None:
     """The blurred label is read by no decoder here; the service compares its bars with the codes that it expects."""
-    _, desk = served
-    manifest, _ = service.manifest_of(desk, SHIPMENT)
+    _, ctx = served
+    manifest, _ = service.manifest_of(ctx, SHIPMENT)
     page = filming([pile_frame(manifest, ("03", "04"), blurred=("04",))])
     page.locator("#camera-line", has_text="2 of 16 here").wait_for(timeout=90_000)
     assert sorted(page.evaluate("heard")) == ["here", "here"]
     page.wait_for_timeout(4000)  # a second picture of the same label would go by now
     page.click("text=Close the camera")
     sent(page)
-    assert received(desk) == ["03", "04"]
-    assert len(crops(desk)) == 1
-    (photo,) = service.shipment(desk, SHIPMENT).photos
+    assert received(ctx) == ["03", "04"]
+    assert len(crops(ctx)) == 1
+    (photo,) = service.shipment(ctx, SHIPMENT).photos
     assert photo.name.startswith("label ")
     assert photo.width_px * photo.height_px < 400 * 200 < 1280 * 720
-    assert len(desk.photos.read(photo.photo)) < 40_000
+    assert len(ctx.photos.read(photo.photo)) < 40_000
     asked = [url for url in page.asked if url.endswith("/crops")]
     assert len(asked) == 1
 
 
 def test_without_a_signal_the_small_picture_waits_and_is_answered_when_it_is_back(filming, served, reading) -> None:
-    _, desk = served
-    manifest, _ = service.manifest_of(desk, SHIPMENT)
+    _, ctx = served
+    manifest, _ = service.manifest_of(ctx, SHIPMENT)
     page = filming([pile_frame(manifest, ("03", "04"), blurred=("04",))], offline=True)
     page.locator("#camera-line", has_text="1 of 16 here").wait_for(timeout=90_000)
     eventually(page, lambda: page.evaluate(WAITING_CROPS) == 1)
     page.click("text=Close the camera")
-    assert received(desk) == []
-    assert crops(desk) == []
+    assert received(ctx) == []
+    assert crops(ctx) == []
     page.context.set_offline(False)
     sent(page)
     counts(page, 2)
-    assert received(desk) == ["03", "04"]
+    assert received(ctx) == ["03", "04"]
     page.goto(page.url.split("/s/")[0] + "/outbox")
     page.locator("#done .queue-row", has_text="Label picture").filter(has_text="04").wait_for()
 
 
 def test_what_cannot_be_read_is_answered_with_what_to_do(filming, served) -> None:
     """The service reads nothing either: here its reader has no plan for this picture."""
-    _, desk = served
-    manifest, _ = service.manifest_of(desk, SHIPMENT)
+    _, ctx = served
+    manifest, _ = service.manifest_of(ctx, SHIPMENT)
     page = filming([pile_frame(manifest, ("03", "04"), blurred=("04",))])
     eventually(page, lambda: "question" in page.evaluate("heard"))
     page.click("text=Close the camera")
     page.locator("#answer", has_text="Go closer with the camera").wait_for()
-    assert received(desk) == ["03"]
-    assert len(crops(desk)) == 1
+    assert received(ctx) == ["03"]
+    assert len(crops(ctx)) == 1

@@ -14,11 +14,11 @@ pytestmark = pytest.mark.browser
 
 @pytest.mark.parametrize("width", [390, 1280])
 def test_a_link_opens_its_shipment_and_is_over_when_it_is_ended(
-    chromium: object, served: tuple[str, service.Desk], width: int
+    chromium: object, served: tuple[str, service.Context], width: int
 ) -> None:
-    address, desk = served
-    service.add_person(desk, "Ada Lund", Role.COORDINATOR, WORDS)
-    link, secret = service.make_link(desk, SHIPMENT, "Dock team", days=3, by="Ada Lund")
+    address, ctx = served
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)
+    link, secret = service.make_link(ctx, SHIPMENT, "Dock team", days=3, by="Ada Lund")
     context = chromium.new_context(viewport={"width": width, "height": 844}, service_workers="block")
     asked: list[str] = []
     page = context.new_page()
@@ -30,7 +30,7 @@ def test_a_link_opens_its_shipment_and_is_over_when_it_is_ended(
     assert not [url for url in asked if secret in url.partition("#")[0]]
     page.goto(f"{address}/s/S-2055")
     assert "There is no shipment" in page.inner_text("main")
-    service.revoke_link(desk, SHIPMENT, link.link_id)
+    service.revoke_link(ctx, SHIPMENT, link.link_id)
     page.goto(f"{address}/s/S-2041~2FA")
     page.wait_for_url(re.compile(r"/sign-in"))
     page.goto(f"{address}/come#{secret}")

@@ -51,11 +51,11 @@ def test_axe_finds_nothing_and_everything_to_tap_is_44_px_on_every_page(
     chromium, served, width: int, height: int, scheme: str
 ) -> None:
     """axe-core 4 (WCAG 2.2 A and AA, best practices); target size as WCAG 2.2, 2.5.5."""
-    address, desk = served
-    photo = fill(desk)
-    shown = service.show_receipt(desk, SHIPMENT)
+    address, ctx = served
+    photo = fill(ctx)
+    shown = service.show_receipt(ctx, SHIPMENT)
     service.confirm(
-        desk,
+        ctx,
         SHIPMENT,
         shown.digest,
         name="Grace",
@@ -99,11 +99,11 @@ NARROW = """() => [...document.querySelectorAll(".what, .place, h1, h2, h3, b, t
 @pytest.mark.parametrize("width", [360, 1280])
 def test_cartons_that_are_called_by_their_long_numbers_can_be_read(chromium, served, width: int) -> None:
     """A ship notice gives its cartons no name but the SSCC or a carrier's number."""
-    address, desk = served
-    (stored,) = service.import_manifest(desk, "notice.edi", LONG)
-    shipment, cartons = stored.shipment, [carton.carton for carton in service.shipment(desk, stored.shipment).manifest]
-    service.add_scan(desk, shipment, cartons[0], place=Place.DOCK, by="Bo", source=Source.TYPED)
-    service.add_scan(desk, shipment, cartons[2], place=Place.DOCK, by="Bo", source=Source.TYPED)
+    address, ctx = served
+    (stored,) = service.import_manifest(ctx, "notice.edi", LONG)
+    shipment, cartons = stored.shipment, [carton.carton for carton in service.shipment(ctx, stored.shipment).manifest]
+    service.add_scan(ctx, shipment, cartons[0], place=Place.DOCK, by="Bo", source=Source.TYPED)
+    service.add_scan(ctx, shipment, cartons[2], place=Place.DOCK, by="Bo", source=Source.TYPED)
     context = chromium.new_context(viewport={"width": width, "height": 740})
     context.add_cookies([{"name": "person", "value": "Ada", "url": address}])
     page = context.new_page()

@@ -12,11 +12,11 @@ pytestmark = pytest.mark.browser
 
 
 def test_every_page_fits_upright_lying_with_the_keyboard_up_and_on_a_desk(chromium, served) -> None:
-    address, desk = served
-    photo = fill(desk)
-    shown = service.show_receipt(desk, SHIPMENT).digest
+    address, ctx = served
+    photo = fill(ctx)
+    shown = service.show_receipt(ctx, SHIPMENT).digest
     missing = service.MissingAnswer(reason="the van left before all was unloaded")
-    service.confirm(desk, SHIPMENT, shown, name="Grace", role="Manager", with_exceptions=True, missing=missing)
+    service.confirm(ctx, SHIPMENT, shown, name="Grace", role="Manager", with_exceptions=True, missing=missing)
     context = chromium.new_context(viewport={"width": 360, "height": 740})
     context.add_cookies([{"name": "person", "value": "Ada", "url": address}])
     page = context.new_page()

@@ -24,9 +24,9 @@ PAGES = (
 
 
 def test_no_page_is_wider_than_the_phone(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     service.save_text(
-        desk, service.KIT, "kit", "item,section,column,row\nA-VERY-LONG-ITEM-NUMBER,Harbor Lane,1,1\n", follows=0
+        ctx, service.KIT, "kit", "item,section,column,row\nA-VERY-LONG-ITEM-NUMBER,Harbor Lane,1,1\n", follows=0
     )
     for path in PAGES:
         phone.goto(address + path)
@@ -47,7 +47,7 @@ def test_a_fault_leads_to_its_line_in_the_editor(phone, served) -> None:
 
 
 def test_without_scripts_a_carton_is_moved_and_the_move_is_undone(chromium, served) -> None:
-    address, desk = served
+    address, ctx = served
     context = chromium.new_context(viewport={"width": 360, "height": 740}, java_script_enabled=False)
     page = context.new_page()
     page.goto(address + f"{ADDRESS}/planogram/03")
@@ -59,8 +59,8 @@ def test_without_scripts_a_carton_is_moved_and_the_move_is_undone(chromium, serv
     page.click("text=Restore it")
     page.wait_for_url("**/manifest?restored=3")
     context.close()
-    manifest, revision = service.manifest_of(desk, SHIPMENT)
-    assert (revision, manifest) == (3, service.revisions(desk, SHIPMENT)[0].manifest)
+    manifest, revision = service.manifest_of(ctx, SHIPMENT)
+    assert (revision, manifest) == (3, service.revisions(ctx, SHIPMENT)[0].manifest)
 
 
 def test_every_text_of_the_office_has_contrast_enough(phone, served) -> None:
@@ -88,7 +88,7 @@ def test_a_long_import_says_that_it_is_being_read(phone, served) -> None:
 
 
 def test_a_form_tapped_twice_or_sent_again_after_back_is_done_once(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     form = "document.querySelector('form:has(#deliver_to)')"
 
     def open_form() -> None:
@@ -103,12 +103,12 @@ def test_a_form_tapped_twice_or_sent_again_after_back_is_done_once(phone, served
 
     open_form()
     send(taps=2)
-    assert len(service.requests(desk, "0417")) == 1
+    assert len(service.requests(ctx, "0417")) == 1
     where = phone.url
     phone.go_back()
     phone.wait_for_load_state("networkidle")
     send()
-    assert len(service.requests(desk, "0417")) == 1, "this entry of the history is the one from which it was sent"
+    assert len(service.requests(ctx, "0417")) == 1, "this entry of the history is the one from which it was sent"
     assert phone.url == where
     open_form()
     field = phone.evaluate(f"[...new FormData({form}).keys()].includes('action_id')")

@@ -47,8 +47,8 @@ def sent(phone) -> None:
     phone.locator("#signal").wait_for(state="hidden")
 
 
-def reads(desk: service.Desk) -> int:
-    return len(service.shipment(desk, SHIPMENT).reads)
+def reads(ctx: service.Context) -> int:
+    return len(service.shipment(ctx, SHIPMENT).reads)
 
 
 def scan_without_signal(phone, *serials: int) -> None:
@@ -59,7 +59,7 @@ def scan_without_signal(phone, *serials: int) -> None:
 
 
 def test_scans_outlive_a_token_that_was_gone_when_the_signal_came_back(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone.goto(address + ADDRESS)
     scan_without_signal(phone, 3, 4, 5)
     waits(phone, "3 scans")
@@ -67,7 +67,7 @@ def test_scans_outlive_a_token_that_was_gone_when_the_signal_came_back(phone, se
     phone.context.set_offline(False)
     sent(phone)
     counts(phone, 3)
-    assert reads(desk) == 3
+    assert reads(ctx) == 3
 
 
 @pytest.mark.parametrize(
@@ -83,7 +83,7 @@ def test_scans_outlive_a_token_that_was_gone_when_the_signal_came_back(phone, se
     ],
 )
 def test_only_our_own_answer_lets_a_scan_go(held_phone, served, status, headers, body, words) -> None:
-    address, desk = served
+    address, ctx = served
     phone = held_phone
     phone.goto(address + ADDRESS)
     phone.route("**/scans", lambda route: route.fulfill(status=status, headers=headers, body=body))
@@ -95,16 +95,16 @@ def test_only_our_own_answer_lets_a_scan_go(held_phone, served, status, headers,
     phone.reload()
     sent(phone)
     counts(phone, 1)
-    assert reads(desk) == 1
+    assert reads(ctx) == 1
 
 
 def test_a_login_page_never_gets_into_the_page_that_follows_along(held_phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone = held_phone
     phone.goto(address + ADDRESS)
     phone.route("**/live*", lambda route: route.fulfill(status=200, content_type="text/html", body=LOGIN))
     with phone.expect_response("**/live*"):
-        service.add_scan(desk, SHIPMENT, f"]C100{sscc(3)}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
+        service.add_scan(ctx, SHIPMENT, f"]C100{sscc(3)}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
     phone.wait_for_timeout(200)
     assert phone.locator("#stranger").count() == 0
     phone.unroute("**/live*")
@@ -112,7 +112,7 @@ def test_a_login_page_never_gets_into_the_page_that_follows_along(held_phone, se
 
 
 def test_what_the_server_refuses_stays_listed_until_a_person_deletes_it(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone.goto(address + ADDRESS)
     wedge(phone, "]C1")  # an AIM symbology identifier with nothing behind it
     waits(phone, "1 entry was refused")
@@ -126,11 +126,11 @@ def test_what_the_server_refuses_stays_listed_until_a_person_deletes_it(phone, s
     row.get_by_role("button", name=re.compile("^Delete for good")).click()
     row.wait_for(state="detached")
     assert phone.locator("#done .queue-row").count() == 1
-    assert reads(desk) == 1
+    assert reads(ctx) == 1
 
 
 def test_notes_counts_places_and_damage_wait_for_a_signal_too(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone.goto(f"{address}{ADDRESS}/cartons/13")
     phone.evaluate("navigator.serviceWorker.ready.then(() => true)")
     phone.context.set_offline(True)
@@ -145,11 +145,11 @@ def test_notes_counts_places_and_damage_wait_for_a_signal_too(phone, served) -> 
     phone.click("#note-damage button")
     waits(phone, "1 damage")
     assert "stored on this phone" in phone.inner_text("#note-damage .form-said")
-    assert service.shipment(desk, SHIPMENT).notes == ()
+    assert service.shipment(ctx, SHIPMENT).notes == ()
     phone.context.set_offline(False)
     sent(phone)
-    eventually(phone, lambda: len(service.shipment(desk, SHIPMENT).notes) == 3)
-    view = service.shipment(desk, SHIPMENT)
+    eventually(phone, lambda: len(service.shipment(ctx, SHIPMENT).notes) == 3)
+    view = service.shipment(ctx, SHIPMENT)
     assert [type(note).__name__ for note in view.notes] == ["CartonPlace", "ContentCounted", "DamageNoted"]
     assert {note.by for note in view.notes} == {"Ada"}
     assert len(view.photos) == 1
@@ -170,7 +170,7 @@ def test_a_scan_without_signal_is_taken_back_without_signal(phone, served) -> No
 
 
 def test_a_shipment_that_fails_does_not_hold_up_another(held_phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone = held_phone
     failing = "**/s/S-2041~2FA/scans"
     phone.goto(address + ADDRESS)
@@ -180,15 +180,15 @@ def test_a_shipment_that_fails_does_not_hold_up_another(held_phone, served) -> N
     phone.goto(f"{address}/s/S-2055")
     wedge(phone, f"]C100{sscc(101)}")
     counts(phone, 1)
-    assert (reads(desk), len(service.shipment(desk, "S-2055").reads)) == (0, 1)
+    assert (reads(ctx), len(service.shipment(ctx, "S-2055").reads)) == (0, 1)
     phone.unroute(failing)
     phone.reload()
     sent(phone)
-    assert reads(desk) == 1
+    assert reads(ctx) == 1
 
 
 def test_two_tabs_send_each_scan_once_and_a_token_renewed_in_one_loses_none_of_the_other(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone.goto(address + ADDRESS)
     second = phone.context.new_page()
     second.goto(address + ADDRESS)
@@ -202,13 +202,13 @@ def test_two_tabs_send_each_scan_once_and_a_token_renewed_in_one_loses_none_of_t
     sent(phone)
     sent(second)
     counts(phone, 4)
-    assert sorted(read.raw.raw for read in service.shipment(desk, SHIPMENT).reads) == [
+    assert sorted(read.raw.raw for read in service.shipment(ctx, SHIPMENT).reads) == [
         f"00{sscc(n)}" for n in (3, 4, 5, 6)
     ]
 
 
 def test_an_answer_lost_on_its_way_back_does_not_count_a_scan_twice(held_phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone = held_phone
     phone.goto(address + ADDRESS)
 
@@ -219,34 +219,34 @@ def test_an_answer_lost_on_its_way_back_does_not_count_a_scan_twice(held_phone, 
     phone.route("**/scans", lose)
     wedge(phone, f"]C100{sscc(3)}")
     waits(phone, "1 scan waits")
-    assert reads(desk) == 1
+    assert reads(ctx) == 1
     phone.unroute("**/scans")
     phone.reload()
     sent(phone)
-    assert reads(desk) == 1
+    assert reads(ctx) == 1
 
 
 def test_a_scan_keeps_the_time_at_which_it_was_made_by_the_clock_of_the_server(phone, served) -> None:
     """The phone's clock is a day ahead; the scan waits an hour."""
-    address, desk = served
-    phone.clock.install(time=desk.now().timestamp() + 86400)
+    address, ctx = served
+    phone.clock.install(time=ctx.now().timestamp() + 86400)
     phone.goto(address + ADDRESS)
     phone.evaluate("fetch('/signal').then(() => true)")
     scan_without_signal(phone, 3)
-    made_at = desk.now()
+    made_at = ctx.now()
     later = made_at.replace(hour=made_at.hour + 1)
-    desk.now = lambda: later
+    ctx.now = lambda: later
     phone.clock.fast_forward("01:00:00")
     phone.context.set_offline(False)
     sent(phone)
-    (read,) = service.shipment(desk, SHIPMENT).reads
+    (read,) = service.shipment(ctx, SHIPMENT).reads
     assert abs((read.raw.read_at - made_at).total_seconds()) < 60
 
 
 @pytest.mark.parametrize("hours", [3, -3])
 def test_a_clock_that_is_changed_while_there_is_no_signal_moves_no_scan(phone, served, hours: int) -> None:
-    address, desk = served
-    desk.now = lambda: datetime.now(UTC)
+    address, ctx = served
+    ctx.now = lambda: datetime.now(UTC)
     phone.goto(address + ADDRESS)
     phone.wait_for_timeout(1500)
     scan_without_signal(phone, 3)
@@ -258,16 +258,16 @@ def test_a_clock_that_is_changed_while_there_is_no_signal_moves_no_scan(phone, s
     phone.wait_for_timeout(6000)
     phone.context.set_offline(False)
     sent(phone)
-    eventually(phone, lambda: reads(desk) == 2)
-    first, second = (read.raw.read_at for read in service.shipment(desk, SHIPMENT).reads)
+    eventually(phone, lambda: reads(ctx) == 2)
+    first, second = (read.raw.read_at for read in service.shipment(ctx, SHIPMENT).reads)
     slack = timedelta(seconds=2)
     assert first < before + slack
     assert before - slack < second < after + slack
 
 
 def test_a_repeated_scan_says_so_and_has_a_tone_of_its_own(phone, served) -> None:
-    address, desk = served
-    service.add_scan(desk, SHIPMENT, f"]C100{sscc(3)}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
+    address, ctx = served
+    service.add_scan(ctx, SHIPMENT, f"]C100{sscc(3)}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
     phone.goto(address + ADDRESS)
     phone.evaluate("window.heard = []; addEventListener('sounded', (e) => heard.push(e.detail.kind))")
     for serial, kind in ((3, "already"), (1, "first"), (4, "here"), (101, "extra")):
@@ -278,7 +278,7 @@ def test_a_repeated_scan_says_so_and_has_a_tone_of_its_own(phone, served) -> Non
 
 
 def test_the_place_is_chosen_and_a_scan_list_loaded_without_a_signal(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone.goto(address + ADDRESS)
     phone.context.set_offline(True)
     phone.click("#place summary")
@@ -296,13 +296,13 @@ def test_the_place_is_chosen_and_a_scan_list_loaded_without_a_signal(phone, serv
     phone.context.set_offline(False)
     sent(phone)
     counts(phone, 2)
-    places = {read.raw.raw[-2:]: read.raw.place for read in service.shipment(desk, SHIPMENT).reads}
+    places = {read.raw.raw[-2:]: read.raw.place for read in service.shipment(ctx, SHIPMENT).reads}
     assert places == {sscc(3)[-2:]: Place.OVERHEAD, sscc(4)[-2:]: Place.DOCK}
 
 
 def test_who_is_receiving_is_said_without_a_signal(chromium, served) -> None:
     """A phone that opened the page once and lost the signal before its owner had said her name."""
-    address, desk = served
+    address, ctx = served
     context = chromium.new_context(viewport={"width": 360, "height": 740})
     phone = context.new_page()
     phone.set_default_timeout(120_000)
@@ -313,11 +313,11 @@ def test_who_is_receiving_is_said_without_a_signal(chromium, served) -> None:
     phone.click(".ask-who button")
     wedge(phone, f"]C100{sscc(3)}")
     waits(phone, "No signal.")
-    assert reads(desk) == 0
+    assert reads(ctx) == 0
     context.set_offline(False)
     sent(phone)
     counts(phone, 1)
-    assert [read.raw.by for read in service.shipment(desk, SHIPMENT).reads] == ["Ada"]
+    assert [read.raw.by for read in service.shipment(ctx, SHIPMENT).reads] == ["Ada"]
     eventually(phone, lambda: any(cookie["name"] == "person" for cookie in context.cookies()))
     phone.reload()
     assert phone.locator(".ask-who").count() == 0
@@ -336,7 +336,7 @@ FULL = """() => {
 
 def test_a_phone_that_is_full_says_so_and_loses_nothing(phone, served) -> None:
     """What is stored already is sent; what cannot be stored is told at once, and is not left half stored."""
-    address, desk = served
+    address, ctx = served
     phone.goto(address + ADDRESS)
     scan_without_signal(phone, 3)
     phone.evaluate(FULL)
@@ -346,13 +346,13 @@ def test_a_phone_that_is_full_says_so_and_loses_nothing(phone, served) -> None:
     phone.evaluate("void (IDBObjectStore.prototype.put = window.room)")
     phone.context.set_offline(False)
     sent(phone)
-    eventually(phone, lambda: reads(desk) == 1)
-    assert service.shipment(desk, SHIPMENT).photos == ()
+    eventually(phone, lambda: reads(ctx) == 1)
+    assert service.shipment(ctx, SHIPMENT).photos == ()
 
 
 def test_what_waits_outlives_a_browser_that_is_killed(chromium, served, tmp_path) -> None:
     """Its processes are ended without a word while records wait (SIGKILL), as by a phone that needs memory."""
-    address, desk = served
+    address, ctx = served
     profile = tmp_path / "profile"
 
     def opened() -> object:
@@ -379,7 +379,7 @@ def test_what_waits_outlives_a_browser_that_is_killed(chromium, served, tmp_path
     phone.goto(address + ADDRESS)
     sent(phone)
     counts(phone, 3)
-    assert reads(desk) == 3
+    assert reads(ctx) == 3
     context.close()
 
 

@@ -15,10 +15,10 @@ pytestmark = pytest.mark.browser
 
 
 @pytest.fixture
-def person(chromium: object, served: tuple[str, service.Desk]) -> Iterator[object]:
+def person(chromium: object, served: tuple[str, service.Context]) -> Iterator[object]:
     """A phone that makes passkeys, at the name that the service is opened by."""
-    address, desk = served
-    service.add_person(desk, "Ada Lund", Role.COORDINATOR, WORDS)
+    address, ctx = served
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)
     context = chromium.new_context(
         viewport={"width": 390, "height": 844},
         base_url=address.replace("127.0.0.1", "localhost"),
@@ -87,7 +87,7 @@ def test_a_phone_that_does_not_know_its_holder_opens_nothing(person: object) -> 
     assert "/sign-in" in person.url
 
 
-def test_a_copy_of_a_passkey_is_found_by_its_count(person: object, served: tuple[str, service.Desk]) -> None:
+def test_a_copy_of_a_passkey_is_found_by_its_count(person: object, served: tuple[str, service.Context]) -> None:
     sign_in(person)
     add_passkey(person)
     held = person.devtools.send("WebAuthn.getCredentials", {"authenticatorId": person.authenticator})["credentials"]

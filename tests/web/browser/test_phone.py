@@ -22,8 +22,8 @@ def eventually(phone, true: Callable[[], bool]) -> None:
     assert true()
 
 
-def other_person_scans(desk: service.Desk, serial: int) -> None:
-    service.add_scan(desk, SHIPMENT, f"]C100{sscc(serial)}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
+def other_person_scans(ctx: service.Context, serial: int) -> None:
+    service.add_scan(ctx, SHIPMENT, f"]C100{sscc(serial)}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
 
 
 SCANNER_CLOCK = """() => {
@@ -48,7 +48,7 @@ def counts(page, here: int) -> None:
 
 
 def test_a_wedge_scan_is_answered_in_large_words_and_the_field_is_ready_again(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone.goto(address + ADDRESS)
     wedge(phone, f"]C100{sscc(1)}")
     phone.wait_for_selector(".answer.here")
@@ -56,7 +56,7 @@ def test_a_wedge_scan_is_answered_in_large_words_and_the_field_is_ready_again(ph
     assert "OPEN THIS ONE FIRST" in phone.inner_text("#answer").upper()
     assert phone.input_value("#text") == ""
     assert phone.evaluate("document.activeElement.id") == "text"
-    assert [read.raw.source for read in service.shipment(desk, SHIPMENT).reads] == [Source.SCANNER]
+    assert [read.raw.source for read in service.shipment(ctx, SHIPMENT).reads] == [Source.SCANNER]
     counts(phone, 1)
 
 
@@ -75,67 +75,67 @@ def test_a_scan_says_at_once_that_it_is_being_checked(held_phone, served) -> Non
 
 
 def test_a_scan_while_a_button_has_the_focus_does_not_press_it(phone, served) -> None:
-    address, desk = served
-    other_person_scans(desk, 3)
+    address, ctx = served
+    other_person_scans(ctx, 3)
     phone.goto(f"{address}{ADDRESS}/stage")
     phone.focus("#staging button")
     wedge(phone, f"]C100{sscc(4)}")
     phone.wait_for_selector(".answer.here")
     assert "Here · 04" in phone.inner_text("#answer")
-    assert service.shipment(desk, SHIPMENT).notes == ()
+    assert service.shipment(ctx, SHIPMENT).notes == ()
 
 
 def test_what_is_typed_by_hand_is_kept_as_typed(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone.goto(address + ADDRESS)
     phone.keyboard.type(sscc(3), delay=50)
     phone.click("#scan button")
     phone.wait_for_selector(".answer.here")  # the phone's own answer, from the manifest that it has
-    eventually(phone, lambda: bool(service.shipment(desk, SHIPMENT).reads))
-    assert [read.raw.source for read in service.shipment(desk, SHIPMENT).reads] == [Source.TYPED]
+    eventually(phone, lambda: bool(service.shipment(ctx, SHIPMENT).reads))
+    assert [read.raw.source for read in service.shipment(ctx, SHIPMENT).reads] == [Source.TYPED]
 
 
 def test_a_group_separator_sent_as_a_control_key_is_kept(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone.goto(address + ADDRESS)
     phone.keyboard.type("]C110LOT7", delay=1)
     phone.keyboard.press("Control+]")
     wedge(phone, f"00{sscc(3)}")
     phone.wait_for_selector(".answer.here")
-    eventually(phone, lambda: bool(service.shipment(desk, SHIPMENT).reads))
-    assert service.shipment(desk, SHIPMENT).reads[0].raw.raw == f"10LOT7\x1d00{sscc(3)}"
+    eventually(phone, lambda: bool(service.shipment(ctx, SHIPMENT).reads))
+    assert service.shipment(ctx, SHIPMENT).reads[0].raw.raw == f"10LOT7\x1d00{sscc(3)}"
 
 
 def test_another_persons_read_shows_by_itself_without_losing_what_is_typed(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone.goto(address + ADDRESS)
     phone.keyboard.type("half a la", delay=80)  # as a person types: a scanner's keys would be sent
-    other_person_scans(desk, 3)
+    other_person_scans(ctx, 3)
     counts(phone, 1)
     assert phone.input_value("#text") == "half a la"
     assert phone.evaluate("document.activeElement.id") == "text"
 
 
 def test_a_swap_keeps_the_focus_and_what_was_unfolded(phone, served) -> None:
-    address, desk = served
-    other_person_scans(desk, 3)
+    address, ctx = served
+    other_person_scans(ctx, 3)
     phone.goto(address + ADDRESS)
     phone.click("#here-list summary")
     phone.focus("#missing li:nth-child(2) a")
     focused = phone.evaluate("document.activeElement.getAttribute('href')")
-    other_person_scans(desk, 9)
+    other_person_scans(ctx, 9)
     counts(phone, 2)
     assert phone.evaluate("document.activeElement.getAttribute('href')") == focused
     assert phone.evaluate("document.querySelector('#here-list').open")
 
 
 def test_a_page_that_is_sent_what_changed_shows_what_a_fresh_one_shows(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone.goto(address + ADDRESS)
     sent = []
     phone.on("response", lambda answer: sent.append(answer) if "/live" in answer.url else None)
     for here, serial in enumerate((3, 9, 5), 1):
-        other_person_scans(desk, serial)
+        other_person_scans(ctx, serial)
         counts(phone, here)
     assert [answer.headers["content-type"].partition(";")[0] for answer in sent] == [
         "text/html",
@@ -152,7 +152,7 @@ def test_a_page_that_is_sent_what_changed_shows_what_a_fresh_one_shows(phone, se
             json={"mark": "", "pieces": [[0, 1]], "lines": 9}, headers={"X-Service": "receiving"}
         ),
     )
-    other_person_scans(desk, 6)
+    other_person_scans(ctx, 6)
     with phone.expect_response("**/live*"):
         pass
     phone.unroute("**/live*")
@@ -160,7 +160,7 @@ def test_a_page_that_is_sent_what_changed_shows_what_a_fresh_one_shows(phone, se
 
 
 def test_without_signal_scans_and_photos_wait_and_are_sent_once_when_it_is_back(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone.goto(address + ADDRESS)
     phone.context.set_offline(True)
     wedge(phone, f"]C100{sscc(3)}")
@@ -168,18 +168,18 @@ def test_without_signal_scans_and_photos_wait_and_are_sent_once_when_it_is_back(
     phone.set_input_files("#album", {"name": "pile.jpg", "mimeType": "image/jpeg", "buffer": picture()})
     phone.locator("#signal", has_text="2 scans and 1 photo").wait_for()
     assert "No signal." in phone.inner_text("#signal")
-    assert service.shipment(desk, SHIPMENT).reads == ()
+    assert service.shipment(ctx, SHIPMENT).reads == ()
     phone.context.set_offline(False)
     phone.locator("#signal").wait_for(state="hidden")
     counts(phone, 3)
-    view = service.shipment(desk, SHIPMENT)
+    view = service.shipment(ctx, SHIPMENT)
     assert len([read for read in view.reads if not read.raw.photo]) == 2
     assert {read.raw.by for read in view.reads} == {"Ada"}
     assert [row.name for row in view.photos] == ["pile.jpg"]
 
 
 def test_what_waits_survives_closing_the_page(held_phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone = held_phone
     phone.goto(address + ADDRESS)
     phone.route("**/scans", lambda route: route.abort())
@@ -188,11 +188,11 @@ def test_what_waits_survives_closing_the_page(held_phone, served) -> None:
     phone.unroute("**/scans")
     phone.goto(address + ADDRESS)
     counts(phone, 1)
-    assert len(service.shipment(desk, SHIPMENT).reads) == 1
+    assert len(service.shipment(ctx, SHIPMENT).reads) == 1
 
 
 def test_a_page_seen_before_opens_without_signal_and_takes_scans(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone.goto(address + ADDRESS)
     phone.evaluate("navigator.serviceWorker.ready.then(() => true)")
     phone.goto(address + ADDRESS)
@@ -206,7 +206,7 @@ def test_a_page_seen_before_opens_without_signal_and_takes_scans(phone, served) 
     phone.context.set_offline(False)
     phone.goto(address + ADDRESS)
     counts(phone, 1)
-    assert len(service.shipment(desk, SHIPMENT).reads) == 1
+    assert len(service.shipment(ctx, SHIPMENT).reads) == 1
 
 
 def test_a_photo_shows_up_and_its_labels_are_outlined(phone, served) -> None:
@@ -237,11 +237,11 @@ PAGES = (
 
 
 def test_no_page_is_wider_than_a_phone(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     for serial in (3, 20, 102):
-        other_person_scans(desk, serial)
+        other_person_scans(ctx, serial)
     link = f"https://id.gs1.org/00/{sscc(103)}?21=A-VERY-LONG-SERIAL-NUMBER"
-    service.add_scan(desk, SHIPMENT, link, place=Place.DOCK, by="Bo", source=Source.SCANNER)
+    service.add_scan(ctx, SHIPMENT, link, place=Place.DOCK, by="Bo", source=Source.SCANNER)
     for path in PAGES:
         phone.goto(address + path)
         assert phone.evaluate("document.documentElement.scrollWidth") <= 360, path
@@ -257,9 +257,9 @@ def test_everything_at_the_bottom_is_inside_the_screen(phone, served) -> None:
 
 def test_every_text_has_contrast_enough(phone, served) -> None:
     """WCAG 2.2, 1.4.3: 4.5:1, and 3:1 for large text; relative luminance as defined there."""
-    address, desk = served
+    address, ctx = served
     for serial in (3, 20, 102):
-        other_person_scans(desk, serial)
+        other_person_scans(ctx, serial)
     for path in PAGES:
         phone.goto(address + path)
         assert faint_texts(phone) == [], path
@@ -302,7 +302,7 @@ CONTRAST = """() => {
 
 
 def test_the_page_works_without_scripts(chromium, served) -> None:
-    address, desk = served
+    address, ctx = served
     context = chromium.new_context(java_script_enabled=False, viewport={"width": 360, "height": 740})
     page = context.new_page()
     page.goto(address + ADDRESS)
@@ -314,7 +314,7 @@ def test_the_page_works_without_scripts(chromium, served) -> None:
     page.set_input_files("#shoot", {"name": "pile.jpg", "mimeType": "image/jpeg", "buffer": picture()})
     page.click("text=Send photos")
     assert "pile.jpg" in page.content()
-    assert [row.by for row in service.shipment(desk, SHIPMENT).photos] == ["Ada"]
+    assert [row.by for row in service.shipment(ctx, SHIPMENT).photos] == ["Ada"]
     context.close()
 
 
@@ -346,25 +346,25 @@ def drag(page, carton: str, target: str, *, touch: bool = False) -> None:
 
 
 def test_a_finger_drags_a_carton_to_another_trip_on_a_phone(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     for serial in (3, 4):
-        other_person_scans(desk, serial)
+        other_person_scans(ctx, serial)
     phone.goto(f"{address}{ADDRESS}/plan")
     drag(phone, "04", ".targets [data-trip='2']", touch=True)
     phone.locator("[data-carton='04'] .costs", has_text="+1 trip").wait_for()
-    assert service.shipment(desk, SHIPMENT).notes == ()
+    assert service.shipment(ctx, SHIPMENT).notes == ()
     phone.tap("[data-carton='04'] .costs button")
     phone.locator("[data-carton='04'] .pinned").wait_for()
-    assert [trip.cartons for trip in service.shipment(desk, SHIPMENT).plan.trips] == [("03",), ("04",)]
+    assert [trip.cartons for trip in service.shipment(ctx, SHIPMENT).plan.trips] == [("03",), ("04",)]
     phone.tap("[data-carton='04'] .pinned button")
     phone.wait_for_function("() => !document.querySelector('.pinned')")
-    assert len(service.shipment(desk, SHIPMENT).plan.trips) == 1
+    assert len(service.shipment(ctx, SHIPMENT).plan.trips) == 1
 
 
 def test_a_carton_dragged_to_another_bay_shows_its_cost_before_it_is_kept(chromium, served) -> None:
-    address, desk = served
+    address, ctx = served
     for serial in (3, 4):
-        other_person_scans(desk, serial)
+        other_person_scans(ctx, serial)
     page = chromium.new_context(viewport={"width": 1280, "height": 900}).new_page()
     page.goto(f"{address}{ADDRESS}/plan")
     drag(page, "04", ".targets [data-bay='B1']")
@@ -375,8 +375,8 @@ def test_a_carton_dragged_to_another_bay_shows_its_cost_before_it_is_kept(chromi
     page.select_option("[data-carton='04'] [name=trip]", "2")
     page.click("[data-carton='04'] .check button")
     page.locator("[data-carton='04'] .costs", has_text="+1 trip").wait_for()
-    assert service.shipment(desk, SHIPMENT).notes == ()
+    assert service.shipment(ctx, SHIPMENT).notes == ()
     page.click("[data-carton='04'] .costs button")
     page.locator("[data-carton='04'] .pinned").wait_for()
-    assert [trip.cartons for trip in service.shipment(desk, SHIPMENT).plan.trips] == [("03",), ("04",)]
+    assert [trip.cartons for trip in service.shipment(ctx, SHIPMENT).plan.trips] == [("03",), ("04",)]
     page.context.close()

@@ -27,13 +27,13 @@ REP_PAGES = (
 )
 
 
-def fill(desk: service.Desk) -> str:
+def fill(ctx: service.Context) -> str:
     """Something of everything: found, extra, asked, photographed; gives the photo's id."""
     for serial in (3, 12, 20, 102):
-        service.add_scan(desk, SHIPMENT, f"]C100{sscc(serial)}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
-    service.add_scan(desk, SHIPMENT, "COLUMN 2 ROW 1", place=Place.OVERHEAD, by="Bo", source=Source.TYPED)
-    photo = service.add_photo(desk, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada").photo
-    service.finish_photos(desk)
+        service.add_scan(ctx, SHIPMENT, f"]C100{sscc(serial)}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
+    service.add_scan(ctx, SHIPMENT, "COLUMN 2 ROW 1", place=Place.OVERHEAD, by="Bo", source=Source.TYPED)
+    photo = service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada").photo
+    service.finish_photos(ctx)
     return photo
 
 
@@ -55,8 +55,8 @@ def violations(page: object) -> list[list[object]]:
 
 def test_everything_to_tap_is_44_px_high_and_wide(phone, served) -> None:
     """WCAG 2.2, 2.5.5 (target size, enhanced); a link inside a sentence is exempt there."""
-    address, desk = served
-    photo = fill(desk)
+    address, ctx = served
+    photo = fill(ctx)
     small = {}
     for path in (*REP_PAGES, f"{ADDRESS}/photos/{photo}"):
         phone.goto(address + path)
@@ -69,8 +69,8 @@ def test_everything_to_tap_is_44_px_high_and_wide(phone, served) -> None:
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_on_any_page_of_the_rep(chromium, served, scheme: str) -> None:
     """axe-core's rules of WCAG 2.2 A and AA and its best practices; https://github.com/dequelabs/axe-core."""
-    address, desk = served
-    photo = fill(desk)
+    address, ctx = served
+    photo = fill(ctx)
     context = chromium.new_context(viewport={"width": 360, "height": 740}, color_scheme=scheme)
     context.add_cookies([{"name": "person", "value": "Ada", "url": address}])
     page = context.new_page()
@@ -90,8 +90,8 @@ def test_the_page_keeps_most_of_the_screen_upright_lying_and_with_the_keyboard_u
     chromium, served, width: int, height: int, free: int
 ) -> None:
     """The keyboard takes some 300 px of a phone: the page is made that much lower (interactive-widget)."""
-    address, desk = served
-    fill(desk)
+    address, ctx = served
+    fill(ctx)
     context = chromium.new_context(viewport={"width": width, "height": height})
     context.add_cookies([{"name": "person", "value": "Ada", "url": address}])
     page = context.new_page()
@@ -112,14 +112,14 @@ def test_the_page_keeps_most_of_the_screen_upright_lying_and_with_the_keyboard_u
 
 
 def test_a_question_is_answered_with_one_tap_inside_its_answer(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone.goto(address + ADDRESS)
     phone.keyboard.type("COLUMN 2 ROW 1", delay=50)
     phone.keyboard.press("Enter")
     phone.click("#answer .asked button:has-text('10')")
     phone.locator("#answer .answer.here", has_text="Here · 10").wait_for()
     counts(phone, 1)
-    assert [f.carton.carton for f in service.shipment(desk, SHIPMENT).reconciliation.received] == ["10"]
+    assert [f.carton.carton for f in service.shipment(ctx, SHIPMENT).reconciliation.received] == ["10"]
 
 
 def test_an_answer_that_asks_nothing_goes_by_itself(phone, served) -> None:
@@ -133,10 +133,10 @@ def test_an_answer_that_asks_nothing_goes_by_itself(phone, served) -> None:
 
 
 def test_cartons_are_searched_while_typing_and_a_long_list_opens_by_section(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     header = "shipment,store,carton,kind,section,column,row\n"
     rows = "".join(f"S-400,0417,{n:03d},tray,Run {n % 8},{n % 9 + 1},1\n" for n in range(400))
-    service.import_manifest(desk, "many.csv", (header + rows).encode())
+    service.import_manifest(ctx, "many.csv", (header + rows).encode())
     phone.goto(f"{address}/s/S-400")
     assert phone.evaluate("document.documentElement.scrollHeight") < 3500
     phone.fill("#carton-search", "137")

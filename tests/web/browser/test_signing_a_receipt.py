@@ -29,44 +29,44 @@ def sign(phone, name: str = "Grace Ito") -> None:
     phone.click("button[name=how]")
 
 
-def receipts(desk: service.Desk) -> list[tuple[str, str, bool]]:
-    return [(r.name, r.remarks, r.signature is not None) for r in service.shipment(desk, SHIPMENT).receipts]
+def receipts(ctx: service.Context) -> list[tuple[str, str, bool]]:
+    return [(r.name, r.remarks, r.signature is not None) for r in service.shipment(ctx, SHIPMENT).receipts]
 
 
 def test_a_finger_signs_what_the_page_shows(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone.goto(f"{address}{ADDRESS}/receipt")
     sign(phone)
     phone.locator("h1", has_text="Receipt 1").wait_for()
-    assert receipts(desk) == [("Grace Ito", "One box is wet.", True)]
+    assert receipts(ctx) == [("Grace Ito", "One box is wet.", True)]
     assert phone.locator("svg.signature, .signature svg").count() or "Signature" in phone.inner_text("main")
 
 
 def test_a_receipt_that_is_signed_without_a_signal_is_given_when_it_is_back(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     prepared(phone, address)
     phone.goto(f"{address}{ADDRESS}/receipt")
     phone.context.set_offline(True)
     sign(phone)
     eventually(phone, lambda: waiting(phone) == 1)
-    assert receipts(desk) == []
+    assert receipts(ctx) == []
     phone.goto(f"{address}/outbox")
     assert "confirm" in phone.inner_text("main").lower() or "receipt" in phone.inner_text("main").lower()
     phone.context.set_offline(False)
     sent(phone)
-    assert receipts(desk) == [("Grace Ito", "One box is wet.", True)]
+    assert receipts(ctx) == [("Grace Ito", "One box is wet.", True)]
 
 
 def test_what_changed_while_the_phone_was_without_a_signal_is_not_confirmed(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     phone.goto(f"{address}{ADDRESS}/receipt")
     phone.evaluate("navigator.serviceWorker.ready.then(() => true)")
     phone.context.set_offline(True)
     sign(phone)
     eventually(phone, lambda: waiting(phone) == 1)
     scan = f"]C100{sscc(3)}"
-    service.add_scan(desk, SHIPMENT, scan, place=Place.DOCK, by="Bo", source=Source.SCANNER)
+    service.add_scan(ctx, SHIPMENT, scan, place=Place.DOCK, by="Bo", source=Source.SCANNER)
     phone.context.set_offline(False)
     phone.goto(f"{address}/outbox")
     phone.locator("main", has_text="changed").wait_for()
-    assert receipts(desk) == []
+    assert receipts(ctx) == []

@@ -19,17 +19,17 @@ pytestmark = pytest.mark.browser
 
 
 @pytest.fixture
-def encrypted(tmp_path: Path) -> Iterator[tuple[int, service.Desk]]:
+def encrypted(tmp_path: Path) -> Iterator[tuple[int, service.Context]]:
     from datetime import UTC, datetime
 
     data = tmp_path / "data"
     data.mkdir()
-    with open_desk(data, PlannedReader()) as desk:
-        desk.now = lambda: datetime.now(UTC)  # Chromium holds certificates against the machine's clock
-        server = make_server(desk, host="127.0.0.1", port=0, tls=True)
+    with open_desk(data, PlannedReader()) as ctx:
+        ctx.now = lambda: datetime.now(UTC)  # Chromium holds certificates against the machine's clock
+        server = make_server(ctx, host="127.0.0.1", port=0, tls=True)
         thread = threading.Thread(target=server.run, daemon=True)
         thread.start()
-        yield server.effective_port, desk
+        yield server.effective_port, ctx
         server.close()
         thread.join(timeout=60)
 
@@ -48,8 +48,8 @@ def opened(chromium: object, home: Path, authority: Path | None) -> object:
 
 
 def test_the_installed_authority_makes_the_page_one_that_works_without_a_signal(chromium, encrypted, tmp_path) -> None:
-    port, desk = encrypted
-    browser = opened(chromium, tmp_path, desk.data / "tls" / "authority.crt")
+    port, ctx = encrypted
+    browser = opened(chromium, tmp_path, ctx.data / "tls" / "authority.crt")
     page = browser.new_page(viewport={"width": 360, "height": 740})
     page.goto(f"http://127.0.0.1:{port}/")
     assert page.url == f"http://127.0.0.1:{port}/trust"

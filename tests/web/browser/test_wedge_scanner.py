@@ -32,8 +32,8 @@ def keys(page, text: str) -> None:
     page.evaluate("window.removeEventListener('keydown', window.scannerClock, true)")
 
 
-def raws(desk: service.Desk, shipment: str = SHIPMENT) -> list[str]:
-    return [read.raw.raw for read in service.shipment(desk, shipment).reads]
+def raws(ctx: service.Context, shipment: str = SHIPMENT) -> list[str]:
+    return [read.raw.raw for read in service.shipment(ctx, shipment).reads]
 
 
 def set_up(page, address: str, gs1: str, matrix: str = "") -> None:
@@ -49,32 +49,32 @@ def set_up(page, address: str, gs1: str, matrix: str = "") -> None:
 
 @pytest.mark.parametrize("suffix", ["\r", "\t", "\r\t", ""], ids=["Enter", "Tab", "Enter and Tab", "nothing"])
 def test_a_scan_is_taken_however_the_scanner_ends_it(phone, served, suffix: str) -> None:
-    address, desk = served
+    address, ctx = served
     phone.goto(address + ADDRESS)
     keys(phone, f"]C100{sscc(3)}{suffix}")
     counts(phone, 1)
     keys(phone, f"]C100{sscc(4)}{suffix}")
     counts(phone, 2)
     assert phone.evaluate("document.activeElement.id") == "text"
-    eventually(phone, lambda: len(raws(desk)) == 2)
+    eventually(phone, lambda: len(raws(ctx)) == 2)
 
 
 def test_an_envelope_comes_with_its_rs_gs_and_eot(phone, served) -> None:
-    address, desk = served
-    service.import_manifest(desk, "m.csv", MANIFEST.encode())
+    address, ctx = served
+    service.import_manifest(ctx, "m.csv", MANIFEST.encode())
     phone.goto(f"{address}/s/S-88")
     keys(phone, "[)>\x1e06\x1d1JUN123456789A1\x1dQ5\x1e\x04\r")
     counts(phone, 1)
-    eventually(phone, lambda: raws(desk, "S-88") == ["[)>\x1e06\x1d1JUN123456789A1\x1dQ5\x1e\x04"])
+    eventually(phone, lambda: raws(ctx, "S-88") == ["[)>\x1e06\x1d1JUN123456789A1\x1dQ5\x1e\x04"])
 
 
 def test_a_control_key_does_not_do_what_the_browser_means_by_it(phone, served) -> None:
     """Ctrl+D is a bookmark and Ctrl+6 a tab in Chromium: within a scan they are signs of it."""
-    address, desk = served
+    address, ctx = served
     phone.goto(address + ADDRESS)
     keys(phone, f"]C110LOT7\x1d00{sscc(3)}\r")
     counts(phone, 1)
-    eventually(phone, lambda: raws(desk) == [f"10LOT7\x1d00{sscc(3)}"])
+    eventually(phone, lambda: raws(ctx) == [f"10LOT7\x1d00{sscc(3)}"])
 
 
 @pytest.mark.parametrize(
@@ -95,12 +95,12 @@ def test_a_control_key_does_not_do_what_the_browser_means_by_it(phone, served) -
 def test_a_scanner_is_set_up_on_its_page_and_understood_from_then_on(
     phone, served, gs1: str, matrix: str, scan: str
 ) -> None:
-    address, desk = served
+    address, ctx = served
     set_up(phone, address, gs1, matrix)
     phone.goto(address + ADDRESS)
     keys(phone, scan.format(sscc(3)))
     counts(phone, 1)
-    eventually(phone, lambda: raws(desk)[0].endswith(f"10LOT7\x1d00{sscc(3)}"))
+    eventually(phone, lambda: raws(ctx)[0].endswith(f"10LOT7\x1d00{sscc(3)}"))
 
 
 def test_a_set_up_scanner_is_understood_without_a_signal(phone, served) -> None:

@@ -19,8 +19,8 @@ MODULE = "document.querySelector('script[src*=\"app.js\"]').src.replace('app.js'
 
 
 def test_the_phone_matches_as_the_table_says(phone, served) -> None:
-    address, desk = served
-    service.import_manifest(desk, "table.csv", "\n".join(TABLE["manifest"]).encode())
+    address, ctx = served
+    service.import_manifest(ctx, "table.csv", "\n".join(TABLE["manifest"]).encode())
     phone.goto(f"{address}/s/S-77")
     named = phone.evaluate(
         f"""async (texts) => {{
@@ -37,8 +37,8 @@ def test_the_phone_matches_as_the_table_says(phone, served) -> None:
 
 
 def test_the_phone_understands_a_scanner_that_was_set_up_as_the_table_says(phone, served) -> None:
-    address, desk = served
-    service.import_manifest(desk, "table.csv", "\n".join(TABLE["manifest"]).encode())
+    address, ctx = served
+    service.import_manifest(ctx, "table.csv", "\n".join(TABLE["manifest"]).encode())
     phone.goto(f"{address}/s/S-77")
     named = phone.evaluate(
         f"""async (cases) => {{
@@ -79,7 +79,7 @@ def test_pages_that_were_never_opened_open_without_a_signal(phone, served) -> No
 
 
 def test_a_scan_is_answered_without_a_signal_and_a_second_one_is_told(phone, served) -> None:
-    address, desk = served
+    address, ctx = served
     prepared(phone, address)
     phone.context.set_offline(True)
     phone.goto(address + ADDRESS)
@@ -95,7 +95,7 @@ def test_a_scan_is_answered_without_a_signal_and_a_second_one_is_told(phone, ser
     phone.context.set_offline(False)
     sent(phone)
     counts(phone, 2)
-    assert reads(desk) == 4
+    assert reads(ctx) == 4
     phone.goto(address + "/outbox")
     phone.locator("#done .queue-row").nth(3).wait_for()
     assert "Already seen" in phone.inner_text("#done") or "Here · 03" in phone.inner_text("#done")
@@ -104,25 +104,25 @@ def test_a_scan_is_answered_without_a_signal_and_a_second_one_is_told(phone, ser
 def test_a_manifest_revised_meanwhile_wins_and_the_difference_is_told(phone, served) -> None:
     from tests.web.scenario import MANIFEST
 
-    address, desk = served
+    address, ctx = served
     prepared(phone, address)
     phone.context.set_offline(True)
     phone.goto(address + ADDRESS)
     wedge(phone, f"]C100{sscc(3)}")
     phone.locator("#answer", has_text="Here · 03").wait_for()
     swapped = MANIFEST.replace(sscc(3), "X").replace(sscc(4), sscc(3)).replace("X", sscc(4))
-    service.import_manifest(desk, "swapped.csv", swapped.encode())
+    service.import_manifest(ctx, "swapped.csv", swapped.encode())
     phone.context.set_offline(False)
     sent(phone)
     phone.goto(address + "/outbox")
     phone.locator("#done .queue-row").wait_for()
     assert "This phone took it for carton 03; the service says: 04." in phone.inner_text("#done")
-    assert [f.carton.carton for f in service.shipment(desk, SHIPMENT).reconciliation.received] == ["04"]
+    assert [f.carton.carton for f in service.shipment(ctx, SHIPMENT).reconciliation.received] == ["04"]
 
 
 def test_a_whole_visit_is_confirmed_without_a_signal(phone, served) -> None:
     """Scans, damage, a search and the store's confirmation wait; the receipt is of what the manager was told."""
-    address, desk = served
+    address, ctx = served
     prepared(phone, address)
     phone.context.set_offline(True)
     phone.goto(address + ADDRESS)
@@ -145,8 +145,8 @@ def test_a_whole_visit_is_confirmed_without_a_signal(phone, served) -> None:
     phone.locator(".form-said", has_text="stored on this phone").wait_for()
     phone.context.set_offline(False)
     sent(phone)
-    eventually(phone, lambda: len(service.shipment(desk, SHIPMENT).receipts) == 1)
-    receipt = service.receipt(desk, SHIPMENT, 1)
+    eventually(phone, lambda: len(service.shipment(ctx, SHIPMENT).receipts) == 1)
+    receipt = service.receipt(ctx, SHIPMENT, 1)
     assert (receipt.name, receipt.shown.received) == ("Grace", 2)
     assert [line.carton for line in receipt.shown.lines if line.state == "damaged"] == ["04"]
 
@@ -163,9 +163,9 @@ def test_it_can_be_put_on_the_home_screen(phone, served) -> None:
 
 
 def test_who_signs_out_leaves_no_page_on_the_phone(phone, served) -> None:
-    address, desk = served
-    service.add_person(desk, "Ada Lund", Role.COORDINATOR, "correct horse battery staple")
-    given = service.sign_in(desk, "Ada Lund", "correct horse battery staple", address="127.0.0.1")
+    address, ctx = served
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, "correct horse battery staple")
+    given = service.sign_in(ctx, "Ada Lund", "correct horse battery staple", address="127.0.0.1")
     phone.context.add_cookies([{"name": SESSION_COOKIE, "value": given.token, "url": address}])
     prepared(phone, address)
     phone.click("footer.who button")

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from receiving.errors import StoreError
-from receiving.matching import Reconciler, ToCheck, standing_notes, things_to_check
+from receiving.matching import Reconciler, ToCheck, notes_in_force, things_to_check
 from receiving.model import (
     Carton,
     Explanation,
@@ -20,7 +20,7 @@ from receiving.model import (
     shown_forms,
 )
 from receiving.reading import LabelPattern, interpret
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.documents import PATTERNS, layout_of_store, value_in
 from receiving.service.planning import PlanInputs
 from receiving.staging import bay_by_rule
@@ -28,7 +28,7 @@ from receiving.store import PhotoMark, PhotoRecord, PhotoStatus, RevisionRecord,
 
 
 @dataclass(frozen=True)
-class Standing:
+class Snapshot:
     """One shipment, worked out. ``others`` are the manifests that list a code which was read here.
 
     ``reconciler`` remembers what each label says by itself, for the next read; ``own`` are the forms of the manifest's
@@ -77,32 +77,32 @@ class Standing:
         return bay_by_rule(carton, self.manifest, self.layout, self.notes)
 
 
-def standing(desk: Desk, store: Store, record: ShipmentRecord) -> Standing:
+def snapshot(ctx: Context, store: Store, record: ShipmentRecord) -> Snapshot:
     """Where the shipment stands; worked out again only when something was stored since, and then only from that."""
-    last: Standing | None = desk.standings.last(record.shipment)
+    last: Snapshot | None = ctx.snapshots.last(record.shipment)
     if last is not None and _still_so(store, record, last):
-        kept: Standing | None = desk.standings.get(record.shipment, last.version)
+        kept: Snapshot | None = ctx.snapshots.get(record.shipment, last.version)
         if kept is not None:
             return kept
-    with desk.standings.alone(record.shipment):
-        last = desk.standings.last(record.shipment)
+    with ctx.snapshots.alone(record.shipment):
+        last = ctx.snapshots.last(record.shipment)
         if last is None or not _still_so(store, record, last):
             # One of a later version was worked out in a transaction that is not stored yet, and may never be.
             before = last if last is not None and last.record.version <= record.version else None
             last = _work_out(store, record, before)
             last = replace(last, version=_version(store, record, last, last.stamps))
-            desk.standings.put(record.shipment, last.version, last)
+            ctx.snapshots.put(record.shipment, last.version, last)
         return last
 
 
-def _still_so(store: Store, record: ShipmentRecord, found: Standing) -> bool:
+def _still_so(store: Store, record: ShipmentRecord, found: Snapshot) -> bool:
     """True while nothing was stored since that this may follow from; asks for little where the shipment moved on."""
     if found.record.version != record.version:
         return False
     return found.version == _version(store, record, found, store.stamps(record.shipment, record.store))
 
 
-def _version(store: Store, record: ShipmentRecord, found: Standing, stamps: Stamps) -> str:
+def _version(store: Store, record: ShipmentRecord, found: Snapshot, stamps: Stamps) -> str:
     """Text that changes whenever anything is stored that this shipment's page may show.
 
     Manifests of other shipments count only where something was read that is not on its own.
@@ -115,7 +115,7 @@ def _version(store: Store, record: ShipmentRecord, found: Standing, stamps: Stam
     )
 
 
-def _work_out(store: Store, record: ShipmentRecord, before: Standing | None) -> Standing:
+def _work_out(store: Store, record: ShipmentRecord, before: Snapshot | None) -> Snapshot:
     """The shipment as stored, with all that is still true of ``before`` taken from it."""
     stamps = store.stamps(record.shipment, record.store)
     before = before if before is not None and before.stamps.erasures == stamps.erasures else None
@@ -136,7 +136,7 @@ def _work_out(store: Store, record: ShipmentRecord, before: Standing | None) -> 
     others = _others(store, revision.manifest, strange, before)
     unchanged = same.reconciler if same is not None and same.others == others else None
     reconciler = unchanged or Reconciler(revision.manifest, [other.manifest for other in others])
-    return Standing(
+    return Snapshot(
         record,
         revision,
         layout,
@@ -156,7 +156,7 @@ def _work_out(store: Store, record: ShipmentRecord, before: Standing | None) -> 
 
 
 def _fresh_reads(
-    store: Store, shipment: str, stamps: Stamps, patterns: tuple[LabelPattern, ...], known: Standing | None
+    store: Store, shipment: str, stamps: Stamps, patterns: tuple[LabelPattern, ...], known: Snapshot | None
 ) -> tuple[LabelRead, ...]:
     """The reads that are not ``known``, interpreted; all of them where none is, by the same patterns."""
     if known is not None and known.stamps.read == stamps.read:
@@ -167,7 +167,7 @@ def _fresh_reads(
 
 
 def _photos(
-    store: Store, shipment: str, marks: tuple[PhotoMark, ...], before: Standing | None
+    store: Store, shipment: str, marks: tuple[PhotoMark, ...], before: Snapshot | None
 ) -> tuple[PhotoRecord, ...]:
     """The photos; the reading of one whose mark is the same is not read from the store again."""
     if before is None:
@@ -180,7 +180,7 @@ def _photos(
 
 
 def _others(
-    store: Store, manifest: Manifest, strange: frozenset[str], before: Standing | None
+    store: Store, manifest: Manifest, strange: frozenset[str], before: Snapshot | None
 ) -> tuple[RevisionRecord, ...]:
     """The current manifests of other shipments that carry a code which was read here."""
     if not strange:
@@ -217,7 +217,7 @@ def _readable_revisions(
 
 def settled_regions(notes: Iterable[Note]) -> dict[tuple[str, int], RegionSettled]:
     """The unread regions that a person has settled, by photo and the region's number from 1."""
-    return {(note.photo, note.region): note for note in standing_notes(notes) if isinstance(note, RegionSettled)}
+    return {(note.photo, note.region): note for note in notes_in_force(notes) if isinstance(note, RegionSettled)}
 
 
 def _unread(

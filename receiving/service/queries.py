@@ -18,13 +18,13 @@ from receiving.model import (
     Reconciliation,
     StagingPlan,
 )
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.dispatch_words import advice_words
+from receiving.service.ingest import PhotoRow, ScanAnswer, answer_of, photo_row
 from receiving.service.list_pages import all_rows
 from receiving.service.listing import row
 from receiving.service.planning import Planned
-from receiving.service.seeing import PhotoRow, ScanAnswer, answer_of, photo_row
-from receiving.service.standing import Standing, standing
+from receiving.service.snapshot import Snapshot, snapshot
 from receiving.service.store_days import StoreDays
 from receiving.sheets import csv_text, workbook
 from receiving.store import RevisionRecord, Store
@@ -68,25 +68,25 @@ class ShipmentView:
     glance: ShipmentRow
     to_check: ToCheck
     version: str
-    found: Standing = field(repr=False, compare=False)
-    desk: Desk = field(repr=False, compare=False)
+    found: Snapshot = field(repr=False, compare=False)
+    ctx: Context = field(repr=False, compare=False)
 
     @cached_property
     def revisions(self) -> tuple[RevisionRecord, ...]:
         """All its revisions, oldest first, each with what it changed in words."""
-        with self.desk.store() as store:
+        with self.ctx.store() as store:
             return store.revisions(self.manifest.shipment)
 
     @cached_property
     def row(self) -> ShipmentRow:
         """The shipment as a row of a list; ``glance`` is the same without what waits for each missing carton."""
-        with self.desk.store() as store:
-            return row(self.desk, store, self.found)
+        with self.ctx.store() as store:
+            return row(self.ctx, store, self.found)
 
     @cached_property
     def planned(self) -> Planned:
         """The staging plan as far as it is; one that nobody looked at yet is begun."""
-        return self.desk.planner.look(self.found.plan_inputs)
+        return self.ctx.planner.look(self.found.plan_inputs)
 
     @property
     def plan(self) -> StagingPlan:
@@ -98,86 +98,86 @@ class ShipmentView:
         return answer_of(self.found, read_id)
 
 
-def shipments(desk: Desk, scope: DataScope = EVERYTHING, *, whole: bool = True) -> tuple[ShipmentRow, ...]:
+def shipments(ctx: Context, scope: DataScope = EVERYTHING, *, whole: bool = True) -> tuple[ShipmentRow, ...]:
     """Every shipment with its counts, nearest visit first; only those within ``scope``.
 
     Raises NotYet while many are being worked out, unless it need not be the ``whole``.
     """
-    return tuple(sorted(all_rows(desk, scope, whole=whole), key=_by_plan))
+    return tuple(sorted(all_rows(ctx, scope, whole=whole), key=_by_plan))
 
 
 def _by_plan(row: ShipmentRow) -> tuple[bool, date, str]:
     return row.planned_visit is None, row.planned_visit or date.max, row.shipment
 
 
-def shipment(desk: Desk, shipment_id: str) -> ShipmentView:
+def shipment(ctx: Context, shipment_id: str) -> ShipmentView:
     """One shipment in full. Raises NotFound."""
-    with desk.store() as store:
-        found = standing(desk, store, store.shipment(shipment_id))
+    with ctx.store() as store:
+        found = snapshot(ctx, store, store.shipment(shipment_id))
         return ShipmentView(
             manifest=found.manifest,
             revision=found.revision.revision,
             layout=found.layout,
-            reconciliation=_with_owners(desk, store, found),
+            reconciliation=_with_owners(ctx, store, found),
             reads=found.reads,
             notes=found.notes,
             photos=tuple(photo_row(record) for record in found.photos),
             receipts=store.receipts(shipment_id),
-            glance=row(desk, store, found, weighed=False),
+            glance=row(ctx, store, found, weighed=False),
             to_check=found.to_check,
-            version=_with_mark(desk, shipment_id, found.version),
+            version=_with_mark(ctx, shipment_id, found.version),
             found=found,
-            desk=desk,
+            ctx=ctx,
         )
 
 
-def _with_owners(desk: Desk, store: Store, found: Standing) -> Reconciliation:
+def _with_owners(ctx: Context, store: Store, found: Snapshot) -> Reconciliation:
     """The reconciliation whose strays say whether their own shipment is short of them."""
     owners = {over.shipment for over in found.reconciliation.over if over.shipment}
-    others = (standing(desk, store, store.shipment(owner)).reconciliation for owner in sorted(owners))
+    others = (snapshot(ctx, store, store.shipment(owner)).reconciliation for owner in sorted(owners))
     return with_owners(found.reconciliation, others)
 
 
-def version(desk: Desk, shipment_id: str) -> str:
+def version(ctx: Context, shipment_id: str) -> str:
     """Text that changes with everything that the shipment's page may show; cheap to ask for. Raises NotFound."""
-    with desk.store() as store:
-        return _with_mark(desk, shipment_id, standing(desk, store, store.shipment(shipment_id)).version)
+    with ctx.store() as store:
+        return _with_mark(ctx, shipment_id, snapshot(ctx, store, store.shipment(shipment_id)).version)
 
 
-def _with_mark(desk: Desk, shipment_id: str, version: str) -> str:
+def _with_mark(ctx: Context, shipment_id: str, version: str) -> str:
     """The version of what is shown: a plan that is finished changes the page as well."""
-    return f"{version}.{desk.planner.mark(shipment_id)}"
+    return f"{version}.{ctx.planner.mark(shipment_id)}"
 
 
-def overview(desk: Desk, scope: DataScope = EVERYTHING) -> tuple[DispatchRow, ...]:
+def overview(ctx: Context, scope: DataScope = EVERYTHING) -> tuple[DispatchRow, ...]:
     """Every shipment (within ``scope``) with what to do now on the day of its store, the most pressing first."""
-    return dispatch.for_today(all_rows(desk, scope), StoreDays(desk.now()))
+    return dispatch.for_today(all_rows(ctx, scope), StoreDays(ctx.now()))
 
 
-def shipments_with(desk: Desk, words: str) -> dict[str, frozenset[str]]:
+def shipments_with(ctx: Context, words: str) -> dict[str, frozenset[str]]:
     """By word, in lower case, the shipments in which it is a carton, or the end of a code that it carries."""
-    with desk.store() as store:
+    with ctx.store() as store:
         return {word.casefold(): store.shipments_with_term(word) for word in words.split()[:MOST_WORDS]}
 
 
-def decide(desk: Desk, view: ShipmentView) -> DispatchRow:
+def decide(ctx: Context, view: ShipmentView) -> DispatchRow:
     """One shipment with what the coordinator should do about it now."""
-    return dispatch.decide(view.row, StoreDays(desk.now())(view.row.terms))
+    return dispatch.decide(view.row, StoreDays(ctx.now())(view.row.terms))
 
 
-def overview_csv(desk: Desk, wanted: Selection | None = None, scope: DataScope = EVERYTHING) -> str:
+def overview_csv(ctx: Context, wanted: Selection | None = None, scope: DataScope = EVERYTHING) -> str:
     """The rows that are wanted, all of them without ``wanted``, as CSV with a header row."""
-    return csv_text(_COLUMNS, map(_cells, _wanted(desk, wanted, scope)))
+    return csv_text(_COLUMNS, map(_cells, _wanted(ctx, wanted, scope)))
 
 
-def overview_xlsx(desk: Desk, wanted: Selection, scope: DataScope = EVERYTHING) -> bytes:
+def overview_xlsx(ctx: Context, wanted: Selection, scope: DataScope = EVERYTHING) -> bytes:
     """The rows that are wanted as a workbook of one sheet."""
-    return workbook({"overview": (_COLUMNS, map(_cells, _wanted(desk, wanted, scope)))})
+    return workbook({"overview": (_COLUMNS, map(_cells, _wanted(ctx, wanted, scope)))})
 
 
-def _wanted(desk: Desk, wanted: Selection | None, scope: DataScope) -> tuple[DispatchRow, ...]:
-    rows = overview(desk, scope)
-    return dispatch.select(rows, wanted, shipments_with(desk, wanted.words)) if wanted else rows
+def _wanted(ctx: Context, wanted: Selection | None, scope: DataScope) -> tuple[DispatchRow, ...]:
+    rows = overview(ctx, scope)
+    return dispatch.select(rows, wanted, shipments_with(ctx, wanted.words)) if wanted else rows
 
 
 def _cells(decided: DispatchRow) -> tuple[object, ...]:

@@ -11,7 +11,7 @@ V = TypeVar("V")
 LOCKS = 64
 
 
-class Kept(Generic[V]):
+class Cache(Generic[V]):
     """At most ``most`` values by name, each good for one version; the one not asked for longest goes first.
 
     Safe to use from several threads.

@@ -6,12 +6,12 @@ from itertools import islice
 from receiving.errors import Fault, ManifestFaults
 from receiving.expected.csv_rows import csv_rows
 from receiving.expected.decoding import decode_table
-from receiving.expected.door import is_ship_notice
+from receiving.expected.file_formats import is_ship_notice
 from receiving.expected.kit import Kit, with_kit
 from receiving.expected.manifest_table import MANIFEST_COLUMNS, manifests_of
 from receiving.expected.mapping import SAMPLE_ROWS, ColumnMapping, TableSample, sample_of
 from receiving.expected.results import SourceFormat
-from receiving.expected.stream import ManifestStream, PlainLog, Said
+from receiving.expected.stream import ManifestStream, PlainLog, ProgressReporter
 from receiving.expected.table import Findings, Row
 from receiving.expected.xlsx_rows import xlsx_rows
 
@@ -30,7 +30,7 @@ _OTHER_FILES = {
 
 
 def table_stream(
-    name: str, data: bytes, kit: Kit | None, said: Said, mappings: Sequence[ColumnMapping] = ()
+    name: str, data: bytes, kit: Kit | None, reporter: ProgressReporter, mappings: Sequence[ColumnMapping] = ()
 ) -> ManifestStream:
     """All manifests of a table, checked to its end; raises `ManifestFaults` with every fault."""
     kind = SourceFormat.XLSX if data.startswith(b"PK") else SourceFormat.CSV
@@ -40,8 +40,8 @@ def table_stream(
         raise ManifestFaults(name, found.sorted_faults())
     if kit is not None:
         manifests = tuple(with_kit(manifest, kit, found) for manifest in manifests)
-    said.read(len(data))
-    return ManifestStream(kind, map(said.made, manifests), PlainLog(found.all_warnings()))
+    reporter.read(len(data))
+    return ManifestStream(kind, map(reporter.made, manifests), PlainLog(found.all_warnings()))
 
 
 def read_table_sample(name: str, data: bytes) -> TableSample:

@@ -1,4 +1,4 @@
-"""The desk that every use case works at: the data folder, a clock, an id maker, and the photo reader."""
+"""The context that every use case works at: the data folder, a clock, an id maker, and the photo reader."""
 
 import copy
 import itertools
@@ -18,14 +18,14 @@ from typing import Any, Protocol, Self, TypeAlias
 from receiving.model import ExpectedCode, PhotoReading, Quad
 from receiving.model.limits import PHOTO_LIMIT_S
 from receiving.reading import PrintedLine, Still
+from receiving.service.cache import Cache
 from receiving.service.importing import ManifestReader, ReadAway, ReadHere
-from receiving.service.kept import Kept
 from receiving.service.pictures import AT_ONCE, Pictures, PicturesAway, PicturesHere
 from receiving.service.planning import Planner, PlannerAway, PlannerHere
 from receiving.service.row_makers import RowMaker, RowsAway, RowsHere
 from receiving.store import DATABASE, PHOTOS, SHOWN, Anchor, PhotoFolder, SetAside, ShownFolder, Store
 
-MOST_STANDINGS = 500
+MOST_SNAPSHOTS = 500
 """Shipments kept in full; tests/bench/kept_shipments.py measures what they take."""
 
 AFTER_A_FAULT_S = 10.0
@@ -72,7 +72,7 @@ class _Quick:
 
 
 @dataclass
-class Desk:
+class Context:
     """What all use cases share. Safe to use from several threads: each works with a `Store` of its own.
 
     ``create`` makes the data folder where there is none. ``now`` gives aware UTC times; ``new_id`` gives UUIDs;
@@ -90,7 +90,7 @@ class Desk:
     planner: Planner = field(default_factory=PlannerHere)
     pictures: Pictures = field(default_factory=PicturesHere)
     manifests: ManifestReader = field(default_factory=ReadHere)
-    standings: Kept[Any] = field(default_factory=lambda: Kept(MOST_STANDINGS))
+    snapshots: Cache[Any] = field(default_factory=lambda: Cache(MOST_SNAPSHOTS))
     row_maker: RowMaker = field(default_factory=RowsHere)
     webhook_networks: tuple[IPv4Network | IPv6Network, ...] = ()
     _closing: threading.Event = field(init=False, default_factory=threading.Event)
@@ -110,7 +110,7 @@ class Desk:
 
     @classmethod
     def at(cls, data: Path, *, workers: int = 1, create: bool = False) -> Self:
-        """A desk at this data folder, with a pool of processes that read photos.
+        """A context at this data folder, with a pool of processes that read photos.
 
         Raises NoData where there is none and none is to be made, StoreError where it cannot be used.
         """
@@ -201,7 +201,7 @@ class Desk:
 
     def _forget(self) -> None:
         """Forget what was worked out from what is undone now: the next thing stored gets the same version."""
-        self.standings.clear()
+        self.snapshots.clear()
 
     @property
     def photos(self) -> PhotoFolder:
@@ -214,7 +214,7 @@ class Desk:
         return ShownFolder(self.data / SHOWN)
 
     def acting(self, action_id: str, *, made_at: datetime) -> Self:
-        """The same desk for one action that a phone made at another time than now.
+        """The same context for one action that a phone made at another time than now.
 
         Ids follow from the action's, the first being the same: done twice, it stores the same records.
         """
@@ -224,9 +224,9 @@ class Desk:
             number = next(numbers)
             return str(uuid.uuid5(uuid.UUID(action_id), str(number))) if number else action_id
 
-        desk = copy.copy(self)
-        desk.now, desk.new_id = (lambda: made_at), next_id
-        return desk
+        ctx = copy.copy(self)
+        ctx.now, ctx.new_id = (lambda: made_at), next_id
+        return ctx
 
     def later(self, work: Callable[..., None], *values: object) -> None:
         """Do this work in the background, once the open transaction is stored; a fault of ours goes to the log."""
@@ -241,7 +241,7 @@ class Desk:
         self.later(_Quick(work), *values)
 
     def repeat(self, work: Callable[[], float], *, name: str) -> None:
-        """Do this work in a thread of its own until the desk is closed; it gives the seconds until the next time.
+        """Do this work in a thread of its own until the context is closed; it gives the seconds until the next time.
 
         A fault of it goes to the log, and the work goes on after a while.
         """
@@ -288,15 +288,15 @@ class Desk:
 
     @property
     def closing(self) -> bool:
-        """True once the desk is being closed: work that fails from now on says nothing of what it worked on."""
+        """True once the context is being closed: work that fails from now on says nothing of what it worked on."""
         return self._closing.is_set()
 
     def closes_within(self, seconds: float) -> bool:
-        """Wait this long, less where the desk is closed meanwhile: then True."""
+        """Wait this long, less where the context is closed meanwhile: then True."""
         return self._closing.wait(seconds)
 
     def at_close(self, work: Callable[[], None]) -> None:
-        """Do this when the desk is closed, while its store can still be used."""
+        """Do this when the context is closed, while its store can still be used."""
         self._at_close.append(work)
 
     def close(self) -> None:

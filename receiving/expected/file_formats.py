@@ -9,7 +9,7 @@ from receiving.errors import Fault, ManifestFaults
 from receiving.expected.kit import Kit
 from receiving.expected.mapping import ColumnMapping
 from receiving.expected.results import ManifestFile, Progress, SourceFormat
-from receiving.expected.stream import ManifestStream, Said
+from receiving.expected.stream import ManifestStream, ProgressReporter
 from receiving.model import Manifest
 
 if TYPE_CHECKING:
@@ -60,11 +60,11 @@ def stream_manifests(
     start = file.tell()
     head = file.read(_HEAD_BYTES)
     file.seek(start)
-    say = Said(progress)
+    say = ProgressReporter(progress)
     plain = head.lstrip(_EDGES)
     if is_ship_notice(head):
         return _edi_stream(name, file, kit, say, x12=plain.startswith(b"ISA"))
-    from receiving.expected.table_door import table_stream
+    from receiving.expected.table_formats import table_stream
 
     return table_stream(name, file.read(), kit, say, mappings)
 
@@ -75,27 +75,31 @@ def is_ship_notice(head: bytes) -> bool:
     return bool(_X12.match(plain) or _EDIFACT.match(plain))
 
 
-def _edi_stream(name: str, file: BinaryIO, kit: Kit | None, said: Said, *, x12: bool) -> ManifestStream:
+def _edi_stream(name: str, file: BinaryIO, kit: Kit | None, reporter: ProgressReporter, *, x12: bool) -> ManifestStream:
     from receiving.expected import edi_codes
     from receiving.expected.assemble import Assembly
     from receiving.expected.edi import EdiLog, EdiSource
 
     log = EdiLog(name)
-    source = EdiSource(file, said.read)
+    source = EdiSource(file, reporter.read)
     kind = SourceFormat.X12 if x12 else SourceFormat.EDIFACT
     preference = edi_codes.X12_ITEM_PREFERENCE if x12 else edi_codes.ITEM_PREFERENCE
-    made = _manifests(_notices(source, log, x12=x12), Assembly(log, kit, preference), source, said, kind)
+    made = _manifests(_notices(source, log, x12=x12), Assembly(log, kit, preference), source, reporter, kind)
     return ManifestStream(kind, made, log)
 
 
 def _manifests(
-    notices: "Iterator[Notice]", assembly: "Assembly", source: "EdiSource", said: Said, kind: SourceFormat
+    notices: "Iterator[Notice]",
+    assembly: "Assembly",
+    source: "EdiSource",
+    reporter: ProgressReporter,
+    kind: SourceFormat,
 ) -> Iterator[Manifest]:
     count = 0
     for notice in notices:
         count += 1
         for manifest in assembly.manifests(notice):
-            yield said.made(manifest)
+            yield reporter.made(manifest)
     log = assembly.log
     if source.bytes_not_utf8:
         log.warn(0, "", f"{source.bytes_not_utf8:,} bytes are not UTF-8; they were read as {source.charset}")

@@ -4,9 +4,9 @@ from collections.abc import Iterable
 from typing import TypeVar
 
 from receiving.model import Note
-from receiving.model import notes_in_force as standing_notes
+from receiving.model import notes_in_force as notes_in_force
 
-__all__ = ["of_kind", "standing_notes"]
+__all__ = ["notes_in_force", "of_kind"]
 
 N = TypeVar("N", bound=Note)
 

@@ -5,7 +5,7 @@ from importlib import import_module
 from typing import Any
 
 
-def hand_on(room: str, homes: Mapping[str, tuple[str, ...]]) -> Callable[[str], Any]:
+def reexport(room: str, homes: Mapping[str, tuple[str, ...]]) -> Callable[[str], Any]:
     """The module ``__getattr__`` (PEP 562) for ``room``; ``homes`` gives each home module the names it hands on.
 
     No name may be called like its home: importing the home would put the module in the name's place.

@@ -22,8 +22,8 @@ from receiving.model import (
     ShortDeclared,
     VisitDecided,
 )
-from receiving.service.desk import Desk
-from receiving.service.standing import Standing, standing
+from receiving.service.context import Context
+from receiving.service.snapshot import Snapshot, snapshot
 from receiving.staging import rode_along
 from receiving.store.tables import no_shipment
 
@@ -38,13 +38,13 @@ SET_HERE = frozenset(("note_id", "noted_at", "by", "action_id", "seq", "along", 
 """What a note says that nobody may send: it follows from who notes it, when, what was on the cart, what was missing."""
 
 
-def add_note(desk: Desk, shipment: str, kind: str, *, by: str, **fields: Any) -> Note:
+def add_note(ctx: Context, shipment: str, kind: str, *, by: str, **fields: Any) -> Note:
     """Store one note of this kind. Raises BadRequest when a field is wrong, NotFound for an unknown shipment."""
-    return add_notes(desk, shipment, kind, [fields], by=by)[0]
+    return add_notes(ctx, shipment, kind, [fields], by=by)[0]
 
 
 def add_notes(
-    desk: Desk, shipment: str, kind: str, several: Iterable[Mapping[str, Any]], *, by: str
+    ctx: Context, shipment: str, kind: str, several: Iterable[Mapping[str, Any]], *, by: str
 ) -> tuple[Note, ...]:
     """Store the notes of one tap, all or none; each of ``several`` holds the fields of one note of this kind.
 
@@ -52,34 +52,34 @@ def add_notes(
     for an unknown shipment.
     """
     if kind == "carton_moved":
-        _have_a_plan(desk, shipment)
-    with desk.transaction() as store:
-        found, action_id = standing(desk, store, store.shipment(shipment)), desk.new_id()
-        notes = tuple(_note(desk, found, kind, fields, by=by, action_id=action_id) for fields in several)
+        _have_a_plan(ctx, shipment)
+    with ctx.transaction() as store:
+        found, action_id = snapshot(ctx, store, store.shipment(shipment)), ctx.new_id()
+        notes = tuple(_note(ctx, found, kind, fields, by=by, action_id=action_id) for fields in several)
         store.add_notes(shipment, notes)
     return notes
 
 
-def _note(desk: Desk, found: Standing, kind: str, fields: Mapping[str, Any], *, by: str, action_id: str) -> Note:
-    note = replace(checked_note(desk, found, kind, fields, by=by), action_id=action_id)
+def _note(ctx: Context, found: Snapshot, kind: str, fields: Mapping[str, Any], *, by: str, action_id: str) -> Note:
+    note = replace(checked_note(ctx, found, kind, fields, by=by), action_id=action_id)
     if isinstance(note, CartonMoved) and note.trip:
-        planned = desk.planner.last(found.plan_inputs.shipment)
-        return replace(note, along=rode_along(note, found.notes, planned or desk.planner.wait(found.plan_inputs)))
+        planned = ctx.planner.last(found.plan_inputs.shipment)
+        return replace(note, along=rode_along(note, found.notes, planned or ctx.planner.wait(found.plan_inputs)))
     if isinstance(note, VisitDecided) and note.go:
         return replace(note, cartons=_known_missing(found))
     return note
 
 
-def _have_a_plan(desk: Desk, shipment: str) -> None:
+def _have_a_plan(ctx: Context, shipment: str) -> None:
     """What rode along follows from the plan that was shown last: make one before the store is locked, if none was."""
-    with desk.store() as store:
-        inputs = standing(desk, store, store.shipment(shipment)).plan_inputs
-    if desk.planner.last(inputs.shipment) is None:
-        desk.planner.wait(inputs)
+    with ctx.store() as store:
+        inputs = snapshot(ctx, store, store.shipment(shipment)).plan_inputs
+    if ctx.planner.last(inputs.shipment) is None:
+        ctx.planner.wait(inputs)
 
 
 def decide_visits(
-    desk: Desk,
+    ctx: Context,
     shipments: Iterable[str],
     *,
     go: bool,
@@ -98,25 +98,25 @@ def decide_visits(
             "No shipment was chosen.", next_step="Tick the shipments that it is about, then send it again."
         )
     fields = {"go": go, "until": until, "remark": remark}
-    with desk.transaction() as store:
-        action_id = desk.new_id()
+    with ctx.transaction() as store:
+        action_id = ctx.new_id()
         for shipment in chosen:
             record = store.shipment(shipment)
             if not scope.sees(record.store, record.programme):
                 raise no_shipment(shipment)
-            found = standing(desk, store, record)
-            store.add_notes(shipment, [_note(desk, found, "visit_decided", fields, by=by, action_id=action_id)])
+            found = snapshot(ctx, store, record)
+            store.add_notes(shipment, [_note(ctx, found, "visit_decided", fields, by=by, action_id=action_id)])
     return len(chosen)
 
 
-def _known_missing(found: Standing) -> tuple[str, ...]:
+def _known_missing(found: Snapshot) -> tuple[str, ...]:
     """What is known not to be here; while nobody has looked, nothing is known."""
     short = found.reconciliation.short if found.reads or found.reconciliation.received else ()
     return tuple(finding.carton.carton for finding in short)
 
 
 def answer_question(
-    desk: Desk, shipment: str, question_id: str, carton: str, *, by: str, again: bool = False
+    ctx: Context, shipment: str, question_id: str, carton: str, *, by: str, again: bool = False
 ) -> Question:
     """Say which carton the label of a question is (empty: none of this shipment); gives the question that was asked.
 
@@ -124,8 +124,8 @@ def answer_question(
     question is answered, since they are codes of one label. Raises Conflict when it is settled
     already, BadRequest when the carton is not on the manifest, NotFound for an unknown shipment.
     """
-    with desk.transaction() as store:
-        found, action_id = standing(desk, store, store.shipment(shipment)), desk.new_id()
+    with ctx.transaction() as store:
+        found, action_id = snapshot(ctx, store, store.shipment(shipment)), ctx.new_id()
         asked = next((each for each in found.reconciliation.questions if each.question_id == question_id), None)
         if asked is None:
             raise Conflict(
@@ -135,21 +135,21 @@ def answer_question(
         store.add_notes(
             shipment,
             [
-                _note(desk, found, kind, {"read_id": read_id, **answer}, by=by, action_id=action_id)
+                _note(ctx, found, kind, {"read_id": read_id, **answer}, by=by, action_id=action_id)
                 for read_id in asked.read_ids
             ],
         )
     return asked
 
 
-def checked_note(desk: Desk, found: Standing, kind: str, fields: Mapping[str, Any], *, by: str) -> Note:
+def checked_note(ctx: Context, found: Snapshot, kind: str, fields: Mapping[str, Any], *, by: str) -> Note:
     """A note of this kind that fits the shipment, not stored. Raises BadRequest."""
     if kind not in NOTE_KINDS or kind in OF_USE_CASES:
         known = sorted(set(NOTE_KINDS) - OF_USE_CASES)
         raise BadRequest(f"There is no note of the kind {kind!r}.", next_step=f"Use one of {', '.join(known)}.")
     given = _given(fields)
     _check_names(kind, given)
-    note = _build(kind, {**given, "note_id": desk.new_id(), "noted_at": desk.now(), "by": by})
+    note = _build(kind, {**given, "note_id": ctx.new_id(), "noted_at": ctx.now(), "by": by})
     _check_targets(note, found)
     return note
 
@@ -191,7 +191,7 @@ def _field_of(fault: str) -> str:
     return next((field for words, field in NAMED_FIELDS.items() if fault.startswith(words)), "")
 
 
-def _check_search(note: PlaceSearched | ShortDeclared, found: Standing) -> None:
+def _check_search(note: PlaceSearched | ShortDeclared, found: Snapshot) -> None:
     """A carton is looked for while it is missing, and declared short after the search or for a reason."""
     if all(finding.carton.carton != note.carton for finding in found.reconciliation.in_state(CartonState.SHORT)):
         raise BadRequest(f"Carton {note.carton} is not missing.", next_step="Reload the page; it shows what it is.")
@@ -204,7 +204,7 @@ def _check_search(note: PlaceSearched | ShortDeclared, found: Standing) -> None:
         )
 
 
-def _check_targets(note: Note, found: Standing) -> None:
+def _check_targets(note: Note, found: Snapshot) -> None:
     carton = getattr(note, "carton", "")
     if carton and found.manifest.find(carton) is None:
         raise BadRequest(

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from receiving.errors import BadRequest
 from receiving.expected import manifest_changes
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.printing import carton_on
 from receiving.store import RevisionOrigin, RevisionRecord
 
@@ -42,40 +42,40 @@ class RevisionPreview:
     changes: tuple[str, ...]
 
 
-def manifest_of(desk: Desk, shipment: str) -> tuple[Manifest, int]:
+def manifest_of(ctx: Context, shipment: str) -> tuple[Manifest, int]:
     """The current manifest and the number of its revision. Raises NotFound."""
-    with desk.store() as store:
+    with ctx.store() as store:
         record = store.revision(shipment)
     return record.manifest, record.revision
 
 
-def revisions(desk: Desk, shipment: str) -> tuple[RevisionRecord, ...]:
+def revisions(ctx: Context, shipment: str) -> tuple[RevisionRecord, ...]:
     """Every revision of the shipment's manifest, oldest first. Raises NotFound."""
-    with desk.store() as store:
+    with ctx.store() as store:
         store.shipment(shipment)
         return store.revisions(shipment)
 
 
-def preview_restore(desk: Desk, shipment: str, revision: int) -> RevisionPreview:
+def preview_restore(ctx: Context, shipment: str, revision: int) -> RevisionPreview:
     """What restoring this revision would change now; stores nothing. Raises NotFound."""
-    with desk.store() as store:
+    with ctx.store() as store:
         current, wanted = store.revision(shipment), store.revision(shipment, revision)
     return _preview(current, wanted.manifest)
 
 
-def preview_carton(desk: Desk, shipment: str, carton: str, edit: CartonEdit) -> RevisionPreview:
+def preview_carton(ctx: Context, shipment: str, carton: str, edit: CartonEdit) -> RevisionPreview:
     """What this edit of a carton would change; stores nothing. Raises NotFound, BadRequest."""
-    with desk.store() as store:
+    with ctx.store() as store:
         current = store.revision(shipment)
     return _preview(current, _revised(current.manifest, carton, edit))
 
 
-def revise_carton(desk: Desk, shipment: str, carton: str, edit: CartonEdit, *, follows: int, by: str) -> int:
+def revise_carton(ctx: Context, shipment: str, carton: str, edit: CartonEdit, *, follows: int, by: str) -> int:
     """Store the edit of a carton as a new revision; gives the number of the current one.
 
     Raises NotFound, BadRequest, and Conflict when the manifest has moved on from revision ``follows``.
     """
-    with desk.transaction() as store:
+    with ctx.transaction() as store:
         current = store.revision(shipment, follows)
         revised = _revised(current.manifest, carton, edit)
         changes = _preview(current, revised).changes
@@ -86,7 +86,7 @@ def revise_carton(desk: Desk, shipment: str, carton: str, edit: CartonEdit, *, f
             origin=RevisionOrigin.CARTON_EDITED,
             source=carton,
             by=by,
-            imported_at=desk.now(),
+            imported_at=ctx.now(),
         )
     return follows + 1
 

@@ -26,11 +26,11 @@ from receiving.reading import (
     read_scans,
     typed_read,
 )
-from receiving.service.desk import Desk
+from receiving.service.context import Context
 from receiving.service.documents import PATTERNS, value_in
 from receiving.service.photo_reading import check_room, read_waiting
 from receiving.service.showing import make_shown
-from receiving.service.standing import Standing, standing
+from receiving.service.snapshot import Snapshot, snapshot
 from receiving.store import PhotoRecord, PhotoStatus
 from receiving.wording import words_of
 
@@ -104,81 +104,81 @@ def photo_row(record: PhotoRecord) -> PhotoRow:
 
 
 def add_photo(
-    desk: Desk, shipment: str, name: str, data: bytes, *, place: Place, by: str, is_small: bool = False
+    ctx: Context, shipment: str, name: str, data: bytes, *, place: Place, by: str, is_small: bool = False
 ) -> PhotoRow:
     """Keep the photo at once and read it in the background. The same photo again changes nothing.
 
     ``is_small``: it shows one label, takes a moment, and does not wait for the photos that are still to be read.
     Raises NotFound for an unknown shipment and NotAPhoto or PhotoTooLarge for bytes that are no usable photo.
     """
-    desk.pictures.check(name, data)
-    with desk.store() as store:
+    ctx.pictures.check(name, data)
+    with ctx.store() as store:
         store.shipment(shipment)
-        photo = desk.photos.keep(data)
-        with desk.transaction():
+        photo = ctx.photos.keep(data)
+        with ctx.transaction():
             store.end_pruned(photo)
-            if store.add_photo(shipment, photo, name=name, added_at=desk.now(), place=place, by=by):
-                (desk.soon if is_small else desk.later)(read_waiting, desk, shipment, photo)
-                desk.soon(make_shown, desk, name, photo)
+            if store.add_photo(shipment, photo, name=name, added_at=ctx.now(), place=place, by=by):
+                (ctx.soon if is_small else ctx.later)(read_waiting, ctx, shipment, photo)
+                ctx.soon(make_shown, ctx, name, photo)
             record = store.photo(shipment, photo)
     return photo_row(record)
 
 
-def await_photo(desk: Desk, shipment: str, photo: str, *, within_s: float) -> tuple[ScanAnswer, ...] | None:
+def await_photo(ctx: Context, shipment: str, photo: str, *, within_s: float) -> tuple[ScanAnswer, ...] | None:
     """What the labels of a photo turned out to be, the surest first; None where it is not read within this time."""
     until = time.monotonic() + within_s
     while True:
-        with desk.store() as store:
+        with ctx.store() as store:
             if store.photo(shipment, photo).status is not PhotoStatus.WAITING:
                 break
         if time.monotonic() > until:
             return None
         time.sleep(_POLL_S)
-    with desk.store() as store:
-        found = standing(desk, store, store.shipment(shipment))
+    with ctx.store() as store:
+        found = snapshot(ctx, store, store.shipment(shipment))
     answers = [_answer(found, read.read_id) for read in found.reads if read.raw.photo == photo]
     return tuple(sorted(answers, key=lambda answer: answer.outcome is not Outcome.MATCHED))
 
 
 def add_scan(
-    desk: Desk, shipment: str, text: str, *, place: Place, by: str, source: Source, scan_id: str | None = None
+    ctx: Context, shipment: str, text: str, *, place: Place, by: str, source: Source, scan_id: str | None = None
 ) -> ScanAnswer:
     """One scanner line or typed code: store it, then say what it is. The same ``scan_id`` again changes nothing.
 
     Raises BadRequest for a line that cannot be a label, NotFound for an unknown shipment.
     """
-    read = typed_read(text, read_id=scan_id or desk.new_id(), read_at=desk.now(), place=place, by=by, source=source)
-    with desk.store() as store:
+    read = typed_read(text, read_id=scan_id or ctx.new_id(), read_at=ctx.now(), place=place, by=by, source=source)
+    with ctx.store() as store:
         check_room(store, shipment, [read.read_id])
         store.add_reads(shipment, [read])
-        found = standing(desk, store, store.shipment(shipment))
+        found = snapshot(ctx, store, store.shipment(shipment))
     return _answer(found, read.read_id)
 
 
-def shipments_of_code(desk: Desk, text: str) -> tuple[str, ...]:
+def shipments_of_code(ctx: Context, text: str) -> tuple[str, ...]:
     """The shipments whose manifests have a carton with the code of this scan, in order. Raises BadRequest."""
-    raw = typed_read(text, read_id=desk.new_id(), read_at=desk.now(), place=Place.OTHER, by="", source=Source.SCANNER)
+    raw = typed_read(text, read_id=ctx.new_id(), read_at=ctx.now(), place=Place.OTHER, by="", source=Source.SCANNER)
     claim = interpret(raw).claim
     codes = {str(claim.sscc) if claim.sscc else "", claim.barcode, raw.raw} - {""}
-    with desk.store() as store:
+    with ctx.store() as store:
         return tuple(sorted(store.shipments_with_codes(codes)))
 
 
-def add_scans(desk: Desk, shipment: str, name: str, data: bytes) -> tuple[ScanAnswer, ...]:
+def add_scans(ctx: Context, shipment: str, name: str, data: bytes) -> tuple[ScanAnswer, ...]:
     """A list of scans (CSV or JSON lines): all of it or nothing. Raises ScanFaults, NotFound."""
     reads = read_scans(name, data)
-    with desk.store() as store:
+    with ctx.store() as store:
         check_room(store, shipment, [read.read_id for read in reads])
         store.add_reads(shipment, reads)
-        found = standing(desk, store, store.shipment(shipment))
+        found = snapshot(ctx, store, store.shipment(shipment))
     return tuple(_answer(found, read.read_id) for read in reads)
 
 
-def photo(desk: Desk, shipment: str, photo_id: str) -> PhotoView:
+def photo(ctx: Context, shipment: str, photo_id: str) -> PhotoView:
     """One photo of a shipment with its reads. Raises NotFound."""
-    with desk.store() as store:
+    with ctx.store() as store:
         record = store.photo(shipment, photo_id)
-        found = standing(desk, store, store.shipment(shipment))
+        found = snapshot(ctx, store, store.shipment(shipment))
     reads = tuple(read for read in found.reads if read.raw.photo == photo_id)
     ids = {read.read_id for read in reads}
     reading = record.reading or PhotoReading(0, 0, ())
@@ -221,20 +221,20 @@ def can_read_print() -> bool:
     return ocr_available()
 
 
-def read_print(desk: Desk, shipment: str, photo_id: str) -> tuple[Suggestion, ...]:
+def read_print(ctx: Context, shipment: str, photo_id: str) -> tuple[Suggestion, ...]:
     """What the print around a photo's unread labels may say; nothing is stored, a person types or picks what is right.
 
     Raises MissingLibrary where the optional libraries are not installed, NotFound, PhotoError.
     """
-    with desk.store() as store:
+    with ctx.store() as store:
         record = store.photo(shipment, photo_id)
         manifest, patterns = store.revision(shipment).manifest, value_in(store, PATTERNS)
     unread = tuple(region.quad_px for region in record.reading.unread) if record.reading else ()
-    lines = desk.reader.printed_lines(record.name, desk.photos.read(photo_id), unread)
+    lines = ctx.reader.printed_lines(record.name, ctx.photos.read(photo_id), unread)
     return claims_from_text([line.text for line in lines], [manifest], patterns)
 
 
-def answer_of(found: Standing, read_id: str) -> ScanAnswer | None:
+def answer_of(found: Snapshot, read_id: str) -> ScanAnswer | None:
     """What this read of the shipment turned out to be, as things stand now; None where there is no such read."""
     explained = found.explained.get(read_id)
     if explained is None:
@@ -252,7 +252,7 @@ def answer_of(found: Standing, read_id: str) -> ScanAnswer | None:
     )
 
 
-def _earlier(found: Standing, explained: Explanation) -> RawRead | None:
+def _earlier(found: Snapshot, explained: Explanation) -> RawRead | None:
     """The first other read that shows the carton of this one: in the order in which they came in, as clocks go back."""
     others = (
         read.raw
@@ -262,7 +262,7 @@ def _earlier(found: Standing, explained: Explanation) -> RawRead | None:
     return next(others, None)
 
 
-def _answer(found: Standing, read_id: str) -> ScanAnswer:
+def _answer(found: Snapshot, read_id: str) -> ScanAnswer:
     given = answer_of(found, read_id)
     if given is None:
         raise LookupError(f"read {read_id} is stored and not explained")
