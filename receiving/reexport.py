@@ -1,4 +1,4 @@
-"""A room's door that opens only when used: names are imported at first use, so that commands start fast."""
+"""Public names of a package, imported when first used, so that commands start fast."""
 
 from collections.abc import Callable, Mapping
 from importlib import import_module

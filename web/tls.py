@@ -13,6 +13,7 @@ import threading
 from collections.abc import Awaitable, Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from receiving.errors import BadRequest, ReceivingError
@@ -98,6 +99,8 @@ class TlsFront:
         for task in self._accepting:
             task.cancel()
         for each in self._listening:
+            if each.fileno() >= 0:
+                self._loop.remove_reader(each)
             each.close()
 
     async def _finish(self, within_s: float) -> None:
@@ -125,9 +128,13 @@ class TlsFront:
             _log.warning("The server's certificate was not renewed: %s", fault)
 
     async def _accept(self, listening: socket.socket) -> None:
+        """Take connections; between taking one and giving it a task nothing is awaited, so that none is lost."""
         while True:
             try:
-                connection, address = await self._loop.sock_accept(listening)
+                connection, address = listening.accept()
+            except BlockingIOError:
+                await _readable(self._loop, listening)
+                continue
             except OSError as fault:
                 if listening.fileno() < 0:
                     return
@@ -137,6 +144,8 @@ class TlsFront:
             task = self._loop.create_task(self._serve(connection, str(address[0])))
             self._tasks.add(task)
             task.add_done_callback(self._tasks.discard)
+            task.add_done_callback(partial(_close_taken, connection))  # also where it never began
+            await asyncio.sleep(0)
             while len(self._tasks) >= MOST:
                 await asyncio.sleep(0.05)
 
@@ -221,12 +230,22 @@ async def _first_byte(loop: asyncio.AbstractEventLoop, connection: socket.socket
             seen = connection.recv(1, socket.MSG_PEEK)
             return seen[0] if seen else None
         except BlockingIOError:
-            ready: asyncio.Future[None] = loop.create_future()
-            loop.add_reader(connection, _set, ready)
-            try:
-                await ready
-            finally:
-                loop.remove_reader(connection)
+            await _readable(loop, connection)
+
+
+async def _readable(loop: asyncio.AbstractEventLoop, waited_for: socket.socket) -> None:
+    """Until something can be taken from this socket, or it is closed under the hand and fails when it is asked."""
+    ready: asyncio.Future[None] = loop.create_future()
+    number = waited_for.fileno()  # which a closed socket no longer tells
+    loop.add_reader(number, _set, ready)
+    try:
+        await ready
+    finally:
+        loop.remove_reader(number)
+
+
+def _close_taken(connection: socket.socket, _: "asyncio.Task[None]") -> None:
+    connection.close()
 
 
 def _set(ready: "asyncio.Future[None]") -> None:

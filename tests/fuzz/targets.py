@@ -33,7 +33,7 @@ from receiving.expected import (  # noqa: F401
     read_layout,
     read_manifests,
     read_table_sample,
-    table_door,
+    table_formats,
     write_layout_toml,
     write_manifest_csv,
     xlsx_rows,
