@@ -119,7 +119,7 @@ def test_what_a_failing_disk_did_not_take_is_said_and_the_rest_is_kept(
     )
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
-    assert len(found["faults"]) >= 5
+    assert len(found["faults"]) >= 3  # threads of the service take some of the calls that fail
     assert found["acknowledged"] + len(found["faults"]) == ROUNDS
     assert {step.partition(",")[0].partition(";")[0] for _, step in found["faults"]} <= STEPS[number]
     assert found["there"] == list(range(ROUNDS))
