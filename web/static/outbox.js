@@ -19,7 +19,7 @@ const SIZES = [SMALL, LARGE, CROP];
 const TOGETHER = 25; // records of one request, where so many wait
 
 class Outbox extends EventTarget {
-  #tab = uuid();
+  #tab = nameOfTab();
   #database = Database.open().catch(() => new Memory());
   #channel = "BroadcastChannel" in globalThis ? new BroadcastChannel("receiving-outbox") : null;
   #running = {}; // size -> whether it is being sent
@@ -301,6 +301,15 @@ class Outbox extends EventTarget {
     this.#offset_ms = offset_ms;
     await (await this.#database).write("clock", { offset_ms });
     return null;
+  }
+}
+
+// A tab keeps its name from page to page: the next page goes on at once where the last one was left while it was sending.
+function nameOfTab() {
+  try {
+    return (sessionStorage.tab ??= uuid());
+  } catch {
+    return uuid(); // this browser stores nothing
   }
 }
 
