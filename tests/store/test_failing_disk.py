@@ -29,17 +29,19 @@ from pathlib import Path
 from receiving import service
 from receiving.errors import StoreError
 from receiving.model import Place, Source
+from receiving.service import photo_reading
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import MANIFEST, picture
 
 data, switch, rounds = Path(sys.argv[1]), Path(os.environ["FAILING_SWITCH"]), int(sys.argv[2])
 NAMES = uuid.UUID("9a1f3f0e-6c55-5f0f-8a43-1b2c3d4e5f60")
 done, faults = set(), []
+photo_reading.RETRY_AFTER_S = (0.01, 0.05, 0.2)
 
 
 def do(ctx, number):
     name = str(uuid.uuid5(NAMES, str(number)))
-    if number % 4 == 3:
+    if number % 2:  # photos alone open files for sure, and threads take some of the calls that fail
         service.add_photo(ctx, "S-1", f"{number}.png", picture() + bytes([number]), place=Place.DOCK, by="Ada")
     elif number % 4 == 2:
         service.run_once(ctx, name, {"n": number}, lambda: service.add_note(
@@ -119,7 +121,7 @@ def test_what_a_failing_disk_did_not_take_is_said_and_the_rest_is_kept(
     )
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
-    assert len(found["faults"]) >= 3  # threads of the service take some of the calls that fail
+    assert len(found["faults"]) >= 5
     assert found["acknowledged"] + len(found["faults"]) == ROUNDS
     assert {step.partition(",")[0].partition(";")[0] for _, step in found["faults"]} <= STEPS[number]
     assert found["there"] == list(range(ROUNDS))
