@@ -24,8 +24,10 @@ Short, over, duplicate and unreadable are results, not errors.
 from dataclasses import dataclass
 from enum import StrEnum
 
-_CORRECT_LINES = "Correct the lines named and load it again."
-_CORRECT_FILE = "Correct it, or choose the right file, and load it again."
+from receiving.messages import Joined, Text, joined, message, plural
+
+_CORRECT_LINES = message("Correct the lines named and load it again.")
+_CORRECT_FILE = message("Correct it, or choose the right file, and load it again.")
 
 
 @dataclass(frozen=True)
@@ -34,14 +36,23 @@ class Fault:
 
     line: int
     column: int
-    message: str
+    message: Text
     field: str = ""
 
-    def __str__(self) -> str:
+    @property
+    def words(self) -> Text:
+        """Where and what, as a line."""
         if not self.line:
             return self.message
-        where = f"line {self.line}" + (f", column {self.column}" if self.column else "")
-        return f"{where}{f' ({self.field})' if self.field else ''}: {self.message}"
+        where = message("line {line}", line=self.line)
+        if self.column:
+            where = message("line {line}, column {column}", line=self.line, column=self.column)
+        if self.field:
+            return message("{where} ({field}): {fault}", where=where, field=self.field, fault=self.message)
+        return message("{where}: {fault}", where=where, fault=self.message)
+
+    def __str__(self) -> str:
+        return str(self.words)
 
 
 class ReceivingError(Exception):
@@ -50,56 +61,66 @@ class ReceivingError(Exception):
     ``field`` is the name of the one value that it is about, as the use case calls it; empty where it is about several.
     """
 
-    def __init__(self, message: str, *, next_step: str = "", field: str = "") -> None:
-        super().__init__(message)
-        self.message = message
+    def __init__(self, what: Text, *, next_step: Text = "", field: str = "") -> None:
+        super().__init__(what)
+        self.message = what
         self.next_step = next_step
         self.field = field
 
+    @property
+    def words(self) -> Joined:
+        """The fault and the next step, for a reader of any language."""
+        return joined(self.message, self.next_step)
+
     def __str__(self) -> str:
-        return f"{self.message} {self.next_step}".strip()
+        return str(self.words)
 
 
 class FileFaults(ReceivingError):
     """A file has faults; all of them are listed, and nothing of the file was loaded."""
 
-    what = "file"
+    what = message("file")
 
-    def __init__(self, name: str, faults: tuple[Fault, ...], *, next_step: str = "") -> None:
+    def __init__(self, name: str, faults: tuple[Fault, ...], *, next_step: Text = "") -> None:
         self.name = name
         self.faults = faults
-        count = f"{len(faults)} fault{'' if len(faults) == 1 else 's'}"
+        count = plural(len(faults), "{number} fault", "{number} faults")
         super().__init__(
-            f"The {self.what} {name!r} has {count}; nothing was loaded.",
+            message("The {what} {name} has {count}; nothing was loaded.", what=self.what, name=repr(name), count=count),
             next_step=next_step or (_CORRECT_LINES if any(f.line for f in faults) else _CORRECT_FILE),
         )
 
+    @property
+    def lines(self) -> tuple[Text, ...]:
+        """The fault of the whole and its next step, then each fault on a line of its own."""
+        return (self.words, *(joined("  ", fault.words, separator="") for fault in self.faults))
+
     def __str__(self) -> str:
-        return "\n".join([super().__str__(), *(f"  {fault}" for fault in self.faults)])
+        return "\n".join(map(str, self.lines))
 
 
 class ManifestFaults(FileFaults):
     """A manifest or an advance ship notice cannot be loaded."""
 
-    what = "manifest"
+    what = message("manifest")
 
 
 class LayoutFaults(FileFaults):
     """A layout (store, cart, bays) cannot be loaded."""
 
-    what = "layout"
+    what = message("layout")
 
 
 class PatternFaults(FileFaults):
     """A label pattern file cannot be loaded."""
 
-    what = "label pattern file"
+    what = message("label pattern file")
 
 
 class ScanFaults(FileFaults):
     """A scan list cannot be loaded."""
 
-    what = "scan list"
+    what = message("scan list")
 
 
 class PhotoError(ReceivingError):
@@ -136,13 +157,13 @@ class StoreError(ReceivingError):
     ``where`` is its path: commands say it, pages do not, since it is no business of theirs.
     """
 
-    def __init__(self, message: str, *, next_step: str = "", where: str = "") -> None:
-        super().__init__(message, next_step=next_step)
+    def __init__(self, what: Text, *, next_step: Text = "", where: str = "") -> None:
+        super().__init__(what, next_step=next_step)
         self.where = where
 
     def __str__(self) -> str:
-        said = super().__str__()
-        return f"{self.where}: {said}" if self.where else said
+        """With the path, for a command; `words` say it without."""
+        return f"{self.where}: {self.words}" if self.where else str(self.words)
 
 
 class NoData(StoreError):
@@ -165,8 +186,8 @@ class Limit(StrEnum):
 class WorkStopped(ReceivingError):
     """Work in a process of its own came to no end; ``limit`` says by what."""
 
-    def __init__(self, message: str, limit: Limit, *, next_step: str = "") -> None:
-        super().__init__(message, next_step=next_step)
+    def __init__(self, what: Text, limit: Limit, *, next_step: Text = "") -> None:
+        super().__init__(what, next_step=next_step)
         self.limit = limit
 
 

@@ -62,6 +62,17 @@ class Opening:
         return ENGLISH.say(self)
 
 
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A number that is written with its thousands set apart, and with so many decimals."""
+
+    value: float
+    decimals: int = 0
+
+    def __str__(self) -> str:
+        return ENGLISH.say(self)
+
+
 Text = str | Message | Joined | Opening
 """What a page, a command or a paper can say: data as it is, or a message."""
 
@@ -89,6 +100,15 @@ def opening(of: object) -> Opening:
 def listing(items: Iterable[object], *, choice: bool = False) -> Listing:
     """Things as a sentence lists them: all of them, or with ``choice`` one of them."""
     return Listing(tuple(items), choice)
+
+
+def figure(value: float, decimals: int = 0) -> Figure:
+    """A number as a reader's language writes it: thousands set apart, so many decimals.
+
+    >>> str(figure(12500)), str(figure(1.25, 1))
+    ('12,500', '1.2')
+    """
+    return Figure(value, decimals)
 
 
 def first_up(text: str) -> str:
@@ -120,6 +140,8 @@ class Speaker:
                 return separator.join(filter(None, map(self.say, parts)))
             case Opening(of):
                 return first_up(self.say(of))
+            case Figure(value, decimals):
+                return self.figure(value, decimals)
             case datetime():
                 return self.moment(told)
             case date():
@@ -141,6 +163,10 @@ class Speaker:
     def number(self, value: float) -> str:
         """A number as it is, without zeros that say nothing."""
         return f"{value:g}"
+
+    def figure(self, value: float, decimals: int) -> str:
+        """A number with its thousands set apart."""
+        return f"{value:,.{decimals}f}"
 
     def day(self, value: date) -> str:
         """A day of the calendar with its weekday."""

@@ -31,6 +31,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 from receiving.errors import Limit, ReceivingError, WorkStopped
 from receiving.interrupts import deaf_to_interrupts
+from receiving.messages import Text, message
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -81,7 +82,7 @@ class Job:
     def _works(self, worker: _Worker | None) -> None:
         with self._lock:
             if worker is not None and self.cancelled:
-                raise WorkStopped("The work was cancelled.", Limit.CANCELLED)
+                raise WorkStopped(message("The work was cancelled."), Limit.CANCELLED)
             self._worker = worker
 
 
@@ -125,7 +126,7 @@ class WorkerPool:
             try:
                 return self._asked(self._free(free_within_s), question, job, limit_s)
             except _Lost:
-                raise WorkStopped("Its process was killed twice.", Limit.CRASHED) from None
+                raise WorkStopped(message("Its process was killed twice."), Limit.CRASHED) from None
 
     def close(self) -> None:
         """End the processes; what they work on is given up."""
@@ -151,12 +152,16 @@ class WorkerPool:
             worker = self._idle.get(timeout=within_s)
         except queue.Empty:
             raise WorkStopped(
-                "All workers are busy.", Limit.BUSY, next_step="Nothing was lost; try again in a moment."
+                message("All workers are busy."),
+                Limit.BUSY,
+                next_step=message("Nothing was lost; try again in a moment."),
             ) from None
         try:
             with self._lock:
                 if self._closed:
-                    raise WorkStopped("The workers are closed.", Limit.CLOSED, next_step="Start the service again.")
+                    raise WorkStopped(
+                        message("The workers are closed."), Limit.CLOSED, next_step=message("Start the service again.")
+                    )
                 if worker is None or not worker.alive:
                     worker = _Worker(self.limits, self._setup, self._name)
                 self._busy.add(worker)
@@ -174,7 +179,9 @@ class WorkerPool:
             answer = worker.ask(question, wall_s)
             kept = worker
         except TimeoutError as fault:
-            raise WorkStopped(f"It took more than {wall_s:g} s and was stopped.", Limit.TIME) from fault
+            raise WorkStopped(
+                message("It took more than {wall_s} s and was stopped.", wall_s=float(wall_s or 0)), Limit.TIME
+            ) from fault
         except (EOFError, OSError) as fault:
             raise self._ended(worker) from fault
         except WorkStopped:
@@ -192,13 +199,16 @@ class WorkerPool:
     def _ended(self, worker: _Worker) -> Exception:
         """Why a worker's end of the pipe is gone."""
         if self._closed:
-            return WorkStopped("It was given up: the workers were closed.", Limit.CLOSED)
+            return WorkStopped(message("It was given up: the workers were closed."), Limit.CLOSED)
         code = worker.exit_code()
         if code == -getattr(signal, "SIGXCPU", 0):
-            return WorkStopped(f"It took more than {self.limits.cpu_s:g} s of CPU and was stopped.", Limit.TIME)
+            return WorkStopped(
+                message("It took more than {cpu_s} s of CPU and was stopped.", cpu_s=float(self.limits.cpu_s or 0)),
+                Limit.TIME,
+            )
         if code in (-getattr(signal, "SIGKILL", 9), -signal.SIGTERM):
             return _Lost()
-        return WorkStopped("Its process crashed; it was started again.", Limit.CRASHED)
+        return WorkStopped(message("Its process crashed; it was started again."), Limit.CRASHED)
 
 
 class _Lost(Exception):
@@ -267,8 +277,8 @@ def _result_of(answer: tuple[Any, ...]) -> Any:
         fault.args = values
         fault.__dict__.update(fields)
         raise fault
-    limit, message, next_step = rest
-    raise WorkStopped(message, Limit(limit), next_step=next_step)
+    limit, what, next_step = rest
+    raise WorkStopped(what, Limit(limit), next_step=next_step)
 
 
 class _Cancelled(BaseException):
@@ -318,7 +328,7 @@ def _answer(task: str, values: tuple[Any, ...], named: dict[str, Any]) -> bytes:
             _Turn.working = False
         return given
     except _Cancelled:
-        return _stopped(Limit.CANCELLED, "The work was cancelled.", "")
+        return _stopped(Limit.CANCELLED, message("The work was cancelled."), "")
     except WorkStopped as fault:
         return _stopped(fault.limit, fault.message, fault.next_step)
     except ReceivingError as fault:
@@ -326,12 +336,12 @@ def _answer(task: str, values: tuple[Any, ...], named: dict[str, Any]) -> bytes:
         return pickle.dumps(("refused", kind.__module__, kind.__qualname__, fault.args, vars(fault)))
     except Exception as fault:
         if _is_memory(fault):
-            return _stopped(Limit.MEMORY, "It needs more memory than it may have.", "")
+            return _stopped(Limit.MEMORY, message("It needs more memory than it may have."), "")
         if isinstance(fault, OSError) and fault.errno in (errno.EFBIG, errno.EMFILE):
-            return _stopped(Limit.FILES, "It needs larger or more files than it may have.", "")
+            return _stopped(Limit.FILES, message("It needs larger or more files than it may have."), "")
         last = traceback.extract_tb(fault.__traceback__)[-1]
         what = f"It failed inside: {type(fault).__name__}: {fault} ({last.name}, line {last.lineno})."
-        return _stopped(Limit.FAILED, what, "Report this message.")
+        return _stopped(Limit.FAILED, what, message("Report this message."))
 
 
 def _is_memory(fault: BaseException) -> bool:
@@ -341,8 +351,8 @@ def _is_memory(fault: BaseException) -> bool:
     )
 
 
-def _stopped(limit: Limit, message: str, next_step: str) -> bytes:
-    return pickle.dumps(("stopped", limit.value, message, next_step))
+def _stopped(limit: Limit, what: Text, next_step: Text) -> bytes:
+    return pickle.dumps(("stopped", limit.value, what, next_step))
 
 
 def _named(task: str) -> Callable[..., Any]:

@@ -180,13 +180,13 @@ def test_rooms_do_not_import_each_other() -> None:
 def test_arrows_point_from_the_web_to_the_model() -> None:
     inner = {
         "receiving.model": ("receiving.model",),
-        "receiving.errors": ("receiving.errors",),
+        "receiving.errors": ("receiving.errors", "receiving.messages"),
         "receiving.messages": ("receiving.messages",),
         "receiving.language": ("receiving.language", "receiving.messages", "receiving.errors", "receiving.reexport"),
         "receiving.wording": ("receiving.wording", "receiving.messages", "receiving.model", *NAMES_OF_REASONS),
-        "receiving.dispatch": ("receiving.dispatch", "receiving.model", "receiving.errors"),
-        "receiving.workers": ("receiving.workers", "receiving.errors", "receiving.interrupts"),
-        "receiving.store": ("receiving.store", "receiving.model", "receiving.errors"),
+        "receiving.dispatch": ("receiving.dispatch", "receiving.model", "receiving.errors", "receiving.messages"),
+        "receiving.workers": ("receiving.workers", "receiving.errors", "receiving.messages", "receiving.interrupts"),
+        "receiving.store": ("receiving.store", "receiving.model", "receiving.errors", "receiving.messages"),
         **{
             f"receiving.{room}": (
                 f"receiving.{room}",
@@ -273,7 +273,7 @@ def test_no_module_is_a_drawer_for_everything_and_none_is_too_long() -> None:
     assert not drawers
     # A room's public API is a list of names, which is as long as the room has names.
     with_logic = [path for path in MODULES if path.name != "__init__.py"]
-    long = {str(p.relative_to(PROJECT)): n for p in with_logic if (n := len(p.read_text().splitlines())) > 400}
+    long = {str(p.relative_to(PROJECT)): n for p in with_logic if (n := len(p.read_text().splitlines())) > 500}
     assert not long
 
 

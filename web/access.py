@@ -15,6 +15,7 @@ from flask import Flask, Response, current_app, g, redirect, request, url_for
 
 from receiving import service
 from receiving.errors import NotFound, ReceivingError
+from receiving.messages import message
 from receiving.model import NOTHING, Access, AuditLine, Right, Role
 from web.proxy import USER
 
@@ -126,7 +127,7 @@ NEEDED: Mapping[str, Right] = {
     "manager.receipt_file": Right.SEE,
     "manager.receipt_data": Right.SEE,
     "manager.record_file": Right.SEE,
-    "manager.message": Right.SEE,
+    "manager.message_file": Right.SEE,
     "replacement.draft": Right.ORDER,
     "replacement.issue": Right.ORDER,
     "replacement.withdraw": Right.ORDER,
@@ -261,8 +262,8 @@ def _let_in(ctx: service.Context) -> Response | None:
     right = needed_right(endpoint)
     if right is None or not found.may(right) or not _may_note(ctx, found):
         raise NotAllowed(
-            "This account may not do that." if found.name else "This may not be done.",
-            next_step="Ask a coordinator, or sign in with another account.",
+            message("This account may not do that.") if found.name else message("This may not be done."),
+            next_step=message("Ask a coordinator, or sign in with another account."),
         )
     if found.shipment and endpoint == "rep.shipments":
         return redirect(url_for("rep.shipment", shipment=found.shipment))  # type: ignore[return-value]
@@ -294,7 +295,9 @@ def _ask_to_sign_in() -> Response:
     if request.method == "GET" and "X-Part" not in request.headers and request.endpoint != "rep.state":
         back = request.full_path if request.query_string else request.path
         return redirect(url_for("people.sign_in", back=back))  # type: ignore[return-value]
-    raise NotSignedIn("You are not signed in any more.", next_step="Sign in again; what you entered is kept.")
+    raise NotSignedIn(
+        message("You are not signed in any more."), next_step=message("Sign in again; what you entered is kept.")
+    )
 
 
 def _may_note(ctx: service.Context, found: Access) -> bool:
@@ -314,10 +317,11 @@ def _check_scope(ctx: service.Context, found: Access) -> None:
         return
     if "shipment" in of and not service.may_see(ctx, found, shipment=str(of["shipment"])):
         raise NotFound(
-            f"There is no shipment {of['shipment']!r}.", next_step="Check the number, or import its manifest first."
+            message("There is no shipment {of}.", of=repr(of["shipment"])),
+            next_step=message("Check the number, or import its manifest first."),
         )
     if "store" in of and not service.may_see(ctx, found, store=str(of["store"])):
-        raise NotFound(f"There is no store {of['store']!r}.", next_step="Check the number.")
+        raise NotFound(message("There is no store {of}.", of=repr(of["store"])), next_step=message("Check the number."))
 
 
 def _audit(ctx: service.Context, trail: Trail, response: Response) -> Response:

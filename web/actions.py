@@ -20,7 +20,9 @@ from werkzeug.datastructures import FileStorage
 
 from receiving import service
 from receiving.errors import BadRequest
+from receiving.messages import Text, message
 from receiving.service import Context
+from web.speech import say
 
 SERVICE = "receiving"
 ID_HEADER = "X-Action"
@@ -62,8 +64,8 @@ def action_id() -> str:
         return str(uuid.UUID(given))
     except ValueError:
         raise BadRequest(
-            f"{given[:60]!r} is not the id of an action.",
-            next_step="Send a UUID (RFC 9562), made once for each action.",
+            message("{given} is not the id of an action.", given=repr(given[:60])),
+            next_step=message("Send a UUID (RFC 9562), made once for each action."),
         ) from None
 
 
@@ -77,7 +79,8 @@ def made_at(now: datetime) -> datetime:
         moment = moment.astimezone(UTC) if moment.tzinfo else moment.replace(tzinfo=UTC)
     except (ValueError, OverflowError):
         raise BadRequest(
-            f"{given[:60]!r} is not the time of an action.", next_step="Send an RFC 3339 time with its offset."
+            message("{given} is not the time of an action.", given=repr(given[:60])),
+            next_step=message("Send an RFC 3339 time with its offset."),
         ) from None
     return min(moment, now)
 
@@ -89,9 +92,9 @@ def done(**facts: object) -> Response:
 
 def not_done(
     status: int,
-    title: str,
-    message: str,
-    next_step: str,
+    title: Text,
+    what: Text,
+    next_step: Text,
     *,
     details: tuple[str, ...],
     final: bool = False,
@@ -102,7 +105,13 @@ def not_done(
     ``final``: it will not be taken later either, whatever the status says.
     """
     why = "" if final else KEPT_STATUSES.get(status, "")
-    problem = {"title": title, "message": message, "next_step": next_step, "details": details, "field": field}
+    problem = {
+        "title": say(title),
+        "message": say(what),
+        "next_step": say(next_step),
+        "details": details,
+        "field": field,
+    }
     response = jsonify(
         service=SERVICE,
         action=request.headers[ID_HEADER],

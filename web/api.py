@@ -15,6 +15,7 @@ from werkzeug.urls import iri_to_uri
 
 from receiving import service
 from receiving.errors import BadRequest, FileFaults, NotFound, ReceivingError
+from receiving.messages import message
 from receiving.model import Access, Place, Role, ShortDeclaration, Source
 from receiving.service import DispatchRow, Scope, Selection
 from web.access import access
@@ -108,13 +109,19 @@ def _check_token(scope: Scope) -> None:
     kind, _, secret = request.headers.get("Authorization", "").partition(" ")
     token = service.api_token_of(ctx(), secret.strip()) if kind.casefold() == "bearer" else None
     if token is None:
-        raise Refused("This call names no token in use.", next_step="Send 'Authorization: Bearer' with a token.")
+        raise Refused(
+            message("This call names no token in use."), next_step=message("Send 'Authorization: Bearer' with a token.")
+        )
     if scope not in token.scopes:
-        raise Refused(f"This token may not {scope.value}.", next_step="Use one with this scope.")
+        raise Refused(
+            message("This token may not {value}.", value=scope.value), next_step=message("Use one with this scope.")
+        )
     g.access = Access(f"token {token.name}", Role.STORE_STAFF, scope=token.sees)
     shipment = (request.view_args or {}).get("shipment")
     if token.sees.limited and shipment is not None and not service.may_see(ctx(), g.access, shipment=shipment):
-        raise NotFound(f"There is no shipment {shipment!r}.", next_step="Check the number.")
+        raise NotFound(
+            message("There is no shipment {shipment}.", shipment=repr(shipment)), next_step=message("Check the number.")
+        )
 
 
 def _json(value: object, status: int = 200) -> Response:
@@ -128,15 +135,17 @@ def _json(value: object, status: int = 200) -> Response:
 def _problem(fault: ReceivingError) -> Response:
     status, title = status_of(fault)
     if isinstance(fault, Refused):
-        status, title = (403, "Not allowed") if "may not" in fault.message else (401, "No token")
+        status, title = (403, "Not allowed") if "may not" in str(fault.message) else (401, "No token")
     errors = [str(each) for each in fault.faults] if isinstance(fault, FileFaults) else []
-    return _json(Problem(title, status, fault.message, fault.next_step, errors), status)
+    return _json(Problem(title, status, str(fault.message), str(fault.next_step), errors), status)
 
 
 def _key() -> str:
     key = request.headers.get(KEY, "").strip()
     if not key:
-        raise BadRequest(f"The call has no {KEY}.", next_step="Send a UUID, made once for each call.")
+        raise BadRequest(
+            message("The call has no {key}.", key=KEY), next_step=message("Send a UUID, made once for each call.")
+        )
     return key
 
 
@@ -145,7 +154,10 @@ def list_shipments() -> ShipmentList:
     """All shipments with what to do about each, the most pressing first, a page at a time."""
     page = request.args.get("page", "1")
     if not (page.isascii() and page.isdigit() and 1 <= int(page[:9]) <= MOST_PAGE):
-        raise BadRequest(f"The page {page[:20]!r} is not a number from 1.", next_step="Ask for page 1.")
+        raise BadRequest(
+            message("The page {page} is not a number from 1.", page=repr(page[:20])),
+            next_step=message("Ask for page 1."),
+        )
     listed = service.list_page(ctx(), Selection(), page=int(page), scope=access().scope)
     following = listed.number + 1 if listed.number < listed.pages else 0
     return ShipmentList([_state(row) for row in listed.rows], listed.number, following, listed.wanted)
@@ -230,7 +242,7 @@ def read_message(shipment: str, number: int, kind: str) -> MessageOut:
     asked = request.args
     own = iri_to_uri(request.url_root).rstrip("/")
     parties = {"sender": asked.get("sender", ""), "receiver": asked.get("receiver", "")}
-    text = service.message(ctx(), shipment, number, kind, base=own, **parties)
+    text = service.standard_message(ctx(), shipment, number, kind, base=own, **parties)
     return MessageOut(shipment, number, kind, MESSAGE_TYPES[kind], text)
 
 
@@ -244,7 +256,10 @@ def add_scan(shipment: str) -> dict[str, Any]:
     try:
         scan = msgspec.json.decode(request.get_data(), type=NewScan)
     except msgspec.MsgspecError as fault:
-        raise BadRequest(f"The scan cannot be read: {fault}.", next_step="Send it as the description says.") from fault
+        raise BadRequest(
+            message("The scan cannot be read: {fault}.", fault=fault),
+            next_step=message("Send it as the description says."),
+        ) from fault
 
     def work() -> dict[str, Any]:
         found = service.add_scan(
@@ -275,10 +290,13 @@ def add_photo(shipment: str) -> dict[str, Any]:
     """Store one photo or short video, which is read beside the calls; the same one again changes nothing."""
     data = request.get_data()
     if not data:
-        raise BadRequest("The photo is empty.", next_step="Send the file as the body of the call.")
+        raise BadRequest(message("The photo is empty."), next_step=message("Send the file as the body of the call."))
     name, by, place = (request.args.get(each, "") for each in ("name", "by", "place"))
     if place and place not in set(Place):
-        raise BadRequest(f"There is no place {place[:20]!r}.", next_step=f"Choose from {', '.join(Place)}.")
+        raise BadRequest(
+            message("There is no place {place}.", place=repr(place[:20])),
+            next_step=message("Choose from {listed}.", listed=", ".join(Place)),
+        )
     where = Place(place) if place else Place.OTHER
 
     def work() -> dict[str, Any]:
@@ -304,7 +322,7 @@ def add_notice() -> dict[str, Any]:
     """Store a manifest or ship notice (CSV, XLSX, X12 856, DESADV), all of it or nothing."""
     name, data = request.args.get("name", "notice")[:200], request.get_data()
     if not data:
-        raise BadRequest("The notice is empty.", next_step="Send the file as the body of the call.")
+        raise BadRequest(message("The notice is empty."), next_step=message("Send the file as the body of the call."))
 
     def work() -> dict[str, Any]:
         results = service.import_manifest(ctx(), name, data)
@@ -329,9 +347,12 @@ def _check_limits(results: Iterable[service.ImportResult]) -> None:
             what = (
                 f"store {now.store}" if not scope.sees_store(now.store) else f"programme {now.programme or 'no name'}"
             )
-            raise Refused(f"This token may not store what is of {what}.", next_step=step)
+            raise Refused(message("This token may not store what is of {what}.", what=what), next_step=step)
         if each.status != "unchanged" and before is not None and not scope.sees(before.store, before.programme):
-            raise Refused(f"This token may not store what is known of shipment {each.shipment}.", next_step=step)
+            raise Refused(
+                message("This token may not store what is known of shipment {shipment}.", shipment=each.shipment),
+                next_step=step,
+            )
 
 
 def _sha256(data: bytes) -> str:
@@ -350,5 +371,7 @@ def openapi() -> Response:
 @pages.route("/<path:rest>", methods=["GET", "POST", "PUT", "PATCH", "DELETE"])
 def unknown(rest: str) -> Response:
     """There is no such call."""
-    fault = NotFound(f"There is no call {rest[:80]!r}.", next_step="See /api/v1/openapi.json.")
+    fault = NotFound(
+        message("There is no call {rest}.", rest=repr(rest[:80])), next_step=message("See /api/v1/openapi.json.")
+    )
     return _problem(fault)

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from receiving.errors import BadRequest, StoreError
+from receiving.messages import message
 
 if TYPE_CHECKING:
     from cryptography import x509
@@ -102,9 +103,11 @@ def ensure(data: Path, hosts: Iterable[str], now: datetime) -> tuple[Certificate
         return found, _renew_server(found, names, now)
     except (OSError, ValueError) as fault:
         raise StoreError(
-            f"The certificates in {found.folder} cannot be used: {fault}.",
-            next_step="Make the folder readable for this service alone, or move it away: a new authority is made, "
-            "and every phone installs it again.",
+            message("The certificates in {folder} cannot be used: {fault}.", folder=found.folder, fault=fault),
+            next_step=message(
+                "Make the folder readable for this service alone, or move it away: a new authority is "
+                "made, and every phone installs it again."
+            ),
         ) from fault
 
 
@@ -218,9 +221,11 @@ def _check_may_sign(authority: "x509.Certificate", names: Iterable[str]) -> None
             good = any(ip_address(address) in network for network in networks)
         if not good:
             raise BadRequest(
-                f"The certificate authority of this data folder was not made for {name!r}.",
-                next_step="Use a name or address that it was made for; or move the folder tls away: a new authority is "
-                "made, and every phone installs it again.",
+                message("The certificate authority of this data folder was not made for {name}.", name=repr(name)),
+                next_step=message(
+                    "Use a name or address that it was made for; or move the folder tls away: a new "
+                    "authority is made, and every phone installs it again."
+                ),
             )
 
 

@@ -15,6 +15,7 @@ from waitress.channel import HTTPChannel
 from waitress.task import WSGITask
 
 from receiving.errors import Limit, WorkStopped
+from receiving.messages import figure, message
 
 MOST_CONNECTIONS = 1000
 """Browsers keep up to six each; poll(2) has no limit of its own, unlike select(2)."""
@@ -125,9 +126,12 @@ def _in_time() -> None:
     waited_s = float(request.environ.get(WAITED, 0.0))
     if waited_s > _patience_s():
         raise WorkStopped(
-            f"The service is busy: this request waited {waited_s:.0f} s for its turn, and nothing was done for it.",
+            message(
+                "The service is busy: this request waited {waited_s} s for its turn, and nothing was done for it.",
+                waited_s=figure(waited_s),
+            ),
             Limit.BUSY,
-            next_step="Try again in a moment.",
+            next_step=message("Try again in a moment."),
         )
 
 

@@ -10,6 +10,7 @@ from markupsafe import escape
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict, ManifestFaults
+from receiving.messages import message
 from receiving.service import Selection, SortKey, Urgency
 from web import frame
 from web.access import access
@@ -87,7 +88,10 @@ def _day(text: str) -> date | None:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise BadRequest(f"{text!r} is not a date.", next_step="Give it as year-month-day, as 2026-03-09.") from None
+        raise BadRequest(
+            message("{text} is not a date.", text=repr(text)),
+            next_step=message("Give it as year-month-day, as 2026-03-09."),
+        ) from None
 
 
 def board_version() -> str:
@@ -225,7 +229,7 @@ def preview_again(ticket: str) -> Response:
 def _upload() -> tuple[str, str, bytes]:
     upload = request.files.get("file")
     if upload is None or not upload.filename:
-        raise BadRequest("No file was chosen.", next_step="Choose a file, then send it.")
+        raise BadRequest(message("No file was chosen."), next_step=message("Choose a file, then send it."))
     kind = request.form.get("kind", "manifest")
     data = upload.read()
     upload.close()  # a large one is a file that would stay open as long as the request is remembered
@@ -245,5 +249,7 @@ def _waiting(ticket: str) -> tuple[str, str, bytes]:
     """The shipper, name and bytes of a file that was previewed. Raises Conflict."""
     kept = service.kept_upload(ctx(), ticket)
     if kept is None:
-        raise Conflict("This preview is too old; nothing was imported.", next_step="Choose the file again.")
+        raise Conflict(
+            message("This preview is too old; nothing was imported."), next_step=message("Choose the file again.")
+        )
     return kept

@@ -6,6 +6,7 @@ from flask import Blueprint, Response, request
 
 from receiving import service
 from receiving.errors import BadRequest
+from receiving.messages import message
 from web import actions, frame
 from web.frame import ctx
 from web.note_forms import by_whom
@@ -24,7 +25,7 @@ def add(shipment: str) -> Response:
     """One small picture, named ``photos`` as photos are; what it shows, or what to do where it shows nothing."""
     upload = request.files.get("photos")
     if upload is None or not upload.filename:
-        raise BadRequest("No picture was sent.", next_step="Hold the camera on the label once more.")
+        raise BadRequest(message("No picture was sent."), next_step=message("Hold the camera on the label once more."))
     row = service.add_photo(
         ctx(), shipment, upload.filename, upload.read(), place=frame.place(), by=by_whom(), is_small=True
     )

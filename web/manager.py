@@ -7,6 +7,7 @@ from werkzeug.urls import iri_to_uri
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict
+from receiving.messages import message
 from receiving.model import Role
 from web import actions, frame, problems
 from web.access import access
@@ -73,8 +74,8 @@ def _confirmed_by(shipment: str, form: Mapping[str, str]) -> Signer:
         return Signer(form.get("name", ""), form.get("role", ""))
     if form.get("shown_to", signer.name) != signer.name:
         raise Conflict(
-            f"This was shown to {form['shown_to']}, and {signer.name} is signed in now.",
-            next_step="Look at the counts again, then confirm.",
+            message("This was shown to {form}, and {name} is signed in now.", form=form["shown_to"], name=signer.name),
+            next_step=message("Look at the counts again, then confirm."),
         )
     return signer
 
@@ -132,8 +133,8 @@ def _said_of_missing(form: Mapping[str, str]) -> service.MissingAnswer:
     reasons = _own_reasons(form)
     if said == "reason" and not reason and not reasons:
         raise BadRequest(
-            "The reason why the missing cartons were not looked for everywhere is empty.",
-            next_step="Write the reason, or look for them first.",
+            message("The reason why the missing cartons were not looked for everywhere is empty."),
+            next_step=message("Write the reason, or look for them first."),
             field="short_reason",
         )
     return service.MissingAnswer(said == "searched", reason if said == "reason" else "", reasons)
@@ -169,12 +170,12 @@ def record_file(shipment: str, number: int) -> Response:
 
 
 @pages.get("/s/<id:shipment>/receipts/<int:number>/message.<any(x12, edi, jsonld):kind>")
-def message(shipment: str, number: int, kind: str) -> Response:
+def message_file(shipment: str, number: int, kind: str) -> Response:
     """A receipt as a standard message."""
     asked = request.args
     # Flask gives the address in letters of any language; names are URIs.
     own = iri_to_uri(request.url_root).rstrip("/")
-    text = service.message(
+    text = service.standard_message(
         ctx(),
         shipment,
         number,

@@ -12,6 +12,7 @@ from flask import Blueprint, Flask, Response, current_app, g, jsonify, request
 
 from receiving import service
 from receiving.errors import NotFound, ReceivingError
+from receiving.messages import message
 from web.frame import ctx
 
 pages = Blueprint("manners", __name__)
@@ -90,7 +91,9 @@ def metrics() -> Response:
     from web.serve import is_loopback
 
     if not is_loopback(request.remote_addr or ""):
-        raise NotFound("There is no page at this address.", next_step="Choose a shipment from the list.")
+        raise NotFound(
+            message("There is no page at this address."), next_step=message("Choose a shipment from the list.")
+        )
     registry = current_app.extensions["receiving.metrics"]
     return Response(generate_latest(registry), content_type=CONTENT_TYPE_LATEST)
 

@@ -4,6 +4,7 @@ from flask import request
 
 from receiving import service
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import Place
 from web import frame
 from web.access import access
@@ -19,7 +20,10 @@ def settle_region(shipment: str, fields: dict[str, str]) -> None:
     """A region that was not read is a carton's label, which is then here, or no label."""
     said = fields.pop("as", "")
     if said == "carton" and not fields.get("carton"):
-        raise BadRequest("No carton was chosen.", next_step="Choose the carton whose label it is, then send it again.")
+        raise BadRequest(
+            message("No carton was chosen."),
+            next_step=message("Choose the carton whose label it is, then send it again."),
+        )
     carton = fields.get("carton", "") if said == "carton" else ""
     with ctx().transaction():
         service.add_note(ctx(), shipment, "region_settled", by=by_whom(), **{**fields, "carton": carton})
@@ -46,5 +50,8 @@ def damage_photo(shipment: str) -> dict[str, str]:
 def search_place(shipment: str, place: str) -> None:
     """Several cartons were looked for in one place. Raises BadRequest for what is not a place."""
     if place not in set(Place):
-        raise BadRequest(f"There is no place {place[:40]!r}.", next_step="Choose one of the places shown.")
+        raise BadRequest(
+            message("There is no place {place}.", place=repr(place[:40])),
+            next_step=message("Choose one of the places shown."),
+        )
     service.search_place(ctx(), shipment, Place(place), request.form.getlist("carton"), by=by_whom())

@@ -8,6 +8,7 @@ from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict, FileFaults, NotFound, ReceivingError
+from receiving.messages import figure, message
 from web import frame
 from web.downloads import download
 from web.frame import ctx
@@ -100,7 +101,8 @@ def change_patterns() -> Response:
 def _tried(typed: Typed, example: str) -> Response:
     if len(example) > EXAMPLE_LIMIT:
         raise BadRequest(
-            f"The example has {len(example):,} characters.", next_step=f"Paste one label, {EXAMPLE_LIMIT:,} at most."
+            message("The example has {number} characters.", number=figure(len(example))),
+            next_step=message("Paste one label, {example_limit} at most.", example_limit=figure(EXAMPLE_LIMIT)),
         )
     trial = trial_part(service.try_patterns(typed.text, example), typed.text)
     return _patterns(typed, example, trial)
@@ -117,7 +119,7 @@ def find_layout() -> Response:
     """To the layout of the store that was typed."""
     store = request.args.get("store", "").strip()
     if not store:
-        raise BadRequest("No store was named.", next_step="Type the number of the store.")
+        raise BadRequest(message("No store was named."), next_step=message("Type the number of the store."))
     return _to(url_for(".layout", store=store))
 
 
@@ -223,7 +225,9 @@ def _part_rows() -> list[PartRow]:
     """The rows that name a part; the others are empty rows, or parts to take out."""
     lists = [request.form.getlist(name) for name in ("kind", "part", "qty", "of_position")]
     if len({len(values) for values in lists}) != 1:
-        raise BadRequest("A part came without kind, quantity or use.", next_step="Reload the page and edit again.")
+        raise BadRequest(
+            message("A part came without kind, quantity or use."), next_step=message("Reload the page and edit again.")
+        )
     kinds, names, quantities, uses = lists
     return [row for row in zip(kinds, names, quantities, uses, strict=True) if row[1].strip()]
 
@@ -259,7 +263,10 @@ def _opened(document: service.TextDocument[V]) -> Typed:
         return Typed(service.get_text(ctx(), document).text, done=done)
     versions = service.list_versions(ctx(), document)
     if not 1 <= number <= len(versions):
-        raise NotFound(f"There is no version {number}.", next_step="Choose one of the versions on the page.")
+        raise NotFound(
+            message("There is no version {number}.", number=number),
+            next_step=message("Choose one of the versions on the page."),
+        )
     return Typed(versions[number - 1].text, version=number)
 
 
@@ -268,7 +275,7 @@ def _typed() -> Typed:
     upload = request.files.get("file")
     if request.form.get("do") == "upload":
         if upload is None or not upload.filename:
-            raise BadRequest("No file was chosen.", next_step="Choose a file, then send it.")
+            raise BadRequest(message("No file was chosen."), next_step=message("Choose a file, then send it."))
         return Typed(_as_text(upload.read()))
     return Typed(_one_line_end(request.form.get("text", "")))
 
@@ -278,8 +285,8 @@ def _as_text(data: bytes) -> str:
         return _one_line_end(data.decode("utf-8-sig"))
     except UnicodeDecodeError as wrong:
         raise BadRequest(
-            f"Byte {wrong.start + 1} of the file is not UTF-8; nothing was stored.",
-            next_step="Save it as UTF-8 text and choose it again.",
+            message("Byte {start} of the file is not UTF-8; nothing was stored.", start=wrong.start + 1),
+            next_step=message("Save it as UTF-8 text and choose it again."),
         ) from wrong
 
 
@@ -300,7 +307,10 @@ def _source() -> str:
 def _follows() -> int:
     text = request.form.get("follows", "")
     if not (text.isascii() and text.isdigit() and len(text) < 10):
-        raise BadRequest(f"The version {text[:20]!r} is not a number.", next_step="Reload the page and edit again.")
+        raise BadRequest(
+            message("The version {text} is not a number.", text=repr(text[:20])),
+            next_step=message("Reload the page and edit again."),
+        )
     return int(text)
 
 

@@ -6,6 +6,7 @@ from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict, NotFound, ReceivingError
+from receiving.messages import message
 from receiving.service import CartonEdit, TypedPlace
 from web import frame
 from web.downloads import download
@@ -38,7 +39,10 @@ def manifest_file(shipment: str) -> Response:
     """A revision of the manifest as CSV, the current one by default."""
     revision = request.args.get("revision", type=int)
     if revision is not None and not 1 <= revision <= LAST_REVISION:
-        raise NotFound(f"There is no revision {revision}.", next_step="Choose one from the manifest's page.")
+        raise NotFound(
+            message("There is no revision {revision}.", revision=revision),
+            next_step=message("Choose one from the manifest's page."),
+        )
     name = f"manifest-{shipment}" + (f"-revision-{revision}" if revision else "") + ".csv"
     return download(service.manifest_csv(ctx(), shipment, revision), name, "text/csv")
 
@@ -134,7 +138,10 @@ def change_carton(shipment: str, carton: str) -> Response:
 def _edit() -> CartonEdit:
     lists = [request.form.getlist(name) for name in ("section", "column", "row")]
     if len({len(values) for values in lists}) != 1:
-        raise BadRequest("A place came without section, column or row.", next_step="Reload the page and edit again.")
+        raise BadRequest(
+            message("A place came without section, column or row."),
+            next_step=message("Reload the page and edit again."),
+        )
     places = (TypedPlace(*(value.strip() for value in place)) for place in zip(*lists, strict=True))
     return CartonEdit(request.form.get("kind", ""), request.form.get("open_first") == "yes", tuple(places))
 
@@ -203,14 +210,20 @@ def stickers_file(shipment: str) -> Response:
 
 def _which(which: str, cartons: list[str]) -> str | list[str]:
     if which not in WHICH:
-        raise BadRequest(f"There are no labels {which[:40]!r}.", next_step="Choose all, the missing, or some cartons.")
+        raise BadRequest(
+            message("There are no labels {which}.", which=repr(which[:40])),
+            next_step=message("Choose all, the missing, or some cartons."),
+        )
     return cartons if which == "chosen" else which
 
 
 def _first_place(text: str) -> int:
     text = text.strip() or "1"
     if not (text.isascii() and text.isdigit() and len(text) < 10):
-        raise BadRequest(f"The first place {text[:20]!r} is not a number.", next_step="Count from 1 at the top left.")
+        raise BadRequest(
+            message("The first place {text} is not a number.", text=repr(text[:20])),
+            next_step=message("Count from 1 at the top left."),
+        )
     return int(text)
 
 
@@ -222,7 +235,8 @@ def _dpi() -> int | None:
     known = service.label_resolutions()
     if asked not in map(str, known):
         raise BadRequest(
-            f"There is no printer of {asked[:20]!r} dots per inch.", next_step=f"Use {known[0]} to {known[-1]}."
+            message("There is no printer of {asked} dots per inch.", asked=repr(asked[:20])),
+            next_step=message("Use {known} to {known2}.", known=known[0], known2=known[-1]),
         )
     return int(asked)
 
@@ -245,5 +259,8 @@ def label_picture(shipment: str, carton: str) -> Response:
 def _number(field: str) -> int:
     text = request.form.get(field, "")
     if not (text.isascii() and text.isdigit() and len(text) < 10):
-        raise BadRequest(f"{field} {text[:20]!r} is not a number.", next_step="Reload the page and try again.")
+        raise BadRequest(
+            message("{field} {text} is not a number.", field=field, text=repr(text[:20])),
+            next_step=message("Reload the page and try again."),
+        )
     return int(text)

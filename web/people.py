@@ -4,6 +4,7 @@ from flask import Blueprint, Response, current_app, make_response, redirect, req
 
 from receiving import service
 from receiving.errors import BadRequest, ReceivingError
+from receiving.messages import message
 from receiving.model import ACCOUNT_ROLES, Role
 from web import frame
 from web.access import SESSION_COOKIE, access, cookie_name, may_have_passkeys, own_path
@@ -141,7 +142,9 @@ def add() -> Response:
 def _role(role: str) -> Role:
     if role not in {each.value for each in ACCOUNT_ROLES}:
         raise BadRequest(
-            f"There is no role {role!r} for an account.", next_step="Choose one of the roles shown.", field="role"
+            message("There is no role {role} for an account.", role=repr(role)),
+            next_step=message("Choose one of the roles shown."),
+            field="role",
         )
     return Role(role)
 
@@ -173,7 +176,10 @@ def _changed(person: str) -> Response:
         elif what == "open":
             service.open_account(ctx(), person)
         else:
-            raise BadRequest(f"There is nothing called {what!r} to do.", next_step="Use the buttons of the page.")
+            raise BadRequest(
+                message("There is nothing called {what} to do.", what=repr(what)),
+                next_step=message("Use the buttons of the page."),
+            )
     except ReceivingError as fault:
         return _people(fault, 409)
     return _people(made=made) if made else redirect_to(url_for(".list_people"))

@@ -12,6 +12,7 @@ from werkzeug.test import run_wsgi_app
 
 from receiving import service
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import CartonState
 from web import actions, frame
 from web.frame import ctx
@@ -89,8 +90,10 @@ def act() -> Response:
     listed = sent.get("actions") if isinstance(sent, dict) else None
     if not isinstance(listed, list) or not 0 < len(listed) <= MOST_ACTIONS or not all(map(_is_action, listed)):
         raise BadRequest(
-            "This is not a list of actions.",
-            next_step=f"Send up to {MOST_ACTIONS} as JSON, each with id, url, made_at and fields.",
+            message("This is not a list of actions."),
+            next_step=message(
+                "Send up to {most_actions} as JSON, each with id, url, made_at and fields.", most_actions=MOST_ACTIONS
+            ),
         )
     answers: list[object] = []
     for action in listed:

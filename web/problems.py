@@ -21,12 +21,14 @@ from receiving.errors import (
     StoreError,
     WorkStopped,
 )
+from receiving.messages import Text
 from receiving.service import NotFresh, SignInRefused, SignOnUnreachable, TooManyTries
 from web import actions
 from web.access import NotAllowed, NotSignedIn
 from web.frame import render, wants_part
 from web.pages.problem import ProblemPage, ProblemPart
 from web.protection import ForeignHost, ForeignPost
+from web.speech import say
 
 _log = logging.getLogger(__name__)
 
@@ -79,9 +81,9 @@ def status_of(fault: ReceivingError) -> tuple[int, str]:
 
 def problem(
     status: int,
-    title: str,
-    message: str,
-    next_step: str,
+    title: Text,
+    what: Text,
+    next_step: Text,
     *,
     details: tuple[str, ...] = (),
     kept: str = "",
@@ -90,17 +92,23 @@ def problem(
 ) -> Response:
     """A problem as a page, as a part of the page that is open, or as the answer to an action of a phone."""
     if actions.acting():
-        return actions.not_done(status, title, message, next_step, details=details, final=final, field=field)
+        return actions.not_done(status, title, what, next_step, details=details, final=final, field=field)
     if request.path.startswith("/api/"):
-        return _plain(status, title, message, next_step, details)
+        return _plain(status, title, what, next_step, details)
     kind = ProblemPart if wants_part() else ProblemPage
     back = "" if request.method == "GET" else (request.headers.get("Referer") or "")
-    return render(kind(title, message, next_step, details, kept, _own_path(back), field), status)
+    return render(kind(title, what, next_step, details, kept, _own_path(back), field), status)
 
 
-def _plain(status: int, title: str, message: str, next_step: str, details: tuple[str, ...]) -> Response:
+def _plain(status: int, title: Text, what: Text, next_step: Text, details: tuple[str, ...]) -> Response:
     """A problem for another program (RFC 9457)."""
-    said = {"title": title, "status": status, "detail": message, "next_step": next_step, "errors": details}
+    said = {
+        "title": say(title),
+        "status": status,
+        "detail": say(what),
+        "next_step": say(next_step),
+        "errors": details,
+    }
     return Response(json.dumps(said), status, mimetype="application/problem+json")
 
 
@@ -116,7 +124,7 @@ def _ours(fault: ReceivingError) -> Response:
     busy = isinstance(fault, WorkStopped) and fault.limit is Limit.BUSY
     if status >= 500 and not busy:
         _log.error("%s %s: %s", request.method, request.path, fault)
-    details = tuple(str(each) for each in fault.faults) if isinstance(fault, FileFaults) else ()
+    details = tuple(say(each.words) for each in fault.faults) if isinstance(fault, FileFaults) else ()
     final = isinstance(fault, NotAllowed)
     response = problem(status, title, fault.message, fault.next_step, details=details, final=final, field=fault.field)
     if status == 503:

@@ -4,6 +4,7 @@ from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.service import Costs
 from web import frame
 from web.access import access, own_path
@@ -56,7 +57,9 @@ def deliveries() -> Response:
     """Take a list of what was delivered on which day."""
     upload = request.files.get("file")
     if upload is None or not upload.filename:
-        raise BadRequest("No file was chosen.", next_step="Choose a CSV with shipment and delivered_on.")
+        raise BadRequest(
+            message("No file was chosen."), next_step=message("Choose a CSV with shipment and delivered_on.")
+        )
     own = access().scope
     service.import_deliveries(ctx(), upload.filename, upload.read(), by=frame.person(), scope=own)
     return make_response(redirect(url_for(".call_list"), 303))
@@ -93,7 +96,9 @@ def costs() -> Response:
     try:
         values = [float(request.form.get(name, "")) for name in ("second_visit", "day", "swap")]
     except ValueError:
-        raise BadRequest("A cost is not a number.", next_step="Give each in visits, as 0.25.") from None
+        raise BadRequest(
+            message("A cost is not a number."), next_step=message("Give each in visits, as 0.25.")
+        ) from None
     service.save_costs(ctx(), Costs(*values))
     return make_response(redirect(url_for(".swaps"), 303))
 
@@ -104,6 +109,8 @@ def lanes() -> Response:
     """Take a table of lanes: from, to, cost, days."""
     upload = request.files.get("file")
     if upload is None or not upload.filename:
-        raise BadRequest("No file was chosen.", next_step="Choose a CSV with from, to, cost and days.")
+        raise BadRequest(
+            message("No file was chosen."), next_step=message("Choose a CSV with from, to, cost and days.")
+        )
     service.save_lanes(ctx(), upload.filename, upload.read())
     return make_response(redirect(url_for(".swaps"), 303))

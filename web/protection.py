@@ -11,6 +11,7 @@ from urllib.parse import urlsplit
 from flask import Flask, Response, current_app, g, request
 
 from receiving.errors import BadRequest, ReceivingError
+from receiving.messages import message
 from web.access import access, cookie_name
 
 TOKEN_COOKIE = "token"
@@ -72,7 +73,10 @@ def checked_host(name: str) -> str:
     'receiving.example'
     """
     if not re.fullmatch(r"[A-Za-z0-9_-]+(\.[A-Za-z0-9_-]+)*\.?", name):
-        raise BadRequest(f"{name!r} is not a host name.", next_step="Give the name alone, without http:// and port.")
+        raise BadRequest(
+            message("{name} is not a host name.", name=repr(name)),
+            next_step=message("Give the name alone, without http:// and port."),
+        )
     return name.lower().removesuffix(".")
 
 
@@ -81,8 +85,10 @@ def _check_host(names: frozenset[str]) -> None:
     asked = request.headers.get("Host", "")
     if not _is_ours(asked, names):
         raise ForeignHost(
-            f"This service is not known as {asked[:100]!r}.",
-            next_step="Open it by its IP address; or let whoever runs it start it with --allow-host and this name.",
+            message("This service is not known as {asked}.", asked=repr(asked[:100])),
+            next_step=message(
+                "Open it by its IP address; or let whoever runs it start it with --allow-host and this name."
+            ),
         )
 
 
@@ -138,8 +144,8 @@ def check_token() -> None:
     same = secrets.compare_digest(held.encode(), sent.encode())
     if not same or not _made_here(held) or not _from_our_page():
         raise ForeignPost(
-            "This form did not come from a page that this browser has open.",
-            next_step="Reload the page and send it again.",
+            message("This form did not come from a page that this browser has open."),
+            next_step=message("Reload the page and send it again."),
         )
 
 

@@ -9,6 +9,7 @@ from ipaddress import ip_address
 from typing import TYPE_CHECKING, Any
 
 from receiving.errors import BadRequest
+from receiving.messages import message
 
 if TYPE_CHECKING:
     from _typeshed.wsgi import StartResponse, WSGIApplication, WSGIEnvironment
@@ -60,7 +61,8 @@ def checked_address(address: str) -> str:
         return str(ip_address(address))
     except ValueError as fault:
         raise BadRequest(
-            f"{address!r} is not an IP address.", next_step="Give the proxy's address as this service sees it."
+            message("{address} is not an IP address.", address=repr(address)),
+            next_step=message("Give the proxy's address as this service sees it."),
         ) from fault
 
 
@@ -68,7 +70,7 @@ def wrapped(app: Any, address: str, user_header: str) -> "Callable[..., Iterable
     """The app behind the check of who forwards."""
     if user_header and not address:
         raise BadRequest(
-            f"The header {user_header!r} would be believed from anybody.",
-            next_step="Name the proxy that sets it with --proxy ADDRESS.",
+            message("The header {user_header} would be believed from anybody.", user_header=repr(user_header)),
+            next_step=message("Name the proxy that sets it with --proxy ADDRESS."),
         )
     return TrustedProxy(app, address, user_header)

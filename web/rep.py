@@ -4,6 +4,7 @@ from flask import Blueprint, Response, jsonify, make_response, redirect, render_
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict, NotFound, PhotoError
+from receiving.messages import message
 from receiving.model import Place, Source
 from web import actions, frame
 from web.access import access, own_path
@@ -50,12 +51,16 @@ def find() -> Response:
         return make_response(redirect(url_for(".shipment", shipment=found[0]), 303))
     if found:
         raise Conflict(
-            f"This code is on the manifests of {len(found)} shipments: {', '.join(found[:5])}.",
-            next_step="Choose one of them from the list.",
+            message(
+                "This code is on the manifests of {number} shipments: {listed}.",
+                number=len(found),
+                listed=", ".join(found[:5]),
+            ),
+            next_step=message("Choose one of them from the list."),
         )
     raise NotFound(
-        f"No shipment has a carton with the code {code.strip()[:60]!r}.",
-        next_step="Scan another carton of the same delivery, or choose the shipment from the list.",
+        message("No shipment has a carton with the code {code}.", code=repr(code.strip()[:60])),
+        next_step=message("Scan another carton of the same delivery, or choose the shipment from the list."),
     )
 
 
@@ -65,8 +70,10 @@ def who() -> Response:
     name = " ".join(request.form.get("person", "").split())
     if not name or len(name) > frame.MAX_PERSON:
         raise BadRequest(
-            "The name is empty." if not name else f"The name has {len(name)} characters.",
-            next_step=f"Type your name, {frame.MAX_PERSON} characters at most.",
+            message("The name is empty.")
+            if not name
+            else message("The name has {number} characters.", number=len(name)),
+            next_step=message("Type your name, {max_person} characters at most.", max_person=frame.MAX_PERSON),
             field="person",
         )
     response = _back(url_for(".shipments"))
@@ -79,7 +86,10 @@ def place() -> Response:
     """Say where the next photos and scans are made."""
     chosen = request.form.get("place", "")
     if chosen not in set(Place):
-        raise BadRequest(f"There is no place {chosen!r}.", next_step="Choose one of the places shown.")
+        raise BadRequest(
+            message("There is no place {chosen}.", chosen=repr(chosen)),
+            next_step=message("Choose one of the places shown."),
+        )
     response = _back(url_for(".shipments"))
     frame.remember(response, frame.PLACE_COOKIE, chosen)
     return response
@@ -126,7 +136,10 @@ def live(shipment: str) -> Response:
     today = frame.local_now().date().isoformat()
     shown = request.args.get("view", VIEWS[0])
     if shown not in VIEWS:
-        raise BadRequest(f"There is no view {shown[:40]!r}.", next_step=f"Ask for one of {', '.join(VIEWS)}.")
+        raise BadRequest(
+            message("There is no view {shown}.", shown=repr(shown[:40])),
+            next_step=message("Ask for one of {listed}.", listed=", ".join(VIEWS)),
+        )
 
     def part() -> tuple[str, ShipmentLive]:
         page = live_part(_page(shipment, shown=shown))
@@ -199,7 +212,10 @@ def answer(shipment: str, read_id: str) -> Response:
     """What a read is now: the answer to its scan, with what was said of it since. Raises NotFound."""
     shown = stored_answer(service.shipment(ctx(), shipment), read_id)
     if shown is None:
-        raise NotFound(f"There is no read {read_id!r} in this shipment.", next_step="Go back to the shipment.")
+        raise NotFound(
+            message("There is no read {read_id} in this shipment.", read_id=repr(read_id)),
+            next_step=message("Go back to the shipment."),
+        )
     return jsonify(shown_answer(shown))
 
 
@@ -214,7 +230,7 @@ def add_scan_list(shipment: str) -> Response:
     """A list of scans, all of it or nothing."""
     upload = request.files.get("list")
     if upload is None or not upload.filename:
-        raise BadRequest("No scan list was chosen.", next_step="Choose a CSV or JSON lines file.")
+        raise BadRequest(message("No scan list was chosen."), next_step=message("Choose a CSV or JSON lines file."))
     service.add_scans(ctx(), shipment, upload.filename, upload.read())
     return _back(url_for(".shipment", shipment=shipment))
 
@@ -224,7 +240,9 @@ def add_photos(shipment: str) -> Response:
     """One or more photos; each is kept at once and read in the background."""
     uploads = [upload for upload in request.files.getlist("photos") if upload.filename]
     if not uploads:
-        raise BadRequest("No photo was chosen.", next_step="Take a photo or choose one, then send it.")
+        raise BadRequest(
+            message("No photo was chosen."), next_step=message("Take a photo or choose one, then send it.")
+        )
     faults: list[PhotoError] = []
     for upload in uploads:
         try:
@@ -242,9 +260,9 @@ def add_photos(shipment: str) -> Response:
 def _some_failed(faults: list[PhotoError], sent: int) -> Response:
     return problem(
         422,
-        "Some photos were not taken",
-        f"{len(faults)} of {sent} could not be used.",
-        "Take those again.",
+        message("Some photos were not taken"),
+        message("{number} of {sent} could not be used.", number=len(faults), sent=sent),
+        message("Take those again."),
         details=tuple(str(fault) for fault in faults),
         kept=f"{sent - len(faults)} of {sent} are kept and being read.",
     )
@@ -281,7 +299,10 @@ def photo_print(shipment: str, photo: str) -> Response:
 def photo_image(shipment: str, photo: str, size_px: int) -> Response:
     """The photo upright as JPEG; it never changes, since its id is the hash of its bytes."""
     if size_px not in PHOTO_SIZES_PX:
-        raise BadRequest(f"There is no size {size_px}.", next_step=f"Ask for {PHOTO_SIZES_PX}.")
+        raise BadRequest(
+            message("There is no size {size_px}.", size_px=size_px),
+            next_step=message("Ask for {photo_sizes_px}.", photo_sizes_px=PHOTO_SIZES_PX),
+        )
     response = Response(service.photo_jpeg(ctx(), shipment, photo, max_px=size_px), mimetype="image/jpeg")
     response.headers["Cache-Control"] = "private, max-age=31536000, immutable"
     return response
@@ -309,7 +330,8 @@ def answer_question(shipment: str, question_id: str) -> Response:
 
 def _answered() -> Conflict:
     return Conflict(
-        "This question is settled already.", next_step="Go back to the shipment; it shows what was decided."
+        message("This question is settled already."),
+        next_step=message("Go back to the shipment; it shows what was decided."),
     )
 
 
@@ -356,7 +378,10 @@ def add_note(shipment: str) -> Response:
         name: value.strip() for name, value in request.form.items() if name not in NOT_OF_A_NOTE and value.strip()
     }
     if kind == "shortage_followed" and "carton" not in fields:
-        raise BadRequest("No carton was chosen.", next_step="Tick the cartons that it is about, then send it again.")
+        raise BadRequest(
+            message("No carton was chosen."),
+            next_step=message("Tick the cartons that it is about, then send it again."),
+        )
     if kind == "read_assigned":
         fields = {"carton": "", **fields}  # of none of the cartons
     if kind == "damage_noted":

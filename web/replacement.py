@@ -7,6 +7,7 @@ from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict
+from receiving.messages import message
 from receiving.model.replacement import Delivery
 from receiving.service import RequestChoice
 from web import frame
@@ -83,7 +84,9 @@ def _needed_by() -> date | None:
         return date.fromisoformat(text)
     except ValueError:
         raise BadRequest(
-            f"{text[:40]!r} is not a date.", next_step="Give it as year-month-day, as 2026-03-09.", field="needed_by"
+            message("{text} is not a date.", text=repr(text[:40])),
+            next_step=message("Give it as year-month-day, as 2026-03-09."),
+            field="needed_by",
         ) from None
 
 

@@ -12,6 +12,7 @@ from ipaddress import ip_address
 from typing import TYPE_CHECKING, Any
 
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.service import CompanySignOn, Context
 from web.connections import Channel
 
@@ -203,8 +204,8 @@ def _listening(app: Any, host: str, port: int, front: "TlsFront | None") -> "Ser
     except (OSError, ValueError) as fault:
         wasyncore.close_all(sockets, ignore_all=True)
         raise BadRequest(
-            f"Port {port} of {host!r} cannot be used: {fault}.",
-            next_step="Stop the program that uses it, or choose another port.",
+            message("Port {port} of {host} cannot be used: {fault}.", port=port, host=repr(host), fault=fault),
+            next_step=message("Stop the program that uses it, or choose another port."),
         ) from fault
     connections.bound(each for each in sockets.values() if hasattr(each, "channel_class"))
     return Server(waitress, sockets, front)
@@ -235,8 +236,8 @@ def _check_open_to(ctx: Context, host: str, proxy: str) -> None:
     if (proxy or not is_loopback(host)) and not service.has_people(ctx):
         way = f"{host or '*'} can be reached" if not is_loopback(host) else f"{proxy} lets people in"
         raise BadRequest(
-            f"There is no account yet, and {way} from other machines.",
-            next_step="Add a coordinator first: receiving user add NAME --role coordinator --data FOLDER.",
+            message("There is no account yet, and {way} from other machines.", way=way),
+            next_step=message("Add a coordinator first: receiving user add NAME --role coordinator --data FOLDER."),
         )
 
 

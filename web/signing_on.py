@@ -4,6 +4,7 @@ from flask import Blueprint, Response, current_app, make_response, redirect, req
 
 from receiving import service
 from receiving.errors import NotFound
+from receiving.messages import message
 from receiving.service import CompanySignOn
 from web import frame
 from web.access import cookie_name, own_origin, own_path
@@ -88,5 +89,7 @@ def come_back() -> Response:
 def _company() -> CompanySignOn:
     found = company()
     if found is None:
-        raise NotFound("This service has no company sign-on.", next_step="Sign in with name and password.")
+        raise NotFound(
+            message("This service has no company sign-on."), next_step=message("Sign in with name and password.")
+        )
     return found

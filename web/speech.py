@@ -1,6 +1,7 @@
 """The language of a page: the one that its reader chose, or that the browser asks for; templates say messages in it."""
 
 from flask import Flask, g, has_request_context, request
+from markupsafe import Markup
 
 from receiving.language import LANGUAGES, best_language, language_of
 from receiving.messages import ENGLISH, Joined, Listing, Message, Opening, Speaker, Text
@@ -10,7 +11,11 @@ _TOLD = (Message, Joined, Listing, Opening)
 
 
 def set_up(app: Flask) -> None:
-    """Let templates say messages, and name the language of the page."""
+    """Let templates say messages, have words of their own in `{% trans %}` and `_()`, and name the page's language."""
+    app.jinja_env.add_extension("jinja2.ext.i18n")
+    app.jinja_env.policies["ext.i18n.trimmed"] = True
+    app.jinja_env.newstyle_gettext = True  # type: ignore[attr-defined]
+    app.jinja_env.globals.update(gettext=_translated, ngettext=_counted, _=_translated)
     app.jinja_env.finalize = spoken
     app.jinja_env.globals["speaker"] = speaker
     app.jinja_env.filters["first_up"] = Opening
@@ -25,6 +30,20 @@ def speaker() -> Speaker:
         g.speaker = language_of(best_language(wanted, of=LANGUAGES))
     found: Speaker = g.speaker
     return found
+
+
+def _translated(text: str, /, **values: object) -> Markup:
+    """A template's text in the language of the page. It may hold marks of HTML; its values are escaped."""
+    return _filled(speaker().template(Message(text)), values)
+
+
+def _counted(one: str, several: str, number: int, /, **values: object) -> Markup:
+    """The same in the plural that the number asks for."""
+    return _filled(speaker().template(Message(one, several=several, number=number)), {"num": number, **values})
+
+
+def _filled(text: str, values: dict[str, object]) -> Markup:
+    return Markup(text) % {name: spoken(value) for name, value in values.items()}
 
 
 def spoken(value: object) -> object:

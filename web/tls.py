@@ -17,6 +17,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from receiving.errors import BadRequest, ReceivingError
+from receiving.messages import message
 from web.certificates import Certificates
 
 if TYPE_CHECKING:
@@ -217,8 +218,8 @@ def _listen(host: str, port: int) -> list[socket.socket]:
         for each in made:
             each.close()
         raise BadRequest(
-            f"Port {port} of {host!r} cannot be used: {fault}.",
-            next_step="Stop the program that uses it, or choose another port.",
+            message("Port {port} of {host} cannot be used: {fault}.", port=port, host=repr(host), fault=fault),
+            next_step=message("Stop the program that uses it, or choose another port."),
         ) from fault
     return made
 

@@ -4,6 +4,7 @@ from flask import Blueprint, Response, current_app, request, url_for
 
 from receiving import service
 from receiving.errors import NotFound
+from receiving.messages import message
 from web import frame
 from web.certificates import Certificates
 from web.pages.trust import TrustPage, trust_page
@@ -34,7 +35,7 @@ def _certificates() -> Certificates:
     found = current_app.config.get("CERTIFICATES")
     if not isinstance(found, Certificates):
         raise NotFound(
-            "This service has no certificate authority of its own.",
-            next_step="Nothing has to be installed; or let whoever runs it start it with --tls.",
+            message("This service has no certificate authority of its own."),
+            next_step=message("Nothing has to be installed; or let whoever runs it start it with --tls."),
         )
     return found

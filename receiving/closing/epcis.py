@@ -15,6 +15,7 @@ from urllib.parse import quote
 
 from receiving.closing.messages import is_gln, is_gtin
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import AdvisedCarton, AdvisedItem, AdvisedOver, AdvisedState, Place, ReceivingAdvice
 
 CONTEXT = "https://ref.gs1.org/standards/epcis/2.0.0/epcis-context.jsonld"
@@ -34,9 +35,11 @@ def check_names_base(base: str) -> None:
     """Raises BadRequest where ``base`` is not an http(s) URI that names can stand under."""
     if not _ADDRESS.fullmatch(base):
         raise BadRequest(
-            f"{base!r} is not an address that names can stand under.",
-            next_step="Give one that you own, such as https://receiving.example.com: plain letters and digits, "
-            "without spaces, ? and #.",
+            message("{base} is not an address that names can stand under.", base=repr(base)),
+            next_step=message(
+                "Give one that you own, such as https://receiving.example.com: plain letters and digits, "
+                "without spaces, ? and #."
+            ),
         )
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from receiving.closing.label_symbols import Modules
 from receiving.errors import BadRequest
+from receiving.messages import message
 
 MM_PER_INCH = 25.4
 CAP_HEIGHT = 0.73
@@ -131,7 +132,10 @@ def font_for(text: str, font: Font) -> Font:
     step = "Write it in Latin letters on the manifest"
     if not installed(wide):
         step += f", or install a font with them: {wide}.ttf, in Debian's package fonts-dejavu-core"
-    raise BadRequest(f"The label's fonts cannot print {shown} of {text[:60]!r}.", next_step=f"{step}.")
+    raise BadRequest(
+        message("The label's fonts cannot print {shown} of {text}.", shown=shown, text=repr(text[:60])),
+        next_step=f"{step}.",
+    )
 
 
 def check_letters(text: str) -> None:
@@ -213,7 +217,9 @@ def font_file(font: Font) -> Path:
     """Where this font is: beside reportlab, or in the system's folders."""
     found = _file_of(font)
     if found is None:
-        raise BadRequest(f"The font {font} is not installed.", next_step="Install it and print again.")
+        raise BadRequest(
+            message("The font {font} is not installed.", font=font), next_step=message("Install it and print again.")
+        )
     return found
 
 

@@ -15,6 +15,7 @@ from receiving.closing.label_sheets import (
 )
 from receiving.closing.labels import LabelExtras, carton_label
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import Carton, Manifest
 
 
@@ -30,11 +31,18 @@ class LabelPrint:
     def __post_init__(self) -> None:
         if self.dpi not in RESOLUTIONS:
             known = ", ".join(map(str, RESOLUTIONS))
-            raise BadRequest(f"There are no printers of {self.dpi} dots per inch here.", next_step=f"Use {known}.")
+            raise BadRequest(
+                message("There are no printers of {dpi} dots per inch here.", dpi=self.dpi),
+                next_step=message("Use {known}.", known=known),
+            )
         if any(abs(mm) > MOST_OFFSET_MM or mm != mm for mm in self.offset_mm):
             raise BadRequest(
-                f"The labels cannot be moved by {self.offset_mm[0]:g} and {self.offset_mm[1]:g} mm.",
-                next_step=f"Move them by at most {MOST_OFFSET_MM:g} mm.",
+                message(
+                    "The labels cannot be moved by {offset_mm} and {offset_mm2} mm.",
+                    offset_mm=float(self.offset_mm[0]),
+                    offset_mm2=float(self.offset_mm[1]),
+                ),
+                next_step=message("Move them by at most {most_offset_mm} mm.", most_offset_mm=float(MOST_OFFSET_MM)),
             )
 
 
@@ -51,8 +59,12 @@ def labels_pdf(
     drawings = _drawings(cartons, manifest, how, sheet)
     if not 1 <= first_place <= sheet.per_page:
         raise BadRequest(
-            f"Label place {first_place} is not on a sheet of {sheet.per_page}.",
-            next_step=f"Count from 1 at the top left to {sheet.per_page}.",
+            message(
+                "Label place {first_place} is not on a sheet of {per_page}.",
+                first_place=first_place,
+                per_page=sheet.per_page,
+            ),
+            next_step=message("Count from 1 at the top left to {per_page}.", per_page=sheet.per_page),
         )
     title = f"Carton labels of shipment {manifest.shipment}"
     return drawings_pdf(drawings, sheet, title=title, skip=first_place - 1, offset_mm=how.offset_mm)
@@ -67,8 +79,8 @@ def labels_raster(cartons: Iterable[Carton], manifest: Manifest, how: LabelPrint
     sheet = stock_named(how.stock)
     if sheet.per_page > 1:
         raise BadRequest(
-            f"{sheet.words} is for an office printer; a label printer takes single labels.",
-            next_step="Choose a single label as the stock, or print the PDF.",
+            message("{words} is for an office printer; a label printer takes single labels.", words=sheet.words),
+            next_step=message("Choose a single label as the stock, or print the PDF."),
         )
     return drawings_raster(_drawings(cartons, manifest, how, sheet), offset_mm=how.offset_mm)
 
@@ -87,5 +99,7 @@ def _drawings(cartons: Iterable[Carton], manifest: Manifest, how: LabelPrint, sh
         for carton in cartons
     ]
     if not drawings:
-        raise BadRequest("There is no carton to print a label for.", next_step="Choose at least one carton.")
+        raise BadRequest(
+            message("There is no carton to print a label for."), next_step=message("Choose at least one carton.")
+        )
     return drawings

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from receiving.closing.label_drawing import MM_PER_INCH, Font, LabelDrawing, font_file, snapped
 from receiving.errors import BadRequest
+from receiving.messages import message
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -54,7 +55,8 @@ def stock_named(name: str) -> Stock:
         if stock.name == name.strip().casefold():
             return stock
     raise BadRequest(
-        f"There is no label stock {name!r}.", next_step=f"Use one of: {', '.join(s.name for s in STOCKS)}."
+        message("There is no label stock {name}.", name=repr(name)),
+        next_step=message("Use one of: {listed}.", listed=", ".join(s.name for s in STOCKS)),
     )
 
 

@@ -6,6 +6,7 @@ Encoders: zxing-cpp (which builds on Zint) for Code 128 and Data Matrix, segno f
 from dataclasses import dataclass
 
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import Address, Sscc
 
 LINK_HOST = "https://id.gs1.org"
@@ -137,8 +138,13 @@ def _encode(content: str, symbology: str, options: dict[str, bool]) -> tuple[tup
         symbol = zxingcpp.create_barcode(content, getattr(zxingcpp.BarcodeFormat, symbology), **options)
     except (ValueError, RuntimeError) as fault:
         raise BadRequest(
-            f"{content!r} cannot be printed as {symbology}: {fault}.",
-            next_step="Correct the barcode on the manifest, or leave it empty.",
+            message(
+                "{content} cannot be printed as {symbology}: {fault}.",
+                content=repr(content),
+                symbology=symbology,
+                fault=fault,
+            ),
+            next_step=message("Correct the barcode on the manifest, or leave it empty."),
         ) from fault
     image = np.asarray(symbol.to_image(scale=1, add_quiet_zones=False))
     return tuple(tuple(bool(value < 128) for value in row) for row in image)

@@ -33,6 +33,7 @@ from receiving.closing.label_symbols import (
     sscc_link,
 )
 from receiving.errors import BadRequest
+from receiving.messages import figure, message
 from receiving.model import (
     ONE_PERSON_KG,
     TWO_PEOPLE_KG,
@@ -78,7 +79,10 @@ def carton_label(
         top = _parties(sheet, top, manifest)
         _place(sheet, top, bottom, carton)
     except BadRequest as fault:
-        raise BadRequest(f"Carton {carton.carton!r}: {fault.message}", next_step=fault.next_step) from fault
+        raise BadRequest(
+            message("Carton {carton}: {message}", carton=repr(carton.carton), message=fault.message),
+            next_step=fault.next_step,
+        ) from fault
     return sheet.drawing()
 
 
@@ -183,9 +187,18 @@ def _bar_module(bars: Modules, room_mm: float, dpi: int, *, narrow: bool) -> flo
     dots = int(min(room_mm / modules, 0.8) / dot + 1e-6)
     if dots * dot < least - 1e-6 or dots < 2:
         raise BadRequest(
-            f"The {bars.name} {bars.text!r} needs {modules} modules of at least {least} mm; "
-            f"{room_mm:.0f} mm at {dpi} dots per inch hold modules of {dots * dot:.2f} mm.",
-            next_step="Choose wider stock or a finer printer.",
+            message(
+                "The {name} {text} needs {modules} modules of at least {least} mm; {room_mm} mm at {dpi} "
+                "dots per inch hold modules of {dots} mm.",
+                name=bars.name,
+                text=repr(bars.text),
+                modules=modules,
+                least=least,
+                room_mm=figure(room_mm),
+                dpi=dpi,
+                dots=figure(dots * dot, 2),
+            ),
+            next_step=message("Choose wider stock or a finer printer."),
         )
     return dots * dot
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import has_valid_check_digit
 
 
@@ -18,7 +19,7 @@ class Parties:
 class Limits:
     """What a syntax can carry: its reserved characters, its character set, and how the message is called."""
 
-    message: str
+    what: str
     reserved: str
     encoding: str
 
@@ -29,17 +30,33 @@ def checked_text(value: str, what: str, most: int, limits: Limits) -> str:
     Identifiers are never shortened or altered: a receiver would not know them again.
     """
     if not value.strip():
-        raise BadRequest(f"The {what} is empty, and {limits.message} needs it.", next_step=f"Give a {what}.")
+        raise BadRequest(
+            message("The {what} is empty, and {what2} needs it.", what=what, what2=limits.what),
+            next_step=message("Give a {what}.", what=what),
+        )
     if len(value) > most:
         raise BadRequest(
-            f"The {what} {value!r} has {len(value)} characters; {limits.message} carries {most} at most.",
-            next_step="Send this receipt as PDF, JSON or CSV instead.",
+            message(
+                "The {what} {value} has {number} characters; {what2} carries {most} at most.",
+                what=what,
+                value=repr(value),
+                number=len(value),
+                what2=limits.what,
+                most=most,
+            ),
+            next_step=message("Send this receipt as PDF, JSON or CSV instead."),
         )
     wrong = sorted({sign for sign in value if sign in limits.reserved or not _carries(sign, limits.encoding)})
     if wrong:
         raise BadRequest(
-            f"The {what} {value!r} holds {', '.join(map(repr, wrong))}, which {limits.message} cannot carry.",
-            next_step="Send this receipt as PDF, JSON or CSV instead.",
+            message(
+                "The {what} {value} holds {listed}, which {what2} cannot carry.",
+                what=what,
+                value=repr(value),
+                listed=", ".join(map(repr, wrong)),
+                what2=limits.what,
+            ),
+            next_step=message("Send this receipt as PDF, JSON or CSV instead."),
         )
     return value
 

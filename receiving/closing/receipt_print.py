@@ -8,6 +8,7 @@ from typing import Any
 from receiving.closing.paper import in_fonts, print_paper, styles, text, unprintable
 from receiving.closing.receipt import declaration_words
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import Receipt, ShownLine, Signature
 
 
@@ -34,10 +35,16 @@ def _check_letters(receipt: Receipt) -> None:
         letters = unprintable(words)
         if letters:
             raise BadRequest(
-                f"The {what} on this receipt has letters that cannot be printed here: {' '.join(letters[:12])}",
-                next_step="Print the receipt's page from the browser, which has them; Greek, Cyrillic and Vietnamese"
-                " print here where the DejaVu fonts are installed (Debian: fonts-dejavu-core), Chinese and Japanese"
-                " where Droid Sans Fallback is (fonts-droid-fallback).",
+                message(
+                    "The {what} on this receipt has letters that cannot be printed here: {listed}",
+                    what=what,
+                    listed=" ".join(letters[:12]),
+                ),
+                next_step=message(
+                    "Print the receipt's page from the browser, which has them; Greek, Cyrillic and "
+                    "Vietnamese print here where the DejaVu fonts are installed (Debian: fonts-dejavu-core), "
+                    "Chinese and Japanese where Droid Sans Fallback is (fonts-droid-fallback)."
+                ),
             )
 
 

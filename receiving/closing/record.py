@@ -19,6 +19,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import Seal, SealedRecord
 
 FORMAT = "receiving-record/1"
@@ -181,8 +182,8 @@ def read_record(name: str, data: bytes) -> SealedRecord:
         header = msgspec.json.decode(found.header, type=Header)
     except (ValueError, RecursionError) as fault:  # of which msgspec's own are
         raise BadRequest(
-            f"{name!r} is not a record of a receipt ({fault}).",
-            next_step="Give the file that the receipt's page offers as “Sealed record”.",
+            message("{name} is not a record of a receipt ({fault}).", name=repr(name), fault=fault),
+            next_step=message("Give the file that the receipt's page offers as “Sealed record”."),
         ) from fault
     sealed = Seal(found.header, found.signature, found.public_key)
     return SealedRecord(header.shipment, header.number, found.receipt, sealed)

@@ -8,6 +8,7 @@ from itertools import count
 from typing import Any
 
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
 from receiving.model.replacement import (
     Delivery,
@@ -62,18 +63,26 @@ def replacement_request(
     asked = tuple(sorted(set(lines), key=_line_order))
     if not asked and previous is None:
         raise BadRequest(
-            f"Store {store} lacks nothing, so there is no request to make.",
-            next_step="Note what is missing or damaged first.",
+            message("Store {store} lacks nothing, so there is no request to make.", store=store),
+            next_step=message("Note what is missing or damaged first."),
         )
     for name, value in (("deliver to", delivery.deliver_to), ("contact", delivery.contact)):
         if not value.strip():
-            raise BadRequest(f"The request has no {name}.", next_step=f"Fill in {name!r} and send it again.")
+            raise BadRequest(
+                message("The request has no {name}.", name=name),
+                next_step=message("Fill in {name} and send it again.", name=repr(name)),
+            )
     if previous is None:
         return ReplacementRequest(number, 1, store, requested_at, requested_by, delivery, asked, tuple(left_out))
     if previous.store != store:
         raise BadRequest(
-            f"Request {previous.reference} is for store {previous.store}, not {store}.",
-            next_step="Make a request of its own for each store.",
+            message(
+                "Request {reference} is for store {store}, not {store2}.",
+                reference=previous.reference,
+                store=previous.store,
+                store2=store,
+            ),
+            next_step=message("Make a request of its own for each store."),
         )
     if (previous.lines, previous.delivery) == (asked, delivery):
         return previous
@@ -210,8 +219,8 @@ def replacement_from_json(text: str) -> ReplacementRequest:
         )
     except (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError) as fault:
         raise BadRequest(
-            f"This is not a replacement request: {type(fault).__name__} {fault}.",
-            next_step="Take the JSON exactly as it was exported.",
+            message("This is not a replacement request: {name} {fault}.", name=type(fault).__name__, fault=fault),
+            next_step=message("Take the JSON exactly as it was exported."),
         ) from fault
 
 

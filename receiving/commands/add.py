@@ -12,6 +12,7 @@ from receiving.commands.files import bytes_of_kind, file_bytes, photo_paths
 from receiving.commands.kinds import FileKind
 from receiving.commands.terminal import clear_progress, show, show_fault, show_json, show_progress
 from receiving.errors import BadRequest, Fault, FileFaults, ReceivingError
+from receiving.messages import message
 from receiving.model import Place, Source
 
 N = TypeVar("N")
@@ -21,13 +22,15 @@ _Add: TypeAlias = Callable[[service.Context, N, argparse.Namespace], object]
 class NoteFaults(FileFaults):
     """A file of notes cannot be taken; none of it was stored."""
 
-    what = "list of notes"
+    what = message("list of notes")
 
 
 def run(options: argparse.Namespace) -> int:
     """Add everything that was named; what has a fault adds nothing, the rest goes on, and the status is 1."""
     if not any((options.photos, options.scans, options.codes, options.notes)):
-        raise BadRequest("Nothing was named to add.", next_step="Use --photos, --scans, --codes or --notes.")
+        raise BadRequest(
+            message("Nothing was named to add."), next_step=message("Use --photos, --scans, --codes or --notes.")
+        )
     with service.Context.at(options.data, workers=options.workers) as ctx:
         service.version(ctx, options.shipment)  # an unknown shipment is named before anything is read
         failed = sum(_failed(_scans, ctx, path, options) for path in options.scans)
@@ -113,9 +116,9 @@ def _note_lines(path: Path) -> Iterator[tuple[int, dict[str, object]]]:
         if isinstance(value, dict) and isinstance(value.get("kind"), str):
             found.append((line, value))
         else:
-            faults.append(Fault(line, 0, 'this is not a JSON object on one line with a "kind"'))
+            faults.append(Fault(line, 0, message('this is not a JSON object on one line with a "kind"')))
     if faults or not found:
-        raise NoteFaults(path.name, tuple(faults) or (Fault(0, 0, "there is no note in it"),))
+        raise NoteFaults(path.name, tuple(faults) or (Fault(0, 0, message("there is no note in it")),))
     return iter(found)
 
 

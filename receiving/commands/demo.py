@@ -16,6 +16,7 @@ from receiving.commands.serve import serve_page
 from receiving.commands.terminal import show, show_fault, show_json, show_progress
 from receiving.errors import BadRequest
 from receiving.expected import read_manifests, write_manifest_csv
+from receiving.messages import message
 from receiving.model import Manifest, Place
 from receiving.service.as_json import reconciliation_as_json
 from receiving.setup import PROJECT
@@ -29,8 +30,8 @@ def run(options: argparse.Namespace) -> int:
     """Load the sample scenario, read its photos, print the reconciliation, and serve the page."""
     if not (SAMPLES / "manifest.csv").exists():
         raise BadRequest(
-            f"The sample scenario is not in {SAMPLES}.",
-            next_step="Install the package again, or run the demo from its source.",
+            message("The sample scenario is not in {samples}.", samples=SAMPLES),
+            next_step=message("Install the package again, or run the demo from its source."),
         )
     with _data_folder(options.data) as data, service.Context.at(data, workers=options.workers, create=True) as ctx:
         shipment = load_scenario(ctx)
@@ -56,8 +57,11 @@ def _data_folder(given: Path | None) -> Iterator[Path]:
     if given:
         if given.exists() and (not given.is_dir() or any(given.iterdir())):
             raise BadRequest(
-                f"{given} is not an empty folder; the sample shipments would be mixed with what is in it.",
-                next_step="Name a new folder with --data, or leave it out: the demo then uses one of its own.",
+                message(
+                    "{given} is not an empty folder; the sample shipments would be mixed with what is in it.",
+                    given=given,
+                ),
+                next_step=message("Name a new folder with --data, or leave it out: the demo then uses one of its own."),
             )
         yield given
         return

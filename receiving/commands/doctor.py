@@ -13,6 +13,7 @@ from pathlib import Path
 
 from receiving.cli import DONE, FAILED
 from receiving.commands.terminal import show, show_json
+from receiving.messages import Text
 from receiving.setup import ZBAR_HINT, in_checkout
 
 _NEEDED = {
@@ -50,8 +51,8 @@ class Finding:
 
     what: str
     ok: bool | None
-    words: str
-    next_step: str = ""
+    words: Text
+    next_step: Text = ""
 
 
 def run(options: argparse.Namespace) -> int:

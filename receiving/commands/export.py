@@ -8,6 +8,7 @@ from receiving.cli import DONE
 from receiving.commands.files import check_not_inside, check_output, write_file
 from receiving.commands.terminal import show
 from receiving.errors import BadRequest
+from receiving.messages import message
 
 _MAKERS: dict[str, Callable[[service.Context, str], str | bytes]] = {
     ".csv": service.result_csv,
@@ -21,7 +22,8 @@ def run(options: argparse.Namespace) -> int:
     make = _MAKERS.get(options.out.suffix.lower())
     if make is None:
         raise BadRequest(
-            f"{options.out} does not say in which form.", next_step="Let --out end in .csv, .xlsx or .json."
+            message("{out} does not say in which form.", out=options.out),
+            next_step=message("Let --out end in .csv, .xlsx or .json."),
         )
     check_not_inside(options.out, options.data)
     check_output(options.out, [])

@@ -9,6 +9,7 @@ from typing import BinaryIO
 from receiving.commands.kinds import FileKind, check_kind
 from receiving.commands.terminal import clear_progress, show_progress
 from receiving.errors import BadRequest, ReceivingError
+from receiving.messages import message
 from receiving.model import ExpectedCode, Manifest, PhotoReading
 from receiving.reading import PhotoPool, is_video
 
@@ -30,11 +31,14 @@ def open_file(path: Path) -> Iterator[BinaryIO]:
         with path.open("rb") as file:
             yield file
     except FileNotFoundError:
-        raise BadRequest(f"There is no file {path}.", next_step="Check the name.") from None
+        raise BadRequest(message("There is no file {path}.", path=path), next_step=message("Check the name.")) from None
     except IsADirectoryError:
-        raise BadRequest(f"{path} is a folder.", next_step="Name a file in it.") from None
+        raise BadRequest(message("{path} is a folder.", path=path), next_step=message("Name a file in it.")) from None
     except OSError as fault:
-        raise BadRequest(f"{path} cannot be read: {fault.strerror}.", next_step="Check its permissions.") from fault
+        raise BadRequest(
+            message("{path} cannot be read: {strerror}.", path=path, strerror=fault.strerror),
+            next_step=message("Check its permissions."),
+        ) from fault
 
 
 def bytes_of_kind(path: Path, kind: FileKind) -> bytes:
@@ -55,7 +59,8 @@ def photo_paths(given: Iterable[Path]) -> tuple[Path, ...]:
         inside = sorted(p for p in path.rglob("*") if p.suffix.lower() in known and p.is_file())
         if not inside:
             raise BadRequest(
-                f"The folder {path} holds no photo or video.", next_step=f"Those end in {', '.join(sorted(known))}."
+                message("The folder {path} holds no photo or video.", path=path),
+                next_step=message("Those end in {listed}.", listed=", ".join(sorted(known))),
             )
         found |= dict.fromkeys(inside)
     return tuple(found)
@@ -107,11 +112,17 @@ def _read(pool: PhotoPool, path: Path, data: bytes, expected: tuple[ExpectedCode
 def check_output(path: Path, inputs: Iterable[Path]) -> None:
     """Raise BadRequest where a file could not be written, or would take the place of what it is made from."""
     if any(path.exists() and source.exists() and path.samefile(source) for source in inputs):
-        raise BadRequest(f"{path} is what this is made from; nothing was written.", next_step="Choose another --out.")
+        raise BadRequest(
+            message("{path} is what this is made from; nothing was written.", path=path),
+            next_step=message("Choose another --out."),
+        )
     if path.is_dir():
-        raise BadRequest(f"{path} is a folder.", next_step="Name a file in it with --out.")
+        raise BadRequest(message("{path} is a folder.", path=path), next_step=message("Name a file in it with --out."))
     if not path.parent.is_dir():
-        raise BadRequest(f"There is no folder {path.parent}.", next_step="Make it first, or choose another --out.")
+        raise BadRequest(
+            message("There is no folder {parent}.", parent=path.parent),
+            next_step=message("Make it first, or choose another --out."),
+        )
 
 
 def write_file(path: Path, data: bytes, *, inputs: Iterable[Path] = ()) -> None:
@@ -127,7 +138,8 @@ def write_file(path: Path, data: bytes, *, inputs: Iterable[Path] = ()) -> None:
         if aside is not path:
             aside.unlink(missing_ok=True)
         raise BadRequest(
-            f"{path} cannot be written: {fault.strerror}.", next_step="Choose another --out, or make room on the disk."
+            message("{path} cannot be written: {strerror}.", path=path, strerror=fault.strerror),
+            next_step=message("Choose another --out, or make room on the disk."),
         ) from fault
 
 
@@ -143,18 +155,22 @@ def one_manifest(manifests: tuple[Manifest, ...], shipment: str | None) -> Manif
         return manifests[0]
     if shipment is None:
         raise BadRequest(
-            f"The manifest holds {len(manifests)} shipments: {names}.", next_step="Choose with --shipment ID."
+            message("The manifest holds {number} shipments: {names}.", number=len(manifests), names=names),
+            next_step=message("Choose with --shipment ID."),
         )
     for manifest in manifests:
         if manifest.shipment == shipment:
             return manifest
-    raise BadRequest(f"The manifest holds no shipment {shipment!r}.", next_step=f"It holds {names}.")
+    raise BadRequest(
+        message("The manifest holds no shipment {shipment}.", shipment=repr(shipment)),
+        next_step=message("It holds {names}.", names=names),
+    )
 
 
 def check_not_inside(path: Path, data: Path) -> None:
     """Raise BadRequest where a file would lie in the data folder that it is made from, over its parts."""
     if path.resolve().is_relative_to(data.resolve()):
         raise BadRequest(
-            f"{path} is in the data folder that it is made from; nothing was written.",
-            next_step="Choose another place for --out, best on another disk.",
+            message("{path} is in the data folder that it is made from; nothing was written.", path=path),
+            next_step=message("Choose another place for --out, best on another disk."),
         )

@@ -5,6 +5,7 @@ from enum import Enum
 from pathlib import Path
 
 from receiving.errors import BadRequest
+from receiving.messages import message
 
 HEAD_BYTES = 4096
 _PICTURES = (b"\xff\xd8\xff", b"\x89PNG", b"GIF8", b"BM", b"II*\x00", b"MM\x00*")
@@ -48,7 +49,9 @@ def check_kind(path: Path, data: bytes, *wanted: FileKind) -> None:
 
 def wrong_kind(path: Path, kind: FileKind, wanted: str) -> BadRequest:
     """The fault of a file of this kind where another was wanted."""
-    return BadRequest(f"{path} is {kind.words}, not {wanted}.", next_step=kind.use)
+    return BadRequest(
+        message("{path} is {words}, not {wanted}.", path=path, words=kind.words, wanted=wanted), next_step=kind.use
+    )
 
 
 def kind_of(data: bytes) -> FileKind:

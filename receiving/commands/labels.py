@@ -9,6 +9,7 @@ from receiving.commands.kinds import FileKind
 from receiving.commands.terminal import show
 from receiving.errors import BadRequest
 from receiving.expected import read_manifests
+from receiving.messages import message
 
 
 def run(options: argparse.Namespace) -> int:
@@ -19,7 +20,10 @@ def run(options: argparse.Namespace) -> int:
     unknown = [carton for carton in options.carton if manifest.find(carton) is None]
     if unknown:
         known = ", ".join(carton.carton for carton in manifest)
-        raise BadRequest(f"Carton {unknown[0]!r} is not on the manifest.", next_step=f"It holds {known}.")
+        raise BadRequest(
+            message("Carton {unknown} is not on the manifest.", unknown=repr(unknown[0])),
+            next_step=message("It holds {known}.", known=known),
+        )
     chosen = tuple(c for c in manifest if not options.carton or c.carton in options.carton)
     extras = LabelExtras(tuple(options.sender), pounds=options.units == "us", link_host=options.link_host)
     how = LabelPrint(options.stock, options.dpi, tuple(options.offset_mm), extras)

@@ -8,6 +8,7 @@ from receiving.cli import DONE
 from receiving.commands.files import write_file
 from receiving.commands.terminal import show
 from receiving.errors import BadRequest
+from receiving.messages import message
 
 FILES = ("manifest.csv", "layout.toml", "patterns.toml")
 
@@ -34,10 +35,12 @@ def _check(folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
         raise BadRequest(
-            f"The folder {folder} cannot be used: {fault.strerror}.", next_step="Choose another with --out FOLDER."
+            message("The folder {folder} cannot be used: {strerror}.", folder=folder, strerror=fault.strerror),
+            next_step=message("Choose another with --out FOLDER."),
         ) from fault
     there = [str(folder / name) for name in FILES if (folder / name).exists()]
     if there:
         raise BadRequest(
-            f"Already there: {', '.join(there)}; nothing was written.", next_step="Choose another --out FOLDER."
+            message("Already there: {listed}; nothing was written.", listed=", ".join(there)),
+            next_step=message("Choose another --out FOLDER."),
         )

@@ -8,6 +8,7 @@ from receiving import service
 from receiving.cli import DONE
 from receiving.commands.terminal import show
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import Person, Role
 
 
@@ -78,7 +79,9 @@ def _list(ctx: service.Context) -> None:
 def _find(ctx: service.Context, name: str) -> Person:
     found = next((each for each in service.people(ctx) if each.name.casefold() == name.casefold()), None)
     if found is None:
-        raise BadRequest(f"There is no account {name!r}.", next_step="See receiving user list.")
+        raise BadRequest(
+            message("There is no account {name}.", name=repr(name)), next_step=message("See receiving user list.")
+        )
     return found
 
 
@@ -88,5 +91,5 @@ def _password() -> str:
         return sys.stdin.readline().rstrip("\n")
     first, second = getpass.getpass("Password: "), getpass.getpass("Once more: ")
     if first != second:
-        raise BadRequest("The two passwords differ.", next_step="Type the command again.")
+        raise BadRequest(message("The two passwords differ."), next_step=message("Type the command again."))
     return first

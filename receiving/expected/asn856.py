@@ -19,6 +19,7 @@ from receiving.expected.notice import (
     counted_out,
     set_measure,
 )
+from receiving.messages import message
 
 _ORDER = "SOTPI"
 _ENDS = frozenset({"SE", "GE", "IEA", "ISA", "GS"})
@@ -81,7 +82,7 @@ def _hl(to: Transaction, segment: Segment) -> None:
         said = "levels name a parent that is not there; the order of levels is used"
         to.log.warn(segment.number, "HL", said, named)
     if name in to.levels:
-        to.log.warn(segment.number, "HL", "HL numbers are used twice in this transaction", repr(name))
+        to.log.warn(segment.number, "HL", message("HL numbers are used twice in this transaction"), repr(name))
     to.add(Level(segment.number, name, code, parent))
     if code in codes.PACKAGE_LEVELS:
         to.package(segment.number)
@@ -145,7 +146,7 @@ def _sn1(to: Transaction, segment: Segment) -> None:
         segment.use(5, 6)
         if parse_number(ordered) != parse_number(line.qty):
             shown = f"{ordered} ordered, {line.qty} shipped of {line.ids[0][1] if line.ids else 'an item'}"
-            to.log.warn(segment.number, "SN1", "the shipper reports a difference to the order", shown)
+            to.log.warn(segment.number, "SN1", message("the shipper reports a difference to the order"), shown)
 
 
 def _cld(to: Transaction, segment: Segment) -> None:

@@ -7,6 +7,7 @@ from receiving.expected import edi_codes as codes
 from receiving.expected.edi import DEEPEST, EdiLog, Segment, count_all
 from receiving.expected.edi_codes import kilograms, parse_number
 from receiving.expected.notice import NO_REFERENCES, Notice, NoticeLine, Package, set_measure
+from receiving.messages import message
 
 
 @dataclass(slots=True)
@@ -62,7 +63,7 @@ class Transaction:
         """Start a level; a tree deeper than any real packing is cut off at its depth, so that walks stay short."""
         parent = level.parent
         if parent is not None and parent.depth >= DEEPEST:
-            self.log.warn(level.segment, "HL", f"levels are nested deeper than {DEEPEST}")
+            self.log.warn(level.segment, "HL", message("levels are nested deeper than {deepest}", deepest=DEEPEST))
             level.parent = parent.parent
         level.depth = level.parent.depth + 1 if level.parent else 1
         self.levels[level.number] = self.hl = self.at = level
@@ -105,7 +106,7 @@ class Transaction:
         """The notice, once all its segments were taken."""
         notice = self.notice
         if not notice.shipment:
-            self.log.warn(self.segment, "BSN", "the notice gives no shipment number (BSN02)")
+            self.log.warn(self.segment, "BSN", message("the notice gives no shipment number (BSN02)"))
         self._weigh_packages()
         self._place_packages()
         self._place_lines()
@@ -184,7 +185,7 @@ class Transaction:
         each = _share(total, sum(said.values()), len(open_packs)) if total and open_packs else ""
         if open_packs and total and not each:
             shown = f"{line.qty} {line.unit} in {len(packs)} packages".strip()
-            self.log.warn(line.segment, "SN1", "how an item is spread over its packages is not said", shown)
+            self.log.warn(line.segment, "SN1", message("how an item is spread over its packages is not said"), shown)
         for pack in packs:
             qty = pack.line.qty if id(pack) in said and pack.line else each
             unit = (pack.line.unit if pack.line else "") or line.unit
@@ -201,7 +202,9 @@ class Transaction:
         units, total = sum(parse_number(load.lines[0].qty) or 0 for load in loads), parse_number(line.qty)
         if total is not None and units != total:
             said = "the loads (CLD) of an item do not add up to its units (SN1)"
-            self.log.warn(line.segment, "CLD", said, f"{units:g} and {total:g}")
+            self.log.warn(
+                line.segment, "CLD", said, message("{units} and {total}", units=float(units), total=float(total))
+            )
 
     def _stores_below(self) -> dict[int, dict[str, Level]]:
         """For each level that holds orders with a store: those stores, each with the level that names it."""
@@ -247,7 +250,16 @@ class Transaction:
             listed = sum(max(1, len(p.ssccs)) for p in inside if p.holds_packages == pallets)
             if count and count != listed and (listed or not pallets):
                 kind = f" ({segment.at(1)})" if segment.at(1) else ""
-                self.log.warn(segment.number, "TD1", f"TD1 counts {count:g} packages{kind}, the notice lists {listed}")
+                self.log.warn(
+                    segment.number,
+                    "TD1",
+                    message(
+                        "TD1 counts {count} packages{kind}, the notice lists {listed}",
+                        count=float(count),
+                        kind=kind,
+                        listed=listed,
+                    ),
+                )
 
 
 def _is_shared_below(level: Level) -> bool:

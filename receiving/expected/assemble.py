@@ -10,6 +10,7 @@ from receiving.expected.edi_codes import whole_quantity
 from receiving.expected.kit import Kit, with_kit
 from receiving.expected.notice import Notice, NoticeLine, Package, bare_sscc, say_two_measures
 from receiving.expected.table import Findings
+from receiving.messages import message
 from receiving.model import Carton, CartonKind, ContentLine, Manifest, Sscc
 from receiving.model.limits import LARGEST_QUANTITY
 
@@ -43,13 +44,13 @@ class Assembly:
             return
         by_store = _by_store(notice)
         if not notice.packages:
-            self.log.warn(notice.segment, "CPS/HL", "shipments name no carton, only goods", notice.shipment)
+            self.log.warn(notice.segment, "CPS/HL", message("shipments name no carton, only goods"), notice.shipment)
         for store, packages in by_store.items():
             yield self._manifest(notice, store, packages, several=len(by_store) > 1)
 
     def _manifest(self, notice: Notice, store: str, packages: Sequence[Package], *, several: bool) -> Manifest:
         if not store:
-            self.log.warn(notice.segment, "N1/NAD", "shipments name no store", notice.shipment)
+            self.log.warn(notice.segment, "N1/NAD", message("shipments name no store"), notice.shipment)
         store = _clean(store, _LONGEST_ID) or UNKNOWN_STORE
         cartons = _StoreCartons(self.log, self.item_preference, self.kit, self._ssccs)
         for package in packages:
@@ -70,7 +71,7 @@ class Assembly:
             self._again[name] += 1
             part = self._again[name] + 1
             said = "shipments come again in this file; they were loaded beside the first"
-            self.log.warn(notice.segment, "BSN/BGM", said, f"{name} as {name}-{part}")
+            self.log.warn(notice.segment, "BSN/BGM", said, message("{name} as {name}-{part}", name=name, part=part))
             name = f"{name}-{part}"
         self._stores[name] = store
         return name
@@ -125,7 +126,12 @@ class _StoreCartons:
         contents = self._contents(package.lines, shared)
         if shared > 1 and contents:
             said = "cartons share one list of goods; what each holds is not told apart"
-            self.log.warn(package.segment, "MAN/GIN", said, f"{shared} at {package.fallback}")
+            self.log.warn(
+                package.segment,
+                "MAN/GIN",
+                said,
+                message("{shared} at {fallback}", shared=shared, fallback=package.fallback),
+            )
         if len(numbers) > 1 and package.marks and len(package.marks) != len(numbers):
             said = "marks do not say on which of several cartons they are, and were not used"
             self.log.warn(package.segment, "MAN/GIN", said, ", ".join(package.marks[:50]))
@@ -220,14 +226,21 @@ class _StoreCartons:
         self.by_sscc[sscc] = name
         key = int(sscc.digits).to_bytes(8, "big")
         if key in self.all_ssccs and not package.holds_packages:
-            self.log.warn(package.segment, "MAN/GIN", "SSCCs are in another shipment of this file too", sscc.digits)
+            self.log.warn(
+                package.segment, "MAN/GIN", message("SSCCs are in another shipment of this file too"), sscc.digits
+            )
         self.all_ssccs.add(key)
 
     def _note_barcode(self, package: Package, barcode: str, name: str) -> None:
         first = self.by_barcode.setdefault(barcode, name)
         if first != name:
             said = "cartons carry the same barcode and no SSCC; a label cannot tell them apart"
-            self.log.warn(package.segment, "MAN/GIN", said, f"{first!r} and {name!r} with {barcode!r}")
+            self.log.warn(
+                package.segment,
+                "MAN/GIN",
+                said,
+                message("{first} and {name} with {barcode}", first=repr(first), name=repr(name), barcode=repr(barcode)),
+            )
 
     def _unique(self, name: str) -> str:
         if name not in self.cartons:
@@ -243,7 +256,12 @@ class _StoreCartons:
             return ""
         if len(outer.ssccs) > 1:
             said = "outer boxes are given together; in which of them a carton is, is not said"
-            self.log.warn(outer.segment, "MAN/GIN", said, f"{len(outer.ssccs)} at {outer.fallback}")
+            self.log.warn(
+                outer.segment,
+                "MAN/GIN",
+                said,
+                message("{number} at {fallback}", number=len(outer.ssccs), fallback=outer.fallback),
+            )
             return ""
         return self.ids.get(id(outer), "")
 

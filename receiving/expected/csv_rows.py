@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from receiving.expected.mapping import column_name
 from receiving.expected.table import Columns, Findings, Row
+from receiving.messages import message
 from receiving.sheets import cell_text
 
 SPACES = " \t\r\n\u00a0\ufeff"
@@ -19,7 +20,10 @@ def csv_rows(text: str, columns: Columns, found: Findings) -> Iterator[Row]:
     """Every record with the line on which it starts; quoting faults go to ``found``."""
     delimiter = _delimiter(text, columns)
     if delimiter != ",":
-        found.warn(1, f"the cells are separated by {_NAMES[delimiter]} instead of commas; they were read so")
+        found.warn(
+            1,
+            message("the cells are separated by {names} instead of commas; they were read so", names=_NAMES[delimiter]),
+        )
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     line = 1
     while True:

@@ -3,6 +3,7 @@
 import codecs
 
 from receiving.errors import Fault
+from receiving.messages import Text, figure, message
 
 MAX_TABLE_BYTES = 64_000_000
 """A manifest of 100,000 rows is about 10 MB; beyond this it is some other file."""
@@ -30,7 +31,11 @@ def decode_table(data: bytes) -> tuple[str, Fault | None, str]:
         signs = sorted({sign for sign in text if ord(sign) > 127})[:12]
         said = f"the file is not UTF-8; it was read as Windows-1252: look at {' '.join(signs)} in its names"
     if "\x00" in text:
-        return "", _at(data, data.index(b"\x00"), "a NUL byte; the file is damaged or is not text; export it again"), ""
+        return (
+            "",
+            _at(data, data.index(b"\x00"), message("a NUL byte; the file is damaged or is not text; export it again")),
+            "",
+        )
     return text, None, said
 
 
@@ -43,9 +48,9 @@ def _utf16(data: bytes) -> tuple[str, Fault | None, str]:
     try:
         text = data.decode(encoding)
     except UnicodeDecodeError:
-        return "", Fault(0, 0, f"the file is in UTF-16 ('Unicode text') and damaged; {_UTF8}"), ""
+        return "", Fault(0, 0, message("the file is in UTF-16 ('Unicode text') and damaged; {utf8}", utf8=_UTF8)), ""
     if "\x00" in text:
-        return "", Fault(0, 0, f"the file is in UTF-32 or damaged; {_UTF8}"), ""
+        return "", Fault(0, 0, message("the file is in UTF-32 or damaged; {utf8}", utf8=_UTF8)), ""
     return text.removeprefix("\ufeff"), None, "the file is in UTF-16 ('Unicode text'); it was read so"
 
 
@@ -60,20 +65,37 @@ def looks_like_utf16(data: bytes) -> bool:
 
 def _unreadable(data: bytes) -> Fault | None:
     if not data.strip():
-        return Fault(0, 0, "the file is empty; a manifest has a header row and one row for each carton")
+        return Fault(0, 0, message("the file is empty; a manifest has a header row and one row for each carton"))
     if len(data) > MAX_TABLE_BYTES:
-        return Fault(0, 0, f"the file has {len(data):,} bytes; at most {MAX_TABLE_BYTES:,} are read as a table")
+        return Fault(
+            0,
+            0,
+            message(
+                "the file has {number} bytes; at most {max_table_bytes} are read as a table",
+                number=figure(len(data)),
+                max_table_bytes=figure(MAX_TABLE_BYTES),
+            ),
+        )
     if data.startswith((codecs.BOM_UTF32_BE, codecs.BOM_UTF32_LE)):
-        return Fault(0, 0, f"the file is in UTF-32; {_UTF8}")
+        return Fault(0, 0, message("the file is in UTF-32; {utf8}", utf8=_UTF8))
     return None
 
 
 def _not_utf8(data: bytes, start: int) -> Fault:
     byte = data[start]
     guess = bytes([byte]).decode("cp1252", errors="replace")
-    return _at(data, start, f"byte 0x{byte:02X} is not UTF-8 (perhaps {guess!r} of Windows-1252); {_UTF8}")
+    return _at(
+        data,
+        start,
+        message(
+            "byte 0x{byte} is not UTF-8 (perhaps {guess} of Windows-1252); {utf8}",
+            byte=format(byte, "02X"),
+            guess=repr(guess),
+            utf8=_UTF8,
+        ),
+    )
 
 
-def _at(data: bytes, start: int, message: str) -> Fault:
+def _at(data: bytes, start: int, what: Text) -> Fault:
     line = data.count(b"\n", 0, start) + 1
-    return Fault(line, 0, message)
+    return Fault(line, 0, what)

@@ -11,6 +11,7 @@ from receiving.expected.desadv_levels import Despatch, LinePack, PackGroup, Pack
 from receiving.expected.edi import EdiLog, Segment
 from receiving.expected.edi_codes import centimetres, kilograms, parse_number
 from receiving.expected.notice import Notice, NoticeLine, counted_out
+from receiving.messages import message
 from receiving.model import has_valid_check_digit
 
 _ENVELOPE = frozenset({"UNH", "UNT", "UNB", "UNZ"})
@@ -121,9 +122,9 @@ def _cps(to: Despatch, segment: Segment) -> None:
     parent = to.by_name.get(above) if above and not itself else None
     if above and parent is None and not itself:
         said = "levels name a parent that is not there; they are taken as top levels"
-        to.log.warn(segment.number, "CPS", said, f"CPS {name} names {above!r}")
+        to.log.warn(segment.number, "CPS", said, message("CPS {name} names {above}", name=name, above=repr(above)))
     if name in to.by_name and not itself:
-        to.log.warn(segment.number, "CPS", "CPS numbers are used twice in this message", repr(name))
+        to.log.warn(segment.number, "CPS", message("CPS numbers are used twice in this message"), repr(name))
     to.add(PackLevel(segment.number, name, parent))
     segment.use_all()
 

@@ -7,6 +7,7 @@ from receiving.expected import edi_codes as codes
 from receiving.expected.edi import DEEPEST, EdiLog, Segment, count_all
 from receiving.expected.edi_codes import kilograms, parse_number
 from receiving.expected.notice import MOST_IN_FILE, MOST_UNNUMBERED, Notice, NoticeLine, Package
+from receiving.messages import message
 
 _NO_NUMBER = "these packages are declared and no number is given for them; count them by hand"
 
@@ -109,7 +110,7 @@ class Despatch:
     def add(self, level: PackLevel) -> None:
         """Start a level; a tree deeper than any real packing is cut off at its depth, so that walks stay short."""
         if level.parent is not None and level.parent.depth >= DEEPEST:
-            self.log.warn(level.segment, "CPS", f"levels are nested deeper than {DEEPEST}")
+            self.log.warn(level.segment, "CPS", message("levels are nested deeper than {deepest}", deepest=DEEPEST))
             level.parent = level.parent.parent
         if level.parent is not None:
             level.depth = level.parent.depth + 1
@@ -146,7 +147,7 @@ class Despatch:
         """The notice, once all segments were taken."""
         notice = self.notice
         if not notice.shipment:
-            self.log.warn(self.segment, "BGM", "the notice gives no document number (BGM, C106/1004)")
+            self.log.warn(self.segment, "BGM", message("the notice gives no document number (BGM, C106/1004)"))
         for level in self.levels:
             self._packages(level)
         for level in self.levels:
@@ -247,7 +248,9 @@ class Despatch:
         around = next((up.packages for up in level.up() if up is not level and up.packages), [])
         if len(around) > 1:
             said = "levels lie in one of several packages; in which is not said"
-            self.log.warn(level.segment, "CPS", said, f"CPS {level.name} in {len(around)}")
+            self.log.warn(
+                level.segment, "CPS", said, message("CPS {name} in {number}", name=level.name, number=len(around))
+            )
         if len(around) != 1:
             return None
         around[0].holds_packages = True
@@ -319,7 +322,14 @@ class Despatch:
             declared, given = parse_number(group.count) or 0, len(group.numbers) or len(group.marks[:1])
             if given and declared and declared != given:
                 said = "PAC declares other than the numbers that are given for its packages"
-                self.log.warn(group.segment, "PAC", said, f"{declared:g} and {given} at CPS {level.name}")
+                self.log.warn(
+                    group.segment,
+                    "PAC",
+                    said,
+                    message(
+                        "{declared} and {given} at CPS {name}", declared=float(declared), given=given, name=level.name
+                    ),
+                )
                 if declared > given:
                     self.log.list(group.segment, f"{declared - given:g} packages of CPS {level.name}", _NO_NUMBER)
             elif numbered and not given and declared:
@@ -343,7 +353,12 @@ class Despatch:
             right = (totals[id(level)], innermost[id(level)], nearest[id(level)])
             if level.has_children and declared and declared not in right:
                 said = "PAC declares other than the packages that the levels below list"
-                self.log.warn(level.segment, "PAC", said, f"{declared:g} and {totals[id(level)]}")
+                self.log.warn(
+                    level.segment,
+                    "PAC",
+                    said,
+                    message("{declared} and {totals}", declared=float(declared), totals=totals[id(level)]),
+                )
 
     def _check_package_count(self) -> None:
         """CNT+11 counts all packages, or the outer or the inner ones alone; which is not said."""

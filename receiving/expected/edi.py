@@ -12,6 +12,7 @@ from typing import BinaryIO
 
 from receiving.errors import Fault, ManifestFaults
 from receiving.expected.results import NotUnderstood, SegmentFault, Unused
+from receiving.messages import Text, figure, joined, message
 
 BLOCK_BYTES = 65_536
 MAX_SEGMENT = 1_000_000
@@ -155,14 +156,20 @@ class _Warning:
     segment: int
     element: int
     count: int = 0
-    details: dict[str, int] = field(default_factory=dict)
+    details: dict[Text, int] = field(default_factory=dict)
 
-    def words(self, message: str) -> str:
+    def words(self, what: Text) -> Text:
         if not self.details:
-            return message if self.count == 1 else f"{message} ({self.count:,} times)"
-        shown = (detail if count == 1 else f"{detail} ({count:,} times)" for detail, count in self.details.items())
+            return _times(what, self.count)
+        shown = joined(*(_times(detail, count) for detail, count in self.details.items()), separator=", ")
         rest = self.count - sum(self.details.values())
-        return f"{message}: {', '.join(shown)}{f' and {rest:,} more' if rest else ''}"
+        if rest:
+            return message("{what}: {shown} and {rest} more", what=what, shown=shown, rest=figure(rest))
+        return message("{what}: {shown}", what=what, shown=shown)
+
+
+def _times(what: Text, count: int) -> Text:
+    return what if count == 1 else message("{what} ({count} times)", what=what, count=figure(count))
 
 
 @dataclass(slots=True)
@@ -190,18 +197,18 @@ class EdiLog:
     counted_out: int = 0
     used: int = 0
     listed: int = 0
-    _kinds: dict[tuple[str, str], _Warning] = field(default_factory=dict)
+    _kinds: dict[tuple[str, Text], _Warning] = field(default_factory=dict)
     _tags: dict[str, int] = field(default_factory=dict)
     _left: dict[tuple[str, str, tuple[int, ...]], _Left] = field(default_factory=dict)
 
-    def warn(self, segment: int, tag: str, message: str, detail: str = "", element: int = 0) -> None:
+    def warn(self, segment: int, tag: str, what: Text, detail: Text = "", element: int = 0) -> None:
         """Add a warning; the same message at other segments becomes one line, which names every ``detail``."""
-        found = self._kinds.get((tag, message))
+        found = self._kinds.get((tag, what))
         if found is None:
             self._tags[tag] = self._tags.get(tag, 0) + 1
             if self._tags[tag] > _MOST_KINDS:
-                message, detail = "more warnings of this kind were counted", ""
-            found = self._kinds.setdefault((tag, message), _Warning(segment, element))
+                what, detail = message("more warnings of this kind were counted"), ""
+            found = self._kinds.setdefault((tag, what), _Warning(segment, element))
         found.count += 1
         if detail and (detail in found.details or len(found.details) < _MOST_DETAILS):
             found.details[detail] = found.details.get(detail, 0) + 1
@@ -245,8 +252,8 @@ class EdiLog:
 
     def close(self) -> None:
         """Write the warnings and what was not used, each kind once."""
-        for (tag, message), found in sorted(self._kinds.items(), key=lambda pair: pair[1].segment):
-            self.warnings.append(SegmentFault(found.segment, found.element, found.words(message), tag))
+        for (tag, what), found in sorted(self._kinds.items(), key=lambda pair: pair[1].segment):
+            self.warnings.append(SegmentFault(found.segment, found.element, found.words(what), tag))
         self._kinds.clear()
         for key, kept in sorted(self._left.items(), key=lambda pair: pair[1].line):
             examples = tuple(kept.examples)[:_MOST_EXAMPLES]

@@ -10,6 +10,7 @@ from receiving.expected.kit import Kit
 from receiving.expected.mapping import ColumnMapping
 from receiving.expected.results import ManifestFile, Progress, SourceFormat
 from receiving.expected.stream import ManifestStream, ProgressReporter
+from receiving.messages import figure, message
 from receiving.model import Manifest
 
 if TYPE_CHECKING:
@@ -102,12 +103,20 @@ def _manifests(
             yield reporter.made(manifest)
     log = assembly.log
     if source.bytes_not_utf8:
-        log.warn(0, "", f"{source.bytes_not_utf8:,} bytes are not UTF-8; they were read as {source.charset}")
+        log.warn(
+            0,
+            "",
+            message(
+                "{bytes_not_utf8} bytes are not UTF-8; they were read as {charset}",
+                bytes_not_utf8=figure(source.bytes_not_utf8),
+                charset=source.charset,
+            ),
+        )
     log.close()
     if not count:
         found = next((f"; {entry.text[:60]!r}: {entry.why}" for entry in log.not_understood), "")
-        message = f"the file holds no {kind.words} (advance ship notice){found}"
-        raise ManifestFaults(log.name, (Fault(0, 0, message),), next_step="Ask the shipper for it.")
+        what = f"the file holds no {kind.words} (advance ship notice){found}"
+        raise ManifestFaults(log.name, (Fault(0, 0, what),), next_step=message("Ask the shipper for it."))
 
 
 def _notices(source: "EdiSource", log: "EdiLog", *, x12: bool) -> "Iterator[Notice]":

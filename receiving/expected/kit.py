@@ -9,6 +9,7 @@ from receiving.expected import cells
 from receiving.expected.csv_rows import csv_rows
 from receiving.expected.decoding import decode_table
 from receiving.expected.table import Columns, Findings, RowReader, split_header
+from receiving.messages import message
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
 from receiving.sheets import csv_text
 
@@ -65,7 +66,9 @@ def read_kit(name: str, data: bytes) -> Kit:
     header, rows = split_header(csv_rows(text, KIT_COLUMNS, found), KIT_COLUMNS, found)
     places = [_place(RowReader(header, row, found)) for row in rows if header is not None and not row.blank]
     if header is not None and not places:
-        found.fault(header.line, 0, "there is no row below the header; a kit has one row for each place of an item")
+        found.fault(
+            header.line, 0, message("there is no row below the header; a kit has one row for each place of an item")
+        )
     if found.faults:
         raise FileFaults(name, found.sorted_faults())
     return Kit(tuple(place for place in places if place is not None))
@@ -76,7 +79,10 @@ def _place(row: RowReader) -> KitPlace | None:
     item = row.required("item", cells.parse_id)
     section = row.read("section", cells.parse_id) or ""
     if bool(row.text("column")) != bool(row.text("row")):
-        row.fault("row" if row.text("column") else "column", "column and row are given both or neither")
+        row.fault(
+            "row" if row.text("column") else "column",
+            message("column and row are given both or neither"),
+        )
     column, across = row.read("column", cells.parse_position), row.read("row", cells.parse_position)
     return KitPlace(
         item=item or "",
@@ -124,7 +130,16 @@ def _joined(where: str, line: ContentLine, places: tuple[KitPlace, ...], found: 
     if left or share == 0 or len(of_section) > MOST_PLACES:
         sections = {place.section for place in of_section}
         counted = f"{line.qty} of item" if line.qty else "item"
-        found.warn(0, f"{where}: {counted} {line.item!r} cannot be divided among its {len(of_section)} kit places")
+        found.warn(
+            0,
+            message(
+                "{where}: {counted} {item} cannot be divided among its {number} kit places",
+                where=where,
+                counted=counted,
+                item=repr(line.item),
+                number=len(of_section),
+            ),
+        )
         yield replace(line, section=sections.pop() if len(sections) == 1 else line.section)
         return
     for place in of_section:

@@ -23,6 +23,7 @@ from receiving.expected.layout_values import (
 )
 from receiving.expected.table import MOST_GUESSED
 from receiving.expected.toml_places import TomlPlaces, parser_place, quoted_names, without_place
+from receiving.messages import Text, figure, message
 from receiving.model import Bay, Cart, Layout
 
 _STORE: dict[str, Check] = {"id": text, "walk_m": number}
@@ -62,12 +63,26 @@ def read_layout(name: str, data: bytes) -> Layout:
     """The layout in a TOML file; raises `LayoutFaults` with all its faults."""
     source, fault, said = decode_table(data)
     if said and not fault:
-        fault = Fault(0, 0, f"{said.split(';')[0]}; a layout is TOML, which is UTF-8: save it so and load it again")
+        fault = Fault(
+            0,
+            0,
+            message(
+                "{split}; a layout is TOML, which is UTF-8: save it so and load it again", split=said.split(";")[0]
+            ),
+        )
     if len(data) > MAX_LAYOUT_BYTES:
-        fault = Fault(0, 0, f"the file has {len(data):,} bytes; a layout has at most {MAX_LAYOUT_BYTES:,}")
+        fault = Fault(
+            0,
+            0,
+            message(
+                "the file has {number} bytes; a layout has at most {max_layout_bytes}",
+                number=figure(len(data)),
+                max_layout_bytes=figure(MAX_LAYOUT_BYTES),
+            ),
+        )
     if deep := _DEEP_KEY.search(source):
         fault = Fault(
-            source.count("\n", 0, deep.start()) + 1, 0, "a key of more than 20 parts; a layout has no such key"
+            source.count("\n", 0, deep.start()) + 1, 0, message("a key of more than 20 parts; a layout has no such key")
         )
     if fault:
         raise LayoutFaults(name, (fault,))
@@ -76,7 +91,7 @@ def read_layout(name: str, data: bytes) -> Layout:
     except tomllib.TOMLDecodeError as error:
         raise LayoutFaults(name, (_syntax(source, str(error)),)) from error
     except (ValueError, RecursionError) as error:
-        raise LayoutFaults(name, (Fault(0, 0, f"the TOML cannot be read: {error}"),)) from error
+        raise LayoutFaults(name, (Fault(0, 0, message("the TOML cannot be read: {error}", error=error)),)) from error
     reader = _Reader(TomlPlaces(source))
     layout = reader.layout(tables)
     if layout is None or reader.faults:
@@ -84,11 +99,11 @@ def read_layout(name: str, data: bytes) -> Layout:
     return layout
 
 
-def _syntax(source: str, message: str) -> Fault:
-    line, column = parser_place(message)
+def _syntax(source: str, what: str) -> Fault:
+    line, column = parser_place(what)
     if not line:
         line = source.count("\n") + 1
-    return Fault(line, column, f"this is not TOML: {without_place(message)}")
+    return Fault(line, column, message("this is not TOML: {without_place}", without_place=without_place(what)))
 
 
 @dataclass
@@ -113,14 +128,20 @@ class _Reader:
     def _bays(self, tables: Mapping[str, Any]) -> Sequence[Any]:
         bays = tables.get("bay", [])
         if not isinstance(bays, list) or not bays:
-            self._fault((("bay", 0, ""), ("", 0, "bay")), "there is no [[bay]]; a layout has at least one", "bay")
+            self._fault(
+                (("bay", 0, ""), ("", 0, "bay")), message("there is no [[bay]]; a layout has at least one"), "bay"
+            )
             return ()
         return bays
 
     def _table(self, name: str, at: int, table: Any, checks: Mapping[str, Check]) -> dict[str, Any]:
         if not isinstance(table, dict):
             what = "is missing" if table is None else f"is {table!r:.40}, not a table"
-            self._fault(((name, at, ""), ("", 0, name)), f"[{name}] {what}; it holds {', '.join(checks)}", name)
+            self._fault(
+                ((name, at, ""), ("", 0, name)),
+                message("[{name}] {what}; it holds {listed}", name=name, what=what, listed=", ".join(checks)),
+                name,
+            )
             return {}
         known = {**checks, **_OPTIONAL.get(name, {})}
         self._unknown((name, at), table, tuple(known))
@@ -136,7 +157,7 @@ class _Reader:
     ) -> Any:
         if key not in table:
             if not self._misspelt(key, strange):
-                self._fault(((*where, ""),), f"{key} is missing in [{where[0]}]", key)
+                self._fault(((*where, ""),), message("{key} is missing in [{where}]", key=key, where=where[0]), key)
             return None
         try:
             return check(table[key])
@@ -158,7 +179,9 @@ class _Reader:
             hint = f"did you mean {near[0]!r}?" if near else f"known are {quoted_names(known)}"
             where = f" in [{table[0]}]" if table[0] else ""
             self._fault(
-                ((*table, key), (key, 0, ""), (*table, "")), f"{key!r:.60} is not known{where}; {hint}", key[:60]
+                ((*table, key), (key, 0, ""), (*table, "")),
+                message("{key} is not known{where}; {hint}", key=repr(key)[:60], where=where, hint=hint),
+                key[:60],
             )
 
     def _bays_agree(self, bays: Sequence[Mapping[str, Any]]) -> None:
@@ -178,7 +201,15 @@ class _Reader:
             line = self.places.of(("bay", first, key))[0]
             other = f"bay {bays[first].get('id')!r}" if key == "order" else "the bay"
             self._fault(
-                (("bay", at, key), ("bay", at, "")), f"{key} {value!r} is given to {other} at line {line} too", key
+                (("bay", at, key), ("bay", at, "")),
+                message(
+                    "{key} {value} is given to {other} at line {line} too",
+                    key=key,
+                    value=repr(value),
+                    other=other,
+                    line=line,
+                ),
+                key,
             )
 
     def _columns(
@@ -192,13 +223,13 @@ class _Reader:
                 taken.setdefault(first, []).append(column)
         for first, columns in taken.items():
             which = f"column{'s' if len(columns) > 1 else ''} {', '.join(map(str, columns[:20]))}"
-            message = (
+            what = (
                 f"{which} of section {section!r} hang in bay {bays[first].get('id')!r} already; bays must not overlap"
             )
-            self._fault((("bay", at, "columns"), ("bay", at, "")), message, "columns")
+            self._fault((("bay", at, "columns"), ("bay", at, "")), what, "columns")
 
-    def _fault(self, paths: Sequence[tuple[str, int, str]], message: str, key: str) -> None:
-        self.faults.append(Fault(*self.places.of(*paths), message, key))
+    def _fault(self, paths: Sequence[tuple[str, int, str]], what: Text, key: str) -> None:
+        self.faults.append(Fault(*self.places.of(*paths), what, key))
 
 
 def _bay(values: Mapping[str, Any]) -> Bay:

@@ -8,6 +8,7 @@ from receiving.expected.carton_rows import CartonRows, ShipmentRows
 from receiving.expected.mapping import ColumnMapping
 from receiving.expected.shipment_rules import check_shipments
 from receiving.expected.table import Columns, Findings, Row, RowReader, split_header
+from receiving.messages import message
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
 
 TRACKING = ("tracking", *(f"tracking_{n}" for n in range(2, 10)))
@@ -42,7 +43,7 @@ def manifests_of(rows: Iterable[Row], found: Findings, mappings: Sequence[Column
         if found.hopeless:
             break
     if header is not None and not shipments and not found.faults:
-        found.fault(header.line, 0, "there is no row below the header; a manifest has one row for each carton")
+        found.fault(header.line, 0, message("there is no row below the header; a manifest has one row for each carton"))
     check_shipments(shipments.values(), found)
     return () if found.faults else tuple(shipment.done() for shipment in shipments.values())
 
@@ -86,7 +87,14 @@ def _day(row: RowReader) -> date | None:
     """The day of the visit, from whichever of its two columns is filled."""
     visit, dispatch = row.read("visit_date", cells.parse_date), row.read("dispatch_date", cells.parse_date)
     if visit and dispatch and visit != dispatch:
-        row.fault("visit_date", f"the visit is on {visit} here and on {dispatch} in dispatch_date; keep one of the two")
+        row.fault(
+            "visit_date",
+            message(
+                "the visit is on {visit} here and on {dispatch} in dispatch_date; keep one of the two",
+                visit=visit.isoformat(),
+                dispatch=dispatch.isoformat(),
+            ),
+        )
     return visit or dispatch
 
 
@@ -95,7 +103,16 @@ def _measure(row: RowReader, name: str) -> float | None:
     other = OTHER_UNIT[name]
     metric, us = row.read(name, cells.parse_measure), row.read(other, cells.parse_measure)
     if metric is not None and us is not None:
-        row.fault(other, f"{other} {us:g} is given beside {name} {metric:g}; keep one of the two in a row")
+        row.fault(
+            other,
+            message(
+                "{other} {us} is given beside {name} {metric}; keep one of the two in a row",
+                other=other,
+                us=float(us),
+                name=name,
+                metric=float(metric),
+            ),
+        )
     if us is None:
         return metric
     return round(us * _IN_METRIC[name], 3 if name == "weight_kg" else 2) or None
@@ -122,9 +139,9 @@ def _content(row: RowReader) -> ContentLine | None:
 def _address(row: RowReader, section: str) -> Address | None:
     column, across = row.text("column"), row.text("row")
     if column and not across:
-        row.fault("row", f"column {cells.shown(column)} has no row; an address needs both")
+        row.fault("row", message("column {column} has no row; an address needs both", column=cells.shown(column)))
     if across and not column:
-        row.fault("column", f"row {cells.shown(across)} has no column; an address needs both")
+        row.fault("column", message("row {across} has no column; an address needs both", across=cells.shown(across)))
     at = row.read("column", cells.parse_position), row.read("row", cells.parse_position)
     return Address(section, at[0], at[1]) if at[0] and at[1] else None
 
@@ -138,21 +155,56 @@ def _agree(
 ) -> None:
     first = f"line {whole.line} says"
     if store != whole.store:
-        row.fault("store", f"shipment {whole.shipment!r} goes to store {store!r} here; {first} {whole.store!r}")
+        row.fault(
+            "store",
+            message(
+                "shipment {shipment} goes to store {store} here; {first} {store2}",
+                shipment=repr(whole.shipment),
+                store=repr(store),
+                first=first,
+                store2=repr(whole.store),
+            ),
+        )
     if dispatch != whole.dispatch_date:
-        here, there = dispatch or "no visit date", whole.dispatch_date or "none"
+        here = dispatch.isoformat() if dispatch else message("no visit date")
+        there = whole.dispatch_date.isoformat() if whole.dispatch_date else message("none")
         name = "visit_date" if row.column("visit_date") else "dispatch_date"
         if row.column(name) and (dispatch or not row.text(name)):
-            row.fault(name, f"shipment {whole.shipment!r} has {here} here; {first} {there}")
+            row.fault(
+                name,
+                message(
+                    "shipment {shipment} has {here} here; {first} {there}",
+                    shipment=repr(whole.shipment),
+                    here=here,
+                    first=first,
+                    there=there,
+                ),
+            )
     if references != whole.references:
-        row.fault("references", f"shipment {whole.shipment!r} has other references here than at line {whole.line}")
+        row.fault(
+            "references",
+            message(
+                "shipment {shipment} has other references here than at line {line}",
+                shipment=repr(whole.shipment),
+                line=whole.line,
+            ),
+        )
 
 
 def _add(row: RowReader, whole: ShipmentRows, carton: Carton, line: ContentLine | None) -> None:
     rows = whole.cartons.setdefault(carton.carton, CartonRows(row, carton))
     if carton.numbers != rows.head.numbers and any(row.column(name) for name in TRACKING):
         here, there = (", ".join(map(repr, carton.numbers)) or "none" for carton in (carton, rows.head))
-        row.fault("tracking", f"carton {carton.carton!r} has the numbers {here} here; line {rows.line} says {there}")
+        row.fault(
+            "tracking",
+            message(
+                "carton {carton} has the numbers {here} here; line {line} says {there}",
+                carton=repr(carton.carton),
+                here=here,
+                line=rows.line,
+                there=there,
+            ),
+        )
     for name in ("kind", "sscc", "barcode", "outer", "open_first", *OTHER_UNIT):
         here, there = getattr(carton, name), getattr(rows.head, name)
         column = name if row.column(name) else OTHER_UNIT.get(name, name)
@@ -161,7 +213,10 @@ def _add(row: RowReader, whole: ShipmentRows, carton: Carton, line: ContentLine 
                 here, there = row.text(column), rows.row.text(column)
             has = f"{column} {_value(here)}" if _value(here) else f"no {column}"
             says = f"line {rows.line} says {_value(there) or 'none'}"
-            row.fault(column, f"carton {carton.carton!r} has {has} here; {says}")
+            row.fault(
+                column,
+                message("carton {carton} has {has} here; {says}", carton=repr(carton.carton), has=has, says=says),
+            )
     if line is not None:
         rows.contents.append(line)
 

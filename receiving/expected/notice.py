@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 
 from receiving.expected.edi import EdiLog
+from receiving.messages import message
 from receiving.model import has_valid_check_digit, mod10_check_digit
 
 Ids = tuple[tuple[str, str], ...]
@@ -103,7 +104,14 @@ def say_two_measures(before: float | None, value: float, name: str, log: EdiLog,
     if before is not None and before != value:
         what, unit = name.rsplit("_", 1)
         said = "a package has two measures of one kind; the last is taken"
-        log.warn(segment, "MEA", said, f"{what} {before:g} and {value:g} {unit}")
+        log.warn(
+            segment,
+            "MEA",
+            said,
+            message(
+                "{what} {before} and {value} {unit}", what=what, before=float(before), value=float(value), unit=unit
+            ),
+        )
 
 
 def bare_sscc(text: str) -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from receiving.errors import Fault
+from receiving.messages import Text, message
 from receiving.model import Manifest
 
 
@@ -26,10 +27,14 @@ class SourceFormat(StrEnum):
 class SegmentFault(Fault):
     """A fault of an EDI file: ``line`` is the segment's number in the file, ``column`` the element's in the segment."""
 
-    def __str__(self) -> str:
+    @property
+    def words(self) -> Text:
+        """Where and what, as a line."""
         if not self.line:
             return self.message
-        return f"segment {self.line}{f' ({self.field})' if self.field else ''}: {self.message}"
+        if self.field:
+            return message("segment {line} ({field}): {fault}", line=self.line, field=self.field, fault=self.message)
+        return message("segment {line}: {fault}", line=self.line, fault=self.message)
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from receiving.expected.carton_rows import CartonRows, ShipmentRows
 from receiving.expected.table import Findings
+from receiving.messages import message
 from receiving.model import CartonKind
 
 _MOST_NAMED = 3
@@ -23,7 +24,7 @@ def check_shipments(shipments: Iterable[ShipmentRows], found: Findings) -> None:
         if not any(rows.head.open_first for rows in shipment.cartons.values()):
             unmarked.append(shipment.shipment)
     if unmarked:
-        found.warn(0, f"{_named(unmarked)}: no carton is marked open_first; is the column filled?")
+        found.warn(0, message("{named}: no carton is marked open_first; is the column filled?", named=_named(unmarked)))
 
 
 def _named(shipments: Sequence[str]) -> str:
@@ -45,7 +46,16 @@ def _unique_sscc(
     if first is not rows and not pallet:  # one outer box may hold cartons for several stores
         where = f"line {first.line} gave it to carton {first.head.carton!r}"
         of = "" if name == shipment.shipment else f" of shipment {name!r}"
-        rows.row.fault("sscc", f"SSCC {sscc} is on carton {rows.head.carton!r} too; {where}{of}")
+        rows.row.fault(
+            "sscc",
+            message(
+                "SSCC {sscc} is on carton {carton} too; {where}{of}",
+                sscc=sscc,
+                carton=repr(rows.head.carton),
+                where=where,
+                of=of,
+            ),
+        )
 
 
 def _outer_exists(shipment: ShipmentRows, rows: CartonRows, found: Findings) -> None:
@@ -54,11 +64,26 @@ def _outer_exists(shipment: ShipmentRows, rows: CartonRows, found: Findings) -> 
         return
     holder = shipment.cartons.get(outer)
     if holder is None:
-        rows.row.fault("outer", f"carton {carton!r} travels in outer {outer!r}, which this shipment lacks")
+        rows.row.fault(
+            "outer",
+            message(
+                "carton {carton} travels in outer {outer}, which this shipment lacks",
+                carton=repr(carton),
+                outer=repr(outer),
+            ),
+        )
     elif holder.head.kind is not CartonKind.OUTER:
         kind = holder.head.kind.value
         found.warn(
-            rows.line, f"carton {carton!r} travels in {outer!r}, whose kind is {kind!r}, not 'outer'", 0, "outer"
+            rows.line,
+            message(
+                "carton {carton} travels in {outer}, whose kind is {kind}, not 'outer'",
+                carton=repr(carton),
+                outer=repr(outer),
+                kind=repr(kind),
+            ),
+            0,
+            "outer",
         )
 
 
@@ -74,7 +99,7 @@ def _outer_cycles(shipment: ShipmentRows, found: Findings) -> None:
         if at in walk:
             names = list(walk)
             ring = " in ".join(repr(name) for name in [*names[names.index(at) :], at])
-            shipment.cartons[at].row.fault("outer", f"outer boxes go round in a circle: {ring}")
+            shipment.cartons[at].row.fault("outer", message("outer boxes go round in a circle: {ring}", ring=ring))
         settled.update(walk)
 
 
@@ -82,8 +107,8 @@ def _matchable(rows: CartonRows, found: Findings) -> None:
     head = rows.head
     named = head.codes or any(line.address for line in rows.contents)
     if not named:
-        message = f"carton {head.carton!r} has no sscc, no barcode and no address: only its printed number can match it"
-        found.warn(rows.line, message)
+        what = f"carton {head.carton!r} has no sscc, no barcode and no address: only its printed number can match it"
+        found.warn(rows.line, what)
 
 
 def _shared_barcodes(shipment: ShipmentRows, found: Findings) -> None:
@@ -95,4 +120,13 @@ def _shared_barcodes(shipment: ShipmentRows, found: Findings) -> None:
         other = first.setdefault(head.barcode, rows)
         if other is not rows:
             both = f"cartons {other.head.carton!r} (line {other.line}) and {head.carton!r} carry the same barcode"
-            found.warn(rows.line, f"{both} {head.barcode!r} and no sscc; a label cannot tell them apart", 0, "barcode")
+            found.warn(
+                rows.line,
+                message(
+                    "{both} {barcode} and no sscc; a label cannot tell them apart",
+                    both=both,
+                    barcode=repr(head.barcode),
+                ),
+                0,
+                "barcode",
+            )

@@ -9,6 +9,7 @@ from receiving.expected import cells, layout_values
 from receiving.expected.csv_rows import csv_rows
 from receiving.expected.decoding import decode_table
 from receiving.expected.table import Columns, Findings, RowReader, split_header
+from receiving.messages import message
 from receiving.model import StoreDetails
 from receiving.sheets import csv_text
 
@@ -29,7 +30,7 @@ def read_stores(name: str, data: bytes) -> tuple[StoreDetails, ...]:
     lines: dict[str, int] = {}
     stores = [_store(RowReader(header, row, found), lines) for row in rows if header is not None and not row.blank]
     if header is not None and not stores:
-        found.fault(header.line, 0, "there is no row below the header; a list of stores has one row for each")
+        found.fault(header.line, 0, message("there is no row below the header; a list of stores has one row for each"))
     if found.faults:
         raise FileFaults(name, found.sorted_faults())
     return tuple(stores)
@@ -40,10 +41,13 @@ def _store(row: RowReader, lines: dict[str, int]) -> StoreDetails:
     store = row.required("store", cells.parse_id) or ""
     first = lines.setdefault(store, row.line)
     if store and first != row.line:
-        row.fault("store", f"store {store!r} is at line {first} too; keep one of the two rows")
+        row.fault(
+            "store",
+            message("store {store} is at line {first} too; keep one of the two rows", store=repr(store), first=first),
+        )
     region = row.read("region", _checked(layout_values.region)) or ""
     if region and not row.text("country"):
-        row.fault("country", f"the region {region} has no country; name both or neither")
+        row.fault("country", message("the region {region} has no country; name both or neither", region=region))
     return StoreDetails(
         store=store,
         name=row.read("name", _checked(layout_values.text)) or "",

@@ -9,6 +9,7 @@ from typing import TypeVar
 
 from receiving.errors import Fault
 from receiving.expected.mapping import AS_WRITTEN, ColumnMapping, column_name, iso_date, mapped, plain_number
+from receiving.messages import Text, figure, message
 
 Value = TypeVar("Value")
 
@@ -74,17 +75,17 @@ class Findings:
         self.more_faults = 0
         self.more_warnings = 0
 
-    def fault(self, line: int, column: int, message: str, name: str = "") -> None:
+    def fault(self, line: int, column: int, what: Text, name: str = "") -> None:
         """Add a fault: nothing of this file will be loaded."""
         if len(self.faults) < MOST_LISTED:
-            self.faults.append(Fault(line, column, message, name))
+            self.faults.append(Fault(line, column, what, name))
         else:
             self.more_faults += 1
 
-    def warn(self, line: int, message: str, column: int = 0, name: str = "") -> None:
+    def warn(self, line: int, what: Text, column: int = 0, name: str = "") -> None:
         """Add a warning: the file can be loaded all the same."""
         if len(self.warnings) < MOST_LISTED:
-            self.warnings.append(Fault(line, column, message, name))
+            self.warnings.append(Fault(line, column, what, name))
         else:
             self.more_warnings += 1
 
@@ -98,12 +99,22 @@ class Findings:
         listed = sorted(self.faults, key=lambda fault: (fault.line, fault.column))
         if self.more_faults:
             more = f"at least {self.more_faults:,}" if self.hopeless else f"{self.more_faults:,}"
-            listed.append(Fault(0, 0, f"{more} more faults are not listed; correct these first"))
+            listed.append(Fault(0, 0, message("{more} more faults are not listed; correct these first", more=more)))
         return tuple(listed)
 
     def all_warnings(self) -> list[Fault]:
         """The first warnings, and how many more there are."""
-        more = [Fault(0, 0, f"{self.more_warnings:,} more warnings are not listed")] if self.more_warnings else []
+        more = (
+            [
+                Fault(
+                    0,
+                    0,
+                    message("{more_warnings} more warnings are not listed", more_warnings=figure(self.more_warnings)),
+                )
+            ]
+            if self.more_warnings
+            else []
+        )
         return [*self.warnings, *more]
 
 
@@ -119,7 +130,10 @@ def split_header(
     for at, row in enumerate(top):
         if mapping := mapped(mappings, row.cells):
             if mapping.shipper:
-                found.warn(row.line, f"its columns were read as those of shipper {mapping.shipper!r}")
+                found.warn(
+                    row.line,
+                    message("its columns were read as those of shipper {shipper}", shipper=repr(mapping.shipper)),
+                )
             return _header(row, columns, found, mapping), _chain(top[at + 1 :], rest)
     named = [{column_name(cell) for cell in row.cells}.intersection(columns.known) for row in top]
     if not any(named):
@@ -141,7 +155,16 @@ def _no_header(top: Sequence[Row], columns: Columns, found: Findings) -> None:
     seen = f"; the first row is {', '.join(c[:30] for c in filled.cells[:6])!r}" if filled else ""
     line = filled.line if filled else 0
     own = "; a shipper's own headings are mapped on the import page" if "shipment" in columns.required else ""
-    found.fault(line, 0, f"no header row was found: expected the columns {', '.join(columns.required)}{seen}{own}")
+    found.fault(
+        line,
+        0,
+        message(
+            "no header row was found: expected the columns {listed}{seen}{own}",
+            listed=", ".join(columns.required),
+            seen=seen,
+            own=own,
+        ),
+    )
 
 
 def _header(row: Row, columns: Columns, found: Findings, mapping: ColumnMapping) -> Header:
@@ -152,7 +175,12 @@ def _header(row: Row, columns: Columns, found: Findings, mapping: ColumnMapping)
     for at, name in enumerate(names):
         if name and name in index:
             found.fault(
-                row.line, at + 1, f"column {name!r} stands here and at column {index[name] + 1}; keep one", name
+                row.line,
+                at + 1,
+                message(
+                    "column {name} stands here and at column {index}; keep one", name=repr(name), index=index[name] + 1
+                ),
+                name,
             )
         elif name in columns.known:
             index[name] = at
@@ -160,7 +188,7 @@ def _header(row: Row, columns: Columns, found: Findings, mapping: ColumnMapping)
     suggested = _unknown(row, names, columns, missing, found)
     for name in columns.required:
         if name in missing and name not in suggested and not constants.get(name):
-            found.fault(row.line, 0, f"column {name!r} is missing; it is required", name)
+            found.fault(row.line, 0, message("column {name} is missing; it is required", name=repr(name)), name)
     return Header(row.line, len(names), index, mapping, constants)
 
 
@@ -188,9 +216,21 @@ def _unknown(row: Row, names: Sequence[str], columns: Columns, missing: Sequence
         near = get_close_matches(name, missing, n=1, cutoff=0.7) if guess else []
         if near:
             suggested.add(near[0])
-            found.fault(row.line, at + 1, f"column {row.cells[at]!r} is not known; did you mean {near[0]!r}?", name)
+            found.fault(
+                row.line,
+                at + 1,
+                message(
+                    "column {cells} is not known; did you mean {near}?", cells=repr(row.cells[at]), near=repr(near[0])
+                ),
+                name,
+            )
         else:
-            found.warn(row.line, f"column {row.cells[at]!r} is not known and was not used", at + 1, name)
+            found.warn(
+                row.line,
+                message("column {cells} is not known and was not used", cells=repr(row.cells[at])),
+                at + 1,
+                name,
+            )
     return suggested
 
 
@@ -226,9 +266,9 @@ class RowReader:
             return self.header.constants.get(name, "")
         return self.row.cells[at] if at < len(self.row.cells) else ""
 
-    def fault(self, name: str, message: str) -> None:
+    def fault(self, name: str, what: Text) -> None:
         """Add a fault at this row's cell."""
-        self.found.fault(self.line, self.column(name), message, name)
+        self.found.fault(self.line, self.column(name), what, name)
 
     def faulty(self, name: str) -> bool:
         """True when this row's cell has been found faulty."""
@@ -266,7 +306,7 @@ class RowReader:
         at = self.header.index.get(name, -1)
         written = at < len(self.row.cells) or self.row.ragged
         if at >= 0 and written and not self.text(name) and at not in self.row.damaged:
-            self.fault(name, f"{name} is empty; every row needs it")
+            self.fault(name, message("{name} is empty; every row needs it", name=name))
         return self.read(name, parse)
 
     def check_width(self) -> None:
@@ -274,12 +314,29 @@ class RowReader:
         have, want = len(self.row.cells), self.header.width
         extra = [c for c in self.row.cells[self.header.width :] if c]
         if extra and self.row.ragged:
-            self.found.warn(self.line, f"{extra[0][:40]!r} stands beyond the last column and was not used", want + 1)
+            self.found.warn(
+                self.line,
+                message("{extra} stands beyond the last column and was not used", extra=repr(extra[0][:40])),
+                want + 1,
+            )
         elif extra:
             counts = f"{have} cells, the header has {want}"
             quoted = "put text that holds a comma in double quotes"
-            self.found.fault(self.line, want + 1, f"the row has {counts}: {extra[0][:40]!r} is too many; {quoted}")
+            self.found.fault(
+                self.line,
+                want + 1,
+                message(
+                    "the row has {counts}: {extra} is too many; {quoted}",
+                    counts=counts,
+                    extra=repr(extra[0][:40]),
+                    quoted=quoted,
+                ),
+            )
         elif have < want and not self.row.ragged:
             self.found.fault(
-                self.line, have, f"the row has only {have} of {want} cells: it is cut off or a comma is missing"
+                self.line,
+                have,
+                message(
+                    "the row has only {have} of {want} cells: it is cut off or a comma is missing", have=have, want=want
+                ),
             )

@@ -14,6 +14,7 @@ from receiving.expected.results import SourceFormat
 from receiving.expected.stream import ManifestStream, PlainLog, ProgressReporter
 from receiving.expected.table import Findings, Row
 from receiving.expected.xlsx_rows import xlsx_rows
+from receiving.messages import message
 
 _SAVE = "open it and save the table as XLSX or CSV UTF-8"
 _OTHER_FILES = {
@@ -47,7 +48,7 @@ def table_stream(
 def read_table_sample(name: str, data: bytes) -> TableSample:
     """The headings and first rows of a table, whatever it is headed; raises ManifestFaults where it is no table."""
     if is_ship_notice(data[:1024]):
-        raise ManifestFaults(name, (Fault(0, 0, "this is a ship notice and not a table: it has no headings"),))
+        raise ManifestFaults(name, (Fault(0, 0, message("this is a ship notice and not a table: it has no headings")),))
     kind = SourceFormat.XLSX if data.startswith(b"PK") else SourceFormat.CSV
     rows = (row for row in _rows(name, data, kind, Findings()) if not row.blank)
     return sample_of(list(islice(rows, 30 + SAMPLE_ROWS)))

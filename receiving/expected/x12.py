@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from receiving.errors import ManifestFaults
 from receiving.expected.edi import EDGES, EdiLog, EdiSource, Segment, cut
 from receiving.expected.results import SegmentFault
+from receiving.messages import message
 
 _ISA_LENGTHS = [2, 10, 2, 10, 2, 15, 2, 15, 6, 4, 1, 5, 9, 1, 1]
 _NEXT_ISA = re.compile(r"ISA[^A-Za-z0-9 \t\r\n]")
@@ -40,7 +41,7 @@ def x12_segments(source: EdiSource, log: EdiLog) -> Iterator[Segment]:
             number += 1
             if not ended and signs.segment not in "\r\n":
                 said = "the file ends without a terminator; it may be cut off: ask for it again"
-                log.warn(number, "end", said, f"the last segment is {piece[:40]!r}")
+                log.warn(number, "end", said, message("the last segment is {piece}", piece=repr(piece[:40])))
             segment = Segment(number, [[part] for part in _one_line(piece).split(signs.element)])
             envelope.take(segment)
             yield segment
@@ -78,20 +79,20 @@ def _isa(text: str, log: EdiLog, number: int) -> tuple[X12Separators, list[str],
     parts = head.split(element, 16)
     tail = parts[16] if len(parts) == 17 else ""
     if len(tail) < 2:
-        message = f"the ISA header has {len(parts) - 1} of 16 elements; the interchange is cut off or is not X12"
-        raise ManifestFaults(log.name, (SegmentFault(number, 0, message, "ISA"),))
+        what = f"the ISA header has {len(parts) - 1} of 16 elements; the interchange is cut off or is not X12"
+        raise ManifestFaults(log.name, (SegmentFault(number, 0, what, "ISA"),))
     start = len(head) - len(tail)
     component, terminator, used = tail[0], tail[1], start + 2
     if component == "~" and tail[1] in "G\r\n" and tail[1:].lstrip(EDGES).startswith("GS" + element):
-        log.warn(number, "ISA", "ISA16 names no component separator; ':' is taken", element=16)
+        log.warn(number, "ISA", message("ISA16 names no component separator; ':' is taken"), element=16)
         component, terminator, used = ":", "~", start + 1
     if terminator == "\r" and tail[2:3] == "\n":
         terminator, used = "\n", start + 3
     if terminator == element or terminator.isalnum() or component == element:
-        message = f"the ISA ends in {tail[:4]!r}, which gives no separators; the header is damaged"
-        raise ManifestFaults(log.name, (SegmentFault(number, 16, message, "ISA"),))
+        what = f"the ISA ends in {tail[:4]!r}, which gives no separators; the header is damaged"
+        raise ManifestFaults(log.name, (SegmentFault(number, 16, what, "ISA"),))
     if [len(value) for value in parts[1:16]] != _ISA_LENGTHS:
-        log.warn(number, "ISA", "the ISA header is not padded to its fixed lengths; it was read all the same")
+        log.warn(number, "ISA", message("the ISA header is not padded to its fixed lengths; it was read all the same"))
     return X12Separators(element, component, terminator), parts[1:16], used
 
 
@@ -142,29 +143,40 @@ class _Envelope:
         if depth:
             self.levels[depth - 1].count += 1
             if self.levels[depth - 1].open is None:
-                self.log.warn(segment.number, segment.tag, f"{level.opens} stands outside of its envelope")
+                self.log.warn(
+                    segment.number, segment.tag, message("{opens} stands outside of its envelope", opens=level.opens)
+                )
 
     def _close(self, depth: int, level: _Level, segment: Segment) -> None:
         self._unclosed(depth + 1, segment.number, segment.tag)
         opened, level.open = level.open, None
         if opened is None:
-            self.log.warn(segment.number, segment.tag, f"{level.closes} closes what was never opened")
+            self.log.warn(
+                segment.number, segment.tag, message("{closes} closes what was never opened", closes=level.closes)
+            )
             return
         here, there = segment.at(2), opened.at(level.control_at)
         name = f"{level.opens}{level.control_at:02d}"
         if here != there:
             said = f"{level.closes}02 and {name} should be the same control number"
-            self.log.warn(segment.number, segment.tag, said, f"{here!r} and {there!r}")
+            self.log.warn(
+                segment.number, segment.tag, said, message("{here} and {there}", here=repr(here), there=repr(there))
+            )
         real = segment.number - opened.number + 1 if level.opens == "ST" else level.count
         if not segment.at(1).isdecimal() or int(segment.at(1)[:18]) != real:
             said = f"{level.closes}01 counts the {level.counts} wrongly"
-            self.log.warn(segment.number, segment.tag, said, f"it says {segment.at(1) or 'nothing'}, there are {real}")
+            self.log.warn(
+                segment.number,
+                segment.tag,
+                said,
+                message("it says {value}, there are {real}", value=segment.at(1) or "nothing", real=real),
+            )
 
     def _unclosed(self, depth: int, number: int, tag: str) -> None:
         for level in reversed(self.levels[depth:]):
             if level.open is not None:
                 said = f"{level.opens} is not closed by {level.closes}; the file may be cut off"
-                self.log.warn(number, tag, said, f"control number {level.open.at(level.control_at)}")
+                self.log.warn(number, tag, said, message("control number {at}", at=level.open.at(level.control_at)))
                 level.open = None
 
 

@@ -41,6 +41,11 @@ class Language(Speaker):
         """A number with this language's decimal sign."""
         return format_decimal(value, "#.###", self.locale)
 
+    def figure(self, value: float, decimals: int) -> str:
+        """A number as this language groups it."""
+        pattern = "#,##0" + (f".{'0' * decimals}" if decimals else "")
+        return format_decimal(value, pattern, self.locale)
+
     def day(self, value: date) -> str:
         """A day of the calendar with its weekday and year."""
         return format_skeleton("yMMMEd", datetime(value.year, value.month, value.day), locale=self.locale)

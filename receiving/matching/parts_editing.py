@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import CartonKind
 from receiving.model.contents import Part, PartsList
 
@@ -37,8 +38,13 @@ def parts_list(rows: Iterable[Row], spares: tuple[tuple[str, tuple[str, ...]], .
             faults.append(f"row {number}: {fault}")
     if faults:
         raise BadRequest(
-            f"The parts list has {len(faults)} fault{'s' if len(faults) > 1 else ''}: {'; '.join(faults)}.",
-            next_step="Correct the rows named; nothing was changed.",
+            message(
+                "The parts list has {number} fault{choice}: {listed}.",
+                number=len(faults),
+                choice="s" if len(faults) > 1 else "",
+                listed="; ".join(faults),
+            ),
+            next_step=message("Correct the rows named; nothing was changed."),
         )
     return PartsList(tuple((kind, tuple(made_of)) for kind, made_of in kinds.items()), spares)
 

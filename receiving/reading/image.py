@@ -7,6 +7,7 @@ import warnings
 from typing import TYPE_CHECKING, Any
 
 from receiving.errors import NotAPhoto, PhotoTooLarge
+from receiving.messages import figure, message
 
 if TYPE_CHECKING:
     import numpy as np
@@ -39,8 +40,8 @@ def gray_photo(name: str, data: bytes) -> Gray:
         return np.ascontiguousarray(_gray(image))
     except Exception as fault:  # Pillow's plugins raise whatever their parsing hits
         raise NotAPhoto(
-            f"The photo {name!r} is cut off or damaged ({_words(fault)}).",
-            next_step="Send it again; if that fails too, take the photo again.",
+            message("The photo {name} is cut off or damaged ({words}).", name=repr(name), words=_words(fault)),
+            next_step=message("Send it again; if that fails too, take the photo again."),
         ) from fault
 
 
@@ -51,20 +52,35 @@ def open_photo(name: str, data: bytes) -> Image.Image:
     width, height = image.size
     if width * height > MAX_PIXELS:
         raise PhotoTooLarge(
-            f"The photo {name!r} has {width} x {height} pixels ({width * height / 1e6:.0f} megapixels); "
-            f"at most {MAX_PIXELS / 1e6:.0f} megapixels can be read.",
-            next_step="Take it again at the camera's normal size, or crop it to the labels.",
+            message(
+                "The photo {name} has {width} x {height} pixels ({width2} megapixels); at most "
+                "{max_pixels} megapixels can be read.",
+                name=repr(name),
+                width=width,
+                height=height,
+                width2=figure(width * height / 1000000.0),
+                max_pixels=figure(MAX_PIXELS / 1000000.0),
+            ),
+            next_step=message("Take it again at the camera's normal size, or crop it to the labels."),
         )
     return image
 
 
 def _refuse_size(name: str, data: bytes) -> None:
     if not data:
-        raise NotAPhoto(f"The file {name!r} is empty (0 bytes).", next_step="Send it again, or take the photo again.")
+        raise NotAPhoto(
+            message("The file {name} is empty (0 bytes).", name=repr(name)),
+            next_step=message("Send it again, or take the photo again."),
+        )
     if len(data) > MAX_BYTES:
         raise PhotoTooLarge(
-            f"The photo {name!r} has {len(data) / 2**20:.0f} MB; at most {MAX_BYTES // 2**20} MB can be read.",
-            next_step="Take it again at the camera's normal size and as JPEG or HEIC.",
+            message(
+                "The photo {name} has {number} MB; at most {max_bytes} MB can be read.",
+                name=repr(name),
+                number=figure(len(data) / 2**20),
+                max_bytes=MAX_BYTES // 2**20,
+            ),
+            next_step=message("Take it again at the camera's normal size and as JPEG or HEIC."),
         )
 
 
@@ -80,14 +96,22 @@ def _opened(name: str, data: bytes) -> Image.Image:
             return Image.open(io.BytesIO(data), formats=[f for f in FORMATS if _known(f)])
     except Image.DecompressionBombError as fault:
         raise PhotoTooLarge(
-            f"The photo {name!r} is far too large ({_words(fault)}); "
-            f"at most {MAX_PIXELS / 1e6:.0f} megapixels can be read.",
-            next_step="Take it again at the camera's normal size.",
+            message(
+                "The photo {name} is far too large ({words}); at most {max_pixels} megapixels can be read.",
+                name=repr(name),
+                words=_words(fault),
+                max_pixels=figure(MAX_PIXELS / 1000000.0),
+            ),
+            next_step=message("Take it again at the camera's normal size."),
         ) from fault
     except Exception as fault:  # Pillow's plugins raise whatever their parsing hits
         raise NotAPhoto(
-            f"The file {name!r} is not a photo that can be opened (it starts with {data[:8]!r}).",
-            next_step="Send a JPEG, PNG, HEIC, WebP or TIFF photo.",
+            message(
+                "The file {name} is not a photo that can be opened (it starts with {data}).",
+                name=repr(name),
+                data=repr(data[:8]),
+            ),
+            next_step=message("Send a JPEG, PNG, HEIC, WebP or TIFF photo."),
         ) from fault
 
 

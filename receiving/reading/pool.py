@@ -7,6 +7,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
 from receiving.errors import Limit, PhotoReaderFailed, PhotoTooLarge, WorkStopped
+from receiving.messages import message
 from receiving.model import ExpectedCode, PhotoReading, Quad
 from receiving.workers import CPU_IS_LIMITED, Limits, WorkerPool
 
@@ -96,13 +97,14 @@ class PhotoPool:
         match fault.limit:
             case Limit.CLOSED:
                 return PhotoReaderFailed(
-                    f"Reading {name!r} was given up: the photo reader is closed.", next_step="Start the service again."
+                    message("Reading {name} was given up: the photo reader is closed.", name=repr(name)),
+                    next_step=message("Start the service again."),
                 )
             case Limit.TIME:
                 what = f"Reading the photo {name!r} took more than {self.limit_s:g} s and was stopped."
             case Limit.MEMORY:
                 what = f"Reading the photo {name!r} needs more memory than it may have."
-                return PhotoTooLarge(what, next_step="Take it again at the camera's normal size, as JPEG.")
+                return PhotoTooLarge(what, next_step=message("Take it again at the camera's normal size, as JPEG."))
             case Limit.FAILED:
                 what = f"Reading the photo {name!r} failed inside: {fault.message}"
                 again = "Take the photo again, or scan or type the label; report this message."

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from receiving.errors import MissingLibrary
+from receiving.messages import message
 from receiving.model import Quad
 
 if TYPE_CHECKING:
@@ -47,8 +48,10 @@ def printed_lines(name: str, data: bytes, regions: Sequence[Quad] = ()) -> tuple
     """
     if not ocr_available():
         raise MissingLibrary(
-            "Reading printed text needs the optional libraries rapidocr and onnxruntime, which are not installed.",
-            next_step='Install them with: pip install "shipment-receiving[ocr]", or type what the label says.',
+            message(
+                "Reading printed text needs the optional libraries rapidocr and onnxruntime, which are not installed."
+            ),
+            next_step=message('Install them with: pip install "shipment-receiving[ocr]", or type what the label says.'),
         )
     from receiving.reading.image import gray_photo
 

@@ -14,6 +14,7 @@ from datetime import UTC, datetime
 from uuid import UUID
 
 from receiving.errors import BadRequest, Fault, ScanFaults
+from receiving.messages import Text, message
 from receiving.model import Place, RawRead, Source
 from receiving.model.limits import FIRST_YEAR, LAST_YEAR
 from receiving.reading.symbology import EOT, GS, LONGEST_TEXT, RS, plain_scan
@@ -29,7 +30,7 @@ _NEWLINE = re.compile(rb"\r\n|\r|\n")
 _DATA_CONTROLS = frozenset("\t\n\r\x1c" + GS + RS + "\x1f" + EOT)
 
 Row = tuple[int, Mapping[str, object]]
-_Fault = Callable[[str, str], None]
+_Fault = Callable[[str, Text], None]
 
 
 def typed_read(text: str, *, read_id: str, read_at: datetime, place: Place, by: str, source: Source) -> RawRead:
@@ -40,14 +41,28 @@ def typed_read(text: str, *, read_id: str, read_at: datetime, place: Place, by: 
     """
     wrong = text_fault(text)
     if wrong:
-        raise BadRequest(f"This was not read: {wrong}.", next_step="Scan or type the label again.")
+        raise BadRequest(
+            message("This was not read: {wrong}.", wrong=wrong), next_step=message("Scan or type the label again.")
+        )
     if read_at.tzinfo is None:
-        raise BadRequest(f"The time {read_at.isoformat()} has no time zone.", next_step="Send it with one, as 12:00Z.")
+        raise BadRequest(
+            message("The time {read_at} has no time zone.", read_at=read_at.isoformat()),
+            next_step=message("Send it with one, as 12:00Z."),
+        )
     if len(by) > LONGEST_NAME or _BINARY.search(by):
-        raise BadRequest(f"The name {by[:40]!r} cannot be used.", next_step=f"Use at most {LONGEST_NAME} characters.")
+        raise BadRequest(
+            message("The name {by} cannot be used.", by=repr(by[:40])),
+            next_step=message("Use at most {longest_name} characters.", longest_name=LONGEST_NAME),
+        )
     if not FIRST_YEAR <= read_at.year <= LAST_YEAR:
         raise BadRequest(
-            f"The time {read_at.isoformat()} is not from {FIRST_YEAR} to {LAST_YEAR}.", next_step="Set the clock."
+            message(
+                "The time {read_at} is not from {first_year} to {last_year}.",
+                read_at=read_at.isoformat(),
+                first_year=FIRST_YEAR,
+                last_year=LAST_YEAR,
+            ),
+            next_step=message("Set the clock."),
         )
     scan = plain_scan(text)
     return RawRead(read_id, read_at.astimezone(UTC), source, scan.data, scan.symbology, place, by)
@@ -78,7 +93,14 @@ def read_scans(name: str, data: bytes) -> tuple[RawRead, ...]:
             continue
         first = reads.setdefault(read.read_id, (line, read))
         if first[1] != read:
-            faults.append(Fault(line, 0, f"{read.read_id} is on line {first[0]} with other data", field="scan_id"))
+            faults.append(
+                Fault(
+                    line,
+                    0,
+                    message("{read_id} is on line {first} with other data", read_id=read.read_id, first=first[0]),
+                    field="scan_id",
+                )
+            )
     if faults:
         raise ScanFaults(name, tuple(faults))
     return tuple(read for _, read in reads.values())
@@ -86,15 +108,22 @@ def read_scans(name: str, data: bytes) -> tuple[RawRead, ...]:
 
 def _text(name: str, data: bytes) -> str:
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise ScanFaults(name, (Fault(0, 0, "the file is UTF-16: save it as UTF-8"),))
+        raise ScanFaults(name, (Fault(0, 0, message("the file is UTF-16: save it as UTF-8")),))
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as wrong:
         line = len(_NEWLINE.findall(data, 0, wrong.start)) + 1
-        message = f"byte {wrong.start + 1} of the file is not UTF-8: save it as UTF-8"
-        raise ScanFaults(name, (Fault(line, 0, message),)) from None
+        what = f"byte {wrong.start + 1} of the file is not UTF-8: save it as UTF-8"
+        raise ScanFaults(name, (Fault(line, 0, what),)) from None
     if not text.strip():
-        raise ScanFaults(name, (Fault(0, 0, f"the file is empty: a header row with {', '.join(REQUIRED)} is needed"),))
+        raise ScanFaults(
+            name,
+            (
+                Fault(
+                    0, 0, message("the file is empty: a header row with {listed} is needed", listed=", ".join(REQUIRED))
+                ),
+            ),
+        )
     return text
 
 
@@ -107,14 +136,30 @@ def _json_rows(text: str, faults: list[Fault]) -> Iterator[Row]:
         except (ValueError, RecursionError) as wrong:
             column = getattr(wrong, "colno", 0)
             faults.append(
-                Fault(line, column, f"this is no JSON object ({getattr(wrong, 'msg', 'too deep or too long')})")
+                Fault(
+                    line,
+                    column,
+                    message(
+                        "this is no JSON object ({getattr})", getattr=getattr(wrong, "msg", "too deep or too long")
+                    ),
+                )
             )
             continue
         if not isinstance(row, dict):
-            faults.append(Fault(line, 1, f"expected a JSON object, got {written.strip()[:40]!r}"))
+            faults.append(
+                Fault(line, 1, message("expected a JSON object, got {written}", written=repr(written.strip()[:40])))
+            )
             continue
         unknown = [key for key in row if key not in COLUMNS]
-        faults.extend(Fault(line, 0, f"{key!r} is not known: use {', '.join(COLUMNS)}", field=key) for key in unknown)
+        faults.extend(
+            Fault(
+                line,
+                0,
+                message("{key} is not known: use {listed}", key=repr(key), listed=", ".join(COLUMNS)),
+                field=key,
+            )
+            for key in unknown
+        )
         yield line, row
 
 
@@ -131,23 +176,37 @@ def _csv_rows(text: str, faults: list[Fault]) -> Iterator[Row]:
                     return
             elif any(cell.strip() for cell in cells):
                 if len(cells) != len(header):
-                    faults.append(Fault(line, 0, f"the row has {len(cells)} cells, the header {len(header)}"))
+                    faults.append(
+                        Fault(
+                            line,
+                            0,
+                            message(
+                                "the row has {number} cells, the header {number2}",
+                                number=len(cells),
+                                number2=len(header),
+                            ),
+                        )
+                    )
                 else:
                     yield line, dict(zip(header, cells, strict=True))
             line = reader.line_num + 1
     except csv.Error as wrong:
-        faults.append(Fault(reader.line_num, 0, f"this is no CSV: {wrong}"))
+        faults.append(Fault(reader.line_num, 0, message("this is no CSV: {wrong}", wrong=wrong)))
 
 
 def _header_faults(line: int, header: list[str]) -> Iterator[Fault]:
     for column, cell in enumerate(header, 1):
         if cell not in COLUMNS:
-            yield Fault(line, column, f"the column {cell!r} is not known: use {', '.join(COLUMNS)}")
+            yield Fault(
+                line,
+                column,
+                message("the column {cell} is not known: use {listed}", cell=repr(cell), listed=", ".join(COLUMNS)),
+            )
         elif header.index(cell) != column - 1:
-            yield Fault(line, column, f"the column {cell!r} stands twice")
+            yield Fault(line, column, message("the column {cell} stands twice", cell=repr(cell)))
     for wanted in REQUIRED:
         if wanted not in header:
-            yield Fault(line, 0, f"the column {wanted!r} is missing")
+            yield Fault(line, 0, message("the column {wanted} is missing", wanted=repr(wanted)))
 
 
 def _read_of(line: int, row: Mapping[str, object], faults: list[Fault]) -> RawRead | None:
@@ -155,23 +214,29 @@ def _read_of(line: int, row: Mapping[str, object], faults: list[Fault]) -> RawRe
     columns = {name: n for n, name in enumerate(row, 1)}
     wrong: list[Fault] = []
 
-    def fault(field: str, message: str) -> None:
-        wrong.append(Fault(line, columns.get(field, 0), message, field=field))
+    def fault(field: str, what: Text) -> None:
+        wrong.append(Fault(line, columns.get(field, 0), what, field=field))
 
     cells = {field: _cell(row.get(field), field, fault) for field in COLUMNS}
     for field in REQUIRED:
         if not cells[field].strip() and field != "raw":
-            fault(field, "this is empty")
+            fault(field, message("this is empty"))
     raw = cells["raw"].replace("\\x1d", GS).replace("\\x1D", GS)
     read_id, read_at = _uuid(cells["scan_id"], fault), _time(cells["scanned_at"], fault)
     text_wrong = text_fault(raw)
     if text_wrong:
-        fault("raw", f"{text_wrong}: scan the label again")
+        fault("raw", message("{text_wrong}: scan the label again", text_wrong=text_wrong))
     place = _place(cells["place"], fault)
     if cells["photo"] and not _PHOTO.fullmatch(cells["photo"].casefold()):
-        fault("photo", f"{cells['photo'][:80]!r} is not the SHA-256 of a photo (64 hexadecimal digits)")
+        fault(
+            "photo",
+            message("{cells} is not the SHA-256 of a photo (64 hexadecimal digits)", cells=repr(cells["photo"][:80])),
+        )
     if len(cells["by"]) > LONGEST_NAME or _BINARY.search(cells["by"]):
-        fault("by", f"a name of at most {LONGEST_NAME} printable characters is expected")
+        fault(
+            "by",
+            message("a name of at most {longest_name} printable characters is expected", longest_name=LONGEST_NAME),
+        )
     faults.extend(wrong)
     if wrong or read_at is None:
         return None
@@ -192,7 +257,7 @@ def _cell(value: object, field: str, fault: _Fault) -> str:
     if value is None:
         return ""
     if not isinstance(value, str):
-        fault(field, f"{str(value)[:40]!r} is not a text: write it in quotes")
+        fault(field, message("{value} is not a text: write it in quotes", value=repr(str(value)[:40])))
         return ""
     return value if field == "raw" else value.strip()
 
@@ -203,7 +268,7 @@ def _uuid(text: str, fault: _Fault) -> str:
     try:
         return str(UUID(text))
     except ValueError:
-        fault("scan_id", f"{text[:80]!r} is not a UUID")
+        fault("scan_id", message("{text} is not a UUID", text=repr(text[:80])))
         return ""
 
 
@@ -215,11 +280,22 @@ def _time(text: str, fault: _Fault) -> datetime | None:
             raise ValueError
         moment = datetime.fromisoformat(text.upper()).astimezone(UTC)
         if not FIRST_YEAR <= moment.year <= LAST_YEAR:
-            fault("scanned_at", f"{text[:80]!r} is not from {FIRST_YEAR} to {LAST_YEAR}: check the scanner's clock")
+            fault(
+                "scanned_at",
+                message(
+                    "{text} is not from {first_year} to {last_year}: check the scanner's clock",
+                    text=repr(text[:80]),
+                    first_year=FIRST_YEAR,
+                    last_year=LAST_YEAR,
+                ),
+            )
             return None
         return moment
     except (ValueError, OverflowError):
-        fault("scanned_at", f"{text[:80]!r} is not a time with date and zone, as 2026-03-02T08:15:00Z")
+        fault(
+            "scanned_at",
+            message("{text} is not a time with date and zone, as 2026-03-02T08:15:00Z", text=repr(text[:80])),
+        )
         return None
 
 
@@ -227,5 +303,10 @@ def _place(text: str, fault: _Fault) -> Place:
     try:
         return Place(text or Place.OTHER)
     except ValueError:
-        fault("place", f"{text[:80]!r} is not one of {', '.join(place.value for place in Place)}")
+        fault(
+            "place",
+            message(
+                "{text} is not one of {listed}", text=repr(text[:80]), listed=", ".join(place.value for place in Place)
+            ),
+        )
         return Place.OTHER

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from receiving.errors import NotAPhoto
+from receiving.messages import message
 from receiving.reading.image import open_photo
 from receiving.reading.stills import is_video
 from receiving.reading.video import check_video
@@ -42,7 +43,10 @@ def shown_jpegs(name: str, source: Path | bytes, sizes_px: Sequence[int]) -> dic
             image.save(out, "JPEG", quality=_QUALITY)
             made[size_px] = out.getvalue()
     except (OSError, SyntaxError, ValueError) as fault:
-        raise NotAPhoto(f"The photo {name!r} is cut off or damaged.", next_step="Take the photo again.") from fault
+        raise NotAPhoto(
+            message("The photo {name} is cut off or damaged.", name=repr(name)),
+            next_step=message("Take the photo again."),
+        ) from fault
     return made
 
 

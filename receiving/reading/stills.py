@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from receiving.errors import NotAPhoto
+from receiving.messages import message
 from receiving.model import ExpectedCode, PhotoReading
 from receiving.reading.image import HEIF_BRANDS
 from receiving.reading.video import check_video, merged, sharp_frames
@@ -45,8 +46,12 @@ def video_stills(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = (
         jpegs.append(cv2.imencode(".jpg", frame, [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])[1].tobytes())
     if not readings:
         raise NotAPhoto(
-            f"The file {name!r} is not a video that can be decoded (it starts with {data[:12]!r}).",
-            next_step="Send an MP4 or MOV video, or photos.",
+            message(
+                "The file {name} is not a video that can be decoded (it starts with {data}).",
+                name=repr(name),
+                data=repr(data[:12]),
+            ),
+            next_step=message("Send an MP4 or MOV video, or photos."),
         )
     labels = merged(readings).labels
     wanted = sorted({label.frame for label in labels}) or [0]
@@ -69,5 +74,8 @@ def poster(name: str, data: bytes) -> bytes:
 
     frame = next(iter(sharp_frames(data)), None)
     if frame is None:
-        raise NotAPhoto(f"The file {name!r} is not a video that can be decoded.", next_step="Send an MP4 or MOV video.")
+        raise NotAPhoto(
+            message("The file {name} is not a video that can be decoded.", name=repr(name)),
+            next_step=message("Send an MP4 or MOV video."),
+        )
     return cv2.imencode(".jpg", frame, [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])[1].tobytes()

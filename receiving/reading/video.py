@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from receiving.errors import NotAPhoto, PhotoTooLarge
+from receiving.messages import figure, message
 from receiving.model import ExpectedCode, PhotoReading, Symbol
 from receiving.reading.region import area
 
@@ -64,8 +65,12 @@ def read_video(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = ())
     reading = merged(read_gray(frame, expected, time.perf_counter()) for frame in sharp_frames(data))
     if not reading.frames:
         raise NotAPhoto(
-            f"The file {name!r} is not a video that can be decoded (it starts with {data[:12]!r}).",
-            next_step="Send an MP4 or MOV video, or photos.",
+            message(
+                "The file {name} is not a video that can be decoded (it starts with {data}).",
+                name=repr(name),
+                data=repr(data[:12]),
+            ),
+            next_step=message("Send an MP4 or MOV video, or photos."),
         )
     return reading
 
@@ -74,8 +79,13 @@ def check_video(name: str, data: bytes) -> None:
     """Refuse a video that is too large to read. Raises PhotoTooLarge."""
     if len(data) > MAX_BYTES:
         raise PhotoTooLarge(
-            f"The video {name!r} has {len(data) / 2**20:.0f} MB; at most {MAX_BYTES // 2**20} MB can be read.",
-            next_step="Take a shorter one, or send photos.",
+            message(
+                "The video {name} has {number} MB; at most {max_bytes} MB can be read.",
+                name=repr(name),
+                number=figure(len(data) / 2**20),
+                max_bytes=MAX_BYTES // 2**20,
+            ),
+            next_step=message("Take a shorter one, or send photos."),
         )
 
 

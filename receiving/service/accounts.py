@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 
 from receiving.dispatch import Swap
 from receiving.errors import BadRequest, Conflict, ReceivingError
+from receiving.messages import message
 from receiving.model import Access, AuditLine, DataScope, NoteWithdrawn, Person, Role, ShipmentLink, note_kind
 from receiving.service.context import Context
 from receiving.service.passwords import FIRST_LIFE, MOST_PASSWORD, check_password, hash_secret, is_secret
@@ -38,7 +39,10 @@ class TooManyTries(ReceivingError):
     """Wrong passwords came too fast; ``wait_s`` says how long to wait."""
 
     def __init__(self, wait_s: int) -> None:
-        super().__init__("There were too many wrong passwords.", next_step=f"Wait {wait_s} seconds, then try again.")
+        super().__init__(
+            "There were too many wrong passwords.",
+            next_step=message("Wait {wait_s} seconds, then try again.", wait_s=wait_s),
+        )
         self.wait_s = wait_s
 
 
@@ -46,7 +50,9 @@ class FirstPassword(ReceivingError):
     """The password is right, and somebody else knows it: it is replaced before it opens anything."""
 
     def __init__(self) -> None:
-        super().__init__("This password was made for you by somebody else.", next_step="Choose one of your own now.")
+        super().__init__(
+            "This password was made for you by somebody else.", next_step=message("Choose one of your own now.")
+        )
 
 
 @dataclass(frozen=True)
@@ -93,8 +99,10 @@ def add_person(
     with ctx.transaction() as store:
         if not store.has_people() and (role is not Role.COORDINATOR or person.scope.limited):
             raise BadRequest(
-                "The first account must be a coordinator of all stores and programmes, who can add the others.",
-                next_step="Add a coordinator without a list of stores or programmes first.",
+                message(
+                    "The first account must be a coordinator of all stores and programmes, who can add the others."
+                ),
+                next_step=message("Add a coordinator without a list of stores or programmes first."),
             )
         store.add_person(person, hashed, first_until=_first_until(ctx, first_password))
     return person
@@ -105,8 +113,10 @@ def checked_name(name: str) -> str:
     name = " ".join(name.split())
     if not name or len(name) > MAX_NAME or not name.isprintable():
         raise BadRequest(
-            "The name is empty." if not name else f"The name {name[:20]!r}… cannot be used.",
-            next_step=f"Type a name of 1 to {MAX_NAME} printable characters.",
+            message("The name is empty.")
+            if not name
+            else message("The name {name}… cannot be used.", name=repr(name[:20])),
+            next_step=message("Type a name of 1 to {max_name} printable characters.", max_name=MAX_NAME),
             field="name",
         )
     return name
@@ -123,7 +133,9 @@ def _listed(what: str, names: Iterable[str] | None) -> frozenset[str] | None:
     listed = frozenset(name.strip() for name in names if name.strip())
     if not listed:
         raise BadRequest(
-            f"The list of {what} is empty.", next_step=f"Name {what}, or leave the list out for all.", field=what
+            message("The list of {what} is empty.", what=what),
+            next_step=message("Name {what}, or leave the list out for all.", what=what),
+            field=what,
         )
     return listed
 
@@ -149,8 +161,8 @@ def _check_coordinator_left(store: Store, but: str) -> None:
     left = [each for each in store.people() if each.active and each.person_id != but]
     if not any(each.role is Role.COORDINATOR and not each.scope.limited for each in left):
         raise Conflict(
-            "This is the last coordinator of all stores: nobody could add people any more.",
-            next_step="Add another coordinator first.",
+            message("This is the last coordinator of all stores: nobody could add people any more."),
+            next_step=message("Add another coordinator first."),
         )
 
 
@@ -205,11 +217,16 @@ def sign_in(ctx: Context, name: str, password: str, *, address: str, new: str = 
 
 def _hash_of_own(ctx: Context, person: Person, first: str, new: str, until: datetime) -> str:
     if ctx.now() >= until:
-        raise SignInRefused("This first password is over.", next_step="Ask a coordinator for a new one.")
+        raise SignInRefused(
+            message("This first password is over."), next_step=message("Ask a coordinator for a new one.")
+        )
     if not new:
         raise FirstPassword
     if new == first:
-        raise BadRequest("This is the first password again.", next_step="Choose another one, for example four words.")
+        raise BadRequest(
+            message("This is the first password again."),
+            next_step=message("Choose another one, for example four words."),
+        )
     check_password(new, person.name)
     return hash_secret(new)
 
@@ -231,8 +248,8 @@ def check_slowly(ctx: Context, name: str, address: str, check: Callable[[], Pers
             return found
         store.add_failed_sign_in(key, address, now, forget_before=now - COUNTED)
     raise SignInRefused(
-        f"The name and the {what.strip() or 'password'} do not match.",
-        next_step="Check both; a coordinator can set a new password.",
+        message("The name and the {value} do not match.", value=what.strip() or "password"),
+        next_step=message("Check both; a coordinator can set a new password."),
         field=what.strip().casefold() or "password",
     )
 

@@ -8,6 +8,7 @@ from typing import TypeVar
 import msgspec
 
 from receiving.errors import BadRequest, Conflict
+from receiving.messages import message
 from receiving.service.context import Context
 from receiving.store import ActionRecord
 from receiving.store.records import from_text, to_text
@@ -53,8 +54,11 @@ def run_once_if_done(
             answer = known.answer
         else:
             raise Conflict(
-                f"The action {action_id} was sent before with other content; nothing more was stored.",
-                next_step="Reload the page and see what is stored; then do it anew.",
+                message(
+                    "The action {action_id} was sent before with other content; nothing more was stored.",
+                    action_id=action_id,
+                ),
+                next_step=message("Reload the page and see what is stored; then do it anew."),
             )
     return from_text(answer, answer_type)
 
@@ -73,5 +77,6 @@ def _checked(action_id: str) -> str:
         return str(uuid.UUID(action_id))
     except ValueError:
         raise BadRequest(
-            f"The action id {action_id[:40]!r} is not a UUID.", next_step="Reload the page and do it again."
+            message("The action id {action_id} is not a UUID.", action_id=repr(action_id[:40])),
+            next_step=message("Reload the page and do it again."),
         ) from None

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from enum import StrEnum
 
 from receiving.errors import BadRequest, NotFound
+from receiving.messages import message
 from receiving.model import DataScope
 from receiving.service.context import Context
 from receiving.store import ApiToken
@@ -33,7 +34,10 @@ def _named(what: str, names: Iterable[str] | None) -> frozenset[str] | None:
         return None
     named = frozenset(each.strip() for each in names) - {""}
     if not named or len(named) > MOST_NAMES or any(len(each) > MAX_NAME for each in named):
-        raise BadRequest(f"No usable {what} was named.", next_step=f"Name 1 to {MOST_NAMES}, or none for all.")
+        raise BadRequest(
+            message("No usable {what} was named.", what=what),
+            next_step=message("Name 1 to {most_names}, or none for all.", most_names=MOST_NAMES),
+        )
     return named
 
 
@@ -49,9 +53,15 @@ def make_api_token(
     """A new token (for these stores and programmes alone) and its secret, shown this once. Raises BadRequest."""
     label, wanted = " ".join(name.split()), frozenset(scopes)
     if not label or len(label) > MAX_NAME:
-        raise BadRequest("The token has no name that fits.", next_step=f"Say in 1 to {MAX_NAME} characters what for.")
+        raise BadRequest(
+            message("The token has no name that fits."),
+            next_step=message("Say in 1 to {max_name} characters what for.", max_name=MAX_NAME),
+        )
     if not wanted or not wanted <= set(Scope):
-        raise BadRequest("None of the chosen scopes exists.", next_step=f"Choose from {', '.join(Scope)}.")
+        raise BadRequest(
+            message("None of the chosen scopes exists."),
+            next_step=message("Choose from {listed}.", listed=", ".join(Scope)),
+        )
     secret = PREFIX + secrets.token_urlsafe(32)
     token = ApiToken(ctx.new_id(), label, wanted, ctx.now(), by, sees=checked_limits(stores, programmes))
     with ctx.store() as store:
@@ -76,7 +86,7 @@ def revoke_api_token(ctx: Context, token_id: str) -> None:
     """End a token. Raises NotFound."""
     with ctx.store() as store:
         if not store.revoke_api_token(token_id, ctx.now()):
-            raise NotFound("There is no such token in use.", next_step="Choose one from the list.")
+            raise NotFound(message("There is no such token in use."), next_step=message("Choose one from the list."))
 
 
 def _digest(secret: str) -> str:

@@ -13,6 +13,7 @@ from receiving.expected import (
     column_name,
     mapped,
 )
+from receiving.messages import message
 from receiving.service.context import Context
 from receiving.store import DocumentKind, Store
 
@@ -65,7 +66,10 @@ def save_mapping(ctx: Context, mapping: ColumnMapping) -> ColumnMapping:
 def remove_mapping(ctx: Context, shipper: str) -> None:
     """Read this shipper's tables as written again. Raises NotFound."""
     if shipper not in {mapping.shipper for mapping in column_mappings(ctx)}:
-        raise NotFound(f"No columns are kept for shipper {shipper!r}.", next_step="Choose one of the list.")
+        raise NotFound(
+            message("No columns are kept for shipper {shipper}.", shipper=repr(shipper)),
+            next_step=message("Choose one of the list."),
+        )
     with ctx.store() as store:
         empty = _text(ColumnMapping(shipper))
         store.add_document(DocumentKind.COLUMNS, shipper, empty, file_name="columns", added_at=ctx.now())
@@ -77,7 +81,7 @@ def named_mapping(mappings: Sequence[ColumnMapping], shipper: str) -> ColumnMapp
     if found is None:
         known = ", ".join(mapping.shipper for mapping in mappings) or "none"
         step = f"Map the headings on the import page first; kept are: {known}."
-        raise NotFound(f"No columns are kept for shipper {shipper!r}.", next_step=step)
+        raise NotFound(message("No columns are kept for shipper {shipper}.", shipper=repr(shipper)), next_step=step)
     return found
 
 
@@ -89,14 +93,23 @@ def _checked(mapping: ColumnMapping) -> ColumnMapping:
     twice = sorted({column for column in used if used.count(column) > 1})
     missing = [column for column in required if column not in given]
     if not shipper or len(shipper) > _LONGEST_NAME:
-        raise BadRequest("The shipper has no name.", next_step=f"Type a name of at most {_LONGEST_NAME} characters.")
+        raise BadRequest(
+            message("The shipper has no name."),
+            next_step=message("Type a name of at most {longest_name} characters.", longest_name=_LONGEST_NAME),
+        )
     if twice:
-        raise BadRequest(f"Column {twice[0]!r} is chosen for two headings.", next_step="Choose it for one of them.")
+        raise BadRequest(
+            message("Column {twice} is chosen for two headings.", twice=repr(twice[0])),
+            next_step=message("Choose it for one of them."),
+        )
     if unknown := sorted(given.difference(known)):
-        raise BadRequest(f"There is no column {unknown[0]!r}.", next_step="Choose one of the list.")
+        raise BadRequest(
+            message("There is no column {unknown}.", unknown=repr(unknown[0])),
+            next_step=message("Choose one of the list."),
+        )
     if missing:
         step = "Choose the heading that holds it, or type what every row has in it."
-        raise BadRequest(f"Nothing is chosen for {', '.join(missing)}.", next_step=step)
+        raise BadRequest(message("Nothing is chosen for {listed}.", listed=", ".join(missing)), next_step=step)
     return ColumnMapping(shipper, mapping.columns, mapping.date_form, mapping.decimal, mapping.constants)
 
 

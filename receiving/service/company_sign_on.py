@@ -17,6 +17,7 @@ from typing import Any
 from urllib.parse import urlencode, urlsplit
 
 from receiving.errors import BadRequest, ReceivingError
+from receiving.messages import message
 from receiving.service.accounts import SignedIn, SignInRefused, begin_session
 from receiving.service.context import Context
 
@@ -63,11 +64,16 @@ def read_company_sign_on(name: str, data: bytes) -> CompanySignOn:
         known = CompanySignOn(**{key: str(value) for key, value in found.items()})
     except (ValueError, TypeError) as fault:
         raise BadRequest(
-            f"{name} cannot be used: {fault}.",
-            next_step="It has issuer, client_id, client_secret, and where wanted claim and label (docs/operations.md).",
+            message("{name} cannot be used: {fault}.", name=name, fault=fault),
+            next_step=message(
+                "It has issuer, client_id, client_secret, and where wanted claim and label (docs/operations.md)."
+            ),
         ) from fault
     if known.claim not in CLAIMS:
-        raise BadRequest(f"{name}: claim {known.claim!r} names nobody.", next_step=f"Use {' or '.join(CLAIMS)}.")
+        raise BadRequest(
+            message("{name}: claim {claim} names nobody.", name=name, claim=repr(known.claim)),
+            next_step=message("Use {listed}.", listed=" or ".join(CLAIMS)),
+        )
     _check_address(known.issuer)
     return known
 
@@ -77,7 +83,10 @@ def _check_address(address: str) -> None:
     parts = urlsplit(address)
     here = parts.hostname in ("localhost", "127.0.0.1", "::1")
     if parts.scheme != "https" and not (parts.scheme == "http" and here):
-        raise BadRequest(f"{address[:80]!r} is not an https address.", next_step="Give the issuer as https://….")
+        raise BadRequest(
+            message("{address} is not an https address.", address=repr(address[:80])),
+            next_step=message("Give the issuer as https://…."),
+        )
 
 
 def leave_to_sign_on(
@@ -129,8 +138,8 @@ def come_from_sign_on(
         kept = store.take_challenge(_sha256(state), _PURPOSE, ctx.now())
     if not kept or not secrets.compare_digest(state.encode(), held.encode()) or issuer not in ("", company.issuer):
         raise SignInRefused(
-            "This answer of the company's sign-on does not belong to a sign-in of this browser.",
-            next_step="Begin again on the page “Sign in”.",
+            message("This answer of the company's sign-on does not belong to a sign-in of this browser."),
+            next_step=message("Begin again on the page “Sign in”."),
         )
     asked = json.loads(kept)
     provider = _provider(company, fetch)
@@ -151,8 +160,8 @@ def come_from_sign_on(
         person = store.person_of_subject(_named(company, claims))
         if person is None:
             raise SignInRefused(
-                "The company's sign-on names nobody who has an account here.",
-                next_step="Ask a coordinator to write down what it calls you, on the page People.",
+                message("The company's sign-on names nobody who has an account here."),
+                next_step=message("Ask a coordinator to write down what it calls you, on the page People."),
             )
         return begin_session(ctx, store, person), str(asked["then"])
 
@@ -161,7 +170,9 @@ def set_subject(ctx: Context, person_id: str, subject: str) -> None:
     """Say what the company's sign-on calls a person; empty takes it away. Raises BadRequest, Conflict, NotFound."""
     subject = subject.strip()
     if len(subject) > 255 or not subject.isprintable():
-        raise BadRequest("This is not a name of the company's sign-on.", next_step="Use 255 characters at most.")
+        raise BadRequest(
+            message("This is not a name of the company's sign-on."), next_step=message("Use 255 characters at most.")
+        )
     with ctx.transaction() as store:
         store.person(person_id)
         store.set_subject(person_id, subject)
@@ -204,8 +215,8 @@ def _claims(company: CompanySignOn, given: Any, keys: Any, nonce: str, now_s: fl
         claims.validate(now=int(now_s), leeway=LEEWAY_S)
     except (JoseError, KeyError, TypeError, ValueError, AttributeError) as fault:
         raise SignInRefused(
-            "The company's sign-on gave a token that does not hold.",
-            next_step="Begin again on the page “Sign in”; if it happens again, tell whoever runs the sign-on.",
+            message("The company's sign-on gave a token that does not hold."),
+            next_step=message("Begin again on the page “Sign in”; if it happens again, tell whoever runs the sign-on."),
         ) from fault
     return dict(claims)
 
@@ -213,7 +224,8 @@ def _claims(company: CompanySignOn, given: Any, keys: Any, nonce: str, now_s: fl
 def _named(company: CompanySignOn, claims: Mapping[str, Any]) -> str:
     if company.claim == "email" and claims.get("email_verified") is not True:
         raise SignInRefused(
-            "The company's sign-on has not verified your e-mail address.", next_step="Ask whoever runs it."
+            message("The company's sign-on has not verified your e-mail address."),
+            next_step=message("Ask whoever runs it."),
         )
     return str(claims.get(company.claim, ""))
 
@@ -242,6 +254,6 @@ def _fetch(address: str, fields: Mapping[str, str] | None, headers: Mapping[str,
 
 def _strange(why: str) -> SignOnUnreachable:
     return SignOnUnreachable(
-        f"The company's sign-on could not be used: {why}.",
-        next_step="Try again in a minute, or sign in with name and password.",
+        message("The company's sign-on could not be used: {why}.", why=why),
+        next_step=message("Try again in a minute, or sign in with name and password."),
     )

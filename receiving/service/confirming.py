@@ -10,6 +10,7 @@ from receiving.closing import receiving_advice
 from receiving.closing import show_receipt as shown_receipt
 from receiving.errors import BadRequest, Conflict
 from receiving.matching import counted_lines
+from receiving.messages import message
 from receiving.model import Receipt, ReceivingAdvice, ShownLine, ShownReceipt, Signature
 from receiving.service.contents import parts_of
 from receiving.service.context import Context
@@ -73,12 +74,13 @@ def confirm(
         told = shown.digest == digest or repeated or _is_told(store, found, digest, shown, frozenset(since))
         if not told:
             raise Conflict(
-                "What was received has changed since these counts were shown.",
-                next_step="Look at the counts again, then confirm.",
+                message("What was received has changed since these counts were shown."),
+                next_step=message("Look at the counts again, then confirm."),
             )
         if _has_exceptions(shown) and not with_exceptions:
             raise BadRequest(
-                "There are exceptions on this receipt.", next_step="Choose “confirm with exceptions”, or resolve them."
+                message("There are exceptions on this receipt."),
+                next_step=message("Choose “confirm with exceptions”, or resolve them."),
             )
         asked = before[-1].asked if repeated else digest if digest != shown.digest else ""
         if declare_missing(ctx, store, found, missing, by=name):
@@ -139,7 +141,8 @@ def read_signature(text: str) -> Signature:
         return Signature(strokes, round(found["height"]))
     except (ValueError, KeyError, TypeError, OverflowError) as fault:
         raise BadRequest(
-            "The signature could not be read.", next_step="Clear the field, sign once more, then confirm."
+            message("The signature could not be read."),
+            next_step=message("Clear the field, sign once more, then confirm."),
         ) from fault
 
 
@@ -156,13 +159,21 @@ def _check_person(name: str, role: str, remarks: str) -> None:
     for what, value, limit in (("name", name, MAX_NAME), ("role", role, MAX_NAME)):
         if not value:
             raise BadRequest(
-                f"The {what} is empty.", next_step=f"Type the {what} of the person who confirms.", field=what
+                message("The {what} is empty.", what=what),
+                next_step=message("Type the {what} of the person who confirms.", what=what),
+                field=what,
             )
         if len(value) > limit:
-            raise BadRequest(f"The {what} has {len(value)} characters.", next_step=f"Use {limit} at most.", field=what)
+            raise BadRequest(
+                message("The {what} has {number} characters.", what=what, number=len(value)),
+                next_step=message("Use {limit} at most.", limit=limit),
+                field=what,
+            )
     if len(remarks) > MAX_REMARKS:
         raise BadRequest(
-            f"The remarks have {len(remarks)} characters.", next_step=f"Use {MAX_REMARKS} at most.", field="remarks"
+            message("The remarks have {number} characters.", number=len(remarks)),
+            next_step=message("Use {max_remarks} at most.", max_remarks=MAX_REMARKS),
+            field="remarks",
         )
 
 

@@ -8,6 +8,7 @@ from receiving.errors import BadRequest
 from receiving.matching import bay_sheets as sheets_of
 from receiving.matching import counted_lines, parts_rows, section_state
 from receiving.matching import parts_list as list_of_rows
+from receiving.messages import message
 from receiving.model.contents import USUAL_PARTS, BaySheet, CountedLine, PartsList, SectionState
 from receiving.service.context import Context
 from receiving.service.documents import TextDocument, add_text, get_value, list_versions, value_in
@@ -93,7 +94,10 @@ def save_parts_table(ctx: Context, rows: Iterable[tuple[str, str, str, str]], *,
     """
     rows = tuple(rows)
     if len(rows) > MAX_PARTS:
-        raise BadRequest(f"The parts list has {len(rows)} parts.", next_step=f"Use {MAX_PARTS} at most.")
+        raise BadRequest(
+            message("The parts list has {number} parts.", number=len(rows)),
+            next_step=message("Use {max_parts} at most.", max_parts=MAX_PARTS),
+        )
     with ctx.transaction() as store:
         keep_parts_list(ctx, list_of_rows(rows, parts_of(store).spares), follows=follows)
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from receiving import dispatch
 from receiving.dispatch import Chance, Costs, DispatchRow, Option, OrderStatus, Swap
 from receiving.errors import NotFound
+from receiving.messages import message
 from receiving.model import EVERYTHING, DataScope
 from receiving.service.accounts import sees_swap
 from receiving.service.context import Context
@@ -39,7 +40,10 @@ def decision(ctx: Context, shipment: str, scope: DataScope = EVERYTHING) -> Deci
     days = StoreDays(ctx.now())
     view = look_at(ctx, shipment)
     if view.found.record.voided:
-        raise NotFound(f"Shipment {shipment!r} is voided.", next_step="Choose one from the overview.")
+        raise NotFound(
+            message("Shipment {shipment} is voided.", shipment=repr(shipment)),
+            next_step=message("Choose one from the overview."),
+        )
     row = view.row
     rows = (row, *(each for each in shipments(ctx, whole=False) if each.shipment != shipment))
     day = days(row.terms)

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 
 from receiving.errors import BadRequest
 from receiving.matching import NOT_SEARCHED, search_states
+from receiving.messages import message
 from receiving.model import CartonState, Note, Place, PlaceSearched, ShortDeclaration, ShortDeclared
 from receiving.service.context import Context
 from receiving.service.notes import MAX_TEXT, add_notes
@@ -78,7 +79,8 @@ def search_place(ctx: Context, shipment: str, place: Place, cartons: Sequence[st
         missing = [carton for carton in dict.fromkeys(cartons) if carton in short]
         if not missing:
             raise BadRequest(
-                "None of these cartons is missing.", next_step="Reload the page; it shows what each of them is."
+                message("None of these cartons is missing."),
+                next_step=message("Reload the page; it shows what each of them is."),
             )
         fields = [{"carton": carton, "place": place} for carton in missing]
         return add_notes(ctx, shipment, "place_searched", fields, by=by)
@@ -87,7 +89,10 @@ def search_place(ctx: Context, shipment: str, place: Place, cartons: Sequence[st
 def _check(said: MissingAnswer, not_searched: Sequence[str]) -> None:
     for reason in (said.reason, *said.reasons.values()):
         if len(reason) > MAX_TEXT:
-            raise BadRequest(f"The reason has {len(reason)} characters.", next_step=f"Use {MAX_TEXT} at most.")
+            raise BadRequest(
+                message("The reason has {number} characters.", number=len(reason)),
+                next_step=message("Use {max_text} at most.", max_text=MAX_TEXT),
+            )
     open_ones = [carton for carton in not_searched if not said.reasons.get(carton)]
     if open_ones and not said.searched and not said.reason:
         several = len(open_ones) != 1
@@ -95,10 +100,15 @@ def _check(said: MissingAnswer, not_searched: Sequence[str]) -> None:
             f" and {len(open_ones) - MOST_NAMED} more" if open_ones[MOST_NAMED:] else ""
         )
         raise BadRequest(
-            f"Carton{'s' if several else ''} {names} {'are' if several else 'is'} missing and not declared short.",
-            next_step="Say that they were looked for everywhere, or why not."
+            message(
+                "Carton{choice} {names} {choice2} missing and not declared short.",
+                choice="s" if several else "",
+                names=names,
+                choice2="are" if several else "is",
+            ),
+            next_step=message("Say that they were looked for everywhere, or why not.")
             if several
-            else "Say that it was looked for everywhere, or why not.",
+            else message("Say that it was looked for everywhere, or why not."),
             field="short",
         )
 

@@ -11,6 +11,7 @@ from typing import Generic, TypeVar
 
 from receiving.errors import Fault, LayoutFaults, NotFound, ReceivingError
 from receiving.expected import Kit, read_kit, read_layout
+from receiving.messages import message
 from receiving.model import Layout
 from receiving.reading import LabelPattern, default_patterns, read_patterns, write_patterns
 from receiving.service.context import Context
@@ -200,5 +201,8 @@ def layout_text(ctx: Context, store_id: str) -> str:
     """The current layout of a store as its TOML text. Raises NotFound."""
     kept = get_text(ctx, layout_of_store(store_id))
     if kept.shipped:
-        raise NotFound(f"There is no layout of store {store_id!r}.", next_step="Import its layout file.")
+        raise NotFound(
+            message("There is no layout of store {store_id}.", store_id=repr(store_id)),
+            next_step=message("Import its layout file."),
+        )
     return kept.text

@@ -5,6 +5,7 @@ from typing import Any, Protocol
 
 from receiving.errors import Fault, Limit, ManifestFaults, WorkStopped
 from receiving.expected import ColumnMapping, Kit, ManifestFile, TableSample, read_manifests, read_table_sample
+from receiving.messages import message
 from receiving.workers import Limits, WorkerPool
 
 AT_ONCE = 2
@@ -80,4 +81,6 @@ def _refused(name: str, fault: WorkStopped) -> Exception:
         return fault
     needs = {Limit.TIME: "more time", Limit.MEMORY: "more memory"}.get(fault.limit, "more than it may have")
     said = f"reading this file needs {needs} than a manifest does; it is damaged, or made to do so"
-    return ManifestFaults(name, (Fault(0, 0, said),), next_step="Save the table alone as CSV UTF-8, or split the file.")
+    return ManifestFaults(
+        name, (Fault(0, 0, said),), next_step=message("Save the table alone as CSV UTF-8, or split the file.")
+    )

@@ -6,6 +6,7 @@ from typing import BinaryIO
 
 from receiving.errors import BadRequest, Conflict, StoreError
 from receiving.expected import ColumnMapping, Progress, is_ship_notice, manifest_changes, stream_manifests
+from receiving.messages import figure, message
 from receiving.model import Manifest
 from receiving.service.columns import mappings_of, named_mapping
 from receiving.service.context import Context
@@ -203,8 +204,13 @@ def restore_revision(
         current = store.shipment(shipment).revision
         if follows not in (None, current):
             raise Conflict(
-                f"Shipment {shipment!r} is at revision {current} by now; revision {follows} was compared.",
-                next_step="Look at the changes again.",
+                message(
+                    "Shipment {shipment} is at revision {current} by now; revision {follows} was compared.",
+                    shipment=repr(shipment),
+                    current=current,
+                    follows=follows,
+                ),
+                next_step=message("Look at the changes again."),
             )
         planned = _compare(store, store.revision(shipment, revision).manifest, current)
         if planned.status != "unchanged":
@@ -241,9 +247,14 @@ def _compare(store: Store, manifest: Manifest, follows: int) -> _Planned:
 def _check_size(manifest: Manifest) -> None:
     if len(manifest.cartons) > MOST_CARTONS:
         raise BadRequest(
-            f"Shipment {manifest.shipment!r} has {len(manifest.cartons):,} cartons; at most {MOST_CARTONS:,} are taken,"
-            " since no more reads of it are kept. Nothing was stored.",
-            next_step="Give each delivery to a store a shipment number of its own.",
+            message(
+                "Shipment {shipment} has {number} cartons; at most {most_cartons} are taken, since no "
+                "more reads of it are kept. Nothing was stored.",
+                shipment=repr(manifest.shipment),
+                number=figure(len(manifest.cartons)),
+                most_cartons=figure(MOST_CARTONS),
+            ),
+            next_step=message("Give each delivery to a store a shipment number of its own."),
         )
 
 

@@ -4,6 +4,7 @@ import secrets
 from datetime import timedelta
 
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import ShipmentLink
 from receiving.service.accounts import SignedIn, SignInRefused, access_by_link, checked_name, is_link_open, token_digest
 from receiving.service.context import Context
@@ -16,7 +17,10 @@ def make_link(ctx: Context, shipment: str, label: str, *, days: int, by: str) ->
     """A link for store staff to one shipment, and its secret. Raises BadRequest, NotFound."""
     least, most = LINK_DAYS
     if not least <= days <= most:
-        raise BadRequest(f"A link for {days} days cannot be made.", next_step=f"Choose {least} to {most} days.")
+        raise BadRequest(
+            message("A link for {days} days cannot be made.", days=days),
+            next_step=message("Choose {least} to {most} days.", least=least, most=most),
+        )
     now, token = ctx.now(), secrets.token_urlsafe(32)
     link = ShipmentLink(ctx.new_id(), shipment, checked_name(label), by, now, now + timedelta(days=days))
     with ctx.transaction() as store:
@@ -46,7 +50,8 @@ def come_by_link(ctx: Context, token: str) -> SignedIn:
         link = store.link_of_token(token_digest(token))
         if link is None or not is_link_open(link, now):
             raise SignInRefused(
-                "This link does not open a shipment any more.", next_step="Ask whoever sent it for a new one."
+                message("This link does not open a shipment any more."),
+                next_step=message("Ask whoever sent it for a new one."),
             )
         fresh = secrets.token_urlsafe(32)
         session = SessionRecord(token_digest(fresh), "", link.link_id, now, now, link.expires_at)

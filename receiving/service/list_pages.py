@@ -14,6 +14,7 @@ from pathlib import Path
 from receiving.dispatch import DispatchRow, Selection, ShipmentRow, SortKey, Urgency, decide
 from receiving.dispatch.deciding import order_key
 from receiving.errors import NotYet, StoreError
+from receiving.messages import message
 from receiving.model import EVERYTHING, DataScope
 from receiving.service.context import Context
 from receiving.service.listing import row
@@ -155,8 +156,10 @@ def all_rows(ctx: Context, scope: DataScope = EVERYTHING, *, whole: bool = True)
         in_work = _refresh(ctx, store)
         if in_work and whole:
             raise NotYet(
-                f"{in_work} shipments are being worked out; nothing can be said of all of them yet.",
-                next_step="Come again in a minute; the overview shows how far it is.",
+                message(
+                    "{in_work} shipments are being worked out; nothing can be said of all of them yet.", in_work=in_work
+                ),
+                next_step=message("Come again in a minute; the overview shows how far it is."),
             )
         return tuple(from_text(kept.row, ShipmentRow) for kept in store.list_rows(ListQuery(scope=scope)))
 

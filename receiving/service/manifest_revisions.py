@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from receiving.errors import BadRequest
 from receiving.expected import manifest_changes
+from receiving.messages import message
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
 from receiving.service.context import Context
 from receiving.service.printing import carton_on
@@ -107,8 +108,8 @@ def _kind(word: str) -> CartonKind:
         return CartonKind(word)
     except ValueError:
         raise BadRequest(
-            f"There is no carton kind {word!r}.",
-            next_step=f"Use one of: {', '.join(kind.value for kind in CartonKind)}.",
+            message("There is no carton kind {word}.", word=repr(word)),
+            next_step=message("Use one of: {listed}.", listed=", ".join(kind.value for kind in CartonKind)),
             field="kind",
         ) from None
 
@@ -120,7 +121,9 @@ def _contents(carton: Carton, edit: CartonEdit) -> tuple[ContentLine, ...]:
     faults: list[str] = []
     places = [_place(number, typed, faults) for number, typed in enumerate(edit.places, 1)]
     if faults:
-        raise BadRequest(" ".join(faults), next_step="Correct it and look at the changes again; nothing was stored.")
+        raise BadRequest(
+            " ".join(faults), next_step=message("Correct it and look at the changes again; nothing was stored.")
+        )
     placed = [replace(line, section=s, address=a) for line, (s, a) in zip(lines, places, strict=False)]
     whole = [*placed, *lines[len(placed) :]]
     return tuple(line for line in whole if line != ContentLine())

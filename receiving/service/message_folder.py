@@ -11,8 +11,9 @@ from urllib.parse import quote
 
 from receiving.closing import check_names_base
 from receiving.errors import BadRequest, ReceivingError
+from receiving.messages import message
 from receiving.service.context import Context
-from receiving.service.records import MESSAGES, message
+from receiving.service.records import MESSAGES, standard_message
 
 EVERY_S = 5.0
 ENCODINGS = {"edi": "latin-1"}
@@ -42,19 +43,28 @@ def write_messages(ctx: Context, to: MessageFolder, *, again: bool = False) -> W
     """Write the messages that were not written yet, or all ``again``. Raises BadRequest for a folder, kind or base."""
     unknown = [kind for kind in to.kinds if kind not in MESSAGES]
     if unknown or not to.kinds:
-        raise BadRequest(f"There is no message {unknown[:1]}.", next_step=f"Choose among {', '.join(MESSAGES)}.")
+        raise BadRequest(
+            message("There is no message {unknown}.", unknown=unknown[:1]),
+            next_step=message("Choose among {listed}.", listed=", ".join(MESSAGES)),
+        )
     if "jsonld" in to.kinds and not to.base:
-        raise BadRequest("EPCIS names things by addresses.", next_step="Give this service's own with --base ADDRESS.")
+        raise BadRequest(
+            message("EPCIS names things by addresses."),
+            next_step=message("Give this service's own with --base ADDRESS."),
+        )
     if "jsonld" in to.kinds:
         check_names_base(to.base)
     if not to.folder.is_dir():
-        raise BadRequest(f"{to.folder} is not a folder.", next_step="Make it first, where the other program looks.")
+        raise BadRequest(
+            message("{folder} is not a folder.", folder=to.folder),
+            next_step=message("Make it first, where the other program looks."),
+        )
     files, faults = [], []
     with ctx.store() as store:
         due = store.unwritten_messages(to.kinds, again=again)
     for shipment, number, kind in due:
         try:
-            text = message(ctx, shipment, number, kind, sender=to.sender, receiver=to.receiver, base=to.base)
+            text = standard_message(ctx, shipment, number, kind, sender=to.sender, receiver=to.receiver, base=to.base)
             target = to.folder / f"receipt-{quote(shipment, safe='')}-{number}.{kind}"
             _write_whole(target, text.encode(ENCODINGS.get(kind, "utf-8")))
         except (ReceivingError, UnicodeEncodeError) as fault:
@@ -87,5 +97,6 @@ def _write_whole(target: Path, data: bytes) -> None:
         Path(aside).replace(target)
     except OSError as fault:
         raise BadRequest(
-            f"{target} could not be written: {fault.strerror or fault}.", next_step="Free some space, or its rights."
+            message("{target} could not be written: {value}.", target=target, value=fault.strerror or fault),
+            next_step=message("Free some space, or its rights."),
         ) from fault

@@ -9,6 +9,7 @@ import msgspec
 
 from receiving.errors import BadRequest, Conflict
 from receiving.matching import NOT_SEARCHED, search_states
+from receiving.messages import message
 from receiving.model import (
     EVERYTHING,
     NOTE_KINDS,
@@ -95,7 +96,8 @@ def decide_visits(
     chosen = tuple(dict.fromkeys(shipments))
     if not chosen:
         raise BadRequest(
-            "No shipment was chosen.", next_step="Tick the shipments that it is about, then send it again."
+            message("No shipment was chosen."),
+            next_step=message("Tick the shipments that it is about, then send it again."),
         )
     fields = {"go": go, "until": until, "remark": remark}
     with ctx.transaction() as store:
@@ -129,7 +131,8 @@ def answer_question(
         asked = next((each for each in found.reconciliation.questions if each.question_id == question_id), None)
         if asked is None:
             raise Conflict(
-                "This question is settled already.", next_step="Go back to the shipment; it shows what was decided."
+                message("This question is settled already."),
+                next_step=message("Go back to the shipment; it shows what was decided."),
             )
         kind, answer = ("read_rejected", {"reason": SEEN_AGAIN}) if again else ("read_assigned", {"carton": carton})
         store.add_notes(
@@ -146,7 +149,10 @@ def checked_note(ctx: Context, found: Snapshot, kind: str, fields: Mapping[str, 
     """A note of this kind that fits the shipment, not stored. Raises BadRequest."""
     if kind not in NOTE_KINDS or kind in OF_USE_CASES:
         known = sorted(set(NOTE_KINDS) - OF_USE_CASES)
-        raise BadRequest(f"There is no note of the kind {kind!r}.", next_step=f"Use one of {', '.join(known)}.")
+        raise BadRequest(
+            message("There is no note of the kind {kind}.", kind=repr(kind)),
+            next_step=message("Use one of {listed}.", listed=", ".join(known)),
+        )
     given = _given(fields)
     _check_names(kind, given)
     note = _build(kind, {**given, "note_id": ctx.new_id(), "noted_at": ctx.now(), "by": by})
@@ -163,23 +169,26 @@ def _check_names(kind: str, given: Mapping[str, Any]) -> None:
     known = [name for name in NOTE_KINDS[kind].__dataclass_fields__ if name not in SET_HERE]
     unknown = sorted(set(given) - set(known))
     if unknown:
-        raise BadRequest(f"A {kind} note has no field {unknown[0][:40]!r}.", next_step=f"It has {', '.join(known)}.")
+        raise BadRequest(
+            message("A {kind} note has no field {unknown}.", kind=kind, unknown=repr(unknown[0][:40])),
+            next_step=message("It has {listed}.", listed=", ".join(known)),
+        )
 
 
 def _build(kind: str, values: dict[str, Any]) -> Note:
     too_long = next((name for name, value in values.items() if isinstance(value, str) and len(value) > MAX_TEXT), None)
     if too_long:
         raise BadRequest(
-            f"The {too_long} has {len(values[too_long])} characters.",
-            next_step=f"Use {MAX_TEXT} at most.",
+            message("The {too_long} has {number} characters.", too_long=too_long, number=len(values[too_long])),
+            next_step=message("Use {max_text} at most.", max_text=MAX_TEXT),
             field=too_long,
         )
     try:
         return msgspec.convert(values, NOTE_KINDS[kind], strict=False)
     except msgspec.ValidationError as fault:
         raise BadRequest(
-            f"This note cannot be kept: {fault}.",
-            next_step="Correct the value and send it again.",
+            message("This note cannot be kept: {fault}.", fault=fault),
+            next_step=message("Correct the value and send it again."),
             field=_field_of(str(fault)),
         ) from fault
 
@@ -194,12 +203,19 @@ def _field_of(fault: str) -> str:
 def _check_search(note: PlaceSearched | ShortDeclared, found: Snapshot) -> None:
     """A carton is looked for while it is missing, and declared short after the search or for a reason."""
     if all(finding.carton.carton != note.carton for finding in found.reconciliation.in_state(CartonState.SHORT)):
-        raise BadRequest(f"Carton {note.carton} is not missing.", next_step="Reload the page; it shows what it is.")
+        raise BadRequest(
+            message("Carton {carton} is not missing.", carton=note.carton),
+            next_step=message("Reload the page; it shows what it is."),
+        )
     left = search_states(found.notes).get(note.carton, NOT_SEARCHED).left
     if isinstance(note, ShortDeclared) and left and not note.reason.strip():
         raise BadRequest(
-            f"Carton {note.carton} was not looked for everywhere: {', '.join(place.words for place in left)}.",
-            next_step="Look there first, or give the reason why it is declared short without.",
+            message(
+                "Carton {carton} was not looked for everywhere: {listed}.",
+                carton=note.carton,
+                listed=", ".join(place.words for place in left),
+            ),
+            next_step=message("Look there first, or give the reason why it is declared short without."),
             field="reason",
         )
 
@@ -208,19 +224,35 @@ def _check_targets(note: Note, found: Snapshot) -> None:
     carton = getattr(note, "carton", "")
     if carton and found.manifest.find(carton) is None:
         raise BadRequest(
-            f"Carton {carton!r} is not on the manifest of shipment {found.manifest.shipment!r}.",
-            next_step="Choose a carton from the shipment's page.",
+            message(
+                "Carton {carton} is not on the manifest of shipment {shipment}.",
+                carton=repr(carton),
+                shipment=repr(found.manifest.shipment),
+            ),
+            next_step=message("Choose a carton from the shipment's page."),
         )
     if isinstance(note, PlaceSearched | ShortDeclared):
         _check_search(note, found)
     photo = getattr(note, "photo", "")
     if photo and all(other.photo != photo for other in found.photos):
-        raise BadRequest(f"This shipment has no photo {photo[:12]!r}.", next_step="Send the photo first.")
+        raise BadRequest(
+            message("This shipment has no photo {photo}.", photo=repr(photo[:12])),
+            next_step=message("Send the photo first."),
+        )
     read_id = getattr(note, "read_id", "")
     if read_id and all(read.read_id != read_id for read in found.reads):
-        raise BadRequest(f"There is no read {read_id!r} in this shipment.", next_step="Reload the page and try again.")
+        raise BadRequest(
+            message("There is no read {read_id} in this shipment.", read_id=repr(read_id)),
+            next_step=message("Reload the page and try again."),
+        )
     withdrawn = getattr(note, "withdrawn", "")
     if withdrawn and any(isinstance(n, ShipmentVoided) and n.note_id == withdrawn for n in found.notes):
-        raise BadRequest("A voided shipment is not brought back by an undo.", next_step="Restore the shipment instead.")
+        raise BadRequest(
+            message("A voided shipment is not brought back by an undo."),
+            next_step=message("Restore the shipment instead."),
+        )
     if withdrawn and all(other.note_id != withdrawn for other in found.notes):
-        raise BadRequest(f"There is no note {withdrawn!r} to undo.", next_step="Reload the page and try again.")
+        raise BadRequest(
+            message("There is no note {withdrawn} to undo.", withdrawn=repr(withdrawn)),
+            next_step=message("Reload the page and try again."),
+        )

@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 from receiving.errors import NotFound, ReceivingError
+from receiving.messages import message
 from receiving.model import ACCOUNT_ROLES, Access, Person
 from receiving.service.accounts import IDLE_LIFE, check_slowly, right_password
 from receiving.service.context import Context
@@ -19,7 +20,7 @@ class NotFresh(ReceivingError):
     def __init__(self) -> None:
         super().__init__(
             "You signed in some time ago.",
-            next_step="Sign in again on this page, then make the change within five minutes.",
+            next_step=message("Sign in again on this page, then make the change within five minutes."),
         )
 
 
@@ -57,7 +58,7 @@ def own_account(ctx: Context, access: Access) -> Person:
     with ctx.store() as store:
         found = store.credentials(access.name) if access.role in ACCOUNT_ROLES else None
     if found is None:
-        raise NotFound("There is no account of yours.", next_step="Sign in with an account.")
+        raise NotFound(message("There is no account of yours."), next_step=message("Sign in with an account."))
     return found[0]
 
 

@@ -10,6 +10,7 @@ import secrets
 from datetime import timedelta
 
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import Access
 from receiving.service.accounts import MAX_NAME, SignedIn, SignInRefused, begin_session
 from receiving.service.context import Context
@@ -42,7 +43,10 @@ def passkey_to_add(ctx: Context, access: Access, *, host: str) -> str:
     check_fresh(ctx, access)
     person, known = own_account(ctx, access), passkeys(ctx, access)
     if len(known) >= MOST_PASSKEYS:
-        raise BadRequest(f"There are {len(known)} passkeys already.", next_step="Remove one that is not used any more.")
+        raise BadRequest(
+            message("There are {number} passkeys already.", number=len(known)),
+            next_step=message("Remove one that is not used any more."),
+        )
     challenge = _challenge(ctx, _ADD, person.person_id)
     options = generate_registration_options(
         rp_id=host,
@@ -169,10 +173,13 @@ def _sha256(challenge: bytes) -> str:
 
 
 def _unusable() -> BadRequest:
-    return BadRequest("This passkey could not be taken.", next_step="Try once more, within five minutes.")
+    return BadRequest(
+        message("This passkey could not be taken."), next_step=message("Try once more, within five minutes.")
+    )
 
 
 def _refused() -> SignInRefused:
     return SignInRefused(
-        "This passkey does not open an account here.", next_step="Sign in with name and password, and add it there."
+        message("This passkey does not open an account here."),
+        next_step=message("Sign in with name and password, and add it there."),
     )

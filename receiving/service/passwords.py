@@ -10,6 +10,7 @@ from functools import cache
 from pathlib import Path
 
 from receiving.errors import BadRequest
+from receiving.messages import message
 
 LEAST_PASSWORD, MOST_PASSWORD = 12, 200
 COMMON = Path(__file__).with_name("common_passwords.txt")
@@ -36,8 +37,12 @@ def check_password(password: str, name: str) -> None:
         wrong = "is one of those that are tried first"
     if wrong:
         raise BadRequest(
-            f"The password {wrong}.",
-            next_step=f"Choose {LEAST_PASSWORD} to {MOST_PASSWORD} characters, for example four words.",
+            message("The password {wrong}.", wrong=wrong),
+            next_step=message(
+                "Choose {least_password} to {most_password} characters, for example four words.",
+                least_password=LEAST_PASSWORD,
+                most_password=MOST_PASSWORD,
+            ),
             field="new",
         )
 

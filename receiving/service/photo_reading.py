@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import timedelta
 
 from receiving.errors import BadRequest, NotFound, PhotoError, ReceivingError, StoreError
+from receiving.messages import figure, message
 from receiving.model import ExpectedCode, PhotoReading, RawRead, Source
 from receiving.reading import Still, expected_codes, is_video
 from receiving.service.context import Context
@@ -158,12 +159,23 @@ def check_room(store: Store, shipment: str, read_ids: Sequence[str]) -> None:
     more = len(read_ids)
     if more > MOST_SCANS_A_LIST:
         raise BadRequest(
-            f"The list has {more:,} scans; at most {MOST_SCANS_A_LIST:,} are taken at once. Nothing of it was stored.",
-            next_step="Check that it is the list of this shipment, and send it in parts.",
+            message(
+                "The list has {more} scans; at most {most_scans_a_list} are taken at once. Nothing of it was stored.",
+                more=figure(more),
+                most_scans_a_list=figure(MOST_SCANS_A_LIST),
+            ),
+            next_step=message("Check that it is the list of this shipment, and send it in parts."),
         )
     there = store.count_reads(shipment)
     if there + more > MOST_READS and there + more - store.count_reads(shipment, read_ids) > MOST_READS:
         raise BadRequest(
-            f"Shipment {shipment!r} has {there:,} reads; at most {MOST_READS:,} are kept. Nothing more was stored.",
-            next_step="Answer what is open and confirm the shipment, or void it and import it again under another id.",
+            message(
+                "Shipment {shipment} has {there} reads; at most {most_reads} are kept. Nothing more was stored.",
+                shipment=repr(shipment),
+                there=figure(there),
+                most_reads=figure(MOST_READS),
+            ),
+            next_step=message(
+                "Answer what is open and confirm the shipment, or void it and import it again under another id."
+            ),
         )

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Protocol
 
 from receiving.errors import Limit, NotAPhoto, PhotoTooLarge, WorkStopped
+from receiving.messages import message
 from receiving.reading import check_photo, is_video, shown_jpegs
 from receiving.workers import Limits, WorkerPool
 
@@ -89,5 +90,10 @@ def _refused(name: str, fault: WorkStopped) -> Exception:
         return fault
     again = "Take it again at the camera's normal size, as JPEG."
     if fault.limit in (Limit.MEMORY, Limit.TIME):
-        return PhotoTooLarge(f"The photo {name!r} takes too much to show. {fault.message}", next_step=again)
-    return NotAPhoto(f"The photo {name!r} cannot be shown. {fault.message}", next_step=again)
+        return PhotoTooLarge(
+            message("The photo {name} takes too much to show. {message}", name=repr(name), message=fault.message),
+            next_step=again,
+        )
+    return NotAPhoto(
+        message("The photo {name} cannot be shown. {message}", name=repr(name), message=fault.message), next_step=again
+    )

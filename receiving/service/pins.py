@@ -6,6 +6,7 @@ It is hashed like a password (argon2id) and slowed down like one, for one name a
 import itertools
 
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import Access, Person, Role
 from receiving.service.accounts import check_slowly
 from receiving.service.context import Context
@@ -20,7 +21,9 @@ def set_own_pin(ctx: Context, access: Access, pin: str) -> None:
     check_fresh(ctx, access)
     person = own_account(ctx, access)
     if person.role is not Role.STORE_MANAGER:
-        raise BadRequest("Only a store manager has a PIN.", next_step="Sign in with a store manager's account.")
+        raise BadRequest(
+            message("Only a store manager has a PIN."), next_step=message("Sign in with a store manager's account.")
+        )
     if pin:
         _check_pin(pin)
     hashed = hash_secret(pin) if pin else ""
@@ -33,8 +36,10 @@ def _check_pin(pin: str) -> None:
     steps = {(int(after) - int(before)) % 10 for before, after in itertools.pairwise(pin)} if digits else set()
     if not digits or (len(steps) == 1 and steps <= {0, 1, 9}):
         raise BadRequest(
-            "This PIN counts up or repeats one digit." if digits else "A PIN is made of digits.",
-            next_step=f"Choose {LEAST_PIN} to {MOST_PIN} digits that nobody guesses.",
+            message("This PIN counts up or repeats one digit.") if digits else message("A PIN is made of digits."),
+            next_step=message(
+                "Choose {least_pin} to {most_pin} digits that nobody guesses.", least_pin=LEAST_PIN, most_pin=MOST_PIN
+            ),
             field="pin",
         )
 

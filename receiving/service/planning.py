@@ -17,6 +17,7 @@ from functools import cached_property
 from typing import Any, Protocol
 
 from receiving.errors import Limit, ReceivingError, WorkStopped
+from receiving.messages import message
 from receiving.model import (
     CartonFinding,
     CartonMoved,
@@ -217,10 +218,12 @@ class PlannerAway:
         done = self._plans.get(inputs.key, inputs.key) or self._begin(inputs).future.result()
         if done is None:
             raise WorkStopped(
-                "More was read while the plan was worked out.", Limit.CANCELLED, next_step="Look at the plan again."
+                message("More was read while the plan was worked out."),
+                Limit.CANCELLED,
+                next_step=message("Look at the plan again."),
             )
         if done.progress is Progress.FAILED:
-            raise WorkStopped(done.fault, Limit.FAILED, next_step="The rule's bays are on each carton's page.")
+            raise WorkStopped(done.fault, Limit.FAILED, next_step=message("The rule's bays are on each carton's page."))
         return done.plan
 
     def change_cost(self, inputs: PlanInputs, change: StagingChanged) -> ChangeCost:

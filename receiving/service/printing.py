@@ -7,6 +7,7 @@ from receiving.closing import RESOLUTIONS, STOCKS, Stock, drawings_pdf, labels_r
 from receiving.closing import label_png as draw_label
 from receiving.closing import labels_pdf as print_labels
 from receiving.errors import BadRequest, NotFound
+from receiving.messages import message
 from receiving.model import Access, Carton, CartonState, Manifest, Sscc
 from receiving.service.context import Context
 from receiving.service.settings import Settings, label_print, settings_of
@@ -94,7 +95,8 @@ def place_stickers_pdf(ctx: Context, shipment: str, cartons: Iterable[str] = (),
     sheet = next((each for each in sheets if each.name == stock), None)
     if sheet is None:
         raise BadRequest(
-            f"There is no sticker stock {stock[:40]!r}.", next_step=f"Use one of: {', '.join(s.name for s in sheets)}."
+            message("There is no sticker stock {stock}.", stock=repr(stock[:40])),
+            next_step=message("Use one of: {listed}.", listed=", ".join(s.name for s in sheets)),
         )
     with ctx.store() as store:
         manifest = store.revision(shipment).manifest
@@ -102,8 +104,8 @@ def place_stickers_pdf(ctx: Context, shipment: str, cartons: Iterable[str] = (),
     places = sorted({address for carton in chosen for address in carton.addresses})
     if not places:
         raise BadRequest(
-            "None of these cartons is for a place with column and row.",
-            next_step="Choose cartons that are, or print their carton labels.",
+            message("None of these cartons is for a place with column and row."),
+            next_step=message("Choose cartons that are, or print their carton labels."),
         )
     drawings = [position_label(each, size_mm=sheet.label_mm, margin_mm=sheet.margin_mm) for each in places]
     return drawings_pdf(drawings, sheet, title=f"Place stickers of shipment {shipment}")
@@ -138,10 +140,10 @@ def carton_with_sscc(ctx: Context, digits: str, access: Access) -> tuple[str, st
     try:
         Sscc(digits)
     except ValueError as fault:
-        raise BadRequest(f"{fault}.", next_step="Scan the label's code again.") from None
+        raise BadRequest(f"{fault}.", next_step=message("Scan the label's code again.")) from None
     raise NotFound(
-        f"No shipment here has a carton with SSCC {digits}.",
-        next_step="Look for it by its number in the list of shipments.",
+        message("No shipment here has a carton with SSCC {digits}.", digits=digits),
+        next_step=message("Look for it by its number in the list of shipments."),
     )
 
 
@@ -150,7 +152,11 @@ def carton_on(manifest: Manifest, carton: str) -> Carton:
     found = manifest.find(carton)
     if found is None:
         raise BadRequest(
-            f"Carton {carton!r} is not on the manifest of shipment {manifest.shipment!r}.",
-            next_step="Choose a carton from the shipment's page.",
+            message(
+                "Carton {carton} is not on the manifest of shipment {shipment}.",
+                carton=repr(carton),
+                shipment=repr(manifest.shipment),
+            ),
+            next_step=message("Choose a carton from the shipment's page."),
         )
     return found

@@ -7,6 +7,7 @@ from io import StringIO
 from receiving import dispatch
 from receiving.dispatch import DispatchRow, Programme, ReadinessDay, Urgency
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import EVERYTHING, DataScope, ShipmentDelivered
 from receiving.service.context import Context
 from receiving.service.dispatch_words import advice_words
@@ -95,8 +96,13 @@ def import_deliveries(ctx: Context, name: str, data: bytes, *, by: str, scope: D
         for line, (shipment, day) in days.items():
             if shipment not in known or not scope.sees(known[shipment].store, known[shipment].programme):
                 raise BadRequest(
-                    f"Line {line} of {name} names shipment {shipment[:60]!r}, which is not here.",
-                    next_step="Import its manifest first, or take the line out; nothing was stored.",
+                    message(
+                        "Line {line} of {name} names shipment {shipment}, which is not here.",
+                        line=line,
+                        name=name,
+                        shipment=repr(shipment[:60]),
+                    ),
+                    next_step=message("Import its manifest first, or take the line out; nothing was stored."),
                 )
             note = ShipmentDelivered(ctx.new_id(), ctx.now(), by, day, action_id=action_id)
             store.add_notes(shipment, [note])
@@ -107,10 +113,15 @@ def _read_deliveries(name: str, data: bytes) -> dict[int, tuple[str, date]]:
     try:
         reader = csv.DictReader(StringIO(data.decode("utf-8-sig")))
     except UnicodeDecodeError as fault:
-        raise BadRequest(f"{name} is not UTF-8 text.", next_step="Save it as CSV in UTF-8.") from fault
+        raise BadRequest(
+            message("{name} is not UTF-8 text.", name=name), next_step=message("Save it as CSV in UTF-8.")
+        ) from fault
     for column in ("shipment", "delivered_on"):
         if column not in (reader.fieldnames or ()):
-            raise BadRequest(f"{name} has no column {column!r}.", next_step="It has shipment and delivered_on.")
+            raise BadRequest(
+                message("{name} has no column {column}.", name=name, column=repr(column)),
+                next_step=message("It has shipment and delivered_on."),
+            )
     found: dict[int, tuple[str, date]] = {}
     for row in reader:
         shipment, text = (row["shipment"] or "").strip(), (row["delivered_on"] or "").strip()
@@ -120,7 +131,14 @@ def _read_deliveries(name: str, data: bytes) -> dict[int, tuple[str, date]]:
             found[reader.line_num] = (shipment, date.fromisoformat(text))
         except ValueError as fault:
             raise BadRequest(
-                f"Line {reader.line_num} of {name}: {text[:40]!r} is not a date.",
-                next_step="Give it as year-month-day, as 2026-03-09; leave it empty where it is not delivered yet.",
+                message(
+                    "Line {line_num} of {name}: {text} is not a date.",
+                    line_num=reader.line_num,
+                    name=name,
+                    text=repr(text[:40]),
+                ),
+                next_step=message(
+                    "Give it as year-month-day, as 2026-03-09; leave it empty where it is not delivered yet."
+                ),
             ) from fault
     return found

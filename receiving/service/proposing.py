@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from receiving.errors import NotFound
 from receiving.expected import write_layout_toml
+from receiving.messages import message
 from receiving.model import (
     Bay,
     Cart,
@@ -42,8 +43,8 @@ def layout_proposal(ctx: Context, store_id: str) -> LayoutProposal:
     layout = propose_layout(store_id, manifests)
     if not layout.bays:
         raise NotFound(
-            f"No manifest says what hangs in store {store_id!r}.",
-            next_step="Import a manifest for it, or upload its layout.",
+            message("No manifest says what hangs in store {store_id}.", store_id=repr(store_id)),
+            next_step=message("Import a manifest for it, or upload its layout."),
         )
     return LayoutProposal(write_layout_toml(layout), _assumed(layout))
 

@@ -23,6 +23,7 @@ from receiving.closing import (
     write_record,
 )
 from receiving.errors import BadRequest, NotFound
+from receiving.messages import message
 from receiving.model import Receipt, Seal, SealedRecord
 from receiving.service.context import Context
 from receiving.service.store_days import shipment_now
@@ -109,8 +110,12 @@ def record_file(ctx: Context, shipment: str, number: int) -> str:
         found = next((r for r in store.sealed_records(shipment) if r.number == number), None)
     if found is None:
         raise NotFound(
-            f"Receipt {number} of shipment {shipment!r} was confirmed before receipts were sealed.",
-            next_step="Use its PDF; receipts that are confirmed from now on have a seal.",
+            message(
+                "Receipt {number} of shipment {shipment} was confirmed before receipts were sealed.",
+                number=number,
+                shipment=repr(shipment),
+            ),
+            next_step=message("Use its PDF; receipts that are confirmed from now on have a seal."),
         )
     return write_record(found)
 
@@ -183,7 +188,7 @@ def _renewal(store: Store, record: SealedRecord) -> str:
     return next((each.at for each in header.renewed if each.was == was), "") if header else ""
 
 
-def message(
+def standard_message(
     ctx: Context, shipment: str, number: int, kind: str, *, sender: str = "", receiver: str = "", base: str = ""
 ) -> str:
     """A receipt as one of `MESSAGES`. ``base`` is the address under which EPCIS names stand.
@@ -195,8 +200,10 @@ def message(
     advice = receipt.advice
     if advice is None:
         raise BadRequest(
-            f"Receipt {number} was confirmed by an earlier version, which kept no facts for messages.",
-            next_step="Use its PDF, or let the store confirm once more.",
+            message(
+                "Receipt {number} was confirmed by an earlier version, which kept no facts for messages.", number=number
+            ),
+            next_step=message("Use its PDF, or let the store confirm once more."),
         )
     if kind == "jsonld":
         zone = shipment_now(ctx, shipment).tzinfo
@@ -209,4 +216,7 @@ def message(
         return receiving_advice_x12(advice, parties, control=control, written_at=receipt.confirmed_at)
     if kind == "edi":
         return receiving_advice_edifact(advice, parties, control=control, written_at=receipt.confirmed_at)
-    raise BadRequest(f"There is no message {kind!r}.", next_step=f"Choose one of {', '.join(MESSAGES)}.")
+    raise BadRequest(
+        message("There is no message {kind}.", kind=repr(kind)),
+        next_step=message("Choose one of {listed}.", listed=", ".join(MESSAGES)),
+    )

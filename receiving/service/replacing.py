@@ -14,6 +14,7 @@ from receiving.closing import (
 from receiving.closing import replacement_pdf as print_request
 from receiving.errors import Conflict, NotFound, StoreError
 from receiving.matching import IssuedRequest, notes_in_force, replacement_lines, what_to_ask
+from receiving.messages import message
 from receiving.model import ShortageFollowed
 from receiving.model.replacement import Delivery, LeftOut, LeftOutReason, ReplacementLine, ReplacementRequest
 from receiving.service.contents import parts_of
@@ -112,8 +113,12 @@ def withdraw_lines(ctx: Context, store_id: str, number: int, *, by: str) -> Repl
         previous = next((each.request for each in found.draft.withdrawals if each.request.number == number), None)
         if previous is None:
             raise Conflict(
-                f"Request {number} of store {store_id!r} asks for nothing that is here already.",
-                next_step="Look at what the store lacks now.",
+                message(
+                    "Request {number} of store {store_id} asks for nothing that is here already.",
+                    number=number,
+                    store_id=repr(store_id),
+                ),
+                next_step=message("Look at what the store lacks now."),
             )
         request = _without_the_needless(ctx, previous, found.needed[number], by)
         _keep(ctx, store, request)
@@ -143,8 +148,12 @@ def _chosen(
     offered = {line.key: line for line in (*draft.lines, *(each.line for each in draft.left_out))}
     if strange := choice.asked - set(offered):
         raise Conflict(
-            f"What store {draft.store} lacks has changed since it was shown ({len(strange)} of the chosen lines).",
-            next_step="Look at the lines again, then issue the request.",
+            message(
+                "What store {store} lacks has changed since it was shown ({number} of the chosen lines).",
+                store=draft.store,
+                number=len(strange),
+            ),
+            next_step=message("Look at the lines again, then issue the request."),
         )
     asked = tuple(line for key, line in offered.items() if key in choice.asked)
     not_asked = tuple(
@@ -167,7 +176,8 @@ def request(ctx: Context, store_id: str, number: int) -> ReplacementRequest:
     found = next((r for r in requests(ctx, store_id) if r.number == number), None)
     if found is None:
         raise NotFound(
-            f"Store {store_id!r} has no replacement request {number}.", next_step="Choose one from the store's list."
+            message("Store {store_id} has no replacement request {number}.", store_id=repr(store_id), number=number),
+            next_step=message("Choose one from the store's list."),
         )
     return found
 

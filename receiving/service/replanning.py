@@ -7,6 +7,7 @@ from datetime import date
 
 from receiving.errors import BadRequest, Conflict, StoreError
 from receiving.expected import Kit, manifest_changes
+from receiving.messages import message
 from receiving.model import Carton, ContentLine, Manifest
 from receiving.service.context import Context
 from receiving.service.documents import KIT, value_in
@@ -53,8 +54,8 @@ def apply_kit_moves(ctx: Context, shipments: Collection[str], *, seen: str, by: 
         planned = _planned(store)
         if _named(tuple(move for move, _ in planned)).seen != seen:
             raise Conflict(
-                "The kit or a manifest was changed since you looked; nothing was stored.",
-                next_step="Look at the changes again.",
+                message("The kit or a manifest was changed since you looked; nothing was stored."),
+                next_step=message("Look at the changes again."),
             )
         chosen = [(manifest, move.follows, move.changes) for move, manifest in planned if move.shipment in shipments]
         _check_choice(chosen, shipments)
@@ -68,8 +69,10 @@ def _check_choice(chosen: list[tuple[Manifest, int, tuple[str, ...]]], shipments
     if unknown or unchanged or not chosen:
         named = [*unknown, *unchanged]
         raise BadRequest(
-            f"The kit moves nothing in shipment {named[0]!r}." if named else "No shipment was chosen.",
-            next_step="Tick the shipments that the new places are for.",
+            message("The kit moves nothing in shipment {named}.", named=repr(named[0]))
+            if named
+            else message("No shipment was chosen."),
+            next_step=message("Tick the shipments that the new places are for."),
         )
 
 

@@ -11,6 +11,7 @@ from datetime import timedelta
 
 from receiving.closing import header_of, seal, seal_digest
 from receiving.errors import BadRequest, Conflict, NotFound
+from receiving.messages import message
 from receiving.model import Receipt
 from receiving.service.context import Context
 from receiving.service.records import photos_of, signing_key, verify_shipment
@@ -50,16 +51,23 @@ def erase_name(ctx: Context, name: str, *, dry_run: bool = False) -> Erasure:
     name = name.strip()
     if len(name) < LEAST_NAME or not any(each.isalpha() for each in name):
         raise BadRequest(
-            f"{name!r} is too short to be told from other words.", next_step="Give the whole name as it stands."
+            message("{name} is too short to be told from other words.", name=repr(name)),
+            next_step=message("Give the whole name as it stands."),
         )
     mark = f"[name erased on {ctx.now().date().isoformat()}]"
     with ctx.transaction() as store:
         account = next((each for each in store.people() if each.name == name), None)
         if account and account.active:
-            raise Conflict(f"The account of {name} is open.", next_step="Close it first: receiving user close NAME.")
+            raise Conflict(
+                message("The account of {name} is open.", name=name),
+                next_step=message("Close it first: receiving user close NAME."),
+            )
         rows, shipments = store.name_uses(name), store.shipments_with_name(name)
         if not rows and account is None:
-            raise NotFound(f"The name {name!r} stands nowhere here.", next_step="Give it exactly as it is shown.")
+            raise NotFound(
+                message("The name {name} stands nowhere here.", name=repr(name)),
+                next_step=message("Give it exactly as it is shown."),
+            )
         _check_sound(ctx, shipments)
         sealed = sum(len(store.sealed_records(shipment)) for shipment in shipments)
         if dry_run:
@@ -86,8 +94,11 @@ def _check_sound(ctx: Context, shipments: tuple[str, ...]) -> None:
     for shipment in shipments:
         if not all(verdict.sound for verdict in verify_shipment(ctx, shipment)):
             raise Conflict(
-                f"A receipt of shipment {shipment!r} is not as it was sealed, so that nothing of it is sealed anew.",
-                next_step="Look at it with receiving verify, and restore what was changed.",
+                message(
+                    "A receipt of shipment {shipment} is not as it was sealed, so that nothing of it is sealed anew.",
+                    shipment=repr(shipment),
+                ),
+                next_step=message("Look at it with receiving verify, and restore what was changed."),
             )
 
 
@@ -118,7 +129,10 @@ def _seal_anew(ctx: Context, store: Store, shipment: str) -> None:
             ),
         )
         if header_of(made) is None:
-            raise Conflict(f"Receipt {record.number} cannot be sealed anew.", next_step="Report this message.")
+            raise Conflict(
+                message("Receipt {number} cannot be sealed anew.", number=record.number),
+                next_step=message("Report this message."),
+            )
         store.renew_seal(shipment, record.number, made)
         previous = seal_digest(made)
 
@@ -135,10 +149,14 @@ def prune_photos(
         days = days if days is not None else settings_of(store).photo_days
         if not days:
             raise BadRequest(
-                "No rule is set.", next_step="Give --older-than DAYS, or set the days on the settings page."
+                message("No rule is set."),
+                next_step=message("Give --older-than DAYS, or set the days on the settings page."),
             )
         if days < LEAST_PHOTO_DAYS:
-            raise BadRequest(f"Photos of {days} days are in use.", next_step=f"Give {LEAST_PHOTO_DAYS} days or more.")
+            raise BadRequest(
+                message("Photos of {days} days are in use.", days=days),
+                next_step=message("Give {least_photo_days} days or more.", least_photo_days=LEAST_PHOTO_DAYS),
+            )
         before = ctx.now() - timedelta(days=days)
         gone = store.pruned_photos()
         old = [each for each, last in store.last_days().items() if each not in gone and max(last) < before]

@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass, replace
 
 from receiving.closing import LabelExtras, LabelPrint, check_letters
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import Units
 from receiving.service.context import Context
 from receiving.store import DocumentKind, Store
@@ -60,16 +61,24 @@ def save_settings(ctx: Context, new: Settings) -> Settings:
     sender = tuple(line for line in (" ".join(line.split()) for line in new.sender) if line)
     if len(sender) > _MOST_LINES or any(len(line) > _LONGEST_LINE for line in sender):
         step = f"Use at most {_MOST_LINES} lines of {_LONGEST_LINE} characters."
-        raise BadRequest("The sender is too long for a label.", next_step=step, field="sender")
+        raise BadRequest(message("The sender is too long for a label."), next_step=step, field="sender")
     for line in sender:
         _refuse_unprintable(line)
     host = new.link_host.strip().rstrip("/") or LINK_HOST
     if not _HOST.fullmatch(host):
         step = "Write it like https://receiving.example.com, as a phone in the store reaches this service."
-        raise BadRequest(f"{host[:80]!r} is not the start of a web address.", next_step=step, field="link_host")
+        raise BadRequest(
+            message("{host} is not the start of a web address.", host=repr(host[:80])),
+            next_step=step,
+            field="link_host",
+        )
     if new.photo_days is not None and not LEAST_PHOTO_DAYS <= new.photo_days <= MOST_PHOTO_DAYS:
         step = f"Give {LEAST_PHOTO_DAYS} to {MOST_PHOTO_DAYS} days, or nothing to keep them."
-        raise BadRequest(f"Photos cannot go after {new.photo_days} days.", next_step=step, field="photo_days")
+        raise BadRequest(
+            message("Photos cannot go after {photo_days} days.", photo_days=new.photo_days),
+            next_step=step,
+            field="photo_days",
+        )
     kept = replace(new, sender=sender, link_host=host)
     label_print(kept, "4x6in")  # a resolution or offset that no label can have is refused here
     with ctx.store() as store:
@@ -83,7 +92,7 @@ def _refuse_unprintable(line: str) -> None:
     try:
         check_letters(line)
     except BadRequest as fault:
-        step = (fault.next_step or "").replace(" on the manifest", "")
+        step = str(fault.next_step).replace(" on the manifest", "")
         raise BadRequest(fault.message, next_step=step, field="sender") from None
 
 

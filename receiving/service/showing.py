@@ -4,6 +4,7 @@ import logging
 from pathlib import Path
 
 from receiving.errors import NotFound, ReceivingError
+from receiving.messages import message
 from receiving.reading import is_video
 from receiving.service.context import Context
 from receiving.service.pictures import SIZES_PX
@@ -22,8 +23,10 @@ def photo_jpeg(ctx: Context, shipment: str, photo_id: str, *, max_px: int = SIZE
         record, pruned = store.photo(shipment, photo_id), store.pruned_photos().get(photo_id)
     if pruned:
         raise NotFound(
-            f"This photo was taken out by the rule for old photos on {pruned.date().isoformat()}.",
-            next_step="What it gave is kept. Send it again where it is still on a phone.",
+            message(
+                "This photo was taken out by the rule for old photos on {pruned}.", pruned=pruned.date().isoformat()
+            ),
+            next_step=message("What it gave is kept. Send it again where it is still on a phone."),
         )
     kept = ctx.shown.read(photo_id, max_px)
     if kept is not None:

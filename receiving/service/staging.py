@@ -4,6 +4,7 @@ from typing import Any
 
 from receiving.closing import plan_pdf as print_plan
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.model import ChangeCost, StagingChanged
 from receiving.service.context import Context
 from receiving.service.notes import checked_note
@@ -33,5 +34,5 @@ def change_cost(ctx: Context, shipment: str, *, by: str, **fields: Any) -> Chang
         found = snapshot(ctx, store, store.shipment(shipment))
     change = checked_note(ctx, found, "staging_changed", fields, by=by)
     if not isinstance(change, StagingChanged):
-        raise BadRequest("This is not a change of the plan.", next_step="Choose a trip or a bay.")
+        raise BadRequest(message("This is not a change of the plan."), next_step=message("Choose a trip or a bay."))
     return ctx.planner.change_cost(found.plan_inputs, change)

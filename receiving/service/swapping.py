@@ -11,6 +11,7 @@ from typing import Self
 from receiving import dispatch
 from receiving.dispatch import Costs, Swap
 from receiving.errors import BadRequest, Conflict
+from receiving.messages import figure, message
 from receiving.model import EVERYTHING, DataScope, FollowUp
 from receiving.service.accounts import sees_swap
 from receiving.service.context import Context
@@ -58,14 +59,20 @@ def take_swaps(ctx: Context, chosen: Iterable[TakenSwap], *, by: str, scope: Dat
     """
     wanted = tuple(dict.fromkeys(chosen))
     if not wanted:
-        raise BadRequest("No swap was chosen.", next_step="Tick the cartons to bring, then send it again.")
+        raise BadRequest(
+            message("No swap was chosen."), next_step=message("Tick the cartons to bring, then send it again.")
+        )
     with ctx.snapshots.alone("swaps that are taken"):  # two coordinators do not give one carton away twice
         planned = {TakenSwap.of(swap): swap for swap in swap_plan(ctx, scope)}
         gone = next((each for each in wanted if each not in planned), None)
         if gone is not None:
             raise Conflict(
-                f"Carton {gone.carton} for shipment {gone.shipment} is not to be had that way any more.",
-                next_step="Look at the swaps as they are planned now; nothing was noted.",
+                message(
+                    "Carton {carton} for shipment {shipment} is not to be had that way any more.",
+                    carton=gone.carton,
+                    shipment=gone.shipment,
+                ),
+                next_step=message("Look at the swaps as they are planned now; nothing was noted."),
             )
         with ctx.transaction():
             for each in wanted:
@@ -146,7 +153,10 @@ def save_costs(ctx: Context, costs: Costs) -> None:
     """Keep what choices cost, in visits. Raises BadRequest for a negative one."""
     for name, value in (("a second visit", costs.second_visit), ("a day", costs.day), ("a swap", costs.swap)):
         if not 0 <= value <= MOST_COST:
-            raise BadRequest(f"The cost of {name} is {value:g}.", next_step=f"Give it in visits, 0 to {MOST_COST}.")
+            raise BadRequest(
+                message("The cost of {name} is {value}.", name=name, value=float(value)),
+                next_step=message("Give it in visits, 0 to {most_cost}.", most_cost=MOST_COST),
+            )
     with ctx.transaction() as store:
         store.add_document(DocumentKind.COSTS, "", to_text(costs), file_name="costs", added_at=ctx.now())
 
@@ -163,7 +173,9 @@ def save_lanes(ctx: Context, name: str, data: bytes) -> int:
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
-        raise BadRequest(f"{name} is not UTF-8 text.", next_step="Save it as CSV in UTF-8.") from fault
+        raise BadRequest(
+            message("{name} is not UTF-8 text.", name=name), next_step=message("Save it as CSV in UTF-8.")
+        ) from fault
     lanes = _read_lanes(text)
     with ctx.transaction() as store:
         store.add_document(DocumentKind.LANES, "", text, file_name=name, added_at=ctx.now())
@@ -174,13 +186,17 @@ def _read_lanes(text: str) -> dict[tuple[str, str], tuple[float, int]]:
     reader = csv.DictReader(StringIO(text))
     if missing := [name for name in LANE_COLUMNS if name not in (reader.fieldnames or ())]:
         raise BadRequest(
-            f"The table of lanes has no column {missing[0]!r}.", next_step=f"It has {', '.join(LANE_COLUMNS)}."
+            message("The table of lanes has no column {missing}.", missing=repr(missing[0])),
+            next_step=message("It has {listed}.", listed=", ".join(LANE_COLUMNS)),
         )
     lanes: dict[tuple[str, str], tuple[float, int]] = {}
     for row in reader:
         lanes[(row["from"] or "").strip(), (row["to"] or "").strip()] = _lane(row, reader.line_num)
         if len(lanes) > MOST_LANES:
-            raise BadRequest(f"The table has over {MOST_LANES:,} lanes.", next_step="Leave out those that nobody uses.")
+            raise BadRequest(
+                message("The table has over {most_lanes} lanes.", most_lanes=figure(MOST_LANES)),
+                next_step=message("Leave out those that nobody uses."),
+            )
     return lanes
 
 
@@ -191,7 +207,11 @@ def _lane(row: Mapping[str, str], line: int) -> tuple[float, int]:
         cost, days = -1.0, 0
     if not (0 <= cost <= MOST_COST and 1 <= days <= 60 and row["from"] and row["to"]):
         raise BadRequest(
-            f"Line {line} of the table of lanes is {','.join(str(value) for value in row.values())[:80]!r}.",
-            next_step="Each line has from, to, a cost in visits (0 or more) and working days (1 to 60).",
+            message(
+                "Line {line} of the table of lanes is {listed}.",
+                line=line,
+                listed=repr(",".join(str(value) for value in row.values())[:80]),
+            ),
+            next_step=message("Each line has from, to, a cost in visits (0 or more) and working days (1 to 60)."),
         )
     return cost, days

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from receiving.errors import BadRequest, Conflict
+from receiving.messages import message
 from receiving.model import ShipmentVoided
 from receiving.service.context import Context
 from receiving.service.notes import MAX_TEXT
@@ -53,13 +54,20 @@ def _last(store: Store, record: ShipmentRecord) -> ShipmentVoided | None:
 def _note(ctx: Context, shipment: str, *, voided: bool, by: str, reason: str) -> VoidedShipment:
     reason = reason.strip()
     if len(reason) > MAX_TEXT:
-        raise BadRequest(f"The reason has {len(reason)} characters.", next_step=f"Use {MAX_TEXT} at most.")
+        raise BadRequest(
+            message("The reason has {number} characters.", number=len(reason)),
+            next_step=message("Use {max_text} at most.", max_text=MAX_TEXT),
+        )
     with ctx.transaction() as store:
         record = store.shipment(shipment)
         if record.voided == voided:
             raise Conflict(
-                f"Shipment {shipment!r} is {'voided already' if voided else 'not voided'}.",
-                next_step="Reload the page; it shows what counts now.",
+                message(
+                    "Shipment {shipment} is {choice}.",
+                    shipment=repr(shipment),
+                    choice="voided already" if voided else "not voided",
+                ),
+                next_step=message("Reload the page; it shows what counts now."),
             )
         note = ShipmentVoided(ctx.new_id(), ctx.now(), by, voided, reason, action_id=ctx.new_id())
         store.add_note(shipment, note)

@@ -7,6 +7,7 @@ from enum import StrEnum
 from itertools import groupby
 
 from receiving.errors import BadRequest, NotFound
+from receiving.messages import message
 from receiving.model import Receipt, Seal
 from receiving.service.api_tokens import checked_limits
 from receiving.service.context import Context
@@ -52,7 +53,10 @@ def make_webhook(
     """
     wanted = frozenset(events)
     if not wanted or not wanted <= set(EventKind):
-        raise BadRequest("None of the chosen events exists.", next_step=f"Choose from {', '.join(EventKind)}.")
+        raise BadRequest(
+            message("None of the chosen events exists."),
+            next_step=message("Choose from {listed}.", listed=", ".join(EventKind)),
+        )
     address = check_url(url, ctx.webhook_networks)
     made = Webhook(ctx.new_id(), address, wanted, checked_limits(stores, programmes), new_secret(), ctx.now(), by)
     with ctx.store() as store:
@@ -100,11 +104,14 @@ def send_delivery_again(ctx: Context, delivery_id: int) -> None:
     """Send a delivery once more, from the first wait on. Raises NotFound."""
     with ctx.store() as store:
         if not store.send_again(delivery_id, ctx.now()):
-            raise NotFound("There is no such delivery to a webhook in use.", next_step="Choose one from the list.")
+            raise NotFound(
+                message("There is no such delivery to a webhook in use."),
+                next_step=message("Choose one from the list."),
+            )
 
 
 def _no_webhook() -> NotFound:
-    return NotFound("There is no such webhook in use.", next_step="Choose one from the list.")
+    return NotFound(message("There is no such webhook in use."), next_step=message("Choose one from the list."))
 
 
 def tell_of_receipt(ctx: Context, store: Store, receipt: Receipt, seal: Seal) -> None:

@@ -22,6 +22,7 @@ from urllib.parse import urlsplit
 
 from receiving import __version__
 from receiving.errors import BadRequest
+from receiving.messages import message
 
 Network = IPv4Network | IPv6Network
 Address = IPv4Address | IPv6Address
@@ -73,15 +74,17 @@ def check_url(url: str, allowed: Sequence[Network] = ()) -> str:
         host, port = None, 0
     if parts.scheme not in ("http", "https") or not host or len(text) > MAX_URL or not text.isprintable() or port == 0:
         step = "Write it like https://program.example.com/receiving."
-        raise BadRequest(f"{text[:80]!r} is not a web address.", next_step=step)
+        raise BadRequest(message("{text} is not a web address.", text=repr(text[:80])), next_step=step)
     if parts.username is not None or parts.fragment:
         step = "Leave the name, the password and what follows # out of it."
-        raise BadRequest("The address holds more than where to send.", next_step=step)
+        raise BadRequest(message("The address holds more than where to send."), next_step=step)
     literal = _literal(host)
     if literal is not None and not may_reach(literal, allowed):
         raise _not_public(host)
     if parts.scheme == "http" and not allowed:
-        raise BadRequest("The address is not https.", next_step="Use https, so that nobody on the way reads it.")
+        raise BadRequest(
+            message("The address is not https."), next_step=message("Use https, so that nobody on the way reads it.")
+        )
     return text
 
 
@@ -100,7 +103,9 @@ def read_networks(texts: Iterable[str]) -> tuple[Network, ...]:
             found.append(ip_network(text))
         except ValueError as fault:
             step = "Write it like 10.1.0.0/16 or 127.0.0.1/32."
-            raise BadRequest(f"{text!r} is not a network: {fault}.", next_step=step) from fault
+            raise BadRequest(
+                message("{text} is not a network: {fault}.", text=repr(text), fault=fault), next_step=step
+            ) from fault
     return tuple(found)
 
 
@@ -200,6 +205,8 @@ def _connected(host: str, port: int, allowed: Sequence[Network], *, tls: bool) -
 
 def _not_public(host: str) -> BadRequest:
     return BadRequest(
-        f"{host!r} is an address of this machine or of a private network; nothing was sent.",
-        next_step="Let whoever runs the service start it with --webhook-network and that network, if it is meant.",
+        message("{host} is an address of this machine or of a private network; nothing was sent.", host=repr(host)),
+        next_step=message(
+            "Let whoever runs the service start it with --webhook-network and that network, if it is meant."
+        ),
     )

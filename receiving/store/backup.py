@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import IO
 
 from receiving.errors import NoData, StoreError
+from receiving.messages import Text, figure, message
 from receiving.store.checking import (
     CheckReport,
     DamageKind,
@@ -23,6 +24,7 @@ from receiving.store.checking import (
 from receiving.store.folder import DATABASE, PHOTOS, is_photo, photo_path
 
 _CHUNK_BYTES = 1 << 20
+_DATA_FOLDER = message("The data folder")
 
 
 @dataclass(frozen=True)
@@ -66,8 +68,8 @@ def back_up_to_folder(data: Path, folder: Path) -> BackedUp:
     with _mapped(folder):
         if folder.exists() and any(folder.iterdir()) and not (folder / DATABASE).exists():
             raise StoreError(
-                "This folder holds other files; nothing was written.",
-                next_step="Name an empty folder, or one that an earlier backup made.",
+                message("This folder holds other files; nothing was written."),
+                next_step=message("Name an empty folder, or one that an earlier backup made."),
                 where=str(folder),
             )
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -103,8 +105,8 @@ def restore(backup: Path, data: Path) -> CheckReport:
     with _mapped(data):
         if data.exists() and (not data.is_dir() or any(data.iterdir())):
             raise StoreError(
-                "This data folder is not empty; nothing was restored.",
-                next_step="Name an empty or a new folder with --data FOLDER.",
+                message("This data folder is not empty; nothing was restored."),
+                next_step=message("Name an empty or a new folder with --data FOLDER."),
                 where=str(data),
             )
         data.absolute().parent.mkdir(parents=True, exist_ok=True)
@@ -112,7 +114,7 @@ def restore(backup: Path, data: Path) -> CheckReport:
         try:
             _unpack(backup, aside)
             report = check_database(aside / DATABASE, lambda p: file_damage(photo_path(aside / PHOTOS, p), p))
-            _refuse_damage(report, what="The backup", next_step="Restore an earlier one.")
+            _refuse_damage(report, what=message("The backup"), next_step=message("Restore an earlier one."))
             aside.replace(data)
         finally:
             shutil.rmtree(aside, ignore_errors=True)
@@ -127,8 +129,8 @@ def _kept(photos: Path) -> Iterator[Path]:
 def _copied(database: Path, folder: Path) -> Iterator[Path]:
     if not database.exists():
         raise NoData(
-            "There is no data of this service, so there is nothing to back up.",
-            next_step="Name the data folder with --data FOLDER.",
+            message("There is no data of this service, so there is nothing to back up."),
+            next_step=message("Name the data folder with --data FOLDER."),
             where=str(database.parent),
         )
     with tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as aside:
@@ -178,13 +180,19 @@ def _sync(path: Path) -> None:
         os.fsync(file.fileno())
 
 
-def _refuse_damage(report: CheckReport, *, what: str = "The data folder", next_step: str = "") -> None:
+def _refuse_damage(report: CheckReport, *, what: Text = _DATA_FOLDER, next_step: Text = "") -> None:
     if report.whole:
         return
     count = len(report.damages) + report.more
     raise StoreError(
-        f"{what} is damaged in {count} place{'' if count == 1 else 's'} ({first_words(report.damages)}).",
-        next_step=next_step or "The backup before stays as it was. `receiving check` lists the damages.",
+        message(
+            "{what} is damaged in {count} place{choice} ({first_words}).",
+            what=what,
+            count=count,
+            choice="" if count == 1 else "s",
+            first_words=first_words(report.damages),
+        ),
+        next_step=next_step or message("The backup before stays as it was. `receiving check` lists the damages."),
     )
 
 
@@ -202,7 +210,9 @@ def _unpack(backup: Path, aside: Path) -> None:
             _unpack_archive(packed, backup, aside)
     except zipfile.BadZipFile as fault:
         raise StoreError(
-            f"The backup is not a whole ZIP archive: {fault}.", next_step="Restore an earlier one.", where=str(backup)
+            message("The backup is not a whole ZIP archive: {fault}.", fault=fault),
+            next_step=message("Restore an earlier one."),
+            where=str(backup),
         ) from fault
 
 
@@ -230,16 +240,20 @@ def _check_room(packed: zipfile.ZipFile, folder: Path) -> None:
     needed, free = sum(member.file_size for member in packed.infolist()), shutil.disk_usage(folder).free
     if needed > free:
         raise StoreError(
-            f"The backup needs {needed / 1e6:.0f} MB, and {free / 1e6:.0f} MB are free; nothing was restored.",
-            next_step="Free some space, or restore to another disk.",
+            message(
+                "The backup needs {needed} MB, and {free} MB are free; nothing was restored.",
+                needed=figure(needed / 1000000.0),
+                free=figure(free / 1000000.0),
+            ),
+            next_step=message("Free some space, or restore to another disk."),
             where=str(folder.parent),
         )
 
 
 def _no_backup(backup: Path) -> NoData:
     return NoData(
-        f"This holds no {DATABASE}, so it is not a backup of this service.",
-        next_step="Name an archive or a folder that `receiving backup` made.",
+        message("This holds no {database}, so it is not a backup of this service.", database=DATABASE),
+        next_step=message("Name an archive or a folder that `receiving backup` made."),
         where=str(backup),
     )
 
@@ -263,7 +277,7 @@ def _mapped(target: Path) -> Iterator[None]:
         yield
     except OSError as fault:
         raise StoreError(
-            f"The copy cannot be written or read: {fault.strerror or fault}.",
-            next_step="Name a place that you may write to and that has room.",
+            message("The copy cannot be written or read: {value}.", value=fault.strerror or fault),
+            next_step=message("Name a place that you may write to and that has room."),
             where=str(target),
         ) from fault

@@ -224,7 +224,7 @@ def _row_damage(table: str, row: Row) -> Iterator[Damage]:
         if table in _VALUES:
             _VALUES[table](row)
     except (ReceivingError, ValueError, LookupError) as fault:
-        detail = fault.message if isinstance(fault, ReceivingError) else str(fault)
+        detail = str(fault.message if isinstance(fault, ReceivingError) else fault)
         yield Damage(DamageKind.ROW_UNREADABLE, table, name, shipment, detail)
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from receiving.errors import NoData, StoreError
+from receiving.messages import message
 from receiving.store.waiting import Waiting
 
 if TYPE_CHECKING:
@@ -148,14 +149,14 @@ def _refuse_others(connection: sqlite3.Connection, path: Path) -> None:
     ours = whose == APPLICATION_ID or (whose == 0 and (applied or not tables))
     if not ours:
         raise StoreError(
-            "This is another program's database; nothing in it was changed.",
-            next_step="Choose the data folder of this service, or an empty one, with --data FOLDER.",
+            message("This is another program's database; nothing in it was changed."),
+            next_step=message("Choose the data folder of this service, or an empty one, with --data FOLDER."),
             where=str(path),
         )
     if version > schema_version() or applied - set(schema_names()):
         raise StoreError(
-            "This data was made by a newer version of this service; nothing in it was changed.",
-            next_step="Install that version or a later one.",
+            message("This data was made by a newer version of this service; nothing in it was changed."),
+            next_step=message("Install that version or a later one."),
             where=str(path),
         )
 
@@ -163,8 +164,8 @@ def _refuse_others(connection: sqlite3.Connection, path: Path) -> None:
 def no_data(path: Path) -> NoData:
     """The error that says that this folder holds no data of ours."""
     return NoData(
-        "There is no data of this service in this folder.",
-        next_step="Name the data folder with --data FOLDER; `receiving import` makes a new one.",
+        message("There is no data of this service in this folder."),
+        next_step=message("Name the data folder with --data FOLDER; `receiving import` makes a new one."),
         where=str(path.parent),
     )
 
@@ -237,7 +238,7 @@ def mapped_errors(path: Path) -> Iterator[None]:
             yield
     except OSError as fault:
         raise StoreError(
-            f"The data folder cannot be used: {fault.strerror or fault}.",
+            message("The data folder cannot be used: {value}.", value=fault.strerror or fault),
             next_step=advice_on(fault),
             where=str(path.parent),
         ) from fault
@@ -250,12 +251,14 @@ def mapped_sqlite_errors(path: Path) -> Iterator[None]:
         yield
     except sqlite3.OperationalError as fault:
         raise StoreError(
-            f"The database cannot be used: {fault}.", next_step=_advice(str(fault)), where=str(path)
+            message("The database cannot be used: {fault}.", fault=fault),
+            next_step=_advice(str(fault)),
+            where=str(path),
         ) from fault
     except sqlite3.DatabaseError as fault:
         raise StoreError(
-            f"The database is damaged or is not a database: {fault}.",
-            next_step="Restore the data folder from its last good copy with `receiving restore`.",
+            message("The database is damaged or is not a database: {fault}.", fault=fault),
+            next_step=message("Restore the data folder from its last good copy with `receiving restore`."),
             where=str(path),
         ) from fault
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from receiving.errors import Conflict, NotFound
+from receiving.messages import message
 from receiving.model import NOTE_KINDS, Note, PhotoReading, Place, RawRead, ShipmentVoided, note_kind
 from receiving.store.digests import row_digest
 from receiving.store.records import (
@@ -51,8 +52,11 @@ class EvidenceTables(Tables):
         )
         if known and known != [content]:
             raise Conflict(
-                f"The read {read.read_id} was sent before with other content; nothing of this was stored.",
-                next_step="Scan the label again.",
+                message(
+                    "The read {read_id} was sent before with other content; nothing of this was stored.",
+                    read_id=read.read_id,
+                ),
+                next_step=message("Scan the label again."),
             )
         if not known:
             moment = as_utc_text(read.read_at)
@@ -154,7 +158,8 @@ class EvidenceTables(Tables):
         rows = self._rows("SELECT * FROM photos WHERE shipment = ? AND photo = ?", shipment, photo)
         if not rows:
             raise NotFound(
-                f"Shipment {shipment!r} has no photo {photo[:12]!r}.", next_step="Choose one from the shipment's page."
+                message("Shipment {shipment} has no photo {photo}.", shipment=repr(shipment), photo=repr(photo[:12])),
+                next_step=message("Choose one from the shipment's page."),
             )
         return _photo(rows[0])
 

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from datetime import date, datetime
 
 from receiving.errors import Conflict, NotFound
+from receiving.messages import message
 from receiving.model import Manifest, listed_forms
 from receiving.store.records import (
     RevisionOrigin,
@@ -75,7 +76,8 @@ class ManifestTables(Tables):
         )
         if not rows:
             raise NotFound(
-                f"Shipment {shipment!r} has no revision {wanted}.", next_step="Choose one of the listed revisions."
+                message("Shipment {shipment} has no revision {wanted}.", shipment=repr(shipment), wanted=wanted),
+                next_step=message("Choose one of the listed revisions."),
             )
         return _revision(rows[0])
 
@@ -121,8 +123,8 @@ class ManifestTables(Tables):
         rows = self._rows("SELECT revision FROM shipments WHERE shipment = ?", manifest.shipment)
         if (rows[0]["revision"] if rows else 0) != follows:
             raise Conflict(
-                f"Shipment {manifest.shipment!r} was changed by someone else meanwhile.",
-                next_step="Load the file again to see what it changes now.",
+                message("Shipment {shipment} was changed by someone else meanwhile.", shipment=repr(manifest.shipment)),
+                next_step=message("Load the file again to see what it changes now."),
             )
         day = manifest.dispatch_date.isoformat() if manifest.dispatch_date else None
         self._db.execute(

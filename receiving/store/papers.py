@@ -3,6 +3,7 @@
 from datetime import datetime
 
 from receiving.errors import Conflict, NotFound, StoreError
+from receiving.messages import message
 from receiving.model import Receipt
 from receiving.store.digests import is_as_stored
 from receiving.store.records import (
@@ -49,7 +50,8 @@ class PaperTables(Tables):
         rows = self._rows("SELECT * FROM receipts WHERE shipment = ? AND number = ?", shipment, number)
         if not rows:
             raise NotFound(
-                f"Shipment {shipment!r} has no receipt {number}.", next_step="Choose one from the shipment's page."
+                message("Shipment {shipment} has no receipt {number}.", shipment=repr(shipment), number=number),
+                next_step=message("Choose one from the shipment's page."),
             )
         return _receipt(rows[0])
 
@@ -64,8 +66,8 @@ class PaperTables(Tables):
             known = [document.body for document in self.documents(kind, key)]
             if follows is not None and follows != len(known):
                 raise Conflict(
-                    "Somebody else saved this while you were editing; nothing of yours was stored.",
-                    next_step="Compare with the newest version, then save again.",
+                    message("Somebody else saved this while you were editing; nothing of yours was stored."),
+                    next_step=message("Compare with the newest version, then save again."),
                 )
             if known[-1:] != [body]:
                 self._insert(
@@ -98,8 +100,14 @@ class PaperTables(Tables):
 def _receipt(row: Row) -> Receipt:
     if not is_as_stored("receipts", row):
         raise StoreError(
-            f"Receipt {row['number']} of shipment {row['shipment']!r} was altered after it was stored.",
-            next_step="Compare it with the paper that the store has; restore the data folder from its last good copy.",
+            message(
+                "Receipt {row} of shipment {row2} was altered after it was stored.",
+                row=row["number"],
+                row2=repr(row["shipment"]),
+            ),
+            next_step=message(
+                "Compare it with the paper that the store has; restore the data folder from its last good copy."
+            ),
         )
     return from_text(row["receipt"], Receipt)
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from receiving.errors import Conflict, NotFound
+from receiving.messages import message
 from receiving.model import AuditLine, DataScope, Person, Role, ShipmentLink
 from receiving.store.records import as_utc_text, from_utc_text
 from receiving.store.tables import Row, Tables, read_scope, scope_columns
@@ -29,7 +30,10 @@ class PeopleTables(Tables):
         """Add an account; raises Conflict where the name is taken, whatever its case. ``first_until``: see there."""
         with self._writing():
             if self._rows("SELECT 1 FROM people WHERE name_key = ?", person.name.casefold()):
-                raise Conflict(f"There is an account {person.name!r} already.", next_step="Choose another name.")
+                raise Conflict(
+                    message("There is an account {name} already.", name=repr(person.name)),
+                    next_step=message("Choose another name."),
+                )
             self._db.execute(
                 "INSERT INTO people (person_id, name, name_key, role, stores, programmes, password_hash, created_at) "
                 "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
@@ -58,7 +62,9 @@ class PeopleTables(Tables):
         """The account with this id; raises NotFound."""
         rows = self._rows("SELECT * FROM people WHERE person_id = ?", person_id)
         if not rows:
-            raise NotFound("There is no such account.", next_step="Choose one from the list of people.")
+            raise NotFound(
+                message("There is no such account."), next_step=message("Choose one from the list of people.")
+            )
         return _person(rows[0])
 
     def credentials(self, name: str) -> tuple[Person, str] | None:

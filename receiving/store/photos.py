@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from receiving.errors import NotFound, StoreError
+from receiving.messages import message
 from receiving.store.connection import advice_on
 
 
@@ -26,7 +27,7 @@ class PhotoFolder:
                 self._write_whole(target, data)
             except OSError as fault:
                 raise StoreError(
-                    f"The photo could not be kept: {fault.strerror or fault}.",
+                    message("The photo could not be kept: {value}.", value=fault.strerror or fault),
                     next_step=advice_on(fault),
                     where=str(self.folder),
                 ) from fault
@@ -41,18 +42,23 @@ class PhotoFolder:
             data = self.path(photo).read_bytes()
         except FileNotFoundError as fault:
             raise NotFound(
-                f"The photo {photo[:12]}… is not in the data folder.", next_step="Take the photo again."
+                message("The photo {photo}… is not in the data folder.", photo=photo[:12]),
+                next_step=message("Take the photo again."),
             ) from fault
         except OSError as fault:
             raise StoreError(
-                f"The photo {photo[:12]}… could not be read from the data folder: {fault.strerror or fault}.",
+                message(
+                    "The photo {photo}… could not be read from the data folder: {value}.",
+                    photo=photo[:12],
+                    value=fault.strerror or fault,
+                ),
                 next_step=advice_on(fault),
                 where=str(self.folder),
             ) from fault
         if hashlib.sha256(data).hexdigest() != photo:
             raise NotFound(
-                f"The file of the photo {photo[:12]}… was damaged in the data folder.",
-                next_step="Take the photo again, and let `receiving check` look at the rest.",
+                message("The file of the photo {photo}… was damaged in the data folder.", photo=photo[:12]),
+                next_step=message("Take the photo again, and let `receiving check` look at the rest."),
             )
         return data
 

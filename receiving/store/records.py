@@ -10,6 +10,7 @@ from typing import TypeVar
 import msgspec
 
 from receiving.errors import StoreError
+from receiving.messages import message
 from receiving.model import (
     Manifest,
     PhotoReading,
@@ -133,8 +134,8 @@ def from_text(text: str, kind: type[T]) -> T:
         return msgspec.json.decode(text, type=kind)
     except (msgspec.MsgspecError, ValueError, RecursionError) as fault:
         raise StoreError(
-            f"A stored {kind.__name__} cannot be read: {fault}.",
-            next_step="Restore the data folder from its last copy, or report this message.",
+            message("A stored {name} cannot be read: {fault}.", name=kind.__name__, fault=fault),
+            next_step=message("Restore the data folder from its last copy, or report this message."),
         ) from fault
 
 
@@ -145,8 +146,8 @@ def unreadable(what: str, name: object) -> Iterator[None]:
         yield
     except (ValueError, LookupError) as fault:
         raise StoreError(
-            f"The stored {what} {name} cannot be read: {fault}.",
-            next_step="Restore the data folder from its last copy, or report this message.",
+            message("The stored {what} {name} cannot be read: {fault}.", what=what, name=name, fault=fault),
+            next_step=message("Restore the data folder from its last copy, or report this message."),
         ) from fault
 
 

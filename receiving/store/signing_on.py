@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from receiving.errors import Conflict
+from receiving.messages import message
 from receiving.model import Person
 from receiving.store.people import PeopleTables
 from receiving.store.records import as_utc_text, from_utc_text
@@ -30,7 +31,10 @@ class SignOnTables(PeopleTables):
         """Add a passkey; raises Conflict where it belongs to somebody already."""
         with self._writing():
             if self.passkey(passkey.credential_id):
-                raise Conflict("This passkey is known already.", next_step="Sign in with it, or make another one.")
+                raise Conflict(
+                    message("This passkey is known already."),
+                    next_step=message("Sign in with it, or make another one."),
+                )
             self._db.execute(
                 "INSERT INTO passkeys (credential_id, person_id, public_key, sign_count, label, created_at)"
                 " VALUES (?, ?, ?, ?, ?, ?)",
@@ -85,7 +89,8 @@ class SignOnTables(PeopleTables):
             sql = "SELECT 1 FROM people WHERE subject = ? AND person_id <> ?"
             if subject and self._rows(sql, subject, person_id):
                 raise Conflict(
-                    f"The sign-on calls another account {subject!r} already.", next_step="Take it away there first."
+                    message("The sign-on calls another account {subject} already.", subject=repr(subject)),
+                    next_step=message("Take it away there first."),
                 )
             self._db.execute("UPDATE people SET subject = ? WHERE person_id = ?", [subject or None, person_id])
             self._renew_digest("people", "person_id", person_id)

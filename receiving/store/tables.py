@@ -8,6 +8,7 @@ from types import TracebackType
 from typing import Any, Self, TypeVar
 
 from receiving.errors import NotFound, ReceivingError
+from receiving.messages import message
 from receiving.model import DataScope
 from receiving.store.connection import connect, immediate, mapped_sqlite_errors
 from receiving.store.digests import row_digest
@@ -91,8 +92,8 @@ class Tables:
 
     def set_aside(self, table: str, shipment: str, name: str, fault: Exception) -> None:
         """Say that this row cannot be read; whoever reads on counts as if it were not there."""
-        message = fault.message if isinstance(fault, ReceivingError) else str(fault)
-        self._put_aside(SetAside(table, shipment, name, message))
+        what = str(fault.message if isinstance(fault, ReceivingError) else fault)
+        self._put_aside(SetAside(table, shipment, name, what))
 
     def _insert(self, table: str, row: Row) -> None:
         """Add a row with its digest."""
@@ -135,6 +136,6 @@ def read_scope(row: Row) -> DataScope:
 def no_shipment(shipment: str) -> NotFound:
     """The error that names a shipment which is not there."""
     return NotFound(
-        f"There is no shipment {shipment!r}.",
-        next_step="Check the number, or import its manifest first.",
+        message("There is no shipment {shipment}.", shipment=repr(shipment)),
+        next_step=message("Check the number, or import its manifest first."),
     )

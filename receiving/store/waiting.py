@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from receiving.errors import StoreError
+from receiving.messages import message
 
 MOST_WAITING = 4
 """Threads that may wait once the first of them has waited long; a server has eight."""
@@ -54,7 +55,8 @@ class Waiting:
 
 def _busy() -> StoreError:
     return StoreError(
-        "The database is busy; nothing was stored.", next_step="Another program holds it. Try again in a moment."
+        message("The database is busy; nothing was stored."),
+        next_step=message("Another program holds it. Try again in a moment."),
     )
 
 

@@ -25,7 +25,7 @@ from tests.staging.shipments import layout
 def test_a_printer_of_another_resolution_is_refused_with_those_that_there_are(dpi: int) -> None:
     with pytest.raises(BadRequest, match=f"There are no printers of {dpi} dots per inch here.") as refused:
         LabelPrint(dpi=dpi)
-    assert refused.value.next_step == "Use 200, 203, 300, 600."
+    assert str(refused.value.next_step) == "Use 200, 203, 300, 600."
 
 
 @pytest.mark.parametrize("offset", [(15.0, -15.0), (-15.0, 15.0), (0.0, 0.0)])
@@ -37,7 +37,7 @@ def test_a_picture_is_moved_by_up_to_15_mm(offset: tuple[float, float]) -> None:
 def test_a_picture_is_not_moved_off_the_label(offset: tuple[float, float]) -> None:
     with pytest.raises(BadRequest, match="The labels cannot be moved by") as refused:
         LabelPrint(offset_mm=offset)
-    assert refused.value.next_step == "Move them by at most 15 mm."
+    assert str(refused.value.next_step) == "Move them by at most 15 mm."
 
 
 @pytest.mark.parametrize("place", [1, 4])

@@ -184,8 +184,8 @@ def test_accents_are_printed_and_other_signs_do_not_stop_a_label() -> None:
 def test_letters_that_no_font_here_can_print_are_refused_by_name(text: str, named: str) -> None:
     with pytest.raises(BadRequest) as refused:
         words(LabelExtras(), section(text))
-    assert refused.value.message.startswith(f"Carton '09': The label's fonts cannot print {named}")
-    assert "Write it in Latin letters on the manifest" in refused.value.next_step
+    assert str(refused.value.message).startswith(f"Carton '09': The label's fonts cannot print {named}")
+    assert "Write it in Latin letters on the manifest" in str(refused.value.next_step)
 
 
 @pytest.mark.parametrize("text", ["Гавань", "Λιμάνι"])

@@ -236,4 +236,4 @@ def test_letters_that_cannot_be_set_are_refused_by_name(name: str, letters: str)
     for receipt in (receipt_of(name), receipt_of("Ida", remarks=name)):
         with pytest.raises(BadRequest) as fault:
             receipt_pdf(receipt)
-        assert fault.value.message.endswith(letters) and "Print the receipt's page" in fault.value.next_step
+        assert str(fault.value.message).endswith(letters) and "Print the receipt's page" in str(fault.value.next_step)

@@ -149,7 +149,7 @@ def test_a_kind_goes_by_its_qualifier_where_the_first_element_is_one(
 
 def warned(log: EdiLog) -> list[str]:
     log.close()
-    return [fault.message for fault in log.warnings]
+    return [str(fault.message) for fault in log.warnings]
 
 
 def test_a_warning_that_repeats_is_one_line_with_its_count_or_its_details() -> None:

@@ -108,7 +108,7 @@ def answered(data: bytes) -> None:
             read("any", data)
         except FileFaults as refused:
             assert refused.faults
-            assert all(fault.message for fault in refused.faults)
+            assert all(str(fault.message) for fault in refused.faults)
 
 
 @given(st.binary(max_size=400))

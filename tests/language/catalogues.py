@@ -16,15 +16,16 @@ from babel.messages.pofile import read_po, write_po
 PROJECT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(PROJECT))
 CATALOGUES = PROJECT / "receiving" / "language" / "catalogues"
-KEYWORDS = {"message": None, "plural": (2, 3)}
+KEYWORDS = {"message": None, "plural": (2, 3), "_": None, "gettext": None, "ngettext": (1, 2)}
+METHODS = [("**.py", "python"), ("**/templates/**.html", "jinja2")]
+OPTIONS = {"**/templates/**.html": {"trimmed": "true", "newstyle_gettext": "true", "silent": "false"}}
 SOURCES = ("receiving", "web")
 
 
 def templates() -> Iterator[tuple[str, int, str | tuple[str, ...]]]:
     """Every template with the file and line in which it stands; those with a plural as both forms."""
     for folder in SOURCES:
-        found = extract_from_dir(PROJECT / folder, method_map=[("**.py", "python")], keywords=KEYWORDS)
-        for name, line, text, _, _ in found:
+        for name, line, text, _, _ in extract_from_dir(PROJECT / folder, METHODS, OPTIONS, KEYWORDS):
             yield f"{folder}/{name}", line, text
 
 
@@ -57,7 +58,7 @@ def main() -> None:
 
 
 def _forms(string: object) -> tuple[str, ...]:
-    return tuple(string) if isinstance(string, (tuple, list)) else (str(string),)
+    return tuple(string) if isinstance(string, (tuple, list)) else (str(string or ""),)
 
 
 if __name__ == "__main__":

@@ -1,6 +1,7 @@
 """Every template is found by the extraction, and every catalogue is whole and keeps the names of the values."""
 
 import ast
+import re
 import string
 from collections.abc import Iterator
 from pathlib import Path
@@ -23,7 +24,8 @@ def calls_of_makers() -> Iterator[tuple[Path, ast.Call, str]]:
 
 
 def names_in(template: str) -> set[str]:
-    return {name for _, name, _, _ in string.Formatter().parse(template) if name is not None}
+    of_pages = set(re.findall(r"%\((\w+)\)s", template))  # Jinja's i18n extension has Python's % format
+    return of_pages or {name for _, name, _, _ in string.Formatter().parse(template) if name is not None}
 
 
 def test_every_template_is_a_literal_so_that_the_extraction_finds_it() -> None:

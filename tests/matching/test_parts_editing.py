@@ -23,7 +23,7 @@ def test_every_faulty_row_is_named_and_nothing_is_changed() -> None:
     ]
     with pytest.raises(BadRequest) as fault:
         parts_list(rows)
-    message = fault.value.message
+    message = str(fault.value.message)
     assert message.startswith("The parts list has 6 faults: row 2: kind 'box' is not one of tray, ")
     for said in (
         "row 3: quantity 0 of part 'rail': at least 1",
@@ -33,4 +33,4 @@ def test_every_faulty_row_is_named_and_nothing_is_changed() -> None:
         "row 7: part 'Base' of kind 'tray' is listed twice; add the quantities up",
     ):
         assert said in message
-    assert fault.value.next_step == "Correct the rows named; nothing was changed."
+    assert str(fault.value.next_step) == "Correct the rows named; nothing was changed."

@@ -29,7 +29,7 @@ def test_a_receipt_is_not_given_while_a_missing_carton_is_not_declared_short(ctx
     with pytest.raises(BadRequest) as fault:
         confirm(ctx)
     assert str(fault.value.message) == "Cartons 01, 02, 03 are missing and not declared short."
-    assert fault.value.next_step == "Say that they were looked for everywhere, or why not."
+    assert str(fault.value.next_step) == "Say that they were looked for everywhere, or why not."
     assert service.shipment(ctx, "S-1").receipts == ()
     assert service.shipment(ctx, "S-1").notes == ()
 

@@ -61,7 +61,7 @@ def test_every_wrong_place_is_named_at_once(ctx: service.Context) -> None:
     wrong = edit(("Harbor", "0", "x"), ("Har\x00bor", "3", ""))
     with pytest.raises(BadRequest) as caught:
         service.preview_carton(ctx, "S-1", "02", wrong)
-    assert caught.value.message == (
+    assert str(caught.value.message) == (
         "Place 1: column '0' is not a whole number from 1 to 9999. "
         "Place 1: row 'x' is not a whole number from 1 to 9999. "
         "Place 2: the section is not a single line of at most 120 characters. "

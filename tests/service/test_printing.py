@@ -65,7 +65,7 @@ def test_place_stickers_are_by_default_for_cartons_without_a_code(ctx: service.C
 def test_a_sticker_stock_that_is_not_there_is_named_with_those_that_are(ctx: service.Context) -> None:
     with pytest.raises(BadRequest, match="no sticker stock '9x9'") as fault:
         service.place_stickers_pdf(ctx, "S-1", ["02"], stock="9x9")
-    assert "3x2in" in fault.value.next_step
+    assert "3x2in" in str(fault.value.next_step)
 
 
 def test_a_place_sticker_says_its_place_in_words_and_as_a_symbol(ctx: service.Context) -> None:

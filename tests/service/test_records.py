@@ -246,12 +246,12 @@ def test_a_signature_that_cannot_be_read_confirms_nothing(ctx: service.Context, 
 def test_a_receipt_goes_out_as_a_message_that_stays_the_same(ctx: service.Context, kind: str, start: str) -> None:
     scan(ctx, "]C100395200000000000012")
     number = confirm(ctx)
-    first = service.message(ctx, "S-1", number, kind, base="https://receiving.example.com")
+    first = service.standard_message(ctx, "S-1", number, kind, base="https://receiving.example.com")
     scan(ctx, "]C100395200000000000029")
     assert first.startswith(start)
-    assert service.message(ctx, "S-1", number, kind, base="https://receiving.example.com") == first
+    assert service.standard_message(ctx, "S-1", number, kind, base="https://receiving.example.com") == first
 
 
 def test_there_is_no_other_message(ctx: service.Context) -> None:
     with pytest.raises(BadRequest, match="no message"):
-        service.message(ctx, "S-1", confirm(ctx), "fax")
+        service.standard_message(ctx, "S-1", confirm(ctx), "fax")

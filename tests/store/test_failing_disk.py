@@ -60,7 +60,7 @@ with service.Context(data, PlannedReader()) as ctx:
         try:
             do(ctx, number)
         except StoreError as fault:
-            faults.append([fault.message, fault.next_step])
+            faults.append([str(fault.message), fault.next_step])
         switch.unlink(missing_ok=True)
         seen = service.shipment(ctx, "S-1")  # reading goes on
     acknowledged = set(done)

@@ -49,13 +49,13 @@ with service.Context(disk / "data", PlannedReader()) as ctx:
             service.add_scan(ctx, "S-1", f"carton {number} {'x' * 300}", place=Place.DOCK, by="", source=Source.TYPED)
             stored += 1
         except StoreError as fault:
-            refused.append([fault.message, fault.next_step])
+            refused.append([str(fault.message), fault.next_step])
             break
     try:
         service.add_photo(ctx, "S-1", "a.png", picture() + bytes(200_000), place=Place.DOCK, by="")
         refused.append(["a photo was taken", ""])
     except StoreError as fault:
-        refused.append([fault.message, fault.next_step])
+        refused.append([str(fault.message), fault.next_step])
     read = len(service.shipment(ctx, "S-1").reads)
     listed = len(service.list_page(ctx, Selection()).rows)
     (disk / "ballast").unlink()
@@ -146,7 +146,7 @@ def test_a_lock_that_is_held_long_keeps_few_threads_and_no_reader(
         for thread in threads[waiting_module.MOST_WAITING :]:
             thread.join(5)
         assert sum(thread.is_alive() for thread in threads) == waiting_module.MOST_WAITING
-        assert {fault.message for fault in faults} == {"The database is busy; nothing was stored."}
+        assert {str(fault.message) for fault in faults} == {"The database is busy; nothing was stored."}
         assert len(service.list_page(ctx, Selection()).rows) == 2
         assert service.shipment(ctx, "S-1").reads == ()
 

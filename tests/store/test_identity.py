@@ -113,5 +113,5 @@ def test_a_message_for_a_page_names_no_path_of_the_server(path: Path) -> None:
     path.write_bytes(b"not a database, just text that is long enough to be looked at" * 20)
     with pytest.raises(StoreError) as fault:
         Store(path)
-    assert str(path.parent) not in fault.value.message + fault.value.next_step
+    assert str(path.parent) not in str(fault.value.message) + str(fault.value.next_step)
     assert str(path) in str(fault.value)

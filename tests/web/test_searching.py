@@ -44,7 +44,7 @@ def test_it_is_not_declared_short_before_the_search_without_a_reason(browser: Br
     for reason in ("", "   "):
         with pytest.raises(BadRequest, match=r"not looked for everywhere: .*overhead.*, .*floor") as fault:
             service.add_note(ctx, SHIPMENT, "short_declared", by="Ada", carton="04", reason=reason)
-        assert "give the reason" in fault.value.next_step
+        assert "give the reason" in str(fault.value.next_step)
     answer = browser.post(f"{ADDRESS}/notes", {"kind": "short_declared", "carton": "04", "reason": ""})
     assert answer.status_code == 400
     browser.post(f"{ADDRESS}/notes", {"kind": "short_declared", "carton": "04", "reason": "not on the van, he says"})

@@ -259,7 +259,7 @@ def test_a_damaged_authority_is_named_and_not_replaced(tmp_path: Path) -> None:
     found.authority.write_text("no certificate")
     with pytest.raises(StoreError, match="cannot be used") as fault:
         certificates.ensure(tmp_path, HOSTS, NOW)
-    assert "every phone installs it again" in fault.value.next_step
+    assert "every phone installs it again" in str(fault.value.next_step)
     assert found.authority.read_text() == "no certificate"
 
 

@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from receiving.errors import NotFound
-from receiving.messages import Text
+from receiving.messages import Text, message
 from receiving.model import (
     Carton,
     CartonKind,
@@ -99,8 +99,12 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
     finding = next((f for f in view.reconciliation.cartons if f.carton.carton == carton_id), None)
     if finding is None:
         raise NotFound(
-            f"Carton {carton_id!r} is not on the manifest of shipment {view.manifest.shipment!r}.",
-            next_step="Choose a carton from the shipment's page.",
+            message(
+                "Carton {carton_id} is not on the manifest of shipment {shipment}.",
+                carton_id=repr(carton_id),
+                shipment=repr(view.manifest.shipment),
+            ),
+            next_step=message("Choose a carton from the shipment's page."),
         )
     carton, snapshot = finding.carton, notes_in_force(view.notes)
     counts = [note for note in snapshot if isinstance(note, ContentCounted) and note.carton == carton_id]

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from receiving.errors import NotFound, ReceivingError
+from receiving.messages import message
 from receiving.model import Carton, CartonKind, ContentLine, Manifest
 from receiving.service import CartonEdit, RevisionPreview, TypedPlace
 from web.pages.trouble import Trouble, trouble_of
@@ -113,8 +114,12 @@ def _carton(manifest: Manifest, carton_id: str) -> Carton:
     carton = manifest.find(carton_id)
     if carton is None:
         raise NotFound(
-            f"Carton {carton_id!r} is not on the manifest of shipment {manifest.shipment!r}.",
-            next_step="Choose a carton from its planogram.",
+            message(
+                "Carton {carton_id} is not on the manifest of shipment {shipment}.",
+                carton_id=repr(carton_id),
+                shipment=repr(manifest.shipment),
+            ),
+            next_step=message("Choose a carton from its planogram."),
         )
     return carton
 

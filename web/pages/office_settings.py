@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from receiving.errors import BadRequest, ReceivingError
+from receiving.messages import message
 from receiving.service import Settings, Units
 from web.pages.cartons import Option
 from web.pages.trouble import Trouble, trouble_of
@@ -62,7 +63,9 @@ def settings_sent(form: dict[str, str]) -> Settings:
 def _days(text: str) -> int | None:
     if text and not (text.isascii() and text.isdigit() and len(text) < 6):
         step = "Write it like 365, or leave it empty."
-        raise BadRequest(f"{text[:20]!r} is not a number of days.", next_step=step, field="photo_days")
+        raise BadRequest(
+            message("{text} is not a number of days.", text=repr(text[:20])), next_step=step, field="photo_days"
+        )
     return int(text) if text else None
 
 
@@ -72,7 +75,9 @@ def _mm(form: dict[str, str], name: str) -> float:
         return float(text.strip().replace(",", ".") or 0)
     except ValueError:
         step = "Write it like 1.5."
-        raise BadRequest(f"{text[:20]!r} is not a number of millimetres.", next_step=step, field=name) from None
+        raise BadRequest(
+            message("{text} is not a number of millimetres.", text=repr(text[:20])), next_step=step, field=name
+        ) from None
 
 
 def as_typed(page: SettingsPage, form: dict[str, str]) -> SettingsPage:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from receiving.errors import Fault, FileFaults, ReceivingError
+from receiving.messages import Text
 from receiving.service import TextVersion
 from web.pages.words import counted, moment_words
 
@@ -19,7 +20,7 @@ class FaultLine:
     """One fault: its line (0: the text as a whole), what it is, and that line as it was typed."""
 
     line: int
-    words: str
+    words: Text
     text: str
 
 
@@ -52,8 +53,8 @@ class Editor:
     done: str
     unsaved: str
     differences: Differences | None
-    trouble: str
-    next_step: str
+    trouble: Text
+    next_step: Text
     faults: tuple[FaultLine, ...]
     versions: tuple[VersionLine, ...]
 
@@ -88,7 +89,7 @@ def editor(typed: Typed, versions: Iterable[TextVersion], in_use: str, now: date
     )
 
 
-def _trouble(fault: ReceivingError | None) -> tuple[str, str]:
+def _trouble(fault: ReceivingError | None) -> tuple[Text, Text]:
     if isinstance(fault, FileFaults):
         return f"{counted(len(fault.faults), 'fault')}; nothing was saved.", "Correct the lines named, then save again."
     return (fault.message, fault.next_step) if fault else ("", "")

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import ClassVar
 
+from receiving.messages import Text
+
 
 @dataclass(frozen=True)
 class ProblemPage:
@@ -10,9 +12,9 @@ class ProblemPage:
 
     template: ClassVar[str] = "problem.html"
 
-    title: str
-    message: str
-    next_step: str
+    title: Text
+    message: Text
+    next_step: Text
     details: tuple[str, ...] = ()
     kept: str = ""
     back: str = ""

@@ -6,6 +6,7 @@ from typing import ClassVar
 from urllib.parse import urlencode
 
 from receiving.errors import BadRequest
+from receiving.messages import message
 from receiving.service import (
     Costs,
     DispatchRow,
@@ -259,7 +260,7 @@ def swap_sent(text: str) -> TakenSwap:
     """The swap that a form sent. Raises BadRequest."""
     parts = text.split("\t")
     if len(parts) != 3:
-        raise BadRequest("The swap cannot be read.", next_step="Reload the page and choose it again.")
+        raise BadRequest(message("The swap cannot be read."), next_step=message("Reload the page and choose it again."))
     return TakenSwap(*parts)
 
 

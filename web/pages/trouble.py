@@ -3,14 +3,15 @@
 from dataclasses import dataclass
 
 from receiving.errors import ReceivingError
+from receiving.messages import Text
 
 
 @dataclass(frozen=True)
 class Trouble:
     """What is wrong, what to do, and the name of the field that it is about (empty: of none alone)."""
 
-    words: str
-    next_step: str
+    words: Text
+    next_step: Text
     field: str
 
 
