@@ -1,0 +1,201 @@
+"""Texts of pages that no catalogue knows: every message is said in brackets, and what stands outside is data or bare.
+
+    python -m tests.web.bare_words              # each page with its bare texts
+    python -m tests.web.bare_words find plan    # only the pages whose address holds one of these
+
+What is data is known from what the pages were filled with: names, codes, items, places in a section.
+"""
+
+import re
+import sys
+import tempfile
+from collections.abc import Iterator
+from html.parser import HTMLParser
+from pathlib import Path
+
+import web.speech
+from receiving import service
+from receiving.messages import Message, Speaker
+from receiving.model import Place, Source
+from tests.planned_reader import PlannedReader
+from tests.service.conftest import picture
+from tests.web.scenario import LAYOUT, MANIFEST, SHIPMENT, open_desk, sscc
+from web import create_app
+
+OPEN, CLOSE = "⟦", "⟧"
+ADDRESS = "/s/S-2041~2FA"
+PAGES = (
+    "/",
+    "/outbox",
+    ADDRESS,
+    f"{ADDRESS}/stage",
+    f"{ADDRESS}/hand-over",
+    f"{ADDRESS}/cartons/04",
+    f"{ADDRESS}/cartons/09",
+    f"{ADDRESS}/cartons/12",
+    f"{ADDRESS}/cartons/20",
+    f"{ADDRESS}/plan",
+    f"{ADDRESS}/contents",
+    f"{ADDRESS}/receipt",
+    f"{ADDRESS}/receipts/1",
+    f"{ADDRESS}/bay-sheets",
+    f"{ADDRESS}/before-the-visit",
+    f"{ADDRESS}/links",
+    f"{ADDRESS}/manifest",
+    f"{ADDRESS}/planogram",
+    f"{ADDRESS}/planogram/03",
+    f"{ADDRESS}/labels?carton=12",
+    f"{ADDRESS}/void",
+    "/scanner",
+    "/overview",
+    "/import",
+    "/programme",
+    "/call-list",
+    "/swaps",
+    "/stores/0417/request",
+    "/office",
+    "/office/settings",
+    "/office/patterns",
+    "/office/layouts/0417",
+    "/office/kit",
+    "/office/kit/moves",
+    "/office/parts",
+    "/people",
+    "/audit",
+    "/api-tokens",
+    "/webhooks",
+    "/sign-in",
+    "/trust",
+    "/nowhere",
+)
+SPOKEN = {"title", "aria-label", "placeholder", "alt", "aria-description"}
+"""Attributes that a person reads or hears."""
+
+SILENT = {"script", "style", "textarea", "code", "pre", "kbd"}
+WORD = re.compile(r"[^\W\d_]{2,}")
+UNITS = {
+    "kg",
+    "lb",
+    "cm",
+    "mm",
+    "in",
+    "ft",
+    "UTC",
+    "CSV",
+    "XLSX",
+    "PDF",
+    "JSON",
+    "EPCIS",
+    "EDIFACT",
+    "RECADV",
+    "GTIN",
+    "SSCC",
+}
+PEOPLE = "Ada Bo Grace Manager pile jpg"
+
+
+class Bracketed(Speaker):
+    """English with every template in brackets, so that all else stands out, texts as values too."""
+
+    def say(self, told: object) -> str:
+        if not isinstance(told, Message):
+            return super().say(told)
+        values = {n: f"{CLOSE}{v}{OPEN}" if isinstance(v, str) else self.say(v) for n, v in told.values}
+        return self.template(told).format(**values)
+
+    def template(self, told: Message) -> str:
+        return f"{OPEN}{super().template(told)}{CLOSE}"
+
+
+class Bare(HTMLParser):
+    """Collects what is read outside of brackets; what stands between a message's brackets as a value counts as said."""
+
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self.texts: list[str] = []
+        self._open: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = dict(attrs)
+        self._open.append(tag)
+        for name in SPOKEN & given.keys():
+            self.texts.append(given[name] or "")
+        if tag == "input" and given.get("type") in ("submit", "button"):
+            self.texts.append(given.get("value") or "")
+        if tag in ("input", "meta", "link", "br", "img", "hr"):
+            self._open.pop()
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag in self._open:
+            while self._open.pop() != tag:
+                pass
+
+    def handle_data(self, data: str) -> None:
+        if not SILENT & set(self._open):
+            self.texts.append(data)
+
+
+def outside(text: str) -> str:
+    """What stands outside of all brackets; markup may have torn a message into several texts."""
+    depth, kept = 0, []
+    for letter in text:
+        depth += (letter == OPEN) - (letter == CLOSE)
+        kept.append(letter if depth <= 0 and letter != CLOSE else "\0" if letter == OPEN else "")
+        depth = max(0, depth)
+    return "".join(kept)
+
+
+def bare(html: str, data: set[str]) -> list[str]:
+    """The texts of a page that hold words which are neither said nor data."""
+    reader = Bare()
+    reader.feed(html)
+    # Marks of HTML inside of a message part its text: brackets are counted over the page, attributes one by one.
+    found = outside("\1".join(reader.texts)).split("\1")
+    return [" ".join(part.split()) for text in found for part in text.split("\0") if set(WORD.findall(part)) - data]
+
+
+def words_of_data() -> set[str]:
+    """Every word of what the pages are filled with."""
+    return set(WORD.findall(" ".join([MANIFEST, LAYOUT, PEOPLE, SHIPMENT]))) | UNITS
+
+
+def pages(folder: Path) -> Iterator[tuple[str, str]]:
+    """Every page with its text, everything said in brackets."""
+    with open_desk(folder, PlannedReader()) as ctx:
+        photo = fill(ctx)
+        speaker = Bracketed()
+        web.speech.language_of = lambda _: speaker  # type: ignore[assignment]
+        client = create_app(ctx).test_client()
+        client.set_cookie("person", "Ada")
+        for path in (*PAGES, f"{ADDRESS}/photos/{photo}"):
+            answer = client.get(path, follow_redirects=True)
+            yield path, answer.get_data(as_text=True)
+
+
+def fill(ctx: service.Context) -> str:
+    """Something of everything: found, extra, asked, photographed, confirmed; gives the photo's id."""
+    for serial in (3, 12, 20, 102):
+        service.add_scan(ctx, SHIPMENT, f"]C100{sscc(serial)}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
+    service.add_scan(ctx, SHIPMENT, "COLUMN 2 ROW 1", place=Place.OVERHEAD, by="Bo", source=Source.TYPED)
+    photo = service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada").photo
+    service.finish_photos(ctx)
+    shown = service.show_receipt(ctx, SHIPMENT)
+    missing = service.MissingAnswer(searched=True)
+    service.confirm(ctx, SHIPMENT, shown.digest, name="Grace", role="Manager", with_exceptions=True, missing=missing)
+    return photo
+
+
+def main() -> None:
+    data, total = words_of_data(), 0
+    with tempfile.TemporaryDirectory() as folder:
+        for path, html in pages(Path(folder)):
+            if sys.argv[1:] and not any(part in path for part in sys.argv[1:]):
+                continue
+            found = list(dict.fromkeys(bare(html, data)))
+            total += len(found)
+            sys.stdout.write(f"{path}: {len(found)}\n" + "".join(f"    {text[:110]}\n" for text in found))
+    sys.stdout.write(f"{total} in all\n")
+
+
+if __name__ == "__main__":
+    main()
