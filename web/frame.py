@@ -18,6 +18,7 @@ from receiving.service import Context
 from receiving.service.cache import Cache
 from web import actions, speech
 from web.access import access, cookie_name
+from web.pace import Pace
 from web.pages.dock import Dock, dock
 from web.pages.set_aside import set_aside_words
 
@@ -56,6 +57,7 @@ class Setting:
     parts: Cache[str] = field(default_factory=lambda: Cache(MOST_PARTS))
     followed: Cache[str] = field(default_factory=lambda: Cache(MOST_PARTS))
     pieces: Cache[str] = field(default_factory=lambda: Cache(MOST_PIECES))
+    pace: Pace = field(default_factory=Pace)
 
 
 def set_up(app: Flask, ctx: Context) -> None:

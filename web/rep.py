@@ -107,7 +107,15 @@ VIEWS = ("find", "stage", "hand-over")
 def _page(shipment: str, read_id: str = "", *, shown: str = "find") -> ShipmentPage:
     view = service.shipment(ctx(), shipment)
     answer = stored_answer(view, read_id) if read_id else None
-    return shipment_page(view, now=frame.local_now(), at_dock=frame.at_dock(), answer=answer, shown=shown)
+    page = shipment_page(view, now=frame.local_now(), at_dock=frame.at_dock(), answer=answer, shown=shown)
+    frame.setting().pace.drawn(shipment, page.version)
+    return page
+
+
+def _version_for(shipment: str) -> str:
+    """The version to show to whoever asks with the version that he sees."""
+    seen = next(iter(request.if_none_match.as_set(include_weak=True)), "")
+    return frame.setting().pace.version(shipment, service.version(ctx(), shipment), seen)
 
 
 @pages.get("/s/<id:shipment>")
@@ -132,7 +140,10 @@ def hand_over(shipment: str) -> Response:
 
 @pages.get("/s/<id:shipment>/live")
 def live(shipment: str) -> Response:
-    """The part of the shipment page that follows what is read, or what changed in the one that a phone holds."""
+    """The part of the shipment page that follows what is read, or what changed in the one that a phone holds.
+
+    A page asks every second, with the version that it shows: 304 while there is none to show in its place.
+    """
     today = frame.local_now().date().isoformat()
     shown = request.args.get("view", VIEWS[0])
     if shown not in VIEWS:
@@ -146,13 +157,19 @@ def live(shipment: str) -> Response:
         return f"{page.version} {today}", page
 
     may = ",".join(sorted(access().rights))  # the part holds no way that its reader may not go
-    return render_followed(f"live {shown} {shipment} {may}", f"{service.version(ctx(), shipment)} {today}", part)
+    version = _version_for(shipment)
+    if request.if_none_match.contains_weak(version):
+        response = make_response("", 304)
+    else:
+        response = render_followed(f"live {shown} {shipment} {may}", f"{version} {today}", part)
+    response.set_etag(version)
+    return response
 
 
 @pages.get("/s/<id:shipment>/state")
 def state(shipment: str) -> Response:
-    """The shipment's version: a page asks for it every second, and is told 304 while nothing changes."""
-    version = service.version(ctx(), shipment)
+    """The version to show: a page asks for it every second, and is told 304 while nothing changes."""
+    version = _version_for(shipment)
     response = jsonify(version=version)
     response.set_etag(version)
     response.make_conditional(request)

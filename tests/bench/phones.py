@@ -61,9 +61,8 @@ class Phone:
         return await self._timed("photo", "POST", f"/s/{self.shipment}/photos", body, kind)
 
     async def follow(self) -> None:
-        """Ask for the version, and for the page's part when it changed, as the open page does every second."""
-        if await self._timed("state", "GET", f"/s/{self.shipment}/state") == 200:
-            await self._timed("live", "GET", f"/s/{self.shipment}/live")
+        """Ask for what changed in the page's part, as the open page does every second."""
+        await self._timed("live", "GET", f"/s/{self.shipment}/live")
 
     async def get(self, kind: str, path: str) -> int:
         return await self._timed(kind, "GET", path)
@@ -91,10 +90,8 @@ class Phone:
                 f"Content-Type: {content_type}",
                 f"Content-Length: {len(body)}",
             ]
-        elif self.etag and path.endswith("/state"):
-            lines += [f"If-None-Match: {self.etag}"]
-        elif self.mark and path.endswith("/live"):
-            lines += [f"X-Held: {self.mark}"]
+        elif path.endswith("/live"):
+            lines += [f"If-None-Match: {self.etag}"] * bool(self.etag) + [f"X-Held: {self.mark}"] * bool(self.mark)
         writer.write("\r\n".join([*lines, "", ""]).encode() + body)
         await writer.drain()
         return await self._answered(reader, path)
@@ -111,10 +108,9 @@ class Phone:
         self.last = gzip.decompress(got) if named.get("content-encoding") == "gzip" else got
         if status >= 400 and not self.tally.refused:
             self.tally.refused = self.last[:2000].decode("utf-8", "replace")
-        if path.endswith("/state") and status == 200:
+        if path.endswith("/live") and status == 200:
             self.etag = named.get("etag", "")
-        if path.endswith("/live") and self.holds:
-            self.mark = named.get("x-mark", "")
+            self.mark = named.get("x-mark", "") if self.holds else ""
         if named.get("connection", "").lower() == "close":
             self.close()
         return status

@@ -116,6 +116,14 @@ def test_the_state_is_not_sent_again_until_something_is_stored(browser: Browser,
     assert browser.get(f"{ADDRESS}/state", headers={"If-None-Match": etag}).status_code == 200
 
 
+def test_what_follows_is_not_sent_again_until_something_is_stored(browser: Browser, ctx: service.Context) -> None:
+    seen = {"If-None-Match": browser.get(f"{ADDRESS}/live").headers["ETag"]}
+    assert browser.get(f"{ADDRESS}/live", headers=seen).status_code == 304
+    scan(ctx, 3)
+    changed = browser.get(f"{ADDRESS}/live", headers=seen)
+    assert (changed.status_code, changed.headers["ETag"] == seen["If-None-Match"]) == (200, False)
+
+
 def test_the_live_part_is_the_same_as_on_the_page(browser: Browser, ctx: service.Context) -> None:
     scan(ctx, 3)
     browser.post("/who", {"person": "Ada"})

@@ -1,4 +1,4 @@
-// Keeps the open page in step: asks for the version every second, fetches what changed, and swaps only changed parts.
+// Keeps the open page in step: asks every second for what changed since its version, and swaps only changed parts.
 import { isOurs } from "./ours.js";
 
 const EVERY_MS = 1000;
@@ -44,16 +44,14 @@ export function follow(live, { onSignal }) {
 
   async function once() {
     asked_ms = Date.now();
-    const state = await fetch(live.dataset.state, { headers: { "If-None-Match": etag }, cache: "no-store", redirect: "manual" });
-    if (state.status === 304) return;
-    if (!isOurs(state)) throw new Error("not our service");
-    const headers = held.mark ? { "X-Part": "live", "X-Held": held.mark } : { "X-Part": "live" };
+    const headers = { "X-Part": "live", "If-None-Match": etag, ...(held.mark && { "X-Held": held.mark }) };
     const part = await fetch(live.dataset.live, { headers, cache: "no-store", redirect: "manual" });
+    if (part.status === 304) return;
     if (!isOurs(part)) throw new Error("not our service");
     const before = held;
     held = { mark: "", lines: [] };  // asked for whole where this one cannot be put together
     held = await received(part, before);
-    if (swap(live, served, held.lines.join("\n"))) etag = state.headers.get("ETag");
+    if (swap(live, served, held.lines.join("\n"))) etag = part.headers.get("ETag");
   }
 
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && ask());
