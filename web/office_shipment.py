@@ -17,6 +17,7 @@ from web.pages.office_manifest import manifest_page, restore_page
 from web.pages.office_planogram import planogram_page
 from web.pages.office_void import void_page
 from web.problems import status_of
+from web.speech import speaker
 
 pages = Blueprint("papers", __name__, url_prefix="/s/<id:shipment>")
 
@@ -156,7 +157,7 @@ def labels(shipment: str) -> Response:
 def _preview_fault(shipment: str, cartons: list[str]) -> ReceivingError | None:
     try:
         if len(cartons) == 1:
-            service.label_png(ctx(), shipment, cartons[0], stock=_stock())
+            service.label_png(ctx(), shipment, cartons[0], stock=_stock(), speaker=speaker())
     except BadRequest as fault:
         return fault
     return None
@@ -183,10 +184,12 @@ def labels_file(shipment: str) -> Response:
     try:
         wanted, dpi = _which(which, cartons), _dpi()
         if args.get("as") == "printer":
-            data = service.labels_for_printer(ctx(), shipment, wanted, stock=_stock(), dpi=dpi)
+            data = service.labels_for_printer(ctx(), shipment, wanted, stock=_stock(), dpi=dpi, speaker=speaker())
         else:
             place = _first_place(first)
-            data = service.labels_pdf(ctx(), shipment, wanted, stock=_stock(), first_place=place, dpi=dpi)
+            data = service.labels_pdf(
+                ctx(), shipment, wanted, stock=_stock(), first_place=place, dpi=dpi, speaker=speaker()
+            )
     except BadRequest as fault:
         return _labels(shipment, Chosen(cartons, _stock(), first, fault))
     if args.get("as") == "printer":
@@ -202,7 +205,9 @@ def stickers_file(shipment: str) -> Response:
     """A sticker for each place of the ticked cartons, or of those without a code."""
     cartons = request.args.getlist("carton")
     try:
-        data = service.place_stickers_pdf(ctx(), shipment, cartons, stock=request.args.get("stickers", "3x2in"))
+        data = service.place_stickers_pdf(
+            ctx(), shipment, cartons, stock=request.args.get("stickers", "3x2in"), speaker=speaker()
+        )
     except BadRequest as fault:
         return _labels(shipment, Chosen(cartons, _stock(), fault=fault))
     return download(data, f"place-stickers-{shipment}.pdf", "application/pdf", inline="save" not in request.args)
@@ -252,7 +257,7 @@ def _stock() -> str:
 @pages.get("/cartons/<id:carton>/label.png")
 def label_picture(shipment: str, carton: str) -> Response:
     """One carton's label as a picture, to show on a phone or to send to a label printer."""
-    data = service.label_png(ctx(), shipment, carton, stock=_stock())
+    data = service.label_png(ctx(), shipment, carton, stock=_stock(), speaker=speaker())
     return download(data, f"label-{shipment}-{carton}.png", "image/png", inline="save" not in request.args)
 
 

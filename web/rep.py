@@ -22,6 +22,7 @@ from web.pages.questions import QuestionPage
 from web.pages.scanner import scanner_page
 from web.pages.shipment import ShipmentLive, ShipmentPage, live_part, shipment_page
 from web.problems import problem
+from web.speech import speaker
 
 pages = Blueprint("rep", __name__)
 
@@ -382,7 +383,7 @@ def bay_sheets(shipment: str) -> Response:
 @pages.get("/s/<id:shipment>/bay-sheets.pdf")
 def bay_sheets_file(shipment: str) -> Response:
     """The bay sheets as PDF."""
-    data = service.bay_sheets_pdf(ctx(), shipment, paper=paper())
+    data = service.bay_sheets_pdf(ctx(), shipment, paper=paper(), speaker=speaker())
     return download(data, f"bay-sheets-{shipment}.pdf", "application/pdf", inline=True)
 
 

@@ -16,6 +16,7 @@ from web.frame import ctx
 from web.pages.replacement import draft_page, request_page
 from web.pages.trouble import Trouble, trouble_of
 from web.problems import status_of
+from web.speech import speaker
 
 pages = Blueprint("replacement", __name__)
 
@@ -101,7 +102,7 @@ def issued_file(store: str, number: int, kind: str) -> Response:
     """A request as PDF, CSV or JSON."""
     name = f"replacement-request-{store}-{number}.{kind}"
     if kind == "pdf":
-        data = service.request_pdf(ctx(), store, number, paper=paper())
+        data = service.request_pdf(ctx(), store, number, paper=paper(), speaker=speaker())
         return download(data, name, "application/pdf", inline=True)
     if kind == "csv":
         return download(service.request_csv(ctx(), store, number), name, "text/csv")

@@ -8,6 +8,7 @@ from web.downloads import download, paper
 from web.frame import ctx
 from web.pages.plan import plan_page
 from web.pages.plan_change import ChangePage, change_page, change_part, wanted_change
+from web.speech import speaker
 
 LOOK_AGAIN_S = 2
 """How soon a page whose plan is in work asks for it again."""
@@ -28,7 +29,7 @@ def plan(shipment: str) -> Response:
 @pages.get("/plan.pdf")
 def plan_file(shipment: str) -> Response:
     """The staging plan as PDF."""
-    data = service.plan_pdf(ctx(), shipment, paper=paper())
+    data = service.plan_pdf(ctx(), shipment, paper=paper(), speaker=speaker())
     return download(data, f"plan-{shipment}.pdf", "application/pdf", inline=True)
 
 

@@ -4,13 +4,24 @@ from collections.abc import Sequence
 from typing import Any
 
 from receiving.closing.paper import MARGIN_PT, page_size_pt, print_paper, text
+from receiving.messages import ENGLISH, Message, Speaker, Text, figure, joined, message
 from receiving.model.contents import BaySheet, BaySheetRow
 
-HEADS = ("Tag", "Col", "Row", "Tray", "Parts", "Graphics", "Tags", "Cartons", "State")
+HEADS = (
+    message("Tag"),
+    message("Col"),
+    message("Row"),
+    message("Tray"),
+    message("Parts"),
+    message("Graphics"),
+    message("Tags"),
+    message("Cartons"),
+    message("State"),
+)
 WIDTHS = (0.05, 0.05, 0.05, 0.17, 0.14, 0.14, 0.10, 0.10, 0.20)
 
 
-def bay_sheets_pdf(sheets: Sequence[BaySheet], *, paper: str = "A4") -> bytes:
+def bay_sheets_pdf(sheets: Sequence[BaySheet], *, paper: str = "A4", speaker: Speaker = ENGLISH) -> bytes:
     """The sheets as a PDF in landscape (``paper`` "A4" or "Letter"); each bay starts on a page of its own."""
     from reportlab.platypus import PageBreak
 
@@ -18,40 +29,62 @@ def bay_sheets_pdf(sheets: Sequence[BaySheet], *, paper: str = "A4") -> bytes:
     story: list[Any] = []
     for n, sheet in enumerate(sheets):
         story += [PageBreak()] if n else []
-        story += _sheet(sheet, width_pt)
-    foot = f"Shipment {sheets[0].shipment}, store {sheets[0].store}" if sheets else ""
-    none = [text("No position has an address, so there is no bay sheet.")]
-    return print_paper(story or none, title="Bay sheets", foot=foot, paper=paper, landscape=True)
+        story += _sheet(sheet, width_pt, speaker)
+    foot: Text = ""
+    if sheets:
+        foot = message("Shipment {shipment}, store {store}", shipment=sheets[0].shipment, store=sheets[0].store)
+    none = [text(speaker.say(message("No position has an address, so there is no bay sheet.")))]
+    title, below = speaker.say(message("Bay sheets")), speaker.say(foot)
+    return print_paper(story or none, title=title, foot=below, paper=paper, landscape=True, speaker=speaker)
 
 
-def _sheet(sheet: BaySheet, width_pt: float) -> list[Any]:
+def _sheet(sheet: BaySheet, width_pt: float, speaker: Speaker) -> list[Any]:
     from reportlab.platypus import Spacer
 
-    names = (f"Bay {sheet.bay}" if sheet.bay else "", sheet.section)
-    title = ": ".join(name for name in names if name) or "Positions"
-    ready = sum(not row.waits_for for row in sheet.rows)
-    counts = (
-        f"Store {sheet.store}, shipment {sheet.shipment}. {ready} of {len(sheet.rows)} positions can be set now "
-        f"({sheet.percent:.0f} % of positions, {sheet.facings_percent:.0f} % of facings)."
-    )
-    story = [text(title, "Title"), text(counts), Spacer(1, 8)]
-    story.append(_table(sheet.rows, width_pt))
+    story = [
+        text(speaker.say(_title(sheet)), "Title"),
+        text(speaker.say(_counts(sheet))),
+        Spacer(1, 8),
+        _table(sheet.rows, width_pt, speaker),
+    ]
     if sheet.section_wide:
-        story += [Spacer(1, 8), text("For the whole section", "Heading3")]
-        story += [text(f"• {words}") for words in sheet.section_wide]
+        story += [Spacer(1, 8), text(speaker.say(message("For the whole section")), "Heading3")]
+        story += [text(f"• {speaker.say(words)}") for words in sheet.section_wide]
     return story
 
 
-def _table(rows: Sequence[BaySheetRow], width_pt: float) -> Any:
+def _title(sheet: BaySheet) -> Text:
+    if sheet.bay and sheet.section:
+        return message("Bay {bay}: {section}", bay=sheet.bay, section=sheet.section)
+    if sheet.bay:
+        return message("Bay {bay}", bay=sheet.bay)
+    return sheet.section or message("Positions")
+
+
+def _counts(sheet: BaySheet) -> Message:
+    return message(
+        "Store {store}, shipment {shipment}. {ready} of {positions} positions can be set now "
+        "({percent} % of positions, {facings} % of facings).",
+        store=sheet.store,
+        shipment=sheet.shipment,
+        ready=sum(not row.waits_for for row in sheet.rows),
+        positions=len(sheet.rows),
+        percent=figure(sheet.percent),
+        facings=figure(sheet.facings_percent),
+    )
+
+
+def _table(rows: Sequence[BaySheetRow], width_pt: float, speaker: Speaker) -> Any:
     from reportlab.lib.colors import black, lightgrey
     from reportlab.platypus import Table, TableStyle
 
-    cells = [[text(head, "Heading5") for head in HEADS]]
+    cells = [[text(speaker.say(head), "Heading5") for head in HEADS]]
     for n, row in enumerate(rows, start=1):
-        state = f"WAITS for {', '.join(row.waits_for)}" if row.waits_for else "ready"
-        listed = (row.trays, row.parts, row.graphics, row.tags, row.cartons)
-        texts = (str(n), str(row.address.column), str(row.address.row), *map(", ".join, listed), state)
-        cells.append([text(words) for words in texts])
+        waits = joined(*row.waits_for, separator=", ")
+        state = message("WAITS for {parts}", parts=waits) if row.waits_for else message("ready")
+        listed = (joined(*each, separator=", ") for each in (row.trays, row.parts, row.graphics, row.tags, row.cartons))
+        told = (str(n), str(row.address.column), str(row.address.row), *listed, state)
+        cells.append([text(speaker.say(words)) for words in told])
     style = [("GRID", (0, 0), (-1, -1), 0.5, black), ("BACKGROUND", (0, 0), (-1, 0), lightgrey)]
     style += [("VALIGN", (0, 0), (-1, -1), "TOP")]
     return Table(cells, colWidths=[width_pt * share for share in WIDTHS], repeatRows=1, style=TableStyle(style))

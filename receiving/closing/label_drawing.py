@@ -13,7 +13,7 @@ from pathlib import Path
 
 from receiving.closing.label_symbols import Modules
 from receiving.errors import BadRequest
-from receiving.messages import message
+from receiving.messages import Message, message
 
 MM_PER_INCH = 25.4
 CAP_HEIGHT = 0.73
@@ -112,7 +112,7 @@ def printable(text: str) -> str:
     return in_font(" ".join(text.split()))
 
 
-def font_for(text: str, font: Font) -> Font:
+def font_for(text: str, font: Font, *, on_manifest: bool = True) -> Font:
     """This font, or the wider one where it is installed and the text needs it; BadRequest names what none can print.
 
     Accents that this font lacks are left out only where the wider one is not installed.
@@ -129,18 +129,32 @@ def font_for(text: str, font: Font) -> Font:
     if not lacking:
         return wide
     shown = ", ".join(f"{char} (U+{ord(char):04X})" for char in dict.fromkeys(lacking[:6]))
-    step = "Write it in Latin letters on the manifest"
-    if not installed(wide):
-        step += f", or install a font with them: {wide}.ttf, in Debian's package fonts-dejavu-core"
     raise BadRequest(
-        message("The label's fonts cannot print {shown} of {text}.", shown=shown, text=repr(text[:60])),
-        next_step=f"{step}.",
+        message("The label's fonts cannot print {letters} of {text}.", letters=shown, text=repr(text[:60])),
+        next_step=_other_letters(wide, on_manifest=on_manifest),
+    )
+
+
+def _other_letters(wide: Font, *, on_manifest: bool) -> Message:
+    if installed(wide):
+        if on_manifest:
+            return message("Write it in Latin letters on the manifest.")
+        return message("Write it in Latin letters.")
+    if on_manifest:
+        return message(
+            "Write it in Latin letters on the manifest, or install a font with them: "
+            "{font}.ttf, in Debian's package fonts-dejavu-core.",
+            font=str(wide),
+        )
+    return message(
+        "Write it in Latin letters, or install a font with them: {font}.ttf, in Debian's package fonts-dejavu-core.",
+        font=str(wide),
     )
 
 
 def check_letters(text: str) -> None:
-    """BadRequest names the letters of ``text`` that no font of a label can print."""
-    font_for(text, Font.PLAIN)
+    """BadRequest names the letters of ``text``, which is on no manifest, that no font of a label can print."""
+    font_for(text, Font.PLAIN, on_manifest=False)
 
 
 def _as_written(text: str, font: Font) -> int:

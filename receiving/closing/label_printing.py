@@ -15,34 +15,34 @@ from receiving.closing.label_sheets import (
 )
 from receiving.closing.labels import LabelExtras, carton_label
 from receiving.errors import BadRequest
-from receiving.messages import message
+from receiving.messages import ENGLISH, Speaker, listing, message
 from receiving.model import Carton, Manifest
 
 
 @dataclass(frozen=True)
 class LabelPrint:
-    """How labels are printed: the stock, the printer's resolution, where the picture sits, what is on every label."""
+    """How labels are printed: stock, resolution, where the picture sits, what all of them show, in which language."""
 
     stock: str = "4x6in"
     dpi: int = 300
     offset_mm: tuple[float, float] = (0.0, 0.0)
     extras: LabelExtras = field(default_factory=LabelExtras)
+    speaker: Speaker = ENGLISH
 
     def __post_init__(self) -> None:
         if self.dpi not in RESOLUTIONS:
-            known = ", ".join(map(str, RESOLUTIONS))
             raise BadRequest(
                 message("There are no printers of {dpi} dots per inch here.", dpi=self.dpi),
-                next_step=message("Use {known}.", known=known),
+                next_step=message("Use {known}.", known=listing(RESOLUTIONS, choice=True)),
             )
         if any(abs(mm) > MOST_OFFSET_MM or mm != mm for mm in self.offset_mm):
             raise BadRequest(
                 message(
-                    "The labels cannot be moved by {offset_mm} and {offset_mm2} mm.",
-                    offset_mm=float(self.offset_mm[0]),
-                    offset_mm2=float(self.offset_mm[1]),
+                    "The labels cannot be moved by {across} and {down} mm.",
+                    across=float(self.offset_mm[0]),
+                    down=float(self.offset_mm[1]),
                 ),
-                next_step=message("Move them by at most {most_offset_mm} mm.", most_offset_mm=float(MOST_OFFSET_MM)),
+                next_step=message("Move them by at most {most} mm.", most=float(MOST_OFFSET_MM)),
             )
 
 
@@ -60,14 +60,15 @@ def labels_pdf(
     if not 1 <= first_place <= sheet.per_page:
         raise BadRequest(
             message(
-                "Label place {first_place} is not on a sheet of {per_page}.",
-                first_place=first_place,
-                per_page=sheet.per_page,
+                "Label place {place} is not on a sheet of {number}.",
+                place=first_place,
+                number=sheet.per_page,
             ),
-            next_step=message("Count from 1 at the top left to {per_page}.", per_page=sheet.per_page),
+            next_step=message("Count from 1 at the top left to {number}.", number=sheet.per_page),
         )
-    title = f"Carton labels of shipment {manifest.shipment}"
-    return drawings_pdf(drawings, sheet, title=title, skip=first_place - 1, offset_mm=how.offset_mm)
+    title = how.speaker.say(message("Carton labels of shipment {shipment}", shipment=manifest.shipment))
+    moved, language = how.offset_mm, how.speaker.code
+    return drawings_pdf(drawings, sheet, title=title, skip=first_place - 1, offset_mm=moved, language=language)
 
 
 def labels_raster(cartons: Iterable[Carton], manifest: Manifest, how: LabelPrint | None = None) -> bytes:
@@ -79,7 +80,7 @@ def labels_raster(cartons: Iterable[Carton], manifest: Manifest, how: LabelPrint
     sheet = stock_named(how.stock)
     if sheet.per_page > 1:
         raise BadRequest(
-            message("{words} is for an office printer; a label printer takes single labels.", words=sheet.words),
+            message("{stock} is for an office printer; a label printer takes single labels.", stock=sheet.words),
             next_step=message("Choose a single label as the stock, or print the PDF."),
         )
     return drawings_raster(_drawings(cartons, manifest, how, sheet), offset_mm=how.offset_mm)
@@ -95,7 +96,9 @@ def label_png(carton: Carton, manifest: Manifest, how: LabelPrint | None = None)
 def _drawings(cartons: Iterable[Carton], manifest: Manifest, how: LabelPrint, sheet: Stock) -> list[LabelDrawing]:
     size, margin = sheet.label_mm, sheet.margin_mm
     drawings = [
-        carton_label(carton, manifest, size_mm=size, margin_mm=margin, dpi=how.dpi, extras=how.extras)
+        carton_label(
+            carton, manifest, size_mm=size, margin_mm=margin, dpi=how.dpi, extras=how.extras, speaker=how.speaker
+        )
         for carton in cartons
     ]
     if not drawings:

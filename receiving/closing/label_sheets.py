@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from receiving.closing.label_drawing import MM_PER_INCH, Font, LabelDrawing, font_file, snapped
 from receiving.errors import BadRequest
-from receiving.messages import message
+from receiving.messages import Text, message
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -23,7 +23,7 @@ class Stock:
     """
 
     name: str
-    words: str
+    words: Text
     page_mm: tuple[float, float]
     label_mm: tuple[float, float]
     across: int = 1
@@ -41,11 +41,11 @@ class Stock:
 
 
 STOCKS = (
-    Stock("4x6in", "4 × 6 in label", (101.6, 152.4), (101.6, 152.4)),
-    Stock("a6", "A6 label, 105 × 148 mm", (105.0, 148.0), (105.0, 148.0)),
-    Stock("letter-2up", "Letter sheet, 2 labels", (215.9, 279.4), (215.9, 139.7), 1, 2, 5.0),
-    Stock("letter-4up", "Letter sheet, 4 labels", (215.9, 279.4), (107.95, 139.7), 2, 2, 5.0),
-    Stock("a4-4up", "A4 sheet, 4 labels", (210.0, 297.0), (105.0, 148.5), 2, 2, 5.0),
+    Stock("4x6in", message("4 × 6 in label"), (101.6, 152.4), (101.6, 152.4)),
+    Stock("a6", message("A6 label, 105 × 148 mm"), (105.0, 148.0), (105.0, 148.0)),
+    Stock("letter-2up", message("Letter sheet, 2 labels"), (215.9, 279.4), (215.9, 139.7), 1, 2, 5.0),
+    Stock("letter-4up", message("Letter sheet, 4 labels"), (215.9, 279.4), (107.95, 139.7), 2, 2, 5.0),
+    Stock("a4-4up", message("A4 sheet, 4 labels"), (210.0, 297.0), (105.0, 148.5), 2, 2, 5.0),
 )
 
 
@@ -77,16 +77,18 @@ def drawings_pdf(
     title: str,
     skip: int = 0,
     offset_mm: tuple[float, float] = (0.0, 0.0),
+    language: str = "en",
 ) -> bytes:
     """Drawings as a PDF for this stock, the first ``skip`` places of the first page left empty.
 
-    ``offset_mm`` moves everything right and down, for a printer that feeds its sheets askew.
+    ``offset_mm`` moves everything right and down, for a printer that feeds its sheets askew. ``language`` (BCP 47)
+    is that of the words.
     """
     from reportlab.pdfgen.canvas import Canvas
 
     out = BytesIO()
     size = tuple(round(mm * POINTS_PER_MM, 4) for mm in stock.page_mm)
-    canvas = Canvas(out, pagesize=size, pageCompression=1, invariant=1)
+    canvas = Canvas(out, pagesize=size, pageCompression=1, invariant=1, lang=language)
     canvas.setTitle(title)
     for number, drawing in enumerate(drawings, start=skip):
         if number > skip and number % stock.per_page == 0:

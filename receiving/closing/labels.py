@@ -33,7 +33,7 @@ from receiving.closing.label_symbols import (
     sscc_link,
 )
 from receiving.errors import BadRequest
-from receiving.messages import figure, message
+from receiving.messages import ENGLISH, Speaker, Text, figure, joined, message, opening, plural
 from receiving.model import (
     ONE_PERSON_KG,
     TWO_PEOPLE_KG,
@@ -42,9 +42,8 @@ from receiving.model import (
     CartonKind,
     Manifest,
     Units,
-    both_weights,
-    shown_weight,
 )
+from receiving.wording import both_weights_words, term, weight_words
 
 MIN_X_MM = 0.495
 BARS_MM = 34.0
@@ -65,6 +64,7 @@ def carton_label(
     margin_mm: float = MARGIN_MM,
     dpi: int = 300,
     extras: "LabelExtras | None" = None,
+    speaker: Speaker = ENGLISH,
 ) -> LabelDrawing:
     """The label of one carton of ``manifest``, for stock of this size, snapped to the dots of a ``dpi`` printer.
 
@@ -72,7 +72,7 @@ def carton_label(
     barcode or another number as plain Code 128; with none, its position symbol and words alone. BadRequest when the
     stock is too small, the printer too coarse, the barcode cannot be encoded, or no font has its letters.
     """
-    sheet = _Sheet(size_mm, margin_mm, dpi, extras or LabelExtras())
+    sheet = _Sheet(size_mm, margin_mm, dpi, extras or LabelExtras(), speaker)
     try:
         bottom = _codes(sheet, carton)
         top = _strip(sheet, carton, _share(carton, manifest))
@@ -80,7 +80,7 @@ def carton_label(
         _place(sheet, top, bottom, carton)
     except BadRequest as fault:
         raise BadRequest(
-            message("Carton {carton}: {message}", carton=repr(carton.carton), message=fault.message),
+            message("Carton {carton}: {fault}", carton=repr(carton.carton), fault=fault.message),
             next_step=fault.next_step,
         ) from fault
     return sheet.drawing()
@@ -101,9 +101,10 @@ def position_label(
     size_mm: tuple[float, float] = (76.2, 50.8),
     margin_mm: float = MARGIN_MM,
     dpi: int = 300,
+    speaker: Speaker = ENGLISH,
 ) -> LabelDrawing:
     """A sticker with one planogram address: section, large column and row, and their Data Matrix."""
-    sheet = _Sheet(size_mm, margin_mm, dpi)
+    sheet = _Sheet(size_mm, margin_mm, dpi, speaker=speaker)
     _cell(sheet, margin_mm, size_mm[1] - margin_mm, address)
     return sheet.drawing()
 
@@ -116,6 +117,7 @@ class _Sheet:
     margin_mm: float
     dpi: int
     extras: LabelExtras = field(default_factory=LabelExtras)
+    speaker: Speaker = ENGLISH
     boxes: list[Box] = field(default_factory=list)
     words: list[Words] = field(default_factory=list)
     symbols: list[PlacedSymbol] = field(default_factory=list)
@@ -126,7 +128,7 @@ class _Sheet:
 
     def write(
         self,
-        text: str,
+        told: Text,
         x: float,
         top: float,
         cap_mm: float,
@@ -136,6 +138,7 @@ class _Sheet:
         white: bool = False,
     ) -> float:
         """Write one line whose capitals stand ``cap_mm`` high; the y below it."""
+        text = self.speaker.say(told)
         self.words.append(fitted(text, x, top + cap_mm, cap_mm / CAP_HEIGHT, room, font=font, white=white))
         return top + cap_mm
 
@@ -226,23 +229,25 @@ def _above_bars(sheet: _Sheet, carton: Carton, matrix: Modules, bars_top: float,
     return rule
 
 
-def _data_lines(carton: Carton, *, pounds: bool) -> list[tuple[str, str]]:
-    plain = ("CARTON BARCODE" if carton.barcode else "CARTON NUMBER", carton.plain_code)
-    title, value = ("SSCC", str(carton.sscc)) if carton.sscc else plain
+def _data_lines(carton: Carton, *, pounds: bool) -> list[tuple[Text, Text]]:
+    title = message("CARTON BARCODE") if carton.barcode else message("CARTON NUMBER")
+    code: tuple[Text, Text] = (title, carton.plain_code)
+    if carton.sscc:
+        code = (message("SSCC"), str(carton.sscc))
     weight = [_weight(carton.weight_kg, Units.US if pounds else Units.METRIC)] if carton.weight_kg else []
-    return [(title, value), ("CARTON", carton.carton), *weight]
+    return [code, (message("CARTON"), carton.carton), *weight]
 
 
-def _weight(weight_kg: float, units: Units) -> tuple[str, str]:
+def _weight(weight_kg: float, units: Units) -> tuple[Text, Text]:
     """The weight in one unit; in both where it warns: above what one person, or two, should lift."""
     if weight_kg > TWO_PEOPLE_KG:
-        return "HEAVY: NOT BY HAND", both_weights(weight_kg, units)
+        return message("HEAVY: NOT BY HAND"), both_weights_words(weight_kg, units)
     if weight_kg > ONE_PERSON_KG:
-        return "HEAVY: NOT ALONE", both_weights(weight_kg, units)
-    return "WEIGHT", shown_weight(weight_kg, units, digits=1 if units is Units.US else 3)
+        return message("HEAVY: NOT ALONE"), both_weights_words(weight_kg, units)
+    return message("WEIGHT"), weight_words(weight_kg, units, digits=1 if units is Units.US else 3)
 
 
-def _data_words(sheet: _Sheet, lines: list[tuple[str, str]], top: float, room: float) -> None:
+def _data_words(sheet: _Sheet, lines: list[tuple[Text, Text]], top: float, room: float) -> None:
     for place, (title, text) in enumerate(lines):
         y = top + place * DATA_LINE_MM
         sheet.write(title, sheet.margin_mm, y, 1.9, room)
@@ -252,30 +257,32 @@ def _data_words(sheet: _Sheet, lines: list[tuple[str, str]], top: float, room: f
 def _no_codes(sheet: _Sheet, carton: Carton) -> float:
     rule = sheet.size_mm[1] - sheet.margin_mm - 16
     sheet.rule(rule)
-    sheet.write("CARTON", sheet.margin_mm, rule + 2.5, 1.9, sheet.inner_mm)
+    sheet.write(message("CARTON"), sheet.margin_mm, rule + 2.5, 1.9, sheet.inner_mm)
     sheet.write(carton.carton, sheet.margin_mm, rule + 5.7, 4, sheet.inner_mm, font=Font.BOLD)
-    sheet.write("No code on the manifest: type the carton.", sheet.margin_mm, rule + 12, 2.2, sheet.inner_mm)
+    sheet.write(message("No code on the manifest: type the carton."), sheet.margin_mm, rule + 12, 2.2, sheet.inner_mm)
     return rule
 
 
-def _share(carton: Carton, manifest: Manifest) -> str:
+def _share(carton: Carton, manifest: Manifest) -> Text:
     """Say "carton n of N", counted without outer boxes; an outer says how many it holds."""
     if carton.kind is CartonKind.OUTER:
-        return f"holds {len(manifest.inside(carton.carton))} cartons"
+        return plural(len(manifest.inside(carton.carton)), "holds {number} carton", "holds {number} cartons")
     counted = [c.carton for c in manifest if c.kind is not CartonKind.OUTER]
-    return f"carton {counted.index(carton.carton) + 1} of {len(counted)}" if carton.carton in counted else ""
+    if carton.carton not in counted:
+        return ""
+    return message("carton {number} of {total}", number=counted.index(carton.carton) + 1, total=len(counted))
 
 
-def _strip(sheet: _Sheet, carton: Carton, share: str) -> float:
+def _strip(sheet: _Sheet, carton: Carton, share: Text) -> float:
     """The band on top: black with OPEN FIRST in white, or the kind of carton in plain black."""
     band, x, room = 13.0, sheet.margin_mm, sheet.inner_mm
-    kind = f"{carton.kind.words} {share}".strip().capitalize() if carton.open_first else carton.kind.words.capitalize()
+    kind = opening(joined(term(carton.kind), share) if carton.open_first else term(carton.kind))
     if carton.open_first:
         sheet.boxes.append(Box(x, sheet.margin_mm, room, band))
-        sheet.write("OPEN FIRST", x + 3, sheet.margin_mm + 3, 7, room * 0.62, font=Font.BOLD, white=True)
+        sheet.write(message("OPEN FIRST"), x + 3, sheet.margin_mm + 3, 7, room * 0.62, font=Font.BOLD, white=True)
         return sheet.write(kind, x, sheet.margin_mm + band + 2.5, 3.6, room, font=Font.BOLD) + 2.5
     sheet.write(kind, x, sheet.margin_mm + 2, 6, room * 0.55, font=Font.BOLD)
-    words = fitted(share, 0, sheet.margin_mm + 8, 4.2 / CAP_HEIGHT, room * 0.43, font=Font.BOLD)
+    words = fitted(sheet.speaker.say(share), 0, sheet.margin_mm + 8, 4.2 / CAP_HEIGHT, room * 0.43, font=Font.BOLD)
     wide = width_of(words.text, words.size_mm, Font.BOLD)
     sheet.words.append(Words(words.text, x + room - wide, sheet.margin_mm + 8, words.size_mm, Font.BOLD))
     sheet.rule(sheet.margin_mm + 11)
@@ -284,18 +291,22 @@ def _strip(sheet: _Sheet, carton: Carton, share: str) -> float:
 
 def _parties(sheet: _Sheet, top: float, manifest: Manifest) -> float:
     for at, line in enumerate(sheet.extras.sender[:MOST_SENDER_LINES]):
-        text = f"FROM {line}" if at == 0 else line
-        top = sheet.write(text, sheet.margin_mm, top, 2.0, sheet.inner_mm) + 1.4
+        top = (
+            sheet.write(
+                message("FROM {sender}", sender=line) if at == 0 else line, sheet.margin_mm, top, 2.0, sheet.inner_mm
+            )
+            + 1.4
+        )
     half = sheet.inner_mm / 2 - 1
-    visit = f"{manifest.dispatch_date:%d %b %Y}" if manifest.dispatch_date else ""
-    columns = [("TO STORE", manifest.store), ("SHIPMENT", manifest.shipment)]
+    columns = [(message("TO STORE"), manifest.store), (message("SHIPMENT"), manifest.shipment)]
     for place, (name, text) in enumerate(columns):
         x = sheet.margin_mm + place * (half + 2)
         sheet.write(name, x, top, 1.9, half)
         sheet.write(text, x, top + 3.2, 3.6, half, font=Font.BOLD)
     end = top + 8.6
-    if visit:
-        end = sheet.write(f"VISIT {visit}", sheet.margin_mm, end, 2.2, sheet.inner_mm) + 2.0
+    if manifest.dispatch_date:
+        visit = message("VISIT {day}", day=manifest.dispatch_date)
+        end = sheet.write(visit, sheet.margin_mm, end, 2.2, sheet.inner_mm) + 2.0
     sheet.rule(end)
     return end + 2.5
 
@@ -312,12 +323,12 @@ def _place(sheet: _Sheet, top: float, bottom: float, carton: Carton) -> None:
         top = sheet.write(text, sheet.margin_mm, top + each * 0.3, each, sheet.inner_mm, font=Font.BOLD) + each * 0.5
 
 
-def _section_words(carton: Carton) -> Iterator[str]:
+def _section_words(carton: Carton) -> Iterator[Text]:
     if carton.kind is CartonKind.OUTER:
-        yield "OUTER BOX"
+        yield message("OUTER BOX")
     yield from carton.sections[:3]
     if carton.sections and carton.kind is not CartonKind.OUTER:
-        yield "WHOLE SECTION"
+        yield message("WHOLE SECTION")
     if not carton.sections:
         yield from dict.fromkeys(line.description for line in carton.contents[:3] if line.description)
 
@@ -340,7 +351,7 @@ def _cell(sheet: _Sheet, top: float, bottom: float, address: Address, others: tu
     low = sheet.write(address.section, sheet.margin_mm, top, section_mm, room, font=Font.BOLD) + 2.5
     half = (left - 3 - sheet.margin_mm) / 2
     cap = min(bottom - low - 5.0, 24.0)
-    for place, (title, number) in enumerate((("COL", address.column), ("ROW", address.row))):
+    for place, (title, number) in enumerate(((message("COL"), address.column), (message("ROW"), address.row))):
         x = sheet.margin_mm + place * half
         sheet.write(title, x, low, 3.0, half, font=Font.BOLD)
         sheet.write(str(number), x, low + 4.6, cap, half - 3, font=Font.BOLD)
@@ -350,21 +361,21 @@ def _also(sheet: _Sheet, left: float, top: float, bottom: float, first: Address,
     """The other addresses of the carton, as many as the room holds."""
     room = sheet.size_mm[0] - sheet.margin_mm - left
     fit = max(1, int((bottom - top - 4.5) / 4.0))
-    top = sheet.write("ALSO", left, top, 3.0, room, font=Font.BOLD) + 1.5
+    top = sheet.write(message("ALSO"), left, top, 3.0, room, font=Font.BOLD) + 1.5
     for line in _also_lines(first, others, fit):
         top = sheet.write(line, left, top, 2.5, room, font=Font.BOLD) + 1.5
 
 
-def _also_lines(first: Address, others: tuple[Address, ...], most: int) -> list[str]:
+def _also_lines(first: Address, others: tuple[Address, ...], most: int) -> list[Text]:
     """Column and row of each, below the name of its section where that is another one: on one line it would be cut."""
-    lines: list[str] = []
+    lines: list[Text] = []
     section = first.section
     for number, other in enumerate(others):
-        new = [other.section] if other.section != section else []
-        new.append(f"COL {other.column} ROW {other.row}")
+        new: list[Text] = [other.section] if other.section != section else []
+        new.append(message("COL {column} ROW {row}", column=other.column, row=other.row))
         waiting = number + 1 < len(others)
         if len(lines) + len(new) + waiting > most:
-            return [*lines, f"and {len(others) - number} more"]
+            return [*lines, message("and {number} more", number=len(others) - number)]
         lines += new
         section = other.section
     return lines

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from receiving.errors import BadRequest
-from receiving.messages import message
+from receiving.messages import Text, message
 from receiving.model import has_valid_check_digit
 
 
@@ -19,29 +19,29 @@ class Parties:
 class Limits:
     """What a syntax can carry: its reserved characters, its character set, and how the message is called."""
 
-    what: str
+    what: Text
     reserved: str
     encoding: str
 
 
-def checked_text(value: str, what: str, most: int, limits: Limits) -> str:
+def checked_text(value: str, what: Text, most: int, limits: Limits) -> str:
     """The value unchanged; raises BadRequest where the message cannot carry it as it is.
 
     Identifiers are never shortened or altered: a receiver would not know them again.
     """
     if not value.strip():
         raise BadRequest(
-            message("The {what} is empty, and {what2} needs it.", what=what, what2=limits.what),
-            next_step=message("Give a {what}.", what=what),
+            message("The {what} is empty, and {form} needs it.", what=what, form=limits.what),
+            next_step=message("Fill in the {what}.", what=what),
         )
     if len(value) > most:
         raise BadRequest(
             message(
-                "The {what} {value} has {number} characters; {what2} carries {most} at most.",
+                "The {what} {value} has {number} characters; {form} carries {most} at most.",
                 what=what,
                 value=repr(value),
                 number=len(value),
-                what2=limits.what,
+                form=limits.what,
                 most=most,
             ),
             next_step=message("Send this receipt as PDF, JSON or CSV instead."),
@@ -50,11 +50,11 @@ def checked_text(value: str, what: str, most: int, limits: Limits) -> str:
     if wrong:
         raise BadRequest(
             message(
-                "The {what} {value} holds {listed}, which {what2} cannot carry.",
+                "The {what} {value} holds {signs}, which {form} cannot carry.",
                 what=what,
                 value=repr(value),
-                listed=", ".join(map(repr, wrong)),
-                what2=limits.what,
+                signs=", ".join(map(repr, wrong)),
+                form=limits.what,
             ),
             next_step=message("Send this receipt as PDF, JSON or CSV instead."),
         )

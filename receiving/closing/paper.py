@@ -2,7 +2,7 @@
 
 import unicodedata
 from collections.abc import Iterable
-from functools import cache
+from functools import cache, partial
 from io import BytesIO
 from itertools import groupby
 from pathlib import Path
@@ -11,6 +11,7 @@ from unicodedata import bidirectional
 from xml.sax.saxutils import escape
 
 from receiving.closing.label_drawing import Font, font_file, in_font
+from receiving.messages import ENGLISH, Speaker, message
 
 MARGIN_PT = 42.0
 FAMILY, BOLD_FAMILY, EAST_ASIAN = "Paper", "Paper-Bold", "Paper-EastAsian"
@@ -38,12 +39,19 @@ _EAST_ASIAN_FONTS = tuple(
 
 
 def print_paper(
-    story: Iterable[Any], *, title: str, foot: str, paper: str = "A4", landscape: bool = False, tagged: bool = False
+    story: Iterable[Any],
+    *,
+    title: str,
+    foot: str,
+    paper: str = "A4",
+    landscape: bool = False,
+    tagged: bool = False,
+    speaker: Speaker = ENGLISH,
 ) -> bytes:
     """The story (reportlab flowables) as a PDF on "A4" or "Letter", with ``foot`` and the page number below.
 
     The same story gives the same bytes. ``tagged``: the story is of `receiving.closing.tagging`, and its structure goes
-    into the file.
+    into the file. ``speaker`` is the language of the story.
     """
     from reportlab.pdfgen.canvas import Canvas
     from reportlab.platypus import SimpleDocTemplate
@@ -52,16 +60,20 @@ def print_paper(
 
     out = BytesIO()
     margins = dict.fromkeys(("leftMargin", "rightMargin", "topMargin", "bottomMargin"), MARGIN_PT)
-    document = SimpleDocTemplate(out, pagesize=page_size_pt(paper, landscape), title=title, invariant=1, **margins)
+    document = SimpleDocTemplate(
+        out, pagesize=page_size_pt(paper, landscape), title=title, invariant=1, lang=speaker.code, **margins
+    )
 
     def draw_foot(canvas: Any, page: Any) -> None:
         canvas.saveState()
         canvas.setFont(styles()["Normal"].fontName, 7)
         canvas.drawString(MARGIN_PT, MARGIN_PT / 2, foot)
-        canvas.drawRightString(page.pagesize[0] - MARGIN_PT, MARGIN_PT / 2, f"page {page.page}")
+        canvas.drawRightString(
+            page.pagesize[0] - MARGIN_PT, MARGIN_PT / 2, speaker.say(message("page {page}", page=page.page))
+        )
         canvas.restoreState()
 
-    maker = TaggedCanvas if tagged else Canvas
+    maker = partial(TaggedCanvas, language=speaker.code) if tagged else Canvas
     document.build(list(story), onFirstPage=draw_foot, onLaterPages=draw_foot, canvasmaker=maker)
     return out.getvalue()
 

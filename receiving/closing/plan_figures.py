@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from receiving.closing.paper import BOLD_FAMILY, FAMILY, in_letters
+from receiving.messages import ENGLISH, Speaker, message
 from receiving.model import CartonState, Manifest, Reconciliation, Spot, in_layers
 
 GAP_PT, NAME_PT = 5.0, 5.5
@@ -11,7 +12,13 @@ GAP_PT, NAME_PT = 5.0, 5.5
 
 
 def layers_from_above(
-    length_cm: float, depth_cm: float, spots: Sequence[Spot], room_pt: tuple[float, float], largest_pt: float
+    length_cm: float,
+    depth_cm: float,
+    spots: Sequence[Spot],
+    room_pt: tuple[float, float],
+    largest_pt: float,
+    *,
+    speaker: Speaker = ENGLISH,
 ) -> Any:
     """A deck or floor of this size, layer by layer from the lowest, as large as fits the room: each carton named."""
     from reportlab.graphics.shapes import Drawing, String
@@ -23,8 +30,8 @@ def layers_from_above(
     drawing = Drawing(columns * wide, rows * deep)
     for number, layer in enumerate(layers):
         x, top = number % columns * wide, (rows - number // columns) * deep
-        name = String(x, top - NAME_PT, f"layer {number + 1}", fontName=FAMILY, fontSize=NAME_PT)
-        drawing.add(name)
+        name = speaker.say(message("layer {number}", number=number + 1))
+        drawing.add(String(x, top - NAME_PT, in_letters(name), fontName=FAMILY, fontSize=NAME_PT))
         for shape in _layer(layer, length_cm, depth_cm, unit, largest_pt):
             shape.shift(x, top - NAME_PT - 2 - depth_cm * unit)
             drawing.add(shape)
@@ -68,8 +75,8 @@ def _label(carton: str, x: float, y: float, long: float, wide: float, largest_pt
 
 def positions(
     section: str, manifest: Manifest, reconciliation: Reconciliation
-) -> dict[tuple[int, int], tuple[str, str]]:
-    """The cartons of each position (column, row), and the worst of their states in words."""
+) -> dict[tuple[int, int], tuple[str, CartonState]]:
+    """The cartons of each position (column, row), and the worst of their states."""
     states = {finding.carton.carton: finding.state for finding in reconciliation.cartons}
     at: dict[tuple[int, int], list[str]] = {}
     for carton in manifest:
@@ -80,7 +87,7 @@ def positions(
     found = {}
     for place, cartons in at.items():
         here = {states.get(carton, CartonState.SHORT) for carton in cartons}
-        found[place] = (" ".join(cartons), next(state for state in worst_first if state in here).words)
+        found[place] = (" ".join(cartons), next(state for state in worst_first if state in here))
     return found
 
 

@@ -1,15 +1,17 @@
 """The staging plan on paper: one page in large type, legible in black and white."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from io import BytesIO
 from typing import Any
 
 from receiving.closing.paper import BOLD_FAMILY, FAMILY, in_letters, page_size_pt, register_family
 from receiving.closing.plan_figures import layers_from_above, on_one_line, positions
+from receiving.messages import ENGLISH, Message, Speaker, Text, figure, joined, listing, message, plural
 from receiving.model import (
     Bay,
     BayStaging,
     CartonState,
+    Held,
     Layout,
     LiftAdvice,
     Manifest,
@@ -18,10 +20,10 @@ from receiving.model import (
     StopBound,
     Trip,
     Units,
-    both_weights,
+    WorkStep,
     ranked_cautions,
-    shown_weight,
 )
+from receiving.wording import aisle_words, bay_wave_words, both_weights_words, term, trip_wave_words, weight_words
 
 MARGIN_PT = 30.0
 SCALES = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7, 0.65, 0.6)
@@ -40,8 +42,8 @@ ROW_HEAD, SIDE_GAP_PT = 0.8, 8.0
 
 PADDINGS = ("LEFTPADDING", "RIGHTPADDING", "TOPPADDING", "BOTTOMPADDING")
 
-Cells = dict[tuple[int, int], tuple[str, str]]
-"""By column and row, the cartons and their state in words."""
+Cells = dict[tuple[int, int], tuple[str, CartonState]]
+"""By column and row, the cartons and the worst of their states."""
 
 DRAWN = 0.42
 """Part of the page's width for drawings."""
@@ -55,6 +57,7 @@ def plan_pdf(
     *,
     paper: str = "A4",
     units: Units = Units.METRIC,
+    speaker: Speaker = ENGLISH,
 ) -> bytes:
     """The plan as a PDF (``paper`` "A4" or "Letter"): open first, trips, bays with their floor, order, cautions.
 
@@ -62,7 +65,7 @@ def plan_pdf(
     """
     made = b""
     for scale in SCALES:
-        made, pages = _Page(scale, paper, units).build(plan, manifest, layout, reconciliation)
+        made, pages = _Page(scale, paper, units, speaker).build(plan, manifest, layout, reconciliation)
         if pages == 1:
             break
     return made
@@ -71,9 +74,10 @@ def plan_pdf(
 class _Page:
     """One attempt to set the plan at one type size."""
 
-    def __init__(self, scale: float, paper: str, units: Units) -> None:
+    def __init__(self, scale: float, paper: str, units: Units, speaker: Speaker) -> None:
         self.scale = scale
         self.units = units
+        self.speaker = speaker
         self.size = page_size_pt(paper)
         self.width = self.size[0] - 2 * MARGIN_PT
         register_family()
@@ -91,7 +95,8 @@ class _Page:
             rightMargin=MARGIN_PT,
             topMargin=MARGIN_PT,
             bottomMargin=MARGIN_PT,
-            title=f"Staging plan for shipment {manifest.shipment}",
+            title=self.speaker.say(message("Staging plan for shipment {shipment}", shipment=manifest.shipment)),
+            lang=self.speaker.code,
             author="",
             invariant=1,
         )
@@ -101,69 +106,80 @@ class _Page:
     def _story(
         self, plan: StagingPlan, manifest: Manifest, layout: Layout | None, reconciliation: Reconciliation
     ) -> list[Any]:
-        here = len(reconciliation.in_state(CartonState.RECEIVED))
-        kinds = {carton.carton: carton.kind.words for carton in manifest}
+        here = plural(
+            reconciliation.expected,
+            "Shipment {shipment}: {here} of {number} carton here",
+            "Shipment {shipment}: {here} of {number} cartons here",
+            shipment=manifest.shipment,
+            here=len(reconciliation.in_state(CartonState.RECEIVED)),
+        )
+        kinds: dict[str, Text] = {carton.carton: term(carton.kind) for carton in manifest}
         return [
-            self._words(f"Staging plan, store {manifest.store}", 20, bold=True),
-            self._words(f"Shipment {manifest.shipment}: {here} of {reconciliation.expected} cartons here", 12),
+            self._words(message("Staging plan, store {store}", store=manifest.store), 20, bold=True),
+            self._words(here, 12),
             *self._open_first(plan, kinds),
             *self._trips(plan, layout),
             *self._bays(plan, layout),
             *self._elevations(manifest, reconciliation),
             *self._steps(plan),
-            *self._lines("Stays in the back room", [f"{h.carton}: {h.why}" for h in plan.held if not h.missing]),
-            *self._lines("Missing", [", ".join(h.carton for h in plan.held if h.missing)]),
+            *self._lines(message("Stays in the back room"), [_held(each) for each in plan.held if not each.missing]),
+            *self._lines(message("Missing"), [", ".join(h.carton for h in plan.held if h.missing)]),
             *self._cautions(plan),
             *self._lifting(plan),
-            *self._lines("Assumed", plan.assumptions, 7.5),
+            *self._lines(message("Assumed"), plan.assumptions, 7.5),
         ]
 
-    def _open_first(self, plan: StagingPlan, kinds: dict[str, str]) -> list[Any]:
+    def _open_first(self, plan: StagingPlan, kinds: dict[str, Text]) -> list[Any]:
         if not plan.open_first:
             return []
         named = [
-            f"{first.carton} ({kinds.get(first.carton, '')}{'' if first.found else ', MISSING'})"
+            message("{carton} ({kind})", carton=first.carton, kind=kinds.get(first.carton, ""))
+            if first.found
+            else message("{carton} ({kind}, MISSING)", carton=first.carton, kind=kinds.get(first.carton, ""))
             for first in plan.open_first
         ]
-        return [
-            self._gap(),
-            self._boxed([[self._words(f"OPEN FIRST: {', '.join(named)}", 15, bold=True)]], [self.width]),
-        ]
+        first = message("OPEN FIRST: {cartons}", cartons=joined(*named, separator=", "))
+        return [self._gap(), self._boxed([[self._words(first, 15, bold=True)]], [self.width])]
 
     def _trips(self, plan: StagingPlan, layout: Layout | None) -> list[Any]:
         if not plan.trips:
             return []
-        bound = plan.bound
-        proof = "fewest possible" if bound.proven else f"at least {bound.at_least} needed"
         bays = {carton: staging.bay for staging in plan.bays for carton in staging.cartons}
         rows = [[self._trip_head(trip), self._trip_load(trip, bays), self._deck(trip, layout)] for trip in plan.trips]
-        stops = f"; {_stops_words(plan.stop_bound)}" if plan.stop_bound.planned else ""
-        proven = bound.proven and plan.stop_bound.proven
-        searched = "" if proven else f"; looked for better ones during about {plan.search_s:g} s"
-        head = self._words(f"Trips ({bound.planned} by cart, {proof}{stops}{searched})", 14, bold=True)
+        head = self._words(message("Trips ({counts})", counts=_trip_counts(plan)), 14, bold=True)
         drawn = DRAWN if layout else 0.02
-        order = self._words("Load in this order: the first number first, at the bottom; after the arrow its bay.", 8)
+        order = self._words(
+            message("Load in this order: the first number first, at the bottom; after the arrow its bay."), 8
+        )
         table = self._boxed(rows, [self.width * part for part in (0.22, 0.78 - drawn, drawn)])
         return [self._gap(), head, order, table]
 
     def _trip_head(self, trip: Trip) -> list[Any]:
-        how = f"by hand, {trip.people} people" if trip.by_hand else shown_weight(trip.load_kg, self.units)
-        stops = f"to bay{'s' if len(trip.stops) > 1 else ''} {' and '.join(trip.stops)}" if trip.stops else ""
-        wave = [self._words(trip.wave_words, 8)] if trip.wave_words else []
-        return [self._words(f"Trip {trip.trip}", 15, bold=True), self._words(" ".join((how, stops)).strip(), 10), *wave]
+        how = weight_words(trip.load_kg, self.units)
+        if trip.by_hand:
+            how = plural(trip.people, "by hand, {number} person", "by hand, {number} people")
+        to: Text = ""
+        if trip.stops:
+            to = plural(len(trip.stops), "to bay {bays}", "to bays {bays}", bays=listing(trip.stops))
+        wave = [self._words(trip_wave_words(trip), 8)] if trip.wave > 1 else []
+        title = message("Trip {number}", number=trip.trip)
+        return [self._words(title, 15, bold=True), self._words(joined(how, to), 10), *wave]
 
     def _trip_load(self, trip: Trip, bays: dict[str, str]) -> list[Any]:
         arrow = ARROW if in_letters(ARROW) == ARROW else ">"  # the fonts that are shipped have none
         loaded = [f"{carton}{f'{arrow}{bays[carton]}' if carton in bays else ''}" for carton in trip.cartons]
-        lifted = f"Lift off {', '.join(trip.lifted_off)} on the way: they go further." if trip.lifted_off else ""
-        return [self._words("  ".join(loaded), 12, bold=True), *([self._words(lifted, 8)] if lifted else [])]
+        load = [self._words("  ".join(loaded), 12, bold=True)]
+        if trip.lifted_off:
+            off = message("Lift off {cartons} on the way: they go further.", cartons=", ".join(trip.lifted_off))
+            load.append(self._words(off, 8))
+        return load
 
     def _deck(self, trip: Trip, layout: Layout | None) -> Any:
         if layout is None or trip.by_hand or not trip.stacks:
             return ""
         longer, shorter = sorted((layout.cart.deck_length_cm, layout.cart.deck_width_cm), reverse=True)
         room = (self.width * DRAWN - 10, 66 * self.scale)
-        return layers_from_above(longer, shorter, trip.stacks, room, 11 * self.scale)
+        return layers_from_above(longer, shorter, trip.stacks, room, 11 * self.scale, speaker=self.speaker)
 
     def _bays(self, plan: StagingPlan, layout: Layout | None) -> list[Any]:
         if not plan.bays:
@@ -171,26 +187,30 @@ class _Page:
         bays = {bay.bay: bay for bay in layout.bays} if layout else {}
         rows = []
         for staging in plan.bays:
-            cartons = [f"{carton} (there)" if carton in staging.moved else carton for carton in staging.cartons]
+            cartons: list[Text] = [
+                message("{carton} (there)", carton=carton) if carton in staging.moved else carton
+                for carton in staging.cartons
+            ]
             section = bays[staging.bay].section if staging.bay in bays else ""
-            name = [self._words(f"Bay {staging.bay}", 14, bold=True), self._words(section, 9)]
-            dug = f"Under cartons that are opened later: {', '.join(staging.dug_out)}." if staging.dug_out else ""
-            late = ", ".join(staging.restacked)
-            dug += f" To be put under cartons of an earlier trip: {late}." if late else ""
-            below = " ".join((dug, staging.wave_words, staging.aisle_words)).strip()
-            load = [self._words("  ".join(cartons), 12), self._words(below, 8)]
+            name = [self._words(message("Bay {bay}", bay=staging.bay), 14, bold=True), self._words(section, 9)]
+            below = joined(*_buried(staging), bay_wave_words(staging), aisle_words(staging))
+            load = [self._words(joined(*cartons, separator="  "), 12), self._words(below, 8)]
             rows.append([name, load, self._floor(staging, bays.get(staging.bay))])
         head = self._words(
-            "Bays, in opening order; floor from above in layers, the free way and the fixture on top", 14, bold=True
+            message("Bays, in opening order; floor from above in layers, the free way and the fixture on top"),
+            14,
+            bold=True,
         )
         return [self._gap(), head, self._boxed(rows, [self.width * part for part in (0.18, 0.82 - DRAWN, DRAWN)])]
 
     def _floor(self, staging: BayStaging, bay: Bay | None) -> Any:
         if bay is None or not staging.spots:
-            return self._words("no floor free", 9)
+            return self._words(message("no floor free"), 9)
         depth_cm = staging.aisle.floor_depth_cm if staging.aisle else bay.staging_depth_cm
         room = (self.width * DRAWN - 10, 66 * self.scale)
-        return layers_from_above(bay.staging_length_cm, depth_cm, staging.spots, room, 11 * self.scale)
+        return layers_from_above(
+            bay.staging_length_cm, depth_cm, staging.spots, room, 11 * self.scale, speaker=self.speaker
+        )
 
     def _elevations(self, manifest: Manifest, reconciliation: Reconciliation) -> list[Any]:
         """The sections, those with few columns side by side, each as wide as its columns ask for."""
@@ -215,31 +235,35 @@ class _Page:
         rows = sorted({row for _, row in cells})
         wide = width / _parts(cells)
         size = max(4.5, min(8.5, wide / 6 / self.scale))
-        head = [self._words(words, size) for words in ("", *(f"Col. {column}" for column in columns))]
-        body = [[self._words(f"Row {row}", size), *(self._cell(cells, c, row, size) for c in columns)] for row in rows]
+        names: tuple[Text, ...] = ("", *(message("Col. {column}", column=column) for column in columns))
+        head = [self._words(name, size) for name in names]
+        body = [
+            [self._words(message("Row {row}", row=row), size), *(self._cell(cells, c, row, size) for c in columns)]
+            for row in rows
+        ]
         grid = self._boxed([head, *body], [wide * ROW_HEAD, *[wide] * len(columns)])
         grid.setStyle(
             [
                 ("BACKGROUND", (j + 1, i + 1), (j + 1, i + 1), "black")
                 for i, row in enumerate(rows)
                 for j, column in enumerate(columns)
-                if cells.get((column, row), ("", ""))[1] == CartonState.SHORT.words
+                if (column, row) in cells and cells[column, row][1] is CartonState.SHORT
             ]
         )
-        title = f"Section {section}, seen from the front" if section else "Section, seen from the front"
+        title = message("Section, seen from the front")
+        if section:
+            title = message("Section {section}, seen from the front", section=section)
         return [self._words(title, 12, bold=True), grid]
 
     def _cell(self, cells: Cells, column: int, row: int, size: float) -> Any:
-        cartons, words = cells.get((column, row), ("–", ""))
-        missing = words == CartonState.SHORT.words
-        return self._words(f"{cartons} {words}".strip(), size, bold=missing, white=missing)
+        if (column, row) not in cells:
+            return self._words("–", size)
+        cartons, state = cells[column, row]
+        missing = state is CartonState.SHORT
+        return self._words(joined(cartons, term(state)), size, bold=missing, white=missing)
 
     def _steps(self, plan: StagingPlan) -> list[Any]:
-        lines = []
-        for step in plan.steps:
-            waits = f" WAITS for {', '.join(step.waits_for)}" if step.waits_for else ""
-            lines.append(f"{step.step}. {step.words}: {', '.join(step.cartons) or 'none here yet'}.{waits}")
-        return self._lines("Order of work", lines, 9.5)
+        return self._lines(message("Order of work"), list(map(_step, plan.steps)), 9.5)
 
     def _lifting(self, plan: StagingPlan) -> list[Any]:
         """The hardest lift of each carton above its limit, in two columns; cartons with the same share a line."""
@@ -251,14 +275,17 @@ class _Page:
         if not hardest:
             return []
         always = [words for words in hardest[0].lower if all(words in lift.lower for lift in hardest)]
-        alike: dict[str, list[str]] = {}
+        alike: dict[Text, list[str]] = {}
         for lift in hardest:
             alike.setdefault(_lift_words(lift, always, self.units), []).append(lift.carton)
-        lines = [self._words(f"{', '.join(cartons)}: {words}", 8) for words, cartons in alike.items()]
+        lines = [
+            self._words(message("{cartons}: {lift}", cartons=", ".join(cartons), lift=words), 8)
+            for words, cartons in alike.items()
+        ]
         half = -(-len(lines) // 2)
         rows = [[lines[n], lines[n + half] if n + half < len(lines) else self._words(" ", 8)] for n in range(half)]
-        title = "Lifting: above what is recommended for one person (NIOSH 94-110)"
-        lead = f"For each: {'; '.join(always)}." if always else ""
+        title = message("Lifting: above what is recommended for one person (NIOSH 94-110)")
+        lead = message("For each: {advice}.", advice=joined(*always, separator="; ")) if always else ""
         table = self._boxed(rows, [self.width / 2, self.width / 2])
         table.setStyle([("TOPPADDING", (0, 0), (-1, -1), 0.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 1)])
         return [*self._lines(title, [lead] if lead else [" "], 8), table]
@@ -266,15 +293,18 @@ class _Page:
     def _cautions(self, plan: StagingPlan) -> list[Any]:
         """The few that matter most large, the others small: a list of all alike is read by nobody."""
         ranked = ranked_cautions(plan.cautions)
-        return [*self._lines("Take care", ranked.first, 11), *self._lines("Also", ranked.others, 8)]
+        return [
+            *self._lines(message("Take care"), ranked.first, 11),
+            *self._lines(message("Also"), ranked.others, 8),
+        ]
 
-    def _lines(self, title: str, lines: Sequence[str], size: float = 9.5) -> list[Any]:
+    def _lines(self, title: Text, lines: Sequence[Text], size: float = 9.5) -> list[Any]:
         lines = [line for line in lines if line]
         if not lines:
             return []
         return [self._gap(), self._words(title, 12, bold=True), *(self._words(line, size) for line in lines)]
 
-    def _words(self, text: str, size: float, *, bold: bool = False, white: bool = False) -> Any:
+    def _words(self, told: Text, size: float, *, bold: bool = False, white: bool = False) -> Any:
         from xml.sax.saxutils import escape
 
         from reportlab.lib.styles import ParagraphStyle
@@ -284,7 +314,7 @@ class _Page:
         font = BOLD_FAMILY if bold else FAMILY
         style = ParagraphStyle("words", fontName=font, fontSize=size, leading=size * LEADING, splitLongWords=1)
         style.textColor = "white" if white else "black"
-        kept = "   ".join(on_one_line(part) for part in text.split("  "))
+        kept = "   ".join(on_one_line(part) for part in self.speaker.say(told).split("  "))
         return Paragraph(escape(kept).replace("   ", " &nbsp; "), style)
 
     def _gap(self) -> Any:
@@ -327,14 +357,62 @@ def _side_by_side(sections: Sequence[tuple[str, Cells]]) -> list[list[tuple[str,
     return rows
 
 
-def _stops_words(bound: StopBound) -> str:
-    proof = "fewest possible" if bound.proven else f"at least {bound.at_least} needed"
-    return f"{bound.planned} stop{'' if bound.planned == 1 else 's'} at bays, {proof}"
+def _held(held: Held) -> Message:
+    return message("{carton}: {why}", carton=held.carton, why=held.why)
 
 
-def _lift_words(lift: LiftAdvice, always: Sequence[str], units: Units) -> str:
-    most = both_weights(lift.limit_kg, units, tenths=True)
-    limit = f"{most}, index {lift.index:.1f}" if lift.index is not None else "no such lift recommended"
+def _trip_counts(plan: StagingPlan) -> Text:
+    """How many trips and stops there are, and how sure it is that fewer will not do."""
+    bound, stops = plan.bound, plan.stop_bound
+    counts = [message("{number} by cart, fewest possible", number=bound.planned)]
+    if not bound.proven:
+        counts = [message("{number} by cart, at least {least} needed", number=bound.planned, least=bound.at_least)]
+    if stops.planned:
+        counts.append(_stops_words(stops))
+    if not (bound.proven and stops.proven):
+        counts.append(message("looked for better ones during about {seconds} s", seconds=float(plan.search_s)))
+    return joined(*counts, separator="; ")
+
+
+def _stops_words(bound: StopBound) -> Message:
+    if bound.proven:
+        return plural(
+            bound.planned, "{number} stop at bays, fewest possible", "{number} stops at bays, fewest possible"
+        )
+    return plural(
+        bound.planned,
+        "{number} stop at bays, at least {least} needed",
+        "{number} stops at bays, at least {least} needed",
+        least=bound.at_least,
+    )
+
+
+def _buried(staging: BayStaging) -> Iterator[Message]:
+    """What lies under other cartons here, or has to be put under them."""
+    if staging.dug_out:
+        yield message("Under cartons that are opened later: {cartons}.", cartons=", ".join(staging.dug_out))
+    if staging.restacked:
+        late = ", ".join(staging.restacked)
+        yield message("To be put under cartons of an earlier trip: {cartons}.", cartons=late)
+
+
+def _step(step: WorkStep) -> Message:
+    cartons: Text = ", ".join(step.cartons) or message("none here yet")
+    values = {"number": step.step, "step": step.words, "cartons": cartons}
+    if not step.waits_for:
+        return message("{number}. {step}: {cartons}.", **values)
+    waits = joined(*step.waits_for, separator=", ")
+    return message("{number}. {step}: {cartons}. WAITS for {waits}", waits=waits, **values)
+
+
+def _lift_words(lift: LiftAdvice, always: Sequence[Text], units: Units) -> Text:
+    most = message("{lift}: no such lift is recommended", lift=term(lift.hand_over))
+    if lift.index is not None:
+        most = message(
+            "{lift} {limit}, index {index}",
+            lift=term(lift.hand_over),
+            limit=both_weights_words(lift.limit_kg, units, tenths=True),
+            index=figure(lift.index, 1),
+        )
     lower = [words for words in lift.lower if words not in always]
-    parts = (both_weights(lift.weight_kg, units), f"{lift.hand_over.words} {limit}", *lower)
-    return "; ".join(parts)
+    return joined(both_weights_words(lift.weight_kg, units), most, *lower, separator="; ")

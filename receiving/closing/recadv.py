@@ -9,12 +9,19 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 
 from receiving.closing.messages import Limits, Parties, checked_text, is_gln, is_gtin
+from receiving.messages import Text, message
 from receiving.model import AdvisedCarton, AdvisedItem, AdvisedState, ReceivingAdvice
 
-LIMITS = Limits("an EDIFACT RECADV message", "", "latin-1")
+LIMITS = Limits(message("an EDIFACT RECADV message"), "", "latin-1")
 REFERENCES = {"order": "ON", "bill of lading": "BM", "despatch advice": "AAK", "delivery note": "DQ"}
 """Data element 1153 by the reference's name."""
 _RELEASE = str.maketrans({sign: f"?{sign}" for sign in "?+:'"})
+_CARTON_NUMBER = message("carton number")
+_INTERCHANGE_ADDRESS = message("interchange address")
+_ITEM_NUMBER = message("item number")
+_PARTY_NUMBER = message("party number")
+_RECEIPT_NUMBER = message("receipt number")
+_SHIPMENT_NUMBER = message("shipment number")
 
 
 def receiving_advice_edifact(
@@ -25,10 +32,10 @@ def receiving_advice_edifact(
     Raises BadRequest for a value that the message cannot carry unchanged.
     """
     body = [
-        "BGM+632+" + _text(advice.document, "receipt number", 35) + "+9",
+        "BGM+632+" + _text(advice.document, _RECEIPT_NUMBER, 35) + "+9",
         f"DTM+137:{_stamp(written_at)}:203",
         f"DTM+50:{_stamp(advice.confirmed_at)}:203",
-        "RFF+AAK:" + _text(advice.shipment, "shipment number", 70),
+        "RFF+AAK:" + _text(advice.shipment, _SHIPMENT_NUMBER, 70),
         *(f"RFF+{REFERENCES[n]}:" + _text(value, n, 70) for n, value in advice.references if n in REFERENCES),
         _party("BY", parties.sender),
         _party("SU", parties.receiver),
@@ -37,19 +44,19 @@ def receiving_advice_edifact(
         *_packages(advice),
     ]
     lines = sum(segment.startswith("LIN+") for segment in body)
-    message = ["UNH+1+RECADV:D:01B:UN:EAN006", *body, f"CNT+2:{lines}"]
-    message.append(f"UNT+{len(message) + 1}+1")
-    sender, receiver = (_text(party, "interchange address", 35) for party in (parties.sender, parties.receiver))
+    inside = ["UNH+1+RECADV:D:01B:UN:EAN006", *body, f"CNT+2:{lines}"]
+    inside.append(f"UNT+{len(inside) + 1}+1")
+    sender, receiver = (_text(party, _INTERCHANGE_ADDRESS, 35) for party in (parties.sender, parties.receiver))
     at = written_at.astimezone(UTC)
     header = f"UNB+UNOC:3+{_address(sender)}+{_address(receiver)}+{at:%y%m%d}:{at:%H%M}+{control}"
     # Data element 0035, the test indicator, is the eleventh of UNB.
     header += "++++++1" if test else ""
-    return "".join(f"{segment}'\n" for segment in ("UNA:+.? ", header, *message, f"UNZ+1+{control}")).replace(
+    return "".join(f"{segment}'\n" for segment in ("UNA:+.? ", header, *inside, f"UNZ+1+{control}")).replace(
         "UNA:+.? '\n", "UNA:+.? '", 1
     )
 
 
-def _text(value: str, what: str, most: int) -> str:
+def _text(value: str, what: Text, most: int) -> str:
     return checked_text(value, what, most, LIMITS).translate(_RELEASE)
 
 
@@ -63,7 +70,7 @@ def _stamp(at: datetime) -> str:
 
 def _party(role: str, number: str) -> str:
     # Data element 3055: 9 is GS1, 92 assigned by the buyer.
-    return f"NAD+{role}+{_text(number, 'party number', 35)}::{9 if is_gln(number) else 92}"
+    return f"NAD+{role}+{_text(number, _PARTY_NUMBER, 35)}::{9 if is_gln(number) else 92}"
 
 
 def _packages(advice: ReceivingAdvice) -> Iterator[str]:
@@ -98,7 +105,7 @@ def _marks(sscc: str, number: str) -> Iterator[str]:
         yield "PCI+33E"
         yield f"GIN+BJ+{sscc}"
     else:
-        yield f"PCI+24+{_text(number, 'carton number', 35)}"
+        yield f"PCI+24+{_text(number, _CARTON_NUMBER, 35)}"
 
 
 def _item(line: int, item: AdvisedItem, carton: AdvisedCarton) -> Iterator[str]:
@@ -107,7 +114,7 @@ def _item(line: int, item: AdvisedItem, carton: AdvisedCarton) -> Iterator[str]:
     else:
         yield f"LIN+{line}"
         if item.item:
-            yield f"PIA+1+{_text(item.item, 'item number', 35)}:SA"
+            yield f"PIA+1+{_text(item.item, _ITEM_NUMBER, 35)}:SA"
     damaged = item.received if carton.state is AdvisedState.DAMAGED else item.damaged
     yield f"QTY+12:{item.despatched}"
     yield f"QTY+194:{item.received - damaged}"

@@ -8,7 +8,7 @@ from itertools import count
 from typing import Any
 
 from receiving.errors import BadRequest
-from receiving.messages import message
+from receiving.messages import Text, message
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
 from receiving.model.replacement import (
     Delivery,
@@ -19,6 +19,7 @@ from receiving.model.replacement import (
     RequestReason,
 )
 from receiving.sheets import csv_text
+from receiving.wording import address_words, asked_words, term
 
 COLUMNS = (
     "request",
@@ -66,21 +67,24 @@ def replacement_request(
             message("Store {store} lacks nothing, so there is no request to make.", store=store),
             next_step=message("Note what is missing or damaged first."),
         )
-    for name, value in (("deliver to", delivery.deliver_to), ("contact", delivery.contact)):
-        if not value.strip():
-            raise BadRequest(
-                message("The request has no {name}.", name=name),
-                next_step=message("Fill in {name} and send it again.", name=repr(name)),
-            )
+    if not delivery.deliver_to.strip():
+        raise BadRequest(
+            message("The request does not say where to deliver to."),
+            next_step=message("Fill in where to deliver to and send it again."),
+        )
+    if not delivery.contact.strip():
+        raise BadRequest(
+            message("The request has no contact."), next_step=message("Fill in the contact and send it again.")
+        )
     if previous is None:
         return ReplacementRequest(number, 1, store, requested_at, requested_by, delivery, asked, tuple(left_out))
     if previous.store != store:
         raise BadRequest(
             message(
-                "Request {reference} is for store {store}, not {store2}.",
+                "Request {reference} is for store {store}, not {other}.",
                 reference=previous.reference,
                 store=previous.store,
-                store2=store,
+                other=store,
             ),
             next_step=message("Make a request of its own for each store."),
         )
@@ -113,18 +117,20 @@ def _numbers(lines: Sequence[ReplacementLine], previous: ReplacementRequest) -> 
     return tuple(known[what].pop(0) if known.get(what := _what(line)) else next(fresh) for line in lines)
 
 
-def request_changes(old: ReplacementRequest, new: ReplacementRequest) -> tuple[str, ...]:
+def request_changes(old: ReplacementRequest, new: ReplacementRequest) -> tuple[Text, ...]:
     """What the newer revision asks for otherwise, one sentence for each line, in the order of the request."""
     before = {_what(line): line for line in old.lines}
     after = {_what(line): line for line in new.lines}
-    changes = [f"No longer asked for: {_said(before[key])}" for key in before if key not in after]
+    changes: list[Text] = [
+        message("No longer asked for: {line}", line=_line_words(before[key])) for key in before if key not in after
+    ]
     for key, line in after.items():
         if key not in before:
-            changes.append(f"New: {_said(line)}")
+            changes.append(message("New: {line}", line=_line_words(line)))
         elif before[key].qty != line.qty:
-            changes.append(f"{_said(line)}, before {before[key].qty}")
+            changes.append(message("{line}, before {number}", line=_line_words(line), number=before[key].qty))
     if old.delivery != new.delivery:
-        changes.append("Delivery or contact changed")
+        changes.append(message("Delivery or contact changed"))
     return tuple(changes)
 
 
@@ -287,9 +293,12 @@ def _what(line: ReplacementLine) -> ReplacementLine:
     return replace(line, qty=1, remark="")
 
 
-def _said(line: ReplacementLine) -> str:
-    where = f" for {line.address}" if line.address is not None else f" for {line.section}" if line.section else ""
-    return f"{line.qty} × {line.words}{where} ({line.reason.words})"
+def _line_words(line: ReplacementLine) -> Text:
+    values = {"qty": line.qty, "what": asked_words(line), "reason": term(line.reason)}
+    place = address_words(line.address) if line.address is not None else line.section
+    if place:
+        return message("{qty} × {what} for {place} ({reason})", place=place, **values)
+    return message("{qty} × {what} ({reason})", **values)
 
 
 def by_section(lines: Sequence[ReplacementLine]) -> tuple[tuple[str, tuple[ReplacementLine, ...]], ...]:

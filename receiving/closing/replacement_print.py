@@ -1,92 +1,130 @@
 """The replacement request on paper, to leave with the store."""
 
+from dataclasses import dataclass
 from datetime import UTC, tzinfo
 from typing import Any
 
 from receiving.closing.paper import MARGIN_PT, page_size_pt, print_paper, text
 from receiving.closing.replacement import by_section
+from receiving.messages import ENGLISH, Message, Speaker, Text, joined, message, plural
 from receiving.model.replacement import ReplacementLine, ReplacementRequest
+from receiving.wording import asked_words, term
 
 WIDTHS = (0.05, 0.20, 0.33, 0.07, 0.35)
 
 
-def replacement_pdf(request: ReplacementRequest, *, paper: str = "A4", zone: tzinfo | None = UTC) -> bytes:
+def replacement_pdf(
+    request: ReplacementRequest, *, paper: str = "A4", zone: tzinfo | None = UTC, speaker: Speaker = ENGLISH
+) -> bytes:
     """The request as a PDF (``paper`` "A4" or "Letter"), legible in black and white; times in ``zone``, named."""
-    name = f"{request.reference}, revision {request.revision}"
-    width_pt = page_size_pt(paper)[0] - 2 * MARGIN_PT
-    return print_paper(_story(request, width_pt, zone), title=f"Replacement request {name}", foot=name, paper=paper)
-
-
-def _story(request: ReplacementRequest, width_pt: float, zone: tzinfo | None) -> list[Any]:
-    from reportlab.platypus import Spacer
-
-    story: list[Any] = [
-        text(f"Replacement request {request.reference}", "Title"),
-        text(_summary(request, zone)),
-        Spacer(1, 10),
-        _delivery_table(request, width_pt),
-    ]
-    number = 0
-    for section, lines in by_section(request.lines):
-        title = f"{section or 'Whole shipment'} (shipment {lines[0].shipment})"
-        story += [Spacer(1, 10), text(title, "Heading2"), _lines_table(lines, number, width_pt)]
-        number += len(lines)
-    if not request.lines:
-        story.append(text("Nothing is asked for any more: this revision withdraws the request."))
-    return story
-
-
-def _summary(request: ReplacementRequest, zone: tzinfo | None) -> str:
-    pieces = f"{request.pieces} piece{'' if request.pieces == 1 else 's'}"
-    revised = f", revision {request.revision}: replaces all earlier ones" if request.revision > 1 else ""
-    one = f"One request and one delivery in place of {request.separate}. " if request.separate > 1 else ""
-    when = f"{request.requested_at.astimezone(zone):%Y-%m-%d %H:%M %Z}"
-    return f"{one}{pieces} for store {request.store}, asked for by {request.requested_by} on {when}{revised}."
-
-
-def _delivery_table(request: ReplacementRequest, width_pt: float) -> Any:
-    from reportlab.platypus import Table, TableStyle
-
-    delivery = request.delivery
-    needed = delivery.needed_by.isoformat() if delivery.needed_by else "as soon as can be"
-    rows = [
-        ("Deliver to", delivery.deliver_to),
-        ("Contact", " ".join(part for part in (delivery.contact, delivery.phone) if part)),
-        ("Needed by", needed),
-    ]
-    if delivery.remarks:
-        rows.append(("Remarks", delivery.remarks))
-    cells = [[text(a, bold=True), text(b)] for a, b in rows]
-    return Table(
-        cells, colWidths=[width_pt * 0.2, width_pt * 0.8], style=TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP")])
+    named = {"reference": request.reference, "number": request.revision}
+    writer = _Writer(speaker, zone, page_size_pt(paper)[0] - 2 * MARGIN_PT)
+    return print_paper(
+        writer.story(request),
+        title=speaker.say(message("Replacement request {reference}, revision {number}", **named)),
+        foot=speaker.say(message("{reference}, revision {number}", **named)),
+        paper=paper,
+        speaker=speaker,
     )
 
 
-def _lines_table(lines: tuple[ReplacementLine, ...], before: int, width_pt: float) -> Any:
-    from reportlab.lib.colors import black, lightgrey
-    from reportlab.platypus import Table, TableStyle
+@dataclass(frozen=True)
+class _Writer:
+    """The request in one language, on paper with so much room between its margins."""
 
-    head = [text(word, bold=True) for word in ("", "Where", "What", "Qty", "Why")]
-    body = [
-        [text(str(n)), text(_where(line)), text(line.words), text(str(line.qty)), text(_why(line))]
-        for n, line in enumerate(lines, start=before + 1)
-    ]
-    style = TableStyle(
-        [
-            ("GRID", (0, 0), (-1, -1), 0.5, black),
-            ("BACKGROUND", (0, 0), (-1, 0), lightgrey),
-            ("VALIGN", (0, 0), (-1, -1), "TOP"),
+    speaker: Speaker
+    zone: tzinfo | None
+    width_pt: float
+
+    def story(self, request: ReplacementRequest) -> list[Any]:
+        from reportlab.platypus import Spacer
+
+        story: list[Any] = [
+            self._text(message("Replacement request {reference}", reference=request.reference), "Title"),
+            self._text(self._summary(request)),
+            Spacer(1, 10),
+            self._delivery_table(request),
         ]
-    )
-    return Table([head, *body], colWidths=[width_pt * share for share in WIDTHS], repeatRows=1, style=style)
+        number = 0
+        for section, lines in by_section(request.lines):
+            named: Text = section or message("Whole shipment")
+            title = message("{section} (shipment {shipment})", section=named, shipment=lines[0].shipment)
+            story += [Spacer(1, 10), self._text(title, "Heading2"), self._lines_table(lines, number)]
+            number += len(lines)
+        if not request.lines:
+            withdrawn = message("Nothing is asked for any more: this revision withdraws the request.")
+            story.append(self._text(withdrawn))
+        return story
+
+    def _text(self, told: Text, style: str = "Normal", *, bold: bool = False) -> Any:
+        return text(self.speaker.say(told), style, bold=bold)
+
+    def _summary(self, request: ReplacementRequest) -> Text:
+        values = {
+            "pieces": plural(request.pieces, "{number} piece", "{number} pieces"),
+            "store": request.store,
+            "person": request.requested_by,
+            "moment": request.requested_at.astimezone(self.zone),
+        }
+        asked = message("{pieces} for store {store}, asked for by {person} on {moment}.", **values)
+        if request.revision > 1:
+            asked = message(
+                "{pieces} for store {store}, asked for by {person} on {moment}, "
+                "revision {revision}: replaces all earlier ones.",
+                revision=request.revision,
+                **values,
+            )
+        if request.separate < 2:
+            return asked
+        one = message("One request and one delivery in place of {number}.", number=request.separate)
+        return joined(one, asked)
+
+    def _delivery_table(self, request: ReplacementRequest) -> Any:
+        from reportlab.platypus import Table, TableStyle
+
+        delivery = request.delivery
+        needed = self.speaker.say(delivery.needed_by or message("as soon as can be"))
+        rows: list[tuple[Message, str]] = [
+            (message("Deliver to"), delivery.deliver_to),
+            (message("Contact"), " ".join(part for part in (delivery.contact, delivery.phone) if part)),
+            (message("Needed by"), needed),
+        ]
+        if delivery.remarks:
+            rows.append((message("Remarks"), delivery.remarks))
+        cells = [[self._text(a, bold=True), text(b)] for a, b in rows]
+        widths = [self.width_pt * 0.2, self.width_pt * 0.8]
+        return Table(cells, colWidths=widths, style=TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP")]))
+
+    def _lines_table(self, lines: tuple[ReplacementLine, ...], before: int) -> Any:
+        from reportlab.lib.colors import black, lightgrey
+        from reportlab.platypus import Table, TableStyle
+
+        head = [self._text(word, bold=True) for word in ("", *_HEADS)]
+        body = [
+            [self._text(each) for each in (str(n), _where(line), asked_words(line), str(line.qty), _why(line))]
+            for n, line in enumerate(lines, start=before + 1)
+        ]
+        style = TableStyle(
+            [
+                ("GRID", (0, 0), (-1, -1), 0.5, black),
+                ("BACKGROUND", (0, 0), (-1, 0), lightgrey),
+                ("VALIGN", (0, 0), (-1, -1), "TOP"),
+            ]
+        )
+        return Table([head, *body], colWidths=[self.width_pt * share for share in WIDTHS], repeatRows=1, style=style)
 
 
-def _where(line: ReplacementLine) -> str:
+_HEADS = (message("Where"), message("What"), message("Qty"), message("Why"))
+
+
+def _where(line: ReplacementLine) -> Text:
     if line.address is None:
-        return "whole section" if line.section else "whole shipment"
-    return f"column {line.address.column}, row {line.address.row}"
+        return message("whole section") if line.section else message("whole shipment")
+    return message("column {column}, row {row}", column=line.address.column, row=line.address.row)
 
 
-def _why(line: ReplacementLine) -> str:
-    carton = f" (carton {line.carton})" if line.carton else ""
-    return f"{line.reason.words}{carton}" + (f"; {line.remark}" if line.remark else "")
+def _why(line: ReplacementLine) -> Text:
+    why: Text = term(line.reason)
+    if line.carton:
+        why = message("{reason} (carton {carton})", reason=why, carton=line.carton)
+    return joined(why, line.remark, separator="; ")

@@ -18,7 +18,6 @@ from reportlab.platypus import Flowable, Paragraph, Table
 
 FAMILY = "Paper"
 """The font of all papers, as reportlab knows it."""
-LANGUAGE = "en"
 HEADINGS = ("Title", "Heading1", "Heading2", "Heading3")
 _METADATA = """<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
 <x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">
@@ -42,11 +41,12 @@ class Element:
 
 
 class TaggedCanvas(Canvas):  # type: ignore[misc]
-    """A canvas that keeps the structure of what is drawn on it."""
+    """A canvas that keeps the structure of what is drawn on it; ``language`` (BCP 47) is that of its words."""
 
-    def __init__(self, *arguments: Any, **options: Any) -> None:
+    def __init__(self, *arguments: Any, language: str = "en", **options: Any) -> None:
         # Else Helvetica, which is not in the file, would be the font of each page until another is chosen.
         super().__init__(*arguments, **{**options, "initialFontName": FAMILY})
+        self._language = language
         self._document = Element("Document")
         self._open = [self._document]
         self._marks: list[list[Element]] = [[]]
@@ -113,9 +113,9 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]
         catalog = self._doc.Catalog
         catalog.StructTreeRoot = _ref(root)
         catalog.MarkInfo = PDFDictionary({"Marked": "true"})
-        catalog.Lang = PDFString(LANGUAGE)
+        catalog.Lang = PDFString(self._language)
         catalog.ViewerPreferences = PDFDictionary({"DisplayDocTitle": "true"})
-        facts = _METADATA.format(title=escape(self._doc.info.title), language=LANGUAGE)
+        facts = _METADATA.format(title=escape(self._doc.info.title), language=self._language)
         about = PDFStream(content=facts.encode(), filters=[])
         about.dictionary["Type"], about.dictionary["Subtype"] = PDFName("Metadata"), PDFName("XML")
         catalog.Metadata = self._doc.Reference(about, "metadata")

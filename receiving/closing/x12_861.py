@@ -10,9 +10,10 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 
 from receiving.closing.messages import Limits, Parties, checked_text, is_gln, is_gtin
+from receiving.messages import Text, message
 from receiving.model import AdvisedCarton, AdvisedItem, AdvisedOver, AdvisedState, ReceivingAdvice
 
-LIMITS = Limits("an X12 861 message", "*~>^", "ascii")
+LIMITS = Limits(message("an X12 861 message"), "*~>^", "ascii")
 DAMAGED, SHORT, OVER = "01", "02", "03"
 CARTON = "CT"
 UNITS = {"": "EA", "ea": "EA", "each": "EA", "pc": "PC", "pcs": "PC", "piece": "PC", "set": "ST", "kit": "KT"}
@@ -21,6 +22,13 @@ GTIN_QUALIFIERS = {8: "EO", 12: "UP", 13: "EN", 14: "UK"}
 """Element 235 by the number of digits, as kputnam/stupidedi names them; any other item number is the vendor's, VN."""
 REFERENCES = {"order": "PO", "bill of lading": "BM", "carrier reference": "CN", "packing list": "PK"}
 """Element 128 by the reference's name."""
+_CARTON_NUMBER = message("carton number")
+_EXTRA_CODE = message("code of an extra carton")
+_INTERCHANGE_ADDRESS = message("interchange address")
+_ITEM_NUMBER = message("item number")
+_RECEIPT_NUMBER = message("receipt number")
+_SHIPMENT_NUMBER = message("shipment number")
+_STORE_NUMBER = message("store number")
 
 
 def receiving_advice_x12(
@@ -31,8 +39,8 @@ def receiving_advice_x12(
     Raises BadRequest for a value that the message cannot carry unchanged.
     """
     body = [
-        ["BRA", _text(advice.document, "receipt number", 50), _day(advice.confirmed_at), "00", "1", _time(advice)],
-        ["REF", "SI", _text(advice.shipment, "shipment number", 50)],
+        ["BRA", _text(advice.document, _RECEIPT_NUMBER, 50), _day(advice.confirmed_at), "00", "1", _time(advice)],
+        ["REF", "SI", _text(advice.shipment, _SHIPMENT_NUMBER, 50)],
         *([["REF", REFERENCES[name], _text(value, name, 50)] for name, value in _known(advice)]),
         ["DTM", "050", _day(advice.confirmed_at), _time(advice)],
         ["N1", "ST", "", *_store(advice.store)],
@@ -55,7 +63,7 @@ def _trimmed(segment: list[str]) -> list[str]:
 
 
 def _isa(parties: Parties, control: int, at: datetime, usage: str) -> list[str]:
-    sender, receiver = (_text(party, "interchange address", 15) for party in (parties.sender, parties.receiver))
+    sender, receiver = (_text(party, _INTERCHANGE_ADDRESS, 15) for party in (parties.sender, parties.receiver))
     utc = at.astimezone(UTC)
     return [
         *("ISA", "00", " " * 10, "00", " " * 10, "ZZ", f"{sender:<15}", "ZZ", f"{receiver:<15}"),
@@ -68,7 +76,7 @@ def _gs(parties: Parties, control: int, at: datetime) -> list[str]:
     return ["GS", "RC", parties.sender, parties.receiver, f"{utc:%Y%m%d}", f"{utc:%H%M}", str(control), "X", "005010"]
 
 
-def _text(value: str, what: str, most: int) -> str:
+def _text(value: str, what: Text, most: int) -> str:
     return checked_text(value, what, most, LIMITS)
 
 
@@ -86,7 +94,7 @@ def _known(advice: ReceivingAdvice) -> list[tuple[str, str]]:
 
 def _store(store: str) -> tuple[str, str]:
     # Element 66: UL is a GLN, 92 a number that the buyer gave.
-    return ("UL" if is_gln(store) else "92", _text(store, "store number", 80))
+    return ("UL" if is_gln(store) else "92", _text(store, _STORE_NUMBER, 80))
 
 
 def _lines(advice: ReceivingAdvice) -> Iterator[list[str]]:
@@ -96,7 +104,7 @@ def _lines(advice: ReceivingAdvice) -> Iterator[list[str]]:
             number += 1
             yield _item_line(number, carton, item) if item else _carton_line(number, carton)
             if item and item.item:
-                yield ["LIN", "", _item_qualifier(item.item), _text(item.item, "item number", 48)]
+                yield ["LIN", "", _item_qualifier(item.item), _text(item.item, _ITEM_NUMBER, 48)]
             yield _mark(carton)
     for over in advice.over:
         number += 1
@@ -128,11 +136,9 @@ def _item_qualifier(item: str) -> str:
 def _mark(carton: AdvisedCarton) -> list[str]:
     # Element 88: GM is an SSCC with its application identifier, CA a number that the shipper put on the case.
     if carton.sscc:
-        return ["MAN", "GM", f"00{carton.sscc}", "", "CA", _text(carton.carton, "carton number", 48)]
-    return ["MAN", "CA", _text(carton.number, "carton number", 48)]
+        return ["MAN", "GM", f"00{carton.sscc}", "", "CA", _text(carton.carton, _CARTON_NUMBER, 48)]
+    return ["MAN", "CA", _text(carton.number, _CARTON_NUMBER, 48)]
 
 
 def _over_mark(over: AdvisedOver) -> list[str]:
-    return (
-        ["MAN", "GM", f"00{over.sscc}"] if over.sscc else ["MAN", "CA", _text(over.raw, "code of an extra carton", 48)]
-    )
+    return ["MAN", "GM", f"00{over.sscc}"] if over.sscc else ["MAN", "CA", _text(over.raw, _EXTRA_CODE, 48)]

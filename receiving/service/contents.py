@@ -8,7 +8,7 @@ from receiving.errors import BadRequest
 from receiving.matching import bay_sheets as sheets_of
 from receiving.matching import counted_lines, parts_rows, section_state
 from receiving.matching import parts_list as list_of_rows
-from receiving.messages import message
+from receiving.messages import ENGLISH, Speaker, message
 from receiving.model.contents import USUAL_PARTS, BaySheet, CountedLine, PartsList, SectionState
 from receiving.service.context import Context
 from receiving.service.documents import TextDocument, add_text, get_value, list_versions, value_in
@@ -65,9 +65,9 @@ def bay_sheets(ctx: Context, shipment: str) -> tuple[BaySheet, ...]:
     return sheets_of(found.manifest, found.reconciliation, found.notes, found.layout, parts=parts)
 
 
-def bay_sheets_pdf(ctx: Context, shipment: str, *, paper: str = "A4") -> bytes:
+def bay_sheets_pdf(ctx: Context, shipment: str, *, paper: str = "A4", speaker: Speaker = ENGLISH) -> bytes:
     """The bay sheets on paper. Raises NotFound."""
-    return print_bay_sheets(bay_sheets(ctx, shipment), paper=paper)
+    return print_bay_sheets(bay_sheets(ctx, shipment), paper=paper, speaker=speaker)
 
 
 def parts_list(ctx: Context) -> PartsList:

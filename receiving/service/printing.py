@@ -7,7 +7,7 @@ from receiving.closing import RESOLUTIONS, STOCKS, Stock, drawings_pdf, labels_r
 from receiving.closing import label_png as draw_label
 from receiving.closing import labels_pdf as print_labels
 from receiving.errors import BadRequest, NotFound
-from receiving.messages import message
+from receiving.messages import ENGLISH, Speaker, Text, message
 from receiving.model import Access, Carton, CartonState, Manifest, Sscc
 from receiving.service.context import Context
 from receiving.service.settings import Settings, label_print, settings_of
@@ -21,7 +21,7 @@ class LabelStock:
     """A label stock to choose: its name in requests, its words, and how many labels one sheet has."""
 
     name: str
-    words: str
+    words: Text
     per_page: int
 
 
@@ -43,6 +43,7 @@ def labels_pdf(
     stock: str = "4x6in",
     first_place: int = 1,
     dpi: int | None = None,
+    speaker: Speaker = ENGLISH,
 ) -> bytes:
     """Labels as PDF: of the cartons named, of ``"all"``, or of the ``"missing"`` ones.
 
@@ -50,15 +51,21 @@ def labels_pdf(
     Raises NotFound, BadRequest.
     """
     manifest, chosen, kept = _chosen(ctx, shipment, cartons)
-    return print_labels(chosen, manifest, label_print(kept, stock, dpi), first_place=first_place)
+    return print_labels(chosen, manifest, label_print(kept, stock, dpi, speaker=speaker), first_place=first_place)
 
 
 def labels_for_printer(
-    ctx: Context, shipment: str, cartons: Iterable[str] | str, *, stock: str = "4x6in", dpi: int | None = None
+    ctx: Context,
+    shipment: str,
+    cartons: Iterable[str] | str,
+    *,
+    stock: str = "4x6in",
+    dpi: int | None = None,
+    speaker: Speaker = ENGLISH,
 ) -> bytes:
     """The same labels as pictures in the language of label printers. Raises NotFound, BadRequest."""
     manifest, chosen, kept = _chosen(ctx, shipment, cartons)
-    return labels_raster(chosen, manifest, label_print(kept, stock, dpi))
+    return labels_raster(chosen, manifest, label_print(kept, stock, dpi, speaker=speaker))
 
 
 def _chosen(ctx: Context, shipment: str, cartons: Iterable[str] | str) -> tuple[Manifest, tuple[Carton, ...], Settings]:
@@ -74,9 +81,9 @@ def _chosen(ctx: Context, shipment: str, cartons: Iterable[str] | str) -> tuple[
 def _sticker_sheets() -> tuple[Stock, ...]:
     """Stock for place stickers: single ones for a label printer, and office paper to cut or peel."""
     return (
-        Stock("3x2in", "3 × 2 in sticker", (76.2, 50.8), (76.2, 50.8)),
-        Stock("a4-10up", "A4 sheet, 10 stickers", (210.0, 297.0), (105.0, 59.4), 2, 5, 6.0),
-        Stock("letter-10up", "Letter sheet, 10 stickers", (215.9, 279.4), (107.95, 55.88), 2, 5, 6.0),
+        Stock("3x2in", message("3 × 2 in sticker"), (76.2, 50.8), (76.2, 50.8)),
+        Stock("a4-10up", message("A4 sheet, 10 stickers"), (210.0, 297.0), (105.0, 59.4), 2, 5, 6.0),
+        Stock("letter-10up", message("Letter sheet, 10 stickers"), (215.9, 279.4), (107.95, 55.88), 2, 5, 6.0),
     )
 
 
@@ -85,7 +92,9 @@ def sticker_stocks() -> tuple[LabelStock, ...]:
     return tuple(LabelStock(stock.name, stock.words, stock.per_page) for stock in _sticker_sheets())
 
 
-def place_stickers_pdf(ctx: Context, shipment: str, cartons: Iterable[str] = (), *, stock: str = "3x2in") -> bytes:
+def place_stickers_pdf(
+    ctx: Context, shipment: str, cartons: Iterable[str] = (), *, stock: str = "3x2in", speaker: Speaker = ENGLISH
+) -> bytes:
     """A sticker for each planogram place of these cartons, by default of those without any number.
 
     A carton whose label carries no code is found by the place on it, where no other carton is for that place.
@@ -107,8 +116,10 @@ def place_stickers_pdf(ctx: Context, shipment: str, cartons: Iterable[str] = (),
             message("None of these cartons is for a place with column and row."),
             next_step=message("Choose cartons that are, or print their carton labels."),
         )
-    drawings = [position_label(each, size_mm=sheet.label_mm, margin_mm=sheet.margin_mm) for each in places]
-    return drawings_pdf(drawings, sheet, title=f"Place stickers of shipment {shipment}")
+    size, margin = sheet.label_mm, sheet.margin_mm
+    drawings = [position_label(each, size_mm=size, margin_mm=margin, speaker=speaker) for each in places]
+    title = speaker.say(message("Place stickers of shipment {shipment}", shipment=shipment))
+    return drawings_pdf(drawings, sheet, title=title, language=speaker.code)
 
 
 def without_code(manifest: Manifest) -> list[Carton]:
@@ -116,11 +127,11 @@ def without_code(manifest: Manifest) -> list[Carton]:
     return [carton for carton in manifest if not carton.codes]
 
 
-def label_png(ctx: Context, shipment: str, carton: str, *, stock: str = "4x6in") -> bytes:
+def label_png(ctx: Context, shipment: str, carton: str, *, stock: str = "4x6in", speaker: Speaker = ENGLISH) -> bytes:
     """One carton's label as PNG, in the size of this stock. Raises NotFound, BadRequest."""
     with ctx.store() as store:
         manifest, kept = store.revision(shipment).manifest, settings_of(store)
-    return draw_label(carton_on(manifest, carton), manifest, label_print(kept, stock))
+    return draw_label(carton_on(manifest, carton), manifest, label_print(kept, stock, speaker=speaker))
 
 
 def carton_with_sscc(ctx: Context, digits: str, access: Access) -> tuple[str, str]:

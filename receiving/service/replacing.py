@@ -14,7 +14,7 @@ from receiving.closing import (
 from receiving.closing import replacement_pdf as print_request
 from receiving.errors import Conflict, NotFound, StoreError
 from receiving.matching import IssuedRequest, notes_in_force, replacement_lines, what_to_ask
-from receiving.messages import message
+from receiving.messages import ENGLISH, Speaker, Text, message
 from receiving.model import ShortageFollowed
 from receiving.model.replacement import Delivery, LeftOut, LeftOutReason, ReplacementLine, ReplacementRequest
 from receiving.service.contents import parts_of
@@ -34,7 +34,7 @@ class Withdrawal:
     """An open request and those of its lines that nobody lacks any more, in words."""
 
     request: ReplacementRequest
-    changes: tuple[str, ...]
+    changes: tuple[Text, ...]
 
 
 @dataclass(frozen=True)
@@ -182,9 +182,10 @@ def request(ctx: Context, store_id: str, number: int) -> ReplacementRequest:
     return found
 
 
-def request_pdf(ctx: Context, store_id: str, number: int, *, paper: str = "A4") -> bytes:
+def request_pdf(ctx: Context, store_id: str, number: int, *, paper: str = "A4", speaker: Speaker = ENGLISH) -> bytes:
     """One request on paper, to leave with the store. Raises NotFound."""
-    return print_request(request(ctx, store_id, number), paper=paper, zone=store_now(ctx, store_id).tzinfo)
+    zone = store_now(ctx, store_id).tzinfo
+    return print_request(request(ctx, store_id, number), paper=paper, zone=zone, speaker=speaker)
 
 
 def request_csv(ctx: Context, store_id: str, number: int) -> str:

@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass, replace
 
 from receiving.closing import LabelExtras, LabelPrint, check_letters
 from receiving.errors import BadRequest
-from receiving.messages import message
+from receiving.messages import ENGLISH, Speaker, message
 from receiving.model import Units
 from receiving.service.context import Context
 from receiving.store import DocumentKind, Store
@@ -92,11 +92,10 @@ def _refuse_unprintable(line: str) -> None:
     try:
         check_letters(line)
     except BadRequest as fault:
-        step = str(fault.next_step).replace(" on the manifest", "")
-        raise BadRequest(fault.message, next_step=step, field="sender") from None
+        raise BadRequest(fault.message, next_step=fault.next_step, field="sender") from None
 
 
-def label_print(kept: Settings, stock: str, dpi: int | None = None) -> LabelPrint:
+def label_print(kept: Settings, stock: str, dpi: int | None = None, *, speaker: Speaker = ENGLISH) -> LabelPrint:
     """How labels are printed on this stock; ``dpi`` where another printer than the usual one is meant."""
     extras = LabelExtras(kept.sender, pounds=kept.units is Units.US, link_host=kept.link_host)
-    return LabelPrint(stock, dpi or kept.dpi, kept.offset_mm, extras)
+    return LabelPrint(stock, dpi or kept.dpi, kept.offset_mm, extras, speaker)

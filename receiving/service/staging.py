@@ -4,7 +4,7 @@ from typing import Any
 
 from receiving.closing import plan_pdf as print_plan
 from receiving.errors import BadRequest
-from receiving.messages import message
+from receiving.messages import ENGLISH, Speaker, message
 from receiving.model import ChangeCost, StagingChanged
 from receiving.service.context import Context
 from receiving.service.notes import checked_note
@@ -12,13 +12,15 @@ from receiving.service.settings import settings_of
 from receiving.service.snapshot import snapshot
 
 
-def plan_pdf(ctx: Context, shipment: str, *, paper: str = "A4") -> bytes:
+def plan_pdf(ctx: Context, shipment: str, *, paper: str = "A4", speaker: Speaker = ENGLISH) -> bytes:
     """The staging plan on paper. Raises NotFound."""
     with ctx.store() as store:
         found = snapshot(ctx, store, store.shipment(shipment))
         units = settings_of(store).units
     plan = ctx.planner.wait(found.plan_inputs)
-    return print_plan(plan, found.manifest, found.layout, found.reconciliation, paper=paper, units=units)
+    return print_plan(
+        plan, found.manifest, found.layout, found.reconciliation, paper=paper, units=units, speaker=speaker
+    )
 
 
 def wait_for_plan(ctx: Context, shipment: str) -> None:

@@ -5,16 +5,35 @@ room imports this one, and it imports no room but for the names of reasons. A te
 """
 
 from receiving.wording.matching import finding_words, whose_words, words_of
+from receiving.wording.measures import (
+    both_lengths_words,
+    both_sizes_words,
+    both_weights_words,
+    distance_words,
+    sizes_words,
+    weight_words,
+)
+from receiving.wording.plan import aisle_words, bay_wave_words, trip_wave_words
 from receiving.wording.terms import term
-from receiving.wording.values import address_words, cartons_words, code_words, codes_words
+from receiving.wording.values import address_words, asked_words, cartons_words, code_words, codes_words
 
 __all__ = [
     "address_words",
+    "aisle_words",
+    "asked_words",
+    "bay_wave_words",
+    "both_lengths_words",
+    "both_sizes_words",
+    "both_weights_words",
     "cartons_words",
     "code_words",
     "codes_words",
+    "distance_words",
     "finding_words",
+    "sizes_words",
     "term",
+    "trip_wave_words",
+    "weight_words",
     "whose_words",
     "words_of",
 ]

@@ -3,7 +3,7 @@
 from enum import Enum
 
 from receiving.messages import Message, message
-from receiving.model import CartonKind, CartonState, OverReason, Place, RequestReason, SizeClass
+from receiving.model import CartonKind, CartonState, HandOver, OverReason, Place, RequestReason, SizeClass
 
 _TERMS: dict[Enum, Message] = {
     CartonKind.TRAY: message("tray"),
@@ -28,6 +28,10 @@ _TERMS: dict[Enum, Message] = {
     Place.OVERHEAD: message("overhead"),
     Place.SALES_FLOOR: message("sales floor"),
     Place.OTHER: message("other"),
+    HandOver.FLOOR_TO_CART: message("floor to cart"),
+    HandOver.PALLET_TO_CART: message("pallet to cart"),
+    HandOver.CART_TO_FLOOR: message("cart to floor"),
+    HandOver.CART_TO_SHELF: message("cart to shelf"),
     SizeClass.SMALL: message("small"),
     SizeClass.MEDIUM: message("medium"),
     SizeClass.LARGE: message("large"),

@@ -2,8 +2,10 @@
 
 from collections.abc import Sequence
 
-from receiving.messages import Listing, Message, listing, message, plural
+from receiving.messages import Listing, Message, Text, joined, listing, message, plural
 from receiving.model import Address, How
+from receiving.model.replacement import ReplacementLine
+from receiving.wording.terms import term
 
 SSCC_LENGTH = 18
 
@@ -37,3 +39,8 @@ def code_words(code: str, how: How | None = None) -> Message:
 def codes_words(codes: Sequence[str]) -> Listing:
     """Several codes, each with its word."""
     return listing(code_words(code) for code in codes)
+
+
+def asked_words(line: ReplacementLine) -> Text:
+    """What a line of a replacement request asks for: item and description, or else the kind of carton."""
+    return joined(line.item, line.description) if line.item or line.description else term(line.kind)

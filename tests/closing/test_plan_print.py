@@ -10,7 +10,18 @@ import pytest
 
 from receiving.closing.plan_print import ROW_HEAD, _Page, plan_pdf
 from receiving.commands.in_words import reconciliation_in_words
-from receiving.model import CartonKind, Caution, Layout, Manifest, Reconciliation, StagingPlan, Topic, Units
+from receiving.messages import ENGLISH
+from receiving.model import (
+    CartonKind,
+    CartonState,
+    Caution,
+    Layout,
+    Manifest,
+    Reconciliation,
+    StagingPlan,
+    Topic,
+    Units,
+)
 from receiving.staging import plan_staging
 from tests.staging.shipments import bay, carton, layout, manifest, reconciled
 
@@ -141,9 +152,9 @@ def test_paper_and_command_say_three_cautions_first_and_the_others_after_them(tm
 def test_the_words_of_a_section_are_a_sixth_of_its_columns_between_two_limits(
     wide_pt: float, size_pt: float, scale: float
 ) -> None:
-    cells = {(column, row): ("07", "here") for column in (1, 2, 3) for row in (1, 2)}
+    cells = {(column, row): ("07", CartonState.RECEIVED) for column in (1, 2, 3) for row in (1, 2)}
     width = wide_pt * scale * (3 + ROW_HEAD)
-    _, grid = _Page(scale, "A4", Units.METRIC)._elevation("Sol", cells, width)
+    _, grid = _Page(scale, "A4", Units.METRIC, ENGLISH)._elevation("Sol", cells, width)
     words = [cell for row in grid._cellvalues for cell in row]
     assert {round(each.style.fontSize, 6) for each in words} == {round(size_pt * scale, 6)}
     assert [len(row) for row in grid._cellvalues] == [4, 4, 4]

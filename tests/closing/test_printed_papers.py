@@ -131,10 +131,10 @@ def test_a_request_says_what_is_asked_for_where_how_many_and_why() -> None:
         replacement_pdf(request(RAIL, TRAY, LAMP)),
         "Replacement request R-0417-003",
         "One request and one delivery in place of 3. 7 pieces for store 0417,",
-        " asked for by Ana on 2026-03-02 12:00 UTC.",
+        " asked for by Ana on Mon 2 Mar 2026, 12:00 UTC.",
         "Deliver to Store 0417, back door",
         "Contact Mia Berg 555 0100",
-        "Needed by 2026-03-09",
+        "Needed by Mon 9 Mar 2026",
         "Remarks ring the bell",
         "Elm (shipment SH-1)",
         "Where What Qty Why",
@@ -180,7 +180,7 @@ def test_what_is_not_known_of_a_delivery_is_said_or_left_out() -> None:
 
 def test_a_request_in_the_time_of_the_store() -> None:
     said = words(replacement_pdf(request(RAIL), zone=ZoneInfo("America/Chicago")))
-    assert "asked for by Ana on 2026-03-02 06:00 CST" in said
+    assert "asked for by Ana on Mon 2 Mar 2026, 06:00 CST" in said
 
 
 def test_a_long_request_counts_its_lines_on_over_sections_and_heads_every_page() -> None:

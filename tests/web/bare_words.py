@@ -97,14 +97,16 @@ PEOPLE = "Ada Bo Grace Manager pile jpg"
 class Bracketed(Speaker):
     """English with every template in brackets, so that all else stands out, texts as values too."""
 
+    open, close = OPEN, CLOSE
+
     def say(self, told: object) -> str:
         if not isinstance(told, Message):
             return super().say(told)
-        values = {n: f"{CLOSE}{v}{OPEN}" if isinstance(v, str) else self.say(v) for n, v in told.values}
+        values = {n: f"{self.close}{v}{self.open}" if isinstance(v, str) else self.say(v) for n, v in told.values}
         return self.template(told).format(**values)
 
     def template(self, told: Message) -> str:
-        return f"{OPEN}{super().template(told)}{CLOSE}"
+        return f"{self.open}{super().template(told)}{self.close}"
 
 
 class Bare(HTMLParser):

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from receiving.errors import ReceivingError
+from receiving.messages import Text
 from receiving.model import Carton, CartonFinding, CartonState
 from receiving.service import LabelStock, ShipmentView
 from web.pages.cartons import Option
@@ -20,7 +21,7 @@ class StockOption:
     """One label stock to choose."""
 
     name: str
-    words: str
+    words: Text
     chosen: bool
 
 

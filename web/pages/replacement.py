@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import ClassVar
 
+from receiving.messages import Text
 from receiving.model.replacement import Delivery, LeftOut, LeftOutReason, ReplacementLine, ReplacementRequest
 from receiving.service import RequestChoice, RequestDraft, day_words
 from web.pages.trouble import Trouble
@@ -41,7 +42,7 @@ class WithdrawalCard:
 
     number: int
     reference: str
-    changes: tuple[str, ...]
+    changes: tuple[Text, ...]
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,185 @@
+"""Every word of a paper comes from the catalogues or is data: papers said in a language that marks what it says.
+
+All data here begins with a Z, so that any other word outside of the marks is one that no catalogue can translate. The
+marks are letters that the shipped fonts have.
+"""
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, datetime
+
+import pytest
+
+from receiving.closing import (
+    LabelPrint,
+    bay_sheets_pdf,
+    labels_pdf,
+    plan_pdf,
+    position_label,
+    replacement_pdf,
+    request_changes,
+)
+from receiving.closing.labels import LabelExtras, carton_label
+from receiving.messages import ENGLISH, Speaker
+from receiving.model import (
+    Address,
+    Carton,
+    CartonKind,
+    HandOver,
+    LiftAdvice,
+    Manifest,
+    OpenFirst,
+    Sscc,
+    StagingPlan,
+    Units,
+    WorkStep,
+)
+from receiving.model.contents import BaySheet, BaySheetRow
+from receiving.model.replacement import Delivery, ReplacementRequest
+from tests.closing.printed import title, words
+from tests.closing.test_labels import carton
+from tests.closing.test_plan_print import planned
+from tests.closing.test_replacement import LAMP, RAIL, TRAY, request
+from tests.staging.shipments import bay, layout
+from tests.web.bare_words import CLOSE, OPEN, WORD, Bracketed, outside
+
+
+class Marked(Bracketed):
+    """A language of the tests; its days and moments are marked too."""
+
+    code, open, close = "qps", "«", "»"
+
+    def day(self, value: date) -> str:
+        return f"{self.open}{super().day(value)}{self.close}"
+
+    def moment(self, value: datetime) -> str:
+        return f"{self.open}{super().moment(value)}{self.close}"
+
+
+MARKED = Marked()
+
+
+def bare(text: str) -> set[str]:
+    """The words of a text that are neither said nor data."""
+    found = WORD.findall(outside(text.replace(MARKED.open, OPEN).replace(MARKED.close, CLOSE)))
+    return {word for word in found if not word.startswith("Z")}
+
+
+def _requests() -> tuple[ReplacementRequest, ReplacementRequest]:
+    there = Delivery("Zquay", "Zoe", "555", date(2026, 3, 9), "Zring")
+    lines = [
+        replace(line, shipment=f"Z{n}", section=section, item=f"Zi-{n}", description="Zd", remark="Zr")
+        for n, (line, section) in enumerate(
+            ((RAIL, "Zoak"), (replace(TRAY, item="", description=""), ""), (LAMP, "Zf"))
+        )
+    ]
+    lines[1] = replace(lines[1], address=None, item="", description="")
+    first = replace(request(*lines, delivery=there), requested_by="Zeno")
+    later = replace(request(replace(lines[0], qty=9), lines[1], delivery=there, previous=first), requested_by="Zeno")
+    return first, later
+
+
+FIRST, LATER = _requests()
+NOTHING = replace(request(previous=LATER, delivery=replace(LATER.delivery, needed_by=None)), requested_by="Zeno")
+
+ROW = BaySheetRow(Address("Zs", 1, 2), ("Zt",), ("Zp",), ("Zg",), ("Zz",), ("Zc",), ("Zw",))
+SHEETS = (
+    BaySheet("Zh", "Zt", "Zb", "Zs", (ROW, replace(ROW, waits_for=())), ("Zw",), 50.0, 50.0),
+    BaySheet("Zh", "Zt", "Zb", "", (ROW,), (), 0.0, 0.0),
+    BaySheet("Zh", "Zt", "", "", (ROW,), (), 0.0, 0.0),
+)
+
+
+def _plan(speaker: Speaker, units: Units = Units.METRIC) -> bytes:
+    where = layout(bay("Z1", "Zol", 1, 2, 3), bay("Z2", "Zol", 4, 5, order=2))
+    plan, manifest, _, found = planned(where=where, section="Zol")
+    return plan_pdf(_with_everything(plan), manifest, where, found, units=units, speaker=speaker)
+
+
+def _with_everything(plan: StagingPlan) -> StagingPlan:
+    """The plan with each thing that the paper has words for; what the planner words itself is left out."""
+    first = replace(plan.trips[0], stops=("Z1", "Z2"), lifted_off=("03",))
+    return replace(
+        plan,
+        bays=tuple(replace(each, dug_out=("01",), restacked=("02",), moved=("00",)) for each in plan.bays),
+        trips=(first, replace(first, by_hand=True, people=2), *plan.trips[1:]),
+        open_first=(OpenFirst("90", True, ""), OpenFirst("91", False, "")),
+        cautions=(),
+        assumptions=(),
+        held=(),
+        lifting=tuple(LiftAdvice("91", way, 24.0, 12.5, None if n else 1.9) for n, way in enumerate(HandOver)),
+        steps=(WorkStep(1, "Zset", ("01",)), WorkStep(2, "Zset", (), waits_for=("07",))),
+        bound=replace(plan.bound, planned=plan.bound.at_least + 1),
+    )
+
+
+def _labelled() -> Manifest:
+    places = (("Zrow", 12, 3), ("Zrow", 2, 1), ("Zlane", 2, 1), ("Zlane", 3, 1), ("Zlane", 4, 1), ("Zlane", 5, 1))
+    return Manifest(
+        "Z-1",
+        "0417",
+        (
+            carton("00", CartonKind.OUTER, sscc=Sscc("195200000000000001")),
+            carton(
+                "02", CartonKind.PARTS, open_first=True, sscc=Sscc("195200000000000018"), outer="00", weight_kg=12.0
+            ),
+            carton("03", CartonKind.PARTS, *places, barcode="ZK-00412", outer="00", weight_kg=30.0),
+            carton("04", CartonKind.TRAY, ("Zrow", 1, 2), weight_kg=90.0, barcode="ZK-00413"),
+            carton("05", CartonKind.TRAY, ("Zrow", 1, 2)),
+            carton("06", CartonKind.GRAPHIC, sscc=Sscc("106141411234567897"), numbers=("ZK-7",)),
+        ),
+        date(2026, 12, 3),
+    )
+
+
+LABELLED = _labelled()
+PAPERS: dict[str, Callable[[Speaker], bytes]] = {
+    "request": lambda speaker: replacement_pdf(FIRST, speaker=speaker),
+    "revised request": lambda speaker: replacement_pdf(LATER, speaker=speaker),
+    "withdrawn request": lambda speaker: replacement_pdf(NOTHING, speaker=speaker),
+    "bay sheets": lambda speaker: bay_sheets_pdf(SHEETS, speaker=speaker),
+    "no bay sheet": lambda speaker: bay_sheets_pdf((), speaker=speaker),
+    "plan": _plan,
+    "plan in pounds": lambda speaker: _plan(speaker, Units.US),
+    "labels": lambda speaker: labels_pdf(LABELLED.cartons, LABELLED, LabelPrint(speaker=speaker)),
+}
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_a_paper_has_no_word_that_its_language_did_not_say(name: str) -> None:
+    pdf = PAPERS[name](MARKED)
+    assert MARKED.open in words(pdf)
+    assert bare(words(pdf)) == set()
+    assert bare(title(pdf)) == set()
+    assert bare(words(PAPERS[name](ENGLISH))), "a paper that nobody marks is bare: this test can fail"
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_a_paper_names_the_language_that_it_is_in(name: str) -> None:
+    """ISO 32000-1, 14.9.2: the catalogue's entry Lang, by which it is read aloud."""
+    assert b"/Lang (qps)" in PAPERS[name](MARKED)
+    assert b"/Lang (en)" in PAPERS[name](ENGLISH)
+
+
+@pytest.mark.parametrize("pounds", [True, False])
+@pytest.mark.parametrize("one", LABELLED.cartons, ids=lambda each: str(each.carton))
+def test_a_label_has_no_word_that_its_language_did_not_say(one: Carton, pounds: bool) -> None:
+    """Line by line, since a line that is too long is cut at its end."""
+    extras = LabelExtras(("Zender", "Zquay"), pounds=pounds)
+    drawing = carton_label(one, LABELLED, extras=extras, speaker=MARKED)
+    # The link below a QR code and the text of a symbol are a machine's.
+    said = [line.text for line in drawing.words]
+    assert {word for text in said for word in bare(text)} == set(), said
+
+
+def test_a_place_sticker_is_said_and_its_symbol_is_not() -> None:
+    drawing = position_label(Address("Zrow", 1, 2), speaker=MARKED)
+    assert {word for line in drawing.words for word in bare(line.text)} == set()
+    assert drawing.symbols == position_label(Address("Zrow", 1, 2)).symbols
+
+
+def test_changes_of_a_request_are_said() -> None:
+    changes = request_changes(FIRST, replace(LATER, delivery=replace(LATER.delivery, contact="Zed")))
+    assert len(changes) == 3
+    assert {word for each in changes for word in bare(MARKED.say(each))} == set()
+    assert {word for each in changes for word in bare(str(each))}
