@@ -37,6 +37,9 @@ class Listing:
     items: tuple[object, ...]
     choice: bool = False
 
+    def __bool__(self) -> bool:
+        return bool(self.items)
+
     def __str__(self) -> str:
         return ENGLISH.say(self)
 
@@ -48,6 +51,9 @@ class Joined:
     parts: tuple[object, ...]
     separator: str = " "
 
+    def __bool__(self) -> bool:
+        return any(self.parts)
+
     def __str__(self) -> str:
         return ENGLISH.say(self)
 
@@ -57,6 +63,9 @@ class Opening:
     """A message as the beginning of a sentence or of a line: its first letter is a capital."""
 
     of: object
+
+    def __bool__(self) -> bool:
+        return bool(self.of)
 
     def __str__(self) -> str:
         return ENGLISH.say(self)
@@ -73,7 +82,28 @@ class Figure:
         return ENGLISH.say(self)
 
 
-Text = str | Message | Joined | Opening
+@dataclass(frozen=True, slots=True)
+class Day:
+    """A day of the calendar with its weekday; the year is left out where it is the reader's own."""
+
+    value: date
+    year: bool = False
+
+    def __str__(self) -> str:
+        return ENGLISH.say(self)
+
+
+@dataclass(frozen=True, slots=True)
+class TimeOfDay:
+    """A time of the day with its zone."""
+
+    value: datetime
+
+    def __str__(self) -> str:
+        return ENGLISH.say(self)
+
+
+Text = str | Message | Joined | Opening | Listing | Figure | Day | TimeOfDay
 """What a page, a command or a paper can say: data as it is, or a message."""
 
 
@@ -111,6 +141,28 @@ def figure(value: float, decimals: int = 0) -> Figure:
     return Figure(value, decimals)
 
 
+def day_seen(day: date, today: date) -> Day:
+    """A day as it is said on another one: with its year where that is not the same.
+
+    >>> str(day_seen(date(2026, 3, 4), date(2026, 3, 1))), str(day_seen(date(2027, 3, 4), date(2026, 3, 1)))
+    ('Wed 4 Mar', 'Thu 4 Mar 2027')
+    """
+    return Day(day, year=day.year != today.year)
+
+
+def time_seen(at: datetime, now: datetime) -> TimeOfDay | Joined:
+    """A time as it is said at another one, in whose zone it is given: with its day where that is not the same.
+
+    >>> from datetime import UTC
+    >>> str(time_seen(datetime(2026, 3, 4, 14, 5, tzinfo=UTC), datetime(2026, 3, 5, 9, 0, tzinfo=UTC)))
+    'Wed 4 Mar, 14:05 UTC'
+    """
+    local = at.astimezone(now.tzinfo)
+    if local.date() == now.date():
+        return TimeOfDay(local)
+    return Joined((day_seen(local.date(), now.date()), TimeOfDay(local)), ", ")
+
+
 def first_up(text: str) -> str:
     """The text with its first letter as a capital; the rest stays.
 
@@ -142,6 +194,10 @@ class Speaker:
                 return first_up(self.say(of))
             case Figure(value, decimals):
                 return self.figure(value, decimals)
+            case Day(value, year):
+                return self.day(value, year=year)
+            case TimeOfDay(value):
+                return self.time(value)
             case datetime():
                 return self.moment(told)
             case date():
@@ -168,13 +224,17 @@ class Speaker:
         """A number with its thousands set apart."""
         return f"{value:,.{decimals}f}"
 
-    def day(self, value: date) -> str:
+    def day(self, value: date, *, year: bool = True) -> str:
         """A day of the calendar with its weekday."""
-        return f"{value:%a} {value.day} {value:%b} {value.year}"
+        return f"{value:%a} {value.day} {value:%b}" + (f" {value.year}" if year else "")
+
+    def time(self, value: datetime) -> str:
+        """A time of the day with its zone."""
+        return f"{value:%H:%M %Z}".rstrip()
 
     def moment(self, value: datetime) -> str:
         """A day and a time with its zone."""
-        return f"{self.day(value)}, {value:%H:%M %Z}".rstrip()
+        return f"{self.day(value)}, {self.time(value)}"
 
 
 ENGLISH = Speaker()

@@ -198,7 +198,7 @@ def _state(decided: DispatchRow) -> ShipmentState:
         extra=row.extra,
         to_check=row.to_check,
         last_read_at=row.last_read_at,
-        advice=service.advice_words(decided),
+        advice=str(service.advice_words(decided)),
     )
 
 

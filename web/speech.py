@@ -4,10 +4,10 @@ from flask import Flask, g, has_request_context, request
 from markupsafe import Markup
 
 from receiving.language import LANGUAGES, best_language, language_of
-from receiving.messages import ENGLISH, Joined, Listing, Message, Opening, Speaker, Text
+from receiving.messages import ENGLISH, Day, Figure, Joined, Listing, Message, Opening, Speaker, Text, TimeOfDay
 
 LANGUAGE_COOKIE = "language"
-_TOLD = (Message, Joined, Listing, Opening)
+_TOLD = (Message, Joined, Listing, Opening, Figure, Day, TimeOfDay)
 
 
 def set_up(app: Flask) -> None:

@@ -41,14 +41,14 @@ def _plain(decided: DispatchRow) -> dict[str, object]:
         "to_check": row.to_check,
         "missing": [_missing(each) for each in decided.outlooks],
         "held": row.held,
-        "advice": service.advice_words(decided),
+        "advice": str(service.advice_words(decided)),
     }
 
 
 def _missing(outlook: CartonOutlook) -> dict[str, object]:
     return {
         "carton": outlook.missing.carton,
-        "done": service.missing_words(outlook.missing),
+        "done": str(service.missing_words(outlook.missing)),
         "settled": outlook.settled,
         "status": outlook.status.value,
         "positions": outlook.missing.positions,

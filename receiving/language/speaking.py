@@ -46,13 +46,14 @@ class Language(Speaker):
         pattern = "#,##0" + (f".{'0' * decimals}" if decimals else "")
         return format_decimal(value, pattern, self.locale)
 
-    def day(self, value: date) -> str:
-        """A day of the calendar with its weekday and year."""
-        return format_skeleton("yMMMEd", datetime(value.year, value.month, value.day), locale=self.locale)
+    def day(self, value: date, *, year: bool = True) -> str:
+        """A day of the calendar with its weekday."""
+        skeleton = "yMMMEd" if year else "MMMEd"
+        return format_skeleton(skeleton, datetime(value.year, value.month, value.day), locale=self.locale)
 
-    def moment(self, value: datetime) -> str:
-        """A day and a time with its zone."""
-        return f"{self.day(value)}, {format_time(value, 'HH:mm', locale=self.locale)} {value:%Z}".rstrip()
+    def time(self, value: datetime) -> str:
+        """A time of the day with its zone."""
+        return f"{format_time(value, 'HH:mm', locale=self.locale)} {value:%Z}".rstrip()
 
 
 @cache

@@ -220,16 +220,6 @@ class FollowUp(StrEnum):
     NOT_COMING = "not_coming"
     DONE_WITHOUT = "done_without"
 
-    @property
-    def words(self) -> str:
-        """The step as the page says it."""
-        return {
-            "on_its_way": "found on its way",
-            "sent_again": "sent again",
-            "not_coming": "will not come",
-            "done_without": "done without",
-        }[self.value]
-
 
 @dataclass(frozen=True)
 class ShortageFollowed(Note):

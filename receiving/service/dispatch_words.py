@@ -1,4 +1,4 @@
-"""What dispatch decides, in words: the one place for the page, the command and the CSV."""
+"""What dispatch decides, as messages: the one place for the page, the command and the CSV."""
 
 from collections.abc import Iterable
 from datetime import date
@@ -13,172 +13,211 @@ from receiving.dispatch import (
     Urgency,
     Weight,
 )
+from receiving.messages import Day, Message, Text, joined, message, opening, plural
 from receiving.model import FollowUp, ShortageFollowed, VisitDecided
+from receiving.wording import term
 
 MOST_NAMED = 3
 
 URGENCY_WORDS = {
-    Urgency.OVERDUE: "Overdue",
-    Urgency.SHORT: "Short",
-    Urgency.HOLD_ENDED: "Hold has ended",
-    Urgency.UNSEEN: "Not seen yet",
-    Urgency.FOLLOWED: "Followed up",
-    Urgency.TO_DECIDE: "To decide",
-    Urgency.AWAITED: "On its way",
-    Urgency.COMPLETE: "Complete",
-    Urgency.CLOSED: "Closed",
+    Urgency.OVERDUE: message("Overdue"),
+    Urgency.SHORT: message("Short"),
+    Urgency.HOLD_ENDED: message("Hold has ended"),
+    Urgency.UNSEEN: message("Not seen yet"),
+    Urgency.FOLLOWED: message("Followed up"),
+    Urgency.TO_DECIDE: message("To decide"),
+    Urgency.AWAITED: message("On its way"),
+    Urgency.COMPLETE: message("Complete"),
+    Urgency.CLOSED: message("Closed"),
 }
 
 
-def advice_words(decided: DispatchRow) -> str:
+def advice_words(decided: DispatchRow) -> Text:
     """What to do about a shipment, in sentences."""
     row = decided.row
     if decided.urgency is Urgency.CLOSED:
-        return _after_the_visit(row, decided.days_to_visit)
-    parts = (_held(decided), _confirmed(row), _what_to_do(decided), _when(decided))
-    return " ".join(part for part in parts if part)
+        return _after_the_visit(row)
+    return joined(_held(decided), _confirmed(row), _what_to_do(decided), _when(decided))
 
 
-def day_words(day: date | None) -> str:
-    """A day as a person reads it.
+def day_words(day: date | None) -> Text:
+    """A day as a person reads it; nothing where there is none.
 
-    >>> day_words(date(2026, 12, 1))
+    >>> str(day_words(date(2026, 12, 1)))
     'Tue 1 Dec'
     """
-    return f"{day:%a} {day.day} {day:%b}" if day else ""
+    return Day(day) if day else ""
 
 
-def step_words(followed: ShortageFollowed) -> str:
+def step_words(followed: ShortageFollowed) -> Message:
     """What is done about a missing carton, and by when it is due."""
-    due = f", due {day_words(followed.due)}" if followed.due else ""
-    return f"{followed.step.words}{due}"
+    step = term(followed.step)
+    return message("{step}, due {day}", step=step, day=Day(followed.due)) if followed.due else step
 
 
-def held_words(visit: VisitDecided) -> str:
+def held_words(visit: VisitDecided) -> Message:
     """That a visit is held, and until when."""
-    until = f" until {day_words(visit.until)}" if visit.until else ""
-    return f"The visit is held{until}"
+    if visit.until:
+        return message("The visit is held until {day}", day=Day(visit.until))
+    return message("The visit is held")
 
 
-def missing_words(missing: MissingCarton) -> str:
+def missing_words(missing: MissingCarton) -> Text:
     """What is done about a missing carton, empty where nothing is."""
     if missing.replaced:
-        return f"its replacement is here, {missing.request}"
+        return message("its replacement is here, {request}", request=missing.request)
     if missing.followed is None:
-        return f"asked for on {missing.request}" if missing.request else ""
-    remark = f" ({missing.followed.remark})" if missing.followed.remark else ""
-    return f"{step_words(missing.followed)}{remark}"
+        return message("asked for on {request}", request=missing.request) if missing.request else ""
+    return _remarked(step_words(missing.followed), missing.followed.remark)
 
 
-def outlook_words(outlook: CartonOutlook) -> str:
+def outlook_words(outlook: CartonOutlook) -> Text:
     """What is done about a missing carton, and whether that helps the visit."""
     comes = {
-        CartonStatus.OVERDUE: "overdue",
-        CartonStatus.COMING_LATE: "not before the visit",
-        CartonStatus.COMING_UNDATED: "no day known",
+        CartonStatus.OVERDUE: message("overdue"),
+        CartonStatus.COMING_LATE: message("not before the visit"),
+        CartonStatus.COMING_UNDATED: message("no day known"),
     }
-    covered = "the rep goes without it" if outlook.covered else ""
-    return ", ".join(part for part in (missing_words(outlook.missing), comes.get(outlook.status, ""), covered) if part)
+    covered = message("the rep goes without it") if outlook.covered else ""
+    return joined(missing_words(outlook.missing), comes.get(outlook.status, ""), covered, separator=", ")
 
 
-def weight_words(missing: MissingCarton, positions: int) -> str:
+def weight_words(missing: MissingCarton, positions: int) -> Message:
     """What waits for a missing carton; ``positions`` are all of the planogram."""
     match missing.weight:
         case Weight.SECTION:
-            return "a whole section cannot be set without it"
+            return message("a whole section cannot be set without it")
         case Weight.POSITIONS:
-            return f"{missing.positions} of {positions} positions cannot be set without it"
+            return plural(
+                missing.positions,
+                "{number} of {positions} positions cannot be set without it",
+                "{number} of {positions} positions cannot be set without it",
+                positions=positions,
+            )
         case _:
-            return "no position needs it"
+            return message("no position needs it")
 
 
-def _after_the_visit(row: ShipmentRow, days: int | None) -> str:
+def _after_the_visit(row: ShipmentRow) -> Message:
+    if row.confirmed and row.short:
+        return message("The store has confirmed, {gap}.", gap=_gap(row))
     if row.confirmed:
-        return "The store has confirmed." if not row.short else f"The store has confirmed, {_gap(row)}."
+        return message("The store has confirmed.")
     if row.short:
-        return f"The visit date has passed without a confirmation, {_gap(row)}."
-    return "The visit date has passed; ask the store to confirm."
+        return message("The visit date has passed without a confirmation, {gap}.", gap=_gap(row))
+    return message("The visit date has passed; ask the store to confirm.")
 
 
-def _held(decided: DispatchRow) -> str:
-    visit = decided.row.visit
+def _held(decided: DispatchRow) -> Text:
+    visit, day = decided.row.visit, decided.row.visit_date
     if visit is None or visit.go:
         return ""
-    if decided.urgency is Urgency.HOLD_ENDED:
-        until = f" on {day_words(decided.row.visit_date)}" if decided.row.visit_date else ""
-        return f"The hold of the visit ended{until}{_because(visit)}."
-    return f"{held_words(visit)}{_because(visit)}."
+    if decided.urgency is not Urgency.HOLD_ENDED:
+        said = held_words(visit)
+    elif day:
+        said = message("The hold of the visit ended on {day}", day=Day(day))
+    else:
+        said = message("The hold of the visit ended")
+    return message("{statement}.", statement=_because(said, visit))
 
 
-def _confirmed(row: ShipmentRow) -> str:
-    return "The store has confirmed what came." if row.confirmed and row.short else ""
+def _confirmed(row: ShipmentRow) -> Text:
+    return message("The store has confirmed what came.") if row.confirmed and row.short else ""
 
 
-def _what_to_do(decided: DispatchRow) -> str:
+def _what_to_do(decided: DispatchRow) -> Text:
     row = decided.row
     match decided.urgency:
         case Urgency.OVERDUE | Urgency.SHORT:
             return _shortage(decided)
+        case Urgency.HOLD_ENDED if row.short:
+            return message("{gap}: send the rep, or hold the visit until another day.", gap=opening(_gap(row)))
         case Urgency.HOLD_ENDED:
-            gap = f"{_gap(row).capitalize()}" if row.short else "All here"
-            return f"{gap}: send the rep, or hold the visit until another day."
+            return message("All here: send the rep, or hold the visit until another day.")
+        case Urgency.UNSEEN if row.delivered:
+            return message(
+                "Delivered on {day} and not counted yet; ask the store to scan the cartons.", day=Day(row.delivered)
+            )
         case Urgency.UNSEEN:
-            came = f"Delivered on {day_words(row.delivered)} and not counted" if row.delivered else "Nobody has looked"
-            return f"{came} yet; ask the store to scan the cartons."
+            return message("Nobody has looked yet; ask the store to scan the cartons.")
         case Urgency.FOLLOWED:
             return _followed(decided)
         case Urgency.TO_DECIDE if decided.next_step is NextStep.END_THE_HOLD:
-            return "All here: the visit need not be held."
+            return message("All here: the visit need not be held.")
         case Urgency.TO_DECIDE:
-            return f"All expected cartons are here; look at {_oddities(row)}."
+            return message("All expected cartons are here; look at {oddities}.", oddities=_oddities(row))
+        case Urgency.AWAITED if row.due:
+            return message(
+                "A replacement that was asked for, due by {day}; nothing to scan before it comes.", day=Day(row.due)
+            )
         case Urgency.AWAITED:
-            return f"A replacement that was asked for{_by_day(row.due)}; nothing to scan before it comes."
+            return message("A replacement that was asked for; nothing to scan before it comes.")
         case _:
-            return "All here."
+            return message("All here.")
 
 
-def _shortage(decided: DispatchRow) -> str:
+def _shortage(decided: DispatchRow) -> Text:
     row = decided.row
     if row.replaces and not row.looked_at:
-        return f"A replacement that was due {day_words(row.due)} and is not here: find out where it is."
+        return message(
+            "A replacement that was due {day} and is not here: find out where it is.", day=day_words(row.due)
+        )
     overdue = [each for each in decided.outlooks if each.status is CartonStatus.OVERDUE and not each.settled]
-    alarm = f"{_overdue(overdue)} " if overdue else ""
-    gap = f"{_gap(row).capitalize()}{_waiting(decided)}{_taken_care_of(decided)}"
-    return f"{alarm}{gap}: {_step(decided)}."
+    situation: Text = opening(_gap(row))
+    if waiting := _waiting(decided):
+        situation = message("{gap}, and {waiting}", gap=situation, waiting=waiting)
+    situation = _taken_care_of(situation, decided)
+    step = message("{situation}: {step}.", situation=situation, step=_step(decided))
+    return joined(_overdue(overdue) if overdue else "", step)
 
 
-def _overdue(outlooks: list[CartonOutlook]) -> str:
+def _overdue(outlooks: list[CartonOutlook]) -> Message:
     days = {each.missing.followed.due for each in outlooks if each.missing.followed}
-    due = f" {day_words(next(iter(days)))}" if len(days) == 1 else ""
-    were = "was" if len(outlooks) == 1 else "were"
-    return f"Overdue: {_cartons(each.missing for each in outlooks)} {were} due{due} and {_be(outlooks)} not here."
+    due, cartons = next(iter(days)) if len(days) == 1 else None, _cartons(each.missing for each in outlooks)
+    if due:
+        return plural(
+            len(outlooks),
+            "Overdue: {cartons} was due {day} and is not here.",
+            "Overdue: {cartons} were due {day} and are not here.",
+            cartons=cartons,
+            day=Day(due),
+        )
+    return plural(
+        len(outlooks),
+        "Overdue: {cartons} was due and is not here.",
+        "Overdue: {cartons} were due and are not here.",
+        cartons=cartons,
+    )
 
 
-def _be(outlooks: list[CartonOutlook]) -> str:
-    return "is" if len(outlooks) == 1 else "are"
-
-
-def _followed(decided: DispatchRow) -> str:
+def _followed(decided: DispatchRow) -> Message:
     row = decided.row
     if not row.looked_at:
-        return f"Nobody has looked yet; the rep goes all the same{_because(row.visit)}."
-    gap = f"{_gap(row).capitalize()}{_taken_care_of(decided)}"
+        goes = message("Nobody has looked yet; the rep goes all the same")
+        return message("{statement}.", statement=_because(goes, row.visit))
+    gap = _taken_care_of(opening(_gap(row)), decided)
     if any(each.covered for each in decided.outlooks) or (row.inside and row.inside_covered):
-        return f"{gap}; the rep goes all the same{_because(row.visit)}."
-    return f"{gap}: nothing that must hold the visit."
+        goes = message("{gap}; the rep goes all the same", gap=gap)
+        return message("{statement}.", statement=_because(goes, row.visit))
+    return message("{gap}: nothing that must hold the visit.", gap=gap)
 
 
-def _waiting(decided: DispatchRow) -> str:
+def _waiting(decided: DispatchRow) -> Text:
     """What waits for what may hold the visit: the whole section, some positions, or nothing."""
     unsettled = decided.unsettled
     blocking = [each for each in unsettled if each.weight is Weight.SECTION]
     if blocking:
-        return f", and a whole section waits for {_cartons(blocking)}"
+        return message("a whole section waits for {cartons}", cartons=_cartons(blocking))
     row = decided.row
     waiting = row.positions - row.settable
     if any(each.positions for each in unsettled) and waiting:
-        return f", and {waiting} of {row.positions} positions cannot be set"
-    return f", and nothing waits for {'it' if row.missing == 1 else 'them'}" if _can_follow(decided) else ""
+        return plural(
+            waiting,
+            "{number} of {positions} positions cannot be set",
+            "{number} of {positions} positions cannot be set",
+            positions=row.positions,
+        )
+    return plural(row.missing, "nothing waits for it", "nothing waits for them") if _can_follow(decided) else ""
 
 
 def _can_follow(decided: DispatchRow) -> bool:
@@ -186,85 +225,105 @@ def _can_follow(decided: DispatchRow) -> bool:
     return bool(unsettled) and not decided.row.inside and all(each.weight is Weight.NOTHING for each in unsettled)
 
 
-def _step(decided: DispatchRow) -> str:
+def _step(decided: DispatchRow) -> Message:
     without = _can_follow(decided)
     match decided.next_step:
+        case NextStep.CHASE if without:
+            return message("trace or order again; the rep can go without")
         case NextStep.CHASE:
-            return "trace or order again" + ("; the rep can go without" if without else " before sending the rep")
-        case NextStep.ORDER | NextStep.ORDER_THE_REST:
-            rest = " the rest" if decided.next_step is NextStep.ORDER_THE_REST else ""
-            return f"order or trace{rest}" + ("; the rep can go without" if without else " before sending the rep")
+            return message("trace or order again before sending the rep")
+        case NextStep.ORDER if without:
+            return message("order or trace; the rep can go without")
+        case NextStep.ORDER:
+            return message("order or trace before sending the rep")
+        case NextStep.ORDER_THE_REST if without:
+            return message("order or trace the rest; the rep can go without")
+        case NextStep.ORDER_THE_REST:
+            return message("order or trace the rest before sending the rep")
         case NextStep.HOLD_OR_DO_WITHOUT:
-            return "not sure to be there before the visit; hold it, or do without"
+            return message("not sure to be there before the visit; hold it, or do without")
         case _:
-            return "ask the store to open the outer box"
+            return message("ask the store to open the outer box")
 
 
-def _taken_care_of(decided: DispatchRow) -> str:
-    """How much of what is missing is taken care of, in brackets: ``" (1 due by Tue 1 Dec, 1 done without)"``."""
+def _taken_care_of(gap: Text, decided: DispatchRow) -> Text:
+    """With how much of what is missing is taken care of, in brackets: ``(1 due by Tue 1 Dec, 1 done without)``."""
     coming = (CartonStatus.COMING_IN_TIME, CartonStatus.COMING_LATE)
     dues = [
         each.missing.followed.due
         for each in decided.outlooks
         if each.status in coming and each.missing.followed and each.missing.followed.due
     ]
-    counted = {status: sum(each.status is status for each in decided.outlooks) for status in CartonStatus}
-    parts = (
-        f"{len(dues)} due by {day_words(max(dues))}" if dues else "",
-        _some(counted[CartonStatus.COMING_UNDATED], "on the way without a day"),
-        _some(counted[CartonStatus.REPLACED], "replaced"),
-        _some(counted[CartonStatus.DONE_WITHOUT], "done without"),
-        _some(counted[CartonStatus.ASKED_FOR], "asked for"),
+    counts = {status: sum(each.status is status for each in decided.outlooks) for status in CartonStatus}
+    undated, replaced = counts[CartonStatus.COMING_UNDATED], counts[CartonStatus.REPLACED]
+    without, asked = counts[CartonStatus.DONE_WITHOUT], counts[CartonStatus.ASKED_FOR]
+    due = plural(len(dues), "{number} due by {day}", "{number} due by {day}", day=Day(max(dues))) if dues else ""
+    parts: tuple[Text, ...] = (
+        due,
+        plural(undated, "{number} on the way without a day", "{number} on the way without a day") if undated else "",
+        plural(replaced, "{number} replaced", "{number} replaced") if replaced else "",
+        plural(without, "{number} done without", "{number} done without") if without else "",
+        plural(asked, "{number} asked for", "{number} asked for") if asked else "",
     )
-    named = ", ".join(part for part in parts if part)
-    return f" ({named})" if named else ""
+    return message("{gap} ({details})", gap=gap, details=joined(*parts, separator=", ")) if any(parts) else gap
 
 
-def _some(number: int, words: str) -> str:
-    return f"{number} {words}" if number else ""
-
-
-def _cartons(missing: Iterable[MissingCarton]) -> str:
+def _cartons(missing: Iterable[MissingCarton]) -> Message:
     found = list(missing)
-    named = [f"{each.carton} ({each.kind.words})" for each in found[:MOST_NAMED]]
-    more = f" and {len(found) - MOST_NAMED} more" if len(found) > MOST_NAMED else ""
-    return f"carton{'' if len(found) == 1 else 's'} {', '.join(named)}{more}"
+    each = (message("{carton} ({kind})", carton=one.carton, kind=term(one.kind)) for one in found[:MOST_NAMED])
+    named: Text = joined(*each, separator=", ")
+    if len(found) > MOST_NAMED:
+        named = message("{cartons} and {number} more", cartons=named, number=len(found) - MOST_NAMED)
+    return plural(len(found), "carton {cartons}", "cartons {cartons}", cartons=named)
 
 
-def _gap(row: ShipmentRow) -> str:
-    parts = [f"{row.missing} missing"] if row.missing else []
-    parts += [f"{row.inside} inside an unopened outer box"] if row.inside else []
-    return " and ".join(parts) or "nothing missing"
+def _gap(row: ShipmentRow) -> Message:
+    missing = plural(row.missing, "{number} missing", "{number} missing")
+    inside = plural(row.inside, "{number} inside an unopened outer box", "{number} inside an unopened outer box")
+    if row.missing and row.inside:
+        return message("{missing} and {inside}", missing=missing, inside=inside)
+    if row.missing or row.inside:
+        return missing if row.missing else inside
+    return message("nothing missing")
 
 
-def _oddities(row: ShipmentRow) -> str:
+def _oddities(row: ShipmentRow) -> Text:
     others = max(0, row.to_check - row.questions - row.damaged)
-    named = ((row.extra, "extra"), (row.questions, "undecided"), (row.damaged, "damaged"), (others, "to check"))
-    return ", ".join(f"{count} {word}" for count, word in named if count)
+    parts = (
+        plural(row.extra, "{number} extra", "{number} extra") if row.extra else "",
+        plural(row.questions, "{number} undecided", "{number} undecided") if row.questions else "",
+        plural(row.damaged, "{number} damaged", "{number} damaged") if row.damaged else "",
+        plural(others, "{number} to check", "{number} to check") if others else "",
+    )
+    return joined(*parts, separator=", ")
 
 
-def _because(visit: VisitDecided | None) -> str:
-    return f" ({visit.remark.rstrip('.')})" if visit and visit.remark else ""
+def _because(statement: Message, visit: VisitDecided | None) -> Text:
+    return _remarked(statement, visit.remark.rstrip(".")) if visit else statement
 
 
-def _by_day(day: date | None) -> str:
-    return f", due by {day_words(day)}" if day else ""
+def _remarked(statement: Message, remark: str) -> Message:
+    return message("{statement} ({remark})", statement=statement, remark=remark) if remark else statement
 
 
-def _when(decided: DispatchRow) -> str:
+def _when(decided: DispatchRow) -> Text:
     days = decided.days_to_visit
     if decided.urgency is Urgency.HOLD_ENDED:
         return ""
     if days is None:
-        return "No visit is planned."
-    return {0: "The visit is today.", 1: "The visit is tomorrow."}.get(days, f"The visit is in {days} days.")
+        return message("No visit is planned.")
+    if days == 0:
+        return message("The visit is today.")
+    if days == 1:
+        return message("The visit is tomorrow.")
+    return plural(days, "The visit is in {number} day.", "The visit is in {number} days.")
 
 
-def follow_up_words(step: FollowUp) -> str:
+def follow_up_words(step: FollowUp) -> Message:
     """A step as a choice on the page."""
     return {
-        FollowUp.ON_ITS_WAY: "Found, on its way",
-        FollowUp.SENT_AGAIN: "Sent again",
-        FollowUp.NOT_COMING: "Will not come",
-        FollowUp.DONE_WITHOUT: "Do without",
+        FollowUp.ON_ITS_WAY: message("Found, on its way"),
+        FollowUp.SENT_AGAIN: message("Sent again"),
+        FollowUp.NOT_COMING: message("Will not come"),
+        FollowUp.DONE_WITHOUT: message("Do without"),
     }[step]

@@ -65,7 +65,7 @@ def call_list_csv(rows: tuple[DispatchRow, ...]) -> str:
 
 def _call_row(decided: DispatchRow) -> tuple[object, ...]:
     row = decided.row
-    return row.store, row.store_name, row.shipment, row.visit_date, row.expected, advice_words(decided)
+    return row.store, row.store_name, row.shipment, row.visit_date, row.expected, str(advice_words(decided))
 
 
 def programme_csv(found: Programme) -> str:

@@ -199,5 +199,5 @@ def _cells(decided: DispatchRow) -> tuple[object, ...]:
         row.last_read_at.isoformat() if row.last_read_at else "",
         "yes" if row.confirmed else "no",
         "yes" if row.held else "no",
-        advice_words(decided),
+        str(advice_words(decided)),
     )

@@ -3,7 +3,7 @@
 from enum import Enum
 
 from receiving.messages import Message, message
-from receiving.model import CartonKind, CartonState, HandOver, OverReason, Place, RequestReason, SizeClass
+from receiving.model import CartonKind, CartonState, FollowUp, HandOver, OverReason, Place, RequestReason, SizeClass
 
 _TERMS: dict[Enum, Message] = {
     CartonKind.TRAY: message("tray"),
@@ -36,6 +36,10 @@ _TERMS: dict[Enum, Message] = {
     SizeClass.MEDIUM: message("medium"),
     SizeClass.LARGE: message("large"),
     SizeClass.LONG: message("long"),
+    FollowUp.ON_ITS_WAY: message("found on its way"),
+    FollowUp.SENT_AGAIN: message("sent again"),
+    FollowUp.NOT_COMING: message("will not come"),
+    FollowUp.DONE_WITHOUT: message("done without"),
     RequestReason.CARTON_MISSING: message("carton did not arrive"),
     RequestReason.CONTENT_MISSING: message("not in the carton"),
     RequestReason.ARRIVED_DAMAGED: message("arrived damaged"),

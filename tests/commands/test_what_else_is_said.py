@@ -238,7 +238,7 @@ def test_overview_says_of_each_missing_carton_what_waits_for_it(
         "missing": [
             {
                 "carton": "02",
-                "done": service.missing_words(missing),
+                "done": str(service.missing_words(missing)),
                 "settled": True,
                 "status": "open",
                 "positions": 3,
@@ -246,7 +246,7 @@ def test_overview_says_of_each_missing_carton_what_waits_for_it(
             }
         ],
         "held": False,
-        "advice": service.advice_words(decided),
+        "advice": str(service.advice_words(decided)),
     }
 
 

@@ -58,4 +58,4 @@ def test_a_shipment_with_something_to_check_is_not_called_all_here(ctx: service.
     service.finish_photos(ctx)
     decided = next(row for row in service.overview(ctx) if row.row.shipment == "S-2055")
     assert decided.urgency is service.Urgency.TO_DECIDE
-    assert "look at 1 to check" in service.advice_words(decided)
+    assert "look at 1 to check" in str(service.advice_words(decided))

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
+from receiving.messages import Text, message
 from receiving.service import URGENCY_WORDS, ListPage, Selection, SortKey, Urgency
 from web.pages.cartons import Option
 
@@ -12,7 +13,7 @@ from web.pages.cartons import Option
 class Column:
     """A column; ``href`` sorts by it, empty where nothing can be; ``direction`` is how it is sorted now."""
 
-    title: str
+    title: Text
     number: bool
     href: str
     direction: str
@@ -43,15 +44,15 @@ class Filters:
 
 
 COLUMNS = (
-    ("Store", SortKey.STORE, False),
-    ("State", SortKey.URGENCY, False),
-    ("Visit", SortKey.VISIT, False),
-    ("Order by", SortKey.ORDER_BY, False),
-    ("Here", SortKey.HERE, True),
-    ("Missing", SortKey.MISSING, True),
-    ("Also", None, False),
-    ("Last read", SortKey.LAST_READ, False),
-    ("What to do", None, False),
+    (message("Store"), SortKey.STORE, False),
+    (message("State"), SortKey.URGENCY, False),
+    (message("Visit"), SortKey.VISIT, False),
+    (message("Order by"), SortKey.ORDER_BY, False),
+    (message("Here"), SortKey.HERE, True),
+    (message("Missing"), SortKey.MISSING, True),
+    (message("Also"), None, False),
+    (message("Last read"), SortKey.LAST_READ, False),
+    (message("What to do"), None, False),
 )
 KEPT = ("sort",)
 """Fields that the form takes along and does not show."""
@@ -62,11 +63,11 @@ def filters(listed: ListPage, wanted: Selection, asked: Mapping[str, str]) -> Fi
     states = [Option(u.name.lower(), URGENCY_WORDS[u], u in wanted.states) for u in Urgency]
     return Filters(
         query=" ".join(wanted.words.split()),
-        states=(Option("", "Any state", not wanted.states), *states),
+        states=(Option("", message("Any state"), not wanted.states), *states),
         visit_from=wanted.visit_from.isoformat() if wanted.visit_from else "",
         visit_to=wanted.visit_to.isoformat() if wanted.visit_to else "",
-        sections=_choices("Any section", listed.sections, wanted.section),
-        shippers=_choices("Any shipper", listed.shippers, wanted.shipper),
+        sections=_choices(message("Any section"), listed.sections, wanted.section),
+        shippers=_choices(message("Any shipper"), listed.shippers, wanted.shipper),
         kept=tuple(Field(name, asked[name]) for name in KEPT if asked.get(name)),
         narrowed=wanted.narrows,
         address=_address(asked),
@@ -74,7 +75,7 @@ def filters(listed: ListPage, wanted: Selection, asked: Mapping[str, str]) -> Fi
     )
 
 
-def _choices(every: str, names: Iterable[str], chosen: str) -> tuple[Option, ...]:
+def _choices(every: Text, names: Iterable[str], chosen: str) -> tuple[Option, ...]:
     """A name in the address that no row has stays to be seen."""
     known = list(names)
     if chosen and chosen not in known:

@@ -34,7 +34,7 @@ class Option:
     """One value to choose in a form."""
 
     value: str
-    words: str
+    words: Text
     chosen: bool
 
 
@@ -44,7 +44,7 @@ class CartonCard:
 
     carton: str
     kind: str
-    where: str
+    where: Text
     tone: Tone
     word: str
     why: Text
@@ -56,7 +56,7 @@ class CartonCard:
     open_first: bool
     guided: bool
     damage: tuple[str, ...]
-    followed: str
+    followed: Text
     look: str = ""
     caution: str = ""
 
@@ -76,7 +76,7 @@ class FirstCard:
 
     carton: str
     kind: str
-    where: str
+    where: Text
     tone: Tone
     word: str
     place: str
@@ -94,7 +94,7 @@ class ExtraCard:
     photo: str
 
 
-def carton_card(finding: CartonFinding, bays: Mapping[str, str], followed: str = "") -> CartonCard:
+def carton_card(finding: CartonFinding, bays: Mapping[str, str], followed: Text = "") -> CartonCard:
     """The card of one carton; ``bays`` gives its bay; ``followed`` says what is done about a missing one."""
     carton = finding.carton
     return CartonCard(

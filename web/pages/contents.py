@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
+from receiving.messages import Text
 from receiving.model import Address, CartonState, Damage, DamageNoted, Note, Reconciliation
 from receiving.model.contents import BaySheet, CountedLine
 from receiving.service import ContentsView, ShipmentView
@@ -41,7 +42,7 @@ class CountCard:
 
     carton: str
     kind: str
-    where: str
+    where: Text
     words: str
     tone: Tone
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
+from receiving.messages import Message, Text, joined, message
 from receiving.model import CartonState, FollowUp, ShortageFollowed, VisitDecided
 from receiving.service import (
     CartonOutlook,
@@ -37,34 +38,26 @@ class MissingLine:
     """A missing carton, what waits for it, what was done about it, and whether it need not hold the visit."""
 
     card: CartonCard
-    waits: str
-    order: str
-    followed: str
+    waits: Text
+    order: Text
+    followed: Text
     settled: bool
     overdue: bool
-
-
-@dataclass(frozen=True)
-class BroughtLine:
-    """A carton that another store can spare; ``value`` is what taking it sends."""
-
-    carton: str
-    store: str
-    value: str
 
 
 @dataclass(frozen=True)
 class OptionCard:
     """A choice for the visit; ``kind``, ``until``, ``remark`` and ``brought`` are what taking it notes."""
 
-    title: str
-    cost: str
-    reasons: tuple[str, ...]
+    title: Text
+    cost: Text
+    reasons: tuple[Text, ...]
     suggested: bool
     kind: str
     until: str
-    remark: str
-    brought: tuple[BroughtLine, ...]
+    remark: Text
+    bring: Text
+    brought: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -75,24 +68,24 @@ class FollowPage:
 
     shipment: str
     store: str
-    visit: str
-    advice: str
+    visit: Text
+    advice: Text
     held: bool
     missing: tuple[MissingLine, ...]
     inside: int
     options: tuple[OptionCard, ...]
-    terms: str
-    chance: str
-    costs: str
+    terms: Text
+    chance: Text
+    costs: Text
     steps: tuple[Option, ...]
-    latest_due: str
+    latest_due: Text
     notes: tuple[NoteLine, ...]
     person: str
 
     @property
-    def title(self) -> str:
+    def title(self) -> Text:
         """The page's title."""
-        return f"Before the visit to store {self.store}"
+        return message("Before the visit to store {store}", store=self.store)
 
 
 def follow_page(view: ShipmentView, decision: Decision, *, now: datetime, person: str) -> FollowPage:
@@ -132,16 +125,26 @@ def _missing_line(card: CartonCard, outlook: CartonOutlook, decision: Decision) 
 
 def _option(option: Choice, decision: Decision, suggested: bool) -> OptionCard:
     swaps = {swap.want.carton: swap for swap in decision.swaps}
-    title = option_title(option, decision)
     return OptionCard(
-        title=title,
+        title=option_title(option, decision),
         cost=option_cost_words(option, decision.costs),
         reasons=option_reasons(option, decision),
         suggested=suggested,
         kind=option.kind.value,
         until=option.until.isoformat() if option.until else "",
-        remark=title.replace("Go and set", "set") if option.kind is OptionKind.GO_AND_SET else "",
-        brought=tuple(
-            BroughtLine(carton, store, swap_value(TakenSwap.of(swaps[carton]))) for carton, store in option.brought
-        ),
+        remark=_set_words(option, decision) if option.kind is OptionKind.GO_AND_SET else "",
+        bring=_bring_words(option) if option.brought else "",
+        brought=tuple(swap_value(TakenSwap.of(swaps[carton])) for carton, _ in option.brought),
     )
+
+
+def _set_words(option: Choice, decision: Decision) -> Message:
+    positions = decision.decided.row.positions
+    return message(
+        "set {settable} of {positions} positions", settable=round(option.share * positions), positions=positions
+    )
+
+
+def _bring_words(option: Choice) -> Message:
+    each = (message("{carton} from store {store}", carton=carton, store=store) for carton, store in option.brought)
+    return message("Bring {cartons}", cartons=joined(*each, separator=", "))

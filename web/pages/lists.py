@@ -1,12 +1,13 @@
 """Many shipments: the rep's list and the coordinator's overview."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from typing import ClassVar
 
 from markupsafe import Markup
 
+from receiving.messages import Day, Message, Text, joined, message, plural
 from receiving.service import (
     URGENCY_WORDS,
     DispatchRow,
@@ -36,11 +37,27 @@ URGENCY_TONES = {
     Urgency.CLOSED: Tone.PLAIN,
 }
 
-NOTICE_WORDS = {
-    Urgency.OVERDUE: "where something that was due is not here.",
-    Urgency.SHORT: "short with the visit still to come.",
-    Urgency.HOLD_ENDED: "where the hold of the visit has ended.",
-    Urgency.UNSEEN: "that nobody has looked at yet.",
+NOTICE_WORDS: dict[Urgency, Callable[[int], Message]] = {
+    Urgency.OVERDUE: lambda number: plural(
+        number,
+        "{number} shipment where something that was due is not here.",
+        "{number} shipments where something that was due is not here.",
+    ),
+    Urgency.SHORT: lambda number: plural(
+        number,
+        "{number} shipment short with the visit still to come.",
+        "{number} shipments short with the visit still to come.",
+    ),
+    Urgency.HOLD_ENDED: lambda number: plural(
+        number,
+        "{number} shipment where the hold of the visit has ended.",
+        "{number} shipments where the hold of the visit has ended.",
+    ),
+    Urgency.UNSEEN: lambda number: plural(
+        number,
+        "{number} shipment that nobody has looked at yet.",
+        "{number} shipments that nobody has looked at yet.",
+    ),
 }
 
 
@@ -51,31 +68,30 @@ class ShipmentLine:
     shipment: str
     store: str
     store_name: str
-    visit: str
-    visit_day: str
+    visit: Text
+    visit_day: Text
     visit_date: str
     expected: int
     here: int
     missing: int
-    order_by: str
-    order_short: str
-    also: str
+    order_by: Text
+    order_short: Text
+    also: Text
     here_share: int
     inside_share: int
-    last_read: str
+    last_read: Text
     confirmed: bool
     to_settle: bool
     tone: Tone
-    word: str
-    advice: str
+    word: Text
+    advice: Text
 
 
 @dataclass(frozen=True)
 class Notice:
     """How many shipments must be acted on before their visit, and why; ``state`` shows them alone."""
 
-    number: int
-    words: str
+    words: Text
     tone: Tone
     state: str
 
@@ -91,7 +107,7 @@ class ShipmentsPage:
     person: str
     last: ShipmentLine | None
 
-    title: ClassVar[str] = "Shipments"
+    title: ClassVar[Text] = message("Shipments")
 
 
 @dataclass(frozen=True)
@@ -122,10 +138,10 @@ class OverviewPage(BoardPart):
 
     template: ClassVar[str] = "overview.html"
 
-    today: str
+    today: Text
     person: str
 
-    title: ClassVar[str] = "Dispatch overview"
+    title: ClassVar[Text] = message("Dispatch overview")
 
 
 def shipments_page(
@@ -151,15 +167,14 @@ def board_part(
 
 def overview_page(board: BoardPart, *, now: datetime, person: str) -> OverviewPage:
     """The coordinator's overview with this board."""
-    today: date = now.date()
-    said = f"{today:%A} {today.day} {today:%B %Y}"
-    return OverviewPage(board.rows, board.finder, board.filters, board.notices, board.version, said, person)
+    today = Day(now.date(), year=True)
+    return OverviewPage(board.rows, board.finder, board.filters, board.notices, board.version, today, person)
 
 
 def _notices(listed: ListPage) -> tuple[Notice, ...]:
     counts = listed.urgencies
     return tuple(
-        Notice(counts[urgency], words, URGENCY_TONES[urgency], urgency.name.lower())
+        Notice(words(counts[urgency]), URGENCY_TONES[urgency], urgency.name.lower())
         for urgency, words in NOTICE_WORDS.items()
         if counts.get(urgency)
     )
@@ -172,7 +187,7 @@ def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
         store=row.store,
         store_name=row.store_name,
         visit=visit_words(row.visit_date, decided.today),
-        visit_day=day_words(row.visit_date) or "no visit",
+        visit_day=day_words(row.visit_date) or message("no visit"),
         visit_date=row.visit_date.isoformat() if row.visit_date else "",
         expected=row.expected,
         here=row.here,
@@ -191,23 +206,28 @@ def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
     )
 
 
-def _order_by(decided: DispatchRow) -> str:
+def _order_by(decided: DispatchRow) -> Text:
     """Until when an order still helps the visit, empty where nothing has to be ordered."""
     latest, ordered = decided.latest_order, decided.order_day
     if not decided.row.looked_at or not decided.unsettled or latest is None or ordered is None:
         return ""
     if ordered > latest:
-        return f"last day to order was {day_words(latest)}"
-    return "order today" if latest == decided.today else f"order by {day_words(latest)}"
+        return message("last day to order was {day}", day=Day(latest))
+    return message("order today") if latest == decided.today else message("order by {day}", day=Day(latest))
 
 
-def _order_short(decided: DispatchRow) -> str:
+def _order_short(decided: DispatchRow) -> Text:
     """The same where there is little room."""
-    words = _order_by(decided)
-    return "too late to order" if words.startswith("last day") else words
+    words, latest, ordered = _order_by(decided), decided.latest_order, decided.order_day
+    too_late = latest is not None and ordered is not None and ordered > latest
+    return message("too late to order") if words and too_late else words
 
 
-def _also(row: ShipmentRow) -> str:
+def _also(row: ShipmentRow) -> Text:
     """What else there is to see: in an unopened outer box, extra, to be checked."""
-    counts = ((row.inside, "inside an outer box"), (row.extra, "extra"), (row.to_check, "to check"))
-    return ", ".join(f"{number} {words}" for number, words in counts if number)
+    parts = (
+        plural(row.inside, "{number} inside an outer box", "{number} inside an outer box") if row.inside else "",
+        plural(row.extra, "{number} extra", "{number} extra") if row.extra else "",
+        plural(row.to_check, "{number} to check", "{number} to check") if row.to_check else "",
+    )
+    return joined(*parts, separator=", ")

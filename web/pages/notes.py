@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
+from receiving.messages import Text, joined
 from receiving.model import (
     CartonMoved,
     CartonPlace,
@@ -35,7 +36,7 @@ class NoteLine:
 
     note_id: str
     words: str
-    who: str
+    who: Text
     withdrawn: bool
     photo: str
 
@@ -51,8 +52,8 @@ def note_lines(about: Iterable[Note], notes: Iterable[Note], now: datetime) -> t
     )
 
 
-def _who(note: Note, now: datetime) -> str:
-    return ", ".join(part for part in (note.by, moment_words(note.noted_at, now)) if part)
+def _who(note: Note, now: datetime) -> Text:
+    return joined(note.by, moment_words(note.noted_at, now), separator=", ")
 
 
 def note_words(note: Note) -> str:

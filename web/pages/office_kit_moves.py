@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import ClassVar
 
+from receiving.messages import Text
 from receiving.service import KitMove, KitMoves
 from web.pages.words import counted, visit_words
 
@@ -14,7 +15,7 @@ class MoveLine:
 
     shipment: str
     store: str
-    visit: str
+    visit: Text
     confirmed: bool
     heading: str
     changes: tuple[str, ...]

@@ -31,7 +31,7 @@ class LabelCarton:
 
     carton: str
     kind: str
-    where: str
+    where: Text
     tone: Tone
     word: str
     code: str

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar
 
+from receiving.messages import Text
 from receiving.model import Carton, Manifest
 from web.pages.words import counted, where_words
 
@@ -17,7 +18,7 @@ class CartonRef:
 
     carton: str
     kind: str
-    where: str
+    where: Text
     open_first: bool
 
 

@@ -7,6 +7,7 @@ from receiving.model import CartonFinding, CartonState
 from receiving.service import PhoneSheet, ScannerProfile
 from web.pages.lifting import caution_words
 from web.pages.words import where_words
+from web.speech import say
 
 
 def sheet_json(
@@ -32,7 +33,7 @@ def _carton(finding: CartonFinding, bays: Mapping[str, str]) -> dict[str, Any]:
     carton = finding.carton
     return {
         "kind": carton.kind.words,
-        "where": where_words(carton),
+        "where": say(where_words(carton)),
         "bay": bays.get(carton.carton, ""),
         "first": carton.open_first,
         "here": finding.state is CartonState.RECEIVED,

@@ -6,7 +6,7 @@ from typing import ClassVar
 from urllib.parse import urlencode
 
 from receiving.errors import BadRequest
-from receiving.messages import message
+from receiving.messages import Message, Text, figure, joined, message, plural
 from receiving.service import (
     Costs,
     DispatchRow,
@@ -18,7 +18,7 @@ from receiving.service import (
     day_words,
     share_words,
 )
-from web.pages.words import counted, visit_words
+from web.pages.words import visit_words
 
 MOST_SHARES = 20
 
@@ -27,7 +27,7 @@ MOST_SHARES = 20
 class WeekLine:
     """The visits of a week; the widths are in thousandths of a full bar."""
 
-    monday: str
+    monday: Text
     visits: int
     ready: int
     followed: int
@@ -42,7 +42,7 @@ class WeekLine:
 class DayBar:
     """The visits to come on one day, a column of 100 units: ready from below, followed up, short, not counted."""
 
-    day: str
+    day: Text
     visits: int
     ready: int
     followed: int
@@ -74,8 +74,8 @@ class ShareLine:
     ``href`` shows its shipments.
     """
 
-    name: str
-    words: str
+    name: Text
+    words: Text
     width: int
     href: str = ""
 
@@ -85,7 +85,7 @@ class ProgrammePage:
     """How ready the programme is."""
 
     template: ClassVar[str] = "programme.html"
-    title: ClassVar[str] = "Programme"
+    title: ClassVar[Text] = message("Programme")
 
     history: History
     weeks: tuple[WeekLine, ...]
@@ -104,8 +104,8 @@ class CallLine:
     store: str
     name: str
     shipment: str
-    visit: str
-    delivered: str
+    visit: Text
+    delivered: Text
     cartons: int
 
 
@@ -114,9 +114,9 @@ class CallPage:
     """The stores to call."""
 
     template: ClassVar[str] = "call_list.html"
-    title: ClassVar[str] = "Stores to call"
+    title: ClassVar[Text] = message("Stores to call")
 
-    sentence: str
+    sentence: Text
     days: int
     lines: tuple[CallLine, ...]
 
@@ -132,9 +132,9 @@ class SwapLine:
     store: str
     shipment: str
     carton: str
-    visit: str
-    arrives: str
-    cost: str
+    visit: Text
+    arrives: Text
+    cost: Text
 
 
 @dataclass(frozen=True)
@@ -142,15 +142,15 @@ class SwapsPage:
     """Swaps between stores, and what choices are taken to cost; ``taken`` says how many were just noted."""
 
     template: ClassVar[str] = "swaps.html"
-    title: ClassVar[str] = "Swaps between stores"
+    title: ClassVar[Text] = message("Swaps between stores")
 
-    sentence: str
+    sentence: Text
     lines: tuple[SwapLine, ...]
     second_visit: str
     day: str
     swap: str
-    lanes: str
-    taken: str
+    lanes: Text
+    taken: Text
     person: str
 
 
@@ -177,10 +177,15 @@ def programme_page(found: Programme, days: Sequence[ReadinessDay]) -> ProgrammeP
         kits=_shares(found.kits, ""),
         lanes=_shares(found.lanes, ""),
         waits=tuple(
-            ShareLine(counted(days, "day"), counted(shipments, "shipment"), 1000 * shipments // most)
+            ShareLine(
+                plural(days, "{number} day", "{number} days"), _shipments_words(shipments), 1000 * shipments // most
+            )
             for days, shipments in found.days_to_count
         ),
-        items=tuple(ShareLine(name, f"{missing} missing", 1000 * missing // worst) for name, missing in found.items),
+        items=tuple(
+            ShareLine(name, plural(missing, "{number} missing", "{number} missing"), 1000 * missing // worst)
+            for name, missing in found.items
+        ),
     )
 
 
@@ -220,9 +225,8 @@ def _shares(shares: Sequence[Share], field: str) -> tuple[ShareLine, ...]:
     worst = max((each.share for each in shares), default=0) or 1
     return tuple(
         ShareLine(
-            each.name or "no shipper named",
-            f"{each.share:.1%}: {each.missing} of {counted(each.expected, 'carton')} in "
-            f"{counted(each.shipments, 'shipment')}",
+            each.name or message("no shipper named"),
+            _share_words(each),
             round(1000 * each.share / worst),
             f"/overview?{urlencode({field: each.name})}" if each.name and field else "",
         )
@@ -230,10 +234,33 @@ def _shares(shares: Sequence[Share], field: str) -> tuple[ShareLine, ...]:
     )
 
 
+def _share_words(each: Share) -> Message:
+    return message(
+        "{percent}%: {missing} of {cartons} in {shipments}",
+        percent=figure(100 * each.share, 1),
+        missing=each.missing,
+        cartons=_cartons_words(each.expected),
+        shipments=_shipments_words(each.shipments),
+    )
+
+
+def _shipments_words(number: int) -> Message:
+    return plural(number, "{number} shipment", "{number} shipments")
+
+
+def _cartons_words(number: int) -> Message:
+    return plural(number, "{number} carton", "{number} cartons")
+
+
 def call_page(rows: Sequence[DispatchRow], days: int) -> CallPage:
     """The stores that have not counted with at most this many working days left."""
-    left = counted(days, "working day")
-    sentence = f"{counted(len(rows), 'shipment')} not counted yet, with the visit in {left} or less."
+    left = plural(days, "{number} working day", "{number} working days")
+    sentence = plural(
+        len(rows),
+        "{number} shipment not counted yet, with the visit in {days} or less.",
+        "{number} shipments not counted yet, with the visit in {days} or less.",
+        days=left,
+    )
     return CallPage(
         sentence,
         days,
@@ -243,7 +270,7 @@ def call_page(rows: Sequence[DispatchRow], days: int) -> CallPage:
                 each.row.store_name,
                 each.row.shipment,
                 visit_words(each.row.visit_date, each.today),
-                f"delivered {day_words(each.row.delivered)}" if each.row.delivered else "",
+                message("delivered {day}", day=day_words(each.row.delivered)) if each.row.delivered else "",
                 each.row.expected,
             )
             for each in rows
@@ -283,19 +310,30 @@ def swaps_page(swaps: Iterable[Swap], costs: Costs, *, lanes: int, taken: int, p
         for swap in ordered
     )
     helped = len({line.shipment for line in lines})
+    visits = plural(helped, "{number} visit", "{number} visits")
     sentence = (
-        f"{counted(len(lines), 'carton')} to bring, for {counted(helped, 'visit')}."
+        plural(
+            len(lines),
+            "{number} carton to bring, for {visits}.",
+            "{number} cartons to bring, for {visits}.",
+            visits=visits,
+        )
         if lines
-        else "No extra carton of one store would help the visit of another."
+        else message("No extra carton of one store would help the visit of another.")
     )
-    usual = "Between other stores a swap takes 2 working days (assumed)."
+    known = plural(lanes, "{number} lane known.", "{number} lanes known.") if lanes else message("No lane is known.")
+    noted = plural(
+        taken,
+        "{number} carton noted as on the way; tell the stores that have them.",
+        "{number} cartons noted as on the way; tell the stores that have them.",
+    )
     return SwapsPage(
         sentence,
         lines,
         f"{costs.second_visit:g}",
         f"{costs.day:g}",
         f"{costs.swap:g}",
-        f"{counted(lanes, 'lane') if lanes else 'No lane is'} known. {usual}",
-        f"{counted(taken, 'carton')} noted as on the way; tell the stores that have them." if taken > 0 else "",
+        joined(known, message("Between other stores a swap takes 2 working days (assumed).")),
+        noted if taken > 0 else "",
         person,
     )

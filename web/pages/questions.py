@@ -26,7 +26,7 @@ class Choice:
 
     carton: str
     kind: str
-    where: str
+    where: Text
     size: str
     sscc: str
     tone: Tone

@@ -18,7 +18,7 @@ class LineCard:
 
     qty: int
     what: str
-    where: str
+    where: Text
     why: str
     carton: str
     shipment: str
@@ -89,7 +89,7 @@ class RequestPage:
     number: int
     reference: str
     revision: int
-    when: str
+    when: Text
     by: str
     lines: tuple[LineCard, ...]
     left_out: tuple[LineCard, ...]

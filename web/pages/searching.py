@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from receiving.messages import Text, joined
 from receiving.model import CartonFinding, CartonPlace, CartonSeen, CartonState, Note, OuterOpened, Place, ShortDeclared
 from receiving.service import NOT_SEARCHED, SEARCHED, SearchState, ShipmentView, search_states
 from web.pages.words import listed, moment_words, where_words
@@ -56,8 +57,8 @@ def search_of(view: ShipmentView, finding: CartonFinding, now: datetime) -> Sear
     )
 
 
-def _who(note: Note, now: datetime) -> str:
-    return ", ".join(part for part in (note.by, moment_words(note.noted_at, now)) if part)
+def _who(note: Note, now: datetime) -> Text:
+    return joined(note.by, moment_words(note.noted_at, now), separator=", ")
 
 
 def _last_seen(view: ShipmentView, finding: CartonFinding, now: datetime) -> str:
@@ -89,7 +90,7 @@ class MissingLine:
 
     carton: str
     kind: str
-    where: str
+    where: Text
     looked: str
     left: str
     declared: str

@@ -5,6 +5,7 @@ from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from typing import ClassVar
 
+from receiving.messages import Text
 from receiving.model import Carton, CartonFinding, CartonState, LabelRead, OverReason, Receipt
 from receiving.service import PhotoRow, PhotoStatus, ShipmentView, missing_words, search_states
 from web.pages.cartons import (
@@ -73,7 +74,7 @@ class RevisionNotice:
     """What the latest revision of the manifest changed."""
 
     revision: int
-    when: str
+    when: Text
     changes: tuple[str, ...]
 
 
@@ -103,7 +104,7 @@ class ShipmentPage:
 
     shipment: str
     store: str
-    visit: str
+    visit: Text
     held: str
     voided: bool
     version: str
@@ -128,7 +129,7 @@ class ShipmentPage:
     needs_look: int
     dock: Dock
     answer: Answer | None
-    last_read: str
+    last_read: Text
     view: str
     missing_groups: tuple[CartonGroup, ...]
     here_groups: tuple[CartonGroup, ...]

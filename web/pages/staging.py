@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from receiving.messages import Text
 from receiving.model import (
     CartonFinding,
     CartonMoved,
@@ -46,7 +47,7 @@ class TripCard:
     trip: int
     cartons: tuple[Staged, ...]
     load: str
-    stops: str
+    stops: Text
     done: bool
     order: str = ""
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
+from receiving.messages import Text
 from receiving.service import Delivery, EventKind, Webhook
 from web.pages.tone import Tone
 from web.pages.words import limit_words, moment_words
@@ -22,7 +23,7 @@ class EventChoice:
     """An event to tick."""
 
     value: str
-    words: str
+    words: Text
 
 
 @dataclass(frozen=True)
@@ -31,7 +32,7 @@ class WebhookLine:
 
     webhook_id: str
     url: str
-    words: str
+    words: Text
     in_use: bool
 
 
@@ -43,10 +44,10 @@ class DeliveryLine:
     event: str
     shipment: str
     to: str
-    at: str
-    words: str
+    at: Text
+    words: Text
     tone: Tone
-    state: str
+    state: Text
 
 
 @dataclass(frozen=True)

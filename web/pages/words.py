@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from datetime import date, datetime
 
+from receiving.messages import Day, Message, Text, day_seen, joined, listing, message, plural, time_seen
 from receiving.model import Address, Carton, DataScope
 from web.units import sizes, weight
 
@@ -38,76 +39,95 @@ def cartons_words(cartons: Iterable[str]) -> str:
     return f"{'carton' if len(ids) == 1 else 'cartons'} {listed(ids)}" if ids else ""
 
 
-def bays_words(bays: Iterable[str]) -> str:
+def bays_words(bays: Iterable[str]) -> Text:
     """Bays by their names.
 
-    >>> bays_words(["B1"]), bays_words(["M1", "M2"])
+    >>> str(bays_words(["B1"])), str(bays_words(["M1", "M2"]))
     ('bay B1', 'bays M1 and M2')
     """
     names = list(bays)
-    return f"{'bay' if len(names) == 1 else 'bays'} {listed(names)}" if names else ""
+    return plural(len(names), "bay {bays}", "bays {bays}", bays=listing(names)) if names else ""
 
 
-def visit_words(visit: date | None, today: date) -> str:
+def day_words(day: date | None) -> Text:
+    """A day as a person reads it, without its year; empty where there is none.
+
+    >>> str(day_words(date(2026, 12, 1)))
+    'Tue 1 Dec'
+    """
+    return Day(day) if day else ""
+
+
+def visit_words(visit: date | None, today: date) -> Message:
     """When the rep's visit is, seen from today.
 
-    >>> visit_words(date(2026, 3, 5), date(2026, 3, 4))
+    >>> str(visit_words(date(2026, 3, 5), date(2026, 3, 4)))
     'Visit tomorrow, Thu 5 Mar'
     """
     if visit is None:
-        return "No visit planned"
-    days = (visit - today).days
-    near = {-1: "Visit was yesterday, ", 0: "Visit today, ", 1: "Visit tomorrow, "}
-    far = "Visit was on " if days < 0 else "Visit on "
-    year = f" {visit.year}" if visit.year != today.year else ""
-    return f"{near.get(days, far)}{visit:%a} {visit.day} {visit:%b}{year}"
+        return message("No visit planned")
+    day = day_seen(visit, today)
+    match (visit - today).days:
+        case -1:
+            return message("Visit was yesterday, {day}", day=day)
+        case 0:
+            return message("Visit today, {day}", day=day)
+        case 1:
+            return message("Visit tomorrow, {day}", day=day)
+        case days if days < 0:
+            return message("Visit was on {day}", day=day)
+    return message("Visit on {day}", day=day)
 
 
-def moment_words(at: datetime | None, now: datetime) -> str:
-    """A time of the day where it was today, else with its date; in the time zone of ``now``, which is named.
-
-    >>> from datetime import UTC
-    >>> moment_words(datetime(2026, 3, 4, 14, 5, tzinfo=UTC), datetime(2026, 3, 5, 9, 0, tzinfo=UTC))
-    'Wed 4 Mar, 14:05 UTC'
-    """
-    if at is None:
-        return ""
-    local = at.astimezone(now.tzinfo)
-    if local.date() == now.date():
-        return f"{local:%H:%M %Z}"
-    year = f" {local.year}" if local.year != now.year else ""
-    return f"{local:%a} {local.day} {local:%b}{year}, {local:%H:%M %Z}"
+def moment_words(at: datetime | None, now: datetime) -> Text:
+    """A time as `time_seen` gives it; empty where there is none."""
+    return time_seen(at, now) if at else ""
 
 
-def limit_words(scope: DataScope) -> str:
+def limit_words(scope: DataScope) -> Text:
     """What another program is limited to; empty where it is to nothing.
 
-    >>> limit_words(DataScope(frozenset({"0417"}), frozenset({"Spring", "Fall"})))
+    >>> str(limit_words(DataScope(frozenset({"0417"}), frozenset({"Spring", "Fall"}))))
     'of stores 0417 and programmes Fall, Spring alone'
     """
-    named = (("stores", scope.stores), ("programmes", scope.programmes))
-    parts = [f"{what} {', '.join(sorted(names))}" for what, names in named if names is not None]
-    return f"of {' and '.join(parts)} alone" if parts else ""
+    stores, programmes = (", ".join(sorted(names or ())) for names in (scope.stores, scope.programmes))
+    if scope.stores is None and scope.programmes is None:
+        return ""
+    if scope.programmes is None:
+        return message("of stores {stores} alone", stores=stores)
+    if scope.stores is None:
+        return message("of programmes {programmes} alone", programmes=programmes)
+    return message("of stores {stores} and programmes {programmes} alone", stores=stores, programmes=programmes)
 
 
-def where_words(carton: Carton) -> str:
+def where_words(carton: Carton) -> Text:
     """The planogram places that a carton is for, by section; a few by name, the rest by number."""
     addresses = carton.addresses
     if not addresses:
-        whole = "whole section" if len(carton.sections) == 1 else "whole sections"
-        return f"{listed(carton.sections)}, {whole}" if carton.sections else ""
+        sections = listing(carton.sections)
+        if not sections.items:
+            return ""
+        return plural(
+            len(carton.sections), "{sections}, whole section", "{sections}, whole sections", sections=sections
+        )
     named = addresses[:MAX_PLACES_NAMED]
     by_section: dict[str, list[Address]] = {}
     for address in named:
         by_section.setdefault(address.section, []).append(address)
-    parts = [_section_places(section, places) for section, places in by_section.items()]
+    places = joined(*(_section_places(section, within) for section, within in by_section.items()), separator="; ")
     more = len(addresses) - len(named)
-    return "; ".join(parts) + (f" and {counted(more, 'more place')}" if more else "")
+    if not more:
+        return places
+    return plural(more, "{places} and {number} more place", "{places} and {number} more places", places=places)
 
 
-def _section_places(section: str, places: list[Address]) -> str:
-    cells = ", ".join(f"column {place.column} row {place.row}" for place in places)
-    return f"{section}: {cells}" if section else cells
+def _section_places(section: str, places: list[Address]) -> Text:
+    cells = joined(*map(_cell, places), separator=", ")
+    return message("{section}: {places}", section=section, places=cells) if section else cells
+
+
+def _cell(place: Address) -> Message:
+    return message("column {column} row {row}", column=place.column, row=place.row)
 
 
 def size_words(carton: Carton) -> str:
