@@ -271,7 +271,7 @@ def add_scan(shipment: str) -> dict[str, Any]:
             source=Source.SCANNER,
             scan_id=scan.scan_id,
         )
-        result = ScanResult(found.read_id, found.outcome.value, found.carton, found.bay, found.sentence)
+        result = ScanResult(found.read_id, found.outcome.value, found.carton, found.bay, str(found.sentence))
         return msgspec.to_builtins(result)  # type: ignore[no-any-return]
 
     content = {"shipment": shipment, **msgspec.to_builtins(scan)}

@@ -111,7 +111,7 @@ def _given(shipment: str, signer: Signer) -> Response:
         shipment,
         form.get("digest", ""),
         name=signer.name,
-        role=signer.role,
+        role=str(signer.role),
         remarks=form.get("remarks", ""),
         with_exceptions=form.get("how") == "exceptions",
         signature=form.get("signature", ""),
@@ -119,6 +119,7 @@ def _given(shipment: str, signer: Signer) -> Response:
         by_pin=_signer() is None and bool(form.get("pin")),
         missing=_said_of_missing(form),
         since=request.form.getlist("since"),
+        language=form.get("language", ""),
     )
     return make_response(redirect(url_for(".receipt", shipment=shipment, number=receipt.number), 303))
 

@@ -22,7 +22,7 @@ from web.pages.questions import QuestionPage
 from web.pages.scanner import scanner_page
 from web.pages.shipment import ShipmentLive, ShipmentPage, live_part, shipment_page
 from web.problems import problem
-from web.speech import speaker
+from web.speech import speaker, spoken
 
 pages = Blueprint("rep", __name__)
 
@@ -239,7 +239,8 @@ def answer(shipment: str, read_id: str) -> Response:
 
 def shown_answer(shown: Answer) -> dict[str, object]:
     """An answer for a script: as facts, and as the piece of page that shows it."""
-    facts = {name: getattr(shown, name) for name in ("tone", "sound", "word", "sentence", "already", "carton", "bay")}
+    told = ("tone", "sound", "word", "sentence", "already", "carton", "bay")
+    facts = {name: spoken(getattr(shown, name)) for name in told}
     return {"answer": {**facts, "read_id": shown.read_id}, "html": render_template(shown.template, page=shown)}
 
 

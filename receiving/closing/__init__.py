@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from receiving.closing.plan_print import plan_pdf
     from receiving.closing.qr import qr_svg, qr_terminal
     from receiving.closing.recadv import receiving_advice_edifact
-    from receiving.closing.receipt import declaration_words, show_receipt
+    from receiving.closing.receipt import declaration_words, role_words, show_receipt
     from receiving.closing.receipt_print import receipt_pdf
     from receiving.closing.record import (
         Finding,
@@ -66,7 +66,7 @@ _HOMES = {
     "label_symbols": ("modules_svg", "scanner_test_symbols"),
     "labels": ("LabelExtras", "position_label"),
     "plan_print": ("plan_pdf",),
-    "receipt": ("declaration_words", "show_receipt"),
+    "receipt": ("declaration_words", "role_words", "show_receipt"),
     "receipt_print": ("receipt_pdf",),
     "record": (
         "Finding",
@@ -131,6 +131,7 @@ __all__ = [
     "replacement_pdf",
     "replacement_request",
     "request_changes",
+    "role_words",
     "same_but_for_names",
     "scanner_test_symbols",
     "seal",

@@ -4,9 +4,11 @@ import hashlib
 import json
 from collections.abc import Mapping
 
+from receiving.messages import Message, Text, joined, message, opening, plural
 from receiving.model import (
     CartonFinding,
     CartonState,
+    DamageNoted,
     Manifest,
     Over,
     Reconciliation,
@@ -14,7 +16,7 @@ from receiving.model import (
     ShownLine,
     ShownReceipt,
 )
-from receiving.wording import finding_words, whose_words, words_of
+from receiving.wording import address_words, finding_words, keep, term, whose_words, words_of
 
 
 def show_receipt(
@@ -26,7 +28,7 @@ def show_receipt(
     """What a store manager has to look at: counts, every exception, then every carton that is here.
 
     ``declared`` says by carton that a missing one is declared short. The digest covers every word shown, so that a
-    confirmation can prove what it confirmed.
+    confirmation can prove what it confirmed; it covers them in English, so that it is the same in every language.
     """
     lines = (*_exceptions(reconciliation, declared or {}), *_here(reconciliation))
     counts = {
@@ -66,64 +68,123 @@ def _digested(line: ShownLine) -> list[object]:
     ]
 
 
-def declaration_words(declared: ShortDeclaration, when: str) -> str:
-    """That a carton is declared short as a sentence; ``when`` is its time as the reader writes times."""
-    who = ", ".join(filter(None, (declared.by, when)))
-    places = ", ".join(place.words for place in declared.searched)
-    looked = f"Looked for in: {places}." if places else "Not looked for."
-    reason = declared.reason.rstrip(".")
-    return f"Declared short{f' by {who}' if who else ''}{f': {reason}' if reason else ''}. {looked}"
+def declaration_words(declared: ShortDeclaration, when: object) -> Text:
+    """That a carton is declared short as sentences; ``when`` is its time, or that as the reader writes times."""
+    values = {"who": declared.by, "when": when, "why": declared.reason.rstrip(".")}
+    match bool(declared.by), bool(declared.reason):
+        case True, True:
+            said = message("Declared short by {who}, {when}: {why}.", **values)
+        case True, False:
+            said = message("Declared short by {who}, {when}.", **values)
+        case False, True:
+            said = message("Declared short {when}: {why}.", **values)
+        case _:
+            said = message("Declared short {when}.", **values)
+    if not declared.searched:
+        return joined(said, message("Not looked for."))
+    places = joined(*map(term, declared.searched), separator=", ")
+    return joined(said, message("Looked for in: {places}.", places=places))
+
+
+STORE_MANAGER = "Store manager"
+"""The role in which an account of a store manager confirms, as it is stored."""
+
+
+def role_words(role: str) -> Text:
+    """The role of who confirmed: of an account in the reader's language, else as it was typed."""
+    return message("Store manager") if role == STORE_MANAGER else role
+
+
+def _line(
+    carton: str,
+    state: str,
+    told: Text,
+    *,
+    photos: tuple[str, ...] = (),
+    declared: ShortDeclaration | None = None,
+) -> ShownLine:
+    return ShownLine(carton, state, str(told), photos, declared, keep(told))
 
 
 def _exceptions(reconciliation: Reconciliation, declared: Mapping[str, ShortDeclaration]) -> tuple[ShownLine, ...]:
     missing = [
-        ShownLine(
+        _line(
             f.carton.carton,
             f.state.value,
-            f"{_name(f)}: {f.state.words}. {finding_words(f)}",
+            message("{carton}: {state}. {why}", carton=_name(f), state=term(f.state), why=finding_words(f)),
             declared=declared.get(f.carton.carton) if f.state is CartonState.SHORT else None,
         )
         for f in reconciliation.cartons
         if f.state is not CartonState.RECEIVED
     ]
     damaged = [
-        ShownLine(
+        _line(
             f.carton.carton,
             "damaged",
-            f"{_name(f)}: damaged. {_damage_words(f)}",
-            tuple(dict.fromkeys(note.photo for note in f.damage if note.photo)),
+            message("{carton}: damaged. {damage}", carton=_name(f), damage=joined(*map(_damage, f.damage))),
+            photos=tuple(dict.fromkeys(note.photo for note in f.damage if note.photo)),
         )
         for f in reconciliation.cartons
         if f.damage
     ]
-    extra = [ShownLine(o.carton, "extra", _extra_words(o)) for o in reconciliation.extra]
+    extra = [_line(o.carton, "extra", _extra(o)) for o in reconciliation.extra]
     doubled = [
-        ShownLine(d.carton, "duplicate", f"Carton {d.carton}: two labels with one code. {words_of(d.why)}")
+        _line(
+            d.carton,
+            "duplicate",
+            message("Carton {carton}: two labels with one code. {why}", carton=d.carton, why=words_of(d.why)),
+        )
         for d in reconciliation.duplicates
     ]
-    asked = [ShownLine("", "question", f"Open question: {words_of(q.why)}") for q in reconciliation.questions]
+    asked = [
+        _line("", "question", message("Open question: {question}", question=words_of(q.why)))
+        for q in reconciliation.questions
+    ]
     return (*missing, *damaged, *extra, *doubled, *asked)
 
 
 def _here(reconciliation: Reconciliation) -> tuple[ShownLine, ...]:
-    return tuple(ShownLine(f.carton.carton, f.state.value, f"{_name(f)}: here.") for f in reconciliation.received)
-
-
-def _name(finding: CartonFinding) -> str:
-    carton = finding.carton
-    where = "; ".join(str(address) for address in carton.addresses[:3]) or ", ".join(carton.sections)
-    more = f" and {len(carton.addresses) - 3} more places" if len(carton.addresses) > 3 else ""
-    return f"Carton {carton.carton}, {carton.kind.words}{f', for {where}{more}' if where else ''}"
-
-
-def _damage_words(finding: CartonFinding) -> str:
-    return " ".join(
-        f"{note.reason.value.replace('_', ' ').capitalize()}{f', {note.item}' if note.item else ''}, "
-        f"{'usable' if note.usable else 'not usable'}{f': {note.remark}' if note.remark else ''}."
-        for note in finding.damage
+    return tuple(
+        _line(f.carton.carton, f.state.value, message("{carton}: here.", carton=_name(f)))
+        for f in reconciliation.received
     )
 
 
-def _extra_words(over: Over) -> str:
-    code = over.code if over.sscc else repr(over.raw)
-    return f"Extra carton, {code}: {'; '.join(filter(None, (over.why.words, str(whose_words(over)))))}."
+MOST_PLACES = 3
+
+
+def _name(finding: CartonFinding) -> Message:
+    carton = finding.carton
+    places = [address_words(address) for address in carton.addresses[:MOST_PLACES]]
+    where = joined(*places, separator="; ") if places else joined(*carton.sections, separator=", ")
+    named = {"carton": carton.carton, "kind": term(carton.kind), "where": where}
+    more = len(carton.addresses) - MOST_PLACES
+    if more > 0:
+        return plural(
+            more,
+            "Carton {carton}, {kind}, for {where} and {number} more place",
+            "Carton {carton}, {kind}, for {where} and {number} more places",
+            **named,
+        )
+    if places or carton.sections:
+        return message("Carton {carton}, {kind}, for {where}", **named)
+    return message("Carton {carton}, {kind}", carton=carton.carton, kind=term(carton.kind))
+
+
+def _damage(note: DamageNoted) -> Text:
+    what: Text = opening(term(note.reason))
+    if note.item:
+        what = message("{damage}, {item}", damage=what, item=note.item)
+    usable = message("{damage}, usable", damage=what) if note.usable else message("{damage}, not usable", damage=what)
+    return (
+        message("{damage}: {remark}.", damage=usable, remark=note.remark)
+        if note.remark
+        else joined(usable, ".", separator="")
+    )
+
+
+def _extra(over: Over) -> Message:
+    why = joined(term(over.why), whose_words(over), separator="; ")
+    if over.sscc:
+        return message("Extra carton, SSCC {code}: {why}.", code=str(over.sscc), why=why)
+    return message("Extra carton, {code}: {why}.", code=repr(over.raw), why=why)

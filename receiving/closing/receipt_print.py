@@ -1,18 +1,20 @@
 """The signed receipt on paper."""
 
 from collections.abc import Sequence
-from datetime import UTC, datetime, tzinfo
+from dataclasses import dataclass
+from datetime import UTC, tzinfo
 from itertools import zip_longest
 from typing import Any
 
 from receiving.closing.paper import in_fonts, print_paper, styles, text, unprintable
-from receiving.closing.receipt import declaration_words
+from receiving.closing.receipt import declaration_words, role_words
 from receiving.errors import BadRequest
-from receiving.messages import message
+from receiving.messages import ENGLISH, Speaker, Text, message
 from receiving.model import Receipt, ShownLine, Signature
+from receiving.wording import line_words
 
 
-def receipt_pdf(receipt: Receipt, *, paper: str = "A4", zone: tzinfo | None = UTC) -> bytes:
+def receipt_pdf(receipt: Receipt, *, paper: str = "A4", zone: tzinfo | None = UTC, speaker: Speaker = ENGLISH) -> bytes:
     """The receipt as a PDF (``paper`` "A4" or "Letter"), legible in black and white, with room to sign by hand.
 
     Its structure is tagged. Times are in ``zone``, which is named. Raises BadRequest for a name or remarks in letters
@@ -20,12 +22,14 @@ def receipt_pdf(receipt: Receipt, *, paper: str = "A4", zone: tzinfo | None = UT
     """
     _check_letters(receipt)
     shown = receipt.shown
+    named = {"number": receipt.number, "shipment": shown.shipment}
     return print_paper(
-        _story(receipt, zone),
-        title=f"Receipt {receipt.number} for shipment {shown.shipment}",
-        foot=f"Shipment {shown.shipment}, receipt {receipt.number}",
+        _Writer(speaker, zone).story(receipt),
+        title=speaker.say(message("Receipt {number} for shipment {shipment}", **named)),
+        foot=speaker.say(message("Shipment {shipment}, receipt {number}", **named)),
         paper=paper,
         tagged=True,
+        speaker=speaker,
     )
 
 
@@ -48,81 +52,133 @@ def _check_letters(receipt: Receipt) -> None:
             )
 
 
-def _story(receipt: Receipt, zone: tzinfo | None) -> list[Any]:
-    from reportlab.platypus import Spacer
+@dataclass(frozen=True)
+class _Writer:
+    """Writes a receipt in one language, with times in one zone."""
 
-    shown = receipt.shown
-    here = [line for line in shown.lines if line.state == "received"]
-    exceptions = [line for line in shown.lines if line.state != "received"]
-    story: list[Any] = [
-        text(f"Receipt {receipt.number}", "Title"),
-        text(f"Shipment {shown.shipment} to store {shown.store}, manifest revision {shown.revision}"),
-        Spacer(1, 10),
-        _counts_table(receipt),
-        Spacer(1, 12),
-        text(_verdict(receipt, zone), "Heading3"),
-        *([text(f"Remarks: {receipt.remarks}")] if receipt.remarks else []),
-    ]
-    story += [Spacer(1, 4), text(f"Exceptions ({len(exceptions)})", "Heading3"), _lines_table(exceptions, zone)]
-    story += [Spacer(1, 4), text(f"Here ({len(here)})", "Heading3"), _columns_table(here)]
-    return [*story, Spacer(1, 14), _signature_table(receipt), Spacer(1, 4), _checksum(receipt)]
+    speaker: Speaker
+    zone: tzinfo | None
 
+    def story(self, receipt: Receipt) -> list[Any]:
+        from reportlab.platypus import Spacer
 
-def _verdict(receipt: Receipt, zone: tzinfo | None) -> str:
-    words = "Confirmed with exceptions" if receipt.with_exceptions else "Confirmed"
-    words += " by PIN" if receipt.by_pin else ""
-    return f"{words} by {receipt.name}, {receipt.role}, on {_moment(receipt.confirmed_at, zone)}"
+        shown = receipt.shown
+        here = [line for line in shown.lines if line.state == "received"]
+        exceptions = [line for line in shown.lines if line.state != "received"]
+        headed = message(
+            "Shipment {shipment} to store {store}, manifest revision {revision}",
+            shipment=shown.shipment,
+            store=shown.store,
+            revision=shown.revision,
+        )
+        remarks = message("Remarks: {remarks}", remarks=receipt.remarks)
+        story: list[Any] = [
+            self._text(message("Receipt {number}", number=receipt.number), "Title"),
+            self._text(headed),
+            Spacer(1, 10),
+            self._counts_table(receipt),
+            Spacer(1, 12),
+            self._text(self._verdict(receipt), "Heading3"),
+            *([self._text(remarks)] if receipt.remarks else []),
+        ]
+        story += [Spacer(1, 4), self._text(message("Exceptions ({number})", number=len(exceptions)), "Heading3")]
+        story += [self._lines_table(exceptions), Spacer(1, 4)]
+        story += [self._text(message("Here ({number})", number=len(here)), "Heading3"), self._columns_table(here)]
+        digest = message("What was confirmed has the SHA-256 {digest}.", digest=shown.digest)
+        return [*story, Spacer(1, 14), self._signature_table(receipt), Spacer(1, 4), self._small(digest)]
 
+    def _text(self, told: Text, style: str = "Normal") -> Any:
+        return text(self.speaker.say(told), style)
 
-def _counts_table(receipt: Receipt) -> Any:
-    from receiving.closing.tagging import Shape, TaggedTable
+    def _small(self, told: Text) -> Any:
+        return _small(self.speaker.say(told))
 
-    shown = receipt.shown
-    heads = ("Expected", "Here", "Missing or not seen", "Extra", "Open questions")
-    values = (shown.expected, shown.received, shown.short, shown.extra, shown.questions)
-    cells = [[text(head) for head in heads], [text(str(value), "Heading1") for value in values]]
-    table = TaggedTable(cells, hAlign="LEFT")
-    table.shape = Shape.TABLE
-    table.setStyle([("GRID", (0, 0), (-1, -1), 0.5, "black"), ("VALIGN", (0, 0), (-1, -1), "TOP")])
-    return table
+    def _verdict(self, receipt: Receipt) -> Text:
+        who = {
+            "name": receipt.name,
+            "role": role_words(receipt.role),
+            "when": receipt.confirmed_at.astimezone(self.zone),
+        }
+        match receipt.with_exceptions, receipt.by_pin:
+            case True, True:
+                return message("Confirmed with exceptions by PIN by {name}, {role}, on {when}", **who)
+            case True, False:
+                return message("Confirmed with exceptions by {name}, {role}, on {when}", **who)
+            case False, True:
+                return message("Confirmed by PIN by {name}, {role}, on {when}", **who)
+        return message("Confirmed by {name}, {role}, on {when}", **who)
 
+    def _counts_table(self, receipt: Receipt) -> Any:
+        from receiving.closing.tagging import Shape, TaggedTable
 
-def _lines_table(lines: Sequence[ShownLine], zone: tzinfo | None) -> Any:
-    from receiving.closing.tagging import Shape, TaggedTable
+        shown = receipt.shown
+        heads = (
+            message("Expected"),
+            message("Here"),
+            message("Missing or not seen"),
+            message("Extra"),
+            message("Open questions"),
+        )
+        values = (shown.expected, shown.received, shown.short, shown.extra, shown.questions)
+        cells = [[self._text(head) for head in heads], [text(str(value), "Heading1") for value in values]]
+        table = TaggedTable(cells, hAlign="LEFT")
+        table.shape = Shape.TABLE
+        table.setStyle([("GRID", (0, 0), (-1, -1), 0.5, "black"), ("VALIGN", (0, 0), (-1, -1), "TOP")])
+        return table
 
-    if not lines:
-        return text("None.")
-    table = TaggedTable([[_small(_line_words(line, zone))] for line in lines])
-    table.shape = Shape.LIST
-    table.setStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 0.25, "grey"), *_TIGHT])
-    return table
+    def _lines_table(self, lines: Sequence[ShownLine]) -> Any:
+        from receiving.closing.tagging import Shape, TaggedTable
 
+        if not lines:
+            return self._text(message("None."))
+        table = TaggedTable([[_small(self._line_words(line))] for line in lines])
+        table.shape = Shape.LIST
+        table.setStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 0.25, "grey"), *_TIGHT])
+        return table
 
-def _line_words(line: ShownLine, zone: tzinfo | None) -> str:
-    if line.declared is None:
-        return line.words
-    return f"{line.words.rstrip('.')}. {declaration_words(line.declared, _moment(line.declared.at, zone))}"
+    def _line_words(self, line: ShownLine) -> str:
+        words = self.speaker.say(line_words(line))
+        if line.declared is None:
+            return words
+        declared = declaration_words(line.declared, line.declared.at.astimezone(self.zone))
+        return f"{words.rstrip('.')}. {self.speaker.say(declared)}"
 
+    def _columns_table(self, lines: Sequence[ShownLine]) -> Any:
+        """Cartons that are here, two columns of them, each with a box to tick on paper."""
+        from receiving.closing.tagging import Shape, TaggedTable
 
-def _moment(moment: datetime, zone: tzinfo | None) -> str:
-    return f"{moment.astimezone(zone):%d %B %Y, %H:%M %Z}"
+        if not lines:
+            return self._text(message("None."))
+        half = (len(lines) + 1) // 2
+        rows = [
+            [cell for each in pair for cell in ((_tick_box(), self._small(line_words(each))) if each else ("", ""))]
+            for pair in zip_longest(lines[:half], lines[half:])
+        ]
+        table = TaggedTable(rows, colWidths=[12, 240, 12, 240], hAlign="LEFT")
+        table.shape = Shape.LIST
+        table.setStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), *_TIGHT])
+        return table
 
+    def _signature_table(self, receipt: Receipt) -> Any:
+        """What was signed on the screen, over the line; else room to sign by hand."""
+        from receiving.closing.tagging import TaggedTable
 
-def _columns_table(lines: Sequence[ShownLine]) -> Any:
-    """Cartons that are here, two columns of them, each with a box to tick on paper."""
-    from receiving.closing.tagging import Shape, TaggedTable
-
-    if not lines:
-        return text("None.")
-    half = (len(lines) + 1) // 2
-    rows = [
-        [cell for each in pair for cell in ((_tick_box(), _small(each.words)) if each else ("", ""))]
-        for pair in zip_longest(lines[:half], lines[half:])
-    ]
-    table = TaggedTable(rows, colWidths=[12, 240, 12, 240], hAlign="LEFT")
-    table.shape = Shape.LIST
-    table.setStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), *_TIGHT])
-    return table
+        drawn: Any = ""
+        store: Text = message("Signature, store")
+        if receipt.signature:
+            words = self.speaker.say(message("Signature of {name}", name=receipt.name))
+            drawn = _drawn(receipt.signature, words)
+            store = message("Signature, store: {name}", name=receipt.name)
+        signs = [self._text(store), "", self._text(message("Signature, rep"))]
+        table = TaggedTable([[drawn, "", ""], signs], colWidths=[220, 40, 220])
+        table.setStyle(
+            [
+                ("LINEABOVE", (0, 1), (0, 1), 0.75, "black"),
+                ("LINEABOVE", (2, 1), (2, 1), 0.75, "black"),
+                ("BOTTOMPADDING", (0, 0), (-1, 0), 0 if drawn else 22),
+            ]
+        )
+        return table
 
 
 _TIGHT = [(side, (0, 0), (-1, -1), 1.5) for side in ("TOPPADDING", "BOTTOMPADDING", "LEFTPADDING", "RIGHTPADDING")]
@@ -143,23 +199,6 @@ def _tick_box() -> Any:
     return Lines([[(0.5, 0.5), (7.5, 0.5), (7.5, 7.5), (0.5, 7.5), (0.5, 0.5)]], 8, 8)
 
 
-def _signature_table(receipt: Receipt) -> Any:
-    """What was signed on the screen, over the line; else room to sign by hand."""
-    from receiving.closing.tagging import TaggedTable
-
-    drawn = _drawn(receipt.signature, f"Signature of {receipt.name}") if receipt.signature else ""
-    store = f"Signature, store: {receipt.name}" if drawn else "Signature, store"
-    table = TaggedTable([[drawn, "", ""], [text(store), "", text("Signature, rep")]], colWidths=[220, 40, 220])
-    table.setStyle(
-        [
-            ("LINEABOVE", (0, 1), (0, 1), 0.75, "black"),
-            ("LINEABOVE", (2, 1), (2, 1), 0.75, "black"),
-            ("BOTTOMPADDING", (0, 0), (-1, 0), 0 if drawn else 22),
-        ]
-    )
-    return table
-
-
 def _drawn(signature: Signature, words: str) -> Any:
     """The strokes, 60 mm wide at most and 16 mm high at most."""
     from receiving.closing.tagging import Lines
@@ -169,7 +208,3 @@ def _drawn(signature: Signature, words: str) -> Any:
         [(x * scale, (signature.height - y) * scale) for x, y in stroke] for stroke in signature.strokes if stroke
     ]
     return Lines(strokes, 1000 * scale, signature.height * scale, words)
-
-
-def _checksum(receipt: Receipt) -> Any:
-    return _small(f"What was confirmed has the SHA-256 {receipt.shown.digest}.")

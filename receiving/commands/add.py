@@ -69,11 +69,12 @@ def _say_scan(answer: service.ScanAnswer, options: argparse.Namespace) -> None:
                 "outcome": answer.outcome.value,
                 "carton": answer.carton or None,
                 "open_first": answer.open_first,
-                "why": answer.sentence,
+                "why": str(answer.sentence),
             }
         )
     else:
-        ended = answer.sentence if answer.sentence.endswith((".", "?")) else f"{answer.sentence}."
+        said = str(answer.sentence)
+        ended = said if said.endswith((".", "?")) else f"{said}."
         show(f"{ended}{' Open it first.' if answer.open_first else ''}")
 
 

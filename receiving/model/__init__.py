@@ -27,7 +27,7 @@ from receiving.model.contents import (
     Used,
 )
 from receiving.model.expected import Bay, Cart, Carton, CartonKind, ContentLine, Layout, Manifest, StoreDetails
-from receiving.model.facts import Fact, fact
+from receiving.model.facts import Fact, Kept, fact
 from receiving.model.findings import (
     CartonFinding,
     CartonState,
@@ -185,6 +185,7 @@ __all__ = [
     "HandOver",
     "Held",
     "How",
+    "Kept",
     "LabelRead",
     "Lacking",
     "Layout",

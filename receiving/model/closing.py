@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from receiving.model.advice import ReceivingAdvice
+from receiving.model.facts import Kept
 from receiving.model.limits import check_moment
 from receiving.model.reads import Place
 
@@ -23,9 +24,10 @@ class ShortDeclaration:
 
 @dataclass(frozen=True)
 class ShownLine:
-    """One line of a receipt exactly as the store manager saw it; ``photos`` (SHA-256) show the damage.
+    """One line of a receipt as the store manager saw it, in English; ``photos`` (SHA-256) show the damage.
 
-    ``declared`` says of a missing carton that it is declared short; receipts of earlier versions may lack it.
+    ``declared`` says of a missing carton that it is declared short, ``said`` is what ``words`` say for readers of
+    other languages; receipts of earlier versions may lack either.
     """
 
     carton: str
@@ -33,13 +35,15 @@ class ShownLine:
     words: str
     photos: tuple[str, ...] = ()
     declared: ShortDeclaration | None = None
+    said: Kept | None = None
 
 
 @dataclass(frozen=True)
 class ShownReceipt:
     """What the store manager was shown: counts and every exception, in plain words.
 
-    ``digest`` is the SHA-256 of the content; a confirmation names it, so what was shown is what is confirmed.
+    ``digest`` is the SHA-256 of the content in English, whatever language it was shown in; a confirmation names it, so
+    what was shown is what is confirmed.
     """
 
     shipment: str
@@ -95,7 +99,7 @@ class Receipt:
     ``taken_by`` is who was signed in at the browser, ``by_pin``: the store manager's own PIN stands for a signature.
     ``advice`` are the same facts for messages that go out; receipts of earlier versions have none. ``asked`` is the
     digest of what was shown before, where the confirmation declared missing cartons short or came from a phone that
-    told what it did since; else empty.
+    told what it did since; else empty. ``language`` (BCP 47) is the one in which it was shown.
     """
 
     number: int
@@ -110,6 +114,7 @@ class Receipt:
     advice: ReceivingAdvice | None = None
     by_pin: bool = False
     asked: str = ""
+    language: str = "en"
 
     def __post_init__(self) -> None:
         check_moment(f"receipt {self.number}: confirmed_at", self.confirmed_at)

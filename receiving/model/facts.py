@@ -1,5 +1,6 @@
 """A reason as a fact: which one, and its parameters. The words for it are made at the edge (`receiving.wording`)."""
 
+import json
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -23,3 +24,29 @@ class Fact:
 def fact(reason: StrEnum, **values: Any) -> Fact:
     """The fact of this reason with these parameters."""
     return Fact(reason, tuple(values.items()))
+
+
+Plain = dict[str, Any] | list[Any] | str | int | float | bool | None
+"""What JSON can hold."""
+
+
+class Kept:
+    """What a person was told, as it is stored: what `receiving.wording.keep` makes of a message and `told` reads.
+
+    Not a dataclass, so that the store takes its value as it is.
+    """
+
+    __slots__ = ("_text", "plain")
+
+    def __init__(self, plain: Plain) -> None:
+        self.plain = plain
+        self._text = json.dumps(plain, ensure_ascii=False)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Kept) and self._text == other._text
+
+    def __hash__(self) -> int:
+        return hash(self._text)
+
+    def __repr__(self) -> str:
+        return f"Kept({self._text})"

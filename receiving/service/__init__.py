@@ -1,6 +1,6 @@
 """The use cases: one function for each thing that a person does."""
 
-from receiving.closing import Finding, Flaw, declaration_words, qr_svg, qr_terminal
+from receiving.closing import Finding, Flaw, declaration_words, qr_svg, qr_terminal, role_words
 from receiving.dispatch import (
     PRESSING,
     CartonOutlook,
@@ -574,6 +574,7 @@ __all__ = [
     "revisions",
     "revoke_api_token",
     "revoke_link",
+    "role_words",
     "rotate_key",
     "rotate_webhook_secret",
     "run_once",

@@ -9,6 +9,7 @@ from receiving.closing import receipt_pdf as print_receipt
 from receiving.closing import receiving_advice
 from receiving.closing import show_receipt as shown_receipt
 from receiving.errors import BadRequest, Conflict
+from receiving.language import LANGUAGES, best_language
 from receiving.matching import counted_lines
 from receiving.messages import message
 from receiving.model import Receipt, ReceivingAdvice, ShownLine, ShownReceipt, Signature
@@ -52,6 +53,7 @@ def confirm(
     by_pin: bool = False,
     missing: MissingAnswer = NOTHING_SAID,
     since: Iterable[str] = (),
+    language: str = "en",
 ) -> Receipt:
     """Store and seal the confirmation of what was shown under this digest. Later reads never alter it.
 
@@ -59,7 +61,8 @@ def confirm(
     finger drew, as `read_signature` takes it; ``taken_by`` is who was signed in at the browser; ``by_pin``: `name` is
     whom `manager_by_pin` found. ``missing`` declares short, as a note of who confirms, each missing carton that
     nobody declared short before; the receipt says so. ``since`` are cartons of which a phone without a signal told,
-    beside what was shown, that it did something with them meanwhile: a difference in these alone was seen.
+    beside what was shown, that it did something with them meanwhile: a difference in these alone was seen. ``language``
+    is the one in which it was shown; what is confirmed is the same in all.
 
     Raises Conflict when what is true now differs from what was shown, BadRequest when name or role is missing, when
     there are exceptions and they are not named as such, or where a missing carton is not declared short.
@@ -98,6 +101,7 @@ def confirm(
             signature=drawn,
             by_pin=by_pin,
             asked=asked,
+            language=best_language([language], of=LANGUAGES),
         )
         if before and _same(before[-1], receipt):
             return before[-1]
@@ -148,7 +152,10 @@ def read_signature(text: str) -> Signature:
 
 def _same(before: Receipt, now: Receipt) -> bool:
     """One confirmation that was sent twice."""
-    return replace(before, number=now.number, confirmed_at=now.confirmed_at, advice=now.advice) == now
+    return (
+        replace(before, number=now.number, confirmed_at=now.confirmed_at, advice=now.advice, language=now.language)
+        == now
+    )
 
 
 def _has_exceptions(shown: ShownReceipt) -> bool:
@@ -200,6 +207,9 @@ def _declared(line: ShownLine) -> tuple[str, str, str, str]:
 
 
 def receipt_pdf(ctx: Context, shipment: str, number: int, *, paper: str = "A4") -> bytes:
-    """One receipt as PDF. Raises NotFound."""
+    """One receipt as PDF, in the language in which it was shown. Raises NotFound."""
+    from receiving.language import language_of
+
     found = receipt(ctx, shipment, number)
-    return print_receipt(found, paper=paper, zone=shipment_now(ctx, shipment).tzinfo)
+    speaker = language_of(best_language([found.language], of=LANGUAGES))
+    return print_receipt(found, paper=paper, zone=shipment_now(ctx, shipment).tzinfo, speaker=speaker)

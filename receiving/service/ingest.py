@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from receiving.messages import Text
 from receiving.model import (
     Explanation,
     LabelRead,
@@ -71,14 +72,14 @@ class PhotoView:
 
 @dataclass(frozen=True)
 class ScanAnswer:
-    """What a scan turned out to be, in a sentence, and what to do with the carton.
+    """What a scan turned out to be, as a message, and what to do with the carton.
 
     ``question`` is the one that it raised; ``earlier`` the first other read that shows its carton.
     """
 
     read_id: str
     outcome: Outcome
-    sentence: str
+    sentence: Text
     carton: str = ""
     open_first: bool = False
     bay: str = ""
@@ -243,7 +244,7 @@ def answer_of(found: Snapshot, read_id: str) -> ScanAnswer | None:
     return ScanAnswer(
         read_id,
         explained.outcome,
-        str(words_of(explained.why)),
+        words_of(explained.why),
         explained.carton,
         open_first=bool(carton and carton.open_first),
         bay=found.bay_of(carton) if carton else "",

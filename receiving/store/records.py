@@ -5,13 +5,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from enum import StrEnum
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import msgspec
 
 from receiving.errors import StoreError
 from receiving.messages import message
 from receiving.model import (
+    Kept,
     Manifest,
     PhotoReading,
     Place,
@@ -125,18 +126,30 @@ class Document:
 
 def to_text(value: object) -> str:
     """The value as JSON text; `from_text` of the same type gives an equal value."""
-    return msgspec.json.encode(value).decode()
+    return msgspec.json.encode(value, enc_hook=_plain_value).decode()
 
 
 def from_text(text: str, kind: type[T]) -> T:
     """The value of this type from its JSON text; raises StoreError where the row was damaged."""
     try:
-        return msgspec.json.decode(text, type=kind)
+        return msgspec.json.decode(text, type=kind, dec_hook=_kept_value)
     except (msgspec.MsgspecError, ValueError, RecursionError) as fault:
         raise StoreError(
             message("A stored {name} cannot be read: {fault}.", name=kind.__name__, fault=fault),
             next_step=message("Restore the data folder from its last copy, or report this message."),
         ) from fault
+
+
+def _plain_value(value: object) -> object:
+    if isinstance(value, Kept):
+        return value.plain
+    raise NotImplementedError(f"{type(value).__name__} has no JSON text")
+
+
+def _kept_value(kind: type, plain: Any) -> Kept:
+    if kind is Kept:
+        return Kept(plain)
+    raise NotImplementedError(f"{kind.__name__} is not read from JSON text")
 
 
 @contextmanager

@@ -4,6 +4,7 @@ The rooms give facts: an enum and its parameters. Here each has its template, wh
 room imports this one, and it imports no room but for the names of reasons. A test holds that every reason has words.
 """
 
+from receiving.wording.kept import keep, line_words, told
 from receiving.wording.matching import finding_words, whose_words, words_of
 from receiving.wording.measures import (
     both_lengths_words,
@@ -30,8 +31,11 @@ __all__ = [
     "codes_words",
     "distance_words",
     "finding_words",
+    "keep",
+    "line_words",
     "sizes_words",
     "term",
+    "told",
     "trip_wave_words",
     "weight_words",
     "whose_words",

@@ -42,7 +42,7 @@ def test_a_receipt_says_what_of_whom_by_whom_and_when() -> None:
         "Receipt 2",
         "Shipment S-1 to store 0417, manifest revision 3",
         "Expected Here Missing or not seen Extra Open questions 2 1 1 2 1",
-        "Confirmed with exceptions by Ida Berg, Store manager, on 02 March 2026, 09:30 UTC",
+        "Confirmed with exceptions by Ida Berg, Store manager, on Mon 2 Mar 2026, 09:30 UTC",
         "Remarks: Box 3 & 4 <wet>",
         "Exceptions (6)",
         "Here (1)",
@@ -62,7 +62,7 @@ def test_a_receipt_without_exceptions_says_so_and_has_no_empty_remarks() -> None
 
 
 def test_the_time_of_a_receipt_is_that_of_the_store() -> None:
-    assert "on 02 March 2026, 03:30 CST" in words(receipt_pdf(ALL_WELL, zone=ZoneInfo("America/Chicago")))
+    assert "on Mon 2 Mar 2026, 03:30 CST" in words(receipt_pdf(ALL_WELL, zone=ZoneInfo("America/Chicago")))
 
 
 @pytest.mark.parametrize("number", [1, 2, 3, 25])

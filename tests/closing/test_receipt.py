@@ -95,10 +95,12 @@ def test_a_missing_carton_says_who_declared_it_short_and_why() -> None:
     shown = show_receipt(TROUBLED, MANIFEST, 3, {"07": LOST, "08": LOST})
     assert [(line.carton, line.declared) for line in shown.lines if line.declared] == [("07", LOST)]
     assert shown.digest != show_receipt(TROUBLED, MANIFEST, 3).digest
-    assert declaration_words(LOST, "09:30 UTC") == (
+    assert str(declaration_words(LOST, "09:30 UTC")) == (
         "Declared short by Ada, 09:30 UTC: not loaded, says the driver. Looked for in: dock, back room."
     )
-    assert declaration_words(ShortDeclaration("", NOW, "lost"), "") == "Declared short: lost. Not looked for."
+    assert str(declaration_words(ShortDeclaration("", NOW, "lost"), NOW)) == (
+        "Declared short Mon 2 Mar 2026, 09:30 UTC: lost. Not looked for."
+    )
 
 
 def test_the_digest_changes_with_every_word_that_is_shown() -> None:

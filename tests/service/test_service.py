@@ -51,7 +51,7 @@ def test_the_same_scan_sent_twice_counts_once(ctx: service.Context) -> None:
 def test_a_carton_of_another_store_is_called_by_its_home(ctx: service.Context) -> None:
     answer = scan(ctx, "]C1" + STRAY)
     assert answer.outcome is Outcome.OVER
-    assert "0422" in answer.sentence
+    assert "0422" in str(answer.sentence)
     assert counts(ctx) == (0, 3, 1)
 
 

@@ -179,7 +179,7 @@ def test_paper_names_the_zone_of_the_store(ctx: service.Context) -> None:
         missing=service.MissingAnswer(searched=True),
     )
     service.issue_request(ctx, "0417", Delivery("Store", "Bo"), by="Ada")
-    assert "05 March 2026, 03:30 CST" in words_of(service.receipt_pdf(ctx, SHIPMENT, 1))
+    assert "Thu 5 Mar 2026, 03:30 CST" in words_of(service.receipt_pdf(ctx, SHIPMENT, 1))
     assert "Thu 5 Mar 2026, 03:30 CST" in words_of(service.request_pdf(ctx, "0417", 1))
 
 

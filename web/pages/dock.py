@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import ClassVar
 
+from receiving.messages import Text
 from receiving.model import Note, Outcome, Place, RawRead, ReadAssigned, SizeSaid
 from receiving.service import ScanAnswer, ShipmentView, notes_in_force
 from web.pages.questions import SizeChoices, size_choices
@@ -46,8 +47,8 @@ class Answer:
     template: ClassVar[str] = "_answer.html"
 
     tone: Tone
-    word: str
-    sentence: str
+    word: Text
+    sentence: Text
     carton: str
     open_first: bool
     bay: str

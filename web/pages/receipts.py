@@ -5,12 +5,14 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import ClassVar
 
+from receiving.language import LANGUAGES, best_language, language_of
+from receiving.messages import Message, Text, joined, listing, message, plural
 from receiving.model import Receipt, ShownLine, ShownReceipt
-from receiving.service import declaration_words
+from receiving.service import declaration_words, role_words
+from receiving.wording import line_words
 from web.pages.searching import MissingLine, SearchLine, search_lines
 from web.pages.tone import Tone
 from web.pages.trouble import Trouble
-from web.pages.words import counted, listed
 
 MESSAGES = (("x12", "X12 861"), ("edi", "EDIFACT RECADV"), ("jsonld", "EPCIS 2.0"))
 LINE_TONES = {
@@ -29,8 +31,8 @@ class ReceiptLine:
     """One line of what is confirmed; ``changed`` when it was not there when the page was shown before."""
 
     tone: Tone
-    words: str
-    declared: str
+    words: Text
+    declared: Text
     changed: bool
     photos: tuple[str, ...]
 
@@ -44,7 +46,7 @@ class ReceiptBody:
     revision: int
     expected: int
     received: int
-    sentence: str
+    sentence: Text
     exceptions: tuple[ReceiptLine, ...]
     here: tuple[ReceiptLine, ...]
 
@@ -54,7 +56,7 @@ class Signer:
     """Who confirms, in which role."""
 
     name: str
-    role: str
+    role: Text
 
 
 @dataclass(frozen=True)
@@ -83,15 +85,15 @@ class ConfirmPage:
     digest: str
     shown_ms: int
     changed: bool
-    gone: tuple[str, ...]
-    earlier: tuple[str, ...]
+    gone: tuple[Text, ...]
+    earlier: tuple[Text, ...]
     signer: Signer | None
     takes_pin: bool
     missing: tuple[MissingLine, ...]
     searches: tuple[SearchLine, ...]
     typed: Typed
 
-    title: ClassVar[str] = "Confirm what was received"
+    title: ClassVar[Message] = message("Confirm what was received")
 
 
 @dataclass(frozen=True)
@@ -119,20 +121,21 @@ class ReceiptPage:
     body: ReceiptBody
     number: int
     name: str
-    role: str
+    role: Text
     remarks: str
-    when: str
+    when: datetime
     with_exceptions: bool
     digest: str
     signature: DrawnSignature | None
     taken_by: str
     by_pin: bool
+    shown_in: Text
     messages: tuple[MessageChoice, ...]
 
     @property
-    def title(self) -> str:
+    def title(self) -> Message:
         """The page's title."""
-        return f"Receipt {self.number}, shipment {self.body.shipment}"
+        return message("Receipt {number}, shipment {shipment}", number=self.number, shipment=self.body.shipment)
 
 
 def confirm_page(
@@ -157,8 +160,8 @@ def confirm_page(
         digest=shown.digest,
         shown_ms=round(1000 * now.timestamp()),
         changed=before is not None and before.digest != shown.digest,
-        gone=tuple(line.words for line in before.lines if line.words not in new) if before else (),
-        earlier=tuple(f"Receipt {r.number}: {r.name}, {_when(r, now)}" for r in receipts),
+        gone=tuple(line_words(line) for line in before.lines if line.words not in new) if before else (),
+        earlier=tuple(_earlier(r, now) for r in receipts),
         signer=signer,
         takes_pin=takes_pin,
         missing=missing,
@@ -174,25 +177,33 @@ def receipt_page(receipt: Receipt, now: datetime) -> ReceiptPage:
         body=_body(receipt.shown, now, known=None),
         number=receipt.number,
         name=receipt.name,
-        role=receipt.role,
+        role=role_words(receipt.role),
         remarks=receipt.remarks,
         when=_when(receipt, now),
         with_exceptions=receipt.with_exceptions,
         digest=receipt.shown.digest,
         signature=DrawnSignature(drawn.path, drawn.height) if drawn else None,
         by_pin=receipt.by_pin,
+        shown_in=_shown_in(receipt.language),
         taken_by=receipt.taken_by if receipt.taken_by != receipt.name else "",
         messages=tuple(MessageChoice(kind, words) for kind, words in MESSAGES) if receipt.advice else (),
     )
 
 
-def _when(receipt: Receipt, now: datetime) -> str:
-    return _moment(receipt.confirmed_at, now)
+def _shown_in(code: str) -> Text:
+    """The language in which it was shown, where it was not English, the language of the record."""
+    language = language_of(best_language([code], of=LANGUAGES))
+    return message("Shown in {language}", language=language.name) if code != LANGUAGES[0] else ""
 
 
-def _moment(moment: datetime, now: datetime) -> str:
-    local = moment.astimezone(now.tzinfo)
-    return f"{local.day} {local:%B %Y, %H:%M %Z}"
+def _when(receipt: Receipt, now: datetime) -> datetime:
+    return receipt.confirmed_at.astimezone(now.tzinfo)
+
+
+def _earlier(receipt: Receipt, now: datetime) -> Message:
+    return message(
+        "Receipt {number}: {name}, {when}", number=receipt.number, name=receipt.name, when=_when(receipt, now)
+    )
 
 
 def _body(shown: ShownReceipt, now: datetime, *, known: set[str] | None) -> ReceiptBody:
@@ -200,8 +211,9 @@ def _body(shown: ShownReceipt, now: datetime, *, known: set[str] | None) -> Rece
         tone = LINE_TONES.get(shown_line.state, Tone.PLAIN)
         new = known is not None and shown_line.words not in known
         said = shown_line.declared
-        declared = declaration_words(said, _moment(said.at, now)) if said else ""
-        words = f"{shown_line.words.rstrip('.')}." if declared else shown_line.words
+        declared = declaration_words(said, said.at.astimezone(now.tzinfo)) if said else ""
+        ended = not declared or shown_line.words.endswith(".")
+        words = line_words(shown_line) if ended else joined(line_words(shown_line), ".", separator="")
         return ReceiptLine(tone, words, declared, new, shown_line.photos)
 
     return ReceiptBody(
@@ -216,10 +228,12 @@ def _body(shown: ShownReceipt, now: datetime, *, known: set[str] | None) -> Rece
     )
 
 
-def _sentence(shown: ShownReceipt) -> str:
+def _sentence(shown: ShownReceipt) -> Text:
     parts = (
-        f"{shown.short} not seen" if shown.short else "",
-        counted(shown.extra, "extra carton") if shown.extra else "",
-        counted(shown.questions, "open question") if shown.questions else "",
+        plural(shown.short, "{number} not seen", "{number} not seen") if shown.short else "",
+        plural(shown.extra, "{number} extra carton", "{number} extra cartons") if shown.extra else "",
+        plural(shown.questions, "{number} open question", "{number} open questions") if shown.questions else "",
     )
-    return f"{listed(parts)}.".capitalize() if any(parts) else "Everything on the manifest was received."
+    if not any(parts):
+        return message("Everything on the manifest was received.")
+    return joined(listing(filter(None, parts)), ".", separator="")

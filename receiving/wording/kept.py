@@ -1,0 +1,87 @@
+"""A message that is stored: template and values as JSON can hold them, so that it is said later in any language.
+
+What was said once in one language cannot be said in another; what it was made of can. Values keep what decides how a
+language writes them (days, moments, numbers, lists, messages); any other value is kept as its text.
+
+>>> from receiving.messages import message
+>>> kept = keep(message("Carton {carton} is at {place}.", carton="07", place=message("the dock")))
+>>> kept.plain
+{'text': 'Carton {carton} is at {place}.', 'values': {'carton': '07', 'place': {'text': 'the dock'}}}
+>>> str(told(kept))
+'Carton 07 is at the dock.'
+"""
+
+from datetime import date, datetime
+from typing import Any
+
+from receiving.messages import Figure, Joined, Listing, Message, Opening, Text
+from receiving.model import Kept, ShownLine
+from receiving.model.facts import Plain
+
+
+def keep(told: Text) -> Kept:
+    """The message as it is stored."""
+    return Kept(as_plain(told))
+
+
+def told(kept: Kept) -> Text:
+    """The message that was stored. Raises ValueError for what is not one."""
+    said = from_plain(kept.plain)
+    if isinstance(said, Text):
+        return said
+    raise ValueError(f"{kept.plain!r} is not a stored message")
+
+
+def line_words(line: ShownLine) -> Text:
+    """A line of a receipt for whoever says it in a language; in English alone where an earlier version stored it."""
+    return told(line.said) if line.said else line.words
+
+
+def as_plain(told: object) -> Plain:
+    """A message or one value in it as JSON can hold it."""
+    match told:
+        case Message(text, values, several, number):
+            plain: dict[str, Any] = {"text": text}
+            if values:
+                plain["values"] = {name: as_plain(value) for name, value in values}
+            return {**plain, "several": several, "number": number} if several else plain
+        case Listing(items, choice):
+            return {"choice" if choice else "list": [as_plain(item) for item in items]}
+        case Joined(parts, separator):
+            return {"joined": [as_plain(part) for part in parts], "separator": separator}
+        case Opening(of):
+            return {"opening": as_plain(of)}
+        case Figure(value, decimals):
+            return {"figure": value, "decimals": decimals}
+        case datetime():
+            return {"moment": told.isoformat()}
+        case date():
+            return {"day": told.isoformat()}
+        case bool() | int() | float() | None:
+            return told
+    return str(told)
+
+
+def from_plain(plain: Any) -> object:
+    """What `as_plain` wrote. Raises ValueError for what it did not."""
+    match plain:
+        case {"text": str(text)}:
+            values = tuple((name, from_plain(value)) for name, value in plain.get("values", {}).items())
+            return Message(text, values, plain.get("several", ""), plain.get("number", 1))
+        case {"list": list(items)}:
+            return Listing(tuple(map(from_plain, items)))
+        case {"choice": list(items)}:
+            return Listing(tuple(map(from_plain, items)), choice=True)
+        case {"joined": list(parts), "separator": str(separator)}:
+            return Joined(tuple(map(from_plain, parts)), separator)
+        case {"opening": of}:
+            return Opening(from_plain(of))
+        case {"figure": int(value) | float(value), "decimals": int(decimals)}:
+            return Figure(value, decimals)
+        case {"moment": str(text)}:
+            return datetime.fromisoformat(text)
+        case {"day": str(text)}:
+            return date.fromisoformat(text)
+        case str() | bool() | int() | float() | None:
+            return plain
+    raise ValueError(f"{plain!r} is not a stored message")
