@@ -15,7 +15,7 @@ from receiving.model import (
     both_weights,
     ranked_cautions,
 )
-from receiving.wording import whose_words, words_of
+from receiving.wording import term, whose_words, words_of
 
 
 def reconciliation_in_words(
@@ -33,7 +33,7 @@ def reconciliation_in_words(
         _block("Missing", [_line(f) for f in found.in_state(CartonState.SHORT)]),
         _block("Inside an outer box, not seen", [_line(f) for f in found.in_state(CartonState.INSIDE)]),
         _block(
-            "Extra", [f"{o.code}: {o.why.words}{f', {whose_words(o)}' if o.belongs_to else ''}" for o in found.extra]
+            "Extra", [f"{o.code}: {term(o.why)}{f', {whose_words(o)}' if o.belongs_to else ''}" for o in found.extra]
         ),
         _block("Two labels with one code", [f"carton {d.carton}: {words_of(d.why)}" for d in found.duplicates]),
         _block("Needs a look", [str(words_of(q.why)) for q in found.questions] + _unread_words(found, names)),
@@ -76,7 +76,7 @@ def _block(title: str, lines: list[str]) -> str:
 def _line(finding: CartonFinding) -> str:
     carton = finding.carton
     where = "; ".join(str(address) for address in carton.addresses) or ", ".join(carton.sections)
-    return f"carton {carton.carton}, {carton.kind.words}{f', {where}' if where else ''}"
+    return f"carton {carton.carton}, {term(carton.kind)}{f', {where}' if where else ''}"
 
 
 def _unread_words(found: Reconciliation, names: Mapping[str, str]) -> list[str]:

@@ -77,7 +77,7 @@ def summarise(rows: Iterable[DispatchRow]) -> Programme:
     """The programme as these rows show it; replacement shipments are left out, they serve the visits of others."""
     decided = [each for each in rows if not each.row.replaces]
     seen = [each.row for each in decided if each.row.looked_at]
-    items = Counter(missing.item or missing.kind.words for row in seen for missing in row.followed)
+    items = Counter(missing.item or missing.kind.printed for row in seen for missing in row.followed)
     return Programme(
         _weeks(decided),
         _shares((row.shipper, row) for row in seen),

@@ -185,7 +185,7 @@ def carton_item(carton: Carton) -> str:
         for line in carton.contents
         if line.item or line.description
     )
-    return f"{carton.kind.words}: {'; '.join(lines)}" if lines else ""
+    return f"{carton.kind.printed}: {'; '.join(lines)}" if lines else ""
 
 
 def kit_of(manifest: Manifest) -> str:

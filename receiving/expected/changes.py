@@ -68,7 +68,7 @@ def describe(carton: Carton) -> str:
     """A carton in a few words: ``tray for Harbor, column 3, row 2``."""
     places = [str(address) for address in carton.addresses] or list(carton.sections)
     shown = "; ".join(places[:3]) + (f" and {len(places) - 3} more" if len(places) > 3 else "")
-    named = f"{carton.kind.words} for {shown}" if shown else carton.kind.words
+    named = f"{carton.kind.printed} for {shown}" if shown else carton.kind.printed
     return f"{named}, open first" if carton.open_first else named
 
 
@@ -88,7 +88,7 @@ def _fields(old: Carton, new: Carton) -> Iterator[str]:
     if old.carton != new.carton:
         yield f"it was carton {old.carton}"
     if old.kind != new.kind:
-        yield f"{old.kind.words} is now {new.kind.words}"
+        yield f"{old.kind.printed} is now {new.kind.printed}"
     if old.open_first != new.open_first:
         yield "open first now" if new.open_first else "no longer open first"
     for name, words, shown in _FIELDS:

@@ -109,7 +109,7 @@ def _whole(carton: Carton, line: ContentLine, parts: PartsList) -> str:
     if line.address is None and (name in known or name.removesuffix("s") in known):
         return name if name in known else name.removesuffix("s")
     where = f" for {line.address}" if line.address is not None else f" of {line.section}" if line.section else ""
-    return line.item or line.description or f"{carton.kind.words}{where}"
+    return line.item or line.description or f"{carton.kind.printed}{where}"
 
 
 def _part_stock(line: ContentLine, part: Part) -> str:

@@ -225,7 +225,7 @@ def kinds_said(observation: Observation) -> frozenset[str]:
 
 def kind_cost(kinds: frozenset[str], carton: Carton) -> float:
     """What it costs that the label names these kinds."""
-    return WRONG_KIND if kinds and not kinds & {carton.kind.value, carton.kind.words} else 0.0
+    return WRONG_KIND if kinds and not kinds & {carton.kind.value, carton.kind.printed} else 0.0
 
 
 def has_parts(observation: Observation, catalogue: Catalogue) -> bool:

@@ -32,7 +32,7 @@ def parts_list(rows: Iterable[Row], spares: tuple[tuple[str, tuple[str, ...]], .
         try:
             kind, part = _part(row)
             if any(part.name.casefold() == other.name.casefold() for other in kinds.get(kind, ())):
-                raise ValueError(f"part {part.name!r} of kind {kind.words!r} is listed twice; add the quantities up")
+                raise ValueError(f"part {part.name!r} of kind {kind.printed!r} is listed twice; add the quantities up")
             kinds.setdefault(kind, []).append(part)
         except ValueError as fault:
             faults.append(f"row {number}: {fault}")
@@ -51,9 +51,9 @@ def parts_list(rows: Iterable[Row], spares: tuple[tuple[str, tuple[str, ...]], .
 
 def _part(row: Row) -> tuple[CartonKind, Part]:
     kind, name, qty, of_position = (cell.strip() for cell in row)
-    known = {k.value: k for k in CartonKind} | {k.words: k for k in CartonKind}
+    known = {k.value: k for k in CartonKind} | {k.printed: k for k in CartonKind}
     if kind.casefold() not in known:
-        raise ValueError(f"kind {kind!r} is not one of {', '.join(k.words for k in CartonKind)}")
+        raise ValueError(f"kind {kind!r} is not one of {', '.join(k.printed for k in CartonKind)}")
     if not (qty.isascii() and qty.isdigit() and 0 < len(qty) < 7):
         raise ValueError(f"quantity {qty!r} is not a whole number from 1 up")
     if of_position.casefold() not in ("yes", "no", ""):

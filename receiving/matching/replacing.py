@@ -180,7 +180,7 @@ def _whole_item(manifest: Manifest, line: CountedLine, qty: int, reason: Request
         line.address,
         carton.kind,
         content.item,
-        content.description or carton.kind.words,
+        content.description or carton.kind.printed,
         qty,
         reason,
         line.carton,
@@ -191,7 +191,7 @@ def _line(manifest: Manifest, line: CountedLine, qty: int, reason: RequestReason
     carton, content = _origin(manifest, line)
     of_whole = line.part == line.stock
     kind = carton.kind if of_whole else CartonKind.GRAPHIC if line.part == "graphic" else CartonKind.PARTS
-    description = content.description or carton.kind.words if of_whole else f"{line.part} only"
+    description = content.description or carton.kind.printed if of_whole else f"{line.part} only"
     if line.address is None and pack_size(content) > 1:
         qty, description = -(-qty // pack_size(content)), f"{description}, {content.unit}"
     return ReplacementLine(
@@ -211,7 +211,7 @@ def _empty_cartons(
         missing = RequestReason.CARTON_MISSING if finding.state is CartonState.SHORT else None
         reason = missing or broken.get(carton.carton)
         if reason:
-            words = f"carton {carton.carton}: {carton.kind.words}"
+            words = f"carton {carton.carton}: {carton.kind.printed}"
             yield ReplacementLine(manifest.shipment, "", None, carton.kind, "", words, 1, reason, carton.carton)
 
 

@@ -127,5 +127,5 @@ def _row(address: Address, listing: Listing, state: SectionState) -> BaySheetRow
 
 
 def _words(line: ContentLine, kind: CartonKind) -> str:
-    name = " ".join(part for part in (line.item, line.description) if part) or kind.words
+    name = " ".join(part for part in (line.item, line.description) if part) or kind.printed
     return f"{line.qty} × {name}" if line.qty and line.qty > 1 else name

@@ -40,7 +40,7 @@ class PartsList:
         listed = [kind for kind, _ in self.kinds]
         twice = next((kind for kind in listed if listed.count(kind) > 1), None)
         if twice is not None:
-            raise ValueError(f"the parts list has kind {twice.words!r} twice; give each kind once")
+            raise ValueError(f"the parts list has kind {twice.value!r} twice; give each kind once")
 
     def parts_of(self, kind: CartonKind) -> tuple[Part, ...]:
         """The parts of an item of this kind; empty where it is counted whole."""

@@ -23,8 +23,8 @@ class CartonKind(StrEnum):
     OTHER = "other"
 
     @property
-    def words(self) -> str:
-        """The kind as a person reads it."""
+    def printed(self) -> str:
+        """As labels print it and files write it, which is English whatever the reader's language."""
         return self.value.replace("_", " ")
 
 

@@ -17,11 +17,6 @@ class CartonState(StrEnum):
     INSIDE = "inside"
     SHORT = "short"
 
-    @property
-    def words(self) -> str:
-        """The state as the page says it."""
-        return {"received": "here", "inside": "inside, not seen", "short": "missing"}[self.value]
-
 
 class How(StrEnum):
     """By what a carton was found here."""
@@ -41,16 +36,6 @@ class OverReason(StrEnum):
     OTHER_SHIPMENT = "other_shipment"
     NOT_ON_MANIFEST = "not_on_manifest"
     NOT_A_CARTON_LABEL = "not_a_carton_label"
-
-    @property
-    def words(self) -> str:
-        """The reason as the page says it."""
-        return {
-            "other_store": "another store's carton",
-            "other_shipment": "a carton of another shipment",
-            "not_on_manifest": "not on the manifest",
-            "not_a_carton_label": "not a carton label",
-        }[self.value]
 
 
 @dataclass(frozen=True, slots=True)

@@ -207,11 +207,6 @@ class HandOver(StrEnum):
     CART_TO_FLOOR = "cart_to_floor"
     CART_TO_SHELF = "cart_to_shelf"
 
-    @property
-    def words(self) -> str:
-        """The lift as a person reads it."""
-        return self.value.replace("_", " ")
-
 
 @dataclass(frozen=True)
 class LiftAdvice:

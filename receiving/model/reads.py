@@ -33,11 +33,6 @@ class Place(StrEnum):
     SALES_FLOOR = "sales_floor"
     OTHER = "other"
 
-    @property
-    def words(self) -> str:
-        """The place as a person reads it."""
-        return self.value.replace("_", " ")
-
 
 class SizeClass(StrEnum):
     """How large a carton looks beside the others of its shipment; a long one is long before all else."""

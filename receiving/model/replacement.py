@@ -22,20 +22,6 @@ class RequestReason(StrEnum):
     WRONG_ITEM = "wrong_item"
     WRONG_SIDE = "wrong_side"
 
-    @property
-    def words(self) -> str:
-        """The reason as the page says it."""
-        return {
-            "carton_missing": "carton did not arrive",
-            "content_missing": "not in the carton",
-            "arrived_damaged": "arrived damaged",
-            "damaged_in_work": "damaged during the work",
-            "existing_worn": "worn on the fixture",
-            "existing_missing": "missing from the fixture",
-            "wrong_item": "wrong item in the carton",
-            "wrong_side": "made for the other side",
-        }[self.value]
-
 
 @dataclass(frozen=True)
 class ReplacementLine:
@@ -61,11 +47,6 @@ class ReplacementLine:
         """A short text that stands for this very line, quantity and all, in a form."""
         said = (*(str(getattr(self, name)) for name in self.__dataclass_fields__),)
         return sha256("\x1f".join(said).encode()).hexdigest()[:20]
-
-    @property
-    def words(self) -> str:
-        """What to send, as a person reads it."""
-        return " ".join(part for part in (self.item, self.description) if part) or self.kind.words
 
 
 class LeftOutReason(StrEnum):

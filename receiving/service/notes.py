@@ -27,6 +27,7 @@ from receiving.service.context import Context
 from receiving.service.snapshot import Snapshot, snapshot
 from receiving.staging import rode_along
 from receiving.store.tables import no_shipment
+from receiving.wording import term
 
 MAX_TEXT = 2000
 NAMED_FIELDS = {"the quantity": "qty", "the trip": "trip", "the column": "column", "the row": "row"}
@@ -213,7 +214,7 @@ def _check_search(note: PlaceSearched | ShortDeclared, found: Snapshot) -> None:
             message(
                 "Carton {carton} was not looked for everywhere: {listed}.",
                 carton=note.carton,
-                listed=", ".join(place.words for place in left),
+                listed=", ".join(str(term(place)) for place in left),
             ),
             next_step=message("Look there first, or give the reason why it is declared short without."),
             field="reason",

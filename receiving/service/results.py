@@ -9,7 +9,7 @@ from receiving.service.context import Context
 from receiving.service.queries import ShipmentView, shipment
 from receiving.service.staging import wait_for_plan
 from receiving.sheets import csv_text, workbook
-from receiving.wording import finding_words, whose_words, words_of
+from receiving.wording import finding_words, term, whose_words, words_of
 
 RESULT_COLUMNS = (
     *("shipment", "store", "carton", "kind", "state", "how", "sscc", "code", "places", "open_first", "bay", "seen_at"),
@@ -81,5 +81,5 @@ def _carton(finding: CartonFinding, bay: str) -> tuple[object, ...]:
 
 
 def _over(over: Over) -> tuple[object, ...]:
-    why = f"{over.why.words}{f', {whose_words(over)}' if over.belongs_to else ''}"
+    why = f"{term(over.why)}{f', {whose_words(over)}' if over.belongs_to else ''}"
     return (over.carton, "", "over", "", str(over.sscc or ""), "" if over.sscc else over.raw, "", "", "", "", "", why)

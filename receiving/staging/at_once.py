@@ -22,7 +22,7 @@ def open_first(shipment: Shipment) -> tuple[OpenFirst, ...]:
     firsts = [carton for carton in shipment.manifest if carton.open_first]
     found = [shipment.here(carton.carton) for carton in firsts]
     return tuple(
-        OpenFirst(carton.carton, here, f"{carton.kind.words}, {'here' if here else 'not found yet'}")
+        OpenFirst(carton.carton, here, f"{carton.kind.printed}, {'here' if here else 'not found yet'}")
         for carton, here in zip(firsts, found, strict=True)
     )
 

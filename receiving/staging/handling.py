@@ -168,7 +168,8 @@ def _how_heavy(carton: Carton) -> Topic:
 def _heavy(carton: Carton, worst: LiftAdvice | None) -> str:
     limit = f"{both_weights(LOAD_CONSTANT_KG)} is the most that an ideal lift allows"
     if worst is not None:
-        limit = f"no more than {both_weights(worst.limit_kg)} is recommended for this lift ({worst.hand_over.words})"
+        lift = worst.hand_over.replace("_", " ")
+        limit = f"no more than {both_weights(worst.limit_kg)} is recommended for this lift ({lift})"
     how = f"two people (up to {both_weights(TWO_PEOPLE_KG, inside=True)}) or a lifting aid"
     if _how_heavy(carton) is Topic.NOT_BY_HAND:
         how = "not to be lifted by hand; take its contents out, or ask store management for suitable equipment"

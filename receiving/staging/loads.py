@@ -117,7 +117,7 @@ def measure(cartons: Iterable[Carton], manifest: Manifest) -> tuple[dict[str, Lo
             if value is None:
                 of_kind = [v for other in manifest if other.kind is carton.kind and (v := read(other)) is not None]
                 value = max(of_kind, default=fallback)
-                whose = f"the most of any {carton.kind.words} here" if of_kind else "our planning value"
+                whose = f"the most of any {carton.kind.printed} here" if of_kind else "our planning value"
                 guessed.setdefault(f"{what} not stated, {words(value)} assumed ({whose})", []).append(carton.carton)
             values.append(value)
         loads[carton.carton] = _load(carton, *values)

@@ -1,6 +1,7 @@
 """Messages in a language: its own templates, plurals, lists, numbers and days; English where a template is missing."""
 
 from datetime import UTC, date, datetime
+from enum import Enum
 from gettext import GNUTranslations
 from io import BytesIO
 
@@ -12,6 +13,8 @@ from receiving.errors import NotFound
 from receiving.language.choosing import best_language, environment_tags
 from receiving.language.speaking import Language, language_of
 from receiving.messages import ENGLISH, joined, listing, message, opening, plural
+from receiving.model import CartonKind, CartonState, FollowUp, HandOver, OverReason, Place, RequestReason, SizeClass
+from receiving.wording import term
 
 
 def language(code: str, **translations: str) -> Language:
@@ -77,3 +80,11 @@ def test_the_environment_names_languages_in_the_order_of_gettext() -> None:
     # gettext(3): LANGUAGE, then LC_ALL, LC_MESSAGES, LANG.
     given = {"LANG": "en_GB.UTF-8", "LC_MESSAGES": "fr_FR", "LANGUAGE": "es:pt"}
     assert environment_tags(given) == ("es", "pt", "fr_FR", "en_GB.UTF-8")
+
+
+@pytest.mark.parametrize(
+    "terms", [CartonKind, CartonState, FollowUp, HandOver, OverReason, Place, RequestReason, SizeClass]
+)
+def test_every_value_that_a_person_reads_has_a_term(terms: type[Enum]) -> None:
+    said = [str(term(value)) for value in terms]
+    assert all(said) and len(set(said)) == len(said)

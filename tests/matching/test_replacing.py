@@ -15,6 +15,7 @@ from receiving.model import (
     Note,
 )
 from receiving.model.replacement import RequestReason
+from receiving.wording import asked_words
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
 from tests.matching.test_contents import EXPECTED, READS, TRAYS, count, damage
 
@@ -23,7 +24,7 @@ Asked = list[tuple[str, int, RequestReason]]
 
 def asked(*notes: Note, seen: int = 2) -> Asked:
     found = replacement_lines(EXPECTED, reconcile(EXPECTED, READS[:seen], notes), notes)
-    return [(line.words, line.qty, line.reason) for line in found]
+    return [(str(asked_words(line)), line.qty, line.reason) for line in found]
 
 
 def test_a_complete_shipment_asks_for_nothing() -> None:
@@ -73,7 +74,9 @@ def test_parts_of_the_fixture_that_are_worn_or_gone_are_asked_for() -> None:
     ):
         note = damage("n1", reason, of="", item="LED strip", section="Oak", column=1, row=1, qty=2, remark="left end")
         found = replacement_lines(EXPECTED, reconcile(EXPECTED, READS, [note]), [note])
-        assert [(f.words, f.qty, f.reason, f.remark) for f in found] == [("LED strip", 2, wanted, "left end")]
+        assert [(str(asked_words(f)), f.qty, f.reason, f.remark) for f in found] == [
+            ("LED strip", 2, wanted, "left end")
+        ]
 
 
 def test_damage_that_can_be_hung_all_the_same_asks_for_nothing() -> None:
@@ -91,7 +94,7 @@ def test_a_carton_inside_an_unopened_box_is_not_asked_for() -> None:
 def test_a_carton_without_listed_contents_is_asked_for_as_a_carton() -> None:
     expected = manifest(carton("01", kind=CartonKind.LIGHTING))
     missing = replacement_lines(expected, reconcile(expected, []))
-    assert [(f.words, f.reason) for f in missing] == [("carton 01: lighting", RequestReason.CARTON_MISSING)]
+    assert [(str(asked_words(f)), f.reason) for f in missing] == [("carton 01: lighting", RequestReason.CARTON_MISSING)]
     crushed = [DamageNoted("n1", NOON, "Ana", "01", Damage.ARRIVED, usable=False)]
     result = reconcile(expected, [read(1, sscc=sscc(1001))], crushed)
     assert [f.reason for f in replacement_lines(expected, result, crushed)] == [RequestReason.ARRIVED_DAMAGED]
@@ -102,7 +105,7 @@ def test_lighting_parts_for_a_whole_section_are_asked_for_by_count() -> None:
     expected = manifest(lamps)
     ten = [ContentCounted("n1", NOON, "Ana", "01", "LED-60", 10)]
     result = reconcile(expected, [read(1, sscc=sscc(1001))], ten)
-    assert [(f.words, f.qty) for f in replacement_lines(expected, result, ten)] == [("LED-60 lighting", 2)]
+    assert [(str(asked_words(f)), f.qty) for f in replacement_lines(expected, result, ten)] == [("LED-60 lighting", 2)]
 
 
 def test_a_missing_carton_that_an_open_question_may_find_says_so() -> None:
@@ -121,7 +124,7 @@ def test_covers_that_come_in_packs_are_counted_and_asked_for_by_the_pack() -> No
     result = reconcile(expected, [read(1, sscc=sscc(1001))], one_pack)
     assert dict(stock_of(counted_lines(expected, result, one_pack))) == {"CC-1": 12}
     asked_for = replacement_lines(expected, result, one_pack)
-    assert [(f.words, f.qty) for f in asked_for] == [("CC-1 clear cover, pack of 12", 2)]
+    assert [(str(asked_words(f)), f.qty) for f in asked_for] == [("CC-1 clear cover, pack of 12", 2)]
 
 
 @pytest.mark.parametrize(("qty", "wanted"), [(None, 1), (1, 1), (2, 2), (24, 24)])

@@ -22,7 +22,7 @@ from receiving.model import (
     SizeSaid,
 )
 from receiving.service import ShipmentView, missing_words, notes_in_force
-from receiving.wording import words_of
+from receiving.wording import term, words_of
 from web.pages.cartons import CartonCard, Option, bays_by_carton, carton_card, damage_options
 from web.pages.notes import NoteLine, note_lines
 from web.pages.photos import Crop, crops_of, sureness_words
@@ -124,7 +124,7 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
         opened=any(isinstance(note, OuterOpened) and note.carton == carton_id for note in snapshot),
         is_here=finding.state is CartonState.RECEIVED,
         evidence=_evidence(view, finding.evidence),
-        places=tuple(Option(p.value, p.words.capitalize(), p is finding.place) for p in Place),
+        places=tuple(Option(p.value, str(term(p)).capitalize(), p is finding.place) for p in Place),
         damages=damage_options(Damage),
         search=search_of(view, finding, now),
         notes=note_lines(_about(carton, finding.evidence, view.notes), view.notes, now),

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from receiving.messages import Text
 from receiving.model import CartonFinding, Damage, DamageNoted, How, OpenFirst, Over, StagingPlan
-from receiving.wording import finding_words, whose_words
+from receiving.wording import finding_words, term, whose_words
 from web.pages.lifting import caution_words
 from web.pages.tone import STATE_TONES, Tone
 from web.pages.words import counted, shown_text, weight_words, where_words
@@ -99,14 +99,14 @@ def carton_card(finding: CartonFinding, bays: Mapping[str, str], followed: Text 
     carton = finding.carton
     return CartonCard(
         carton=carton.carton,
-        kind=carton.kind.words,
+        kind=str(term(carton.kind)),
         where=where_words(carton),
         tone=STATE_TONES[finding.state],
-        word=finding.state.words,
+        word=str(term(finding.state)),
         why=finding_words(finding),
         how=HOW_WORDS.get(finding.how, "") if finding.how else "",
         bay=bays.get(carton.carton, ""),
-        place=finding.place.words if finding.place else "",
+        place=str(term(finding.place)) if finding.place else "",
         weight=weight_words(carton),
         outer=carton.outer,
         open_first=carton.open_first,
@@ -154,11 +154,11 @@ def first_card(first: OpenFirst, findings: Mapping[str, CartonFinding]) -> First
     finding = findings[first.carton]
     return FirstCard(
         carton=first.carton,
-        kind=finding.carton.kind.words,
+        kind=str(term(finding.carton.kind)),
         where=where_words(finding.carton),
         tone=STATE_TONES[finding.state],
-        word=finding.state.words,
-        place=finding.place.words if finding.place else "",
+        word=str(term(finding.state)),
+        place=str(term(finding.place)) if finding.place else "",
     )
 
 
@@ -166,7 +166,7 @@ def extra_card(over: Over, photos: Mapping[str, str]) -> ExtraCard:
     """The card of something extra; ``photos`` gives the photo of a read id."""
     return ExtraCard(
         code=shown_text(over.code),
-        reason=over.why.words,
+        reason=str(term(over.why)),
         belongs_to=whose_words(over),
         shipment=over.shipment,
         read_id=over.read_ids[0] if over.read_ids else "",

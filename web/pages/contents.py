@@ -9,6 +9,7 @@ from receiving.messages import Text
 from receiving.model import Address, CartonState, Damage, DamageNoted, Note, Reconciliation
 from receiving.model.contents import BaySheet, CountedLine
 from receiving.service import ContentsView, ShipmentView
+from receiving.wording import term
 from web.pages.cartons import Option, damage_options
 from web.pages.notes import NoteLine, note_lines
 from web.pages.tone import Tone
@@ -183,7 +184,7 @@ def _count_cards(reconciliation: Reconciliation, lines: Sequence[CountedLine]) -
         missing = sum(line.missing for line in own if line.counted)
         bad = sum(line.here - line.usable for line in own)
         tone, words = _count_words(done, missing, bad, own)
-        cards.append((done, CountCard(carton.carton, carton.kind.words, where_words(carton), words, tone)))
+        cards.append((done, CountCard(carton.carton, str(term(carton.kind)), where_words(carton), words, tone)))
     return tuple(cards)
 
 

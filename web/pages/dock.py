@@ -8,6 +8,7 @@ from typing import ClassVar
 from receiving.messages import Text
 from receiving.model import Note, Outcome, Place, RawRead, ReadAssigned, SizeSaid
 from receiving.service import ScanAnswer, ShipmentView, notes_in_force
+from receiving.wording import term
 from web.pages.questions import SizeChoices, size_choices
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 from web.pages.words import moment_words
@@ -76,8 +77,8 @@ def dock(person: str, place: Place, scan_id: str) -> Dock:
     return Dock(
         person=person,
         place=place.value,
-        place_words=place.words,
-        places=tuple(PlaceChoice(each.value, each.words.capitalize(), each is place) for each in Place),
+        place_words=str(term(place)),
+        places=tuple(PlaceChoice(each.value, str(term(each)).capitalize(), each is place) for each in Place),
         caution=OVERHEAD_CAUTION if place is Place.OVERHEAD else "",
         scan_id=scan_id,
     )
@@ -126,7 +127,7 @@ def unread_answer(shipment: str, *, is_read: bool) -> Answer:
 def seen_before(first: RawRead, now: datetime) -> str:
     """Who saw the carton of a read first, where and when, by the oldest other read of it."""
     by = f" by {first.by}" if first.by else ""
-    return f"Already seen{by}, {first.place.words}, {moment_words(first.read_at, now)}"
+    return f"Already seen{by}, {term(first.place)}, {moment_words(first.read_at, now)}"
 
 
 def stored_answer(view: ShipmentView, read_id: str) -> Answer | None:

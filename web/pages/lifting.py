@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from receiving.model import ONE_PERSON_KG, TWO_PEOPLE_KG, CartonFinding, LiftAdvice, Place
+from receiving.wording import term
 from web.pages.tone import Tone
 from web.pages.words import listed
 from web.units import both_weights
@@ -80,7 +81,7 @@ def _line(lifts: Sequence[LiftAdvice], kind: str, always: Sequence[str]) -> Lift
 
 
 def _lift_words(lift: LiftAdvice) -> str:
-    name = lift.hand_over.words
+    name = str(term(lift.hand_over))
     if lift.index is None:
         return f"{name}: no lift of this kind is recommended"
     return f"{name}: {both_weights(lift.limit_kg, tenths=True)}, index {lift.index:.1f}"

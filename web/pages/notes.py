@@ -26,6 +26,7 @@ from receiving.model import (
     VisitDecided,
 )
 from receiving.service import day_words, held_words, notes_in_force, step_words
+from receiving.wording import term
 from web.pages.cartons import damage_words
 from web.pages.words import moment_words
 
@@ -73,11 +74,11 @@ def note_words(note: Note) -> str:
             what = f"the label of carton {note.carton}" if note.carton else "no carton label"
             return f"An unread region of a photo was said to be {what}."
         case PlaceSearched():
-            return f"Looked for in: {note.place.words}; it was not there."
+            return f"Looked for in: {term(note.place)}; it was not there."
         case ShortDeclared():
             return f"Declared short{_because(note.reason) or ', after it was looked for everywhere'}."
         case CartonPlace():
-            return f"Stands in: {note.place.words}."
+            return f"Stands in: {term(note.place)}."
         case CartonMoved():
             return f"Taken to bay {note.bay}." if note.bay else "Taken back to the back room."
         case StagingChanged():

@@ -7,6 +7,7 @@ from receiving.errors import NotFound, ReceivingError
 from receiving.messages import message
 from receiving.model import Carton, CartonKind, ContentLine, Manifest
 from receiving.service import CartonEdit, RevisionPreview, TypedPlace
+from receiving.wording import term
 from web.pages.trouble import Trouble, trouble_of
 
 
@@ -85,7 +86,7 @@ def carton_edit_page(
         shipment=manifest.shipment,
         store=manifest.store,
         carton=carton_id,
-        kinds=tuple(KindOption(k.value, k.words.capitalize(), k.value == edit.kind) for k in CartonKind),
+        kinds=tuple(KindOption(k.value, str(term(k)).capitalize(), k.value == edit.kind) for k in CartonKind),
         open_first=edit.open_first,
         places=_fields(carton, (*edit.places, *_one_more(carton, edit))),
         sections=tuple(dict.fromkeys(section for each in manifest for section in each.sections)),

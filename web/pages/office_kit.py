@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from receiving.service import KitPlace
+from receiving.wording import term
 from web.pages.office_texts import Editor
 from web.pages.words import counted
 
@@ -62,5 +63,5 @@ def _sentence(places: tuple[KitPlace, ...]) -> str:
 
 def _line(place: KitPlace) -> KitLine:
     column, row = (str(place.address.column), str(place.address.row)) if place.address else ("", "")
-    kind = place.kind.words if place.kind else ""
+    kind = str(term(place.kind)) if place.kind else ""
     return KitLine(place.item, place.description, kind, place.section, column, row, place.open_first)

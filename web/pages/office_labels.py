@@ -8,6 +8,7 @@ from receiving.errors import ReceivingError
 from receiving.messages import Text
 from receiving.model import Carton, CartonFinding, CartonState
 from receiving.service import LabelStock, ShipmentView
+from receiving.wording import term
 from web.pages.cartons import Option
 from web.pages.tone import STATE_TONES, Tone
 from web.pages.trouble import Trouble, trouble_of
@@ -122,10 +123,10 @@ def _carton(finding: CartonFinding, chosen: Collection[str]) -> LabelCarton:
     carton = finding.carton
     return LabelCarton(
         carton=carton.carton,
-        kind=carton.kind.words,
+        kind=str(term(carton.kind)),
         where=where_words(carton),
         tone=STATE_TONES[finding.state],
-        word=finding.state.words,
+        word=str(term(finding.state)),
         code=str(carton.sscc or carton.plain_code) or "no code",
         chosen=carton.carton in chosen,
     )

@@ -7,6 +7,7 @@ from typing import ClassVar
 from receiving.errors import ReceivingError
 from receiving.model import CartonKind
 from receiving.service import PartsTable
+from receiving.wording import term
 from web.pages.cartons import Option
 from web.pages.trouble import Trouble, trouble_of
 from web.pages.words import counted
@@ -61,5 +62,5 @@ def parts_page(
 
 def _fields(number: int, row: PartRow) -> PartFields:
     kind, part, qty, of_position = row
-    kinds = tuple(Option(each.value, each.words.capitalize(), each.value == kind) for each in CartonKind)
+    kinds = tuple(Option(each.value, str(term(each)).capitalize(), each.value == kind) for each in CartonKind)
     return PartFields(number, kinds, part, qty, of_position == "yes")

@@ -6,6 +6,7 @@ from typing import ClassVar
 
 from receiving.messages import Text
 from receiving.model import Carton, Manifest
+from receiving.wording import term
 from web.pages.words import counted, where_words
 
 MOST_EMPTY_COLUMNS = 60
@@ -116,4 +117,4 @@ def _cell(held: dict[tuple[int, int], list[CartonRef]], column: int, row: int) -
 
 
 def _ref(carton: Carton) -> CartonRef:
-    return CartonRef(carton.carton, carton.kind.words, where_words(carton), carton.open_first)
+    return CartonRef(carton.carton, str(term(carton.kind)), where_words(carton), carton.open_first)

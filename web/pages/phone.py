@@ -5,6 +5,7 @@ from typing import Any
 
 from receiving.model import CartonFinding, CartonState
 from receiving.service import PhoneSheet, ScannerProfile
+from receiving.wording import term
 from web.pages.lifting import caution_words
 from web.pages.words import where_words
 from web.speech import say
@@ -32,7 +33,7 @@ def sheet_json(
 def _carton(finding: CartonFinding, bays: Mapping[str, str]) -> dict[str, Any]:
     carton = finding.carton
     return {
-        "kind": carton.kind.words,
+        "kind": str(term(carton.kind)),
         "where": say(where_words(carton)),
         "bay": bays.get(carton.carton, ""),
         "first": carton.open_first,

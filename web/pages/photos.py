@@ -18,7 +18,7 @@ from receiving.model import (
     sure_words,
 )
 from receiving.service import PhotoRow, PhotoStatus, PhotoView, by_label, notes_in_force
-from receiving.wording import words_of
+from receiving.wording import term, words_of
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 from web.pages.words import counted, shown_text
 
@@ -128,7 +128,7 @@ def photo_card(row: PhotoRow) -> PhotoCard:
     """A photo in a list; one that failed says why and stays kept."""
     tone, words = _status_words(row)
     return PhotoCard(
-        row.photo, row.name, row.place.words, row.by, tone, words, row.advice, row.status is PhotoStatus.WAITING
+        row.photo, row.name, str(term(row.place)), row.by, tone, words, row.advice, row.status is PhotoStatus.WAITING
     )
 
 
@@ -290,6 +290,6 @@ def crops_of(reads: Iterable[LabelRead], rows: Mapping[str, PhotoRow]) -> tuple[
     for read in reads:
         row = rows.get(read.raw.photo)
         if row and read.raw.quad_px and row.width_px:
-            caption = f"{row.name}, {row.place.words}"
+            caption = f"{row.name}, {term(row.place)}"
             shown.setdefault((row.photo, read.raw.quad_px), crop(row, read.raw.quad_px, caption))
     return tuple(shown.values())

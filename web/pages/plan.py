@@ -17,6 +17,7 @@ from receiving.model import (
     ranked_cautions,
 )
 from receiving.service import ShipmentView, notes_in_force
+from receiving.wording import term
 from web.pages.cartons import bays_by_carton
 from web.pages.drawing import Drawing, draw
 from web.pages.lifting import Lifting, lifting_part
@@ -146,7 +147,9 @@ def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
         bay_names=tuple(own),
         sections=section_grids(view.reconciliation, layout, bays),
         steps=_steps(plan),
-        lifting=lifting_part(plan.lifting, {name: finding.carton.kind.words for name, finding in findings.items()}),
+        lifting=lifting_part(
+            plan.lifting, {name: str(term(finding.carton.kind)) for name, finding in findings.items()}
+        ),
         cautions=ranked_cautions(plan.cautions),
         held=tuple(held_line(findings[h.carton], h.why) for h in plan.held),
         assumptions=plan.assumptions,
@@ -157,7 +160,7 @@ def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
 
 
 def _kind(findings: Mapping[str, CartonFinding], carton: str) -> str:
-    return findings[carton].carton.kind.words
+    return str(term(findings[carton].carton.kind))
 
 
 def _sentence(plan: StagingPlan) -> str:

@@ -5,6 +5,7 @@ from typing import ClassVar
 
 from receiving.model import ChangeCost
 from receiving.service import ShipmentView
+from receiving.wording import term
 from web.pages.cartons import bays_by_carton
 from web.pages.tone import Tone
 from web.pages.words import listed
@@ -83,7 +84,7 @@ def change_part(page: ChangePage) -> ChangePart:
 
 def _sentence(view: ShipmentView, wanted: Wanted) -> str:
     carton = view.manifest.find(wanted.carton)
-    kind = f" ({carton.kind.words})" if carton else ""
+    kind = f" ({term(carton.kind)})" if carton else ""
     to = listed(
         (f"rides on trip {wanted.trip}" if wanted.trip else "", f"stands at bay {wanted.bay}" if wanted.bay else "")
     )

@@ -8,7 +8,7 @@ from typing import ClassVar
 from receiving.messages import Text
 from receiving.model import CartonFinding, Explanation, LabelRead, OtherShipment, Question, Unclear
 from receiving.service import PhotoRow
-from receiving.wording import words_of
+from receiving.wording import term, words_of
 from web.pages.photos import Crop, crops_of, sureness_words
 from web.pages.tone import STATE_TONES, Tone
 from web.pages.words import shown_text, size_words, where_words
@@ -118,12 +118,12 @@ def _choice(
     carton = finding.carton
     return Choice(
         carton=carton.carton,
-        kind=carton.kind.words,
+        kind=str(term(carton.kind)),
         where=where_words(carton),
         size=size_words(carton),
         sscc=str(carton.sscc or carton.plain_code),
         tone=STATE_TONES[finding.state],
-        word=finding.state.words,
+        word=str(term(finding.state)),
         crops=crops_of((reads[r] for r in finding.evidence if r in reads), rows)[:1],
         again=again,
     )

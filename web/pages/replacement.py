@@ -8,6 +8,7 @@ from typing import ClassVar
 from receiving.messages import Text
 from receiving.model.replacement import Delivery, LeftOut, LeftOutReason, ReplacementLine, ReplacementRequest
 from receiving.service import RequestChoice, RequestDraft, day_words
+from receiving.wording import asked_words, term
 from web.pages.trouble import Trouble
 from web.pages.words import counted, moment_words
 
@@ -191,7 +192,9 @@ def _left_out(left: LeftOut) -> LineCard:
 
 def _line(line: ReplacementLine) -> LineCard:
     where = str(line.address) if line.address else line.section
-    return LineCard(line.qty, line.words, where, line.reason.words, line.carton, line.shipment, line.remark)
+    return LineCard(
+        line.qty, str(asked_words(line)), where, str(term(line.reason)), line.carton, line.shipment, line.remark
+    )
 
 
 def _sentence(lines: tuple[ReplacementLine, ...]) -> str:

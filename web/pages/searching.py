@@ -7,6 +7,7 @@ from datetime import datetime
 from receiving.messages import Text, joined
 from receiving.model import CartonFinding, CartonPlace, CartonSeen, CartonState, Note, OuterOpened, Place, ShortDeclared
 from receiving.service import NOT_SEARCHED, SEARCHED, SearchState, ShipmentView, search_states
+from receiving.wording import term
 from web.pages.words import listed, moment_words, where_words
 
 OVERHEAD_REQUEST = "Store management looks there; do not climb."
@@ -42,7 +43,7 @@ def search_of(view: ShipmentView, finding: CartonFinding, now: datetime) -> Sear
     places = tuple(
         SearchedPlace(
             place.value,
-            place.words.capitalize(),
+            str(term(place)).capitalize(),
             "" if place in left else f"Not there: {_who(done[place], now)}",
             OVERHEAD_REQUEST if place is Place.OVERHEAD else "",
         )
@@ -77,10 +78,10 @@ def _sightings(view: ShipmentView, carton: str) -> Iterator[tuple[datetime, str,
     named |= {note.read_id for note in view.notes if getattr(note, "carton", "") == carton and hasattr(note, "read_id")}
     for read in view.reads:
         if read.read_id in named:
-            yield read.raw.read_at, read.raw.by, f", {read.raw.place.words}"
+            yield read.raw.read_at, read.raw.by, f", {term(read.raw.place)}"
     for note in view.notes:
         if isinstance(note, CartonPlace | CartonSeen | OuterOpened) and note.carton == carton:
-            place = f", {note.place.words}" if isinstance(note, CartonPlace) else ""
+            place = f", {term(note.place)}" if isinstance(note, CartonPlace) else ""
             yield note.noted_at, note.by, place
 
 
@@ -141,7 +142,7 @@ def missing_part(view: ShipmentView, now: datetime) -> MissingPart:
     places = (
         PlaceToSearch(
             place.value,
-            place.words,
+            str(term(place)),
             tuple(f.carton.carton for f, state in searched if place in state.left and not state.declared),
             OVERHEAD_REQUEST if place is Place.OVERHEAD else "",
         )
@@ -157,10 +158,10 @@ def missing_part(view: ShipmentView, now: datetime) -> MissingPart:
 def _missing_line(finding: CartonFinding, state: SearchState, now: datetime) -> MissingLine:
     return MissingLine(
         carton=finding.carton.carton,
-        kind=finding.carton.kind.words,
+        kind=str(term(finding.carton.kind)),
         where=where_words(finding.carton),
-        looked=listed(place.words for place in SEARCHED if place in state.searched),
-        left=listed(place.words for place in state.left),
+        looked=listed(str(term(place)) for place in SEARCHED if place in state.searched),
+        left=listed(str(term(place)) for place in state.left),
         declared=_declared_words(state.declared, now) if state.declared else "",
     )
 
@@ -201,13 +202,13 @@ def where_to_look(
         return "declared short"
     outer = findings.get(finding.carton.outer) if finding.carton.outer else None
     if outer and outer.state is CartonState.RECEIVED:
-        place = f", {outer.place.words}" if outer.place else ""
+        place = f", {term(outer.place)}" if outer.place else ""
         return f"look in outer box {outer.carton.carton}{place}"
     if outer:
         return f"travels in outer box {outer.carton.carton}, which is missing too"
     own = _sections(finding)
     last = next((place for section, place in reversed(tuple(beside.items())) if section in own), None)
-    return f"others of its section: {last.words}" if last else ""
+    return f"others of its section: {term(last)}" if last else ""
 
 
 def places_of_sections(findings: Iterable[CartonFinding]) -> dict[str, Place]:

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from receiving.model import Address, CartonFinding, CartonState, Layout, Reconciliation
+from receiving.wording import term
 from web.pages.cartons import CartonCard, carton_card
 from web.pages.tone import Tone
 from web.pages.words import listed
@@ -125,5 +126,5 @@ def _cell(found: Sequence[CartonFinding]) -> Cell:
     else:
         tone, word = (Tone.MISSING, "missing") if missing else (Tone.INSIDE, "inside")
     cartons = tuple(f.carton.carton for f in found)
-    spoken = listed(f"carton {f.carton.carton} {f.carton.kind.words} {f.state.words}" for f in found)
+    spoken = listed(f"carton {f.carton.carton} {term(f.carton.kind)} {term(f.state)}" for f in found)
     return Cell(tone, word, cartons, spoken)

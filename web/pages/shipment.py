@@ -8,6 +8,7 @@ from typing import ClassVar
 from receiving.messages import Text
 from receiving.model import Carton, CartonFinding, CartonState, LabelRead, OverReason, Receipt
 from receiving.service import PhotoRow, PhotoStatus, ShipmentView, missing_words, search_states
+from receiving.wording import term
 from web.pages.cartons import (
     CartonCard,
     CartonGroup,
@@ -213,7 +214,7 @@ def shipment_page(
         view=shown,
         missing_groups=carton_groups(missing, sections),
         here_groups=carton_groups(here, sections),
-        not_looked_at=tuple(place.words for place in not_looked_at(view)),
+        not_looked_at=tuple(str(term(place)) for place in not_looked_at(view)),
         ask_overhead=tuple(card for card in missing if card.carton in asked_overhead),
         search=missing_part(view, now),
         firsts_found=all(first.found for first in view.plan.open_first),

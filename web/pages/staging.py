@@ -16,6 +16,7 @@ from receiving.model import (
     ranked_cautions,
 )
 from receiving.service import Planned, Progress, notes_in_force
+from receiving.wording import term
 from web.pages.lifting import caution_words
 from web.pages.words import bays_words, listed, weight_words
 from web.units import weight
@@ -136,7 +137,7 @@ def staging_part(
 
 def held_line(finding: CartonFinding, why: str) -> HeldLine:
     """A carton that stays in the back room."""
-    return HeldLine(finding.carton.carton, finding.carton.kind.words, why, caution_words(finding))
+    return HeldLine(finding.carton.carton, str(term(finding.carton.kind)), why, caution_words(finding))
 
 
 def moved_notes(notes: tuple[Note, ...]) -> dict[str, str]:
@@ -183,7 +184,7 @@ def staged_card(
     carton = finding.carton
     return Staged(
         carton.carton,
-        carton.kind.words,
+        str(term(carton.kind)),
         weight_words(carton),
         bay,
         carton.carton in moved,
