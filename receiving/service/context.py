@@ -19,6 +19,7 @@ from receiving.model import ExpectedCode, PhotoReading, Quad
 from receiving.model.limits import PHOTO_LIMIT_S
 from receiving.reading import PrintedLine, Still
 from receiving.service.cache import Cache
+from receiving.service.delayed import Delayed
 from receiving.service.importing import ManifestReader, ReadAway, ReadHere
 from receiving.service.pictures import AT_ONCE, Pictures, PicturesAway, PicturesHere
 from receiving.service.planning import Planner, PlannerAway, PlannerHere
@@ -97,6 +98,7 @@ class Context:
     _anchor: Anchor = field(init=False, default_factory=Anchor)
     _background: ThreadPoolExecutor = field(init=False)
     _quick: ThreadPoolExecutor = field(init=False)
+    _delayed: Delayed = field(init=False, default_factory=Delayed)
     _jobs: set[Future[None]] = field(init=False, default_factory=set)
     _set_aside: dict[SetAside, None] = field(init=False, default_factory=dict)
     _at_close: list[Callable[[], None]] = field(init=False, default_factory=list)
@@ -240,6 +242,13 @@ class Context:
         """As `later`, for what takes a moment: it does not wait for the photos that are still to be read."""
         self.later(_Quick(work), *values)
 
+    def after(self, seconds: float, work: Callable[..., None], *values: object) -> None:
+        """Do this work in the background after this many seconds, in which other work goes on.
+
+        Where the context is closed before, it is not done.
+        """
+        self._note(self._delayed.start_after(seconds, lambda: self._start(work, *values)))
+
     def repeat(self, work: Callable[[], float], *, name: str) -> None:
         """Do this work in a thread of its own until the context is closed; it gives the seconds until the next time.
 
@@ -266,7 +275,9 @@ class Context:
             return AFTER_A_FAULT_S
 
     def _start(self, work: Callable[..., None], *values: object) -> None:
-        job = (self._quick if isinstance(work, _Quick) else self._background).submit(self._do, work, *values)
+        self._note((self._quick if isinstance(work, _Quick) else self._background).submit(self._do, work, *values))
+
+    def _note(self, job: Future[None]) -> None:
         self._jobs.add(job)
         job.add_done_callback(self._ended)
 
@@ -283,17 +294,15 @@ class Context:
             _log.error("background work failed", exc_info=fault)
 
     def wait(self) -> None:
-        """Wait until the background work that was asked for so far is done."""
-        futures.wait(tuple(self._jobs))
+        """Wait until the background work is done, with what it asked for in its turn."""
+        while jobs := tuple(self._jobs):
+            futures.wait(jobs)
+            self._jobs.difference_update(jobs)  # what is done is told to those who wait before it takes itself out
 
     @property
     def closing(self) -> bool:
         """True once the context is being closed: work that fails from now on says nothing of what it worked on."""
         return self._closing.is_set()
-
-    def closes_within(self, seconds: float) -> bool:
-        """Wait this long, less where the context is closed meanwhile: then True."""
-        return self._closing.wait(seconds)
 
     def at_close(self, work: Callable[[], None]) -> None:
         """Do this when the context is closed, while its store can still be used."""
@@ -302,6 +311,7 @@ class Context:
     def close(self) -> None:
         """Stop the background work; photos not yet read, those in work too, wait for the next start."""
         self._closing.set()
+        self._delayed.close()
         for work in (self._background, self._quick):
             work.shutdown(wait=False, cancel_futures=True)
         self.reader.close()

@@ -43,29 +43,36 @@ def finish_photos(ctx: Context) -> None:
     ctx.wait()
 
 
-def read_waiting(ctx: Context, shipment: str, photo: str) -> None:
+def read_waiting(ctx: Context, shipment: str, photo: str, failures: int = 0) -> None:
     """Read one stored photo or video and save what it gave, or why it could not be read.
 
     What has nothing to do with the photo (no memory left, a store that cannot be written) may pass: it is tried again
-    some times, and then said of the photo, so that it waits for no restart.
+    some times, while others are read, and then said of the photo, so that it waits for no restart.
     """
-    fault: Exception | None = None
-    for wait_s in (*RETRY_AFTER_S, None):
-        try:
-            _read_waiting(ctx, shipment, photo)
-            return
-        except NotFound:
-            raise
-        except Exception as caught:
-            _log.exception("photo %s of %s was not read", photo[:12], shipment)
-            fault = caught
-        if ctx.closing or (wait_s is not None and ctx.closes_within(wait_s)):
+    try:
+        _read_waiting(ctx, shipment, photo)
+    except NotFound:
+        raise
+    except Exception as fault:
+        _log.exception("photo %s of %s was not read", photo[:12], shipment)
+        if ctx.closing:
             return  # it waits for the next start
+        if failures < len(RETRY_AFTER_S):
+            ctx.after(RETRY_AFTER_S[failures], read_waiting, ctx, shipment, photo, failures + 1)
+        else:
+            _give_up(ctx, shipment, photo, failures, fault)
+
+
+def _give_up(ctx: Context, shipment: str, photo: str, failures: int, fault: Exception) -> None:
+    """Say of a photo that the service failed; where not even that can be stored, it is tried again until it can."""
     why = "the service had no memory left" if isinstance(fault, MemoryError) else "the service failed; its log says why"
-    tries = len(RETRY_AFTER_S) + 1
-    with ctx.store() as store:
-        error = f"It could not be read: {why}, {tries} times. The photo is kept: send it again to try anew."
-        store.fail_photo(shipment, photo, error)
+    error = f"It could not be read: {why}, {failures + 1} times. The photo is kept: send it again to try anew."
+    try:
+        with ctx.store() as store:
+            store.fail_photo(shipment, photo, error)
+    except StoreError:
+        _log.exception("photo %s of %s: nothing can be stored of it", photo[:12], shipment)
+        ctx.after(RETRY_AFTER_S[-1], read_waiting, ctx, shipment, photo, failures)
 
 
 def _read_waiting(ctx: Context, shipment: str, photo: str) -> None:

@@ -1,3 +1,4 @@
+import time
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -5,10 +6,10 @@ from pathlib import Path
 import pytest
 
 from receiving import service
-from receiving.errors import BadRequest, Conflict, ManifestFaults, NotAPhoto, NotFound
+from receiving.errors import BadRequest, Conflict, ManifestFaults, NotAPhoto, NotFound, StoreError
 from receiving.model import CartonPlace, ExpectedCode, Outcome, PhotoReading, Place, Source, Symbol, UnreadRegion
 from receiving.reading import Still
-from receiving.store import PhotoStatus
+from receiving.store import PhotoStatus, Store
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import MANIFEST, picture
 
@@ -156,6 +157,53 @@ def test_a_photo_for_which_there_was_no_memory_is_tried_again_and_then_named(
         service.add_photo(ctx, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
         service.finish_photos(ctx)
         assert service.shipment(ctx, "S-1").photos[0].status is PhotoStatus.READ
+
+
+def test_while_a_photo_rests_until_it_is_tried_again_the_others_are_read(
+    ctx: service.Context, reader: PlannedReader, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("receiving.service.photo_reading.RETRY_AFTER_S", (3600.0,))
+    read = reader.read
+
+    def scarce(name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> PhotoReading:
+        if name == "a.png":
+            raise MemoryError
+        return read(name, data, expected)
+
+    monkeypatch.setattr(reader, "read", scarce)
+    reader.readings["b.png"] = PhotoReading(40, 30, ())
+    service.add_photo(ctx, "S-1", "a.png", picture("red"), place=Place.DOCK, by="Ada")
+    service.add_photo(ctx, "S-1", "b.png", picture("blue"), place=Place.DOCK, by="Ada")
+    ends = time.monotonic() + 20
+    while time.monotonic() < ends and service.shipment(ctx, "S-1").photos[1].status is PhotoStatus.WAITING:
+        time.sleep(0.01)
+    first, second = service.shipment(ctx, "S-1").photos
+    assert (first.status, second.status) == (PhotoStatus.WAITING, PhotoStatus.READ)
+    ctx.close()
+    service.finish_photos(ctx)  # nobody waits for what is not tried any more
+
+
+def test_a_photo_of_which_nothing_can_be_stored_is_tried_until_something_can(
+    ctx: service.Context, reader: PlannedReader, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("receiving.service.photo_reading.RETRY_AFTER_S", (0.0,))
+    reader.readings["a.png"] = PhotoReading(40, 30, ())
+    finish, full = Store.finish_photo, [0]
+
+    def no_room(store: Store, *values: object) -> None:
+        full[0] += 1
+        if full[0] <= 7:
+            raise StoreError("The disk is full.", next_step="Make room.")
+        finish(store, *values)  # type: ignore[arg-type]
+
+    def no_room_either(store: Store, *values: object) -> None:
+        raise StoreError("The disk is full.", next_step="Make room.")
+
+    monkeypatch.setattr(Store, "finish_photo", no_room)
+    monkeypatch.setattr(Store, "fail_photo", no_room_either)
+    service.add_photo(ctx, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
+    service.finish_photos(ctx)
+    assert service.shipment(ctx, "S-1").photos[0].status is PhotoStatus.READ
 
 
 def test_photos_are_listed_as_they_came_in_whatever_the_clock_said(
