@@ -6,6 +6,7 @@ import { showStatus } from "./status.js";
 import { keepTyped, showTyped } from "./faults.js";
 import { takeForms } from "./forms.js";
 import { markForms } from "./once.js";
+import { scanElsewhere } from "./elsewhere.js";
 
 const line = document.getElementById("signal");
 if (line) showStatus(line, document.getElementById("made"));
@@ -14,6 +15,7 @@ keepTyped();
 showTyped();
 markForms();
 prepareSound();
+scanElsewhere();
 outbox.start();
 keepShell().catch(() => {});
 document.querySelector("footer.who form")?.addEventListener("submit", async (event) => {

@@ -57,9 +57,59 @@ export function takeScans(form, taken) {
     return hand;
   }
 
-  // What a scanner types anywhere but in a field goes into the scan field; its Enter must not press a button in focus.
+  takeAway(taken, (target) => {
+    if (target.closest("select")) return false; // its keys choose: told from a person's only by how fast they come
+    text.focus({ preventScroll: true });
+    return document.activeElement === text; // not where it is hidden, or behind a dialog
+  });
+}
+
+const TYPED_INTO = "textarea, [contenteditable], input:not([type=file], [type=checkbox], [type=radio], [type=range], [type=button], [type=submit], [type=reset])";
+const LEAST = 4; // as short as a scan may be where no field shows what came
+
+// What a scanner types anywhere but in a field: it goes to the field that ``lead`` focuses, and where there is none it is
+// collected. Its Enter must not press the button in focus, its letters must not choose from a list.
+export function takeAway(taken, lead = () => false) {
+  let line = "";
+  let times = [];
+  let list = null; // the list in focus, and what was chosen there before
+  let idle = 0;
+
+  function forget() {
+    clearTimeout(idle);
+    line = "";
+    times = [];
+    list = null;
+  }
+
+  function isScan() {
+    return line.length >= LEAST && (times.at(-1) - times[0]) / (times.length - 1) <= PERSON_MS;
+  }
+
+  function take() {
+    const scanned = line;
+    if (list && list.field.value !== list.value) {
+      list.field.value = list.value;
+      list.field.dispatchEvent(new Event("change", { bubbles: true }));
+    }
+    forget();
+    taken(scanned, "scanner");
+  }
+
   document.addEventListener("keydown", (event) => {
-    const free = !event.target.closest("input, textarea, select");
-    if (free && event.key.length === 1 && event.key !== " " && !event.metaKey && !event.altKey && !event.ctrlKey) text.focus({ preventScroll: true });
+    const { target, key, timeStamp } = event;
+    if (target.closest(TYPED_INTO)) { forget(); return; }
+    if ((key === "Enter" || key === "Tab") && isScan()) { event.preventDefault(); take(); return; }
+    const sign = line && controlKey(event);
+    const is_sign = key.length === 1 && !event.metaKey && !event.altKey && !event.ctrlKey;
+    if (key === "Shift" || (!sign && !is_sign)) return;
+    if (!line && (key === " " || lead(target))) return; // a space presses what has the focus
+    if (timeStamp - times.at(-1) > IDLE_MS) forget();
+    if (!line && target.closest("select")) list = { field: target, value: target.value };
+    if (sign || key === " ") event.preventDefault();
+    line += sign || key;
+    times.push(timeStamp);
+    clearTimeout(idle);
+    idle = setTimeout(() => (line.length > 7 && isScan() ? take() : forget()), IDLE_MS);
   });
 }

@@ -146,6 +146,12 @@ function told(text, source) {
 }
 
 function scanned(text, source) {
+  if (!document.body.dataset.person) {
+    say(WORDS.notStored, WORDS.nameFirst, "question");
+    sound("question");
+    document.getElementById("person")?.focus();
+    return;
+  }
   const { local, words } = told(text, source);
   if (local) sound(local.kind);
   add({ kind: "scan", url: new URL(scan.action).pathname, fields: [...stamp(), ["text", text], ["source", source]], about: local ? local.carton : text, local }, words);

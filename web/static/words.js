@@ -87,6 +87,7 @@ export const WORDS = {
   checking: "Checking …",
   stored: "Stored",
   notStored: "Not stored",
+  nameFirst: "Say who is receiving first, then scan it again.",
   storedSentence: "It is sent when the signal is back.",
   storedHere: (title) => `${title}: stored on this phone, sent when the signal is back.`,
   photosStored: (n) => (n === 1 ? "Photo stored" : `${n} photos stored`),
