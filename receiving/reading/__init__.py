@@ -19,7 +19,7 @@ from receiving.reexport import reexport
 
 if TYPE_CHECKING:
     from receiving.reading.candidates import expected_codes
-    from receiving.reading.claims import interpret, label_warnings
+    from receiving.reading.claims import PatternsTried, interpret, label_warnings, patterns_tried
     from receiving.reading.decoders import zbar_available
     from receiving.reading.patterns import LabelPattern, default_patterns, read_patterns, write_patterns
     from receiving.reading.photo import read_photo
@@ -37,8 +37,10 @@ if TYPE_CHECKING:
 _HOMES = {
     "candidates": ("expected_codes",),
     "claims": (
+        "PatternsTried",
         "interpret",
         "label_warnings",
+        "patterns_tried",
     ),
     "decoders": ("zbar_available",),
     "patterns": (

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from enum import IntEnum
 from functools import lru_cache
 from typing import Any
 
@@ -33,6 +34,25 @@ def interpret(raw: RawRead, patterns: Sequence[LabelPattern] = ()) -> LabelRead:
     """
     by_hand = raw.source is not Source.PHOTO
     return LabelRead(raw, claim_of(raw.raw, raw.symbology, by_hand=by_hand, patterns=patterns))
+
+
+class PatternsTried(IntEnum):
+    """What patterns may be tried on, of a label that was read."""
+
+    NOTHING = 0
+    ELEMENTS = 1
+    TEXT = 2
+
+
+def patterns_tried(claim: Claim) -> PatternsTried:
+    """What other patterns may change of this claim; never less than they would.
+
+    >>> patterns_tried(Claim(barcode="COL 3 ROW 2")).name, patterns_tried(Claim(elements=(("10", "LOT7"),))).name
+    ('TEXT', 'ELEMENTS')
+    """
+    if claim.pattern or not (claim.sscc or claim.gtin or claim.elements or claim.warnings):
+        return PatternsTried.TEXT
+    return PatternsTried.ELEMENTS if claim.elements else PatternsTried.NOTHING
 
 
 def claim_of(text: str, symbology: str = "", *, by_hand: bool = True, patterns: Sequence[LabelPattern] = ()) -> Claim:

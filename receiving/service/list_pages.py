@@ -5,7 +5,7 @@ import json
 import logging
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from datetime import time as day_time
 from functools import cache, cached_property
@@ -16,9 +16,10 @@ from receiving.dispatch.deciding import order_key
 from receiving.errors import NotYet, StoreError
 from receiving.messages import message
 from receiving.model import EVERYTHING, DataScope
+from receiving.reading import patterns_tried
 from receiving.service.context import Context
 from receiving.service.listing import row
-from receiving.service.snapshot import snapshot
+from receiving.service.snapshot import Snapshot, snapshot
 from receiving.service.store_days import StoreDays, zone
 from receiving.store import KeptRow, ListQuery, ListRowRecord, RowDay, Store
 from receiving.store.list_rows import words_of
@@ -236,7 +237,7 @@ def make_rows(ctx: Context, most: int) -> bool:
                     voided.append(shipment)
                     continue
                 found = snapshot(ctx, store, record)
-                made.append((_record(row(ctx, store, found), days), found.strange))
+                made.append((_followed(row(ctx, store, found), found, days), found.strange))
             except StoreError as fault:
                 store.set_aside("shipments", shipment, shipment, fault)
                 unreadable.append(shipment)
@@ -256,6 +257,12 @@ def _end_days(ctx: Context, store: Store, most: int) -> bool:
 def _decided(text: str, days: StoreDays) -> DispatchRow:
     made = from_text(text, ShipmentRow)
     return decide(made, days(made.terms))
+
+
+def _followed(made: ShipmentRow, found: Snapshot, days: StoreDays) -> ListRowRecord:
+    """The row to keep, with what it may follow from beside its own shipment and store."""
+    by_patterns = max((patterns_tried(read.claim) for read in found.reads), default=0)
+    return replace(_record(made, days), by_patterns=int(by_patterns), by_parts=made.looked_at and made.short)
 
 
 def _record(made: ShipmentRow, days: StoreDays, text: str = "") -> ListRowRecord:

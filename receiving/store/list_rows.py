@@ -22,7 +22,8 @@ class ListRowRecord:
 
     ``words`` in lower case; ``visit`` and ``order_by`` ISO days; ``here`` the share of the expected cartons;
     ``rank``, ``distance``, ``load`` and ``missing`` sort upwards; ``good_until`` is when the day changes what they are.
-    ``day`` is what is kept of it as history.
+    ``day`` is what is kept of it as history. ``by_patterns``: 2 where a plain text was read, 1 where elements were
+    that a pattern may name, 0 where no pattern changes anything; ``by_parts``: whether the parts list may.
     """
 
     shipment: str
@@ -42,6 +43,8 @@ class ListRowRecord:
     good_until: str
     row: str
     day: RowDay
+    by_patterns: int = 2
+    by_parts: bool = True
 
 
 class KeptRow(NamedTuple):

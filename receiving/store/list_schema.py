@@ -1,7 +1,8 @@
 """The tables of list rows, and the triggers that name the rows which are no longer true.
 
 A row follows from the shipment itself; from the layout, the details, the requests and the other shipments of its store;
-from a manifest, not voided, that lists a code which was read here and is not its own; from label patterns and parts.
+from a manifest, not voided, that lists a code which was read here and is not its own; from label patterns where a text
+was read that they may be tried on; from parts where cartons are missing.
 """
 
 LIST_SCHEMA = (
@@ -97,3 +98,29 @@ LISTED_STORES_SCHEMA = (
     END""",
 )
 """Master data of a later kind must be named by the trigger that it is for."""
+
+FOLLOWED_SCHEMA = (
+    "ALTER TABLE list_rows ADD COLUMN by_patterns INTEGER NOT NULL DEFAULT 2",
+    "ALTER TABLE list_rows ADD COLUMN by_parts INTEGER NOT NULL DEFAULT 1",
+    "DROP TRIGGER list_rows_of_all",
+    """CREATE TRIGGER list_rows_by_parts AFTER INSERT ON documents WHEN NEW.kind = 'parts' BEGIN
+        INSERT INTO stale_rows SELECT shipment, random() FROM shipments
+            WHERE shipment NOT IN (SELECT shipment FROM list_rows WHERE NOT by_parts)
+                OR shipment IN (SELECT shipment FROM stale_rows)
+            ON CONFLICT (shipment) DO UPDATE SET mark = excluded.mark;
+    END""",
+    r"""CREATE TRIGGER list_rows_by_patterns AFTER INSERT ON documents WHEN NEW.kind = 'patterns' BEGIN
+        INSERT INTO stale_rows SELECT shipment, random() FROM shipments WHERE store IN (
+                SELECT s.store FROM shipments AS s LEFT JOIN list_rows AS r USING (shipment)
+                WHERE r.shipment IS NULL OR r.by_patterns = 2
+                    OR r.by_patterns = 1 AND EXISTS (SELECT 1 FROM documents WHERE kind = 'patterns'
+                        AND (instr(body, 'element') OR body LIKE '%\u%'))
+                    OR s.shipment IN (SELECT shipment FROM stale_rows))
+            ON CONFLICT (shipment) DO UPDATE SET mark = excluded.mark;
+    END""",
+)
+"""Patterns and parts make only those rows anew that may follow from them, and those that are being made.
+
+By patterns the rows of a whole store: what a replacement shipment brought counts in the row of the first one. Patterns
+for elements count once any text of them named one, also by an escape of TOML.
+"""

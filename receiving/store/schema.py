@@ -14,7 +14,7 @@ from receiving.model import Manifest
 from receiving.store.access_schema import MESSAGE_SCHEMA, RETENTION_SCHEMA, add_ways_to_sign_in
 from receiving.store.digests import COLUMNS, FIRST_WITH_DIGESTS, row_digest
 from receiving.store.first_schema import FIRST_SCHEMA
-from receiving.store.list_schema import LIST_SCHEMA, LIST_SECTIONS_SCHEMA, LISTED_STORES_SCHEMA
+from receiving.store.list_schema import FOLLOWED_SCHEMA, LIST_SCHEMA, LIST_SECTIONS_SCHEMA, LISTED_STORES_SCHEMA
 from receiving.store.people_schema import FIRST_PASSWORD_SCHEMA, PEOPLE_SCHEMA
 from receiving.store.records import from_text
 from receiving.store.row_days import ROW_DAYS_SCHEMA
@@ -353,3 +353,10 @@ def m028_digests_of_seals(db: Database) -> None:
     db.execute("DROP TRIGGER seals_no_update")
     _digest_all(db, "seals")
     _append_only(db, "seals", ["UPDATE"])
+
+
+@migrations()
+def m029_rows_by_what_they_follow(db: Database) -> None:
+    """Which rows of lists may follow from label patterns, and which from the parts list; the others stay."""
+    for statement in FOLLOWED_SCHEMA:
+        db.execute(statement)

@@ -28,6 +28,11 @@ from tests.planned_reader import PlannedReader
 START = datetime(2026, 3, 5, 9, 30, tzinfo=UTC)
 STORES = ("0417", "0422", "0500")
 STEPS = 60
+PATTERN_TEXTS = (
+    "",
+    "[[pattern]]\nname = 'turned'\nregex = 'C(?P<row>[0-9]+) R(?P<column>[0-9]+)'\n",
+    "[[pattern]]\nname = 'own number'\nregex = '(?P<sscc>[0-9]{18})'\nelement = '91'\n",
+)
 HEADER = "shipment,store,carton,sscc,kind,section,column,row,item,qty,weight_kg,dispatch_date"
 
 
@@ -89,7 +94,8 @@ class History:
         return self.random.choice(service.shipment(self.ctx, shipment).manifest.cartons).carton
 
     def scan(self) -> None:
-        text = f"]C100{sscc(self.random.randint(1, 60))}" if self.random.random() < 0.9 else "C1 R1"
+        serial = sscc(self.random.randint(1, 60))
+        text = self.random.choices((f"]C100{serial}", "C1 R1", f"]C191{serial}"), (8, 1, 1))[0]
         service.add_scan(self.ctx, self.some(), text, place=Place.DOCK, by="Ana", source=Source.SCANNER)
 
     def note(self) -> None:
@@ -148,9 +154,17 @@ class History:
         )
 
     def change_patterns(self) -> None:
-        text = service.get_text(self.ctx, service.PATTERNS).text
+        text = self.random.choice(PATTERN_TEXTS)
         follows = len(service.list_versions(self.ctx, service.PATTERNS))
-        service.save_text(self.ctx, service.PATTERNS, "p.toml", text + f"\n# {self.random.random()}\n", follows=follows)
+        if text:
+            service.save_text(self.ctx, service.PATTERNS, "p.toml", text, follows=follows)
+        else:
+            service.reset_text(self.ctx, service.PATTERNS, follows=follows)
+
+    def change_parts(self) -> None:
+        rows = [("tray", "base", "1", ""), ("tray", self.random.choice(("rail", "lamp")), "2", "")]
+        follows = service.parts_table(self.ctx).version
+        service.save_parts_table(self.ctx, rows[: self.random.randint(1, 2)], follows=follows)
 
     def void(self) -> None:
         service.void_shipment(self.ctx, self.some(), by="Ana")
@@ -172,7 +186,8 @@ class History:
             (self.list_stores, 1),
             (self.ask_for_replacements, 1),
             (self.confirm, 1),
-            (self.change_patterns, 1),
+            (self.change_patterns, 2),
+            (self.change_parts, 1),
             (self.void, 1),
             (self.restore, 1),
             (self.wait, 2),
@@ -292,6 +307,64 @@ def test_what_no_row_shows_makes_none_anew(tmp_path: Path, monkeypatch: pytest.M
         service.save_lanes(ctx, "lanes.csv", b"from,to,cost,days\n0417,0422,0.2,1\n")
         list_page(ctx, Selection())
         assert made == []
+
+
+def scanned(ctx: service.Context, shipment: str, text: str) -> None:
+    service.add_scan(ctx, shipment, text, place=Place.DOCK, by="Ana", source=Source.SCANNER)
+
+
+def saved_patterns(ctx: service.Context, text: str) -> None:
+    follows = len(service.list_versions(ctx, service.PATTERNS))
+    service.save_text(ctx, service.PATTERNS, "p.toml", text, follows=follows)
+
+
+def test_patterns_make_the_rows_anew_where_something_was_read_that_they_are_tried_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with service.Context(tmp_path, PlannedReader(), now=Clock()) as ctx:
+        lines = [f"S-{n},00{n},01,{sscc(n + 1)},tray,Sol,1,1,IT,1,6,2026-03-20" for n in range(4)]
+        service.import_manifest(ctx, "m.csv", "\n".join([HEADER, *lines]).encode())
+        scanned(ctx, "S-0", f"]C100{sscc(1)}")
+        scanned(ctx, "S-1", "C1 R1")
+        scanned(ctx, "S-2", f"]C191{sscc(3)}")
+        list_page(ctx, Selection())
+        made = made_rows(monkeypatch)
+        saved_patterns(ctx, PATTERN_TEXTS[1])
+        list_page(ctx, Selection())
+        assert made == ["S-1"]
+        saved_patterns(ctx, PATTERN_TEXTS[2])
+        found = {each.row.shipment: each.row.here for each in list_page(ctx, Selection()).rows}
+        assert sorted(made[1:]) == ["S-0", "S-1", "S-2"], "S-0 holds an element too, the SSCC's own"
+        assert found["S-2"] == 1
+
+
+def test_a_parts_list_makes_the_rows_anew_where_cartons_are_missing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with service.Context(tmp_path, PlannedReader(), now=Clock()) as ctx:
+        lines = [
+            f"S-{n},00{n},{k:02d},{sscc(10 * n + k)},tray,Sol,{k},1,IT,1,6,2026-03-20" for n in range(3) for k in (1, 2)
+        ]
+        service.import_manifest(ctx, "m.csv", "\n".join([HEADER, *lines]).encode())
+        for text in (sscc(1), sscc(2)):
+            scanned(ctx, "S-0", f"]C100{text}")
+        scanned(ctx, "S-1", f"]C100{sscc(11)}")
+        list_page(ctx, Selection())
+        made = made_rows(monkeypatch)
+        service.save_parts_table(ctx, [("tray", "base", "1", "")], follows=0)
+        list_page(ctx, Selection())
+        assert made == ["S-1"]
+
+
+def test_a_row_that_is_to_be_made_when_patterns_change_stays_so(tmp_path: Path) -> None:
+    with service.Context(tmp_path, PlannedReader(), now=Clock()) as ctx:
+        service.import_manifest(ctx, "m.csv", f"{HEADER}\nS-0,000,01,{sscc(1)},tray,Sol,1,1,IT,1,6,2026-03-20".encode())
+        list_page(ctx, Selection())
+        scanned(ctx, "S-0", "C1 R1")  # the row does not know of it yet
+        with ctx.store() as store:
+            marks = store.stale_rows(9)
+            saved_patterns(ctx, PATTERN_TEXTS[1])
+            assert store.stale_rows(9) != marks
 
 
 def _layout(store: str) -> bytes:
