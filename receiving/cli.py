@@ -67,6 +67,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_add(commands)
     _add_export(commands)
     _add_overview(commands)
+    _add_swaps(commands)
     _add_serve(commands)
     _add_user(commands)
     _add_verify(commands)
@@ -171,6 +172,24 @@ def _add_overview(commands: _Commands) -> None:
         help="leave out visits after N days from now",
     )
     parser.add_argument("--json", action="store_true", help="one JSON object a line for each shipment")
+    _data_option(parser)
+
+
+def _add_swaps(commands: _Commands) -> None:
+    words = "List which extra carton of which store would save which visit, and note it as on its way."
+    parser = _add(commands, "swaps", "swaps", words)
+    which = parser.add_mutually_exclusive_group()
+    which.add_argument(
+        "--take",
+        nargs=2,
+        action="append",
+        metavar=("SHIPMENT", "CARTON"),
+        help="note that this missing carton is brought from the other store; may be given several times",
+    )
+    which.add_argument("--take-all", action="store_true", help="note all that are listed")
+    parser.add_argument("--by", default="", metavar="NAME", help="who takes them")
+    parser.add_argument("--lanes", type=Path, metavar="FILE", help="first store this table of lanes (docs/formats.md)")
+    parser.add_argument("--json", action="store_true", help="one JSON object a line for each swap")
     _data_option(parser)
 
 

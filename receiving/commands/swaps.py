@@ -1,0 +1,88 @@
+"""``receiving swaps``: which extra carton of which store goes to which visit, and noting that it is on its way."""
+
+import argparse
+
+from receiving import service
+from receiving.cli import DONE
+from receiving.commands.terminal import show, show_json
+from receiving.dispatch import Swap
+from receiving.errors import BadRequest
+from receiving.messages import message, plural
+from receiving.service import TakenSwap, day_words, share_words
+
+
+def run(options: argparse.Namespace) -> int:
+    """List the swaps as they are planned now; with ``--take`` or ``--take-all`` note them as on their way."""
+    if (options.take or options.take_all) and not options.by.strip():
+        raise BadRequest("Nobody is named who takes these swaps.", next_step="Add --by and your name.")
+    with service.Context.at(options.data) as ctx:
+        if options.lanes:
+            service.save_lanes(ctx, options.lanes.name, options.lanes.read_bytes())
+        planned = sorted(service.swap_plan(ctx), key=lambda swap: (swap.want.visit, swap.want.shipment, swap.want.carton))
+        taken = planned if options.take_all else [_planned(planned, *names) for names in options.take or ()]
+        if taken:
+            service.take_swaps(ctx, map(TakenSwap.of, taken), by=options.by.strip())
+    shown = taken if options.take or options.take_all else planned
+    for swap in shown:
+        show_json(_plain(swap, taken=swap in taken)) if options.json else show(_line(swap))
+    if not options.json:
+        show(_said(len(planned), len(taken)))
+    return DONE
+
+
+def _planned(planned: list[Swap], shipment: str, carton: str) -> Swap:
+    """The swap for this carton. Raises BadRequest."""
+    found = next((each for each in planned if (each.want.shipment, each.want.carton) == (shipment, carton)), None)
+    if found is None:
+        raise BadRequest(
+            f"No swap is planned for carton {carton!r} of shipment {shipment!r}; nothing was noted.",
+            next_step="Look at the list: receiving swaps, without --take.",
+        )
+    return found
+
+
+def _said(planned: int, taken: int) -> str:
+    if taken:
+        return str(
+            plural(
+                taken,
+                "{number} carton is noted as on its way; tell the store that has it.",
+                "{number} cartons are noted as on their way; tell the stores that have them.",
+            )
+        )
+    if not planned:
+        return str(message("No extra carton of one store would help the visit of another."))
+    return str(message("To note one as on its way: --take SHIPMENT CARTON --by NAME"))
+
+
+def _line(swap: Swap) -> str:
+    return str(
+        message(
+            "{shipment}, carton {carton} for store {store}, visited {visit}: {item} from store {other} ({from_shipment}),"
+            " arrives {arrives}, costs {cost}",
+            shipment=swap.want.shipment,
+            carton=swap.want.carton,
+            store=swap.want.store,
+            visit=day_words(swap.want.visit),
+            item=swap.want.item,
+            other=swap.spare.store,
+            from_shipment=swap.spare.shipment,
+            arrives=day_words(swap.arrives),
+            cost=share_words(swap.cost),
+        )
+    )
+
+
+def _plain(swap: Swap, *, taken: bool) -> dict[str, object]:
+    return {
+        "shipment": swap.want.shipment,
+        "store": swap.want.store,
+        "carton": swap.want.carton,
+        "item": swap.want.item,
+        "visit": swap.want.visit.isoformat(),
+        "from_shipment": swap.spare.shipment,
+        "from_store": swap.spare.store,
+        "arrives": swap.arrives.isoformat(),
+        "cost": swap.cost,
+        "taken": taken,
+    }
