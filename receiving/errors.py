@@ -55,22 +55,35 @@ class Fault:
         return str(self.words)
 
 
+@dataclass(frozen=True)
+class FieldFault:
+    """What is wrong with one of several values; ``which`` tells those of one name apart: a row's number, a heading."""
+
+    field: str
+    message: Text
+    which: str = ""
+
+
 class ReceivingError(Exception):
     """The work cannot go on. The message names the fault; ``next_step`` says what to do.
 
-    ``field`` is the name of the one value that it is about, as the use case calls it; empty where it is about several.
+    ``field`` is the name of the one value that it is about, as the use case calls it; empty where it is about several:
+    those are in ``fields``, each with what is wrong with it.
     """
 
-    def __init__(self, what: Text, *, next_step: Text = "", field: str = "") -> None:
+    def __init__(
+        self, what: Text, *, next_step: Text = "", field: str = "", fields: tuple[FieldFault, ...] = ()
+    ) -> None:
         super().__init__(what)
         self.message = what
         self.next_step = next_step
         self.field = field
+        self.fields = fields
 
     @property
     def words(self) -> Joined:
-        """The fault and the next step, for a reader of any language."""
-        return joined(self.message, self.next_step)
+        """The fault, what is wrong with each value, and the next step, for a reader of any language."""
+        return joined(self.message, *(each.message for each in self.fields), self.next_step)
 
     def __str__(self) -> str:
         return str(self.words)

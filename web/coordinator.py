@@ -17,9 +17,10 @@ from web.access import access
 from web.downloads import download
 from web.frame import ctx
 from web.pages.follow import follow_page
-from web.pages.import_columns import columns_page, known_words, mapping_sent
+from web.pages.import_columns import cell_links, columns_page, field_links, known_words, mapping_sent
 from web.pages.imports import ImportPage, imported_page, layout_page, patterns_page, preview_page, stores_page
 from web.pages.lists import BoardPart, OverviewPage, board_part, board_row, overview_page
+from web.pages.trouble import FieldLink
 from web.protection import form_token
 
 pages = Blueprint("coordinator", __name__)
@@ -180,8 +181,9 @@ def _previewed(ticket: str, name: str, data: bytes, shipper: str) -> Response:
         if sample is None:
             raise
         kept = service.kept_mapping(ctx(), sample)
-        known = [known_words(kept.shipper, len(faults.faults))] if kept else []
-        return _columns(sample, name, ticket, [*known, *map(str, faults.faults)], kept, 422)
+        known = (FieldLink(known_words(kept.shipper, len(faults.faults)), ""),) if kept else ()
+        links = (*known, *cell_links(faults.faults, len(sample.headings)))
+        return _columns(sample, name, ticket, links, kept, 422)
     return frame.render(preview_page(seen, name=name, ticket=ticket, restored=zeros))
 
 
@@ -197,7 +199,7 @@ def _columns(
     sample: service.TableSample,
     name: str,
     ticket: str,
-    trouble: Sequence[str],
+    trouble: Sequence[FieldLink],
     chosen: service.ColumnMapping | None,
     status: int,
 ) -> Response:
@@ -215,7 +217,7 @@ def map_columns(ticket: str) -> Response:
     try:
         mapping = service.save_mapping(ctx(), chosen)
     except BadRequest as fault:
-        return _columns(sample, name, ticket, [str(fault)], chosen, 422)
+        return _columns(sample, name, ticket, field_links(fault, sample.headings), chosen, 422)
     return _previewed(ticket, name, data, mapping.shipper)
 
 

@@ -106,9 +106,11 @@ def list_people() -> Response:
     return _people()
 
 
-def _people(fault: ReceivingError | None = None, status: int = 200, made: PasswordMade | None = None) -> Response:
+def _people(
+    fault: ReceivingError | None = None, status: int = 200, made: PasswordMade | None = None, changed: str = ""
+) -> Response:
     typed = {name: request.form.get(name, "") for name in ("name", "role", "stores", "programmes", "subject")}
-    page = people_page(service.people(ctx()), typed, fault, signed_in=bool(access().name), made=made)
+    page = people_page(service.people(ctx()), typed, fault, signed_in=bool(access().name), made=made, changed=changed)
     return frame.render(page, status)
 
 
@@ -157,7 +159,7 @@ def change(person: str) -> Response:
     try:
         service.erase_account(ctx(), person)  # rewrites the whole file, which no transaction may be around
     except ReceivingError as fault:
-        return _people(fault, 409)
+        return _people(fault, 409, changed=person)
     return redirect_to(url_for(".list_people"))
 
 
@@ -181,7 +183,7 @@ def _changed(person: str) -> Response:
                 next_step=message("Use the buttons of the page."),
             )
     except ReceivingError as fault:
-        return _people(fault, 409)
+        return _people(fault, 409, changed=person)
     return _people(made=made) if made else redirect_to(url_for(".list_people"))
 
 

@@ -125,6 +125,7 @@ def _ours(fault: ReceivingError) -> Response:
     if status >= 500 and not busy:
         _log.error("%s %s: %s", request.method, request.path, fault)
     details = tuple(say(each.words) for each in fault.faults) if isinstance(fault, FileFaults) else ()
+    details += tuple(say(each.message) for each in fault.fields)
     final = isinstance(fault, NotAllowed)
     response = problem(status, title, fault.message, fault.next_step, details=details, final=final, field=fault.field)
     if status == 503:

@@ -103,6 +103,7 @@ def add_person(
                     "The first account must be a coordinator of all stores and programmes, who can add the others."
                 ),
                 next_step=message("Add a coordinator without a list of stores or programmes first."),
+                field="role",
             )
         store.add_person(person, hashed, first_until=_first_until(ctx, first_password))
     return person
@@ -163,6 +164,7 @@ def _check_coordinator_left(store: Store, but: str) -> None:
         raise Conflict(
             message("This is the last coordinator of all stores: nobody could add people any more."),
             next_step=message("Add another coordinator first."),
+            field="role",
         )
 
 
@@ -226,6 +228,7 @@ def _hash_of_own(ctx: Context, person: Person, first: str, new: str, until: date
         raise BadRequest(
             message("This is the first password again."),
             next_step=message("Choose another one, for example four words."),
+            field="new",
         )
     check_password(new, person.name)
     return hash_secret(new)

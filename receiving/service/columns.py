@@ -3,7 +3,7 @@
 import json
 from collections.abc import Sequence
 
-from receiving.errors import BadRequest, NotFound
+from receiving.errors import BadRequest, FieldFault, NotFound
 from receiving.expected import (
     MANIFEST_COLUMNS,
     ColumnMapping,
@@ -96,20 +96,36 @@ def _checked(mapping: ColumnMapping) -> ColumnMapping:
         raise BadRequest(
             message("The shipper has no name."),
             next_step=message("Type a name of at most {longest_name} characters.", longest_name=_LONGEST_NAME),
+            field="shipper",
         )
     if twice:
         raise BadRequest(
             message("Column {twice} is chosen for two headings.", twice=repr(twice[0])),
             next_step=message("Choose it for one of them."),
+            fields=tuple(
+                FieldFault("heading", message("Heading {heading}: {column}", heading=heading, column=column), heading)
+                for heading, column in mapping.columns
+                if column == twice[0]
+            ),
         )
     if unknown := sorted(given.difference(known)):
         raise BadRequest(
             message("There is no column {unknown}.", unknown=repr(unknown[0])),
             next_step=message("Choose one of the list."),
+            fields=tuple(
+                FieldFault("heading", message("Heading {heading}: {column}", heading=heading, column=column), heading)
+                for heading, column in mapping.columns
+                if column == unknown[0]
+            ),
         )
     if missing:
-        step = "Choose the heading that holds it, or type what every row has in it."
-        raise BadRequest(message("Nothing is chosen for {listed}.", listed=", ".join(missing)), next_step=step)
+        raise BadRequest(
+            message("Nothing is chosen for {listed}.", listed=", ".join(missing)),
+            next_step=message("Choose the heading that holds it, or type what every row has in it."),
+            fields=tuple(
+                FieldFault("constant", message("Nothing holds {column}.", column=column), column) for column in missing
+            ),
+        )
     return ColumnMapping(shipper, mapping.columns, mapping.date_form, mapping.decimal, mapping.constants)
 
 

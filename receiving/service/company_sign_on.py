@@ -171,7 +171,9 @@ def set_subject(ctx: Context, person_id: str, subject: str) -> None:
     subject = subject.strip()
     if len(subject) > 255 or not subject.isprintable():
         raise BadRequest(
-            message("This is not a name of the company's sign-on."), next_step=message("Use 255 characters at most.")
+            message("This is not a name of the company's sign-on."),
+            next_step=message("Use 255 characters at most."),
+            field="subject",
         )
     with ctx.transaction() as store:
         store.person(person_id)

@@ -33,6 +33,7 @@ class PeopleTables(Tables):
                 raise Conflict(
                     message("There is an account {name} already.", name=repr(person.name)),
                     next_step=message("Choose another name."),
+                    field="name",
                 )
             self._db.execute(
                 "INSERT INTO people (person_id, name, name_key, role, stores, programmes, password_hash, created_at) "

@@ -91,6 +91,7 @@ class SignOnTables(PeopleTables):
                 raise Conflict(
                     message("The sign-on calls another account {subject} already.", subject=repr(subject)),
                     next_step=message("Take it away there first."),
+                    field="subject",
                 )
             self._db.execute("UPDATE people SET subject = ? WHERE person_id = ?", [subject or None, person_id])
             self._renew_digest("people", "person_id", person_id)

@@ -24,7 +24,7 @@ def test_every_faulty_row_is_named_and_nothing_is_changed() -> None:
     with pytest.raises(BadRequest) as fault:
         parts_list(rows)
     message = str(fault.value.message)
-    assert message.startswith("The parts list has 6 faults: row 2: kind 'box' is not one of tray, ")
+    assert message.startswith("The parts list has 6 faults. Row 2: kind 'box' is not one of tray, ")
     for said in (
         "row 3: quantity 0 of part 'rail': at least 1",
         "row 4: quantity '½' is not a whole number from 1 up",

@@ -1,14 +1,17 @@
 """A shipper's own headings: which of them is which column, chosen once beside the first rows of the table."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import ClassVar
 
+from receiving.errors import BadRequest, Fault
+from receiving.messages import joined
 from receiving.model import CartonKind
 from receiving.service import ColumnMapping, DateForm, DecimalSign, TableSample
 from web.pages.cartons import Option
+from web.pages.trouble import FieldLink
 
 DATE_WORDS = {
     DateForm.YMD: "year, month, day (2026-03-09)",
@@ -64,6 +67,7 @@ class HeadingChoice:
     number: int
     heading: str
     options: tuple[Option, ...]
+    wrong: bool
 
 
 @dataclass(frozen=True)
@@ -73,6 +77,7 @@ class ConstantField:
     column: str
     label: str
     value: str
+    wrong: bool
 
 
 @dataclass(frozen=True)
@@ -84,7 +89,7 @@ class ColumnsPage:
 
     name: str
     ticket: str
-    trouble: tuple[str, ...]
+    trouble: tuple[FieldLink, ...]
     shipper: str
     headings: tuple[HeadingChoice, ...]
     rows: tuple[tuple[str, ...], ...]
@@ -100,20 +105,20 @@ def columns_page(
     *,
     name: str,
     ticket: str,
-    trouble: Sequence[str] = (),
+    trouble: Sequence[FieldLink] = (),
     chosen: ColumnMapping | None = None,
 ) -> ColumnsPage:
     """The page for one table; ``chosen`` is what is kept or was sent, ``trouble`` why it could not be taken."""
     picked = dict(chosen.columns) if chosen else guessed(sample.headings, columns)
     constants = dict(chosen.constants) if chosen else {}
-    width = len(sample.headings)
+    width, faulty = len(sample.headings), {link.anchor for link in trouble}
     return ColumnsPage(
         name,
         ticket,
         tuple(trouble),
         chosen.shipper if chosen else "",
         tuple(
-            HeadingChoice(at, heading or f"column {at + 1}", _options(columns, picked.get(heading, "")))
+            HeadingChoice(at, heading or f"column {at + 1}", _options(columns, picked.get(heading, "")), f"column-{at}" in faulty)
             for at, heading in enumerate(sample.headings)
         ),
         tuple((*row[:width], *("",) * (width - len(row))) for row in sample.rows),
@@ -125,7 +130,29 @@ def columns_page(
             Option(sign.value, words, sign is (chosen.decimal if chosen else guessed_decimals(sample)))
             for sign, words in DECIMAL_WORDS.items()
         ),
-        tuple(ConstantField(column, label, constants.get(column, "")) for column, label in CONSTANTS.items()),
+        tuple(
+            ConstantField(column, label, constants.get(column, ""), f"constant-{column}" in faulty)
+            for column, label in CONSTANTS.items()
+        ),
+    )
+
+
+def field_links(fault: BadRequest, headings: Sequence[str]) -> tuple[FieldLink, ...]:
+    """Why a mapping could not be kept: the whole first, leading to its one field, then each field that it is about."""
+
+    def anchor(field: str, which: str) -> str:
+        if field == "heading":
+            return f"column-{headings.index(which)}" if which in headings else ""
+        return f"constant-{which}" if field == "constant" and which in CONSTANTS else "column-0"
+
+    own = FieldLink(joined(fault.message, fault.next_step), fault.field)
+    return (own, *(FieldLink(each.message, anchor(each.field, each.which)) for each in fault.fields))
+
+
+def cell_links(faults: Iterable[Fault], width: int) -> tuple[FieldLink, ...]:
+    """The faults of a table's cells, each leading to the choice for its column, where it has one."""
+    return tuple(
+        FieldLink(each.words, f"column-{each.column - 1}" if 1 <= each.column <= width else "") for each in faults
     )
 
 

@@ -153,8 +153,9 @@ def people_page(
     *,
     signed_in: bool,
     made: PasswordMade | None = None,
+    changed: str = "",
 ) -> PeoplePage:
-    """The list of accounts with what was typed for another one."""
+    """The list of accounts with what was typed for another one; ``changed`` is whose account could not be changed."""
     rows = tuple(
         PersonRow(
             each.person_id,
@@ -173,14 +174,17 @@ def people_page(
     return PeoplePage(
         rows=rows,
         roles=_roles(chosen),
-        name=typed.get("name", "") if fault else "",
-        stores=typed.get("stores", "") if fault else "",
-        programmes=typed.get("programmes", "") if fault else "",
-        subject=typed.get("subject", "") if fault else "",
-        trouble=trouble_of(fault),
+        **{name: typed.get(name, "") if fault and not changed else "" for name in ("name", "stores", "programmes", "subject")},
+        trouble=trouble_of(fault, anchor=lambda at: _field_id(at.field, changed)),
         first=not rows and not signed_in,
         made=made,
     )
+
+
+def _field_id(field: str, changed: str) -> str:
+    if changed:
+        return f"{field}-{changed}"
+    return {"new": "password"}.get(field, f"{field}-new" if field in ("stores", "programmes", "subject") else field)
 
 
 def _roles(chosen: str) -> tuple[RoleChoice, ...]:

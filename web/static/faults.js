@@ -39,6 +39,11 @@ function fieldOf(form, field) {
   return control && control.type !== "hidden" ? control : null;
 }
 
+// The field of this id, else the first of this name.
+function fieldAt(id, name) {
+  return document.getElementById(id) ?? (name ? document.querySelector(`main [name="${CSS.escape(name)}"]:not([type=hidden])`) : null);
+}
+
 function lead(event, control) {
   event.preventDefault();
   control.closest("details")?.setAttribute("open", "");
@@ -58,9 +63,10 @@ export function showTyped() {
   const fault = document.getElementById("fault");
   if (fault && !fault.dataset.back) {
     fault.focus();
-    const link = fault.querySelector("a");
-    const control = link && document.querySelector(`main [name="${CSS.escape(fault.dataset.field)}"]:not([type=hidden])`);
-    link?.addEventListener("click", (event) => control && lead(event, control));
+    for (const link of fault.querySelectorAll("a[href^='#']")) {
+      const control = fieldAt(link.hash.slice(1), fault.dataset.field);
+      if (control) link.addEventListener("click", (event) => lead(event, control));
+    }
   }
   const typed = read();
   if (!typed) return;
