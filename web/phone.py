@@ -15,6 +15,7 @@ from receiving.errors import BadRequest
 from receiving.messages import message
 from receiving.model import CartonState
 from web import actions, frame
+from web.access import access
 from web.frame import ctx
 from web.pages.cartons import bays_by_carton
 from web.pages.outbox import OutboxPage
@@ -66,9 +67,10 @@ def web_manifest() -> Response:
 
 @pages.get("/signal")
 def signal() -> Response:
-    """Who answers, this browser's token and the time: what a phone asks for before it sends what waits on it."""
+    """Who answers, this browser's token, the time, and whether the person is known: what is asked before sending."""
     now_ms = round(frame.setting().ctx.now().timestamp() * 1000)
-    response = jsonify(service=actions.SERVICE, token=form_token(), now_ms=now_ms)
+    known = not access().stranger
+    response = jsonify(service=actions.SERVICE, token=form_token(), now_ms=now_ms, signed_in=known)
     response.headers["Cache-Control"] = "no-store"
     return response
 

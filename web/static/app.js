@@ -6,11 +6,13 @@ import { showStatus } from "./status.js";
 import { keepTyped, showTyped } from "./faults.js";
 import { takeForms } from "./forms.js";
 import { markForms } from "./once.js";
+import { askFirst } from "./sending.js";
 import { scanElsewhere } from "./elsewhere.js";
 
 const line = document.getElementById("signal");
 if (line) showStatus(line, document.getElementById("made"));
 if (!document.getElementById("live")) takeForms(); // the shipment page takes its forms itself
+askFirst();
 keepTyped();
 showTyped();
 markForms();

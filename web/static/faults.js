@@ -55,6 +55,7 @@ export function keepTyped() {
   document.addEventListener("submit", (event) => {
     const form = event.target;
     if (event.defaultPrevented || form.method !== "post") return;
+    if (pathOf(form.action) === "/sign-in") return; // what was typed before is wanted behind it
     write({ page: here(), action: pathOf(form.action), hidden: hidden(form), values: values(form) });
   });
 }
@@ -90,19 +91,27 @@ function goBack(fault, typed) {
 
 function values(form) {
   return [...form.elements].filter((each) => each.name && !NEVER_KEPT.has(each.type) && each.tagName !== "BUTTON")
-    .map((each) => (["checkbox", "radio"].includes(each.type) ? [each.name, each.checked] : [each.name, each.value]));
+    .map((each) => (isTick(each) ? [each.name, each.checked, each.value] : [each.name, each.value]));
 }
 
 function fill(form, kept) {
   const fields = [...form.elements].filter((each) => each.name && !NEVER_KEPT.has(each.type) && each.tagName !== "BUTTON");
-  fields.forEach((each, n) => {
-    const [name, value] = kept[n] ?? [];
+  const rest = kept.filter(([, value]) => typeof value !== "boolean");
+  const ticks = new Map(kept.filter(([, value]) => typeof value === "boolean").map(([name, on, value]) => [`${name}=${value}`, on]));
+  fields.filter(isTick).forEach((each) => {
+    each.checked = ticks.get(`${each.name}=${each.value}`) ?? each.checked; // rows may stand in another order by now
+    if (each.checked) each.closest("details")?.setAttribute("open", "");
+  });
+  fields.filter((each) => !isTick(each)).forEach((each, n) => {
+    const [name, value] = rest[n] ?? [];
     if (name !== each.name) return;
-    if (typeof value === "boolean") each.checked = value;
-    else each.value = value;
+    each.value = value;
     if (value) each.closest("details")?.setAttribute("open", "");
   });
+  for (const each of fields) each.dispatchEvent(new Event("change", { bubbles: true }));
 }
+
+function isTick(field) { return field.type === "checkbox" || field.type === "radio"; }
 
 function hidden(form) {
   const fields = [...form.elements].filter((each) => each.type === "hidden" && each.name !== "token");

@@ -3,7 +3,7 @@
 const SAY_AFTER_MS = 2000;
 
 for (const line of document.querySelectorAll("[data-reading]")) {
-  line.closest("form").addEventListener("submit", (event) => {
+  line.closest("form").addEventListener("going", (event) => {
     const started = performance.now();
     const size = [...event.target.elements].flatMap((field) => [...(field.files ?? [])]).reduce((sum, file) => sum + file.size, 0);
     const megabytes = size > 100_000 ? ` (${(size / 1e6).toFixed(1)} MB)` : "";

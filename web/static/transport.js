@@ -1,7 +1,7 @@
 // One record to the server, and what its answer means. A record is received only when our server says so: JSON that
 // names the very id. Whatever else comes back (login page, redirect, error page of a proxy) leaves the record here.
 
-const SERVICE = "receiving";
+export const SERVICE = "receiving";
 const SMALL_MS = 30_000;
 const FILES_MS = 180_000;
 
@@ -71,7 +71,7 @@ function verdictOf(answer, record) {
 }
 
 // The answer of whoever answered: {status, redirected, body}; body only where it is JSON; status 0 without an answer.
-async function ask(url, options, limit_ms) {
+export async function ask(url, options, limit_ms) {
   const stop = new AbortController();
   const timer = setTimeout(() => stop.abort(), limit_ms);
   try {
