@@ -1,9 +1,11 @@
 """``receiving swaps``: which extra carton of which store goes to which visit, and noting that it is on its way."""
 
 import argparse
+from datetime import date
 
 from receiving import service
 from receiving.cli import DONE
+from receiving.commands.files import file_bytes
 from receiving.commands.terminal import show, show_json
 from receiving.dispatch import Swap
 from receiving.errors import BadRequest
@@ -14,11 +16,13 @@ from receiving.service import TakenSwap, day_words, share_words
 def run(options: argparse.Namespace) -> int:
     """List the swaps as they are planned now; with ``--take`` or ``--take-all`` note them as on their way."""
     if (options.take or options.take_all) and not options.by.strip():
-        raise BadRequest("Nobody is named who takes these swaps.", next_step="Add --by and your name.")
+        raise BadRequest(
+            message("Nobody is named who takes these swaps."), next_step=message("Add --by and your name.")
+        )
     with service.Context.at(options.data) as ctx:
         if options.lanes:
-            service.save_lanes(ctx, options.lanes.name, options.lanes.read_bytes())
-        planned = sorted(service.swap_plan(ctx), key=lambda swap: (swap.want.visit, swap.want.shipment, swap.want.carton))
+            service.save_lanes(ctx, options.lanes.name, file_bytes(options.lanes))
+        planned = sorted(service.swap_plan(ctx), key=_order)
         taken = planned if options.take_all else [_planned(planned, *names) for names in options.take or ()]
         if taken:
             service.take_swaps(ctx, map(TakenSwap.of, taken), by=options.by.strip())
@@ -30,13 +34,21 @@ def run(options: argparse.Namespace) -> int:
     return DONE
 
 
+def _order(swap: Swap) -> tuple[date, str, str]:
+    return swap.want.visit, swap.want.shipment, swap.want.carton
+
+
 def _planned(planned: list[Swap], shipment: str, carton: str) -> Swap:
     """The swap for this carton. Raises BadRequest."""
     found = next((each for each in planned if (each.want.shipment, each.want.carton) == (shipment, carton)), None)
     if found is None:
         raise BadRequest(
-            f"No swap is planned for carton {carton!r} of shipment {shipment!r}; nothing was noted.",
-            next_step="Look at the list: receiving swaps, without --take.",
+            message(
+                "No swap is planned for carton {carton} of shipment {shipment}; nothing was noted.",
+                carton=repr(carton),
+                shipment=repr(shipment),
+            ),
+            next_step=message("Look at the list: receiving swaps, without --take."),
         )
     return found
 
@@ -58,8 +70,8 @@ def _said(planned: int, taken: int) -> str:
 def _line(swap: Swap) -> str:
     return str(
         message(
-            "{shipment}, carton {carton} for store {store}, visited {visit}: {item} from store {other} ({from_shipment}),"
-            " arrives {arrives}, costs {cost}",
+            "{shipment}, carton {carton} for store {store}, visited {visit}: {item} from store {other}"
+            " ({from_shipment}), arrives {arrives}, costs {cost}",
             shipment=swap.want.shipment,
             carton=swap.want.carton,
             store=swap.want.store,

@@ -4,7 +4,7 @@ import io
 import json
 import re
 import sys
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -18,6 +18,7 @@ from receiving.errors import NoData
 from receiving.model import Place, Role, Source
 from tests.closing.printed import pages
 from tests.commands.test_commands import MANIFEST, label_photo
+from tests.web.scenario import sscc
 
 WORDS = "four plain words here"
 
@@ -573,3 +574,55 @@ def test_on_a_terminal_a_long_file_says_how_far_it_is(
     for _ in range(3):
         say(Progress(half, 1, 2))  # type: ignore[arg-type]
     assert capsys.readouterr().err == "manifest.csv: 50%, 1 shipments, 2 cartons\n", "once a second"
+
+
+# --- swaps between stores ------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def spare(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> list[str]:
+    """Store 0100 has one tray too many that the visit to store 0200 lacks, too late to order."""
+    visit = (date.today() + timedelta(days=6)).isoformat()
+    rows = [
+        f"{shipment},{store},{carton},{sscc(first + n)},tray,Elm,{n},1,T-{n},1,6,{visit}"
+        for shipment, store, first in (("S-A", "0100", 10), ("S-B", "0200", 20))
+        for n, carton in enumerate(("01", "02"), 1)
+    ]
+    head = "shipment,store,carton,sscc,kind,section,column,row,item,qty,weight_kg,dispatch_date"
+    (tmp_path / "two.csv").write_text("\n".join([head, *rows]))
+    (tmp_path / "lanes.csv").write_text("from,to,cost,days\n0100,0200,0.1,1\n")
+    to = ["--data", str(tmp_path / "swap-data")]
+    assert run(["import", str(tmp_path / "two.csv"), *to]) == 0
+    for shipment, serials in (("S-A", (11, 12, 22)), ("S-B", (21,))):
+        assert run(["add", shipment, "--codes", *(f"]C100{sscc(n)}" for n in serials), "--by", "Ada", *to]) in (0, 3)
+    capsys.readouterr()
+    return to
+
+
+def test_a_swap_is_listed_taken_once_and_noted(
+    spare: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (line,) = said(capsys, ["swaps", "--lanes", str(tmp_path / "lanes.csv"), "--json", *spare]).splitlines()
+    found = json.loads(line)
+    wanted = ("S-B", "0200", "02", "S-A", "0100", 0.1, False)
+    assert tuple(found[k] for k in ("shipment", "store", "carton", "from_shipment", "from_store", "cost", "taken")) == wanted
+    told = said(capsys, ["swaps", *spare])
+    assert "S-B, carton 02 for store 0200" in told and "from store 0100 (S-A)" in told
+    assert "--take SHIPMENT CARTON" in told
+    taken = said(capsys, ["swaps", "--take", "S-B", "02", "--by", "Ada", *spare])
+    assert "1 carton is noted as on its way" in taken
+    with service.Context.at(Path(spare[1])) as ctx:
+        note = service.shipment(ctx, "S-B").notes[-1]
+    assert (note.by, note.spare_of) == ("Ada", "S-A")  # type: ignore[attr-defined]
+    assert "No extra carton" in said(capsys, ["swaps", *spare])
+    again = said(capsys, ["swaps", "--take", "S-B", "02", "--by", "Bo", *spare], status=1)
+    assert "nothing was noted" in again and "without --take" in again
+
+
+def test_swaps_are_taken_all_at_once_and_by_somebody(spare: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert "Nobody is named" in said(capsys, ["swaps", "--take-all", *spare], status=1)
+    assert "1 carton is noted" in said(capsys, ["swaps", "--take-all", "--by", "Ada", *spare])
+
+
+def test_a_table_of_lanes_that_is_not_there_is_named(spare: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert "There is no file nowhere.csv" in said(capsys, ["swaps", "--lanes", "nowhere.csv", *spare], status=1)

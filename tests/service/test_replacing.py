@@ -194,7 +194,7 @@ def test_the_parts_list_is_edited_as_rows_and_the_usual_one_comes_back(ctx: serv
     assert (table.rows[-1], table.usual, table.version) == (("tray", "clear cover", "2", "no"), False, 1)
     with pytest.raises(Conflict, match="Somebody else saved"):
         service.save_parts_table(ctx, usual.rows, follows=0)
-    with pytest.raises(BadRequest, match="row 1: quantity 0 of part 'base'"):
+    with pytest.raises(BadRequest, match="Row 1: quantity '0' is not a whole number"):
         service.save_parts_table(ctx, [("tray", "base", "0", "no")], follows=1)
     with pytest.raises(BadRequest, match="301 parts"):
         service.save_parts_table(ctx, [("tray", "base", "1", "no")] * 301, follows=1)

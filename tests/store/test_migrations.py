@@ -49,6 +49,7 @@ SCHEMAS = {
     25: "4f3b4bae94c219aa",
     26: "70e9e2aa0110cce2",
     27: "b05d0bbddebd372a",
+    28: "8e332ffebd7855ff",
 }
 """SHA-256 of the schema after each migration, the newest aside: a database out there has exactly this one."""
 

@@ -74,6 +74,7 @@ def test_faults_of_a_table_whose_columns_are_kept_are_all_said_beside_what_is_ke
     text = read(answer.text).text
     assert "The columns of shipper Kestrel Crates are known; 12 cells or lines of this file cannot be read." in text
     assert text.count("'soon' is not a date") == 12
+    assert set(led_to(answer.text)[0]) == {"column-4"}
     assert '<option value="weight_kg" selected>' in answer.text
     assert 'value="Kestrel Crates"' in answer.text
 
@@ -90,6 +91,14 @@ def test_german_headings_are_guessed() -> None:
     assert guessed(tuple(GERMAN), columns) == GERMAN
 
 
+def led_to(html: str) -> tuple[list[str], list[str]]:
+    """The fields that the summary of faults leads to, and those that are marked."""
+    page = read(html)
+    (fault,) = page.all("div", id="fault")
+    links = [e.attributes["href"].removeprefix("#") for e in fault.inside if e.name == "a"]
+    return links, [e.attributes["id"] for e in page.elements if e.attributes.get("aria-invalid") == "true"]
+
+
 def test_a_choice_that_cannot_be_is_said_and_kept_on_the_page(browser: Browser) -> None:
     asked = send(browser, TABLE)
     lacking = browser.post(f"/import/{ticket_of(asked)}/columns", {**CHOSEN, "constant-kind": ""})
@@ -97,6 +106,10 @@ def test_a_choice_that_cannot_be_is_said_and_kept_on_the_page(browser: Browser) 
     assert 'value="Kestrel Crates"' in lacking.text
     twice = browser.post(f"/import/{ticket_of(asked)}/columns", {**CHOSEN, "column-4": "store"})
     assert "Column &#39;store&#39; is chosen for two headings." in twice.text
+    assert led_to(lacking.text) == (["constant-kind"], ["constant-kind"])
+    assert led_to(twice.text) == (["column-1", "column-4"], ["column-1", "column-4"])
+    nameless = browser.post(f"/import/{ticket_of(asked)}/columns", {**CHOSEN, "shipper": " "})
+    assert led_to(nameless.text)[0] == ["shipper"]
 
 
 def test_a_shipper_s_headings_can_be_forgotten(ctx: service.Context, browser: Browser) -> None:

@@ -44,9 +44,19 @@ def test_a_fault_names_its_row_and_keeps_what_was_typed(browser: Browser, ctx: s
     response = browser.post(PATH, rows(("tray", "base", "1", "no"), ("tray", "hook", "none", "no")))
     assert response.status_code == 400
     page = read(response.text)
-    assert "row 2: quantity 'none' is not a whole number from 1 up" in page.text
+    assert "Row 2: quantity 'none' is not a whole number from 1 up" in page.text
     assert typed(page) == ["base", "hook", "", ""]
     assert service.parts_table(ctx).usual
+
+
+def test_each_fault_leads_to_its_field_and_no_other_is_marked(browser: Browser) -> None:
+    edit = rows(("tray", "base", "1", "no"), ("tray", "hook", "none", "no"), ("tray", "base", "1", "no"))
+    page = read(browser.post(PATH, edit).text)
+    assert "The parts list has 2 faults." in page.text
+    links = [e.attributes["href"] for e in page.all("a") if e.attributes["href"].startswith("#") and "Row" in e.text]
+    assert links == ["#qty-2", "#part-3"]
+    marked = [e.attributes["id"] for e in page.elements if e.attributes.get("aria-invalid") == "true"]
+    assert marked == ["qty-2", "part-3"]
 
 
 def test_who_saves_second_is_told_and_keeps_what_was_typed(browser: Browser, ctx: service.Context) -> None:

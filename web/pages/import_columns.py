@@ -118,7 +118,12 @@ def columns_page(
         tuple(trouble),
         chosen.shipper if chosen else "",
         tuple(
-            HeadingChoice(at, heading or f"column {at + 1}", _options(columns, picked.get(heading, "")), f"column-{at}" in faulty)
+            HeadingChoice(
+                at,
+                heading or f"column {at + 1}",
+                _options(columns, picked.get(heading, "")),
+                f"column-{at}" in faulty,
+            )
             for at, heading in enumerate(sample.headings)
         ),
         tuple((*row[:width], *("",) * (width - len(row))) for row in sample.rows),

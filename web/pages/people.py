@@ -171,10 +171,14 @@ def people_page(
         for each in people
     )
     chosen = typed.get("role") or (Role.COORDINATOR if not rows else Role.REP)
+    kept = typed if fault and not changed else {}
     return PeoplePage(
         rows=rows,
         roles=_roles(chosen),
-        **{name: typed.get(name, "") if fault and not changed else "" for name in ("name", "stores", "programmes", "subject")},
+        name=kept.get("name", ""),
+        stores=kept.get("stores", ""),
+        programmes=kept.get("programmes", ""),
+        subject=kept.get("subject", ""),
         trouble=trouble_of(fault, anchor=lambda at: _field_id(at.field, changed)),
         first=not rows and not signed_in,
         made=made,

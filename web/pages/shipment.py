@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.messages import Text
+from receiving.messages import Listing, Text, message, plural
 from receiving.model import Carton, CartonFinding, CartonState, LabelRead, OverReason, Receipt
 from receiving.service import PhotoRow, PhotoStatus, ShipmentView, missing_words, search_states
 from receiving.wording import term
@@ -63,7 +63,7 @@ class Summary:
 
     here: int
     expected: int
-    sentence: str
+    sentence: Text
     complete: bool
     counts: tuple[Count, ...]
     here_share: int
@@ -258,7 +258,7 @@ def _summary(view: ShipmentView) -> Summary:
     )
 
 
-def _sentence(view: ShipmentView, missing: int, inside: int, looks: int) -> str:
+def _sentence(view: ShipmentView, missing: int, inside: int, looks: int) -> Text:
     if not view.reads and not view.notes and not view.photos:
         return "Nothing seen yet. Take photos of the labels, or scan them."
     firsts = [f.carton for f in view.plan.open_first if not f.found]
@@ -270,7 +270,23 @@ def _sentence(view: ShipmentView, missing: int, inside: int, looks: int) -> str:
         return f"{counted(missing, 'carton')} still to find."
     if inside:
         return f"{counted(inside, 'carton')} inside an outer box: open it to count them."
-    return "All here; some labels need a look." if looks else "All expected cartons are here."
+    if looks:
+        return message("All here. To check: {things}.", things=_to_check(view))
+    return message("All expected cartons are here.")
+
+
+def _to_check(view: ShipmentView) -> Listing:
+    """What is left to look at, by kind."""
+    things = view.to_check
+    kinds = (
+        plural(len(things.questions), "{number} question", "{number} questions"),
+        plural(len(things.guided), "{number} label read with help", "{number} labels read with help"),
+        plural(len(things.duplicates), "{number} code that two labels show", "{number} codes that two labels show"),
+        plural(len(things.damaged), "{number} damaged carton", "{number} damaged cartons"),
+        plural(len(things.unread), "{number} photo with labels not read", "{number} photos with labels not read"),
+        plural(len(things.failed), "{number} photo that could not be read", "{number} photos that could not be read"),
+    )
+    return Listing(tuple(each for each in kinds if each.number))
 
 
 def _revision(view: ShipmentView, now: datetime) -> RevisionNotice | None:

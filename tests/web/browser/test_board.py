@@ -3,7 +3,7 @@
 import pytest
 
 from receiving import service
-from receiving.model import Place, Source
+from receiving.model import Place, Role, Source
 from tests.web.scenario import sscc
 
 pytestmark = pytest.mark.browser
@@ -83,3 +83,97 @@ def test_names_of_stores_keep_to_their_line_and_counts_are_whole_on_a_phone(
       const whole = cells.every((part) => part.scrollWidth <= part.clientWidth + 1);
       return shown.every(inside) && whole ? [] : [row.id]; })"""
     assert phone.evaluate(cut) == []
+
+
+def test_a_board_that_cannot_be_kept_in_step_says_since_when(held_phone: object, served) -> None:
+    phone = held_phone
+    phone.goto(f"{served[0]}/overview")
+    phone.check('input[value="S-2055"]')
+    phone.route("**/overview", lambda route: route.abort())
+    phone.locator("#old", has_text="No connection: the list is as it was at").wait_for()
+    phone.unroute("**/overview")
+    phone.locator("#old").wait_for(state="detached")
+    assert phone.is_checked('input[value="S-2055"]')
+
+
+def test_what_was_ticked_and_typed_stays_where_the_service_does_not_answer(held_phone: object, served) -> None:
+    address, ctx = served
+    phone = held_phone
+    phone.goto(f"{address}/overview")
+    phone.check('input[value="S-2055"]')
+    phone.fill("#why", "the truck is late")
+    phone.route("**/signal", lambda route: route.abort())
+    phone.click("text=Hold the visits")
+    phone.locator("#bulk [role=alert]", has_text="Not sent: the service does not answer").wait_for()
+    assert phone.is_checked('input[value="S-2055"]')
+    assert phone.input_value("#why") == "the truck is late"
+    phone.unroute("**/signal")
+    phone.click("text=Hold the visits")
+    for _ in range(100):
+        if service.shipment(ctx, "S-2055").row.held:
+            break
+        phone.wait_for_timeout(50)
+    assert service.shipment(ctx, "S-2055").row.held
+    assert service.shipment(ctx, "S-2055").notes[-1].remark == "the truck is late"
+
+
+@pytest.fixture
+def coordinator(chromium: object, served: tuple[str, service.Context]):
+    """Ada, who is signed in as a coordinator of all stores."""
+    address, ctx = served
+    service.add_person(ctx, "Ada", Role.COORDINATOR, "four plain words")
+    context = chromium.new_context(viewport={"width": 1280, "height": 900})
+    page = context.new_page()
+    page.goto(f"{address}/sign-in")
+    sign_in(page)
+    yield page
+    context.close()
+
+
+def sign_in(page: object) -> None:
+    page.fill("#name", "Ada")
+    page.fill("#password", "four plain words")
+    page.click("button:has-text('Sign in')")
+
+
+def test_a_session_that_ended_costs_no_tick(coordinator: object, served: tuple[str, service.Context]) -> None:
+    address, ctx = served
+    page = coordinator
+    page.goto(f"{address}/overview")
+    page.check('input[value="S-2055"]')
+    page.fill("#why", "the truck is late")
+    page.context.clear_cookies()
+    page.click("text=Hold the visits")
+    page.locator("#bulk [role=alert]", has_text="Not sent: you are signed out").wait_for()
+    page.locator("#old", has_text="You are signed out").wait_for()
+    with page.context.expect_page() as opened:
+        page.click("#bulk [role=alert] a")
+    sign_in(opened.value)
+    opened.value.locator("h1", has_text="Shipments").wait_for()
+    opened.value.close()
+    assert page.is_checked('input[value="S-2055"]')
+    page.locator("#old").wait_for(state="detached")
+    page.click("text=Hold the visits")
+    page.locator("#row-S-2055", has_text="held").wait_for()
+    assert service.shipment(ctx, "S-2055").notes[-1].remark == "the truck is late"
+
+
+def test_ticks_come_back_behind_the_sign_in_where_the_page_was_left(coordinator: object, served) -> None:
+    """The session ended between the question and the sending: the answer is a page of its own."""
+    address, _ = served
+    page = coordinator
+    page.goto(f"{address}/overview")
+    page.check('input[value="S-2055"]')
+    page.fill("#why", "the truck is late")
+    answer = '{"service": "receiving", "token": "x", "now_ms": 0, "signed_in": true}'
+    page.route("**/signal", lambda route: route.fulfill(status=200, content_type="application/json", body=answer))
+    page.context.clear_cookies()
+    page.locator("#bulk button").first.click()
+    page.wait_for_url("**/sign-in**")
+    page.unroute("**/signal")
+    sign_in(page)
+    page.wait_for_url("**/overview**")
+    page.locator("#fault", has_text="You are not signed in any more").wait_for()
+    assert page.is_checked('input[value="S-2055"]')
+    assert page.input_value("#why") == "the truck is late"
+    assert page.locator("#chosen").inner_text() == "1 shipment chosen"

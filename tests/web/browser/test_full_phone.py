@@ -79,7 +79,6 @@ def test_what_is_stored_on_a_full_phone_is_sent_and_what_is_not_is_told(chromium
     phone.locator("#answer", has_text="This phone is full").wait_for()
     phone.keyboard.press("Escape")
     phone.wait_for_selector(".answer", state="detached")
-    phone.wait_for_timeout(500)  # the place that is scanned into has the focus again
     wedge(phone, f"]C100{sscc(3)}")  # a scan is small: there may be room, and if not it must be told
     phone.locator("#answer").filter(has_text="Here · 03").or_(
         phone.locator("#answer", has_text="Not stored")

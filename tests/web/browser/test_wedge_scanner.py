@@ -144,3 +144,59 @@ def test_the_test_symbols_can_be_read_off_the_screen(chromium, served, width: in
     context.close()
     read = {code.symbology_identifier: code.bytes for code in zxingcpp.read_barcodes(shown)}
     assert read == {"]C1": b"10TEST7\x1d21A5", "]d1": TEST_ENVELOPE.encode()}
+
+
+@pytest.mark.parametrize("focused", ["#shoot", "#album", "#place summary", "#scan button"])
+def test_a_scan_is_taken_whatever_has_the_focus(phone, served, focused: str) -> None:
+    address, ctx = served
+    phone.goto(address + ADDRESS)
+    phone.focus(focused)
+    keys(phone, f"]C100{sscc(3)}\r")
+    counts(phone, 1)
+    eventually(phone, lambda: raws(ctx) == [f"00{sscc(3)}"])
+    assert not phone.evaluate("document.getElementById('place').open")
+
+
+@pytest.mark.parametrize("suffix", ["\r", ""], ids=["Enter", "nothing"])
+def test_a_scan_behind_the_open_camera_is_taken(phone, served, suffix: str) -> None:
+    address, ctx = served
+    phone.goto(address + ADDRESS)
+    phone.evaluate("document.getElementById('viewfinder').showModal()")
+    keys(phone, f"]C100{sscc(3)}{suffix}")
+    eventually(phone, lambda: raws(ctx) == [f"00{sscc(3)}"])
+    assert phone.evaluate("document.getElementById('viewfinder').open"), "its Enter pressed no button"
+
+
+def test_a_scan_on_a_page_without_the_field_is_taken_and_answered_there(phone, served) -> None:
+    address, ctx = served
+    phone.goto(f"{address}{ADDRESS}/cartons/07")
+    phone.focus("main a")
+    page = phone.url
+    keys(phone, f"]C100{sscc(3)}\r")
+    phone.locator("#scanned", has_text="03").wait_for()
+    assert phone.url == page
+    eventually(phone, lambda: raws(ctx) == [f"00{sscc(3)}"])
+
+
+def test_a_scan_while_a_list_has_the_focus_chooses_nothing_from_it(phone, served) -> None:
+    address, ctx = served
+    phone.goto(f"{address}{ADDRESS}/cartons/07")
+    lists = phone.locator("main select")
+    assert lists.count(), "the page of a carton has a list to choose from"
+    for details in phone.locator("main details").all():
+        details.evaluate("each => { each.open = true; }")
+    lists.first.focus()
+    before = lists.first.input_value()
+    keys(phone, f"]C100{sscc(3)}\r")
+    phone.locator("#scanned", has_text="03").wait_for()
+    assert lists.first.input_value() == before
+
+
+def test_a_scan_before_anybody_said_who_receives_is_asked_for_again(chromium, served) -> None:
+    context = chromium.new_context(viewport={"width": 360, "height": 740})
+    nobody = context.new_page()
+    nobody.goto(served[0] + ADDRESS)
+    keys(nobody, f"]C100{sscc(3)}\r")
+    nobody.locator("#answer", has_text="Say who is receiving first").wait_for()
+    assert raws(served[1]) == []
+    context.close()
