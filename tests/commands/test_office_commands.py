@@ -604,8 +604,8 @@ def test_a_swap_is_listed_taken_once_and_noted(
 ) -> None:
     (line,) = said(capsys, ["swaps", "--lanes", str(tmp_path / "lanes.csv"), "--json", *spare]).splitlines()
     found = json.loads(line)
-    wanted = ("S-B", "0200", "02", "S-A", "0100", 0.1, False)
-    assert tuple(found[k] for k in ("shipment", "store", "carton", "from_shipment", "from_store", "cost", "taken")) == wanted
+    names = ("shipment", "store", "carton", "from_shipment", "from_store", "cost", "taken")
+    assert [found[name] for name in names] == ["S-B", "0200", "02", "S-A", "0100", 0.1, False]
     told = said(capsys, ["swaps", *spare])
     assert "S-B, carton 02 for store 0200" in told and "from store 0100 (S-A)" in told
     assert "--take SHIPMENT CARTON" in told

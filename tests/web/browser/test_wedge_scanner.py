@@ -179,7 +179,7 @@ def test_a_scan_on_a_page_without_the_field_is_taken_and_answered_there(phone, s
 
 
 def test_a_scan_while_a_list_has_the_focus_chooses_nothing_from_it(phone, served) -> None:
-    address, ctx = served
+    address, _ = served
     phone.goto(f"{address}{ADDRESS}/cartons/07")
     lists = phone.locator("main select")
     assert lists.count(), "the page of a carton has a list to choose from"
