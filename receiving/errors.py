@@ -24,10 +24,16 @@ Short, over, duplicate and unreadable are results, not errors.
 from dataclasses import dataclass
 from enum import StrEnum
 
-from receiving.messages import Joined, Text, joined, message, plural
+from receiving.messages import Joined, Message, Opening, Text, joined, message, plural
 
 _CORRECT_LINES = message("Correct the lines named and load it again.")
 _CORRECT_FILE = message("Correct it, or choose the right file, and load it again.")
+
+
+def told_by(error: Exception) -> Text:
+    """What an error of a value says: its message, or its text where it was given none."""
+    told = error.args[0] if len(error.args) == 1 else None
+    return told if isinstance(told, Message | Joined | Opening) else str(error)
 
 
 @dataclass(frozen=True)

@@ -38,7 +38,9 @@ def x12_notices(segments: Iterable[Segment], log: EdiLog) -> Iterator[Notice]:
         elif reader:
             _take(reader, segment)
         elif not skipping and tag != "TA1":
-            log.list(segment.number, segment.text("*"), "this segment is outside of a transaction set (ST ... SE)")
+            log.list(
+                segment.number, segment.text("*"), message("this segment is outside of a transaction set (ST ... SE)")
+            )
     if reader:
         yield reader.done()
 
@@ -47,7 +49,7 @@ def _opened(segment: Segment, log: EdiLog) -> "tuple[Transaction | None, bool]":
     kind = segment.at(1)
     if kind == "856":
         return Transaction(segment.number, log), False
-    why = f"transaction set {kind!r} is not an advance ship notice (856) and was left out"
+    why = message("transaction set {kind} is not an advance ship notice (856) and was left out", kind=repr(kind))
     log.list(segment.number, segment.text("*"), why)
     return None, True
 
@@ -78,8 +80,12 @@ def _hl(to: Transaction, segment: Segment) -> None:
     parent = to.levels.get(above) if above else None
     if parent is None and (above or (code != "S" and to.hl)):
         parent = _guessed_parent(to.hl, code)
-        named = f"HL {name!r} names parent {above!r}" if above else f"HL {name!r} of kind {code!r} names no parent"
-        said = "levels name a parent that is not there; the order of levels is used"
+        named = (
+            message("HL {name} names parent {above}", name=repr(name), above=repr(above))
+            if above
+            else message("HL {name} of kind {code} names no parent", name=repr(name), code=repr(code))
+        )
+        said = message("levels name a parent that is not there; the order of levels is used")
         to.log.warn(segment.number, "HL", said, named)
     if name in to.levels:
         to.log.warn(segment.number, "HL", message("HL numbers are used twice in this transaction"), repr(name))
@@ -98,7 +104,7 @@ def _man(to: Transaction, segment: Segment) -> None:
     package = to.package(segment.number) if to.at is None or to.at.code not in ("S", "O") else None
     if package is None:
         segment.listed = True
-        to.log.list(segment.number, segment.text("*"), "a mark of the whole shipment or order names no carton")
+        to.log.list(segment.number, segment.text("*"), message("a mark of the whole shipment or order names no carton"))
         return
     for at in (1, 4):
         if segment.at(at + 1):
@@ -145,7 +151,12 @@ def _sn1(to: Transaction, segment: Segment) -> None:
     if ordered:
         segment.use(5, 6)
         if parse_number(ordered) != parse_number(line.qty):
-            shown = f"{ordered} ordered, {line.qty} shipped of {line.ids[0][1] if line.ids else 'an item'}"
+            shown = message(
+                "{ordered} ordered, {qty} shipped of {item}",
+                ordered=ordered,
+                qty=line.qty,
+                item=line.ids[0][1] if line.ids else message("an item"),
+            )
             to.log.warn(segment.number, "SN1", message("the shipper reports a difference to the order"), shown)
 
 
@@ -291,17 +302,21 @@ def _dtm(to: Transaction, segment: Segment) -> None:
 def _ctt(to: Transaction, segment: Segment) -> None:
     lines, units = segment.at(1), segment.at(2)
     if lines and parse_number(lines) != to.hl_count:
-        said = f"CTT01 counts {lines} levels; the transaction has {to.hl_count} HL segments"
+        said = message(
+            "CTT01 counts {lines} levels; the transaction has {number} HL segments", lines=lines, number=to.hl_count
+        )
         to.log.warn(segment.number, "CTT", said)
     if units and (parse_number(units) is None or abs((parse_number(units) or 0) - to.units) > 1e-6):
-        said = f"CTT02 says {units} units in all; the SN1 segments add up to {to.units:g}"
+        said = message(
+            "CTT02 says {units} units in all; the SN1 segments add up to {sum}", units=units, sum=float(to.units)
+        )
         to.log.warn(segment.number, "CTT", said)
     segment.use(1, 2)
 
 
 def _sdq(to: Transaction, segment: Segment) -> None:
     segment.listed = True
-    why = "quantities by store (SDQ) do not say which carton goes where"
+    why = message("quantities by store (SDQ) do not say which carton goes where")
     to.log.list(segment.number, segment.text("*"), why)
 
 

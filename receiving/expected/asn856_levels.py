@@ -184,7 +184,9 @@ class Transaction:
         total, open_packs = parse_number(line.qty), [pack for pack in packs if id(pack) not in said]
         each = _share(total, sum(said.values()), len(open_packs)) if total and open_packs else ""
         if open_packs and total and not each:
-            shown = f"{line.qty} {line.unit} in {len(packs)} packages".strip()
+            shown = message(
+                "{quantity} in {number} packages", quantity=f"{line.qty} {line.unit}".strip(), number=len(packs)
+            )
             self.log.warn(line.segment, "SN1", message("how an item is spread over its packages is not said"), shown)
         for pack in packs:
             qty = pack.line.qty if id(pack) in said and pack.line else each
@@ -201,7 +203,7 @@ class Transaction:
     def _check_loads(self, line: NoticeLine, loads: Sequence[Package]) -> None:
         units, total = sum(parse_number(load.lines[0].qty) or 0 for load in loads), parse_number(line.qty)
         if total is not None and units != total:
-            said = "the loads (CLD) of an item do not add up to its units (SN1)"
+            said = message("the loads (CLD) of an item do not add up to its units (SN1)")
             self.log.warn(
                 line.segment, "CLD", said, message("{units} and {total}", units=float(units), total=float(total))
             )
@@ -225,7 +227,11 @@ class Transaction:
             return around
         if len(inside) > 1:
             shown, name = ", ".join(list(inside)[:5]), f"HL {level.number}"
-            self.log.list(level.segment, name, f"its goods go to several stores ({shown}); it is listed for the first")
+            self.log.list(
+                level.segment,
+                name,
+                message("its goods go to several stores ({stores}); it is listed for the first", stores=shown),
+            )
         return _store(next(iter(inside.values())))
 
     def _place_references(self) -> None:
@@ -249,17 +255,11 @@ class Transaction:
             inside = [p for at, p in packages if level.code == "S" or any(up is level for up in at.up())]
             listed = sum(max(1, len(p.ssccs)) for p in inside if p.holds_packages == pallets)
             if count and count != listed and (listed or not pallets):
-                kind = f" ({segment.at(1)})" if segment.at(1) else ""
-                self.log.warn(
-                    segment.number,
-                    "TD1",
-                    message(
-                        "TD1 counts {count} packages{kind}, the notice lists {listed}",
-                        count=float(count),
-                        kind=kind,
-                        listed=listed,
-                    ),
-                )
+                values = {"count": float(count), "listed": listed}
+                said = message("TD1 counts {count} packages, the notice lists {listed}", **values)
+                if kind := segment.at(1):
+                    said = message("TD1 counts {count} packages ({kind}), the notice lists {listed}", kind=kind, **values)
+                self.log.warn(segment.number, "TD1", said)
 
 
 def _is_shared_below(level: Level) -> bool:

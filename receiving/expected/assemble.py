@@ -4,13 +4,14 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
+from receiving.errors import told_by
 from receiving.expected.cells import MAX_ID, MAX_TEXT
 from receiving.expected.edi import EdiLog
 from receiving.expected.edi_codes import whole_quantity
 from receiving.expected.kit import Kit, with_kit
 from receiving.expected.notice import Notice, NoticeLine, Package, bare_sscc, say_two_measures
 from receiving.expected.table import Findings
-from receiving.messages import message
+from receiving.messages import figure, message, plural
 from receiving.model import Carton, CartonKind, ContentLine, Manifest, Sscc
 from receiving.model.limits import LARGEST_QUANTITY
 
@@ -36,11 +37,19 @@ class Assembly:
     def manifests(self, notice: Notice) -> Iterator[Manifest]:
         """The manifests of one notice; a cancellation makes none and is listed."""
         for line in notice.loose:
-            self.log.list(line.segment, line.words, "the message does not say in which carton these goods are")
+            self.log.list(line.segment, line.words, message("the message does not say in which carton these goods are"))
         if notice.cancels:
-            count = f"{len(notice.packages)} cartons"
-            why = "this notice cancels the shipment; nothing was loaded from it; close the shipment by hand"
-            self.log.list(notice.segment, f"shipment {notice.shipment}, {count}", why)
+            why = message("this notice cancels the shipment; nothing was loaded from it; close the shipment by hand")
+            self.log.list(
+                notice.segment,
+                plural(
+                    len(notice.packages),
+                    "shipment {shipment}, {number} carton",
+                    "shipment {shipment}, {number} cartons",
+                    shipment=notice.shipment,
+                ),
+                why,
+            )
             return
         by_store = _by_store(notice)
         if not notice.packages:
@@ -70,7 +79,7 @@ class Assembly:
         if name in self._stores and not notice.replaces:
             self._again[name] += 1
             part = self._again[name] + 1
-            said = "shipments come again in this file; they were loaded beside the first"
+            said = message("shipments come again in this file; they were loaded beside the first")
             self.log.warn(notice.segment, "BSN/BGM", said, message("{name} as {name}-{part}", name=name, part=part))
             name = f"{name}-{part}"
         self._stores[name] = store
@@ -125,7 +134,7 @@ class _StoreCartons:
         shared = package.shared * len(numbers)
         contents = self._contents(package.lines, shared)
         if shared > 1 and contents:
-            said = "cartons share one list of goods; what each holds is not told apart"
+            said = message("cartons share one list of goods; what each holds is not told apart")
             self.log.warn(
                 package.segment,
                 "MAN/GIN",
@@ -133,7 +142,7 @@ class _StoreCartons:
                 message("{shared} at {fallback}", shared=shared, fallback=package.fallback),
             )
         if len(numbers) > 1 and package.marks and len(package.marks) != len(numbers):
-            said = "marks do not say on which of several cartons they are, and were not used"
+            said = message("marks do not say on which of several cartons they are, and were not used")
             self.log.warn(package.segment, "MAN/GIN", said, ", ".join(package.marks[:50]))
         for at, number in enumerate(numbers):
             marks = package.marks if len(numbers) == 1 else ()
@@ -185,7 +194,7 @@ class _StoreCartons:
         shown = _clean(printed or str(sscc or "") or next(iter(codes), ""), _LONGEST_ID)
         name = self._unique(shown or _clean(package.fallback, _LONGEST_ID))
         if not shown:
-            said = "cartons have no number that a label could show"
+            said = message("cartons have no number that a label could show")
             self.log.warn(package.segment, "MAN/GIN", said, name)
         return name
 
@@ -197,8 +206,8 @@ class _StoreCartons:
         try:
             return Sscc(bare), ""
         except ValueError as error:
-            said = "SSCCs are wrong; the cartons are kept, and a label with exactly this number is received"
-            self.log.warn(package.segment, "MAN/GIN", said, str(error).removeprefix("SSCC "))
+            said = message("SSCCs are wrong; the cartons are kept, and a label with exactly this number is received")
+            self.log.warn(package.segment, "MAN/GIN", said, told_by(error))
             return None, bare
 
     def _merge(self, package: Package, sscc: Sscc, contents: tuple[ContentLine, ...], marks: Sequence[str]) -> None:
@@ -212,7 +221,7 @@ class _StoreCartons:
         self.cartons[name] = self._measured(
             replace(carton, contents=carton.contents + contents, numbers=numbers), package
         )
-        said = "SSCCs come again in this shipment; each is one carton, and its goods were put together"
+        said = message("SSCCs come again in this shipment; each is one carton, and its goods were put together")
         self.log.warn(package.segment, "MAN/GIN", said, sscc.digits)
 
     def _measured(self, carton: Carton, package: Package) -> Carton:
@@ -234,7 +243,7 @@ class _StoreCartons:
     def _note_barcode(self, package: Package, barcode: str, name: str) -> None:
         first = self.by_barcode.setdefault(barcode, name)
         if first != name:
-            said = "cartons carry the same barcode and no SSCC; a label cannot tell them apart"
+            said = message("cartons carry the same barcode and no SSCC; a label cannot tell them apart")
             self.log.warn(
                 package.segment,
                 "MAN/GIN",
@@ -255,7 +264,7 @@ class _StoreCartons:
         if outer is None:
             return ""
         if len(outer.ssccs) > 1:
-            said = "outer boxes are given together; in which of them a carton is, is not said"
+            said = message("outer boxes are given together; in which of them a carton is, is not said")
             self.log.warn(
                 outer.segment,
                 "MAN/GIN",
@@ -269,7 +278,10 @@ class _StoreCartons:
         qty = whole_quantity(line.qty)
         description = line.description
         if line.qty and qty is None:
-            said = f"quantities are not whole numbers from 1 to {LARGEST_QUANTITY:,}, and stand in the description"
+            said = message(
+                "quantities are not whole numbers from 1 to {most}, and stand in the description",
+                most=figure(LARGEST_QUANTITY),
+            )
             self.log.warn(line.segment, "SN1/QTY", said, f"{line.qty!r} {line.unit}".strip())
             description = f"{description} ({line.qty} {line.unit})".strip()
         if qty is not None and shared > 1:

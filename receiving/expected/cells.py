@@ -5,7 +5,9 @@ from datetime import date
 from decimal import Decimal
 from difflib import get_close_matches
 
+from receiving.errors import told_by
 from receiving.expected.table import AS_TEXT
+from receiving.messages import Text, figure, joined, message
 from receiving.model import CartonKind, Sscc, has_valid_check_digit
 from receiving.model.limits import LARGEST_QUANTITY
 
@@ -33,11 +35,30 @@ def parse_id(text: str) -> str:
     Says so when a spreadsheet has turned a long number into a rounded one.
     """
     if _ROUNDED.fullmatch(text):
-        raise ValueError(f"{text!r} was damaged by a spreadsheet, its last digits are lost; {AS_TEXT}")
+        raise ValueError(
+            joined(
+                message("{text} was damaged by a spreadsheet, its last digits are lost", text=repr(text)),
+                AS_TEXT,
+                separator="; ",
+            )
+        )
     if bad := _CONTROL.search(text):
-        raise ValueError(f"{shown(text)} holds the control character U+{ord(bad[0]):04X}; an identifier is one line")
+        raise ValueError(
+            message(
+                "{text} holds the control character U+{code}; an identifier is one line",
+                text=shown(text),
+                code=format(ord(bad[0]), "04X"),
+            )
+        )
     if len(text) > MAX_ID:
-        raise ValueError(f"{shown(text)} has {len(text):,} characters; at most {MAX_ID} are taken")
+        raise ValueError(
+            message(
+                "{text} has {number} characters; at most {most} are taken",
+                text=shown(text),
+                number=figure(len(text)),
+                most=MAX_ID,
+            )
+        )
     return text
 
 
@@ -50,7 +71,11 @@ def parse_text(text: str) -> str:
     """Free text of at most `MAX_TEXT` characters."""
     if len(text) > MAX_TEXT:
         raise ValueError(
-            f"the cell holds {len(text):,} characters; at most {MAX_TEXT:,} are taken; is a quote missing?"
+            message(
+                "the cell holds {number} characters; at most {most} are taken; is a quote missing?",
+                number=figure(len(text)),
+                most=figure(MAX_TEXT),
+            )
         )
     return text
 
@@ -58,28 +83,44 @@ def parse_text(text: str) -> str:
 def parse_count(text: str) -> int:
     """A whole number of at least 1 and at most nine digits, 0-9."""
     if text.isascii() and text.isdecimal() and len(text.lstrip("0")) > _MOST_DIGITS:
-        raise ValueError(f"{shown(text)} is more than {LARGEST_QUANTITY:,}; is it another column's?")
+        raise ValueError(
+            message(
+                "{text} is more than {most}; is it another column's?",
+                text=shown(text),
+                most=figure(LARGEST_QUANTITY),
+            )
+        )
     if not _INTEGER.fullmatch(text) or int(text) < 1:
-        raise ValueError(f"{shown(text)} is not a whole number of at least 1{_whole_hint(text)}")
+        raise ValueError(
+            joined(
+                message("{text} is not a whole number of at least 1", text=shown(text)),
+                _whole_hint(text),
+                separator="; ",
+            )
+        )
     return int(text)
 
 
-def _whole_hint(text: str) -> str:
+def _whole_hint(text: str) -> Text:
     """What a number with a mark in it may mean; three digits behind one mark may be thousands, so both are named."""
     if thousands := re.fullmatch(r"[1-9][0-9]{0,2}(?:([.,' \u00a0\u202f])[0-9]{3})(?:\1[0-9]{3})*", text):
         plain = text.replace(thousands[1], "")
         whole = text.split(thousands[1])[0]
         unsure = thousands[1] in ".," and text.count(thousands[1]) == 1
-        return f"; write {plain} or {whole}, whichever is meant" if unsure else f"; write {plain}"
+        return (
+            message("write {number} or {other}, whichever is meant", number=plain, other=whole)
+            if unsure
+            else message("write {number}", number=plain)
+        )
     whole_number = re.fullmatch(r"([1-9][0-9]{0,8})[.,]0{1,9}", text)
-    return f"; write {whole_number[1]}" if whole_number else ""
+    return message("write {number}", number=whole_number[1]) if whole_number else ""
 
 
 def parse_position(text: str) -> int:
     """A column or row of a planogram: 1 to 9999."""
     number = parse_count(text)
     if number > 9999:
-        raise ValueError(f"{text} is beyond 9999; no fixture has so many columns or rows")
+        raise ValueError(message("{text} is beyond 9999; no fixture has so many columns or rows", text=text))
     return number
 
 
@@ -87,10 +128,12 @@ def parse_measure(text: str) -> float:
     """A decimal number above 0, with a point."""
     if not _DECIMAL.fullmatch(text):
         comma = text.replace(",", ".", 1)
-        hint = f"; write {comma}" if _DECIMAL.fullmatch(comma) else ""
-        raise ValueError(f"{shown(text)} is not a decimal number above 0{hint}")
+        hint: Text = message("write {number}", number=comma) if _DECIMAL.fullmatch(comma) else ""
+        raise ValueError(
+            joined(message("{text} is not a decimal number above 0", text=shown(text)), hint, separator="; ")
+        )
     if Decimal(text) <= 0:
-        raise ValueError(f"{shown(text)} is not above 0; leave the cell empty when it is not known")
+        raise ValueError(message("{text} is not above 0; leave the cell empty when it is not known", text=shown(text)))
     return float(text)
 
 
@@ -98,7 +141,7 @@ def parse_yes_no(text: str) -> bool:
     """``yes`` or ``no``, in any case."""
     word = text.casefold()
     if word not in ("yes", "no"):
-        raise ValueError(f"{shown(text)} is neither 'yes' nor 'no'")
+        raise ValueError(message("{text} is neither 'yes' nor 'no'", text=shown(text)))
     return word == "yes"
 
 
@@ -108,8 +151,8 @@ def parse_date(text: str) -> date:
         if _DATE.fullmatch(text):
             return date.fromisoformat(text)
     except ValueError:
-        raise ValueError(f"{text!r} is not a day of the calendar") from None
-    raise ValueError(f"{shown(text)} is not a date like 2026-03-09 (year-month-day)")
+        raise ValueError(message("{text} is not a day of the calendar", text=repr(text))) from None
+    raise ValueError(message("{text} is not a date like 2026-03-09 (year-month-day)", text=shown(text)))
 
 
 def parse_kind(text: str) -> CartonKind:
@@ -119,8 +162,12 @@ def parse_kind(text: str) -> CartonKind:
         return CartonKind(word)
     except ValueError:
         near = get_close_matches(word[:40], [k.value for k in CartonKind], n=1)
-        hint = f"; did you mean {near[0]!r}?" if near else f"; the kinds are {', '.join(k.value for k in CartonKind)}"
-        raise ValueError(f"kind {shown(text)} is not known{hint}") from None
+        hint = (
+            message("did you mean {kind}?", kind=repr(near[0]))
+            if near
+            else message("the kinds are {kinds}", kinds=", ".join(k.value for k in CartonKind))
+        )
+        raise ValueError(joined(message("kind {kind} is not known", kind=shown(text)), hint, separator="; ")) from None
 
 
 def parse_sscc(text: str) -> Sscc:
@@ -129,18 +176,34 @@ def parse_sscc(text: str) -> Sscc:
     Says so when a spreadsheet has turned it into a rounded number.
     """
     if _SCIENTIFIC.fullmatch(text):
-        raise ValueError(f"SSCC {text!r} was damaged by a spreadsheet, its last digits are lost; {AS_TEXT}")
+        raise ValueError(
+            joined(
+                message("SSCC {text} was damaged by a spreadsheet, its last digits are lost", text=repr(text)),
+                AS_TEXT,
+                separator="; ",
+            )
+        )
     text = text.translate(_SPACES).removeprefix("(00)")
     if len(text) == 20 and text.startswith("00"):
         text = text[2:]
     if text.isascii() and text.isdigit() and text.endswith("000") and not has_valid_check_digit(text):
-        raise ValueError(f"SSCC {text!r} has a wrong check digit and ends in 000: a spreadsheet damaged it; {AS_TEXT}")
+        raise ValueError(
+            joined(
+                message(
+                    "SSCC {text} has a wrong check digit and ends in 000: a spreadsheet damaged it", text=repr(text)
+                ),
+                AS_TEXT,
+                separator="; ",
+            )
+        )
     try:
         return Sscc(text)
     except ValueError as wrong:
         digits = len(text) == 18 and text.isascii() and text.isdigit()
-        hint = "; where the label shows exactly this number, put it into the column barcode" if digits else ""
-        raise ValueError(f"{wrong}{hint}") from None
+        hint: Text = ""
+        if digits:
+            hint = message("where the label shows exactly this number, put it into the column barcode")
+        raise ValueError(joined(told_by(wrong), hint, separator="; ")) from None
 
 
 def parse_references(text: str) -> tuple[tuple[str, str], ...]:
@@ -149,7 +212,9 @@ def parse_references(text: str) -> tuple[tuple[str, str], ...]:
     for entry in text.split("\n"):
         name, equals, value = (part.strip() for part in entry.partition("="))
         if not (name and equals and value):
-            raise ValueError(f"{shown(entry)} is not like 'purchase order=4711', one on each line of the cell")
+            raise ValueError(
+                message("{entry} is not like 'purchase order=4711', one on each line of the cell", entry=shown(entry))
+            )
         pairs.append((parse_id(name), parse_id(value)))
     return tuple(pairs)
 

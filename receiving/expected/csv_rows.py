@@ -7,23 +7,24 @@ from collections.abc import Iterator
 
 from receiving.expected.mapping import column_name
 from receiving.expected.table import Columns, Findings, Row
-from receiving.messages import message
+from receiving.messages import Text, figure, message
 from receiving.sheets import cell_text
 
 SPACES = " \t\r\n\u00a0\ufeff"
 """What is stripped from around a cell. U+001D is not among them: a barcode may end in it."""
 
-_NAMES = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}
+_SEPARATED = {
+    ";": message("the cells are separated by semicolons instead of commas; they were read so"),
+    "\t": message("the cells are separated by tabs instead of commas; they were read so"),
+    "|": message("the cells are separated by vertical bars instead of commas; they were read so"),
+}
 
 
 def csv_rows(text: str, columns: Columns, found: Findings) -> Iterator[Row]:
     """Every record with the line on which it starts; quoting faults go to ``found``."""
     delimiter = _delimiter(text, columns)
     if delimiter != ",":
-        found.warn(
-            1,
-            message("the cells are separated by {names} instead of commas; they were read so", names=_NAMES[delimiter]),
-        )
+        found.warn(1, _SEPARATED[delimiter])
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     line = 1
     while True:
@@ -56,15 +57,20 @@ def _delimiter(text: str, columns: Columns) -> str:
         counts = Counter(line.count(delimiter) for line in top if delimiter in line)
         return max((lines * count for count, lines in counts.items()), default=0)
 
-    signs = (",", *_NAMES)
+    signs = (",", *_SEPARATED)
     best = max(signs, key=names)
     return best if names(best) > 1 else max(signs, key=cells)
 
 
-def _quoting(vendor: str, line: int, last: int) -> str:
+def _quoting(vendor: str, line: int, last: int) -> Text:
     if "field larger" in vendor:
-        limit = f"{csv.field_size_limit():,}"
-        return f"a cell holds more than {limit} characters; is a closing quote missing? Nothing below was read"
+        limit = figure(csv.field_size_limit())
+        return message(
+            "a cell holds more than {limit} characters; is a closing quote missing? Nothing below was read", limit=limit
+        )
     if "unexpected end" in vendor:
-        return f'a double quote is opened here and never closed (the file ends at line {last}); add the closing "'
-    return 'text follows a closing double quote; write a double quote inside a cell as two: ""'
+        return message(
+            'a double quote is opened here and never closed (the file ends at line {last}); add the closing "',
+            last=last,
+        )
+    return message('text follows a closing double quote; write a double quote inside a cell as two: ""')

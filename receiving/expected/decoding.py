@@ -8,10 +8,8 @@ from receiving.messages import Text, figure, message
 MAX_TABLE_BYTES = 64_000_000
 """A manifest of 100,000 rows is about 10 MB; beyond this it is some other file."""
 
-_UTF8 = "save it as 'CSV UTF-8' and load it again"
 
-
-def decode_table(data: bytes) -> tuple[str, Fault | None, str]:
+def decode_table(data: bytes) -> tuple[str, Fault | None, Text]:
     """The text of a table, the fault that keeps it from being read, and what a person should look at.
 
     UTF-8 is read as it is (a BOM is dropped); UTF-16, and Windows-1252 where the bytes are no UTF-8, are read and said.
@@ -20,7 +18,7 @@ def decode_table(data: bytes) -> tuple[str, Fault | None, str]:
         return "", fault, ""
     if looks_like_utf16(data):
         return _utf16(data)
-    said = ""
+    said: Text = ""
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -29,7 +27,9 @@ def decode_table(data: bytes) -> tuple[str, Fault | None, str]:
         except UnicodeDecodeError:
             return "", _not_utf8(data, error.start), ""
         signs = sorted({sign for sign in text if ord(sign) > 127})[:12]
-        said = f"the file is not UTF-8; it was read as Windows-1252: look at {' '.join(signs)} in its names"
+        said = message(
+            "the file is not UTF-8; it was read as Windows-1252: look at {signs} in its names", signs=" ".join(signs)
+        )
     if "\x00" in text:
         return (
             "",
@@ -39,7 +39,7 @@ def decode_table(data: bytes) -> tuple[str, Fault | None, str]:
     return text, None, said
 
 
-def _utf16(data: bytes) -> tuple[str, Fault | None, str]:
+def _utf16(data: bytes) -> tuple[str, Fault | None, Text]:
     """Text in UTF-16, with or without a byte order mark ('Unicode text' of spreadsheets)."""
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         encoding = "utf-16"
@@ -48,10 +48,22 @@ def _utf16(data: bytes) -> tuple[str, Fault | None, str]:
     try:
         text = data.decode(encoding)
     except UnicodeDecodeError:
-        return "", Fault(0, 0, message("the file is in UTF-16 ('Unicode text') and damaged; {utf8}", utf8=_UTF8)), ""
+        return (
+            "",
+            Fault(
+                0,
+                0,
+                message("the file is in UTF-16 ('Unicode text') and damaged; save it as 'CSV UTF-8' and load it again"),
+            ),
+            "",
+        )
     if "\x00" in text:
-        return "", Fault(0, 0, message("the file is in UTF-32 or damaged; {utf8}", utf8=_UTF8)), ""
-    return text.removeprefix("\ufeff"), None, "the file is in UTF-16 ('Unicode text'); it was read so"
+        return (
+            "",
+            Fault(0, 0, message("the file is in UTF-32 or damaged; save it as 'CSV UTF-8' and load it again")),
+            "",
+        )
+    return text.removeprefix("\ufeff"), None, message("the file is in UTF-16 ('Unicode text'); it was read so")
 
 
 def looks_like_utf16(data: bytes) -> bool:
@@ -71,13 +83,13 @@ def _unreadable(data: bytes) -> Fault | None:
             0,
             0,
             message(
-                "the file has {number} bytes; at most {max_table_bytes} are read as a table",
+                "the file has {number} bytes; at most {most} are read as a table",
                 number=figure(len(data)),
-                max_table_bytes=figure(MAX_TABLE_BYTES),
+                most=figure(MAX_TABLE_BYTES),
             ),
         )
     if data.startswith((codecs.BOM_UTF32_BE, codecs.BOM_UTF32_LE)):
-        return Fault(0, 0, message("the file is in UTF-32; {utf8}", utf8=_UTF8))
+        return Fault(0, 0, message("the file is in UTF-32; save it as 'CSV UTF-8' and load it again"))
     return None
 
 
@@ -88,10 +100,9 @@ def _not_utf8(data: bytes, start: int) -> Fault:
         data,
         start,
         message(
-            "byte 0x{byte} is not UTF-8 (perhaps {guess} of Windows-1252); {utf8}",
+            "byte 0x{byte} is not UTF-8 (perhaps {guess} of Windows-1252); save it as 'CSV UTF-8' and load it again",
             byte=format(byte, "02X"),
             guess=repr(guess),
-            utf8=_UTF8,
         ),
     )
 

@@ -11,7 +11,7 @@ from receiving.expected.desadv_levels import Despatch, LinePack, PackGroup, Pack
 from receiving.expected.edi import EdiLog, Segment
 from receiving.expected.edi_codes import centimetres, kilograms, parse_number
 from receiving.expected.notice import Notice, NoticeLine, counted_out
-from receiving.messages import message
+from receiving.messages import Text, message
 from receiving.model import has_valid_check_digit
 
 _ENVELOPE = frozenset({"UNH", "UNT", "UNB", "UNZ"})
@@ -29,7 +29,7 @@ def edifact_notices(segments: Iterable[Segment], log: EdiLog) -> Iterator[Notice
         elif despatch:
             _take(despatch, segment)
         elif not skipping and segment.tag not in ("UNG", "UNE"):
-            log.list(segment.number, segment.text("+"), "this segment is outside of a message (UNH ... UNT)")
+            log.list(segment.number, segment.text("+"), message("this segment is outside of a message (UNH ... UNT)"))
     if despatch:
         yield despatch.done()
 
@@ -38,7 +38,11 @@ def _opened(segment: Segment, log: EdiLog) -> "tuple[Despatch | None, bool]":
     kind = segment.at(2)
     if kind == "DESADV":
         return Despatch(segment.number, log), False
-    log.list(segment.number, segment.text("+"), f"message {kind!r} is not a despatch advice (DESADV) and was left out")
+    log.list(
+        segment.number,
+        segment.text("+"),
+        message("message {kind} is not a despatch advice (DESADV) and was left out", kind=repr(kind)),
+    )
     return None, True
 
 
@@ -121,7 +125,7 @@ def _cps(to: Despatch, segment: Segment) -> None:
     itself = above == name
     parent = to.by_name.get(above) if above and not itself else None
     if above and parent is None and not itself:
-        said = "levels name a parent that is not there; they are taken as top levels"
+        said = message("levels name a parent that is not there; they are taken as top levels")
         to.log.warn(segment.number, "CPS", said, message("CPS {name} names {above}", name=name, above=repr(above)))
     if name in to.by_name and not itself:
         to.log.warn(segment.number, "CPS", message("CPS numbers are used twice in this message"), repr(name))
@@ -154,7 +158,10 @@ def _gin(to: Despatch, segment: Segment) -> None:
     if qualifier not in codes.SSCC_NUMBERS | codes.LABEL_NUMBERS:
         if not _holds_ssccs(segment):
             return
-        said = f"GIN+{qualifier}: its numbers are SSCCs by their length and check digit, and were taken so"
+        said = message(
+            "GIN+{qualifier}: its numbers are SSCCs by their length and check digit, and were taken so",
+            qualifier=qualifier,
+        )
         to.log.warn(segment.number, "GIN", said)
     group = to.group(segment.number)
     for at in range(2, len(segment.elements)):
@@ -244,19 +251,27 @@ def _qty(to: Despatch, segment: Segment) -> None:
 def _qvr(to: Despatch, segment: Segment) -> None:
     difference = segment.at(1)
     if difference:
-        item = f" for item {to.line.ids[0][1]!r}" if to.line and to.line.ids else ""
-        said = "the shipper reports a difference to the order"
-        to.log.warn(segment.number, "QVR", said, f"{difference}{item}")
+        detail: Text = difference
+        if to.line and to.line.ids:
+            detail = message("{number} for item {item}", number=difference, item=repr(to.line.ids[0][1]))
+        said = message("the shipper reports a difference to the order")
+        to.log.warn(segment.number, "QVR", said, detail)
         segment.use(1)
 
 
 def _cnt(to: Despatch, segment: Segment) -> object:
     what, value = segment.at(1), parse_number(segment.at(1, 1))
     if what == codes.LINE_COUNT and value != to.line_count:
-        said = f"CNT+2 counts {segment.at(1, 1)} lines; the message has {to.line_count}"
+        said = message(
+            "CNT+2 counts {lines} lines; the message has {number}", lines=segment.at(1, 1), number=to.line_count
+        )
         to.log.warn(segment.number, "CNT", said)
     if what == codes.TOTAL_UNITS and (value is None or abs(value - to.units) > 1e-6):
-        said = f"CNT+1 says {segment.at(1, 1)} units in all; the despatched quantities add up to {to.units:g}"
+        said = message(
+            "CNT+1 says {units} units in all; the despatched quantities add up to {sum}",
+            units=segment.at(1, 1),
+            sum=float(to.units),
+        )
         to.log.warn(segment.number, "CNT", said)
     if what in (codes.LINE_COUNT, codes.TOTAL_UNITS):
         segment.use(1)

@@ -7,9 +7,9 @@ from receiving.expected import edi_codes as codes
 from receiving.expected.edi import DEEPEST, EdiLog, Segment, count_all
 from receiving.expected.edi_codes import kilograms, parse_number
 from receiving.expected.notice import MOST_IN_FILE, MOST_UNNUMBERED, Notice, NoticeLine, Package
-from receiving.messages import message
+from receiving.messages import Message, figure, message, plural
 
-_NO_NUMBER = "these packages are declared and no number is given for them; count them by hand"
+_NO_NUMBER = message("these packages are declared and no number is given for them; count them by hand")
 
 
 @dataclass(slots=True)
@@ -204,8 +204,8 @@ class Despatch:
                 numbered[0].weight_kg = numbered[0].weight_kg or group.weight_kg
                 numbered[0].sizes_cm = {**group.sizes_cm, **numbered[0].sizes_cm}
             else:
-                said = "measures of packages inside, which are not listed one by one, were not used"
-                shown = f"{group.weight_kg:g} kg" if group.weight_kg else "sizes"
+                said = message("measures of packages inside, which are not listed one by one, were not used")
+                shown = message("{weight} kg", weight=float(group.weight_kg)) if group.weight_kg else message("sizes")
                 self.log.warn(group.segment, "MEA", said, shown)
 
     def _numbered(self, level: PackLevel, group: PackGroup) -> None:
@@ -227,7 +227,7 @@ class Despatch:
         """Numbers of a group of packages that do not say on which of them they are."""
         unclear = [*(group.labels if len(group.labels) != len(group.numbers) else ()), *group.marks]
         if unclear and len(group.numbers) > 1:
-            said = "numbers do not say on which of several packages they are, and were not used"
+            said = message("numbers do not say on which of several packages they are, and were not used")
             self.log.warn(group.segment, "PCI", said, ", ".join(unclear))
 
     def _package(self, level: PackLevel, group: PackGroup, fallback: str) -> Package:
@@ -247,7 +247,7 @@ class Despatch:
     def _outer(self, level: PackLevel) -> Package | None:
         around = next((up.packages for up in level.up() if up is not level and up.packages), [])
         if len(around) > 1:
-            said = "levels lie in one of several packages; in which is not said"
+            said = message("levels lie in one of several packages; in which is not said")
             self.log.warn(
                 level.segment, "CPS", said, message("CPS {name} in {number}", name=level.name, number=len(around))
             )
@@ -259,7 +259,11 @@ class Despatch:
     def _say_stores(self, level: PackLevel) -> None:
         if len(level.stores) > 1:
             shown = ", ".join(list(level.stores)[:5])
-            said = f"its goods go to {len(level.stores)} places of delivery ({shown}); it is listed for the first"
+            said = message(
+                "its goods go to {number} places of delivery ({stores}); it is listed for the first",
+                number=len(level.stores),
+                stores=shown,
+            )
             self.log.list(level.segment, f"CPS {level.name}", said)
 
     def _place_lines(self, level: PackLevel) -> None:
@@ -310,18 +314,25 @@ class Despatch:
             return
         count, group = counted[0] if counted else (1, level.groups[0])
         if count > min(MOST_UNNUMBERED, MOST_IN_FILE - self.log.counted_out):
-            said = f"PAC declares {count:,} packages without a number; so many are not listed one by one"
+            said = message(
+                "PAC declares {number} packages without a number; so many are not listed one by one",
+                number=figure(count),
+            )
             self.log.list(level.segment, f"CPS {level.name}", said)
             count = 1
         self.log.counted_out += count if counted else 0
         for n in range(1, count + 1):
-            self._package(level, group, f"CPS {level.name}" if count == 1 else f"CPS {level.name}-{n}")
+            self._package(
+                level,
+                group,
+                f"CPS {level.name}" if count == 1 else f"CPS {level.name}-{n}",
+            )
 
     def _say_unnumbered(self, level: PackLevel, numbered: list[PackGroup]) -> None:
         for group in level.groups:
             declared, given = parse_number(group.count) or 0, len(group.numbers) or len(group.marks[:1])
             if given and declared and declared != given:
-                said = "PAC declares other than the numbers that are given for its packages"
+                said = message("PAC declares other than the numbers that are given for its packages")
                 self.log.warn(
                     group.segment,
                     "PAC",
@@ -331,10 +342,19 @@ class Despatch:
                     ),
                 )
                 if declared > given:
-                    self.log.list(group.segment, f"{declared - given:g} packages of CPS {level.name}", _NO_NUMBER)
+                    self.log.list(
+                        group.segment,
+                        plural(
+                            int(declared - given),
+                            "{number} package of CPS {name}",
+                            "{number} packages of CPS {name}",
+                            name=level.name,
+                        ),
+                        _NO_NUMBER,
+                    )
             elif numbered and not given and declared:
-                said = "packages inside have no number of their own; they are not listed one by one"
-                self.log.warn(group.segment, "PAC", said, f"{declared:g} ({group.package_type or 'no type'})")
+                said = message("packages inside have no number of their own; they are not listed one by one")
+                self.log.warn(group.segment, "PAC", said, _typed(declared, group.package_type))
 
     def _check_totals(self) -> None:
         """A level that only counts what its lower levels list must count right: all, the inner, or the next ones."""
@@ -352,7 +372,7 @@ class Despatch:
             declared = next((parse_number(group.count) for group in level.groups if not level.packages), None)
             right = (totals[id(level)], innermost[id(level)], nearest[id(level)])
             if level.has_children and declared and declared not in right:
-                said = "PAC declares other than the packages that the levels below list"
+                said = message("PAC declares other than the packages that the levels below list")
                 self.log.warn(
                     level.segment,
                     "PAC",
@@ -368,11 +388,27 @@ class Despatch:
         for segment in self.package_counts:
             count = parse_number(segment.at(1, 1))
             if count not in (len(packages), len(packages) - outer, loose):
-                inside = f" ({outer} that {'holds' if outer == 1 else 'hold'} others)" if outer else ""
-                said = f"CNT+11 counts {segment.at(1, 1)} packages, the message lists {len(packages)}{inside}"
-                self.log.warn(segment.number, "CNT", said)
+                self.log.warn(segment.number, "CNT", _miscounted(segment.at(1, 1), len(packages), outer))
             segment.use(1)
         count_all(self.package_counts, self.log)
+
+
+def _typed(count: float, package_type: str) -> Message:
+    if not package_type:
+        return message("{number} (no type)", number=float(count))
+    return message("{number} ({type})", number=float(count), type=package_type)
+
+
+def _miscounted(said: str, listed: int, outer: int) -> Message:
+    if not outer:
+        return message("CNT+11 counts {said} packages, the message lists {listed}", said=said, listed=listed)
+    return plural(
+        outer,
+        "CNT+11 counts {said} packages, the message lists {listed} ({number} that holds others)",
+        "CNT+11 counts {said} packages, the message lists {listed} ({number} that hold others)",
+        said=said,
+        listed=listed,
+    )
 
 
 def _who(party: Segment) -> str:

@@ -213,10 +213,11 @@ class EdiLog:
         if detail and (detail in found.details or len(found.details) < _MOST_DETAILS):
             found.details[detail] = found.details.get(detail, 0) + 1
 
-    def list(self, segment: int, text: str, why: str) -> None:
+    def list(self, segment: int, text: Text, why: Text) -> None:
         """Add a part of the file that no carton could be made of; none of these is left out."""
-        shown = text if len(text) <= _LONGEST_QUOTE else text[: _LONGEST_QUOTE - 3] + "..."
-        self.not_understood.append(NotUnderstood(segment, shown, why))
+        if isinstance(text, str) and len(text) > _LONGEST_QUOTE:
+            text = text[: _LONGEST_QUOTE - 3] + "..."
+        self.not_understood.append(NotUnderstood(segment, text, why))
 
     def count(self, segment: Segment) -> None:
         """Count the values of a segment that a notice's reader is done with."""
@@ -305,8 +306,12 @@ def cut(
 
 
 def _no_end(log: EdiLog, terminator: str) -> ManifestFaults:
-    message = f"no segment ends within {MAX_SEGMENT:,} characters; the terminator {terminator!r} is missing"
-    return ManifestFaults(log.name, (Fault(0, 0, message),))
+    what = message(
+        "no segment ends within {most} characters; the terminator {terminator} is missing",
+        most=figure(MAX_SEGMENT),
+        terminator=repr(terminator),
+    )
+    return ManifestFaults(log.name, (Fault(0, 0, what),))
 
 
 def count_all(segments: Iterable[Segment], log: EdiLog) -> None:

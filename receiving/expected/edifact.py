@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from receiving.errors import ManifestFaults
 from receiving.expected.edi import EDGES, EdiLog, EdiSource, Segment, cut
 from receiving.expected.results import SegmentFault
+from receiving.messages import Message, message
 
 _TAGS = (
     "UNH|BGM|DTM|ALI|MEA|MOA|RFF|NAD|LOC|CTA|COM|TOD|TDT|EQD|SEL|EQA|CPS|PAC|HAN|PCI|GIN|GIR|LIN|PIA|IMD|QTY|QVR|"
@@ -105,11 +106,13 @@ def _is_advice(text: str) -> bool:
 
 def _say_lost_end(segment: Segment, text: str, log: EdiLog, signs: Signs, *, lost: bool, ended: bool) -> None:
     if lost:
-        said = f"a line break stands where the terminator {signs.terminator!r} should"
-        log.warn(segment.number, segment.tag[:3], said, f"after {text[:40]!r}")
+        said = message(
+            "a line break stands where the terminator {terminator} should", terminator=repr(signs.terminator)
+        )
+        log.warn(segment.number, segment.tag[:3], said, message("after {text}", text=repr(text[:40])))
     elif not ended:
-        said = "the file ends without a terminator; it may be cut off: ask for it again"
-        log.warn(segment.number, segment.tag[:3], said, f"the last segment is {text[:40]!r}")
+        said = message("the file ends without a terminator; it may be cut off: ask for it again")
+        log.warn(segment.number, segment.tag[:3], said, message("the last segment is {text}", text=repr(text[:40])))
 
 
 def _service_advice(found: str, log: EdiLog, number: int) -> tuple[Signs, int]:
@@ -118,10 +121,10 @@ def _service_advice(found: str, log: EdiLog, number: int) -> tuple[Signs, int]:
     short = text[4:5] not in (" ", "*", "") and text[5:6] in "\r\nU" and not text[4:5].isalnum()
     signs = (*text[:4], text[4] if short else text[5:6])
     if len(signs) < 5 or len({*signs[:2], *signs[3:]}) < 4 or any(sign.isalnum() or not sign for sign in signs):
-        said = f"UNA gives {text[:6]!r} as service characters, which cannot tell elements apart"
+        said = message("UNA gives {text} as service characters, which cannot tell elements apart", text=repr(text[:6]))
         raise ManifestFaults(log.name, (SegmentFault(number, 0, said, "UNA"),))
     if short:
-        said = "UNA has five service characters instead of six; the reserved one is taken to be left out"
+        said = message("UNA has five service characters instead of six; the reserved one is taken to be left out")
         log.warn(number, "UNA", said)
     component, element, decimal, release, end = signs
     made = Signs(component, element, decimal, _NO_RELEASE if release == " " else release, end)
@@ -157,37 +160,43 @@ class _Envelope:
         """The file ends, or a new interchange starts, where UNZ should stand."""
         self._message_unclosed(number, tag)
         if self.interchange is not None:
-            self.log.warn(number, "UNZ", "the interchange is not closed by UNZ; it may be cut off")
+            self.log.warn(number, "UNZ", message("the interchange is not closed by UNZ; it may be cut off"))
             self.interchange = None
 
     def _message_unclosed(self, number: int, tag: str) -> None:
         if self.message is not None:
-            said = "a message is not closed by UNT; it may be cut off"
-            self.log.warn(number, tag, said, f"reference {self.message.at(1)!r}")
+            said = message("a message is not closed by UNT; it may be cut off")
+            self.log.warn(number, tag, said, message("reference {reference}", reference=repr(self.message.at(1))))
             self.message = None
 
     def _message_closed(self, segment: Segment) -> None:
         opened, self.message = self.message, None
         if opened is None:
-            self.log.warn(segment.number, "UNT", "UNT closes a message that no UNH opened")
+            self.log.warn(segment.number, "UNT", message("UNT closes a message that no UNH opened"))
             return
         count, reference = segment.at(1), segment.at(2)
         real = segment.number - opened.number + 1
         if count != str(real):
-            said = f"it says {count or 'nothing'}, there are {real}"
-            self.log.warn(segment.number, "UNT", "UNT counts the segments of its message wrongly", said)
+            said = _differ(count, real)
+            self.log.warn(segment.number, "UNT", message("UNT counts the segments of its message wrongly"), said)
         if reference != opened.at(1):
-            said = f"{reference!r} and {opened.at(1)!r}"
-            self.log.warn(segment.number, "UNT", "UNT and UNH should have the same reference", said)
+            said = message("{reference} and {other}", reference=repr(reference), other=repr(opened.at(1)))
+            self.log.warn(segment.number, "UNT", message("UNT and UNH should have the same reference"), said)
 
     def _closed(self, segment: Segment) -> None:
         opened, self.interchange = self.interchange, None
         count, reference = segment.at(1), segment.at(2)
         if opened is None:
-            self.log.warn(segment.number, "UNZ", "UNZ closes an interchange that no UNB opened")
+            self.log.warn(segment.number, "UNZ", message("UNZ closes an interchange that no UNB opened"))
         elif reference != opened.at(5):
-            said = f"{reference!r} and {opened.at(5)!r}"
-            self.log.warn(segment.number, "UNZ", "UNZ and UNB should have the same reference", said)
+            said = message("{reference} and {other}", reference=repr(reference), other=repr(opened.at(5)))
+            self.log.warn(segment.number, "UNZ", message("UNZ and UNB should have the same reference"), said)
         if count != str(self.messages):
-            said = f"it says {count or 'nothing'}, there are {self.messages}"
-            self.log.warn(segment.number, "UNZ", "UNZ counts the messages of its interchange wrongly", said)
+            said = _differ(count, self.messages)
+            self.log.warn(segment.number, "UNZ", message("UNZ counts the messages of its interchange wrongly"), said)
+
+
+def _differ(said: str, real: int) -> Message:
+    if not said:
+        return message("it says nothing, there are {real}", real=real)
+    return message("it says {number}, there are {real}", number=said, real=real)

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, BinaryIO
 from receiving.errors import Fault, ManifestFaults
 from receiving.expected.kit import Kit
 from receiving.expected.mapping import ColumnMapping
-from receiving.expected.results import ManifestFile, Progress, SourceFormat
+from receiving.expected.results import ManifestFile, NotUnderstood, Progress, SourceFormat
 from receiving.expected.stream import ManifestStream, ProgressReporter
-from receiving.messages import figure, message
+from receiving.messages import Text, figure, joined, message
 from receiving.model import Manifest
 
 if TYPE_CHECKING:
@@ -107,16 +107,23 @@ def _manifests(
             0,
             "",
             message(
-                "{bytes_not_utf8} bytes are not UTF-8; they were read as {charset}",
-                bytes_not_utf8=figure(source.bytes_not_utf8),
+                "{number} bytes are not UTF-8; they were read as {charset}",
+                number=figure(source.bytes_not_utf8),
                 charset=source.charset,
             ),
         )
     log.close()
     if not count:
-        found = next((f"; {entry.text[:60]!r}: {entry.why}" for entry in log.not_understood), "")
-        what = f"the file holds no {kind.words} (advance ship notice){found}"
+        found: Text = next((_quoted(entry) for entry in log.not_understood), "")
+        what = joined(
+            message("the file holds no {format} (advance ship notice)", format=kind.words), found, separator="; "
+        )
         raise ManifestFaults(log.name, (Fault(0, 0, what),), next_step=message("Ask the shipper for it."))
+
+
+def _quoted(entry: NotUnderstood) -> Text:
+    text = repr(entry.text[:60]) if isinstance(entry.text, str) else entry.text
+    return message("{text}: {why}", text=text, why=entry.why)
 
 
 def _notices(source: "EdiSource", log: "EdiLog", *, x12: bool) -> "Iterator[Notice]":

@@ -9,7 +9,7 @@ from receiving.expected import cells
 from receiving.expected.csv_rows import csv_rows
 from receiving.expected.decoding import decode_table
 from receiving.expected.table import Columns, Findings, RowReader, split_header
-from receiving.messages import message
+from receiving.messages import Text, message
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
 from receiving.sheets import csv_text
 
@@ -113,7 +113,12 @@ def with_kit(manifest: Manifest, kit: Kit, found: Findings) -> Manifest:
 def _carton(shipment: str, carton: Carton, kit: Kit, found: Findings) -> Carton:
     contents: list[ContentLine] = []
     for line in carton.contents:
-        contents += _joined(f"shipment {shipment!r}, carton {carton.carton!r}", line, kit.of(line.item), found)
+        contents += _joined(
+            message("shipment {shipment}, carton {carton}", shipment=repr(shipment), carton=repr(carton.carton)),
+            line,
+            kit.of(line.item),
+            found,
+        )
     places = [place for line in carton.contents if line.item for place in kit.of(line.item)]
     kinds = {place.kind for place in places if place.kind}
     kind = next(iter(kinds)) if carton.kind is CartonKind.OTHER and len(kinds) == 1 else carton.kind
@@ -121,7 +126,7 @@ def _carton(shipment: str, carton: Carton, kit: Kit, found: Findings) -> Carton:
     return replace(carton, contents=tuple(contents), kind=kind, open_first=first)
 
 
-def _joined(where: str, line: ContentLine, places: tuple[KitPlace, ...], found: Findings) -> Iterator[ContentLine]:
+def _joined(where: Text, line: ContentLine, places: tuple[KitPlace, ...], found: Findings) -> Iterator[ContentLine]:
     if not places or not line.item or line.address is not None or (line.section and not _in(line.section, places)):
         yield line
         return
@@ -129,17 +134,14 @@ def _joined(where: str, line: ContentLine, places: tuple[KitPlace, ...], found: 
     share, left = divmod(line.qty, len(of_section)) if line.qty else (None, 0)
     if left or share == 0 or len(of_section) > MOST_PLACES:
         sections = {place.section for place in of_section}
-        counted = f"{line.qty} of item" if line.qty else "item"
-        found.warn(
-            0,
-            message(
-                "{where}: {counted} {item} cannot be divided among its {number} kit places",
-                where=where,
-                counted=counted,
-                item=repr(line.item),
-                number=len(of_section),
-            ),
-        )
+        values = {"where": where, "item": repr(line.item), "number": len(of_section)}
+        if line.qty:
+            told = message(
+                "{where}: {qty} of item {item} cannot be divided among its {number} kit places", qty=line.qty, **values
+            )
+            found.warn(0, told)
+        else:
+            found.warn(0, message("{where}: item {item} cannot be divided among its {number} kit places", **values))
         yield replace(line, section=sections.pop() if len(sections) == 1 else line.section)
         return
     for place in of_section:

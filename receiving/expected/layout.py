@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Any
 
-from receiving.errors import Fault, LayoutFaults
-from receiving.expected.decoding import decode_table
+from receiving.errors import Fault, LayoutFaults, told_by
+from receiving.expected.decoding import decode_table, looks_like_utf16
 from receiving.expected.layout_values import (
     Check,
     country,
@@ -23,7 +23,7 @@ from receiving.expected.layout_values import (
 )
 from receiving.expected.table import MOST_GUESSED
 from receiving.expected.toml_places import TomlPlaces, parser_place, quoted_names, without_place
-from receiving.messages import Text, figure, message
+from receiving.messages import Text, figure, joined, message, plural
 from receiving.model import Bay, Cart, Layout
 
 _STORE: dict[str, Check] = {"id": text, "walk_m": number}
@@ -59,25 +59,23 @@ MAX_LAYOUT_BYTES = 200_000
 """A bay takes about 200 bytes."""
 
 
+_NOT_UTF8 = message("the file is not UTF-8; a layout is TOML, which is UTF-8: save it so and load it again")
+_UTF16 = message("the file is in UTF-16; a layout is TOML, which is UTF-8: save it so and load it again")
+
+
 def read_layout(name: str, data: bytes) -> Layout:
     """The layout in a TOML file; raises `LayoutFaults` with all its faults."""
     source, fault, said = decode_table(data)
     if said and not fault:
-        fault = Fault(
-            0,
-            0,
-            message(
-                "{split}; a layout is TOML, which is UTF-8: save it so and load it again", split=said.split(";")[0]
-            ),
-        )
+        fault = Fault(0, 0, _UTF16 if looks_like_utf16(data) else _NOT_UTF8)
     if len(data) > MAX_LAYOUT_BYTES:
         fault = Fault(
             0,
             0,
             message(
-                "the file has {number} bytes; a layout has at most {max_layout_bytes}",
+                "the file has {number} bytes; a layout has at most {most}",
                 number=figure(len(data)),
-                max_layout_bytes=figure(MAX_LAYOUT_BYTES),
+                most=figure(MAX_LAYOUT_BYTES),
             ),
         )
     if deep := _DEEP_KEY.search(source):
@@ -91,7 +89,9 @@ def read_layout(name: str, data: bytes) -> Layout:
     except tomllib.TOMLDecodeError as error:
         raise LayoutFaults(name, (_syntax(source, str(error)),)) from error
     except (ValueError, RecursionError) as error:
-        raise LayoutFaults(name, (Fault(0, 0, message("the TOML cannot be read: {error}", error=error)),)) from error
+        raise LayoutFaults(
+            name, (Fault(0, 0, message("the TOML cannot be read: {fault}", fault=str(error))),)
+        ) from error
     reader = _Reader(TomlPlaces(source))
     layout = reader.layout(tables)
     if layout is None or reader.faults:
@@ -103,7 +103,7 @@ def _syntax(source: str, what: str) -> Fault:
     line, column = parser_place(what)
     if not line:
         line = source.count("\n") + 1
-    return Fault(line, column, message("this is not TOML: {without_place}", without_place=without_place(what)))
+    return Fault(line, column, message("this is not TOML: {fault}", fault=without_place(what)))
 
 
 @dataclass
@@ -136,12 +136,11 @@ class _Reader:
 
     def _table(self, name: str, at: int, table: Any, checks: Mapping[str, Check]) -> dict[str, Any]:
         if not isinstance(table, dict):
-            what = "is missing" if table is None else f"is {table!r:.40}, not a table"
-            self._fault(
-                ((name, at, ""), ("", 0, name)),
-                message("[{name}] {what}; it holds {listed}", name=name, what=what, listed=", ".join(checks)),
-                name,
-            )
+            values = {"name": name, "keys": ", ".join(checks)}
+            what = message("[{name}] is missing; it holds {keys}", **values)
+            if table is not None:
+                what = message("[{name}] is {value}, not a table; it holds {keys}", value=repr(table)[:40], **values)
+            self._fault(((name, at, ""), ("", 0, name)), what, name)
             return {}
         known = {**checks, **_OPTIONAL.get(name, {})}
         self._unknown((name, at), table, tuple(known))
@@ -157,12 +156,13 @@ class _Reader:
     ) -> Any:
         if key not in table:
             if not self._misspelt(key, strange):
-                self._fault(((*where, ""),), message("{key} is missing in [{where}]", key=key, where=where[0]), key)
+                self._fault(((*where, ""),), message("{key} is missing in [{table}]", key=key, table=where[0]), key)
             return None
         try:
             return check(table[key])
         except ValueError as error:
-            self._fault(((*where, key), (*where, "")), f"{key} {error}", key)
+            what = message("{key} {fault}", key=key, fault=told_by(error))
+            self._fault(((*where, key), (*where, "")), what, key)
             return None
 
     def _misspelt(self, key: str, strange: Sequence[str]) -> bool:
@@ -176,13 +176,13 @@ class _Reader:
                 continue
             absent = [k for k in known if k not in keys] if len(keys) <= MOST_GUESSED else []
             near = get_close_matches(key[:60], absent, n=1, cutoff=0.7)
-            hint = f"did you mean {near[0]!r}?" if near else f"known are {quoted_names(known)}"
-            where = f" in [{table[0]}]" if table[0] else ""
-            self._fault(
-                ((*table, key), (key, 0, ""), (*table, "")),
-                message("{key} is not known{where}; {hint}", key=repr(key)[:60], where=where, hint=hint),
-                key[:60],
-            )
+            hint = message("known are {names}", names=quoted_names(known))
+            if near:
+                hint = message("did you mean {name}?", name=repr(near[0]))
+            what = message("{key} is not known", key=repr(key)[:60])
+            if table[0]:
+                what = message("{key} is not known in [{table}]", key=repr(key)[:60], table=table[0])
+            self._fault(((*table, key), (key, 0, ""), (*table, "")), joined(what, hint, separator="; "), key[:60])
 
     def _bays_agree(self, bays: Sequence[Mapping[str, Any]]) -> None:
         ids: dict[str, int] = {}
@@ -199,18 +199,12 @@ class _Reader:
         first = seen.setdefault(value, at)
         if first != at:
             line = self.places.of(("bay", first, key))[0]
-            other = f"bay {bays[first].get('id')!r}" if key == "order" else "the bay"
-            self._fault(
-                (("bay", at, key), ("bay", at, "")),
-                message(
-                    "{key} {value} is given to {other} at line {line} too",
-                    key=key,
-                    value=repr(value),
-                    other=other,
-                    line=line,
-                ),
-                key,
-            )
+            values = {"key": key, "value": repr(value), "line": line}
+            what = message("{key} {value} is given to the bay at line {line} too", **values)
+            if key == "order":
+                bay = repr(bays[first].get("id"))
+                what = message("{key} {value} is given to bay {bay} at line {line} too", bay=bay, **values)
+            self._fault((("bay", at, key), ("bay", at, "")), what, key)
 
     def _columns(
         self, at: int, bay: Mapping[str, Any], held: dict[tuple[str, int], int], bays: Sequence[Mapping[str, Any]]
@@ -222,9 +216,13 @@ class _Reader:
             if first != at:
                 taken.setdefault(first, []).append(column)
         for first, columns in taken.items():
-            which = f"column{'s' if len(columns) > 1 else ''} {', '.join(map(str, columns[:20]))}"
-            what = (
-                f"{which} of section {section!r} hang in bay {bays[first].get('id')!r} already; bays must not overlap"
+            what = plural(
+                len(columns),
+                "column {columns} of section {section} hangs in bay {bay} already; bays must not overlap",
+                "columns {columns} of section {section} hang in bay {bay} already; bays must not overlap",
+                columns=", ".join(map(str, columns[:20])),
+                section=repr(section),
+                bay=repr(bays[first].get("id")),
             )
             self._fault((("bay", at, "columns"), ("bay", at, "")), what, "columns")
 

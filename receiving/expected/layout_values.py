@@ -8,6 +8,8 @@ from math import isfinite
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from receiving.messages import Text, figure, message
+
 Check = Callable[[Any], Any]
 
 _LARGEST = 100_000
@@ -17,20 +19,32 @@ _COUNTRY, _REGION = re.compile("[A-Z]{2}"), re.compile("[A-Z0-9]{1,3}")
 def text(value: Any) -> str:
     """A text of 1 to 120 characters on one line."""
     if isinstance(value, int) and not isinstance(value, bool):
-        raise ValueError(f'is the number {value:.20g}; put it in quotes, e.g. "{value:04.12g}", so that zeros are kept')
+        raise ValueError(
+            message(
+                'is the number {value}; put it in quotes, e.g. "{quoted}", so that zeros are kept',
+                value=format(value, ".20g"),
+                quoted=format(value, "04.12g"),
+            )
+        )
     if not isinstance(value, str) or not value.strip():
-        raise ValueError(f"is {_shown(value)}; expected a text in quotes")
+        raise ValueError(message("is {value}; expected a text in quotes", value=_shown(value)))
     if len(value) > 120 or not value.isprintable():
-        raise ValueError(f"is {_shown(value)}; expected one line of at most 120 characters")
+        raise ValueError(message("is {value}; expected one line of at most 120 characters", value=_shown(value)))
     return value.strip()
 
 
 def number(value: Any) -> float:
     """A number above 0: metres, centimetres or kilograms, as the key's name says."""
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise ValueError(f"is {_shown(value)}; expected a number above 0, without quotes")
+        raise ValueError(message("is {value}; expected a number above 0, without quotes", value=_shown(value)))
     if not (isinstance(value, int) or isfinite(value)) or not 0 < value <= _LARGEST:
-        raise ValueError(f"is {_shown(value)}; expected a number above 0 and at most {_LARGEST:,}")
+        raise ValueError(
+            message(
+                "is {value}; expected a number above 0 and at most {most}",
+                value=_shown(value),
+                most=figure(_LARGEST),
+            )
+        )
     return float(value)
 
 
@@ -42,20 +56,20 @@ def floor_length(value: Any) -> float:
 def whole_number(value: Any) -> int:
     """A whole number of at least 1."""
     if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= _LARGEST:
-        raise ValueError(f"is {_shown(value)}; expected a whole number of at least 1")
+        raise ValueError(message("is {value}; expected a whole number of at least 1", value=_shown(value)))
     return value
 
 
 def section_columns(value: Any) -> tuple[int, ...]:
     """A list of section columns, each a whole number from 1 to 9999, each once."""
     if not isinstance(value, list) or not value:
-        raise ValueError(f"is {_shown(value)}; expected a list of column numbers, e.g. [1, 2, 3]")
+        raise ValueError(message("is {value}; expected a list of column numbers, e.g. [1, 2, 3]", value=_shown(value)))
     bad = [c for c in value if isinstance(c, bool) or not isinstance(c, int) or not 1 <= c <= 9999]
     if bad:
-        raise ValueError(f"holds {_shown(bad[0])}; a column is a whole number from 1 to 9999")
+        raise ValueError(message("holds {value}; a column is a whole number from 1 to 9999", value=_shown(bad[0])))
     if len(set(value)) != len(value):
         twice = Counter(value).most_common(1)[0][0]
-        raise ValueError(f"names column {twice} twice")
+        raise ValueError(message("names column {column} twice", column=twice))
     return tuple(value)
 
 
@@ -65,7 +79,9 @@ def time_zone(value: Any) -> str:
     try:
         ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
-        raise ValueError(f'is {_shown(value)}; expected an IANA time zone, e.g. "America/Chicago"') from None
+        raise ValueError(
+            message('is {value}; expected an IANA time zone, e.g. "America/Chicago"', value=_shown(value))
+        ) from None
     return name
 
 
@@ -73,7 +89,7 @@ def country(value: Any) -> str:
     """Two letters of ISO 3166-1."""
     name = text(value).upper()
     if not _COUNTRY.fullmatch(name):
-        raise ValueError(f'is {_shown(value)}; expected the two letters of a country, e.g. "US"')
+        raise ValueError(message('is {value}; expected the two letters of a country, e.g. "US"', value=_shown(value)))
     return name
 
 
@@ -81,7 +97,9 @@ def region(value: Any) -> str:
     """The part of an ISO 3166-2 code after the country, e.g. "TX"."""
     name = text(value).upper()
     if not _REGION.fullmatch(name):
-        raise ValueError(f'is {_shown(value)}; expected the letters of a state or province, e.g. "TX"')
+        raise ValueError(
+            message('is {value}; expected the letters of a state or province, e.g. "TX"', value=_shown(value))
+        )
     return name
 
 
@@ -92,12 +110,12 @@ def time_of_day(value: Any) -> time:
     except ValueError:
         at = None
     if at is None or at.tzinfo is not None:
-        raise ValueError(f'is {_shown(value)}; expected a time of the day, e.g. "14:00"')
+        raise ValueError(message('is {value}; expected a time of the day, e.g. "14:00"', value=_shown(value)))
     return at.replace(second=0, microsecond=0)
 
 
-def _shown(value: Any) -> str:
+def _shown(value: Any) -> Text:
     try:
         return f"{value!r}"[:60]
     except ValueError:
-        return "a number with thousands of digits"
+        return message("a number with thousands of digits")

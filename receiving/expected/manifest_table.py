@@ -8,7 +8,7 @@ from receiving.expected.carton_rows import CartonRows, ShipmentRows
 from receiving.expected.mapping import ColumnMapping
 from receiving.expected.shipment_rules import check_shipments
 from receiving.expected.table import Columns, Findings, Row, RowReader, split_header
-from receiving.messages import message
+from receiving.messages import Message, Text, message
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
 
 TRACKING = ("tracking", *(f"tracking_{n}" for n in range(2, 10)))
@@ -106,10 +106,10 @@ def _measure(row: RowReader, name: str) -> float | None:
         row.fault(
             other,
             message(
-                "{other} {us} is given beside {name} {metric}; keep one of the two in a row",
-                other=other,
-                us=float(us),
-                name=name,
+                "{column} {value} is given beside {other} {metric}; keep one of the two in a row",
+                column=other,
+                value=float(us),
+                other=name,
                 metric=float(metric),
             ),
         )
@@ -141,7 +141,7 @@ def _address(row: RowReader, section: str) -> Address | None:
     if column and not across:
         row.fault("row", message("column {column} has no row; an address needs both", column=cells.shown(column)))
     if across and not column:
-        row.fault("column", message("row {across} has no column; an address needs both", across=cells.shown(across)))
+        row.fault("column", message("row {row} has no column; an address needs both", row=cells.shown(across)))
     at = row.read("column", cells.parse_position), row.read("row", cells.parse_position)
     return Address(section, at[0], at[1]) if at[0] and at[1] else None
 
@@ -153,30 +153,29 @@ def _agree(
     dispatch: date | None,
     references: tuple[tuple[str, str], ...],
 ) -> None:
-    first = f"line {whole.line} says"
     if store != whole.store:
         row.fault(
             "store",
             message(
-                "shipment {shipment} goes to store {store} here; {first} {store2}",
+                "shipment {shipment} goes to store {store} here; line {line} says {other}",
                 shipment=repr(whole.shipment),
                 store=repr(store),
-                first=first,
-                store2=repr(whole.store),
+                line=whole.line,
+                other=repr(whole.store),
             ),
         )
     if dispatch != whole.dispatch_date:
-        here = dispatch.isoformat() if dispatch else message("no visit date")
-        there = whole.dispatch_date.isoformat() if whole.dispatch_date else message("none")
+        here: Text = dispatch.isoformat() if dispatch else message("no visit date")
+        there: Text = whole.dispatch_date.isoformat() if whole.dispatch_date else message("none")
         name = "visit_date" if row.column("visit_date") else "dispatch_date"
         if row.column(name) and (dispatch or not row.text(name)):
             row.fault(
                 name,
                 message(
-                    "shipment {shipment} has {here} here; {first} {there}",
+                    "shipment {shipment} has {here} here; line {line} says {there}",
                     shipment=repr(whole.shipment),
                     here=here,
-                    first=first,
+                    line=whole.line,
                     there=there,
                 ),
             )
@@ -194,7 +193,7 @@ def _agree(
 def _add(row: RowReader, whole: ShipmentRows, carton: Carton, line: ContentLine | None) -> None:
     rows = whole.cartons.setdefault(carton.carton, CartonRows(row, carton))
     if carton.numbers != rows.head.numbers and any(row.column(name) for name in TRACKING):
-        here, there = (", ".join(map(repr, carton.numbers)) or "none" for carton in (carton, rows.head))
+        here, there = (", ".join(map(repr, each.numbers)) or message("none") for each in (carton, rows.head))
         row.fault(
             "tracking",
             message(
@@ -211,14 +210,16 @@ def _add(row: RowReader, whole: ShipmentRows, carton: Carton, line: ContentLine 
         if here != there and row.column(column) and not row.faulty(column):
             if column != name:
                 here, there = row.text(column), rows.row.text(column)
-            has = f"{column} {_value(here)}" if _value(here) else f"no {column}"
-            says = f"line {rows.line} says {_value(there) or 'none'}"
-            row.fault(
-                column,
-                message("carton {carton} has {has} here; {says}", carton=repr(carton.carton), has=has, says=says),
-            )
+            row.fault(column, _differs(carton.carton, column, _value(here), rows.line, _value(there)))
     if line is not None:
         rows.contents.append(line)
+
+
+def _differs(carton: str, column: str, here: str, line: int, there: str) -> Message:
+    values = {"carton": repr(carton), "column": column, "line": line, "there": there or message("none")}
+    if here:
+        return message("carton {carton} has {column} {here} here; line {line} says {there}", here=here, **values)
+    return message("carton {carton} has no {column} here; line {line} says {there}", **values)
 
 
 def _value(value: object) -> str:

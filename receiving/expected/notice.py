@@ -1,9 +1,9 @@
 """An advance ship notice once its messages are understood: packages, what is in them, and for which store."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from receiving.expected.edi import EdiLog
-from receiving.messages import message
+from receiving.messages import Text, joined, message
 from receiving.model import has_valid_check_digit, mod10_check_digit
 
 Ids = tuple[tuple[str, str], ...]
@@ -33,11 +33,10 @@ class NoticeLine:
     unit: str = ""
 
     @property
-    def words(self) -> str:
+    def words(self) -> Text:
         """The line as a list of things not understood shows it."""
-        named = ", ".join(f"{qualifier} {value}".strip() for qualifier, value in self.ids) or "no item"
-        counted = f"{self.qty} {self.unit}".strip()
-        return " ".join(part for part in (counted, named, self.description) if part)
+        named: Text = ", ".join(f"{qualifier} {value}".strip() for qualifier, value in self.ids) or message("no item")
+        return joined(f"{self.qty} {self.unit}".strip(), named, self.description)
 
 
 @dataclass(slots=True)
@@ -102,16 +101,17 @@ def set_measure(package: Package, name: str, value: float, log: EdiLog, segment:
 def say_two_measures(before: float | None, value: float, name: str, log: EdiLog, segment: int) -> None:
     """Warn where a weight or size was given before and was another one."""
     if before is not None and before != value:
-        what, unit = name.rsplit("_", 1)
-        said = "a package has two measures of one kind; the last is taken"
-        log.warn(
-            segment,
-            "MEA",
-            said,
-            message(
-                "{what} {before} and {value} {unit}", what=what, before=float(before), value=float(value), unit=unit
-            ),
-        )
+        said = message("a package has two measures of one kind; the last is taken")
+        measures = replace(_TWO_MEASURES[name], values=(("before", float(before)), ("value", float(value))))
+        log.warn(segment, "MEA", said, measures)
+
+
+_TWO_MEASURES = {
+    "weight_kg": message("weight {before} and {value} kg"),
+    "length_cm": message("length {before} and {value} cm"),
+    "width_cm": message("width {before} and {value} cm"),
+    "height_cm": message("height {before} and {value} cm"),
+}
 
 
 def bare_sscc(text: str) -> str:
@@ -130,7 +130,11 @@ def counted_out(first: str, last: str, log: EdiLog, segment: int) -> list[str]:
     numbers = sscc_range(first, last, most) or _label_range(first, last, most)
     log.counted_out += len(numbers)
     if not numbers:
-        log.list(segment, f"{first} to {last}", "the range of serial numbers cannot be counted out; its ends are kept")
+        log.list(
+            segment,
+            message("{first} to {last}", first=first, last=last),
+            message("the range of serial numbers cannot be counted out; its ends are kept"),
+        )
     return numbers or [number for number in (first, last) if number]
 
 

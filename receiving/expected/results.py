@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from receiving.errors import Fault
-from receiving.messages import Text, message
+from receiving.messages import Text, figure, message, plural
 from receiving.model import Manifest
 
 
@@ -42,12 +42,19 @@ class NotUnderstood:
     """A part of the file that no carton could be made of: where (line, or segment of an EDI file), text, and why."""
 
     line: int
-    text: str
-    why: str
+    text: Text
+    why: Text
+
+    @property
+    def words(self) -> Text:
+        """All of it, as a line."""
+        text = repr(self.text) if isinstance(self.text, str) else message("'{text}'", text=self.text)
+        if not self.line:
+            return message("{text}: {why}", text=text, why=self.why)
+        return message("{line}: {text}: {why}", line=self.line, text=text, why=self.why)
 
     def __str__(self) -> str:
-        where = f"{self.line}: " if self.line else ""
-        return f"{where}{self.text!r}: {self.why}"
+        return str(self.words)
 
 
 @dataclass(frozen=True)
@@ -65,10 +72,24 @@ class Unused:
     values: int = 0
     examples: tuple[str, ...] = ()
 
+    @property
+    def words(self) -> Text:
+        """All of it, as a line."""
+        named = f"{self.tag} {self.qualifier}".strip()
+        more = " ..." if self.segments > len(self.examples) else ""
+        values = {"tag": named, "segments": figure(self.segments), "examples": f"{', '.join(self.examples)}{more}"}
+        if not self.elements:
+            return message("{tag}: {segments} not used ({examples})", **values)
+        return plural(
+            len(self.elements),
+            "{tag} element {elements}: {segments} not used ({examples})",
+            "{tag} elements {elements}: {segments} not used ({examples})",
+            elements=", ".join(map(str, self.elements)),
+            **values,
+        )
+
     def __str__(self) -> str:
-        of = f" element{'s' * (len(self.elements) > 1)} {', '.join(map(str, self.elements))}" if self.elements else ""
-        shown = f" ({', '.join(self.examples)}{' ...' if self.segments > len(self.examples) else ''})"
-        return f"{self.tag}{f' {self.qualifier}' if self.qualifier else ''}{of}: {self.segments:,} not used{shown}"
+        return str(self.words)
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from receiving.expected.carton_rows import CartonRows, ShipmentRows
 from receiving.expected.table import Findings
-from receiving.messages import message
+from receiving.messages import Text, figure, message
 from receiving.model import CartonKind
 
 _MOST_NAMED = 3
@@ -24,15 +24,19 @@ def check_shipments(shipments: Iterable[ShipmentRows], found: Findings) -> None:
         if not any(rows.head.open_first for rows in shipment.cartons.values()):
             unmarked.append(shipment.shipment)
     if unmarked:
-        found.warn(0, message("{named}: no carton is marked open_first; is the column filled?", named=_named(unmarked)))
+        found.warn(
+            0, message("{shipments}: no carton is marked open_first; is the column filled?", shipments=_named(unmarked))
+        )
 
 
-def _named(shipments: Sequence[str]) -> str:
+def _named(shipments: Sequence[str]) -> Text:
     """One fault that many shipments share is one line."""
     if len(shipments) == 1:
-        return f"shipment {shipments[0]!r}"
-    more = ", ..." if len(shipments) > _MOST_NAMED else ""
-    return f"{len(shipments):,} shipments ({', '.join(map(repr, shipments[:_MOST_NAMED]))}{more})"
+        return message("shipment {shipment}", shipment=repr(shipments[0]))
+    some = ", ".join(map(repr, shipments[:_MOST_NAMED]))
+    if len(shipments) > _MOST_NAMED:
+        return message("{number} shipments ({some}, ...)", number=figure(len(shipments)), some=some)
+    return message("{number} shipments ({all})", number=figure(len(shipments)), all=some)
 
 
 def _unique_sscc(
@@ -44,18 +48,20 @@ def _unique_sscc(
     name, first = seen.setdefault(str(sscc), (shipment.shipment, rows))
     pallet = name != shipment.shipment and first.head.kind is rows.head.kind is CartonKind.OUTER
     if first is not rows and not pallet:  # one outer box may hold cartons for several stores
-        where = f"line {first.line} gave it to carton {first.head.carton!r}"
-        of = "" if name == shipment.shipment else f" of shipment {name!r}"
-        rows.row.fault(
-            "sscc",
-            message(
-                "SSCC {sscc} is on carton {carton} too; {where}{of}",
-                sscc=sscc,
-                carton=repr(rows.head.carton),
-                where=where,
-                of=of,
-            ),
-        )
+        values = {
+            "sscc": str(sscc),
+            "carton": repr(rows.head.carton),
+            "line": first.line,
+            "other": repr(first.head.carton),
+        }
+        what = message("SSCC {sscc} is on carton {carton} too; line {line} gave it to carton {other}", **values)
+        if name != shipment.shipment:
+            what = message(
+                "SSCC {sscc} is on carton {carton} too; line {line} gave it to carton {other} of shipment {shipment}",
+                shipment=repr(name),
+                **values,
+            )
+        rows.row.fault("sscc", what)
 
 
 def _outer_exists(shipment: ShipmentRows, rows: CartonRows, found: Findings) -> None:
@@ -98,8 +104,9 @@ def _outer_cycles(shipment: ShipmentRows, found: Findings) -> None:
             at = shipment.cartons[at].head.outer
         if at in walk:
             names = list(walk)
-            ring = " in ".join(repr(name) for name in [*names[names.index(at) :], at])
-            shipment.cartons[at].row.fault("outer", message("outer boxes go round in a circle: {ring}", ring=ring))
+            ring = " > ".join(repr(name) for name in [*names[names.index(at) :], at])
+            what = message("outer boxes go round in a circle, each in the next: {ring}", ring=ring)
+            shipment.cartons[at].row.fault("outer", what)
         settled.update(walk)
 
 
@@ -107,7 +114,10 @@ def _matchable(rows: CartonRows, found: Findings) -> None:
     head = rows.head
     named = head.codes or any(line.address for line in rows.contents)
     if not named:
-        what = f"carton {head.carton!r} has no sscc, no barcode and no address: only its printed number can match it"
+        what = message(
+            "carton {carton} has no sscc, no barcode and no address: only its printed number can match it",
+            carton=repr(head.carton),
+        )
         found.warn(rows.line, what)
 
 
@@ -119,12 +129,14 @@ def _shared_barcodes(shipment: ShipmentRows, found: Findings) -> None:
             continue
         other = first.setdefault(head.barcode, rows)
         if other is not rows:
-            both = f"cartons {other.head.carton!r} (line {other.line}) and {head.carton!r} carry the same barcode"
             found.warn(
                 rows.line,
                 message(
-                    "{both} {barcode} and no sscc; a label cannot tell them apart",
-                    both=both,
+                    "cartons {carton} (line {line}) and {other} carry the same barcode {barcode} and no sscc; "
+                    "a label cannot tell them apart",
+                    carton=repr(other.head.carton),
+                    line=other.line,
+                    other=repr(head.carton),
                     barcode=repr(head.barcode),
                 ),
                 0,

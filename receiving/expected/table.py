@@ -7,13 +7,13 @@ from difflib import get_close_matches
 from itertools import islice
 from typing import TypeVar
 
-from receiving.errors import Fault
+from receiving.errors import Fault, told_by
 from receiving.expected.mapping import AS_WRITTEN, ColumnMapping, column_name, iso_date, mapped, plain_number
-from receiving.messages import Text, figure, message
+from receiving.messages import Text, figure, joined, listing, message
 
 Value = TypeVar("Value")
 
-AS_TEXT = "format the column as text and enter the value again from its source"
+AS_TEXT = message("format the column as text and enter the value again from its source")
 
 MOST_GUESSED = 60
 """Unknown columns for which a right name is looked for; looking is slow."""
@@ -37,7 +37,7 @@ class Row:
 
     line: int
     cells: tuple[str, ...]
-    damaged: Mapping[int, str] = field(default_factory=dict)
+    damaged: Mapping[int, Text] = field(default_factory=dict)
     ragged: bool = False
     dates: frozenset[int] = frozenset()
 
@@ -98,24 +98,19 @@ class Findings:
         """The first faults in file order, and how many more there are."""
         listed = sorted(self.faults, key=lambda fault: (fault.line, fault.column))
         if self.more_faults:
-            more = f"at least {self.more_faults:,}" if self.hopeless else f"{self.more_faults:,}"
-            listed.append(Fault(0, 0, message("{more} more faults are not listed; correct these first", more=more)))
+            more = figure(self.more_faults)
+            told = message("{number} more faults are not listed; correct these first", number=more)
+            if self.hopeless:
+                told = message("at least {number} more faults are not listed; correct these first", number=more)
+            listed.append(Fault(0, 0, told))
         return tuple(listed)
 
     def all_warnings(self) -> list[Fault]:
         """The first warnings, and how many more there are."""
-        more = (
-            [
-                Fault(
-                    0,
-                    0,
-                    message("{more_warnings} more warnings are not listed", more_warnings=figure(self.more_warnings)),
-                )
-            ]
-            if self.more_warnings
-            else []
-        )
-        return [*self.warnings, *more]
+        if not self.more_warnings:
+            return [*self.warnings]
+        more = message("{number} more warnings are not listed", number=figure(self.more_warnings))
+        return [*self.warnings, Fault(0, 0, more)]
 
 
 def split_header(
@@ -152,19 +147,15 @@ def _chain(first: Sequence[Row], rest: Iterator[Row]) -> Iterator[Row]:
 
 def _no_header(top: Sequence[Row], columns: Columns, found: Findings) -> None:
     filled = next((row for row in top if not row.blank), None)
-    seen = f"; the first row is {', '.join(c[:30] for c in filled.cells[:6])!r}" if filled else ""
-    line = filled.line if filled else 0
-    own = "; a shipper's own headings are mapped on the import page" if "shipment" in columns.required else ""
-    found.fault(
-        line,
-        0,
-        message(
-            "no header row was found: expected the columns {listed}{seen}{own}",
-            listed=", ".join(columns.required),
-            seen=seen,
-            own=own,
-        ),
-    )
+    told: list[Text] = [
+        message("no header row was found: expected the columns {columns}", columns=", ".join(columns.required))
+    ]
+    if filled:
+        first = ", ".join(cell[:30] for cell in filled.cells[:6])
+        told.append(message("the first row is {row}", row=repr(first)))
+    if "shipment" in columns.required:
+        told.append(message("a shipper's own headings are mapped on the import page"))
+    found.fault(filled.line if filled else 0, 0, joined(*told, separator="; "))
 
 
 def _header(row: Row, columns: Columns, found: Findings, mapping: ColumnMapping) -> Header:
@@ -178,7 +169,9 @@ def _header(row: Row, columns: Columns, found: Findings, mapping: ColumnMapping)
                 row.line,
                 at + 1,
                 message(
-                    "column {name} stands here and at column {index}; keep one", name=repr(name), index=index[name] + 1
+                    "column {name} stands here and at column {number}; keep one",
+                    name=repr(name),
+                    number=index[name] + 1,
                 ),
                 name,
             )
@@ -208,8 +201,11 @@ def _unknown(row: Row, names: Sequence[str], columns: Columns, missing: Sequence
         name = names[at][:60]
         written = _measure_without_unit(name)
         if written and set(written).issubset(missing):
-            step = f"write {' or '.join(written)}"
-            said = f"column {row.cells[at]!r} is not known: its unit is not said or not taken; {step}"
+            said = message(
+                "column {heading} is not known: its unit is not said or not taken; write {columns}",
+                heading=repr(row.cells[at]),
+                columns=listing(written, choice=True),
+            )
             found.fault(row.line, at + 1, said, name)
             continue
         guess = len(unknown) <= MOST_GUESSED and not written
@@ -220,14 +216,16 @@ def _unknown(row: Row, names: Sequence[str], columns: Columns, missing: Sequence
                 row.line,
                 at + 1,
                 message(
-                    "column {cells} is not known; did you mean {near}?", cells=repr(row.cells[at]), near=repr(near[0])
+                    "column {heading} is not known; did you mean {column}?",
+                    heading=repr(row.cells[at]),
+                    column=repr(near[0]),
                 ),
                 name,
             )
         else:
             found.warn(
                 row.line,
-                message("column {cells} is not known and was not used", cells=repr(row.cells[at])),
+                message("column {heading} is not known and was not used", heading=repr(row.cells[at])),
                 at + 1,
                 name,
             )
@@ -280,7 +278,8 @@ class RowReader:
         at = self.header.index.get(name, -1)
         damage = self.row.damaged.get(at)
         if at in self.row.dates and not name.endswith("_date"):
-            damage = f"the spreadsheet turned this into the date {self.text(name)}; {AS_TEXT}"
+            turned = message("the spreadsheet turned this into the date {day}", day=self.text(name))
+            damage = joined(turned, AS_TEXT, separator="; ")
         text = self._plain(name, self.text(name))
         if not damage and not text:
             return None
@@ -289,7 +288,7 @@ class RowReader:
                 raise ValueError(damage)
             return parse(text)
         except ValueError as error:
-            self.fault(name, str(error))
+            self.fault(name, told_by(error))
             return None
 
     def _plain(self, name: str, text: str) -> str:
@@ -320,16 +319,15 @@ class RowReader:
                 want + 1,
             )
         elif extra:
-            counts = f"{have} cells, the header has {want}"
-            quoted = "put text that holds a comma in double quotes"
             self.found.fault(
                 self.line,
                 want + 1,
                 message(
-                    "the row has {counts}: {extra} is too many; {quoted}",
-                    counts=counts,
+                    "the row has {cells} cells, the header has {number}: {extra} is too many; "
+                    "put text that holds a comma in double quotes",
+                    cells=have,
+                    number=want,
                     extra=repr(extra[0][:40]),
-                    quoted=quoted,
                 ),
             )
         elif have < want and not self.row.ragged:
@@ -337,6 +335,8 @@ class RowReader:
                 self.line,
                 have,
                 message(
-                    "the row has only {have} of {want} cells: it is cut off or a comma is missing", have=have, want=want
+                    "the row has only {cells} of {number} cells: it is cut off or a comma is missing",
+                    cells=have,
+                    number=want,
                 ),
             )

@@ -14,19 +14,20 @@ from receiving.expected.results import SourceFormat
 from receiving.expected.stream import ManifestStream, PlainLog, ProgressReporter
 from receiving.expected.table import Findings, Row
 from receiving.expected.xlsx_rows import xlsx_rows
-from receiving.messages import message
+from receiving.messages import Text, message
 
-_SAVE = "open it and save the table as XLSX or CSV UTF-8"
 _OTHER_FILES = {
-    b"\xd0\xcf\x11\xe0": f"this is a workbook of the old XLS kind; {_SAVE}",
-    b"%PDF": "this is a PDF; ask the shipper for the table or the EDI file it was printed from",
-    b"\xff\xd8\xff": "this is a photo; photos of labels are read on the shipment's page",
-    b"\x89PNG": "this is a picture; photos of labels are read on the shipment's page",
-    b"{": "this is JSON; a manifest is CSV, XLSX, X12 856 or EDIFACT DESADV",
-    b"<": "this is XML or a web page; a manifest is CSV, XLSX, X12 856 or EDIFACT DESADV",
-    b"GS*": "this is X12 without its ISA header; ask the shipper for the whole interchange",
-    b"ST*": "this is X12 without its ISA header; ask the shipper for the whole interchange",
-    b"\x1f\x8b": "this file is compressed; unpack it first",
+    b"\xd0\xcf\x11\xe0": message(
+        "this is a workbook of the old XLS kind; open it and save the table as XLSX or CSV UTF-8"
+    ),
+    b"%PDF": message("this is a PDF; ask the shipper for the table or the EDI file it was printed from"),
+    b"\xff\xd8\xff": message("this is a photo; photos of labels are read on the shipment's page"),
+    b"\x89PNG": message("this is a picture; photos of labels are read on the shipment's page"),
+    b"{": message("this is JSON; a manifest is CSV, XLSX, X12 856 or EDIFACT DESADV"),
+    b"<": message("this is XML or a web page; a manifest is CSV, XLSX, X12 856 or EDIFACT DESADV"),
+    b"GS*": message("this is X12 without its ISA header; ask the shipper for the whole interchange"),
+    b"ST*": message("this is X12 without its ISA header; ask the shipper for the whole interchange"),
+    b"\x1f\x8b": message("this file is compressed; unpack it first"),
 }
 
 
@@ -57,7 +58,7 @@ def read_table_sample(name: str, data: bytes) -> TableSample:
 def _rows(name: str, data: bytes, kind: SourceFormat, found: Findings) -> Iterator[Row]:
     if kind is SourceFormat.XLSX:
         return xlsx_rows(name, data)
-    other = next((words for start, words in _OTHER_FILES.items() if data.startswith(start)), "")
+    other: Text = next((words for start, words in _OTHER_FILES.items() if data.startswith(start)), "")
     text, fault, said = ("", Fault(0, 0, other), "") if other else decode_table(data)
     if fault:
         raise ManifestFaults(name, (fault,))

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from receiving.errors import ManifestFaults
 from receiving.expected.edi import EDGES, EdiLog, EdiSource, Segment, cut
 from receiving.expected.results import SegmentFault
-from receiving.messages import message
+from receiving.messages import Text, message
 
 _ISA_LENGTHS = [2, 10, 2, 10, 2, 15, 2, 15, 6, 4, 1, 5, 9, 1, 1]
 _NEXT_ISA = re.compile(r"ISA[^A-Za-z0-9 \t\r\n]")
@@ -40,8 +40,8 @@ def x12_segments(source: EdiSource, log: EdiLog) -> Iterator[Segment]:
         for piece, ended in cut(source, text[used:], signs.segment, log, starts_anew=_is_isa):
             number += 1
             if not ended and signs.segment not in "\r\n":
-                said = "the file ends without a terminator; it may be cut off: ask for it again"
-                log.warn(number, "end", said, message("the last segment is {piece}", piece=repr(piece[:40])))
+                said = message("the file ends without a terminator; it may be cut off: ask for it again")
+                log.warn(number, "end", said, message("the last segment is {text}", text=repr(piece[:40])))
             segment = Segment(number, [[part] for part in _one_line(piece).split(signs.element)])
             envelope.take(segment)
             yield segment
@@ -64,7 +64,7 @@ def _skip_to_isa(source: EdiSource, log: EdiLog, number: int) -> str:
         found = _ISA_IN_TEXT.search(text)
         if text and (not found or found.start()):
             before = text[: found.start()] if found else text
-            log.list(number + 1, before, "this stands outside of an interchange (ISA ... IEA)")
+            log.list(number + 1, before, message("this stands outside of an interchange (ISA ... IEA)"))
         if found:
             text = text[found.start() :]
             while len(text) < 2_000 and (block := source.read()):
@@ -79,7 +79,10 @@ def _isa(text: str, log: EdiLog, number: int) -> tuple[X12Separators, list[str],
     parts = head.split(element, 16)
     tail = parts[16] if len(parts) == 17 else ""
     if len(tail) < 2:
-        what = f"the ISA header has {len(parts) - 1} of 16 elements; the interchange is cut off or is not X12"
+        what = message(
+            "the ISA header has {number} of 16 elements; the interchange is cut off or is not X12",
+            number=len(parts) - 1,
+        )
         raise ManifestFaults(log.name, (SegmentFault(number, 0, what, "ISA"),))
     start = len(head) - len(tail)
     component, terminator, used = tail[0], tail[1], start + 2
@@ -89,7 +92,7 @@ def _isa(text: str, log: EdiLog, number: int) -> tuple[X12Separators, list[str],
     if terminator == "\r" and tail[2:3] == "\n":
         terminator, used = "\n", start + 3
     if terminator == element or terminator.isalnum() or component == element:
-        what = f"the ISA ends in {tail[:4]!r}, which gives no separators; the header is damaged"
+        what = message("the ISA ends in {tail}, which gives no separators; the header is damaged", tail=repr(tail[:4]))
         raise ManifestFaults(log.name, (SegmentFault(number, 16, what, "ISA"),))
     if [len(value) for value in parts[1:16]] != _ISA_LENGTHS:
         log.warn(number, "ISA", message("the ISA header is not padded to its fixed lengths; it was read all the same"))
@@ -103,16 +106,16 @@ class _Level:
     opens: str
     closes: str
     control_at: int
-    counts: str
+    miscounted: Text
     open: Segment | None = None
     count: int = 0
 
 
 def _levels() -> tuple[_Level, ...]:
     return (
-        _Level("ISA", "IEA", 13, "functional groups"),
-        _Level("GS", "GE", 6, "transaction sets"),
-        _Level("ST", "SE", 2, "segments"),
+        _Level("ISA", "IEA", 13, message("IEA01 counts the functional groups wrongly")),
+        _Level("GS", "GE", 6, message("GE01 counts the transaction sets wrongly")),
+        _Level("ST", "SE", 2, message("SE01 counts the segments wrongly")),
     )
 
 
@@ -158,25 +161,31 @@ class _Envelope:
         here, there = segment.at(2), opened.at(level.control_at)
         name = f"{level.opens}{level.control_at:02d}"
         if here != there:
-            said = f"{level.closes}02 and {name} should be the same control number"
+            said: Text = message("{closes}02 and {name} should be the same control number", closes=level.closes, name=name)
             self.log.warn(
-                segment.number, segment.tag, said, message("{here} and {there}", here=repr(here), there=repr(there))
+                segment.number, segment.tag, said, message("{number} and {other}", number=repr(here), other=repr(there))
             )
         real = segment.number - opened.number + 1 if level.opens == "ST" else level.count
         if not segment.at(1).isdecimal() or int(segment.at(1)[:18]) != real:
-            said = f"{level.closes}01 counts the {level.counts} wrongly"
+            said = level.miscounted
             self.log.warn(
                 segment.number,
                 segment.tag,
                 said,
-                message("it says {value}, there are {real}", value=segment.at(1) or "nothing", real=real),
+                message("it says {number}, there are {real}", number=segment.at(1), real=real)
+                if segment.at(1)
+                else message("it says nothing, there are {real}", real=real),
             )
 
     def _unclosed(self, depth: int, number: int, tag: str) -> None:
         for level in reversed(self.levels[depth:]):
             if level.open is not None:
-                said = f"{level.opens} is not closed by {level.closes}; the file may be cut off"
-                self.log.warn(number, tag, said, message("control number {at}", at=level.open.at(level.control_at)))
+                said = message(
+                    "{opens} is not closed by {closes}; the file may be cut off", opens=level.opens, closes=level.closes
+                )
+                self.log.warn(
+                    number, tag, said, message("control number {number}", number=level.open.at(level.control_at))
+                )
                 level.open = None
 
 

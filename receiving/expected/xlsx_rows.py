@@ -15,6 +15,7 @@ from typing import Any
 from receiving.errors import Fault, ManifestFaults
 from receiving.expected.csv_rows import SPACES
 from receiving.expected.table import AS_TEXT, Row
+from receiving.messages import Text, figure, joined, message
 
 MAX_UNPACKED_BYTES = 100_000_000
 MAX_PART_BYTES = 60_000_000
@@ -35,8 +36,11 @@ def xlsx_rows(name: str, data: bytes) -> Iterator[Row]:
         raise
     except Exception as error:  # the library lets errors of zip, XML and number parsing through, each of its own kind
         said = f"{type(error).__name__}: {error}"[:120]
-        message = f"the workbook is damaged and cannot be opened ({said}); open it in a spreadsheet and save it anew"
-        raise ManifestFaults(name, (Fault(0, 0, message),)) from error
+        what = message(
+            "the workbook is damaged and cannot be opened ({fault}); open it in a spreadsheet and save it anew",
+            fault=said,
+        )
+        raise ManifestFaults(name, (Fault(0, 0, what),)) from error
 
 
 def _check_size(name: str, data: bytes) -> None:
@@ -44,18 +48,23 @@ def _check_size(name: str, data: bytes) -> None:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             parts = archive.infolist()
     except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError, RuntimeError) as error:
-        message = f"the file starts like an XLSX workbook but is cut off or damaged ({error}); load it again"
-        raise ManifestFaults(name, (Fault(0, 0, message),)) from error
+        what = message(
+            "the file starts like an XLSX workbook but is cut off or damaged ({fault}); load it again", fault=str(error)
+        )
+        raise ManifestFaults(name, (Fault(0, 0, what),)) from error
     if not any(part.filename == "xl/workbook.xml" for part in parts):
-        message = "this is a zip archive but no XLSX workbook; save the table as XLSX or CSV UTF-8"
-        raise ManifestFaults(name, (Fault(0, 0, message),))
+        what = message("this is a zip archive but no XLSX workbook; save the table as XLSX or CSV UTF-8")
+        raise ManifestFaults(name, (Fault(0, 0, what),))
     largest, unpacked = max(part.file_size for part in parts), sum(part.file_size for part in parts)
     if unpacked > MAX_UNPACKED_BYTES or largest > MAX_PART_BYTES:
-        message = (
-            f"the workbook unpacks to {unpacked:,} bytes; at most {MAX_UNPACKED_BYTES:,} are read, and "
-            f"{MAX_PART_BYTES:,} of a part; save the table alone, or as CSV UTF-8"
+        what = message(
+            "the workbook unpacks to {number} bytes; at most {most} are read, and "
+            "{part} of a part; save the table alone, or as CSV UTF-8",
+            number=figure(unpacked),
+            most=figure(MAX_UNPACKED_BYTES),
+            part=figure(MAX_PART_BYTES),
         )
-        raise ManifestFaults(name, (Fault(0, 0, message),))
+        raise ManifestFaults(name, (Fault(0, 0, what),))
 
 
 def _rows(name: str, data: bytes) -> Iterator[Row]:
@@ -67,7 +76,7 @@ def _rows(name: str, data: bytes) -> Iterator[Row]:
         warnings.simplefilter("ignore")  # about styles and extensions that carry no cell
         book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
         if not book.worksheets:
-            raise ValueError("it has no sheet with cells")
+            raise ValueError(message("it has no sheet with cells"))
         formulas = load_workbook(io.BytesIO(data), read_only=True) if _has_formulas(data) else None
         cells = 0
         for number, row, written in _with_formulas(book.worksheets[0], formulas):
@@ -80,9 +89,11 @@ def _rows(name: str, data: bytes) -> Iterator[Row]:
         book.close()
 
 
-_TOO_LONG = (
-    f"the sheet has more than {MAX_ROWS:,} rows or {MAX_CELLS:,} cells; delete the empty rows and columns below and "
-    "beside the table, or split it"
+_TOO_LONG = message(
+    "the sheet has more than {rows} rows or {cells} cells; delete the empty rows and "
+    "columns below and beside the table, or split it",
+    rows=figure(MAX_ROWS),
+    cells=figure(MAX_CELLS),
 )
 
 
@@ -125,7 +136,9 @@ _FORMULA = re.compile(rb"<(?:[a-z]+:)?f[ />]")
 
 def _row(number: int, row: Sequence[Any], formulas: Sequence[int]) -> Row:
     texts: list[str] = []
-    damaged = dict.fromkeys(formulas, "the cell holds a formula without its result; open and save the workbook once")
+    damaged: dict[int, Text] = dict.fromkeys(
+        formulas, message("the cell holds a formula without its result; open and save the workbook once")
+    )
     dates = [at for at, cell in enumerate(row) if isinstance(cell.value, date)]
     for at, cell in enumerate(row):
         text, damage = cell_text(
@@ -140,7 +153,7 @@ def _row(number: int, row: Sequence[Any], formulas: Sequence[int]) -> Row:
     return Row(number, tuple(texts), damaged, ragged=True, dates=frozenset(dates))
 
 
-def cell_text(value: Any, number_format: str = "General") -> tuple[str, str]:
+def cell_text(value: Any, number_format: str = "General") -> tuple[str, Text]:
     """A cell's value as the text that a person meant, and what is wrong with it (empty: nothing)."""
     if value is None:
         return "", ""
@@ -153,20 +166,24 @@ def cell_text(value: Any, number_format: str = "General") -> tuple[str, str]:
     if isinstance(value, date):
         return value.isoformat(), ""
     text = str(value).strip(SPACES)
-    return (text, f"the cell shows the spreadsheet error {text}") if text in _ERRORS else (text, "")
+    return (text, message("the cell shows the spreadsheet error {sign}", sign=text)) if text in _ERRORS else (text, "")
 
 
 _ERRORS = frozenset({"#N/A", "#REF!", "#VALUE!", "#NAME?", "#DIV/0!", "#NULL!", "#NUM!"})
 
 
-def _number(value: float, number_format: str) -> tuple[str, str]:
+def _number(value: float, number_format: str) -> tuple[str, Text]:
     if value != value or value in (float("inf"), float("-inf")):
-        return str(value), "the cell holds no number that can be used"
+        return str(value), message("the cell holds no number that can be used")
     whole = value == int(value)
     text = str(int(value)) if whole else format(Decimal(repr(value)), "f")
     if whole and len(text.lstrip("-")) > _EXACT_DIGITS:
-        lost = f"{text} is stored as a number: a spreadsheet keeps {_EXACT_DIGITS} digits of it and the rest is damaged"
-        return text, f"{lost}; {AS_TEXT}"
+        lost = message(
+            "{value} is stored as a number: a spreadsheet keeps {number} digits of it and the rest is damaged",
+            value=text,
+            number=_EXACT_DIGITS,
+        )
+        return text, joined(lost, AS_TEXT, separator="; ")
     if whole and _ZEROS.fullmatch(number_format):
         text = text.zfill(len(number_format))
     return text, ""

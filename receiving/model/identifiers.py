@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from receiving.messages import message
+
 
 def mod10_check_digit(digits: str) -> str:
     """Check digit for ``digits`` (without it), weights 3,1,3,… from the right.
@@ -35,12 +37,23 @@ class Sscc:
     def __post_init__(self) -> None:
         text = self.digits
         if not (text.isascii() and text.isdigit()):
-            raise ValueError(f"SSCC {text!r} holds something other than digits 0-9; an SSCC is 18 digits")
+            raise ValueError(
+                message("SSCC {text} holds something other than digits 0-9; an SSCC is 18 digits", text=repr(text))
+            )
         if len(text) != 18:
-            raise ValueError(f"SSCC {text!r} has {len(text)} digits; an SSCC has 18")
+            raise ValueError(
+                message("SSCC {text} has {number} digits; an SSCC has 18", text=repr(text), number=len(text))
+            )
         wanted = mod10_check_digit(text[:-1])
         if wanted != text[-1]:
-            raise ValueError(f"SSCC {text!r} has check digit {text[-1]}; its first 17 digits give {wanted}")
+            raise ValueError(
+                message(
+                    "SSCC {text} has check digit {digit}; its first 17 digits give {right}",
+                    text=repr(text),
+                    digit=text[-1],
+                    right=wanted,
+                )
+            )
 
     def __str__(self) -> str:
         return self.digits

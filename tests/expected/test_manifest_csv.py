@@ -141,7 +141,8 @@ def test_an_sscc_on_two_cartons_names_the_other() -> None:
 
 def test_outer_boxes_may_not_go_round_in_a_circle() -> None:
     text = rows("S,1,a,outer,b", "S,1,b,outer,c", "S,1,c,outer,a", header="shipment,store,carton,kind,outer")
-    assert faults(text) == ["line 2, column 5 (outer): outer boxes go round in a circle: 'a' in 'b' in 'c' in 'a'"]
+    circle = "outer boxes go round in a circle, each in the next: 'a' > 'b' > 'c' > 'a'"
+    assert faults(text) == [f"line 2, column 5 (outer): {circle}"]
 
 
 @pytest.mark.parametrize(

@@ -186,7 +186,7 @@ def test_an_sscc_with_a_wrong_check_digit_is_kept_as_a_plain_barcode() -> None:
     assert (
         "segment 15 (MAN/GIN): SSCCs are wrong; the cartons are kept, "
         "and a label with exactly this number is received: "
-        f"{bad!r} has check digit {bad[-1]}; its first 17 digits give {sscc(1)[-1]}"
+        f"SSCC {bad!r} has check digit {bad[-1]}; its first 17 digits give {sscc(1)[-1]}"
     ) in said(found)
 
 
