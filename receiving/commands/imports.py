@@ -17,6 +17,7 @@ from receiving.commands.kinds import HEAD_BYTES, FileKind, kind_of, wrong_kind
 from receiving.commands.terminal import show, show_fault, show_json
 from receiving.errors import ReceivingError
 from receiving.expected import Progress, read_layout, read_stores
+from receiving.messages import Text
 
 V = TypeVar("V")
 
@@ -60,7 +61,7 @@ def _import(ctx: service.Context, path: Path, options: argparse.Namespace) -> No
                 _say(options, dataclasses.asdict(result))
 
 
-def _warn(path: Path, warnings: tuple[str, ...], unused: tuple[str, ...]) -> None:
+def _warn(path: Path, warnings: tuple[Text, ...], unused: tuple[Text, ...]) -> None:
     for warning in warnings:
         show_fault(f"{path.name}: {warning}")
     for left in unused:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from receiving.expected.manifest_out import write_manifest_csv
     from receiving.expected.manifest_table import MANIFEST_COLUMNS
     from receiving.expected.mapping import ColumnMapping, DateForm, DecimalSign, TableSample, column_name, mapped
-    from receiving.expected.results import ManifestFile, NotUnderstood, Progress, SegmentFault, SourceFormat
+    from receiving.expected.results import ManifestFile, NotUnderstood, Progress, SegmentFault, SourceFormat, Unused
     from receiving.expected.stores import read_stores, write_stores_csv
     from receiving.expected.stream import ManifestStream
     from receiving.expected.table_formats import read_table_sample
@@ -38,7 +38,7 @@ _HOMES = {
     "mapping": ("ColumnMapping", "DateForm", "DecimalSign", "TableSample", "column_name", "mapped"),
     "table_formats": ("read_table_sample",),
     "manifest_out": ("write_manifest_csv",),
-    "results": ("ManifestFile", "NotUnderstood", "Progress", "SegmentFault", "SourceFormat"),
+    "results": ("ManifestFile", "NotUnderstood", "Progress", "SegmentFault", "SourceFormat", "Unused"),
     "stores": ("read_stores", "write_stores_csv"),
     "stream": ("ManifestStream",),
 }
@@ -58,6 +58,7 @@ __all__ = [
     "SegmentFault",
     "SourceFormat",
     "TableSample",
+    "Unused",
     "What",
     "column_name",
     "is_ship_notice",

@@ -258,7 +258,9 @@ class Transaction:
                 values = {"count": float(count), "listed": listed}
                 said = message("TD1 counts {count} packages, the notice lists {listed}", **values)
                 if kind := segment.at(1):
-                    said = message("TD1 counts {count} packages ({kind}), the notice lists {listed}", kind=kind, **values)
+                    said = message(
+                        "TD1 counts {count} packages ({kind}), the notice lists {listed}", kind=kind, **values
+                    )
                 self.log.warn(segment.number, "TD1", said)
 
 

@@ -161,7 +161,9 @@ class _Envelope:
         here, there = segment.at(2), opened.at(level.control_at)
         name = f"{level.opens}{level.control_at:02d}"
         if here != there:
-            said: Text = message("{closes}02 and {name} should be the same control number", closes=level.closes, name=name)
+            said: Text = message(
+                "{closes}02 and {name} should be the same control number", closes=level.closes, name=name
+            )
             self.log.warn(
                 segment.number, segment.tag, said, message("{number} and {other}", number=repr(here), other=repr(there))
             )

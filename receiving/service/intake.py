@@ -4,9 +4,17 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
-from receiving.errors import BadRequest, Conflict, StoreError
-from receiving.expected import ColumnMapping, Progress, is_ship_notice, manifest_changes, stream_manifests
-from receiving.messages import figure, message
+from receiving.errors import BadRequest, Conflict, Fault, StoreError
+from receiving.expected import (
+    ColumnMapping,
+    NotUnderstood,
+    Progress,
+    Unused,
+    is_ship_notice,
+    manifest_changes,
+    stream_manifests,
+)
+from receiving.messages import Text, figure, message
 from receiving.model import Manifest
 from receiving.service.columns import mappings_of, named_mapping
 from receiving.service.context import Context
@@ -39,8 +47,8 @@ class FilePreview:
     """
 
     manifests: tuple[ImportPreview, ...]
-    warnings: tuple[str, ...]
-    unused: tuple[str, ...] = ()
+    warnings: tuple[Text, ...]
+    unused: tuple[Text, ...] = ()
     zeros: tuple[LostZeros, ...] = ()
 
 
@@ -60,8 +68,8 @@ class FileResult:
     """What importing a file did; ``warnings`` name what was odd or could not be understood, and hindered nothing."""
 
     manifests: tuple[ImportResult, ...]
-    warnings: tuple[str, ...]
-    unused: tuple[str, ...] = ()
+    warnings: tuple[Text, ...]
+    unused: tuple[Text, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -258,5 +266,5 @@ def _check_size(manifest: Manifest) -> None:
         )
 
 
-def _in_words(*findings: Iterable[object]) -> tuple[str, ...]:
-    return tuple(str(finding) for part in findings for finding in part)
+def _in_words(*findings: Iterable[Fault | NotUnderstood | Unused]) -> tuple[Text, ...]:
+    return tuple(finding.words for part in findings for finding in part)

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar
 
+from receiving.messages import Text
 from receiving.model import Layout
 from receiving.service import FilePreview, ImportResult
 from web.pages.tone import Tone
@@ -59,8 +60,8 @@ class PreviewPage:
     ticket: str
     sentence: str
     groups: tuple[ImportGroup, ...]
-    warnings: tuple[str, ...]
-    unused: tuple[str, ...]
+    warnings: tuple[Text, ...]
+    unused: tuple[Text, ...]
     changing: int
     zeros: int
     restored: bool
