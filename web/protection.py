@@ -9,6 +9,7 @@ from ipaddress import ip_address
 from urllib.parse import urlsplit
 
 from flask import Flask, Response, current_app, g, request
+from flask.globals import request_ctx
 
 from receiving.errors import BadRequest, ReceivingError
 from receiving.messages import message
@@ -84,6 +85,8 @@ def _check_host(names: frozenset[str]) -> None:
     """Against DNS rebinding: a foreign page whose own name leads to this machine must not read what is here."""
     asked = request.headers.get("Host", "")
     if not _is_ours(asked, names):
+        if request_ctx.url_adapter is None:  # the host is none that has an IDNA form, as "." or "a..b"
+            request_ctx.url_adapter = current_app.url_map.bind("localhost")  # the page's own addresses name no host
         raise ForeignHost(
             message("This service is not known as {asked}.", asked=repr(asked[:100])),
             next_step=message(

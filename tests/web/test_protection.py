@@ -292,7 +292,9 @@ def test_a_choice_is_remembered_over_https_too(client: FlaskClient) -> None:
     assert 'data-person="Ada"' in client.get("/", base_url="https://localhost").text
 
 
-@pytest.mark.parametrize("host", ["[:1]", "[:1]:88", "[", "[::1", "[x]:1", "a b"])
+@pytest.mark.parametrize(
+    "host", ["[:1]", "[:1]:88", "[", "[::1", "[x]:1", "a b", ".", ".:80", "a..b", ".a", "a" * 64, "\xb2", "xn--"]
+)
 def test_a_host_that_is_none_is_refused_in_words(app: Flask, host: str) -> None:
     environ = create_environ("/") | {"HTTP_HOST": host}
     body, status, _ = run_wsgi_app(app.wsgi_app, environ)  # the test client itself refuses some of these
