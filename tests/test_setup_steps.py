@@ -8,6 +8,7 @@ import subprocess
 import sys
 import threading
 import time
+import venv
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -15,7 +16,7 @@ import pytest
 
 from receiving import __main__ as start
 from receiving import cli, setup
-from tests.test_setup import Checkout, left
+from tests.test_setup import MAKE_VENV, Checkout, left
 
 RUN_MODULES, TEST_MODULES = setup._RUN_MODULES, setup._TEST_MODULES
 PIP, ADD_ZBAR = setup._pip, setup._add_zbar
@@ -255,6 +256,36 @@ def test_only_an_environment_is_replaced(checkout: Checkout, kind: str) -> None:
         checkout.prepare()
         assert setup.ready()
     assert not elsewhere.exists() or (elsewhere / "thesis.txt").read_text() == "mine"
+
+
+@pytest.mark.parametrize("part", ["bin", "include", "lib", "lib64", "share", "etc", "Include", "Lib", "Scripts"])
+def test_each_part_of_an_environment_may_be_all_that_was_made_of_it(checkout: Checkout, part: str) -> None:
+    (setup.VENV / part).mkdir(parents=True)
+    setup._check_place()
+    (setup.VENV / part).rename(setup.VENV / f"{part}s")
+    with pytest.raises(setup.SetupFailed, match="is not a Python environment"):
+        setup._check_place()
+
+
+def test_an_environment_is_made_with_pip(checkout: Checkout, monkeypatch: pytest.MonkeyPatch) -> None:
+    made: list[tuple[bool, Path]] = []
+    monkeypatch.setattr(venv.EnvBuilder, "create", lambda self, at: made.append((self.with_pip, at)))
+    MAKE_VENV(setup.ASIDE)
+    assert made == [(True, setup.ASIDE)]
+
+
+def test_of_what_is_tried_the_person_hears_python_only_where_that_is_the_answer(
+    checkout: Checkout, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    checkout.prepare()
+    capfd.readouterr()
+    assert not setup._runs(setup.VENV, "-c", "import sys; print('out'); sys.exit('err')")
+    assert capfd.readouterr() == ("", "")
+    monkeypatch.setattr(setup, "_RUN_MODULES", ("no_such_library",))
+    assert not setup._imports_all(setup.VENV, for_tests=False)
+    assert "No module named 'no_such_library'" in capfd.readouterr().err
+    assert not setup.ready()
+    assert capfd.readouterr() == ("", "")
 
 
 def test_programs_that_are_links_or_folders_are_left_alone_when_paths_are_made_final(checkout: Checkout) -> None:

@@ -72,6 +72,8 @@ MOST_TESTS_S = 8.0
 """CPU seconds: of the tests that execute a line, so many are run, at least one, the quickest of each file in turn."""
 MOST_OF_IMPORT_S = 40.0
 """The same for a line that is executed at import, which says less of who uses it: nearly all tests of a room."""
+MOST_AGAIN_S = 60.0
+"""The same for a mutant of a function that survived the first of them: it is tried once more, with nearly all."""
 
 
 def room_files(tree: Path, room: Room) -> list[str]:
@@ -387,11 +389,11 @@ class Laboratory:
         lines = self.lines.get(mutant.path, {})
         return any("" in lines.get(line, ()) for line in statement_at(path, mutant.line))
 
-    def killers(self, mutant: Mutant) -> list[str]:
+    def killers(self, mutant: Mutant, most_s: float = MOST_TESTS_S) -> list[str]:
         """The tests that execute the mutant's line, the quickest of each file in turn, no more than the limit."""
         if not self.room.in_process:
             return list(self.room.tests)
-        lines, most_s = self.lines.get(mutant.path, {}), MOST_TESTS_S
+        lines = self.lines.get(mutant.path, {})
         if self.is_of_import(mutant):
             most_s = MOST_OF_IMPORT_S
             # Executed when it is first imported, and used by whoever uses the module, or looks at its tables.
@@ -420,9 +422,10 @@ class Laboratory:
         """Each mutant with its outcome: those of functions from one collection of the tests, the others one by one."""
         tests = {mutant: self.killers(mutant) for mutant in mutants}
         batch = [m for m in mutants if self.room.in_process and tests[m] and not self.is_of_import(m)]
-        answers = dict(
-            zip(batch, self._tried_together([(m, tests[m], self._limit_s(tests[m])) for m in batch]), strict=False)
-        )
+        answers = self._tried_together(batch, tests)
+        left = [m for m in batch if answers.get(m, ("", ""))[0] == "survived"]
+        more = {mutant: self.killers(mutant, MOST_AGAIN_S) for mutant in left}
+        answers |= self._tried_together([m for m in left if len(more[m]) > len(tests[m])], more)
         for mutant in mutants:
             outcome, how = answers.get(mutant, ("again", ""))
             yield mutant, *(self.try_mutant(mutant) if outcome == "again" else (outcome, how))
@@ -430,9 +433,10 @@ class Laboratory:
     def _limit_s(self, tests: list[str]) -> float:
         return 60 + 40 * sum(self.took.get(test, 30.0) for test in tests)
 
-    def _tried_together(self, wanted: list[tuple[Mutant, list[str], float]]) -> list[tuple[str, str]]:
+    def _tried_together(self, mutants: list[Mutant], tests: dict[Mutant, list[str]]) -> dict[Mutant, tuple[str, str]]:
+        wanted = [(mutant, tests[mutant], self._limit_s(tests[mutant])) for mutant in mutants]
         if not wanted:
-            return []
+            return {}
         out = self.scratch / "tried.jsonl"
         out.unlink(missing_ok=True)
         files = sorted({name.partition("::")[0] for _, names, _ in wanted for name in names})
@@ -442,7 +446,7 @@ class Laboratory:
         answers = [tuple(json.loads(line)) for line in out.read_text().splitlines()] if out.exists() else []
         if len(answers) < len(wanted):
             print(f"{self.name}: {len(wanted) - len(answers)} are tried one by one (status {status}) {said[-300:]}")
-        return answers
+        return dict(zip(mutants, answers, strict=False))
 
     def try_mutant(self, mutant: Mutant) -> tuple[str, str]:
         """``killed``, ``survived`` or ``not run``, and how."""
