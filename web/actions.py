@@ -96,7 +96,7 @@ def not_done(
     what: Text,
     next_step: Text,
     *,
-    details: tuple[str, ...],
+    details: tuple[Text, ...],
     final: bool = False,
     field: str = "",
 ) -> Response:
@@ -109,7 +109,7 @@ def not_done(
         "title": say(title),
         "message": say(what),
         "next_step": say(next_step),
-        "details": details,
+        "details": list(map(say, details)),
         "field": field,
     }
     response = jsonify(

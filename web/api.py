@@ -137,7 +137,7 @@ def _problem(fault: ReceivingError) -> Response:
     if isinstance(fault, Refused):
         status, title = (403, "Not allowed") if "may not" in str(fault.message) else (401, "No token")
     errors = [str(each) for each in fault.faults] if isinstance(fault, FileFaults) else []
-    return _json(Problem(title, status, str(fault.message), str(fault.next_step), errors), status)
+    return _json(Problem(str(title), status, str(fault.message), str(fault.next_step), errors), status)
 
 
 def _key() -> str:

@@ -13,6 +13,7 @@ from flask import Flask, Response, current_app, g, make_response, render_templat
 from markupsafe import Markup
 
 from receiving import service
+from receiving.messages import Text
 from receiving.model import Place
 from receiving.service import Context
 from receiving.service.cache import Cache
@@ -122,7 +123,7 @@ def _own_address(endpoint: str) -> str:
     return url_for(endpoint, shipment=shipment) if shipment is not None else url_for(endpoint)
 
 
-def set_aside() -> tuple[str, ...]:
+def set_aside() -> tuple[Text, ...]:
     """What stored data cannot be read, in words: on a shipment's pages of it and of what all share, else everything."""
     rows, shipment = setting().ctx.set_aside(), (request.view_args or {}).get("shipment")
     return tuple(

@@ -21,7 +21,7 @@ from receiving.errors import (
     StoreError,
     WorkStopped,
 )
-from receiving.messages import Text
+from receiving.messages import Text, message
 from receiving.service import NotFresh, SignInRefused, SignOnUnreachable, TooManyTries
 from web import actions
 from web.access import NotAllowed, NotSignedIn
@@ -35,33 +35,43 @@ _log = logging.getLogger(__name__)
 COME_AGAIN_S = 2
 """What a busy service asks for (Retry-After, RFC 9110, section 10.2.3)."""
 
-STATUSES: tuple[tuple[type[ReceivingError], int, str], ...] = (
-    (NotFound, 404, "Not found"),
-    (Conflict, 409, "Changed meanwhile"),
-    (PhotoTooLarge, 413, "Too large"),
-    (NotAPhoto, 415, "Not a photo"),
-    (FileFaults, 422, "This file cannot be loaded"),
-    (PhotoError, 422, "This photo cannot be read"),
-    (BadRequest, 400, "This cannot be used"),
-    (NotSignedIn, 401, "Sign in again"),
-    (NotAllowed, 403, "Not allowed"),
-    (SignInRefused, 403, "Not signed in"),
-    (NotFresh, 403, "Not changed"),
-    (SignOnUnreachable, 502, "The sign-on did not answer"),
-    (TooManyTries, 429, "Too many tries"),
-    (ForeignPost, 403, "Not sent"),
-    (ForeignHost, 421, "Not the name of this service"),
-    (StoreError, 503, "The data cannot be reached"),
-    (NotYet, 503, "Not yet"),
-    (WorkStopped, 503, "It could not be worked out now"),
-    (MissingLibrary, 503, "A part is not installed"),
+STATUSES: tuple[tuple[type[ReceivingError], int, Text], ...] = (
+    (NotFound, 404, message("Not found")),
+    (Conflict, 409, message("Changed meanwhile")),
+    (PhotoTooLarge, 413, message("Too large")),
+    (NotAPhoto, 415, message("Not a photo")),
+    (FileFaults, 422, message("This file cannot be loaded")),
+    (PhotoError, 422, message("This photo cannot be read")),
+    (BadRequest, 400, message("This cannot be used")),
+    (NotSignedIn, 401, message("Sign in again")),
+    (NotAllowed, 403, message("Not allowed")),
+    (SignInRefused, 403, message("Not signed in")),
+    (NotFresh, 403, message("Not changed")),
+    (SignOnUnreachable, 502, message("The sign-on did not answer")),
+    (TooManyTries, 429, message("Too many tries")),
+    (ForeignPost, 403, message("Not sent")),
+    (ForeignHost, 421, message("Not the name of this service")),
+    (StoreError, 503, message("The data cannot be reached")),
+    (NotYet, 503, message("Not yet")),
+    (WorkStopped, 503, message("It could not be worked out now")),
+    (MissingLibrary, 503, message("A part is not installed")),
 )
 """The status and title of each error; the first that fits counts."""
 
-HTTP_STEPS = {
-    404: ("There is no page at this address.", "Choose a shipment from the list."),
-    405: ("This address does not take that kind of request.", "Go back and use the buttons of the page."),
-    400: ("The request could not be understood.", "Reload the page and try again."),
+HTTP_STEPS: dict[int, tuple[Text, Text]] = {
+    404: (message("There is no page at this address."), message("Choose a shipment from the list.")),
+    405: (
+        message("This address does not take that kind of request."),
+        message("Go back and use the buttons of the page."),
+    ),
+    400: (message("The request could not be understood."), message("Reload the page and try again.")),
+}
+
+
+HTTP_TITLES: dict[int, Text] = {
+    400: message("Bad Request"),
+    404: message("Not Found"),
+    405: message("Method Not Allowed"),
 }
 
 
@@ -74,9 +84,11 @@ def set_up(app: Flask) -> None:
     app.register_error_handler(Exception, _unknown)
 
 
-def status_of(fault: ReceivingError) -> tuple[int, str]:
+def status_of(fault: ReceivingError) -> tuple[int, Text]:
     """The HTTP status and the title for this error."""
-    return next(((status, title) for kind, status, title in STATUSES if isinstance(fault, kind)), (500, "It failed"))
+    return next(
+        ((status, title) for kind, status, title in STATUSES if isinstance(fault, kind)), (500, message("It failed"))
+    )
 
 
 def problem(
@@ -85,8 +97,8 @@ def problem(
     what: Text,
     next_step: Text,
     *,
-    details: tuple[str, ...] = (),
-    kept: str = "",
+    details: tuple[Text, ...] = (),
+    kept: Text = "",
     final: bool = False,
     field: str = "",
 ) -> Response:
@@ -100,14 +112,14 @@ def problem(
     return render(kind(title, what, next_step, details, kept, _own_path(back), field), status)
 
 
-def _plain(status: int, title: Text, what: Text, next_step: Text, details: tuple[str, ...]) -> Response:
+def _plain(status: int, title: Text, what: Text, next_step: Text, details: tuple[Text, ...]) -> Response:
     """A problem for another program (RFC 9457)."""
     said = {
         "title": say(title),
         "status": status,
         "detail": say(what),
         "next_step": say(next_step),
-        "errors": details,
+        "errors": list(map(say, details)),
     }
     return Response(json.dumps(said), status, mimetype="application/problem+json")
 
@@ -124,8 +136,7 @@ def _ours(fault: ReceivingError) -> Response:
     busy = isinstance(fault, WorkStopped) and fault.limit is Limit.BUSY
     if status >= 500 and not busy:
         _log.error("%s %s: %s", request.method, request.path, fault)
-    details = tuple(say(each.words) for each in fault.faults) if isinstance(fault, FileFaults) else ()
-    details += tuple(say(each.message) for each in fault.fields)
+    details = tuple(each.words for each in fault.faults) if isinstance(fault, FileFaults) else ()
     final = isinstance(fault, NotAllowed)
     response = problem(status, title, fault.message, fault.next_step, details=details, final=final, field=fault.field)
     if status == 503:
@@ -136,12 +147,12 @@ def _ours(fault: ReceivingError) -> Response:
 def _too_large(fault: RequestEntityTooLarge) -> Response:
     from flask import current_app
 
-    limit = f"{(current_app.config['MAX_CONTENT_LENGTH'] or 0) / 2**20:.3g}"
+    limit = float(f"{(current_app.config['MAX_CONTENT_LENGTH'] or 0) / 2**20:.3g}")
     return problem(
         413,
-        "Too large",
-        f"What was sent is larger than {limit} MB; nothing of it was stored.",
-        "Send fewer photos at once.",
+        message("Too large"),
+        message("What was sent is larger than {limit} MB; nothing of it was stored.", limit=limit),
+        message("Send fewer photos at once."),
     )
 
 
@@ -149,8 +160,9 @@ def _http(fault: HTTPException) -> Response:
     status = fault.code or 500
     if status < 400:
         return Response(status=status, headers=dict(fault.get_headers()))
-    message, step = HTTP_STEPS.get(status, (fault.description or fault.name, "Go back and try again."))
-    return problem(status, fault.name, message, step)
+    unknown = fault.description or fault.name, message("Go back and try again.")
+    what, step = HTTP_STEPS.get(status, unknown)
+    return problem(status, HTTP_TITLES.get(status, fault.name), what, step)
 
 
 def _no_memory(fault: MemoryError) -> Response:
@@ -158,9 +170,9 @@ def _no_memory(fault: MemoryError) -> Response:
     _log.error("%s %s: no memory left", request.method, request.path)
     response = problem(
         503,
-        "Busy",
-        "The service has no memory left for this; nothing of it was stored.",
-        "Try again in a moment, with fewer or smaller photos at once.",
+        message("Busy"),
+        message("The service has no memory left for this; nothing of it was stored."),
+        message("Try again in a moment, with fewer or smaller photos at once."),
     )
     response.headers["Retry-After"] = str(COME_AGAIN_S)
     return response
@@ -170,7 +182,7 @@ def _unknown(fault: Exception) -> Response:
     _log.exception("%s %s failed", request.method, request.path, exc_info=fault)
     return problem(
         500,
-        "It failed",
-        "The service could not do this.",
-        "Try again; what was stored before is safe. Tell support when it stays.",
+        message("It failed"),
+        message("The service could not do this."),
+        message("Try again; what was stored before is safe. Tell support when it stays."),
     )

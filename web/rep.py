@@ -4,7 +4,7 @@ from flask import Blueprint, Response, jsonify, make_response, redirect, render_
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict, NotFound, PhotoError
-from receiving.messages import message
+from receiving.messages import joined, message
 from receiving.model import Place, Source
 from web import actions, frame
 from web.access import access, own_path
@@ -22,7 +22,7 @@ from web.pages.questions import QuestionPage
 from web.pages.scanner import scanner_page
 from web.pages.shipment import ShipmentLive, ShipmentPage, live_part, shipment_page
 from web.problems import problem
-from web.speech import speaker, spoken
+from web.speech import say, speaker
 
 pages = Blueprint("rep", __name__)
 
@@ -239,8 +239,8 @@ def answer(shipment: str, read_id: str) -> Response:
 
 def shown_answer(shown: Answer) -> dict[str, object]:
     """An answer for a script: as facts, and as the piece of page that shows it."""
-    told = ("tone", "sound", "word", "sentence", "already", "carton", "bay")
-    facts = {name: spoken(getattr(shown, name)) for name in told}
+    facts = {name: getattr(shown, name) for name in ("tone", "sound", "carton", "bay")}
+    facts |= {name: say(getattr(shown, name)) for name in ("word", "sentence", "already")}
     return {"answer": {**facts, "read_id": shown.read_id}, "html": render_template(shown.template, page=shown)}
 
 
@@ -282,8 +282,8 @@ def _some_failed(faults: list[PhotoError], sent: int) -> Response:
         message("Some photos were not taken"),
         message("{number} of {sent} could not be used.", number=len(faults), sent=sent),
         message("Take those again."),
-        details=tuple(str(fault) for fault in faults),
-        kept=f"{sent - len(faults)} of {sent} are kept and being read.",
+        details=tuple(joined(fault.message, fault.next_step) for fault in faults),
+        kept=message("{number} of {sent} are kept and being read.", number=sent - len(faults), sent=sent),
     )
 
 

@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from receiving.errors import NotFound
-from receiving.messages import Text, message
+from receiving.messages import Message, Text, message, opening, plural
 from receiving.model import (
     Carton,
     CartonKind,
@@ -22,7 +22,7 @@ from receiving.model import (
     SizeSaid,
 )
 from receiving.service import ShipmentView, missing_words, notes_in_force
-from receiving.wording import term, words_of
+from receiving.wording import address_words, term, words_of
 from web.pages.cartons import CartonCard, Option, bays_by_carton, carton_card, damage_options
 from web.pages.notes import NoteLine, note_lines
 from web.pages.photos import Crop, crops_of, sureness_words
@@ -36,10 +36,10 @@ class Content:
 
     item: str
     description: str
-    place: str
+    place: Text
     wanted: str
     qty: int
-    counted: str
+    counted: Text
     short: bool
     section: str
     column: str
@@ -54,7 +54,7 @@ class Evidence:
     sentence: Text
     text: str
     guided: bool
-    sureness: str
+    sureness: Text
     crops: tuple[Crop, ...]
 
 
@@ -75,7 +75,7 @@ class CartonPage:
     store: str
     card: CartonCard
     code: str
-    size: str
+    size: Text
     contents: tuple[Content, ...]
     all_there: bool
     inner: tuple[Inner, ...]
@@ -89,9 +89,9 @@ class CartonPage:
     search: Search | None
 
     @property
-    def title(self) -> str:
+    def title(self) -> Message:
         """The page's title."""
-        return f"Carton {self.card.carton}, {self.card.word}"
+        return message("Carton {carton}, {state}", carton=self.card.carton, state=self.card.word)
 
 
 def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage:
@@ -110,7 +110,7 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
     counts = [note for note in snapshot if isinstance(note, ContentCounted) and note.carton == carton_id]
     inside = {inner.carton for inner in view.manifest.inside(carton_id)}
     bays = bays_by_carton(view.plan)
-    followed = next((missing_words(each) for each in view.glance.followed if each.carton == carton_id), "")
+    followed: Text = next((missing_words(each) for each in view.glance.followed if each.carton == carton_id), "")
     return CartonPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,
@@ -124,7 +124,7 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
         opened=any(isinstance(note, OuterOpened) and note.carton == carton_id for note in snapshot),
         is_here=finding.state is CartonState.RECEIVED,
         evidence=_evidence(view, finding.evidence),
-        places=tuple(Option(p.value, str(term(p)).capitalize(), p is finding.place) for p in Place),
+        places=tuple(Option(p.value, opening(term(p)), p is finding.place) for p in Place),
         damages=damage_options(Damage),
         search=search_of(view, finding, now),
         notes=note_lines(_about(carton, finding.evidence, view.notes), view.notes, now),
@@ -148,10 +148,10 @@ def _content(line: ContentLine, counts: list[ContentCounted]) -> Content:
     return Content(
         item=line.item,
         description=line.description,
-        place=str(line.address) if line.address else line.section,
+        place=address_words(line.address) if line.address else line.section,
         wanted=f"{line.qty} {line.unit}".strip() if line.qty is not None else "",
         qty=line.qty or 1,
-        counted="" if found is None else f"{found} found",
+        counted="" if found is None else plural(found, "{number} found", "{number} found"),
         short=short,
         section=line.section,
         column=str(cell[0] or ""),

@@ -3,29 +3,29 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from receiving.messages import Text
+from receiving.messages import Message, Text, message, plural
 from receiving.model import CartonFinding, Damage, DamageNoted, How, OpenFirst, Over, StagingPlan
 from receiving.wording import finding_words, term, whose_words
 from web.pages.lifting import caution_words
 from web.pages.tone import STATE_TONES, Tone
-from web.pages.words import counted, shown_text, weight_words, where_words
+from web.pages.words import shown_text, weight_words, where_words
 
 HOW_WORDS = {
-    How.SSCC: "by its SSCC",
-    How.BARCODE: "by its barcode",
-    How.ADDRESS: "by the place printed on it",
-    How.GUIDED: "read with help of the manifest",
-    How.TYPED: "typed",
-    How.INSIDE_OUTER: "with its outer box",
+    How.SSCC: message("by its SSCC"),
+    How.BARCODE: message("by its barcode"),
+    How.ADDRESS: message("by the place printed on it"),
+    How.GUIDED: message("read with help of the manifest"),
+    How.TYPED: message("typed"),
+    How.INSIDE_OUTER: message("with its outer box"),
 }
 
 DAMAGE_WORDS = {
-    Damage.ARRIVED: "Arrived damaged",
-    Damage.IN_WORK: "Damaged during the work",
-    Damage.EXISTING_WORN: "Existing part worn",
-    Damage.EXISTING_MISSING: "Existing part missing",
-    Damage.WRONG_ITEM: "Wrong item",
-    Damage.WRONG_SIDE: "Wrong side or orientation",
+    Damage.ARRIVED: message("Arrived damaged"),
+    Damage.IN_WORK: message("Damaged during the work"),
+    Damage.EXISTING_WORN: message("Existing part worn"),
+    Damage.EXISTING_MISSING: message("Existing part missing"),
+    Damage.WRONG_ITEM: message("Wrong item"),
+    Damage.WRONG_SIDE: message("Wrong side or orientation"),
 }
 
 
@@ -43,22 +43,22 @@ class CartonCard:
     """One carton of the manifest. Texts are empty where there is nothing to say."""
 
     carton: str
-    kind: str
+    kind: Text
     where: Text
     tone: Tone
-    word: str
+    word: Text
     why: Text
-    how: str
+    how: Text
     bay: str
-    place: str
-    weight: str
+    place: Text
+    weight: Text
     outer: str
     open_first: bool
     guided: bool
-    damage: tuple[str, ...]
+    damage: tuple[Text, ...]
     followed: Text
-    look: str = ""
-    caution: str = ""
+    look: Text = ""
+    caution: Text = ""
 
 
 @dataclass(frozen=True)
@@ -75,11 +75,11 @@ class FirstCard:
     """A carton to open before the others."""
 
     carton: str
-    kind: str
+    kind: Text
     where: Text
     tone: Tone
-    word: str
-    place: str
+    word: Text
+    place: Text
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,7 @@ class ExtraCard:
     """Something read that is not on this manifest. ``photo`` shows it, where it was read from one."""
 
     code: str
-    reason: str
+    reason: Text
     belongs_to: Text
     shipment: str
     read_id: str
@@ -99,14 +99,14 @@ def carton_card(finding: CartonFinding, bays: Mapping[str, str], followed: Text 
     carton = finding.carton
     return CartonCard(
         carton=carton.carton,
-        kind=str(term(carton.kind)),
+        kind=term(carton.kind),
         where=where_words(carton),
         tone=STATE_TONES[finding.state],
-        word=str(term(finding.state)),
+        word=term(finding.state),
         why=finding_words(finding),
         how=HOW_WORDS.get(finding.how, "") if finding.how else "",
         bay=bays.get(carton.carton, ""),
-        place=str(term(finding.place)) if finding.place else "",
+        place=term(finding.place) if finding.place else "",
         weight=weight_words(carton),
         outer=carton.outer,
         open_first=carton.open_first,
@@ -130,13 +130,17 @@ def carton_groups(cards: Iterable[CartonCard], sections: Mapping[str, str]) -> t
     return tuple(CartonGroup(section, tuple(own), many) for section, own in groups.items())
 
 
-def damage_words(note: DamageNoted) -> str:
+def damage_words(note: DamageNoted) -> Message:
     """One damage in a line."""
-    cell = f" at column {note.column}, row {note.row}" if note.column and note.row else ""
-    item = f": {counted(note.qty, 'piece')} of {note.item}" if note.item else ""
-    use = "usable" if note.usable else "not usable"
-    remark = f" ({note.remark})" if note.remark else ""
-    return f"{DAMAGE_WORDS[note.reason]}{item}{cell}, {use}{remark}"
+    damage = DAMAGE_WORDS[note.reason]
+    if note.item:
+        one, several = "{damage}: {number} piece of {item}", "{damage}: {number} pieces of {item}"
+        damage = plural(note.qty, one, several, damage=damage, item=note.item)
+    if note.column and note.row:
+        damage = message("{damage} at column {column}, row {row}", damage=damage, column=note.column, row=note.row)
+    usable, not_usable = message("{damage}, usable", damage=damage), message("{damage}, not usable", damage=damage)
+    damage = usable if note.usable else not_usable
+    return message("{damage} ({remark})", damage=damage, remark=note.remark) if note.remark else damage
 
 
 def damage_options(reasons: Iterable[Damage]) -> tuple[Option, ...]:
@@ -154,11 +158,11 @@ def first_card(first: OpenFirst, findings: Mapping[str, CartonFinding]) -> First
     finding = findings[first.carton]
     return FirstCard(
         carton=first.carton,
-        kind=str(term(finding.carton.kind)),
+        kind=term(finding.carton.kind),
         where=where_words(finding.carton),
         tone=STATE_TONES[finding.state],
-        word=str(term(finding.state)),
-        place=str(term(finding.place)) if finding.place else "",
+        word=term(finding.state),
+        place=term(finding.place) if finding.place else "",
     )
 
 
@@ -166,7 +170,7 @@ def extra_card(over: Over, photos: Mapping[str, str]) -> ExtraCard:
     """The card of something extra; ``photos`` gives the photo of a read id."""
     return ExtraCard(
         code=shown_text(over.code),
-        reason=str(term(over.why)),
+        reason=term(over.why),
         belongs_to=whose_words(over),
         shipment=over.shipment,
         read_id=over.read_ids[0] if over.read_ids else "",

@@ -5,15 +5,15 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.messages import Text
+from receiving.messages import Listing, Message, Text, figure, joined, listing, message, plural
 from receiving.model import Address, CartonState, Damage, DamageNoted, Note, Reconciliation
 from receiving.model.contents import BaySheet, CountedLine
 from receiving.service import ContentsView, ShipmentView
-from receiving.wording import term
+from receiving.wording import address_words, term
 from web.pages.cartons import Option, damage_options
 from web.pages.notes import NoteLine, note_lines
 from web.pages.tone import Tone
-from web.pages.words import counted, listed, where_words
+from web.pages.words import where_words
 
 FIXTURE_REASONS = (Damage.EXISTING_WORN, Damage.EXISTING_MISSING, Damage.IN_WORK, Damage.WRONG_SIDE)
 
@@ -24,8 +24,8 @@ class BayProgress:
 
     bay: str
     section: str
-    words: str
-    facings: str
+    words: Text
+    facings: Text
     share: int
 
 
@@ -33,8 +33,8 @@ class BayProgress:
 class WaitLine:
     """A position that waits, and for what."""
 
-    place: str
-    lacks: str
+    place: Text
+    lacks: Text
 
 
 @dataclass(frozen=True)
@@ -42,10 +42,11 @@ class CountCard:
     """A carton that is here, to be counted or counted."""
 
     carton: str
-    kind: str
+    kind: Text
     where: Text
-    words: str
+    words: Text
     tone: Tone
+    begun: bool
 
 
 @dataclass(frozen=True)
@@ -56,8 +57,8 @@ class ContentsPage:
 
     shipment: str
     store: str
-    percent: str
-    sentence: str
+    percent: Text
+    sentence: Text
     bays: tuple[BayProgress, ...]
     waiting: tuple[WaitLine, ...]
     order: tuple[WaitLine, ...]
@@ -68,7 +69,7 @@ class ContentsPage:
     reasons: tuple[Option, ...]
     noted: tuple[NoteLine, ...]
 
-    title: ClassVar[str] = "Contents and sections"
+    title: ClassVar[Text] = message("Contents and sections")
 
 
 @dataclass(frozen=True)
@@ -78,13 +79,13 @@ class SheetRow:
     tag: int
     column: int
     row: int
-    trays: str
-    parts: str
-    graphics: str
-    tags: str
-    cartons: str
+    trays: Text
+    parts: Text
+    graphics: Text
+    tags: Text
+    cartons: Text
     tone: Tone
-    state: str
+    state: Text
 
 
 @dataclass(frozen=True)
@@ -93,9 +94,9 @@ class SheetCard:
 
     bay: str
     section: str
-    percent: str
+    percent: Text
     rows: tuple[SheetRow, ...]
-    section_wide: tuple[str, ...]
+    section_wide: Text
 
 
 @dataclass(frozen=True)
@@ -108,7 +109,7 @@ class SheetsPage:
     store: str
     sheets: tuple[SheetCard, ...]
 
-    title: ClassVar[str] = "Bay sheets"
+    title: ClassVar[Text] = message("Bay sheets")
 
 
 def contents_page(view: ShipmentView, found: ContentsView, now: datetime) -> ContentsPage:
@@ -124,20 +125,27 @@ def contents_page(view: ShipmentView, found: ContentsView, now: datetime) -> Con
     return ContentsPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,
-        percent=f"{section.percent:.0f} %",
-        sentence=f"{len(section.settable)} of {counted(positions, 'position')} can be set now.",
+        percent=message("{percent} %", percent=figure(section.percent)),
+        sentence=plural(
+            positions,
+            "{settable} of {number} position can be set now.",
+            "{settable} of {number} positions can be set now.",
+            settable=len(section.settable),
+        ),
         bays=tuple(
             BayProgress(
                 bay.bay,
                 bay.section,
-                f"{bay.settable} of {bay.positions}",
-                f"{bay.facings_percent:.0f} % of facings" if bay.facings else "",
+                message("{number} of {all}", number=bay.settable, all=bay.positions),
+                message("{percent} % of facings", percent=figure(bay.facings_percent)) if bay.facings else "",
                 round(10 * bay.percent),
             )
             for bay in section.bays
         ),
-        waiting=tuple(WaitLine(str(w.address), lacks_words(w.address, w.parts, items)) for w in section.waiting),
-        order=tuple(WaitLine(str(at), lacks_words(at, parts, items)) for at, parts in ordered.items()),
+        waiting=tuple(
+            WaitLine(address_words(w.address), lacks_words(w.address, w.parts, items)) for w in section.waiting
+        ),
+        order=tuple(WaitLine(address_words(at), lacks_words(at, parts, items)) for at, parts in ordered.items()),
         to_count=tuple(card for done, card in cards if not done),
         counted=tuple(card for done, card in cards if done),
         proven=section.proven,
@@ -151,20 +159,21 @@ def _of_fixture(note: Note) -> bool:
     return isinstance(note, DamageNoted) and not note.carton
 
 
-def lacks_words(address: Address, parts: Iterable[tuple[str, int]], items: Collection[str]) -> str:
+def lacks_words(address: Address, parts: Iterable[tuple[str, int]], items: Collection[str]) -> Listing:
     """What a position lacks; the parts of one item stand together, and its own graphic is just the graphic.
 
-    >>> lacks_words(Address("Oak", 1, 2), [("T-1 base", 1), ("T-1 rail", 2), ("hook", 1)], {"T-1"})
+    >>> str(lacks_words(Address("Oak", 1, 2), [("T-1 base", 1), ("T-1 rail", 2), ("hook", 1)], {"T-1"}))
     'T-1 (base, 2 × rail) and hook'
     """
-    whole, of_item = [], dict[str, list[str]]()
+    whole: list[str] = []
+    of_item: dict[str, list[str]] = {}
     for part, qty in parts:
         item = max((each for each in items if part.startswith(f"{each} ")), key=len, default="")
         if item:
             of_item.setdefault(item, []).append(_pieces(qty, part.removeprefix(f"{item} ")))
         else:
             whole.append(_pieces(qty, part.removesuffix(f" for {address}")))
-    return listed((*(f"{item} ({', '.join(named)})" for item, named in of_item.items()), *whole))
+    return listing((*(f"{item} ({', '.join(named)})" for item, named in of_item.items()), *whole))
 
 
 def _pieces(qty: int, part: str) -> str:
@@ -184,18 +193,24 @@ def _count_cards(reconciliation: Reconciliation, lines: Sequence[CountedLine]) -
         missing = sum(line.missing for line in own if line.counted)
         bad = sum(line.here - line.usable for line in own)
         tone, words = _count_words(done, missing, bad, own)
-        cards.append((done, CountCard(carton.carton, str(term(carton.kind)), where_words(carton), words, tone)))
+        begun = any(line.counted for line in own)
+        cards.append((done, CountCard(carton.carton, term(carton.kind), where_words(carton), words, tone, begun)))
     return tuple(cards)
 
 
-def _count_words(done: bool, missing: int, bad: int, lines: Sequence[CountedLine]) -> tuple[Tone, str]:
-    if missing or bad:
-        parts = (f"{missing} missing" if missing else "", f"{bad} not usable" if bad else "")
-        return Tone.MISSING, listed(parts)
+def _count_words(done: bool, missing: int, bad: int, lines: Sequence[CountedLine]) -> tuple[Tone, Message]:
+    if missing and bad:
+        return Tone.MISSING, message("{missing} missing and {bad} not usable", missing=missing, bad=bad)
+    if missing:
+        return Tone.MISSING, message("{missing} missing", missing=missing)
+    if bad:
+        return Tone.MISSING, message("{bad} not usable", bad=bad)
     if done:
-        return Tone.HERE, "all there"
-    counted_lines = sum(line.counted for line in lines)
-    return Tone.PLAIN, f"{counted_lines} of {len(lines)} counted" if counted_lines else "not counted"
+        return Tone.HERE, message("all there")
+    counted = sum(line.counted for line in lines)
+    if counted:
+        return Tone.PLAIN, message("{number} of {all} counted", number=counted, all=len(lines))
+    return Tone.PLAIN, message("not counted")
 
 
 def sheets_page(view: ShipmentView, sheets: Sequence[BaySheet]) -> SheetsPage:
@@ -208,21 +223,21 @@ def _sheet(sheet: BaySheet) -> SheetCard:
     return SheetCard(
         sheet.bay,
         sheet.section,
-        f"{sheet.percent:.0f} % can be set now",
+        message("{percent} % can be set now", percent=figure(sheet.percent)),
         tuple(
             SheetRow(
                 numbers[row.address],
                 row.address.column,
                 row.address.row,
-                listed(row.trays),
-                listed(row.parts),
-                listed(row.graphics),
-                listed(row.tags),
-                listed(row.cartons),
+                listing(row.trays),
+                listing(row.parts),
+                listing(row.graphics),
+                listing(row.tags),
+                listing(row.cartons),
                 Tone.MISSING if row.waits_for else Tone.HERE,
-                f"waits for {listed(row.waits_for)}" if row.waits_for else "ready",
+                message("waits for {items}", items=listing(row.waits_for)) if row.waits_for else message("ready"),
             )
             for row in sheet.rows
         ),
-        sheet.section_wide,
+        joined(*sheet.section_wide, separator="; ") if sheet.section_wide else "",
     )

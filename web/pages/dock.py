@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.messages import Text
+from receiving.messages import Message, Text, message, opening
 from receiving.model import Note, Outcome, Place, RawRead, ReadAssigned, SizeSaid
 from receiving.service import ScanAnswer, ShipmentView, notes_in_force
 from receiving.wording import term
@@ -13,7 +13,7 @@ from web.pages.questions import SizeChoices, size_choices
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 from web.pages.words import moment_words
 
-OVERHEAD_CAUTION = "Overhead: ask store management to bring it down; do not climb."
+OVERHEAD_CAUTION = message("Overhead: ask store management to bring it down; do not climb.")
 
 
 @dataclass(frozen=True)
@@ -21,7 +21,7 @@ class PlaceChoice:
     """One place to choose."""
 
     place: str
-    words: str
+    words: Text
     chosen: bool
 
 
@@ -31,9 +31,9 @@ class Dock:
 
     person: str
     place: str
-    place_words: str
+    place_words: Text
     places: tuple[PlaceChoice, ...]
-    caution: str
+    caution: Text
     scan_id: str
 
 
@@ -58,7 +58,7 @@ class Answer:
     read_id: str
     sizes: SizeChoices
     said: tuple[str, ...] = ()
-    already: str = ""
+    already: Text = ""
     may_be_extra: bool = False
     choices: tuple[str, ...] = ()
 
@@ -77,14 +77,14 @@ def dock(person: str, place: Place, scan_id: str) -> Dock:
     return Dock(
         person=person,
         place=place.value,
-        place_words=str(term(place)),
-        places=tuple(PlaceChoice(each.value, str(term(each)).capitalize(), each is place) for each in Place),
+        place_words=term(place),
+        places=tuple(PlaceChoice(each.value, opening(term(each)), each is place) for each in Place),
         caution=OVERHEAD_CAUTION if place is Place.OVERHEAD else "",
         scan_id=scan_id,
     )
 
 
-def scan_answer(given: ScanAnswer, shipment: str, *, already: str = "") -> Answer:
+def scan_answer(given: ScanAnswer, shipment: str, *, already: Text = "") -> Answer:
     """A scan's answer in large words, with the question that it raised, and who saw the carton before."""
     asked = given.question
     return Answer(
@@ -108,11 +108,11 @@ def unread_answer(shipment: str, *, is_read: bool) -> Answer:
     """The answer to a picture of a label that gave nothing (``is_read``), or that is still being read."""
     return Answer(
         tone=Tone.QUESTION,
-        word="Not read" if is_read else "Being read",
+        word=message("Not read") if is_read else message("Being read"),
         sentence=(
-            "Go closer with the camera, or type what is printed on the label. The picture is kept."
+            message("Go closer with the camera, or type what is printed on the label. The picture is kept.")
             if is_read
-            else "The picture is kept; what it shows appears in the list."
+            else message("The picture is kept; what it shows appears in the list.")
         ),
         carton="",
         open_first=False,
@@ -124,10 +124,12 @@ def unread_answer(shipment: str, *, is_read: bool) -> Answer:
     )
 
 
-def seen_before(first: RawRead, now: datetime) -> str:
+def seen_before(first: RawRead, now: datetime) -> Message:
     """Who saw the carton of a read first, where and when, by the oldest other read of it."""
-    by = f" by {first.by}" if first.by else ""
-    return f"Already seen{by}, {term(first.place)}, {moment_words(first.read_at, now)}"
+    place, when = term(first.place), moment_words(first.read_at, now)
+    if first.by:
+        return message("Already seen by {person}, {place}, {when}", person=first.by, place=place, when=when)
+    return message("Already seen, {place}, {when}", place=place, when=when)
 
 
 def stored_answer(view: ShipmentView, read_id: str) -> Answer | None:

@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from receiving.messages import Message, Text, listing, message, opening
 from receiving.model import Spot, in_layers
 from web.pages.tone import Tone
-from web.pages.words import listed
 from web.units import sizes
 
 LARGEST_FONT_CM = 15.0
@@ -40,27 +40,28 @@ class Box:
 class Layer:
     """The cartons of one layer; ``below`` are the outlines of the layer under it. ``spoken`` says it in words."""
 
-    words: str
+    words: Text
     boxes: tuple[Box, ...]
     below: tuple[Box, ...]
-    spoken: str
+    spoken: Text
 
 
 @dataclass(frozen=True)
 class Drawing:
     """A floor or a deck seen from above, in centimetres, the lowest layer first."""
 
-    name: str
+    name: Text
     width_cm: float
     depth_cm: float
     layers: tuple[Layer, ...]
 
 
-def draw(name: str, width_cm: float, depth_cm: float, spots: Sequence[Spot], moved: set[str], ground: str) -> Drawing:
-    """The cartons on a floor or deck (``ground``) of this size; those that are ``moved`` are marked."""
+def draw(name: Text, width_cm: float, depth_cm: float, spots: Sequence[Spot], moved: set[str], lowest: Text) -> Drawing:
+    """The cartons on a floor or deck of this size; ``lowest`` names the first layer; those ``moved`` are marked."""
     drawn = [tuple(_box(spot, moved) for spot in layer) for layer in in_layers(spots)]
+    whole = message("{name}, {size}", name=name, size=sizes((width_cm, depth_cm)))
     layers = tuple(
-        _layer(f"{name}, {sizes((width_cm, depth_cm))}", ground, number, boxes, drawn[number - 2] if number > 1 else ())
+        _layer(whole, lowest, number, boxes, drawn[number - 2] if number > 1 else ())
         for number, boxes in enumerate(drawn, start=1)
     )
     return Drawing(
@@ -71,10 +72,11 @@ def draw(name: str, width_cm: float, depth_cm: float, spots: Sequence[Spot], mov
     )
 
 
-def _layer(name: str, ground: str, number: int, boxes: tuple[Box, ...], below: tuple[Box, ...]) -> Layer:
-    words = f"{number}, on the {ground}" if number == 1 else f"{number}"
-    spoken = f"{name}, layer {words}: {listed(box.carton for box in boxes)}"
-    return Layer(f"Layer {words}", boxes, below, spoken)
+def _layer(name: Message, lowest: Text, number: int, boxes: tuple[Box, ...], below: tuple[Box, ...]) -> Layer:
+    words = lowest if number == 1 else message("layer {number}", number=number)
+    cartons = listing(box.carton for box in boxes)
+    spoken = message("{drawing}, {layer}: {cartons}", drawing=name, layer=words, cartons=cartons)
+    return Layer(opening(words), boxes, below, spoken)
 
 
 def _box(spot: Spot, moved: set[str]) -> Box:

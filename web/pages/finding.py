@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
+from receiving.messages import Message, Text, message, plural
 from receiving.service import LIST_PAGE_SIZE, ListPage, Selection
 
 SHORT_LIST = 8
@@ -18,27 +19,43 @@ class Finder:
     """
 
     query: str
-    words: str
+    words: Text
     before: str
     after: str
     needed: bool
-    working: str = ""
+    working: Text = ""
 
 
 def finder_of(listed: ListPage, wanted: Selection, *, asked: Mapping[str, str] | None = None) -> Finder:
     """Where this page stands; ``asked`` are the fields of the address that look for its rows."""
-    first = (listed.number - 1) * LIST_PAGE_SIZE
-    span = f"{first + 1} to {first + len(listed.entries)} of " if listed.pages > 1 else ""
-    words = f"{span}{listed.wanted} found" if wanted.narrows else f"{span}{listed.wanted}"
     fields = dict(asked) if asked is not None else {"q": " ".join(wanted.words.split())}
     return Finder(
         " ".join(wanted.words.split()),
-        words,
+        _span_words(listed, wanted),
         _turned(fields, listed.number - 1) if listed.number > 1 else "",
         _turned(fields, listed.number + 1) if listed.number < listed.pages else "",
         listed.all > SHORT_LIST or wanted.narrows,
-        f"{listed.in_work} shipments are being worked out; the list fills by itself." if listed.in_work else "",
+        _working_words(listed.in_work) if listed.in_work else "",
     )
+
+
+def _working_words(number: int) -> Message:
+    return plural(
+        number,
+        "{number} shipment is being worked out; the list fills by itself.",
+        "{number} shipments are being worked out; the list fills by itself.",
+    )
+
+
+def _span_words(listed: ListPage, wanted: Selection) -> Text:
+    """Which rows of how many the page shows."""
+    first = (listed.number - 1) * LIST_PAGE_SIZE
+    values = {"first": first + 1, "last": first + len(listed.entries), "all": listed.wanted}
+    if wanted.narrows and listed.pages > 1:
+        return message("{first} to {last} of {all} found", **values)
+    if wanted.narrows:
+        return message("{all} found", all=listed.wanted)
+    return message("{first} to {last} of {all}", **values) if listed.pages > 1 else str(listed.wanted)
 
 
 def _turned(fields: Mapping[str, str], page: int) -> str:

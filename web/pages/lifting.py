@@ -3,10 +3,10 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from receiving.messages import Message, Text, figure, joined, listing, message, opening
 from receiving.model import ONE_PERSON_KG, TWO_PEOPLE_KG, CartonFinding, LiftAdvice, Place
 from receiving.wording import term
 from web.pages.tone import Tone
-from web.pages.words import listed
 from web.units import both_weights
 
 RISKY = 3
@@ -18,12 +18,12 @@ class LiftLine:
     """One carton that is heavier than is recommended: its lifts, hardest first, and what lowers the hardest."""
 
     carton: str
-    kind: str
-    weight: str
+    kind: Text
+    weight: Text
     tone: Tone
-    word: str
-    lifts: tuple[str, ...]
-    lower: str
+    word: Text
+    lifts: tuple[Text, ...]
+    lower: Text
 
 
 @dataclass(frozen=True)
@@ -31,10 +31,10 @@ class Lifting:
     """All such cartons; ``always`` is what lowers the index of each of them."""
 
     lines: tuple[LiftLine, ...]
-    always: str
+    always: Text
 
 
-def lifting_part(lifting: Sequence[LiftAdvice], kinds: Mapping[str, str]) -> Lifting:
+def lifting_part(lifting: Sequence[LiftAdvice], kinds: Mapping[str, Text]) -> Lifting:
     """The cartons above the recommended limit of one of their lifts."""
     above: dict[str, list[LiftAdvice]] = {}
     for lift in lifting:
@@ -45,20 +45,21 @@ def lifting_part(lifting: Sequence[LiftAdvice], kinds: Mapping[str, str]) -> Lif
     hardest = sorted((lifts[0] for lifts in above.values()), key=hardness, reverse=True)
     always = [words for words in hardest[0].lower if all(words in lift.lower for lift in hardest)] if hardest else []
     lines = tuple(_line(above[lift.carton], kinds.get(lift.carton, ""), always) for lift in hardest)
-    return Lifting(lines, "; ".join(always))
+    return Lifting(lines, joined(*always, separator="; ") if always else "")
 
 
-def caution_words(finding: CartonFinding) -> str:
+def caution_words(finding: CartonFinding) -> Text:
     """The one line of caution that stands with a carton itself; empty where there is none."""
-    words = []
+    words: list[Text] = []
     weight_kg = finding.carton.weight_kg or 0
     if finding.place is Place.OVERHEAD:
-        words.append("overhead: ask store management to bring it down, do not climb")
+        words.append(message("overhead: ask store management to bring it down, do not climb"))
     if weight_kg > TWO_PEOPLE_KG:
-        words.append(f"{both_weights(weight_kg)}: not by hand, ask store management for a lifting aid")
+        weight = both_weights(weight_kg)
+        words.append(message("{weight}: not by hand, ask store management for a lifting aid", weight=weight))
     elif weight_kg > ONE_PERSON_KG:
-        words.append(f"{both_weights(weight_kg)}: not alone")
-    return "; ".join(words).capitalize()
+        words.append(message("{weight}: not alone", weight=both_weights(weight_kg)))
+    return opening(joined(*words, separator="; ")) if words else ""
 
 
 def hardness(lift: LiftAdvice) -> float:
@@ -66,22 +67,24 @@ def hardness(lift: LiftAdvice) -> float:
     return float("inf") if lift.index is None else lift.index
 
 
-def _line(lifts: Sequence[LiftAdvice], kind: str, always: Sequence[str]) -> LiftLine:
+def _line(lifts: Sequence[LiftAdvice], kind: Text, always: Sequence[Text]) -> LiftLine:
     worst = lifts[0]
     risky = hardness(worst) > RISKY
+    lower = [words for words in worst.lower if words not in always]
     return LiftLine(
         carton=worst.carton,
         kind=kind,
         weight=both_weights(worst.weight_kg),
         tone=Tone.MISSING if risky else Tone.QUESTION,
-        word="not alone" if risky else "with care",
+        word=message("not alone") if risky else message("with care"),
         lifts=tuple(map(_lift_words, lifts)),
-        lower=listed(words for words in worst.lower if words not in always),
+        lower=listing(lower) if lower else "",
     )
 
 
-def _lift_words(lift: LiftAdvice) -> str:
-    name = str(term(lift.hand_over))
+def _lift_words(lift: LiftAdvice) -> Message:
+    name = term(lift.hand_over)
     if lift.index is None:
-        return f"{name}: no lift of this kind is recommended"
-    return f"{name}: {both_weights(lift.limit_kg, tenths=True)}, index {lift.index:.1f}"
+        return message("{hand_over}: no lift of this kind is recommended", hand_over=name)
+    limit, index = both_weights(lift.limit_kg, tenths=True), figure(lift.index, 1)
+    return message("{hand_over}: {limit}, index {index}", hand_over=name, limit=limit, index=index)

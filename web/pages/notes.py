@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from receiving.messages import Text, joined
+from receiving.messages import Message, Text, joined, message
 from receiving.model import (
     CartonMoved,
     CartonPlace,
@@ -36,7 +36,7 @@ class NoteLine:
     """One note; ``withdrawn`` when it no longer counts; ``photo`` shows what it says, where one was taken."""
 
     note_id: str
-    words: str
+    words: Text
     who: Text
     withdrawn: bool
     photo: str
@@ -57,62 +57,105 @@ def _who(note: Note, now: datetime) -> Text:
     return joined(note.by, moment_words(note.noted_at, now), separator=", ")
 
 
-def note_words(note: Note) -> str:
+GIVEN_REASONS = {
+    "scanned by mistake": message("scanned by mistake"),
+    "a slip of the keys": message("a slip of the keys"),
+    "not a carton of this delivery": message("not a carton of this delivery"),
+    "guided read is wrong": message("guided read is wrong"),
+    "wrong for this carton": message("wrong for this carton"),
+    "wrong on the photo": message("wrong on the photo"),
+    "its label on a photo, told by a person": message("its label on a photo, told by a person"),
+}
+"""The reasons that forms of the pages give by themselves, as they are stored; what a person typed stays as it is."""
+
+
+def note_words(note: Note) -> Text:
     """What a note says, as a sentence."""
     match note:
         case DamageNoted():
-            return damage_words(note) + "."
+            return message("{damage}.", damage=damage_words(note))
         case ReadRejected():
-            return f"A read was left out{_because(note.reason)}."
+            return _because(message("A read was left out"), note.reason)
+        case ReadAssigned() if note.carton:
+            return message("A label was said to be carton {carton}.", carton=note.carton)
         case ReadAssigned():
-            return f"A label was said to be carton {note.carton}." if note.carton else "A label was said to be none."
+            return message("A label was said to be none.")
         case SizeSaid():
-            return f"A label's carton was said to be {note.size.value}."
+            return message("A label's carton was said to be {size}.", size=term(note.size))
         case CartonSeen():
-            return f"Seen here without a label{_because(note.reason)}."
+            return _because(message("Seen here without a label"), note.reason)
+        case RegionSettled() if note.carton:
+            return message(
+                "An unread region of a photo was said to be the label of carton {carton}.", carton=note.carton
+            )
         case RegionSettled():
-            what = f"the label of carton {note.carton}" if note.carton else "no carton label"
-            return f"An unread region of a photo was said to be {what}."
+            return message("An unread region of a photo was said to be no carton label.")
         case PlaceSearched():
-            return f"Looked for in: {term(note.place)}; it was not there."
+            return message("Looked for in: {place}; it was not there.", place=term(note.place))
+        case ShortDeclared() if not note.reason:
+            return message("Declared short, after it was looked for everywhere.")
         case ShortDeclared():
-            return f"Declared short{_because(note.reason) or ', after it was looked for everywhere'}."
+            return _because(message("Declared short"), note.reason)
         case CartonPlace():
-            return f"Stands in: {term(note.place)}."
-        case CartonMoved():
-            return f"Taken to bay {note.bay}." if note.bay else "Taken back to the back room."
-        case StagingChanged():
-            trip = f" on trip {note.trip}" if note.trip else ""
-            return f"Plan changed: carton {note.carton}{trip}{f' to bay {note.bay}' if note.bay else ''}."
+            return message("Stands in: {place}.", place=term(note.place))
         case ShipmentDelivered():
-            return f"Delivered on {day_words(note.day)}."
+            return message("Delivered on {day}.", day=day_words(note.day))
         case ShipmentVoided():
-            return f"The shipment {'was voided' if note.voided else 'counts again'}{_because(note.reason)}."
+            what = message("The shipment was voided") if note.voided else message("The shipment counts again")
+            return _because(what, note.reason)
+        case CartonMoved() | StagingChanged():
+            return _moved_words(note)
         case ShortageFollowed() | VisitDecided():
             return _followed_words(note)
         case _:
             return _opened_words(note)
 
 
-def _followed_words(note: ShortageFollowed | VisitDecided) -> str:
-    remark = _because(note.remark.rstrip("."))
+def _moved_words(note: CartonMoved | StagingChanged) -> Message:
+    if isinstance(note, CartonMoved):
+        return message("Taken to bay {bay}.", bay=note.bay) if note.bay else message("Taken back to the back room.")
+    if note.trip and note.bay:
+        return message(
+            "Plan changed: carton {carton} on trip {trip} to bay {bay}.",
+            carton=note.carton,
+            trip=note.trip,
+            bay=note.bay,
+        )
+    if note.trip:
+        return message("Plan changed: carton {carton} on trip {trip}.", carton=note.carton, trip=note.trip)
+    return message("Plan changed: carton {carton} to bay {bay}.", carton=note.carton, bay=note.bay)
+
+
+def _followed_words(note: ShortageFollowed | VisitDecided) -> Text:
+    remark = note.remark.rstrip(".")
     if isinstance(note, ShortageFollowed):
-        return f"Carton {note.carton}: {step_words(note)}{remark}."
-    return f"The rep is sent{remark}." if note.go else f"{held_words(note)}{remark}."
+        followed = message("Carton {carton}: {step}", carton=note.carton, step=step_words(note))
+        return _because(followed, remark)
+    return _because(message("The rep is sent") if note.go else held_words(note), remark)
 
 
-def _opened_words(note: Note) -> str:
+def _opened_words(note: Note) -> Text:
     match note:
+        case OuterOpened() if note.by_store and note.all_inside:
+            return message("Opened by store staff; everything is inside.")
+        case OuterOpened() if note.by_store:
+            return message("Opened by store staff; its cartons are seen one by one.")
+        case OuterOpened() if note.all_inside:
+            return message("Opened; everything is inside.")
         case OuterOpened():
-            who = "Opened by store staff" if note.by_store else "Opened"
-            return f"{who}; everything is inside." if note.all_inside else f"{who}; its cartons are seen one by one."
+            return message("Opened; its cartons are seen one by one.")
         case ContentCounted() if not note.item:
-            return "All contents are there."
+            return message("All contents are there.")
+        case ContentCounted() if note.qty is None:
+            return message("Counted all of {item}.", item=note.item)
         case ContentCounted():
-            return f"Counted {note.qty if note.qty is not None else 'all'} of {note.item}."
+            return message("Counted {number} of {item}.", number=note.qty, item=note.item)
         case _:
-            return "A note."
+            return message("A note.")
 
 
-def _because(reason: str) -> str:
-    return f": {reason}" if reason else ""
+def _because(what: Text, reason: str) -> Message:
+    """A sentence, with its reason where one was given."""
+    if not reason:
+        return message("{what}.", what=what)
+    return message("{what}: {reason}.", what=what, reason=GIVEN_REASONS.get(reason, reason))

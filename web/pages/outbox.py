@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import ClassVar
 
+from receiving.messages import Text, message
+
 
 @dataclass(frozen=True)
 class OutboxPage:
@@ -10,4 +12,4 @@ class OutboxPage:
 
     template: ClassVar[str] = "outbox.html"
 
-    title: str = "On this phone"
+    title: ClassVar[Text] = message("On this phone")

@@ -33,10 +33,10 @@ def sheet_json(
 def _carton(finding: CartonFinding, bays: Mapping[str, str]) -> dict[str, Any]:
     carton = finding.carton
     return {
-        "kind": str(term(carton.kind)),
+        "kind": say(term(carton.kind)),
         "where": say(where_words(carton)),
         "bay": bays.get(carton.carton, ""),
         "first": carton.open_first,
         "here": finding.state is CartonState.RECEIVED,
-        "care": caution_words(finding),
+        "care": say(caution_words(finding)),
     }

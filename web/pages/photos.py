@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from receiving import service
-from receiving.messages import Text
+from receiving.messages import Message, Text, message, plural
 from receiving.model import (
     CartonSeen,
     Explanation,
@@ -20,7 +20,7 @@ from receiving.model import (
 from receiving.service import PhotoRow, PhotoStatus, PhotoView, by_label, notes_in_force
 from receiving.wording import term, words_of
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
-from web.pages.words import counted, shown_text
+from web.pages.words import shown_text
 
 _WEIGHT = {outcome: n for n, outcome in enumerate((Outcome.QUESTION, Outcome.DUPLICATE, Outcome.OVER, Outcome.MATCHED))}
 _WEIGHT[Outcome.REJECTED] = len(_WEIGHT)
@@ -35,11 +35,11 @@ class PhotoCard:
 
     photo: str
     name: str
-    place: str
+    place: Text
     by: str
     tone: Tone
-    words: str
-    advice: str
+    words: Text
+    advice: Text
     waits: bool
 
 
@@ -52,7 +52,7 @@ class Crop:
     width_px: int
     height_px: int
     points: str
-    caption: str
+    caption: Text
 
 
 @dataclass(frozen=True)
@@ -72,14 +72,14 @@ class LabelCard:
 
     mark: str
     tone: Tone
-    word: str
+    word: Text
     carton: str
     sentences: tuple[Text, ...]
-    warnings: tuple[str, ...]
+    warnings: tuple[Text, ...]
     texts: tuple[str, ...]
     read_ids: tuple[str, ...]
     guided: bool
-    sureness: str
+    sureness: Text
     rejected_notes: tuple[str, ...]
 
 
@@ -88,9 +88,9 @@ class UnreadLine:
     """A region that looks like a label and was not read; ``settled`` is what a person said that it is."""
 
     mark: str
-    advice: str
+    advice: Text
     region: int
-    settled: str
+    settled: Text
     settled_notes: tuple[str, ...]
 
 
@@ -110,7 +110,7 @@ class PhotoPage:
     outlines: tuple[Outline, ...]
     labels: tuple[LabelCard, ...]
     unread: tuple[UnreadLine, ...]
-    refused: tuple[str, ...]
+    refused: tuple[Text, ...]
     before: str
     after: str
     position: int
@@ -119,27 +119,27 @@ class PhotoPage:
     open_cartons: tuple[str, ...]
 
     @property
-    def title(self) -> str:
+    def title(self) -> Message:
         """The page's title."""
-        return f"Photo {self.position} of {self.total}"
+        return message("Photo {position} of {total}", position=self.position, total=self.total)
 
 
 def photo_card(row: PhotoRow) -> PhotoCard:
     """A photo in a list; one that failed says why and stays kept."""
     tone, words = _status_words(row)
     return PhotoCard(
-        row.photo, row.name, str(term(row.place)), row.by, tone, words, row.advice, row.status is PhotoStatus.WAITING
+        row.photo, row.name, term(row.place), row.by, tone, words, row.advice, row.status is PhotoStatus.WAITING
     )
 
 
-def _status_words(row: PhotoRow) -> tuple[Tone, str]:
+def _status_words(row: PhotoRow) -> tuple[Tone, Text]:
     if row.status is PhotoStatus.WAITING:
-        return Tone.PLAIN, "Being read …"
+        return Tone.PLAIN, message("Being read …")
     if row.status is PhotoStatus.FAILED:
         return Tone.MISSING, row.error
     if not row.found:
-        return Tone.QUESTION, "No label read"
-    return Tone.HERE, f"{counted(row.found, 'code')} read"
+        return Tone.QUESTION, message("No label read")
+    return Tone.HERE, plural(row.found, "{number} code read", "{number} codes read")
 
 
 def photo_page(
@@ -206,10 +206,11 @@ def _shown_mark(mark: str, reads: Sequence[LabelRead], explained: Mapping[str, E
     return cartons.pop() if len(cartons) == 1 else f"#{mark}"
 
 
-def _unread_line(mark: str, advice: str, number: int, note: RegionSettled | None, notes: Iterable[Note]) -> UnreadLine:
+def _unread_line(mark: str, advice: Text, number: int, note: RegionSettled | None, notes: Iterable[Note]) -> UnreadLine:
     if note is None:
         return UnreadLine(mark, advice, number, "", ())
-    words = f"The label of carton {note.carton}" if note.carton else "No carton label"
+    of_carton = message("The label of carton {carton}", carton=note.carton)
+    words = of_carton if note.carton else message("No carton label")
     seen = [
         other.note_id
         for other in notes
@@ -236,7 +237,7 @@ def _label_card(
     reads: Sequence[LabelRead],
     explained: Mapping[str, Explanation],
     rejected: Mapping[str, str],
-    warnings: Sequence[tuple[str, str]],
+    warnings: Sequence[tuple[str, Text]],
 ) -> LabelCard:
     ids = {read.read_id for read in reads}
     said = [explained[read.read_id] for read in reads if read.read_id in explained]
@@ -257,7 +258,7 @@ def _label_card(
     )
 
 
-def sureness_words(read: LabelRead) -> str:
+def sureness_words(read: LabelRead) -> Text:
     """How sure a guided read is; empty for the others."""
     return sure_words(read.raw.confidence) if read.raw.guided else ""
 
@@ -274,7 +275,7 @@ def _outline(mark: str, quad: Quad, tone: Tone, mark_px: float) -> Outline:
     return Outline(mark, points_text(quad), tone, round(left, 1), round(top, 1))
 
 
-def crop(row: PhotoRow, quad: Quad, caption: str) -> Crop:
+def crop(row: PhotoRow, quad: Quad, caption: Text) -> Crop:
     """The part of the photo around a label."""
     xs, ys = [x for x, _ in quad], [y for _, y in quad]
     margin = CROP_MARGIN * max(max(xs) - min(xs), max(ys) - min(ys), 1)
@@ -290,6 +291,6 @@ def crops_of(reads: Iterable[LabelRead], rows: Mapping[str, PhotoRow]) -> tuple[
     for read in reads:
         row = rows.get(read.raw.photo)
         if row and read.raw.quad_px and row.width_px:
-            caption = f"{row.name}, {term(row.place)}"
+            caption = message("{photo}, {place}", photo=row.name, place=term(row.place))
             shown.setdefault((row.photo, read.raw.quad_px), crop(row, read.raw.quad_px, caption))
     return tuple(shown.values())

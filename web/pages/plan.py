@@ -1,14 +1,14 @@
 """The staging plan drawn: decks of the cart, floors before the bays, order of work, lifts."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
+from receiving.messages import Message, Text, joined, listing, message, opening, plural
 from receiving.model import (
     Bay,
     BayStaging,
-    CartonFinding,
     Cautions,
     Layout,
     StagingChanged,
@@ -17,7 +17,7 @@ from receiving.model import (
     ranked_cautions,
 )
 from receiving.service import ShipmentView, notes_in_force
-from receiving.wording import term
+from receiving.wording import cartons_words, term
 from web.pages.cartons import bays_by_carton
 from web.pages.drawing import Drawing, draw
 from web.pages.lifting import Lifting, lifting_part
@@ -35,7 +35,7 @@ from web.pages.staging import (
     working_words,
 )
 from web.pages.tone import Tone
-from web.pages.words import bays_words, cartons_words, counted, listed
+from web.pages.words import bays_words
 from web.units import distance, weight
 
 
@@ -45,7 +45,7 @@ class Drop:
 
     bay: str
     cartons: tuple[str, ...]
-    words: str
+    words: Text
 
 
 @dataclass(frozen=True)
@@ -57,8 +57,8 @@ class PlanTrip:
     """
 
     trip: int
-    head: str
-    words: str
+    head: Text
+    words: Text
     cartons: tuple[Staged, ...]
     deck: Drawing | None
     under_way: bool
@@ -79,9 +79,9 @@ class PlanBay:
     section: str
     cartons: tuple[Staged, ...]
     floor: Drawing | None
-    aisle: str
-    dug: str = ""
-    wave: str = ""
+    aisle: Text
+    dug: Text = ""
+    wave: Text = ""
 
 
 @dataclass(frozen=True)
@@ -89,10 +89,10 @@ class StepLine:
     """One step of the work."""
 
     step: int
-    words: str
-    cartons: str
+    words: Text
+    cartons: Text
     tone: Tone
-    state: str
+    state: Text
 
 
 @dataclass(frozen=True)
@@ -103,7 +103,7 @@ class PlanPage:
 
     shipment: str
     store: str
-    sentence: str
+    sentence: Text
     trips: tuple[PlanTrip, ...]
     trip_numbers: tuple[int, ...]
     bays: tuple[PlanBay, ...]
@@ -113,12 +113,12 @@ class PlanPage:
     lifting: Lifting
     cautions: Cautions
     held: tuple[HeldLine, ...]
-    assumptions: tuple[str, ...]
+    assumptions: tuple[Text, ...]
     changes: tuple[NoteLine, ...]
     has_layout: bool
-    working: str
+    working: Text
 
-    title: ClassVar[str] = "Staging plan"
+    title: ClassVar[Text] = message("Staging plan")
 
 
 def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
@@ -147,9 +147,7 @@ def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
         bay_names=tuple(own),
         sections=section_grids(view.reconciliation, layout, bays),
         steps=_steps(plan),
-        lifting=lifting_part(
-            plan.lifting, {name: str(term(finding.carton.kind)) for name, finding in findings.items()}
-        ),
+        lifting=lifting_part(plan.lifting, {name: term(finding.carton.kind) for name, finding in findings.items()}),
         cautions=ranked_cautions(plan.cautions),
         held=tuple(held_line(findings[h.carton], h.why) for h in plan.held),
         assumptions=plan.assumptions,
@@ -159,34 +157,50 @@ def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
     )
 
 
-def _kind(findings: Mapping[str, CartonFinding], carton: str) -> str:
-    return str(term(findings[carton].carton.kind))
-
-
-def _sentence(plan: StagingPlan) -> str:
+def _sentence(plan: StagingPlan) -> Text:
     by_cart = sum(not trip.by_hand for trip in plan.trips)
     by_hand = len(plan.trips) - by_cart
     if not plan.trips:
-        return "Nothing to carry yet."
-    parts = (counted(by_cart, "cart trip") if by_cart else "", f"{by_hand} by hand" if by_hand else "")
+        return message("Nothing to carry yet.")
+    trips = listing(
+        (
+            *((plural(by_cart, "{number} cart trip", "{number} cart trips"),) if by_cart else ()),
+            *((plural(by_hand, "{number} by hand", "{number} by hand"),) if by_hand else ()),
+        )
+    )
     walk_m = sum(trip.walk_m for trip in plan.trips)
-    walk = f", {distance(walk_m)} of walking" if walk_m else ""
-    return " ".join((f"{listed(parts)}{walk}.", *_proofs(plan)))
+    walking = message("{trips}, {way} of walking.", trips=trips, way=distance(walk_m))
+    return joined(walking if walk_m else message("{trips}.", trips=trips), *_proofs(plan))
 
 
-def _proofs(plan: StagingPlan) -> Iterator[str]:
+def _proofs(plan: StagingPlan) -> Iterator[Message]:
     """How good the plan is: cart trips, then stops at bays."""
     trips, stops = plan.bound, plan.stop_bound
     if trips.planned and trips.proven:
-        yield "Fewer cart trips are not possible."
+        yield message("Fewer cart trips are not possible.")
     elif trips.planned:
-        yield f"At least {trips.at_least} are needed; whether {trips.planned} is the fewest is not proven."
+        yield message(
+            "At least {least} are needed; whether {planned} is the fewest is not proven.",
+            least=trips.at_least,
+            planned=trips.planned,
+        )
     if stops.planned and stops.proven:
-        yield f"They stop {counted(stops.planned, 'time')} at bays; fewer stops are not possible with so many trips."
+        yield plural(
+            stops.planned,
+            "They stop {number} time at bays; fewer stops are not possible with so many trips.",
+            "They stop {number} times at bays; fewer stops are not possible with so many trips.",
+        )
     elif stops.planned:
-        yield f"They stop {counted(stops.planned, 'time')} at bays; at least {stops.at_least} are needed."
+        yield plural(
+            stops.planned,
+            "They stop {number} time at bays; at least {least} are needed.",
+            "They stop {number} times at bays; at least {least} are needed.",
+            least=stops.at_least,
+        )
     if not (trips.proven and stops.proven):
-        yield f"Better ones were looked for during about {plan.search_s:g} s of computing."
+        yield message(
+            "Better ones were looked for during about {seconds} s of computing.", seconds=float(plan.search_s)
+        )
 
 
 def _trip_numbers(plan: StagingPlan) -> tuple[int, ...]:
@@ -198,19 +212,21 @@ def _trip_numbers(plan: StagingPlan) -> tuple[int, ...]:
 
 
 def _trip(trip: Trip, cartons: tuple[Staged, ...], layout: Layout | None) -> PlanTrip:
-    to = f"To {bays_words(trip.stops)}." if trip.stops else ""
+    to = message("To {bays}.", bays=bays_words(trip.stops)) if trip.stops else ""
     fixed = trip.by_hand or trip.under_way
-    how = f"By hand, {counted(trip.people, 'person', 'people')}." if trip.by_hand else loading_words(trip)
-    walk = f" {distance(trip.walk_m)} there and back." if trip.walk_m else ""
+    by_hand = plural(trip.people, "By hand, {number} person.", "By hand, {number} people.")
+    how = by_hand if trip.by_hand else loading_words(trip)
+    walk = message("{way} there and back.", way=distance(trip.walk_m)) if trip.walk_m else ""
     deck = None
     if layout and trip.stacks and not trip.by_hand:
         cart = layout.cart
         moved = {each.carton for each in cartons if each.moved}
-        deck = draw("Cart from above", cart.deck_length_cm, cart.deck_width_cm, trip.stacks, moved, "deck")
+        name, lowest = message("Cart from above"), message("layer 1, on the deck")
+        deck = draw(name, cart.deck_length_cm, cart.deck_width_cm, trip.stacks, moved, lowest)
     return PlanTrip(
         trip=trip.trip,
         head=weight(trip.load_kg, digits=0),
-        words=" ".join(f"{trip.wave_words} {to} {how}{walk}".split()),
+        words=joined(trip.wave_words, to, how, walk),
         cartons=cartons,
         deck=deck,
         under_way=trip.under_way,
@@ -234,15 +250,22 @@ def _bay(staging: BayStaging, bay: Bay | None, cartons: tuple[Staged, ...]) -> P
     if bay and staging.spots:
         moved = {each.carton for each in cartons if each.moved}
         depth_cm = staging.aisle.floor_depth_cm if staging.aisle else bay.staging_depth_cm
-        floor = draw(f"Floor before bay {bay.bay}", bay.staging_length_cm, depth_cm, staging.spots, moved, "floor")
-    dug = f"{cartons_words(staging.dug_out)} under one that is opened later." if staging.dug_out else ""
-    if staging.restacked:
-        late = cartons_words(staging.restacked)
-        dug += f" {late[:1].upper()}{late[1:]} to be put under one of an earlier trip."
+        name, lowest = message("Floor before bay {bay}", bay=bay.bay), message("layer 1, on the floor")
+        floor = draw(name, bay.staging_length_cm, depth_cm, staging.spots, moved, lowest)
     section = bay.section if bay else ""
-    return PlanBay(
-        staging.bay, section, cartons, floor, staging.aisle_words, dug[:1].upper() + dug[1:], staging.wave_words
-    )
+    return PlanBay(staging.bay, section, cartons, floor, staging.aisle_words, _dug(staging), staging.wave_words)
+
+
+def _dug(staging: BayStaging) -> Text:
+    """Which cartons stand under others that are in the way; empty where none does."""
+    told = []
+    if staging.dug_out:
+        under = opening(cartons_words(staging.dug_out))
+        told.append(message("{cartons} under one that is opened later.", cartons=under))
+    if staging.restacked:
+        late = opening(cartons_words(staging.restacked))
+        told.append(message("{cartons} to be put under one of an earlier trip.", cartons=late))
+    return joined(*told) if told else ""
 
 
 def _steps(plan: StagingPlan) -> tuple[StepLine, ...]:
@@ -250,9 +273,9 @@ def _steps(plan: StagingPlan) -> tuple[StepLine, ...]:
         StepLine(
             step.step,
             step.words,
-            cartons_words(step.cartons),
+            cartons_words(step.cartons) if step.cartons else "",
             Tone.HERE if step.can_start else Tone.MISSING,
-            "can start" if step.can_start else f"waits for {listed(step.waits_for)}",
+            message("can start") if step.can_start else message("waits for {items}", items=listing(step.waits_for)),
         )
         for step in plan.steps
     )

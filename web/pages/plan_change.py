@@ -3,12 +3,12 @@
 from dataclasses import dataclass, fields
 from typing import ClassVar
 
+from receiving.messages import Message, Text, message
 from receiving.model import ChangeCost
 from receiving.service import ShipmentView
 from receiving.wording import term
 from web.pages.cartons import bays_by_carton
 from web.pages.tone import Tone
-from web.pages.words import listed
 
 
 @dataclass(frozen=True)
@@ -36,13 +36,13 @@ class ChangePage:
     carton: str
     trip: str
     bay: str
-    sentence: str
+    sentence: Text
     tone: Tone
-    word: str
-    cost: str
-    cautions: tuple[str, ...]
+    word: Text
+    cost: Text
+    cautions: tuple[Text, ...]
 
-    title: ClassVar[str] = "Change of the plan"
+    title: ClassVar[Text] = message("Change of the plan")
 
 
 @dataclass(frozen=True)
@@ -82,18 +82,23 @@ def change_part(page: ChangePage) -> ChangePart:
     return ChangePart(**{each.name: getattr(page, each.name) for each in fields(page)})
 
 
-def _sentence(view: ShipmentView, wanted: Wanted) -> str:
-    carton = view.manifest.find(wanted.carton)
-    kind = f" ({term(carton.kind)})" if carton else ""
-    to = listed(
-        (f"rides on trip {wanted.trip}" if wanted.trip else "", f"stands at bay {wanted.bay}" if wanted.bay else "")
-    )
-    return f"Carton {wanted.carton}{kind} {to}."
+def _sentence(view: ShipmentView, wanted: Wanted) -> Message:
+    known = view.manifest.find(wanted.carton)
+    carton: Text = message("{carton} ({kind})", carton=wanted.carton, kind=term(known.kind)) if known else wanted.carton
+    trip, bay = wanted.trip, wanted.bay
+    if trip and bay:
+        return message(
+            "Carton {carton} rides on trip {trip} and stands at bay {bay}.", carton=carton, trip=trip, bay=bay
+        )
+    if trip:
+        return message("Carton {carton} rides on trip {trip}.", carton=carton, trip=trip)
+    return message("Carton {carton} stands at bay {bay}.", carton=carton, bay=bay)
 
 
-def _verdict(cost: ChangeCost) -> tuple[Tone, str]:
+def _verdict(cost: ChangeCost) -> tuple[Tone, Message]:
     if cost.cautions:
-        return Tone.DAMAGED, "Take care"
+        return Tone.DAMAGED, message("Take care")
     if max(cost.trips, cost.stops, cost.walk_m) > 0:
-        return Tone.QUESTION, "More work"
-    return (Tone.HERE, "Less work") if min(cost.trips, cost.stops, cost.walk_m) < 0 else (Tone.HERE, "No more work")
+        return Tone.QUESTION, message("More work")
+    less = min(cost.trips, cost.stops, cost.walk_m) < 0
+    return Tone.HERE, message("Less work") if less else message("No more work")

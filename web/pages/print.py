@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
+from receiving.messages import Text, message
 from receiving.service import Suggestion
 
 
@@ -11,7 +12,7 @@ from receiving.service import Suggestion
 class SuggestedLine:
     """One suggestion: what it may be in words, the printed line, and the text that taking it types."""
 
-    words: str
+    words: Text
     line: str
     text: str
 
@@ -27,10 +28,7 @@ class PrintPage:
     photo: str
     lines: tuple[SuggestedLine, ...]
 
-    @property
-    def title(self) -> str:
-        """The page's title."""
-        return "Printed text"
+    title: ClassVar[Text] = message("Printed text")
 
 
 def print_page(suggestions: Sequence[Suggestion], *, shipment: str, store: str, photo: str) -> PrintPage:

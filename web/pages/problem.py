@@ -15,8 +15,8 @@ class ProblemPage:
     title: Text
     message: Text
     next_step: Text
-    details: tuple[str, ...] = ()
-    kept: str = ""
+    details: tuple[Text, ...] = ()
+    kept: Text = ""
     back: str = ""
     field: str = ""
 

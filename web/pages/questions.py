@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from math import exp
 from typing import ClassVar
 
-from receiving.messages import Text
-from receiving.model import CartonFinding, Explanation, LabelRead, OtherShipment, Question, Unclear
+from receiving.messages import Text, figure, message, plural
+from receiving.model import CartonFinding, Explanation, LabelRead, OtherShipment, Question, SizeClass, Unclear
 from receiving.service import PhotoRow
 from receiving.wording import term, words_of
 from web.pages.photos import Crop, crops_of, sureness_words
@@ -25,21 +25,29 @@ class Choice:
     """
 
     carton: str
-    kind: str
+    kind: Text
     where: Text
-    size: str
+    size: Text
     sscc: str
     tone: Tone
-    word: str
+    word: Text
     crops: tuple[Crop, ...]
     again: bool = False
+
+
+@dataclass(frozen=True)
+class SizeChoice:
+    """One size to say."""
+
+    value: str
+    words: Text
 
 
 @dataclass(frozen=True)
 class SizeChoices:
     """The sizes that a person may say in one tap, the one that was said, and the reads that it is said of."""
 
-    choices: tuple[str, ...]
+    choices: tuple[SizeChoice, ...]
     said: str
     read_ids: tuple[str, ...]
 
@@ -70,7 +78,7 @@ class QuestionPage:
     store: str
     question: QuestionCard
 
-    title: ClassVar[str] = "Which carton is this?"
+    title: ClassVar[Text] = message("Which carton is this?")
 
 
 @dataclass(frozen=True)
@@ -80,7 +88,7 @@ class GuidedCard:
     read_id: str
     carton: str
     sentence: Text
-    sureness: str
+    sureness: Text
     crops: tuple[Crop, ...]
 
 
@@ -109,7 +117,8 @@ def size_choices(question: Question | None) -> SizeChoices:
     """What may be said of the size of the carton in question."""
     if question is None or not question.sizes:
         return SizeChoices((), "", ())
-    return SizeChoices(tuple(size.value for size in question.sizes), question.size or "", question.read_ids)
+    choices = tuple(SizeChoice(size.value, term(SizeClass(size))) for size in question.sizes)
+    return SizeChoices(choices, question.size or "", question.read_ids)
 
 
 def _choice(
@@ -118,12 +127,12 @@ def _choice(
     carton = finding.carton
     return Choice(
         carton=carton.carton,
-        kind=str(term(carton.kind)),
+        kind=term(carton.kind),
         where=where_words(carton),
         size=size_words(carton),
         sscc=str(carton.sscc or carton.plain_code),
         tone=STATE_TONES[finding.state],
-        word=str(term(finding.state)),
+        word=term(finding.state),
         crops=crops_of((reads[r] for r in finding.evidence if r in reads), rows)[:1],
         again=again,
     )
@@ -151,7 +160,7 @@ class LooksLike:
 
     shipment: str
     store: str
-    words: str
+    words: Text
 
 
 def looks_like(found: OtherShipment | None) -> LooksLike | None:
@@ -159,9 +168,15 @@ def looks_like(found: OtherShipment | None) -> LooksLike | None:
     if found is None:
         return None
     odds = exp(min(found.log_odds, MOST_NATS))
-    sure = f"{odds:,.0f}" if found.log_odds < MOST_NATS else "over a million"
-    labels = f"{found.labels} label{' is' if found.labels == 1 else 's are'} of that shipment, {found.own} of this one"
-    return LooksLike(found.shipment, found.store, f"{labels}: {sure} to 1.")
+    sure = figure(odds) if found.log_odds < MOST_NATS else message("over a million")
+    words = plural(
+        found.labels,
+        "{number} label is of that shipment, {own} of this one: {odds} to 1.",
+        "{number} labels are of that shipment, {own} of this one: {odds} to 1.",
+        own=found.own,
+        odds=sure,
+    )
+    return LooksLike(found.shipment, found.store, words)
 
 
 def guided_card(read: LabelRead, explanation: Explanation, rows: Mapping[str, PhotoRow]) -> GuidedCard:

@@ -1,32 +1,40 @@
 """What a wedge scanner sends for two test symbols, sign by sign, and what is made of it."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import ClassVar
 
 from markupsafe import Markup
 
+from receiving.messages import Message, Text, joined, message
 from receiving.service import Learned, ScannerFlaw
 
-SIGNS = {
+SIGNS: dict[str, Text] = {
     "\x1d": "GS",
     "\x1e": "RS",
     "\x04": "EOT",
-    "\t": "Tab",
+    "\t": message("Tab"),
     "\r": "CR",
     "\n": "LF",
     "\x02": "STX",
     "\x03": "ETX",
-    " ": "space",
+    " ": message("space"),
 }
 FLAWS = {
-    ScannerFlaw.NOT_THE_SYMBOL: "That is not what the test symbols hold. Scan the first into the first field, the "
-    "second into the second.",
-    ScannerFlaw.NO_GS: "It sends nothing for GS, so that nobody can tell where a batch number ends. Set the scanner to "
-    "send the group separator, or a sign that stands for it (its manual: function code, FNC1, GS).",
-    ScannerFlaw.NO_RS: "It sends nothing for RS. License plates are read all the same; to be sure, set it to send "
-    "control characters.",
-    ScannerFlaw.AMBIGUOUS: "A sign for a control character may be part of a code, or stands for two of them. "
-    "Choose signs that no label has, such as ~ and ^.",
+    ScannerFlaw.NOT_THE_SYMBOL: message(
+        "That is not what the test symbols hold. Scan the first into the first field, the second into the second."
+    ),
+    ScannerFlaw.NO_GS: message(
+        "It sends nothing for GS, so that nobody can tell where a batch number ends. Set the scanner to "
+        "send the group separator, or a sign that stands for it (its manual: function code, FNC1, GS)."
+    ),
+    ScannerFlaw.NO_RS: message(
+        "It sends nothing for RS. License plates are read all the same; to be sure, set it to send control characters."
+    ),
+    ScannerFlaw.AMBIGUOUS: message(
+        "A sign for a control character may be part of a code, or stands for two of them. "
+        "Choose signs that no label has, such as ~ and ^."
+    ),
 }
 
 
@@ -34,7 +42,7 @@ FLAWS = {
 class SentSign:
     """One sign that came: a letter, or the name of what cannot be seen."""
 
-    text: str
+    text: Text
     named: bool
 
 
@@ -43,14 +51,14 @@ class ScannerPage:
     """The test page; ``found`` says in sentences what was learned."""
 
     template: ClassVar[str] = "scanner.html"
-    title: ClassVar[str] = "Scanner"
+    title: ClassVar[Text] = message("Scanner")
 
     bars: Markup
     matrix: Markup
     gs1: tuple[SentSign, ...]
     envelope: tuple[SentSign, ...]
-    found: tuple[str, ...]
-    flaws: tuple[str, ...]
+    found: tuple[Text, ...]
+    flaws: tuple[Text, ...]
     is_set: bool
 
 
@@ -73,24 +81,27 @@ def _signs(text: str) -> tuple[SentSign, ...]:
     return tuple(SentSign(_sign(char), char in SIGNS or not char.isprintable()) for char in text[:200])
 
 
-def _sign(char: str) -> str:
+def _sign(char: str) -> Text:
     return SIGNS.get(char) or (char if char.isprintable() else f"U+{ord(char):04X}")
 
 
-def _found(learned: Learned) -> tuple[str, ...]:
-    profile = learned.profile
-    named = (
-        ("before every code", profile.prefix),
-        ("behind every code", profile.suffix),
-        ("for GS", profile.gs),
-        ("for RS", profile.rs),
-        ("for EOT", profile.eot),
-        ("before GS1-128", profile.gs1_id),
-        ("before Data Matrix", profile.matrix_id),
-    )
-    found = tuple(f"It sends {_named(text)} {where}." for where, text in named if text)
-    return found or ("It sends the data as they are; nothing needs to be undone.",)
+def _found(learned: Learned) -> tuple[Message, ...]:
+    sent = [(words, getattr(learned.profile, name)) for name, words in SENT_WORDS.items()]
+    found = tuple(words(_named(text)) for words, text in sent if text)
+    return found or (message("It sends the data as they are; nothing needs to be undone."),)
 
 
-def _named(text: str) -> str:
-    return " ".join(sign.text for sign in _signs(text))
+def _named(text: str) -> Text:
+    return joined(*(sign.text for sign in _signs(text)))
+
+
+SENT_WORDS: dict[str, Callable[[Text], Message]] = {
+    "prefix": lambda signs: message("It sends {signs} before every code.", signs=signs),
+    "suffix": lambda signs: message("It sends {signs} behind every code.", signs=signs),
+    "gs": lambda signs: message("It sends {signs} for GS.", signs=signs),
+    "rs": lambda signs: message("It sends {signs} for RS.", signs=signs),
+    "eot": lambda signs: message("It sends {signs} for EOT.", signs=signs),
+    "gs1_id": lambda signs: message("It sends {signs} before GS1-128.", signs=signs),
+    "matrix_id": lambda signs: message("It sends {signs} before Data Matrix.", signs=signs),
+}
+"""What a scanner was found to send, by the fields of its profile."""

@@ -4,13 +4,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from receiving.messages import Text, joined
+from receiving.messages import Message, Text, joined, listing, message, opening, plural
 from receiving.model import CartonFinding, CartonPlace, CartonSeen, CartonState, Note, OuterOpened, Place, ShortDeclared
 from receiving.service import NOT_SEARCHED, SEARCHED, SearchState, ShipmentView, search_states
 from receiving.wording import term
-from web.pages.words import listed, moment_words, where_words
+from web.pages.words import moment_words, where_words
 
-OVERHEAD_REQUEST = "Store management looks there; do not climb."
+OVERHEAD_REQUEST = message("Store management looks there; do not climb.")
 
 
 @dataclass(frozen=True)
@@ -18,9 +18,9 @@ class SearchedPlace:
     """A place where a missing carton may be: ``done`` says who looked there, empty while nobody did."""
 
     value: str
-    words: str
-    done: str
-    caution: str
+    words: Text
+    done: Text
+    caution: Text
 
 
 @dataclass(frozen=True)
@@ -28,9 +28,9 @@ class Search:
     """The search for one missing carton; ``declared`` says that it is declared short, by whom and why."""
 
     places: tuple[SearchedPlace, ...]
-    last_seen: str
+    last_seen: Text
     outer: str
-    declared: str
+    declared: Text
     is_over: bool
 
 
@@ -43,8 +43,8 @@ def search_of(view: ShipmentView, finding: CartonFinding, now: datetime) -> Sear
     places = tuple(
         SearchedPlace(
             place.value,
-            str(term(place)).capitalize(),
-            "" if place in left else f"Not there: {_who(done[place], now)}",
+            opening(term(place)),
+            "" if place in left else message("Not there: {who}", who=_who(done[place], now)),
             OVERHEAD_REQUEST if place is Place.OVERHEAD else "",
         )
         for place in SEARCHED
@@ -62,26 +62,41 @@ def _who(note: Note, now: datetime) -> Text:
     return joined(note.by, moment_words(note.noted_at, now), separator=", ")
 
 
-def _last_seen(view: ShipmentView, finding: CartonFinding, now: datetime) -> str:
+def _last_seen(view: ShipmentView, finding: CartonFinding, now: datetime) -> Message:
     """Who saw the carton last, or what it travels with: nobody ever saw most of those that are missing."""
-    for what, carton in (("It", finding.carton.carton), ("Its outer box", finding.carton.outer)):
+    for is_outer, carton in ((False, finding.carton.carton), (True, finding.carton.outer)):
         seen = max(_sightings(view, carton), default=None) if carton else None
         if seen:
             at, by, place = seen
-            return f"{what} was seen last{f' by {by}' if by else ''}{place}, {moment_words(at, now)}."
-    return "Nobody has seen it yet."
+            who = joined(by, term(Place(place)) if place else "", moment_words(at, now), separator=", ")
+            return _seen_words(who, by_person=bool(by), is_outer=is_outer)
+    return message("Nobody has seen it yet.")
+
+
+def _seen_words(who: Text, *, by_person: bool, is_outer: bool) -> Message:
+    """``who`` is by whom, where and when, as far as that is known."""
+    if by_person and is_outer:
+        return message("Its outer box was seen last by {who}.", who=who)
+    if by_person:
+        return message("It was seen last by {who}.", who=who)
+    if is_outer:
+        return message("Its outer box was seen last, {who}.", who=who)
+    return message("It was seen last, {who}.", who=who)
 
 
 def _sightings(view: ShipmentView, carton: str) -> Iterator[tuple[datetime, str, str]]:
-    """When, by whom and where this carton was read or noted, also where that was taken back since."""
+    """When, by whom and where this carton was read or noted, also where that was taken back since.
+
+    The place is its value, empty where nobody said it.
+    """
     named = {each.read_id for each in view.reconciliation.explanations if each.carton == carton}
     named |= {note.read_id for note in view.notes if getattr(note, "carton", "") == carton and hasattr(note, "read_id")}
     for read in view.reads:
         if read.read_id in named:
-            yield read.raw.read_at, read.raw.by, f", {term(read.raw.place)}"
+            yield read.raw.read_at, read.raw.by, read.raw.place.value
     for note in view.notes:
         if isinstance(note, CartonPlace | CartonSeen | OuterOpened) and note.carton == carton:
-            place = f", {term(note.place)}" if isinstance(note, CartonPlace) else ""
+            place = note.place.value if isinstance(note, CartonPlace) else ""
             yield note.noted_at, note.by, place
 
 
@@ -90,28 +105,28 @@ class MissingLine:
     """How far the search for one missing carton is: where it was looked for, where not, and if it is declared short."""
 
     carton: str
-    kind: str
+    kind: Text
     where: Text
-    looked: str
-    left: str
-    declared: str
+    looked: Text
+    left: Text
+    declared: Text
 
 
 @dataclass(frozen=True)
 class SearchLine:
     """Missing cartons that were looked for in the same places."""
 
-    cartons: str
-    looked: str
-    left: str
+    cartons: Text
+    looked: Text
+    left: Text
 
 
 def search_lines(missing: Iterable[MissingLine]) -> tuple[SearchLine, ...]:
     """Missing cartons by the places in which they were looked for, so that a long list is read at once."""
-    groups: dict[tuple[str, str], list[str]] = {}
+    groups: dict[tuple[Text, Text], list[str]] = {}
     for line in missing:
         groups.setdefault((line.looked, line.left), []).append(line.carton)
-    return tuple(SearchLine(listed(cartons), looked, left) for (looked, left), cartons in groups.items())
+    return tuple(SearchLine(listing(cartons), looked, left) for (looked, left), cartons in groups.items())
 
 
 @dataclass(frozen=True)
@@ -119,9 +134,20 @@ class PlaceToSearch:
     """A place, and the missing cartons that nobody looked for there yet."""
 
     value: str
-    words: str
+    words: Text
     cartons: tuple[str, ...]
-    caution: str
+    caution: Text
+
+    @property
+    def none_there(self) -> Text:
+        """What a person says who looked for them there in vain."""
+        return plural(
+            len(self.cartons),
+            "{place}: carton {carton} is not there",
+            "{place}: none of {number} there",
+            place=opening(self.words),
+            carton=self.cartons[0],
+        )
 
 
 @dataclass(frozen=True)
@@ -142,7 +168,7 @@ def missing_part(view: ShipmentView, now: datetime) -> MissingPart:
     places = (
         PlaceToSearch(
             place.value,
-            str(term(place)),
+            term(place),
             tuple(f.carton.carton for f, state in searched if place in state.left and not state.declared),
             OVERHEAD_REQUEST if place is Place.OVERHEAD else "",
         )
@@ -158,17 +184,24 @@ def missing_part(view: ShipmentView, now: datetime) -> MissingPart:
 def _missing_line(finding: CartonFinding, state: SearchState, now: datetime) -> MissingLine:
     return MissingLine(
         carton=finding.carton.carton,
-        kind=str(term(finding.carton.kind)),
+        kind=term(finding.carton.kind),
         where=where_words(finding.carton),
-        looked=listed(str(term(place)) for place in SEARCHED if place in state.searched),
-        left=listed(str(term(place)) for place in state.left),
+        looked=_places(place for place in SEARCHED if place in state.searched),
+        left=_places(state.left),
         declared=_declared_words(state.declared, now) if state.declared else "",
     )
 
 
-def _declared_words(note: ShortDeclared, now: datetime) -> str:
+def _places(places: Iterable[Place]) -> Text:
+    """Places as a sentence lists them; empty where there is none."""
+    return listing(named) if (named := tuple(map(term, places))) else ""
+
+
+def _declared_words(note: ShortDeclared, now: datetime) -> Message:
     who = _who(note, now)
-    return f"Declared short{f' by {who}' if who else ''}{f': {note.reason}' if note.reason else ''}"
+    if note.reason:
+        return message("Declared short by {who}: {reason}", who=who, reason=note.reason)
+    return message("Declared short by {who}", who=who)
 
 
 def ask_overhead(view: ShipmentView) -> tuple[str, ...]:
@@ -191,7 +224,7 @@ def where_to_look(
     findings: Mapping[str, CartonFinding],
     states: Mapping[str, SearchState],
     beside: Mapping[str, Place],
-) -> str:
+) -> Text:
     """Where a missing carton may be, as far as the manifest and what was seen tell; empty where they do not.
 
     ``states`` is what `search_states` gives, ``beside`` what `places_of_sections` gives for these ``findings``.
@@ -199,16 +232,17 @@ def where_to_look(
     if finding.state is not CartonState.SHORT:
         return ""
     if states.get(finding.carton.carton, NOT_SEARCHED).declared:
-        return "declared short"
+        return message("declared short")
     outer = findings.get(finding.carton.outer) if finding.carton.outer else None
     if outer and outer.state is CartonState.RECEIVED:
-        place = f", {term(outer.place)}" if outer.place else ""
-        return f"look in outer box {outer.carton.carton}{place}"
+        if outer.place:
+            return message("look in outer box {outer}, {place}", outer=outer.carton.carton, place=term(outer.place))
+        return message("look in outer box {outer}", outer=outer.carton.carton)
     if outer:
-        return f"travels in outer box {outer.carton.carton}, which is missing too"
+        return message("travels in outer box {outer}, which is missing too", outer=outer.carton.carton)
     own = _sections(finding)
     last = next((place for section, place in reversed(tuple(beside.items())) if section in own), None)
-    return f"others of its section: {term(last)}" if last else ""
+    return message("others of its section: {place}", place=term(last)) if last else ""
 
 
 def places_of_sections(findings: Iterable[CartonFinding]) -> dict[str, Place]:

@@ -3,11 +3,11 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from receiving.messages import Message, Text, listing, message
 from receiving.model import Address, CartonFinding, CartonState, Layout, Reconciliation
 from receiving.wording import term
 from web.pages.cartons import CartonCard, carton_card
 from web.pages.tone import Tone
-from web.pages.words import listed
 
 MAX_SIDE = 60
 """More columns or rows than this are a fault of the data, not a section; they are listed, not drawn."""
@@ -26,9 +26,9 @@ class Cell:
     """One place: its state, and the cartons that are for it. ``spoken`` says all of it for a screen reader."""
 
     tone: Tone
-    word: str
+    word: Text
     cartons: tuple[str, ...]
-    spoken: str
+    spoken: Text
 
 
 @dataclass(frozen=True)
@@ -115,16 +115,22 @@ def _bay_heads(section: str, columns: Sequence[int], layout: Layout | None) -> t
 
 def _cell(found: Sequence[CartonFinding]) -> Cell:
     if not found:
-        return Cell(Tone.PLAIN, "", (), "nothing planned")
+        return Cell(Tone.PLAIN, "", (), message("nothing planned"))
     here = sum(f.state is CartonState.RECEIVED for f in found)
     missing = any(f.state is CartonState.SHORT for f in found)
     if here == len(found):
         damaged = any(note for f in found for note in f.damage if not note.usable)
-        tone, word = (Tone.DAMAGED, "damaged") if damaged else (Tone.HERE, "here")
+        tone, word = (Tone.DAMAGED, message("damaged")) if damaged else (Tone.HERE, message("here"))
     elif here:
-        tone, word = (Tone.MISSING if missing else Tone.INSIDE), f"{here} of {len(found)} here"
+        tone = Tone.MISSING if missing else Tone.INSIDE
+        word = message("{here} of {all} here", here=here, all=len(found))
     else:
-        tone, word = (Tone.MISSING, "missing") if missing else (Tone.INSIDE, "inside")
+        tone, word = (Tone.MISSING, message("missing")) if missing else (Tone.INSIDE, message("inside"))
     cartons = tuple(f.carton.carton for f in found)
-    spoken = listed(f"carton {f.carton.carton} {term(f.carton.kind)} {term(f.state)}" for f in found)
-    return Cell(tone, word, cartons, spoken)
+    return Cell(tone, word, cartons, listing(map(_spoken, found)))
+
+
+def _spoken(finding: CartonFinding) -> Message:
+    carton = finding.carton
+    kind, state = term(carton.kind), term(finding.state)
+    return message("carton {carton} {kind} {state}", carton=carton.carton, kind=kind, state=state)

@@ -1,25 +1,33 @@
 """Stored rows that cannot be read, as a person reads of them."""
 
+from receiving.messages import Message, message
 from receiving.service import SetAside
 
 _ROW_WORDS = {
-    "actions": "An action",
-    "documents": "A document",
-    "manifest_revisions": "A revision of the manifest",
-    "notes": "A note",
-    "photos": "A photo's record",
-    "reads": "A read",
-    "receipts": "A receipt",
+    "actions": message("An action"),
+    "documents": message("A document"),
+    "manifest_revisions": message("A revision of the manifest"),
+    "notes": message("A note"),
+    "photos": message("A photo's record"),
+    "reads": message("A read"),
+    "receipts": message("A receipt"),
 }
 
 
-def set_aside_words(row: SetAside) -> str:
+def set_aside_words(row: SetAside) -> Message:
     """One sentence on a row that counts for nothing, because it cannot be read.
 
-    >>> set_aside_words(SetAside("notes", "S-1", "6f1c", "JSON is malformed"))
+    >>> str(set_aside_words(SetAside("notes", "S-1", "6f1c", "JSON is malformed")))
     'A note cannot be read and does not count (shipment S-1, 6f1c).'
     """
     if row.table == "shipments":
-        return f"Shipment {row.shipment} cannot be read and is not shown."
-    of_shipment = f"shipment {row.shipment}, " if row.shipment else ""
-    return f"{_ROW_WORDS[row.table]} cannot be read and does not count ({of_shipment}{row.name[:12]})."
+        return message("Shipment {shipment} cannot be read and is not shown.", shipment=row.shipment)
+    what, name = _ROW_WORDS[row.table], row.name[:12]
+    if row.shipment:
+        return message(
+            "{what} cannot be read and does not count (shipment {shipment}, {name}).",
+            what=what,
+            shipment=row.shipment,
+            name=name,
+        )
+    return message("{what} cannot be read and does not count ({name}).", what=what, name=name)

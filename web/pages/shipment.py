@@ -5,10 +5,10 @@ from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.messages import Listing, Text, message, plural
+from receiving.messages import Message, Text, joined, message, plural
 from receiving.model import Carton, CartonFinding, CartonState, LabelRead, OverReason, Receipt
 from receiving.service import PhotoRow, PhotoStatus, ShipmentView, missing_words, search_states
-from receiving.wording import term
+from receiving.wording import cartons_words, term, words_of
 from web.pages.cartons import (
     CartonCard,
     CartonGroup,
@@ -44,7 +44,7 @@ from web.pages.searching import (
 from web.pages.section import SectionGrid, section_grids
 from web.pages.staging import StagingPart, staging_part
 from web.pages.tone import Tone
-from web.pages.words import cartons_words, counted, moment_words, visit_words
+from web.pages.words import moment_words, visit_words
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ class Count:
     """A number of the summary that leads to its part of the page."""
 
     number: int
-    words: str
+    words: Text
     tone: Tone
     part: str
 
@@ -76,14 +76,14 @@ class RevisionNotice:
 
     revision: int
     when: Text
-    changes: tuple[str, ...]
+    changes: tuple[Text, ...]
 
 
 @dataclass(frozen=True)
 class CheckLine:
     """Something to look at that has no buttons of its own: a doubled label, an unread region, a failed photo."""
 
-    words: str
+    words: Text
     photo: str
     carton: str
     tone: Tone
@@ -94,7 +94,7 @@ class ReceiptLine:
     """A receipt that was given."""
 
     number: int
-    words: str
+    words: Text
 
 
 @dataclass(frozen=True)
@@ -106,7 +106,7 @@ class ShipmentPage:
     shipment: str
     store: str
     visit: Text
-    held: str
+    held: Text
     voided: bool
     version: str
     summary: Summary
@@ -134,15 +134,20 @@ class ShipmentPage:
     view: str
     missing_groups: tuple[CartonGroup, ...]
     here_groups: tuple[CartonGroup, ...]
-    not_looked_at: tuple[str, ...]
+    not_looked_at: Text
     firsts_found: bool
     ask_overhead: tuple[CartonCard, ...]
     search: MissingPart
 
     @property
-    def title(self) -> str:
+    def title(self) -> Message:
         """The page's title."""
-        return f"{self.summary.here} of {self.summary.expected} here, store {self.store}"
+        return message(
+            "{here} of {expected} here, store {store}",
+            here=self.summary.here,
+            expected=self.summary.expected,
+            store=self.store,
+        )
 
 
 @dataclass(frozen=True)
@@ -181,7 +186,7 @@ def shipment_page(
 
     sections = {f.carton.carton: _section(f.carton) for f in found.cartons}
     missing, here = cards(CartonState.SHORT), cards(CartonState.RECEIVED)
-    asked_overhead = set(ask_overhead(view))
+    asked_overhead, not_seen = set(ask_overhead(view)), not_looked_at(view)
     return ShipmentPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,
@@ -214,7 +219,7 @@ def shipment_page(
         view=shown,
         missing_groups=carton_groups(missing, sections),
         here_groups=carton_groups(here, sections),
-        not_looked_at=tuple(str(term(place)) for place in not_looked_at(view)),
+        not_looked_at=joined(*map(term, not_seen), separator=", ") if not_seen else "",
         ask_overhead=tuple(card for card in missing if card.carton in asked_overhead),
         search=missing_part(view, now),
         firsts_found=all(first.found for first in view.plan.open_first),
@@ -231,7 +236,7 @@ def live_part(page: ShipmentPage) -> ShipmentLive:
     return ShipmentLive(**{each.name: getattr(page, each.name) for each in fields(page)})
 
 
-def _held(view: ShipmentView) -> str:
+def _held(view: ShipmentView) -> Text:
     """Why the visit is held, empty where it is not."""
     return note_words(view.glance.visit) if view.glance.held and view.glance.visit else ""
 
@@ -242,10 +247,10 @@ def _summary(view: ShipmentView) -> Summary:
     missing, expected = len(found.in_state(CartonState.SHORT)), found.expected
     looks = view.to_check.count
     counts = (
-        Count(missing, "missing", Tone.MISSING, "missing"),
-        Count(inside, "inside", Tone.INSIDE, "inside"),
-        Count(len(found.extra), "extra", Tone.EXTRA, "extra"),
-        Count(looks, "to check", Tone.QUESTION, "check"),
+        Count(missing, message("missing"), Tone.MISSING, "missing"),
+        Count(inside, message("inside"), Tone.INSIDE, "inside"),
+        Count(len(found.extra), message("extra"), Tone.EXTRA, "extra"),
+        Count(looks, message("to check"), Tone.QUESTION, "check"),
     )
     return Summary(
         here=here,
@@ -258,35 +263,26 @@ def _summary(view: ShipmentView) -> Summary:
     )
 
 
-def _sentence(view: ShipmentView, missing: int, inside: int, looks: int) -> Text:
+def _sentence(view: ShipmentView, missing: int, inside: int, looks: int) -> Message:
     if not view.reads and not view.notes and not view.photos:
-        return "Nothing seen yet. Take photos of the labels, or scan them."
+        return message("Nothing seen yet. Take photos of the labels, or scan them.")
     firsts = [f.carton for f in view.plan.open_first if not f.found]
     if firsts:
-        one = len(firsts) == 1
-        before = "it is opened before the others" if one else "they are opened before the others"
-        return f"Look for {cartons_words(firsts)} first: {before}."
+        return plural(
+            len(firsts),
+            "Look for {cartons} first: it is opened before the others.",
+            "Look for {cartons} first: they are opened before the others.",
+            cartons=cartons_words(firsts),
+        )
     if missing:
-        return f"{counted(missing, 'carton')} still to find."
+        return plural(missing, "{number} carton still to find.", "{number} cartons still to find.")
     if inside:
-        return f"{counted(inside, 'carton')} inside an outer box: open it to count them."
-    if looks:
-        return message("All here. To check: {things}.", things=_to_check(view))
-    return message("All expected cartons are here.")
-
-
-def _to_check(view: ShipmentView) -> Listing:
-    """What is left to look at, by kind."""
-    things = view.to_check
-    kinds = (
-        plural(len(things.questions), "{number} question", "{number} questions"),
-        plural(len(things.guided), "{number} label read with help", "{number} labels read with help"),
-        plural(len(things.duplicates), "{number} code that two labels show", "{number} codes that two labels show"),
-        plural(len(things.damaged), "{number} damaged carton", "{number} damaged cartons"),
-        plural(len(things.unread), "{number} photo with labels not read", "{number} photos with labels not read"),
-        plural(len(things.failed), "{number} photo that could not be read", "{number} photos that could not be read"),
-    )
-    return Listing(tuple(each for each in kinds if each.number))
+        return plural(
+            inside,
+            "{number} carton inside an outer box: open it to count them.",
+            "{number} cartons inside an outer box: open it to count them.",
+        )
+    return message("All here; some labels need a look.") if looks else message("All expected cartons are here.")
 
 
 def _revision(view: ShipmentView, now: datetime) -> RevisionNotice | None:
@@ -303,19 +299,30 @@ def _guided(view: ShipmentView, reads: Mapping[str, LabelRead], rows: Mapping[st
 
 def _checks(view: ShipmentView, rows: Mapping[str, PhotoRow]) -> tuple[CheckLine, ...]:
     found = view.reconciliation
-    doubled = [CheckLine(f"Two labels with one code. {d.why}", "", d.carton, Tone.QUESTION) for d in found.duplicates]
+    doubled = [
+        CheckLine(joined(message("Two labels with one code."), words_of(d.why)), "", d.carton, Tone.QUESTION)
+        for d in found.duplicates
+    ]
     unread: dict[str, int] = {}
     for region in found.unreadable:
         unread[region.photo] = unread.get(region.photo, 0) + 1
     regions = [
         CheckLine(
-            f"{counted(n, 'label')} on {rows[photo].name} not read: take a closer photo.", photo, "", Tone.QUESTION
+            plural(
+                n,
+                "{number} label on {photo} not read: take a closer photo.",
+                "{number} labels on {photo} not read: take a closer photo.",
+                photo=rows[photo].name,
+            ),
+            photo,
+            "",
+            Tone.QUESTION,
         )
         for photo, n in unread.items()
         if photo in rows
     ]
     failed = [
-        CheckLine(f"{row.name}: {row.error}", row.photo, "", Tone.MISSING)
+        CheckLine(message("{photo}: {fault}", photo=row.name, fault=row.error), row.photo, "", Tone.MISSING)
         for row in rows.values()
         if row.status is PhotoStatus.FAILED
     ]
@@ -324,11 +331,15 @@ def _checks(view: ShipmentView, rows: Mapping[str, PhotoRow]) -> tuple[CheckLine
 
 
 def _damage_line(finding: CartonFinding) -> CheckLine:
-    bad = sum(not note.usable for note in finding.damage)
-    use = "not usable" if bad else "usable"
-    return CheckLine(f"Carton {finding.carton.carton}: damage noted, {use}.", "", finding.carton.carton, Tone.DAMAGED)
+    carton = finding.carton.carton
+    words = message("Carton {carton}: damage noted, usable.", carton=carton)
+    if any(not note.usable for note in finding.damage):
+        words = message("Carton {carton}: damage noted, not usable.", carton=carton)
+    return CheckLine(words, "", carton, Tone.DAMAGED)
 
 
-def _receipt_words(receipt: Receipt, now: datetime) -> str:
-    how = "with exceptions" if receipt.with_exceptions else "complete"
-    return f"Receipt {receipt.number}, {how}: {receipt.name}, {receipt.role}, {moment_words(receipt.confirmed_at, now)}"
+def _receipt_words(receipt: Receipt, now: datetime) -> Message:
+    who = joined(receipt.name, receipt.role, moment_words(receipt.confirmed_at, now), separator=", ")
+    if receipt.with_exceptions:
+        return message("Receipt {receipt}, with exceptions: {who}", receipt=receipt.number, who=who)
+    return message("Receipt {receipt}, complete: {who}", receipt=receipt.number, who=who)

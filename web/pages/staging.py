@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from receiving.messages import Text
+from receiving.messages import Message, Text, joined, listing, message
 from receiving.model import (
     CartonFinding,
     CartonMoved,
@@ -18,7 +18,7 @@ from receiving.model import (
 from receiving.service import Planned, Progress, notes_in_force
 from receiving.wording import term
 from web.pages.lifting import caution_words
-from web.pages.words import bays_words, listed, weight_words
+from web.pages.words import bays_words, weight_words
 from web.units import weight
 
 
@@ -31,14 +31,14 @@ class Staged:
     """
 
     carton: str
-    kind: str
-    weight: str
+    kind: Text
+    weight: Text
     bay: str
     moved: bool
     moved_note: str
     pinned_notes: tuple[str, ...]
-    wish: str = ""
-    caution: str = ""
+    wish: Text = ""
+    caution: Text = ""
 
 
 @dataclass(frozen=True)
@@ -47,10 +47,10 @@ class TripCard:
 
     trip: int
     cartons: tuple[Staged, ...]
-    load: str
+    load: Text
     stops: Text
     done: bool
-    order: str = ""
+    order: Text = ""
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,7 @@ class BayCard:
 
     bay: str
     cartons: tuple[Staged, ...]
-    wave: str = ""
+    wave: Text = ""
 
 
 @dataclass(frozen=True)
@@ -67,9 +67,9 @@ class HeldLine:
     """A carton that stays in the back room, and why."""
 
     carton: str
-    kind: str
-    why: str
-    caution: str = ""
+    kind: Text
+    why: Text
+    caution: Text = ""
 
 
 @dataclass(frozen=True)
@@ -81,24 +81,26 @@ class StagingPart:
     cautions: Cautions
     held: tuple[HeldLine, ...]
     has_layout: bool
-    working: str = ""
+    working: Text = ""
 
 
-def loading_words(trip: Trip) -> str:
+def loading_words(trip: Trip) -> Text:
     """Which carton is loaded first and which last, and what is lifted off for others on the way."""
     if trip.by_hand or not trip.cartons:
         return ""
-    order = f"Load {trip.cartons[0]} first, at the bottom, {trip.cartons[-1]} last."
-    if len(trip.cartons) == 1:
-        order = ""
-    lifted = f"Lift off {listed(trip.lifted_off)} on the way: more goes out from under." if trip.lifted_off else ""
-    return " ".join(words for words in (order, lifted) if words)
+    first, last, lifted = trip.cartons[0], trip.cartons[-1], listing(trip.lifted_off)
+    told: list[Text] = []
+    if len(trip.cartons) > 1:
+        told.append(message("Load {first} first, at the bottom, {last} last.", first=first, last=last))
+    if trip.lifted_off:
+        told.append(message("Lift off {cartons} on the way: more goes out from under.", cartons=lifted))
+    return joined(*told) if told else ""
 
 
-def working_words(planned: Planned) -> str:
+def working_words(planned: Planned) -> Text:
     """That the plan is being worked out, or why there is none; empty where it is there."""
     if planned.progress is Progress.WORKING:
-        return "The plan is being worked out; it shows here by itself."
+        return message("The plan is being worked out; it shows here by itself.")
     return planned.fault
 
 
@@ -124,7 +126,7 @@ def staging_part(
                 weight(trip.load_kg, digits=0),
                 bays_words(trip.stops),
                 bool(trip.cartons) and all(carton in moved for carton in trip.cartons),
-                " ".join(f"{trip.wave_words} {loading_words(trip)}".split()),
+                joined(trip.wave_words, loading_words(trip)),
             )
             for trip in plan.trips
         ),
@@ -135,9 +137,9 @@ def staging_part(
     )
 
 
-def held_line(finding: CartonFinding, why: str) -> HeldLine:
+def held_line(finding: CartonFinding, why: Text) -> HeldLine:
     """A carton that stays in the back room."""
-    return HeldLine(finding.carton.carton, str(term(finding.carton.kind)), why, caution_words(finding))
+    return HeldLine(finding.carton.carton, term(finding.carton.kind), why, caution_words(finding))
 
 
 def moved_notes(notes: tuple[Note, ...]) -> dict[str, str]:
@@ -155,7 +157,7 @@ def pinned_notes(notes: tuple[Note, ...]) -> dict[str, tuple[str, ...]]:
     return pinned
 
 
-def unkept_wishes(plan: StagingPlan, notes: tuple[Note, ...]) -> dict[str, str]:
+def unkept_wishes(plan: StagingPlan, notes: tuple[Note, ...]) -> dict[str, Message]:
     """The cartons of the trips that ride on another trip than a person last chose, each in words."""
     wanted = {
         note.carton: note.trip for note in notes_in_force(notes) if isinstance(note, StagingChanged) and note.trip
@@ -168,9 +170,10 @@ def unkept_wishes(plan: StagingPlan, notes: tuple[Note, ...]) -> dict[str, str]:
     }
 
 
-def _wish_words(number: int, by_hand: bool) -> str:
-    why = "it is carried by hand" if by_hand else "that trip is driven already, full, or not needed"
-    return f"Wanted on trip {number}: {why}."
+def _wish_words(trip: int, by_hand: bool) -> Message:
+    if by_hand:
+        return message("Wanted on trip {trip}: it is carried by hand.", trip=trip)
+    return message("Wanted on trip {trip}: that trip is driven already, full, or not needed.", trip=trip)
 
 
 def staged_card(
@@ -178,13 +181,13 @@ def staged_card(
     bay: str,
     moved: Mapping[str, str],
     pinned: Mapping[str, tuple[str, ...]],
-    wish: str = "",
+    wish: Text = "",
 ) -> Staged:
     """A carton of a plan, with the notes that say that it stands at its bay, and that a person put it there."""
     carton = finding.carton
     return Staged(
         carton.carton,
-        str(term(carton.kind)),
+        term(carton.kind),
         weight_words(carton),
         bay,
         carton.carton in moved,

@@ -2,6 +2,7 @@
 
 from enum import StrEnum
 
+from receiving.messages import message
 from receiving.model import CartonState, Outcome
 
 
@@ -33,10 +34,10 @@ OUTCOME_TONES = {
 }
 
 OUTCOME_WORDS = {
-    Outcome.MATCHED: "Here",
-    Outcome.DUPLICATE: "Second label",
-    Outcome.OVER: "Not on this shipment",
-    Outcome.QUESTION: "Which one?",
-    Outcome.REJECTED: "Left out",
-    Outcome.UNCLEAR: "Unclear",
+    Outcome.MATCHED: message("Here"),
+    Outcome.DUPLICATE: message("Second label"),
+    Outcome.OVER: message("Not on this shipment"),
+    Outcome.QUESTION: message("Which one?"),
+    Outcome.REJECTED: message("Left out"),
+    Outcome.UNCLEAR: message("Unclear"),
 }

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import ClassVar
 
+from receiving.messages import Text, message
+
 
 @dataclass(frozen=True)
 class TrustPage:
@@ -15,7 +17,7 @@ class TrustPage:
     qr: str
     here: str
     is_secure: bool
-    title: str = "Trust this service"
+    title: ClassVar[Text] = message("Trust this service")
 
 
 def trust_page(fingerprint: str, shipments: str, qr: str, *, here: str, is_secure: bool) -> TrustPage:
