@@ -136,7 +136,8 @@ def _ours(fault: ReceivingError) -> Response:
     busy = isinstance(fault, WorkStopped) and fault.limit is Limit.BUSY
     if status >= 500 and not busy:
         _log.error("%s %s: %s", request.method, request.path, fault)
-    details = tuple(each.words for each in fault.faults) if isinstance(fault, FileFaults) else ()
+    details: tuple[Text, ...] = tuple(each.words for each in fault.faults) if isinstance(fault, FileFaults) else ()
+    details += tuple(each.message for each in fault.fields)
     final = isinstance(fault, NotAllowed)
     response = problem(status, title, fault.message, fault.next_step, details=details, final=final, field=fault.field)
     if status == 503:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.messages import Message, Text, joined, message, plural
+from receiving.messages import Listing, Message, Text, joined, message, plural
 from receiving.model import Carton, CartonFinding, CartonState, LabelRead, OverReason, Receipt
 from receiving.service import PhotoRow, PhotoStatus, ShipmentView, missing_words, search_states
 from receiving.wording import cartons_words, term, words_of
@@ -282,7 +282,23 @@ def _sentence(view: ShipmentView, missing: int, inside: int, looks: int) -> Mess
             "{number} carton inside an outer box: open it to count them.",
             "{number} cartons inside an outer box: open it to count them.",
         )
-    return message("All here; some labels need a look.") if looks else message("All expected cartons are here.")
+    if looks:
+        return message("All here. To check: {things}.", things=_to_check(view))
+    return message("All expected cartons are here.")
+
+
+def _to_check(view: ShipmentView) -> Listing:
+    """What is left to look at, by kind."""
+    things = view.to_check
+    kinds = (
+        plural(len(things.questions), "{number} question", "{number} questions"),
+        plural(len(things.guided), "{number} label read with help", "{number} labels read with help"),
+        plural(len(things.duplicates), "{number} code that two labels show", "{number} codes that two labels show"),
+        plural(len(things.damaged), "{number} damaged carton", "{number} damaged cartons"),
+        plural(len(things.unread), "{number} photo with labels not read", "{number} photos with labels not read"),
+        plural(len(things.failed), "{number} photo that could not be read", "{number} photos that could not be read"),
+    )
+    return Listing(tuple(each for each in kinds if each.number))
 
 
 def _revision(view: ShipmentView, now: datetime) -> RevisionNotice | None:
