@@ -134,8 +134,13 @@ def damage_words(note: DamageNoted) -> Message:
     """One damage in a line."""
     damage = DAMAGE_WORDS[note.reason]
     if note.item:
-        one, several = "{damage}: {number} piece of {item}", "{damage}: {number} pieces of {item}"
-        damage = plural(note.qty, one, several, damage=damage, item=note.item)
+        damage = plural(
+            note.qty,
+            "{damage}: {number} piece of {item}",
+            "{damage}: {number} pieces of {item}",
+            damage=damage,
+            item=note.item,
+        )
     if note.column and note.row:
         damage = message("{damage} at column {column}, row {row}", damage=damage, column=note.column, row=note.row)
     usable, not_usable = message("{damage}, usable", damage=damage), message("{damage}, not usable", damage=damage)

@@ -131,23 +131,12 @@ def search_lines(missing: Iterable[MissingLine]) -> tuple[SearchLine, ...]:
 
 @dataclass(frozen=True)
 class PlaceToSearch:
-    """A place, and the missing cartons that nobody looked for there yet."""
+    """A place, and the missing cartons that nobody looked for there yet; ``none_there`` says that they are not there."""
 
     value: str
-    words: Text
+    none_there: Text
     cartons: tuple[str, ...]
     caution: Text
-
-    @property
-    def none_there(self) -> Text:
-        """What a person says who looked for them there in vain."""
-        return plural(
-            len(self.cartons),
-            "{place}: carton {carton} is not there",
-            "{place}: none of {number} there",
-            place=opening(self.words),
-            carton=self.cartons[0],
-        )
 
 
 @dataclass(frozen=True)
@@ -165,20 +154,26 @@ def missing_part(view: ShipmentView, now: datetime) -> MissingPart:
     short = view.reconciliation.in_state(CartonState.SHORT)
     searched = [(finding, states.get(finding.carton.carton, NOT_SEARCHED)) for finding in short]
     lines = tuple(_missing_line(finding, state, now) for finding, state in searched)
-    places = (
-        PlaceToSearch(
-            place.value,
-            term(place),
-            tuple(f.carton.carton for f, state in searched if place in state.left and not state.declared),
-            OVERHEAD_REQUEST if place is Place.OVERHEAD else "",
-        )
+    sought = (
+        (place, tuple(f.carton.carton for f, state in searched if place in state.left and not state.declared))
         for place in SEARCHED
     )
     return MissingPart(
         lines=lines,
         open=tuple(line for line in lines if not line.declared),
-        places=tuple(place for place in places if place.cartons),
+        places=tuple(_place_to_search(place, cartons) for place, cartons in sought if cartons),
     )
+
+
+def _place_to_search(place: Place, cartons: tuple[str, ...]) -> PlaceToSearch:
+    none_there = plural(
+        len(cartons),
+        "{place}: carton {carton} is not there",
+        "{place}: none of {number} there",
+        place=opening(term(place)),
+        carton=cartons[0],
+    )
+    return PlaceToSearch(place.value, none_there, cartons, OVERHEAD_REQUEST if place is Place.OVERHEAD else "")
 
 
 def _missing_line(finding: CartonFinding, state: SearchState, now: datetime) -> MissingLine:
