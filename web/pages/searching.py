@@ -131,7 +131,7 @@ def search_lines(missing: Iterable[MissingLine]) -> tuple[SearchLine, ...]:
 
 @dataclass(frozen=True)
 class PlaceToSearch:
-    """A place, and the missing cartons that nobody looked for there yet; ``none_there`` says that they are not there."""
+    """A place, and the missing cartons that nobody looked for there yet; ``none_there`` says that they are not."""
 
     value: str
     none_there: Text
