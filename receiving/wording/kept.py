@@ -14,7 +14,7 @@ language writes them (days, moments, numbers, lists, messages); any other value 
 from datetime import date, datetime
 from typing import Any
 
-from receiving.messages import Figure, Joined, Listing, Message, Opening, Text
+from receiving.messages import Day, Figure, Joined, Listing, Message, Opening, Text, TimeOfDay
 from receiving.model import Kept, ShownLine
 from receiving.model.facts import Plain
 
@@ -53,6 +53,10 @@ def as_plain(told: object) -> Plain:
             return {"opening": as_plain(of)}
         case Figure(value, decimals):
             return {"figure": value, "decimals": decimals}
+        case Day(value, year):
+            return {"weekday": value.isoformat(), "year": year}
+        case TimeOfDay(value):
+            return {"time": value.isoformat()}
         case datetime():
             return {"moment": told.isoformat()}
         case date():
@@ -78,6 +82,10 @@ def from_plain(plain: Any) -> object:
             return Opening(from_plain(of))
         case {"figure": int(value) | float(value), "decimals": int(decimals)}:
             return Figure(value, decimals)
+        case {"weekday": str(text), "year": bool(year)}:
+            return Day(date.fromisoformat(text), year)
+        case {"time": str(text)}:
+            return TimeOfDay(datetime.fromisoformat(text))
         case {"moment": str(text)}:
             return datetime.fromisoformat(text)
         case {"day": str(text)}:

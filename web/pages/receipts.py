@@ -123,7 +123,7 @@ class ReceiptPage:
     name: str
     role: Text
     remarks: str
-    when: datetime
+    when: Text
     with_exceptions: bool
     digest: str
     signature: DrawnSignature | None
@@ -179,7 +179,7 @@ def receipt_page(receipt: Receipt, now: datetime) -> ReceiptPage:
         name=receipt.name,
         role=role_words(receipt.role),
         remarks=receipt.remarks,
-        when=_when(receipt, now),
+        when=joined(_when(receipt, now)),
         with_exceptions=receipt.with_exceptions,
         digest=receipt.shown.digest,
         signature=DrawnSignature(drawn.path, drawn.height) if drawn else None,
