@@ -12,8 +12,17 @@ from functools import cache
 from pathlib import Path
 
 from receiving.closing.label_symbols import Modules
+from receiving.closing.writing import (
+    as_drawn,
+    cannot_be_set,
+    font_file_named,
+    font_runs,
+    forms_of,
+    other_fonts,
+    packages_with,
+)
 from receiving.errors import BadRequest
-from receiving.messages import Message, message
+from receiving.messages import Message, listing, message
 
 MM_PER_INCH = 25.4
 CAP_HEIGHT = 0.73
@@ -34,15 +43,6 @@ class Font(StrEnum):
 
 
 _WIDER = {Font.PLAIN: Font.WIDE, Font.BOLD: Font.WIDE_BOLD}
-_FONT_FOLDERS = (
-    "/usr/share/fonts",
-    "/usr/local/share/fonts",
-    "~/.local/share/fonts",
-    "~/.fonts",
-    "/Library/Fonts",
-    "~/Library/Fonts",
-    "C:/Windows/Fonts",
-)
 
 
 @dataclass(frozen=True)
@@ -115,13 +115,11 @@ def printable(text: str) -> str:
 def font_for(text: str, font: Font, *, on_manifest: bool = True) -> Font:
     """This font, or the wider one where it is installed and the text needs it; BadRequest names what none can print.
 
-    Accents that this font lacks are left out only where the wider one is not installed.
-
-    Letters that join, stack or run from right to left (Arabic, Hebrew, Thai, Indic scripts) need shaping, which no
-    label does: they are refused too.
+    Accents that this font lacks are left out only where the wider one is not installed. East Asian letters come from
+    fonts of their own. Letters that stack or join in a way that is not set here (Thai, Indic scripts) are refused.
     """
-    missing, wide = _letters_missing(text, _glyphs(font)), _WIDER.get(font, font)
-    lacking = _letters_missing(text, _glyphs(wide)) if installed(wide) else missing
+    missing, wide = _letters_missing(text, _needed(text, font)), _WIDER.get(font, font)
+    lacking = _letters_missing(text, _needed(text, wide)) if installed(wide) else missing
     if not missing:
         accents = not lacking and installed(wide) and _as_written(text, wide) > _as_written(text, font)
         return wide if accents else font
@@ -131,24 +129,22 @@ def font_for(text: str, font: Font, *, on_manifest: bool = True) -> Font:
     shown = ", ".join(f"{char} (U+{ord(char):04X})" for char in dict.fromkeys(lacking[:6]))
     raise BadRequest(
         message("The label's fonts cannot print {letters} of {text}.", letters=shown, text=repr(text[:60])),
-        next_step=_other_letters(wide, on_manifest=on_manifest),
+        next_step=_other_letters(packages_with(lacking), on_manifest=on_manifest),
     )
 
 
-def _other_letters(wide: Font, *, on_manifest: bool) -> Message:
-    if installed(wide):
+def _other_letters(packages: tuple[str, ...], *, on_manifest: bool) -> Message:
+    if not packages:
         if on_manifest:
             return message("Write it in Latin letters on the manifest.")
         return message("Write it in Latin letters.")
     if on_manifest:
         return message(
-            "Write it in Latin letters on the manifest, or install a font with them: "
-            "{font}.ttf, in Debian's package fonts-dejavu-core.",
-            font=str(wide),
+            "Write it in Latin letters on the manifest, or install a font with them (Debian: {packages}).",
+            packages=listing(packages),
         )
     return message(
-        "Write it in Latin letters, or install a font with them: {font}.ttf, in Debian's package fonts-dejavu-core.",
-        font=str(wide),
+        "Write it in Latin letters, or install a font with them (Debian: {packages}).", packages=listing(packages)
     )
 
 
@@ -173,13 +169,13 @@ def _letters_missing(text: str, has: Container[int]) -> str:
         char
         for char in unicodedata.normalize("NFC", text)
         if unicodedata.category(char)[0] in "LNM"
-        and ord(char) not in has
+        and not all(ord(form) in has for form in forms_of(char))
         and ord(unicodedata.normalize("NFKD", char)[0]) not in has
     )
 
 
 def _needs_shaping(char: str) -> bool:
-    return unicodedata.bidirectional(char) in ("R", "AL") or unicodedata.category(char) in ("Mn", "Mc")
+    return cannot_be_set(char) or (unicodedata.category(char) in ("Mn", "Mc") and bool(forms_of(char)))
 
 
 def in_font(text: str, glyphs: Container[int] | None = None) -> str:
@@ -195,9 +191,16 @@ def in_font(text: str, glyphs: Container[int] | None = None) -> str:
     return "".join(plain)
 
 
+def drawn_runs(text: str, font: Font) -> list[tuple[str, str]]:
+    """One line of a label as its glyphs follow each other, in runs with the name of the font of each."""
+    return font_runs(as_drawn(text), str(font), _glyphs(font))
+
+
 def width_of(text: str, size_mm: float, font: Font) -> float:
     """Width in mm of a line of text."""
-    return float(_face(font).stringWidth(text, size_mm))
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+
+    return float(sum(stringWidth(run, name, size_mm) for run, name in drawn_runs(text, font)))
 
 
 def fitted(
@@ -213,7 +216,7 @@ def fitted(
     """``text`` at this size, or smaller so that it fits in ``room_mm``; cut with … where it would be unreadable."""
     text = " ".join(text.split())
     font = font_for(text, font)
-    text = in_font(text, _glyphs(font))
+    text = in_font(text, _needed(text, font))
     least = min(size_mm, 2.2)
     wide = width_of(text, size_mm, font)
     size = max(least, size_mm * min(1.0, room_mm / wide)) if wide else size_mm
@@ -227,8 +230,8 @@ def snapped(mm: float, dpi: int) -> float:
     return round(mm * dpi / MM_PER_INCH) * MM_PER_INCH / dpi
 
 
-def font_file(font: Font) -> Path:
-    """Where this font is: beside reportlab, or in the system's folders."""
+def font_file(font: str) -> Path:
+    """Where the font of this name is: beside reportlab, or in the system's folders."""
     found = _file_of(font)
     if found is None:
         raise BadRequest(
@@ -238,14 +241,11 @@ def font_file(font: Font) -> Path:
 
 
 @cache
-def _file_of(font: Font) -> Path | None:
+def _file_of(font: str) -> Path | None:
     import reportlab
 
     own = Path(reportlab.__file__).parent / "fonts" / f"{font}.ttf"
-    if own.is_file():
-        return own
-    folders = (Path(folder).expanduser() for folder in _FONT_FOLDERS)
-    return next((file for folder in folders if folder.is_dir() for file in folder.rglob(f"{font}.ttf")), None)
+    return own if own.is_file() else font_file_named(font)
 
 
 @cache
@@ -260,3 +260,13 @@ def _face(font: Font):  # type: ignore[no-untyped-def]
 @cache
 def _glyphs(font: Font) -> frozenset[int]:
     return frozenset(_face(font).face.charToGlyph)
+
+
+def _needed(text: str, font: Font) -> frozenset[int]:
+    """What this font has; with what those of other writing systems have, where the text asks for it."""
+    return _with_others(font) if _letters_missing(text, _glyphs(font)) else _glyphs(font)
+
+
+@cache
+def _with_others(font: Font) -> frozenset[int]:
+    return _glyphs(font).union(*(codes for _, codes in other_fonts()))

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
-from receiving.closing.label_drawing import MM_PER_INCH, Font, LabelDrawing, font_file, snapped
+from receiving.closing.label_drawing import MM_PER_INCH, LabelDrawing, drawn_runs, font_file, snapped
 from receiving.errors import BadRequest
 from receiving.messages import Text, message
 
@@ -119,8 +119,11 @@ def _paint(canvas: Any, drawing: LabelDrawing, left_mm: float, top_mm: float) ->
         canvas.drawPath(ink, stroke=0, fill=1)
     for words in drawing.words:
         canvas.setFillGray(1 if words.white else 0)
-        canvas.setFont(str(words.font), words.size_mm)
-        canvas.drawString(words.x_mm, -words.baseline_mm, words.text)
+        x_mm = words.x_mm
+        for run, font in drawn_runs(words.text, words.font):
+            canvas.setFont(font, words.size_mm)
+            canvas.drawString(x_mm, -words.baseline_mm, run)
+            x_mm += canvas.stringWidth(run, font, words.size_mm)
     canvas.restoreState()
 
 
@@ -136,9 +139,12 @@ def drawing_image(drawing: LabelDrawing) -> "Image.Image":
         right, bottom = round((box.x_mm + box.w_mm) * scale), round((box.y_mm + box.h_mm) * scale)
         pen.rectangle((left, top, max(left, right - 1), max(top, bottom - 1)), fill=0)
     for words in drawing.words:
-        font = _pil_font(words.font, words.size_mm * scale, ImageFont)
-        place = (words.x_mm * scale, words.baseline_mm * scale)
-        pen.text(place, words.text, fill=255 if words.white else 0, font=font, anchor="ls")
+        x_px = words.x_mm * scale
+        for run, name in drawn_runs(words.text, words.font):
+            font = _pil_font(name, words.size_mm * scale, ImageFont)
+            place = (x_px, words.baseline_mm * scale)
+            pen.text(place, run, fill=255 if words.white else 0, font=font, anchor="ls")
+            x_px += font.getlength(run)
     return image
 
 
@@ -149,5 +155,5 @@ def drawing_png(drawing: LabelDrawing) -> bytes:
     return out.getvalue()
 
 
-def _pil_font(font: Font, size_px: float, fonts: Any) -> Any:
-    return fonts.truetype(str(font_file(font)), size_px, layout_engine=fonts.Layout.BASIC)
+def _pil_font(name: str, size_px: float, fonts: Any) -> Any:
+    return fonts.truetype(str(font_file(name)), size_px, layout_engine=fonts.Layout.BASIC)

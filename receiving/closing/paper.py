@@ -1,20 +1,19 @@
 """What all printed papers share: sheet, margins, styles, and a font that bears people's names."""
 
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from functools import cache, partial
 from io import BytesIO
-from itertools import groupby
 from pathlib import Path
 from typing import Any
-from unicodedata import bidirectional
 from xml.sax.saxutils import escape
 
 from receiving.closing.label_drawing import Font, font_file, in_font
+from receiving.closing.writing import as_drawn, cannot_be_set, font_runs, forms_of, other_fonts
 from receiving.messages import ENGLISH, Speaker, message
 
 MARGIN_PT = 42.0
-FAMILY, BOLD_FAMILY, EAST_ASIAN = "Paper", "Paper-Bold", "Paper-EastAsian"
+FAMILY, BOLD_FAMILY = "Paper", "Paper-Bold"
 
 _WIDE_FONTS = tuple(
     (Path(folder) / plain, Path(folder) / bold)
@@ -26,16 +25,6 @@ _WIDE_FONTS = tuple(
         ("C:/Windows/Fonts", "arial.ttf", "arialbd.ttf"),
     )
 )
-
-_EAST_ASIAN_FONTS = tuple(
-    Path(folder) / name
-    for folder, name in (
-        ("/usr/share/fonts/truetype/droid", "DroidSansFallbackFull.ttf"),
-        ("/usr/share/fonts/google-droid-sans-fonts", "DroidSansFallbackFull.ttf"),
-        ("/System/Library/Fonts/Supplemental", "Arial Unicode.ttf"),
-    )
-)
-"""Fonts of East Asian letters whose outlines reportlab can put into a file; the first one has no Hangul."""
 
 
 def print_paper(
@@ -66,8 +55,8 @@ def print_paper(
 
     def draw_foot(canvas: Any, page: Any) -> None:
         canvas.saveState()
-        canvas.setFont(styles()["Normal"].fontName, 7)
-        canvas.drawString(MARGIN_PT, MARGIN_PT / 2, foot)
+        draw_line(canvas, foot, MARGIN_PT, MARGIN_PT / 2, 7)
+        canvas.setFont(FAMILY, 7)
         canvas.drawRightString(
             page.pagesize[0] - MARGIN_PT, MARGIN_PT / 2, speaker.say(message("page {page}", page=page.page))
         )
@@ -76,6 +65,14 @@ def print_paper(
     maker = partial(TaggedCanvas, language=speaker.code) if tagged else Canvas
     document.build(list(story), onFirstPage=draw_foot, onLaterPages=draw_foot, canvasmaker=maker)
     return out.getvalue()
+
+
+def draw_line(canvas: Any, words: str, x: float, y: float, size_pt: float) -> None:
+    """One line of words from this point on, each run of letters in a font that has them."""
+    for run, font in runs_in_fonts(as_drawn(words)):
+        canvas.setFont(font, size_pt)
+        canvas.drawString(x, y, run)
+        x += canvas.stringWidth(run, font, size_pt)
 
 
 def page_size_pt(paper: str, landscape: bool = False) -> tuple[float, float]:
@@ -87,71 +84,56 @@ def page_size_pt(paper: str, landscape: bool = False) -> tuple[float, float]:
 
 
 def text(words: str, style: str = "Normal", *, bold: bool = False) -> Any:
-    """A paragraph of plain words, in letters that the font has."""
-    from receiving.closing.tagging import TaggedParagraph
+    """A paragraph of plain words, in letters that the fonts have."""
+    from receiving.closing.paragraphs import paragraph
 
-    safe = in_fonts(words)
-    return TaggedParagraph(f"<b>{safe}</b>" if bold else safe, styles()[style])
+    return paragraph(words, styles()[style], bold=bold)
 
 
 def in_fonts(words: str) -> str:
     """The words as reportlab's markup, each run of letters in a font that has them."""
-    register_family()
-    east_asian = _east_asian_letters()
-    runs = groupby(unicodedata.normalize("NFC", words), lambda each: ord(each) in east_asian)
-    parts = (("".join(letters), other) for other, letters in runs)
     return "".join(
-        f'<font name="{EAST_ASIAN}">{escape(run)}</font>' if other else escape(in_letters(run)) for run, other in parts
+        escape(run) if font in (FAMILY, BOLD_FAMILY) else f'<font name="{font}">{escape(run)}</font>'
+        for run, font in runs_in_fonts(words)
     )
 
 
-@cache
-def _east_asian_letters() -> frozenset[int]:
-    """The letters that the papers' font lacks and another one here has; none are written from right to left."""
+def runs_in_fonts(words: str, own: str = FAMILY) -> list[tuple[str, str]]:
+    """The words in runs of letters with the font of each, ``own`` or another writing system's.
+
+    Where no font has a sign there is what `in_letters` makes of it.
+    """
+    runs = font_runs(unicodedata.normalize("NFC", words), FAMILY, _letters())
+    return [(in_letters(run), own) if font == FAMILY else (run, font) for run, font in runs]
+
+
+def _letters() -> Container[int]:
+    """What the papers' own font has."""
     from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
 
-    file = next((file for file in _EAST_ASIAN_FONTS if file.exists()), None)
-    if file is None:
-        return frozenset()
-    font = TTFont(EAST_ASIAN, str(file))
-    pdfmetrics.registerFont(font)
-    lacking = font.face.charToGlyph.keys() - pdfmetrics.getFont(FAMILY).face.charToGlyph.keys()
-    return frozenset(
-        each for each in lacking if bidirectional(chr(each)) not in ("R", "AL") and each >= _FIRST_EAST_ASIAN
-    )
-
-
-_FIRST_EAST_ASIAN = 0x1100
-"""Where the Hangul Jamo begin (Unicode block list): what comes before are scripts of other shapes."""
+    register_family()
+    has: Container[int] = pdfmetrics.getFont(FAMILY).face.charToGlyph
+    return has
 
 
 def in_letters(words: str) -> str:
     """The words in letters that the papers' font has."""
-    from reportlab.pdfbase import pdfmetrics
-
-    register_family()
-    return in_font(words, pdfmetrics.getFont(FAMILY).face.charToGlyph)
+    return in_font(words, _letters())
 
 
 def unprintable(words: str) -> str:
     """The letters of these words that cannot be printed as they are written, each once, in their order.
 
-    The papers' font lacks them, or they are written from right to left, joined, which is not done here.
+    No font here has them, or they run from right to left or join in a way that is not set here.
     """
-    from reportlab.pdfbase import pdfmetrics
-
-    register_family()
-    has = pdfmetrics.getFont(FAMILY).face.charToGlyph
     letters = unicodedata.normalize("NFC", words)
-    bad = (
-        each
-        for each in letters
-        if not each.isspace()
-        and ord(each) not in _east_asian_letters()
-        and (ord(each) not in has or bidirectional(each) in ("R", "AL"))
-    )
-    return "".join(dict.fromkeys(bad))
+    lacking = (each for each in letters if not each.isspace() and (cannot_be_set(each) or not _has_all(forms_of(each))))
+    return "".join(dict.fromkeys(lacking))
+
+
+def _has_all(signs: tuple[str, ...]) -> bool:
+    own = _letters()
+    return all(ord(sign) in own or any(ord(sign) in codes for _, codes in other_fonts()) for sign in signs)
 
 
 @cache

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from receiving.closing.paper import BOLD_FAMILY, FAMILY, in_letters
+from receiving.closing.writing import as_drawn
 from receiving.messages import ENGLISH, Speaker, message
 from receiving.model import CartonState, Manifest, Reconciliation, Spot, in_layers
 
@@ -93,4 +94,4 @@ def positions(
 
 def on_one_line(text: str) -> str:
     """The text on one line, in letters that the font has."""
-    return in_letters(" ".join(text.split()))
+    return in_letters(as_drawn(" ".join(text.split())))

@@ -5,7 +5,7 @@ from io import BytesIO
 from typing import Any
 
 from receiving.closing.paper import BOLD_FAMILY, FAMILY, in_letters, page_size_pt, register_family
-from receiving.closing.plan_figures import layers_from_above, on_one_line, positions
+from receiving.closing.plan_figures import layers_from_above, positions
 from receiving.messages import ENGLISH, Message, Speaker, Text, figure, joined, listing, message, plural
 from receiving.model import (
     Bay,
@@ -305,17 +305,16 @@ class _Page:
         return [self._gap(), self._words(title, 12, bold=True), *(self._words(line, size) for line in lines)]
 
     def _words(self, told: Text, size: float, *, bold: bool = False, white: bool = False) -> Any:
-        from xml.sax.saxutils import escape
-
         from reportlab.lib.styles import ParagraphStyle
-        from reportlab.platypus import Paragraph
+
+        from receiving.closing.paragraphs import NO_BREAK, paragraph
 
         size *= self.scale
         font = BOLD_FAMILY if bold else FAMILY
         style = ParagraphStyle("words", fontName=font, fontSize=size, leading=size * LEADING, splitLongWords=1)
         style.textColor = "white" if white else "black"
-        kept = "   ".join(on_one_line(part) for part in self.speaker.say(told).split("  "))
-        return Paragraph(escape(kept).replace("   ", " &nbsp; "), style)
+        parts = (" ".join(part.split()) for part in self.speaker.say(told).split("  "))
+        return paragraph(f" {NO_BREAK} ".join(parts), style)
 
     def _gap(self) -> Any:
         from reportlab.platypus import Spacer

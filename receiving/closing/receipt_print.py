@@ -6,10 +6,11 @@ from datetime import UTC, tzinfo
 from itertools import zip_longest
 from typing import Any
 
-from receiving.closing.paper import in_fonts, print_paper, styles, text, unprintable
+from receiving.closing.paper import print_paper, styles, text, unprintable
 from receiving.closing.receipt import declaration_words, role_words
+from receiving.closing.writing import begins_right_to_left, packages_with
 from receiving.errors import BadRequest
-from receiving.messages import ENGLISH, Speaker, Text, message
+from receiving.messages import ENGLISH, Message, Speaker, Text, listing, message
 from receiving.model import Receipt, ShownLine, Signature
 from receiving.wording import line_words
 
@@ -44,12 +45,18 @@ def _check_letters(receipt: Receipt) -> None:
                     what=what,
                     listed=" ".join(letters[:12]),
                 ),
-                next_step=message(
-                    "Print the receipt's page from the browser, which has them; Greek, Cyrillic and "
-                    "Vietnamese print here where the DejaVu fonts are installed (Debian: fonts-dejavu-core), "
-                    "Chinese and Japanese where Droid Sans Fallback is (fonts-droid-fallback)."
-                ),
+                next_step=_with_letters(packages_with(letters)),
             )
+
+
+def _with_letters(packages: tuple[str, ...]) -> Message:
+    if not packages:
+        return message("Print the receipt's page from the browser, which has them.")
+    return message(
+        "Print the receipt's page from the browser, which has them, or install a font with them on the machine that "
+        "serves (Debian: {packages}).",
+        packages=listing(packages),
+    )
 
 
 @dataclass(frozen=True)
@@ -71,7 +78,6 @@ class _Writer:
             store=shown.store,
             revision=shown.revision,
         )
-        remarks = message("Remarks: {remarks}", remarks=receipt.remarks)
         story: list[Any] = [
             self._text(message("Receipt {number}", number=receipt.number), "Title"),
             self._text(headed),
@@ -79,7 +85,7 @@ class _Writer:
             self._counts_table(receipt),
             Spacer(1, 12),
             self._text(self._verdict(receipt), "Heading3"),
-            *([self._text(remarks)] if receipt.remarks else []),
+            *self._remarks(receipt.remarks),
         ]
         story += [Spacer(1, 4), self._text(message("Exceptions ({number})", number=len(exceptions)), "Heading3")]
         story += [self._lines_table(exceptions), Spacer(1, 4)]
@@ -92,6 +98,12 @@ class _Writer:
 
     def _small(self, told: Text) -> Any:
         return _small(self.speaker.say(told))
+
+    def _remarks(self, remarks: str) -> list[Any]:
+        """The remarks; such that run from right to left stand in a paragraph of their own, which runs so."""
+        if begins_right_to_left(remarks):
+            return [self._text(message("Remarks:")), text(remarks)]
+        return [self._text(message("Remarks: {remarks}", remarks=remarks))] if remarks else []
 
     def _verdict(self, receipt: Receipt) -> Text:
         who = {
@@ -187,10 +199,9 @@ _TIGHT = [(side, (0, 0), (-1, -1), 1.5) for side in ("TOPPADDING", "BOTTOMPADDIN
 def _small(words: str) -> Any:
     from reportlab.lib.styles import ParagraphStyle
 
-    from receiving.closing.tagging import TaggedParagraph
+    from receiving.closing.paragraphs import paragraph
 
-    style = ParagraphStyle("Small", parent=styles()["Normal"], fontSize=8, leading=9.5)
-    return TaggedParagraph(in_fonts(words), style)
+    return paragraph(words, ParagraphStyle("Small", parent=styles()["Normal"], fontSize=8, leading=9.5))
 
 
 def _tick_box() -> Any:

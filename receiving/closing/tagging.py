@@ -38,6 +38,7 @@ class Element:
     kids: list["Element | tuple[int, int]"] = field(default_factory=list)
     column: int = 0
     attributes: dict[str, str] = field(default_factory=dict)
+    written: str = ""
 
 
 class TaggedCanvas(Canvas):  # type: ignore[misc]
@@ -62,9 +63,12 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]
         self._open.pop()
 
     @contextmanager
-    def marked(self, tag: str, alt: str = "") -> Iterator[None]:
-        """An element whose content is what is drawn inside; ``alt`` tells what a figure shows."""
-        element, page = Element(tag, alt), self._marks[-1]
+    def marked(self, tag: str, alt: str = "", written: str = "") -> Iterator[None]:
+        """An element whose content is what is drawn inside; ``alt`` tells what a figure shows.
+
+        ``written`` is the text as it was written, where its glyphs follow each other in another order.
+        """
+        element, page = Element(tag, alt, written=written), self._marks[-1]
         element.kids.append((len(self._marks), len(page)))
         self._open[-1].kids.append(element)
         self._code.append(f"/{tag} <</MCID {len(page)}>> BDC")
@@ -145,6 +149,8 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]
         }
         if element.alt:
             content["Alt"] = PDFString(element.alt)
+        if element.written:
+            content["ActualText"] = PDFString(element.written)
         if element.attributes:
             owned = {name: PDFName(value) for name, value in element.attributes.items()}
             content["A"] = PDFDictionary({"O": PDFName("List" if element.tag == "L" else "Table"), **owned})
@@ -177,11 +183,13 @@ def _artifact(loose: list[str]) -> list[str]:
 class TaggedParagraph(Paragraph):  # type: ignore[misc]
     """A paragraph, or a heading by its style; inside a table it is the content of its cell."""
 
+    written = ""
+
     def draw(self) -> None:
         """Draw it as an element."""
         style = self.style.name
         in_table = isinstance(self.canv, TaggedCanvas) and self.canv._open[-1].tag in ("TD", "TH")
-        with marked(self.canv, style if style in HEADINGS and not in_table else "P"):
+        with marked(self.canv, style if style in HEADINGS and not in_table else "P", written=self.written):
             super().draw()
 
 
@@ -279,10 +287,10 @@ class Lines(Flowable):  # type: ignore[misc]
 
 
 @contextmanager
-def marked(canvas: Any, tag: str, alt: str = "") -> Iterator[None]:
+def marked(canvas: Any, tag: str, alt: str = "", written: str = "") -> Iterator[None]:
     """An element on a tagged canvas; on any other one nothing more than what is drawn."""
     if not isinstance(canvas, TaggedCanvas):
         yield
         return
-    with canvas.marked(tag, alt):
+    with canvas.marked(tag, alt, written):
         yield

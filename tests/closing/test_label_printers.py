@@ -5,6 +5,8 @@ Bars are read back by three decoders that know nothing of how they were drawn: z
 
 import io
 import re
+import unicodedata
+from collections import Counter
 from dataclasses import replace
 from types import ModuleType
 
@@ -15,11 +17,13 @@ import zxingcpp
 from PIL import Image
 
 from receiving.closing import LabelExtras, LabelPrint, label_png, labels_pdf, labels_raster
-from receiving.closing.label_drawing import Font, installed
+from receiving.closing.label_drawing import Font, drawn_runs, installed
 from receiving.closing.label_raster import bitmap, raster_images
 from receiving.closing.labels import carton_label
+from receiving.closing.writing import font_file_named
 from receiving.errors import BadRequest
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest, Sscc
+from tests.closing.printed import pdfium
 
 SSCC = "395200000000000012"
 TRAY = Carton(
@@ -180,12 +184,37 @@ def test_accents_are_printed_and_other_signs_do_not_stop_a_label() -> None:
     assert words(LabelExtras(), section("Harbor ☂"))
 
 
-@pytest.mark.parametrize(("text", "named"), [("東京", "東 (U+6771), 京 (U+4EAC)"), ("שלום", "ש (U+05E9)")])
+@pytest.mark.parametrize(("text", "named"), [("สมชาย", "ส (U+0E2A)"), ("ܐܒ", "ܐ (U+0710), ܒ (U+0712)")])
 def test_letters_that_no_font_here_can_print_are_refused_by_name(text: str, named: str) -> None:
     with pytest.raises(BadRequest) as refused:
         words(LabelExtras(), section(text))
     assert str(refused.value.message).startswith(f"Carton '09': The label's fonts cannot print {named}")
     assert "Write it in Latin letters on the manifest" in str(refused.value.next_step)
+
+
+@pytest.mark.parametrize(
+    ("text", "font", "package"),
+    [
+        ("קיר אחורי (2)", "DejaVuSans", "fonts-dejavu-core"),
+        ("الجدار الخلفي", "DejaVuSans", "fonts-dejavu-core"),
+        ("뒷벽 0417", "NanumGothic", "fonts-nanum"),
+        ("東京 Store", "DroidSansFallbackFull", "fonts-droid-fallback"),
+    ],
+)
+def test_other_writing_systems_print_where_a_font_of_theirs_is_installed(text: str, font: str, package: str) -> None:
+    if font_file_named(font) is None:
+        with pytest.raises(BadRequest) as refused:
+            words(LabelExtras(), section(text))
+        assert package in str(refused.value.next_step)
+        return
+    assert text in words(LabelExtras(), section(text)), "a label keeps what was written until it is drawn"
+    label = carton_label(section(text), MANIFEST)
+    drawn = [runs for each in label.words if each.text == text for runs in drawn_runs(each.text, each.font)]
+    assert {name for _, name in drawn} <= {font, "DejaVuSans-Bold", "VeraBd"}
+    assert "?" not in "".join(run for run, _ in drawn)
+    page = pdfium.PdfDocument(labels_pdf((section(text),), MANIFEST))[0]
+    said = unicodedata.normalize("NFKC", page.get_textpage().get_text_range())
+    assert Counter(text) <= Counter(said), "each letter is on paper, whatever its form and place"
 
 
 @pytest.mark.parametrize("text", ["Гавань", "Λιμάνι"])

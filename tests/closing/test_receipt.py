@@ -3,6 +3,7 @@ import shutil
 import subprocess
 import unicodedata
 from collections.abc import Iterator
+from ctypes import create_string_buffer
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -233,7 +234,72 @@ def test_chinese_and_japanese_names_are_printed_where_a_font_of_theirs_is(name: 
     assert re.search(r"Pages: +1\n", read_by("pdfinfo", data, tmp_path))
 
 
-@pytest.mark.parametrize(("name", "letters"), [("𒀀𒀁", "𒀀 𒀁"), ("שרה לוי", "ש ר ה ל ו י"), ("ليلى", "ل ي ى")])
+HEBREW, ARABIC, PERSIAN, KOREAN = "דנה כהן", "ليلى الأحمد", "پریسا کریمی", "김민서"
+
+
+@pytest.mark.parametrize("name", [HEBREW, ARABIC, PERSIAN, KOREAN])
+def test_hebrew_arabic_and_korean_names_are_read_back_as_they_were_written(name: str, tmp_path: Path) -> None:
+    if unprintable(name):
+        pytest.skip("install Debian's fonts-dejavu-core and fonts-nanum: no font here has these letters")
+    data = receipt_pdf(receipt_of(name, remarks=f"{name} (2), 10:30."))
+    said = as_written(read_by("pdftotext", data, tmp_path))
+    assert said.count(name) == 3 and "?" not in said
+    fonts = read_by("pdffonts", data, tmp_path).splitlines()[2:]
+    assert fonts and all(re.search(r" yes +yes +yes ", line) for line in fonts)
+    assert re.search(r"Pages: +1\n", read_by("pdfinfo", data, tmp_path))
+
+
+def as_written(said: str) -> str:
+    """What a reader of PDF found, without its signs of direction, each Arabic letter in any form as that letter."""
+    return unicodedata.normalize("NFKC", re.sub("[\u200e\u200f\u202a-\u202e]", "", said))
+
+
+@pytest.mark.parametrize(("name", "remarks"), [(HEBREW, "הקופסה רטובה (2)."), (ARABIC, "وصل الصندوق مبللا.")])
+def test_who_hears_a_receipt_hears_names_and_remarks_as_they_were_written(name: str, remarks: str) -> None:
+    if unprintable(name + remarks):
+        pytest.skip("install Debian's fonts-dejavu-core")
+    pdf = pdfium.PdfDocument(receipt_pdf(receipt_of(name, remarks=remarks)))
+    page = pdf[0]
+    tree = raw.FPDF_StructTree_GetForPage(page.raw)
+    heard = list(_actual_texts(raw.FPDF_StructTree_GetChildAtIndex(tree, 0)))
+    raw.FPDF_StructTree_Close(tree)
+    confirmed = f"Confirmed by {name}, Store manager, on Mon 2 Mar 2026, 09:30 UTC"
+    assert heard == [confirmed, remarks, f"Signature, store: {name}"]
+
+
+def _actual_texts(element: object) -> Iterator[str]:
+    """The texts that elements say they were written as (ActualText), in order."""
+    length = raw.FPDF_StructElement_GetActualText(element, None, 0)
+    if length > 2:
+        buffer = create_string_buffer(length)
+        raw.FPDF_StructElement_GetActualText(element, buffer, length)
+        yield buffer.raw.decode("utf-16-le").rstrip("\0")
+    for place in range(raw.FPDF_StructElement_CountChildren(element)):
+        if child := raw.FPDF_StructElement_GetChildAtIndex(element, place):
+            yield from _actual_texts(child)
+
+
+def test_long_remarks_that_run_from_right_to_left_are_broken_as_they_are_read(tmp_path: Path) -> None:
+    words = [f"מילה{n}" for n in range(1, 61)]
+    remarks = " ".join(words)
+    if unprintable(remarks):
+        pytest.skip("install Debian's fonts-dejavu-core")
+    said = as_written(read_by("pdftotext", receipt_pdf(receipt_of("Ida", remarks=remarks)), tmp_path))
+    lines = [line for line in said.splitlines() if "מילה" in line]
+    assert len(lines) > 3
+    found = [re.findall(r"\d+", line) for line in lines]
+    assert [int(n) for line in found for n in sorted(line, key=int)] == list(range(1, 61))
+
+
+@pytest.mark.parametrize("word", ["מ" * 200, "m" + "מ" * 200])
+def test_a_word_longer_than_a_line_is_broken_and_nothing_of_it_is_lost(word: str, tmp_path: Path) -> None:
+    if unprintable(word):
+        pytest.skip("install Debian's fonts-dejavu-core")
+    said = as_written(read_by("pdftotext", receipt_pdf(receipt_of("Ida", remarks=word)), tmp_path))
+    assert said.count("מ") == 200
+
+
+@pytest.mark.parametrize(("name", "letters"), [("𒀀𒀁", "𒀀 𒀁"), ("ܐܒ", "ܐ ܒ"), ("ދި", "ދ ި"), ("สมชาย", "ส ม ช า ย")])
 def test_letters_that_cannot_be_set_are_refused_by_name(name: str, letters: str) -> None:
     for receipt in (receipt_of(name), receipt_of("Ida", remarks=name)):
         with pytest.raises(BadRequest) as fault:
