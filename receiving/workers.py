@@ -128,6 +128,20 @@ class WorkerPool:
             except _Lost:
                 raise WorkStopped(message("Its process was killed twice."), Limit.CRASHED) from None
 
+    def prepare(self) -> None:
+        """Start a process where one is free to, and wait until it is ready. Raises WorkStopped."""
+        worker, ready = self._free(0), False
+        try:
+            worker.wait_until_started()
+            ready = True
+        except (TimeoutError, EOFError, OSError) as fault:
+            raise WorkStopped(message("Its process did not start."), Limit.CRASHED) from fault
+        finally:
+            self._busy.discard(worker)
+            if not ready:
+                worker.kill()
+            self._idle.put(worker if ready else None)
+
     def close(self) -> None:
         """End the processes; what they work on is given up."""
         with self._lock:

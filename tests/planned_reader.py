@@ -23,6 +23,12 @@ class PlannedReader:
             raise PhotoReaderFailed(f"The photo {name!r} made the reader crash.", next_step="Take it again.")
         return self.readings[name]
 
+    def read_awaited(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> PhotoReading:
+        return self.read(name, data, expected)
+
+    def prepare(self) -> None:
+        pass
+
     def video_stills(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> tuple[Still, ...]:
         return self.stills
 

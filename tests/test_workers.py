@@ -179,6 +179,21 @@ def test_a_full_pool_says_so_in_time(pool: WorkerPool) -> None:
     busy.join()
 
 
+def test_a_process_is_started_before_it_is_asked_for_and_never_twice() -> None:
+    with WorkerPool(1, Limits(), setup=f"{HERE}:note_niceness") as early:
+        early.prepare()
+        (worker,) = [worker for worker in early._idle.queue if worker]
+        early.prepare()
+        assert early.run(f"{HERE}:process_id") == worker._process.pid
+
+
+def test_a_process_that_does_not_start_leaves_its_place() -> None:
+    with WorkerPool(1, Limits(), setup=f"{HERE}:nothing_of_that_name") as broken:
+        for _ in range(2):
+            with pytest.raises(WorkStopped):
+                broken.prepare()
+
+
 def _swallow(pool: WorkerPool, job: Job) -> None:
     with pytest.raises(WorkStopped):
         pool.run(f"{HERE}:spin", 20, job=job)

@@ -72,6 +72,7 @@ NEEDED: Mapping[str, Right] = {
     "rep.add_scan_list": Right.RECEIVE,
     "rep.add_photos": Right.RECEIVE,
     "crops.add": Right.RECEIVE,
+    "crops.ready": Right.RECEIVE,
     "phone.act": Right.SEE,
     "rep.photo": Right.SEE,
     "rep.photo_print": Right.RECEIVE,

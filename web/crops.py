@@ -37,6 +37,13 @@ def add(shipment: str) -> Response:
     return actions.done(photo=row.photo, **shown_answer(scan_answer(answers[0], shipment, already=already)))
 
 
+@pages.get("/s/<id:shipment>/crops")
+def ready(shipment: str) -> Response:
+    """A camera was opened at this shipment: what reads its small pictures is made ready."""
+    service.expect_pictures(ctx())
+    return Response(status=204)
+
+
 def _answers(shipment: str, photo: str) -> tuple[service.ScanAnswer, ...] | None:
     if not _awaited.acquire(blocking=False):
         return None

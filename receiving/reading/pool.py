@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import replace
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
@@ -43,6 +45,9 @@ class PhotoPool:
         self.limit_s = limit_s
         limits = Limits(wall_s=self._clock_s, cpu_s=limit_s, memory_mb=memory_mb, open_files=256)
         self._workers = WorkerPool(workers, limits, setup="receiving.reading.pool:one_thread_each", name="photo-reader")
+        self._awaited = WorkerPool(
+            1, replace(limits, nice=0), setup="receiving.reading.pool:all_loaded", name="label-reader"
+        )
 
     @property
     def _clock_s(self) -> float:
@@ -55,6 +60,19 @@ class PhotoPool:
         """
         reading: PhotoReading = self._done("photo", name, data, expected=tuple(expected))
         return reading
+
+    def read_awaited(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> PhotoReading:
+        """The same for a small picture that somebody waits for: by a process that steps back behind nobody.
+
+        It reads nothing else, so that no photo of some seconds is before it.
+        """
+        reading: PhotoReading = self._done("photo", name, data, expected=tuple(expected), by=self._awaited)
+        return reading
+
+    def prepare(self) -> None:
+        """Start the process that reads what is awaited, with all that it needs, unless it runs."""
+        with suppress(WorkStopped):  # the first picture says why
+            self._awaited.prepare()
 
     def read_video(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> BurstReading:
         """What `read_video` gives, from another process; raises as `read` does."""
@@ -76,15 +94,16 @@ class PhotoPool:
         lines: tuple[PrintedLine, ...] = self._done("printed", name, data, tuple(regions))
         return lines
 
-    def _done(self, task: str, name: str, data: bytes, *more: Any, **named: Any) -> Any:
+    def _done(self, task: str, name: str, data: bytes, *more: Any, by: WorkerPool | None = None, **named: Any) -> Any:
         try:
-            return self._workers.run(TASKS[task], name, data, *more, wall_s=self._clock_s, **named)
+            return (by or self._workers).run(TASKS[task], name, data, *more, wall_s=self._clock_s, **named)
         except WorkStopped as fault:
             raise self._failed(name, fault) from fault
 
     def close(self) -> None:
         """End the processes; a photo that is being read is given up."""
         self._workers.close()
+        self._awaited.close()
 
     def __enter__(self) -> Self:
         return self
@@ -120,3 +139,10 @@ def one_thread_each() -> None:
     import receiving.reading.photo  # noqa: F401 - its libraries belong to what a process holds before it is limited
 
     cv2.setNumThreads(1)
+
+
+def all_loaded() -> None:
+    """The same with what compares a label with expected codes, which takes a third of a second to load."""
+    import receiving.reading.guided.reader  # noqa: F401 - as above
+
+    one_thread_each()

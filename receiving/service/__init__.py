@@ -192,7 +192,7 @@ from receiving.service.passkey_sign_in import (
 from receiving.service.passwords import FIRST_LIFE, make_first_password
 from receiving.service.pending import keep_shown, keep_upload, kept_shown, kept_upload
 from receiving.service.phone import PhoneSheet, phone_sheet
-from receiving.service.photo_reading import finish_photos, resume_photos
+from receiving.service.photo_reading import expect_pictures, finish_photos, resume_photos
 from receiving.service.pictures import SIZES_PX as PHOTO_SIZES_PX
 from receiving.service.pins import manager_by_pin, set_own_pin
 from receiving.service.planning import Planned, Progress
@@ -459,6 +459,7 @@ __all__ = [
     "end_webhook",
     "erase_account",
     "erase_name",
+    "expect_pictures",
     "finish_photos",
     "follow_up_words",
     "get_text",

@@ -45,6 +45,14 @@ class PhotoReader(Protocol):
         """All labels of this photo."""
         ...
 
+    def read_awaited(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> PhotoReading:
+        """The same for a small picture that somebody waits for."""
+        ...
+
+    def prepare(self) -> None:
+        """Be ready for what is awaited."""
+        ...
+
     def video_stills(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> tuple[Still, ...]:
         """The frames of this video that show its labels best, each with its reading."""
         ...

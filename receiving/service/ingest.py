@@ -29,7 +29,7 @@ from receiving.reading import (
 )
 from receiving.service.context import Context
 from receiving.service.documents import PATTERNS, value_in
-from receiving.service.photo_reading import check_room, read_waiting
+from receiving.service.photo_reading import check_room, read_awaited, read_waiting
 from receiving.service.showing import make_shown
 from receiving.service.snapshot import Snapshot, snapshot
 from receiving.store import PhotoRecord, PhotoStatus
@@ -119,8 +119,11 @@ def add_photo(
         with ctx.transaction():
             store.end_pruned(photo)
             if store.add_photo(shipment, photo, name=name, added_at=ctx.now(), place=place, by=by):
-                (ctx.soon if is_small else ctx.later)(read_waiting, ctx, shipment, photo)
-                ctx.soon(make_shown, ctx, name, photo)
+                if is_small:
+                    ctx.soon(read_awaited, ctx, shipment, photo)
+                else:
+                    ctx.later(read_waiting, ctx, shipment, photo)
+                    ctx.soon(make_shown, ctx, name, photo)
             record = store.photo(shipment, photo)
     return photo_row(record)
 

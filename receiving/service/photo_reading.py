@@ -10,6 +10,7 @@ from receiving.messages import figure, message
 from receiving.model import ExpectedCode, PhotoReading, RawRead, Source
 from receiving.reading import Still, expected_codes, is_video
 from receiving.service.context import Context
+from receiving.service.showing import make_shown
 from receiving.store import PhotoRecord, Store
 
 MAX_EXPECTED_CODES = 400
@@ -38,19 +39,32 @@ def resume_photos(ctx: Context) -> int:
     return len(waiting)
 
 
+def expect_pictures(ctx: Context) -> None:
+    """Make ready, beside the requests, what reads small pictures: somebody has opened a camera."""
+    ctx.soon(ctx.reader.prepare)
+
+
 def finish_photos(ctx: Context) -> None:
     """Wait until every photo that was sent is read."""
     ctx.wait()
 
 
-def read_waiting(ctx: Context, shipment: str, photo: str, failures: int = 0) -> None:
+def read_awaited(ctx: Context, shipment: str, photo: str) -> None:
+    """Read a small picture for which somebody waits, before it is made fit to show."""
+    read_waiting(ctx, shipment, photo, awaited=True)
+    with ctx.store() as store:
+        name = store.photo(shipment, photo).name
+    ctx.later(make_shown, ctx, name, photo)
+
+
+def read_waiting(ctx: Context, shipment: str, photo: str, failures: int = 0, *, awaited: bool = False) -> None:
     """Read one stored photo or video and save what it gave, or why it could not be read.
 
     What has nothing to do with the photo (no memory left, a store that cannot be written) may pass: it is tried again
     some times, while others are read, and then said of the photo, so that it waits for no restart.
     """
     try:
-        _read_waiting(ctx, shipment, photo)
+        _read_waiting(ctx, shipment, photo, awaited=awaited)
     except NotFound:
         raise
     except Exception as fault:
@@ -75,7 +89,7 @@ def _give_up(ctx: Context, shipment: str, photo: str, failures: int, fault: Exce
         ctx.after(RETRY_AFTER_S[-1], read_waiting, ctx, shipment, photo, failures)
 
 
-def _read_waiting(ctx: Context, shipment: str, photo: str) -> None:
+def _read_waiting(ctx: Context, shipment: str, photo: str, *, awaited: bool) -> None:
     with ctx.store() as store:
         record = store.photo(shipment, photo)
         expected = codes_to_expect(store, shipment)
@@ -84,7 +98,8 @@ def _read_waiting(ctx: Context, shipment: str, photo: str) -> None:
         if is_video(data):
             _keep_stills(ctx, shipment, record, ctx.reader.video_stills(record.name, data, expected))
             return
-        reading = ctx.reader.read(record.name, data, expected)
+        reads = ctx.reader.read_awaited if awaited else ctx.reader.read
+        reading = reads(record.name, data, expected)
     except ReceivingError as fault:
         if ctx.closing:
             return  # its process was ended with all others; it waits for the next start

@@ -62,6 +62,16 @@ def test_no_process_starts_before_the_first_photo(monkeypatch: pytest.MonkeyPatc
     assert started == []
 
 
+def test_a_label_that_somebody_waits_for_is_read_while_photos_take_their_time() -> None:
+    with PhotoPool(workers=1, limit_s=60) as both:
+        both.prepare()
+        slow = threading.Thread(target=lambda: both._workers.run("time:sleep", 8))
+        slow.start()
+        assert [symbol.raw for symbol in both.read_awaited("a.png", PHOTO).symbols] == ["CARTON-07"]
+        assert slow.is_alive()
+        slow.join()
+
+
 def hang(name: str, data: bytes, expected: object = ()) -> None:
     """A reader that never ends."""
     time.sleep(1800)

@@ -144,7 +144,8 @@ def test_the_answer_to_a_stored_scan_is_given_again(browser: Browser) -> None:
 
 def test_the_signal_gives_the_token_of_this_browser_and_the_time(browser: Browser) -> None:
     response = browser.get("/signal")
-    assert response.json == {"service": "receiving", "token": browser.token, "now_ms": round(NOW.timestamp() * 1000)}
+    now_ms = round(NOW.timestamp() * 1000)
+    assert response.json == {"service": "receiving", "token": browser.token, "now_ms": now_ms, "signed_in": True}
     assert response.headers["Cache-Control"] == "no-store"
 
 
