@@ -45,7 +45,8 @@ WATCH = """
   window.fetch = async (...given) => {
     const from = performance.now();
     const answer = await sent(...given);
-    if (String(given[0]?.url ?? given[0]).endsWith("/crops") && given[1]?.method === "POST") requests.push([from, performance.now() - from]);
+    const sends = given[1]?.method === "POST";
+    if (sends && String(given[0]?.url ?? given[0]).endsWith("/crops")) requests.push([from, performance.now() - from]);
     return answer;
   };
 """
