@@ -98,8 +98,8 @@ def _read_waiting(ctx: Context, shipment: str, photo: str, *, awaited: bool) -> 
         if is_video(data):
             _keep_stills(ctx, shipment, record, ctx.reader.video_stills(record.name, data, expected))
             return
-        reads = ctx.reader.read_awaited if awaited else ctx.reader.read
-        reading = reads(record.name, data, expected)
+        read = ctx.reader.read_awaited if awaited else ctx.reader.read
+        reading = read(record.name, data, expected)
     except ReceivingError as fault:
         if ctx.closing:
             return  # its process was ended with all others; it waits for the next start
