@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from flask import g, has_request_context
 
 from receiving import service
-from receiving.model import Units, shown_distance, shown_sizes, shown_weight
-from receiving.model import both_lengths as lengths_in_both
-from receiving.model import both_weights as weights_in_both
+from receiving.messages import Message
+from receiving.model import Units
+from receiving.wording import both_lengths_words, both_weights_words, distance_words, sizes_words, weight_words
 
 
 def shown_units() -> Units:
@@ -22,31 +22,31 @@ def shown_units() -> Units:
     return units
 
 
-def weight(weight_kg: float, *, digits: int = 1) -> str:
+def weight(weight_kg: float, *, digits: int = 1) -> Message:
     """A weight in the unit that is set: ``12.5 kg`` or ``27.6 lb``."""
-    return shown_weight(weight_kg, shown_units(), digits=digits)
+    return weight_words(weight_kg, shown_units(), digits=digits)
 
 
-def both_weights(weight_kg: float, *, tenths: bool = False) -> str:
+def both_weights(weight_kg: float, *, tenths: bool = False) -> Message:
     """A weight in both units, the one that is set first: for cautions, which nobody may have to convert."""
-    return weights_in_both(weight_kg, shown_units(), tenths=tenths)
+    return both_weights_words(weight_kg, shown_units(), tenths=tenths)
 
 
-def both_lengths(length_cm: float) -> str:
+def both_lengths(length_cm: float) -> Message:
     """A length in both units, the one that is set first: for what must stay free."""
-    return lengths_in_both(length_cm, shown_units())
+    return both_lengths_words(length_cm, shown_units())
 
 
-def sizes(sides_cm: Sequence[float]) -> str:
+def sizes(sides_cm: Sequence[float]) -> Message:
     """Lengths side by side: ``60 × 40 cm`` or ``23.6 × 15.7 in``."""
-    return shown_sizes(sides_cm, shown_units())
+    return sizes_words(sides_cm, shown_units())
 
 
-def length(length_cm: float) -> str:
+def length(length_cm: float) -> Message:
     """A length in the unit that is set: ``120 cm`` or ``47.2 in``."""
     return sizes((length_cm,))
 
 
-def distance(distance_m: float) -> str:
+def distance(distance_m: float) -> Message:
     """A way to walk in the unit that is set: ``60 m`` or ``197 ft``."""
-    return shown_distance(distance_m, shown_units())
+    return distance_words(distance_m, shown_units())

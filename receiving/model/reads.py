@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from receiving.messages import Message, figure, message
 from receiving.model.identifiers import Address, Sscc
 from receiving.model.limits import check_moment
 
@@ -15,13 +16,15 @@ MOST_SURE = 0.99
 """Confidence above which no figure is given: a person reads 100 % as certain."""
 
 
-def sure_words(confidence: float) -> str:
+def sure_words(confidence: float) -> Message:
     """How sure a read is, as a person reads it.
 
-    >>> sure_words(0.87), sure_words(0.99995)
+    >>> str(sure_words(0.87)), str(sure_words(0.99995))
     ('87% sure', 'over 99% sure')
     """
-    return f"over {MOST_SURE:.0%} sure" if confidence > MOST_SURE else f"{confidence:.0%} sure"
+    if confidence > MOST_SURE:
+        return message("over {percent}% sure", percent=figure(100 * MOST_SURE))
+    return message("{percent}% sure", percent=figure(100 * confidence))
 
 
 class Place(StrEnum):

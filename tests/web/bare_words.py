@@ -10,6 +10,7 @@ import re
 import sys
 import tempfile
 from collections.abc import Iterator
+from datetime import date, datetime
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -90,7 +91,11 @@ UNITS = {
     "RECADV",
     "GTIN",
     "SSCC",
+    "GS",
+    "Data",
+    "Matrix",
 }
+"""What is written alike in every language: units, formats and the names of symbologies."""
 PEOPLE = "Ada Bo Grace Manager pile jpg"
 
 
@@ -107,6 +112,18 @@ class Bracketed(Speaker):
 
     def template(self, told: Message) -> str:
         return f"{self.open}{super().template(told)}{self.close}"
+
+    def listing(self, items: list[str], *, choice: bool) -> str:
+        return self._said(super().listing([f"{self.close}{item}{self.open}" for item in items], choice=choice))
+
+    def day(self, value: date, *, year: bool = True) -> str:
+        return self._said(super().day(value, year=year))
+
+    def time(self, value: datetime) -> str:
+        return self._said(super().time(value))
+
+    def _said(self, text: str) -> str:
+        return f"{self.open}{text}{self.close}"
 
 
 class Bare(HTMLParser):

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar
 
+from receiving.messages import Text
 from receiving.model import Bay, Layout
 from receiving.service import aisle_before
 from web.pages.office_texts import Editor
@@ -19,8 +20,8 @@ class BayLine:
     section: str
     columns: tuple[int, ...]
     order: int
-    width: str
-    floor: str
+    width: Text
+    floor: Text
     aisle: str
 
 

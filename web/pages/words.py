@@ -130,14 +130,15 @@ def _cell(place: Address) -> Message:
     return message("column {column} row {row}", column=place.column, row=place.row)
 
 
-def size_words(carton: Carton) -> str:
+def size_words(carton: Carton) -> Text:
     """Weight and size of the closed carton, as far as the manifest says."""
     sides = [side for side in (carton.length_cm, carton.width_cm, carton.height_cm) if side is not None]
     size = sizes(sides) if sides else ""
-    return ", ".join(part for part in (weight_words(carton), size) if part)
+    parts = [part for part in (weight_words(carton), size) if part]
+    return joined(*parts, separator=", ") if parts else ""
 
 
-def weight_words(carton: Carton) -> str:
+def weight_words(carton: Carton) -> Text:
     """The weight, or nothing where the manifest is silent."""
     return weight(carton.weight_kg, digits=3) if carton.weight_kg is not None else ""
 
