@@ -58,6 +58,16 @@ def damage(name: str, reason: Damage = Damage.ARRIVED, *, of: str = "01", usable
     return DamageNoted(name, NOON, "Ana", of, reason, usable, **more)  # type: ignore[arg-type]
 
 
+@pytest.mark.parametrize(
+    ("qty", "unit", "pieces"), [(None, "", 1), (1, "", 1), (3, "", 3), (None, "pack of 12", 12), (2, "pack of 12", 24)]
+)
+def test_a_line_without_a_quantity_is_one_piece_or_one_pack(qty: int | None, unit: str, pieces: int) -> None:
+    spares = replace(SPARES, contents=(ContentLine("Oak", item="PR-1", description="Clips", qty=qty, unit=unit),))
+    of = manifest(TRAYS, spares)
+    (line,) = (line for line in lines(of=of) if line.carton == "02")
+    assert (line.wanted, line.here, line.usable) == (pieces, pieces, pieces)
+
+
 def test_a_tray_brings_its_parts_and_its_graphic_for_one_position() -> None:
     assert usable() == {
         "TR-08 base": 1,

@@ -1,8 +1,10 @@
 """A printed number is no proof, since every sibling shipment has it; and a pile of another shipment says so."""
 
+from dataclasses import replace
+
 from receiving.matching import reconcile
-from receiving.model import LabelRead, Manifest
-from tests.matching.scenes import at, carton, manifest, read, sscc
+from receiving.model import LabelRead, Manifest, ReadAssigned
+from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
 from tests.matching.test_reconcile import names, told
 from tests.spoken import in_words
 
@@ -58,6 +60,19 @@ def test_a_pile_of_another_shipment_is_the_one_thing_that_is_asked() -> None:
     assert result.looks_like is not None
     assert (names(result.received), result.questions) == ([], ())
     assert "SH-2" in in_words(told(result, 31))
+    assert f"00{sscc(1003)}"[3:-2] + "9" in in_words(told(result, 32))
+    assert "SH-2" in in_words(told(result, 32))
+
+
+def test_in_another_shipments_pile_a_persons_word_stays_and_so_does_what_only_we_have() -> None:
+    shared, own = read(24, barcode="KIT-09"), read(25, "CARTON 07", symbology="", carton="07")
+    placed = ReadAssigned("n1", NOON, "Ana", shared.read_id, "09")
+    ours = replace(OURS, cartons=(*OURS.cartons, carton("10", code=0, barcode="LAMP-10")))
+    reads = [*labels(2000, 6), shared, own, read(26, barcode="LAMP-10")]
+    result = reconcile(ours, reads, [placed], others=[THEIRS])
+    assert result.looks_like is not None
+    assert names(result.received) == ["09", "10"]
+    assert names(reconcile(ours, reads, others=[THEIRS]).received) == ["10"]
 
 
 def test_the_more_strays_a_pile_has_the_less_a_printed_number_says() -> None:

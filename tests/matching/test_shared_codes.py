@@ -1,5 +1,6 @@
 """A code that several cartons share shows new ones only beyond those that are known, whatever a photo is called."""
 
+from dataclasses import replace
 from itertools import permutations
 
 import pytest
@@ -73,3 +74,26 @@ def test_one_code_on_every_carton_takes_time_in_line_with_their_number() -> None
     result = reconcile(many, reads)
     assert (len(result.received), len(result.questions)) == (1, 1999)
     assert all(len(question.cartons) == 1 for question in result.questions)
+
+
+OTHERWISE = manifest(
+    carton("01", (1, 1), code=0, barcode=EAN),
+    carton("02", (1, 2), code=0, barcode=EAN, section="Elm", kind=CartonKind.HEADER, open_first=True),
+    carton("03", (1, 3), code=0, barcode=EAN),
+)
+
+
+@pytest.mark.parametrize(
+    "said", [{"section": "Elm"}, {"kind": "header"}, {"open_first": True}, {"item": "IT-2"}, {"carton_n": 2}], ids=str
+)
+def test_one_thing_beside_a_shared_code_says_which_of_its_cartons_it_is(said: dict[str, object]) -> None:
+    """Whatever it is alone: a section, a kind, the mark to open it first, an item or its number."""
+    lines = [replace(each.contents[0], item=f"IT-{n}") for n, each in enumerate(OTHERWISE.cartons, 1)]
+    expected = replace(
+        OTHERWISE,
+        cartons=tuple(replace(c, contents=(line,)) for c, line in zip(OTHERWISE.cartons, lines, strict=True)),
+    )
+    label = read(1, EAN, symbology="]E0", photo="p", label=1, barcode=EAN, gtin=f"0{EAN}", **said)  # type: ignore[arg-type]
+    assert names(reconcile(expected, [label]).received) == ["02"]
+    alone = reconcile(expected, [ean(1, photo="p", label=1)])
+    assert "02" not in names(alone.received)

@@ -2,11 +2,12 @@
 nothing."""
 
 import random
+from uuid import UUID
 
 import pytest
 
 from receiving.matching import reconcile
-from receiving.model import LabelRead, Outcome, RawRead, ReadAssigned, Reconciliation, Source
+from receiving.model import Claim, LabelRead, Outcome, Place, RawRead, ReadAssigned, Reconciliation, Source
 from receiving.reading import default_patterns, interpret
 from tests.matching.scenes import NOON, carton, manifest, read, sscc
 from tests.matching.test_reconcile import names, told
@@ -55,6 +56,15 @@ def test_a_barcode_is_understood_without_its_case_and_its_hyphen(text: str) -> N
 def test_a_barcode_with_one_slip_is_asked_about(text: str) -> None:
     result = result_of(text)
     assert (names(result.received), [q.cartons for q in result.questions]) == ([], [("14",)])
+
+
+def test_a_slip_near_cartons_that_are_all_here_is_told_by_what_was_typed() -> None:
+    expected = manifest(carton("14", (1, 1), barcode="KX-0147"), carton("15", (1, 2), barcode="KX-0158"))
+    sure = [read(n, code, symbology="]E0", barcode=code) for n, code in ((1, "KX-0147"), (2, "KX-0158"))]
+    typed = LabelRead(RawRead(str(UUID(int=3)), NOON, Source.TYPED, "KX-0174", "", Place.DOCK, "Ana"), Claim())
+    result = reconcile(expected, [*sure, typed])
+    assert (names(result.received), result.questions) == (["14", "15"], ())
+    assert "KX-0174" in in_words(told(result, 3))
 
 
 @pytest.mark.parametrize(

@@ -256,3 +256,37 @@ def test_glare_on_a_few_bars_is_not_trusted_and_the_rest_is() -> None:
     found = partial.without_spots(replace(profile, values=values), pattern, best.warp, False)
     assert found.weights[310:330].max() < 0.2
     assert np.median(found.weights[450:]) > 0.9
+
+
+@pytest.mark.parametrize("least", [0.0, 0.4])
+def test_what_is_less_trusted_is_nowhere_trusted_more_than_before(least: float) -> None:
+    """Also beyond the ends of the pattern, where nothing of it lies."""
+    pattern = patterns(PAIRS[0][0])[0]
+    profile, best = laid_over(pattern, pattern)
+    values, band = profile.values.copy(), profile.band
+    washed = slice(band.left, round(band.left + 0.15 * (band.right - band.left)))
+    values[washed] = 200 - (200 - values[washed]) * 0.02
+    weights = np.linspace(1.0, least, len(values), dtype=np.float32)
+    before = replace(profile, values=values, weights=weights)
+    faded = partial.without_faded(before, pattern, best.warp, False)
+    assert faded is not None
+    for after in (partial.without_spots(before, pattern, best.warp, False), faded, partial.stripes_alone(before)):
+        assert (after.weights <= before.weights + 1e-6).all()
+        assert (after.weights >= 0).all()
+
+
+def test_what_is_read_in_the_likeliest_bank_is_held_against_no_other(monkeypatch: pytest.MonkeyPatch) -> None:
+    code, other = PAIRS[0][0], PAIRS[1][0]
+    banks = fits.banks_of((code, other))
+    looked_at = []
+    leads_of = fits.leads_of
+    monkeypatch.setattr(
+        compare, "leads_of", lambda p, bank, partly: looked_at.append(bank) or leads_of(p, bank, partly)
+    )
+    found = compare.compared(seen(patterns(code)[0]), banks, {code.raw, other.raw})
+    assert (found.verdict, found.fits[0].pattern.raw) == (Verdict.READ, code.raw)
+    assert looked_at == [banks[0]]
+    looked_at.clear()
+    found = compare.compared(seen(patterns(other)[0]), banks, {code.raw, other.raw})
+    assert (found.verdict, found.fits[0].pattern.raw) == (Verdict.READ, other.raw)
+    assert looked_at == list(banks)
