@@ -66,7 +66,7 @@ def set_up(app: Flask, ctx: Context) -> None:
     app.extensions["receiving"] = Setting(ctx)
     mark = _mark(Path(app.static_folder or ""))
 
-    app.config["ASSET_MARK"] = mark
+    app.config["ASSET_MARK"], app.config["ASSET_ADDRESSES"] = mark, {}
     app.jinja_env.globals.update(asset=asset_address, person=person, chosen_place=chosen_place, set_aside=set_aside)
     app.jinja_env.globals.update(drawn_once=drawn_once)
     speech.set_up(app)
@@ -74,7 +74,11 @@ def set_up(app: Flask, ctx: Context) -> None:
 
 def asset_address(name: str) -> str:
     """The address of a script, style or picture as it is now."""
-    return url_for("phone.asset", mark=current_app.config["ASSET_MARK"], name=name)
+    known: dict[tuple[str, str], str] = current_app.config["ASSET_ADDRESSES"]
+    key = (request.script_root, name)
+    if key not in known:
+        known[key] = url_for("phone.asset", mark=current_app.config["ASSET_MARK"], name=name)
+    return known[key]
 
 
 def all_assets() -> list[str]:
@@ -234,9 +238,9 @@ def render_rows(wanted: Iterable[tuple[str, str, Callable[[], Page]]]) -> tuple[
 
     Each is rendered once for its mark, and each time where it has none.
     """
-    rows, found = setting().rows, []
+    rows, code, found = setting().rows, speech.speaker().code, []
     for plain, mark, make in wanted:
-        name = f"{plain} in {speech.speaker().code}"
+        name = f"{plain} in {code}"
         html = rows.get(name, mark) if mark else None
         if html is None:
             html = render_template((page := make()).template, page=page)

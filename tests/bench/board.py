@@ -137,13 +137,15 @@ def bare(data: Path, page: bytes, folder: Path) -> None:
                 " ORDER BY rank, distance, load, missing, shipment LIMIT 100 OFFSET 0"
             ).fetchall()
             db.execute("SELECT urgency, count(*) FROM list_rows GROUP BY urgency").fetchall()
-        print(f"{'bare SQL of the same rows':32} {'':30} CPU {1000 * (time.process_time() - start) / ROUNDS:6.2f} ms")
+        sql = 1000 * (time.process_time() - start) / ROUNDS
+        print(f"{'bare SQL of the same rows':32} {'':30} CPU {sql:6.2f} ms")
     (folder / "rows").write_text("\0".join(page.decode().split("<tr ")), encoding="utf-8")
     (folder / "bare.py").write_text(BARE)
     port = 18_000 + Random().randrange(2_000)
     command = [sys.executable, str(folder / "bare.py"), str(database), str(folder / "rows"), str(port)]
     with Served.at(data) as served:
         own = measured("the board, nothing changed", served)
+        floor = measured("any answer at all (/healthz)", served, "/healthz")
         drawn = changing(served)
     served.process = subprocess.Popen(command)
     served.port = port
@@ -159,6 +161,10 @@ def bare(data: Path, page: bytes, folder: Path) -> None:
         served.process.terminate()
         served.process.wait()
     print(f"{'ratio of CPU':32} {own / least:7.1f} while nothing changed, {drawn / least:.1f} while rows change")
+    print(
+        f"{'the same to bare SQL + /healthz':32} {own / (sql + floor):7.1f} and {drawn / (sql + floor):.1f};"
+        f" to the SQL alone, which is no page, {own / sql:.1f} and {drawn / sql:.1f}"
+    )
 
 
 async def scanned(served: Served, shipments: int, phones: int, seconds: float) -> None:

@@ -8,7 +8,7 @@ from flask.testing import FlaskClient
 
 from receiving import service
 from tests.web.conftest import Browser
-from web import frame
+from web import compress, frame
 
 PATH = "S-2041~2FA"
 """The address of the scenario's shipment."""
@@ -31,6 +31,19 @@ def test_scripts_and_styles_are_compressed_and_pictures_are_not(client: FlaskCli
     assert client.get(style, headers=GZIP).headers["Content-Encoding"] == "gzip"
     icon = client.get(f"/s/{PATH}/cartons/01/label.png", headers=GZIP)
     assert "Content-Encoding" not in icon.headers
+
+
+def test_what_was_compressed_lately_is_not_compressed_again_and_room_is_bounded(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    bodies = [str(n).encode() * 1000 for n in range(40)]
+    monkeypatch.setattr(compress, "MOST_KEPT_BYTES", 16_000)
+    packed, done = compress._Packed(), []
+    squeeze = gzip.compress
+    monkeypatch.setattr(gzip, "compress", lambda *given, **named: (done.append(1), squeeze(*given, **named))[1])
+    assert [gzip.decompress(packed.of(body)) for body in (*bodies, bodies[-1])] == [*bodies, bodies[-1]]
+    assert len(done) == 40
+    assert packed._bytes == sum(len(a) + len(b) for a, b in packed._kept.items()) <= 16_000
 
 
 @pytest.mark.parametrize("accepted", ["", "identity", "gzip;q=0", "br"])
