@@ -8,6 +8,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from html import escape
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
@@ -31,6 +32,8 @@ class Provider:
     signing_key: RSAKey | None = None
     asked: dict[str, dict[str, str]] = field(default_factory=dict)
     refused: list[str] = field(default_factory=list)
+    asks: str = ""
+    """The password that its own page asks the person for; empty where the person has signed on there before."""
 
     def describe(self) -> dict[str, Any]:
         return {
@@ -78,11 +81,25 @@ class _Handler(BaseHTTPRequestHandler):
             self._answer(KeySet([self.provider.key]).as_dict(private=False))
         elif path.path == "/authorize":
             query = {name: values[0] for name, values in parse_qs(path.query).items()}
+            if self.provider.asks and query.pop("password", "") != self.provider.asks:
+                self._ask(query)
+                return
             self.send_response(302)
             self.send_header("Location", self.provider.authorize(query))
             self.end_headers()
         else:
             self.send_error(404)
+
+    def _ask(self, query: dict[str, str]) -> None:
+        """The provider's own page: a form that keeps what the service asked for."""
+        kept = "".join(f'<input type="hidden" name="{escape(n)}" value="{escape(v)}">' for n, v in query.items())
+        form = f'<form action="/authorize">{kept}<input name="password" type="password"><button>Sign on</button></form>'
+        data = f"<!doctype html><title>Lumovane</title><h1>Sign on to Lumovane</h1>{form}".encode()
+        self.send_response(200)
+        self.send_header("Content-Type", "text/html; charset=utf-8")
+        self.send_header("Content-Length", str(len(data)))
+        self.end_headers()
+        self.wfile.write(data)
 
     def do_POST(self) -> None:
         body = self.rfile.read(int(self.headers["Content-Length"])).decode()
