@@ -42,6 +42,23 @@ def print_paper(
     The same story gives the same bytes. ``tagged``: the story is of `receiving.closing.tagging`, and its structure goes
     into the file. ``speaker`` is the language of the story.
     """
+    made, _ = print_pages(
+        story, title=title, foot=foot, paper=paper, landscape=landscape, tagged=tagged, speaker=speaker
+    )
+    return made
+
+
+def print_pages(
+    story: Iterable[Any],
+    *,
+    title: str,
+    foot: str,
+    paper: str = "A4",
+    landscape: bool = False,
+    tagged: bool = False,
+    speaker: Speaker = ENGLISH,
+) -> tuple[bytes, int]:
+    """The same as `print_paper`, with how many pages it took."""
     from reportlab.pdfgen.canvas import Canvas
     from reportlab.platypus import SimpleDocTemplate
 
@@ -64,7 +81,7 @@ def print_paper(
 
     maker = partial(TaggedCanvas, language=speaker.code) if tagged else Canvas
     document.build(list(story), onFirstPage=draw_foot, onLaterPages=draw_foot, canvasmaker=maker)
-    return out.getvalue()
+    return out.getvalue(), document.page
 
 
 def draw_line(canvas: Any, words: str, x: float, y: float, size_pt: float) -> None:

@@ -1,17 +1,17 @@
 """The signed receipt on paper."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, tzinfo
 from itertools import zip_longest
 from typing import Any
 
-from receiving.closing.paper import print_paper, styles, text, unprintable
+from receiving.closing.paper import print_pages, styles, text, unprintable
 from receiving.closing.receipt import declaration_words, role_words
 from receiving.closing.writing import begins_right_to_left, packages_with
 from receiving.errors import BadRequest
-from receiving.messages import ENGLISH, Message, Speaker, Text, listing, message
-from receiving.model import Receipt, ShownLine, Signature
+from receiving.messages import ENGLISH, Message, Speaker, Text, listing, message, plural
+from receiving.model import Receipt, ShortDeclaration, ShownLine, Signature
 from receiving.wording import line_words
 
 
@@ -24,14 +24,20 @@ def receipt_pdf(receipt: Receipt, *, paper: str = "A4", zone: tzinfo | None = UT
     _check_letters(receipt)
     shown = receipt.shown
     named = {"number": receipt.number, "shipment": shown.shipment}
-    return print_paper(
-        _Writer(speaker, zone).story(receipt),
-        title=speaker.say(message("Receipt {number} for shipment {shipment}", **named)),
-        foot=speaker.say(message("Shipment {shipment}, receipt {number}", **named)),
-        paper=paper,
-        tagged=True,
-        speaker=speaker,
-    )
+    title = speaker.say(message("Receipt {number} for shipment {shipment}", **named))
+    foot = speaker.say(message("Shipment {shipment}, receipt {number}", **named))
+    first = b""
+    for size_pt in SIZES_PT if len(shown.lines) <= FEW_LINES else SIZES_PT[:1]:
+        story = _Writer(speaker, zone, size_pt).story(receipt)
+        made, pages = print_pages(story, title=title, foot=foot, paper=paper, tagged=True, speaker=speaker)
+        if pages == 1:
+            return made
+        first = first or made
+    return first
+
+
+SIZES_PT, FEW_LINES = (8.0, 7.25, 6.5), 40
+"""Type sizes of the lines, tried until the receipt is on one page; where it is on none it has the first."""
 
 
 def _check_letters(receipt: Receipt) -> None:
@@ -65,6 +71,7 @@ class _Writer:
 
     speaker: Speaker
     zone: tzinfo | None
+    size_pt: float
 
     def story(self, receipt: Receipt) -> list[Any]:
         from reportlab.platypus import Spacer
@@ -97,7 +104,7 @@ class _Writer:
         return text(self.speaker.say(told), style)
 
     def _small(self, told: Text) -> Any:
-        return _small(self.speaker.say(told))
+        return _small(self.speaker.say(told), self.size_pt)
 
     def _remarks(self, remarks: str) -> list[Any]:
         """The remarks; such that run from right to left stand in a paragraph of their own, which runs so."""
@@ -143,17 +150,29 @@ class _Writer:
 
         if not lines:
             return self._text(message("None."))
-        table = TaggedTable([[_small(self._line_words(line))] for line in lines])
+        table = TaggedTable([[_small(words, self.size_pt)] for words in self._exceptions(lines)])
         table.shape = Shape.LIST
         table.setStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 0.25, "grey"), *_TIGHT])
         return table
 
-    def _line_words(self, line: ShownLine) -> str:
-        words = self.speaker.say(line_words(line))
-        if line.declared is None:
-            return words
-        declared = declaration_words(line.declared, line.declared.at.astimezone(self.zone))
-        return f"{words.rstrip('.')}. {self.speaker.say(declared)}"
+    def _exceptions(self, lines: Sequence[ShownLine]) -> Iterator[str]:
+        """Each line, and below them once what was declared of several cartons alike: a page is short of room."""
+        alike: dict[ShortDeclaration, list[str]] = {}
+        for line in lines:
+            if line.declared:
+                alike.setdefault(line.declared, []).append(line.carton)
+        for line in lines:
+            words = self.speaker.say(line_words(line))
+            if line.declared and len(alike[line.declared]) == 1:
+                words = f"{words.rstrip('.')}. {self._declared(line.declared)}"
+            yield words
+        for declared, cartons in alike.items():
+            if len(cartons) > 1:
+                of = plural(len(cartons), "Carton {cartons}", "Cartons {cartons}", cartons=listing(cartons))
+                yield f"{self.speaker.say(of)}: {self._declared(declared)}"
+
+    def _declared(self, declared: ShortDeclaration) -> str:
+        return self.speaker.say(declaration_words(declared, declared.at.astimezone(self.zone)))
 
     def _columns_table(self, lines: Sequence[ShownLine]) -> Any:
         """Cartons that are here, two columns of them, each with a box to tick on paper."""
@@ -196,12 +215,14 @@ class _Writer:
 _TIGHT = [(side, (0, 0), (-1, -1), 1.5) for side in ("TOPPADDING", "BOTTOMPADDING", "LEFTPADDING", "RIGHTPADDING")]
 
 
-def _small(words: str) -> Any:
+def _small(words: str, size_pt: float) -> Any:
     from reportlab.lib.styles import ParagraphStyle
 
     from receiving.closing.paragraphs import paragraph
 
-    return paragraph(words, ParagraphStyle("Small", parent=styles()["Normal"], fontSize=8, leading=9.5))
+    return paragraph(
+        words, ParagraphStyle("Small", parent=styles()["Normal"], fontSize=size_pt, leading=1.19 * size_pt)
+    )
 
 
 def _tick_box() -> Any:

@@ -104,6 +104,29 @@ def test_a_missing_carton_says_who_declared_it_short_and_why() -> None:
     )
 
 
+def test_what_was_declared_of_several_cartons_alike_stands_once_and_25_missing_cartons_on_one_page(
+    tmp_path: Path,
+) -> None:
+    receipt = receipt_of("Cem Ortiz", count=25)
+    each = "Nothing shows it, nor the outer box 00 that it travels in"
+    lines = tuple(
+        replace(
+            line,
+            state="short",
+            words=f"Carton {line.carton}, replacement tray, for Mossquill, column 5, row 2: missing. {each}",
+            declared=LOST if line.carton != "07" else replace(LOST, reason="torn"),
+            said=None,
+        )
+        for line in receipt.shown.lines
+    )
+    data = receipt_pdf(replace(receipt, shown=replace(receipt.shown, lines=lines, received=0, short=25)))
+    said = " ".join(read_by("pdftotext", data, tmp_path).split())
+    assert re.search(r"Pages: +1\n", read_by("pdfinfo", data, tmp_path))
+    assert said.count("Declared short by Ada") == 2
+    assert "missing. Nothing shows it, nor the outer box 00 that it travels in. Declared short by Ada" in said
+    assert "Cartons 01, 02, 03, 04, 05, 06, 08, 09" in said and "24 and 25: Declared short by Ada" in said
+
+
 def test_the_digest_changes_with_every_word_that_is_shown() -> None:
     shown = show_receipt(WHOLE, MANIFEST, 1)
     assert shown.digest == show_receipt(WHOLE, MANIFEST, 1).digest
