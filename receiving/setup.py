@@ -5,6 +5,8 @@ installs the pinned libraries, and starts the same command again inside. The sec
 
 A new environment is made aside, tried, and only then moved to its place, so that one that is there is whole, however
 an earlier set-up ended. One that does not work any more, because its interpreter is gone or another, is made anew.
+
+It says all this in English: other languages need a library that it has yet to install.
 """
 
 import hashlib
@@ -15,6 +17,8 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+
+from receiving.messages import message
 
 PROJECT = Path(__file__).resolve().parent.parent
 VENV = PROJECT / ".venv"
@@ -29,10 +33,11 @@ _RUN_MODULES = ("biip", "cv2", "flask", "msgspec", "sqlite_utils", "waitress", "
 _TEST_MODULES = ("hypothesis", "networkx", "pytest", "xdist")
 _PARTS = frozenset({"bin", "include", "lib", "lib64", "share", "etc", "Include", "Lib", "Scripts"})
 
-ZBAR_HINT = (
+ZBAR_MISSING = message(
     "ZBar is not installed, so photos are read with zxing-cpp alone. To add it: "
     "apt install libzbar0 (Debian, Ubuntu), dnf install zbar (Fedora), brew install zbar (macOS)."
 )
+ZBAR_HINT = str(ZBAR_MISSING)
 NO_TESTS_HERE = (
     "receiving: the tests are part of the source, not of the installed package. "
     "Get the source, go to its folder, and run there: python3 -m receiving test"

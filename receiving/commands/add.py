@@ -10,9 +10,17 @@ from receiving import service
 from receiving.cli import DONE, FAILED
 from receiving.commands.files import bytes_of_kind, file_bytes, photo_paths
 from receiving.commands.kinds import FileKind
-from receiving.commands.terminal import clear_progress, show, show_fault, show_json, show_progress
+from receiving.commands.terminal import (
+    clear_progress,
+    fault_words,
+    say,
+    show,
+    show_fault,
+    show_json,
+    show_photo_progress,
+)
 from receiving.errors import BadRequest, Fault, FileFaults, ReceivingError
-from receiving.messages import message
+from receiving.messages import joined, message, plural
 from receiving.model import Place, Source
 
 N = TypeVar("N")
@@ -45,7 +53,7 @@ def _failed(add: "_Add[N]", ctx: service.Context, named: N, options: argparse.Na
     try:
         add(ctx, named, options)
     except ReceivingError as fault:
-        show_fault(f"{named}: {fault}")
+        show_fault(message("{file}: {fault}", file=str(named), fault=fault_words(fault)))
         return True
     return False
 
@@ -73,9 +81,9 @@ def _say_scan(answer: service.ScanAnswer, options: argparse.Namespace) -> None:
             }
         )
     else:
-        said = str(answer.sentence)
+        said = say(answer.sentence)
         ended = said if said.endswith((".", "?")) else f"{said}."
-        show(f"{ended}{' Open it first.' if answer.open_first else ''}")
+        show(joined(ended, message("Open it first.")) if answer.open_first else ended)
 
 
 def _notes(ctx: service.Context, path: Path, options: argparse.Namespace) -> None:
@@ -86,9 +94,9 @@ def _notes(ctx: service.Context, path: Path, options: argparse.Namespace) -> Non
             try:
                 noted.append((fields["kind"], _note(ctx, options, dict(fields))))
             except ReceivingError as fault:
-                raise NoteFaults(path.name, (Fault(line, 0, str(fault)),)) from fault
+                raise NoteFaults(path.name, (Fault(line, 0, fault.words),)) from fault
     for kind, note_id in noted:
-        show_json({"note": note_id, "kind": kind}) if options.json else show(f"Noted: {kind}.")
+        show_json({"note": note_id, "kind": kind}) if options.json else show(message("Noted: {kind}.", kind=kind))
 
 
 def _note(ctx: service.Context, options: argparse.Namespace, fields: dict[str, object]) -> str:
@@ -133,7 +141,7 @@ def _photos(ctx: service.Context, options: argparse.Namespace) -> int:
         kept[row.photo] = path
 
     failed = sum(_failed(keep, ctx, path, options) for path in photo_paths(options.photos))
-    show_progress("photo", 0, len(kept))
+    show_photo_progress(0, len(kept))
     service.finish_photos(ctx)
     clear_progress()
     return failed + sum(_say_photo(ctx, photo, path, options) for photo, path in kept.items())
@@ -145,7 +153,7 @@ def _say_photo(ctx: service.Context, photo: str, path: Path, options: argparse.N
         plain = {"photo": str(path), "id": photo, "status": row.status.value, "symbols": row.found}
         show_json(plain | ({"error": row.error} if row.error else {}))
     elif row.error:
-        show_fault(f"{path}: {row.error}")
+        show_fault(message("{file}: {fault}", file=str(path), fault=row.error))
     else:
-        show(f"{path}: {row.found} symbol{'' if row.found == 1 else 's'}")
+        show(plural(row.found, "{file}: {number} symbol", "{file}: {number} symbols", file=str(path)))
     return bool(row.error)

@@ -7,6 +7,8 @@ from receiving import service
 from receiving.cli import DONE
 from receiving.commands.files import check_not_inside, check_output
 from receiving.commands.terminal import show, show_json
+from receiving.messages import Text, figure, message, plural
+from receiving.store import BackedUp
 
 
 def run(options: argparse.Namespace) -> int:
@@ -18,12 +20,31 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         show_json({"archive": str(options.out), **asdict(made)})
     else:
-        photos = f"{made.photos} photo{'' if made.photos == 1 else 's'}"
-        new = "" if made.written == made.photos else f" ({made.written} of them new)"
-        show(
-            f"{options.out}: the database and {photos}{new}, {made.size / 1_000_000:.1f} MB written; all is undamaged."
-        )
+        show(_written(str(options.out), made))
         for photo in made.renewed:
-            show(f"The copy of photo {photo[:12]}… was damaged there since; it was copied again from the original.")
-        show(f"To use it: receiving restore {options.out} --data FOLDER")
+            show(
+                message(
+                    "The copy of photo {photo}… was damaged there since; it was copied again from the original.",
+                    photo=photo[:12],
+                )
+            )
+        show(message("To use it: {command}", command=f"receiving restore {options.out} --data FOLDER"))
     return DONE
+
+
+def _written(out: str, made: BackedUp) -> Text:
+    values = {"file": out, "size": figure(made.size / 1_000_000, 1)}
+    if made.written == made.photos:
+        return plural(
+            made.photos,
+            "{file}: the database and {number} photo, {size} MB written; all is undamaged.",
+            "{file}: the database and {number} photos, {size} MB written; all is undamaged.",
+            **values,
+        )
+    return plural(
+        made.photos,
+        "{file}: the database and {number} photo ({new} of them new), {size} MB written; all is undamaged.",
+        "{file}: the database and {number} photos ({new} of them new), {size} MB written; all is undamaged.",
+        new=made.written,
+        **values,
+    )

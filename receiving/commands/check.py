@@ -5,18 +5,20 @@ from dataclasses import asdict
 
 from receiving import service
 from receiving.cli import DONE, FAILED
+from receiving.commands.row_words import rows_words
 from receiving.commands.terminal import show, show_json
+from receiving.messages import Text, joined, message, plural
 from receiving.service import Damage, DamageKind
 
 _DAMAGE_WORDS = {
-    DamageKind.DATABASE: "the database itself is damaged",
-    DamageKind.SCHEMA: "a table, an index or a guard of the database was altered",
-    DamageKind.ROW_ALTERED: "altered after it was stored",
-    DamageKind.ROW_UNREADABLE: "cannot be read, so it does not count",
-    DamageKind.ROWS_MISSING: "rows are missing",
-    DamageKind.ROWS_DISAGREE: "does not agree with what it follows from",
-    DamageKind.PHOTO_ALTERED: "the photo's file was altered",
-    DamageKind.PHOTO_MISSING: "the photo's file is missing",
+    DamageKind.DATABASE: message("the database itself is damaged"),
+    DamageKind.SCHEMA: message("a table, an index or a guard of the database was altered"),
+    DamageKind.ROW_ALTERED: message("altered after it was stored"),
+    DamageKind.ROW_UNREADABLE: message("cannot be read, so it does not count"),
+    DamageKind.ROWS_MISSING: message("rows are missing"),
+    DamageKind.ROWS_DISAGREE: message("does not agree with what it follows from"),
+    DamageKind.PHOTO_ALTERED: message("the photo's file was altered"),
+    DamageKind.PHOTO_MISSING: message("the photo's file is missing"),
 }
 
 
@@ -29,24 +31,35 @@ def run(options: argparse.Namespace) -> int:
     for damage in report.damages:
         show(in_words(damage))
     if report.more:
-        show(f"… and {report.more} more")
-    rows = ", ".join(f"{count} {table.replace('_', ' ')}" for table, count in report.rows.items() if table != "photos")
+        show(message("… and {number} more", number=report.more))
+    rows = {table: count for table, count in report.rows.items() if table != "photos"}
     if rows:
-        show(f"{options.data}: looked at {rows}, {report.photos} photo{'' if report.photos == 1 else 's'}.")
+        show(
+            plural(
+                report.photos,
+                "{folder}: looked at {rows}, {number} photo.",
+                "{folder}: looked at {rows}, {number} photos.",
+                folder=str(options.data),
+                rows=rows_words(rows),
+            )
+        )
     if report.whole:
-        show("Everything is as it was stored.")
+        show(message("Everything is as it was stored."))
         return DONE
-    count = len(report.damages) + report.more
     show(
-        f"{count} damage{'' if count == 1 else 's'}. Keep a copy of this folder as it is, then restore the last backup:"
+        plural(
+            len(report.damages) + report.more,
+            "{number} damage. Keep a copy of this folder as it is, then restore the last backup:",
+            "{number} damages. Keep a copy of this folder as it is, then restore the last backup:",
+        )
     )
     show("receiving restore BACKUP --data NEW_FOLDER")
     return FAILED
 
 
-def in_words(damage: Damage) -> str:
-    """One damage as a line."""
-    named = " ".join(part for part in (damage.table.replace("_", " "), damage.name) if part)
-    shipment = f" (shipment {damage.shipment})" if damage.shipment and damage.shipment != damage.name else ""
-    detail = f": {damage.detail}" if damage.detail else ""
-    return f"{named + shipment + ': ' if named else ''}{_DAMAGE_WORDS[damage.kind]}{detail}"
+def in_words(damage: Damage) -> Text:
+    """One damage as a line; what it is of by the names of the database's tables and rows."""
+    named: Text = " ".join(part for part in (damage.table.replace("_", " "), damage.name) if part)
+    if named and damage.shipment and damage.shipment != damage.name:
+        named = message("{row} (shipment {shipment})", row=named, shipment=damage.shipment)
+    return joined(named, _DAMAGE_WORDS[damage.kind], damage.detail, separator=": ")

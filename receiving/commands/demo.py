@@ -13,7 +13,7 @@ from receiving.cli import DONE
 from receiving.commands.files import PHOTO_SUFFIXES, file_bytes
 from receiving.commands.in_words import reconciliation_in_words
 from receiving.commands.serve import serve_page
-from receiving.commands.terminal import show, show_fault, show_json, show_progress
+from receiving.commands.terminal import show, show_fault, show_json, show_photo_progress
 from receiving.errors import BadRequest
 from receiving.expected import read_manifests, write_manifest_csv
 from receiving.messages import message
@@ -30,7 +30,7 @@ def run(options: argparse.Namespace) -> int:
     """Load the sample scenario, read its photos, print the reconciliation, and serve the page."""
     if not (SAMPLES / "manifest.csv").exists():
         raise BadRequest(
-            message("The sample scenario is not in {samples}.", samples=SAMPLES),
+            message("The sample scenario is not in {folder}.", folder=str(SAMPLES)),
             next_step=message("Install the package again, or run the demo from its source."),
         )
     with _data_folder(options.data) as data, service.Context.at(data, workers=options.workers, create=True) as ctx:
@@ -40,7 +40,7 @@ def run(options: argparse.Namespace) -> int:
         view = service.shipment(ctx, shipment)
         for photo in view.photos:
             if photo.error:
-                show_fault(f"{photo.name}: {photo.error}")
+                show_fault(message("{file}: {fault}", file=photo.name, fault=photo.error))
         names = {photo.photo: photo.name for photo in view.photos}
         if options.json:
             plain = reconciliation_as_json(view.reconciliation, view.plan, view.manifest, names)
@@ -58,8 +58,8 @@ def _data_folder(given: Path | None) -> Iterator[Path]:
         if given.exists() and (not given.is_dir() or any(given.iterdir())):
             raise BadRequest(
                 message(
-                    "{given} is not an empty folder; the sample shipments would be mixed with what is in it.",
-                    given=given,
+                    "{folder} is not an empty folder; the sample shipments would be mixed with what is in it.",
+                    folder=str(given),
                 ),
                 next_step=message("Name a new folder with --data, or leave it out: the demo then uses one of its own."),
             )
@@ -93,5 +93,5 @@ def _read_photos(ctx: service.Context, shipment: str) -> None:
     paths = sorted(p for p in SAMPLES.rglob("*") if p.suffix.lower() in PHOTO_SUFFIXES)
     for count, path in enumerate(paths, 1):
         service.add_photo(ctx, shipment, path.name, file_bytes(path), place=Place.BACK_ROOM, by="Demo")
-        show_progress("photo", count, len(paths))
+        show_photo_progress(count, len(paths))
     service.finish_photos(ctx)

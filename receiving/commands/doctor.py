@@ -6,15 +6,15 @@ import sqlite3
 import sys
 import tempfile
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from importlib import import_module
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from receiving.cli import DONE, FAILED
 from receiving.commands.terminal import show, show_json
-from receiving.messages import Text
-from receiving.setup import ZBAR_HINT, in_checkout
+from receiving.messages import Text, joined, message
+from receiving.setup import ZBAR_MISSING, in_checkout
 
 _NEEDED = {
     "zxing-cpp": "zxingcpp",
@@ -41,7 +41,10 @@ _NEEDED = {
     "holidays": "holidays",
     "tzdata": "tzdata",
 }
-_OPTIONAL = {"rapidocr": ("printed text on labels whose bars are gone", "pip install rapidocr onnxruntime")}
+_OPTIONAL = {
+    "rapidocr": (message("printed text on labels whose bars are gone"), "pip install rapidocr onnxruntime"),
+}
+_MARKS = {True: message("ok      "), False: message("MISSING "), None: message("optional")}
 _MIN_SQLITE = (3, 37, 0)  # STRICT tables
 
 
@@ -49,7 +52,7 @@ _MIN_SQLITE = (3, 37, 0)  # STRICT tables
 class Finding:
     """One thing that was checked; ``ok`` False means that the work cannot be done, None that something is optional."""
 
-    what: str
+    what: Text
     ok: bool | None
     words: Text
     next_step: Text = ""
@@ -59,12 +62,17 @@ def run(options: argparse.Namespace) -> int:
     """Print every finding; status 1 when something needed is missing."""
     findings = tuple(_look(options.data))
     if options.json:
-        show_json([asdict(finding) for finding in findings])
+        show_json([_plain(finding) for finding in findings])
     else:
         for finding in findings:
-            mark = {True: "ok      ", False: "MISSING ", None: "optional"}[finding.ok]
-            show(f"{mark}  {finding.what}: {finding.words} {finding.next_step}".rstrip())
+            told = joined(finding.words, finding.next_step)
+            show(message("{mark}  {what}: {told}", mark=_MARKS[finding.ok], what=finding.what, told=told))
     return DONE if all(finding.ok is not False for finding in findings) else FAILED
+
+
+def _plain(finding: Finding) -> dict[str, object]:
+    words, next_step = str(finding.words), str(finding.next_step)
+    return {"what": str(finding.what), "ok": finding.ok, "words": words, "next_step": next_step}
 
 
 def _look(data: Path) -> Iterator[Finding]:
@@ -80,7 +88,7 @@ def _look(data: Path) -> Iterator[Finding]:
 
 def _sqlite() -> Finding:
     new_enough = sqlite3.sqlite_version_info >= _MIN_SQLITE
-    return Finding("SQLite", new_enough, sqlite3.sqlite_version, "" if new_enough else "Use a newer Python.")
+    return Finding("SQLite", new_enough, sqlite3.sqlite_version, "" if new_enough else message("Use a newer Python."))
 
 
 def _library(name: str, module: str) -> Finding:
@@ -88,30 +96,35 @@ def _library(name: str, module: str) -> Finding:
         import_module(module)
         return Finding(name, True, version(name))
     except PackageNotFoundError:
-        return Finding(name, True, "installed, version unknown")
+        return Finding(name, True, message("installed, version unknown"))
     except ImportError as fault:
-        return Finding(name, False, f"cannot be imported ({fault}).", _how_to_install())
+        return Finding(name, False, message("cannot be imported ({fault}).", fault=str(fault)), _how_to_install())
 
 
-def _how_to_install() -> str:
+def _how_to_install() -> Text:
     if in_checkout():
-        return "receiving demo --no-serve sets up what is missing."
-    return "Install the package again with pip."
+        return message("{command} sets up what is missing.", command="receiving demo --no-serve")
+    return message("Install the package again with pip.")
 
 
 def _zbar() -> Finding:
     from receiving.reading import zbar_available
 
     if zbar_available():
-        return Finding("ZBar (libzbar0, pyzbar)", True, "installed")
-    return Finding("ZBar (libzbar0, pyzbar)", None, "", ZBAR_HINT)
+        return Finding("ZBar (libzbar0, pyzbar)", True, message("installed"))
+    return Finding("ZBar (libzbar0, pyzbar)", None, "", ZBAR_MISSING)
 
 
-def _optional(name: str, use: str, how: str) -> Finding:
+def _optional(name: str, use: Text, how: str) -> Finding:
     try:
         return Finding(name, True, version(name))
     except PackageNotFoundError:
-        return Finding(name, None, f"not installed; it reads {use}.", f"To add it: {how}")
+        return Finding(
+            name,
+            None,
+            message("not installed; it reads {use}.", use=use),
+            message("To add it: {command}", command=how),
+        )
 
 
 def _data_folder(data: Path) -> Finding:
@@ -121,7 +134,10 @@ def _data_folder(data: Path) -> Finding:
             pass
     except OSError as fault:
         return Finding(
-            "data folder", False, f"{data} cannot be written to ({fault.strerror}).", "Choose another: --data FOLDER."
+            _FOLDER,
+            False,
+            message("{folder} cannot be written to ({fault}).", folder=str(data), fault=fault.strerror),
+            message("Choose another: {option}.", option="--data FOLDER"),
         )
     return _database(data)
 
@@ -132,14 +148,24 @@ def _database(data: Path) -> Finding:
         from receiving.commands.check import in_words
         from receiving.errors import NoData, StoreError
     except ImportError:  # said of the library that is missing
-        return Finding("data folder", True, f"{data} can be written to")
+        return Finding(_FOLDER, True, message("{folder} can be written to", folder=str(data)))
     try:
         report = service.check(data, hash_photos=False)
     except NoData:
-        return Finding("data folder", True, f"{data} can be written to, and holds no data yet")
+        return Finding(_FOLDER, True, message("{folder} can be written to, and holds no data yet", folder=str(data)))
     except StoreError as fault:
-        return Finding("data folder", False, f"{data}: {fault.message}", fault.next_step)
+        return Finding(
+            _FOLDER,
+            False,
+            message("{folder}: {fault}", folder=str(data), fault=fault.message),
+            fault.next_step,
+        )
     if not report.whole:
-        words = f"{data} is damaged: {in_words(report.damages[0])}."
-        return Finding("data folder", False, words, f"See all of it: receiving check --data {data}")
-    return Finding("data folder", True, f"{data} can be written to, and its database is undamaged")
+        words = message("{folder} is damaged: {damage}.", folder=str(data), damage=in_words(report.damages[0]))
+        step = message("See all of it: {command}", command=f"receiving check --data {data}")
+        return Finding(_FOLDER, False, words, step)
+    fine = message("{folder} can be written to, and its database is undamaged", folder=str(data))
+    return Finding(_FOLDER, True, fine)
+
+
+_FOLDER = message("data folder")

@@ -22,7 +22,7 @@ def run(options: argparse.Namespace) -> int:
     make = _MAKERS.get(options.out.suffix.lower())
     if make is None:
         raise BadRequest(
-            message("{out} does not say in which form.", out=options.out),
+            message("{file} does not say in which form.", file=str(options.out)),
             next_step=message("Let --out end in .csv, .xlsx or .json."),
         )
     check_not_inside(options.out, options.data)
@@ -30,5 +30,5 @@ def run(options: argparse.Namespace) -> int:
     with service.Context.at(options.data) as ctx:
         made = make(ctx, options.shipment)
     write_file(options.out, made.encode() if isinstance(made, str) else made)
-    show(f"The result of shipment {options.shipment} is in {options.out}")
+    show(message("The result of shipment {shipment} is in {file}", shipment=options.shipment, file=str(options.out)))
     return DONE

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from receiving.commands.kinds import FileKind, check_kind
-from receiving.commands.terminal import clear_progress, show_progress
+from receiving.commands.terminal import clear_progress, show_photo_progress
 from receiving.errors import BadRequest, ReceivingError
 from receiving.messages import message
 from receiving.model import ExpectedCode, Manifest, PhotoReading
@@ -31,12 +31,16 @@ def open_file(path: Path) -> Iterator[BinaryIO]:
         with path.open("rb") as file:
             yield file
     except FileNotFoundError:
-        raise BadRequest(message("There is no file {path}.", path=path), next_step=message("Check the name.")) from None
+        raise BadRequest(
+            message("There is no file {path}.", path=str(path)), next_step=message("Check the name.")
+        ) from None
     except IsADirectoryError:
-        raise BadRequest(message("{path} is a folder.", path=path), next_step=message("Name a file in it.")) from None
+        raise BadRequest(
+            message("{path} is a folder.", path=str(path)), next_step=message("Name a file in it.")
+        ) from None
     except OSError as fault:
         raise BadRequest(
-            message("{path} cannot be read: {strerror}.", path=path, strerror=fault.strerror),
+            message("{path} cannot be read: {fault}.", path=str(path), fault=fault.strerror),
             next_step=message("Check its permissions."),
         ) from fault
 
@@ -59,8 +63,8 @@ def photo_paths(given: Iterable[Path]) -> tuple[Path, ...]:
         inside = sorted(p for p in path.rglob("*") if p.suffix.lower() in known and p.is_file())
         if not inside:
             raise BadRequest(
-                message("The folder {path} holds no photo or video.", path=path),
-                next_step=message("Those end in {listed}.", listed=", ".join(sorted(known))),
+                message("The folder {path} holds no photo or video.", path=str(path)),
+                next_step=message("Those end in {endings}.", endings=", ".join(sorted(known))),
             )
         found |= dict.fromkeys(inside)
     return tuple(found)
@@ -83,7 +87,7 @@ def read_photos(
 
         results = threads.map(one, paths)
         for count, path in enumerate(paths, 1):
-            show_progress("photo", count, len(paths))
+            show_photo_progress(count, len(paths))
             data, result = next(results)
             clear_progress()
             yield path, data, result
@@ -113,14 +117,16 @@ def check_output(path: Path, inputs: Iterable[Path]) -> None:
     """Raise BadRequest where a file could not be written, or would take the place of what it is made from."""
     if any(path.exists() and source.exists() and path.samefile(source) for source in inputs):
         raise BadRequest(
-            message("{path} is what this is made from; nothing was written.", path=path),
+            message("{path} is what this is made from; nothing was written.", path=str(path)),
             next_step=message("Choose another --out."),
         )
     if path.is_dir():
-        raise BadRequest(message("{path} is a folder.", path=path), next_step=message("Name a file in it with --out."))
+        raise BadRequest(
+            message("{path} is a folder.", path=str(path)), next_step=message("Name a file in it with --out.")
+        )
     if not path.parent.is_dir():
         raise BadRequest(
-            message("There is no folder {parent}.", parent=path.parent),
+            message("There is no folder {folder}.", folder=str(path.parent)),
             next_step=message("Make it first, or choose another --out."),
         )
 
@@ -138,7 +144,7 @@ def write_file(path: Path, data: bytes, *, inputs: Iterable[Path] = ()) -> None:
         if aside is not path:
             aside.unlink(missing_ok=True)
         raise BadRequest(
-            message("{path} cannot be written: {strerror}.", path=path, strerror=fault.strerror),
+            message("{path} cannot be written: {fault}.", path=str(path), fault=fault.strerror),
             next_step=message("Choose another --out, or make room on the disk."),
         ) from fault
 
@@ -155,7 +161,7 @@ def one_manifest(manifests: tuple[Manifest, ...], shipment: str | None) -> Manif
         return manifests[0]
     if shipment is None:
         raise BadRequest(
-            message("The manifest holds {number} shipments: {names}.", number=len(manifests), names=names),
+            message("The manifest holds {number} shipments: {shipments}.", number=len(manifests), shipments=names),
             next_step=message("Choose with --shipment ID."),
         )
     for manifest in manifests:
@@ -163,7 +169,7 @@ def one_manifest(manifests: tuple[Manifest, ...], shipment: str | None) -> Manif
             return manifest
     raise BadRequest(
         message("The manifest holds no shipment {shipment}.", shipment=repr(shipment)),
-        next_step=message("It holds {names}.", names=names),
+        next_step=message("It holds {shipments}.", shipments=names),
     )
 
 
@@ -171,6 +177,6 @@ def check_not_inside(path: Path, data: Path) -> None:
     """Raise BadRequest where a file would lie in the data folder that it is made from, over its parts."""
     if path.resolve().is_relative_to(data.resolve()):
         raise BadRequest(
-            message("{path} is in the data folder that it is made from; nothing was written.", path=path),
+            message("{path} is in the data folder that it is made from; nothing was written.", path=str(path)),
             next_step=message("Choose another place for --out, best on another disk."),
         )

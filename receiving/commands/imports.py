@@ -8,16 +8,16 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from receiving import service
 from receiving.cli import DONE, FAILED
 from receiving.commands.files import open_file
 from receiving.commands.kinds import HEAD_BYTES, FileKind, kind_of, wrong_kind
-from receiving.commands.terminal import show, show_fault, show_json
+from receiving.commands.terminal import fault_words, show, show_fault, show_json
 from receiving.errors import ReceivingError
 from receiving.expected import Progress, read_layout, read_stores
-from receiving.messages import Text
+from receiving.messages import Text, figure, joined, message
 
 V = TypeVar("V")
 
@@ -34,7 +34,7 @@ def run(options: argparse.Namespace) -> int:
                 _import(ctx, path, options)
             except ReceivingError as fault:
                 status = FAILED
-                show_fault(f"{path}: {fault}")
+                show_fault(message("{file}: {fault}", file=str(path), fault=fault_words(fault)))
     return status
 
 
@@ -46,7 +46,7 @@ def _import(ctx: service.Context, path: Path, options: argparse.Namespace) -> No
         if kind in MASTER_DATA or path.suffix.lower() == ".toml":
             _import_master_data(ctx, path, kind, file.read(), options)
         elif kind not in (FileKind.MANIFEST, FileKind.UNKNOWN):
-            raise wrong_kind(path, kind, "a file that can be imported")
+            raise wrong_kind(path, kind, message("a file that can be imported"))
         elif options.preview:
             with _said_while_reading(path):
                 preview = service.preview_import(ctx, path.name, file.read(), **how)
@@ -63,9 +63,9 @@ def _import(ctx: service.Context, path: Path, options: argparse.Namespace) -> No
 
 def _warn(path: Path, warnings: tuple[Text, ...], unused: tuple[Text, ...]) -> None:
     for warning in warnings:
-        show_fault(f"{path.name}: {warning}")
+        show_fault(message("{file}: {fault}", file=path.name, fault=warning))
     for left in unused:
-        show_fault(f"{path.name}: left out: {left}")
+        show_fault(message("{file}: left out: {values}", file=path.name, values=left))
 
 
 @contextmanager
@@ -78,7 +78,8 @@ def _said_while_reading(path: Path) -> Iterator[None]:
 
     def say() -> None:
         while not done.wait(SAY_AFTER_S):
-            show_fault(f"{path.name}: reading, {time.monotonic() - started:.0f} s")
+            seconds = figure(time.monotonic() - started)
+            show_fault(message("{file}: reading, {seconds} s", file=path.name, seconds=seconds))
 
     thread = threading.Thread(target=say, daemon=True)
     thread.start()
@@ -99,8 +100,13 @@ def _progress(path: Path) -> Callable[[Progress], None] | None:
         if time.monotonic() - said[0] >= 1:
             said[0] = time.monotonic()
             show_fault(
-                f"{path.name}: {min(progress.bytes_read / size, 1):.0%}, {progress.manifests} shipments, "
-                f"{progress.cartons} cartons"
+                message(
+                    "{file}: {percent}%, shipments: {shipments}, cartons: {cartons}",
+                    file=path.name,
+                    percent=figure(100 * min(progress.bytes_read / size, 1)),
+                    shipments=figure(progress.manifests),
+                    cartons=figure(progress.cartons),
+                )
             )
 
     return say
@@ -137,6 +143,34 @@ def _say(options: argparse.Namespace, done: dict[str, object]) -> None:
         show_json(done)
         return
     changes = done.pop("changes", ())
-    show(", ".join(f"{name} {value}" for name, value in done.items() if value is not None))
+    told = [_DONE_WORDS[name](value) for name, value in done.items() if value is not None]
+    show(joined(*told, separator=", "))
     for change in changes if isinstance(changes, (list, tuple)) else ():
-        show(f"  {change}")
+        show(joined("  ", change, separator=""))
+
+
+_WHAT = {
+    "label patterns": message("label patterns"),
+    "kit": message("kit"),
+    "list of stores": message("list of stores"),
+    "layout": message("layout"),
+}
+_STATUS = {
+    "new": message("status new"),
+    "changed": message("status changed"),
+    "unchanged": message("status unchanged"),
+}
+_DONE_WORDS: dict[str, Callable[[Any], Text]] = {
+    "file": lambda value: message("file {file}", file=value),
+    "what": lambda value: message("what {kind}", kind=_WHAT[value]),
+    "patterns": lambda value: message("patterns {number}", number=value),
+    "places": lambda value: message("places {number}", number=value),
+    "stores": lambda value: message("stores {number}", number=value),
+    "changed": lambda value: message("changed {number}", number=value),
+    "bays": lambda value: message("bays {number}", number=value),
+    "cartons": lambda value: message("cartons {number}", number=value),
+    "shipment": lambda value: message("shipment {shipment}", shipment=value),
+    "store": lambda value: message("store {store}", store=value),
+    "status": lambda value: _STATUS[value],
+    "revision": lambda value: message("revision {number}", number=value),
+}

@@ -1,112 +1,180 @@
 """A reconciliation and its plan as a person reads it on a terminal."""
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
+from receiving.messages import Joined, Message, Text, joined, message, plural
 from receiving.model import (
     BayStaging,
     CartonFinding,
     CartonState,
+    How,
     Manifest,
+    OpenFirst,
     OtherShipment,
+    Over,
     Reconciliation,
     StagingPlan,
     Trip,
-    both_weights,
     ranked_cautions,
 )
-from receiving.wording import term, whose_words, words_of
+from receiving.wording import address_words, both_weights_words, term, trip_wave_words, whose_words, words_of
+
+_FOUND_BY = {
+    How.SSCC: message("sscc"),
+    How.BARCODE: message("barcode"),
+    How.ADDRESS: message("address"),
+    How.GUIDED: message("guided"),
+    How.TYPED: message("typed"),
+    How.INSIDE_OUTER: message("inside outer"),
+}
 
 
 def reconciliation_in_words(
     found: Reconciliation, plan: StagingPlan, manifest: Manifest, to_check: int, names: Mapping[str, str]
-) -> str:
+) -> Joined:
     """The count that matters first, then what needs a person, then what is here and where it goes.
 
     ``to_check`` is how many things a person should look at; ``names`` gives the file name of a photo by its id.
     """
     care = ranked_cautions(plan.cautions)
-    blocks = [
+    return joined(
         _looks_like(found.looks_like),
         _headline(found, manifest, to_check),
-        _block("Open first", [f"carton {o.carton}{'' if o.found else ', NOT FOUND'}" for o in plan.open_first]),
-        _block("Missing", [_line(f) for f in found.in_state(CartonState.SHORT)]),
-        _block("Inside an outer box, not seen", [_line(f) for f in found.in_state(CartonState.INSIDE)]),
+        _block(message("Open first:"), map(_open_first, plan.open_first)),
+        _block(message("Missing:"), map(_line, found.in_state(CartonState.SHORT))),
+        _block(message("Inside an outer box, not seen:"), map(_line, found.in_state(CartonState.INSIDE))),
+        _block(message("Extra:"), map(_extra, found.extra)),
+        _block(message("Two labels with one code:"), (_carton(d.carton, words_of(d.why)) for d in found.duplicates)),
+        _block(message("Needs a look:"), [*(words_of(q.why) for q in found.questions), *_unread(found, names)]),
+        _block(message("Not understood:"), (words_of(unclear.why) for unclear in found.unclear)),
+        _block(message("Here:"), map(_here, found.received)),
         _block(
-            "Extra", [f"{o.code}: {term(o.why)}{f', {whose_words(o)}' if o.belongs_to else ''}" for o in found.extra]
+            message("Trips, in loading order: the first number is loaded first:"),
+            [*map(_trip, plan.trips), *_how_good(plan)],
         ),
-        _block("Two labels with one code", [f"carton {d.carton}: {words_of(d.why)}" for d in found.duplicates]),
-        _block("Needs a look", [str(words_of(q.why)) for q in found.questions] + _unread_words(found, names)),
-        _block("Not understood", [str(words_of(u.why)) for u in found.unclear]),
-        _block("Here", [f"{_line(f)} ({f.how.value if f.how else ''})" for f in found.received]),
-        _block(
-            "Trips, in loading order: the first number is loaded first",
-            [*(_trip_line(t) for t in plan.trips), *_how_good(plan)],
-        ),
-        _block("Bays, in opening order", [_bay_line(b) for b in plan.bays]),
-        _block("Stays in the back room", [f"carton {h.carton}: {h.why}" for h in plan.held]),
-        _block("Take care", list(care.first)),
-        _block("Also", list(care.others)),
-    ]
-    return "\n\n".join(block for block in blocks if block)
-
-
-def _headline(found: Reconciliation, manifest: Manifest, to_check: int) -> str:
-    visit = f", visit on {manifest.dispatch_date.isoformat()}" if manifest.dispatch_date else ""
-    return (
-        f"Shipment {found.shipment} to store {found.store}{visit}\n"
-        f"{len(found.received)} of {found.expected} cartons are here, {len(found.short)} missing or not seen, "
-        f"{len(found.extra)} extra, {to_check} to check."
+        _block(message("Bays, in opening order:"), map(_bay, plan.bays)),
+        _block(message("Stays in the back room:"), (_carton(held.carton, held.why) for held in plan.held)),
+        _block(message("Take care:"), care.first),
+        _block(message("Also:"), care.others),
+        separator="\n\n",
     )
 
 
-def _looks_like(other: OtherShipment | None) -> str:
+def _headline(found: Reconciliation, manifest: Manifest, to_check: int) -> Joined:
+    values = {"shipment": found.shipment, "store": found.store}
+    head = message("Shipment {shipment} to store {store}", **values)
+    if manifest.dispatch_date:
+        head = message("Shipment {shipment} to store {store}, visit on {day}", day=manifest.dispatch_date, **values)
+    counts = plural(
+        found.expected,
+        "{here} of {number} carton is here, {missing} missing or not seen, {extra} extra, {check} to check.",
+        "{here} of {number} cartons are here, {missing} missing or not seen, {extra} extra, {check} to check.",
+        here=len(found.received),
+        missing=len(found.short),
+        extra=len(found.extra),
+        check=to_check,
+    )
+    return joined(head, counts, separator="\n")
+
+
+def _looks_like(other: OtherShipment | None) -> Text:
     if other is None:
         return ""
-    return (
-        f"THIS PILE LOOKS LIKE SHIPMENT {other.shipment}, store {other.store}: {other.labels} labels are of that one, "
-        f"{other.own} of this one. Check that this is the right manifest."
+    return plural(
+        other.labels,
+        "THIS PILE LOOKS LIKE SHIPMENT {shipment}, store {store}: {number} label is of that one, "
+        "{own} of this one. Check that this is the right manifest.",
+        "THIS PILE LOOKS LIKE SHIPMENT {shipment}, store {store}: {number} labels are of that one, "
+        "{own} of this one. Check that this is the right manifest.",
+        shipment=other.shipment,
+        store=other.store,
+        own=other.own,
     )
 
 
-def _block(title: str, lines: list[str]) -> str:
-    return "\n".join([f"{title}:", *(f"  {line}" for line in lines)]) if lines else ""
+def _block(title: Message, lines: Iterable[Text]) -> Text:
+    indented = [joined("  ", line, separator="") for line in lines]
+    return joined(title, *indented, separator="\n") if indented else ""
 
 
-def _line(finding: CartonFinding) -> str:
+def _open_first(first: OpenFirst) -> Message:
+    if first.found:
+        return message("carton {carton}", carton=first.carton)
+    return message("carton {carton}, NOT FOUND", carton=first.carton)
+
+
+def _carton(carton: str, told: Text) -> Message:
+    return message("carton {carton}: {told}", carton=carton, told=told)
+
+
+def _line(finding: CartonFinding) -> Message:
     carton = finding.carton
-    where = "; ".join(str(address) for address in carton.addresses) or ", ".join(carton.sections)
-    return f"carton {carton.carton}, {term(carton.kind)}{f', {where}' if where else ''}"
+    values = {"carton": carton.carton, "kind": term(carton.kind)}
+    where = joined(*map(address_words, carton.addresses), separator="; ")
+    if not carton.addresses:
+        where = joined(*carton.sections, separator=", ")
+    if not where.parts:
+        return message("carton {carton}, {kind}", **values)
+    return message("carton {carton}, {kind}, {places}", places=where, **values)
 
 
-def _unread_words(found: Reconciliation, names: Mapping[str, str]) -> list[str]:
+def _here(finding: CartonFinding) -> Message:
+    by = _FOUND_BY[finding.how] if finding.how else ""
+    return message("{carton} ({by})", carton=_line(finding), by=by)
+
+
+def _extra(over: Over) -> Message:
+    return message("{code}: {why}", code=over.code, why=joined(term(over.why), whose_words(over), separator=", "))
+
+
+def _unread(found: Reconciliation, names: Mapping[str, str]) -> Iterator[Message]:
     counts = Counter(names.get(region.photo, region.photo) for region in found.unreadable)
-    return [
-        f"{name}: {count} label{'' if count == 1 else 's'} could not be read; take a closer photo."
-        for name, count in counts.items()
-    ]
+    for name, count in counts.items():
+        yield plural(
+            count,
+            "{photo}: {number} label could not be read; take a closer photo.",
+            "{photo}: {number} labels could not be read; take a closer photo.",
+            photo=name,
+        )
 
 
-def _how_good(plan: StagingPlan) -> list[str]:
+def _how_good(plan: StagingPlan) -> Iterator[Message]:
     """How near to the fewest cart trips the plan is known to be, and how long it was searched."""
     bound = plan.bound
     if not bound.planned:
-        return []
+        return
     if bound.proven:
-        return ["Fewer cart trips are not possible."]
-    return [f"At least {bound.at_least} cart trips are needed; searched for about {plan.search_s:g} s of computing."]
+        yield message("Fewer cart trips are not possible.")
+    else:
+        yield plural(
+            bound.at_least,
+            "At least {number} cart trip is needed; searched for about {seconds} s of computing.",
+            "At least {number} cart trips are needed; searched for about {seconds} s of computing.",
+            seconds=float(plan.search_s),
+        )
 
 
-def _trip_line(trip: Trip) -> str:
-    to = f", to {', '.join(trip.stops)}" if trip.stops else ""
-    lifted = f"; lift off {', '.join(trip.lifted_off)} on the way" if trip.lifted_off else ""
-    load = both_weights(trip.load_kg, tenths=True, inside=True)
-    wave = f". {trip.wave_words}" if trip.wave_words else ""
-    return f"{trip.trip}: {', '.join(trip.cartons)} ({load}{to}){lifted}{wave}"
+def _trip(trip: Trip) -> Text:
+    load: Text = both_weights_words(trip.load_kg, tenths=True, inside=True)
+    if trip.stops:
+        load = message("{load}, to {bays}", load=load, bays=", ".join(trip.stops))
+    told: Text = message("{trip}: {cartons} ({load})", trip=trip.trip, cartons=", ".join(trip.cartons), load=load)
+    if trip.lifted_off:
+        off = message("lift off {cartons} on the way", cartons=", ".join(trip.lifted_off))
+        told = joined(told, off, separator="; ")
+    return joined(told, trip_wave_words(trip), separator=". ")
 
 
-def _bay_line(bay: BayStaging) -> str:
-    dug = f"; under cartons that are opened later: {', '.join(bay.dug_out)}" if bay.dug_out else ""
-    dug += f"; to be put under cartons of an earlier trip: {', '.join(bay.restacked)}" if bay.restacked else ""
-    wave = f", wave {bay.wave}" if bay.wave > 1 else ""
-    return f"{bay.bay}{wave}: {', '.join(bay.cartons)}{dug}"
+def _bay(bay: BayStaging) -> Text:
+    values = {"bay": bay.bay, "cartons": ", ".join(bay.cartons)}
+    told = message("{bay}: {cartons}", **values)
+    if bay.wave > 1:
+        told = message("{bay}, wave {wave}: {cartons}", wave=bay.wave, **values)
+    dug = restacked = None
+    if bay.dug_out:
+        dug = message("under cartons that are opened later: {cartons}", cartons=", ".join(bay.dug_out))
+    if bay.restacked:
+        late = ", ".join(bay.restacked)
+        restacked = message("to be put under cartons of an earlier trip: {cartons}", cartons=late)
+    return joined(told, *(part for part in (dug, restacked) if part), separator="; ")

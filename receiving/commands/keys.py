@@ -5,17 +5,22 @@ import argparse
 from receiving import service
 from receiving.cli import DONE
 from receiving.commands.terminal import show
+from receiving.messages import message
 
 
 def run(options: argparse.Namespace) -> int:
     """List the keys; with ``--rotate`` seal with a new one from now on."""
     with service.Context.at(options.data) as ctx:
         if options.rotate:
-            show(f"Receipts are sealed with key {service.rotate_key(ctx)} from now on.")
+            show(message("Receipts are sealed with key {key} from now on.", key=service.rotate_key(ctx)))
         keys = service.signing_keys(ctx)
     for key in keys:
-        until = f" to {key.retired_at:%Y-%m-%d}" if key.retired_at else ", in use"
-        show(f"{key.key}  {key.public_key}  from {key.created_at:%Y-%m-%d}{until}")
+        named = f"{key.key}  {key.public_key}"
+        first, last = f"{key.created_at:%Y-%m-%d}", f"{key.retired_at:%Y-%m-%d}" if key.retired_at else ""
+        told = message("{key}  from {day}, in use", key=named, day=first)
+        if last:
+            told = message("{key}  from {day} to {last}", key=named, day=first, last=last)
+        show(told)
     if not keys:
-        show("There is no key yet: the first confirmation makes one.")
+        show(message("There is no key yet: the first confirmation makes one."))
     return DONE

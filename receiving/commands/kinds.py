@@ -5,7 +5,7 @@ from enum import Enum
 from pathlib import Path
 
 from receiving.errors import BadRequest
-from receiving.messages import message
+from receiving.messages import Text, message
 
 HEAD_BYTES = 4096
 _PICTURES = (b"\xff\xd8\xff", b"\x89PNG", b"GIF8", b"BM", b"II*\x00", b"MM\x00*")
@@ -23,18 +23,24 @@ _COLUMNS = (
 class FileKind(Enum):
     """A kind of file, with its name and where it is used."""
 
-    PHOTO = ("a photo or video", "Read it with receiving read, or add it to a shipment with receiving add.")
-    SCANS = ("a scan list", "Name it with --scans, as in receiving add SHIPMENT --scans FILE.")
-    LAYOUT = ("a layout", "Load it with receiving import, or name it with --layout.")
-    KIT = ("a kit (items with their places)", "Load it with receiving import.")
-    STORES = ("a list of stores", "Load it with receiving import.")
-    PATTERNS = ("a label pattern file", "Load it with receiving import, or name it with --patterns.")
-    MANIFEST = ("a manifest", "Load it with receiving import, or name it with --manifest.")
-    JSON = ("JSON", "Of JSON, only scan lists are read: one object with scan_id, scanned_at and raw on each line.")
-    PDF = ("a PDF", "Ask for the table, the EDI file or the photo that it was made from.")
-    UNKNOWN = ("a file of another kind", "")
+    PHOTO = (
+        message("a photo or video"),
+        message("Read it with receiving read, or add it to a shipment with receiving add."),
+    )
+    SCANS = (message("a scan list"), message("Name it with --scans, as in receiving add SHIPMENT --scans FILE."))
+    LAYOUT = (message("a layout"), message("Load it with receiving import, or name it with --layout."))
+    KIT = (message("a kit (items with their places)"), message("Load it with receiving import."))
+    STORES = (message("a list of stores"), message("Load it with receiving import."))
+    PATTERNS = (message("a label pattern file"), message("Load it with receiving import, or name it with --patterns."))
+    MANIFEST = (message("a manifest"), message("Load it with receiving import, or name it with --manifest."))
+    JSON = (
+        message("JSON"),
+        message("Of JSON, only scan lists are read: one object with scan_id, scanned_at and raw on each line."),
+    )
+    PDF = (message("a PDF"), message("Ask for the table, the EDI file or the photo that it was made from."))
+    UNKNOWN = (message("a file of another kind"), "")
 
-    def __init__(self, words: str, use: str) -> None:
+    def __init__(self, words: Text, use: Text) -> None:
         self.words = words
         self.use = use
 
@@ -47,10 +53,10 @@ def check_kind(path: Path, data: bytes, *wanted: FileKind) -> None:
     raise wrong_kind(path, kind, wanted[0].words)
 
 
-def wrong_kind(path: Path, kind: FileKind, wanted: str) -> BadRequest:
+def wrong_kind(path: Path, kind: FileKind, wanted: Text) -> BadRequest:
     """The fault of a file of this kind where another was wanted."""
     return BadRequest(
-        message("{path} is {words}, not {wanted}.", path=path, words=kind.words, wanted=wanted), next_step=kind.use
+        message("{path} is {kind}, not {wanted}.", path=str(path), kind=kind.words, wanted=wanted), next_step=kind.use
     )
 
 

@@ -6,10 +6,10 @@ from receiving.cli import DONE
 from receiving.closing import LabelExtras, LabelPrint, labels_pdf, labels_raster
 from receiving.commands.files import bytes_of_kind, check_output, one_manifest, write_file
 from receiving.commands.kinds import FileKind
-from receiving.commands.terminal import show
+from receiving.commands.terminal import show, speaker
 from receiving.errors import BadRequest
 from receiving.expected import read_manifests
-from receiving.messages import message
+from receiving.messages import message, plural
 
 
 def run(options: argparse.Namespace) -> int:
@@ -21,14 +21,17 @@ def run(options: argparse.Namespace) -> int:
     if unknown:
         known = ", ".join(carton.carton for carton in manifest)
         raise BadRequest(
-            message("Carton {unknown} is not on the manifest.", unknown=repr(unknown[0])),
-            next_step=message("It holds {known}.", known=known),
+            message("Carton {carton} is not on the manifest.", carton=repr(unknown[0])),
+            next_step=message("It holds {cartons}.", cartons=known),
         )
     chosen = tuple(c for c in manifest if not options.carton or c.carton in options.carton)
     extras = LabelExtras(tuple(options.sender), pounds=options.units == "us", link_host=options.link_host)
-    how = LabelPrint(options.stock, options.dpi, tuple(options.offset_mm), extras)
+    how = LabelPrint(options.stock, options.dpi, tuple(options.offset_mm), extras, speaker())
     for_printer = options.out.suffix.lower() == ".zpl"
     data = labels_raster(chosen, manifest, how) if for_printer else labels_pdf(chosen, manifest, how)
     write_file(options.out, data, inputs=[options.manifest])
-    show(f"{len(chosen)} label{'' if len(chosen) == 1 else 's'} written to {options.out}")
+    told = plural(
+        len(chosen), "{number} label written to {file}", "{number} labels written to {file}", file=str(options.out)
+    )
+    show(told)
     return DONE

@@ -6,7 +6,8 @@ from pathlib import Path
 from receiving import service
 from receiving.cli import DONE, FAILED
 from receiving.commands.files import check_not_inside
-from receiving.commands.terminal import counted, show, show_fault
+from receiving.commands.terminal import show, show_fault
+from receiving.messages import plural
 
 
 def run(options: argparse.Namespace) -> int:
@@ -16,8 +17,14 @@ def run(options: argparse.Namespace) -> int:
         done = service.write_messages(ctx, folder_of(options, options.out), again=options.again)
     for fault in done.faults:
         show_fault(fault)
-    are = "is" if len(done.files) == 1 else "are"
-    show(f"{counted(len(done.files), 'message')} {are} written to {options.out}")
+    show(
+        plural(
+            len(done.files),
+            "{number} message is written to {folder}",
+            "{number} messages are written to {folder}",
+            folder=str(options.out),
+        )
+    )
     return FAILED if done.faults else DONE
 
 

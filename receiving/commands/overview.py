@@ -6,6 +6,7 @@ from receiving import service
 from receiving.cli import DONE, INCOMPLETE
 from receiving.commands.terminal import show, show_json
 from receiving.dispatch import PRESSING
+from receiving.messages import Text, joined, message
 from receiving.service import CartonOutlook, DispatchRow
 
 
@@ -17,7 +18,8 @@ def run(options: argparse.Namespace) -> int:
     for row in shown:
         show_json(_plain(row)) if options.json else show(_line(row))
     if not shown and not options.json:
-        show("No shipment is loaded yet." if not rows else "No visit in these days, and nothing that presses.")
+        none = message("No shipment is loaded yet.")
+        show(none if not rows else message("No visit in these days, and nothing that presses."))
     return INCOMPLETE if any(row.urgency in PRESSING for row in shown) else DONE
 
 
@@ -56,9 +58,15 @@ def _missing(outlook: CartonOutlook) -> dict[str, object]:
     }
 
 
-def _line(decided: DispatchRow) -> str:
+def _line(decided: DispatchRow) -> Text:
     row = decided.row
-    missing = ", ".join(each.carton for each in row.followed)
-    return f"store {row.store}, {row.shipment}: {row.here} of {row.expected} here. {service.advice_words(decided)}" + (
-        f" Missing: {missing}." if missing else ""
+    state = message(
+        "store {store}, {shipment}: {here} of {number} here.",
+        store=row.store,
+        shipment=row.shipment,
+        here=row.here,
+        number=row.expected,
     )
+    missing = ", ".join(each.carton for each in row.followed)
+    short = message("Missing: {cartons}.", cartons=missing) if missing else ""
+    return joined(state, service.advice_words(decided), short)

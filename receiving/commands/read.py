@@ -8,12 +8,14 @@ from pathlib import Path
 from receiving.cli import DONE, FAILED
 from receiving.commands.files import bytes_of_kind, photo_paths, read_photos
 from receiving.commands.kinds import FileKind
-from receiving.commands.terminal import show, show_json
+from receiving.commands.terminal import fault_words, show, show_json
 from receiving.errors import ReceivingError
 from receiving.matching import reconcile
+from receiving.messages import Text, figure, joined, message, plural
 from receiving.model import LabelRead, Manifest, Outcome, PhotoReading, RawRead, Source, sure_words
 from receiving.reading import default_patterns, expected_codes, interpret
 from receiving.service.as_json import reading_as_json
+from receiving.wording import address_words
 
 
 def run(options: argparse.Namespace) -> int:
@@ -25,7 +27,8 @@ def run(options: argparse.Namespace) -> int:
         if isinstance(result, ReceivingError):
             status = FAILED
             fault = {"photo": str(path), "error": str(result)}
-            show_json(fault) if options.json else show(f"{path}: {result}")
+            told = message("{file}: {fault}", file=str(path), fault=fault_words(result))
+            show_json(fault) if options.json else show(told)
             continue
         claims = claims_of(result)
         cartons = cartons_of(claims, manifests)
@@ -82,19 +85,27 @@ def claims_of(reading: PhotoReading) -> tuple[LabelRead, ...]:
 
 def _words(
     path: Path, reading: PhotoReading, claims: tuple[LabelRead, ...], cartons: dict[str, tuple[str, str]]
-) -> str:
-    count = len(reading.symbols)
-    lines = [f"{path}: {count} symbol{'' if count == 1 else 's'} in {reading.ms:.0f} ms"]
+) -> Text:
+    head = plural(
+        len(reading.symbols),
+        "{file}: {number} symbol in {time} ms",
+        "{file}: {number} symbols in {time} ms",
+        file=str(path),
+        time=figure(reading.ms),
+    )
+    lines: list[Text] = [head]
     for symbol, read in zip(reading.symbols, claims, strict=True):
         claim = read.claim
         shipment, carton = cartons.get(read.read_id, ("", ""))
-        says = [f"carton {carton} of shipment {shipment}"] if carton else []
-        says += [f"SSCC {claim.sscc}"] if claim.sscc else []
-        says += [str(claim.address)] if claim.address else []
-        says += ["open first"] if claim.open_first else []
-        says += [f"guided, {sure_words(symbol.confidence)}"] if symbol.guided else []
+        says: list[Text] = []
+        if carton:
+            says.append(message("carton {carton} of shipment {shipment}", carton=carton, shipment=shipment))
+        says += [message("SSCC {code}", code=str(claim.sscc))] if claim.sscc else []
+        says += [address_words(claim.address)] if claim.address else []
+        says += [message("open first")] if claim.open_first else []
+        says += [message("guided, {sure}", sure=sure_words(symbol.confidence))] if symbol.guided else []
         says += list(claim.warnings)
-        lines.append(f"  {symbol.symbology} {symbol.raw}{'  ' + ', '.join(says) if says else ''}")
-    lines += [f"  unread label: {region.advice}" for region in reading.unread]
-    lines += [f"  {reading.advice}"] if reading.advice else []
-    return "\n".join(lines)
+        lines.append(joined(f"  {symbol.symbology} {symbol.raw}", joined(*says, separator=", "), separator="  "))
+    lines += [joined("  ", message("unread label: {advice}", advice=r.advice), separator="") for r in reading.unread]
+    lines += [joined("  ", reading.advice, separator="")] if reading.advice else []
+    return joined(*lines, separator="\n")

@@ -11,10 +11,11 @@ from receiving.cli import DONE, FAILED, INCOMPLETE
 from receiving.commands.files import bytes_of_kind, one_manifest, photo_paths, read_photos
 from receiving.commands.in_words import reconciliation_in_words
 from receiving.commands.kinds import FileKind
-from receiving.commands.terminal import show, show_fault, show_json
+from receiving.commands.terminal import fault_words, show, show_fault, show_json
 from receiving.errors import ReceivingError
 from receiving.expected import read_layout, read_manifests
 from receiving.matching import reconcile, things_to_check
+from receiving.messages import message
 from receiving.model import ExpectedCode, Manifest, PhotoReading, Place, RawRead, Unreadable
 from receiving.reading import default_patterns, expected_codes, interpret, read_patterns, read_scans
 from receiving.service.as_json import reconciliation_as_json
@@ -59,7 +60,7 @@ def _manifests(paths: Iterable[Path]) -> tuple[Manifest, ...]:
     for path in paths:
         file = read_manifests(path.name, bytes_of_kind(path, FileKind.MANIFEST))
         for warning in file.warnings:
-            show_fault(f"{path.name}: {warning}")
+            show_fault(message("{file}: {fault}", file=path.name, fault=warning.words))
         found += file.manifests
     return tuple(found)
 
@@ -79,7 +80,7 @@ class _Seen:
         for path, data, result in read_photos(paths, expected, limit_s=limit_s):
             if isinstance(result, ReceivingError):
                 self.errors.append({"photo": str(path), "error": str(result)})
-                show_fault(f"{path}: {result}")
+                show_fault(message("{file}: {fault}", file=str(path), fault=fault_words(result)))
             else:
                 self._keep(path, data, result)
 

@@ -5,6 +5,7 @@ import argparse
 from receiving import service
 from receiving.cli import DONE
 from receiving.commands.terminal import show, show_json
+from receiving.messages import message, plural
 
 
 def run(options: argparse.Namespace) -> int:
@@ -14,11 +15,13 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         show_json({"data": str(options.data), "shipments": shipments, "photos": report.photos})
     else:
-        held = f"{_counted(shipments, 'shipment')} and {_counted(report.photos, 'photo')}"
-        show(f"{options.data}: {held}, checked: all is as it was stored.")
-        show(f"Serve it: receiving serve --data {options.data}")
+        show(
+            message(
+                "{folder}: {shipments} and {photos}, checked: all is as it was stored.",
+                folder=str(options.data),
+                shipments=plural(shipments, "{number} shipment", "{number} shipments"),
+                photos=plural(report.photos, "{number} photo", "{number} photos"),
+            )
+        )
+        show(message("Serve it: {command}", command=f"receiving serve --data {options.data}"))
     return DONE
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"

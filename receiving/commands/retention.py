@@ -5,7 +5,9 @@ from dataclasses import asdict
 
 from receiving import service
 from receiving.cli import DONE
-from receiving.commands.terminal import counted, show, show_json
+from receiving.commands.row_words import rows_words
+from receiving.commands.terminal import show, show_json
+from receiving.messages import figure, message, plural
 
 
 def run(options: argparse.Namespace) -> int:
@@ -25,12 +27,36 @@ def _prune(ctx: service.Context, options: argparse.Namespace) -> None:
     if options.json:
         show_json({"dry_run": options.dry_run, **asdict(found)})
         return
-    would = "would go" if options.dry_run else "went"
-    count = counted(len(found.photos), "photo")
-    show(f"{count} {would}, {found.size_bytes / 2**20:.1f} MB, after {counted(found.days, 'day')}.")
+    size = figure(found.size_bytes / 2**20, 1)
+    days = plural(found.days, "{number} day", "{number} days")
+    if options.dry_run:
+        show(
+            plural(
+                len(found.photos),
+                "{number} photo would go, {size} MB, after {days}.",
+                "{number} photos would go, {size} MB, after {days}.",
+                size=size,
+                days=days,
+            )
+        )
+    else:
+        show(
+            plural(
+                len(found.photos),
+                "{number} photo went, {size} MB, after {days}.",
+                "{number} photos went, {size} MB, after {days}.",
+                size=size,
+                days=days,
+            )
+        )
     if found.kept:
-        stay = "photo as old stays" if found.kept == 1 else "photos as old stay"
-        show(f"{found.kept} {stay}, since a receipt shows {'it' if found.kept == 1 else 'them'} (--with-receipts).")
+        show(
+            plural(
+                found.kept,
+                "{number} photo as old stays, since a receipt shows it (--with-receipts).",
+                "{number} photos as old stay, since a receipt shows them (--with-receipts).",
+            )
+        )
 
 
 def _erase(ctx: service.Context, options: argparse.Namespace) -> None:
@@ -38,9 +64,23 @@ def _erase(ctx: service.Context, options: argparse.Namespace) -> None:
     if options.json:
         show_json({"dry_run": options.dry_run, **asdict(found)})
         return
-    rows = ", ".join(f"{count} {table.replace('_', ' ')}" for table, count in found.rows.items()) or "no rows"
-    was = "would be" if options.dry_run else "was"
-    were = was if options.dry_run or found.receipts == 1 else "were"
-    show(f"{found.name} {was} taken out of {rows}; {counted(found.receipts, 'receipt')} {were} sealed anew.")
-    if not options.dry_run:
-        show(f"In its place stands {found.mark}. Backups made before still hold the name.")
+    values = {"name": found.name, "rows": rows_words(found.rows) if found.rows else message("no rows")}
+    if options.dry_run:
+        show(
+            plural(
+                found.receipts,
+                "{name} would be taken out of {rows}; {number} receipt would be sealed anew.",
+                "{name} would be taken out of {rows}; {number} receipts would be sealed anew.",
+                **values,
+            )
+        )
+        return
+    show(
+        plural(
+            found.receipts,
+            "{name} was taken out of {rows}; {number} receipt was sealed anew.",
+            "{name} was taken out of {rows}; {number} receipts were sealed anew.",
+            **values,
+        )
+    )
+    show(message("In its place stands {mark}. Backups made before still hold the name.", mark=found.mark))

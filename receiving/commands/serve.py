@@ -11,6 +11,7 @@ from receiving.cli import DONE
 from receiving.commands.files import file_bytes
 from receiving.commands.messages import folder_of
 from receiving.commands.terminal import show
+from receiving.messages import message
 
 if TYPE_CHECKING:
     from web.serve import Where
@@ -47,15 +48,22 @@ def serve_page(ctx: service.Context, options: argparse.Namespace) -> None:
             company=_company(options.company_sign_on),
             ready=_say_where,
         )
-    show("\nStopped.")
+    show()
+    show(message("Stopped."))
 
 
 def _say_where(where: "Where") -> None:
-    show(f"\nThe page is at {where.address} (stop with Ctrl+C).")
+    show()
+    show(message("The page is at {address} (stop with Ctrl+C).", address=where.address))
     if where.install_address:
-        show(f"A phone opens this first, once, and installs the certificate: {where.install_address}")
+        show(
+            message(
+                "A phone opens this first, once, and installs the certificate: {address}", address=where.install_address
+            )
+        )
         show(service.qr_terminal(where.install_address))
-        show(f"Compare the fingerprint (SHA-256) that the phone shows:\n{_in_lines(where.fingerprint)}")
+        show(message("Compare the fingerprint (SHA-256) that the phone shows:"))
+        show(_in_lines(where.fingerprint))
 
 
 def _in_lines(fingerprint: str) -> str:

@@ -9,7 +9,7 @@ from receiving.commands.files import file_bytes
 from receiving.commands.terminal import show, show_json
 from receiving.dispatch import Swap
 from receiving.errors import BadRequest
-from receiving.messages import message, plural
+from receiving.messages import Text, message, plural
 from receiving.service import TakenSwap, day_words, share_words
 
 
@@ -53,35 +53,31 @@ def _planned(planned: list[Swap], shipment: str, carton: str) -> Swap:
     return found
 
 
-def _said(planned: int, taken: int) -> str:
+def _said(planned: int, taken: int) -> Text:
     if taken:
-        return str(
-            plural(
-                taken,
-                "{number} carton is noted as on its way; tell the store that has it.",
-                "{number} cartons are noted as on their way; tell the stores that have them.",
-            )
+        return plural(
+            taken,
+            "{number} carton is noted as on its way; tell the store that has it.",
+            "{number} cartons are noted as on their way; tell the stores that have them.",
         )
     if not planned:
-        return str(message("No extra carton of one store would help the visit of another."))
-    return str(message("To note one as on its way: --take SHIPMENT CARTON --by NAME"))
+        return message("No extra carton of one store would help the visit of another.")
+    return message("To note one as on its way: {options}", options="--take SHIPMENT CARTON --by NAME")
 
 
-def _line(swap: Swap) -> str:
-    return str(
-        message(
-            "{shipment}, carton {carton} for store {store}, visited {visit}: {item} from store {other}"
-            " ({from_shipment}), arrives {arrives}, costs {cost}",
-            shipment=swap.want.shipment,
-            carton=swap.want.carton,
-            store=swap.want.store,
-            visit=day_words(swap.want.visit),
-            item=swap.want.item,
-            other=swap.spare.store,
-            from_shipment=swap.spare.shipment,
-            arrives=day_words(swap.arrives),
-            cost=share_words(swap.cost),
-        )
+def _line(swap: Swap) -> Text:
+    return message(
+        "{shipment}, carton {carton} for store {store}, visited {visit}: {item} from store {other}"
+        " ({from_shipment}), arrives {arrives}, costs {cost}",
+        shipment=swap.want.shipment,
+        carton=swap.want.carton,
+        store=swap.want.store,
+        visit=day_words(swap.want.visit),
+        item=swap.want.item,
+        other=swap.spare.store,
+        from_shipment=swap.spare.shipment,
+        arrives=day_words(swap.arrives),
+        cost=share_words(swap.cost),
     )
 
 

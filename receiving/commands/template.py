@@ -20,8 +20,9 @@ def run(options: argparse.Namespace) -> int:
     for name in FILES:
         write_file(folder / name, template(name))
         show(str(folder / name))
-    show(f"Fill them in, then load them: receiving import {folder / FILES[0]} {folder / FILES[1]}")
-    show("The pattern file is needed only where labels carry texts of your own shippers; the photos tell.")
+    load = f"receiving import {folder / FILES[0]} {folder / FILES[1]}"
+    show(message("Fill them in, then load them: {command}", command=load))
+    show(message("The pattern file is needed only where labels carry texts of your own shippers; the photos tell."))
     return DONE
 
 
@@ -35,12 +36,12 @@ def _check(folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
         raise BadRequest(
-            message("The folder {folder} cannot be used: {strerror}.", folder=folder, strerror=fault.strerror),
+            message("The folder {folder} cannot be used: {fault}.", folder=str(folder), fault=fault.strerror),
             next_step=message("Choose another with --out FOLDER."),
         ) from fault
     there = [str(folder / name) for name in FILES if (folder / name).exists()]
     if there:
         raise BadRequest(
-            message("Already there: {listed}; nothing was written.", listed=", ".join(there)),
+            message("Already there: {files}; nothing was written.", files=", ".join(there)),
             next_step=message("Choose another --out FOLDER."),
         )

@@ -1,9 +1,19 @@
-"""What goes to the terminal: every command prints through here, so that no code on a label can steer the terminal."""
+"""What goes to the terminal: every command prints through here, so that no code on a label can steer the terminal.
+
+People read it, so messages are said in the language of the environment (LANGUAGE, LC_ALL, LC_MESSAGES, LANG); what is
+printed for machines, as JSON, stays English.
+"""
 
 import json
+import os
 import re
 import sys
+from functools import cache
 from typing import TextIO
+
+from receiving.errors import FileFaults, ReceivingError, StoreError
+from receiving.language import LANGUAGES, best_language, environment_tags
+from receiving.messages import ENGLISH, Message, Speaker, Text, joined, message
 
 _STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
 """Control characters (ECMA-48, C0 and C1) but tab and line feed, and those that turn the direction of writing round
@@ -23,20 +33,47 @@ def _written_out(found: re.Match[str]) -> str:
     return "<GS>" if code == 0x1D else f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}"
 
 
-def counted(number: int, one: str) -> str:
-    """A count with its noun: "1 photo", "2 photos"."""
-    return f"{number} {one}{'' if number == 1 else 's'}"
+@cache
+def speaker() -> Speaker:
+    """The language of the environment; English where the libraries of the others are not installed yet."""
+    code = best_language(environment_tags(os.environ), of=LANGUAGES)
+    if code == ENGLISH.code:
+        return ENGLISH
+    try:
+        from receiving.language import language_of  # needs Babel, and help is shown before it is installed
+    except ImportError:
+        return ENGLISH
+    return language_of(code)
 
 
-def show(text: str = "", *, to: TextIO | None = None) -> None:
+def say(told: Text) -> str:
+    """A message in the language of the environment."""
+    return speaker().say(told)
+
+
+def _(text: str) -> str:
+    """A text without values in the language of the environment; the extraction of the catalogues knows this name."""
+    return say(Message(text))
+
+
+def show(told: Text = "", *, to: TextIO | None = None) -> None:
     """Print a result, to standard output unless told otherwise."""
     clear_progress()
-    print(visible(text), file=to or sys.stdout, flush=True)
+    print(visible(say(told)), file=to or sys.stdout, flush=True)
 
 
-def show_fault(text: str) -> None:
+def show_fault(told: Text) -> None:
     """Print a fault or a warning, to standard error."""
-    show(text, to=sys.stderr)
+    show(told, to=sys.stderr)
+
+
+def fault_words(fault: ReceivingError) -> Text:
+    """All that an error says, on as many lines as it takes, with the place of the data where it is about them."""
+    if isinstance(fault, FileFaults):
+        return joined(*fault.lines, separator="\n")
+    if isinstance(fault, StoreError) and fault.where:
+        return message("{place}: {fault}", place=fault.where, fault=fault.words)
+    return fault.words
 
 
 def show_json(value: object) -> None:
@@ -50,11 +87,12 @@ _shown = [False]
 """Whether a line of progress is on the screen."""
 
 
-def show_progress(what: str, done: int, total: int) -> None:
-    """Say on a terminal how far long work is, in a line that the next result takes away; a pipe gets nothing."""
+def show_photo_progress(done: int, total: int) -> None:
+    """Say on a terminal how many photos are read, in a line that the next result takes away; a pipe gets nothing."""
     if total > 1 and sys.stderr.isatty():
         _shown[0] = True
-        print(f"\r\x1b[K{what} {done} of {total}", end="", file=sys.stderr, flush=True)
+        told = visible(say(message("photo {number} of {total}", number=done, total=total)))
+        print(f"\r\x1b[K{told}", end="", file=sys.stderr, flush=True)
 
 
 def clear_progress() -> None:

@@ -6,10 +6,16 @@ import sys
 
 from receiving import service
 from receiving.cli import DONE
-from receiving.commands.terminal import show
+from receiving.commands.terminal import _, show
 from receiving.errors import BadRequest
-from receiving.messages import message
+from receiving.messages import Text, joined, message, plural
 from receiving.model import Person, Role
+
+_ROLES = {
+    Role.COORDINATOR: message("coordinator"),
+    Role.REP: message("rep"),
+    Role.STORE_MANAGER: message("store manager"),
+}
 
 
 def run(options: argparse.Namespace) -> int:
@@ -21,7 +27,7 @@ def run(options: argparse.Namespace) -> int:
             _list(ctx)
         elif deed == "add":
             if new:
-                show(f"{options.data} is a new data folder.")
+                show(message("{folder} is a new data folder.", folder=str(options.data)))
             _add(ctx, options)
         else:
             person = _find(ctx, options.name)
@@ -35,7 +41,7 @@ def run(options: argparse.Namespace) -> int:
                 service.close_account(ctx, person.person_id)
             else:
                 service.open_account(ctx, person.person_id)
-            show(f"{person.name}: done.")
+            show(message("{name}: done.", name=person.name))
     return DONE
 
 
@@ -53,27 +59,34 @@ def _add(ctx: service.Context, options: argparse.Namespace) -> None:
         first_password=not first,
     )
     if first:
-        show(f"{person.name} can sign in now. From the first account on, everybody has to.")
+        show(message("{name} can sign in now. From the first account on, everybody has to.", name=person.name))
     else:
         show(_first_words(person.name, password))
 
 
-def _first_words(name: str, password: str) -> str:
-    days = service.FIRST_LIFE.days
-    return f"The first password of {name} is {password}: with it {name} chooses an own one, within {days} days."
+def _first_words(name: str, password: str) -> Text:
+    return plural(
+        service.FIRST_LIFE.days,
+        "The first password of {name} is {password}: with it {name} chooses an own one, within {number} day.",
+        "The first password of {name} is {password}: with it {name} chooses an own one, within {number} days.",
+        name=name,
+        password=password,
+    )
 
 
 def _list(ctx: service.Context) -> None:
     found = service.people(ctx)
     for person in found:
-        stores = "all stores" if person.scope.stores is None else ", ".join(sorted(person.scope.stores))
-        programmes = (
-            "" if person.scope.programmes is None else f", programmes {', '.join(sorted(person.scope.programmes))}"
-        )
-        closed = "" if person.active else ", closed"
-        show(f"{person.name}: {person.role.value.replace('_', ' ')}, {stores}{programmes}{closed}")
+        told: list[Text] = [_ROLES[person.role]]
+        told.append(message("all stores") if person.scope.stores is None else ", ".join(sorted(person.scope.stores)))
+        if person.scope.programmes is not None:
+            programmes = ", ".join(sorted(person.scope.programmes))
+            told.append(message("programmes {programmes}", programmes=programmes))
+        if not person.active:
+            told.append(message("closed"))
+        show(message("{name}: {account}", name=person.name, account=joined(*told, separator=", ")))
     if not found:
-        show("There is no account: whoever reaches the page can read and write.")
+        show(message("There is no account: whoever reaches the page can read and write."))
 
 
 def _find(ctx: service.Context, name: str) -> Person:
@@ -89,7 +102,7 @@ def _password() -> str:
     """The password typed twice at a terminal, or the first line of what comes in."""
     if not sys.stdin.isatty():
         return sys.stdin.readline().rstrip("\n")
-    first, second = getpass.getpass("Password: "), getpass.getpass("Once more: ")
+    first, second = getpass.getpass(_("Password: ")), getpass.getpass(_("Once more: "))
     if first != second:
         raise BadRequest(message("The two passwords differ."), next_step=message("Type the command again."))
     return first

@@ -1,21 +1,24 @@
 """``receiving verify``: whether a receipt is still what was confirmed."""
 
 import argparse
+from dataclasses import replace
+from datetime import date
 
 from receiving import service
 from receiving.cli import DONE, FAILED
 from receiving.commands.files import file_bytes
 from receiving.commands.terminal import show
+from receiving.messages import Message, message
 from receiving.service import Finding, Flaw, Verdict
 
 WORDS = {
-    Flaw.TEXT_CHANGED: "its text was changed, {place}",
-    Flaw.HEADER_CHANGED: "its header or signature was changed",
-    Flaw.UNKNOWN_KEY: "it was sealed with a key that is not this service's",
-    Flaw.CHAIN_BROKEN: "the receipt before it was changed or removed",
-    Flaw.EVIDENCE_CHANGED: "a read or a note of the time before it was changed or removed",
-    Flaw.PHOTO_CHANGED: "the photo {what} is missing or was changed",
-    Flaw.NOT_AS_STORED: "it differs from the receipt in the data folder, {place}",
+    Flaw.TEXT_CHANGED: message("its text was changed, {place}"),
+    Flaw.HEADER_CHANGED: message("its header or signature was changed"),
+    Flaw.UNKNOWN_KEY: message("it was sealed with a key that is not this service's"),
+    Flaw.CHAIN_BROKEN: message("the receipt before it was changed or removed"),
+    Flaw.EVIDENCE_CHANGED: message("a read or a note of the time before it was changed or removed"),
+    Flaw.PHOTO_CHANGED: message("the photo {photo} is missing or was changed"),
+    Flaw.NOT_AS_STORED: message("it differs from the receipt in the data folder, {place}"),
 }
 
 
@@ -32,19 +35,35 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _tell(verdict: Verdict) -> None:
-    name = f"Receipt {verdict.number} of shipment {verdict.shipment}"
-    if verdict.sound:
-        how = "with this data folder" if verdict.against_store else "by itself"
-        show(f"{name} is as it was confirmed, compared {how} (key {verdict.key}).")
-        if verdict.erased_on:
-            show(f"A name was taken out of this data folder on {verdict.erased_on}; the rest is compared.")
-        if not verdict.against_store:
-            show("Compare the key with the one that the service shows: receiving keys --data FOLDER.")
+    values = {"number": verdict.number, "shipment": verdict.shipment, "key": verdict.key}
+    if verdict.sound and verdict.against_store:
+        show(
+            message(
+                "Receipt {number} of shipment {shipment} is as it was confirmed, "
+                "compared with this data folder (key {key}).",
+                **values,
+            )
+        )
+    elif verdict.sound:
+        show(
+            message(
+                "Receipt {number} of shipment {shipment} is as it was confirmed, compared by itself (key {key}).",
+                **values,
+            )
+        )
+        keys = "receiving keys --data FOLDER"
+        show(message("Compare the key with the one that the service shows: {command}.", command=keys))
+    if verdict.sound and verdict.erased_on:
+        day = date.fromisoformat(verdict.erased_on)
+        show(message("A name was taken out of this data folder on {day}; the rest is compared.", day=day))
     for finding in verdict.findings:
-        show(f"{name}: {_words(finding)}.")
+        name = message("Receipt {number} of shipment {shipment}", number=verdict.number, shipment=verdict.shipment)
+        show(message("{receipt}: {finding}.", receipt=name, finding=_words(finding)))
 
 
-def _words(finding: Finding) -> str:
+def _words(finding: Finding) -> Message:
     first, last = finding.first, finding.last
-    place = "" if first is None else (f"at byte {first}" if first == last else f"between bytes {first} and {last}")
-    return WORDS[finding.flaw].format(place=place, what=finding.what)
+    place = message("between bytes {first} and {last}", first=first, last=last)
+    if first == last:
+        place = message("at byte {number}", number=first)
+    return replace(WORDS[finding.flaw], values=(("place", place), ("photo", finding.what)))

@@ -5,6 +5,7 @@ import argparse
 from receiving import service
 from receiving.cli import DONE
 from receiving.commands.terminal import show, show_json
+from receiving.messages import message
 
 
 def run(options: argparse.Namespace) -> int:
@@ -17,7 +18,12 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         show_json({"shipment": options.shipment, "voided": not options.undo})
     elif options.undo:
-        show(f"Shipment {options.shipment} counts again.")
+        show(message("Shipment {shipment} counts again.", shipment=options.shipment))
     else:
-        show(f"Shipment {options.shipment} is voided: it is in no list. To bring it back: add --undo.")
+        show(
+            message(
+                "Shipment {shipment} is voided: it is in no list. To bring it back: add --undo.",
+                shipment=options.shipment,
+            )
+        )
     return DONE

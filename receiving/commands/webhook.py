@@ -7,6 +7,7 @@ from typing import TypedDict
 from receiving import service
 from receiving.cli import DONE
 from receiving.commands.terminal import show
+from receiving.messages import Text, joined, message, plural
 from receiving.service import Delivery, Webhook
 
 
@@ -17,23 +18,30 @@ def run(options: argparse.Namespace) -> int:
         match options.deed:
             case "add":
                 made = service.make_webhook(ctx, options.url, options.event, by="", **_scope(options))
-                show(f"{made.webhook_id}\nIts secret, shown this once: {made.secret}")
+                show(made.webhook_id)
+                show(message("Its secret, shown this once: {secret}", secret=made.secret))
             case "list":
                 _show_all(service.webhooks(ctx), as_json=options.json)
             case "deliveries":
                 _show_deliveries(service.webhook_deliveries(ctx, options.most), as_json=options.json)
             case "secret":
-                show(f"The new secret, shown this once: {service.rotate_webhook_secret(ctx, options.webhook)}")
-                show("Messages are signed with the old one too for 24 hours.")
+                secret = service.rotate_webhook_secret(ctx, options.webhook)
+                show(message("The new secret, shown this once: {secret}", secret=secret))
+                show(message("Messages are signed with the old one too for 24 hours."))
             case "try":
                 service.try_webhook(ctx, options.webhook)
-                show("The running service sends a trial message; see receiving webhook deliveries.")
+                show(
+                    message(
+                        "The running service sends a trial message; see {command}.",
+                        command="receiving webhook deliveries",
+                    )
+                )
             case "again":
                 service.send_delivery_again(ctx, options.delivery)
-                show("The running service sends it again.")
+                show(message("The running service sends it again."))
             case _:
                 service.end_webhook(ctx, options.webhook)
-                show("It is told nothing more.")
+                show(message("It is told nothing more."))
     return DONE
 
 
@@ -57,12 +65,15 @@ def _show_all(found: tuple[Webhook, ...], *, as_json: bool) -> None:
             told = {"webhook": each.webhook_id, "url": each.url, "events": events}
             show(json.dumps({**told, "stores": stores, "programmes": programmes}))
         else:
-            of = "all stores" if stores is None else f"stores {', '.join(stores)}"
-            of += "" if programmes is None else f", programmes {', '.join(programmes)}"
-            ended = ", ended" if each.ended_at else ""
-            show(f"{each.webhook_id}  {each.url}: {', '.join(events)}; {of}{ended}")
+            of = [message("all stores") if stores is None else message("stores {stores}", stores=", ".join(stores))]
+            if programmes is not None:
+                of.append(message("programmes {programmes}", programmes=", ".join(programmes)))
+            if each.ended_at:
+                of.append(message("ended"))
+            named = f"{each.webhook_id}  {each.url}: {', '.join(events)}"
+            show(joined(named, joined(*of, separator=", "), separator="; "))
     if not found and not as_json:
-        show("No program is told of anything.")
+        show(message("No program is told of anything."))
 
 
 def _show_deliveries(found: tuple[Delivery, ...], *, as_json: bool) -> None:
@@ -70,9 +81,10 @@ def _show_deliveries(found: tuple[Delivery, ...], *, as_json: bool) -> None:
         if as_json:
             show(json.dumps(_as_json(each)))
         else:
-            show(f"{each.delivery_id}  {each.at:%Y-%m-%d %H:%M} UTC  {each.kind} {each.shipment}: {_words(each)}")
+            named = f"{each.delivery_id}  {each.at:%Y-%m-%d %H:%M} UTC  {each.kind} {each.shipment}"
+            show(joined(named, _words(each), separator=": "))
     if not found and not as_json:
-        show("Nothing was sent yet.")
+        show(message("Nothing was sent yet."))
 
 
 def _as_json(each: Delivery) -> dict[str, object]:
@@ -91,9 +103,15 @@ def _as_json(each: Delivery) -> dict[str, object]:
     }
 
 
-def _words(each: Delivery) -> str:
+def _words(each: Delivery) -> Text:
     if each.delivered_at:
-        return f"delivered {each.delivered_at:%Y-%m-%d %H:%M} UTC, answered {each.answer}"
-    tries = f"tried {each.tries} time{'' if each.tries == 1 else 's'}"
-    until = f", next {each.next_at:%Y-%m-%d %H:%M} UTC" if each.next_at else ", given up"
-    return f"{tries}{until}{f'; {each.fault}' if each.fault else ''}"
+        at = f"{each.delivered_at:%Y-%m-%d %H:%M} UTC"
+        return message("delivered {moment}, answered {answer}", moment=at, answer=each.answer)
+    given_up = plural(each.tries, "tried {number} time, given up", "tried {number} times, given up")
+    if each.next_at is None:
+        return joined(given_up, each.fault, separator="; ")
+    again = f"{each.next_at:%Y-%m-%d %H:%M} UTC"
+    waits = plural(
+        each.tries, "tried {number} time, next {moment}", "tried {number} times, next {moment}", moment=again
+    )
+    return joined(waits, each.fault, separator="; ")

@@ -140,7 +140,7 @@ def test_paper_and_command_say_three_cautions_first_and_the_others_after_them(tm
     many = tuple(Caution(f"Caution {n}.", topic=topic) for n, topic in enumerate(sorted(Topic)[:5], start=1))
     plan = replace(plan, cautions=many)
     printed = read_with_poppler(plan_pdf(plan, shipment, where, found), tmp_path, "pdftotext")
-    told = reconciliation_in_words(found, plan, shipment, 0, {})
+    told = str(reconciliation_in_words(found, plan, shipment, 0, {}))
     for text in (printed, told):
         first, others = text.split("Take care")[1].split("Also")
         assert re.findall(r"Caution (\d)", first) == ["1", "2", "3"]

@@ -73,7 +73,7 @@ SAID = """\
 THIS PILE LOOKS LIKE SHIPMENT S-2, store 0422: 3 labels are of that one, 1 of this one. \
 Check that this is the right manifest.
 
-Shipment S-1 to store 0417, visit on 2026-03-09
+Shipment S-1 to store 0417, visit on Mon 9 Mar 2026
 2 of 4 cartons are here, 2 missing or not seen, 2 extra, 5 to check.
 
 Open first:
@@ -122,14 +122,14 @@ Take care:
 
 
 def test_every_block_stands_in_its_place() -> None:
-    assert reconciliation_in_words(FOUND, PLAN, MANIFEST, 5, {"p1": "corner.jpg"}) == SAID
+    assert str(reconciliation_in_words(FOUND, PLAN, MANIFEST, 5, {"p1": "corner.jpg"})) == SAID
 
 
 def test_what_there_is_nothing_to_say_of_is_left_out() -> None:
     plain = Reconciliation("S-1", "0417", (CartonFinding(TAGS, CartonState.RECEIVED, verbatim(""), How.SSCC),))
-    said = reconciliation_in_words(plain, StagingPlan(), replace(MANIFEST, dispatch_date=None), 0, {})
+    said = str(reconciliation_in_words(plain, StagingPlan(), replace(MANIFEST, dispatch_date=None), 0, {}))
     assert said == (
-        "Shipment S-1 to store 0417\n1 of 1 cartons are here, 0 missing or not seen, 0 extra, 0 to check.\n\n"
+        "Shipment S-1 to store 0417\n1 of 1 carton is here, 0 missing or not seen, 0 extra, 0 to check.\n\n"
         "Here:\n  carton 08, tags, Harbor, Moss (sscc)"
     )
 
@@ -143,5 +143,5 @@ def test_what_there_is_nothing_to_say_of_is_left_out() -> None:
 )
 def test_how_good_the_plan_is_follows_its_trips(planned: int, at_least: int, told: str) -> None:
     plan = replace(PLAN, bound=TripBound(planned, at_least), search_s=1.5)
-    lines = reconciliation_in_words(FOUND, plan, MANIFEST, 5, {}).splitlines()
+    lines = str(reconciliation_in_words(FOUND, plan, MANIFEST, 5, {})).splitlines()
     assert lines[lines.index("  2: 09 (12.5 kg, 27.6 lb)") + 1] == told

@@ -573,7 +573,7 @@ def test_on_a_terminal_a_long_file_says_how_far_it_is(
     half = path.stat().st_size / 2
     for _ in range(3):
         say(Progress(half, 1, 2))  # type: ignore[arg-type]
-    assert capsys.readouterr().err == "manifest.csv: 50%, 1 shipments, 2 cartons\n", "once a second"
+    assert capsys.readouterr().err == "manifest.csv: 50%, shipments: 1, cartons: 2\n", "once a second"
 
 
 # --- swaps between stores ------------------------------------------------------------------------------------------

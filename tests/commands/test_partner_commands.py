@@ -167,7 +167,7 @@ def test_a_delivery_is_delivered_or_tried_again_or_given_up(
     tries: int, answer: int, fault: str, delivered_at: datetime | None, next_at: datetime | None, words: str
 ) -> None:
     told = Delivery(1, "w", "e", "trial", "S-1", AT, "{}", tries, next_at, delivered_at, answer, fault)
-    assert _words(told) == words
+    assert str(_words(told)) == words
 
 
 # --- messages ------------------------------------------------------------------------------------------------------

@@ -58,9 +58,9 @@ def test_a_result_does_not_follow_progress_on_its_line(monkeypatch: pytest.Monke
     screen = Screen()
     monkeypatch.setattr(sys, "stdout", screen)
     monkeypatch.setattr(sys, "stderr", screen)
-    terminal.show_progress("photo", 1, 2)
+    terminal.show_photo_progress(1, 2)
     terminal.show("a.jpg: 1 symbol")
-    terminal.show_progress("photo", 2, 2)
+    terminal.show_photo_progress(2, 2)
     terminal.show("b.jpg: 2 symbols")
     shown = [line.rpartition("\x1b[K")[2] for line in screen.getvalue().split("\n")[:-1]]
     assert shown == ["a.jpg: 1 symbol", "b.jpg: 2 symbols"]
