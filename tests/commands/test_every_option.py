@@ -52,6 +52,7 @@ PLAIN: dict[str, tuple[list[str], str, dict[str, object]]] = {
     ),
     "export": (["S-1", "--out", "r.csv"], "export", {"shipment": "S-1", "out": Path("r.csv"), **DATA}),
     "overview": ([], "overview", {"days": None, "json": False, **DATA}),
+    "swaps": ([], "swaps", {"take": None, "take_all": False, "by": "", "lanes": None, "json": False, **DATA}),
     "serve": ([], "serve", {**SERVING, **DATA}),
     "verify": (["r.record"], "verify", {"file": Path("r.record"), "data": None}),
     "keys": ([], "keys", {"rotate": False, **DATA}),

@@ -12,6 +12,7 @@ import pytest
 
 from receiving import service
 from receiving.cli import run
+from receiving.commands.row_words import rows_words
 from receiving.commands.webhook import _words
 from receiving.model import Place
 from receiving.store import Delivery
@@ -269,8 +270,8 @@ def test_a_name_is_taken_out_and_what_stands_in_its_place_is_told(
     words = ["erase-name", "Ida Berg", "--data", str(old)]
     plain = json.loads(said(capsys, [*words, "--dry-run", "--json"]))
     assert (plain["dry_run"], plain["name"], plain["receipts"]) == (True, "Ida Berg", 1)
-    rows = ", ".join(f"{count} {table.replace('_', ' ')}" for table, count in plain["rows"].items())
-    assert "1 receipts" in rows
+    rows = str(rows_words(plain["rows"]))
+    assert "1 receipt" in rows.split(", ") and len(rows.split(", ")) == len(plain["rows"])
     told = said(capsys, [*words, "--dry-run"])
     assert told == f"Ida Berg would be taken out of {rows}; 1 receipt would be sealed anew.\n"
     first, mark = said(capsys, words).splitlines()
