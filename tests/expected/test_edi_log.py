@@ -59,6 +59,13 @@ def test_a_sign_that_two_blocks_share_is_whole_and_every_block_is_told() -> None
     assert told == [BLOCK_BYTES, BLOCK_BYTES + 2, BLOCK_BYTES + 2]
 
 
+def test_only_the_first_block_declares_a_character_set_and_may_begin_with_a_mark() -> None:
+    later = "\ufeffUNB+UNOG:3+".encode() + b"\xf1"
+    text, source = decoded(b"UNB+UNOE:3+".ljust(BLOCK_BYTES, b"x") + later)
+    assert source.charset == "iso8859-5"
+    assert text[BLOCK_BYTES:] == "\ufeffUNB+UNOG:3+ё"
+
+
 def test_what_is_given_back_is_read_first() -> None:
     source = EdiSource(io.BytesIO(b"later"))
     source.push_back("sooner")

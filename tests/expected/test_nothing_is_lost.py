@@ -44,6 +44,30 @@ def test_a_mark_at_the_item_does_not_double_its_contents() -> None:
     assert [(c.carton, goods(c)) for c in found.manifests[0]] == [(sscc(1), [("A", 10)])]
 
 
+@pytest.mark.parametrize(
+    ("party", "store", "left_out"),
+    [
+        ("N1*ST*Shop 5", "Shop 5", []),
+        ("N1*ST**92*5", "5", []),
+        ("N1*ST*Shop*92*5", "5", ["N1 ST element 2: 1 not used (Shop)"]),
+        ("N1*ST*Shop*92", "Shop", ["N1 ST element 3: 1 not used (92)"]),
+    ],
+)
+def test_of_a_store_its_number_is_taken_or_else_its_name_and_the_other_is_listed(
+    party: str, store: str, left_out: list[str]
+) -> None:
+    found = read(x12(("BSN*00*W", "HL*1**S", party, "HL*2*1*P", f"MAN*GM*{sscc(1)}")))
+    assert ([m.store for m in found], [str(each) for each in found.unused]) == ([store], left_out)
+
+
+@pytest.mark.parametrize("second", ["", f"*GM*{sscc(3)}*{sscc(4)}"])
+def test_a_range_of_marks_is_all_used_in_either_place_of_its_segment(second: str) -> None:
+    """MAN01 to 03 and MAN04 to 06: qualifier, first number, last number (X12 004010, data elements 88 and 87)."""
+    found = read(x12(("BSN*00*W", "HL*1**S", "N1*ST**92*1", "HL*2*1*P", f"MAN*GM*{sscc(1)}*{sscc(2)}{second}")))
+    assert [c.carton for c in found.manifests[0]] == [sscc(n) for n in (1, 2, 3, 4)[: 4 if second else 2]]
+    assert found.unused == ()
+
+
 def test_packs_that_hold_orders_take_the_store_of_their_order() -> None:
     # BSN05 0003: shipment, packaging, order, item.
     def pack(n: int, store: str) -> tuple[str, ...]:

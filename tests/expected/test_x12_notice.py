@@ -263,6 +263,29 @@ def test_bytes_that_are_not_utf8_are_read_and_said() -> None:
     assert "1 bytes are not UTF-8; they were read as cp1252" in said(found)
 
 
+@pytest.mark.parametrize(
+    ("was", "now", "warned"),
+    [
+        (b"~\n", b"\r\n", ""),
+        (b"~\n", b"\r", ""),
+        (b"~\n", b"\n", ""),
+        (b"*P*>~\n", b"*P*~\n", "ISA16 names no component separator; ':' is taken"),
+        (b"*P*>~\n", b"*P*~\r\n", "ISA16 names no component separator; ':' is taken"),
+        (b"*P*>~\n", b"*P*~", "ISA16 names no component separator; ':' is taken"),
+    ],
+)
+@pytest.mark.parametrize("interchanges", [1, 2])
+def test_an_isa_ends_with_lines_or_without_a_component_separator(
+    was: bytes, now: bytes, warned: str, interchanges: int
+) -> None:
+    """Every segment after it is read, none of it and none of the next twice: the counts of all envelopes are right."""
+    whole = b"".join(x12(STANDARD, control=n + 1) for n in range(interchanges))
+    found = read(whole.replace(was, now))
+    assert [m.cartons for m in found] == [m.cartons for m in read(whole)]
+    assert len(found.warnings) == (1 if warned else 0) + len(read(whole).warnings)
+    assert warned in said(found)
+
+
 @pytest.mark.parametrize("data", [b"ISA*00*", isa().encode()[:90], b"ISA*" * 40, b"ISAaaaaa"])
 def test_a_header_that_is_cut_off_is_refused(data: bytes) -> None:
     with pytest.raises(ManifestFaults):
