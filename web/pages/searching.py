@@ -148,6 +148,9 @@ class MissingPart:
     places: tuple[PlaceToSearch, ...]
 
 
+NOTHING_SOUGHT = MissingPart((), (), ())
+
+
 def missing_part(view: ShipmentView, now: datetime) -> MissingPart:
     """What the store is asked to confirm as missing, with the search for each carton."""
     states = search_states(view.notes)

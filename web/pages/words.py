@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import date, datetime
+from functools import lru_cache
 
 from receiving.messages import Day, Message, Text, day_seen, joined, listing, message, plural, time_seen
 from receiving.model import Address, Carton, DataScope
@@ -110,6 +111,11 @@ def where_words(carton: Carton) -> Text:
         return plural(
             len(carton.sections), "{sections}, whole section", "{sections}, whole sections", sections=sections
         )
+    return _addresses_words(addresses)
+
+
+@lru_cache(maxsize=4096)  # a page of 400 cartons says them again after each scan
+def _addresses_words(addresses: tuple[Address, ...]) -> Text:
     named = addresses[:MAX_PLACES_NAMED]
     by_section: dict[str, list[Address]] = {}
     for address in named:
