@@ -327,7 +327,7 @@ def add_notice() -> dict[str, Any]:
     def work() -> dict[str, Any]:
         results = service.import_manifest(ctx(), name, data)
         _check_limits(results)
-        found = [NoticeResult(r.shipment, r.store, r.status, r.revision, list(r.changes)) for r in results]
+        found = [NoticeResult(r.shipment, r.store, r.status, r.revision, list(map(str, r.changes))) for r in results]
         return msgspec.to_builtins(NoticeResults(found))  # type: ignore[no-any-return]
 
     return service.run_once(ctx(), _key(), {"name": name, "sha256": _sha256(data)}, work, dict[str, Any])

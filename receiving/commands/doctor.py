@@ -38,6 +38,8 @@ _NEEDED = {
     "openpyxl": "openpyxl",
     "reportlab": "reportlab",
     "segno": "segno",
+    "arabic-reshaper": "arabic_reshaper",
+    "python-bidi": "bidi",
     "holidays": "holidays",
     "tzdata": "tzdata",
 }

@@ -1,7 +1,6 @@
 """``receiving import``: manifests, ship notices, layouts, label patterns, kits, store lists into the data folder."""
 
 import argparse
-import dataclasses
 import sys
 import threading
 import time
@@ -52,13 +51,13 @@ def _import(ctx: service.Context, path: Path, options: argparse.Namespace) -> No
                 preview = service.preview_import(ctx, path.name, file.read(), **how)
             _warn(path, preview.warnings, preview.unused)
             for manifest in preview.manifests:
-                _say(options, dataclasses.asdict(manifest))
+                _say(options, dict(vars(manifest)))
         else:
             with _said_while_reading(path):
                 done = service.import_stream(ctx, path.name, file, progress=_progress(path), **how)
             _warn(path, done.warnings, done.unused)
             for result in done.manifests:
-                _say(options, dataclasses.asdict(result))
+                _say(options, dict(vars(result)))
 
 
 def _warn(path: Path, warnings: tuple[Text, ...], unused: tuple[Text, ...]) -> None:
@@ -138,14 +137,14 @@ def _import_text(
     return of.read(name, data) if options.preview else service.import_text(ctx, of, name, data)
 
 
-def _say(options: argparse.Namespace, done: dict[str, object]) -> None:
+def _say(options: argparse.Namespace, done: dict[str, Any]) -> None:
+    changes = done.pop("changes", None)
     if options.json:
-        show_json(done)
+        show_json(done if changes is None else {**done, "changes": list(map(str, changes))})
         return
-    changes = done.pop("changes", ())
     told = [_DONE_WORDS[name](value) for name, value in done.items() if value is not None]
     show(joined(*told, separator=", "))
-    for change in changes if isinstance(changes, (list, tuple)) else ():
+    for change in changes or ():
         show(joined("  ", change, separator=""))
 
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from receiving.reexport import reexport
 
 if TYPE_CHECKING:
-    from receiving.expected.changes import ManifestChange, What, manifest_changes
+    from receiving.expected.changes import manifest_changes
     from receiving.expected.file_formats import is_ship_notice, read_manifests, stream_manifests
     from receiving.expected.kit import Kit, KitPlace, read_kit, write_kit_csv
     from receiving.expected.layout import read_layout
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from receiving.expected.table_formats import read_table_sample
 
 _HOMES = {
-    "changes": ("ManifestChange", "What", "manifest_changes"),
+    "changes": ("manifest_changes",),
     "file_formats": ("is_ship_notice", "read_manifests", "stream_manifests"),
     "kit": ("Kit", "KitPlace", "read_kit", "write_kit_csv"),
     "layout": ("read_layout",),
@@ -50,7 +50,6 @@ __all__ = [
     "DecimalSign",
     "Kit",
     "KitPlace",
-    "ManifestChange",
     "ManifestFile",
     "ManifestStream",
     "NotUnderstood",
@@ -59,7 +58,6 @@ __all__ = [
     "SourceFormat",
     "TableSample",
     "Unused",
-    "What",
     "column_name",
     "is_ship_notice",
     "manifest_changes",

@@ -131,6 +131,7 @@ from receiving.model.replacement import (
     ReplacementRequest,
     RequestReason,
 )
+from receiving.model.revising import ManifestChange, What
 from receiving.model.withdrawals import notes_in_force
 
 __all__ = [
@@ -191,6 +192,7 @@ __all__ = [
     "Layout",
     "LiftAdvice",
     "Manifest",
+    "ManifestChange",
     "Note",
     "NoteWithdrawn",
     "OpenFirst",
@@ -251,6 +253,7 @@ __all__ = [
     "Unreadable",
     "Used",
     "VisitDecided",
+    "What",
     "WorkStep",
     "both_lengths",
     "both_sizes",

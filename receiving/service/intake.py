@@ -15,13 +15,14 @@ from receiving.expected import (
     stream_manifests,
 )
 from receiving.messages import Text, figure, message
-from receiving.model import Manifest
+from receiving.model import Kept, Manifest
 from receiving.service.columns import mappings_of, named_mapping
 from receiving.service.context import Context
 from receiving.service.documents import KIT, value_in
 from receiving.service.spool import ManifestSpool
 from receiving.service.zeros import LostZeros, known_stores, lost_zeros
 from receiving.store import RevisionOrigin, Store
+from receiving.wording import change_words, keep
 
 MOST_CARTONS = 20_000
 """Of one shipment: a truck brings some hundreds; each needs a read at least."""
@@ -35,7 +36,7 @@ class ImportPreview:
     store: str
     status: str
     cartons: int
-    changes: tuple[str, ...]
+    changes: tuple[Text, ...]
 
 
 @dataclass(frozen=True)
@@ -60,7 +61,7 @@ class ImportResult:
     store: str
     status: str
     revision: int
-    changes: tuple[str, ...]
+    changes: tuple[Text, ...]
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,7 @@ class _Planned:
     manifest: Manifest
     follows: int
     status: str
-    changes: tuple[str, ...]
+    changes: tuple[Text, ...]
 
     @property
     def result(self) -> ImportResult:
@@ -190,11 +191,11 @@ def store_manifests(
     """Store manifests as new revisions, all or none; unchanged ones stay as they are. Raises Conflict."""
     results: list[ImportResult] = []
 
-    def changed() -> Iterator[tuple[Manifest, int, tuple[str, ...]]]:
+    def changed() -> Iterator[tuple[Manifest, int, tuple[Kept, ...]]]:
         for planned in _compare_all(store, manifests):
             results.append(planned.result)
             if planned.status != "unchanged":
-                yield planned.manifest, planned.follows, planned.changes
+                yield planned.manifest, planned.follows, tuple(map(keep, planned.changes))
 
     store.add_revisions(changed(), source=source, origin=origin, by=by, imported_at=ctx.now())
     return tuple(results)
@@ -223,7 +224,7 @@ def restore_revision(
         planned = _compare(store, store.revision(shipment, revision).manifest, current)
         if planned.status != "unchanged":
             store.add_revisions(
-                [(planned.manifest, planned.follows, planned.changes)],
+                [(planned.manifest, planned.follows, tuple(map(keep, planned.changes)))],
                 origin=RevisionOrigin.RESTORED,
                 source=str(revision),
                 by=by,
@@ -245,10 +246,9 @@ def _compare(store: Store, manifest: Manifest, follows: int) -> _Planned:
     try:
         before = store.revision(manifest.shipment).manifest
     except StoreError:  # importing it again mends it
-        return _Planned(
-            manifest, follows, "changed", (f"Revision {follows} cannot be read; this one takes its place.",)
-        )
-    changes = tuple(change.words for change in manifest_changes(before, manifest))
+        unread = message("Revision {number} cannot be read; this one takes its place.", number=follows)
+        return _Planned(manifest, follows, "changed", (unread,))
+    changes = tuple(map(change_words, manifest_changes(before, manifest)))
     return _Planned(manifest, follows, "changed" if changes else "unchanged", changes)
 
 

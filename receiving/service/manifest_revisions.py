@@ -7,11 +7,12 @@ from dataclasses import dataclass, replace
 
 from receiving.errors import BadRequest
 from receiving.expected import manifest_changes
-from receiving.messages import message
+from receiving.messages import Text, message
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
 from receiving.service.context import Context
 from receiving.service.printing import carton_on
 from receiving.store import RevisionOrigin, RevisionRecord
+from receiving.wording import change_words, keep
 
 LARGEST_POSITION = 9999
 MAX_SECTION = 120
@@ -40,7 +41,7 @@ class RevisionPreview:
     """What a new revision would change in words; ``follows`` is the revision that it was compared with."""
 
     follows: int
-    changes: tuple[str, ...]
+    changes: tuple[Text, ...]
 
 
 def manifest_of(ctx: Context, shipment: str) -> tuple[Manifest, int]:
@@ -83,7 +84,7 @@ def revise_carton(ctx: Context, shipment: str, carton: str, edit: CartonEdit, *,
         if not changes:
             return follows
         store.add_revisions(
-            [(revised, follows, changes)],
+            [(revised, follows, tuple(map(keep, changes)))],
             origin=RevisionOrigin.CARTON_EDITED,
             source=carton,
             by=by,
@@ -94,7 +95,7 @@ def revise_carton(ctx: Context, shipment: str, carton: str, edit: CartonEdit, *,
 
 def _preview(current: RevisionRecord, new: Manifest) -> RevisionPreview:
     changes = manifest_changes(current.manifest, new)
-    return RevisionPreview(current.revision, tuple(change.words for change in changes))
+    return RevisionPreview(current.revision, tuple(map(change_words, changes)))
 
 
 def _revised(manifest: Manifest, carton_id: str, edit: CartonEdit) -> Manifest:

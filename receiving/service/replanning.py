@@ -7,11 +7,12 @@ from datetime import date
 
 from receiving.errors import BadRequest, Conflict, StoreError
 from receiving.expected import Kit, manifest_changes
-from receiving.messages import message
-from receiving.model import Carton, ContentLine, Manifest
+from receiving.messages import Text, message
+from receiving.model import Carton, ContentLine, Kept, Manifest
 from receiving.service.context import Context
 from receiving.service.documents import KIT, value_in
 from receiving.store import RevisionOrigin, Store
+from receiving.wording import change_words, keep
 
 
 @dataclass(frozen=True)
@@ -25,7 +26,7 @@ class KitMove:
     store: str
     dispatch_date: date | None
     follows: int
-    changes: tuple[str, ...]
+    changes: tuple[Text, ...]
     unclear: tuple[str, ...]
     confirmed: bool
 
@@ -57,13 +58,17 @@ def apply_kit_moves(ctx: Context, shipments: Collection[str], *, seen: str, by: 
                 message("The kit or a manifest was changed since you looked; nothing was stored."),
                 next_step=message("Look at the changes again."),
             )
-        chosen = [(manifest, move.follows, move.changes) for move, manifest in planned if move.shipment in shipments]
+        chosen = [
+            (manifest, move.follows, tuple(map(keep, move.changes)))
+            for move, manifest in planned
+            if move.shipment in shipments
+        ]
         _check_choice(chosen, shipments)
         store.add_revisions(chosen, origin=RevisionOrigin.KIT_PLACES, source="", by=by, imported_at=ctx.now())
     return len(chosen)
 
 
-def _check_choice(chosen: list[tuple[Manifest, int, tuple[str, ...]]], shipments: Collection[str]) -> None:
+def _check_choice(chosen: list[tuple[Manifest, int, tuple[Kept, ...]]], shipments: Collection[str]) -> None:
     unknown = sorted(set(shipments) - {manifest.shipment for manifest, _, _ in chosen})
     unchanged = [manifest.shipment for manifest, _, changes in chosen if not changes]
     if unknown or unchanged or not chosen:
@@ -86,7 +91,7 @@ def _planned(store: Store) -> list[tuple[KitMove, Manifest]]:
             store.set_aside("shipments", record.shipment, record.shipment, fault)
             continue
         revised, unclear = with_kit_places(current.manifest, kit or Kit())
-        changes = tuple(change.words for change in manifest_changes(current.manifest, revised))
+        changes = tuple(map(change_words, manifest_changes(current.manifest, revised)))
         if changes or unclear:
             confirmed = bool(store.receipts(record.shipment))
             told = (record.shipment, record.store, record.dispatch_date, current.revision, changes, unclear, confirmed)

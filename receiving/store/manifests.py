@@ -6,7 +6,7 @@ from datetime import date, datetime
 
 from receiving.errors import Conflict, NotFound
 from receiving.messages import message
-from receiving.model import Manifest, listed_forms
+from receiving.model import Kept, Manifest, listed_forms
 from receiving.store.records import (
     RevisionOrigin,
     RevisionRecord,
@@ -88,7 +88,7 @@ class ManifestTables(Tables):
 
     def add_revisions(
         self,
-        revisions: Iterable[tuple[Manifest, int, tuple[str, ...]]],
+        revisions: Iterable[tuple[Manifest, int, tuple[Kept, ...]]],
         *,
         source: str,
         imported_at: datetime,
@@ -111,7 +111,7 @@ class ManifestTables(Tables):
                         "imported_at": as_utc_text(imported_at),
                         "file_name": source,
                         "manifest": to_text(manifest),
-                        "changes": json.dumps(changes),
+                        "changes": json.dumps([change.plain for change in changes]),
                         "origin": origin,
                         "by": by,
                     },
@@ -198,5 +198,5 @@ def _revision_record(row: Row) -> RevisionRecord:
         source=row["file_name"],
         by=row["by"],
         manifest=from_text(row["manifest"], Manifest),
-        changes=tuple(json.loads(row["changes"])),
+        changes=tuple(map(Kept, json.loads(row["changes"]))),
     )

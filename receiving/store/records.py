@@ -70,7 +70,7 @@ class RevisionOrigin(StrEnum):
 
 @dataclass(frozen=True)
 class RevisionRecord:
-    """One revision of a manifest, and in words what it changed.
+    """One revision of a manifest, and what it changed as it was told; revisions of earlier versions hold plain text.
 
     ``source`` is the name of the file, the carton that was edited, the revision that was restored, or the reference of
     the replacement request, by ``origin``; ``by`` is who made it, where that is known.
@@ -82,7 +82,7 @@ class RevisionRecord:
     source: str
     by: str
     manifest: Manifest
-    changes: tuple[str, ...]
+    changes: tuple[Kept, ...]
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ The rooms give facts: an enum and its parameters. Here each has its template, wh
 room imports this one, and it imports no room but for the names of reasons. A test holds that every reason has words.
 """
 
+from receiving.wording.changes import change_words
 from receiving.wording.kept import keep, line_words, told
 from receiving.wording.matching import finding_words, whose_words, words_of
 from receiving.wording.measures import (
@@ -27,6 +28,7 @@ __all__ = [
     "both_sizes_words",
     "both_weights_words",
     "cartons_words",
+    "change_words",
     "code_words",
     "codes_words",
     "distance_words",

@@ -3,8 +3,9 @@
 from dataclasses import replace
 from datetime import date
 
-from receiving.expected import What, manifest_changes
-from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest, Sscc
+from receiving.expected import manifest_changes
+from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest, Sscc, What
+from receiving.wording import change_words
 from tests.expected.edi_messages import sscc
 
 TRAY = Carton(
@@ -15,7 +16,7 @@ OLD = Manifest("W7", "0417", (PARTS,), date(2026, 3, 9))
 
 
 def words(old: Manifest, new: Manifest) -> list[str]:
-    return [change.words for change in manifest_changes(old, new)]
+    return [str(change_words(change)) for change in manifest_changes(old, new)]
 
 
 def test_the_same_manifest_has_no_changes() -> None:
@@ -25,12 +26,12 @@ def test_the_same_manifest_has_no_changes() -> None:
 def test_an_added_carton_is_told_with_its_place() -> None:
     (change,) = manifest_changes(OLD, replace(OLD, cartons=(PARTS, TRAY)))
     assert (change.carton, change.what) == ("07", What.ADDED)
-    assert change.words == "Carton 07 was added: tray for Harbor, column 3, row 2."
+    assert str(change_words(change)) == "Carton 07 was added: tray for Harbor, column 3, row 2."
 
 
 def test_a_removed_carton_is_told() -> None:
     (change,) = manifest_changes(OLD, replace(OLD, cartons=()))
-    assert (change.what, change.words) == (What.REMOVED, "Carton 08 was removed: parts, open first.")
+    assert (change.what, str(change_words(change))) == (What.REMOVED, "Carton 08 was removed: parts, open first.")
 
 
 def test_a_changed_carton_tells_every_field() -> None:
@@ -57,6 +58,6 @@ def test_the_shipment_itself_may_change() -> None:
     new = replace(OLD, store="0418", dispatch_date=None, references=(("order", "1"),))
     assert words(OLD, new) == [
         "The shipment's store is now 0418; before: 0417.",
-        "The shipment's visit date is now not given; before: 2026-03-09.",
+        "The shipment's visit date is no longer given; before: Mon 9 Mar 2026.",
         "The shipment's references are now order 1.",
     ]

@@ -24,7 +24,7 @@ def test_an_item_with_one_place_goes_there_in_every_shipment(ctx: service.Contex
         ("S-1", "0417", 1),
         ("S-2", "0422", 1),
     ]
-    assert found.moves[0].changes == (
+    assert tuple(map(str, found.moves[0].changes)) == (
         "Carton 02 changed: no longer holds 1 of T-1 for Harbor, column 1, row 1; "
         "now holds 1 of T-1 for Harbor, column 5, row 1.",
     )

@@ -37,7 +37,7 @@ class ImportLine:
     shipment: str
     store: str
     words: str
-    changes: tuple[str, ...]
+    changes: tuple[Text, ...]
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from receiving.errors import NotFound, ReceivingError
-from receiving.messages import message
+from receiving.messages import Text, message
 from receiving.model import Carton, CartonKind, ContentLine, Manifest
 from receiving.service import CartonEdit, RevisionPreview, TypedPlace
 from receiving.wording import term
@@ -66,7 +66,7 @@ class CartonCheckPage:
     places: tuple[PlaceField, ...]
     follows: int
     revision: int
-    changes: tuple[str, ...]
+    changes: tuple[Text, ...]
 
     title: ClassVar[str] = "Check before saving"
 

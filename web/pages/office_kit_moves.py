@@ -18,7 +18,7 @@ class MoveLine:
     visit: Text
     confirmed: bool
     heading: str
-    changes: tuple[str, ...]
+    changes: tuple[Text, ...]
     unclear: tuple[str, ...]
     ticked: bool
 

@@ -5,7 +5,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
+from receiving.messages import Text
 from receiving.service import RevisionOrigin, RevisionPreview, RevisionRecord
+from receiving.wording import told
 from web.pages.words import counted, moment_words
 
 FEW_CHANGES = 12
@@ -17,7 +19,7 @@ class RevisionLine:
 
     revision: int
     words: str
-    changes: tuple[str, ...]
+    changes: tuple[Text, ...]
     heading: str
     short: bool
     current: bool
@@ -52,7 +54,7 @@ class RestorePage:
     revision: int
     words: str
     follows: int
-    changes: tuple[str, ...]
+    changes: tuple[Text, ...]
 
     @property
     def title(self) -> str:
@@ -91,7 +93,7 @@ def _line(record: RevisionRecord, current: int, now: datetime) -> RevisionLine:
     return RevisionLine(
         revision=record.revision,
         words=_words(record, now),
-        changes=record.changes,
+        changes=tuple(map(told, record.changes)),
         heading=counted(len(record.changes), "change"),
         short=len(record.changes) < FEW_CHANGES,
         current=record.revision == current,
