@@ -55,8 +55,8 @@ def stock_named(name: str) -> Stock:
         if stock.name == name.strip().casefold():
             return stock
     raise BadRequest(
-        message("There is no label stock {name}.", name=repr(name)),
-        next_step=message("Use one of: {listed}.", listed=", ".join(s.name for s in STOCKS)),
+        message("There is no label stock {stock}.", stock=repr(name)),
+        next_step=message("Use one of: {stocks}.", stocks=", ".join(s.name for s in STOCKS)),
     )
 
 

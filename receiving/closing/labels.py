@@ -191,15 +191,15 @@ def _bar_module(bars: Modules, room_mm: float, dpi: int, *, narrow: bool) -> flo
     if dots * dot < least - 1e-6 or dots < 2:
         raise BadRequest(
             message(
-                "The {name} {text} needs {modules} modules of at least {least} mm; {room_mm} mm at {dpi} "
-                "dots per inch hold modules of {dots} mm.",
-                name=bars.name,
+                "The {symbol} {text} needs {modules} modules of at least {least} mm; {room} mm at {dpi} "
+                "dots per inch hold modules of {module} mm.",
+                symbol=bars.name,
                 text=repr(bars.text),
                 modules=modules,
                 least=least,
-                room_mm=figure(room_mm),
+                room=figure(room_mm),
                 dpi=dpi,
-                dots=figure(dots * dot, 2),
+                module=figure(dots * dot, 2),
             ),
             next_step=message("Choose wider stock or a finer printer."),
         )

@@ -1,7 +1,7 @@
 """The signed receipt on paper."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, tzinfo
 from itertools import zip_longest
 from typing import Any
@@ -42,17 +42,19 @@ SIZES_PT, FEW_LINES = (8.0, 7.25, 6.5), 40
 
 def _check_letters(receipt: Receipt) -> None:
     """A name that comes out as question marks is nobody's name, so it is refused."""
-    for what, words in (("name", receipt.name), ("role", receipt.role), ("remarks", receipt.remarks)):
-        letters = unprintable(words)
-        if letters:
+    for told, words in zip(_UNPRINTABLE, (receipt.name, receipt.role, receipt.remarks), strict=True):
+        if letters := unprintable(words):
             raise BadRequest(
-                message(
-                    "The {what} on this receipt has letters that cannot be printed here: {listed}",
-                    what=what,
-                    listed=" ".join(letters[:12]),
-                ),
+                replace(told, values=(("letters", " ".join(letters[:12])),)),
                 next_step=_with_letters(packages_with(letters)),
             )
+
+
+_UNPRINTABLE = (
+    message("The name on this receipt has letters that cannot be printed here: {letters}"),
+    message("The role on this receipt has letters that cannot be printed here: {letters}"),
+    message("The remarks on this receipt have letters that cannot be printed here: {letters}"),
+)
 
 
 def _with_letters(packages: tuple[str, ...]) -> Message:

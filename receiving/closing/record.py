@@ -182,7 +182,7 @@ def read_record(name: str, data: bytes) -> SealedRecord:
         header = msgspec.json.decode(found.header, type=Header)
     except (ValueError, RecursionError) as fault:  # of which msgspec's own are
         raise BadRequest(
-            message("{name} is not a record of a receipt ({fault}).", name=repr(name), fault=fault),
+            message("{file} is not a record of a receipt ({fault}).", file=repr(name), fault=str(fault)),
             next_step=message("Give the file that the receipt's page offers as “Sealed record”."),
         ) from fault
     sealed = Seal(found.header, found.signature, found.public_key)

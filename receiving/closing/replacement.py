@@ -225,7 +225,7 @@ def replacement_from_json(text: str) -> ReplacementRequest:
         )
     except (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError) as fault:
         raise BadRequest(
-            message("This is not a replacement request: {name} {fault}.", name=type(fault).__name__, fault=fault),
+            message("This is not a replacement request: {kind} {fault}.", kind=type(fault).__name__, fault=str(fault)),
             next_step=message("Take the JSON exactly as it was exported."),
         ) from fault
 

@@ -1,12 +1,13 @@
 """Every word of a paper comes from the catalogues or is data: papers said in a language that marks what it says.
 
-All data here begins with a Z, so that any other word outside of the marks is one that no catalogue can translate. The
+All data here holds a Z or a digit, so that any other word outside of the marks is one that no catalogue can translate. The
 marks are letters that the shipped fonts have.
 """
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 
 import pytest
 
@@ -16,23 +17,41 @@ from receiving.closing import (
     labels_pdf,
     plan_pdf,
     position_label,
+    receipt_pdf,
     replacement_pdf,
     request_changes,
+    show_receipt,
 )
 from receiving.closing.labels import LabelExtras, carton_label
+from receiving.matching import Reason
 from receiving.messages import ENGLISH, Speaker
 from receiving.model import (
     Address,
     Carton,
+    CartonFinding,
     CartonKind,
+    CartonState,
+    ContentLine,
+    Damage,
+    DamageNoted,
     HandOver,
+    How,
     LiftAdvice,
     Manifest,
     OpenFirst,
+    Over,
+    OverReason,
+    Place,
+    Question,
+    Receipt,
+    Reconciliation,
+    ShortDeclaration,
+    Signature,
     Sscc,
     StagingPlan,
     Units,
     WorkStep,
+    fact,
 )
 from receiving.model.contents import BaySheet, BaySheetRow
 from receiving.model.replacement import Delivery, ReplacementRequest
@@ -57,12 +76,13 @@ class Marked(Bracketed):
 
 
 MARKED = Marked()
+DATA = re.compile(r"\S*[Z0-9]\S*")
 
 
 def bare(text: str) -> set[str]:
     """The words of a text that are neither said nor data."""
-    found = WORD.findall(outside(text.replace(MARKED.open, OPEN).replace(MARKED.close, CLOSE)))
-    return {word for word in found if not word.startswith("Z")}
+    unsaid = outside(text.replace(MARKED.open, OPEN).replace(MARKED.close, CLOSE)).replace("\0", " ")
+    return set(WORD.findall(DATA.sub(" ", unsaid)))
 
 
 def _requests() -> tuple[ReplacementRequest, ReplacementRequest]:
@@ -133,7 +153,38 @@ def _labelled() -> Manifest:
 
 
 LABELLED = _labelled()
+
+
+def _receipt(speaker: Speaker) -> bytes:
+    """One with every kind of line, signed, and a missing carton that was declared short."""
+    where = ContentLine("Zoak", Address("Zoak", 1, 2))
+    cartons = tuple(Carton(f"{n:02}", CartonKind.TRAY, contents=(where,) * n) for n in range(1, 6))
+    note = "10000000-0000-4000-8000-000000000001"
+    bent = DamageNoted(note, AT, "Zoe", "05", Damage.ARRIVED, False, item="Zi", remark="Zr")
+    found = Reconciliation(
+        "Z-1",
+        "0417",
+        (
+            CartonFinding(cartons[0], CartonState.RECEIVED, ALONE, How.ADDRESS, evidence=("r1", "r2")),
+            CartonFinding(cartons[1], CartonState.SHORT, fact(Reason.NOTHING_SHOWS_IT)),
+            CartonFinding(cartons[2], CartonState.INSIDE, fact(Reason.IN_CLOSED_OUTER, outer="09")),
+            CartonFinding(cartons[3], CartonState.SHORT, fact(Reason.NOTHING_SHOWS_IT)),
+            CartonFinding(cartons[4], CartonState.RECEIVED, ALONE, How.ADDRESS, damage=(bent,)),
+        ),
+        over=(Over("Z-X", OverReason.NOT_ON_MANIFEST, ("r3",)),),
+        questions=(Question("q1", ("r6",), ("02", "04"), fact(Reason.BLURRED)),),
+    )
+    declared = {"02": ShortDeclaration("Zoe", AT, "Zw", (Place.DOCK, Place.OVERHEAD))}
+    shown = show_receipt(found, Manifest("Z-1", "0417", cartons), 3, declared)
+    strokes = Signature((((100, 100), (200, 200)),), 300)
+    signed = Receipt(2, AT, "Zoe", "Zr", "Zm", True, shown, signature=strokes, by_pin=True)
+    return receipt_pdf(signed, speaker=speaker)
+
+
+ALONE = fact(Reason.FITS_ALONE, shown="address", what=Address("Zoak", 1, 2), carton="01")
+AT = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 PAPERS: dict[str, Callable[[Speaker], bytes]] = {
+    "receipt": _receipt,
     "request": lambda speaker: replacement_pdf(FIRST, speaker=speaker),
     "revised request": lambda speaker: replacement_pdf(LATER, speaker=speaker),
     "withdrawn request": lambda speaker: replacement_pdf(NOTHING, speaker=speaker),
