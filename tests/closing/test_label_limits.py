@@ -156,7 +156,7 @@ def test_a_font_that_is_nowhere_is_named() -> None:
 def test_a_font_of_the_system_is_found_in_its_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "deep").mkdir()
     (tmp_path / "deep" / "Somewhere.ttf").write_bytes(b"")
-    monkeypatch.setattr("receiving.closing.label_drawing._FONT_FOLDERS", ("/no/such/folder", str(tmp_path)))
+    monkeypatch.setattr("receiving.closing.writing.FONT_FOLDERS", ("/no/such/folder", str(tmp_path)))
     assert _file_of.__wrapped__("Somewhere") == tmp_path / "deep" / "Somewhere.ttf"
 
 

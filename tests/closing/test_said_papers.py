@@ -1,7 +1,7 @@
 """Every word of a paper comes from the catalogues or is data: papers said in a language that marks what it says.
 
-All data here holds a Z or a digit, so that any other word outside of the marks is one that no catalogue can translate. The
-marks are letters that the shipped fonts have.
+All data here holds a Z or a digit, so that any other word outside of the marks is one that no catalogue can translate.
+The marks are letters that the shipped fonts have.
 """
 
 import re
