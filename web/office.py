@@ -26,10 +26,10 @@ pages = Blueprint("office", __name__)
 V = TypeVar("V")
 
 DONE = {
-    "saved": "Saved. It is in use from now on.",
-    "reset": "The shipped patterns are in use again.",
-    "removed": "There is no kit any more.",
-    "usual": "The usual parts list is in use again.",
+    "saved": message("Saved. It is in use from now on."),
+    "reset": message("The shipped patterns are in use again."),
+    "removed": message("There is no kit any more."),
+    "usual": message("The usual parts list is in use again."),
 }
 EXAMPLE_LIMIT = 10_000
 

@@ -31,7 +31,7 @@ def manifest(shipment: str) -> Response:
     """The manifest: its file, its history, the way to a changed one."""
     revisions = service.revisions(ctx(), shipment)
     restored = request.args.get("restored", 0, type=int) == len(revisions)
-    done = f"Revision {len(revisions)} is in use." if restored else ""
+    done = message("Revision {revision} is in use.", revision=len(revisions)) if restored else ""
     return frame.render(manifest_page(revisions, now=frame.local_now(), done=done))
 
 
@@ -107,7 +107,8 @@ def planogram(shipment: str) -> Response:
     """Which cartons belong where."""
     current, revision = service.manifest_of(ctx(), shipment)
     saved = request.args.get("saved", "")
-    done = f"Carton {saved} is changed. Revision {revision} is in use." if current.find(saved) else ""
+    changed = message("Carton {carton} is changed. Revision {revision} is in use.", carton=saved, revision=revision)
+    done = changed if current.find(saved) else ""
     return frame.render(planogram_page(current, revision, done=done))
 
 

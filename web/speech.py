@@ -1,5 +1,7 @@
 """The language of a page: the one that its reader chose, or that the browser asks for; templates say messages in it."""
 
+from datetime import date
+
 from flask import Flask, g, has_request_context, request
 from markupsafe import Markup
 
@@ -7,7 +9,7 @@ from receiving.language import LANGUAGES, best_language, language_of
 from receiving.messages import ENGLISH, Day, Figure, Joined, Listing, Message, Opening, Speaker, Text, TimeOfDay
 
 LANGUAGE_COOKIE = "language"
-_TOLD = (Message, Joined, Listing, Opening, Figure, Day, TimeOfDay)
+_TOLD = (Message, Joined, Listing, Opening, Figure, Day, TimeOfDay, date)
 
 
 def set_up(app: Flask) -> None:

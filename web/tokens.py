@@ -6,6 +6,7 @@ from typing import ClassVar
 from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
+from receiving.messages import Text, joined, message
 from receiving.service import ApiToken, Scope
 from web import frame
 from web.frame import ctx
@@ -14,9 +15,9 @@ from web.pages.words import limit_words, moment_words
 pages = Blueprint("tokens", __name__)
 
 SCOPE_WORDS = {
-    Scope.READ: "read state, plans and receipts",
-    Scope.SCAN: "send scans and photos",
-    Scope.NOTICE: "send manifests and ship notices",
+    Scope.READ: message("read state, plans and receipts"),
+    Scope.SCAN: message("send scans and photos"),
+    Scope.NOTICE: message("send manifests and ship notices"),
 }
 
 
@@ -26,7 +27,7 @@ class TokenLine:
 
     token_id: str
     name: str
-    words: str
+    words: Text
     in_use: bool
 
 
@@ -35,7 +36,7 @@ class ScopeChoice:
     """A scope to tick."""
 
     value: str
-    words: str
+    words: Text
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,7 @@ class TokensPage:
     """All tokens; ``secret`` is that of the one that was just made."""
 
     template: ClassVar[str] = "tokens.html"
-    title: ClassVar[str] = "API tokens"
+    title: ClassVar[Text] = message("API tokens")
 
     made: str
     secret: str
@@ -64,12 +65,15 @@ def _show(made: str = "", secret: str = "") -> Response:
 
 
 def _line(token: ApiToken) -> TokenLine:
-    now = frame.local_now()
-    ended = f"; ended {moment_words(token.revoked_at, now)}" if token.revoked_at else ""
-    may = ", ".join(sorted(token.scopes))
-    of = f" {limits}" if (limits := limit_words(token.sees)) else ""
-    words = f"may {may}{of}; made {moment_words(token.created_at, now)}{ended}"
-    return TokenLine(token.token_id, token.name, words, token.revoked_at is None)
+    now, ended = frame.local_now(), token.revoked_at
+    may: Text = message("may {scopes}", scopes=", ".join(sorted(token.scopes)))
+    words = joined(
+        joined(may, limit_words(token.sees)),
+        message("made {moment}", moment=moment_words(token.created_at, now)),
+        message("ended {moment}", moment=moment_words(ended, now)) if ended else "",
+        separator="; ",
+    )
+    return TokenLine(token.token_id, token.name, words, ended is None)
 
 
 @pages.post("/api-tokens")

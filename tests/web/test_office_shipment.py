@@ -213,7 +213,7 @@ def test_what_is_printed_without_a_code_is_said() -> None:
         Carton("04", CartonKind.TRAY, barcode="T-4"),
         Carton("05", CartonKind.TRAY, sscc=Sscc(sscc(5))),
     ]
-    placed, others = without_code(cartons)
+    placed, others = map(str, without_code(cartons))
     assert placed.startswith("Carton 01: no code on the manifest: the label shows the place, with a symbol of it")
     assert others.startswith("Cartons 02 and 03: no code on the manifest and no single place")
     assert without_code(cartons[3:]) == ()

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from receiving.errors import ReceivingError
+from receiving.messages import Message, Text, message
 from receiving.model import Person, Role
 from receiving.service import Passkey, SessionRecord
 from web.pages.people import ROLE_WORDS, scope_words
@@ -19,7 +20,7 @@ class PasskeyRow:
 
     credential_id: str
     label: str
-    words: str
+    words: Text
 
 
 @dataclass(frozen=True)
@@ -27,14 +28,14 @@ class AccountPage:
     """Who is signed in, and what he may change. ``fresh``: he signed in just now, so he may change how he does."""
 
     template: ClassVar[str] = "account.html"
-    title: ClassVar[str] = "Your account"
+    title: ClassVar[Text] = message("Your account")
 
     name: str
-    role: str
-    scope: str
+    role: Text
+    scope: Text
     passkeys: tuple[PasskeyRow, ...]
     can_add: bool
-    sessions: tuple[str, ...]
+    sessions: tuple[Text, ...]
     asks_pin: bool
     has_pin: bool
     fresh: bool
@@ -70,11 +71,15 @@ def account_page(
     )
 
 
-def _passkey_words(passkey: Passkey, now: datetime) -> str:
-    used = f"used last {moment_words(passkey.used_at, now)}" if passkey.used_at else "not used yet"
-    return f"made {moment_words(passkey.created_at, now)}, {used}"
+def _passkey_words(passkey: Passkey, now: datetime) -> Message:
+    made = moment_words(passkey.created_at, now)
+    if passkey.used_at:
+        return message("made {made}, used last {used}", made=made, used=moment_words(passkey.used_at, now))
+    return message("made {made}, not used yet", made=made)
 
 
-def _session_words(session: SessionRecord, here: str, now: datetime) -> str:
-    words = f"Since {moment_words(session.created_at, now)}, used last {moment_words(session.seen_at, now)}"
-    return f"{words} (this browser)" if session.token_sha256 == here else words
+def _session_words(session: SessionRecord, here: str, now: datetime) -> Message:
+    since, used = moment_words(session.created_at, now), moment_words(session.seen_at, now)
+    if session.token_sha256 == here:
+        return message("Since {since}, used last {used} (this browser)", since=since, used=used)
+    return message("Since {since}, used last {used}", since=since, used=used)

@@ -7,19 +7,19 @@ from difflib import get_close_matches
 from typing import ClassVar
 
 from receiving.errors import BadRequest, Fault
-from receiving.messages import joined
+from receiving.messages import Message, Text, joined, message, plural
 from receiving.model import CartonKind
 from receiving.service import ColumnMapping, DateForm, DecimalSign, TableSample
 from web.pages.cartons import Option
 from web.pages.trouble import FieldLink
 
 DATE_WORDS = {
-    DateForm.YMD: "year, month, day (2026-03-09)",
-    DateForm.DMY: "day, month, year (9.3.2026)",
-    DateForm.MDY: "month, day, year (3/9/2026)",
+    DateForm.YMD: message("year, month, day (2026-03-09)"),
+    DateForm.DMY: message("day, month, year (9.3.2026)"),
+    DateForm.MDY: message("month, day, year (3/9/2026)"),
 }
-DECIMAL_WORDS = {DecimalSign.POINT: "point (1,234.5)", DecimalSign.COMMA: "comma (1.234,5)"}
-CONSTANTS = {"shipment": "Shipment", "store": "Store", "kind": "Kind of carton"}
+DECIMAL_WORDS = {DecimalSign.POINT: message("point (1,234.5)"), DecimalSign.COMMA: message("comma (1.234,5)")}
+CONSTANTS = {"shipment": message("Shipment"), "store": message("Store"), "kind": message("Kind of carton")}
 
 USUAL_HEADINGS = {
     "shipment": (
@@ -65,7 +65,7 @@ class HeadingChoice:
     """One heading of the table with the columns that it may be, and what stands below it."""
 
     number: int
-    heading: str
+    heading: Text
     options: tuple[Option, ...]
     wrong: bool
 
@@ -75,7 +75,7 @@ class ConstantField:
     """What every row has in a column that the table lacks."""
 
     column: str
-    label: str
+    label: Text
     value: str
     wrong: bool
 
@@ -85,7 +85,7 @@ class ColumnsPage:
     """The headings of a table to map. ``ticket`` stands for the file that was chosen."""
 
     template: ClassVar[str] = "import_columns.html"
-    title: ClassVar[str] = "Whose columns are these?"
+    title: ClassVar[Text] = message("Whose columns are these?")
 
     name: str
     ticket: str
@@ -120,7 +120,7 @@ def columns_page(
         tuple(
             HeadingChoice(
                 at,
-                heading or f"column {at + 1}",
+                heading or message("column {number}", number=at + 1),
                 _options(columns, picked.get(heading, "")),
                 f"column-{at}" in faulty,
             )
@@ -161,10 +161,14 @@ def cell_links(faults: Iterable[Fault], width: int) -> tuple[FieldLink, ...]:
     )
 
 
-def known_words(shipper: str, faults: int) -> str:
+def known_words(shipper: str, faults: int) -> Message:
     """What is said above the faults of a table whose columns are kept."""
-    cells = "1 cell or line" if faults == 1 else f"{faults} cells or lines"
-    return f"The columns of shipper {shipper} are known; {cells} of this file cannot be read."
+    return plural(
+        faults,
+        "The columns of shipper {shipper} are known; {number} cell or line of this file cannot be read.",
+        "The columns of shipper {shipper} are known; {number} cells or lines of this file cannot be read.",
+        shipper=shipper,
+    )
 
 
 def guessed(headings: Sequence[str], columns: Sequence[str]) -> dict[str, str]:
@@ -214,6 +218,6 @@ def mapping_sent(form: dict[str, str], sample: TableSample) -> ColumnMapping:
 
 def _options(columns: Sequence[str], chosen: str) -> tuple[Option, ...]:
     return (
-        Option("", "not used", not chosen),
+        Option("", message("not used"), not chosen),
         *(Option(column, column.replace("_", " "), column == chosen) for column in columns),
     )

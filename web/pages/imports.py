@@ -5,16 +5,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar
 
-from receiving.messages import Text
+from receiving.messages import Message, Text, listing, message, plural
 from receiving.model import Layout
 from receiving.service import FilePreview, ImportResult
 from web.pages.tone import Tone
-from web.pages.words import counted, listed
 
 ORDER = {
-    "changed": (Tone.QUESTION, "Changed"),
-    "new": (Tone.HERE, "New"),
-    "unchanged": (Tone.PLAIN, "Unchanged"),
+    "changed": (Tone.QUESTION, message("Changed")),
+    "new": (Tone.HERE, message("New")),
+    "unchanged": (Tone.PLAIN, message("Unchanged")),
 }
 MOST_OPEN = 10
 """A longer group is folded: its title says how many there are."""
@@ -25,7 +24,7 @@ class ImportPage:
     """Where files come in."""
 
     template: ClassVar[str] = "import.html"
-    title: ClassVar[str] = "Import"
+    title: ClassVar[Text] = message("Import")
 
     shippers: tuple[str, ...]
 
@@ -36,7 +35,7 @@ class ImportLine:
 
     shipment: str
     store: str
-    words: str
+    words: Text
     changes: tuple[Text, ...]
 
 
@@ -44,7 +43,7 @@ class ImportLine:
 class ImportGroup:
     """The shipments that a file does the same to: those that it changes one by one, the others folded."""
 
-    title: str
+    title: Text
     tone: Tone
     lines: tuple[ImportLine, ...]
     folded: bool
@@ -58,7 +57,7 @@ class PreviewPage:
 
     name: str
     ticket: str
-    sentence: str
+    sentence: Text
     groups: tuple[ImportGroup, ...]
     warnings: tuple[Text, ...]
     unused: tuple[Text, ...]
@@ -66,7 +65,7 @@ class PreviewPage:
     zeros: int
     restored: bool
 
-    title: ClassVar[str] = "Check before importing"
+    title: ClassVar[Text] = message("Check before importing")
 
 
 @dataclass(frozen=True)
@@ -75,15 +74,16 @@ class ImportedPage:
 
     template: ClassVar[str] = "imported.html"
 
-    title: str
-    sentence: str
+    title: Text
+    sentence: Text
     groups: tuple[ImportGroup, ...]
 
 
 def preview_page(seen: FilePreview, *, name: str, ticket: str, restored: bool = False) -> PreviewPage:
     """The preview of a manifest file."""
     lines = [
-        (m.status, ImportLine(m.shipment, m.store, counted(m.cartons, "carton"), m.changes)) for m in seen.manifests
+        (m.status, ImportLine(m.shipment, m.store, plural(m.cartons, "{number} carton", "{number} cartons"), m.changes))
+        for m in seen.manifests
     ]
     changing = sum(m.status != "unchanged" for m in seen.manifests)
     zeros = sum(bool(lost.store) + len(lost.cartons) for lost in seen.zeros)
@@ -94,17 +94,30 @@ def preview_page(seen: FilePreview, *, name: str, ticket: str, restored: bool = 
 def imported_page(results: Iterable[ImportResult], name: str) -> ImportedPage:
     """What importing a manifest file did."""
     results = tuple(results)
-    lines = [(r.status, ImportLine(r.shipment, r.store, f"revision {r.revision}", r.changes)) for r in results]
+    lines = [
+        (r.status, ImportLine(r.shipment, r.store, message("revision {number}", number=r.revision), r.changes))
+        for r in results
+    ]
     changed = sum(r.status != "unchanged" for r in results)
-    sentence = f"{name}: {counted(changed, 'shipment')} stored." if changed else f"{name} changes nothing."
-    return ImportedPage("Imported", sentence, _groups(lines))
+    stored = plural(changed, "{file}: {number} shipment stored.", "{file}: {number} shipments stored.", file=name)
+    sentence = stored if changed else _nothing(name)
+    return ImportedPage(message("Imported"), sentence, _groups(lines))
 
 
-def _sentence(statuses: Iterable[str]) -> str:
+def _nothing(name: str) -> Message:
+    return message("{file} changes nothing.", file=name)
+
+
+def _sentence(statuses: Iterable[str]) -> Message:
     """How many shipments the file changes, adds and leaves as they are."""
     counts = Counter(statuses)
-    parts = (f"{counts[status]} {words.lower()}" for status, (_, words) in ORDER.items() if counts[status])
-    return f"{listed(parts)}.".capitalize()
+    changed, new, unchanged = counts["changed"], counts["new"], counts["unchanged"]
+    parts = (
+        plural(changed, "{number} changed", "{number} changed") if changed else "",
+        plural(new, "{number} new", "{number} new") if new else "",
+        plural(unchanged, "{number} unchanged", "{number} unchanged") if unchanged else "",
+    )
+    return message("{counts}.", counts=listing(part for part in parts if part))
 
 
 def _groups(lines: Iterable[tuple[str, ImportLine]]) -> tuple[ImportGroup, ...]:
@@ -121,15 +134,19 @@ def _groups(lines: Iterable[tuple[str, ImportLine]]) -> tuple[ImportGroup, ...]:
 
 def layout_page(layout: Layout) -> ImportedPage:
     """A layout was stored."""
-    return ImportedPage("Layout stored", f"Store {layout.store} has {counted(len(layout.bays), 'bay')}.", ())
+    bays = plural(
+        len(layout.bays), "Store {store} has {number} bay.", "Store {store} has {number} bays.", store=layout.store
+    )
+    return ImportedPage(message("Layout stored"), bays, ())
 
 
 def patterns_page(patterns: int) -> ImportedPage:
     """Label patterns were stored."""
-    return ImportedPage("Label patterns stored", f"{counted(patterns, 'pattern')} in use from now on.", ())
+    words = plural(patterns, "{number} pattern in use from now on.", "{number} patterns in use from now on.")
+    return ImportedPage(message("Label patterns stored"), words, ())
 
 
 def stores_page(changed: int, name: str) -> ImportedPage:
     """A list of stores was stored."""
-    sentence = f"{name}: {counted(changed, 'store')} changed." if changed else f"{name} changes nothing."
-    return ImportedPage("List of stores", sentence, ())
+    words = plural(changed, "{file}: {number} store changed.", "{file}: {number} stores changed.", file=name)
+    return ImportedPage(message("List of stores"), words if changed else _nothing(name), ())

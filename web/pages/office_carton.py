@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from receiving.errors import NotFound, ReceivingError
-from receiving.messages import Text, message
+from receiving.messages import Text, message, opening
 from receiving.model import Carton, CartonKind, ContentLine, Manifest
 from receiving.service import CartonEdit, RevisionPreview, TypedPlace
 from receiving.wording import term
@@ -16,7 +16,7 @@ class KindOption:
     """One kind to choose."""
 
     value: str
-    words: str
+    words: Text
     chosen: bool
 
 
@@ -25,7 +25,7 @@ class PlaceField:
     """The place of one content line as typed; ``what`` is empty for a place to be added."""
 
     number: int
-    what: str
+    what: Text
     section: str
     column: str
     row: str
@@ -47,9 +47,9 @@ class CartonEditPage:
     trouble: Trouble | None
 
     @property
-    def title(self) -> str:
+    def title(self) -> Text:
         """The page's title."""
-        return f"Carton {self.carton} on the manifest"
+        return message("Carton {carton} on the manifest", carton=self.carton)
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ class CartonCheckPage:
     revision: int
     changes: tuple[Text, ...]
 
-    title: ClassVar[str] = "Check before saving"
+    title: ClassVar[Text] = message("Check before saving")
 
 
 def edit_of(manifest: Manifest, carton_id: str) -> CartonEdit:
@@ -86,7 +86,7 @@ def carton_edit_page(
         shipment=manifest.shipment,
         store=manifest.store,
         carton=carton_id,
-        kinds=tuple(KindOption(k.value, str(term(k)).capitalize(), k.value == edit.kind) for k in CartonKind),
+        kinds=tuple(KindOption(k.value, opening(term(k)), k.value == edit.kind) for k in CartonKind),
         open_first=edit.open_first,
         places=_fields(carton, (*edit.places, *_one_more(carton, edit))),
         sections=tuple(dict.fromkeys(section for each in manifest for section in each.sections)),
@@ -136,7 +136,7 @@ def _one_more(carton: Carton, edit: CartonEdit) -> tuple[TypedPlace, ...]:
 
 
 def _fields(carton: Carton, places: tuple[TypedPlace, ...]) -> tuple[PlaceField, ...]:
-    whats = [_what(line) for line in carton.contents]
+    whats: list[Text] = [_what(line) for line in carton.contents]
     whats += [""] * (len(places) - len(whats))
     return tuple(
         PlaceField(number, what, place.section, place.column, place.row)
@@ -144,6 +144,6 @@ def _fields(carton: Carton, places: tuple[TypedPlace, ...]) -> tuple[PlaceField,
     )
 
 
-def _what(line: ContentLine) -> str:
+def _what(line: ContentLine) -> Text:
     counted = f"{line.qty} {line.unit}".strip() if line.qty else ""
-    return " ".join(part for part in (counted, line.item, line.description) if part) or "Place"
+    return " ".join(part for part in (counted, line.item, line.description) if part) or message("Place")

@@ -6,10 +6,10 @@ from datetime import datetime
 from typing import ClassVar
 from urllib.parse import urlencode
 
+from receiving.messages import Text, message, plural
 from receiving.service import StoreLayout, StoreLayouts, VoidedShipment
 from web.pages.office_void import voided_words
 from web.pages.tone import Tone
-from web.pages.words import counted
 
 
 @dataclass(frozen=True)
@@ -19,7 +19,7 @@ class StoreLine:
     store: str
     shipments: tuple[str, ...]
     tone: Tone
-    word: str
+    word: Text
 
 
 @dataclass(frozen=True)
@@ -27,7 +27,7 @@ class VoidedLine:
     """A voided shipment, and since when, by whom and why."""
 
     shipment: str
-    words: str
+    words: Text
 
 
 @dataclass(frozen=True)
@@ -39,9 +39,9 @@ class OfficePage:
 
     template: ClassVar[str] = "office_home.html"
 
-    patterns: str
-    kit: str
-    parts_list: str
+    patterns: Text
+    kit: Text
+    parts_list: Text
     stores: tuple[StoreLine, ...]
     without: int
     found: int
@@ -50,7 +50,7 @@ class OfficePage:
     after: str
     voided: tuple[VoidedLine, ...]
 
-    title: ClassVar[str] = "Office"
+    title: ClassVar[Text] = message("Office")
 
 
 def office_page(
@@ -65,9 +65,11 @@ def office_page(
 ) -> OfficePage:
     """The office at a glance."""
     return OfficePage(
-        patterns="The shipped ones are in use." if shipped else "Your own are in use.",
-        kit=f"{counted(kit_places, 'place')} of items." if kit_places else "No kit is loaded.",
-        parts_list="The usual one is in use." if usual_parts else "Your own is in use.",
+        patterns=message("The shipped ones are in use.") if shipped else message("Your own are in use."),
+        kit=plural(kit_places, "{number} place of items.", "{number} places of items.")
+        if kit_places
+        else message("No kit is loaded."),
+        parts_list=message("The usual one is in use.") if usual_parts else message("Your own is in use."),
         stores=tuple(_store(store) for store in listed.stores),
         without=listed.without,
         found=listed.wanted,
@@ -85,5 +87,6 @@ def _address(words: str, page: int) -> str:
 
 def _store(store: StoreLayout) -> StoreLine:
     if store.bays is None:
-        return StoreLine(store.store, store.shipments, Tone.QUESTION, "No layout yet")
-    return StoreLine(store.store, store.shipments, Tone.HERE, f"Layout: {counted(store.bays, 'bay')}")
+        return StoreLine(store.store, store.shipments, Tone.QUESTION, message("No layout yet"))
+    bays = plural(store.bays, "Layout: {number} bay", "Layout: {number} bays")
+    return StoreLine(store.store, store.shipments, Tone.HERE, bays)

@@ -4,10 +4,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar
 
+from receiving.messages import Message, Text, message, plural
 from receiving.service import KitPlace
 from receiving.wording import term
 from web.pages.office_texts import Editor
-from web.pages.words import counted
 
 MOST_SHOWN = 300
 
@@ -18,7 +18,7 @@ class KitLine:
 
     item: str
     description: str
-    kind: str
+    kind: Text
     section: str
     column: str
     row: str
@@ -31,13 +31,13 @@ class KitPage:
 
     template: ClassVar[str] = "office_kit.html"
 
-    sentence: str
-    lines_words: str
+    sentence: Text
+    lines_words: Text
     lines: tuple[KitLine, ...]
     more: int
     editor: Editor
 
-    title: ClassVar[str] = "Kit"
+    title: ClassVar[Text] = message("Kit")
 
 
 def kit_page(in_use: Iterable[KitPlace], typed: Iterable[KitPlace], editor: Editor) -> KitPage:
@@ -46,22 +46,29 @@ def kit_page(in_use: Iterable[KitPlace], typed: Iterable[KitPlace], editor: Edit
     places = tuple(typed) or in_use
     return KitPage(
         sentence=_sentence(in_use),
-        lines_words="Items and their places" if places == in_use else "Items of the text below, not saved yet",
+        lines_words=message("Items and their places")
+        if places == in_use
+        else message("Items of the text below, not saved yet"),
         lines=tuple(_line(place) for place in places[:MOST_SHOWN]),
         more=max(0, len(places) - MOST_SHOWN),
         editor=editor,
     )
 
 
-def _sentence(places: tuple[KitPlace, ...]) -> str:
+def _sentence(places: tuple[KitPlace, ...]) -> Message:
     if not places:
-        return "No kit is loaded. A ship notice that carries no addresses gets them from it."
+        return message("No kit is loaded. A ship notice that carries no addresses gets them from it.")
     items = len({place.item.casefold() for place in places})
     sections = len({place.section.casefold() for place in places if place.section})
-    return f"{counted(items, 'item')} in {counted(len(places), 'place')} of {counted(sections, 'section')}."
+    return message(
+        "{items} in {places} of {sections}.",
+        items=plural(items, "{number} item", "{number} items"),
+        places=plural(len(places), "{number} place", "{number} places"),
+        sections=plural(sections, "{number} section", "{number} sections"),
+    )
 
 
 def _line(place: KitPlace) -> KitLine:
     column, row = (str(place.address.column), str(place.address.row)) if place.address else ("", "")
-    kind = str(term(place.kind)) if place.kind else ""
+    kind = term(place.kind) if place.kind else ""
     return KitLine(place.item, place.description, kind, place.section, column, row, place.open_first)

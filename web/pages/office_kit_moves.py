@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import ClassVar
 
-from receiving.messages import Text
+from receiving.messages import Message, Text, message, plural
 from receiving.service import KitMove, KitMoves
-from web.pages.words import counted, visit_words
+from web.pages.words import visit_words
 
 
 @dataclass(frozen=True)
@@ -17,9 +17,9 @@ class MoveLine:
     store: str
     visit: Text
     confirmed: bool
-    heading: str
+    heading: Text
     changes: tuple[Text, ...]
-    unclear: tuple[str, ...]
+    unclear: tuple[Text, ...]
     ticked: bool
 
 
@@ -32,9 +32,9 @@ class KitMovesPage:
     lines: tuple[MoveLine, ...]
     seen: str
     movable: int
-    done: str
+    done: Text
 
-    title: ClassVar[str] = "New places from the kit"
+    title: ClassVar[Text] = message("New places from the kit")
 
 
 def kit_moves_page(found: KitMoves, today: date, *, moved: int = 0) -> KitMovesPage:
@@ -43,7 +43,15 @@ def kit_moves_page(found: KitMoves, today: date, *, moved: int = 0) -> KitMovesP
         lines=tuple(_line(move, today) for move in found.moves),
         seen=found.seen,
         movable=sum(bool(move.changes) for move in found.moves),
-        done=f"{counted(moved, 'shipment')} changed; each has a new revision." if moved else "",
+        done=_done(moved) if moved else "",
+    )
+
+
+def _done(moved: int) -> Message:
+    return plural(
+        moved,
+        "{number} shipment changed; each has a new revision.",
+        "{number} shipments changed; each has a new revision.",
     )
 
 
@@ -54,7 +62,7 @@ def _line(move: KitMove, today: date) -> MoveLine:
         store=move.store,
         visit=visit_words(move.dispatch_date, today),
         confirmed=move.confirmed,
-        heading=counted(len(move.changes), "carton changes", "cartons change"),
+        heading=plural(len(move.changes), "{number} carton changes", "{number} cartons change"),
         changes=move.changes,
         unclear=move.unclear,
         ticked=to_come and not move.confirmed,

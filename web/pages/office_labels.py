@@ -5,14 +5,14 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from receiving.errors import ReceivingError
-from receiving.messages import Text
+from receiving.messages import Listing, Message, Text, listing, message, plural
 from receiving.model import Carton, CartonFinding, CartonState
 from receiving.service import LabelStock, ShipmentView
 from receiving.wording import term
 from web.pages.cartons import Option
 from web.pages.tone import STATE_TONES, Tone
 from web.pages.trouble import Trouble, trouble_of
-from web.pages.words import listed, where_words
+from web.pages.words import where_words
 
 MOST_NAMED = 8
 
@@ -31,11 +31,11 @@ class LabelCarton:
     """A carton that a label can be printed for."""
 
     carton: str
-    kind: str
+    kind: Text
     where: Text
     tone: Tone
-    word: str
-    code: str
+    word: Text
+    code: Text
     chosen: bool
 
 
@@ -55,14 +55,14 @@ class LabelsPage:
     all_count: int
     missing: int
     cartons: tuple[LabelCarton, ...]
-    without_code: tuple[str, ...]
+    without_code: tuple[Text, ...]
     seen: str
     trouble: Trouble | None
 
     @property
-    def title(self) -> str:
+    def title(self) -> Text:
         """The page's title."""
-        return f"Labels of {self.shipment}"
+        return message("Labels of {shipment}", shipment=self.shipment)
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,9 @@ def labels_page(
         store=view.manifest.store,
         stocks=tuple(StockOption(s.name, s.words, s.name == chosen.stock) for s in stocks),
         sticker_stocks=tuple(StockOption(s.name, s.words, chosen=False) for s in stickers),
-        printers=tuple(Option(str(dpi), f"{dpi} dots per inch", dpi == printers[1]) for dpi in printers[0]),
+        printers=tuple(
+            Option(str(dpi), message("{number} dots per inch", number=dpi), dpi == printers[1]) for dpi in printers[0]
+        ),
         first=chosen.first,
         most_places=max(stock.per_page for stock in stocks),
         all_count=len(view.manifest.cartons),
@@ -102,31 +104,44 @@ def labels_page(
     )
 
 
-def without_code(cartons: Iterable[Carton]) -> tuple[str, ...]:
+def without_code(cartons: Iterable[Carton]) -> tuple[Message, ...]:
     """What is printed for cartons that have no number, in sentences."""
     bare = [carton for carton in cartons if not carton.codes]
     placed = [c.carton for c in bare if len(c.addresses) == 1]
     others = [c.carton for c in bare if len(c.addresses) != 1]
     sentences = (
-        (placed, "no code on the manifest: the label shows the place, with a symbol of it to scan."),
-        (others, "no code on the manifest and no single place: the label has words alone, so type its number."),
+        plural(
+            len(placed),
+            "Carton {cartons}: no code on the manifest: the label shows the place, with a symbol of it to scan.",
+            "Cartons {cartons}: no code on the manifest: the label shows the place, with a symbol of it to scan.",
+            cartons=_named(placed),
+        ),
+        plural(
+            len(others),
+            "Carton {cartons}: no code on the manifest and no single place: the label has words alone, so type its "
+            "number.",
+            "Cartons {cartons}: no code on the manifest and no single place: the label has words alone, so type its "
+            "number.",
+            cartons=_named(others),
+        ),
     )
-    return tuple(f"{_named(names)}: {words}" for names, words in sentences if names)
+    return tuple(words for words, names in zip(sentences, (placed, others), strict=True) if names)
 
 
-def _named(names: list[str]) -> str:
-    more = f"{len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
-    return f"Carton{'s' if len(names) > 1 else ''} {listed([*names[:MOST_NAMED], more])}"
+def _named(names: list[str]) -> Listing:
+    left = len(names) - MOST_NAMED
+    more = (plural(left, "{number} more", "{number} more"),) if left > 0 else ()
+    return listing((*names[:MOST_NAMED], *more))
 
 
 def _carton(finding: CartonFinding, chosen: Collection[str]) -> LabelCarton:
     carton = finding.carton
     return LabelCarton(
         carton=carton.carton,
-        kind=str(term(carton.kind)),
+        kind=term(carton.kind),
         where=where_words(carton),
         tone=STATE_TONES[finding.state],
-        word=str(term(finding.state)),
-        code=str(carton.sscc or carton.plain_code) or "no code",
+        word=term(finding.state),
+        code=str(carton.sscc or carton.plain_code) or message("no code"),
         chosen=carton.carton in chosen,
     )

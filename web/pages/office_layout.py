@@ -4,11 +4,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar
 
-from receiving.messages import Text
+from receiving.messages import Message, Text, message, plural
 from receiving.model import Bay, Layout
 from receiving.service import aisle_before
 from web.pages.office_texts import Editor
-from web.pages.words import counted
 from web.units import both_lengths, distance, length, sizes, weight
 
 
@@ -22,7 +21,7 @@ class BayLine:
     order: int
     width: Text
     floor: Text
-    aisle: str
+    aisle: Text
 
 
 @dataclass(frozen=True)
@@ -33,21 +32,21 @@ class LayoutPage:
 
     store: str
     known: bool
-    sentence: str
-    cart: str
+    sentence: Text
+    cart: Text
     bays: tuple[BayLine, ...]
-    bays_words: str
-    assumed: tuple[str, ...]
+    bays_words: Text
+    assumed: tuple[Text, ...]
     editor: Editor
 
     @property
-    def title(self) -> str:
+    def title(self) -> Text:
         """The page's title."""
-        return f"Layout of store {self.store}"
+        return message("Layout of store {store}", store=self.store)
 
 
 def layout_page(
-    store: str, layout: Layout | None, typed: Layout | None, editor: Editor, assumed: Iterable[str] = ()
+    store: str, layout: Layout | None, typed: Layout | None, editor: Editor, assumed: Iterable[Text] = ()
 ) -> LayoutPage:
     """The page of a store's layout; ``typed`` is that of the text in the editor, where it can be read."""
     shown = typed or layout
@@ -58,27 +57,34 @@ def layout_page(
         sentence=_sentence(layout),
         cart=_cart(layout) if layout else "",
         bays=tuple(lines),
-        bays_words="Bays in use" if shown == layout else "Bays of the text below, not saved yet",
+        bays_words=message("Bays in use") if shown == layout else message("Bays of the text below, not saved yet"),
         assumed=tuple(assumed),
         editor=editor,
     )
 
 
-def _sentence(layout: Layout | None) -> str:
+def _sentence(layout: Layout | None) -> Message:
     if layout is None:
-        return "This store has no layout yet, so no bays can be named in its staging plans."
+        return message("This store has no layout yet, so no bays can be named in its staging plans.")
     sections = len({bay.section.casefold() for bay in layout.bays})
     columns = sum(len(bay.columns) for bay in layout.bays)
-    return (
-        f"{counted(len(layout.bays), 'bay')}, {counted(columns, 'column')} in {counted(sections, 'section')}; "
-        f"{distance(layout.walk_m)} from the back room."
+    return message(
+        "{bays}, {columns} in {sections}; {distance} from the back room.",
+        bays=plural(len(layout.bays), "{number} bay", "{number} bays"),
+        columns=plural(columns, "{number} column", "{number} columns"),
+        sections=plural(sections, "{number} section", "{number} sections"),
+        distance=distance(layout.walk_m),
     )
 
 
-def _cart(layout: Layout) -> str:
+def _cart(layout: Layout) -> Message:
     cart = layout.cart
-    deck, height = sizes((cart.deck_length_cm, cart.deck_width_cm)), length(cart.stack_height_cm)
-    return f"The cart carries {weight(cart.max_load_kg)} on {deck}, stacked up to {height}."
+    return message(
+        "The cart carries {weight} on {deck}, stacked up to {height}.",
+        weight=weight(cart.max_load_kg),
+        deck=sizes((cart.deck_length_cm, cart.deck_width_cm)),
+        height=length(cart.stack_height_cm),
+    )
 
 
 def _bay(bay: Bay, layout: Layout) -> BayLine:
@@ -86,13 +92,16 @@ def _bay(bay: Bay, layout: Layout) -> BayLine:
     return BayLine(bay.bay, bay.section, bay.columns, bay.order, length(bay.width_cm), floor, _aisle(bay, layout))
 
 
-def _aisle(bay: Bay, layout: Layout) -> str:
+def _aisle(bay: Bay, layout: Layout) -> Message:
     """Its width, what must stay free, and what that leaves of the floor for cartons."""
     aisle = aisle_before(bay, layout)
     if aisle is None:
-        return "not measured"
-    keep = both_lengths(aisle.keep_clear_cm)
-    must = f"{length(aisle.width_cm)}; {keep} stay free{', assumed' if aisle.assumed else ''}"
+        return message("not measured")
+    width, clear = length(aisle.width_cm), both_lengths(aisle.keep_clear_cm)
+    if aisle.assumed:
+        must = message("{width}; {clear} stay free, assumed", width=width, clear=clear)
+    else:
+        must = message("{width}; {clear} stay free", width=width, clear=clear)
     if aisle.floor_depth_cm < bay.staging_depth_cm:
-        return f"{must}: cartons may take {length(aisle.floor_depth_cm)} of depth"
+        return message("{aisle}: cartons may take {depth} of depth", aisle=must, depth=length(aisle.floor_depth_cm))
     return must

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.messages import Text
+from receiving.messages import Message, Text, joined, message, plural
+from receiving.model import Manifest
 from receiving.service import RevisionOrigin, RevisionPreview, RevisionRecord
 from receiving.wording import told
-from web.pages.words import counted, moment_words
+from web.pages.words import moment_words
 
 FEW_CHANGES = 12
 
@@ -18,9 +19,9 @@ class RevisionLine:
     """One revision; ``short`` where its changes fit on the page at once."""
 
     revision: int
-    words: str
+    words: Text
     changes: tuple[Text, ...]
-    heading: str
+    heading: Text
     short: bool
     current: bool
 
@@ -33,14 +34,14 @@ class ManifestPage:
 
     shipment: str
     store: str
-    sentence: str
+    sentence: Text
     revisions: tuple[RevisionLine, ...]
-    done: str
+    done: Text
 
     @property
-    def title(self) -> str:
+    def title(self) -> Text:
         """The page's title."""
-        return f"Manifest of {self.shipment}"
+        return message("Manifest of {shipment}", shipment=self.shipment)
 
 
 @dataclass(frozen=True)
@@ -52,25 +53,26 @@ class RestorePage:
     shipment: str
     store: str
     revision: int
-    words: str
+    words: Text
     follows: int
     changes: tuple[Text, ...]
 
     @property
-    def title(self) -> str:
+    def title(self) -> Text:
         """The page's title."""
-        return f"Restore revision {self.revision}?"
+        return message("Restore revision {number}?", number=self.revision)
 
 
-def manifest_page(revisions: Iterable[RevisionRecord], *, now: datetime, done: str = "") -> ManifestPage:
+def manifest_page(revisions: Iterable[RevisionRecord], *, now: datetime, done: Text = "") -> ManifestPage:
     """The page of a manifest; ``revisions`` oldest first, at least one."""
     revisions = tuple(revisions)
     current = revisions[-1]
-    cartons = counted(len(current.manifest.cartons), "carton")
     return ManifestPage(
         shipment=current.manifest.shipment,
         store=current.manifest.store,
-        sentence=f"{cartons}. Revision {current.revision} is in use.",
+        sentence=message(
+            "{cartons}. Revision {revision} is in use.", cartons=_cartons(current.manifest), revision=current.revision
+        ),
         revisions=tuple(_line(each, current.revision, now) for each in reversed(revisions)),
         done=done,
     )
@@ -94,24 +96,31 @@ def _line(record: RevisionRecord, current: int, now: datetime) -> RevisionLine:
         revision=record.revision,
         words=_words(record, now),
         changes=tuple(map(told, record.changes)),
-        heading=counted(len(record.changes), "change"),
+        heading=plural(len(record.changes), "{number} change", "{number} changes"),
         short=len(record.changes) < FEW_CHANGES,
         current=record.revision == current,
     )
 
 
-_ORIGIN_WORDS = {
-    RevisionOrigin.FILE: "{}",
-    RevisionOrigin.CARTON_EDITED: "carton {} edited",
-    RevisionOrigin.RESTORED: "revision {} restored",
-    RevisionOrigin.KIT_PLACES: "places of the kit",
-    RevisionOrigin.REQUEST: "request {}",
-}
+def _origin(record: RevisionRecord) -> Text:
+    match record.origin:
+        case RevisionOrigin.CARTON_EDITED:
+            return message("carton {carton} edited", carton=record.source)
+        case RevisionOrigin.RESTORED:
+            return message("revision {number} restored", number=record.source)
+        case RevisionOrigin.KIT_PLACES:
+            return message("places of the kit")
+        case RevisionOrigin.REQUEST:
+            return message("request {reference}", reference=record.source)
+        case _:
+            return record.source
 
 
-def _words(record: RevisionRecord, now: datetime) -> str:
-    cartons = counted(len(record.manifest.cartons), "carton")
-    by = f" by {record.by}" if record.by else ""
-    return (
-        f"{moment_words(record.imported_at, now)}, {_ORIGIN_WORDS[record.origin].format(record.source)}{by}, {cartons}"
-    )
+def _words(record: RevisionRecord, now: datetime) -> Text:
+    origin, by = _origin(record), record.by
+    made = message("{origin} by {person}", origin=origin, person=by) if by else origin
+    return joined(moment_words(record.imported_at, now), made, _cartons(record.manifest), separator=", ")
+
+
+def _cartons(manifest: Manifest) -> Message:
+    return plural(len(manifest.cartons), "{number} carton", "{number} cartons")

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from receiving.errors import ReceivingError
+from receiving.messages import Text, message, opening, plural
 from receiving.model import CartonKind
 from receiving.service import PartsTable
 from receiving.wording import term
 from web.pages.cartons import Option
 from web.pages.trouble import Trouble, trouble_of
-from web.pages.words import counted
 
 EMPTY_ROWS = 2
 PartRow = tuple[str, str, str, str]
@@ -33,25 +33,29 @@ class PartsPage:
 
     template: ClassVar[str] = "office_parts.html"
 
-    sentence: str
+    sentence: Text
     usual: bool
     rows: tuple[PartFields, ...]
     follows: int
-    done: str
+    done: Text
     trouble: Trouble | None
 
-    title: ClassVar[str] = "Parts list"
+    title: ClassVar[Text] = message("Parts list")
 
 
 def parts_page(
-    table: PartsTable, typed: Iterable[PartRow] | None = None, *, fault: ReceivingError | None = None, done: str = ""
+    table: PartsTable, typed: Iterable[PartRow] | None = None, *, fault: ReceivingError | None = None, done: Text = ""
 ) -> PartsPage:
     """The page of the parts list, with what was typed where it could not be saved."""
     rows = table.rows if typed is None else tuple(typed)
     kinds = len({kind for kind, *_ in table.rows})
-    own = f"Your own list is in use: {counted(len(table.rows), 'part')} of {counted(kinds, 'kind')} of carton."
+    own = message(
+        "Your own list is in use: {parts} of {kinds}.",
+        parts=plural(len(table.rows), "{number} part", "{number} parts"),
+        kinds=plural(kinds, "{number} kind of carton", "{number} kinds of carton"),
+    )
     return PartsPage(
-        sentence="The usual list is in use: common practice, no source." if table.usual else own,
+        sentence=message("The usual list is in use: common practice, no source.") if table.usual else own,
         usual=table.usual,
         rows=tuple(_fields(n, row) for n, row in enumerate([*rows, *[("", "", "1", "no")] * EMPTY_ROWS], 1)),
         follows=table.version,
@@ -62,5 +66,5 @@ def parts_page(
 
 def _fields(number: int, row: PartRow) -> PartFields:
     kind, part, qty, of_position = row
-    kinds = tuple(Option(each.value, str(term(each)).capitalize(), each.value == kind) for each in CartonKind)
+    kinds = tuple(Option(each.value, opening(term(each)), each.value == kind) for each in CartonKind)
     return PartFields(number, kinds, part, qty, of_position == "yes")

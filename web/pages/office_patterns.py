@@ -4,21 +4,23 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar
 
+from receiving.messages import Message, Text, joined, listing, message, plural
 from receiving.model import Claim
 from receiving.service import PatternTrial
+from receiving.wording import address_words
 from web.pages.office_texts import Editor, FaultLine, fault_lines
 from web.pages.tone import Tone
-from web.pages.words import counted, listed, shown_text
+from web.pages.words import shown_text
 
-NO_CLAIM = "Nothing on this label tells which carton it is."
+NO_CLAIM = message("Nothing on this label tells which carton it is.")
 
 
 @dataclass(frozen=True)
 class Fact:
     """One thing that the label says, or that a named group of a pattern took."""
 
-    name: str
-    value: str
+    name: Text
+    value: Text
 
 
 @dataclass(frozen=True)
@@ -34,8 +36,8 @@ class Trial:
     """What the patterns make of the example."""
 
     tone: Tone
-    word: str
-    sentence: str
+    word: Text
+    sentence: Text
     taken: tuple[Taken, ...]
     facts: tuple[Fact, ...]
     warnings: tuple[str, ...]
@@ -55,7 +57,7 @@ class PatternsPage:
     example: str
     trial: Trial | None
 
-    title: ClassVar[str] = "Label patterns"
+    title: ClassVar[Text] = message("Label patterns")
 
 
 def patterns_page(
@@ -86,45 +88,55 @@ def _on_one_line(text: str) -> str:
     return shown_text(text.replace("\n", " ↵ "))
 
 
-def _verdict(wrong: bool, taken: bool, facts: bool) -> tuple[Tone, str]:
+def _verdict(wrong: bool, taken: bool, facts: bool) -> tuple[Tone, Message]:
     if wrong:
-        return Tone.MISSING, "Cannot be tried"
+        return Tone.MISSING, message("Cannot be tried")
     if taken:
-        return Tone.HERE, "Understood"
-    return (Tone.INSIDE, "Understood without patterns") if facts else (Tone.MISSING, "Not understood")
+        return Tone.HERE, message("Understood")
+    if facts:
+        return Tone.INSIDE, message("Understood without patterns")
+    return Tone.MISSING, message("Not understood")
 
 
-def _sentence(wrong: tuple[FaultLine, ...], taken: tuple[Taken, ...], facts: tuple[Fact, ...]) -> str:
+def _sentence(wrong: tuple[FaultLine, ...], taken: tuple[Taken, ...], facts: tuple[Fact, ...]) -> Text:
     if wrong:
-        return f"The patterns have {counted(len(wrong), 'fault')}; correct them, then try again."
-    by = listed(f"“{each.pattern}”" for each in taken)
+        return plural(
+            len(wrong),
+            "The patterns have {number} fault; correct them, then try again.",
+            "The patterns have {number} faults; correct them, then try again.",
+        )
     if taken:
-        return f"Read by {by}." + ("" if facts else f" {NO_CLAIM}")
-    return "No pattern matches; the label's own standard says what it is." if facts else NO_CLAIM
+        by = message("Read by {patterns}.", patterns=listing(f"“{each.pattern}”" for each in taken))
+        return by if facts else joined(by, NO_CLAIM)
+    return message("No pattern matches; the label's own standard says what it is.") if facts else NO_CLAIM
 
 
 def claim_facts(claim: Claim) -> tuple[Fact, ...]:
     """What a label claims, in words; elements of a standard that name nothing of ours come last."""
-    pairs = (
-        ("Carton", claim.carton),
-        ("Place", str(claim.address or "")),
-        ("Section", "" if claim.address and claim.address.section else claim.section),
-        ("Carton of the shipment", _share(claim)),
-        ("Kind", claim.kind),
-        ("Item", claim.item),
-        ("Open first", "yes" if claim.open_first else ""),
-        ("Outer box", "yes" if claim.outer else ""),
+    place: Text = address_words(claim.address) if claim.address else ""
+    section = "" if claim.address and claim.address.section else claim.section
+    pairs: tuple[tuple[Text, Text], ...] = (
+        (message("Carton"), shown_text(claim.carton)),
+        (message("Place"), place),
+        (message("Section"), shown_text(section)),
+        (message("Carton of the shipment"), _share(claim)),
+        (message("Kind"), shown_text(claim.kind)),
+        (message("Item"), shown_text(claim.item)),
+        (message("Open first"), message("yes") if claim.open_first else ""),
+        (message("Outer box"), message("yes") if claim.outer else ""),
         ("SSCC", str(claim.sscc or "")),
-        ("GTIN", claim.gtin),
-        ("Barcode", claim.barcode),
-        ("Shipment", claim.shipment),
-        ("Store", claim.store),
-        *((f"Element {identifier}", value) for identifier, value in claim.elements),
+        ("GTIN", shown_text(claim.gtin)),
+        (message("Barcode"), shown_text(claim.barcode)),
+        (message("Shipment"), shown_text(claim.shipment)),
+        (message("Store"), shown_text(claim.store)),
+        *((message("Element {identifier}", identifier=name), shown_text(value)) for name, value in claim.elements),
     )
-    return tuple(Fact(name, shown_text(value)) for name, value in pairs if value)
+    return tuple(Fact(name, value) for name, value in pairs if value)
 
 
-def _share(claim: Claim) -> str:
+def _share(claim: Claim) -> Text:
     if claim.carton_n is None:
         return ""
-    return f"{claim.carton_n} of {claim.carton_total}" if claim.carton_total else str(claim.carton_n)
+    if claim.carton_total:
+        return message("{carton} of {total}", carton=claim.carton_n, total=claim.carton_total)
+    return str(claim.carton_n)

@@ -4,10 +4,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar
 
-from receiving.messages import Text
+from receiving.messages import Text, message, plural
 from receiving.model import Carton, Manifest
 from receiving.wording import term
-from web.pages.words import counted, where_words
+from web.pages.words import where_words
 
 MOST_EMPTY_COLUMNS = 60
 """A planogram with more columns than this between its first and its last shows those alone that hold something."""
@@ -18,7 +18,7 @@ class CartonRef:
     """A carton at its place."""
 
     carton: str
-    kind: str
+    kind: Text
     where: Text
     open_first: bool
 
@@ -27,7 +27,7 @@ class CartonRef:
 class PlaceCell:
     """One place with its cartons; ``spoken`` says where it is."""
 
-    spoken: str
+    spoken: Text
     cartons: tuple[CartonRef, ...]
 
 
@@ -43,8 +43,8 @@ class PlaceRow:
 class SectionPlan:
     """One section: its grid, and the cartons for the whole of it."""
 
-    section: str
-    words: str
+    section: Text
+    words: Text
     columns: tuple[int, ...]
     rows: tuple[PlaceRow, ...]
     whole: tuple[CartonRef, ...]
@@ -61,15 +61,15 @@ class PlanogramPage:
     revision: int
     sections: tuple[SectionPlan, ...]
     unplaced: tuple[CartonRef, ...]
-    done: str
+    done: Text
 
     @property
-    def title(self) -> str:
+    def title(self) -> Text:
         """The page's title."""
-        return f"Planogram of {self.shipment}"
+        return message("Planogram of {shipment}", shipment=self.shipment)
 
 
-def planogram_page(manifest: Manifest, revision: int, *, done: str = "") -> PlanogramPage:
+def planogram_page(manifest: Manifest, revision: int, *, done: Text = "") -> PlanogramPage:
     """The page of a shipment's planogram."""
     names = {a.section for carton in manifest for a in carton.addresses}
     ordered = dict.fromkeys(section for carton in manifest for section in carton.sections)
@@ -96,8 +96,8 @@ def _section(section: str, cartons: Iterable[Carton]) -> SectionPlan:
             whole.append(_ref(carton))
     columns, rows = _span(column for column, _ in held), _span(row for _, row in held)
     return SectionPlan(
-        section=section or "Without a section",
-        words=counted(len(held), "place"),
+        section=section or message("Without a section"),
+        words=plural(len(held), "{number} place", "{number} places"),
         columns=columns,
         rows=tuple(PlaceRow(row, tuple(_cell(held, column, row) for column in columns)) for row in rows),
         whole=tuple(whole),
@@ -113,8 +113,10 @@ def _span(used: Iterable[int]) -> tuple[int, ...]:
 
 def _cell(held: dict[tuple[int, int], list[CartonRef]], column: int, row: int) -> PlaceCell:
     cartons = tuple(held.get((column, row), ()))
-    return PlaceCell(f"column {column}, row {row}" + ("" if cartons else ", no carton"), cartons)
+    if not cartons:
+        return PlaceCell(message("column {column}, row {row}, no carton", column=column, row=row), ())
+    return PlaceCell(message("column {column}, row {row}", column=column, row=row), cartons)
 
 
 def _ref(carton: Carton) -> CartonRef:
-    return CartonRef(carton.carton, str(term(carton.kind)), where_words(carton), carton.open_first)
+    return CartonRef(carton.carton, term(carton.kind), where_words(carton), carton.open_first)

@@ -4,12 +4,12 @@ from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from receiving.errors import BadRequest, ReceivingError
-from receiving.messages import message
+from receiving.messages import Text, message
 from receiving.service import Settings, Units
 from web.pages.cartons import Option
 from web.pages.trouble import Trouble, trouble_of
 
-UNIT_WORDS = {Units.METRIC: "metric: kg, cm, m", Units.US: "US: lb, in, ft"}
+UNIT_WORDS = {Units.METRIC: message("metric: kg, cm, m"), Units.US: message("US: lb, in, ft")}
 
 
 @dataclass(frozen=True)
@@ -17,7 +17,7 @@ class SettingsPage:
     """The settings to change."""
 
     template: ClassVar[str] = "office_settings.html"
-    title: ClassVar[str] = "Settings"
+    title: ClassVar[Text] = message("Settings")
 
     units: tuple[Option, ...]
     sender: str
@@ -38,7 +38,7 @@ def settings_page(
         tuple(Option(unit.value, words, unit is kept.units) for unit, words in UNIT_WORDS.items()),
         "\n".join(kept.sender),
         kept.link_host,
-        tuple(Option(str(dpi), f"{dpi} dots per inch", dpi == kept.dpi) for dpi in resolutions),
+        tuple(Option(str(dpi), message("{number} dots per inch", number=dpi), dpi == kept.dpi) for dpi in resolutions),
         f"{kept.offset_mm[0]:g}",
         f"{kept.offset_mm[1]:g}",
         str(kept.photo_days or ""),
@@ -62,7 +62,7 @@ def settings_sent(form: dict[str, str]) -> Settings:
 
 def _days(text: str) -> int | None:
     if text and not (text.isascii() and text.isdigit() and len(text) < 6):
-        step = "Write it like 365, or leave it empty."
+        step = message("Write it like 365, or leave it empty.")
         raise BadRequest(
             message("{text} is not a number of days.", text=repr(text[:20])), next_step=step, field="photo_days"
         )
@@ -74,7 +74,7 @@ def _mm(form: dict[str, str], name: str) -> float:
     try:
         return float(text.strip().replace(",", ".") or 0)
     except ValueError:
-        step = "Write it like 1.5."
+        step = message("Write it like 1.5.")
         raise BadRequest(
             message("{text} is not a number of millimetres.", text=repr(text[:20])), next_step=step, field=name
         ) from None

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from receiving.errors import Fault, FileFaults, ReceivingError
-from receiving.messages import Text
+from receiving.messages import Message, Text, joined, message, plural
 from receiving.service import TextVersion
-from web.pages.words import counted, moment_words
+from web.pages.words import moment_words
 
 MOST_ROWS, LEAST_ROWS = 28, 10
 MAX_SHOWN_LINE = 160
@@ -29,7 +29,7 @@ class VersionLine:
     """One version that was in use; ``current`` is the newest, ``open`` the one that stands in the editor."""
 
     number: int
-    words: str
+    words: Text
     current: bool
     open: bool
 
@@ -50,8 +50,8 @@ class Editor:
     text: str
     rows: int
     follows: int
-    done: str
-    unsaved: str
+    done: Text
+    unsaved: Text
     differences: Differences | None
     trouble: Text
     next_step: Text
@@ -66,7 +66,7 @@ class Typed:
     text: str
     fault: ReceivingError | None = None
     version: int = 0
-    done: str = ""
+    done: Text = ""
 
 
 def editor(typed: Typed, versions: Iterable[TextVersion], in_use: str, now: datetime) -> Editor:
@@ -91,14 +91,15 @@ def editor(typed: Typed, versions: Iterable[TextVersion], in_use: str, now: date
 
 def _trouble(fault: ReceivingError | None) -> tuple[Text, Text]:
     if isinstance(fault, FileFaults):
-        return f"{counted(len(fault.faults), 'fault')}; nothing was saved.", "Correct the lines named, then save again."
+        faults = plural(len(fault.faults), "{number} fault; nothing was saved.", "{number} faults; nothing was saved.")
+        return faults, message("Correct the lines named, then save again.")
     return (fault.message, fault.next_step) if fault else ("", "")
 
 
-def _unsaved(version: int) -> str:
+def _unsaved(version: int) -> Message:
     if version:
-        return f"This is version {version}. It is in use again only after you save it."
-    return "This is not saved yet. It is in use only after you save it."
+        return message("This is version {version}. It is in use again only after you save it.", version=version)
+    return message("This is not saved yet. It is in use only after you save it.")
 
 
 def differences(old: str, new: str) -> Differences | None:
@@ -141,5 +142,5 @@ def _place_of_field(fault: Fault, lines: Sequence[str]) -> int:
 
 
 def _version(version: TextVersion, last: int, opened: int, now: datetime) -> VersionLine:
-    words = f"{moment_words(version.added_at, now)}, {version.file_name}"
+    words = joined(moment_words(version.added_at, now), version.file_name, separator=", ")
     return VersionLine(version.number, words, version.number == last, version.number == opened)

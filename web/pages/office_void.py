@@ -4,9 +4,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
+from receiving.messages import Text, message, plural
 from receiving.model import Manifest
 from receiving.service import VoidedShipment
-from web.pages.words import counted, moment_words
+from web.pages.words import moment_words
 
 
 @dataclass(frozen=True)
@@ -17,23 +18,29 @@ class VoidPage:
 
     shipment: str
     store: str
-    cartons: str
-    said: str
+    cartons: Text
+    said: Text
 
     @property
-    def title(self) -> str:
+    def title(self) -> Text:
         """The page's title."""
-        return f"Shipment {self.shipment} is voided" if self.said else f"Void shipment {self.shipment}?"
+        if self.said:
+            return message("Shipment {shipment} is voided", shipment=self.shipment)
+        return message("Void shipment {shipment}?", shipment=self.shipment)
 
 
 def void_page(manifest: Manifest, voided: VoidedShipment | None, now: datetime) -> VoidPage:
     """The page of a shipment that may be voided, or is."""
-    cartons = counted(len(manifest.cartons), "carton")
+    cartons = plural(len(manifest.cartons), "{number} carton", "{number} cartons")
     return VoidPage(manifest.shipment, manifest.store, cartons, voided_words(voided, now) if voided else "")
 
 
-def voided_words(voided: VoidedShipment, now: datetime) -> str:
+def voided_words(voided: VoidedShipment, now: datetime) -> Text:
     """Since when a shipment is voided, by whom and why."""
-    note = voided.note
-    by, why = f" by {note.by}" if note.by else "", f": {note.reason}" if note.reason else ""
-    return f"Voided {moment_words(note.noted_at, now)}{by}{why}"
+    note, at = voided.note, moment_words(voided.note.noted_at, now)
+    said = (
+        message("Voided {moment} by {person}", moment=at, person=note.by)
+        if note.by
+        else message("Voided {moment}", moment=at)
+    )
+    return message("{statement}: {reason}", statement=said, reason=note.reason) if note.reason else said

@@ -6,14 +6,15 @@ from datetime import datetime
 from typing import ClassVar
 
 from receiving.errors import ReceivingError
+from receiving.messages import Text, joined, message
 from receiving.model import ACCOUNT_ROLES, AuditLine, DataScope, Person, Role, ShipmentLink
 from web.pages.trouble import Trouble, trouble_of
 
 ROLE_WORDS = {
-    Role.COORDINATOR: "Coordinator",
-    Role.REP: "Rep",
-    Role.STORE_MANAGER: "Store manager",
-    Role.STORE_STAFF: "Store staff",
+    Role.COORDINATOR: message("Coordinator"),
+    Role.REP: message("Rep"),
+    Role.STORE_MANAGER: message("Store manager"),
+    Role.STORE_STAFF: message("Store staff"),
 }
 
 
@@ -32,7 +33,7 @@ class SignInPage:
     passkeys: bool = False
     company: str = ""
     first: bool = False
-    title: ClassVar[str] = "Sign in"
+    title: ClassVar[Text] = message("Sign in")
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,7 @@ class ComePage:
     """Where a link for store staff leads."""
 
     template: ClassVar[str] = "come.html"
-    title: ClassVar[str] = "Open a shipment"
+    title: ClassVar[Text] = message("Open a shipment")
 
 
 @dataclass(frozen=True)
@@ -49,8 +50,8 @@ class PersonRow:
 
     person_id: str
     name: str
-    role: str
-    scope: str
+    role: Text
+    scope: Text
     stores: str
     programmes: str
     subject: str
@@ -63,7 +64,7 @@ class RoleChoice:
     """One role to choose."""
 
     value: str
-    words: str
+    words: Text
     chosen: bool
 
 
@@ -80,7 +81,7 @@ class PeoplePage:
     """The accounts. ``first``: there is none yet, and the page is open to whoever reaches it."""
 
     template: ClassVar[str] = "people.html"
-    title: ClassVar[str] = "People"
+    title: ClassVar[Text] = message("People")
 
     rows: tuple[PersonRow, ...]
     roles: tuple[RoleChoice, ...]
@@ -108,7 +109,7 @@ class LinkRow:
 
     link_id: str
     label: str
-    words: str
+    words: Text
     open: bool
 
 
@@ -117,7 +118,7 @@ class LinksPage:
     """The links to one shipment."""
 
     template: ClassVar[str] = "links.html"
-    title: ClassVar[str] = "Links for store staff"
+    title: ClassVar[Text] = message("Links for store staff")
 
     shipment: str
     rows: tuple[LinkRow, ...]
@@ -140,7 +141,7 @@ class AuditPage:
     """Who saw and did what, the newest first."""
 
     template: ClassVar[str] = "audit.html"
-    title: ClassVar[str] = "Who saw and did what"
+    title: ClassVar[Text] = message("Who saw and did what")
 
     shipment: str
     rows: tuple[AuditRow, ...]
@@ -195,11 +196,17 @@ def _roles(chosen: str) -> tuple[RoleChoice, ...]:
     return tuple(RoleChoice(role.value, ROLE_WORDS[role], role == chosen) for role in ACCOUNT_ROLES)
 
 
-def scope_words(scope: DataScope) -> str:
+def scope_words(scope: DataScope) -> Text:
     """What somebody sees, in words."""
-    stores = "all stores" if scope.stores is None else f"stores {', '.join(sorted(scope.stores))}"
-    programmes = "" if scope.programmes is None else f", programmes {', '.join(sorted(scope.programmes))}"
-    return stores + programmes
+    if scope.stores is None:
+        stores = message("all stores")
+    else:
+        stores = message("stores {stores}", stores=", ".join(sorted(scope.stores)))
+    if scope.programmes is None:
+        return stores
+    return joined(
+        stores, message("programmes {programmes}", programmes=", ".join(sorted(scope.programmes))), separator=", "
+    )
 
 
 def links_page(shipment: str, links: Iterable[ShipmentLink], now: datetime, made: LinkMade | None = None) -> LinksPage:
@@ -208,9 +215,11 @@ def links_page(shipment: str, links: Iterable[ShipmentLink], now: datetime, made
 
 
 def _link_row(link: ShipmentLink, now: datetime) -> LinkRow:
-    last = link.expires_at.astimezone(now.tzinfo)
     still = link.revoked_at is None and now < link.expires_at
-    words = f"until {last:%d %B %Y, %H:%M %Z}" if still else ("ended" if link.revoked_at else "expired")
+    if still:
+        words = message("until {moment}", moment=link.expires_at.astimezone(now.tzinfo))
+    else:
+        words = message("ended") if link.revoked_at else message("expired")
     return LinkRow(link.link_id, link.label, words, still)
 
 

@@ -5,12 +5,13 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.messages import Text
+from receiving.messages import Message, Text, message, plural
+from receiving.model import FollowUp
 from receiving.model.replacement import Delivery, LeftOut, LeftOutReason, ReplacementLine, ReplacementRequest
 from receiving.service import RequestChoice, RequestDraft, day_words
-from receiving.wording import asked_words, term
+from receiving.wording import address_words, asked_words, term
 from web.pages.trouble import Trouble
-from web.pages.words import counted, moment_words
+from web.pages.words import moment_words
 
 
 @dataclass(frozen=True)
@@ -18,12 +19,12 @@ class LineCard:
     """One thing to send."""
 
     qty: int
-    what: str
+    what: Text
     where: Text
-    why: str
+    why: Text
     carton: str
     shipment: str
-    remark: str
+    remark: Text
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,7 @@ class AskLine:
     key: str
     card: LineCard
     asked: bool
-    why_not: str
+    why_not: Text
     reason: str
 
 
@@ -52,7 +53,7 @@ class IssuedLine:
 
     number: int
     reference: str
-    words: str
+    words: Text
 
 
 @dataclass(frozen=True)
@@ -65,8 +66,8 @@ class DraftPage:
     shipments: tuple[str, ...]
     lines: tuple[AskLine, ...]
     left_out: tuple[AskLine, ...]
-    sentence: str
-    saving: str
+    sentence: Text
+    saving: Text
     previous: str
     withdrawals: tuple[WithdrawalCard, ...]
     deliver_to: str
@@ -77,7 +78,7 @@ class DraftPage:
     trouble: Trouble | None
     issued: tuple[IssuedLine, ...]
 
-    title: ClassVar[str] = "Replacement request"
+    title: ClassVar[Text] = message("Replacement request")
 
 
 @dataclass(frozen=True)
@@ -94,8 +95,8 @@ class RequestPage:
     by: str
     lines: tuple[LineCard, ...]
     left_out: tuple[LineCard, ...]
-    sentence: str
-    saving: str
+    sentence: Text
+    saving: Text
     deliver_to: str
     contact: str
     phone: str
@@ -103,9 +104,9 @@ class RequestPage:
     remarks: str
 
     @property
-    def title(self) -> str:
+    def title(self) -> Text:
         """The page's title."""
-        return f"Replacement request {self.reference}"
+        return message("Replacement request {reference}", reference=self.reference)
 
 
 def draft_page(
@@ -163,24 +164,29 @@ def request_page(request: ReplacementRequest, now: datetime) -> RequestPage:
     )
 
 
-def left_out_words(left: LeftOut) -> str:
+def left_out_words(left: LeftOut) -> Text:
     """Why something that is lacking is not asked for."""
-    due = f", due {day_words(left.due)}" if left.due else ""
     match left.reason:
         case LeftOutReason.IN_REQUEST:
-            return f"asked for on {left.detail} already"
+            return message("asked for on {request} already", request=left.detail)
+        case LeftOutReason.CHOSEN if left.detail:
+            return message("left out: {reason}", reason=left.detail)
         case LeftOutReason.CHOSEN:
-            return f"left out: {left.detail}" if left.detail else "left out, without a reason"
-        case _:
-            words = {
-                LeftOutReason.SENT_AGAIN: "sent again",
-                LeftOutReason.ON_ITS_WAY: "found on its way",
-                LeftOutReason.DONE_WITHOUT: "done without",
-            }[left.reason]
-            return f"{words}{due}{f' ({left.detail})' if left.detail else ''}"
+            return message("left out, without a reason")
+    said = term(_FOLLOWED[left.reason])
+    if left.due:
+        said = message("{step}, due {day}", step=said, day=day_words(left.due))
+    return message("{statement} ({remark})", statement=said, remark=left.detail) if left.detail else said
 
 
-def _ask_line(line: ReplacementLine, choice: RequestChoice | None, why_not: str) -> AskLine:
+_FOLLOWED = {
+    LeftOutReason.SENT_AGAIN: FollowUp.SENT_AGAIN,
+    LeftOutReason.ON_ITS_WAY: FollowUp.ON_ITS_WAY,
+    LeftOutReason.DONE_WITHOUT: FollowUp.DONE_WITHOUT,
+}
+
+
+def _ask_line(line: ReplacementLine, choice: RequestChoice | None, why_not: Text) -> AskLine:
     """A line as it was chosen, else ticked unless there is a reason to leave it out."""
     asked = line.key in choice.asked if choice else not why_not
     return AskLine(line.key, _line(line), asked, why_not, choice.reasons.get(line.key, "") if choice else "")
@@ -191,26 +197,38 @@ def _left_out(left: LeftOut) -> LineCard:
 
 
 def _line(line: ReplacementLine) -> LineCard:
-    where = str(line.address) if line.address else line.section
-    return LineCard(
-        line.qty, str(asked_words(line)), where, str(term(line.reason)), line.carton, line.shipment, line.remark
+    where = address_words(line.address) if line.address else line.section
+    return LineCard(line.qty, asked_words(line), where, term(line.reason), line.carton, line.shipment, line.remark)
+
+
+def _sentence(lines: tuple[ReplacementLine, ...]) -> Message:
+    if not lines:
+        return message("Nothing is lacking that is not settled or asked for already.")
+    pieces = sum(line.qty for line in lines)
+    return message(
+        "{lines}, {pieces}.", lines=_lines(len(lines)), pieces=plural(pieces, "{number} piece", "{number} pieces")
     )
 
 
-def _sentence(lines: tuple[ReplacementLine, ...]) -> str:
-    if not lines:
-        return "Nothing is lacking that is not settled or asked for already."
-    pieces = counted(sum(line.qty for line in lines), "piece")
-    return f"{counted(len(lines), 'line')}, {pieces}."
+def _lines(number: int) -> Message:
+    return plural(number, "{number} line", "{number} lines")
 
 
-def _saving(separate: int) -> str:
+def _saving(separate: int) -> Text:
     if separate < 2:
         return ""
-    return f"One request and one delivery charge instead of {separate}, one for each section of each shipment."
+    return message(
+        "One request and one delivery charge instead of {number}, one for each section of each shipment.",
+        number=separate,
+    )
 
 
-def _issued_words(request: ReplacementRequest, now: datetime) -> str:
-    revision = f", revision {request.revision}" if request.revision > 1 else ""
-    when = moment_words(request.requested_at, now)
-    return f"{request.reference}{revision}: {counted(len(request.lines), 'line')}, {when}"
+def _issued_words(request: ReplacementRequest, now: datetime) -> Message:
+    values = {
+        "request": request.reference,
+        "lines": _lines(len(request.lines)),
+        "moment": moment_words(request.requested_at, now),
+    }
+    if request.revision > 1:
+        return message("{request}, revision {revision}: {lines}, {moment}", revision=request.revision, **values)
+    return message("{request}: {lines}, {moment}", **values)

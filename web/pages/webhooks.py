@@ -5,16 +5,24 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.messages import Text
+from receiving.messages import Message, Text, joined, message, plural
 from receiving.service import Delivery, EventKind, Webhook
 from web.pages.tone import Tone
 from web.pages.words import limit_words, moment_words
 
 EVENT_WORDS = {
-    EventKind.SHIPMENT_SHORT: "a shipment is known to be short",
-    EventKind.ADVICE_CHANGED: "what to do about a shipment changes",
-    EventKind.SHIPMENT_CONFIRMED: "a store confirms",
-    EventKind.RECEIPT_SEALED: "a receipt is sealed",
+    EventKind.SHIPMENT_SHORT: message("a shipment is known to be short"),
+    EventKind.ADVICE_CHANGED: message("what to do about a shipment changes"),
+    EventKind.SHIPMENT_CONFIRMED: message("a store confirms"),
+    EventKind.RECEIPT_SEALED: message("a receipt is sealed"),
+}
+
+
+_EVENT_NAMES = {
+    EventKind.SHIPMENT_SHORT: message("shipment short"),
+    EventKind.ADVICE_CHANGED: message("advice changed"),
+    EventKind.SHIPMENT_CONFIRMED: message("shipment confirmed"),
+    EventKind.RECEIPT_SEALED: message("receipt sealed"),
 }
 
 
@@ -41,7 +49,7 @@ class DeliveryLine:
     """One event on its way to one webhook."""
 
     delivery_id: int
-    event: str
+    event: Text
     shipment: str
     to: str
     at: Text
@@ -55,7 +63,7 @@ class WebhooksPage:
     """All webhooks and the last deliveries; ``secret`` is the one that was just made."""
 
     template: ClassVar[str] = "webhooks.html"
-    title: ClassVar[str] = "Webhooks"
+    title: ClassVar[Text] = message("Webhooks")
 
     secret: str
     lines: tuple[WebhookLine, ...]
@@ -78,28 +86,41 @@ def webhooks_page(
 
 
 def _line(webhook: Webhook, now: datetime) -> WebhookLine:
-    events = ", ".join(EVENT_WORDS[EventKind(each)] for each in sorted(webhook.events))
-    of = f"; {limits}" if (limits := limit_words(webhook.scope)) else ""
-    old = webhook.old_until
-    both = f"; signed with the old secret too until {moment_words(old, now)}" if old and old > now else ""
-    ended = f"; ended {moment_words(webhook.ended_at, now)}" if webhook.ended_at else ""
-    return WebhookLine(webhook.webhook_id, webhook.url, f"told when {events}{of}{both}{ended}", not webhook.ended_at)
+    events = joined(*(EVENT_WORDS[EventKind(each)] for each in sorted(webhook.events)), separator=", ")
+    old, ended = webhook.old_until, webhook.ended_at
+    parts = (
+        message("told when {events}", events=events),
+        limit_words(webhook.scope),
+        message("signed with the old secret too until {moment}", moment=moment_words(old, now))
+        if old and old > now
+        else "",
+        message("ended {moment}", moment=moment_words(ended, now)) if ended else "",
+    )
+    return WebhookLine(webhook.webhook_id, webhook.url, joined(*parts, separator="; "), not ended)
 
 
 def _delivery(each: Delivery, url: str, now: datetime) -> DeliveryLine:
+    words: Text
     if each.delivered_at:
-        tone, state = Tone.HERE, "Delivered"
-        words = f"{moment_words(each.delivered_at, now)}, answered {each.answer}"
+        tone, state = Tone.HERE, message("Delivered")
+        words = message("{moment}, answered {answer}", moment=moment_words(each.delivered_at, now), answer=each.answer)
     elif each.next_at:
-        tone, state = Tone.QUESTION, "Waits"
-        words = f"{_tries(each)}; next {moment_words(each.next_at, now)}"
+        tone, state = Tone.QUESTION, message("Waits")
+        words = message("{tries}; next {moment}", tries=_tries(each), moment=moment_words(each.next_at, now))
     else:
-        tone, state = Tone.MISSING, "Given up"
+        tone, state = Tone.MISSING, message("Given up")
         words = _tries(each)
-    said = f"{words}. {each.fault}" if each.fault else words
-    event = each.kind.replace("_", " ")
-    return DeliveryLine(each.delivery_id, event, each.shipment, url, moment_words(each.at, now), said, tone, state)
+    said = message("{statement}. {fault}", statement=words, fault=each.fault) if each.fault else words
+    at, event = moment_words(each.at, now), _event(each.kind)
+    return DeliveryLine(each.delivery_id, event, each.shipment, url, at, said, tone, state)
 
 
-def _tries(each: Delivery) -> str:
-    return f"tried {each.tries} time{'' if each.tries == 1 else 's'}" if each.tries else "not tried yet"
+def _event(kind: str) -> Text:
+    """What happened; a trial is no event of the house."""
+    return _EVENT_NAMES[EventKind(kind)] if kind in set(EventKind) else message("trial message")
+
+
+def _tries(each: Delivery) -> Message:
+    if not each.tries:
+        return message("not tried yet")
+    return plural(each.tries, "tried {number} time", "tried {number} times")
