@@ -37,7 +37,7 @@ def add(shipment: str) -> Response:
     return actions.done(photo=row.photo, **shown_answer(scan_answer(answers[0], shipment, already=already)))
 
 
-@pages.get("/s/<id:shipment>/crops")
+@pages.get("/s/<id:shipment>/camera")
 def ready(shipment: str) -> Response:
     """A camera was opened at this shipment: what reads its small pictures is made ready."""
     service.expect_pictures(ctx())

@@ -166,7 +166,7 @@ const opener = document.getElementById("live-camera");
 if (opener && navigator.mediaDevices?.getUserMedia && globalThis.Worker && viewfinder?.showModal) {
   opener.hidden = false;
   opener.addEventListener("click", async () => {
-    fetch(`${address}/crops`, { cache: "no-store" }).catch(() => {}); // the service makes ready what reads labels for it
+    fetch(`${address}/camera`, { cache: "no-store" }).catch(() => {}); // the service makes ready what reads labels for it
     sheet ??= await sheetOf(address);
     openCamera(viewfinder, {
       sheet: () => sheet,
