@@ -15,7 +15,7 @@ from receiving.reading.symbology import GS, GS1_CARRIERS, LONGEST_TEXT, Scan, pl
 _KEYBOARD_SPACES = str.maketrans("", "", " -\u00a0\u2009\u202f.")
 _SSCC_WORD = re.compile(r"^\s*SSCC[\s:#.-]*(?=[0-9(])", re.IGNORECASE)
 """The word before an SSCC on its label, which people type with it."""
-_TORN_PLACE = re.compile(r"[ ,;/-]+(?:COL|ROW)\b.*$|[ ,;/-]+COLUMN\b.*$", re.IGNORECASE)
+_TORN_PLACE = re.compile(r"[ ,;/-]+(?:COL|COLUMNA?|COLONNE|ROW|FILA|RANG(?:[EÉ]E)?)\b.*$", re.IGNORECASE)
 """What is left of column and row behind a section, where the label is torn."""
 _LONGEST_NUMBER = 9
 _SIZES = {

@@ -23,8 +23,9 @@ from receiving.closing import (
     show_receipt,
 )
 from receiving.closing.labels import LabelExtras, carton_label
+from receiving.language import LANGUAGES, language_of
 from receiving.matching import Reason
-from receiving.messages import ENGLISH, Speaker
+from receiving.messages import ENGLISH, Speaker, message
 from receiving.model import (
     Address,
     Carton,
@@ -55,6 +56,9 @@ from receiving.model import (
 )
 from receiving.model.contents import BaySheet, BaySheetRow
 from receiving.model.replacement import Delivery, ReplacementRequest
+from receiving.reading import default_patterns
+from receiving.reading.claims import claim_of
+from receiving.wording import address_words
 from tests.closing.printed import title, words
 from tests.closing.test_labels import carton
 from tests.closing.test_plan_print import planned
@@ -234,3 +238,12 @@ def test_changes_of_a_request_are_said() -> None:
     assert len(changes) == 3
     assert {word for each in changes for word in bare(MARKED.say(each))} == set()
     assert {word for each in changes for word in bare(str(each))}
+
+
+@pytest.mark.parametrize("code", LANGUAGES)
+def test_what_a_label_says_in_a_language_is_understood_when_it_is_typed(code: str) -> None:
+    speaker = language_of(code)
+    for told in (message("COL {column} ROW {row}", column=3, row=2), address_words(Address("Zrow", 3, 2))):
+        claim = claim_of(speaker.say(told), patterns=default_patterns())
+        assert claim.address in (Address("", 3, 2), Address("Zrow", 3, 2)), speaker.say(told)
+    assert claim_of(speaker.say(message("OPEN FIRST")), patterns=default_patterns()).open_first

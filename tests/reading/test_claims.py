@@ -199,3 +199,32 @@ def test_interpret_is_total_and_keeps_the_raw_read(text, symbology, source):
     claim = found.claim
     everything = (claim.sscc, claim.barcode, claim.elements, claim.pattern, claim.warnings)
     assert any(everything) or not plain_scan(text, symbology).message.strip()
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "COL 3 FILA 2",
+        "Harbor, columna 3, fila 2",
+        "Fila 2, columna 3",
+        "Harbor / Columna 3 / Fila 2",
+        "COL 3 RANG 2",
+        "Harbor, colonne 3, rang 2",
+        "colonne 3, rangée 2",
+        "RANGEE 2 COLONNE 3",
+    ],
+)
+def test_column_and_row_are_known_in_spanish_and_french_as_labels_and_pages_have_them(text):
+    assert interpret(read(text), default_patterns()).claim.address == Address(
+        "Harbor" if "Harbor" in text else "", 3, 2
+    )
+
+
+@pytest.mark.parametrize("text", ["ABRIR PRIMERO", "Ouvrir en premier"])
+def test_open_first_is_known_in_spanish_and_french(text):
+    assert interpret(read(text), default_patterns()).claim.open_first
+
+
+def test_words_that_only_begin_like_a_row_are_none():
+    assert interpret(read("COL 3 RANGER 2"), default_patterns()).claim.address is None
+    assert interpret(read("COLUMNAR 3 FILA 2"), default_patterns()).claim.address is None
