@@ -63,6 +63,10 @@ def _tell(verdict: Verdict) -> None:
 
 def _words(finding: Finding) -> Message:
     first, last = finding.first, finding.last
+    if finding.flaw is Flaw.NOT_AS_STORED and first is None:
+        return message(
+            "it differs from the receipt in the data folder in more than the names that were taken out of it"
+        )
     place = message("between bytes {first} and {last}", first=first, last=last)
     if first == last:
         place = message("at byte {number}", number=first)

@@ -60,6 +60,7 @@ class PhotoView:
     """A photo with all that was read from it and what became of each read.
 
     ``warnings`` are (read id, words): what is wrong with a code's data, alone or together with its label's other codes.
+    ``pruned_at`` is when its file was taken out by the rule for old photos.
     """
 
     row: PhotoRow
@@ -68,6 +69,7 @@ class PhotoView:
     unread: tuple[UnreadRegion, ...]
     refused: tuple[str, ...]
     warnings: tuple[tuple[str, str], ...] = ()
+    pruned_at: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -181,7 +183,7 @@ def add_scans(ctx: Context, shipment: str, name: str, data: bytes) -> tuple[Scan
 def photo(ctx: Context, shipment: str, photo_id: str) -> PhotoView:
     """One photo of a shipment with its reads. Raises NotFound."""
     with ctx.store() as store:
-        record = store.photo(shipment, photo_id)
+        record, pruned = store.photo(shipment, photo_id), store.pruned_photos().get(photo_id)
         found = snapshot(ctx, store, store.shipment(shipment))
     reads = tuple(read for read in found.reads if read.raw.photo == photo_id)
     ids = {read.read_id for read in reads}
@@ -193,6 +195,7 @@ def photo(ctx: Context, shipment: str, photo_id: str) -> PhotoView:
         unread=reading.unread,
         refused=reading.refused,
         warnings=tuple(_label_warnings(reads)),
+        pruned_at=pruned,
     )
 
 

@@ -207,6 +207,19 @@ def test_a_byte_that_differs_from_the_data_is_named_by_its_place(
     assert f"it differs from the receipt in the data folder, at byte {at}." in capsys.readouterr().out
 
 
+def test_a_file_that_differs_in_more_than_an_erased_name_is_told_without_a_place(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    record = confirmed(data)
+    assert run(["erase-name", "Ida Berg", "--data", str(data)]) == 0
+    assert run(["verify", str(record), "--data", str(data)]) == 0
+    capsys.readouterr()
+    change(record, "receipt", "Manager", "Monarch")
+    assert run(["verify", str(record), "--data", str(data)]) == 1
+    told = capsys.readouterr().out
+    assert "it differs from the receipt in the data folder in more than the names that were taken out of it." in told
+
+
 # --- voiding -------------------------------------------------------------------------------------------------------
 
 

@@ -13,6 +13,7 @@ from receiving import service
 from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.model import Place, Role, Source
 from receiving.service import Flaw
+from receiving.store.records import to_text
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import MANIFEST, picture
 from tests.service.test_accounts import Clock
@@ -88,6 +89,30 @@ def test_a_name_in_reads_and_notes_goes_with_the_chain_still_whole(ctx: service.
     assert all(verdict.sound for verdict in service.verify_shipment(ctx, "S-1"))
     alter(ctx, "UPDATE reads SET read = replace(read, 'scanner', 'typed') WHERE seq = 1")
     assert Flaw.EVIDENCE_CHANGED in flaws(service.verify_shipment(ctx, "S-1")[0])
+
+
+def test_a_receipt_of_an_earlier_version_stays_as_it_was_but_for_the_name(
+    ctx: service.Context, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stored_before(value: object) -> str:
+        """A receipt as versions stored it that knew neither its language nor what its lines were made of."""
+        plain = json.loads(to_text(value))
+        for line in plain["shown"]["lines"]:
+            del line["said"]
+        return json.dumps(
+            {n: v for n, v in plain.items() if n != "language"}, separators=(",", ":"), ensure_ascii=False
+        )
+
+    scan(ctx, "]C100395200000000000012")
+    with monkeypatch.context() as patched:
+        patched.setattr("receiving.store.papers.to_text", stored_before)
+        confirm(ctx, signature=SIGNED)
+    with_name = service.record_file(ctx, "S-1", 1).encode()
+    assert b"said" not in with_name
+    service.erase_name(ctx, "Ida Berg")
+    against = service.verify_against(ctx, "r.json", with_name)
+    assert against.sound and against.erased_on
+    assert b"said" not in service.record_file(ctx, "S-1", 1).encode()
 
 
 def test_rows_are_append_only_again_after_a_name_was_erased(ctx: service.Context, signed: bytes) -> None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from receiving import service
-from receiving.messages import Message, Text, message, plural
+from receiving.messages import Message, Text, joined, message, plural
 from receiving.model import (
     CartonSeen,
     Explanation,
@@ -116,6 +116,7 @@ class PhotoPage:
     position: int
     total: int
     print_readable: bool
+    gone: Text
     open_cartons: tuple[str, ...]
 
     @property
@@ -140,6 +141,14 @@ def _status_words(row: PhotoRow) -> tuple[Tone, Text]:
     if not row.found:
         return Tone.QUESTION, message("No label read")
     return Tone.HERE, plural(row.found, "{number} code read", "{number} codes read")
+
+
+def _gone(view: PhotoView) -> Text:
+    """That its file was taken out, where it was."""
+    if view.pruned_at is None:
+        return ""
+    taken = message("This photo was taken out by the rule for old photos on {day}.", day=view.pruned_at.date())
+    return joined(taken, message("What was read from it is kept."))
 
 
 def photo_page(
@@ -195,7 +204,8 @@ def photo_page(
         after=siblings[at + 1] if at + 1 < len(siblings) else "",
         position=at + 1,
         total=len(siblings),
-        print_readable=can_read_print and bool(missed),
+        gone=_gone(view),
+        print_readable=can_read_print and bool(missed) and view.pruned_at is None,
         open_cartons=tuple(open_cartons),
     )
 
