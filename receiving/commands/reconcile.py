@@ -20,6 +20,7 @@ from receiving.model import ExpectedCode, Manifest, PhotoReading, Place, RawRead
 from receiving.reading import default_patterns, expected_codes, interpret, read_patterns, read_scans
 from receiving.service.as_json import reconciliation_as_json
 from receiving.service.photo_reading import photo_reads
+from receiving.service.planning import SEARCH_S
 from receiving.staging import plan_staging
 from receiving.store import PhotoRecord, PhotoStatus
 
@@ -38,7 +39,7 @@ def run(options: argparse.Namespace) -> int:
     seen.look(photo_paths(options.photos), tuple(expected_codes([manifest, *others])), options.limit_s)
     reads = tuple(interpret(raw, patterns) for raw in (*seen.reads, *scans))
     found = reconcile(manifest, reads, others=others, unread=seen.unread)
-    plan = plan_staging(manifest, found, layout)
+    plan = plan_staging(manifest, found, layout, time_limit_s=SEARCH_S)
     check = things_to_check(found, reads, failed=(error["photo"] for error in seen.errors))
     if options.json:
         plain = reconciliation_as_json(found, plan, manifest, seen.names)

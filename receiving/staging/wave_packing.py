@@ -15,7 +15,7 @@ from receiving.staging.loads import Deck, Load
 from receiving.staging.shipment import BLOCKING, Shipment
 from receiving.staging.trips import PackingProblem, PackingSolution, fits_alone, solve_packing
 
-PACKING, SHARING = 0.6, 0.2
+PACKING, SHARING = 0.8, 0.3
 """Parts of the search that are spent on packing in all, and on that of two waves at once; the rest is for stops."""
 
 

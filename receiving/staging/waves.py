@@ -62,7 +62,7 @@ def plan_waves(
     return tuple(waves)
 
 
-STOPPING, UNLOADING = 0.6, 0.2
+STOPPING, UNLOADING = 0.15, 0.05
 """Parts of the search that are spent on fewer stops, and on loads that come off as they are driven."""
 
 

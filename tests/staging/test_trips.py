@@ -10,10 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from receiving.model import Cart, Carton, CartonKind, CartonMoved, Note, StagingChanged
+from receiving.service.planning import SEARCH_S
 from receiving.staging import plan_staging
 from receiving.staging.bounds import at_least_trips
 from receiving.staging.by_weight import fewest_bins
-from receiving.staging.loading import Placement, arrange
+from receiving.staging.loading import Placement, arrange, holds
 from receiving.staging.loads import Deck, Load
 from receiving.staging.overrides import overrides_of
 from receiving.staging.stops import fewer_stops
@@ -257,3 +258,35 @@ def test_what_begins_the_work_never_waits_for_a_later_wave_to_save_a_trip(wide: 
     plan = plan_staging(shipment, reconciled(shipment), layout(*floors))
     assert plan.bound.planned == 2
     assert not {one.carton for one in early} & {name for trip in plan.trips if trip.wave > 1 for name in trip.cartons}
+
+
+HARD = (
+    (4300, 1065, 240, 85, True),
+    (5700, 465, 375, 135, False),
+    (5400, 305, 275, 120, False),
+    (18100, 355, 270, 200, False),
+    (4400, 555, 315, 140, False),
+    (7200, 450, 265, 120, False),
+    (9400, 360, 285, 170, False),
+    (5500, 665, 460, 235, False),
+    (11400, 245, 155, 145, False),
+    (4600, 495, 395, 205, False),
+    (2400, 235, 160, 95, False),
+    (7600, 685, 300, 190, False),
+    (5100, 755, 580, 50, True),
+    (8900, 650, 405, 140, False),
+    (8100, 1240, 150, 180, True),
+    (5000, 385, 270, 130, False),
+)
+"""Grams, sides and height in millimetres, fragile: an invented load; the one at place 10 is opened first."""
+
+
+def test_a_load_that_is_hard_to_find_is_found_by_the_search_of_a_plan() -> None:
+    """Sixteen cartons of odd sizes that few ways of loading stand on one cart: found after 2,000 to 20,000 tries."""
+    loads = tuple(
+        Load(f"{n:02}", *measures, fragile, open_first=n == 10) for n, (*measures, fragile) in enumerate(HARD)
+    )
+    deck = Deck(250_000, 1200, 600, 1200)
+    solution = solve_packing(PackingProblem(loads, deck), time_limit_s=SEARCH_S)
+    assert solution.driven == solution.at_least == 1
+    assert holds(solution.trips[0], deck)
