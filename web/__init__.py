@@ -38,6 +38,7 @@ def create_app(
         coordinator,
         crops,
         frame,
+        languages,
         manager,
         manners,
         office,
@@ -71,7 +72,7 @@ def create_app(
     protection.set_up(app, allowed_hosts, secret=service.service_secret(ctx, "forms"))
     problems.set_up(app)
     people_pages = (rep, phone, staging, coordinator, programme, manager, replacement, office, office_shipment, people)
-    own_pages = (account, crops, signing_on)
+    own_pages = (account, crops, languages, signing_on)
     for part in (*people_pages, *own_pages, manners, trust, tokens, webhooks, api):
         app.register_blueprint(part.pages)
     access.set_up(app, ctx)

@@ -29,6 +29,8 @@ PUBLIC = frozenset(
     {
         "static",
         "phone.asset",
+        "phone.script_words",
+        "phone.no_signal",
         "phone.offline",
         "phone.signal",
         "phone.shell",
@@ -47,11 +49,13 @@ PUBLIC = frozenset(
         "manners.metrics",
         "trust.trust",
         "trust.authority",
+        "languages.choose",
     }
 )
 """Endpoints that anybody may ask for: what a page is drawn with, and the ways to sign in."""
 FOR_NOBODY = frozenset(each for each in PUBLIC if each.startswith(("static", "manners."))) | {
     "phone.asset",
+    "phone.script_words",
     "phone.offline",
     "phone.shell",
     "phone.web_manifest",

@@ -12,8 +12,8 @@ from urllib.parse import quote, unquote
 from flask import Flask, Response, current_app, g, make_response, render_template, request, url_for
 from markupsafe import Markup
 
-from receiving import service
-from receiving.messages import Text
+from receiving import language, service
+from receiving.messages import ENGLISH, Text
 from receiving.model import Place
 from receiving.service import Context
 from receiving.service.cache import Cache
@@ -64,11 +64,10 @@ class Setting:
 def set_up(app: Flask, ctx: Context) -> None:
     """Give the app its context and the names that all templates may use."""
     app.extensions["receiving"] = Setting(ctx)
-    mark = _mark(Path(app.static_folder or ""))
-
+    mark = _mark(Path(app.static_folder or ""), Path(language.__file__).parent / "catalogues")
     app.config["ASSET_MARK"], app.config["ASSET_ADDRESSES"] = mark, {}
     app.jinja_env.globals.update(asset=asset_address, person=person, chosen_place=chosen_place, set_aside=set_aside)
-    app.jinja_env.globals.update(drawn_once=drawn_once)
+    app.jinja_env.globals.update(drawn_once=drawn_once, words_asset=words_asset)
     speech.set_up(app)
 
 
@@ -85,14 +84,22 @@ def all_assets() -> list[str]:
     """The addresses of all of them, in order."""
     folder = Path(current_app.static_folder or "")
     names = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
+    offered = [each.code for each in speech.languages()]
+    names += [words_asset(code) for code in offered if code != ENGLISH.code]
     return [asset_address(name) for name in names if not name.endswith(".md") and "LICENSE" not in name]
 
 
-def _mark(folder: Path) -> str:
+def words_asset(code: str) -> str:
+    """The name of the asset that holds the words of the scripts in this language; English ones stand in the scripts."""
+    return f"words/{code}.js"
+
+
+def _mark(*folders: Path) -> str:
     """A name for all assets as they are: scripts import each other by relative address, so they change together."""
     whole = hashlib.sha256()
-    for path in sorted(path for path in folder.rglob("*") if path.is_file()):
-        whole.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes())
+    for folder in folders:
+        for path in sorted(path for path in folder.rglob("*") if path.is_file()):
+            whole.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes())
     return whole.hexdigest()[:12]
 
 

@@ -11,19 +11,22 @@ from flask import Blueprint, Response, current_app, jsonify, request, url_for
 from werkzeug.test import run_wsgi_app
 
 from receiving import service
-from receiving.errors import BadRequest
+from receiving.errors import BadRequest, NotFound
+from receiving.language import script_catalogue
 from receiving.messages import message
 from receiving.model import CartonState
-from web import actions, frame
+from web import actions, frame, speech
 from web.access import access
 from web.frame import ctx
 from web.pages.cartons import bays_by_carton
-from web.pages.outbox import OutboxPage
+from web.pages.outbox import NoSignalPage, OutboxPage
 from web.pages.phone import sheet_json
 from web.protection import form_token
 
 pages = Blueprint("phone", __name__)
 
+FOR_GOOD = "public, max-age=31536000, immutable"
+"""The address of an asset names its content (RFC 8246)."""
 MOST_CARTON_PAGES = 80
 MOST_ACTIONS = 50
 """Of one request: a phone gives one up after 30 s, and each takes some 10 ms."""
@@ -33,14 +36,36 @@ MOST_ACTIONS = 50
 def asset(mark: str, name: str) -> Response:
     """A script, style or picture; its address changes with any of them, so it is never asked for twice."""
     response = current_app.send_static_file(name)
-    response.headers["Cache-Control"] = "public, max-age=31536000, immutable"
+    response.headers["Cache-Control"] = FOR_GOOD
     return response
+
+
+@pages.get("/assets/<mark>/words/<code>.js")
+def script_words(mark: str, code: str) -> Response:
+    """The words of the scripts in a language, as a script that a page loads before all others. Raises NotFound."""
+    if code not in {each.code for each in speech.languages()}:
+        raise NotFound(
+            message("There is no language {code} here.", code=repr(code[:20])),
+            next_step=message("Choose one of those at the foot of a page."),
+        )
+    words = json.dumps(script_catalogue(code), ensure_ascii=False)
+    response = Response(f"globalThis.catalogue = {words};\n", mimetype="text/javascript")
+    response.headers["Cache-Control"] = FOR_GOOD
+    return response
+
+
+@pages.get("/no-signal")
+def no_signal() -> Response:
+    """What a phone shows for a page that it does not hold while there is no signal; kept by its service worker."""
+    return frame.render(NoSignalPage())
 
 
 @pages.get("/shell")
 def shell() -> Response:
     """What a phone needs to open any page of ours without a signal."""
-    return jsonify(assets=frame.all_assets(), pages=[url_for("rep.shipments"), url_for(".outbox")])
+    return jsonify(
+        assets=frame.all_assets(), pages=[url_for("rep.shipments"), url_for(".outbox"), url_for(".no_signal")]
+    )
 
 
 @pages.get("/manifest.webmanifest")

@@ -1,12 +1,14 @@
 """The language of a page: the one that its reader chose, or that the browser asks for; templates say messages in it."""
 
+from dataclasses import dataclass
 from datetime import date
 
-from flask import Flask, g, has_request_context, request
+from flask import Flask, Response, g, has_request_context, request
 from markupsafe import Markup
 
-from receiving.language import LANGUAGES, best_language, language_of
+from receiving.language import LANGUAGES, best_language, language_name, language_of
 from receiving.messages import ENGLISH, Day, Figure, Joined, Listing, Message, Opening, Speaker, Text, TimeOfDay
+from web.access import cookie_name
 
 LANGUAGE_COOKIE = "language"
 _TOLD = (Message, Joined, Listing, Opening, Figure, Day, TimeOfDay, date)
@@ -19,7 +21,8 @@ def set_up(app: Flask) -> None:
     app.jinja_env.newstyle_gettext = True  # type: ignore[attr-defined]
     app.jinja_env.globals.update(gettext=_translated, ngettext=_counted, _=_translated)
     app.jinja_env.finalize = spoken
-    app.jinja_env.globals["speaker"] = speaker
+    app.jinja_env.globals.update(speaker=speaker, languages=languages)
+    app.after_request(_add_headers)
     app.jinja_env.filters["first_up"] = Opening
 
 
@@ -28,10 +31,31 @@ def speaker() -> Speaker:
     if not has_request_context():
         return ENGLISH
     if "speaker" not in g:
-        wanted = (request.cookies.get(LANGUAGE_COOKIE, ""), *(tag for tag, _ in request.accept_languages))
+        wanted = (request.cookies.get(cookie_name(LANGUAGE_COOKIE), ""), *(tag for tag, _ in request.accept_languages))
         g.speaker = language_of(best_language(wanted, of=LANGUAGES))
     found: Speaker = g.speaker
     return found
+
+
+@dataclass(frozen=True)
+class Offered:
+    """A language that a reader may choose, with what it calls itself."""
+
+    code: str
+    name: str
+
+
+def languages() -> tuple[Offered, ...]:
+    """The languages that a reader may choose; none where there is one alone."""
+    return tuple(Offered(code, language_name(code)) for code in LANGUAGES) if len(LANGUAGES) > 1 else ()
+
+
+def _add_headers(response: Response) -> Response:
+    """Which language this is in, and that another reader may get another one (RFC 9110, 8.5 and 12.5.5)."""
+    if "speaker" in g:
+        response.content_language.add(g.speaker.code)
+        response.vary.update(("Accept-Language", "Cookie"))
+    return response
 
 
 def _translated(text: str, /, **values: object) -> Markup:

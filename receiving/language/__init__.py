@@ -14,10 +14,24 @@ from receiving.reexport import reexport
 
 if TYPE_CHECKING:
     from receiving.language.choosing import LANGUAGES, best_language, environment_tags
-    from receiving.language.speaking import Language, language_of
+    from receiving.language.scripts import script_catalogue
+    from receiving.language.speaking import Language, language_name, language_of
 
-__all__ = ["LANGUAGES", "Language", "best_language", "environment_tags", "language_of"]
+__all__ = [
+    "LANGUAGES",
+    "Language",
+    "best_language",
+    "environment_tags",
+    "language_name",
+    "language_of",
+    "script_catalogue",
+]
 
 __getattr__ = reexport(
-    __name__, {"speaking": ("Language", "language_of"), "choosing": ("LANGUAGES", "best_language", "environment_tags")}
+    __name__,
+    {
+        "speaking": ("Language", "language_name", "language_of"),
+        "choosing": ("LANGUAGES", "best_language", "environment_tags"),
+        "scripts": ("script_catalogue",),
+    },
 )

@@ -24,7 +24,7 @@ class Language(Speaker):
     def __init__(self, code: str, catalogue: NullTranslations) -> None:
         self.code = code
         self.locale = Locale.parse(code)
-        self.name = first_up(self.locale.language_name or code)
+        self.name = language_name(code)
         self._catalogue = catalogue
 
     def template(self, told: Message) -> str:
@@ -54,6 +54,16 @@ class Language(Speaker):
     def time(self, value: datetime) -> str:
         """A time of the day with its zone."""
         return f"{format_time(value, 'HH:mm', locale=self.locale)} {value:%Z}".rstrip()
+
+
+@cache
+def language_name(code: str) -> str:
+    """What the language with this tag calls itself.
+
+    >>> language_name("es"), language_name("en")
+    ('Español', 'English')
+    """
+    return first_up(Locale.parse(code).language_name or code)
 
 
 @cache

@@ -17,7 +17,7 @@ PROJECT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(PROJECT))
 CATALOGUES = PROJECT / "receiving" / "language" / "catalogues"
 KEYWORDS = {"message": None, "plural": (2, 3), "_": None, "gettext": None, "ngettext": (1, 2)}
-METHODS = [("**.py", "python"), ("**/templates/**.html", "jinja2")]
+METHODS = [("**.py", "python"), ("**/templates/**.html", "jinja2"), ("static/*.js", "javascript")]
 OPTIONS = {"**/templates/**.html": {"trimmed": "true", "newstyle_gettext": "true", "silent": "false"}}
 SOURCES = ("receiving", "web")
 

@@ -13,3 +13,12 @@ class OutboxPage:
     template: ClassVar[str] = "outbox.html"
 
     title: ClassVar[Text] = message("On this phone")
+
+
+@dataclass(frozen=True)
+class NoSignalPage:
+    """A page that a phone does not hold, while there is no signal."""
+
+    template: ClassVar[str] = "no_signal.html"
+
+    title: ClassVar[Text] = message("No signal")

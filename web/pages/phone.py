@@ -8,7 +8,7 @@ from receiving.service import PhoneSheet, ScannerProfile
 from receiving.wording import term
 from web.pages.lifting import caution_words
 from web.pages.words import where_words
-from web.speech import say
+from web.speech import say, speaker
 
 
 def sheet_json(
@@ -22,6 +22,7 @@ def sheet_json(
         "shipment": sheet.shipment,
         "store": sheet.store,
         "version": sheet.version,
+        "language": speaker().code,
         "pages": list(pages),
         "codes": dict(sheet.codes),
         "typed": dict(sheet.typed),

@@ -8,10 +8,12 @@ import { takeForms } from "./forms.js";
 import { markForms } from "./once.js";
 import { askFirst } from "./sending.js";
 import { scanElsewhere } from "./elsewhere.js";
+import { takeLanguages } from "./languages.js";
 
 const line = document.getElementById("signal");
 if (line) showStatus(line, document.getElementById("made"));
 if (!document.getElementById("live")) takeForms(); // the shipment page takes its forms itself
+takeLanguages();
 askFirst();
 keepTyped();
 showTyped();

@@ -1,6 +1,7 @@
 // The board stays in step with what is stored: its rows are swapped one by one, and nothing that a person does moves.
 import { isOurs } from "./ours.js";
-import { WORDS, clockTime } from "./words.js";
+import { clockTime } from "./language.js";
+import { WORDS } from "./words.js";
 
 const EVERY_MS = 400;
 const SLOWEST_MS = 15000;
@@ -79,7 +80,7 @@ function count() {
   if (!form) return;
   form.hidden = number === 0;
   form.classList.toggle("some", number > 0);
-  document.getElementById("chosen").textContent = number === 1 ? "1 shipment chosen" : `${number} shipments chosen`;
+  document.getElementById("chosen").textContent = WORDS.chosen(number);
 }
 
 document.addEventListener("change", (event) => {

@@ -6,6 +6,7 @@ import { isOurs } from "./ours.js";
 const ASSETS = "assets";
 const PAGES = "pages";
 const PAUSE_MS = 40;
+const KEPT_LANGUAGE = "kept-language";
 
 const database = Database.open().catch(() => null);
 
@@ -20,6 +21,21 @@ export async function keepShell() {
   for (const { url } of await cache.keys()) if (!wanted.has(url)) await cache.delete(url);
   const kept = await caches.open(PAGES);
   for (const path of pages) await keep(kept, path, new URL(path, location.href).href);
+  await renew(kept);
+}
+
+// After somebody chose another language: the pages on this phone anew in it, one after the other; until then those in the
+// old one open, which is better than none.
+async function renew(cache) {
+  const { lang } = document.documentElement;
+  const before = localStorage.getItem(KEPT_LANGUAGE) ?? "en";
+  if (before === lang) return;
+  let whole = true;
+  for (const { url } of await cache.keys()) {
+    whole = (await keep(cache, url, url)) && whole;
+    await new Promise((resolve) => setTimeout(resolve, PAUSE_MS));
+  }
+  if (whole) localStorage.setItem(KEPT_LANGUAGE, lang);
 }
 
 // The sheet of a shipment: fresh where there is a signal, else as it was put here last; null where it never was.
@@ -30,7 +46,7 @@ export async function sheetOf(address) {
     if (!isOurs(response)) return held;
     const sheet = await response.json();
     await (await database)?.write(`sheet ${address}`, sheet);
-    if (held?.version !== sheet.version || !held?.kept) keepPages(address, sheet).catch(() => {});
+    if (held?.version !== sheet.version || held.language !== sheet.language || !held.kept) keepPages(address, sheet).catch(() => {});
     return sheet;
   } catch {
     return held;
@@ -51,7 +67,10 @@ async function keep(cache, path, key) {
   try {
     const response = await fetch(path, { redirect: "manual" });
     if (isOurs(response)) await cache.put(key, response);
-  } catch { /* no signal: what was kept before stays */ }
+    return true;
+  } catch {
+    return false; // no signal: what was kept before stays
+  }
 }
 
 // Somebody signs out: the next person at this phone must not see these pages. What waits stays; it says who made it.

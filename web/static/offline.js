@@ -1,6 +1,7 @@
 // Service worker: pages that were seen before open without signal. It runs only on secure origins (W3C Service Workers).
 
 const PAGES = "pages";
+const NO_SIGNAL = "/no-signal"; // in the reader's language, as the pages are
 const ASSETS = "assets";
 const MOST_PAGES = 400;
 const PATIENCE_MS = 4000;
@@ -40,7 +41,7 @@ async function page(event) {
     if (isOurs(response) && isKept(new URL(key).pathname)) await keep(cache, key, response.clone());
     return response;
   });
-  if (!kept) return fresh.catch(() => nothing());
+  if (!kept) return fresh.catch(async () => (await cache.match(NO_SIGNAL)) ?? nothing());
   const late = new Promise((resolve) => setTimeout(() => resolve(kept), PATIENCE_MS));
   event.waitUntil(fresh.catch(() => null));
   return Promise.race([fresh.catch(() => kept), late]);

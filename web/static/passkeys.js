@@ -1,6 +1,7 @@
 // Passkeys: a form with data-passkey asks the service for a challenge, lets the browser answer it, and sends the answer.
 
 import { say } from "./saying.js";
+import { WORDS } from "./words.js";
 
 const fromText = (text) => Uint8Array.from(atob(text.replace(/-/g, "+").replace(/_/g, "/")), (c) => c.charCodeAt(0));
 const toText = (buffer) => btoa(String.fromCharCode(...new Uint8Array(buffer))).replace(/\+/g, "-").replace(/\//g, "_").replace(/=+$/, "");
@@ -39,6 +40,6 @@ for (const form of document.querySelectorAll("form[data-passkey]")) {
   form.hidden = !("credentials" in navigator && "PublicKeyCredential" in window);
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    answer(form).catch((fault) => say(form, fault.message === "403" ? "You signed in some time ago. Open this page anew and sign in again." : "No passkey was given. Try once more, or use your password.", "alert"));
+    answer(form).catch((fault) => say(form, fault.message === "403" ? WORDS.signedInLongAgo : WORDS.noPasskey, "alert"));
   });
 }

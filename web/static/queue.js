@@ -1,6 +1,7 @@
 // The list of what this phone did: what waits and why, what was refused, what the server received and said.
+import { clockTime } from "./language.js";
 import { outbox } from "./outbox.js";
-import { WORDS, clockTime, titleOf, whyWords } from "./words.js";
+import { WORDS, titleOf, whyWords } from "./words.js";
 
 const PARTS = [["refused", "refused"], ["waiting", "waiting"], ["done", "done"]];
 const MOST = 200;
@@ -15,7 +16,7 @@ function element(tag, text = "", className = "") {
 function button(words, about, press) {
   const made = element("button", words, "button small quiet");
   made.type = "button";
-  made.setAttribute("aria-label", `${words}: ${about}`);
+  made.setAttribute("aria-label", WORDS.about(words, about));
   made.addEventListener("click", press);
   return made;
 }

@@ -1,9 +1,8 @@
 // The line that says what waits on this phone, on every page of the rep.
 import { outbox } from "./outbox.js";
-import { WORDS, counted, whyWords } from "./words.js";
+import { WORDS, counted, total, whyWords } from "./words.js";
 
 const SHORT_MS = 1500;
-const total = (kinds) => Object.values(kinds).reduce((sum, n) => sum + n, 0);
 
 export function showStatus(line, made) {
   let asked = 0;
@@ -14,11 +13,11 @@ export function showStatus(line, made) {
     if (ask !== asked) return;
     const what = counted(waiting);
     const sentences = [];
-    if (outbox.why) sentences.push(whyWords(outbox.why, { waiting: what }) );
+    if (outbox.why) sentences.push(whyWords(outbox.why, { waiting }));
     else if (what && Date.now() - (since ||= Date.now()) > SHORT_MS) sentences.push(WORDS.sending(what));
     else if (what) setTimeout(tell, SHORT_MS);
     if (outbox.why || !what) since = 0;
-    if (total(refused)) sentences.push(`${WORDS.refusedSome(total(refused))}.`);
+    if (total(refused)) sentences.push(WORDS.refusedSome(total(refused)));
     if (temporary && what) sentences.push(WORDS.memoryOnly);
     line.querySelector("span").textContent = sentences.join(" ");
     line.dataset.why = outbox.why || (total(refused) ? "refused" : "");
