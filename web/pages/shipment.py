@@ -251,10 +251,10 @@ def _summary(view: ShipmentView) -> Summary:
     missing, expected = len(found.in_state(CartonState.SHORT)), found.expected
     looks = view.to_check.count
     counts = (
-        Count(missing, message("missing"), Tone.MISSING, "missing"),
-        Count(inside, message("inside"), Tone.INSIDE, "inside"),
-        Count(len(found.extra), message("extra"), Tone.EXTRA, "extra"),
-        Count(looks, message("to check"), Tone.QUESTION, "check"),
+        Count(missing, plural(missing, "missing", "missing"), Tone.MISSING, "missing"),
+        Count(inside, plural(inside, "inside", "inside"), Tone.INSIDE, "inside"),
+        Count(len(found.extra), plural(len(found.extra), "extra", "extra"), Tone.EXTRA, "extra"),
+        Count(looks, plural(looks, "to check", "to check"), Tone.QUESTION, "check"),
     )
     return Summary(
         here=here,
