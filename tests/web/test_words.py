@@ -47,7 +47,8 @@ def test_a_carton_for_whole_sections_says_so() -> None:
 def test_size_says_only_what_the_manifest_says() -> None:
     assert str(size_words(Carton("1", CartonKind.TRAY))) == ""
     assert str(size_words(Carton("1", CartonKind.TRAY, weight_kg=6.5))) == "6.5 kg"
-    assert str(size_words(Carton("1", CartonKind.TRAY, None, "", "", False, (), 6, 60, 40, 30))) == "6 kg, 60 × 40 × 30 cm"
+    whole = Carton("1", CartonKind.TRAY, None, "", "", False, (), 6, 60, 40, 30)
+    assert str(size_words(whole)) == "6 kg, 60 × 40 × 30 cm"
 
 
 def test_separators_of_a_label_are_made_visible() -> None:
