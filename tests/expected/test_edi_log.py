@@ -7,6 +7,7 @@ import pytest
 from receiving.errors import ManifestFaults
 from receiving.expected import edi
 from receiving.expected.edi import BLOCK_BYTES, EdiLog, EdiSource, Segment, cut
+from receiving.messages import message
 
 # --- text in blocks ------------------------------------------------------------------------------------------------
 
@@ -194,9 +195,9 @@ def test_a_hundred_kinds_of_warnings_of_a_segment_are_told_and_the_rest_is_one()
 @pytest.mark.parametrize(("length", "shown"), [(200, "x" * 200), (201, "x" * 197 + "...")])
 def test_what_is_not_understood_is_quoted_up_to_200_signs(length: int, shown: str) -> None:
     log = EdiLog("a.edi")
-    log.list(3, "x" * length, "why")
+    log.list(3, "x" * length, message("why"))
     (found,) = log.not_understood
-    assert (found.line, found.text, found.why) == (3, shown, "why")
+    assert (found.line, found.text, found.why) == (3, shown, message("why"))
 
 
 # --- cutting -------------------------------------------------------------------------------------------------------
