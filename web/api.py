@@ -5,6 +5,7 @@ Every call names a token (RFC 6750) whose scopes say what it may do. What is pos
 """
 
 from collections.abc import Callable, Iterable
+from datetime import UTC, datetime
 from functools import wraps
 from typing import Any
 
@@ -261,9 +262,11 @@ def add_scan(shipment: str) -> dict[str, Any]:
             next_step=message("Send it as the description says."),
         ) from fault
 
+    made_at = _scanned_at(scan.scanned_at)
+
     def work() -> dict[str, Any]:
         found = service.add_scan(
-            ctx(),
+            ctx().acting(scan.scan_id, made_at=made_at),
             shipment,
             scan.raw,
             place=scan.place,
@@ -275,7 +278,20 @@ def add_scan(shipment: str) -> dict[str, Any]:
         return msgspec.to_builtins(result)  # type: ignore[no-any-return]
 
     content = {"shipment": shipment, **msgspec.to_builtins(scan)}
+    if scan.scanned_at is None:
+        del content["scanned_at"]
     return service.run_once(ctx(), _key(), content, work, dict[str, Any])
+
+
+def _scanned_at(given: datetime | None) -> datetime:
+    """When a scan was made, never later than now. Raises BadRequest for what is no time of any scan."""
+    now = ctx().now()
+    try:
+        return min(given.astimezone(UTC), now) if given else now
+    except OverflowError:
+        raise BadRequest(
+            message("The time of the scan cannot be used."), next_step=message("Send the time at which it was made.")
+        ) from None
 
 
 @operation(

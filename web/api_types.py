@@ -60,12 +60,16 @@ class ShipmentList(Struct):
 
 
 class NewScan(Struct, forbid_unknown_fields=True):
-    """One line of a scanner: ``raw`` as it was sent; ``scan_id`` a UUID made by who scanned."""
+    """One line of a scanner: ``raw`` as it was sent; ``scan_id`` a UUID made by who scanned.
+
+    ``scanned_at`` (RFC 3339) is when, where it was before now.
+    """
 
     raw: Annotated[str, Meta(min_length=1, max_length=4000, pattern=LABEL_TEXT)]
     scan_id: Annotated[str, Meta(pattern="^[0-9a-fA-F]{8}(-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}$")]
     place: Place = Place.OTHER
     by: Annotated[str, Meta(max_length=80, pattern=NAME_TEXT)] = ""
+    scanned_at: Annotated[datetime, Meta(tz=True)] | None = None
 
 
 class ScanResult(Struct):

@@ -287,3 +287,17 @@ def test_a_receipt_is_a_standard_message_by_the_api_too(
     assert same.get_data().decode("latin-1" if kind == "edi" else "utf-8") == found.text
     assert call("GET", f"{ADDRESS}/receipts/1/messages/none").status_code == 400
     assert call("GET", f"{ADDRESS}/receipts/2/messages/{kind}").status_code == 404
+
+
+def test_a_scan_that_comes_late_carries_the_time_it_was_made(call: Call, ctx: service.Context) -> None:
+    late, early = scan(f"]C100{sscc(1)}", scanned_at="2026-03-05T08:15:00+01:00"), scan(f"]C100{sscc(2)}")
+    ahead = scan(f"]C100{sscc(3)}", scanned_at="2030-01-01T00:00:00Z")
+    for each in (late, early, ahead):
+        assert call("POST", f"{ADDRESS}/scans", each, key=new()).status_code == 200
+    made = {read.read_id: read.raw.read_at.isoformat() for read in service.shipment(ctx, SHIPMENT).reads}
+    assert made[str(late["scan_id"])] == "2026-03-05T07:15:00+00:00"
+    assert made[str(early["scan_id"])].startswith("2026-03-05T09:30")
+    assert made[str(ahead["scan_id"])].startswith("2026-03-05T09:30"), "nothing is scanned later than now"
+    for wrong in ("2026-03-05T08:15:00", "yesterday", "9999-12-31T23:59:59-23:59", "0001-01-01T00:00:00+23:59"):
+        answer = call("POST", f"{ADDRESS}/scans", scan("x", scanned_at=wrong), key=new())
+        assert answer.status_code == 400, (wrong, answer.text)
