@@ -7,7 +7,7 @@ stops are possible at all is said by `stop_bounds`.
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations, permutations, product
 
@@ -88,7 +88,7 @@ class _Search:
             if not (self._divide_anew() or self._gather()):
                 break
         self.best = self._in_setting_order(self.best)
-        while not self.effort.spent and self._take(self._changes(), self.disorder):
+        while not self.effort.spent and self._take_a_change():
             pass
 
     def is_bound(self, load: Load) -> bool:
@@ -106,14 +106,8 @@ class _Search:
     def _bays(self, group: Iterable[Load]) -> set[int]:
         return {self.keys[load.carton][1] for load in group}
 
-    def disorder(self, groups: Groups) -> Cost:
-        """Stops in sum; then the pairs of loads that come in the wrong order."""
-        counts = [Counter(self.keys[load.carton] for load in group) for group in groups]
-        wrong = 0
-        for earlier, later in combinations(counts, 2):
-            wrong += sum(m * n for a, m in earlier.items() for b, n in later.items() if a > b)
-            self.effort.left -= len(earlier) * len(later)
-        return sum(len({key[1] for key in count}) for count in counts), wrong
+    def _counted(self, group: Group) -> Counter[Key]:
+        return Counter(self.keys[load.carton] for load in group)
 
     def _in_setting_order(self, groups: Groups) -> Groups:
         """Trips without bound loads change places so that early bays come early."""
@@ -150,17 +144,23 @@ class _Search:
     def _share(self, group: Iterable[Load]) -> float:
         return sum(share(load, self.problem.deck) for load in group)
 
-    def _take(self, changes: Iterable[Change], measure: Callable[[Groups], Cost]) -> bool:
-        """Take the first change that measures less and can be placed."""
-        least = measure(self.best)
-        for changed in changes:
-            groups = tuple(changed.get(i, group) for i, group in enumerate(self.best))
-            if measure(groups) < least and all(map(self.can_stand, changed.values())):
-                self.best = groups
+    def _take_a_change(self) -> bool:
+        """Take the first change with less disorder that can be placed."""
+        counts = [self._counted(group) for group in self.best]
+        for changed in self._changes():
+            anew = {i: self._counted(group) for i, group in changed.items()}
+            self._charge([anew.get(i, count) for i, count in enumerate(counts)])
+            if _less_disorder(counts, anew) and all(map(self.can_stand, changed.values())):
+                self.best = tuple(changed.get(i, group) for i, group in enumerate(self.best))
                 return True
             if self.effort.spent:
                 break
         return False
+
+    def _charge(self, counts: Sequence[Counter[Key]]) -> None:
+        """What comparing all pairs of trips costs: of a change only those of the changed trips are looked at."""
+        sizes = [len(count) for count in counts]
+        self.effort.left -= (sum(sizes) ** 2 - sum(size * size for size in sizes)) // 2
 
     def _divide_anew(self) -> bool:
         """Take the first new division of two trips' bays between them that saves a stop and can be placed."""
@@ -293,6 +293,33 @@ class _Search:
 def _moved(here: int, there: int) -> Cost:
     """What moving one of a bay's loads between trips with so many of them adds: stops, then scatter."""
     return (not there) - (here == 1), -2 * (there - here + 1)
+
+
+def _stops_of(count: Counter[Key]) -> int:
+    return len({stop for _, stop in count})
+
+
+def _wrongly_before(earlier: Counter[Key], later: Counter[Key]) -> int:
+    """The pairs of loads of an earlier and a later trip that come in the wrong order."""
+    return sum(m * n for a, m in earlier.items() for b, n in later.items() if a > b)
+
+
+def _less_disorder(counts: Sequence[Counter[Key]], anew: Mapping[int, Counter[Key]]) -> bool:
+    """True where these trips counted anew give fewer stops, or as many and fewer pairs in the wrong order."""
+    stops = sum(_stops_of(anew[i]) - _stops_of(counts[i]) for i in anew)
+    if stops:
+        return stops < 0
+    wrong = 0
+    for i, now in anew.items():
+        for j, other in enumerate(counts):
+            if j == i or (j in anew and j < i):
+                continue  # a pair of changed trips is looked at once
+            beside = anew.get(j, other)
+            if i < j:
+                wrong += _wrongly_before(now, beside) - _wrongly_before(counts[i], other)
+            else:
+                wrong += _wrongly_before(beside, now) - _wrongly_before(other, counts[i])
+    return wrong < 0
 
 
 def _ids(group: Sequence[Load]) -> frozenset[str]:

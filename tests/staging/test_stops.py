@@ -1,16 +1,19 @@
 """Stops at bays: how few there can be, against every possible solution of small shipments."""
 
+from collections import Counter
 from collections.abc import Iterator
-from itertools import product
+from itertools import combinations, product
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from receiving.model import Cart, Manifest, StagingPlan
-from receiving.staging import plan_staging
+from receiving.staging import plan_staging, stops
+from receiving.staging.loading import CartLoad
 from receiving.staging.loads import Deck, Load
 from receiving.staging.stop_bounds import MOST_KNOTS, fewest_stops
+from receiving.staging.trips import PackingProblem, solve_packing
 from tests.staging.shipments import assert_loaded_well, bay, carton, layout, manifest, reconciled
 
 HALL = tuple(bay(f"B{n}", "Sol", n, order=n, length=600, depth=300) for n in range(1, 5))
@@ -115,3 +118,40 @@ def test_forty_cartons_of_four_bays_keep_to_few_stops() -> None:
     plan = planned(weights)
     assert plan.bound.proven
     assert plan.stop_bound.planned <= plan.stop_bound.at_least + 1
+
+
+def disorder(counts: list[Counter[tuple[bool, int]]]) -> tuple[int, int]:
+    """Stops in sum, then the pairs of loads in the wrong order, of all trips."""
+    wrong = sum(m * n for one, two in combinations(counts, 2) for a, m in one.items() for b, n in two.items() if a > b)
+    return sum(len({stop for _, stop in count}) for count in counts), wrong
+
+
+TRIPS = st.lists(
+    st.dictionaries(st.tuples(st.booleans(), st.integers(0, 4)), st.integers(1, 3), min_size=1, max_size=4).map(
+        Counter
+    ),
+    min_size=2,
+    max_size=5,
+)
+
+
+@given(TRIPS, st.data())
+def test_what_a_change_does_to_the_order_is_told_from_its_trips_alone(
+    counts: list[Counter[tuple[bool, int]]], data: st.DataObject
+) -> None:
+    changed = data.draw(st.lists(st.integers(0, len(counts) - 1), min_size=1, max_size=2, unique=True))
+    anew = {i: data.draw(TRIPS)[0] for i in changed}
+    after = [anew.get(i, count) for i, count in enumerate(counts)]
+    assert stops._less_disorder(counts, anew) is (disorder(after) < disorder(counts))
+
+
+def test_hundreds_of_cartons_are_packed_within_a_count_of_comparisons() -> None:
+    """First fit that stands whole carts anew had no limit, and took minutes."""
+    loads = tuple(Load(f"{n:04}", 9_000 + n % 7 * 500, 600, 400, 300) for n in range(600))
+    left = []
+    count = CartLoad.place_for
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(CartLoad, "place_for", lambda cart, load: left.append(0) or count(cart, load))
+        solution = solve_packing(PackingProblem(loads, DECK), time_limit_s=0.02)
+    assert sum(map(len, solution.trips)) == 600
+    assert len(left) < 60_000
