@@ -127,7 +127,9 @@ def cautions_for(
         if advice.hand_over in (HandOver.FLOOR_TO_CART, HandOver.CART_TO_FLOOR):
             old = worst.get(advice.carton)
             worst[advice.carton] = advice if old is None or advice.limit_kg < old.limit_kg else old
-    strained = []
+    strained: list[str] = []
+    lighter: list[str] = []
+    heavy = False
     for carton in shipment.manifest:
         name = carton.carton
         if shipment.overhead(name):
@@ -135,13 +137,14 @@ def cautions_for(
         if shipment.here(name) and not shipment.moved(name):
             if _is_heavy(carton, worst.get(name)):
                 found.append(Caution(_heavy(carton, worst.get(name)), name, _how_heavy(carton)))
-            elif name in worst and worst[name].above:
-                strained.append(name)
+                heavy = True
+            elif name in worst:
+                (strained if worst[name].above else lighter).append(name)
         if name in by_hand:
             text = f"Carton {name} does not fit the cart: two people carry it, one trip for it alone."
             found.append(Caution(text, name, Topic.BY_HAND))
     if strained:
-        found.append(Caution(_strained(strained), topic=Topic.STRAINED))
+        found.append(Caution(_strained(strained, lighter, heavy=heavy), topic=Topic.STRAINED))
     if unweighed := [c.carton for c in going if c.weight_kg is None and not shipment.moved(c.carton)]:
         found.append(Caution(_unweighed(unweighed), topic=Topic.UNWEIGHED))
     kinds = {carton.kind for carton in going}
@@ -190,8 +193,23 @@ def _named(cartons: Sequence[str]) -> str:
     return f"Carton{'' if len(cartons) == 1 else 's'} {', '.join(cartons)}"
 
 
-def _strained(cartons: Sequence[str]) -> str:
+NEARLY_ALL = 4
+"""Where so many times more cartons are meant than not, those that are not are named: nobody reads a list of all."""
+
+
+def _all_but(cartons: Sequence[str], others: Sequence[str], *, heavy: bool) -> str:
+    """The cartons by name, or where they are nearly all, how many of all they are and which are not meant."""
+    if len(cartons) <= NEARLY_ALL or len(cartons) < NEARLY_ALL * len(others):
+        return _named(cartons)
+    kept = [f"not {', '.join(others)}"] if others else []
+    kept += ["heavy ones have a caution of their own"] if heavy else []
+    count = f"{len(cartons)} of {len(cartons) + len(others)}" if others else f"All {len(cartons)}"
+    return f"{count} cartons" + (f" ({'; '.join(kept)})" if kept else "")
+
+
+def _strained(cartons: Sequence[str], others: Sequence[str], *, heavy: bool) -> str:
+    together = both_weights(TWO_PEOPLE_KG, inside=True)
     return (
-        f"{_named(cartons)}: above what the NIOSH lifting equation (94-110) recommends from the floor to the cart or "
-        f"back. Two people (up to {both_weights(TWO_PEOPLE_KG, inside=True)} together), or raise them before lifting."
+        f"{_all_but(cartons, others, heavy=heavy)}: above what the NIOSH lifting equation (94-110) recommends from the "
+        f"floor to the cart or back. Two people (up to {together} together), or raise them before lifting."
     )

@@ -15,8 +15,10 @@ from receiving.model import (
     Place,
     StagingChanged,
     StagingPlan,
+    Topic,
 )
 from receiving.staging import plan_change_cost, plan_staging, rode_along
+from receiving.staging.changes import cost_between
 from tests.staging.shipments import CART, NOON, assert_loaded_well, bay, carton, layout, manifest, reconciled
 
 
@@ -163,6 +165,35 @@ def test_nobody_is_told_to_lift_by_hand_what_two_people_cannot() -> None:
     plan = plan_staging(shipment, reconciled(shipment), layout())
     said = said_of(plan, "01")
     assert "(90 kg, 198.4 lb): not to be lifted by hand; take its contents out, or ask store management" in said
+
+
+def strain_of(*weights: float) -> str:
+    shipment = manifest(*(carton(f"{i:02}", (1, 1), weight=kg) for i, kg in enumerate(weights)))
+    plan = plan_staging(shipment, reconciled(shipment), layout(bay("B1", "Sol", 1, length=600, depth=300)))
+    said = [caution.text for caution in plan.cautions if caution.topic is Topic.STRAINED]
+    return said[0].partition(":")[0] if said else ""
+
+
+def test_a_caution_that_holds_for_nearly_all_cartons_names_those_it_does_not_hold_for() -> None:
+    assert strain_of(*[11] * 4, 1) == "Cartons 00, 01, 02, 03"
+    assert strain_of(*[11] * 5, 1) == "5 of 6 cartons (not 05)"
+    assert strain_of(*[11] * 5, 1, 1) == "Cartons 00, 01, 02, 03, 04"
+    assert strain_of(*[11] * 8, 1, 1) == "8 of 10 cartons (not 08, 09)"
+    assert strain_of(*[11] * 8, 24) == "All 8 cartons (heavy ones have a caution of their own)"
+    assert strain_of(*[11] * 8, 1, 24) == "8 of 9 cartons (not 08; heavy ones have a caution of their own)"
+    assert strain_of(*[11] * 8) == "All 8 cartons"
+    assert strain_of(1, 1) == ""
+
+
+def test_a_list_of_cartons_that_turns_into_a_count_is_not_a_new_caution() -> None:
+    weights = [11.0] * 4 + [11.0, 1.0]
+    shipment = manifest(*(carton(f"{i:02}", (1, 1), weight=kg) for i, kg in enumerate(weights)))
+    where = layout(bay("B1", "Sol", 1, length=600, depth=300))
+    before = plan_staging(shipment, reconciled(shipment), where)
+    fewer = plan_staging(shipment, reconciled(shipment, short="00"), where)
+    cost = cost_between(fewer, before, StagingChanged("n", NOON, "Kim", "05", trip=1))
+    assert "5 of 6 cartons" in " ".join(caution.text for caution in before.cautions)
+    assert not [caution for caution in cost.cautions if caution.topic is Topic.STRAINED]
 
 
 def test_a_carton_in_overhead_storage_is_for_store_management() -> None:
