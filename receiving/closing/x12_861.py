@@ -1,9 +1,8 @@
 """The receiving advice as X12 861, version 005010, one functional group with one transaction set.
 
 Order, requirement and number of segments are held against an open definition of the transaction set by the tests
-(freight-trust/libedi), and so are the places in RCD (GotWoods/EDDY). Codes of elements 66, 88, 128, 235, 355, 374 and
-412 (receiving conditions) are held against published lists of them (tests/checks/edi_code_lists.json); from memory of
-the standard are 1 of element 962 (kind of advice, BRA04), 00 of element 353 and the GTIN-8's qualifier.
+(freight-trust/libedi), and so are the places in RCD (GotWoods/EDDY). Codes of elements 66, 88, 128, 235, 353, 355, 374,
+412 (receiving conditions) and 962 (kind of advice) are held against published lists (tests/checks/edi_code_lists.json).
 """
 
 from collections.abc import Iterator
@@ -16,6 +15,7 @@ from receiving.model import AdvisedCarton, AdvisedItem, AdvisedOver, AdvisedStat
 LIMITS = Limits(message("an X12 861 message"), "*~>^", "ascii")
 DAMAGED, SHORT, OVER = "01", "02", "03"
 CARTON = "CT"
+ORIGINAL, DOCK_ADVICE = "00", "1"
 UNITS = {"": "EA", "ea": "EA", "each": "EA", "pc": "PC", "pcs": "PC", "piece": "PC", "set": "ST", "kit": "KT"}
 """Element 355 by the manifest's unit; an unknown unit is a carton's own count, each."""
 GTIN_QUALIFIERS = {8: "EO", 12: "UP", 13: "EN", 14: "UK"}
@@ -39,7 +39,14 @@ def receiving_advice_x12(
     Raises BadRequest for a value that the message cannot carry unchanged.
     """
     body = [
-        ["BRA", _text(advice.document, _RECEIPT_NUMBER, 50), _day(advice.confirmed_at), "00", "1", _time(advice)],
+        [
+            "BRA",
+            _text(advice.document, _RECEIPT_NUMBER, 50),
+            _day(advice.confirmed_at),
+            ORIGINAL,
+            DOCK_ADVICE,
+            _time(advice),
+        ],
         ["REF", "SI", _text(advice.shipment, _SHIPMENT_NUMBER, 50)],
         *([["REF", REFERENCES[name], _text(value, name, 50)] for name, value in _known(advice)]),
         ["DTM", "050", _day(advice.confirmed_at), _time(advice)],
