@@ -79,6 +79,42 @@ def test_axe_finds_nothing_and_everything_to_tap_is_44_px_on_every_page(
     assert wrong == {}
 
 
+HOVERED = """(e) => { const seen = [];
+  for (let n = e, up = 0; n && up < 5; n = n.parentElement, up++) {
+    const s = getComputedStyle(n);
+    seen.push([s.boxShadow, s.backgroundImage, s.borderColor, s.textDecorationThickness, s.textDecorationLine].join());
+  }
+  return seen.join(";"); }"""
+KIND = """(e) => [e, e.parentElement].map((n) => `${n.localName}.${n.className}`).join(" in ") + (e.type ?? "")"""
+UNDER_THE_MOUSE = "main a, main button, main summary, main input, main select, main textarea, header a"
+
+
+def test_what_the_mouse_is_over_is_shown_on_every_page(chromium, served) -> None:
+    address, ctx = served
+    fill(ctx)
+    context = chromium.new_context(viewport={"width": 1280, "height": 900})
+    context.add_cookies([{"name": "person", "value": "Ada", "url": address}])
+    page = context.new_page()
+    page.set_default_timeout(120_000)
+    known: set[str] = set()
+    same: dict[str, str] = {}
+    for path in (*REP_PAGES, *OTHER_PAGES):
+        page.goto(address + path)
+        for each in page.query_selector_all(UNDER_THE_MOUSE):
+            kind = each.evaluate(KIND)
+            if kind in known or not each.is_visible() or not each.is_enabled():
+                continue
+            known.add(kind)
+            page.mouse.move(1, 1)
+            before = each.evaluate(HOVERED)
+            each.hover(force=True)
+            if each.evaluate(HOVERED) == before:
+                same[kind] = path
+    context.close()
+    assert len(known) > 80
+    assert same == {}
+
+
 NOTICE = tuple(
     part
     for n, number in enumerate((f"GM*00{sscc(301)}", f"GM*{sscc(302)[:-1]}0", f"CP*{'PARCEL-NUMBER-' * 3}0001"), 3)
