@@ -51,7 +51,9 @@ def test_the_count_is_the_same_wherever_it_is_shown(
     assert everywhere(browser, ctx, capsys) == {3}
 
 
-def test_a_shipment_with_something_to_check_is_not_called_all_here(ctx: service.Context, reader: PlannedReader) -> None:
+def test_a_shipment_with_something_to_check_is_not_called_all_here(
+    browser: Browser, ctx: service.Context, reader: PlannedReader
+) -> None:
     for n in range(101, 105):
         service.add_scan(ctx, "S-2055", sscc(n), place=Place.DOCK, by="Ada", source=Source.SCANNER)
     service.add_photo(ctx, "S-2055", "crash.jpg", picture(), place=Place.DOCK, by="Ada")
@@ -59,3 +61,4 @@ def test_a_shipment_with_something_to_check_is_not_called_all_here(ctx: service.
     decided = next(row for row in service.overview(ctx) if row.row.shipment == "S-2055")
     assert decided.urgency is service.Urgency.TO_DECIDE
     assert "look at 1 to check" in str(service.advice_words(decided))
+    assert "All here. To check: 1 photo that could not be read." in read(browser.get("/s/S-2055").text).text
