@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 from flask import Flask, Response, g, has_request_context, request
 from markupsafe import Markup
@@ -11,6 +12,9 @@ from receiving.messages import ENGLISH, Day, Figure, Joined, Listing, Message, O
 from web.access import cookie_name
 
 LANGUAGE_COOKIE = "language"
+MOST_TEXTS = 8_000
+"""Texts of templates that are held ready, of all languages together."""
+
 _TOLD = (Message, Joined, Listing, Opening, Figure, Day, TimeOfDay, date)
 
 
@@ -30,10 +34,10 @@ def speaker() -> Speaker:
     """The language of this request; English outside of one."""
     if not has_request_context():
         return ENGLISH
-    if "speaker" not in g:
+    found: Speaker | None = g.get("speaker")
+    if found is None:
         wanted = (request.cookies.get(cookie_name(LANGUAGE_COOKIE), ""), *(tag for tag, _ in request.accept_languages))
-        g.speaker = language_of(best_language(wanted, of=LANGUAGES))
-    found: Speaker = g.speaker
+        found = g.speaker = language_of(best_language(wanted, of=LANGUAGES))
     return found
 
 
@@ -60,12 +64,18 @@ def _add_headers(response: Response) -> Response:
 
 def _translated(text: str, /, **values: object) -> Markup:
     """A template's text in the language of the page. It may hold marks of HTML; its values are escaped."""
-    return _filled(speaker().template(Message(text)), values)
+    return _filled(speaker().template(Message(text)), values) if values else _without_values(speaker(), text)
 
 
 def _counted(one: str, several: str, number: int, /, **values: object) -> Markup:
     """The same in the plural that the number asks for."""
     return _filled(speaker().template(Message(one, several=several, number=number)), {"num": number, **values})
+
+
+@lru_cache(MOST_TEXTS)
+def _without_values(told_by: Speaker, text: str) -> Markup:
+    """Most texts of a page have no values: each is looked up and marked as HTML once for its language."""
+    return _filled(told_by.template(Message(text)), {})
 
 
 def _filled(text: str, values: dict[str, object]) -> Markup:
