@@ -112,6 +112,7 @@ from receiving.model.plan import (
     in_layers,
 )
 from receiving.model.reads import (
+    PHOTO_ADVICE,
     Claim,
     ExpectedCode,
     LabelRead,
@@ -123,6 +124,7 @@ from receiving.model.reads import (
     Source,
     Symbol,
     UnreadRegion,
+    advice_words,
     sure_words,
 )
 from receiving.model.replacement import (
@@ -141,6 +143,7 @@ __all__ = [
     "NOTE_KINDS",
     "NOTHING",
     "ONE_PERSON_KG",
+    "PHOTO_ADVICE",
     "RIGHTS",
     "SHORTEST_FOLDED",
     "TWO_PEOPLE_KG",
@@ -255,6 +258,7 @@ __all__ = [
     "VisitDecided",
     "What",
     "WorkStep",
+    "advice_words",
     "both_lengths",
     "both_sizes",
     "both_weights",

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from receiving.messages import Message, figure, message
+from receiving.messages import Message, Text, figure, message
 from receiving.model.identifiers import Address, Sscc
 from receiving.model.limits import check_moment
 
@@ -74,12 +74,35 @@ class Symbol:
     alternatives: tuple[str, ...] = ()
 
 
+PHOTO_ADVICE = {
+    "dark": message("The photo is too dark: use a light or the flash, from the side."),
+    "glare": message("Light reflects from a label: tilt the camera a little or step to the side."),
+    "small": message("A label is too small on the photo: go closer."),
+    "blurred": message(
+        "A label is blurred: hold still, tap the label on the screen to focus, and go closer if you can."
+    ),
+    "": message("A label could not be read: take it again from straight ahead and closer."),
+    "all dark": message("The photo is too dark to see labels: use a light or the flash, from the side."),
+    "no label": message("No label was found on the photo: point the camera at the label and go closer."),
+    "no codes": message("A video in which nothing could be read. Pan more slowly and closer, or take photos."),
+    "region": message("needs a closer photo"),
+}
+"""What a photo may need, by what is wrong with it; it is stored as its English text, the key of its message."""
+
+_ADVICE = {told.text: told for told in PHOTO_ADVICE.values()}
+
+
+def advice_words(stored: str) -> Text:
+    """The advice on a photo as it was stored, to be said in any language; an unknown text as it is."""
+    return _ADVICE.get(stored, stored)
+
+
 @dataclass(frozen=True, slots=True)
 class UnreadRegion:
     """A part of a photo that looks like a label and was not read, and what to do about it."""
 
     quad_px: Quad
-    advice: str = "needs a closer photo"
+    advice: str = PHOTO_ADVICE["region"].text
 
 
 @dataclass(frozen=True)

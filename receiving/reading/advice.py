@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from receiving.model import PHOTO_ADVICE
 from receiving.reading.region import BarRegion, bar_crop
 
 if TYPE_CHECKING:
@@ -30,13 +31,7 @@ def photo_advice(gray: Gray, unread: Sequence[BarRegion], read: int) -> str:
         return "" if read else _without_bars(gray)
     faults = [region_fault(gray, region) for region in unread]
     fault = max(set(faults), key=faults.count)
-    return {
-        "dark": "The photo is too dark: use a light or the flash, from the side.",
-        "glare": "Light reflects from a label: tilt the camera a little or step to the side.",
-        "small": "A label is too small on the photo: go closer.",
-        "blurred": "A label is blurred: hold still, tap the label on the screen to focus, and go closer if you can.",
-        "": "A label could not be read: take it again from straight ahead and closer.",
-    }[fault]
+    return str(PHOTO_ADVICE[fault])
 
 
 def region_fault(gray: Gray, region: BarRegion) -> str:
@@ -71,5 +66,5 @@ def _without_bars(gray: Gray) -> str:
 
     sample = gray[:: max(1, gray.shape[0] // 200), :: max(1, gray.shape[1] // 200)]
     if float(np.percentile(sample, 90)) < DARK:
-        return "The photo is too dark to see labels: use a light or the flash, from the side."
-    return "No label was found on the photo: point the camera at the label and go closer."
+        return str(PHOTO_ADVICE["all dark"])
+    return str(PHOTO_ADVICE["no label"])

@@ -112,7 +112,7 @@ class PhotoPool:
         self.close()
 
     def _failed(self, name: str, fault: WorkStopped) -> PhotoReaderFailed | PhotoTooLarge:
-        again = "Take the photo again, closer, or scan or type the label."
+        again = message("Take the photo again, closer, or scan or type the label.")
         match fault.limit:
             case Limit.CLOSED:
                 return PhotoReaderFailed(
@@ -120,15 +120,19 @@ class PhotoPool:
                     next_step=message("Start the service again."),
                 )
             case Limit.TIME:
-                what = f"Reading the photo {name!r} took more than {self.limit_s:g} s and was stopped."
+                what = message(
+                    "Reading the photo {name} took more than {seconds} s and was stopped.",
+                    name=repr(name),
+                    seconds=float(self.limit_s),
+                )
             case Limit.MEMORY:
-                what = f"Reading the photo {name!r} needs more memory than it may have."
+                what = message("Reading the photo {name} needs more memory than it may have.", name=repr(name))
                 return PhotoTooLarge(what, next_step=message("Take it again at the camera's normal size, as JPEG."))
             case Limit.FAILED:
-                what = f"Reading the photo {name!r} failed inside: {fault.message}"
-                again = "Take the photo again, or scan or type the label; report this message."
+                what = message("Reading the photo {name} failed inside: {fault}", name=repr(name), fault=fault.message)
+                again = message("Take the photo again, or scan or type the label; report this message.")
             case _:
-                what = f"The photo {name!r} made the reader crash; it was started again."
+                what = message("The photo {name} made the reader crash; it was started again.", name=repr(name))
         return PhotoReaderFailed(what, next_step=again)
 
 

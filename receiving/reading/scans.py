@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 from uuid import UUID
 
 from receiving.errors import BadRequest, Fault, ScanFaults
-from receiving.messages import Text, message
+from receiving.messages import Text, message, plural
 from receiving.model import Place, RawRead, Source
 from receiving.model.limits import FIRST_YEAR, LAST_YEAR
 from receiving.reading.symbology import EOT, GS, LONGEST_TEXT, RS, plain_scan
@@ -68,16 +68,25 @@ def typed_read(text: str, *, read_id: str, read_at: datetime, place: Place, by: 
     return RawRead(read_id, read_at.astimezone(UTC), source, scan.data, scan.symbology, place, by)
 
 
-def text_fault(text: str) -> str:
+def text_fault(text: str) -> Text:
     """Why this text can be no label text, in words; empty where it can be one."""
     if len(text) > LONGEST_TEXT:
-        return f"it has {len(text)} characters, and no label carries more than {LONGEST_TEXT}"
+        return plural(
+            len(text),
+            "it has {number} character, and no label carries more than {longest}",
+            "it has {number} characters, and no label carries more than {longest}",
+            longest=LONGEST_TEXT,
+        )
     data = plain_scan(text).data
     if not data.strip():
-        return "it is empty"
+        return message("it is empty")
     for place, char in enumerate(data, 1):
         if (char < " " and char not in _DATA_CONTROLS) or "\x7f" <= char <= "\x9f" or "\ud800" <= char <= "\udfff":
-            return f"character {place} is the control character U+{ord(char):04X}, which no label has"
+            return message(
+                "character {place} is the control character {character}, which no label has",
+                place=place,
+                character=f"U+{ord(char):04X}",
+            )
     return ""
 
 

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from receiving.errors import BadRequest, NotFound, PhotoError, ReceivingError, StoreError
 from receiving.messages import figure, message
-from receiving.model import ExpectedCode, PhotoReading, RawRead, Source
+from receiving.model import PHOTO_ADVICE, ExpectedCode, PhotoReading, RawRead, Source
 from receiving.reading import Still, expected_codes, is_video
 from receiving.service.context import Context
 from receiving.service.showing import make_shown
@@ -131,7 +131,7 @@ def _keep_stills(ctx: Context, shipment: str, video: PhotoRecord, stills: tuple[
         advice = (
             f"A video: {labels} code{'' if labels == 1 else 's'} on {len(stills)} of its pictures, shown beside it."
             if labels
-            else "A video in which nothing could be read. Pan more slowly and closer, or take photos."
+            else str(PHOTO_ADVICE["no codes"])
         )
         size = stills[0].reading
         store.finish_photo(shipment, video.photo, PhotoReading(size.width_px, size.height_px, (), advice=advice), ())

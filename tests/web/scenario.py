@@ -10,7 +10,7 @@ from tempfile import TemporaryDirectory
 from PIL import Image, ImageDraw
 
 from receiving import service
-from receiving.model import PhotoReading, Quad, Symbol, UnreadRegion, mod10_check_digit
+from receiving.model import PHOTO_ADVICE, PhotoReading, Quad, Symbol, UnreadRegion, mod10_check_digit
 from tests.planned_reader import PlannedReader
 
 NOW = datetime(2026, 3, 5, 9, 30, tzinfo=UTC)
@@ -134,6 +134,6 @@ def pile_reading() -> PhotoReading:
             Symbol(f"00{sscc(5)}", "]C1", box(240, 520), "guided", label=3, guided=True, confidence=0.97),
         ),
         unread=(UnreadRegion(box(760, 560)),),
-        advice="A little dark: more light would help.",
+        advice=PHOTO_ADVICE["dark"].text,
         ms=80,
     )

@@ -15,6 +15,7 @@ from receiving.model import (
     Quad,
     ReadRejected,
     RegionSettled,
+    advice_words,
     sure_words,
 )
 from receiving.service import PhotoRow, PhotoStatus, PhotoView, by_label, notes_in_force
@@ -129,7 +130,14 @@ def photo_card(row: PhotoRow) -> PhotoCard:
     """A photo in a list; one that failed says why and stays kept."""
     tone, words = _status_words(row)
     return PhotoCard(
-        row.photo, row.name, term(row.place), row.by, tone, words, row.advice, row.status is PhotoStatus.WAITING
+        row.photo,
+        row.name,
+        term(row.place),
+        row.by,
+        tone,
+        words,
+        advice_words(row.advice),
+        row.status is PhotoStatus.WAITING,
     )
 
 
@@ -196,7 +204,7 @@ def photo_page(
         ),
         labels=tuple(_label_card(mark, reads, explained, rejected, view.warnings) for mark, reads in numbered),
         unread=tuple(
-            _unread_line(mark, region.advice, number, settled.get((row.photo, number)), notes)
+            _unread_line(mark, advice_words(region.advice), number, settled.get((row.photo, number)), notes)
             for number, (mark, region) in enumerate(missed, 1)
         ),
         refused=view.refused,

@@ -1,0 +1,159 @@
+"""No page holds a word that a catalogue cannot say: every message is said in brackets, and what stands outside is data.
+
+Also after what a person does: an answer to a scan, a question, a note, a form that is refused, a change of the plan.
+"""
+
+from collections.abc import Iterator
+
+import pytest
+
+import web.speech
+from receiving import service
+from receiving.model import Place, Source
+from tests.planned_reader import PlannedReader
+from tests.web.bare_words import ADDRESS, Bracketed, bare, fill, words_of_data
+from tests.web.conftest import Browser
+from tests.web.page_text import read
+from tests.web.scenario import SHIPMENT, open_desk, pile_reading, sscc
+from web import create_app
+
+REP = (
+    "/",
+    "/?q=2041",
+    "/find?code=nothing",
+    "/outbox",
+    "/no-signal",
+    "/scanner",
+    "/sign-in",
+    "/nowhere",
+    ADDRESS,
+    f"{ADDRESS}/stage",
+    f"{ADDRESS}/hand-over",
+    *(f"{ADDRESS}/cartons/{carton}" for carton in ("03", "04", "09", "12", "20", "nothing")),
+    f"{ADDRESS}/plan",
+    f"{ADDRESS}/plan/change?carton=03&trip=2",
+    f"{ADDRESS}/contents",
+    f"{ADDRESS}/bay-sheets",
+)
+"""The pages of the rep; those of the office are held the same way."""
+
+TYPED = "COLUMN ROW nothing that is known torn base pusher set price rail"
+DATA = words_of_data() | set(TYPED.split(" "))
+"""Beside what the pages were filled with: typed texts, and the parts of the demo's trays."""
+
+
+@pytest.fixture(scope="module")
+def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[service.Context]:
+    """A shipment with something of everything: shared, so that no test here may count what another one did."""
+    reader = PlannedReader()
+    reader.readings["pile.jpg"] = pile_reading()
+    with open_desk(tmp_path_factory.mktemp("bare"), reader) as ctx:
+        fill(ctx)
+        yield ctx
+
+
+@pytest.fixture
+def reader_of_brackets(filled: service.Context, monkeypatch: pytest.MonkeyPatch) -> Browser:
+    speaker = Bracketed()
+    monkeypatch.setattr(web.speech, "language_of", lambda _: speaker)
+    browser = Browser(create_app(filled).test_client())
+    browser.client.set_cookie("person", "Ada")
+    return browser
+
+
+def left_bare(html: str) -> list[str]:
+    return list(dict.fromkeys(bare(html, DATA)))
+
+
+@pytest.mark.parametrize("address", REP)
+def test_a_page_of_the_rep_holds_no_bare_word(reader_of_brackets: Browser, address: str) -> None:
+    page = reader_of_brackets.get(address, follow_redirects=True)
+    assert left_bare(page.text) == []
+
+
+def test_the_photo_of_a_pile_holds_no_bare_word(reader_of_brackets: Browser, filled: service.Context) -> None:
+    (photo,) = {row.photo for row in service.shipment(filled, SHIPMENT).photos}
+    assert left_bare(reader_of_brackets.get(f"{ADDRESS}/photos/{photo}").text) == []
+
+
+@pytest.mark.parametrize(
+    "text", [f"]C100{sscc(3)}", f"]C100{sscc(102)}", f"]C100{sscc(9)}", "1-1", "nothing that is known", "22"]
+)
+def test_the_answer_to_a_scan_holds_no_bare_word(reader_of_brackets: Browser, text: str) -> None:
+    data = {"text": text, "source": "typed", "place": "dock", "by": "Ada"}
+    page = reader_of_brackets.post(f"{ADDRESS}/scans", data, follow_redirects=True)
+    assert 'class="answer' in page.text
+    assert left_bare(page.text) == []
+
+
+def test_a_question_and_what_was_answered_hold_no_bare_word(
+    reader_of_brackets: Browser, filled: service.Context
+) -> None:
+    given = service.add_scan(filled, SHIPMENT, "2-1", place=Place.DOCK, by="Bo", source=Source.TYPED)
+    assert given.question
+    question = f"{ADDRESS}/questions/{given.question.question_id}"
+    page = reader_of_brackets.get(question)
+    assert left_bare(page.text) == []
+    answered = reader_of_brackets.post(question, {"carton": given.question.cartons[0]}, follow_redirects=True)
+    assert left_bare(answered.text) == []
+    again = reader_of_brackets.post(question, {"carton": "04"})
+    assert again.status_code == 409
+    assert left_bare(again.text) == []
+
+
+@pytest.mark.parametrize(
+    "note",
+    [
+        {"kind": "carton_place", "carton": "03", "place": "back_room"},
+        {"kind": "carton_seen", "carton": "04", "reason": "torn label"},
+        {"kind": "place_searched", "carton": "06", "place": "overhead"},
+        {"kind": "short_declared", "carton": "06", "reason": "torn label"},
+        {"kind": "damage_noted", "carton": "03", "reason": "arrived_damaged", "usable": "true", "remark": "torn"},
+        {"kind": "content_counted", "carton": "03"},
+        {"kind": "outer_opened", "carton": "20", "all_inside": "true"},
+        {"kind": "carton_moved", "carton": "03", "bay": "B1"},
+        {"kind": "staging_changed", "carton": "12", "trip": "1", "bay": "B2"},
+    ],
+    ids=lambda note: note["kind"],
+)
+def test_what_a_note_says_afterwards_is_a_message(reader_of_brackets: Browser, note: dict[str, str]) -> None:
+    at = f"{ADDRESS}/cartons/{note['carton']}"
+    page = reader_of_brackets.post(f"{ADDRESS}/notes", {**note, "back": at}, follow_redirects=True)
+    assert page.status_code == 200
+    assert left_bare(page.text) == []
+
+
+def test_a_plan_with_changes_by_hand_holds_no_bare_word(reader_of_brackets: Browser) -> None:
+    changed = {"kind": "staging_changed", "carton": "03", "trip": "2", "back": f"{ADDRESS}/plan"}
+    page = reader_of_brackets.post(f"{ADDRESS}/notes", changed, follow_redirects=True)
+    assert read(page.text).all("h2", id="changes")
+    assert left_bare(page.text) == []
+
+
+@pytest.mark.parametrize(
+    ("address", "fields", "status"),
+    [
+        ("/who", {"person": ""}, 400),
+        ("/place", {"place": "roof"}, 400),
+        ("/language", {"language": "tlh"}, 400),
+        (f"{ADDRESS}/scans", {"text": ""}, 400),
+        (f"{ADDRESS}/photos", {}, 400),
+        (f"{ADDRESS}/scan-list", {}, 400),
+        (f"{ADDRESS}/notes", {"kind": "carton_seen", "carton": "99"}, 400),
+        (f"{ADDRESS}/notes", {"kind": "damage_noted", "carton": "03", "reason": "bent"}, 400),
+        ("/who", {"token": "forged"}, 403),
+    ],
+)
+def test_a_form_that_is_refused_says_so_in_messages(
+    reader_of_brackets: Browser, address: str, fields: dict[str, str], status: int
+) -> None:
+    page = reader_of_brackets.post(address, fields)
+    assert page.status_code == status
+    assert list(dict.fromkeys(bare(page.text, DATA | {"roof", "tlh", "bent"}))) == []
+
+
+def test_a_bare_word_is_found_wherever_a_person_reads_it() -> None:
+    html = (
+        '<p>⟦Carton ⟧03⟦ is here.⟧</p><p>Left bare</p><img alt="A photo"><input placeholder="⟦Said⟧"><b>⟦Here⟧, now</b>'
+    )
+    assert bare(html, set()) == ["Left bare", "A photo", ", now"]
