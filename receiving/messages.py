@@ -26,6 +26,10 @@ class Message:
     several: str = ""
     number: int = 1
 
+    def filled(self, **values: object) -> "Message":
+        """The same template with these values, for one that stands in a table of templates."""
+        return Message(self.text, tuple(values.items()), self.several, self.number)
+
     def __str__(self) -> str:
         return ENGLISH.say(self)
 

@@ -1,7 +1,7 @@
 """The signed receipt on paper."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, tzinfo
 from itertools import zip_longest
 from typing import Any
@@ -45,7 +45,7 @@ def _check_letters(receipt: Receipt) -> None:
     for told, words in zip(_UNPRINTABLE, (receipt.name, receipt.role, receipt.remarks), strict=True):
         if letters := unprintable(words):
             raise BadRequest(
-                replace(told, values=(("letters", " ".join(letters[:12])),)),
+                told.filled(letters=" ".join(letters[:12])),
                 next_step=_with_letters(packages_with(letters)),
             )
 

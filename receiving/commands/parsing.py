@@ -8,7 +8,6 @@ import argparse
 import re
 import sys
 from collections.abc import Iterable
-from dataclasses import replace
 from typing import Any, NoReturn
 
 from receiving.commands.terminal import say
@@ -57,7 +56,7 @@ def in_messages(fault: str) -> Text:
     """
     for pattern, template in _FAULTS:
         if found := re.fullmatch(pattern, fault, re.DOTALL):
-            return replace(template, values=tuple(found.groupdict().items()))
+            return template.filled(**found.groupdict())
     return fault
 
 

@@ -1,7 +1,6 @@
 """``receiving verify``: whether a receipt is still what was confirmed."""
 
 import argparse
-from dataclasses import replace
 from datetime import date
 
 from receiving import service
@@ -70,4 +69,4 @@ def _words(finding: Finding) -> Message:
     place = message("between bytes {first} and {last}", first=first, last=last)
     if first == last:
         place = message("at byte {number}", number=first)
-    return replace(WORDS[finding.flaw], values=(("place", place), ("photo", finding.what)))
+    return WORDS[finding.flaw].filled(place=place, photo=finding.what)

@@ -1,6 +1,6 @@
 """An advance ship notice once its messages are understood: packages, what is in them, and for which store."""
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from receiving.expected.edi import EdiLog
 from receiving.messages import Text, joined, message
@@ -102,7 +102,7 @@ def say_two_measures(before: float | None, value: float, name: str, log: EdiLog,
     """Warn where a weight or size was given before and was another one."""
     if before is not None and before != value:
         said = message("a package has two measures of one kind; the last is taken")
-        measures = replace(_TWO_MEASURES[name], values=(("before", float(before)), ("value", float(value))))
+        measures = _TWO_MEASURES[name].filled(before=float(before), value=float(value))
         log.warn(segment, "MEA", said, measures)
 
 

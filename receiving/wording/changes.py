@@ -1,7 +1,6 @@
 """What a new revision of a manifest changed, in plain sentences."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from typing import Any
 
 from receiving.messages import Message, Text, joined, message, plural
@@ -150,7 +149,7 @@ def _fields(old: Carton, new: Carton) -> Iterator[Message]:
         before, after = (said(value) if (value := getattr(carton, name)) else "" for carton in (old, new))
         if before != after:
             told = given if not before else gone if not after else other
-            yield replace(told, values=(("before", before), ("after", after)))
+            yield told.filled(before=before, after=after)
 
 
 def _contents(old: tuple[ContentLine, ...], new: tuple[ContentLine, ...]) -> Iterator[Message]:
