@@ -5,6 +5,7 @@ option, a library or a file, is a word that no catalogue can translate.
 """
 
 import argparse
+import io
 import json
 import re
 from collections.abc import Iterator
@@ -13,11 +14,14 @@ from pathlib import Path
 
 import pytest
 
-from receiving import cli
-from receiving.commands import doctor, terminal
+from receiving import cli, service
+from receiving.commands import check, doctor, read, serve, terminal, verify
 from receiving.language import LANGUAGES
 from receiving.messages import ENGLISH
+from receiving.model import PhotoReading, Symbol
+from receiving.service import Damage, DamageKind, Finding, Flaw, Verdict
 from tests.web.bare_words import WORD, Bracketed, outside
+from web.serve import Where
 
 
 class Marked(Bracketed):
@@ -156,6 +160,15 @@ LINES = [
     "keys --rotate --data Zd",
     "webhook list --data Zd",
     "webhook deliveries --data Zd",
+    "webhook add https://Z9.example/x --event shipment_short --store Z4 --programme Zp --data Zd",
+    "webhook list --data Zd",
+    "webhook try Zno --data Zd",
+    "user list --data Zd",
+    "user add Zoe --role coordinator --data Zd",
+    "user add Zed --role rep --store Z4 --programme Zp --data Zd",
+    "user close Zoe --data Zd",
+    "user close Zed --data Zd",
+    "user password Zed --data Zd",
     "user list --data Zd",
     "user close Zed --data Zd",
     "void Z-1 --reason Zr --by Zoe --data Zd",
@@ -182,6 +195,8 @@ def test_results_and_faults_of_commands_are_said(
     here: Path, marked: None, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     known = set().union(*map(names_of, parsers(cli._parser())))
+    monkeypatch.setattr("sys.stdin", io.StringIO("Zfour plain words here\n"))
+    monkeypatch.setattr(service, "make_first_password", lambda: "Zfirst")
     unsaid = {}
     for line in LINES:
         told = run(capsys, line).partition(f"{MARKED.open}Stays in")[0]  # what follows is the planner's
@@ -213,6 +228,42 @@ def test_faults_of_a_bad_file_are_said(name: str, here: Path, marked: None, caps
     more = ("staging_length_cm", "staging_depth_cm", "ISA", "IEA", "ORDERS", "UNH", "UNT", "end", "ST", "GS", "SE")
     known = set(WORD.findall(" ".join((*columns, *keys, *kinds, *more))))
     assert bare(told, *known) == set(), told
+
+
+def test_what_is_found_wrong_with_a_record_is_said(marked: None, capsys: pytest.CaptureFixture[str]) -> None:
+    for flaw in Flaw:
+        for first, last in ((1, 9), (4, 4)):
+            verify._tell(Verdict("Z-1", 2, (Finding(flaw, first, last, "Z9"),), True, "Z9"))
+    verify._tell(Verdict("Z-1", 2, (), True, "Z9", erased_on="2026-03-02"))
+    verify._tell(Verdict("Z-1", 2, (), False, "Z9"))
+    # Days are said by the language itself, which is English here but for its marks.
+    told = capsys.readouterr().out.replace("Mon 2 Mar 2026", "")
+    assert told.count("\n") == 2 * len(Flaw) + 4
+    known = set().union(*map(names_of, parsers(cli._parser())))
+    assert bare(told, "FOLDER", *known) == set()
+
+
+def test_every_damage_is_said(marked: None) -> None:
+    for kind in DamageKind:
+        for damage in (Damage(kind, "Z_t", "Z1", "Z-1", "Z: Z"), Damage(kind, "")):
+            assert bare(terminal.say(check.in_words(damage))) == set()
+
+
+def test_what_a_photo_shows_is_said(marked: None) -> None:
+    quad = ((0.0, 0.0), (9.0, 0.0), (9.0, 9.0), (0.0, 9.0))
+    seen = Symbol("SECTION Zoak COL 3 ROW 2 OPEN FIRST", "]d1", quad, "zxing", guided=True, confidence=0.9)
+    reading = PhotoReading(9, 9, (seen, seen), ms=12.5)
+    claims = read.claims_of(reading)
+    told = terminal.say(read._words(Path("Z.jpg"), reading, claims, {claims[0].read_id: ("Z-1", "01")}))
+    shown = WORD.findall(seen.raw)
+    assert "carton" in told and "column 3, row 2" in told
+    assert bare(told, *shown) == set(), told
+
+
+def test_where_the_page_is_is_said(marked: None, capsys: pytest.CaptureFixture[str]) -> None:
+    where = Where("https://Z1/", "http://Z1/z", ":".join(["Z9"] * 32))
+    serve._say_where(where)
+    assert bare(capsys.readouterr().out) == set()
 
 
 def test_doctor_is_said_and_what_it_says_to_machines_is_english(
