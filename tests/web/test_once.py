@@ -81,6 +81,7 @@ OTHERWISE = {
     "coordinator.preview_again": "stores no more than the file that it shows",
     "coordinator.take": "a manifest that is in use gets no new revision",
     "crops.add": "named by what is in the picture",
+    "languages.choose": "a choice of this browser",
     "people.begin": "a session",
     "people.enter": "a session",
     "people.sign_out": "ending it again changes nothing",
