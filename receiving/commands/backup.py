@@ -28,7 +28,8 @@ def run(options: argparse.Namespace) -> int:
                     photo=photo[:12],
                 )
             )
-        show(message("To use it: {command}", command=f"receiving restore {options.out} --data FOLDER"))
+        use = f"receiving restore {options.out} --data FOLDER"
+        show(message("To use it: {command}", command=use))
     return DONE
 
 

@@ -12,7 +12,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from receiving.cli import DONE, FAILED
-from receiving.commands.terminal import show, show_json
+from receiving.commands.terminal import say, show, show_json
 from receiving.messages import Text, joined, message
 from receiving.setup import ZBAR_MISSING, in_checkout
 
@@ -46,7 +46,7 @@ _NEEDED = {
 _OPTIONAL = {
     "rapidocr": (message("printed text on labels whose bars are gone"), "pip install rapidocr onnxruntime"),
 }
-_MARKS = {True: message("ok      "), False: message("MISSING "), None: message("optional")}
+_MARKS = {True: message("ok"), False: message("MISSING"), None: message("optional")}
 _MIN_SQLITE = (3, 37, 0)  # STRICT tables
 
 
@@ -66,9 +66,12 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         show_json([_plain(finding) for finding in findings])
     else:
+        marks = {ok: say(mark) for ok, mark in _MARKS.items()}
+        width = max(map(len, marks.values()))
         for finding in findings:
             told = joined(finding.words, finding.next_step)
-            show(message("{mark}  {what}: {told}", mark=_MARKS[finding.ok], what=finding.what, told=told))
+            mark = marks[finding.ok].ljust(width)
+            show(message("{mark}  {what}: {told}", mark=mark, what=finding.what, told=told))
     return DONE if all(finding.ok is not False for finding in findings) else FAILED
 
 
@@ -164,8 +167,8 @@ def _database(data: Path) -> Finding:
         )
     if not report.whole:
         words = message("{folder} is damaged: {damage}.", folder=str(data), damage=in_words(report.damages[0]))
-        step = message("See all of it: {command}", command=f"receiving check --data {data}")
-        return Finding(_FOLDER, False, words, step)
+        see = f"receiving check --data {data}"
+        return Finding(_FOLDER, False, words, message("See all of it: {command}", command=see))
     fine = message("{folder} can be written to, and its database is undamaged", folder=str(data))
     return Finding(_FOLDER, True, fine)
 

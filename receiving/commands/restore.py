@@ -23,5 +23,6 @@ def run(options: argparse.Namespace) -> int:
                 photos=plural(report.photos, "{number} photo", "{number} photos"),
             )
         )
-        show(message("Serve it: {command}", command=f"receiving serve --data {options.data}"))
+        serve = f"receiving serve --data {options.data}"
+        show(message("Serve it: {command}", command=serve))
     return DONE

@@ -184,9 +184,8 @@ class Transaction:
         total, open_packs = parse_number(line.qty), [pack for pack in packs if id(pack) not in said]
         each = _share(total, sum(said.values()), len(open_packs)) if total and open_packs else ""
         if open_packs and total and not each:
-            shown = message(
-                "{quantity} in {number} packages", quantity=f"{line.qty} {line.unit}".strip(), number=len(packs)
-            )
+            quantity = f"{line.qty} {line.unit}".strip()
+            shown = message("{quantity} in {number} packages", quantity=quantity, number=len(packs))
             self.log.warn(line.segment, "SN1", message("how an item is spread over its packages is not said"), shown)
         for pack in packs:
             qty = pack.line.qty if id(pack) in said and pack.line else each
