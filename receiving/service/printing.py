@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from receiving.closing import RESOLUTIONS, STOCKS, Stock, drawings_pdf, labels_raster, position_label
 from receiving.closing import label_png as draw_label
 from receiving.closing import labels_pdf as print_labels
-from receiving.errors import BadRequest, NotFound
+from receiving.errors import BadRequest, NotFound, told_by
 from receiving.messages import ENGLISH, Speaker, Text, message
 from receiving.model import Access, Carton, CartonState, Manifest, Sscc
 from receiving.service.context import Context
@@ -151,7 +151,8 @@ def carton_with_sscc(ctx: Context, digits: str, access: Access) -> tuple[str, st
     try:
         Sscc(digits)
     except ValueError as fault:
-        raise BadRequest(f"{fault}.", next_step=message("Scan the label's code again.")) from None
+        told = message("{fault}.", fault=told_by(fault))
+        raise BadRequest(told, next_step=message("Scan the label's code again.")) from None
     raise NotFound(
         message("No shipment here has a carton with SSCC {digits}.", digits=digits),
         next_step=message("Look for it by its number in the list of shipments."),
