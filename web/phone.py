@@ -76,8 +76,8 @@ def web_manifest() -> Response:
         for size in (192, 512)
     ]
     response = jsonify(
-        name="Shipment receiving",
-        short_name="Receiving",
+        name=speech.say(message("Shipment receiving")),
+        short_name=speech.say(message("Receiving")),
         id="/",
         start_url=url_for("rep.shipments"),
         scope="/",

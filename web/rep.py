@@ -4,7 +4,7 @@ from flask import Blueprint, Response, jsonify, make_response, redirect, render_
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict, NotFound, PhotoError
-from receiving.messages import joined, message
+from receiving.messages import joined, listing, message, plural
 from receiving.model import Place, Source
 from web import actions, frame
 from web.access import access, own_path
@@ -53,9 +53,9 @@ def find() -> Response:
     if found:
         raise Conflict(
             message(
-                "This code is on the manifests of {number} shipments: {listed}.",
-                number=len(found),
-                listed=", ".join(found[:5]),
+                "This code is on the manifests of {count} shipments: {shipments}.",
+                count=len(found),
+                shipments=", ".join(found[:5]),
             ),
             next_step=message("Choose one of them from the list."),
         )
@@ -73,8 +73,8 @@ def who() -> Response:
         raise BadRequest(
             message("The name is empty.")
             if not name
-            else message("The name has {number} characters.", number=len(name)),
-            next_step=message("Type your name, {max_person} characters at most.", max_person=frame.MAX_PERSON),
+            else plural(len(name), "The name has {number} character.", "The name has {number} characters."),
+            next_step=message("Type your name, {longest} characters at most.", longest=frame.MAX_PERSON),
             field="person",
         )
     response = _back(url_for(".shipments"))
@@ -150,7 +150,7 @@ def live(shipment: str) -> Response:
     if shown not in VIEWS:
         raise BadRequest(
             message("There is no view {shown}.", shown=repr(shown[:40])),
-            next_step=message("Ask for one of {listed}.", listed=", ".join(VIEWS)),
+            next_step=message("Ask for {views}.", views=listing(VIEWS, choice=True)),
         )
 
     def part() -> tuple[str, ShipmentLive]:
@@ -319,8 +319,8 @@ def photo_image(shipment: str, photo: str, size_px: int) -> Response:
     """The photo upright as JPEG; it never changes, since its id is the hash of its bytes."""
     if size_px not in PHOTO_SIZES_PX:
         raise BadRequest(
-            message("There is no size {size_px}.", size_px=size_px),
-            next_step=message("Ask for {photo_sizes_px}.", photo_sizes_px=PHOTO_SIZES_PX),
+            message("There is no size {size}.", size=size_px),
+            next_step=message("Ask for {sizes}.", sizes=listing(PHOTO_SIZES_PX, choice=True)),
         )
     response = Response(service.photo_jpeg(ctx(), shipment, photo, max_px=size_px), mimetype="image/jpeg")
     response.headers["Cache-Control"] = "private, max-age=31536000, immutable"
