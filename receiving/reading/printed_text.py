@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from receiving.messages import Message, Text, message
 from receiving.model import Carton, Claim, Manifest, Sscc, has_valid_check_digit
 from receiving.reading.claims import claim_of
 from receiving.reading.nearest import CONFUSION, Nearest, digits_of, letters_of
@@ -41,7 +42,7 @@ class Suggestion:
     text: str
     claim: Claim
     cost: float
-    words: str
+    words: Text
     shipment: str = ""
     carton: str = ""
     rivals: tuple[tuple[str, str], ...] = ()
@@ -81,12 +82,15 @@ class _Expected:
                     self.cartons.setdefault(carton.barcode, []).append((manifest, carton))
         self.ssccs, self.barcodes = Nearest(ssccs), Nearest(barcodes)
 
-    def suggestion(self, line: str, near: list[tuple[float, str]], claim: Claim, kind: str) -> Suggestion:
+    def suggestion(self, line: str, near: list[tuple[float, str]], claim: Claim) -> Suggestion:
         """The nearest code's carton; cartons of codes that are less than one mistake farther are its rivals."""
         cost, code = near[0]
         owners = [owner for other, raw in near if other < cost + 1 for owner in self.cartons[raw]]
         (shipment, carton), *others = dict.fromkeys((manifest.shipment, found.carton) for manifest, found in owners)
-        words = f"{kind} {code} of carton {carton}, {_how_sure(cost)}"
+        sure = _how_sure(cost)
+        words = message("Barcode {code} of carton {carton}, {how_sure}", code=code, carton=carton, how_sure=sure)
+        if claim.sscc:
+            words = message("SSCC {code} of carton {carton}, {how_sure}", code=code, carton=carton, how_sure=sure)
         return Suggestion(line, code, claim, cost, words, shipment, carton, tuple(others[:MOST_RIVALS]))
 
 
@@ -94,12 +98,12 @@ def _printed_sscc(line: str, codes: _Expected) -> Iterator[Suggestion]:
     for run in _digit_runs(line):
         near = codes.ssccs.within(run, SSCC_LIMIT)
         if near:
-            yield codes.suggestion(line, near, Claim(sscc=Sscc(near[0][1])), "SSCC")
+            yield codes.suggestion(line, near, Claim(sscc=Sscc(near[0][1])))
             continue
         digits = digits_of(run)
         if len(digits) == 18 and has_valid_check_digit(digits):
             cost = CONFUSION * sum(a != b for a, b in zip(run, digits, strict=True))
-            words = f"SSCC {digits}: its check digit is right, and no expected carton has it"
+            words = message("SSCC {code}: its check digit is right, and no expected carton has it", code=digits)
             yield Suggestion(line, digits, Claim(sscc=Sscc(digits)), cost, words)
 
 
@@ -120,7 +124,7 @@ def _printed_barcode(line: str, codes: _Expected) -> Iterator[Suggestion]:
     for text in dict.fromkeys(("".join(line.split()), *line.split())):
         near = codes.barcodes.within(text, min(2.0, len(text) / 8)) if len(text) >= _SHORTEST_BARCODE else []
         if near:
-            yield codes.suggestion(line, near, Claim(barcode=near[0][1]), "Barcode")
+            yield codes.suggestion(line, near, Claim(barcode=near[0][1]))
 
 
 def _printed_words(line: str, patterns: Sequence[LabelPattern]) -> Iterator[Suggestion]:
@@ -129,8 +133,10 @@ def _printed_words(line: str, patterns: Sequence[LabelPattern]) -> Iterator[Sugg
         claim = claim_of(text, by_hand=False, patterns=texts)
         if claim.pattern:
             cost = CONFUSION * sum(a != b for a, b in zip(line, text, strict=True))
-            how = "as printed" if text == line else f"read as {text.strip()!r}"
-            yield Suggestion(line, text.strip(), claim, cost, f"{claim.pattern}, {how}")
+            words = message("{pattern}, read as {text}", pattern=claim.pattern, text=repr(text.strip()))
+            if text == line:
+                words = message("{pattern}, as printed", pattern=claim.pattern)
+            yield Suggestion(line, text.strip(), claim, cost, words)
             return
 
 
@@ -150,7 +156,9 @@ def _repaired(line: str) -> str:
     return "".join(parts)
 
 
-def _how_sure(cost: float) -> str:
+def _how_sure(cost: float) -> Message:
     if cost == 0:
-        return "as printed"
-    return f"with letters and digits of like shape put right (cost {cost:g})" if cost < 1 else f"at a cost of {cost:g}"
+        return message("as printed")
+    if cost < 1:
+        return message("with letters and digits of like shape put right (cost {cost})", cost=float(cost))
+    return message("at a cost of {cost}", cost=float(cost))
