@@ -34,6 +34,13 @@ def test_a_language_that_was_chosen_goes_before_the_browsers(browser: Browser) -
     assert '<html lang="es">' in browser.get(ADDRESS, headers={"Accept-Language": "en"}).text
 
 
+@pytest.fixture
+def english_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    for module in (web.speech, speaking):
+        monkeypatch.setattr(module, "LANGUAGES", ("en",))
+
+
+@pytest.mark.usefixtures("english_alone")
 def test_a_language_without_a_whole_catalogue_is_not_offered(browser: Browser) -> None:
     assert '<html lang="en">' in browser.get(ADDRESS, headers={"Accept-Language": "es"}).text
 
@@ -60,6 +67,7 @@ def test_a_language_that_there_is_none_of_is_refused_and_the_form_leads_to_no_ot
     assert browser.post("/language", {"language": "es", "back": "//evil.example/"}).headers["Location"] == "/"
 
 
+@pytest.mark.usefixtures("english_alone")
 def test_where_there_is_one_language_nobody_is_asked(browser: Browser) -> None:
     assert not read(browser.get(ADDRESS).text).all("button", name="language")
 
