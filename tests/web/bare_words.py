@@ -16,6 +16,7 @@ from pathlib import Path
 
 import web.speech
 from receiving import service
+from receiving.language import LANGUAGES, language_name
 from receiving.messages import Message, Speaker
 from receiving.model import Place, Source
 from tests.planned_reader import PlannedReader
@@ -175,7 +176,7 @@ def bare(html: str, data: set[str]) -> list[str]:
 
 def words_of_data() -> set[str]:
     """Every word of what the pages are filled with."""
-    return set(WORD.findall(" ".join([MANIFEST, LAYOUT, PEOPLE, SHIPMENT]))) | UNITS
+    return set(WORD.findall(" ".join([MANIFEST, LAYOUT, PEOPLE, SHIPMENT, *map(language_name, LANGUAGES)]))) | UNITS
 
 
 def pages(folder: Path) -> Iterator[tuple[str, str]]:

@@ -56,7 +56,11 @@ class Page(HTMLParser):
 
     def all(self, tag: str, /, **attributes: str) -> list[Element]:
         wanted = {key.rstrip("_").replace("_", "-"): value for key, value in attributes.items()}
-        return [e for e in self.elements if e.name == tag and wanted.items() <= e.attributes.items()]
+        found = [e for e in self.elements if e.name == tag and wanted.items() <= e.attributes.items()]
+        # The switch of languages stands on every page: who looks for a page's own forms and buttons does not mean it.
+        switches = [e for e in self.elements if e.attributes.get("class") == "languages"]
+        of_switch = {id(e) for switch in switches for e in (switch, *switch.inside)}
+        return found if wanted.get("name") == "language" else [e for e in found if id(e) not in of_switch]
 
 
 def read(html: str) -> Page:
