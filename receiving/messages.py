@@ -208,6 +208,9 @@ class Speaker:
                 return self.day(told)
             case float():
                 return self.number(told)
+            case Exception():
+                words = getattr(told, "words", None)  # an error of ours says itself, inside of others too
+                return str(told) if words is None else self.say(words)
         return str(told)
 
     def template(self, told: Message) -> str:

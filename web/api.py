@@ -330,7 +330,9 @@ def read_photo(shipment: str, photo: str) -> PhotoResult:
 
 
 def _photo(row: service.PhotoRow) -> PhotoResult:
-    return PhotoResult(row.photo, row.name, row.place.value, row.status.value, row.found, row.error, row.advice)
+    return PhotoResult(
+        row.photo, row.name, row.place.value, row.status.value, row.found, str(row.error), str(row.advice)
+    )
 
 
 @operation("POST", "/notices", scope=Scope.NOTICE, gives=NoticeResults, takes=bytes, query=("name",))

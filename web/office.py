@@ -8,7 +8,7 @@ from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
 from receiving.errors import BadRequest, Conflict, FileFaults, NotFound, ReceivingError
-from receiving.messages import figure, message
+from receiving.messages import Text, figure, message
 from web import frame
 from web.downloads import download
 from web.frame import ctx
@@ -135,7 +135,7 @@ def layout(store: str) -> Response:
     return _layout(store, Typed(proposal.text), proposal.assumed)
 
 
-def _layout(store: str, typed: Typed, assumed: tuple[str, ...] = ()) -> Response:
+def _layout(store: str, typed: Typed, assumed: tuple[Text, ...] = ()) -> Response:
     document = service.layout_of_store(store)
     as_typed = service.check_text(document, "layout", typed.text) if typed.text and not typed.fault else None
     page = layout_page(store, service.get_value(ctx(), document), as_typed, _editor(typed, document), assumed)

@@ -151,7 +151,7 @@ def _say_photo(ctx: service.Context, photo: str, path: Path, options: argparse.N
     row = service.photo(ctx, options.shipment, photo).row
     if options.json:
         plain = {"photo": str(path), "id": photo, "status": row.status.value, "symbols": row.found}
-        show_json(plain | ({"error": row.error} if row.error else {}))
+        show_json(plain | ({"error": str(row.error)} if row.error else {}))
     elif row.error:
         show_fault(message("{file}: {fault}", file=str(path), fault=row.error))
     else:

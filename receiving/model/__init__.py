@@ -124,7 +124,6 @@ from receiving.model.reads import (
     Source,
     Symbol,
     UnreadRegion,
-    advice_words,
     sure_words,
 )
 from receiving.model.replacement import (
@@ -258,7 +257,6 @@ __all__ = [
     "VisitDecided",
     "What",
     "WorkStep",
-    "advice_words",
     "both_lengths",
     "both_sizes",
     "both_weights",

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from receiving.messages import Message, Text, figure, message
+from receiving.messages import Message, figure, message
 from receiving.model.identifiers import Address, Sscc
 from receiving.model.limits import check_moment
 
@@ -88,13 +88,6 @@ PHOTO_ADVICE = {
     "region": message("needs a closer photo"),
 }
 """What a photo may need, by what is wrong with it; it is stored as its English text, the key of its message."""
-
-_ADVICE = {told.text: told for told in PHOTO_ADVICE.values()}
-
-
-def advice_words(stored: str) -> Text:
-    """The advice on a photo as it was stored, to be said in any language; an unknown text as it is."""
-    return _ADVICE.get(stored, stored)
 
 
 @dataclass(frozen=True, slots=True)

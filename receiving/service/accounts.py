@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 
 from receiving.dispatch import Swap
 from receiving.errors import BadRequest, Conflict, ReceivingError
-from receiving.messages import message
+from receiving.messages import Text, message
 from receiving.model import Access, AuditLine, DataScope, NoteWithdrawn, Person, Role, ShipmentLink, note_kind
 from receiving.service.context import Context
 from receiving.service.passwords import FIRST_LIFE, MOST_PASSWORD, check_password, hash_secret, is_secret
@@ -40,7 +40,7 @@ class TooManyTries(ReceivingError):
 
     def __init__(self, wait_s: int) -> None:
         super().__init__(
-            "There were too many wrong passwords.",
+            message("There were too many wrong passwords."),
             next_step=message("Wait {wait_s} seconds, then try again.", wait_s=wait_s),
         )
         self.wait_s = wait_s
@@ -51,7 +51,8 @@ class FirstPassword(ReceivingError):
 
     def __init__(self) -> None:
         super().__init__(
-            "This password was made for you by somebody else.", next_step=message("Choose one of your own now.")
+            message("This password was made for you by somebody else."),
+            next_step=message("Choose one of your own now."),
         )
 
 
@@ -125,19 +126,20 @@ def checked_name(name: str) -> str:
 
 def checked_scope(stores: Iterable[str] | None, programmes: Iterable[str] | None) -> DataScope:
     """The scope without empty names; None means all. Raises BadRequest for an empty list."""
-    return DataScope(_listed("stores", stores), _listed("programmes", programmes))
+    no_store = message("The list of stores is empty.")
+    no_programme = message("The list of programmes is empty.")
+    return DataScope(
+        _listed(stores, no_store, message("Name stores, or leave the list out for all."), "stores"),
+        _listed(programmes, no_programme, message("Name programmes, or leave the list out for all."), "programmes"),
+    )
 
 
-def _listed(what: str, names: Iterable[str] | None) -> frozenset[str] | None:
+def _listed(names: Iterable[str] | None, fault: Text, next_step: Text, field: str) -> frozenset[str] | None:
     if names is None:
         return None
     listed = frozenset(name.strip() for name in names if name.strip())
     if not listed:
-        raise BadRequest(
-            message("The list of {what} is empty.", what=what),
-            next_step=message("Name {what}, or leave the list out for all.", what=what),
-            field=what,
-        )
+        raise BadRequest(fault, next_step=next_step, field=field)
     return listed
 
 
@@ -251,7 +253,7 @@ def check_slowly(ctx: Context, name: str, address: str, check: Callable[[], Pers
             return found
         store.add_failed_sign_in(key, address, now, forget_before=now - COUNTED)
     raise SignInRefused(
-        message("The name and the {value} do not match.", value=what.strip() or "password"),
+        message("The name and the PIN do not match.") if what else message("The name and the password do not match."),
         next_step=message("Check both; a coordinator can set a new password."),
         field=what.strip().casefold() or "password",
     )

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from enum import StrEnum
 
 from receiving.errors import BadRequest, NotFound
-from receiving.messages import message
+from receiving.messages import Text, message
 from receiving.model import DataScope
 from receiving.service.context import Context
 from receiving.store import ApiToken
@@ -26,16 +26,19 @@ class Scope(StrEnum):
 
 def checked_limits(stores: Iterable[str] | None, programmes: Iterable[str] | None) -> DataScope:
     """The stores and programmes that another program is limited to; None: all. Raises BadRequest."""
-    return DataScope(_named("store", stores), _named("programme", programmes))
+    return DataScope(
+        _named(stores, message("No usable store was named.")),
+        _named(programmes, message("No usable programme was named.")),
+    )
 
 
-def _named(what: str, names: Iterable[str] | None) -> frozenset[str] | None:
+def _named(names: Iterable[str] | None, fault: Text) -> frozenset[str] | None:
     if names is None:
         return None
     named = frozenset(each.strip() for each in names) - {""}
     if not named or len(named) > MOST_NAMES or any(len(each) > MAX_NAME for each in named):
         raise BadRequest(
-            message("No usable {what} was named.", what=what),
+            fault,
             next_step=message("Name 1 to {most_names}, or none for all.", most_names=MOST_NAMES),
         )
     return named
@@ -60,7 +63,7 @@ def make_api_token(
     if not wanted or not wanted <= set(Scope):
         raise BadRequest(
             message("None of the chosen scopes exists."),
-            next_step=message("Choose from {listed}.", listed=", ".join(Scope)),
+            next_step=message("Choose from {scopes}.", scopes=", ".join(Scope)),
         )
     secret = PREFIX + secrets.token_urlsafe(32)
     token = ApiToken(ctx.new_id(), label, wanted, ctx.now(), by, sees=checked_limits(stores, programmes))

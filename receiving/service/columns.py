@@ -13,7 +13,7 @@ from receiving.expected import (
     column_name,
     mapped,
 )
-from receiving.messages import message
+from receiving.messages import Text, message
 from receiving.service.context import Context
 from receiving.store import DocumentKind, Store
 
@@ -79,8 +79,10 @@ def named_mapping(mappings: Sequence[ColumnMapping], shipper: str) -> ColumnMapp
     """The mapping of this shipper. Raises NotFound."""
     found = next((mapping for mapping in mappings if mapping.shipper.casefold() == shipper.casefold()), None)
     if found is None:
-        known = ", ".join(mapping.shipper for mapping in mappings) or "none"
-        step = f"Map the headings on the import page first; kept are: {known}."
+        step: Text = message("Map the headings on the import page first; none are kept.")
+        if mappings:
+            shippers = ", ".join(mapping.shipper for mapping in mappings)
+            step = message("Map the headings on the import page first; kept are: {shippers}.", shippers=shippers)
         raise NotFound(message("No columns are kept for shipper {shipper}.", shipper=repr(shipper)), next_step=step)
     return found
 
@@ -120,7 +122,7 @@ def _checked(mapping: ColumnMapping) -> ColumnMapping:
         )
     if missing:
         raise BadRequest(
-            message("Nothing is chosen for {listed}.", listed=", ".join(missing)),
+            message("Nothing is chosen for {columns}.", columns=", ".join(missing)),
             next_step=message("Choose the heading that holds it, or type what every row has in it."),
             fields=tuple(
                 FieldFault("constant", message("Nothing holds {column}.", column=column), column) for column in missing

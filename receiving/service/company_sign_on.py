@@ -17,7 +17,7 @@ from typing import Any
 from urllib.parse import urlencode, urlsplit
 
 from receiving.errors import BadRequest, ReceivingError
-from receiving.messages import message
+from receiving.messages import Text, listing, message
 from receiving.service.accounts import SignedIn, SignInRefused, begin_session
 from receiving.service.context import Context
 
@@ -72,7 +72,7 @@ def read_company_sign_on(name: str, data: bytes) -> CompanySignOn:
     if known.claim not in CLAIMS:
         raise BadRequest(
             message("{name}: claim {claim} names nobody.", name=name, claim=repr(known.claim)),
-            next_step=message("Use {listed}.", listed=" or ".join(CLAIMS)),
+            next_step=message("Use {claims}.", claims=listing(CLAIMS, choice=True)),
         )
     _check_address(known.issuer)
     return known
@@ -186,9 +186,9 @@ def _provider(company: CompanySignOn, fetch: Fetch) -> Mapping[str, str]:
     found = fetch(get_well_known_url(company.issuer, external=True), None, {})
     wanted = ("authorization_endpoint", "token_endpoint", "jwks_uri")
     if not isinstance(found, dict) or found.get("issuer") != company.issuer:
-        raise _strange("it does not describe itself as the issuer that was named")
+        raise _strange(message("it does not describe itself as the issuer that was named"))
     if not all(isinstance(found.get(name), str) for name in wanted):
-        raise _strange(f"its description lacks one of {', '.join(wanted)}")
+        raise _strange(message("its description lacks one of {names}", names=", ".join(wanted)))
     for name in wanted:
         _check_address(found[name])
     return found
@@ -248,13 +248,13 @@ def _fetch(address: str, fields: Mapping[str, str] | None, headers: Mapping[str,
         with urllib.request.build_opener(_NoRedirect).open(asked, timeout=TIMEOUT_S) as answer:
             body = answer.read(MOST_BYTES + 1)
         if len(body) > MOST_BYTES:
-            raise _strange("its answer is too long")
+            raise _strange(message("its answer is too long"))
         return json.loads(body)
     except (OSError, ValueError, urllib.error.URLError) as fault:
         raise _strange(str(fault)) from fault
 
 
-def _strange(why: str) -> SignOnUnreachable:
+def _strange(why: Text) -> SignOnUnreachable:
     return SignOnUnreachable(
         message("The company's sign-on could not be used: {why}.", why=why),
         next_step=message("Try again in a minute, or sign in with name and password."),

@@ -163,23 +163,25 @@ def _has_exceptions(shown: ShownReceipt) -> bool:
 
 
 def _check_person(name: str, role: str, remarks: str) -> None:
-    for what, value, limit in (("name", name, MAX_NAME), ("role", role, MAX_NAME)):
-        if not value:
-            raise BadRequest(
-                message("The {what} is empty.", what=what),
-                next_step=message("Type the {what} of the person who confirms.", what=what),
-                field=what,
-            )
-        if len(value) > limit:
-            raise BadRequest(
-                message("The {what} has {number} characters.", what=what, number=len(value)),
-                next_step=message("Use {limit} at most.", limit=limit),
-                field=what,
-            )
+    if not name:
+        step = message("Type the name of the person who confirms.")
+        raise BadRequest(message("The name is empty."), next_step=step, field="name")
+    if not role:
+        step = message("Type the role of the person who confirms.")
+        raise BadRequest(message("The role is empty."), next_step=step, field="role")
+    shorter = message("Use {limit} at most.", limit=MAX_NAME)
+    if len(name) > MAX_NAME:
+        raise BadRequest(
+            message("The name has {number} characters.", number=len(name)), next_step=shorter, field="name"
+        )
+    if len(role) > MAX_NAME:
+        raise BadRequest(
+            message("The role has {number} characters.", number=len(role)), next_step=shorter, field="role"
+        )
     if len(remarks) > MAX_REMARKS:
         raise BadRequest(
             message("The remarks have {number} characters.", number=len(remarks)),
-            next_step=message("Use {max_remarks} at most.", max_remarks=MAX_REMARKS),
+            next_step=message("Use {limit} at most.", limit=MAX_REMARKS),
             field="remarks",
         )
 

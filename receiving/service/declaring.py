@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 
 from receiving.errors import BadRequest
 from receiving.matching import NOT_SEARCHED, search_states
-from receiving.messages import message
+from receiving.messages import Text, message, plural
 from receiving.model import CartonState, Note, Place, PlaceSearched, ShortDeclaration, ShortDeclared
 from receiving.service.context import Context
 from receiving.service.notes import MAX_TEXT, add_notes
@@ -91,26 +91,34 @@ def _check(said: MissingAnswer, not_searched: Sequence[str]) -> None:
         if len(reason) > MAX_TEXT:
             raise BadRequest(
                 message("The reason has {number} characters.", number=len(reason)),
-                next_step=message("Use {max_text} at most.", max_text=MAX_TEXT),
+                next_step=message("Use {limit} at most.", limit=MAX_TEXT),
             )
     open_ones = [carton for carton in not_searched if not said.reasons.get(carton)]
     if open_ones and not said.searched and not said.reason:
-        several = len(open_ones) != 1
-        names = ", ".join(open_ones[:MOST_NAMED]) + (
-            f" and {len(open_ones) - MOST_NAMED} more" if open_ones[MOST_NAMED:] else ""
-        )
         raise BadRequest(
-            message(
-                "Carton{choice} {names} {choice2} missing and not declared short.",
-                choice="s" if several else "",
-                names=names,
-                choice2="are" if several else "is",
-            ),
+            _not_declared(open_ones),
             next_step=message("Say that they were looked for everywhere, or why not.")
-            if several
+            if len(open_ones) > 1
             else message("Say that it was looked for everywhere, or why not."),
             field="short",
         )
+
+
+def _not_declared(cartons: Sequence[str]) -> Text:
+    named, more = ", ".join(cartons[:MOST_NAMED]), len(cartons) - MOST_NAMED
+    if more > 0:
+        return plural(
+            more,
+            "Cartons {cartons} and {number} more are missing and not declared short.",
+            "Cartons {cartons} and {number} more are missing and not declared short.",
+            cartons=named,
+        )
+    return plural(
+        len(cartons),
+        "Carton {cartons} is missing and not declared short.",
+        "Cartons {cartons} are missing and not declared short.",
+        cartons=named,
+    )
 
 
 def _notes(ctx: Context, said: MissingAnswer, carton: str, left: Sequence[Place], by: str) -> Iterator[Note]:

@@ -177,7 +177,11 @@ def layout_of_store(store_id: str) -> TextDocument[Layout | None]:
     def read(name: str, data: bytes) -> Layout:
         layout = _layout(name, data)
         if layout.store != store_id:
-            fault = f"id {layout.store!r} is another store; this page keeps the layout of store {store_id!r}"
+            fault = message(
+                "id {written} is another store; this page keeps the layout of store {store}",
+                written=repr(layout.store),
+                store=repr(store_id),
+            )
             raise LayoutFaults(name, (Fault(_line_of_id(data.decode()), 0, fault, "id"),))
         return layout
 

@@ -33,7 +33,7 @@ from receiving.service.photo_reading import check_room, read_awaited, read_waiti
 from receiving.service.showing import make_shown
 from receiving.service.snapshot import Snapshot, snapshot
 from receiving.store import PhotoRecord, PhotoStatus
-from receiving.wording import words_of
+from receiving.wording import stored_words, words_of
 
 _LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)
 _POLL_S = 0.02
@@ -48,8 +48,8 @@ class PhotoRow:
     place: Place
     by: str
     status: PhotoStatus
-    error: str
-    advice: str
+    error: Text
+    advice: Text
     width_px: int
     height_px: int
     found: int
@@ -98,8 +98,8 @@ def photo_row(record: PhotoRecord) -> PhotoRow:
         place=record.place,
         by=record.by,
         status=record.status,
-        error=record.error,
-        advice=reading.advice,
+        error=stored_words(record.error),
+        advice=stored_words(reading.advice),
         width_px=reading.width_px,
         height_px=reading.height_px,
         found=len(reading.symbols),

@@ -14,7 +14,7 @@ from receiving.expected import (
     manifest_changes,
     stream_manifests,
 )
-from receiving.messages import Text, figure, message
+from receiving.messages import Text, figure, joined, message, plural
 from receiving.model import Kept, Manifest
 from receiving.service.columns import mappings_of, named_mapping
 from receiving.service.context import Context
@@ -167,16 +167,35 @@ def _restored(manifests: Iterable[Manifest], zeros: Iterable[LostZeros]) -> tupl
     return tuple(lost.restored(manifest) for manifest, lost in zip(manifests, zeros, strict=True))
 
 
-def _zeros_in_words(zeros: Iterable[LostZeros]) -> tuple[str, ...]:
-    said = []
-    for lost in filter(None, zeros):
-        known = [f"store {lost.written_store!r} is known as {lost.store!r}"] if lost.store else []
-        shown = ", ".join(f"{written!r} as {padded!r}" for written, padded in lost.cartons[:3])
-        more = f" and {len(lost.cartons) - 3} more" if len(lost.cartons) > 3 else ""
-        known += [f"carton {shown}{more}"] if lost.cartons else []
-        why = "a spreadsheet may have taken the zeros: import it with them"
-        said.append(f"shipment {lost.shipment!r}: {', '.join(known)}; {why}")
-    return tuple(said)
+def _zeros_in_words(zeros: Iterable[LostZeros]) -> tuple[Text, ...]:
+    return tuple(
+        message(
+            "shipment {shipment}: {known}; a spreadsheet may have taken the zeros: import it with them",
+            shipment=repr(lost.shipment),
+            known=joined(*_known_with_zeros(lost), separator=", "),
+        )
+        for lost in filter(None, zeros)
+    )
+
+
+MOST_SHOWN = 3
+
+
+def _known_with_zeros(lost: LostZeros) -> Iterator[Text]:
+    if lost.store:
+        yield message("store {written} is known as {store}", written=repr(lost.written_store), store=repr(lost.store))
+    if lost.cartons:
+        pairs = [
+            message("{written} as {padded}", written=repr(written), padded=repr(padded))
+            for written, padded in lost.cartons[:MOST_SHOWN]
+        ]
+        cartons, more = joined(*pairs, separator=", "), len(lost.cartons) - MOST_SHOWN
+        if more > 0:
+            yield plural(
+                more, "carton {cartons} and {number} more", "carton {cartons} and {number} more", cartons=cartons
+            )
+        else:
+            yield message("carton {cartons}", cartons=cartons)
 
 
 def store_manifests(

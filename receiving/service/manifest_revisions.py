@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from receiving.errors import BadRequest
 from receiving.expected import manifest_changes
-from receiving.messages import Text, message
+from receiving.messages import Text, joined, message
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
 from receiving.service.context import Context
 from receiving.service.printing import carton_on
@@ -110,7 +110,7 @@ def _kind(word: str) -> CartonKind:
     except ValueError:
         raise BadRequest(
             message("There is no carton kind {word}.", word=repr(word)),
-            next_step=message("Use one of: {listed}.", listed=", ".join(kind.value for kind in CartonKind)),
+            next_step=message("Use one of: {kinds}.", kinds=", ".join(kind.value for kind in CartonKind)),
             field="kind",
         ) from None
 
@@ -119,28 +119,46 @@ def _contents(carton: Carton, edit: CartonEdit) -> tuple[ContentLine, ...]:
     """The content lines at their new places; a line that said a place alone and lost it goes."""
     lines = list(carton.contents)
     lines += [ContentLine()] * (len(edit.places) - len(lines))
-    faults: list[str] = []
+    faults: list[Text] = []
     places = [_place(number, typed, faults) for number, typed in enumerate(edit.places, 1)]
     if faults:
         raise BadRequest(
-            " ".join(faults), next_step=message("Correct it and look at the changes again; nothing was stored.")
+            joined(*faults), next_step=message("Correct it and look at the changes again; nothing was stored.")
         )
     placed = [replace(line, section=s, address=a) for line, (s, a) in zip(lines, places, strict=False)]
     whole = [*placed, *lines[len(placed) :]]
     return tuple(line for line in whole if line != ContentLine())
 
 
-def _place(number: int, typed: TypedPlace, faults: list[str]) -> tuple[str, Address | None]:
+def _place(number: int, typed: TypedPlace, faults: list[Text]) -> tuple[str, Address | None]:
     section, column, row = (" ".join(text.split()) for text in (typed.section, typed.column, typed.row))
     if len(section) > MAX_SECTION or not section.isprintable():
-        faults.append(f"Place {number}: the section is not a single line of at most {MAX_SECTION} characters.")
-    if bool(column) != bool(row):
-        faults.append(f"Place {number}: {'row' if column else 'column'} is missing; give both or neither.")
-    bad = [(name, text) for name, text in (("column", column), ("row", row)) if text and not _is_position(text)]
-    faults += [
-        f"Place {number}: {name} {text[:40]!r} is not a whole number from 1 to {LARGEST_POSITION}."
-        for name, text in bad
-    ]
+        faults.append(
+            message(
+                "Place {number}: the section is not a single line of at most {limit} characters.",
+                number=number,
+                limit=MAX_SECTION,
+            )
+        )
+    if column and not row:
+        faults.append(message("Place {number}: row is missing; give both or neither.", number=number))
+    if row and not column:
+        faults.append(message("Place {number}: column is missing; give both or neither.", number=number))
+    limits = {"number": number, "largest": LARGEST_POSITION}
+    if column and not _is_position(column):
+        written = repr(column[:40])
+        faults.append(
+            message(
+                "Place {number}: column {written} is not a whole number from 1 to {largest}.", written=written, **limits
+            )
+        )
+    if row and not _is_position(row):
+        written = repr(row[:40])
+        faults.append(
+            message(
+                "Place {number}: row {written} is not a whole number from 1 to {largest}.", written=written, **limits
+            )
+        )
     if faults or not (column and row):
         return section, None
     return section, Address(section, int(column), int(row))

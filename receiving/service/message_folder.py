@@ -11,7 +11,7 @@ from urllib.parse import quote
 
 from receiving.closing import check_names_base
 from receiving.errors import BadRequest, ReceivingError
-from receiving.messages import message
+from receiving.messages import Text, message
 from receiving.service.context import Context
 from receiving.service.records import MESSAGES, standard_message
 
@@ -36,7 +36,7 @@ class Written:
     """The files that were written now, and the faults of what could not be."""
 
     files: tuple[Path, ...]
-    faults: tuple[str, ...]
+    faults: tuple[Text, ...]
 
 
 def write_messages(ctx: Context, to: MessageFolder, *, again: bool = False) -> Written:
@@ -44,8 +44,8 @@ def write_messages(ctx: Context, to: MessageFolder, *, again: bool = False) -> W
     unknown = [kind for kind in to.kinds if kind not in MESSAGES]
     if unknown or not to.kinds:
         raise BadRequest(
-            message("There is no message {unknown}.", unknown=unknown[:1]),
-            next_step=message("Choose among {listed}.", listed=", ".join(MESSAGES)),
+            message("There is no message {kind}.", kind=repr("".join(unknown[:1]))),
+            next_step=message("Choose among {kinds}.", kinds=", ".join(MESSAGES)),
         )
     if "jsonld" in to.kinds and not to.base:
         raise BadRequest(
@@ -68,7 +68,15 @@ def write_messages(ctx: Context, to: MessageFolder, *, again: bool = False) -> W
             target = to.folder / f"receipt-{quote(shipment, safe='')}-{number}.{kind}"
             _write_whole(target, text.encode(ENCODINGS.get(kind, "utf-8")))
         except (ReceivingError, UnicodeEncodeError) as fault:
-            faults.append(f"Receipt {number} of shipment {shipment} as {MESSAGES[kind]}: {fault}")
+            faults.append(
+                message(
+                    "Receipt {number} of shipment {shipment} as {kind}: {fault}",
+                    number=number,
+                    shipment=shipment,
+                    kind=MESSAGES[kind],
+                    fault=fault,
+                )
+            )
             continue
         with ctx.transaction() as store:
             store.add_written_message(shipment, number, kind, ctx.now())
@@ -97,6 +105,6 @@ def _write_whole(target: Path, data: bytes) -> None:
         Path(aside).replace(target)
     except OSError as fault:
         raise BadRequest(
-            message("{target} could not be written: {value}.", target=target, value=fault.strerror or fault),
+            message("{file} could not be written: {fault}.", file=target, fault=fault.strerror or fault),
             next_step=message("Free some space, or its rights."),
         ) from fault

@@ -9,7 +9,7 @@ import msgspec
 
 from receiving.errors import BadRequest, Conflict
 from receiving.matching import NOT_SEARCHED, search_states
-from receiving.messages import message
+from receiving.messages import joined, message
 from receiving.model import (
     EVERYTHING,
     NOTE_KINDS,
@@ -152,7 +152,7 @@ def checked_note(ctx: Context, found: Snapshot, kind: str, fields: Mapping[str, 
         known = sorted(set(NOTE_KINDS) - OF_USE_CASES)
         raise BadRequest(
             message("There is no note of the kind {kind}.", kind=repr(kind)),
-            next_step=message("Use one of {listed}.", listed=", ".join(known)),
+            next_step=message("Use one of {kinds}.", kinds=", ".join(known)),
         )
     given = _given(fields)
     _check_names(kind, given)
@@ -172,7 +172,7 @@ def _check_names(kind: str, given: Mapping[str, Any]) -> None:
     if unknown:
         raise BadRequest(
             message("A {kind} note has no field {unknown}.", kind=kind, unknown=repr(unknown[0][:40])),
-            next_step=message("It has {listed}.", listed=", ".join(known)),
+            next_step=message("It has {fields}.", fields=", ".join(known)),
         )
 
 
@@ -180,8 +180,8 @@ def _build(kind: str, values: dict[str, Any]) -> Note:
     too_long = next((name for name, value in values.items() if isinstance(value, str) and len(value) > MAX_TEXT), None)
     if too_long:
         raise BadRequest(
-            message("The {too_long} has {number} characters.", too_long=too_long, number=len(values[too_long])),
-            next_step=message("Use {max_text} at most.", max_text=MAX_TEXT),
+            message("The {field} has {number} characters.", field=too_long, number=len(values[too_long])),
+            next_step=message("Use {limit} at most.", limit=MAX_TEXT),
             field=too_long,
         )
     try:
@@ -212,9 +212,9 @@ def _check_search(note: PlaceSearched | ShortDeclared, found: Snapshot) -> None:
     if isinstance(note, ShortDeclared) and left and not note.reason.strip():
         raise BadRequest(
             message(
-                "Carton {carton} was not looked for everywhere: {listed}.",
+                "Carton {carton} was not looked for everywhere: {places}.",
                 carton=note.carton,
-                listed=", ".join(str(term(place)) for place in left),
+                places=joined(*map(term, left), separator=", "),
             ),
             next_step=message("Look there first, or give the reason why it is declared short without."),
             field="reason",

@@ -19,7 +19,7 @@ class NotFresh(ReceivingError):
 
     def __init__(self) -> None:
         super().__init__(
-            "You signed in some time ago.",
+            message("You signed in some time ago."),
             next_step=message("Sign in again on this page, then make the change within five minutes."),
         )
 

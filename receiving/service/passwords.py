@@ -10,7 +10,7 @@ from functools import cache
 from pathlib import Path
 
 from receiving.errors import BadRequest
-from receiving.messages import message
+from receiving.messages import Text, message, plural
 
 LEAST_PASSWORD, MOST_PASSWORD = 12, 200
 COMMON = Path(__file__).with_name("common_passwords.txt")
@@ -26,22 +26,22 @@ _LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
 
 def check_password(password: str, name: str) -> None:
     """Raises BadRequest for a password that is too short, too long, or easily guessed (NIST SP 800-63B, 5.1.1.2)."""
-    wrong = ""
+    wrong: Text = ""
     if not LEAST_PASSWORD <= len(password) <= MOST_PASSWORD:
-        wrong = f"has {len(password)} characters"
+        wrong = plural(len(password), "The password has {number} character.", "The password has {number} characters.")
     elif is_repeating(password):
-        wrong = "repeats a few characters"
+        wrong = message("The password repeats a few characters.")
     elif name.casefold() in password.casefold():
-        wrong = "contains the name"
+        wrong = message("The password contains the name.")
     elif common_digest(password) in _common():
-        wrong = "is one of those that are tried first"
+        wrong = message("The password is one of those that are tried first.")
     if wrong:
         raise BadRequest(
-            message("The password {wrong}.", wrong=wrong),
+            wrong,
             next_step=message(
-                "Choose {least_password} to {most_password} characters, for example four words.",
-                least_password=LEAST_PASSWORD,
-                most_password=MOST_PASSWORD,
+                "Choose {least} to {most} characters, for example four words.",
+                least=LEAST_PASSWORD,
+                most=MOST_PASSWORD,
             ),
             field="new",
         )

@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from datetime import timedelta
 
 from receiving.errors import BadRequest, NotFound, PhotoError, ReceivingError, StoreError
-from receiving.messages import figure, message
+from receiving.messages import figure, joined, message, plural
 from receiving.model import PHOTO_ADVICE, ExpectedCode, PhotoReading, RawRead, Source
 from receiving.reading import Still, expected_codes, is_video
 from receiving.service.context import Context
 from receiving.service.showing import make_shown
 from receiving.store import PhotoRecord, Store
+from receiving.wording import keep_text
 
 MAX_EXPECTED_CODES = 400
 
@@ -79,11 +80,17 @@ def read_waiting(ctx: Context, shipment: str, photo: str, failures: int = 0, *, 
 
 def _give_up(ctx: Context, shipment: str, photo: str, failures: int, fault: Exception) -> None:
     """Say of a photo that the service failed; where not even that can be stored, it is tried again until it can."""
-    why = "the service had no memory left" if isinstance(fault, MemoryError) else "the service failed; its log says why"
-    error = f"It could not be read: {why}, {failures + 1} times. The photo is kept: send it again to try anew."
+    why = message("the service failed; its log says why")
+    if isinstance(fault, MemoryError):
+        why = message("the service had no memory left")
+    error = message(
+        "It could not be read: {why}, {tries} times. The photo is kept: send it again to try anew.",
+        why=why,
+        tries=failures + 1,
+    )
     try:
         with ctx.store() as store:
-            store.fail_photo(shipment, photo, error)
+            store.fail_photo(shipment, photo, keep_text(error))
     except StoreError:
         _log.exception("photo %s of %s: nothing can be stored of it", photo[:12], shipment)
         ctx.after(RETRY_AFTER_S[-1], read_waiting, ctx, shipment, photo, failures)
@@ -104,16 +111,16 @@ def _read_waiting(ctx: Context, shipment: str, photo: str, *, awaited: bool) -> 
         if ctx.closing:
             return  # its process was ended with all others; it waits for the next start
         gone = isinstance(fault, PhotoError | NotFound)
-        error = str(fault) if gone else f"{fault} The photo is kept."
+        error = fault.words if gone else joined(fault.words, message("The photo is kept."))
         with ctx.store() as store:
-            store.fail_photo(shipment, photo, error)
+            store.fail_photo(shipment, photo, keep_text(error))
         return
     with ctx.store() as store:
         try:
             reads = photo_reads(record, reading)
             check_room(store, shipment, [read.read_id for read in reads])
         except BadRequest as fault:
-            store.fail_photo(shipment, photo, str(fault))
+            store.fail_photo(shipment, photo, keep_text(fault.words))
             return
         store.finish_photo(shipment, photo, reading, reads)
 
@@ -128,13 +135,17 @@ def _keep_stills(ctx: Context, shipment: str, video: PhotoRecord, stills: tuple[
             record = store.photo(shipment, photo)
             store.finish_photo(shipment, photo, still.reading, photo_reads(record, still.reading))
         labels = len({symbol.raw for still in stills for symbol in still.reading.symbols})
-        advice = (
-            f"A video: {labels} code{'' if labels == 1 else 's'} on {len(stills)} of its pictures, shown beside it."
-            if labels
-            else str(PHOTO_ADVICE["no codes"])
-        )
+        advice = PHOTO_ADVICE["no codes"]
+        if labels:
+            advice = plural(
+                labels,
+                "A video: {number} code on {pictures} of its pictures, shown beside it.",
+                "A video: {number} codes on {pictures} of its pictures, shown beside it.",
+                pictures=len(stills),
+            )
         size = stills[0].reading
-        store.finish_photo(shipment, video.photo, PhotoReading(size.width_px, size.height_px, (), advice=advice), ())
+        own = PhotoReading(size.width_px, size.height_px, (), advice=keep_text(advice))
+        store.finish_photo(shipment, video.photo, own, ())
 
 
 def photo_reads(record: PhotoRecord, reading: PhotoReading) -> tuple[RawRead, ...]:

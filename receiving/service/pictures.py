@@ -88,12 +88,12 @@ def _refused(name: str, fault: WorkStopped) -> Exception:
     """A photo that runs into a limit is refused; that no worker is free says nothing of it."""
     if fault.limit in (Limit.BUSY, Limit.CLOSED, Limit.CANCELLED):
         return fault
-    again = "Take it again at the camera's normal size, as JPEG."
+    again = message("Take it again at the camera's normal size, as JPEG.")
     if fault.limit in (Limit.MEMORY, Limit.TIME):
         return PhotoTooLarge(
-            message("The photo {name} takes too much to show. {message}", name=repr(name), message=fault.message),
+            message("The photo {name} takes too much to show. {why}", name=repr(name), why=fault.message),
             next_step=again,
         )
     return NotAPhoto(
-        message("The photo {name} cannot be shown. {message}", name=repr(name), message=fault.message), next_step=again
+        message("The photo {name} cannot be shown. {why}", name=repr(name), why=fault.message), next_step=again
     )

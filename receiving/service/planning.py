@@ -17,7 +17,7 @@ from functools import cached_property
 from typing import Any, Protocol
 
 from receiving.errors import Limit, ReceivingError, WorkStopped
-from receiving.messages import message
+from receiving.messages import Text, message
 from receiving.model import (
     CartonFinding,
     CartonMoved,
@@ -68,7 +68,7 @@ class Planned:
 
     plan: StagingPlan
     progress: Progress = Progress.READY
-    fault: str = ""
+    fault: Text = ""
 
 
 @dataclass(frozen=True)
@@ -110,7 +110,7 @@ class PlanInputs:
             _digest_of(self.manifest) + pickle.dumps((found, self.layout, self.notes)),
         ).hexdigest()
 
-    def at_once(self, progress: Progress, fault: str = "") -> Planned:
+    def at_once(self, progress: Progress, fault: Text = "") -> Planned:
         """What is known without a plan."""
         return Planned(before_planning(*self.values), progress, fault)
 
@@ -285,9 +285,13 @@ class PlannerAway:
         except WorkStopped as fault:
             if fault.limit in (Limit.CANCELLED, Limit.CLOSED):
                 return None
-            return inputs.at_once(Progress.FAILED, f"The plan could not be worked out: {fault.message}")
+            return inputs.at_once(
+                Progress.FAILED, message("The plan could not be worked out: {why}", why=fault.message)
+            )
         except ReceivingError as fault:
-            return inputs.at_once(Progress.FAILED, str(fault))
+            return inputs.at_once(Progress.FAILED, fault.words)
         except Exception:
             _log.exception("the plan of %s failed", inputs.shipment)
-            return inputs.at_once(Progress.FAILED, "The plan could not be worked out; the server's log says why.")
+            return inputs.at_once(
+                Progress.FAILED, message("The plan could not be worked out; the server's log says why.")
+            )

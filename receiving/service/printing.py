@@ -105,7 +105,7 @@ def place_stickers_pdf(
     if sheet is None:
         raise BadRequest(
             message("There is no sticker stock {stock}.", stock=repr(stock[:40])),
-            next_step=message("Use one of: {listed}.", listed=", ".join(s.name for s in sheets)),
+            next_step=message("Use one of: {stocks}.", stocks=", ".join(s.name for s in sheets)),
         )
     with ctx.store() as store:
         manifest = store.revision(shipment).manifest

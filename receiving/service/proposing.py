@@ -5,19 +5,16 @@ from dataclasses import dataclass
 
 from receiving.errors import NotFound
 from receiving.expected import write_layout_toml
-from receiving.messages import message
+from receiving.messages import Text, message
 from receiving.model import (
     Bay,
     Cart,
     Layout,
     Manifest,
     Units,
-    both_lengths,
-    both_sizes,
-    both_weights,
-    shown_distance,
 )
 from receiving.service.context import Context
+from receiving.wording import both_lengths_words, both_sizes_words, both_weights_words, distance_words
 
 COLUMNS_A_BAY = 3
 BAY_WIDTH_CM, STAGING_LENGTH_CM, STAGING_DEPTH_CM = 122.0, 122.0, 60.0
@@ -32,7 +29,7 @@ class LayoutProposal:
     """A layout as text to correct, and what was assumed in it, in sentences."""
 
     text: str
-    assumed: tuple[str, ...]
+    assumed: tuple[Text, ...]
 
 
 def layout_proposal(ctx: Context, store_id: str) -> LayoutProposal:
@@ -78,16 +75,25 @@ def _split(used: set[int]) -> tuple[tuple[int, ...], ...]:
     return tuple(tuple(range(start, min(start + COLUMNS_A_BAY, last + 1))) for start in starts)
 
 
-def _assumed(layout: Layout) -> tuple[str, ...]:
+def _assumed(layout: Layout) -> tuple[Text, ...]:
     cart = layout.cart
     floor, deck = (
-        both_sizes(sides)
+        both_sizes_words(sides)
         for sides in ((STAGING_LENGTH_CM, STAGING_DEPTH_CM), (cart.deck_length_cm, cart.deck_width_cm))
     )
-    feet = shown_distance(layout.walk_m, Units.US)
     return (
-        f"Up to {COLUMNS_A_BAY} columns hang in a bay, and bays are set in this order.",
-        f"A bay is {both_lengths(BAY_WIDTH_CM)} wide, with {floor} of floor before it.",
-        f"The cart carries {both_weights(cart.max_load_kg)} on {deck}, stacked up to "
-        f"{both_lengths(cart.stack_height_cm)}; the back room is {layout.walk_m:g} m ({feet}) away.",
+        message("Up to {columns} columns hang in a bay, and bays are set in this order.", columns=COLUMNS_A_BAY),
+        message(
+            "A bay is {width} wide, with {floor} of floor before it.",
+            width=both_lengths_words(BAY_WIDTH_CM),
+            floor=floor,
+        ),
+        message(
+            "The cart carries {load} on {deck}, stacked up to {height}; the back room is {way} ({feet}) away.",
+            load=both_weights_words(cart.max_load_kg),
+            deck=deck,
+            height=both_lengths_words(cart.stack_height_cm),
+            way=distance_words(layout.walk_m),
+            feet=distance_words(layout.walk_m, Units.US),
+        ),
     )

@@ -218,5 +218,5 @@ def standard_message(
         return receiving_advice_edifact(advice, parties, control=control, written_at=receipt.confirmed_at)
     raise BadRequest(
         message("There is no message {kind}.", kind=repr(kind)),
-        next_step=message("Choose one of {listed}.", listed=", ".join(MESSAGES)),
+        next_step=message("Choose one of {kinds}.", kinds=", ".join(MESSAGES)),
     )

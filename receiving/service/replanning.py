@@ -12,7 +12,7 @@ from receiving.model import Carton, ContentLine, Kept, Manifest
 from receiving.service.context import Context
 from receiving.service.documents import KIT, value_in
 from receiving.store import RevisionOrigin, Store
-from receiving.wording import change_words, keep
+from receiving.wording import address_words, change_words, keep
 
 
 @dataclass(frozen=True)
@@ -27,7 +27,7 @@ class KitMove:
     dispatch_date: date | None
     follows: int
     changes: tuple[Text, ...]
-    unclear: tuple[str, ...]
+    unclear: tuple[Text, ...]
     confirmed: bool
 
 
@@ -103,12 +103,12 @@ def _named(moves: tuple[KitMove, ...]) -> KitMoves:
     return KitMoves(moves, hashlib.sha256(repr(moves).encode(errors="surrogatepass")).hexdigest())
 
 
-def with_kit_places(manifest: Manifest, kit: Kit) -> tuple[Manifest, tuple[str, ...]]:
+def with_kit_places(manifest: Manifest, kit: Kit) -> tuple[Manifest, tuple[Text, ...]]:
     """The manifest with each item where the kit has it, and in sentences what the kit leaves open.
 
     An item with one place goes there. One with several stays where it is; where that is none of them, it is left open.
     """
-    unclear: list[str] = []
+    unclear: list[Text] = []
     cartons = tuple(
         replace(carton, contents=tuple(_line(carton, line, kit, unclear) for line in carton.contents))
         for carton in manifest
@@ -116,11 +116,18 @@ def with_kit_places(manifest: Manifest, kit: Kit) -> tuple[Manifest, tuple[str, 
     return replace(manifest, cartons=cartons), tuple(unclear)
 
 
-def _line(carton: Carton, line: ContentLine, kit: Kit, unclear: list[str]) -> ContentLine:
+def _line(carton: Carton, line: ContentLine, kit: Kit, unclear: list[Text]) -> ContentLine:
     places = [place for place in (kit.of(line.item) if line.item else ()) if place.section or place.address]
     if len(places) == 1:
         return replace(line, section=places[0].section, address=places[0].address)
     if places and not any((place.section, place.address) == (line.section, line.address) for place in places):
-        where = str(line.address or line.section or "no place")
-        unclear.append(f"Carton {carton.carton}: {line.item} hangs in {len(places)} places of the kit, not at {where}.")
+        known = {"carton": carton.carton, "item": line.item, "places": len(places)}
+        where = address_words(line.address) if line.address else line.section
+        unclear.append(
+            message(
+                "Carton {carton}: {item} hangs in {places} places of the kit, not at {where}.", where=where, **known
+            )
+            if where
+            else message("Carton {carton}: {item} hangs in {places} places of the kit, not at no place.", **known)
+        )
     return line

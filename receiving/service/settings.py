@@ -60,22 +60,24 @@ def save_settings(ctx: Context, new: Settings) -> Settings:
     """Use these settings from now on. Raises BadRequest."""
     sender = tuple(line for line in (" ".join(line.split()) for line in new.sender) if line)
     if len(sender) > _MOST_LINES or any(len(line) > _LONGEST_LINE for line in sender):
-        step = f"Use at most {_MOST_LINES} lines of {_LONGEST_LINE} characters."
+        step = message("Use at most {lines} lines of {limit} characters.", lines=_MOST_LINES, limit=_LONGEST_LINE)
         raise BadRequest(message("The sender is too long for a label."), next_step=step, field="sender")
     for line in sender:
         _refuse_unprintable(line)
     host = new.link_host.strip().rstrip("/") or LINK_HOST
     if not _HOST.fullmatch(host):
-        step = "Write it like https://receiving.example.com, as a phone in the store reaches this service."
+        step = message("Write it like https://receiving.example.com, as a phone in the store reaches this service.")
         raise BadRequest(
             message("{host} is not the start of a web address.", host=repr(host[:80])),
             next_step=step,
             field="link_host",
         )
     if new.photo_days is not None and not LEAST_PHOTO_DAYS <= new.photo_days <= MOST_PHOTO_DAYS:
-        step = f"Give {LEAST_PHOTO_DAYS} to {MOST_PHOTO_DAYS} days, or nothing to keep them."
+        step = message(
+            "Give {least} to {most} days, or nothing to keep them.", least=LEAST_PHOTO_DAYS, most=MOST_PHOTO_DAYS
+        )
         raise BadRequest(
-            message("Photos cannot go after {photo_days} days.", photo_days=new.photo_days),
+            message("Photos cannot go after {days} days.", days=new.photo_days),
             next_step=step,
             field="photo_days",
         )

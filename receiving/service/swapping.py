@@ -151,10 +151,14 @@ def costs_of(ctx: Context) -> Costs:
 
 def save_costs(ctx: Context, costs: Costs) -> None:
     """Keep what choices cost, in visits. Raises BadRequest for a negative one."""
-    for name, value in (("a second visit", costs.second_visit), ("a day", costs.day), ("a swap", costs.swap)):
+    for name, value in (
+        (message("a second visit"), costs.second_visit),
+        (message("a day"), costs.day),
+        (message("a swap"), costs.swap),
+    ):
         if not 0 <= value <= MOST_COST:
             raise BadRequest(
-                message("The cost of {name} is {value}.", name=name, value=float(value)),
+                message("The cost of {name} is {cost}.", name=name, cost=float(value)),
                 next_step=message("Give it in visits, 0 to {most_cost}.", most_cost=MOST_COST),
             )
     with ctx.transaction() as store:
@@ -187,7 +191,7 @@ def _read_lanes(text: str) -> dict[tuple[str, str], tuple[float, int]]:
     if missing := [name for name in LANE_COLUMNS if name not in (reader.fieldnames or ())]:
         raise BadRequest(
             message("The table of lanes has no column {missing}.", missing=repr(missing[0])),
-            next_step=message("It has {listed}.", listed=", ".join(LANE_COLUMNS)),
+            next_step=message("It has {columns}.", columns=", ".join(LANE_COLUMNS)),
         )
     lanes: dict[tuple[str, str], tuple[float, int]] = {}
     for row in reader:
@@ -208,9 +212,9 @@ def _lane(row: Mapping[str, str], line: int) -> tuple[float, int]:
     if not (0 <= cost <= MOST_COST and 1 <= days <= 60 and row["from"] and row["to"]):
         raise BadRequest(
             message(
-                "Line {line} of the table of lanes is {listed}.",
+                "Line {line} of the table of lanes is {written}.",
                 line=line,
-                listed=repr(",".join(str(value) for value in row.values())[:80]),
+                written=repr(",".join(str(value) for value in row.values())[:80]),
             ),
             next_step=message("Each line has from, to, a cost in visits (0 or more) and working days (1 to 60)."),
         )

@@ -56,17 +56,15 @@ def _note(ctx: Context, shipment: str, *, voided: bool, by: str, reason: str) ->
     if len(reason) > MAX_TEXT:
         raise BadRequest(
             message("The reason has {number} characters.", number=len(reason)),
-            next_step=message("Use {max_text} at most.", max_text=MAX_TEXT),
+            next_step=message("Use {limit} at most.", limit=MAX_TEXT),
         )
     with ctx.transaction() as store:
         record = store.shipment(shipment)
         if record.voided == voided:
             raise Conflict(
-                message(
-                    "Shipment {shipment} is {choice}.",
-                    shipment=repr(shipment),
-                    choice="voided already" if voided else "not voided",
-                ),
+                message("Shipment {shipment} is voided already.", shipment=repr(shipment))
+                if voided
+                else message("Shipment {shipment} is not voided.", shipment=repr(shipment)),
                 next_step=message("Reload the page; it shows what counts now."),
             )
         note = ShipmentVoided(ctx.new_id(), ctx.now(), by, voided, reason, action_id=ctx.new_id())

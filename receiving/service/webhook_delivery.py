@@ -13,6 +13,7 @@ from receiving.service.api_tokens import checked_limits
 from receiving.service.context import Context
 from receiving.service.webhook_sending import Sent, check_url, new_secret, send
 from receiving.store import Delivery, Store, Webhook
+from receiving.wording import keep_text
 
 WAITS_S = (10, 60, 5 * 60, 30 * 60, 2 * 3600, 6 * 3600, 12 * 3600, 24 * 3600)
 """How long each try waits after the one before; after the last a person has to send it again. Two days in all."""
@@ -55,7 +56,7 @@ def make_webhook(
     if not wanted or not wanted <= set(EventKind):
         raise BadRequest(
             message("None of the chosen events exists."),
-            next_step=message("Choose from {listed}.", listed=", ".join(EventKind)),
+            next_step=message("Choose from {events}.", events=", ".join(EventKind)),
         )
     address = check_url(url, ctx.webhook_networks)
     made = Webhook(ctx.new_id(), address, wanted, checked_limits(stores, programmes), new_secret(), ctx.now(), by)
@@ -172,7 +173,7 @@ def _send_all(ctx: Context, webhook: Webhook, several: list[Delivery]) -> list[t
     done: list[tuple[Delivery, Sent]] = []
     for delivery in several:
         if done and done[-1][1].fault:
-            done.append((delivery, Sent(0, "Waits for an earlier message.")))
+            done.append((delivery, Sent(0, message("Waits for an earlier message."))))
             continue
         now = ctx.now()
         old = [webhook.old_secret] if webhook.old_until and webhook.old_until > now else []
@@ -194,7 +195,7 @@ def _keep(store: Store, delivery: Delivery, sent: Sent, now: datetime) -> None:
     store.tried(
         delivery.delivery_id,
         answer=sent.answer,
-        fault=sent.fault,
+        fault=keep_text(sent.fault),
         delivered_at=None if failed else now,
         next_at=now + wait if failed and wait is not None else None,
     )

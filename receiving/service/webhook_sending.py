@@ -22,7 +22,7 @@ from urllib.parse import urlsplit
 
 from receiving import __version__
 from receiving.errors import BadRequest
-from receiving.messages import message
+from receiving.messages import Text, message
 
 Network = IPv4Network | IPv6Network
 Address = IPv4Address | IPv6Address
@@ -41,7 +41,7 @@ class Sent:
     """What came of one try: the HTTP status, 0 where none came, and what went wrong, empty where it arrived."""
 
     answer: int
-    fault: str
+    fault: Text
 
 
 def new_secret() -> str:
@@ -73,10 +73,10 @@ def check_url(url: str, allowed: Sequence[Network] = ()) -> str:
     except ValueError:
         host, port = None, 0
     if parts.scheme not in ("http", "https") or not host or len(text) > MAX_URL or not text.isprintable() or port == 0:
-        step = "Write it like https://program.example.com/receiving."
-        raise BadRequest(message("{text} is not a web address.", text=repr(text[:80])), next_step=step)
+        step = message("Write it like https://program.example.com/receiving.")
+        raise BadRequest(message("{written} is not a web address.", written=repr(text[:80])), next_step=step)
     if parts.username is not None or parts.fragment:
-        step = "Leave the name, the password and what follows # out of it."
+        step = message("Leave the name, the password and what follows # out of it.")
         raise BadRequest(message("The address holds more than where to send."), next_step=step)
     literal = _literal(host)
     if literal is not None and not may_reach(literal, allowed):
@@ -102,9 +102,9 @@ def read_networks(texts: Iterable[str]) -> tuple[Network, ...]:
         try:
             found.append(ip_network(text))
         except ValueError as fault:
-            step = "Write it like 10.1.0.0/16 or 127.0.0.1/32."
+            step = message("Write it like 10.1.0.0/16 or 127.0.0.1/32.")
             raise BadRequest(
-                message("{text} is not a network: {fault}.", text=repr(text), fault=fault), next_step=step
+                message("{written} is not a network: {fault}.", written=repr(text), fault=fault), next_step=step
             ) from fault
     return tuple(found)
 
@@ -153,13 +153,14 @@ def send(
         check_url(url, allowed)
         status = _post(url, body, headers, allowed)
     except BadRequest as fault:
-        return Sent(0, str(fault))
+        return Sent(0, fault.words)
     except (OSError, HTTPException, ValueError) as fault:
-        return Sent(0, f"No answer: {fault or type(fault).__name__}.")
+        return Sent(0, message("No answer: {fault}.", fault=str(fault) or type(fault).__name__))
     if 200 <= status < 300:
         return Sent(status, "")
-    told = ": redirects are not followed" if 300 <= status < 400 else ""
-    return Sent(status, f"The program answered {status}{told}.")
+    if 300 <= status < 400:
+        return Sent(status, message("The program answered {status}: redirects are not followed.", status=status))
+    return Sent(status, message("The program answered {status}.", status=status))
 
 
 def _post(url: str, body: bytes, headers: dict[str, str], allowed: Sequence[Network]) -> int:

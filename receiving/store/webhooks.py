@@ -8,6 +8,7 @@ import uuid
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from receiving.messages import message
 from receiving.model import DataScope
 from receiving.store.records import as_utc_text, from_utc_text
 from receiving.store.tables import Row, Tables, read_scope, scope_columns
@@ -141,9 +142,8 @@ class WebhookTables(Tables):
                 [as_utc_text(at), webhook_id],
             )
             self._db.execute(
-                "UPDATE webhook_deliveries SET next_at = NULL, fault = 'The webhook was ended.'"
-                " WHERE webhook_id = ? AND next_at IS NOT NULL",
-                [webhook_id],
+                "UPDATE webhook_deliveries SET next_at = NULL, fault = ? WHERE webhook_id = ? AND next_at IS NOT NULL",
+                [str(message("The webhook was ended.")), webhook_id],
             )
             return bool(done.rowcount)
 

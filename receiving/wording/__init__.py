@@ -5,7 +5,7 @@ room imports this one, and it imports no room but for the names of reasons. A te
 """
 
 from receiving.wording.changes import change_words
-from receiving.wording.kept import keep, line_words, told
+from receiving.wording.kept import keep, keep_text, line_words, stored_words, told
 from receiving.wording.matching import finding_words, whose_words, words_of
 from receiving.wording.measures import (
     both_lengths_words,
@@ -34,8 +34,10 @@ __all__ = [
     "distance_words",
     "finding_words",
     "keep",
+    "keep_text",
     "line_words",
     "sizes_words",
+    "stored_words",
     "term",
     "told",
     "trip_wave_words",

@@ -11,6 +11,7 @@ language writes them (days, moments, numbers, lists, messages); any other value 
 'Carton 07 is at the dock.'
 """
 
+import json
 from datetime import date, datetime
 from typing import Any
 
@@ -30,6 +31,26 @@ def told(kept: Kept) -> Text:
     if isinstance(said, Text):
         return said
     raise ValueError(f"{kept.plain!r} is not a stored message")
+
+
+def keep_text(told: Text) -> str:
+    """The message as a column of text holds it; data stays as it is."""
+    return told if isinstance(told, str) else json.dumps(as_plain(told), ensure_ascii=False)
+
+
+def stored_words(stored: str) -> Text:
+    """What `keep_text` wrote, or a sentence that was stored in English, which is its own template.
+
+    >>> from receiving.messages import message
+    >>> str(stored_words(keep_text(message("{number} s", number=3)))), str(stored_words("The photo is too dark."))
+    ('3 s', 'The photo is too dark.')
+    """
+    if "{" not in stored:
+        return Message(stored) if stored else ""
+    try:
+        return told(Kept(json.loads(stored)))
+    except ValueError:
+        return stored
 
 
 def line_words(line: ShownLine) -> Text:
@@ -61,6 +82,9 @@ def as_plain(told: object) -> Plain:
             return {"moment": told.isoformat()}
         case date():
             return {"day": told.isoformat()}
+        case Exception():
+            words = getattr(told, "words", None)
+            return str(told) if words is None else as_plain(words)
         case bool() | int() | float() | None:
             return told
     return str(told)

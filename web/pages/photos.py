@@ -15,7 +15,6 @@ from receiving.model import (
     Quad,
     ReadRejected,
     RegionSettled,
-    advice_words,
     sure_words,
 )
 from receiving.service import PhotoRow, PhotoStatus, PhotoView, by_label, notes_in_force
@@ -136,7 +135,7 @@ def photo_card(row: PhotoRow) -> PhotoCard:
         row.by,
         tone,
         words,
-        advice_words(row.advice),
+        row.advice,
         row.status is PhotoStatus.WAITING,
     )
 
@@ -204,7 +203,7 @@ def photo_page(
         ),
         labels=tuple(_label_card(mark, reads, explained, rejected, view.warnings) for mark, reads in numbered),
         unread=tuple(
-            _unread_line(mark, advice_words(region.advice), number, settled.get((row.photo, number)), notes)
+            _unread_line(mark, stored_words(region.advice), number, settled.get((row.photo, number)), notes)
             for number, (mark, region) in enumerate(missed, 1)
         ),
         refused=view.refused,

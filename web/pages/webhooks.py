@@ -7,6 +7,7 @@ from typing import ClassVar
 
 from receiving.messages import Message, Text, joined, message, plural
 from receiving.service import Delivery, EventKind, Webhook
+from receiving.wording import stored_words
 from web.pages.tone import Tone
 from web.pages.words import limit_words, moment_words
 
@@ -110,7 +111,7 @@ def _delivery(each: Delivery, url: str, now: datetime) -> DeliveryLine:
     else:
         tone, state = Tone.MISSING, message("Given up")
         words = _tries(each)
-    said = message("{statement}. {fault}", statement=words, fault=each.fault) if each.fault else words
+    said = message("{statement}. {fault}", statement=words, fault=stored_words(each.fault)) if each.fault else words
     at, event = moment_words(each.at, now), _event(each.kind)
     return DeliveryLine(each.delivery_id, event, each.shipment, url, at, said, tone, state)
 
