@@ -9,6 +9,7 @@ from receiving.cli import DONE
 from receiving.commands.terminal import show
 from receiving.messages import Text, joined, message, plural
 from receiving.service import Delivery, Webhook
+from receiving.wording import stored_words
 
 
 def run(options: argparse.Namespace) -> int:
@@ -97,7 +98,7 @@ def _as_json(each: Delivery) -> dict[str, object]:
         "at": each.at.isoformat(),
         "tries": each.tries,
         "answer": each.answer,
-        "fault": each.fault,
+        "fault": str(stored_words(each.fault)),
         "delivered_at": each.delivered_at.isoformat() if each.delivered_at else None,
         "next_at": each.next_at.isoformat() if each.next_at else None,
     }
@@ -109,9 +110,9 @@ def _words(each: Delivery) -> Text:
         return message("delivered {moment}, answered {answer}", moment=at, answer=each.answer)
     given_up = plural(each.tries, "tried {number} time, given up", "tried {number} times, given up")
     if each.next_at is None:
-        return joined(given_up, each.fault, separator="; ")
+        return joined(given_up, stored_words(each.fault), separator="; ")
     again = f"{each.next_at:%Y-%m-%d %H:%M} UTC"
     waits = plural(
         each.tries, "tried {number} time, next {moment}", "tried {number} times, next {moment}", moment=again
     )
-    return joined(waits, each.fault, separator="; ")
+    return joined(waits, stored_words(each.fault), separator="; ")

@@ -95,7 +95,7 @@ def test_a_layout_is_proposed_from_what_hangs_in_the_store(ctx: service.Context)
     proposal = service.layout_proposal(ctx, "0422")
     layout = service.import_layout(ctx, "layout.toml", proposal.text.encode())
     assert [(bay.bay, bay.section, bay.columns) for bay in layout.bays] == [("B1", "Harbor", (1,))]
-    assert "Up to 3 columns hang in a bay" in proposal.assumed[0]
+    assert "Up to 3 columns hang in a bay" in str(proposal.assumed[0])
     with pytest.raises(NotFound, match="'0999'"):
         service.layout_proposal(ctx, "0999")
 

@@ -102,7 +102,7 @@ def test_a_plan_that_fails_says_so_and_the_rest_stays(tmp_path: Path) -> None:
         scan(ctx, code_of(ctx, 1))
         view = ready(ctx)
         assert view.planned.progress is Progress.FAILED
-        assert "could not be worked out" in view.planned.fault
+        assert "could not be worked out" in str(view.planned.fault)
         assert view.plan.bays
         with pytest.raises(WorkStopped):
             service.plan_pdf(ctx, SHIPMENT)

@@ -18,7 +18,7 @@ from receiving.model import (
     sure_words,
 )
 from receiving.service import PhotoRow, PhotoStatus, PhotoView, by_label, notes_in_force
-from receiving.wording import term, words_of
+from receiving.wording import stored_words, term, words_of
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 from web.pages.words import shown_text
 
