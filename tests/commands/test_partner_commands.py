@@ -16,6 +16,7 @@ from receiving.commands.row_words import rows_words
 from receiving.commands.webhook import _words
 from receiving.model import Place
 from receiving.store import Delivery
+from receiving.wording import stored_words
 from tests.commands.test_commands import MANIFEST
 from tests.commands.test_office_commands import said
 from tests.planned_reader import PlannedReader
@@ -138,13 +139,13 @@ def test_what_did_not_arrive_is_listed_and_sent_again(
         "at": sent.at.isoformat(),
         "tries": 1,
         "answer": 0,
-        "fault": sent.fault,
+        "fault": str(stored_words(sent.fault)),
         "delivered_at": None,
         "next_at": sent.next_at.isoformat(),
     }
     told = said(capsys, ["webhook", "deliveries", *at])
     assert told.startswith(f"{sent.delivery_id}  {sent.at:%Y-%m-%d %H:%M} UTC  trial : tried 1 time, next ")
-    assert told.endswith(f"; {sent.fault}\n") and sent.fault
+    assert told.endswith(f"; {stored_words(sent.fault)}\n") and sent.fault
     assert said(capsys, ["webhook", "again", str(sent.delivery_id), *at]) == "The running service sends it again.\n"
     assert json.loads(said(capsys, ["webhook", "deliveries", "--json", *at]))["tries"] == 0
     said(capsys, ["webhook", "try", webhook, *at])
