@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import IntEnum, StrEnum
 
-from receiving.model.measures import both_lengths
+from receiving.messages import Text
 
 ONE_PERSON_KG = 23.0
 """The most that the revised NIOSH lifting equation recommends for the best of lifts: its load constant (DHHS (NIOSH)
@@ -102,15 +102,6 @@ class Trip:
     lifted_off: tuple[str, ...] = ()
     wave: int = 1
 
-    @property
-    def wave_words(self) -> str:
-        """When a trip of a later wave is driven."""
-        if self.wave == 1:
-            return ""
-        *others, last = self.stops or ("its bay",)
-        bays = f"{', '.join(others)} and {last}" if others else last
-        return f"Wave {self.wave}: bring it when the floor before {bays} is clear."
-
 
 @dataclass(frozen=True)
 class Aisle:
@@ -125,12 +116,6 @@ class Aisle:
     clear_cm: float
     floor_depth_cm: float
     assumed: bool = False
-
-    @property
-    def words(self) -> str:
-        """What stays free, as a person reads it."""
-        must = f"at least {both_lengths(self.keep_clear_cm)} must{', assumed' if self.assumed else ''}"
-        return f"Aisle: {both_lengths(self.clear_cm)} of {both_lengths(self.width_cm)} stay free; {must}."
 
 
 @dataclass(frozen=True)
@@ -151,16 +136,6 @@ class BayStaging:
     dug_out: tuple[str, ...] = ()
     wave: int = 1
     restacked: tuple[str, ...] = ()
-
-    @property
-    def aisle_words(self) -> str:
-        """How much of the aisle stays free, or that nobody measured it."""
-        return self.aisle.words if self.aisle else "The aisle is not measured: keep it free."
-
-    @property
-    def wave_words(self) -> str:
-        """When the cartons of a later wave are brought."""
-        return f"Wave {self.wave}: when what stands before this bay is set and cleared." if self.wave > 1 else ""
 
 
 class Topic(IntEnum):
@@ -185,7 +160,7 @@ class Topic(IntEnum):
 class Caution:
     """A caution for the people who carry; it defers to store management and local codes."""
 
-    text: str
+    text: Text
     carton: str = ""
     topic: Topic = Topic.DESTINATION
 
@@ -195,7 +170,7 @@ class Held:
     """A carton that stays in the back room, or is ``missing`` and waited for, and why."""
 
     carton: str
-    why: str
+    why: Text
     missing: bool = False
 
 
@@ -221,7 +196,7 @@ class LiftAdvice:
     weight_kg: float
     limit_kg: float
     index: float | None
-    lower: tuple[str, ...] = ()
+    lower: tuple[Text, ...] = ()
 
     @property
     def above(self) -> bool:
@@ -234,7 +209,7 @@ class WorkStep:
     """One step of the work at a section: what is opened, and whether it can start before ``waits_for`` comes."""
 
     step: int
-    words: str
+    words: Text
     cartons: tuple[str, ...]
     bay: str = ""
     waits_for: tuple[str, ...] = ()
@@ -280,7 +255,7 @@ class ChangeCost:
     trips: int
     stops: int
     walk_m: float
-    words: str
+    words: Text
     cautions: tuple[Caution, ...] = ()
 
 
@@ -298,7 +273,7 @@ class StagingPlan:
     held: tuple[Held, ...] = ()
     bound: TripBound = TripBound(0, 0)
     stop_bound: StopBound = StopBound(0, 0)
-    assumptions: tuple[str, ...] = ()
+    assumptions: tuple[Text, ...] = ()
     lifting: tuple[LiftAdvice, ...] = ()
     steps: tuple[WorkStep, ...] = ()
     search_s: float = 0.0

@@ -183,6 +183,6 @@ def staging_as_json(plan: StagingPlan) -> Plain:
             "stops_at_least": plan.stop_bound.at_least,
             "search_s": plan.search_s,
         },
-        "cautions": [{"carton": c.carton or None, "text": c.text} for c in plan.cautions],
-        "held": [{"carton": h.carton, "why": h.why} for h in plan.held],
+        "cautions": [{"carton": c.carton or None, "text": str(c.text)} for c in plan.cautions],
+        "held": [{"carton": h.carton, "why": str(h.why)} for h in plan.held],
     }

@@ -5,7 +5,9 @@ The layout says how wide the aisle is and how much of it must stay free; local c
 
 from collections.abc import Iterable
 
-from receiving.model import Aisle, Bay, Layout, Spot, both_lengths
+from receiving.messages import Text, message, plural
+from receiving.model import Aisle, Bay, Layout, Spot
+from receiving.model.measure_words import both_lengths_words
 
 KEEP_CLEAR_CM = 91.5
 """Kept free where a layout states the aisle but not this: 36 in, the least clear width of an accessible route.
@@ -46,31 +48,39 @@ def aisle_before(bay: Bay, layout: Layout, spots: Iterable[Spot] = ()) -> Aisle 
     )
 
 
-def aisle_cautions(layout: Layout, bays: Iterable[Bay]) -> tuple[str, ...]:
+def aisle_cautions(layout: Layout, bays: Iterable[Bay]) -> tuple[Text, ...]:
     """What people must know of the aisles before these bays: too narrow ones, unmeasured ones, assumed figures."""
-    words = []
+    words: list[Text] = []
     wanted = tuple(bays)
     for bay in wanted:
         aisle = aisle_before(bay, layout)
         if aisle and not aisle.floor_depth_cm and bay.staging_depth_cm:
             words.append(
-                f"No floor before bay {bay.bay}: its aisle is {both_lengths(aisle.width_cm)} wide, and "
-                f"{both_lengths(aisle.keep_clear_cm)} must stay free."
+                message(
+                    "No floor before bay {bay}: its aisle is {width} wide, and {keep} must stay free.",
+                    bay=bay.bay,
+                    width=both_lengths_words(aisle.width_cm),
+                    keep=both_lengths_words(aisle.keep_clear_cm),
+                )
             )
     unmeasured = [bay.bay for bay in wanted if bay.aisle_width_cm is None and bay.staging_depth_cm]
     if unmeasured:
         words.append(
-            f"The layout does not say how wide the aisle before {_bays(unmeasured)} is: measure what stays free beside "
-            "the floor kept for cartons. Local code and store management decide how much that must be."
+            plural(
+                len(unmeasured),
+                "The layout does not say how wide the aisle before bay {bays} is: measure what stays free beside the "
+                "floor kept for cartons. Local code and store management decide how much that must be.",
+                "The layout does not say how wide the aisle before bays {bays} is: measure what stays free beside the "
+                "floor kept for cartons. Local code and store management decide how much that must be.",
+                bays=", ".join(unmeasured),
+            )
         )
     if any(aisle and aisle.assumed for aisle in (aisle_before(bay, layout) for bay in wanted)):
         words.append(
-            f"The layout does not say how much of an aisle must stay free: {both_lengths(KEEP_CLEAR_CM)} is planned "
-            "(accessible route, 2010 ADA Standards 403.5.1). Local code and store management decide, and may ask for "
-            "more."
+            message(
+                "The layout does not say how much of an aisle must stay free: {keep} is planned (accessible route, "
+                "2010 ADA Standards 403.5.1). Local code and store management decide, and may ask for more.",
+                keep=both_lengths_words(KEEP_CLEAR_CM),
+            )
         )
     return tuple(words)
-
-
-def _bays(names: list[str]) -> str:
-    return f"bay{'' if len(names) == 1 else 's'} {', '.join(names)}"

@@ -1,8 +1,9 @@
 """What a person's change of the plan costs: the plan with it against the plan without."""
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
+from receiving.messages import Text, joined, message, plural
 from receiving.model import (
     Caution,
     ChangeCost,
@@ -13,8 +14,8 @@ from receiving.model import (
     StagingChanged,
     StagingPlan,
     Units,
-    shown_distance,
 )
+from receiving.model.measure_words import distance_words
 from receiving.staging.planner import plan_staging
 
 
@@ -42,48 +43,63 @@ def cost_between(before: StagingPlan, after: StagingPlan, change: StagingChanged
     trips = len(after.trips) - len(before.trips)
     stops = _stops(after) - _stops(before)
     walk_m = round(sum(t.walk_m for t in after.trips) - sum(t.walk_m for t in before.trips), 1)
-    known = {_but_for_names(caution.text) for caution in before.cautions}
-    brought = tuple(caution for caution in after.cautions if _but_for_names(caution.text) not in known)
+    known = {_but_for_names(str(caution.text)) for caution in before.cautions}
+    brought = tuple(caution for caution in after.cautions if _but_for_names(str(caution.text)) not in known)
     held = {h.carton for h in after.held} - {h.carton for h in before.held}
-    parts = [_counted(trips, "trip"), _counted(stops, "stop"), _walking(walk_m)]
-    parts += [f"carton {carton} stays in the back room" for carton in sorted(held)]
-    parts += [f"carton {carton} to bay {bay}" for carton, bay in _pushed(before, after) if carton != change.carton]
+    moved = [(carton, bay) for carton, bay in _pushed(before, after) if carton != change.carton]
+    more: list[Text] = [message("carton {carton} stays in the back room", carton=carton) for carton in sorted(held)]
+    more += [message("carton {carton} to bay {bay}", carton=carton, bay=bay) for carton, bay in moved]
     brought = (*(Caution(text, change.carton) for text in _not_kept(after, change)), *brought)
-    return ChangeCost(trips, stops, walk_m, _sentence([part for part in parts if part]), brought)
+    return ChangeCost(trips, stops, walk_m, _sentence((trips, stops, walk_m), more), brought)
 
 
-def _not_kept(after: StagingPlan, change: StagingChanged) -> Iterator[str]:
+def _not_kept(after: StagingPlan, change: StagingChanged) -> Iterator[Text]:
     """In words, where the carton goes another way than was asked for."""
     name = change.carton
     trip = next((trip for trip in after.trips if name in trip.cartons), None)
     if change.trip and trip is None:
-        yield f"Carton {name} is on no trip: it is not here, stands at a bay already, or stays in the back room."
+        yield message(
+            "Carton {carton} is on no trip: it is not here, stands at a bay already, or stays in the back room.",
+            carton=name,
+        )
     elif change.trip and trip and trip.trip != change.trip:
-        how = "is carried by hand, on" if trip.by_hand else "rides on"
-        yield f"Carton {name} {how} trip {trip.trip} all the same, not on trip {change.trip}."
+        values = {"carton": name, "trip": trip.trip, "wanted": change.trip}
+        if trip.by_hand:
+            yield message(
+                "Carton {carton} is carried by hand, on trip {trip} all the same, not on trip {wanted}.", **values
+            )
+        else:
+            yield message("Carton {carton} rides on trip {trip} all the same, not on trip {wanted}.", **values)
 
 
 def _stops(plan: StagingPlan) -> int:
     return sum(len(trip.stops) for trip in plan.trips)
 
 
-def _walking(walk_m: float) -> str:
-    if not walk_m:
-        return ""
-    feet = shown_distance(abs(walk_m), Units.US)
-    return f"{walk_m:+g} m ({feet}) of walking"
+def _sentence(counts: tuple[int, int, float], more: Sequence[Text]) -> Text:
+    """What a change costs in trips, stops and metres of walking, and what it does besides."""
+    trips, stops, walk_m = counts
+    if not any(counts) and not more:
+        return message("This change costs nothing.")
+    if not more and max(counts) <= 0:
+        return message("This change saves: {parts}.", parts=_parts(abs(trips), abs(stops), abs(walk_m), sign="-"))
+    return message("This change costs: {parts}.", parts=joined(_parts(trips, stops, walk_m), *more, separator=", "))
 
 
-def _counted(number: int, what: str) -> str:
-    return f"{number:+d} {what}{'' if abs(number) == 1 else 's'}" if number else ""
+def _parts(trips: int, stops: int, walk_m: float, sign: str = "+") -> Text:
+    found: list[Text] = []
+    if trips:
+        found.append(plural(abs(trips), "{change} trip", "{change} trips", change=_signed(f"{trips:{sign}d}")))
+    if stops:
+        found.append(plural(abs(stops), "{change} stop", "{change} stops", change=_signed(f"{stops:{sign}d}")))
+    if walk_m:
+        feet = distance_words(abs(walk_m), Units.US)
+        found.append(message("{change} m ({feet}) of walking", change=_signed(f"{walk_m:{sign}g}"), feet=feet))
+    return joined(*found, separator=", ")
 
 
-def _sentence(parts: list[str]) -> str:
-    if not parts:
-        return "This change costs nothing."
-    if all(part.startswith("-") for part in parts):
-        return f"This change saves: {', '.join(part.lstrip('-') for part in parts)}."
-    return f"This change costs: {', '.join(parts)}."
+def _signed(number: str) -> str:
+    return number.replace("-", "\N{MINUS SIGN}")
 
 
 def _pushed(before: StagingPlan, after: StagingPlan) -> list[tuple[str, str]]:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from receiving.messages import Text, message
 from receiving.model import Bay, Carton, Layout
 
 
@@ -11,8 +12,8 @@ class Destination:
     """The bay that a carton goes to, or None with the reason; ``doubt`` is what someone should check."""
 
     bay: Bay | None
-    why: str = ""
-    doubt: str = ""
+    why: Text = ""
+    doubt: Text = ""
 
 
 def setting_order(layout: Layout) -> tuple[Bay, ...]:
@@ -31,7 +32,7 @@ def destination(carton: Carton, layout: Layout, inside: Iterable[Carton] = ()) -
 
 def _destination(carton: Carton, layout: Layout) -> Destination:
     if not layout.bays:
-        return Destination(None, "the layout has no bays")
+        return Destination(None, message("the layout has no bays"))
     if carton.addresses:
         bays = [bay for address in carton.addresses if (bay := layout.bay_of(address)) is not None]
         if bays:
@@ -41,8 +42,10 @@ def _destination(carton: Carton, layout: Layout) -> Destination:
         firsts = [bay for section in carton.sections if (bay := layout.first_bay(section)) is not None]
         if firsts:
             return Destination(min(firsts, key=lambda bay: bay.order))
-        return Destination(None, f"no bay in the layout for section {_listed(carton.sections)}")
-    return Destination(setting_order(layout)[0], "no section named: for the whole shipment")
+        return Destination(
+            None, message("no bay in the layout for section {sections}", sections=_listed(carton.sections))
+        )
+    return Destination(setting_order(layout)[0], message("no section named: for the whole shipment"))
 
 
 def _without_bay(carton: Carton, layout: Layout) -> Destination:
@@ -50,11 +53,19 @@ def _without_bay(carton: Carton, layout: Layout) -> Destination:
     address = carton.addresses[0]
     first = layout.first_bay(address.section) if address.section else None
     if first is not None:
-        doubt = f"{address} is in no bay of the layout; taken to bay {first.bay}, the section's first"
+        doubt = message(
+            "{place} is in no bay of the layout; taken to bay {bay}, the section's first",
+            place=str(address),
+            bay=first.bay,
+        )
         return Destination(first, doubt=doubt)
     if address.section:
-        return Destination(None, f"no bay in the layout for section {_listed(carton.sections)}")
-    return Destination(None, f"{address} does not say its section, and fits no bay or more than one")
+        return Destination(
+            None, message("no bay in the layout for section {sections}", sections=_listed(carton.sections))
+        )
+    return Destination(
+        None, message("{place} does not say its section, and fits no bay or more than one", place=str(address))
+    )
 
 
 def _order(found: Destination) -> int:

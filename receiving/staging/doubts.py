@@ -2,7 +2,9 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from receiving.model import Cart, Carton, Caution, Topic, both_lengths, both_sizes, both_weights
+from receiving.messages import message, plural
+from receiving.model import Cart, Carton, Caution, Topic
+from receiving.model.measure_words import both_lengths_words, both_sizes_words, both_weights_words
 from receiving.staging.aisles import aisle_cautions
 from receiving.staging.floor import Floors
 from receiving.staging.shipment import Shipment
@@ -23,26 +25,37 @@ def doubts_of(shipment: Shipment, going: Sequence[Carton], waves: Sequence[Wave]
     if shipment.layout is None:
         cart = ASSUMED_CART
         yield Caution(
-            f"No layout: no bays; trips are planned for a cart that takes {both_weights(cart.max_load_kg)} on "
-            f"{both_sizes((cart.deck_length_cm, cart.deck_width_cm))}, stacked to "
-            f"{both_lengths(cart.stack_height_cm)}. "
-            "Read the cart's own plate first.",
+            message(
+                "No layout: no bays; trips are planned for a cart that takes {load} on {deck}, stacked to {height}. "
+                "Read the cart's own plate first.",
+                load=both_weights_words(cart.max_load_kg),
+                deck=both_sizes_words((cart.deck_length_cm, cart.deck_width_cm)),
+                height=both_lengths_words(cart.stack_height_cm),
+            ),
             topic=Topic.WRONG_LAYOUT,
         )
     elif shipment.layout.store != shipment.manifest.store:
         yield Caution(
-            f"The layout is of store {shipment.layout.store}, the shipment is for store {shipment.manifest.store}: "
-            "check both before anything is carried.",
+            message(
+                "The layout is of store {layout}, the shipment is for store {store}: check both before anything is "
+                "carried.",
+                layout=shipment.layout.store,
+                store=shipment.manifest.store,
+            ),
             topic=Topic.WRONG_LAYOUT,
         )
     for carton in going:
         if doubt := shipment.goes_to(carton).doubt:
-            yield Caution(f"Carton {carton.carton}: {doubt}.", carton.carton)
+            yield Caution(message("Carton {carton}: {doubt}.", carton=carton.carton, doubt=doubt), carton.carton)
     for floors in (wave.floors for wave in waves):
         yield from _carried_over(floors)
         for name in floors.crowded:
             stands = floors.bay_of[name].bay
-            text = f"No floor is left for carton {name} before bay {stands}: keep it out of the aisle."
+            text = message(
+                "No floor is left for carton {carton} before bay {bay}: keep it out of the aisle.",
+                carton=name,
+                bay=stands,
+            )
             yield Caution(text, name, Topic.AISLE)
     if shipment.layout is not None:
         used = {bay.bay: bay for wave in waves for bay in wave.floors.used(shipment.layout)}
@@ -59,10 +72,14 @@ def _carried_over(floors: Floors) -> Iterator[Caution]:
     for name, bay in floors.carried_over.items():
         ways.setdefault((bay, floors.bay_of[name].bay), []).append(name)
     for (bay, stands), names in ways.items():
-        who, verb, they = (f"Carton {names[0]}", "belongs", "it stands")
-        if len(names) > 1:
-            who, verb, they = (f"Cartons {', '.join(names)}", "belong", "they stand")
-        text = f"{who} {verb} to bay {bay}, which has no floor left: {they} before {stands}."
+        text = plural(
+            len(names),
+            "Carton {cartons} belongs to bay {bay}, which has no floor left: it stands before {stands}.",
+            "Cartons {cartons} belong to bay {bay}, which has no floor left: they stand before {stands}.",
+            cartons=", ".join(names),
+            bay=bay,
+            stands=stands,
+        )
         yield Caution(text, names[0] if len(names) == 1 else "", Topic.FLOOR)
 
 
@@ -71,7 +88,11 @@ def _refused_wishes(shipment: Shipment, solution: PackingSolution) -> Iterator[C
     for name in solution.released:
         trip = shipment.overrides.trips[name]
         yield Caution(
-            f"Carton {name} does not fit on trip {trip} with what else was put there; it rides elsewhere.",
+            message(
+                "Carton {carton} does not fit on trip {trip} with what else was put there; it rides elsewhere.",
+                carton=name,
+                trip=trip,
+            ),
             name,
             Topic.WISH,
         )
@@ -79,14 +100,24 @@ def _refused_wishes(shipment: Shipment, solution: PackingSolution) -> Iterator[C
         for name in (one.load.carton for one in placed if one.load.carton not in solution.released):
             wished = shipment.overrides.trips.get(name, number)
             if wished != number:
-                why = "was driven without it" if wished <= shipment.overrides.driven else "is not needed"
-                yield Caution(
-                    f"Carton {name} was put on trip {wished}, which {why}: it rides on trip {number}.", name, Topic.WISH
+                values = {"carton": name, "wanted": wished, "trip": number}
+                text = message(
+                    "Carton {carton} was put on trip {wanted}, which is not needed: it rides on trip {trip}.", **values
                 )
+                if wished <= shipment.overrides.driven:
+                    text = message(
+                        "Carton {carton} was put on trip {wanted}, which was driven without it: it rides on trip "
+                        "{trip}.",
+                        **values,
+                    )
+                yield Caution(text, name, Topic.WISH)
 
 
 def _unknown_bays(shipment: Shipment) -> Iterator[Caution]:
     bays = {bay.bay for bay in shipment.layout.bays} if shipment.layout else set()
     for name, chosen in {**shipment.overrides.bays, **shipment.overrides.moved}.items():
         if shipment.layout is not None and chosen not in bays:
-            yield Caution(f"Carton {name} was put at bay {chosen}, which the layout does not have.", name, Topic.WISH)
+            text = message(
+                "Carton {carton} was put at bay {bay}, which the layout does not have.", carton=name, bay=chosen
+            )
+            yield Caution(text, name, Topic.WISH)

@@ -6,6 +6,7 @@ The floor of a bay is its staging length × depth, less where the aisle would ge
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from receiving.messages import Text, message
 from receiving.model import Bay, Carton, Held, Layout, Spot
 from receiving.staging.aisles import usable_depth_cm
 from receiving.staging.destinations import setting_order
@@ -158,13 +159,20 @@ class _Standing:
                 return
         self.floors.held.append(Held(load.carton, self._why_held(load, bay)))
 
-    def _why_held(self, load: Load, bay: Bay) -> str:
+    def _why_held(self, load: Load, bay: Bay) -> Text:
         floor = self.decks[bay.bay]
         if _spots([load], floor) is not None:
-            return f"no floor left before bay {bay.bay} or any other; bring it when that floor is clear"
+            return message(
+                "no floor left before bay {bay} or any other; bring it when that floor is clear", bay=bay.bay
+            )
         if not floor.area_mm2:
-            return f"no floor is kept free before bay {bay.bay}, and no other bay has any left; bring it when it is set"
-        return f"larger than the floor kept before bay {bay.bay}; bring it when it is set, by two people"
+            return message(
+                "no floor is kept free before bay {bay}, and no other bay has any left; bring it when it is set",
+                bay=bay.bay,
+            )
+        return message(
+            "larger than the floor kept before bay {bay}; bring it when it is set, by two people", bay=bay.bay
+        )
 
     def draw(self, moved_on: Mapping[str, int]) -> None:
         """Spots for what fits, in the order of arrival; the rest is crowded: on its bay's list, without a spot.

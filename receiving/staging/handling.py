@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from receiving.messages import Text, message, plural
 from receiving.model import (
     TWO_PEOPLE_KG,
     Carton,
@@ -11,9 +12,8 @@ from receiving.model import (
     LiftAdvice,
     Topic,
     Trip,
-    both_lengths,
-    both_weights,
 )
+from receiving.model.measure_words import both_lengths_words, both_weights_words
 from receiving.staging.lifting import ASSUMED_TURN_DEG, LOAD_CONSTANT_KG, Coupling, Duration, Lift, lifting_index
 from receiving.staging.loads import Load
 from receiving.staging.shipment import Shipment
@@ -34,16 +34,15 @@ HEAVY_INDEX = 3.0
 """Above this lifting index a carton has a caution of its own: many workers are at an elevated risk (94-110, section
 1.4). From 1 to 3 it is named with others, in one caution, so that those which matter are read."""
 
-OVERHEAD = "in overhead storage: ask store management to bring it down; do not climb"
-EGRESS = (
+EGRESS = message(
     "Keep aisles, exits, fire doors and fire equipment clear while cartons stand on the floor; the local code decides "
     "how wide, store management decides where."
 )
-TOGETHER = (
-    f"two people lift it together, up to {both_weights(TWO_PEOPLE_KG)}; the equation does not cover that: agree on the "
-    "signal"
+TOGETHER = message(
+    "two people lift it together, up to {weight}; the equation does not cover that: agree on the signal",
+    weight=both_weights_words(TWO_PEOPLE_KG),
 )
-FULL_TRAY = (
+FULL_TRAY = message(
     "Moving a tray that already holds product: hold the product in with a strip of board at the front "
     "(common practice, no source)."
 )
@@ -106,13 +105,13 @@ def _reach_cm(load: Load, v_cm: float) -> float:
     return (20 if v_cm >= 25 else 25) + load.width_mm / 20
 
 
-def _what_lowers(load: Load, start_cm: float, end_cm: float, rate: float, duration: Duration) -> tuple[str, ...]:
-    words = [TOGETHER] if load.weight_g <= TWO_PEOPLE_KG * 1000 else []
+def _what_lowers(load: Load, start_cm: float, end_cm: float, rate: float, duration: Duration) -> tuple[Text, ...]:
+    words: list[Text] = [TOGETHER] if load.weight_g <= TWO_PEOPLE_KG * 1000 else []
     raised = limit_of_lift(load, SHELF_CM, max(end_cm, SHELF_CM), rate, duration)
     if raised > limit_of_lift(load, start_cm, end_cm, rate, duration):
-        waist, limit = both_lengths(SHELF_CM, inside=True), both_weights(raised, tenths=True)
-        words.append(f"raise both ends to waist height ({waist}): limit {limit}")
-    words.append("open it and carry its contents in parts")
+        waist, limit = both_lengths_words(SHELF_CM, inside=True), both_weights_words(raised, tenths=True)
+        words.append(message("raise both ends to waist height ({waist}): limit {limit}", waist=waist, limit=limit))
+    words.append(message("open it and carry its contents in parts"))
     return tuple(words)
 
 
@@ -133,7 +132,11 @@ def cautions_for(
     for carton in shipment.manifest:
         name = carton.carton
         if shipment.overhead(name):
-            found.append(Caution(f"Carton {name} is {OVERHEAD}.", name, Topic.OVERHEAD))
+            text = message(
+                "Carton {carton} is in overhead storage: ask store management to bring it down; do not climb.",
+                carton=name,
+            )
+            found.append(Caution(text, name, Topic.OVERHEAD))
         if shipment.here(name) and not shipment.moved(name):
             if _is_heavy(carton, worst.get(name)):
                 found.append(Caution(_heavy(carton, worst.get(name)), name, _how_heavy(carton)))
@@ -141,7 +144,9 @@ def cautions_for(
             elif name in worst:
                 (strained if worst[name].above else lighter).append(name)
         if name in by_hand:
-            text = f"Carton {name} does not fit the cart: two people carry it, one trip for it alone."
+            text = message(
+                "Carton {carton} does not fit the cart: two people carry it, one trip for it alone.", carton=name
+            )
             found.append(Caution(text, name, Topic.BY_HAND))
     if strained:
         found.append(Caution(_strained(strained, lighter, heavy=heavy), topic=Topic.STRAINED))
@@ -168,48 +173,78 @@ def _how_heavy(carton: Carton) -> Topic:
     return Topic.NOT_BY_HAND if (carton.weight_kg or 0.0) > TWO_PEOPLE_KG else Topic.HEAVY
 
 
-def _heavy(carton: Carton, worst: LiftAdvice | None) -> str:
-    limit = f"{both_weights(LOAD_CONSTANT_KG)} is the most that an ideal lift allows"
+def _heavy(carton: Carton, worst: LiftAdvice | None) -> Text:
+    limit = message("{weight} is the most that an ideal lift allows", weight=both_weights_words(LOAD_CONSTANT_KG))
     if worst is not None:
-        lift = worst.hand_over.replace("_", " ")
-        limit = f"no more than {both_weights(worst.limit_kg)} is recommended for this lift ({lift})"
-    how = f"two people (up to {both_weights(TWO_PEOPLE_KG, inside=True)}) or a lifting aid"
+        limit = message(
+            "no more than {weight} is recommended for this lift ({lift})",
+            weight=both_weights_words(worst.limit_kg),
+            lift=_LIFTS[worst.hand_over],
+        )
+    values = {
+        "carton": carton.carton,
+        "weight": both_weights_words(carton.weight_kg or 0.0, inside=True),
+        "limit": limit,
+    }
     if _how_heavy(carton) is Topic.NOT_BY_HAND:
-        how = "not to be lifted by hand; take its contents out, or ask store management for suitable equipment"
-    return (
-        f"Carton {carton.carton} is heavy ({both_weights(carton.weight_kg or 0.0, inside=True)}): {how}. "
-        f"By the NIOSH lifting equation (94-110) {limit}."
+        return message(
+            "Carton {carton} is heavy ({weight}): not to be lifted by hand; take its contents out, or ask store "
+            "management for suitable equipment. By the NIOSH lifting equation (94-110) {limit}.",
+            **values,
+        )
+    return message(
+        "Carton {carton} is heavy ({weight}): two people (up to {together}) or a lifting aid. By the NIOSH lifting "
+        "equation (94-110) {limit}.",
+        together=both_weights_words(TWO_PEOPLE_KG, inside=True),
+        **values,
     )
 
 
-def _unweighed(cartons: Sequence[str]) -> str:
-    return (
-        f"{_named(cartons)}: no weight stated, so no lifting advice. Tip a corner before lifting; two people where in "
-        "doubt."
+_LIFTS = {
+    HandOver.FLOOR_TO_CART: message("floor to cart"),
+    HandOver.PALLET_TO_CART: message("pallet to cart"),
+    HandOver.CART_TO_FLOOR: message("cart to floor"),
+    HandOver.CART_TO_SHELF: message("cart to shelf"),
+}
+
+
+def _unweighed(cartons: Sequence[str]) -> Text:
+    return message(
+        "{cartons}: no weight stated, so no lifting advice. Tip a corner before lifting; two people where in doubt.",
+        cartons=_named(cartons),
     )
 
 
-def _named(cartons: Sequence[str]) -> str:
-    return f"Carton{'' if len(cartons) == 1 else 's'} {', '.join(cartons)}"
+def _named(cartons: Sequence[str]) -> Text:
+    return plural(len(cartons), "Carton {cartons}", "Cartons {cartons}", cartons=", ".join(cartons))
 
 
 NEARLY_ALL = 4
 """Where so many times more cartons are meant than not, those that are not are named: nobody reads a list of all."""
 
 
-def _all_but(cartons: Sequence[str], others: Sequence[str], *, heavy: bool) -> str:
+def _all_but(cartons: Sequence[str], others: Sequence[str], *, heavy: bool) -> Text:
     """The cartons by name, or where they are nearly all, how many of all they are and which are not meant."""
     if len(cartons) <= NEARLY_ALL or len(cartons) < NEARLY_ALL * len(others):
         return _named(cartons)
-    kept = [f"not {', '.join(others)}"] if others else []
-    kept += ["heavy ones have a caution of their own"] if heavy else []
-    count = f"{len(cartons)} of {len(cartons) + len(others)}" if others else f"All {len(cartons)}"
-    return f"{count} cartons" + (f" ({'; '.join(kept)})" if kept else "")
+    values: dict[str, object] = {"number": len(cartons), "all": len(cartons) + len(others)}
+    if others and heavy:
+        return message(
+            "{number} of {all} cartons (not {others}; heavy ones have a caution of their own)",
+            others=", ".join(others),
+            **values,
+        )
+    if others:
+        return message("{number} of {all} cartons (not {others})", others=", ".join(others), **values)
+    if heavy:
+        return message("All {number} cartons (heavy ones have a caution of their own)", number=len(cartons))
+    return message("All {number} cartons", number=len(cartons))
 
 
-def _strained(cartons: Sequence[str], others: Sequence[str], *, heavy: bool) -> str:
-    together = both_weights(TWO_PEOPLE_KG, inside=True)
-    return (
-        f"{_all_but(cartons, others, heavy=heavy)}: above what the NIOSH lifting equation (94-110) recommends from the "
-        f"floor to the cart or back. Two people (up to {together} together), or raise them before lifting."
+def _strained(cartons: Sequence[str], others: Sequence[str], *, heavy: bool) -> Text:
+    return message(
+        "{cartons}: above what the NIOSH lifting equation (94-110) recommends from the floor to the cart or back. Two "
+        "people (up to {together} together), or raise them before lifting.",
+        cartons=_all_but(cartons, others, heavy=heavy),
+        together=both_weights_words(TWO_PEOPLE_KG, inside=True),
     )

@@ -7,6 +7,7 @@ doi 10.26616/NIOSHPUB94110revised092021, public domain. Lengths in centimetres, 
 from dataclasses import dataclass
 from enum import StrEnum
 
+from receiving.messages import message
 from receiving.model import ONE_PERSON_KG
 
 LOAD_CONSTANT_KG = ONE_PERSON_KG
@@ -15,7 +16,7 @@ LOAD_CONSTANT_KG = ONE_PERSON_KG
 ASSUMED_TURN_DEG = 45.0
 """Where nothing is known of how people turn with a carton, between pallet, cart and floor: AM 0.86 (our choice)."""
 
-LIMITS_OF_USE = (
+LIMITS_OF_USE = message(
     "NIOSH lifting equation (DHHS (NIOSH) 94-110): two-handed, smooth lifts by one standing person on a dry, level, "
     "firm floor in moderate climate, at most eight hours, with room to move; not for lifts by two people, while "
     "sitting, kneeling or carrying, or for unsteady loads. How people turn with a carton is not known: 45° is assumed "

@@ -1,10 +1,12 @@
 """Cartons as loads: whole grams and millimetres, with a stated assumption where the manifest is silent."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from math import ceil
 
-from receiving.model import Cart, Carton, CartonKind, Manifest, both_lengths, both_weights
+from receiving.messages import Message, Text, message, plural
+from receiving.model import Cart, Carton, CartonKind, Manifest
+from receiving.model.measure_words import both_lengths_words, both_weights_words
 
 UNWEIGHED_KG = 10.0
 """Planning weight of a carton when nothing is known of its kind (our choice, no source)."""
@@ -101,13 +103,13 @@ def fits_on(load: Load, deck: Deck) -> bool:
     return lengths and load.height_mm <= deck.height_mm and load.weight_g <= deck.max_g
 
 
-def measure(cartons: Iterable[Carton], manifest: Manifest) -> tuple[dict[str, Load], tuple[str, ...]]:
+def measure(cartons: Iterable[Carton], manifest: Manifest) -> tuple[dict[str, Load], tuple[Text, ...]]:
     """Each carton as a load, by carton id, and what was assumed, in sentences.
 
     A missing weight or size is taken from the heaviest or largest of its kind on the manifest; an outer box without
     a weight weighs what its cartons weigh.
     """
-    loads, guessed = {}, dict[str, list[str]]()
+    loads, guessed = {}, dict[Message, list[str]]()
     for carton in cartons:
         values = []
         for what, words, read, fallback in _MEASURES:
@@ -117,18 +119,36 @@ def measure(cartons: Iterable[Carton], manifest: Manifest) -> tuple[dict[str, Lo
             if value is None:
                 of_kind = [v for other in manifest if other.kind is carton.kind and (v := read(other)) is not None]
                 value = max(of_kind, default=fallback)
-                whose = f"the most of any {carton.kind.printed} here" if of_kind else "our planning value"
-                guessed.setdefault(f"{what} not stated, {words(value)} assumed ({whose})", []).append(carton.carton)
+                whose = _of_kind(carton.kind) if of_kind else message("our planning value")
+                guess = _NOT_STATED[what].filled(value=words(value), whose=whose)
+                guessed.setdefault(guess, []).append(carton.carton)
             values.append(value)
         loads[carton.carton] = _load(carton, *values)
-    return loads, tuple(f"{_cartons(ids)}: {guess}." for guess, ids in guessed.items())
+    return loads, tuple(
+        plural(
+            len(ids), "Carton {cartons}: {guess}.", "Cartons {cartons}: {guess}.", cartons=", ".join(ids), guess=guess
+        )
+        for guess, ids in guessed.items()
+    )
 
 
-_MEASURES: tuple[tuple[str, Callable[[float], str], Callable[[Carton], float | None], float], ...] = (
-    ("weight", both_weights, lambda c: c.weight_kg, UNWEIGHED_KG),
-    ("length", both_lengths, lambda c: c.length_cm, UNMEASURED_CM[0]),
-    ("width", both_lengths, lambda c: c.width_cm, UNMEASURED_CM[1]),
-    ("height", both_lengths, lambda c: c.height_cm, UNMEASURED_CM[2]),
+_NOT_STATED = {
+    "weight": message("weight not stated, {value} assumed ({whose})"),
+    "length": message("length not stated, {value} assumed ({whose})"),
+    "width": message("width not stated, {value} assumed ({whose})"),
+    "height": message("height not stated, {value} assumed ({whose})"),
+}
+
+
+def _of_kind(kind: CartonKind) -> Message:
+    return message("the most of any {kind} here", kind=Message(kind.printed))  # a term of the catalogues
+
+
+_MEASURES: tuple[tuple[str, Callable[[float], Message], Callable[[Carton], float | None], float], ...] = (
+    ("weight", both_weights_words, lambda c: c.weight_kg, UNWEIGHED_KG),
+    ("length", both_lengths_words, lambda c: c.length_cm, UNMEASURED_CM[0]),
+    ("width", both_lengths_words, lambda c: c.width_cm, UNMEASURED_CM[1]),
+    ("height", both_lengths_words, lambda c: c.height_cm, UNMEASURED_CM[2]),
 )
 
 
@@ -153,7 +173,3 @@ def _load(carton: Carton, weight_kg: float, length_cm: float, width_cm: float, h
 def _whole(value: float) -> int:
     """Rounded up, except for the dust that decimal fractions leave in binary."""
     return max(1, ceil(round(value, 3)))
-
-
-def _cartons(ids: Sequence[str]) -> str:
-    return f"Carton{'' if len(ids) == 1 else 's'} {', '.join(ids)}"

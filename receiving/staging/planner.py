@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import product
 
+from receiving.messages import message
 from receiving.model import (
     TWO_PEOPLE_KG,
     BayStaging,
@@ -16,9 +17,8 @@ from receiving.model import (
     StopBound,
     Trip,
     TripBound,
-    both_sizes,
-    both_weights,
 )
+from receiving.model.measure_words import both_sizes_words, both_weights_words
 from receiving.staging.aisles import aisle_before
 from receiving.staging.at_once import open_first
 from receiving.staging.destinations import setting_order
@@ -34,7 +34,7 @@ from receiving.staging.wave_packing import Wave
 from receiving.staging.waves import Search, plan_waves, stops_at_least, trips_at_least
 from receiving.staging.work_order import opening_key, work_steps
 
-ROWS_FROM_TOP = "Row 1 is the top row."
+ROWS_FROM_TOP = message("Row 1 is the top row.")
 
 
 def plan_staging(
@@ -97,9 +97,11 @@ def _liftable(
             kept.append(carton)
             continue
         sides_cm = tuple(side / 10 for side in (load.length_mm, load.width_mm, load.height_mm))
-        why = (
-            f"{both_weights(load.weight_g / 1000)}, {both_sizes(sides_cm)}: more than the cart takes and too heavy to "
-            "carry by hand; open it here and stage its contents, or ask store management for suitable equipment"
+        why = message(
+            "{weight}, {sides}: more than the cart takes and too heavy to carry by hand; open it here and stage its "
+            "contents, or ask store management for suitable equipment",
+            weight=both_weights_words(load.weight_g / 1000),
+            sides=both_sizes_words(sides_cm),
         )
         held.append(Held(carton.carton, why))
     return kept, held

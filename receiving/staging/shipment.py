@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
+from receiving.messages import Text, message
 from receiving.model import (
     Carton,
     CartonFinding,
@@ -110,19 +111,20 @@ def stay_or_go(shipment: Shipment) -> tuple[list[Carton], list[Held]]:
     return going, held
 
 
-def _why_held(shipment: Shipment, carton: Carton) -> tuple[str, bool]:
+def _why_held(shipment: Shipment, carton: Carton) -> tuple[Text, bool]:
     finding = shipment.findings.get(carton.carton)
     if shipment.moved(carton.carton):
         return "", False
     if finding is not None and finding.state is CartonState.INSIDE:
         if carton.outer in shipment.opened:
-            return f"not seen yet in the opened outer box {carton.outer}", True
-        outer = f"outer box {carton.outer}" if carton.outer else "outer box"
-        return f"inside the unopened {outer}; it travels in it", False
+            return message("not seen yet in the opened outer box {outer}", outer=carton.outer), True
+        if carton.outer:
+            return message("inside the unopened outer box {outer}; it travels in it", outer=carton.outer), False
+        return message("inside the unopened outer box; it travels in it"), False
     if not shipment.here(carton.carton):
-        return "not found yet", True
+        return message("not found yet"), True
     if carton.carton in shipment.opened and (carton.kind is CartonKind.OUTER or carton.carton in shipment.inside):
-        return "the outer box is open; its cartons are staged one by one", False
+        return message("the outer box is open; its cartons are staged one by one"), False
     if shipment.layout is not None and (found := shipment.goes_to(carton)).bay is None:
-        return f"{found.why}; ask the office or store management where it goes", False
+        return message("{why}; ask the office or store management where it goes", why=found.why), False
     return "", False

@@ -7,6 +7,7 @@ the top. Common practice, no source.
 
 from collections.abc import Iterable, Sequence
 
+from receiving.messages import Text, message
 from receiving.model import Carton, CartonKind, WorkStep
 from receiving.staging.destinations import setting_order
 from receiving.staging.shipment import Shipment
@@ -35,27 +36,41 @@ def work_steps(shipment: Shipment) -> tuple[WorkStep, ...]:
     """
     present = [c for c in shipment.manifest if shipment.here(c.carton) and not _emptied(shipment, c)]
     steps: list[WorkStep] = []
-    _add(steps, shipment, "Open first", [c for c in shipment.manifest if c.open_first], present)
+    _add(steps, shipment, message("Open first"), [c for c in shipment.manifest if c.open_first], present)
     rest = [c for c in shipment.manifest if not c.open_first and c.kind is not CartonKind.OUTER]
     for section in _sections(shipment):
         own = [c for c in rest if _first_section(c).casefold() == section.casefold()]
-        name = f"Section {section}" if section else "Whole shipment"
+        name = message("Section {section}", section=section) if section else message("Whole shipment")
         waits = shipment.blockers(section)
         wide = [c for c in own if not c.addresses]
-        _add(steps, shipment, f"{name}: instructions, tags, parts and other section-wide cartons", wide, present)
+        _add(
+            steps,
+            shipment,
+            message("{where}: instructions, tags, parts and other section-wide cartons", where=name),
+            wide,
+            present,
+        )
         for bay, cartons in _by_bay(shipment, [c for c in own if c.addresses]):
-            where = f"{name}, bay {bay}" if bay else name
+            where = message("{section}, bay {bay}", section=name, bay=bay) if bay else name
             headers = [c for c in cartons if c.kind is CartonKind.HEADER]
             trays = [c for c in cartons if c.kind is not CartonKind.HEADER]
-            _add(steps, shipment, f"{where}: headers", headers, present, bay, waits)
-            _add(steps, shipment, f"{where}: top to bottom, left to right", trays, present, bay, waits)
+            _add(steps, shipment, message("{where}: headers", where=where), headers, present, bay, waits)
+            _add(
+                steps,
+                shipment,
+                message("{where}: top to bottom, left to right", where=where),
+                trays,
+                present,
+                bay,
+                waits,
+            )
     return tuple(steps)
 
 
 def _add(
     steps: list[WorkStep],
     shipment: Shipment,
-    words: str,
+    words: Text,
     cartons: Sequence[Carton],
     present: Sequence[Carton],
     bay: str = "",
@@ -66,7 +81,11 @@ def _add(
     here = [c.carton for c in sorted(cartons, key=opening_key) if c in present]
     missing = [c.carton for c in sorted(cartons, key=opening_key) if not shipment.here(c.carton)]
     if missing:
-        words += f"; missing: {', '.join(missing)}" + (", the rest can start" if here and not waits else "")
+        names = ", ".join(missing)
+        if here and not waits:
+            words = message("{step}; missing: {cartons}, the rest can start", step=words, cartons=names)
+        else:
+            words = message("{step}; missing: {cartons}", step=words, cartons=names)
     if here or missing:
         steps.append(WorkStep(len(steps) + 1, words, tuple(here), bay, waits or (() if here else tuple(missing))))
 

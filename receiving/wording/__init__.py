@@ -4,10 +4,7 @@ The rooms give facts: an enum and its parameters. Here each has its template, wh
 room imports this one, and it imports no room but for the names of reasons. A test holds that every reason has words.
 """
 
-from receiving.wording.changes import change_words
-from receiving.wording.kept import keep, keep_text, line_words, stored_words, told
-from receiving.wording.matching import finding_words, whose_words, words_of
-from receiving.wording.measures import (
+from receiving.model.measure_words import (
     both_lengths_words,
     both_sizes_words,
     both_weights_words,
@@ -15,6 +12,9 @@ from receiving.wording.measures import (
     sizes_words,
     weight_words,
 )
+from receiving.wording.changes import change_words
+from receiving.wording.kept import keep, keep_text, line_words, stored_words, told
+from receiving.wording.matching import finding_words, whose_words, words_of
 from receiving.wording.plan import aisle_words, bay_wave_words, trip_wave_words
 from receiving.wording.terms import term
 from receiving.wording.values import address_words, asked_words, cartons_words, code_words, codes_words

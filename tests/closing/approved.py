@@ -6,6 +6,7 @@ A change of what leaves the house shows here first. Look at the new ones, and wh
 Pictures are drawn by pypdfium2, which had no part in writing the papers, in the fonts that are shipped.
 """
 
+import json
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -45,6 +46,7 @@ from tests.closing.test_printed_papers import sheets
 from tests.closing.test_receipt import MANIFEST, TROUBLED, WHOLE
 from tests.closing.test_receiving_advice import PARTIES, advice_of
 from tests.closing.test_replacement import LAMP, RAIL, TRAY, request
+from tests.spoken import built, in_english
 
 FOLDER = Path(__file__).with_name("approved")
 DPI = 75
@@ -69,13 +71,15 @@ def _long_receipt() -> bytes:
     return receipt_pdf(Receipt(3, AT, "Ida Berg", "Manager", "", True, replace(shown, lines=(*short, *here))))
 
 
-Planned = tuple[StagingPlan, Manifest, Layout | None, Reconciliation]
 PLANS = Path(__file__).with_name("plans")
 
 
 def _plan(name: str) -> bytes:
     """A plan as it was once made: the paper changes with the paper alone, not with how loads are planned."""
-    return plan_pdf(*from_text((PLANS / f"{name}.json").read_text(), Planned))  # type: ignore[arg-type]
+    plan, *rest = json.loads((PLANS / f"{name}.json").read_text())
+    kinds = (Manifest, Layout | None, Reconciliation)
+    made = (from_text(json.dumps(each), kind) for each, kind in zip(rest, kinds, strict=True))  # type: ignore[arg-type]
+    return plan_pdf(built(StagingPlan, plan), *made)
 
 
 def _long_sheets():  # type: ignore[no-untyped-def]
@@ -162,7 +166,7 @@ def _keep_plans() -> None:
 
     wide = replace(layout(), bays=tuple(replace(each, aisle_width_cm=180) for each in layout().bays))
     for name, made in (("plain", planned(where=layout())), ("aisles", planned(40, where=wide))):
-        (PLANS / f"{name}.json").write_text(to_text(made) + "\n")
+        (PLANS / f"{name}.json").write_text(to_text(in_english(made)) + "\n")
 
 
 def main() -> None:

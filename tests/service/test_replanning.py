@@ -47,7 +47,7 @@ def test_an_item_with_several_places_is_left_to_a_person(ctx: service.Context) -
     found = with_kit(ctx, KIT + "T-1,Harbor,6,1\n")
     assert found.moves[0].changes == ()
     (unclear,) = map(str, found.moves[0].unclear)
-    assert unclear == ("Carton 02: T-1 hangs in 2 places of the kit, not at Harbor, column 1, row 1.",)
+    assert unclear == "Carton 02: T-1 hangs in 2 places of the kit, not at Harbor, column 1, row 1."
     with pytest.raises(BadRequest, match="moves nothing in shipment 'S-1'"):
         service.apply_kit_moves(ctx, ["S-1"], seen=found.seen)
     assert with_kit(ctx, KIT + "T-1,Harbor,1,1\n").moves == ()

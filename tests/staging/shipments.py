@@ -1,7 +1,9 @@
 """Small shipments and layouts for the tests of staging, and a check of a load that shares no code with the planner."""
 
 from datetime import UTC, datetime
+from typing import Any
 
+from receiving import staging
 from receiving.model import (
     Address,
     Bay,
@@ -17,7 +19,7 @@ from receiving.model import (
     Spot,
     StagingPlan,
 )
-from tests.spoken import verbatim
+from tests.spoken import in_english, verbatim
 
 NOON = datetime(2026, 5, 4, 12, tzinfo=UTC)
 CART = Cart(max_load_kg=110, deck_length_cm=120, deck_width_cm=60, stack_height_cm=100)
@@ -109,3 +111,8 @@ def overlap(a: Spot, b: Spot) -> float:
     wide = min(a.x_cm + a.length_cm, b.x_cm + b.length_cm) - max(a.x_cm, b.x_cm)
     deep = min(a.y_cm + a.width_cm, b.y_cm + b.width_cm) - max(a.y_cm, b.y_cm)
     return max(0.0, wide) * max(0.0, deep)
+
+
+def plan_staging(*given: Any, **named: Any) -> StagingPlan:
+    """The plan with what it says in English."""
+    return in_english(staging.plan_staging(*given, **named))

@@ -7,9 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from receiving.model import Bay, Layout, StagingChanged, StagingPlan
-from receiving.staging import plan_staging
 from receiving.staging.aisles import KEEP_CLEAR_CM
-from tests.staging.shipments import NOON, bay, carton, layout, manifest, reconciled
+from tests.staging.shipments import NOON, bay, carton, layout, manifest, plan_staging, reconciled
 
 TRAYS = manifest(*(carton(f"{i}", (1, i + 1), size=(60, 30, 50)) for i in range(8)))
 

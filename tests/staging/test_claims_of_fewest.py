@@ -5,8 +5,7 @@ import random
 import pytest
 
 from receiving.model import Carton, CartonKind, StagingPlan
-from receiving.staging import plan_staging
-from tests.staging.shipments import bay, carton, layout, manifest, reconciled
+from tests.staging.shipments import bay, carton, layout, manifest, plan_staging, reconciled
 
 WIDE = layout(*(bay(f"B{i}", "Sol", i, order=i, length=400, depth=300) for i in range(1, 6)))
 SIZES = [(60, 40, 15), (40, 30, 20), (45, 33, 27), (52, 38, 31), (80, 60, 5), (30, 20, 10)]

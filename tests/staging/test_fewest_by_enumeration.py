@@ -13,9 +13,8 @@ from itertools import product
 import pytest
 
 from receiving.model import Cart, Carton, CartonKind, Spot, StagingChanged, StagingPlan, Trip
-from receiving.staging import plan_staging
 from tests.staging.load_checker import check_trip
-from tests.staging.shipments import NOON, bay, carton, layout, manifest, reconciled
+from tests.staging.shipments import NOON, bay, carton, layout, manifest, plan_staging, reconciled
 
 UNIT_CM = 20
 LONG, WIDE, HIGH = 3, 2, 3

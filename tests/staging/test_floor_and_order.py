@@ -9,13 +9,14 @@ from typing import Any
 import pytest
 
 from receiving.model import Cart, CartonKind, CartonMoved, HandOver, StagingPlan
-from receiving.staging import plan_staging, stacking
+from receiving.staging import stacking
 from receiving.staging.handling import limit_of_lift
 from receiving.staging.lifting import Duration
 from receiving.staging.loads import Deck, Load, measure
 from receiving.staging.stacking import handle_less, may_rest_on, stack_up
+from receiving.wording import bay_wave_words, trip_wave_words
 from tests.staging.load_checker import check_plan
-from tests.staging.shipments import NOON, bay, carton, layout, manifest, overlap, reconciled
+from tests.staging.shipments import NOON, bay, carton, layout, manifest, overlap, plan_staging, reconciled
 
 
 def staged(plan: StagingPlan) -> dict[str, str]:
@@ -60,8 +61,8 @@ def test_what_finds_no_floor_is_brought_in_a_second_wave_when_the_floor_is_clear
     assert plan.held == ()
     assert [(trip.wave, trip.cartons) for trip in plan.trips if trip.wave == 2] == [(2, ("4",))]
     assert [(at.bay, at.wave, at.cartons) for at in plan.bays if at.wave == 2] == [("B1", 2, ("4",))]
-    assert plan.trips[-1].wave_words == "Wave 2: bring it when the floor before B1 is clear."
-    assert plan.bays[-1].wave_words.startswith("Wave 2: when what stands before this bay is set and cleared")
+    assert str(trip_wave_words(plan.trips[-1])) == "Wave 2: bring it when the floor before B1 is clear."
+    assert str(bay_wave_words(plan.bays[-1])).startswith("Wave 2: when what stands before this bay is set and cleared")
     assert plan.bound.planned == len(plan.trips) >= plan.bound.at_least
     assert check_plan(plan, shipment, layout(), "01234") == []
 
@@ -190,7 +191,7 @@ def test_nothing_known_of_a_kind_gives_the_planning_values() -> None:
     one = carton("1", kind=CartonKind.OTHER, weight=None, size=None)
     loads, assumed = measure([one], manifest(one))
     assert loads["1"] == Load("1", 10_000, 600, 400, 300)
-    assert assumed[0] == "Carton 1: weight not stated, 10 kg (22 lb) assumed (our planning value)."
+    assert str(assumed[0]) == "Carton 1: weight not stated, 10 kg (22 lb) assumed (our planning value)."
 
 
 def test_what_comes_on_a_later_trip_lies_on_what_came_before_where_the_floor_allows_it() -> None:

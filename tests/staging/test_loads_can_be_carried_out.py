@@ -7,11 +7,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from receiving.model import BayStaging, Cart, Carton, CartonKind, Spot, StagingPlan, Trip
-from receiving.staging import plan_staging
 from receiving.staging.loading import Placement, holds
 from receiving.staging.loads import Deck, Load
 from tests.staging.load_checker import check_plan
-from tests.staging.shipments import bay, carton, layout, manifest, reconciled
+from tests.staging.shipments import bay, carton, layout, manifest, plan_staging, reconciled
 
 ROOMY = layout(*(bay(f"B{i}", "Sol", i, order=i, length=300, depth=120) for i in range(1, 6)))
 TIGHT = layout(*(bay(f"B{i}", "Sol", i, order=i) for i in range(1, 6)))

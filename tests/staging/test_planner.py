@@ -17,9 +17,20 @@ from receiving.model import (
     StagingPlan,
     Topic,
 )
-from receiving.staging import plan_change_cost, plan_staging, rode_along
+from receiving.staging import plan_change_cost, rode_along
 from receiving.staging.changes import cost_between
-from tests.staging.shipments import CART, NOON, assert_loaded_well, bay, carton, layout, manifest, reconciled
+from tests.spoken import in_english
+from tests.staging.shipments import (
+    CART,
+    NOON,
+    assert_loaded_well,
+    bay,
+    carton,
+    layout,
+    manifest,
+    plan_staging,
+    reconciled,
+)
 
 
 def bay_of(plan: StagingPlan, name: str) -> str:
@@ -191,7 +202,7 @@ def test_a_list_of_cartons_that_turns_into_a_count_is_not_a_new_caution() -> Non
     where = layout(bay("B1", "Sol", 1, length=600, depth=300))
     before = plan_staging(shipment, reconciled(shipment), where)
     fewer = plan_staging(shipment, reconciled(shipment, short="00"), where)
-    cost = cost_between(fewer, before, StagingChanged("n", NOON, "Kim", "05", trip=1))
+    cost = in_english(cost_between(fewer, before, StagingChanged("n", NOON, "Kim", "05", trip=1)))
     assert "5 of 6 cartons" in " ".join(caution.text for caution in before.cautions)
     assert not [caution for caution in cost.cautions if caution.topic is Topic.STRAINED]
 
@@ -327,10 +338,10 @@ def test_a_person_cannot_overload_a_cart() -> None:
 def test_a_change_says_what_it_costs_in_trips_and_stops() -> None:
     shipment = manifest(carton("01", (1, 1)), carton("02", (1, 2)))
     change = StagingChanged("n", NOON, "Kim", "02", trip=2)
-    cost = plan_change_cost(shipment, reconciled(shipment), layout(), (), change)
+    cost = in_english(plan_change_cost(shipment, reconciled(shipment), layout(), (), change))
     assert (cost.trips, cost.stops, cost.walk_m) == (1, 1, 121.2)
     assert cost.words == "This change costs: +1 trip, +1 stop, +121.2 m (398 ft) of walking."
-    same = plan_change_cost(shipment, reconciled(shipment), layout(), (), replace(change, trip=1))
+    same = in_english(plan_change_cost(shipment, reconciled(shipment), layout(), (), replace(change, trip=1)))
     assert same.words == "This change costs nothing."
 
 
@@ -338,9 +349,11 @@ def test_a_change_that_the_plan_cannot_keep_says_where_the_carton_goes_instead()
     header = carton("02", (1, 1), kind=CartonKind.HEADER, weight=14, size=(152, 20, 15))
     shipment = manifest(carton("01", (1, 1)), header, carton("03", (1, 2)))
     change = StagingChanged("n", NOON, "Kim", "02", trip=1)
-    cost = plan_change_cost(shipment, reconciled(shipment), layout(), (), change)
+    cost = in_english(plan_change_cost(shipment, reconciled(shipment), layout(), (), change))
     assert cost.cautions[0].text == "Carton 02 is carried by hand, on trip 2 all the same, not on trip 1."
-    gone = plan_change_cost(shipment, reconciled(shipment, short="03"), layout(), (), replace(change, carton="03"))
+    gone = in_english(
+        plan_change_cost(shipment, reconciled(shipment, short="03"), layout(), (), replace(change, carton="03"))
+    )
     assert gone.cautions[0].text.startswith("Carton 03 is on no trip: it is not here")
 
 

@@ -9,12 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from receiving.model import Cart, Manifest, StagingPlan
-from receiving.staging import plan_staging, stops
+from receiving.staging import stops
 from receiving.staging.loading import CartLoad
 from receiving.staging.loads import Deck, Load
 from receiving.staging.stop_bounds import MOST_KNOTS, fewest_stops
 from receiving.staging.trips import PackingProblem, solve_packing
-from tests.staging.shipments import assert_loaded_well, bay, carton, layout, manifest, reconciled
+from tests.staging.shipments import assert_loaded_well, bay, carton, layout, manifest, plan_staging, reconciled
 
 HALL = tuple(bay(f"B{n}", "Sol", n, order=n, length=600, depth=300) for n in range(1, 5))
 STRONG = Cart(max_load_kg=100, deck_length_cm=120, deck_width_cm=60, stack_height_cm=100)

@@ -17,10 +17,6 @@ from tests.web.page_text import read
 from tests.web.scenario import SHIPMENT, open_desk, pile_reading, sscc
 from web import create_app
 
-PLAN_IN_ENGLISH = pytest.mark.xfail(
-    reason="the staging plan still tells cautions, steps and costs in English", strict=True
-)
-
 REP = (
     "/",
     "/?q=2041",
@@ -31,11 +27,11 @@ REP = (
     "/sign-in",
     "/nowhere",
     ADDRESS,
-    pytest.param(f"{ADDRESS}/stage", marks=PLAN_IN_ENGLISH),
+    f"{ADDRESS}/stage",
     f"{ADDRESS}/hand-over",
     *(f"{ADDRESS}/cartons/{carton}" for carton in ("03", "04", "09", "12", "20", "nothing")),
-    pytest.param(f"{ADDRESS}/plan", marks=PLAN_IN_ENGLISH),
-    pytest.param(f"{ADDRESS}/plan/change?carton=03&trip=2", marks=PLAN_IN_ENGLISH),
+    f"{ADDRESS}/plan",
+    f"{ADDRESS}/plan/change?carton=03&trip=2",
     f"{ADDRESS}/contents",
     f"{ADDRESS}/bay-sheets",
 )
@@ -127,7 +123,6 @@ def test_what_a_note_says_afterwards_is_a_message(reader_of_brackets: Browser, n
     assert left_bare(page.text) == []
 
 
-@PLAN_IN_ENGLISH
 def test_a_plan_with_changes_by_hand_holds_no_bare_word(reader_of_brackets: Browser) -> None:
     changed = {"kind": "staging_changed", "carton": "03", "trip": "2", "back": f"{ADDRESS}/plan"}
     page = reader_of_brackets.post(f"{ADDRESS}/notes", changed, follow_redirects=True)

@@ -76,7 +76,7 @@ def test_the_three_cautions_that_matter_are_said_and_the_others_are_folded() -> 
     ]
     said = ranked_cautions(cautions)
     assert said.first[0] == "Carton 1 is overhead."
-    assert said.first[1].startswith("Cartons 2, 3 are heavy: two people (up to 30 kg, 66.1 lb) or a lifting aid.")
+    assert str(said.first[1]).startswith("Cartons 2, 3 are heavy: two people (up to 30 kg, 66.1 lb) or a lifting aid.")
     assert said.first[2:] == ("The aisle is narrow.",)
     assert said.others == ("Keep exits clear.",)
 

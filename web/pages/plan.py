@@ -17,7 +17,7 @@ from receiving.model import (
     ranked_cautions,
 )
 from receiving.service import ShipmentView, notes_in_force
-from receiving.wording import cartons_words, term
+from receiving.wording import aisle_words, bay_wave_words, cartons_words, term, trip_wave_words
 from web.pages.cartons import bays_by_carton
 from web.pages.drawing import Drawing, draw
 from web.pages.lifting import Lifting, lifting_part
@@ -226,7 +226,7 @@ def _trip(trip: Trip, cartons: tuple[Staged, ...], layout: Layout | None) -> Pla
     return PlanTrip(
         trip=trip.trip,
         head=weight(trip.load_kg, digits=0),
-        words=joined(trip.wave_words, to, how, walk),
+        words=joined(trip_wave_words(trip), to, how, walk),
         cartons=cartons,
         deck=deck,
         under_way=trip.under_way,
@@ -253,7 +253,7 @@ def _bay(staging: BayStaging, bay: Bay | None, cartons: tuple[Staged, ...]) -> P
         name, lowest = message("Floor before bay {bay}", bay=bay.bay), message("layer 1, on the floor")
         floor = draw(name, bay.staging_length_cm, depth_cm, staging.spots, moved, lowest)
     section = bay.section if bay else ""
-    return PlanBay(staging.bay, section, cartons, floor, staging.aisle_words, _dug(staging), staging.wave_words)
+    return PlanBay(staging.bay, section, cartons, floor, aisle_words(staging), _dug(staging), bay_wave_words(staging))
 
 
 def _dug(staging: BayStaging) -> Text:

@@ -72,7 +72,7 @@ def change_page(view: ShipmentView, wanted: Wanted, cost: ChangeCost) -> ChangeP
         sentence=_sentence(view, wanted),
         tone=tone,
         word=word,
-        cost=cost.words.replace("-", "\N{MINUS SIGN}"),
+        cost=cost.words,
         cautions=tuple(caution.text for caution in cost.cautions),
     )
 

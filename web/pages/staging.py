@@ -16,7 +16,7 @@ from receiving.model import (
     ranked_cautions,
 )
 from receiving.service import Planned, Progress, notes_in_force
-from receiving.wording import term
+from receiving.wording import bay_wave_words, term, trip_wave_words
 from web.pages.lifting import caution_words
 from web.pages.words import bays_words, weight_words
 from web.units import weight
@@ -126,11 +126,11 @@ def staging_part(
                 weight(trip.load_kg, digits=0),
                 bays_words(trip.stops),
                 bool(trip.cartons) and all(carton in moved for carton in trip.cartons),
-                joined(trip.wave_words, loading_words(trip)),
+                joined(trip_wave_words(trip), loading_words(trip)),
             )
             for trip in plan.trips
         ),
-        bays=tuple(BayCard(bay.bay, tuple(map(staged, bay.cartons)), bay.wave_words) for bay in plan.bays),
+        bays=tuple(BayCard(bay.bay, tuple(map(staged, bay.cartons)), bay_wave_words(bay)) for bay in plan.bays),
         cautions=ranked_cautions(plan.cautions),
         held=tuple(held_line(findings[held.carton], held.why) for held in plan.held),
         has_layout=has_layout,

@@ -3,8 +3,7 @@
 from collections.abc import Sequence
 
 from receiving.messages import Figure, Message, figure, joined, message
-from receiving.model import Units
-from receiving.model.measures import CM_PER_IN, KG_PER_LB, M_PER_FT
+from receiving.model.measures import CM_PER_IN, KG_PER_LB, M_PER_FT, Units
 
 
 def weight_words(weight_kg: float, units: Units = Units.METRIC, *, digits: int = 1) -> Message:
