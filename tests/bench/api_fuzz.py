@@ -11,7 +11,6 @@ second meanwhile.
 
 import argparse
 import asyncio
-import shutil
 import subprocess
 import sys
 import tempfile
@@ -98,12 +97,15 @@ def fuzz(program: str, port: int, secret: str, examples: int, seconds: int) -> i
         return 1
 
 
+BESIDE = str(Path(sys.executable).with_name("schemathesis"))
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--examples", type=int, default=50)
     parser.add_argument("--phones", type=int, default=20)
     parser.add_argument("--seconds", type=int, default=240)
-    parser.add_argument("--schemathesis", default=shutil.which("schemathesis") or "schemathesis")
+    parser.add_argument("--schemathesis", default=BESIDE if Path(BESIDE).exists() else "schemathesis")
     given = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)

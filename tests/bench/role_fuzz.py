@@ -14,7 +14,6 @@ import http.client
 import inspect
 import json
 import re
-import shutil
 import subprocess
 import sys
 import tempfile
@@ -217,6 +216,9 @@ class Run:
         return status == 0
 
 
+BESIDE = str(Path(sys.executable).with_name("schemathesis"))
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--as", dest="roles", nargs="+", choices=(*ROLES, *TOKENS), default=[*ROLES, *TOKENS])
@@ -225,7 +227,7 @@ def main() -> int:
         "--phases", default="examples,fuzzing", help="of the calls that a token may make; or with coverage"
     )
     parser.add_argument("--seconds", type=int, default=3600)
-    parser.add_argument("--schemathesis", default=shutil.which("schemathesis") or "schemathesis")
+    parser.add_argument("--schemathesis", default=BESIDE if Path(BESIDE).exists() else "schemathesis")
     given = parser.parse_args()
     whole = True
     with tempfile.TemporaryDirectory() as name:
