@@ -9,6 +9,7 @@ photos step back behind others, as they do behind a server: with a busy machine 
 import os
 
 os.environ.update(dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1"))
+os.environ["LANGUAGE"] = "en"  # on whatever machine; gettext(3) asks it first
 
 from hypothesis import HealthCheck, settings
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 
-LANGUAGES = ("en",)
+LANGUAGES = ("en", "es", "fr")
 """The languages whose catalogues are whole, the one of the templates first."""
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import IO
 
 from receiving.errors import NoData, StoreError
-from receiving.messages import Text, figure, message
+from receiving.messages import Text, figure, message, plural
 from receiving.store.checking import (
     CheckReport,
     DamageKind,
@@ -185,12 +185,12 @@ def _refuse_damage(report: CheckReport, *, what: Text = _DATA_FOLDER, next_step:
         return
     count = len(report.damages) + report.more
     raise StoreError(
-        message(
-            "{what} is damaged in {count} place{choice} ({first_words}).",
+        plural(
+            count,
+            "{what} is damaged in {number} place ({damages}).",
+            "{what} is damaged in {number} places ({damages}).",
             what=what,
-            count=count,
-            choice="" if count == 1 else "s",
-            first_words=first_words(report.damages),
+            damages=first_words(report.damages),
         ),
         next_step=next_step or message("The backup before stays as it was. `receiving check` lists the damages."),
     )

@@ -101,9 +101,9 @@ def _receipt(row: Row) -> Receipt:
     if not is_as_stored("receipts", row):
         raise StoreError(
             message(
-                "Receipt {row} of shipment {row2} was altered after it was stored.",
-                row=row["number"],
-                row2=repr(row["shipment"]),
+                "Receipt {number} of shipment {shipment} was altered after it was stored.",
+                number=row["number"],
+                shipment=repr(row["shipment"]),
             ),
             next_step=message(
                 "Compare it with the paper that the store has; restore the data folder from its last good copy."
