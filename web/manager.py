@@ -14,7 +14,7 @@ from web.access import access
 from web.downloads import download, paper
 from web.frame import ctx
 from web.pages.people import ROLE_WORDS
-from web.pages.receipts import Signer, Typed, confirm_page, receipt_page
+from web.pages.receipts import HandedOver, Signer, Typed, confirm_page, handed_over, receipt_page
 from web.pages.searching import missing_part
 from web.pages.trouble import trouble_of
 
@@ -42,6 +42,7 @@ def _show(shipment: str, typed: Typed, *, before: str, status: int = 200) -> Res
     old = service.kept_shown(ctx(), before) if before else None
     page = confirm_page(
         shown,
+        handed=_handed(view),
         typed=typed,
         before=old,
         receipts=view.receipts,
@@ -51,6 +52,10 @@ def _show(shipment: str, typed: Typed, *, before: str, status: int = 200) -> Res
         takes_pin=bool(access().session),
     )
     return frame.render(page, status)
+
+
+def _handed(view: service.ShipmentView) -> HandedOver:
+    return handed_over(view, service.requests(ctx(), view.manifest.store), frame.local_now())
 
 
 def _signer() -> Signer | None:
@@ -153,7 +158,8 @@ def _own_reasons(form: Mapping[str, str]) -> dict[str, str]:
 @pages.get("/s/<id:shipment>/receipts/<int:number>")
 def receipt(shipment: str, number: int) -> Response:
     """A receipt, to look at or to print."""
-    return frame.render(receipt_page(service.receipt(ctx(), shipment, number), frame.local_now()))
+    given = service.receipt(ctx(), shipment, number)
+    return frame.render(receipt_page(given, _handed(service.shipment(ctx(), shipment)), frame.local_now()))
 
 
 @pages.get("/s/<id:shipment>/receipts/<int:number>.pdf")

@@ -79,7 +79,7 @@ def _without_values(told_by: Speaker, text: str) -> Markup:
 
 
 def _filled(text: str, values: dict[str, object]) -> Markup:
-    return Markup(text) % {name: spoken(value) for name, value in values.items()}
+    return Markup(text) % {name: spoken(value) for name, value in values.items()}  # nosec B704: a template or its translation
 
 
 def spoken(value: object) -> object:

@@ -1,7 +1,7 @@
 """The store manager's pages: what was shown is what is confirmed."""
 
 from receiving import service
-from receiving.model import Place, Source
+from receiving.model import Delivery, Place, Source
 from tests.checks.test_receipt_messages import faults
 from tests.web.conftest import Browser
 from tests.web.page_text import Page, read
@@ -31,6 +31,23 @@ def test_counts_and_every_exception_are_shown_in_plain_words(browser: Browser, c
     assert "Confirm with 16 exceptions" in text
 
 
+def test_what_is_handed_over_stands_beside_what_is_signed(browser: Browser, ctx: service.Context) -> None:
+    """Where cartons stand and what was asked for: on the page to sign and on the receipt, as it is now."""
+    scan(ctx, 3, 4)
+    service.add_note(ctx, SHIPMENT, "carton_moved", by="Ada", carton="03", bay="B1", trip=1)
+    page = read(browser.get(ADDRESS).text)
+    assert "At bay B1: carton 03" in page.text and "Back room: carton 04" in page.text
+    assert "No replacement is asked for." in page.text
+    given = browser.post(ADDRESS, {**PERSON, "digest": digest(page), "how": "exceptions", "short": "searched"})
+    receipt = read(browser.get(given.headers["Location"]).text).text
+    assert "At bay B1: carton 03" in receipt
+    scan(ctx, 5)
+    asked = service.issue_request(ctx, "0417", Delivery("Dock 2", "Bo"), by="Ada")
+    later = read(browser.get(given.headers["Location"]).text)
+    assert "Back room: cartons 04 and 05" in later.text and asked.reference in later.text
+    assert later.all("a", href=f"/stores/0417/requests/{asked.number}")
+
+
 def test_a_confirmation_becomes_a_receipt_that_later_reads_do_not_alter(browser: Browser, ctx: service.Context) -> None:
     scan(ctx, 3)
     page = read(browser.get(ADDRESS).text)
@@ -38,12 +55,17 @@ def test_a_confirmation_becomes_a_receipt_that_later_reads_do_not_alter(browser:
     assert response.headers["Location"] == "/s/S-2041~2FA/receipts/1"
     before = browser.get(response.headers["Location"]).text
     scan(ctx, 4, 5, 6)
-    assert browser.get(response.headers["Location"]).text.replace(_token(before), "") == before.replace(
-        _token(before), ""
-    )
+    assert _given(browser.get(response.headers["Location"]).text) == _given(before)
     text = read(before).text
     for words in ("Bo Lind", "Store manager", "Pallet was wet.", "1 of 16 cartons received"):
         assert words in text
+
+
+def _given(html: str) -> str:
+    """A receipt's page without what is told of now: what is handed over with it, and the form's token."""
+    start, _, rest = html.partition('<section class="card" id="handed-over">')
+    assert rest
+    return (start + rest.partition("</section>")[2]).replace(_token(html), "")
 
 
 def _token(html: str) -> str:

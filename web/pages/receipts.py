@@ -6,10 +6,11 @@ from datetime import datetime
 from typing import ClassVar
 
 from receiving.language import LANGUAGES, best_language, language_of
-from receiving.messages import Message, Text, joined, listing, message, plural
-from receiving.model import Receipt, ShownLine, ShownReceipt
-from receiving.service import declaration_words, role_words
-from receiving.wording import line_words
+from receiving.messages import Message, Text, joined, listing, message, opening, plural
+from receiving.model import Place, Receipt, ReplacementRequest, ShownLine, ShownReceipt
+from receiving.service import ShipmentView, declaration_words, role_words
+from receiving.wording import cartons_words, line_words, term
+from web.pages.replacement import issued_words
 from web.pages.searching import MissingLine, SearchLine, search_lines
 from web.pages.tone import Tone
 from web.pages.trouble import Trouble
@@ -52,6 +53,25 @@ class ReceiptBody:
 
 
 @dataclass(frozen=True)
+class AskedFor:
+    """A replacement request of the store: its number, and how much was asked for when."""
+
+    number: int
+    words: Text
+
+
+@dataclass(frozen=True)
+class HandedOver:
+    """What is handed over with the receipt, as it is now and not part of what is signed: it changes with the work.
+
+    ``stands`` says where the received cartons are; ``asked`` the store's replacement requests.
+    """
+
+    stands: tuple[Text, ...]
+    asked: tuple[AskedFor, ...]
+
+
+@dataclass(frozen=True)
 class Signer:
     """Who confirms, in which role."""
 
@@ -82,6 +102,7 @@ class ConfirmPage:
     template: ClassVar[str] = "confirm.html"
 
     body: ReceiptBody
+    handed: HandedOver
     digest: str
     shown_ms: int
     changed: bool
@@ -119,6 +140,7 @@ class ReceiptPage:
     template: ClassVar[str] = "receipt.html"
 
     body: ReceiptBody
+    handed: HandedOver
     number: int
     name: str
     role: Text
@@ -138,9 +160,31 @@ class ReceiptPage:
         return message("Receipt {number}, shipment {shipment}", number=self.number, shipment=self.body.shipment)
 
 
+def handed_over(view: ShipmentView, requests: Iterable[ReplacementRequest], now: datetime) -> HandedOver:
+    """Where the received cartons stand now, those at a bay first, and what was asked for."""
+    at_bay = {carton: bay.bay for bay in view.plan.bays for carton in bay.moved}
+    bays: dict[str, list[str]] = {}
+    places: dict[Place, list[str]] = {}
+    for finding in view.reconciliation.received:
+        name = finding.carton.carton
+        if name in at_bay:
+            bays.setdefault(at_bay[name], []).append(name)
+        else:
+            places.setdefault(finding.place or Place.OTHER, []).append(name)
+    stands: list[Text] = [
+        message("At bay {bay}: {cartons}", bay=bay, cartons=cartons_words(names)) for bay, names in bays.items()
+    ]
+    stands += [
+        message("{place}: {cartons}", place=opening(term(place)), cartons=cartons_words(names))
+        for place, names in places.items()
+    ]
+    return HandedOver(tuple(stands), tuple(AskedFor(each.number, issued_words(each, now)) for each in requests))
+
+
 def confirm_page(
     shown: ShownReceipt,
     *,
+    handed: HandedOver,
     typed: Typed,
     before: ShownReceipt | None,
     receipts: Iterable[Receipt],
@@ -157,6 +201,7 @@ def confirm_page(
     new = {line.words for line in shown.lines}
     return ConfirmPage(
         body=_body(shown, now, known=old if before else None),
+        handed=handed,
         digest=shown.digest,
         shown_ms=round(1000 * now.timestamp()),
         changed=before is not None and before.digest != shown.digest,
@@ -170,11 +215,12 @@ def confirm_page(
     )
 
 
-def receipt_page(receipt: Receipt, now: datetime) -> ReceiptPage:
+def receipt_page(receipt: Receipt, handed: HandedOver, now: datetime) -> ReceiptPage:
     """A receipt as a page."""
     drawn = receipt.signature
     return ReceiptPage(
         body=_body(receipt.shown, now, known=None),
+        handed=handed,
         number=receipt.number,
         name=receipt.name,
         role=role_words(receipt.role),

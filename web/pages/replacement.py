@@ -138,7 +138,7 @@ def draft_page(
         needed_by=delivery.needed_by.isoformat() if delivery.needed_by else "",
         remarks=delivery.remarks,
         trouble=trouble,
-        issued=tuple(IssuedLine(r.number, r.reference, _issued_words(r, now)) for r in issued),
+        issued=tuple(IssuedLine(r.number, r.reference, issued_words(r, now)) for r in issued),
     )
 
 
@@ -223,7 +223,8 @@ def _saving(separate: int) -> Text:
     )
 
 
-def _issued_words(request: ReplacementRequest, now: datetime) -> Message:
+def issued_words(request: ReplacementRequest, now: datetime) -> Message:
+    """A request in a line: its reference, how many lines it has, and when it was made."""
     values = {
         "request": request.reference,
         "lines": _lines(len(request.lines)),
