@@ -33,6 +33,15 @@ def receipts(ctx: service.Context) -> list[tuple[str, str, bool]]:
     return [(r.name, r.remarks, r.signature is not None) for r in service.shipment(ctx, SHIPMENT).receipts]
 
 
+def test_nothing_is_shown_that_is_marked_as_hidden(phone, served) -> None:
+    address, _ = served
+    prepared(phone, address)
+    phone.goto(f"{address}/s/S-2041~2FA/receipt")
+    seen = "() => [...document.querySelectorAll('[hidden]')].filter((e) => e.checkVisibility()).map((e) => e.outerHTML)"
+    assert phone.locator("#since").count() == 1
+    assert phone.evaluate(seen) == []
+
+
 def test_a_finger_signs_what_the_page_shows(phone, served) -> None:
     address, ctx = served
     phone.goto(f"{address}{ADDRESS}/receipt")
