@@ -360,7 +360,7 @@ def test_the_plan_goes_on_paper_and_a_change_says_what_it_costs(ctx: service.Con
     scan(ctx, "]C1" + TRAY_1)
     assert service.plan_pdf(ctx, "S-1").startswith(b"%PDF")
     cost = service.change_cost(ctx, "S-1", by="Ada", carton="02", trip=2)
-    assert cost.words.startswith("This change costs")
+    assert str(cost.words).startswith("This change costs")
     with pytest.raises(BadRequest, match="Carton '77' is not on the manifest"):
         service.change_cost(ctx, "S-1", by="Ada", carton="77", trip=2)
     assert service.shipment(ctx, "S-1").notes == ()
