@@ -44,7 +44,7 @@ PLAN_LIMITS = Limits(wall_s=1800, cpu_s=240, memory_mb=1024)
 SEARCH_S = 20.0
 """About so many seconds of computing a plan may take where it is not proven the best before; counted in steps.
 
-How long it takes to find a load is heavy-tailed: of eight loads with a trip fewer than 4 s find, 20 s find six.
+How long it takes to find a load is heavy-tailed: of eleven shipments with a trip fewer than 4 s find, 20 s find six.
 """
 
 BINDING = (CartonMoved, CartonPlace, NoteWithdrawn, OuterOpened, StagingChanged)
