@@ -1,5 +1,7 @@
 """A QR code for a screen or a terminal (ISO/IEC 18004)."""
 
+import re
+
 
 def qr_svg(text: str, *, scale: int = 4) -> str:
     """The text as a QR code with its quiet zone, as an SVG element to stand in a page; ``scale`` is units a module."""
@@ -7,7 +9,8 @@ def qr_svg(text: str, *, scale: int = 4) -> str:
 
     symbol = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.QRCode)
     drawn = str(symbol.to_svg(scale=scale, add_quiet_zones=True))
-    return drawn[drawn.index("<svg") :]
+    # The library describes every symbol with its own name, which a screen reader would read.
+    return re.sub("<desc>.*?</desc>\\s*", "", drawn[drawn.index("<svg") :], flags=re.DOTALL)
 
 
 def qr_terminal(text: str) -> str:

@@ -44,8 +44,10 @@ def stored_words(stored: str) -> Text:
     >>> from receiving.messages import message
     >>> str(stored_words(keep_text(message("{number} s", number=3)))), str(stored_words("The photo is too dark."))
     ('3 s', 'The photo is too dark.')
+    >>> str(stored_words("A bracket } alone."))
+    'A bracket } alone.'
     """
-    if "{" not in stored:
+    if "{" not in stored and "}" not in stored:
         return Message(stored) if stored else ""
     try:
         return told(Kept(json.loads(stored)))

@@ -57,9 +57,9 @@ def client(app: Flask) -> FlaskClient:
 class Browser:
     """Sends forms as a page does: with its cookies and its token."""
 
-    def __init__(self, client: FlaskClient) -> None:
+    def __init__(self, client: FlaskClient, opened: str = "/") -> None:
         self.client = client
-        client.get("/")
+        client.get(opened)
 
     @property
     def token(self) -> str:

@@ -3,18 +3,22 @@
 Also after what a person does: an answer to a scan, a question, a note, a form that is refused, a change of the plan.
 """
 
+import io
+import re
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
+from werkzeug.test import TestResponse
 
 import web.speech
 from receiving import service
-from receiving.model import Place, Source
+from receiving.model import CartonKind, Place, Role, Source
 from tests.planned_reader import PlannedReader
-from tests.web.bare_words import ADDRESS, Bracketed, bare, fill, words_of_data
+from tests.web.bare_words import ADDRESS, WORD, Bracketed, bare, fill, words_of_data
 from tests.web.conftest import Browser
 from tests.web.page_text import read
-from tests.web.scenario import SHIPMENT, open_desk, pile_reading, sscc
+from tests.web.scenario import MANIFEST, SHIPMENT, open_desk, pile_reading, sscc
 from web import create_app
 
 REP = (
@@ -35,7 +39,24 @@ REP = (
     f"{ADDRESS}/contents",
     f"{ADDRESS}/bay-sheets",
 )
-"""The pages of the rep; those of the office are held the same way."""
+"""The pages of the rep."""
+
+OFFICE = (
+    "/import",
+    "/call-list?days=60",
+    "/swaps",
+    "/office",
+    "/office/settings?done",
+    "/office/kit/moves",
+    "/office/parts",
+    "/people",
+    "/people/audit",
+    "/api-tokens",
+    "/webhooks",
+    *(f"{ADDRESS}/{name}" for name in ("receipt", "receipts/1", "links", "void")),
+    *(f"{ADDRESS}/{name}" for name in ("planogram", "labels?carton=12", "labels")),
+)
+"""The pages of the coordinator, of the office and of the store manager."""
 
 TYPED = "COLUMN ROW nothing that is known torn base pusher set price rail"
 DATA = words_of_data() | set(TYPED.split(" "))
@@ -150,6 +171,147 @@ def test_a_form_that_is_refused_says_so_in_messages(
     page = reader_of_brackets.post(address, fields)
     assert page.status_code == status
     assert list(dict.fromkeys(bare(page.text, DATA | {"roof", "tlh", "bent"}))) == []
+
+
+@pytest.mark.parametrize("address", OFFICE)
+def test_a_page_of_the_office_holds_no_bare_word(reader_of_brackets: Browser, address: str) -> None:
+    page = reader_of_brackets.get(address)
+    assert page.status_code == 200
+    assert left_of_import(page) == []
+
+
+FILES = "kestrel manifest layout csv toml ISA name regex Delivery Ship To Box No Weight Set Date time zone"
+IMPORTED = set(FILES.split(" ")) | {
+    *(word for name in service.manifest_columns()[0] for word in name.split("_")),
+    *(word for kind in CartonKind for word in kind.value.split("_")),
+}
+"""The names of files and headings, and the columns and kinds of a manifest as files write them."""
+
+
+def sent(browser: Browser, name: str, text: str, kind: str = "manifest", at: str = "/import") -> TestResponse:
+    file = (io.BytesIO(text.encode()), name)
+    return browser.post(at, {"kind": kind, "file": file}, content_type="multipart/form-data", follow_redirects=True)
+
+
+def left_of_import(page: TestResponse) -> list[str]:
+    return list(dict.fromkeys(bare(page.text, DATA | IMPORTED)))
+
+
+def test_the_preview_of_a_file_and_what_it_did_hold_no_bare_word(reader_of_brackets: Browser) -> None:
+    changed = MANIFEST.replace("S-2055", "S-2066").replace(",header,", ",graphic,").replace("0417", "417")
+    preview = sent(reader_of_brackets, "kestrel.csv", changed)
+    assert "/again" in preview.text
+    assert left_of_import(preview) == []
+    (ticket,) = {*re.findall(r'action="/import/([\w-]+)"', preview.text)}
+    for then in (f"/import/{ticket}/again", f"/import/{ticket}"):
+        page = reader_of_brackets.post(then, {"zeros": "restore"})
+        assert page.status_code == 200
+        assert left_of_import(page) == []
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "status"),
+    [
+        ("manifest", "Delivery;Ship To;Box No;Weight;Set Date\nD7;0417;01;1,5;9.3.2026\n", 422),
+        ("manifest", MANIFEST.replace(",header,", ",troy,").replace(",60,40,30,", ",60,x,30,"), 422),
+        ("manifest", "ISA*00*", 422),
+        ("layout", "[[bay]]\nbay = 1", 422),
+        ("stores", "store,time_zone\n0417,Nowhere/Else\n", 422),
+    ],
+)
+def test_a_file_with_faults_says_them_in_messages(
+    reader_of_brackets: Browser, kind: str, text: str, status: int
+) -> None:
+    page = sent(reader_of_brackets, "kestrel.csv", text, kind)
+    assert page.status_code == status
+    assert left_of_import(page) == []
+
+
+@pytest.mark.parametrize(
+    ("address", "fields", "status"),
+    [
+        ("/overview/decide", {"until": "soon"}, 400),
+        ("/import", {}, 400),
+        ("/import/old", {}, 409),
+        ("/office/settings", {"right_mm": "far"}, 422),
+        ("/office/settings", {"photo_days": "soon"}, 422),
+        ("/office/parts", {"do": "save", "follows": "0", "part": "", "kind": "tray", "qty": "many"}, 400),
+        (f"{ADDRESS}/receipt", {"digest": "old", "name": "", "role": ""}, 400),
+        (f"{ADDRESS}/planogram/03", {"kind": "tray", "section": "", "column": "x", "row": "1"}, 400),
+        ("/people", {"name": "", "role": "coordinator", "password": "short"}, 400),
+        ("/api-tokens", {"name": ""}, 400),
+        ("/webhooks", {"url": "https://10.0.0.1/", "event": "shipment_short"}, 400),
+        (f"{ADDRESS}/links", {"label": "", "days": "3"}, 400),
+        ("/swaps/costs", {"second_visit": "many"}, 400),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_a_form_of_the_office_that_is_refused_says_so_in_messages(
+    reader_of_brackets: Browser, address: str, fields: dict[str, str], status: int
+) -> None:
+    page = reader_of_brackets.post(address, fields)
+    assert page.status_code == status
+    typed = {word for value in fields.values() for word in WORD.findall(value)}
+    assert list(dict.fromkeys(bare(page.text, DATA | IMPORTED | typed))) == []
+
+
+@pytest.mark.parametrize(
+    ("address", "fields", "shows"),
+    [
+        (f"{ADDRESS}/links", {"label": "Dock", "days": "3"}, "/come#"),
+        ("/api-tokens", {"name": "Dock", "scope": "read"}, "/api-tokens/"),
+        ("/webhooks", {"url": "https://program.example.com/", "event": "shipment_short"}, "/webhooks/"),
+        ("/office/settings", {"units": "us", "dpi": "203"}, 'role="status"'),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_what_the_office_made_is_shown_in_messages(
+    reader_of_brackets: Browser, address: str, fields: dict[str, str], shows: str
+) -> None:
+    page = reader_of_brackets.post(address, fields, follow_redirects=True)
+    assert page.status_code == 200
+    assert shows in page.text
+    secrets = {word for text in re.findall(r"[\w+/=-]{20,}", page.text) for word in WORD.findall(text)}
+    typed = {word for value in fields.values() for word in WORD.findall(value)}
+    assert (
+        list(
+            dict.fromkeys(
+                bare(
+                    page.text,
+                    DATA | typed | secrets | {"http", "localhost", "come", "whsec", "program", "example", "com"},
+                )
+            )
+        )
+        == []
+    )
+
+
+@pytest.mark.parametrize(
+    ("role", "addresses"),
+    [
+        (Role.COORDINATOR, {"/account": 200, "/people": 200, "/people/audit": 200, "/office": 200}),
+    ],
+)
+def test_who_signs_in_reads_no_bare_word(
+    role: Role, addresses: dict[str, int], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    speaker = Bracketed()
+    monkeypatch.setattr(web.speech, "language_of", lambda _: speaker)
+    with open_desk(tmp_path, PlannedReader()) as ctx:
+        service.add_person(ctx, "Ada Lund", Role.COORDINATOR, PASSWORD)
+        service.add_person(ctx, "Cem Ortiz", Role.STORE_MANAGER, PASSWORD, stores=["0417"])
+        browser = Browser(create_app(ctx).test_client(), "/sign-in")
+        name = "Ada Lund" if role is Role.COORDINATOR else "Cem Ortiz"
+        assert browser.post("/sign-in", {"name": name, "password": PASSWORD}).status_code == 303
+        pages = [browser.get(address) for address in addresses]
+        assert [page.status_code for page in pages] == list(addresses.values())
+        pages += [browser.post("/account/password", {"old": "wrong", "new": "x"})]
+        assert pages[-1].status_code == 400
+        assert [list(dict.fromkeys(bare(page.text, DATA | set(NAMES.split(" "))))) for page in pages] == [[]] * 5
+
+
+PASSWORD = "four plain words here"
+NAMES = "Ada Lund Cem Ortiz"
 
 
 def test_a_bare_word_is_found_wherever_a_person_reads_it() -> None:
