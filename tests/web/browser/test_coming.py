@@ -26,7 +26,7 @@ def test_a_link_opens_its_shipment_and_is_over_when_it_is_ended(
     page.set_default_timeout(120_000)
     page.goto(f"{address}/come#{secret}")
     page.wait_for_url(re.compile(r"/s/S-2041"))
-    assert "Dock team" in page.inner_text("footer")
+    assert "Dock team" in page.inner_text("body")
     assert not [url for url in asked if secret in url.partition("#")[0]]
     page.goto(f"{address}/s/S-2055")
     assert "There is no shipment" in page.inner_text("main")

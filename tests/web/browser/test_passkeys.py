@@ -51,7 +51,7 @@ def sign_in(page: object) -> None:
 
 
 def sign_out(page: object) -> None:
-    page.click("footer button")
+    page.click("form[action='/sign-out'] button")
     page.wait_for_url(re.compile(r":\d+/sign-in$"))
 
 
