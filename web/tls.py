@@ -75,13 +75,17 @@ class TlsFront:
     def listen_no_more(self) -> None:
         """Take no more connections; those that are open go on. From any thread."""
         if self._thread.is_alive():
-            self._loop.call_soon_threadsafe(self._stop_accepting)
+            with suppress(RuntimeError):  # it ended meanwhile
+                self._loop.call_soon_threadsafe(self._stop_accepting)
 
     def close(self, within_s: float = 2.0) -> None:
         """Let what is still on its way out go, at most so long, and end; from any thread, also twice."""
         if self._thread.is_alive():
-            with suppress(RuntimeError):  # it ended meanwhile
-                asyncio.run_coroutine_threadsafe(self._finish(within_s), self._loop)
+            finishing = self._finish(within_s)
+            try:
+                asyncio.run_coroutine_threadsafe(finishing, self._loop)
+            except RuntimeError:  # it ended meanwhile
+                finishing.close()
             self._thread.join(within_s + HANDSHAKE_S)
         else:
             for each in self._listening:

@@ -166,6 +166,17 @@ def test_hundred_and_fifty_connections_are_answered_while_slow_ones_hang(ctx: se
             each.close()
 
 
+def test_a_front_that_ends_meanwhile_has_nothing_left_to_stop(
+    ctx: service.Context, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with running(ctx) as server:
+        front = server._front
+    assert front._loop.is_closed()
+    monkeypatch.setattr(front._thread, "is_alive", lambda: True)  # as between the loop's end and the thread's
+    front.listen_no_more()
+    front.close()
+
+
 def test_a_silent_connection_is_given_up(ctx: service.Context, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(tls, "HANDSHAKE_S", 0.3)
     with running(ctx) as server:
