@@ -8,7 +8,7 @@ from receiving.closing.paper import MARGIN_PT, page_size_pt, print_paper, text
 from receiving.closing.replacement import by_section
 from receiving.messages import ENGLISH, Message, Speaker, Text, joined, message, plural
 from receiving.model.replacement import ReplacementLine, ReplacementRequest
-from receiving.wording import asked_words, term
+from receiving.wording import asked_words, stored_words, term
 
 WIDTHS = (0.05, 0.20, 0.33, 0.07, 0.35)
 
@@ -127,4 +127,4 @@ def _why(line: ReplacementLine) -> Text:
     why: Text = term(line.reason)
     if line.carton:
         why = message("{reason} (carton {carton})", reason=why, carton=line.carton)
-    return joined(why, line.remark, separator="; ")
+    return joined(why, stored_words(line.remark), separator="; ")

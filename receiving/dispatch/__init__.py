@@ -17,6 +17,7 @@ from receiving.dispatch.deciding import (
     decide,
     for_today,
 )
+from receiving.dispatch.naming import carton_item, facts_of, kit_of, lane_of
 from receiving.dispatch.options import Costs, Option, OptionKind, OrderStatus, late_cartons, options, order_status
 from receiving.dispatch.programme import Programme, ReadinessDay, Share, Week, readiness, summarise
 from receiving.dispatch.rows import (
@@ -24,9 +25,6 @@ from receiving.dispatch.rows import (
     ShipmentRow,
     Wait,
     Weight,
-    carton_item,
-    kit_of,
-    lane_of,
     missing_cartons,
     shipment_row,
 )
@@ -64,6 +62,7 @@ __all__ = [
     "WorkingCalendar",
     "carton_item",
     "decide",
+    "facts_of",
     "for_today",
     "kit_of",
     "lane_of",

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from receiving.dispatch.deciding import DispatchRow, Urgency
+from receiving.dispatch.naming import kind_alone
 from receiving.dispatch.rows import ShipmentRow
 
 
@@ -77,7 +78,7 @@ def summarise(rows: Iterable[DispatchRow]) -> Programme:
     """The programme as these rows show it; replacement shipments are left out, they serve the visits of others."""
     decided = [each for each in rows if not each.row.replaces]
     seen = [each.row for each in decided if each.row.looked_at]
-    items = Counter(missing.item or missing.kind.printed for row in seen for missing in row.followed)
+    items = Counter(missing.item or kind_alone(missing.kind) for row in seen for missing in row.followed)
     return Programme(
         _weeks(decided),
         _shares((row.shipper, row) for row in seen),

@@ -4,14 +4,13 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
-from hashlib import sha256
 
 from receiving.dispatch.calendar import StoreTerms
+from receiving.dispatch.naming import carton_item
 from receiving.model import (
     Carton,
     CartonKind,
     CartonState,
-    Manifest,
     Note,
     Reconciliation,
     ShortageFollowed,
@@ -172,44 +171,6 @@ def missing_cartons(
         )
         for carton in (finding.carton for finding in reconciliation.in_state(CartonState.SHORT))
     )
-
-
-def carton_item(carton: Carton) -> str:
-    """What is in a carton and where it belongs; empty where its manifest does not say.
-
-    >>> carton_item(Carton("01", CartonKind.TAGS))
-    ''
-    """
-    lines = sorted(
-        f"{line.qty or 1} × {line.item or line.description} for {line.address or line.section or 'any place'}"
-        for line in carton.contents
-        if line.item or line.description
-    )
-    return f"{carton.kind.printed}: {'; '.join(lines)}" if lines else ""
-
-
-def kit_of(manifest: Manifest) -> str:
-    """What tells kits apart: the name that the manifest gives, else sections, cartons and a mark of what they hold.
-
-    Empty where nobody can say what they hold.
-    """
-    named = dict(manifest.references).get("kit")
-    items = sorted(carton_item(carton) for carton in manifest)
-    if named or not any(items):
-        return named or ""
-    sections = dict.fromkeys(name for carton in manifest for name in carton.sections)
-    mark = sha256("\n".join(items).encode()).hexdigest()[:4]
-    return f"{', '.join(sections) or 'no section'}, {len(items)} cartons ({mark})"
-
-
-def lane_of(manifest: Manifest, shipper: str, terms: StoreTerms) -> str:
-    """The way that a shipment takes: from its shipper, by its carrier, to the region of its store; empty: not known."""
-    carrier = dict(manifest.references).get("carrier", "")
-    region = "-".join(part for part in (terms.country, terms.region) if part)
-    if not (shipper or carrier):
-        return ""
-    by = f" by {carrier}" if carrier else ""
-    return f"{shipper or 'shipper not named'} to {region or 'region not known'}{by}"
 
 
 def _serves_a_section(carton: Carton) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from receiving.matching.allocation import settable_positions
 from receiving.matching.contents import counted_lines, pack_size, position_needs, stock_of
 from receiving.matching.notes_by_kind import notes_in_force, of_kind
+from receiving.messages import message
 from receiving.model import (
     Address,
     Carton,
@@ -30,7 +31,7 @@ REASONS = {
     Damage.WRONG_ITEM: RequestReason.WRONG_ITEM,
     Damage.WRONG_SIDE: RequestReason.WRONG_SIDE,
 }
-MAY_BE_HERE = "a label that may be this carton waits for an answer"
+MAY_BE_HERE = message("a label that may be this carton waits for an answer")
 
 
 @dataclass(frozen=True)
@@ -62,7 +63,8 @@ def replacement_lines(
         *_empty_cartons(manifest, hopeful, noted),
     ]
     in_doubt = {carton for question in reconciliation.questions for carton in question.cartons}
-    said = [replace(a, remark=a.remark or MAY_BE_HERE) if _missing(a) and a.carton in in_doubt else a for a in asked]
+    may_be = str(MAY_BE_HERE)
+    said = [replace(a, remark=a.remark or may_be) if _missing(a) and a.carton in in_doubt else a for a in asked]
     return tuple(sorted(said, key=_sort_key))
 
 

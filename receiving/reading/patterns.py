@@ -22,7 +22,8 @@ from functools import cache, lru_cache
 from importlib import resources
 from typing import Any
 
-from receiving.errors import Fault, PatternFaults
+from receiving.errors import Fault, PatternFaults, told_by
+from receiving.messages import Text, figure, message
 
 GROUPS = (
     "section",
@@ -70,7 +71,7 @@ class LabelPattern:
     def __post_init__(self) -> None:
         wrong = regex_fault(self.regex)
         if wrong:
-            raise ValueError(f"pattern {self.name!r}: {wrong}")
+            raise ValueError(message("pattern {name}: {fault}", name=repr(self.name), fault=wrong))
 
 
 def read_patterns(name: str, data: bytes) -> tuple[LabelPattern, ...]:
@@ -84,7 +85,7 @@ def read_patterns(name: str, data: bytes) -> tuple[LabelPattern, ...]:
         if not wrong:
             patterns.append(LabelPattern(**table))
             wrong = _example_fault(patterns[-1])
-        faults.extend(Fault(line, 0, message, field=key) for key, message in wrong)
+        faults.extend(Fault(line, 0, what, field=key) for key, what in wrong)
     if faults:
         raise PatternFaults(name, tuple(faults))
     return tuple(patterns)
@@ -117,28 +118,41 @@ def groups_of(pattern: LabelPattern, text: str) -> dict[str, str] | None:
     return None
 
 
-def regex_fault(regex: str) -> str:
+_EXAMPLE = r"(?P<column>\d+)"
+
+
+def regex_fault(regex: str) -> Text:
     """Why this expression cannot be used, in a sentence with the next step; empty where it can."""
     if not regex:
-        return "the regex is empty: write an expression with a named group, as (?P<column>\\d+)"
+        return message("the regex is empty: write an expression with a named group, as {example}", example=_EXAMPLE)
     if len(regex) > LONGEST_REGEX:
-        return f"the regex has {len(regex)} characters: at most {LONGEST_REGEX}"
+        return message(
+            "the regex has {number} characters: at most {most}", number=figure(len(regex)), most=figure(LONGEST_REGEX)
+        )
     try:
         groups = set(_compiled(regex).groupindex)
     except ValueError as wrong:
-        return str(wrong)
+        return told_by(wrong)
     unknown = sorted(groups - set(GROUPS))
     if unknown:
-        return f"the group {unknown[0]!r} is not known: use {', '.join(GROUPS)}"
+        return message("the group {group} is not known: use {groups}", group=repr(unknown[0]), groups=", ".join(GROUPS))
     if not groups:
-        return f"the regex has no named group: add one of {', '.join(GROUPS)}, as (?P<column>\\d+)"
+        return message(
+            "the regex has no named group: add one of {groups}, as {example}",
+            groups=", ".join(GROUPS),
+            example=_EXAMPLE,
+        )
     names = _NAMED_GROUP.findall(regex)
     twice = sorted({name for name in names if names.count(name) > 1})
     if twice:
-        return f"the group {twice[0]!r} stands twice in the regex: make two patterns of it"
+        return message("the group {group} stands twice in the regex: make two patterns of it", group=repr(twice[0]))
     for group, other in _TOGETHER:
         if group in groups and other not in groups:
-            return f"the regex has the group {group!r} and lacks {other!r}: the two go together"
+            return message(
+                "the regex has the group {group} and lacks {other}: the two go together",
+                group=repr(group),
+                other=repr(other),
+            )
     return ""
 
 
@@ -155,10 +169,10 @@ def _compiled(regex: str) -> Any:
         said = wrong.args[0]
         said = said.decode(errors="replace") if isinstance(said, bytes) else said
         raise ValueError(
-            f"the regex is not understood ({said}); there is no look-around and no back-reference"
+            message("the regex is not understood ({fault}); there is no look-around and no back-reference", fault=said)
         ) from None
     except UnicodeEncodeError:
-        raise ValueError("the regex holds half a character (a lone surrogate): type it anew") from None
+        raise ValueError(message("the regex holds half a character (a lone surrogate): type it anew")) from None
     return compiled
 
 
@@ -202,28 +216,30 @@ def _table_lines(data: bytes, count: int) -> list[int]:
     return heads if len(heads) == count else [0] * count
 
 
-def _table_faults(table: dict[str, Any], names: set[str]) -> Iterator[tuple[str, str]]:
+def _table_faults(table: dict[str, Any], names: set[str]) -> Iterator[tuple[str, Text]]:
     known = {field.name: bool if field.name == "anywhere" else str for field in fields(LabelPattern)}
     for key, value in table.items():
         if key not in known:
-            yield key, f"{key!r} is not known: use {', '.join(known)}"
+            yield key, message("{key} is not known: use {keys}", key=repr(key), keys=", ".join(known))
+        elif known[key] is bool and not isinstance(value, bool):
+            yield key, message("{value} is not true or false", value=repr(value))
         elif not isinstance(value, known[key]):
-            yield key, f"{value!r} is not {'true or false' if known[key] is bool else 'a text'}"
+            yield key, message("{value} is not a text", value=repr(value))
     for key in ("name", "regex"):
         if key not in table:
-            yield key, f"{key!r} is missing"
+            yield key, message("{key} is missing", key=repr(key))
     if table.get("name") in names:
-        yield "name", f"the name {table['name']!r} is on two patterns"
+        yield "name", message("the name {name} is on two patterns", name=repr(table["name"]))
     if isinstance(table.get("regex"), str):
         wrong = regex_fault(table["regex"])
         if wrong:
             yield "regex", wrong
 
 
-def _example_fault(pattern: LabelPattern) -> tuple[tuple[str, str], ...]:
+def _example_fault(pattern: LabelPattern) -> tuple[tuple[str, Text], ...]:
     if not pattern.example or groups_of(pattern, pattern.example) is not None:
         return ()
-    return (("example", f"the regex does not match the example {pattern.example!r}"),)
+    return (("example", message("the regex does not match the example {example}", example=repr(pattern.example))),)
 
 
 def _written(pattern: LabelPattern) -> Iterator[str]:

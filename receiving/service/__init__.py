@@ -172,6 +172,7 @@ from receiving.service.masterdata import (
     try_patterns,
 )
 from receiving.service.message_folder import MessageFolder, Written, keep_writing, write_messages
+from receiving.service.naming_words import name_words
 from receiving.service.notes import add_note, add_notes, answer_question, decide_visits
 from receiving.service.own_account import (
     NotFresh,
@@ -510,6 +511,7 @@ __all__ = [
     "manifest_of",
     "may_see",
     "missing_words",
+    "name_words",
     "needs_mapping",
     "note_kinds",
     "notes_in_force",

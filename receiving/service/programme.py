@@ -11,6 +11,7 @@ from receiving.messages import message
 from receiving.model import EVERYTHING, DataScope, ShipmentDelivered
 from receiving.service.context import Context
 from receiving.service.dispatch_words import advice_words
+from receiving.service.naming_words import name_words
 from receiving.service.queries import overview
 from receiving.service.store_days import StoreDays
 from receiving.sheets import csv_text
@@ -75,8 +76,10 @@ def programme_csv(found: Programme) -> str:
     ]
     parts = (("shipper", found.shippers), ("section", found.sections), ("kit", found.kits), ("lane", found.lanes))
     for part, shares in parts:
-        rows += [(part, each.name, each.shipments, each.expected, each.missing, "", "") for each in shares]
-    rows += [("item", name, missing, "", "", "", "") for name, missing in found.items]
+        rows += [
+            (part, str(name_words(each.name)), each.shipments, each.expected, each.missing, "", "") for each in shares
+        ]
+    rows += [("item", str(name_words(name)), missing, "", "", "", "") for name, missing in found.items]
     rows += [
         ("days from delivery to count", days, shipments, "", "", "", "") for days, shipments in found.days_to_count
     ]

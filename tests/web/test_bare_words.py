@@ -42,19 +42,27 @@ REP = (
 """The pages of the rep."""
 
 OFFICE = (
+    "/overview",
+    "/overview?q=2041&state=short&sort=-store",
     "/import",
+    "/programme",
     "/call-list?days=60",
     "/swaps",
+    "/stores/0417/request",
     "/office",
     "/office/settings?done",
+    "/office/patterns",
+    "/office/layouts/0417",
+    "/office/layouts/0422",
+    "/office/kit",
     "/office/kit/moves",
     "/office/parts",
     "/people",
     "/people/audit",
     "/api-tokens",
     "/webhooks",
-    *(f"{ADDRESS}/{name}" for name in ("receipt", "receipts/1", "links", "void")),
-    *(f"{ADDRESS}/{name}" for name in ("planogram", "labels?carton=12", "labels")),
+    *(f"{ADDRESS}/{name}" for name in ("receipt", "receipts/1", "before-the-visit", "links", "manifest", "void")),
+    *(f"{ADDRESS}/{name}" for name in ("planogram", "planogram/03", "labels?carton=12", "labels")),
 )
 """The pages of the coordinator, of the office and of the store manager."""
 
@@ -207,6 +215,8 @@ def test_the_preview_of_a_file_and_what_it_did_hold_no_bare_word(reader_of_brack
         page = reader_of_brackets.post(then, {"zeros": "restore"})
         assert page.status_code == 200
         assert left_of_import(page) == []
+    assert left_of_import(reader_of_brackets.get(f"{ADDRESS}/manifest")) == []
+    assert left_of_import(reader_of_brackets.get(f"{ADDRESS}/revisions/1/restore")) == []
 
 
 @pytest.mark.parametrize(
@@ -216,6 +226,7 @@ def test_the_preview_of_a_file_and_what_it_did_hold_no_bare_word(reader_of_brack
         ("manifest", MANIFEST.replace(",header,", ",troy,").replace(",60,40,30,", ",60,x,30,"), 422),
         ("manifest", "ISA*00*", 422),
         ("layout", "[[bay]]\nbay = 1", 422),
+        ("patterns", "[[pattern]]\nname = 'x'", 422),
         ("stores", "store,time_zone\n0417,Nowhere/Else\n", 422),
     ],
 )
@@ -233,9 +244,13 @@ def test_a_file_with_faults_says_them_in_messages(
         ("/overview/decide", {"until": "soon"}, 400),
         ("/import", {}, 400),
         ("/import/old", {}, 409),
+        ("/stores/0417/request", {"deliver_to": "", "contact": "", "needed_by": "soon"}, 400),
         ("/office/settings", {"right_mm": "far"}, 422),
         ("/office/settings", {"photo_days": "soon"}, 422),
         ("/office/parts", {"do": "save", "follows": "0", "part": "", "kind": "tray", "qty": "many"}, 400),
+        ("/office/patterns", {"do": "check", "text": "[[pattern]]", "example": ""}, 422),
+        ("/office/kit", {"do": "save", "follows": "0", "text": "item,column\nTRAY,x"}, 422),
+        ("/office/layouts/0417", {"do": "check", "text": "store = 1"}, 422),
         (f"{ADDRESS}/receipt", {"digest": "old", "name": "", "role": ""}, 400),
         (f"{ADDRESS}/planogram/03", {"kind": "tray", "section": "", "column": "x", "row": "1"}, 400),
         ("/people", {"name": "", "role": "coordinator", "password": "short"}, 400),
@@ -258,17 +273,22 @@ def test_a_form_of_the_office_that_is_refused_says_so_in_messages(
 @pytest.mark.parametrize(
     ("address", "fields", "shows"),
     [
+        ("/stores/0417/request", {"deliver_to": "Dock", "contact": "Bo", "by": "Ada"}, "R-0417-001"),
         (f"{ADDRESS}/links", {"label": "Dock", "days": "3"}, "/come#"),
         ("/api-tokens", {"name": "Dock", "scope": "read"}, "/api-tokens/"),
         ("/webhooks", {"url": "https://program.example.com/", "event": "shipment_short"}, "/webhooks/"),
         ("/office/settings", {"units": "us", "dpi": "203"}, 'role="status"'),
+        ("/office/patterns", {"do": "try", "example": "COL 3 ROW 2"}, 'role="status"'),
+        (f"{ADDRESS}/notes", {"kind": "visit_decided", "go": "false", "until": "2026-03-09"}, "note_withdrawn"),
+        (f"{ADDRESS}/notes", {"kind": "shortage_followed", "carton": "06", "step": "sent_again"}, "note_withdrawn"),
     ],
     ids=lambda value: value if isinstance(value, str) else "",
 )
 def test_what_the_office_made_is_shown_in_messages(
     reader_of_brackets: Browser, address: str, fields: dict[str, str], shows: str
 ) -> None:
-    page = reader_of_brackets.post(address, fields, follow_redirects=True)
+    back = {"back": f"{ADDRESS}/before-the-visit"} if address.endswith("/notes") else {}
+    page = reader_of_brackets.post(address, {**fields, **back}, follow_redirects=True)
     assert page.status_code == 200
     assert shows in page.text
     secrets = {word for text in re.findall(r"[\w+/=-]{20,}", page.text) for word in WORD.findall(text)}
@@ -290,6 +310,7 @@ def test_what_the_office_made_is_shown_in_messages(
     ("role", "addresses"),
     [
         (Role.COORDINATOR, {"/account": 200, "/people": 200, "/people/audit": 200, "/office": 200}),
+        (Role.STORE_MANAGER, {"/account": 200, f"{ADDRESS}/receipt": 200, "/people": 403, "/": 200}),
     ],
 )
 def test_who_signs_in_reads_no_bare_word(

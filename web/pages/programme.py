@@ -16,6 +16,7 @@ from receiving.service import (
     Swap,
     TakenSwap,
     day_words,
+    name_words,
     share_words,
 )
 from web.pages.words import visit_words
@@ -126,7 +127,7 @@ class SwapLine:
     """A carton to bring from one store to another; ``value`` is what choosing it sends."""
 
     value: str
-    item: str
+    item: Text
     spare_store: str
     spare_shipment: str
     store: str
@@ -183,7 +184,9 @@ def programme_page(found: Programme, days: Sequence[ReadinessDay]) -> ProgrammeP
             for days, shipments in found.days_to_count
         ),
         items=tuple(
-            ShareLine(name, plural(missing, "{number} missing", "{number} missing"), 1000 * missing // worst)
+            ShareLine(
+                name_words(name), plural(missing, "{number} missing", "{number} missing"), 1000 * missing // worst
+            )
             for name, missing in found.items
         ),
     )
@@ -225,7 +228,7 @@ def _shares(shares: Sequence[Share], field: str) -> tuple[ShareLine, ...]:
     worst = max((each.share for each in shares), default=0) or 1
     return tuple(
         ShareLine(
-            each.name or message("no shipper named"),
+            name_words(each.name) if each.name else message("no shipper named"),
             _share_words(each),
             round(1000 * each.share / worst),
             f"/overview?{urlencode({field: each.name})}" if each.name and field else "",
@@ -297,7 +300,7 @@ def swaps_page(swaps: Iterable[Swap], costs: Costs, *, lanes: int, taken: int, p
     lines = tuple(
         SwapLine(
             value=swap_value(TakenSwap.of(swap)),
-            item=swap.want.item,
+            item=name_words(swap.want.item),
             spare_store=swap.spare.store,
             spare_shipment=swap.spare.shipment,
             store=swap.want.store,

@@ -9,7 +9,7 @@ from receiving.messages import Message, Text, message, plural
 from receiving.model import FollowUp
 from receiving.model.replacement import Delivery, LeftOut, LeftOutReason, ReplacementLine, ReplacementRequest
 from receiving.service import RequestChoice, RequestDraft, day_words
-from receiving.wording import address_words, asked_words, term
+from receiving.wording import address_words, asked_words, stored_words, term
 from web.pages.trouble import Trouble
 from web.pages.words import moment_words
 
@@ -198,7 +198,9 @@ def _left_out(left: LeftOut) -> LineCard:
 
 def _line(line: ReplacementLine) -> LineCard:
     where = address_words(line.address) if line.address else line.section
-    return LineCard(line.qty, asked_words(line), where, term(line.reason), line.carton, line.shipment, line.remark)
+    return LineCard(
+        line.qty, asked_words(line), where, term(line.reason), line.carton, line.shipment, stored_words(line.remark)
+    )
 
 
 def _sentence(lines: tuple[ReplacementLine, ...]) -> Message:
