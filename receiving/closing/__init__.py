@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from receiving.reexport import reexport
 
 if TYPE_CHECKING:
-    from receiving.closing.advice import receiving_advice
+    from receiving.closing.advice import Parties, receiving_advice
     from receiving.closing.bay_sheet_print import bay_sheets_pdf
     from receiving.closing.epcis import check_names_base, receiving_events
     from receiving.closing.label_drawing import check_letters
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from receiving.closing.label_sheets import RESOLUTIONS, STOCKS, Stock, drawings_pdf
     from receiving.closing.label_symbols import modules_svg, scanner_test_symbols
     from receiving.closing.labels import LabelExtras, position_label
-    from receiving.closing.messages import Parties
     from receiving.closing.plan_print import plan_pdf
     from receiving.closing.qr import qr_svg, qr_terminal
     from receiving.closing.recadv import receiving_advice_edifact
@@ -53,9 +52,8 @@ if TYPE_CHECKING:
     from receiving.closing.x12_861 import receiving_advice_x12
 
 _HOMES = {
-    "advice": ("receiving_advice",),
+    "advice": ("receiving_advice", "Parties"),
     "epcis": ("check_names_base", "receiving_events"),
-    "messages": ("Parties",),
     "qr": ("qr_svg", "qr_terminal"),
     "recadv": ("receiving_advice_edifact",),
     "x12_861": ("receiving_advice_x12",),

@@ -13,7 +13,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from typing import Any
 from urllib.parse import quote
 
-from receiving.closing.messages import is_gln, is_gtin
+from receiving.closing.advice import is_gln, is_gtin
 from receiving.errors import BadRequest
 from receiving.messages import message
 from receiving.model import AdvisedCarton, AdvisedItem, AdvisedOver, AdvisedState, Place, ReceivingAdvice

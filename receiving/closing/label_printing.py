@@ -1,10 +1,17 @@
 """Carton labels for a printer: a PDF on the chosen stock, a file for a label printer, or one label as a picture."""
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Iterator
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from receiving.closing.label_drawing import MM_PER_INCH, LabelDrawing
+from receiving.closing.label_sheets import drawing_image
+
+if TYPE_CHECKING:
+    from PIL import Image
 from dataclasses import dataclass, field
 
-from receiving.closing.label_drawing import LabelDrawing
-from receiving.closing.label_raster import drawings_raster
 from receiving.closing.label_sheets import (
     MOST_OFFSET_MM,
     RESOLUTIONS,
@@ -17,6 +24,122 @@ from receiving.closing.labels import LabelExtras, carton_label
 from receiving.errors import BadRequest
 from receiving.messages import ENGLISH, Speaker, listing, message
 from receiving.model import Carton, Manifest
+
+# Labels for a label printer: our own 1-bit picture, wrapped in the raster command of ZPL, which most printers take.
+#
+# The printer draws nothing itself, so that a label looks the same from every printer and our layout stays. Source of
+# the compression of hexadecimal digits (G to Y 1 to 19 times, g to z 20 to 400 times, ``,`` and ``!`` for the rest of a
+# row, ``:`` for the row above; a set bit is black): the libraries zpl-forge and zebrafy, which read and write the same;
+# zebrafy 2.0 puts our files at 203, 300 and 600 dpi on paper dot for dot. ^PW and ^LL are width and length in dots.
+
+
+_ONES = "GHIJKLMNOPQRSTUVWXY"
+"""1 to 19 times the digit that follows."""
+_TWENTIES = "ghijklmnopqrstuvwxyz"
+"""20 to 400 times, in steps of 20."""
+_RASTER = re.compile(rb"\^GFA,([0-9]+),([0-9]+),([0-9]+),([^^]*)\^FS")
+
+
+def drawings_raster(drawings: Iterable[LabelDrawing], *, offset_mm: tuple[float, float] = (0.0, 0.0)) -> bytes:
+    """The labels one after the other, each a format of its own; ``offset_mm`` moves the picture right and down."""
+    return b"".join(_format(drawing, offset_mm) for drawing in drawings)
+
+
+def _format(drawing: LabelDrawing, offset_mm: tuple[float, float]) -> bytes:
+    image = moved(bitmap(drawing), drawing.dpi, offset_mm)
+    width, height = image.size
+    across = (width + 7) // 8
+    rows = _rows(image, across)
+    data = "".join(_compressed(rows, across))
+    total = across * height
+    head = f"^XA^PW{width}^LL{height}^LH0,0^FO0,0^GFA,{total},{total},{across},"
+    return f"{head}{data}^FS^PQ1^XZ\n".encode("ascii")
+
+
+def bitmap(drawing: LabelDrawing) -> "Image.Image":
+    """The drawing in black and white, a pixel for each dot of the printer."""
+    from PIL import Image
+
+    return drawing_image(drawing).point(lambda grey: 255 if grey >= 128 else 0).convert("1", dither=Image.Dither.NONE)
+
+
+def moved(image: "Image.Image", dpi: int, offset_mm: tuple[float, float]) -> "Image.Image":
+    """The picture moved by whole dots; what leaves the label is cut off."""
+    from PIL import Image
+
+    by = tuple(round(mm * dpi / MM_PER_INCH) for mm in offset_mm)
+    if not any(by):
+        return image
+    sheet = Image.new("1", image.size, 255)
+    sheet.paste(image, (by[0], by[1]))
+    return sheet
+
+
+def _rows(image: "Image.Image", across: int) -> list[str]:
+    """Each row in hexadecimal digits, a set bit for a black dot."""
+    data = bytes(byte ^ 0xFF for byte in image.tobytes())
+    spare = across * 8 - image.size[0]
+    rows = [data[at : at + across] for at in range(0, len(data), across)]
+    return [(int.from_bytes(row, "big") >> spare << spare).to_bytes(across, "big").hex().upper() for row in rows]
+
+
+def _compressed(rows: list[str], across: int) -> Iterator[str]:
+    """Digits with their counts before them; ``,`` and ``!`` end a row in 0 or F, ``:`` repeats the row above."""
+    before = ""
+    for row in rows:
+        yield ":" if row == before else _shortened(row, across)
+        before = row
+
+
+def _shortened(row: str, across: int) -> str:
+    for digit, sign in (("0", ","), ("F", "!")):
+        kept = row.rstrip(digit)
+        if len(kept) < 2 * across - 1:
+            return _counted(kept) + sign
+    return _counted(row)
+
+
+def _counted(digits: str) -> str:
+    return "".join(_times(len(list(run))) + digit for digit, run in groupby(digits))
+
+
+def _times(count: int) -> str:
+    if count == 1:
+        return ""
+    most = "z" * (count // 400)
+    twenties, ones = divmod(count % 400, 20)
+    return most + (_TWENTIES[twenties - 1] if twenties else "") + (_ONES[ones - 1] if ones else "")
+
+
+def raster_images(data: bytes) -> "Iterator[Image.Image]":
+    """The pictures in such a file, as a printer would put them on paper: to look at before they are sent."""
+    from PIL import Image
+
+    for found in _RASTER.finditer(data):
+        across, total = int(found[3]), int(found[1])
+        rows = _expanded(found[4].decode("ascii"), across)
+        image = Image.frombytes("1", (across * 8, total // across), bytes.fromhex("".join(rows)))
+        yield image.point(lambda dot: 255 - dot)
+
+
+def _expanded(text: str, across: int) -> list[str]:
+    rows: list[str] = []
+    row, count = "", 0
+    for sign in text:
+        if sign == ":":
+            rows.append(rows[-1])
+        elif sign in ",!":
+            rows.append(row + ("0" if sign == "," else "F") * (2 * across - len(row)))
+            row = ""
+        elif sign in _ONES or sign in _TWENTIES:
+            count += _ONES.index(sign) + 1 if sign in _ONES else 20 * (_TWENTIES.index(sign) + 1)
+        else:
+            row += sign * max(1, count)
+            count = 0
+        if len(row) == 2 * across:
+            rows.append(row)
+            row = ""
+    return rows
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ CP shipment partial, considered complete. Other codes are from memory of the UN/
 from collections.abc import Iterator
 from datetime import UTC, datetime
 
-from receiving.closing.messages import Limits, Parties, checked_text, is_gln, is_gtin
+from receiving.closing.advice import Limits, Parties, checked_text, is_gln, is_gtin
 from receiving.messages import Text, message
 from receiving.model import AdvisedCarton, AdvisedItem, AdvisedState, ReceivingAdvice
 

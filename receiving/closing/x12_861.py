@@ -8,7 +8,7 @@ Order, requirement and number of segments are held against an open definition of
 from collections.abc import Iterator
 from datetime import UTC, datetime
 
-from receiving.closing.messages import Limits, Parties, checked_text, is_gln, is_gtin
+from receiving.closing.advice import Limits, Parties, checked_text, is_gln, is_gtin
 from receiving.messages import Text, message
 from receiving.model import AdvisedCarton, AdvisedItem, AdvisedOver, AdvisedState, ReceivingAdvice
 

@@ -18,7 +18,7 @@ from receiving.errors import BadRequest
 from receiving.expected import read_manifests, write_manifest_csv
 from receiving.messages import message
 from receiving.model import Manifest, Place
-from receiving.service.as_json import reconciliation_as_json
+from receiving.service.results import reconciliation_as_json
 from receiving.setup import PROJECT
 
 _INSTALLED = PROJECT / "receiving" / "sample_images"

@@ -18,9 +18,9 @@ from receiving.matching import reconcile, things_to_check
 from receiving.messages import message
 from receiving.model import ExpectedCode, Manifest, PhotoReading, Place, RawRead, Unreadable
 from receiving.reading import default_patterns, expected_codes, interpret, read_patterns, read_scans
-from receiving.service.as_json import reconciliation_as_json
 from receiving.service.photo_reading import photo_reads
 from receiving.service.planning import SEARCH_S
+from receiving.service.results import reconciliation_as_json
 from receiving.staging import plan_staging
 from receiving.store import PhotoRecord, PhotoStatus
 

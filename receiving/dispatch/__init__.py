@@ -6,19 +6,32 @@ days (weekends and public holidays left out). Sentences are made from these fact
 """
 
 from receiving.dispatch.calendar import StoreDay, StoreTerms, WorkingCalendar, store_terms
-from receiving.dispatch.chances import FEWEST_CASES, Chance, learn
 from receiving.dispatch.deciding import (
     PRESSING,
     CartonOutlook,
     CartonStatus,
     DispatchRow,
     NextStep,
+    Selection,
+    SortKey,
     Urgency,
     decide,
     for_today,
+    select,
 )
 from receiving.dispatch.naming import carton_item, facts_of, kit_of, lane_of
-from receiving.dispatch.options import Costs, Option, OptionKind, OrderStatus, late_cartons, options, order_status
+from receiving.dispatch.options import (
+    FEWEST_CASES,
+    Chance,
+    Costs,
+    Option,
+    OptionKind,
+    OrderStatus,
+    late_cartons,
+    learn,
+    options,
+    order_status,
+)
 from receiving.dispatch.programme import Programme, ReadinessDay, Share, Week, readiness, summarise
 from receiving.dispatch.rows import (
     MissingCarton,
@@ -28,7 +41,6 @@ from receiving.dispatch.rows import (
     missing_cartons,
     shipment_row,
 )
-from receiving.dispatch.selecting import Selection, SortKey, select
 from receiving.dispatch.swaps import Spare, Swap, Want, plan_swaps
 
 __all__ = [

@@ -16,31 +16,39 @@ from receiving.reexport import reexport
 
 if TYPE_CHECKING:
     from receiving.expected.changes import manifest_changes
-    from receiving.expected.file_formats import is_ship_notice, read_manifests, stream_manifests
+    from receiving.expected.file_formats import is_ship_notice, read_manifests, read_table_sample, stream_manifests
     from receiving.expected.kit import Kit, KitPlace, read_kit, write_kit_csv
-    from receiving.expected.layout import read_layout
-    from receiving.expected.layout_out import write_layout_toml
-    from receiving.expected.manifest_out import write_manifest_csv
-    from receiving.expected.manifest_table import MANIFEST_COLUMNS
+    from receiving.expected.layout import read_layout, write_layout_toml
+    from receiving.expected.manifest_table import MANIFEST_COLUMNS, write_manifest_csv
     from receiving.expected.mapping import ColumnMapping, DateForm, DecimalSign, TableSample, column_name, mapped
-    from receiving.expected.results import ManifestFile, NotUnderstood, Progress, SegmentFault, SourceFormat, Unused
+    from receiving.expected.results import (
+        ManifestFile,
+        ManifestStream,
+        NotUnderstood,
+        Progress,
+        SegmentFault,
+        SourceFormat,
+        Unused,
+    )
     from receiving.expected.stores import read_stores, write_stores_csv
-    from receiving.expected.stream import ManifestStream
-    from receiving.expected.table_formats import read_table_sample
 
 _HOMES = {
     "changes": ("manifest_changes",),
-    "file_formats": ("is_ship_notice", "read_manifests", "stream_manifests"),
+    "file_formats": ("is_ship_notice", "read_manifests", "stream_manifests", "read_table_sample"),
     "kit": ("Kit", "KitPlace", "read_kit", "write_kit_csv"),
-    "layout": ("read_layout",),
-    "layout_out": ("write_layout_toml",),
-    "manifest_table": ("MANIFEST_COLUMNS",),
+    "layout": ("read_layout", "write_layout_toml"),
+    "manifest_table": ("MANIFEST_COLUMNS", "write_manifest_csv"),
     "mapping": ("ColumnMapping", "DateForm", "DecimalSign", "TableSample", "column_name", "mapped"),
-    "table_formats": ("read_table_sample",),
-    "manifest_out": ("write_manifest_csv",),
-    "results": ("ManifestFile", "NotUnderstood", "Progress", "SegmentFault", "SourceFormat", "Unused"),
+    "results": (
+        "ManifestFile",
+        "NotUnderstood",
+        "Progress",
+        "SegmentFault",
+        "SourceFormat",
+        "Unused",
+        "ManifestStream",
+    ),
     "stores": ("read_stores", "write_stores_csv"),
-    "stream": ("ManifestStream",),
 }
 
 __all__ = [

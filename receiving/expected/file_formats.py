@@ -8,15 +8,29 @@ from typing import TYPE_CHECKING, BinaryIO
 from receiving.errors import Fault, ManifestFaults
 from receiving.expected.kit import Kit
 from receiving.expected.mapping import ColumnMapping
-from receiving.expected.results import ManifestFile, NotUnderstood, Progress, SourceFormat
-from receiving.expected.stream import ManifestStream, ProgressReporter
+from receiving.expected.results import (
+    ManifestFile,
+    ManifestStream,
+    NotUnderstood,
+    Progress,
+    ProgressReporter,
+    SourceFormat,
+)
 from receiving.messages import Text, figure, joined, message
 from receiving.model import Manifest
 
 if TYPE_CHECKING:
-    from receiving.expected.assemble import Assembly
     from receiving.expected.edi import EdiLog, EdiSource
-    from receiving.expected.notice import Notice
+    from receiving.expected.notice import Assembly, Notice
+from itertools import islice
+
+from receiving.expected.csv_rows import csv_rows, decode_table
+from receiving.expected.kit import with_kit
+from receiving.expected.manifest_table import MANIFEST_COLUMNS, manifests_of
+from receiving.expected.mapping import SAMPLE_ROWS, TableSample, sample_of
+from receiving.expected.results import PlainLog
+from receiving.expected.table import Findings, Row
+from receiving.expected.xlsx_rows import xlsx_rows
 
 _HEAD_BYTES = 4096
 _EDGES = b" \t\r\n\x00\x1a\xef\xbb\xbf"
@@ -65,7 +79,7 @@ def stream_manifests(
     plain = head.lstrip(_EDGES)
     if is_ship_notice(head):
         return _edi_stream(name, file, kit, say, x12=plain.startswith(b"ISA"))
-    from receiving.expected.table_formats import table_stream
+    from receiving.expected.file_formats import table_stream
 
     return table_stream(name, file.read(), kit, say, mappings)
 
@@ -78,8 +92,8 @@ def is_ship_notice(head: bytes) -> bool:
 
 def _edi_stream(name: str, file: BinaryIO, kit: Kit | None, reporter: ProgressReporter, *, x12: bool) -> ManifestStream:
     from receiving.expected import edi_codes
-    from receiving.expected.assemble import Assembly
     from receiving.expected.edi import EdiLog, EdiSource
+    from receiving.expected.notice import Assembly
 
     log = EdiLog(name)
     source = EdiSource(file, reporter.read)
@@ -136,3 +150,57 @@ def _notices(source: "EdiSource", log: "EdiLog", *, x12: bool) -> "Iterator[Noti
     from receiving.expected.edifact import edifact_segments
 
     return edifact_notices(edifact_segments(source, log), log)
+
+
+# A table (CSV or XLSX) as manifests; other binary files are told by their first bytes and refused in words.
+
+
+_OTHER_FILES = {
+    b"\xd0\xcf\x11\xe0": message(
+        "this is a workbook of the old XLS kind; open it and save the table as XLSX or CSV UTF-8"
+    ),
+    b"%PDF": message("this is a PDF; ask the shipper for the table or the EDI file it was printed from"),
+    b"\xff\xd8\xff": message("this is a photo; photos of labels are read on the shipment's page"),
+    b"\x89PNG": message("this is a picture; photos of labels are read on the shipment's page"),
+    b"{": message("this is JSON; a manifest is CSV, XLSX, X12 856 or EDIFACT DESADV"),
+    b"<": message("this is XML or a web page; a manifest is CSV, XLSX, X12 856 or EDIFACT DESADV"),
+    b"GS*": message("this is X12 without its ISA header; ask the shipper for the whole interchange"),
+    b"ST*": message("this is X12 without its ISA header; ask the shipper for the whole interchange"),
+    b"\x1f\x8b": message("this file is compressed; unpack it first"),
+}
+
+
+def table_stream(
+    name: str, data: bytes, kit: Kit | None, reporter: ProgressReporter, mappings: Sequence[ColumnMapping] = ()
+) -> ManifestStream:
+    """All manifests of a table, checked to its end; raises `ManifestFaults` with every fault."""
+    kind = SourceFormat.XLSX if data.startswith(b"PK") else SourceFormat.CSV
+    found = Findings()
+    manifests = manifests_of(_rows(name, data, kind, found), found, mappings)
+    if found.faults:
+        raise ManifestFaults(name, found.sorted_faults())
+    if kit is not None:
+        manifests = tuple(with_kit(manifest, kit, found) for manifest in manifests)
+    reporter.read(len(data))
+    return ManifestStream(kind, map(reporter.made, manifests), PlainLog(found.all_warnings()))
+
+
+def read_table_sample(name: str, data: bytes) -> TableSample:
+    """The headings and first rows of a table, whatever it is headed; raises ManifestFaults where it is no table."""
+    if is_ship_notice(data[:1024]):
+        raise ManifestFaults(name, (Fault(0, 0, message("this is a ship notice and not a table: it has no headings")),))
+    kind = SourceFormat.XLSX if data.startswith(b"PK") else SourceFormat.CSV
+    rows = (row for row in _rows(name, data, kind, Findings()) if not row.blank)
+    return sample_of(list(islice(rows, 30 + SAMPLE_ROWS)))
+
+
+def _rows(name: str, data: bytes, kind: SourceFormat, found: Findings) -> Iterator[Row]:
+    if kind is SourceFormat.XLSX:
+        return xlsx_rows(name, data)
+    other: Text = next((words for start, words in _OTHER_FILES.items() if data.startswith(start)), "")
+    text, fault, said = ("", Fault(0, 0, other), "") if other else decode_table(data)
+    if fault:
+        raise ManifestFaults(name, (fault,))
+    if said:
+        found.warn(0, said)
+    return csv_rows(text, MANIFEST_COLUMNS, found)

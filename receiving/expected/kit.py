@@ -6,8 +6,7 @@ from functools import cached_property
 
 from receiving.errors import FileFaults
 from receiving.expected import cells
-from receiving.expected.csv_rows import csv_rows
-from receiving.expected.decoding import decode_table
+from receiving.expected.csv_rows import csv_rows, decode_table
 from receiving.expected.table import Columns, Findings, RowReader, split_header
 from receiving.messages import Text, message
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest

@@ -1,15 +1,195 @@
 """Rows of a manifest table (CSV or XLSX) -> manifests; the columns are those of the manifest contract."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
+from decimal import Decimal
 
 from receiving.expected import cells
-from receiving.expected.carton_rows import CartonRows, ShipmentRows
+from receiving.expected.cells import write_references
 from receiving.expected.mapping import ColumnMapping
-from receiving.expected.shipment_rules import check_shipments
 from receiving.expected.table import Columns, Findings, Row, RowReader, split_header
-from receiving.messages import Message, Text, message
+from receiving.messages import Message, Text, figure, message
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
+from receiving.sheets import csv_text
+
+# Cartons and shipments while the rows of a table are read.
+
+
+@dataclass
+class CartonRows:
+    """One carton while its rows are read: its first row, what that row said, and its contents so far."""
+
+    row: RowReader
+    head: Carton
+    contents: list[ContentLine] = field(default_factory=list)
+
+    @property
+    def line(self) -> int:
+        """The line of its first row."""
+        return self.row.line
+
+    def done(self) -> Carton:
+        """The carton with its contents."""
+        return replace(self.head, contents=tuple(self.contents))
+
+
+@dataclass
+class ShipmentRows:
+    """One shipment while its rows are read; what all its rows must agree in, with the line that said it first."""
+
+    shipment: str
+    line: int
+    store: str
+    dispatch_date: date | None
+    references: tuple[tuple[str, str], ...]
+    cartons: dict[str, CartonRows] = field(default_factory=dict)
+
+    def done(self) -> Manifest:
+        """The manifest; its rules must have been checked."""
+        cartons = tuple(rows.done() for rows in self.cartons.values())
+        return Manifest(self.shipment, self.store, cartons, self.dispatch_date, self.references)
+
+
+# The rules that hold among the cartons of a file: unique SSCCs, outer boxes that exist, something to match by.
+
+
+_MOST_NAMED = 3
+
+
+def check_shipments(shipments: Iterable[ShipmentRows], found: Findings) -> None:
+    """Check all shipments of a file; faults and warnings go to ``found``."""
+    seen: dict[str, tuple[str, CartonRows]] = {}
+    unmarked: list[str] = []
+    for shipment in shipments:
+        for rows in shipment.cartons.values():
+            _unique_sscc(shipment, rows, seen, found)
+            _outer_exists(shipment, rows, found)
+            _matchable(rows, found)
+        _outer_cycles(shipment, found)
+        _shared_barcodes(shipment, found)
+        if not any(rows.head.open_first for rows in shipment.cartons.values()):
+            unmarked.append(shipment.shipment)
+    if unmarked:
+        found.warn(
+            0, message("{shipments}: no carton is marked open_first; is the column filled?", shipments=_named(unmarked))
+        )
+
+
+def _named(shipments: Sequence[str]) -> Text:
+    """One fault that many shipments share is one line."""
+    if len(shipments) == 1:
+        return message("shipment {shipment}", shipment=repr(shipments[0]))
+    some = ", ".join(map(repr, shipments[:_MOST_NAMED]))
+    if len(shipments) > _MOST_NAMED:
+        return message("{number} shipments ({some}, ...)", number=figure(len(shipments)), some=some)
+    return message("{number} shipments ({all})", number=figure(len(shipments)), all=some)
+
+
+def _unique_sscc(
+    shipment: ShipmentRows, rows: CartonRows, seen: dict[str, tuple[str, CartonRows]], found: Findings
+) -> None:
+    sscc = rows.head.sscc
+    if sscc is None:
+        return
+    name, first = seen.setdefault(str(sscc), (shipment.shipment, rows))
+    pallet = name != shipment.shipment and first.head.kind is rows.head.kind is CartonKind.OUTER
+    if first is not rows and not pallet:  # one outer box may hold cartons for several stores
+        values = {
+            "sscc": str(sscc),
+            "carton": repr(rows.head.carton),
+            "line": first.line,
+            "other": repr(first.head.carton),
+        }
+        what = message("SSCC {sscc} is on carton {carton} too; line {line} gave it to carton {other}", **values)
+        if name != shipment.shipment:
+            what = message(
+                "SSCC {sscc} is on carton {carton} too; line {line} gave it to carton {other} of shipment {shipment}",
+                shipment=repr(name),
+                **values,
+            )
+        rows.row.fault("sscc", what)
+
+
+def _outer_exists(shipment: ShipmentRows, rows: CartonRows, found: Findings) -> None:
+    outer, carton = rows.head.outer, rows.head.carton
+    if not outer:
+        return
+    holder = shipment.cartons.get(outer)
+    if holder is None:
+        rows.row.fault(
+            "outer",
+            message(
+                "carton {carton} travels in outer {outer}, which this shipment lacks",
+                carton=repr(carton),
+                outer=repr(outer),
+            ),
+        )
+    elif holder.head.kind is not CartonKind.OUTER:
+        kind = holder.head.kind.value
+        found.warn(
+            rows.line,
+            message(
+                "carton {carton} travels in {outer}, whose kind is {kind}, not 'outer'",
+                carton=repr(carton),
+                outer=repr(outer),
+                kind=repr(kind),
+            ),
+            0,
+            "outer",
+        )
+
+
+def _outer_cycles(shipment: ShipmentRows, found: Findings) -> None:
+    """Walk outward from each carton once; a carton met again on the same walk stands in itself."""
+    settled: set[str] = set()
+    for start in shipment.cartons:
+        walk: dict[str, None] = {}
+        at = start
+        while at in shipment.cartons and at not in settled and at not in walk:
+            walk[at] = None
+            at = shipment.cartons[at].head.outer
+        if at in walk:
+            names = list(walk)
+            ring = " > ".join(repr(name) for name in [*names[names.index(at) :], at])
+            what = message("outer boxes go round in a circle, each in the next: {ring}", ring=ring)
+            shipment.cartons[at].row.fault("outer", what)
+        settled.update(walk)
+
+
+def _matchable(rows: CartonRows, found: Findings) -> None:
+    head = rows.head
+    named = head.codes or any(line.address for line in rows.contents)
+    if not named:
+        what = message(
+            "carton {carton} has no sscc, no barcode and no address: only its printed number can match it",
+            carton=repr(head.carton),
+        )
+        found.warn(rows.line, what)
+
+
+def _shared_barcodes(shipment: ShipmentRows, found: Findings) -> None:
+    first: dict[str, CartonRows] = {}
+    for rows in shipment.cartons.values():
+        head = rows.head
+        if not head.barcode or head.sscc is not None:
+            continue
+        other = first.setdefault(head.barcode, rows)
+        if other is not rows:
+            found.warn(
+                rows.line,
+                message(
+                    "cartons {carton} (line {line}) and {other} carry the same barcode {barcode} and no sscc; "
+                    "a label cannot tell them apart",
+                    carton=repr(other.head.carton),
+                    line=other.line,
+                    other=repr(head.carton),
+                    barcode=repr(head.barcode),
+                ),
+                0,
+                "barcode",
+            )
+
 
 TRACKING = ("tracking", *(f"tracking_{n}" for n in range(2, 10)))
 """Columns of further numbers on a carton's labels; each cell may hold several by ``;``."""
@@ -227,3 +407,64 @@ def _value(value: object) -> str:
     if isinstance(value, bool):
         return "'yes'" if value else "'no'"
     return repr(str(value)) if value not in (None, "") else ""
+
+
+# Manifests -> CSV as the manifest contract has it; reading it back gives equal manifests.
+
+
+def write_manifest_csv(manifests: Iterable[Manifest]) -> str:
+    """One row for each content line, one for a carton without contents; CRLF, as RFC 4180 has it."""
+    whole = tuple(manifests)
+    asked = {"references": any(m.references for m in whole)}
+    asked["tracking"] = any(carton.numbers for m in whole for carton in m)
+    asked["item_numbers"] = any(line.item_numbers for m in whole for carton in m for line in carton.contents)
+    columns = [name for name in WRITTEN if asked.get(name, True)]
+    rows = (row for manifest in whole for carton in manifest for row in _rows(manifest, carton))
+    return csv_text(columns, ([row.get(name, "") for name in columns] for row in rows))
+
+
+def _rows(manifest: Manifest, carton: Carton) -> Iterator[dict[str, str]]:
+    head = _head(manifest, carton)
+    for line in carton.contents or (ContentLine(),):
+        yield head | _content_cells(line)
+
+
+def _head(manifest: Manifest, carton: Carton) -> dict[str, str]:
+    return {
+        "shipment": manifest.shipment,
+        "store": manifest.store,
+        "carton": carton.carton,
+        "sscc": str(carton.sscc or ""),
+        "barcode": carton.barcode,
+        "tracking": "; ".join(carton.numbers),
+        "outer": carton.outer,
+        "kind": carton.kind.value,
+        "open_first": "yes" if carton.open_first else "no",
+        "weight_kg": measure(carton.weight_kg),
+        "length_cm": measure(carton.length_cm),
+        "width_cm": measure(carton.width_cm),
+        "height_cm": measure(carton.height_cm),
+        "visit_date": manifest.dispatch_date.isoformat() if manifest.dispatch_date else "",
+        "references": write_references(manifest.references),
+    }
+
+
+def _content_cells(line: ContentLine) -> dict[str, str]:
+    return {
+        "section": line.section,
+        "column": str(line.address.column) if line.address else "",
+        "row": str(line.address.row) if line.address else "",
+        "item": line.item,
+        "description": line.description,
+        "qty": str(line.qty or ""),
+        "unit": line.unit,
+        "item_numbers": "; ".join(line.item_numbers),
+    }
+
+
+def measure(value: float | None) -> str:
+    """A measure without an exponent and without a needless ``.0``."""
+    if value is None:
+        return ""
+    text = format(Decimal(repr(value)), "f")
+    return text.rstrip("0").rstrip(".") if "." in text else text

@@ -5,9 +5,9 @@ from datetime import time
 from typing import Any, TypeVar
 
 from receiving.errors import FileFaults
-from receiving.expected import cells, layout_values
-from receiving.expected.csv_rows import csv_rows
-from receiving.expected.decoding import decode_table
+from receiving.expected import cells
+from receiving.expected import layout as layout_values
+from receiving.expected.csv_rows import csv_rows, decode_table
 from receiving.expected.table import Columns, Findings, RowReader, split_header
 from receiving.messages import message
 from receiving.model import StoreDetails

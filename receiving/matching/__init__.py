@@ -13,20 +13,18 @@ set, what is lacking.
 """
 
 from receiving.matching.allocation import settable_positions
-from receiving.matching.asking import IssuedRequest, ToAsk, what_to_ask
-from receiving.matching.blocking import blocked_positions
 from receiving.matching.catalogue import Elsewhere
 from receiving.matching.certain import CertainNames, certain_names
 from receiving.matching.checking import ToCheck, things_to_check
 from receiving.matching.contents import counted_lines, position_needs, stock_of
 from receiving.matching.judgements import Reason
-from receiving.matching.notes_by_kind import notes_in_force
+from receiving.matching.ledger import notes_in_force
 from receiving.matching.overs import with_owners
 from receiving.matching.parts_editing import parts_list, parts_rows
 from receiving.matching.reconcile import Reconciler, reconcile
-from receiving.matching.replacing import replacement_lines
+from receiving.matching.replacing import IssuedRequest, ToAsk, replacement_lines, what_to_ask
 from receiving.matching.searching import NOT_SEARCHED, SEARCHED, SearchState, search_states
-from receiving.matching.section import bay_sheets, section_state
+from receiving.matching.section import bay_sheets, blocked_positions, section_state
 
 __all__ = [
     "NOT_SEARCHED",

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from receiving.matching.notes_by_kind import notes_in_force
+from receiving.matching.ledger import notes_in_force
 from receiving.model import LabelRead, Note, Outcome, ReadAssigned, Reconciliation
 
 

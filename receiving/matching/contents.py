@@ -5,7 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from receiving.matching.notes_by_kind import notes_in_force, of_kind
+from receiving.matching.ledger import notes_in_force, of_kind
 from receiving.model import (
     Address,
     Carton,

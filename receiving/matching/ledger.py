@@ -3,13 +3,14 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from math import log
-from typing import Any
+from typing import Any, TypeVar
 
 from receiving.matching.catalogue import Catalogue
 from receiving.matching.judgements import Matched, OverLabel, Reason, UnclearLabel
 from receiving.matching.likelihood import over_rate
 from receiving.matching.observations import Observation
-from receiving.model import Carton, Fact, How, OtherShipment, Source, fact
+from receiving.model import Carton, Fact, How, Note, OtherShipment, Source, fact
+from receiving.model import notes_in_force as notes_in_force
 
 MOST_CHOICES = 6
 """A question with more answers than a person looks through is none."""
@@ -122,3 +123,16 @@ def ask(
 def fits_fact(reason: Reason, shown: tuple[tuple[str, Any], ...], **values: Any) -> Fact:
     """The fact of this reason, with what the label shows."""
     return fact(reason, **dict(shown), **values)
+
+
+# Notes by their kind, and those that count.
+
+
+__all__ = ["notes_in_force", "of_kind"]
+
+N = TypeVar("N", bound=Note)
+
+
+def of_kind(notes: Iterable[Note], kind: type[N]) -> tuple[N, ...]:
+    """The notes of one kind, in the order given."""
+    return tuple(note for note in notes if isinstance(note, kind))

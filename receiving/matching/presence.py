@@ -8,7 +8,7 @@ from itertools import combinations, pairwise
 
 from receiving.matching.catalogue import Catalogue
 from receiving.matching.judgements import Matched, Reason
-from receiving.matching.notes_by_kind import of_kind
+from receiving.matching.ledger import of_kind
 from receiving.matching.observations import Observation, when
 from receiving.model import (
     Carton,

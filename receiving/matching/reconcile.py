@@ -9,9 +9,8 @@ from operator import attrgetter
 from receiving.matching.catalogue import Catalogue, Elsewhere
 from receiving.matching.identify import identify
 from receiving.matching.judgements import Candidates, Judgement, Matched, OverLabel, Reason, Shared, UnclearLabel
-from receiving.matching.ledger import Asked, Ledger
+from receiving.matching.ledger import Asked, Ledger, notes_in_force, of_kind
 from receiving.matching.likelihood import raw_text
-from receiving.matching.notes_by_kind import notes_in_force, of_kind
 from receiving.matching.observations import Observation, group_by_label
 from receiving.matching.overs import other_shipment, said_to_be_none, shipments_seen, told_apart
 from receiving.matching.presence import RollCall, Shown, confirmed, shown_by

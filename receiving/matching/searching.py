@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from receiving.matching.notes_by_kind import notes_in_force
+from receiving.matching.ledger import notes_in_force
 from receiving.model import Note, Place, PlaceSearched, ShortDeclared
 
 SEARCHED = tuple(place for place in Place if place is not Place.OTHER)

@@ -1,7 +1,6 @@
 """The values that all rooms share: frozen, valid from birth, without file, clock or network."""
 
 from receiving.model.advice import AdvisedCarton, AdvisedItem, AdvisedOver, AdvisedState, ReceivingAdvice
-from receiving.model.cautions import Cautions, ranked_cautions
 from receiving.model.closing import (
     Receipt,
     Seal,
@@ -11,7 +10,6 @@ from receiving.model.closing import (
     ShownReceipt,
     Signature,
 )
-from receiving.model.codes import GTIN_LENGTHS, SHORTEST_FOLDED, listed_forms, padded_gtin, shown_forms
 from receiving.model.contents import (
     USUAL_PARTS,
     Allocation,
@@ -43,7 +41,17 @@ from receiving.model.findings import (
     Unclear,
     Unreadable,
 )
-from receiving.model.identifiers import Address, Sscc, has_valid_check_digit, mod10_check_digit
+from receiving.model.identifiers import (
+    GTIN_LENGTHS,
+    SHORTEST_FOLDED,
+    Address,
+    Sscc,
+    has_valid_check_digit,
+    listed_forms,
+    mod10_check_digit,
+    padded_gtin,
+    shown_forms,
+)
 from receiving.model.measures import (
     Units,
     both_lengths,
@@ -77,6 +85,7 @@ from receiving.model.notes import (
     StagingChanged,
     VisitDecided,
     note_kind,
+    notes_in_force,
 )
 from receiving.model.people import (
     ACCOUNT_ROLES,
@@ -97,6 +106,7 @@ from receiving.model.plan import (
     Aisle,
     BayStaging,
     Caution,
+    Cautions,
     ChangeCost,
     HandOver,
     Held,
@@ -110,6 +120,7 @@ from receiving.model.plan import (
     TripBound,
     WorkStep,
     in_layers,
+    ranked_cautions,
 )
 from receiving.model.reads import (
     PHOTO_ADVICE,
@@ -133,7 +144,6 @@ from receiving.model.replacement import (
     RequestReason,
 )
 from receiving.model.revising import ManifestChange, What
-from receiving.model.withdrawals import notes_in_force
 
 __all__ = [
     "ACCOUNT_ROLES",

@@ -1,6 +1,7 @@
 """What a person says beside the reads. Notes are added, never changed or removed."""
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
@@ -282,3 +283,24 @@ def _check_position(column: int | None, row: int | None) -> None:
 
 NOTE_KINDS: dict[str, type[Note]] = {note_kind(kind): kind for kind in Note.__subclasses__()}
 """Every kind of note by its word; a kind that is added here is stored, read back and taken from requests."""
+
+
+# Which notes still count, after everything that was withdrawn and withdrawn again: one rule for every room.
+
+
+def notes_in_force(notes: Iterable[Note]) -> tuple[Note, ...]:
+    """The notes that count, oldest first: each id once, without withdrawals and what they withdrew.
+
+    A withdrawal can itself be withdrawn, which brings the first note back.
+    """
+    once = {note.note_id: note for note in sorted(notes, key=repr)}
+    gone: set[str] = set()
+    counting: list[Note] = []
+    for note in sorted(once.values(), key=lambda note: note.order, reverse=True):
+        if note.note_id in gone:
+            continue
+        if isinstance(note, NoteWithdrawn):
+            gone.add(note.withdrawn)
+        else:
+            counting.append(note)
+    return tuple(reversed(counting))

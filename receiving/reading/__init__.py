@@ -36,55 +36,20 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "candidates": ("expected_codes",),
-    "claims": (
-        "PatternsTried",
-        "interpret",
-        "label_warnings",
-        "patterns_tried",
-    ),
+    "claims": ("PatternsTried", "interpret", "label_warnings", "patterns_tried"),
     "decoders": ("zbar_available",),
-    "patterns": (
-        "LabelPattern",
-        "default_patterns",
-        "read_patterns",
-        "write_patterns",
-    ),
+    "patterns": ("LabelPattern", "default_patterns", "read_patterns", "write_patterns"),
     "photo": ("read_photo",),
     "pool": ("PhotoPool",),
-    "printed": (
-        "PrintedLine",
-        "ocr_available",
-        "printed_lines",
-    ),
-    "printed_text": (
-        "Suggestion",
-        "claims_from_text",
-    ),
+    "printed": ("PrintedLine", "ocr_available", "printed_lines"),
+    "printed_text": ("Suggestion", "claims_from_text"),
     "scanner": ("TEST_ENVELOPE", "TEST_GS1", "ScannerFlaw", "Learned", "ScannerProfile", "learn_scanner"),
-    "scans": (
-        "read_scans",
-        "typed_read",
-    ),
-    "showing": (
-        "check_photo",
-        "shown_jpegs",
-    ),
-    "stills": (
-        "Still",
-        "is_video",
-    ),
+    "scans": ("read_scans", "typed_read"),
+    "showing": ("check_photo", "shown_jpegs"),
+    "stills": ("Still", "is_video"),
     "symbology": ("symbology_words",),
-    "trial": (
-        "PatternTrial",
-        "try_pattern",
-    ),
-    "video": (
-        "BurstReading",
-        "SeenLabel",
-        "merged",
-        "read_burst",
-        "read_video",
-    ),
+    "trial": ("PatternTrial", "try_pattern"),
+    "video": ("BurstReading", "SeenLabel", "merged", "read_burst", "read_video"),
 }
 
 __all__ = [

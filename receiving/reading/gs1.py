@@ -14,14 +14,14 @@ from typing import TYPE_CHECKING
 from urllib.parse import unquote, unquote_plus
 
 from receiving.model import Sscc
-from receiving.reading.gs1_dictionary import (
+from receiving.reading.gs1_rules import (
     LINK_KEYS,
     NOT_IN_LINK_QUERY,
     PREDEFINED_LENGTHS,
     excluded_with,
     required_with,
+    value_fault,
 )
-from receiving.reading.gs1_values import value_fault
 from receiving.reading.symbology import GS
 
 if TYPE_CHECKING:

@@ -155,13 +155,21 @@ from receiving.service.list_pages import PAGE_SIZE as LIST_PAGE_SIZE
 from receiving.service.list_pages import ListEntry, ListPage, keep_rows, list_page, list_version, listed_row
 from receiving.service.manifest_revisions import (
     CartonEdit,
+    KitMove,
+    KitMoves,
     RevisionPreview,
     TypedPlace,
+    VoidedShipment,
+    apply_kit_moves,
     manifest_of,
     preview_carton,
+    preview_kit_moves,
     preview_restore,
+    restore_shipment,
     revise_carton,
     revisions,
+    void_shipment,
+    voided_shipments,
 )
 from receiving.service.masterdata import (
     StoreLayout,
@@ -192,7 +200,6 @@ from receiving.service.passkey_sign_in import (
 )
 from receiving.service.passwords import FIRST_LIFE, make_first_password
 from receiving.service.pending import keep_shown, keep_upload, kept_shown, kept_upload
-from receiving.service.phone import PhoneSheet, phone_sheet
 from receiving.service.photo_reading import expect_pictures, finish_photos, resume_photos
 from receiving.service.pictures import SIZES_PX as PHOTO_SIZES_PX
 from receiving.service.pins import manager_by_pin, set_own_pin
@@ -220,11 +227,13 @@ from receiving.service.programme import (
 )
 from receiving.service.proposing import LayoutProposal, layout_proposal
 from receiving.service.queries import (
+    PhoneSheet,
     ShipmentView,
     decide,
     overview,
     overview_csv,
     overview_xlsx,
+    phone_sheet,
     shipment,
     shipments,
     shipments_with,
@@ -254,7 +263,6 @@ from receiving.service.replacing import (
     requests,
     withdraw_lines,
 )
-from receiving.service.replanning import KitMove, KitMoves, apply_kit_moves, preview_kit_moves
 from receiving.service.results import result_csv, result_json, result_xlsx
 from receiving.service.retention import Erasure, Pruning, erase_account, erase_name, prune_photos
 from receiving.service.scanners import test_symbols_svg
@@ -273,12 +281,12 @@ from receiving.service.swapping import (
     swap_plan,
     take_swaps,
 )
-from receiving.service.voiding import VoidedShipment, restore_shipment, void_shipment, voided_shipments
-from receiving.service.webhook_delivery import (
+from receiving.service.webhooks import (
     EventKind,
     end_webhook,
     keep_sending,
     make_webhook,
+    read_networks,
     rotate_webhook_secret,
     send_delivery_again,
     send_due,
@@ -286,7 +294,6 @@ from receiving.service.webhook_delivery import (
     webhook_deliveries,
     webhooks,
 )
-from receiving.service.webhook_sending import read_networks
 from receiving.service.zeros import LostZeros
 from receiving.staging import aisle_before
 from receiving.store import (

@@ -19,7 +19,7 @@ from receiving.service.declaring import NOTHING_SAID, MissingAnswer, declaration
 from receiving.service.records import seal_receipt
 from receiving.service.snapshot import Snapshot, snapshot
 from receiving.service.store_days import shipment_now
-from receiving.service.webhook_delivery import tell_of_receipt
+from receiving.service.webhooks import tell_of_receipt
 from receiving.sheets import csv_text
 from receiving.store import Store
 from receiving.store.pending import Purpose

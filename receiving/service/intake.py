@@ -19,7 +19,7 @@ from receiving.model import Kept, Manifest
 from receiving.service.columns import mappings_of, named_mapping
 from receiving.service.context import Context
 from receiving.service.documents import KIT, value_in
-from receiving.service.spool import ManifestSpool
+from receiving.service.importing import ManifestSpool
 from receiving.service.zeros import LostZeros, known_stores, lost_zeros
 from receiving.store import RevisionOrigin, Store
 from receiving.wording import change_words, keep

@@ -11,7 +11,7 @@ from receiving.model import Address, CartonState, Manifest, ShipmentDelivered, S
 from receiving.model.replacement import ReplacementRequest, RequestReason
 from receiving.service.contents import parts_of
 from receiving.service.context import Context
-from receiving.service.issued import issued_requests
+from receiving.service.replacing import issued_requests
 from receiving.service.snapshot import Snapshot, snapshot
 from receiving.service.store_days import StoreDays, zone
 from receiving.service.store_list import details_of

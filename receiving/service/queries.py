@@ -1,25 +1,31 @@
 """What a person looks at: the list of shipments, one shipment, the coordinator's overview."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
 from receiving import dispatch
 from receiving.dispatch import DispatchRow, Selection, ShipmentRow
-from receiving.matching import ToCheck, with_owners
+from receiving.matching import ToCheck, certain_names, with_owners
 from receiving.model import (
     EVERYTHING,
+    CartonFinding,
     DataScope,
     LabelRead,
     Layout,
     Manifest,
     Note,
+    RawRead,
     Receipt,
     Reconciliation,
+    Source,
     StagingPlan,
 )
+from receiving.reading import interpret
 from receiving.service.context import Context
 from receiving.service.dispatch_words import advice_words
+from receiving.service.documents import PATTERNS, value_in
 from receiving.service.ingest import PhotoRow, ScanAnswer, answer_of, photo_row
 from receiving.service.list_pages import all_rows
 from receiving.service.listing import row
@@ -201,3 +207,37 @@ def _cells(decided: DispatchRow) -> tuple[object, ...]:
         "yes" if row.held else "no",
         str(advice_words(decided)),
     )
+
+
+# What a phone needs to answer a scan by itself while there is no signal: what surely names one carton.
+
+
+@dataclass(frozen=True)
+class PhoneSheet:
+    """One shipment as of ``version``; ``codes`` and ``typed`` as `CertainNames` has them."""
+
+    shipment: str
+    store: str
+    version: str
+    codes: Mapping[str, str]
+    typed: Mapping[str, str]
+    cartons: tuple[CartonFinding, ...]
+
+
+def phone_sheet(ctx: Context, shipment: str) -> PhoneSheet:
+    """The sheet of a shipment. Raises NotFound.
+
+    Codes are in all forms of `listed_forms`, so that a number is found however a label writes it. Whatever else a label
+    may say is left to the service: a phone never guesses.
+    """
+    with ctx.store() as store:
+        found = snapshot(ctx, store, store.shipment(shipment))
+        patterns = value_in(store, PATTERNS)
+    now = ctx.now()
+
+    def typed(text: str) -> LabelRead:
+        return interpret(RawRead("typed", now, Source.TYPED, text), patterns)
+
+    names = certain_names(found.reconciler.catalogue, typed)
+    cartons = found.reconciliation.cartons
+    return PhoneSheet(shipment, found.manifest.store, found.version, names.codes, names.typed, cartons)

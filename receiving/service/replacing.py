@@ -6,13 +6,14 @@ from datetime import timedelta
 
 from receiving.closing import (
     replacement_csv,
+    replacement_from_json,
     replacement_json,
     replacement_manifest,
     replacement_request,
     request_changes,
 )
 from receiving.closing import replacement_pdf as print_request
-from receiving.errors import Conflict, NotFound, StoreError
+from receiving.errors import Conflict, NotFound, ReceivingError, StoreError
 from receiving.matching import IssuedRequest, notes_in_force, replacement_lines, what_to_ask
 from receiving.messages import ENGLISH, Speaker, Text, message
 from receiving.model import ShortageFollowed
@@ -20,10 +21,25 @@ from receiving.model.replacement import Delivery, LeftOut, LeftOutReason, Replac
 from receiving.service.contents import parts_of
 from receiving.service.context import Context
 from receiving.service.intake import store_manifests
-from receiving.service.issued import issued_requests
 from receiving.service.snapshot import Snapshot, snapshot
 from receiving.service.store_days import store_now
 from receiving.store import DocumentKind, RevisionOrigin, Store
+
+# The replacement requests that were issued for a store.
+
+
+def issued_requests(store: Store, store_id: str) -> tuple[ReplacementRequest, ...]:
+    """The store's requests, oldest first, each in its newest revision."""
+    newest: dict[int, ReplacementRequest] = {}
+    for document in store.documents(DocumentKind.REQUEST, store_id):
+        try:
+            issued = replacement_from_json(document.body)
+        except ReceivingError as fault:
+            store.set_aside("documents", "", str(document.seq), fault)
+            continue
+        newest[issued.number] = issued
+    return tuple(newest[number] for number in sorted(newest))
+
 
 RECENT_DAYS = 30
 """A shipment whose visit is longer ago is not asked for again."""

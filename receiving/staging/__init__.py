@@ -4,8 +4,8 @@ from receiving.staging.aisles import aisle_before
 from receiving.staging.at_once import bay_by_rule, before_planning
 from receiving.staging.changes import plan_change_cost
 from receiving.staging.destinations import Destination, destination
+from receiving.staging.overrides import rode_along
 from receiving.staging.planner import plan_staging
-from receiving.staging.under_way import rode_along
 
 __all__ = [
     "Destination",

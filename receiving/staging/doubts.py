@@ -9,7 +9,7 @@ from receiving.staging.aisles import aisle_cautions
 from receiving.staging.floor import Floors
 from receiving.staging.shipment import Shipment
 from receiving.staging.trips import PackingSolution
-from receiving.staging.wave_packing import Wave
+from receiving.staging.waves import Wave
 
 ASSUMED_CART = Cart(max_load_kg=110, deck_length_cm=120, deck_width_cm=60, stack_height_cm=100)
 """A common platform cart, planned with until a layout states the store's own (our choice, no source)."""

@@ -24,14 +24,12 @@ from receiving.staging.at_once import open_first
 from receiving.staging.destinations import setting_order
 from receiving.staging.doubts import ASSUMED_CART, doubts_of, ranked
 from receiving.staging.floor import stand_in_waves
-from receiving.staging.handling import cautions_for, lift_advice
-from receiving.staging.lifting import LIMITS_OF_USE
+from receiving.staging.handling import LIMITS_OF_USE, cautions_for, lift_advice
 from receiving.staging.loads import Deck, Load, deck_of, measure
+from receiving.staging.overrides import trips_under_way
 from receiving.staging.shipment import Shipment, shipment_of, stay_or_go
 from receiving.staging.trips import fits_alone
-from receiving.staging.under_way import trips_under_way
-from receiving.staging.wave_packing import Wave
-from receiving.staging.waves import Search, plan_waves, stops_at_least, trips_at_least
+from receiving.staging.waves import Search, Wave, plan_waves, stops_at_least, trips_at_least
 from receiving.staging.work_order import opening_key, work_steps
 
 ROWS_FROM_TOP = message("Row 1 is the top row.")

@@ -12,13 +12,13 @@ version wrote is refused.
 """
 
 from receiving.store.actions import ActionRecord
-from receiving.store.anchor import Anchor
 from receiving.store.backup import BackedUp, back_up, back_up_to_folder, restore
 from receiving.store.checking import CheckReport, Damage, DamageKind, check_data
+from receiving.store.connection import Anchor
 from receiving.store.folder import DATABASE, PHOTOS, SHOWN
 from receiving.store.list_rows import KeptRow, ListQuery, ListRowRecord
-from receiving.store.people import SessionRecord
-from receiving.store.photos import PhotoFolder
+from receiving.store.people import ApiToken, SessionRecord
+from receiving.store.photos import PhotoFolder, ShownFolder
 from receiving.store.records import (
     Document,
     DocumentKind,
@@ -31,11 +31,9 @@ from receiving.store.records import (
 )
 from receiving.store.row_days import RowDay
 from receiving.store.seals import SigningKey
-from receiving.store.shown import ShownFolder
 from receiving.store.signing_on import Passkey
 from receiving.store.snapshots import PhotoMark, Stamps
 from receiving.store.store import Store
-from receiving.store.tokens import ApiToken
 from receiving.store.webhooks import Delivery, Webhook
 
 __all__ = [

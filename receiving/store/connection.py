@@ -4,6 +4,8 @@ import errno
 import os
 import sqlite3
 import stat
+import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, closing, contextmanager, nullcontext
 from functools import cache
@@ -12,11 +14,111 @@ from typing import TYPE_CHECKING
 
 from receiving.errors import NoData, StoreError
 from receiving.messages import message
-from receiving.store.waiting import Waiting
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
     from sqlite_utils.migrations import Migrations
+
+
+# One connection that stays open while a data folder is in use, so that no other one is ever the last.
+#
+# SQLite copies its write-ahead log into the database, and waits for the disk, whenever the last connection is closed. A
+# service whose threads open one for each use would pay for that at every read of a label.
+
+
+class Anchor:
+    """Holds a database open; safe to use from several threads, and to close twice."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._held: sqlite3.Connection | None = None
+        self._closed = False
+
+    def hold(self, database: Path) -> None:
+        """Hold this database, which is there already, unless one is held; where it cannot be, all goes on as before."""
+        if self._held is not None or self._closed:
+            return
+        with self._lock:
+            if self._held is None and not self._closed:
+                connection = sqlite3.connect(database, isolation_level=None, check_same_thread=False)
+                try:
+                    connection.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchall()  # the log opens at a read
+                except sqlite3.Error:
+                    connection.close()
+                    return
+                self._held = connection
+
+    def close(self) -> None:
+        """Hold it no longer."""
+        with self._lock:
+            self._closed = True
+            if self._held is not None:
+                self._held.close()
+                self._held = None
+
+
+# Who waits to write: few, so that a lock that another program holds leaves threads to read with.
+
+
+MOST_WAITING = 4
+"""Threads that may wait once the first of them has waited long; a server has eight."""
+
+LONGEST_TURN_S = 20.0
+PATIENCE_S = 1.0
+"""A write takes milliseconds: whoever waits longer waits for something that is held."""
+
+
+class Waiting:
+    """The threads of this process that wait for the right to write; one for each database."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._since_s: dict[int, float] = {}
+        self._turn = threading.Lock()
+
+    @contextmanager
+    def in_turn(self) -> Iterator[None]:
+        """One writer of this process at a time, in about the order in which they came. Raises StoreError.
+
+        SQLite lets those that wait ask again now and then: some wait a second among others that wait a millisecond.
+        """
+        if not self._turn.acquire(timeout=LONGEST_TURN_S):
+            raise _busy()
+        try:
+            yield
+        finally:
+            self._turn.release()
+
+    @contextmanager
+    def one_more(self) -> Iterator[None]:
+        """Wait inside. Raises StoreError at once where enough others have waited long already."""
+        me, now_s = threading.get_ident(), time.monotonic()
+        with self._lock:
+            longest_s = now_s - min(self._since_s.values(), default=now_s)
+            if len(self._since_s) >= MOST_WAITING and longest_s > PATIENCE_S:
+                raise _busy()
+            self._since_s[me] = now_s
+        try:
+            yield
+        finally:
+            with self._lock:
+                self._since_s.pop(me, None)
+
+
+def _busy() -> StoreError:
+    return StoreError(
+        message("The database is busy; nothing was stored."),
+        next_step=message("Another program holds it. Try again in a moment."),
+    )
+
+
+_WAITING: dict[str, Waiting] = {}
+
+
+def waiting_at(database: str) -> Waiting:
+    """The waiting threads of this database."""
+    return _WAITING.setdefault(database, Waiting())
+
 
 BUSY_TIMEOUT_S = 20.0
 

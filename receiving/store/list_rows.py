@@ -1,7 +1,7 @@
 """Rows of lists, kept with what they are sorted and looked for by.
 
 A row is derived: it can be made again from what is stored, and is, once something that it follows from was stored;
-`receiving.store.list_schema` knows what that is.
+`receiving.store.table_schema` knows what that is.
 """
 
 import json

@@ -11,13 +11,21 @@ from sqlite_utils.migrations import Migrations
 
 from receiving.errors import StoreError
 from receiving.model import Manifest
-from receiving.store.access_schema import MESSAGE_SCHEMA, RETENTION_SCHEMA, add_ways_to_sign_in
 from receiving.store.digests import COLUMNS, FIRST_WITH_DIGESTS, row_digest
-from receiving.store.first_schema import FIRST_SCHEMA
-from receiving.store.list_schema import FOLLOWED_SCHEMA, LIST_SCHEMA, LIST_SECTIONS_SCHEMA, LISTED_STORES_SCHEMA
-from receiving.store.people_schema import FIRST_PASSWORD_SCHEMA, PEOPLE_SCHEMA
 from receiving.store.records import from_text
 from receiving.store.row_days import ROW_DAYS_SCHEMA
+from receiving.store.table_schema import (
+    FIRST_PASSWORD_SCHEMA,
+    FIRST_SCHEMA,
+    FOLLOWED_SCHEMA,
+    LIST_SCHEMA,
+    LIST_SECTIONS_SCHEMA,
+    LISTED_STORES_SCHEMA,
+    MESSAGE_SCHEMA,
+    PEOPLE_SCHEMA,
+    RETENTION_SCHEMA,
+    add_ways_to_sign_in,
+)
 from receiving.store.webhooks import WEBHOOK_SCHEMA
 
 migrations = Migrations("receiving")

@@ -7,10 +7,10 @@ from receiving.store.list_rows import ListRowTables
 from receiving.store.manifests import ManifestTables
 from receiving.store.papers import PaperTables
 from receiving.store.pending import PendingTables
+from receiving.store.people import TokenTables
 from receiving.store.seals import SealTables
 from receiving.store.signing_on import SignOnTables
 from receiving.store.snapshots import SnapshotTables
-from receiving.store.tokens import TokenTables
 
 
 class Store(

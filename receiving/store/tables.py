@@ -10,10 +10,9 @@ from typing import Any, Self, TypeVar
 from receiving.errors import NotFound, ReceivingError
 from receiving.messages import message
 from receiving.model import DataScope
-from receiving.store.connection import connect, immediate, mapped_sqlite_errors
+from receiving.store.connection import connect, immediate, mapped_sqlite_errors, waiting_at
 from receiving.store.digests import row_digest
 from receiving.store.records import SetAside
-from receiving.store.waiting import waiting_at
 
 Row = dict[str, Any]
 V = TypeVar("V")

@@ -25,7 +25,7 @@ from pyzbar import pyzbar
 from receiving.model import ExpectedCode
 from receiving.reading.guided import candidate_regions, decision, guided_symbols
 from receiving.reading.guided.compare import Comparison, compared
-from receiving.reading.guided.fits import banks_of
+from receiving.reading.guided.fit import banks_of
 from receiving.reading.guided.reader import seen_at
 from receiving.reading.photo import read_gray
 

@@ -30,10 +30,12 @@ from pile_model import sscc_text
 from simulated_profiles import seen_profile
 
 from receiving.model import ExpectedCode, mod10_check_digit
-from receiving.reading.guided import code128, decision, upce
+from receiving.reading.guided import decision
+from receiving.reading.guided import patterns as code128
+from receiving.reading.guided import patterns as upce
 from receiving.reading.guided.compare import Comparison, closely
-from receiving.reading.guided.fits import Fitted, fitted, near_fits
-from receiving.reading.guided.partial import stripes_alone
+from receiving.reading.guided.decision import stripes_alone
+from receiving.reading.guided.fit import Fitted, fitted, near_fits
 from receiving.reading.guided.patterns import CODE39_CHARACTERS, Pattern, patterns
 from receiving.reading.guided.profile import Profile
 

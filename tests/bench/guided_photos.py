@@ -27,7 +27,7 @@ from pyzbar import pyzbar
 from receiving.model import ExpectedCode, mod10_check_digit
 from receiving.reading.guided import candidate_regions, decision, guided_symbols
 from receiving.reading.guided.compare import weigh
-from receiving.reading.guided.fits import Fitted, fits_from, leads_of, near_fits
+from receiving.reading.guided.fit import Fitted, fits_from, leads_of, near_fits
 from receiving.reading.guided.patterns import patterns
 from receiving.reading.guided.profile import Profile, mean_profile
 from receiving.reading.guided.rectify import bar_patch

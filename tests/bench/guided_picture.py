@@ -21,8 +21,7 @@ from receiving.model import ExpectedCode
 from receiving.reading.guided import candidate_regions, decision
 from receiving.reading.guided.compare import Comparison, compared
 from receiving.reading.guided.decision import Verdict
-from receiving.reading.guided.fit import Explained, ends_of, explained
-from receiving.reading.guided.fits import banks_of, near_fits
+from receiving.reading.guided.fit import Explained, banks_of, ends_of, explained, near_fits
 from receiving.reading.guided.patterns import Pattern
 from receiving.reading.guided.profile import Profile
 from receiving.reading.guided.reader import seen_at

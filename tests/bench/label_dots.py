@@ -16,7 +16,7 @@ from PIL import Image
 from pyzbar import pyzbar
 
 from receiving.closing import LabelPrint, labels_raster
-from receiving.closing.label_raster import bitmap, raster_images
+from receiving.closing.label_printing import bitmap, raster_images
 from receiving.closing.labels import carton_label
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest, Sscc, mod10_check_digit
 

@@ -10,10 +10,9 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, maximum_filter1d, minimum_filter1d, uniform_filter1d, zoom
 
 from receiving.reading.guided.fit import warp_of
-from receiving.reading.guided.patterns import Pattern
+from receiving.reading.guided.patterns import Pattern, rendered
 from receiving.reading.guided.profile import LEAST_ROWS, Band, Profile, mean_profile
 from receiving.reading.guided.search import Pose
-from receiving.reading.guided.templates import rendered
 
 Row = NDArray[np.floating]
 FINE, QUIET, MARGIN = 12, 20.0, 12.0

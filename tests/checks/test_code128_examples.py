@@ -3,7 +3,7 @@
 import json
 from pathlib import Path
 
-from receiving.reading.guided.code128 import check_character, complete, encodings
+from receiving.reading.guided.patterns import check_character, complete, encodings
 
 FILE = Path(__file__).parent / "data" / "code128_check_examples.json"
 

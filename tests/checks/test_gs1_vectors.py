@@ -23,15 +23,17 @@ from receiving.reading.gs1 import (
     read_digital_link,
     read_element_strings,
 )
-from receiving.reading.gs1_dictionary import (
+from receiving.reading.gs1_rules import (
+    CSET_82,
     ENTRIES,
     LINK_KEYS,
     NOT_IN_LINK_QUERY,
     PREDEFINED_LENGTHS,
+    RULES,
     excluded_with,
     required_with,
+    value_fault,
 )
-from receiving.reading.gs1_values import CSET_82, RULES, value_fault
 from receiving.reading.symbology import GS1_CARRIERS, plain_scan
 
 CHECKS = Path(__file__).parent / "data"

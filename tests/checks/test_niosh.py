@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from receiving.staging.lifting import (
+from receiving.staging.handling import (
     LOAD_CONSTANT_KG,
     Coupling,
     Duration,

@@ -7,7 +7,7 @@ import pytest
 from pydifact.segmentcollection import Interchange
 
 from receiving.closing import receiving_advice_edifact, receiving_advice_x12, receiving_events
-from receiving.closing.messages import is_gln, is_gtin
+from receiving.closing.advice import is_gln, is_gtin
 from receiving.model import AdvisedItem, AdvisedOver, AdvisedState, OverReason, ReceivingAdvice
 from tests.closing.test_receiving_advice import GTIN, NO_DIRECTORY, NOW, PARTIES, advice_of, sscc, written_x12
 

@@ -18,7 +18,7 @@ from PIL import Image
 
 from receiving.closing import LabelExtras, LabelPrint, label_png, labels_pdf, labels_raster
 from receiving.closing.label_drawing import Font, drawn_runs, installed
-from receiving.closing.label_raster import bitmap, raster_images
+from receiving.closing.label_printing import bitmap, raster_images
 from receiving.closing.labels import carton_label
 from receiving.closing.writing import font_file_named
 from receiving.errors import BadRequest

@@ -8,7 +8,7 @@ import pytest
 import zxingcpp
 
 from receiving.closing import modules_svg, qr_svg, qr_terminal, scanner_test_symbols
-from receiving.closing.label_raster import _counted, _expanded, _shortened, _times
+from receiving.closing.label_printing import _counted, _expanded, _shortened, _times
 from receiving.closing.label_symbols import Modules
 
 TEXT = "https://192.0.2.7:8418/ca"
@@ -110,7 +110,7 @@ def test_the_end_of_a_row_is_cut_where_that_is_shorter(row: str, written: str) -
 
 
 def test_rows_that_repeat_are_a_sign_each() -> None:
-    from receiving.closing.label_raster import _compressed
+    from receiving.closing.label_printing import _compressed
 
     rows = ["AA00", "AA00", "0000", "0000", "FFFF"]
     written = list(_compressed(rows, 2))

@@ -10,8 +10,7 @@ import pytest
 
 from receiving.model import mod10_check_digit
 from receiving.reading.gs1 import GS, element_faults, pair_faults, read_digital_link, read_element_strings, shortened
-from receiving.reading.gs1_dictionary import ENTRIES, PREDEFINED_LENGTHS, excluded_with, required_with
-from receiving.reading.gs1_values import RULES, value_fault
+from receiving.reading.gs1_rules import ENTRIES, PREDEFINED_LENGTHS, RULES, excluded_with, required_with, value_fault
 
 HOLDS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "csum": (("106141411234567897", "9520123456788"), ("106141411234567894", "9520123456780")),

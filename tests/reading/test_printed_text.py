@@ -5,9 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from receiving.model import Address, Carton, CartonKind, Claim, Manifest, Sscc, mod10_check_digit
-from receiving.reading.nearest import CONFUSION, Nearest, digits_of
 from receiving.reading.patterns import default_patterns
-from receiving.reading.printed_text import MOST_RIVALS, claims_from_text
+from receiving.reading.printed_text import CONFUSION, MOST_RIVALS, Nearest, claims_from_text, digits_of
 
 
 def sscc(serial):

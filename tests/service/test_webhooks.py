@@ -16,8 +16,7 @@ import pytest
 from receiving import service
 from receiving.errors import BadRequest, NotFound
 from receiving.model import Place, Source
-from receiving.service.webhook_delivery import OLD_SECRET_FOR, WAITS_S
-from receiving.service.webhook_sending import check_url, may_reach, read_networks, send, signature
+from receiving.service.webhooks import OLD_SECRET_FOR, WAITS_S, check_url, may_reach, read_networks, send, signature
 from receiving.wording import stored_words
 from tests.planned_reader import PlannedReader
 from tests.web.scenario import MANIFEST, SHIPMENT, sscc

@@ -10,8 +10,7 @@ import pytest
 
 from receiving.model import Cart, CartonKind, CartonMoved, HandOver, StagingPlan
 from receiving.staging import stacking
-from receiving.staging.handling import limit_of_lift
-from receiving.staging.lifting import Duration
+from receiving.staging.handling import Duration, limit_of_lift
 from receiving.staging.loads import Deck, Load, measure
 from receiving.staging.stacking import handle_less, may_rest_on, stack_up
 from receiving.wording import bay_wave_words, trip_wave_words

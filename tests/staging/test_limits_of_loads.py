@@ -4,8 +4,7 @@ import pytest
 
 from receiving.model import Cart, Carton, CartonKind, HandOver, Manifest, Spot, Topic, Trip
 from receiving.staging import floor, handling, loads
-from receiving.staging.handling import _is_heavy, _minutes, _reach_cm, lift_advice, limit_of_lift
-from receiving.staging.lifting import Coupling, Duration
+from receiving.staging.handling import Coupling, Duration, _is_heavy, _minutes, _reach_cm, lift_advice, limit_of_lift
 from receiving.staging.loads import Deck, Load, clip_to_deck, deck_of, fits_on, may_carry, measure
 from receiving.staging.stacking import _may_stand, dug_out, may_rest_on, stack_up
 from receiving.staging.support import clipped, corners, covers, hull

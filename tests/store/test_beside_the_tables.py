@@ -13,11 +13,10 @@ import pytest
 from receiving.errors import StoreError
 from receiving.model import Manifest
 from receiving.store import Anchor, Damage, DamageKind, Store
-from receiving.store import waiting as waiting_module
+from receiving.store import connection as waiting_module
 from receiving.store.checking import first_words
-from receiving.store.connection import _advice, _close_to_others, advice_on
+from receiving.store.connection import Waiting, _advice, _close_to_others, advice_on, waiting_at
 from receiving.store.records import SetAside
-from receiving.store.waiting import Waiting, waiting_at
 from tests.store.test_store import MANIFEST, NOW, READ
 
 

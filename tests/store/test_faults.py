@@ -18,7 +18,7 @@ from receiving.dispatch import Selection
 from receiving.errors import StoreError
 from receiving.model import Place, Source
 from receiving.store import Store
-from receiving.store import waiting as waiting_module
+from receiving.store import connection as waiting_module
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import MANIFEST
 

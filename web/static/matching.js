@@ -84,7 +84,7 @@ function parcel([, , service = "", number = "", , shipper = ""]) {
   return [...(short ? [`1Z${shipper}${service.slice(-2)}${number.slice(2)}`] : []), ...(number ? [number] : [])];
 }
 
-// The forms that a code of a label may have on the manifest (receiving/model/codes.py has the sources).
+// The forms that a code of a label may have on the manifest (receiving/model/identifiers.py has the sources).
 export function shownForms(code) {
   const folded = code.length >= SHORTEST_FOLDED ? code.replace(FORM_SPACES, "").toUpperCase() : code;
   const bare = folded.replace(/^[1-6]J(?=[A-Z0-9]{4})/, "").replace(/^J(?=[A-Z]{2}[A-Z0-9]*[0-9])/, "");

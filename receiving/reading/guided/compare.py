@@ -10,11 +10,17 @@ from itertools import takewhile
 import numpy as np
 
 from receiving.reading.guided import decision
-from receiving.reading.guided.decision import Evidence, Verdict
-from receiving.reading.guided.fit import evenness, explained
-from receiving.reading.guided.fits import Fitted, fits_from, fitted, leads_of, near_fits
+from receiving.reading.guided.decision import (
+    Evidence,
+    Verdict,
+    seen_share,
+    shows_bars,
+    stripes_alone,
+    without_faded,
+    without_spots,
+)
+from receiving.reading.guided.fit import Fitted, evenness, explained, fits_from, fitted, leads_of, near_fits
 from receiving.reading.guided.layouts import is_sscc
-from receiving.reading.guided.partial import seen_share, shows_bars, stripes_alone, without_faded, without_spots
 from receiving.reading.guided.patterns import Pattern
 from receiving.reading.guided.profile import Profile, alternations
 from receiving.reading.guided.search import Bank

@@ -8,16 +8,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from receiving.model import has_valid_check_digit
-from receiving.reading.guided import code128, upce
+from receiving.reading.guided import patterns as code128
+from receiving.reading.guided import patterns as upce
 from receiving.reading.guided.patterns import (
     CODE39_CHARACTERS,
+    Floats,
     Pattern,
     code39_widths,
     ean_sets,
     ean_widths,
     itf_pair_widths,
 )
-from receiving.reading.guided.templates import Floats
 
 PER_MODULE = 4
 CLASSES = 31

@@ -9,8 +9,7 @@ from receiving.model import ExpectedCode, Quad, Symbol
 from receiving.reading.guided import decision
 from receiving.reading.guided.compare import Comparison, compared
 from receiving.reading.guided.decision import Verdict
-from receiving.reading.guided.fit import ends_of
-from receiving.reading.guided.fits import banks_of
+from receiving.reading.guided.fit import banks_of, ends_of
 from receiving.reading.guided.profile import Profile, alternations, mean_profile
 from receiving.reading.guided.rectify import Patch, bar_patch
 from receiving.reading.guided.search import Bank

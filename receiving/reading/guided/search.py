@@ -8,9 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from receiving.reading.guided.patterns import Pattern
+from receiving.reading.guided.patterns import Floats, Pattern, blurred, rendered, unit
 from receiving.reading.guided.profile import Profile, darkness
-from receiving.reading.guided.templates import Floats, blurred, rendered, unit
 
 Doubles = NDArray[np.float64]
 QUIET = 2.0

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from receiving.model import ExpectedCode, mod10_check_digit
-from receiving.reading.guided import upce
+from receiving.reading.guided import patterns as upce
 from receiving.reading.guided.fit import PER_MODULE, Explained, mixed
 from receiving.reading.guided.layouts import Layout, Place, layouts
 from receiving.reading.guided.patterns import Pattern, patterns

@@ -7,10 +7,9 @@ from hypothesis import strategies as st
 from receiving.model import ExpectedCode, mod10_check_digit
 from receiving.reading.guided import candidate_regions, decision, guided_symbols
 from receiving.reading.guided.decision import Evidence, Verdict, confidence, verdict
-from receiving.reading.guided.patterns import patterns
+from receiving.reading.guided.patterns import patterns, rendered
 from receiving.reading.guided.profile import Profile
 from receiving.reading.guided.search import Bank, Pose
-from receiving.reading.guided.templates import rendered
 
 
 def label(code: ExpectedCode, module_px: int = 4, blur_px: float = 2.0) -> tuple[np.ndarray, tuple]:

@@ -6,10 +6,9 @@ import pytest
 
 from receiving.model import ExpectedCode, mod10_check_digit
 from receiving.reading.guided import guided_symbols
-from receiving.reading.guided.partial import shows_bars
-from receiving.reading.guided.patterns import patterns
+from receiving.reading.guided.decision import shows_bars
+from receiving.reading.guided.patterns import blurred, patterns, rendered
 from receiving.reading.guided.profile import Band, Profile
-from receiving.reading.guided.templates import blurred, rendered
 
 PX, QUIET, INK, PAPER = 4, 10, 40, 220
 

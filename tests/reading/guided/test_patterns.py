@@ -5,9 +5,8 @@ import pytest
 import zxingcpp
 
 from receiving.model import ExpectedCode, mod10_check_digit
-from receiving.reading.guided import code128
-from receiving.reading.guided.patterns import patterns
-from receiving.reading.guided.templates import rendered
+from receiving.reading.guided import patterns as code128
+from receiving.reading.guided.patterns import patterns, rendered
 
 CODES = (
     ExpectedCode("00095212345000000127", "]C1"),

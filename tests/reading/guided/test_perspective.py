@@ -8,10 +8,9 @@ from receiving.model import ExpectedCode
 from receiving.reading.guided import guided_symbols
 from receiving.reading.guided.ends import bar_ends
 from receiving.reading.guided.fit import evenness
-from receiving.reading.guided.patterns import patterns
+from receiving.reading.guided.patterns import patterns, rendered
 from receiving.reading.guided.profile import striped_band
 from receiving.reading.guided.rectify import bar_patch
-from receiving.reading.guided.templates import rendered
 
 CODE = ExpectedCode("CARTON-17", "]A0")
 

@@ -6,10 +6,9 @@ import numpy as np
 import pytest
 
 from receiving.model import ExpectedCode, mod10_check_digit
-from receiving.reading.guided.patterns import patterns
+from receiving.reading.guided.patterns import blurred, patterns, rendered
 from receiving.reading.guided.profile import TONE, Band, Profile, mean_profile, striped_band
 from receiving.reading.guided.search import Bank
-from receiving.reading.guided.templates import blurred, rendered
 
 CODE = ExpectedCode("9520000123451", "]E0")
 MODULE_PX = 4

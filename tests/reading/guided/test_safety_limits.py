@@ -12,10 +12,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from receiving.reading.guided import compare, decision, fits, partial, unexpected
+from receiving.reading.guided import compare, decision, partial, unexpected
+from receiving.reading.guided import fit as fits
 from receiving.reading.guided.compare import Comparison
 from receiving.reading.guided.decision import Evidence, Verdict, confidence, verdict
-from receiving.reading.guided.fits import Fitted
+from receiving.reading.guided.fit import Fitted
 from receiving.reading.guided.patterns import patterns
 from receiving.reading.guided.profile import Band, Profile
 from tests.reading.guided.test_unexpected import PAIRS, PX, laid_over, seen

@@ -6,14 +6,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from receiving.model import ExpectedCode, has_valid_check_digit, mod10_check_digit
-from receiving.reading.guided import code128
+from receiving.reading.guided import patterns as code128
 from receiving.reading.guided.compare import weigh
-from receiving.reading.guided.fit import explained, warp_of
-from receiving.reading.guided.fits import Fitted, fitted
-from receiving.reading.guided.patterns import Pattern, patterns
+from receiving.reading.guided.fit import Fitted, explained, fitted, warp_of
+from receiving.reading.guided.patterns import Pattern, blurred, patterns, rendered
 from receiving.reading.guided.profile import Band, Profile
 from receiving.reading.guided.search import Pose
-from receiving.reading.guided.templates import blurred, rendered
 from receiving.reading.guided.unexpected import CONSECUTIVE, consecutive, likeliest
 
 PX, QUIET = 4, 10
