@@ -23,22 +23,22 @@ from receiving.expected import (  # noqa: F401
     DateForm,
     DecimalSign,
     asn856,
-    assemble,
     csv_rows,
     desadv,
     edi,
     edifact,
+    file_formats,
     manifest_changes,
     read_kit,
     read_layout,
     read_manifests,
     read_table_sample,
-    table_formats,
     write_layout_toml,
     write_manifest_csv,
     xlsx_rows,
 )
-from receiving.expected import x12 as x12_parser  # noqa: F401  # a fuzzer follows what it saw imported
+from receiving.expected import notice as notice_assembly  # noqa: F401  # a fuzzer follows what it saw imported
+from receiving.expected import x12 as x12_parser  # noqa: F401
 from receiving.model import NOTE_KINDS, Manifest, PhotoReading, Place, RawRead, SealedRecord, Source
 from receiving.reading import check_photo, gs1, is_video, label_warnings, learn_scanner, mh10, shown_jpegs, typed_read
 from receiving.reading.claims import interpret

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from receiving.reading.guided import compare, decision, partial, unexpected
+from receiving.reading.guided import compare, decision, unexpected
 from receiving.reading.guided import fit as fits
 from receiving.reading.guided.compare import Comparison
 from receiving.reading.guided.decision import Evidence, Verdict, confidence, verdict
@@ -49,9 +49,9 @@ def test_the_limits_are_those_that_were_counted() -> None:
     assert (compare.WHOLE, compare.LEAST_EVEN, compare.WORST_START) == (0.97, 0.45, 0.35)
     assert (compare.REFITTED, compare.NEXT_NUMBERS, compare.UNLISTED_STEPS, compare.UNLISTED) == (4, 6, 3, 4)
     assert (compare.PARTIAL_ALTERNATIONS, compare.SPOT_ROUNDS) == (24, 2)
-    assert (partial.INSET, partial.SPOT, partial.OUTLYING, partial.TRUSTED) == (0.03, 5.0, 4.0, 0.5)
-    assert (partial.FADED, partial.FADED_LENGTH) == (0.25, 0.02)
-    assert (partial.LEAST_CHANGES, partial.LEAST_CHANGES_SHARE) == (10, 0.15)
+    assert (decision.INSET, decision.SPOT, decision.OUTLYING, decision.TRUSTED) == (0.03, 5.0, 4.0, 0.5)
+    assert (decision.FADED, decision.FADED_LENGTH) == (0.25, 0.02)
+    assert (decision.LEAST_CHANGES, decision.LEAST_CHANGES_SHARE) == (10, 0.15)
     assert (unexpected.REACH, unexpected.OPTIONS, unexpected.ANSWERS, unexpected.CONSECUTIVE) == (6, 24, 16, 40)
     assert (fits.LEADS, fits.FITTED, fits.SSCC_HIDDEN, fits.END_HIDDEN) == (8, 12, 0.3, 0.1)
 
@@ -182,7 +182,7 @@ def covered(profile: Profile, share: float) -> Profile:
 def test_the_share_of_a_symbol_that_is_seen_is_measured(share: float) -> None:
     pattern = patterns(PAIRS[0][0])[0]
     profile, best = laid_over(pattern, pattern)
-    assert partial.seen_share(covered(profile, share), best.warp) == pytest.approx(1 - share, abs=0.01)
+    assert decision.seen_share(covered(profile, share), best.warp) == pytest.approx(1 - share, abs=0.01)
 
 
 def test_a_covered_symbol_without_an_sscc_is_never_read() -> None:
@@ -220,7 +220,7 @@ def _whole(code):  # type: ignore[no-untyped-def]
 def test_stripes_alone_are_trusted_but_for_their_ends() -> None:
     profile = seen(patterns(PAIRS[0][0])[0])
     band = Band(100, 300, 0, 1)
-    trusted = np.flatnonzero(partial.stripes_alone(replace(profile, band=band)).weights)
+    trusted = np.flatnonzero(decision.stripes_alone(replace(profile, band=band)).weights)
     assert (trusted[0], trusted[-1]) == (107, 293), "3 % of 200 columns are left out at each end"
 
 
@@ -231,7 +231,7 @@ def test_a_few_strokes_of_print_are_no_bars(changes: int, shown: bool) -> None:
     strokes = 120 + 80 * np.cos(np.linspace(0, changes * np.pi, round(wide)))
     profile = Profile(strokes.astype(np.float32), Band(0, len(strokes), 0, 1), np.ones(len(strokes), np.float32))
     warp = np.array([len(strokes) / 2 - 0.5, pattern.modules * PX / 2, 0.0, 0.0])
-    assert partial.shows_bars(profile, pattern, warp) is shown
+    assert decision.shows_bars(profile, pattern, warp) is shown
 
 
 @pytest.mark.parametrize(("share", "faded"), [(0.0, False), (0.15, True)])
@@ -242,7 +242,7 @@ def test_bars_that_fade_away_are_not_seen(share: float, faded: bool) -> None:
     washed = slice(band.left, round(band.left + share * (band.right - band.left)))
     values[washed] = 200 - (200 - values[washed]) * 0.02
     washed_out = replace(profile, values=values)
-    found = partial.without_faded(washed_out, pattern, best.warp, False)
+    found = decision.without_faded(washed_out, pattern, best.warp, False)
     assert (found is not None) == faded
     if found is not None:
         assert found.weights[washed].mean() < 0.5 < found.weights[washed.stop + 40 : band.right].mean()
@@ -254,7 +254,7 @@ def test_glare_on_a_few_bars_is_not_trusted_and_the_rest_is() -> None:
     noise = np.random.default_rng(7).normal(0, 2, len(profile.values)).astype(np.float32)
     values = profile.values + noise
     values[300:340] = 255
-    found = partial.without_spots(replace(profile, values=values), pattern, best.warp, False)
+    found = decision.without_spots(replace(profile, values=values), pattern, best.warp, False)
     assert found.weights[310:330].max() < 0.2
     assert np.median(found.weights[450:]) > 0.9
 
@@ -269,9 +269,9 @@ def test_what_is_less_trusted_is_nowhere_trusted_more_than_before(least: float) 
     values[washed] = 200 - (200 - values[washed]) * 0.02
     weights = np.linspace(1.0, least, len(values), dtype=np.float32)
     before = replace(profile, values=values, weights=weights)
-    faded = partial.without_faded(before, pattern, best.warp, False)
+    faded = decision.without_faded(before, pattern, best.warp, False)
     assert faded is not None
-    for after in (partial.without_spots(before, pattern, best.warp, False), faded, partial.stripes_alone(before)):
+    for after in (decision.without_spots(before, pattern, best.warp, False), faded, decision.stripes_alone(before)):
         assert (after.weights <= before.weights + 1e-6).all()
         assert (after.weights >= 0).all()
 
