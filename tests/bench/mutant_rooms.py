@@ -30,7 +30,6 @@ ROOMS = {
             "tests/checks/test_symbols_to_claims.py",
             "receiving/reading/gs1.py",
             "receiving/reading/gs1_rules.py",
-            "receiving/reading/gs1_rules.py",
         ),
     ),
     "staging": Room(
@@ -93,7 +92,6 @@ ROOMS = {
             "receiving/reading/guided/decision.py",
             "receiving/reading/guided/compare.py",
             "receiving/reading/guided/unexpected.py",
-            "receiving/reading/guided/decision.py",
         ),
         ("tests/reading/guided",),
     ),
