@@ -472,10 +472,10 @@ class Laboratory:
         return "killed", failed[0][:160] if failed else f"status {status}"
 
 
-def sample(mutants: list[Mutant], seed: int, number: int) -> Iterator[Mutant]:
+def sample(mutants: list[Mutant], tree: Path, seed: int, number: int) -> Iterator[Mutant]:
     """A random sample without repetition of those that compile; ``number`` 0 takes all."""
     order = random.Random(seed).sample(mutants, len(mutants))
-    right = (mutant for mutant in order if mutant.is_one((ROOT / mutant.path).read_bytes()))
+    right = (mutant for mutant in order if mutant.is_one((tree / mutant.path).read_bytes()))
     yield from islice(right, number or None)
 
 
@@ -520,7 +520,7 @@ def try_room(name: str, work: Path, options: argparse.Namespace) -> tuple[str, d
         room.took = {}
     counts = dict.fromkeys(("killed", "survived", "equivalent"), 0)
     with (work / f"results-{options.seed}.jsonl").open("a") as results:
-        chosen = sample([m for m in room.mutants if options.only in m.path], options.seed, options.sample)
+        chosen = sample([m for m in room.mutants if options.only in m.path], room.tree, options.seed, options.sample)
         for mutant, outcome, how in room.try_all(list(chosen)):
             source = (room.tree / mutant.path).read_bytes()
             why = equivalent(mutant, source) if outcome == "survived" else ""
