@@ -5,12 +5,15 @@ here: connections that are kept and idle make room for new ones, a request that 
 turn comes too late is told to come again, so that those behind it are answered in time.
 """
 
+import selectors
+import threading
 import time
 from collections.abc import Iterable
 from functools import partial
 from typing import Any
 
 from flask import Flask, request
+from waitress import wasyncore
 from waitress.channel import HTTPChannel
 from waitress.task import WSGITask
 
@@ -38,6 +41,11 @@ WATCHING_S, LOOKING_S, STORING_S = 1.0, 5.0, 15.0
 """How long a request may wait for its turn: one that follows a page asks again by itself, one that brings something
 is the last to be sent away (a phone gives up after 30 s, and keeps it)."""
 
+LOOK_AT_ALL_S = 0.5
+"""How often all are looked at: connections that are to be closed for being idle or slow are only marked so."""
+
+_READ, _WRITE = selectors.EVENT_READ, selectors.EVENT_WRITE
+
 WAITED = "receiving.waited_s"
 
 
@@ -57,6 +65,12 @@ class Channel(HTTPChannel):  # type: ignore[misc]
     task_class = _Task
     began_s = 0.0
 
+    def service(self) -> None:
+        """Work on the first request, in a thread of its own; waitress wakes its loop where something changed."""
+        self.requests[0].begun = True
+        self._map.touch(self._fileno)
+        super().service()
+
     def received(self, data: bytes) -> Any:
         """Take in what came."""
         if self.request is None:
@@ -72,6 +86,16 @@ class Channel(HTTPChannel):  # type: ignore[misc]
         """Nothing comes in, nothing is worked on, nothing is left to send."""
         return self.request is None and not self.requests and not self.total_outbufs_len
 
+    @property
+    def settled(self) -> bool:
+        """Only what comes in, or a thread that begins to work, will change what this connection can take.
+
+        Asked of a connection whose thread may end meanwhile: what says that something is left to do is looked at last.
+        """
+        first = next(iter(self.requests), None)
+        in_work = getattr(first, "begun", False) if first else self.request is not None
+        return not (in_work or self.total_outbufs_len or self.will_close or self.close_when_flushed)
+
     def too_slow(self, now_s: float) -> bool:
         """A request began to come in, and takes longer than any phone would."""
         coming = self.request
@@ -83,6 +107,90 @@ class Channel(HTTPChannel):  # type: ignore[misc]
         body = coming.body_rcv
         got = len(body.getbuf()) if body is not None else 0
         return took_s > BODY_GRACE_S and got < SLOWEST_BODY_BYTES_S * took_s
+
+
+class Sockets(dict[int, Any]):
+    """The sockets of waitress by descriptor, which it puts in and takes out itself, with what each one waits for.
+
+    waitress' own loop asks every open connection at every turn whether it is to be read or written, and takes two turns
+    a request: with 100 phones that follow their pages that was 40 % of what the service did. A connection changes by
+    what comes in on it and by the thread that works for it alone, so the others stay as they are with the system.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._selector = selectors.DefaultSelector()
+        self._lock = threading.Lock()
+        self._watched: dict[int, int] = {}
+        self._always: set[int] = set()
+        self._touched: set[int] = set()
+        self._all_at_s = 0.0
+
+    def __setitem__(self, descriptor: int, socket: Any) -> None:
+        super().__setitem__(descriptor, socket)
+        (self._touched if isinstance(socket, Channel) else self._always).add(descriptor)
+
+    def __delitem__(self, descriptor: int) -> None:
+        """Taken out before it is closed, in whatever thread, so that its number can be another's at once."""
+        with self._lock:
+            super().__delitem__(descriptor)
+            self._always.discard(descriptor)
+            self._touched.discard(descriptor)
+            if self._watched.pop(descriptor, 0):
+                self._selector.unregister(descriptor)
+
+    def turn(self, timeout_s: float) -> None:
+        """Wait until one of them can be read or written, at most this long, and let each that can do so."""
+        now_s = time.monotonic()
+        if now_s >= self._all_at_s:
+            self._all_at_s = now_s + LOOK_AT_ALL_S
+            self._touched.update(set(self) - self._always)
+        for descriptor in (*self._always, *self._touched):
+            self._look_at(descriptor)
+        for key, events in self._selector.select(timeout_s):
+            socket = self.get(key.fd)
+            if socket is None:
+                continue
+            if key.fd not in self._always:
+                self._touched.add(key.fd)
+            if events & _READ:
+                wasyncore.read(socket)
+            if events & _WRITE and self.get(key.fd) is socket:
+                wasyncore.write(socket)
+
+    def touch(self, descriptor: int) -> None:
+        """A thread begins to work for this connection, which can change from now on; called in that thread."""
+        self._touched.add(descriptor)
+
+    def _look_at(self, descriptor: int) -> None:
+        """Watch a socket for what it wants now, and look at it the next time only where that may change by itself.
+
+        In this order: a thread may begin to work for it meanwhile, or may end, and wakes the loop afterwards.
+        """
+        self._touched.discard(descriptor)
+        socket = self.get(descriptor)
+        if socket is None:
+            return
+        settled = isinstance(socket, Channel) and socket.settled
+        events = _READ if socket.readable() else 0
+        if socket.writable() and not socket.accepting:
+            events |= _WRITE
+        self._watch(descriptor, socket, events)
+        if not settled and descriptor not in self._always:
+            self._touched.add(descriptor)
+
+    def _watch(self, descriptor: int, socket: Any, events: int) -> None:
+        with self._lock:
+            before = self._watched.get(descriptor, 0)
+            if events == before or self.get(descriptor) is not socket:
+                return
+            self._watched[descriptor] = events
+            if not before:
+                self._selector.register(descriptor, events)
+            elif not events:
+                self._selector.unregister(descriptor)
+            else:
+                self._selector.modify(descriptor, events)
 
 
 def bound(servers: Iterable[Any]) -> None:

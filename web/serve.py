@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from receiving.errors import BadRequest
 from receiving.messages import message
 from receiving.service import CompanySignOn, Context
-from web.connections import Channel
+from web.connections import Channel, Sockets
 
 if TYPE_CHECKING:
     from flask import Flask
@@ -183,7 +183,7 @@ def _listening(app: Any, host: str, port: int, front: "TlsFront | None") -> "Ser
 
     from web import MAX_UPLOAD_BYTES, connections
 
-    sockets: dict[int, Any] = {}
+    sockets = connections.Sockets()
     try:
         waitress = create_server(
             app,
@@ -194,7 +194,6 @@ def _listening(app: Any, host: str, port: int, front: "TlsFront | None") -> "Ser
             connection_limit=connections.most_connections(_take_descriptors(), each=3 if front else 1),
             channel_timeout=connections.IDLE_S,
             cleanup_interval=1,
-            asyncore_use_poll=True,
             backlog=1024,
             max_request_header_size=64 * 1024,
             ident="",
@@ -262,7 +261,7 @@ class Server:
     FINISH_S = 8.0
     """How long what is in work may take at a stop; container runtimes kill after 10 s."""
 
-    def __init__(self, waitress: Any, sockets: dict[int, Any], front: "TlsFront | None" = None) -> None:
+    def __init__(self, waitress: Any, sockets: Sockets, front: "TlsFront | None" = None) -> None:
         self._waitress = waitress
         self._sockets = sockets
         self._front = front
@@ -315,18 +314,13 @@ class Server:
             self._front.start(self._inner_port)
         try:
             while not self.stopping and not self._closing:
-                self._turn()
+                self._sockets.turn(TURN_S)
             self._listen_no_more()
             while self._close_idle() and time.monotonic() < self._finish_by and not self._closing:
-                self._turn()
+                self._sockets.turn(TURN_S)
         except OSError:  # closing takes the sockets away from under the loop that waits on them
             if not self._closing:
                 raise
-
-    def _turn(self) -> None:
-        from waitress import wasyncore
-
-        wasyncore.loop(timeout=TURN_S, use_poll=True, map=self._sockets, count=1)
 
     def _listen_no_more(self) -> None:
         from waitress import wasyncore

@@ -114,3 +114,44 @@ def test_a_phones_action_that_waited_too_long_stays_on_the_phone(client: FlaskCl
 
 def test_the_wait_of_a_served_request_is_measured(port: int) -> None:
     assert status(port, f"/s/{PATH}/state") == 200
+
+
+def test_connections_that_nothing_happens_to_are_not_looked_at(
+    ctx: service.Context, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(connections, "LOOK_AT_ALL_S", 60)
+    asked: list[tuple[str, int]] = []
+    usual = connections.Channel.readable
+
+    def readable(channel: connections.Channel) -> bool:
+        asked.append(channel.addr)
+        return bool(usual(channel))
+
+    with running(ctx) as port:
+        kept = [connected(port) for _ in range(40)]
+        assert status(port) == 200
+        monkeypatch.setattr(connections.Channel, "readable", readable, raising=False)
+        working = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+        for _ in range(20):
+            working.request("GET", "/signal")
+            working.getresponse().read()
+        mine = working.sock.getsockname()
+        assert {each.getsockname() for each in kept} & set(asked) == set()
+        assert asked.count(mine) >= 20
+        kept[7].sendall(b"GET /healthz HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
+        assert kept[7].recv(12) == b"HTTP/1.1 200"  # one that was quiet is answered all the same
+        working.close()
+        for each in kept:
+            each.close()
+
+
+def test_requests_sent_together_on_one_connection_are_answered_in_order(port: int) -> None:
+    phone = connected(port)
+    asked = [b"/healthz", b"/signal", b"/nowhere", b"/healthz"]
+    phone.sendall(b"".join(b"GET %s HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n" % each for each in asked))
+    got = b""
+    while got.count(b"HTTP/1.1 ") < len(asked) or not got.endswith(b"ok\n"):
+        got += phone.recv(65536)
+    statuses = [part[:3] for part in got.split(b"HTTP/1.1 ")[1:]]
+    assert statuses == [b"200", b"200", b"404", b"200"]
+    phone.close()
