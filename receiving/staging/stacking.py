@@ -5,7 +5,7 @@ that it is stable (29 CFR 1910.176(b), from memory; it states no figure, the fig
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from itertools import combinations, product
+from itertools import combinations, islice, product
 
 from receiving.staging.loads import FRAGILE_BEARS_G, Deck, Load, may_carry
 
@@ -91,7 +91,7 @@ def handle_less(
     tries, improved = CHANGES, True
     while improved and tries > 0:
         improved = False
-        for change in _changes(best, wrong):
+        for change in islice(_changes(best, wrong), tries):
             tries -= 1
             now = {number: _wrong_pairs(stack, opening, arrival) for number, stack in change.items()}
             less = _sum(now.values()) < _sum(wrong[number] for number in change)
@@ -99,8 +99,6 @@ def handle_less(
                 improved = True
                 for number, stack in change.items():
                     best[number], wrong[number] = stack, now[number]
-                break
-            if tries <= 0:
                 break
     return best
 

@@ -139,6 +139,17 @@ def test_an_outer_that_was_noted_as_opened_stays_behind() -> None:
     assert (trip_of(plan, "00"), trip_of(plan, "01")) == (0, 1)
 
 
+def test_an_outer_is_open_once_one_of_its_cartons_was_moved_though_nobody_read_it() -> None:
+    outer = carton("00", kind=CartonKind.OUTER, section="", weight=20, size=(80, 60, 60))
+    shipment = manifest(outer, carton("01", (4, 1), outer="00"), carton("02", (5, 1), outer="00"))
+    moved = CartonMoved("n", NOON, "Kim", "01", "B2", trip=1)
+    plan = plan_staging(shipment, reconciled(shipment, inside="01 02"), layout(), [moved])
+    assert held(plan) == {
+        "00": "the outer box is open; its cartons are staged one by one",
+        "02": "not seen yet in the opened outer box 00",
+    }
+
+
 def test_an_outer_too_heavy_for_the_cart_is_held_to_be_opened_here() -> None:
     shipment = manifest(carton("00", kind=CartonKind.OUTER, weight=190, size=(120, 80, 100)))
     plan = plan_staging(shipment, reconciled(shipment), layout())

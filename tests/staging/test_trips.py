@@ -176,15 +176,35 @@ def test_weights_are_packed_as_well_as_by_trying_everything(weights: list[int]) 
     assert solved.at_least == len(solved.bins) == _by_trying_everything(tuple(sorted(weights, reverse=True)), ())
 
 
-def _by_trying_everything(weights: tuple[int, ...], rooms: tuple[int, ...]) -> int:
+@pytest.mark.parametrize(
+    ("weights", "carts"),
+    [
+        ([320, 345, 356, 216, 214, 446, 4], 2),
+        ([355, 252, 569, 402, 445, 279, 246, 234, 3], 3),
+        ([205, 466, 576, 218, 280, 667, 322, 208, 3], 3),
+        ([407, 461, 386, 268, 447, 214, 278, 363, 8], 3),
+    ],
+)
+def test_beside_a_very_light_weight_the_fewest_are_found_by_pricing_and_not_claimed_too_high(
+    weights: list[int], carts: int
+) -> None:
+    """Where a cart takes more than a hundred of the lightest, its loads are not all listed."""
+    solved = fewest_bins(weights, 1000)
+    assert solved.at_least == len(solved.bins) == carts
+    assert _by_trying_everything(tuple(sorted(weights, reverse=True)), (), 1000) == carts
+    assert sorted(index for one in solved.bins for index in one) == list(range(len(weights)))
+    assert all(sum(weights[index] for index in one) <= 1000 for one in solved.bins)
+
+
+def _by_trying_everything(weights: tuple[int, ...], rooms: tuple[int, ...], capacity: int = 30) -> int:
     if not weights:
         return len(rooms)
     first, *others = weights
-    chances = [(*rooms, 30 - first)]
+    chances = [(*rooms, capacity - first)]
     for at, room in enumerate(rooms):
         if room >= first and room not in rooms[:at]:
             chances.append((*rooms[:at], room - first, *rooms[at + 1 :]))
-    return min(_by_trying_everything(tuple(others), chance) for chance in chances)
+    return min(_by_trying_everything(tuple(others), chance, capacity) for chance in chances)
 
 
 def test_triplets_of_249_are_packed_to_their_published_optimum() -> None:
