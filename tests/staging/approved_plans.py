@@ -137,4 +137,3 @@ if __name__ == "__main__":
     FOLDER.mkdir(exist_ok=True)
     for case in CASES:
         (FOLDER / f"{case}.txt").write_text(in_lines(planned(case)), encoding="utf-8")
-        print(case)
