@@ -113,7 +113,7 @@ class Shown:
 def shown_by(carton: Carton, matched: Sequence[Matched]) -> Shown:
     """What these observations say of this carton; at least one."""
     raws = sorted((read.raw for found in matched for read in found.observation.reads), key=when)
-    rank, why = min(((_rank(found), found.why) for found in _in_order(matched)), key=_first_said)
+    rank, why = min(((_rank(found), found.why) for found in matched), key=_first_said)
     last = _last_placed(raws)
     read_ids = tuple([raw.read_id for raw in raws])
     sure = max([_confidence(found) for found in matched])
@@ -126,10 +126,6 @@ def shown_by(carton: Carton, matched: Sequence[Matched]) -> Shown:
 def _first_said(ranked: tuple[int, Fact]) -> tuple[int, str, str]:
     rank, why = ranked
     return rank, why.reason, repr(why.values)
-
-
-def _in_order(matched: Sequence[Matched]) -> Sequence[Matched]:
-    return matched if len(matched) == 1 else sorted(matched, key=lambda found: found.observation.order)
 
 
 def _explained(read_id: str, found: Matched, twice: Sequence[Duplicate]) -> Explanation:

@@ -115,6 +115,18 @@ def test_positions_wait_for_the_carton_that_was_packed_for_them() -> None:
     assert dict(waiting) == {"01": 2, "02": 1}
 
 
+def test_of_several_cartons_with_a_part_a_position_waits_only_for_the_one_packed_for_it() -> None:
+    """Trays of one item, one for each position: the other one would do, but it has a place of its own."""
+    trays = manifest(
+        *(
+            replace(carton(name), contents=(ContentLine("Oak", at(column, 1), "TR-12", "tray", 1),))
+            for name, column in (("01", 1), ("02", 2), ("03", 3))
+        )
+    )
+    found = reconcile(trays, [read(1, sscc=sscc(1003))])
+    assert dict(blocked_positions(section_state(trays, found), trays, found)) == {"01": 1, "02": 1}
+
+
 def test_a_position_that_lacks_a_loose_part_waits_for_every_carton_that_holds_it() -> None:
     tray = replace(carton("01"), contents=(ContentLine("Oak", at(1, 1), "TR-12", "tray", 1),))
     rails = [

@@ -1,9 +1,13 @@
 """What becomes of labels, whole and torn, known and strange."""
 
 from dataclasses import replace
+from math import exp
 from uuid import UUID
 
+import pytest
+
 from receiving.matching import reconcile
+from receiving.matching.ledger import Ledger
 from receiving.model import (
     CartonKind,
     CartonState,
@@ -94,6 +98,25 @@ def test_the_position_label_beside_a_code_label_does_not_stand_for_another_carto
         result = reconcile(expected, reads)
         assert names(result.received) == ["01"]
         assert told(result, 2).carton == "01"
+
+
+def test_one_code_label_has_one_position_label_and_a_second_one_beside_it_is_asked_about() -> None:
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 1)))
+    reads = [read(1, sscc=sscc(1001), photo="p"), *(read(n, address=at(1, 1), photo="p", x=300 * n) for n in (2, 3))]
+    result = reconcile(expected, reads)
+    assert told(result, 2).carton == "01"
+    assert [(asked.cartons, asked.again) for asked in result.questions] == [(("02",), ("01",))]
+    assert told(result, 3).outcome is Outcome.QUESTION
+
+
+def test_odds_above_about_a_million_to_one_are_not_told_apart(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is no carton of a pile of so many known labels is next to impossible; nobody can say how impossible."""
+    expected = manifest(carton("01", (1, 1)), carton("02", (2, 1)))
+    odds = []
+    for cost in (12.0, 20.0, 30.0):
+        monkeypatch.setattr(Ledger, "over_cost", cost)
+        odds.append(told(reconcile(expected, [read(1, address=at(1, 1))]), 1).odds)
+    assert odds == pytest.approx([exp(12), exp(14), exp(14)])
 
 
 def test_an_address_without_carton_is_over() -> None:
