@@ -2,10 +2,11 @@
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from receiving.messages import Message, Text, joined, message, opening, plural
 from receiving.model import (
+    Carton,
     CartonFinding,
     CartonState,
     DamageNoted,
@@ -16,6 +17,7 @@ from receiving.model import (
     ShownLine,
     ShownReceipt,
 )
+from receiving.model.contents import CountedLine
 from receiving.wording import address_words, finding_words, keep, term, whose_words, words_of
 
 
@@ -24,13 +26,18 @@ def show_receipt(
     manifest: Manifest,
     revision: int,
     declared: Mapping[str, ShortDeclaration] | None = None,
+    *,
+    counted: Iterable[CountedLine] = (),
 ) -> ShownReceipt:
     """What a store manager has to look at: counts, every exception, then every carton that is here.
 
-    ``declared`` says by carton that a missing one is declared short. The digest covers every word shown, so that a
-    confirmation can prove what it confirmed; it covers them in English, so that it is the same in every language.
+    ``declared`` says by carton that a missing one is declared short, ``counted`` are the parts of every content line:
+    cartons that hold fewer or more pieces than the manifest says are exceptions too. The digest covers every word
+    shown, so that a confirmation can prove what it confirmed; it covers them in English, so that it is the same in
+    every language.
     """
-    lines = (*_exceptions(reconciliation, declared or {}), *_here(reconciliation))
+    differing = tuple(line for line in counted if line.here != line.wanted)
+    lines = (*_exceptions(reconciliation, declared or {}, differing), *_here(reconciliation))
     counts = {
         "shipment": manifest.shipment,
         "store": manifest.store,
@@ -106,7 +113,9 @@ def _line(
     return ShownLine(carton, state, str(told), photos, declared, keep(told))
 
 
-def _exceptions(reconciliation: Reconciliation, declared: Mapping[str, ShortDeclaration]) -> tuple[ShownLine, ...]:
+def _exceptions(
+    reconciliation: Reconciliation, declared: Mapping[str, ShortDeclaration], differing: tuple[CountedLine, ...]
+) -> tuple[ShownLine, ...]:
     missing = [
         _line(
             f.carton.carton,
@@ -127,6 +136,15 @@ def _exceptions(reconciliation: Reconciliation, declared: Mapping[str, ShortDecl
         for f in reconciliation.cartons
         if f.damage
     ]
+    counted = [
+        _line(
+            f.carton.carton,
+            "counted",
+            message("{carton}: the contents differ. {counts}", carton=_name(f), counts=joined(*counts)),
+        )
+        for f in reconciliation.received
+        if (counts := tuple(_counts(f.carton, differing)))
+    ]
     extra = [_line(o.carton, "extra", _extra(o)) for o in reconciliation.extra]
     doubled = [
         _line(
@@ -140,7 +158,7 @@ def _exceptions(reconciliation: Reconciliation, declared: Mapping[str, ShortDecl
         _line("", "question", message("Open question: {question}", question=words_of(q.why)))
         for q in reconciliation.questions
     ]
-    return (*missing, *damaged, *extra, *doubled, *asked)
+    return (*missing, *damaged, *counted, *extra, *doubled, *asked)
 
 
 def _here(reconciliation: Reconciliation) -> tuple[ShownLine, ...]:
@@ -169,6 +187,20 @@ def _name(finding: CartonFinding) -> Message:
     if places or carton.sections:
         return message("Carton {carton}, {kind}, for {where}", **named)
     return message("Carton {carton}, {kind}", carton=carton.carton, kind=term(carton.kind))
+
+
+def _counts(carton: Carton, differing: Iterable[CountedLine]) -> Iterator[Message]:
+    """What of a carton was counted otherwise than the manifest says, each a sentence."""
+    for line in differing:
+        if line.carton == carton.carton:
+            content = carton.contents[line.line]
+            names = dict.fromkeys((content.description, content.item, line.part if line.part != line.stock else ""))
+            what = ", ".join(filter(None, names)) or line.part
+            counts = {"what": what, "found": line.here, "expected": line.wanted}
+            if line.here < line.wanted:
+                yield message("{what}: {found} of {expected} found.", **counts)
+            else:
+                yield message("{what}: {found} found instead of {expected}.", **counts)
 
 
 def _damage(note: DamageNoted) -> Text:

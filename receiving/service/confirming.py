@@ -32,11 +32,13 @@ MAX_REMARKS = 4000
 def show_receipt(ctx: Context, shipment: str) -> ShownReceipt:
     """What the store manager is asked to confirm now. Raises NotFound."""
     with ctx.store() as store:
-        return _show(snapshot(ctx, store, store.shipment(shipment)))
+        return _show(store, snapshot(ctx, store, store.shipment(shipment)))
 
 
-def _show(found: Snapshot) -> ShownReceipt:
-    return shown_receipt(found.reconciliation, found.manifest, found.revision.revision, declarations(found))
+def _show(store: Store, found: Snapshot) -> ShownReceipt:
+    counted = counted_lines(found.manifest, found.reconciliation, found.notes, parts_of(store))
+    revision = found.revision.revision
+    return shown_receipt(found.reconciliation, found.manifest, revision, declarations(found), counted=counted)
 
 
 def confirm(
@@ -72,7 +74,7 @@ def confirm(
     drawn = read_signature(signature) if signature else None
     with ctx.transaction() as store:
         found, before = snapshot(ctx, store, store.shipment(shipment)), store.receipts(shipment)
-        shown = _show(found)
+        shown = _show(store, found)
         repeated = bool(before) and (before[-1].asked, before[-1].shown.digest) == (digest, shown.digest)
         told = shown.digest == digest or repeated or _is_told(store, found, digest, shown, frozenset(since))
         if not told:
@@ -87,7 +89,7 @@ def confirm(
             )
         asked = before[-1].asked if repeated else digest if digest != shown.digest else ""
         if declare_missing(ctx, store, found, missing, by=name):
-            asked, shown = digest, _show(snapshot(ctx, store, store.shipment(shipment)))
+            asked, shown = digest, _show(store, snapshot(ctx, store, store.shipment(shipment)))
         number, now = store.next_receipt_number(shipment), ctx.now()
         receipt = Receipt(
             number=number,

@@ -36,6 +36,7 @@ from receiving.model import (
     Sscc,
 )
 from receiving.model import CartonKind as Kind
+from receiving.model.contents import CountedLine
 from tests.closing.printed import pdfium
 from tests.spoken import verbatim
 
@@ -87,6 +88,38 @@ def test_every_exception_stands_in_plain_words_before_what_is_here() -> None:
         ("received", "Carton 08, tags, for Harbor: here."),
     ]
     assert (shown.short, shown.extra, shown.questions) == (1, 2, 1)
+
+
+CLIPS = Carton(
+    "09",
+    Kind.PARTS,
+    contents=(ContentLine("Harbor", item="HW-1", description="Shelf clips", qty=48), ContentLine(item="X")),
+)
+FRAME = Carton("10", Kind.TRAY, contents=(ContentLine("Harbor", item="FR-1", description="Frame", qty=2),))
+
+
+def test_contents_that_were_counted_otherwise_are_exceptions() -> None:
+    """What the messages call a mismatch of quantity was shown to the store before it signed."""
+    here = tuple(CartonFinding(c, CartonState.RECEIVED, verbatim("Seen."), How.SSCC, ("r1",)) for c in (CLIPS, FRAME))
+    gone = CartonFinding(TRAY, CartonState.SHORT, verbatim("No label of it was seen."))
+    counted = (
+        CountedLine("07", 0, "tray", "tray", 1, 0, 0, False),
+        CountedLine("09", 0, "HW-1", "HW-1", 48, 45, 40, True),
+        CountedLine("09", 1, "X", "X", 1, 2, 2, True),
+        CountedLine("10", 0, "clip", "FR-1 clip", 8, 7, 7, True),
+        CountedLine("10", 0, "frame", "FR-1 frame", 2, 2, 1, True),
+    )
+    found = Reconciliation("S-1", "0417", (*here, gone))
+    shown = show_receipt(found, replace(MANIFEST, cartons=(CLIPS, FRAME, TRAY)), 1, counted=counted)
+    assert [(line.carton, line.words) for line in shown.lines if line.state == "counted"] == [
+        (
+            "09",
+            "Carton 09, parts, for Harbor: the contents differ. "
+            "Shelf clips, HW-1: 45 of 48 found. X: 2 found instead of 1.",
+        ),
+        ("10", "Carton 10, tray, for Harbor: the contents differ. Frame, FR-1, clip: 7 of 8 found."),
+    ]
+    assert [line.carton for line in shown.lines if line.state == "received"] == ["09", "10"]
 
 
 LOST = ShortDeclaration("Ada", NOW, "not loaded, says the driver.", (Place.DOCK, Place.BACK_ROOM))

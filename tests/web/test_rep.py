@@ -285,6 +285,29 @@ def test_damage_is_noted_shown_and_undone(browser: Browser, ctx: service.Context
     assert service.shipment(ctx, SHIPMENT).reconciliation.cartons[11].damage == ()
 
 
+def test_a_photo_of_damage_is_shown_with_it_on_the_cartons_page(browser: Browser, ctx: service.Context) -> None:
+    scan(ctx, 12)
+    fields = {"kind": "damage_noted", "carton": "12", "reason": "arrived_damaged", "usable": "false", "qty": "1"}
+    browser.post(f"{ADDRESS}/notes", {**fields, "photo_file": (BytesIO(picture()), "hurt.jpg")})
+    photo = service.shipment(ctx, SHIPMENT).reconciliation.cartons[11].damage[0].photo
+    damage = read(browser.get(f"{ADDRESS}/cartons/12").text).all("section", id="damage")[0]
+    (image,) = (element for element in damage.inside if element.name == "img")
+    assert image.attributes["alt"] == "Photo of the damage"
+    assert f"/photos/{photo}/" in image.attributes["src"]
+
+
+@pytest.mark.parametrize(("qty", "tone"), [("4", "missing"), ("6", "here"), ("7", "extra")])
+def test_a_count_says_whether_it_is_less_as_many_or_more(
+    browser: Browser, ctx: service.Context, qty: str, tone: str
+) -> None:
+    scan(ctx, 13)
+    count = {"kind": "content_counted", "carton": "13", "item": "GRAPHIC-M", "qty": qty, "section": "Moss & Fern"}
+    browser.post(f"{ADDRESS}/notes", count)
+    contents = read(browser.get(f"{ADDRESS}/cartons/13").text).all("section", id="contents")[0]
+    classes = [element.attributes.get("class", "") for element in contents.inside]
+    assert [name for name in classes if name.startswith("badge")] == [f"badge {tone}"]
+
+
 def test_contents_are_counted_by_number_and_all_at_once(browser: Browser, ctx: service.Context) -> None:
     scan(ctx, 13)
     count = {"kind": "content_counted", "carton": "13", "item": "GRAPHIC-M", "qty": "4", "section": "Moss & Fern"}

@@ -23,10 +23,11 @@ from receiving.model import (
 )
 from receiving.service import ShipmentView, missing_words, notes_in_force
 from receiving.wording import address_words, term, words_of
-from web.pages.cartons import CartonCard, Option, bays_by_carton, carton_card, damage_options
+from web.pages.cartons import CartonCard, Option, bays_by_carton, carton_card, damage_options, damage_words
 from web.pages.notes import NoteLine, note_lines
 from web.pages.photos import Crop, crops_of, sureness_words
 from web.pages.searching import Search, search_of
+from web.pages.tone import Tone
 from web.pages.words import shown_text, size_words
 
 
@@ -40,10 +41,18 @@ class Content:
     wanted: str
     qty: int
     counted: Text
-    short: bool
+    tone: Tone
     section: str
     column: str
     row: str
+
+
+@dataclass(frozen=True)
+class DamageLine:
+    """One damage in words; ``photo`` (SHA-256) shows it, where one was taken."""
+
+    words: Text
+    photo: str
 
 
 @dataclass(frozen=True)
@@ -84,6 +93,7 @@ class CartonPage:
     is_here: bool
     evidence: tuple[Evidence, ...]
     places: tuple[Option, ...]
+    damage: tuple[DamageLine, ...]
     damages: tuple[Option, ...]
     notes: tuple[NoteLine, ...]
     search: Search | None
@@ -125,6 +135,7 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
         is_here=finding.state is CartonState.RECEIVED,
         evidence=_evidence(view, finding.evidence),
         places=tuple(Option(p.value, opening(term(p)), p is finding.place) for p in Place),
+        damage=tuple(DamageLine(damage_words(note), note.photo) for note in finding.damage),
         damages=damage_options(Damage),
         search=search_of(view, finding, now),
         notes=note_lines(_about(carton, finding.evidence, view.notes), view.notes, now),
@@ -144,7 +155,7 @@ def _content(line: ContentLine, counts: list[ContentCounted]) -> Content:
     own = [note for note in counts if note.item == line.item and (note.column, note.row) in (cell, (None, None))]
     latest = own[-1] if own else None
     found = line.qty if latest and latest.qty is None else latest.qty if latest else None
-    short = found is not None and line.qty is not None and found < line.qty
+    surplus = found - line.qty if found is not None and line.qty is not None else 0
     return Content(
         item=line.item,
         description=line.description,
@@ -152,7 +163,7 @@ def _content(line: ContentLine, counts: list[ContentCounted]) -> Content:
         wanted=f"{line.qty} {line.unit}".strip() if line.qty is not None else "",
         qty=line.qty or 1,
         counted="" if found is None else plural(found, "{number} found", "{number} found"),
-        short=short,
+        tone=Tone.EXTRA if surplus > 0 else Tone.MISSING if surplus < 0 else Tone.HERE,
         section=line.section,
         column=str(cell[0] or ""),
         row=str(cell[1] or ""),

@@ -1,5 +1,6 @@
 """The store manager's pages: what is to be confirmed, and the receipt that was given."""
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -21,6 +22,7 @@ LINE_TONES = {
     "inside": Tone.INSIDE,
     "short": Tone.MISSING,
     "damaged": Tone.DAMAGED,
+    "counted": Tone.MISSING,
     "extra": Tone.EXTRA,
     "duplicate": Tone.QUESTION,
     "question": Tone.QUESTION,
@@ -275,8 +277,14 @@ def _body(shown: ShownReceipt, now: datetime, *, known: set[str] | None) -> Rece
 
 
 def _sentence(shown: ShownReceipt) -> Text:
+    states = Counter(line.state for line in shown.lines)
+    damaged, counted = states["damaged"], states["counted"]
     parts = (
         plural(shown.short, "{number} not seen", "{number} not seen") if shown.short else "",
+        plural(damaged, "{number} damaged carton", "{number} damaged cartons") if damaged else "",
+        plural(counted, "{number} carton with other contents", "{number} cartons with other contents")
+        if counted
+        else "",
         plural(shown.extra, "{number} extra carton", "{number} extra cartons") if shown.extra else "",
         plural(shown.questions, "{number} open question", "{number} open questions") if shown.questions else "",
     )
