@@ -75,7 +75,9 @@ def confirm(
     with ctx.transaction() as store:
         found, before = snapshot(ctx, store, store.shipment(shipment)), store.receipts(shipment)
         shown = _show(store, found)
-        repeated = bool(before) and (before[-1].asked, before[-1].shown.digest) == (digest, shown.digest)
+        last = before[-1] if before else None
+        # Who confirms after somebody else has to see what that one declared in his own name.
+        repeated = last is not None and (last.name, last.asked, last.shown.digest) == (name, digest, shown.digest)
         told = shown.digest == digest or repeated or _is_told(store, found, digest, shown, frozenset(since))
         if not told:
             raise Conflict(
@@ -87,7 +89,7 @@ def confirm(
                 message("There are exceptions on this receipt."),
                 next_step=message("Choose “confirm with exceptions”, or resolve them."),
             )
-        asked = before[-1].asked if repeated else digest if digest != shown.digest else ""
+        asked = last.asked if last and repeated else digest if digest != shown.digest else ""
         if declare_missing(ctx, store, found, missing, by=name):
             asked, shown = digest, _show(store, snapshot(ctx, store, store.shipment(shipment)))
         number, now = store.next_receipt_number(shipment), ctx.now()
@@ -105,8 +107,8 @@ def confirm(
             asked=asked,
             language=best_language([language], of=LANGUAGES),
         )
-        if before and _same(before[-1], receipt):
-            return before[-1]
+        if last and _same(last, receipt):
+            return last
         receipt = replace(receipt, advice=_advice(ctx, store, receipt))
         store.add_receipt(receipt)
         sealed = seal_receipt(ctx, store, receipt)

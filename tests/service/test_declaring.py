@@ -87,6 +87,15 @@ def test_the_same_confirmation_sent_again_is_the_same_receipt(ctx: service.Conte
         confirm(ctx, shown, searched=True)
 
 
+def test_somebody_else_has_to_see_what_was_declared_in_the_name_of_who_confirmed_before(ctx: service.Context) -> None:
+    shown = service.show_receipt(ctx, "S-1").digest
+    first = confirm(ctx, shown, searched=True)
+    missing = service.MissingAnswer(searched=True)
+    with pytest.raises(Conflict, match="has changed since"):
+        service.confirm(ctx, "S-1", shown, name="Max", role="Clerk", with_exceptions=True, missing=missing)
+    assert service.shipment(ctx, "S-1").receipts == (first,)
+
+
 def test_a_place_is_searched_for_all_at_once_and_what_was_found_since_is_left_out(ctx: service.Context) -> None:
     service.add_scan(ctx, "S-1", "]C100395200000000000012", place=Place.DOCK, by="Ada", source=Source.SCANNER)
     notes = service.search_place(ctx, "S-1", Place.DOCK, ["01", "02", "03"], by="Ada")

@@ -102,6 +102,16 @@ def test_the_same_confirmation_sent_again_in_another_language_is_the_same_receip
     assert service.receipt(ctx, SHIPMENT, 1) == first
 
 
+def test_a_receipt_says_in_the_readers_language_in_which_one_it_was_shown(ctx: service.Context) -> None:
+    browser = confirmed(ctx, SPANISH)
+    told = {
+        tag: read(browser.get("/s/S-2041~2FA/receipts/1", headers={"Accept-Language": tag}).text).text
+        for tag in ("en", "es")
+    }
+    assert "Shown in Spanish" in told["en"]
+    assert "Mostrada en español" in told["es"]
+
+
 @pytest.mark.parametrize("language", ["", "tlh", "../es", "x" * 300])
 def test_a_language_that_nobody_was_shown_is_recorded_as_english(ctx: service.Context, language: str) -> None:
     scan(ctx, 3)

@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import ClassVar
 
-from receiving.language import LANGUAGES, best_language, language_of
 from receiving.messages import Message, Text, joined, listing, message, opening, plural
 from receiving.model import Place, Receipt, ReplacementRequest, ShownLine, ShownReceipt
 from receiving.service import ShipmentView, declaration_words, role_words
@@ -238,10 +237,12 @@ def receipt_page(receipt: Receipt, handed: HandedOver, now: datetime) -> Receipt
     )
 
 
+_LANGUAGES = {"es": message("Spanish"), "fr": message("French")}
+
+
 def _shown_in(code: str) -> Text:
     """The language in which it was shown, where it was not English, the language of the record."""
-    language = language_of(best_language([code], of=LANGUAGES))
-    return message("Shown in {language}", language=language.name) if code != LANGUAGES[0] else ""
+    return message("Shown in {language}", language=_LANGUAGES[code]) if code in _LANGUAGES else ""
 
 
 def _when(receipt: Receipt, now: datetime) -> datetime:
