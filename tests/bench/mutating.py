@@ -175,7 +175,9 @@ class Mutants(ast.NodeVisitor):
         self.generic_visit(node)
 
     def visit_Return(self, node: ast.Return) -> None:
-        if node.value is not None and not (isinstance(node.value, ast.Constant) and node.value.value is None):
+        # False and None are one answer to whoever asks whether; that False becomes True is a mutant of its own.
+        plain = isinstance(node.value, ast.Constant) and (node.value.value is None or node.value.value is False)
+        if node.value is not None and not plain:
             self.add(node, "result", "return None")
         self.generic_visit(node)
 

@@ -323,6 +323,8 @@ def test_the_vendors_number_is_the_item_and_an_order_or_lot_is_none() -> None:
         ("CTT*3", ()),
         ("CTT*2*2", ("CTT01",)),
         ("CTT*3*2.1", ("CTT02",)),
+        ("CTT*3*2.0000009", ()),
+        ("CTT*3*2.000002", ("CTT02",)),
         ("CTT*x*y", ("CTT01", "CTT02")),
     ],
 )
