@@ -7,6 +7,7 @@ import zipfile
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -177,6 +178,23 @@ def test_restoring_over_a_folder_in_use_is_refused(data: Path, tmp_path: Path) -
     with pytest.raises(StoreError, match="This data folder is not empty; nothing was restored"):
         service.restore(archive, data)
     assert reads(data) == before
+
+
+def test_a_backup_is_restored_where_its_bytes_just_fit_and_refused_where_one_is_missing(
+    data: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    archive, again = tmp_path / "copy.zip", tmp_path / "again"
+    service.back_up(data, archive)
+    with zipfile.ZipFile(archive) as packed:
+        needed = sum(member.file_size for member in packed.infolist())
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: SimpleNamespace(free=needed - 1))
+    with pytest.raises(StoreError, match=r"needs [\d.,]+ MB, and [\d.,]+ MB are free; nothing was restored"):
+        service.restore(archive, again)
+    assert not again.exists()
+    assert not list(tmp_path.glob(".again.unfinished-*"))
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: SimpleNamespace(free=needed))
+    service.restore(archive, again)
+    assert reads(again) == reads(data) != ()
 
 
 def cut(archive: Path) -> None:
