@@ -11,7 +11,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import numpy as np
@@ -33,14 +33,27 @@ from receiving.closing import (
     replacement_pdf,
     show_receipt,
 )
+from receiving.closing.label_drawing import LabelDrawing
 from receiving.closing.label_printing import LabelPrint, labels_pdf
 from receiving.closing.label_sheets import STOCKS, drawings_pdf
-from receiving.closing.labels import LabelExtras, position_label
+from receiving.closing.labels import LabelExtras, carton_label, position_label
 from receiving.closing.plan_print import plan_pdf
-from receiving.model import Address, Layout, Manifest, Receipt, Reconciliation, ShownLine, Signature, StagingPlan
+from receiving.model import (
+    Address,
+    Carton,
+    CartonKind,
+    ContentLine,
+    Layout,
+    Manifest,
+    Receipt,
+    Reconciliation,
+    ShownLine,
+    Signature,
+    StagingPlan,
+)
 from receiving.store.records import from_text, to_text
 from tests.closing.printed import pdfium
-from tests.closing.test_label_sheets import CARTONS
+from tests.closing.test_label_sheets import CARTONS, sscc
 from tests.closing.test_label_sheets import MANIFEST as LABELLED
 from tests.closing.test_printed_papers import sheets
 from tests.closing.test_receipt import MANIFEST, TROUBLED, WHOLE
@@ -114,7 +127,87 @@ def _events() -> str:
     return json.dumps(receiving_events(advice_of(), base="https://receiving.example.com"), indent=1) + "\n"
 
 
+def _label_cartons() -> Manifest:
+    """Cartons of every kind of label: codes and none, one place and many, open first, heavy and not to be lifted."""
+    one, two = SHELVES
+    cells = tuple(Address("Harbor Lane", 1 + n, 2) for n in range(20))
+    other = tuple(Address(f"Long Meadow {n}", n, 3) for n in range(1, 4))
+    number = iter(range(1, 20))
+
+    def carton(name: str, kind: CartonKind = CartonKind.TRAY, *places: Address, **more: object) -> Carton:
+        code = {"sscc": sscc(next(number))} if not {"barcode", "sscc"} & more.keys() else {}
+        contents = tuple(ContentLine(place.section, place, description="drawer pulls") for place in places)
+        return replace(Carton(name, kind, contents=contents), **code, **more)
+
+    wide = (ContentLine("Harbor Lane"), ContentLine("Quay"), ContentLine("Quay"))
+    loose = (ContentLine("", description="price rails"), ContentLine("", description="hooks"))
+    return Manifest(
+        "LD-2207-04",
+        "0417",
+        (
+            carton("01", CartonKind.TRAY, one, weight_kg=7.25),
+            carton("02", CartonKind.TRAY, one, two, open_first=True),
+            carton("03", CartonKind.TRAY, *cells, weight_kg=23.0),
+            carton("04", CartonKind.HEADER, one, *other, weight_kg=23.5),
+            carton("05", CartonKind.PARTS, contents=wide, weight_kg=30.0),
+            carton("06", CartonKind.PARTS, contents=loose, weight_kg=31.0),
+            carton("07", CartonKind.TRAY, one, sscc=None, barcode="KX-000417-07"),
+            carton("08", CartonKind.TRAY, two, sscc=None),
+            carton("09", CartonKind.OUTER, contents=wide[:1]),
+            carton("10", CartonKind.TRAY, two, outer="09"),
+            carton("11", CartonKind.TAGS, contents=wide[:1]),
+            carton("NO CODE AT ALL: BY THE DOOR", CartonKind.INSTRUCTIONS, sscc=None),
+        ),
+        dispatch_date=date(2026, 3, 9),
+    )
+
+
+def _label_places() -> str:
+    """Where everything stands on labels, in hundredths of a millimetre: finer than a picture shows."""
+    shipment, lines = _label_cartons(), []
+    sent = LabelExtras(("Northlight, Dock 4", "Quay Street", "Hull", "a line too many"), pounds=True)
+    for size, dpi, extras in (((101.6, 152.4), 300, None), ((105.0, 148.5), 203, sent), ((215.9, 139.7), 600, None)):
+        for carton in shipment:
+            drawing = carton_label(carton, shipment, size_mm=size, dpi=dpi, extras=extras)
+            lines += [f"carton {carton.carton} on {size[0]} × {size[1]} at {dpi}", *_drawn_places(drawing)]
+    for size, dpi in (((76.2, 50.8), 300), ((50.0, 30.0), 203)):
+        drawing = position_label(SHELVES[0], size_mm=size, dpi=dpi)
+        lines += [f"place on {size[0]} × {size[1]} at {dpi}", *_drawn_places(drawing)]
+    return "\n".join(lines) + "\n"
+
+
+def _drawn_places(drawing: LabelDrawing) -> Iterator[str]:
+    for box in drawing.boxes:
+        yield f"  box {box.x_mm:.2f} {box.y_mm:.2f} {box.w_mm:.2f} {box.h_mm:.2f}"
+    for each in drawing.words:
+        white = " white" if each.white else ""
+        yield f"  {each.text!r} {each.x_mm:.2f} {each.baseline_mm:.2f} {each.size_mm:.2f} {each.font}{white}"
+    for symbol in drawing.symbols:
+        name = f"{symbol.modules.name} {symbol.modules.text}"
+        yield f"  {name} {symbol.x_mm:.2f} {symbol.y_mm:.2f} {symbol.module_mm:.4f} {symbol.row_mm:.4f}"
+
+
+def _paper_places() -> str:
+    """Where each run of letters stands on papers, in tenths of a point: finer than a picture shows."""
+    lines = []
+    with shipped_fonts():
+        for name in ("receipt", "receipt_letter", "request", "bay_sheets", "plan", "plan_aisles", "labels_four"):
+            document = pdfium.PdfDocument(PAPERS[name]())
+            for number, page in enumerate(document, 1):
+                lines.append(f"{name} page {number}, {page.get_width():.1f} × {page.get_height():.1f}")
+                letters = page.get_textpage()
+                for at in range(letters.count_rects()):
+                    corners = letters.get_rect(at)
+                    text = " ".join(letters.get_text_bounded(*corners).split())
+                    lines.append(f"  {' '.join(f'{each:.1f}' for each in corners)} {text}")
+    return "\n".join(lines) + "\n"
+
+
+SHELVES = (Address("Harbor Lane", 3, 2), Address("Harbor Lane", 12, 14))
+
 MESSAGES: dict[str, Callable[[], str]] = {
+    "labels.txt": _label_places,
+    "papers.txt": _paper_places,
     "advice.x12": lambda: receiving_advice_x12(advice_of(), PARTIES, control=77, written_at=AT),
     "advice.edi": lambda: receiving_advice_edifact(advice_of(), PARTIES, control=77, written_at=AT),
     "advice_test.edi": lambda: receiving_advice_edifact(advice_of(), PARTIES, control=1, written_at=AT, test=True),

@@ -95,6 +95,8 @@ def test_json_keeps_what_is_left_out_and_days_that_are_not_known() -> None:
     one = request(RAIL, left_out=(WAITING, NO_DAY), delivery=replace(DELIVERY, needed_by=None))
     assert replacement_from_json(replacement_json(one)) == one
     told = json.loads(replacement_json(one))
+    named = replace(one, requested_by="Zoë Łuczak")
+    assert "Zoë Łuczak" in replacement_json(named) and replacement_from_json(replacement_json(named)) == named
     assert [each["due"] for each in told["left_out"]] == ["2026-03-06", None]
     assert told["delivery"]["needed_by"] is None
     assert [line["number"] for line in told["lines"]] == [1]

@@ -8,7 +8,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from receiving.closing.writing import as_drawn, begins_right_to_left, cannot_be_set, font_runs, forms_of, packages_with
+from receiving.closing import paper
+from receiving.closing.writing import (
+    FONT_FOLDERS,
+    as_drawn,
+    begins_right_to_left,
+    cannot_be_set,
+    font_runs,
+    forms_of,
+    packages_with,
+)
 
 ALEF, BET, GIMEL = "\u05d0\u05d1\u05d2"
 
@@ -50,6 +59,27 @@ def test_arabic_letters_join_and_lam_with_alef_is_one() -> None:
     assert as_drawn("\u0644\u0627") == "\ufefb"
     assert as_drawn("\u0645\u06cc\u200c\u0631") == "\ufead\ufbfd\ufee3", "a non-joiner parts letters, and is no glyph"
     assert forms_of("\u0628") == ("\ufe8f", "\ufe91", "\ufe92", "\ufe90")
+
+
+def test_a_word_is_joined_of_its_letters_and_of_no_sign_for_the_whole_word() -> None:
+    """The Arabic word for God has a sign of its own (U+FDF2), which few fonts have; points are left off."""
+    assert as_drawn("\u0627\u0644\u0644\u0647") == "\ufeea\ufee0\ufedf\ufe8d"
+    assert as_drawn("\u0628\u064e\u0628") == "\ufe90\ufe91"
+
+
+def test_fonts_are_looked_for_where_linux_macos_and_windows_keep_them() -> None:
+    """Folders from memory: those that fontconfig lists, Apple's for all and for one, and that of Windows."""
+    assert list(FONT_FOLDERS) == [
+        *("/usr/share/fonts", "/usr/local/share/fonts", "~/.local/share/fonts", "~/.fonts"),
+        *("/System/Library/Fonts/Supplemental", "/Library/Fonts", "~/Library/Fonts", "C:/Windows/Fonts"),
+    ]
+    assert {(str(plain.parent), plain.name, bold.name) for plain, bold in paper._WIDE_FONTS} == {
+        ("/usr/share/fonts/truetype/dejavu", "DejaVuSans.ttf", "DejaVuSans-Bold.ttf"),
+        ("/usr/share/fonts/dejavu-sans-fonts", "DejaVuSans.ttf", "DejaVuSans-Bold.ttf"),
+        ("/usr/share/fonts/truetype/noto", "NotoSans-Regular.ttf", "NotoSans-Bold.ttf"),
+        ("/System/Library/Fonts/Supplemental", "Arial.ttf", "Arial Bold.ttf"),
+        ("C:/Windows/Fonts", "arial.ttf", "arialbd.ttf"),
+    }
 
 
 SIGNS = st.text(st.sampled_from(f"{ALEF}{BET}{GIMEL}\u0628\u0644ab12 ()[]<>,.:;-/«»"), max_size=40)
