@@ -6,7 +6,6 @@ shows; an Ed25519 signature (RFC 8032) by this service's key covers the header. 
 changed text differs. Invariant: the text is kept and signed as bytes and never written anew.
 """
 
-import codecs
 import hashlib
 import json
 import re
@@ -25,6 +24,9 @@ from receiving.model import Seal, SealedRecord
 FORMAT = "receiving-record/1"
 BLOCK_BYTES = 256
 _BLOCK_DIGITS = 16
+_MARK = "\ufeff"
+"""What some editors put before a text."""
+_HEX = re.compile(r"(?:[0-9a-f]{2})*")
 _ERASED = re.compile(r"\[name erased on \d{4}-\d{2}-\d{2}\]")
 _Count = Annotated[int, msgspec.Meta(ge=0, le=10**9)]
 
@@ -76,11 +78,15 @@ class Flaw(StrEnum):
     EVIDENCE_CHANGED = "evidence_changed"
     PHOTO_CHANGED = "photo_changed"
     NOT_AS_STORED = "not_as_stored"
+    SEAL_NOT_AS_STORED = "seal_not_as_stored"
 
 
 @dataclass(frozen=True)
 class Finding:
-    """One flaw; ``first`` and ``last`` are the bytes of the receipt's text (from 0) between which it lies."""
+    """One flaw; ``first`` and ``last`` are the bytes (from 0) between which it lies, of the receipt's text.
+
+    Of `Flaw.SEAL_NOT_AS_STORED` they are those of the part of the file that ``what`` names.
+    """
 
     flaw: Flaw
     first: int | None = None
@@ -178,7 +184,8 @@ def write_record(record: SealedRecord) -> str:
 def read_record(name: str, data: bytes) -> SealedRecord:
     """A record from its file; raises BadRequest for a file that is not one."""
     try:
-        found = msgspec.json.decode(data.removeprefix(codecs.BOM_UTF8), type=_File)
+        # As text first: the place that is named is then one of the file and not of a string in it.
+        found = msgspec.json.decode(data.decode().removeprefix(_MARK), type=_File)
         header = msgspec.json.decode(found.header, type=Header)
     except (ValueError, RecursionError) as fault:  # of which msgspec's own are
         raise BadRequest(
@@ -212,9 +219,9 @@ def check_alone(record: SealedRecord) -> list[Finding]:
 
 
 def _is_named(public_hex: str, name: str) -> bool:
-    """True where this is the key of that id; a text that is no key has none."""
+    """True where this is the key of that id; a text that is not a key has none."""
     try:
-        return key_id(public_hex) == name
+        return _is_hex(public_hex) and key_id(public_hex) == name
     except ValueError:
         return False
 
@@ -223,12 +230,29 @@ def _signed(sealed: Seal) -> bool:
     from cryptography.exceptions import InvalidSignature
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
+    if not _is_hex(sealed.public_key) or not _is_hex(sealed.signature):
+        return False
     try:
         public = Ed25519PublicKey.from_public_bytes(bytes.fromhex(sealed.public_key))
         public.verify(bytes.fromhex(sealed.signature), sealed.header.encode())
     except (InvalidSignature, ValueError):
         return False
     return True
+
+
+def _is_hex(digits: str) -> bool:
+    """True for bytes as they are written here: Python reads capitals and spaces too, which nobody sealed."""
+    return _HEX.fullmatch(digits) is not None
+
+
+def first_seal_difference(sealed: Seal, stored: Seal) -> Finding | None:
+    """The first byte at which a seal differs from the stored one; None where they are the same."""
+    for part in ("header", "signature", "public_key"):
+        one, other = getattr(sealed, part), getattr(stored, part)
+        if one != other:
+            place = first_difference(one, other)
+            return Finding(Flaw.SEAL_NOT_AS_STORED, place, place, part)
+    return None
 
 
 def _where(data: bytes, sealed: list[str]) -> Finding:

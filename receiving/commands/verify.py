@@ -21,6 +21,14 @@ WORDS = {
 }
 
 
+SEAL_WORDS = {
+    "header": message("its header differs from the one in the data folder, at byte {number} of it"),
+    "signature": message("its signature differs from the one in the data folder, at byte {number} of it"),
+    "public_key": message("its key differs from the one in the data folder, at byte {number} of it"),
+}
+"""What is said of each part of a seal that is not as it is stored."""
+
+
 def run(options: argparse.Namespace) -> int:
     """Verify a record alone, or against a data folder; a shipment's own receipts where a number is given."""
     if options.data is None:
@@ -62,11 +70,13 @@ def _tell(verdict: Verdict) -> None:
 
 def _words(finding: Finding) -> Message:
     first, last = finding.first, finding.last
+    if finding.flaw is Flaw.SEAL_NOT_AS_STORED:
+        return SEAL_WORDS[finding.what].filled(number=first)
     if finding.flaw is Flaw.NOT_AS_STORED and first is None:
         return message(
             "it differs from the receipt in the data folder in more than the names that were taken out of it"
         )
-    place = message("between bytes {first} and {last}", first=first, last=last)
+    place = message("between bytes {first} and {last} of its text", first=first, last=last)
     if first == last:
-        place = message("at byte {number}", number=first)
+        place = message("at byte {number} of its text", number=first)
     return WORDS[finding.flaw].filled(place=place, photo=finding.what)

@@ -11,6 +11,7 @@ from receiving.closing import (
     Parties,
     check_alone,
     first_difference,
+    first_seal_difference,
     header_of,
     new_key,
     read_record,
@@ -166,6 +167,9 @@ def _against(ctx: Context, store: Store, record: SealedRecord) -> Iterator[Findi
     if stored != record.text:
         place = first_difference(record.text, stored)
         yield Finding(Flaw.NOT_AS_STORED, place, place)
+    sealed = next((each.seal for each in store.sealed_records(record.shipment) if each.number == record.number), None)
+    if sealed and (differing := first_seal_difference(record.seal, sealed)):
+        yield differing
     header = header_of(record.seal)
     if header is None:
         return  # told by what the record shows of itself

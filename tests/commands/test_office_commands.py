@@ -204,7 +204,21 @@ def test_a_byte_that_differs_from_the_data_is_named_by_its_place(
     at = json.loads(record.read_text())["receipt"].encode().index(b"Ida Berg")
     change(record, "receipt", "Ida Berg", "Eve Moss")
     assert run(["verify", str(record), "--data", str(data)]) == 1
-    assert f"it differs from the receipt in the data folder, at byte {at}." in capsys.readouterr().out
+    assert f"it differs from the receipt in the data folder, at byte {at} of its text." in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("field", "part"), [("header", "header"), ("signature", "signature"), ("public_key", "key")])
+def test_a_byte_of_a_seal_that_differs_from_the_data_is_named_by_its_place(
+    data: Path, capsys: pytest.CaptureFixture[str], field: str, part: str
+) -> None:
+    record = confirmed(data)
+    sealed = json.loads(record.read_text())[field]
+    at = next(place for place in range(40, len(sealed)) if sealed[place] in "abcdef")
+    whole = json.loads(record.read_text()) | {field: sealed[:at] + sealed[at].upper() + sealed[at + 1 :]}
+    record.write_text(json.dumps(whole))
+    assert run(["verify", str(record)]) == 1
+    assert run(["verify", str(record), "--data", str(data)]) == 1
+    assert f"its {part} differs from the one in the data folder, at byte {at} of it." in capsys.readouterr().out
 
 
 def test_a_file_that_differs_in_more_than_an_erased_name_is_told_without_a_place(

@@ -198,6 +198,12 @@ def test_a_record_with_a_part_that_cannot_be_read_is_not_a_record(record: bytes,
         service.verify_file("r.json", json.dumps(whole).encode())
 
 
+def test_a_byte_that_is_not_text_is_named_by_its_place_in_the_file(record: bytes) -> None:
+    at = record.rindex(b"S-1")
+    with pytest.raises(BadRequest, match=rf"position {at}:"):
+        service.verify_file("r.json", record[:at] + b"\xff" + record[at + 1 :])
+
+
 @pytest.mark.parametrize("blocks", ["7", "null", '[1, "a"]', '{"a": 1}'])
 def test_a_header_of_another_shape_is_not_a_record(record: bytes, blocks: str) -> None:
     whole = json.loads(record)
