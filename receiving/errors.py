@@ -105,7 +105,7 @@ class FileFaults(ReceivingError):
         self.faults = faults
         count = plural(len(faults), "{number} fault", "{number} faults")
         super().__init__(
-            message("The {what} {name} has {count}; nothing was loaded.", what=self.what, name=repr(name), count=count),
+            message("The {kind} {name} has {count}; nothing was loaded.", kind=self.what, name=repr(name), count=count),
             next_step=next_step or (_CORRECT_LINES if any(f.line for f in faults) else _CORRECT_FILE),
         )
 

@@ -354,8 +354,9 @@ def _answer(task: str, values: tuple[Any, ...], named: dict[str, Any]) -> bytes:
         if isinstance(fault, OSError) and fault.errno in (errno.EFBIG, errno.EMFILE):
             return _stopped(Limit.FILES, message("It needs larger or more files than it may have."), "")
         last = traceback.extract_tb(fault.__traceback__)[-1]
-        what = f"It failed inside: {type(fault).__name__}: {fault} ({last.name}, line {last.lineno})."
-        return _stopped(Limit.FAILED, what, message("Report this message."))
+        what, at = f"{type(fault).__name__}: {fault}", f"{last.name}, line {last.lineno}"
+        said = message("It failed inside: {fault} ({place}).", fault=what, place=at)
+        return _stopped(Limit.FAILED, said, message("Report this message."))
 
 
 def _is_memory(fault: BaseException) -> bool:

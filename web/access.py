@@ -322,11 +322,13 @@ def _check_scope(ctx: service.Context, found: Access) -> None:
         return
     if "shipment" in of and not service.may_see(ctx, found, shipment=str(of["shipment"])):
         raise NotFound(
-            message("There is no shipment {of}.", of=repr(of["shipment"])),
+            message("There is no shipment {shipment}.", shipment=repr(of["shipment"])),
             next_step=message("Check the number, or import its manifest first."),
         )
     if "store" in of and not service.may_see(ctx, found, store=str(of["store"])):
-        raise NotFound(message("There is no store {of}.", of=repr(of["store"])), next_step=message("Check the number."))
+        raise NotFound(
+            message("There is no store {store}.", store=repr(of["store"])), next_step=message("Check the number.")
+        )
 
 
 def _audit(ctx: service.Context, trail: Trail, response: Response) -> Response:

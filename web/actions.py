@@ -64,7 +64,7 @@ def action_id() -> str:
         return str(uuid.UUID(given))
     except ValueError:
         raise BadRequest(
-            message("{given} is not the id of an action.", given=repr(given[:60])),
+            message("{action_id} is not the id of an action.", action_id=repr(given[:60])),
             next_step=message("Send a UUID (RFC 9562), made once for each action."),
         ) from None
 
@@ -79,7 +79,7 @@ def made_at(now: datetime) -> datetime:
         moment = moment.astimezone(UTC) if moment.tzinfo else moment.replace(tzinfo=UTC)
     except (ValueError, OverflowError):
         raise BadRequest(
-            message("{given} is not the time of an action.", given=repr(given[:60])),
+            message("{time} is not the time of an action.", time=repr(given[:60])),
             next_step=message("Send an RFC 3339 time with its offset."),
         ) from None
     return min(moment, now)

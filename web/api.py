@@ -16,8 +16,8 @@ from werkzeug.urls import iri_to_uri
 
 from receiving import service
 from receiving.errors import BadRequest, FileFaults, NotFound, ReceivingError
-from receiving.messages import message
-from receiving.model import Access, Place, Role, ShortDeclaration, Source
+from receiving.messages import Message, message
+from receiving.model import Access, Manifest, Place, Role, ShortDeclaration, Source
 from receiving.service import DispatchRow, Scope, Selection
 from web.access import access
 from web.api_description import KEY, MOST_PAGE, OPERATIONS, Operation, description
@@ -48,7 +48,11 @@ METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE")
 
 
 class Refused(ReceivingError):
-    """The call names no token in use, or one that may not do this."""
+    """The call names no token in use."""
+
+
+class Forbidden(ReceivingError):
+    """The token of the call may not do this."""
 
 
 def operation(
@@ -114,8 +118,8 @@ def _check_token(scope: Scope) -> None:
             message("This call names no token in use."), next_step=message("Send 'Authorization: Bearer' with a token.")
         )
     if scope not in token.scopes:
-        raise Refused(
-            message("This token may not {value}.", value=scope.value), next_step=message("Use one with this scope.")
+        raise Forbidden(
+            message("This token may not {scope}.", scope=scope.value), next_step=message("Use one with this scope.")
         )
     g.access = Access(f"token {token.name}", Role.STORE_STAFF, scope=token.sees)
     shipment = (request.view_args or {}).get("shipment")
@@ -135,8 +139,8 @@ def _json(value: object, status: int = 200) -> Response:
 
 def _problem(fault: ReceivingError) -> Response:
     status, title = status_of(fault)
-    if isinstance(fault, Refused):
-        status, title = (403, "Not allowed") if "may not" in str(fault.message) else (401, "No token")
+    if isinstance(fault, Forbidden | Refused):
+        status, title = (403, "Not allowed") if isinstance(fault, Forbidden) else (401, "No token")
     errors = [str(each) for each in fault.faults] if isinstance(fault, FileFaults) else []
     return _json(Problem(str(title), status, str(fault.message), str(fault.next_step), errors), status)
 
@@ -311,7 +315,7 @@ def add_photo(shipment: str) -> dict[str, Any]:
     if place and place not in set(Place):
         raise BadRequest(
             message("There is no place {place}.", place=repr(place[:20])),
-            next_step=message("Choose from {listed}.", listed=", ".join(Place)),
+            next_step=message("Choose from {choices}.", choices=", ".join(Place)),
         )
     where = Place(place) if place else Place.OTHER
 
@@ -360,17 +364,22 @@ def _check_limits(results: Iterable[service.ImportResult]) -> None:
     for each in results if scope.limited else ():
         *_, before, now = [None, *(record.manifest for record in service.revisions(ctx(), each.shipment))]
         assert now is not None, "an imported shipment has a revision"
-        step = "Send a notice of those stores and programmes alone, or use another token."
+        step = message("Send a notice of those stores and programmes alone, or use another token.")
         if not scope.sees(now.store, now.programme):
-            what = (
-                f"store {now.store}" if not scope.sees_store(now.store) else f"programme {now.programme or 'no name'}"
-            )
-            raise Refused(message("This token may not store what is of {what}.", what=what), next_step=step)
+            raise Forbidden(_not_of_token(now, by_store=not scope.sees_store(now.store)), next_step=step)
         if each.status != "unchanged" and before is not None and not scope.sees(before.store, before.programme):
-            raise Refused(
+            raise Forbidden(
                 message("This token may not store what is known of shipment {shipment}.", shipment=each.shipment),
                 next_step=step,
             )
+
+
+def _not_of_token(manifest: Manifest, *, by_store: bool) -> Message:
+    if by_store:
+        return message("This token may not store what is of store {store}.", store=manifest.store)
+    if not manifest.programme:
+        return message("This token may not store what is of no programme.")
+    return message("This token may not store what is of programme {programme}.", programme=manifest.programme)
 
 
 def _sha256(data: bytes) -> str:
@@ -390,6 +399,6 @@ def openapi() -> Response:
 def unknown(rest: str) -> Response:
     """There is no such call."""
     fault = NotFound(
-        message("There is no call {rest}.", rest=repr(rest[:80])), next_step=message("See /api/v1/openapi.json.")
+        message("There is no call {path}.", path=repr(rest[:80])), next_step=message("See /api/v1/openapi.json.")
     )
     return _problem(fault)

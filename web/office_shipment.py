@@ -217,7 +217,7 @@ def stickers_file(shipment: str) -> Response:
 def _which(which: str, cartons: list[str]) -> str | list[str]:
     if which not in WHICH:
         raise BadRequest(
-            message("There are no labels {which}.", which=repr(which[:40])),
+            message("There are no labels {labels}.", labels=repr(which[:40])),
             next_step=message("Choose all, the missing, or some cartons."),
         )
     return cartons if which == "chosen" else which
@@ -241,8 +241,8 @@ def _dpi() -> int | None:
     known = service.label_resolutions()
     if asked not in map(str, known):
         raise BadRequest(
-            message("There is no printer of {asked} dots per inch.", asked=repr(asked[:20])),
-            next_step=message("Use {known} to {known2}.", known=known[0], known2=known[-1]),
+            message("There is no printer of {dots} dots per inch.", dots=repr(asked[:20])),
+            next_step=message("Use {least} to {most}.", least=known[0], most=known[-1]),
         )
     return int(asked)
 

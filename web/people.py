@@ -179,7 +179,7 @@ def _changed(person: str) -> Response:
             service.open_account(ctx(), person)
         else:
             raise BadRequest(
-                message("There is nothing called {what} to do.", what=repr(what)),
+                message("There is nothing called {action} to do.", action=repr(what)),
                 next_step=message("Use the buttons of the page."),
             )
     except ReceivingError as fault:

@@ -28,7 +28,7 @@ from web.access import NotAllowed, NotSignedIn
 from web.frame import render, wants_part
 from web.pages.problem import ProblemPage, ProblemPart
 from web.protection import ForeignHost, ForeignPost
-from web.speech import say
+from web.speech import OF_PROGRAMS, say
 
 _log = logging.getLogger(__name__)
 
@@ -105,7 +105,7 @@ def problem(
     """A problem as a page, as a part of the page that is open, or as the answer to an action of a phone."""
     if actions.acting():
         return actions.not_done(status, title, what, next_step, details=details, final=final, field=field)
-    if request.path.startswith("/api/"):
+    if request.path.startswith(OF_PROGRAMS):
         return _plain(status, title, what, next_step, details)
     kind = ProblemPart if wants_part() else ProblemPage
     back = "" if request.method == "GET" else (request.headers.get("Referer") or "")
@@ -161,9 +161,8 @@ def _http(fault: HTTPException) -> Response:
     status = fault.code or 500
     if status < 400:
         return Response(status=status, headers=dict(fault.get_headers()))
-    unknown = fault.description or fault.name, message("Go back and try again.")
-    what, step = HTTP_STEPS.get(status, unknown)
-    return problem(status, HTTP_TITLES.get(status, fault.name), what, step)
+    what, step = HTTP_STEPS.get(status, HTTP_STEPS[400])
+    return problem(status, HTTP_TITLES.get(status, HTTP_TITLES[400]), what, step)
 
 
 def _no_memory(fault: MemoryError) -> Response:

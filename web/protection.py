@@ -88,7 +88,7 @@ def _check_host(names: frozenset[str]) -> None:
         if request_ctx.url_adapter is None:  # the host is none that has an IDNA form, as "." or "a..b"
             request_ctx.url_adapter = current_app.url_map.bind("localhost")  # the page's own addresses name no host
         raise ForeignHost(
-            message("This service is not known as {asked}.", asked=repr(asked[:100])),
+            message("This service is not known as {host}.", host=repr(asked[:100])),
             next_step=message(
                 "Open it by its IP address; or let whoever runs it start it with --allow-host and this name."
             ),

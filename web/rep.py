@@ -149,7 +149,7 @@ def live(shipment: str) -> Response:
     shown = request.args.get("view", VIEWS[0])
     if shown not in VIEWS:
         raise BadRequest(
-            message("There is no view {shown}.", shown=repr(shown[:40])),
+            message("There is no view {view}.", view=repr(shown[:40])),
             next_step=message("Ask for {views}.", views=listing(VIEWS, choice=True)),
         )
 

@@ -233,9 +233,10 @@ def _check_open_to(ctx: Context, host: str, proxy: str) -> None:
     from receiving import service
 
     if (proxy or not is_loopback(host)) and not service.has_people(ctx):
-        way = f"{host or '*'} can be reached" if not is_loopback(host) else f"{proxy} lets people in"
         raise BadRequest(
-            message("There is no account yet, and {way} from other machines.", way=way),
+            message("There is no account yet, and {host} can be reached from other machines.", host=host or "*")
+            if not is_loopback(host)
+            else message("There is no account yet, and {proxy} lets people in from other machines.", proxy=proxy),
             next_step=message("Add a coordinator first: receiving user add NAME --role coordinator --data FOLDER."),
         )
 

@@ -15,6 +15,9 @@ LANGUAGE_COOKIE = "language"
 MOST_TEXTS = 8_000
 """Texts of templates that are held ready, of all languages together."""
 
+OF_PROGRAMS = "/api/"
+"""Under this address other programs ask."""
+
 _TOLD = (Message, Joined, Listing, Opening, Figure, Day, TimeOfDay, date)
 
 
@@ -31,8 +34,8 @@ def set_up(app: Flask) -> None:
 
 
 def speaker() -> Speaker:
-    """The language of this request; English outside of one."""
-    if not has_request_context():
+    """The language of this request; English outside of one and for other programs, whose answers are to be stable."""
+    if not has_request_context() or request.path.startswith(OF_PROGRAMS):
         return ENGLISH
     found: Speaker | None = g.get("speaker")
     if found is None:

@@ -134,15 +134,15 @@ def checked_text(value: str, what: Text, most: int, limits: Limits) -> str:
     """
     if not value.strip():
         raise BadRequest(
-            message("The {what} is empty, and {form} needs it.", what=what, form=limits.what),
-            next_step=message("Fill in the {what}.", what=what),
+            message("The {field} is empty, and {form} needs it.", field=what, form=limits.what),
+            next_step=message("Fill in the {field}.", field=what),
         )
     if len(value) > most:
         raise BadRequest(
             message(
-                "The {what} {value} has {number} characters; {form} carries {most} at most.",
-                what=what,
-                value=repr(value),
+                "The {field} {text} has {number} characters; {form} carries {most} at most.",
+                field=what,
+                text=repr(value),
                 number=len(value),
                 form=limits.what,
                 most=most,
@@ -153,10 +153,10 @@ def checked_text(value: str, what: Text, most: int, limits: Limits) -> str:
     if wrong:
         raise BadRequest(
             message(
-                "The {what} {value} holds {signs}, which {form} cannot carry.",
-                what=what,
-                value=repr(value),
-                signs=", ".join(map(repr, wrong)),
+                "The {field} {text} holds {characters}, which {form} cannot carry.",
+                field=what,
+                text=repr(value),
+                characters=", ".join(map(repr, wrong)),
                 form=limits.what,
             ),
             next_step=message("Send this receipt as PDF, JSON or CSV instead."),

@@ -297,8 +297,8 @@ def _line_words(line: ReplacementLine) -> Text:
     values = {"qty": line.qty, "what": asked_words(line), "reason": term(line.reason)}
     place = address_words(line.address) if line.address is not None else line.section
     if place:
-        return message("{qty} × {what} for {place} ({reason})", place=place, **values)
-    return message("{qty} × {what} ({reason})", **values)
+        return message("{qty} × {item} for {place} ({reason})", place=place, **values)
+    return message("{qty} × {item} ({reason})", **values)
 
 
 def by_section(lines: Sequence[ReplacementLine]) -> tuple[tuple[str, tuple[ReplacementLine, ...]], ...]:

@@ -8,25 +8,15 @@ from receiving.cli import DONE, FAILED
 from receiving.commands.row_words import rows_words
 from receiving.commands.terminal import show, show_json
 from receiving.messages import Text, joined, message, plural
-from receiving.service import Damage, DamageKind
-
-_DAMAGE_WORDS = {
-    DamageKind.DATABASE: message("the database itself is damaged"),
-    DamageKind.SCHEMA: message("a table, an index or a guard of the database was altered"),
-    DamageKind.ROW_ALTERED: message("altered after it was stored"),
-    DamageKind.ROW_UNREADABLE: message("cannot be read, so it does not count"),
-    DamageKind.ROWS_MISSING: message("rows are missing"),
-    DamageKind.ROWS_DISAGREE: message("does not agree with what it follows from"),
-    DamageKind.PHOTO_ALTERED: message("the photo's file was altered"),
-    DamageKind.PHOTO_MISSING: message("the photo's file is missing"),
-}
+from receiving.service import DAMAGE_WORDS, Damage
 
 
 def run(options: argparse.Namespace) -> int:
     """Print every damage; status 1 when there is one."""
     report = service.check(options.data)
     if options.json:
-        show_json({"data": str(options.data), "whole": report.whole, **asdict(report)})
+        plain = [{**asdict(damage), "detail": str(damage.detail)} for damage in report.damages]
+        show_json({"data": str(options.data), "whole": report.whole, **asdict(report), "damages": plain})
         return DONE if report.whole else FAILED
     for damage in report.damages:
         show(in_words(damage))
@@ -62,4 +52,4 @@ def in_words(damage: Damage) -> Text:
     named: Text = " ".join(part for part in (damage.table.replace("_", " "), damage.name) if part)
     if named and damage.shipment and damage.shipment != damage.name:
         named = message("{row} (shipment {shipment})", row=named, shipment=damage.shipment)
-    return joined(named, _DAMAGE_WORDS[damage.kind], damage.detail, separator=": ")
+    return joined(named, DAMAGE_WORDS[damage.kind], damage.detail, separator=": ")

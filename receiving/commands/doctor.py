@@ -71,7 +71,7 @@ def run(options: argparse.Namespace) -> int:
         for finding in findings:
             told = joined(finding.words, finding.next_step)
             mark = marks[finding.ok].ljust(width)
-            show(message("{mark}  {what}: {told}", mark=mark, what=finding.what, told=told))
+            show(message("{mark}  {part}: {state}", mark=mark, part=finding.what, state=told))
     return DONE if all(finding.ok is not False for finding in findings) else FAILED
 
 

@@ -105,7 +105,7 @@ def _open_first(first: OpenFirst) -> Message:
 
 
 def _carton(carton: str, told: Text) -> Message:
-    return message("carton {carton}: {told}", carton=carton, told=told)
+    return message("carton {carton}: {finding}", carton=carton, finding=told)
 
 
 def _line(finding: CartonFinding) -> Message:

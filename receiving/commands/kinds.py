@@ -56,7 +56,8 @@ def check_kind(path: Path, data: bytes, *wanted: FileKind) -> None:
 def wrong_kind(path: Path, kind: FileKind, wanted: Text) -> BadRequest:
     """The fault of a file of this kind where another was wanted."""
     return BadRequest(
-        message("{path} is {kind}, not {wanted}.", path=str(path), kind=kind.words, wanted=wanted), next_step=kind.use
+        message("{path} is {kind}, not {expected}.", path=str(path), kind=kind.words, expected=wanted),
+        next_step=kind.use,
     )
 
 

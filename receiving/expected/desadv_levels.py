@@ -401,12 +401,12 @@ def _typed(count: float, package_type: str) -> Message:
 
 def _miscounted(said: str, listed: int, outer: int) -> Message:
     if not outer:
-        return message("CNT+11 counts {said} packages, the message lists {listed}", said=said, listed=listed)
+        return message("CNT+11 counts {stated} packages, the message lists {listed}", stated=said, listed=listed)
     return plural(
         outer,
-        "CNT+11 counts {said} packages, the message lists {listed} ({number} that holds others)",
-        "CNT+11 counts {said} packages, the message lists {listed} ({number} that hold others)",
-        said=said,
+        "CNT+11 counts {stated} packages, the message lists {listed} ({number} that holds others)",
+        "CNT+11 counts {stated} packages, the message lists {listed} ({number} that hold others)",
+        stated=said,
         listed=listed,
     )
 

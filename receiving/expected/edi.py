@@ -164,12 +164,12 @@ class _Warning:
         shown = joined(*(_times(detail, count) for detail, count in self.details.items()), separator=", ")
         rest = self.count - sum(self.details.values())
         if rest:
-            return message("{what}: {shown} and {rest} more", what=what, shown=shown, rest=figure(rest))
-        return message("{what}: {shown}", what=what, shown=shown)
+            return message("{fault}: {details} and {number} more", fault=what, details=shown, number=figure(rest))
+        return message("{fault}: {details}", fault=what, details=shown)
 
 
 def _times(what: Text, count: int) -> Text:
-    return what if count == 1 else message("{what} ({count} times)", what=what, count=figure(count))
+    return what if count == 1 else message("{fault} ({number} times)", fault=what, number=figure(count))
 
 
 @dataclass(slots=True)

@@ -198,5 +198,5 @@ class _Envelope:
 
 def _differ(said: str, real: int) -> Message:
     if not said:
-        return message("it says nothing, there are {real}", real=real)
-    return message("it says {number}, there are {real}", number=said, real=real)
+        return message("it says nothing, there are {found}", found=real)
+    return message("it says {number}, there are {found}", number=said, found=real)

@@ -319,7 +319,7 @@ class _Reader:
         try:
             return check(table[key])
         except ValueError as error:
-            what = message("{key} {wrong}", key=key, wrong=told_by(error))
+            what = message("{key} {fault}", key=key, fault=told_by(error))
             self._fault(((*where, key), (*where, "")), what, key)
             return None
 

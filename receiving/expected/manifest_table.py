@@ -82,8 +82,8 @@ def _named(shipments: Sequence[str]) -> Text:
         return message("shipment {shipment}", shipment=repr(shipments[0]))
     some = ", ".join(map(repr, shipments[:_MOST_NAMED]))
     if len(shipments) > _MOST_NAMED:
-        return message("{number} shipments ({some}, ...)", number=figure(len(shipments)), some=some)
-    return message("{number} shipments ({all})", number=figure(len(shipments)), all=some)
+        return message("{number} shipments ({shipments}, ...)", number=figure(len(shipments)), shipments=some)
+    return message("{number} shipments ({shipments})", number=figure(len(shipments)), shipments=some)
 
 
 def _unique_sscc(

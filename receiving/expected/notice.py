@@ -115,10 +115,10 @@ def say_two_measures(before: float | None, value: float, name: str, log: EdiLog,
 
 
 _TWO_MEASURES = {
-    "weight_kg": message("weight {before} and {value} kg"),
-    "length_cm": message("length {before} and {value} cm"),
-    "width_cm": message("width {before} and {value} cm"),
-    "height_cm": message("height {before} and {value} cm"),
+    "weight_kg": message("weight {first} and {second} kg"),
+    "length_cm": message("length {first} and {second} cm"),
+    "width_cm": message("width {first} and {second} cm"),
+    "height_cm": message("height {first} and {second} cm"),
 }
 
 

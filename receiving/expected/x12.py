@@ -174,9 +174,9 @@ class _Envelope:
                 segment.number,
                 segment.tag,
                 said,
-                message("it says {number}, there are {real}", number=segment.at(1), real=real)
+                message("it says {number}, there are {found}", number=segment.at(1), found=real)
                 if segment.at(1)
-                else message("it says nothing, there are {real}", real=real),
+                else message("it says nothing, there are {found}", found=real),
             )
 
     def _unclosed(self, depth: int, number: int, tag: str) -> None:

@@ -166,7 +166,9 @@ def cell_text(value: Any, number_format: str = "General") -> tuple[str, Text]:
     if isinstance(value, date):
         return value.isoformat(), ""
     text = str(value).strip(SPACES)
-    return (text, message("the cell shows the spreadsheet error {sign}", sign=text)) if text in _ERRORS else (text, "")
+    return (
+        (text, message("the cell shows the spreadsheet error {error}", error=text)) if text in _ERRORS else (text, "")
+    )
 
 
 _ERRORS = frozenset({"#N/A", "#REF!", "#VALUE!", "#NAME?", "#DIV/0!", "#NULL!", "#NUM!"})

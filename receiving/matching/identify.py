@@ -16,7 +16,7 @@ from receiving.matching.judgements import (
 from receiving.matching.likelihood import ASK_BELOW, Statement, statement
 from receiving.matching.observations import Observation
 from receiving.matching.overs import faulty_data, names_this_shipment, over_by_name, unknown
-from receiving.model import Address, Carton, Claim, Fact, How, LabelRead, Source, fact
+from receiving.model import Address, Carton, Claim, Fact, How, LabelRead, Source, fact, fault_of_sscc
 
 SSCC_AI = "00"
 SSCC_LENGTH = 18
@@ -182,9 +182,12 @@ def _narrowed(said: Statement, cartons: tuple[str, ...]) -> tuple[str, ...]:
 
 def _code_fact(observation: Observation, carton: Carton, code: str, how: How) -> Fact:
     given = fact(Reason.CODE_OF_CARTON, code=code, how=how, carton=carton.carton)
-    warned = next((w for claim in observation.claims if not claim.sscc for w in claim.warnings), "")
-    if warned:
-        given = given.adding(warned=warned)
+    faulty = [read for read in observation.reads if read.claim.warnings and not read.claim.sscc]
+    if any(code in _digits_of_no_sscc(read) for read in faulty):
+        # The manifest has the same fault, so that scanning again, which the label's own warning advises, is no help.
+        given = given.adding(fault=fault_of_sscc(code))
+    elif faulty:
+        given = given.adding(warned=faulty[0].claim.warnings[0])
     stated, own = observation.addresses, carton.addresses
     if stated and own and not any(one.fits(other) for one in stated for other in own):
         given = given.adding(label_at=stated[0], carton_at=own[0])

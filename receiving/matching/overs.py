@@ -8,6 +8,7 @@ from receiving.matching.catalogue import Catalogue, Listed, plain_store, plain_t
 from receiving.matching.judgements import Matched, OverLabel, Reason, UnclearLabel
 from receiving.matching.likelihood import has_parts, kind_cost, kinds_said, raw_text
 from receiving.matching.observations import Observation
+from receiving.messages import Text, joined
 from receiving.model import (
     GTIN_LENGTHS,
     Address,
@@ -131,11 +132,11 @@ def said_to_be_none(observation: Observation, by: str) -> OverLabel:
     return OverLabel(observation, f"said {observation.key}", raw, OverReason.NOT_ON_MANIFEST, why)
 
 
-def faulty_data(observation: Observation) -> str:
+def faulty_data(observation: Observation) -> Text:
     """What is wrong with a label that claims nothing but faulty data; empty where it claims anything."""
     if any(_claims_something(claim) for claim in observation.claims):
         return ""
-    return " ".join(dict.fromkeys(warning for claim in observation.claims for warning in claim.warnings))
+    return joined(*dict.fromkeys(warning for claim in observation.claims for warning in claim.warnings))
 
 
 def _claims_something(claim: Claim) -> bool:

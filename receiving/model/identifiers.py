@@ -4,7 +4,8 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from receiving.messages import message
+from receiving.errors import told_by
+from receiving.messages import Text, message
 
 
 def mod10_check_digit(digits: str) -> str:
@@ -19,6 +20,15 @@ def mod10_check_digit(digits: str) -> str:
         raise ValueError(f"{digits!r} is not a run of digits 0-9")
     total = sum(int(digit) * (3 if place % 2 == 0 else 1) for place, digit in enumerate(reversed(digits)))
     return str(-total % 10)
+
+
+def fault_of_sscc(digits: str) -> Text:
+    """Why these digits are not an SSCC; empty where they are one."""
+    try:
+        Sscc(digits)
+    except ValueError as wrong:
+        return told_by(wrong)
+    return ""
 
 
 def has_valid_check_digit(digits: str) -> bool:
@@ -74,7 +84,7 @@ class Address:
 
     def __post_init__(self) -> None:
         if self.column < 1 or self.row < 1:
-            raise ValueError(f"column {self.column}, row {self.row}: both count from 1")
+            raise ValueError(message("column {column}, row {row}: both count from 1", column=self.column, row=self.row))
 
     def fits(self, other: "Address") -> bool:
         """Same column and row, and the same section unless one of the two does not name it."""

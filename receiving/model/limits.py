@@ -2,6 +2,8 @@
 
 from datetime import date, datetime
 
+from receiving.messages import Text, message
+
 FIRST_YEAR, LAST_YEAR = 2000, 2199
 """A clock outside is not set. Shown in any time zone, a time inside stays within what Python can express."""
 
@@ -16,21 +18,50 @@ PHOTO_LIMIT_S = 180.0
 """A photo takes a few seconds; on a busy machine many times that. Beyond this a decoder hangs."""
 
 
+class OutsideLimits(ValueError):
+    """A value that cannot be; its argument is the message, ``field`` the name of the field that holds it."""
+
+    def __init__(self, fault: Text, field: str) -> None:
+        super().__init__(fault)
+        self.field = field
+
+
 def check_moment(what: str, moment: datetime) -> None:
     """Raise ValueError for a time without a time zone or outside the years that can be."""
     if moment.tzinfo is None:
-        raise ValueError(f"{what} {moment.isoformat()} has no time zone")
+        raise ValueError(message("{field} {time} has no time zone", field=what, time=moment.isoformat()))
     if not FIRST_YEAR <= moment.year <= LAST_YEAR:
-        raise ValueError(f"{what} {moment.isoformat()} is not from {FIRST_YEAR} to {LAST_YEAR}: check the clock")
+        fault = message(
+            "{field} {time} is not from {first_year} to {last_year}: check the clock",
+            field=what,
+            time=moment.isoformat(),
+            first_year=FIRST_YEAR,
+            last_year=LAST_YEAR,
+        )
+        raise ValueError(fault)
 
 
-def check_day(what: str, day: date | None) -> None:
-    """Raise ValueError for a day outside the years that can be."""
+def check_day(field: str, day: date | None) -> None:
+    """Raise OutsideLimits for a day outside the years that can be."""
     if day is not None and not FIRST_YEAR <= day.year <= LAST_YEAR:
-        raise ValueError(f"{what} {day.isoformat()} is not from {FIRST_YEAR} to {LAST_YEAR}")
+        fault = message(
+            "the day {day} is not from {first_year} to {last_year}",
+            day=day.isoformat(),
+            first_year=FIRST_YEAR,
+            last_year=LAST_YEAR,
+        )
+        raise OutsideLimits(fault, field)
 
 
-def check_count(what: str, count: int | None, *, least: int, most: int) -> None:
-    """Raise ValueError for a number outside these limits; None is no number."""
+_OUTSIDE = {
+    "qty": message("the quantity {number} is not from {least} to {most}"),
+    "trip": message("the trip {number} is not from {least} to {most}"),
+    "column": message("the column {number} is not from {least} to {most}"),
+    "row": message("the row {number} is not from {least} to {most}"),
+}
+
+
+def check_count(field: str, count: int | None, *, least: int, most: int) -> None:
+    """Raise OutsideLimits for a number outside these limits; None is not a number."""
     if count is not None and not least <= count <= most:
-        raise ValueError(f"{what} {str(count)[:20]} is not from {least} to {most}")
+        raise OutsideLimits(_OUTSIDE[field].filled(number=str(count)[:20], least=least, most=most), field)

@@ -81,5 +81,5 @@ def distance_words(distance_m: float, units: Units = Units.METRIC) -> Message:
     ('60 m', '197 ft')
     """
     if units is Units.US:
-        return message("{way} ft", way=figure(distance_m / M_PER_FT))
-    return message("{way} m", way=figure(distance_m))
+        return message("{distance} ft", distance=figure(distance_m / M_PER_FT))
+    return message("{distance} m", distance=figure(distance_m))

@@ -160,7 +160,7 @@ class DamageNoted(Note):
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        check_count("the quantity", self.qty, least=1, most=MOST_PIECES)
+        check_count("qty", self.qty, least=1, most=MOST_PIECES)
         _check_position(self.column, self.row)
         if self.photo and not _PHOTO.fullmatch(self.photo):
             raise ValueError(f"the photo {self.photo[:80]!r} is not the SHA-256 of a photo (64 hexadecimal digits)")
@@ -179,7 +179,7 @@ class ContentCounted(Note):
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        check_count("the quantity", self.qty, least=0, most=MOST_PIECES)
+        check_count("qty", self.qty, least=0, most=MOST_PIECES)
         _check_position(self.column, self.row)
 
 
@@ -197,7 +197,7 @@ class CartonMoved(Note):
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        check_count("the trip", self.trip, least=1, most=MOST_TRIPS)
+        check_count("trip", self.trip, least=1, most=MOST_TRIPS)
 
 
 @dataclass(frozen=True)
@@ -210,7 +210,7 @@ class StagingChanged(Note):
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        check_count("the trip", self.trip, least=1, most=MOST_TRIPS)
+        check_count("trip", self.trip, least=1, most=MOST_TRIPS)
 
 
 class FollowUp(StrEnum):
@@ -237,7 +237,7 @@ class ShortageFollowed(Note):
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        check_day("the day", self.due)
+        check_day("due", self.due)
 
 
 @dataclass(frozen=True)
@@ -254,7 +254,7 @@ class VisitDecided(Note):
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        check_day("the day", self.until)
+        check_day("until", self.until)
 
 
 @dataclass(frozen=True)
@@ -265,7 +265,7 @@ class ShipmentDelivered(Note):
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        check_day("the day", self.day)
+        check_day("day", self.day)
 
 
 @dataclass(frozen=True)
@@ -277,8 +277,8 @@ class ShipmentVoided(Note):
 
 
 def _check_position(column: int | None, row: int | None) -> None:
-    check_count("the column", column, least=1, most=LARGEST_POSITION)
-    check_count("the row", row, least=1, most=LARGEST_POSITION)
+    check_count("column", column, least=1, most=LARGEST_POSITION)
+    check_count("row", row, least=1, most=LARGEST_POSITION)
 
 
 NOTE_KINDS: dict[str, type[Note]] = {note_kind(kind): kind for kind in Note.__subclasses__()}

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from receiving.messages import Message, figure, message
+from receiving.messages import Message, Text, figure, message
 from receiving.model.identifiers import Address, Sscc
 from receiving.model.limits import check_moment
 
@@ -173,7 +173,7 @@ class Claim:
     size: SizeClass | None = None
     elements: tuple[tuple[str, str], ...] = ()
     pattern: str = ""
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Text, ...] = ()
     numbers: tuple[str, ...] = ()
 
     @property

@@ -7,6 +7,8 @@ from enum import IntEnum
 from functools import lru_cache
 from typing import Any
 
+from receiving.errors import told_by
+from receiving.messages import Text, figure, message
 from receiving.model import Address, Claim, LabelRead, RawRead, SizeClass, Source, Sscc, has_valid_check_digit
 from receiving.reading import gs1, mh10
 from receiving.reading.patterns import LabelPattern, groups_of
@@ -60,7 +62,7 @@ def claim_of(text: str, symbology: str = "", *, by_hand: bool = True, patterns: 
     return _claim(text, symbology, by_hand, tuple(patterns))
 
 
-def label_warnings(claims: Iterable[Claim]) -> tuple[str, ...]:
+def label_warnings(claims: Iterable[Claim]) -> tuple[Text, ...]:
     """What is wrong with all symbols of one physical label together: AIs that need or exclude one another."""
     elements = [element for claim in claims for element in claim.elements if _is_gs1_element(element)]
     return gs1.pair_faults(elements)
@@ -69,7 +71,7 @@ def label_warnings(claims: Iterable[Claim]) -> tuple[str, ...]:
 @lru_cache(maxsize=8192)
 def _claim(text: str, symbology: str, by_hand: bool, patterns: tuple[LabelPattern, ...]) -> Claim:
     if len(text) > LONGEST_TEXT:
-        return Claim(warnings=(f"The text has {len(text)} characters; no label carries more than {LONGEST_TEXT}.",))
+        return Claim(warnings=(_too_long(len(text)),))
     scan = plain_scan(text, symbology)
     if by_hand and not scan.symbology:
         scan = replace(scan, data=_SSCC_WORD.sub("", scan.data))
@@ -78,6 +80,14 @@ def _claim(text: str, symbology: str, by_hand: bool, patterns: tuple[LabelPatter
         if claim is not None:
             return _with_element_patterns(claim, scan, patterns)
     return _plain(scan, patterns)
+
+
+def _too_long(number: int) -> Text:
+    return message(
+        "The text has {number} characters; no label carries more than {most}.",
+        number=figure(number),
+        most=figure(LONGEST_TEXT),
+    )
 
 
 def _envelope(scan: Scan, _: bool) -> Claim | None:
@@ -133,8 +143,13 @@ def _retail_claim(digits: str, lengths: tuple[int, ...], scan: Scan, composite: 
     claim = _from_elements(gs1.read_element_strings(composite), barcode=digits) if composite else Claim(barcode=digits)
     if len(digits) in lengths and has_valid_check_digit(digits):
         return replace(claim, barcode=digits, gtin=digits.zfill(14))
-    wrong = f"{symbology_words(scan.symbology)} {digits!r} has not {lengths[-1]} digits with a right check digit"
-    return replace(claim, warnings=(*claim.warnings, f"{wrong}: scan again."))
+    wrong = message(
+        "{symbology} {text} does not have {number} digits with a right check digit: scan again.",
+        symbology=symbology_words(scan.symbology),
+        text=repr(digits),
+        number=lengths[-1],
+    )
+    return replace(claim, warnings=(*claim.warnings, wrong))
 
 
 def _bracketed(scan: Scan, by_hand: bool) -> Claim | None:
@@ -234,18 +249,18 @@ def _in_its_section(claim: Claim) -> Claim:
     return replace(claim, address=replace(claim.address, section=claim.section))
 
 
-def _claimed(groups: dict[str, str]) -> tuple[dict[str, Any], tuple[str, ...]]:
+def _claimed(groups: dict[str, str]) -> tuple[dict[str, Any], tuple[Text, ...]]:
     values: dict[str, Any] = {name: groups[name] for name in _TEXTS if name in groups}
     if "section" in values:
         values["section"] = _TORN_PLACE.sub("", values["section"]) or values["section"]
     values |= {name: True for name in ("open_first", "outer") if name in groups}
-    warnings: list[str] = []
+    warnings: list[Text] = []
     for makes, names in _MADE:
         if names[0] in groups:
             try:
                 values |= makes(groups)
             except ValueError as wrong:
-                warnings.append(f"{wrong}.")
+                warnings.append(message("{fault}.", fault=told_by(wrong)))
     return values, tuple(warnings)
 
 
@@ -261,8 +276,14 @@ def _carton_number(groups: dict[str, str]) -> dict[str, Any]:
     n = _number("carton_n", groups)
     total = _number("carton_total", groups) if "carton_total" in groups else None
     if n < 1 or (total is not None and n > total):
-        raise ValueError(f"carton {n} of {total} cannot be")
+        raise ValueError(_impossible_number(n, total))
     return {"carton_n": n, "carton_total": total}
+
+
+def _impossible_number(n: int, total: int | None) -> Text:
+    if total is None:
+        return message("carton {number} cannot be: cartons count from 1", number=n)
+    return message("carton {number} of {total} cannot be", number=n, total=total)
 
 
 def _pattern_sscc(groups: dict[str, str]) -> dict[str, Any]:
@@ -277,14 +298,14 @@ def _kind(groups: dict[str, str]) -> dict[str, Any]:
 def _size(groups: dict[str, str]) -> dict[str, Any]:
     said = groups["size"].casefold()
     if said not in _SIZES:
-        raise ValueError(f"size {said!r} is none of {', '.join(_SIZES)}")
+        raise ValueError(message("size {size} is not one of {sizes}", size=repr(said), sizes=", ".join(_SIZES)))
     return {"size": _SIZES[said]}
 
 
 def _column_alone(groups: dict[str, str]) -> dict[str, Any]:
     column = _number("column_alone", groups)
     if column < 1:
-        raise ValueError(f"column {column}: columns count from 1")
+        raise ValueError(message("column {column}: columns count from 1", column=column))
     return {"column": column}
 
 
@@ -298,8 +319,17 @@ _MADE: tuple[tuple[Callable[[dict[str, str]], dict[str, Any]], tuple[str, ...]],
 )
 
 
+_NOT_NUMBERS = {
+    "column": message("column {text} is not a number of at most {most} digits"),
+    "column_alone": message("column {text} is not a number of at most {most} digits"),
+    "row": message("row {text} is not a number of at most {most} digits"),
+    "carton_n": message("carton number {text} is not a number of at most {most} digits"),
+    "carton_total": message("the number of cartons {text} is not a number of at most {most} digits"),
+}
+
+
 def _number(name: str, groups: dict[str, str]) -> int:
     text = groups.get(name, "")
     if not re.fullmatch(r"[0-9]{1,9}", text):
-        raise ValueError(f"{name.replace('_', ' ')} {text!r} is not a number of at most {_LONGEST_NUMBER} digits")
+        raise ValueError(_NOT_NUMBERS[name].filled(text=repr(text), most=_LONGEST_NUMBER))
     return int(text)

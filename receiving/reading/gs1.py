@@ -13,7 +13,8 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 from urllib.parse import unquote, unquote_plus
 
-from receiving.model import Sscc
+from receiving.messages import Text, message
+from receiving.model import fault_of_sscc
 from receiving.reading.gs1_rules import (
     LINK_KEYS,
     NOT_IN_LINK_QUERY,
@@ -43,7 +44,7 @@ class Gs1Data:
     """The elements (AI, value) in label order, faulty ones too, and what is wrong, in sentences."""
 
     elements: Elements = ()
-    faults: tuple[str, ...] = ()
+    faults: tuple[Text, ...] = ()
 
     def first(self, *ais: str) -> str:
         """The value of the first element with one of these AIs, or an empty text."""
@@ -61,14 +62,18 @@ def read_element_strings(text: str) -> Gs1Data:
     A fault ends the run up to the next separator; what stands behind it is still read.
     """
     elements: list[tuple[str, str]] = []
-    faults: list[str] = [] if text.strip(GS) else ["There is no data behind the FNC1: scan again."]
+    faults: list[Text] = [] if text.strip(GS) else [message("There is no data behind the FNC1: scan again.")]
     for run in text.split(GS):
         at = 0
         while at < len(run):
             ai = _ai_at(run[at : at + 4])
             if not ai:
-                rest = shortened(run[at:])
-                faults.append(f"{rest!r} begins with no application identifier (AI); it was not understood.")
+                rest = repr(shortened(run[at:]))
+                faults.append(
+                    message(
+                        "{text} does not begin with an application identifier (AI); it was not understood.", text=rest
+                    )
+                )
                 break
             length = PREDEFINED_LENGTHS.get(ai[:2], len(run))
             value = run[at + len(ai) : at + length]
@@ -81,14 +86,16 @@ def read_element_strings(text: str) -> Gs1Data:
 def read_bracketed(text: str) -> Gs1Data:
     """Text as it is printed under a symbol, ``(00)106141411234567897``; white space does not count."""
     parts = _BRACKETED_AI.split("".join(text.split()))
-    faults = [f"{parts[0]!r} stands before the first (AI)."] if parts[0] else []
+    faults: list[Text] = []
+    if parts[0]:
+        faults.append(message("{text} stands before the first (AI).", text=repr(parts[0])))
     elements = tuple((ai, value.replace("\\(", "(")) for ai, value in zip(parts[1::2], parts[2::2], strict=True))
     for ai, value in elements:
         if not _is_ai(ai):
-            faults.append(f"({ai}) is not an application identifier (AI).")
+            faults.append(_no_ai(ai))
         else:
             faults.extend(element_faults(ai, value))
-    return Gs1Data(elements, tuple(faults) or (() if elements else ("The text has no (AI).",)))
+    return Gs1Data(elements, tuple(faults) or (() if elements else (message("The text has no (AI)."),)))
 
 
 def is_bracketed(text: str) -> bool:
@@ -109,19 +116,19 @@ def read_digital_link(uri: str) -> Gs1Data:
     address, _, _ = uri.partition("#")
     stray = _NO_URI_CHARACTER.search(address)
     if stray or not is_web_address(address):
-        why = f": {stray[0]!r} may not stand in it" if stray else ""
-        return Gs1Data(faults=(f"{shortened(uri)!r} is not a web address{why}.",))
+        return Gs1Data(faults=(_no_web_address(shortened(uri), stray[0] if stray else ""),))
     path, _, query = address.partition("?")
     authority, *segments = path.split("://", 1)[1].split("/")
     if not _AUTHORITY.fullmatch(authority):
-        return Gs1Data(faults=(f"{shortened(uri)!r} has no usable domain name.",))
+        return Gs1Data(faults=(message("{uri} has no usable domain name.", uri=repr(shortened(uri))),))
     at = _link_key_at(segments)
     if at is None:
-        return Gs1Data(faults=(f"{shortened(uri)!r} holds no GS1 key: it is an ordinary web address.",))
+        fault = message("{uri} does not hold a GS1 key: it is an ordinary web address.", uri=repr(shortened(uri)))
+        return Gs1Data(faults=(fault,))
     return _link_elements(segments[at:], query)
 
 
-def pair_faults(elements: Iterable[tuple[str, str]]) -> tuple[str, ...]:
+def pair_faults(elements: Iterable[tuple[str, str]]) -> tuple[Text, ...]:
     """What is wrong with these elements together: AIs that exclude or need one another, and repeats that differ.
 
     Give the elements of all symbols of one label: a logistic label may split them over several symbols.
@@ -132,7 +139,7 @@ def pair_faults(elements: Iterable[tuple[str, str]]) -> tuple[str, ...]:
     return (*_repeat_faults(found), *_exclusion_faults(found), *_requirement_faults(found))
 
 
-def contradictions(elements: Iterable[tuple[str, str]]) -> tuple[str, ...]:
+def contradictions(elements: Iterable[tuple[str, str]]) -> tuple[Text, ...]:
     """The faults of `pair_faults` that no other symbol of the label can cure."""
     found: dict[str, list[str]] = {}
     for ai, value in elements:
@@ -140,26 +147,26 @@ def contradictions(elements: Iterable[tuple[str, str]]) -> tuple[str, ...]:
     return (*_repeat_faults(found), *_exclusion_faults(found))
 
 
-def _repeat_faults(found: dict[str, list[str]]) -> Iterator[str]:
+def _repeat_faults(found: dict[str, list[str]]) -> Iterator[Text]:
     for ai, values in found.items():
         if len(set(values)) > 1:
             said = shortened(", ".join(dict.fromkeys(values)))
-            yield f"AI ({ai}) stands more than once with different values: {said}."
+            yield message("AI ({ai}) stands more than once with different values: {values}.", ai=ai, values=said)
 
 
-def _exclusion_faults(found: dict[str, list[str]]) -> Iterator[str]:
+def _exclusion_faults(found: dict[str, list[str]]) -> Iterator[Text]:
     told = set()
     for ai in found:
         for other in sorted(excluded_with(ai, found.keys())):
             if (other, ai) not in told:
                 told.add((ai, other))
-                yield f"AI ({ai}) and AI ({other}) may not stand on one label."
+                yield message("AI ({ai}) and AI ({other}) may not stand on one label.", ai=ai, other=other)
 
 
-def _requirement_faults(found: dict[str, list[str]]) -> Iterator[str]:
+def _requirement_faults(found: dict[str, list[str]]) -> Iterator[Text]:
     for ai in found:
         for wanted in required_with(ai, found.keys()):
-            yield f"AI ({ai}) needs {wanted} on the same label."
+            yield message("AI ({ai}) needs {others} on the same label.", ai=ai, others=wanted)
 
 
 @lru_cache(maxsize=10_000)
@@ -184,7 +191,7 @@ def _is_ai(text: str) -> bool:
 
 
 @lru_cache(maxsize=4096)
-def element_faults(ai: str, value: str) -> tuple[str, ...]:
+def element_faults(ai: str, value: str) -> tuple[Text, ...]:
     """What is wrong with the value of this AI, in sentences; the AI must be one that exists."""
     if ai == "00" and len(value) == 18:
         return sscc_faults(value)
@@ -192,9 +199,10 @@ def element_faults(ai: str, value: str) -> tuple[str, ...]:
     assert identifier is not None, ai
     named = f"AI ({ai}) {identifier.data_title}".rstrip()
     if not _form(identifier.pattern).fullmatch(ai + value):
-        return (f"{named}: {shortened(value)!r} is not of the form {identifier.format}.",)
+        form = repr(shortened(value)), identifier.format
+        return (message("{ai}: {text} is not of the form {form}.", ai=named, text=form[0], form=form[1]),)
     fault = value_fault(ai, value)
-    return (f"{named}: {fault}.",) if fault else ()
+    return (message("{ai}: {fault}.", ai=named, fault=fault),) if fault else ()
 
 
 @lru_cache(maxsize=600)
@@ -207,13 +215,28 @@ def shortened(text: str) -> str:
     return text if len(text) <= _LONGEST_QUOTE else text[: _LONGEST_QUOTE - 1] + "…"
 
 
-def sscc_faults(digits: str) -> tuple[str, ...]:
-    """Why these digits are no SSCC, with the next step; empty where they are one."""
-    try:
-        Sscc(digits)
-    except ValueError as wrong:
-        return (f"{wrong}: retype or scan again.",)
-    return ()
+def sscc_faults(digits: str) -> tuple[Text, ...]:
+    """Why these digits are not an SSCC, with the next step; empty where they are one."""
+    fault = fault_of_sscc(digits)
+    return (message("{fault}: retype or scan again.", fault=fault),) if fault else ()
+
+
+def _no_ai(digits: str) -> Text:
+    return message("({ai}) is not an application identifier (AI).", ai=digits)
+
+
+def _no_web_address(text: str, stray: str) -> Text:
+    if not stray:
+        return message("{text} is not a web address.", text=repr(text))
+    return message(
+        "{text} is not a web address: {character} may not stand in it.", text=repr(text), character=repr(stray)
+    )
+
+
+def _wrong_order(key: str, qualifiers: list[str]) -> Text:
+    """That these do not follow this key, or not in this order."""
+    named = f"({'), ('.join(qualifiers)})"
+    return message("{ais} may not follow ({key}) in a Digital Link.", ais=named, key=key)
 
 
 def _link_key_at(segments: list[str]) -> int | None:
@@ -227,12 +250,12 @@ def _link_elements(segments: list[str], query: str) -> Gs1Data:
     values = [unquote(value) for value in segments[1::2]]
     key, qualifiers = names[0], names[1:]
     orders = [order for order in LINK_KEYS[key] if _stand_in_order(qualifiers, order)]
-    faults = [] if orders else [f"({'), ('.join(qualifiers)}) may not follow ({key}) in a Digital Link."]
+    faults = [] if orders else [_wrong_order(key, qualifiers)]
     elements = [(ai, value) for ai, value in zip(names, values, strict=True) if _is_ai(ai)]
     taken = NOT_IN_LINK_QUERY.union(names, *orders)
     for ai, value in _query_elements(query, faults):
         if ai in taken:
-            faults.append(f"({ai}) may not stand behind the question mark of this Digital Link.")
+            faults.append(message("({ai}) may not stand behind the question mark of this Digital Link.", ai=ai))
         taken |= {ai}
         elements.append((ai, value))
     elements = [(ai, _full_gtin(ai, value)) for ai, value in elements]
@@ -240,13 +263,13 @@ def _link_elements(segments: list[str], query: str) -> Gs1Data:
     return Gs1Data(tuple(elements), tuple(dict.fromkeys(faults)))
 
 
-def _query_elements(query: str, faults: list[str]) -> Iterator[tuple[str, str]]:
+def _query_elements(query: str, faults: list[Text]) -> Iterator[tuple[str, str]]:
     for part in re.split("[&;]", query):
         name, _, value = part.partition("=")
         if _is_ai(name):
             yield name, unquote_plus(value)
         elif name.isascii() and name.isdigit():
-            faults.append(f"({name}) is not an application identifier (AI).")
+            faults.append(_no_ai(name))
 
 
 def _stand_in_order(used: list[str], order: tuple[str, ...]) -> bool:

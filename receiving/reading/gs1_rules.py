@@ -12,6 +12,7 @@ from functools import cache
 from importlib.resources import files
 from itertools import product
 
+from receiving.messages import Message, Text, listing, message
 from receiving.model import has_valid_check_digit
 
 _COMPONENT = re.compile(r"\[?([NXYZ])(\.\.)?(\d+)([,a-z0-9]*)\]?([,a-z0-9]*)")
@@ -102,11 +103,19 @@ LINK_KEYS = {ai: entry.link_orders for ai, entry in ENTRIES.items() if entry.lin
 NOT_IN_LINK_QUERY = frozenset(ai for ai, entry in ENTRIES.items() if not entry.in_link_query)
 
 
-def required_with(ai: str, found: AbstractSet[str]) -> Iterator[str]:
-    """What this AI needs beside it and ``found`` lacks, in words."""
+def required_with(ai: str, found: AbstractSet[str]) -> Iterator[Text]:
+    """What this AI needs beside it and ``found`` lacks: one of its choices."""
     for choices in ENTRIES[ai].required if ai in ENTRIES else ():
         if not any(all(_members(one) & found for one in choice.split("+")) for choice in choices):
-            yield " or ".join("(" + choice.replace("+", ") with (") + ")" for choice in choices)
+            yield listing(map(_choice_words, choices), choice=True)
+
+
+def _choice_words(choice: str) -> Text:
+    """One AI, or those that have to stand together, in brackets."""
+    ais = [f"({ai})" for ai in choice.split("+")]
+    if len(ais) == 1:
+        return ais[0]
+    return message("{ai} with {others}", ai=ais[0], others=listing(ais[1:]))
 
 
 def excluded_with(ai: str, found: AbstractSet[str]) -> AbstractSet[str]:
@@ -136,12 +145,12 @@ _PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61, 6
 _DAYS = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 
-def value_fault(ai: str, value: str) -> str:
+def value_fault(ai: str, value: str) -> Text:
     """What is wrong with a value whose characters and length are right; empty where nothing is."""
     for name, part in _rules_of(ai):
-        holds, words = RULES[name]
+        holds, fault = RULES[name]
         if value[part] and not holds(value[part]):
-            return f"{value[part]!r} {words}"
+            return fault.filled(part=repr(value[part]))
     return ""
 
 
@@ -206,32 +215,35 @@ def _at_most(limit: int) -> Callable[[str], bool]:
     return lambda value: len(value) == 10 and _is_number(value) and int(value) <= limit
 
 
-RULES: dict[str, tuple[Callable[[str], bool], str]] = {
-    "csum": (has_valid_check_digit, "has a wrong check digit"),
-    "csumalpha": (_check_pair, "has a wrong pair of check characters"),
-    "gcppos1": (_full(r"[0-9]{4}.*"), "does not begin with a company prefix of digits"),
-    "gcppos2": (_full(r".[0-9]{4}.*"), "does not hold a company prefix of digits behind its first digit"),
-    "hasnondigit": (_full(r".*[^0-9].*"), "is digits only"),
-    "hh": (_full(r"[01][0-9]|2[0-3]"), "is not an hour of the day"),
-    "hhmi": (_full(r"(?:[01][0-9]|2[0-3])[0-5][0-9]|9999"), "is not a time of day"),
-    "hyphen": (_full(r"-+"), "is not a hyphen"),
-    "iban": (_iban, "is not an international bank account number"),
-    "importeridx": (_full(r"[-0-9A-Za-z_]"), "is not an importer index"),
-    "iso5218": (_full(r"[0129]"), "is not a code of ISO/IEC 5218"),
-    "latitude": (_at_most(1_800_000_000), "is not a latitude"),
-    "longitude": (_at_most(3_600_000_000), "is not a longitude"),
-    "mi": (_full(r"[0-5][0-9]"), "is not a minute"),
-    "nonzero": (_full(r"[0-9]*[1-9][0-9]*"), "is zero"),
-    "nozeroprefix": (_full(r"0|[^0].*"), "begins with 0"),
-    "pcenc": (_full(r"(?:[^%]|%[0-9A-Fa-f]{2})*"), "holds a percent sign that encodes no character"),
-    "pieceoftotal": (_piece_of_total, "is not a piece of a total"),
-    "posinseqslash": (_position_of_end, "is not a position of a sequence"),
-    "ss": (_full(r"[0-5][0-9]"), "is not a second"),
-    "winding": (_full(r"[019]"), "is not a winding direction"),
-    "yesno": (_full(r"[01]"), "is neither 0 nor 1"),
-    "yymmd0": (lambda value: _date(value, day_needed=False), "is not a date YYMMDD"),
-    "yymmdd": (lambda value: _date(value, day_needed=True), "is not a date YYMMDD with a day"),
-    "yyyymmdd": (_long_date, "is not a date YYYYMMDD"),
-    "zero": (_full(r"0+"), "is not zero"),
+RULES: dict[str, tuple[Callable[[str], bool], Message]] = {
+    "csum": (has_valid_check_digit, message("{part} has a wrong check digit")),
+    "csumalpha": (_check_pair, message("{part} has a wrong pair of check characters")),
+    "gcppos1": (_full(r"[0-9]{4}.*"), message("{part} does not begin with a company prefix of digits")),
+    "gcppos2": (
+        _full(r".[0-9]{4}.*"),
+        message("{part} does not hold a company prefix of digits behind its first digit"),
+    ),
+    "hasnondigit": (_full(r".*[^0-9].*"), message("{part} is digits only")),
+    "hh": (_full(r"[01][0-9]|2[0-3]"), message("{part} is not an hour of the day")),
+    "hhmi": (_full(r"(?:[01][0-9]|2[0-3])[0-5][0-9]|9999"), message("{part} is not a time of day")),
+    "hyphen": (_full(r"-+"), message("{part} is not a hyphen")),
+    "iban": (_iban, message("{part} is not an international bank account number")),
+    "importeridx": (_full(r"[-0-9A-Za-z_]"), message("{part} is not an importer index")),
+    "iso5218": (_full(r"[0129]"), message("{part} is not a code of ISO/IEC 5218")),
+    "latitude": (_at_most(1_800_000_000), message("{part} is not a latitude")),
+    "longitude": (_at_most(3_600_000_000), message("{part} is not a longitude")),
+    "mi": (_full(r"[0-5][0-9]"), message("{part} is not a minute")),
+    "nonzero": (_full(r"[0-9]*[1-9][0-9]*"), message("{part} is zero")),
+    "nozeroprefix": (_full(r"0|[^0].*"), message("{part} begins with 0")),
+    "pcenc": (_full(r"(?:[^%]|%[0-9A-Fa-f]{2})*"), message("{part} holds a percent sign that encodes no character")),
+    "pieceoftotal": (_piece_of_total, message("{part} is not a piece of a total")),
+    "posinseqslash": (_position_of_end, message("{part} is not a position of a sequence")),
+    "ss": (_full(r"[0-5][0-9]"), message("{part} is not a second")),
+    "winding": (_full(r"[019]"), message("{part} is not a winding direction")),
+    "yesno": (_full(r"[01]"), message("{part} is neither 0 nor 1")),
+    "yymmd0": (lambda value: _date(value, day_needed=False), message("{part} is not a date YYMMDD")),
+    "yymmdd": (lambda value: _date(value, day_needed=True), message("{part} is not a date YYMMDD with a day")),
+    "yyyymmdd": (_long_date, message("{part} is not a date YYYYMMDD")),
+    "zero": (_full(r"0+"), message("{part} is not zero")),
 }
-"""The rules by name: does the value hold to it, and the words that say that it does not."""
+"""The rules by name: does the value hold to it, and what is said of the part of it that does not."""

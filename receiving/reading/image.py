@@ -40,7 +40,7 @@ def gray_photo(name: str, data: bytes) -> Gray:
         return np.ascontiguousarray(_gray(image))
     except Exception as fault:  # Pillow's plugins raise whatever their parsing hits
         raise NotAPhoto(
-            message("The photo {name} is cut off or damaged ({words}).", name=repr(name), words=_words(fault)),
+            message("The photo {name} is cut off or damaged ({fault}).", name=repr(name), fault=_words(fault)),
             next_step=message("Send it again; if that fails too, take the photo again."),
         ) from fault
 
@@ -53,13 +53,13 @@ def open_photo(name: str, data: bytes) -> Image.Image:
     if width * height > MAX_PIXELS:
         raise PhotoTooLarge(
             message(
-                "The photo {name} has {width} x {height} pixels ({width2} megapixels); at most "
-                "{max_pixels} megapixels can be read.",
+                "The photo {name} has {width} x {height} pixels ({megapixels} megapixels); at most "
+                "{most} megapixels can be read.",
                 name=repr(name),
                 width=width,
                 height=height,
-                width2=figure(width * height / 1000000.0),
-                max_pixels=figure(MAX_PIXELS / 1000000.0),
+                megapixels=figure(width * height / 1000000.0),
+                most=figure(MAX_PIXELS / 1000000.0),
             ),
             next_step=message("Take it again at the camera's normal size, or crop it to the labels."),
         )
@@ -97,19 +97,19 @@ def _opened(name: str, data: bytes) -> Image.Image:
     except Image.DecompressionBombError as fault:
         raise PhotoTooLarge(
             message(
-                "The photo {name} is far too large ({words}); at most {max_pixels} megapixels can be read.",
+                "The photo {name} is far too large ({fault}); at most {most} megapixels can be read.",
                 name=repr(name),
-                words=_words(fault),
-                max_pixels=figure(MAX_PIXELS / 1000000.0),
+                fault=_words(fault),
+                most=figure(MAX_PIXELS / 1000000.0),
             ),
             next_step=message("Take it again at the camera's normal size."),
         ) from fault
     except Exception as fault:  # Pillow's plugins raise whatever their parsing hits
         raise NotAPhoto(
             message(
-                "The file {name} is not a photo that can be opened (it starts with {data}).",
+                "The file {name} is not a photo that can be opened (it starts with {beginning}).",
                 name=repr(name),
-                data=repr(data[:8]),
+                beginning=repr(data[:8]),
             ),
             next_step=message("Send a JPEG, PNG, HEIC, WebP or TIFF photo."),
         ) from fault

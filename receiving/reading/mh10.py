@@ -10,6 +10,7 @@ ANSI MH10.8.3 for the order of format 01: postal code, country, class of service
 import re
 from dataclasses import dataclass
 
+from receiving.messages import Message, Text, message
 from receiving.model import Sscc
 from receiving.reading.gs1 import Elements, read_element_strings, shortened
 from receiving.reading.symbology import EOT, GS, RS
@@ -18,6 +19,8 @@ HEADER = "[)>"
 
 _DATA_IDENTIFIER = re.compile(r"(\d{0,3}[A-Z])(.+)", re.ASCII | re.DOTALL)
 _TEXT_IDENTIFIER = re.compile(r"([A-Z0-9]{3}) (.+)", re.ASCII | re.DOTALL)
+_NO_DATA_IDENTIFIER = message("{text} does not begin with a data identifier of ANSI MH10.8.2.")
+_NO_TEXT_IDENTIFIER = message("{text} does not begin with a text element identifier.")
 _PIECE = re.compile(r"(\d{1,9})\s*/\s*(\d{1,9})", re.ASCII)
 _LICENCE_PLATE = re.compile(r"[1-6]?J(.+)", re.ASCII)
 _SSCC_PLATE = re.compile(r"[1-6]?J(?:00)?(\d{18})", re.ASCII)
@@ -32,7 +35,7 @@ class Envelope:
 
     fields: Elements = ()
     gs1: Elements = ()
-    faults: tuple[str, ...] = ()
+    faults: tuple[Text, ...] = ()
 
 
 def is_envelope(text: str) -> bool:
@@ -45,7 +48,7 @@ def read_envelope(text: str) -> Envelope:
     body = text.removeprefix(HEADER).lstrip(RS).rstrip(EOT + RS)
     fields: list[tuple[str, str]] = []
     gs1: list[tuple[str, str]] = []
-    faults: list[str] = []
+    faults: list[Text] = []
     for form in body.split(RS):
         found = _read_format(form)
         fields.extend(found.fields)
@@ -117,10 +120,18 @@ def _read_format(form: str) -> Envelope:
         data = read_element_strings(content)
         return Envelope(data.elements, data.elements, data.faults)
     if number == "06":
-        return _read_fields(content, _DATA_IDENTIFIER, "data identifier of ANSI MH10.8.2")
+        return _read_fields(content, _DATA_IDENTIFIER, _NO_DATA_IDENTIFIER)
     if number == "12":
-        return _read_fields(content, _TEXT_IDENTIFIER, "text element identifier")
-    return Envelope(faults=(f"Format {number!r} of ISO/IEC 15434 is not read: {shortened(content)!r}.",))
+        return _read_fields(content, _TEXT_IDENTIFIER, _NO_TEXT_IDENTIFIER)
+    return Envelope(
+        faults=(
+            message(
+                "Format {format} of ISO/IEC 15434 is not read: {text}.",
+                format=repr(number),
+                text=repr(shortened(content)),
+            ),
+        )
+    )
 
 
 def _read_carrier(content: str) -> Envelope:
@@ -130,9 +141,9 @@ def _read_carrier(content: str) -> Envelope:
     return Envelope(tuple((name, value) for name, value in pairs if value))
 
 
-def _read_fields(content: str, shape: re.Pattern[str], kind: str) -> Envelope:
+def _read_fields(content: str, shape: re.Pattern[str], fault: Message) -> Envelope:
     found = [(text, shape.fullmatch(text)) for text in content.split(GS) if text]
     fields = tuple((match[1], match[2]) for _, match in found if match)
     return Envelope(
-        fields, faults=tuple(f"{shortened(text)!r} begins with no {kind}." for text, match in found if not match)
+        fields, faults=tuple(fault.filled(text=repr(shortened(text))) for text, match in found if not match)
     )

@@ -187,26 +187,34 @@ def _candidates(text: str) -> Iterator[str]:
 
 def _tables(name: str, data: bytes) -> list[Any]:
     if len(data) > LONGEST_FILE:
-        raise _whole(name, f"the file has {len(data)} bytes: at most {LONGEST_FILE}")
+        raise _whole(
+            name,
+            message("the file has {number} bytes: at most {most}", number=figure(len(data)), most=figure(LONGEST_FILE)),
+        )
     try:
         parsed = tomllib.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError as wrong:
-        raise _whole(name, f"byte {wrong.start + 1} is not UTF-8: save the file as UTF-8") from None
+        raise _whole(
+            name, message("byte {place} is not UTF-8: save the file as UTF-8", place=figure(wrong.start + 1))
+        ) from None
     except (ValueError, RecursionError) as wrong:
-        raise _whole(name, f"this is not TOML: {wrong}") from None
+        raise _whole(name, message("this is not TOML: {fault}", fault=str(wrong))) from None
     unknown = sorted(set(parsed) - {"pattern"})
     tables = parsed.get("pattern", [])
     if unknown:
-        raise _whole(name, f"{unknown[0]!r} is not known: the file holds [[pattern]] tables only")
+        raise _whole(name, message("{key} is not known: the file holds [[pattern]] tables only", key=repr(unknown[0])))
     if not isinstance(tables, list) or not all(isinstance(table, dict) for table in tables):
-        raise _whole(name, "'pattern' must be written as [[pattern]] tables")
+        raise _whole(name, message("{key} must be written as [[pattern]] tables", key="'pattern'"))
     if len(tables) > MOST_PATTERNS:
-        raise _whole(name, f"the file has {len(tables)} patterns: at most {MOST_PATTERNS}")
+        raise _whole(
+            name,
+            message("the file has {number} patterns: at most {most}", number=len(tables), most=figure(MOST_PATTERNS)),
+        )
     return tables
 
 
-def _whole(name: str, message: str) -> PatternFaults:
-    return PatternFaults(name, (Fault(0, 0, message),))
+def _whole(name: str, fault: Text) -> PatternFaults:
+    return PatternFaults(name, (Fault(0, 0, fault),))
 
 
 def _table_lines(data: bytes, count: int) -> list[int]:

@@ -111,7 +111,12 @@ _SHORTEST_BARCODE = 4
 _KEYWORDS = frozenset(
     {"BOX", "CARTON", "COL", "COLUMN", "CTN", "FIRST", "HEADER", "KIND", "NO", "OF"}
     | {"OPEN", "OUTER", "PARTS", "ROW", "SECTION", "SHIPMENT", "STORE", "THIS", "TRAY"}
+    | {"ABRIR", "CAJA", "COLUMNA", "DE", "FILA", "PRIMERO", "SECCION", "SECCIÓN"}
+    | {"COLIS", "COLONNE", "EN", "OUVRIR", "PREMIER", "RANG", "RANGEE", "RANGÉE", "SUR"}
 )
+"""Words of labels in English, Spanish and French, as the patterns that come with the package know them."""
+
+_PART = re.compile(r"([^0-9A-Za-zÀ-ÖØ-öø-ÿ|!]+)")
 
 
 @dataclass(frozen=True)
@@ -213,20 +218,22 @@ def _printed_barcode(line: str, codes: _Expected) -> Iterator[Suggestion]:
 
 def _printed_words(line: str, patterns: Sequence[LabelPattern]) -> Iterator[Suggestion]:
     texts = tuple(pattern for pattern in patterns if not pattern.element)
-    for text in dict.fromkeys((line, _repaired(line))):
-        claim = claim_of(text, by_hand=False, patterns=texts)
-        if claim.pattern:
-            cost = CONFUSION * sum(a != b for a, b in zip(line, text, strict=True))
-            words = message("{pattern}, read as {text}", pattern=claim.pattern, text=repr(text.strip()))
-            if text == line:
-                words = message("{pattern}, as printed", pattern=claim.pattern)
-            yield Suggestion(line, text.strip(), claim, cost, words)
-            return
+    found = [(text, claim_of(text, by_hand=False, patterns=texts)) for text in dict.fromkeys((line, _repaired(line)))]
+    found = [(text, claim) for text, claim in found if claim.pattern]
+    if not found:
+        return
+    # As printed, unless only the repaired line gives the row to a column: "COLUMN 3 ROW S" is more than a column.
+    text, claim = max(found, key=lambda each: each[1].address is not None)
+    cost = CONFUSION * sum(a != b for a, b in zip(line, text, strict=True))
+    words = message("{pattern}, read as {text}", pattern=claim.pattern, text=repr(text.strip()))
+    if text == line:
+        words = message("{pattern}, as printed", pattern=claim.pattern)
+    yield Suggestion(line, text.strip(), claim, cost, words)
 
 
 def _repaired(line: str) -> str:
     """The line with the words of labels put right, and with digits for what stands behind such a word."""
-    parts = re.split(r"([^0-9A-Za-z|!]+)", line)
+    parts = _PART.split(line)
     after_word = False
     for n in range(0, len(parts), 2):
         word = letters_of(parts[n])

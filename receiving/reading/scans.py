@@ -42,7 +42,7 @@ def typed_read(text: str, *, read_id: str, read_at: datetime, place: Place, by: 
     wrong = text_fault(text)
     if wrong:
         raise BadRequest(
-            message("This was not read: {wrong}.", wrong=wrong), next_step=message("Scan or type the label again.")
+            message("This was not read: {faults}.", faults=wrong), next_step=message("Scan or type the label again.")
         )
     if read_at.tzinfo is None:
         raise BadRequest(
@@ -51,7 +51,7 @@ def typed_read(text: str, *, read_id: str, read_at: datetime, place: Place, by: 
         )
     if len(by) > LONGEST_NAME or _BINARY.search(by):
         raise BadRequest(
-            message("The name {by} cannot be used.", by=repr(by[:40])),
+            message("The name {person} cannot be used.", person=repr(by[:40])),
             next_step=message("Use at most {longest_name} characters.", longest_name=LONGEST_NAME),
         )
     if not FIRST_YEAR <= read_at.year <= LAST_YEAR:
@@ -82,10 +82,11 @@ def text_fault(text: str) -> Text:
         return message("it is empty")
     for place, char in enumerate(data, 1):
         if (char < " " and char not in _DATA_CONTROLS) or "\x7f" <= char <= "\x9f" or "\ud800" <= char <= "\udfff":
+            point = f"U+{ord(char):04X}"
             return message(
                 "character {place} is the control character {character}, which no label has",
                 place=place,
-                character=f"U+{ord(char):04X}",
+                character=point,
             )
     return ""
 
@@ -106,7 +107,7 @@ def read_scans(name: str, data: bytes) -> tuple[RawRead, ...]:
                 Fault(
                     line,
                     0,
-                    message("{read_id} is on line {first} with other data", read_id=read.read_id, first=first[0]),
+                    message("{read_id} is on line {line} with other data", read_id=read.read_id, line=first[0]),
                     field="scan_id",
                 )
             )
@@ -129,11 +130,20 @@ def _text(name: str, data: bytes) -> str:
             name,
             (
                 Fault(
-                    0, 0, message("the file is empty: a header row with {listed} is needed", listed=", ".join(REQUIRED))
+                    0,
+                    0,
+                    message("the file is empty: a header row with {columns} is needed", columns=", ".join(REQUIRED)),
                 ),
             ),
         )
     return text
+
+
+def _not_json(wrong: ValueError | RecursionError) -> Text:
+    """Why a line is not a JSON object: as the library says it, whose words are English."""
+    if isinstance(wrong, json.JSONDecodeError):
+        return message("this is not a JSON object ({fault})", fault=wrong.msg)
+    return message("this is not a JSON object: it is too deep or too long")
 
 
 def _json_rows(text: str, faults: list[Fault]) -> Iterator[Row]:
@@ -143,20 +153,11 @@ def _json_rows(text: str, faults: list[Fault]) -> Iterator[Row]:
         try:
             row = json.loads(written)
         except (ValueError, RecursionError) as wrong:
-            column = getattr(wrong, "colno", 0)
-            faults.append(
-                Fault(
-                    line,
-                    column,
-                    message(
-                        "this is no JSON object ({getattr})", getattr=getattr(wrong, "msg", "too deep or too long")
-                    ),
-                )
-            )
+            faults.append(Fault(line, wrong.colno if isinstance(wrong, json.JSONDecodeError) else 0, _not_json(wrong)))
             continue
         if not isinstance(row, dict):
             faults.append(
-                Fault(line, 1, message("expected a JSON object, got {written}", written=repr(written.strip()[:40])))
+                Fault(line, 1, message("expected a JSON object, got {found}", found=repr(written.strip()[:40])))
             )
             continue
         unknown = [key for key in row if key not in COLUMNS]
@@ -164,7 +165,7 @@ def _json_rows(text: str, faults: list[Fault]) -> Iterator[Row]:
             Fault(
                 line,
                 0,
-                message("{key} is not known: use {listed}", key=repr(key), listed=", ".join(COLUMNS)),
+                message("{key} is not known: use {keys}", key=repr(key), keys=", ".join(COLUMNS)),
                 field=key,
             )
             for key in unknown
@@ -190,9 +191,9 @@ def _csv_rows(text: str, faults: list[Fault]) -> Iterator[Row]:
                             line,
                             0,
                             message(
-                                "the row has {number} cells, the header {number2}",
+                                "the row has {number} cells, the header {header_cells}",
                                 number=len(cells),
-                                number2=len(header),
+                                header_cells=len(header),
                             ),
                         )
                     )
@@ -200,7 +201,7 @@ def _csv_rows(text: str, faults: list[Fault]) -> Iterator[Row]:
                     yield line, dict(zip(header, cells, strict=True))
             line = reader.line_num + 1
     except csv.Error as wrong:
-        faults.append(Fault(reader.line_num, 0, message("this is no CSV: {wrong}", wrong=wrong)))
+        faults.append(Fault(reader.line_num, 0, message("this is not CSV: {fault}", fault=wrong)))
 
 
 def _header_faults(line: int, header: list[str]) -> Iterator[Fault]:
@@ -209,13 +210,15 @@ def _header_faults(line: int, header: list[str]) -> Iterator[Fault]:
             yield Fault(
                 line,
                 column,
-                message("the column {cell} is not known: use {listed}", cell=repr(cell), listed=", ".join(COLUMNS)),
+                message(
+                    "the column {column} is not known: use {columns}", column=repr(cell), columns=", ".join(COLUMNS)
+                ),
             )
         elif header.index(cell) != column - 1:
             yield Fault(line, column, message("the column {cell} stands twice", cell=repr(cell)))
     for wanted in REQUIRED:
         if wanted not in header:
-            yield Fault(line, 0, message("the column {wanted} is missing", wanted=repr(wanted)))
+            yield Fault(line, 0, message("the column {column} is missing", column=repr(wanted)))
 
 
 def _read_of(line: int, row: Mapping[str, object], faults: list[Fault]) -> RawRead | None:
@@ -266,7 +269,7 @@ def _cell(value: object, field: str, fault: _Fault) -> str:
     if value is None:
         return ""
     if not isinstance(value, str):
-        fault(field, message("{value} is not a text: write it in quotes", value=repr(str(value)[:40])))
+        fault(field, message("{text} is not a text: write it in quotes", text=repr(str(value)[:40])))
         return ""
     return value if field == "raw" else value.strip()
 
@@ -315,7 +318,7 @@ def _place(text: str, fault: _Fault) -> Place:
         fault(
             "place",
             message(
-                "{text} is not one of {listed}", text=repr(text[:80]), listed=", ".join(place.value for place in Place)
+                "{text} is not one of {places}", text=repr(text[:80]), places=", ".join(place.value for place in Place)
             ),
         )
         return Place.OTHER

@@ -47,9 +47,9 @@ def video_stills(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = (
     if not readings:
         raise NotAPhoto(
             message(
-                "The file {name} is not a video that can be decoded (it starts with {data}).",
+                "The file {name} is not a video that can be decoded (it starts with {beginning}).",
                 name=repr(name),
-                data=repr(data[:12]),
+                beginning=repr(data[:12]),
             ),
             next_step=message("Send an MP4 or MOV video, or photos."),
         )

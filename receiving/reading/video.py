@@ -66,9 +66,9 @@ def read_video(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = ())
     if not reading.frames:
         raise NotAPhoto(
             message(
-                "The file {name} is not a video that can be decoded (it starts with {data}).",
+                "The file {name} is not a video that can be decoded (it starts with {beginning}).",
                 name=repr(name),
-                data=repr(data[:12]),
+                beginning=repr(data[:12]),
             ),
             next_step=message("Send an MP4 or MOV video, or photos."),
         )

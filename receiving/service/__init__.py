@@ -297,6 +297,7 @@ from receiving.service.webhooks import (
 from receiving.service.zeros import LostZeros
 from receiving.staging import aisle_before
 from receiving.store import (
+    DAMAGE_WORDS,
     ApiToken,
     CheckReport,
     Damage,
@@ -313,6 +314,7 @@ from receiving.store import (
 
 __all__ = [
     "CALL_DAYS",
+    "DAMAGE_WORDS",
     "FIRST_LIFE",
     "KIT",
     "LIST_PAGE_SIZE",

@@ -102,7 +102,7 @@ def _checked(mapping: ColumnMapping) -> ColumnMapping:
         )
     if twice:
         raise BadRequest(
-            message("Column {twice} is chosen for two headings.", twice=repr(twice[0])),
+            message("Column {column} is chosen for two headings.", column=repr(twice[0])),
             next_step=message("Choose it for one of them."),
             fields=tuple(
                 FieldFault("heading", message("Heading {heading}: {column}", heading=heading, column=column), heading)

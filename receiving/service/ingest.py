@@ -68,7 +68,7 @@ class PhotoView:
     explanations: tuple[Explanation, ...]
     unread: tuple[UnreadRegion, ...]
     refused: tuple[str, ...]
-    warnings: tuple[tuple[str, str], ...] = ()
+    warnings: tuple[tuple[str, Text], ...] = ()
     pruned_at: datetime | None = None
 
 
@@ -207,7 +207,7 @@ def by_label(reads: Iterable[LabelRead]) -> tuple[tuple[LabelRead, ...], ...]:
     return tuple(tuple(group) for group in groups.values())
 
 
-def _label_warnings(reads: tuple[LabelRead, ...]) -> Iterator[tuple[str, str]]:
+def _label_warnings(reads: tuple[LabelRead, ...]) -> Iterator[tuple[str, Text]]:
     """What is wrong with the data of each physical label: of each code, then of all its codes together."""
     for read in reads:
         yield from ((read.read_id, words) for words in read.claim.warnings)

@@ -154,15 +154,13 @@ def _place(number: int, typed: TypedPlace, faults: list[Text]) -> tuple[str, Add
         written = repr(column[:40])
         faults.append(
             message(
-                "Place {number}: column {written} is not a whole number from 1 to {largest}.", written=written, **limits
+                "Place {number}: column {column} is not a whole number from 1 to {largest}.", column=written, **limits
             )
         )
     if row and not _is_position(row):
         written = repr(row[:40])
         faults.append(
-            message(
-                "Place {number}: row {written} is not a whole number from 1 to {largest}.", written=written, **limits
-            )
+            message("Place {number}: row {row} is not a whole number from 1 to {largest}.", row=written, **limits)
         )
     if faults or not (column and row):
         return section, None
@@ -300,7 +298,7 @@ def _check_choice(chosen: list[tuple[Manifest, int, tuple[Kept, ...]]], shipment
     if unknown or unchanged or not chosen:
         named = [*unknown, *unchanged]
         raise BadRequest(
-            message("The kit moves nothing in shipment {named}.", named=repr(named[0]))
+            message("The kit moves nothing in shipment {shipment}.", shipment=repr(named[0]))
             if named
             else message("No shipment was chosen."),
             next_step=message("Tick the shipments that the new places are for."),

@@ -7,9 +7,9 @@ from typing import Any
 
 import msgspec
 
-from receiving.errors import BadRequest, Conflict
+from receiving.errors import BadRequest, Conflict, told_by
 from receiving.matching import NOT_SEARCHED, search_states
-from receiving.messages import joined, message
+from receiving.messages import Text, joined, message
 from receiving.model import (
     EVERYTHING,
     NOTE_KINDS,
@@ -23,6 +23,7 @@ from receiving.model import (
     ShortDeclared,
     VisitDecided,
 )
+from receiving.model.limits import OutsideLimits
 from receiving.service.context import Context
 from receiving.service.snapshot import Snapshot, snapshot
 from receiving.staging import rode_along
@@ -30,7 +31,6 @@ from receiving.store.tables import no_shipment
 from receiving.wording import term
 
 MAX_TEXT = 2000
-NAMED_FIELDS = {"the quantity": "qty", "the trip": "trip", "the column": "column", "the row": "row"}
 SEEN_AGAIN = "the same carton, seen again"
 
 OF_USE_CASES = frozenset(("shipment_voided",))
@@ -187,18 +187,24 @@ def _build(kind: str, values: dict[str, Any]) -> Note:
     try:
         return msgspec.convert(values, NOTE_KINDS[kind], strict=False)
     except msgspec.ValidationError as fault:
+        said, field = _what_is_wrong(fault)
         raise BadRequest(
-            message("This note cannot be kept: {fault}.", fault=fault),
+            message("This note cannot be kept: {fault}.", fault=said),
             next_step=message("Correct the value and send it again."),
-            field=_field_of(str(fault)),
+            field=field,
         ) from fault
 
 
-def _field_of(fault: str) -> str:
-    """The field that msgspec's message names by its path, or our own values by the words of their limits."""
-    if "`$." in fault:
-        return fault.rpartition("`$.")[2].rstrip("`")
-    return next((field for words, field in NAMED_FIELDS.items() if fault.startswith(words)), "")
+def _what_is_wrong(fault: msgspec.ValidationError) -> tuple[Text, str]:
+    """What a note's own values say that is wrong, and of which field; else what msgspec says, whose path names it."""
+    cause = fault.__cause__
+    if isinstance(cause, ValueError):
+        return told_by(cause), cause.field if isinstance(cause, OutsideLimits) else ""
+    expected, at, path = str(fault).rpartition(" - at `$.")
+    field = path.rstrip("`")
+    if not at:
+        return str(fault), ""
+    return message("the value of {field} does not fit ({fault})", field=field, fault=expected), field
 
 
 def _check_search(note: PlaceSearched | ShortDeclared, found: Snapshot) -> None:

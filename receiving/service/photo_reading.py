@@ -203,9 +203,9 @@ def check_room(store: Store, shipment: str, read_ids: Sequence[str]) -> None:
     if there + more > MOST_READS and there + more - store.count_reads(shipment, read_ids) > MOST_READS:
         raise BadRequest(
             message(
-                "Shipment {shipment} has {there} reads; at most {most_reads} are kept. Nothing more was stored.",
+                "Shipment {shipment} has {number} reads; at most {most_reads} are kept. Nothing more was stored.",
                 shipment=repr(shipment),
-                there=figure(there),
+                number=figure(there),
                 most_reads=figure(MOST_READS),
             ),
             next_step=message(

@@ -135,10 +135,10 @@ def _read_deliveries(name: str, data: bytes) -> dict[int, tuple[str, date]]:
         except ValueError as fault:
             raise BadRequest(
                 message(
-                    "Line {line} of {name}: {written} is not a date.",
+                    "Line {line} of {name}: {text} is not a date.",
                     line=reader.line_num,
                     name=name,
-                    written=repr(text[:40]),
+                    text=repr(text[:40]),
                 ),
                 next_step=message(
                     "Give it as year-month-day, as 2026-03-09; leave it empty where it is not delivered yet."

@@ -89,11 +89,12 @@ def _assumed(layout: Layout) -> tuple[Text, ...]:
             floor=floor,
         ),
         message(
-            "The cart carries {load} on {deck}, stacked up to {height}; the back room is {way} ({feet}) away.",
+            "The cart carries {load} on {deck}, stacked up to {height};"
+            " the back room is {distance} ({distance_us}) away.",
             load=both_weights_words(cart.max_load_kg),
             deck=deck,
             height=both_lengths_words(cart.stack_height_cm),
-            way=distance_words(layout.walk_m),
-            feet=distance_words(layout.walk_m, Units.US),
+            distance=distance_words(layout.walk_m),
+            distance_us=distance_words(layout.walk_m, Units.US),
         ),
     )

@@ -68,7 +68,7 @@ def _symbol(symbol: Symbol, read: LabelRead, known: tuple[str, str]) -> Plain:
         "carton": carton or claim.carton or None,
         "shipment": shipment or None,
         "open_first": claim.open_first,
-        "warnings": list(claim.warnings),
+        "warnings": list(map(str, claim.warnings)),
     }
 
 

@@ -126,17 +126,21 @@ def measure(cartons: Iterable[Carton], manifest: Manifest) -> tuple[dict[str, Lo
         loads[carton.carton] = _load(carton, *values)
     return loads, tuple(
         plural(
-            len(ids), "Carton {cartons}: {guess}.", "Cartons {cartons}: {guess}.", cartons=", ".join(ids), guess=guess
+            len(ids),
+            "Carton {cartons}: {assumptions}.",
+            "Cartons {cartons}: {assumptions}.",
+            cartons=", ".join(ids),
+            assumptions=guess,
         )
         for guess, ids in guessed.items()
     )
 
 
 _NOT_STATED = {
-    "weight": message("weight not stated, {value} assumed ({whose})"),
-    "length": message("length not stated, {value} assumed ({whose})"),
-    "width": message("width not stated, {value} assumed ({whose})"),
-    "height": message("height not stated, {value} assumed ({whose})"),
+    "weight": message("weight not stated, {weight} assumed ({basis})"),
+    "length": message("length not stated, {size} assumed ({basis})"),
+    "width": message("width not stated, {size} assumed ({basis})"),
+    "height": message("height not stated, {size} assumed ({basis})"),
 }
 
 

@@ -13,7 +13,7 @@ version wrote is refused.
 
 from receiving.store.actions import ActionRecord
 from receiving.store.backup import BackedUp, back_up, back_up_to_folder, restore
-from receiving.store.checking import CheckReport, Damage, DamageKind, check_data
+from receiving.store.checking import DAMAGE_WORDS, CheckReport, Damage, DamageKind, check_data
 from receiving.store.connection import Anchor
 from receiving.store.folder import DATABASE, PHOTOS, SHOWN
 from receiving.store.list_rows import KeptRow, ListQuery, ListRowRecord
@@ -37,6 +37,7 @@ from receiving.store.store import Store
 from receiving.store.webhooks import Delivery, Webhook
 
 __all__ = [
+    "DAMAGE_WORDS",
     "DATABASE",
     "PHOTOS",
     "SHOWN",

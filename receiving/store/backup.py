@@ -187,9 +187,9 @@ def _refuse_damage(report: CheckReport, *, what: Text = _DATA_FOLDER, next_step:
     raise StoreError(
         plural(
             count,
-            "{what} is damaged in {number} place ({damages}).",
-            "{what} is damaged in {number} places ({damages}).",
-            what=what,
+            "{folder} is damaged in {number} place ({damages}).",
+            "{folder} is damaged in {number} places ({damages}).",
+            folder=what,
             damages=first_words(report.damages),
         ),
         next_step=next_step or message("The backup before stays as it was. `receiving check` lists the damages."),
@@ -277,7 +277,7 @@ def _mapped(target: Path) -> Iterator[None]:
         yield
     except OSError as fault:
         raise StoreError(
-            message("The copy cannot be written or read: {value}.", value=fault.strerror or fault),
+            message("The copy cannot be written or read: {fault}.", fault=fault.strerror or fault),
             next_step=message("Name a place that you may write to and that has room."),
             where=str(target),
         ) from fault

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
-from receiving.errors import ReceivingError
+from receiving.errors import ReceivingError, told_by
+from receiving.messages import Text, joined, message
 from receiving.model import NOTE_KINDS, Manifest, PhotoReading, RawRead, Receipt
 from receiving.store.connection import SCHEMA_SQL, connect, expected_schema, is_current, mapped_sqlite_errors, read_only
 from receiving.store.digests import COLUMNS, is_as_stored
@@ -35,6 +36,19 @@ class DamageKind(StrEnum):
     PHOTO_MISSING = "photo_missing"
 
 
+DAMAGE_WORDS = {
+    DamageKind.DATABASE: message("the database itself is damaged"),
+    DamageKind.SCHEMA: message("a table, an index or a guard of the database was altered"),
+    DamageKind.ROW_ALTERED: message("altered after it was stored"),
+    DamageKind.ROW_UNREADABLE: message("cannot be read, so it does not count"),
+    DamageKind.ROWS_MISSING: message("rows are missing"),
+    DamageKind.ROWS_DISAGREE: message("does not agree with what it follows from"),
+    DamageKind.PHOTO_ALTERED: message("the photo's file was altered"),
+    DamageKind.PHOTO_MISSING: message("the photo's file is missing"),
+}
+"""Each kind of damage, said of what is damaged."""
+
+
 @dataclass(frozen=True)
 class Damage:
     """One damage: of which table, which row or photo, of which shipment where that is known, and what was found."""
@@ -43,7 +57,7 @@ class Damage:
     table: str
     name: str = ""
     shipment: str = ""
-    detail: str = ""
+    detail: Text = ""
 
 
 @dataclass(frozen=True)
@@ -140,11 +154,15 @@ class _Check:
             yield Damage(DamageKind.DATABASE, "", detail=str(fault))
 
     def _structure(self) -> Iterator[Damage]:
-        for (message,) in self._connection.execute("PRAGMA integrity_check"):
-            if message != "ok":
-                yield Damage(DamageKind.DATABASE, "", detail=message)
+        for (fault,) in self._connection.execute("PRAGMA integrity_check"):
+            if fault != "ok":
+                yield Damage(DamageKind.DATABASE, "", detail=fault)
         for row in self._connection.execute("PRAGMA foreign_key_check"):
-            yield Damage(DamageKind.ROWS_DISAGREE, row[0], detail=f"names a row of {row[2]} that is not there")
+            yield Damage(
+                DamageKind.ROWS_DISAGREE,
+                row[0],
+                detail=message("names a row of {table} that is not there", table=row[2]),
+            )
 
     def _schema(self) -> Iterator[Damage]:
         """The guards that keep rows from being altered are in place, as every table and index is."""
@@ -163,7 +181,8 @@ class _Check:
             return  # they have no numbers of their own; each belongs to a receipt
         last = self._connection.execute(f"SELECT ifnull(max(rowid), 0) FROM {table}").fetchone()[0]
         if last != count:
-            yield Damage(DamageKind.ROWS_MISSING, table, detail=f"{count} rows, the last has number {last}")
+            detail = message("rows: {number}; the number of the last: {last}", number=count, last=last)
+            yield Damage(DamageKind.ROWS_MISSING, table, detail=detail)
 
     def _shipments(self) -> Iterator[Damage]:
         """What is kept beside the revisions for speed agrees with them."""
@@ -175,13 +194,20 @@ class _Check:
     def _shipment(self, row: Row) -> Iterator[Damage]:
         shipment = row["shipment"]
 
-        def disagree(detail: str) -> Damage:
+        def disagree(detail: Text) -> Damage:
             return Damage(DamageKind.ROWS_DISAGREE, "shipments", shipment, shipment, detail)
 
         sql = "SELECT count(*), ifnull(max(revision), 0) FROM manifest_revisions WHERE shipment = ?"
         count, newest = self._connection.execute(sql, [shipment]).fetchone()
         if not count == newest == row["revision"]:
-            yield disagree(f"it is at revision {row['revision']}, and has {count}, the newest {newest}")
+            yield disagree(
+                message(
+                    "it is at revision {revision}; revisions stored: {number}, the newest {newest}",
+                    revision=row["revision"],
+                    number=count,
+                    newest=newest,
+                )
+            )
             return
         sql = "SELECT manifest FROM manifest_revisions WHERE shipment = ? AND revision = ?"
         text = self._connection.execute(sql, [shipment, newest]).fetchone()[0]
@@ -191,15 +217,17 @@ class _Check:
             return  # said of the revision's own row
         day = manifest.dispatch_date.isoformat() if manifest.dispatch_date else None
         if (manifest.shipment, manifest.store, day) != (shipment, row["store"], row["dispatch_date"]):
-            yield disagree("its store or day is not that of its manifest")
+            yield disagree(message("its store or day is not that of its manifest"))
         sql = "SELECT note FROM notes WHERE shipment = ? AND kind = 'shipment_voided' ORDER BY seq DESC LIMIT 1"
         last = self._connection.execute(sql, [shipment]).fetchone()
         if bool(row["voided"]) != bool(last and json.loads(last[0]).get("voided")):
-            yield disagree("it is voided without a note that says so" if row["voided"] else "a note voids it")
+            yield disagree(
+                message("it is voided without a note that says so") if row["voided"] else message("a note voids it")
+            )
         # Further forms of a code are kept beside it, by the rules of the version that stored it.
         kept = {code for (code,) in self._connection.execute(_CODES_SQL, [shipment])}
         if not kept >= {code for carton in manifest for code in carton.codes}:
-            yield disagree("its cartons cannot all be found by their codes")
+            yield disagree(message("its cartons cannot all be found by their codes"))
 
     def _photo_files(self) -> Iterator[Damage]:
         pruned = {photo for (photo,) in self._connection.execute("SELECT photo FROM pruned_photos")}
@@ -224,7 +252,7 @@ def _row_damage(table: str, row: Row) -> Iterator[Damage]:
         if table in _VALUES:
             _VALUES[table](row)
     except (ReceivingError, ValueError, LookupError) as fault:
-        detail = str(fault.message if isinstance(fault, ReceivingError) else fault)
+        detail = fault.message if isinstance(fault, ReceivingError) else told_by(fault)
         yield Damage(DamageKind.ROW_UNREADABLE, table, name, shipment, detail)
 
 
@@ -237,11 +265,11 @@ _VALUES: Mapping[str, Callable[[Row], object]] = {
 }
 
 
-def first_words(damages: Iterable[Damage]) -> str:
-    """The first damage, as text for an error."""
+def first_words(damages: Iterable[Damage]) -> Text:
+    """The first damage, for an error."""
     damage = next(iter(damages))
-    named = " ".join(part for part in (damage.table, damage.name[:12], damage.detail) if part)
-    return f"{damage.kind.value.replace('_', ' ')}: {named}" if named else damage.kind.value.replace("_", " ")
+    named = " ".join(part for part in (damage.table, damage.name[:12]) if part)
+    return joined(named, DAMAGE_WORDS[damage.kind], damage.detail, separator=": ")
 
 
 def checked_copy(source: Path, database: Path) -> None:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from receiving.errors import NoData, StoreError
-from receiving.messages import message
+from receiving.messages import Text, message
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
@@ -340,7 +340,7 @@ def mapped_errors(path: Path) -> Iterator[None]:
             yield
     except OSError as fault:
         raise StoreError(
-            message("The data folder cannot be used: {value}.", value=fault.strerror or fault),
+            message("The data folder cannot be used: {fault}.", fault=fault.strerror or fault),
             next_step=advice_on(fault),
             where=str(path.parent),
         ) from fault
@@ -365,22 +365,24 @@ def mapped_sqlite_errors(path: Path) -> Iterator[None]:
         ) from fault
 
 
-def advice_on(fault: OSError) -> str:
+def advice_on(fault: OSError) -> Text:
     """What to do about what the file system refused."""
     if fault.errno in (errno.ENOSPC, errno.EDQUOT):
-        return "Free some space, then send it again. What is stored can still be read."
+        return message("Free some space, then send it again. What is stored can still be read.")
     if fault.errno in (errno.EMFILE, errno.ENFILE):
-        return "Too much is done at once; wait a moment and send it again."
+        return message("Too much is done at once; wait a moment and send it again.")
     if fault.errno == errno.EIO:
-        return "The disk fails: look after it, and copy the data folder with `receiving backup` while it can be read."
-    return "Check that the data folder can be written to, or choose another with --data FOLDER."
+        return message(
+            "The disk fails: see to it, and copy the data folder with `receiving backup` while it can be read."
+        )
+    return message("Check that the data folder can be written to, or choose another with --data FOLDER.")
 
 
-def _advice(fault: str) -> str:
+def _advice(fault: str) -> Text:
     if "locked" in fault:
-        return "Another program holds it; wait a moment and try again."
+        return message("Another program holds it; wait a moment and try again.")
     if "full" in fault:
-        return "The disk is full; free some space and try again. What is stored can still be read."
+        return message("The disk is full; free some space and try again. What is stored can still be read.")
     if "disk I/O" in fault:
         return advice_on(OSError(errno.EIO, ""))
-    return "Check that the data folder can be written to, or choose another with --data FOLDER."
+    return message("Check that the data folder can be written to, or choose another with --data FOLDER.")

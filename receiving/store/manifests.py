@@ -76,7 +76,7 @@ class ManifestTables(Tables):
         )
         if not rows:
             raise NotFound(
-                message("Shipment {shipment} has no revision {wanted}.", shipment=repr(shipment), wanted=wanted),
+                message("Shipment {shipment} has no revision {revision}.", shipment=repr(shipment), revision=wanted),
                 next_step=message("Choose one of the listed revisions."),
             )
         return _revision(rows[0])

@@ -27,7 +27,7 @@ class PhotoFolder:
                 self._write_whole(target, data)
             except OSError as fault:
                 raise StoreError(
-                    message("The photo could not be kept: {value}.", value=fault.strerror or fault),
+                    message("The photo could not be kept: {fault}.", fault=fault.strerror or fault),
                     next_step=advice_on(fault),
                     where=str(self.folder),
                 ) from fault
@@ -48,9 +48,9 @@ class PhotoFolder:
         except OSError as fault:
             raise StoreError(
                 message(
-                    "The photo {photo}… could not be read from the data folder: {value}.",
+                    "The photo {photo}… could not be read from the data folder: {fault}.",
                     photo=photo[:12],
-                    value=fault.strerror or fault,
+                    fault=fault.strerror or fault,
                 ),
                 next_step=advice_on(fault),
                 where=str(self.folder),

@@ -159,7 +159,7 @@ def unreadable(what: str, name: object) -> Iterator[None]:
         yield
     except (ValueError, LookupError) as fault:
         raise StoreError(
-            message("The stored {what} {name} cannot be read: {fault}.", what=what, name=name, fault=fault),
+            message("The stored {kind} {name} cannot be read: {fault}.", kind=what, name=name, fault=fault),
             next_step=message("Restore the data folder from its last copy, or report this message."),
         ) from fault
 

@@ -39,11 +39,11 @@ def _references(_: str, before: Any, after: Any) -> Message:
 
 
 def _added(carton: str, _: Any, after: Any) -> Message:
-    return message("Carton {carton} was added: {what}.", carton=carton, what=_described(after))
+    return message("Carton {carton} was added: {details}.", carton=carton, details=_described(after))
 
 
 def _removed(carton: str, before: Any, _: Any) -> Message:
-    return message("Carton {carton} was removed: {what}.", carton=carton, what=_described(before))
+    return message("Carton {carton} was removed: {details}.", carton=carton, details=_described(before))
 
 
 def _changed(carton: str, before: Any, after: Any) -> Message:
@@ -172,4 +172,4 @@ def _line(line: ContentLine) -> Text:
     if counted and named:
         what = message("{quantity} of {item}", quantity=counted, item=named)
     place = address_words(line.address) if line.address else line.section
-    return message("{what} for {place}", what=what, place=place) if place else what
+    return message("{item} for {place}", item=what, place=place) if place else what

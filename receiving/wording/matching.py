@@ -52,11 +52,11 @@ def _number(what: tuple[int, int | None]) -> Message:
 
 
 def _kind(what: CartonKind | str) -> Message:
-    return message("says {what}", what=term(what) if isinstance(what, CartonKind) else what)
+    return message("says {words}", words=term(what) if isinstance(what, CartonKind) else what)
 
 
 _SHOWN: dict[str, Callable[[Any], Message]] = {
-    "address": lambda at: message("says {what}", what=address_words(at)),
+    "address": lambda at: message("says {words}", words=address_words(at)),
     "column": lambda column: message("says column {column}", column=column),
     "part": lambda part: message("shows {part} of its code", part=part),
     "number": _number,
@@ -77,19 +77,14 @@ _SHOWN: dict[str, Callable[[Any], Message]] = {
 def _code_of_carton(v: Values) -> Text:
     code = opening(code_words(v["code"], v["how"]))
     said = message("{code} is carton {carton} on the manifest", code=code, carton=v["carton"])
-    if "warned" in v:
-        said = message("{said}, though {warned}", said=said, warned=_within_a_sentence(v["warned"]))
+    if "fault" in v:
+        said = message("{sentence}, though {fault}", sentence=said, fault=v["fault"])
+    elif "warned" in v:
+        said = message("{sentence}. {warning}", sentence=said, warning=v["warned"])
     if "label_at" not in v:
         return said
     label, own = address_words(v["label_at"]), address_words(v["carton_at"])
     return message("{said}; the label says {label}, the manifest {own}", said=said, label=label, own=own)
-
-
-def _within_a_sentence(words: str) -> str:
-    """A sentence as a part of another one; what begins in capitals, as SSCC does, stays."""
-    first = words[:2] if words[:2].isupper() else words[:2].lower()
-    # The manifest has the same fault, so that scanning again, the way out that the warning names, changes nothing.
-    return f"{first}{words[2:]}".rstrip(".").removesuffix(": retype or scan again")
 
 
 def _last_open(v: Values) -> Message:
@@ -122,9 +117,9 @@ def _blur_leaves(v: Values) -> Message:
 
 def _counted_in_photo(v: Values) -> Message:
     return message(
-        "It {fits}, as {of} cartons do; {count} such labels are in one photo",
+        "It {fits}, as {cartons} cartons do; {count} such labels are in one photo",
         fits=_fits(v),
-        of=v["of"],
+        cartons=v["of"],
         count=v["count"],
     )
 
@@ -287,7 +282,10 @@ _WORDS: dict[Reason, Callable[[Values], Text]] = {
     Reason.BLUR_LEAVES_ONE: _blur_leaves,
     Reason.COUNTED_IN_PHOTO: _counted_in_photo,
     Reason.COUNTED_ONCE: lambda v: message(
-        "It {fits}, as {of} cartons do; counted as carton {carton}", fits=_fits(v), of=v["of"], carton=v["carton"]
+        "It {fits}, as {cartons} cartons do; counted as carton {carton}",
+        fits=_fits(v),
+        cartons=v["of"],
+        carton=v["carton"],
     ),
     Reason.ALL_HERE: _all_here,
     Reason.ON_OTHER_MANIFEST: lambda v: opening(_belongs(v)),
@@ -299,10 +297,10 @@ _WORDS: dict[Reason, Callable[[Values], Text]] = {
         "The label names shipment {shipment} for store {store}", shipment=v["shipment"], store=v["store"]
     ),
     Reason.NOT_LISTED: lambda v: message(
-        "{what} is not on this manifest nor on any other open shipment", what=_subject(v)
+        "{code} is not on this manifest nor on any other open shipment", code=_subject(v)
     ),
     Reason.FITS_ELSEWHERE: lambda v: message(
-        "{what} is not on this manifest; it fits {where}", what=_subject(v), where=_listed(v["where"])
+        "{code} is not on this manifest; it fits {shipment}", code=_subject(v), shipment=_listed(v["where"])
     ),
     Reason.FITS_NO_CARTON: lambda v: message("It {fits}, and fits no carton in all else", fits=_fits(v)),
     Reason.PERSON_SAYS_NONE: lambda v: message(
@@ -312,7 +310,7 @@ _WORDS: dict[Reason, Callable[[Values], Text]] = {
         "Not a carton label: nothing on it names a carton, a shipment or a place in the section"
     ),
     Reason.OPEN_FIRST_STICKER: lambda _: message("An open-first sticker; it does not say of which carton"),
-    Reason.FAULTY_DATA: lambda v: str(v["fault"]),
+    Reason.FAULTY_DATA: lambda v: v["fault"],
     Reason.FITS_TOO_MANY: lambda v: message(
         "The label {fits}, and {count} cartons fit; take a closer photo or type its number",
         fits=_fits(v),
@@ -332,7 +330,7 @@ _WORDS: dict[Reason, Callable[[Values], Text]] = {
     ),
     Reason.NOTHING_ELSE_LEGIBLE: _nothing_else,
     Reason.SHARED_CODE: lambda v: message(
-        "it {fits}, and so do {of} cartons of the manifest", fits=_fits(v), of=v["of"]
+        "it {fits}, and so do {cartons} cartons of the manifest", fits=_fits(v), cartons=v["of"]
     ),
     Reason.CODES_OF_SEVERAL: lambda v: message(
         "one label carries {codes}, which belong to different cartons", codes=codes_words(v["codes"])
@@ -345,7 +343,7 @@ _WORDS: dict[Reason, Callable[[Values], Text]] = {
     Reason.ONE_SLIP_AWAY: _one_slip_away,
     Reason.SWAPPED_DIGITS: _swapped,
     Reason.ITEM_OF_SEVERAL: lambda v: message(
-        "item {item} is in {of} cartons, so its number alone names none", item=v["what"], of=v["of"]
+        "item {item} is in {cartons} cartons, so its number alone names none", item=v["what"], cartons=v["of"]
     ),
     Reason.WHICH_CARTON: _which_carton,
     Reason.PERSON_REJECTED: lambda v: _with_reason(

@@ -248,8 +248,8 @@ def test_lengths_that_need_no_separator_are_those_of_the_general_specifications(
 
 def test_pairs_are_those_of_the_general_specifications():
     """Examples of section 4.13, and of the keys in Digital Link URI Syntax, section 4.4."""
-    assert list(required_with("02", {"02"})) == ["(37)"]
-    assert list(required_with("37", {"37", "00"})) == ["(00) with (02) or (00) with (8026)"]
+    assert [*map(str, required_with("02", {"02"}))] == ["(37)"]
+    assert [*map(str, required_with("37", {"37", "00"}))] == ["(00) with (02) or (00) with (8026)"]
     assert list(required_with("37", {"37", "00", "02"})) == []
     assert list(required_with("8030", {"8030", "01"}))
     assert excluded_with("01", {"01", "37", "10"}) == {"37"}

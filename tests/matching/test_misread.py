@@ -65,7 +65,7 @@ def test_digits_one_slip_away_from_a_carton_that_is_here_are_explained_by_their_
     typed = entered(2, mistyped(1007))
     result = reconcile(manifest(carton("07", (1, 2))), [read(1, sscc=sscc(1007)), typed])
     assert (result.complete, result.questions) == (True, ())
-    assert in_words(told(result, 2)) == " ".join(typed.claim.warnings)
+    assert in_words(told(result, 2)) == " ".join(map(str, typed.claim.warnings))
 
 
 def test_digits_between_two_serial_numbers_ask_for_the_open_ones_of_the_two() -> None:

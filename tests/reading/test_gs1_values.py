@@ -8,9 +8,15 @@ from itertools import pairwise
 
 import pytest
 
+from receiving.messages import Text
 from receiving.model import mod10_check_digit
 from receiving.reading.gs1 import GS, element_faults, pair_faults, read_digital_link, read_element_strings, shortened
 from receiving.reading.gs1_rules import ENTRIES, PREDEFINED_LENGTHS, RULES, excluded_with, required_with, value_fault
+
+
+def in_words(faults: tuple[Text, ...]) -> tuple[str, ...]:
+    return tuple(map(str, faults))
+
 
 HOLDS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "csum": (("106141411234567897", "9520123456788"), ("106141411234567894", "9520123456780")),
@@ -55,7 +61,7 @@ def test_every_rule_from_both_sides(rule: str) -> None:
     right, wrong = HOLDS[rule]
     assert {value: holds(value) for value in right} == dict.fromkeys(right, True)
     assert {value: bool(holds(value)) for value in wrong} == dict.fromkeys(wrong, False)
-    assert words.split()[0] in {"has", "does", "is", "holds", "begins"}
+    assert words.text.startswith("{part} ")
 
 
 @pytest.mark.parametrize("month", range(1, 13))
@@ -98,7 +104,7 @@ def checked(body: str) -> str:
 def test_a_rule_applies_to_its_part_of_the_value(ai: str, right: str, wrong: str, said: str) -> None:
     assert element_faults(ai, right) == ()
     assert len(element_faults(ai, wrong)) == 1
-    assert said in f"{value_fault(ai, wrong)} {element_faults(ai, wrong)}"
+    assert said in f"{value_fault(ai, wrong)} {in_words(element_faults(ai, wrong))}"
 
 
 def test_an_ai_that_does_not_exist_has_no_rules() -> None:
@@ -155,7 +161,7 @@ def test_elements_are_cut_where_their_lengths_end() -> None:
     assert read_element_strings(f"3103001234{'00' + sscc}").elements == (("3103", "001234"), ("00", sscc))
     assert read_element_strings(f"41{'0' + checked('952012345678')}400A").elements[0][0] == "410"
     data = read_element_strings(f"{GS}{GS}")
-    assert data.elements == () and data.faults == ("There is no data behind the FNC1: scan again.",)
+    assert data.elements == () and in_words(data.faults) == ("There is no data behind the FNC1: scan again.",)
 
 
 def test_the_rightmost_key_of_a_digital_link_counts_and_its_qualifiers_follow_in_order() -> None:
@@ -164,7 +170,7 @@ def test_the_rightmost_key_of_a_digital_link_counts_and_its_qualifiers_follow_in
     assert link.faults == ()
     assert [ai for ai, _ in link.elements] == ["01", "22", "10", "21"]
     wrong = read_digital_link(f"https://a.example/01/{gtin}/21/S1/10/L1")
-    assert wrong.faults == ("(21), (10) may not follow (01) in a Digital Link.",)
+    assert in_words(wrong.faults) == ("(21), (10) may not follow (01) in a Digital Link.",)
 
 
 @pytest.mark.parametrize("query", ["10=A;11=260131", "10=A&11=260131", "x=1&10=A&utm=2&11=260131"])
@@ -184,7 +190,7 @@ def test_what_follows_the_question_mark_is_read_and_other_names_are_passed_over(
 )
 def test_what_may_not_follow_the_question_mark_is_named(query: str, said: str) -> None:
     link = read_digital_link(f"https://a.example/00/{checked('10614141123456789')}?{query}")
-    assert any(said in fault for fault in link.faults), link.faults
+    assert any(said in str(fault) for fault in link.faults), link.faults
 
 
 @pytest.mark.parametrize(("digits", "full"), [("96385074", True), ("123456789012", True), ("1234567", False)])
@@ -199,12 +205,12 @@ def test_short_gtins_of_a_link_get_their_zeros(digits: str, full: bool) -> None:
         ("https://a b.example/00/1", "' ' may not stand in it"),
         ("ftp://a.example/00/1", "is not a web address."),
         ("https:///00/1", "has no usable domain name"),
-        ("https://a.example/x", "holds no GS1 key: it is an ordinary web address"),
+        ("https://a.example/x", "does not hold a GS1 key: it is an ordinary web address"),
     ],
 )
 def test_what_is_no_digital_link_says_why(uri: str, why: str) -> None:
     (fault,) = read_digital_link(uri).faults
-    assert why in fault
+    assert why in str(fault)
 
 
 def test_an_exclusion_is_told_from_whichever_side_it_is_stated() -> None:

@@ -88,7 +88,7 @@ example = "Y"
         ("a = " + "[" * 5000, "this is not TOML: "),
         ("layout = 1", "'layout' is not known: the file holds [[pattern]] tables only"),
         ("pattern = 1", "'pattern' must be written as [[pattern]] tables"),
-        (b" " * 300_000, "the file has 300000 bytes: at most 262144"),
+        (b" " * 300_000, "the file has 300,000 bytes: at most 262,144"),
         ("[[pattern]]\n" * 201, "the file has 201 patterns: at most 200"),
         (
             "[[pattern]]\nname='a'\nregex='(?P<carton>.)'\n[[pattern]]\nname='a'\nregex='(?P<carton>.)'",

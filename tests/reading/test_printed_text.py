@@ -42,6 +42,34 @@ def test_a_confused_shape_costs_a_quarter_and_is_put_right(digit, shape):
     assert (found.cost, found.text) == (CONFUSION, code)
 
 
+@pytest.mark.parametrize(
+    ("line", "repaired", "address"),
+    [
+        ("C0LUMNA 3 F1LA 2", "COLUMNA 3 FILA 2", Address("", 3, 2)),
+        ("COLUMNA l FILA O2", "COLUMNA 1 FILA 02", Address("", 1, 2)),
+        ("C0LONNE 3 RANGÉE Z", "COLONNE 3 RANGÉE 2", Address("", 3, 2)),
+        ("COLONNE 3 RANG S", "COLONNE 3 RANG 5", Address("", 3, 5)),
+    ],
+)
+def test_confused_shapes_are_put_right_in_spanish_and_french_labels_too(line, repaired, address):
+    (found,) = suggest(line)
+    assert (found.text, found.claim.address) == (repaired, address)
+
+
+@pytest.mark.parametrize(
+    ("line", "of"), [("CAJA 7 DE Z4", (7, 24)), ("C0LIS N° 7 SUR 24", (7, 24)), ("BULTO 7/24", (7, 24))]
+)
+def test_the_number_of_a_carton_is_understood_in_spanish_and_french(line, of):
+    (found,) = suggest(line)
+    assert (found.claim.carton_n, found.claim.carton_total) == of
+
+
+@pytest.mark.parametrize("line", ["ABRIR PR1MERO", "0UVRIR EN PREMIER"])
+def test_open_first_is_put_right_in_spanish_and_french(line):
+    (found,) = suggest(line)
+    assert found.claim.open_first
+
+
 def test_a_wrong_digit_costs_one_and_a_lost_one_too():
     wrong = PRINTED[:12] + ("9" if PRINTED[12] != "9" else "8") + PRINTED[13:]
     for line in (wrong, PRINTED[:6] + PRINTED[7:]):

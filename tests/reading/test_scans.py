@@ -93,10 +93,10 @@ def test_a_row_after_a_cell_of_two_lines_is_named_by_its_own_line():
         ("scan_id,raw\n", "line 1: the column 'scanned_at' is missing"),
         ("scan_id,scanned_at,raw,raw\n", "line 1, column 4: the column 'raw' stands twice"),
         (f"{HEADER}{ID},2026\n", "line 2: the row has 2 cells, the header 6"),
-        ('{"scan_id": 1', "line 1, column 14: this is no JSON object (Expecting ',' delimiter)"),
+        ('{"scan_id": 1', "line 1, column 14: this is not a JSON object (Expecting ',' delimiter)"),
         ('{"a":1}\n[1]', "line 2, column 1: expected a JSON object, got '[1]'"),
-        ('{"deep": ' + "[" * 100_000, "line 1: this is no JSON object (too deep or too long)"),
-        (f'{HEADER}{ID},2026-03-02T07:15:00Z,"A', "line 2: this is no CSV: unexpected end of data"),
+        ('{"deep": ' + "[" * 100_000, "line 1: this is not a JSON object: it is too deep or too long"),
+        (f'{HEADER}{ID},2026-03-02T07:15:00Z,"A', "line 2: this is not CSV: unexpected end of data"),
     ],
 )
 def test_a_file_that_is_no_scan_list_says_what_it_is(text, words):

@@ -271,7 +271,7 @@ def test_a_row_that_names_one_that_is_not_there_is_found(data: Path) -> None:
         file.commit()
     report = check_data(data / "receiving.sqlite", data / "photos")
     (damage,) = [each for each in report.damages if each.kind is DamageKind.ROWS_DISAGREE]
-    assert (damage.table, damage.detail) == ("strange_codes", "names a row of shipments that is not there")
+    assert (damage.table, str(damage.detail)) == ("strange_codes", "names a row of shipments that is not there")
 
 
 def test_the_newest_document_of_each_key_counts(tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 STEPS = {
-    errno.EIO: {"The disk fails: look after it"},
+    errno.EIO: {"The disk fails: see to it"},
     errno.ENOSPC: {"The disk is full", "Free some space"},
     errno.EMFILE: {"Too much is done at once"},
 }
@@ -60,7 +60,7 @@ with service.Context(data, PlannedReader()) as ctx:
         try:
             do(ctx, number)
         except StoreError as fault:
-            faults.append([str(fault.message), fault.next_step])
+            faults.append([str(fault.message), str(fault.next_step)])
         switch.unlink(missing_ok=True)
         seen = service.shipment(ctx, "S-1")  # reading goes on
     acknowledged = set(done)

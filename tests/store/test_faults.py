@@ -49,13 +49,13 @@ with service.Context(disk / "data", PlannedReader()) as ctx:
             service.add_scan(ctx, "S-1", f"carton {number} {'x' * 300}", place=Place.DOCK, by="", source=Source.TYPED)
             stored += 1
         except StoreError as fault:
-            refused.append([str(fault.message), fault.next_step])
+            refused.append([str(fault.message), str(fault.next_step)])
             break
     try:
         service.add_photo(ctx, "S-1", "a.png", picture() + bytes(200_000), place=Place.DOCK, by="")
         refused.append(["a photo was taken", ""])
     except StoreError as fault:
-        refused.append([str(fault.message), fault.next_step])
+        refused.append([str(fault.message), str(fault.next_step)])
     read = len(service.shipment(ctx, "S-1").reads)
     listed = len(service.list_page(ctx, Selection()).rows)
     (disk / "ballast").unlink()

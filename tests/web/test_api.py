@@ -48,6 +48,42 @@ def scan(raw: str, **more: object) -> dict[str, object]:
     return {"raw": raw, "scan_id": new(), "place": "dock", "by": "till", **more}
 
 
+SPANISH = {"Accept-Language": "es", "Cookie": "language=es"}
+
+
+@pytest.mark.parametrize("method_and_path", [(each.method, each.path) for each in OPERATIONS], ids=" ".join)
+@pytest.mark.parametrize("token", ["", "none", "read"])
+def test_what_a_program_is_answered_is_english_and_the_same_whatever_language_it_asks_for(
+    client: FlaskClient, ctx: service.Context, method_and_path: tuple[str, str], token: str
+) -> None:
+    # Its words are matched and logged by machines; RFC 9457, section 3.1.3, allows a language, and does not ask for it.
+    method, path = method_and_path
+    _, secret = service.make_api_token(ctx, "till", ["read", "scan", "notice"] if token == "read" else ["scan"], by="A")
+    address = re.sub(r"\{\w+\}", "77", path.replace("{shipment}", "S-2041~2FA"))
+    address = address if address.startswith("/api/v1") else f"/api/v1{address}"
+    headers = {"Authorization": f"Bearer {secret}"} if token else {}
+    for body in (b"", b"{", b'{"raw": "x"}'):
+        key = {"Idempotency-Key": new()} if body else {}
+        answers = [
+            client.open(address, method=method, data=body, headers={**headers, **key, **asked})
+            for asked in ({}, SPANISH)
+        ]
+        assert answers[0].data == answers[1].data
+        assert answers[0].status_code == answers[1].status_code
+        assert "es" not in answers[1].headers.get("Content-Language", "")
+
+
+@pytest.mark.parametrize("method", ["GET", "POST", "PUT"])
+@pytest.mark.parametrize(
+    "address", ["/api/v1/nowhere", "/api/nowhere", f"{ADDRESS}/nowhere", "/api/v1/shipments?page=x"]
+)
+def test_what_is_not_a_call_is_answered_in_english_too(client: FlaskClient, method: str, address: str) -> None:
+    plain, asked = (client.open(address, method=method, headers=headers) for headers in ({}, SPANISH))
+    assert plain.status_code == asked.status_code >= 400
+    assert plain.data == asked.data
+    assert asked.mimetype == "application/problem+json"
+
+
 def test_state_plan_and_receipt_come_out_as_described(call: Call, ctx: service.Context) -> None:
     assert call("POST", f"{ADDRESS}/scans", scan(f"]C100{sscc(1)}"), key=new()).status_code == 200
     listed = msgspec.json.decode(call("GET", "/api/v1/shipments").data, type=api_types.ShipmentList)

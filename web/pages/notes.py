@@ -58,6 +58,7 @@ def _who(note: Note, now: datetime) -> Text:
 
 
 GIVEN_REASONS = {
+    "the same carton, seen again": message("the same carton, seen again"),
     "scanned by mistake": message("scanned by mistake"),
     "a slip of the keys": message("a slip of the keys"),
     "not a carton of this delivery": message("not a carton of this delivery"),
@@ -157,5 +158,5 @@ def _opened_words(note: Note) -> Text:
 def _because(what: Text, reason: str) -> Message:
     """A sentence, with its reason where one was given."""
     if not reason:
-        return message("{what}.", what=what)
-    return message("{what}: {reason}.", what=what, reason=GIVEN_REASONS.get(reason, reason))
+        return message("{note}.", note=what)
+    return message("{note}: {reason}.", note=what, reason=GIVEN_REASONS.get(reason, reason))

@@ -40,7 +40,7 @@ class Trial:
     sentence: Text
     taken: tuple[Taken, ...]
     facts: tuple[Fact, ...]
-    warnings: tuple[str, ...]
+    warnings: tuple[Text, ...]
     silent: tuple[str, ...]
     faults: tuple[FaultLine, ...]
 

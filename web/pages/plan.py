@@ -169,7 +169,7 @@ def _sentence(plan: StagingPlan) -> Text:
         )
     )
     walk_m = sum(trip.walk_m for trip in plan.trips)
-    walking = message("{trips}, {way} of walking.", trips=trips, way=distance(walk_m))
+    walking = message("{trips}, {distance} of walking.", trips=trips, distance=distance(walk_m))
     return joined(walking if walk_m else message("{trips}.", trips=trips), *_proofs(plan))
 
 
@@ -216,7 +216,7 @@ def _trip(trip: Trip, cartons: tuple[Staged, ...], layout: Layout | None) -> Pla
     fixed = trip.by_hand or trip.under_way
     by_hand = plural(trip.people, "By hand, {number} person.", "By hand, {number} people.")
     how = by_hand if trip.by_hand else loading_words(trip)
-    walk = message("{way} there and back.", way=distance(trip.walk_m)) if trip.walk_m else ""
+    walk = message("{distance} there and back.", distance=distance(trip.walk_m)) if trip.walk_m else ""
     deck = None
     if layout and trip.stacks and not trip.by_hand:
         cart = layout.cart

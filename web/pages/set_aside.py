@@ -25,9 +25,9 @@ def set_aside_words(row: SetAside) -> Message:
     what, name = _ROW_WORDS[row.table], row.name[:12]
     if row.shipment:
         return message(
-            "{what} cannot be read and does not count (shipment {shipment}, {name}).",
-            what=what,
+            "{kind} cannot be read and does not count (shipment {shipment}, {name}).",
+            kind=what,
             shipment=row.shipment,
             name=name,
         )
-    return message("{what} cannot be read and does not count ({name}).", what=what, name=name)
+    return message("{kind} cannot be read and does not count ({name}).", kind=what, name=name)
