@@ -4,8 +4,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from receiving.errors import told_by
-from receiving.messages import Text, message
+from receiving.messages import Message, message
 
 
 def mod10_check_digit(digits: str) -> str:
@@ -22,18 +21,26 @@ def mod10_check_digit(digits: str) -> str:
     return str(-total % 10)
 
 
-def fault_of_sscc(digits: str) -> Text:
-    """Why these digits are not an SSCC; empty where they are one."""
-    try:
-        Sscc(digits)
-    except ValueError as wrong:
-        return told_by(wrong)
-    return ""
-
-
 def has_valid_check_digit(digits: str) -> bool:
     """True when ``digits`` are ASCII digits whose last one is the GS1 mod-10 check digit."""
     return len(digits) > 1 and digits.isascii() and digits.isdigit() and mod10_check_digit(digits[:-1]) == digits[-1]
+
+
+def fault_of_sscc(digits: str) -> Message | None:
+    """Why these digits are not an SSCC; None where they are one."""
+    if not (digits.isascii() and digits.isdigit()):
+        return message("SSCC {text} holds something other than digits 0-9; an SSCC is 18 digits", text=repr(digits))
+    if len(digits) != 18:
+        return message("SSCC {text} has {number} digits; an SSCC has 18", text=repr(digits), number=len(digits))
+    right = mod10_check_digit(digits[:-1])
+    if right == digits[-1]:
+        return None
+    return message(
+        "SSCC {text} has check digit {digit}; its first 17 digits give {right}",
+        text=repr(digits),
+        digit=digits[-1],
+        right=right,
+    )
 
 
 @dataclass(frozen=True, order=True, slots=True)
@@ -47,25 +54,9 @@ class Sscc:
     digits: str
 
     def __post_init__(self) -> None:
-        text = self.digits
-        if not (text.isascii() and text.isdigit()):
-            raise ValueError(
-                message("SSCC {text} holds something other than digits 0-9; an SSCC is 18 digits", text=repr(text))
-            )
-        if len(text) != 18:
-            raise ValueError(
-                message("SSCC {text} has {number} digits; an SSCC has 18", text=repr(text), number=len(text))
-            )
-        wanted = mod10_check_digit(text[:-1])
-        if wanted != text[-1]:
-            raise ValueError(
-                message(
-                    "SSCC {text} has check digit {digit}; its first 17 digits give {right}",
-                    text=repr(text),
-                    digit=text[-1],
-                    right=wanted,
-                )
-            )
+        fault = fault_of_sscc(self.digits)
+        if fault:
+            raise ValueError(fault)
 
     def __str__(self) -> str:
         return self.digits
