@@ -36,8 +36,8 @@ MOST_PARTS = 64
 MOST_ROWS = 5_000
 """Rendered rows of the board, a kilobyte each."""
 
-MOST_PIECES = 10_000
-"""Lines of lists on pages, half a kilobyte each."""
+MOST_PIECES = 20_000
+"""Lines of lists and cells of sections on pages, half a kilobyte each."""
 
 TOKEN_HERE = f"token-of-this-browser-{uuid.uuid4().hex}"
 """Stands in shared parts where a form holds its browser's token."""
@@ -57,7 +57,7 @@ class Setting:
     rows: Cache[str] = field(default_factory=lambda: Cache(MOST_ROWS))
     parts: Cache[str] = field(default_factory=lambda: Cache(MOST_PARTS))
     followed: Cache[str] = field(default_factory=lambda: Cache(MOST_PARTS))
-    pieces: Cache[str] = field(default_factory=lambda: Cache(MOST_PIECES))
+    pieces: Cache[Markup] = field(default_factory=lambda: Cache(MOST_PIECES))
     pace: Pace = field(default_factory=Pace)
 
 
@@ -262,13 +262,15 @@ def drawn_once(macro: Callable[..., str], *values: Hashable, **named: Hashable) 
 
     Only for macros that look at their values alone, of the request at its language and the address it came by.
     """
-    where = (request.script_root, speech.speaker().code)
-    name = (getattr(macro, "name", ""), where, values, tuple(named.items()))
-    html = setting().pieces.get(name, "")
+    where: tuple[str, str] | None = g.get("drawn_where")
+    if where is None:
+        where = g.drawn_where = (request.script_root, speech.speaker().code)
+    name, pieces = (macro.name, where, values, tuple(named.items())), setting().pieces  # type: ignore[attr-defined]
+    html = pieces.get(name, "")
     if html is None:
-        html = str(macro(*values, **named))
-        setting().pieces.put(name, "", html)
-    return Markup(html)  # nosec B704: a macro of ours made it
+        html = Markup(macro(*values, **named))  # nosec B704: a macro of ours made it
+        pieces.put(name, "", html)
+    return html
 
 
 def _rendered_for_all(page: Page) -> str:

@@ -145,7 +145,6 @@ def live(shipment: str) -> Response:
 
     A page asks every second, with the version that it shows: 304 while there is none to show in its place.
     """
-    today = frame.local_now().date().isoformat()
     shown = request.args.get("view", VIEWS[0])
     if shown not in VIEWS:
         raise BadRequest(
@@ -153,18 +152,24 @@ def live(shipment: str) -> Response:
             next_step=message("Ask for {views}.", views=listing(VIEWS, choice=True)),
         )
 
+    version = _version_for(shipment)
+    if request.if_none_match.contains_weak(version):
+        response = make_response("", 304)
+    else:
+        response = _live(shipment, version, shown)
+    response.set_etag(version)
+    return response
+
+
+def _live(shipment: str, version: str, shown: str) -> Response:
+    today = frame.local_now().date().isoformat()
+
     def part() -> tuple[str, ShipmentLive]:
         page = live_part(_page(shipment, shown=shown))
         return f"{page.version} {today}", page
 
     may = ",".join(sorted(access().rights))  # the part holds no way that its reader may not go
-    version = _version_for(shipment)
-    if request.if_none_match.contains_weak(version):
-        response = make_response("", 304)
-    else:
-        response = render_followed(f"live {shown} {shipment} {may}", f"{version} {today}", part)
-    response.set_etag(version)
-    return response
+    return render_followed(f"live {shown} {shipment} {may}", f"{version} {today}", part)
 
 
 @pages.get("/s/<id:shipment>/state")

@@ -2,9 +2,11 @@
 
 import time
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from receiving.errors import PhotoError
 from receiving.messages import Text
 from receiving.model import (
     Explanation,
@@ -19,6 +21,7 @@ from receiving.model import (
 )
 from receiving.reading import (
     Suggestion,
+    check_photo,
     claims_from_text,
     default_patterns,
     interpret,
@@ -217,10 +220,12 @@ def _label_warnings(reads: tuple[LabelRead, ...]) -> Iterator[tuple[str, Text]]:
 
 
 def load_interpreters() -> None:
-    """Load the libraries that interpret a label, so that the first scan need not wait for them."""
+    """Load the libraries that interpret a label or know a photo, so that the first scan and photo need not wait."""
     for text in ("]C100395200000000000009", "https://id.gs1.org/00/395200000000000009", "carton 01"):
         read = typed_read(text, read_id="", read_at=_LONG_AGO, place=Place.OTHER, by="", source=Source.SCANNER)
         interpret(read, default_patterns())
+    with suppress(PhotoError):  # every format of pictures is loaded before this one is refused
+        check_photo("", b"\xff\xd8\xff")
 
 
 def can_read_print() -> bool:

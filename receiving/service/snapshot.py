@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from receiving.dispatch import kit_of
 from receiving.errors import StoreError
 from receiving.matching import Reconciler, ToCheck, notes_in_force, things_to_check
 from receiving.model import (
@@ -27,12 +28,30 @@ from receiving.staging import bay_by_rule
 from receiving.store import PhotoMark, PhotoRecord, PhotoStatus, RevisionRecord, ShipmentRecord, Stamps, Store
 
 
+class OfManifest:
+    """What follows from a manifest alone, worked out when it is first asked for and once for each revision."""
+
+    def __init__(self, manifest: Manifest) -> None:
+        self._manifest = manifest
+
+    @cached_property
+    def kit(self) -> str:
+        """What tells its kit from others."""
+        return kit_of(self._manifest)
+
+    @cached_property
+    def sections(self) -> tuple[str, ...]:
+        """The sections that its cartons name, in file order."""
+        return tuple(dict.fromkeys(name for carton in self._manifest for name in carton.sections))
+
+
 @dataclass(frozen=True)
 class Snapshot:
     """One shipment, worked out. ``others`` are the manifests that list a code which was read here.
 
     ``reconciler`` remembers what each label says by itself, for the next read; ``own`` are the forms of the manifest's
-    codes, ``strange`` the codes that were read and are none of them: other manifests may list those.
+    codes, ``strange`` the codes that were read and are none of them: other manifests may list those; ``of_manifest`` is
+    what follows from the manifest alone.
     """
 
     record: ShipmentRecord
@@ -50,6 +69,7 @@ class Snapshot:
     patterns: tuple[LabelPattern, ...]
     own: frozenset[str]
     strange: frozenset[str]
+    of_manifest: OfManifest
 
     @property
     def manifest(self) -> Manifest:
@@ -152,6 +172,7 @@ def _work_out(store: Store, record: ShipmentRecord, before: Snapshot | None) -> 
         patterns=patterns,
         own=own,
         strange=strange,
+        of_manifest=same.of_manifest if same else OfManifest(revision.manifest),
     )
 
 

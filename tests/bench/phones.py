@@ -7,6 +7,7 @@ import uuid
 from dataclasses import dataclass, field
 from statistics import quantiles
 from time import perf_counter
+from urllib.parse import urlencode
 
 TOKEN = "bench-token-bench-token-bench-token"
 LIMIT_S = 20.0
@@ -37,6 +38,9 @@ class Phone:
     One that ``holds`` the part of the page that it follows is sent what changed in it.
     """
 
+    in_parts = False
+    """A form without files is sent in parts, as the scripts did before they sent it as a line of fields."""
+
     def __init__(self, port: int, shipment: str, tally: Tally, *, holds: bool = True) -> None:
         self.holds = holds
         self.port, self.shipment, self.tally = port, shipment, tally
@@ -53,7 +57,9 @@ class Phone:
     async def scan(self, text: str) -> int:
         self._action = str(uuid.uuid4())
         fields = {"text": text, "scan_id": self._action, "source": "scanner", "place": "dock", "by": "Ana"}
-        return await self._timed("scan", "POST", f"/s/{self.shipment}/scans", *_form(fields))
+        return await self._timed(
+            "scan", "POST", f"/s/{self.shipment}/scans", *(_form if self.in_parts else _line)(fields)
+        )
 
     async def photo(self, data: bytes) -> int:
         self._action = str(uuid.uuid4())
@@ -119,6 +125,10 @@ class Phone:
         if self._ends is not None:
             self._ends[1].close()
             self._ends = None
+
+
+def _line(fields: dict[str, str]) -> tuple[bytes, str]:
+    return urlencode(fields).encode(), "application/x-www-form-urlencoded;charset=UTF-8"
 
 
 def _form(fields: dict[str, str], file: tuple[str, str, bytes] | None = None) -> tuple[bytes, str]:

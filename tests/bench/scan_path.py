@@ -133,6 +133,7 @@ def bare_insert_ms(folder: Path, rounds: int = 60) -> float:
 def run(label: str, commit: str, given: argparse.Namespace) -> None:
     with tempfile.TemporaryDirectory() as name, code_of(commit, Path(name)) as code:
         folder = Path(name)
+        Phone.in_parts = "URLSearchParams" not in (code / "web" / "static" / "transport.js").read_text()
         print(f"{label}: bare durable insert {bare_insert_ms(folder):.2f} ms")
         for cartons in given.cartons:
             load = Load.of(1, cartons)

@@ -84,8 +84,13 @@ class TemplateTypes:
             self._type(keyword.value, names)
         target = call.node
         if isinstance(target, nodes.Getattr) and isinstance(target.node, nodes.Name) and target.node.name == "parts":
-            macro = next(m for m in self._parse("_parts.html").find_all(nodes.Macro) if m.name == target.attr)
-            self._walk_all(macro.body, dict(zip([a.name for a in macro.args], given, strict=False)))
+            self._macro(target.attr, given)
+        elif isinstance(target, nodes.Name) and target.name == "drawn_once" and isinstance(call.args[0], nodes.Name):
+            self._macro(call.args[0].name, given[1:])
+
+    def _macro(self, name: str, given: list[object]) -> None:
+        macro = next(m for m in self._parse("_parts.html").find_all(nodes.Macro) if m.name == name)
+        self._walk_all(macro.body, dict(zip([a.name for a in macro.args], given, strict=False)))
 
     def _attribute(self, owner: object, name: str) -> object:
         if not dataclasses.is_dataclass(owner) or not isinstance(owner, type):

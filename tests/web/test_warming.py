@@ -11,7 +11,7 @@ from web import create_app, warming
 from web.serve import serve
 
 FIRST_SCAN = """
-import sys, uuid
+import io, sys, uuid
 from pathlib import Path
 from receiving import service
 from receiving.model import Place, Source
@@ -31,6 +31,8 @@ with service.Context(Path(sys.argv[1]), PlannedReader()) as ctx:
     assert client.post("/s/S-1/scans", data=form).status_code == 303
     form["text"] = "]C100395200000000000009"
     client.post("/s/S-1/scans", data=form)
+    photo = {"token": form["token"], "photos": (io.BytesIO(b"\\xff\\xd8\\xff"), "a.jpg")}
+    assert client.post("/s/S-1/photos", data=photo).status_code == 415
     print(*sorted(name for name in set(sys.modules) - before if not name.startswith("encodings")))
 """
 
@@ -41,8 +43,9 @@ def loaded_at_first_scan(data: Path, how: str) -> list[str]:
     return subprocess.run(command, cwd=root, check=True, capture_output=True, text=True).stdout.split()
 
 
-def test_a_first_scan_loads_no_library(tmp_path: Path) -> None:
-    assert "biip" in loaded_at_first_scan(tmp_path / "cold", "cold")  # else this test looks for nothing
+def test_a_first_scan_and_a_first_photo_load_no_library(tmp_path: Path) -> None:
+    cold = loaded_at_first_scan(tmp_path / "cold", "cold")
+    assert {"biip", "PIL.WebPImagePlugin"} <= set(cold)  # else this test looks for nothing
     assert loaded_at_first_scan(tmp_path / "warm", "warm") == []
 
 

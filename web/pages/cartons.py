@@ -6,9 +6,14 @@ from dataclasses import dataclass
 from receiving.messages import Message, Text, message, plural
 from receiving.model import CartonFinding, Damage, DamageNoted, How, OpenFirst, Over, StagingPlan
 from receiving.wording import finding_words, term, whose_words
+from web.pages.latest import Latest, hash_once
 from web.pages.lifting import caution_words
 from web.pages.tone import STATE_TONES, Tone
 from web.pages.words import shown_text, weight_words, where_words
+from web.units import shown_units
+
+MOST_CARDS = 10_000
+"""Cards that are held ready, a kilobyte each: those of twenty-five shipments of 400 cartons."""
 
 HOW_WORDS = {
     How.SSCC: message("by its SSCC"),
@@ -60,6 +65,8 @@ class CartonCard:
     look: Text = ""
     caution: Text = ""
 
+    __hash__ = hash_once
+
 
 @dataclass(frozen=True)
 class CartonGroup:
@@ -94,8 +101,17 @@ class ExtraCard:
     photo: str
 
 
-def carton_card(finding: CartonFinding, bays: Mapping[str, str], followed: Text = "") -> CartonCard:
-    """The card of one carton; ``bays`` gives its bay; ``followed`` says what is done about a missing one."""
+def carton_card(finding: CartonFinding, bays: Mapping[str, str], followed: Text = "", look: Text = "") -> CartonCard:
+    """The card of one carton, its bay by ``bays``; ``followed`` and ``look``: what is done about a missing one."""
+    carton = finding.carton
+    told = (finding, bays.get(carton.carton, ""), followed, look, shown_units())
+    return _cards.of(carton, told, lambda: _card(*told[:-1]))
+
+
+_cards: Latest[CartonCard] = Latest(MOST_CARDS)
+
+
+def _card(finding: CartonFinding, bay: str, followed: Text, look: Text) -> CartonCard:
     carton = finding.carton
     return CartonCard(
         carton=carton.carton,
@@ -105,7 +121,7 @@ def carton_card(finding: CartonFinding, bays: Mapping[str, str], followed: Text 
         word=term(finding.state),
         why=finding_words(finding),
         how=HOW_WORDS.get(finding.how, "") if finding.how else "",
-        bay=bays.get(carton.carton, ""),
+        bay=bay,
         place=term(finding.place) if finding.place else "",
         weight=weight_words(carton),
         outer=carton.outer,
@@ -113,6 +129,7 @@ def carton_card(finding: CartonFinding, bays: Mapping[str, str], followed: Text 
         guided=finding.how is How.GUIDED,
         damage=tuple(damage_words(note) for note in finding.damage),
         followed=followed,
+        look=look,
         caution=caution_words(finding),
     )
 

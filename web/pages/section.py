@@ -2,11 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from receiving.messages import Message, Text, listing, message
-from receiving.model import Address, CartonFinding, CartonState, Layout, Reconciliation
+from receiving.model import Address, CartonFinding, CartonKind, CartonState, Layout, Reconciliation
 from receiving.wording import term
 from web.pages.cartons import CartonCard, carton_card
+from web.pages.latest import hash_once
 from web.pages.tone import Tone
 
 MAX_SIDE = 60
@@ -29,6 +31,8 @@ class Cell:
     word: Text
     cartons: tuple[str, ...]
     spoken: Text
+
+    __hash__ = hash_once
 
 
 @dataclass(frozen=True)
@@ -114,23 +118,29 @@ def _bay_heads(section: str, columns: Sequence[int], layout: Layout | None) -> t
 
 
 def _cell(found: Sequence[CartonFinding]) -> Cell:
+    return _cell_of(
+        tuple((f.carton.carton, f.carton.kind, f.state, any(not n.usable for n in f.damage)) for f in found)
+    )
+
+
+@lru_cache(maxsize=8192)  # a scan changes one or two cells of a section
+def _cell_of(found: tuple[tuple[str, CartonKind, CartonState, bool], ...]) -> Cell:
+    """The cell of these cartons: number, kind, state, and whether it is damaged so that it is of no use."""
     if not found:
         return Cell(Tone.PLAIN, "", (), message("nothing planned"))
-    here = sum(f.state is CartonState.RECEIVED for f in found)
-    missing = any(f.state is CartonState.SHORT for f in found)
+    states = [state for _, _, state, _ in found]
+    here, missing = states.count(CartonState.RECEIVED), CartonState.SHORT in states
     if here == len(found):
-        damaged = any(note for f in found for note in f.damage if not note.usable)
+        damaged = any(useless for *_, useless in found)
         tone, word = (Tone.DAMAGED, message("damaged")) if damaged else (Tone.HERE, message("here"))
     elif here:
         tone = Tone.MISSING if missing else Tone.INSIDE
         word = message("{here} of {all} here", here=here, all=len(found))
     else:
         tone, word = (Tone.MISSING, message("missing")) if missing else (Tone.INSIDE, message("inside"))
-    cartons = tuple(f.carton.carton for f in found)
-    return Cell(tone, word, cartons, listing(map(_spoken, found)))
+    cartons = tuple(carton for carton, *_ in found)
+    return Cell(tone, word, cartons, listing(_spoken(carton, kind, state) for carton, kind, state, _ in found))
 
 
-def _spoken(finding: CartonFinding) -> Message:
-    carton = finding.carton
-    kind, state = term(carton.kind), term(finding.state)
-    return message("carton {carton} {kind} {state}", carton=carton.carton, kind=kind, state=state)
+def _spoken(carton: str, kind: CartonKind, state: CartonState) -> Message:
+    return message("carton {carton} {kind} {state}", carton=carton, kind=term(kind), state=term(state))

@@ -1,7 +1,7 @@
 """The shipment page: the count that matters, then what needs a hand, then what is here."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import ClassVar
 
@@ -181,10 +181,7 @@ def shipment_page(
 
     def cards(state: CartonState) -> tuple[CartonCard, ...]:
         return tuple(
-            replace(
-                carton_card(f, bays, followed.get(f.carton.carton, "")),
-                look=where_to_look(f, findings, states, beside),
-            )
+            carton_card(f, bays, followed.get(f.carton.carton, ""), where_to_look(f, findings, states, beside))
             for f in found.in_state(state)
         )
 

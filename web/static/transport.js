@@ -54,12 +54,18 @@ export async function sendSeveral(records) {
 }
 
 async function post(record, files) {
-  const form = new FormData();
-  for (const [name, value] of record.fields) form.append(name, value);
+  // Without files as a line of fields: a fifth of what a scan costs the service went into taking parts asunder.
+  const form = files.length ? new FormData() : new URLSearchParams();
+  for (const [name, value] of record.fields) form.append(name, files.length ? value : asInParts(value));
   for (const { field, name, blob } of files) form.append(field, blob, name);
   const headers = { "X-Action": record.id, "X-Made-At": record.made_at, "X-Token": token, Accept: "application/json" };
   const answer = await ask(record.url, { method: "POST", body: form, headers }, files.length ? FILES_MS : SMALL_MS);
   return verdictOf(answer, record);
+}
+
+// Line ends as a form in parts has them, so that a record says the same however it is sent.
+function asInParts(value) {
+  return String(value).replace(/\r\n|\r|\n/g, "\r\n");
 }
 
 function verdictOf(answer, record) {
