@@ -1,5 +1,6 @@
 """A copy of a data folder is whole, checked, and a data folder again; a damaged one replaces nothing."""
 
+import os
 import shutil
 import sqlite3
 import stat
@@ -15,7 +16,8 @@ from receiving import service
 from receiving.cli import run
 from receiving.errors import NoData, StoreError
 from receiving.model import LabelRead, PhotoReading, Place, Source
-from receiving.store.backup import back_up_to_folder
+from receiving.store import PhotoFolder
+from receiving.store.backup import BackedUp, back_up_to_folder
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import picture
 
@@ -103,6 +105,60 @@ def test_a_photo_that_was_damaged_in_the_copy_is_copied_again_and_named(
     assert service.check(folder).whole
     made = service.back_up(data, folder)
     assert (made.written, made.renewed) == (0, ())
+
+
+def test_the_bytes_of_a_backup_are_those_that_were_written(data: Path, tmp_path: Path) -> None:
+    folder, archive = tmp_path / "copy", tmp_path / "copy.zip"
+
+    def database_bytes() -> int:
+        return (folder / "receiving.sqlite").stat().st_size
+
+    folder.mkdir()
+    first = service.back_up(data, folder)
+    (photo,) = (folder / "photos").glob("??/*")
+    whole = photo.stat().st_size
+    assert first == BackedUp(1, 1, database_bytes() + whole)
+    assert service.back_up(data, folder) == BackedUp(1, 0, database_bytes())
+    photo.write_bytes(b"x")
+    assert service.back_up(data, folder) == BackedUp(1, 1, database_bytes() + whole, (photo.name,))
+    assert service.back_up(data, archive) == BackedUp(1, 1, archive.stat().st_size)
+
+
+@pytest.fixture
+def synced(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The names of the files and folders that are synced, as they are then."""
+    names: list[str] = []
+    sync = os.fsync
+
+    def noted(handle: int) -> None:
+        names.append(Path(f"/proc/self/fd/{handle}").readlink().name)
+        sync(handle)
+
+    monkeypatch.setattr(os, "fsync", noted)
+    return names
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="the names of open files are asked of Linux")
+def test_what_is_kept_copied_or_restored_is_on_the_disk_before_it_has_its_name(
+    data: Path, tmp_path: Path, synced: list[str]
+) -> None:
+    """A name of a file whose bytes were not synced may be an empty file after a power cut (POSIX, fsync)."""
+    sha = PhotoFolder(tmp_path / "photos").keep(b"bytes of a photo")
+    written, its_folder = synced
+    assert written.startswith(".incoming-") and its_folder == sha[:2]
+    (photo,) = (path.name for path in (data / "photos").glob("??/*"))
+    (tmp_path / "copy").mkdir()
+    for target, files in (
+        (tmp_path / "copy", [f".incoming-{photo}", "receiving.sqlite"]),
+        (tmp_path / "copy.zip", [".copy.zip.unfinished"]),
+    ):
+        synced.clear()
+        service.back_up(data, target)
+        assert synced == files
+    for name, files in (("copy", [f".incoming-{photo}"]), ("copy.zip", ["receiving.sqlite", photo])):
+        synced.clear()
+        service.restore(tmp_path / name, tmp_path / f"{name}-again")
+        assert synced == files
 
 
 def test_a_photo_that_is_damaged_in_the_copy_and_at_home_leaves_the_copys_database(data: Path, tmp_path: Path) -> None:

@@ -100,6 +100,16 @@ def test_data_of_a_newer_version_is_refused(path: Path, mark: str) -> None:
     assert path.read_bytes() == before
 
 
+def test_a_database_of_this_very_version_that_lost_its_id_is_opened(path: Path) -> None:
+    make(path)
+    run(path, "PRAGMA application_id = 0", f"PRAGMA user_version = {schema_version()}")
+    with Store(path, create=False) as store:
+        assert store.shipment("S-1").store == "0417"
+    run(path, "PRAGMA application_id = 0", f"PRAGMA user_version = {schema_version() + 1}")
+    with pytest.raises(StoreError, match="was made by a newer version"):
+        Store(path, create=False)
+
+
 def test_a_database_from_before_the_id_is_known_by_its_migrations(path: Path) -> None:
     make(path)
     run(path, "PRAGMA application_id = 0", "PRAGMA user_version = 0")

@@ -190,11 +190,13 @@ def test_a_name_is_counted_by_table_and_shipment_and_taken_out_of_each_row(store
     assert store.name_uses("Ida Berg") == {"reads": 1, "manifest_revisions": 1}
     assert store.shipments_with_name("Ida Berg") == ("S-1", "S-2")
     before = store.shipment("S-1").version
+    store._db.execute("DELETE FROM stale_rows")
     with store.unguarded():
         store.erase_name("Ida Berg", "[gone]", lambda text: text, at=NOW)
     assert store.name_uses("Ida Berg") == {}
     assert [read.by for read in store.reads("S-1")] == ["[gone]"]
     assert store.shipment("S-1").version == before + 1
     assert store.stamps("S-1", "0417").erasures == 1
+    assert set(store.stale_rows(100)) == {"S-1", "S-2"}, "rows of lists that hold the name are made anew"
     with pytest.raises(sqlite3.IntegrityError, match="reads are append-only"):
         store._db.execute("UPDATE reads SET read = ''")

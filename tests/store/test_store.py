@@ -146,6 +146,12 @@ def test_a_photo_goes_from_waiting_to_read_with_its_reads(store: Store) -> None:
     assert not store.add_photo("S-1", "aa", name="again.jpg", added_at=NOW, place=Place.DOCK, by="Ada")
 
 
+def test_a_photo_that_the_shipment_does_not_have_is_named(store: Store) -> None:
+    with pytest.raises(NotFound, match="Shipment 'S-1' has no photo 'aaaaaaaaaaaa'") as fault:
+        store.photo("S-1", "a" * 64)
+    assert str(fault.value.next_step) == "Choose one from the shipment's page."
+
+
 def test_a_failed_photo_may_be_sent_again(store: Store) -> None:
     store.add_photo("S-1", "aa", name="a.jpg", added_at=NOW, place=Place.DOCK, by="")
     store.fail_photo("S-1", "aa", "It was too dark.")
