@@ -19,6 +19,12 @@ from ipaddress import IPv4Network, IPv6Network, ip_address, ip_network
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from cryptography import x509
+from cryptography.exceptions import InvalidSignature
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.hazmat.primitives.hashes import SHA256
+from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat, load_pem_private_key
+
 from receiving.errors import BadRequest, StoreError
 from receiving.messages import message
 
@@ -76,14 +82,10 @@ class Certificates:
 
     def authority_der(self) -> bytes:
         """The authority's certificate as phones take it (DER, X.690)."""
-        from cryptography.hazmat.primitives.serialization import Encoding
-
         return _load(self.authority).public_bytes(Encoding.DER)
 
     def fingerprint(self) -> str:
         """SHA-256 of the authority's certificate, in the form in which phones show it: pairs of hex digits."""
-        from cryptography.hazmat.primitives.hashes import SHA256
-
         return _load(self.authority).fingerprint(SHA256()).hex(":").upper()
 
 
@@ -117,10 +119,6 @@ def _make_folder(folder: Path) -> None:
 
 
 def _make_authority(found: Certificates, names: list[str], now: datetime) -> None:
-    from cryptography import x509
-    from cryptography.hazmat.primitives.asymmetric import ec
-    from cryptography.hazmat.primitives.hashes import SHA256
-
     key = ec.generate_private_key(ec.SECP256R1())
     serial = x509.random_serial_number()
     name = _name(f"Receiving of this store, {now:%Y-%m-%d}, {serial:x}"[:64])
@@ -139,8 +137,6 @@ def _make_authority(found: Certificates, names: list[str], now: datetime) -> Non
 
 def _permitted(names: Iterable[str]) -> "list[x509.GeneralName]":
     """What the authority may sign for: private networks and domains, and what it was made for."""
-    from cryptography import x509
-
     networks: list[IPv4Network | IPv6Network] = list(PRIVATE_NETWORKS)
     domains = list(PRIVATE_DOMAINS)
     for name in names:
@@ -153,11 +149,6 @@ def _permitted(names: Iterable[str]) -> "list[x509.GeneralName]":
 
 
 def _renew_server(found: Certificates, names: list[str], now: datetime) -> bool:
-    from cryptography import x509
-    from cryptography.hazmat.primitives.asymmetric import ec
-    from cryptography.hazmat.primitives.hashes import SHA256
-    from cryptography.hazmat.primitives.serialization import load_pem_private_key
-
     authority = _load(found.authority)
     if authority.not_valid_after_utc - now < timedelta(days=SERVER_DAYS):
         _make_authority(found, names, now)
@@ -189,10 +180,6 @@ def _renew_server(found: Certificates, names: list[str], now: datetime) -> bool:
 
 
 def _still_good(found: Certificates, authority: "x509.Certificate", names: list[str], now: datetime) -> bool:
-    from cryptography import x509
-    from cryptography.exceptions import InvalidSignature
-    from cryptography.hazmat.primitives.serialization import load_pem_private_key
-
     if not (found.server.exists() and found.server_key.exists()):
         return False
     try:
@@ -208,8 +195,6 @@ def _still_good(found: Certificates, authority: "x509.Certificate", names: list[
 
 
 def _check_may_sign(authority: "x509.Certificate", names: Iterable[str]) -> None:
-    from cryptography import x509
-
     permitted = authority.extensions.get_extension_for_class(x509.NameConstraints).value.permitted_subtrees or []
     networks = [ip_network(str(each.value)) for each in permitted if isinstance(each, x509.IPAddress)]
     domains = [each.value for each in permitted if isinstance(each, x509.DNSName)]
@@ -237,8 +222,6 @@ def _builder(
     days: int,
     serial: int | None = None,
 ) -> "x509.CertificateBuilder":
-    from cryptography import x509
-
     now = now.astimezone(UTC).replace(microsecond=0)
     return (
         x509.CertificateBuilder()
@@ -252,14 +235,10 @@ def _builder(
 
 
 def _name(words: str) -> "x509.Name":
-    from cryptography import x509
-
     return x509.Name([x509.NameAttribute(x509.oid.NameOID.COMMON_NAME, words)])
 
 
 def _general(name: str) -> "x509.GeneralName":
-    from cryptography import x509
-
     address = _address(name)
     return x509.DNSName(name) if address is None else x509.IPAddress(ip_address(address))
 
@@ -275,20 +254,14 @@ def _is_private(address: str) -> bool:
 
 
 def _load(path: Path) -> "x509.Certificate":
-    from cryptography import x509
-
     return x509.load_pem_x509_certificate(path.read_bytes())
 
 
 def _pem(certificate: "x509.Certificate") -> bytes:
-    from cryptography.hazmat.primitives.serialization import Encoding
-
     return certificate.public_bytes(Encoding.PEM)
 
 
 def _key_pem(key: "EllipticCurvePrivateKey") -> bytes:
-    from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
-
     return key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
 
 

@@ -3,6 +3,9 @@
 from collections.abc import Sequence
 from typing import Any
 
+from reportlab.lib.colors import black, lightgrey
+from reportlab.platypus import PageBreak, Spacer, Table, TableStyle
+
 from receiving.closing.paper import MARGIN_PT, page_size_pt, print_paper, text
 from receiving.messages import ENGLISH, Message, Speaker, Text, figure, joined, message
 from receiving.model.contents import BaySheet, BaySheetRow
@@ -23,8 +26,6 @@ WIDTHS = (0.05, 0.05, 0.05, 0.17, 0.14, 0.14, 0.10, 0.10, 0.20)
 
 def bay_sheets_pdf(sheets: Sequence[BaySheet], *, paper: str = "A4", speaker: Speaker = ENGLISH) -> bytes:
     """The sheets as a PDF in landscape (``paper`` "A4" or "Letter"); each bay starts on a page of its own."""
-    from reportlab.platypus import PageBreak
-
     width_pt = page_size_pt(paper, landscape=True)[0] - 2 * MARGIN_PT
     story: list[Any] = []
     for n, sheet in enumerate(sheets):
@@ -39,8 +40,6 @@ def bay_sheets_pdf(sheets: Sequence[BaySheet], *, paper: str = "A4", speaker: Sp
 
 
 def _sheet(sheet: BaySheet, width_pt: float, speaker: Speaker) -> list[Any]:
-    from reportlab.platypus import Spacer
-
     story = [
         text(speaker.say(_title(sheet)), "Title"),
         text(speaker.say(_counts(sheet))),
@@ -75,9 +74,6 @@ def _counts(sheet: BaySheet) -> Message:
 
 
 def _table(rows: Sequence[BaySheetRow], width_pt: float, speaker: Speaker) -> Any:
-    from reportlab.lib.colors import black, lightgrey
-    from reportlab.platypus import Table, TableStyle
-
     cells = [[text(speaker.say(head), "Heading5") for head in HEADS]]
     for n, row in enumerate(rows, start=1):
         waits = joined(*row.waits_for, separator=", ")

@@ -3,6 +3,9 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from reportlab.graphics.shapes import Drawing, Group, Rect, String
+from reportlab.lib.colors import black, white
+
 from receiving.closing.paper import BOLD_FAMILY, FAMILY, in_letters
 from receiving.closing.writing import as_drawn
 from receiving.messages import ENGLISH, Speaker, message
@@ -22,8 +25,6 @@ def layers_from_above(
     speaker: Speaker = ENGLISH,
 ) -> Any:
     """A deck or floor of this size, layer by layer from the lowest, as large as fits the room: each carton named."""
-    from reportlab.graphics.shapes import Drawing, String
-
     layers = in_layers(spots)
     columns, unit = _grid(len(layers), length_cm, depth_cm, room_pt)
     wide, deep = length_cm * unit + GAP_PT, depth_cm * unit + GAP_PT + NAME_PT
@@ -52,9 +53,6 @@ def _grid(count: int, length_cm: float, depth_cm: float, room_pt: tuple[float, f
 
 
 def _layer(layer: Sequence[Spot], length_cm: float, depth_cm: float, unit: float, largest_pt: float) -> Iterator[Any]:
-    from reportlab.graphics.shapes import Group, Rect
-    from reportlab.lib.colors import black, white
-
     ground = Group(Rect(0, 0, length_cm * unit, depth_cm * unit, fillColor=white, strokeDashArray=[3, 2]))
     yield ground
     for spot in layer:
@@ -65,8 +63,6 @@ def _layer(layer: Sequence[Spot], length_cm: float, depth_cm: float, unit: float
 
 
 def _label(carton: str, x: float, y: float, long: float, wide: float, largest_pt: float) -> Any:
-    from reportlab.graphics.shapes import String
-
     words = on_one_line(carton)
     size = max(3.0, min(wide * 0.8, long / (0.6 * len(words) + 0.3), largest_pt))
     text = String(x, y - size * 0.35, words, fontName=BOLD_FAMILY, fontSize=size)

@@ -4,7 +4,11 @@ from collections.abc import Iterator, Sequence
 from io import BytesIO
 from typing import Any
 
-from receiving.closing.paper import BOLD_FAMILY, FAMILY, in_letters, page_size_pt, register_family
+from reportlab.lib.colors import black
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.platypus import SimpleDocTemplate, Spacer, Table
+
+from receiving.closing.paper import BOLD_FAMILY, FAMILY, NO_BREAK, in_letters, page_size_pt, paragraph, register_family
 from receiving.closing.plan_figures import layers_from_above, positions
 from receiving.messages import ENGLISH, Message, Speaker, Text, figure, joined, listing, message, plural
 from receiving.model import (
@@ -85,8 +89,6 @@ class _Page:
     def build(
         self, plan: StagingPlan, manifest: Manifest, layout: Layout | None, reconciliation: Reconciliation
     ) -> tuple[bytes, int]:
-        from reportlab.platypus import SimpleDocTemplate
-
         out = BytesIO()
         document = SimpleDocTemplate(
             out,
@@ -214,8 +216,6 @@ class _Page:
 
     def _elevations(self, manifest: Manifest, reconciliation: Reconciliation) -> list[Any]:
         """The sections, those with few columns side by side, each as wide as its columns ask for."""
-        from reportlab.platypus import Table
-
         sections = [
             (section, positions(section, manifest, reconciliation))
             for section in dict.fromkeys(a.section for carton in manifest for a in carton.addresses)
@@ -305,10 +305,6 @@ class _Page:
         return [self._gap(), self._words(title, 12, bold=True), *(self._words(line, size) for line in lines)]
 
     def _words(self, told: Text, size: float, *, bold: bool = False, white: bool = False) -> Any:
-        from reportlab.lib.styles import ParagraphStyle
-
-        from receiving.closing.paragraphs import NO_BREAK, paragraph
-
         size *= self.scale
         font = BOLD_FAMILY if bold else FAMILY
         style = ParagraphStyle("words", fontName=font, fontSize=size, leading=size * LEADING, splitLongWords=1)
@@ -317,14 +313,9 @@ class _Page:
         return paragraph(f" {NO_BREAK} ".join(parts), style)
 
     def _gap(self) -> Any:
-        from reportlab.platypus import Spacer
-
         return Spacer(1, 7 * self.scale)
 
     def _boxed(self, rows: list[list[Any]], widths: list[float]) -> Any:
-        from reportlab.lib.colors import black
-        from reportlab.platypus import Table
-
         table = Table(rows, colWidths=widths, hAlign="LEFT")
         pad = 3 * self.scale
         table.setStyle(

@@ -6,8 +6,12 @@ from datetime import UTC, tzinfo
 from itertools import zip_longest
 from typing import Any
 
-from receiving.closing.paper import print_pages, styles, text, unprintable
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.platypus import Spacer
+
+from receiving.closing.paper import paragraph, print_pages, styles, text, unprintable
 from receiving.closing.receipt import declaration_words, role_words
+from receiving.closing.tagging import Lines, Shape, TaggedTable
 from receiving.closing.writing import begins_right_to_left, packages_with
 from receiving.errors import BadRequest
 from receiving.messages import ENGLISH, Message, Speaker, Text, listing, message, plural
@@ -76,8 +80,6 @@ class _Writer:
     size_pt: float
 
     def story(self, receipt: Receipt) -> list[Any]:
-        from reportlab.platypus import Spacer
-
         shown = receipt.shown
         here = [line for line in shown.lines if line.state == "received"]
         exceptions = [line for line in shown.lines if line.state != "received"]
@@ -130,8 +132,6 @@ class _Writer:
         return message("Confirmed by {name}, {role}, on {when}", **who)
 
     def _counts_table(self, receipt: Receipt) -> Any:
-        from receiving.closing.tagging import Shape, TaggedTable
-
         shown = receipt.shown
         heads = (
             message("Expected"),
@@ -148,8 +148,6 @@ class _Writer:
         return table
 
     def _lines_table(self, lines: Sequence[ShownLine]) -> Any:
-        from receiving.closing.tagging import Shape, TaggedTable
-
         if not lines:
             return self._text(message("None."))
         table = TaggedTable([[_small(words, self.size_pt)] for words in self._exceptions(lines)])
@@ -178,8 +176,6 @@ class _Writer:
 
     def _columns_table(self, lines: Sequence[ShownLine]) -> Any:
         """Cartons that are here, two columns of them, each with a box to tick on paper."""
-        from receiving.closing.tagging import Shape, TaggedTable
-
         if not lines:
             return self._text(message("None."))
         half = (len(lines) + 1) // 2
@@ -194,8 +190,6 @@ class _Writer:
 
     def _signature_table(self, receipt: Receipt) -> Any:
         """What was signed on the screen, over the line; else room to sign by hand."""
-        from receiving.closing.tagging import TaggedTable
-
         drawn: Any = ""
         store: Text = message("Signature, store")
         if receipt.signature:
@@ -218,25 +212,17 @@ _TIGHT = [(side, (0, 0), (-1, -1), 1.5) for side in ("TOPPADDING", "BOTTOMPADDIN
 
 
 def _small(words: str, size_pt: float) -> Any:
-    from reportlab.lib.styles import ParagraphStyle
-
-    from receiving.closing.paragraphs import paragraph
-
     return paragraph(
         words, ParagraphStyle("Small", parent=styles()["Normal"], fontSize=size_pt, leading=1.19 * size_pt)
     )
 
 
 def _tick_box() -> Any:
-    from receiving.closing.tagging import Lines
-
     return Lines([[(0.5, 0.5), (7.5, 0.5), (7.5, 7.5), (0.5, 7.5), (0.5, 0.5)]], 8, 8)
 
 
 def _drawn(signature: Signature, words: str) -> Any:
     """The strokes, 60 mm wide at most and 16 mm high at most."""
-    from receiving.closing.tagging import Lines
-
     scale = min(170 / 1000, 45 / signature.height)
     strokes = [
         [(x * scale, (signature.height - y) * scale) for x, y in stroke] for stroke in signature.strokes if stroke

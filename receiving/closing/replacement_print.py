@@ -4,6 +4,9 @@ from dataclasses import dataclass
 from datetime import UTC, tzinfo
 from typing import Any
 
+from reportlab.lib.colors import black, lightgrey
+from reportlab.platypus import Spacer, Table, TableStyle
+
 from receiving.closing.paper import MARGIN_PT, page_size_pt, print_paper, text
 from receiving.closing.replacement import by_section
 from receiving.messages import ENGLISH, Message, Speaker, Text, joined, message, plural
@@ -37,8 +40,6 @@ class _Writer:
     width_pt: float
 
     def story(self, request: ReplacementRequest) -> list[Any]:
-        from reportlab.platypus import Spacer
-
         story: list[Any] = [
             self._text(message("Replacement request {reference}", reference=request.reference), "Title"),
             self._text(self._summary(request)),
@@ -80,8 +81,6 @@ class _Writer:
         return joined(one, asked)
 
     def _delivery_table(self, request: ReplacementRequest) -> Any:
-        from reportlab.platypus import Table, TableStyle
-
         delivery = request.delivery
         needed = self.speaker.say(delivery.needed_by or message("as soon as can be"))
         rows: list[tuple[Message, str]] = [
@@ -96,9 +95,6 @@ class _Writer:
         return Table(cells, colWidths=widths, style=TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP")]))
 
     def _lines_table(self, lines: tuple[ReplacementLine, ...], before: int) -> Any:
-        from reportlab.lib.colors import black, lightgrey
-        from reportlab.platypus import Table, TableStyle
-
         head = [self._text(word, bold=True) for word in ("", *_HEADS)]
         body = [
             [self._text(each) for each in (str(n), _where(line), asked_words(line), str(line.qty), _why(line))]

@@ -2,8 +2,9 @@
 
 import argparse
 
+from receiving import closing
 from receiving.cli import DONE
-from receiving.closing import LabelExtras, LabelPrint, labels_pdf, labels_raster
+from receiving.closing import LabelExtras, LabelPrint
 from receiving.commands.files import bytes_of_kind, check_output, one_manifest, write_file
 from receiving.commands.kinds import FileKind
 from receiving.commands.terminal import show, speaker
@@ -28,7 +29,7 @@ def run(options: argparse.Namespace) -> int:
     extras = LabelExtras(tuple(options.sender), pounds=options.units == "us", link_host=options.link_host)
     how = LabelPrint(options.stock, options.dpi, tuple(options.offset_mm), extras, speaker())
     for_printer = options.out.suffix.lower() == ".zpl"
-    data = labels_raster(chosen, manifest, how) if for_printer else labels_pdf(chosen, manifest, how)
+    data = closing.labels_raster(chosen, manifest, how) if for_printer else closing.labels_pdf(chosen, manifest, how)
     write_file(options.out, data, inputs=[options.manifest])
     told = plural(
         len(chosen), "{number} label written to {file}", "{number} labels written to {file}", file=str(options.out)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from receiving.model import PHOTO_ADVICE
 from receiving.reading.region import BarRegion, bar_crop
 
@@ -36,8 +38,6 @@ def photo_advice(gray: Gray, unread: Sequence[BarRegion], read: int) -> str:
 
 def region_fault(gray: Gray, region: BarRegion) -> str:
     """What is most likely wrong with an unread region: ``dark``, ``glare``, ``small``, ``blurred`` or ''."""
-    import numpy as np
-
     crop, _ = bar_crop(gray, region, scale=1.0, margin_length=0, margin_height=-region.height_px / 10)
     low, high = np.percentile(crop, (5, 95))
     if high < DARK:
@@ -53,8 +53,6 @@ def region_fault(gray: Gray, region: BarRegion) -> str:
 
 def _burnt_columns(crop: Gray) -> float:
     """Share of the width in which a run wider than any space is burnt out from top to bottom."""
-    import numpy as np
-
     burnt = (crop >= GLARE).mean(0) > 0.9
     edges = np.flatnonzero(np.diff(np.r_[False, burnt, False].astype(np.int8)))
     runs = edges[1::2] - edges[::2]
@@ -62,8 +60,6 @@ def _burnt_columns(crop: Gray) -> float:
 
 
 def _without_bars(gray: Gray) -> str:
-    import numpy as np
-
     sample = gray[:: max(1, gray.shape[0] // 200), :: max(1, gray.shape[1] // 200)]
     if float(np.percentile(sample, 90)) < DARK:
         return str(PHOTO_ADVICE["all dark"])

@@ -6,6 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import cv2
+import numpy as np
+
 from receiving.reading.decoders import LINEAR, MATRIX, STACKED, Decoded, mapped, zbar_symbols, zxing_symbols
 from receiving.reading.region import BarRegion, bar_crop
 
@@ -59,8 +62,6 @@ class Attempt:
 
     def ends_free(self) -> bool:
         """True when no further bars stand left or right of the bars: then they are a whole symbol, not a part."""
-        import numpy as np
-
         third = self.gray.shape[0] // 3
         profile = self.gray[third : -third or None].mean(0, dtype=np.float32)
         quiet_zone = int(QUIET_ELEMENTS * ELEMENT_PX)
@@ -73,17 +74,12 @@ class Attempt:
 
     def is_square(self) -> bool:
         """True when the bars stand upright in the attempt: a line askew leaves the bars before their end."""
-        import cv2
-        import numpy as np
-
         dx, dy = (cv2.Sobel(self.gray, cv2.CV_32F, *axes) for axes in ((1, 0), (0, 1)))
         turn = 0.5 * np.arctan2(2 * float((dx * dy).sum()), float((dx * dx).sum() - (dy * dy).sum()))
         return abs(float(np.degrees(turn))) < MOST_SKEW_DEG
 
     def strips(self) -> Iterator[Attempt]:
         """Thin strips across the bars that share no row of pixels."""
-        import numpy as np
-
         height = self.gray.shape[0]
         thick = min(STRIP_PX, height // len(STRIPS_AT))
         for place in STRIPS_AT if thick else ():
@@ -118,9 +114,6 @@ def second_attempt(gray: Gray, region: BarRegion) -> Attempt:
 
 def with_quiet_zones(gray: Gray, region: BarRegion) -> Attempt:
     """The bars between strips of paper white, for labels cut or printed without their quiet zones."""
-    import cv2
-    import numpy as np
-
     element = _element_px(region)
     scale = min(3.0, max(0.5, ELEMENT_PX / element))
     crop, to_photo = bar_crop(
@@ -136,8 +129,6 @@ def with_quiet_zones(gray: Gray, region: BarRegion) -> Attempt:
 
 def closer_attempts(gray: Gray, region: BarRegion) -> Iterator[Attempt]:
     """The region larger and with a wider quiet zone, sharpened, and its rows averaged."""
-    import cv2
-
     element = _element_px(region)
     crop, to_photo = bar_crop(
         gray,
@@ -154,9 +145,6 @@ def closer_attempts(gray: Gray, region: BarRegion) -> Iterator[Attempt]:
 
 def _averaged(crop: Gray, to_photo: NDArray[np.float64]) -> Iterator[Attempt]:
     """Rows averaged over the middle, the upper and the lower part: noise and print across the bars go, bars stay."""
-    import cv2
-    import numpy as np
-
     height = crop.shape[0]
     for top, bottom in ((0.25, 0.75), (0.1, 0.45), (0.55, 0.9)):
         row = crop[int(top * height) : max(int(bottom * height), int(top * height) + 1)].mean(0, dtype=np.float32)
@@ -170,8 +158,6 @@ def _averaged(crop: Gray, to_photo: NDArray[np.float64]) -> Iterator[Attempt]:
 
 def matrix_attempts(gray: Gray, region: BarRegion) -> Iterator[Attempt]:
     """The region of a stacked or matrix code upright with a quiet zone around it, as it is and twice as large."""
-    import cv2
-
     quiet_zone = max(16.0, 0.12 * max(region.length_px, region.height_px))
     longest = max(region.length_px, region.height_px) + 2 * quiet_zone
     crop, to_photo = bar_crop(gray, region, scale=1.0, margin_length=quiet_zone, margin_height=quiet_zone)

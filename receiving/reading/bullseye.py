@@ -11,6 +11,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import cv2
+import numpy as np
+
 from receiving.reading.decoders import Decoded, mapped, zxing_symbols
 
 if TYPE_CHECKING:
@@ -56,8 +59,6 @@ def carrier_symbols(gray: Gray, late: Callable[[], bool] = lambda: False) -> Ite
 
 def bullseyes(gray: Gray) -> list[Bullseye]:
     """Where rings lie in each other around one point, as nothing else printed on cartons has them."""
-    import cv2
-
     scale = min(1.0, SEARCH_PX / max(gray.shape))
     small = cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA) if scale < 1 else gray
     if min(small.shape) < 3:
@@ -87,8 +88,6 @@ def _rings_around(at: int, edges: Any, tree: NDArray[np.int32]) -> Bullseye | No
 
 def _circle(edge: Any) -> tuple[float, float, float] | None:
     """The middle and radius of an edge that is a circle, give or take perspective."""
-    import cv2
-
     area = cv2.contourArea(edge)
     if area < 4:
         return None
@@ -98,9 +97,6 @@ def _circle(edge: Any) -> tuple[float, float, float] | None:
 
 def _attempt(gray: Gray, eye: Bullseye, turn_deg: float) -> tuple[Gray, NDArray[np.float64]]:
     """The field turned by this angle, white around it, and the 2 x 3 map from look to photo pixels."""
-    import cv2
-    import numpy as np
-
     scale = LOOK_RADIUS_PX / eye.radius_px
     wide, high = round(2 * HALF_WIDE * LOOK_RADIUS_PX), round(2 * HALF_HIGH * LOOK_RADIUS_PX)
     c, s = np.cos(np.radians(turn_deg)) / scale, np.sin(np.radians(turn_deg)) / scale

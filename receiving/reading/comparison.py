@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from receiving.model import ExpectedCode, Quad
 from receiving.reading.acceptance import Proof, proof_of
+from receiving.reading.guided import candidate_regions, guided_matrix, guided_symbols
 from receiving.reading.places import near, region_of
 from receiving.reading.region import BarRegion
 from receiving.reading.seen import Seen
@@ -30,8 +31,6 @@ def compare_refused(gray: Gray, seen: Seen, late: Callable[[], bool]) -> None:
     """A third attempt: draw the bars of a refused text, and believe it when no neighbouring text fits as well."""
     doubtful = [a for a in seen.refused if a.linear and proof_of(a) is Proof.NEEDS_SECOND]
     for answer in doubtful[:MOST_DOUBTFUL]:
-        from receiving.reading.guided import guided_symbols
-
         if late() or any(near(answer.quad_px, b.quad_px) for b in seen.believed):
             continue
         code = ExpectedCode(answer.raw, answer.symbology)
@@ -44,8 +43,6 @@ def compare_expected(gray: Gray, seen: Seen, unread: Sequence[BarRegion], late: 
     """Compare what no decoder reads with what is expected; on a photo that gave nothing, any place that is striped."""
     if not seen.expected:
         return
-    from receiving.reading.guided import candidate_regions
-
     levels = gray.astype("float32")
     places = [region.quad() for region in unread[:MOST_COMPARED]]
     _compare(levels, seen, places, late)
@@ -56,8 +53,6 @@ def compare_expected(gray: Gray, seen: Seen, unread: Sequence[BarRegion], late: 
 
 
 def _compare_matrices(gray: Gray, seen: Seen, late: Callable[[], bool]) -> None:
-    from receiving.reading.guided import guided_matrix
-
     for place in upright_places(gray)[:MOST_MATRICES]:
         if late():
             return
@@ -68,8 +63,6 @@ def _compare_matrices(gray: Gray, seen: Seen, late: Callable[[], bool]) -> None:
 
 def _compare(levels: Gray, seen: Seen, quads: Sequence[Quad], late: Callable[[], bool]) -> None:
     """One place at a time, so that what was found is kept when the time is over."""
-    from receiving.reading.guided import guided_symbols
-
     for quad in quads:
         if late():
             return

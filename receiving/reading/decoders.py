@@ -8,6 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+import zxingcpp
+from pyzbar import pyzbar
+
 from receiving.model import Quad
 
 if TYPE_CHECKING:
@@ -68,8 +71,6 @@ def zbar_available() -> bool:
 
 @functools.cache
 def _zxing_formats(names: tuple[str, ...]) -> Any:
-    import zxingcpp
-
     return zxingcpp.BarcodeFormats([getattr(zxingcpp.BarcodeFormat, name) for name in names])
 
 
@@ -83,8 +84,6 @@ def zxing_symbols(
     global_threshold: bool = False,
 ) -> tuple[Decoded, ...]:
     """What zxing-cpp reads on ``gray`` (height, width); never two answers for one place."""
-    import zxingcpp
-
     if min(gray.shape) < 3:
         return ()
     binarizer = zxingcpp.Binarizer.GlobalHistogram if global_threshold else zxingcpp.Binarizer.LocalAverage
@@ -120,8 +119,6 @@ def zbar_symbols(gray: Gray) -> tuple[Decoded, ...]:
     """
     if not zbar_available() or min(gray.shape) < 3:
         return ()
-    from pyzbar import pyzbar
-
     wanted = [getattr(pyzbar.ZBarSymbol, name) for name in _ZBAR_FORMATS]
     return tuple(_from_zbar(code) for code in pyzbar.decode(gray, symbols=wanted))
 

@@ -8,6 +8,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import cv2
+import numpy as np
+
 from receiving.model import Quad
 from receiving.reading.region import BarRegion, area, holds
 
@@ -61,9 +64,6 @@ class GradientField:
     """The structure tensor of an image, pooled over cells (Bigun & Granlund 1987): where gradients share one line."""
 
     def __init__(self, gray: Gray) -> None:
-        import cv2
-        import numpy as np
-
         rows, columns = gray.shape[0] // CELL_PX, gray.shape[1] // CELL_PX
         gray = gray[: rows * CELL_PX, : columns * CELL_PX]
         # Every other pixel is a large enough sample of the gradients: they are pooled anyway.
@@ -87,9 +87,6 @@ class GradientField:
 
         A patch that one of the quads ``read`` (pixels) fills is left out: looking closer at it would be in vain.
         """
-        import cv2
-        import numpy as np
-
         joined = cv2.morphologyEx(self.mask, cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
         for window, inside in patches(joined):
             if any(_fills(quad, window, inside) for quad in read):
@@ -111,9 +108,6 @@ class GradientField:
 
     def without_lines(self, cells: Cells) -> Iterator[Cells]:
         """The parts of a patch that reach far across the bars: those of a carton's edge or a table line do not."""
-        import cv2
-        import numpy as np
-
         if len(cells.rows) < 3 * MIN_CELLS:
             return
         top, left = int(cells.rows.min()), int(cells.columns.min())
@@ -127,8 +121,6 @@ class GradientField:
 
     def _peak(self, window: Window, inside: NDArray[np.bool_]) -> float:
         """The direction, in degrees, that most of the patch's energy has."""
-        import numpy as np
-
         x, y = self.difference[window][inside], self.double[window][inside]
         weight = np.hypot(x, y)
         mean = complex(x.sum(), y.sum())
@@ -166,9 +158,6 @@ def _fills(quad: Quad, window: Window, inside: NDArray[np.bool_]) -> bool:
 
 def _stroke(angle_deg: float) -> NDArray[np.uint8]:
     """A line of cells in this direction as a kernel: two edges of cartons side by side are not as wide."""
-    import cv2
-    import numpy as np
-
     half = MIN_ACROSS_CELLS // 2
     kernel = np.zeros((MIN_ACROSS_CELLS, MIN_ACROSS_CELLS), np.uint8)
     x, y = (round(half * f(math.radians(angle_deg))) for f in (math.cos, math.sin))
@@ -178,8 +167,6 @@ def _stroke(angle_deg: float) -> NDArray[np.uint8]:
 
 def _spread(values: NDArray[np.float64], trimmed: float) -> tuple[float, float]:
     """The range of the values without this share at either end."""
-    import numpy as np
-
     ordered = np.sort(values)
     cut = int(trimmed * len(ordered))
     return float(ordered[cut]), float(ordered[-1 - cut])
@@ -187,9 +174,6 @@ def _spread(values: NDArray[np.float64], trimmed: float) -> tuple[float, float]:
 
 def cleaned(part: Gray) -> Gray:
     """Holes inside wide bars filled, lines and specks thinner than three cells removed."""
-    import cv2
-    import numpy as np
-
     padded = cv2.copyMakeBorder(part, 4, 4, 4, 4, cv2.BORDER_CONSTANT, value=0)
     padded = cv2.morphologyEx(padded, cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
     padded = cv2.morphologyEx(padded, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
@@ -198,8 +182,6 @@ def cleaned(part: Gray) -> Gray:
 
 def patches(mask: Gray) -> Iterator[tuple[Window, NDArray[np.bool_]]]:
     """The bounding window of each connected patch that is large enough for bars, and which cells of it belong."""
-    import cv2
-
     _, marks, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=4)
     large = (stats[:, 4] >= MIN_CELLS) & (stats[:, 2:4].max(1) >= MIN_LENGTH_PX // CELL_PX)
     for number in large[1:].nonzero()[0] + 1:
@@ -210,9 +192,6 @@ def patches(mask: Gray) -> Iterator[tuple[Window, NDArray[np.bool_]]]:
 
 def grid_angle(gray: Gray, window: Window) -> float:
     """The direction, degrees from -45 to 45, of the strongest edges in the window, either way across; 0 without any."""
-    import cv2
-    import numpy as np
-
     part = gray[tuple(slice(s.start * CELL_PX, s.stop * CELL_PX) for s in window)]
     dx, dy = (cv2.Sobel(part, cv2.CV_32F, *axes).ravel() for axes in ((1, 0), (0, 1)))
     power = dx * dx + dy * dy

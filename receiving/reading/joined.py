@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import cv2
+import numpy as np
+
 from receiving.model import Quad
 from receiving.reading.decoders import Decoded
 from receiving.reading.places import region_of
@@ -43,9 +46,6 @@ def told_apart(gray: Gray, answer: Decoded) -> tuple[Decoded, ...]:
 
 
 def _upright(gray: Gray, quad: Quad, rows: int) -> NDArray[np.float32]:
-    import cv2
-    import numpy as np
-
     target = np.array([[0, 0], [VIEW_PX, 0], [VIEW_PX, rows], [0, rows]], np.float32)
     turn = cv2.getPerspectiveTransform(np.array(quad, np.float32), target)
     return cv2.warpPerspective(gray, turn, (VIEW_PX, rows), flags=cv2.INTER_LINEAR).astype(np.float32)
@@ -53,8 +53,6 @@ def _upright(gray: Gray, quad: Quad, rows: int) -> NDArray[np.float32]:
 
 def _barred(view: NDArray[np.float32]) -> list[Span]:
     """First and last row (excluded) of each block of rows that show the bars, with clear paper between blocks."""
-    import numpy as np
-
     view = view - view.mean(1, keepdims=True)
     mean = view.mean(0)
     size = np.linalg.norm(view, axis=1)

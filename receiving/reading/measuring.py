@@ -7,6 +7,9 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import cv2
+import numpy as np
+
 from receiving.model import Quad
 from receiving.reading.gradients import MIN_HEIGHT_PX
 from receiving.reading.region import CLEAR_AGREEMENT, STRAIGHT_AGREEMENT, BarRegion, bar_crop
@@ -54,7 +57,6 @@ def looked_at(gray: Gray, region: BarRegion) -> BarRegion:
 
 def _straightened(gray: Gray, region: BarRegion) -> BarRegion:
     """The region at the angle at which its columns differ most: gradients tell that of fine bars too near the grid."""
-    import numpy as np
 
     def contrast(turned: BarRegion) -> float:
         crop, _ = bar_crop(gray, turned, scale=1.0, margin_length=0, margin_height=-region.height_px / 20)
@@ -66,9 +68,6 @@ def _straightened(gray: Gray, region: BarRegion) -> BarRegion:
 
 def measured(gray: Gray, region: BarRegion) -> tuple[BarRegion, NDArray[np.float32]]:
     """The region with its light/dark changes and agreement, and the profiles (strips, length) that they come from."""
-    import cv2
-    import numpy as np
-
     scale = min(1.0, LOOK_PX / region.length_px)
     crop, _ = bar_crop(gray, region, scale=scale, margin_length=4 / scale, margin_height=-region.height_px / 20)
     edges = np.linspace(0, crop.shape[0], min(STRIPS, crop.shape[0]) + 1).astype(int)
@@ -80,8 +79,6 @@ def measured(gray: Gray, region: BarRegion) -> tuple[BarRegion, NDArray[np.float
 
 def same_bars(gray: Gray, part: BarRegion, quad: Quad) -> bool:
     """True when the part of a region shows the bars that were read at ``quad`` beside it."""
-    import numpy as np
-
     down = sorted(part.local(*corner)[1] for corner in quad)
     strips, others = measured(gray, part)[1], measured(gray, part.between(down[0], down[-1]))[1]
     # Perspective turns bars, so those strips are compared that lie next to each other.
@@ -94,8 +91,6 @@ def same_bars(gray: Gray, part: BarRegion, quad: Quad) -> bool:
 
 def alternations(profile: NDArray[np.float32]) -> int:
     """Light/dark changes along a profile around its own mean."""
-    import numpy as np
-
     swing = 0.25 * float(np.sort(np.abs(profile))[int(0.9 * len(profile))])
     sides = np.sign(profile[np.abs(profile) > swing])
     return int((np.diff(sides) != 0).sum())
@@ -103,8 +98,6 @@ def alternations(profile: NDArray[np.float32]) -> int:
 
 def _alike(rows: NDArray[np.float32]) -> tuple[int, int]:
     """First and last (excluded) of the strips around the most typical one that look like it."""
-    import numpy as np
-
     size = np.linalg.norm(rows, axis=1) + 1e-6
     pairs = np.max([rows[:, 2:-2] @ rows[:, 2 + k : rows.shape[1] - 2 + k].T for k in (-2, -1, 0, 1, 2)], axis=0)
     alike = pairs / np.outer(size, size)
@@ -122,8 +115,6 @@ def _agreement(rows: NDArray[np.float32], apart_px: float) -> float:
 
     1 for bars that run straight through, 1 / STRIPS for unrelated rows.
     """
-    import numpy as np
-
     count, width = rows.shape
     place = np.arange(count) - (count - 1) / 2
     steepest = math.tan(math.radians(MAX_FAN_DEG)) * apart_px

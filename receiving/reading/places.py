@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import cv2
+import numpy as np
+
 from receiving.model import Quad
 from receiving.reading.decoders import Decoded, middle, reading_angle_deg
 from receiving.reading.region import BarRegion
@@ -40,7 +43,4 @@ def near(a: Quad, b: Quad) -> bool:
 
 
 def _inside(point: tuple[float, float], quad: Quad) -> bool:
-    import cv2
-    import numpy as np
-
     return cv2.pointPolygonTest(np.array(quad, np.float32), point, True) >= -6

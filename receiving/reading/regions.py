@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+import cv2
+import numpy as np
+
 from receiving.model import Quad
 from receiving.reading.gradients import CELL_PX, Cells, GradientField, cleaned, grid_angle, patches
 from receiving.reading.measuring import MIN_ALTERNATIONS, looked_at, same_bars
@@ -35,8 +38,6 @@ def bar_regions(gray: Gray, read: Sequence[Quad] = ()) -> tuple[BarRegion, ...]:
 
 
 def _regions_at(gray: Gray, scale: float, read: Sequence[Quad]) -> Iterator[BarRegion]:
-    import cv2
-
     if min(gray.shape) * scale < 4 * CELL_PX:
         return
     small = gray if scale == 1 else cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
@@ -69,9 +70,6 @@ def matrix_regions(gray: Gray, read: Sequence[Quad] = (), *, longest_px: int = M
 
     Print is among them. ``angle_deg`` lies along one of the two directions; largest first.
     """
-    import cv2
-    import numpy as np
-
     scale = min(1.0, longest_px / max(gray.shape, default=1))
     if min(gray.shape) * scale < 4 * CELL_PX:
         return ()

@@ -7,6 +7,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import cv2
+import numpy as np
+
 from receiving.reading.attempts import Attempt
 from receiving.reading.gradients import CELL_PX, grid_angle
 from receiving.reading.measuring import alternations
@@ -82,9 +85,6 @@ def _run_px(gray: Gray, place: BarRegion, turns: Turns) -> float:
 
 def _changes(crop: Gray) -> float:
     """Light/dark changes along a row, the median of some rows."""
-    import cv2
-    import numpy as np
-
     step = max(1, len(crop) // 24)
     rows = np.ascontiguousarray(crop[step // 2 :: step], np.float32)
     rows -= cv2.blur(rows, (31, 1))
@@ -110,8 +110,6 @@ def _best_turns(gray: Gray, place: BarRegion, turns: set[float]) -> Turns:
 
 def _contrasts(gray: Gray, place: BarRegion, turn_deg: float) -> tuple[float, float]:
     """How much the means of neighbouring columns, and of rows, differ once the place is turned."""
-    import numpy as np
-
     turned = replace(place, angle_deg=place.angle_deg + turn_deg)
     scale = min(1.0, TURN_PX / max(place.length_px, place.height_px))
     crop, _ = bar_crop(gray, turned, scale=scale, margin_length=0, margin_height=0)
@@ -123,9 +121,6 @@ def laid(
     gray: Gray, place: BarRegion, turns: Turns, scale: float, quiet_zone: float
 ) -> tuple[Gray, NDArray[np.float64]]:
     """The place with ``quiet_zone`` pixels around it and both turns taken out, and the 2 x 3 map to photo pixels."""
-    import cv2
-    import numpy as np
-
     down, along = (math.radians(place.angle_deg + turn) for turn in turns)
     width, height = (max(8, round((side + 2 * quiet_zone) * scale)) for side in (place.length_px, place.height_px))
     to_photo = np.array([[math.cos(along), -math.sin(down), 0], [math.sin(along), math.cos(down), 0]]) / scale
@@ -140,6 +135,4 @@ def laid(
 
 
 def _shrunk(gray: Gray, scale: float) -> Gray:
-    import cv2
-
     return cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)

@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 
-from receiving.closing import receipt_pdf as print_receipt
+from receiving import closing
 from receiving.closing import receiving_advice
 from receiving.closing import show_receipt as shown_receipt
 from receiving.errors import BadRequest, Conflict
@@ -218,4 +218,4 @@ def receipt_pdf(ctx: Context, shipment: str, number: int, *, paper: str = "A4") 
 
     found = receipt(ctx, shipment, number)
     speaker = language_of(best_language([found.language], of=LANGUAGES))
-    return print_receipt(found, paper=paper, zone=shipment_now(ctx, shipment).tzinfo, speaker=speaker)
+    return closing.receipt_pdf(found, paper=paper, zone=shipment_now(ctx, shipment).tzinfo, speaker=speaker)

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from receiving.closing import bay_sheets_pdf as print_bay_sheets
+from receiving import closing
 from receiving.errors import BadRequest
 from receiving.matching import bay_sheets as sheets_of
 from receiving.matching import counted_lines, parts_rows, section_state
@@ -67,7 +67,7 @@ def bay_sheets(ctx: Context, shipment: str) -> tuple[BaySheet, ...]:
 
 def bay_sheets_pdf(ctx: Context, shipment: str, *, paper: str = "A4", speaker: Speaker = ENGLISH) -> bytes:
     """The bay sheets on paper. Raises NotFound."""
-    return print_bay_sheets(bay_sheets(ctx, shipment), paper=paper, speaker=speaker)
+    return closing.bay_sheets_pdf(bay_sheets(ctx, shipment), paper=paper, speaker=speaker)
 
 
 def parts_list(ctx: Context) -> PartsList:

@@ -3,9 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from receiving.closing import RESOLUTIONS, STOCKS, Stock, drawings_pdf, labels_raster, position_label
-from receiving.closing import label_png as draw_label
-from receiving.closing import labels_pdf as print_labels
+from receiving import closing
+from receiving.closing import RESOLUTIONS, STOCKS, Stock
 from receiving.errors import BadRequest, NotFound, told_by
 from receiving.messages import ENGLISH, Speaker, Text, message
 from receiving.model import Access, Carton, CartonState, Manifest, Sscc
@@ -51,7 +50,7 @@ def labels_pdf(
     Raises NotFound, BadRequest.
     """
     manifest, chosen, kept = _chosen(ctx, shipment, cartons)
-    return print_labels(chosen, manifest, label_print(kept, stock, dpi, speaker=speaker), first_place=first_place)
+    return closing.labels_pdf(chosen, manifest, label_print(kept, stock, dpi, speaker=speaker), first_place=first_place)
 
 
 def labels_for_printer(
@@ -65,7 +64,7 @@ def labels_for_printer(
 ) -> bytes:
     """The same labels as pictures in the language of label printers. Raises NotFound, BadRequest."""
     manifest, chosen, kept = _chosen(ctx, shipment, cartons)
-    return labels_raster(chosen, manifest, label_print(kept, stock, dpi, speaker=speaker))
+    return closing.labels_raster(chosen, manifest, label_print(kept, stock, dpi, speaker=speaker))
 
 
 def _chosen(ctx: Context, shipment: str, cartons: Iterable[str] | str) -> tuple[Manifest, tuple[Carton, ...], Settings]:
@@ -117,9 +116,9 @@ def place_stickers_pdf(
             next_step=message("Choose cartons that are, or print their carton labels."),
         )
     size, margin = sheet.label_mm, sheet.margin_mm
-    drawings = [position_label(each, size_mm=size, margin_mm=margin, speaker=speaker) for each in places]
+    drawings = [closing.position_label(each, size_mm=size, margin_mm=margin, speaker=speaker) for each in places]
     title = speaker.say(message("Place stickers of shipment {shipment}", shipment=shipment))
-    return drawings_pdf(drawings, sheet, title=title, language=speaker.code)
+    return closing.drawings_pdf(drawings, sheet, title=title, language=speaker.code)
 
 
 def without_code(manifest: Manifest) -> list[Carton]:
@@ -131,7 +130,7 @@ def label_png(ctx: Context, shipment: str, carton: str, *, stock: str = "4x6in",
     """One carton's label as PNG, in the size of this stock. Raises NotFound, BadRequest."""
     with ctx.store() as store:
         manifest, kept = store.revision(shipment).manifest, settings_of(store)
-    return draw_label(carton_on(manifest, carton), manifest, label_print(kept, stock, speaker=speaker))
+    return closing.label_png(carton_on(manifest, carton), manifest, label_print(kept, stock, speaker=speaker))
 
 
 def carton_with_sscc(ctx: Context, digits: str, access: Access) -> tuple[str, str]:

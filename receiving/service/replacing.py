@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 
+from receiving import closing
 from receiving.closing import (
     replacement_csv,
     replacement_from_json,
@@ -12,7 +13,6 @@ from receiving.closing import (
     replacement_request,
     request_changes,
 )
-from receiving.closing import replacement_pdf as print_request
 from receiving.errors import Conflict, NotFound, ReceivingError, StoreError
 from receiving.matching import IssuedRequest, notes_in_force, replacement_lines, what_to_ask
 from receiving.messages import ENGLISH, Speaker, Text, message
@@ -201,7 +201,7 @@ def request(ctx: Context, store_id: str, number: int) -> ReplacementRequest:
 def request_pdf(ctx: Context, store_id: str, number: int, *, paper: str = "A4", speaker: Speaker = ENGLISH) -> bytes:
     """One request on paper, to leave with the store. Raises NotFound."""
     zone = store_now(ctx, store_id).tzinfo
-    return print_request(request(ctx, store_id, number), paper=paper, zone=zone, speaker=speaker)
+    return closing.replacement_pdf(request(ctx, store_id, number), paper=paper, zone=zone, speaker=speaker)
 
 
 def request_csv(ctx: Context, store_id: str, number: int) -> str:

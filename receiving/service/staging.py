@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from receiving.closing import plan_pdf as print_plan
+from receiving import closing
 from receiving.errors import BadRequest
 from receiving.messages import ENGLISH, Speaker, message
 from receiving.model import ChangeCost, StagingChanged
@@ -18,7 +18,7 @@ def plan_pdf(ctx: Context, shipment: str, *, paper: str = "A4", speaker: Speaker
         found = snapshot(ctx, store, store.shipment(shipment))
         units = settings_of(store).units
     plan = ctx.planner.wait(found.plan_inputs)
-    return print_plan(
+    return closing.plan_pdf(
         plan, found.manifest, found.layout, found.reconciliation, paper=paper, units=units, speaker=speaker
     )
 

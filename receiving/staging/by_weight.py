@@ -19,6 +19,9 @@ from math import ceil, gcd
 from operator import mul
 from typing import Any
 
+import numpy as np
+from scipy.optimize import Bounds, LinearConstraint, linprog, milp
+
 from receiving.staging.bounds import at_least_bins
 
 ROUNDS = 400
@@ -83,8 +86,6 @@ def fewest_bins(sizes: Sequence[int], capacity: int) -> Bins:
 
 class _Master:
     def __init__(self, sizes: Sequence[int], demand: Sequence[int], capacity: int) -> None:
-        import numpy as np
-
         self.np: Any = np
         self.sizes, self.demand, self.capacity = sizes, demand, capacity
         self.patterns: dict[Pattern, None] = {}
@@ -108,8 +109,6 @@ class _Master:
         return best
 
     def _relaxed(self, demand: Sequence[int]) -> Any:
-        from scipy.optimize import linprog
-
         columns = self.np.array(list(self.patterns), dtype=float).T
         ones = self.np.ones(columns.shape[1])
         return linprog(ones, A_ub=-columns, b_ub=-self.np.array(demand), method="highs")
@@ -160,8 +159,6 @@ class _Master:
 
     def choose(self, patterns: Sequence[Pattern], at_least: int) -> tuple[list[Pattern], int]:
         """The fewest of these patterns that cover the demand, and how many of them that needs at least."""
-        from scipy.optimize import Bounds, LinearConstraint, milp
-
         np = self.np
         if not patterns:
             return [], NEVER

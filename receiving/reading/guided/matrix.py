@@ -11,6 +11,7 @@ from functools import lru_cache
 
 import cv2
 import numpy as np
+import zxingcpp
 from numpy.typing import NDArray
 
 from receiving.model import ExpectedCode, Quad, Symbol
@@ -112,8 +113,6 @@ def _bank(codes: tuple[ExpectedCode, ...]) -> Bank | None:
 
 def symbol_modules(raw: str) -> NDArray[np.bool_]:
     """The modules (16, 16) of the symbol, True where light."""
-    import zxingcpp
-
     symbol = zxingcpp.create_barcode(
         f"({raw[:2]}){raw[2:]}", zxingcpp.BarcodeFormat.DataMatrix, gs1=True, force_square=True
     )
