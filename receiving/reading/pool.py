@@ -8,8 +8,6 @@ from dataclasses import replace
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
-import cv2
-
 from receiving.errors import Limit, PhotoReaderFailed, PhotoTooLarge, WorkStopped
 from receiving.messages import message
 from receiving.model import ExpectedCode, PhotoReading, Quad
@@ -140,9 +138,15 @@ class PhotoPool:
 
 def one_thread_each() -> None:
     """Make a reader's process ready: the processes share the cores already, a thread pool in each gets in the way."""
+    import cv2
+
+    import receiving.reading.photo  # noqa: F401 - its libraries belong to what a process holds before it is limited
+
     cv2.setNumThreads(1)
 
 
 def all_loaded() -> None:
     """The same with what compares a label with expected codes, which takes a third of a second to load."""
+    import receiving.reading.guided.reader  # noqa: F401 - as above
+
     one_thread_each()

@@ -150,13 +150,13 @@ class _Check:
                 yield from self._table(table)
             yield from self._shipments()
             yield from self._photo_files()
-        except sqlite3.DatabaseError as fault:
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as fault:  # sqlite3 raises either for text that is not UTF-8
             yield Damage(DamageKind.DATABASE, "", detail=str(fault))
 
     def _structure(self) -> Iterator[Damage]:
-        for (fault,) in self._connection.execute("PRAGMA integrity_check"):
-            if fault != "ok":
-                yield Damage(DamageKind.DATABASE, "", detail=fault)
+        for (fault,) in self._connection.execute("SELECT CAST(integrity_check AS BLOB) FROM pragma_integrity_check"):
+            if fault != b"ok":  # it may name what is damaged by bytes that are not text any more
+                yield Damage(DamageKind.DATABASE, "", detail=fault.decode(errors="replace"))
         for row in self._connection.execute("PRAGMA foreign_key_check"):
             yield Damage(
                 DamageKind.ROWS_DISAGREE,

@@ -4,7 +4,7 @@ import random
 import shutil
 import sqlite3
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import closing, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -213,6 +213,17 @@ def test_flipped_bits_in_what_is_stored_are_found(data: Path, made: Path) -> Non
         except StoreError:
             continue
     assert unseen == []
+
+
+@pytest.mark.parametrize("part", [b"CREATE TABLE notes", b"CREATE TRIGGER ", b"CREATE INDEX "])
+def test_a_name_in_the_schema_that_is_not_text_any_more_is_found(data: Path, part: bytes) -> None:
+    database = data / "receiving.sqlite"
+    whole = database.read_bytes()
+    for beyond in range(len(part), len(part) + 60, 5):
+        at = whole.index(part) + beyond
+        database.write_bytes(flipped(whole, at * 8 + 7))
+        with suppress(StoreError):  # a schema that cannot be read at all
+            assert not service.check(data).whole
 
 
 def test_random_bytes_over_a_page_are_found(data: Path) -> None:

@@ -79,7 +79,7 @@ def test_who_signs_on_at_another_site_comes_back_signed_in_to_where_he_wanted(
     kept = {each["name"]: each for each in browser_page.context.cookies() if "session" in each["name"]}
     assert kept and all(each["httpOnly"] and each["sameSite"] in ("Lax", "Strict") for each in kept.values())
     assert "code=" not in browser_page.url
-    browser_page.click("footer button")
+    browser_page.click("form[action='/sign-out'] button")
     browser_page.wait_for_url(re.compile(r"/sign-in$"))
     browser_page.goto(ADDRESS)
     assert "/sign-in" in browser_page.url
@@ -110,7 +110,7 @@ def test_a_store_manager_gives_a_pin_on_the_reps_phone(
         pin_form.locator("#pin_password, [name=password]").fill(WORDS)
     pin_form.locator("button").click()
     page.wait_for_load_state()
-    page.click("footer button")
+    page.click("form[action='/sign-out'] button")
     page.wait_for_url(re.compile(r"/sign-in$"))
     service.add_scan(ctx, SHIPMENT, f"]C100{sscc(3)}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
     page.goto(ADDRESS)
