@@ -106,6 +106,7 @@ def not_done(
     """
     why = "" if final else KEPT_STATUSES.get(status, "")
     problem = {
+        "status": status,
         "title": say(title),
         "message": say(what),
         "next_step": say(next_step),

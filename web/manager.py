@@ -31,8 +31,8 @@ _DATA_TYPES = {"json": "application/json", "csv": "text/csv"}
 
 @pages.get("/s/<id:shipment>/receipt")
 def confirm(shipment: str) -> Response:
-    """What the store manager is asked to confirm."""
-    return _show(shipment, Typed(), before="")
+    """What the store manager is asked to confirm; changes are marked against what ``before`` names, shown earlier."""
+    return _show(shipment, Typed(), before=request.args.get("before", ""))
 
 
 def _show(shipment: str, typed: Typed, *, before: str, status: int = 200) -> Response:

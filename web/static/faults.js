@@ -3,6 +3,7 @@
 import { WORDS } from "./words.js";
 
 const KEY = "typed";
+const OF_ONE_SHOWING = new Set(["token", "digest", "signature"]);
 const NEVER_KEPT = new Set(["password", "file", "hidden"]);
 
 export function showFault(form, { message, next_step = "", field = "" }) {
@@ -26,7 +27,8 @@ export function showFault(form, { message, next_step = "", field = "" }) {
   const whole = made("div", {});
   whole.append(made("h2", { textContent: WORDS.problem }), words);
   box.append(whole);
-  form.before(box);
+  if (form.elements?.digest) document.querySelector("h1").after(box); // what has to be looked at follows it
+  else form.before(box);
   box.focus();
   said.addEventListener("click", (event) => control && lead(event, control));
 }
@@ -80,6 +82,14 @@ export function showTyped() {
   showFault(form ?? document.querySelector("main > :last-child"), typed.fault);
 }
 
+// What a form confirmed has changed: the page is shown anew, with the changes marked against what was seen before
+// (``digest``), what was typed in its place, and the reason on top. What was drawn is not kept: it signed something else.
+export function lookAgain(form, fault) {
+  const page = `${location.pathname}?before=${form.elements.digest.value}`;
+  write({ page, action: pathOf(form.action), hidden: hidden(form), values: values(form), fault });
+  location.replace(page);
+}
+
 function goBack(fault, typed) {
   const back = new URL(fault.dataset.back, location.href);
   if (back.pathname + back.search !== typed.page || fault.querySelector(".faults, .notice")) return; // a list stays
@@ -102,9 +112,10 @@ function fill(form, kept) {
     each.checked = ticks.get(`${each.name}=${each.value}`) ?? each.checked; // rows may stand in another order by now
     if (each.checked) each.closest("details")?.setAttribute("open", "");
   });
-  fields.filter((each) => !isTick(each)).forEach((each, n) => {
-    const [name, value] = rest[n] ?? [];
-    if (name !== each.name) return;
+  fields.filter((each) => !isTick(each)).forEach((each) => {
+    const found = rest.findIndex(([name]) => name === each.name); // of several alike in their order; some may be gone
+    if (found < 0) return;
+    const [[, value]] = rest.splice(found, 1);
     each.value = value;
     if (value) each.closest("details")?.setAttribute("open", "");
   });
@@ -114,7 +125,7 @@ function fill(form, kept) {
 function isTick(field) { return field.type === "checkbox" || field.type === "radio"; }
 
 function hidden(form) {
-  const fields = [...form.elements].filter((each) => each.type === "hidden" && each.name !== "token");
+  const fields = [...form.elements].filter((each) => each.type === "hidden" && !OF_ONE_SHOWING.has(each.name));
   return fields.map((each) => `${each.name}=${each.value}`).join("&");
 }
 

@@ -1,6 +1,6 @@
 // Forms that change something go through the outbox instead of the browser: with a signal they look as before, without
 // one they are stored. Which action a form is follows from its address and fields, so that pages need say nothing.
-import { showFault } from "./faults.js";
+import { lookAgain, showFault } from "./faults.js";
 import { outbox } from "./outbox.js";
 import { say } from "./saying.js";
 import { uuid } from "./uuid.js";
@@ -71,10 +71,16 @@ function goal(fields) {
   return back.startsWith("/") && !back.startsWith("//") ? back + anchor : "";
 }
 
+const CHANGED = 409; // Conflict (RFC 9110, section 15.5.10)
+
 async function show(form, record, settled, told, back) {
   if (await told(form, record, settled)) return;
   if (settled?.state === "done") { open(back || settled.answer.location); return; }
-  if (settled?.state === "refused") { showFault(form, settled.problem); return; }
+  if (settled?.state === "refused") {
+    if (form.elements.digest && settled.problem.status === CHANGED) lookAgain(form, settled.problem);
+    else showFault(form, settled.problem);
+    return;
+  }
   say(form, WORDS.storedHere(titleOf(record)));
 }
 

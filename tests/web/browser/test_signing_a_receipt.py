@@ -79,3 +79,20 @@ def test_what_changed_while_the_phone_was_without_a_signal_is_not_confirmed(phon
     phone.goto(f"{address}/outbox")
     phone.locator("main", has_text="changed").wait_for()
     assert receipts(ctx) == []
+
+
+def test_what_changed_is_shown_with_the_changes_marked_and_what_was_typed_stays(phone, served) -> None:
+    address, ctx = served
+    phone.goto(f"{address}{ADDRESS}/receipt")
+    scan = f"]C100{sscc(3)}"
+    service.add_scan(ctx, SHIPMENT, scan, place=Place.DOCK, by="Bo", source=Source.SCANNER)
+    sign(phone)
+    phone.wait_for_url("**/receipt?before=*")
+    phone.locator("#fault", has_text="has changed").wait_for()
+    eventually(phone, lambda: "No longer so" in phone.inner_text("main"))
+    assert "New Carton 03" in " ".join(phone.locator("#received").text_content().split())
+    assert phone.input_value("#remarks") == "One box is wet." and phone.is_checked("#short")
+    assert phone.input_value("[name=signature]") == ""
+    sign(phone)
+    phone.locator("h1", has_text="Receipt 1").wait_for()
+    assert receipts(ctx) == [("Grace Ito", "One box is wet.", True)]
