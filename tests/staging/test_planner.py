@@ -6,16 +6,19 @@ from datetime import timedelta
 import pytest
 
 from receiving.model import (
+    BayStaging,
     CartonKind,
     CartonMoved,
     CartonPlace,
     ContentLine,
+    Held,
     NoteWithdrawn,
     OuterOpened,
     Place,
     StagingChanged,
     StagingPlan,
     Topic,
+    Trip,
 )
 from receiving.staging import plan_change_cost, rode_along
 from receiving.staging.changes import cost_between
@@ -354,6 +357,26 @@ def test_a_change_says_what_it_costs_in_trips_and_stops() -> None:
     assert cost.words == "This change costs: +1 trip, +1 stop, +121.2 m (398 ft) of walking."
     same = in_english(plan_change_cost(shipment, reconciled(shipment), layout(), (), replace(change, trip=1)))
     assert same.words == "This change costs nothing."
+
+
+def test_a_change_that_saves_says_so_and_one_that_does_both_costs() -> None:
+    def plan(trips: int, stops: int, walk_m: float, **more: object) -> StagingPlan:
+        made = [Trip(n, (f"{n}",), 1, ("B",) * (stops if n == 1 else 0), walk_m=walk_m / trips) for n in (1, 2)[:trips]]
+        return StagingPlan(trips=tuple(made), **more)  # type: ignore[arg-type]
+
+    change = StagingChanged("n", NOON, "Kim", "1", bay="B")
+    before = plan(2, 4, 100.0, bays=(BayStaging("B", ("1", "2")),))
+
+    def words(after: StagingPlan) -> str:
+        return in_english(cost_between(before, after, change)).words
+
+    assert words(plan(1, 2, 60.0)) == "This change saves: 1 trip, 2 stops, 40 m (131 ft) of walking."
+    assert words(plan(1, 4, 100.0)) == "This change saves: 1 trip."
+    assert words(plan(1, 5, 100.0)) == "This change costs: −1 trip, +1 stop."
+    pushed = plan(1, 4, 100.0, bays=(BayStaging("B", ("1",)), BayStaging("C", ("2",))))
+    assert words(pushed) == "This change costs: −1 trip, carton 2 to bay C."
+    left = plan(2, 4, 100.0, held=(Held("2", "no room"),))
+    assert words(left) == "This change costs: carton 2 stays in the back room."
 
 
 def test_a_change_that_the_plan_cannot_keep_says_where_the_carton_goes_instead() -> None:
