@@ -184,9 +184,9 @@ def _unlisted(profile: Profile, best: Fitted, expected: Container[str]) -> list[
     """What the label may be when it is none of the expected ones, fitted."""
     free = likeliest(explained(profile, best.pattern, best.warp, best.reversed))
     shapes = [pattern for pattern in free if pattern.raw not in expected]
-    for rounds, kept in ((0, UNLISTED), (8, 1)):
+    for rounds in (0, 8):
         warps = np.repeat(best.warp[None], len(shapes), 0)
         found = fitted(profile, shapes, warps, [best.reversed] * len(shapes), rounds) if shapes else []
         found = sorted(found, key=lambda f: f.residual_variance)
-        shapes = [f.pattern for f in found[:kept]]
+        shapes = [f.pattern for f in found[:UNLISTED]]
     return found

@@ -5,7 +5,7 @@ They were chosen by counting (docstring of `receiving.reading.guided.decision`):
 """
 
 from dataclasses import replace
-from math import exp
+from math import exp, log
 
 import numpy as np
 import pytest
@@ -150,6 +150,27 @@ def test_the_codes_that_a_question_names_are_those_within_the_margin() -> None:
     near, far = 0.02 * exp(0.64), 0.02 * exp(0.66)
     found = comparison(second_at(0.1), 0.02, near, far)
     assert found.alternatives() == (patterns(PAIRS[1][0])[0].raw,)
+
+
+def test_at_the_very_log_ratio_a_code_is_read_and_just_below_it_is_not(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(decision, "LEAST_LOG_RATIO", log(2))
+    assert verdict(Evidence(best=0.02, second=0.04, rival=0.04)) is Verdict.READ
+    assert confidence(Evidence(best=0.02, second=0.04, rival=0.04)) > 0.5
+    assert verdict(Evidence(best=0.02, second=0.0399, rival=0.04)) is Verdict.ASK
+    assert confidence(Evidence(best=0.02, second=0.0399, rival=0.04)) == 0.5
+    assert verdict(Evidence(best=0.02, second=0.04, rival=0.0399)) is Verdict.NOTHING
+
+
+def test_bars_are_looked_for_where_the_best_fit_lies_and_nowhere_else() -> None:
+    pattern, other = patterns(PAIRS[0][0])[0], patterns(PAIRS[0][1])[0]
+    profile, best = laid_over(pattern, pattern)
+    aside = replace(best, warp=best.warp * np.array([0.05, 0.02, 1, 1]))
+    assert not decision.shows_bars(profile, other, aside.warp)
+    beside = Fitted(other, 0.5, aside.warp, False)
+    shapes = [pattern, other]
+    for fits_of_both in ([best], [best, beside]):
+        assert compare.judged(profile, fits_of_both, shapes, {pattern.raw, other.raw}).evidence is not None
+    assert compare.judged(profile, [aside, best], shapes, {pattern.raw, other.raw}).evidence is None
 
 
 @pytest.mark.parametrize(("share", "lead"), [(0.34, True), (0.36, False)])
