@@ -141,7 +141,7 @@ def _make_anew(lock: Path) -> None:
         ASIDE.rename(VENV)
     except OSError as fault:
         raise SetupFailed(
-            f"the environment {VENV} could not be made: {fault.strerror or fault}. It needs 600 MB of disk and the "
+            f"the environment {VENV} could not be made: {fault.strerror or fault}. It needs 750 MB of disk and the "
             "right to write to this folder; where you may not, copy the folder to one of your own."
         ) from fault
     finally:
@@ -184,7 +184,7 @@ def _pip(folder: Path, lock: Path) -> None:
     if done.returncode:
         raise SetupFailed(
             "the libraries could not be installed; pip's message is above. "
-            "Check the network and the room on the disk (600 MB), then run the command again."
+            "Check the network and the room on the disk (750 MB), then run the command again."
         )
 
 

@@ -36,6 +36,7 @@ _NEEDED = {
     "sqlite-utils": "sqlite_utils",
     "msgspec": "msgspec",
     "openpyxl": "openpyxl",
+    "ortools": "ortools.sat.python.cp_model",
     "reportlab": "reportlab",
     "segno": "segno",
     "arabic-reshaper": "arabic_reshaper",

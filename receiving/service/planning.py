@@ -38,7 +38,7 @@ from receiving.staging import before_planning, plan_change_cost, plan_staging
 from receiving.workers import Job, Limits, WorkerPool
 
 MOST_PLANS = 200
-PLAN_LIMITS = Limits(wall_s=1800, cpu_s=240, memory_mb=1024)
+PLAN_LIMITS = Limits(wall_s=1800, cpu_s=600, memory_mb=2048)
 """A plan of 600 cartons takes half a minute; beyond this something is wrong with the shipment."""
 
 SEARCH_S = 20.0

@@ -28,7 +28,7 @@ from receiving.staging.handling import LIMITS_OF_USE, cautions_for, lift_advice
 from receiving.staging.loads import Deck, Load, deck_of, measure
 from receiving.staging.overrides import trips_under_way
 from receiving.staging.shipment import Shipment, shipment_of, stay_or_go
-from receiving.staging.trips import fits_alone
+from receiving.staging.trips import fits_alone, longest_search_s
 from receiving.staging.waves import Search, Wave, plan_waves, stops_at_least, trips_at_least
 from receiving.staging.work_order import opening_key, work_steps
 
@@ -59,7 +59,8 @@ def plan_staging(
     going = [carton for carton in going if carton.carton not in nowhere]
     riding = [carton for carton in going if not shipment.moved(carton.carton)]
     begun = trips_under_way((loads[carton.carton] for carton in riding), shipment.overrides.riding, deck)
-    waves = plan_waves(shipment, floors, (going, riding), loads, begun, deck, Search(time_limit_s))
+    search = Search(time_limit_s)
+    waves = plan_waves(shipment, floors, (going, riding), loads, begun, deck, search)
     trips = tuple(trip for wave in waves for trip in wave.trips)
     stops_begun = sum(len(trip.stops) for trip in trips if trip.under_way)
     weighed = [carton.carton for carton in riding if carton.weight_kg is not None]
@@ -71,12 +72,12 @@ def plan_staging(
         bays=_bays(shipment, going, waves),
         cautions=ranked((*doubts_of(shipment, going, waves), *cautions_for(shipment, trips, lifting, going))),
         held=(*held, *too_much, *(h for own in floors for h in own.held)),
-        bound=TripBound(driven + len(begun), trips_at_least(waves, deck) + len(begun)),
+        bound=TripBound(driven + len(begun), trips_at_least(waves, deck, search) + len(begun)),
         stop_bound=StopBound(_cart_stops(trips), stops_at_least(waves, deck) + stops_begun),
         assumptions=(*assumptions, *([ROWS_FROM_TOP] if going else []), *([LIMITS_OF_USE] if lifting else [])),
         lifting=lifting,
         steps=work_steps(shipment),
-        search_s=time_limit_s,
+        search_s=longest_search_s(time_limit_s),
     )
 
 

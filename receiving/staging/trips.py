@@ -4,19 +4,21 @@ Lower bounds come from `bounds`. A first plan loads one cart after the other; th
 and its loads are pressed onto the others by `reloading`, as long as that succeeds. When plan and bound meet, the
 number of trips is proven and the search stops. Where it is not proven, the plain rule of first fit that stands whole
 carts anew has its say, and `by_weight` solves the weights exactly. The effort is counted in places tried, not in
-seconds, so the same shipment gives the same plan on every machine.
+seconds, so the same shipment gives the same plan on every machine. After a quarter of it `constraints` is asked for one
+trip fewer: it finds one, or proves that there is none, more often than a longer search finds one.
 
 Measured and left out: choosing among all cart loads met by a set-partitioning MILP (HiGHS, up to 3 s) saved no trip
 on ten problems; trying all places of a load at once in numpy was no faster at 10 to 30 cartons on a cart; slices of the
 cart as exact two-dimensional packings, and three more families of dual feasible functions, raised no bound.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from random import Random
 from typing import TypeVar
 
 from receiving.staging.bounds import at_least_trips
+from receiving.staging.constraints import fit_on_carts
 from receiving.staging.loading import CartLoad, Effort, Placement, arrange
 from receiving.staging.loads import Deck, Load, clip_to_deck, fits_on
 from receiving.staging.reloading import SEED, filled, reload_carts
@@ -27,6 +29,19 @@ _T = TypeVar("_T")
 COMPARISONS_PER_S = 2_500_000
 """Comparisons in a second on a small machine, as measured; turns a time limit into a count."""
 
+
+FIRST = 4
+"""One part in so many of the search comes before the constraint program, the rest where that has no answer."""
+
+WORTH_PROVING_S = 2.0
+"""With less time than this no constraint program is begun: making one for 40 loads takes a good part of it."""
+
+CONSTRAINED = 0.35
+"""Deterministic time of the constraint program for each second of the search: one takes 3 to 7 s, as measured."""
+
+
+SPENT = 4
+"""What a search whose constraint programs find no answer takes, in its time limits, as measured."""
 
 MOST_TRIPS = 1 << 20
 """More trips than there are ever loads."""
@@ -90,16 +105,31 @@ def solve_packing(problem: PackingProblem, *, time_limit_s: float = 0.8) -> Pack
     pinned = {trip for carton, trip in problem.bound.items() if carton in problem.pinned}
     at_least = max(at_least, len(pinned))
     asked_for = max(pinned, default=problem.first_free - 1) + 1 - problem.first_free
-    best = _one_after_the_other(problem, begun)
-    while _driven(best) > max(at_least, asked_for) and (fewer := _one_trip_fewer(problem, best, effort)) is not None:
-        best = fewer
-    if _driven(best) > max(at_least, asked_for):
-        restacking = Effort(int(2 * time_limit_s * COMPARISONS_PER_S))
-        best = _first_fit_restacking(problem, _driven(best), restacking) or best
+    enough = max(at_least, asked_for)
+    first = Effort(effort.left // FIRST)
+    best = _as_few_as_found(problem, _one_after_the_other(problem, begun), enough, first)
     if _driven(best) > at_least:
         at_least, best = _by_weight(problem, at_least, best)
+        at_least, best = _by_constraints(problem, at_least, best, time_limit_s)
+        enough, problem = max(at_least, asked_for), _bound_as_loaded(problem, best)
+    best = _as_few_as_found(problem, best, enough, effort)
+    if _driven(best) > enough:
+        restacking = Effort(int(2 * time_limit_s * COMPARISONS_PER_S))
+        best = _first_fit_restacking(problem, _driven(best), restacking) or best
     trips = [tuple(cart.placements) for trip, cart in enumerate(best) if cart.placements or trip < problem.first_free]
     return PackingSolution(tuple(trips), min(at_least, _driven(best)), released)
+
+
+def are_fewest(loads: Sequence[Load], deck: Deck, trips: int, time_limit_s: float) -> bool:
+    """No plan whatever takes these loads (each fits alone) on fewer than so many ``trips``; False: not known."""
+    if time_limit_s < WORTH_PROVING_S:
+        return False
+    return fit_on_carts(loads, deck, trips - 1, CONSTRAINED * time_limit_s).impossible
+
+
+def longest_search_s(time_limit_s: float) -> float:
+    """About so many seconds of computing a plan takes at most, constraint programs and all."""
+    return time_limit_s if time_limit_s < WORTH_PROVING_S else SPENT * time_limit_s
 
 
 Carts = dict[int, CartLoad]
@@ -259,6 +289,46 @@ def _by_weight(problem: PackingProblem, at_least: int, best: list[CartLoad]) -> 
             return at_least, best
         carts.append(CartLoad(problem.deck, placements=placed))
     return at_least, carts
+
+
+def _as_few_as_found(problem: PackingProblem, best: list[CartLoad], enough: int, effort: Effort) -> list[CartLoad]:
+    """One trip fewer as long as there are more than ``enough`` and that is found."""
+    while _driven(best) > enough and (fewer := _one_trip_fewer(problem, best, effort)) is not None:
+        best = fewer
+    return best
+
+
+def _by_constraints(
+    problem: PackingProblem, at_least: int, best: list[CartLoad], time_limit_s: float
+) -> tuple[int, list[CartLoad]]:
+    """One trip fewer as long as the constraint program finds it, and the proof where it finds that there is none.
+
+    Where people put loads on trips it is not asked. What is open-first keeps to the first trips, on no more than now.
+    """
+    while _driven(best) > at_least and not problem.pinned and time_limit_s >= WORTH_PROVING_S:
+        answer = fit_on_carts(problem.loads, problem.deck, _driven(best) - 1, CONSTRAINED * time_limit_s)
+        if answer.impossible:
+            return _driven(best), best
+        if answer.carts is None or _with_open_first(answer.carts) > _with_open_first(c.placements for c in best):
+            break
+        ordered = sorted(answer.carts, key=lambda placed: not _with_open_first([placed]))
+        empty = [CartLoad(problem.deck) for _ in range(problem.first_free)]
+        best = [*empty, *(CartLoad(problem.deck, placements=placed) for placed in ordered)]
+    return at_least, best
+
+
+def _bound_as_loaded(problem: PackingProblem, carts: Sequence[CartLoad]) -> PackingProblem:
+    """With what is open-first bound to the trip that it is on, where people bound nothing."""
+    if problem.pinned:
+        return problem
+    on_trip = {one.load.carton: trip for trip, cart in enumerate(carts) for one in cart.placements}
+    firsts = [load.carton for load in problem.loads if load.open_first]
+    return replace(problem, bound={carton: on_trip[carton] for carton in firsts})
+
+
+def _with_open_first(carts: Iterable[Sequence[Placement]]) -> int:
+    """How many carts have something that is opened first."""
+    return sum(any(one.load.open_first for one in placed) for placed in carts)
 
 
 def _driven(carts: Sequence[CartLoad]) -> int:

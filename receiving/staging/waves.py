@@ -16,7 +16,15 @@ from receiving.staging.loading import Effort, Placement
 from receiving.staging.loads import Deck, Load
 from receiving.staging.shipment import BLOCKING, Shipment
 from receiving.staging.stops import fewer_stops
-from receiving.staging.trips import COMPARISONS_PER_S, PackingProblem, PackingSolution, Route, fits_alone, solve_packing
+from receiving.staging.trips import (
+    COMPARISONS_PER_S,
+    PackingProblem,
+    PackingSolution,
+    Route,
+    are_fewest,
+    fits_alone,
+    solve_packing,
+)
 from receiving.staging.unloading import order_for_unloading
 from receiving.staging.work_order import opening_key
 
@@ -29,6 +37,9 @@ from receiving.staging.work_order import opening_key
 
 PACKING, SHARING = 0.8, 0.3
 """Parts of the search that are spent on packing in all, and on that of two waves at once; the rest is for stops."""
+
+PROVING = 0.8
+"""As much as the packing of a single wave takes, once more: for the proof that all waves have the fewest trips."""
 
 
 @dataclass(frozen=True)
@@ -240,12 +251,16 @@ def _by_arrival(shipment: Shipment, floors: Floors, trips: Iterable[Trip], loads
     return stacked_by_arrival(floors, shipment.layout, loads, opening, arrival)
 
 
-def trips_at_least(waves: Sequence[Wave], deck: Deck) -> int:
+def trips_at_least(waves: Sequence[Wave], deck: Deck, search: Search) -> int:
     """The cart trips that no plan goes below, in however many waves; without those that were begun."""
     if len(waves) == 1:
         return waves[0].solution.at_least
     pinned = {trip for wave in waves for trip in wave.problem.bound.values()}
-    return max(len(pinned), at_least_trips([load for wave in waves for load in wave.problem.loads], deck))
+    loads = [load for wave in waves for load in wave.problem.loads]
+    at_least, planned = max(len(pinned), at_least_trips(loads, deck)), sum(wave.solution.driven for wave in waves)
+    if at_least < planned and are_fewest(loads, deck, planned, PROVING * search.time_limit_s):
+        return planned
+    return at_least
 
 
 def stops_at_least(waves: Sequence[Wave], deck: Deck) -> int:
