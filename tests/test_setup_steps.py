@@ -230,7 +230,7 @@ def test_a_disk_that_is_full_is_said_and_nothing_is_left(
     monkeypatch.setattr(setup, "_make_venv", full)
     assert setup.continue_in_environment(["demo"], for_tests=False) == 1
     said = capsys.readouterr().err
-    assert "could not be made: No space left on device. It needs 600 MB of disk" in said
+    assert "could not be made: No space left on device. It needs 750 MB of disk" in said
     assert left(checkout) == []
 
 

@@ -82,13 +82,13 @@ def test_as_few_carts_as_an_enumeration_finds_are_never_called_impossible(seed: 
 
 def test_fifteen_cartons_that_need_two_carts_by_the_rules_alone_are_proven_to() -> None:
     assert fit_on_carts(fifteen(), LOW, 1, 3.0) == Answer(impossible=True)
-    solution = solve_packing(PackingProblem(tuple(fifteen()), LOW), time_limit_s=8.0)
+    solution = solve_packing(PackingProblem(tuple(fifteen()), LOW), time_limit_s=2.0)
     assert (solution.driven, solution.at_least) == (2, 2)
 
 
 def test_a_short_search_asks_for_no_proof() -> None:
     assert not are_fewest(fifteen(), LOW, 2, 0.5)
-    assert are_fewest(fifteen(), LOW, 2, 8.0)
+    assert are_fewest(fifteen(), LOW, 2, 4.0)
 
 
 def test_no_effort_gives_no_answer() -> None:
