@@ -7,7 +7,7 @@ import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from ipaddress import ip_address
 from typing import TYPE_CHECKING, Any
 
@@ -33,11 +33,15 @@ EVERY_ADDRESS = ANY_ADDRESS | {"0.0.0.0", "::"}
 
 @dataclass(frozen=True)
 class Where:
-    """Where pages are: their address, and with TLS the page that installs the authority, and its fingerprint."""
+    """Where pages are: their address, and with TLS the page that installs the authority, and its fingerprint.
+
+    ``is_readable_on_the_way``: other machines reach them, and nothing here encrypts what goes over the network.
+    """
 
     address: str
     install_address: str = ""
     fingerprint: str = ""
+    is_readable_on_the_way: bool = False
 
 
 def serve(
@@ -76,7 +80,8 @@ def serve(
     try:
         with _stopped_by_signals(server):
             server.warm()
-            ready(server.where(host, tuple(allowed_hosts)))
+            where = server.where(host, tuple(allowed_hosts))
+            ready(replace(where, is_readable_on_the_way=not (tls or proxy or is_loopback(host))))
             server.run()
     finally:
         server.close()

@@ -55,6 +55,13 @@ def serve_page(ctx: service.Context, options: argparse.Namespace) -> None:
 def _say_where(where: "Where") -> None:
     show()
     show(message("The page is at {address} (stop with Ctrl+C).", address=where.address))
+    if where.is_readable_on_the_way:
+        show(
+            message(
+                "Passwords and records go over the network unencrypted, and a phone's camera does not open on "
+                "such a page. Stop this and give --tls, or let only a server in front of it that encrypts be reached."
+            )
+        )
     if where.install_address:
         show(
             message(

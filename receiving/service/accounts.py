@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 
 from receiving.dispatch import Swap
 from receiving.errors import BadRequest, Conflict, ReceivingError
-from receiving.messages import Text, message
+from receiving.messages import Text, message, plural
 from receiving.model import Access, AuditLine, DataScope, NoteWithdrawn, Person, Role, ShipmentLink, note_kind
 from receiving.service.context import Context
 from receiving.service.passwords import FIRST_LIFE, MOST_PASSWORD, check_password, hash_secret, is_secret
@@ -41,7 +41,7 @@ class TooManyTries(ReceivingError):
     def __init__(self, wait_s: int) -> None:
         super().__init__(
             message("There were too many wrong passwords."),
-            next_step=message("Wait {wait_s} seconds, then try again.", wait_s=wait_s),
+            next_step=plural(wait_s, "Wait {number} second, then try again.", "Wait {number} seconds, then try again."),
         )
         self.wait_s = wait_s
 

@@ -10,13 +10,14 @@ import pytest
 
 import web
 from receiving import service
+from receiving.commands.serve import _say_where
 from receiving.errors import BadRequest
 from receiving.model import Place, Role
 from receiving.store import PhotoStatus
 from tests.planned_reader import PlannedReader
 from tests.web.scenario import SHIPMENT, open_desk, picture, pile_reading
 from tests.web.test_rep import wait_until_read
-from web.serve import make_server, shown_host
+from web.serve import Where, make_server, serve, shown_host
 
 
 @contextmanager
@@ -108,3 +109,25 @@ def test_without_an_account_no_other_machine_is_served(ctx: service.Context, ope
     service.add_person(ctx, "Ada Lund", Role.COORDINATOR, "four plain words here")
     if open_to.get("host") != "192.0.2.1":  # kept for documentation (RFC 5737): no machine has it
         make_server(ctx, port=0, **{"host": "127.0.0.1", **open_to}).close()
+
+
+@pytest.mark.parametrize(
+    ("open_to", "is_said"),
+    [
+        ({}, False),
+        ({"host": "0.0.0.0"}, True),
+        ({"host": "0.0.0.0", "tls": True}, False),
+        ({"host": "0.0.0.0", "proxy": "127.0.0.1"}, False),
+    ],
+)
+def test_who_opens_the_service_unencrypted_is_told(
+    ctx: service.Context, capsys: pytest.CaptureFixture[str], open_to: dict[str, object], is_said: bool
+) -> None:
+    def ready(where: Where) -> None:
+        _say_where(where)
+        raise KeyboardInterrupt
+
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, "four plain words here")
+    with pytest.raises(KeyboardInterrupt):
+        serve(ctx, port=0, ready=ready, **open_to)
+    assert ("unencrypted" in capsys.readouterr().out) is is_said
