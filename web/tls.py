@@ -66,11 +66,15 @@ class TlsFront:
         self._accepting: list[asyncio.Task[None]] = []
         self._inner_port = 0
         self._thread = threading.Thread(target=self._run, name="tls", daemon=True)
+        self._began_or_ended = threading.Lock()
+        self._is_closed = False
 
     def start(self, inner_port: int) -> None:
-        """Begin to hand on to this port of the loopback."""
-        self._inner_port = inner_port
-        self._thread.start()
+        """Begin to hand on to this port of the loopback, unless it was closed before."""
+        with self._began_or_ended:
+            if not self._is_closed:
+                self._inner_port = inner_port
+                self._thread.start()
 
     def listen_no_more(self) -> None:
         """Take no more connections; those that are open go on. From any thread."""
@@ -80,6 +84,8 @@ class TlsFront:
 
     def close(self, within_s: float = 2.0) -> None:
         """Let what is still on its way out go, at most so long, and end; from any thread, also twice."""
+        with self._began_or_ended:
+            self._is_closed = True
         if self._thread.is_alive():
             finishing = self._finish(within_s)
             try:
@@ -90,6 +96,8 @@ class TlsFront:
         else:
             for each in self._listening:
                 each.close()
+            if self._thread.ident is None:  # it never began
+                self._loop.close()
 
     def _run(self) -> None:
         asyncio.set_event_loop(self._loop)

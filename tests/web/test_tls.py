@@ -170,11 +170,20 @@ def test_a_front_that_ends_meanwhile_has_nothing_left_to_stop(
     ctx: service.Context, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with running(ctx) as server:
+        handshake(server, trusting(ctx))
         front = server._front
+    front._thread.join(PATIENCE_S)
     assert front._loop.is_closed()
     monkeypatch.setattr(front._thread, "is_alive", lambda: True)  # as between the loop's end and the thread's
     front.listen_no_more()
     front.close()
+
+
+def test_a_front_that_was_closed_before_it_began_does_not_begin(ctx: service.Context) -> None:
+    server = make_server(ctx, host="127.0.0.1", port=0, tls=True)
+    server.close()
+    server.run()
+    assert not server._front._thread.is_alive()
 
 
 def test_a_silent_connection_is_given_up(ctx: service.Context, monkeypatch: pytest.MonkeyPatch) -> None:
