@@ -75,6 +75,14 @@ class CheckReport:
         return not self.damages
 
 
+_SEALS_ALONE_SQL = (
+    "SELECT shipment, number FROM seals s WHERE NOT EXISTS"
+    " (SELECT 1 FROM receipts r WHERE r.shipment = s.shipment AND r.number = s.number) ORDER BY 1, 2"
+)
+_UNSEALED_SQL = (
+    "SELECT shipment, number FROM receipts r LEFT JOIN seals s USING (shipment, number) WHERE s.header IS NULL"
+    " AND r.seq > (SELECT min(seq) FROM receipts JOIN seals USING (shipment, number)) ORDER BY r.seq"
+)
 _CODES_SQL = "SELECT code FROM carton_codes WHERE shipment = ?"
 
 PhotoCheck = Callable[[str], DamageKind | None]
@@ -148,6 +156,7 @@ class _Check:
             yield from self._schema()
             for table in COLUMNS:
                 yield from self._table(table)
+            yield from self._seals()
             yield from self._shipments()
             yield from self._photo_files()
         except (sqlite3.DatabaseError, UnicodeDecodeError) as fault:  # sqlite3 raises either for text that is not UTF-8
@@ -183,6 +192,13 @@ class _Check:
         if last != count:
             detail = message("rows: {number}; the number of the last: {last}", number=count, last=last)
             yield Damage(DamageKind.ROWS_MISSING, table, detail=detail)
+
+    def _seals(self) -> Iterator[Damage]:
+        """Each seal has its receipt; and each receipt its seal, since the first one that was sealed."""
+        for shipment, number in self._connection.execute(_SEALS_ALONE_SQL):
+            yield Damage(DamageKind.ROWS_MISSING, "receipts", str(number), shipment, "its seal is there without it")
+        for shipment, number in self._connection.execute(_UNSEALED_SQL):
+            yield Damage(DamageKind.ROWS_MISSING, "seals", str(number), shipment, "its receipt is there without it")
 
     def _shipments(self) -> Iterator[Damage]:
         """What is kept beside the revisions for speed agrees with them."""

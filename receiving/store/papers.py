@@ -37,7 +37,8 @@ class PaperTables(Tables):
 
     def next_receipt_number(self, shipment: str) -> int:
         """The number of the shipment's next receipt; a number is never given twice, whatever became of the first."""
-        rows = self._rows("SELECT ifnull(max(number), 0) + 1 AS next FROM receipts WHERE shipment = ?", shipment)
+        numbers = "SELECT number FROM receipts WHERE shipment = ?1 UNION SELECT number FROM seals WHERE shipment = ?1"
+        rows = self._rows(f"SELECT ifnull(max(number), 0) + 1 AS next FROM ({numbers})", shipment)
         return int(rows[0]["next"])
 
     def receipts(self, shipment: str) -> tuple[Receipt, ...]:

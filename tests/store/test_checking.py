@@ -142,6 +142,7 @@ def test_a_row_that_was_altered_is_found(data: Path, table: str, change: str) ->
     [
         ("DELETE FROM reads WHERE seq = 7", (DamageKind.ROWS_MISSING, "reads")),
         ("DELETE FROM notes WHERE seq = 1", (DamageKind.ROWS_MISSING, "notes")),
+        ("DELETE FROM receipts", (DamageKind.ROWS_MISSING, "receipts")),
         ("UPDATE shipments SET revision = 2", (DamageKind.ROWS_DISAGREE, "shipments")),
         ("UPDATE shipments SET store = '0999'", (DamageKind.ROWS_DISAGREE, "shipments")),
         ("UPDATE shipments SET dispatch_date = '2026-04-01'", (DamageKind.ROWS_DISAGREE, "shipments")),
@@ -152,6 +153,43 @@ def test_a_row_that_was_altered_is_found(data: Path, table: str, change: str) ->
 def test_rows_that_went_or_do_not_agree_are_found(data: Path, change: str, expected: tuple[DamageKind, str]) -> None:
     run(data, change)
     assert expected in found(data)
+
+
+def confirm_again(data: Path, name: str = "Grace") -> int:
+    with service.Context(data, PlannedReader()) as ctx:
+        missing = service.MissingAnswer(searched=True)
+        digest = service.show_receipt(ctx, "S-1").digest
+        people = {"name": name, "role": "Manager"}
+        return service.confirm(ctx, "S-1", digest, **people, with_exceptions=True, missing=missing).number
+
+
+def guarded(data: Path, *statements: str) -> None:
+    """As `run`, with the guards in their places again afterwards."""
+    with closing(sqlite3.connect(data / "receiving.sqlite")) as file:
+        guards = file.execute("SELECT sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
+    run(data, *statements)
+    with closing(sqlite3.connect(data / "receiving.sqlite")) as file:
+        for (guard,) in guards:
+            file.execute(guard)
+        file.commit()
+
+
+def test_after_a_receipt_that_was_removed_the_next_one_is_confirmed_under_a_new_number(data: Path) -> None:
+    guarded(data, "DELETE FROM receipts")
+    assert confirm_again(data) == 2
+    (damage,) = service.check(data).damages
+    assert (damage.kind, damage.table, damage.name, damage.shipment) == (
+        DamageKind.ROWS_MISSING, "receipts", "1", "S-1",
+    )  # fmt: skip
+
+
+def test_a_seal_that_is_gone_from_its_receipt_is_found(data: Path) -> None:
+    assert confirm_again(data, "Hopper") == 2
+    guarded(data, "DELETE FROM seals WHERE number = 2")
+    (damage,) = service.check(data).damages
+    assert (damage.kind, damage.table, damage.name, damage.shipment) == (
+        DamageKind.ROWS_MISSING, "seals", "2", "S-1",
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize(
