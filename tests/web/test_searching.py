@@ -112,3 +112,18 @@ def test_a_place_is_searched_for_every_missing_carton_with_one_tap_at_the_hand_o
     assert "Not yet: back room, overhead and sales floor" in page
     answer = browser.post(f"{ADDRESS}/notes", {"kind": "place_searched", "place": "moon", "carton": missing})
     assert answer.status_code == 400
+
+
+def test_a_carton_says_in_few_words_what_must_not_be_done_and_all_of_it_behind_a_tap(
+    browser: Browser, ctx: service.Context
+) -> None:
+    scan(ctx, 20, Place.OVERHEAD)
+    page = browser.get(f"{ADDRESS}/cartons/20").text
+    brief, _, whole = page.partition('<details class="care-whole">')[2].partition("</summary>")
+    assert "Overhead: do not climb; 31 kg (68.3 lb): not by hand</span>" in brief
+    assert whole.startswith(
+        "Overhead: ask store management to bring it down, do not climb; "
+        "31 kg (68.3 lb): not by hand, ask store management for a lifting aid.</details>"
+    )
+    scan(ctx, 12)
+    assert "24.5 kg (54 lb): not alone</span></div>" in browser.get(f"{ADDRESS}/cartons/12").text

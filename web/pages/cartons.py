@@ -7,7 +7,7 @@ from receiving.messages import Message, Text, message, plural
 from receiving.model import CartonFinding, Damage, DamageNoted, How, OpenFirst, Over, StagingPlan
 from receiving.wording import finding_words, term, whose_words
 from web.pages.latest import Latest, hash_once
-from web.pages.lifting import caution_words
+from web.pages.lifting import Caution, caution_of
 from web.pages.tone import STATE_TONES, Tone
 from web.pages.words import shown_text, weight_words, where_words
 from web.units import shown_units
@@ -63,7 +63,7 @@ class CartonCard:
     damage: tuple[Text, ...]
     followed: Text
     look: Text = ""
-    caution: Text = ""
+    caution: Caution | None = None
 
     __hash__ = hash_once
 
@@ -130,7 +130,7 @@ def _card(finding: CartonFinding, bay: str, followed: Text, look: Text) -> Carto
         damage=tuple(damage_words(note) for note in finding.damage),
         followed=followed,
         look=look,
-        caution=caution_words(finding),
+        caution=caution_of(finding),
     )
 
 

@@ -48,18 +48,37 @@ def lifting_part(lifting: Sequence[LiftAdvice], kinds: Mapping[str, Text]) -> Li
     return Lifting(lines, joined(*always, separator="; ") if always else "")
 
 
-def caution_words(finding: CartonFinding) -> Text:
-    """The one line of caution that stands with a carton itself; empty where there is none."""
-    words: list[Text] = []
+@dataclass(frozen=True)
+class Caution:
+    """What to take care of with a carton: what must not be done, in few words, and all of it."""
+
+    brief: Text
+    whole: Text
+
+    @property
+    def has_more(self) -> bool:
+        """More is said of it than the few words."""
+        return str(self.brief) != str(self.whole)
+
+
+def caution_of(finding: CartonFinding) -> Caution | None:
+    """The caution that stands with a carton itself; None where there is none."""
+    brief: list[Text] = []
+    whole: list[Text] = []
     weight_kg = finding.carton.weight_kg or 0
+    weight = both_weights(weight_kg)
     if finding.place is Place.OVERHEAD:
-        words.append(message("overhead: ask store management to bring it down, do not climb"))
+        brief.append(message("overhead: do not climb"))
+        whole.append(message("overhead: ask store management to bring it down, do not climb"))
     if weight_kg > TWO_PEOPLE_KG:
-        weight = both_weights(weight_kg)
-        words.append(message("{weight}: not by hand, ask store management for a lifting aid", weight=weight))
+        brief.append(message("{weight}: not by hand", weight=weight))
+        whole.append(message("{weight}: not by hand, ask store management for a lifting aid", weight=weight))
     elif weight_kg > ONE_PERSON_KG:
-        words.append(message("{weight}: not alone", weight=both_weights(weight_kg)))
-    return opening(joined(*words, separator="; ")) if words else ""
+        brief.append(message("{weight}: not alone", weight=weight))
+        whole.append(brief[-1])
+    if not brief:
+        return None
+    return Caution(opening(joined(*brief, separator="; ")), opening(joined(*whole, separator="; ")))
 
 
 def hardness(lift: LiftAdvice) -> float:

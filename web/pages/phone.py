@@ -6,7 +6,7 @@ from typing import Any
 from receiving.model import CartonFinding, CartonState
 from receiving.service import PhoneSheet, ScannerProfile
 from receiving.wording import term
-from web.pages.lifting import caution_words
+from web.pages.lifting import caution_of
 from web.pages.words import where_words
 from web.speech import say, speaker
 
@@ -39,5 +39,5 @@ def _carton(finding: CartonFinding, bays: Mapping[str, str]) -> dict[str, Any]:
         "bay": bays.get(carton.carton, ""),
         "first": carton.open_first,
         "here": finding.state is CartonState.RECEIVED,
-        "care": say(caution_words(finding)),
+        "care": say(caution.whole) if (caution := caution_of(finding)) else "",
     }

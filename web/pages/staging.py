@@ -17,7 +17,7 @@ from receiving.model import (
 )
 from receiving.service import Planned, Progress, notes_in_force
 from receiving.wording import bay_wave_words, term, trip_wave_words
-from web.pages.lifting import caution_words
+from web.pages.lifting import Caution, caution_of
 from web.pages.words import bays_words, weight_words
 from web.units import weight
 
@@ -38,7 +38,7 @@ class Staged:
     moved_note: str
     pinned_notes: tuple[str, ...]
     wish: Text = ""
-    caution: Text = ""
+    caution: Caution | None = None
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ class HeldLine:
     carton: str
     kind: Text
     why: Text
-    caution: Text = ""
+    caution: Caution | None = None
 
 
 @dataclass(frozen=True)
@@ -139,7 +139,7 @@ def staging_part(
 
 def held_line(finding: CartonFinding, why: Text) -> HeldLine:
     """A carton that stays in the back room."""
-    return HeldLine(finding.carton.carton, term(finding.carton.kind), why, caution_words(finding))
+    return HeldLine(finding.carton.carton, term(finding.carton.kind), why, caution_of(finding))
 
 
 def moved_notes(notes: tuple[Note, ...]) -> dict[str, str]:
@@ -194,5 +194,5 @@ def staged_card(
         moved.get(carton.carton, ""),
         pinned.get(carton.carton, ()),
         wish,
-        caution_words(finding),
+        caution_of(finding),
     )
