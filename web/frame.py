@@ -243,14 +243,16 @@ def shared_html(name: str, version: str, make: Callable[[], tuple[str, Page]]) -
 def render_rows(wanted: Iterable[tuple[str, str, Callable[[], Page]]]) -> tuple[Markup, ...]:
     """Rows that are the same for everybody, each with its name, its mark and what makes its page.
 
-    Each is rendered once for its mark, and each time where it has none.
+    Each is rendered once for its mark, and each time where it has none. It is a template's own work: what Flask puts
+    into the context of each whole page is global already.
     """
     rows, code, found = setting().rows, speech.speaker().code, []
+    templates = current_app.jinja_env
     for plain, mark, make in wanted:
         name = f"{plain} in {code}"
         html = rows.get(name, mark) if mark else None
         if html is None:
-            html = render_template((page := make()).template, page=page)
+            html = templates.get_template((page := make()).template).render(page=page)
             if mark:
                 rows.put(name, mark, html)
         found.append(Markup(html))  # nosec B704: a template of ours made it

@@ -5,19 +5,28 @@ the collector through all of them 40 ms: thirteen phones that scan once a second
 """
 
 import gc
+from datetime import UTC, datetime
 
 from flask import Flask
 
 from receiving import service
+from receiving.language import language_of
+from receiving.messages import joined, listing, plural
+from web.speech import languages
+
+A_BIT_OF_ALL = joined(plural(2, "", ""), listing((1.5, 2.5, datetime(2026, 1, 1, tzinfo=UTC))))
+"""What a language looks up when it first says a message, a list, a number, a day and a time."""
 
 COLLECT_AFTER = (10_000, 20, 20)
 """New objects before the young are searched, and how often that is done before the older ones are (module gc)."""
 
 
 def warm(app: Flask) -> None:
-    """Compile every template, and load what interprets a label."""
+    """Compile every template, and load what interprets a label and what says pages in each language."""
     for name in app.jinja_env.list_templates():
         app.jinja_env.get_template(name)
+    for each in languages():
+        language_of(each.code).say(A_BIT_OF_ALL)
     service.load_interpreters()
 
 

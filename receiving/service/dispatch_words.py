@@ -1,5 +1,6 @@
 """What dispatch decides, as messages: the one place for the page, the command and the CSV."""
 
+from collections import Counter
 from collections.abc import Iterable
 from datetime import date
 
@@ -254,7 +255,7 @@ def _taken_care_of(gap: Text, decided: DispatchRow) -> Text:
         for each in decided.outlooks
         if each.status in coming and each.missing.followed and each.missing.followed.due
     ]
-    counts = {status: sum(each.status is status for each in decided.outlooks) for status in CartonStatus}
+    counts = Counter(each.status for each in decided.outlooks)
     undated, replaced = counts[CartonStatus.COMING_UNDATED], counts[CartonStatus.REPLACED]
     without, asked = counts[CartonStatus.DONE_WITHOUT], counts[CartonStatus.ASKED_FOR]
     due = plural(len(dues), "{number} due by {day}", "{number} due by {day}", day=Day(max(dues))) if dues else ""
