@@ -115,6 +115,12 @@ def test_positions_wait_for_the_carton_that_was_packed_for_them() -> None:
     assert dict(waiting) == {"01": 2, "02": 1}
 
 
+def test_where_nothing_is_missing_no_position_waits() -> None:
+    trays = manifest(carton("01", (1, 1)), carton("02", (2, 1)))
+    found = reconcile(trays, [read(n, sscc=sscc(1000 + n)) for n in (1, 2)])
+    assert dict(blocked_positions(section_state(trays, found), trays, found)) == {}
+
+
 def test_of_several_cartons_with_a_part_a_position_waits_only_for_the_one_packed_for_it() -> None:
     """Trays of one item, one for each position: the other one would do, but it has a place of its own."""
     trays = manifest(

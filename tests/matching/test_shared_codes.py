@@ -55,6 +55,20 @@ def test_cartons_with_numbers_of_their_own_are_not_counted_by_a_shared_code() ->
     assert (names(result.received), [q.cartons for q in result.questions]) == ([], [("01", "02")])
 
 
+def test_of_two_shared_codes_on_one_label_it_is_of_the_cartons_that_have_both() -> None:
+    """In whatever order they are read; a third carton has the first code alone."""
+    both = {"code": 0, "barcode": "KIT-1", "numbers": ("LOT-7",), "kind": CartonKind.PARTS}
+    expected = manifest(carton("01", code=0, barcode="KIT-1"), carton("02", **both), carton("03", **both))
+    label = [
+        read(1, "KIT-1", barcode="KIT-1", photo="p", label=1),
+        read(2, "LOT-7", barcode="LOT-7", photo="p", label=1),
+    ]
+    for reads in permutations(label):
+        result = reconcile(expected, reads)
+        assert names(result.received) == ["02"], "which of two alike does not matter"
+        assert names(result.short) == ["01", "03"]
+
+
 def test_with_every_carton_known_the_code_is_seen_again() -> None:
     result = reconcile(TWO, [read(1, sscc=sscc(1001)), read(2, sscc=sscc(1002)), ean(3)])
     assert (result.complete, result.questions) == (True, ())
