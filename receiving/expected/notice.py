@@ -110,7 +110,7 @@ def say_two_measures(before: float | None, value: float, name: str, log: EdiLog,
     """Warn where a weight or size was given before and was another one."""
     if before is not None and before != value:
         said = message("a package has two measures of one kind; the last is taken")
-        measures = _TWO_MEASURES[name].filled(before=float(before), value=float(value))
+        measures = _TWO_MEASURES[name].filled(first=float(before), second=float(value))
         log.warn(segment, "MEA", said, measures)
 
 

@@ -120,8 +120,7 @@ def measure(cartons: Iterable[Carton], manifest: Manifest) -> tuple[dict[str, Lo
                 of_kind = [v for other in manifest if other.kind is carton.kind and (v := read(other)) is not None]
                 value = max(of_kind, default=fallback)
                 whose = _of_kind(carton.kind) if of_kind else message("our planning value")
-                name = "weight" if what == "weight" else "size"
-                guess = _NOT_STATED[what].filled(**{name: words(value)}, basis=whose)
+                guess = _NOT_STATED[what].filled(weight=words(value), size=words(value), basis=whose)
                 guessed.setdefault(guess, []).append(carton.carton)
             values.append(value)
         loads[carton.carton] = _load(carton, *values)
