@@ -16,6 +16,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from importlib.util import find_spec
 from pathlib import Path
 
 from receiving.messages import message
@@ -55,8 +56,6 @@ def in_checkout() -> bool:
 
 def libraries_present(*, for_tests: bool) -> bool:
     """True when this interpreter can import what the commands (or the tests) need."""
-    from importlib.util import find_spec
-
     return all(find_spec(name) is not None for name in _needed(for_tests))
 
 
@@ -208,8 +207,6 @@ def _needed(for_tests: bool) -> tuple[str, ...]:
 
 
 def _found(name: str) -> bool:
-    from importlib.util import find_spec
-
     return find_spec(name) is not None
 
 

@@ -75,6 +75,82 @@ EDGES = {
     "zxingcpp": ("receiving.reading", "receiving.closing"),
 }
 
+IMPORTED_WHEN_NEEDED = {
+    "receiving.__main__": {"receiving": "sets up the environment before anything of it is imported"},
+    "receiving.closing.record": {
+        "cryptography.hazmat.primitives.asymmetric": "46 ms, for keys and signatures alone",
+        "cryptography.exceptions": "as above",
+    },
+    "receiving.commands.doctor": {
+        "receiving": "says what is wrong with the data, where the libraries for it are missing too",
+        "receiving.commands.check": "as above",
+    },
+    "receiving.commands.test": {"pytest": "is there for tests alone"},
+    "receiving.dispatch.options": {"scipy.stats": "0.4 s, for an interval that is shown"},
+    "receiving.dispatch.swaps": {
+        "scipy.optimize": "0.4 s, and few programmes have cartons to swap",
+        "scipy.sparse": "as above",
+        "numpy": "as above",
+    },
+    "receiving.expected.xlsx_rows": {"openpyxl": "0.2 s, for workbooks alone"},
+    "receiving.matching.allocation": {
+        "scipy.optimize": "0.4 s, where stock for several positions has to be shared out",
+        "scipy.sparse": "as above",
+        "numpy": "as above",
+    },
+    "receiving.matching.assignment": {
+        "scipy.optimize": "0.4 s, where several labels want one carton",
+        "numpy": "as above",
+    },
+    "receiving.reading.decoders": {"pyzbar": "fails to import where the library zbar is not installed"},
+    "receiving.reading.gs1": {
+        "biip": "0.1 s, for element strings alone",
+        "biip.gs1_application_identifiers": "as above",
+    },
+    "receiving.reading.image": {"pi_heif": "for HEIF photos alone"},
+    "receiving.reading.patterns": {"re2": "for a shipper's own patterns alone"},
+    "receiving.reading.pool": {
+        "cv2": "belongs to a reader's own process",
+        "receiving.reading.photo": "as above",
+        "receiving.reading.guided.reader": "as above",
+    },
+    "receiving.reading.printed": {"rapidocr": "is optional"},
+    "receiving.service.company_sign_on": {
+        "authlib.oauth2.rfc7636": "0.2 s, where a company signs its people on",
+        "authlib.oidc.discovery": "as above",
+        "authlib.oidc.core": "as above",
+        "joserfc": "as above",
+        "joserfc.errors": "as above",
+        "joserfc.jwk": "as above",
+    },
+    "receiving.service.passwords": {"argon2": "is there for passwords alone", "argon2.exceptions": "as above"},
+    "receiving.service.store_days": {"holidays": "65 ms, where a store's country is known"},
+    "receiving.setup": {
+        "venv": "only where an environment is made",
+        "ctypes.util": "as above",
+        "fcntl": "is there on POSIX alone",
+    },
+    "receiving.sheets": {
+        "openpyxl": "0.2 s, for workbooks alone",
+        "openpyxl.cell": "as above",
+        "openpyxl.styles": "as above",
+    },
+    "receiving.staging.bounds": {"numpy": "0.1 s, for the bound of space"},
+    "receiving.staging.trips": {"receiving.staging.by_weight": "brings scipy, where weight fills the carts"},
+    "receiving.store.connection": {
+        "receiving.store.schema": "brings sqlite-utils, 0.3 s, which commands without data do not need",
+        "sqlite_utils": "as above",
+    },
+    "receiving.workers": {"resource": "is there on POSIX alone"},
+    "web.serve": {"resource": "is there on POSIX alone"},
+    "web.tls": {"fcntl": "is there on POSIX alone"},
+    "web.units": {"web.frame": "the frame draws pages, and they show measures"},
+}
+"""What is imported inside a function, and why: everything else stands at the top, where a reader sees who calls whom.
+
+A room hands on functions with a heavy library by `reexport(…, at_first_call=…)`. Times are CPU time of the import.
+"""
+
 
 def name_of(path: Path) -> str:
     parts = list(path.relative_to(PROJECT).with_suffix("").parts)
@@ -246,6 +322,21 @@ def test_a_vendor_library_is_called_at_its_edge_alone(library: str) -> None:
         if within(imported, library)
     ]
     assert not faults, "\n".join(faults)
+
+
+def imported_inside_functions(path: Path) -> set[str]:
+    functions = (node for node in nodes_of(path) if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef))
+    imports = [node for function in functions for node in ast.walk(function)]
+    named = {
+        alias.name.removesuffix(".pyzbar") for node in imports if isinstance(node, ast.Import) for alias in node.names
+    }
+    return named | {node.module or "" for node in imports if isinstance(node, ast.ImportFrom)}
+
+
+def test_imports_stand_at_the_top_but_for_those_with_a_reason() -> None:
+    found = {name_of(path): imported for path in MODULES if (imported := imported_inside_functions(path))}
+    allowed = {module: set(reasons) for module, reasons in IMPORTED_WHEN_NEEDED.items()}
+    assert found == allowed
 
 
 def test_every_csv_that_leaves_is_written_in_one_place() -> None:

@@ -5,6 +5,37 @@ from typing import TYPE_CHECKING
 from flask import Flask
 from jinja2 import StrictUndefined
 
+from receiving import service
+from web import (
+    access,
+    account,
+    actions,
+    api,
+    compress,
+    connections,
+    coordinator,
+    crops,
+    frame,
+    languages,
+    manager,
+    manners,
+    office,
+    office_shipment,
+    people,
+    phone,
+    problems,
+    programme,
+    protection,
+    rep,
+    replacement,
+    signing_on,
+    staging,
+    tokens,
+    trust,
+    webhooks,
+)
+from web.addresses import Number, TextId
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -27,37 +58,6 @@ def create_app(
 
     Raises BadRequest for an allowed host that is no host name.
     """
-    from receiving import service
-    from web import (
-        access,
-        account,
-        actions,
-        api,
-        compress,
-        connections,
-        coordinator,
-        crops,
-        frame,
-        languages,
-        manager,
-        manners,
-        office,
-        office_shipment,
-        people,
-        phone,
-        problems,
-        programme,
-        protection,
-        rep,
-        replacement,
-        signing_on,
-        staging,
-        tokens,
-        trust,
-        webhooks,
-    )
-    from web.addresses import Number, TextId
-
     app = Flask(__name__)
     app.config.update(MAX_CONTENT_LENGTH=max_upload_bytes, MAX_FORM_MEMORY_SIZE=4 * 1024 * 1024)
     app.config["COMPANY"] = company

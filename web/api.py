@@ -7,6 +7,7 @@ Every call names a token (RFC 6750) whose scopes say what it may do. What is pos
 from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from functools import wraps
+from hashlib import sha256
 from typing import Any
 
 import msgspec
@@ -383,8 +384,6 @@ def _not_of_token(manifest: Manifest, *, by_store: bool) -> Message:
 
 
 def _sha256(data: bytes) -> str:
-    from hashlib import sha256
-
     return sha256(data).hexdigest()
 
 

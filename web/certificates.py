@@ -29,7 +29,6 @@ from receiving.errors import BadRequest, StoreError
 from receiving.messages import message
 
 if TYPE_CHECKING:
-    from cryptography import x509
     from cryptography.hazmat.primitives.asymmetric.ec import EllipticCurvePrivateKey
 
 FOLDER = "tls"

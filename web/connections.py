@@ -10,6 +10,7 @@ import threading
 import time
 from collections.abc import Iterable
 from functools import partial
+from ipaddress import ip_address
 from typing import Any
 
 from flask import Flask, request
@@ -47,6 +48,18 @@ LOOK_AT_ALL_S = 0.5
 _READ, _WRITE = selectors.EVENT_READ, selectors.EVENT_WRITE
 
 WAITED = "receiving.waited_s"
+
+
+def is_loopback(host: str) -> bool:
+    """True for a host that only this machine reaches.
+
+    >>> is_loopback("127.0.0.1"), is_loopback("localhost"), is_loopback("0.0.0.0"), is_loopback("")
+    (True, True, False, False)
+    """
+    try:
+        return ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"
 
 
 class _Task(WSGITask):  # type: ignore[misc]

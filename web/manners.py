@@ -9,10 +9,12 @@ import time
 from datetime import UTC, datetime
 
 from flask import Blueprint, Flask, Response, current_app, g, jsonify, request
+from prometheus_client import CONTENT_TYPE_LATEST, CollectorRegistry, Counter, Histogram, generate_latest
 
 from receiving import service
 from receiving.errors import NotFound, ReceivingError
 from receiving.messages import message
+from web.connections import is_loopback
 from web.frame import ctx
 
 pages = Blueprint("manners", __name__)
@@ -23,8 +25,6 @@ _QUIET = frozenset({"manners.alive", "manners.ready", "manners.metrics"})
 
 def set_up(app: Flask) -> None:
     """Measure and log every request of the app."""
-    from prometheus_client import CollectorRegistry, Counter, Histogram
-
     registry = app.extensions["receiving.metrics"] = CollectorRegistry()
     answered = Counter("receiving_requests", "Requests answered.", ("method", "endpoint", "status"), registry=registry)
     took = Histogram(
@@ -86,10 +86,6 @@ def ready() -> Response:
 @pages.get("/metrics")
 def metrics() -> Response:
     """Counts and times for Prometheus, to this machine alone."""
-    from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
-
-    from web.serve import is_loopback
-
     if not is_loopback(request.remote_addr or ""):
         raise NotFound(
             message("There is no page at this address."), next_step=message("Choose a shipment from the list.")

@@ -3,7 +3,7 @@
 import json
 import logging
 
-from flask import Flask, Response, request
+from flask import Flask, Response, current_app, request
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
 from receiving.errors import (
@@ -146,8 +146,6 @@ def _ours(fault: ReceivingError) -> Response:
 
 
 def _too_large(fault: RequestEntityTooLarge) -> Response:
-    from flask import current_app
-
     limit = float(f"{(current_app.config['MAX_CONTENT_LENGTH'] or 0) / 2**20:.3g}")
     return problem(
         413,

@@ -8,6 +8,8 @@ from collections.abc import Callable, Iterable
 from ipaddress import ip_address
 from typing import TYPE_CHECKING, Any
 
+from werkzeug.middleware.proxy_fix import ProxyFix
+
 from receiving.errors import BadRequest
 from receiving.messages import message
 
@@ -26,8 +28,6 @@ class TrustedProxy:
     """
 
     def __init__(self, app: "WSGIApplication", address: str, user_header: str = "") -> None:
-        from werkzeug.middleware.proxy_fix import ProxyFix
-
         self._app = app
         self._believing = ProxyFix(app, x_for=1, x_proto=1, x_host=1)
         self._address = ip_address(checked_address(address)) if address else None

@@ -11,10 +11,16 @@ from dataclasses import dataclass, replace
 from ipaddress import ip_address
 from typing import TYPE_CHECKING, Any
 
+from waitress import create_server, wasyncore
+
+from receiving import service
 from receiving.errors import BadRequest
 from receiving.messages import message
 from receiving.service import CompanySignOn, Context
-from web.connections import Channel, Sockets
+from web import MAX_UPLOAD_BYTES, certificates, connections, create_app, warming
+from web.connections import Channel, Sockets, is_loopback
+from web.proxy import wrapped
+from web.tls import INSTALL_PATH, BehindTls, TlsFront, own_addresses
 
 if TYPE_CHECKING:
     from flask import Flask
@@ -135,10 +141,6 @@ def make_server(
     company: CompanySignOn | None = None,
 ) -> "Server":
     """A server that listens already; `Server.run` serves until `Server.close`."""
-    from receiving import service
-    from web import create_app
-    from web.proxy import wrapped
-
     _check_open_to(ctx, host, proxy)
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     names = _names(host, allowed_hosts)
@@ -146,8 +148,6 @@ def make_server(
     app = wrapped(pages, proxy, proxy_user_header)
     front = _front(ctx, host, port, names) if tls else None
     if front:
-        from web.tls import BehindTls
-
         pages.config["CERTIFICATES"] = front.certificates
         app = BehindTls(app, front.clients)
     try:
@@ -165,8 +165,6 @@ def make_server(
 
 def _front(ctx: Context, host: str, port: int, names: tuple[str, ...]) -> "TlsFront":
     """What takes connections with TLS; its certificate is for every name and address that may be asked for."""
-    from web import certificates
-    from web.tls import TlsFront, own_addresses
 
     def renew() -> bool:
         addresses = own_addresses() if host in EVERY_ADDRESS else _addresses_of(host)
@@ -184,10 +182,6 @@ def _addresses_of(host: str) -> list[str]:
 
 
 def _listening(app: Any, host: str, port: int, front: "TlsFront | None") -> "Server":
-    from waitress import create_server, wasyncore
-
-    from web import MAX_UPLOAD_BYTES, connections
-
     sockets = connections.Sockets()
     try:
         waitress = create_server(
@@ -235,8 +229,6 @@ def _take_descriptors() -> int:
 
 def _check_open_to(ctx: Context, host: str, proxy: str) -> None:
     """Without accounts whoever reaches the page can read and write, so only this machine may reach it."""
-    from receiving import service
-
     if (proxy or not is_loopback(host)) and not service.has_people(ctx):
         raise BadRequest(
             message("There is no account yet, and {host} can be reached from other machines.", host=host or "*")
@@ -244,18 +236,6 @@ def _check_open_to(ctx: Context, host: str, proxy: str) -> None:
             else message("There is no account yet, and {proxy} lets people in from other machines.", proxy=proxy),
             next_step=message("Add a coordinator first: receiving user add NAME --role coordinator --data FOLDER."),
         )
-
-
-def is_loopback(host: str) -> bool:
-    """True for a host that only this machine reaches.
-
-    >>> is_loopback("127.0.0.1"), is_loopback("localhost"), is_loopback("0.0.0.0"), is_loopback("")
-    (True, True, False, False)
-    """
-    try:
-        return ip_address(host).is_loopback
-    except ValueError:
-        return host == "localhost"
 
 
 class Server:
@@ -276,8 +256,6 @@ class Server:
 
     def warm(self) -> None:
         """Load what the first requests would wait for; who connects meanwhile is answered afterwards."""
-        from web import warming
-
         warming.warm(self.app)
         warming.set_apart_what_stays()
 
@@ -305,8 +283,6 @@ class Server:
         shown = shown_host(host)
         if not self._front:
             return Where(f"http://{shown}:{self.effective_port}/")
-        from web.tls import INSTALL_PATH, own_addresses
-
         if names:
             shown = names[0]
         elif host in EVERY_ADDRESS:
@@ -329,8 +305,6 @@ class Server:
                 raise
 
     def _listen_no_more(self) -> None:
-        from waitress import wasyncore
-
         if self._front:
             self._front.listen_no_more()
         for each in tuple(self._sockets.values()):
@@ -347,8 +321,6 @@ class Server:
 
     def close(self) -> None:
         """Stop listening, and let the worker threads end; may be called from another thread, and twice."""
-        from waitress import wasyncore
-
         if not self._closing:
             self._closing = True
             self._waitress.close()

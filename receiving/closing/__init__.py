@@ -7,7 +7,8 @@ RECADV and EPCIS 2.0 (`x12_861`, `recadv`, `epcis`), all made from one `Receivin
 
 What holds always: papers are made from values alone, so the same values give the same paper; an amendment is a new
 version that names the one before; a label that is printed is read back by the tests.
-The public names are imported when first used, so that importing this room loads no PDF library.
+The public names are imported when first used, what prints when it is first called, so that importing this room loads no
+PDF library.
 """
 
 from typing import TYPE_CHECKING
@@ -19,10 +20,11 @@ if TYPE_CHECKING:
     from receiving.closing.bay_sheet_print import bay_sheets_pdf
     from receiving.closing.epcis import check_names_base, receiving_events
     from receiving.closing.label_drawing import check_letters
-    from receiving.closing.label_printing import LabelPrint, label_png, labels_pdf, labels_raster
-    from receiving.closing.label_sheets import RESOLUTIONS, STOCKS, Stock, drawings_pdf
+    from receiving.closing.label_printing import label_png, labels_pdf, labels_raster
+    from receiving.closing.label_sheets import drawings_pdf
+    from receiving.closing.label_stock import RESOLUTIONS, STOCKS, LabelExtras, LabelPrint, Stock
     from receiving.closing.label_symbols import modules_svg, scanner_test_symbols
-    from receiving.closing.labels import LabelExtras, position_label
+    from receiving.closing.labels import position_label
     from receiving.closing.plan_print import plan_pdf
     from receiving.closing.qr import qr_svg, qr_terminal
     from receiving.closing.recadv import receiving_advice_edifact
@@ -55,18 +57,10 @@ if TYPE_CHECKING:
 _HOMES = {
     "advice": ("receiving_advice", "Parties"),
     "epcis": ("check_names_base", "receiving_events"),
-    "qr": ("qr_svg", "qr_terminal"),
     "recadv": ("receiving_advice_edifact",),
     "x12_861": ("receiving_advice_x12",),
-    "bay_sheet_print": ("bay_sheets_pdf",),
-    "label_drawing": ("check_letters",),
-    "label_printing": ("LabelPrint", "label_png", "labels_pdf", "labels_raster"),
-    "label_sheets": ("RESOLUTIONS", "STOCKS", "Stock", "drawings_pdf"),
-    "label_symbols": ("modules_svg", "scanner_test_symbols"),
-    "labels": ("LabelExtras", "position_label"),
-    "plan_print": ("plan_pdf",),
+    "label_stock": ("RESOLUTIONS", "STOCKS", "LabelExtras", "LabelPrint", "Stock"),
     "receipt": ("declaration_words", "role_words", "show_receipt"),
-    "receipt_print": ("receipt_pdf",),
     "record": (
         "Finding",
         "Flaw",
@@ -89,6 +83,18 @@ _HOMES = {
         "replacement_request",
         "request_changes",
     ),
+}
+
+_HOMES_WITH_HEAVY_LIBRARIES = {
+    "bay_sheet_print": ("bay_sheets_pdf",),
+    "label_drawing": ("check_letters",),
+    "label_printing": ("label_png", "labels_pdf", "labels_raster"),
+    "label_sheets": ("drawings_pdf",),
+    "label_symbols": ("modules_svg", "scanner_test_symbols"),
+    "labels": ("position_label",),
+    "plan_print": ("plan_pdf",),
+    "qr": ("qr_svg", "qr_terminal"),
+    "receipt_print": ("receipt_pdf",),
     "replacement_print": ("replacement_pdf",),
 }
 
@@ -141,4 +147,4 @@ __all__ = [
     "write_record",
 ]
 
-__getattr__ = reexport(__name__, _HOMES)
+__getattr__ = reexport(__name__, _HOMES, at_first_call=_HOMES_WITH_HEAVY_LIBRARIES)

@@ -11,6 +11,11 @@ from enum import StrEnum
 from functools import cache
 from pathlib import Path
 
+import reportlab
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.pdfbase.ttfonts import TTFont
+
 from receiving.closing.label_symbols import Modules
 from receiving.closing.writing import (
     as_drawn,
@@ -198,8 +203,6 @@ def drawn_runs(text: str, font: Font) -> list[tuple[str, str]]:
 
 def width_of(text: str, size_mm: float, font: Font) -> float:
     """Width in mm of a line of text."""
-    from reportlab.pdfbase.pdfmetrics import stringWidth
-
     return float(sum(stringWidth(run, name, size_mm) for run, name in drawn_runs(text, font)))
 
 
@@ -242,17 +245,12 @@ def font_file(font: str) -> Path:
 
 @cache
 def _file_of(font: str) -> Path | None:
-    import reportlab
-
     own = Path(reportlab.__file__).parent / "fonts" / f"{font}.ttf"
     return own if own.is_file() else font_file_named(font)
 
 
 @cache
 def _face(font: Font):  # type: ignore[no-untyped-def]
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
-
     pdfmetrics.registerFont(TTFont(str(font), str(font_file(font))))
     return pdfmetrics.getFont(str(font))
 

@@ -3,26 +3,15 @@
 import re
 from collections.abc import Iterable, Iterator
 from itertools import groupby
-from typing import TYPE_CHECKING
+
+from PIL import Image
 
 from receiving.closing.label_drawing import MM_PER_INCH, LabelDrawing
-from receiving.closing.label_sheets import drawing_image
-
-if TYPE_CHECKING:
-    from PIL import Image
-from dataclasses import dataclass, field
-
-from receiving.closing.label_sheets import (
-    MOST_OFFSET_MM,
-    RESOLUTIONS,
-    Stock,
-    drawing_png,
-    drawings_pdf,
-    stock_named,
-)
-from receiving.closing.labels import LabelExtras, carton_label
+from receiving.closing.label_sheets import drawing_image, drawing_png, drawings_pdf
+from receiving.closing.label_stock import LabelPrint, Stock, stock_named
+from receiving.closing.labels import carton_label
 from receiving.errors import BadRequest
-from receiving.messages import ENGLISH, Speaker, listing, message
+from receiving.messages import message
 from receiving.model import Carton, Manifest
 
 # Labels for a label printer: our own 1-bit picture, wrapped in the raster command of ZPL, which most printers take.
@@ -58,15 +47,11 @@ def _format(drawing: LabelDrawing, offset_mm: tuple[float, float]) -> bytes:
 
 def bitmap(drawing: LabelDrawing) -> "Image.Image":
     """The drawing in black and white, a pixel for each dot of the printer."""
-    from PIL import Image
-
     return drawing_image(drawing).point(lambda grey: 255 if grey >= 128 else 0).convert("1", dither=Image.Dither.NONE)
 
 
 def moved(image: "Image.Image", dpi: int, offset_mm: tuple[float, float]) -> "Image.Image":
     """The picture moved by whole dots; what leaves the label is cut off."""
-    from PIL import Image
-
     by = tuple(round(mm * dpi / MM_PER_INCH) for mm in offset_mm)
     if not any(by):
         return image
@@ -113,8 +98,6 @@ def _times(count: int) -> str:
 
 def raster_images(data: bytes) -> "Iterator[Image.Image]":
     """The pictures in such a file, as a printer would put them on paper: to look at before they are sent."""
-    from PIL import Image
-
     for found in _RASTER.finditer(data):
         across, total = int(found[3]), int(found[1])
         rows = _expanded(found[4].decode("ascii"), across)
@@ -140,33 +123,6 @@ def _expanded(text: str, across: int) -> list[str]:
             rows.append(row)
             row = ""
     return rows
-
-
-@dataclass(frozen=True)
-class LabelPrint:
-    """How labels are printed: stock, resolution, where the picture sits, what all of them show, in which language."""
-
-    stock: str = "4x6in"
-    dpi: int = 300
-    offset_mm: tuple[float, float] = (0.0, 0.0)
-    extras: LabelExtras = field(default_factory=LabelExtras)
-    speaker: Speaker = ENGLISH
-
-    def __post_init__(self) -> None:
-        if self.dpi not in RESOLUTIONS:
-            raise BadRequest(
-                message("There are no printers of {dpi} dots per inch here.", dpi=self.dpi),
-                next_step=message("Use {known}.", known=listing(RESOLUTIONS, choice=True)),
-            )
-        if any(abs(mm) > MOST_OFFSET_MM or mm != mm for mm in self.offset_mm):
-            raise BadRequest(
-                message(
-                    "The labels cannot be moved by {across} and {down} mm.",
-                    across=float(self.offset_mm[0]),
-                    down=float(self.offset_mm[1]),
-                ),
-                next_step=message("Move them by at most {most} mm.", most=float(MOST_OFFSET_MM)),
-            )
 
 
 def labels_pdf(

@@ -1,69 +1,20 @@
 """Labels onto stock: single labels and sheets as vector PDF, and one label as a picture."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
+from PIL import Image, ImageDraw, ImageFont
+from reportlab.pdfgen.canvas import Canvas
+
 from receiving.closing.label_drawing import MM_PER_INCH, LabelDrawing, drawn_runs, font_file, snapped
-from receiving.errors import BadRequest
-from receiving.messages import Text, message
+from receiving.closing.label_stock import Stock
 
 if TYPE_CHECKING:
     from PIL import Image
 
 POINTS_PER_MM = 72 / MM_PER_INCH
 
-
-@dataclass(frozen=True)
-class Stock:
-    """Label stock: page and label size in mm, labels across and down; the grid fills the page.
-
-    ``margin_mm`` stays white in each label: office printers cannot print the outer 4 to 5 mm (common practice).
-    """
-
-    name: str
-    words: Text
-    page_mm: tuple[float, float]
-    label_mm: tuple[float, float]
-    across: int = 1
-    down: int = 1
-    margin_mm: float = 3.0
-
-    @property
-    def per_page(self) -> int:
-        """Labels on one page."""
-        return self.across * self.down
-
-    def corner_mm(self, place: int) -> tuple[float, float]:
-        """Top left corner of the label at this place of the page, row by row from the top left."""
-        return (place % self.across) * self.label_mm[0], (place // self.across) * self.label_mm[1]
-
-
-STOCKS = (
-    Stock("4x6in", message("4 × 6 in label"), (101.6, 152.4), (101.6, 152.4)),
-    Stock("a6", message("A6 label, 105 × 148 mm"), (105.0, 148.0), (105.0, 148.0)),
-    Stock("letter-2up", message("Letter sheet, 2 labels"), (215.9, 279.4), (215.9, 139.7), 1, 2, 5.0),
-    Stock("letter-4up", message("Letter sheet, 4 labels"), (215.9, 279.4), (107.95, 139.7), 2, 2, 5.0),
-    Stock("a4-4up", message("A4 sheet, 4 labels"), (210.0, 297.0), (105.0, 148.5), 2, 2, 5.0),
-)
-
-
-def stock_named(name: str) -> Stock:
-    """The stock of this name, in any case; BadRequest lists the names that there are."""
-    for stock in STOCKS:
-        if stock.name == name.strip().casefold():
-            return stock
-    raise BadRequest(
-        message("There is no label stock {stock}.", stock=repr(name)),
-        next_step=message("Use one of: {stocks}.", stocks=", ".join(s.name for s in STOCKS)),
-    )
-
-
-RESOLUTIONS = (200, 203, 300, 600)
-"""Dots per inch of label printers: 203 is 8 dots a millimetre (common practice, no source)."""
-
-MOST_OFFSET_MM = 15.0
 
 WITHIN_DOTS = 0.005
 """How far the dark of a symbol stays within its dots in a PDF. PDF paints every dot that an area touches (ISO 32000-1,
@@ -84,8 +35,6 @@ def drawings_pdf(
     ``offset_mm`` moves everything right and down, for a printer that feeds its sheets askew. ``language`` (BCP 47)
     is that of the words.
     """
-    from reportlab.pdfgen.canvas import Canvas
-
     out = BytesIO()
     size = tuple(round(mm * POINTS_PER_MM, 4) for mm in stock.page_mm)
     canvas = Canvas(out, pagesize=size, pageCompression=1, invariant=1, lang=language)
@@ -129,8 +78,6 @@ def _paint(canvas: Any, drawing: LabelDrawing, left_mm: float, top_mm: float) ->
 
 def drawing_image(drawing: LabelDrawing) -> "Image.Image":
     """A drawing as a grey picture at its own resolution; every module is a whole number of pixels."""
-    from PIL import Image, ImageDraw, ImageFont
-
     scale = drawing.dpi / MM_PER_INCH
     image = Image.new("L", (round(drawing.width_mm * scale), round(drawing.height_mm * scale)), 255)
     pen = ImageDraw.Draw(image)

@@ -5,12 +5,14 @@ Encoders: zxing-cpp (which builds on Zint) for Code 128 and Data Matrix, segno f
 
 from dataclasses import dataclass
 
+import numpy as np
+import segno
+import zxingcpp
+
+from receiving.closing.label_stock import LINK_HOST
 from receiving.errors import BadRequest
 from receiving.messages import message
 from receiving.model import Address, Sscc
-
-LINK_HOST = "https://id.gs1.org"
-"""The host of the canonical GS1 Digital Link URI (GS1 Digital Link Standard: URI Syntax); any other serves as well."""
 
 
 @dataclass(frozen=True)
@@ -70,8 +72,6 @@ def sscc_link(sscc: Sscc, host: str = LINK_HOST) -> Modules:
 
     ``host`` is scheme, name and perhaps a path: where the service answers ``/00/<sscc>``.
     """
-    import segno
-
     uri = f"{host.rstrip('/')}/00/{sscc}"
     code = segno.make(uri, error="m", micro=False, boost_error=False)
     return Modules("QR code", uri, tuple(tuple(bool(m) for m in r) for r in code.matrix), 4)
@@ -131,9 +131,6 @@ def _matrix(name: str, content: str, *, gs1: bool) -> Modules:
 
 
 def _encode(content: str, symbology: str, options: dict[str, bool]) -> tuple[tuple[bool, ...], ...]:
-    import numpy as np
-    import zxingcpp
-
     try:
         symbol = zxingcpp.create_barcode(content, getattr(zxingcpp.BarcodeFormat, symbology), **options)
     except (ValueError, RuntimeError) as fault:

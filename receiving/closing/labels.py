@@ -22,8 +22,8 @@ from receiving.closing.label_drawing import (
     snapped,
     width_of,
 )
+from receiving.closing.label_stock import LabelExtras
 from receiving.closing.label_symbols import (
-    LINK_HOST,
     Modules,
     barcode_bars,
     barcode_data_matrix,
@@ -63,7 +63,7 @@ def carton_label(
     size_mm: tuple[float, float] = SIZE_4X6_MM,
     margin_mm: float = MARGIN_MM,
     dpi: int = 300,
-    extras: "LabelExtras | None" = None,
+    extras: LabelExtras | None = None,
     speaker: Speaker = ENGLISH,
 ) -> LabelDrawing:
     """The label of one carton of ``manifest``, for stock of this size, snapped to the dots of a ``dpi`` printer.
@@ -84,15 +84,6 @@ def carton_label(
             next_step=fault.next_step,
         ) from fault
     return sheet.drawing()
-
-
-@dataclass(frozen=True)
-class LabelExtras:
-    """What stands on every label of a sender: his lines, whether weights are in pounds, the host of the QR code."""
-
-    sender: tuple[str, ...] = ()
-    pounds: bool = False
-    link_host: str = LINK_HOST
 
 
 def position_label(

@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from types import ModuleType
 from typing import Annotated, Any, Literal
 
 import msgspec
@@ -94,11 +95,16 @@ class Finding:
     what: str = ""
 
 
+def _ed25519() -> ModuleType:
+    """The edge to cryptography, which takes as long to import as all that reads a record without signing."""
+    from cryptography.hazmat.primitives.asymmetric import ed25519
+
+    return ed25519
+
+
 def new_key() -> tuple[str, str, str]:
     """A new key pair: its id (the start of the public key's SHA-256), private and public key as hexadecimal text."""
-    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-
-    private = Ed25519PrivateKey.generate()
+    private = _ed25519().Ed25519PrivateKey.generate()
     public = private.public_key().public_bytes_raw()
     return key_id(public.hex()), private.private_bytes_raw().hex(), public.hex()
 
@@ -126,9 +132,7 @@ def seal(
     were and the SHA-256 over them, ``photos`` the SHA-256 of the photos that the receipt shows,
     ``renewed`` why it was sealed anew, as `Renewal` tells.
     """
-    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-
-    private = Ed25519PrivateKey.from_private_bytes(bytes.fromhex(private_hex))
+    private = _ed25519().Ed25519PrivateKey.from_private_bytes(bytes.fromhex(private_hex))
     public = private.public_key().public_bytes_raw().hex()
     header = _canonical(
         {
@@ -228,12 +232,11 @@ def _is_named(public_hex: str, name: str) -> bool:
 
 def _signed(sealed: Seal) -> bool:
     from cryptography.exceptions import InvalidSignature
-    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
     if not _is_hex(sealed.public_key) or not _is_hex(sealed.signature):
         return False
     try:
-        public = Ed25519PublicKey.from_public_bytes(bytes.fromhex(sealed.public_key))
+        public = _ed25519().Ed25519PublicKey.from_public_bytes(bytes.fromhex(sealed.public_key))
         public.verify(bytes.fromhex(sealed.signature), sealed.header.encode())
     except (InvalidSignature, ValueError):
         return False

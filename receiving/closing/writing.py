@@ -14,6 +14,13 @@ from functools import cache
 from itertools import groupby
 from pathlib import Path
 
+from arabic_reshaper import ArabicReshaper
+from arabic_reshaper.letters import LETTERS_ARABIC
+from bidi import get_base_level, get_display
+from bidi.mirror import MIRRORED
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+
 _HEBREW = "\u05be\u05c0\u05c3\u05d0-\u05ea\u05f0-\u05f4\ufb1d-\ufb4f"
 _ARABIC = "\u0600-\u06ff\ufb50-\ufdff\ufe70-\ufefc"
 _RIGHT_TO_LEFT = re.compile("[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc\U00010800-\U00010fff\U0001e800-\U0001efff]")
@@ -66,9 +73,6 @@ def font_file_named(name: str) -> Path | None:
 @cache
 def other_fonts() -> tuple[tuple[str, frozenset[int]], ...]:
     """The installed ones of `OTHER_FONTS`, by the names of their files, as reportlab knows them, with their letters."""
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
-
     found = []
     for files in OTHER_FONTS.values():
         name = next(filter(font_file_named, files), None)
@@ -96,8 +100,6 @@ def runs_right_to_left(text: str) -> bool:
 
 def begins_right_to_left(text: str) -> bool:
     """Whether the text as a whole is read from right to left: its first letter decides (UAX #9, rules P2 and P3)."""
-    from bidi import get_base_level
-
     return runs_right_to_left(text) and get_base_level(text) == 1
 
 
@@ -111,8 +113,6 @@ def as_drawn(text: str, *, right_to_left: bool | None = None) -> str:
     """
     if not runs_right_to_left(text):
         return text
-    from bidi import get_display
-
     base = None if right_to_left is None else "R" if right_to_left else "L"
     drawn = get_display(_with_marks(_joiner()(_MARKS.sub("", text))), base_dir=base)
     assert isinstance(drawn, str)
@@ -130,8 +130,6 @@ def _with_marks(text: str) -> str:
 
 def _mirrored(drawn: str) -> Iterator[str]:
     """The signs without marks; a bracket that runs from right to left, and so stands behind its mark, as its mirror."""
-    from bidi.mirror import MIRRORED
-
     signs = iter(drawn)
     for sign in signs:
         if sign == _MARK:
@@ -145,8 +143,6 @@ def _mirrored(drawn: str) -> Iterator[str]:
 
 @cache
 def _joiner() -> Callable[[str], str]:
-    from arabic_reshaper import ArabicReshaper
-
     # Of ligatures those alone without which a text is misspelt; others are in few fonts.
     return ArabicReshaper({"delete_harakat": True, "ARABIC LIGATURE ALLAH": False}).reshape  # type: ignore[no-any-return]
 
@@ -162,8 +158,6 @@ def forms_of(char: str) -> tuple[str, ...]:
     """The shapes in which this letter is drawn: an Arabic one has up to four, a point of a letter none."""
     if char.isascii() or not runs_right_to_left(char):
         return (char,)
-    from arabic_reshaper.letters import LETTERS_ARABIC
-
     if _MARKS.match(char):
         return ()
     return tuple(filter(None, LETTERS_ARABIC.get(char, (char,))))
@@ -171,8 +165,6 @@ def forms_of(char: str) -> tuple[str, ...]:
 
 def _stays_apart(char: str) -> bool:
     """An Arabic letter without the forms in which it joins."""
-    from arabic_reshaper.letters import LETTERS_ARABIC
-
     return unicodedata.category(char) == "Lo" and "\u0620" <= char <= "\u06ff" and char not in LETTERS_ARABIC
 
 

@@ -13,7 +13,9 @@ from pathlib import Path
 
 from receiving.cli import DONE, FAILED
 from receiving.commands.terminal import say, show, show_json
+from receiving.errors import NoData, StoreError
 from receiving.messages import Text, joined, message
+from receiving.reading import zbar_available
 from receiving.setup import ZBAR_MISSING, in_checkout
 
 _NEEDED = {
@@ -114,9 +116,11 @@ def _how_to_install() -> Text:
 
 
 def _zbar() -> Finding:
-    from receiving.reading import zbar_available
-
-    if zbar_available():
+    try:
+        present = zbar_available()
+    except ImportError:  # of another library that reads codes, which has a line of its own
+        present = False
+    if present:
         return Finding("ZBar (libzbar0, pyzbar)", True, message("installed"))
     return Finding("ZBar (libzbar0, pyzbar)", None, "", ZBAR_MISSING)
 
@@ -152,7 +156,6 @@ def _database(data: Path) -> Finding:
     try:
         from receiving import service
         from receiving.commands.check import in_words
-        from receiving.errors import NoData, StoreError
     except ImportError:  # said of the library that is missing
         return Finding(_FOLDER, True, message("{folder} can be written to", folder=str(data)))
     try:

@@ -10,6 +10,7 @@ from receiving.commands.files import bytes_of_kind, photo_paths, read_photos
 from receiving.commands.kinds import FileKind
 from receiving.commands.terminal import fault_words, show, show_json
 from receiving.errors import ReceivingError
+from receiving.expected import read_manifests
 from receiving.matching import reconcile
 from receiving.messages import Text, figure, joined, message, plural
 from receiving.model import LabelRead, Manifest, Outcome, PhotoReading, RawRead, Source, sure_words
@@ -42,8 +43,6 @@ def run(options: argparse.Namespace) -> int:
 def _manifests(path: Path | None) -> tuple[Manifest, ...]:
     if path is None:
         return ()
-    from receiving.expected import read_manifests
-
     return read_manifests(path.name, bytes_of_kind(path, FileKind.MANIFEST)).manifests
 
 

@@ -12,6 +12,8 @@ from receiving.commands.files import file_bytes
 from receiving.commands.messages import folder_of
 from receiving.commands.terminal import show
 from receiving.messages import message
+from web.manners import log_requests
+from web.serve import serve
 
 if TYPE_CHECKING:
     from web.serve import Where
@@ -28,9 +30,6 @@ def run(options: argparse.Namespace) -> int:
 
 def serve_page(ctx: service.Context, options: argparse.Namespace) -> None:
     """Serve this context's pages at the address of the options; says where once it listens."""
-    from web.manners import log_requests
-    from web.serve import serve
-
     ctx.webhook_networks = service.read_networks(options.webhook_network)
     if options.messages_to:
         service.keep_writing(ctx, folder_of(options, options.messages_to))

@@ -12,7 +12,7 @@ from functools import cache
 from typing import TextIO
 
 from receiving.errors import FileFaults, ReceivingError, StoreError
-from receiving.language import LANGUAGES, best_language, environment_tags
+from receiving.language import LANGUAGES, best_language, environment_tags, language_of
 from receiving.messages import ENGLISH, Message, Speaker, Text, joined, message
 
 _STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
@@ -40,10 +40,9 @@ def speaker() -> Speaker:
     if code == ENGLISH.code:
         return ENGLISH
     try:
-        from receiving.language import language_of  # needs Babel, and help is shown before it is installed
-    except ImportError:
+        return language_of(code)
+    except ImportError:  # it needs Babel, and help is shown before that is installed
         return ENGLISH
-    return language_of(code)
 
 
 def say(told: Text) -> str:

@@ -6,8 +6,14 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, BinaryIO
 
 from receiving.errors import Fault, ManifestFaults
+from receiving.expected import edi_codes
+from receiving.expected.asn856 import x12_notices
+from receiving.expected.desadv import edifact_notices
+from receiving.expected.edi import EdiLog, EdiSource
+from receiving.expected.edifact import edifact_segments
 from receiving.expected.kit import Kit
 from receiving.expected.mapping import ColumnMapping
+from receiving.expected.notice import Assembly
 from receiving.expected.results import (
     ManifestFile,
     ManifestStream,
@@ -16,11 +22,11 @@ from receiving.expected.results import (
     ProgressReporter,
     SourceFormat,
 )
+from receiving.expected.x12 import x12_segments
 from receiving.messages import Text, figure, joined, message
 from receiving.model import Manifest
 
 if TYPE_CHECKING:
-    from receiving.expected.edi import EdiLog, EdiSource
     from receiving.expected.notice import Assembly, Notice
 from itertools import islice
 
@@ -79,8 +85,6 @@ def stream_manifests(
     plain = head.lstrip(_EDGES)
     if is_ship_notice(head):
         return _edi_stream(name, file, kit, say, x12=plain.startswith(b"ISA"))
-    from receiving.expected.file_formats import table_stream
-
     return table_stream(name, file.read(), kit, say, mappings)
 
 
@@ -91,10 +95,6 @@ def is_ship_notice(head: bytes) -> bool:
 
 
 def _edi_stream(name: str, file: BinaryIO, kit: Kit | None, reporter: ProgressReporter, *, x12: bool) -> ManifestStream:
-    from receiving.expected import edi_codes
-    from receiving.expected.edi import EdiLog, EdiSource
-    from receiving.expected.notice import Assembly
-
     log = EdiLog(name)
     source = EdiSource(file, reporter.read)
     kind = SourceFormat.X12 if x12 else SourceFormat.EDIFACT
@@ -142,13 +142,7 @@ def _quoted(entry: NotUnderstood) -> Text:
 
 def _notices(source: "EdiSource", log: "EdiLog", *, x12: bool) -> "Iterator[Notice]":
     if x12:
-        from receiving.expected.asn856 import x12_notices
-        from receiving.expected.x12 import x12_segments
-
         return x12_notices(x12_segments(source, log), log)
-    from receiving.expected.desadv import edifact_notices
-    from receiving.expected.edifact import edifact_segments
-
     return edifact_notices(edifact_segments(source, log), log)
 
 

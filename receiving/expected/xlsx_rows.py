@@ -6,6 +6,7 @@ an 18-digit SSCC stored as a number has lost its last digits and cannot be repai
 
 import io
 import re
+import warnings
 import zipfile
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime, time
@@ -68,8 +69,6 @@ def _check_size(name: str, data: bytes) -> None:
 
 
 def _rows(name: str, data: bytes) -> Iterator[Row]:
-    import warnings
-
     from openpyxl import load_workbook
 
     with warnings.catch_warnings():

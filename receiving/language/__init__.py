@@ -30,8 +30,9 @@ __all__ = [
 __getattr__ = reexport(
     __name__,
     {
-        "speaking": ("Language", "language_name", "language_of"),
+        "speaking": ("Language",),
         "choosing": ("LANGUAGES", "best_language", "environment_tags"),
         "scripts": ("script_catalogue",),
     },
+    at_first_call={"speaking": ("language_name", "language_of")},
 )

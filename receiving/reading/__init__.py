@@ -23,13 +23,14 @@ if TYPE_CHECKING:
     from receiving.reading.decoders import zbar_available
     from receiving.reading.patterns import LabelPattern, default_patterns, read_patterns, write_patterns
     from receiving.reading.photo import read_photo
+    from receiving.reading.picture_files import is_video
     from receiving.reading.pool import PhotoPool
-    from receiving.reading.printed import PrintedLine, ocr_available, printed_lines
-    from receiving.reading.printed_text import Suggestion, claims_from_text
+    from receiving.reading.printed import PrintedLine, printed_lines
+    from receiving.reading.printed_text import Suggestion, claims_from_text, ocr_available
     from receiving.reading.scanner import TEST_ENVELOPE, TEST_GS1, Learned, ScannerFlaw, ScannerProfile, learn_scanner
     from receiving.reading.scans import read_scans, typed_read
     from receiving.reading.showing import check_photo, shown_jpegs
-    from receiving.reading.stills import Still, is_video
+    from receiving.reading.stills import Still
     from receiving.reading.symbology import symbology_words
     from receiving.reading.trial import PatternTrial, try_pattern
     from receiving.reading.video import BurstReading, SeenLabel, merged, read_burst, read_video
@@ -37,19 +38,25 @@ if TYPE_CHECKING:
 _HOMES = {
     "candidates": ("expected_codes",),
     "claims": ("PatternsTried", "interpret", "label_warnings", "patterns_tried"),
-    "decoders": ("zbar_available",),
     "patterns": ("LabelPattern", "default_patterns", "read_patterns", "write_patterns"),
-    "photo": ("read_photo",),
+    "picture_files": ("is_video",),
     "pool": ("PhotoPool",),
-    "printed": ("PrintedLine", "ocr_available", "printed_lines"),
-    "printed_text": ("Suggestion", "claims_from_text"),
+    "printed": ("PrintedLine",),
+    "printed_text": ("Suggestion", "claims_from_text", "ocr_available"),
     "scanner": ("TEST_ENVELOPE", "TEST_GS1", "ScannerFlaw", "Learned", "ScannerProfile", "learn_scanner"),
     "scans": ("read_scans", "typed_read"),
-    "showing": ("check_photo", "shown_jpegs"),
-    "stills": ("Still", "is_video"),
+    "stills": ("Still",),
     "symbology": ("symbology_words",),
     "trial": ("PatternTrial", "try_pattern"),
-    "video": ("BurstReading", "SeenLabel", "merged", "read_burst", "read_video"),
+    "video": ("BurstReading", "SeenLabel"),
+}
+
+_HOMES_WITH_HEAVY_LIBRARIES = {
+    "decoders": ("zbar_available",),
+    "photo": ("read_photo",),
+    "printed": ("printed_lines",),
+    "showing": ("check_photo", "shown_jpegs"),
+    "video": ("merged", "read_burst", "read_video"),
 }
 
 __all__ = [
@@ -92,4 +99,4 @@ __all__ = [
     "zbar_available",
 ]
 
-__getattr__ = reexport(__name__, _HOMES)
+__getattr__ = reexport(__name__, _HOMES, at_first_call=_HOMES_WITH_HEAVY_LIBRARIES)

@@ -13,7 +13,6 @@ from receiving.reading.decoders import LINEAR, MATRIX, STACKED, Decoded, mapped,
 from receiving.reading.region import BarRegion, bar_crop
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     from receiving.reading.image import Gray

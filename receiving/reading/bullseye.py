@@ -17,7 +17,6 @@ import numpy as np
 from receiving.reading.decoders import Decoded, mapped, zxing_symbols
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     from receiving.reading.image import Gray

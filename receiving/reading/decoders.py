@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import zxingcpp
-from pyzbar import pyzbar
 
 from receiving.model import Quad
 
@@ -119,6 +118,8 @@ def zbar_symbols(gray: Gray) -> tuple[Decoded, ...]:
     """
     if not zbar_available() or min(gray.shape) < 3:
         return ()
+    from pyzbar import pyzbar
+
     wanted = [getattr(pyzbar.ZBarSymbol, name) for name in _ZBAR_FORMATS]
     return tuple(_from_zbar(code) for code in pyzbar.decode(gray, symbols=wanted))
 

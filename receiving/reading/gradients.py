@@ -15,7 +15,6 @@ from receiving.model import Quad
 from receiving.reading.region import BarRegion, area, holds
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     from receiving.reading.image import Gray

@@ -6,13 +6,15 @@ import io
 import warnings
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+from PIL import Image, ImageOps
+
 from receiving.errors import NotAPhoto, PhotoTooLarge
 from receiving.messages import figure, message
+from receiving.reading.picture_files import HEIF_BRANDS
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
-    from PIL import Image
 
     Gray = NDArray[Any]
     """Gray levels of a photo or a part of it: unsigned bytes, shape (height, width)."""
@@ -24,17 +26,12 @@ MAX_PIXELS = 64_000_000
 FORMATS = ("JPEG", "MPO", "PNG", "WEBP", "TIFF", "BMP", "GIF", "HEIF", "AVIF")
 """Raster formats only: Pillow would hand some others (EPS) to an outside program."""
 
-HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1")
-"""Major brands of ISO/IEC 23008-12 (HEIF) files, bytes 8-11."""
-
 
 def gray_photo(name: str, data: bytes) -> Gray:
     """The photo as gray levels, shape (height, width), turned upright by its EXIF orientation.
 
     Raises NotAPhoto for bytes that are no complete image, PhotoTooLarge before anything is decoded.
     """
-    import numpy as np
-
     image = open_photo(name, data)
     try:
         return np.ascontiguousarray(_gray(image))
@@ -85,8 +82,6 @@ def _refuse_size(name: str, data: bytes) -> None:
 
 
 def _opened(name: str, data: bytes) -> Image.Image:
-    from PIL import Image
-
     if data[4:8] == b"ftyp" and data[8:12] in HEIF_BRANDS:
         _register_heif()
     try:
@@ -116,8 +111,6 @@ def _opened(name: str, data: bytes) -> Image.Image:
 
 
 def _known(kind: str) -> bool:
-    from PIL import Image
-
     Image.init()
     return kind in Image.OPEN
 
@@ -129,9 +122,6 @@ def _register_heif() -> None:
 
 
 def _gray(image: Image.Image) -> Gray:
-    import numpy as np
-    from PIL import Image, ImageOps
-
     upright: Any = ImageOps.exif_transpose(image)
     if upright.mode.startswith(("I", "F")):
         return _eight_bits(np.asarray(upright, dtype=np.float64))
@@ -146,8 +136,6 @@ def _gray(image: Image.Image) -> Gray:
 
 def _eight_bits(levels: NDArray[np.float64]) -> Gray:
     """Sixteen-bit (or float) levels stretched to 0-255: cameras store 10, 12 or 16 bits in the same container."""
-    import numpy as np
-
     low, high = float(np.nanmin(levels)), float(np.nanmax(levels))
     scale = 255.0 / (high - low) if high > low else 0.0
     return ((np.nan_to_num(levels, nan=low) - low) * scale).astype(np.uint8)

@@ -13,7 +13,6 @@ from receiving.reading.decoders import Decoded
 from receiving.reading.places import region_of
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     from receiving.reading.image import Gray

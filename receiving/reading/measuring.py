@@ -15,7 +15,6 @@ from receiving.reading.gradients import MIN_HEIGHT_PX
 from receiving.reading.region import CLEAR_AGREEMENT, STRAIGHT_AGREEMENT, BarRegion, bar_crop
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     from receiving.reading.image import Gray

@@ -7,15 +7,20 @@ confirms it; see `printed_text` for what the lines may say.
 from __future__ import annotations
 
 import functools
-import importlib.util
 import logging
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import cv2
+
 from receiving.errors import MissingLibrary
 from receiving.messages import message
 from receiving.model import Quad
+from receiving.reading.decoders import middle, reading_angle_deg
+from receiving.reading.image import gray_photo
+from receiving.reading.printed_text import ocr_available
+from receiving.reading.region import BarRegion, bar_crop
 
 if TYPE_CHECKING:
     from receiving.reading.image import Gray
@@ -36,11 +41,6 @@ class PrintedLine:
     confidence: float
 
 
-def ocr_available() -> bool:
-    """True when the optional libraries for printed text are installed."""
-    return all(importlib.util.find_spec(name) is not None for name in ("rapidocr", "onnxruntime"))
-
-
 def printed_lines(name: str, data: bytes, regions: Sequence[Quad] = ()) -> tuple[PrintedLine, ...]:
     """The printed lines around ``regions`` (unread bars) of a photo, or on all of it, top to bottom as recognised.
 
@@ -53,16 +53,12 @@ def printed_lines(name: str, data: bytes, regions: Sequence[Quad] = ()) -> tuple
             ),
             next_step=message('Install them with: pip install "shipment-receiving[ocr]", or type what the label says.'),
         )
-    from receiving.reading.image import gray_photo
-
     gray = gray_photo(name, data)
     return tuple(line for crop, to_photo in _crops(gray, regions) for line in _lines(crop, to_photo))
 
 
 def _crops(gray: Gray, regions: Sequence[Quad]) -> Iterator[tuple[Gray, Any]]:
     """Each label turned upright, with the 2 x 3 map to photo pixels."""
-    from receiving.reading.region import BarRegion, bar_crop
-
     height, width = gray.shape
     places = [_label_around(quad) for quad in regions[:MOST_REGIONS]]
     for place in places or [BarRegion(width / 2 - 0.5, height / 2 - 0.5, 0.0, width, height)]:
@@ -71,9 +67,6 @@ def _crops(gray: Gray, regions: Sequence[Quad]) -> Iterator[tuple[Gray, Any]]:
 
 
 def _label_around(quad: Quad) -> Any:
-    from receiving.reading.decoders import middle, reading_angle_deg
-    from receiving.reading.region import BarRegion
-
     (ax, ay), (bx, by), _, _ = quad
     length = ((bx - ax) ** 2 + (by - ay) ** 2) ** 0.5
     return BarRegion(*middle(quad), reading_angle_deg(quad), LABEL_LENGTHS * length, 2 * LABEL_HEIGHTS * length)
@@ -88,8 +81,6 @@ def _recogniser() -> Any:
 
 
 def _lines(crop: Gray, to_photo: Any) -> Iterator[PrintedLine]:
-    import cv2
-
     found = _recogniser()(cv2.cvtColor(crop, cv2.COLOR_GRAY2BGR))
     if found.txts is None:
         return

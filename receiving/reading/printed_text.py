@@ -4,6 +4,7 @@ Lines come from optical character recognition (OCR), which mistakes letters and 
 mistakes are common practice, no source: a confusion of like shapes is a quarter of any other mistake.
 """
 
+import importlib.util
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -26,6 +27,11 @@ CONFUSION = 0.25
 _LIKE = {"0": "OQDo", "1": "Il|!i", "2": "Zz", "4": "A", "5": "Ss", "6": "Gb", "7": "T", "8": "B", "9": "gq"}
 _DIGIT = {shape: digit for digit, shapes in _LIKE.items() for shape in shapes}
 _LETTER = {digit: shapes[0] for digit, shapes in _LIKE.items()} | {"|": "I", "!": "I"}
+
+
+def ocr_available() -> bool:
+    """True when the optional libraries for printed text are installed."""
+    return all(importlib.util.find_spec(name) is not None for name in ("rapidocr", "onnxruntime"))
 
 
 def digits_of(text: str) -> str:

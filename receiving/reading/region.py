@@ -7,10 +7,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+import cv2
+import numpy as np
+
 from receiving.model import Quad
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     from receiving.reading.image import Gray
@@ -132,9 +134,6 @@ def bar_crop(
 
     Margins in photo pixels are added on either side; the background outside the photo is its border, repeated.
     """
-    import cv2
-    import numpy as np
-
     c, s = math.cos(math.radians(region.angle_deg)), math.sin(math.radians(region.angle_deg))
     width = max(8, round((region.length_px + 2 * margin_length) * scale))
     height = max(8, round((region.height_px + 2 * margin_height) * scale))
@@ -149,8 +148,6 @@ def bar_crop(
 
 def is_printed(gray: Gray, region: BarRegion) -> bool:
     """True when the bars stand out from their background as print does from paper, even under blur and in bad light."""
-    import numpy as np
-
     crop, _ = bar_crop(gray, region, scale=1.0, margin_length=0, margin_height=-region.height_px / 4)
     dark, light = np.percentile(crop.mean(0, dtype=np.float32), (5, 95))
     contrast = float(light - dark) / max(float(light), 1.0)

@@ -7,11 +7,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from PIL import ImageOps
+
 from receiving.errors import NotAPhoto
 from receiving.messages import message
 from receiving.reading.image import open_photo
-from receiving.reading.stills import is_video
-from receiving.reading.video import check_video
+from receiving.reading.picture_files import check_video, is_video
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -52,8 +53,6 @@ def shown_jpegs(name: str, source: Path | bytes, sizes_px: Sequence[int]) -> dic
 
 def _small(image: Image.Image, size_px: int) -> Image.Image:
     """The photo upright, in colours, at most ``size_px`` on its longer side; made small before it is turned."""
-    from PIL import ImageOps
-
     orientation = image.getexif()
     if image.mode not in ("RGB", "L"):
         image = image.convert("RGB")

@@ -6,11 +6,14 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import cv2
+
 from receiving.errors import NotAPhoto
 from receiving.messages import message
 from receiving.model import ExpectedCode, PhotoReading
-from receiving.reading.image import HEIF_BRANDS
-from receiving.reading.video import check_video, merged, sharp_frames
+from receiving.reading.photo import read_gray
+from receiving.reading.picture_files import check_video
+from receiving.reading.video import merged, sharp_frames
 
 _QUALITY = 88
 
@@ -23,22 +26,11 @@ class Still:
     reading: PhotoReading
 
 
-def is_video(data: bytes) -> bool:
-    """True for the containers that phones record into: MP4 and MOV (ISO/IEC 14496-12), AVI (RIFF), WebM (EBML)."""
-    if data[4:8] == b"ftyp":
-        return data[8:12] not in (*HEIF_BRANDS, b"avif", b"avis")
-    return (data[:4] == b"RIFF" and data[8:12] == b"AVI ") or data[:4] == b"\x1a\x45\xdf\xa3" or data[4:8] == b"moov"
-
-
 def video_stills(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = ()) -> tuple[Still, ...]:
     """The frames that show each label best; a video in which nothing is read gives its first sharp frame.
 
     Raises NotAPhoto when no frame can be decoded, PhotoTooLarge above the limit of `read_video`.
     """
-    import cv2
-
-    from receiving.reading.photo import read_gray
-
     check_video(name, data)
     jpegs, readings = [], []
     for frame in sharp_frames(data):
@@ -70,8 +62,6 @@ def video_stills(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = (
 
 def poster(name: str, data: bytes) -> bytes:
     """The first sharp frame of a video as a JPEG, to show in its place. Raises NotAPhoto."""
-    import cv2
-
     frame = next(iter(sharp_frames(data)), None)
     if frame is None:
         raise NotAPhoto(

@@ -17,7 +17,6 @@ from receiving.reading.region import BarRegion, bar_crop
 from receiving.reading.regions import distinct, matrix_regions
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     from receiving.reading.image import Gray

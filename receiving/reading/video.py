@@ -10,15 +10,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from receiving.errors import NotAPhoto, PhotoTooLarge
-from receiving.messages import figure, message
+import cv2
+
+from receiving.errors import NotAPhoto
+from receiving.messages import message
 from receiving.model import ExpectedCode, PhotoReading, Symbol
+from receiving.reading.photo import read_gray, read_photo
+from receiving.reading.picture_files import check_video
 from receiving.reading.region import area
 
 if TYPE_CHECKING:
     from receiving.reading.image import Gray
 
-MAX_BYTES = 256 * 1024 * 1024
 MAX_S = 120.0
 """A longer video is read up to here: two minutes of walking along a pile are some hundred cartons."""
 
@@ -49,8 +52,6 @@ class BurstReading:
 
 def read_burst(photos: Iterable[tuple[str, bytes]], *, expected: Sequence[ExpectedCode] = ()) -> BurstReading:
     """The merged reading of photos (name, bytes) of one pile; raises what `read_photo` raises."""
-    from receiving.reading.photo import read_photo
-
     return merged(read_photo(name, data, expected=expected) for name, data in photos)
 
 
@@ -59,8 +60,6 @@ def read_video(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = ())
 
     Raises NotAPhoto when no frame can be decoded, PhotoTooLarge above 256 MB.
     """
-    from receiving.reading.photo import read_gray
-
     check_video(name, data)
     reading = merged(read_gray(frame, expected, time.perf_counter()) for frame in sharp_frames(data))
     if not reading.frames:
@@ -73,20 +72,6 @@ def read_video(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = ())
             next_step=message("Send an MP4 or MOV video, or photos."),
         )
     return reading
-
-
-def check_video(name: str, data: bytes) -> None:
-    """Refuse a video that is too large to read. Raises PhotoTooLarge."""
-    if len(data) > MAX_BYTES:
-        raise PhotoTooLarge(
-            message(
-                "The video {name} has {number} MB; at most {max_bytes} MB can be read.",
-                name=repr(name),
-                number=figure(len(data) / 2**20),
-                max_bytes=MAX_BYTES // 2**20,
-            ),
-            next_step=message("Take a shorter one, or send photos."),
-        )
 
 
 def sharp_frames(data: bytes) -> Iterator[Gray]:
@@ -119,8 +104,6 @@ def _worth(found: Sequence[tuple[Symbol, int]]) -> tuple[int, bool, float]:
 
 def _frames(data: bytes) -> Iterator[tuple[float, Gray]]:
     """(seconds, gray levels) of the frames; OpenCV opens files only, and turns them upright itself."""
-    import cv2
-
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "video"
         file.write_bytes(data)
@@ -156,6 +139,4 @@ def _sharpest(frames: Iterable[tuple[float, Gray]]) -> Iterator[Gray]:
 
 
 def _sharpness(frame: Gray) -> float:
-    import cv2
-
     return float(cv2.Laplacian(frame[::2, ::2], cv2.CV_16S).std())

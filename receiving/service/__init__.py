@@ -1,5 +1,7 @@
 """The use cases: one function for each thing that a person does."""
 
+from typing import TYPE_CHECKING
+
 from receiving.closing import Finding, Flaw, declaration_words, qr_svg, qr_terminal, role_words
 from receiving.dispatch import (
     PRESSING,
@@ -27,6 +29,7 @@ from receiving.expected import ColumnMapping, DateForm, DecimalSign, KitPlace, T
 from receiving.matching import NOT_SEARCHED, SEARCHED, SearchState, notes_in_force, search_states
 from receiving.model import Units
 from receiving.reading import Learned, PatternTrial, ScannerFlaw, ScannerProfile, Suggestion, learn_scanner
+from receiving.reexport import reexport
 from receiving.service.accounts import (
     FirstPassword,
     SignedIn,
@@ -190,14 +193,6 @@ from receiving.service.own_account import (
     own_account,
     own_sessions,
 )
-from receiving.service.passkey_sign_in import (
-    add_passkey,
-    passkey_to_add,
-    passkey_to_use,
-    passkeys,
-    remove_passkey,
-    sign_in_by_passkey,
-)
 from receiving.service.passwords import FIRST_LIFE, make_first_password
 from receiving.service.pending import keep_shown, keep_upload, kept_shown, kept_upload
 from receiving.service.photo_reading import expect_pictures, finish_photos, resume_photos
@@ -311,6 +306,16 @@ from receiving.store import (
     SetAside,
     Webhook,
 )
+
+if TYPE_CHECKING:
+    from receiving.service.passkey_sign_in import (
+        add_passkey,
+        passkey_to_add,
+        passkey_to_use,
+        passkeys,
+        remove_passkey,
+        sign_in_by_passkey,
+    )
 
 __all__ = [
     "CALL_DAYS",
@@ -649,3 +654,18 @@ __all__ = [
     "write_messages",
     "zone",
 ]
+
+__getattr__ = reexport(
+    __name__,
+    {},
+    at_first_call={
+        "passkey_sign_in": (
+            "add_passkey",
+            "passkey_to_add",
+            "passkey_to_use",
+            "passkeys",
+            "remove_passkey",
+            "sign_in_by_passkey",
+        )
+    },
+)

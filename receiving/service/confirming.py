@@ -9,7 +9,7 @@ from receiving import closing
 from receiving.closing import receiving_advice
 from receiving.closing import show_receipt as shown_receipt
 from receiving.errors import BadRequest, Conflict
-from receiving.language import LANGUAGES, best_language
+from receiving.language import LANGUAGES, best_language, language_of
 from receiving.matching import counted_lines
 from receiving.messages import message
 from receiving.model import Receipt, ReceivingAdvice, ShownLine, ShownReceipt, Signature
@@ -214,8 +214,6 @@ def _declared(line: ShownLine) -> tuple[str, str, str, str]:
 
 def receipt_pdf(ctx: Context, shipment: str, number: int, *, paper: str = "A4") -> bytes:
     """One receipt as PDF, in the language in which it was shown. Raises NotFound."""
-    from receiving.language import language_of
-
     found = receipt(ctx, shipment, number)
     speaker = language_of(best_language([found.language], of=LANGUAGES))
     return closing.receipt_pdf(found, paper=paper, zone=shipment_now(ctx, shipment).tzinfo, speaker=speaker)

@@ -13,11 +13,11 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from ipaddress import IPv4Network, IPv6Network
 from pathlib import Path
-from typing import Any, Protocol, Self, TypeAlias
+from typing import TYPE_CHECKING, Any, Protocol, Self, TypeAlias
 
 from receiving.model import ExpectedCode, PhotoReading, Quad
 from receiving.model.limits import PHOTO_LIMIT_S
-from receiving.reading import PrintedLine, Still
+from receiving.reading import PhotoPool
 from receiving.service.cache import Cache
 from receiving.service.delayed import Delayed
 from receiving.service.importing import ManifestReader, ReadAway, ReadHere
@@ -25,6 +25,9 @@ from receiving.service.pictures import AT_ONCE, Pictures, PicturesAway, Pictures
 from receiving.service.planning import Planner, PlannerAway, PlannerHere
 from receiving.service.row_makers import RowMaker, RowsAway, RowsHere
 from receiving.store import DATABASE, PHOTOS, SHOWN, Anchor, PhotoFolder, SetAside, ShownFolder, Store
+
+if TYPE_CHECKING:
+    from receiving.reading import PrintedLine, Still
 
 MOST_SNAPSHOTS = 500
 """Shipments kept in full; tests/bench/kept_shipments.py measures what they take."""
@@ -53,7 +56,7 @@ class PhotoReader(Protocol):
         """Be ready for what is awaited."""
         ...
 
-    def video_stills(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> tuple[Still, ...]:
+    def video_stills(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> "tuple[Still, ...]":
         """The frames of this video that show its labels best, each with its reading."""
         ...
 
@@ -61,7 +64,7 @@ class PhotoReader(Protocol):
         """A frame of this video, as a JPEG."""
         ...
 
-    def printed_lines(self, name: str, data: bytes, regions: Sequence[Quad] = ()) -> tuple[PrintedLine, ...]:
+    def printed_lines(self, name: str, data: bytes, regions: Sequence[Quad] = ()) -> "tuple[PrintedLine, ...]":
         """The lines printed around these regions of a photo."""
         ...
 
@@ -124,8 +127,6 @@ class Context:
 
         Raises NoData where there is none and none is to be made, StoreError where it cannot be used.
         """
-        from receiving.reading import PhotoPool
-
         Store(data / DATABASE, create=create).close()  # before processes are started for nothing
         reader = PhotoPool(workers=workers, limit_s=PHOTO_LIMIT_S)
         return cls(

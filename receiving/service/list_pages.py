@@ -16,7 +16,7 @@ from receiving.dispatch.deciding import order_key
 from receiving.errors import NotYet, StoreError
 from receiving.messages import message
 from receiving.model import EVERYTHING, DataScope
-from receiving.reading import patterns_tried
+from receiving.reading import PhotoPool, patterns_tried
 from receiving.service.context import Context
 from receiving.service.listing import row
 from receiving.service.snapshot import Snapshot, snapshot
@@ -101,8 +101,6 @@ class ListPage:
 
 def make_all_rows(data: Path) -> None:
     """Make all rows of this data folder; what a process of `RowsAway` does."""
-    from receiving.reading import PhotoPool
-
     with Context(data, PhotoPool()) as ctx:  # the pool starts no process before it is used
         while make_rows(ctx, BATCH):
             pass

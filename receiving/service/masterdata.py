@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from receiving.expected import write_manifest_csv
 from receiving.reading import PatternTrial, try_pattern
+from receiving.reading.patterns import GROUPS
 from receiving.service.context import Context
 from receiving.service.documents import layout_of_store, value_in
 from receiving.store import DocumentKind
@@ -59,8 +60,6 @@ def _holds(words: list[str], store: str, shipments: list[str]) -> bool:
 
 def pattern_groups() -> tuple[str, ...]:
     """The named groups that a label pattern may have."""
-    from receiving.reading.patterns import GROUPS
-
     return GROUPS
 
 

@@ -9,6 +9,22 @@ import json
 import secrets
 from datetime import timedelta
 
+from webauthn import (
+    generate_authentication_options,
+    generate_registration_options,
+    options_to_json,
+    verify_authentication_response,
+    verify_registration_response,
+)
+from webauthn.helpers import base64url_to_bytes, bytes_to_base64url
+from webauthn.helpers.exceptions import WebAuthnException
+from webauthn.helpers.structs import (
+    AuthenticatorSelectionCriteria,
+    PublicKeyCredentialDescriptor,
+    ResidentKeyRequirement,
+    UserVerificationRequirement,
+)
+
 from receiving.errors import BadRequest
 from receiving.messages import message
 from receiving.model import Access
@@ -31,15 +47,6 @@ def passkeys(ctx: Context, access: Access) -> tuple[Passkey, ...]:
 
 def passkey_to_add(ctx: Context, access: Access, *, host: str) -> str:
     """What the browser needs to make a passkey for who is signed in (JSON). Raises NotFresh, BadRequest."""
-    from webauthn import generate_registration_options, options_to_json
-    from webauthn.helpers import base64url_to_bytes
-    from webauthn.helpers.structs import (
-        AuthenticatorSelectionCriteria,
-        PublicKeyCredentialDescriptor,
-        ResidentKeyRequirement,
-        UserVerificationRequirement,
-    )
-
     check_fresh(ctx, access)
     person, known = own_account(ctx, access), passkeys(ctx, access)
     if len(known) >= MOST_PASSKEYS:
@@ -64,10 +71,6 @@ def passkey_to_add(ctx: Context, access: Access, *, host: str) -> str:
 
 def add_passkey(ctx: Context, access: Access, credential: str, *, label: str, host: str, origin: str) -> None:
     """Keep the passkey that the browser made. Raises NotFresh, BadRequest for a wrong answer, Conflict."""
-    from webauthn import verify_registration_response
-    from webauthn.helpers import bytes_to_base64url
-    from webauthn.helpers.exceptions import WebAuthnException
-
     check_fresh(ctx, access)
     person = own_account(ctx, access)
     challenge = _answered(credential)
@@ -105,9 +108,6 @@ def remove_passkey(ctx: Context, access: Access, credential_id: str) -> None:
 
 def passkey_to_use(ctx: Context, *, host: str) -> str:
     """What the browser needs to sign in with any passkey that it has for this service (JSON)."""
-    from webauthn import generate_authentication_options, options_to_json
-    from webauthn.helpers.structs import UserVerificationRequirement
-
     options = generate_authentication_options(
         rp_id=host, challenge=_challenge(ctx, _USE, ""), user_verification=UserVerificationRequirement.REQUIRED
     )
@@ -116,10 +116,6 @@ def passkey_to_use(ctx: Context, *, host: str) -> str:
 
 def sign_in_by_passkey(ctx: Context, credential: str, *, host: str, origin: str) -> SignedIn:
     """Begin a session of who holds this passkey. Raises SignInRefused."""
-    from webauthn import verify_authentication_response
-    from webauthn.helpers import base64url_to_bytes
-    from webauthn.helpers.exceptions import WebAuthnException
-
     challenge = _answered(credential)
     with ctx.store() as store:
         known = store.passkey(str(json.loads(credential).get("id", "")))
@@ -159,8 +155,6 @@ def _take(ctx: Context, purpose: str, challenge: bytes) -> str | None:
 
 def _answered(credential: str) -> bytes:
     """The challenge that the browser says it answered; what it signed is verified afterwards."""
-    from webauthn.helpers import base64url_to_bytes
-
     try:
         data = json.loads(base64url_to_bytes(json.loads(credential)["response"]["clientDataJSON"]))
         return base64url_to_bytes(data["challenge"])

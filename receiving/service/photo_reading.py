@@ -4,15 +4,19 @@ import logging
 import uuid
 from collections.abc import Sequence
 from datetime import timedelta
+from typing import TYPE_CHECKING
 
 from receiving.errors import BadRequest, NotFound, PhotoError, ReceivingError, StoreError
 from receiving.messages import figure, joined, message, plural
 from receiving.model import PHOTO_ADVICE, ExpectedCode, PhotoReading, RawRead, Source
-from receiving.reading import Still, expected_codes, is_video
+from receiving.reading import expected_codes, is_video
 from receiving.service.context import Context
 from receiving.service.showing import make_shown
 from receiving.store import PhotoRecord, Store
 from receiving.wording import keep_text
+
+if TYPE_CHECKING:
+    from receiving.reading import Still
 
 MAX_EXPECTED_CODES = 400
 
@@ -125,7 +129,7 @@ def _read_waiting(ctx: Context, shipment: str, photo: str, *, awaited: bool) -> 
         store.finish_photo(shipment, photo, reading, reads)
 
 
-def _keep_stills(ctx: Context, shipment: str, video: PhotoRecord, stills: tuple[Still, ...]) -> None:
+def _keep_stills(ctx: Context, shipment: str, video: PhotoRecord, stills: "tuple[Still, ...]") -> None:
     """Save the stills of a video as photos of their own; the video itself then says where its labels are."""
     kept = [ctx.photos.keep(still.jpeg) for still in stills]
     with ctx.transaction() as store:

@@ -134,6 +134,12 @@ def _migrations() -> "Migrations":
     return migrations
 
 
+def _database(connection: sqlite3.Connection) -> "Database":
+    from sqlite_utils import Database
+
+    return Database(connection, execute_plugins=False)
+
+
 def schema_names() -> tuple[str, ...]:
     """The migrations by name, in order."""
     return tuple(migration.name for migration in _migrations()._migrations)
@@ -153,10 +159,8 @@ SCHEMA_SQL = (
 @cache
 def expected_schema() -> dict[tuple[str, str], str]:
     """The tables, indexes and triggers of this version: their SQL by type and name."""
-    from sqlite_utils import Database
-
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
-        _migrations().apply(Database(connection, execute_plugins=False))
+        _migrations().apply(_database(connection))
         return {(kind, name): sql for kind, name, sql in connection.execute(SCHEMA_SQL)}
 
 
@@ -188,9 +192,7 @@ def _set_up(connection: sqlite3.Connection, path: Path) -> "Database":
     connection.execute("PRAGMA synchronous=FULL")
     connection.execute("PRAGMA foreign_keys=ON")
     connection.execute("PRAGMA recursive_triggers=ON")
-    from sqlite_utils import Database
-
-    db = Database(connection, execute_plugins=False)
+    db = _database(connection)
     if not current:
         _migrate(db)
     _close_to_others(path)

@@ -3,6 +3,7 @@
 import json
 from collections.abc import Iterable
 from datetime import date, datetime
+from typing import TYPE_CHECKING
 
 from receiving.errors import Conflict, NotFound
 from receiving.messages import message
@@ -18,6 +19,9 @@ from receiving.store.records import (
     unreadable,
 )
 from receiving.store.tables import Row, Tables, no_shipment
+
+if TYPE_CHECKING:
+    from sqlite_utils import Database
 
 SHORTEST_END = 6
 """Fewer characters of a code fit too many."""
@@ -137,8 +141,6 @@ class ManifestTables(Tables):
 
     def _set_codes(self, manifest: Manifest) -> None:
         self._db.execute("DELETE FROM carton_codes WHERE shipment = ?", [manifest.shipment])
-        from receiving.store.schema import add_terms
-
         add_terms(self._db, manifest)
         self._db.conn.executemany(
             "INSERT INTO carton_codes (code, shipment) VALUES (?, ?)",
@@ -160,6 +162,16 @@ class ManifestTables(Tables):
             json.dumps(sorted(set(codes))),
         )
         return tuple(row["shipment"] for row in rows)
+
+
+def add_terms(db: "Database", manifest: Manifest) -> None:
+    """Make the cartons of this manifest findable, in place of those of an earlier revision."""
+    db.execute("DELETE FROM carton_terms WHERE shipment = ?", [manifest.shipment])
+    terms = {term for carton in manifest for term in (carton.carton, *carton.codes)}
+    db.conn.executemany(
+        "INSERT INTO carton_terms (term, shipment) VALUES (?, ?)",
+        [(term.casefold()[::-1], manifest.shipment) for term in sorted(terms)],
+    )
 
 
 def codes_of(manifest: Manifest) -> list[str]:

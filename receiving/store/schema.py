@@ -12,6 +12,7 @@ from sqlite_utils.migrations import Migrations
 from receiving.errors import StoreError
 from receiving.model import Manifest
 from receiving.store.digests import COLUMNS, FIRST_WITH_DIGESTS, row_digest
+from receiving.store.manifests import add_terms, codes_of
 from receiving.store.records import from_text
 from receiving.store.row_days import ROW_DAYS_SCHEMA
 from receiving.store.table_schema import (
@@ -145,16 +146,6 @@ def m006_carton_terms(db: Database) -> None:
             add_terms(db, from_text(row["manifest"], Manifest))
 
 
-def add_terms(db: Database, manifest: Manifest) -> None:
-    """Make the cartons of this manifest findable, in place of those of an earlier revision."""
-    db.execute("DELETE FROM carton_terms WHERE shipment = ?", [manifest.shipment])
-    terms = {term for carton in manifest for term in (carton.carton, *carton.codes)}
-    db.conn.executemany(
-        "INSERT INTO carton_terms (term, shipment) VALUES (?, ?)",
-        [(term.casefold()[::-1], manifest.shipment) for term in sorted(terms)],
-    )
-
-
 @migrations()
 def m007_people(db: Database) -> None:
     """Accounts, sessions and links, refused sign-ins, secrets of this service, and who saw and did what."""
@@ -253,8 +244,6 @@ def m013_rows_without_costs(db: Database) -> None:
 @migrations()
 def m014_codes_in_all_forms(db: Database) -> None:
     """A carton is found by its number in each form that a label or a shipper gives it, also one imported before."""
-    from receiving.store.manifests import codes_of
-
     manifests = db.query("SELECT r.manifest FROM manifest_revisions r JOIN shipments s USING (shipment, revision)")
     for row in list(manifests):
         with suppress(StoreError):  # its shipment cannot be shown, and says so; the others go on

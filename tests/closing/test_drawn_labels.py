@@ -21,7 +21,8 @@ from receiving.closing.label_drawing import (
     snapped,
     width_of,
 )
-from receiving.closing.label_sheets import STOCKS, Stock, drawing_image, drawings_pdf, stock_named
+from receiving.closing.label_sheets import drawing_image, drawings_pdf
+from receiving.closing.label_stock import STOCKS, Stock, stock_named
 from receiving.closing.labels import position_label
 from receiving.errors import BadRequest
 from receiving.model import Address

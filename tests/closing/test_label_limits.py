@@ -7,7 +7,7 @@ import pytest
 
 from receiving.closing import LabelExtras, LabelPrint, labels_pdf
 from receiving.closing.label_drawing import _file_of, font_file, installed
-from receiving.closing.label_sheets import STOCKS, Stock
+from receiving.closing.label_stock import STOCKS, Stock
 from receiving.closing.label_symbols import Modules
 from receiving.closing.labels import _also_lines, _bar_module, carton_label
 from receiving.closing.plan_print import plan_pdf

@@ -9,8 +9,9 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from receiving.closing.label_printing import LabelPrint, labels_pdf
-from receiving.closing.label_sheets import STOCKS, Stock, drawing_image, stock_named
+from receiving.closing.label_printing import labels_pdf
+from receiving.closing.label_sheets import drawing_image
+from receiving.closing.label_stock import STOCKS, LabelPrint, Stock, stock_named
 from receiving.closing.labels import carton_label
 from receiving.errors import BadRequest
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest, Sscc, mod10_check_digit

@@ -22,7 +22,8 @@ from receiving.closing import (
     request_changes,
     show_receipt,
 )
-from receiving.closing.labels import LabelExtras, carton_label
+from receiving.closing.label_stock import LabelExtras
+from receiving.closing.labels import carton_label
 from receiving.language import LANGUAGES, language_of
 from receiving.matching import Reason
 from receiving.messages import ENGLISH, Speaker, message

@@ -347,7 +347,7 @@ def served(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, object]]:
         ready(SimpleNamespace(address="http://127.0.0.1:8417", install_address="", fingerprint=""))  # type: ignore[operator]
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("web.serve.serve", stand_in)
+    monkeypatch.setattr("receiving.commands.serve.serve", stand_in)
     return asked
 
 

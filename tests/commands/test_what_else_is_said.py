@@ -297,7 +297,7 @@ def test_messages_are_written_while_the_page_is_served_where_a_folder_is_named(
         raise KeyboardInterrupt
 
     kept: list[service.MessageFolder] = []
-    monkeypatch.setattr("web.serve.serve", stop)
+    monkeypatch.setattr("receiving.commands.serve.serve", stop)
     monkeypatch.setattr(service, "keep_writing", lambda ctx, folder: kept.append(folder))
     words = ["serve", "--messages-to", str(tmp_path), "--sender-id", "US", "--data", str(tmp_path / "new")]
     assert said(capsys, words) == "\nStopped.\n"

@@ -6,7 +6,8 @@ from PIL import Image, ImageDraw
 
 from receiving.errors import MissingLibrary
 from receiving.reading import printed
-from receiving.reading.printed import ocr_available, printed_lines
+from receiving.reading.printed import printed_lines
+from receiving.reading.printed_text import ocr_available
 from tests.reading.photo_made import as_file
 
 

@@ -6,7 +6,8 @@ import pytest
 import zxingcpp
 
 from receiving.errors import NotAPhoto
-from receiving.reading.stills import is_video, poster, video_stills
+from receiving.reading.picture_files import is_video
+from receiving.reading.stills import poster, video_stills
 
 CODES = ("00395200000000000012", "00395200000000000029")
 FRAME_PX = (640, 480)

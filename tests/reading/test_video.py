@@ -8,7 +8,7 @@ import pytest
 
 from receiving.errors import NotAPhoto, PhotoTooLarge
 from receiving.model import PhotoReading, Symbol
-from receiving.reading import video
+from receiving.reading import picture_files
 from receiving.reading.video import merged, read_burst, read_video
 from tests.reading.photo_made import as_file, code, on_board
 
@@ -68,6 +68,6 @@ def test_what_is_no_video_is_an_error_of_ours() -> None:
 
 
 def test_a_video_over_the_limit_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(video, "MAX_BYTES", 100)
+    monkeypatch.setattr(picture_files, "MAX_VIDEO_BYTES", 100)
     with pytest.raises(PhotoTooLarge, match="Take a shorter one"):
         read_video("a.mp4", b"\0" * 200)
