@@ -19,6 +19,7 @@ from receiving.model import Place, Role, Source
 from tests.closing.printed import pages
 from tests.commands.test_commands import MANIFEST, label_photo
 from tests.web.scenario import sscc
+from web.serve import Where
 
 WORDS = "four plain words here"
 
@@ -344,7 +345,7 @@ def served(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, object]]:
 
     def stand_in(ctx: service.Context, *, ready: object, **options: object) -> None:
         asked.append(options)
-        ready(SimpleNamespace(address="http://127.0.0.1:8417", install_address="", fingerprint=""))  # type: ignore[operator]
+        ready(Where("http://127.0.0.1:8417"))  # type: ignore[operator]
         raise KeyboardInterrupt
 
     monkeypatch.setattr("receiving.commands.serve.serve", stand_in)
@@ -378,7 +379,7 @@ def test_the_page_is_served_as_it_was_asked_for_until_ctrl_c(
 
 def test_with_a_certificate_of_ones_own_a_phone_is_told_where_to_get_it(capsys: pytest.CaptureFixture[str]) -> None:
     fingerprint = ":".join(f"{n:02X}" for n in range(20))
-    serve._say_where(SimpleNamespace(address="https://a", install_address="http://a/ca", fingerprint=fingerprint))  # type: ignore[arg-type]
+    serve._say_where(Where("https://a", "http://a/ca", fingerprint))
     told = capsys.readouterr().out
     assert "A phone opens this first, once, and installs the certificate: http://a/ca\n" in told
     assert told.endswith("  00 01 02 03 04 05 06 07\n  08 09 0A 0B 0C 0D 0E 0F\n  10 11 12 13\n")
