@@ -30,11 +30,17 @@ def _room(name: str) -> str:
 
 def _entries(module: object, names: list[str]) -> Iterator[str]:
     for name in names:
-        value = getattr(module, name)
+        value = at_home(getattr(module, name))
         if inspect.isclass(value) or inspect.isroutine(value):
             yield f"- `{name}{_signature(value)}`: {first_sentence(value)}"
         else:
             yield f"- `{name}`: a constant of type {type(value).__name__}."
+
+
+def at_home(value: object) -> object:
+    """The function that a stand-in of `receiving.reexport` stands for, which has the signature and the docstring."""
+    home = getattr(value, "home", None)
+    return getattr(import_module(home), value.__name__) if isinstance(home, str) else value  # type: ignore[attr-defined]
 
 
 def _signature(value: object) -> str:

@@ -39,4 +39,5 @@ def _stand_in(room: str, home: str, name: str) -> Callable[..., Any]:
         return getattr(import_module(f"{room}.{home}"), name)(*args, **named)
 
     stand_in.__module__, stand_in.__name__, stand_in.__qualname__ = room, name, name
+    stand_in.home = f"{room}.{home}"  # type: ignore[attr-defined]  # where its docstring is
     return stand_in

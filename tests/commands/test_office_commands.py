@@ -356,7 +356,7 @@ def test_the_page_is_served_as_it_was_asked_for_until_ctrl_c(
     tmp_path: Path, served: list[dict[str, object]], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     logged: list[str] = []
-    monkeypatch.setattr("web.manners.log_requests", logged.append)
+    monkeypatch.setattr("receiving.commands.serve.log_requests", logged.append)
     words = "--host 0.0.0.0 --port 9000 --allow-host a.example --proxy 192.0.2.7 --proxy-user-header X-User --log l"
     told = said(capsys, ["serve", *words.split(), "--data", str(tmp_path / "new")])
     assert served == [
