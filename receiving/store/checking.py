@@ -19,6 +19,7 @@ from receiving.store.folder import photo_path
 from receiving.store.records import from_text
 from receiving.store.tables import NAMES, Row
 
+_KEY_DIGITS = 16
 MOST_LISTED = 1000
 """Damages that are listed; further ones are counted."""
 
@@ -84,6 +85,10 @@ _UNSEALED_SQL = (
     " AND r.seq > (SELECT min(seq) FROM receipts JOIN seals USING (shipment, number)) ORDER BY r.seq"
 )
 _CODES_SQL = "SELECT code FROM carton_codes WHERE shipment = ?"
+
+_SEALS_BY_NO_KEY_SQL = (
+    "SELECT shipment, number FROM seals WHERE public_key NOT IN (SELECT public_key FROM signing_keys)"
+)
 
 PhotoCheck = Callable[[str], DamageKind | None]
 """What is wrong with the file of a photo, by its id; None where nothing is."""
@@ -157,6 +162,7 @@ class _Check:
             for table in COLUMNS:
                 yield from self._table(table)
             yield from self._seals()
+            yield from self._keys()
             yield from self._shipments()
             yield from self._photo_files()
         except (sqlite3.DatabaseError, UnicodeDecodeError) as fault:  # sqlite3 raises either for text that is not UTF-8
@@ -200,6 +206,21 @@ class _Check:
         for shipment, number in self._connection.execute(_UNSEALED_SQL):
             yield Damage(DamageKind.ROWS_MISSING, "seals", str(number), shipment, "its receipt is there without it")
 
+    def _keys(self) -> Iterator[Damage]:
+        """Each key is the one of its id, one at most makes seals, and each seal was made by one of them."""
+        rows = [dict(row) for row in self._connection.execute("SELECT * FROM signing_keys")]
+        used = sum(row["retired_at"] is None for row in rows)
+        for row in rows:
+            if not _is_key(row["public_key"], row["key"]):
+                detail = message("its id is not that of its public half")
+                yield Damage(DamageKind.ROWS_DISAGREE, "signing_keys", str(row["key"]), detail=detail)
+            if (row["retired_at"] is None) != bool(row["private_key"]) or (row["retired_at"] is None and used > 1):
+                detail = message("one key alone is in use, and only that one has a private half")
+                yield Damage(DamageKind.ROWS_DISAGREE, "signing_keys", str(row["key"]), detail=detail)
+        for shipment, number in self._connection.execute(_SEALS_BY_NO_KEY_SQL):
+            detail = message("it was made with a key that is not here")
+            yield Damage(DamageKind.ROWS_DISAGREE, "seals", str(number), shipment, detail)
+
     def _shipments(self) -> Iterator[Damage]:
         """What is kept beside the revisions for speed agrees with them."""
         self.rows["shipments"] = 0
@@ -232,8 +253,9 @@ class _Check:
         except ReceivingError:
             return  # said of the revision's own row
         day = manifest.dispatch_date.isoformat() if manifest.dispatch_date else None
-        if (manifest.shipment, manifest.store, day) != (shipment, row["store"], row["dispatch_date"]):
-            yield disagree(message("its store or day is not that of its manifest"))
+        own = (shipment, row["store"], row["dispatch_date"], row["programme"])
+        if (manifest.shipment, manifest.store, day, manifest.programme) != own:
+            yield disagree(message("its store, day or programme is not that of its manifest"))
         sql = "SELECT note FROM notes WHERE shipment = ? AND kind = 'shipment_voided' ORDER BY seq DESC LIMIT 1"
         last = self._connection.execute(sql, [shipment]).fetchone()
         if bool(row["voided"]) != bool(last and json.loads(last[0]).get("voided")):
@@ -257,6 +279,14 @@ class _Check:
             kind = seen[photo]
             if kind:
                 yield Damage(kind, "photos", photo, shipment)
+
+
+def _is_key(public_hex: str, name: str) -> bool:
+    """True where ``name`` is the id of this public key: the start of its SHA-256, as keys are named when made."""
+    try:
+        return hashlib.sha256(bytes.fromhex(public_hex)).hexdigest().startswith(name) and len(name) == _KEY_DIGITS
+    except (TypeError, ValueError):
+        return False
 
 
 def _row_damage(table: str, row: Row) -> Iterator[Damage]:
