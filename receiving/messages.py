@@ -77,7 +77,7 @@ class Opening:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A number that is written with its thousands set apart, and with so many decimals."""
+    """A number that is written with its thousands set apart, and with this many decimals."""
 
     value: float
     decimals: int = 0
@@ -137,7 +137,7 @@ def listing(items: Iterable[object], *, choice: bool = False) -> Listing:
 
 
 def figure(value: float, decimals: int = 0) -> Figure:
-    """A number as a reader's language writes it: thousands set apart, so many decimals.
+    """A number as a reader's language writes it: thousands set apart, this many decimals.
 
     >>> str(figure(12500)), str(figure(1.25, 1))
     ('12,500', '1.2')

@@ -60,7 +60,7 @@ def workbook(sheets: Mapping[str, tuple[Sequence[str], Iterable[Iterable[object]
             plain = value if value is None or isinstance(value, int | float | date) else _xml_text(str(value))
             made = WriteOnlyCell(sheet, plain)
             if isinstance(plain, str):
-                made.data_type, made.number_format = "s", "@"  # a text that starts with = is no formula
+                made.data_type, made.number_format = "s", "@"  # a text that starts with = is not a formula
             return made
 
         names = [cell(name) for name in header]

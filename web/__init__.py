@@ -56,7 +56,7 @@ def create_app(
 
     ``company`` is the company's sign-on, where there is one.
 
-    Raises BadRequest for an allowed host that is no host name.
+    Raises BadRequest for an allowed host that is not a host name.
     """
     app = Flask(__name__)
     app.config.update(MAX_CONTENT_LENGTH=max_upload_bytes, MAX_FORM_MEMORY_SIZE=4 * 1024 * 1024)

@@ -127,7 +127,7 @@ def _plain(status: int, title: Text, what: Text, next_step: Text, details: tuple
 def _own_path(referrer: str) -> str:
     try:
         return referrer if referrer.startswith(request.host_url) else ""
-    except ValueError:  # a Host that is no host at all, as "[:1]": the fault that is told is about it
+    except ValueError:  # a Host that is not a host at all, as "[:1]": the fault that is told is about it
         return ""
 
 

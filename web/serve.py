@@ -121,7 +121,7 @@ def shown_host(host: str) -> str:
 
 
 def _names(host: str, allowed_hosts: Iterable[str]) -> tuple[str, ...]:
-    """The names under which pages open: those allowed, and the one that is listened on, where it is no address."""
+    """The names under which pages open: those allowed, and the one that is listened on, where it is not an address."""
     try:
         ip_address(host)
     except ValueError:

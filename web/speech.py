@@ -91,5 +91,5 @@ def spoken(value: object) -> object:
 
 
 def say(told: Text) -> str:
-    """A message in the language of this request, for what is no template's."""
+    """A message in the language of this request, for what is not a template's."""
     return speaker().say(told)

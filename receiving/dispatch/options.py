@@ -59,7 +59,7 @@ class Chance:
 
 
 def learn(rows: Iterable[ShipmentRow], today: date, days_left: int) -> Chance:
-    """The chance from the visits that are over: of the cartons still missing so many days before, those found in time.
+    """The chance from the visits that are over: of the cartons missing this many days before, those found in time.
 
     A carton that is missing the evening before a visit turns up less often than one a week before: only cases with as
     many days left count.

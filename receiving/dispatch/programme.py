@@ -41,7 +41,7 @@ class Share:
 class Programme:
     """All visits by week, and what is missing by shipper, section, kit, lane and by what is in a carton, worst first.
 
-    ``days_to_count``: how many shipments were first counted so many days after they were delivered.
+    ``days_to_count``: how many shipments were first counted this many days after they were delivered.
     """
 
     weeks: tuple[Week, ...]
@@ -101,13 +101,13 @@ def readiness(moves: Iterable[tuple[date, Urgency, int]], first: date, last: dat
     by_day: dict[date, list[tuple[Urgency, int]]] = defaultdict(list)
     for day, state, number in moves:
         by_day[max(day, first)].append((state, number))
-    stood: Counter[str] = Counter()
+    by_kind: Counter[str] = Counter()
     found = []
     for n in range((last - first).days + 1):
         day = first + timedelta(days=n)
         for state, number in by_day[day]:
-            stood[_KINDS.get(state, "")] += number
-        found.append(ReadinessDay(day, stood["ready"], stood["followed"], stood["short"], stood["unseen"]))
+            by_kind[_KINDS.get(state, "")] += number
+        found.append(ReadinessDay(day, by_kind["ready"], by_kind["followed"], by_kind["short"], by_kind["unseen"]))
     return tuple(found)
 
 

@@ -59,7 +59,7 @@ class MissingCarton:
 
 @dataclass(frozen=True)
 class Wait:
-    """A carton that was missing at the first count, so many days before the visit, and the day before it was found.
+    """A carton that was missing at the first count, this many days before the visit, and the day before it was found.
 
     ``found`` is None for one that was never found, and 0 or less for one that was found too late.
     """

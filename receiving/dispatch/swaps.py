@@ -17,7 +17,7 @@ GAP = 1e-6
 """So near to the best, as a share of it, a plan is taken for the best."""
 
 SEARCH_S, MOST_SEARCHED = 5.0, 100_000
-"""So long, and over so many possible swaps, the best plan is searched for."""
+"""How long the best plan is searched for, and over how many possible swaps."""
 
 _NONE = 1e-6
 

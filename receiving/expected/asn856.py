@@ -161,7 +161,7 @@ def _sn1(to: Transaction, segment: Segment) -> None:
 
 
 def _cld(to: Transaction, segment: Segment) -> None:
-    """Loads of an item that no pack level holds: each is a package with so many units."""
+    """Loads of an item that no pack level holds: each is a package with this many units."""
     level = to.at
     count = parse_number(segment.at(1)) or 0
     if level is None or level.line is None or any(up.package for up in level.up()) or count < 1 or count != int(count):

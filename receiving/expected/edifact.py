@@ -48,7 +48,7 @@ class _Cutter:
         self._show = str.maketrans(dict(zip(_RELEASED, special, strict=True)))
 
     def goes_on(self, text: str) -> bool:
-        """An odd number of release characters stands at the end: what follows is no terminator."""
+        """An odd number of release characters stands at the end: what follows is not a terminator."""
         release = self.signs.release
         return text.endswith(release) and (len(text) - len(text.rstrip(release))) % 2 == 1
 

@@ -180,7 +180,7 @@ def table_stream(
 
 
 def read_table_sample(name: str, data: bytes) -> TableSample:
-    """The headings and first rows of a table, whatever it is headed; raises ManifestFaults where it is no table."""
+    """The headings and first rows of a table, whatever it is headed; raises ManifestFaults where it is not a table."""
     if is_ship_notice(data[:1024]):
         raise ManifestFaults(name, (Fault(0, 0, message("this is a ship notice and not a table: it has no headings")),))
     kind = SourceFormat.XLSX if data.startswith(b"PK") else SourceFormat.CSV

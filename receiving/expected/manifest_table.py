@@ -142,11 +142,11 @@ def _outer_exists(shipment: ShipmentRows, rows: CartonRows, found: Findings) -> 
 
 def _outer_cycles(shipment: ShipmentRows, found: Findings) -> None:
     """Walk outward from each carton once; a carton met again on the same walk stands in itself."""
-    settled: set[str] = set()
+    checked: set[str] = set()
     for start in shipment.cartons:
         walk: dict[str, None] = {}
         at = start
-        while at in shipment.cartons and at not in settled and at not in walk:
+        while at in shipment.cartons and at not in checked and at not in walk:
             walk[at] = None
             at = shipment.cartons[at].head.outer
         if at in walk:
@@ -154,7 +154,7 @@ def _outer_cycles(shipment: ShipmentRows, found: Findings) -> None:
             ring = " > ".join(repr(name) for name in [*names[names.index(at) :], at])
             what = message("outer boxes go round in a circle, each in the next: {ring}", ring=ring)
             shipment.cartons[at].row.fault("outer", what)
-        settled.update(walk)
+        checked.update(walk)
 
 
 def _matchable(rows: CartonRows, found: Findings) -> None:

@@ -196,7 +196,7 @@ class ProgressReporter:
     cartons: int = 0
 
     def read(self, bytes_read: int) -> None:
-        """So many bytes were read."""
+        """This many bytes were read."""
         self.bytes_read = bytes_read
         self._say()
 

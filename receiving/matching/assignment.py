@@ -29,7 +29,7 @@ class Row:
 class Choice:
     """What a label is: a carton, or none (empty); ``again`` where another label shows the same carton.
 
-    ``margin`` is how much dearer, in nats, the best assignment gets when this label is not that carton;
+    ``margin`` is how much more expensive, in nats, the best assignment gets when this label is not that carton;
     ``rivals`` are the cartons, or empty for none, that cost less than the margin asked for.
     """
 

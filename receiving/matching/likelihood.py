@@ -38,7 +38,7 @@ WRONG_ITEM = -log(0.05)
 WRONG_COLUMN = -log(0.002)
 NOT_OPEN_FIRST = -log(0.05)
 TOO_EXPENSIVE = OVER + SEEN_AGAIN
-"""A carton that fits worse than this is no candidate."""
+"""A carton that fits worse than this is not a candidate."""
 ASK_BELOW = log(20)
 """An answer less than 20 times as likely as the next best one is a question for a person."""
 

@@ -209,7 +209,7 @@ def _rejection(note: ReadRejected) -> Explanation:
 
 
 def _overs(overs: Sequence[OverLabel]) -> tuple[Over, ...]:
-    """One over for each thing that is no carton of the manifest, whatever number of reads it has."""
+    """One over for each thing that is not a carton of the manifest, whatever number of reads it has."""
     groups: dict[tuple[str, OverReason], list[OverLabel]] = defaultdict(list)
     for over in overs:
         groups[(over.key, over.reason)].append(over)

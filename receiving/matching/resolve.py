@@ -133,7 +133,7 @@ def _fit_parts(ledger: Ledger, unsure: Sequence[Candidates]) -> None:
 
 
 def _says_too_little(one: Candidates) -> bool:
-    """So many cartons fit about equally well that no assignment can be far ahead of the next."""
+    """This many cartons fit about equally well that no assignment can be far ahead of the next."""
     best = min(one.costs)
     return sum(nats - best < ASK_BELOW for nats in one.costs) > MOST_CHOICES
 
@@ -190,7 +190,7 @@ def _row(ledger: Ledger, label: Sequence[Candidates], wanted: dict[str, list[lis
 
 
 def _over_cost(ledger: Ledger, one: Candidates) -> float:
-    """What it costs that this is no carton of the shipment; its size alone never makes an over of it unasked."""
+    """What it costs that this is not a carton of the shipment; its size alone never makes an over of it unasked."""
     observation, sizes = one.observation, ledger.catalogue.sizes
     size = observation.size_said
     others = at_their_place(observation, ledger.shipments_seen, ledger.catalogue)

@@ -14,7 +14,7 @@ from receiving.model import Carton, SizeClass
 GAP = 1.25
 """Cartons whose edges differ by less than a quarter are not told apart by eye."""
 LONG = 2.5
-"""A carton is long when its longest edge is at least so many times the next."""
+"""A carton is long when its longest edge is at least this many times the next."""
 SPREAD = 0.1
 """A glance is wrong by about a tenth of the edge (the standard deviation of its logarithm)."""
 WRONG_TAP = 0.01

@@ -7,7 +7,7 @@ from receiving.model.measures import CM_PER_IN, KG_PER_LB, M_PER_FT, Units
 
 
 def weight_words(weight_kg: float, units: Units = Units.METRIC, *, digits: int = 1) -> Message:
-    """A weight in one unit, with so many decimals at most.
+    """A weight in one unit, with this many decimals at most.
 
     >>> str(weight_words(12.5)), str(weight_words(12.5, Units.US)), str(weight_words(12.0))
     ('12.5 kg', '27.6 lb', '12 kg')

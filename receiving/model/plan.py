@@ -293,7 +293,7 @@ class Cautions:
 
 
 MOST_FIRST = 3
-"""So many cautions are said at once: a page full of them teaches people to pass over them (our choice)."""
+"""This many cautions are said at once: a page full of them teaches people to pass over them (our choice)."""
 
 
 def ranked_cautions(cautions: Iterable[Caution]) -> Cautions:

@@ -31,7 +31,7 @@ MAX_ONE_SIDED = 0.35
 
 SAME_LINE_DEG = 18
 PEEL = 3
-"""Cells whose gradients differ by less lie in one patch; so many directions are taken off where patches touch."""
+"""Cells whose gradients differ by less lie in one patch; this many directions are taken off where patches touch."""
 
 MIN_LENGTH_PX, MIN_HEIGHT_PX = 56, 10
 MIN_CELLS = 24
@@ -45,7 +45,7 @@ GRID_SPREAD_DEG = 12
 """Edges of one direction scatter so far around it on a pixel grid."""
 
 MOST_BESIDE = 1.4
-"""A patch of cells is no more than one symbol when its area stays below so many times the symbol's."""
+"""A patch of cells is no more than one symbol when its area stays below this many times the symbol's."""
 
 Window = tuple[slice, slice]
 

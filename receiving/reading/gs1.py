@@ -114,9 +114,9 @@ def read_digital_link(uri: str) -> Gs1Data:
     GTINs without leading zeros and the short names of URI Syntax 1.1 (``/gtin/``) are read too.
     """
     address, _, _ = uri.partition("#")
-    stray = _NO_URI_CHARACTER.search(address)
-    if stray or not is_web_address(address):
-        return Gs1Data(faults=(_no_web_address(shortened(uri), stray[0] if stray else ""),))
+    forbidden = _NO_URI_CHARACTER.search(address)
+    if forbidden or not is_web_address(address):
+        return Gs1Data(faults=(_no_web_address(shortened(uri), forbidden[0] if forbidden else ""),))
     path, _, query = address.partition("?")
     authority, *segments = path.split("://", 1)[1].split("/")
     if not _AUTHORITY.fullmatch(authority):
@@ -225,11 +225,11 @@ def _no_ai(digits: str) -> Text:
     return message("({ai}) is not an application identifier (AI).", ai=digits)
 
 
-def _no_web_address(text: str, stray: str) -> Text:
-    if not stray:
+def _no_web_address(text: str, forbidden: str) -> Text:
+    if not forbidden:
         return message("{text} is not a web address.", text=repr(text))
     return message(
-        "{text} is not a web address: {character} may not stand in it.", text=repr(text), character=repr(stray)
+        "{text} is not a web address: {character} may not stand in it.", text=repr(text), character=repr(forbidden)
     )
 
 

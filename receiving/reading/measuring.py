@@ -31,7 +31,7 @@ STRAIGHTENING_DEG = (-4, -3, -2, -1, 0, 1, 2, 3, 4)
 
 STRIPS = 10
 MAX_FAN_DEG, SHEARS = 15, 9
-"""A region is compared in so many strips along its bars, which perspective may turn by so much off the mean."""
+"""A region is compared in this many strips along its bars, which perspective may turn by this much off the mean."""
 
 SHIFT_PX, SAME_BARS = 8, 0.5
 """How far bars may lean from one strip to the next, and the correlation above which both show the same ones."""

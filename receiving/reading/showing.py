@@ -29,7 +29,7 @@ def check_photo(name: str, data: bytes) -> None:
 
 
 def shown_jpegs(name: str, source: Path | bytes, sizes_px: Sequence[int]) -> dict[int, bytes]:
-    """The photo as upright JPEGs, each at most so many pixels on its longer side, decoded once. Raises NotAPhoto.
+    """The photo as upright JPEGs, each at most this many pixels on its longer side, decoded once. Raises NotAPhoto.
 
     They carry the picture alone: no EXIF (place, camera, owner), XMP, colour profile, or comment of the file.
     """

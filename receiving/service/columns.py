@@ -39,7 +39,7 @@ def mappings_of(store: Store) -> tuple[ColumnMapping, ...]:
 
 
 def table_sample(ctx: Context, name: str, data: bytes) -> TableSample:
-    """The headings and the first rows of a table, to map them. Raises ManifestFaults where it is no table."""
+    """The headings and the first rows of a table, to map them. Raises ManifestFaults where it is not a table."""
     return ctx.manifests.sample(name, data)
 
 

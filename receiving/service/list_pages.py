@@ -27,10 +27,10 @@ from receiving.store.records import as_utc_text, from_text, to_text
 
 PAGE_SIZE = 100
 BATCH = 100
-"""So many rows are made at once; where more are to be made, a list says that they are in work."""
+"""This many rows are made at once; where more are to be made, a list says that they are in work."""
 
 MOST_NAMES = 300
-"""So many sections and shippers are offered to choose from."""
+"""This many sections and shippers are offered to choose from."""
 
 DAYS_AT_ONCE = 1000
 KEEP_EVERY_S, KEEP_UNWATCHED_S, BREATHER_S = 0.2, 5.0, 0.01
@@ -221,7 +221,7 @@ def look_after_rows(ctx: Context) -> float:
 
 
 def make_rows(ctx: Context, most: int) -> bool:
-    """Make at most so many rows that are to be made; True when some were made, so that others may be left."""
+    """Make at most this many rows that are to be made; True when some were made, so that others may be left."""
     with ctx.store() as store, ctx.snapshots.alone("rows of lists"):
         marks = store.stale_rows(most)
         if not marks:
@@ -244,7 +244,7 @@ def make_rows(ctx: Context, most: int) -> bool:
 
 
 def _end_days(ctx: Context, store: Store, most: int) -> bool:
-    """Sort anew at most so many rows whose day is over at their store; True where there were any."""
+    """Sort anew at most this many rows whose day is over at their store; True where there were any."""
     days = StoreDays(ctx.now())
     texts = store.ended_rows(ctx.now(), most)
     if texts:

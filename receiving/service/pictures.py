@@ -42,7 +42,7 @@ class PicturesHere:
     """Makes them in the thread that asks: for commands and tests."""
 
     def check(self, name: str, data: bytes) -> None:
-        """Refuse what is no usable photo. Raises NotAPhoto, PhotoTooLarge."""
+        """Refuse what is not a usable photo. Raises NotAPhoto, PhotoTooLarge."""
         check_photo(name, data)
 
     def jpegs(self, name: str, source: Path | bytes, sizes_px: Sequence[int]) -> dict[int, bytes]:
@@ -60,7 +60,7 @@ class PicturesAway:
         self._pool = WorkerPool(at_once, limits, name="pictures")
 
     def check(self, name: str, data: bytes) -> None:
-        """Refuse what is no usable photo. Raises NotAPhoto, PhotoTooLarge, and WorkStopped while all are busy."""
+        """Refuse what is not a usable photo. Raises NotAPhoto, PhotoTooLarge, and WorkStopped while all are busy."""
         if data.startswith(PLAIN_FORMATS) or is_video(data):
             check_photo(name, data)
             return

@@ -42,7 +42,7 @@ PLAN_LIMITS = Limits(wall_s=1800, cpu_s=600, memory_mb=2048)
 """A plan of 600 cartons takes half a minute; beyond this something is wrong with the shipment."""
 
 SEARCH_S = 20.0
-"""About so many seconds of computing a plan may take where it is not proven the best before; counted in steps.
+"""About this many seconds of computing a plan may take where it is not proven the best before; counted in steps.
 
 How long it takes to find a load is heavy-tailed: of eleven shipments with a trip fewer than 4 s find, 20 s find six.
 """

@@ -17,10 +17,10 @@ from receiving.service.store_days import StoreDays
 from receiving.sheets import csv_text
 
 HISTORY_DAYS = 42
-"""So many days of readiness are shown."""
+"""This many days of readiness are shown."""
 
 CALL_DAYS = 3
-"""So many working days before a visit a store should have counted: assumed, common practice, no source."""
+"""This many working days before a visit a store should have counted: assumed, common practice, no source."""
 
 
 def programme(ctx: Context, scope: DataScope = EVERYTHING) -> Programme:

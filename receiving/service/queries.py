@@ -138,7 +138,7 @@ def shipment(ctx: Context, shipment_id: str) -> ShipmentView:
 
 
 def _with_owners(ctx: Context, store: Store, found: Snapshot) -> Reconciliation:
-    """The reconciliation whose strays say whether their own shipment is short of them."""
+    """The reconciliation whose overs say whether their own shipment is short of them."""
     owners = {over.shipment for over in found.reconciliation.over if over.shipment}
     others = (snapshot(ctx, store, store.shipment(owner)).reconciliation for owner in sorted(owners))
     return with_owners(found.reconciliation, others)

@@ -145,7 +145,7 @@ def _seal_anew(ctx: Context, store: Store, shipment: str) -> None:
 def prune_photos(
     ctx: Context, *, days: int | None = None, with_receipts: bool = False, dry_run: bool = False
 ) -> Pruning:
-    """Take out the files of photos of shipments on which nothing happened for so many days (by the settings: None).
+    """Take out the files of photos of shipments on which nothing happened for this many days (by the settings: None).
 
     What photos gave, reads and their places, stays. Photos that a receipt shows stay too, unless ``with_receipts``.
     Raises BadRequest for too few days, or where neither a rule is set nor days are given.

@@ -56,7 +56,7 @@ class RowsAway:
     """Makes few beside the requests, in this process, where they are warm; many in a process of its own."""
 
     at_once = 5
-    """A list waits for so many: a cold one takes some 15 ms of CPU."""
+    """A list waits for this many: a cold one takes some 15 ms of CPU."""
 
     def __init__(self) -> None:
         self.asked_s = -math.inf

@@ -411,7 +411,7 @@ def _keep(store: Store, delivery: Delivery, sent: Sent, now: datetime) -> None:
 
 
 def next_wait(tries: int) -> timedelta | None:
-    """How long a message waits that failed after so many tries before; None where it is given up.
+    """How long a message waits that failed after this many tries before; None where it is given up.
 
     >>> next_wait(0), next_wait(8)
     (datetime.timedelta(seconds=10), None)

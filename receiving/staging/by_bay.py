@@ -17,7 +17,7 @@ from receiving.staging.stop_bounds import Parts
 from receiving.staging.ways import LoadingOrder, Preference
 
 FITTING_IN = 12
-"""One part in so many of the effort is spent on the loads of a deal that found no place, before it is given up."""
+"""One part in this many of the effort is spent on the loads of a deal that found no place, before it is given up."""
 
 TURNS = 6
 """Rows of bays that are tried for each part."""

@@ -1,4 +1,4 @@
-"""Whether loads fit on so many carts: a way to load them, a proof that none is, or neither within the effort.
+"""Whether loads fit on this many carts: a way to load them, a proof that none is, or neither within the effort.
 
 A constraint program (CP-SAT of OR-Tools; no-overlap by separation in one of three directions, as in Chen, Lee & Shen,
 European Journal of Operational Research 80 (1995) 68–76). Its variables are each load's cart, corner and direction in
@@ -33,14 +33,14 @@ ATTEMPTS = 12
 
 @dataclass(frozen=True)
 class Answer:
-    """The loads by cart in loading order, or None; ``impossible``: no plan puts them on so many carts."""
+    """The loads by cart in loading order, or None; ``impossible``: no plan puts them on this many carts."""
 
     carts: tuple[tuple[Placement, ...], ...] | None = None
     impossible: bool = False
 
 
 def fit_on_carts(loads: Sequence[Load], deck: Deck, carts: int, effort: float) -> Answer:
-    """Load all of these (each fits alone) on so many ``carts``, within ``effort`` units of deterministic time."""
+    """Load all of these (each fits alone) on this many ``carts``, within ``effort`` units of deterministic time."""
     if not loads or len(loads) > MOST_LOADS or not 1 <= carts <= MOST_CARTS:
         return Answer()
     from ortools.sat.python import cp_model

@@ -347,7 +347,7 @@ def _named(cartons: Sequence[str]) -> Text:
 
 
 NEARLY_ALL = 4
-"""Where so many times more cartons are meant than not, those that are not are named: nobody reads a list of all."""
+"""Where this many times more cartons are meant than not, those that are not are named: nobody reads a list of all."""
 
 
 def _all_but(cartons: Sequence[str], others: Sequence[str], *, heavy: bool) -> Text:

@@ -22,7 +22,7 @@ BEGINNINGS = 3
 """How often a search begins anew within its effort."""
 
 MEMORY = 10
-"""A round may leave as much behind as the one so many rounds before left."""
+"""A round may leave as much behind as the round that went before it by this many left."""
 
 ONE_CART, WHOLE_CART, NEIGHBOURS, EVENLY = 40, 10, 50, 70
 """In how many rounds of a hundred: one cart and not two; of a cart all; else neighbours and not any three; and the
@@ -32,7 +32,7 @@ IN_COLUMNS, MIXED = 50, 50
 """In how many rounds of a hundred places are chosen in columns; and loads taken without regard to what is fragile."""
 
 PART = 3
-"""At most one part in so many of a cart is taken off, beside what stands on it."""
+"""At most one part in this many of a cart is taken off, beside what stands on it."""
 
 ORDERS = (0, 0, 0, 0, 0, 0, 1, 2)
 """Loading orders by how often each is taken: the heaviest first finds most, as measured."""

@@ -29,10 +29,10 @@ MOST_BAYS = 7
 """Two trips with more bays than this are not divided anew: the divisions double with each bay."""
 
 MOST_DIVISIONS = 12
-"""So many divisions of two trips are tried, those with fewest stops and most room first."""
+"""This many divisions of two trips are tried, those with fewest stops and most room first."""
 
 FEW_WAYS = 4
-"""So many ways to load a cart are tried before a change is given up."""
+"""This many ways to load a cart are tried before a change is given up."""
 
 DEALING = 0.35
 """Part of the effort that is spent on loading bay by bay, as measured; the rest goes to changes of what was found."""
@@ -291,7 +291,7 @@ class _Search:
 
 
 def _moved(here: int, there: int) -> Cost:
-    """What moving one of a bay's loads between trips with so many of them adds: stops, then scatter."""
+    """What moving one of a bay's loads between trips with this many of them adds: stops, then scatter."""
     return (not there) - (here == 1), -2 * (there - here + 1)
 
 

@@ -31,7 +31,7 @@ COMPARISONS_PER_S = 2_500_000
 
 
 FIRST = 4
-"""One part in so many of the search comes before the constraint program, the rest where that has no answer."""
+"""One part in this many of the search comes before the constraint program, the rest where that has no answer."""
 
 WORTH_PROVING_S = 2.0
 """With less time than this no constraint program is begun: making one for 40 loads takes a good part of it."""
@@ -121,14 +121,14 @@ def solve_packing(problem: PackingProblem, *, time_limit_s: float = 0.8) -> Pack
 
 
 def are_fewest(loads: Sequence[Load], deck: Deck, trips: int, time_limit_s: float) -> bool:
-    """No plan whatever takes these loads (each fits alone) on fewer than so many ``trips``; False: not known."""
+    """No plan takes these loads (each fits alone) on fewer than this many ``trips``; False: not known."""
     if time_limit_s < WORTH_PROVING_S:
         return False
     return fit_on_carts(loads, deck, trips - 1, CONSTRAINED * time_limit_s).impossible
 
 
 def longest_search_s(time_limit_s: float) -> float:
-    """About so many seconds of computing a plan takes at most, constraint programs and all."""
+    """About this many seconds of computing a plan takes at most, constraint programs and all."""
     return time_limit_s if time_limit_s < WORTH_PROVING_S else SPENT * time_limit_s
 
 
@@ -249,7 +249,7 @@ def _heaviest_first(load: Load) -> tuple[int, str]:
 def _first_fit_restacking(problem: PackingProblem, fewer_than: int, effort: Effort) -> list[CartLoad] | None:
     """First fit decreasing that stands a whole cart anew for each load: the plain rule to be no worse than.
 
-    None where it is no better, or where the effort ends before: with 1,000 loads it would take minutes.
+    None where there is none better, or where the effort ends before: with 1,000 loads it would take minutes.
     """
     groups: list[list[Load]] = [[] for _ in range(problem.begun)]
     placed: list[tuple[Placement, ...]] = [() for _ in groups]

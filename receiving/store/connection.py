@@ -168,7 +168,7 @@ def connect(path: Path, *, create: bool = True) -> "Database":
     """Open the database, with its migrations applied; ``create`` makes one where there is none.
 
     WAL lets pages be read while a read is stored; ``synchronous=FULL`` keeps a confirmed read through a power cut.
-    Raises StoreError for what is no database, another program's, or a newer version's, and leaves it as it is;
+    Raises StoreError for what is not a database, another program's, or a newer version's, and leaves it as it is;
     NoData where there is none and none is to be made.
     """
     with mapped_errors(path):

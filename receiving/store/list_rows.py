@@ -92,7 +92,7 @@ class ListRowTables(RowDayTables):
     """Rows of lists."""
 
     def stale_rows(self, limit: int) -> dict[str, int]:
-        """Shipments whose row is to be made again, at most so many, each with the mark to put it back with."""
+        """Shipments whose row is to be made again, at most this many, each with the mark to put it back with."""
         rows = self._rows("SELECT shipment, mark FROM stale_rows LIMIT ?", limit)
         return {row["shipment"]: row["mark"] for row in rows}
 
@@ -153,7 +153,7 @@ class ListRowTables(RowDayTables):
         )
 
     def list_names(self, scope: DataScope, most: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
-        """The sections and the shippers of the rows (within this scope), in order, at most so many of each.
+        """The sections and the shippers of the rows (within this scope), in order, at most this many of each.
 
         Of all rows each name is one step in an index, however many rows there are (sqlite.org/lang_with.html).
         """
@@ -217,7 +217,7 @@ class ListRowTables(RowDayTables):
         return {row["urgency"]: row["n"] for row in rows}
 
     def shipments_around(self, shipment: str, first: date, last: date, *, most: int) -> tuple[str, ...]:
-        """At most so many other shipments whose visit is planned between two days, both counted, the earliest first."""
+        """At most this many other shipments whose visit is planned between two days, both counted, earliest first."""
         rows = self._rows(
             "SELECT shipment FROM shipments WHERE dispatch_date BETWEEN ? AND ? AND shipment <> ?"
             " AND NOT voided ORDER BY dispatch_date, shipment LIMIT ?",

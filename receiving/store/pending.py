@@ -19,7 +19,7 @@ class Purpose(StrEnum):
 
 
 NEWEST = {Purpose.IMPORT: 16, Purpose.RECEIPT: 2048}
-"""So many of each are kept; an older one has to be shown again."""
+"""This many of each are kept; an older one has to be shown again."""
 
 
 @dataclass(frozen=True)

@@ -180,7 +180,7 @@ class WebhookTables(Tables):
         return bool(self._rows("SELECT 1 FROM webhooks WHERE ended_at IS NULL LIMIT 1"))
 
     def due_deliveries(self, now: datetime, most: int) -> tuple[Delivery, ...]:
-        """Deliveries that are due, the oldest event first, at most so many."""
+        """Deliveries that are due, the oldest event first, at most this many."""
         rows = self._rows(
             f"{_DELIVERY} WHERE d.next_at <= ? ORDER BY d.next_at, d.delivery_id LIMIT ?", as_utc_text(now), most
         )

@@ -117,7 +117,7 @@ def _delivery(each: Delivery, url: str, now: datetime) -> DeliveryLine:
 
 
 def _event(kind: str) -> Text:
-    """What happened; a trial is no event of the house."""
+    """What happened; a trial is not an event of the house."""
     return _EVENT_NAMES[EventKind(kind)] if kind in set(EventKind) else message("trial message")
 
 

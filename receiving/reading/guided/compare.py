@@ -170,7 +170,7 @@ def weigh(profile: Profile, fits: Sequence[Fitted], expected: Container[str]) ->
 
 
 def _next_number(profile: Profile, best: Fitted, expected: Container[str]) -> float:
-    """The least that a number next to the best code's, not expected, leaves unexplained.
+    """The least residual variance of a number next to the best code's, not expected.
 
     They are tried by themselves: a wrong number may be laid over the bars so askew that these spell something else.
     """

@@ -46,7 +46,7 @@ FALSE_ACCEPTS = 1e-4
 """False accepts that are aimed at, per attempt at a label that is not expected; the bound above is within it."""
 
 LEAST_LOG_RATIO = 0.65
-"""Logarithm of the ratio by which all other codes must leave more unexplained."""
+"""Logarithm of the ratio of residual variances by which all other codes must be worse."""
 
 PER_HIDDEN = 1.5
 """Margin that is asked for on top, per share of the symbol that is hidden: a cover's edge can pass for bars."""

@@ -21,7 +21,7 @@ SQUARE = 0.04
 """Difference of length, and slant over the whole symbol, as a share of the bars' length, that is left alone."""
 
 SHORTEST = 0.5
-"""Least length of the farthest bars as a share of the nearest ones: less is no label but a fan."""
+"""Least length of the farthest bars as a share of the nearest ones: less is not a label but a fan."""
 
 
 @dataclass(frozen=True)

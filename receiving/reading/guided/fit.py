@@ -84,7 +84,7 @@ def fit(
     warp, best_warp = warps, warps
     best, damping = np.full(len(patterns), np.inf), np.full(len(patterns), 1e-3)
     for done in range(rounds + 1):
-        share = _unexplained(basis, seen.values(warp))
+        share = _residual_variance(basis, seen.values(warp))
         better = share < best
         best, best_warp = np.where(better, share, best), np.where(better[:, None], warp, best_warp)
         damping = np.where(better, damping / 4, damping * 6)
@@ -238,7 +238,7 @@ def _orthonormal(columns: Doubles, trust: Doubles) -> Doubles:
     return np.asarray(np.linalg.qr(columns * trust[:, :, None])[0], np.float64)
 
 
-def _unexplained(basis: Doubles, values: Doubles) -> Doubles:
+def _residual_variance(basis: Doubles, values: Doubles) -> Doubles:
     """The share of the variance beyond slow changes of light that the basis leaves."""
     weights = np.einsum("psk,ps->pk", basis, values) ** 2
     power = np.einsum("ps,ps->p", values, values)

@@ -41,7 +41,7 @@ LEAST_AGREEMENT = 0.5
 are passed once in 10^12 tries, and an attempt makes fewer than 10^5, so less than once in 10^6 attempts."""
 
 LEAST_MARGIN = 0.2
-"""How much the second of the expected codes stays behind. Strays among 40 neighbours reached 0.12 where they agreed
+"""How much the second of the expected codes stays behind. Negatives among 40 neighbours reached 0.12 where they agreed
 enough, and 0.17 at all (186 attempts, median 0.05); none of 687 more was read (``tests/bench/guided_matrix.py``)."""
 
 CONFIDENCE = 0.995

@@ -13,8 +13,8 @@ LEAST_ROWS = 3
 TONE = 1.8
 """Power that turns grey values into light, where blur and neighbouring rows add up.
 
-sRGB (IEC 61966-2-1) is about 2.2, but cameras raise contrast on top. Of 20 difficult photos 1.8 left least unexplained;
-1.5 and 2.2 left 1 to 5 % more, 1.0 left 13 % more and 3.0 left 34 % more and lost four of them.
+sRGB (IEC 61966-2-1) is about 2.2, but cameras raise contrast on top. Of 20 difficult photos 1.8 left the least residual
+variance; 1.5 and 2.2 left 1 to 5 % more, 1.0 left 13 % more and 3.0 left 34 % more and lost four of them.
 """
 
 SHADED = 1 / 5

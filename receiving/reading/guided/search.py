@@ -190,6 +190,6 @@ class Bank:
 
 
 def _softened(profile: Profile, module: float, blur: float) -> Floats:
-    """Darkness without slow changes of light, blurred by so many modules of ``module`` columns."""
+    """Darkness without slow changes of light, blurred by this many modules of ``module`` columns."""
     dark = darkness(profile, LIGHT * module)
     return np.asarray(gaussian_filter1d(dark, blur * module, mode="nearest"), np.float32)

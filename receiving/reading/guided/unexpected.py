@@ -53,7 +53,7 @@ def consecutive(form: Pattern) -> tuple[Pattern, ...]:
 
     Items and cartons are numbered one after the other, so a label that is not expected often carries one of these. Of a
     UPC-E also the next six digits: they may stand for a number far away.
-    Empty where the code is no number with a check digit.
+    Empty where the code is not a number with a check digit.
     """
     head = 2 if form.symbology == "]C1" and form.raw.startswith("00") and len(form.raw) == 20 else 0
     body = form.raw[head:-1]
