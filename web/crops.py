@@ -16,7 +16,7 @@ from web.rep import shown_answer
 pages = Blueprint("crops", __name__)
 
 WAIT_S = 4.0
-"""A phone waits for what a small picture shows, while others are answered: how long, and how many may wait at a time."""
+"""A phone waits for what a small picture shows while others are answered: how long, and how many at a time."""
 _awaited = threading.BoundedSemaphore(3)
 
 

@@ -1,4 +1,4 @@
-"""From a shipment's state to the receiving advice: the facts that the standard messages carry."""
+"""The receiving advice: the facts that the standard messages carry, from whom to whom, in text that each can hold."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence

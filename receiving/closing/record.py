@@ -134,6 +134,7 @@ def seal(
     """
     private = _ed25519().Ed25519PrivateKey.from_private_bytes(bytes.fromhex(private_hex))
     public = private.public_key().public_bytes_raw().hex()
+    # Signed is the text of the header as it stands, byte for byte: who checks it never has to write it again.
     header = _canonical(
         {
             "format": FORMAT,
@@ -213,6 +214,7 @@ def check_alone(record: SealedRecord) -> list[Finding]:
     header = header_of(record.seal)
     if header is None:
         return [Finding(Flaw.HEADER_CHANGED)]
+    # The header is checked first, on its own: it names the hash, and a hash that anyone may write proves nothing.
     findings = [] if _signed(record.seal) else [Finding(Flaw.HEADER_CHANGED)]
     data = record.text.encode()
     if hashlib.sha256(data).hexdigest() != header.sha256:
@@ -261,6 +263,7 @@ def first_seal_difference(sealed: Seal, stored: Seal) -> Finding | None:
 def _where(data: bytes, sealed: list[str]) -> Finding:
     """The first block that differs: the change lies in it, or what was added or taken away begins there."""
     now = _blocks(data)
+    # Slices, not items: past the end of the shorter one they are empty, so a text cut off differs there as well.
     differing = (n for n in range(max(len(now), len(sealed))) if now[n : n + 1] != sealed[n : n + 1])
     first = next(differing, 0) * BLOCK_BYTES
     return Finding(Flaw.TEXT_CHANGED, first, min(first + BLOCK_BYTES, max(len(data), first + 1)) - 1)

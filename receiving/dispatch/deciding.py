@@ -1,4 +1,4 @@
-"""What is to be done about a shipment on one day at its store."""
+"""What is to be done about a shipment on one day at its store, and which rows the board shows in which order."""
 
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass

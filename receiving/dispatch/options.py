@@ -1,4 +1,4 @@
-"""What can be done about a visit, and what each choice is expected to cost.
+"""What can be done about a visit, what each choice is expected to cost, and how often a missing carton turned up.
 
 Costs are in visits: one is what a second visit costs. Every figure of an `Option` is there to be shown.
 """

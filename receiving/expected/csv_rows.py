@@ -1,4 +1,4 @@
-"""CSV text -> rows: RFC 4180 with comma; semicolons and tabs are recognised and said."""
+"""Bytes of a table file -> text -> rows: RFC 4180 with comma; semicolons and tabs are recognised and named."""
 
 import codecs
 import csv

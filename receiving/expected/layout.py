@@ -1,4 +1,4 @@
-"""Layout TOML -> `Layout`; every fault of the file at once, with the line and column of its key."""
+"""Layout files: TOML -> `Layout`, every fault at once with line and column of its key; and `Layout` -> TOML."""
 
 import json
 import re

@@ -1,4 +1,7 @@
-"""Rows of a manifest table (CSV or XLSX) -> manifests; the columns are those of the manifest contract."""
+"""Manifest tables (CSV or XLSX): rows -> manifests, the rules that hold among cartons, and manifests -> CSV.
+
+The columns are those of the manifest contract.
+"""
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace

@@ -1,4 +1,4 @@
-"""An advance ship notice once its messages are understood: packages, what is in them, and for which store."""
+"""An advance ship notice once its messages are understood, and the manifests of it: one for each store."""
 
 from collections import Counter
 from collections.abc import Iterator, Sequence

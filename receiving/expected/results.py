@@ -1,4 +1,4 @@
-"""What reading a manifest file gives, beside the manifests: warnings, and what could not be understood."""
+"""What reading a manifest file gives: manifests one by one, warnings, what was not understood, and how far it is."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field

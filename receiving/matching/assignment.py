@@ -83,6 +83,7 @@ def _together(rows: Sequence[Row], ask_below: float) -> list[Choice]:
     """Columns: each open carton once, then for each row a private one for the cheapest of being shared or none."""
     cartons = list(dict.fromkeys(carton for row in rows for carton, _ in row.own))
     place = {carton: n for n, carton in enumerate(cartons)}
+    # A private column makes room for none: the solver must give each row a column, and so no carton is forced on one.
     costs = [[NEVER] * (len(cartons) + len(rows)) for _ in rows]
     for n, row in enumerate(rows):
         for carton, nats in row.own:
@@ -110,6 +111,7 @@ def _distances(
     costs: Sequence[Sequence[float]], cartons: Sequence[str], rows: Sequence[Row], n: int, total: float
 ) -> dict[str, float]:
     """How much the least sum grows when row ``n`` is forced to each of its answers; without it, the rest is free."""
+    # Forced to an answer, the others may change theirs too: so the sum is solved anew, not read off this row.
     others = [line for m, line in enumerate(costs) if m != n]
     rest = least_cost(others)[1]
     distance = {"": rest + rows[n].none - total}

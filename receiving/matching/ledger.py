@@ -1,4 +1,4 @@
-"""The ledger of a shipment while its labels are resolved: who is here by what, what is asked, what is over."""
+"""The ledger of a shipment while its labels are resolved: who is here by what, what is asked, which notes count."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field

@@ -1,4 +1,4 @@
-"""What must be sent again: the least that lets every position be set, and whatever else is short or broken."""
+"""What must be sent again, and what of it is asked for: the least that lets every position be set, nothing twice."""
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence

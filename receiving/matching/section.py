@@ -1,4 +1,4 @@
-"""How far a section can be set now, per bay, and what hangs where in each bay."""
+"""How far a section can be set now, per bay, what hangs where, and which positions wait for which missing carton."""
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping

@@ -1,4 +1,4 @@
-"""Identifiers: SSCC, GTIN check digits, planogram addresses."""
+"""Identifiers: SSCC, GTIN check digits, planogram addresses, and the forms in which one number is written."""
 
 import re
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""What a person says beside the reads. Notes are added, never changed or removed."""
+"""What a person says beside the reads, and which of it still counts. Notes are added, never changed or removed."""
 
 import re
 from collections.abc import Iterable

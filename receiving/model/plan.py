@@ -1,4 +1,4 @@
-"""The staging plan: what rides on which trip, where it stands, and what to be careful of."""
+"""The staging plan: what rides on which trip, where it stands, what to be careful of and what of that comes first."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace

@@ -1,4 +1,7 @@
-"""Manifest files read in a process with limits: no file takes the server's memory or holds up who scans."""
+"""Manifest files read in a process with limits, long ones through a file beside the memory until all is understood.
+
+No file takes the server's memory or holds up who scans.
+"""
 
 import tempfile
 from collections.abc import Iterable, Iterator, Sequence

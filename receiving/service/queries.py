@@ -1,4 +1,4 @@
-"""What a person looks at: the list of shipments, one shipment, the coordinator's overview."""
+"""What a person looks at: the list of shipments, one shipment, the overview, and what a phone needs without signal."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field

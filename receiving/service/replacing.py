@@ -1,4 +1,4 @@
-"""The one replacement request of a store: drafted from all its open shipments, issued, revised, and received."""
+"""The one replacement request of a store: drafted from all its open shipments, issued, revised, received, looked up."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""One shipment's result as a file to take away: what came, what is missing, what does not belong; CSV, XLSX, JSON."""
+"""One shipment's result, or one photo's, to take away: a file (CSV, XLSX, JSON) and the plain values of commands."""
 
 import json
 from collections.abc import Iterator, Mapping

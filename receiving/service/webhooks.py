@@ -1,4 +1,6 @@
-"""One message of a webhook: signed, and sent to nobody but the address that its name stands for.
+"""Webhooks: other programs are told of what happens, beside the requests, and again until they have it.
+
+Each message is signed, and sent to nobody but the address that its name stands for.
 
 Signed as Standard Webhooks 1.0 says (standardwebhooks.com): HMAC-SHA256 over the id, the time and the body. A name is
 looked up once and that very address is connected to: a name that changes its mind (DNS rebinding) leads nowhere.
@@ -221,7 +223,7 @@ def _not_public(host: str) -> BadRequest:
     )
 
 
-# Webhooks: other programs are told of what happens, beside the requests, and again until they have it.
+# Deliveries: what is due is sent in threads of its own, and a failed one again after a growing wait.
 
 
 WAITS_S = (10, 60, 5 * 60, 30 * 60, 2 * 3600, 6 * 3600, 12 * 3600, 24 * 3600)

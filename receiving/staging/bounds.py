@@ -31,6 +31,7 @@ def at_least_bins(sizes: Sequence[int], capacity: int) -> int:
     (3, 2)
     """
     transformed = _transforms(sizes, capacity)
+    # A dual feasible function never makes what fits one bin exceed one, so each sum is a bound; -(-a // b) rounds up.
     return max(-(-sum(values) // whole) for values, whole in transformed)
 
 
@@ -44,6 +45,7 @@ def _by_space(loads: Sequence[Load], deck: Deck) -> int:
     across = list(_transforms(others, deck.width_mm))
     upright = list(_transforms([load.height_mm for load in loads], deck.height_mm))
     wholes = [max(whole for _, whole in functions) for functions in (along, across, upright)]
+    # Exact whole numbers, never floats: a bound that is rounded up once too often would call a good plan impossible.
     kind: Any = np.int64 if len(loads) * wholes[0] * wholes[1] * wholes[2] < MOST_INT64 else object
     xs, ys, zs = (np.array([values for values, _ in functions], dtype=kind) for functions in (along, across, upright))
     x_whole, y_whole, z_whole = (
@@ -76,6 +78,7 @@ def _transforms(sizes: Sequence[int], capacity: int) -> Iterator[tuple[list[int]
 
 def _thresholds(sizes: Iterable[int], capacity: int, most: int = 6) -> list[int]:
     """Sizes up to half the capacity, at which U(ε) changes; spread evenly when there are many."""
+    # A large size changes U(ε) where its complement does: from ε = capacity - size + 1 on it no longer counts whole.
     small = sorted({min(size, capacity - size + 1) for size in sizes if size <= capacity} | {capacity // 2})
     small = [size for size in small if 0 < size <= capacity // 2]
     step = -(-len(small) // most) or 1

@@ -1,4 +1,4 @@
-"""What to be careful of: heavy cartons, overhead storage, lifts by two, aisles; and advice on each lift."""
+"""What to be careful of: heavy cartons, overhead storage, lifts by two, aisles; the lifting equation and its advice."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass

@@ -285,7 +285,8 @@ def arrange(
     """A way to load all of these on one cart, in loading order, or None where none was found.
 
     ``leaving`` gives the turn in which each load leaves the cart, where that matters; ``ways``: only this many
-    of `WAYS`, the first ones, are tried. An answer keeps every rule and limit; None means "not found", not "impossible".
+    of `WAYS`, the first ones, are tried. An answer keeps every rule and limit; None means "not found", not
+    "impossible".
     """
     group = list(loads)
     if sum(load.weight_g for load in group) > deck.max_g or sum(map(volume_mm3, group)) > ROOMY * deck_mm3(deck):

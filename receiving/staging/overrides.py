@@ -1,4 +1,4 @@
-"""What people noted that overrides the plan: what was moved, pinned, placed and opened."""
+"""What people noted that overrides the plan: what was moved, pinned, placed and opened, and trips that were begun."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace

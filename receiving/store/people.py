@@ -1,4 +1,4 @@
-"""People, their sessions and links, failed sign-ins, and who saw and did what."""
+"""People, their sessions and links, tokens of programs, failed sign-ins, and who saw and did what."""
 
 import json
 from collections.abc import Iterable

@@ -1,4 +1,4 @@
-"""Photos kept by content hash, each written whole or not at all."""
+"""Photos kept by content hash, each written whole or not at all; beside each what is shown of it, made when needed."""
 
 import hashlib
 import os

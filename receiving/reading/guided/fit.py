@@ -1,4 +1,8 @@
-"""Fine fit: how much of a profile a pattern explains once place, bend, blur, light and ink spread are fitted."""
+"""Fit of expected patterns to a profile: a coarse search, then a fine fit of place, bend, blur, light and ink spread.
+
+The fine fit is variable projection (Golub & Pereyra 1973, doi:10.1137/0710036). What it leaves is the residual
+variance, the share of the profile's variance that a pattern cannot explain.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -87,8 +91,10 @@ def fit(
         share = _residual_variance(basis, seen.values(warp))
         better = share < best
         best, best_warp = np.where(better, share, best), np.where(better[:, None], warp, best_warp)
+        # Levenberg-Marquardt: a step that helped is trusted more, one that did not is taken again, shorter.
         damping = np.where(better, damping / 4, damping * 6)
         if done < rounds:
+            # No step goes over two modules: farther off the same bars fit their neighbours as well.
             warp = best_warp - np.clip(seen.step(basis, best_warp, warps, module, damping), -2 * module, 2 * module)
     return Fits(best, best_warp)
 
@@ -112,10 +118,13 @@ class _Seen:
         """The damped Gauss-Newton step from ``warp``, held softly to ``start``."""
         slope = np.interp(warp @ self.powers.T, self.at, self.slopes) * self.trust
         both = np.concatenate([self.values(warp)[:, :, None], slope[:, :, None] * self.powers[None]], 2)
+        # Light, blur and ink spread take up what they can of both; only what is left may move the warp (the projection,
+        # in Kaufman's form, which leaves out how the basis itself changes).
         both = both - basis @ (basis.transpose(0, 2, 1) @ both)
         rest, move = both[:, :, 0], both[:, :, 1:]
         normal = move.transpose(0, 2, 1) @ move
         pull = np.einsum("psk,ps->pk", move, rest)
+        # Held in units of what is left, so that a good fit is free to move and a poor one cannot run away from its start.
         hold = 0.02 * np.einsum("ps,ps->p", rest, rest)[:, None] / (SLACK[None] * module) ** 2
         ridge = hold + damping[:, None] * np.einsum("pii->pi", normal) + 1e-9
         pull = pull + hold * (warp - start)

@@ -1,4 +1,4 @@
-"""The exact bar pattern of an expected code, for each way in which it may have been printed."""
+"""The exact bar pattern of an expected code for each way of printing it: Code 128, EAN, UPC-E, ITF, as templates."""
 
 import re
 from collections.abc import Iterator, Sequence
