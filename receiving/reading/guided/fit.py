@@ -124,7 +124,7 @@ class _Seen:
         rest, move = both[:, :, 0], both[:, :, 1:]
         normal = move.transpose(0, 2, 1) @ move
         pull = np.einsum("psk,ps->pk", move, rest)
-        # Held in units of what is left, so that a good fit is free to move and a poor one cannot run away from its start.
+        # Held in units of what is left: a good fit is free to move, a poor one cannot run away from its start.
         hold = 0.02 * np.einsum("ps,ps->p", rest, rest)[:, None] / (SLACK[None] * module) ** 2
         ridge = hold + damping[:, None] * np.einsum("pii->pi", normal) + 1e-9
         pull = pull + hold * (warp - start)
