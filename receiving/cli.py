@@ -248,7 +248,7 @@ def _add_user(commands: _Commands) -> None:
     ):
         deeds.add_parser(deed, help=words).add_argument("name", help=_("whose account it is"))
     sign_on = deeds.add_parser(
-        "sign-on", help=_("say what the company's sign-on calls a person; nothing takes it away")
+        "sign-on", help=_("say what the company's sign-on calls a person; an empty text removes it")
     )
     sign_on.add_argument("name", help=_("whose account it is"))
     sign_on.add_argument("subject", nargs="?", default="", help=_("the claim of its token that names the person"))

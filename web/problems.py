@@ -182,5 +182,5 @@ def _unknown(fault: Exception) -> Response:
         500,
         message("It failed"),
         message("The service could not do this."),
-        message("Try again; what was stored before is safe. Tell support when it stays."),
+        message("Try again; what was stored before is safe. If it happens again, tell support."),
     )

@@ -161,7 +161,7 @@ _STATUS = {
 }
 _DONE_WORDS: dict[str, Callable[[Any], Text]] = {
     "file": lambda value: message("file {file}", file=value),
-    "what": lambda value: message("what {kind}", kind=_WHAT[value]),
+    "what": lambda value: message("kind {kind}", kind=_WHAT[value]),
     "patterns": lambda value: message("patterns {number}", number=value),
     "places": lambda value: message("places {number}", number=value),
     "stores": lambda value: message("stores {number}", number=value),

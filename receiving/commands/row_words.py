@@ -2,12 +2,12 @@
 
 from collections.abc import Callable, Mapping
 
-from receiving.messages import Joined, Text, joined, message, plural
+from receiving.messages import Joined, Text, joined, plural
 
 _TABLES: dict[str, Callable[[int], Text]] = {
     "actions": lambda n: plural(n, "{number} action", "{number} actions"),
     "api_tokens": lambda n: plural(n, "{number} API token", "{number} API tokens"),
-    "audit": lambda n: message("{number} audit", number=n),
+    "audit": lambda n: plural(n, "{number} audit entry", "{number} audit entries"),
     "documents": lambda n: plural(n, "{number} document", "{number} documents"),
     "links": lambda n: plural(n, "{number} link", "{number} links"),
     "manifest_revisions": lambda n: plural(n, "{number} manifest revision", "{number} manifest revisions"),

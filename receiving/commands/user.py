@@ -67,8 +67,9 @@ def _add(ctx: service.Context, options: argparse.Namespace) -> None:
 def _first_words(name: str, password: str) -> Text:
     return plural(
         service.FIRST_LIFE.days,
-        "The first password of {name} is {password}: with it {name} chooses an own one, within {number} day.",
-        "The first password of {name} is {password}: with it {name} chooses an own one, within {number} days.",
+        "The first password of {name} is {password}. {name} signs in with it and chooses another, within {number} day.",
+        "The first password of {name} is {password}."
+        " {name} signs in with it and chooses another, within {number} days.",
         name=name,
         password=password,
     )

@@ -14,8 +14,8 @@ WORDS = {
     Flaw.TEXT_CHANGED: message("its text was changed, {place}"),
     Flaw.HEADER_CHANGED: message("its header or signature was changed"),
     Flaw.UNKNOWN_KEY: message("it was sealed with a key that is not this service's"),
-    Flaw.CHAIN_BROKEN: message("the receipt before it was changed or removed"),
-    Flaw.EVIDENCE_CHANGED: message("a read or a note of the time before it was changed or removed"),
+    Flaw.CHAIN_BROKEN: message("the receipt before this one was changed or removed"),
+    Flaw.EVIDENCE_CHANGED: message("an earlier read or note was changed or removed"),
     Flaw.PHOTO_CHANGED: message("the photo {photo} is missing or was changed"),
     Flaw.NOT_AS_STORED: message("it differs from the receipt in the data folder, {place}"),
 }

@@ -247,7 +247,7 @@ class Despatch:
     def _outer(self, level: PackLevel) -> Package | None:
         around = next((up.packages for up in level.up() if up is not level and up.packages), [])
         if len(around) > 1:
-            said = message("levels lie in one of several packages; in which is not said")
+            said = message("levels lie in one of several packages; it is not said in which")
             self.log.warn(
                 level.segment, "CPS", said, message("CPS {name} in {number}", name=level.name, number=len(around))
             )
@@ -315,7 +315,7 @@ class Despatch:
         count, group = counted[0] if counted else (1, level.groups[0])
         if count > min(MOST_UNNUMBERED, MOST_IN_FILE - self.log.counted_out):
             said = message(
-                "PAC declares {number} packages without a number; so many are not listed one by one",
+                "PAC declares {number} packages without a number: too many to be listed one by one",
                 number=figure(count),
             )
             self.log.list(level.segment, f"CPS {level.name}", said)
@@ -332,7 +332,7 @@ class Despatch:
         for group in level.groups:
             declared, given = parse_number(group.count) or 0, len(group.numbers) or len(group.marks[:1])
             if given and declared and declared != given:
-                said = message("PAC declares other than the numbers that are given for its packages")
+                said = message("what PAC declares differs from the numbers given for its packages")
                 self.log.warn(
                     group.segment,
                     "PAC",
@@ -372,7 +372,7 @@ class Despatch:
             declared = next((parse_number(group.count) for group in level.groups if not level.packages), None)
             right = (totals[id(level)], innermost[id(level)], nearest[id(level)])
             if level.has_children and declared and declared not in right:
-                said = message("PAC declares other than the packages that the levels below list")
+                said = message("what PAC declares differs from the packages that the levels below list")
                 self.log.warn(
                     level.segment,
                     "PAC",

@@ -242,7 +242,7 @@ class Assembly:
         if name in self._stores and not notice.replaces:
             self._again[name] += 1
             part = self._again[name] + 1
-            said = message("shipments come again in this file; they were loaded beside the first")
+            said = message("shipments appear again in this file; they were loaded beside the first")
             self.log.warn(notice.segment, "BSN/BGM", said, message("{name} as {name}-{part}", name=name, part=part))
             name = f"{name}-{part}"
         self._stores[name] = store
@@ -384,7 +384,7 @@ class _StoreCartons:
         self.cartons[name] = self._measured(
             replace(carton, contents=carton.contents + contents, numbers=numbers), package
         )
-        said = message("SSCCs come again in this shipment; each is one carton, and its goods were put together")
+        said = message("SSCCs appear again in this shipment; each is one carton, and its goods were put together")
         self.log.warn(package.segment, "MAN/GIN", said, sscc.digits)
 
     def _measured(self, carton: Carton, package: Package) -> Carton:

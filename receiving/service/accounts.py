@@ -222,7 +222,7 @@ def sign_in(ctx: Context, name: str, password: str, *, address: str, new: str = 
 def _hash_of_own(ctx: Context, person: Person, first: str, new: str, until: datetime) -> str:
     if ctx.now() >= until:
         raise SignInRefused(
-            message("This first password is over."), next_step=message("Ask a coordinator for a new one.")
+            message("This first password has expired."), next_step=message("Ask a coordinator for a new one.")
         )
     if not new:
         raise FirstPassword

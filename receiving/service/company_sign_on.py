@@ -217,7 +217,7 @@ def _claims(company: CompanySignOn, given: Any, keys: Any, nonce: str, now_s: fl
         claims.validate(now=int(now_s), leeway=LEEWAY_S)
     except (JoseError, KeyError, TypeError, ValueError, AttributeError) as fault:
         raise SignInRefused(
-            message("The company's sign-on gave a token that does not hold."),
+            message("The company's sign-on gave a token that is not valid."),
             next_step=message("Begin again on the page “Sign in”; if it happens again, tell whoever runs the sign-on."),
         ) from fault
     return dict(claims)

@@ -352,6 +352,6 @@ def _line(carton: Carton, line: ContentLine, kit: Kit, unclear: list[Text]) -> C
                 "Carton {carton}: {item} hangs in {places} places of the kit, not at {where}.", where=where, **known
             )
             if where
-            else message("Carton {carton}: {item} hangs in {places} places of the kit, not at no place.", **known)
+            else message("Carton {carton}: {item} hangs in {places} places of the kit and in none here.", **known)
         )
     return line

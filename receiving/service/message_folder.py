@@ -106,5 +106,5 @@ def _write_whole(target: Path, data: bytes) -> None:
     except OSError as fault:
         raise BadRequest(
             message("{file} could not be written: {fault}.", file=target, fault=fault.strerror or fault),
-            next_step=message("Free some space, or its rights."),
+            next_step=message("Free some space, or correct the folder's permissions."),
         ) from fault

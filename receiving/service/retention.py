@@ -53,7 +53,7 @@ def erase_name(ctx: Context, name: str, *, dry_run: bool = False) -> Erasure:
     name = name.strip()
     if len(name) < LEAST_NAME or not any(each.isalpha() for each in name):
         raise BadRequest(
-            message("{name} is too short to be told from other words.", name=repr(name)),
+            message("{name} is too short to be distinguished from other words.", name=repr(name)),
             next_step=message("Give the whole name as it stands."),
         )
     mark = f"[name erased on {ctx.now().date().isoformat()}]"
@@ -159,7 +159,7 @@ def prune_photos(
             )
         if days < LEAST_PHOTO_DAYS:
             raise BadRequest(
-                message("Photos of {days} days are in use.", days=days),
+                message("Photos of the last {days} days are in use.", days=days),
                 next_step=message("Give {least_photo_days} days or more.", least_photo_days=LEAST_PHOTO_DAYS),
             )
         before = ctx.now() - timedelta(days=days)

@@ -26,7 +26,7 @@ def photo_jpeg(ctx: Context, shipment: str, photo_id: str, *, max_px: int = SIZE
             message(
                 "This photo was taken out by the rule for old photos on {pruned}.", pruned=pruned.date().isoformat()
             ),
-            next_step=message("What it gave is kept. Send it again where it is still on a phone."),
+            next_step=message("What was read from it is kept. Send it again where it is still on a phone."),
         )
     kept = ctx.shown.read(photo_id, max_px)
     if kept is not None:

@@ -68,7 +68,7 @@ def take_swaps(ctx: Context, chosen: Iterable[TakenSwap], *, by: str, scope: Dat
         if gone is not None:
             raise Conflict(
                 message(
-                    "Carton {carton} for shipment {shipment} is not to be had that way any more.",
+                    "Carton {carton} for shipment {shipment} can no longer be brought that way.",
                     carton=gone.carton,
                     shipment=gone.shipment,
                 ),

@@ -43,7 +43,7 @@ DAMAGE_WORDS = {
     DamageKind.ROW_ALTERED: message("altered after it was stored"),
     DamageKind.ROW_UNREADABLE: message("cannot be read, so it does not count"),
     DamageKind.ROWS_MISSING: message("rows are missing"),
-    DamageKind.ROWS_DISAGREE: message("does not agree with what it follows from"),
+    DamageKind.ROWS_DISAGREE: message("does not agree with the data that it was derived from"),
     DamageKind.PHOTO_ALTERED: message("the photo's file was altered"),
     DamageKind.PHOTO_MISSING: message("the photo's file is missing"),
 }

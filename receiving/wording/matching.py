@@ -90,8 +90,8 @@ def _code_of_carton(v: Values) -> Text:
 def _last_open(v: Values) -> Message:
     return plural(
         len(v["known"]),
-        "The label {fits}: carton {carton} is the only one still open there; {known} is known otherwise",
-        "The label {fits}: carton {carton} is the only one still open there; {known} are known otherwise",
+        "The label {fits}: carton {carton} is the only one still open there; {known} is accounted for",
+        "The label {fits}: carton {carton} is the only one still open there; {known} are accounted for",
         fits=_fits(v),
         carton=v["carton"],
         known=listing(v["known"]),

@@ -151,7 +151,7 @@ def test_one_pallet_with_differences_to_the_order_and_a_byte_order_mark() -> Non
     assert contents(found) == [("373000152000023055", [("1250", 50, "")])]
     assert manifest.cartons[0].weight_kg == 500.0
     assert warnings(found) == [
-        "segment 16 (PAC): PAC declares other than the numbers that are given for its packages: 3 and 1 at CPS 1",
+        "segment 16 (PAC): what PAC declares differs from the numbers given for its packages: 3 and 1 at CPS 1",
         "segment 32 (QVR): the shipper reports a difference to the order: -5 for item '07300015200154', "
         "9 for item '07300015200154'",
         "segment 35 (CNT): CNT+1 says 62 units in all; the despatched quantities add up to 50",

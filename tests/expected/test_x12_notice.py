@@ -222,7 +222,7 @@ def test_the_same_sscc_under_two_orders_is_one_carton_with_all_goods() -> None:
     found = read(x12(levels("HL*1**S", *order(2, "A"), *order(5, "B"))))
     (carton,) = found.manifests[0].cartons
     assert [line.item for line in carton.contents] == ["A", "B"]
-    assert "SSCCs come again in this shipment; each is one carton" in said(found)
+    assert "SSCCs appear again in this shipment; each is one carton" in said(found)
 
 
 def test_a_cancellation_loads_nothing_and_is_listed() -> None:

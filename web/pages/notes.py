@@ -80,7 +80,7 @@ def note_words(note: Note) -> Text:
         case ReadAssigned() if note.carton:
             return message("A label was said to be carton {carton}.", carton=note.carton)
         case ReadAssigned():
-            return message("A label was said to be none.")
+            return message("A label was said to belong to no carton.")
         case SizeSaid():
             return message("A label's carton was said to be {size}.", size=term(note.size))
         case CartonSeen():

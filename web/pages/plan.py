@@ -199,7 +199,7 @@ def _proofs(plan: StagingPlan) -> Iterator[Message]:
         )
     if not (trips.proven and stops.proven):
         yield message(
-            "Better ones were looked for during about {seconds} s of computing.", seconds=float(plan.search_s)
+            "Better ones were searched for during about {seconds} s of computing.", seconds=float(plan.search_s)
         )
 
 
