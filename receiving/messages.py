@@ -193,7 +193,7 @@ class Speaker:
             case Listing(items, choice):
                 return self.listing([self.say(item) for item in items], choice=choice)
             case Joined(parts, separator):
-                return separator.join(filter(None, map(self.say, parts)))
+                return self.separator(separator).join(filter(None, map(self.say, parts)))
             case Opening(of):
                 return first_up(self.say(of))
             case Figure(value, decimals):
@@ -222,6 +222,10 @@ class Speaker:
         if len(items) < 2:
             return "".join(items)
         return f"{', '.join(items[:-1])} {'or' if choice else 'and'} {items[-1]}"
+
+    def separator(self, between: str) -> str:
+        """What stands between texts side by side, as this language sets it."""
+        return between
 
     def number(self, value: float) -> str:
         """A number as it is, without zeros that say nothing."""

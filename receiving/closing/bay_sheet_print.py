@@ -9,6 +9,7 @@ from reportlab.platypus import PageBreak, Spacer, Table, TableStyle
 from receiving.closing.paper import MARGIN_PT, page_size_pt, print_paper, text
 from receiving.messages import ENGLISH, Message, Speaker, Text, figure, joined, message
 from receiving.model.contents import BaySheet, BaySheetRow
+from receiving.wording import stock_words
 
 HEADS = (
     message("Tag"),
@@ -76,7 +77,8 @@ def _counts(sheet: BaySheet) -> Message:
 def _table(rows: Sequence[BaySheetRow], width_pt: float, speaker: Speaker) -> Any:
     cells = [[text(speaker.say(head), "Heading5") for head in HEADS]]
     for n, row in enumerate(rows, start=1):
-        waits = joined(*row.waits_for, separator=", ")
+        lacking = (joined(f"{qty} ×", stock_words(part, row.address)) for part, qty in row.waits_for)
+        waits = joined(*lacking, separator=", ")
         state = message("WAITS for {parts}", parts=waits) if row.waits_for else message("ready")
         listed = (joined(*each, separator=", ") for each in (row.trays, row.parts, row.graphics, row.tags, row.cartons))
         told = (str(n), str(row.address.column), str(row.address.row), *listed, state)

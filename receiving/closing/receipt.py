@@ -18,7 +18,7 @@ from receiving.model import (
     ShownReceipt,
 )
 from receiving.model.contents import CountedLine
-from receiving.wording import address_words, finding_words, keep, term, whose_words, words_of
+from receiving.wording import address_words, finding_words, keep, part_words, term, whose_words, words_of
 
 
 def show_receipt(
@@ -194,8 +194,9 @@ def _counts(carton: Carton, differing: Iterable[CountedLine]) -> Iterator[Messag
     for line in differing:
         if line.carton == carton.carton:
             content = carton.contents[line.line]
-            names = dict.fromkeys((content.description, content.item, line.part if line.part != line.stock else ""))
-            what = ", ".join(filter(None, names)) or line.part
+            part = part_words(line.part) if line.part != line.stock else ""
+            named = dict.fromkeys((content.description, content.item, part))
+            what = joined(*named, separator=", ") if any(named) else part_words(line.part)
             counts = {"what": what, "found": line.here, "expected": line.wanted}
             if line.here < line.wanted:
                 yield message("{what}: {found} of {expected} found.", **counts)

@@ -294,7 +294,7 @@ def _what(line: ReplacementLine) -> ReplacementLine:
 
 
 def _line_words(line: ReplacementLine) -> Text:
-    values = {"qty": line.qty, "what": asked_words(line), "reason": term(line.reason)}
+    values = {"qty": line.qty, "item": asked_words(line), "reason": term(line.reason)}
     place = address_words(line.address) if line.address is not None else line.section
     if place:
         return message("{qty} × {item} for {place} ({reason})", place=place, **values)

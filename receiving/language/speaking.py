@@ -37,6 +37,10 @@ class Language(Speaker):
         """Texts as this language lists them."""
         return format_list(items, "or" if choice else "standard", self.locale)
 
+    def separator(self, between: str) -> str:
+        """What stands between texts; in French a space that does not break goes before a colon and a semicolon."""
+        return f"\u00a0{between}" if self.code == "fr" and between[:1] in (":", ";") else between
+
     def number(self, value: float) -> str:
         """A number with this language's decimal sign."""
         return format_decimal(value, "#.###", self.locale)

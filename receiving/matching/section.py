@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping
 
 from receiving.matching.allocation import settable_positions
 from receiving.matching.contents import counted_lines, position_needs, stock_of
+from receiving.messages import Text, message
 from receiving.model import Address, CartonKind, CartonState, ContentLine, Layout, Manifest, Note, Reconciliation
 from receiving.model.contents import (
     USUAL_PARTS,
@@ -85,13 +86,14 @@ def bay_sheets(
     """One sheet for each bay in setting order; without a layout, one for each section."""
     state = section_state(manifest, reconciliation, notes, layout, parts=parts)
     at: dict[Address, Listing] = defaultdict(lambda: defaultdict(list))
-    wide: dict[str, list[str]] = defaultdict(list)
+    wide: dict[str, list[Text]] = defaultdict(list)
     for carton in manifest:
         for line in carton.contents:
             if line.address is not None:
                 at[line.address][carton.kind].append((carton.carton, line))
             else:
-                wide[line.section].append(f"{_words(line, carton.kind)} (carton {carton.carton})")
+                item = _words(line, carton.kind)
+                wide[line.section].append(message("{item} (carton {carton})", item=item, carton=carton.carton))
     addresses = [*state.settable, *(w.address for w in state.waiting)]
     sheets = []
     for bay in state.bays:
@@ -131,7 +133,7 @@ def _row(address: Address, listing: Listing, state: SectionState) -> BaySheetRow
         named(*GRAPHICS),
         named(CartonKind.TAGS),
         tuple(dict.fromkeys(carton for found in listing.values() for carton, _ in found)),
-        tuple(f"{qty} × {part}" for part, qty in lacking),
+        lacking,
     )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from receiving.messages import Text
 from receiving.model.expected import CartonKind
 from receiving.model.identifiers import Address
 
@@ -172,7 +173,7 @@ class SectionState:
 
 @dataclass(frozen=True)
 class BaySheetRow:
-    """One position on a bay sheet: what goes there, from which cartons, and whether it can be set now."""
+    """One position on a bay sheet: what goes there, from which cartons, and (part, how many) that it waits for."""
 
     address: Address
     trays: tuple[str, ...]
@@ -180,7 +181,7 @@ class BaySheetRow:
     graphics: tuple[str, ...]
     tags: tuple[str, ...]
     cartons: tuple[str, ...]
-    waits_for: tuple[str, ...]
+    waits_for: tuple[tuple[str, int], ...]
 
 
 @dataclass(frozen=True)
@@ -195,7 +196,7 @@ class BaySheet:
     bay: str
     section: str
     rows: tuple[BaySheetRow, ...]
-    section_wide: tuple[str, ...]
+    section_wide: tuple[Text, ...]
     percent: float
     facings_percent: float
 

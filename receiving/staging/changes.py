@@ -94,7 +94,8 @@ def _parts(trips: int, stops: int, walk_m: float, sign: str = "+") -> Text:
         found.append(plural(abs(stops), "{change} stop", "{change} stops", change=_signed(f"{stops:{sign}d}")))
     if walk_m:
         feet = distance_words(abs(walk_m), Units.US)
-        found.append(message("{change} m ({feet}) of walking", change=_signed(f"{walk_m:{sign}g}"), feet=feet))
+        signed = joined(_signed(f"{walk_m:{sign}g}"[:1].strip("0123456789")), abs(walk_m), separator="")
+        found.append(message("{change} m ({feet}) of walking", change=signed, feet=feet))
     return joined(*found, separator=", ")
 
 

@@ -120,7 +120,7 @@ def measure(cartons: Iterable[Carton], manifest: Manifest) -> tuple[dict[str, Lo
                 of_kind = [v for other in manifest if other.kind is carton.kind and (v := read(other)) is not None]
                 value = max(of_kind, default=fallback)
                 whose = _of_kind(carton.kind) if of_kind else message("our planning value")
-                guess = _NOT_STATED[what].filled(weight=words(value), size=words(value), basis=whose)
+                guess = _NOT_STATED[what].filled(measure=words(value), basis=whose)
                 guessed.setdefault(guess, []).append(carton.carton)
             values.append(value)
         loads[carton.carton] = _load(carton, *values)
@@ -137,10 +137,10 @@ def measure(cartons: Iterable[Carton], manifest: Manifest) -> tuple[dict[str, Lo
 
 
 _NOT_STATED = {
-    "weight": message("weight not stated, {weight} assumed ({basis})"),
-    "length": message("length not stated, {size} assumed ({basis})"),
-    "width": message("width not stated, {size} assumed ({basis})"),
-    "height": message("height not stated, {size} assumed ({basis})"),
+    "weight": message("weight not stated, {measure} assumed ({basis})"),
+    "length": message("length not stated, {measure} assumed ({basis})"),
+    "width": message("width not stated, {measure} assumed ({basis})"),
+    "height": message("height not stated, {measure} assumed ({basis})"),
 }
 
 

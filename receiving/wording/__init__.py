@@ -17,7 +17,15 @@ from receiving.wording.kept import keep, keep_text, line_words, stored_words, to
 from receiving.wording.matching import finding_words, whose_words, words_of
 from receiving.wording.plan import aisle_words, bay_wave_words, trip_wave_words
 from receiving.wording.terms import term
-from receiving.wording.values import address_words, asked_words, cartons_words, code_words, codes_words
+from receiving.wording.values import (
+    address_words,
+    asked_words,
+    cartons_words,
+    code_words,
+    codes_words,
+    part_words,
+    stock_words,
+)
 
 __all__ = [
     "address_words",
@@ -36,7 +44,9 @@ __all__ = [
     "keep",
     "keep_text",
     "line_words",
+    "part_words",
     "sizes_words",
+    "stock_words",
     "stored_words",
     "term",
     "told",

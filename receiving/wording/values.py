@@ -41,6 +41,45 @@ def codes_words(codes: Sequence[str]) -> Listing:
     return listing(code_words(code) for code in codes)
 
 
+_PARTS = {
+    "base": message("base"),
+    "pusher set": message("pusher set"),
+    "price rail": message("price rail"),
+    "graphic": message("graphic"),
+}
+"""The parts of the usual list, which comes with the package; those of a list of one's own stay as they were written."""
+
+_PARTS_ONLY = {
+    "base only": message("base only"),
+    "pusher set only": message("pusher set only"),
+    "price rail only": message("price rail only"),
+    "graphic only": message("graphic only"),
+}
+
+
+def part_words(part: str) -> Text:
+    """A part of an item by its name.
+
+    >>> str(part_words("price rail")), str(part_words("hook"))
+    ('price rail', 'hook')
+    """
+    return _PARTS.get(part, part)
+
+
+def stock_words(stock: str, address: Address) -> Text:
+    """What a position lacks, which may be a part of an item; that it is for this very position goes without saying.
+
+    >>> str(stock_words("T-1 base", Address("Oak", 1, 2)))
+    'T-1 base'
+    >>> str(stock_words("graphic for Oak, column 1, row 2", Address("Oak", 1, 2)))
+    'graphic'
+    """
+    name = stock.removesuffix(f" for {address}")
+    part = next((part for part in _PARTS if name.endswith(f" {part}")), "")
+    return joined(name.removesuffix(f" {part}"), part_words(part)) if part else part_words(name)
+
+
 def asked_words(line: ReplacementLine) -> Text:
     """What a line of a replacement request asks for: item and description, or else the kind of carton."""
-    return joined(line.item, line.description) if line.item or line.description else term(line.kind)
+    said = _PARTS_ONLY.get(line.description, line.description)
+    return joined(line.item, said) if line.item or line.description else term(line.kind)

@@ -17,8 +17,8 @@ def test_positions_run_top_to_bottom_and_left_to_right_with_what_they_wait_for()
         (("TR-08 tray",), ("01",)),
         (("TR-12 tray",), ("01",)),
     ]
-    assert [row.waits_for for row in sheets[0].rows] == [(), (), ("1 × graphic for Oak, column 1, row 2",)]
-    assert sheets[0].section_wide == ("2 × PR-1 Price rails (carton 02)",)
+    assert [row.waits_for for row in sheets[0].rows] == [(), (), (("graphic for Oak, column 1, row 2", 1),)]
+    assert tuple(map(str, sheets[0].section_wide)) == ("2 × PR-1 Price rails (carton 02)",)
     assert round(sheets[0].percent) == 67
 
 

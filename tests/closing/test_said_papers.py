@@ -107,7 +107,7 @@ def _requests() -> tuple[ReplacementRequest, ReplacementRequest]:
 FIRST, LATER = _requests()
 NOTHING = replace(request(previous=LATER, delivery=replace(LATER.delivery, needed_by=None)), requested_by="Zeno")
 
-ROW = BaySheetRow(Address("Zs", 1, 2), ("Zt",), ("Zp",), ("Zg",), ("Zz",), ("Zc",), ("Zw",))
+ROW = BaySheetRow(Address("Zs", 1, 2), ("Zt",), ("Zp",), ("Zg",), ("Zz",), ("Zc",), (("Zw", 2),))
 SHEETS = (
     BaySheet("Zh", "Zt", "Zb", "Zs", (ROW, replace(ROW, waits_for=())), ("Zw",), 50.0, 50.0),
     BaySheet("Zh", "Zt", "Zb", "", (ROW,), (), 0.0, 0.0),

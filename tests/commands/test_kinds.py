@@ -80,4 +80,4 @@ def test_a_kit_is_imported_and_a_preview_stores_nothing(tmp_path: Path, capsys: 
     data = ["--data", str(tmp_path / "data")]
     for more in (["--preview"], []):
         assert run(["import", str(tmp_path / "kit.csv"), *data, *more]) == 0
-        assert capsys.readouterr().out == "file kit.csv, what kit, places 1\n"
+        assert capsys.readouterr().out == "file kit.csv, kind kit, places 1\n"

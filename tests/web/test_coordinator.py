@@ -93,10 +93,10 @@ def test_a_long_list_is_narrowed_by_words_and_turned_page_by_page(browser: Brows
     assert "201 to 232 of 232" in read(browser.get("/overview?page=99").text).text
     for path in ("/", "/overview"):
         narrowed = read(browser.get(f"{path}?q=x-0+901").text)
-        assert "33 found" in narrowed.text
+        assert "33 shipments found" in narrowed.text
         assert "X-001" in narrowed.text
         assert "X-002" not in narrowed.text
-    assert "0 found" in read(browser.get("/?q=nothing+like+it").text).text
+    assert "0 shipments found" in read(browser.get("/?q=nothing+like+it").text).text
 
 
 def test_a_notice_leads_to_the_shipments_that_it_counts(browser: Browser, ctx: service.Context) -> None:
@@ -107,7 +107,7 @@ def test_a_notice_leads_to_the_shipments_that_it_counts(browser: Browser, ctx: s
     assert notice.attributes["href"] == "/overview?state=short"
     short = read(browser.get(notice.attributes["href"]).text)
     assert [e.text for e in short.all("a") if e.text.startswith("Store ")] == ["Store 0422"]
-    assert "1 found" in short.text
+    assert "1 shipment found" in short.text
 
 
 def test_a_shipment_is_found_by_a_code_a_carton_or_the_name_of_its_store(
@@ -123,8 +123,8 @@ def test_a_shipment_is_found_by_a_code_a_carton_or_the_name_of_its_store(
     ):
         for path in ("/", "/overview"):
             found = read(browser.get(f"{path}?q={words}").text)
-            assert ("1 found" in found.text, f"Store {store}" in found.text) == (True, True), words
-    assert "0 found" in read(browser.get("/overview?q=99999999").text).text
+            assert ("1 shipment found" in found.text, f"Store {store}" in found.text) == (True, True), words
+    assert "0 shipments found" in read(browser.get("/overview?q=99999999").text).text
 
 
 def test_a_file_that_changes_one_shipment_of_many_shows_that_one_first(browser: Browser, ctx: service.Context) -> None:

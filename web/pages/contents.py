@@ -7,9 +7,9 @@ from typing import ClassVar
 
 from receiving.messages import Listing, Message, Text, figure, joined, listing, message, plural
 from receiving.model import Address, CartonState, Damage, DamageNoted, Note, Reconciliation
-from receiving.model.contents import BaySheet, CountedLine
+from receiving.model.contents import BaySheet, BaySheetRow, CountedLine
 from receiving.service import ContentsView, ShipmentView
-from receiving.wording import address_words, term
+from receiving.wording import address_words, part_words, stock_words, term
 from web.pages.cartons import Option, damage_options
 from web.pages.notes import NoteLine, note_lines
 from web.pages.tone import Tone
@@ -165,19 +165,26 @@ def lacks_words(address: Address, parts: Iterable[tuple[str, int]], items: Colle
     >>> str(lacks_words(Address("Oak", 1, 2), [("T-1 base", 1), ("T-1 rail", 2), ("hook", 1)], {"T-1"}))
     'T-1 (base, 2 × rail) and hook'
     """
-    whole: list[str] = []
-    of_item: dict[str, list[str]] = {}
+    whole: list[Text] = []
+    of_item: dict[str, list[Text]] = {}
     for part, qty in parts:
         item = max((each for each in items if part.startswith(f"{each} ")), key=len, default="")
         if item:
-            of_item.setdefault(item, []).append(_pieces(qty, part.removeprefix(f"{item} ")))
+            of_item.setdefault(item, []).append(_pieces(qty, part_words(part.removeprefix(f"{item} "))))
         else:
-            whole.append(_pieces(qty, part.removesuffix(f" for {address}")))
-    return listing((*(f"{item} ({', '.join(named)})" for item, named in of_item.items()), *whole))
+            whole.append(_pieces(qty, stock_words(part, address)))
+    of_items = (
+        message("{item} ({parts})", item=item, parts=joined(*named, separator=", ")) for item, named in of_item.items()
+    )
+    return listing((*of_items, *whole))
 
 
-def _pieces(qty: int, part: str) -> str:
-    return f"{qty} × {part}" if qty > 1 else part
+def _waited(row: BaySheetRow) -> tuple[Text, ...]:
+    return tuple(joined(f"{qty} ×", stock_words(part, row.address)) for part, qty in row.waits_for)
+
+
+def _pieces(qty: int, part: Text) -> Text:
+    return joined(f"{qty} ×", part) if qty > 1 else part
 
 
 def _count_cards(reconciliation: Reconciliation, lines: Sequence[CountedLine]) -> tuple[tuple[bool, CountCard], ...]:
@@ -235,7 +242,7 @@ def _sheet(sheet: BaySheet) -> SheetCard:
                 listing(row.tags),
                 listing(row.cartons),
                 Tone.MISSING if row.waits_for else Tone.HERE,
-                message("waits for {items}", items=listing(row.waits_for)) if row.waits_for else message("ready"),
+                message("waits for {items}", items=listing(_waited(row))) if row.waits_for else message("ready"),
             )
             for row in sheet.rows
         ),

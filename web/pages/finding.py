@@ -52,9 +52,9 @@ def _span_words(listed: ListPage, wanted: Selection) -> Text:
     first = (listed.number - 1) * LIST_PAGE_SIZE
     values = {"first": first + 1, "last": first + len(listed.entries), "all": listed.wanted}
     if wanted.narrows and listed.pages > 1:
-        return message("{first} to {last} of {all} found", **values)
+        return message("{first} to {last} of {all} shipments found", **values)
     if wanted.narrows:
-        return message("{all} found", all=listed.wanted)
+        return plural(listed.wanted, "{number} shipment found", "{number} shipments found")
     return message("{first} to {last} of {all}", **values) if listed.pages > 1 else str(listed.wanted)
 
 
