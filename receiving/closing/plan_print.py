@@ -360,7 +360,7 @@ def _trip_counts(plan: StagingPlan) -> Text:
     if stops.planned:
         counts.append(_stops_words(stops))
     if not (bound.proven and stops.proven):
-        counts.append(message("better ones were searched for during about {seconds} s", seconds=float(plan.search_s)))
+        counts.append(message("searched for better ones for about {seconds} s", seconds=float(plan.search_s)))
     return joined(*counts, separator="; ")
 
 

@@ -199,7 +199,7 @@ def _proofs(plan: StagingPlan) -> Iterator[Message]:
         )
     if not (trips.proven and stops.proven):
         yield message(
-            "Better ones were searched for during about {seconds} s of computing.", seconds=float(plan.search_s)
+            "About {seconds} s of computing went into the search for better ones.", seconds=float(plan.search_s)
         )
 
 
