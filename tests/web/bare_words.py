@@ -6,6 +6,7 @@
 What is data is known from what the pages were filled with: names, codes, items, places in a section.
 """
 
+import csv
 import re
 import sys
 import tempfile
@@ -99,6 +100,7 @@ UNITS = {
     "Matrix",
 }
 """What is written alike in every language: units, formats and the names of symbologies."""
+FILES = "manifest.csv layout.toml"
 PEOPLE = "Ada Bo Grace Manager pile jpg"
 
 
@@ -178,8 +180,12 @@ def bare(html: str, data: set[str]) -> list[str]:
 
 
 def words_of_data() -> set[str]:
-    """Every word of what the pages are filled with."""
-    return set(WORD.findall(" ".join([MANIFEST, LAYOUT, PEOPLE, SHIPMENT, *map(language_name, LANGUAGES)]))) | UNITS
+    """Every word of what the pages are filled with: of a manifest neither the headings nor the kinds, which are said."""
+    heading, *rows = list(csv.reader(MANIFEST.splitlines()))
+    kind = heading.index("kind")
+    cells = (cell for row in rows for n, cell in enumerate(row) if n != kind)
+    texts = [*cells, LAYOUT, FILES, PEOPLE, SHIPMENT, *map(language_name, LANGUAGES)]
+    return set(WORD.findall(" ".join(texts))) | UNITS
 
 
 def pages(folder: Path) -> Iterator[tuple[str, str]]:
