@@ -180,7 +180,7 @@ def bare(html: str, data: set[str]) -> list[str]:
 
 
 def words_of_data() -> set[str]:
-    """Every word of what the pages are filled with: of a manifest neither the headings nor the kinds, which are said."""
+    """Every word of what the pages are filled with; of a manifest not the headings and the kinds, which are said."""
     heading, *rows = list(csv.reader(MANIFEST.splitlines()))
     kind = heading.index("kind")
     cells = (cell for row in rows for n, cell in enumerate(row) if n != kind)

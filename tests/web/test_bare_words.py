@@ -298,7 +298,10 @@ def test_what_the_office_made_is_shown_in_messages(
             dict.fromkeys(
                 bare(
                     page.text,
-                    DATA | typed | secrets | {"http", "localhost", "come", "whsec", "program", "example", "com"},
+                    DATA
+                    | typed
+                    | secrets
+                    | {"http", "localhost", "come", "whsec", "program", "example", "com", "column"},
                 )
             )
         )
