@@ -25,7 +25,8 @@ class _Formatter(argparse.HelpFormatter):
         prefix: str | None = None,
     ) -> None:
         """Begin with the language's word for how it is used."""
-        super().add_usage(usage, actions, groups, f"{say(message('usage:'))} " if prefix is None else prefix)
+        word = say(message("usage:"))  # the extraction does not look into an f-string
+        super().add_usage(usage, actions, groups, f"{word} " if prefix is None else prefix)
 
 
 class Parser(argparse.ArgumentParser):

@@ -61,6 +61,20 @@ def test_every_value_of_a_template_is_given_and_every_value_given_is_named() -> 
     assert not wrong, "\n".join(wrong)
 
 
+def test_the_extraction_finds_every_template_that_the_code_makes() -> None:
+    # It reads tokens and not the syntax tree: a template inside of an f-string would stay English unseen.
+    found: set[str] = set()
+    for _, _, text in templates():
+        found.update((text,) if isinstance(text, str) else text)
+    made = [(path, call.lineno, call.args[MAKERS[name][0]]) for path, call, name in calls_of_makers()]
+    unseen = [
+        f"{path.relative_to(PROJECT)}:{line}: {text.value}"
+        for path, line, text in made
+        if isinstance(text, ast.Constant) and text.value not in found
+    ]
+    assert not unseen, "\n".join(unseen)
+
+
 def test_the_extraction_finds_the_templates_of_matching() -> None:
     texts = [text for _, _, text in templates()]
     assert "Nothing read or noted shows it" in texts
