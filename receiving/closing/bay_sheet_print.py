@@ -22,7 +22,7 @@ HEADS = (
     message("Cartons"),
     message("State"),
 )
-WIDTHS = (0.05, 0.05, 0.05, 0.17, 0.14, 0.14, 0.10, 0.10, 0.20)
+WIDTHS = (0.05, 0.05, 0.075, 0.165, 0.135, 0.14, 0.10, 0.10, 0.185)
 
 
 def bay_sheets_pdf(sheets: Sequence[BaySheet], *, paper: str = "A4", speaker: Speaker = ENGLISH) -> bytes:

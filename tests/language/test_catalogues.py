@@ -70,7 +70,7 @@ def test_the_extraction_finds_every_template_that_the_code_makes() -> None:
     unseen = [
         f"{path.relative_to(PROJECT)}:{line}: {text.value}"
         for path, line, text in made
-        if isinstance(text, ast.Constant) and text.value not in found
+        if isinstance(text, ast.Constant) and text.value and text.value not in found
     ]
     assert not unseen, "\n".join(unseen)
 
