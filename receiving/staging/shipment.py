@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
-from receiving.messages import Text, message
+from receiving.messages import message
 from receiving.model import (
     Carton,
     CartonFinding,
@@ -103,28 +103,30 @@ def stay_or_go(shipment: Shipment) -> tuple[list[Carton], list[Held]]:
     """The cartons that leave the back room, in manifest order, and those that do not, with the reason."""
     going, held = [], []
     for carton in shipment.manifest:
-        reason, missing = _why_held(shipment, carton)
-        if reason:
-            held.append(Held(carton.carton, reason, missing))
+        staying = _held(shipment, carton)
+        if staying:
+            held.append(staying)
         else:
             going.append(carton)
     return going, held
 
 
-def _why_held(shipment: Shipment, carton: Carton) -> tuple[Text, bool]:
-    finding = shipment.findings.get(carton.carton)
-    if shipment.moved(carton.carton):
-        return "", False
+def _held(shipment: Shipment, carton: Carton) -> Held | None:
+    """Why this carton stays, None where it goes."""
+    name, finding = carton.carton, shipment.findings.get(carton.carton)
+    if shipment.moved(name):
+        return None
     if finding is not None and finding.state is CartonState.INSIDE:
         if carton.outer in shipment.opened:
-            return message("not seen yet in the opened outer box {outer}", outer=carton.outer), True
+            why = message("not seen yet in the opened outer box {outer}", outer=carton.outer)
+            return Held(name, why, missing=True)
         if carton.outer:
-            return message("inside the unopened outer box {outer}; it travels in it", outer=carton.outer), False
-        return message("inside the unopened outer box; it travels in it"), False
-    if not shipment.here(carton.carton):
-        return message("not found yet"), True
-    if carton.carton in shipment.opened and (carton.kind is CartonKind.OUTER or carton.carton in shipment.inside):
-        return message("the outer box is open; its cartons are staged one by one"), False
+            return Held(name, message("inside the unopened outer box {outer}; it travels in it", outer=carton.outer))
+        return Held(name, message("inside the unopened outer box; it travels in it"))
+    if not shipment.here(name):
+        return Held(name, message("not found yet"), missing=True)
+    if name in shipment.opened and (carton.kind is CartonKind.OUTER or name in shipment.inside):
+        return Held(name, message("the outer box is open; its cartons are staged one by one"))
     if shipment.layout is not None and (found := shipment.goes_to(carton)).bay is None:
-        return message("{why}; ask the office or store management where it goes", why=found.why), False
-    return "", False
+        return Held(name, message("{why}; ask the office or store management where it goes", why=found.why))
+    return None

@@ -114,6 +114,7 @@ LIBRARIES = (
     "biip",
     "msgspec",
     "scipy.optimize",
+    "ortools.sat.python.cp_model",
     "reportlab.pdfgen.canvas",
     "cryptography.hazmat.primitives.asymmetric.ed25519",
     "networkx",

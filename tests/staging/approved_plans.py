@@ -75,6 +75,7 @@ CASES = {
     "with-wishes": (9, 18, 4, False, 12, "roomy", MIDDLE, True),
     "with-wishes-on-narrow-floors": (10, 16, 3, True, 12, "narrow", LARGE, True),
     "waves": (11, 26, 2, False, 8, "tight", LARGE, False),
+    "many-waves": (15, 44, 2, False, 8, "tight", MIDDLE, False),
     "twelve-bays": (12, 24, 12, False, 9, "tight", SMALL, False),
     "one-bay": (13, 14, 1, True, 15, "narrow", SMALL, False),
     "large-cart": (14, 30, 5, True, 14, "roomy", LARGE, False),

@@ -7,6 +7,7 @@ import pytest
 
 from receiving.model import (
     BayStaging,
+    Carton,
     CartonKind,
     CartonMoved,
     CartonPlace,
@@ -151,6 +152,21 @@ def test_an_outer_is_open_once_one_of_its_cartons_was_moved_though_nobody_read_i
         "00": "the outer box is open; its cartons are staged one by one",
         "02": "not seen yet in the opened outer box 00",
     }
+
+
+@pytest.mark.parametrize("outer", [carton("00", kind=CartonKind.OUTER, section=""), carton("00", (1, 1))])
+@pytest.mark.parametrize("listed", [True, False])
+def test_what_was_noted_as_opened_stays_where_it_is_an_outer_or_holds_cartons(outer: Carton, listed: bool) -> None:
+    """An outer box whose contents are not on the manifest, a tray that holds a carton: but no tray that holds none."""
+    shipment = manifest(outer, *([carton("01", (4, 1), outer="00")] if listed else []))
+    plan = plan_staging(shipment, reconciled(shipment), layout(), [OuterOpened("n", NOON, "Kim", "00")])
+    assert ("00" in held(plan)) == (listed or outer.kind is CartonKind.OUTER)
+
+
+def test_a_carton_inside_an_outer_that_nobody_names_travels_in_it() -> None:
+    shipment = manifest(carton("01", (4, 1)))
+    plan = plan_staging(shipment, reconciled(shipment, inside="01"), layout())
+    assert held(plan) == {"01": "inside the unopened outer box; it travels in it"}
 
 
 def test_an_outer_too_heavy_for_the_cart_is_held_to_be_opened_here() -> None:
