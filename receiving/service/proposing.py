@@ -8,18 +8,17 @@ from receiving.expected import write_layout_toml
 from receiving.messages import Text, message
 from receiving.model import (
     Bay,
-    Cart,
     Layout,
     Manifest,
     Units,
 )
 from receiving.service.context import Context
+from receiving.staging import ASSUMED_CART
 from receiving.wording import both_lengths_words, both_sizes_words, both_weights_words, distance_words
 
 COLUMNS_A_BAY = 3
 BAY_WIDTH_CM, STAGING_LENGTH_CM, STAGING_DEPTH_CM = 122.0, 122.0, 60.0
 WALK_M = 60.0
-USUAL_CART = Cart(max_load_kg=110.0, deck_length_cm=120.0, deck_width_cm=60.0, stack_height_cm=100.0)
 """Sizes to be measured and corrected. A fixture bay of 4 ft (122 cm): common practice, no source."""
 UNNAMED_SECTION = "Section"
 
@@ -54,7 +53,7 @@ def propose_layout(store_id: str, manifests: Iterable[Manifest]) -> Layout:
             ((section, bay) for section, used in _columns(manifests) for bay in _split(used)), start=1
         )
     ]
-    return Layout(store_id, WALK_M, USUAL_CART, tuple(bays))
+    return Layout(store_id, WALK_M, ASSUMED_CART, tuple(bays))
 
 
 def _columns(manifests: Iterable[Manifest]) -> tuple[tuple[str, set[int]], ...]:
