@@ -1,6 +1,7 @@
 """A manifest workbook: the first sheet, with what spreadsheets do to numbers undone or called damaged."""
 
 import io
+import zipfile
 from collections.abc import Callable, Sequence
 from datetime import date, datetime
 
@@ -9,6 +10,7 @@ from openpyxl import Workbook
 
 from receiving.errors import ManifestFaults
 from receiving.expected import SourceFormat, read_manifests
+from receiving.expected import xlsx_rows as xlsx_module
 from receiving.expected.xlsx_rows import cell_text, xlsx_rows
 from receiving.model import Address
 from tests.expected.edi_messages import sscc
@@ -147,6 +149,25 @@ def test_a_formula_without_its_result_is_not_taken_for_an_empty_cell() -> None:
     assert faults(workbook([HEADER[:4], ["W7", "1", '="0"&7', "tray"]])) == [
         "line 2, column 3 (carton): the cell holds a formula without its result; open and save the workbook once"
     ]
+
+
+def with_strings(number: int) -> bytes:
+    """A workbook of a header alone that carries a part with so many texts."""
+    out = io.BytesIO(workbook([HEADER]))
+    with zipfile.ZipFile(out, "a", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/sharedStrings.xml", "<sst>" + "<si><t>a</t></si>" * number + "</sst>")
+    return out.getvalue()
+
+
+def test_a_workbook_of_very_many_texts_is_refused_before_they_are_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert xlsx_module.MAX_STRINGS == 500_000
+    with pytest.raises(ManifestFaults, match="the workbook has 500,001 different texts; at most 500,000 are read"):
+        read_manifests("many.xlsx", with_strings(500_001))
+    monkeypatch.setattr(xlsx_module, "MAX_STRINGS", 100)
+    with pytest.raises(ManifestFaults, match="the workbook has 101 different texts"):
+        read_manifests("many.xlsx", with_strings(101))
+    with pytest.raises(ManifestFaults, match="there is no row below the header"):
+        read_manifests("many.xlsx", with_strings(100))
 
 
 def test_faults_below_empty_rows_name_the_row_of_the_sheet() -> None:
