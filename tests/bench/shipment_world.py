@@ -149,7 +149,7 @@ def label_claim(carton: Carton, home: Manifest) -> Claim:
         sscc=carton.sscc,
         address=address,
         section="Oak",
-        kind=carton.kind.words,
+        kind=carton.kind.printed,
         carton_n=number,
         carton_total=len(home.cartons),
     )
@@ -159,7 +159,7 @@ def torn_claim(random: Random, carton: Carton, whole: Claim, rates: Rates) -> Cl
     """What a torn label still says: the position with or without the kind, or only carton n of N."""
     if whole.address is None or random.random() < rates.torn_to_number:
         return Claim(section="Oak", carton_n=whole.carton_n, carton_total=whole.carton_total)
-    return Claim(address=whole.address, section="Oak", kind=carton.kind.words if random.random() < 0.5 else "")
+    return Claim(address=whole.address, section="Oak", kind=carton.kind.printed if random.random() < 0.5 else "")
 
 
 def replace_all(**fields: str) -> Claim:
