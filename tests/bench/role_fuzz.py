@@ -54,7 +54,7 @@ ENDS_SESSION = {"people.sign_out", "account.again", "people.begin", "people.ente
 BY_ITSELF = {"static", "phone.asset", "manners.metrics"}
 REFUSED = ("400", "403", "404", "405", "413", "414", "415", "429", "431", "503")
 """What may be answered to a request that is refused, or that no route takes."""
-LET_IN = (*REFUSED, "200", "202", "206", "302", "303", "304", "406", "409", "410", "416", "422")
+LET_IN = (*REFUSED, "200", "202", "204", "206", "302", "303", "304", "406", "409", "410", "416", "422")
 
 
 def fill(data: Path) -> dict[str, str]:
