@@ -168,8 +168,9 @@ class _Writer:
             yield words
         for declared, cartons in alike.items():
             if len(cartons) > 1:
-                of = plural(len(cartons), "Carton {cartons}", "Cartons {cartons}", cartons=listing(cartons))
-                yield f"{self.speaker.say(of)}: {self._declared(declared)}"
+                said = {"cartons": listing(cartons), "declared": self._declared(declared)}
+                told = plural(len(cartons), "Carton {cartons}: {declared}", "Cartons {cartons}: {declared}", **said)
+                yield self.speaker.say(told)
 
     def _declared(self, declared: ShortDeclaration) -> str:
         return self.speaker.say(declaration_words(declared, declared.at.astimezone(self.zone)))
