@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from receiving.messages import Text, message
+from receiving.messages import Text, figure, message
 
 FIRST_YEAR, LAST_YEAR = 2000, 2199
 """A clock outside is not set. Shown in any time zone, a time inside stays within what Python can express."""
@@ -64,4 +64,6 @@ _OUTSIDE = {
 def check_count(field: str, count: int | None, *, least: int, most: int) -> None:
     """Raise OutsideLimits for a number outside these limits; None is not a number."""
     if count is not None and not least <= count <= most:
-        raise OutsideLimits(_OUTSIDE[field].filled(number=str(count)[:20], least=least, most=most), field)
+        raise OutsideLimits(
+            _OUTSIDE[field].filled(number=str(count)[:20], least=figure(least), most=figure(most)), field
+        )

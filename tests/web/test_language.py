@@ -94,3 +94,27 @@ def test_the_sheet_of_a_phone_names_its_language_so_that_pages_are_kept_anew(bro
 def test_the_page_without_a_signal_is_in_the_readers_language(browser: Browser) -> None:
     assert '<html lang="es">' in browser.get("/no-signal", headers={"Accept-Language": "es"}).text
     assert "/no-signal" in browser.get("/shell").json["pages"]
+
+
+PATTERN = "[[pattern]]\nname = 'x'\nregex = '(?P<foo>.)'"
+
+
+@pytest.mark.usefixtures("spanish_too")
+@pytest.mark.parametrize(
+    ("address", "fields", "said"),
+    [
+        (f"{ADDRESS}/scans", {"text": "952000000000000000", "place": "dock"}, "sus 17 primeras cifras dan 2"),
+        (
+            f"{ADDRESS}/notes",
+            {"kind": "damage_noted", "carton": "03", "reason": "arrived_damaged", "usable": "true", "qty": "0"},
+            "la cantidad 0 no está entre 1 y 100.000",
+        ),
+        ("/office/patterns", {"do": "check", "text": PATTERN, "example": ""}, "grupo 'foo' no se conoce"),
+    ],
+    ids=["label", "note", "pattern"],
+)
+def test_what_is_wrong_with_a_label_a_note_or_a_pattern_is_said_in_the_language_of_the_reader(
+    browser: Browser, address: str, fields: dict[str, str], said: str
+) -> None:
+    browser.client.set_cookie("language", "es")
+    assert said in read(browser.post(address, fields, follow_redirects=True).text).text
