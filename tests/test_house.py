@@ -140,7 +140,7 @@ IMPORTED_WHEN_NEEDED = {
     "receiving.staging.trips": {"receiving.staging.by_weight": "brings scipy, where weight fills the carts"},
     "receiving.store.connection": {
         "receiving.store.schema": "brings sqlite-utils, 0.3 s, which commands without data do not need",
-        "sqlite_utils": "as above",
+        "receiving.store.library": "as above",
     },
     "receiving.workers": {"resource": "is there on POSIX alone"},
     "web.serve": {"resource": "is there on POSIX alone"},

@@ -16,8 +16,7 @@ from receiving.errors import NoData, StoreError
 from receiving.messages import Text, message
 
 if TYPE_CHECKING:
-    from sqlite_utils import Database
-    from sqlite_utils.migrations import Migrations
+    from receiving.store.library import Database, Migrations
 
 
 # One connection that stays open while a data folder is in use, so that no other one is ever the last.
@@ -135,7 +134,7 @@ def _migrations() -> "Migrations":
 
 
 def _database(connection: sqlite3.Connection) -> "Database":
-    from sqlite_utils import Database
+    from receiving.store.library import Database
 
     return Database(connection, execute_plugins=False)
 

@@ -21,7 +21,7 @@ from receiving.store.records import (
 from receiving.store.tables import Row, Tables, no_shipment
 
 if TYPE_CHECKING:
-    from sqlite_utils import Database
+    from receiving.store.library import Database
 
 SHORTEST_END = 6
 """Fewer characters of a code fit too many."""

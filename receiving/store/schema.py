@@ -6,12 +6,10 @@ Reads, notes, revisions, receipts and documents are append-only: triggers refuse
 from collections.abc import Sequence
 from contextlib import suppress
 
-from sqlite_utils import Database
-from sqlite_utils.migrations import Migrations
-
 from receiving.errors import StoreError
 from receiving.model import Manifest
 from receiving.store.digests import COLUMNS, FIRST_WITH_DIGESTS, row_digest
+from receiving.store.library import Database, Migrations
 from receiving.store.manifests import add_terms, codes_of
 from receiving.store.records import from_text
 from receiving.store.row_days import ROW_DAYS_SCHEMA

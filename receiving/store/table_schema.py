@@ -5,10 +5,9 @@ A schema that is out there never changes, down to its spaces: `tests/store/test_
 
 from contextlib import suppress
 
-from sqlite_utils import Database
-
 from receiving.errors import StoreError
 from receiving.model import Manifest
+from receiving.store.library import Database
 from receiving.store.records import from_text
 
 FIRST_SCHEMA = (
