@@ -26,7 +26,8 @@ def settle_region(shipment: str, fields: dict[str, str]) -> None:
         )
     carton = fields.get("carton", "") if said == "carton" else ""
     with ctx().transaction():
-        service.add_note(ctx(), shipment, "region_settled", by=by_whom(), **{**fields, "carton": carton})
+        # As a mapping: a field may have any name, also that of an argument.
+        service.add_notes(ctx(), shipment, "region_settled", [{**fields, "carton": carton}], by=by_whom())
         if carton:
             seen = {"carton": carton, "reason": "its label on a photo, told by a person"}
             service.add_note(ctx(), shipment, "carton_seen", by=by_whom(), **seen)

@@ -332,6 +332,14 @@ def test_a_note_that_does_not_exist_is_refused(browser: Browser) -> None:
     assert "There is no note of the kind 'carton_eaten'." in read(response.text).text
 
 
+@pytest.mark.parametrize("name", ["shipment", "ctx", "kind_of", "by_whom"])
+def test_a_region_with_a_field_that_no_note_has_is_refused(browser: Browser, name: str) -> None:
+    said = {"kind": "region_settled", "photo": "ab" * 32, "region": "1", "as": "other", name: "x"}
+    response = browser.post(f"{ADDRESS}/notes", said)
+    assert response.status_code == 400
+    assert f"A region_settled note has no field '{name}'." in read(response.text).text
+
+
 def test_a_revision_says_what_it_changed(browser: Browser, ctx: service.Context) -> None:
     from tests.web.scenario import MANIFEST
 
