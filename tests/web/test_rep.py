@@ -411,7 +411,7 @@ def test_a_label_whose_data_is_wrong_says_so_over_all_its_codes(
     row = service.add_photo(ctx, SHIPMENT, "odd.png", picture(), place=Place.DOCK, by="Ada")
     wait_until_read(ctx)
     assert service.photo(ctx, SHIPMENT, row.photo).warnings
-    warning = service.photo(ctx, SHIPMENT, row.photo).warnings[0][1]
+    warning = str(service.photo(ctx, SHIPMENT, row.photo).warnings[0][1])
     assert "37" in warning
     assert warning[1:] in read(browser.get(f"{ADDRESS}/photos/{row.photo}").text).text
 
