@@ -43,6 +43,9 @@ CONSTRAINED = 0.35
 SPENT = 4
 """What a search whose constraint programs find no answer takes, in its time limits, as measured."""
 
+LEAST_RESTACKING = 10_000_000
+"""Comparisons that first fit with standing anew may take, however little time is given: 600 cartons take 2 million."""
+
 MOST_TRIPS = 1 << 20
 """More trips than there are ever loads."""
 
@@ -114,7 +117,7 @@ def solve_packing(problem: PackingProblem, *, time_limit_s: float = 0.8) -> Pack
         enough, problem = max(at_least, asked_for), _bound_as_loaded(problem, best)
     best = _as_few_as_found(problem, best, enough, effort)
     if _driven(best) > enough:
-        restacking = Effort(int(2 * time_limit_s * COMPARISONS_PER_S))
+        restacking = Effort(max(int(2 * time_limit_s * COMPARISONS_PER_S), LEAST_RESTACKING))
         best = _first_fit_restacking(problem, _driven(best), restacking) or best
     trips = [tuple(cart.placements) for trip, cart in enumerate(best) if cart.placements or trip < problem.first_free]
     return PackingSolution(tuple(trips), min(at_least, _driven(best)), released)
@@ -249,26 +252,46 @@ def _heaviest_first(load: Load) -> tuple[int, str]:
 def _first_fit_restacking(problem: PackingProblem, fewer_than: int, effort: Effort) -> list[CartLoad] | None:
     """First fit decreasing that stands a whole cart anew for each load: the plain rule to be no worse than.
 
-    None where there is none better, or where the effort ends before: with 1,000 loads it would take minutes.
+    A cart is stood anew only where the load finds no place on it as it stands, and not for a second load of the same
+    size until something was added. None where there is none better, or where the effort ends before.
     """
-    groups: list[list[Load]] = [[] for _ in range(problem.begun)]
-    placed: list[tuple[Placement, ...]] = [() for _ in groups]
+    carts = [CartLoad(problem.deck, effort=effort) for _ in range(problem.begun)]
+    failed: list[set[_Shape]] = [set() for _ in carts]
     for load in sorted(problem.loads, key=lambda load: (load.carton not in problem.bound, _heaviest_first(load))):
-        trips = range(problem.first_free, len(groups))
+        trips = range(problem.first_free, len(carts))
         for trip in [problem.bound[load.carton]] if load.carton in problem.bound else trips:
             if effort.spent:
                 return None
-            found = arrange([*groups[trip], load], problem.deck, effort)
+            found = _with_one_more(carts[trip], load, failed[trip], effort)
             if found is not None:
-                groups[trip].append(load)
-                placed[trip] = found
+                carts[trip], failed[trip] = found, set()
                 break
         else:
-            if load.carton in problem.bound or len(groups) - problem.first_free >= fewer_than - 1:
+            if load.carton in problem.bound or len(carts) - problem.first_free >= fewer_than - 1:
                 return None
-            groups.append([load])
-            placed.append(_must(arrange([load], problem.deck)))
-    return [CartLoad(problem.deck, placements=one) for one in placed]
+            carts.append(CartLoad(problem.deck, effort=effort, placements=_must(arrange([load], problem.deck))))
+            failed.append(set())
+    return [CartLoad(problem.deck, placements=cart.placements) for cart in carts]
+
+
+_Shape = tuple[int, int, int, bool, bool]
+
+
+def _with_one_more(cart: CartLoad, load: Load, failed: set[_Shape], effort: Effort) -> CartLoad | None:
+    """The cart with this load, stood anew where it must be; None where that finds no way, as ``failed`` keeps."""
+    weighs_g = load.weight_g + sum(one.load.weight_g for one in cart.placements)
+    shape = (load.length_mm, load.width_mm, load.height_mm, load.fragile, load.open_first)
+    if weighs_g > cart.deck.max_g or shape in failed:
+        return None
+    placed = cart.place_for(load)
+    if placed is not None:
+        cart.add(placed)
+        return cart
+    found = arrange([*(one.load for one in cart.placements), load], cart.deck, effort)
+    if found is None:
+        failed.add(shape)
+        return None
+    return CartLoad(cart.deck, effort=effort, placements=found)
 
 
 def _by_weight(problem: PackingProblem, at_least: int, best: list[CartLoad]) -> tuple[int, list[CartLoad]]:

@@ -231,6 +231,15 @@ def _mixed(seed: int) -> list[Load]:
     ]
 
 
+def test_first_fit_is_not_given_up_where_little_time_is_given() -> None:
+    strong = replace(DECK, max_g=250_000, height_mm=1200)
+    rng = random.Random(3)
+    sizes = [(600, 400, 150), (600, 400, 200), (400, 300, 150), (800, 600, 50), (300, 200, 150), (1200, 200, 150)]
+    many = [Load(f"{i:02}", rng.randint(2, 14) * 1000, *rng.choice(sizes), fragile=i % 5 == 0) for i in range(120)]
+    problem = PackingProblem(tuple(many), strong)
+    assert solve_packing(problem, time_limit_s=0.001).driven <= len(_first_fit(problem))
+
+
 def _first_fit(problem: PackingProblem) -> list[list[Load]]:
     trips: list[list[Load]] = []
     for load in sorted(problem.loads, key=lambda one: -one.weight_g):
