@@ -153,9 +153,15 @@ def check_token() -> None:
 
 
 def _from_our_page() -> bool:
-    """What the browser says of where the form stood; one that says nothing is judged by its token alone."""
+    """What the browser says of where the form stood; one that says nothing is judged by its token alone.
+
+    Over https a page of this host that came over http is foreign too: anybody on the way can have written it.
+    """
     origin = request.headers.get("Origin")
-    return origin is None or urlsplit(origin).netloc.lower() == request.host.lower()
+    if origin is None:
+        return True
+    parts = urlsplit(origin)
+    return parts.netloc.lower() == request.host.lower() and (parts.scheme == "https" or not request.is_secure)
 
 
 def _add_headers(response: Response) -> Response:

@@ -42,12 +42,14 @@ class Where:
     """Where pages are: their address, and with TLS the page that installs the authority, and its fingerprint.
 
     ``is_readable_on_the_way``: other machines reach them, and nothing here encrypts what goes over the network.
+    ``lets_everybody_in``: there is no account, so whoever uses this machine can read and write.
     """
 
     address: str
     install_address: str = ""
     fingerprint: str = ""
     is_readable_on_the_way: bool = False
+    lets_everybody_in: bool = False
 
 
 def serve(
@@ -87,7 +89,8 @@ def serve(
         with _stopped_by_signals(server):
             server.warm()
             where = server.where(host, tuple(allowed_hosts))
-            ready(replace(where, is_readable_on_the_way=not (tls or proxy or is_loopback(host))))
+            open_way = not (tls or proxy or is_loopback(host))
+            ready(replace(where, is_readable_on_the_way=open_way, lets_everybody_in=not service.has_people(ctx)))
             server.run()
     finally:
         server.close()

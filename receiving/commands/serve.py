@@ -54,6 +54,13 @@ def serve_page(ctx: service.Context, options: argparse.Namespace) -> None:
 def _say_where(where: "Where") -> None:
     show()
     show(message("The page is at {address} (stop with Ctrl+C).", address=where.address))
+    if where.lets_everybody_in:
+        show(
+            message(
+                "There is no account yet: whoever uses this machine can read and write. Before you open the page to "
+                "others, add a coordinator: receiving user add NAME --role coordinator --data FOLDER."
+            )
+        )
     if where.is_readable_on_the_way:
         show(
             message(

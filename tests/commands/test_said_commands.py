@@ -262,7 +262,9 @@ def test_what_a_photo_shows_is_said(marked: None) -> None:
 
 
 def test_where_the_page_is_is_said(marked: None, capsys: pytest.CaptureFixture[str]) -> None:
-    where = Where("https://Z1/", "http://Z1/z", ":".join(["Z9"] * 32), is_readable_on_the_way=True)
+    where = Where(
+        "https://Z1/", "http://Z1/z", ":".join(["Z9"] * 32), is_readable_on_the_way=True, lets_everybody_in=True
+    )
     serve._say_where(where)
     assert bare(capsys.readouterr().out) == set()
 

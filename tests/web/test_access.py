@@ -234,6 +234,24 @@ def test_a_form_on_another_site_is_refused_even_with_our_token(signed_in: dict[R
         assert response.status_code == status, origin
 
 
+@pytest.mark.parametrize(("origin", "status"), [("http://localhost", 403), ("https://localhost", 303)])
+def test_over_https_a_form_of_a_page_that_came_over_http_is_refused(
+    signed_in: dict[Role | None, Person], origin: str, status: int
+) -> None:
+    browser = Person(signed_in[None].client.application)
+    over = {"base_url": "https://localhost"}
+    browser.client.get("/sign-in", **over)  # type: ignore[arg-type]
+    token = browser.client.get_cookie("__Host-token")
+    assert token is not None
+    given = browser.client.post(
+        "/sign-in",
+        data={"token": token.value, "name": "Bo Reyes", "password": WORDS},
+        headers={"Origin": origin},
+        **over,  # type: ignore[arg-type]
+    )
+    assert given.status_code == status
+
+
 def test_signing_out_ends_the_session_and_what_the_browser_kept(signed_in: dict[Role | None, Person]) -> None:
     person = Person(signed_in[None].client.application)
     person.sign_in("Bo Reyes")

@@ -3,7 +3,7 @@
 import http.client
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import pytest
@@ -109,6 +109,24 @@ def test_without_an_account_no_other_machine_is_served(ctx: service.Context, ope
     service.add_person(ctx, "Ada Lund", Role.COORDINATOR, "four plain words here")
     if open_to.get("host") != "192.0.2.1":  # kept for documentation (RFC 5737): no machine has it
         make_server(ctx, port=0, **{"host": "127.0.0.1", **open_to}).close()
+
+
+def test_who_serves_without_an_account_is_told_what_to_set_before_it_is_opened(
+    ctx: service.Context, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def ready(where: Where) -> None:
+        _say_where(where)
+        raise KeyboardInterrupt
+
+    def told() -> str:
+        with suppress(KeyboardInterrupt):
+            serve(ctx, port=0, ready=ready)
+        return capsys.readouterr().out
+
+    alone = told()
+    assert "There is no account yet" in alone and "receiving user add NAME --role coordinator" in alone
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, "four plain words here")
+    assert "account" not in told()
 
 
 @pytest.mark.parametrize(
