@@ -144,9 +144,12 @@ class Sockets(dict[int, Any]):
         (self._touched if isinstance(socket, Channel) else self._always).add(descriptor)
 
     def __delitem__(self, descriptor: int) -> None:
-        """Taken out before it is closed, in whatever thread, so that its number can be another's at once."""
+        """Taken out before it is closed, in whatever thread, so that its number can be another's at once.
+
+        Also twice: where a service is closed while its loop closes idle connections, two threads close the same one.
+        """
         with self._lock:
-            super().__delitem__(descriptor)
+            self.pop(descriptor, None)
             self._always.discard(descriptor)
             self._touched.discard(descriptor)
             if self._watched.pop(descriptor, 0):

@@ -55,7 +55,7 @@ def signs_in(data: Path, name: str, password: str) -> bool:
 
 
 def first_password_in(told: str, name: str) -> str:
-    found = re.search(rf"^The first password of {name} is (\S+): ", told, re.MULTILINE)
+    found = re.search(rf"^The first password of {name} is (\S+)\.", told, re.MULTILINE)
     assert found, told
     return found[1]
 
@@ -181,8 +181,14 @@ def change(record: Path, field: str, old: str, new: str) -> None:
     [
         ("receipt", "Ida Berg", "Eve Moss", "its text was changed, between bytes ", "differs from the receipt in the"),
         ("header", '"number":1', '"number":01', "", ""),
-        ("header", '"previous":""', '"previous":"ab"', "its header or signature was changed", "the receipt before it"),
-        ("header", '"reads":1', '"reads":0', "its header or signature was changed", "a read or a note of the time"),
+        (
+            "header",
+            '"previous":""',
+            '"previous":"ab"',
+            "its header or signature was changed",
+            "the receipt before this one",
+        ),
+        ("header", '"reads":1', '"reads":0', "its header or signature was changed", "an earlier read or note"),
     ],
 )
 def test_what_was_changed_in_a_record_is_said_with_status_1(
@@ -548,7 +554,8 @@ def test_master_data_are_stored_unless_it_is_a_preview(
     path.write_text(text)
     words = ["import", str(path), *(["--preview"] if preview else []), *at]
     assert json.loads(said(capsys, [*words, "--json"])) == told
-    assert said(capsys, words) == ", ".join(f"{key} {value}" for key, value in told.items()) + "\n"
+    in_words = {"what": "kind"}
+    assert said(capsys, words) == ", ".join(f"{in_words.get(key, key)} {told[key]}" for key in told) + "\n"
     with service.Context.at(tmp_path / "data") as ctx:
         kept = (
             service.get_value(ctx, service.layout_of_store("0417")),

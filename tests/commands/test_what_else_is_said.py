@@ -119,7 +119,10 @@ def test_check_says_how_many_damages_it_does_not_list(
             Damage(DamageKind.PHOTO_MISSING, "photos", "p1", "S-1"),
             "photos p1 (shipment S-1): the photo's file is",
         ),
-        (Damage(DamageKind.ROWS_DISAGREE, "shipments", "S-1", "S-1"), "shipments S-1: does not agree with what it fol"),
+        (
+            Damage(DamageKind.ROWS_DISAGREE, "shipments", "S-1", "S-1"),
+            "shipments S-1: does not agree with the data that",
+        ),
     ],
 )
 def test_a_damage_names_what_is_damaged_and_no_shipment_twice(damage: Damage, words: str) -> None:

@@ -116,9 +116,11 @@ def test_one_confirmation_sent_four_times_at_once_is_one_receipt(
     assert len(service.shipment(shared, "S-1").receipts) == 1
 
 
-def test_another_person_who_confirms_the_same_gets_a_receipt_of_their_own(shared: service.Context) -> None:
-    shown = service.show_receipt(shared, "S-1")
+def test_another_person_who_was_shown_what_the_first_confirmed_gets_a_receipt_of_their_own(
+    shared: service.Context,
+) -> None:
     for number, name in enumerate(("Grace", "Edsger"), 1):
+        shown = service.show_receipt(shared, "S-1")
         given = service.confirm(
             shared,
             "S-1",

@@ -155,3 +155,13 @@ def test_requests_sent_together_on_one_connection_are_answered_in_order(port: in
     statuses = [part[:3] for part in got.split(b"HTTP/1.1 ")[1:]]
     assert statuses == [b"200", b"200", b"404", b"200"]
     phone.close()
+
+
+def test_a_connection_that_two_threads_close_at_once_is_closed_once() -> None:
+    ours, theirs = socket.socketpair()
+    sockets = connections.Sockets()
+    with ours, theirs:
+        sockets[ours.fileno()] = ours
+        del sockets[ours.fileno()]
+        del sockets[ours.fileno()]
+    assert sockets == {}

@@ -62,7 +62,7 @@ def test_a_first_password_is_over_after_three_days(ctx: service.Context, ada: Pe
     first = first_password(ada, name="Bo Reyes", role="rep")
     bo = next(each for each in service.people(ctx) if each.name == "Bo Reyes")
     ctx.now = lambda: NOW + timedelta(days=3)  # type: ignore[method-assign]
-    with pytest.raises(service.SignInRefused, match="This first password is over"):
+    with pytest.raises(service.SignInRefused, match="This first password has expired"):
         service.sign_in(ctx, "Bo Reyes", first, address="192.0.2.7", new=OWN)
     again = first_password(person_of(ctx), path=f"/people/{bo.person_id}", what="password")
     assert service.sign_in(ctx, "Bo Reyes", again, address="192.0.2.7", new=OWN)
