@@ -47,7 +47,7 @@ class Transaction:
     with_parties: list[Level] = field(default_factory=list)
     order_references: list[list[tuple[str, str]]] = field(default_factory=list)
     with_references: list[Level] = field(default_factory=list)
-    held: set[int] = field(default_factory=set)
+    taken: list[tuple[Package, list[list[tuple[str, str]]]]] = field(default_factory=list)
     weighed: list[tuple[Segment, Package]] = field(default_factory=list)
     hl: Level | None = None
     at: Level | None = None
@@ -152,7 +152,7 @@ class Transaction:
         for _, package in self._packages():
             if package.references is NO_REFERENCES and (several := inside.get(id(package))):
                 package.references = [pair for references in several for pair in references]
-                self.held.update(map(id, several))
+                self.taken.append((package, several))
 
     def _packages(self) -> Iterator[tuple[Level, Package]]:
         """Every package with the level that names it: a pack, a tare, or an item with its loads."""
@@ -234,8 +234,9 @@ class Transaction:
         return _store(next(iter(inside.values())))
 
     def _place_references(self) -> None:
-        """References of orders that hold no package are the shipment's."""
-        held = self.held | {id(package.references) for package in self.notice.packages if package.is_box}
+        """References of orders that hold no package, or stand in a mere grouping, are the shipment's."""
+        held = {id(package.references) for package in self.notice.packages if package.is_box}
+        held.update(id(one) for package, several in self.taken if package.is_box for one in several)
         for references in self.order_references:
             for name, value in references if id(references) not in held else ():
                 self.refer(name, value)
