@@ -15,7 +15,7 @@ AT_FOCUS = "document.activeElement.id"
 def check_summary(page: object, field: str, words: str) -> None:
     page.locator("[aria-describedby=fault-words]").wait_for()  # a page of the fault's own has its words alone
     page.locator("#fault", has_text=words).wait_for()
-    assert page.evaluate(AT_FOCUS) == "fault"
+    page.wait_for_function(f"{AT_FOCUS} === 'fault'")
     assert page.locator("#fault h2").inner_text() == "There is a problem"
     told = page.locator("[aria-describedby=fault-words]")
     assert (told.get_attribute("name"), told.get_attribute("aria-invalid")) == (field, "true")
