@@ -3,7 +3,7 @@
 import http.client
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -111,22 +111,25 @@ def test_without_an_account_no_other_machine_is_served(ctx: service.Context, ope
         make_server(ctx, port=0, **{"host": "127.0.0.1", **open_to}).close()
 
 
-def test_who_serves_without_an_account_is_told_what_to_set_before_it_is_opened(
-    ctx: service.Context, capsys: pytest.CaptureFixture[str]
-) -> None:
+def told(ctx: service.Context, capsys: pytest.CaptureFixture[str], **open_to: object) -> str:
+    """What the command that serves says once the pages are open; it is stopped there."""
+
     def ready(where: Where) -> None:
         _say_where(where)
         raise KeyboardInterrupt
 
-    def told() -> str:
-        with suppress(KeyboardInterrupt):
-            serve(ctx, port=0, ready=ready)
-        return capsys.readouterr().out
+    with pytest.raises(KeyboardInterrupt):
+        serve(ctx, port=0, ready=ready, **open_to)
+    return capsys.readouterr().out
 
-    alone = told()
+
+def test_who_serves_without_an_account_is_told_what_to_set_before_it_is_opened(
+    ctx: service.Context, capsys: pytest.CaptureFixture[str]
+) -> None:
+    alone = told(ctx, capsys)
     assert "There is no account yet" in alone and "receiving user add NAME --role coordinator" in alone
     service.add_person(ctx, "Ada Lund", Role.COORDINATOR, "four plain words here")
-    assert "account" not in told()
+    assert "account" not in told(ctx, capsys)
 
 
 @pytest.mark.parametrize(
@@ -141,11 +144,5 @@ def test_who_serves_without_an_account_is_told_what_to_set_before_it_is_opened(
 def test_who_opens_the_service_unencrypted_is_told(
     ctx: service.Context, capsys: pytest.CaptureFixture[str], open_to: dict[str, object], is_said: bool
 ) -> None:
-    def ready(where: Where) -> None:
-        _say_where(where)
-        raise KeyboardInterrupt
-
     service.add_person(ctx, "Ada Lund", Role.COORDINATOR, "four plain words here")
-    with pytest.raises(KeyboardInterrupt):
-        serve(ctx, port=0, ready=ready, **open_to)
-    assert ("unencrypted" in capsys.readouterr().out) is is_said
+    assert ("unencrypted" in told(ctx, capsys, **open_to)) is is_said
