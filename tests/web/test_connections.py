@@ -2,8 +2,10 @@
 
 import http.client
 import socket
+import threading
 import time
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
@@ -11,6 +13,7 @@ from flask.testing import FlaskClient
 from receiving import service
 from tests.web.test_serve import running
 from web import connections
+from web.serve import make_server
 
 PATH = "S-2041~2FA"
 """The address of the scenario's shipment."""
@@ -143,6 +146,62 @@ def test_connections_that_nothing_happens_to_are_not_looked_at(
         working.close()
         for each in kept:
             each.close()
+
+
+def test_the_loop_does_not_turn_and_turn_while_a_thread_sends(port: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    turns: list[float] = []
+    usual_turn, usual_send = connections.Sockets.turn, connections.Channel.send
+    slow = connected(port)
+
+    def turn(sockets: connections.Sockets, timeout_s: float) -> None:
+        turns.append(time.monotonic())
+        usual_turn(sockets, timeout_s)
+
+    def send(channel: connections.Channel, data: bytes, do_close: bool = True) -> int:
+        if channel.addr == slow.getsockname():
+            time.sleep(0.5)  # as a thread that waits for the interpreter after what it sent
+        return int(usual_send(channel, data, do_close))
+
+    monkeypatch.setattr(connections.Sockets, "turn", turn)
+    monkeypatch.setattr(connections.Channel, "send", send, raising=False)
+    start = time.monotonic()
+    slow.sendall(b"GET /healthz HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
+    time.sleep(0.2)
+    assert status(port, "/healthz") == 200  # the loop is woken
+    assert slow.recv(12) == b"HTTP/1.1 200"
+    assert time.monotonic() - start > 0.4
+    assert len([each for each in turns if each > start]) < 30
+    slow.close()
+
+
+def test_an_answer_larger_than_what_the_system_takes_is_sent_whole_and_the_next_request_after_it(
+    ctx: service.Context,
+) -> None:
+    size = 16 * 1024 * 1024
+
+    def large(environ: dict[str, Any], start_response: Any) -> Iterator[bytes]:
+        start_response("200 OK", [("Content-Length", str(size))])
+        for _ in range(size // 65536):
+            yield b"a" * 65536
+
+    server = make_server(ctx, host="127.0.0.1", port=0)
+    server._waitress.application = large
+    server._waitress.adj.outbuf_high_watermark = 200_000
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    phone = connected(server.effective_port)
+    try:
+        for _ in range(2):
+            phone.sendall(b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
+            got = 0
+            time.sleep(0.3)  # the buffers fill, and the thread waits for room
+            while got < size:
+                got += len(phone.recv(1 << 20))
+            assert size < got < size + 500
+    finally:
+        phone.close()
+        server.close()
+        thread.join(timeout=60)
 
 
 def test_requests_sent_together_on_one_connection_are_answered_in_order(port: int) -> None:
