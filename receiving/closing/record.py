@@ -226,10 +226,7 @@ def check_alone(record: SealedRecord) -> list[Finding]:
 
 def _is_named(public_hex: str, name: str) -> bool:
     """True where this is the key of that id; a text that is not a key has none."""
-    try:
-        return _is_hex(public_hex) and key_id(public_hex) == name
-    except ValueError:
-        return False
+    return _is_hex(public_hex) and key_id(public_hex) == name
 
 
 def _signed(sealed: Seal) -> bool:

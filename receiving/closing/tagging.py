@@ -88,8 +88,6 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]
 
     def save(self) -> None:
         """Write the document with its structure."""
-        if len(self._code):
-            self.showPage()
         self._write_structure()
         super().save()
 

@@ -16,7 +16,7 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from receiving.closing import LabelExtras, LabelPrint, label_png, labels_pdf, labels_raster
+from receiving.closing import LabelExtras, LabelPrint, check_letters, label_png, labels_pdf, labels_raster
 from receiving.closing.label_drawing import Font, drawn_runs, installed
 from receiving.closing.label_printing import bitmap, raster_images
 from receiving.closing.labels import carton_label
@@ -190,6 +190,20 @@ def test_letters_that_no_font_here_can_print_are_refused_by_name(text: str, name
         words(LabelExtras(), section(text))
     assert str(refused.value.message).startswith(f"Carton '09': The label's fonts cannot print {named}")
     assert "Write it in Latin letters on the manifest" in str(refused.value.next_step)
+
+
+def test_a_sender_is_on_no_manifest_and_is_refused_without_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The letters: Thai is not set here at all; Korean needs a font that a machine may lack."""
+    with pytest.raises(BadRequest, match=re.escape("ส (U+0E2A)")) as refused:
+        check_letters("สมชาย")
+    assert str(refused.value.next_step) == "Write it in Latin letters."
+    monkeypatch.setattr("receiving.closing.label_drawing.packages_with", lambda letters: ("fonts-nanum",))
+    with pytest.raises(BadRequest) as refused:
+        check_letters("สมชาย")
+    assert str(refused.value.next_step) == (
+        "Write it in Latin letters, or install a font with them (Debian: fonts-nanum)."
+    )
+    check_letters("Nordwall Depot, Café Zoë")
 
 
 @pytest.mark.parametrize(

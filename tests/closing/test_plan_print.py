@@ -15,11 +15,14 @@ from receiving.model import (
     CartonKind,
     CartonState,
     Caution,
+    Held,
     Layout,
     Manifest,
     Reconciliation,
     StagingPlan,
+    StopBound,
     Topic,
+    TripBound,
     Units,
 )
 from receiving.staging import plan_staging
@@ -128,6 +131,41 @@ def test_names_that_look_like_markup_are_printed_as_they_are(tmp_path: Path) -> 
 def test_the_same_plan_gives_the_same_bytes() -> None:
     parts = planned(where=layout())
     assert plan_pdf(*parts) == plan_pdf(*parts)
+
+
+@pytest.mark.parametrize(
+    ("trips", "stops", "said"),
+    [
+        ((3, 3), (7, 7), "3 by cart, fewest possible; 7 stops at bays, fewest possible"),
+        ((3, 3), (1, 1), "3 by cart, fewest possible; 1 stop at bays, fewest possible"),
+        (
+            (3, 2),
+            (7, 7),
+            "3 by cart, at least 2 needed; 7 stops at bays, fewest possible; searched for better ones for about 0.6 s",
+        ),
+        (
+            (3, 3),
+            (7, 6),
+            "3 by cart, fewest possible; 7 stops at bays, at least 6 needed; searched for better ones for about 0.6 s",
+        ),
+        ((3, 3), (0, 0), "3 by cart, fewest possible"),
+    ],
+)
+def test_the_page_claims_the_fewest_trips_and_stops_where_that_is_proven_alone(
+    trips: tuple[int, int], stops: tuple[int, int], said: str, tmp_path: Path
+) -> None:
+    plan, *others = planned(6, where=layout())
+    plan = replace(plan, bound=TripBound(*trips), stop_bound=StopBound(*stops), search_s=0.6)
+    text = " ".join(read_with_poppler(plan_pdf(plan, *others), tmp_path, "pdftotext").split())
+    assert said in text and text.count("fewest possible") == said.count("fewest possible")
+    assert text.count("searched for") == said.count("searched for") and text.count("stops at") == said.count("stops at")
+
+
+def test_what_stays_in_the_back_room_is_printed_with_its_reason_and_what_is_missing_apart(tmp_path: Path) -> None:
+    plan, *others = planned(6, where=layout())
+    held = (Held("03", "no bay has room for it"), Held("07", "waited for", missing=True), Held("11", "", missing=True))
+    text = " ".join(read_with_poppler(plan_pdf(replace(plan, held=held), *others), tmp_path, "pdftotext").split())
+    assert "Stays in the back room 03: no bay has room for it Missing 07, 11 " in text
 
 
 def test_an_empty_plan_is_printed_too() -> None:

@@ -61,6 +61,20 @@ def test_a_receipt_without_exceptions_says_so_and_has_no_empty_remarks() -> None
     assert in_order(receipt_pdf(nothing), "Exceptions (0)", "None.", "Here (0)", "None.")
 
 
+@pytest.mark.parametrize(
+    ("exceptions", "by_pin", "said"),
+    [
+        (False, False, "Confirmed by Ida Berg, Store manager, on"),
+        (False, True, "Confirmed by PIN by Ida Berg, Store manager, on"),
+        (True, False, "Confirmed with exceptions by Ida Berg, Store manager, on"),
+        (True, True, "Confirmed with exceptions by PIN by Ida Berg, Store manager, on"),
+    ],
+)
+def test_a_receipt_says_how_it_was_confirmed(exceptions: bool, by_pin: bool, said: str) -> None:
+    pdf = receipt_pdf(replace(ALL_WELL, with_exceptions=exceptions, by_pin=by_pin))
+    assert words(pdf).count("Confirmed") == 1 and said in words(pdf)
+
+
 def test_the_time_of_a_receipt_is_that_of_the_store() -> None:
     assert "on Mon 2 Mar 2026, 03:30 CST" in words(receipt_pdf(ALL_WELL, zone=ZoneInfo("America/Chicago")))
 

@@ -135,6 +135,29 @@ def test_a_missing_carton_says_who_declared_it_short_and_why() -> None:
     assert str(declaration_words(ShortDeclaration("", NOW, "lost"), NOW)) == (
         "Declared short Mon 2 Mar 2026, 09:30 UTC: lost. Not looked for."
     )
+    assert str(declaration_words(replace(LOST, reason=""), "noon")).startswith("Declared short by Ada, noon. Looked")
+    assert str(declaration_words(ShortDeclaration("", NOW, ""), "noon")) == "Declared short noon. Not looked for."
+
+
+@pytest.mark.parametrize(
+    ("rows", "places"),
+    [
+        (3, "column 1, row 1; column 1, row 2; column 1, row 3"),
+        (4, "column 1, row 1; column 1, row 2; column 1, row 3 and 1 more place"),
+        (6, "column 1, row 1; column 1, row 2; column 1, row 3 and 3 more places"),
+    ],
+)
+def test_a_line_of_a_receipt_names_three_places_and_counts_the_others(rows: int, places: str) -> None:
+    tray = replace(TRAY, contents=tuple(ContentLine("Harbor", Address("Harbor", 1, row + 1)) for row in range(rows)))
+    found = replace(WHOLE, cartons=(replace(WHOLE.cartons[0], carton=tray),))
+    (line,) = show_receipt(found, replace(MANIFEST, cartons=(tray,)), 1).lines
+    assert line.words.replace("Harbor, ", "") == f"Carton 07, replacement tray, for {places}: here."
+
+
+def test_a_carton_that_is_for_no_place_is_named_by_what_it_is() -> None:
+    tray = replace(TRAY, contents=())
+    found = replace(WHOLE, cartons=(replace(WHOLE.cartons[0], carton=tray),))
+    assert show_receipt(found, MANIFEST, 1).lines[0].words == "Carton 07, replacement tray: here."
 
 
 def test_what_was_declared_of_several_cartons_alike_stands_once_and_25_missing_cartons_on_one_page(

@@ -62,6 +62,8 @@ def test_the_same_content_is_no_new_revision_and_other_content_is_the_next() -> 
     )
     later = request(RAIL, TRAY, previous=first, delivery=replace(DELIVERY, contact="Leo"))
     assert tuple(map(str, request_changes(first, later))) == ("Delivery or contact changed",)
+    for_no_place = request(RAIL, TRAY, replace(LAMP, section=""), previous=first)
+    assert tuple(map(str, request_changes(first, for_no_place))) == ("New: 4 × LED-60 lamp (worn on the fixture)",)
 
 
 def test_a_request_is_withdrawn_by_an_empty_revision_and_cannot_start_empty() -> None:

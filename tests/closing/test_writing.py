@@ -105,6 +105,13 @@ def test_scripts_that_would_come_out_apart_are_not_set(char: str, refused: bool)
     assert cannot_be_set(char) is bool(refused)
 
 
+def test_a_letter_is_drawn_in_its_forms_and_a_point_of_a_letter_in_none() -> None:
+    """Forms of beh: Unicode code charts, Arabic Presentation Forms-B; U+05B8 and U+064E are points (category Mn)."""
+    assert forms_of("a") == ("a",) and forms_of(ALEF) == (ALEF,)
+    assert sorted(forms_of("\u0628")) == ["\ufe8f", "\ufe90", "\ufe91", "\ufe92"]
+    assert forms_of("\u064e") == () and forms_of("\u05b8") == ()
+
+
 def test_the_packages_named_are_those_that_have_the_letters(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("receiving.closing.writing.font_file_named", lambda name: None)
     assert packages_with("\uae40") == ("fonts-nanum",)
