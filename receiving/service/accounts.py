@@ -9,6 +9,7 @@ import secrets
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from ipaddress import IPv4Address, ip_address, ip_network
 
 from receiving.dispatch import Swap
 from receiving.errors import BadRequest, Conflict, ReceivingError
@@ -95,7 +96,7 @@ def add_person(
     """
     name = checked_name(name)
     check_password(password, name)
-    person = Person(ctx.new_id(), name, role, checked_scope(stores, programmes), ctx.now())
+    person = Person(ctx.new_id(), name, role, checked_scope(stores, programmes), ctx.clock())
     hashed = hash_secret(password)
     with ctx.transaction() as store:
         if not store.has_people() and (role is not Role.COORDINATOR or person.scope.limited):
@@ -183,7 +184,7 @@ def set_password(ctx: Context, person_id: str, password: str, *, first_password:
 
 
 def _first_until(ctx: Context, first_password: bool) -> datetime | None:
-    return ctx.now() + FIRST_LIFE if first_password else None
+    return ctx.clock() + FIRST_LIFE if first_password else None
 
 
 def close_account(ctx: Context, person_id: str) -> None:
@@ -192,7 +193,7 @@ def close_account(ctx: Context, person_id: str) -> None:
         person = store.person(person_id)
         if person.active:
             _check_coordinator_left(store, person_id)
-        store.disable_person(person_id, ctx.now())
+        store.disable_person(person_id, ctx.clock())
 
 
 def open_account(ctx: Context, person_id: str) -> None:
@@ -220,7 +221,7 @@ def sign_in(ctx: Context, name: str, password: str, *, address: str, new: str = 
 
 
 def _hash_of_own(ctx: Context, person: Person, first: str, new: str, until: datetime) -> str:
-    if ctx.now() >= until:
+    if ctx.clock() >= until:
         raise SignInRefused(
             message("This first password has expired."), next_step=message("Ask a coordinator for a new one.")
         )
@@ -241,7 +242,7 @@ def check_slowly(ctx: Context, name: str, address: str, check: Callable[[], Pers
 
     ``what`` keeps tries of another kind (a PIN) apart. Raises SignInRefused, TooManyTries.
     """
-    key, now = f"{what}{name}", ctx.now()
+    key, now, address = f"{what}{name}", ctx.clock(), counted_as(address)
     with ctx.store() as store:
         wait_s = _wait_s(store.failed_sign_ins(address, now - COUNTED), key, now)
     if wait_s:
@@ -254,9 +255,28 @@ def check_slowly(ctx: Context, name: str, address: str, check: Callable[[], Pers
         store.add_failed_sign_in(key, address, now, forget_before=now - COUNTED)
     raise SignInRefused(
         message("The name and the PIN do not match.") if what else message("The name and the password do not match."),
-        next_step=message("Check both; a coordinator can set a new password."),
+        next_step=message(
+            "Check both; a store manager sets the PIN on the page “Your account”, or signs with a finger."
+        )
+        if what
+        else message("Check both; a coordinator can set a new password."),
         field=what.strip().casefold() or "password",
     )
+
+
+def counted_as(address: str) -> str:
+    """The address as tries are counted: of IPv6 the network, since a single line has 2^64 addresses (RFC 6177).
+
+    >>> counted_as("2001:db8::7"), counted_as("192.0.2.7"), counted_as("::ffff:192.0.2.7")
+    ('2001:db8::/64', '192.0.2.7', '192.0.2.7')
+    """
+    try:
+        found = ip_address(address.partition("%")[0])
+    except ValueError:
+        return address
+    if isinstance(found, IPv4Address):
+        return str(found)
+    return str(found.ipv4_mapped or ip_network((found, 64), strict=False))
 
 
 def right_password(ctx: Context, name: str, password: str) -> Person | None:
@@ -270,7 +290,7 @@ def right_password(ctx: Context, name: str, password: str) -> Person | None:
 
 def begin_session(ctx: Context, store: Store, person: Person) -> SignedIn:
     """A session of this person, who has proved who he is."""
-    token, now = secrets.token_urlsafe(32), ctx.now()
+    token, now = secrets.token_urlsafe(32), ctx.clock()
     session = SessionRecord(token_digest(token), person.person_id, "", now, now, now + SESSION_LIFE)
     store.add_session(session)
     return SignedIn(token, _access(person, session.token_sha256), session.expires_at)
@@ -302,7 +322,7 @@ def access_of(ctx: Context, token: str) -> Access | None:
     """What the holder of this token may do; None where the session is over, revoked, or was never begun."""
     if not token:
         return None
-    now = ctx.now()
+    now = ctx.clock()
     with ctx.store() as store:
         session = store.session(token_digest(token))
         if session is None or now >= session.expires_at or now - session.seen_at > IDLE_LIFE:

@@ -66,7 +66,7 @@ def make_api_token(
             next_step=message("Choose from {scopes}.", scopes=", ".join(Scope)),
         )
     secret = PREFIX + secrets.token_urlsafe(32)
-    token = ApiToken(ctx.new_id(), label, wanted, ctx.now(), by, sees=checked_limits(stores, programmes))
+    token = ApiToken(ctx.new_id(), label, wanted, ctx.clock(), by, sees=checked_limits(stores, programmes))
     with ctx.store() as store:
         store.add_api_token(token, _digest(secret))
     return token, secret
@@ -88,7 +88,7 @@ def api_token_of(ctx: Context, secret: str) -> ApiToken | None:
 def revoke_api_token(ctx: Context, token_id: str) -> None:
     """End a token. Raises NotFound."""
     with ctx.store() as store:
-        if not store.revoke_api_token(token_id, ctx.now()):
+        if not store.revoke_api_token(token_id, ctx.clock()):
             raise NotFound(message("There is no such token in use."), next_step=message("Choose one from the list."))
 
 

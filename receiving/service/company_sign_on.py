@@ -100,7 +100,7 @@ def leave_to_sign_on(
 
     provider = _provider(company, fetch or _fetch)
     state, nonce, verifier = (secrets.token_urlsafe(32) for _ in range(3))
-    now = ctx.now()
+    now = ctx.clock()
     kept = json.dumps({"nonce": nonce, "verifier": verifier, "back_to": back_to, "then": then})
     with ctx.transaction() as store:
         store.add_challenge(_sha256(state), _PURPOSE, kept, now=now, until=now + ANSWER_WITHIN)
@@ -135,7 +135,7 @@ def come_from_sign_on(
     """
     fetch = fetch or _fetch
     with ctx.transaction() as store:
-        kept = store.take_challenge(_sha256(state), _PURPOSE, ctx.now())
+        kept = store.take_challenge(_sha256(state), _PURPOSE, ctx.clock())
     if not kept or not secrets.compare_digest(state.encode(), held.encode()) or issuer not in ("", company.issuer):
         raise SignInRefused(
             message("This answer of the company's sign-on does not belong to a sign-in of this browser."),
@@ -155,7 +155,7 @@ def come_from_sign_on(
         },
         {},
     )
-    claims = _claims(company, given, fetch(provider["jwks_uri"], None, {}), asked["nonce"], ctx.now().timestamp())
+    claims = _claims(company, given, fetch(provider["jwks_uri"], None, {}), asked["nonce"], ctx.clock().timestamp())
     with ctx.transaction() as store:
         person = store.person_of_subject(_named(company, claims))
         if person is None:

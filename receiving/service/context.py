@@ -105,6 +105,7 @@ class Context:
     snapshots: Cache[Any] = field(default_factory=lambda: Cache(MOST_SNAPSHOTS))
     row_maker: RowMaker = field(default_factory=RowsHere)
     webhook_networks: tuple[IPv4Network | IPv6Network, ...] = ()
+    _clock: Callable[[], datetime] | None = None
     _closing: threading.Event = field(init=False, default_factory=threading.Event)
     _anchor: Anchor = field(init=False, default_factory=Anchor)
     _background: ThreadPoolExecutor = field(init=False)
@@ -236,8 +237,12 @@ class Context:
             return str(uuid.uuid5(uuid.UUID(action_id), str(number))) if number else action_id
 
         ctx = copy.copy(self)
-        ctx.now, ctx.new_id = (lambda: made_at), next_id
+        ctx.now, ctx.new_id, ctx._clock = (lambda: made_at), next_id, self.clock
         return ctx
+
+    def clock(self) -> datetime:
+        """The time of this machine, whatever time an action says it was made at: for sessions, tries and links."""
+        return self._clock() if self._clock else self.now()
 
     def later(self, work: Callable[..., None], *values: object) -> None:
         """Do this work in the background, once the open transaction is stored; a fault of ours goes to the log."""

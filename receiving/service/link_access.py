@@ -21,7 +21,7 @@ def make_link(ctx: Context, shipment: str, label: str, *, days: int, by: str) ->
             message("A link for {days} days cannot be made.", days=days),
             next_step=message("Choose {least} to {most} days.", least=least, most=most),
         )
-    now, token = ctx.now(), secrets.token_urlsafe(32)
+    now, token = ctx.clock(), secrets.token_urlsafe(32)
     link = ShipmentLink(ctx.new_id(), shipment, checked_name(label), by, now, now + timedelta(days=days))
     with ctx.transaction() as store:
         store.add_link(link, token_digest(token))
@@ -40,12 +40,12 @@ def revoke_link(ctx: Context, shipment: str, link_id: str) -> None:
     with ctx.transaction() as store:
         link = store.link(link_id)
         if link and link.shipment == shipment:
-            store.revoke_link(link_id, ctx.now())
+            store.revoke_link(link_id, ctx.clock())
 
 
 def come_by_link(ctx: Context, token: str) -> SignedIn:
     """Begin a session by a link. Raises SignInRefused where the link is over, revoked or wrong."""
-    now = ctx.now()
+    now = ctx.clock()
     with ctx.transaction() as store:
         link = store.link_of_token(token_digest(token))
         if link is None or not is_link_open(link, now):

@@ -28,7 +28,7 @@ def is_fresh(ctx: Context, access: Access) -> bool:
     """True where this session began just now."""
     with ctx.store() as store:
         session = store.session(access.session)
-    return session is not None and timedelta(0) <= ctx.now() - session.created_at <= FRESH
+    return session is not None and timedelta(0) <= ctx.clock() - session.created_at <= FRESH
 
 
 def check_fresh(ctx: Context, access: Access) -> None:
@@ -64,7 +64,7 @@ def own_account(ctx: Context, access: Access) -> Person:
 
 def own_sessions(ctx: Context, access: Access) -> tuple[SessionRecord, ...]:
     """Where the person who is signed in is signed in, the session used last first."""
-    person, now = own_account(ctx, access), ctx.now()
+    person, now = own_account(ctx, access), ctx.clock()
     with ctx.store() as store:
         return tuple(s for s in store.sessions(person.person_id) if now < s.expires_at and now - s.seen_at <= IDLE_LIFE)
 

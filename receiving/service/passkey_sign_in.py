@@ -92,7 +92,7 @@ def add_passkey(ctx: Context, access: Access, credential: str, *, label: str, ho
         public_key=bytes_to_base64url(made.credential_public_key),
         sign_count=made.sign_count,
         label=" ".join(label.split())[:MAX_NAME] or "Passkey",
-        created_at=ctx.now(),
+        created_at=ctx.clock(),
     )
     with ctx.transaction() as store:
         store.add_passkey(passkey)
@@ -137,12 +137,12 @@ def sign_in_by_passkey(ctx: Context, credential: str, *, host: str, origin: str)
         person = store.person(known.person_id)
         if not person.active:
             raise _refused()
-        store.use_passkey(known.credential_id, used.new_sign_count, ctx.now())
+        store.use_passkey(known.credential_id, used.new_sign_count, ctx.clock())
         return begin_session(ctx, store, person)
 
 
 def _challenge(ctx: Context, purpose: str, body: str) -> bytes:
-    challenge, now = secrets.token_bytes(32), ctx.now()
+    challenge, now = secrets.token_bytes(32), ctx.clock()
     with ctx.transaction() as store:
         store.add_challenge(_sha256(challenge), purpose, body, now=now, until=now + ANSWER_WITHIN)
     return challenge
@@ -150,7 +150,7 @@ def _challenge(ctx: Context, purpose: str, body: str) -> bytes:
 
 def _take(ctx: Context, purpose: str, challenge: bytes) -> str | None:
     with ctx.transaction() as store:
-        return store.take_challenge(_sha256(challenge), purpose, ctx.now())
+        return store.take_challenge(_sha256(challenge), purpose, ctx.clock())
 
 
 def _answered(credential: str) -> bytes:

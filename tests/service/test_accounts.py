@@ -203,3 +203,12 @@ def test_the_commonest_passwords_are_refused_whatever_their_case(ctx: service.Co
             service.add_person(ctx, "Ada Lund", Role.COORDINATOR, password)
     digests = COMMON.read_text().split()
     assert len(set(digests)) == len(digests) >= 3000, "OWASP ASVS 5.0, V6.2.4"
+
+
+def test_one_line_with_many_ipv6_addresses_is_slowed_down_as_one(ctx: service.Context, ada: str) -> None:
+    for number in range(5):
+        with pytest.raises(service.SignInRefused):
+            sign_in(ctx, password=OTHER, address=f"2001:db8:0:7::{number}")
+    with pytest.raises(service.TooManyTries):
+        sign_in(ctx, address="2001:db8:0:7:ffff::1")
+    assert sign_in(ctx, address="2001:db8:0:8::1")
