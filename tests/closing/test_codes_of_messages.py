@@ -1,13 +1,15 @@
 """Every code that a message may hold, each name and qualifier by itself; codes are those of X12 005010 and D.01B."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta, timezone
 
 import pytest
 from pydifact.segmentcollection import Interchange
 
-from receiving.closing import receiving_advice_edifact, receiving_advice_x12, receiving_events
+from receiving.closing import Parties, receiving_advice_edifact, receiving_advice_x12, receiving_events
 from receiving.closing.advice import is_gln, is_gtin
+from receiving.errors import BadRequest
 from receiving.model import AdvisedItem, AdvisedOver, AdvisedState, OverReason, ReceivingAdvice
 from tests.closing.test_receiving_advice import GTIN, NO_DIRECTORY, NOW, PARTIES, advice_of, sscc, written_x12
 
@@ -167,8 +169,6 @@ def test_edifact_tells_items_by_gtin_or_number_with_damaged_short_and_over() -> 
 
 
 def test_a_value_that_is_empty_or_cannot_be_written_is_named() -> None:
-    from receiving.errors import BadRequest
-
     for advice, words in (
         (replace(advice_of(), store=" "), "The store number is empty, and an X12 861 message needs it."),
         (replace(advice_of(), store="04\n17"), "holds '\\\\n', which an X12 861 message cannot carry"),
@@ -179,6 +179,51 @@ def test_a_value_that_is_empty_or_cannot_be_written_is_named() -> None:
     receiving_advice_x12(replace(advice_of(), store="S" * 80), PARTIES, control=1, written_at=NOW)
     with pytest.raises(BadRequest, match="has 81 characters; an X12 861 message carries 80 at most"):
         receiving_advice_x12(replace(advice_of(), store="S" * 81), PARTIES, control=1, written_at=NOW)
+
+
+def of_length(part: str, length: int) -> tuple[ReceivingAdvice, Parties]:
+    """An advice with one value, or one party, of so many characters."""
+    advice, text = replace(advice_of(), references=()), "S" * length
+    match part:
+        case "receipt":
+            return replace(advice, shipment=text.removesuffix("S" * (len(advice.document) - len("S-1")))), PARTIES
+        case "reference":
+            return replace(advice, references=(("order", text),)), PARTIES
+        case "store":
+            return replace(advice, store=text), PARTIES
+        case "item":
+            return with_item(AdvisedItem(text, "Rail", "ea", 1, 1, 0, False)), PARTIES
+        case "carton":
+            (first, *_) = advice.cartons
+            return replace(advice, cartons=(replace(first, carton=text, number=text, sscc=None),), over=()), PARTIES
+        case "extra":
+            return replace(advice, cartons=(), over=(AdvisedOver(text, OverReason.NOT_ON_MANIFEST),)), PARTIES
+    return advice, Parties(text, "SHIPPER") if part == "sender" else Parties("STORE", text)
+
+
+@pytest.mark.parametrize(
+    ("write", "part", "most"),
+    [
+        # X12 005010, data elements 127 (1/50), 67 (2/80), I06 and I07 (15), 234 and 87 (1/48): from memory.
+        *((receiving_advice_x12, part, 50) for part in ("receipt", "reference")),
+        (receiving_advice_x12, "store", 80),
+        *((receiving_advice_x12, part, 15) for part in ("sender", "receiver")),
+        *((receiving_advice_x12, part, 48) for part in ("item", "carton", "extra")),
+        # UN/EDIFACT D.01B, data elements 1004, 3039, 7140 and 7102 (an..35), 1154 (an..70); 0004 and 0010 (an..35) of
+        # the syntax: from memory.
+        (receiving_advice_edifact, "reference", 70),
+        *((receiving_advice_edifact, part, 35) for part in ("receipt", "store", "sender", "receiver")),
+        *((receiving_advice_edifact, part, 35) for part in ("item", "carton", "extra")),
+    ],
+)
+def test_a_value_is_as_long_as_its_data_element_and_no_longer(
+    write: Callable[..., str], part: str, most: int
+) -> None:
+    advice, parties = of_length(part, most)
+    assert "S" * (most - 5) in write(advice, parties, control=1, written_at=NOW)
+    advice, parties = of_length(part, most + 1)
+    with pytest.raises(BadRequest, match=rf"has {most + 1} characters; .* carries {most} at most"):
+        write(advice, parties, control=1, written_at=NOW)
 
 
 @pytest.mark.parametrize(

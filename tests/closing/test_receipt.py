@@ -3,7 +3,7 @@ import shutil
 import subprocess
 import unicodedata
 from collections.abc import Iterator
-from ctypes import create_string_buffer
+from ctypes import byref, c_ulong, create_string_buffer, sizeof
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -260,7 +260,10 @@ def test_a_receipt_says_of_itself_what_accessible_files_say(tmp_path: Path) -> N
 
 
 def test_every_piece_of_a_page_is_in_the_structure_or_an_artifact_and_leads_back_to_it(tmp_path: Path) -> None:
-    """ISO 32000-1, 14.7.4.4: the parent tree names, for each marked content of a page, the element that it is of."""
+    """ISO 32000-1, 14.7.4.4: the parent tree names, for each marked content of a page, the element that it is of.
+
+    ISO 14289-1, 7.1: whatever is in no element is an artifact, and nothing is both.
+    """
     file = tmp_path / "receipt.pdf"
     file.write_bytes(receipt_pdf(receipt_of("Ida", count=120)))
     pdf = pdfium.PdfDocument(str(file))
@@ -271,9 +274,21 @@ def test_every_piece_of_a_page_is_in_the_structure_or_an_artifact_and_leads_back
         marked = sorted(_marks(raw.FPDF_StructTree_GetChildAtIndex(tree, 0)))
         drawn = {raw.FPDFPageObj_GetMarkedContentID(each.raw) for each in page.get_objects()} - {-1}
         assert set(marked) == drawn and len(marked) == len(set(marked))
+        inside = {(bool(_marked_as(each) - {"Artifact"}), "Artifact" in _marked_as(each)) for each in page.get_objects()}
+        assert inside == {(True, False), (False, True)}
         raw.FPDF_StructTree_Close(tree)
         page.close()
     pdf.close()
+
+
+def _marked_as(piece: pdfium.PdfObject) -> set[str]:
+    """The tags of the marked content that this piece of a page stands in."""
+    tags = set()
+    for place in range(raw.FPDFPageObj_CountMarks(piece.raw)):
+        name, length = (raw.FPDF_WCHAR * 64)(), c_ulong()
+        raw.FPDFPageObjMark_GetName(raw.FPDFPageObj_GetMark(piece.raw, place), name, sizeof(name), byref(length))
+        tags.add(bytes(name)[: length.value].decode("utf-16-le").rstrip("\0"))
+    return tags
 
 
 def _marks(element: object) -> Iterator[int]:
