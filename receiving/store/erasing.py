@@ -52,9 +52,8 @@ class ErasingTables(Tables):
 
     def _rows_with(self, table: str, name: str) -> Iterator[dict[str, object]]:
         columns = ERASABLE[table][1]
-        where = " OR ".join(f"instr({column}, ?) > 0" for column in columns)
-        in_json = json.dumps(name, ensure_ascii=False)[1:-1]
-        for row in self._rows(f"SELECT * FROM {table} WHERE {where}", *([in_json] * len(columns))):
+        where = " OR ".join(f"instr({column}, ?) > 0 OR instr({column}, ?) > 0" for column in columns)
+        for row in self._rows(f"SELECT * FROM {table} WHERE {where}", *(_ways_written(name) * len(columns))):
             if any(_pattern(name).search(str(row[column])) for column in columns):
                 yield row
 
@@ -159,7 +158,11 @@ class ErasingTables(Tables):
         return found
 
 
+def _ways_written(name: str) -> tuple[str, str]:
+    """The name as it stands in JSON, where a quotation mark has a backslash before it, and as it stands in text."""
+    return json.dumps(name, ensure_ascii=False)[1:-1], name
+
+
 def _pattern(name: str) -> re.Pattern[str]:
-    """The name as whole words, as it stands in text and in JSON."""
-    in_json = json.dumps(name, ensure_ascii=False)[1:-1]
-    return re.compile(rf"(?<!\w)(?:{re.escape(in_json)}|{re.escape(name)})(?!\w)")
+    """The name as whole words, however it is written."""
+    return re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, _ways_written(name)))})(?!\w)")

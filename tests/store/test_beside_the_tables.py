@@ -172,6 +172,7 @@ def test_a_row_that_cannot_be_read_is_set_aside_by_name_and_the_others_stay(
         file.execute("UPDATE reads SET read = replace(read, 'scanner', 'telepathy') WHERE read_id = ?", [READ.read_id])
     assert store.reads("S-1") == (other_read(2),)
     assert [(each.table, each.shipment, each.name) for each in aside] == [("reads", "S-1", READ.read_id)]
+    assert "'telepathy'" in aside[0].fault, "what is wrong with it is said"
 
 
 def test_reads_are_counted_all_or_among_some(store: Store) -> None:

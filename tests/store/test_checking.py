@@ -108,6 +108,14 @@ def test_an_untouched_folder_is_whole_and_everything_was_looked_at(data: Path) -
     assert report.photos == 3
 
 
+def test_the_kinds_of_damage_have_the_names_that_programs_read() -> None:
+    """They are listed in docs/formats.md, and stand in the JSON of the command."""
+    assert set(map(str, DamageKind)) == {
+        *("database_damaged", "schema_altered", "row_altered", "row_unreadable", "rows_missing", "rows_disagree"),
+        *("photo_altered", "photo_missing"),
+    }
+
+
 ALTERED = (
     ("manifest_revisions", "manifest = replace(manifest, '0417', '0418')"),
     ("manifest_revisions", "by = 'Eve'"),

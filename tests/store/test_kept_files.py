@@ -15,6 +15,7 @@ from receiving.store import PhotoFolder, ShownFolder, Store
 from receiving.store.erasing import _pattern
 from receiving.store.pending import NEWEST, Purpose
 from tests.store.test_store import MANIFEST, NOW, READ
+from tests.store.test_webhook_rows import HOOK
 
 HOUR = timedelta(hours=1)
 DATA = b"bytes of a photo"
@@ -180,6 +181,23 @@ def test_what_was_pruned_is_remembered_until_it_comes_again(store: Store) -> Non
     assert store.pruned_photos() == {"a": NOW, "b": NOW + HOUR}
     store.end_pruned("a")
     assert store.pruned_photos() == {"b": NOW + HOUR}
+
+
+@pytest.mark.parametrize("name", ["Zoë Ortiz", 'Ann "Bo" Lee', "Ann\\Lee"])
+def test_a_name_is_found_and_taken_out_however_a_row_writes_it(store: Store, name: str) -> None:
+    """A photo's row holds the name as it is, a read's and an event's as JSON does (RFC 8259, section 7)."""
+    store.add_reads("S-1", [replace(READ, by=name)])
+    add_photo(store, "S-1", "a" * 64, by=name)
+    store.add_webhook(HOOK)
+    store.add_event("e1", "shipment_short", "S-1", NOW, {"by": name})
+    assert store.name_uses(name) == {"reads": 1, "photos": 1, "webhook_events": 1}
+    with store.unguarded():
+        store.erase_name(name, "[gone]", lambda text: text, at=NOW)
+    assert store.name_uses(name) == {}
+    store.forget_freed()
+    assert name.encode() not in store.path.read_bytes() and name.split()[0].encode() not in store.path.read_bytes()
+    assert [read.by for read in store.reads("S-1")] == ["[gone]"]
+    assert store._rows("SELECT by FROM photos") == [{"by": "[gone]"}]
 
 
 def test_a_name_is_counted_by_table_and_shipment_and_taken_out_of_each_row(store: Store) -> None:
