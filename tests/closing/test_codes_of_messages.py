@@ -216,9 +216,7 @@ def of_length(part: str, length: int) -> tuple[ReceivingAdvice, Parties]:
         *((receiving_advice_edifact, part, 35) for part in ("item", "carton", "extra")),
     ],
 )
-def test_a_value_is_as_long_as_its_data_element_and_no_longer(
-    write: Callable[..., str], part: str, most: int
-) -> None:
+def test_a_value_is_as_long_as_its_data_element_and_no_longer(write: Callable[..., str], part: str, most: int) -> None:
     advice, parties = of_length(part, most)
     assert "S" * (most - 5) in write(advice, parties, control=1, written_at=NOW)
     advice, parties = of_length(part, most + 1)

@@ -274,8 +274,8 @@ def test_every_piece_of_a_page_is_in_the_structure_or_an_artifact_and_leads_back
         marked = sorted(_marks(raw.FPDF_StructTree_GetChildAtIndex(tree, 0)))
         drawn = {raw.FPDFPageObj_GetMarkedContentID(each.raw) for each in page.get_objects()} - {-1}
         assert set(marked) == drawn and len(marked) == len(set(marked))
-        inside = {(bool(_marked_as(each) - {"Artifact"}), "Artifact" in _marked_as(each)) for each in page.get_objects()}
-        assert inside == {(True, False), (False, True)}
+        marks = [_marked_as(piece) for piece in page.get_objects()]
+        assert {(bool(tags - {"Artifact"}), "Artifact" in tags) for tags in marks} == {(True, False), (False, True)}
         raw.FPDF_StructTree_Close(tree)
         page.close()
     pdf.close()
