@@ -220,8 +220,12 @@ def _add_serve(commands: _Commands) -> None:
 
 
 def _add_verify(commands: _Commands) -> None:
-    parser = _add(commands, "verify", "verify", _("Say whether a receipt's sealed record is still what was confirmed."))
-    parser.add_argument("file", type=Path, metavar="FILE", help=_("the sealed record that the receipt's page offers"))
+    parser = _add(commands, "verify", "verify", _("Say whether a receipt is still what was confirmed."))
+    told = _("the sealed record, PDF or ZIP that the receipt's page offers")
+    parser.add_argument("file", type=Path, metavar="FILE", help=told)
+    parser.add_argument(
+        "--key", default="", metavar="KEY", help=_("the public key, or its id, that it has to be sealed with")
+    )
     parser.add_argument("--data", type=Path, metavar="FOLDER", help=_("compare it with this data folder too"))
 
 

@@ -131,6 +131,7 @@ NEEDED: Mapping[str, Right] = {
     "manager.receipt": Right.SEE,
     "manager.receipt_file": Right.SEE,
     "manager.receipt_data": Right.SEE,
+    "manager.receipt_archive": Right.SEE,
     "manager.record_file": Right.SEE,
     "manager.message_file": Right.SEE,
     "replacement.draft": Right.ORDER,

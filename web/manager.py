@@ -176,6 +176,13 @@ def record_file(shipment: str, number: int) -> Response:
     return download(data, f"receipt-{shipment}-{number}.record.json", "application/json")
 
 
+@pages.get("/s/<id:shipment>/receipts/<int:number>.zip")
+def receipt_archive(shipment: str, number: int) -> Response:
+    """All of a receipt in one file: sealed record, PDF, lines and photos."""
+    data = service.receipt_zip(ctx(), shipment, number, paper=paper())
+    return download(data, f"receipt-{shipment}-{number}.zip", "application/zip")
+
+
 @pages.get("/s/<id:shipment>/receipts/<int:number>/message.<any(x12, edi, jsonld):kind>")
 def message_file(shipment: str, number: int, kind: str) -> Response:
     """A receipt as a standard message."""

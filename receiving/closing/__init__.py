@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from receiving.closing.advice import Parties, receiving_advice
     from receiving.closing.bay_sheet_print import bay_sheets_pdf
     from receiving.closing.epcis import check_names_base, receiving_events
+    from receiving.closing.issued import RECORD, IssuedFile, check_issued, is_issued, read_issued, seal_pdf, seal_zip
     from receiving.closing.label_drawing import check_letters
     from receiving.closing.label_printing import label_png, labels_pdf, labels_raster
     from receiving.closing.label_sheets import drawings_pdf
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
         first_difference,
         first_seal_difference,
         header_of,
+        is_named,
         new_key,
         read_record,
         seal,
@@ -57,6 +59,7 @@ if TYPE_CHECKING:
 _HOMES = {
     "advice": ("receiving_advice", "Parties"),
     "epcis": ("check_names_base", "receiving_events"),
+    "issued": ("RECORD", "IssuedFile", "check_issued", "is_issued", "read_issued", "seal_pdf", "seal_zip"),
     "recadv": ("receiving_advice_edifact",),
     "x12_861": ("receiving_advice_x12",),
     "label_stock": ("RESOLUTIONS", "STOCKS", "LabelExtras", "LabelPrint", "Stock"),
@@ -69,6 +72,7 @@ _HOMES = {
         "first_seal_difference",
         "same_but_for_names",
         "header_of",
+        "is_named",
         "new_key",
         "read_record",
         "seal",
@@ -99,16 +103,19 @@ _HOMES_WITH_HEAVY_LIBRARIES = {
 }
 
 __all__ = [
+    "RECORD",
     "RESOLUTIONS",
     "STOCKS",
     "Finding",
     "Flaw",
+    "IssuedFile",
     "LabelExtras",
     "LabelPrint",
     "Parties",
     "Stock",
     "bay_sheets_pdf",
     "check_alone",
+    "check_issued",
     "check_letters",
     "check_names_base",
     "declaration_words",
@@ -116,6 +123,8 @@ __all__ = [
     "first_difference",
     "first_seal_difference",
     "header_of",
+    "is_issued",
+    "is_named",
     "label_png",
     "labels_pdf",
     "labels_raster",
@@ -125,6 +134,7 @@ __all__ = [
     "position_label",
     "qr_svg",
     "qr_terminal",
+    "read_issued",
     "read_record",
     "receipt_pdf",
     "receiving_advice",
@@ -143,6 +153,8 @@ __all__ = [
     "scanner_test_symbols",
     "seal",
     "seal_digest",
+    "seal_pdf",
+    "seal_zip",
     "show_receipt",
     "write_record",
 ]

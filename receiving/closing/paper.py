@@ -1,7 +1,7 @@
 """What all printed papers share: sheet, margins, styles, and a font that bears people's names."""
 
 import unicodedata
-from collections.abc import Container, Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator, Mapping
 from functools import cache, partial
 from io import BytesIO
 from pathlib import Path
@@ -75,8 +75,9 @@ def print_pages(
     landscape: bool = False,
     tagged: bool = False,
     speaker: Speaker = ENGLISH,
+    attached: Mapping[str, bytes] | None = None,
 ) -> tuple[bytes, int]:
-    """The same as `print_paper`, with how many pages it took."""
+    """The same as `print_paper`, with how many pages it took; ``attached``: files to put into a tagged one."""
     out = BytesIO()
     margins = dict.fromkeys(("leftMargin", "rightMargin", "topMargin", "bottomMargin"), MARGIN_PT)
     document = SimpleDocTemplate(
@@ -92,7 +93,7 @@ def print_pages(
         )
         canvas.restoreState()
 
-    maker = partial(TaggedCanvas, language=speaker.code) if tagged else Canvas
+    maker = partial(TaggedCanvas, language=speaker.code, attached=attached) if tagged else Canvas
     document.build(list(story), onFirstPage=draw_foot, onLaterPages=draw_foot, canvasmaker=maker)
     return out.getvalue(), document.page
 

@@ -9,6 +9,7 @@ from typing import Any
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Spacer
 
+from receiving.closing.issued import RECORD
 from receiving.closing.paper import paragraph, print_pages, styles, text, unprintable
 from receiving.closing.receipt import declaration_words, role_words
 from receiving.closing.tagging import Lines, Shape, TaggedTable
@@ -19,21 +20,32 @@ from receiving.model import Receipt, ShortDeclaration, ShownLine, Signature
 from receiving.wording import line_words
 
 
-def receipt_pdf(receipt: Receipt, *, paper: str = "A4", zone: tzinfo | None = UTC, speaker: Speaker = ENGLISH) -> bytes:
+def receipt_pdf(
+    receipt: Receipt,
+    *,
+    paper: str = "A4",
+    zone: tzinfo | None = UTC,
+    speaker: Speaker = ENGLISH,
+    record: str = "",
+) -> bytes:
     """The receipt as a PDF (``paper`` "A4" or "Letter"), legible in black and white, with room to sign by hand.
 
-    Its structure is tagged. Times are in ``zone``, which is named. Raises BadRequest for a name or remarks in letters
-    that cannot be printed as they are written.
+    Its structure is tagged. ``record`` is the sealed record's file, which goes into it as an attachment. Times are in
+    ``zone``, which is named. Raises BadRequest for a name or remarks in letters that cannot be printed as they are
+    written.
     """
     _check_letters(receipt)
     shown = receipt.shown
     named = {"number": receipt.number, "shipment": shown.shipment}
     title = speaker.say(message("Receipt {number} for shipment {shipment}", **named))
     foot = speaker.say(message("Shipment {shipment}, receipt {number}", **named))
+    inside = {RECORD: record.encode()} if record else {}
     first = b""
     for size_pt in SIZES_PT if len(shown.lines) <= FEW_LINES else SIZES_PT[:1]:
         story = _Writer(speaker, zone, size_pt).story(receipt)
-        made, pages = print_pages(story, title=title, foot=foot, paper=paper, tagged=True, speaker=speaker)
+        made, pages = print_pages(
+            story, title=title, foot=foot, paper=paper, tagged=True, speaker=speaker, attached=inside
+        )
         if pages == 1:
             return made
         first = first or made

@@ -80,13 +80,18 @@ class Flaw(StrEnum):
     PHOTO_CHANGED = "photo_changed"
     NOT_AS_STORED = "not_as_stored"
     SEAL_NOT_AS_STORED = "seal_not_as_stored"
+    FILE_SEAL_CHANGED = "file_seal_changed"
+    FILE_CHANGED = "file_changed"
+    PART_CHANGED = "part_changed"
+    OTHER_KEY = "other_key"
 
 
 @dataclass(frozen=True)
 class Finding:
     """One flaw; ``first`` and ``last`` are the bytes (from 0) between which it lies, of the receipt's text.
 
-    Of `Flaw.SEAL_NOT_AS_STORED` they are those of the part of the file that ``what`` names.
+    Of `Flaw.SEAL_NOT_AS_STORED` they are those of the part of the file that ``what`` names, of `Flaw.FILE_CHANGED`
+    those of the file without its seal.
     """
 
     flaw: Flaw
@@ -132,10 +137,9 @@ def seal(
     were and the SHA-256 over them, ``photos`` the SHA-256 of the photos that the receipt shows,
     ``renewed`` why it was sealed anew, as `Renewal` tells.
     """
-    private = _ed25519().Ed25519PrivateKey.from_private_bytes(bytes.fromhex(private_hex))
-    public = private.public_key().public_bytes_raw().hex()
+    public = public_key_of(private_hex)
     # Signed is the text of the header as it stands, byte for byte: who checks it never has to write it again.
-    header = _canonical(
+    header = canonical(
         {
             "format": FORMAT,
             "shipment": shipment,
@@ -150,7 +154,23 @@ def seal(
             **({"renewed": list(renewed)} if renewed else {}),
         }
     )
-    return Seal(header, private.sign(header.encode()).hex(), public)
+    return Seal(header, sign(header, private_hex), public)
+
+
+def public_key_of(private_hex: str) -> str:
+    """The public key that belongs to a private one, both as hexadecimal text."""
+    public: bytes = _private(private_hex).public_key().public_bytes_raw()
+    return public.hex()
+
+
+def sign(text: str, private_hex: str) -> str:
+    """The Ed25519 signature over a text, as hexadecimal text."""
+    signature: bytes = _private(private_hex).sign(text.encode())
+    return signature.hex()
+
+
+def _private(private_hex: str) -> Any:
+    return _ed25519().Ed25519PrivateKey.from_private_bytes(bytes.fromhex(private_hex))
 
 
 def seal_digest(seal: Seal) -> str:
@@ -158,7 +178,8 @@ def seal_digest(seal: Seal) -> str:
     return hashlib.sha256(f"{seal.header}\n{seal.signature}".encode()).hexdigest()
 
 
-def _canonical(value: Any) -> str:
+def canonical(value: Any) -> str:
+    """The one spelling of a value as JSON that is signed or compared."""
     return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
 
 
@@ -195,7 +216,7 @@ def read_record(name: str, data: bytes) -> SealedRecord:
     except (ValueError, RecursionError) as fault:  # of which msgspec's own are
         raise BadRequest(
             message("{file} is not a record of a receipt ({fault}).", file=repr(name), fault=str(fault)),
-            next_step=message("Give the file that the receipt's page offers as “Sealed record”."),
+            next_step=message("Give the file that the receipt's page offers as “Sealed record”, or its PDF or ZIP."),
         ) from fault
     sealed = Seal(found.header, found.signature, found.public_key)
     return SealedRecord(header.shipment, header.number, found.receipt, sealed)
@@ -215,21 +236,22 @@ def check_alone(record: SealedRecord) -> list[Finding]:
     if header is None:
         return [Finding(Flaw.HEADER_CHANGED)]
     # The header is checked first, on its own: it names the hash, and a hash that anyone may write proves nothing.
-    findings = [] if _signed(record.seal) else [Finding(Flaw.HEADER_CHANGED)]
+    findings = [] if is_signed(record.seal) else [Finding(Flaw.HEADER_CHANGED)]
     data = record.text.encode()
     if hashlib.sha256(data).hexdigest() != header.sha256:
         findings.append(_where(data, header.blocks))
-    if not _is_named(record.seal.public_key, header.key):
+    if not is_named(record.seal.public_key, header.key):
         findings.append(Finding(Flaw.UNKNOWN_KEY, what=record.seal.public_key))
     return findings
 
 
-def _is_named(public_hex: str, name: str) -> bool:
+def is_named(public_hex: str, name: str) -> bool:
     """True where this is the key of that id; a text that is not a key has none."""
     return _is_hex(public_hex) and key_id(public_hex) == name
 
 
-def _signed(sealed: Seal) -> bool:
+def is_signed(sealed: Seal) -> bool:
+    """True where the signature of a seal is one over its header by its key."""
     from cryptography.exceptions import InvalidSignature
 
     if not _is_hex(sealed.public_key) or not _is_hex(sealed.signature):
@@ -282,8 +304,8 @@ def same_but_for_names(text: str, erased: str) -> bool:
         return False
     if _ERASED.fullmatch(str(after.get("name", ""))):
         before["signature"] = after["signature"] = None
-    parts = _ERASED.split(_canonical(after))
-    return re.fullmatch(".*?".join(map(re.escape, parts)), _canonical(before), re.DOTALL) is not None
+    parts = _ERASED.split(canonical(after))
+    return re.fullmatch(".*?".join(map(re.escape, parts)), canonical(before), re.DOTALL) is not None
 
 
 def first_difference(text: str, other: str) -> int:

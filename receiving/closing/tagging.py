@@ -5,7 +5,7 @@ and ends, numbers them (marked content, ISO 32000-1, 14.6), and writes the tree 
 the end. Invariant: whatever is not a piece of the tree, as lines of a table and a page's foot, is marked an artifact.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field
 from enum import Enum, auto
@@ -42,12 +42,18 @@ class Element:
 
 
 class TaggedCanvas(Canvas):  # type: ignore[misc]
-    """A canvas that keeps the structure of what is drawn on it; ``language`` (BCP 47) is that of its words."""
+    """A canvas that keeps the structure of what is drawn on it; ``language`` (BCP 47) is that of its words.
 
-    def __init__(self, *arguments: Any, language: str = "en", **options: Any) -> None:
+    ``attached`` are files to put into the document, by their names.
+    """
+
+    def __init__(
+        self, *arguments: Any, language: str = "en", attached: Mapping[str, bytes] | None = None, **options: Any
+    ) -> None:
         # Else Helvetica, which is not in the file, would be the font of each page until another is chosen.
         super().__init__(*arguments, **{**options, "initialFontName": FAMILY})
         self._language = language
+        self._attached = dict(attached or {})
         self._document = Element("Document")
         self._open = [self._document]
         self._marks: list[list[Element]] = [[]]
@@ -89,6 +95,7 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]
     def save(self) -> None:
         """Write the document with its structure."""
         self._write_structure()
+        self._write_attached()
         super().save()
 
     def _write_structure(self) -> None:
@@ -121,6 +128,34 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]
         about = PDFStream(content=facts.encode(), filters=[])
         about.dictionary["Type"], about.dictionary["Subtype"] = PDFName("Metadata"), PDFName("XML")
         catalog.Metadata = self._doc.Reference(about, "metadata")
+
+    def _write_attached(self) -> None:
+        """The files inside, uncompressed, as the source of the document (ISO 32000-2, 7.11.4 and 14.13)."""
+        names: list[Any] = []
+        for number, (name, data) in enumerate(sorted(self._attached.items())):
+            stream = PDFStream(content=data, filters=[])
+            stream.dictionary["Type"], stream.dictionary["Subtype"] = (
+                PDFName("EmbeddedFile"),
+                PDFName("application/json"),
+            )
+            stream.dictionary["Params"] = PDFDictionary({"Size": len(data)})
+            inside = self._doc.Reference(stream, f"attached{number}")
+            about = PDFDictionary(
+                {
+                    "Type": PDFName("Filespec"),
+                    "F": PDFString(name),
+                    "UF": PDFString(name),
+                    "EF": PDFDictionary({"F": inside, "UF": inside}),
+                    "AFRelationship": PDFName("Source"),
+                    "Desc": PDFString(name),
+                }
+            )
+            names += [PDFString(name), self._doc.Reference(about, f"attachedAs{number}")]
+        if names:
+            catalog = self._doc.Catalog
+            catalog.Names = PDFDictionary({"EmbeddedFiles": PDFDictionary({"Names": PDFArray(names)})})
+            catalog.__NoDefault__ = [*catalog.__NoDefault__, "AF"]
+            catalog.AF = PDFArray(names[1::2])
 
     def _all(self) -> Iterator[Element]:
         waiting = [self._document]

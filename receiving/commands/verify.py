@@ -17,6 +17,10 @@ WORDS = {
     Flaw.CHAIN_BROKEN: message("the receipt before this one was changed or removed"),
     Flaw.EVIDENCE_CHANGED: message("an earlier read or note was changed or removed"),
     Flaw.PHOTO_CHANGED: message("the photo {photo} is missing or was changed"),
+    Flaw.FILE_SEAL_CHANGED: message("the seal of the file around it was changed"),
+    Flaw.FILE_CHANGED: message("the file around it was changed, {place}"),
+    Flaw.PART_CHANGED: message("what was changed lies in {part}"),
+    Flaw.OTHER_KEY: message("it is sealed with another key than the one that was given"),
     Flaw.NOT_AS_STORED: message("it differs from the receipt in the data folder, {place}"),
 }
 
@@ -30,18 +34,17 @@ SEAL_WORDS = {
 
 
 def run(options: argparse.Namespace) -> int:
-    """Verify a record alone, or against a data folder; a shipment's own receipts where a number is given."""
+    """Verify a sealed record, PDF or ZIP alone, or against a data folder."""
     if options.data is None:
-        verdicts: tuple[Verdict, ...] = (service.verify_file(options.file.name, file_bytes(options.file)),)
+        verdict = service.verify_file(options.file.name, file_bytes(options.file), key=options.key)
     else:
         with service.Context.at(options.data) as ctx:
-            verdicts = (service.verify_against(ctx, options.file.name, file_bytes(options.file)),)
-    for verdict in verdicts:
-        _tell(verdict)
-    return DONE if all(verdict.sound for verdict in verdicts) else FAILED
+            verdict = service.verify_against(ctx, options.file.name, file_bytes(options.file), key=options.key)
+    _tell(verdict, key_given=bool(options.key))
+    return DONE if verdict.sound else FAILED
 
 
-def _tell(verdict: Verdict) -> None:
+def _tell(verdict: Verdict, *, key_given: bool) -> None:
     values = {"number": verdict.number, "shipment": verdict.shipment, "key": verdict.key}
     if verdict.sound and verdict.against_store:
         show(
@@ -58,8 +61,11 @@ def _tell(verdict: Verdict) -> None:
                 **values,
             )
         )
-        keys = "receiving keys --data FOLDER"
-        show(message("Compare the key with the one that the service shows: {command}.", command=keys))
+        if not key_given:
+            keys = "receiving keys --data FOLDER"
+            show(message("Compare the key with the one that the service shows: {command}.", command=keys))
+    if verdict.sound and verdict.file_key:
+        show(message("The file around it is byte for byte as it was issued (key {key}).", key=verdict.file_key))
     if verdict.sound and verdict.erased_on:
         day = date.fromisoformat(verdict.erased_on)
         show(message("A name was taken out of this data folder on {day}; the rest is compared.", day=day))
@@ -77,6 +83,8 @@ def _words(finding: Finding) -> Message:
             "it differs from the receipt in the data folder in more than the names that were taken out of it"
         )
     place = message("between bytes {first} and {last} of its text", first=first, last=last)
-    if first == last:
+    if finding.flaw is Flaw.FILE_CHANGED:
+        place = message("between bytes {first} and {last} of it", first=first, last=last)
+    elif first == last:
         place = message("at byte {number} of its text", number=first)
-    return WORDS[finding.flaw].filled(place=place, photo=finding.what)
+    return WORDS[finding.flaw].filled(place=place, photo=finding.what, part=finding.what)

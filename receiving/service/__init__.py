@@ -73,7 +73,7 @@ from receiving.service.company_sign_on import (
     read_company_sign_on,
     set_subject,
 )
-from receiving.service.confirming import confirm, receipt, receipt_data, receipt_pdf, show_receipt
+from receiving.service.confirming import confirm, receipt, receipt_data, show_receipt
 from receiving.service.contents import (
     ContentsView,
     PartsTable,
@@ -153,6 +153,7 @@ from receiving.service.intake import (
     preview_import,
     restore_revision,
 )
+from receiving.service.issuing import receipt_pdf, receipt_zip
 from receiving.service.link_access import come_by_link, links, make_link, revoke_link
 from receiving.service.list_pages import PAGE_SIZE as LIST_PAGE_SIZE
 from receiving.service.list_pages import ListEntry, ListPage, keep_rows, list_page, list_version, listed_row
@@ -570,6 +571,7 @@ __all__ = [
     "receipt",
     "receipt_data",
     "receipt_pdf",
+    "receipt_zip",
     "record_file",
     "remove_mapping",
     "remove_passkey",

@@ -5,11 +5,10 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 
-from receiving import closing
 from receiving.closing import receiving_advice
 from receiving.closing import show_receipt as shown_receipt
 from receiving.errors import BadRequest, Conflict
-from receiving.language import LANGUAGES, best_language, language_of
+from receiving.language import LANGUAGES, best_language
 from receiving.matching import counted_lines
 from receiving.messages import message
 from receiving.model import Receipt, ReceivingAdvice, ShownLine, ShownReceipt, Signature
@@ -18,7 +17,6 @@ from receiving.service.context import Context
 from receiving.service.declaring import NOTHING_SAID, MissingAnswer, declarations, declare_missing
 from receiving.service.records import seal_receipt
 from receiving.service.snapshot import Snapshot, snapshot
-from receiving.service.store_days import shipment_now
 from receiving.service.webhooks import tell_of_receipt
 from receiving.sheets import csv_text
 from receiving.store import Store
@@ -210,10 +208,3 @@ def receipt_data(ctx: Context, shipment: str, number: int, kind: str) -> str:
 def _declared(line: ShownLine) -> tuple[str, str, str, str]:
     said = line.declared
     return (said.by, said.at.isoformat(), said.reason, " ".join(said.searched)) if said else ("", "", "", "")
-
-
-def receipt_pdf(ctx: Context, shipment: str, number: int, *, paper: str = "A4") -> bytes:
-    """One receipt as PDF, in the language in which it was shown. Raises NotFound."""
-    found = receipt(ctx, shipment, number)
-    speaker = language_of(best_language([found.language], of=LANGUAGES))
-    return closing.receipt_pdf(found, paper=paper, zone=shipment_now(ctx, shipment).tzinfo, speaker=speaker)

@@ -6,14 +6,20 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from receiving.closing import (
+    RECORD,
     Finding,
     Flaw,
+    IssuedFile,
     Parties,
     check_alone,
+    check_issued,
     first_difference,
     first_seal_difference,
     header_of,
+    is_issued,
+    is_named,
     new_key,
+    read_issued,
     read_record,
     receiving_advice_edifact,
     receiving_advice_x12,
@@ -39,7 +45,8 @@ _CONTROLS = 999_999_999
 class Verdict:
     """What was found of a record: no findings, and it is what was confirmed. ``against_store``: it was compared.
 
-    ``erased_on``: the day on which a name was taken out of the store's copy since; empty where none was.
+    ``key`` seals the record, ``file_key`` the PDF or ZIP around it. ``erased_on``: the day on which a name was taken
+    out of the store's copy since; empty where none was.
     """
 
     shipment: str
@@ -48,6 +55,7 @@ class Verdict:
     against_store: bool
     key: str
     erased_on: str = ""
+    file_key: str = ""
 
     @property
     def sound(self) -> bool:
@@ -106,6 +114,11 @@ def signing_keys(ctx: Context) -> tuple[SigningKey, ...]:
 
 def record_file(ctx: Context, shipment: str, number: int) -> str:
     """A receipt with its seal as a file of its own. Raises NotFound."""
+    return write_record(sealed_record(ctx, shipment, number))
+
+
+def sealed_record(ctx: Context, shipment: str, number: int) -> SealedRecord:
+    """A receipt with its seal. Raises NotFound, also for one of before receipts were sealed."""
     with ctx.store() as store:
         store.receipt(shipment, number)
         found = next((r for r in store.sealed_records(shipment) if r.number == number), None)
@@ -118,25 +131,74 @@ def record_file(ctx: Context, shipment: str, number: int) -> str:
             ),
             next_step=message("Use its PDF; receipts that are confirmed from now on have a seal."),
         )
-    return write_record(found)
+    return found
 
 
-def verify_file(name: str, data: bytes) -> Verdict:
-    """Verify a record alone: whether it is as it was sealed. Raises BadRequest for a file that is not a record."""
-    record = read_record(name, data)
-    return _verdict(record, check_alone(record), against_store=False)
+def verify_file(name: str, data: bytes, *, key: str = "") -> Verdict:
+    """Verify a sealed record, or a PDF or ZIP with one inside, by itself: whether it is as it was sealed.
 
-
-def verify_against(ctx: Context, name: str, data: bytes) -> Verdict:
-    """Verify a record against the store too: its key, its text, the chain, and all that was seen and said until then.
-
-    Raises BadRequest for a file that is not a record, NotFound for a shipment or receipt that is not here.
+    ``key`` is the public key, or its id, that it has to be sealed with. Raises BadRequest for a file that is none of
+    these.
     """
-    record = read_record(name, data)
+    given = _given(name, data)
+    return given.verdict((*given.alone, *given.of_other_key(key)), against_store=False)
+
+
+def verify_against(ctx: Context, name: str, data: bytes, *, key: str = "") -> Verdict:
+    """Verify it against the store too: its key, its text, the chain, and all that was seen and said until then.
+
+    Raises BadRequest for a file that has no record, NotFound for a shipment or receipt that is not here.
+    """
+    given = _given(name, data)
+    record = given.record
     with ctx.store() as store:
         store.shipment(record.shipment)
-        verdict = _verdict(record, (*check_alone(record), *_against(ctx, store, record)), against_store=True)
-        return replace(verdict, erased_on=_renewal(store, record)[:10])
+        known = {each.public_key for each in store.signing_keys()}
+        unknown = (Finding(Flaw.UNKNOWN_KEY, what=each) for each in given.public_keys[1:] if each not in known)
+        findings = (*given.alone, *given.of_other_key(key), *unknown, *_against(ctx, store, record))
+        return replace(given.verdict(findings, against_store=True), erased_on=_renewal(store, record)[:10])
+
+
+@dataclass(frozen=True)
+class _Given:
+    """A file that is to be verified: its record, the PDF or ZIP around it, what it shows of itself."""
+
+    record: SealedRecord
+    file: IssuedFile | None
+    alone: tuple[Finding, ...]
+
+    @property
+    def public_keys(self) -> tuple[str, ...]:
+        """The keys that seal the record and the file around it."""
+        return (self.record.seal.public_key, *((self.file.seal.public_key,) if self.file else ()))
+
+    def of_other_key(self, asked: str) -> Iterator[Finding]:
+        """A finding for each seal by another key than this one, or than the one with this id; empty asks for none."""
+        for each in self.public_keys:
+            if asked and each != asked.lower() and not is_named(each, asked.lower()):
+                yield Finding(Flaw.OTHER_KEY, what=each)
+
+    def verdict(self, findings: Iterable[Finding], *, against_store: bool) -> Verdict:
+        verdict = _verdict(self.record, findings, against_store=against_store)
+        return replace(verdict, file_key=self.file.header.key) if self.file else verdict
+
+
+def _given(name: str, data: bytes) -> _Given:
+    if not is_issued(data):
+        record = read_record(name, data)
+        return _Given(record, None, tuple(check_alone(record)))
+    file = read_issued(name, data)
+    record = read_record(name, file.part(RECORD) or b"")
+    named = (file.header.shipment, file.header.number) == (record.shipment, record.number)
+    return _Given(
+        record,
+        file,
+        (
+            *check_issued(file),
+            *(() if named else (Finding(Flaw.PART_CHANGED, what=RECORD),)),
+            *check_alone(record),
+        ),
+    )
 
 
 def verify_shipment(ctx: Context, shipment: str) -> tuple[Verdict, ...]:
