@@ -20,6 +20,7 @@ from waitress.task import WSGITask
 
 from receiving.errors import Limit, WorkStopped
 from receiving.messages import figure, message
+from web.lanes import FOLLOWED, Lane
 
 MOST_CONNECTIONS = 1000
 """Browsers keep up to six each; poll(2) has no limit of its own, unlike select(2)."""
@@ -38,7 +39,7 @@ SLOWEST_BODY_BYTES_S = 2_000
 CROWDED, ROOMY = 0.9, 0.6
 """From which share of the connections idle ones are closed, and down to which."""
 
-WATCHING_S, LOOKING_S, STORING_S = 1.0, 5.0, 15.0
+WATCHING_S, LOOKING_S, STORING_S = 3.0, 5.0, 15.0
 """How long a request may wait for its turn: one that follows a page asks again by itself, one that brings something
 is the last to be sent away (a phone gives up after 30 s, and keeps it)."""
 
@@ -85,12 +86,18 @@ class Channel(HTTPChannel):  # type: ignore[misc]
 
     task_class = _Task
     began_s = 0.0
+    lane: Lane
+    waits_since_s = 0.0
 
     def service(self) -> None:
         """Work on the first request, in a thread of its own; waitress wakes its loop where something changed."""
         self.requests[0].begun = True
         self._map.touch(self._fileno)
-        super().service()
+        lane = self.lane
+        try:
+            super().service()
+        finally:
+            self.server.task_dispatcher.done(lane)
 
     def received(self, data: bytes) -> Any:
         """Take in what came."""
@@ -291,4 +298,4 @@ def _in_time() -> None:
 def _patience_s() -> float:
     if request.method == "POST":
         return STORING_S
-    return WATCHING_S if request.path.endswith(("/state", "/live")) else LOOKING_S
+    return WATCHING_S if request.path.endswith(FOLLOWED) else LOOKING_S

@@ -1,4 +1,4 @@
-"""The app served by waitress: eight threads, no development server; plain, or behind `web.tls`."""
+"""The app served by waitress: ten threads in lanes, no development server; plain, or behind `web.tls`."""
 
 import logging
 import math
@@ -17,7 +17,7 @@ from receiving import service
 from receiving.errors import BadRequest
 from receiving.messages import message
 from receiving.service import CompanySignOn, Context
-from web import MAX_UPLOAD_BYTES, certificates, connections, create_app, warming
+from web import MAX_UPLOAD_BYTES, certificates, connections, create_app, lanes, warming
 from web.connections import Channel, Sockets, is_loopback
 from web.proxy import wrapped
 from web.tls import INSTALL_PATH, BehindTls, TlsFront, own_addresses
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
     from web.tls import TlsFront
 
-THREADS = 8
 MOST_DESCRIPTORS = 8192
 TURN_S = 0.5
 """How long the loop waits for something to come before it looks whether it is to stop."""
@@ -192,7 +191,7 @@ def _listening(app: Any, host: str, port: int, front: "TlsFront | None") -> "Ser
             map=sockets,
             host=host,
             port=port,
-            threads=THREADS,
+            _dispatcher=lanes.Dispatcher(),
             connection_limit=connections.most_connections(_take_descriptors(), each=3 if front else 1),
             channel_timeout=connections.IDLE_S,
             cleanup_interval=1,
@@ -261,6 +260,7 @@ class Server:
         """Load what the first requests would wait for; who connects meanwhile is answered afterwards."""
         warming.warm(self.app)
         warming.set_apart_what_stays()
+        warming.take_short_turns()
 
     @property
     def stopping(self) -> bool:
