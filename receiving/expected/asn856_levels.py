@@ -167,7 +167,7 @@ class Transaction:
             if level.loads:
                 self._fill_loads(line, level.loads)
                 self._check_loads(line, level.loads)
-            if level.loads or _is_shared_below(level) or _is_named_above(level):
+            if level.loads or _is_shared_below(level, line) or _is_named_above(level):
                 continue
             holder = next((up.package for up in level.up() if up.package), None)
             (holder.lines if holder is not None else self.notice.loose).append(line)
@@ -264,11 +264,10 @@ class Transaction:
                 self.log.warn(segment.number, "TD1", said)
 
 
-def _is_shared_below(level: Level) -> bool:
-    """Its packs hold its goods, also where each of them names the same item again."""
+def _is_shared_below(level: Level, line: NoticeLine) -> bool:
+    """Its packs hold the goods of its line, also where each of them names the same item again."""
     packs = level.packs_below or []
-    own = level.line.ids if level.line else ()
-    return any(not (pack.line and pack.line.ids) or pack.line.ids[:1] == own[:1] for pack in packs)
+    return any(not (pack.line and pack.line.ids) or pack.line.ids[:1] == line.ids[:1] for pack in packs)
 
 
 def _is_named_above(level: Level) -> bool:

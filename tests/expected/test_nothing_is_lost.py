@@ -137,6 +137,13 @@ def test_loads_of_an_item_are_cartons() -> None:
     assert "the loads (CLD) of an item do not add up to its units (SN1): 20 and 25" in notes(short)
 
 
+def test_a_load_that_says_no_quantity_counts_for_none_of_its_item() -> None:
+    loads = ("CLD*1*10*CTN90", "REF*LS*S1", "CLD*1**CTN90", "REF*LS*S2")
+    assert "add up" not in notes(read(levels("HL*2*1*O", "HL*3*2*I", "LIN**BP*A", "SN1**10*EA", *loads)))
+    short = read(levels("HL*2*1*O", "HL*3*2*I", "LIN**BP*A", "SN1**11*EA", *loads))
+    assert "the loads (CLD) of an item do not add up to its units (SN1): 10 and 11" in notes(short)
+
+
 def test_an_order_without_packages_keeps_its_number() -> None:
     found = read(levels("HL*2*1*O", "PRF*PO-7", "HL*3*2*I", "LIN**VN*A", "SN1**1*EA"))
     assert ("order", "PO-7") in found.manifests[0].references
