@@ -189,7 +189,7 @@ def lift_advice(
         foot = {carton: spot.z_cm for spot in trip.stacks for carton in spot.cartons}
         for carton in trip.cartons:
             if carton in known:
-                deck_cm = DECK_CM + foot.get(carton, 0.0)
+                deck_cm = DECK_CM + foot[carton]
                 advice.extend(_hand_overs(loads[carton], deck_cm, rate, duration))
     return tuple(advice)
 

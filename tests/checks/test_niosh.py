@@ -67,6 +67,15 @@ def test_every_cell_of_the_multiplier_tables_is_met(manual: Any, table: str, for
     assert len(manual[table]) >= 10
 
 
+def test_beyond_the_last_row_of_each_table_nothing_may_be_lifted() -> None:
+    """Tables 1 to 4: H over 63 cm, V over 175 cm, D over 175 cm, A over 135 degrees give 0; the last rows do not."""
+    assert (horizontal_multiplier(63), horizontal_multiplier(63.1)) == (pytest.approx(0.40, abs=0.005), 0)
+    assert (vertical_multiplier(175), vertical_multiplier(175.1)) == (pytest.approx(0.70), 0)
+    assert (vertical_multiplier(0), vertical_multiplier(-0.1)) == (pytest.approx(0.775), 0)
+    assert (distance_multiplier(175), distance_multiplier(175.1)) == (pytest.approx(0.85, abs=0.005), 0)
+    assert (asymmetry_multiplier(135), asymmetry_multiplier(135.1)) == (pytest.approx(0.57, abs=0.005), 0)
+
+
 def frequency_cells(manual: Any) -> Iterator[tuple[float, Duration, float, float]]:
     columns = [(duration, v_cm) for duration in Duration for v_cm in (0.0, 75.0)]
     for row in manual["FM_rows"]:

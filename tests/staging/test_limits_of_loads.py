@@ -206,6 +206,8 @@ def test_what_two_shapes_share_and_enclose() -> None:
     assert clipped(square, (0, 0, 10, 10)) == square
     assert hull([(0, 0), (1, 1)]) == ((0, 0), (1, 1))
     assert hull([(0, 0), (4, 0), (4, 4), (0, 4), (2, 2), (4, 2)]) == ((0, 0), (4, 0), (4, 4), (0, 4))
+    assert hull([(0, 4), (4, 0), (0, 0)]) == ((0, 0), (4, 0), (0, 4)), "three corners, counterclockwise"
+    assert not covers(hull([(0, 0), (2, 2), (4, 4)]), (1, 1)), "three in a line hold nothing"
 
 
 @pytest.mark.parametrize(

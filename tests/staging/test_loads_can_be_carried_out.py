@@ -207,3 +207,15 @@ def test_a_fragile_carton_bears_its_part_of_what_lies_across_two() -> None:
     across = Load("c", 20_000, 400, 300, 200, fragile=True)
     assert holds([*two, Placement(across, 200, 0, 200, 400, 300)], deck)
     assert not holds([*two, Placement(across, 0, 0, 200, 400, 300)], deck)
+
+
+@pytest.mark.parametrize(("kg", "borne"), [(19.5, True), (20.5, False)])
+def test_of_two_fragile_cartons_each_bears_by_the_area_that_touches(kg: float, borne: bool) -> None:
+    """Three quarters of the area are three quarters of the weight: 15 kg of 20, the most that a fragile one bears."""
+    deck = Deck(110_000, 1200, 600, 1000)
+    two = [
+        Placement(Load("a", 30_000, 400, 300, 200, fragile=True), 0, 0, 0, 400, 300),
+        Placement(Load("b", 30_000, 400, 300, 200, fragile=True), 400, 0, 0, 400, 300),
+    ]
+    across = Placement(Load("c", round(kg * 1000), 400, 300, 200, fragile=True), 100, 0, 200, 400, 300)
+    assert holds([*two, across], deck) is borne

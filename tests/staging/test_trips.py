@@ -319,3 +319,13 @@ def test_a_load_that_is_hard_to_find_is_found_by_the_search_of_a_plan() -> None:
     solution = solve_packing(PackingProblem(loads, deck), time_limit_s=SEARCH_S)
     assert solution.driven == solution.at_least == 1
     assert holds(solution.trips[0], deck)
+
+
+@pytest.mark.parametrize(
+    ("bound", "driven", "begun"), [({}, 0, 0), ({}, 2, 2), ({"a": 0}, 0, 1), ({"a": 3, "b": 1}, 2, 4)]
+)
+def test_trips_are_begun_up_to_the_last_that_is_driven_or_chosen(
+    bound: dict[str, int], driven: int, begun: int
+) -> None:
+    loads = (Load("a", 1_000, 300, 200, 100), Load("b", 1_000, 300, 200, 100))
+    assert PackingProblem(loads, Deck(110_000, 1200, 600, 1000), bound, driven).begun == begun
