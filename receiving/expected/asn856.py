@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 from receiving.expected import edi_codes as codes
 from receiving.expected.asn856_levels import Level, Transaction
-from receiving.expected.edi import EdiLog, Segment
+from receiving.expected.edi import EdiLog, Segment, check_package_size
 from receiving.expected.edi_codes import centimetres, kilograms, parse_number
 from receiving.expected.notice import (
     MOST_IN_FILE,
@@ -281,6 +281,7 @@ def _carton_number(to: Transaction, level: Level, value: str) -> bool:
     if package is None:
         return False
     if value not in package.marks:
+        check_package_size(len(package.marks), to.log, level.segment, "REF")
         package.marks.append(value)
     return True
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from receiving.expected import edi_codes as codes
-from receiving.expected.edi import DEEPEST, EdiLog, Segment, count_all
+from receiving.expected.edi import DEEPEST, EdiLog, Segment, check_notice_size, count_all
 from receiving.expected.edi_codes import kilograms, parse_number
 from receiving.expected.notice import NO_REFERENCES, Notice, NoticeLine, Package, set_measure
 from receiving.messages import message
@@ -61,6 +61,7 @@ class Transaction:
 
     def add(self, level: Level) -> None:
         """Start a level; a tree deeper than any real packing is cut off at its depth, so that walks stay short."""
+        check_notice_size(self.hl_count, self.log, level.segment, "HL")
         parent = level.parent
         if parent is not None and parent.depth >= DEEPEST:
             self.log.warn(level.segment, "HL", message("levels are nested deeper than {deepest}", deepest=DEEPEST))
@@ -100,6 +101,7 @@ class Transaction:
         if level.line is None:
             level.line = NoticeLine(number)
             self.lines.append(level)
+            check_notice_size(len(self.lines), self.log, number, "LIN")
         return level.line
 
     def done(self) -> Notice:

@@ -23,6 +23,7 @@ def _cartons(old: Manifest, new: Manifest) -> Iterator[ManifestChange]:
     before = {carton.carton: carton for carton in old}
     after = {carton.carton: carton for carton in new}
     renamed = _renamed(before, after)
+    former = set(renamed.values())
     for name, carton in after.items():
         earlier = before.get(name) or before.get(renamed.get(name, ""))
         if earlier is None:
@@ -30,7 +31,7 @@ def _cartons(old: Manifest, new: Manifest) -> Iterator[ManifestChange]:
         elif earlier != carton:
             yield ManifestChange(name, What.CHANGED, earlier, carton)
     for name, carton in before.items():
-        if name not in after and name not in renamed.values():
+        if name not in after and name not in former:
             yield ManifestChange(name, What.REMOVED, carton, None)
 
 

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 from receiving.expected import edi_codes as codes
 from receiving.expected.desadv_levels import Despatch, LinePack, PackGroup, PackLevel
-from receiving.expected.edi import EdiLog, Segment
+from receiving.expected.edi import EdiLog, Segment, check_notice_size
 from receiving.expected.edi_codes import centimetres, kilograms, parse_number
 from receiving.expected.notice import Notice, NoticeLine, counted_out
 from receiving.messages import Text, message
@@ -137,6 +137,8 @@ def _pac(to: Despatch, segment: Segment) -> None:
     level = to.in_level(segment.number)
     if to.line is None:
         package_type = segment.at(3) or segment.at(3, 3)
+        to.group_count += 1
+        check_notice_size(to.group_count, to.log, segment.number, "PAC")
         level.groups.append(PackGroup(segment.number, segment.at(1), package_type))
         segment.use(1)
 
@@ -210,6 +212,7 @@ def _lin(to: Despatch, segment: Segment) -> None:
     level = to.in_level(segment.number)
     to.line = NoticeLine(segment.number, ((segment.at(3, 1), segment.at(3)),) if segment.at(3) else ())
     to.line_count += 1
+    check_notice_size(to.line_count, to.log, segment.number, "LIN")
     level.lines.append(to.line)
     segment.use(1, 3)  # the number of the line, which its place in the notice shows
 

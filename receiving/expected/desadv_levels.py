@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 from receiving.expected import edi_codes as codes
-from receiving.expected.edi import DEEPEST, EdiLog, Segment, count_all
+from receiving.expected.edi import DEEPEST, EdiLog, Segment, check_notice_size, count_all
 from receiving.expected.edi_codes import kilograms, parse_number
 from receiving.expected.notice import MOST_IN_FILE, MOST_UNNUMBERED, Notice, NoticeLine, Package
 from receiving.messages import Message, figure, message, plural
@@ -96,6 +96,8 @@ class Despatch:
     by_number: dict[str, Package] = field(default_factory=dict)
     named: dict[int, Segment] = field(default_factory=dict)
     line_count: int = 0
+    group_count: int = 0
+    named_again: int = 0
     units: float = 0
     package_counts: list[Segment] = field(default_factory=list)
 
@@ -115,6 +117,7 @@ class Despatch:
         if level.parent is not None:
             level.depth = level.parent.depth + 1
             level.parent.has_children = True
+        check_notice_size(len(self.levels), self.log, level.segment, "CPS")
         self.levels.append(level)
         self.by_name[level.name] = level
         self.line = None
@@ -303,6 +306,8 @@ class Despatch:
             self._number(found, group, at)
             found.lines, found.shared = [], 1
         elif found.lines is level.lines:
+            self.named_again += len(rest)  # each such package gets the goods that may be in any
+            check_notice_size(self.named_again, self.log, level.segment, "CPS")
             unclear = found.shared > 1
             found.lines, found.shared = [replace(line, qty="") if unclear else line for line in rest], 1
         return found

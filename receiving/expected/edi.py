@@ -24,6 +24,12 @@ EDGES = " \t\r\n\x00\x1a\ufeff"
 DEEPEST = 40
 """Levels of packing that are followed; real notices have at most seven."""
 
+MOST_IN_NOTICE = 100_000
+"""Levels of packing, packages and lines of goods of one notice: a truck brings some thousands."""
+
+MOST_OF_PACKAGE = 2_000
+"""Numbers of one package, and parts of a notice that name one and the same."""
+
 _CHARSETS = {
     "UNOC": "iso8859-1",
     "UNOD": "iso8859-2",
@@ -318,3 +324,23 @@ def count_all(segments: Iterable[Segment], log: EdiLog) -> None:
     """Count segments that were held back until their notice was complete."""
     for segment in segments:
         log.count(segment)
+
+
+def check_notice_size(number: int, log: EdiLog, segment: int, tag: str) -> None:
+    """Raise ManifestFaults once one notice has more levels, packages or lines of goods than any real one."""
+    if number > MOST_IN_NOTICE:
+        what = message(
+            "one notice has more than {most} levels, packages or lines of goods; no delivery has so many",
+            most=figure(MOST_IN_NOTICE),
+        )
+        raise ManifestFaults(log.name, (SegmentFault(segment, 0, what, tag),), next_step=_ONE_EACH)
+
+
+def check_package_size(number: int, log: EdiLog, segment: int, tag: str) -> None:
+    """Raise ManifestFaults once one package has more numbers, or appears more often, than any real one."""
+    if number > MOST_OF_PACKAGE:
+        what = message("one package has more than {most} numbers or parts; none has so many", most=MOST_OF_PACKAGE)
+        raise ManifestFaults(log.name, (SegmentFault(segment, 0, what, tag),), next_step=_ONE_EACH)
+
+
+_ONE_EACH = message("Ask the shipper for a notice of each delivery by itself.")

@@ -14,6 +14,7 @@ from receiving.expected.mapping import ColumnMapping
 from receiving.expected.table import Columns, Findings, Row, RowReader, split_header
 from receiving.messages import Message, Text, figure, message
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
+from receiving.model.limits import MOST_CARTONS
 from receiving.sheets import csv_text
 
 # Cartons and shipments while the rows of a table are read.
@@ -373,8 +374,20 @@ def _agree(
         )
 
 
+def _too_many(shipment: str) -> Text:
+    return message(
+        "shipment {shipment} has more than {most_cartons} cartons; "
+        "give each delivery to a store a shipment number of its own",
+        shipment=repr(shipment),
+        most_cartons=figure(MOST_CARTONS),
+    )
+
+
 def _add(row: RowReader, whole: ShipmentRows, carton: Carton, line: ContentLine | None) -> None:
     rows = whole.cartons.setdefault(carton.carton, CartonRows(row, carton))
+    if len(whole.cartons) > MOST_CARTONS:
+        what = _too_many(whole.shipment)
+        row.found.give_up(row.line, row.column("carton"), what, "carton")
     if carton.numbers != rows.head.numbers and any(row.column(name) for name in TRACKING):
         here, there = (", ".join(map(repr, each.numbers)) or message("none") for each in (carton, rows.head))
         row.fault(

@@ -4,15 +4,16 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from receiving.errors import told_by
+from receiving.errors import ManifestFaults, told_by
 from receiving.expected.cells import MAX_ID, MAX_TEXT
-from receiving.expected.edi import EdiLog
+from receiving.expected.edi import EdiLog, check_package_size
 from receiving.expected.edi_codes import whole_quantity
 from receiving.expected.kit import Kit, with_kit
+from receiving.expected.results import SegmentFault
 from receiving.expected.table import Findings
 from receiving.messages import Text, figure, joined, message, plural
 from receiving.model import Carton, CartonKind, ContentLine, Manifest, Sscc, has_valid_check_digit, mod10_check_digit
-from receiving.model.limits import LARGEST_QUANTITY
+from receiving.model.limits import A_NUMBER_EACH, LARGEST_QUANTITY, MOST_CARTONS, too_many_cartons
 
 Ids = tuple[tuple[str, str], ...]
 """Identifiers of an item: (qualifier, value) as the message gives them."""
@@ -224,6 +225,8 @@ class Assembly:
         if not store:
             self.log.warn(notice.segment, "N1/NAD", message("shipments name no store"), notice.shipment)
         store = _clean(store, _LONGEST_ID) or UNKNOWN_STORE
+        shipment = self._shipment(notice, store, several=several)
+        self._check_size(notice, shipment, packages)
         cartons = _StoreCartons(self.log, self.item_preference, self.kit, self._ssccs)
         for package in packages:
             cartons.add(package)
@@ -231,9 +234,16 @@ class Assembly:
         named = (*notice.references, *(pair for references in lists for pair in references))
         said = ((_clean(name).replace("=", " ").strip(), _clean(value)) for name, value in named)
         references = dict.fromkeys(pair for pair in said if all(pair))
-        shipment = self._shipment(notice, store, several=several)
         manifest = Manifest(shipment, store, cartons.done(), None, tuple(references))
         return self._with_kit(manifest)
+
+    def _check_size(self, notice: Notice, shipment: str, packages: Sequence[Package]) -> None:
+        number = sum(max(1, len(package.ssccs)) for package in packages)
+        if number > MOST_CARTONS:
+            what = too_many_cartons(shipment, number, MOST_CARTONS)
+            raise ManifestFaults(
+                self.log.name, (SegmentFault(notice.segment, 0, what, "BSN/BGM"),), next_step=A_NUMBER_EACH
+            )
 
     def _shipment(self, notice: Notice, store: str, *, several: bool) -> str:
         """The shipment's id: with the store where one notice serves many, with a number where it comes again."""
@@ -285,6 +295,7 @@ class _StoreCartons:
     by_barcode: dict[str, str] = field(default_factory=dict)
     ids: dict[int, str] = field(default_factory=dict)
     again: Counter[str] = field(default_factory=Counter)
+    merged: Counter[str] = field(default_factory=Counter)
     contents: dict[tuple[int, int], tuple[ContentLine, ...]] = field(default_factory=dict)
 
     def done(self) -> tuple[Carton, ...]:
@@ -375,6 +386,8 @@ class _StoreCartons:
 
     def _merge(self, package: Package, sscc: Sscc, contents: tuple[ContentLine, ...], marks: Sequence[str]) -> None:
         name = self.by_sscc[sscc]
+        self.merged[name] += 1
+        check_package_size(self.merged[name], self.log, package.segment, "MAN/GIN")
         self.ids.setdefault(id(package), name)
         carton = self.cartons[name]
         printed = "" if package.printed == name else package.printed

@@ -74,6 +74,12 @@ class Findings:
         self.warnings: list[Fault] = []
         self.more_faults = 0
         self.more_warnings = 0
+        self.given_up = False
+
+    def give_up(self, line: int, column: int, what: Text, name: str = "") -> None:
+        """Add a fault after which there is no use in reading on."""
+        self.fault(line, column, what, name)
+        self.given_up = True
 
     def fault(self, line: int, column: int, what: Text, name: str = "") -> None:
         """Add a fault: nothing of this file will be loaded."""
@@ -92,7 +98,7 @@ class Findings:
     @property
     def hopeless(self) -> bool:
         """So much is wrong that reading on tells nothing new."""
-        return self.more_faults >= 10 * MOST_LISTED
+        return self.given_up or self.more_faults >= 10 * MOST_LISTED
 
     def sorted_faults(self) -> tuple[Fault, ...]:
         """The first faults in file order, and how many more there are."""

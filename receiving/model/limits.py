@@ -8,6 +8,9 @@ FIRST_YEAR, LAST_YEAR = 2000, 2199
 """A clock outside is not set. Shown in any time zone, a time inside stays within what Python can express."""
 
 MOST_PIECES = 100_000
+MOST_CARTONS = 20_000
+"""Of one shipment: a truck brings some hundreds; each needs a read at least."""
+
 LARGEST_QUANTITY = 999_999_999
 """Of one line of a manifest; more digits are a number in the wrong column."""
 
@@ -24,6 +27,21 @@ class OutsideLimits(ValueError):
     def __init__(self, fault: Text, field: str) -> None:
         super().__init__(fault)
         self.field = field
+
+
+def too_many_cartons(shipment: str, number: int, most: int) -> Text:
+    """What is wrong with a shipment of more cartons than `MOST_CARTONS`."""
+    return message(
+        "Shipment {shipment} has {number} cartons; at most {most_cartons} are taken, since no "
+        "more reads of it are kept. Nothing was stored.",
+        shipment=repr(shipment),
+        number=figure(number),
+        most_cartons=figure(most),
+    )
+
+
+A_NUMBER_EACH = message("Give each delivery to a store a shipment number of its own.")
+"""The next step after `too_many_cartons`."""
 
 
 def check_moment(what: str, moment: datetime) -> None:

@@ -14,8 +14,9 @@ from receiving.expected import (
     manifest_changes,
     stream_manifests,
 )
-from receiving.messages import Text, figure, joined, message, plural
+from receiving.messages import Text, joined, message, plural
 from receiving.model import Kept, Manifest
+from receiving.model.limits import A_NUMBER_EACH, MOST_CARTONS, too_many_cartons
 from receiving.service.columns import mappings_of, named_mapping
 from receiving.service.context import Context
 from receiving.service.documents import KIT, value_in
@@ -23,9 +24,6 @@ from receiving.service.importing import ManifestSpool
 from receiving.service.zeros import LostZeros, known_stores, lost_zeros
 from receiving.store import RevisionOrigin, Store
 from receiving.wording import change_words, keep
-
-MOST_CARTONS = 20_000
-"""Of one shipment: a truck brings some hundreds; each needs a read at least."""
 
 
 @dataclass(frozen=True)
@@ -273,16 +271,8 @@ def _compare(store: Store, manifest: Manifest, follows: int) -> _Planned:
 
 def _check_size(manifest: Manifest) -> None:
     if len(manifest.cartons) > MOST_CARTONS:
-        raise BadRequest(
-            message(
-                "Shipment {shipment} has {number} cartons; at most {most_cartons} are taken, since no "
-                "more reads of it are kept. Nothing was stored.",
-                shipment=repr(manifest.shipment),
-                number=figure(len(manifest.cartons)),
-                most_cartons=figure(MOST_CARTONS),
-            ),
-            next_step=message("Give each delivery to a store a shipment number of its own."),
-        )
+        what = too_many_cartons(manifest.shipment, len(manifest.cartons), MOST_CARTONS)
+        raise BadRequest(what, next_step=A_NUMBER_EACH)
 
 
 def _in_words(*findings: Iterable[Fault | NotUnderstood | Unused]) -> tuple[Text, ...]:

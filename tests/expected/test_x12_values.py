@@ -406,8 +406,9 @@ def test_a_range_names_ten_thousand_cartons_and_no_more(cartons: int, counted: b
 def test_all_ranges_of_a_file_name_a_hundred_thousand_cartons_and_no_more() -> None:
     assert MOST_IN_FILE == 100_000
     marks = [f"MAN*GM*{sscc(n * MOST + 1)}*{sscc((n + 1) * MOST)}" for n in range(11)]
-    found = read(*(part for n, mark in enumerate(marks, 2) for part in (f"HL*{n}*1*P", mark)))
-    assert len(found.manifests[0].cartons) == MOST_IN_FILE + 2
+    stores = ((f"HL*{n}*1*O", f"N1*BY**92*{n:04d}", f"HL*{n}P*{n}*P", mark) for n, mark in enumerate(marks, 2))
+    found = read(*(part for store in stores for part in store))
+    assert sum(len(manifest.cartons) for manifest in found.manifests) == MOST_IN_FILE + 2
     assert notes(found).count("cannot be counted out") == 1
 
 

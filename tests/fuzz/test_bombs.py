@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from tests.expected.edi_messages import STANDARD, isa, sscc, x12
+from tests.expected.test_too_much import packages_and_free_goods
 
 ROOT = Path(__file__).resolve().parents[2]
 MEGABYTE = 1_000_000
@@ -39,6 +40,7 @@ BOMBS: dict[str, tuple[str, Callable[[], bytes]]] = {
     "x12 ranges": ("notice", lambda: in_a_notice(
         *(part for n in range(10, 9_000) for part in (f"HL*{n}*1*P", f"MAN*GM*{sscc(1)}*{sscc(9_999)}")))),
     "edifact released ends": ("notice", lambda: b"UNA:+.? 'UNB+UNOC:3+A+B+260301:0800+1'" + b"?'" * (MEGABYTE // 2)),
+    "edifact goods of any package": ("edifact", lambda: packages_and_free_goods(5_000)),
     "toml arrays": ("layout", lambda: b"a=" + b"[" * MEGABYTE),
     "toml inline tables": ("layout", lambda: b"a=" + b"{b=" * (MEGABYTE // 3)),
     "toml dots": ("layout", lambda: b".".join([b"a"] * 20_000) + b"=1"),
