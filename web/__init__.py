@@ -77,4 +77,5 @@ def create_app(
         app.register_blueprint(part.pages)
     access.set_up(app, ctx)
     app.before_request(protection.check_token)
+    app.before_request(protection.check_texts)
     return app

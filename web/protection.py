@@ -11,6 +11,7 @@ from urllib.parse import urlsplit
 from flask import Flask, Response, current_app, g, request
 from flask.globals import request_ctx
 
+from receiving import service
 from receiving.errors import BadRequest, ReceivingError
 from receiving.messages import message
 from web.access import access, cookie_name
@@ -150,6 +151,19 @@ def check_token() -> None:
             message("This form did not come from a page that this browser has open."),
             next_step=message("Reload the page and send it again."),
         )
+
+
+LABEL_TEXTS = frozenset(("text", "gs1", "matrix", "example"))
+"""Fields that hold what a scanner sends, which has control characters of its own, or a file's text, checked there."""
+
+
+def check_texts() -> None:
+    """Refuse a form of which some text would read other than it is. Raises BadRequest."""
+    if request.method in SAFE_METHODS or (request.endpoint or "").startswith("api."):
+        return  # what a program sends is looked at where it is understood
+    for name, value in request.form.items(multi=True):
+        if name not in LABEL_TEXTS:
+            service.refuse_hidden_signs({name[:40]: value})
 
 
 def _from_our_page() -> bool:

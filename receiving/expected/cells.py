@@ -9,6 +9,7 @@ from receiving.errors import told_by
 from receiving.expected.table import AS_TEXT
 from receiving.messages import Text, figure, joined, message
 from receiving.model import CartonKind, Sscc, has_valid_check_digit
+from receiving.model.hidden_signs import hidden_sign_words
 from receiving.model.limits import LARGEST_QUANTITY
 
 MAX_ID = 120
@@ -50,6 +51,7 @@ def parse_id(text: str) -> str:
                 code=format(ord(bad[0]), "04X"),
             )
         )
+    _refuse_hidden_signs(text.replace("\x1d", ""))
     if len(text) > MAX_ID:
         raise ValueError(
             message(
@@ -60,6 +62,11 @@ def parse_id(text: str) -> str:
             )
         )
     return text
+
+
+def _refuse_hidden_signs(text: str) -> None:
+    if hidden := hidden_sign_words(text):
+        raise ValueError(message("{text} cannot be used: {fault}", text=shown(text), fault=hidden))
 
 
 def parse_ids(text: str) -> tuple[str, ...]:
@@ -77,6 +84,7 @@ def parse_text(text: str) -> str:
                 most=figure(MAX_TEXT),
             )
         )
+    _refuse_hidden_signs(text)
     return text
 
 

@@ -16,6 +16,7 @@ from uuid import UUID
 from receiving.errors import BadRequest, Fault, ScanFaults
 from receiving.messages import Text, message, plural
 from receiving.model import Place, RawRead, Source
+from receiving.model.hidden_signs import hidden_sign_words
 from receiving.model.limits import FIRST_YEAR, LAST_YEAR
 from receiving.reading.symbology import EOT, GS, LONGEST_TEXT, RS, plain_scan
 
@@ -25,7 +26,7 @@ LONGEST_NAME = 200
 
 _TIME = re.compile(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d:\d\d(?:\.\d+)?(?:[Zz]|[+-]\d\d:\d\d)", re.ASCII)
 _PHOTO = re.compile(r"[0-9a-f]{64}", re.ASCII)
-_BINARY = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1b\x7f-\x9f\ud800-\udfff\ufffd]")
+_NOT_UTF8 = "\ufffd"
 _NEWLINE = re.compile(rb"\r\n|\r|\n")
 _DATA_CONTROLS = frozenset("\t\n\r\x1c" + GS + RS + "\x1f" + EOT)
 
@@ -49,7 +50,13 @@ def typed_read(text: str, *, read_id: str, read_at: datetime, place: Place, by: 
             message("The time {read_at} has no time zone.", read_at=read_at.isoformat()),
             next_step=message("Send it with one, as 12:00Z."),
         )
-    if len(by) > LONGEST_NAME or _BINARY.search(by):
+    if hidden := hidden_sign_words(by, lines=False):
+        raise BadRequest(
+            message("What was given as {field} cannot be kept: {fault}.", field="by", fault=hidden),
+            next_step=message("Delete that character, or type the text again."),
+            field="by",
+        )
+    if len(by) > LONGEST_NAME or _NOT_UTF8 in by:
         raise BadRequest(
             message("The name {person} cannot be used.", person=repr(by[:40])),
             next_step=message("Use at most {longest_name} characters.", longest_name=LONGEST_NAME),
@@ -244,7 +251,9 @@ def _read_of(line: int, row: Mapping[str, object], faults: list[Fault]) -> RawRe
             "photo",
             message("{cells} is not the SHA-256 of a photo (64 hexadecimal digits)", cells=repr(cells["photo"][:80])),
         )
-    if len(cells["by"]) > LONGEST_NAME or _BINARY.search(cells["by"]):
+    if hidden := hidden_sign_words(cells["by"], lines=False):
+        fault("by", hidden)
+    if len(cells["by"]) > LONGEST_NAME or _NOT_UTF8 in cells["by"]:
         fault(
             "by",
             message("a name of at most {longest_name} printable characters is expected", longest_name=LONGEST_NAME),

@@ -185,7 +185,7 @@ from receiving.service.masterdata import (
 )
 from receiving.service.message_folder import MessageFolder, Written, keep_writing, write_messages
 from receiving.service.naming_words import name_words
-from receiving.service.notes import add_note, add_notes, answer_question, decide_visits
+from receiving.service.notes import add_note, add_notes, answer_question, decide_visits, refuse_hidden_signs
 from receiving.service.own_account import (
     NotFresh,
     change_own_password,
@@ -573,6 +573,7 @@ __all__ = [
     "receipt_pdf",
     "receipt_zip",
     "record_file",
+    "refuse_hidden_signs",
     "remove_mapping",
     "remove_passkey",
     "request",

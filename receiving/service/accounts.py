@@ -15,6 +15,7 @@ from receiving.dispatch import Swap
 from receiving.errors import BadRequest, Conflict, ReceivingError
 from receiving.messages import Text, message, plural
 from receiving.model import Access, AuditLine, DataScope, NoteWithdrawn, Person, Role, ShipmentLink, note_kind
+from receiving.model.hidden_signs import find_hidden_sign
 from receiving.service.context import Context
 from receiving.service.passwords import FIRST_LIFE, MOST_PASSWORD, check_password, hash_secret, is_secret
 from receiving.store import SessionRecord, Store
@@ -114,7 +115,7 @@ def add_person(
 def checked_name(name: str) -> str:
     """The name on one line; raises BadRequest."""
     name = " ".join(name.split())
-    if not name or len(name) > MAX_NAME or not name.isprintable():
+    if not name or len(name) > MAX_NAME or find_hidden_sign(name, lines=False) is not None:
         raise BadRequest(
             message("The name is empty.")
             if not name

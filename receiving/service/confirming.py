@@ -15,6 +15,7 @@ from receiving.model import Receipt, ReceivingAdvice, ShownLine, ShownReceipt, S
 from receiving.service.contents import parts_of
 from receiving.service.context import Context
 from receiving.service.declaring import NOTHING_SAID, MissingAnswer, declarations, declare_missing
+from receiving.service.notes import refuse_hidden_signs
 from receiving.service.records import seal_receipt
 from receiving.service.snapshot import Snapshot, snapshot
 from receiving.service.webhooks import tell_of_receipt
@@ -171,6 +172,8 @@ def _check_person(name: str, role: str, remarks: str) -> None:
     if not role:
         step = message("Type the role of the person who confirms.")
         raise BadRequest(message("The role is empty."), next_step=step, field="role")
+    refuse_hidden_signs({"name": name, "role": role}, lines=False)
+    refuse_hidden_signs({"remarks": remarks})
     shorter = message("Use {limit} at most.", limit=MAX_NAME)
     if len(name) > MAX_NAME:
         raise BadRequest(

@@ -19,6 +19,7 @@ from receiving.model import (
     Source,
     UnreadRegion,
 )
+from receiving.model.hidden_signs import without_hidden_signs
 from receiving.reading import (
     Suggestion,
     check_photo,
@@ -32,6 +33,7 @@ from receiving.reading import (
 )
 from receiving.service.context import Context
 from receiving.service.documents import PATTERNS, value_in
+from receiving.service.notes import refuse_hidden_signs
 from receiving.service.photo_reading import check_room, read_awaited, read_waiting
 from receiving.service.showing import make_shown
 from receiving.service.snapshot import Snapshot, snapshot
@@ -117,6 +119,8 @@ def add_photo(
     ``is_small``: it shows one label, takes a moment, and does not wait for the photos that are still to be read.
     Raises NotFound for an unknown shipment and NotAPhoto or PhotoTooLarge for bytes that are no usable photo.
     """
+    refuse_hidden_signs({"by": by}, lines=False)
+    name = without_hidden_signs(name)
     ctx.pictures.check(name, data)
     with ctx.store() as store:
         store.shipment(shipment)

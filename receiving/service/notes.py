@@ -23,6 +23,7 @@ from receiving.model import (
     ShortDeclared,
     VisitDecided,
 )
+from receiving.model.hidden_signs import hidden_sign_words
 from receiving.model.limits import OutsideLimits
 from receiving.service.context import Context
 from receiving.service.snapshot import Snapshot, snapshot
@@ -184,6 +185,7 @@ def _build(kind: str, values: dict[str, Any]) -> Note:
             next_step=message("Use {limit} at most.", limit=MAX_TEXT),
             field=too_long,
         )
+    refuse_hidden_signs({name: value for name, value in values.items() if isinstance(value, str)})
     try:
         return msgspec.convert(values, NOTE_KINDS[kind], strict=False)
     except msgspec.ValidationError as fault:
@@ -263,3 +265,14 @@ def _check_targets(note: Note, found: Snapshot) -> None:
             message("There is no note {withdrawn} to undo.", withdrawn=repr(withdrawn)),
             next_step=message("Reload the page and try again."),
         )
+
+
+def refuse_hidden_signs(texts: Mapping[str, str], *, lines: bool = True) -> None:
+    """Raise BadRequest for the first of these texts, by the names of their fields, that holds such a sign."""
+    for field, text in texts.items():
+        if wrong := hidden_sign_words(text, lines=lines):
+            raise BadRequest(
+                message("What was given as {field} cannot be kept: {fault}.", field=field, fault=wrong),
+                next_step=message("Delete that character, or type the text again."),
+                field=field,
+            )

@@ -1,5 +1,6 @@
 """Guards: forged posts, headers, limits, ids in addresses, and pages that a screen reader can follow."""
 
+import re
 from io import BytesIO
 
 import pytest
@@ -300,3 +301,18 @@ def test_a_host_that_is_none_is_refused_in_words(app: Flask, host: str) -> None:
     body, status, _ = run_wsgi_app(app.wsgi_app, environ)  # the test client itself refuses some of these
     assert status.startswith("421")
     assert b"is not known as" in b"".join(body)
+
+
+def test_a_text_that_would_read_other_than_it_is_is_refused_on_every_form(browser: Browser) -> None:
+    for path, fields in (
+        ("/who", {"person": "Ida\u202e greB"}),
+        (f"{ADDRESS}/notes", {"kind": "carton_seen", "carton": "01", "reason": "it is\u202e here"}),
+        ("/office/settings", {"sender": "A\0B"}),
+    ):
+        answer = browser.post(path, fields)
+        assert answer.status_code == 400, path
+        assert re.search(r"character \d+ is U\+(202E|0000), which", read(answer.text).text), path
+    scanned = browser.post(
+        f"{ADDRESS}/scans", {"text": "]C10195200000000015\x1d10AB", "source": "scanner", "place": "dock"}
+    )
+    assert scanned.status_code == 303
