@@ -90,6 +90,7 @@ def compared(profile: Profile, banks: tuple[Bank, ...], expected: Container[str]
     if whole.settled or alternations(profile) < PARTIAL_ALTERNATIONS:
         return whole
     part = _held(stripes_alone(profile), banks, expected, partly=True)
+    # What was seen as a whole says more about why nothing is read: how near the best came, and what it was.
     return whole if part.verdict is Verdict.NOTHING else part
 
 
@@ -99,6 +100,7 @@ def _held(profile: Profile, banks: tuple[Bank, ...], expected: Container[str], *
         here = leads_of(profile, bank, partly)
         leads += here
         fits = fits_from(profile, here) if len(banks) > 1 else []
+        # The likeliest shape alone often settles it; the others are searched only where it does not.
         if fits and fits[0].residual_variance <= decision.WORST_FIT:
             found = closely(profile, fits, shapes, expected)
             if found.verdict is Verdict.READ:
@@ -115,6 +117,7 @@ def closely(
         if found.settled or found.evidence is None or found.evidence.seen < decision.LEAST_SEEN:
             break
         best = found.fits[0]
+        # Trust only ever falls from round to round, so that a second round cannot bring back what the first ruled out.
         profile = without_spots(found.profile, best.pattern, best.warp, best.reversed)
         found = judged(profile, _refitted(profile, best, shapes), shapes, expected)
     return found
@@ -126,6 +129,8 @@ def judged(profile: Profile, fits: Sequence[Fitted], shapes: Sequence[Pattern], 
         return Comparison(profile, tuple(fits), None)
     best = fits[0]
     if best.residual_variance <= decision.WORST_FIT:
+        # Before anything is weighed: a fit that lets its bars vanish where the label is covered explains that part for
+        # nothing.
         clear = without_faded(profile, best.pattern, best.warp, best.reversed)
         if clear is not None:
             profile, fits = clear, _refitted(clear, best, shapes)
@@ -151,6 +156,7 @@ def weigh(profile: Profile, fits: Sequence[Fitted], expected: Container[str]) ->
     """
     best, seen = fits[0], seen_share(profile, fits[0].warp)
     short = best.pattern.family == "upce"
+    # Other printed forms of the same code are not rivals: they say the same carton.
     second = min((f.residual_variance for f in fits if f.pattern.raw != best.pattern.raw), default=1.0)
     if seen < WHOLE and not is_sscc(best.pattern):
         # What is hidden of a Code 128 may switch code sets, so that another text has the same bars where they are
@@ -158,6 +164,7 @@ def weigh(profile: Profile, fits: Sequence[Fitted], expected: Container[str]) ->
         # at negatives.
         return Evidence(best.residual_variance, second, best.residual_variance, seen, short)
     rival, here = _next_number(profile, best, expected), best
+    # From each code to the ones that would explain more, as in a steepest descent over texts.
     for _ in range(UNLISTED_STEPS):
         if rival < best.residual_variance:
             break
@@ -176,6 +183,7 @@ def _next_number(profile: Profile, best: Fitted, expected: Container[str]) -> fl
     """
     if best.residual_variance > decision.WORST_FIT:
         return 1.0
+    # An expected neighbour is not unknown: it stands among the fits, as the second, and asks.
     near = [pattern for pattern in consecutive(best.pattern) if pattern.raw not in expected]
     return min((f.residual_variance for f in near_fits(profile, best, near, NEXT_NUMBERS)), default=1.0)
 
@@ -184,6 +192,7 @@ def _unlisted(profile: Profile, best: Fitted, expected: Container[str]) -> list[
     """What the label may be when it is none of the expected ones, fitted."""
     free = likeliest(explained(profile, best.pattern, best.warp, best.reversed))
     shapes = [pattern for pattern in free if pattern.raw not in expected]
+    # First as they lie, which ranks them for next to nothing, then the best few fitted.
     for rounds in (0, 8):
         warps = np.repeat(best.warp[None], len(shapes), 0)
         found = fitted(profile, shapes, warps, [best.reversed] * len(shapes), rounds) if shapes else []

@@ -124,6 +124,7 @@ def confidence(evidence: Evidence) -> float:
     """One less the share of negatives that would show such a log ratio (calibrated tail); 0.5 for a question."""
     if evidence.over_second < LEAST_LOG_RATIO:
         return 0.5
+    # The lesser of the two: it is the nearest code that decides how sure this one is.
     log_ratio = min(evidence.over_rival, evidence.over_second)
     return round(1 - min(0.5, ABOVE_NEIGHBOURS * exp(-NEGATIVE_SLOPE * log_ratio)), 6)
 
@@ -167,6 +168,8 @@ def without_spots(profile: Profile, pattern: Pattern, warp: NDArray[np.float64],
     """
     fit = explained(profile, pattern, warp, turned)
     power = uniform_filter1d(fit.rest**2, round(SPOT * PER_MODULE))
+    # Full trust up to four times the median, then falling with the square of the excess: a finger's edge has no sharp
+    # border.
     trust = np.minimum(1.0, OUTLYING * np.median(power) / (power + 1e-9)) ** 2
     here = np.argsort(fit.at)
     seen = np.interp(np.arange(len(profile.values)), fit.at[here], trust[here], 1.0, 1.0)
@@ -181,6 +184,7 @@ def without_faded(profile: Profile, pattern: Pattern, warp: NDArray[np.float64],
     fit = explained(profile, pattern, warp, turned)
     seen = fit.trust**2 >= TRUSTED
     faded = seen & (fit.contrast < FADED * np.median(fit.contrast[seen])) if seen.any() else seen
+    # A shorter gap is a scratch, less than half a character; to refit for it would cost more than it tells.
     if faded.mean() < FADED_LENGTH:
         return None
     here = np.argsort(fit.at)
@@ -191,6 +195,7 @@ def without_faded(profile: Profile, pattern: Pattern, warp: NDArray[np.float64],
 def shows_bars(profile: Profile, pattern: Pattern, warp: NDArray[np.float64]) -> bool:
     """True when enough light/dark changes lie under the pattern: a few strokes of print fit any code well."""
     left, right = sorted(ends_of(warp))
+    # Only as many changes as lie where something can be seen: a covered third shows none.
     least = max(LEAST_CHANGES, LEAST_CHANGES_SHARE * len(pattern.edges) * seen_share(profile, warp))
     return alternations(profile, (left, right)) >= least
 

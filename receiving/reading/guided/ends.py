@@ -53,6 +53,7 @@ def bar_ends(grey: Floats, band: Band) -> BarEnds | None:
     """The lines on which the bars of a patch end; None where they do not end in the patch or not on lines."""
     columns, above, below = _ends(grey, band)
     length = float(np.median(below - above))
+    # Bars that run out of the picture end at its edge, a straight line that says nothing about perspective.
     inside = (above > 0).mean() > 0.5 and (below < len(grey)).mean() > 0.5
     lines = [_line(columns, ends) for ends in (above, below)]
     if not inside or any(scatter > SCATTER * length for _, scatter in lines):
@@ -66,12 +67,15 @@ def _ends(grey: Floats, band: Band) -> tuple[Doubles, Doubles, Doubles]:
     """Middle column of each slab, and the rows where its stripes begin and end around the middle of the band."""
     smooth = gaussian_filter1d(grey, 2.0, axis=1)
     striped = np.abs(np.diff(smooth, axis=1))
+    # What changes down the column as well is print or an edge across the bars, not bars.
     striped -= np.abs(np.diff(smooth, axis=0, append=smooth[-1:]))[:, :-1]
     edges = np.linspace(band.left, min(band.right, striped.shape[1]), SLABS + 1).astype(int)
     middle = (band.top + band.bottom) // 2
     found = []
     for left, right in pairwise(edges):
         score = gaussian_filter1d(striped[:, left:right].mean(1), max(1.0, len(grey) / 100))
+        # By slabs and not over the whole width: on a label seen from the side each group of bars ends at another
+        # height.
         low = np.flatnonzero(score < 0.5 * np.median(score[band.top : band.bottom]))
         above, below = max(low[low < middle], default=-1) + 1, min(low[low > middle], default=len(score))
         found.append(((left + right) / 2, above, below))
@@ -81,6 +85,7 @@ def _ends(grey: Floats, band: Band) -> tuple[Doubles, Doubles, Doubles]:
 
 def _line(x: Doubles, y: Doubles) -> tuple[Line, float]:
     """The line of median slope through points (Theil & Sen), and their median distance from it."""
+    # Theil (1950) and Sen (1968): up to 29 of 100 slabs may end at a crease or a finger, and the line stays.
     first, second = np.triu_indices(len(x), 1)
     slope = float(np.median((y[second] - y[first]) / (x[second] - x[first])))
     start = float(np.median(y - slope * x))

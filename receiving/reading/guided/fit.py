@@ -163,6 +163,7 @@ def explained(profile: Profile, pattern: Pattern, warp: Doubles, turned: bool) -
     basis = np.linalg.qr(columns)[0]
     rest = values - basis @ (basis.T @ values)
     bars = rendered([pattern], PER_MODULE, QUIET)[0]
+    # The stiff model: one blur, few terms of contrast, no ink spread. It cannot bend a wrong pattern into place.
     soft = columns[:, LIGHT_COLUMNS : LIGHT_COLUMNS + len(BLURS)] @ mixture
     stiff = np.linalg.qr(np.c_[columns[:, :FADING], soft[:, None] * _slow(pattern.modules)[:, :FADING]])[0]
     clear = values - stiff @ (stiff.T @ values)
@@ -180,15 +181,20 @@ def closest(
     mixture = _point_spread(columns, values)
     light = np.linalg.qr(columns[:, :LIGHT_COLUMNS])[0]
     target = values - light @ (light.T @ values)
+    # All patterns under one blur and at one place: a multiplication instead of a fit each, so that thousands are
+    # ranked.
     rows = mixed(rendered(patterns, PER_MODULE, QUIET + MARGIN), mixture)[:, _inner()] * trust
     rows = rows - (rows @ light) @ light.T
     match = (rows @ target) / (np.linalg.norm(rows, axis=1) + 1e-9)
+    # Bend, ink spread and skew stay out: the order is rough, which is why a dozen of them are fitted afterwards.
     return [patterns[i] for i in np.argsort(-np.abs(match))[:most]]
 
 
 def _point_spread(columns: Doubles, values: Doubles) -> Doubles:
     """How much of each blur, none of the other sign: it stays a point spread where the pattern is a wrong one."""
     light = np.linalg.qr(columns[:, :LIGHT_COLUMNS])[0]
+    # Non-negative least squares (Lawson & Hanson 1974): a mixture of blurs with a negative share sharpens, as no lens
+    # does.
     blurs = columns[:, LIGHT_COLUMNS : LIGHT_COLUMNS + len(BLURS)]
     return -np.asarray(nnls(light @ (light.T @ blurs) - blurs, values - light @ (light.T @ values))[0], np.float64)
 
@@ -203,6 +209,8 @@ def _contrast(columns: Doubles, mixture: Doubles, values: Doubles, slow: Doubles
 def mixed(bars: Floats, mixture: Doubles) -> Doubles:
     """The bars under the point spread that is this mixture of Gaussians."""
     length = next_fast_len(bars.shape[1], real=True)
+    # A Gaussian of s samples multiplies the frequency f by exp(-2 (pi s f)^2): one transform for all blurs of the
+    # mixture.
     squares = (np.pi * PER_MODULE * rfftfreq(length)) ** 2
     response = sum(weight * np.exp(-2 * blur**2 * squares) for weight, blur in zip(mixture, BLURS, strict=True))
     return np.asarray(irfft(rfft(bars, length, axis=1) * response, length, axis=1)[:, : bars.shape[1]], np.float64)
@@ -224,6 +232,7 @@ def _powers(modules: float) -> Doubles:
 @lru_cache(maxsize=64)
 def _slow(modules: float) -> Doubles:
     """Slow changes along the row, Legendre polynomials over the samples of a pattern: (samples, columns)."""
+    # Legendre polynomials are orthogonal on -1 to 1, so that the quiet zones must lie within that, too.
     reach = 1 + 2 * QUIET / modules
     slow = legvander(_powers(modules)[:, 1] / reach, max(LIGHT_COLUMNS - 1, CONTRAST_COLUMNS))
     return np.asarray(slow, np.float64)
@@ -231,10 +240,13 @@ def _slow(modules: float) -> Doubles:
 
 def _columns(patterns: Sequence[Pattern]) -> Doubles:
     """(patterns, samples, columns): light, bars under each blur, ink spread, skew, contrast along the row."""
+    # Drawn wider than it is used: a blur at the edge would otherwise mirror bars that are not there (see `_inner`).
     bars = rendered(patterns, PER_MODULE, QUIET + MARGIN)
     steps = np.diff(bars, axis=1, prepend=0.0)
     rows = [blurred(bars, blur * PER_MODULE) for blur in BLURS]
+    # Ink that spreads moves both edges of a bar outwards: to first order it adds the size of the edges, blurred.
     rows += [blurred(np.abs(steps), blur * PER_MODULE) for blur in GROWTH_BLURS]
+    # The signed edges are what a shift adds; with a width of its own that is a point spread leaning to one side.
     rows += [blurred(steps, blur * PER_MODULE) for blur in SKEW_BLURS]
     stack = np.stack(rows, 2)[:, _inner()].astype(np.float64)
     slow = _slow(patterns[0].modules)
@@ -251,6 +263,7 @@ def _residual_variance(basis: Doubles, values: Doubles) -> Doubles:
     """The share of the variance beyond slow changes of light that the basis leaves."""
     weights = np.einsum("psk,ps->pk", basis, values) ** 2
     power = np.einsum("ps,ps->p", values, values)
+    # A shadow over the label is much variance and no evidence: only what is beyond it counts on either side.
     beyond_light = power - weights[:, :LIGHT_COLUMNS].sum(1)
     return np.asarray((power - weights.sum(1)) / (beyond_light + 1e-9), np.float64)
 
@@ -282,6 +295,7 @@ class Fitted:
 @lru_cache(maxsize=8)
 def banks_of(expected: tuple[ExpectedCode, ...]) -> tuple[Bank, ...]:
     """The templates of all printed forms of these codes, one bank for each shape, the likeliest symbology first."""
+    # Patterns with as many edges over as many modules are sampled alike, and can be held against a profile at once.
     groups: dict[tuple[int, float], list[Pattern]] = {}
     for code in sorted(expected, key=lambda code: LINEAR.index(code.symbology) if code.symbology in LINEAR else 0):
         for pattern in patterns(code):

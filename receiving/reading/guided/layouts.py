@@ -100,6 +100,7 @@ def _ean13_layout(first: int, length: int) -> Layout:
         start = 3 + 7 * number + (5 if number >= 6 else 0)
         weight = 3 if number % 2 == 0 else 1
         widths = [ean_widths(digit, kind) for digit in range(10)]
+        # The check digit is a place like the others, with weight 1: the sum over all thirteen comes to 0.
         places.append(_place(start, widths, kind == "C", _classes(number, 10), [weight * d % 10 for d in range(10)]))
     lead = str(first) if length == 13 else ""
     return Layout(tuple(places), (CLASSES, 10), (0, first), None, lambda chosen: lead + "".join(map(str, chosen)))
@@ -171,6 +172,7 @@ def _code128_layout(pattern: Pattern) -> Layout:
             begins += place * value
             pieces.append("00" if code_set else "\x1d" if value == code128.FNC1 and place > gs1 else "")
             continue
+        # Function characters and switches are not tried as text: they would change the code set of all that follows.
         options = range(100 if code_set == "C" else 95 if code_set == "B" else 96)
         adds = [place * option % 103 for option in options]
         widths = [code128.widths((option,)) for option in options]
@@ -187,6 +189,7 @@ def _with_sets(characters: tuple[int, ...]) -> Iterator[tuple[int, str]]:
     switches = {code128.CODE_A: "A", code128.CODE_B: "B", code128.CODE_C: "C"}
     here = sets[characters[0]]
     for value in characters[1:]:
+        # 99 is the pair of digits in code set C, and the switch to it in A and B (ISO/IEC 15417, table 1).
         switched = switches.get(value, here) if value > 98 and not (here == "C" and value == 99) else here
         if switched != here or value == code128.FNC1:
             yield value, ""

@@ -92,6 +92,8 @@ def matrix_fit(gray: NDArray[np.uint8], place: BarRegion, expected: Sequence[Exp
     side = max(place.length_px, place.height_px)
     scale = min(MAX_SCALE, LOOK_PX * MODULES / side)
     crop, to_photo = laid(gray, place, grid_turns_deg(gray, place), scale, QUIET_ZONE * side)
+    # Divided by the light around it: a shadow changes white and black by the same share. The 8 keeps noise in the dark
+    # low.
     soft = cv2.GaussianBlur(crop.astype(np.float32), (0, 0), 0.8)
     light: Floats = np.asarray(soft / (cv2.GaussianBlur(soft, (0, 0), 1.5 * MODULES) + 8), np.float32)
     found = [_refined(light, corners, bank) for corners in _finders(light, bank.mean, side * scale)]
@@ -113,6 +115,7 @@ def _bank(codes: tuple[ExpectedCode, ...]) -> Bank | None:
 
 def symbol_modules(raw: str) -> NDArray[np.bool_]:
     """The modules (16, 16) of the symbol, True where light."""
+    # Drawn by the library that reads them elsewhere: an encoder of our own could share a fault with the comparison.
     symbol = zxingcpp.create_barcode(
         f"({raw[:2]}){raw[2:]}", zxingcpp.BarcodeFormat.DataMatrix, gs1=True, force_square=True
     )
@@ -144,6 +147,7 @@ def _refined(light: Floats, corners: Doubles, bank: Bank) -> tuple[Floats, Doubl
     best = bank.data @ _sampled(light, corners)
     step = FIRST_STEP * float(np.linalg.norm(corners[1] - corners[0])) / MODULES
     for _ in range(ROUNDS):
+        # Direct search (Hooke & Jeeves 1961): it needs no slope, and each corner moves alone, as in perspective.
         for corner, axis, sign in ((c, a, s) for c in range(4) for a in range(2) for s in (-1, 1)):
             moved = corners.copy()
             moved[corner, axis] += sign * step

@@ -48,15 +48,18 @@ class Profile:
 
 def striped_band(grey: Floats) -> Band | None:
     """Where brightness changes along the row and not across it; None where it does nowhere."""
+    # Noise changes as much along a row as across it. Smoothed along the row it counts little; bars are wider than that.
     smooth = gaussian_filter1d(grey, 2.0, axis=1)
     along, across = np.abs(np.diff(smooth, axis=1)), np.abs(np.diff(smooth, axis=0))
     wide = grey.shape[1]
+    # The view is larger than the symbol: its outer sixths may show the label's edge or another symbol.
     middle = slice(wide // 6, wide - wide // 6)
     score = along[:, middle].mean(1) - np.r_[across[:, middle].mean(1), 0.0]
     score = gaussian_filter1d(score, max(1.0, grey.shape[0] / 60))
     best = int(np.argmax(gaussian_filter1d(score, grey.shape[0] / 16)))
     if score[best] <= 0.05:
         return None
+    # The band ends at the first row that is clearly less striped: digits, a crease, the edge of a cover.
     low = np.flatnonzero(score <= 0.6 * score[best])
     top = int(max(low[low < best], default=-1)) + 1
     bottom = int(min(low[low > best], default=len(score)))
@@ -82,14 +85,17 @@ def mean_profile(grey: Floats, band: Band) -> Profile | None:
     reference = np.median(flat, 0).astype(np.float32)
     kept = np.ones(len(strips), bool)
     moves: list[tuple[float, float, float]] = []
+    # Twice: the first reference is the median of strips that do not lie over each other yet, and so is blurred.
     for _ in range(2):
         moves = [_register(row, reference) for row in flat]
         quality = np.array([move[2] for move in moves])
+        # Measured against the better quarter, as on a poor photo all strips resemble each other less.
         kept = quality > max(0.5, float(np.quantile(quality, 0.75)) - 0.15)
         if not kept.any():
             return None
         reference = _flatten(_laid(strips, moves, kept), surround)
     left, right = _striped_columns(_laid(strips, moves, kept))
+    # Registered on grey values, averaged as light: it is light that adds up over rows (see TONE).
     lights = np.array([_light(part).mean(0) for part in parts], np.float32)
     edges = np.linspace(band.top, band.bottom, len(strips) + 1)
     rows = np.flatnonzero(kept)
@@ -105,6 +111,7 @@ def _light(grey: Floats) -> Floats:
 
 def _evenly_lit(values: Floats, band: Band) -> Floats:
     """The values divided by the white around them: where a shadow lies, white and bars are darker by the same share."""
+    # A closing fills what is darker than its surroundings and narrower than its window: the bars, and not a shadow.
     width = max(5, round(SHADED * (band.right - band.left)))
     white = gaussian_filter1d(grey_closing(values, width, mode="nearest"), width / 2, mode="nearest")
     brightest = float(np.quantile(white[int(band.left) : int(band.right)], 0.9))
@@ -125,6 +132,7 @@ def alternations(profile: Profile, within: tuple[float, float] | None = None) ->
     local = darkness(profile, max(1.0, (right - left) / 16))[part]
     if not len(local):
         return 0
+    # Ripples of the camera's sharpening, and noise, swing less than a fifth of what bars do.
     swing = 0.2 * float(np.quantile(np.abs(local), 0.9))
     sides = np.sign(local[np.abs(local) > swing])
     return int((np.diff(sides) != 0).sum())
@@ -154,8 +162,10 @@ def _register(row: Floats, reference: Floats, rounds: int = 3) -> tuple[float, f
         moved = _moved(row, shift, stretch)
         gain = float(moved @ reference / (moved @ moved + 1e-9))
         slope = np.gradient(moved) * max(gain, 0.1)
+        # Shift, stretch and gain at once by a Gauss-Newton step (Lucas & Kanade 1981, here in one dimension).
         basis = np.stack([slope, slope * x, moved], 1)
         step = np.linalg.lstsq(basis, reference - gain * moved, rcond=None)[0]
+        # No step goes farther than about a module: one bar more and the strip lies well over the wrong bars.
         shift += float(np.clip(step[0], -6, 6))
         stretch += float(np.clip(step[1], -0.02, 0.02))
     moved = _moved(row, shift, stretch)

@@ -29,11 +29,14 @@ def guided_symbols(
     """
     if not regions:
         return ()
+    # Sorted: the same list in another order must give the same answer, and finds the same templates in the cache.
     codes = tuple(sorted(set(expected), key=lambda code: (code.symbology, code.raw)))
     banks, names = banks_of(codes), frozenset(code.raw for code in codes)
     grey = np.asarray(gray, np.float32)
     found: list[Symbol | None] = []
     for quad in regions:
+        # Looked up twice: before, to spare the attempt, and after, as a rough quad may grow onto a symbol that was
+        # found.
         symbol = None if _shown(quad, found) else _attempt(grey, quad, banks, names)
         found.append(None if symbol and _shown(symbol.quad_px, found) else symbol)
     return tuple(found)

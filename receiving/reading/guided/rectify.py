@@ -51,6 +51,7 @@ def _whole_view(grey: Floats, quad: Quad) -> tuple[Patch, Band] | None:
             return found
         found = patch, band
         wide = patch.grey.shape[1]
+        # Stripes that touch the edge of the view go on beyond it.
         grow_left, grow_right = band.left < 0.03 * wide, band.right > 0.97 * wide
         larger = patch.quad(
             -0.25 * wide if grow_left else band.left,
@@ -71,6 +72,7 @@ def _squared(grey: Floats, patch: Patch, band: Band) -> tuple[Patch, Band]:
     of that share.
     """
     ends = bar_ends(patch.grey, band)
+    # What is nearly square is left as it is: the ends are known only so well, and their error would bend the bars.
     if ends is None or ends.is_square():
         return patch, band
     wide = patch.grey.shape[1]
@@ -79,6 +81,7 @@ def _squared(grey: Floats, patch: Patch, band: Band) -> tuple[Patch, Band]:
     high = min(round(1.3 * tall), MAX_HEIGHT_PX)
     top, bottom = 0.12 * high, 0.88 * high
     square = np.array([[band.left, top], [band.right, top], [band.right, bottom], [band.left, bottom]], np.float32)
+    # Pixels are squares whose middles have whole numbers, so that the frame begins half a pixel before.
     frame = np.array([[[0, 0], [wide, 0], [wide, high], [0, high]]], np.float64) - 0.5
     corners = cv2.perspectiveTransform(frame, patch.to_photo @ cv2.getPerspectiveTransform(square, seen))[0]
     turned = _sampled(grey, corners, wide, high)
@@ -142,9 +145,11 @@ def vanishing_point(points: Doubles, gradients: Doubles) -> Doubles:
     unit = gradients / strength[:, None]
     across = np.linalg.eigh(gradients.T @ gradients)[1][:, 1]
     off = np.abs(unit @ np.array([-across[1], across[0]]))
+    # A single strong edge, a strip of tape, must not outvote a hundred weak bars.
     power = np.minimum(strength**2 / (strength**2).mean(), 6.0)
     lines = np.concatenate([unit, -(unit * local).sum(1, keepdims=True)], 1)
     vanishing = np.array([-across[1], across[0], 0.0])
+    # Iteratively reweighted least squares: from a wide angle, 20 degrees, to a narrow one, so that print drops out.
     width = 0.35
     for _ in range(4):
         weight = power * np.exp(-((off / width) ** 2)) + 1e-12
@@ -165,6 +170,7 @@ def _warped(grey: Floats, centre: Doubles, row: Doubles, vanishing: Doubles, hal
     for side, up in ((-1, -1), (1, -1), (1, 1), (-1, 1)):
         foot = row * half * side
         line = vanishing[:2] - vanishing[2] * foot
+        # Beyond 31 degrees the lines come from something else, and the patch would fold over.
         skew = float(np.clip((line @ row) / (line @ normal + 1e-9), -0.6, 0.6))
         source.append(centre + foot + (normal + skew * row) * tall * up)
     scale = float(np.clip(4 * half, MIN_WIDTH_PX, MAX_WIDTH_PX)) / (2 * half)
@@ -179,6 +185,7 @@ def _sampled(grey: Floats, corners: Doubles, wide: int, high: int) -> Patch:
     low = np.maximum(np.floor(corners.min(0)).astype(int) - 4, 0)
     low = np.minimum(low, np.array(grey.shape[::-1]) - 1)
     crop = grey[low[1] : int(corners[:, 1].max()) + 5, low[0] : int(corners[:, 0].max()) + 5]
+    # Where the photo is finer than the patch it is softened first, or bars between its samples are lost (Shannon).
     if scale < 0.67:
         crop = np.asarray(cv2.GaussianBlur(crop, (0, 0), 0.45 / scale), np.float32)
     to_crop = cv2.getPerspectiveTransform(target, (corners - low).astype(np.float32))

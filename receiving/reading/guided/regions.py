@@ -44,9 +44,11 @@ def _striped(gray: NDArray[np.uint8], side: int) -> Iterator[Quad]:
     small = cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA).astype(np.float32)
     mean = cv2.GaussianBlur(small, (0, 0), 8)
     swing = np.sqrt(np.maximum(cv2.GaussianBlur((small - mean) ** 2, (0, 0), 8), 0))
+    # Contrast evened out first: bars in the shade count as much as a glossy edge in the light.
     level = (small - mean) / np.maximum(swing, MIN_SWING)
     gx, gy = cv2.Sobel(level, cv2.CV_32F, 1, 0), cv2.Sobel(level, cv2.CV_32F, 0, 1)
     xx, yy, xy = (cv2.GaussianBlur(p, (0, 0), 3.5) for p in (gx * gx, gy * gy, gx * gy))
+    # Sum and difference of the structure tensor's eigenvalues: nearly equal where brightness changes one way only.
     energy, coherent = xx + yy, np.hypot(xx - yy, 2 * xy)
     angle = 0.5 * np.arctan2(2 * xy, xx - yy)
     # The edge of a box has gradients of one sign; bars have as many of either.
@@ -57,6 +59,7 @@ def _striped(gray: NDArray[np.uint8], side: int) -> Iterator[Quad]:
         & (energy > 0.25 * np.median(energy))
         & (swing > MIN_SWING)
     )
+    # Six directions of 30 degrees, each 44 wide: two symbols that touch at an angle come apart, and none falls between.
     for turn in range(6):
         off = (angle - turn * np.pi / 6 + np.pi / 2) % np.pi - np.pi / 2
         mask = (striped & (np.abs(off) < np.radians(22))).astype(np.uint8)
@@ -74,6 +77,7 @@ def _rectangle(points: NDArray[np.intp], angle: float, scale: float) -> Iterator
     across = np.array([np.cos(angle), np.sin(angle)])
     down = np.array([-across[1], across[0]])
     u, v = points @ across, points @ down
+    # Not the outermost points: one speck would make the rectangle longer, and the search for its scale with it.
     (u0, u1), (v0, v1) = np.percentile(u, (1, 99)), np.percentile(v, (3, 97))
     if u1 - u0 < 24 or v1 - v0 < 6 or len(points) < 0.4 * (u1 - u0) * (v1 - v0):
         return

@@ -64,6 +64,7 @@ class _Level:
         soft = (blurred(wide, blur * per_module) for blur in blurs)
         rows = [unit((s - blurred(s, LIGHT * per_module))[:, cut:-cut]) for s in soft]
         templates = np.concatenate(rows).astype(np.float32)
+        # Principal axes (Pearson 1901) of the templates themselves: a window off them resembles no template.
         spanned = np.linalg.eigh(templates.T @ templates)[1][:, ::-1][:, :axes].astype(np.float32)
         self.per_module, self.blurs, self.length = per_module, len(blurs), templates.shape[1]
         self.both_ways = np.concatenate([spanned, spanned[::-1]], 1)
@@ -90,6 +91,7 @@ class _Level:
     def _on_axes(self, windows: Floats) -> Floats:
         """Each window with mean 0 and length 1 on the axes, read left to right and then right to left."""
         mean = windows.mean(1, keepdims=True)
+        # The length that is left once the mean is taken out, without a second copy of all windows.
         square = np.einsum("ij,ij->i", windows, windows)[:, None] - self.length * mean**2
         seen = windows @ self.both_ways / np.sqrt(np.maximum(square, 1e-6))
         half = seen.shape[1] // 2
@@ -113,6 +115,7 @@ class Bank:
         first = self._first_poses(profile, hidden)
         if not len(first):
             return list(repeat(None, len(self.patterns)))
+        # Neighbouring first poses lead to the same small changes; each is looked at once.
         poses = np.unique(np.concatenate([first + step for step in self._steps(first)]), axis=0)
         scores = self.fine.scores(self._seen(profile, poses))
         scores = scores.reshape(len(scores), self.fine.blurs, -1).max(1)
@@ -145,6 +148,8 @@ class Bank:
         s = self.fine.offsets - self.modules / 2
         x = middle + module * s / (1 - bend * s / self.modules)
         rows = np.zeros(x.shape, np.float32)
+        # One softened profile for scales within a fifth of each other: softening for each pose would cost more than all
+        # else.
         sizes = np.round(np.log(module[:, 0]) / 0.2)
         for size in np.unique(sizes):
             dark = _softened(profile, float(np.exp(0.2 * size)), FINE_SOFT)
@@ -176,6 +181,7 @@ class Bank:
                 softened[size] = _softened(profile, size, ROUGH_SOFT)
             dark = softened[size]
             rows = np.interp(grid, np.arange(len(dark)), dark, 0.0, 0.0).astype(np.float32)
+            # One window for each place along the row: all places against all templates are one product of matrices.
             windows = np.lib.stride_tricks.sliding_window_view(rows, level.length, axis=1).reshape(-1, level.length)
             keep, score = level.alike(windows)
             best.append(score)

@@ -91,9 +91,11 @@ class _Gains:
         seen, pad = self.seen, REACH * PER_MODULE
         left = round((place.start + seen.quiet) * PER_MODULE)
         right = left + place.bars.shape[1]
+        # Only the change of this one character is drawn, blurred into its neighbours: the rest of the symbol stays.
         change = np.pad(place.bars - seen.bars[left:right], ((0, 0), (pad, pad))).astype(np.float32)
         window = slice(left - pad, right + pad)
         step = mixed(change, seen.mixture) * (seen.contrast[window] * seen.trust[window])
+        # |rest|^2 - |rest - step|^2: how much less is left when the residual is reduced by this step.
         return np.asarray(2 * step @ self.rest[window] - (step**2).sum(1), np.float64)
 
 
@@ -103,7 +105,10 @@ def _best_texts(layout: Layout, gains: Sequence[Doubles], check: Doubles | None)
     table[layout.begins] = 0.0
     steps = []
     for place, gain in zip(layout.places, gains, strict=True):
+        # Of a hundred pairs of digits those that explain least could only win if all others were worse still.
         options = np.argsort(-gain)[:OPTIONS]
+        # Where each sum came from, for every sum that it can be now: the table holds the best text for each pair of
+        # sums.
         first, second = ((np.arange(m) - place.adds[options, k, None]) % m for k, m in enumerate(layout.moduli))
         moved = table[first[:, :, None], second[:, None, :]] + gain[options, None, None]
         chosen = moved.argmax(0)
