@@ -48,10 +48,12 @@ class Programme:
             constraints=LinearConstraint(
                 matrix.tocsr(), *zip(*[(low, high) for _, low, high in self.sums], strict=True)
             ),
+            # HiGHS stops at a gap of 0.01 % otherwise: more than the preference for one position may be worth.
             options={"mip_rel_gap": 0.0} | ({} if limit_s is None else {"time_limit": limit_s}),
         )
         if result.x is None:
             return [0] * len(self.gains), False
+        # The solver's whole numbers are whole up to 1e-6.
         return [round(value) for value in result.x], result.status == 0
 
 
@@ -121,6 +123,8 @@ def _fill_from_plenty(wanted: Sequence[Need], left: dict[str, int]) -> tuple[Fil
     filled: Filled = {}
     open_needs = list(range(len(wanted)))
     while True:
+        # Enough for everybody who may want it: whoever takes it takes it from nobody. What is left of a shipment is
+        # small.
         plenty = {s for s, qty in demand.items() if 0 < qty <= left.get(s, 0)}
         easy = {n: s for n in open_needs if (s := next((s for s in wanted[n].will_do if s in plenty), None))}
         if not easy:
@@ -139,6 +143,7 @@ def _components(wanted: Sequence[Need], hard: Sequence[int], left: Mapping[str, 
 
     def root(node: object) -> object:
         while parent.setdefault(node, node) != node:
+            # Path halving (Tarjan & van Leeuwen 1984) in a union of sets.
             parent[node] = parent[parent[node]]
             node = parent[node]
         return node
@@ -155,6 +160,7 @@ def _components(wanted: Sequence[Need], hard: Sequence[int], left: Mapping[str, 
 
 def _most(needs: Sequence[tuple[int, Need]], left: Mapping[str, int], limit_s: float) -> tuple[set[int], bool]:
     """The positions that must wait when as many as can be are set; and whether that is proven."""
+    # Even alone it could not be filled; its pieces are free for the others.
     hopeless = {need.position for _, need in needs if sum(left.get(s, 0) for s in need.will_do) < need.qty}
     hopeful = sorted({need.position for _, need in needs} - hopeless)
     if not hopeful:
@@ -184,6 +190,7 @@ def _least_order(needs: Sequence[tuple[int, Need]], left: Mapping[str, int], wai
     for n, need in needs:
         if pieces[n]:
             programme.between(pieces[n], 0 if need.position in waiting else need.qty, need.qty)
+    # Without a limit: it is a flow, whose matrix is totally unimodular, so that the relaxed programme is whole already.
     values, _ = programme.solve()
     return filled | {arc: values[unknown] for arc, unknown in arcs.items() if values[unknown]}
 

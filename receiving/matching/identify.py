@@ -46,6 +46,7 @@ def _by_code(observation: Observation, catalogue: Catalogue) -> Judgement | None
         return None
     how, code, cartons = targets[0]
     if len(targets) > 1:
+        # A label may carry its SSCC and the item's GTIN: both fit one carton, and no code outvotes another.
         common = set(cartons).intersection(*(names for _, _, names in targets[1:]))
         if not common:
             return _contradiction(observation, targets)
@@ -63,6 +64,7 @@ def _targets(observation: Observation, catalogue: Catalogue) -> Iterator[Target]
             if cartons and code not in seen:
                 seen.add(code)
                 yield how, code, cartons
+    # Only what is typed may match with signs left out or added: a symbol that differs is another code.
     if not seen and observation.typed:
         for text in observation.values("barcode"):
             cartons = catalogue.typed_code(text)
@@ -117,6 +119,8 @@ def _swapped(observation: Observation, catalogue: Catalogue, code: str) -> tuple
     """The cartons whose SSCC this one is with two neighbours swapped: no check digit tells a 1 beside a 6 from that."""
     if len(code) != SSCC_LENGTH:
         return ()
+    # With weights 3 and 1 the sum changes by twice the difference of the digits: by 10 where that is 5 (General
+    # Specifications, 7.9).
     swaps = {code[:n] + code[n + 1] + code[n] + code[n + 2 :] for n in range(len(code) - 1)} - {code}
     return tuple(sorted({name for other in swaps for name in catalogue.with_code(other)}))
 

@@ -90,6 +90,8 @@ class Statement:
         name = carton.carton
         nats = 0.0
         for names, cost in self.fitting:
+            # Costs add up because the slips are taken to be independent; one that wipes out two things costs too much,
+            # and asks.
             if name not in names:
                 nats += cost
         if self.open_first and not carton.open_first:
@@ -101,6 +103,7 @@ class Statement:
         nats = kind_cost(self.kinds, carton) if self.kinds else 0.0
         if self.sections:
             own = [section.casefold() for section in carton.sections]
+            # Only its beginning: on a torn label the rest of a section's name is gone.
             named = not own or any(section.startswith(tuple(self.sections)) for section in own)
             nats += 0.0 if named else WRONG_SECTION
         if self.size is not None:
@@ -111,6 +114,8 @@ class Statement:
         """The cartons that something on the label points to, with their costs, sorted by id."""
         by_id = self.catalogue.by_id
         costs = [(name, self.cost(by_id[name])) for name in sorted(self.pointed)]
+        # What costs more than being over and seen again at once would lose against both: leaving it out changes no
+        # answer.
         return tuple([(name, nats) for name, nats in costs if nats <= TOO_EXPENSIVE])
 
     def of_its_kind(self) -> tuple[str, ...]:
@@ -175,6 +180,7 @@ def _typed_texts(observation: Observation, catalogue: Catalogue) -> tuple[list[f
     found: list[frozenset[str]] = []
     parts: list[str] = []
     for text in dict.fromkeys(t for read in printed(observation) for t in _plain_text_of(read)):
+        # A question mark or a star stands for what cannot be read, and proves nothing.
         codes = catalogue.with_part(text) if PART.fullmatch(text) and _legible(text) >= SHORTEST_PART else ()
         names = {name for code in codes for name in catalogue.codes[code]}
         parts += [text] if names else []
@@ -219,6 +225,7 @@ def items_said(observation: Observation, catalogue: Catalogue) -> frozenset[str]
 
 def kinds_said(observation: Observation) -> frozenset[str]:
     """The kinds that the label names, folded."""
+    # casefold and not lower: the German ß and SS are one text, and so are the two small sigmas of Greek.
     kinds = [claim.kind.casefold() for claim in observation.claims if claim.kind]
     return frozenset([*kinds, *(CartonKind.OUTER.value for claim in observation.claims if claim.outer)])
 

@@ -103,6 +103,7 @@ def group_by_label(reads: Iterable[LabelRead]) -> list[tuple[LabelRead, ...]]:
     labels: dict[object, list[LabelRead]] = {}
     for read in _in_order(_each_once(reads)):
         raw = read.raw
+        # A scanner reads one label at a time: each of its reads is a label of its own.
         key: object = (raw.photo, raw.label) if raw.label and raw.photo else raw.read_id
         labels.setdefault(key, []).append(read)
     return [tuple(label) for label in labels.values()]
@@ -131,6 +132,7 @@ def _each_once(reads: Iterable[LabelRead]) -> list[LabelRead]:
 
 def _in_order(reads: list[LabelRead]) -> list[LabelRead]:
     """Oldest first; reads of one instant, as those of one photo, are put in order among themselves."""
+    # By time alone first: the full key, which is expensive to build, is needed for reads of one instant only.
     ordered = sorted(reads, key=_time)
     start = 0
     for end in range(1, len(ordered) + 1):
@@ -151,6 +153,7 @@ def _when_read(read: LabelRead) -> tuple[Any, ...]:
 
 def _overlap(one: Quad | None, two: Quad | None) -> bool:
     """True when the bounding boxes touch, or when a place is not known and the two may be the same."""
+    # Not to know is to say "perhaps the same": only what is surely apart may count as two cartons.
     if one is None or two is None:
         return True
     return all(

@@ -239,6 +239,7 @@ class RollCall:
         """The boxes that this carton travels in, nearest first; ends where a faulty manifest goes in a circle."""
         passed = {carton.carton}
         outer = self.by_id.get(carton.outer)
+        # Such a manifest is refused when it is imported; data of an older version may hold one.
         while outer is not None and outer.carton not in passed:
             passed.add(outer.carton)
             yield outer.carton
@@ -259,6 +260,7 @@ def _confidence(found: Matched) -> float:
     """That of its best read, less where likelihood decided: odds of 49 to 1 are 0.98."""
     reads = found.observation.reads
     read = reads[0].raw.confidence if len(reads) == 1 else max(read.raw.confidence for read in reads)
+    # Read rightly and matched rightly, as two independent things: the product of both.
     return read if found.odds is None else read * found.odds / (found.odds + 1)
 
 

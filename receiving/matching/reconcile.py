@@ -60,6 +60,7 @@ class Reconciler:
     """
 
     def __init__(self, manifest: Manifest, others: Iterable[Manifest] | Elsewhere = ()) -> None:
+        # An index of all open shipments costs more than the state of one: whoever asks often keeps it.
         elsewhere = others if isinstance(others, Elsewhere) else Elsewhere.of(others)
         self.manifest = manifest
         self.catalogue = Catalogue(manifest, elsewhere)
@@ -127,6 +128,7 @@ class Reconciler:
             by_kind[type(one)].append(one)
         matched: list[Matched] = by_kind[Matched]  # type: ignore[assignment]
         overs: list[OverLabel] = by_kind[OverLabel]  # type: ignore[assignment]
+        # Before anything is fitted: in another shipment's pile no torn label may be taken for a carton of this one.
         looks_like = other_shipment(matched, overs, self.catalogue)
         unclear: list[UnclearLabel] = by_kind[UnclearLabel]  # type: ignore[assignment]
         if looks_like is not None:
@@ -188,6 +190,7 @@ def _judged(observation: Observation, catalogue: Catalogue, assigned: ReadAssign
         why = fact(Reason.PERSON_ASSIGNED, by=assigned.by, carton=assigned.carton)
         return Matched(observation, assigned.carton, how, why, by_person=True)
     by_itself = identify(observation, catalogue)
+    # The label's own reason says more, whose it is, than that somebody said it is none of these.
     return by_itself if isinstance(by_itself, OverLabel) else said_to_be_none(observation, assigned.by)
 
 
@@ -218,6 +221,7 @@ def _overs(overs: Sequence[OverLabel]) -> tuple[Over, ...]:
 
 
 def _over(group: Sequence[OverLabel]) -> Over:
+    # A label that names whose it is speaks for the others of the same thing.
     first = min(group, key=lambda over: (over.listed is None, over.observation.order))
     read_ids = tuple(sorted({read_id for over in group for read_id in over.observation.read_ids}))
     raw = min(over.raw for over in group)
@@ -237,6 +241,7 @@ def _questions(ledger: Ledger) -> list[tuple[Asked, Question]]:
 
 def _question(asked: Asked, catalogue: Catalogue) -> Question:
     read_ids = tuple(sorted({read_id for o in asked.observations for read_id in o.read_ids}))
+    # Named by what it asks: an answer that was typed without signal still finds its question, and never another.
     name = "\n".join((*asked.cartons, "", asked.observations[0].key))
     question_id = f"q{sha256(name.encode()).hexdigest()[:12]}"
     size = next((o.size for o in asked.observations if o.size is not None), None)

@@ -95,6 +95,7 @@ def _lacks(
         if line.missing:
             why = RequestReason.CARTON_MISSING if line.carton in gone else RequestReason.CONTENT_MISSING
             found.append(Lack(line, line.missing, why))
+        # What came over and above may be broken without anybody lacking it.
         broken = min(line.here, line.wanted) - line.usable
         if broken > 0:
             found.append(Lack(line, broken, _reason(line, damages)))
@@ -103,6 +104,7 @@ def _lacks(
 
 def _reason(line: CountedLine, damages: Sequence[DamageNoted]) -> RequestReason:
     """The reason of the last damage that was noted for this carton, or for this position."""
+    # The last word counts: arrived damaged, then found to be the wrong item.
     for note in reversed(damages):
         of_carton = note.carton == line.carton
         at = line.address is not None and (note.column, note.row) == (line.address.column, line.address.row)
@@ -139,6 +141,8 @@ def _items_and_parts(
         if line.address == address:
             here[line.carton, line.line].append(line)
     for group in here.values():
+        # The scarcest part decides how many whole items are lacking; in whole numbers, as 0.1 of an item cannot be
+        # sent.
         whole = min(parts.get(line.stock, 0) * _items(manifest, line) // line.wanted for line in group)
         if whole and len(group) > 1:
             for line in group:
@@ -197,6 +201,7 @@ def _line(manifest: Manifest, line: CountedLine, qty: int, reason: RequestReason
     kind = carton.kind if of_whole else CartonKind.GRAPHIC if line.part == "graphic" else CartonKind.PARTS
     description = content.description or carton.kind.printed if of_whole else f"{line.part} only"
     if line.address is None and pack_size(content) > 1:
+        # Rounded up: packs are not opened for the store.
         qty, description = -(-qty // pack_size(content)), f"{description}, {content.unit}"
     return ReplacementLine(
         manifest.shipment, line.section, line.address, kind, content.item, description, qty, reason, line.carton
@@ -306,6 +311,7 @@ def what_to_ask(
 def _take(line: ReplacementLine, covered: Iterable[_Covered], left_out: list[LeftOut]) -> int:
     """How many pieces of a line no request covers: first what is here is taken, then what is asked for."""
     qty = line.qty
+    # What has arrived first: only what is still lacking then waits for an open request.
     for each in sorted(covered, key=lambda each: not each.is_here):
         taken = min(qty, each.left)
         if not taken:

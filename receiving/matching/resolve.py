@@ -109,6 +109,7 @@ def _not_elsewhere_in_photo(ledger: Ledger, observation: Observation, cartons: S
 
 def _fit_parts(ledger: Ledger, unsure: Sequence[Candidates]) -> None:
     """Parts of labels: a second look at what is known, or the best assignment, or a question."""
+    # What is beside its code needs no odds, and makes the assignment smaller for all that do.
     left = [one for one in unsure if not _belongs_beside(ledger, one)]
     if ledger.looks_like is not None:
         _leave_to_that_shipment(ledger, left, ledger.looks_like)
@@ -122,6 +123,7 @@ def _fit_parts(ledger: Ledger, unsure: Sequence[Candidates]) -> None:
     labels = _same_labels(rivals)
     for label in (label for label in labels if _says_too_little(label[0])):
         _ask_about(ledger, label, ledger.missing(label[0].cartons), ())
+    # Left in, each of them would be a rival of every carton, and make questions of labels that say enough.
     labels = [label for label in labels if not _says_too_little(label[0])]
     wanted: dict[str, list[list[Candidates]]] = defaultdict(list)
     for label in labels:
@@ -201,6 +203,7 @@ def _over_cost(ledger: Ledger, one: Candidates) -> float:
     if size is None:
         return nats
     nats -= log(max(sizes.chance(size, carton) for carton in known) if known else sizes.chance_unknown(size))
+    # Never so far ahead of the best carton that it would not be asked: a size is judged by eye.
     return max(nats, min(one.costs) - ASK_BELOW / 2)
 
 
@@ -235,6 +238,7 @@ def _take(ledger: Ledger, label: Sequence[Candidates], row: Row, choice: Choice)
             else:
                 ledger.overs.append(not_listed(one.observation, why))
     else:
+        # Where nothing else fits the margin is without limit; the odds are a number for people all the same.
         odds = exp(min(choice.margin, MOST_NATS))
         why = _fit_fact(ledger, first, choice, odds)
         for one in label:
@@ -298,11 +302,13 @@ def count_labels(ledger: Ledger, group: Sequence[Shared]) -> None:
         _all_again(ledger, observations, cartons, shown)
         return
     known = [m.observation for c in cartons for m in ledger.of(c) if _bears(m.observation, code, ledger.catalogue)]
+    # Those that are known are counted too: a photo of them all shows as many labels as there are cartons.
     apart = _most_apart([*known, *observations])
     new = min(len(missing), max(0, len(apart) - (len(cartons) - len(missing))))
     alike = _interchangeable(ledger.catalogue, missing)
     if new < len(missing) and not alike:
         new = 0
+    # Those in the photo that shows most come first: they are surely as many cartons as they are labels.
     counted = [o for o in (*apart, *observations) if o not in known]
     counted = list(dict.fromkeys(counted))[:new]
     for observation, carton in zip(counted, missing, strict=False):
@@ -353,6 +359,7 @@ def _most_apart(observations: Sequence[Observation]) -> list[Observation]:
     best: list[Observation] = []
     for photo, shown in by_photo.items():
         apart: list[Observation] = []
+        # Two scans may be of one label, as nothing shows them side by side: scans count once.
         for observation in shown if photo else shown[:1]:
             if all(observation.apart_from(other) for other in apart):
                 apart.append(observation)
