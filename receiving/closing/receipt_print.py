@@ -168,20 +168,23 @@ class _Writer:
         return table
 
     def _exceptions(self, lines: Sequence[ShownLine]) -> Iterator[str]:
-        """Each line, and below them once what was declared of several cartons alike: a page is short of room."""
-        alike: dict[ShortDeclaration, list[str]] = {}
-        for line in lines:
-            if line.declared:
-                alike.setdefault(line.declared, []).append(line.carton)
+        """Each line, and below them once what was declared of several cartons alike: a page is short of room.
+
+        Alike is what reads alike: the declarations of one tap are some microseconds apart.
+        """
+        alike: dict[str, list[str]] = {}
+        said = {line.carton: self._declared(line.declared) for line in lines if line.declared}
+        for carton, declared in said.items():
+            alike.setdefault(declared, []).append(carton)
         for line in lines:
             words = self.speaker.say(line_words(line))
-            if line.declared and len(alike[line.declared]) == 1:
-                words = f"{words.rstrip('.')}. {self._declared(line.declared)}"
+            if line.declared and len(alike[said[line.carton]]) == 1:
+                words = f"{words.rstrip('.')}. {said[line.carton]}"
             yield words
         for declared, cartons in alike.items():
             if len(cartons) > 1:
-                said = {"cartons": listing(cartons), "declared": self._declared(declared)}
-                told = plural(len(cartons), "Carton {cartons}: {declared}", "Cartons {cartons}: {declared}", **said)
+                named = {"cartons": listing(cartons), "declared": declared}
+                told = plural(len(cartons), "Carton {cartons}: {declared}", "Cartons {cartons}: {declared}", **named)
                 yield self.speaker.say(told)
 
     def _declared(self, declared: ShortDeclaration) -> str:

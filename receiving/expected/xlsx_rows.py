@@ -22,6 +22,9 @@ MAX_UNPACKED_BYTES = 100_000_000
 MAX_PART_BYTES = 60_000_000
 """A sheet of 100,000 rows of a manifest unpacks to some 40 MB."""
 
+MAX_PARTS = 5_000
+"""Files inside; a workbook of a few sheets has some twenty."""
+
 MAX_ROWS = 200_000
 MAX_CELLS = 3_000_000
 MAX_STRINGS = 500_000
@@ -59,6 +62,13 @@ def _check_size(name: str, data: bytes) -> None:
         raise ManifestFaults(name, (Fault(0, 0, what),)) from error
     if not any(part.filename == "xl/workbook.xml" for part in parts):
         what = message("this is a zip archive but no XLSX workbook; save the table as XLSX or CSV UTF-8")
+        raise ManifestFaults(name, (Fault(0, 0, what),))
+    if len(parts) > MAX_PARTS:
+        what = message(
+            "the workbook has {number} files inside; at most {most} are read; save the table alone, or as CSV UTF-8",
+            number=figure(len(parts)),
+            most=figure(MAX_PARTS),
+        )
         raise ManifestFaults(name, (Fault(0, 0, what),))
     largest, unpacked = max(part.file_size for part in parts), sum(part.file_size for part in parts)
     if unpacked > MAX_UNPACKED_BYTES or largest > MAX_PART_BYTES:

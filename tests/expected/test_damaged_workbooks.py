@@ -3,6 +3,7 @@
 import io
 import zipfile
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -45,3 +46,28 @@ def test_a_part_inside_the_workbook_changed_or_cut(name: str, place: int, put: b
 @given(st.integers(0, len(WHOLE)))
 def test_a_workbook_cut_off_anywhere(length: int) -> None:
     read_or_refused(WHOLE[:length])
+
+
+def test_a_workbook_of_too_many_parts_or_too_large_unpacked_is_refused_before_it_is_unpacked(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """OWASP ASVS 5.0, V5.2.3."""
+
+    def unpack(*_: object) -> None:
+        raise AssertionError("it was unpacked")
+
+    files = {}
+    for name, more in (
+        ("many", {f"xl/x{n}.xml": b"" for n in range(5_000)}),
+        ("large", {"xl/x.xml": b" " * 60_000_001}),
+    ):
+        out = io.BytesIO()
+        with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as book:
+            for part, data in {**PARTS, **more}.items():
+                book.writestr(part, data)
+        files[name] = out.getvalue()
+    monkeypatch.setattr(zipfile.ZipFile, "open", unpack)
+    for name, fault in (("many", "files inside; at most 5,000 are read"), ("large", "60,000,000 of a part")):
+        with pytest.raises(ManifestFaults) as refused:
+            read_manifests("m.xlsx", files[name])
+        assert fault in str(refused.value)

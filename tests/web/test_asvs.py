@@ -1,6 +1,12 @@
 """What OWASP ASVS 5.0 asks for and no other test here holds: one test for each requirement (docs/asvs.md names it)."""
 
+import base64
+import functools
+import operator
+import random
 import re
+import sqlite3
+from contextlib import closing
 from io import BytesIO
 from pathlib import Path
 from zipfile import ZipFile
@@ -11,12 +17,16 @@ from flask import Flask
 from PIL import Image
 
 from receiving import service
+from receiving.errors import ManifestFaults
+from receiving.expected import read_manifests
 from receiving.model import Place, Role
 from tests.planned_reader import PlannedReader
 from tests.web.conftest import Browser
 from tests.web.page_text import read
 from tests.web.scenario import SHIPMENT, picture, pile_reading
-from tests.web.test_access import path_of, rules
+from tests.web.test_access import WORDS, Person, path_of, rules
+from web.access import PUBLIC
+from web.downloads import download
 
 PROJECT = Path(__file__).resolve().parents[2]
 MARK = b"OUR-OWN-HARMLESS-MARK-OF-A-BAD-FILE-7f3a"
@@ -167,3 +177,129 @@ def test_who_may_do_what_is_written_down() -> None:
     assert set(roles) == set(Role)
     found = {role: {Right(row[0].strip("`")) for row in rows[2:] if row[n]} for n, role in enumerate(roles, 1)}
     assert found == {role: set(rights) for role, rights in RIGHTS.items()}
+
+
+def test_a_session_is_named_by_256_random_bits_that_come_from_no_seed(ctx: service.Context) -> None:
+    """V7.2.1 to V7.2.3: reference tokens, made for each session, of a CSPRNG; none but those opens anything."""
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, "four plain words here")
+    tokens = []
+    for _ in range(40):
+        random.seed(7)  # a token of Python's Mersenne Twister would be the same each time
+        tokens.append(service.sign_in(ctx, "Ada Lund", "four plain words here", address="192.0.2.7").token)
+    values = [base64.urlsafe_b64decode(token + "=") for token in tokens]
+    assert {len(value) for value in values} == {32} and len(set(values)) == 40
+    as_bits = [int.from_bytes(value) for value in values]
+    always, ever = functools.reduce(operator.and_, as_bits), functools.reduce(operator.or_, as_bits)
+    assert always == 0 and ever == 2**256 - 1, "no bit has the same value in all (by chance: 1 in 2 × 10⁹)"
+    assert service.access_of(ctx, tokens[0]) is not None
+    made_up = base64.urlsafe_b64encode(bytes(32)).decode().rstrip("=")
+    for other in ("", "x" * 43, tokens[0][:-1], tokens[0].swapcase(), made_up):
+        assert service.access_of(ctx, other) is None
+
+
+def test_no_request_by_get_changes_what_is_recorded(browser: Browser, app: Flask, ctx: service.Context) -> None:
+    """V3.5.3: what a GET leaves behind is what was shown, or worked out anew, and never a fact."""
+    worked_out = {"pending", "list_rows", "list_sections", "stale_rows", "list_version", "row_days", "audit"}
+    ctx.wait()
+    before, asked = recorded(ctx, worked_out), 0
+    for rule, method in rules(app):
+        if method == "GET":
+            answer = browser.get(path_of(app, rule))
+            asked += answer.status_code == 200
+            answer.close()
+    ctx.wait()
+    after = recorded(ctx, worked_out)
+    assert asked > 60 and len(before) > 15
+    assert {table for table in after if after[table] != before[table]} == set()
+
+
+def recorded(ctx: service.Context, without: set[str]) -> dict[str, list[tuple[object, ...]]]:
+    """All rows of all tables of the data folder but these."""
+    with closing(sqlite3.connect(f"file:{ctx.data / 'receiving.sqlite'}?mode=ro", uri=True)) as db:
+        names = [name for (name,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+        return {name: db.execute(f"SELECT * FROM {name}").fetchall() for name in names if name not in without}
+
+
+def test_whoever_is_signed_in_can_sign_out_on_every_page(app: Flask, ctx: service.Context) -> None:
+    """V7.4.4."""
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)
+    person, pages, without = Person(app), 0, []
+    assert person.sign_in("Ada Lund").status_code == 303
+    for rule, method in rules(app):
+        if method != "GET" or rule.endpoint in PUBLIC:
+            continue
+        answer = person.client.get(path_of(app, rule))
+        if answer.status_code == 200 and answer.mimetype == "text/html" and "<html" in answer.text:
+            pages += 1
+            ways = [form for form in read(answer.text).all("form") if form.attributes.get("action") == "/sign-out"]
+            without += [] if ways else [rule.rule]
+        answer.close()
+    assert pages > 25 and not without
+
+
+def test_names_of_downloads_are_made_here_whatever_an_address_says(browser: Browser, app: Flask) -> None:
+    """V5.4.1, V5.4.2."""
+    plain, found = re.compile(r'(?:inline|attachment); filename="?[A-Za-z0-9._-]+"?'), 0
+    for rule, method in rules(app):
+        if method == "GET":
+            answer = browser.get(path_of(app, rule) + "?filename=evil.exe&name=evil.exe")
+            named = answer.headers.get("Content-Disposition", "")
+            found += bool(named)
+            assert not named or (plain.fullmatch(named) and "evil" not in named), (rule.rule, named)
+            answer.close()
+    assert found > 10
+    with app.test_request_context():
+        for odd in ('a"\r\nSet-Cookie: x=1; b.pdf', "箱子/../../x.pdf", "é;*=UTF-8''y.pdf", "\0.pdf"):
+            assert plain.fullmatch(download(b"", odd, "application/pdf").headers["Content-Disposition"])
+
+
+def test_a_workbook_reads_no_other_file_and_unfolds_no_entities(tmp_path: Path) -> None:
+    """V1.5.1: external entities and nested internal ones, in the part that holds the texts."""
+    secret = tmp_path / "secret.txt"
+    secret.write_text("OUR-SECRET-7f3a")
+    nested = "".join(f'<!ENTITY e{n} "{f"&e{n - 1};" * 10}">' for n in range(1, 9))
+    for doctype in (
+        f'<!DOCTYPE sst [<!ENTITY x SYSTEM "{secret.as_uri()}">]>',
+        f'<!DOCTYPE sst SYSTEM "{secret.as_uri()}" [<!ENTITY % y SYSTEM "{secret.as_uri()}"> %y; <!ENTITY x "z">]>',
+        f'<!DOCTYPE sst [<!ENTITY e0 "lol">{nested}<!ENTITY x "&e8;">]>',
+    ):
+        try:
+            said = repr(read_manifests("m.xlsx", workbook(doctype)))
+        except ManifestFaults as refused:
+            said = str(refused)
+        assert "OUR-SECRET" not in said and len(said) < 10_000
+
+
+def workbook(doctype: str) -> bytes:
+    """A manifest whose shared texts begin with this DOCTYPE and use its entity x as the store."""
+    sheet, file, out = openpyxl.Workbook(), BytesIO(), BytesIO()
+    sheet.active.append(["shipment", "store", "carton", "kind"])
+    sheet.active.append(["S-9", "STORE", "01", "tray"])
+    sheet.save(file)
+    with ZipFile(file) as book, ZipFile(out, "w") as changed:
+        for name in book.namelist():
+            data = book.read(name)
+            if name == "xl/sharedStrings.xml":
+                data = doctype.encode() + data.replace(b"STORE", b"&x;")
+                assert b"&x;" in data
+            changed.writestr(name, data)
+    return out.getvalue()
+
+
+def test_the_limits_of_uploads_are_those_of_the_code() -> None:
+    """V5.1.1: types, endings, sizes, also unpacked, and how what is given out is made safe."""
+    from receiving.expected import csv_rows, layout, xlsx_rows
+    from receiving.reading import image
+    from web import MAX_UPLOAD_BYTES
+
+    part = (PROJECT / "docs" / "operations.md").read_text().split("## Disk and limits", 1)[1].split("\n## ")[0]
+    text, unpacked = " ".join(part.split()), xlsx_rows.MAX_UNPACKED_BYTES // 10**6
+    assert f"one upload {MAX_UPLOAD_BYTES // 2**20} MB" in text
+    assert f"more than {xlsx_rows.MAX_PARTS:,} parts, or unpacks to more than {unpacked} MB" in text
+    assert (
+        f"{xlsx_rows.MAX_PART_BYTES // 10**6} MB in a part" in text
+        and f"layout of {layout.MAX_LAYOUT_BYTES // 10**3} kB" in text
+    )
+    assert f"at most {image.MAX_BYTES // 2**20} MB and {image.MAX_PIXELS // 10**6} megapixels" in text
+    assert f"a manifest table {csv_rows.MAX_TABLE_BYTES // 10**6} MB" in text
+    assert "drawn anew" in text
