@@ -14,6 +14,7 @@ from receiving.model import (
     DamageNoted,
     Note,
 )
+from receiving.model.contents import Part, PartsList
 from receiving.model.replacement import RequestReason
 from receiving.wording import asked_words
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
@@ -133,3 +134,17 @@ def test_as_many_are_asked_for_as_the_manifest_says_and_one_where_it_says_nothin
     expected = manifest(missing, carton("02", (2, 1)))
     found = replacement_lines(expected, reconcile(expected, [READS[1]]), ())
     assert [(line.item, line.qty, line.reason) for line in found] == [("TR-12", wanted, RequestReason.CARTON_MISSING)]
+
+
+@pytest.mark.parametrize(
+    ("made_of", "words"),
+    [(("base", "rail"), "TR-12 tray"), (("base", "rail", "pusher"), "TR-12 tray"), (("rail",), "TR-12 rail only")],
+)
+def test_an_item_of_which_all_parts_are_lacking_is_one_and_its_only_listed_part_is_that_part(
+    made_of: tuple[str, ...], words: str
+) -> None:
+    missing = replace(carton("01"), contents=(ContentLine("Oak", at(1, 1), "TR-12", "tray", 2),))
+    parts = PartsList(kinds=((CartonKind.TRAY, tuple(map(Part, made_of))),))
+    expected = manifest(missing)
+    found = replacement_lines(expected, reconcile(expected, []), (), parts)
+    assert [(str(asked_words(line)), line.qty) for line in found] == [(words, 2)]
