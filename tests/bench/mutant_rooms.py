@@ -101,6 +101,7 @@ ROOMS = {
             "tests/closing",
             "tests/checks/test_code128_examples.py",
             "tests/checks/test_symbols_of_another_encoder.py",
+            "tests/service/test_issued_files.py",
             "tests/service/test_records.py",
             "tests/service/test_retention.py",
             "receiving/closing",
