@@ -7,7 +7,7 @@ open-first band and the place of the position symbol are common practice, no sou
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from receiving.closing.label_drawing import (
     CAP_HEIGHT,
@@ -273,9 +273,8 @@ def _strip(sheet: _Sheet, carton: Carton, share: Text) -> float:
         sheet.write(message("OPEN FIRST"), x + 3, sheet.margin_mm + 3, 7, room * 0.62, font=Font.BOLD, white=True)
         return sheet.write(kind, x, sheet.margin_mm + band + 2.5, 3.6, room, font=Font.BOLD) + 2.5
     sheet.write(kind, x, sheet.margin_mm + 2, 6, room * 0.55, font=Font.BOLD)
-    words = fitted(sheet.speaker.say(share), 0, sheet.margin_mm + 8, 4.2 / CAP_HEIGHT, room * 0.43, font=Font.BOLD)
-    wide = width_of(words.text, words.size_mm, Font.BOLD)
-    sheet.words.append(Words(words.text, x + room - wide, sheet.margin_mm + 8, words.size_mm, Font.BOLD))
+    words = fitted(sheet.speaker.say(share), x, sheet.margin_mm + 8, 4.2 / CAP_HEIGHT, room * 0.43, font=Font.BOLD)
+    sheet.words.append(replace(words, x_mm=x + room - width_of(words.text, words.size_mm, Font.BOLD)))
     sheet.rule(sheet.margin_mm + 11)
     return sheet.margin_mm + 13.5
 

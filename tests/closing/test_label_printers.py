@@ -174,6 +174,16 @@ def section(name: str) -> Carton:
     return Carton("09", CartonKind.HEADER, Sscc(SSCC), contents=(ContentLine(name),))
 
 
+@pytest.mark.parametrize("number", [1, 3, 4])
+def test_a_label_for_whole_sections_or_for_none_names_three_of_them_or_of_its_goods(number: int) -> None:
+    names = [f"Name{n}" for n in range(number)]
+    in_sections = replace(section(""), contents=tuple(map(ContentLine, names)))
+    goods = replace(section(""), contents=tuple(ContentLine(description=name) for name in names))
+    for carton in (in_sections, goods):
+        printed = [each for each in words(LabelExtras(), carton) if each.startswith("Name")]
+        assert printed == names[:3]
+
+
 def test_accents_that_the_plain_font_lacks_are_printed_where_the_wider_one_is_installed() -> None:
     wanted = "Żwirki, Łódź" if installed(Font.WIDE) else "Zwirki, Łódz"
     assert wanted in words(LabelExtras(), section("Żwirki, Łódź"))
