@@ -396,3 +396,27 @@ def test_importing_a_room_loads_no_heavy_library() -> None:
     code = f"import {rooms}, sys; print([m for m in {heavy!r} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=PROJECT)
     assert done.stdout.strip() == "[]"
+
+
+VERBS = """
+add answer apply await back can change check close come confirm decide draft draw end erase expect find finish get group
+has import is issue keep learn leave list load make may name needs offer open preview propose prune qr read refuse
+remove reset restore resume revise revoke rotate run save search sees select send set show sign take try verify void
+wait withdraw work write
+"""
+"""What the name of a use case begins with. ``qr`` stands for what it makes, as in `segno`; ``has``, ``is``, ``can``,
+``may``, ``sees`` and ``needs`` answer yes or no."""
+HANDED_ON_BY_THEIR_NOUN = {
+    "aisle_before": "of staging: the aisle before a bay, asked of values",
+    "notes_in_force": "of model: a question to values, not a use case",
+}
+
+
+def test_use_cases_are_verbs_and_words_of_facts_end_in_words() -> None:
+    tree = ast.parse((PROJECT / "receiving/service/__init__.py").read_text())
+    lists = [n.value for n in ast.walk(tree) if isinstance(n, ast.Assign) and ast.unparse(n.targets[0]) == "__all__"]
+    names = [e.value for each in lists if isinstance(each, ast.List) for e in each.elts if isinstance(e, ast.Constant)]
+    functions = [str(name) for name in names if str(name)[:1].islower()]
+    assert len(functions) > 200
+    nouns = {n for n in functions if n.split("_")[0] not in VERBS.split() and not n.endswith("_words")}
+    assert nouns == set(HANDED_ON_BY_THEIR_NOUN)

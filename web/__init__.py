@@ -69,7 +69,7 @@ def create_app(
     manners.set_up(app)
     frame.set_up(app, ctx)
     actions.set_up(app)
-    protection.set_up(app, allowed_hosts, secret=service.service_secret(ctx, "forms"))
+    protection.set_up(app, allowed_hosts, secret=service.get_service_secret(ctx, "forms"))
     problems.set_up(app)
     people_pages = (rep, phone, staging, coordinator, programme, manager, replacement, office, office_shipment, people)
     own_pages = (account, crops, languages, signing_on)

@@ -282,9 +282,9 @@ def _who(ctx: service.Context) -> Access | None:
     if not _has_people(ctx):
         return ONE_USER
     signed_on = request.environ.get(USER, "")
-    held = service.access_of(ctx, request.cookies.get(cookie_name(SESSION_COOKIE), ""))
+    held = service.find_access(ctx, request.cookies.get(cookie_name(SESSION_COOKIE), ""))
     if signed_on:
-        named = service.access_by_name(ctx, signed_on)
+        named = service.find_access_by_name(ctx, signed_on)
         # A session of the same person says when he signed in here; a session of anybody else opens nothing.
         return held if held and named and held.name == named.name and not held.shipment else named
     return held
@@ -312,7 +312,7 @@ def _may_note(ctx: service.Context, found: Access) -> bool:
     kind = request.form.get("kind", "")
     if kind == "note_withdrawn":
         shipment = str((request.view_args or {})["shipment"])
-        return not DECIDING_NOTES & service.note_kinds(ctx, shipment, request.form.getlist("withdrawn"))
+        return not DECIDING_NOTES & service.find_note_kinds(ctx, shipment, request.form.getlist("withdrawn"))
     return kind not in DECIDING_NOTES
 
 

@@ -20,11 +20,11 @@ def account() -> Response:
 
 
 def _account(fault: ReceivingError | None = None, status: int = 200) -> Response:
-    person = service.own_account(ctx(), access())
+    person = service.get_own_account(ctx(), access())
     page = account_page(
         person,
-        service.passkeys(ctx(), access()),
-        service.own_sessions(ctx(), access()),
+        service.list_passkeys(ctx(), access()),
+        service.list_own_sessions(ctx(), access()),
         access().session,
         frame.local_now(),
         fault,
@@ -48,7 +48,7 @@ def _back() -> Response:
 def again() -> Response:
     """Sign in again, to change how one signs in; the session before ends."""
     try:
-        name = service.own_account(ctx(), access()).name
+        name = service.get_own_account(ctx(), access()).name
         given = service.sign_in(ctx(), name, request.form.get("again", ""), address=request.remote_addr or "")
     except service.TooManyTries as fault:
         return _account(fault, 429)
@@ -104,7 +104,7 @@ def sessions() -> Response:
 def passkey_options() -> Response:
     """What the browser needs to make a passkey."""
     _, host = own_origin()
-    return Response(service.passkey_to_add(ctx(), access(), host=host), mimetype="application/json")
+    return Response(service.offer_passkey_to_add(ctx(), access(), host=host), mimetype="application/json")
 
 
 @pages.post("/account/passkeys")

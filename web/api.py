@@ -113,7 +113,7 @@ def _not_allowed(method: str) -> Callable[..., Response]:
 
 def _check_token(scope: Scope) -> None:
     kind, _, secret = request.headers.get("Authorization", "").partition(" ")
-    token = service.api_token_of(ctx(), secret.strip()) if kind.casefold() == "bearer" else None
+    token = service.find_api_token(ctx(), secret.strip()) if kind.casefold() == "bearer" else None
     if token is None:
         raise Refused(
             message("This call names no token in use."), next_step=message("Send 'Authorization: Bearer' with a token.")
@@ -164,7 +164,7 @@ def list_shipments() -> ShipmentList:
             message("The page {page} is not a number from 1.", page=repr(page[:20])),
             next_step=message("Ask for page 1."),
         )
-    listed = service.list_page(ctx(), Selection(), page=int(page), scope=access().scope)
+    listed = service.get_list_page(ctx(), Selection(), page=int(page), scope=access().scope)
     following = listed.number + 1 if listed.number < listed.pages else 0
     return ShipmentList([_state(row) for row in listed.rows], listed.number, following, listed.wanted)
 
@@ -172,7 +172,7 @@ def list_shipments() -> ShipmentList:
 @operation("GET", "/shipments/{shipment}", scope=Scope.READ, gives=ShipmentState)
 def read_shipment(shipment: str) -> ShipmentState:
     """One shipment with what to do about it."""
-    return _state(service.decide(ctx(), service.shipment(ctx(), shipment)))
+    return _state(service.decide(ctx(), service.get_shipment(ctx(), shipment)))
 
 
 def _state(decided: DispatchRow) -> ShipmentState:
@@ -212,7 +212,7 @@ def _state(decided: DispatchRow) -> ShipmentState:
 def read_plan(shipment: str) -> Plan:
     """The staging plan of a shipment, made where it is not made yet."""
     service.wait_for_plan(ctx(), shipment)
-    plan = service.shipment(ctx(), shipment).plan
+    plan = service.get_shipment(ctx(), shipment).plan
     trips = [Trip(trip.trip, list(trip.cartons), trip.load_kg) for trip in plan.trips]
     return Plan(shipment, [first.carton for first in plan.open_first], trips)
 
@@ -220,7 +220,7 @@ def read_plan(shipment: str) -> Plan:
 @operation("GET", "/shipments/{shipment}/receipts/{number}", scope=Scope.READ, gives=ReceiptOut)
 def read_receipt(shipment: str, number: int) -> ReceiptOut:
     """One receipt of a shipment."""
-    found = service.receipt(ctx(), shipment, number)
+    found = service.get_receipt(ctx(), shipment, number)
     shown = found.shown
     return ReceiptOut(
         shipment,
@@ -248,7 +248,7 @@ def read_message(shipment: str, number: int, kind: str) -> MessageOut:
     asked = request.args
     own = iri_to_uri(request.url_root).rstrip("/")
     parties = {"sender": asked.get("sender", ""), "receiver": asked.get("receiver", "")}
-    text = service.standard_message(ctx(), shipment, number, kind, base=own, **parties)
+    text = service.make_standard_message(ctx(), shipment, number, kind, base=own, **parties)
     return MessageOut(shipment, number, kind, MESSAGE_TYPES[kind], text)
 
 
@@ -331,7 +331,7 @@ def add_photo(shipment: str) -> dict[str, Any]:
 @operation("GET", "/shipments/{shipment}/photos/{photo}", scope=Scope.READ, gives=PhotoResult)
 def read_photo(shipment: str, photo: str) -> PhotoResult:
     """How far the reading of a photo is."""
-    return _photo(service.photo(ctx(), shipment, photo).row)
+    return _photo(service.get_photo(ctx(), shipment, photo).row)
 
 
 def _photo(row: service.PhotoRow) -> PhotoResult:
@@ -363,7 +363,7 @@ def _check_limits(results: Iterable[service.ImportResult]) -> None:
     """
     scope = access().scope
     for each in results if scope.limited else ():
-        *_, before, now = [None, *(record.manifest for record in service.revisions(ctx(), each.shipment))]
+        *_, before, now = [None, *(record.manifest for record in service.list_revisions(ctx(), each.shipment))]
         assert now is not None, "an imported shipment has a revision"
         step = message("Send a notice of those stores and programmes alone, or use another token.")
         if not scope.sees(now.store, now.programme):

@@ -57,9 +57,9 @@ def _of_version(response: Response, version: str) -> Response:
 
 def _board(wanted: Selection, asked: dict[str, str], version: str) -> BoardPart:
     """The rows that are looked for; each is rendered once for as long as it stays as it is."""
-    found = service.shipments_with(ctx(), wanted.words)
+    found = service.find_shipments_with(ctx(), wanted.words)
     number = request.args.get("page", 1, type=int)
-    listed = service.list_page(ctx(), wanted, page=number, scope=access().scope, found=found)
+    listed = service.get_list_page(ctx(), wanted, page=number, scope=access().scope, found=found)
     now = frame.local_now()
     rows = frame.render_rows((each.shipment, each.mark, partial(board_row, each, now)) for each in listed.entries)
     return board_part(listed, rows, wanted, asked=asked, version=version)
@@ -97,7 +97,7 @@ def _day(text: str) -> date | None:
 
 def board_version() -> str:
     """Text that changes with every row of the board, and with the hour: an open board asks for what is newer."""
-    return f"{service.list_version(ctx())}.{ctx().now():%Y%m%d%H}"
+    return f"{service.get_list_version(ctx())}.{ctx().now():%Y%m%d%H}"
 
 
 @pages.post("/overview/decide")
@@ -118,7 +118,7 @@ def decide_all() -> Response:
 def overview_xlsx() -> Response:
     """The rows that are looked for as a workbook."""
     wanted, _ = selection()
-    data = service.overview_xlsx(ctx(), wanted, access().scope)
+    data = service.make_overview_xlsx(ctx(), wanted, access().scope)
     kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
     return download(data, f"overview-{frame.local_now().date().isoformat()}.xlsx", kind)
 
@@ -127,7 +127,7 @@ def overview_xlsx() -> Response:
 def overview_csv() -> Response:
     """The overview as CSV."""
     today = frame.local_now().date()
-    response = Response(service.overview_csv(ctx(), selection()[0], access().scope), mimetype="text/csv")
+    response = Response(service.make_overview_csv(ctx(), selection()[0], access().scope), mimetype="text/csv")
     response.headers["Content-Disposition"] = f'attachment; filename="overview-{today.isoformat()}.csv"'
     return response
 
@@ -136,22 +136,22 @@ def overview_csv() -> Response:
 def follow(shipment: str) -> Response:
     """What is done about what is missing, and whether the rep is sent."""
     now = frame.local_now()
-    view = service.shipment(ctx(), shipment)
+    view = service.get_shipment(ctx(), shipment)
     return frame.render(
-        follow_page(view, service.decision(ctx(), shipment, access().scope), now=now, person=frame.person())
+        follow_page(view, service.get_decision(ctx(), shipment, access().scope), now=now, person=frame.person())
     )
 
 
 @pages.get("/import")
 def imports() -> Response:
     """Where files come in."""
-    return frame.render(ImportPage(tuple(mapping.shipper for mapping in service.column_mappings(ctx()))))
+    return frame.render(ImportPage(tuple(mapping.shipper for mapping in service.list_column_mappings(ctx()))))
 
 
 @pages.get("/stores.csv")
 def stores_file() -> Response:
     """Every store with what is known of its days, to fill in and import again."""
-    return download(service.stores_csv(ctx()), "stores.csv", "text/csv")
+    return download(service.make_stores_csv(ctx()), "stores.csv", "text/csv")
 
 
 @pages.post("/import")
@@ -172,7 +172,7 @@ def preview() -> Response:
 
 def _previewed(ticket: str, name: str, data: bytes, shipper: str) -> Response:
     """The preview of a manifest; a table with headings of its own is mapped first."""
-    service.keep_upload(ctx(), ticket, name, data, shipper=shipper)
+    service.save_upload(ctx(), ticket, name, data, shipper=shipper)
     zeros = request.form.get("zeros") == "restore"
     try:
         seen = service.preview_import(ctx(), name, data, shipper=shipper, restore_zeros=zeros)
@@ -180,7 +180,7 @@ def _previewed(ticket: str, name: str, data: bytes, shipper: str) -> Response:
         sample = None if shipper else _sample_to_map(name, data)
         if sample is None:
             raise
-        kept = service.kept_mapping(ctx(), sample)
+        kept = service.find_mapping(ctx(), sample)
         known = (FieldLink(known_words(kept.shipper, len(faults.faults)), ""),) if kept else ()
         links = (*known, *cell_links(faults.faults, len(sample.headings)))
         return _columns(sample, name, ticket, links, kept, 422)
@@ -189,7 +189,7 @@ def _previewed(ticket: str, name: str, data: bytes, shipper: str) -> Response:
 
 def _sample_to_map(name: str, data: bytes) -> service.TableSample | None:
     try:
-        sample = service.table_sample(ctx(), name, data)
+        sample = service.read_table_sample_of(ctx(), name, data)
     except ManifestFaults:
         return None
     return sample if sample.headings and service.needs_mapping(sample) else None
@@ -203,7 +203,7 @@ def _columns(
     chosen: service.ColumnMapping | None,
     status: int,
 ) -> Response:
-    columns, _ = service.manifest_columns()
+    columns, _ = service.list_manifest_columns()
     page = columns_page(sample, columns, name=name, ticket=ticket, trouble=trouble, chosen=chosen)
     return frame.render(page, status)
 
@@ -212,7 +212,7 @@ def _columns(
 def map_columns(ticket: str) -> Response:
     """Keep which heading is which column, and preview the file with that."""
     _, name, data = _waiting(ticket)
-    sample = service.table_sample(ctx(), name, data)
+    sample = service.read_table_sample_of(ctx(), name, data)
     chosen = mapping_sent(request.form.to_dict(), sample)
     try:
         mapping = service.save_mapping(ctx(), chosen)
@@ -249,7 +249,7 @@ def take(ticket: str) -> Response:
 
 def _waiting(ticket: str) -> tuple[str, str, bytes]:
     """The shipper, name and bytes of a file that was previewed. Raises Conflict."""
-    kept = service.kept_upload(ctx(), ticket)
+    kept = service.find_upload(ctx(), ticket)
     if kept is None:
         raise Conflict(
             message("This preview is too old; nothing was imported."), next_step=message("Choose the file again.")

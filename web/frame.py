@@ -146,8 +146,8 @@ def local_now() -> datetime:
     """Now, in the zone of the store that the address is about, else in that of the machine that serves."""
     named = request.view_args or {}
     if "shipment" in named:
-        return service.shipment_now(ctx(), named["shipment"])
-    return service.store_now(ctx(), named["store"]) if "store" in named else ctx().now().astimezone()
+        return service.get_shipment_now(ctx(), named["shipment"])
+    return service.get_store_now(ctx(), named["store"]) if "store" in named else ctx().now().astimezone()
 
 
 def person() -> str:

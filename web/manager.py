@@ -37,9 +37,9 @@ def confirm(shipment: str) -> Response:
 
 def _show(shipment: str, typed: Typed, *, before: str, status: int = 200) -> Response:
     shown = service.show_receipt(ctx(), shipment)
-    service.keep_shown(ctx(), shown)
-    view = service.shipment(ctx(), shipment)
-    old = service.kept_shown(ctx(), before) if before else None
+    service.save_shown_receipt(ctx(), shown)
+    view = service.get_shipment(ctx(), shipment)
+    old = service.find_shown_receipt(ctx(), before) if before else None
     page = confirm_page(
         shown,
         handed=_handed(view),
@@ -55,7 +55,7 @@ def _show(shipment: str, typed: Typed, *, before: str, status: int = 200) -> Res
 
 
 def _handed(view: service.ShipmentView) -> HandedOver:
-    return handed_over(view, service.requests(ctx(), view.manifest.store), frame.local_now())
+    return handed_over(view, service.list_requests(ctx(), view.manifest.store), frame.local_now())
 
 
 def _signer() -> Signer | None:
@@ -73,7 +73,7 @@ def _confirmed_by(shipment: str, form: Mapping[str, str]) -> Signer:
     signer, pin = _signer(), form.get("pin", "")
     if signer is None and pin:
         address = request.remote_addr or ""
-        manager = service.manager_by_pin(ctx(), shipment, form.get("name", ""), pin, address=address)
+        manager = service.find_manager_by_pin(ctx(), shipment, form.get("name", ""), pin, address=address)
         return Signer(manager.name, ROLE_WORDS[Role.STORE_MANAGER])
     if signer is None:
         return Signer(form.get("name", ""), form.get("role", ""))
@@ -158,28 +158,28 @@ def _own_reasons(form: Mapping[str, str]) -> dict[str, str]:
 @pages.get("/s/<id:shipment>/receipts/<int:number>")
 def receipt(shipment: str, number: int) -> Response:
     """A receipt, to look at or to print."""
-    given = service.receipt(ctx(), shipment, number)
-    return frame.render(receipt_page(given, _handed(service.shipment(ctx(), shipment)), frame.local_now()))
+    given = service.get_receipt(ctx(), shipment, number)
+    return frame.render(receipt_page(given, _handed(service.get_shipment(ctx(), shipment)), frame.local_now()))
 
 
 @pages.get("/s/<id:shipment>/receipts/<int:number>.pdf")
 def receipt_file(shipment: str, number: int) -> Response:
     """A receipt as PDF."""
-    data = service.receipt_pdf(ctx(), shipment, number, paper=paper())
+    data = service.make_receipt_pdf(ctx(), shipment, number, paper=paper())
     return download(data, f"receipt-{shipment}-{number}.pdf", "application/pdf", inline=True)
 
 
 @pages.get("/s/<id:shipment>/receipts/<int:number>.record")
 def record_file(shipment: str, number: int) -> Response:
     """A receipt with its seal, which proves by itself what was confirmed."""
-    data = service.record_file(ctx(), shipment, number).encode()
+    data = service.get_record_file(ctx(), shipment, number).encode()
     return download(data, f"receipt-{shipment}-{number}.record.json", "application/json")
 
 
 @pages.get("/s/<id:shipment>/receipts/<int:number>.zip")
 def receipt_archive(shipment: str, number: int) -> Response:
     """All of a receipt in one file: sealed record, PDF, lines and photos."""
-    data = service.receipt_zip(ctx(), shipment, number, paper=paper())
+    data = service.make_receipt_zip(ctx(), shipment, number, paper=paper())
     return download(data, f"receipt-{shipment}-{number}.zip", "application/zip")
 
 
@@ -189,7 +189,7 @@ def message_file(shipment: str, number: int, kind: str) -> Response:
     asked = request.args
     # Flask gives the address in letters of any language; names are URIs.
     own = iri_to_uri(request.url_root).rstrip("/")
-    text = service.standard_message(
+    text = service.make_standard_message(
         ctx(),
         shipment,
         number,
@@ -205,5 +205,5 @@ def message_file(shipment: str, number: int, kind: str) -> Response:
 @pages.get("/s/<id:shipment>/receipts/<int:number>.<any(json, csv):kind>")
 def receipt_data(shipment: str, number: int, kind: str) -> Response:
     """A receipt's lines as JSON or CSV."""
-    text = service.receipt_data(ctx(), shipment, number, kind)
+    text = service.make_receipt_data(ctx(), shipment, number, kind)
     return download(text.encode(), f"receipt-{shipment}-{number}.{kind}", _DATA_TYPES[kind])

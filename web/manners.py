@@ -75,7 +75,7 @@ def alive() -> Response:
 def ready() -> Response:
     """The data can be read and written: 200, else 503 with what is wrong."""
     try:
-        waiting = service.ready(ctx())
+        waiting = service.check_ready(ctx())
     except ReceivingError:
         response = jsonify(ready=False, why="The data folder cannot be used; the log of the service says why.")
         response.status_code = 503

@@ -39,11 +39,11 @@ def home() -> Response:
     """Where the office starts."""
     kit, words = service.get_value(ctx(), service.KIT), request.args.get("q", "").strip()[: frame.MAX_PERSON]
     page = office_page(
-        service.store_layouts(ctx(), words, request.args.get("page", 1, type=int)),
-        service.voided_shipments(ctx()),
+        service.list_store_layouts(ctx(), words, request.args.get("page", 1, type=int)),
+        service.list_voided_shipments(ctx()),
         shipped=service.get_text(ctx(), service.PATTERNS).shipped,
         kit_places=len(kit.places) if kit else 0,
-        usual_parts=service.parts_table(ctx()).usual,
+        usual_parts=service.get_parts_table(ctx()).usual,
         now=frame.local_now(),
         words=words,
     )
@@ -54,19 +54,19 @@ def home() -> Response:
 def settings() -> Response:
     """Units, the sender and printer of labels, the address in their QR codes."""
     done = "done" in request.args
-    return frame.render(settings_page(service.settings(ctx()), service.label_resolutions(), done=done))
+    return frame.render(settings_page(service.get_settings(ctx()), service.list_label_resolutions(), done=done))
 
 
 @pages.post("/office/settings")
 @frame.once
 def change_settings() -> Response:
     """Use the settings as typed."""
-    kept = service.settings(ctx())
+    kept = service.get_settings(ctx())
     try:
         kept = settings_sent(request.form.to_dict())
         service.save_settings(ctx(), kept)
     except BadRequest as fault:
-        page = settings_page(kept, service.label_resolutions(), fault=fault)
+        page = settings_page(kept, service.list_label_resolutions(), fault=fault)
         return frame.render(as_typed(page, request.form.to_dict()), 422)
     return _to(url_for(".settings", done="saved"))
 
@@ -81,7 +81,7 @@ def _patterns(typed: Typed, example: str = "", trial: Trial | None = None) -> Re
     page = patterns_page(
         _editor(typed, service.PATTERNS),
         shipped=service.get_text(ctx(), service.PATTERNS).shipped,
-        groups=service.pattern_groups(),
+        groups=service.list_pattern_groups(),
         example=example,
         trial=trial,
     )
@@ -126,17 +126,17 @@ def find_layout() -> Response:
 @pages.get("/office/layouts/<id:store>")
 def layout(store: str) -> Response:
     """The layout of a store, or an earlier version of it, to edit; a proposal where it has none."""
-    if service.list_versions(ctx(), service.layout_of_store(store)):
-        return _layout(store, _opened(service.layout_of_store(store)))
+    if service.list_text_versions(ctx(), service.name_layout(store)):
+        return _layout(store, _opened(service.name_layout(store)))
     try:
-        proposal = service.layout_proposal(ctx(), store)
+        proposal = service.get_layout_proposal(ctx(), store)
     except NotFound:
         return _layout(store, Typed(""))
     return _layout(store, Typed(proposal.text), proposal.assumed)
 
 
 def _layout(store: str, typed: Typed, assumed: tuple[Text, ...] = ()) -> Response:
-    document = service.layout_of_store(store)
+    document = service.name_layout(store)
     as_typed = service.check_text(document, "layout", typed.text) if typed.text and not typed.fault else None
     page = layout_page(store, service.get_value(ctx(), document), as_typed, _editor(typed, document), assumed)
     return frame.render(page, _status(typed))
@@ -146,13 +146,13 @@ def _layout(store: str, typed: Typed, assumed: tuple[Text, ...] = ()) -> Respons
 @frame.once
 def change_layout(store: str) -> Response:
     """Show what the layout as typed would change, or save it as typed or uploaded."""
-    return _change(service.layout_of_store(store), partial(_layout, store), partial(url_for, ".layout", store=store))
+    return _change(service.name_layout(store), partial(_layout, store), partial(url_for, ".layout", store=store))
 
 
 @pages.get("/office/layouts/<id:store>/layout.toml")
 def layout_file(store: str) -> Response:
     """The layout in use as a file."""
-    return download(service.layout_text(ctx(), store), f"layout-{store}.toml", "application/toml")
+    return download(service.get_layout_text(ctx(), store), f"layout-{store}.toml", "application/toml")
 
 
 @pages.get("/office/kit")
@@ -203,7 +203,7 @@ def kit_file() -> Response:
 def parts() -> Response:
     """What an item of each kind is made of, to edit."""
     done = DONE.get(request.args.get("done", ""), "")
-    return frame.render(parts_page(service.parts_table(ctx()), done=done))
+    return frame.render(parts_page(service.get_parts_table(ctx()), done=done))
 
 
 @pages.post("/office/parts")
@@ -217,7 +217,7 @@ def change_parts() -> Response:
     try:
         service.save_parts_table(ctx(), rows, follows=_follows())
     except (BadRequest, Conflict) as fault:
-        return frame.render(parts_page(service.parts_table(ctx()), rows, fault=fault), status_of(fault)[0])
+        return frame.render(parts_page(service.get_parts_table(ctx()), rows, fault=fault), status_of(fault)[0])
     return _to(url_for(".parts", done="saved"))
 
 
@@ -251,7 +251,7 @@ def _change(
 
 
 def _editor(typed: Typed, document: service.TextDocument[V]) -> Editor:
-    versions, in_use = service.list_versions(ctx(), document), service.get_text(ctx(), document)
+    versions, in_use = service.list_text_versions(ctx(), document), service.get_text(ctx(), document)
     return editor(typed, versions, in_use.text, frame.local_now())
 
 
@@ -261,7 +261,7 @@ def _opened(document: service.TextDocument[V]) -> Typed:
     done = DONE.get(request.args.get("done", ""), "")
     if not number:
         return Typed(service.get_text(ctx(), document).text, done=done)
-    versions = service.list_versions(ctx(), document)
+    versions = service.list_text_versions(ctx(), document)
     if not 1 <= number <= len(versions):
         raise NotFound(
             message("There is no version {number}.", number=number),

@@ -29,7 +29,7 @@ WHICH = ("all", "missing", "chosen")
 @pages.get("/manifest")
 def manifest(shipment: str) -> Response:
     """The manifest: its file, its history, the way to a changed one."""
-    revisions = service.revisions(ctx(), shipment)
+    revisions = service.list_revisions(ctx(), shipment)
     restored = request.args.get("restored", 0, type=int) == len(revisions)
     done = message("Revision {revision} is in use.", revision=len(revisions)) if restored else ""
     return frame.render(manifest_page(revisions, now=frame.local_now(), done=done))
@@ -45,13 +45,13 @@ def manifest_file(shipment: str) -> Response:
             next_step=message("Choose one from the manifest's page."),
         )
     name = f"manifest-{shipment}" + (f"-revision-{revision}" if revision else "") + ".csv"
-    return download(service.manifest_csv(ctx(), shipment, revision), name, "text/csv")
+    return download(service.make_manifest_csv(ctx(), shipment, revision), name, "text/csv")
 
 
 RESULTS: dict[str, tuple[Callable[[service.Context, str], str | bytes], str]] = {
-    "csv": (service.result_csv, "text/csv"),
-    "xlsx": (service.result_xlsx, "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
-    "json": (service.result_json, "application/json"),
+    "csv": (service.make_result_csv, "text/csv"),
+    "xlsx": (service.make_result_xlsx, "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
+    "json": (service.make_result_json, "application/json"),
 }
 
 
@@ -66,7 +66,7 @@ def result_file(shipment: str, kind: str) -> Response:
 def check_restore(shipment: str, revision: int) -> Response:
     """What going back to this revision would change."""
     preview = service.preview_restore(ctx(), shipment, revision)
-    record = next(each for each in service.revisions(ctx(), shipment) if each.revision == revision)
+    record = next(each for each in service.list_revisions(ctx(), shipment) if each.revision == revision)
     return frame.render(restore_page(record, preview, frame.local_now()))
 
 
@@ -81,8 +81,8 @@ def restore(shipment: str, revision: int) -> Response:
 @pages.get("/void")
 def check_void(shipment: str) -> Response:
     """Ask before a shipment is voided; of a voided one, the way back."""
-    voided = next((each for each in service.voided_shipments(ctx()) if each.shipment == shipment), None)
-    current, _ = service.manifest_of(ctx(), shipment)
+    voided = next((each for each in service.list_voided_shipments(ctx()) if each.shipment == shipment), None)
+    current, _ = service.get_manifest(ctx(), shipment)
     return frame.render(void_page(current, voided, frame.local_now()))
 
 
@@ -105,7 +105,7 @@ def restore_shipment(shipment: str) -> Response:
 @pages.get("/planogram")
 def planogram(shipment: str) -> Response:
     """Which cartons belong where."""
-    current, revision = service.manifest_of(ctx(), shipment)
+    current, revision = service.get_manifest(ctx(), shipment)
     saved = request.args.get("saved", "")
     changed = message("Carton {carton} is changed. Revision {revision} is in use.", carton=saved, revision=revision)
     done = changed if current.find(saved) else ""
@@ -115,7 +115,7 @@ def planogram(shipment: str) -> Response:
 @pages.get("/planogram/<id:carton>")
 def carton(shipment: str, carton: str) -> Response:
     """The form of one carton."""
-    current, _ = service.manifest_of(ctx(), shipment)
+    current, _ = service.get_manifest(ctx(), shipment)
     return frame.render(carton_edit_page(current, carton, edit_of(current, carton)))
 
 
@@ -124,7 +124,7 @@ def carton(shipment: str, carton: str) -> Response:
 def change_carton(shipment: str, carton: str) -> Response:
     """Show what an edit would change, save it, or go on editing."""
     edit, do = _edit(), request.form.get("do")
-    current, _ = service.manifest_of(ctx(), shipment)
+    current, _ = service.get_manifest(ctx(), shipment)
     try:
         if do == "save":
             service.revise_carton(ctx(), shipment, carton, edit, follows=_number("follows"), by=frame.person())
@@ -158,7 +158,7 @@ def labels(shipment: str) -> Response:
 def _preview_fault(shipment: str, cartons: list[str]) -> ReceivingError | None:
     try:
         if len(cartons) == 1:
-            service.label_png(ctx(), shipment, cartons[0], stock=_stock(), speaker=speaker())
+            service.make_label_png(ctx(), shipment, cartons[0], stock=_stock(), speaker=speaker())
     except BadRequest as fault:
         return fault
     return None
@@ -166,14 +166,18 @@ def _preview_fault(shipment: str, cartons: list[str]) -> ReceivingError | None:
 
 def _labels(shipment: str, chosen: Chosen) -> Response:
     page = labels_page(
-        service.shipment(ctx(), shipment), service.label_stocks(), service.sticker_stocks(), chosen, _printers()
+        service.get_shipment(ctx(), shipment),
+        service.list_label_stocks(),
+        service.list_sticker_stocks(),
+        chosen,
+        _printers(),
     )
     return frame.render(page, status_of(chosen.fault)[0] if chosen.fault else 200)
 
 
 def _printers() -> tuple[tuple[int, ...], int]:
     """The resolutions of printers to choose, and the usual one."""
-    return service.label_resolutions(), service.settings(ctx()).dpi
+    return service.list_label_resolutions(), service.get_settings(ctx()).dpi
 
 
 @pages.get("/labels.pdf")
@@ -185,10 +189,10 @@ def labels_file(shipment: str) -> Response:
     try:
         wanted, dpi = _which(which, cartons), _dpi()
         if args.get("as") == "printer":
-            data = service.labels_for_printer(ctx(), shipment, wanted, stock=_stock(), dpi=dpi, speaker=speaker())
+            data = service.make_labels_for_printer(ctx(), shipment, wanted, stock=_stock(), dpi=dpi, speaker=speaker())
         else:
             place = _first_place(first)
-            data = service.labels_pdf(
+            data = service.make_labels_pdf(
                 ctx(), shipment, wanted, stock=_stock(), first_place=place, dpi=dpi, speaker=speaker()
             )
     except BadRequest as fault:
@@ -206,7 +210,7 @@ def stickers_file(shipment: str) -> Response:
     """A sticker for each place of the ticked cartons, or of those without a code."""
     cartons = request.args.getlist("carton")
     try:
-        data = service.place_stickers_pdf(
+        data = service.make_place_stickers_pdf(
             ctx(), shipment, cartons, stock=request.args.get("stickers", "3x2in"), speaker=speaker()
         )
     except BadRequest as fault:
@@ -238,7 +242,7 @@ def _dpi() -> int | None:
     asked = request.args.get("dpi", "")
     if not asked:
         return None
-    known = service.label_resolutions()
+    known = service.list_label_resolutions()
     if asked not in map(str, known):
         raise BadRequest(
             message("There is no printer of {dots} dots per inch.", dots=repr(asked[:20])),
@@ -249,7 +253,7 @@ def _dpi() -> int | None:
 
 def _stock() -> str:
     """The label stock of this request, else the one used last, else the usual one."""
-    names = [stock.name for stock in service.label_stocks()]
+    names = [stock.name for stock in service.list_label_stocks()]
     asked = request.args.get("stock", "")
     used = frame.remembered(STOCK_COOKIE)
     return asked or (used if used in names else names[0])
@@ -258,7 +262,7 @@ def _stock() -> str:
 @pages.get("/cartons/<id:carton>/label.png")
 def label_picture(shipment: str, carton: str) -> Response:
     """One carton's label as a picture, to show on a phone or to send to a label printer."""
-    data = service.label_png(ctx(), shipment, carton, stock=_stock(), speaker=speaker())
+    data = service.make_label_png(ctx(), shipment, carton, stock=_stock(), speaker=speaker())
     return download(data, f"label-{shipment}-{carton}.png", "image/png", inline="save" not in request.args)
 
 

@@ -110,7 +110,9 @@ def _people(
     fault: ReceivingError | None = None, status: int = 200, made: PasswordMade | None = None, changed: str = ""
 ) -> Response:
     typed = {name: request.form.get(name, "") for name in ("name", "role", "stores", "programmes", "subject")}
-    page = people_page(service.people(ctx()), typed, fault, signed_in=bool(access().name), made=made, changed=changed)
+    page = people_page(
+        service.list_people(ctx()), typed, fault, signed_in=bool(access().name), made=made, changed=changed
+    )
     return frame.render(page, status)
 
 
@@ -190,20 +192,20 @@ def _changed(person: str) -> Response:
 def _new_password(person: str) -> PasswordMade:
     password = service.make_first_password()
     service.set_password(ctx(), person, password, first_password=True)
-    return PasswordMade(next(each.name for each in service.people(ctx()) if each.person_id == person), password)
+    return PasswordMade(next(each.name for each in service.list_people(ctx()) if each.person_id == person), password)
 
 
 @pages.get("/people/audit")
 def audit() -> Response:
     """Who saw and did what, the newest first."""
     shipment = request.args.get("shipment", "")
-    return frame.render(audit_page(service.audit(ctx(), shipment=shipment), shipment))
+    return frame.render(audit_page(service.list_audit(ctx(), shipment=shipment), shipment))
 
 
 @pages.get("/s/<id:shipment>/links")
 def links(shipment: str) -> Response:
     """The links to this shipment for store staff."""
-    return frame.render(links_page(shipment, service.links(ctx(), shipment), frame.local_now()))
+    return frame.render(links_page(shipment, service.list_links(ctx(), shipment), frame.local_now()))
 
 
 @pages.post("/s/<id:shipment>/links")
@@ -220,7 +222,7 @@ def make_link(shipment: str) -> Response:
     )
     address = url_for(".come", _anchor=token, _external=True)
     made = LinkMade(link.label, address, service.qr_svg(address))
-    return frame.render(links_page(shipment, service.links(ctx(), shipment), frame.local_now(), made))
+    return frame.render(links_page(shipment, service.list_links(ctx(), shipment), frame.local_now(), made))
 
 
 @pages.post("/s/<id:shipment>/links/<link>")

@@ -178,8 +178,8 @@ def offline() -> Response:
 @pages.get("/s/<id:shipment>/sheet")
 def sheet(shipment: str) -> Response:
     """What a phone answers scans by while there is no signal, and the pages that it should have by then."""
-    found = service.phone_sheet(ctx(), shipment)
-    bays = bays_by_carton(service.shipment(ctx(), shipment).plan)
+    found = service.get_phone_sheet(ctx(), shipment)
+    bays = bays_by_carton(service.get_shipment(ctx(), shipment).plan)
     missing_first = sorted(found.cartons, key=lambda finding: finding.state is CartonState.RECEIVED)
     views = [f"rep.{name}" for name in ("shipment", "stage", "hand_over", "contents", "bay_sheets")]
     addresses = [url_for(view, shipment=shipment) for view in (*views, "staging.plan", "manager.confirm")]

@@ -21,34 +21,38 @@ MOST_DAYS = 60
 def programme() -> Response:
     """How ready the visits are and were, and where cartons are short."""
     own = access().scope
-    return frame.render(programme_page(service.programme(ctx(), own), service.readiness(ctx(), own)))
+    return frame.render(programme_page(service.get_programme(ctx(), own), service.list_readiness(ctx(), own)))
 
 
 @pages.get("/programme.csv")
 def programme_file() -> Response:
     """The figures of the programme as CSV."""
-    return download(service.programme_csv(service.programme(ctx(), access().scope)), "programme.csv", "text/csv")
+    return download(
+        service.make_programme_csv(service.get_programme(ctx(), access().scope)), "programme.csv", "text/csv"
+    )
 
 
 @pages.get("/readiness.csv")
 def readiness_file() -> Response:
     """How ready the visits to come were from day to day, as CSV."""
-    found = service.readiness(ctx(), access().scope)
-    return download(service.readiness_csv(found), "readiness.csv", "text/csv")
+    found = service.list_readiness(ctx(), access().scope)
+    return download(service.make_readiness_csv(found), "readiness.csv", "text/csv")
 
 
 @pages.get("/call-list")
 def call_list() -> Response:
     """The stores that have not counted with few days left."""
     days = _days()
-    return frame.render(call_page(service.to_call(ctx(), days, access().scope), days))
+    return frame.render(call_page(service.list_to_call(ctx(), days, access().scope), days))
 
 
 @pages.get("/call-list.csv")
 def call_list_file() -> Response:
     """The list to call as CSV."""
-    rows = service.to_call(ctx(), _days(), access().scope)
-    return download(service.call_list_csv(rows), f"call-list-{frame.local_now().date().isoformat()}.csv", "text/csv")
+    rows = service.list_to_call(ctx(), _days(), access().scope)
+    return download(
+        service.make_call_list_csv(rows), f"call-list-{frame.local_now().date().isoformat()}.csv", "text/csv"
+    )
 
 
 @pages.post("/deliveries")
@@ -72,9 +76,9 @@ def _days() -> int:
 @pages.get("/swaps")
 def swaps() -> Response:
     """Which extra carton of which store would save which visit, and what choices are taken to cost."""
-    found = service.swap_plan(ctx(), access().scope)
-    lanes, taken = len(service.lanes_of(ctx())), request.args.get("taken", 0, type=int)
-    page = swaps_page(found, service.costs_of(ctx()), lanes=lanes, taken=taken, person=frame.person())
+    found = service.get_swap_plan(ctx(), access().scope)
+    lanes, taken = len(service.get_lanes(ctx())), request.args.get("taken", 0, type=int)
+    page = swaps_page(found, service.get_costs(ctx()), lanes=lanes, taken=taken, person=frame.person())
     return frame.render(page)
 
 

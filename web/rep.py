@@ -37,9 +37,9 @@ def shipments() -> Response:
     """Every shipment, the most pressing first."""
     sought = frame.sought()
     wanted, scope = service.Selection(words=sought["query"]), access().scope
-    found = service.shipments_with(ctx(), wanted.words)
-    listed = service.list_page(ctx(), wanted, page=sought["page"], scope=scope, found=found)
-    last = service.listed_row(ctx(), frame.remembered(frame.LAST_COOKIE), scope=scope)
+    found = service.find_shipments_with(ctx(), wanted.words)
+    listed = service.get_list_page(ctx(), wanted, page=sought["page"], scope=scope, found=found)
+    last = service.find_listed_row(ctx(), frame.remembered(frame.LAST_COOKIE), scope=scope)
     return frame.render(shipments_page(listed, wanted, now=frame.local_now(), person=frame.person(), last=last))
 
 
@@ -47,7 +47,9 @@ def shipments() -> Response:
 def find() -> Response:
     """The shipment that a scanned carton belongs to."""
     code = request.args.get("code", "")
-    found = [each for each in service.shipments_of_code(ctx(), code) if service.may_see(ctx(), access(), shipment=each)]
+    found = [
+        each for each in service.find_shipments_of_code(ctx(), code) if service.may_see(ctx(), access(), shipment=each)
+    ]
     if len(found) == 1:
         return make_response(redirect(url_for(".shipment", shipment=found[0]), 303))
     if found:
@@ -106,7 +108,7 @@ VIEWS = ("find", "stage", "hand-over")
 
 
 def _page(shipment: str, read_id: str = "", *, shown: str = "find") -> ShipmentPage:
-    view = service.shipment(ctx(), shipment)
+    view = service.get_shipment(ctx(), shipment)
     answer = stored_answer(view, read_id) if read_id else None
     page = shipment_page(view, now=frame.local_now(), at_dock=frame.at_dock(), answer=answer, shown=shown)
     frame.setting().pace.drawn(shipment, page.version)
@@ -116,7 +118,7 @@ def _page(shipment: str, read_id: str = "", *, shown: str = "find") -> ShipmentP
 def _version_for(shipment: str) -> str:
     """The version to show to whoever asks with the version that he sees."""
     seen = next(iter(request.if_none_match.as_set(include_weak=True)), "")
-    return frame.setting().pace.version(shipment, service.version(ctx(), shipment), seen)
+    return frame.setting().pace.version(shipment, service.get_version(ctx(), shipment), seen)
 
 
 @pages.get("/s/<id:shipment>")
@@ -210,7 +212,7 @@ def _scanned(text: str) -> str:
 @pages.get("/scanner")
 def scanner() -> Response:
     """What this browser's scanner sends, and setting it up."""
-    return frame.render(scanner_page(service.test_symbols_svg(), is_set=bool(frame.remembered(frame.SCANNER_COOKIE))))
+    return frame.render(scanner_page(service.draw_test_symbols(), is_set=bool(frame.remembered(frame.SCANNER_COOKIE))))
 
 
 @pages.post("/scanner")
@@ -223,7 +225,7 @@ def set_scanner() -> Response:
     gs1, matrix = (request.form.get(name, "").rstrip("\r\n") for name in ("gs1", "matrix"))
     learned = service.learn_scanner(gs1, matrix)
     good = service.ScannerFlaw.NOT_THE_SYMBOL not in learned.flaws
-    page = scanner_page(service.test_symbols_svg(), sent=(gs1, matrix), learned=learned, is_set=good)
+    page = scanner_page(service.draw_test_symbols(), sent=(gs1, matrix), learned=learned, is_set=good)
     response = frame.render(page, 200 if good else 422)
     if good:
         frame.remember(response, frame.SCANNER_COOKIE, learned.profile.as_text())
@@ -233,7 +235,7 @@ def set_scanner() -> Response:
 @pages.get("/s/<id:shipment>/answers/<read_id>")
 def answer(shipment: str, read_id: str) -> Response:
     """What a read is now: the answer to its scan, with what was said of it since. Raises NotFound."""
-    shown = stored_answer(service.shipment(ctx(), shipment), read_id)
+    shown = stored_answer(service.get_shipment(ctx(), shipment), read_id)
     if shown is None:
         raise NotFound(
             message("There is no read {read_id} in this shipment.", read_id=repr(read_id)),
@@ -295,8 +297,8 @@ def _some_failed(faults: list[PhotoError], sent: int) -> Response:
 @pages.get("/s/<id:shipment>/photos/<photo>")
 def photo(shipment: str, photo: str) -> Response:
     """One photo with its labels outlined."""
-    view = service.photo(ctx(), shipment, photo)
-    whole = service.shipment(ctx(), shipment)
+    view = service.get_photo(ctx(), shipment, photo)
+    whole = service.get_shipment(ctx(), shipment)
     siblings = [row.photo for row in whole.photos]
     return frame.render(
         photo_page(
@@ -315,7 +317,7 @@ def photo(shipment: str, photo: str) -> Response:
 def photo_print(shipment: str, photo: str) -> Response:
     """What the print around a photo's unread labels may say."""
     suggestions = service.read_print(ctx(), shipment, photo)
-    store = service.shipment(ctx(), shipment).manifest.store
+    store = service.get_shipment(ctx(), shipment).manifest.store
     return frame.render(print_page(suggestions, shipment=shipment, store=store, photo=photo))
 
 
@@ -327,7 +329,7 @@ def photo_image(shipment: str, photo: str, size_px: int) -> Response:
             message("There is no size {size}.", size=size_px),
             next_step=message("Ask for {sizes}.", sizes=listing(PHOTO_SIZES_PX, choice=True)),
         )
-    response = Response(service.photo_jpeg(ctx(), shipment, photo, max_px=size_px), mimetype="image/jpeg")
+    response = Response(service.make_photo_jpeg(ctx(), shipment, photo, max_px=size_px), mimetype="image/jpeg")
     response.headers["Cache-Control"] = "private, max-age=31536000, immutable"
     return response
 
@@ -362,34 +364,34 @@ def _answered() -> Conflict:
 @pages.get("/00/<digits>")
 def linked_carton(digits: str) -> Response:
     """The carton whose label's QR code any phone camera read: a GS1 Digital Link with AI 00."""
-    shipment, carton = service.carton_with_sscc(ctx(), digits, access())
+    shipment, carton = service.find_carton_with_sscc(ctx(), digits, access())
     return make_response(redirect(url_for(".carton", shipment=shipment, carton=carton), 302))
 
 
 @pages.get("/s/<id:shipment>/cartons/<id:carton>")
 def carton(shipment: str, carton: str) -> Response:
     """One carton: contents, evidence, damage, notes."""
-    return frame.render(carton_page(service.shipment(ctx(), shipment), carton, frame.local_now()))
+    return frame.render(carton_page(service.get_shipment(ctx(), shipment), carton, frame.local_now()))
 
 
 @pages.get("/s/<id:shipment>/contents")
 def contents(shipment: str) -> Response:
     """What is in the cartons, and what can be set with it."""
     return frame.render(
-        contents_page(service.shipment(ctx(), shipment), service.contents(ctx(), shipment), frame.local_now())
+        contents_page(service.get_shipment(ctx(), shipment), service.get_contents(ctx(), shipment), frame.local_now())
     )
 
 
 @pages.get("/s/<id:shipment>/bay-sheets")
 def bay_sheets(shipment: str) -> Response:
     """A sheet for each bay, to look at or to print."""
-    return frame.render(sheets_page(service.shipment(ctx(), shipment), service.bay_sheets(ctx(), shipment)))
+    return frame.render(sheets_page(service.get_shipment(ctx(), shipment), service.list_bay_sheets(ctx(), shipment)))
 
 
 @pages.get("/s/<id:shipment>/bay-sheets.pdf")
 def bay_sheets_file(shipment: str) -> Response:
     """The bay sheets as PDF."""
-    data = service.bay_sheets_pdf(ctx(), shipment, paper=paper(), speaker=speaker())
+    data = service.make_bay_sheets_pdf(ctx(), shipment, paper=paper(), speaker=speaker())
     return download(data, f"bay-sheets-{shipment}.pdf", "application/pdf", inline=True)
 
 

@@ -36,7 +36,7 @@ def _show(
     trouble: Trouble | None = None,
     status: int = 200,
 ) -> Response:
-    issued = service.requests(ctx(), store)
+    issued = service.list_requests(ctx(), store)
     drafted = service.draft_request(ctx(), store)
     page = draft_page(drafted, issued, typed=typed, choice=choice, trouble=trouble, now=frame.local_now())
     return frame.render(page, status)
@@ -94,7 +94,7 @@ def _needed_by() -> date | None:
 @pages.get("/stores/<id:store>/requests/<int:number>")
 def issued(store: str, number: int) -> Response:
     """A request as it was issued."""
-    return frame.render(request_page(service.request(ctx(), store, number), frame.local_now()))
+    return frame.render(request_page(service.get_request(ctx(), store, number), frame.local_now()))
 
 
 @pages.get("/stores/<id:store>/requests/<int:number>.<any(pdf, csv, json):kind>")
@@ -102,8 +102,8 @@ def issued_file(store: str, number: int, kind: str) -> Response:
     """A request as PDF, CSV or JSON."""
     name = f"replacement-request-{store}-{number}.{kind}"
     if kind == "pdf":
-        data = service.request_pdf(ctx(), store, number, paper=paper(), speaker=speaker())
+        data = service.make_request_pdf(ctx(), store, number, paper=paper(), speaker=speaker())
         return download(data, name, "application/pdf", inline=True)
     if kind == "csv":
-        return download(service.request_csv(ctx(), store, number), name, "text/csv")
-    return download(service.request_json(ctx(), store, number), name, "application/json")
+        return download(service.make_request_csv(ctx(), store, number), name, "text/csv")
+    return download(service.make_request_json(ctx(), store, number), name, "application/json")

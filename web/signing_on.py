@@ -27,7 +27,7 @@ def company() -> CompanySignOn | None:
 def passkey_options() -> Response:
     """What the browser needs to sign in with a passkey."""
     _, host = own_origin()
-    return Response(service.passkey_to_use(ctx(), host=host), mimetype="application/json")
+    return Response(service.offer_passkey_to_use(ctx(), host=host), mimetype="application/json")
 
 
 @pages.post("/sign-in/passkey")

@@ -19,7 +19,7 @@ pages = Blueprint("staging", __name__, url_prefix="/s/<id:shipment>")
 @pages.get("/plan")
 def plan(shipment: str) -> Response:
     """The staging plan drawn, to look at, to change, or to print."""
-    view = service.shipment(ctx(), shipment)
+    view = service.get_shipment(ctx(), shipment)
     response = frame.render(plan_page(view, frame.local_now()))
     if view.planned.progress is service.Progress.WORKING:
         response.headers["Refresh"] = str(LOOK_AGAIN_S)  # HTML Living Standard, "refresh" as a header: no script needed
@@ -29,15 +29,15 @@ def plan(shipment: str) -> Response:
 @pages.get("/plan.pdf")
 def plan_file(shipment: str) -> Response:
     """The staging plan as PDF."""
-    data = service.plan_pdf(ctx(), shipment, paper=paper(), speaker=speaker())
+    data = service.make_plan_pdf(ctx(), shipment, paper=paper(), speaker=speaker())
     return download(data, f"plan-{shipment}.pdf", "application/pdf", inline=True)
 
 
 @pages.get("/plan/change")
 def change(shipment: str) -> Response:
     """What moving a carton to another trip or bay would cost; nothing is stored by looking."""
-    view = service.shipment(ctx(), shipment)
+    view = service.get_shipment(ctx(), shipment)
     wanted = wanted_change(view, *(request.args.get(name, "").strip() for name in ("carton", "trip", "bay")))
-    cost = service.change_cost(ctx(), shipment, by=frame.person(), **wanted.fields)
+    cost = service.work_out_change_cost(ctx(), shipment, by=frame.person(), **wanted.fields)
     page: ChangePage = change_page(view, wanted, cost)
     return frame.render(change_part(page) if frame.wants_part() else page)

@@ -59,7 +59,7 @@ def tokens() -> Response:
 
 
 def _show(made: str = "", secret: str = "") -> Response:
-    lines = tuple(map(_line, service.api_tokens(ctx())))
+    lines = tuple(map(_line, service.list_api_tokens(ctx())))
     scopes = tuple(ScopeChoice(scope.value, SCOPE_WORDS[scope]) for scope in Scope)
     return frame.render(TokensPage(made, secret, lines, scopes))
 

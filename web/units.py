@@ -17,7 +17,7 @@ def shown_units() -> Units:
     if "units" not in g:
         from web.frame import ctx  # the frame draws pages, and they show measures
 
-        g.units = service.settings(ctx()).units
+        g.units = service.get_settings(ctx()).units
     units: Units = g.units
     return units
 

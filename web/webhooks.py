@@ -20,7 +20,9 @@ def webhooks() -> Response:
 
 def _show(secret: str = "") -> Response:
     now: datetime = frame.local_now()
-    return frame.render(webhooks_page(service.webhooks(ctx()), service.webhook_deliveries(ctx()), now, secret=secret))
+    return frame.render(
+        webhooks_page(service.list_webhooks(ctx()), service.list_webhook_deliveries(ctx()), now, secret=secret)
+    )
 
 
 @pages.post("/webhooks")

@@ -40,7 +40,7 @@ def run(options: argparse.Namespace) -> int:
             message("Nothing was named to add."), next_step=message("Use --photos, --scans, --codes or --notes.")
         )
     with service.Context.at(options.data, workers=options.workers) as ctx:
-        service.version(ctx, options.shipment)  # an unknown shipment is named before anything is read
+        service.get_version(ctx, options.shipment)  # an unknown shipment is named before anything is read
         failed = sum(_failed(_scans, ctx, path, options) for path in options.scans)
         failed += sum(_failed(_code, ctx, code, options) for code in options.codes)
         failed += sum(_failed(_notes, ctx, path, options) for path in options.notes)
@@ -148,7 +148,7 @@ def _photos(ctx: service.Context, options: argparse.Namespace) -> int:
 
 
 def _say_photo(ctx: service.Context, photo: str, path: Path, options: argparse.Namespace) -> bool:
-    row = service.photo(ctx, options.shipment, photo).row
+    row = service.get_photo(ctx, options.shipment, photo).row
     if options.json:
         plain = {"photo": str(path), "id": photo, "status": row.status.value, "symbols": row.found}
         show_json(plain | ({"error": str(row.error)} if row.error else {}))

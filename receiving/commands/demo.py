@@ -37,7 +37,7 @@ def run(options: argparse.Namespace) -> int:
         shipment = load_scenario(ctx)
         _read_photos(ctx, shipment)
         service.wait_for_plan(ctx, shipment)
-        view = service.shipment(ctx, shipment)
+        view = service.get_shipment(ctx, shipment)
         for photo in view.photos:
             if photo.error:
                 show_fault(message("{file}: {fault}", file=photo.name, fault=photo.error))

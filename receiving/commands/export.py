@@ -11,9 +11,9 @@ from receiving.errors import BadRequest
 from receiving.messages import message
 
 _MAKERS: dict[str, Callable[[service.Context, str], str | bytes]] = {
-    ".csv": service.result_csv,
-    ".xlsx": service.result_xlsx,
-    ".json": service.result_json,
+    ".csv": service.make_result_csv,
+    ".xlsx": service.make_result_xlsx,
+    ".json": service.make_result_json,
 }
 
 

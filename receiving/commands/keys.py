@@ -13,7 +13,7 @@ def run(options: argparse.Namespace) -> int:
     with service.Context.at(options.data) as ctx:
         if options.rotate:
             show(message("Receipts are sealed with key {key} from now on.", key=service.rotate_key(ctx)))
-        keys = service.signing_keys(ctx)
+        keys = service.list_signing_keys(ctx)
     for key in keys:
         named = f"{key.key}  {key.public_key}"
         first, last = f"{key.created_at:%Y-%m-%d}", f"{key.retired_at:%Y-%m-%d}" if key.retired_at else ""

@@ -13,7 +13,7 @@ from receiving.service import CartonOutlook, DispatchRow
 def run(options: argparse.Namespace) -> int:
     """Print every open shipment, the most pressing first; status 3 when one must be acted on before its visit."""
     with service.Context.at(options.data) as ctx:
-        rows = service.overview(ctx)
+        rows = service.get_overview(ctx)
     shown = [row for row in rows if options.days is None or _is_within(row, options.days)]
     for row in shown:
         show_json(_plain(row)) if options.json else show(_line(row))

@@ -22,7 +22,7 @@ def run(options: argparse.Namespace) -> int:
     with service.Context.at(options.data) as ctx:
         if options.lanes:
             service.save_lanes(ctx, options.lanes.name, file_bytes(options.lanes))
-        planned = sorted(service.swap_plan(ctx), key=_order)
+        planned = sorted(service.get_swap_plan(ctx), key=_order)
         taken = planned if options.take_all else [_planned(planned, *names) for names in options.take or ()]
         if taken:
             service.take_swaps(ctx, map(TakenSwap.of, taken), by=options.by.strip())

@@ -76,7 +76,7 @@ def _first_words(name: str, password: str) -> Text:
 
 
 def _list(ctx: service.Context) -> None:
-    found = service.people(ctx)
+    found = service.list_people(ctx)
     for person in found:
         told: list[Text] = [_ROLES[person.role]]
         told.append(message("all stores") if person.scope.stores is None else ", ".join(sorted(person.scope.stores)))
@@ -91,7 +91,7 @@ def _list(ctx: service.Context) -> None:
 
 
 def _find(ctx: service.Context, name: str) -> Person:
-    found = next((each for each in service.people(ctx) if each.name.casefold() == name.casefold()), None)
+    found = next((each for each in service.list_people(ctx) if each.name.casefold() == name.casefold()), None)
     if found is None:
         raise BadRequest(
             message("There is no account {name}.", name=repr(name)), next_step=message("See receiving user list.")

@@ -22,9 +22,9 @@ def run(options: argparse.Namespace) -> int:
                 show(made.webhook_id)
                 show(message("Its secret, shown this once: {secret}", secret=made.secret))
             case "list":
-                _show_all(service.webhooks(ctx), as_json=options.json)
+                _show_all(service.list_webhooks(ctx), as_json=options.json)
             case "deliveries":
-                _show_deliveries(service.webhook_deliveries(ctx, options.most), as_json=options.json)
+                _show_deliveries(service.list_webhook_deliveries(ctx, options.most), as_json=options.json)
             case "secret":
                 secret = service.rotate_webhook_secret(ctx, options.webhook)
                 show(message("The new secret, shown this once: {secret}", secret=secret))

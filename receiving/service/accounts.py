@@ -73,7 +73,7 @@ def has_people(ctx: Context) -> bool:
         return store.has_people()
 
 
-def people(ctx: Context) -> tuple[Person, ...]:
+def list_people(ctx: Context) -> tuple[Person, ...]:
     """All accounts by name."""
     with ctx.store() as store:
         return store.people()
@@ -319,7 +319,7 @@ def sign_out(ctx: Context, access: Access) -> None:
             store.end_session(access.session)
 
 
-def access_of(ctx: Context, token: str) -> Access | None:
+def find_access(ctx: Context, token: str) -> Access | None:
     """What the holder of this token may do; None where the session is over, revoked, or was never begun."""
     if not token:
         return None
@@ -339,7 +339,7 @@ def access_of(ctx: Context, token: str) -> Access | None:
     return access
 
 
-def access_by_name(ctx: Context, name: str) -> Access | None:
+def find_access_by_name(ctx: Context, name: str) -> Access | None:
     """What the account of this name may do, where a trusted proxy says who it is; None where there is none."""
     with ctx.store() as store:
         found = store.credentials(name)
@@ -380,7 +380,7 @@ def sees_swap(ctx: Context, scope: DataScope, swap: Swap) -> bool:
         return all(scope.sees(record.store, record.programme) for record in both)
 
 
-def note_kinds(ctx: Context, shipment: str, note_ids: Iterable[str]) -> frozenset[str]:
+def find_note_kinds(ctx: Context, shipment: str, note_ids: Iterable[str]) -> frozenset[str]:
     """The kinds of these notes of a shipment, and of the notes that they withdraw; unknown ids have none."""
     with ctx.store() as store:
         known = {note.note_id: note for note in store.notes(shipment)}
@@ -399,13 +399,13 @@ def write_audit(ctx: Context, lines: Iterable[AuditLine]) -> None:
         store.add_audit(lines)
 
 
-def audit(ctx: Context, *, shipment: str = "") -> tuple[AuditLine, ...]:
+def list_audit(ctx: Context, *, shipment: str = "") -> tuple[AuditLine, ...]:
     """Who saw and did what, the newest first, of one shipment or of all."""
     with ctx.store() as store:
         return store.audit(shipment=shipment)
 
 
-def service_secret(ctx: Context, name: str) -> str:
+def get_service_secret(ctx: Context, name: str) -> str:
     """A secret of this data folder, made at first use."""
     with ctx.store() as store:
         return store.secret(name, secrets.token_urlsafe(32))

@@ -72,13 +72,13 @@ def make_api_token(
     return token, secret
 
 
-def api_tokens(ctx: Context) -> tuple[ApiToken, ...]:
+def list_api_tokens(ctx: Context) -> tuple[ApiToken, ...]:
     """All tokens, the newest first."""
     with ctx.store() as store:
         return store.api_tokens()
 
 
-def api_token_of(ctx: Context, secret: str) -> ApiToken | None:
+def find_api_token(ctx: Context, secret: str) -> ApiToken | None:
     """The token of this secret, while it may be used."""
     with ctx.store() as store:
         found = store.api_token(_digest(secret))

@@ -21,12 +21,12 @@ NOT_USED = ""
 _LONGEST_NAME = 80
 
 
-def manifest_columns() -> tuple[tuple[str, ...], tuple[str, ...]]:
+def list_manifest_columns() -> tuple[tuple[str, ...], tuple[str, ...]]:
     """The columns that a manifest may have, and those that it must have."""
     return MANIFEST_COLUMNS.known, MANIFEST_COLUMNS.required
 
 
-def column_mappings(ctx: Context) -> tuple[ColumnMapping, ...]:
+def list_column_mappings(ctx: Context) -> tuple[ColumnMapping, ...]:
     """The mappings in use, by shipper."""
     with ctx.store() as store:
         return mappings_of(store)
@@ -38,7 +38,7 @@ def mappings_of(store: Store) -> tuple[ColumnMapping, ...]:
     return tuple(sorted((mapping for mapping in kept if mapping.columns), key=lambda mapping: mapping.shipper))
 
 
-def table_sample(ctx: Context, name: str, data: bytes) -> TableSample:
+def read_table_sample_of(ctx: Context, name: str, data: bytes) -> TableSample:
     """The headings and the first rows of a table, to map them. Raises ManifestFaults where it is not a table."""
     return ctx.manifests.sample(name, data)
 
@@ -48,9 +48,9 @@ def needs_mapping(sample: TableSample) -> bool:
     return not set(MANIFEST_COLUMNS.required).issubset(map(column_name, sample.headings))
 
 
-def kept_mapping(ctx: Context, sample: TableSample) -> ColumnMapping | None:
+def find_mapping(ctx: Context, sample: TableSample) -> ColumnMapping | None:
     """The mapping that is kept for these headings; None where none or several are."""
-    return mapped(column_mappings(ctx), sample.headings)
+    return mapped(list_column_mappings(ctx), sample.headings)
 
 
 def save_mapping(ctx: Context, mapping: ColumnMapping) -> ColumnMapping:
@@ -65,7 +65,7 @@ def save_mapping(ctx: Context, mapping: ColumnMapping) -> ColumnMapping:
 
 def remove_mapping(ctx: Context, shipper: str) -> None:
     """Read this shipper's tables as written again. Raises NotFound."""
-    if shipper not in {mapping.shipper for mapping in column_mappings(ctx)}:
+    if shipper not in {mapping.shipper for mapping in list_column_mappings(ctx)}:
         raise NotFound(
             message("No columns are kept for shipper {shipper}.", shipper=repr(shipper)),
             next_step=message("Choose one of the list."),
@@ -88,7 +88,7 @@ def named_mapping(mappings: Sequence[ColumnMapping], shipper: str) -> ColumnMapp
 
 
 def _checked(mapping: ColumnMapping) -> ColumnMapping:
-    known, required = manifest_columns()
+    known, required = list_manifest_columns()
     shipper = mapping.shipper.strip()
     used = [column for _, column in mapping.columns]
     given = {*used, *(column for column, value in mapping.constants if value)}

@@ -191,16 +191,16 @@ def _check_person(name: str, role: str, remarks: str) -> None:
         )
 
 
-def receipt(ctx: Context, shipment: str, number: int) -> Receipt:
+def get_receipt(ctx: Context, shipment: str, number: int) -> Receipt:
     """One receipt. Raises NotFound, and StoreError where it was altered after it was stored."""
     with ctx.store() as store:
         store.shipment(shipment)
         return store.receipt(shipment, number)
 
 
-def receipt_data(ctx: Context, shipment: str, number: int, kind: str) -> str:
+def make_receipt_data(ctx: Context, shipment: str, number: int, kind: str) -> str:
     """One receipt as JSON with all that it confirms, or as CSV with a row for each line shown. Raises NotFound."""
-    found = receipt(ctx, shipment, number)
+    found = get_receipt(ctx, shipment, number)
     if kind == "json":
         return to_text(found) + "\n"
     rows = ((found.number, line.carton, line.state, line.words, *_declared(line)) for line in found.shown.lines)

@@ -11,7 +11,7 @@ from receiving.matching import parts_list as list_of_rows
 from receiving.messages import ENGLISH, Speaker, message
 from receiving.model.contents import USUAL_PARTS, BaySheet, CountedLine, PartsList, SectionState
 from receiving.service.context import Context
-from receiving.service.documents import TextDocument, add_text, get_value, list_versions, value_in
+from receiving.service.documents import TextDocument, add_text, get_value, list_text_versions, value_in
 from receiving.service.snapshot import snapshot
 from receiving.store import DocumentKind, Store
 from receiving.store.records import from_text, to_text
@@ -47,7 +47,7 @@ class ContentsView:
     parts: PartsList
 
 
-def contents(ctx: Context, shipment: str) -> ContentsView:
+def get_contents(ctx: Context, shipment: str) -> ContentsView:
     """What was counted in a shipment's cartons and what can be set with it. Raises NotFound."""
     with ctx.store() as store:
         found, parts = snapshot(ctx, store, store.shipment(shipment)), parts_of(store)
@@ -58,32 +58,32 @@ def contents(ctx: Context, shipment: str) -> ContentsView:
     )
 
 
-def bay_sheets(ctx: Context, shipment: str) -> tuple[BaySheet, ...]:
+def list_bay_sheets(ctx: Context, shipment: str) -> tuple[BaySheet, ...]:
     """One sheet for each bay: what hangs where, top to bottom, left to right. Raises NotFound."""
     with ctx.store() as store:
         found, parts = snapshot(ctx, store, store.shipment(shipment)), parts_of(store)
     return sheets_of(found.manifest, found.reconciliation, found.notes, found.layout, parts=parts)
 
 
-def bay_sheets_pdf(ctx: Context, shipment: str, *, paper: str = "A4", speaker: Speaker = ENGLISH) -> bytes:
+def make_bay_sheets_pdf(ctx: Context, shipment: str, *, paper: str = "A4", speaker: Speaker = ENGLISH) -> bytes:
     """The bay sheets on paper. Raises NotFound."""
-    return closing.bay_sheets_pdf(bay_sheets(ctx, shipment), paper=paper, speaker=speaker)
+    return closing.bay_sheets_pdf(list_bay_sheets(ctx, shipment), paper=paper, speaker=speaker)
 
 
-def parts_list(ctx: Context) -> PartsList:
+def get_parts_list(ctx: Context) -> PartsList:
     """What an item of each kind is made of."""
     return get_value(ctx, PARTS)
 
 
-def keep_parts_list(ctx: Context, parts: PartsList, *, follows: int | None = None) -> None:
+def save_parts_list(ctx: Context, parts: PartsList, *, follows: int | None = None) -> None:
     """Store the parts list as the current one. Raises Conflict when there are more versions than ``follows``."""
     add_text(ctx, PARTS, "parts list", to_text(parts).encode(), follows=follows)
 
 
-def parts_table(ctx: Context) -> PartsTable:
+def get_parts_table(ctx: Context) -> PartsTable:
     """The parts list in use, as rows to edit."""
     with ctx.transaction():
-        parts, version = get_value(ctx, PARTS), len(list_versions(ctx, PARTS))
+        parts, version = get_value(ctx, PARTS), len(list_text_versions(ctx, PARTS))
     return PartsTable(parts_rows(parts), parts == USUAL_PARTS, version)
 
 
@@ -99,12 +99,12 @@ def save_parts_table(ctx: Context, rows: Iterable[tuple[str, str, str, str]], *,
             next_step=message("Use {max_parts} at most.", max_parts=MAX_PARTS),
         )
     with ctx.transaction() as store:
-        keep_parts_list(ctx, list_of_rows(rows, parts_of(store).spares), follows=follows)
+        save_parts_list(ctx, list_of_rows(rows, parts_of(store).spares), follows=follows)
 
 
 def reset_parts_list(ctx: Context, *, follows: int) -> None:
     """Use the usual parts list again. Raises Conflict when somebody saved meanwhile."""
-    keep_parts_list(ctx, USUAL_PARTS, follows=follows)
+    save_parts_list(ctx, USUAL_PARTS, follows=follows)
 
 
 def parts_of(store: Store) -> PartsList:

@@ -10,10 +10,10 @@ from receiving.messages import message
 from receiving.model import EVERYTHING, DataScope
 from receiving.service.accounts import sees_swap
 from receiving.service.context import Context
-from receiving.service.queries import shipment as look_at
-from receiving.service.queries import shipments
+from receiving.service.queries import get_shipment as look_at
+from receiving.service.queries import list_shipments
 from receiving.service.store_days import StoreDays
-from receiving.service.swapping import costs_of, planned_swaps
+from receiving.service.swapping import get_costs, planned_swaps
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ class Decision:
     calendar: str
 
 
-def decision(ctx: Context, shipment: str, scope: DataScope = EVERYTHING) -> Decision:
+def get_decision(ctx: Context, shipment: str, scope: DataScope = EVERYTHING) -> Decision:
     """The choices for one visit, weighed with what past shipments and other stores say. Raises NotFound.
 
     No swap names a shipment that is not within ``scope``.
@@ -45,10 +45,10 @@ def decision(ctx: Context, shipment: str, scope: DataScope = EVERYTHING) -> Deci
             next_step=message("Choose one from the overview."),
         )
     row = view.row
-    rows = (row, *(each for each in shipments(ctx, whole=False) if each.shipment != shipment))
+    rows = (row, *(each for each in list_shipments(ctx, whole=False) if each.shipment != shipment))
     day = days(row.terms)
     decided = dispatch.decide(row, day)
-    chance, costs = dispatch.learn(rows, day.today, decided.days_to_visit or 0), costs_of(ctx)
+    chance, costs = dispatch.learn(rows, day.today, decided.days_to_visit or 0), get_costs(ctx)
     late, items = dispatch.late_cartons(decided, day), {item for each in rows for item in each.spares}
     helped = bool(late) and all(m.item in items for m in row.followed if m.carton in late)
     planned = planned_swaps(ctx, rows, days, costs) if helped else ()  # it is planned over all stores

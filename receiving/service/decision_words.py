@@ -7,7 +7,7 @@ from receiving.dispatch import CartonOutlook, Chance, Costs, Option, OptionKind,
 from receiving.messages import Figure, Message, Text, TimeOfDay, figure, joined, message, plural
 from receiving.service.deciding import Decision
 from receiving.service.dispatch_words import day_words
-from receiving.service.store_days import zone
+from receiving.service.store_days import find_zone
 
 _LEAST_COST = 0.05
 _NEAR = 0.055  # further than this from every share that has a word, the figure is said
@@ -43,12 +43,12 @@ def order_words(status: OrderStatus, outlook: CartonOutlook, decision: Decision)
 
 def _cut_off(terms: StoreTerms, day: date) -> TimeOfDay:
     """The time after which an order counts from the next working day, in the store's zone as it is on this day."""
-    at_store = zone(terms.time_zone)
+    at_store = find_zone(terms.time_zone)
     at = datetime.combine(day, terms.cut_off, at_store)
     return TimeOfDay(at if at_store else at.astimezone())
 
 
-def option_title(option: Option, decision: Decision) -> Message:
+def option_words(option: Option, decision: Decision) -> Message:
     """A choice as a heading."""
     row = decision.decided.row
     match option.kind:
@@ -107,7 +107,7 @@ def share_words(cost: float) -> Message:
     return message("about {cost} visits", cost=figure(cost, 1))
 
 
-def option_reasons(option: Option, decision: Decision) -> tuple[Text, ...]:
+def list_option_reasons(option: Option, decision: Decision) -> tuple[Text, ...]:
     """What a choice's cost follows from, a sentence each."""
     costs = decision.costs
     match option.kind:
@@ -197,7 +197,7 @@ def terms_words(terms: StoreTerms, calendar: str, today: date) -> Message:
     )
 
 
-def costs_sentence(costs: Costs) -> Message:
+def costs_words(costs: Costs) -> Message:
     """What choices are taken to cost."""
     counted = message(
         "Costs are counted in visits: {second_visit} for a second visit, {day} for each working day that a section "

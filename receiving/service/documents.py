@@ -87,7 +87,7 @@ def get_text(ctx: Context, of: TextDocument[V]) -> KeptText:
     return KeptText(of.text_without(), shipped=True)
 
 
-def list_versions(ctx: Context, of: TextDocument[V]) -> tuple[TextVersion, ...]:
+def list_text_versions(ctx: Context, of: TextDocument[V]) -> tuple[TextVersion, ...]:
     """Every text that there was, oldest first."""
     with ctx.store() as store:
         documents = store.documents(of.kind, of.key)
@@ -171,7 +171,7 @@ def _layout(name: str, data: bytes) -> Layout:
     return read_layout(name, data)
 
 
-def layout_of_store(store_id: str) -> TextDocument[Layout | None]:
+def name_layout(store_id: str) -> TextDocument[Layout | None]:
     """The layout of this store; the text of another store's is refused with LayoutFaults."""
 
     def read(name: str, data: bytes) -> Layout:
@@ -197,13 +197,13 @@ def _line_of_id(text: str) -> int:
 def import_layout(ctx: Context, name: str, data: bytes) -> Layout:
     """Store a layout; it becomes the current one of the store that it names. Raises LayoutFaults."""
     layout = read_layout(name, data)
-    add_text(ctx, layout_of_store(layout.store), name, data)
+    add_text(ctx, name_layout(layout.store), name, data)
     return layout
 
 
-def layout_text(ctx: Context, store_id: str) -> str:
+def get_layout_text(ctx: Context, store_id: str) -> str:
     """The current layout of a store as its TOML text. Raises NotFound."""
-    kept = get_text(ctx, layout_of_store(store_id))
+    kept = get_text(ctx, name_layout(store_id))
     if kept.shipped:
         raise NotFound(
             message("There is no layout of store {store_id}.", store_id=repr(store_id)),

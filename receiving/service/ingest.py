@@ -168,7 +168,7 @@ def add_scan(
     return _answer(found, read.read_id)
 
 
-def shipments_of_code(ctx: Context, text: str) -> tuple[str, ...]:
+def find_shipments_of_code(ctx: Context, text: str) -> tuple[str, ...]:
     """The shipments whose manifests have a carton with the code of this scan, in order. Raises BadRequest."""
     raw = typed_read(text, read_id=ctx.new_id(), read_at=ctx.now(), place=Place.OTHER, by="", source=Source.SCANNER)
     claim = interpret(raw).claim
@@ -187,7 +187,7 @@ def add_scans(ctx: Context, shipment: str, name: str, data: bytes) -> tuple[Scan
     return tuple(_answer(found, read.read_id) for read in reads)
 
 
-def photo(ctx: Context, shipment: str, photo_id: str) -> PhotoView:
+def get_photo(ctx: Context, shipment: str, photo_id: str) -> PhotoView:
     """One photo of a shipment with its reads. Raises NotFound."""
     with ctx.store() as store:
         record, pruned = store.photo(shipment, photo_id), store.pruned_photos().get(photo_id)
@@ -206,7 +206,7 @@ def photo(ctx: Context, shipment: str, photo_id: str) -> PhotoView:
     )
 
 
-def by_label(reads: Iterable[LabelRead]) -> tuple[tuple[LabelRead, ...], ...]:
+def group_by_label(reads: Iterable[LabelRead]) -> tuple[tuple[LabelRead, ...], ...]:
     """The reads of one photo by physical label; a read without a label number stands alone."""
     groups: dict[object, list[LabelRead]] = {}
     for read in reads:
@@ -218,7 +218,7 @@ def _label_warnings(reads: tuple[LabelRead, ...]) -> Iterator[tuple[str, Text]]:
     """What is wrong with the data of each physical label: of each code, then of all its codes together."""
     for read in reads:
         yield from ((read.read_id, words) for words in read.claim.warnings)
-    for of_label in by_label(reads):
+    for of_label in group_by_label(reads):
         for words in label_warnings([read.claim for read in of_label]):
             yield of_label[0].read_id, words
 

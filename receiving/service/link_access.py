@@ -28,7 +28,7 @@ def make_link(ctx: Context, shipment: str, label: str, *, days: int, by: str) ->
     return link, token
 
 
-def links(ctx: Context, shipment: str) -> tuple[ShipmentLink, ...]:
+def list_links(ctx: Context, shipment: str) -> tuple[ShipmentLink, ...]:
     """All links to this shipment, the newest first. Raises NotFound."""
     with ctx.store() as store:
         store.shipment(shipment)

@@ -20,7 +20,7 @@ from receiving.reading import PhotoPool, patterns_tried
 from receiving.service.context import Context
 from receiving.service.listing import row
 from receiving.service.snapshot import Snapshot, snapshot
-from receiving.service.store_days import StoreDays, zone
+from receiving.service.store_days import StoreDays, find_zone
 from receiving.store import KeptRow, ListQuery, ListRowRecord, RowDay, Store
 from receiving.store.list_rows import words_of
 from receiving.store.records import as_utc_text, from_text, to_text
@@ -106,7 +106,7 @@ def make_all_rows(data: Path) -> None:
             pass
 
 
-def list_page(
+def get_list_page(
     ctx: Context,
     wanted: Selection,
     *,
@@ -137,7 +137,7 @@ def list_page(
     )
 
 
-def listed_row(ctx: Context, shipment: str, *, scope: DataScope = EVERYTHING) -> DispatchRow | None:
+def find_listed_row(ctx: Context, shipment: str, *, scope: DataScope = EVERYTHING) -> DispatchRow | None:
     """The row of one shipment (within this scope) as lists show it; None where there is none."""
     with ctx.store() as store:
         found = store.list_rows(ListQuery(scope=scope, shipment=shipment)) if shipment else ()
@@ -188,7 +188,7 @@ def _refresh(ctx: Context, store: Store) -> int:
     return left if left > BATCH else 0
 
 
-def list_version(ctx: Context) -> int:
+def get_list_version(ctx: Context) -> int:
     """A number that grows with whatever changes a row of a list; few rows that are to be made are made first."""
     with ctx.store() as store:
         _refresh(ctx, store)
@@ -322,7 +322,7 @@ def _good_until(decided: DispatchRow, now: datetime) -> datetime:
     if _archived(decided):
         return _FAR
     terms = decided.row.terms
-    local = now.astimezone(zone(terms.time_zone))
+    local = now.astimezone(find_zone(terms.time_zone))
     midnight = datetime.combine(local.date() + timedelta(days=1), day_time(), local.tzinfo)
     cut_off = datetime.combine(local.date(), terms.cut_off, local.tzinfo)
     return cut_off if local < cut_off else midnight

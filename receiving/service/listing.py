@@ -13,7 +13,7 @@ from receiving.service.contents import parts_of
 from receiving.service.context import Context
 from receiving.service.replacing import issued_requests
 from receiving.service.snapshot import Snapshot, snapshot
-from receiving.service.store_days import StoreDays, zone
+from receiving.service.store_days import StoreDays, find_zone
 from receiving.service.store_list import details_of
 from receiving.store import Store
 
@@ -75,7 +75,7 @@ def _brought_from_others(manifest: Manifest, notes: Iterable[object]) -> tuple[t
 
 def _with_history(bare: dispatch.ShipmentRow, found: Snapshot) -> dispatch.ShipmentRow:
     """The row with the cartons that were missing on the day of the first count, and when each of them was found."""
-    at_store, visit = zone(bare.terms.time_zone), bare.visit_date
+    at_store, visit = find_zone(bare.terms.time_zone), bare.visit_date
     days = {read.read_id: read.raw.read_at.astimezone(at_store).date() for read in found.reads}
     if not days:
         return bare

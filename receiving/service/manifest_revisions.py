@@ -50,14 +50,14 @@ class RevisionPreview:
     changes: tuple[Text, ...]
 
 
-def manifest_of(ctx: Context, shipment: str) -> tuple[Manifest, int]:
+def get_manifest(ctx: Context, shipment: str) -> tuple[Manifest, int]:
     """The current manifest and the number of its revision. Raises NotFound."""
     with ctx.store() as store:
         record = store.revision(shipment)
     return record.manifest, record.revision
 
 
-def revisions(ctx: Context, shipment: str) -> tuple[RevisionRecord, ...]:
+def list_revisions(ctx: Context, shipment: str) -> tuple[RevisionRecord, ...]:
     """Every revision of the shipment's manifest, oldest first. Raises NotFound."""
     with ctx.store() as store:
         store.shipment(shipment)
@@ -200,7 +200,7 @@ def restore_shipment(ctx: Context, shipment: str, *, by: str, reason: str = "") 
     _note(ctx, shipment, voided=False, by=by, reason=reason)
 
 
-def voided_shipments(ctx: Context) -> tuple[VoidedShipment, ...]:
+def list_voided_shipments(ctx: Context) -> tuple[VoidedShipment, ...]:
     """Every shipment that is voided, by its id."""
     with ctx.store() as store:
         found = [(record, _last(store, record)) for record in store.shipments(voided=True)]

@@ -6,7 +6,7 @@ from receiving.expected import write_manifest_csv
 from receiving.reading import PatternTrial, try_pattern
 from receiving.reading.patterns import GROUPS
 from receiving.service.context import Context
-from receiving.service.documents import layout_of_store, value_in
+from receiving.service.documents import name_layout, value_in
 from receiving.store import DocumentKind
 
 STORES_A_PAGE = 50
@@ -35,7 +35,7 @@ class StoreLayouts:
     without: int
 
 
-def store_layouts(ctx: Context, words: str = "", page: int = 1) -> StoreLayouts:
+def list_store_layouts(ctx: Context, words: str = "", page: int = 1) -> StoreLayouts:
     """The stores whose number or shipments hold these words, those without a layout first, a page at a time."""
     with ctx.store() as store:
         going: dict[str, list[str]] = {}
@@ -48,7 +48,7 @@ def store_layouts(ctx: Context, words: str = "", page: int = 1) -> StoreLayouts:
         pages = max(1, -(-len(wanted) // STORES_A_PAGE))
         page = min(max(page, 1), pages)
         shown = wanted[(page - 1) * STORES_A_PAGE : page * STORES_A_PAGE]
-        layouts = {name: value_in(store, layout_of_store(name)) for name in shown}
+        layouts = {name: value_in(store, name_layout(name)) for name in shown}
     found = (StoreLayout(s, tuple(going[s]), len(kept.bays) if (kept := layouts[s]) else None) for s in shown)
     return StoreLayouts(tuple(found), page, pages, len(wanted), len(going.keys() - known))
 
@@ -58,7 +58,7 @@ def _holds(words: list[str], store: str, shipments: list[str]) -> bool:
     return all(word in text for word in words)
 
 
-def pattern_groups() -> tuple[str, ...]:
+def list_pattern_groups() -> tuple[str, ...]:
     """The named groups that a label pattern may have."""
     return GROUPS
 
@@ -68,7 +68,7 @@ def try_patterns(text: str, example: str) -> PatternTrial:
     return try_pattern(text, example)
 
 
-def manifest_csv(ctx: Context, shipment: str, revision: int | None = None) -> str:
+def make_manifest_csv(ctx: Context, shipment: str, revision: int | None = None) -> str:
     """The manifest of a shipment as CSV, of the current revision by default; imported again it changes nothing.
 
     Raises NotFound.

@@ -13,7 +13,7 @@ from receiving.closing import check_names_base
 from receiving.errors import BadRequest, ReceivingError
 from receiving.messages import Text, message
 from receiving.service.context import Context
-from receiving.service.records import MESSAGES, standard_message
+from receiving.service.records import MESSAGES, make_standard_message
 
 EVERY_S = 5.0
 ENCODINGS = {"edi": "latin-1"}
@@ -64,7 +64,9 @@ def write_messages(ctx: Context, to: MessageFolder, *, again: bool = False) -> W
         due = store.unwritten_messages(to.kinds, again=again)
     for shipment, number, kind in due:
         try:
-            text = standard_message(ctx, shipment, number, kind, sender=to.sender, receiver=to.receiver, base=to.base)
+            text = make_standard_message(
+                ctx, shipment, number, kind, sender=to.sender, receiver=to.receiver, base=to.base
+            )
             target = to.folder / f"receipt-{quote(shipment, safe='')}-{number}.{kind}"
             _write_whole(target, text.encode(ENCODINGS.get(kind, "utf-8")))
         except (ReceivingError, UnicodeEncodeError) as fault:

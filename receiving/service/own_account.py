@@ -42,7 +42,7 @@ def change_own_password(ctx: Context, access: Access, old: str, new: str, *, add
 
     Raises SignInRefused where the old one is wrong, TooManyTries, BadRequest.
     """
-    person = own_account(ctx, access)
+    person = get_own_account(ctx, access)
     check_slowly(ctx, person.name, address, lambda: right_password(ctx, person.name, old))
     check_password(new, person.name)
     hashed = hash_secret(new)
@@ -53,7 +53,7 @@ def change_own_password(ctx: Context, access: Access, old: str, new: str, *, add
             store.add_session(kept)
 
 
-def own_account(ctx: Context, access: Access) -> Person:
+def get_own_account(ctx: Context, access: Access) -> Person:
     """The account of who is signed in. Raises NotFound for who came by a link, or where nobody signs in."""
     with ctx.store() as store:
         found = store.credentials(access.name) if access.role in ACCOUNT_ROLES else None
@@ -62,9 +62,9 @@ def own_account(ctx: Context, access: Access) -> Person:
     return found[0]
 
 
-def own_sessions(ctx: Context, access: Access) -> tuple[SessionRecord, ...]:
+def list_own_sessions(ctx: Context, access: Access) -> tuple[SessionRecord, ...]:
     """Where the person who is signed in is signed in, the session used last first."""
-    person, now = own_account(ctx, access), ctx.clock()
+    person, now = get_own_account(ctx, access), ctx.clock()
     with ctx.store() as store:
         return tuple(s for s in store.sessions(person.person_id) if now < s.expires_at and now - s.seen_at <= IDLE_LIFE)
 
@@ -72,6 +72,6 @@ def own_sessions(ctx: Context, access: Access) -> tuple[SessionRecord, ...]:
 def end_other_sessions(ctx: Context, access: Access) -> None:
     """Sign out everywhere but here. Raises NotFresh."""
     check_fresh(ctx, access)
-    person = own_account(ctx, access)
+    person = get_own_account(ctx, access)
     with ctx.transaction() as store:
         store.end_other_sessions(person.person_id, access.session)

@@ -30,7 +30,7 @@ from receiving.messages import message
 from receiving.model import Access
 from receiving.service.accounts import MAX_NAME, SignedIn, SignInRefused, begin_session
 from receiving.service.context import Context
-from receiving.service.own_account import check_fresh, own_account
+from receiving.service.own_account import check_fresh, get_own_account
 from receiving.store import Passkey
 
 ANSWER_WITHIN = timedelta(minutes=5)
@@ -38,17 +38,17 @@ MOST_PASSKEYS = 10
 _ADD, _USE = "passkey added", "passkey used"
 
 
-def passkeys(ctx: Context, access: Access) -> tuple[Passkey, ...]:
+def list_passkeys(ctx: Context, access: Access) -> tuple[Passkey, ...]:
     """The passkeys of who is signed in, oldest first."""
-    person = own_account(ctx, access)
+    person = get_own_account(ctx, access)
     with ctx.store() as store:
         return store.passkeys(person.person_id)
 
 
-def passkey_to_add(ctx: Context, access: Access, *, host: str) -> str:
+def offer_passkey_to_add(ctx: Context, access: Access, *, host: str) -> str:
     """What the browser needs to make a passkey for who is signed in (JSON). Raises NotFresh, BadRequest."""
     check_fresh(ctx, access)
-    person, known = own_account(ctx, access), passkeys(ctx, access)
+    person, known = get_own_account(ctx, access), list_passkeys(ctx, access)
     if len(known) >= MOST_PASSKEYS:
         raise BadRequest(
             message("There are {number} passkeys already.", number=len(known)),
@@ -72,7 +72,7 @@ def passkey_to_add(ctx: Context, access: Access, *, host: str) -> str:
 def add_passkey(ctx: Context, access: Access, credential: str, *, label: str, host: str, origin: str) -> None:
     """Keep the passkey that the browser made. Raises NotFresh, BadRequest for a wrong answer, Conflict."""
     check_fresh(ctx, access)
-    person = own_account(ctx, access)
+    person = get_own_account(ctx, access)
     challenge = _answered(credential)
     if _take(ctx, _ADD, challenge) != person.person_id:
         raise _unusable()
@@ -101,12 +101,12 @@ def add_passkey(ctx: Context, access: Access, credential: str, *, label: str, ho
 def remove_passkey(ctx: Context, access: Access, credential_id: str) -> None:
     """Forget a passkey of who is signed in. Raises NotFresh."""
     check_fresh(ctx, access)
-    person = own_account(ctx, access)
+    person = get_own_account(ctx, access)
     with ctx.transaction() as store:
         store.remove_passkey(person.person_id, credential_id)
 
 
-def passkey_to_use(ctx: Context, *, host: str) -> str:
+def offer_passkey_to_use(ctx: Context, *, host: str) -> str:
     """What the browser needs to sign in with any passkey that it has for this service (JSON)."""
     options = generate_authentication_options(
         rp_id=host, challenge=_challenge(ctx, _USE, ""), user_verification=UserVerificationRequirement.REQUIRED

@@ -24,17 +24,17 @@ class LabelStock:
     per_page: int
 
 
-def label_stocks() -> tuple[LabelStock, ...]:
+def list_label_stocks() -> tuple[LabelStock, ...]:
     """The label stocks that there are, the usual one first."""
     return tuple(LabelStock(stock.name, stock.words, stock.per_page) for stock in STOCKS)
 
 
-def label_resolutions() -> tuple[int, ...]:
+def list_label_resolutions() -> tuple[int, ...]:
     """The resolutions of label printers, in dots per inch."""
     return RESOLUTIONS
 
 
-def labels_pdf(
+def make_labels_pdf(
     ctx: Context,
     shipment: str,
     cartons: Iterable[str] | str,
@@ -53,7 +53,7 @@ def labels_pdf(
     return closing.labels_pdf(chosen, manifest, label_print(kept, stock, dpi, speaker=speaker), first_place=first_place)
 
 
-def labels_for_printer(
+def make_labels_for_printer(
     ctx: Context,
     shipment: str,
     cartons: Iterable[str] | str,
@@ -86,12 +86,12 @@ def _sticker_sheets() -> tuple[Stock, ...]:
     )
 
 
-def sticker_stocks() -> tuple[LabelStock, ...]:
+def list_sticker_stocks() -> tuple[LabelStock, ...]:
     """The stock that place stickers are printed on, the usual one first."""
     return tuple(LabelStock(stock.name, stock.words, stock.per_page) for stock in _sticker_sheets())
 
 
-def place_stickers_pdf(
+def make_place_stickers_pdf(
     ctx: Context, shipment: str, cartons: Iterable[str] = (), *, stock: str = "3x2in", speaker: Speaker = ENGLISH
 ) -> bytes:
     """A sticker for each planogram place of these cartons, by default of those without any number.
@@ -126,14 +126,16 @@ def without_code(manifest: Manifest) -> list[Carton]:
     return [carton for carton in manifest if not carton.codes]
 
 
-def label_png(ctx: Context, shipment: str, carton: str, *, stock: str = "4x6in", speaker: Speaker = ENGLISH) -> bytes:
+def make_label_png(
+    ctx: Context, shipment: str, carton: str, *, stock: str = "4x6in", speaker: Speaker = ENGLISH
+) -> bytes:
     """One carton's label as PNG, in the size of this stock. Raises NotFound, BadRequest."""
     with ctx.store() as store:
         manifest, kept = store.revision(shipment).manifest, settings_of(store)
     return closing.label_png(carton_on(manifest, carton), manifest, label_print(kept, stock, speaker=speaker))
 
 
-def carton_with_sscc(ctx: Context, digits: str, access: Access) -> tuple[str, str]:
+def find_carton_with_sscc(ctx: Context, digits: str, access: Access) -> tuple[str, str]:
     """The shipment and carton with this SSCC, the shipment of the latest visit first, among those that are seen.
 
     A number with a wrong check digit is found where a manifest has exactly that number. Raises NotFound, and BadRequest

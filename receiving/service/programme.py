@@ -12,7 +12,7 @@ from receiving.model import EVERYTHING, DataScope, ShipmentDelivered
 from receiving.service.context import Context
 from receiving.service.dispatch_words import advice_words
 from receiving.service.naming_words import name_words
-from receiving.service.queries import overview
+from receiving.service.queries import get_overview
 from receiving.service.store_days import StoreDays
 from receiving.sheets import csv_text
 
@@ -23,12 +23,12 @@ CALL_DAYS = 3
 """This many working days before a visit a store should have counted: assumed, common practice, no source."""
 
 
-def programme(ctx: Context, scope: DataScope = EVERYTHING) -> Programme:
+def get_programme(ctx: Context, scope: DataScope = EVERYTHING) -> Programme:
     """How ready the visits within this scope are, by week, and where cartons are short."""
-    return dispatch.summarise(overview(ctx, scope))
+    return dispatch.summarise(get_overview(ctx, scope))
 
 
-def readiness(ctx: Context, scope: DataScope = EVERYTHING, days: int = HISTORY_DAYS) -> tuple[ReadinessDay, ...]:
+def list_readiness(ctx: Context, scope: DataScope = EVERYTHING, days: int = HISTORY_DAYS) -> tuple[ReadinessDay, ...]:
     """How ready the visits to come (within this scope) were on each of the last days, as it was kept."""
     today = ctx.now().astimezone().date()
     first = today - timedelta(days=days - 1)
@@ -40,25 +40,25 @@ def readiness(ctx: Context, scope: DataScope = EVERYTHING, days: int = HISTORY_D
     return found[begun:]
 
 
-def readiness_csv(found: tuple[ReadinessDay, ...]) -> str:
+def make_readiness_csv(found: tuple[ReadinessDay, ...]) -> str:
     """How ready the visits to come were from day to day, as CSV."""
     header = ("day", "visits_to_come", "ready", "followed_up", "short", "not_counted")
     return csv_text(header, ((d.day, d.visits, d.ready, d.followed, d.short, d.unseen) for d in found))
 
 
-def to_call(ctx: Context, days: int = CALL_DAYS, scope: DataScope = EVERYTHING) -> tuple[DispatchRow, ...]:
+def list_to_call(ctx: Context, days: int = CALL_DAYS, scope: DataScope = EVERYTHING) -> tuple[DispatchRow, ...]:
     """Shipments that nobody has counted with at most ``days`` working days left before the visit, the nearest first."""
     day_of = StoreDays(ctx.now())
     return tuple(
         row
-        for row in overview(ctx, scope)
+        for row in get_overview(ctx, scope)
         if row.urgency is Urgency.UNSEEN
         and row.row.visit_date is not None
         and day_of(row.row.terms).calendar.between(row.today, row.row.visit_date) <= days
     )
 
 
-def call_list_csv(rows: tuple[DispatchRow, ...]) -> str:
+def make_call_list_csv(rows: tuple[DispatchRow, ...]) -> str:
     """The list to call as CSV."""
     header = ("store", "name", "shipment", "visit_date", "cartons", "advice")
     return csv_text(header, map(_call_row, rows))
@@ -69,7 +69,7 @@ def _call_row(decided: DispatchRow) -> tuple[object, ...]:
     return row.store, row.store_name, row.shipment, row.visit_date, row.expected, str(advice_words(decided))
 
 
-def programme_csv(found: Programme) -> str:
+def make_programme_csv(found: Programme) -> str:
     """The figures of the programme as CSV: one table, its part named in the first column."""
     rows: list[tuple[object, ...]] = [
         ("week", week.monday, week.visits, week.ready, week.followed, week.short, week.unseen) for week in found.weeks

@@ -31,7 +31,7 @@ class LayoutProposal:
     assumed: tuple[Text, ...]
 
 
-def layout_proposal(ctx: Context, store_id: str) -> LayoutProposal:
+def get_layout_proposal(ctx: Context, store_id: str) -> LayoutProposal:
     """A layout for this store, from the current manifests of its shipments; stores nothing. Raises NotFound."""
     with ctx.store() as store:
         own = [record.shipment for record in store.shipments() if record.store == store_id]

@@ -104,7 +104,7 @@ class ShipmentView:
         return answer_of(self.found, read_id)
 
 
-def shipments(ctx: Context, scope: DataScope = EVERYTHING, *, whole: bool = True) -> tuple[ShipmentRow, ...]:
+def list_shipments(ctx: Context, scope: DataScope = EVERYTHING, *, whole: bool = True) -> tuple[ShipmentRow, ...]:
     """Every shipment with its counts, nearest visit first; only those within ``scope``.
 
     Raises NotYet while many are being worked out, unless it need not be the ``whole``.
@@ -116,7 +116,7 @@ def _by_plan(row: ShipmentRow) -> tuple[bool, date, str]:
     return row.planned_visit is None, row.planned_visit or date.max, row.shipment
 
 
-def shipment(ctx: Context, shipment_id: str) -> ShipmentView:
+def get_shipment(ctx: Context, shipment_id: str) -> ShipmentView:
     """One shipment in full. Raises NotFound."""
     with ctx.store() as store:
         found = snapshot(ctx, store, store.shipment(shipment_id))
@@ -144,7 +144,7 @@ def _with_owners(ctx: Context, store: Store, found: Snapshot) -> Reconciliation:
     return with_owners(found.reconciliation, others)
 
 
-def version(ctx: Context, shipment_id: str) -> str:
+def get_version(ctx: Context, shipment_id: str) -> str:
     """Text that changes with everything that the shipment's page may show; cheap to ask for. Raises NotFound."""
     with ctx.store() as store:
         return _with_mark(ctx, shipment_id, snapshot(ctx, store, store.shipment(shipment_id)).version)
@@ -155,12 +155,12 @@ def _with_mark(ctx: Context, shipment_id: str, version: str) -> str:
     return f"{version}.{ctx.planner.mark(shipment_id)}"
 
 
-def overview(ctx: Context, scope: DataScope = EVERYTHING) -> tuple[DispatchRow, ...]:
+def get_overview(ctx: Context, scope: DataScope = EVERYTHING) -> tuple[DispatchRow, ...]:
     """Every shipment (within ``scope``) with what to do now on the day of its store, the most pressing first."""
     return dispatch.for_today(all_rows(ctx, scope), StoreDays(ctx.now()))
 
 
-def shipments_with(ctx: Context, words: str) -> dict[str, frozenset[str]]:
+def find_shipments_with(ctx: Context, words: str) -> dict[str, frozenset[str]]:
     """By word, in lower case, the shipments in which it is a carton, or the end of a code that it carries."""
     with ctx.store() as store:
         return {word.casefold(): store.shipments_with_term(word) for word in words.split()[:MOST_WORDS]}
@@ -171,19 +171,19 @@ def decide(ctx: Context, view: ShipmentView) -> DispatchRow:
     return dispatch.decide(view.row, StoreDays(ctx.now())(view.row.terms))
 
 
-def overview_csv(ctx: Context, wanted: Selection | None = None, scope: DataScope = EVERYTHING) -> str:
+def make_overview_csv(ctx: Context, wanted: Selection | None = None, scope: DataScope = EVERYTHING) -> str:
     """The rows that are wanted, all of them without ``wanted``, as CSV with a header row."""
     return csv_text(_COLUMNS, map(_cells, _wanted(ctx, wanted, scope)))
 
 
-def overview_xlsx(ctx: Context, wanted: Selection, scope: DataScope = EVERYTHING) -> bytes:
+def make_overview_xlsx(ctx: Context, wanted: Selection, scope: DataScope = EVERYTHING) -> bytes:
     """The rows that are wanted as a workbook of one sheet."""
     return workbook({"overview": (_COLUMNS, map(_cells, _wanted(ctx, wanted, scope)))})
 
 
 def _wanted(ctx: Context, wanted: Selection | None, scope: DataScope) -> tuple[DispatchRow, ...]:
-    rows = overview(ctx, scope)
-    return dispatch.select(rows, wanted, shipments_with(ctx, wanted.words)) if wanted else rows
+    rows = get_overview(ctx, scope)
+    return dispatch.select(rows, wanted, find_shipments_with(ctx, wanted.words)) if wanted else rows
 
 
 def _cells(decided: DispatchRow) -> tuple[object, ...]:
@@ -224,7 +224,7 @@ class PhoneSheet:
     cartons: tuple[CartonFinding, ...]
 
 
-def phone_sheet(ctx: Context, shipment: str) -> PhoneSheet:
+def get_phone_sheet(ctx: Context, shipment: str) -> PhoneSheet:
     """The sheet of a shipment. Raises NotFound.
 
     Codes are in all forms of `listed_forms`, so that a number is found however a label writes it. Whatever else a label

@@ -33,7 +33,7 @@ from receiving.errors import BadRequest, NotFound
 from receiving.messages import message
 from receiving.model import Receipt, Seal, SealedRecord
 from receiving.service.context import Context
-from receiving.service.store_days import shipment_now
+from receiving.service.store_days import get_shipment_now
 from receiving.store import SigningKey, Store
 
 MESSAGES = {"x12": "X12 861", "edi": "EDIFACT RECADV", "jsonld": "EPCIS 2.0"}
@@ -106,13 +106,13 @@ def rotate_key(ctx: Context) -> str:
         return _add_key(ctx, store).key
 
 
-def signing_keys(ctx: Context) -> tuple[SigningKey, ...]:
+def list_signing_keys(ctx: Context) -> tuple[SigningKey, ...]:
     """All keys, the current one first."""
     with ctx.store() as store:
         return store.signing_keys()
 
 
-def record_file(ctx: Context, shipment: str, number: int) -> str:
+def get_record_file(ctx: Context, shipment: str, number: int) -> str:
     """A receipt with its seal as a file of its own. Raises NotFound."""
     return write_record(sealed_record(ctx, shipment, number))
 
@@ -254,7 +254,7 @@ def _renewal(store: Store, record: SealedRecord) -> str:
     return next((each.at for each in header.renewed if each.was == was), "") if header else ""
 
 
-def standard_message(
+def make_standard_message(
     ctx: Context, shipment: str, number: int, kind: str, *, sender: str = "", receiver: str = "", base: str = ""
 ) -> str:
     """A receipt as one of `MESSAGES`. ``base`` is the address under which EPCIS names stand.
@@ -272,7 +272,7 @@ def standard_message(
             next_step=message("Use its PDF, or let the store confirm once more."),
         )
     if kind == "jsonld":
-        zone = shipment_now(ctx, shipment).tzinfo
+        zone = get_shipment_now(ctx, shipment).tzinfo
         document = receiving_events(advice, base=base, zone=zone) if zone else receiving_events(advice, base=base)
         return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
     parties = Parties(sender or advice.store, receiver or "SHIPPER")

@@ -22,7 +22,7 @@ from receiving.service.contents import parts_of
 from receiving.service.context import Context
 from receiving.service.intake import store_manifests
 from receiving.service.snapshot import Snapshot, snapshot
-from receiving.service.store_days import store_now
+from receiving.service.store_days import get_store_now
 from receiving.store import DocumentKind, RevisionOrigin, Store
 
 # The replacement requests that were issued for a store.
@@ -181,15 +181,15 @@ def _chosen(
     return asked, (*not_asked, *settled)
 
 
-def requests(ctx: Context, store_id: str) -> tuple[ReplacementRequest, ...]:
+def list_requests(ctx: Context, store_id: str) -> tuple[ReplacementRequest, ...]:
     """The store's requests, oldest first, each in its newest revision."""
     with ctx.store() as store:
         return issued_requests(store, store_id)
 
 
-def request(ctx: Context, store_id: str, number: int) -> ReplacementRequest:
+def get_request(ctx: Context, store_id: str, number: int) -> ReplacementRequest:
     """One request of the store in its newest revision. Raises NotFound."""
-    found = next((r for r in requests(ctx, store_id) if r.number == number), None)
+    found = next((r for r in list_requests(ctx, store_id) if r.number == number), None)
     if found is None:
         raise NotFound(
             message("Store {store_id} has no replacement request {number}.", store_id=repr(store_id), number=number),
@@ -198,20 +198,22 @@ def request(ctx: Context, store_id: str, number: int) -> ReplacementRequest:
     return found
 
 
-def request_pdf(ctx: Context, store_id: str, number: int, *, paper: str = "A4", speaker: Speaker = ENGLISH) -> bytes:
+def make_request_pdf(
+    ctx: Context, store_id: str, number: int, *, paper: str = "A4", speaker: Speaker = ENGLISH
+) -> bytes:
     """One request on paper, to leave with the store. Raises NotFound."""
-    zone = store_now(ctx, store_id).tzinfo
-    return closing.replacement_pdf(request(ctx, store_id, number), paper=paper, zone=zone, speaker=speaker)
+    zone = get_store_now(ctx, store_id).tzinfo
+    return closing.replacement_pdf(get_request(ctx, store_id, number), paper=paper, zone=zone, speaker=speaker)
 
 
-def request_csv(ctx: Context, store_id: str, number: int) -> str:
+def make_request_csv(ctx: Context, store_id: str, number: int) -> str:
     """One request as CSV. Raises NotFound."""
-    return replacement_csv(request(ctx, store_id, number))
+    return replacement_csv(get_request(ctx, store_id, number))
 
 
-def request_json(ctx: Context, store_id: str, number: int) -> str:
+def make_request_json(ctx: Context, store_id: str, number: int) -> str:
     """One request as JSON. Raises NotFound."""
-    return replacement_json(request(ctx, store_id, number))
+    return replacement_json(get_request(ctx, store_id, number))
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from receiving.model import (
     UnreadRegion,
 )
 from receiving.service.context import Context
-from receiving.service.queries import ShipmentView, shipment
+from receiving.service.queries import ShipmentView, get_shipment
 from receiving.service.staging import wait_for_plan
 from receiving.sheets import csv_text, workbook
 from receiving.wording import finding_words, term, whose_words, words_of
@@ -205,18 +205,18 @@ RESULT_COLUMNS = (
 one for each text that was typed or scanned and says nothing (``not_understood``)."""
 
 
-def result_csv(ctx: Context, shipment_id: str) -> str:
+def make_result_csv(ctx: Context, shipment_id: str) -> str:
     """The result as CSV. Raises NotFound."""
     return csv_text(RESULT_COLUMNS, _rows(_view(ctx, shipment_id)))
 
 
-def result_xlsx(ctx: Context, shipment_id: str) -> bytes:
+def make_result_xlsx(ctx: Context, shipment_id: str) -> bytes:
     """The result as a workbook: its counts, then the rows of the CSV; every id is text. Raises NotFound."""
     view = _view(ctx, shipment_id)
     return workbook({"Counts": (("what", "number"), _counts(view)), "Cartons": (RESULT_COLUMNS, _rows(view))})
 
 
-def result_json(ctx: Context, shipment_id: str) -> str:
+def make_result_json(ctx: Context, shipment_id: str) -> str:
     """The result as one JSON object: that of ``receiving reconcile --json``, and ``to_check``. Raises NotFound."""
     view = _view(ctx, shipment_id)
     names = {photo.photo: photo.name for photo in view.photos}
@@ -227,7 +227,7 @@ def result_json(ctx: Context, shipment_id: str) -> str:
 def _view(ctx: Context, shipment_id: str) -> ShipmentView:
     """The shipment with its whole plan, which a file that is taken away cannot wait for later."""
     wait_for_plan(ctx, shipment_id)
-    return shipment(ctx, shipment_id)
+    return get_shipment(ctx, shipment_id)
 
 
 def _counts(view: ShipmentView) -> Iterator[tuple[str, object]]:

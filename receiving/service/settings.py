@@ -33,7 +33,7 @@ class Settings:
     photo_days: int | None = None
 
 
-def settings(ctx: Context) -> Settings:
+def get_settings(ctx: Context) -> Settings:
     """The settings in use."""
     with ctx.store() as store:
         return settings_of(store)

@@ -14,7 +14,7 @@ HEAD_BYTES = 64
 _log = logging.getLogger(__name__)
 
 
-def photo_jpeg(ctx: Context, shipment: str, photo_id: str, *, max_px: int = SIZES_PX[-1]) -> bytes:
+def make_photo_jpeg(ctx: Context, shipment: str, photo_id: str, *, max_px: int = SIZES_PX[-1]) -> bytes:
     """The photo (a picture of the video) upright, as a JPEG no larger than ``max_px`` on its longer side, to show.
 
     Raises NotFound, NotAPhoto, PhotoTooLarge, and WorkStopped while too many are made.

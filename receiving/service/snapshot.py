@@ -22,7 +22,7 @@ from receiving.model import (
 )
 from receiving.reading import LabelPattern, interpret
 from receiving.service.context import Context
-from receiving.service.documents import PATTERNS, layout_of_store, value_in
+from receiving.service.documents import PATTERNS, name_layout, value_in
 from receiving.service.planning import PlanInputs
 from receiving.staging import bay_by_rule
 from receiving.store import PhotoMark, PhotoRecord, PhotoStatus, RevisionRecord, ShipmentRecord, Stamps, Store
@@ -143,7 +143,7 @@ def _work_out(store: Store, record: ShipmentRecord, before: Snapshot | None) -> 
     revision = same.revision if same else store.revision(record.shipment)
     alike = before if before is not None and before.record.store == record.store else None
     same_layout = alike is not None and alike.stamps.layout == stamps.layout
-    layout = alike.layout if alike and same_layout else value_in(store, layout_of_store(record.store))
+    layout = alike.layout if alike and same_layout else value_in(store, name_layout(record.store))
     known = before if before is not None and before.stamps.patterns == stamps.patterns else None
     patterns = known.patterns if known else value_in(store, PATTERNS)
     fresh = _fresh_reads(store, record.shipment, stamps, patterns, known)
@@ -165,7 +165,7 @@ def _work_out(store: Store, record: ShipmentRecord, before: Snapshot | None) -> 
         photos,
         others,
         reconciler,
-        reconciler.state(reads, notes, _unread(photos, settled_regions(notes))),
+        reconciler.state(reads, notes, _unread(photos, find_resolved_regions(notes))),
         "",
         stamps,
         photo_marks=marks,
@@ -236,7 +236,7 @@ def _readable_revisions(
             store.set_aside("shipments", shipment, shipment, fault)
 
 
-def settled_regions(notes: Iterable[Note]) -> dict[tuple[str, int], RegionSettled]:
+def find_resolved_regions(notes: Iterable[Note]) -> dict[tuple[str, int], RegionSettled]:
     """The unread regions that a person has settled, by photo and the region's number from 1."""
     return {(note.photo, note.region): note for note in notes_in_force(notes) if isinstance(note, RegionSettled)}
 

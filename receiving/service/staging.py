@@ -12,7 +12,7 @@ from receiving.service.settings import settings_of
 from receiving.service.snapshot import snapshot
 
 
-def plan_pdf(ctx: Context, shipment: str, *, paper: str = "A4", speaker: Speaker = ENGLISH) -> bytes:
+def make_plan_pdf(ctx: Context, shipment: str, *, paper: str = "A4", speaker: Speaker = ENGLISH) -> bytes:
     """The staging plan on paper. Raises NotFound."""
     with ctx.store() as store:
         found = snapshot(ctx, store, store.shipment(shipment))
@@ -30,7 +30,7 @@ def wait_for_plan(ctx: Context, shipment: str) -> None:
     ctx.planner.wait(inputs)
 
 
-def change_cost(ctx: Context, shipment: str, *, by: str, **fields: Any) -> ChangeCost:
+def work_out_change_cost(ctx: Context, shipment: str, *, by: str, **fields: Any) -> ChangeCost:
     """What moving a carton to another trip or bay would cost; stores nothing. Raises BadRequest, NotFound."""
     with ctx.store() as store:
         found = snapshot(ctx, store, store.shipment(shipment))

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from receiving.dispatch import StoreDay, StoreTerms, WorkingCalendar, store_terms
 from receiving.service.context import Context
-from receiving.service.documents import layout_of_store, value_in
+from receiving.service.documents import name_layout, value_in
 from receiving.service.store_list import details_of
 from receiving.store.records import as_utc_text
 
@@ -28,7 +28,7 @@ class StoreDays:
     def __call__(self, terms: StoreTerms) -> StoreDay:
         """The day at a store with these terms."""
         if terms not in self._days:
-            local = self.now.astimezone(zone(terms.time_zone))
+            local = self.now.astimezone(find_zone(terms.time_zone))
             calendar = working_calendar(terms.country, terms.region, local.year)
             self._days[terms] = StoreDay(local.date(), local.time(), calendar)
         return self._days[terms]
@@ -40,23 +40,23 @@ class StoreDays:
         return self._arrivals[terms]
 
 
-def zone(name: str) -> tzinfo | None:
+def find_zone(name: str) -> tzinfo | None:
     """The zone of this name; None, the server's own, where a store has none."""
     return ZoneInfo(name) if name else None
 
 
-def store_now(ctx: Context, store_id: str) -> datetime:
+def get_store_now(ctx: Context, store_id: str) -> datetime:
     """Now, in the zone of this store; in the server's where nothing names one."""
     with ctx.store() as store:
-        terms = store_terms(value_in(store, layout_of_store(store_id)), details_of(store, store_id))
-    return ctx.now().astimezone(zone(terms.time_zone))
+        terms = store_terms(value_in(store, name_layout(store_id)), details_of(store, store_id))
+    return ctx.now().astimezone(find_zone(terms.time_zone))
 
 
-def shipment_now(ctx: Context, shipment: str) -> datetime:
+def get_shipment_now(ctx: Context, shipment: str) -> datetime:
     """Now, in the zone of the store that this shipment goes to. Raises NotFound."""
     with ctx.store() as store:
         store_id = store.shipment(shipment).store
-    return store_now(ctx, store_id)
+    return get_store_now(ctx, store_id)
 
 
 @cache

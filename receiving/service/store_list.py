@@ -3,7 +3,7 @@
 from receiving.expected import read_stores, write_stores_csv
 from receiving.model import StoreDetails
 from receiving.service.context import Context
-from receiving.service.documents import TextDocument, layout_of_store, value_in
+from receiving.service.documents import TextDocument, name_layout, value_in
 from receiving.store import DocumentKind, Store
 from receiving.store.records import from_text, to_text
 
@@ -36,7 +36,7 @@ def details_of(store: Store, store_id: str) -> StoreDetails | None:
     return value_in(store, _details_of_store(store_id))
 
 
-def stores_csv(ctx: Context) -> str:
+def make_stores_csv(ctx: Context) -> str:
     """Every store that a shipment goes to, with what is known of it, as the list that can be filled in and taken back.
 
     What its layout says stands there too; where both say something the layout counts.
@@ -48,7 +48,7 @@ def stores_csv(ctx: Context) -> str:
 
 def _known(store: Store, store_id: str) -> StoreDetails:
     listed = details_of(store, store_id) or StoreDetails(store_id)
-    layout = value_in(store, layout_of_store(store_id))
+    layout = value_in(store, name_layout(store_id))
     if layout is None:
         return listed
     where = layout if layout.country else listed

@@ -16,7 +16,7 @@ from receiving.model import EVERYTHING, DataScope, FollowUp
 from receiving.service.accounts import sees_swap
 from receiving.service.context import Context
 from receiving.service.notes import add_note
-from receiving.service.queries import shipments
+from receiving.service.queries import list_shipments
 from receiving.service.store_days import StoreDays
 from receiving.store import DocumentKind
 from receiving.store.records import from_text, to_text
@@ -42,12 +42,12 @@ class TakenSwap:
         return cls(swap.want.shipment, swap.want.carton, swap.spare.shipment)
 
 
-def swap_plan(ctx: Context, scope: DataScope = EVERYTHING) -> tuple[Swap, ...]:
+def get_swap_plan(ctx: Context, scope: DataScope = EVERYTHING) -> tuple[Swap, ...]:
     """Which extra carton of which store goes to which visit, so that the fewest visits fail.
 
     It is planned over all stores; swaps of which a shipment is not within ``scope`` are left out.
     """
-    found = planned_swaps(ctx, shipments(ctx), StoreDays(ctx.now()), costs_of(ctx))
+    found = planned_swaps(ctx, list_shipments(ctx), StoreDays(ctx.now()), get_costs(ctx))
     return tuple(swap for swap in found if not scope.limited or sees_swap(ctx, scope, swap))
 
 
@@ -63,7 +63,7 @@ def take_swaps(ctx: Context, chosen: Iterable[TakenSwap], *, by: str, scope: Dat
             message("No swap was chosen."), next_step=message("Tick the cartons to bring, then send it again.")
         )
     with ctx.snapshots.alone("swaps that are taken"):  # two coordinators do not give one carton away twice
-        planned = {TakenSwap.of(swap): swap for swap in swap_plan(ctx, scope)}
+        planned = {TakenSwap.of(swap): swap for swap in get_swap_plan(ctx, scope)}
         gone = next((each for each in wanted if each not in planned), None)
         if gone is not None:
             raise Conflict(
@@ -103,7 +103,7 @@ def planned_swaps(
     may_want = (row for row in rows if any(missing.item in items for missing in row.followed) and _may_lack(row, days))
     wants = [want for row in may_want for want in _wants(row, days(row.terms), costs)]
     terms = {row.store: row.terms for row in rows}
-    lanes = lanes_of(ctx)
+    lanes = get_lanes(ctx)
 
     def lane(start: str, end: str) -> tuple[float, date]:
         cost, transit = lanes.get((start, end), (costs.swap, TRANSIT_DAYS))
@@ -142,7 +142,7 @@ def _wants(row: dispatch.ShipmentRow, day: dispatch.StoreDay, costs: Costs) -> I
             yield dispatch.Want(row.store, row.shipment, missing.carton, missing.item, visit, worth)
 
 
-def costs_of(ctx: Context) -> Costs:
+def get_costs(ctx: Context) -> Costs:
     """What a second visit, a day's wait and a swap cost; assumed until somebody says otherwise."""
     with ctx.store() as store:
         document = store.document(DocumentKind.COSTS)
@@ -165,7 +165,7 @@ def save_costs(ctx: Context, costs: Costs) -> None:
         store.add_document(DocumentKind.COSTS, "", to_text(costs), file_name="costs", added_at=ctx.now())
 
 
-def lanes_of(ctx: Context) -> dict[tuple[str, str], tuple[float, int]]:
+def get_lanes(ctx: Context) -> dict[tuple[str, str], tuple[float, int]]:
     """From store to store: what one carton costs, in visits, and its working days."""
     with ctx.store() as store:
         document = store.document(DocumentKind.LANES)

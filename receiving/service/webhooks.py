@@ -276,13 +276,13 @@ def make_webhook(
     return made
 
 
-def webhooks(ctx: Context) -> tuple[Webhook, ...]:
+def list_webhooks(ctx: Context) -> tuple[Webhook, ...]:
     """All webhooks, those in use first."""
     with ctx.store() as store:
         return store.webhooks()
 
 
-def webhook_deliveries(ctx: Context, most: int = 100, webhook_id: str = "") -> tuple[Delivery, ...]:
+def list_webhook_deliveries(ctx: Context, most: int = 100, webhook_id: str = "") -> tuple[Delivery, ...]:
     """The last deliveries (of one webhook), the newest first."""
     with ctx.store() as store:
         return store.deliveries(most, webhook_id)

@@ -36,8 +36,12 @@ def files(ctx: service.Context) -> dict[str, bytes]:
     shown = service.show_receipt(ctx, "S-1")
     missing = service.MissingAnswer(searched=True)
     service.confirm(ctx, "S-1", shown.digest, name="Ida", role="Manager", with_exceptions=True, missing=missing)
-    record = service.record_file(ctx, "S-1", 1).encode()
-    return {"record": record, "pdf": service.receipt_pdf(ctx, "S-1", 1), "zip": service.receipt_zip(ctx, "S-1", 1)}
+    record = service.get_record_file(ctx, "S-1", 1).encode()
+    return {
+        "record": record,
+        "pdf": service.make_receipt_pdf(ctx, "S-1", 1),
+        "zip": service.make_receipt_zip(ctx, "S-1", 1),
+    }
 
 
 def is_sound(data: bytes) -> bool:

@@ -143,7 +143,7 @@ class World:
             with_exceptions=True,
             missing=service.MissingAnswer(searched=True),
         )
-        questions = service.shipment(ctx, SHIPMENT).reconciliation.questions
+        questions = service.get_shipment(ctx, SHIPMENT).reconciliation.questions
         return {
             "shipment": SHIPMENT, "store": "0417", "carton": "05", "photo": photo, "number": 1, "revision": 1,
             "size_px": 480, "read_id": torn.read_id, "digits": sscc(5), "kind": "csv", "filename": "site.css",

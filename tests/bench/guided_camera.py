@@ -115,7 +115,7 @@ def film(playwright: object, address: str, video: Path, wanted: int) -> list[Ans
 def main() -> None:
     folder = Path(tempfile.mkdtemp(prefix="guided-camera-"))
     with open_desk(folder, PlannedReader()) as ctx:
-        manifest: Manifest = service.manifest_of(ctx, SHIPMENT)[0]
+        manifest: Manifest = service.get_manifest(ctx, SHIPMENT)[0]
     answered: list[Answered] = []
     used_s = pages_s = 0.0
     with Served.at(folder) as served, sync_playwright() as playwright:

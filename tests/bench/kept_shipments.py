@@ -50,7 +50,7 @@ def held_kb() -> int:
 
 def seconds(ctx: Context) -> float:
     start = process_time()
-    service.shipments(ctx)
+    service.list_shipments(ctx)
     return process_time() - start
 
 

@@ -173,7 +173,7 @@ def account(data: Path, done: int) -> dict[str, object]:
     with service.Context(data, Reader(), create=False) as ctx:
         service.resume_photos(ctx)
         service.finish_photos(ctx)
-        view = service.shipment(ctx, "S-1")
+        view = service.get_shipment(ctx, "S-1")
         there = [read.read_id for read in view.reads]
         there += [note.reason for note in view.notes if isinstance(note, CartonSeen)]  # confirming adds others
         there += [receipt.name for receipt in view.receipts]

@@ -132,7 +132,7 @@ def main() -> None:
     folder = Path(tempfile.mkdtemp(prefix="phone-screen-"))
     with open_desk(folder, PlannedReader()) as ctx:
         service.import_manifest(ctx, "many.csv", many(400))
-        manifest: Manifest = service.manifest_of(ctx, SHIPMENT)[0]
+        manifest: Manifest = service.get_manifest(ctx, SHIPMENT)[0]
         server = make_server(ctx, host="127.0.0.1", port=0)
         threading.Thread(target=server.run, daemon=True).start()
         address = f"http://127.0.0.1:{server.effective_port}"

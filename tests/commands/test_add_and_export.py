@@ -49,7 +49,7 @@ def test_photos_scans_codes_and_notes_are_added(data: Path, capsys: pytest.Captu
         "read",
     ]
     with service.Context.at(data) as ctx:
-        view = service.shipment(ctx, "S-1")
+        view = service.get_shipment(ctx, "S-1")
     assert [finding.carton.carton for finding in view.reconciliation.received] == ["01", "02"]
     assert {note.by for note in view.notes} == {"Bo"}
     assert view.photos[0].name == "a.png"
@@ -62,7 +62,7 @@ def test_the_same_again_changes_nothing(data: Path, capsys: pytest.CaptureFixtur
     for _ in range(2):
         assert add(data, "--photos", str(photo), "--scans", str(data.parent / "scans.csv"), "--notes", str(notes)) == 0
     with service.Context.at(data) as ctx:
-        view = service.shipment(ctx, "S-1")
+        view = service.get_shipment(ctx, "S-1")
     assert (len(view.photos), len(view.reads), len(view.notes)) == (1, 2, 1)
 
 
@@ -76,7 +76,7 @@ def test_a_file_of_notes_with_a_fault_adds_none_and_the_rest_goes_on(
     assert "line 2: Carton '99' is not on the manifest" in said.err
     assert "carton 02" in said.out
     with service.Context.at(data) as ctx:
-        assert service.shipment(ctx, "S-1").notes == ()
+        assert service.get_shipment(ctx, "S-1").notes == ()
 
 
 @pytest.mark.parametrize(

@@ -23,7 +23,7 @@ def test_the_demo_keeps_its_visits_ahead_of_today_and_apart(tmp_path: Path) -> N
     today = datetime(2031, 5, 6, 8, 0, tzinfo=UTC)
     with service.Context(tmp_path, PlannedReader(), now=lambda: today) as ctx:
         shipment = load_scenario(ctx)
-        visits = {row.shipment: row.planned_visit for row in service.shipments(ctx)}
+        visits = {row.shipment: row.planned_visit for row in service.list_shipments(ctx)}
     assert visits.pop(shipment) == today.date() + timedelta(days=DAYS_TO_VISIT)
     assert set(visits.values()) == {today.date() + timedelta(days=DAYS_TO_VISIT + 5)}
 
@@ -50,7 +50,7 @@ def pages(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     served: list[str] = []
 
     def stand_in(ctx: service.Context, options: argparse.Namespace) -> None:
-        served.extend(row.shipment for row in service.shipments(ctx))
+        served.extend(row.shipment for row in service.list_shipments(ctx))
 
     monkeypatch.setattr(demo, "serve_page", stand_in)
     return served
@@ -65,7 +65,7 @@ def test_the_demo_reads_prints_and_serves(
     assert "Missing:\n  carton 02, tray, Harbor, column 1, row 1\n" in told.out
     assert (told.err, pages) == ("", ["S-1"])
     with service.Context(tmp_path / "new", PlannedReader()) as ctx:
-        (photo,) = service.shipment(ctx, "S-1").photos
+        (photo,) = service.get_shipment(ctx, "S-1").photos
     assert (photo.name, photo.by, photo.place.value) == ("a.PNG", "Demo", "back_room")
 
 

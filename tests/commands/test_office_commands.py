@@ -117,7 +117,7 @@ def test_at_a_terminal_a_password_is_typed_twice(
     told = said(capsys, ["user", "add", "Ada", "--role", "coordinator", "--data", str(data)], status)
     assert ("The two passwords differ." in told) == bool(status)
     with service.Context.at(data) as ctx:
-        assert [person.role for person in service.people(ctx)] == ([] if status else [Role.COORDINATOR])
+        assert [person.role for person in service.list_people(ctx)] == ([] if status else [Role.COORDINATOR])
 
 
 # --- keys and records ----------------------------------------------------------------------------------------------
@@ -138,7 +138,7 @@ def confirmed(data: Path) -> Path:
             missing=service.MissingAnswer(searched=True),
         )
         record = data.parent / "r.record"
-        record.write_text(service.record_file(ctx, "S-1", 1))
+        record.write_text(service.get_record_file(ctx, "S-1", 1))
     return record
 
 
@@ -249,10 +249,10 @@ def test_a_shipment_is_voided_and_brought_back(data: Path, capsys: pytest.Captur
     told = said(capsys, ["void", "S-1", *at])
     assert told == "Shipment S-1 is voided: it is in no list. To bring it back: add --undo.\n"
     with service.Context.at(data) as ctx:
-        assert service.overview(ctx) == ()
+        assert service.get_overview(ctx) == ()
     assert said(capsys, ["void", "S-1", "--undo", *at]) == "Shipment S-1 counts again.\n"
     with service.Context.at(data) as ctx:
-        assert len(service.overview(ctx)) == 1
+        assert len(service.get_overview(ctx)) == 1
     for undo, voided in (([], True), (["--undo"], False)):
         plain = json.loads(said(capsys, ["void", "S-1", *undo, "--json", *at]))
         assert plain == {"shipment": "S-1", "voided": voided}
@@ -558,7 +558,7 @@ def test_master_data_are_stored_unless_it_is_a_preview(
     assert said(capsys, words) == ", ".join(f"{in_words.get(key, key)} {told[key]}" for key in told) + "\n"
     with service.Context.at(tmp_path / "data") as ctx:
         kept = (
-            service.get_value(ctx, service.layout_of_store("0417")),
+            service.get_value(ctx, service.name_layout("0417")),
             service.get_value(ctx, service.KIT),
             not service.get_text(ctx, service.PATTERNS).shipped,
         )
@@ -647,7 +647,7 @@ def test_a_swap_is_listed_taken_once_and_noted(
     taken = said(capsys, ["swaps", "--take", "S-B", "02", "--by", "Ada", *spare])
     assert "1 carton is noted as on its way" in taken
     with service.Context.at(Path(spare[1])) as ctx:
-        note = service.shipment(ctx, "S-B").notes[-1]
+        note = service.get_shipment(ctx, "S-B").notes[-1]
     assert (note.by, note.spare_of) == ("Ada", "S-A")  # type: ignore[attr-defined]
     assert "No extra carton" in said(capsys, ["swaps", *spare])
     again = said(capsys, ["swaps", "--take", "S-B", "02", "--by", "Bo", *spare], status=1)

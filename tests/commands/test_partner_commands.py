@@ -59,7 +59,7 @@ def webhook(data: Path, nobody: str, capsys: pytest.CaptureFixture[str]) -> str:
     found = re.fullmatch(r"(\S+)\nIts secret, shown this once: (\S+)\n", told)
     assert found, told
     with desk_of(data) as ctx:
-        (kept,) = service.webhooks(ctx)
+        (kept,) = service.list_webhooks(ctx)
     assert (kept.webhook_id, kept.secret) == found.groups()
     return found[1]
 
@@ -106,10 +106,10 @@ def test_a_new_secret_is_shown_once_and_the_old_one_signs_for_a_day(
     data: Path, webhook: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     with desk_of(data) as ctx:
-        before = service.webhooks(ctx)[0].secret
+        before = service.list_webhooks(ctx)[0].secret
     told = said(capsys, ["webhook", "secret", webhook, "--data", str(data)])
     with desk_of(data) as ctx:
-        (after,) = service.webhooks(ctx)
+        (after,) = service.list_webhooks(ctx)
     assert (after.old_secret, after.secret == before) == (before, False)
     assert told == (
         f"The new secret, shown this once: {after.secret}\nMessages are signed with the old one too for 24 hours.\n"
@@ -128,7 +128,7 @@ def test_what_did_not_arrive_is_listed_and_sent_again(
     with desk_of(data) as ctx:
         ctx.webhook_networks = service.read_networks(["127.0.0.0/8"])
         assert service.send_due(ctx) == 1
-        (sent,) = service.webhook_deliveries(ctx)
+        (sent,) = service.list_webhook_deliveries(ctx)
     assert sent.next_at
     assert json.loads(said(capsys, ["webhook", "deliveries", "--json", *at])) == {
         "delivery": sent.delivery_id,
@@ -279,6 +279,6 @@ def test_a_name_is_taken_out_and_what_stands_in_its_place_is_told(
     assert first == f"Ida Berg was taken out of {rows}; 1 receipt was sealed anew."
     assert re.fullmatch(r"In its place stands \[name erased on .*\]\. Backups made before still hold the name\.", mark)
     with desk_of(old) as ctx:
-        assert service.receipt(ctx, "S-1", 1).name.startswith("[name erased on ")
+        assert service.get_receipt(ctx, "S-1", 1).name.startswith("[name erased on ")
     again = said(capsys, [*words, "--json"], 1)
     assert "Ida Berg" in again

@@ -68,6 +68,6 @@ def test_looking_at_stored_data_loads_the_database_and_no_image_library(tmp_path
     run = (
         "from pathlib import Path\nfrom receiving import service\n"
         f"ctx = service.Context.at(Path({str(tmp_path / 'data')!r}), create=True)\n"
-        "assert service.overview(ctx) == ()\nctx.close()"
+        "assert service.get_overview(ctx) == ()\nctx.close()"
     )
     assert loaded_by(run, tmp_path) <= {"sqlite_utils", "numpy"}

@@ -211,11 +211,11 @@ def test_overview_tells_an_empty_folder_from_days_without_a_visit(
 ) -> None:
     words = ["overview", "--data", str(data)]
     with service.Context.at(data) as ctx:
-        (row,) = service.overview(ctx)
-    monkeypatch.setattr(service, "overview", lambda _: [])
+        (row,) = service.get_overview(ctx)
+    monkeypatch.setattr(service, "get_overview", lambda _: [])
     assert said(capsys, words) == "No shipment is loaded yet.\n"
     later = replace(row, days_to_visit=9, urgency=Urgency.FOLLOWED)
-    monkeypatch.setattr(service, "overview", lambda _: [later])
+    monkeypatch.setattr(service, "get_overview", lambda _: [later])
     assert said(capsys, [*words, "--days", "8"]) == "No visit in these days, and nothing that presses.\n"
     assert said(capsys, [*words, "--days", "8", "--json"]) == ""
     assert said(capsys, [*words, "--days", "9"]).startswith("store 0417, S-1: 0 of 2 here. ")
@@ -225,7 +225,7 @@ def test_overview_says_of_each_missing_carton_what_waits_for_it(
     data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with service.Context.at(data) as ctx:
-        (row,) = service.overview(ctx)
+        (row,) = service.get_overview(ctx)
     missing = MissingCarton("02", kind=CartonKind.TRAY, positions=3)
     outlook = CartonOutlook(missing, CartonStatus.OPEN, None, covered=False, settled=True)
     decided = replace(row, days_to_visit=9, urgency=Urgency.SHORT, outlooks=(outlook,))
@@ -290,7 +290,7 @@ def test_what_the_companys_sign_on_calls_a_person_is_set_and_taken_away(
         words = ["user", "sign-on", "ada lund", *filter(None, [subject]), "--data", str(data)]
         assert said(capsys, words) == "Ada Lund: done.\n"
         with service.Context.at(data) as ctx:
-            assert [person.subject for person in service.people(ctx)] == [subject]
+            assert [person.subject for person in service.list_people(ctx)] == [subject]
 
 
 def test_messages_are_written_while_the_page_is_served_where_a_folder_is_named(

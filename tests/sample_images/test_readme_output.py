@@ -30,7 +30,7 @@ def test_the_lines_of_the_demo_are_its_own(tmp_path: Path) -> None:
         for photo in sorted(SAMPLES.glob("*.jpg")):
             service.add_photo(ctx, shipment, photo.name, photo.read_bytes(), place=Place.BACK_ROOM, by="Demo")
         service.finish_photos(ctx)
-        view = service.shipment(ctx, shipment)
+        view = service.get_shipment(ctx, shipment)
         names = {photo.photo: photo.name for photo in view.photos}
         words = reconciliation_in_words(view.reconciliation, view.plan, view.manifest, view.to_check.count, names)
     printed = [line for line in str(words).splitlines() if line]

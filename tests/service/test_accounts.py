@@ -55,7 +55,7 @@ def sign_in(ctx: service.Context, name: str = "Ada Lund", password: str = WORDS,
 
 
 def test_a_right_password_begins_a_session_and_a_wrong_one_does_not(ctx: service.Context, ada: str) -> None:
-    found = service.access_of(ctx, sign_in(ctx, " ada  LUND "))
+    found = service.find_access(ctx, sign_in(ctx, " ada  LUND "))
     assert found is not None
     assert (found.name, found.role, found.scope.limited) == ("Ada Lund", Role.COORDINATOR, False)
     for name, password in (("Ada Lund", OTHER), ("Nobody", WORDS), ("", "")):
@@ -75,22 +75,22 @@ def test_a_session_ends_by_signing_out_by_idleness_by_age_and_with_the_account(
     ctx: service.Context, ada: str, clock: Clock
 ) -> None:
     first, second = sign_in(ctx), sign_in(ctx)
-    access = service.access_of(ctx, first)
+    access = service.find_access(ctx, first)
     assert access is not None
     service.sign_out(ctx, access)
-    assert service.access_of(ctx, first) is None
-    assert service.access_of(ctx, second) is not None
+    assert service.find_access(ctx, first) is None
+    assert service.find_access(ctx, second) is not None
     clock.forward(timedelta(days=7, seconds=1))
-    assert service.access_of(ctx, second) is None, "idle for a week"
+    assert service.find_access(ctx, second) is None, "idle for a week"
     third = sign_in(ctx)
     for _ in range(5):
         clock.forward(timedelta(days=6))
-        access = service.access_of(ctx, third)
+        access = service.find_access(ctx, third)
     assert access is None, "thirty days old"
     service.add_person(ctx, "Bo", Role.COORDINATOR, OTHER)
     fourth = sign_in(ctx)
     service.close_account(ctx, ada)
-    assert service.access_of(ctx, fourth) is None
+    assert service.find_access(ctx, fourth) is None
     with pytest.raises(service.SignInRefused):
         sign_in(ctx)
 
@@ -98,7 +98,7 @@ def test_a_session_ends_by_signing_out_by_idleness_by_age_and_with_the_account(
 def test_a_new_password_ends_every_session(ctx: service.Context, ada: str) -> None:
     token = sign_in(ctx)
     service.set_password(ctx, ada, OTHER)
-    assert service.access_of(ctx, token) is None
+    assert service.find_access(ctx, token) is None
     assert sign_in(ctx, password=OTHER)
 
 
@@ -159,7 +159,7 @@ def test_a_name_is_taken_whatever_its_case(ctx: service.Context, ada: str) -> No
 
 def test_who_sees_some_stores_does_not_manage_the_people(ctx: service.Context, ada: str) -> None:
     service.add_person(ctx, "Bo", Role.COORDINATOR, OTHER, stores=["0417"])
-    found = service.access_of(ctx, sign_in(ctx, "Bo", OTHER))
+    found = service.find_access(ctx, sign_in(ctx, "Bo", OTHER))
     assert found is not None
     assert not found.may(Right.ADMINISTER)
     assert not found.may(Right.PREPARE)
@@ -171,7 +171,7 @@ def test_a_link_opens_one_shipment_until_it_expires_or_is_ended(
 ) -> None:
     link, token = service.make_link(ctx, shipment, "Dock team", days=2, by="Ada Lund")
     session = service.come_by_link(ctx, token).token
-    found = service.access_of(ctx, session)
+    found = service.find_access(ctx, session)
     assert found is not None
     assert (found.name, found.role, found.shipment) == ("Dock team", Role.STORE_STAFF, shipment)
     assert service.may_see(ctx, found, shipment=shipment)
@@ -181,9 +181,9 @@ def test_a_link_opens_one_shipment_until_it_expires_or_is_ended(
     with pytest.raises(service.SignInRefused, match="any more"):
         service.come_by_link(ctx, second)
     service.revoke_link(ctx, "S-none", link.link_id)
-    assert service.access_of(ctx, session) is not None, "a link is ended at its own shipment"
+    assert service.find_access(ctx, session) is not None, "a link is ended at its own shipment"
     clock.forward(timedelta(days=2))
-    assert service.access_of(ctx, session) is None
+    assert service.find_access(ctx, session) is None
     with pytest.raises(service.SignInRefused):
         service.come_by_link(ctx, token)
 

@@ -22,21 +22,21 @@ def test_the_same_action_again_gives_the_recorded_answer_and_runs_nothing(ctx: s
     first = service.run_once(ctx, ACTION, SAID, lambda: see(ctx), dict[str, str])
     again = service.run_once(ctx, ACTION, dict(reversed(SAID.items())), lambda: see(ctx), dict[str, str])
     assert first == again
-    assert [note.note_id for note in service.shipment(ctx, "S-1").notes] == [first["note"]]
+    assert [note.note_id for note in service.get_shipment(ctx, "S-1").notes] == [first["note"]]
 
 
 def test_the_same_action_with_other_content_is_refused_by_name(ctx: service.Context) -> None:
     service.run_once(ctx, ACTION, SAID, lambda: see(ctx), dict[str, str])
     with pytest.raises(Conflict, match=rf"The action {ACTION} was sent before with other content"):
         service.run_once(ctx, ACTION, {**SAID, "carton": "03"}, lambda: see(ctx, "03"), dict[str, str])
-    assert len(service.shipment(ctx, "S-1").notes) == 1
+    assert len(service.get_shipment(ctx, "S-1").notes) == 1
 
 
 def test_an_action_that_failed_may_be_sent_again(ctx: service.Context) -> None:
     with pytest.raises(BadRequest, match="Carton '77'"):
         service.run_once(ctx, ACTION, SAID, lambda: see(ctx, "77"), dict[str, str])
     service.run_once(ctx, ACTION, SAID, lambda: see(ctx), dict[str, str])
-    assert len(service.shipment(ctx, "S-1").notes) == 1
+    assert len(service.get_shipment(ctx, "S-1").notes) == 1
 
 
 def test_an_answer_may_be_any_value_of_the_model(ctx: service.Context) -> None:
@@ -55,7 +55,7 @@ def test_an_answer_may_be_any_value_of_the_model(ctx: service.Context) -> None:
 
     given = [service.run_once(ctx, ACTION, {"digest": digest}, confirm, Receipt) for _ in range(2)]
     assert given[0] == given[1]
-    assert len(service.shipment(ctx, "S-1").receipts) == 1
+    assert len(service.get_shipment(ctx, "S-1").receipts) == 1
 
 
 def test_an_id_that_is_not_a_uuid_is_refused(ctx: service.Context) -> None:
@@ -66,13 +66,13 @@ def test_an_id_that_is_not_a_uuid_is_refused(ctx: service.Context) -> None:
 def test_an_id_in_capitals_is_the_same_id(ctx: service.Context) -> None:
     for action_id in (ACTION, ACTION.upper()):
         service.run_once(ctx, action_id, SAID, lambda: see(ctx), dict[str, str])
-    assert len(service.shipment(ctx, "S-1").notes) == 1
+    assert len(service.get_shipment(ctx, "S-1").notes) == 1
 
 
 def test_without_an_id_the_work_runs_each_time(ctx: service.Context) -> None:
     for _ in range(2):
         service.run_once(ctx, "", SAID, lambda: see(ctx), dict[str, str])
-    assert len(service.shipment(ctx, "S-1").notes) == 2
+    assert len(service.get_shipment(ctx, "S-1").notes) == 2
 
 
 def test_eight_at_once_run_once(ctx: service.Context) -> None:
@@ -89,7 +89,7 @@ def test_eight_at_once_run_once(ctx: service.Context) -> None:
     for thread in threads:
         thread.join()
     assert given == [given[0]] * 8
-    assert len(service.shipment(ctx, "S-1").notes) == 1
+    assert len(service.get_shipment(ctx, "S-1").notes) == 1
 
 
 def test_the_ledger_cannot_be_altered(ctx: service.Context) -> None:

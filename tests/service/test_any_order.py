@@ -201,10 +201,10 @@ class Receiving(RuleBasedStateMachine):
 
     @invariant()
     def everything_is_as_the_model_says(self) -> None:
-        listed = {row.shipment for row in service.shipments(self.ctx)}
+        listed = {row.shipment for row in service.list_shipments(self.ctx)}
         assert listed == {name for name, each in self.model.items() if not each.voided}
         for name, mine in self.model.items():
-            view = service.shipment(self.ctx, name)
+            view = service.get_shipment(self.ctx, name)
             assert {found.carton.carton for found in view.reconciliation.received} == mine.here
             assert {found.carton.carton for found in view.reconciliation.short} == mine.revisions[-1] - mine.here
             assert len(view.reads) == len(mine.scans)

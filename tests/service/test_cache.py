@@ -38,8 +38,8 @@ def test_one_more_read_leaves_every_other_shipment_as_it_was_worked_out(ctx: Con
 
 
 def test_the_list_follows_what_is_stored(ctx: Context) -> None:
-    assert [row.here for row in service.shipments(ctx)] == [0, 0]
+    assert [row.here for row in service.list_shipments(ctx)] == [0, 0]
     service.add_scan(ctx, "S-1", "00395200000000000012", place=Place.DOCK, by="Ana", source=Source.SCANNER)
-    assert {row.shipment: row.here for row in service.shipments(ctx)} == {"S-1": 1, "S-2": 0}
+    assert {row.shipment: row.here for row in service.list_shipments(ctx)} == {"S-1": 1, "S-2": 0}
     service.add_note(ctx, "S-2", "carton_seen", by="Ana", carton="09")
-    assert {row.shipment: row.here for row in service.shipments(ctx)} == {"S-1": 1, "S-2": 1}
+    assert {row.shipment: row.here for row in service.list_shipments(ctx)} == {"S-1": 1, "S-2": 1}

@@ -44,7 +44,7 @@ def ctx(tmp_path: Path, clock: Clock) -> Iterator[service.Context]:
 @BACK
 def test_what_is_said_after_the_clock_went_back_counts(ctx: service.Context, clock: Clock, back: timedelta) -> None:
     def visit() -> tuple[bool, int]:
-        row = service.shipment(ctx, "S-1").row
+        row = service.get_shipment(ctx, "S-1").row
         return row.held, row.here
 
     service.add_note(ctx, "S-1", "visit_decided", by="Ada", go=False)
@@ -60,7 +60,7 @@ def test_what_is_said_after_the_clock_went_back_counts(ctx: service.Context, clo
     assert visit() == (False, 0)
     service.add_scan(ctx, "S-1", "carton 03", place=Place.DOCK, by="A", source=Source.TYPED)
     assert visit() == (False, 1)
-    assert [read.raw.raw for read in service.shipment(ctx, "S-1").reads] == ["carton 01", "carton 03"]
+    assert [read.raw.raw for read in service.get_shipment(ctx, "S-1").reads] == ["carton 01", "carton 03"]
 
 
 @BACK
@@ -79,9 +79,9 @@ def test_orders_and_receipts_go_on_in_their_order(ctx: service.Context, clock: C
             clock.now -= back
             service.add_scan(ctx, "S-1", "carton 02", place=Place.DOCK, by="A", source=Source.TYPED)
     assert numbers == [1, 2]
-    assert [each.shown.short for each in service.shipment(ctx, "S-1").receipts] == [2, 1]
+    assert [each.shown.short for each in service.get_shipment(ctx, "S-1").receipts] == [2, 1]
     assert all(verdict.sound for verdict in service.verify_shipment(ctx, "S-1"))
-    assert service.requests(ctx, "0417")[0].number == first.number
+    assert service.list_requests(ctx, "0417")[0].number == first.number
     with pytest.raises(Conflict):
         service.confirm(ctx, "S-1", "0" * 64, name="Grace", role="Manager", with_exceptions=True)
 
@@ -100,15 +100,15 @@ def test_who_is_signed_in_stays_so_and_who_guessed_is_not_shut_out(
         with pytest.raises((service.SignInRefused, service.TooManyTries)):
             service.sign_in(ctx, "Ada", "wrong words entirely", address="192.0.2.1")
     clock.now -= back
-    assert service.access_of(ctx, signed.token) == signed.access
+    assert service.find_access(ctx, signed.token) == signed.access
     assert service.come_by_link(ctx, secret).access.shipment == "S-1"
-    assert service.api_token_of(ctx, api) is not None
+    assert service.find_api_token(ctx, api) is not None
     assert not service.is_fresh(ctx, signed.access), "how one signs in is changed by who signed in just now"
     assert service.sign_in(ctx, "Ada", WORDS, address="192.0.2.1").access.name == "Ada"
     service.revoke_link(ctx, "S-1", link.link_id)
     service.revoke_api_token(ctx, token.token_id)
     clock.now -= back
-    assert service.api_token_of(ctx, api) is None
+    assert service.find_api_token(ctx, api) is None
     with pytest.raises(service.SignInRefused):
         service.come_by_link(ctx, secret)
 

@@ -30,14 +30,14 @@ def test_a_receipt_is_not_given_while_a_missing_carton_is_not_declared_short(ctx
         confirm(ctx)
     assert str(fault.value.message) == "Cartons 01, 02, 03 are missing and not declared short."
     assert str(fault.value.next_step) == "Say that they were looked for everywhere, or why not."
-    assert service.shipment(ctx, "S-1").receipts == ()
-    assert service.shipment(ctx, "S-1").notes == ()
+    assert service.get_shipment(ctx, "S-1").receipts == ()
+    assert service.get_shipment(ctx, "S-1").notes == ()
 
 
 def test_what_is_said_of_all_declares_each_of_them_in_the_name_of_who_confirms(ctx: service.Context) -> None:
     receipt = confirm(ctx, searched=True)
     assert declared(receipt) == dict.fromkeys(("01", "02", "03"), ("Grace", "", PLACES))
-    notes = service.shipment(ctx, "S-1").notes
+    notes = service.get_shipment(ctx, "S-1").notes
     assert {note.by for note in notes} == {"Grace"}
     assert len({note.action_id for note in notes}) == 1
     assert [sum(isinstance(note, kind) for note in notes) for kind in (PlaceSearched, ShortDeclared)] == [12, 3]
@@ -80,8 +80,8 @@ def test_the_same_confirmation_sent_again_is_the_same_receipt(ctx: service.Conte
     shown = service.show_receipt(ctx, "S-1").digest
     first = confirm(ctx, shown, searched=True)
     assert confirm(ctx, shown, searched=True) == first
-    assert len(service.shipment(ctx, "S-1").receipts) == 1
-    assert len(service.shipment(ctx, "S-1").notes) == 15
+    assert len(service.get_shipment(ctx, "S-1").receipts) == 1
+    assert len(service.get_shipment(ctx, "S-1").notes) == 15
     service.add_scan(ctx, "S-1", "]C100395200000000000012", place=Place.DOCK, by="Ada", source=Source.SCANNER)
     with pytest.raises(Conflict):
         confirm(ctx, shown, searched=True)
@@ -93,7 +93,7 @@ def test_somebody_else_has_to_see_what_was_declared_in_the_name_of_who_confirmed
     missing = service.MissingAnswer(searched=True)
     with pytest.raises(Conflict, match="has changed since"):
         service.confirm(ctx, "S-1", shown, name="Max", role="Clerk", with_exceptions=True, missing=missing)
-    assert service.shipment(ctx, "S-1").receipts == (first,)
+    assert service.get_shipment(ctx, "S-1").receipts == (first,)
 
 
 def test_a_place_is_searched_for_all_at_once_and_what_was_found_since_is_left_out(ctx: service.Context) -> None:
@@ -106,9 +106,9 @@ def test_a_place_is_searched_for_all_at_once_and_what_was_found_since_is_left_ou
 
 def test_the_files_of_a_receipt_say_who_declared_what_short(ctx: service.Context) -> None:
     confirm(ctx, reason="the van left")
-    lines = json.loads(service.receipt_data(ctx, "S-1", 1, "json"))["shown"]["lines"]
+    lines = json.loads(service.make_receipt_data(ctx, "S-1", 1, "json"))["shown"]["lines"]
     assert [line["declared"]["reason"] for line in lines if line["declared"]] == ["the van left"] * 3
-    head, first, *_ = service.receipt_data(ctx, "S-1", 1, "csv").splitlines()
+    head, first, *_ = service.make_receipt_data(ctx, "S-1", 1, "csv").splitlines()
     assert head == "receipt,carton,state,words,declared_by,declared_at,declared_reason,searched"
     assert ",Grace,2026-" in first
     assert first.endswith(",the van left,")
@@ -122,7 +122,7 @@ def give(ctx: service.Context, digest: str, *since: str) -> Receipt:
 
 def test_what_a_phone_did_without_a_signal_and_told_is_confirmed_with_what_was_shown(ctx: service.Context) -> None:
     shown = service.show_receipt(ctx, "S-1")
-    service.keep_shown(ctx, shown)
+    service.save_shown_receipt(ctx, shown)
     service.add_scan(ctx, "S-1", "]C100395200000000000012", place=Place.DOCK, by="Ada", source=Source.SCANNER)
     service.add_note(ctx, "S-1", "damage_noted", by="Ada", carton="02", reason="arrived_damaged", usable=False)
     for told in ((), ("03",)):
@@ -136,7 +136,7 @@ def test_what_a_phone_did_without_a_signal_and_told_is_confirmed_with_what_was_s
 
 def test_what_somebody_else_did_meanwhile_is_not_confirmed_unseen(ctx: service.Context) -> None:
     shown = service.show_receipt(ctx, "S-1")
-    service.keep_shown(ctx, shown)
+    service.save_shown_receipt(ctx, shown)
     for digits in ("00395200000000000012", "00395200000000000029"):
         service.add_scan(ctx, "S-1", f"]C1{digits}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
     with pytest.raises(Conflict):

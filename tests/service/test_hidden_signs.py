@@ -69,13 +69,13 @@ def test_nothing_is_stored_under_such_a_name_or_text(ctx: service.Context, sign:
             service.confirm(ctx, "S-1", digest, **texts, with_exceptions=True)
     with pytest.raises(BadRequest, match="cannot be used"):
         service.add_person(ctx, bad, Role.COORDINATOR, "four plain words here")
-    view = service.shipment(ctx, "S-1")
+    view = service.get_shipment(ctx, "S-1")
     assert (view.notes, view.reads, view.photos, view.receipts) == ((), (), (), ())
 
 
 def test_a_photo_is_kept_under_the_name_without_such_signs(ctx: service.Context) -> None:
     service.add_photo(ctx, "S-1", "pile\u202egnp.exe", picture(), place=Place.DOCK, by=PERSIAN)
-    (photo,) = service.shipment(ctx, "S-1").photos
+    (photo,) = service.get_shipment(ctx, "S-1").photos
     assert (photo.name, photo.by) == ("pilegnp.exe", PERSIAN)
 
 

@@ -28,7 +28,7 @@ def issued(ctx: service.Context, kind: str) -> bytes:
         ctx, "S-1", "damage_noted", by="Ada", carton="02", reason="arrived_damaged", usable="false", photo=photo
     )
     number = confirm(ctx, signature=SIGNED)
-    make = service.receipt_pdf if kind == "pdf" else service.receipt_zip
+    make = service.make_receipt_pdf if kind == "pdf" else service.make_receipt_zip
     return make(ctx, "S-1", number)
 
 
@@ -45,7 +45,7 @@ def test_it_is_sound_alone_and_against_the_store_and_the_same_each_time(ctx: ser
     alone = service.verify_file(f"r.{kind}", data)
     assert alone.sound and (alone.shipment, alone.number, alone.file_key) == ("S-1", 1, alone.key) and alone.key
     assert service.verify_against(ctx, f"r.{kind}", data).sound
-    make = service.receipt_pdf if kind == "pdf" else service.receipt_zip
+    make = service.make_receipt_pdf if kind == "pdf" else service.make_receipt_zip
     assert make(ctx, "S-1", 1) == data
 
 
@@ -109,7 +109,7 @@ def test_a_file_with_another_seal_than_its_own_key_is_found(ctx: service.Context
     members["receipt.csv"] = members["receipt.csv"].replace(b"short", b"recvd")
     _, private, _ = new_key()
     forged = seal_zip(members, shipment="S-1", number=1, private_hex=private)
-    (own,) = service.signing_keys(ctx)
+    (own,) = service.list_signing_keys(ctx)
     assert service.verify_file("r.zip", data, key=own.public_key).sound
     assert service.verify_file("r.zip", data, key=own.key.upper()).sound
     assert service.verify_file("r.zip", forged).sound, "by itself it only shows that one key sealed all of it"
@@ -121,7 +121,7 @@ def test_a_record_of_another_receipt_in_a_sealed_file_is_found(ctx: service.Cont
     from receiving.closing import seal_zip
 
     data = issued(ctx, "zip")
-    (own,) = service.signing_keys(ctx)
+    (own,) = service.list_signing_keys(ctx)
     members = {"record.json": zipfile.ZipFile(io.BytesIO(data)).read("record.json")}
     other = seal_zip(members, shipment="S-1", number=2, private_hex=own.private_key)
     assert flaws(service.verify_file("r.zip", other)) == {Flaw.PART_CHANGED}
@@ -132,7 +132,7 @@ def test_files_of_a_retired_key_stay_proved(ctx: service.Context, kind: str) -> 
     data = issued(ctx, kind)
     service.rotate_key(ctx)
     assert service.verify_against(ctx, "r", data).sound
-    later = service.receipt_pdf(ctx, "S-1", 1) if kind == "pdf" else service.receipt_zip(ctx, "S-1", 1)
+    later = service.make_receipt_pdf(ctx, "S-1", 1) if kind == "pdf" else service.make_receipt_zip(ctx, "S-1", 1)
     verdict = service.verify_against(ctx, "r", later)
     assert verdict.sound and verdict.file_key != verdict.key
 
@@ -148,12 +148,12 @@ def test_a_row_changed_by_hand_is_found_with_the_file_that_was_given(ctx: servic
 def test_readers_of_other_makers_open_both_and_find_the_record(ctx: service.Context, tmp_path: Path) -> None:
     """pdfium (BSD) and Python's zipfile; poppler's pdfdetach where it is installed."""
     data = issued(ctx, "pdf")
-    record = service.record_file(ctx, "S-1", 1).encode()
+    record = service.get_record_file(ctx, "S-1", 1).encode()
     document = pdfium.PdfDocument(data)
     assert len(document) == 1 and document.count_attachments() == 1
     inside = document.get_attachment(0)
     assert (inside.get_name(), bytes(inside.get_data())) == ("record.json", record)
-    archive = zipfile.ZipFile(io.BytesIO(service.receipt_zip(ctx, "S-1", 1)))
+    archive = zipfile.ZipFile(io.BytesIO(service.make_receipt_zip(ctx, "S-1", 1)))
     assert archive.testzip() is None and archive.read("record.json") == record
     assert json.loads(archive.read("receipt.json"))["name"] == "Ida Berg"
     assert archive.read("receipt.pdf") == data and service.verify_file("r.pdf", archive.read("receipt.pdf")).sound

@@ -22,7 +22,7 @@ def test_a_list_of_too_many_scans_is_refused_whole(tmp_path: Path) -> None:
     with open_desk(tmp_path, PlannedReader()) as ctx:
         with pytest.raises(BadRequest, match=r"5,001 scans; at most 5,000 .* Nothing of it was stored"):
             service.add_scans(ctx, SHIPMENT, "s.csv", scan_list(5_001))
-        assert service.shipment(ctx, SHIPMENT).reads == ()
+        assert service.get_shipment(ctx, SHIPMENT).reads == ()
 
 
 def test_a_shipment_with_too_many_reads_takes_no_more_and_says_so(
@@ -35,7 +35,7 @@ def test_a_shipment_with_too_many_reads_takes_no_more_and_says_so(
         with pytest.raises(BadRequest, match=r"has 10 reads; at most 10 are kept"):
             service.add_scan(ctx, SHIPMENT, "C2 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
         service.add_scans(ctx, SHIPMENT, "s.csv", scan_list(9))  # sent again, it is answered again
-        assert len(service.shipment(ctx, SHIPMENT).reads) == 10
+        assert len(service.get_shipment(ctx, SHIPMENT).reads) == 10
 
 
 def test_a_shipment_with_more_cartons_than_reads_are_kept_is_refused(
@@ -49,4 +49,4 @@ def test_a_shipment_with_more_cartons_than_reads_are_kept_is_refused(
             with pytest.raises(BadRequest, match="has 3 cartons; at most 2 are taken") as refused:
                 take(ctx, "m.csv", rows + b"S-9,0417,03,tray\n")
             assert "shipment number of its own" in str(refused.value.next_step)
-        assert len(service.shipment(ctx, "S-9").manifest.cartons) == 2
+        assert len(service.get_shipment(ctx, "S-9").manifest.cartons) == 2

@@ -17,7 +17,7 @@ from receiving.errors import NotYet, ReceivingError
 from receiving.model import Place, Source, Units, mod10_check_digit
 from receiving.model.replacement import Delivery
 from receiving.service import list_pages
-from receiving.service.list_pages import list_key, list_page
+from receiving.service.list_pages import get_list_page, list_key
 from receiving.service.listing import row
 from receiving.service.row_makers import RowsHere
 from receiving.service.snapshot import snapshot
@@ -91,7 +91,7 @@ class History:
         return self.random.choice(self.shipments)
 
     def carton(self, shipment: str) -> str:
-        return self.random.choice(service.shipment(self.ctx, shipment).manifest.cartons).carton
+        return self.random.choice(service.get_shipment(self.ctx, shipment).manifest.cartons).carton
 
     def scan(self) -> None:
         serial = sscc(self.random.randint(1, 60))
@@ -116,7 +116,7 @@ class History:
 
     def withdraw(self) -> None:
         shipment = self.some()
-        notes = service.shipment(self.ctx, shipment).notes
+        notes = service.get_shipment(self.ctx, shipment).notes
         if notes:
             chosen = self.random.choice(notes).note_id
             service.add_note(self.ctx, shipment, "note_withdrawn", by="Ana", withdrawn=chosen)
@@ -155,7 +155,7 @@ class History:
 
     def change_patterns(self) -> None:
         text = self.random.choice(PATTERN_TEXTS)
-        follows = len(service.list_versions(self.ctx, service.PATTERNS))
+        follows = len(service.list_text_versions(self.ctx, service.PATTERNS))
         if text:
             service.save_text(self.ctx, service.PATTERNS, "p.toml", text, follows=follows)
         else:
@@ -163,7 +163,7 @@ class History:
 
     def change_parts(self) -> None:
         rows = [("tray", "base", "1", ""), ("tray", self.random.choice(("rail", "lamp")), "2", "")]
-        follows = service.parts_table(self.ctx).version
+        follows = service.get_parts_table(self.ctx).version
         service.save_parts_table(self.ctx, rows[: self.random.randint(1, 2)], follows=follows)
 
     def void(self) -> None:
@@ -217,7 +217,7 @@ class History:
 
 
 def shown(ctx: service.Context, wanted: Selection, found: dict[str, frozenset[str]]) -> list[DispatchRow]:
-    return list(list_page(ctx, wanted, found=found).rows)
+    return list(get_list_page(ctx, wanted, found=found).rows)
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -234,11 +234,11 @@ def test_after_any_history_lists_are_what_a_full_computation_gives(tmp_path: Pat
             for _ in range(4):
                 wanted, found = history.selection(), {"04": frozenset({history.some()})}
                 assert shown(ctx, wanted, found) == list(select(every, wanted, found)), wanted
-            listed = list_page(ctx, Selection())
+            listed = get_list_page(ctx, Selection())
             assert listed.all == len(every) and listed.in_work == 0
             assert listed.urgencies == {each: n for each in Urgency if (n := _count(every, each))}
-            assert {each.shipment for each in service.shipments(ctx)} == {each.row.shipment for each in every}
-            assert service.overview(ctx) == tuple(select(every, Selection()))
+            assert {each.shipment for each in service.list_shipments(ctx)} == {each.row.shipment for each in every}
+            assert service.get_overview(ctx) == tuple(select(every, Selection()))
             ctx.now = history.clock
 
 
@@ -249,7 +249,7 @@ def _count(rows: tuple[DispatchRow, ...], urgency: Urgency) -> int:
 def few(folder: Path) -> History:
     history = History(folder, 1)
     history.ctx.now = lambda: history.clock.now
-    list_page(history.ctx, Selection())
+    get_list_page(history.ctx, Selection())
     return history
 
 
@@ -270,7 +270,7 @@ def test_a_restart_makes_no_row_anew(tmp_path: Path, monkeypatch: pytest.MonkeyP
     few(tmp_path).ctx.close()
     made = made_rows(monkeypatch)
     with service.Context(tmp_path, PlannedReader(), now=lambda: START + timedelta(minutes=5)) as again:
-        assert list_page(again, Selection()).all == 4
+        assert get_list_page(again, Selection()).all == 4
     assert made == []
 
 
@@ -279,7 +279,7 @@ def test_another_version_of_the_program_makes_all_rows_anew(tmp_path: Path, monk
     made = made_rows(monkeypatch)
     monkeypatch.setattr(list_pages, "_maker", lambda: "another version")
     with service.Context(tmp_path, PlannedReader(), now=lambda: START) as again:
-        list_page(again, Selection())
+        get_list_page(again, Selection())
     assert len(made) == 4
 
 
@@ -292,7 +292,7 @@ def test_a_layout_of_another_store_and_an_unrelated_manifest_make_no_other_row(
         service.import_layout(ctx, "l.toml", _layout("9999"))
         service.import_stores(ctx, "stores.csv", b"store,time_zone\n9999,Asia/Tokyo\n")
         history.import_manifest("S-new", "9998", [900, 901])
-        list_page(ctx, Selection())
+        get_list_page(ctx, Selection())
         assert made == ["S-new"]
 
 
@@ -300,12 +300,12 @@ def test_what_no_row_shows_makes_none_anew(tmp_path: Path, monkeypatch: pytest.M
     history = few(tmp_path)
     with history.ctx as ctx:
         made = made_rows(monkeypatch)
-        service.save_settings(ctx, replace(service.settings(ctx), units=Units.US, sender=("A depot",)))
+        service.save_settings(ctx, replace(service.get_settings(ctx), units=Units.US, sender=("A depot",)))
         heads = {"Load": "shipment", "Door": "store", "Box": "carton", "What": "kind"}
         service.save_mapping(ctx, service.ColumnMapping("A shipper", tuple(heads.items())))
         service.save_costs(ctx, service.Costs(2.0, 0.2, 0.5))
         service.save_lanes(ctx, "lanes.csv", b"from,to,cost,days\n0417,0422,0.2,1\n")
-        list_page(ctx, Selection())
+        get_list_page(ctx, Selection())
         assert made == []
 
 
@@ -314,7 +314,7 @@ def scanned(ctx: service.Context, shipment: str, text: str) -> None:
 
 
 def saved_patterns(ctx: service.Context, text: str) -> None:
-    follows = len(service.list_versions(ctx, service.PATTERNS))
+    follows = len(service.list_text_versions(ctx, service.PATTERNS))
     service.save_text(ctx, service.PATTERNS, "p.toml", text, follows=follows)
 
 
@@ -327,13 +327,13 @@ def test_patterns_make_the_rows_anew_where_something_was_read_that_they_are_trie
         scanned(ctx, "S-0", f"]C100{sscc(1)}")
         scanned(ctx, "S-1", "C1 R1")
         scanned(ctx, "S-2", f"]C191{sscc(3)}")
-        list_page(ctx, Selection())
+        get_list_page(ctx, Selection())
         made = made_rows(monkeypatch)
         saved_patterns(ctx, PATTERN_TEXTS[1])
-        list_page(ctx, Selection())
+        get_list_page(ctx, Selection())
         assert made == ["S-1"]
         saved_patterns(ctx, PATTERN_TEXTS[2])
-        found = {each.row.shipment: each.row.here for each in list_page(ctx, Selection()).rows}
+        found = {each.row.shipment: each.row.here for each in get_list_page(ctx, Selection()).rows}
         assert sorted(made[1:]) == ["S-0", "S-1", "S-2"], "S-0 holds an element too, the SSCC's own"
         assert found["S-2"] == 1
 
@@ -349,17 +349,17 @@ def test_a_parts_list_makes_the_rows_anew_where_cartons_are_missing(
         for text in (sscc(1), sscc(2)):
             scanned(ctx, "S-0", f"]C100{text}")
         scanned(ctx, "S-1", f"]C100{sscc(11)}")
-        list_page(ctx, Selection())
+        get_list_page(ctx, Selection())
         made = made_rows(monkeypatch)
         service.save_parts_table(ctx, [("tray", "base", "1", "")], follows=0)
-        list_page(ctx, Selection())
+        get_list_page(ctx, Selection())
         assert made == ["S-1"]
 
 
 def test_a_row_that_is_to_be_made_when_patterns_change_stays_so(tmp_path: Path) -> None:
     with service.Context(tmp_path, PlannedReader(), now=Clock()) as ctx:
         service.import_manifest(ctx, "m.csv", f"{HEADER}\nS-0,000,01,{sscc(1)},tray,Sol,1,1,IT,1,6,2026-03-20".encode())
-        list_page(ctx, Selection())
+        get_list_page(ctx, Selection())
         scanned(ctx, "S-0", "C1 R1")  # the row does not know of it yet
         with ctx.store() as store:
             marks = store.stale_rows(9)
@@ -381,10 +381,10 @@ def test_a_manifest_that_lists_what_was_read_elsewhere_makes_that_row_anew(
     history = few(tmp_path)
     with history.ctx as ctx:
         service.add_scan(ctx, "S-0", f"]C100{sscc(950)}", place=Place.DOCK, by="Ana", source=Source.SCANNER)
-        list_page(ctx, Selection())
+        get_list_page(ctx, Selection())
         made = made_rows(monkeypatch)
         history.import_manifest("S-new", "9998", [950])
-        list_page(ctx, Selection())
+        get_list_page(ctx, Selection())
         assert sorted(made) == ["S-0", "S-new"]
 
 
@@ -392,9 +392,9 @@ def test_a_new_day_sorts_rows_anew_and_makes_none(tmp_path: Path, monkeypatch: p
     history = few(tmp_path)
     with history.ctx as ctx:
         made = made_rows(monkeypatch)
-        before = {each.row.shipment: each.days_to_visit for each in list_page(ctx, Selection()).rows}
+        before = {each.row.shipment: each.days_to_visit for each in get_list_page(ctx, Selection()).rows}
         history.clock.now += timedelta(days=1)
-        after = {each.row.shipment: each.days_to_visit for each in list_page(ctx, Selection()).rows}
+        after = {each.row.shipment: each.days_to_visit for each in get_list_page(ctx, Selection()).rows}
         assert after == {name: days - 1 for name, days in before.items() if days is not None}
         assert made == []
 
@@ -406,7 +406,7 @@ def test_what_is_long_over_stands_last_by_its_day(tmp_path: Path) -> None:
             day = (history.clock.now - timedelta(days=days)).date()
             text = f"{HEADER}\n{name},7000,01,{sscc(800 + days)},tray,Sol,1,1,IT,1,6,{day}"
             service.import_manifest(ctx, "m.csv", text.encode())
-        rows = list_page(ctx, Selection()).rows
+        rows = get_list_page(ctx, Selection()).rows
         assert [each.row.shipment for each in rows][-3:] == ["S-lately", "S-old", "S-older"]
         assert [list_key(each) for each in rows] == sorted(list_key(each) for each in rows)
 
@@ -415,11 +415,11 @@ def test_a_page_takes_few_statements_whatever_the_number_of_shipments(tmp_path: 
     with service.Context(tmp_path, PlannedReader(), now=lambda: START) as ctx:
         lines = [f"S-{n},{n:04d},01,{sscc(n)},tray,Sol,1,1,IT,1,6,2026-03-{n % 20 + 5:02d}" for n in range(250)]
         service.import_manifest(ctx, "m.csv", "\n".join([HEADER, *lines]).encode())
-        assert list_page(ctx, Selection(), page=3).rows
+        assert get_list_page(ctx, Selection(), page=3).rows
         statements: list[str] = []
         with ctx.store() as store:
             store._db.conn.set_trace_callback(statements.append)
-            listed = list_page(ctx, Selection(), page=2)
+            listed = get_list_page(ctx, Selection(), page=2)
         assert (len(listed.rows), listed.pages, listed.wanted) == (100, 3, 250)
         assert len(statements) <= 20, statements
 
@@ -436,19 +436,19 @@ def test_rows_that_a_request_does_not_wait_for_are_made_beside_it(tmp_path: Path
         service.import_manifest(ctx, "m.csv", "\n".join([HEADER, *lines]).encode())
         while list_pages.make_rows(ctx, 100):
             pass
-        before = service.list_version(ctx)
+        before = service.get_list_version(ctx)
         for n in range(6):
             text = f"]C100{sscc(n + 1)}"
             service.add_scan(ctx, f"S-{n}", text, place=Place.DOCK, by="A", source=Source.SCANNER)
-        listed = list_page(ctx, Selection())
+        listed = get_list_page(ctx, Selection())
         assert (len(listed.rows), sum(row.row.here for row in listed.rows)) == (6, 2)
         service.keep_rows(ctx)
         for _ in range(400):
-            if sum(row.row.here for row in list_page(ctx, Selection()).rows) == 6:
+            if sum(row.row.here for row in get_list_page(ctx, Selection()).rows) == 6:
                 break
             Event().wait(0.05)
-        assert sum(row.row.here for row in list_page(ctx, Selection()).rows) == 6
-        assert service.list_version(ctx) > before
+        assert sum(row.row.here for row in get_list_page(ctx, Selection()).rows) == 6
+        assert service.get_list_version(ctx) > before
 
 
 def test_a_shipment_that_is_scanned_all_the_time_has_its_row_made_once_a_while(tmp_path: Path) -> None:
@@ -474,14 +474,14 @@ def test_nothing_is_said_of_all_while_many_are_worked_out_and_one_visit_is_still
     with service.Context(tmp_path, PlannedReader(), now=Clock(), row_maker=Away()) as ctx:
         lines = [f"S-{n},0417,01,{sscc(n + 1)},tray,Sol,1,1,IT,1,6,2026-03-20" for n in range(150)]
         service.import_manifest(ctx, "m.csv", "\n".join([HEADER, *lines]).encode())
-        for ask in (service.overview, service.programme, service.to_call, service.swap_plan):
+        for ask in (service.get_overview, service.get_programme, service.list_to_call, service.get_swap_plan):
             with pytest.raises(NotYet, match="150 shipments are being worked out"):
                 ask(ctx)
         service.add_scan(ctx, "S-7", f"]C100{sscc(8)}", place=Place.DOCK, by="A", source=Source.SCANNER)
-        assert service.decision(ctx, "S-7").decided.row.here == 1
+        assert service.get_decision(ctx, "S-7").decided.row.here == 1
         while list_pages.make_rows(ctx, 100):
             pass
-        assert len(service.overview(ctx)) == 150
+        assert len(service.get_overview(ctx)) == 150
 
 
 def test_work_beside_the_requests_goes_on_after_a_fault(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

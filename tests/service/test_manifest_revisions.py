@@ -21,18 +21,18 @@ def test_a_carton_moves_in_the_planogram(ctx: service.Context) -> None:
         "Carton 02 changed: no longer holds 1 of T-1 for Harbor, column 1, row 1; "
         "now holds 1 of T-1 for Harbor, column 4, row 2.",
     )
-    assert service.manifest_of(ctx, "S-1")[1] == 1
+    assert service.get_manifest(ctx, "S-1")[1] == 1
     assert service.revise_carton(ctx, "S-1", "02", moved, follows=1, by="Ada Ng") == 2
-    manifest, revision = service.manifest_of(ctx, "S-1")
+    manifest, revision = service.get_manifest(ctx, "S-1")
     assert (revision, manifest.find("02").addresses) == (2, (Address("Harbor", 4, 2),))
-    latest = service.revisions(ctx, "S-1")[-1]
+    latest = service.list_revisions(ctx, "S-1")[-1]
     assert (latest.origin, latest.source, latest.by) == (service.RevisionOrigin.CARTON_EDITED, "02", "Ada Ng")
     assert tuple(map(told, latest.changes)) == preview.changes
 
 
 def test_what_the_page_changed_is_matched_against_from_then_on(ctx: service.Context) -> None:
     service.revise_carton(ctx, "S-1", "02", edit(("Harbor", "4", "2")), follows=1, by="")
-    view = service.shipment(ctx, "S-1")
+    view = service.get_shipment(ctx, "S-1")
     assert view.reconciliation.cartons[1].carton.addresses == (Address("Harbor", 4, 2),)
     assert view.revision == 2
 
@@ -40,16 +40,16 @@ def test_what_the_page_changed_is_matched_against_from_then_on(ctx: service.Cont
 def test_a_revised_manifest_is_a_manifest_file_that_changes_nothing(ctx: service.Context) -> None:
     changed = edit(("Harbor", "4", "2"), ("Moss", "", ""), ("Moss", "1", "3"), kind="header", first=True)
     service.revise_carton(ctx, "S-1", "02", changed, follows=1, by="")
-    again = service.preview_import(ctx, "again.csv", service.manifest_csv(ctx, "S-1").encode())
+    again = service.preview_import(ctx, "again.csv", service.make_manifest_csv(ctx, "S-1").encode())
     assert [each.status for each in again.manifests] == ["unchanged"]
-    carton = service.manifest_of(ctx, "S-1")[0].find("02")
+    carton = service.get_manifest(ctx, "S-1")[0].find("02")
     assert (carton.kind, carton.open_first, carton.sections) == (CartonKind.HEADER, True, ("Harbor", "Moss"))
 
 
 def test_a_place_that_is_emptied_goes_and_its_item_stays(ctx: service.Context) -> None:
     service.revise_carton(ctx, "S-1", "02", edit(("", "", ""), ("Moss", "1", "3")), follows=1, by="")
     service.revise_carton(ctx, "S-1", "02", edit(("Harbor", "1", "1"), ("", "", "")), follows=2, by="")
-    (line,) = service.manifest_of(ctx, "S-1")[0].find("02").contents
+    (line,) = service.get_manifest(ctx, "S-1")[0].find("02").contents
     assert (line.item, line.address) == ("T-1", Address("Harbor", 1, 1))
 
 
@@ -80,7 +80,7 @@ def test_an_edit_of_a_manifest_that_moved_on_is_refused(ctx: service.Context) ->
     service.revise_carton(ctx, "S-1", "02", edit(("Harbor", "4", "2")), follows=1, by="")
     with pytest.raises(Conflict):
         service.revise_carton(ctx, "S-1", "03", edit(("Harbor", "5", "2")), follows=1, by="")
-    assert len(service.revisions(ctx, "S-1")) == 2
+    assert len(service.list_revisions(ctx, "S-1")) == 2
 
 
 def test_a_restore_is_previewed_and_follows_what_was_shown(ctx: service.Context) -> None:
@@ -90,10 +90,10 @@ def test_a_restore_is_previewed_and_follows_what_was_shown(ctx: service.Context)
     with pytest.raises(Conflict, match="at revision 2 by now"):
         service.restore_revision(ctx, "S-1", 1, follows=1)
     assert service.restore_revision(ctx, "S-1", 1, follows=2).revision == 3
-    assert service.manifest_of(ctx, "S-1")[0].find("02").kind is CartonKind.TRAY
+    assert service.get_manifest(ctx, "S-1")[0].find("02").kind is CartonKind.TRAY
 
 
 def test_revisions_of_an_unknown_shipment_are_not_found(ctx: service.Context) -> None:
-    for ask in (service.revisions, service.manifest_of):
+    for ask in (service.list_revisions, service.get_manifest):
         with pytest.raises(NotFound, match="'S-9'"):
             ask(ctx, "S-9")

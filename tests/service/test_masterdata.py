@@ -22,7 +22,7 @@ def test_patterns_are_saved_and_reset_to_the_shipped_ones(ctx: service.Context) 
     assert service.get_text(ctx, service.PATTERNS) == service.KeptText(PATTERN, shipped=False)
     service.reset_text(ctx, service.PATTERNS, follows=1)
     assert service.get_text(ctx, service.PATTERNS) == shipped
-    assert [version.text for version in service.list_versions(ctx, service.PATTERNS)] == [PATTERN, shipped.text]
+    assert [version.text for version in service.list_text_versions(ctx, service.PATTERNS)] == [PATTERN, shipped.text]
 
 
 def test_a_saved_pattern_reads_labels_and_the_shipped_ones_read_them_again_after_a_reset(ctx: service.Context) -> None:
@@ -50,15 +50,15 @@ def test_who_saves_second_is_told_and_overwrites_nothing(ctx: service.Context) -
     with pytest.raises(Conflict):
         service.reset_text(ctx, service.PATTERNS, follows=0)
     with pytest.raises(Conflict):
-        service.save_text(ctx, service.layout_of_store("0417"), "layout", LAYOUT.replace("122", "120"), follows=0)
-    assert (service.get_text(ctx, service.PATTERNS).text, service.layout_text(ctx, "0417")) == (PATTERN, LAYOUT)
+        service.save_text(ctx, service.name_layout("0417"), "layout", LAYOUT.replace("122", "120"), follows=0)
+    assert (service.get_text(ctx, service.PATTERNS).text, service.get_layout_text(ctx, "0417")) == (PATTERN, LAYOUT)
 
 
 def test_a_layout_is_saved_as_the_next_version(ctx: service.Context) -> None:
     wider = LAYOUT.replace("width_cm = 122", "width_cm = 91.5")
-    assert service.save_text(ctx, service.layout_of_store("0417"), "layout", wider, follows=1).bays[0].width_cm == 91.5
-    assert service.get_value(ctx, service.layout_of_store("0417")).bays[0].width_cm == 91.5
-    assert [(v.number, v.text) for v in service.list_versions(ctx, service.layout_of_store("0417"))] == [
+    assert service.save_text(ctx, service.name_layout("0417"), "layout", wider, follows=1).bays[0].width_cm == 91.5
+    assert service.get_value(ctx, service.name_layout("0417")).bays[0].width_cm == 91.5
+    assert [(v.number, v.text) for v in service.list_text_versions(ctx, service.name_layout("0417"))] == [
         (1, LAYOUT),
         (2, wider),
     ]
@@ -66,10 +66,10 @@ def test_a_layout_is_saved_as_the_next_version(ctx: service.Context) -> None:
 
 def test_a_layout_of_another_store_is_refused_at_the_line_of_its_id(ctx: service.Context) -> None:
     with pytest.raises(LayoutFaults) as caught:
-        service.save_text(ctx, service.layout_of_store("0422"), "layout", LAYOUT, follows=0)
+        service.save_text(ctx, service.name_layout("0422"), "layout", LAYOUT, follows=0)
     (fault,) = caught.value.faults
     assert str(fault) == "line 2 (id): id '0417' is another store; this page keeps the layout of store '0422'"
-    assert service.get_value(ctx, service.layout_of_store("0422")) is None
+    assert service.get_value(ctx, service.name_layout("0422")) is None
 
 
 def test_a_kit_is_saved_and_taken_away(ctx: service.Context) -> None:
@@ -81,7 +81,7 @@ def test_a_kit_is_saved_and_taken_away(ctx: service.Context) -> None:
     ]
     assert service.save_text(ctx, service.KIT, "kit", " \n", follows=1) is None
     assert (service.get_value(ctx, service.KIT), service.get_text(ctx, service.KIT).text) == (None, "")
-    assert [version.text for version in service.list_versions(ctx, service.KIT)] == [KIT, ""]
+    assert [version.text for version in service.list_text_versions(ctx, service.KIT)] == [KIT, ""]
 
 
 def test_a_kit_with_faults_names_each_and_is_not_stored(ctx: service.Context) -> None:
@@ -92,12 +92,12 @@ def test_a_kit_with_faults_names_each_and_is_not_stored(ctx: service.Context) ->
 
 
 def test_a_layout_is_proposed_from_what_hangs_in_the_store(ctx: service.Context) -> None:
-    proposal = service.layout_proposal(ctx, "0422")
+    proposal = service.get_layout_proposal(ctx, "0422")
     layout = service.import_layout(ctx, "layout.toml", proposal.text.encode())
     assert [(bay.bay, bay.section, bay.columns) for bay in layout.bays] == [("B1", "Harbor", (1,))]
     assert "Up to 3 columns hang in a bay" in str(proposal.assumed[0])
     with pytest.raises(NotFound, match="'0999'"):
-        service.layout_proposal(ctx, "0999")
+        service.get_layout_proposal(ctx, "0999")
 
 
 def carton(number: int, *places: Address, section: str = "") -> Carton:
@@ -128,31 +128,31 @@ def test_no_bay_is_proposed_where_nothing_names_a_place() -> None:
 
 
 def test_an_earlier_manifest_is_downloaded_as_it_was(ctx: service.Context) -> None:
-    first = service.manifest_csv(ctx, "S-1")
+    first = service.make_manifest_csv(ctx, "S-1")
     service.import_manifest(ctx, "second.csv", first.replace(",Harbor,2,1,", ",Harbor,2,4,").encode())
-    assert service.manifest_csv(ctx, "S-1", 1) == first
-    assert "2,4" in service.manifest_csv(ctx, "S-1")
+    assert service.make_manifest_csv(ctx, "S-1", 1) == first
+    assert "2,4" in service.make_manifest_csv(ctx, "S-1")
     with pytest.raises(NotFound, match="no revision 7"):
-        service.manifest_csv(ctx, "S-1", 7)
+        service.make_manifest_csv(ctx, "S-1", 7)
 
 
 def test_stores_without_a_layout_stand_first(ctx: service.Context) -> None:
     both = (service.StoreLayout("0422", ("S-2",), None), service.StoreLayout("0417", ("S-1",), 1))
-    assert service.store_layouts(ctx) == service.StoreLayouts(both, 1, 1, 2, 1)
-    assert service.store_layouts(ctx, "s-1") == service.StoreLayouts(both[1:], 1, 1, 1, 1)
+    assert service.list_store_layouts(ctx) == service.StoreLayouts(both, 1, 1, 2, 1)
+    assert service.list_store_layouts(ctx, "s-1") == service.StoreLayouts(both[1:], 1, 1, 1, 1)
 
 
 def test_thousands_of_stores_come_a_page_at_a_time(ctx: service.Context) -> None:
     rows = [f"T-{n},9{n:03d},01,tray" for n in range(120)]
     service.import_manifest(ctx, "m.csv", "\n".join(["shipment,store,carton,kind", *rows]).encode())
-    pages = [service.store_layouts(ctx, page=n) for n in (1, 2, 3, 99)]
+    pages = [service.list_store_layouts(ctx, page=n) for n in (1, 2, 3, 99)]
     assert [(len(each.stores), each.number) for each in pages] == [(50, 1), (50, 2), (22, 3), (22, 3)]
     assert len({store.store for each in pages[:3] for store in each.stores}) == 122
     assert (pages[0].wanted, pages[0].without) == (122, 121)
 
 
 def test_every_group_that_is_named_can_be_used_in_a_pattern() -> None:
-    for group in service.pattern_groups():
+    for group in service.list_pattern_groups():
         both = {"column": "row", "row": "column", "carton_total": "carton_n"}.get(group)
         regex = f"(?P<{group}>A)" + (f"(?P<{both}>B)" if both else "B")
         assert service.try_patterns(regex, "AB").faults == ()

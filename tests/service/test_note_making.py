@@ -18,7 +18,7 @@ def question(ctx: service.Context, reader: PlannedReader) -> Question:
     reader.readings["a.png"] = PhotoReading(40, 30, (blurred,))
     service.add_photo(ctx, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
     service.finish_photos(ctx)
-    (asked,) = service.shipment(ctx, "S-1").reconciliation.questions
+    (asked,) = service.get_shipment(ctx, "S-1").reconciliation.questions
     return asked
 
 
@@ -28,7 +28,7 @@ def test_a_guided_read_between_two_candidates_asks_for_both(question: Question) 
 
 def test_an_answer_settles_every_read_of_the_question(ctx: service.Context, question: Question) -> None:
     assert service.answer_question(ctx, "S-1", question.question_id, "03", by="Ada") == question
-    view = service.shipment(ctx, "S-1")
+    view = service.get_shipment(ctx, "S-1")
     assert view.reconciliation.questions == ()
     assert [f.carton.carton for f in view.reconciliation.received] == ["03"]
     assert {note.by for note in view.notes} == {"Ada"}
@@ -37,7 +37,7 @@ def test_an_answer_settles_every_read_of_the_question(ctx: service.Context, ques
 
 def test_none_of_these_leaves_no_carton_here_and_no_question(ctx: service.Context, question: Question) -> None:
     service.answer_question(ctx, "S-1", question.question_id, "", by="Ada")
-    found = service.shipment(ctx, "S-1").reconciliation
+    found = service.get_shipment(ctx, "S-1").reconciliation
     assert (found.questions, found.received) == ((), ())
 
 
@@ -45,10 +45,10 @@ def test_a_question_is_answered_once(ctx: service.Context, question: Question) -
     service.answer_question(ctx, "S-1", question.question_id, "02", by="Ada")
     with pytest.raises(Conflict, match="settled already"):
         service.answer_question(ctx, "S-1", question.question_id, "03", by="Bo")
-    assert len(service.shipment(ctx, "S-1").notes) == len(question.read_ids)
+    assert len(service.get_shipment(ctx, "S-1").notes) == len(question.read_ids)
 
 
 def test_an_answer_that_is_no_carton_of_the_shipment_stores_nothing(ctx: service.Context, question: Question) -> None:
     with pytest.raises(BadRequest, match="Carton '77' is not on the manifest"):
         service.answer_question(ctx, "S-1", question.question_id, "77", by="Ada")
-    assert service.shipment(ctx, "S-1").notes == ()
+    assert service.get_shipment(ctx, "S-1").notes == ()

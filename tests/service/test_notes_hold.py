@@ -30,8 +30,8 @@ from tests.service.conftest import picture
 def test_a_note_takes_only_what_a_person_may_say(ctx: service.Context, field: str, value: str) -> None:
     with pytest.raises(BadRequest, match=f"A carton_seen note has no field '{field}'"):
         service.add_notes(ctx, "S-1", "carton_seen", [{"carton": "02", field: value}], by="Ada")
-    assert service.shipment(ctx, "S-1").notes == ()
-    assert len(service.overview(ctx)) == 2
+    assert service.get_shipment(ctx, "S-1").notes == ()
+    assert len(service.get_overview(ctx)) == 2
 
 
 @pytest.mark.parametrize(
@@ -63,7 +63,7 @@ def test_a_quantity_a_place_a_day_and_a_photo_are_checked(
     with pytest.raises(BadRequest) as fault:
         service.add_note(ctx, "S-1", kind, by="Ada", carton="02", **fields)
     assert message in str(fault.value)
-    assert service.shipment(ctx, "S-1").notes == ()
+    assert service.get_shipment(ctx, "S-1").notes == ()
 
 
 def test_a_photo_of_the_shipment_may_show_damage(ctx: service.Context, reader: PlannedReader) -> None:
@@ -72,7 +72,7 @@ def test_a_photo_of_the_shipment_may_show_damage(ctx: service.Context, reader: P
     service.finish_photos(ctx)
     said = {"carton": "02", "reason": "arrived_damaged", "usable": "false", "photo": row.photo}
     service.add_note(ctx, "S-1", "damage_noted", by="Ada", **said)
-    assert len(service.shipment(ctx, "S-1").notes) == 1
+    assert len(service.get_shipment(ctx, "S-1").notes) == 1
 
 
 def clock_back(ctx: service.Context) -> None:
@@ -85,7 +85,7 @@ def test_an_undo_holds_after_the_clock_was_set_back(ctx: service.Context) -> Non
     said = service.add_note(ctx, "S-1", "carton_seen", by="Ada", carton="02")
     clock_back(ctx)
     service.add_note(ctx, "S-1", "note_withdrawn", by="Ada", withdrawn=said.note_id)
-    assert service.shipment(ctx, "S-1").row.here == 0
+    assert service.get_shipment(ctx, "S-1").row.here == 0
 
 
 def test_what_was_undone_and_then_brought_back_counts_after_the_clock_was_set_back(ctx: service.Context) -> None:
@@ -93,15 +93,15 @@ def test_what_was_undone_and_then_brought_back_counts_after_the_clock_was_set_ba
     undo = service.add_note(ctx, "S-1", "note_withdrawn", by="Ada", withdrawn=said.note_id)
     clock_back(ctx)
     service.add_note(ctx, "S-1", "note_withdrawn", by="Ada", withdrawn=undo.note_id)
-    assert service.shipment(ctx, "S-1").row.here == 1
+    assert service.get_shipment(ctx, "S-1").row.here == 1
 
 
 def test_a_visit_that_is_sent_is_no_longer_held_after_the_clock_was_set_back(ctx: service.Context) -> None:
     service.add_note(ctx, "S-1", "visit_decided", by="Ada", go="false")
-    assert service.shipment(ctx, "S-1").row.held
+    assert service.get_shipment(ctx, "S-1").row.held
     clock_back(ctx)
     service.add_note(ctx, "S-1", "visit_decided", by="Ada", go="true")
-    assert not service.shipment(ctx, "S-1").row.held
+    assert not service.get_shipment(ctx, "S-1").row.held
 
 
 def test_the_last_place_said_holds_after_the_clock_was_set_back(ctx: service.Context) -> None:
@@ -109,17 +109,17 @@ def test_the_last_place_said_holds_after_the_clock_was_set_back(ctx: service.Con
     service.add_note(ctx, "S-1", "carton_place", by="Ada", carton="02", place="overhead")
     clock_back(ctx)
     service.add_note(ctx, "S-1", "carton_place", by="Ada", carton="02", place="back_room")
-    (here,) = service.shipment(ctx, "S-1").reconciliation.received
+    (here,) = service.get_shipment(ctx, "S-1").reconciliation.received
     assert here.place is Place.BACK_ROOM
 
 
 def test_the_last_move_holds_in_the_plan_after_the_clock_was_set_back(ctx: service.Context) -> None:
     service.add_note(ctx, "S-1", "carton_seen", by="Ada", carton="02")
     service.add_note(ctx, "S-1", "carton_moved", by="Ada", carton="02", bay="B1")
-    assert [bay.moved for bay in service.shipment(ctx, "S-1").plan.bays] == [("02",)]
+    assert [bay.moved for bay in service.get_shipment(ctx, "S-1").plan.bays] == [("02",)]
     clock_back(ctx)
     service.add_note(ctx, "S-1", "carton_moved", by="Ada", carton="02")
-    assert [bay.moved for bay in service.shipment(ctx, "S-1").plan.bays] == [()]
+    assert [bay.moved for bay in service.get_shipment(ctx, "S-1").plan.bays] == [()]
 
 
 def test_a_clock_that_is_years_off_is_refused_before_anything_is_stored(ctx: service.Context) -> None:

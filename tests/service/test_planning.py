@@ -35,13 +35,13 @@ def scan(ctx: service.Context, text: str) -> service.ScanAnswer:
 
 
 def code_of(ctx: service.Context, number: int) -> str:
-    carton = service.shipment(ctx, SHIPMENT).manifest.cartons[number]
+    carton = service.get_shipment(ctx, SHIPMENT).manifest.cartons[number]
     return f"]C100{carton.sscc}" if carton.sscc else carton.barcode
 
 
 def ready(ctx: service.Context) -> service.ShipmentView:
     end = time.monotonic() + 60
-    while (view := service.shipment(ctx, SHIPMENT)).planned.progress is Progress.WORKING:
+    while (view := service.get_shipment(ctx, SHIPMENT)).planned.progress is Progress.WORKING:
         assert time.monotonic() < end
         time.sleep(0.05)
     return view
@@ -51,7 +51,7 @@ def test_a_scan_is_answered_without_a_plan_and_names_the_bay_by_rule(tmp_path: P
     with open_desk(tmp_path, PlannedReader()) as ctx:
         code = code_of(ctx, 1)
         before = scan(ctx, code)
-        planned = service.shipment(ctx, SHIPMENT).plan
+        planned = service.get_shipment(ctx, SHIPMENT).plan
         ctx.planner = NoPlanner()
         after = scan(ctx, code)
     assert before.carton and before.bay
@@ -61,19 +61,19 @@ def test_a_scan_is_answered_without_a_plan_and_names_the_bay_by_rule(tmp_path: P
 
 def test_a_plan_is_begun_when_somebody_looks_and_the_version_follows_it(away: service.Context) -> None:
     scan(away, code_of(away, 1))
-    first = service.shipment(away, SHIPMENT)
+    first = service.get_shipment(away, SHIPMENT)
     assert first.planned.progress is Progress.WORKING
     assert first.plan.bays and not first.plan.trips
     view = ready(away)
     assert view.plan.trips
-    assert first.version != service.version(away, SHIPMENT) == view.version
+    assert first.version != service.get_version(away, SHIPMENT) == view.version
     assert view.plan == PlannerHere().wait(view.found.plan_inputs)
 
 
 def test_nobody_looks_and_no_plan_is_made(away: service.Context) -> None:
     scan(away, code_of(away, 1))
-    service.overview(away)
-    assert service.version(away, SHIPMENT).endswith(".0")
+    service.get_overview(away)
+    assert service.get_version(away, SHIPMENT).endswith(".0")
     assert away.planner.last(SHIPMENT) is None
 
 
@@ -81,19 +81,19 @@ def test_another_read_of_a_carton_that_is_here_keeps_the_plan(away: service.Cont
     scan(away, code_of(away, 1))
     ready(away)
     scan(away, code_of(away, 1))
-    assert service.shipment(away, SHIPMENT).planned.progress is Progress.READY
+    assert service.get_shipment(away, SHIPMENT).planned.progress is Progress.READY
     scan(away, code_of(away, 2))
-    assert service.shipment(away, SHIPMENT).planned.progress is Progress.WORKING
+    assert service.get_shipment(away, SHIPMENT).planned.progress is Progress.WORKING
 
 
 def test_newer_inputs_end_the_plan_in_work(away: service.Context, monkeypatch: pytest.MonkeyPatch) -> None:
     scan(away, code_of(away, 1))
-    older = service.shipment(away, SHIPMENT)
+    older = service.get_shipment(away, SHIPMENT)
     scan(away, code_of(away, 2))
-    newer = service.shipment(away, SHIPMENT)
+    newer = service.get_shipment(away, SHIPMENT)
     assert older.planned.progress is newer.planned.progress is Progress.WORKING
     assert {c for trip in away.planner.wait(newer.found.plan_inputs).trips for c in trip.cartons}
-    assert service.version(away, SHIPMENT).endswith(".1")
+    assert service.get_version(away, SHIPMENT).endswith(".1")
 
 
 def test_a_plan_that_fails_says_so_and_the_rest_stays(tmp_path: Path) -> None:
@@ -105,13 +105,13 @@ def test_a_plan_that_fails_says_so_and_the_rest_stays(tmp_path: Path) -> None:
         assert "could not be worked out" in str(view.planned.fault)
         assert view.plan.bays
         with pytest.raises(WorkStopped):
-            service.plan_pdf(ctx, SHIPMENT)
+            service.make_plan_pdf(ctx, SHIPMENT)
 
 
 def test_paper_and_costs_wait_for_the_plan(away: service.Context) -> None:
     answer = scan(away, code_of(away, 1))
-    assert service.plan_pdf(away, SHIPMENT).startswith(b"%PDF")
-    cost = service.change_cost(away, SHIPMENT, by="Ana", carton=answer.carton, trip=2)
+    assert service.make_plan_pdf(away, SHIPMENT).startswith(b"%PDF")
+    cost = service.work_out_change_cost(away, SHIPMENT, by="Ana", carton=answer.carton, trip=2)
     assert cost.words
 
 

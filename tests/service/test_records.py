@@ -41,7 +41,7 @@ def record(ctx: service.Context) -> bytes:
     service.add_note(
         ctx, "S-1", "damage_noted", by="Ada", carton="02", reason="arrived_damaged", usable="false", photo=photo
     )
-    return service.record_file(ctx, "S-1", confirm(ctx, signature=SIGNED)).encode()
+    return service.get_record_file(ctx, "S-1", confirm(ctx, signature=SIGNED)).encode()
 
 
 def flaws(verdict: service.Verdict) -> set[Flaw]:
@@ -67,7 +67,7 @@ def test_a_name_stands_in_a_record_as_it_was_written(ctx: service.Context) -> No
     shown = service.show_receipt(ctx, "S-1")
     told = {"name": "Zoë Łuczak", "role": "Führung", "with_exceptions": True}
     number = service.confirm(ctx, "S-1", shown.digest, missing=service.MissingAnswer(searched=True), **told).number
-    text = service.record_file(ctx, "S-1", number)
+    text = service.get_record_file(ctx, "S-1", number)
     assert "Zoë Łuczak" in text and "Führung" in text
     assert service.verify_file("r.json", text.encode()).sound
 
@@ -148,14 +148,14 @@ def test_a_read_or_note_changed_by_hand_is_found(ctx: service.Context, record: b
 
 def test_what_is_seen_later_does_not_touch_an_earlier_record(ctx: service.Context, record: bytes) -> None:
     scan(ctx, "]C100395200000000000029")
-    second = service.record_file(ctx, "S-1", confirm(ctx)).encode()
+    second = service.get_record_file(ctx, "S-1", confirm(ctx)).encode()
     assert service.verify_against(ctx, "r.json", record).sound
     assert service.verify_against(ctx, "r2.json", second).sound
 
 
 def test_a_receipt_taken_out_of_the_chain_is_found(ctx: service.Context, record: bytes) -> None:
     scan(ctx, "]C100395200000000000029")
-    second = service.record_file(ctx, "S-1", confirm(ctx)).encode()
+    second = service.get_record_file(ctx, "S-1", confirm(ctx)).encode()
     alter(ctx, "DELETE FROM seals WHERE number = 1")
     assert flaws(service.verify_against(ctx, "r2.json", second)) == {Flaw.CHAIN_BROKEN}
 
@@ -170,10 +170,10 @@ def test_a_photo_that_is_gone_or_changed_is_found(ctx: service.Context, record: 
 def test_a_new_key_seals_what_comes_and_the_old_one_proves_what_it_sealed(ctx: service.Context, record: bytes) -> None:
     fresh = service.rotate_key(ctx)
     scan(ctx, "]C100395200000000000029")
-    second = service.record_file(ctx, "S-1", confirm(ctx)).encode()
+    second = service.get_record_file(ctx, "S-1", confirm(ctx)).encode()
     assert service.verify_against(ctx, "r2.json", second).key == fresh
     assert service.verify_against(ctx, "r.json", record).sound
-    assert [key.private_key == "" for key in service.signing_keys(ctx)] == [False, True]
+    assert [key.private_key == "" for key in service.list_signing_keys(ctx)] == [False, True]
 
 
 @pytest.mark.parametrize("data", [b"", b"{}", b"[1]", b"\xff", b'{"format": "receiving-record/1"}', b"null"])
@@ -253,7 +253,7 @@ def test_a_signature_that_cannot_be_read_confirms_nothing(ctx: service.Context, 
     with pytest.raises(BadRequest, match="signature could not be read"):
         confirm(ctx, signature=signature)
     with pytest.raises(NotFound):
-        service.receipt(ctx, "S-1", 1)
+        service.get_receipt(ctx, "S-1", 1)
 
 
 @pytest.mark.parametrize(
@@ -262,12 +262,12 @@ def test_a_signature_that_cannot_be_read_confirms_nothing(ctx: service.Context, 
 def test_a_receipt_goes_out_as_a_message_that_stays_the_same(ctx: service.Context, kind: str, start: str) -> None:
     scan(ctx, "]C100395200000000000012")
     number = confirm(ctx)
-    first = service.standard_message(ctx, "S-1", number, kind, base="https://receiving.example.com")
+    first = service.make_standard_message(ctx, "S-1", number, kind, base="https://receiving.example.com")
     scan(ctx, "]C100395200000000000029")
     assert first.startswith(start)
-    assert service.standard_message(ctx, "S-1", number, kind, base="https://receiving.example.com") == first
+    assert service.make_standard_message(ctx, "S-1", number, kind, base="https://receiving.example.com") == first
 
 
 def test_there_is_no_other_message(ctx: service.Context) -> None:
     with pytest.raises(BadRequest, match="no message"):
-        service.standard_message(ctx, "S-1", confirm(ctx), "fax")
+        service.make_standard_message(ctx, "S-1", confirm(ctx), "fax")

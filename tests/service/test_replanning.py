@@ -10,7 +10,7 @@ KIT = "item,section,column,row\nT-1,Harbor,5,1\nT-2,Harbor,2,1\n"
 
 
 def with_kit(ctx: service.Context, text: str = KIT) -> service.KitMoves:
-    service.save_text(ctx, service.KIT, "kit", text, follows=len(service.list_versions(ctx, service.KIT)))
+    service.save_text(ctx, service.KIT, "kit", text, follows=len(service.list_text_versions(ctx, service.KIT)))
     return service.preview_kit_moves(ctx)
 
 
@@ -30,17 +30,17 @@ def test_an_item_with_one_place_goes_there_in_every_shipment(ctx: service.Contex
     )
     assert service.apply_kit_moves(ctx, ["S-1", "S-2"], seen=found.seen) == 2
     for shipment, carton in (("S-1", "02"), ("S-2", "09")):
-        manifest, revision = service.manifest_of(ctx, shipment)
+        manifest, revision = service.get_manifest(ctx, shipment)
         assert (revision, manifest.find(carton).addresses) == (2, (Address("Harbor", 5, 1),))
     assert service.preview_kit_moves(ctx).moves == ()
     service.restore_revision(ctx, "S-1", 1)
-    assert service.manifest_of(ctx, "S-1")[0].find("02").addresses == (Address("Harbor", 1, 1),)
+    assert service.get_manifest(ctx, "S-1")[0].find("02").addresses == (Address("Harbor", 1, 1),)
 
 
 def test_shipments_that_were_not_chosen_stay(ctx: service.Context) -> None:
     found = with_kit(ctx)
     assert service.apply_kit_moves(ctx, ["S-2"], seen=found.seen) == 1
-    assert service.manifest_of(ctx, "S-1")[1] == 1
+    assert service.get_manifest(ctx, "S-1")[1] == 1
 
 
 def test_an_item_with_several_places_is_left_to_a_person(ctx: service.Context) -> None:
@@ -58,7 +58,7 @@ def test_what_was_not_seen_is_not_stored(ctx: service.Context) -> None:
     with_kit(ctx, KIT.replace("5,1", "4,1"))
     with pytest.raises(Conflict, match="changed since you looked"):
         service.apply_kit_moves(ctx, ["S-1"], seen=found.seen)
-    assert service.manifest_of(ctx, "S-1")[1] == 1
+    assert service.get_manifest(ctx, "S-1")[1] == 1
 
 
 @pytest.mark.parametrize(("chosen", "words"), [([], "No shipment was chosen"), (["S-9"], "nothing in shipment 'S-9'")])

@@ -42,7 +42,7 @@ def signed(ctx: service.Context) -> bytes:
     service.add_note(
         ctx, "S-1", "damage_noted", by="Ada", carton="02", reason="arrived_damaged", usable="false", photo=photo
     )
-    first = service.record_file(ctx, "S-1", confirm(ctx, signature=SIGNED, taken_by="Ada")).encode()
+    first = service.get_record_file(ctx, "S-1", confirm(ctx, signature=SIGNED, taken_by="Ada")).encode()
     scan(ctx, "]C100395200000000000029")
     confirm(ctx)
     return first
@@ -57,12 +57,14 @@ def test_a_name_is_out_of_everything_that_is_stored_and_receipts_stay_proved(
 ) -> None:
     assert b"Ida Berg" in everything(ctx)
     would = service.erase_name(ctx, "Ida Berg", dry_run=True)
-    notes = sum(note.by == "Ida Berg" for note in service.shipment(ctx, "S-1").notes)  # she looked for what is missing
+    notes = sum(
+        note.by == "Ida Berg" for note in service.get_shipment(ctx, "S-1").notes
+    )  # she looked for what is missing
     assert would.rows == {"receipts": 2, "notes": notes} and notes and would.receipts == 2
-    assert service.receipt(ctx, "S-1", 1).name == "Ida Berg"
+    assert service.get_receipt(ctx, "S-1", 1).name == "Ida Berg"
     service.erase_name(ctx, "Ida Berg")
     assert b"Ida Berg" not in everything(ctx)
-    receipt = service.receipt(ctx, "S-1", 1)
+    receipt = service.get_receipt(ctx, "S-1", 1)
     assert receipt.name.startswith("[name erased on ") and receipt.signature is None
     assert receipt.taken_by == "Ada"
     assert all(verdict.sound for verdict in service.verify_shipment(ctx, "S-1"))
@@ -76,7 +78,7 @@ def test_a_file_with_the_name_still_proves_itself_and_is_compared_with_what_is_l
     assert service.verify_file("r.json", signed).sound
     against = service.verify_against(ctx, "r.json", signed)
     assert against.sound and against.erased_on
-    fresh = service.record_file(ctx, "S-1", 1).encode()
+    fresh = service.get_record_file(ctx, "S-1", 1).encode()
     assert service.verify_against(ctx, "r.json", fresh).sound
     alter(ctx, "UPDATE receipts SET receipt = replace(receipt, 'Manager', 'Monarch') WHERE number = 1")
     assert Flaw.NOT_AS_STORED in flaws(service.verify_against(ctx, "r.json", signed))
@@ -84,7 +86,7 @@ def test_a_file_with_the_name_still_proves_itself_and_is_compared_with_what_is_l
 
 def test_a_name_in_reads_and_notes_goes_with_the_chain_still_whole(ctx: service.Context, signed: bytes) -> None:
     service.erase_name(ctx, "Ada")
-    view = service.shipment(ctx, "S-1")
+    view = service.get_shipment(ctx, "S-1")
     assert {note.by for note in view.notes} == {f"[name erased on {ctx.now().date().isoformat()}]", "Ida Berg"}
     assert all(verdict.sound for verdict in service.verify_shipment(ctx, "S-1"))
     alter(ctx, "UPDATE reads SET read = replace(read, 'scanner', 'typed') WHERE seq = 1")
@@ -107,12 +109,12 @@ def test_a_receipt_of_an_earlier_version_stays_as_it_was_but_for_the_name(
     with monkeypatch.context() as patched:
         patched.setattr("receiving.store.papers.to_text", stored_before)
         confirm(ctx, signature=SIGNED)
-    with_name = service.record_file(ctx, "S-1", 1).encode()
+    with_name = service.get_record_file(ctx, "S-1", 1).encode()
     assert b"said" not in with_name
     service.erase_name(ctx, "Ida Berg")
     against = service.verify_against(ctx, "r.json", with_name)
     assert against.sound and against.erased_on
-    assert b"said" not in service.record_file(ctx, "S-1", 1).encode()
+    assert b"said" not in service.get_record_file(ctx, "S-1", 1).encode()
 
 
 def test_rows_are_append_only_again_after_a_name_was_erased(ctx: service.Context, signed: bytes) -> None:
@@ -135,7 +137,7 @@ def test_an_account_is_closed_before_its_name_goes_and_opens_nothing_after(ctx: 
         service.erase_name(ctx, "Ida Berg")
     service.close_account(ctx, berg.person_id)
     service.erase_name(ctx, "Ida Berg")
-    (left,) = [each for each in service.people(ctx) if each.person_id == berg.person_id]
+    (left,) = [each for each in service.list_people(ctx) if each.person_id == berg.person_id]
     assert "name erased on" in left.name
     service.open_account(ctx, berg.person_id)
     with pytest.raises(service.SignInRefused):
@@ -164,7 +166,7 @@ def test_a_part_of_another_word_is_not_a_name(ctx: service.Context, signed: byte
 def test_old_photos_go_by_rule_and_what_they_gave_stays(ctx: service.Context, signed: bytes, clock: Clock) -> None:
     plain = service.add_photo(ctx, "S-1", "pile.png", picture("blue"), place=Place.DOCK, by="Ada").photo
     service.finish_photos(ctx)
-    reads = len(service.shipment(ctx, "S-1").photos)
+    reads = len(service.get_shipment(ctx, "S-1").photos)
     clock.forward(timedelta(days=400))
     would = service.prune_photos(ctx, days=365, dry_run=True)
     assert would.photos == (plain,) and would.kept == 1 and would.size_bytes > 0
@@ -172,14 +174,14 @@ def test_old_photos_go_by_rule_and_what_they_gave_stays(ctx: service.Context, si
     service.prune_photos(ctx, days=365)
     assert not ctx.photos.path(plain).exists()
     with pytest.raises(NotFound, match="taken out by the rule"):
-        service.photo_jpeg(ctx, "S-1", plain)
-    assert len(service.shipment(ctx, "S-1").photos) == reads
+        service.make_photo_jpeg(ctx, "S-1", plain)
+    assert len(service.get_shipment(ctx, "S-1").photos) == reads
     assert service.check(ctx.data).whole
     assert service.prune_photos(ctx, days=365).photos == ()
     service.prune_photos(ctx, days=365, with_receipts=True)
     assert all(verdict.sound for verdict in service.verify_shipment(ctx, "S-1"))
     again = service.add_photo(ctx, "S-1", "pile.png", picture("blue"), place=Place.DOCK, by="Ada").photo
-    assert again == plain and ctx.photos.is_sound(plain) and service.photo_jpeg(ctx, "S-1", plain)
+    assert again == plain and ctx.photos.is_sound(plain) and service.make_photo_jpeg(ctx, "S-1", plain)
 
 
 def test_photos_that_are_in_use_stay_and_a_rule_comes_from_the_settings(
@@ -205,7 +207,7 @@ def test_what_a_camera_wrote_of_the_place_is_in_nothing_that_is_shown(ctx: servi
     Image.new("RGB", (640, 480), "green").save(out, "JPEG", exif=exif, comment=b"by Ada")
     assert Image.open(BytesIO(out.getvalue())).getexif().get_ifd(0x8825)
     photo = service.add_photo(ctx, "S-1", "p.jpg", out.getvalue(), place=Place.DOCK, by="Ada").photo
-    shown = Image.open(BytesIO(service.photo_jpeg(ctx, "S-1", photo)))
+    shown = Image.open(BytesIO(service.make_photo_jpeg(ctx, "S-1", photo)))
     assert not dict(shown.getexif()) and "comment" not in shown.info and b"LumoCam" not in shown.tobytes()
-    record = json.loads(service.record_file(ctx, "S-1", confirm(ctx)))
+    record = json.loads(service.get_record_file(ctx, "S-1", confirm(ctx)))
     assert "LumoCam" not in json.dumps(record)

@@ -23,7 +23,7 @@ def scan(ctx: service.Context, text: str, *, scan_id: str | None = None) -> serv
 
 
 def counts(ctx: service.Context) -> tuple[int, int, int]:
-    row = service.shipment(ctx, "S-1").row
+    row = service.get_shipment(ctx, "S-1").row
     return row.here, row.missing, row.extra
 
 
@@ -47,7 +47,7 @@ def test_the_same_scan_sent_twice_counts_once(ctx: service.Context) -> None:
     first = scan(ctx, "]C1" + TRAY_1, scan_id="6f1c2d2e-0000-4000-8000-000000000001")
     again = scan(ctx, "]C1" + TRAY_1, scan_id="6f1c2d2e-0000-4000-8000-000000000001")
     assert first == again
-    assert len(service.shipment(ctx, "S-1").reads) == 1
+    assert len(service.get_shipment(ctx, "S-1").reads) == 1
 
 
 def test_a_carton_of_another_store_is_called_by_its_home(ctx: service.Context) -> None:
@@ -60,12 +60,12 @@ def test_a_carton_of_another_store_is_called_by_its_home(ctx: service.Context) -
 def test_an_empty_scan_is_refused_and_nothing_is_stored(ctx: service.Context) -> None:
     with pytest.raises(BadRequest):
         scan(ctx, "   ")
-    assert service.shipment(ctx, "S-1").reads == ()
+    assert service.get_shipment(ctx, "S-1").reads == ()
 
 
 def test_an_unknown_shipment_is_named(ctx: service.Context) -> None:
     with pytest.raises(NotFound, match="'S-9'"):
-        service.shipment(ctx, "S-9")
+        service.get_shipment(ctx, "S-9")
     with pytest.raises(NotFound, match="'S-9'"):
         service.add_scan(ctx, "S-9", TRAY_1, place=Place.DOCK, by="", source=Source.TYPED)
 
@@ -74,12 +74,12 @@ def test_a_photo_is_kept_at_once_and_read_in_the_background(ctx: service.Context
     reader.readings["a.png"] = PhotoReading(40, 30, (Symbol(TRAY_1, "]C1", QUAD, "zxing", label=1),), advice="Closer.")
     row = service.add_photo(ctx, "S-1", "a.png", picture(), place=Place.OVERHEAD, by="Ada")
     service.finish_photos(ctx)
-    view = service.photo(ctx, "S-1", row.photo)
+    view = service.get_photo(ctx, "S-1", row.photo)
     assert (view.row.status, view.row.found, str(view.row.advice)) == ("read", 1, "Closer.")
     assert [read.raw.place for read in view.reads] == [Place.OVERHEAD]
     assert [explained.carton for explained in view.explanations] == ["02"]
     assert TRAY_2 in {code.raw for code in reader.expected}
-    assert service.photo_jpeg(ctx, "S-1", row.photo)[:2] == b"\xff\xd8"
+    assert service.make_photo_jpeg(ctx, "S-1", row.photo)[:2] == b"\xff\xd8"
 
 
 def test_the_same_photo_twice_is_one_photo_with_one_read(ctx: service.Context, reader: PlannedReader) -> None:
@@ -87,14 +87,14 @@ def test_the_same_photo_twice_is_one_photo_with_one_read(ctx: service.Context, r
     for _ in range(2):
         service.add_photo(ctx, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
         service.finish_photos(ctx)
-    view = service.shipment(ctx, "S-1")
+    view = service.get_shipment(ctx, "S-1")
     assert (len(view.photos), len(view.reads)) == (1, 1)
 
 
 def test_a_photo_that_crashes_the_reader_says_so_and_stays(ctx: service.Context) -> None:
     row = service.add_photo(ctx, "S-1", "bad.png", picture("red"), place=Place.DOCK, by="Ada")
     service.finish_photos(ctx)
-    failed = service.photo(ctx, "S-1", row.photo).row
+    failed = service.get_photo(ctx, "S-1", row.photo).row
     assert failed.status is service.PhotoStatus.FAILED
     assert str(failed.error) == "The photo 'bad.png' made the reader crash. Take it again."
     assert ctx.photos.read(row.photo) == picture("red")
@@ -107,7 +107,7 @@ def test_a_photo_that_waited_is_taken_up_at_the_next_start(ctx: service.Context,
         store.add_photo("S-1", photo, name="a.png", added_at=ctx.now(), place=Place.DOCK, by="")
     assert service.resume_photos(ctx) == 1
     service.finish_photos(ctx)
-    assert service.photo(ctx, "S-1", photo).row.status is service.PhotoStatus.READ
+    assert service.get_photo(ctx, "S-1", photo).row.status is service.PhotoStatus.READ
 
 
 @pytest.mark.parametrize("deed", [lambda path: path.unlink(), lambda path: path.write_bytes(b"x")])
@@ -121,12 +121,12 @@ def test_a_waiting_photo_whose_file_is_gone_says_so_and_may_be_sent_again(
     deed(ctx.photos.path(photo))
     service.resume_photos(ctx)
     service.finish_photos(ctx)
-    row = service.photo(ctx, "S-1", photo).row
+    row = service.get_photo(ctx, "S-1", photo).row
     assert row.status is service.PhotoStatus.FAILED
     assert "data folder. Take the photo again" in str(row.error)
     service.add_photo(ctx, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
     service.finish_photos(ctx)
-    assert service.photo(ctx, "S-1", photo).row.status is service.PhotoStatus.READ
+    assert service.get_photo(ctx, "S-1", photo).row.status is service.PhotoStatus.READ
     assert service.check(ctx.data).whole
 
 
@@ -147,7 +147,7 @@ def test_a_photo_for_which_there_was_no_memory_is_tried_again_and_then_named(
     monkeypatch.setattr(reader, "read", scarce)
     service.add_photo(ctx, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
     service.finish_photos(ctx)
-    row = service.shipment(ctx, "S-1").photos[0]
+    row = service.get_shipment(ctx, "S-1").photos[0]
     if failures < 4:
         assert (row.status, len(tries)) == (PhotoStatus.READ, failures + 1)
     else:
@@ -159,7 +159,7 @@ def test_a_photo_for_which_there_was_no_memory_is_tried_again_and_then_named(
         monkeypatch.setattr(reader, "read", read)
         service.add_photo(ctx, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
         service.finish_photos(ctx)
-        assert service.shipment(ctx, "S-1").photos[0].status is PhotoStatus.READ
+        assert service.get_shipment(ctx, "S-1").photos[0].status is PhotoStatus.READ
 
 
 def test_while_a_photo_rests_until_it_is_tried_again_the_others_are_read(
@@ -178,9 +178,9 @@ def test_while_a_photo_rests_until_it_is_tried_again_the_others_are_read(
     service.add_photo(ctx, "S-1", "a.png", picture("red"), place=Place.DOCK, by="Ada")
     service.add_photo(ctx, "S-1", "b.png", picture("blue"), place=Place.DOCK, by="Ada")
     ends = time.monotonic() + 20
-    while time.monotonic() < ends and service.shipment(ctx, "S-1").photos[1].status is PhotoStatus.WAITING:
+    while time.monotonic() < ends and service.get_shipment(ctx, "S-1").photos[1].status is PhotoStatus.WAITING:
         time.sleep(0.01)
-    first, second = service.shipment(ctx, "S-1").photos
+    first, second = service.get_shipment(ctx, "S-1").photos
     assert (first.status, second.status) == (PhotoStatus.WAITING, PhotoStatus.READ)
     ctx.close()
     service.finish_photos(ctx)  # nobody waits for what is not tried any more
@@ -206,7 +206,7 @@ def test_a_photo_of_which_nothing_can_be_stored_is_tried_until_something_can(
     monkeypatch.setattr(Store, "fail_photo", no_room_either)
     service.add_photo(ctx, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
     service.finish_photos(ctx)
-    assert service.shipment(ctx, "S-1").photos[0].status is PhotoStatus.READ
+    assert service.get_shipment(ctx, "S-1").photos[0].status is PhotoStatus.READ
 
 
 def test_photos_are_listed_as_they_came_in_whatever_the_clock_said(
@@ -218,7 +218,7 @@ def test_photos_are_listed_as_they_came_in_whatever_the_clock_said(
         ctx.now = lambda n=n: now - timedelta(minutes=5 * n)  # type: ignore[misc]
         service.add_photo(ctx, "S-1", f"{colour}.png", picture(colour), place=Place.DOCK, by="Ada")
     service.finish_photos(ctx)
-    assert [row.name for row in service.shipment(ctx, "S-1").photos] == [
+    assert [row.name for row in service.get_shipment(ctx, "S-1").photos] == [
         *("red.png", "blue.png", "green.png", "white.png")
     ]
 
@@ -226,14 +226,14 @@ def test_photos_are_listed_as_they_came_in_whatever_the_clock_said(
 def test_bytes_that_are_no_photo_are_refused_at_the_door(ctx: service.Context) -> None:
     with pytest.raises(NotAPhoto, match=r"'notes\.txt'"):
         service.add_photo(ctx, "S-1", "notes.txt", b"hello", place=Place.DOCK, by="")
-    assert service.shipment(ctx, "S-1").photos == ()
+    assert service.get_shipment(ctx, "S-1").photos == ()
 
 
 def test_the_version_moves_with_every_scan_and_stands_still_otherwise(ctx: service.Context) -> None:
-    before = service.version(ctx, "S-1")
-    assert service.version(ctx, "S-1") == before
+    before = service.get_version(ctx, "S-1")
+    assert service.get_version(ctx, "S-1") == before
     scan(ctx, "]C1" + TRAY_1)
-    assert service.version(ctx, "S-1") != before
+    assert service.get_version(ctx, "S-1") != before
 
 
 def test_importing_the_same_manifest_again_changes_nothing(ctx: service.Context) -> None:
@@ -248,9 +248,9 @@ def test_a_changed_manifest_is_a_new_revision_that_keeps_the_reads_and_says_what
     )
     preview = service.preview_import(ctx, "m2.csv", changed.encode())
     assert [(m.shipment, m.status) for m in preview.manifests] == [("S-1", "changed"), ("S-2", "unchanged")]
-    assert service.shipment(ctx, "S-1").revision == 1
+    assert service.get_shipment(ctx, "S-1").revision == 1
     service.import_manifest(ctx, "m2.csv", changed.encode())
-    view = service.shipment(ctx, "S-1")
+    view = service.get_shipment(ctx, "S-1")
     assert (view.revision, view.row.here) == (2, 1)
     assert any("03" in str(told(change)) for change in view.revisions[-1].changes)
 
@@ -259,7 +259,7 @@ def test_a_revision_is_undone_by_restoring_the_one_before(ctx: service.Context) 
     service.import_manifest(ctx, "m2.csv", MANIFEST.replace("tray,Harbor,2,1", "tray,Harbor,2,2").encode())
     restored = service.restore_revision(ctx, "S-1", 1)
     assert (restored.status, restored.revision) == ("changed", 3)
-    view = service.shipment(ctx, "S-1")
+    view = service.get_shipment(ctx, "S-1")
     assert view.manifest == view.revisions[0].manifest
 
 
@@ -267,7 +267,7 @@ def test_a_faulty_manifest_loads_nothing(ctx: service.Context) -> None:
     faulty = MANIFEST.replace("S-2,", "S-3,").replace("395200000000000036", "395200000000000035")
     with pytest.raises(ManifestFaults):
         service.import_manifest(ctx, "bad.csv", faulty.encode())
-    assert [row.shipment for row in service.shipments(ctx)] == ["S-1", "S-2"]
+    assert [row.shipment for row in service.list_shipments(ctx)] == ["S-1", "S-2"]
 
 
 def test_a_note_is_checked_against_the_shipment(ctx: service.Context) -> None:
@@ -283,7 +283,7 @@ def test_a_note_is_checked_against_the_shipment(ctx: service.Context) -> None:
     ):
         with pytest.raises(BadRequest, match=message):
             service.add_note(ctx, "S-1", kind, by="Ada", **fields)
-    assert len(service.shipment(ctx, "S-1").notes) == 1
+    assert len(service.get_shipment(ctx, "S-1").notes) == 1
 
 
 def test_a_wrong_read_is_rejected_and_the_rejection_undone(ctx: service.Context) -> None:
@@ -309,8 +309,8 @@ def test_the_store_confirms_exactly_what_was_shown(ctx: service.Context) -> None
     assert (receipt.number, receipt.name, receipt.asked) == (1, "Grace", shown.digest)
     assert [(line.state, line.words) for line in receipt.shown.lines] == [(e.state, e.words) for e in shown.lines]
     scan(ctx, "]C1" + TRAY_2)
-    assert service.receipt(ctx, "S-1", 1) == receipt
-    assert service.receipt_pdf(ctx, "S-1", 1).startswith(b"%PDF")
+    assert service.get_receipt(ctx, "S-1", 1) == receipt
+    assert service.make_receipt_pdf(ctx, "S-1", 1).startswith(b"%PDF")
 
 
 def test_what_changed_since_it_was_shown_must_be_looked_at_again(ctx: service.Context) -> None:
@@ -326,7 +326,7 @@ def test_what_changed_since_it_was_shown_must_be_looked_at_again(ctx: service.Co
             with_exceptions=True,
             missing=service.MissingAnswer(searched=True),
         )
-    assert service.shipment(ctx, "S-1").receipts == ()
+    assert service.get_shipment(ctx, "S-1").receipts == ()
 
 
 def test_exceptions_are_confirmed_only_as_exceptions(ctx: service.Context) -> None:
@@ -346,24 +346,24 @@ def test_exceptions_are_confirmed_only_as_exceptions(ctx: service.Context) -> No
 
 
 def test_the_coordinator_sees_the_short_shipment_with_the_nearest_visit_first(ctx: service.Context) -> None:
-    rows = service.overview(ctx)
+    rows = service.get_overview(ctx)
     assert [(r.row.shipment, r.days_to_visit) for r in rows] == [("S-1", 7), ("S-2", 18)]
-    assert service.overview_csv(ctx).splitlines()[1].startswith("S-1,0417,2026-03-09,7,3,0,0,3,0")
+    assert service.make_overview_csv(ctx).splitlines()[1].startswith("S-1,0417,2026-03-09,7,3,0,0,3,0")
 
 
 def test_an_empty_data_folder_is_made(tmp_path: Path, reader: PlannedReader) -> None:
     with service.Context(tmp_path / "new" / "folder", reader) as ctx:
-        assert service.shipments(ctx) == ()
+        assert service.list_shipments(ctx) == ()
 
 
 def test_the_plan_goes_on_paper_and_a_change_says_what_it_costs(ctx: service.Context) -> None:
     scan(ctx, "]C1" + TRAY_1)
-    assert service.plan_pdf(ctx, "S-1").startswith(b"%PDF")
-    cost = service.change_cost(ctx, "S-1", by="Ada", carton="02", trip=2)
+    assert service.make_plan_pdf(ctx, "S-1").startswith(b"%PDF")
+    cost = service.work_out_change_cost(ctx, "S-1", by="Ada", carton="02", trip=2)
     assert str(cost.words).startswith("This change costs")
     with pytest.raises(BadRequest, match="Carton '77' is not on the manifest"):
-        service.change_cost(ctx, "S-1", by="Ada", carton="77", trip=2)
-    assert service.shipment(ctx, "S-1").notes == ()
+        service.work_out_change_cost(ctx, "S-1", by="Ada", carton="77", trip=2)
+    assert service.get_shipment(ctx, "S-1").notes == ()
 
 
 def test_a_video_becomes_pictures_with_its_labels(ctx: service.Context, reader: PlannedReader) -> None:
@@ -374,11 +374,11 @@ def test_a_video_becomes_pictures_with_its_labels(ctx: service.Context, reader: 
     video = b"\x00\x00\x00\x20ftypisom" + bytes(64)
     row = service.add_photo(ctx, "S-1", "pan.mp4", video, place=Place.DOCK, by="Ada")
     service.finish_photos(ctx)
-    view = service.shipment(ctx, "S-1")
+    view = service.get_shipment(ctx, "S-1")
     assert counts(ctx) == (2, 1, 0)
     assert sorted(photo.name for photo in view.photos) == ["pan.mp4", "pan.mp4, picture 1", "pan.mp4, picture 2"]
-    assert str(service.photo(ctx, "S-1", row.photo).row.advice).startswith("A video: 2 codes on 2 of its pictures")
-    assert service.photo_jpeg(ctx, "S-1", row.photo)[:2] == b"\xff\xd8"
+    assert str(service.get_photo(ctx, "S-1", row.photo).row.advice).startswith("A video: 2 codes on 2 of its pictures")
+    assert service.make_photo_jpeg(ctx, "S-1", row.photo)[:2] == b"\xff\xd8"
 
 
 def test_print_around_an_unread_label_is_suggested_and_not_believed(

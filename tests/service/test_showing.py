@@ -74,7 +74,7 @@ def test_what_is_shown_carries_the_picture_alone_and_upright(ctx: service.Contex
         assert private in original
     photo = add(ctx, original)
     for size_px in service.PHOTO_SIZES_PX:
-        jpeg = service.photo_jpeg(ctx, SHIPMENT, photo, max_px=size_px)
+        jpeg = service.make_photo_jpeg(ctx, SHIPMENT, photo, max_px=size_px)
         assert b"Ana" not in jpeg
         shown = Image.open(io.BytesIO(jpeg))
         assert shown.size == (200, 300)
@@ -90,16 +90,16 @@ def test_a_photo_is_made_fit_to_show_once_when_it_comes_in(ctx: service.Context)
     assert counted.made == 1
     for _ in range(3):
         for size_px in service.PHOTO_SIZES_PX:
-            assert service.photo_jpeg(ctx, SHIPMENT, photo, max_px=size_px)
+            assert service.make_photo_jpeg(ctx, SHIPMENT, photo, max_px=size_px)
     assert counted.made == 1
 
 
 def test_what_is_gone_is_made_again(ctx: service.Context) -> None:
     photo = add(ctx, photo_of_a_phone())
-    first = service.photo_jpeg(ctx, SHIPMENT, photo, max_px=480)
+    first = service.make_photo_jpeg(ctx, SHIPMENT, photo, max_px=480)
     for file in ctx.shown.folder.glob("??/*"):
         file.unlink()
-    assert service.photo_jpeg(ctx, SHIPMENT, photo, max_px=480) == first
+    assert service.make_photo_jpeg(ctx, SHIPMENT, photo, max_px=480) == first
 
 
 def test_what_is_shown_is_not_in_a_backup(ctx: service.Context, tmp_path: Path) -> None:
@@ -113,7 +113,7 @@ def test_a_damaged_photo_is_refused_when_somebody_looks(ctx: service.Context) ->
     Image.effect_noise((400, 400), 60).save(out, "JPEG")
     photo = add(ctx, out.getvalue()[: len(out.getvalue()) // 3])
     with pytest.raises(NotAPhoto, match="cut off or damaged"):
-        service.photo_jpeg(ctx, SHIPMENT, photo)
+        service.make_photo_jpeg(ctx, SHIPMENT, photo)
 
 
 def test_pictures_made_in_a_process_are_the_same(away: PicturesAway) -> None:

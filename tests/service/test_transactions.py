@@ -91,7 +91,7 @@ def test_requests_of_a_store_count_on(shared: service.Context, monkeypatch: pyte
         lambda: service.issue_request(shared, "0417", Delivery("Dock 2", "Edsger"), by="Ada"),
     )
     assert sorted((r.number, r.revision) for r in again) == [(2, 1), (2, 2)]  # type: ignore[attr-defined]
-    assert [r.number for r in service.requests(shared, "0417")] == [1, 2]
+    assert [r.number for r in service.list_requests(shared, "0417")] == [1, 2]
 
 
 def test_one_confirmation_sent_four_times_at_once_is_one_receipt(
@@ -113,7 +113,7 @@ def test_one_confirmation_sent_four_times_at_once_is_one_receipt(
 
     given = at_once(*[confirm] * 4)
     assert [getattr(each, "number", each) for each in given] == [1, 1, 1, 1]
-    assert len(service.shipment(shared, "S-1").receipts) == 1
+    assert len(service.get_shipment(shared, "S-1").receipts) == 1
 
 
 def test_another_person_who_was_shown_what_the_first_confirmed_gets_a_receipt_of_their_own(
@@ -143,7 +143,7 @@ def test_a_question_answered_by_two_at_once_is_answered_once(
     reader.readings["a.png"] = PhotoReading(40, 30, two_codes)
     service.add_photo(shared, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
     service.finish_photos(shared)
-    (asked, *_) = service.shipment(shared, "S-1").reconciliation.questions
+    (asked, *_) = service.get_shipment(shared, "S-1").reconciliation.questions
     slow_steps(monkeypatch, "shipment")
     given = at_once(
         *[
@@ -152,7 +152,7 @@ def test_a_question_answered_by_two_at_once_is_answered_once(
         ]
     )
     assert sum(isinstance(each, Conflict) for each in given) == 1
-    said = {note.carton for note in service.shipment(shared, "S-1").notes}  # type: ignore[attr-defined]
+    said = {note.carton for note in service.get_shipment(shared, "S-1").notes}  # type: ignore[attr-defined]
     assert len(said) == 1
 
 
@@ -162,7 +162,7 @@ def test_a_use_case_inside_another_joins_its_transaction(shared: service.Context
         service.add_note(shared, "S-1", "carton_seen", by="Ada", carton="03")
         assert shared.store().__enter__() is store
         raise RuntimeError("the power went")
-    view = service.shipment(shared, "S-1")
+    view = service.get_shipment(shared, "S-1")
     assert (view.reads, view.notes, view.row.here) == ((), (), 0)
 
 
@@ -170,10 +170,10 @@ def test_what_a_transaction_worked_out_and_then_undid_is_shown_to_nobody(shared:
     """What was undone had the version that the next stored thing gets."""
     with pytest.raises(RuntimeError), shared.transaction():
         service.add_scan(shared, "S-1", TRAY_1, place=Place.DOCK, by="Ada", source=Source.TYPED)
-        assert service.shipment(shared, "S-1").row.here == 1
+        assert service.get_shipment(shared, "S-1").row.here == 1
         raise RuntimeError
     service.add_scan(shared, "S-1", "nothing known", place=Place.DOCK, by="Ada", source=Source.TYPED)
-    assert service.shipment(shared, "S-1").row.here == 0
+    assert service.get_shipment(shared, "S-1").row.here == 0
 
 
 def test_an_inner_step_that_fails_takes_only_itself_back(shared: service.Context) -> None:
@@ -182,7 +182,7 @@ def test_an_inner_step_that_fails_takes_only_itself_back(shared: service.Context
         with pytest.raises(RuntimeError), shared.transaction():
             service.add_note(shared, "S-1", "carton_seen", by="Ada", carton="03")
             raise RuntimeError
-    assert [note.carton for note in service.shipment(shared, "S-1").notes] == ["02"]  # type: ignore[attr-defined]
+    assert [note.carton for note in service.get_shipment(shared, "S-1").notes] == ["02"]  # type: ignore[attr-defined]
 
 
 def test_background_work_starts_once_its_photo_is_stored(shared: service.Context, reader: PlannedReader) -> None:
@@ -190,6 +190,6 @@ def test_background_work_starts_once_its_photo_is_stored(shared: service.Context
     with shared.transaction():
         row = service.add_photo(shared, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
         service.finish_photos(shared)
-        assert service.photo(shared, "S-1", row.photo).row.status is service.PhotoStatus.WAITING
+        assert service.get_photo(shared, "S-1", row.photo).row.status is service.PhotoStatus.WAITING
     service.finish_photos(shared)
-    assert service.photo(shared, "S-1", row.photo).row.status is service.PhotoStatus.READ
+    assert service.get_photo(shared, "S-1", row.photo).row.status is service.PhotoStatus.READ

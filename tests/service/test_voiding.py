@@ -19,17 +19,17 @@ def scan(ctx: service.Context, shipment: str, text: str) -> service.ScanAnswer:
 
 
 def listed(ctx: service.Context) -> list[str]:
-    return [row.shipment for row in service.shipments(ctx)]
+    return [row.shipment for row in service.list_shipments(ctx)]
 
 
 def test_a_voided_shipment_is_in_no_list_and_its_page_says_so(ctx: service.Context) -> None:
     service.void_shipment(ctx, "S-2", by="Bo", reason="imported twice")
     assert listed(ctx) == ["S-1"]
-    assert [row.row.shipment for row in service.overview(ctx)] == ["S-1"]
-    assert [store.store for store in service.store_layouts(ctx).stores] == ["0417"]
-    (voided,) = service.voided_shipments(ctx)
+    assert [row.row.shipment for row in service.get_overview(ctx)] == ["S-1"]
+    assert [store.store for store in service.list_store_layouts(ctx).stores] == ["0417"]
+    (voided,) = service.list_voided_shipments(ctx)
     assert (voided.shipment, voided.note.by, voided.note.reason) == ("S-2", "Bo", "imported twice")
-    assert service.shipment(ctx, "S-2").found.record.voided
+    assert service.get_shipment(ctx, "S-2").found.record.voided
 
 
 def test_what_is_scanned_for_a_voided_shipment_is_kept_and_counts_once_it_is_restored(ctx: service.Context) -> None:
@@ -37,14 +37,14 @@ def test_what_is_scanned_for_a_voided_shipment_is_kept_and_counts_once_it_is_res
     scan(ctx, "S-2", STRAY)
     service.restore_shipment(ctx, "S-2", by="Bo")
     assert listed(ctx) == ["S-1", "S-2"]
-    assert service.shipment(ctx, "S-2").row.here == 1
-    assert service.voided_shipments(ctx) == ()
+    assert service.get_shipment(ctx, "S-2").row.here == 1
+    assert service.list_voided_shipments(ctx) == ()
 
 
 def test_a_carton_of_a_voided_shipment_is_no_other_stores_carton(ctx: service.Context) -> None:
     assert "0422" in str(scan(ctx, "S-1", STRAY).sentence)
     service.void_shipment(ctx, "S-2", by="Bo")
-    (over,) = service.shipment(ctx, "S-1").reconciliation.over
+    (over,) = service.get_shipment(ctx, "S-1").reconciliation.over
     assert over.shipment == ""
     answer = scan(ctx, "S-1", STRAY)
     assert answer.outcome is not Outcome.MATCHED

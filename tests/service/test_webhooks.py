@@ -86,7 +86,7 @@ def ctx(tmp_path: Path, clock: Clock) -> Iterator[service.Context]:
 
 def scan(ctx: service.Context, shipment: str, serial: int) -> None:
     service.add_scan(ctx, shipment, f"]C100{sscc(serial)}", place=Place.DOCK, by="A", source=Source.SCANNER)
-    service.list_version(ctx)
+    service.get_list_version(ctx)
 
 
 def confirm(ctx: service.Context, shipment: str = SHIPMENT) -> None:
@@ -120,7 +120,7 @@ def test_the_published_vector_is_signed_as_published() -> None:
 def test_a_program_is_told_what_happens_and_can_check_that_it_is_from_here(
     ctx: service.Context, program: Program, clock: Clock
 ) -> None:
-    service.list_version(ctx)
+    service.get_list_version(ctx)
     webhook = service.make_webhook(ctx, program.url, ALL, by="Ada")
     scan(ctx, "S-2055", 101)
     scan(ctx, "S-2055", 101)  # nothing changes
@@ -142,7 +142,7 @@ def test_a_program_is_told_what_happens_and_can_check_that_it_is_from_here(
         assert hmac.compare_digest(made, headers["webhook-signature"])
         assert int(headers["webhook-timestamp"]) == int(clock.now.timestamp())
     assert service.send_due(ctx) == 0
-    assert {each.answer for each in service.webhook_deliveries(ctx)} == {204}
+    assert {each.answer for each in service.list_webhook_deliveries(ctx)} == {204}
 
 
 def test_a_webhook_of_a_programme_is_told_of_its_shipments_alone(ctx: service.Context, program: Program) -> None:
@@ -152,7 +152,7 @@ def test_a_webhook_of_a_programme_is_told_of_its_shipments_alone(ctx: service.Co
             f"{shipment},0417,{k:02d},tray,{sscc(n + 10 * k)},programme={programme},2026-03-09\n" for k in (1, 2)
         )
         service.import_manifest(ctx, "m.csv", (head + rows).encode())
-    service.list_version(ctx)
+    service.get_list_version(ctx)
     service.make_webhook(ctx, program.url, ALL, by="Ada", programmes=["Spring reset"])
     service.make_webhook(ctx, program.url, ALL, by="Ada", stores=["0422"], programmes=["Spring reset"])
     for shipment, n in (("S-3001", 910), ("S-3002", 911), ("S-2055", 101)):
@@ -178,7 +178,7 @@ def test_what_does_not_arrive_is_sent_again_with_growing_waits_and_given_up_at_l
     assert list(WAITS_S) == sorted(WAITS_S)
     service.send_due(ctx)
     assert len(program.heard) == len(WAITS_S) + 1  # the second message waited for the first each time
-    one, two = service.webhook_deliveries(ctx)
+    one, two = service.list_webhook_deliveries(ctx)
     assert (one.next_at, two.next_at) == (None, None)
     assert {str(stored_words(each.fault)) for each in (one, two)} == {
         "The program answered 500.",
@@ -188,7 +188,7 @@ def test_what_does_not_arrive_is_sent_again_with_growing_waits_and_given_up_at_l
     program.answer = 200
     service.send_delivery_again(ctx, two.delivery_id)
     assert service.send_due(ctx) == 1
-    assert service.webhook_deliveries(ctx)[1].delivered_at == clock.now
+    assert service.list_webhook_deliveries(ctx)[1].delivered_at == clock.now
 
 
 def test_what_waits_is_sent_after_a_restart(tmp_path: Path, clock: Clock, program: Program) -> None:
@@ -333,4 +333,4 @@ def test_what_is_long_over_is_forgotten(ctx: service.Context, program: Program, 
     service.try_webhook(ctx, webhook.webhook_id)
     with ctx.store() as store:
         store.forget_deliveries(clock.now)
-    assert [each.next_at is None for each in service.webhook_deliveries(ctx)] == [False]
+    assert [each.next_at is None for each in service.list_webhook_deliveries(ctx)] == [False]

@@ -38,7 +38,7 @@ def data(tmp_path: Path) -> Path:
 
 def reads(data: Path) -> tuple[LabelRead, ...]:
     with service.Context(data, PlannedReader(), create=False) as ctx:
-        return service.shipment(ctx, "S-1").reads
+        return service.get_shipment(ctx, "S-1").reads
 
 
 def test_a_backup_restored_is_the_data_folder_again(
@@ -310,7 +310,7 @@ def test_what_was_stored_and_not_yet_moved_into_the_database_file_is_in_the_arch
     with zipfile.ZipFile(tmp_path / "live.zip") as packed:
         packed.extractall(tmp_path / "again")
     with service.Context(tmp_path / "again", PlannedReader()) as new:
-        assert len(service.shipment(new, "S-1").reads) == 2
+        assert len(service.get_shipment(new, "S-1").reads) == 2
 
 
 def test_a_folder_without_data_makes_no_backup(tmp_path: Path) -> None:

@@ -62,7 +62,7 @@ with service.Context(data, PlannedReader()) as ctx:
         except StoreError as fault:
             faults.append([str(fault.message), str(fault.next_step)])
         switch.unlink(missing_ok=True)
-        seen = service.shipment(ctx, "S-1")  # reading goes on
+        seen = service.get_shipment(ctx, "S-1")  # reading goes on
     acknowledged = set(done)
     ctx.wait()
     for number in range(rounds):  # as phones send again what was not acknowledged, and by mistake what was
@@ -70,7 +70,7 @@ with service.Context(data, PlannedReader()) as ctx:
     ctx.wait()
 
 with service.Context(data, PlannedReader(), create=False) as ctx:
-    view = service.shipment(ctx, "S-1")
+    view = service.get_shipment(ctx, "S-1")
     there = [read.raw.raw.split()[1] for read in view.reads] + [note.reason for note in view.notes]
     there += [photo.name.removesuffix(".png") for photo in view.photos]
 report = service.check(data)

@@ -37,7 +37,7 @@ disk = Path(sys.argv[1])
 stored, refused = 0, []
 with service.Context(disk / "data", PlannedReader()) as ctx:
     service.import_manifest(ctx, "m.csv", MANIFEST.encode())
-    service.list_page(ctx, Selection())
+    service.get_list_page(ctx, Selection())
     with (disk / "ballast").open("wb", buffering=0) as ballast:
         try:
             while True:
@@ -56,13 +56,13 @@ with service.Context(disk / "data", PlannedReader()) as ctx:
         refused.append(["a photo was taken", ""])
     except StoreError as fault:
         refused.append([str(fault.message), str(fault.next_step)])
-    read = len(service.shipment(ctx, "S-1").reads)
-    listed = len(service.list_page(ctx, Selection()).rows)
+    read = len(service.get_shipment(ctx, "S-1").reads)
+    listed = len(service.get_list_page(ctx, Selection()).rows)
     (disk / "ballast").unlink()
     service.add_scan(ctx, "S-1", "there is room again", place=Place.DOCK, by="", source=Source.TYPED)
     print(json.dumps({
         "stored": stored, "refused": refused, "read": read, "listed": listed,
-        "after": len(service.shipment(ctx, "S-1").reads), "whole": service.check(disk / "data").whole,
+        "after": len(service.get_shipment(ctx, "S-1").reads), "whole": service.check(disk / "data").whole,
         "leftovers": [p.name for p in (disk / "data").rglob(".incoming*")],
     }))
 """
@@ -91,7 +91,7 @@ def test_on_a_full_disk_reading_goes_on_and_nothing_is_half_stored(tmp_path: Pat
 def data(tmp_path: Path) -> Path:
     with service.Context(tmp_path / "data", PlannedReader()) as ctx:
         service.import_manifest(ctx, "m.csv", MANIFEST.encode())
-        service.list_page(ctx, Selection())
+        service.get_list_page(ctx, Selection())
     return tmp_path / "data"
 
 
@@ -112,7 +112,7 @@ def test_a_log_that_was_torn_off_keeps_what_was_stored_before_the_tear(data: Pat
     log.write_bytes(whole[: int(len(whole) * kept)])
     (copy / "receiving.sqlite-shm").unlink()
     with service.Context(copy, PlannedReader(), create=False) as ctx:
-        found = [read.raw.raw for read in service.shipment(ctx, "S-1").reads]
+        found = [read.raw.raw for read in service.get_shipment(ctx, "S-1").reads]
         assert found == [f"carton {number}" for number in range(len(found))]
         scan(ctx, "one more")
     assert service.check(copy).whole
@@ -147,8 +147,8 @@ def test_a_lock_that_is_held_long_keeps_few_threads_and_no_reader(
             thread.join(5)
         assert sum(thread.is_alive() for thread in threads) == waiting_module.MOST_WAITING
         assert {str(fault.message) for fault in faults} == {"The database is busy; nothing was stored."}
-        assert len(service.list_page(ctx, Selection()).rows) == 2
-        assert service.shipment(ctx, "S-1").reads == ()
+        assert len(service.get_list_page(ctx, Selection()).rows) == 2
+        assert service.get_shipment(ctx, "S-1").reads == ()
 
 
 def test_two_services_at_one_folder_lose_and_double_nothing(data: Path) -> None:
@@ -157,14 +157,14 @@ def test_two_services_at_one_folder_lose_and_double_nothing(data: Path) -> None:
         def write(ctx: service.Context, name: str) -> None:
             for number in range(15):
                 scan(ctx, f"{name} {number}")
-                service.shipment(ctx, "S-1")
+                service.get_shipment(ctx, "S-1")
 
         threads = [threading.Thread(target=write, args=each) for each in ((one, "one"), (two, "two"))]
         for thread in threads:
             thread.start()
         for thread in threads:
             thread.join()
-        found = [sorted(read.raw.raw for read in service.shipment(ctx, "S-1").reads) for ctx in (one, two)]
+        found = [sorted(read.raw.raw for read in service.get_shipment(ctx, "S-1").reads) for ctx in (one, two)]
     assert found[0] == found[1] == sorted(f"{name} {number}" for name in ("one", "two") for number in range(15))
     assert service.check(data).whole
 

@@ -154,14 +154,14 @@ def test_what_a_coordinator_decided_is_withdrawn_by_nobody_else(signed_in: dict[
     app = coordinator.client.application
     ctx = app.extensions["receiving"].ctx
     assert coordinator.send("POST", f"{ADDRESS}/notes", kind="visit_decided", go="false").status_code == 303
-    held = service.shipment(ctx, "S-2041/A").notes[-1].note_id
+    held = service.get_shipment(ctx, "S-2041/A").notes[-1].note_id
     for kind, fields in (
         ("note_withdrawn", {"withdrawn": held}),
         ("shipment_voided", {"voided": "true"}),
         ("shipment_delivered", {"on": "2026-03-04"}),
     ):
         assert rep.send("POST", f"{ADDRESS}/notes", kind=kind, **fields).status_code == 403, kind
-    assert service.shipment(ctx, "S-2041/A").notes[-1].note_id == held
+    assert service.get_shipment(ctx, "S-2041/A").notes[-1].note_id == held
     assert coordinator.send("POST", f"{ADDRESS}/notes", kind="note_withdrawn", withdrawn=held).status_code == 303
 
 
@@ -289,7 +289,7 @@ def test_who_did_what_is_written_down_without_passwords(app: Flask, ctx: service
     person.client.get(ADDRESS)
     person.send("POST", f"{ADDRESS}/notes", kind="carton_seen", carton="05")
     ctx.close()
-    lines = [(line.name, line.action, line.shipment, line.status) for line in service.audit(ctx)]
+    lines = [(line.name, line.action, line.shipment, line.status) for line in service.list_audit(ctx)]
     assert ("Ada Lund", "GET rep.shipment", "S-2041/A", 200) in lines
     assert ("Ada Lund", "POST rep.add_note", "S-2041/A", 303) in lines
     assert not any(WORDS in str(line) for line in lines)

@@ -30,7 +30,7 @@ def test_a_scan_is_acknowledged_by_its_id_with_its_answer(browser: Browser, ctx:
     assert answer["answer"]["carton"] == "01"
     assert answer["answer"]["sound"] == "first"
     assert "Open this one first" in answer["html"]
-    assert [read.read_id for read in service.shipment(ctx, SHIPMENT).reads] == [ACTION]
+    assert [read.read_id for read in service.get_shipment(ctx, SHIPMENT).reads] == [ACTION]
 
 
 def test_the_same_action_again_stores_nothing_and_answers_the_same(browser: Browser, ctx: service.Context) -> None:
@@ -42,7 +42,7 @@ def test_the_same_action_again_stores_nothing_and_answers_the_same(browser: Brow
         action = str(uuid.uuid5(uuid.UUID(ACTION), repr(fields)))
         first, again = (act(browser, path, fields, action=action).json for _ in range(2))
         assert first == again
-    view = service.shipment(ctx, SHIPMENT)
+    view = service.get_shipment(ctx, SHIPMENT)
     assert (len(view.reads), len(view.notes)) == (1, 4)
 
 
@@ -56,14 +56,14 @@ def test_an_action_keeps_the_time_at_which_it_was_made(browser: Browser, ctx: se
         action=OTHER,
         made_at="2026-03-05T06:31:00Z",
     )
-    view = service.shipment(ctx, SHIPMENT)
+    view = service.get_shipment(ctx, SHIPMENT)
     assert [read.raw.read_at for read in view.reads] == [made]
     assert [note.noted_at for note in view.notes] == [datetime(2026, 3, 5, 6, 31, tzinfo=UTC)]
 
 
 def test_a_phone_whose_clock_runs_ahead_makes_nothing_in_the_future(browser: Browser, ctx: service.Context) -> None:
     act(browser, "/scans", {"text": f"]C100{sscc(3)}"}, made_at=(NOW + timedelta(days=2)).isoformat())
-    assert service.shipment(ctx, SHIPMENT).reads[0].raw.read_at == NOW
+    assert service.get_shipment(ctx, SHIPMENT).reads[0].raw.read_at == NOW
 
 
 def test_what_can_never_be_taken_is_refused_by_its_id_with_the_next_step(browser: Browser) -> None:
@@ -111,7 +111,7 @@ def test_an_id_that_is_not_a_uuid_is_refused(browser: Browser, action: str) -> N
 def test_a_time_that_is_not_a_time_is_refused(browser: Browser, ctx: service.Context) -> None:
     answer = act(browser, "/scans", {"text": sscc(3)}, made_at="yesterday")
     assert answer.json["state"] == "refused"
-    assert service.shipment(ctx, SHIPMENT).reads == ()
+    assert service.get_shipment(ctx, SHIPMENT).reads == ()
 
 
 def test_a_photo_and_a_damage_with_its_photo_are_acknowledged(browser: Browser, ctx: service.Context) -> None:
@@ -122,7 +122,7 @@ def test_a_photo_and_a_damage_with_its_photo_are_acknowledged(browser: Browser, 
     answer = act(browser, "/notes", damage, action=OTHER, content_type="multipart/form-data")
     assert answer.json["state"] == "done"
     service.finish_photos(ctx)
-    view = service.shipment(ctx, SHIPMENT)
+    view = service.get_shipment(ctx, SHIPMENT)
     assert len(view.photos) == 2
     assert view.notes[0].photo in {row.photo for row in view.photos}
 
@@ -155,7 +155,7 @@ def test_an_id_sent_with_other_content_is_refused_by_name(browser: Browser, ctx:
     answer = act(browser, "/notes", {**place, "carton": "04"})
     assert (answer.status_code, answer.json["state"]) == (409, "refused")
     assert ACTION in answer.json["problem"]["message"]
-    assert len(service.shipment(ctx, SHIPMENT).notes) == 1
+    assert len(service.get_shipment(ctx, SHIPMENT).notes) == 1
 
 
 def test_a_confirmation_sent_twice_gives_one_receipt_and_one_out_of_date_none(
@@ -169,7 +169,7 @@ def test_a_confirmation_sent_twice_gives_one_receipt_and_one_out_of_date_none(
     act(browser, "/scans", {"text": f"]C100{sscc(3)}"}, action="11111111-1111-4111-8111-111111111111")
     late = act(browser, "/receipt", fields, action=OTHER)
     assert (late.status_code, late.json["state"]) == (409, "refused")
-    assert len(service.shipment(ctx, SHIPMENT).receipts) == 1
+    assert len(service.get_shipment(ctx, SHIPMENT).receipts) == 1
 
 
 def together(browser: Browser, *actions: dict[str, object]) -> TestResponse:
@@ -201,7 +201,7 @@ def test_several_actions_in_one_request_are_done_in_order_each_as_if_it_came_alo
         answers = together(browser, *sent).json["answers"]
         assert [answer["action"] for answer in answers] == [each["id"] for each in sent]
         assert [answer["state"] for answer in answers] == ["done", "done", "refused", "done"]
-    view = service.shipment(ctx, SHIPMENT)
+    view = service.get_shipment(ctx, SHIPMENT)
     assert [(read.raw.by, read.raw.place, read.raw.read_at) for read in view.reads] == [
         ("Ada Lövén", Place.OVERHEAD, NOW - timedelta(minutes=89))
     ]
@@ -223,7 +223,7 @@ def test_what_follows_an_action_that_cannot_be_taken_now_is_not_done(
         one(3, "/scans", text=f"]C100{sscc(4)}"),
     ).json["answers"]
     assert [answer["state"] for answer in answers] == ["done", "kept"]
-    assert len(service.shipment(ctx, SHIPMENT).reads) == 1
+    assert len(service.get_shipment(ctx, SHIPMENT).reads) == 1
 
 
 @pytest.mark.parametrize(
@@ -243,10 +243,10 @@ def test_what_is_not_a_list_of_actions_is_refused_and_nothing_is_done(
     token = browser.client.get("/signal").json["token"]
     answer = browser.client.post("/actions", json={"actions": actions}, headers={"X-Token": token})
     assert answer.status_code == 400
-    assert service.shipment(ctx, SHIPMENT).reads == ()
+    assert service.get_shipment(ctx, SHIPMENT).reads == ()
 
 
 def test_several_actions_need_the_form_token_as_one_does(browser: Browser, ctx: service.Context) -> None:
     answer = browser.client.post("/actions", json={"actions": [one(1, "/scans", text=f"]C100{sscc(3)}")]})
     assert answer.status_code == 403
-    assert service.shipment(ctx, SHIPMENT).reads == ()
+    assert service.get_shipment(ctx, SHIPMENT).reads == ()

@@ -105,7 +105,7 @@ def test_state_plan_and_receipt_come_out_as_described(call: Call, ctx: service.C
         missing=service.MissingAnswer(searched=True),
     )
     receipt = msgspec.json.decode(call("GET", f"{ADDRESS}/receipts/1").data, type=api_types.ReceiptOut)
-    assert (receipt.name, receipt.digest) == ("Bo", service.receipt(ctx, SHIPMENT, 1).shown.digest)
+    assert (receipt.name, receipt.digest) == ("Bo", service.get_receipt(ctx, SHIPMENT, 1).shown.digest)
     assert [line.declared.by for line in receipt.lines if line.declared] == ["Bo"] * len(state.missing)
 
 
@@ -115,7 +115,7 @@ def test_a_call_that_is_sent_again_is_answered_again_and_done_once(call: Call, c
     assert (first.status_code, first.json) == (200, again.json)
     assert (first.json["outcome"], first.json["carton"]) == ("matched", "01")
     assert call("POST", f"{ADDRESS}/scans", scan("other"), key=key).status_code == 409
-    assert len(service.shipment(ctx, SHIPMENT).reads) == 1
+    assert len(service.get_shipment(ctx, SHIPMENT).reads) == 1
     assert call("POST", f"{ADDRESS}/scans", body).json["detail"] == "The call has no Idempotency-Key."
 
 
@@ -141,7 +141,7 @@ def test_a_token_opens_what_its_scopes_say_until_it_is_ended(
     assert call("GET", ADDRESS, token=secret).status_code == 200
     refused = call("POST", f"{ADDRESS}/scans", scan("x"), key=new(), token=secret)
     assert (refused.status_code, refused.json["detail"]) == (403, "This token may not scan.")
-    (token,) = [each for each in service.api_tokens(ctx) if each.name == "board of the till"]
+    (token,) = [each for each in service.list_api_tokens(ctx) if each.name == "board of the till"]
     assert browser.post(f"/api-tokens/{token.token_id}/end").status_code == 303
     assert call("GET", ADDRESS, token=secret).status_code == 401
     assert secret not in read(browser.get("/api-tokens").text).text
@@ -183,7 +183,7 @@ def test_a_token_of_a_store_sees_and_stores_what_is_of_that_store_alone(call: Ca
         notice = "\n".join([head, *rows]).replace(",24.5,", ",25.5,")
         answer = call("POST", "/api/v1/notices?name=m.csv", notice.encode(), key=new(), token=own)
         assert answer.status_code == status, answer.json
-    assert service.shipment(ctx, SHIPMENT).revision == 1
+    assert service.get_shipment(ctx, SHIPMENT).revision == 1
 
 
 SPRING = "S-3001"
@@ -230,7 +230,7 @@ def test_a_token_of_a_programme_sees_and_stores_what_is_of_that_programme_alone(
         answer = call("POST", "/api/v1/notices?name=m.csv", notice, key=new(), token=own)
         assert answer.status_code == status, answer.json
         assert "0422" not in str(answer.json), "whose a shipment is that the token does not see"
-    assert service.shipment(ctx, "S-2055").revision == 1
+    assert service.get_shipment(ctx, "S-2055").revision == 1
 
 
 def test_the_description_says_what_a_token_may_be_limited_to() -> None:
@@ -330,7 +330,7 @@ def test_a_scan_that_comes_late_carries_the_time_it_was_made(call: Call, ctx: se
     ahead = scan(f"]C100{sscc(3)}", scanned_at="2030-01-01T00:00:00Z")
     for each in (late, early, ahead):
         assert call("POST", f"{ADDRESS}/scans", each, key=new()).status_code == 200
-    made = {read.read_id: read.raw.read_at.isoformat() for read in service.shipment(ctx, SHIPMENT).reads}
+    made = {read.read_id: read.raw.read_at.isoformat() for read in service.get_shipment(ctx, SHIPMENT).reads}
     assert made[str(late["scan_id"])] == "2026-03-05T07:15:00+00:00"
     assert made[str(early["scan_id"])].startswith("2026-03-05T09:30")
     assert made[str(ahead["scan_id"])].startswith("2026-03-05T09:30"), "nothing is scanned later than now"

@@ -191,10 +191,10 @@ def test_a_session_is_named_by_256_random_bits_that_come_from_no_seed(ctx: servi
     as_bits = [int.from_bytes(value) for value in values]
     always, ever = functools.reduce(operator.and_, as_bits), functools.reduce(operator.or_, as_bits)
     assert always == 0 and ever == 2**256 - 1, "no bit has the same value in all (by chance: 1 in 2 × 10⁹)"
-    assert service.access_of(ctx, tokens[0]) is not None
+    assert service.find_access(ctx, tokens[0]) is not None
     made_up = base64.urlsafe_b64encode(bytes(32)).decode().rstrip("=")
     for other in ("", "x" * 43, tokens[0][:-1], tokens[0].swapcase(), made_up):
-        assert service.access_of(ctx, other) is None
+        assert service.find_access(ctx, other) is None
 
 
 def test_no_request_by_get_changes_what_is_recorded(browser: Browser, app: Flask, ctx: service.Context) -> None:

@@ -101,7 +101,7 @@ def test_a_page_of_the_rep_holds_no_bare_word(reader_of_brackets: Browser, addre
 
 
 def test_the_photo_of_a_pile_holds_no_bare_word(reader_of_brackets: Browser, filled: service.Context) -> None:
-    (photo,) = {row.photo for row in service.shipment(filled, SHIPMENT).photos}
+    (photo,) = {row.photo for row in service.get_shipment(filled, SHIPMENT).photos}
     assert left_bare(reader_of_brackets.get(f"{ADDRESS}/photos/{photo}").text) == []
 
 
@@ -190,7 +190,7 @@ def test_a_page_of_the_office_holds_no_bare_word(reader_of_brackets: Browser, ad
 
 FILES = "kestrel manifest layout csv toml ISA name regex Delivery Ship To Box No Weight Set Date time zone"
 IMPORTED = set(FILES.split(" ")) | {
-    *(word for name in service.manifest_columns()[0] for word in name.split("_")),
+    *(word for name in service.list_manifest_columns()[0] for word in name.split("_")),
     *(word for kind in CartonKind for word in kind.value.split("_")),
 }
 """The names of files and headings, and the columns and kinds of a manifest as files write them."""

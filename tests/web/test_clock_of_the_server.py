@@ -53,7 +53,7 @@ def test_a_sign_in_of_long_ago_is_not_made_fresh_by_the_time_that_a_phone_says(
     ctx.now = lambda: NOW + timedelta(hours=2)
     headers = {ID_HEADER: str(uuid4()), MADE_HEADER: (NOW + timedelta(minutes=1)).isoformat()}
     manager.client.post("/account/pin", data={"token": token, "pin": "408213"}, headers=headers)
-    assert not any(person.has_pin for person in service.people(ctx))
+    assert not any(person.has_pin for person in service.list_people(ctx))
 
 
 def test_a_first_password_that_is_over_is_not_made_young_by_the_time_that_a_phone_says(

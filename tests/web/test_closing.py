@@ -38,7 +38,7 @@ def test_a_carton_is_counted_in_one_tap(browser: Browser, ctx: service.Context) 
 def test_what_waits_and_what_must_be_ordered_is_named(browser: Browser, ctx: service.Context) -> None:
     scan(ctx, *range(1, 11), 12, 13, 20, 21, 22)
     text = read(browser.get(f"{ADDRESS}/contents").text).text
-    view = service.contents(ctx, SHIPMENT)
+    view = service.get_contents(ctx, SHIPMENT)
     assert f"{len(view.section.settable)} of" in text
     assert "Moss & Fern, column 3, row 1" in text.split("Positions that wait")[1]
 
@@ -85,7 +85,7 @@ def test_a_request_comes_as_pdf_csv_and_json(browser: Browser, ctx: service.Cont
     base = "/stores/0417/requests/1"
     assert browser.get(f"{base}.pdf").data[:5] == b"%PDF-"
     rows = list(csv.DictReader(io.StringIO(browser.get(f"{base}.csv").text)))
-    issued = service.request(ctx, "0417", 1)
+    issued = service.get_request(ctx, "0417", 1)
     assert len(rows) == len(issued.lines)
     assert json.loads(browser.get(f"{base}.json").data)["store"] == "0417"
     assert browser.get(f"{base}.xml").status_code == 404
@@ -125,7 +125,7 @@ def test_a_damage_is_noted_with_its_photo(browser: Browser, ctx: service.Context
     fields = {"kind": "damage_noted", "carton": "12", "reason": "arrived_damaged", "usable": "false"}
     upload = {**fields, "photo_file": (io.BytesIO(picture("#777")), "corner.jpg")}
     browser.post(f"{ADDRESS}/notes", upload, content_type="multipart/form-data")
-    view = service.shipment(ctx, SHIPMENT)
+    view = service.get_shipment(ctx, SHIPMENT)
     (row,) = view.photos
     assert view.notes[0].photo == row.photo
     page = read(browser.get(f"{ADDRESS}/cartons/12").text)
@@ -136,4 +136,4 @@ def test_a_damage_whose_photo_cannot_be_used_is_not_half_noted(browser: Browser,
     fields = {"kind": "damage_noted", "carton": "12", "reason": "arrived_damaged", "usable": "false"}
     upload = {**fields, "photo_file": (io.BytesIO(b"no photo"), "x.jpg")}
     assert browser.post(f"{ADDRESS}/notes", upload, content_type="multipart/form-data").status_code == 415
-    assert service.shipment(ctx, SHIPMENT).notes == ()
+    assert service.get_shipment(ctx, SHIPMENT).notes == ()

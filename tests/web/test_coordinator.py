@@ -58,9 +58,9 @@ def test_what_is_done_about_missing_cartons_settles_the_visit(browser: Browser, 
 
 def test_a_step_that_is_undone_no_longer_counts(browser: Browser, ctx: service.Context) -> None:
     follow(browser, carton=["01", "02", "03", "04"], step="done_without")
-    (note, *_) = service.shipment(ctx, "S-2055").notes
+    (note, *_) = service.get_shipment(ctx, "S-2055").notes
     browser.post("/s/S-2055/notes", {"kind": "note_withdrawn", "withdrawn": note.note_id, "by": "Ada"})
-    decided = service.decide(ctx, service.shipment(ctx, "S-2055"))
+    decided = service.decide(ctx, service.get_shipment(ctx, "S-2055"))
     assert sum(each.settled for each in decided.outlooks) == 3
 
 
@@ -79,7 +79,7 @@ def test_a_step_without_a_carton_or_with_a_bad_day_changes_nothing(browser: Brow
     assert (nobody.status_code, "No carton was chosen." in read(nobody.text).text) == (400, True)
     assert follow(browser, carton="01", step="sent_again", due="31.2.2026").status_code == 400
     assert follow(browser, carton="99", step="sent_again").status_code == 400
-    assert service.shipment(ctx, "S-2055").notes == ()
+    assert service.get_shipment(ctx, "S-2055").notes == ()
 
 
 def test_a_long_list_is_narrowed_by_words_and_turned_page_by_page(browser: Browser, ctx: service.Context) -> None:
@@ -159,9 +159,9 @@ def test_the_day_of_a_visit_is_that_of_the_store(tmp_path: Path, reader: Planned
     with open_desk(tmp_path, reader) as ctx:
         ctx.now = lambda: datetime(2026, 3, 6, 4, 30, tzinfo=UTC)  # still the 5th in Chicago, the visit is on the 6th
         zoned = LAYOUT.replace("walk_m", 'time_zone = "America/Chicago"\nwalk_m')
-        assert {row.row.shipment: row.days_to_visit for row in service.overview(ctx)}[SHIPMENT] == 0
+        assert {row.row.shipment: row.days_to_visit for row in service.get_overview(ctx)}[SHIPMENT] == 0
         service.import_layout(ctx, "layout.toml", zoned.encode())
-        assert {row.row.shipment: row.days_to_visit for row in service.overview(ctx)}[SHIPMENT] == 1
+        assert {row.row.shipment: row.days_to_visit for row in service.get_overview(ctx)}[SHIPMENT] == 1
 
 
 def test_paper_names_the_zone_of_the_store(ctx: service.Context) -> None:
@@ -179,8 +179,8 @@ def test_paper_names_the_zone_of_the_store(ctx: service.Context) -> None:
         missing=service.MissingAnswer(searched=True),
     )
     service.issue_request(ctx, "0417", Delivery("Store", "Bo"), by="Ada")
-    assert "Thu 5 Mar 2026, 03:30 CST" in words_of(service.receipt_pdf(ctx, SHIPMENT, 1))
-    assert "Thu 5 Mar 2026, 03:30 CST" in words_of(service.request_pdf(ctx, "0417", 1))
+    assert "Thu 5 Mar 2026, 03:30 CST" in words_of(service.make_receipt_pdf(ctx, SHIPMENT, 1))
+    assert "Thu 5 Mar 2026, 03:30 CST" in words_of(service.make_request_pdf(ctx, "0417", 1))
 
 
 def words_of(pdf: bytes) -> str:
@@ -248,7 +248,7 @@ def test_a_carton_that_another_store_has_too_many_of_is_offered(browser: Browser
     assert browser.post("/swaps/take", {**fields, "by": "Ada"}).status_code == 303
     assert browser.post("/swaps/take", {**fields, "by": "Bo"}).status_code == 409, "somebody else took it"
     assert "1 due by Fri 6 Mar" in read(browser.get("/s/S-2055/before-the-visit").text).text
-    assert service.swap_plan(ctx) == ()  # what is on its way in time is wanted no more
+    assert service.get_swap_plan(ctx) == ()  # what is on its way in time is wanted no more
 
 
 def twin_store(ctx: service.Context, shipment: str, store: str, first: int, day: str) -> None:
@@ -270,7 +270,7 @@ def test_a_carton_is_promised_once_and_what_an_order_brings_is_no_swap(browser: 
             text = f"]C100{sscc(serial)}"
             service.add_scan(ctx, shipment, text, place=Place.DOCK, by="A", source=Source.SCANNER)
     service.save_lanes(ctx, "lanes.csv", b"from,to,cost,days\n0433,0422,0.2,1\n0433,0444,0.1,1\n")
-    planned = service.swap_plan(ctx)
+    planned = service.get_swap_plan(ctx)
     assert [(s.want.shipment, s.want.carton, s.spare.shipment) for s in planned] == [("S-2077", "03", "S-2066")]
     page = read(browser.get("/swaps").text)
     assert "from store 0433 to store 0444 for carton 03" in page.text
@@ -278,13 +278,13 @@ def test_a_carton_is_promised_once_and_what_an_order_brings_is_no_swap(browser: 
     taken = {"chosen": choice.attributes["value"], "by": "Ada"}
     assert browser.post("/swaps/take", taken).headers["Location"].endswith("/swaps?taken=1")
     # S-2055 wants the same carton: the only spare is on its way to S-2077, so that nothing is left to plan,
-    assert service.swap_plan(ctx) == ()
+    assert service.get_swap_plan(ctx) == ()
     # also once it came and was read there; S-2066 itself lacks cartons that an order still brings in time.
     service.add_scan(ctx, "S-2077", f"]C100{sscc(303)}", place=Place.DOCK, by="A", source=Source.SCANNER)
-    assert service.swap_plan(ctx) == ()
+    assert service.get_swap_plan(ctx) == ()
     note = {"kind": "shortage_followed", "carton": "03", "step": "on_its_way", "spare_of": "S-2066", "by": "Bo"}
     browser.post("/s/S-2055/notes", note)
-    assert service.shipment(ctx, "S-2055").notes[-1].spare_of == ""  # type: ignore[attr-defined]
+    assert service.get_shipment(ctx, "S-2055").notes[-1].spare_of == ""  # type: ignore[attr-defined]
     for bad in ("", "S-2055", "S-2055\t03\tS-9999"):
         assert browser.post("/swaps/take", {"chosen": bad, "by": "Bo"}).status_code in (400, 409)
     assert browser.post("/swaps/take", {"by": "Bo"}).status_code == 400
@@ -326,12 +326,12 @@ def test_several_visits_are_held_at_once_or_none(browser: Browser, ctx: service.
     fields = {"shipment": [SHIPMENT, "S-2055"], "go": "false", "until": "2026-03-20", "by": "Ada", "back": "?q=x"}
     done = browser.post("/overview/decide", fields)
     assert (done.status_code, done.headers["Location"]) == (303, "/overview?q=x")
-    assert [row.row.visit_date for row in service.overview(ctx)] == [date(2026, 3, 20)] * 2
-    notes = [service.shipment(ctx, each).notes[-1] for each in (SHIPMENT, "S-2055")]
+    assert [row.row.visit_date for row in service.get_overview(ctx)] == [date(2026, 3, 20)] * 2
+    notes = [service.get_shipment(ctx, each).notes[-1] for each in (SHIPMENT, "S-2055")]
     assert notes[0].action_id == notes[1].action_id != ""
     assert browser.post("/overview/decide", {**fields, "shipment": [SHIPMENT, "S-9"], "go": "true"}).status_code == 404
     assert browser.post("/overview/decide", {**fields, "shipment": []}).status_code == 400
-    assert [len(service.shipment(ctx, each).notes) for each in (SHIPMENT, "S-2055")] == [1, 1]
+    assert [len(service.get_shipment(ctx, each).notes) for each in (SHIPMENT, "S-2055")] == [1, 1]
 
 
 def test_an_open_board_is_told_when_something_changes(browser: Browser, ctx: service.Context) -> None:
@@ -367,11 +367,11 @@ def test_a_manifest_is_previewed_and_stored_only_after_a_yes(browser: Browser, c
     preview = read(send(browser, "manifest", "new.csv", changed.encode()).text)
     assert "Changed" in preview.text
     assert "New" in preview.text
-    assert service.shipment(ctx, SHIPMENT).revision == 1
+    assert service.get_shipment(ctx, SHIPMENT).revision == 1
     (form,) = preview.all("form")
     done = read(browser.post(form.attributes["action"]).text)
     assert "2 shipments stored" in done.text
-    assert service.shipment(ctx, SHIPMENT).revision == 2
+    assert service.get_shipment(ctx, SHIPMENT).revision == 2
 
 
 def test_the_same_file_again_changes_nothing(browser: Browser) -> None:
@@ -393,7 +393,7 @@ def test_a_faulty_manifest_lists_every_fault_and_loads_nothing(browser: Browser,
     assert response.status_code == 422
     assert len([e for e in page.all("li") if "troy" in e.text]) > 3
     assert "nothing was loaded" in page.text
-    assert "S-3000" not in {row.shipment for row in service.shipments(ctx)}
+    assert "S-3000" not in {row.shipment for row in service.list_shipments(ctx)}
 
 
 def test_a_layout_is_stored(browser: Browser) -> None:
@@ -415,6 +415,6 @@ def test_no_file_chosen_says_so(browser: Browser) -> None:
 def test_a_revision_is_undone_by_restoring_the_one_before(browser: Browser, ctx: service.Context) -> None:
     service.import_manifest(ctx, "second.csv", MANIFEST.replace(",24.5,", ",25.5,").encode())
     browser.post("/s/S-2041~2FA/revisions/1/restore", {"follows": "2"})
-    view = service.shipment(ctx, SHIPMENT)
+    view = service.get_shipment(ctx, SHIPMENT)
     assert view.revision == 3
     assert view.manifest.find("12").weight_kg == 24.5

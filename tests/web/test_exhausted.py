@@ -100,4 +100,4 @@ def test_what_there_is_no_memory_for_is_kept_by_the_phone_and_sent_again(
     assert answer.headers["Retry-After"]
     monkeypatch.setattr(service, "add_photo", whole)
     assert send().json["state"] == "done"
-    assert len(service.shipment(ctx, SHIPMENT).photos) == 1
+    assert len(service.get_shipment(ctx, SHIPMENT).photos) == 1

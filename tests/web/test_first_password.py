@@ -60,7 +60,7 @@ def test_a_coordinator_does_not_choose_the_password_of_somebody_else(app: Flask,
 
 def test_a_first_password_is_over_after_three_days(ctx: service.Context, ada: Person) -> None:
     first = first_password(ada, name="Bo Reyes", role="rep")
-    bo = next(each for each in service.people(ctx) if each.name == "Bo Reyes")
+    bo = next(each for each in service.list_people(ctx) if each.name == "Bo Reyes")
     ctx.now = lambda: NOW + timedelta(days=3)  # type: ignore[method-assign]
     with pytest.raises(service.SignInRefused, match="This first password has expired"):
         service.sign_in(ctx, "Bo Reyes", first, address="192.0.2.7", new=OWN)
@@ -106,6 +106,6 @@ def test_who_signed_in_some_time_ago_signs_in_again_to_change_how(app: Flask, ct
     assert refused.status_code == 403 and "You signed in some time ago" in read(refused.text).text
     assert person.send("POST", "/account/again", again="not this one!").status_code == 400
     assert person.send("POST", "/account/again", again=WORDS).status_code == 303
-    assert person.client.get_cookie("session").value != old and service.access_of(ctx, old) is None
+    assert person.client.get_cookie("session").value != old and service.find_access(ctx, old) is None
     assert person.send("POST", path, **CHANGES[path]).status_code in (200, 303, 400)
     assert 'name="again"' not in person.client.get("/account").text

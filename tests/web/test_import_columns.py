@@ -87,7 +87,7 @@ GERMAN = {
 
 
 def test_german_headings_are_guessed() -> None:
-    columns, _ = service.manifest_columns()
+    columns, _ = service.list_manifest_columns()
     assert guessed(tuple(GERMAN), columns) == GERMAN
 
 
@@ -119,7 +119,7 @@ def test_a_shipper_s_headings_can_be_forgotten(ctx: service.Context, browser: Br
     browser.post(
         "/import", {"kind": "forget", "shipper": "Kestrel Crates", "file": file}, content_type="multipart/form-data"
     )
-    assert service.column_mappings(ctx) == ()
+    assert service.list_column_mappings(ctx) == ()
     assert send(browser, TABLE).status_code == 422
 
 

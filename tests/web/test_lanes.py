@@ -143,13 +143,13 @@ def test_pages_that_take_long_leave_threads_for_scans_and_for_following(
     port: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     go_on = threading.Event()
-    usual = service.list_page
+    usual = service.get_list_page
 
     def slow(*values: Any, **named: Any) -> Any:
         go_on.wait(PATIENCE_S)
         return usual(*values, **named)
 
-    monkeypatch.setattr(service, "list_page", slow)
+    monkeypatch.setattr(service, "get_list_page", slow)
     kept = [http.client.HTTPConnection("127.0.0.1", port, timeout=PATIENCE_S) for _ in range(PAGES_AT_ONCE + 4)]
     for each in kept:
         each.request("GET", "/")

@@ -84,7 +84,7 @@ def test_what_changed_since_it_was_shown_must_be_looked_at_again(browser: Browse
     assert digest(page) != shown
     assert "No longer so Carton 03" in page.text
     assert [e.text for e in page.all("b", class_="new")] == ["New"]
-    assert service.shipment(ctx, SHIPMENT).receipts == ()
+    assert service.get_shipment(ctx, SHIPMENT).receipts == ()
     again = browser.post(ADDRESS, {**PERSON, "digest": digest(page), "how": "exceptions", "short": "searched"})
     assert again.status_code == 303
 

@@ -42,7 +42,7 @@ def test_it_is_not_ready_without_its_data_and_says_no_path(app: Flask, monkeypat
     def broken(ctx: service.Context) -> int:
         raise StoreError(f"The database {ctx.data} cannot be used.")
 
-    monkeypatch.setattr(service, "ready", broken)
+    monkeypatch.setattr(service, "check_ready", broken)
     response = app.test_client().get("/readyz")
     assert response.status_code == 503
     assert "receiving.sqlite" not in response.text and "/tmp" not in response.text

@@ -56,7 +56,7 @@ def test_a_scanner_that_was_set_up_is_understood(answers: Any, number: int, case
 @pytest.fixture
 def sheet(ctx: service.Context) -> service.PhoneSheet:
     service.import_manifest(ctx, "table.csv", "\n".join(TABLE["manifest"]).encode())
-    return service.phone_sheet(ctx, "S-77")
+    return service.get_phone_sheet(ctx, "S-77")
 
 
 def test_a_code_that_two_cartons_carry_names_none_on_the_sheet(sheet: service.PhoneSheet) -> None:

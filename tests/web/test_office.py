@@ -135,7 +135,7 @@ def test_the_patterns_in_use_are_downloaded_and_come_back_by_upload(browser: Bro
     assert response.headers["Content-Disposition"] == 'attachment; filename="label-patterns.toml"'
     upload(browser, "/office/patterns", "back.toml", response.data.replace(b"PLACE", b"SPOT"), 1)
     assert service.get_text(ctx, service.PATTERNS).text == PATTERN.replace("PLACE", "SPOT")
-    assert service.list_versions(ctx, service.PATTERNS)[-1].file_name == "back.toml"
+    assert service.list_text_versions(ctx, service.PATTERNS)[-1].file_name == "back.toml"
 
 
 def test_a_layout_is_drawn_bay_by_bay(browser: Browser) -> None:
@@ -162,18 +162,18 @@ def test_what_a_layout_would_change_is_shown_before_it_is_saved(browser: Browser
     assert [e.text for e in page.all("del")] == ["columns = [1, 2, 3]"]
     assert [e.text for e in page.all("ins")] == ["columns = [1, 2]"]
     assert "Bays of the text below, not saved yet" in page.text
-    assert service.layout_text(ctx, "0417") == LAYOUT
+    assert service.get_layout_text(ctx, "0417") == LAYOUT
     send(browser, "/office/layouts/0417", "save", wider, follows=1)
-    assert service.layout_text(ctx, "0417") == wider
+    assert service.get_layout_text(ctx, "0417") == wider
 
 
 def test_an_earlier_version_of_a_layout_is_opened_and_saved_again(browser: Browser, ctx: service.Context) -> None:
-    service.save_text(ctx, service.layout_of_store("0417"), "second", LAYOUT.replace("122", "91"), follows=1)
+    service.save_text(ctx, service.name_layout("0417"), "second", LAYOUT.replace("122", "91"), follows=1)
     response = browser.get("/office/layouts/0417?version=1")
     assert text_in(response) == LAYOUT
     assert "This is version 1. It is in use again only after you save it." in read(response.text).text
     send(browser, "/office/layouts/0417", "save", LAYOUT, follows=2)
-    assert service.layout_text(ctx, "0417") == LAYOUT
+    assert service.get_layout_text(ctx, "0417") == LAYOUT
     assert browser.get("/office/layouts/0417?version=9").status_code == 404
 
 
@@ -183,9 +183,9 @@ def test_a_store_without_a_layout_gets_a_proposal_to_correct(browser: Browser, c
     assert "A proposal from the manifest" in page.text
     assert "This is not saved yet." in page.text
     assert [row.text for row in page.all("th", scope="row")] == ["B1", "B2"]
-    assert service.get_value(ctx, service.layout_of_store("0422")) is None
+    assert service.get_value(ctx, service.name_layout("0422")) is None
     send(browser, "/office/layouts/0422", "save", text_in(response))
-    assert [bay.columns for bay in service.get_value(ctx, service.layout_of_store("0422")).bays] == [(1, 2, 3), (4,)]
+    assert [bay.columns for bay in service.get_value(ctx, service.name_layout("0422")).bays] == [(1, 2, 3), (4,)]
 
 
 def test_a_store_that_nobody_ships_to_starts_with_an_empty_text(browser: Browser) -> None:
@@ -202,7 +202,7 @@ def test_a_faulty_layout_that_was_uploaded_stands_in_the_editor(browser: Browser
     assert response.status_code == 422
     assert text_in(response) == broken
     assert [fault.split(" ")[1] for fault in faults(read(response.text))] == ["3", "20"]
-    assert service.layout_text(ctx, "0417") == LAYOUT
+    assert service.get_layout_text(ctx, "0417") == LAYOUT
 
 
 def test_a_file_that_is_no_text_is_refused(browser: Browser) -> None:
@@ -243,7 +243,7 @@ def test_what_a_kit_would_change_is_shown_as_a_table_and_as_lines(browser: Brows
     assert [row.text for row in page.all("th", scope="row")] == ["TRAY-H11", "TRAY-H22"]
     assert "Items of the text below, not saved yet" in page.text
     assert [e.text for e in page.all("del")] == ["TRAY-H21,Harbor Lane,2,1,tray"]
-    assert len(service.list_versions(ctx, service.KIT)) == 1
+    assert len(service.list_text_versions(ctx, service.KIT)) == 1
 
 
 @pytest.mark.parametrize("path", ["/office/patterns", "/office/layouts/0417", "/office/kit"])
@@ -278,9 +278,9 @@ def test_whatever_is_typed_is_answered_and_never_breaks_a_page(
     browser: Browser, ctx: service.Context, text: str, example: str, do: str
 ) -> None:
     versions = {
-        "/office/patterns": service.list_versions(ctx, service.PATTERNS),
-        "/office/layouts/0417": service.list_versions(ctx, service.layout_of_store("0417")),
-        "/office/kit": service.list_versions(ctx, service.KIT),
+        "/office/patterns": service.list_text_versions(ctx, service.PATTERNS),
+        "/office/layouts/0417": service.list_text_versions(ctx, service.name_layout("0417")),
+        "/office/kit": service.list_text_versions(ctx, service.KIT),
     }
     for path, stored in versions.items():
         fields = {"do": do, "text": text, "example": example, "follows": str(len(stored))}
@@ -298,7 +298,7 @@ def test_the_kit_moves_cartons_of_the_ticked_shipments(browser: Browser, ctx: se
     (seen,) = [e.attributes["value"] for e in page.all("input", name="seen")]
     done = browser.post("/office/kit/moves", {"seen": seen, "shipment": [SHIPMENT]}, follow_redirects=True)
     assert "1 shipment changed; each has a new revision." in read(done.text).text
-    assert (service.manifest_of(ctx, SHIPMENT)[1], service.manifest_of(ctx, "S-2055")[1]) == (2, 1)
+    assert (service.get_manifest(ctx, SHIPMENT)[1], service.get_manifest(ctx, "S-2055")[1]) == (2, 1)
     again = browser.post("/office/kit/moves", {"seen": seen, "shipment": ["S-2055"]})
     assert again.status_code == 409
     assert "Look at the changes again." in read(again.text).text

@@ -32,12 +32,12 @@ def test_parts_are_saved_used_and_the_usual_ones_come_back(browser: Browser, ctx
     page = read(browser.post(PATH, edit, follow_redirects=True).text)
     assert "Saved. It is in use from now on." in page.text
     assert "Your own list is in use: 2 parts of 2 kinds of carton." in page.text
-    kept = service.parts_list(ctx)
+    kept = service.get_parts_list(ctx)
     assert kept.parts_of(CartonKind.TRAY) == (Part("base"),)
     assert kept.parts_of(CartonKind.HEADER) == (Part("lamp", 2, of_position=True),)
     page = read(browser.post(PATH, {"do": "usual", "follows": 1}, follow_redirects=True).text)
     assert "The usual parts list is in use again." in page.text
-    assert service.parts_table(ctx).usual
+    assert service.get_parts_table(ctx).usual
 
 
 def test_a_fault_names_its_row_and_keeps_what_was_typed(browser: Browser, ctx: service.Context) -> None:
@@ -46,7 +46,7 @@ def test_a_fault_names_its_row_and_keeps_what_was_typed(browser: Browser, ctx: s
     page = read(response.text)
     assert "Row 2: quantity 'none' is not a whole number from 1 up" in page.text
     assert typed(page) == ["base", "hook", "", ""]
-    assert service.parts_table(ctx).usual
+    assert service.get_parts_table(ctx).usual
 
 
 def test_each_fault_leads_to_its_field_and_no_other_is_marked(browser: Browser) -> None:
@@ -64,7 +64,7 @@ def test_who_saves_second_is_told_and_keeps_what_was_typed(browser: Browser, ctx
     response = browser.post(PATH, rows(("tray", "hook", "1", "no")))
     assert response.status_code == 409
     assert typed(read(response.text)) == ["hook", "", ""]
-    assert service.parts_list(ctx).parts_of(CartonKind.TRAY) == (Part("base"),)
+    assert service.get_parts_list(ctx).parts_of(CartonKind.TRAY) == (Part("base"),)
 
 
 def test_a_row_in_pieces_is_refused(browser: Browser) -> None:

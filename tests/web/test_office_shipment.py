@@ -60,7 +60,7 @@ def test_a_downloaded_manifest_that_was_changed_is_previewed(browser: Browser, r
     fields = {"kind": "manifest", "file": (io.BytesIO(changed), "changed.csv")}
     page = read(browser.post(form.attributes["action"], fields, content_type="multipart/form-data").text)
     assert "Carton 12 changed: weight from 25.5 kg (56.2 lb) to 26.5 kg (58.4 lb)." in page.text
-    assert service.manifest_of(revised, SHIPMENT)[1] == 2
+    assert service.get_manifest(revised, SHIPMENT)[1] == 2
 
 
 def test_a_restore_shows_what_it_changes_and_then_does_it(browser: Browser, revised: service.Context) -> None:
@@ -70,7 +70,7 @@ def test_a_restore_shows_what_it_changes_and_then_does_it(browser: Browser, revi
     (follows,) = page.all("input", name="follows")
     done = browser.post(form.attributes["action"], {"follows": follows.attributes["value"]}, follow_redirects=True)
     assert "Revision 3 is in use." in read(done.text).text
-    assert service.manifest_of(revised, SHIPMENT)[0].find("12").weight_kg == 24.5
+    assert service.get_manifest(revised, SHIPMENT)[0].find("12").weight_kg == 24.5
 
 
 def test_a_restore_of_what_is_in_use_offers_nothing_to_do(browser: Browser, revised: service.Context) -> None:
@@ -108,16 +108,16 @@ def test_an_edit_is_shown_in_words_before_it_is_stored(browser: Browser, ctx: se
     typed = places(("Harbor Lane", "5", "1"), ("Harbor Lane", "1", "2"), ("", "", ""), open_first="yes")
     check = read(browser.post(EDIT, typed).text)
     assert "Carton 03 changed: open first now; no longer holds 1 ea of TRAY-H11" in check.text
-    assert service.manifest_of(ctx, SHIPMENT)[1] == 1
+    assert service.get_manifest(ctx, SHIPMENT)[1] == 1
     hidden = {"do": "save"}
     for field in check.all("input", type="hidden"):
         hidden.setdefault(field.attributes["name"], []).append(field.attributes["value"])
     done = browser.client.post(EDIT, data=hidden, follow_redirects=True)
     assert "Carton 03 is changed. Revision 2 is in use." in read(done.text).text
-    carton = service.manifest_of(ctx, SHIPMENT)[0].find("03")
+    carton = service.get_manifest(ctx, SHIPMENT)[0].find("03")
     assert carton.addresses == (Address("Harbor Lane", 1, 2), Address("Harbor Lane", 5, 1))
     assert carton.open_first
-    newest = service.revisions(ctx, SHIPMENT)[-1]
+    newest = service.list_revisions(ctx, SHIPMENT)[-1]
     assert (newest.origin, newest.source, newest.by) == ("carton_edited", "03", "Ada Ng")
 
 
@@ -134,7 +134,7 @@ def test_a_wrong_place_comes_back_with_what_was_typed(browser: Browser, ctx: ser
     assert response.status_code == 400
     assert "Place 1: column '0' is not a whole number from 1 to 9999." in page.text
     assert page.all("input", name="section")[0].attributes["value"] == "Harbor <Lane>"
-    assert service.manifest_of(ctx, SHIPMENT)[1] == 1
+    assert service.get_manifest(ctx, SHIPMENT)[1] == 1
 
 
 def test_an_edit_that_was_overtaken_keeps_what_was_typed(browser: Browser, revised: service.Context) -> None:

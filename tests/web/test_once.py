@@ -114,7 +114,7 @@ class Served:
         fields, ctx = dict(fields), self.ctx
         made: dict[str, str] = {}
         if endpoint == "office.change_layout":
-            fields["text"] = service.layout_text(ctx, "0417").replace("walk_m = 60", "walk_m = 61")
+            fields["text"] = service.get_layout_text(ctx, "0417").replace("walk_m = 60", "walk_m = 61")
         if endpoint.startswith(("office.change_kit", "office.move")):
             text = "item,section,column,row\nTRAY-H11,Harbor Lane,6,1\n"
             if endpoint == "office.change_kit":
@@ -136,7 +136,7 @@ class Served:
             text = f"]C100{sscc(3)}"
             service.add_scan(ctx, SHIPMENT, text, place=Place.DOCK, by="Ada", source=Source.SCANNER)
             shown = service.show_receipt(ctx, SHIPMENT)
-            service.keep_shown(ctx, shown)
+            service.save_shown_receipt(ctx, shown)
             fields["digest"] = shown.digest
         if endpoint == "replacement.withdraw":
             service.issue_request(ctx, "0417", Delivery("door", "Cem", "1"), by="Ada")
@@ -224,7 +224,7 @@ def test_what_is_refused_or_only_shown_is_remembered_by_no_id(served: list[Serve
     assert one.send(
         "/office/parts", {"follows": "0", "kind": "tray", "part": "a", "qty": "x", "of_position": ""}, ACTION
     )[0] in (400, 409, 422)
-    checked = {"do": "check", "follows": "1", "text": service.layout_text(one.ctx, "0417")}
+    checked = {"do": "check", "follows": "1", "text": service.get_layout_text(one.ctx, "0417")}
     assert one.send("/office/layouts/0417", checked, ACTION)[0] == 200
     assert one.stored() == before
     saved = {**checked, "do": "save", "text": str(checked["text"]).replace("walk_m = 60", "walk_m = 61")}
@@ -249,13 +249,15 @@ def test_an_account_is_added_and_closed_once_however_often_the_form_comes(app: F
     assert person.sign_in("Ada Lund").status_code == 303
     new = {"name": "Bo Reyes", "role": "rep", "password": WORDS, "action_id": ACTION}
     assert [person.send("POST", "/people", **new).status_code for _ in range(2)] == [200, 303]
-    account = service.people(ctx)[-1]
-    assert [each.name for each in service.people(ctx)] == ["Ada Lund", "Bo Reyes"]
+    account = service.list_people(ctx)[-1]
+    assert [each.name for each in service.list_people(ctx)] == ["Ada Lund", "Bo Reyes"]
     closing = {"what": "close", "action_id": str(uuid4())}
     at = f"/people/{account.person_id}"
     assert person.send("POST", at, **closing).status_code == 303
     assert person.send("POST", at, what="open").status_code == 303
     assert person.send("POST", at, **closing).status_code == 303
-    assert service.people(ctx)[-1].disabled_at is None, "a form that comes late closes nothing that was opened since"
+    assert service.list_people(ctx)[-1].disabled_at is None, (
+        "a form that comes late closes nothing that was opened since"
+    )
     with ctx.store() as store:
         assert WORDS not in str(store.action(ACTION))

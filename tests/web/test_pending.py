@@ -23,7 +23,7 @@ def test_a_file_that_was_previewed_is_imported_after_a_restart(tmp_path: Path) -
     with service.Context(ctx.data, PlannedReader(), now=ctx.now) as again:
         other = Browser(create_app(again).test_client())
         assert other.post(f"/import/{ticket_of(page)}").status_code == 200
-        assert service.shipment(again, "S-3000").manifest.cartons
+        assert service.get_shipment(again, "S-3000").manifest.cartons
 
 
 def _one_shipment() -> str:
@@ -34,18 +34,18 @@ def _one_shipment() -> str:
 def test_counts_that_changed_meanwhile_are_compared_after_a_restart(tmp_path: Path) -> None:
     with open_desk(tmp_path, PlannedReader()) as ctx:
         shown = service.show_receipt(ctx, SHIPMENT)
-        service.keep_shown(ctx, shown)
+        service.save_shown_receipt(ctx, shown)
     with service.Context(ctx.data, PlannedReader(), now=ctx.now) as again:
-        assert service.kept_shown(again, shown.digest) == shown
-        assert service.kept_shown(again, "another") is None
+        assert service.find_shown_receipt(again, shown.digest) == shown
+        assert service.find_shown_receipt(again, "another") is None
 
 
 def test_the_oldest_go_and_a_file_read_another_way_stays(tmp_path: Path) -> None:
     with open_desk(tmp_path, PlannedReader()) as ctx:
         most = NEWEST[Purpose.IMPORT]
         for number in range(most + 2):
-            service.keep_upload(ctx, f"t{number}", f"{number}.csv", b"x" * number)
-        service.keep_upload(ctx, "t5", "5.csv", b"x" * 5, shipper="Example Shipper")
-        assert service.kept_upload(ctx, "t0") is None and service.kept_upload(ctx, "t1") is None
-        assert service.kept_upload(ctx, "t2") == ("", "2.csv", b"xx")
-        assert service.kept_upload(ctx, "t5") == ("Example Shipper", "5.csv", b"x" * 5)
+            service.save_upload(ctx, f"t{number}", f"{number}.csv", b"x" * number)
+        service.save_upload(ctx, "t5", "5.csv", b"x" * 5, shipper="Example Shipper")
+        assert service.find_upload(ctx, "t0") is None and service.find_upload(ctx, "t1") is None
+        assert service.find_upload(ctx, "t2") == ("", "2.csv", b"xx")
+        assert service.find_upload(ctx, "t5") == ("Example Shipper", "5.csv", b"x" * 5)

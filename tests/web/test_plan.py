@@ -26,7 +26,7 @@ def test_every_carton_of_the_plan_is_drawn_on_the_floor_of_its_bay(browser: Brow
     scan(ctx, 3, 12)
     page = read(browser.get(ADDRESS).text)
     drawn = [e.text for e in page.all("text")]
-    plan = service.shipment(ctx, SHIPMENT).plan
+    plan = service.get_shipment(ctx, SHIPMENT).plan
     for staging in plan.bays:
         assert set(staging.cartons) <= set(drawn)
     assert "Fewer cart trips are not possible." in page.text
@@ -93,10 +93,10 @@ def test_a_change_by_hand_stays_and_can_be_undone(browser: Browser, ctx: service
     fields = {"kind": "staging_changed", "carton": "03", "trip": "1", "bay": "B2", "back": ADDRESS}
     page = read(browser.post("/s/S-2041~2FA/notes", fields, follow_redirects=True).text)
     assert "Plan changed: carton 03 on trip 1 to bay B2." in page.text
-    assert [bay.bay for bay in service.shipment(ctx, SHIPMENT).plan.bays if "03" in bay.cartons] == ["B2"]
+    assert [bay.bay for bay in service.get_shipment(ctx, SHIPMENT).plan.bays if "03" in bay.cartons] == ["B2"]
     note_id = page.all("input", name="withdrawn")[0].attributes["value"]
     browser.post("/s/S-2041~2FA/notes", {"kind": "note_withdrawn", "withdrawn": note_id})
-    assert [bay.bay for bay in service.shipment(ctx, SHIPMENT).plan.bays if "03" in bay.cartons] == ["B1"]
+    assert [bay.bay for bay in service.get_shipment(ctx, SHIPMENT).plan.bays if "03" in bay.cartons] == ["B1"]
 
 
 def test_the_plan_comes_on_paper_in_both_sizes(browser: Browser, ctx: service.Context) -> None:
@@ -124,15 +124,15 @@ def test_a_change_says_its_cost_before_it_is_kept_then_stays_until_it_is_undone(
     check = read(asked.text)
     assert "Carton 04 (tray) rides on trip 2." in check.text
     assert "This change costs: +1 trip" in check.text
-    assert service.shipment(ctx, SHIPMENT).notes == ()
+    assert service.get_shipment(ctx, SHIPMENT).notes == ()
     keep = {e.attributes["name"]: e.attributes["value"] for e in check.all("input", type="hidden")}
     assert "bay" not in keep
     plan = read(browser.post("/s/S-2041~2FA/notes", keep, follow_redirects=True).text)
     assert "Put here by hand." in plan.text
-    assert [trip.cartons for trip in service.shipment(ctx, SHIPMENT).plan.trips] == [("03",), ("04",)]
+    assert [trip.cartons for trip in service.get_shipment(ctx, SHIPMENT).plan.trips] == [("03",), ("04",)]
     undo = {"kind": "note_withdrawn", "withdrawn": plan.all("input", name="withdrawn")[0].attributes["value"]}
     browser.post("/s/S-2041~2FA/notes", undo)
-    assert len(service.shipment(ctx, SHIPMENT).plan.trips) == 1
+    assert len(service.get_shipment(ctx, SHIPMENT).plan.trips) == 1
     assert "Put here by hand." not in read(browser.get(ADDRESS).text).text
 
 
@@ -227,7 +227,7 @@ def send(browser: Browser, page: str, button: str) -> None:
 
 
 def trips(ctx: service.Context) -> dict[int, set[str]]:
-    return {trip.trip: set(trip.cartons) for trip in service.shipment(ctx, SHIPMENT).plan.trips}
+    return {trip.trip: set(trip.cartons) for trip in service.get_shipment(ctx, SHIPMENT).plan.trips}
 
 
 def test_what_is_kept_or_moved_stays_while_more_cartons_are_read(browser: Browser, ctx: service.Context) -> None:
@@ -240,16 +240,16 @@ def test_what_is_kept_or_moved_stays_while_more_cartons_are_read(browser: Browse
     for serial in (8, 9, 10, 11, 13):
         scan(ctx, serial)
         assert first <= trips(ctx)[1]
-    snapshot = next(b for b in service.shipment(ctx, SHIPMENT).plan.bays if b.bay == "B1").cartons
+    snapshot = next(b for b in service.get_shipment(ctx, SHIPMENT).plan.bays if b.bay == "B1").cartons
     send(browser, browser.get(ADDRESS).text, "now at bay B1")
     assert first - {"03", "04", "05"} <= trips(ctx)[1], "what is still on the cart stays on its trip"
     assert "Under way" in read(browser.get(ADDRESS).text).text
     send(browser, browser.get(ADDRESS).text, "now at bay B2")
-    driven = set(next(b for b in service.shipment(ctx, SHIPMENT).plan.bays if b.bay == "B1").moved)
+    driven = set(next(b for b in service.get_shipment(ctx, SHIPMENT).plan.bays if b.bay == "B1").moved)
     assert driven == {each for each in snapshot if each in {"03", "04", "05"}}
     for serial in (1, 2, 12):
         scan(ctx, serial)
-        plan = service.shipment(ctx, SHIPMENT).plan
+        plan = service.get_shipment(ctx, SHIPMENT).plan
         assert min(trips(ctx)) == 2, "trip 1 is driven"
         assert driven <= set(next(b for b in plan.bays if b.bay == "B1").moved)
         assert not driven & set().union(*trips(ctx).values())
@@ -258,7 +258,7 @@ def test_what_is_kept_or_moved_stays_while_more_cartons_are_read(browser: Browse
 def test_a_trip_that_is_kept_can_be_loaded_anew(browser: Browser, ctx: service.Context) -> None:
     scan(ctx, 3, 4)
     send(browser, browser.get(ADDRESS).text, "Keep trip 1 as it is")
-    assert len(service.shipment(ctx, SHIPMENT).notes) == 2
+    assert len(service.get_shipment(ctx, SHIPMENT).notes) == 2
     send(browser, browser.get(ADDRESS).text, "Let the plan load trip 1 anew")
     page = read(browser.get(ADDRESS).text).text
     assert "Keep trip 1 as it is" in page

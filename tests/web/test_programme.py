@@ -46,12 +46,12 @@ def test_the_programme_shows_its_weeks_and_what_is_missing(browser: Browser, ctx
 
 
 def test_readiness_is_kept_from_day_to_day_and_drawn(browser: Browser, ctx: service.Context) -> None:
-    service.overview(ctx)  # both are not counted on the 5th
+    service.get_overview(ctx)  # both are not counted on the 5th
     ctx.now = lambda: datetime(2026, 3, 6, 9, 30, tzinfo=UTC)
     scan(ctx, "S-2055", 101, 102, 103, 104)
-    service.overview(ctx)
+    service.get_overview(ctx)
     ctx.now = lambda: datetime(2026, 3, 7, 9, 30, tzinfo=UTC)
-    service.overview(ctx)  # the visit of S-2041/A was on the 6th
+    service.get_overview(ctx)  # the visit of S-2041/A was on the 6th
     service.import_manifest(ctx, "late.csv", b"shipment,store,carton,kind,dispatch_date\nS-9,0500,01,tray,2026-03-20\n")
     service.void_shipment(ctx, "S-9", reason="by mistake", by="Ada")
     rows = list(csv.reader(io.StringIO(browser.get("/readiness.csv").text)))
@@ -77,7 +77,7 @@ def test_kits_and_lanes_are_told_apart_by_what_is_missing(browser: Browser, ctx:
     service.import_manifest(ctx, "kits.csv", "\n".join([head, *rows]).encode())
     service.add_scan(ctx, "K-0", "01", place=Place.DOCK, by="A", source=Source.TYPED)
     service.add_scan(ctx, "K-2", "01", place=Place.DOCK, by="A", source=Source.TYPED)
-    found = service.programme(ctx)
+    found = service.get_programme(ctx)
     assert [
         (str(service.name_words(share.name)).split(",")[0], share.shipments, share.missing) for share in found.kits
     ] == [
@@ -95,10 +95,10 @@ def test_kits_and_lanes_are_told_apart_by_what_is_missing(browser: Browser, ctx:
 
 def test_what_choices_cost_is_kept_and_checked(browser: Browser, ctx: service.Context) -> None:
     assert browser.post("/swaps/costs", {"second_visit": "2", "day": "0.5", "swap": "0.1"}).status_code == 303
-    assert service.costs_of(ctx) == service.Costs(2, 0.5, 0.1)
+    assert service.get_costs(ctx) == service.Costs(2, 0.5, 0.1)
     for bad in ("two", "-1", "nan", "inf"):
         assert browser.post("/swaps/costs", {"second_visit": bad, "day": "0.5", "swap": "0.1"}).status_code == 400
-    assert service.costs_of(ctx) == service.Costs(2, 0.5, 0.1)
+    assert service.get_costs(ctx) == service.Costs(2, 0.5, 0.1)
     page = read(browser.get("/swaps").text)
     assert "No extra carton of one store would help the visit of another." in page.text
     assert page.all("input", id="second_visit")[0].attributes["value"] == "2"
@@ -119,13 +119,13 @@ def test_what_choices_cost_is_kept_and_checked(browser: Browser, ctx: service.Co
 def test_a_faulty_table_of_lanes_is_refused_whole(ctx: service.Context, table: bytes, fault: str) -> None:
     with pytest.raises(BadRequest, match=fault):
         service.save_lanes(ctx, "lanes.csv", table)
-    assert service.lanes_of(ctx) == {}
+    assert service.get_lanes(ctx) == {}
 
 
 def test_a_table_of_lanes_is_taken_from_the_page(browser: Browser, ctx: service.Context) -> None:
     fields = {"file": (io.BytesIO(b"from,to,cost,days\n0433,0422,0.1,1\n"), "lanes.csv")}
     assert browser.post("/swaps/lanes", fields, content_type="multipart/form-data").status_code == 303
-    assert service.lanes_of(ctx) == {("0433", "0422"): (0.1, 1)}
+    assert service.get_lanes(ctx) == {("0433", "0422"): (0.1, 1)}
     assert "1 lane known." in read(browser.get("/swaps").text).text
 
 
@@ -153,11 +153,11 @@ def test_what_was_delivered_and_is_not_counted_says_so(browser: Browser, ctx: se
 )
 def test_a_faulty_list_of_deliveries_is_refused_whole(browser: Browser, ctx: service.Context, text: str) -> None:
     assert deliver(browser, text) == 400
-    assert service.shipment(ctx, "S-2055").notes == ()
+    assert service.get_shipment(ctx, "S-2055").notes == ()
 
 
 def test_what_choices_cost_makes_no_row_of_the_lists_anew(ctx: service.Context) -> None:
-    service.overview(ctx)
+    service.get_overview(ctx)
     service.save_costs(ctx, service.Costs(2, 0.5, 0.1))
     service.save_lanes(ctx, "lanes.csv", b"from,to,cost,days\n0433,0422,0.1,1\n")
     with ctx.store() as store:

@@ -63,7 +63,7 @@ def test_a_file_that_is_no_photo_is_an_unsupported_media_type(browser: Browser, 
         upload = {"photos": (BytesIO(data), "x.jpg")}
         response = browser.post(f"{ADDRESS}/photos", upload, content_type="multipart/form-data")
         assert response.status_code == 415, data
-    assert service.shipment(ctx, "S-2041/A").photos == ()
+    assert service.get_shipment(ctx, "S-2041/A").photos == ()
 
 
 def test_a_fault_of_ours_is_a_page_that_tells_nothing_of_the_machine(

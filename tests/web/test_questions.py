@@ -17,7 +17,7 @@ def typed(browser: Browser, text: str) -> Element:
 
 
 def received(ctx: service.Context) -> list[str]:
-    return [found.carton.carton for found in service.shipment(ctx, SHIPMENT).reconciliation.received]
+    return [found.carton.carton for found in service.get_shipment(ctx, SHIPMENT).reconciliation.received]
 
 
 def test_a_number_typed_for_a_carton_is_that_carton(browser: Browser, ctx: service.Context) -> None:
@@ -36,7 +36,7 @@ def test_a_place_that_several_cartons_go_to_is_a_question_with_seen_before_among
     assert [e.attributes["value"] for e in page.all("button", name="carton")] == ["03", "09", "12", ""]
     assert [e.text for e in page.all("button", name="again")] == ["Seen before"]
     assert browser.post(link, {"again": "yes"}).status_code == 303
-    found = service.shipment(ctx, SHIPMENT).reconciliation
+    found = service.get_shipment(ctx, SHIPMENT).reconciliation
     assert (found.questions, found.received, found.extra) == ((), (), ())
     assert in_words(found.explanations[0]).endswith("the same carton, seen again")
 
@@ -44,7 +44,7 @@ def test_a_place_that_several_cartons_go_to_is_a_question_with_seen_before_among
 def test_an_answer_may_be_a_known_carton_seen_again(browser: Browser, ctx: service.Context) -> None:
     service.add_scan(ctx, SHIPMENT, f"]C100{sscc(3)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
     typed(browser, "TRAY-H11 HEADER-H")
-    question = service.shipment(ctx, SHIPMENT).reconciliation.questions[0]
+    question = service.get_shipment(ctx, SHIPMENT).reconciliation.questions[0]
     page = read(browser.get(ADDRESS).text)
     choices = [e.text for e in page.all("button", class_="button choice")]
     assert "03 Seen again: Tray, Harbor Lane: column 1 row 1, column 1 row 2" in [" ".join(c.split()) for c in choices]
@@ -57,14 +57,14 @@ def test_what_is_not_understood_is_no_extra_carton_until_a_person_notes_it_as_on
 ) -> None:
     answer = typed(browser, "helo")
     assert "Unclear" in answer.text
-    found = service.shipment(ctx, SHIPMENT).reconciliation
+    found = service.get_shipment(ctx, SHIPMENT).reconciliation
     assert (found.extra, [unclear.raw for unclear in found.unclear]) == ((), ["helo"])
     page = read(browser.get(ADDRESS).text)
     assert "1 text not understood" in page.text
     form = next(e for e in answer.inside if e.name == "form" and "Note as extra" in e.text)
     fields = {e.attributes["name"]: e.attributes["value"] for e in form.inside if e.name == "input"}
     assert browser.post(form.attributes["action"], fields).status_code == 303
-    after = service.shipment(ctx, SHIPMENT).reconciliation
+    after = service.get_shipment(ctx, SHIPMENT).reconciliation
     assert ([over.raw for over in after.extra], after.unclear) == (["helo"], ())
 
 

@@ -95,11 +95,11 @@ def test_a_change_since_it_was_shown_is_told_whatever_the_language(browser: Brow
 
 def test_the_same_confirmation_sent_again_in_another_language_is_the_same_receipt(ctx: service.Context) -> None:
     browser = confirmed(ctx, SPANISH)
-    first = service.receipt(ctx, SHIPMENT, 1)
+    first = service.get_receipt(ctx, SHIPMENT, 1)
     again = {**PERSON, "digest": first.asked or first.shown.digest, "how": "exceptions", "short": "searched"}
     response = browser.post(ADDRESS, {**again, "language": "en"})
     assert response.headers["Location"].endswith("/receipts/1")
-    assert service.receipt(ctx, SHIPMENT, 1) == first
+    assert service.get_receipt(ctx, SHIPMENT, 1) == first
 
 
 def test_a_receipt_says_in_the_readers_language_in_which_one_it_was_shown(ctx: service.Context) -> None:

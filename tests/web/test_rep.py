@@ -33,7 +33,7 @@ def read_pile(ctx: service.Context, reader: PlannedReader, name: str = "pile.jpg
 
 def wait_until_read(ctx: service.Context) -> None:
     ctx.wait()
-    assert all(row.status is not service.PhotoStatus.WAITING for row in service.shipment(ctx, SHIPMENT).photos)
+    assert all(row.status is not service.PhotoStatus.WAITING for row in service.get_shipment(ctx, SHIPMENT).photos)
 
 
 def test_the_list_leads_to_a_shipment_whose_id_holds_a_slash(browser: Browser) -> None:
@@ -64,21 +64,21 @@ def test_a_scan_made_by_mistake_is_undone_from_its_answer(browser: Browser, ctx:
     fields = {e.attributes["name"]: e.attributes["value"] for e in page.all("input")}
     assert fields.pop("token") == browser.token
     browser.post(f"{ADDRESS}/notes", fields)
-    assert service.shipment(ctx, SHIPMENT).reconciliation.over == ()
+    assert service.get_shipment(ctx, SHIPMENT).reconciliation.over == ()
 
 
 def test_the_same_scan_sent_twice_is_one_read(browser: Browser, ctx: service.Context) -> None:
     fields = {"text": f"]C100{sscc(3)}", "scan_id": ACTION}
     for _ in range(2):
         assert browser.post(f"{ADDRESS}/scans", fields).status_code == 303
-    assert len(service.shipment(ctx, SHIPMENT).reads) == 1
+    assert len(service.get_shipment(ctx, SHIPMENT).reads) == 1
 
 
 def test_a_scan_that_waited_for_a_signal_keeps_who_and_where(browser: Browser, ctx: service.Context) -> None:
     browser.client.set_cookie("person", "Somebody%20else")
     browser.client.set_cookie("place", "dock")
     browser.post(f"{ADDRESS}/scans", {"text": f"]C100{sscc(3)}", "place": "overhead", "by": "Ada Ng"})
-    (stored,) = service.shipment(ctx, SHIPMENT).reads
+    (stored,) = service.get_shipment(ctx, SHIPMENT).reads
     assert (stored.raw.place, stored.raw.by) == (Place.OVERHEAD, "Ada Ng")
 
 
@@ -140,7 +140,7 @@ def test_a_photo_comes_back_with_its_labels_outlined_and_listed(
     )
     assert response.headers["Location"] == f"{ADDRESS}#photos"
     wait_until_read(ctx)
-    photo = service.shipment(ctx, SHIPMENT).photos[0].photo
+    photo = service.get_shipment(ctx, SHIPMENT).photos[0].photo
     page = read(browser.get(f"{ADDRESS}/photos/{photo}").text)
     assert [e.text for e in page.all("text")] == ["03", "04", "05", "a"]
     assert len(page.all("polygon")) == 8
@@ -176,7 +176,7 @@ def test_of_several_uploads_one_that_is_no_photo_does_not_lose_the_others(
     assert response.status_code == 422
     assert "1 of 2 are kept and being read." in text
     assert "notes.jpg" in text
-    assert [row.name for row in service.shipment(ctx, SHIPMENT).photos] == ["pile.jpg"]
+    assert [row.name for row in service.get_shipment(ctx, SHIPMENT).photos] == ["pile.jpg"]
 
 
 def test_a_guided_read_says_so_and_can_be_undone_and_counted_again(
@@ -187,12 +187,12 @@ def test_a_guided_read_says_so_and_can_be_undone_and_counted_again(
     assert "Read with help: carton 05" in page.text
     read_id = page.all("input", name="read_id")[0].attributes["value"]
     browser.post(f"{ADDRESS}/notes", {"kind": "read_rejected", "read_id": read_id, "reason": "no"})
-    assert "05" in [f.carton.carton for f in service.shipment(ctx, SHIPMENT).reconciliation.short]
+    assert "05" in [f.carton.carton for f in service.get_shipment(ctx, SHIPMENT).reconciliation.short]
 
     page = read(browser.get(f"{ADDRESS}/photos/{photo}").text)
     note_id = page.all("input", name="withdrawn")[0].attributes["value"]
     browser.post(f"{ADDRESS}/notes", {"kind": "note_withdrawn", "withdrawn": note_id})
-    assert "05" in [f.carton.carton for f in service.shipment(ctx, SHIPMENT).reconciliation.received]
+    assert "05" in [f.carton.carton for f in service.get_shipment(ctx, SHIPMENT).reconciliation.received]
 
 
 def test_the_codes_of_one_label_are_one_entry_and_are_left_out_together(
@@ -215,11 +215,11 @@ def test_the_codes_of_one_label_are_one_entry_and_are_left_out_together(
     ids = [i.attributes["value"] for i in form.inside if i.attributes.get("name") == "read_id"]
     assert len(ids) == 2
     browser.post(f"{ADDRESS}/notes", {"kind": "read_rejected", "read_id": ids, "reason": "wrong"})
-    assert "03" in [f.carton.carton for f in service.shipment(ctx, SHIPMENT).reconciliation.short]
+    assert "03" in [f.carton.carton for f in service.get_shipment(ctx, SHIPMENT).reconciliation.short]
     page = read(browser.get(address).text)
     notes = [e.attributes["value"] for e in page.all("input", name="withdrawn")]
     browser.post(f"{ADDRESS}/notes", {"kind": "note_withdrawn", "withdrawn": notes})
-    assert "03" in [f.carton.carton for f in service.shipment(ctx, SHIPMENT).reconciliation.received]
+    assert "03" in [f.carton.carton for f in service.get_shipment(ctx, SHIPMENT).reconciliation.received]
 
 
 def test_a_guided_read_that_a_person_confirmed_is_asked_no_more(
@@ -251,7 +251,7 @@ def test_a_question_offers_its_cartons_and_keeps_the_answer(browser: Browser, ct
 def test_none_of_these_is_an_answer_too(browser: Browser, ctx: service.Context) -> None:
     address = ask(browser)
     browser.post(address, {"carton": ""})
-    found = service.shipment(ctx, SHIPMENT).reconciliation
+    found = service.get_shipment(ctx, SHIPMENT).reconciliation
     assert (found.questions, found.received) == ((), ())
 
 
@@ -271,7 +271,7 @@ def test_an_outer_box_is_opened_in_one_tap(browser: Browser, ctx: service.Contex
     fields = {"kind": "outer_opened", "carton": "20", "all_inside": "true"}
     response = browser.post(f"{ADDRESS}/notes", {**fields, "back": f"{ADDRESS}/cartons/20"}, follow_redirects=True)
     assert "Opened; everything is inside." in read(response.text).text
-    assert {"20", "21", "22"} <= {f.carton.carton for f in service.shipment(ctx, SHIPMENT).reconciliation.received}
+    assert {"20", "21", "22"} <= {f.carton.carton for f in service.get_shipment(ctx, SHIPMENT).reconciliation.received}
 
 
 def test_damage_is_noted_shown_and_undone(browser: Browser, ctx: service.Context) -> None:
@@ -282,14 +282,14 @@ def test_damage_is_noted_shown_and_undone(browser: Browser, ctx: service.Context
     assert "Arrived damaged: 1 piece of HEADER-H, not usable (corner crushed)" in page.text
     note_id = page.all("input", name="withdrawn")[0].attributes["value"]
     browser.post(f"{ADDRESS}/notes", {"kind": "note_withdrawn", "withdrawn": note_id})
-    assert service.shipment(ctx, SHIPMENT).reconciliation.cartons[11].damage == ()
+    assert service.get_shipment(ctx, SHIPMENT).reconciliation.cartons[11].damage == ()
 
 
 def test_a_photo_of_damage_is_shown_with_it_on_the_cartons_page(browser: Browser, ctx: service.Context) -> None:
     scan(ctx, 12)
     fields = {"kind": "damage_noted", "carton": "12", "reason": "arrived_damaged", "usable": "false", "qty": "1"}
     browser.post(f"{ADDRESS}/notes", {**fields, "photo_file": (BytesIO(picture()), "hurt.jpg")})
-    photo = service.shipment(ctx, SHIPMENT).reconciliation.cartons[11].damage[0].photo
+    photo = service.get_shipment(ctx, SHIPMENT).reconciliation.cartons[11].damage[0].photo
     damage = read(browser.get(f"{ADDRESS}/cartons/12").text).all("section", id="damage")[0]
     (image,) = (element for element in damage.inside if element.name == "img")
     assert image.attributes["alt"] == "Photo of the damage"
@@ -373,7 +373,7 @@ def test_a_blurred_label_between_two_cartons_is_asked_beside_their_photos(
     assert outlines == [points_text(blurred), points_text(blurred), points_text(known)]
     assert f"00{sscc(5)}" not in page.text
     browser.post(link.attributes["href"], {"carton": ""})
-    found = service.shipment(ctx, SHIPMENT).reconciliation
+    found = service.get_shipment(ctx, SHIPMENT).reconciliation
     assert (found.questions, [f.carton.carton for f in found.received]) == ((), ["06"])
 
 
@@ -390,7 +390,7 @@ def test_print_around_an_unread_label_is_offered_and_taken_by_a_tap(
     page = browser.get(f"{ADDRESS}/photos/{row.photo}/print")
     assert f"The label says {sscc(3)}" in page.text
     browser.post(f"{ADDRESS}/scans", {"text": sscc(3), "source": "typed"})
-    assert service.shipment(ctx, SHIPMENT).row.here == 1
+    assert service.get_shipment(ctx, SHIPMENT).row.here == 1
 
 
 def test_without_the_libraries_for_print_it_is_not_offered(
@@ -410,8 +410,8 @@ def test_a_label_whose_data_is_wrong_says_so_over_all_its_codes(
     reader.readings["odd.png"] = PhotoReading(1200, 900, (content_without_count,))
     row = service.add_photo(ctx, SHIPMENT, "odd.png", picture(), place=Place.DOCK, by="Ada")
     wait_until_read(ctx)
-    assert service.photo(ctx, SHIPMENT, row.photo).warnings
-    warning = str(service.photo(ctx, SHIPMENT, row.photo).warnings[0][1])
+    assert service.get_photo(ctx, SHIPMENT, row.photo).warnings
+    warning = str(service.get_photo(ctx, SHIPMENT, row.photo).warnings[0][1])
     assert "37" in warning
     assert warning[1:] in read(browser.get(f"{ADDRESS}/photos/{row.photo}").text).text
 
@@ -428,22 +428,22 @@ def test_an_unread_region_is_told_to_be_a_carton_or_no_label_and_that_is_undone(
 ) -> None:
     photo = read_pile(ctx, reader)
     address = f"{ADDRESS}/photos/{photo}"
-    assert len(service.shipment(ctx, SHIPMENT).reconciliation.unreadable) == 1
+    assert len(service.get_shipment(ctx, SHIPMENT).reconciliation.unreadable) == 1
     region = {"kind": "region_settled", "photo": photo, "region": "1", "back": address}
     assert browser.post(f"{ADDRESS}/notes", {**region, "as": "carton"}).status_code == 400
     browser.post(f"{ADDRESS}/notes", {**region, "as": "carton", "carton": "09"})
-    found = service.shipment(ctx, SHIPMENT).reconciliation
+    found = service.get_shipment(ctx, SHIPMENT).reconciliation
     assert found.unreadable == ()
     assert "09" in [f.carton.carton for f in found.received]
     page = read(browser.get(address).text)
     assert "The label of carton 09" in page.text
     withdrawn = [e.attributes["value"] for e in page.all("input", name="withdrawn")]
     browser.post(f"{ADDRESS}/notes", {"kind": "note_withdrawn", "withdrawn": withdrawn})
-    found = service.shipment(ctx, SHIPMENT).reconciliation
+    found = service.get_shipment(ctx, SHIPMENT).reconciliation
     assert len(found.unreadable) == 1
     assert "09" not in [f.carton.carton for f in found.received]
     browser.post(f"{ADDRESS}/notes", {**region, "as": "none"})
-    assert service.shipment(ctx, SHIPMENT).reconciliation.unreadable == ()
+    assert service.get_shipment(ctx, SHIPMENT).reconciliation.unreadable == ()
     assert "No carton label" in read(browser.get(address).text).text
 
 
@@ -470,7 +470,7 @@ def test_what_is_missing_is_asked_of_store_management_until_it_was_looked_for_ov
     text = read(browser.get(ADDRESS).text).text
     assert "Nothing was seen yet in: dock, sales floor." in text
     assert "Request for store management" in text  # one carton was there; the others were not looked for
-    for finding in service.shipment(ctx, SHIPMENT).reconciliation.short:
+    for finding in service.get_shipment(ctx, SHIPMENT).reconciliation.short:
         fields = {"carton": finding.carton.carton, "place": "overhead"}
         service.add_note(ctx, SHIPMENT, "place_searched", by="Ada", **fields)
     assert "Request for store management" not in read(browser.get(ADDRESS).text).text

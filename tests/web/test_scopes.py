@@ -214,7 +214,7 @@ def test_no_form_reaches_a_shipment_that_somebody_does_not_see(app: Flask, ctx: 
 
 
 def state_of(ctx: service.Context, shipment: str) -> tuple[object, ...]:
-    found = service.shipment(ctx, shipment)
+    found = service.get_shipment(ctx, shipment)
     return found.notes, found.reads, found.revision, found.receipts
 
 

@@ -68,7 +68,7 @@ def test_who_saw_it_last_is_told_also_after_that_was_taken_back(browser: Browser
 
 def test_a_search_that_is_taken_back_is_open_again(ctx: service.Context) -> None:
     search(ctx, "04", *PLACES)
-    note = service.shipment(ctx, SHIPMENT).notes[-1]
+    note = service.get_shipment(ctx, SHIPMENT).notes[-1]
     service.add_note(ctx, SHIPMENT, "note_withdrawn", by="Ada", withdrawn=note.note_id)
     with pytest.raises(BadRequest, match=r"everywhere: [a-z ]*floor"):
         service.add_note(ctx, SHIPMENT, "short_declared", by="Ada", carton="04")
@@ -80,7 +80,7 @@ def test_store_management_is_asked_for_overhead_storage_while_nobody_looked_ther
     scan(ctx, 3)
     request = 'id="overhead-request"'
     assert request in browser.get(ADDRESS).text
-    missing = [finding.carton.carton for finding in service.shipment(ctx, SHIPMENT).reconciliation.short]
+    missing = [finding.carton.carton for finding in service.get_shipment(ctx, SHIPMENT).reconciliation.short]
     for carton in missing[1:]:
         search(ctx, carton, "overhead")
     page = browser.get(ADDRESS).text
@@ -104,7 +104,7 @@ def test_a_place_is_searched_for_every_missing_carton_with_one_tap_at_the_hand_o
     page = browser.get(f"{ADDRESS}/hand-over").text
     assert "Sales floor: none of 16 there" in page
     assert "Not yet: dock, back room, overhead and sales floor" in page
-    missing = [finding.carton.carton for finding in service.shipment(ctx, SHIPMENT).reconciliation.short]
+    missing = [finding.carton.carton for finding in service.get_shipment(ctx, SHIPMENT).reconciliation.short]
     scan(ctx, 4)
     browser.post(f"{ADDRESS}/notes", {"kind": "place_searched", "place": "dock", "carton": missing})
     page = browser.get(f"{ADDRESS}/hand-over").text

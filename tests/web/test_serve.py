@@ -59,10 +59,10 @@ def test_photos_that_waited_when_the_service_stopped_are_read_when_it_starts(tmp
     reader = PlannedReader()
     reader.readings["pile.jpg"] = pile_reading()
     with open_desk(tmp_path, reader) as ctx:
-        assert service.shipment(ctx, SHIPMENT).photos[0].status is PhotoStatus.WAITING
+        assert service.get_shipment(ctx, SHIPMENT).photos[0].status is PhotoStatus.WAITING
         with running(ctx):
             wait_until_read(ctx)
-        assert service.shipment(ctx, SHIPMENT).photos[0].status is PhotoStatus.READ
+        assert service.get_shipment(ctx, SHIPMENT).photos[0].status is PhotoStatus.READ
 
 
 def test_a_body_over_the_limit_is_refused_before_it_is_read(ctx: service.Context) -> None:

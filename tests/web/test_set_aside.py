@@ -93,7 +93,7 @@ def test_a_shipment_whose_manifest_is_damaged_leaves_the_lists_whole_and_is_name
 
 
 def test_importing_a_damaged_manifest_again_mends_the_shipment(browser: Browser, full: service.Context) -> None:
-    whole = service.manifest_csv(full, SHIPMENT)
+    whole = service.make_manifest_csv(full, SHIPMENT)
     damage(full, Damage("manifest_revisions", "manifest = substr(manifest, 3)", ""), where=f"shipment = '{SHIPMENT}'")
     (result,) = service.import_manifest(full, "again.csv", whole.encode())
     assert (result.status, result.revision) == ("changed", 2)

@@ -19,7 +19,7 @@ SENT = {
 
 def test_settings_are_saved_and_shown(ctx: service.Context, browser: Browser) -> None:
     assert browser.post("/office/settings", SENT).status_code == 303
-    assert service.settings(ctx) == Settings(
+    assert service.get_settings(ctx) == Settings(
         Units.US, ("Harbor Fixtures", "12 Quay Street"), "https://boxes.example", 203, (1.5, -2.0)
     )
     page = read(browser.client.get("/office/settings").text)
@@ -37,7 +37,7 @@ def test_settings_that_cannot_be_are_refused_in_words(ctx: service.Context, brow
     ):
         answer = browser.post("/office/settings", {**SENT, **change})
         assert (answer.status_code, words in read(answer.text).text) == (422, True), words
-    assert service.settings(ctx) == Settings()
+    assert service.get_settings(ctx) == Settings()
 
 
 def test_pages_show_the_units_that_are_set_and_cautions_both(ctx: service.Context, browser: Browser) -> None:

@@ -216,13 +216,13 @@ def test_guessing_a_pin_is_slowed_down_and_another_stores_manager_has_none_here(
     rep.sign_in("Bo Reyes")
     dia.sign_in("Dia Novak")
     assert dia.send("POST", "/account/pin", pin="408213").status_code == 303
-    assert service.people(ctx)[-1].person_id == far.person_id and service.people(ctx)[-1].has_pin
+    assert service.list_people(ctx)[-1].person_id == far.person_id and service.list_people(ctx)[-1].has_pin
     fields = {**page_fields(rep), "how": "exceptions", "short": "searched", "name": "Dia Novak", "pin": "408213"}
     answers = [rep.client.post(f"{ADDRESS}/receipt", data=fields).status_code for _ in range(3)]
     actions = [{"X-Action": str(uuid4())} for _ in range(3)]
     answers += [rep.client.post(f"{ADDRESS}/receipt", data=fields, headers=each).status_code for each in actions]
     assert answers == [403] * 5 + [429], "also where a phone's outbox sends it"
-    assert service.shipment(ctx, "S-2041/A").receipts == ()
+    assert service.get_shipment(ctx, "S-2041/A").receipts == ()
     assert rep.sign_in("Bo Reyes").status_code == 303, "passwords are counted apart"
 
 
@@ -258,7 +258,7 @@ def test_signing_in_again_ends_the_session_before(app: Flask, ctx: service.Conte
     person.sign_in("Bo Reyes")
     old = person.client.get_cookie("session")
     assert old is not None and person.sign_in("Cem Ortiz").status_code == 303
-    assert service.access_of(ctx, old.value) is None
+    assert service.find_access(ctx, old.value) is None
 
 
 def test_a_passkey_that_nobody_here_made_opens_nothing(app: Flask, people: dict[str, str]) -> None:

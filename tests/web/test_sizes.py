@@ -30,7 +30,7 @@ def type_torn_label(browser: Browser) -> str:
 
 
 def received(ctx: service.Context) -> list[str]:
-    return [found.carton.carton for found in service.shipment(ctx, "S-3001").reconciliation.received]
+    return [found.carton.carton for found in service.get_shipment(ctx, "S-3001").reconciliation.received]
 
 
 def test_one_tap_on_the_size_settles_a_torn_label_and_says_why(browser: Browser, ctx: service.Context) -> None:
@@ -50,37 +50,37 @@ def test_one_tap_on_the_size_settles_a_torn_label_and_says_why(browser: Browser,
 
 def test_a_size_said_wrongly_is_undone_on_the_page_of_the_carton(browser: Browser, ctx: service.Context) -> None:
     type_torn_label(browser)
-    read_id = service.shipment(ctx, "S-3001").reads[0].read_id
+    read_id = service.get_shipment(ctx, "S-3001").reads[0].read_id
     browser.post(f"{ADDRESS}/notes", {"kind": "size_said", "read_id": read_id, "size": "large"})
     page = read(browser.get(f"{ADDRESS}/cartons/01").text)
     assert "A label's carton was said to be large." in page.text
     note_id = page.all("input", name="withdrawn")[0].attributes["value"]
     browser.post(f"{ADDRESS}/notes", {"kind": "note_withdrawn", "withdrawn": note_id})
     assert received(ctx) == []
-    assert len(service.shipment(ctx, "S-3001").reconciliation.questions) == 1
+    assert len(service.get_shipment(ctx, "S-3001").reconciliation.questions) == 1
 
 
 def test_undo_takes_back_the_last_tap_and_keeps_the_scan(browser: Browser, ctx: service.Context) -> None:
     address = type_torn_label(browser)
-    read_id = service.shipment(ctx, "S-3001").reads[0].read_id
+    read_id = service.get_shipment(ctx, "S-3001").reads[0].read_id
     browser.post(f"{ADDRESS}/notes", {"kind": "size_said", "read_id": read_id, "size": "large"})
     assert received(ctx) == ["01"]
     page = read(browser.get(address).text)
     note_id = page.all("input", name="withdrawn")[0].attributes["value"]
     browser.post(f"{ADDRESS}/notes", {"kind": "note_withdrawn", "withdrawn": note_id})
-    assert [len(service.shipment(ctx, "S-3001").reads), received(ctx)] == [1, []]
-    asked = service.shipment(ctx, "S-3001").reconciliation.questions[0]
+    assert [len(service.get_shipment(ctx, "S-3001").reads), received(ctx)] == [1, []]
+    asked = service.get_shipment(ctx, "S-3001").reconciliation.questions[0]
     browser.post(f"{ADDRESS}/questions/{asked.question_id}", {"carton": "02"})
     assert received(ctx) == ["02"]
     page = read(browser.get(address).text)
     note_id = page.all("input", name="withdrawn")[0].attributes["value"]
     browser.post(f"{ADDRESS}/notes", {"kind": "note_withdrawn", "withdrawn": note_id})
-    assert [q.question_id for q in service.shipment(ctx, "S-3001").reconciliation.questions] == [asked.question_id]
+    assert [q.question_id for q in service.get_shipment(ctx, "S-3001").reconciliation.questions] == [asked.question_id]
 
 
 def test_the_page_that_compares_photos_asks_for_the_size_too(browser: Browser, ctx: service.Context) -> None:
     type_torn_label(browser)
-    asked = service.shipment(ctx, "S-3001").reconciliation.questions[0]
+    asked = service.get_shipment(ctx, "S-3001").reconciliation.questions[0]
     page = read(browser.get(f"{ADDRESS}/questions/{asked.question_id}").text)
     assert {button.attributes["value"] for button in page.all("button", name="size")} == {"small", "large"}
 
@@ -90,10 +90,10 @@ def test_a_size_that_does_not_exist_is_refused_and_nothing_is_noted(
     browser: Browser, ctx: service.Context, size: str
 ) -> None:
     type_torn_label(browser)
-    read_id = service.shipment(ctx, "S-3001").reads[0].read_id
+    read_id = service.get_shipment(ctx, "S-3001").reads[0].read_id
     response = browser.post(f"{ADDRESS}/notes", {"kind": "size_said", "read_id": read_id, "size": size})
     assert response.status_code == 400
-    assert service.shipment(ctx, "S-3001").notes == ()
+    assert service.get_shipment(ctx, "S-3001").notes == ()
 
 
 def test_a_size_of_a_read_that_does_not_exist_is_refused(ctx: service.Context) -> None:

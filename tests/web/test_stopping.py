@@ -30,14 +30,14 @@ PATIENCE_S = 60
 def slow(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[threading.Event, threading.Event]]:
     """Make the office's page wait: it says that it began, and goes on when it is told."""
     began, go_on = threading.Event(), threading.Event()
-    whole = service.voided_shipments
+    whole = service.list_voided_shipments
 
     def voided_shipments(ctx: service.Context) -> object:
         began.set()
         go_on.wait(PATIENCE_S)
         return whole(ctx)
 
-    monkeypatch.setattr(service, "voided_shipments", voided_shipments)
+    monkeypatch.setattr(service, "list_voided_shipments", voided_shipments)
     try:
         yield began, go_on
     finally:
@@ -127,7 +127,7 @@ def test_a_photo_in_work_when_the_service_stops_waits_for_the_next_start(tmp_pat
         row = service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada")
         assert reader.began.wait(PATIENCE_S)
     with open_desk(tmp_path, PlannedReader()) as ctx:
-        assert service.photo(ctx, SHIPMENT, row.photo).row.status is PhotoStatus.WAITING
+        assert service.get_photo(ctx, SHIPMENT, row.photo).row.status is PhotoStatus.WAITING
 
 
 SERVE = "import sys; from receiving.cli import run; sys.exit(run(sys.argv[1:]))"

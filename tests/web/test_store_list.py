@@ -29,17 +29,17 @@ def test_a_list_gives_stores_their_zone_holidays_and_lead_days(browser: Browser,
     assert "JP" in before and "16:00 JST" in before
     board = read(browser.get("/overview").text).text
     assert re.search(r"\d\d:\d\d JST", board), board
-    assert service.stores_csv(ctx).splitlines()[1:] == ["0417,Harbor,Asia/Tokyo,JP,,2,16:00", "0422,,,,,,"]
-    assert browser.get("/stores.csv").text == service.stores_csv(ctx)
+    assert service.make_stores_csv(ctx).splitlines()[1:] == ["0417,Harbor,Asia/Tokyo,JP,,2,16:00", "0422,,,,,,"]
+    assert browser.get("/stores.csv").text == service.make_stores_csv(ctx)
     assert "expected an IANA time zone" in sent(browser, LIST.replace(b"Asia", b"Asja"))
 
 
 def test_what_the_layout_says_counts_before_the_list(browser: Browser, ctx: service.Context) -> None:
     sent(browser, LIST)
-    text = service.layout_text(ctx, "0417")
+    text = service.get_layout_text(ctx, "0417")
     assert "time_zone" not in text
     service.import_layout(ctx, "l.toml", text.replace("[store]", '[store]\ntime_zone = "America/Chicago"', 1).encode())
-    row = service.overview(ctx)[0].row
+    row = service.get_overview(ctx)[0].row
     assert (row.terms.time_zone, row.terms.country, row.terms.lead_days) == ("America/Chicago", "JP", 2)
 
 

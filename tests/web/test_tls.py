@@ -209,14 +209,14 @@ def test_large_bodies_go_through_both_ways(ctx: service.Context) -> None:
 
 def test_a_stop_lets_what_is_in_work_end(ctx: service.Context, monkeypatch: pytest.MonkeyPatch) -> None:
     began, go_on = threading.Event(), threading.Event()
-    whole = service.voided_shipments
+    whole = service.list_voided_shipments
 
     def voided_shipments(at: service.Context) -> object:
         began.set()
         go_on.wait(PATIENCE_S)
         return whole(at)
 
-    monkeypatch.setattr(service, "voided_shipments", voided_shipments)
+    monkeypatch.setattr(service, "list_voided_shipments", voided_shipments)
     server = make_server(ctx, host="127.0.0.1", port=0, tls=True)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()

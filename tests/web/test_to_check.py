@@ -21,8 +21,8 @@ def everywhere(browser: Browser, ctx: service.Context, capsys: pytest.CaptureFix
     page = read(browser.get(ADDRESS).text)
     counts = [link.text for link in page.all("a") if link.attributes.get("href") == "#check"]
     on_page = int(re.findall(r"\d+", counts[0])[0]) if counts else 0
-    in_list = next(row for row in service.shipments(ctx) if row.shipment == SHIPMENT).to_check
-    rows = csv.DictReader(io.StringIO(service.overview_csv(ctx)))
+    in_list = next(row for row in service.list_shipments(ctx) if row.shipment == SHIPMENT).to_check
+    rows = csv.DictReader(io.StringIO(service.make_overview_csv(ctx)))
     in_csv = next(int(row["to_check"]) for row in rows if row["shipment"] == SHIPMENT)
     shown = read(browser.get("/overview").text)
     line = next(row for row in shown.all("tr") if SHIPMENT in row.text)
@@ -46,7 +46,7 @@ def test_the_count_is_the_same_wherever_it_is_shown(
     service.finish_photos(ctx)
     service.add_note(ctx, SHIPMENT, "damage_noted", by="Ada", carton="12", reason="arrived_damaged", usable=True)
     assert everywhere(browser, ctx, capsys) == {4}
-    guided = service.shipment(ctx, SHIPMENT).to_check.guided[0]
+    guided = service.get_shipment(ctx, SHIPMENT).to_check.guided[0]
     service.add_note(ctx, SHIPMENT, "read_assigned", by="Ada", read_id=guided, carton="05")
     assert everywhere(browser, ctx, capsys) == {3}
 
@@ -58,7 +58,7 @@ def test_a_shipment_with_something_to_check_is_not_called_all_here(
         service.add_scan(ctx, "S-2055", sscc(n), place=Place.DOCK, by="Ada", source=Source.SCANNER)
     service.add_photo(ctx, "S-2055", "crash.jpg", picture(), place=Place.DOCK, by="Ada")
     service.finish_photos(ctx)
-    decided = next(row for row in service.overview(ctx) if row.row.shipment == "S-2055")
+    decided = next(row for row in service.get_overview(ctx) if row.row.shipment == "S-2055")
     assert decided.urgency is service.Urgency.TO_DECIDE
     assert "look at 1 to check" in str(service.advice_words(decided))
     assert "All here. To check: 1 photo that could not be read." in read(browser.get("/s/S-2055").text).text

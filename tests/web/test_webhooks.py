@@ -22,7 +22,7 @@ def test_a_webhook_is_made_tried_given_a_new_secret_and_ended_on_the_page(
 ) -> None:
     made = read(browser.post("/webhooks", {"url": ADDRESS, "event": ["shipment_short"], **OF}).text)
     (secret,) = [e.text for e in made.all("p", class_="code")]
-    (webhook,) = service.webhooks(ctx)
+    (webhook,) = service.list_webhooks(ctx)
     assert webhook.secret == secret
     assert webhook.scope == DataScope(frozenset({"0417", "0422"}), frozenset({"Spring reset", "Fall"}))
     page = browser.get("/webhooks").text
@@ -35,7 +35,7 @@ def test_a_webhook_is_made_tried_given_a_new_secret_and_ended_on_the_page(
     again = read(browser.post(f"/webhooks/{webhook.webhook_id}/secret").text)
     assert [e.text for e in again.all("p", class_="code")] != [secret]
     assert "signed with the old secret too until" in again.text
-    (delivery,) = service.webhook_deliveries(ctx)
+    (delivery,) = service.list_webhook_deliveries(ctx)
     assert browser.post(f"/webhook-deliveries/{delivery.delivery_id}/again").status_code == 303
     assert browser.post(f"/webhooks/{webhook.webhook_id}/end").status_code == 303
     assert "Given up" in read(browser.get("/webhooks").text).text

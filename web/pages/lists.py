@@ -18,7 +18,7 @@ from receiving.service import (
     Urgency,
     advice_words,
     day_words,
-    zone,
+    find_zone,
 )
 from web.pages.board import Filters, filters
 from web.pages.finding import Finder, finder_of
@@ -197,7 +197,7 @@ def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
         also=_also(row),
         here_share=1000 * row.here // row.expected if row.expected else 0,
         inside_share=1000 * row.inside // row.expected if row.expected else 0,
-        last_read=moment_words(row.last_read_at, now.astimezone(zone(row.terms.time_zone))),
+        last_read=moment_words(row.last_read_at, now.astimezone(find_zone(row.terms.time_zone))),
         confirmed=row.confirmed,
         to_settle=(row.short or row.held) and decided.urgency is not Urgency.CLOSED,
         tone=URGENCY_TONES[decided.urgency],

@@ -17,7 +17,7 @@ from receiving.model import (
     RegionSettled,
     sure_words,
 )
-from receiving.service import PhotoRow, PhotoStatus, PhotoView, by_label, notes_in_force
+from receiving.service import PhotoRow, PhotoStatus, PhotoView, group_by_label, notes_in_force
 from receiving.wording import stored_words, term, words_of
 from web.pages.tone import OUTCOME_TONES, OUTCOME_WORDS, Tone
 from web.pages.words import shown_text
@@ -170,10 +170,10 @@ def photo_page(
 ) -> PhotoPage:
     """One photo as a page; ``siblings`` are all photos of the shipment in order, ``open_cartons`` those missing."""
     row = view.row
-    settled = service.settled_regions(notes)
+    settled = service.find_resolved_regions(notes)
     explained = {e.read_id: e for e in view.explanations}
     rejected = rejections(notes)
-    topmost_first = (sorted(label, key=_top_px) for label in by_label(view.reads))
+    topmost_first = (sorted(label, key=_top_px) for label in group_by_label(view.reads))
     numbered = [(str(number), reads) for number, reads in enumerate(topmost_first, 1)]
     missed = [(chr(ord("a") + number % 26), region) for number, region in enumerate(view.unread)]
     longer = max(row.width_px, row.height_px, 1)

@@ -28,7 +28,7 @@ def test_the_chosen_visits_are_held_from_the_board(phone: object, served: tuple[
     phone.fill("#until", "2026-03-20")
     phone.click("text=Hold the visits")
     phone.wait_for_selector("#row-S-2055 .visit .brief >> text=Fri 20 Mar")
-    assert service.shipment(ctx, "S-2055").row.held
+    assert service.get_shipment(ctx, "S-2055").row.held
 
 
 def test_a_row_takes_three_lines_of_a_phone_and_all_of_it_can_be_hit(
@@ -110,11 +110,11 @@ def test_what_was_ticked_and_typed_stays_where_the_service_does_not_answer(held_
     phone.unroute("**/signal")
     phone.click("text=Hold the visits")
     for _ in range(100):
-        if service.shipment(ctx, "S-2055").row.held:
+        if service.get_shipment(ctx, "S-2055").row.held:
             break
         phone.wait_for_timeout(50)
-    assert service.shipment(ctx, "S-2055").row.held
-    assert service.shipment(ctx, "S-2055").notes[-1].remark == "the truck is late"
+    assert service.get_shipment(ctx, "S-2055").row.held
+    assert service.get_shipment(ctx, "S-2055").notes[-1].remark == "the truck is late"
 
 
 @pytest.fixture
@@ -155,7 +155,7 @@ def test_a_session_that_ended_costs_no_tick(coordinator: object, served: tuple[s
     page.locator("#old").wait_for(state="detached")
     page.click("text=Hold the visits")
     page.locator("#row-S-2055", has_text="held").wait_for()
-    assert service.shipment(ctx, "S-2055").notes[-1].remark == "the truck is late"
+    assert service.get_shipment(ctx, "S-2055").notes[-1].remark == "the truck is late"
 
 
 def test_ticks_come_back_behind_the_sign_in_where_the_page_was_left(coordinator: object, served) -> None:

@@ -66,12 +66,12 @@ def filming(chromium: object, served: tuple[str, service.Context], tmp_path: Pat
 
 
 def received(ctx: service.Context) -> list[str]:
-    return sorted(found.carton.carton for found in service.shipment(ctx, SHIPMENT).reconciliation.received)
+    return sorted(found.carton.carton for found in service.get_shipment(ctx, SHIPMENT).reconciliation.received)
 
 
 def test_every_label_in_view_is_counted_once_with_its_tone_and_nothing_is_asked_of_others(filming, served) -> None:
     address, ctx = served
-    manifest, _ = service.manifest_of(ctx, SHIPMENT)
+    manifest, _ = service.get_manifest(ctx, SHIPMENT)
     cartons = ("01", "03", "04")
     page = filming([pile_frame(manifest, cartons, shift_px=shift) for shift in range(-15, 16, 3)])
     page.locator("#camera-line", has_text="3 of 16 here").wait_for()
@@ -84,13 +84,13 @@ def test_every_label_in_view_is_counted_once_with_its_tone_and_nothing_is_asked_
     sent(page)
     counts(page, 3)
     assert received(ctx) == ["01", "03", "04"]
-    assert len(service.shipment(ctx, SHIPMENT).reads) == 3
+    assert len(service.get_shipment(ctx, SHIPMENT).reads) == 3
     assert {url for url in page.asked if not url.startswith((address, "blob:", "data:"))} == set()
 
 
 def test_a_refused_camera_is_explained(filming, served) -> None:
     _, ctx = served
-    manifest, _ = service.manifest_of(ctx, SHIPMENT)
+    manifest, _ = service.get_manifest(ctx, SHIPMENT)
     page = filming([pile_frame(manifest, ("03",))], allowed=False)
     page.locator("#camera-line", has_text="Allow it for this page").wait_for()
     page.click("text=Close the camera")
@@ -104,20 +104,20 @@ def reading(served: tuple[str, service.Context], monkeypatch: pytest.MonkeyPatch
     _, ctx = served
     pool = PhotoPool(1, 60)
     ctx.reader = pool
-    expected = service.manifest_of(ctx, SHIPMENT)[0]
+    expected = service.get_manifest(ctx, SHIPMENT)[0]
     pool.read("warm.jpg", picture(), expected_codes([expected]))  # the process starts once
     yield
     pool.close()
 
 
 def crops(ctx: service.Context) -> list[str]:
-    return [row.name for row in service.shipment(ctx, SHIPMENT).photos]
+    return [row.name for row in service.get_shipment(ctx, SHIPMENT).photos]
 
 
 def test_a_label_that_stays_unread_is_sent_once_as_a_small_picture_and_answered(filming, served, reading) -> None:
     """The blurred label is read by no decoder here; the service compares its bars with the codes that it expects."""
     _, ctx = served
-    manifest, _ = service.manifest_of(ctx, SHIPMENT)
+    manifest, _ = service.get_manifest(ctx, SHIPMENT)
     page = filming([pile_frame(manifest, ("03", "04"), blurred=("04",))])
     page.locator("#camera-line", has_text="2 of 16 here").wait_for(timeout=90_000)
     assert sorted(page.evaluate("heard")) == ["here", "here"]
@@ -126,7 +126,7 @@ def test_a_label_that_stays_unread_is_sent_once_as_a_small_picture_and_answered(
     sent(page)
     assert received(ctx) == ["03", "04"]
     assert len(crops(ctx)) == 1
-    (photo,) = service.shipment(ctx, SHIPMENT).photos
+    (photo,) = service.get_shipment(ctx, SHIPMENT).photos
     assert photo.name.startswith("label ")
     assert photo.width_px * photo.height_px < 400 * 200 < 1280 * 720
     assert len(ctx.photos.read(photo.photo)) < 40_000
@@ -136,7 +136,7 @@ def test_a_label_that_stays_unread_is_sent_once_as_a_small_picture_and_answered(
 
 def test_without_a_signal_the_small_picture_waits_and_is_answered_when_it_is_back(filming, served, reading) -> None:
     _, ctx = served
-    manifest, _ = service.manifest_of(ctx, SHIPMENT)
+    manifest, _ = service.get_manifest(ctx, SHIPMENT)
     page = filming([pile_frame(manifest, ("03", "04"), blurred=("04",))], offline=True)
     page.locator("#camera-line", has_text="1 of 16 here").wait_for(timeout=90_000)
     eventually(page, lambda: page.evaluate(WAITING_CROPS) == 1)
@@ -154,7 +154,7 @@ def test_without_a_signal_the_small_picture_waits_and_is_answered_when_it_is_bac
 def test_what_cannot_be_read_is_answered_with_what_to_do(filming, served) -> None:
     """The service reads nothing either: here its reader has no plan for this picture."""
     _, ctx = served
-    manifest, _ = service.manifest_of(ctx, SHIPMENT)
+    manifest, _ = service.get_manifest(ctx, SHIPMENT)
     page = filming([pile_frame(manifest, ("03", "04"), blurred=("04",))])
     eventually(page, lambda: "question" in page.evaluate("heard"))
     page.click("text=Close the camera")

@@ -137,7 +137,10 @@ def test_cartons_that_are_called_by_their_long_numbers_can_be_read(chromium, ser
     """A ship notice gives its cartons no name but the SSCC or a carrier's number."""
     address, ctx = served
     (stored,) = service.import_manifest(ctx, "notice.edi", LONG)
-    shipment, cartons = stored.shipment, [carton.carton for carton in service.shipment(ctx, stored.shipment).manifest]
+    shipment, cartons = (
+        stored.shipment,
+        [carton.carton for carton in service.get_shipment(ctx, stored.shipment).manifest],
+    )
     service.add_scan(ctx, shipment, cartons[0], place=Place.DOCK, by="Bo", source=Source.TYPED)
     service.add_scan(ctx, shipment, cartons[2], place=Place.DOCK, by="Bo", source=Source.TYPED)
     context = chromium.new_context(viewport={"width": width, "height": 740})

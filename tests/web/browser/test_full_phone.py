@@ -86,9 +86,9 @@ def test_what_is_stored_on_a_full_phone_is_sent_and_what_is_not_is_told(chromium
     told_here = "Here · 03" in phone.inner_text("#answer")
     context.set_offline(False)
     sent(phone)
-    eventually(phone, lambda: len(service.shipment(ctx, SHIPMENT).photos) == stored)
+    eventually(phone, lambda: len(service.get_shipment(ctx, SHIPMENT).photos) == stored)
     assert reads(ctx) == (1 if told_here else 0)
     more = {"name": "one more.jpg", "mimeType": "image/jpeg", "buffer": picture + b"more"}
     phone.set_input_files("#shoot", more)  # still no room: the browser frees it in its own time, and there is a signal
-    eventually(phone, lambda: len(service.shipment(ctx, SHIPMENT).photos) == stored + 1)
+    eventually(phone, lambda: len(service.get_shipment(ctx, SHIPMENT).photos) == stored + 1)
     context.close()

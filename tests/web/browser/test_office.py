@@ -59,8 +59,8 @@ def test_without_scripts_a_carton_is_moved_and_the_move_is_undone(chromium, serv
     page.click("text=Restore it")
     page.wait_for_url("**/manifest?restored=3")
     context.close()
-    manifest, revision = service.manifest_of(ctx, SHIPMENT)
-    assert (revision, manifest) == (3, service.revisions(ctx, SHIPMENT)[0].manifest)
+    manifest, revision = service.get_manifest(ctx, SHIPMENT)
+    assert (revision, manifest) == (3, service.list_revisions(ctx, SHIPMENT)[0].manifest)
 
 
 def test_every_text_of_the_office_has_contrast_enough(phone, served) -> None:
@@ -103,12 +103,12 @@ def test_a_form_tapped_twice_or_sent_again_after_back_is_done_once(phone, served
 
     open_form()
     send(taps=2)
-    assert len(service.requests(ctx, "0417")) == 1
+    assert len(service.list_requests(ctx, "0417")) == 1
     where = phone.url
     phone.go_back()
     phone.wait_for_load_state("networkidle")
     send()
-    assert len(service.requests(ctx, "0417")) == 1, "this entry of the history is the one from which it was sent"
+    assert len(service.list_requests(ctx, "0417")) == 1, "this entry of the history is the one from which it was sent"
     assert phone.url == where
     open_form()
     field = phone.evaluate(f"[...new FormData({form}).keys()].includes('action_id')")

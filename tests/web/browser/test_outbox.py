@@ -48,7 +48,7 @@ def sent(phone) -> None:
 
 
 def reads(ctx: service.Context) -> int:
-    return len(service.shipment(ctx, SHIPMENT).reads)
+    return len(service.get_shipment(ctx, SHIPMENT).reads)
 
 
 def scan_without_signal(phone, *serials: int) -> None:
@@ -145,11 +145,11 @@ def test_notes_counts_places_and_damage_wait_for_a_signal_too(phone, served) -> 
     phone.click("#note-damage button")
     waits(phone, "1 damage")
     assert "stored on this phone" in phone.inner_text("#note-damage .form-said")
-    assert service.shipment(ctx, SHIPMENT).notes == ()
+    assert service.get_shipment(ctx, SHIPMENT).notes == ()
     phone.context.set_offline(False)
     sent(phone)
-    eventually(phone, lambda: len(service.shipment(ctx, SHIPMENT).notes) == 3)
-    view = service.shipment(ctx, SHIPMENT)
+    eventually(phone, lambda: len(service.get_shipment(ctx, SHIPMENT).notes) == 3)
+    view = service.get_shipment(ctx, SHIPMENT)
     assert [type(note).__name__ for note in view.notes] == ["CartonPlace", "ContentCounted", "DamageNoted"]
     assert {note.by for note in view.notes} == {"Ada"}
     assert len(view.photos) == 1
@@ -180,7 +180,7 @@ def test_a_shipment_that_fails_does_not_hold_up_another(held_phone, served) -> N
     phone.goto(f"{address}/s/S-2055")
     wedge(phone, f"]C100{sscc(101)}")
     counts(phone, 1)
-    assert (reads(ctx), len(service.shipment(ctx, "S-2055").reads)) == (0, 1)
+    assert (reads(ctx), len(service.get_shipment(ctx, "S-2055").reads)) == (0, 1)
     phone.unroute(failing)
     phone.reload()
     sent(phone)
@@ -202,7 +202,7 @@ def test_two_tabs_send_each_scan_once_and_a_token_renewed_in_one_loses_none_of_t
     sent(phone)
     sent(second)
     counts(phone, 4)
-    assert sorted(read.raw.raw for read in service.shipment(ctx, SHIPMENT).reads) == [
+    assert sorted(read.raw.raw for read in service.get_shipment(ctx, SHIPMENT).reads) == [
         f"00{sscc(n)}" for n in (3, 4, 5, 6)
     ]
 
@@ -239,7 +239,7 @@ def test_a_scan_keeps_the_time_at_which_it_was_made_by_the_clock_of_the_server(p
     phone.clock.fast_forward("01:00:00")
     phone.context.set_offline(False)
     sent(phone)
-    (read,) = service.shipment(ctx, SHIPMENT).reads
+    (read,) = service.get_shipment(ctx, SHIPMENT).reads
     assert abs((read.raw.read_at - made_at).total_seconds()) < 60
 
 
@@ -259,7 +259,7 @@ def test_a_clock_that_is_changed_while_there_is_no_signal_moves_no_scan(phone, s
     phone.context.set_offline(False)
     sent(phone)
     eventually(phone, lambda: reads(ctx) == 2)
-    first, second = (read.raw.read_at for read in service.shipment(ctx, SHIPMENT).reads)
+    first, second = (read.raw.read_at for read in service.get_shipment(ctx, SHIPMENT).reads)
     slack = timedelta(seconds=2)
     assert first < before + slack
     assert before - slack < second < after + slack
@@ -296,7 +296,7 @@ def test_the_place_is_chosen_and_a_scan_list_loaded_without_a_signal(phone, serv
     phone.context.set_offline(False)
     sent(phone)
     counts(phone, 2)
-    places = {read.raw.raw[-2:]: read.raw.place for read in service.shipment(ctx, SHIPMENT).reads}
+    places = {read.raw.raw[-2:]: read.raw.place for read in service.get_shipment(ctx, SHIPMENT).reads}
     assert places == {sscc(3)[-2:]: Place.OVERHEAD, sscc(4)[-2:]: Place.DOCK}
 
 
@@ -317,7 +317,7 @@ def test_who_is_receiving_is_said_without_a_signal(chromium, served) -> None:
     context.set_offline(False)
     sent(phone)
     counts(phone, 1)
-    assert [read.raw.by for read in service.shipment(ctx, SHIPMENT).reads] == ["Ada"]
+    assert [read.raw.by for read in service.get_shipment(ctx, SHIPMENT).reads] == ["Ada"]
     eventually(phone, lambda: any(cookie["name"] == "person" for cookie in context.cookies()))
     phone.reload()
     assert phone.locator(".ask-who").count() == 0
@@ -347,7 +347,7 @@ def test_a_phone_that_is_full_says_so_and_loses_nothing(phone, served) -> None:
     phone.context.set_offline(False)
     sent(phone)
     eventually(phone, lambda: reads(ctx) == 1)
-    assert service.shipment(ctx, SHIPMENT).photos == ()
+    assert service.get_shipment(ctx, SHIPMENT).photos == ()
 
 
 def test_what_waits_outlives_a_browser_that_is_killed(chromium, served, tmp_path) -> None:

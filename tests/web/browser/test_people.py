@@ -119,12 +119,12 @@ def test_a_store_manager_gives_a_pin_on_the_reps_phone(
     page.goto(f"{ADDRESS}/receipt")
     give(page, "000000")
     page.wait_for_selector("[role=alert], .trouble")
-    assert service.shipment(ctx, SHIPMENT).receipts == ()
+    assert service.get_shipment(ctx, SHIPMENT).receipts == ()
     give(page, PIN)
     page.locator("h1", has_text="Receipt 1").wait_for()
     assert "Confirmed by the PIN of Cem Ortiz" in page.inner_text("main")
     assert "Signed on the phone of Bo Reyes" in page.inner_text("main")
-    (receipt,) = service.shipment(ctx, SHIPMENT).receipts
+    (receipt,) = service.get_shipment(ctx, SHIPMENT).receipts
     assert (receipt.name, receipt.role, receipt.by_pin) == ("Cem Ortiz", "Store manager", True)
     assert (receipt.taken_by, receipt.signature) == ("Bo Reyes", None)
     assert all(each.sound for each in service.verify_shipment(ctx, SHIPMENT))

@@ -56,7 +56,7 @@ def test_a_wedge_scan_is_answered_in_large_words_and_the_field_is_ready_again(ph
     assert "OPEN THIS ONE FIRST" in phone.inner_text("#answer").upper()
     assert phone.input_value("#text") == ""
     assert phone.evaluate("document.activeElement.id") == "text"
-    assert [read.raw.source for read in service.shipment(ctx, SHIPMENT).reads] == [Source.SCANNER]
+    assert [read.raw.source for read in service.get_shipment(ctx, SHIPMENT).reads] == [Source.SCANNER]
     counts(phone, 1)
 
 
@@ -82,7 +82,7 @@ def test_a_scan_while_a_button_has_the_focus_does_not_press_it(phone, served) ->
     wedge(phone, f"]C100{sscc(4)}")
     phone.wait_for_selector(".answer.here")
     assert "Here · 04" in phone.inner_text("#answer")
-    assert service.shipment(ctx, SHIPMENT).notes == ()
+    assert service.get_shipment(ctx, SHIPMENT).notes == ()
 
 
 def test_what_is_typed_by_hand_is_kept_as_typed(phone, served) -> None:
@@ -91,8 +91,8 @@ def test_what_is_typed_by_hand_is_kept_as_typed(phone, served) -> None:
     phone.keyboard.type(sscc(3), delay=50)
     phone.click("#scan button")
     phone.wait_for_selector(".answer.here")  # the phone's own answer, from the manifest that it has
-    eventually(phone, lambda: bool(service.shipment(ctx, SHIPMENT).reads))
-    assert [read.raw.source for read in service.shipment(ctx, SHIPMENT).reads] == [Source.TYPED]
+    eventually(phone, lambda: bool(service.get_shipment(ctx, SHIPMENT).reads))
+    assert [read.raw.source for read in service.get_shipment(ctx, SHIPMENT).reads] == [Source.TYPED]
 
 
 def test_a_group_separator_sent_as_a_control_key_is_kept(phone, served) -> None:
@@ -102,8 +102,8 @@ def test_a_group_separator_sent_as_a_control_key_is_kept(phone, served) -> None:
     phone.keyboard.press("Control+]")
     wedge(phone, f"00{sscc(3)}")
     phone.wait_for_selector(".answer.here")
-    eventually(phone, lambda: bool(service.shipment(ctx, SHIPMENT).reads))
-    assert service.shipment(ctx, SHIPMENT).reads[0].raw.raw == f"10LOT7\x1d00{sscc(3)}"
+    eventually(phone, lambda: bool(service.get_shipment(ctx, SHIPMENT).reads))
+    assert service.get_shipment(ctx, SHIPMENT).reads[0].raw.raw == f"10LOT7\x1d00{sscc(3)}"
 
 
 def test_another_persons_read_shows_by_itself_without_losing_what_is_typed(phone, served) -> None:
@@ -168,11 +168,11 @@ def test_without_signal_scans_and_photos_wait_and_are_sent_once_when_it_is_back(
     phone.set_input_files("#album", {"name": "pile.jpg", "mimeType": "image/jpeg", "buffer": picture()})
     phone.locator("#signal", has_text="2 scans and 1 photo").wait_for()
     assert "No signal." in phone.inner_text("#signal")
-    assert service.shipment(ctx, SHIPMENT).reads == ()
+    assert service.get_shipment(ctx, SHIPMENT).reads == ()
     phone.context.set_offline(False)
     phone.locator("#signal").wait_for(state="hidden")
     counts(phone, 3)
-    view = service.shipment(ctx, SHIPMENT)
+    view = service.get_shipment(ctx, SHIPMENT)
     assert len([read for read in view.reads if not read.raw.photo]) == 2
     assert {read.raw.by for read in view.reads} == {"Ada"}
     assert [row.name for row in view.photos] == ["pile.jpg"]
@@ -188,7 +188,7 @@ def test_what_waits_survives_closing_the_page(held_phone, served) -> None:
     phone.unroute("**/scans")
     phone.goto(address + ADDRESS)
     counts(phone, 1)
-    assert len(service.shipment(ctx, SHIPMENT).reads) == 1
+    assert len(service.get_shipment(ctx, SHIPMENT).reads) == 1
 
 
 def test_a_page_seen_before_opens_without_signal_and_takes_scans(phone, served) -> None:
@@ -206,7 +206,7 @@ def test_a_page_seen_before_opens_without_signal_and_takes_scans(phone, served) 
     phone.context.set_offline(False)
     phone.goto(address + ADDRESS)
     counts(phone, 1)
-    assert len(service.shipment(ctx, SHIPMENT).reads) == 1
+    assert len(service.get_shipment(ctx, SHIPMENT).reads) == 1
 
 
 def test_a_photo_shows_up_and_its_labels_are_outlined(phone, served) -> None:
@@ -314,7 +314,7 @@ def test_the_page_works_without_scripts(chromium, served) -> None:
     page.set_input_files("#shoot", {"name": "pile.jpg", "mimeType": "image/jpeg", "buffer": picture()})
     page.click("text=Send photos")
     assert "pile.jpg" in page.content()
-    assert [row.by for row in service.shipment(ctx, SHIPMENT).photos] == ["Ada"]
+    assert [row.by for row in service.get_shipment(ctx, SHIPMENT).photos] == ["Ada"]
     context.close()
 
 
@@ -352,13 +352,13 @@ def test_a_finger_drags_a_carton_to_another_trip_on_a_phone(phone, served) -> No
     phone.goto(f"{address}{ADDRESS}/plan")
     drag(phone, "04", ".targets [data-trip='2']", touch=True)
     phone.locator("[data-carton='04'] .costs", has_text="+1 trip").wait_for()
-    assert service.shipment(ctx, SHIPMENT).notes == ()
+    assert service.get_shipment(ctx, SHIPMENT).notes == ()
     phone.tap("[data-carton='04'] .costs button")
     phone.locator("[data-carton='04'] .pinned").wait_for()
-    assert [trip.cartons for trip in service.shipment(ctx, SHIPMENT).plan.trips] == [("03",), ("04",)]
+    assert [trip.cartons for trip in service.get_shipment(ctx, SHIPMENT).plan.trips] == [("03",), ("04",)]
     phone.tap("[data-carton='04'] .pinned button")
     phone.wait_for_function("() => !document.querySelector('.pinned')")
-    assert len(service.shipment(ctx, SHIPMENT).plan.trips) == 1
+    assert len(service.get_shipment(ctx, SHIPMENT).plan.trips) == 1
 
 
 def test_a_carton_dragged_to_another_bay_shows_its_cost_before_it_is_kept(chromium, served) -> None:
@@ -375,8 +375,8 @@ def test_a_carton_dragged_to_another_bay_shows_its_cost_before_it_is_kept(chromi
     page.select_option("[data-carton='04'] [name=trip]", "2")
     page.click("[data-carton='04'] .check button")
     page.locator("[data-carton='04'] .costs", has_text="+1 trip").wait_for()
-    assert service.shipment(ctx, SHIPMENT).notes == ()
+    assert service.get_shipment(ctx, SHIPMENT).notes == ()
     page.click("[data-carton='04'] .costs button")
     page.locator("[data-carton='04'] .pinned").wait_for()
-    assert [trip.cartons for trip in service.shipment(ctx, SHIPMENT).plan.trips] == [("03",), ("04",)]
+    assert [trip.cartons for trip in service.get_shipment(ctx, SHIPMENT).plan.trips] == [("03",), ("04",)]
     page.context.close()

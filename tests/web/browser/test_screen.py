@@ -119,7 +119,7 @@ def test_a_question_is_answered_with_one_tap_inside_its_answer(phone, served) ->
     phone.click("#answer .asked button:has-text('10')")
     phone.locator("#answer .answer.here", has_text="Here · 10").wait_for()
     counts(phone, 1)
-    assert [f.carton.carton for f in service.shipment(ctx, SHIPMENT).reconciliation.received] == ["10"]
+    assert [f.carton.carton for f in service.get_shipment(ctx, SHIPMENT).reconciliation.received] == ["10"]
 
 
 def test_an_answer_that_asks_nothing_goes_by_itself(phone, served) -> None:

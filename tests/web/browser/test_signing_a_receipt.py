@@ -30,7 +30,7 @@ def sign(phone, name: str = "Grace Ito") -> None:
 
 
 def receipts(ctx: service.Context) -> list[tuple[str, str, bool]]:
-    return [(r.name, r.remarks, r.signature is not None) for r in service.shipment(ctx, SHIPMENT).receipts]
+    return [(r.name, r.remarks, r.signature is not None) for r in service.get_shipment(ctx, SHIPMENT).receipts]
 
 
 def test_nothing_is_shown_that_is_marked_as_hidden(phone, served) -> None:

@@ -24,7 +24,7 @@ def torn(phone: object, served: tuple[str, service.Context]) -> Iterator[tuple[o
 
 
 def received(ctx: service.Context) -> list[str]:
-    return [found.carton.carton for found in service.shipment(ctx, SHIPMENT).reconciliation.received]
+    return [found.carton.carton for found in service.get_shipment(ctx, SHIPMENT).reconciliation.received]
 
 
 def test_a_typed_torn_label_is_sized_in_one_tap_and_taken_back_in_one(torn) -> None:
@@ -53,7 +53,7 @@ def test_the_two_photos_of_a_question_stand_side_by_side(torn) -> None:
     for name, colour in (("torn.jpg", "#445"), ("known.jpg", "#544")):
         service.add_photo(ctx, SHIPMENT, name, picture(colour), place=Place.BACK_ROOM, by="Ada")
     service.finish_photos(ctx)
-    asked = service.shipment(ctx, SHIPMENT).reconciliation.questions[0]
+    asked = service.get_shipment(ctx, SHIPMENT).reconciliation.questions[0]
     assert (asked.cartons, asked.again) == (("01",), ("02",))
     phone.goto(f"{phone.url.split('/s/')[0]}{ADDRESS}/questions/{asked.question_id}")
     one, two = phone.locator("[aria-label='Carton 02'] figure").all()
@@ -65,4 +65,4 @@ def test_the_two_photos_of_a_question_stand_side_by_side(torn) -> None:
     assert right["x"] + right["width"] <= 360
     phone.click("button:has-text('It is 02')")
     phone.locator("#answer .answer.here").wait_for()
-    assert service.shipment(ctx, SHIPMENT).reconciliation.questions == ()
+    assert service.get_shipment(ctx, SHIPMENT).reconciliation.questions == ()

@@ -33,7 +33,7 @@ def keys(page, text: str) -> None:
 
 
 def raws(ctx: service.Context, shipment: str = SHIPMENT) -> list[str]:
-    return [read.raw.raw for read in service.shipment(ctx, shipment).reads]
+    return [read.raw.raw for read in service.get_shipment(ctx, shipment).reads]
 
 
 def set_up(page, address: str, gs1: str, matrix: str = "") -> None:

@@ -117,7 +117,7 @@ def test_a_manifest_revised_meanwhile_wins_and_the_difference_is_told(phone, ser
     phone.goto(address + "/outbox")
     phone.locator("#done .queue-row").wait_for()
     assert "This phone took it for carton 03; the service says: 04." in phone.inner_text("#done")
-    assert [f.carton.carton for f in service.shipment(ctx, SHIPMENT).reconciliation.received] == ["04"]
+    assert [f.carton.carton for f in service.get_shipment(ctx, SHIPMENT).reconciliation.received] == ["04"]
 
 
 def test_a_whole_visit_is_confirmed_without_a_signal(phone, served) -> None:
@@ -145,8 +145,8 @@ def test_a_whole_visit_is_confirmed_without_a_signal(phone, served) -> None:
     phone.locator(".form-said", has_text="stored on this phone").wait_for()
     phone.context.set_offline(False)
     sent(phone)
-    eventually(phone, lambda: len(service.shipment(ctx, SHIPMENT).receipts) == 1)
-    receipt = service.receipt(ctx, SHIPMENT, 1)
+    eventually(phone, lambda: len(service.get_shipment(ctx, SHIPMENT).receipts) == 1)
+    receipt = service.get_receipt(ctx, SHIPMENT, 1)
     assert (receipt.name, receipt.shown.received) == ("Grace", 2)
     assert [line.carton for line in receipt.shown.lines if line.state == "damaged"] == ["04"]
 
