@@ -15,6 +15,7 @@ from receiving.errors import NoData, StoreError
 from receiving.model import AuditLine, PhotoReading, Place, Role, Source, Symbol
 from receiving.service import DamageKind
 from receiving.store import DocumentKind, Store, check_data, checking
+from receiving.store.digests import row_digest
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import LAYOUT, MANIFEST, picture
 
@@ -163,11 +164,52 @@ def test_a_row_that_was_altered_is_found(data: Path, table: str, change: str) ->
         ("UPDATE signing_keys SET retired_at = created_at", (DamageKind.ROWS_DISAGREE, "signing_keys")),
         ("DELETE FROM carton_codes WHERE shipment = 'S-1'", (DamageKind.ROWS_DISAGREE, "shipments")),
         ("DELETE FROM manifest_revisions WHERE seq = 2", (DamageKind.ROWS_DISAGREE, "shipments")),
+        ("UPDATE shipments SET voided = 1 WHERE shipment = 'S-1'", (DamageKind.ROWS_DISAGREE, "shipments")),
+        ("UPDATE shipments SET shipment = 'S-9' WHERE shipment = 'S-1'", (DamageKind.ROWS_DISAGREE, "reads")),
+        (
+            "INSERT INTO signing_keys (key, public_key, private_key, created_at) SELECT substr(key, 2) || 'a',"
+            " public_key, private_key, created_at FROM signing_keys",
+            (DamageKind.ROWS_DISAGREE, "signing_keys"),
+        ),
     ],
 )
 def test_rows_that_went_or_do_not_agree_are_found(data: Path, change: str, expected: tuple[DamageKind, str]) -> None:
     run(data, change)
     assert expected in found(data)
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "was", "now", "fault"),
+    [
+        ("manifest_revisions", "manifest", '"cartons"', '"boxes"', ""),
+        ("reads", "read", '"typed"', '"telepathy"', "telepathy"),
+        ("notes", "kind", "carton_seen", "carton_dreamt", "carton_dreamt"),
+        ("receipts", "receipt", '"Grace"', "7", "name"),
+        ("photos", "reading", '"width', '"height', ""),
+    ],
+)
+def test_a_row_that_is_as_stored_and_cannot_be_read_is_found_with_the_reason(
+    data: Path, table: str, column: str, was: str, now: str, fault: str
+) -> None:
+    """As where a later version wrote it: its digest is right, and this version does not know what it says."""
+    with closing(sqlite3.connect(data / "receiving.sqlite")) as file:
+        file.row_factory = sqlite3.Row
+        row = dict(file.execute(f"SELECT rowid AS at, * FROM {table} WHERE instr({column}, ?)", [was]).fetchone())
+    row[column] = row[column].replace(was, now)
+    value, digest = row[column].replace("'", "''"), row_digest(table, row)
+    run(data, f"UPDATE {table} SET {column} = '{value}', digest = '{digest}' WHERE rowid = {row['at']}")
+    damage = next(each for each in service.check(data).damages if each.kind is DamageKind.ROW_UNREADABLE)
+    assert (damage.table, damage.shipment) == (table, "S-1")
+    assert str(damage.detail) and fault in str(damage.detail)
+
+
+def test_a_shipment_that_is_voided_by_a_note_agrees_with_it(data: Path) -> None:
+    with service.Context(data, PlannedReader()) as ctx:
+        service.void_shipment(ctx, "S-1", by="Ada", reason="imported twice")
+    assert service.check(data).whole
+    run(data, "UPDATE shipments SET voided = 0")
+    details = [str(damage.detail) for damage in service.check(data).damages if damage.table == "shipments"]
+    assert details == ["a note voids it"]
 
 
 def confirm_again(data: Path, name: str = "Grace") -> int:

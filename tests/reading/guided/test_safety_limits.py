@@ -269,6 +269,20 @@ def test_bars_that_fade_away_are_not_seen(share: float, faded: bool) -> None:
         assert found.weights[washed].mean() < 0.5 < found.weights[washed.stop + 40 : band.right].mean()
 
 
+@pytest.mark.parametrize(("share", "whole"), [(0.0, True), (0.15, False)])
+def test_what_has_faded_away_counts_as_hidden_when_a_fit_is_judged(share: float, whole: bool) -> None:
+    """So a code that is not an SSCC is not read then: another text may have the same bars where they are seen."""
+    pattern = patterns(PAIRS[1][0])[0]
+    profile, best = laid_over(pattern, pattern)
+    values, band = profile.values.copy(), profile.band
+    washed = slice(band.left, round(band.left + share * (band.right - band.left)))
+    values[washed] = 200 - (200 - values[washed]) * 0.02
+    found = compare.judged(replace(profile, values=values), [best], [pattern], {pattern.raw})
+    assert found.evidence is not None
+    assert (found.evidence.seen >= compare.WHOLE) is whole
+    assert (found.verdict is Verdict.READ) is whole
+
+
 def test_glare_on_a_few_bars_is_not_trusted_and_the_rest_is() -> None:
     pattern = patterns(PAIRS[0][0])[0]
     profile, best = laid_over(pattern, pattern)

@@ -114,6 +114,19 @@ def test_the_next_six_digits_of_a_upc_e_are_neighbours_too() -> None:
     assert all(pattern.family == "upce" for pattern in consecutive(short))
 
 
+@pytest.mark.parametrize("number", ["000000000000", "999999999999"])
+def test_the_first_and_the_last_number_have_neighbours_on_one_side_alone(number: str) -> None:
+    (form, *_) = patterns(checked(number, "]E0"))
+    assert len({pattern.raw for pattern in consecutive(form)}) == CONSECUTIVE
+
+
+def test_the_last_six_digits_of_a_upc_e_have_neighbours_before_them_alone() -> None:
+    """UPC-E 999999 stands for 0 99999 00009 (GS1 General Specifications, section 5.2.2.4.2): its six digits end there."""
+    *_, short = patterns(checked("09999900009", "]E0"))
+    assert short.family == "upce"
+    assert all(len(pattern.raw) == len(short.raw) and pattern.raw.isdigit() for pattern in consecutive(short))
+
+
 def test_a_text_that_is_no_number_with_a_check_digit_has_no_next_number() -> None:
     assert consecutive(patterns(ExpectedCode("BOX-7", "]C0"))[0]) == ()
     assert consecutive(patterns(ExpectedCode("4006381333930", "]C0"))[0]) == ()
