@@ -121,7 +121,7 @@ def test_the_first_and_the_last_number_have_neighbours_on_one_side_alone(number:
 
 
 def test_the_last_six_digits_of_a_upc_e_have_neighbours_before_them_alone() -> None:
-    """UPC-E 999999 stands for 0 99999 00009 (GS1 General Specifications, section 5.2.2.4.2): its six digits end there."""
+    """UPC-E 999999 stands for 0 99999 00009: a last digit of 9 puts four zeros before it (from memory)."""
     *_, short = patterns(checked("09999900009", "]E0"))
     assert short.family == "upce"
     assert all(len(pattern.raw) == len(short.raw) and pattern.raw.isdigit() for pattern in consecutive(short))
