@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.use_cases import use_cases_of_views, writes_outside_transactions
+
 PROJECT = Path(__file__).resolve().parent.parent
 MODULES = sorted([*PROJECT.glob("receiving/**/*.py"), *PROJECT.glob("web/**/*.py")])
 
@@ -350,6 +352,78 @@ def test_every_csv_that_leaves_is_written_in_one_place() -> None:
     assert writers == ["receiving.sheets"]
 
 
+BESIDE_THE_USE_CASE = {
+    "run_once": "does what follows once, however often it is sent",
+    "get_version": "the validator of a conditional request (RFC 9110, 13.1): a page is made where it changed",
+    "get_list_version": "as above",
+    "find_manager_by_pin": "says who confirms; a wrong PIN counts though all that follows is undone",
+}
+SHOWN_ONCE = {
+    "web.people.add": {"add_account", "list_people"},
+    "web.people.change": {"reset_password", "list_people"},
+    "web.people.make_link": {"make_link", "list_links"},
+    "web.tokens.make": {"make_api_token", "list_api_tokens"},
+    "web.webhooks.make": {"make_webhook", "get_webhooks_view"},
+    "web.webhooks.change_secret": {"rotate_webhook_secret", "get_webhooks_view"},
+}
+"""Views that show a secret this once, above the list that it belongs to."""
+
+
+def test_a_view_calls_one_use_case() -> None:
+    found = {
+        view: [call for call in calls if call not in BESIDE_THE_USE_CASE]
+        for view, calls in use_cases_of_views(PROJECT / "web").items()
+    }
+    several = {view: calls for view, calls in found.items() if len(calls) > 1}
+    assert {view: set(calls) for view, calls in several.items()} == SHOWN_ONCE
+    assert all(len(calls) == 2 for calls in several.values())
+    assert sum(len(calls) == 1 for calls in found.values()) > 100  # nearly all ask for something
+
+
+def test_what_counts_the_use_cases_of_a_view_sees_ways_and_functions_that_are_handed_on(tmp_path: Path) -> None:
+    (tmp_path / "web").mkdir()
+    (tmp_path / "web" / "app.py").write_text(
+        "from functools import partial\n"
+        "def shown(a):\n    return service.shown(ctx(), a)\n"
+        "@pages.get('/either')\ndef either(a):\n"
+        "    if a:\n        return service.one(ctx())\n    return service.two(ctx())\n"
+        "@pages.get('/both')\ndef both(a):\n    x = service.one(ctx())\n    return render(partial(shown, x))\n"
+        "@pages.get('/inner')\ndef inner(shown):\n"
+        "    def part():\n        return service.one(ctx(), shown)\n    return render(part, shown)\n"
+        "@pages.post('/refused')\ndef refused(a):\n    try:\n        service.one(ctx())\n"
+        "    except Conflict:\n        return shown(a)\n    return service.label_words()\n"
+    )
+    found = use_cases_of_views(tmp_path / "web")
+    assert {view.removeprefix("web.app."): len(calls) for view, calls in found.items()} == {
+        "either": 1,
+        "both": 2,
+        "inner": 1,
+        "refused": 1,
+    }
+
+
+def test_every_use_case_writes_in_a_transaction() -> None:
+    """Rows of lists alone are stored without: they follow from what is stored, and name the state they were made of."""
+    found = writes_outside_transactions(PROJECT / "receiving")
+    assert {each.split(".")[0] for each in found} == {"list_pages"}, found
+
+
+def test_what_looks_for_writes_outside_transactions_finds_them(tmp_path: Path) -> None:
+    for folder in ("store", "service"):
+        (tmp_path / folder).mkdir()
+    (tmp_path / "store" / "rows.py").write_text(
+        "class Rows:\n    def add(self):\n        self._insert(1)\n    def rows(self):\n        return 1\n"
+    )
+    (tmp_path / "service" / "cases.py").write_text(
+        "def bare(ctx):\n    with ctx.store() as store:\n        if store.rows():\n            store.add()\n"
+        "def whole(ctx):\n    with ctx.transaction() as store:\n        store.add()\n"
+        "def _inner(store):\n    store.add()\n"
+        "def around(ctx):\n    with ctx.store() as store:\n        _inner(store)\n"
+        "def safe(ctx):\n    with ctx.store() as store, ctx.transaction():\n        _inner(store)\n"
+    )
+    assert writes_outside_transactions(tmp_path) == ["cases.bare: add", "cases.around: _inner"]
+
+
 def test_sql_is_in_the_store_alone() -> None:
     verbs = ("SELECT ", "INSERT ", "UPDATE ", "DELETE FROM ", "CREATE TABLE ", "PRAGMA ")
     faults = [
@@ -390,6 +464,12 @@ def test_commands_start_without_heavy_libraries() -> None:
     assert done.stdout.strip() == "[]"
 
 
+def test_importing_the_service_loads_none_of_its_modules() -> None:
+    code = "import receiving.service, sys; print([m for m in sys.modules if m.startswith(('receiving.', 'web'))])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=PROJECT)
+    assert done.stdout.strip() == "['receiving.reexport', 'receiving.service']"
+
+
 def test_importing_a_room_loads_no_heavy_library() -> None:
     heavy = ("cv2", "PIL", "zxingcpp", "scipy", "biip", "openpyxl", "reportlab", "pyx12", "pydifact")
     rooms = ", ".join(f"receiving.{room}" for room in ROOMS)
@@ -401,8 +481,8 @@ def test_importing_a_room_loads_no_heavy_library() -> None:
 VERBS = """
 add answer apply await back can change check close come confirm decide draft draw end erase expect find finish get group
 has import is issue keep learn leave list load make may name needs offer open preview propose prune qr read refuse
-remove reset restore resume revise revoke rotate run save search sees select send set show sign take try verify void
-wait withdraw work write
+remove reset resolve restore resume revise revoke rotate run save search sees select send set show sign take try verify
+void wait withdraw work write
 """
 """What the name of a use case begins with. ``qr`` stands for what it makes, as in `segno`; ``has``, ``is``, ``can``,
 ``may``, ``sees`` and ``needs`` answer yes or no."""
@@ -413,9 +493,8 @@ HANDED_ON_BY_THEIR_NOUN = {
 
 
 def test_use_cases_are_verbs_and_words_of_facts_end_in_words() -> None:
-    tree = ast.parse((PROJECT / "receiving/service/__init__.py").read_text())
-    lists = [n.value for n in ast.walk(tree) if isinstance(n, ast.Assign) and ast.unparse(n.targets[0]) == "__all__"]
-    names = [e.value for each in lists if isinstance(each, ast.List) for e in each.elts if isinstance(e, ast.Constant)]
+    tree = ast.parse((PROJECT / "receiving/service/__init__.pyi").read_text())
+    names = [alias.name for n in ast.walk(tree) if isinstance(n, ast.ImportFrom) for alias in n.names]
     functions = [str(name) for name in names if str(name)[:1].islower()]
     assert len(functions) > 200
     nouns = {n for n in functions if n.split("_")[0] not in VERBS.split() and not n.endswith("_words")}

@@ -20,16 +20,12 @@ def account() -> Response:
 
 
 def _account(fault: ReceivingError | None = None, status: int = 200) -> Response:
-    person = service.get_own_account(ctx(), access())
     page = account_page(
-        person,
-        service.list_passkeys(ctx(), access()),
-        service.list_own_sessions(ctx(), access()),
+        service.get_own_account(ctx(), access()),
         access().session,
         frame.local_now(),
         fault,
         can_add=may_have_passkeys(),
-        fresh=service.is_fresh(ctx(), access()),
         company=_company(),
     )
     return frame.render(page, status)
@@ -48,8 +44,8 @@ def _back() -> Response:
 def again() -> Response:
     """Sign in again, to change how one signs in; the session before ends."""
     try:
-        name = service.get_own_account(ctx(), access()).name
-        given = service.sign_in(ctx(), name, request.form.get("again", ""), address=request.remote_addr or "")
+        password, address = request.form.get("again", ""), request.remote_addr or ""
+        given = service.sign_in_again(ctx(), access(), password, address=address)
     except service.TooManyTries as fault:
         return _account(fault, 429)
     except service.SignInRefused as fault:

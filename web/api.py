@@ -4,7 +4,7 @@ Every call names a token (RFC 6750) whose scopes say what it may do. What is pos
 (``Idempotency-Key``, a UUID): sent again, it is answered again and not done again.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from datetime import UTC, datetime
 from functools import wraps
 from hashlib import sha256
@@ -17,8 +17,8 @@ from werkzeug.urls import iri_to_uri
 
 from receiving import service
 from receiving.errors import BadRequest, FileFaults, NotFound, ReceivingError
-from receiving.messages import Message, message
-from receiving.model import Access, Manifest, Place, Role, ShortDeclaration, Source
+from receiving.messages import message
+from receiving.model import Access, Place, Role, ShortDeclaration, Source
 from receiving.service import DispatchRow, Scope, Selection
 from web.access import access
 from web.api_description import KEY, MOST_PAGE, OPERATIONS, Operation, description
@@ -140,8 +140,8 @@ def _json(value: object, status: int = 200) -> Response:
 
 def _problem(fault: ReceivingError) -> Response:
     status, title = status_of(fault)
-    if isinstance(fault, Forbidden | Refused):
-        status, title = (403, "Not allowed") if isinstance(fault, Forbidden) else (401, "No token")
+    if isinstance(fault, Forbidden | service.NotWithin | Refused):
+        status, title = (401, "No token") if isinstance(fault, Refused) else (403, "Not allowed")
     errors = [str(each) for each in fault.faults] if isinstance(fault, FileFaults) else []
     return _json(Problem(str(title), status, str(fault.message), str(fault.next_step), errors), status)
 
@@ -172,7 +172,7 @@ def list_shipments() -> ShipmentList:
 @operation("GET", "/shipments/{shipment}", scope=Scope.READ, gives=ShipmentState)
 def read_shipment(shipment: str) -> ShipmentState:
     """One shipment with what to do about it."""
-    return _state(service.decide(ctx(), service.get_shipment(ctx(), shipment)))
+    return _state(service.decide_shipment(ctx(), shipment))
 
 
 def _state(decided: DispatchRow) -> ShipmentState:
@@ -211,8 +211,7 @@ def _state(decided: DispatchRow) -> ShipmentState:
 @operation("GET", "/shipments/{shipment}/plan", scope=Scope.READ, gives=Plan)
 def read_plan(shipment: str) -> Plan:
     """The staging plan of a shipment, made where it is not made yet."""
-    service.wait_for_plan(ctx(), shipment)
-    plan = service.get_shipment(ctx(), shipment).plan
+    plan = service.get_staging_plan(ctx(), shipment)
     trips = [Trip(trip.trip, list(trip.cartons), trip.load_kg) for trip in plan.trips]
     return Plan(shipment, [first.carton for first in plan.open_first], trips)
 
@@ -348,39 +347,11 @@ def add_notice() -> dict[str, Any]:
         raise BadRequest(message("The notice is empty."), next_step=message("Send the file as the body of the call."))
 
     def work() -> dict[str, Any]:
-        results = service.import_manifest(ctx(), name, data)
-        _check_limits(results)
+        results = service.import_manifest(ctx(), name, data, scope=access().scope)
         found = [NoticeResult(r.shipment, r.store, r.status, r.revision, list(map(str, r.changes))) for r in results]
         return msgspec.to_builtins(NoticeResults(found))  # type: ignore[no-any-return]
 
     return service.run_once(ctx(), _key(), {"name": name, "sha256": _sha256(data)}, work, dict[str, Any])
-
-
-def _check_limits(results: Iterable[service.ImportResult]) -> None:
-    """A token of some stores or programmes brings no notice of others, and takes no shipment from them.
-
-    Nothing of such a notice is stored.
-    """
-    scope = access().scope
-    for each in results if scope.limited else ():
-        *_, before, now = [None, *(record.manifest for record in service.list_revisions(ctx(), each.shipment))]
-        assert now is not None, "an imported shipment has a revision"
-        step = message("Send a notice of those stores and programmes alone, or use another token.")
-        if not scope.sees(now.store, now.programme):
-            raise Forbidden(_not_of_token(now, by_store=not scope.sees_store(now.store)), next_step=step)
-        if each.status != "unchanged" and before is not None and not scope.sees(before.store, before.programme):
-            raise Forbidden(
-                message("This token may not store what is known of shipment {shipment}.", shipment=each.shipment),
-                next_step=step,
-            )
-
-
-def _not_of_token(manifest: Manifest, *, by_store: bool) -> Message:
-    if by_store:
-        return message("This token may not store what is of store {store}.", store=manifest.store)
-    if not manifest.programme:
-        return message("This token may not store what is of no programme.")
-    return message("This token may not store what is of programme {programme}.", programme=manifest.programme)
 
 
 def _sha256(data: bytes) -> str:

@@ -1,7 +1,6 @@
 """The coordinator's pages: all shipments with what to decide today, and what comes in as files."""
 
 import secrets
-from collections.abc import Sequence
 from datetime import date
 from functools import partial
 
@@ -9,7 +8,7 @@ from flask import Blueprint, Response, make_response, redirect, request, url_for
 from markupsafe import escape
 
 from receiving import service
-from receiving.errors import BadRequest, Conflict, ManifestFaults
+from receiving.errors import BadRequest
 from receiving.messages import message
 from receiving.service import Selection, SortKey, Urgency
 from web import frame
@@ -17,10 +16,9 @@ from web.access import access
 from web.downloads import download
 from web.frame import ctx
 from web.pages.follow import follow_page
-from web.pages.import_columns import cell_links, columns_page, field_links, known_words, mapping_sent
+from web.pages.import_columns import columns_page, mapping_sent, mapping_trouble
 from web.pages.imports import ImportPage, imported_page, layout_page, patterns_page, preview_page, stores_page
 from web.pages.lists import BoardPart, OverviewPage, board_part, board_row, overview_page
-from web.pages.trouble import FieldLink
 from web.protection import form_token
 
 pages = Blueprint("coordinator", __name__)
@@ -57,9 +55,8 @@ def _of_version(response: Response, version: str) -> Response:
 
 def _board(wanted: Selection, asked: dict[str, str], version: str) -> BoardPart:
     """The rows that are looked for; each is rendered once for as long as it stays as it is."""
-    found = service.find_shipments_with(ctx(), wanted.words)
     number = request.args.get("page", 1, type=int)
-    listed = service.get_list_page(ctx(), wanted, page=number, scope=access().scope, found=found)
+    listed = service.get_list_page(ctx(), wanted, page=number, scope=access().scope)
     now = frame.local_now()
     rows = frame.render_rows((each.shipment, each.mark, partial(board_row, each, now)) for each in listed.entries)
     return board_part(listed, rows, wanted, asked=asked, version=version)
@@ -135,11 +132,8 @@ def overview_csv() -> Response:
 @pages.get("/s/<id:shipment>/before-the-visit")
 def follow(shipment: str) -> Response:
     """What is done about what is missing, and whether the rep is sent."""
-    now = frame.local_now()
-    view = service.get_shipment(ctx(), shipment)
-    return frame.render(
-        follow_page(view, service.get_decision(ctx(), shipment, access().scope), now=now, person=frame.person())
-    )
+    found = service.get_decision(ctx(), shipment, access().scope)
+    return frame.render(follow_page(found, now=frame.local_now(), person=frame.person()))
 
 
 @pages.get("/import")
@@ -167,65 +161,41 @@ def preview() -> Response:
     if kind == "forget":
         service.remove_mapping(ctx(), request.form.get("shipper", ""))
         return make_response(redirect(url_for(".imports"), 303))
-    return _previewed(secrets.token_urlsafe(12), name, data, request.form.get("shipper", ""))
+    shipper, ticket = request.form.get("shipper", ""), secrets.token_urlsafe(12)
+    return _previewed(service.preview_upload(ctx(), ticket, name, data, shipper=shipper, restore_zeros=_zeros()))
 
 
-def _previewed(ticket: str, name: str, data: bytes, shipper: str) -> Response:
+def _previewed(found: service.Previewed | service.ColumnsToMap) -> Response:
     """The preview of a manifest; a table with headings of its own is mapped first."""
-    service.save_upload(ctx(), ticket, name, data, shipper=shipper)
-    zeros = request.form.get("zeros") == "restore"
-    try:
-        seen = service.preview_import(ctx(), name, data, shipper=shipper, restore_zeros=zeros)
-    except ManifestFaults as faults:
-        sample = None if shipper else _sample_to_map(name, data)
-        if sample is None:
-            raise
-        kept = service.find_mapping(ctx(), sample)
-        known = (FieldLink(known_words(kept.shipper, len(faults.faults)), ""),) if kept else ()
-        links = (*known, *cell_links(faults.faults, len(sample.headings)))
-        return _columns(sample, name, ticket, links, kept, 422)
-    return frame.render(preview_page(seen, name=name, ticket=ticket, restored=zeros))
-
-
-def _sample_to_map(name: str, data: bytes) -> service.TableSample | None:
-    try:
-        sample = service.read_table_sample_of(ctx(), name, data)
-    except ManifestFaults:
-        return None
-    return sample if sample.headings and service.needs_mapping(sample) else None
-
-
-def _columns(
-    sample: service.TableSample,
-    name: str,
-    ticket: str,
-    trouble: Sequence[FieldLink],
-    chosen: service.ColumnMapping | None,
-    status: int,
-) -> Response:
+    if isinstance(found, service.Previewed):
+        return frame.render(preview_page(found.seen, name=found.name, ticket=found.ticket, restored=found.restored))
     columns, _ = service.list_manifest_columns()
-    page = columns_page(sample, columns, name=name, ticket=ticket, trouble=trouble, chosen=chosen)
-    return frame.render(page, status)
+    page = columns_page(
+        found.sample,
+        columns,
+        name=found.name,
+        ticket=found.ticket,
+        trouble=mapping_trouble(found.fault, found.sample, found.chosen),
+        chosen=found.chosen,
+    )
+    return frame.render(page, 422)
+
+
+def _zeros() -> bool:
+    return request.form.get("zeros") == "restore"
 
 
 @pages.post("/import/<ticket>/columns")
 def map_columns(ticket: str) -> Response:
     """Keep which heading is which column, and preview the file with that."""
-    _, name, data = _waiting(ticket)
-    sample = service.read_table_sample_of(ctx(), name, data)
-    chosen = mapping_sent(request.form.to_dict(), sample)
-    try:
-        mapping = service.save_mapping(ctx(), chosen)
-    except BadRequest as fault:
-        return _columns(sample, name, ticket, field_links(fault, sample.headings), chosen, 422)
-    return _previewed(ticket, name, data, mapping.shipper)
+    sent = partial(mapping_sent, request.form.to_dict())
+    return _previewed(service.apply_mapping(ctx(), ticket, sent, restore_zeros=_zeros()))
 
 
 @pages.post("/import/<ticket>/again")
 def preview_again(ticket: str) -> Response:
     """The preview with or without the zeros that are known."""
-    shipper, name, data = _waiting(ticket)
-    return _previewed(ticket, name, data, shipper)
+    return _previewed(service.preview_again(ctx(), ticket, restore_zeros=_zeros()))
 
 
 def _upload() -> tuple[str, str, bytes]:
@@ -241,17 +211,5 @@ def _upload() -> tuple[str, str, bytes]:
 @pages.post("/import/<ticket>")
 def take(ticket: str) -> Response:
     """Import the file that was previewed."""
-    shipper, name, data = _waiting(ticket)
-    zeros = request.form.get("zeros") == "restore"
-    results = service.import_manifest(ctx(), name, data, shipper=shipper, restore_zeros=zeros)
-    return frame.render(imported_page(results, name))
-
-
-def _waiting(ticket: str) -> tuple[str, str, bytes]:
-    """The shipper, name and bytes of a file that was previewed. Raises Conflict."""
-    kept = service.find_upload(ctx(), ticket)
-    if kept is None:
-        raise Conflict(
-            message("This preview is too old; nothing was imported."), next_step=message("Choose the file again.")
-        )
-    return kept
+    taken = service.take_upload(ctx(), ticket, restore_zeros=_zeros())
+    return frame.render(imported_page(taken.results, taken.name))

@@ -1,6 +1,8 @@
 """Small pictures of labels that a phone's camera could not read: kept, read, and answered like a scan."""
 
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 from flask import Blueprint, Response, request
 
@@ -26,15 +28,16 @@ def add(shipment: str) -> Response:
     upload = request.files.get("photos")
     if upload is None or not upload.filename:
         raise BadRequest(message("No picture was sent."), next_step=message("Hold the camera on the label once more."))
-    row = service.add_photo(
-        ctx(), shipment, upload.filename, upload.read(), place=frame.place(), by=by_whom(), is_small=True
-    )
-    answers = _answers(shipment, row.photo)
+    with _waiting() as within_s:
+        found = service.read_label_picture(
+            ctx(), shipment, upload.filename, upload.read(), place=frame.place(), by=by_whom(), within_s=within_s
+        )
+    answers = found.answers
     if not answers:
-        return actions.done(photo=row.photo, **shown_answer(unread_answer(shipment, is_read=answers is not None)))
+        return actions.done(photo=found.photo, **shown_answer(unread_answer(shipment, is_read=answers is not None)))
     before = answers[0].earlier
-    already = seen_before(before, frame.local_now()) if before and before.photo != row.photo else ""
-    return actions.done(photo=row.photo, **shown_answer(scan_answer(answers[0], shipment, already=already)))
+    already = seen_before(before, frame.local_now()) if before and before.photo != found.photo else ""
+    return actions.done(photo=found.photo, **shown_answer(scan_answer(answers[0], shipment, already=already)))
 
 
 @pages.get("/s/<id:shipment>/camera")
@@ -44,10 +47,12 @@ def ready(shipment: str) -> Response:
     return Response(status=204)
 
 
-def _answers(shipment: str, photo: str) -> tuple[service.ScanAnswer, ...] | None:
-    if not _awaited.acquire(blocking=False):
-        return None
+@contextmanager
+def _waiting() -> Iterator[float]:
+    """How long this phone may wait: not at all where enough others do."""
+    may = _awaited.acquire(blocking=False)
     try:
-        return service.await_photo(ctx(), shipment, photo, within_s=WAIT_S)
+        yield WAIT_S if may else 0.0
     finally:
-        _awaited.release()
+        if may:
+            _awaited.release()

@@ -14,7 +14,7 @@ from web.access import access
 from web.downloads import download, paper
 from web.frame import ctx
 from web.pages.people import ROLE_WORDS
-from web.pages.receipts import HandedOver, Signer, Typed, confirm_page, handed_over, receipt_page
+from web.pages.receipts import Signer, Typed, confirm_page, handed_over, receipt_page
 from web.pages.searching import missing_part
 from web.pages.trouble import trouble_of
 
@@ -36,26 +36,19 @@ def confirm(shipment: str) -> Response:
 
 
 def _show(shipment: str, typed: Typed, *, before: str, status: int = 200) -> Response:
-    shown = service.show_receipt(ctx(), shipment)
-    service.save_shown_receipt(ctx(), shown)
-    view = service.get_shipment(ctx(), shipment)
-    old = service.find_shown_receipt(ctx(), before) if before else None
+    found, now = service.get_receipt_to_confirm(ctx(), shipment, before=before), frame.local_now()
     page = confirm_page(
-        shown,
-        handed=_handed(view),
+        found.shown,
+        handed=handed_over(found.view, found.requests, now),
         typed=typed,
-        before=old,
-        receipts=view.receipts,
-        now=frame.local_now(),
-        missing=missing_part(view, frame.local_now()).open,
+        before=found.before,
+        receipts=found.view.receipts,
+        now=now,
+        missing=missing_part(found.view, now).open,
         signer=_signer(),
         takes_pin=bool(access().session),
     )
     return frame.render(page, status)
-
-
-def _handed(view: service.ShipmentView) -> HandedOver:
-    return handed_over(view, service.list_requests(ctx(), view.manifest.store), frame.local_now())
 
 
 def _signer() -> Signer | None:
@@ -158,8 +151,8 @@ def _own_reasons(form: Mapping[str, str]) -> dict[str, str]:
 @pages.get("/s/<id:shipment>/receipts/<int:number>")
 def receipt(shipment: str, number: int) -> Response:
     """A receipt, to look at or to print."""
-    given = service.get_receipt(ctx(), shipment, number)
-    return frame.render(receipt_page(given, _handed(service.get_shipment(ctx(), shipment)), frame.local_now()))
+    found, now = service.get_given_receipt(ctx(), shipment, number), frame.local_now()
+    return frame.render(receipt_page(found.receipt, handed_over(found.view, found.requests, now), now))
 
 
 @pages.get("/s/<id:shipment>/receipts/<int:number>.pdf")

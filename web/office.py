@@ -7,8 +7,10 @@ from typing import TypeVar
 from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
-from receiving.errors import BadRequest, Conflict, FileFaults, NotFound, ReceivingError
+from receiving.errors import BadRequest, Conflict, FileFaults, ReceivingError
 from receiving.messages import Text, figure, message
+from receiving.model import Layout
+from receiving.service import Kit, LabelPattern
 from web import frame
 from web.downloads import download
 from web.frame import ctx
@@ -19,7 +21,7 @@ from web.pages.office_layout import layout_page
 from web.pages.office_parts import PartRow, parts_page
 from web.pages.office_patterns import Trial, patterns_page, trial_part
 from web.pages.office_settings import as_typed, settings_page, settings_sent
-from web.pages.office_texts import Editor, Typed, editor
+from web.pages.office_texts import Typed, editor
 from web.problems import status_of
 
 pages = Blueprint("office", __name__)
@@ -37,17 +39,9 @@ EXAMPLE_LIMIT = 10_000
 @pages.get("/office")
 def home() -> Response:
     """Where the office starts."""
-    kit, words = service.get_value(ctx(), service.KIT), request.args.get("q", "").strip()[: frame.MAX_PERSON]
-    page = office_page(
-        service.list_store_layouts(ctx(), words, request.args.get("page", 1, type=int)),
-        service.list_voided_shipments(ctx()),
-        shipped=service.get_text(ctx(), service.PATTERNS).shipped,
-        kit_places=len(kit.places) if kit else 0,
-        usual_parts=service.get_parts_table(ctx()).usual,
-        now=frame.local_now(),
-        words=words,
-    )
-    return frame.render(page)
+    words = request.args.get("q", "").strip()[: frame.MAX_PERSON]
+    found = service.get_office_view(ctx(), words, request.args.get("page", 1, type=int))
+    return frame.render(office_page(found, now=frame.local_now(), words=words))
 
 
 @pages.get("/office/settings")
@@ -61,12 +55,10 @@ def settings() -> Response:
 @frame.once
 def change_settings() -> Response:
     """Use the settings as typed."""
-    kept = service.get_settings(ctx())
     try:
-        kept = settings_sent(request.form.to_dict())
-        service.save_settings(ctx(), kept)
+        service.save_settings(ctx(), settings_sent(request.form.to_dict()))
     except BadRequest as fault:
-        page = settings_page(kept, service.list_label_resolutions(), fault=fault)
+        page = settings_page(service.get_settings(ctx()), service.list_label_resolutions(), fault=fault)
         return frame.render(as_typed(page, request.form.to_dict()), 422)
     return _to(url_for(".settings", done="saved"))
 
@@ -74,13 +66,16 @@ def change_settings() -> Response:
 @pages.get("/office/patterns")
 def patterns() -> Response:
     """The label patterns in use, or an earlier version of them, to edit."""
-    return _patterns(_opened(service.PATTERNS))
+    found = service.open_text(ctx(), service.PATTERNS, _version())
+    return _patterns(found, _opened(found))
 
 
-def _patterns(typed: Typed, example: str = "", trial: Trial | None = None) -> Response:
+def _patterns(
+    found: service.OpenText[tuple[LabelPattern, ...]], typed: Typed, example: str = "", trial: Trial | None = None
+) -> Response:
     page = patterns_page(
-        _editor(typed, service.PATTERNS),
-        shipped=service.get_text(ctx(), service.PATTERNS).shipped,
+        editor(typed, found, frame.local_now()),
+        shipped=found.shipped,
         groups=service.list_pattern_groups(),
         example=example,
         trial=trial,
@@ -105,7 +100,7 @@ def _tried(typed: Typed, example: str) -> Response:
             next_step=message("Paste one label, {example_limit} at most.", example_limit=figure(EXAMPLE_LIMIT)),
         )
     trial = trial_part(service.try_patterns(typed.text, example), typed.text)
-    return _patterns(typed, example, trial)
+    return _patterns(service.open_text(ctx(), service.PATTERNS), typed, example, trial)
 
 
 @pages.get("/office/patterns/label-patterns.toml")
@@ -126,19 +121,16 @@ def find_layout() -> Response:
 @pages.get("/office/layouts/<id:store>")
 def layout(store: str) -> Response:
     """The layout of a store, or an earlier version of it, to edit; a proposal where it has none."""
-    if service.list_text_versions(ctx(), service.name_layout(store)):
-        return _layout(store, _opened(service.name_layout(store)))
-    try:
-        proposal = service.get_layout_proposal(ctx(), store)
-    except NotFound:
-        return _layout(store, Typed(""))
-    return _layout(store, Typed(proposal.text), proposal.assumed)
+    found, assumed = service.open_layout(ctx(), store, _version())
+    return _layout(store, found, _opened(found), assumed)
 
 
-def _layout(store: str, typed: Typed, assumed: tuple[Text, ...] = ()) -> Response:
+def _layout(
+    store: str, found: service.OpenText[Layout | None], typed: Typed, assumed: tuple[Text, ...] = ()
+) -> Response:
     document = service.name_layout(store)
     as_typed = service.check_text(document, "layout", typed.text) if typed.text and not typed.fault else None
-    page = layout_page(store, service.get_value(ctx(), document), as_typed, _editor(typed, document), assumed)
+    page = layout_page(store, found.value, as_typed, editor(typed, found, frame.local_now()), assumed)
     return frame.render(page, _status(typed))
 
 
@@ -158,13 +150,14 @@ def layout_file(store: str) -> Response:
 @pages.get("/office/kit")
 def kit() -> Response:
     """The kit in use, or an earlier version of it, to edit."""
-    return _kit(_opened(service.KIT))
+    found = service.open_text(ctx(), service.KIT, _version())
+    return _kit(found, _opened(found))
 
 
-def _kit(typed: Typed) -> Response:
-    in_use = service.get_value(ctx(), service.KIT)
+def _kit(found: service.OpenText[Kit | None], typed: Typed) -> Response:
+    in_use = found.value
     as_typed = None if typed.fault else service.check_text(service.KIT, "kit", typed.text)
-    shown = _editor(typed, service.KIT)
+    shown = editor(typed, found, frame.local_now())
     page = kit_page(in_use.places if in_use else (), as_typed.places if as_typed else (), shown)
     return frame.render(page, _status(typed))
 
@@ -233,41 +226,33 @@ def _part_rows() -> list[PartRow]:
 
 
 def _change(
-    document: service.TextDocument[V], show: Callable[[Typed], Response], address: Callable[..., str]
+    document: service.TextDocument[V],
+    show: Callable[[service.OpenText[V], Typed], Response],
+    address: Callable[..., str],
 ) -> Response:
     """Show what a text as typed or uploaded would change, save it, or go back to what is shipped."""
     typed, wanted = _typed(), request.form.get("do")
     try:
         if wanted == "check":
             service.check_text(document, _source(), typed.text)
-            return show(typed)
+            return show(service.open_text(ctx(), document), typed)
         if wanted == "reset":
             service.reset_text(ctx(), document, follows=_follows())
             return _to(address(done="reset"))
         saved = service.save_text(ctx(), document, _source(), typed.text, follows=_follows())
     except (FileFaults, Conflict) as fault:
-        return show(Typed(typed.text, fault))
+        return show(service.open_text(ctx(), document), Typed(typed.text, fault))
     return _to(address(done="removed" if saved is None else "saved"))
 
 
-def _editor(typed: Typed, document: service.TextDocument[V]) -> Editor:
-    versions, in_use = service.list_text_versions(ctx(), document), service.get_text(ctx(), document)
-    return editor(typed, versions, in_use.text, frame.local_now())
+def _version() -> int:
+    """The version of a text that the address names; 0: the one in use."""
+    return request.args.get("version", 0, type=int)
 
 
-def _opened(document: service.TextDocument[V]) -> Typed:
-    """The text to open: that in use, or the version that the address names."""
-    number = request.args.get("version", 0, type=int)
-    done = DONE.get(request.args.get("done", ""), "")
-    if not number:
-        return Typed(service.get_text(ctx(), document).text, done=done)
-    versions = service.list_text_versions(ctx(), document)
-    if not 1 <= number <= len(versions):
-        raise NotFound(
-            message("There is no version {number}.", number=number),
-            next_step=message("Choose one of the versions on the page."),
-        )
-    return Typed(versions[number - 1].text, version=number)
+def _opened(found: service.OpenText[V]) -> Typed:
+    done = "" if found.number else DONE.get(request.args.get("done", ""), "")
+    return Typed(found.text, version=found.number, done=done)
 
 
 def _typed() -> Typed:

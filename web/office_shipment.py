@@ -5,7 +5,7 @@ from collections.abc import Callable
 from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
-from receiving.errors import BadRequest, Conflict, NotFound, ReceivingError
+from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.messages import message
 from receiving.service import CartonEdit, TypedPlace
 from web import frame
@@ -65,9 +65,7 @@ def result_file(shipment: str, kind: str) -> Response:
 @pages.get("/revisions/<int(max=999999):revision>/restore")
 def check_restore(shipment: str, revision: int) -> Response:
     """What going back to this revision would change."""
-    preview = service.preview_restore(ctx(), shipment, revision)
-    record = next(each for each in service.list_revisions(ctx(), shipment) if each.revision == revision)
-    return frame.render(restore_page(record, preview, frame.local_now()))
+    return frame.render(restore_page(service.preview_restore(ctx(), shipment, revision), frame.local_now()))
 
 
 @pages.post("/revisions/<int(max=999999):revision>/restore")
@@ -81,9 +79,7 @@ def restore(shipment: str, revision: int) -> Response:
 @pages.get("/void")
 def check_void(shipment: str) -> Response:
     """Ask before a shipment is voided; of a voided one, the way back."""
-    voided = next((each for each in service.list_voided_shipments(ctx()) if each.shipment == shipment), None)
-    current, _ = service.get_manifest(ctx(), shipment)
-    return frame.render(void_page(current, voided, frame.local_now()))
+    return frame.render(void_page(service.get_voiding(ctx(), shipment), frame.local_now()))
 
 
 @pages.post("/void")
@@ -124,14 +120,15 @@ def carton(shipment: str, carton: str) -> Response:
 def change_carton(shipment: str, carton: str) -> Response:
     """Show what an edit would change, save it, or go on editing."""
     edit, do = _edit(), request.form.get("do")
-    current, _ = service.get_manifest(ctx(), shipment)
     try:
         if do == "save":
             service.revise_carton(ctx(), shipment, carton, edit, follows=_number("follows"), by=frame.person())
             return make_response(redirect(url_for(".planogram", shipment=shipment, saved=carton), 303))
         preview = service.preview_carton(ctx(), shipment, carton, edit)
     except (BadRequest, Conflict) as fault:
+        current, _ = service.get_manifest(ctx(), shipment)
         return frame.render(carton_edit_page(current, carton, edit, fault), status_of(fault)[0])
+    current = preview.current.manifest
     if do == "edit":
         return frame.render(carton_edit_page(current, carton, edit))
     return frame.render(carton_check_page(current, carton, edit, preview))
@@ -152,32 +149,17 @@ def _edit() -> CartonEdit:
 def labels(shipment: str) -> Response:
     """Choose labels to print; one that cannot be drawn says so instead of its picture."""
     cartons = request.args.getlist("carton")
-    return _labels(shipment, Chosen(cartons, _stock(), fault=_preview_fault(shipment, cartons)))
+    drawn = cartons[0] if len(cartons) == 1 else ""
+    choice = service.get_label_choice(ctx(), shipment, drawn=drawn, stock=_stock(), speaker=speaker())
+    return _labels(choice, Chosen(cartons, _stock(), fault=choice.fault))
 
 
-def _preview_fault(shipment: str, cartons: list[str]) -> ReceivingError | None:
-    try:
-        if len(cartons) == 1:
-            service.make_label_png(ctx(), shipment, cartons[0], stock=_stock(), speaker=speaker())
-    except BadRequest as fault:
-        return fault
-    return None
+def _refused(shipment: str, chosen: Chosen) -> Response:
+    return _labels(service.get_label_choice(ctx(), shipment), chosen)
 
 
-def _labels(shipment: str, chosen: Chosen) -> Response:
-    page = labels_page(
-        service.get_shipment(ctx(), shipment),
-        service.list_label_stocks(),
-        service.list_sticker_stocks(),
-        chosen,
-        _printers(),
-    )
-    return frame.render(page, status_of(chosen.fault)[0] if chosen.fault else 200)
-
-
-def _printers() -> tuple[tuple[int, ...], int]:
-    """The resolutions of printers to choose, and the usual one."""
-    return service.list_label_resolutions(), service.get_settings(ctx()).dpi
+def _labels(choice: service.LabelChoice, chosen: Chosen) -> Response:
+    return frame.render(labels_page(choice, chosen), status_of(chosen.fault)[0] if chosen.fault else 200)
 
 
 @pages.get("/labels.pdf")
@@ -196,7 +178,7 @@ def labels_file(shipment: str) -> Response:
                 ctx(), shipment, wanted, stock=_stock(), first_place=place, dpi=dpi, speaker=speaker()
             )
     except BadRequest as fault:
-        return _labels(shipment, Chosen(cartons, _stock(), first, fault))
+        return _refused(shipment, Chosen(cartons, _stock(), first, fault))
     if args.get("as") == "printer":
         response = download(data, f"labels-{shipment}.zpl", "application/octet-stream")
     else:
@@ -214,7 +196,7 @@ def stickers_file(shipment: str) -> Response:
             ctx(), shipment, cartons, stock=request.args.get("stickers", "3x2in"), speaker=speaker()
         )
     except BadRequest as fault:
-        return _labels(shipment, Chosen(cartons, _stock(), fault=fault))
+        return _refused(shipment, Chosen(cartons, _stock(), fault=fault))
     return download(data, f"place-stickers-{shipment}.pdf", "application/pdf", inline="save" not in request.args)
 
 

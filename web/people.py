@@ -41,7 +41,12 @@ def begin() -> Response:
     back, new = own_path(form.get("back", "/")), form.get("new", "")
     try:
         given = service.sign_in(
-            ctx(), form.get("name", ""), form.get("password", ""), address=request.remote_addr or "", new=new
+            ctx(),
+            form.get("name", ""),
+            form.get("password", ""),
+            address=request.remote_addr or "",
+            new=new,
+            instead_of=access(),
         )
     except service.TooManyTries as fault:
         response = frame.render(sign_in_page(back, form.get("name", ""), fault), 429)
@@ -75,7 +80,7 @@ def come() -> Response:
 @pages.post("/come")
 def enter() -> Response:
     """Store staff come by a link to one shipment."""
-    given = service.come_by_link(ctx(), request.form.get("secret", "").strip())
+    given = service.come_by_link(ctx(), request.form.get("secret", "").strip(), instead_of=access())
     return with_session(redirect_to(url_for("rep.shipment", shipment=given.access.shipment)), given)
 
 
@@ -85,8 +90,7 @@ def redirect_to(path: str) -> Response:
 
 
 def with_session(response: Response, given: service.SignedIn) -> Response:
-    """The response with the cookie of a session that has just begun; the one before it ends."""
-    service.sign_out(ctx(), access())
+    """The response with the cookie of a session that has just begun."""
     response.set_cookie(
         cookie_name(SESSION_COOKIE),
         given.token,
@@ -121,26 +125,21 @@ def _people(
 def add() -> Response:
     """Add an account; who adds the first one is signed in with it, the others are given a first password."""
     form = request.form
-    first = not service.has_people(ctx())
-    password = form.get("password", "") if first else service.make_first_password()
     try:
-        with ctx().transaction():
-            person = service.add_person(
-                ctx(),
-                form.get("name", ""),
-                _role(form.get("role", "")),
-                password,
-                first_password=not first,
-                **frame.scope_sent(),
-            )
-            if form.get("subject", "").strip():
-                service.set_subject(ctx(), person.person_id, form["subject"])
+        made = service.add_account(
+            ctx(),
+            form.get("name", ""),
+            _role(form.get("role", "")),
+            own_password=form.get("password", ""),
+            subject=form.get("subject", ""),
+            instead_of=access(),
+            **frame.scope_sent(),
+        )
     except ReceivingError as fault:
         return _people(fault, 400)
-    if first:
-        given = service.sign_in(ctx(), form["name"], password, address=request.remote_addr or "")
-        return with_session(redirect_to(url_for(".list_people")), given)
-    return _people(made=PasswordMade(person.name, password))
+    if made.signed_in:
+        return with_session(redirect_to(url_for(".list_people")), made.signed_in)
+    return _people(made=PasswordMade(made.person.name, made.password))
 
 
 def _role(role: str) -> Role:
@@ -170,11 +169,10 @@ def _changed(person: str) -> Response:
     what, made = request.form.get("what", ""), None
     try:
         if what == "password":
-            made = _new_password(person)
+            made = service.reset_password(ctx(), person)
         elif what == "scope":
-            with ctx().transaction():
-                service.change_person(ctx(), person, _role(request.form.get("role", "")), **frame.scope_sent())
-                service.set_subject(ctx(), person, request.form.get("subject", ""))
+            role, subject = _role(request.form.get("role", "")), request.form.get("subject", "")
+            service.change_account(ctx(), person, role, subject=subject, **frame.scope_sent())
         elif what == "close":
             service.close_account(ctx(), person)
         elif what == "open":
@@ -186,13 +184,7 @@ def _changed(person: str) -> Response:
             )
     except ReceivingError as fault:
         return _people(fault, 409, changed=person)
-    return _people(made=made) if made else redirect_to(url_for(".list_people"))
-
-
-def _new_password(person: str) -> PasswordMade:
-    password = service.make_first_password()
-    service.set_password(ctx(), person, password, first_password=True)
-    return PasswordMade(next(each.name for each in service.list_people(ctx()) if each.person_id == person), password)
+    return _people(made=PasswordMade(made.person.name, made.password)) if made else redirect_to(url_for(".list_people"))
 
 
 @pages.get("/people/audit")

@@ -18,7 +18,6 @@ from receiving.model import CartonState
 from web import actions, frame, speech
 from web.access import access
 from web.frame import ctx
-from web.pages.cartons import bays_by_carton
 from web.pages.outbox import NoSignalPage, OutboxPage
 from web.pages.phone import sheet_json
 from web.protection import form_token
@@ -179,7 +178,6 @@ def offline() -> Response:
 def sheet(shipment: str) -> Response:
     """What a phone answers scans by while there is no signal, and the pages that it should have by then."""
     found = service.get_phone_sheet(ctx(), shipment)
-    bays = bays_by_carton(service.get_shipment(ctx(), shipment).plan)
     missing_first = sorted(found.cartons, key=lambda finding: finding.state is CartonState.RECEIVED)
     views = [f"rep.{name}" for name in ("shipment", "stage", "hand_over", "contents", "bay_sheets")]
     addresses = [url_for(view, shipment=shipment) for view in (*views, "staging.plan", "manager.confirm")]
@@ -187,6 +185,6 @@ def sheet(shipment: str) -> Response:
         url_for("rep.carton", shipment=shipment, carton=finding.carton.carton)
         for finding in missing_first[:MOST_CARTON_PAGES]
     ]
-    response = jsonify(sheet_json(found, bays, addresses, frame.scanner_profile()))
+    response = jsonify(sheet_json(found, addresses, frame.scanner_profile()))
     response.headers["Cache-Control"] = "no-store"
     return response

@@ -20,8 +20,7 @@ MOST_DAYS = 60
 @pages.get("/programme")
 def programme() -> Response:
     """How ready the visits are and were, and where cartons are short."""
-    own = access().scope
-    return frame.render(programme_page(service.get_programme(ctx(), own), service.list_readiness(ctx(), own)))
+    return frame.render(programme_page(service.get_programme_view(ctx(), access().scope)))
 
 
 @pages.get("/programme.csv")
@@ -76,10 +75,8 @@ def _days() -> int:
 @pages.get("/swaps")
 def swaps() -> Response:
     """Which extra carton of which store would save which visit, and what choices are taken to cost."""
-    found = service.get_swap_plan(ctx(), access().scope)
-    lanes, taken = len(service.get_lanes(ctx())), request.args.get("taken", 0, type=int)
-    page = swaps_page(found, service.get_costs(ctx()), lanes=lanes, taken=taken, person=frame.person())
-    return frame.render(page)
+    found, taken = service.get_swaps_view(ctx(), access().scope), request.args.get("taken", 0, type=int)
+    return frame.render(swaps_page(found, taken=taken, person=frame.person()))
 
 
 @pages.post("/swaps/take")

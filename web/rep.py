@@ -11,7 +11,7 @@ from web.access import access, own_path
 from web.downloads import download, paper
 from web.followed import render_followed
 from web.frame import ctx
-from web.note_forms import by_whom, damage_photo, each_of_several, search_place, settle_region
+from web.note_forms import by_whom, carton_of_region, damage_photo, each_of_several, searched_place
 from web.pages.carton import carton_page
 from web.pages.contents import contents_page, sheets_page
 from web.pages.dock import Answer, scan_answer, seen_before, stored_answer
@@ -36,20 +36,16 @@ PHOTO_SIZES_PX = service.PHOTO_SIZES_PX
 def shipments() -> Response:
     """Every shipment, the most pressing first."""
     sought = frame.sought()
-    wanted, scope = service.Selection(words=sought["query"]), access().scope
-    found = service.find_shipments_with(ctx(), wanted.words)
-    listed = service.get_list_page(ctx(), wanted, page=sought["page"], scope=scope, found=found)
-    last = service.find_listed_row(ctx(), frame.remembered(frame.LAST_COOKIE), scope=scope)
-    return frame.render(shipments_page(listed, wanted, now=frame.local_now(), person=frame.person(), last=last))
+    wanted, last = service.Selection(words=sought["query"]), frame.remembered(frame.LAST_COOKIE)
+    listed = service.get_list_page(ctx(), wanted, page=sought["page"], scope=access().scope, last=last)
+    return frame.render(shipments_page(listed, wanted, now=frame.local_now(), person=frame.person()))
 
 
 @pages.get("/find")
 def find() -> Response:
     """The shipment that a scanned carton belongs to."""
     code = request.args.get("code", "")
-    found = [
-        each for each in service.find_shipments_of_code(ctx(), code) if service.may_see(ctx(), access(), shipment=each)
-    ]
+    found = service.find_shipments_of_code(ctx(), code, access())
     if len(found) == 1:
         return make_response(redirect(url_for(".shipment", shipment=found[0]), 303))
     if found:
@@ -297,28 +293,13 @@ def _some_failed(faults: list[PhotoError], sent: int) -> Response:
 @pages.get("/s/<id:shipment>/photos/<photo>")
 def photo(shipment: str, photo: str) -> Response:
     """One photo with its labels outlined."""
-    view = service.get_photo(ctx(), shipment, photo)
-    whole = service.get_shipment(ctx(), shipment)
-    siblings = [row.photo for row in whole.photos]
-    return frame.render(
-        photo_page(
-            view,
-            shipment=shipment,
-            store=whole.manifest.store,
-            notes=whole.notes,
-            siblings=siblings,
-            can_read_print=service.can_read_print(),
-            open_cartons=[finding.carton.carton for finding in whole.reconciliation.short],
-        )
-    )
+    return frame.render(photo_page(service.get_photo(ctx(), shipment, photo), shipment))
 
 
 @pages.get("/s/<id:shipment>/photos/<photo>/print")
 def photo_print(shipment: str, photo: str) -> Response:
     """What the print around a photo's unread labels may say."""
-    suggestions = service.read_print(ctx(), shipment, photo)
-    store = service.get_shipment(ctx(), shipment).manifest.store
-    return frame.render(print_page(suggestions, shipment=shipment, store=store, photo=photo))
+    return frame.render(print_page(service.read_print(ctx(), shipment, photo), shipment=shipment, photo=photo))
 
 
 @pages.get("/s/<id:shipment>/photos/<photo>/<int:size_px>.jpg")
@@ -377,15 +358,13 @@ def carton(shipment: str, carton: str) -> Response:
 @pages.get("/s/<id:shipment>/contents")
 def contents(shipment: str) -> Response:
     """What is in the cartons, and what can be set with it."""
-    return frame.render(
-        contents_page(service.get_shipment(ctx(), shipment), service.get_contents(ctx(), shipment), frame.local_now())
-    )
+    return frame.render(contents_page(service.get_contents(ctx(), shipment), frame.local_now()))
 
 
 @pages.get("/s/<id:shipment>/bay-sheets")
 def bay_sheets(shipment: str) -> Response:
     """A sheet for each bay, to look at or to print."""
-    return frame.render(sheets_page(service.get_shipment(ctx(), shipment), service.list_bay_sheets(ctx(), shipment)))
+    return frame.render(sheets_page(service.list_bay_sheets(ctx(), shipment)))
 
 
 @pages.get("/s/<id:shipment>/bay-sheets.pdf")
@@ -412,11 +391,14 @@ def add_note(shipment: str) -> Response:
         fields = {"carton": "", **fields}  # of none of the cartons
     if kind == "damage_noted":
         fields.pop("place", None)  # it is the photo's
-        fields = {"carton": "", **fields, **damage_photo(shipment)}
-    if kind == "region_settled":
-        settle_region(shipment, fields)
+        fields, photo = {"carton": "", **fields}, damage_photo()
+        service.add_damage(ctx(), shipment, fields, photo, place=frame.place(), by=by_whom())
+    elif kind == "region_settled":
+        carton = carton_of_region(fields)
+        service.resolve_region(ctx(), shipment, fields, carton, by=by_whom())
     elif kind == "place_searched" and len(request.form.getlist("carton")) > 1:
-        search_place(shipment, fields.get("place", ""))
+        place = searched_place(fields.get("place", ""))
+        service.search_place(ctx(), shipment, place, request.form.getlist("carton"), by=by_whom())
     else:
         service.add_notes(ctx(), shipment, kind, each_of_several(fields), by=by_whom())
     return _back(url_for(".shipment", shipment=shipment), request.form.get("anchor", ""))

@@ -36,9 +36,8 @@ def _show(
     trouble: Trouble | None = None,
     status: int = 200,
 ) -> Response:
-    issued = service.list_requests(ctx(), store)
     drafted = service.draft_request(ctx(), store)
-    page = draft_page(drafted, issued, typed=typed, choice=choice, trouble=trouble, now=frame.local_now())
+    page = draft_page(drafted, typed=typed, choice=choice, trouble=trouble, now=frame.local_now())
     return frame.render(page, status)
 
 

@@ -7,7 +7,7 @@ from receiving.errors import NotFound
 from receiving.messages import message
 from receiving.service import CompanySignOn
 from web import frame
-from web.access import cookie_name, own_origin, own_path
+from web.access import access, cookie_name, own_origin, own_path
 from web.frame import ctx
 from web.people import sign_in_page, with_session
 
@@ -36,7 +36,9 @@ def by_passkey() -> Response:
     origin, host = own_origin()
     back = own_path(request.form.get("back", "/"))
     try:
-        given = service.sign_in_by_passkey(ctx(), request.form.get("credential", ""), host=host, origin=origin)
+        given = service.sign_in_by_passkey(
+            ctx(), request.form.get("credential", ""), host=host, origin=origin, instead_of=access()
+        )
     except service.SignInRefused as fault:
         return frame.render(sign_in_page(back, fault=fault), 403)
     return with_session(make_response(redirect(back, 303)), given)
@@ -76,6 +78,7 @@ def come_back() -> Response:
             held=request.cookies.get(cookie_name(STATE_COOKIE), ""),
             code=asked.get("code", ""),
             issuer=asked.get("iss", ""),
+            instead_of=access(),
         )
     except (service.SignInRefused, service.SignOnUnreachable) as fault:
         status = 403 if isinstance(fault, service.SignInRefused) else 502

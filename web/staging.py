@@ -7,7 +7,7 @@ from web import frame
 from web.downloads import download, paper
 from web.frame import ctx
 from web.pages.plan import plan_page
-from web.pages.plan_change import ChangePage, change_page, change_part, wanted_change
+from web.pages.plan_change import change_page, change_part
 from web.speech import speaker
 
 LOOK_AGAIN_S = 2
@@ -36,8 +36,7 @@ def plan_file(shipment: str) -> Response:
 @pages.get("/plan/change")
 def change(shipment: str) -> Response:
     """What moving a carton to another trip or bay would cost; nothing is stored by looking."""
-    view = service.get_shipment(ctx(), shipment)
-    wanted = wanted_change(view, *(request.args.get(name, "").strip() for name in ("carton", "trip", "bay")))
-    cost = service.work_out_change_cost(ctx(), shipment, by=frame.person(), **wanted.fields)
-    page: ChangePage = change_page(view, wanted, cost)
+    carton, trip, bay = (request.args.get(name, "").strip() for name in ("carton", "trip", "bay"))
+    found = service.work_out_change_cost(ctx(), shipment, carton, trip=trip, bay=bay, by=frame.person())
+    page = change_page(found)
     return frame.render(change_part(page) if frame.wants_part() else page)

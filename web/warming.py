@@ -31,7 +31,9 @@ time that it takes with Python's own 5 ms, beside three about the same (tests/be
 
 
 def warm(app: Flask) -> None:
-    """Compile every template, and load what interprets a label and what says pages in each language."""
+    """Compile every template, load every use case, what interprets a label, and what says pages in each language."""
+    for name in vars(service)["__all__"]:  # each is imported when it is first used
+        getattr(service, name)
     for name in app.jinja_env.list_templates():
         app.jinja_env.get_template(name)
     for each in languages():

@@ -1,7 +1,5 @@
 """The page of webhooks: the programs that are told of what happens, and what was sent to them."""
 
-from datetime import datetime
-
 from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
@@ -19,10 +17,7 @@ def webhooks() -> Response:
 
 
 def _show(secret: str = "") -> Response:
-    now: datetime = frame.local_now()
-    return frame.render(
-        webhooks_page(service.list_webhooks(ctx()), service.list_webhook_deliveries(ctx()), now, secret=secret)
-    )
+    return frame.render(webhooks_page(service.get_webhooks_view(ctx()), frame.local_now(), secret=secret))
 
 
 @pages.post("/webhooks")

@@ -36,7 +36,7 @@ def run(options: argparse.Namespace) -> int:
     with _data_folder(options.data) as data, service.Context.at(data, workers=options.workers, create=True) as ctx:
         shipment = load_scenario(ctx)
         _read_photos(ctx, shipment)
-        service.wait_for_plan(ctx, shipment)
+        service.get_staging_plan(ctx, shipment)
         view = service.get_shipment(ctx, shipment)
         for photo in view.photos:
             if photo.error:

@@ -8,31 +8,6 @@ paper by the language in which it was shown.
 Invariants: a message with no translation is said in English, never left out; a catalogue is whole, or a test fails.
 """
 
-from typing import TYPE_CHECKING
-
 from receiving.reexport import reexport
 
-if TYPE_CHECKING:
-    from receiving.language.choosing import LANGUAGES, best_language, environment_tags
-    from receiving.language.scripts import script_catalogue
-    from receiving.language.speaking import Language, language_name, language_of
-
-__all__ = [
-    "LANGUAGES",
-    "Language",
-    "best_language",
-    "environment_tags",
-    "language_name",
-    "language_of",
-    "script_catalogue",
-]
-
-__getattr__ = reexport(
-    __name__,
-    {
-        "speaking": ("Language",),
-        "choosing": ("LANGUAGES", "best_language", "environment_tags"),
-        "scripts": ("script_catalogue",),
-    },
-    at_first_call={"speaking": ("language_name", "language_of")},
-)
+__getattr__, __all__ = reexport(__name__, at_first_call=("speaking",))

@@ -56,7 +56,7 @@ def find_mapping(ctx: Context, sample: TableSample) -> ColumnMapping | None:
 def save_mapping(ctx: Context, mapping: ColumnMapping) -> ColumnMapping:
     """Keep a mapping under its shipper's name, in place of an earlier one. Raises BadRequest."""
     checked = _checked(mapping)
-    with ctx.store() as store:
+    with ctx.transaction() as store:
         store.add_document(
             DocumentKind.COLUMNS, checked.shipper, _text(checked), file_name="columns", added_at=ctx.now()
         )
@@ -65,12 +65,12 @@ def save_mapping(ctx: Context, mapping: ColumnMapping) -> ColumnMapping:
 
 def remove_mapping(ctx: Context, shipper: str) -> None:
     """Read this shipper's tables as written again. Raises NotFound."""
-    if shipper not in {mapping.shipper for mapping in list_column_mappings(ctx)}:
-        raise NotFound(
-            message("No columns are kept for shipper {shipper}.", shipper=repr(shipper)),
-            next_step=message("Choose one of the list."),
-        )
-    with ctx.store() as store:
+    with ctx.transaction() as store:
+        if shipper not in {mapping.shipper for mapping in mappings_of(store)}:
+            raise NotFound(
+                message("No columns are kept for shipper {shipper}.", shipper=repr(shipper)),
+                next_step=message("Choose one of the list."),
+            )
         empty = _text(ColumnMapping(shipper))
         store.add_document(DocumentKind.COLUMNS, shipper, empty, file_name="columns", added_at=ctx.now())
 

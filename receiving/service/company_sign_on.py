@@ -18,8 +18,9 @@ from urllib.parse import urlencode, urlsplit
 
 from receiving.errors import BadRequest, ReceivingError
 from receiving.messages import Text, listing, message
-from receiving.service.accounts import SignedIn, SignInRefused, begin_session
+from receiving.model import Access
 from receiving.service.context import Context
+from receiving.service.signing_in import SignedIn, SignInRefused, begin_session
 
 ANSWER_WITHIN = timedelta(minutes=10)
 TIMEOUT_S = 10.0
@@ -126,9 +127,10 @@ def come_from_sign_on(
     held: str,
     code: str,
     issuer: str = "",
+    instead_of: Access | None = None,
     fetch: Fetch | None = None,
 ) -> tuple[SignedIn, str]:
-    """Begin a session of whom the provider names; gives the page that was wanted too.
+    """Begin a session of whom the provider names (``instead_of`` this browser's); gives the page that was wanted too.
 
     ``held`` is the state of this browser's own cookie, ``issuer`` what the answer says of itself (RFC 9207).
     Raises SignInRefused, SignOnUnreachable.
@@ -163,21 +165,7 @@ def come_from_sign_on(
                 message("The company's sign-on names nobody who has an account here."),
                 next_step=message("Ask a coordinator to write down what it calls you, on the page People."),
             )
-        return begin_session(ctx, store, person), str(asked["then"])
-
-
-def set_subject(ctx: Context, person_id: str, subject: str) -> None:
-    """Say what the company's sign-on calls a person; empty takes it away. Raises BadRequest, Conflict, NotFound."""
-    subject = subject.strip()
-    if len(subject) > 255 or not subject.isprintable():
-        raise BadRequest(
-            message("This is not a name of the company's sign-on."),
-            next_step=message("Use 255 characters at most."),
-            field="subject",
-        )
-    with ctx.transaction() as store:
-        store.person(person_id)
-        store.set_subject(person_id, subject)
+        return begin_session(ctx, store, person, instead_of), str(asked["then"])
 
 
 def _provider(company: CompanySignOn, fetch: Fetch) -> Mapping[str, str]:

@@ -3,7 +3,7 @@
 import json
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from receiving.closing import receiving_advice
 from receiving.closing import show_receipt as shown_receipt
@@ -12,13 +12,17 @@ from receiving.language import LANGUAGES, best_language
 from receiving.matching import counted_lines
 from receiving.messages import message
 from receiving.model import Receipt, ReceivingAdvice, ShownLine, ShownReceipt, Signature
-from receiving.service.contents import parts_of
+from receiving.model.replacement import ReplacementRequest
 from receiving.service.context import Context
+from receiving.service.counting import parts_of
 from receiving.service.declaring import NOTHING_SAID, MissingAnswer, declarations, declare_missing
 from receiving.service.notes import refuse_hidden_signs
+from receiving.service.queries import ShipmentView
+from receiving.service.queries import get_shipment as look_at
 from receiving.service.records import seal_receipt
+from receiving.service.replacing import list_requests
 from receiving.service.snapshot import Snapshot, snapshot
-from receiving.service.webhooks import tell_of_receipt
+from receiving.service.webhook_sending import tell_of_receipt
 from receiving.sheets import csv_text
 from receiving.store import Store
 from receiving.store.pending import Purpose
@@ -26,6 +30,46 @@ from receiving.store.records import from_text, to_text
 
 MAX_NAME = 120
 MAX_REMARKS = 4000
+
+
+@dataclass(frozen=True)
+class ToConfirm:
+    """What the store manager is asked to confirm, beside the shipment and what its store was asked to be sent.
+
+    ``before`` is what was shown earlier under the digest that was named; None where it is too old, or none was named.
+    """
+
+    shown: ShownReceipt
+    before: ShownReceipt | None
+    view: ShipmentView
+    requests: tuple[ReplacementRequest, ...]
+
+
+@dataclass(frozen=True)
+class GivenReceipt:
+    """A receipt, beside the shipment as it is now and what its store was asked to be sent."""
+
+    receipt: Receipt
+    view: ShipmentView
+    requests: tuple[ReplacementRequest, ...]
+
+
+def get_receipt_to_confirm(ctx: Context, shipment: str, *, before: str = "") -> ToConfirm:
+    """What the store manager is asked to confirm now; it is kept, to be confirmed as it was shown. Raises NotFound."""
+    with ctx.moment() as store:
+        shown, view = show_receipt(ctx, shipment), look_at(ctx, shipment)
+        earlier = store.pending(Purpose.RECEIPT, before) if before else None
+        asked = list_requests(ctx, view.manifest.store)
+    with ctx.transaction() as store:
+        store.add_pending(Purpose.RECEIPT, shown.digest, to_text(shown).encode(), shown_at=ctx.now())
+    return ToConfirm(shown, from_text(earlier.body.decode(), ShownReceipt) if earlier else None, view, asked)
+
+
+def get_given_receipt(ctx: Context, shipment: str, number: int) -> GivenReceipt:
+    """One receipt with what stands around it now. Raises NotFound, and StoreError where it was altered."""
+    with ctx.moment():
+        view = look_at(ctx, shipment)
+        return GivenReceipt(get_receipt(ctx, shipment, number), view, list_requests(ctx, view.manifest.store))
 
 
 def show_receipt(ctx: Context, shipment: str) -> ShownReceipt:
@@ -60,7 +104,7 @@ def confirm(
 
     The same person's confirmation of the same, sent again, gives the receipt that is there. ``signature`` is what a
     finger drew, as `read_signature` takes it; ``taken_by`` is who was signed in at the browser; ``by_pin``: `name` is
-    whom `manager_by_pin` found. ``missing`` declares short, as a note of who confirms, each missing carton that
+    whom `find_manager_by_pin` found. ``missing`` declares short, as a note of who confirms, each missing carton that
     nobody declared short before; the receipt says so. ``since`` are cartons of which a phone without a signal told,
     beside what was shown, that it did something with them meanwhile: a difference in these alone was seen. ``language``
     is the one in which it was shown; what is confirmed is the same in all.

@@ -211,6 +211,12 @@ class Context:
             else:
                 outer += inner
 
+    @contextmanager
+    def moment(self) -> Iterator[Store]:
+        """One moment in which a use case only reads: all that it reads was true together."""
+        with self.store() as store, store.moment():
+            yield store
+
     def _forget(self) -> None:
         """Forget what was worked out from what is undone now: the next thing stored gets the same version."""
         self.snapshots.clear()

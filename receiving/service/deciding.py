@@ -10,19 +10,21 @@ from receiving.messages import message
 from receiving.model import EVERYTHING, DataScope
 from receiving.service.accounts import sees_swap
 from receiving.service.context import Context
+from receiving.service.list_pages import refresh_rows
+from receiving.service.queries import ShipmentView, list_shipments
 from receiving.service.queries import get_shipment as look_at
-from receiving.service.queries import list_shipments
 from receiving.service.store_days import StoreDays
 from receiving.service.swapping import get_costs, planned_swaps
 
 
 @dataclass(frozen=True)
 class Decision:
-    """One shipment with its choices, the cheapest first, and what they follow from.
+    """One shipment in full with its choices, the cheapest first, and what they follow from.
 
     ``orders`` says by carton whether an order still helps; ``swaps`` are those planned over all stores.
     """
 
+    view: ShipmentView
     decided: DispatchRow
     options: tuple[Option, ...]
     orders: Mapping[str, OrderStatus]
@@ -38,7 +40,13 @@ def get_decision(ctx: Context, shipment: str, scope: DataScope = EVERYTHING) -> 
     No swap names a shipment that is not within ``scope``.
     """
     days = StoreDays(ctx.now())
-    view = look_at(ctx, shipment)
+    refresh_rows(ctx)
+    with ctx.moment():
+        return _decision(ctx, look_at(ctx, shipment), days, scope)
+
+
+def _decision(ctx: Context, view: ShipmentView, days: StoreDays, scope: DataScope) -> Decision:
+    shipment = view.manifest.shipment
     if view.found.record.voided:
         raise NotFound(
             message("Shipment {shipment} is voided.", shipment=repr(shipment)),
@@ -54,6 +62,7 @@ def get_decision(ctx: Context, shipment: str, scope: DataScope = EVERYTHING) -> 
     planned = planned_swaps(ctx, rows, days, costs) if helped else ()  # it is planned over all stores
     swaps = tuple(swap for swap in planned if swap.want.shipment == shipment and sees_swap(ctx, scope, swap))
     return Decision(
+        view,
         decided,
         dispatch.options(decided, day, chance, costs, {swap.want.carton: swap for swap in swaps}),
         {each.missing.carton: dispatch.order_status(each, decided) for each in decided.outlooks},

@@ -62,6 +62,34 @@ class TextVersion:
     text: str
 
 
+@dataclass(frozen=True)
+class OpenText(Generic[V]):
+    """A text opened to edit: the one in use, or an earlier version (``number``; 0: the one in use).
+
+    ``in_use`` and ``value`` are the text in use and what it says, ``shipped`` True while nobody has changed it.
+    """
+
+    text: str
+    number: int
+    in_use: str
+    value: V
+    shipped: bool
+    versions: tuple[TextVersion, ...]
+
+
+def open_text(ctx: Context, of: TextDocument[V], number: int = 0) -> OpenText[V]:
+    """The text in use, or an earlier version of it, with all versions. Raises NotFound for one that never was."""
+    with ctx.moment():
+        kept, versions, value = get_text(ctx, of), list_text_versions(ctx, of), get_value(ctx, of)
+    if number and not 1 <= number <= len(versions):
+        raise NotFound(
+            message("There is no version {number}.", number=number),
+            next_step=message("Choose one of the versions on the page."),
+        )
+    text = versions[number - 1].text if number else kept.text
+    return OpenText(text, number, kept.text, value, kept.shipped, versions)
+
+
 def get_value(ctx: Context, of: TextDocument[V]) -> V:
     """What holds now: the value of the newest text that can be read."""
     with ctx.store() as store:
@@ -128,7 +156,7 @@ def reset_text(ctx: Context, of: TextDocument[V], *, follows: int) -> None:
 
 def add_text(ctx: Context, of: TextDocument[V], name: str, data: bytes, *, follows: int | None = None) -> None:
     """Store a text that was read already."""
-    with ctx.store() as store:
+    with ctx.transaction() as store:
         body = data.decode("utf-8-sig")
         store.add_document(of.kind, of.key, body, file_name=name, added_at=ctx.now(), follows=follows)
 

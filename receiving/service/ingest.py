@@ -1,16 +1,19 @@
 """What was seen comes in: photos, scanner lines, typed codes, scan lists."""
 
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Any
 
 from receiving.errors import PhotoError
 from receiving.messages import Text
 from receiving.model import (
+    Access,
     Explanation,
     LabelRead,
+    Note,
     Outcome,
     PhotoReading,
     Place,
@@ -33,7 +36,7 @@ from receiving.reading import (
 )
 from receiving.service.context import Context
 from receiving.service.documents import PATTERNS, value_in
-from receiving.service.notes import refuse_hidden_signs
+from receiving.service.notes import add_notes, refuse_hidden_signs
 from receiving.service.photo_reading import check_room, read_awaited, read_waiting
 from receiving.service.showing import make_shown
 from receiving.service.snapshot import Snapshot, snapshot
@@ -65,7 +68,8 @@ class PhotoView:
     """A photo with all that was read from it and what became of each read.
 
     ``warnings`` are (read id, words): what is wrong with a code's data, alone or together with its label's other codes.
-    ``pruned_at`` is when its file was taken out by the rule for old photos.
+    ``pruned_at`` is when its file was taken out by the rule for old photos. ``photos`` are the ids of all photos of the
+    shipment in order, ``notes`` all its notes, ``missing`` its open cartons.
     """
 
     row: PhotoRow
@@ -75,6 +79,19 @@ class PhotoView:
     refused: tuple[str, ...]
     warnings: tuple[tuple[str, Text], ...] = ()
     pruned_at: datetime | None = None
+    store: str = ""
+    notes: tuple[Note, ...] = ()
+    photos: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+    can_read_print: bool = False
+
+
+@dataclass(frozen=True)
+class PrintRead:
+    """What the print around the unread labels of a photo may say, and the store that the shipment goes to."""
+
+    store: str
+    suggestions: tuple[Suggestion, ...]
 
 
 @dataclass(frozen=True)
@@ -122,6 +139,13 @@ def add_photo(
     refuse_hidden_signs({"by": by}, lines=False)
     name = without_hidden_signs(name)
     ctx.pictures.check(name, data)
+    return keep_photo(ctx, shipment, name, data, place=place, by=by, is_small=is_small)
+
+
+def keep_photo(
+    ctx: Context, shipment: str, name: str, data: bytes, *, place: Place, by: str, is_small: bool = False
+) -> PhotoRow:
+    """As `add_photo`, for bytes that were checked to be a photo: a check takes too long for a transaction."""
     with ctx.store() as store:
         store.shipment(shipment)
         photo = ctx.photos.keep(data)
@@ -135,6 +159,37 @@ def add_photo(
                     ctx.soon(make_shown, ctx, name, photo)
             record = store.photo(shipment, photo)
     return photo_row(record)
+
+
+def add_damage(
+    ctx: Context, shipment: str, fields: Mapping[str, Any], photo: tuple[str, bytes] | None, *, place: Place, by: str
+) -> tuple[Note, ...]:
+    """Store a note of damage, with the name and bytes of the photo that was taken of it.
+
+    Raises as `add_notes`, and NotAPhoto or PhotoTooLarge.
+    """
+    if photo is None:
+        return add_notes(ctx, shipment, "damage_noted", [fields], by=by)
+    ctx.pictures.check(*photo)
+    with ctx.transaction():
+        row = keep_photo(ctx, shipment, *photo, place=place, by=by)
+        return add_notes(ctx, shipment, "damage_noted", [{**fields, "photo": row.photo}], by=by)
+
+
+@dataclass(frozen=True)
+class LabelPicture:
+    """A small picture of one label: its photo, and what it shows; None where it was not read in time."""
+
+    photo: str
+    answers: tuple[ScanAnswer, ...] | None
+
+
+def read_label_picture(
+    ctx: Context, shipment: str, name: str, data: bytes, *, place: Place, by: str, within_s: float
+) -> LabelPicture:
+    """Keep a small picture of a label and wait this long for what it shows. Raises as `add_photo`."""
+    row = add_photo(ctx, shipment, name, data, place=place, by=by, is_small=True)
+    return LabelPicture(row.photo, await_photo(ctx, shipment, row.photo, within_s=within_s))
 
 
 def await_photo(ctx: Context, shipment: str, photo: str, *, within_s: float) -> tuple[ScanAnswer, ...] | None:
@@ -162,34 +217,40 @@ def add_scan(
     """
     read = typed_read(text, read_id=scan_id or ctx.new_id(), read_at=ctx.now(), place=place, by=by, source=source)
     with ctx.store() as store:
-        check_room(store, shipment, [read.read_id])
-        store.add_reads(shipment, [read])
+        with ctx.transaction():  # the answer is worked out without it, so that others may write meanwhile
+            check_room(store, shipment, [read.read_id])
+            store.add_reads(shipment, [read])
         found = snapshot(ctx, store, store.shipment(shipment))
     return _answer(found, read.read_id)
 
 
-def find_shipments_of_code(ctx: Context, text: str) -> tuple[str, ...]:
-    """The shipments whose manifests have a carton with the code of this scan, in order. Raises BadRequest."""
+def find_shipments_of_code(ctx: Context, text: str, access: Access) -> tuple[str, ...]:
+    """The shipments that this person may see whose manifests have a carton with the code of this scan, in order.
+
+    Raises BadRequest.
+    """
     raw = typed_read(text, read_id=ctx.new_id(), read_at=ctx.now(), place=Place.OTHER, by="", source=Source.SCANNER)
     claim = interpret(raw).claim
     codes = {str(claim.sscc) if claim.sscc else "", claim.barcode, raw.raw} - {""}
-    with ctx.store() as store:
-        return tuple(sorted(store.shipments_with_codes(codes)))
+    with ctx.moment() as store:
+        found = (store.shipment(each) for each in sorted(store.shipments_with_codes(codes)))
+        return tuple(each.shipment for each in found if access.sees(each.shipment, each.store, each.programme))
 
 
 def add_scans(ctx: Context, shipment: str, name: str, data: bytes) -> tuple[ScanAnswer, ...]:
     """A list of scans (CSV or JSON lines): all of it or nothing. Raises ScanFaults, NotFound."""
     reads = read_scans(name, data)
     with ctx.store() as store:
-        check_room(store, shipment, [read.read_id for read in reads])
-        store.add_reads(shipment, reads)
+        with ctx.transaction():
+            check_room(store, shipment, [read.read_id for read in reads])
+            store.add_reads(shipment, reads)
         found = snapshot(ctx, store, store.shipment(shipment))
     return tuple(_answer(found, read.read_id) for read in reads)
 
 
 def get_photo(ctx: Context, shipment: str, photo_id: str) -> PhotoView:
-    """One photo of a shipment with its reads. Raises NotFound."""
-    with ctx.store() as store:
+    """One photo of a shipment with its reads, and the shipment as its page needs it. Raises NotFound."""
+    with ctx.moment() as store:
         record, pruned = store.photo(shipment, photo_id), store.pruned_photos().get(photo_id)
         found = snapshot(ctx, store, store.shipment(shipment))
     reads = tuple(read for read in found.reads if read.raw.photo == photo_id)
@@ -203,6 +264,11 @@ def get_photo(ctx: Context, shipment: str, photo_id: str) -> PhotoView:
         refused=reading.refused,
         warnings=tuple(_label_warnings(reads)),
         pruned_at=pruned,
+        store=found.manifest.store,
+        notes=found.notes,
+        photos=tuple(each.photo for each in found.photos),
+        missing=tuple(finding.carton.carton for finding in found.reconciliation.short),
+        can_read_print=ocr_available(),
     )
 
 
@@ -232,22 +298,17 @@ def load_interpreters() -> None:
         check_photo("", b"\xff\xd8\xff")
 
 
-def can_read_print() -> bool:
-    """True when the optional libraries for printed text are installed."""
-    return ocr_available()
-
-
-def read_print(ctx: Context, shipment: str, photo_id: str) -> tuple[Suggestion, ...]:
+def read_print(ctx: Context, shipment: str, photo_id: str) -> PrintRead:
     """What the print around a photo's unread labels may say; nothing is stored, a person types or picks what is right.
 
     Raises MissingLibrary where the optional libraries are not installed, NotFound, PhotoError.
     """
-    with ctx.store() as store:
+    with ctx.moment() as store:
         record = store.photo(shipment, photo_id)
         manifest, patterns = store.revision(shipment).manifest, value_in(store, PATTERNS)
     unread = tuple(region.quad_px for region in record.reading.unread) if record.reading else ()
     lines = ctx.reader.printed_lines(record.name, ctx.photos.read(photo_id), unread)
-    return claims_from_text([line.text for line in lines], [manifest], patterns)
+    return PrintRead(manifest.store, claims_from_text([line.text for line in lines], [manifest], patterns))
 
 
 def answer_of(found: Snapshot, read_id: str) -> ScanAnswer | None:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
-from receiving.errors import BadRequest, Conflict, Fault, StoreError
+from receiving.errors import BadRequest, Conflict, Fault, ReceivingError, StoreError
 from receiving.expected import (
     ColumnMapping,
     NotUnderstood,
@@ -14,8 +14,8 @@ from receiving.expected import (
     manifest_changes,
     stream_manifests,
 )
-from receiving.messages import Text, joined, message, plural
-from receiving.model import Kept, Manifest
+from receiving.messages import Message, Text, joined, message, plural
+from receiving.model import EVERYTHING, DataScope, Kept, Manifest
 from receiving.model.limits import A_NUMBER_EACH, MOST_CARTONS, too_many_cartons
 from receiving.service.columns import mappings_of, named_mapping
 from receiving.service.context import Context
@@ -105,15 +105,25 @@ def preview_import(
     return FilePreview(previews, warnings, _in_words(file.unused), tuple(filter(None, zeros)))
 
 
+class NotWithin(ReceivingError):
+    """A file brings a shipment of other stores or programmes than who sends it may see, or takes one from them."""
+
+
 def import_manifest(
-    ctx: Context, name: str, data: bytes, *, shipper: str = "", restore_zeros: bool = False
+    ctx: Context,
+    name: str,
+    data: bytes,
+    *,
+    shipper: str = "",
+    restore_zeros: bool = False,
+    scope: DataScope = EVERYTHING,
 ) -> tuple[ImportResult, ...]:
     """Store the file's manifests as new revisions, all or none; unchanged ones stay as they are.
 
-    ``shipper`` and ``restore_zeros`` as in `preview_import`. Raises ManifestFaults, or Conflict when somebody else
-    changed one meanwhile.
+    ``shipper`` and ``restore_zeros`` as in `preview_import`; all must be within ``scope``, before and after. Raises
+    ManifestFaults, Conflict when somebody else changed one meanwhile, NotWithin.
     """
-    return _import(ctx, name, data, shipper, restore_zeros=restore_zeros).manifests
+    return _import(ctx, name, data, shipper, restore_zeros=restore_zeros, scope=scope).manifests
 
 
 def import_stream(
@@ -144,7 +154,9 @@ def import_stream(
 _HEAD_BYTES = 4096
 
 
-def _import(ctx: Context, name: str, data: bytes, shipper: str, *, restore_zeros: bool) -> FileResult:
+def _import(
+    ctx: Context, name: str, data: bytes, shipper: str, *, restore_zeros: bool, scope: DataScope = EVERYTHING
+) -> FileResult:
     with ctx.store() as store:
         file = ctx.manifests.read(name, data, value_in(store, KIT), _mappings(store, shipper))
         stores = known_stores(store)
@@ -152,8 +164,32 @@ def _import(ctx: Context, name: str, data: bytes, shipper: str, *, restore_zeros
         manifests = _restored(file.manifests, zeros) if restore_zeros else file.manifests
         with ctx.transaction():
             results = store_manifests(ctx, store, manifests, source=name)
+            _check_scope(store, results, scope)
     warnings = (*_in_words(file.warnings, file.not_understood), *(() if restore_zeros else _zeros_in_words(zeros)))
     return FileResult(results, warnings, _in_words(file.unused))
+
+
+def _check_scope(store: Store, results: Iterable[ImportResult], scope: DataScope) -> None:
+    """Who may see some stores or programmes brings nothing of others, and takes no shipment from them."""
+    for each in results if scope.limited else ():
+        *_, before, now = [None, *(record.manifest for record in store.revisions(each.shipment))]
+        assert now is not None, "an imported shipment has a revision"
+        step = message("Send a notice of those stores and programmes alone, or use another token.")
+        if not scope.sees(now.store, now.programme):
+            raise NotWithin(_not_of_token(now, by_store=not scope.sees_store(now.store)), next_step=step)
+        if each.status != "unchanged" and before is not None and not scope.sees(before.store, before.programme):
+            raise NotWithin(
+                message("This token may not store what is known of shipment {shipment}.", shipment=each.shipment),
+                next_step=step,
+            )
+
+
+def _not_of_token(manifest: Manifest, *, by_store: bool) -> Message:
+    if by_store:
+        return message("This token may not store what is of store {store}.", store=manifest.store)
+    if not manifest.programme:
+        return message("This token may not store what is of no programme.")
+    return message("This token may not store what is of programme {programme}.", programme=manifest.programme)
 
 
 def _mappings(store: Store, shipper: str) -> tuple[ColumnMapping, ...]:

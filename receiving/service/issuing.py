@@ -60,5 +60,5 @@ def make_receipt_zip(ctx: Context, shipment: str, number: int, *, paper: str = "
 
 
 def _private(ctx: Context) -> str:
-    with ctx.store() as store:
+    with ctx.transaction() as store:  # which makes the key where there is none yet
         return signing_key(ctx, store).private_key

@@ -5,9 +5,17 @@ from datetime import timedelta
 
 from receiving.errors import BadRequest
 from receiving.messages import message
-from receiving.model import ShipmentLink
-from receiving.service.accounts import SignedIn, SignInRefused, access_by_link, checked_name, is_link_open, token_digest
+from receiving.model import Access, ShipmentLink
+from receiving.service.accounts import checked_name
 from receiving.service.context import Context
+from receiving.service.signing_in import (
+    SignedIn,
+    SignInRefused,
+    access_by_link,
+    end_session,
+    is_link_open,
+    token_digest,
+)
 from receiving.store import SessionRecord
 
 LINK_DAYS = (1, 60)
@@ -43,8 +51,11 @@ def revoke_link(ctx: Context, shipment: str, link_id: str) -> None:
             store.revoke_link(link_id, ctx.clock())
 
 
-def come_by_link(ctx: Context, token: str) -> SignedIn:
-    """Begin a session by a link. Raises SignInRefused where the link is over, revoked or wrong."""
+def come_by_link(ctx: Context, token: str, *, instead_of: Access | None = None) -> SignedIn:
+    """Begin a session by a link, ``instead_of`` this browser's.
+
+    Raises SignInRefused where the link is over, revoked or wrong.
+    """
     now = ctx.clock()
     with ctx.transaction() as store:
         link = store.link_of_token(token_digest(token))
@@ -55,5 +66,6 @@ def come_by_link(ctx: Context, token: str) -> SignedIn:
             )
         fresh = secrets.token_urlsafe(32)
         session = SessionRecord(token_digest(fresh), "", link.link_id, now, now, link.expires_at)
+        end_session(store, instead_of)
         store.add_session(session)
     return SignedIn(fresh, access_by_link(link, session.token_sha256), link.expires_at)

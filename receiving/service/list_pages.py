@@ -25,13 +25,14 @@ from receiving.store import KeptRow, ListQuery, ListRowRecord, RowDay, Store
 from receiving.store.list_rows import words_of
 from receiving.store.records import as_utc_text, from_text, to_text
 
-PAGE_SIZE = 100
+LIST_PAGE_SIZE = 100
 BATCH = 100
 """This many rows are made at once; where more are to be made, a list says that they are in work."""
 
 MOST_NAMES = 300
 """This many sections and shippers are offered to choose from."""
 
+MOST_WORDS = 5
 DAYS_AT_ONCE = 1000
 KEEP_EVERY_S, KEEP_UNWATCHED_S, BREATHER_S = 0.2, 5.0, 0.01
 """How often rows are looked after while somebody looks at a list, and else; between parts others get their turn."""
@@ -80,7 +81,7 @@ class ListPage:
 
     ``number`` of ``pages`` (from 1); ``wanted`` rows are looked for, of ``all`` that there are; ``urgencies`` counts
     all; ``sections`` and ``shippers`` are the names to choose from. ``in_work`` rows are being made: until then they
-    are missing or as they were before.
+    are missing or as they were before. ``last`` is the row of the shipment that was worked on last.
     """
 
     entries: tuple[ListEntry, ...]
@@ -92,6 +93,7 @@ class ListPage:
     in_work: int = 0
     sections: tuple[str, ...] = ()
     shippers: tuple[str, ...] = ()
+    last: DispatchRow | None = None
 
     @property
     def rows(self) -> tuple[DispatchRow, ...]:
@@ -107,23 +109,20 @@ def make_all_rows(data: Path) -> None:
 
 
 def get_list_page(
-    ctx: Context,
-    wanted: Selection,
-    *,
-    page: int = 1,
-    scope: DataScope = EVERYTHING,
-    found: Mapping[str, frozenset[str]] | None = None,
+    ctx: Context, wanted: Selection, *, page: int = 1, scope: DataScope = EVERYTHING, last: str = ""
 ) -> ListPage:
-    """One page of the rows that are looked for; ``found`` gives by word the shipments that need not name it."""
+    """One page of the rows that are looked for, and beside them that of the shipment worked on ``last``."""
     with ctx.store() as store:
         in_work = _refresh(ctx, store)
-        query = _query(wanted, scope, found or {})
+    with ctx.moment() as store:
+        query = _query(wanted, scope, find_shipments_with(store, wanted.words))
         urgencies = {Urgency(urgency): n for urgency, n in store.urgencies(scope).items()}
         count = store.count_list_rows(query) if wanted.narrows else sum(urgencies.values())
-        pages = max(1, -(-count // PAGE_SIZE))
+        pages = max(1, -(-count // LIST_PAGE_SIZE))
         page = min(max(page, 1), pages)
-        found_rows = store.list_rows(query, limit=PAGE_SIZE, offset=(page - 1) * PAGE_SIZE)
+        found_rows = store.list_rows(query, limit=LIST_PAGE_SIZE, offset=(page - 1) * LIST_PAGE_SIZE)
         names = store.list_names(scope, MOST_NAMES)
+        last_rows = store.list_rows(ListQuery(scope=scope, shipment=last)) if last else ()
     days = StoreDays(ctx.now())
     return ListPage(
         tuple(ListEntry(kept, days) for kept in found_rows),
@@ -134,15 +133,13 @@ def get_list_page(
         urgencies,
         in_work,
         *names,
+        last=next((_decided(kept.row, days) for kept in last_rows), None),
     )
 
 
-def find_listed_row(ctx: Context, shipment: str, *, scope: DataScope = EVERYTHING) -> DispatchRow | None:
-    """The row of one shipment (within this scope) as lists show it; None where there is none."""
-    with ctx.store() as store:
-        found = store.list_rows(ListQuery(scope=scope, shipment=shipment)) if shipment else ()
-    days = StoreDays(ctx.now())
-    return next((_decided(kept.row, days) for kept in found), None)
+def find_shipments_with(store: Store, words: str) -> dict[str, frozenset[str]]:
+    """By word, in lower case, the shipments in which it is a carton, or the end of a code that it carries."""
+    return {word.casefold(): store.shipments_with_term(word) for word in words.split()[:MOST_WORDS]}
 
 
 def all_rows(ctx: Context, scope: DataScope = EVERYTHING, *, whole: bool = True) -> tuple[ShipmentRow, ...]:
@@ -166,8 +163,12 @@ def all_rows(ctx: Context, scope: DataScope = EVERYTHING, *, whole: bool = True)
 def _refresh(ctx: Context, store: Store) -> int:
     """Make what is to be made, where it is little; gives how many rows are left in work.
 
-    Where nothing can be written (a full disk) lists show what there is, and say how much of it is not made anew.
+    Where nothing can be written (a full disk) lists show what there is, and say how much of it is not made anew; a
+    moment that only reads shows what there is as well.
     """
+    if store.reads_alone:
+        left = store.count_stale_rows()
+        return left if left > BATCH else 0
     try:
         store.made_by(_maker())
         ctx.row_maker.asked()
@@ -186,6 +187,12 @@ def _refresh(ctx: Context, store: Store) -> int:
         return store.count_stale_rows()
     left = store.count_stale_rows()
     return left if left > BATCH else 0
+
+
+def refresh_rows(ctx: Context) -> None:
+    """Make the few rows that are to be made, before a moment that only reads them."""
+    with ctx.store() as store:
+        _refresh(ctx, store)
 
 
 def get_list_version(ctx: Context) -> int:

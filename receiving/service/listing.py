@@ -9,8 +9,8 @@ from receiving.errors import StoreError
 from receiving.matching import blocked_positions, notes_in_force, section_state
 from receiving.model import Address, CartonState, Manifest, ShipmentDelivered, ShortageFollowed, VisitDecided
 from receiving.model.replacement import ReplacementRequest, RequestReason
-from receiving.service.contents import parts_of
 from receiving.service.context import Context
+from receiving.service.counting import parts_of
 from receiving.service.replacing import issued_requests
 from receiving.service.snapshot import Snapshot, snapshot
 from receiving.service.store_days import StoreDays, find_zone

@@ -44,10 +44,19 @@ class CartonEdit:
 
 @dataclass(frozen=True)
 class RevisionPreview:
-    """What a new revision would change in words; ``follows`` is the revision that it was compared with."""
+    """What a new revision would change in words; ``current`` is the one that it was compared with.
 
-    follows: int
+    ``restored`` is the earlier revision that it would bring back; None where it is an edit.
+    """
+
+    current: RevisionRecord
     changes: tuple[Text, ...]
+    restored: RevisionRecord | None = None
+
+    @property
+    def follows(self) -> int:
+        """The number of the revision that it was compared with."""
+        return self.current.revision
 
 
 def get_manifest(ctx: Context, shipment: str) -> tuple[Manifest, int]:
@@ -66,9 +75,9 @@ def list_revisions(ctx: Context, shipment: str) -> tuple[RevisionRecord, ...]:
 
 def preview_restore(ctx: Context, shipment: str, revision: int) -> RevisionPreview:
     """What restoring this revision would change now; stores nothing. Raises NotFound."""
-    with ctx.store() as store:
+    with ctx.moment() as store:
         current, wanted = store.revision(shipment), store.revision(shipment, revision)
-    return _preview(current, wanted.manifest)
+    return replace(_preview(current, wanted.manifest), restored=wanted)
 
 
 def preview_carton(ctx: Context, shipment: str, carton: str, edit: CartonEdit) -> RevisionPreview:
@@ -101,7 +110,7 @@ def revise_carton(ctx: Context, shipment: str, carton: str, edit: CartonEdit, *,
 
 def _preview(current: RevisionRecord, new: Manifest) -> RevisionPreview:
     changes = manifest_changes(current.manifest, new)
-    return RevisionPreview(current.revision, tuple(map(change_words, changes)))
+    return RevisionPreview(current, tuple(map(change_words, changes)))
 
 
 def _revised(manifest: Manifest, carton_id: str, edit: CartonEdit) -> Manifest:
@@ -198,6 +207,22 @@ def restore_shipment(ctx: Context, shipment: str, *, by: str, reason: str = "") 
     Raises NotFound, Conflict where it is not voided, BadRequest for a reason that is too long.
     """
     _note(ctx, shipment, voided=False, by=by, reason=reason)
+
+
+@dataclass(frozen=True)
+class Voiding:
+    """A shipment that may be voided, or is: its current manifest, and what says that it is voided."""
+
+    manifest: Manifest
+    voided: VoidedShipment | None
+
+
+def get_voiding(ctx: Context, shipment: str) -> Voiding:
+    """What is asked before a shipment is voided, and where it is, before it is restored. Raises NotFound."""
+    with ctx.moment() as store:
+        record, manifest = store.shipment(shipment), store.revision(shipment).manifest
+        note = _last(store, record) if record.voided else None
+    return Voiding(manifest, VoidedShipment(shipment, record.store, note) if note else None)
 
 
 def list_voided_shipments(ctx: Context) -> tuple[VoidedShipment, ...]:

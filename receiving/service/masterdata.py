@@ -6,7 +6,9 @@ from receiving.expected import write_manifest_csv
 from receiving.reading import PatternTrial, try_pattern
 from receiving.reading.patterns import GROUPS
 from receiving.service.context import Context
-from receiving.service.documents import name_layout, value_in
+from receiving.service.counting import get_parts_table
+from receiving.service.documents import KIT, PATTERNS, get_text, get_value, name_layout, value_in
+from receiving.service.manifest_revisions import VoidedShipment, list_voided_shipments
 from receiving.store import DocumentKind
 
 STORES_A_PAGE = 50
@@ -33,6 +35,30 @@ class StoreLayouts:
     pages: int
     wanted: int
     without: int
+
+
+@dataclass(frozen=True)
+class OfficeView:
+    """What the office keeps: whether patterns and parts list are the shipped ones, how many places the kit has."""
+
+    layouts: StoreLayouts
+    voided: tuple[VoidedShipment, ...]
+    shipped_patterns: bool
+    kit_places: int
+    usual_parts: bool
+
+
+def get_office_view(ctx: Context, words: str = "", page: int = 1) -> OfficeView:
+    """The office at a glance, with the stores whose number or shipments hold these words, a page at a time."""
+    with ctx.moment():
+        kit = get_value(ctx, KIT)
+        return OfficeView(
+            list_store_layouts(ctx, words, page),
+            list_voided_shipments(ctx),
+            shipped_patterns=get_text(ctx, PATTERNS).shipped,
+            kit_places=len(kit.places) if kit else 0,
+            usual_parts=get_parts_table(ctx).usual,
+        )
 
 
 def list_store_layouts(ctx: Context, words: str = "", page: int = 1) -> StoreLayouts:

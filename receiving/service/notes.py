@@ -33,6 +33,7 @@ from receiving.wording import term
 
 MAX_TEXT = 2000
 SEEN_AGAIN = "the same carton, seen again"
+LABEL_TOLD = "its label on a photo, told by a person"
 
 OF_USE_CASES = frozenset(("shipment_voided",))
 """Kinds of notes that a use case of their own stores."""
@@ -47,18 +48,33 @@ def add_note(ctx: Context, shipment: str, kind: str, *, by: str, **fields: Any) 
 
 
 def add_notes(
-    ctx: Context, shipment: str, kind: str, several: Iterable[Mapping[str, Any]], *, by: str
+    ctx: Context, shipment: str, kind: str, several: Iterable[Mapping[str, Any]], *, by: str, action_id: str = ""
 ) -> tuple[Note, ...]:
     """Store the notes of one tap, all or none; each of ``several`` holds the fields of one note of this kind.
 
-    They carry one action id, so that they can be undone together. Raises BadRequest when a field is wrong, NotFound
-    for an unknown shipment.
+    They carry one action id, that of the tap where it notes more than these. Raises BadRequest when a field is wrong,
+    NotFound for an unknown shipment.
     """
     if kind == "carton_moved":
         _have_a_plan(ctx, shipment)
     with ctx.transaction() as store:
-        found, action_id = snapshot(ctx, store, store.shipment(shipment)), ctx.new_id()
+        found, action_id = snapshot(ctx, store, store.shipment(shipment)), action_id or ctx.new_id()
         notes = tuple(_note(ctx, found, kind, fields, by=by, action_id=action_id) for fields in several)
+        store.add_notes(shipment, notes)
+    return notes
+
+
+def resolve_region(ctx: Context, shipment: str, fields: Mapping[str, Any], carton: str, *, by: str) -> tuple[Note, ...]:
+    """Say of a region that was not read which ``carton``'s label it is, which is then here; empty: it is no label.
+
+    Both are one tap, and are undone together. Raises as `add_notes`.
+    """
+    with ctx.transaction() as store:
+        found, action_id = snapshot(ctx, store, store.shipment(shipment)), ctx.new_id()
+        said: list[tuple[str, Mapping[str, Any]]] = [("region_settled", {**fields, "carton": carton})]
+        if carton:
+            said.append(("carton_seen", {"carton": carton, "reason": LABEL_TOLD}))
+        notes = tuple(_note(ctx, found, kind, each, by=by, action_id=action_id) for kind, each in said)
         store.add_notes(shipment, notes)
     return notes
 

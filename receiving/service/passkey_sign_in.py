@@ -28,9 +28,9 @@ from webauthn.helpers.structs import (
 from receiving.errors import BadRequest
 from receiving.messages import message
 from receiving.model import Access
-from receiving.service.accounts import MAX_NAME, SignedIn, SignInRefused, begin_session
 from receiving.service.context import Context
-from receiving.service.own_account import check_fresh, get_own_account
+from receiving.service.self_service import check_fresh, get_own_account, own_person
+from receiving.service.signing_in import MAX_NAME, SignedIn, SignInRefused, begin_session
 from receiving.store import Passkey
 
 ANSWER_WITHIN = timedelta(minutes=5)
@@ -38,17 +38,11 @@ MOST_PASSKEYS = 10
 _ADD, _USE = "passkey added", "passkey used"
 
 
-def list_passkeys(ctx: Context, access: Access) -> tuple[Passkey, ...]:
-    """The passkeys of who is signed in, oldest first."""
-    person = get_own_account(ctx, access)
-    with ctx.store() as store:
-        return store.passkeys(person.person_id)
-
-
 def offer_passkey_to_add(ctx: Context, access: Access, *, host: str) -> str:
     """What the browser needs to make a passkey for who is signed in (JSON). Raises NotFresh, BadRequest."""
     check_fresh(ctx, access)
-    person, known = get_own_account(ctx, access), list_passkeys(ctx, access)
+    own = get_own_account(ctx, access)
+    person, known = own.person, own.passkeys
     if len(known) >= MOST_PASSKEYS:
         raise BadRequest(
             message("There are {number} passkeys already.", number=len(known)),
@@ -72,7 +66,7 @@ def offer_passkey_to_add(ctx: Context, access: Access, *, host: str) -> str:
 def add_passkey(ctx: Context, access: Access, credential: str, *, label: str, host: str, origin: str) -> None:
     """Keep the passkey that the browser made. Raises NotFresh, BadRequest for a wrong answer, Conflict."""
     check_fresh(ctx, access)
-    person = get_own_account(ctx, access)
+    person = own_person(ctx, access)
     challenge = _answered(credential)
     if _take(ctx, _ADD, challenge) != person.person_id:
         raise _unusable()
@@ -101,7 +95,7 @@ def add_passkey(ctx: Context, access: Access, credential: str, *, label: str, ho
 def remove_passkey(ctx: Context, access: Access, credential_id: str) -> None:
     """Forget a passkey of who is signed in. Raises NotFresh."""
     check_fresh(ctx, access)
-    person = get_own_account(ctx, access)
+    person = own_person(ctx, access)
     with ctx.transaction() as store:
         store.remove_passkey(person.person_id, credential_id)
 
@@ -114,8 +108,10 @@ def offer_passkey_to_use(ctx: Context, *, host: str) -> str:
     return options_to_json(options)
 
 
-def sign_in_by_passkey(ctx: Context, credential: str, *, host: str, origin: str) -> SignedIn:
-    """Begin a session of who holds this passkey. Raises SignInRefused."""
+def sign_in_by_passkey(
+    ctx: Context, credential: str, *, host: str, origin: str, instead_of: Access | None = None
+) -> SignedIn:
+    """Begin a session of who holds this passkey, ``instead_of`` this browser's. Raises SignInRefused."""
     challenge = _answered(credential)
     with ctx.store() as store:
         known = store.passkey(str(json.loads(credential).get("id", "")))
@@ -138,7 +134,7 @@ def sign_in_by_passkey(ctx: Context, credential: str, *, host: str, origin: str)
         if not person.active:
             raise _refused()
         store.use_passkey(known.credential_id, used.new_sign_count, ctx.clock())
-        return begin_session(ctx, store, person)
+        return begin_session(ctx, store, person, instead_of)
 
 
 def _challenge(ctx: Context, purpose: str, body: str) -> bytes:

@@ -93,7 +93,7 @@ def _give_up(ctx: Context, shipment: str, photo: str, failures: int, fault: Exce
         tries=failures + 1,
     )
     try:
-        with ctx.store() as store:
+        with ctx.transaction() as store:
             store.fail_photo(shipment, photo, keep_text(error))
     except StoreError:
         _log.exception("photo %s of %s: nothing can be stored of it", photo[:12], shipment)
@@ -116,10 +116,10 @@ def _read_waiting(ctx: Context, shipment: str, photo: str, *, awaited: bool) -> 
             return  # its process was ended with all others; it waits for the next start
         gone = isinstance(fault, PhotoError | NotFound)
         error = fault.words if gone else joined(fault.words, message("The photo is kept."))
-        with ctx.store() as store:
+        with ctx.transaction() as store:
             store.fail_photo(shipment, photo, keep_text(error))
         return
-    with ctx.store() as store:
+    with ctx.transaction() as store:
         try:
             reads = photo_reads(record, reading)
             check_room(store, shipment, [read.read_id for read in reads])

@@ -9,7 +9,7 @@ from receiving.messages import message
 from receiving.reading import check_photo, is_video, shown_jpegs
 from receiving.workers import Limits, WorkerPool
 
-SIZES_PX = (480, 2000)
+PHOTO_SIZES_PX = (480, 2000)
 """The longer side of a photo in a list, and of one that is looked at."""
 
 AT_ONCE = 2

@@ -8,10 +8,10 @@ import itertools
 from receiving.errors import BadRequest
 from receiving.messages import message
 from receiving.model import Access, Person, Role
-from receiving.service.accounts import check_slowly
 from receiving.service.context import Context
-from receiving.service.own_account import check_fresh, get_own_account
 from receiving.service.passwords import hash_secret, is_secret
+from receiving.service.self_service import check_fresh, own_person
+from receiving.service.signing_in import check_slowly
 
 LEAST_PIN, MOST_PIN = 6, 12
 
@@ -19,7 +19,7 @@ LEAST_PIN, MOST_PIN = 6, 12
 def set_own_pin(ctx: Context, access: Access, pin: str) -> None:
     """Set the PIN of the store manager who is signed in; an empty one takes it away. Raises BadRequest, NotFresh."""
     check_fresh(ctx, access)
-    person = get_own_account(ctx, access)
+    person = own_person(ctx, access)
     if person.role is not Role.STORE_MANAGER:
         raise BadRequest(
             message("Only a store manager has a PIN."), next_step=message("Sign in with a store manager's account.")

@@ -9,7 +9,9 @@ from receiving.errors import BadRequest, NotFound, told_by
 from receiving.messages import ENGLISH, Speaker, Text, message
 from receiving.model import Access, Carton, CartonState, Manifest, Sscc
 from receiving.service.context import Context
-from receiving.service.settings import Settings, label_print, settings_of
+from receiving.service.house_settings import Settings, label_print, settings_of
+from receiving.service.queries import ShipmentView
+from receiving.service.queries import get_shipment as look_at
 from receiving.service.snapshot import snapshot
 
 ALL, MISSING = "all", "missing"
@@ -22,6 +24,36 @@ class LabelStock:
     name: str
     words: Text
     per_page: int
+
+
+@dataclass(frozen=True)
+class LabelChoice:
+    """What labels of a shipment can be printed on: stocks, sticker stocks, resolutions with the usual one (``dpi``).
+
+    ``fault`` says why the one label that was asked for cannot be drawn.
+    """
+
+    view: ShipmentView
+    stocks: tuple[LabelStock, ...]
+    stickers: tuple[LabelStock, ...]
+    resolutions: tuple[int, ...]
+    dpi: int
+    fault: BadRequest | None
+
+
+def get_label_choice(
+    ctx: Context, shipment: str, *, drawn: str = "", stock: str = "4x6in", speaker: Speaker = ENGLISH
+) -> LabelChoice:
+    """What to choose from to print labels; the label of the carton that is ``drawn`` is tried on. Raises NotFound."""
+    with ctx.moment() as store:
+        view, kept = look_at(ctx, shipment), settings_of(store)
+    fault = None
+    try:
+        if drawn:
+            closing.label_png(carton_on(view.manifest, drawn), view.manifest, label_print(kept, stock, speaker=speaker))
+    except BadRequest as found:
+        fault = found
+    return LabelChoice(view, list_label_stocks(), list_sticker_stocks(), RESOLUTIONS, kept.dpi, fault)
 
 
 def list_label_stocks() -> tuple[LabelStock, ...]:

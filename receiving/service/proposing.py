@@ -1,7 +1,7 @@
 """A first layout for a store that has none, made from what its manifests hang where; a person corrects it."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from receiving.errors import NotFound
 from receiving.expected import write_layout_toml
@@ -13,6 +13,7 @@ from receiving.model import (
     Units,
 )
 from receiving.service.context import Context
+from receiving.service.documents import OpenText, name_layout, open_text
 from receiving.staging import ASSUMED_CART
 from receiving.wording import both_lengths_words, both_sizes_words, both_weights_words, distance_words
 
@@ -29,6 +30,22 @@ class LayoutProposal:
 
     text: str
     assumed: tuple[Text, ...]
+
+
+def open_layout(ctx: Context, store_id: str, number: int = 0) -> tuple[OpenText[Layout | None], tuple[Text, ...]]:
+    """The layout of a store opened to edit, or where it never had one a proposal, with what was assumed in it.
+
+    Raises NotFound for a version that never was.
+    """
+    with ctx.moment():
+        found = open_text(ctx, name_layout(store_id), number)
+        if found.versions:
+            return found, ()
+        try:
+            proposal = get_layout_proposal(ctx, store_id)
+        except NotFound:
+            return found, ()
+    return replace(found, text=proposal.text), proposal.assumed
 
 
 def get_layout_proposal(ctx: Context, store_id: str) -> LayoutProposal:

@@ -27,7 +27,7 @@ from receiving.service.context import Context
 from receiving.service.dispatch_words import advice_words
 from receiving.service.documents import PATTERNS, value_in
 from receiving.service.ingest import PhotoRow, ScanAnswer, answer_of, photo_row
-from receiving.service.list_pages import all_rows
+from receiving.service.list_pages import all_rows, find_shipments_with
 from receiving.service.listing import row
 from receiving.service.planning import Planned
 from receiving.service.snapshot import Snapshot, snapshot
@@ -54,9 +54,6 @@ _COLUMNS = (
     "held",
     "advice",
 )
-
-
-MOST_WORDS = 5
 
 
 @dataclass(frozen=True)
@@ -118,7 +115,7 @@ def _by_plan(row: ShipmentRow) -> tuple[bool, date, str]:
 
 def get_shipment(ctx: Context, shipment_id: str) -> ShipmentView:
     """One shipment in full. Raises NotFound."""
-    with ctx.store() as store:
+    with ctx.moment() as store:
         found = snapshot(ctx, store, store.shipment(shipment_id))
         return ShipmentView(
             manifest=found.manifest,
@@ -146,7 +143,7 @@ def _with_owners(ctx: Context, store: Store, found: Snapshot) -> Reconciliation:
 
 def get_version(ctx: Context, shipment_id: str) -> str:
     """Text that changes with everything that the shipment's page may show; cheap to ask for. Raises NotFound."""
-    with ctx.store() as store:
+    with ctx.moment() as store:
         return _with_mark(ctx, shipment_id, snapshot(ctx, store, store.shipment(shipment_id)).version)
 
 
@@ -160,15 +157,11 @@ def get_overview(ctx: Context, scope: DataScope = EVERYTHING) -> tuple[DispatchR
     return dispatch.for_today(all_rows(ctx, scope), StoreDays(ctx.now()))
 
 
-def find_shipments_with(ctx: Context, words: str) -> dict[str, frozenset[str]]:
-    """By word, in lower case, the shipments in which it is a carton, or the end of a code that it carries."""
-    with ctx.store() as store:
-        return {word.casefold(): store.shipments_with_term(word) for word in words.split()[:MOST_WORDS]}
-
-
-def decide(ctx: Context, view: ShipmentView) -> DispatchRow:
-    """One shipment with what the coordinator should do about it now."""
-    return dispatch.decide(view.row, StoreDays(ctx.now())(view.row.terms))
+def decide_shipment(ctx: Context, shipment_id: str) -> DispatchRow:
+    """One shipment with what the coordinator should do about it now. Raises NotFound."""
+    with ctx.moment():
+        row = get_shipment(ctx, shipment_id).row
+    return dispatch.decide(row, StoreDays(ctx.now())(row.terms))
 
 
 def make_overview_csv(ctx: Context, wanted: Selection | None = None, scope: DataScope = EVERYTHING) -> str:
@@ -183,7 +176,10 @@ def make_overview_xlsx(ctx: Context, wanted: Selection, scope: DataScope = EVERY
 
 def _wanted(ctx: Context, wanted: Selection | None, scope: DataScope) -> tuple[DispatchRow, ...]:
     rows = get_overview(ctx, scope)
-    return dispatch.select(rows, wanted, find_shipments_with(ctx, wanted.words)) if wanted else rows
+    if wanted is None:
+        return rows
+    with ctx.store() as store:
+        return dispatch.select(rows, wanted, find_shipments_with(store, wanted.words))
 
 
 def _cells(decided: DispatchRow) -> tuple[object, ...]:
@@ -214,7 +210,10 @@ def _cells(decided: DispatchRow) -> tuple[object, ...]:
 
 @dataclass(frozen=True)
 class PhoneSheet:
-    """One shipment as of ``version``; ``codes`` and ``typed`` as `CertainNames` has them."""
+    """One shipment as of ``version``; ``codes`` and ``typed`` as `CertainNames` has them.
+
+    ``bays`` says by carton the bay that the answer to its scan names.
+    """
 
     shipment: str
     store: str
@@ -222,6 +221,7 @@ class PhoneSheet:
     codes: Mapping[str, str]
     typed: Mapping[str, str]
     cartons: tuple[CartonFinding, ...]
+    bays: Mapping[str, str]
 
 
 def get_phone_sheet(ctx: Context, shipment: str) -> PhoneSheet:
@@ -230,7 +230,7 @@ def get_phone_sheet(ctx: Context, shipment: str) -> PhoneSheet:
     Codes are in all forms of `listed_forms`, so that a number is found however a label writes it. Whatever else a label
     may say is left to the service: a phone never guesses.
     """
-    with ctx.store() as store:
+    with ctx.moment() as store:
         found = snapshot(ctx, store, store.shipment(shipment))
         patterns = value_in(store, PATTERNS)
     now = ctx.now()
@@ -240,4 +240,5 @@ def get_phone_sheet(ctx: Context, shipment: str) -> PhoneSheet:
 
     names = certain_names(found.reconciler.catalogue, typed)
     cartons = found.reconciliation.cartons
-    return PhoneSheet(shipment, found.manifest.store, found.version, names.codes, names.typed, cartons)
+    bays = {each.carton.carton: found.bay_of(each.carton) for each in cartons}
+    return PhoneSheet(shipment, found.manifest.store, found.version, names.codes, names.typed, cartons, bays)

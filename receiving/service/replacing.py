@@ -18,8 +18,8 @@ from receiving.matching import IssuedRequest, notes_in_force, replacement_lines,
 from receiving.messages import ENGLISH, Speaker, Text, message
 from receiving.model import ShortageFollowed
 from receiving.model.replacement import Delivery, LeftOut, LeftOutReason, ReplacementLine, ReplacementRequest
-from receiving.service.contents import parts_of
 from receiving.service.context import Context
+from receiving.service.counting import parts_of
 from receiving.service.intake import store_manifests
 from receiving.service.snapshot import Snapshot, snapshot
 from receiving.service.store_days import get_store_now
@@ -58,7 +58,8 @@ class RequestDraft:
     """What a store lacks now: ``lines`` to ask for, and what is ``left_out`` because it is settled or asked for.
 
     ``previous`` is the newest request while it is open: more can be added to it as long as it was not sent.
-    ``withdrawals`` are what open requests ask for in vain; ``shipments`` are those that were looked at.
+    ``withdrawals`` are what open requests ask for in vain; ``shipments`` are those that were looked at; ``issued`` are
+    the store's requests, oldest first.
     """
 
     store: str
@@ -67,6 +68,7 @@ class RequestDraft:
     shipments: tuple[str, ...]
     previous: ReplacementRequest | None
     withdrawals: tuple[Withdrawal, ...]
+    issued: tuple[ReplacementRequest, ...]
 
     @property
     def separate(self) -> int:
@@ -88,7 +90,7 @@ class RequestChoice:
 
 def draft_request(ctx: Context, store_id: str) -> RequestDraft:
     """Everything that the store lacks, over all its brands, sections and open shipments."""
-    with ctx.store() as store:
+    with ctx.moment() as store:
         return _draft(ctx, store, store_id).draft
 
 
@@ -241,6 +243,7 @@ def _draft(ctx: Context, store: Store, store_id: str) -> _Drafted:
         tuple(s.record.shipment for s in own),
         previous,
         _withdrawals(ctx, requests, to_ask.needed),
+        tuple(issued),
     )
     return _Drafted(draft, to_ask.needed)
 

@@ -19,7 +19,7 @@ from receiving.model import (
 )
 from receiving.service.context import Context
 from receiving.service.queries import ShipmentView, get_shipment
-from receiving.service.staging import wait_for_plan
+from receiving.service.staging import get_staging_plan
 from receiving.sheets import csv_text, workbook
 from receiving.wording import finding_words, term, whose_words, words_of
 
@@ -226,7 +226,7 @@ def make_result_json(ctx: Context, shipment_id: str) -> str:
 
 def _view(ctx: Context, shipment_id: str) -> ShipmentView:
     """The shipment with its whole plan, which a file that is taken away cannot wait for later."""
-    wait_for_plan(ctx, shipment_id)
+    get_staging_plan(ctx, shipment_id)
     return get_shipment(ctx, shipment_id)
 
 

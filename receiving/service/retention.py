@@ -16,8 +16,8 @@ from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.messages import message
 from receiving.model import Receipt
 from receiving.service.context import Context
+from receiving.service.house_settings import LEAST_PHOTO_DAYS, settings_of
 from receiving.service.records import photos_of, signing_key, verify_shipment
-from receiving.service.settings import LEAST_PHOTO_DAYS, settings_of
 from receiving.store import Store
 from receiving.store.records import from_text
 
@@ -150,7 +150,7 @@ def prune_photos(
     What photos gave, reads and their places, stays. Photos that a receipt shows stay too, unless ``with_receipts``.
     Raises BadRequest for too few days, or where neither a rule is set nor days are given.
     """
-    with ctx.store() as store:
+    with ctx.moment() if dry_run else ctx.transaction() as store:
         days = days if days is not None else settings_of(store).photo_days
         if not days:
             raise BadRequest(
@@ -167,12 +167,12 @@ def prune_photos(
         old = [each for each, last in store.last_days().items() if each not in gone and max(last) < before]
         shown = {photo for record in store.shipments(voided=None) for photo in _shown(store, record.shipment)}
         chosen = tuple(each for each in old if with_receipts or each not in shown)
-        size = sum(ctx.photos.size_bytes(each) for each in chosen)
-        if not dry_run:
-            for photo in chosen:
-                store.add_pruned(photo, ctx.now())  # first said, then done: a check in between finds a file too many
-                ctx.photos.remove(photo)
-                ctx.shown.remove(photo)
+        for photo in () if dry_run else chosen:
+            store.add_pruned(photo, ctx.now())
+    size = sum(ctx.photos.size_bytes(each) for each in chosen)
+    for photo in () if dry_run else chosen:  # first said, then done: a check in between finds a file too many
+        ctx.photos.remove(photo)
+        ctx.shown.remove(photo)
     return Pruning(days, chosen, size, len(old) - len(chosen))
 
 

@@ -7,14 +7,14 @@ from receiving.errors import NotFound, ReceivingError
 from receiving.messages import message
 from receiving.reading import is_video
 from receiving.service.context import Context
-from receiving.service.pictures import SIZES_PX
+from receiving.service.pictures import PHOTO_SIZES_PX
 
 HEAD_BYTES = 64
 
 _log = logging.getLogger(__name__)
 
 
-def make_photo_jpeg(ctx: Context, shipment: str, photo_id: str, *, max_px: int = SIZES_PX[-1]) -> bytes:
+def make_photo_jpeg(ctx: Context, shipment: str, photo_id: str, *, max_px: int = PHOTO_SIZES_PX[-1]) -> bytes:
     """The photo (a picture of the video) upright, as a JPEG no larger than ``max_px`` on its longer side, to show.
 
     Raises NotFound, NotAPhoto, PhotoTooLarge, and WorkStopped while too many are made.
@@ -38,8 +38,8 @@ def make_photo_jpeg(ctx: Context, shipment: str, photo_id: str, *, max_px: int =
 def make_shown(ctx: Context, name: str, photo_id: str) -> None:
     """Make a photo that came in fit to show; one that cannot be is refused when somebody looks at it."""
     try:
-        if ctx.shown.read(photo_id, SIZES_PX[0]) is None:
-            _make(ctx, name, photo_id, SIZES_PX[-1])
+        if ctx.shown.read(photo_id, PHOTO_SIZES_PX[0]) is None:
+            _make(ctx, name, photo_id, PHOTO_SIZES_PX[-1])
     except ReceivingError as fault:
         _log.info("photo %s is not made fit to show: %s", photo_id[:12], fault)
 
@@ -49,7 +49,7 @@ def _make(ctx: Context, name: str, photo_id: str, size_px: int) -> dict[int, byt
     source: Path | bytes = path
     if is_video(_head(ctx, photo_id, path)):
         source = ctx.reader.poster(name, ctx.photos.read(photo_id))
-    made = ctx.pictures.jpegs(name, source, sorted({*SIZES_PX, size_px}))
+    made = ctx.pictures.jpegs(name, source, sorted({*PHOTO_SIZES_PX, size_px}))
     for size, jpeg in made.items():
         ctx.shown.keep(photo_id, size, jpeg)
     return made

@@ -15,7 +15,8 @@ from receiving.messages import figure, message
 from receiving.model import EVERYTHING, DataScope, FollowUp
 from receiving.service.accounts import sees_swap
 from receiving.service.context import Context
-from receiving.service.notes import add_note
+from receiving.service.list_pages import get_list_version, refresh_rows
+from receiving.service.notes import add_notes
 from receiving.service.queries import list_shipments
 from receiving.service.store_days import StoreDays
 from receiving.store import DocumentKind
@@ -51,6 +52,22 @@ def get_swap_plan(ctx: Context, scope: DataScope = EVERYTHING) -> tuple[Swap, ..
     return tuple(swap for swap in found if not scope.limited or sees_swap(ctx, scope, swap))
 
 
+@dataclass(frozen=True)
+class SwapsView:
+    """The swaps that are planned, what choices are taken to cost, and how many lanes are known."""
+
+    swaps: tuple[Swap, ...]
+    costs: Costs
+    lanes: int
+
+
+def get_swaps_view(ctx: Context, scope: DataScope = EVERYTHING) -> SwapsView:
+    """The swaps as `get_swap_plan` has them, with what they follow from."""
+    refresh_rows(ctx)
+    with ctx.moment():
+        return SwapsView(get_swap_plan(ctx, scope), get_costs(ctx), len(get_lanes(ctx)))
+
+
 def take_swaps(ctx: Context, chosen: Iterable[TakenSwap], *, by: str, scope: DataScope = EVERYTHING) -> int:
     """Note that these cartons of other stores are on their way, all or none; gives how many.
 
@@ -62,8 +79,12 @@ def take_swaps(ctx: Context, chosen: Iterable[TakenSwap], *, by: str, scope: Dat
         raise BadRequest(
             message("No swap was chosen."), next_step=message("Tick the cartons to bring, then send it again.")
         )
-    with ctx.snapshots.alone("swaps that are taken"):  # two coordinators do not give one carton away twice
-        planned = {TakenSwap.of(swap): swap for swap in get_swap_plan(ctx, scope)}
+    seen = get_list_version(ctx)
+    found = get_swap_plan(ctx, scope)  # takes long; what was stored meanwhile may have changed it
+    with ctx.transaction():
+        if get_list_version(ctx) != seen:
+            found = get_swap_plan(ctx, scope)
+        planned = {TakenSwap.of(swap): swap for swap in found}
         gone = next((each for each in wanted if each not in planned), None)
         if gone is not None:
             raise Conflict(
@@ -74,13 +95,13 @@ def take_swaps(ctx: Context, chosen: Iterable[TakenSwap], *, by: str, scope: Dat
                 ),
                 next_step=message("Look at the swaps as they are planned now; nothing was noted."),
             )
-        with ctx.transaction():
-            for each in wanted:
-                _note(ctx, planned[each], by)
+        action_id = ctx.new_id()
+        for each in wanted:
+            _note(ctx, planned[each], by, action_id)
     return len(wanted)
 
 
-def _note(ctx: Context, swap: Swap, by: str) -> None:
+def _note(ctx: Context, swap: Swap, by: str, action_id: str) -> None:
     fields = {
         "carton": swap.want.carton,
         "step": FollowUp.ON_ITS_WAY.value,
@@ -88,7 +109,7 @@ def _note(ctx: Context, swap: Swap, by: str) -> None:
         "remark": f"from store {swap.spare.store}",
         "spare_of": swap.spare.shipment,
     }
-    add_note(ctx, swap.want.shipment, "shortage_followed", by=by, **fields)
+    add_notes(ctx, swap.want.shipment, "shortage_followed", [fields], by=by, action_id=action_id)
 
 
 def planned_swaps(

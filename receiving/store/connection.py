@@ -311,6 +311,20 @@ def immediate(
             raise
 
 
+@contextmanager
+def one_moment(db: "Database") -> Iterator[None]:
+    """Everything read inside was true together; inside a transaction that is so already."""
+    if db.conn.in_transaction:
+        yield
+        return
+    db.conn.execute("BEGIN DEFERRED")
+    try:
+        yield
+    finally:
+        if db.conn.in_transaction:
+            db.conn.execute("ROLLBACK")  # there is nothing to keep
+
+
 _WHOLE = ("BEGIN IMMEDIATE", "COMMIT", ("ROLLBACK",))
 _STEP = ("SAVEPOINT step", "RELEASE step", ("ROLLBACK TO step", "RELEASE step"))
 

@@ -10,7 +10,7 @@ from typing import Any, Self, TypeVar
 from receiving.errors import NotFound, ReceivingError
 from receiving.messages import message
 from receiving.model import DataScope
-from receiving.store.connection import connect, immediate, mapped_sqlite_errors, waiting_at
+from receiving.store.connection import connect, immediate, mapped_sqlite_errors, one_moment, waiting_at
 from receiving.store.digests import row_digest
 from receiving.store.records import SetAside
 
@@ -43,6 +43,7 @@ class Tables:
         self.path = path
         self._put_aside = put_aside
         self._db = connect(path, create=create)
+        self._reads_alone = False
 
     def __enter__(self) -> Self:
         return self
@@ -61,11 +62,32 @@ class Tables:
         A transaction inside another one joins it, and is undone by itself where it alone fails. ``before_rollback``
         is called where something is undone, before others may write again. Raises StoreError.
         """
+        if self._reads_alone:
+            raise RuntimeError("a moment that only reads cannot write: what it read may be stale by then")
         with (
             mapped_sqlite_errors(self.path),
             immediate(self._db, before_rollback=before_rollback, waiting=waiting_at(str(self.path))),
         ):
             yield
+
+    @contextmanager
+    def moment(self) -> Iterator[None]:
+        """One moment for all that is read inside, and nothing written; others may write meanwhile. Raises StoreError.
+
+        Inside a transaction it is that transaction's, which may write.
+        """
+        alone = self._reads_alone or not self._db.conn.in_transaction
+        before, self._reads_alone = self._reads_alone, alone
+        try:
+            with mapped_sqlite_errors(self.path), one_moment(self._db):
+                yield
+        finally:
+            self._reads_alone = before
+
+    @property
+    def reads_alone(self) -> bool:
+        """True inside a moment that only reads."""
+        return self._reads_alone
 
     def _writing(self) -> AbstractContextManager[None]:
         return self.transaction()

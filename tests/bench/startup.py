@@ -1,4 +1,8 @@
-"""CPU seconds of ``receiving --help``, beside those of a bare interpreter: python tests/bench/startup.py"""
+"""CPU seconds of what starts, beside those of a bare interpreter: python tests/bench/startup.py
+
+``receiving --help``; importing the service, whose use cases are imported when they are first used; importing all of
+them, as a process that serves does before it listens; making the app.
+"""
 
 import resource
 import subprocess
@@ -17,12 +21,19 @@ def cpu_s(*arguments: str) -> float:
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
+STARTS = {
+    "receiving --help": ("-m", "receiving", "--help"),
+    "import receiving.service": ("-c", "import receiving.service"),
+    "every use case": ("-c", "from receiving import service; [getattr(service, name) for name in service.__all__]"),
+    "from web import create_app": ("-c", "from web import create_app"),
+}
+
+
 def main() -> None:
-    pairs = [(cpu_s("-m", "receiving", "--help"), cpu_s("-c", "pass")) for _ in range(RUNS)]
-    ours, bare = (median(column) for column in zip(*pairs, strict=True))
-    print(f"receiving --help  {ours:.3f} s CPU (median of {RUNS})")
-    print(f"python -c pass    {bare:.3f} s CPU")
-    print(f"ratio             {median(a / b for a, b in pairs):.2f}")
+    print(f"{'':28}{'s CPU':>8}{'ratio':>8}   (medians of {RUNS}, beside python -c pass)")
+    for name, arguments in STARTS.items():
+        pairs = [(cpu_s(*arguments), cpu_s("-c", "pass")) for _ in range(RUNS)]
+        print(f"{name:28}{median(a for a, _ in pairs):8.3f}{median(a / b for a, b in pairs):8.1f}")
 
 
 if __name__ == "__main__":

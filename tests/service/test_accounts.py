@@ -123,7 +123,7 @@ def test_wrong_tries_slow_down_one_name_at_one_address_and_lock_nobody_out(
 def test_an_address_that_tries_many_names_waits_too(
     ctx: service.Context, ada: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("receiving.service.accounts.ADDRESS_TRIES", 8)
+    monkeypatch.setattr("receiving.service.signing_in.ADDRESS_TRIES", 8)
     for number in range(8):
         with pytest.raises(service.SignInRefused):
             sign_in(ctx, f"Name {number}", "guess")

@@ -95,7 +95,7 @@ def test_who_is_signed_in_stays_so_and_who_guessed_is_not_shut_out(
     link, secret = service.make_link(ctx, "S-1", "night", days=1, by="Ada")
     token, api = service.make_api_token(ctx, "carrier", ["read"], by="Ada")
     clock.now += timedelta(minutes=4)
-    assert service.is_fresh(ctx, signed.access)
+    assert service.get_own_account(ctx, signed.access).fresh
     for _ in range(8):
         with pytest.raises((service.SignInRefused, service.TooManyTries)):
             service.sign_in(ctx, "Ada", "wrong words entirely", address="192.0.2.1")
@@ -103,7 +103,9 @@ def test_who_is_signed_in_stays_so_and_who_guessed_is_not_shut_out(
     assert service.find_access(ctx, signed.token) == signed.access
     assert service.come_by_link(ctx, secret).access.shipment == "S-1"
     assert service.find_api_token(ctx, api) is not None
-    assert not service.is_fresh(ctx, signed.access), "how one signs in is changed by who signed in just now"
+    assert not service.get_own_account(ctx, signed.access).fresh, (
+        "how one signs in is changed by who signed in just now"
+    )
     assert service.sign_in(ctx, "Ada", WORDS, address="192.0.2.1").access.name == "Ada"
     service.revoke_link(ctx, "S-1", link.link_id)
     service.revoke_api_token(ctx, token.token_id)

@@ -121,8 +121,7 @@ def give(ctx: service.Context, digest: str, *since: str) -> Receipt:
 
 
 def test_what_a_phone_did_without_a_signal_and_told_is_confirmed_with_what_was_shown(ctx: service.Context) -> None:
-    shown = service.show_receipt(ctx, "S-1")
-    service.save_shown_receipt(ctx, shown)
+    shown = service.get_receipt_to_confirm(ctx, "S-1").shown
     service.add_scan(ctx, "S-1", "]C100395200000000000012", place=Place.DOCK, by="Ada", source=Source.SCANNER)
     service.add_note(ctx, "S-1", "damage_noted", by="Ada", carton="02", reason="arrived_damaged", usable=False)
     for told in ((), ("03",)):
@@ -135,8 +134,7 @@ def test_what_a_phone_did_without_a_signal_and_told_is_confirmed_with_what_was_s
 
 
 def test_what_somebody_else_did_meanwhile_is_not_confirmed_unseen(ctx: service.Context) -> None:
-    shown = service.show_receipt(ctx, "S-1")
-    service.save_shown_receipt(ctx, shown)
+    shown = service.get_receipt_to_confirm(ctx, "S-1").shown
     for digits in ("00395200000000000012", "00395200000000000029"):
         service.add_scan(ctx, "S-1", f"]C1{digits}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
     with pytest.raises(Conflict):

@@ -111,7 +111,7 @@ def test_a_plan_that_fails_says_so_and_the_rest_stays(tmp_path: Path) -> None:
 def test_paper_and_costs_wait_for_the_plan(away: service.Context) -> None:
     answer = scan(away, code_of(away, 1))
     assert service.make_plan_pdf(away, SHIPMENT).startswith(b"%PDF")
-    cost = service.work_out_change_cost(away, SHIPMENT, by="Ana", carton=answer.carton, trip=2)
+    cost = service.work_out_change_cost(away, SHIPMENT, answer.carton, trip="2", by="Ana").cost
     assert cost.words
 
 

@@ -205,7 +205,7 @@ def test_the_parts_list_is_edited_as_rows_and_the_usual_one_comes_back(ctx: serv
 
 def test_bay_sheets_name_every_position_of_the_bay(ctx: service.Context) -> None:
     see(ctx, "02")
-    (sheet,) = service.list_bay_sheets(ctx, "S-1")
+    (sheet,) = service.list_bay_sheets(ctx, "S-1").sheets
     assert (sheet.bay, len(sheet.rows)) == ("B1", 2)
     assert service.make_bay_sheets_pdf(ctx, "S-1").startswith(b"%PDF")
 

@@ -359,10 +359,10 @@ def test_an_empty_data_folder_is_made(tmp_path: Path, reader: PlannedReader) -> 
 def test_the_plan_goes_on_paper_and_a_change_says_what_it_costs(ctx: service.Context) -> None:
     scan(ctx, "]C1" + TRAY_1)
     assert service.make_plan_pdf(ctx, "S-1").startswith(b"%PDF")
-    cost = service.work_out_change_cost(ctx, "S-1", by="Ada", carton="02", trip=2)
+    cost = service.work_out_change_cost(ctx, "S-1", "02", trip="2", by="Ada").cost
     assert str(cost.words).startswith("This change costs")
     with pytest.raises(BadRequest, match="Carton '77' is not on the manifest"):
-        service.work_out_change_cost(ctx, "S-1", by="Ada", carton="77", trip=2)
+        service.work_out_change_cost(ctx, "S-1", "77", trip="2", by="Ada")
     assert service.get_shipment(ctx, "S-1").notes == ()
 
 
@@ -388,7 +388,7 @@ def test_print_around_an_unread_label_is_suggested_and_not_believed(
     reader.print = ("(00) 3952000000000O00 12",)
     row = service.add_photo(ctx, "S-1", "torn.png", picture(), place=Place.DOCK, by="Ada")
     service.finish_photos(ctx)
-    (best, *_) = service.read_print(ctx, "S-1", row.photo)
+    (best, *_) = service.read_print(ctx, "S-1", row.photo).suggestions
     assert (best.carton, best.text) == ("02", "395200000000000012")
     assert counts(ctx) == (0, 3, 0)
     assert scan(ctx, best.text).carton == "02"

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from receiving import service
-from receiving.errors import Conflict
-from receiving.model import PhotoReading, Place, Source, Symbol
+from receiving.errors import BadRequest, Conflict
+from receiving.model import PhotoReading, Place, Source, Symbol, UnreadRegion
 from receiving.model.replacement import Delivery
 from receiving.store import DocumentKind, Store
 from tests.planned_reader import PlannedReader
@@ -193,3 +193,36 @@ def test_background_work_starts_once_its_photo_is_stored(shared: service.Context
         assert service.get_photo(shared, "S-1", row.photo).row.status is service.PhotoStatus.WAITING
     service.finish_photos(shared)
     assert service.get_photo(shared, "S-1", row.photo).row.status is service.PhotoStatus.READ
+
+
+def test_what_one_moment_reads_was_true_together_though_others_write_meanwhile(shared: service.Context) -> None:
+    with shared.moment() as store:
+        before = service.get_shipment(shared, "S-1")
+        writer = threading.Thread(target=service.void_shipment, args=(shared, "S-1"), kwargs={"by": "Ada"})
+        writer.start()
+        writer.join(10)
+        assert not writer.is_alive()
+        assert service.get_shipment(shared, "S-1").notes == before.notes == ()
+        assert not store.shipment("S-1").voided
+    assert service.list_voided_shipments(shared)
+
+
+def test_a_moment_that_only_reads_does_not_write(shared: service.Context) -> None:
+    with shared.moment(), pytest.raises(RuntimeError, match="cannot write"):
+        service.add_note(shared, "S-1", "carton_seen", by="Ada", carton="02")
+    assert service.get_shipment(shared, "S-1").notes == ()
+    with shared.transaction(), shared.moment():  # what a use case reads inside another one that writes
+        service.add_note(shared, "S-1", "carton_seen", by="Ada", carton="02")
+    assert len(service.get_shipment(shared, "S-1").notes) == 1
+
+
+def test_a_region_settled_as_a_label_is_one_tap(shared: service.Context, reader: PlannedReader) -> None:
+    reader.readings["a.png"] = PhotoReading(40, 30, (), unread=(UnreadRegion(QUAD, ""),))
+    row = service.add_photo(shared, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
+    service.finish_photos(shared)
+    region = {"photo": row.photo, "region": 1}
+    settled, seen = service.resolve_region(shared, "S-1", region, "02", by="Ada")
+    assert settled.action_id == seen.action_id != ""
+    with pytest.raises(BadRequest):
+        service.resolve_region(shared, "S-1", region, "99", by="Ada")
+    assert len(service.get_shipment(shared, "S-1").notes) == 2

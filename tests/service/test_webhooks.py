@@ -16,7 +16,15 @@ import pytest
 from receiving import service
 from receiving.errors import BadRequest, NotFound
 from receiving.model import Place, Source
-from receiving.service.webhooks import OLD_SECRET_FOR, WAITS_S, check_url, may_reach, read_networks, send, signature
+from receiving.service.webhook_sending import (
+    OLD_SECRET_FOR,
+    WAITS_S,
+    check_url,
+    may_reach,
+    read_networks,
+    send,
+    signature,
+)
 from receiving.wording import stored_words
 from tests.planned_reader import PlannedReader
 from tests.web.scenario import MANIFEST, SHIPMENT, sscc

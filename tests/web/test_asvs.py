@@ -152,16 +152,16 @@ def test_only_approved_hashes_are_used() -> None:
 
 def test_the_numbers_of_signing_in_are_those_of_the_code() -> None:
     """V6.1.1, V7.1.1, V7.1.2, V2.1.3."""
-    from receiving.service import accounts, passwords
-    from receiving.service.own_account import FRESH
+    from receiving.service import passwords, signing_in
+    from receiving.service.self_service import FRESH
 
     text = " ".join(
         (PROJECT / "docs" / "operations.md").read_text().split("## Signing in", 1)[1].split("\n## ")[0].split()
     )
-    five, sixty = accounts.FREE_TRIES, accounts.ADDRESS_TRIES
-    assert (five, sixty, accounts.LONGEST_WAIT_S, passwords.FIRST_LIFE.days) == (5, 60, 60, 3)
+    five, sixty = signing_in.FREE_TRIES, signing_in.ADDRESS_TRIES
+    assert (five, sixty, signing_in.LONGEST_WAIT_S, passwords.FIRST_LIFE.days) == (5, 60, 60, 3)
     assert "five wrong passwords or PINs are free" in text and "waits a minute after sixty" in text
-    assert f"after {accounts.IDLE_LIFE.days} days without use, after {accounts.SESSION_LIFE.days} days" in text
+    assert f"after {signing_in.IDLE_LIFE.days} days without use, after {signing_in.SESSION_LIFE.days} days" in text
     assert f"a password is {passwords.LEAST_PASSWORD} characters or more" in text
     assert "within three days" in text and FRESH.seconds == 300 and "has five minutes" in text
     assert "may have any number of them" in text

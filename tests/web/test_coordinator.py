@@ -60,7 +60,7 @@ def test_a_step_that_is_undone_no_longer_counts(browser: Browser, ctx: service.C
     follow(browser, carton=["01", "02", "03", "04"], step="done_without")
     (note, *_) = service.get_shipment(ctx, "S-2055").notes
     browser.post("/s/S-2055/notes", {"kind": "note_withdrawn", "withdrawn": note.note_id, "by": "Ada"})
-    decided = service.decide(ctx, service.get_shipment(ctx, "S-2055"))
+    decided = service.decide_shipment(ctx, "S-2055")
     assert sum(each.settled for each in decided.outlooks) == 3
 
 

@@ -135,8 +135,7 @@ class Served:
         if endpoint == "manager.give":
             text = f"]C100{sscc(3)}"
             service.add_scan(ctx, SHIPMENT, text, place=Place.DOCK, by="Ada", source=Source.SCANNER)
-            shown = service.show_receipt(ctx, SHIPMENT)
-            service.save_shown_receipt(ctx, shown)
+            shown = service.get_receipt_to_confirm(ctx, SHIPMENT).shown
             fields["digest"] = shown.digest
         if endpoint == "replacement.withdraw":
             service.issue_request(ctx, "0417", Delivery("door", "Cem", "1"), by="Ada")

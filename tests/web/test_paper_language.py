@@ -29,7 +29,7 @@ def asked_for(ctx: service.Context) -> None:
     scan(ctx, 3, 12)
     there = Delivery("Back door", "Mia", needed_by=date(2026, 3, 9))
     service.issue_request(ctx, STORE, there, by="Ada")
-    service.wait_for_plan(ctx, SHIPMENT)
+    service.get_staging_plan(ctx, SHIPMENT)
 
 
 @pytest.mark.parametrize("path", PAPERS)

@@ -3,7 +3,11 @@
 import io
 from pathlib import Path
 
+import pytest
+
 from receiving import service
+from receiving.errors import Conflict
+from receiving.store import Store
 from receiving.store.pending import NEWEST, Purpose
 from tests.planned_reader import PlannedReader
 from tests.web.conftest import Browser
@@ -33,19 +37,29 @@ def _one_shipment() -> str:
 
 def test_counts_that_changed_meanwhile_are_compared_after_a_restart(tmp_path: Path) -> None:
     with open_desk(tmp_path, PlannedReader()) as ctx:
-        shown = service.show_receipt(ctx, SHIPMENT)
-        service.save_shown_receipt(ctx, shown)
+        shown = service.get_receipt_to_confirm(ctx, SHIPMENT).shown
     with service.Context(ctx.data, PlannedReader(), now=ctx.now) as again:
-        assert service.find_shown_receipt(again, shown.digest) == shown
-        assert service.find_shown_receipt(again, "another") is None
+        assert service.get_receipt_to_confirm(again, SHIPMENT, before=shown.digest).before == shown
+        assert service.get_receipt_to_confirm(again, SHIPMENT, before="another").before is None
 
 
 def test_the_oldest_go_and_a_file_read_another_way_stays(tmp_path: Path) -> None:
     with open_desk(tmp_path, PlannedReader()) as ctx:
         most = NEWEST[Purpose.IMPORT]
-        for number in range(most + 2):
-            service.save_upload(ctx, f"t{number}", f"{number}.csv", b"x" * number)
-        service.save_upload(ctx, "t5", "5.csv", b"x" * 5, shipper="Example Shipper")
-        assert service.find_upload(ctx, "t0") is None and service.find_upload(ctx, "t1") is None
-        assert service.find_upload(ctx, "t2") == ("", "2.csv", b"xx")
-        assert service.find_upload(ctx, "t5") == ("Example Shipper", "5.csv", b"x" * 5)
+        with ctx.store() as store:
+            for number in range(most + 2):
+                keep(store, f"t{number}", b"x" * number, "", ctx)
+            keep(store, "t5", b"x" * 5, "Example Shipper", ctx)
+            kept = {ticket: store.pending(Purpose.IMPORT, ticket) for ticket in ("t0", "t1", "t2", "t5")}
+        assert kept["t0"] is None and kept["t1"] is None
+        assert [(each.detail, each.body) for each in (kept["t2"], kept["t5"]) if each] == [
+            ("", b"xx"),
+            ("Example Shipper", b"x" * 5),
+        ]
+        for gone in (service.preview_again, service.take_upload):
+            with pytest.raises(Conflict, match="too old"):
+                gone(ctx, "t0", restore_zeros=False)
+
+
+def keep(store: Store, ticket: str, body: bytes, shipper: str, ctx: service.Context) -> None:
+    store.add_pending(Purpose.IMPORT, ticket, body, shown_at=ctx.now(), name=f"{ticket}.csv", detail=shipper)

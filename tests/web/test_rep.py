@@ -8,6 +8,7 @@ from flask.testing import FlaskClient
 
 from receiving import service
 from receiving.model import PhotoReading, Place, Source, Symbol, UnreadRegion
+from receiving.service import ingest
 from tests.planned_reader import PlannedReader
 from tests.web.conftest import Browser
 from tests.web.page_text import read
@@ -380,7 +381,7 @@ def test_a_blurred_label_between_two_cartons_is_asked_beside_their_photos(
 def test_print_around_an_unread_label_is_offered_and_taken_by_a_tap(
     browser: Browser, ctx: service.Context, reader: PlannedReader, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(service, "can_read_print", lambda: True)
+    monkeypatch.setattr(ingest, "ocr_available", lambda: True)
     reader.readings["torn.png"] = PhotoReading(1200, 900, (), unread=(UnreadRegion(box(120, 120)),))
     reader.print = (f"(00) {sscc(3)}",)
     row = service.add_photo(ctx, SHIPMENT, "torn.png", picture(), place=Place.DOCK, by="Ada")
@@ -396,7 +397,7 @@ def test_print_around_an_unread_label_is_offered_and_taken_by_a_tap(
 def test_without_the_libraries_for_print_it_is_not_offered(
     browser: Browser, ctx: service.Context, reader: PlannedReader, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(service, "can_read_print", lambda: False)
+    monkeypatch.setattr(ingest, "ocr_available", lambda: False)
     reader.readings["torn.png"] = PhotoReading(1200, 900, (), unread=(UnreadRegion(box(120, 120)),))
     row = service.add_photo(ctx, SHIPMENT, "torn.png", picture(), place=Place.DOCK, by="Ada")
     service.finish_photos(ctx)

@@ -3,6 +3,7 @@
 import subprocess
 import sys
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 
@@ -47,6 +48,23 @@ def test_a_first_scan_and_a_first_photo_load_no_library(tmp_path: Path) -> None:
     cold = loaded_at_first_scan(tmp_path / "cold", "cold")
     assert {"biip", "PIL.WebPImagePlugin"} <= set(cold)  # else this test looks for nothing
     assert loaded_at_first_scan(tmp_path / "warm", "warm") == []
+
+
+def test_no_request_waits_for_the_module_of_its_use_case() -> None:
+    script = (
+        "import sys; from pathlib import Path; from receiving import service; from web import create_app, warming\n"
+        "ctx = service.Context(Path(sys.argv[1]), service.PhotoReader)\n"
+        "warming.warm(create_app(ctx)); before = set(sys.modules)\n"
+        "import pkgutil\n"
+        "homes = {f'receiving.service.{each.name}' for each in pkgutil.iter_modules(service.__path__)}\n"
+        "ctx.close; print(*sorted(homes - before))"
+    )
+    with TemporaryDirectory() as folder:
+        command = [sys.executable, "-c", script, folder]
+        root = Path(__file__).resolve().parents[2]
+        left = subprocess.run(command, cwd=root, check=True, capture_output=True, text=True).stdout.split()
+    # A heavy library, where nobody may ever sign in by a passkey; and what is served by no page.
+    assert left == ["receiving.service.passkey_sign_in"]
 
 
 def test_no_page_waits_for_its_template(ctx: service.Context) -> None:

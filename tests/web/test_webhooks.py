@@ -8,7 +8,7 @@ import pytest
 from receiving import service
 from receiving.cli import run
 from receiving.model import DataScope
-from receiving.service.webhooks import read_networks
+from receiving.service.webhook_sending import read_networks
 from tests.web.conftest import Browser
 from tests.web.page_text import read
 

@@ -1,13 +1,42 @@
 """Pages in words: dates, places, counts; and the small memory of what was shown."""
 
 from datetime import UTC, date, datetime, timedelta, timezone
+from enum import StrEnum
+from typing import get_args, get_origin, get_type_hints
 
 import pytest
 
-from receiving.model import Address, Carton, CartonKind, ContentLine
+from receiving.model import NOTE_KINDS, Address, Carton, CartonKind, ContentLine, Note
+from web.pages.notes import note_words
 from web.pages.words import counted, listed, moment_words, shown_text, size_words, visit_words, where_words
 
 TODAY = date(2026, 3, 5)
+
+
+def example(kind: type[Note]) -> Note:
+    """A note of this kind with a value in every field."""
+    by_type: dict[object, object] = {
+        str: "01",
+        int: 1,
+        bool: True,
+        date: TODAY,
+        datetime: datetime(2026, 3, 5, tzinfo=UTC),
+    }
+    values: dict[str, object] = {"photo": "a" * 64}
+    for name, hint in get_type_hints(kind).items():
+        plain = next((each for each in get_args(hint) if each is not type(None)), hint) if get_args(hint) else hint
+        if isinstance(plain, type) and issubclass(plain, StrEnum):
+            values.setdefault(name, next(iter(plain)))
+        elif get_origin(hint) is not tuple:
+            values.setdefault(name, by_type[plain])
+    return kind(**{name: value for name, value in values.items() if name in kind.__dataclass_fields__})  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("kind", sorted(set(NOTE_KINDS) - {"note_withdrawn"}))  # which is no line of its own
+def test_every_kind_of_note_has_a_sentence(kind: str) -> None:
+    said = str(note_words(example(NOTE_KINDS[kind])))
+    assert said.endswith(".")
+    assert said != "A note."
 
 
 @pytest.mark.parametrize(

@@ -1,14 +1,13 @@
 """The page of a person's own account."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
 from receiving.errors import ReceivingError
 from receiving.messages import Message, Text, message
-from receiving.model import Person, Role
-from receiving.service import Passkey, SessionRecord
+from receiving.model import Role
+from receiving.service import OwnAccount, Passkey, SessionRecord
 from web.pages.people import ROLE_WORDS, scope_words
 from web.pages.trouble import Trouble, trouble_of
 from web.pages.words import moment_words
@@ -44,28 +43,26 @@ class AccountPage:
 
 
 def account_page(
-    person: Person,
-    passkeys: Iterable[Passkey],
-    sessions: Iterable[SessionRecord],
+    own: OwnAccount,
     here: str,
     now: datetime,
     fault: ReceivingError | None,
     *,
     can_add: bool,
-    fresh: bool,
     company: str,
 ) -> AccountPage:
     """The account; ``here`` is the session of this browser, ``can_add``: a passkey can be made under this address."""
+    person = own.person
     return AccountPage(
         name=person.name,
         role=ROLE_WORDS[person.role],
         scope=scope_words(person.scope),
-        passkeys=tuple(PasskeyRow(each.credential_id, each.label, _passkey_words(each, now)) for each in passkeys),
+        passkeys=tuple(PasskeyRow(each.credential_id, each.label, _passkey_words(each, now)) for each in own.passkeys),
         can_add=can_add,
-        sessions=tuple(_session_words(each, here, now) for each in sessions),
+        sessions=tuple(_session_words(each, here, now) for each in own.sessions),
         asks_pin=person.role is Role.STORE_MANAGER,
         has_pin=person.has_pin,
-        fresh=fresh,
+        fresh=own.fresh,
         company=company,
         trouble=trouble_of(fault),
     )

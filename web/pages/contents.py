@@ -8,7 +8,7 @@ from typing import ClassVar
 from receiving.messages import Listing, Message, Text, figure, joined, listing, message, plural
 from receiving.model import Address, CartonState, Damage, DamageNoted, Note, Reconciliation
 from receiving.model.contents import BaySheet, BaySheetRow, CountedLine
-from receiving.service import ContentsView, ShipmentView
+from receiving.service import BaySheets, ContentsView
 from receiving.wording import address_words, part_words, stock_words, term
 from web.pages.cartons import Option, damage_options
 from web.pages.notes import NoteLine, note_lines
@@ -112,19 +112,19 @@ class SheetsPage:
     title: ClassVar[Text] = message("Bay sheets")
 
 
-def contents_page(view: ShipmentView, found: ContentsView, now: datetime) -> ContentsPage:
+def contents_page(found: ContentsView, now: datetime) -> ContentsPage:
     """What can be set now, what waits, and the cartons to count."""
     section = found.section
-    outers = {carton.outer for carton in view.manifest}
-    cards = _count_cards(view.reconciliation, [line for line in found.lines if line.carton not in outers])
+    outers = {carton.outer for carton in found.manifest}
+    cards = _count_cards(found.reconciliation, [line for line in found.lines if line.carton not in outers])
     positions = len(section.settable) + len(section.waiting)
-    items = {line.item for carton in view.manifest for line in carton.contents if line.item}
+    items = {line.item for carton in found.manifest for line in carton.contents if line.item}
     ordered: dict[Address, list[tuple[str, int]]] = {}
     for address, part, qty in section.order:
         ordered.setdefault(address, []).append((part, qty))
     return ContentsPage(
-        shipment=view.manifest.shipment,
-        store=view.manifest.store,
+        shipment=found.manifest.shipment,
+        store=found.manifest.store,
         percent=message("{percent} %", percent=figure(section.percent)),
         sentence=plural(
             positions,
@@ -149,9 +149,9 @@ def contents_page(view: ShipmentView, found: ContentsView, now: datetime) -> Con
         to_count=tuple(card for done, card in cards if not done),
         counted=tuple(card for done, card in cards if done),
         proven=section.proven,
-        sections=tuple(dict.fromkeys(each for carton in view.manifest for each in carton.sections)),
+        sections=tuple(dict.fromkeys(each for carton in found.manifest for each in carton.sections)),
         reasons=damage_options(FIXTURE_REASONS),
-        noted=note_lines(filter(_of_fixture, view.notes), view.notes, now),
+        noted=note_lines(filter(_of_fixture, found.notes), found.notes, now),
     )
 
 
@@ -220,9 +220,9 @@ def _count_words(done: bool, missing: int, bad: int, lines: Sequence[CountedLine
     return Tone.PLAIN, message("not counted")
 
 
-def sheets_page(view: ShipmentView, sheets: Sequence[BaySheet]) -> SheetsPage:
+def sheets_page(found: BaySheets) -> SheetsPage:
     """The bay sheets as a page."""
-    return SheetsPage(view.manifest.shipment, view.manifest.store, tuple(map(_sheet, sheets)))
+    return SheetsPage(found.shipment, found.store, tuple(map(_sheet, found.sheets)))
 
 
 def _sheet(sheet: BaySheet) -> SheetCard:

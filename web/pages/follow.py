@@ -11,7 +11,6 @@ from receiving.service import (
     CartonStatus,
     Decision,
     OptionKind,
-    ShipmentView,
     TakenSwap,
     advice_words,
     chance_words,
@@ -88,9 +87,9 @@ class FollowPage:
         return message("Before the visit to store {store}", store=self.store)
 
 
-def follow_page(view: ShipmentView, decision: Decision, *, now: datetime, person: str) -> FollowPage:
+def follow_page(decision: Decision, *, now: datetime, person: str) -> FollowPage:
     """The page of one shipment; ``decision`` holds its row of the overview and the choices."""
-    decided = decision.decided
+    view, decided = decision.view, decision.decided
     outlooks = {each.missing.carton: each for each in decided.outlooks}
     found = view.reconciliation
     said = (note for note in view.notes if isinstance(note, ShortageFollowed | VisitDecided))

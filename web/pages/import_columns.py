@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import ClassVar
 
-from receiving.errors import BadRequest, Fault
+from receiving.errors import BadRequest, Fault, ManifestFaults
 from receiving.messages import Message, Text, joined, message, plural
 from receiving.model import CartonKind
 from receiving.service import ColumnMapping, DateForm, DecimalSign, TableSample
@@ -200,6 +200,16 @@ def guessed_decimals(sample: TableSample) -> DecimalSign:
     """Comma where a number with one or two digits behind a comma stands in the sample."""
     cells = (cell for row in sample.rows for cell in row)
     return DecimalSign.COMMA if any(re.fullmatch(r"[0-9]+,[0-9]{1,2}", cell) for cell in cells) else DecimalSign.POINT
+
+
+def mapping_trouble(
+    fault: ManifestFaults | BadRequest, sample: TableSample, chosen: ColumnMapping | None
+) -> tuple[FieldLink, ...]:
+    """What is wrong with the table as it is read now, or with the mapping that was sent."""
+    if isinstance(fault, BadRequest):
+        return tuple(field_links(fault, sample.headings))
+    known = (FieldLink(known_words(chosen.shipper, len(fault.faults)), ""),) if chosen else ()
+    return (*known, *cell_links(fault.faults, len(sample.headings)))
 
 
 def mapping_sent(form: dict[str, str], sample: TableSample) -> ColumnMapping:

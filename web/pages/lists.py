@@ -144,12 +144,10 @@ class OverviewPage(BoardPart):
     title: ClassVar[Text] = message("Dispatch overview")
 
 
-def shipments_page(
-    listed: ListPage, wanted: Selection, *, now: datetime, person: str, last: DispatchRow | None = None
-) -> ShipmentsPage:
-    """The list of shipments, the most pressing first; ``last`` is the one that this browser had open last."""
+def shipments_page(listed: ListPage, wanted: Selection, *, now: datetime, person: str) -> ShipmentsPage:
+    """The list of shipments, the most pressing first, and the one that this browser had open last."""
     lines = tuple(_line(row, now) for row in listed.rows)
-    return ShipmentsPage(lines, finder_of(listed, wanted), person, _line(last, now) if last else None)
+    return ShipmentsPage(lines, finder_of(listed, wanted), person, _line(listed.last, now) if listed.last else None)
 
 
 def board_row(entry: ListEntry, now: datetime) -> BoardRow:

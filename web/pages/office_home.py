@@ -1,13 +1,12 @@
 """The office: the way to every list that people keep, and to the papers of each shipment."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 from urllib.parse import urlencode
 
 from receiving.messages import Text, message, plural
-from receiving.service import StoreLayout, StoreLayouts, VoidedShipment
+from receiving.service import OfficeView, StoreLayout
 from web.pages.office_void import voided_words
 from web.pages.tone import Tone
 
@@ -54,29 +53,26 @@ class OfficePage:
 
 
 def office_page(
-    listed: StoreLayouts,
-    voided: Iterable[VoidedShipment],
+    found: OfficeView,
     *,
-    shipped: bool,
-    kit_places: int,
-    usual_parts: bool,
     now: datetime,
     words: str = "",
 ) -> OfficePage:
     """The office at a glance."""
+    listed = found.layouts
     return OfficePage(
-        patterns=message("The shipped ones are in use.") if shipped else message("Your own are in use."),
-        kit=plural(kit_places, "{number} place of items.", "{number} places of items.")
-        if kit_places
+        patterns=message("The shipped ones are in use.") if found.shipped_patterns else message("Your own are in use."),
+        kit=plural(found.kit_places, "{number} place of items.", "{number} places of items.")
+        if found.kit_places
         else message("No kit is loaded."),
-        parts_list=message("The usual one is in use.") if usual_parts else message("Your own is in use."),
+        parts_list=message("The usual one is in use.") if found.usual_parts else message("Your own is in use."),
         stores=tuple(_store(store) for store in listed.stores),
         without=listed.without,
         found=listed.wanted,
         words=words,
         before=_address(words, listed.number - 1) if listed.number > 1 else "",
         after=_address(words, listed.number + 1) if listed.number < listed.pages else "",
-        voided=tuple(VoidedLine(each.shipment, voided_words(each, now)) for each in voided),
+        voided=tuple(VoidedLine(each.shipment, voided_words(each, now)) for each in found.voided),
     )
 
 

@@ -7,7 +7,7 @@ from typing import ClassVar
 from receiving.errors import ReceivingError
 from receiving.messages import Listing, Message, Text, listing, message, plural
 from receiving.model import Carton, CartonFinding, CartonState
-from receiving.service import LabelStock, ShipmentView
+from receiving.service import LabelChoice
 from receiving.wording import term
 from web.pages.cartons import Option
 from web.pages.tone import STATE_TONES, Tone
@@ -75,23 +75,19 @@ class Chosen:
     fault: ReceivingError | None = None
 
 
-def labels_page(
-    view: ShipmentView,
-    stocks: Iterable[LabelStock],
-    stickers: Iterable[LabelStock],
-    chosen: Chosen,
-    printers: tuple[tuple[int, ...], int],
-) -> LabelsPage:
+def labels_page(choice: LabelChoice, chosen: Chosen) -> LabelsPage:
     """The page of a shipment's labels."""
-    found, stocks, fault = view.reconciliation, tuple(stocks), chosen.fault
+    view, stocks, fault = choice.view, choice.stocks, chosen.fault
+    found = view.reconciliation
     own = [carton for carton in chosen.cartons if view.manifest.find(carton)]
     return LabelsPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,
         stocks=tuple(StockOption(s.name, s.words, s.name == chosen.stock) for s in stocks),
-        sticker_stocks=tuple(StockOption(s.name, s.words, chosen=False) for s in stickers),
+        sticker_stocks=tuple(StockOption(s.name, s.words, chosen=False) for s in choice.stickers),
         printers=tuple(
-            Option(str(dpi), message("{number} dots per inch", number=dpi), dpi == printers[1]) for dpi in printers[0]
+            Option(str(dpi), message("{number} dots per inch", number=dpi), dpi == choice.dpi)
+            for dpi in choice.resolutions
         ),
         first=chosen.first,
         most_places=max(stock.per_page for stock in stocks),

@@ -78,8 +78,9 @@ def manifest_page(revisions: Iterable[RevisionRecord], *, now: datetime, done: T
     )
 
 
-def restore_page(record: RevisionRecord, preview: RevisionPreview, now: datetime) -> RestorePage:
+def restore_page(preview: RevisionPreview, now: datetime) -> RestorePage:
     """The page that shows what a restore would change."""
+    record = preview.restored or preview.current
     manifest = record.manifest
     return RestorePage(
         manifest.shipment,

@@ -4,10 +4,11 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from receiving.errors import Fault, FileFaults, ReceivingError
 from receiving.messages import Message, Text, joined, message, plural
-from receiving.service import TextVersion
+from receiving.service import OpenText, TextVersion
 from web.pages.words import moment_words
 
 MOST_ROWS, LEAST_ROWS = 28, 10
@@ -69,9 +70,9 @@ class Typed:
     done: Text = ""
 
 
-def editor(typed: Typed, versions: Iterable[TextVersion], in_use: str, now: datetime) -> Editor:
+def editor(typed: Typed, found: OpenText[Any], now: datetime) -> Editor:
     """The editor with what was typed, and how that differs from the text in use (empty: there is none)."""
-    versions = tuple(versions)
+    versions, in_use = found.versions, found.in_use
     opened, fault = typed.version or len(versions), typed.fault
     trouble, next_step = _trouble(fault)
     differs = typed.text != in_use and not fault

@@ -5,8 +5,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from receiving.messages import Text, message, plural
-from receiving.model import Manifest
-from receiving.service import VoidedShipment
+from receiving.service import VoidedShipment, Voiding
 from web.pages.words import moment_words
 
 
@@ -29,8 +28,9 @@ class VoidPage:
         return message("Void shipment {shipment}?", shipment=self.shipment)
 
 
-def void_page(manifest: Manifest, voided: VoidedShipment | None, now: datetime) -> VoidPage:
+def void_page(found: Voiding, now: datetime) -> VoidPage:
     """The page of a shipment that may be voided, or is."""
+    manifest, voided = found.manifest, found.voided
     cartons = plural(len(manifest.cartons), "{number} carton", "{number} cartons")
     return VoidPage(manifest.shipment, manifest.store, cartons, voided_words(voided, now) if voided else "")
 

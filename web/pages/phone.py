@@ -11,9 +11,7 @@ from web.pages.words import where_words
 from web.speech import say, speaker
 
 
-def sheet_json(
-    sheet: PhoneSheet, bays: Mapping[str, str], pages: Sequence[str], scanner: ScannerProfile
-) -> dict[str, Any]:
+def sheet_json(sheet: PhoneSheet, pages: Sequence[str], scanner: ScannerProfile) -> dict[str, Any]:
     """The sheet as plain values; ``pages`` are the addresses to put on the phone, the most needed first.
 
     ``scanner`` is what this browser's scanner was found to do to a label's text.
@@ -27,7 +25,7 @@ def sheet_json(
         "codes": dict(sheet.codes),
         "typed": dict(sheet.typed),
         "scanner": vars(scanner),
-        "cartons": {finding.carton.carton: _carton(finding, bays) for finding in sheet.cartons},
+        "cartons": {finding.carton.carton: _carton(finding, sheet.bays) for finding in sheet.cartons},
     }
 
 

@@ -158,18 +158,9 @@ def _gone(view: PhotoView) -> Text:
     return joined(taken, message("What was read from it is kept."))
 
 
-def photo_page(
-    view: PhotoView,
-    *,
-    shipment: str,
-    store: str,
-    notes: Sequence[Note],
-    siblings: Sequence[str],
-    can_read_print: bool = False,
-    open_cartons: Sequence[str] = (),
-) -> PhotoPage:
-    """One photo as a page; ``siblings`` are all photos of the shipment in order, ``open_cartons`` those missing."""
-    row = view.row
+def photo_page(view: PhotoView, shipment: str) -> PhotoPage:
+    """One photo as a page."""
+    row, notes, siblings = view.row, view.notes, view.photos
     settled = service.find_resolved_regions(notes)
     explained = {e.read_id: e for e in view.explanations}
     rejected = rejections(notes)
@@ -181,7 +172,7 @@ def photo_page(
     at = siblings.index(row.photo)
     return PhotoPage(
         shipment=shipment,
-        store=store,
+        store=view.store,
         card=photo_card(row),
         width_px=row.width_px,
         height_px=row.height_px,
@@ -212,8 +203,8 @@ def photo_page(
         position=at + 1,
         total=len(siblings),
         gone=_gone(view),
-        print_readable=can_read_print and bool(missed) and view.pruned_at is None,
-        open_cartons=tuple(open_cartons),
+        print_readable=view.can_read_print and bool(missed) and view.pruned_at is None,
+        open_cartons=view.missing,
     )
 
 
@@ -231,9 +222,13 @@ def _unread_line(mark: str, advice: Text, number: int, note: RegionSettled | Non
     seen = [
         other.note_id
         for other in notes
-        if isinstance(other, CartonSeen) and other.carton == note.carton and other.noted_at == note.noted_at
+        if isinstance(other, CartonSeen) and other.carton == note.carton and _of_one_tap(other, note)
     ]
     return UnreadLine(mark, advice, number, words, (note.note_id, *seen))
+
+
+def _of_one_tap(one: Note, other: Note) -> bool:
+    return one.action_id == other.action_id if one.action_id else one.noted_at == other.noted_at
 
 
 def rejections(notes: Iterable[Note]) -> dict[str, str]:

@@ -5,24 +5,9 @@ from typing import ClassVar
 
 from receiving.messages import Message, Text, message
 from receiving.model import ChangeCost
-from receiving.service import ShipmentView
+from receiving.service import PlanChange
 from receiving.wording import term
-from web.pages.cartons import bays_by_carton
 from web.pages.tone import Tone
-
-
-@dataclass(frozen=True)
-class Wanted:
-    """The change that a person wants; ``trip`` and ``bay`` are empty where they stay to the plan."""
-
-    carton: str
-    trip: str
-    bay: str
-
-    @property
-    def fields(self) -> dict[str, str]:
-        """The fields of the note that would keep it."""
-        return {name: value for name, value in vars(self).items() if value}
 
 
 @dataclass(frozen=True)
@@ -52,24 +37,17 @@ class ChangePart(ChangePage):
     template: ClassVar[str] = "_plan_change.html"
 
 
-def wanted_change(view: ShipmentView, carton: str, trip: str, bay: str) -> Wanted:
-    """The change as chosen in the form: what is chosen as planned stays to the plan, unless nothing else was chosen."""
-    planned_trip = next((str(each.trip) for each in view.plan.trips if carton in each.cartons), "")
-    planned_bay = bays_by_carton(view.plan).get(carton, "")
-    changed = Wanted(carton, trip if trip != planned_trip else "", bay if bay != planned_bay else "")
-    return changed if changed.trip or changed.bay else Wanted(carton, trip, bay)
-
-
-def change_page(view: ShipmentView, wanted: Wanted, cost: ChangeCost) -> ChangePage:
+def change_page(change: PlanChange) -> ChangePage:
     """The cost of a change as a page."""
+    cost = change.cost
     tone, word = _verdict(cost)
     return ChangePage(
-        shipment=view.manifest.shipment,
-        store=view.manifest.store,
-        carton=wanted.carton,
-        trip=wanted.trip,
-        bay=wanted.bay,
-        sentence=_sentence(view, wanted),
+        shipment=change.manifest.shipment,
+        store=change.manifest.store,
+        carton=change.carton,
+        trip=change.trip,
+        bay=change.bay,
+        sentence=_sentence(change),
         tone=tone,
         word=word,
         cost=cost.words,
@@ -82,10 +60,10 @@ def change_part(page: ChangePage) -> ChangePart:
     return ChangePart(**{each.name: getattr(page, each.name) for each in fields(page)})
 
 
-def _sentence(view: ShipmentView, wanted: Wanted) -> Message:
-    known = view.manifest.find(wanted.carton)
-    carton: Text = message("{carton} ({kind})", carton=wanted.carton, kind=term(known.kind)) if known else wanted.carton
-    trip, bay = wanted.trip, wanted.bay
+def _sentence(change: PlanChange) -> Message:
+    known = change.manifest.find(change.carton)
+    carton: Text = message("{carton} ({kind})", carton=change.carton, kind=term(known.kind)) if known else change.carton
+    trip, bay = change.trip, change.bay
     if trip and bay:
         return message(
             "Carton {carton} rides on trip {trip} and stands at bay {bay}.", carton=carton, trip=trip, bay=bay

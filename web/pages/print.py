@@ -1,11 +1,10 @@
 """What the print around a photo's unread labels may say: each line a suggestion that a person takes or leaves."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
 from receiving.messages import Text, message
-from receiving.service import Suggestion
+from receiving.service import PrintRead
 
 
 @dataclass(frozen=True)
@@ -31,7 +30,7 @@ class PrintPage:
     title: ClassVar[Text] = message("Printed text")
 
 
-def print_page(suggestions: Sequence[Suggestion], *, shipment: str, store: str, photo: str) -> PrintPage:
+def print_page(found: PrintRead, *, shipment: str, photo: str) -> PrintPage:
     """The suggestions as a page."""
-    lines = tuple(SuggestedLine(s.words, s.line, s.text) for s in suggestions)
-    return PrintPage(shipment, store, photo, lines)
+    lines = tuple(SuggestedLine(s.words, s.line, s.text) for s in found.suggestions)
+    return PrintPage(shipment, found.store, photo, lines)

@@ -1,6 +1,6 @@
 """Pages over all stores: the programme by week, the list to call, swaps between stores."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 from urllib.parse import urlencode
@@ -8,12 +8,11 @@ from urllib.parse import urlencode
 from receiving.errors import BadRequest
 from receiving.messages import Message, Text, figure, joined, message, plural
 from receiving.service import (
-    Costs,
     DispatchRow,
-    Programme,
+    ProgrammeView,
     ReadinessDay,
     Share,
-    Swap,
+    SwapsView,
     TakenSwap,
     day_words,
     name_words,
@@ -155,12 +154,13 @@ class SwapsPage:
     person: str
 
 
-def programme_page(found: Programme, days: Sequence[ReadinessDay]) -> ProgrammePage:
+def programme_page(view: ProgrammeView) -> ProgrammePage:
     """The programme by week and by what is missing."""
+    found = view.figures
     worst = max((missing for _, missing in found.items), default=1)
     most = max((shipments for _, shipments in found.days_to_count), default=1)
     return ProgrammePage(
-        history=_history(days),
+        history=_history(view.days),
         weeks=tuple(
             WeekLine(
                 day_words(week.monday),
@@ -294,9 +294,9 @@ def swap_sent(text: str) -> TakenSwap:
     return TakenSwap(*parts)
 
 
-def swaps_page(swaps: Iterable[Swap], costs: Costs, *, lanes: int, taken: int, person: str) -> SwapsPage:
+def swaps_page(found: SwapsView, *, taken: int, person: str) -> SwapsPage:
     """The swaps that let the fewest visits fail, the nearest visit first."""
-    ordered = sorted(swaps, key=lambda swap: (swap.want.visit, swap.want.shipment, swap.want.carton))
+    ordered = sorted(found.swaps, key=lambda swap: (swap.want.visit, swap.want.shipment, swap.want.carton))
     lines = tuple(
         SwapLine(
             value=swap_value(TakenSwap.of(swap)),
@@ -324,7 +324,11 @@ def swaps_page(swaps: Iterable[Swap], costs: Costs, *, lanes: int, taken: int, p
         if lines
         else message("No extra carton of one store would help the visit of another.")
     )
-    known = plural(lanes, "{number} lane known.", "{number} lanes known.") if lanes else message("No lane is known.")
+    known = (
+        plural(found.lanes, "{number} lane known.", "{number} lanes known.")
+        if found.lanes
+        else message("No lane is known.")
+    )
     noted = plural(
         taken,
         "{number} carton noted as on the way; tell the stores that have them.",
@@ -333,9 +337,9 @@ def swaps_page(swaps: Iterable[Swap], costs: Costs, *, lanes: int, taken: int, p
     return SwapsPage(
         sentence,
         lines,
-        f"{costs.second_visit:g}",
-        f"{costs.day:g}",
-        f"{costs.swap:g}",
+        f"{found.costs.second_visit:g}",
+        f"{found.costs.day:g}",
+        f"{found.costs.swap:g}",
         joined(known, message("Between other stores a swap takes 2 working days (assumed).")),
         noted if taken > 0 else "",
         person,

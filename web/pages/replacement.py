@@ -1,6 +1,5 @@
 """The replacement request: what a store lacks now, and what was asked for."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import ClassVar
@@ -111,7 +110,6 @@ class RequestPage:
 
 def draft_page(
     draft: RequestDraft,
-    issued: Iterable[ReplacementRequest],
     *,
     typed: Delivery | None,
     choice: RequestChoice | None,
@@ -138,7 +136,7 @@ def draft_page(
         needed_by=delivery.needed_by.isoformat() if delivery.needed_by else "",
         remarks=delivery.remarks,
         trouble=trouble,
-        issued=tuple(IssuedLine(r.number, r.reference, issued_words(r, now)) for r in issued),
+        issued=tuple(IssuedLine(r.number, r.reference, issued_words(r, now)) for r in draft.issued),
     )
 
 

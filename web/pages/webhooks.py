@@ -1,12 +1,11 @@
 """Webhooks as people read them."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
 from receiving.messages import Message, Text, joined, message, plural
-from receiving.service import Delivery, EventKind, Webhook
+from receiving.service import Delivery, EventKind, Webhook, WebhooksView
 from receiving.wording import stored_words
 from web.pages.tone import Tone
 from web.pages.words import limit_words, moment_words
@@ -72,16 +71,14 @@ class WebhooksPage:
     events: tuple[EventChoice, ...]
 
 
-def webhooks_page(
-    found: Iterable[Webhook], sent: Iterable[Delivery], now: datetime, *, secret: str = ""
-) -> WebhooksPage:
+def webhooks_page(found: WebhooksView, now: datetime, *, secret: str = "") -> WebhooksPage:
     """The page as of ``now``."""
-    known = tuple(found)
+    known = found.webhooks
     urls = {each.webhook_id: each.url for each in known}
     return WebhooksPage(
         secret,
         tuple(_line(each, now) for each in known),
-        tuple(_delivery(each, urls.get(each.webhook_id, ""), now) for each in sent),
+        tuple(_delivery(each, urls.get(each.webhook_id, ""), now) for each in found.deliveries),
         tuple(EventChoice(kind.value, EVENT_WORDS[kind]) for kind in EventKind),
     )
 

@@ -13,18 +13,6 @@ not expected; nothing is drawn by chance. docs/guided-reading.md shows one label
 The public names are imported when first used: they load OpenCV and SciPy.
 """
 
-from typing import TYPE_CHECKING
-
 from receiving.reexport import reexport
 
-if TYPE_CHECKING:
-    from receiving.reading.guided.matrix import guided_matrix
-    from receiving.reading.guided.reader import guided_symbols
-    from receiving.reading.guided.regions import candidate_regions
-
-__all__ = ["candidate_regions", "guided_matrix", "guided_symbols"]
-
-__getattr__ = reexport(
-    __name__,
-    {"matrix": ("guided_matrix",), "reader": ("guided_symbols",), "regions": ("candidate_regions",)},
-)
+__getattr__, __all__ = reexport(__name__)

@@ -67,7 +67,7 @@ def make_api_token(
         )
     secret = PREFIX + secrets.token_urlsafe(32)
     token = ApiToken(ctx.new_id(), label, wanted, ctx.clock(), by, sees=checked_limits(stores, programmes))
-    with ctx.store() as store:
+    with ctx.transaction() as store:
         store.add_api_token(token, _digest(secret))
     return token, secret
 
@@ -87,7 +87,7 @@ def find_api_token(ctx: Context, secret: str) -> ApiToken | None:
 
 def revoke_api_token(ctx: Context, token_id: str) -> None:
     """End a token. Raises NotFound."""
-    with ctx.store() as store:
+    with ctx.transaction() as store:
         if not store.revoke_api_token(token_id, ctx.clock()):
             raise NotFound(message("There is no such token in use."), next_step=message("Choose one from the list."))
 

@@ -1,14 +1,15 @@
 """What a person who is signed in may look at and change of his own account."""
 
+from dataclasses import dataclass
 from datetime import timedelta
 
 from receiving.errors import NotFound, ReceivingError
 from receiving.messages import message
 from receiving.model import ACCOUNT_ROLES, Access, Person
-from receiving.service.accounts import IDLE_LIFE, check_slowly, right_password
 from receiving.service.context import Context
 from receiving.service.passwords import check_password, hash_secret
-from receiving.store import SessionRecord
+from receiving.service.signing_in import IDLE_LIFE, SignedIn, check_slowly, right_password, sign_in
+from receiving.store import Passkey, SessionRecord
 
 FRESH = timedelta(minutes=5)
 """For how long after signing in somebody may change how he signs in."""
@@ -22,6 +23,19 @@ class NotFresh(ReceivingError):
             message("You signed in some time ago."),
             next_step=message("Sign in again on this page, then make the change within five minutes."),
         )
+
+
+@dataclass(frozen=True)
+class OwnAccount:
+    """An account as its holder sees it: passkeys, oldest first; where he is signed in, the session used last first.
+
+    ``fresh``: this session began just now, so he may change how he signs in.
+    """
+
+    person: Person
+    passkeys: tuple[Passkey, ...]
+    sessions: tuple[SessionRecord, ...]
+    fresh: bool
 
 
 def is_fresh(ctx: Context, access: Access) -> bool:
@@ -42,7 +56,7 @@ def change_own_password(ctx: Context, access: Access, old: str, new: str, *, add
 
     Raises SignInRefused where the old one is wrong, TooManyTries, BadRequest.
     """
-    person = get_own_account(ctx, access)
+    person = own_person(ctx, access)
     check_slowly(ctx, person.name, address, lambda: right_password(ctx, person.name, old))
     check_password(new, person.name)
     hashed = hash_secret(new)
@@ -53,7 +67,7 @@ def change_own_password(ctx: Context, access: Access, old: str, new: str, *, add
             store.add_session(kept)
 
 
-def get_own_account(ctx: Context, access: Access) -> Person:
+def own_person(ctx: Context, access: Access) -> Person:
     """The account of who is signed in. Raises NotFound for who came by a link, or where nobody signs in."""
     with ctx.store() as store:
         found = store.credentials(access.name) if access.role in ACCOUNT_ROLES else None
@@ -62,16 +76,23 @@ def get_own_account(ctx: Context, access: Access) -> Person:
     return found[0]
 
 
-def list_own_sessions(ctx: Context, access: Access) -> tuple[SessionRecord, ...]:
-    """Where the person who is signed in is signed in, the session used last first."""
-    person, now = get_own_account(ctx, access), ctx.clock()
-    with ctx.store() as store:
-        return tuple(s for s in store.sessions(person.person_id) if now < s.expires_at and now - s.seen_at <= IDLE_LIFE)
+def sign_in_again(ctx: Context, access: Access, password: str, *, address: str) -> SignedIn:
+    """Begin a fresh session of who is signed in; the one before ends. Raises as `sign_in`."""
+    return sign_in(ctx, own_person(ctx, access).name, password, address=address, instead_of=access)
+
+
+def get_own_account(ctx: Context, access: Access) -> OwnAccount:
+    """The account of who is signed in. Raises NotFound for who came by a link, or where nobody signs in."""
+    now = ctx.clock()
+    with ctx.moment() as store:
+        person = own_person(ctx, access)
+        sessions = (s for s in store.sessions(person.person_id) if now < s.expires_at and now - s.seen_at <= IDLE_LIFE)
+        return OwnAccount(person, store.passkeys(person.person_id), tuple(sessions), is_fresh(ctx, access))
 
 
 def end_other_sessions(ctx: Context, access: Access) -> None:
     """Sign out everywhere but here. Raises NotFresh."""
     check_fresh(ctx, access)
-    person = get_own_account(ctx, access)
+    person = own_person(ctx, access)
     with ctx.transaction() as store:
         store.end_other_sessions(person.person_id, access.session)

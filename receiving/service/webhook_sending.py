@@ -29,7 +29,7 @@ from receiving import __version__
 from receiving.errors import BadRequest, NotFound
 from receiving.messages import Text, message
 from receiving.model import Receipt, Seal
-from receiving.service.api_tokens import checked_limits
+from receiving.service.bearer_tokens import checked_limits
 from receiving.service.context import Context
 from receiving.store import Delivery, Store, Webhook
 from receiving.wording import keep_text
@@ -271,7 +271,7 @@ def make_webhook(
         )
     address = check_url(url, ctx.webhook_networks)
     made = Webhook(ctx.new_id(), address, wanted, checked_limits(stores, programmes), new_secret(), ctx.now(), by)
-    with ctx.store() as store:
+    with ctx.transaction() as store:
         store.add_webhook(made)
     return made
 
@@ -288,10 +288,24 @@ def list_webhook_deliveries(ctx: Context, most: int = 100, webhook_id: str = "")
         return store.deliveries(most, webhook_id)
 
 
+@dataclass(frozen=True)
+class WebhooksView:
+    """All webhooks, those in use first, and the last deliveries, the newest first."""
+
+    webhooks: tuple[Webhook, ...]
+    deliveries: tuple[Delivery, ...]
+
+
+def get_webhooks_view(ctx: Context) -> WebhooksView:
+    """All webhooks and what was sent to them last."""
+    with ctx.moment():
+        return WebhooksView(list_webhooks(ctx), list_webhook_deliveries(ctx))
+
+
 def rotate_webhook_secret(ctx: Context, webhook_id: str) -> str:
     """Sign with a new secret from now on, and with the old one too for a day; gives the new one. Raises NotFound."""
     secret = new_secret()
-    with ctx.store() as store:
+    with ctx.transaction() as store:
         if not store.change_secret(webhook_id, secret, ctx.now() + OLD_SECRET_FOR):
             raise _no_webhook()
     return secret
@@ -299,14 +313,14 @@ def rotate_webhook_secret(ctx: Context, webhook_id: str) -> str:
 
 def end_webhook(ctx: Context, webhook_id: str) -> None:
     """Tell this address nothing more. Raises NotFound."""
-    with ctx.store() as store:
+    with ctx.transaction() as store:
         if not store.end_webhook(webhook_id, ctx.now()):
             raise _no_webhook()
 
 
 def try_webhook(ctx: Context, webhook_id: str) -> None:
     """Send a message that says nothing, to see whether it arrives. Raises NotFound."""
-    with ctx.store() as store:
+    with ctx.transaction() as store:
         if webhook_id not in {each.webhook_id for each in store.webhooks() if each.ended_at is None}:
             raise _no_webhook()
         store.add_event(ctx.new_id(), TRIAL, "", ctx.now(), {}, only=webhook_id)
@@ -314,7 +328,7 @@ def try_webhook(ctx: Context, webhook_id: str) -> None:
 
 def send_delivery_again(ctx: Context, delivery_id: int) -> None:
     """Send a delivery once more, from the first wait on. Raises NotFound."""
-    with ctx.store() as store:
+    with ctx.transaction() as store:
         if not store.send_again(delivery_id, ctx.now()):
             raise NotFound(
                 message("There is no such delivery to a webhook in use."),
@@ -351,7 +365,7 @@ def keep_sending(ctx: Context) -> None:
     def work() -> float:
         nonlocal forgotten
         if ctx.now() - forgotten >= FORGET_EVERY:
-            with ctx.store() as store:
+            with ctx.transaction() as store:
                 store.forget_deliveries(ctx.now())
             forgotten = ctx.now()
         return 0.0 if send_due(ctx) else EVERY_S

@@ -83,7 +83,7 @@ def save_settings(ctx: Context, new: Settings) -> Settings:
         )
     kept = replace(new, sender=sender, link_host=host)
     label_print(kept, "4x6in")  # a resolution or offset that no label can have is refused here
-    with ctx.store() as store:
+    with ctx.transaction() as store:
         body = json.dumps(asdict(kept), ensure_ascii=False)
         store.add_document(DocumentKind.SETTINGS, "", body, file_name="settings", added_at=ctx.now())
     return kept

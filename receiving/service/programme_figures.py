@@ -1,6 +1,7 @@
 """The programme as a whole: readiness by week, where cartons are short, and whom to call before a visit."""
 
 import csv
+from dataclasses import dataclass
 from datetime import date, timedelta
 from io import StringIO
 
@@ -11,6 +12,7 @@ from receiving.messages import message
 from receiving.model import EVERYTHING, DataScope, ShipmentDelivered
 from receiving.service.context import Context
 from receiving.service.dispatch_words import advice_words
+from receiving.service.list_pages import refresh_rows
 from receiving.service.naming_words import name_words
 from receiving.service.queries import get_overview
 from receiving.service.store_days import StoreDays
@@ -38,6 +40,21 @@ def list_readiness(ctx: Context, scope: DataScope = EVERYTHING, days: int = HIST
     found = dispatch.readiness(moves, first, max(today, *(day for day, _, _ in moves)) if moves else today)
     begun = next((n for n, day in enumerate(found) if day.visits), len(found))
     return found[begun:]
+
+
+@dataclass(frozen=True)
+class ProgrammeView:
+    """The figures of the programme, and how ready its visits were from day to day."""
+
+    figures: Programme
+    days: tuple[ReadinessDay, ...]
+
+
+def get_programme_view(ctx: Context, scope: DataScope = EVERYTHING) -> ProgrammeView:
+    """How ready the visits within this scope are and were, and where cartons are short."""
+    refresh_rows(ctx)
+    with ctx.moment():
+        return ProgrammeView(get_programme(ctx, scope), list_readiness(ctx, scope))
 
 
 def make_readiness_csv(found: tuple[ReadinessDay, ...]) -> str:

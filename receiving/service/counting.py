@@ -9,6 +9,7 @@ from receiving.matching import bay_sheets as sheets_of
 from receiving.matching import counted_lines, parts_rows, section_state
 from receiving.matching import parts_list as list_of_rows
 from receiving.messages import ENGLISH, Speaker, message
+from receiving.model import Manifest, Note, Reconciliation
 from receiving.model.contents import USUAL_PARTS, BaySheet, CountedLine, PartsList, SectionState
 from receiving.service.context import Context
 from receiving.service.documents import TextDocument, add_text, get_value, list_text_versions, value_in
@@ -42,32 +43,48 @@ class PartsTable:
 class ContentsView:
     """Every content line of a shipment with its count, and how far its sections can be set."""
 
+    manifest: Manifest
+    reconciliation: Reconciliation
+    notes: tuple[Note, ...]
     lines: tuple[CountedLine, ...]
     section: SectionState
     parts: PartsList
 
 
+@dataclass(frozen=True)
+class BaySheets:
+    """The sheets of a shipment's bays, and the store that they hang in."""
+
+    shipment: str
+    store: str
+    sheets: tuple[BaySheet, ...]
+
+
 def get_contents(ctx: Context, shipment: str) -> ContentsView:
     """What was counted in a shipment's cartons and what can be set with it. Raises NotFound."""
-    with ctx.store() as store:
+    with ctx.moment() as store:
         found, parts = snapshot(ctx, store, store.shipment(shipment)), parts_of(store)
     return ContentsView(
+        found.manifest,
+        found.reconciliation,
+        found.notes,
         counted_lines(found.manifest, found.reconciliation, found.notes, parts),
         section_state(found.manifest, found.reconciliation, found.notes, found.layout, parts=parts),
         parts,
     )
 
 
-def list_bay_sheets(ctx: Context, shipment: str) -> tuple[BaySheet, ...]:
+def list_bay_sheets(ctx: Context, shipment: str) -> BaySheets:
     """One sheet for each bay: what hangs where, top to bottom, left to right. Raises NotFound."""
-    with ctx.store() as store:
+    with ctx.moment() as store:
         found, parts = snapshot(ctx, store, store.shipment(shipment)), parts_of(store)
-    return sheets_of(found.manifest, found.reconciliation, found.notes, found.layout, parts=parts)
+    sheets = sheets_of(found.manifest, found.reconciliation, found.notes, found.layout, parts=parts)
+    return BaySheets(shipment, found.manifest.store, sheets)
 
 
 def make_bay_sheets_pdf(ctx: Context, shipment: str, *, paper: str = "A4", speaker: Speaker = ENGLISH) -> bytes:
     """The bay sheets on paper. Raises NotFound."""
-    return closing.bay_sheets_pdf(list_bay_sheets(ctx, shipment), paper=paper, speaker=speaker)
+    return closing.bay_sheets_pdf(list_bay_sheets(ctx, shipment).sheets, paper=paper, speaker=speaker)
 
 
 def get_parts_list(ctx: Context) -> PartsList:
@@ -82,7 +99,7 @@ def save_parts_list(ctx: Context, parts: PartsList, *, follows: int | None = Non
 
 def get_parts_table(ctx: Context) -> PartsTable:
     """The parts list in use, as rows to edit."""
-    with ctx.transaction():
+    with ctx.moment():
         parts, version = get_value(ctx, PARTS), len(list_text_versions(ctx, PARTS))
     return PartsTable(parts_rows(parts), parts == USUAL_PARTS, version)
 
