@@ -64,6 +64,7 @@ from receiving.closing.receipt_print import (
 from receiving.closing.record import (
     Finding as Finding,
     Flaw as Flaw,
+    are_pair as are_pair,
     check_alone as check_alone,
     first_difference as first_difference,
     first_seal_difference as first_seal_difference,

@@ -80,6 +80,7 @@ class Flaw(StrEnum):
     PHOTO_CHANGED = "photo_changed"
     NOT_AS_STORED = "not_as_stored"
     SEAL_NOT_AS_STORED = "seal_not_as_stored"
+    SEAL_MISSING = "seal_missing"
     FILE_SEAL_CHANGED = "file_seal_changed"
     FILE_CHANGED = "file_changed"
     PART_CHANGED = "part_changed"
@@ -161,6 +162,14 @@ def public_key_of(private_hex: str) -> str:
     """The public key that belongs to a private one, both as hexadecimal text."""
     public: bytes = _private(private_hex).public_key().public_bytes_raw()
     return public.hex()
+
+
+def are_pair(private_hex: str, public_hex: str) -> bool:
+    """True where these are the two halves of one key."""
+    try:
+        return public_key_of(private_hex) == public_hex
+    except ValueError:
+        return False
 
 
 def sign(text: str, private_hex: str) -> str:

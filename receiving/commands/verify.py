@@ -17,6 +17,7 @@ WORDS = {
     Flaw.CHAIN_BROKEN: message("the receipt before this one was changed or removed"),
     Flaw.EVIDENCE_CHANGED: message("an earlier read or note was changed or removed"),
     Flaw.PHOTO_CHANGED: message("the photo {photo} is missing or was changed"),
+    Flaw.SEAL_MISSING: message("its seal is not in the data folder any more"),
     Flaw.FILE_SEAL_CHANGED: message("the seal of the file around it was changed"),
     Flaw.FILE_CHANGED: message("the file around it was changed, {place}"),
     Flaw.PART_CHANGED: message("what was changed lies in {part}"),

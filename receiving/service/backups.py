@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from receiving.closing import are_pair
 from receiving.store import DATABASE, PHOTOS, BackedUp, CheckReport, back_up_to_folder, check_data
 from receiving.store import back_up as back_up_archive
 from receiving.store import restore as restore_backup
@@ -13,7 +14,7 @@ def check(data: Path, *, hash_photos: bool = True) -> CheckReport:
     Without ``hash_photos`` the photos' files are only asked to be there. Raises NoData where there is none, StoreError
     where it is not ours, is newer, or cannot be read.
     """
-    return check_data(data / DATABASE, data / PHOTOS, hash_photos=hash_photos)
+    return check_data(data / DATABASE, data / PHOTOS, hash_photos=hash_photos, are_pair=are_pair)
 
 
 def back_up(data: Path, target: Path) -> BackedUp:

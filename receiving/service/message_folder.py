@@ -100,11 +100,15 @@ def keep_writing(ctx: Context, to: MessageFolder) -> None:
 def _write_whole(target: Path, data: bytes) -> None:
     try:
         handle, aside = tempfile.mkstemp(dir=target.parent, prefix=".incoming-")
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(aside).replace(target)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            Path(aside).replace(target)
+        except BaseException:
+            Path(aside).unlink(missing_ok=True)
+            raise
     except OSError as fault:
         raise BadRequest(
             message("{file} could not be written: {fault}.", file=target, fault=fault.strerror or fault),

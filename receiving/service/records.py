@@ -11,6 +11,7 @@ from receiving.closing import (
     Flaw,
     IssuedFile,
     Parties,
+    are_pair,
     check_alone,
     check_issued,
     first_difference,
@@ -29,7 +30,7 @@ from receiving.closing import (
     seal_digest,
     write_record,
 )
-from receiving.errors import BadRequest, NotFound
+from receiving.errors import BadRequest, NotFound, StoreError
 from receiving.messages import message
 from receiving.model import Receipt, Seal, SealedRecord
 from receiving.service.context import Context
@@ -88,8 +89,19 @@ def photos_of(receipt: Receipt) -> tuple[str, ...]:
 
 
 def signing_key(ctx: Context, store: Store) -> SigningKey:
-    """The key that seals are made with, made at first use."""
+    """The key that seals are made with, made at first use.
+
+    Raises StoreError where it was changed: what it sealed would be told to be by a key that is not this service's.
+    """
     current = next((key for key in store.signing_keys() if key.retired_at is None), None)
+    if current and not are_pair(current.private_key, current.public_key):
+        raise StoreError(
+            message("The key that seals receipts was changed or lost."),
+            next_step=message(
+                "Restore it from a backup, or make a new one: {command}. What the old one sealed stays proved.",
+                command="receiving keys --rotate",
+            ),
+        )
     return current or _add_key(ctx, store)
 
 
@@ -230,6 +242,8 @@ def _against(ctx: Context, store: Store, record: SealedRecord) -> Iterator[Findi
         place = first_difference(record.text, stored)
         yield Finding(Flaw.NOT_AS_STORED, place, place)
     sealed = next((each.seal for each in store.sealed_records(record.shipment) if each.number == record.number), None)
+    if stored and not sealed:
+        yield Finding(Flaw.SEAL_MISSING)
     if sealed and (differing := first_seal_difference(record.seal, sealed)):
         yield differing
     header = header_of(record.seal)

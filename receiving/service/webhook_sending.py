@@ -15,7 +15,7 @@ import socket
 import ssl
 import threading
 from collections.abc import Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -359,8 +359,9 @@ def tell_of_receipt(ctx: Context, store: Store, receipt: Receipt, seal: Seal) ->
 
 
 def keep_sending(ctx: Context) -> None:
-    """Send what is due from now on, in a thread of its own, until the context is closed."""
-    forgotten = ctx.now() - FORGET_EVERY
+    """Send what is due from now on, in threads of its own, until the context is closed."""
+    forgotten, sender = ctx.now() - FORGET_EVERY, _Sender(ctx)
+    ctx.at_close(sender.close)
 
     def work() -> float:
         nonlocal forgotten
@@ -368,30 +369,67 @@ def keep_sending(ctx: Context) -> None:
             with ctx.transaction() as store:
                 store.forget_deliveries(ctx.now())
             forgotten = ctx.now()
-        return 0.0 if send_due(ctx) else EVERY_S
+        return 0.1 if sender.go_on() else EVERY_S
 
     ctx.repeat(work, name="webhooks")
 
 
+class _Sender:
+    """Sends to several addresses side by side: one that answers slowly holds up nobody but itself."""
+
+    def __init__(self, ctx: Context) -> None:
+        self._ctx = ctx
+        self._pool = ThreadPoolExecutor(AT_ONCE, thread_name_prefix="webhook")
+        self._under_way: dict[str, Future[list[tuple[Delivery, Sent]]]] = {}
+
+    def go_on(self) -> bool:
+        """Store what came of messages, and send what is due to addresses that are free; True while any is under way."""
+        self._keep_ended()
+        for webhook, several in _due(self._ctx, self._under_way):
+            self._under_way[webhook.webhook_id] = self._pool.submit(_send_all, self._ctx, webhook, several)
+        return bool(self._under_way)
+
+    def _keep_ended(self) -> None:
+        ended = [name for name, job in self._under_way.items() if job.done()]
+        tried = [each for name in ended for each in self._under_way[name].result()]
+        if tried:
+            _keep_all(self._ctx, tried)
+        for name in ended:
+            del self._under_way[name]
+
+    def close(self) -> None:
+        """Send nothing more; what is under way is sent once more by the next start, under its own id."""
+        self._pool.shutdown(wait=False, cancel_futures=True)
+
+
 def send_due(ctx: Context) -> int:
-    """Send what is due; gives how many messages were tried.
+    """Send what is due and wait for it; gives how many messages were tried.
 
     An address that fails gets nothing more in this round: its other messages wait as long as the one that failed.
     """
-    with ctx.store() as store:
-        due = store.due_deliveries(ctx.now(), MOST_DUE)
-        known = {each.webhook_id: each for each in store.webhooks()}
-    if not due:
+    groups = _due(ctx)
+    if not groups:
         return 0
-    ordered = sorted(due, key=lambda each: (each.webhook_id, each.delivery_id))
-    groups = [(known[name], list(several)) for name, several in groupby(ordered, key=lambda each: each.webhook_id)]
     with ThreadPoolExecutor(AT_ONCE, thread_name_prefix="webhook") as pool:
         done = list(pool.map(lambda group: _send_all(ctx, *group), groups))
     tried = [each for group in done for each in group]
+    _keep_all(ctx, tried)
+    return len(tried)
+
+
+def _due(ctx: Context, but: Iterable[str] = ()) -> list[tuple[Webhook, list[Delivery]]]:
+    """What is due to each address, in the order in which it happened, without these webhooks."""
+    with ctx.store() as store:
+        due = store.due_deliveries(ctx.now(), MOST_DUE, but)
+        known = {each.webhook_id: each for each in store.webhooks()} if due else {}
+    ordered = sorted(due, key=lambda each: (each.webhook_id, each.delivery_id))
+    return [(known[name], list(several)) for name, several in groupby(ordered, key=lambda each: each.webhook_id)]
+
+
+def _keep_all(ctx: Context, tried: Iterable[tuple[Delivery, Sent]]) -> None:
     with ctx.transaction() as store:
         for delivery, sent in tried:
             _keep(store, delivery, sent, ctx.now())
-    return len(tried)
 
 
 def _send_all(ctx: Context, webhook: Webhook, several: list[Delivery]) -> list[tuple[Delivery, Sent]]:

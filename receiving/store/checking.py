@@ -82,7 +82,10 @@ _SEALS_ALONE_SQL = (
 )
 _UNSEALED_SQL = (
     "SELECT shipment, number FROM receipts r LEFT JOIN seals s USING (shipment, number) WHERE s.header IS NULL"
-    " AND r.seq > (SELECT min(seq) FROM receipts JOIN seals USING (shipment, number)) ORDER BY r.seq"
+    " AND (r.seq > (SELECT min(seq) FROM receipts JOIN seals USING (shipment, number))"
+    # The first seal makes the first key, a moment after its receipt was confirmed.
+    " OR julianday(r.confirmed_at) > (SELECT min(julianday(created_at)) FROM signing_keys) - 5.0 / 86400)"
+    " ORDER BY r.seq"
 )
 _CODES_SQL = "SELECT code FROM carton_codes WHERE shipment = ?"
 
@@ -93,23 +96,34 @@ _SEALS_BY_NO_KEY_SQL = (
 PhotoCheck = Callable[[str], DamageKind | None]
 """What is wrong with the file of a photo, by its id; None where nothing is."""
 
+KeyCheck = Callable[[str, str], bool]
+"""Whether a private and a public key (hex) are a pair."""
 
-def check_data(database: Path, photos: Path, *, hash_photos: bool = True) -> CheckReport:
+
+def check_data(
+    database: Path, photos: Path, *, hash_photos: bool = True, are_pair: KeyCheck | None = None
+) -> CheckReport:
     """Check the database and every photo that it names, as of one moment; also while it is in use.
 
-    Without ``hash_photos`` the photos' files are only asked to be there. Raises NoData where there is none, StoreError
-    where it is not ours, is newer, or cannot be opened.
+    Without ``hash_photos`` the photos' files are only asked to be there, without ``are_pair`` the private half of the
+    key in use is only asked to be there. Raises NoData where there is none, StoreError where it is not ours, is newer,
+    or cannot be opened.
     """
-    if hash_photos:
-        return check_database(database, lambda photo: file_damage(photo_path(photos, photo), photo))
-    return check_database(database, lambda p: None if photo_path(photos, p).exists() else DamageKind.PHOTO_MISSING)
+
+    def whole(photo: str) -> DamageKind | None:
+        return file_damage(photo_path(photos, photo), photo)
+
+    def there(photo: str) -> DamageKind | None:
+        return None if photo_path(photos, photo).exists() else DamageKind.PHOTO_MISSING
+
+    return check_database(database, whole if hash_photos else there, are_pair)
 
 
-def check_database(database: Path, photo_damage: PhotoCheck) -> CheckReport:
+def check_database(database: Path, photo_damage: PhotoCheck, are_pair: KeyCheck | None = None) -> CheckReport:
     """Check the database; the files of its photos are looked at by ``photo_damage``. Raises as `check_data`."""
     with _as_now(database) as current, read_only(current) as connection:
         connection.row_factory = sqlite3.Row
-        check = _Check(connection, photo_damage)
+        check = _Check(connection, photo_damage, are_pair)
         listed: list[Damage] = []
         more = 0
         for damage in check.run():
@@ -148,9 +162,10 @@ def file_damage(path: Path, photo: str) -> DamageKind | None:
 class _Check:
     """One look at a database, in one transaction: nothing that is written meanwhile is seen by half."""
 
-    def __init__(self, connection: sqlite3.Connection, photo_damage: PhotoCheck) -> None:
+    def __init__(self, connection: sqlite3.Connection, photo_damage: PhotoCheck, are_pair: KeyCheck | None) -> None:
         self._connection = connection
         self._photo_damage = photo_damage
+        self._are_pair = are_pair
         self.rows: dict[str, int] = {}
         self.photos = 0
 
@@ -216,6 +231,9 @@ class _Check:
                 yield Damage(DamageKind.ROWS_DISAGREE, "signing_keys", str(row["key"]), detail=detail)
             if (row["retired_at"] is None) != bool(row["private_key"]) or (row["retired_at"] is None and used > 1):
                 detail = message("one key alone is in use, and only that one has a private half")
+                yield Damage(DamageKind.ROWS_DISAGREE, "signing_keys", str(row["key"]), detail=detail)
+            elif row["private_key"] and self._are_pair and not self._are_pair(row["private_key"], row["public_key"]):
+                detail = message("its private half is not that of its public half")
                 yield Damage(DamageKind.ROWS_DISAGREE, "signing_keys", str(row["key"]), detail=detail)
         for shipment, number in self._connection.execute(_SEALS_BY_NO_KEY_SQL):
             detail = message("it was made with a key that is not here")

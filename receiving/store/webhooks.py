@@ -5,6 +5,7 @@ An event and its deliveries are stored in the transaction of what happened, so t
 
 import json
 import uuid
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -179,10 +180,14 @@ class WebhookTables(Tables):
         """True while any webhook is in use."""
         return bool(self._rows("SELECT 1 FROM webhooks WHERE ended_at IS NULL LIMIT 1"))
 
-    def due_deliveries(self, now: datetime, most: int) -> tuple[Delivery, ...]:
-        """Deliveries that are due, the oldest event first, at most this many."""
+    def due_deliveries(self, now: datetime, most: int, but: Iterable[str] = ()) -> tuple[Delivery, ...]:
+        """Deliveries that are due, the oldest event first, at most this many, without those of these webhooks."""
         rows = self._rows(
-            f"{_DELIVERY} WHERE d.next_at <= ? ORDER BY d.next_at, d.delivery_id LIMIT ?", as_utc_text(now), most
+            f"{_DELIVERY} WHERE d.next_at <= ? AND d.webhook_id NOT IN (SELECT value FROM json_each(?))"
+            " ORDER BY d.next_at, d.delivery_id LIMIT ?",
+            as_utc_text(now),
+            json.dumps(sorted(but)),
+            most,
         )
         return tuple(map(_delivery, rows))
 

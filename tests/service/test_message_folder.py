@@ -1,5 +1,6 @@
 """Messages out by a folder: each is written once and whole, read back by readers that are not ours."""
 
+import errno
 from pathlib import Path
 
 import pytest
@@ -85,3 +86,18 @@ def test_a_service_writes_while_it_is_served(
     while not list(folder.glob("*.x12")) and time.monotonic() < until:
         time.sleep(0.05)
     assert [path.name for path in folder.glob("*.x12")] == ["receipt-S-1-1.x12"]
+
+
+def test_a_full_disk_leaves_nothing_half_written_and_the_message_is_written_later(
+    ctx: service.Context, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(_: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    confirm(ctx)
+    with monkeypatch.context() as patch:
+        patch.setattr("receiving.service.message_folder.os.fsync", full)
+        done = service.write_messages(ctx, MessageFolder(folder, ("x12", "edi")))
+    assert not done.files and len(done.faults) == 2 and "No space left" in str(done.faults[0])
+    assert not list(folder.iterdir())
+    assert len(service.write_messages(ctx, MessageFolder(folder, ("x12", "edi"))).files) == 2

@@ -7,7 +7,7 @@ from contextlib import closing
 import pytest
 
 from receiving import service
-from receiving.errors import BadRequest, NotFound
+from receiving.errors import BadRequest, NotFound, StoreError
 from receiving.model import Place, Source
 from receiving.service import Flaw
 from tests.service.conftest import picture
@@ -271,3 +271,21 @@ def test_a_receipt_goes_out_as_a_message_that_stays_the_same(ctx: service.Contex
 def test_there_is_no_other_message(ctx: service.Context) -> None:
     with pytest.raises(BadRequest, match="no message"):
         service.make_standard_message(ctx, "S-1", confirm(ctx), "fax")
+
+
+def test_a_seal_that_is_gone_from_the_store_is_found_by_the_record(ctx: service.Context, record: bytes) -> None:
+    alter(ctx, "DELETE FROM seals")
+    assert flaws(service.verify_against(ctx, "r.json", record)) == {Flaw.SEAL_MISSING}
+
+
+@pytest.mark.parametrize("now", ["''", "'00' || substr(private_key, 3)", "'not a key'"])
+def test_nothing_is_sealed_with_a_key_that_was_changed_or_lost(ctx: service.Context, record: bytes, now: str) -> None:
+    alter(ctx, f"UPDATE signing_keys SET private_key = {now}")
+    scan(ctx, "]C100395200000000000029")
+    with pytest.raises(StoreError, match="The key that seals receipts was changed or lost") as refused:
+        confirm(ctx)
+    assert "receiving keys --rotate" in str(refused.value.next_step)
+    service.rotate_key(ctx)
+    assert confirm(ctx) == 2
+    assert all(verdict.sound for verdict in service.verify_shipment(ctx, "S-1"))
+    assert service.verify_against(ctx, "r.json", record).sound

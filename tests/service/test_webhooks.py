@@ -4,6 +4,7 @@ import base64
 import hashlib
 import hmac
 import json
+import socket
 import threading
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
@@ -218,6 +219,24 @@ def test_the_running_service_sends_by_itself(ctx: service.Context, program: Prog
             break
         threading.Event().wait(0.05)
     assert told(program) == [("trial", "")]
+
+
+def test_a_program_that_does_not_answer_holds_up_no_other(ctx: service.Context, program: Program) -> None:
+    silent = socket.create_server(("127.0.0.1", 0))
+    address = f"http://127.0.0.1:{silent.getsockname()[1]}/"
+    with silent:
+        stuck = service.make_webhook(ctx, address, ["receipt_sealed"], by="Ada")
+        service.make_webhook(ctx, program.url, ["shipment_confirmed"], by="Ada")
+        service.try_webhook(ctx, stuck.webhook_id)
+        service.keep_sending(ctx)
+        taken, _ = silent.accept()
+        with taken:
+            confirm(ctx)
+            for _ in range(100):
+                if program.heard:
+                    break
+                threading.Event().wait(0.05)
+            assert told(program) == [("shipment_confirmed", SHIPMENT)]
 
 
 def test_for_a_day_after_a_change_both_secrets_sign(ctx: service.Context, program: Program, clock: Clock) -> None:

@@ -160,6 +160,10 @@ def test_a_row_that_was_altered_is_found(data: Path, table: str, change: str) ->
         ("UPDATE signing_keys SET key = substr(key, 2)", (DamageKind.ROWS_DISAGREE, "signing_keys")),
         ("UPDATE signing_keys SET public_key = 'x'", (DamageKind.ROWS_DISAGREE, "signing_keys")),
         ("UPDATE signing_keys SET public_key = public_key || '00'", (DamageKind.ROWS_DISAGREE, "seals")),
+        (
+            "UPDATE signing_keys SET private_key = '0' || substr(private_key, 1, 63)",
+            (DamageKind.ROWS_DISAGREE, "signing_keys"),
+        ),
         ("UPDATE signing_keys SET private_key = ''", (DamageKind.ROWS_DISAGREE, "signing_keys")),
         ("UPDATE signing_keys SET retired_at = created_at", (DamageKind.ROWS_DISAGREE, "signing_keys")),
         ("DELETE FROM carton_codes WHERE shipment = 'S-1'", (DamageKind.ROWS_DISAGREE, "shipments")),
@@ -240,12 +244,13 @@ def test_after_a_receipt_that_was_removed_the_next_one_is_confirmed_under_a_new_
     )  # fmt: skip
 
 
-def test_a_seal_that_is_gone_from_its_receipt_is_found(data: Path) -> None:
+@pytest.mark.parametrize("number", [1, 2])
+def test_a_seal_that_is_gone_from_its_receipt_is_found(data: Path, number: int) -> None:
     assert confirm_again(data, "Hopper") == 2
-    guarded(data, "DELETE FROM seals WHERE number = 2")
+    guarded(data, f"DELETE FROM seals WHERE number = {number}")
     (damage,) = service.check(data).damages
     assert (damage.kind, damage.table, damage.name, damage.shipment) == (
-        DamageKind.ROWS_MISSING, "seals", "2", "S-1",
+        DamageKind.ROWS_MISSING, "seals", str(number), "S-1",
     )  # fmt: skip
 
 
