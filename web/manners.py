@@ -6,9 +6,10 @@ Log lines and metrics name pages by their rule and people not at all, so that ne
 import json
 import logging
 import time
+import traceback
 from datetime import UTC, datetime
 
-from flask import Blueprint, Flask, Response, current_app, g, jsonify, request
+from flask import Blueprint, Flask, Response, current_app, g, has_request_context, jsonify, request
 from prometheus_client import CONTENT_TYPE_LATEST, CollectorRegistry, Counter, Histogram, generate_latest
 
 from receiving import service
@@ -20,6 +21,7 @@ from web.frame import ctx
 pages = Blueprint("manners", __name__)
 
 _log = logging.getLogger("receiving.requests")
+_own_log = logging.getLogger(__name__)
 _QUIET = frozenset({"manners.alive", "manners.ready", "manners.metrics"})
 
 
@@ -76,7 +78,8 @@ def ready() -> Response:
     """The data can be read and written: 200, else 503 with what is wrong."""
     try:
         waiting = service.check_ready(ctx())
-    except ReceivingError:
+    except ReceivingError as fault:
+        _own_log.warning("not ready: %s", fault)
         response = jsonify(ready=False, why="The data folder cannot be used; the log of the service says why.")
         response.status_code = 503
         return response
@@ -95,9 +98,38 @@ def metrics() -> Response:
 
 
 def log_requests(where: str) -> None:
-    """Write one JSON line for each request to this file, or to standard error where it is ``-``."""
+    """Write one JSON line for each request, and each fault, to this file, or to standard error where it is ``-``."""
     handler = logging.StreamHandler() if where == "-" else logging.FileHandler(where, encoding="utf-8")
-    handler.setFormatter(logging.Formatter("%(message)s"))
+    handler.setFormatter(_Lines())
     _log.addHandler(handler)
     _log.setLevel(logging.INFO)
     _log.propagate = False
+    for name in _LOGGERS:
+        logging.getLogger(name).addHandler(handler)
+
+
+_LOGGERS = ("receiving", "web")
+"""The loggers of the two packages; the one of requests hands nothing on to them."""
+
+
+class _Lines(logging.Formatter):
+    """Each record as one line of JSON; of an unforeseen fault its kind and where, not the values in its words."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """Give the line."""
+        if record.name == _log.name:
+            return record.getMessage()
+        line: dict[str, object] = {
+            "at": datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds"),
+            "level": record.levelname.lower(),
+            "request": g.get("request_id", "") if has_request_context() else "",
+            "what": record.getMessage(),
+        }
+        if record.exc_info and record.exc_info[1]:
+            fault = record.exc_info[1]
+            line["fault"] = type(fault).__name__
+            if isinstance(fault, OSError) and fault.strerror:
+                line["fault"] = f"{type(fault).__name__}: {fault.strerror}"
+            frames = traceback.extract_tb(fault.__traceback__)
+            line["where"] = [f"{each.filename}:{each.lineno} {each.name}" for each in frames]
+        return json.dumps(line)

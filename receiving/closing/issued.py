@@ -184,7 +184,7 @@ def _apart(data: bytes) -> tuple[bytes, bytes]:
     if data.startswith(ZIP_MARK) or _END_OF_ZIP in data[-70_000:]:
         end = data.rfind(_END_OF_ZIP) + _END_BYTES
         comments = data[end:]
-        if data[end - 2 : end] == len(comments).to_bytes(2, "little"):
+        if end >= _END_BYTES and len(comments) < 2**16 and data[end - 2 : end] == len(comments).to_bytes(2, "little"):
             return data[: end - 2] + b"\0\0", comments
     place = data.rfind(_START)
     first = place

@@ -1,6 +1,8 @@
 """Alive, ready, counted and logged; and what a server in front may say."""
 
+import errno
 import http.client
+import io
 import json
 import logging
 import shutil
@@ -73,6 +75,46 @@ def test_a_log_line_tells_what_and_when_and_names_nobody(app: Flask, tmp_path: P
     assert (told["endpoint"], told["status"], told["method"]) == ("rep.carton", 200, "GET")
     assert told["request"] == answered.headers["X-Request-Id"]
     assert "S-2041" not in line and "secret" not in line and "Ada" not in line
+
+
+def test_a_fault_is_one_line_with_the_requests_id_and_without_the_values_in_its_words(
+    app: Flask, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    def broken(*_: object) -> None:
+        raise ValueError("invalid literal for int(): 'Wilhelmina Sundqvist'")
+
+    monkeypatch.setattr(service, "get_shipment", broken)
+    app.config["PROPAGATE_EXCEPTIONS"] = False
+    logs = [logging.getLogger(name) for name in ("receiving.requests", "receiving", "web")]
+    before = [list(log.handlers) for log in logs]
+    try:
+        log_requests(str(tmp_path / "log"))
+        answered = app.test_client().get(ADDRESS)
+    finally:
+        for log, handlers in zip(logs, before, strict=True):
+            for handler in set(log.handlers) - set(handlers):
+                handler.close()
+                log.removeHandler(handler)
+    assert answered.status_code == 500
+    text = (tmp_path / "log").read_text()
+    fault, request = map(json.loads, text.splitlines())
+    assert (fault["level"], fault["fault"], fault["request"]) == ("error", "ValueError", request["request"])
+    assert any("rep.py" in each for each in fault["where"]) and "Sundqvist" not in text
+
+
+@pytest.mark.parametrize("written", [0, OSError(errno.ENOSPC, "No space left on device")])
+def test_it_is_not_ready_on_a_full_disk_and_the_log_says_why(
+    app: Flask, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture, written: int | OSError
+) -> None:
+    class Full(io.BytesIO):
+        def write(self, _: object) -> int:
+            if isinstance(written, OSError):
+                raise written
+            return written
+
+    monkeypatch.setattr("receiving.service.health.tempfile.TemporaryFile", lambda **_: Full())
+    assert app.test_client().get("/readyz").status_code == 503
+    assert "full" in caplog.text or "No space left" in caplog.text
 
 
 def asked(app: Flask, address: str, headers: dict[str, str], proxy: str = PROXY, user: str = "X-User") -> TestResponse:
