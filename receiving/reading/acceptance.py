@@ -8,6 +8,7 @@ second, independent attempt must say the same, or the manifest must expect it.
 from __future__ import annotations
 
 from enum import Enum
+from functools import lru_cache
 
 from receiving.model import has_valid_check_digit
 from receiving.reading.decoders import Decoded
@@ -29,6 +30,7 @@ class Proof(Enum):
     NONE = "never without the manifest"
 
 
+@lru_cache(maxsize=4096)  # each pair of symbols of a photo is asked for it
 def sscc_of(raw: str) -> str:
     """The 18 digits of AI 00 with a right check digit at the start of an element string, else ''."""
     digits = raw[2:20]

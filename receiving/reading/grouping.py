@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 
 from receiving.model import Symbol, has_valid_check_digit
 from receiving.reading.acceptance import sscc_of
@@ -28,6 +29,7 @@ _LINK_SSCC = re.compile(r"/00/([0-9]{18})(?![0-9])")
 _FORMATS = {"]C": "Code128", "]I": "ITF", "]A": "Code39", "]E": "EAN13", "]d": "DataMatrix"}
 
 
+@lru_cache(maxsize=4096)
 def names_carton(raw: str) -> str:
     """The SSCC that an element string or a GS1 Digital Link names, with a right check digit, else ''."""
     link = _LINK_SSCC.search(raw)
