@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 
     from web.tls import TlsFront
 
+ANSWERED_BEYOND_BYTES = 12 * 1024 * 1024
+"""A server in front takes what is a little over the limit (docs/deploy), and has no answer of ours for it."""
+
 MOST_DESCRIPTORS = 8192
 TURN_S = 0.5
 """How long the loop waits for something to come before it looks whether it is to stop."""
@@ -198,7 +201,8 @@ def _listening(app: Any, host: str, port: int, front: "TlsFront | None") -> "Ser
             backlog=1024,
             max_request_header_size=64 * 1024,
             ident="",
-            max_request_body_size=MAX_UPLOAD_BYTES + 1024 * 1024,
+            # A little too much is taken and refused in words; what is far too much is not taken at all.
+            max_request_body_size=MAX_UPLOAD_BYTES + ANSWERED_BEYOND_BYTES,
             clear_untrusted_proxy_headers=False,  # `web.proxy` takes them off, and keeps those of the trusted one
         )
     except (OSError, ValueError) as fault:

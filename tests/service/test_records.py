@@ -3,15 +3,18 @@
 import json
 import sqlite3
 from contextlib import closing
+from pathlib import Path
 
 import pytest
 
 from receiving import service
 from receiving.errors import BadRequest, NotFound, StoreError
-from receiving.model import Place, Source
+from receiving.model import Place, Receipt, Source
 from receiving.service import Flaw
+from receiving.store.records import from_text
 from tests.service.conftest import picture
 
+FIRST = Path(__file__).with_name("first_receipt")
 SIGNED = json.dumps({"height": 300, "strokes": [[[10, 20], [400, 250]], [[500, 10]]]})
 
 
@@ -289,3 +292,26 @@ def test_nothing_is_sealed_with_a_key_that_was_changed_or_lost(ctx: service.Cont
     assert confirm(ctx) == 2
     assert all(verdict.sound for verdict in service.verify_shipment(ctx, "S-1"))
     assert service.verify_against(ctx, "r.json", record).sound
+
+
+def test_a_receipt_that_the_first_version_sealed_is_read_and_proved_today() -> None:
+    """Made by the commit that brought seals, with the key that `receiving keys` showed then."""
+    key = "98598b7933f3a7ef462bac4ac93dd75e0e2ef0e514f3f8751d30cf83d6fdcc20"
+    data = (FIRST / "record.json").read_bytes()
+    verdict = service.verify_file("record.json", data, key=key)
+    assert verdict.sound and (verdict.shipment, verdict.number, verdict.key) == ("S-1", 1, "33610a36dd4b80fe")
+    assert flaws(service.verify_file("record.json", data, key="0" * 64)) == {Flaw.OTHER_KEY}
+    changed = data.replace(b"Ida Berg", b"Ada Berg")
+    assert changed != data and flaws(service.verify_file("record.json", changed, key=key)) == {Flaw.TEXT_CHANGED}
+
+
+def test_receipts_of_the_first_version_are_read_and_no_field_or_column_of_theirs_is_gone(ctx: service.Context) -> None:
+    old = json.loads((FIRST / "receipt.json").read_text())
+    receipt = from_text(json.dumps(old), Receipt)
+    assert (receipt.name, receipt.remarks, receipt.with_exceptions) == ("Ida Berg", "wet", True)
+    scan(ctx, "]C100395200000000000012")
+    now = json.loads(service.make_receipt_data(ctx, "S-1", confirm(ctx, signature=SIGNED), "json"))
+    assert set(old) <= set(now) and set(old["shown"]) <= set(now["shown"])
+    assert set(old["shown"]["lines"][0]) <= set(now["shown"]["lines"][0])
+    columns = (FIRST / "receipt.csv").read_text().splitlines()[0].split(",")
+    assert service.make_receipt_data(ctx, "S-1", 1, "csv").splitlines()[0].split(",")[: len(columns)] == columns

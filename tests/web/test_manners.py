@@ -5,6 +5,7 @@ import http.client
 import io
 import json
 import logging
+import re
 import shutil
 import socket
 import subprocess
@@ -24,10 +25,10 @@ from receiving.errors import BadRequest, StoreError
 from receiving.model import Role
 from tests.web.page_text import read
 from tests.web.test_rep import ADDRESS
-from web import create_app
+from web import MAX_UPLOAD_BYTES, create_app
 from web.manners import log_requests
 from web.proxy import wrapped
-from web.serve import make_server
+from web.serve import ANSWERED_BEYOND_BYTES, make_server
 
 WORDS = "four plain words here"
 PROXY = "192.0.2.10"
@@ -185,7 +186,7 @@ def behind_nginx(ctx: service.Context, tmp_path: Path, signed_on: str) -> Iterat
     port = free_port()
     text = (DEPLOY / "nginx.conf").read_text()
     text = text.replace("127.0.0.1:8417", f"127.0.0.1:{server.effective_port}").replace(
-        "listen 443 ssl;", f"listen 127.0.0.1:{port};"
+        "listen 443 ssl http2;", f"listen 127.0.0.1:{port};"
     )
     text = "\n".join(line for line in text.splitlines() if "ssl_" not in line)
     named = f'; proxy_set_header X-User "{signed_on}"' if signed_on else ""
@@ -250,6 +251,22 @@ def test_the_nginx_example_serves_the_page_over_https(behind_nginx: Front) -> No
     assert "Shipments" in read(ask(behind_nginx.address, "/", Cookie=session).text).text
     assert ask(behind_nginx.address, "/").status == 302
     assert ask(behind_nginx.address, "/metrics", Cookie=session).status == 404
+
+
+def test_nginx_holds_off_many_tries_to_sign_in_and_nobody_who_looks_at_the_page(behind_nginx: Front) -> None:
+    assert {ask(behind_nginx.address, "/sign-in").status for _ in range(20)} == {200}
+    form = {"token": "none", "name": "Ada Lund", "password": "a guess that is wrong"}
+    tried = [ask(behind_nginx.address, "/sign-in", form).status for _ in range(16)]
+    assert tried[:10] == [403] * 10 and 429 in tried[11:]
+    assert ask(behind_nginx.address, "/sign-in").status == 200
+
+
+def test_what_a_server_in_front_takes_is_answered_in_words() -> None:
+    """An upload that is a little too large would be cut off without a word between the two."""
+    (nginx,) = re.findall(r"client_max_body_size (\d+)m;", (DEPLOY / "nginx.conf").read_text())
+    (caddy,) = re.findall(r"max_size (\d+)MB", (DEPLOY / "Caddyfile").read_text())
+    for taken in (int(nginx) * 2**20, int(caddy) * 10**6):
+        assert MAX_UPLOAD_BYTES <= taken <= MAX_UPLOAD_BYTES + ANSWERED_BEYOND_BYTES
 
 
 @pytest.mark.parametrize("signed_on", ["Bo Reyes"])

@@ -17,7 +17,7 @@ from receiving.store import PhotoStatus
 from tests.planned_reader import PlannedReader
 from tests.web.scenario import SHIPMENT, open_desk, picture, pile_reading
 from tests.web.test_rep import wait_until_read
-from web.serve import Where, make_server, serve, shown_host
+from web.serve import ANSWERED_BEYOND_BYTES, Where, make_server, serve, shown_host
 
 
 @contextmanager
@@ -69,7 +69,7 @@ def test_a_body_over_the_limit_is_refused_before_it_is_read(ctx: service.Context
     with running(ctx) as port:
         connection = http.client.HTTPConnection("127.0.0.1", port, timeout=120)
         connection.putrequest("POST", "/who")
-        connection.putheader("Content-Length", str(web.MAX_UPLOAD_BYTES + 2 * 1024 * 1024))
+        connection.putheader("Content-Length", str(web.MAX_UPLOAD_BYTES + ANSWERED_BEYOND_BYTES + 1024))
         connection.endheaders()
         assert connection.getresponse().status == 413
         connection.close()
