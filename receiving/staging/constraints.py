@@ -1,9 +1,8 @@
 """Whether loads fit on this many carts: a way to load them, a proof that none is, or neither within the effort.
 
 A constraint program (CP-SAT of OR-Tools; no-overlap by separation in one of three directions, as in Chen, Lee & Shen,
-European Journal of Operational Research 80 (1995) 68–76). Its variables are each load's cart, corner and direction in
-whole millimetres. Its constraints are the rules of `loading`, each as it is or weaker, so that what it proves
-impossible no plan can do:
+European Journal of Operational Research 80 (1995) 68–76). Its variables are each load's cart, corner and direction. Its
+constraints are the rules of `loading`, each as it is or weaker, so that what it proves impossible no plan can do:
 
 - what stands on something stands on the top of one that may carry it, and touches none that may not;
 - the middle lies between the outermost edges, lengthwise and across, of what carries it down to the deck: the
@@ -12,22 +11,29 @@ impossible no plan can do:
   that rule;
 - a fragile load bears no more than `FRAGILE_BEARS_G`, however what lies on it divides its weight.
 
+Corners are whole numbers of half the largest step that divides deck and sides, and heights of that of the heights.
+Nothing is lost by it: feet are sums of heights, and every other rule compares two corners with a whole number of half
+steps between them (an edge with an edge, a middle with an edge), so a plan between the half steps may be moved down to
+the next ones and keeps all of them; only areas that touch shrink by it, and are asked for with that much less.
+
 An answer is held against `loading` itself; where the rectangle let something stand that the polygon does not, that
 load is asked to stand over one carrier alone, and from then on nothing is proven. The effort is CP-SAT's
 deterministic time, on one thread: the same loads give the same answer on every machine.
 """
 
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from math import gcd
 from typing import Any
 
-from receiving.staging.loading import CARRIED, TOUCH_MM, CartLoad, Placement, deck_mm3, volume_mm3
+from receiving.staging.loading import CARRIED, TOUCH_MM, CartLoad, Placement
 from receiving.staging.loads import FRAGILE_BEARS_G, Deck, Load, clip_to_deck, may_carry
 
 MOST_LOADS, MOST_CARTS = 60, 4
 """More than these are not tried: with 50 loads on 3 carts little is found or proven within a minute, as measured."""
 
-ATTEMPTS = 12
+ATTEMPTS = 60
 """So often an answer that broke a rule is asked for again."""
 
 
@@ -37,32 +43,41 @@ class Answer:
 
     carts: tuple[tuple[Placement, ...], ...] | None = None
     impossible: bool = False
+    effort: float = field(default=0.0, compare=False)
+    """The deterministic time that was spent on it."""
 
 
-def fit_on_carts(loads: Sequence[Load], deck: Deck, carts: int, effort: float) -> Answer:
-    """Load all of these (each fits alone) on this many ``carts``, within ``effort`` units of deterministic time."""
-    if not loads or len(loads) > MOST_LOADS or not 1 <= carts <= MOST_CARTS:
+def fit_on_carts(loads: Sequence[Load], deck: Deck, carts: int, effort: float, beside: Sequence[Load] = ()) -> Answer:
+    """Load all of these (each fits alone) on this many ``carts``, within ``effort`` units of deterministic time.
+
+    Any of those ``beside`` may ride along: what is impossible then is so whatever else of them the carts carry. Without
+    them a load that is impossible may become possible with one more load, which carries a part of it.
+    """
+    if effort <= 0 or not loads or len(loads) + len(beside) > MOST_LOADS or not 1 <= carts <= MOST_CARTS:
         return Answer()
     from ortools.sat.python import cp_model
 
-    program = _Program(loads, deck, carts)
-    proves = True
+    program = _Program(loads, deck, carts, beside)
+    proves, spent = True, 0.0
     for _ in range(ATTEMPTS):
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
-        solver.parameters.max_deterministic_time = effort
+        solver.parameters.linearization_level = (
+            0  # no linear relaxation: it bounds nothing here, and costs half the time
+        )
+        solver.parameters.max_deterministic_time = effort - spent
         status = solver.solve(program.model)
-        effort -= solver.response_proto.deterministic_time
+        spent += solver.response_proto.deterministic_time
         if status == cp_model.INFEASIBLE:
-            return Answer(impossible=proves)
-        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE) or effort <= 0:
-            return Answer()
+            return Answer(impossible=proves, effort=spent)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE) or spent >= effort:
+            break
         found = program.carts_of(solver)
         broken = [number for cart in found for number in program.not_carried(cart)]
         if not broken:
-            return Answer(tuple(tuple(placed for _, placed in cart) for cart in found))
+            return Answer(tuple(tuple(placed for _, placed in cart) for cart in found), effort=spent)
         proves = program.ask_more(broken) and proves
-    return Answer()
+    return Answer(effort=spent)
 
 
 Numbered = tuple[int, Placement]
@@ -72,25 +87,37 @@ Numbered = tuple[int, Placement]
 class _Program:
     """The variables of each load and each pair of loads, by number, and what they must keep."""
 
-    def __init__(self, loads: Sequence[Load], deck: Deck, carts: int) -> None:
+    def __init__(self, needed: Sequence[Load], deck: Deck, carts: int, beside: Sequence[Load] = ()) -> None:
         from ortools.sat.python import cp_model
 
         self.model: Any = cp_model.CpModel()
-        self.loads, self.deck, self.carts = loads, deck, carts
+        loads = (*needed, *beside)
+        self.loads, self.deck, self.carts, self.needed = loads, deck, carts, len(needed)
+        self.rides = [self.model.new_constant(1) for _ in needed] + [self._choice() for _ in beside]
         self.bases = [clip_to_deck(load, deck) for load in loads]
-        self.areas = [base.length_mm * base.width_mm for base in self.bases]
+        sides = [side for base in self.bases for side in (base.length_mm, base.width_mm)]
+        self.step = gcd(deck.length_mm, deck.width_mm, *sides)
+        self.rise = gcd(*(load.height_mm for load in loads))
+        self.long, self.wide, self.high = (
+            self._across(deck.length_mm),
+            self._across(deck.width_mm),
+            self._up(deck.height_mm),
+        )
+        self.touch = self._up(TOUCH_MM)
+        self.areas = [self._across(base.length_mm) * self._across(base.width_mm) for base in self.bases]
+        self.tall = [self._up(load.height_mm) for load in loads]
         self.xs: list[Any] = []
         self.ys: list[Any] = []
         self.lengths: list[Any] = []
         self.widths: list[Any] = []
         self.on_deck: list[Any] = []
-        self.zs = [self._number(0, deck.height_mm - load.height_mm) for load in loads]
+        self.zs = [self._number(0, self.high - tall) for tall in self.tall]
         self.on_cart: list[list[Any]] = []
         self.carriers: list[dict[int, Any]] = [{} for _ in loads]  # by load, and what carries it: whether it does
         self.middles: list[dict[int, list[Any]]] = [{} for _ in loads]  # the same: which edges of the middle it holds
         self.over: dict[tuple[int, int], Any] = {}  # the upper and the lower: the footprints overlap
         self.above: dict[tuple[int, int], Any] = {}
-        self.exact: set[int] = set()
+        self.asked: Counter[int] = Counter()
         for base in self.bases:
             self._stand(base)
         for upper in range(len(loads)):
@@ -100,6 +127,13 @@ class _Program:
         self._bear()
         self._fill()
 
+    def _across(self, mm: int) -> int:
+        """Millimetres along or across the deck in halves of a step."""
+        return 2 * mm // self.step
+
+    def _up(self, mm: int) -> int:
+        return mm // self.rise
+
     def _number(self, least: int, most: int) -> Any:
         return self.model.new_int_var(least, most, "")
 
@@ -108,24 +142,26 @@ class _Program:
 
     def _stand(self, base: Load) -> None:
         """A corner on one of the carts, which stand in a row, one of two directions, on the deck or higher."""
-        model, deck = self.model, self.deck
+        model = self.model
         turned, on_deck = self._choice(), self._choice()
-        if base.length_mm > deck.width_mm or base.length_mm == base.width_mm:
+        if base.length_mm > self.deck.width_mm or base.length_mm == base.width_mm:
             model.add(turned == 0)
-        spread = base.length_mm - base.width_mm
-        length, width = (self._number(base.width_mm, base.length_mm) for _ in range(2))
-        model.add(length == base.length_mm - spread * turned)
-        model.add(width == base.width_mm + spread * turned)
-        x, y = self._number(0, self.carts * deck.length_mm), self._number(0, deck.width_mm)
-        model.add(y + width <= deck.width_mm)
+        longer, shorter = self._across(base.length_mm), self._across(base.width_mm)
+        length, width = (self._number(shorter, longer) for _ in range(2))
+        model.add(length == longer - (longer - shorter) * turned)
+        model.add(width == shorter + (longer - shorter) * turned)
+        x, y = self._number(0, self.carts * self.long), self._number(0, self.wide)
+        model.add(y + width <= self.wide)
         chosen = [self._choice() for _ in range(self.carts)]
-        model.add_exactly_one(chosen)
+        rides = self.rides[len(self.xs)]
+        model.add(sum(chosen) == rides)
+        model.add_implication(on_deck, rides)
         for cart, here in enumerate(chosen):
-            model.add(x >= cart * deck.length_mm).only_enforce_if(here)
-            model.add(x + length <= (cart + 1) * deck.length_mm).only_enforce_if(here)
+            model.add(x >= cart * self.long).only_enforce_if(here)
+            model.add(x + length <= (cart + 1) * self.long).only_enforce_if(here)
         z = self.zs[len(self.xs)]
         model.add(z == 0).only_enforce_if(on_deck)
-        model.add(z > 0).only_enforce_if(~on_deck)
+        model.add(z > 0).only_enforce_if([~on_deck, rides])
         for values, value in (
             (self.xs, x),
             (self.ys, y),
@@ -136,6 +172,9 @@ class _Program:
         ):
             values.append(value)
 
+    def _absent(self, *loads: int) -> list[Any]:
+        return [~self.rides[number] for number in loads if number >= self.needed]
+
     def _keep_apart(self, one: int, other: int) -> None:
         """Before, behind, left, right, below or above; the footprints overlap where none of the first four is so."""
         model = self.model
@@ -145,41 +184,41 @@ class _Program:
             for near, far in ((one, other), (other, one)):
                 apart = self._choice()
                 model.add(starts[near] + sides[near] <= starts[far]).only_enforce_if(apart)
-                model.add(starts[near] + sides[near] > starts[far]).only_enforce_if(~apart)
+                model.add(starts[near] + sides[near] >= starts[far]).only_enforce_if(~apart)
                 model.add_implication(apart, ~over)
                 beside.append(apart)
         model.add_bool_or(*beside, over)
         heights = []
         for lower, upper in ((one, other), (other, one)):
             above = self._choice()
-            top = self.zs[lower] + self.loads[lower].height_mm
+            top = self.zs[lower] + self.tall[lower]
             model.add(top <= self.zs[upper]).only_enforce_if(above)
             self.above[upper, lower] = above
             self.over[upper, lower] = over
             heights.append(above)
         model.add_at_most_one(heights)
-        model.add_bool_or(*beside, *heights)
+        model.add_bool_or(*beside, *heights, *self._absent(one, other))
 
     def _carry(self) -> None:
         """What each load stands on, the middle of each between the edges of what carries, and its area."""
         model, count = self.model, len(self.loads)
-        along, across = 2 * self.carts * self.deck.length_mm, 2 * self.deck.width_mm
+        along, across = self.carts * self.long, self.wide
         edges = [
             (self._number(0, along), self._number(0, along), self._number(0, across), self._number(0, across))
             for _ in range(count)
-        ]  # in half millimetres: of the part of each base that carries, left, right, near, far
+        ]  # of the part of each base that carries, left, right, near, far
         for i, (left, right, near, far) in enumerate(edges):
             for least, most, start, side in (
                 (left, right, self.xs[i], self.lengths[i]),
                 (near, far, self.ys[i], self.widths[i]),
             ):
-                model.add(least >= 2 * start)
-                model.add(most <= 2 * start + 2 * side)
-                model.add(least <= 2 * start + side)
-                model.add(most >= 2 * start + side)
+                model.add(least >= start)
+                model.add(most <= start + side)
+                model.add(2 * least <= 2 * start + side)
+                model.add(2 * most >= 2 * start + side)
         for upper in range(count):
             on_deck = self.on_deck[upper]
-            held: list[list[Any]] = [[on_deck] for _ in range(5)]
+            held: list[list[Any]] = [[on_deck, *self._absent(upper)] for _ in range(5)]
             for lower in range(count):
                 if upper == lower:
                     continue
@@ -187,24 +226,36 @@ class _Program:
                     held[0].append(self._touch(upper, lower))
                     self._hold(upper, lower, edges, held[1:])
                 else:
-                    gap = self.zs[upper] - self.zs[lower] - self.loads[lower].height_mm
-                    both = [self.over[upper, lower], self.above[upper, lower]]
-                    model.add(gap > TOUCH_MM).only_enforce_if(both)
+                    gap = self.zs[upper] - self.zs[lower] - self.tall[lower]
+                    both = [self.over[upper, lower], self.above[upper, lower], self.rides[upper], self.rides[lower]]
+                    model.add(gap > self.touch).only_enforce_if(both)
                 if self.loads[lower].open_first and not self.loads[upper].open_first:
-                    model.add_bool_or(~self.over[upper, lower], ~self.above[upper, lower])
+                    model.add_bool_or(~self.over[upper, lower], ~self.above[upper, lower], *self._absent(upper, lower))
             for choices in held:
                 model.add_bool_or(*choices)
-            most = sum(self.areas[lower] * carries for lower, carries in self.carriers[upper].items())
-            model.add(most >= int(CARRIED * self.areas[upper])).only_enforce_if(~on_deck)
+            most = sum(self._shared(upper, lower) * carries for lower, carries in self.carriers[upper].items())
+            model.add(most >= int(CARRIED * self.areas[upper])).only_enforce_if([~on_deck, self.rides[upper]])
+        for lower in range(self.needed, count):  # what carries nothing may as well stay
+            borne = [carried[lower] for carried in self.carriers if lower in carried]
+            model.add_bool_or(*borne, ~self.rides[lower])
+
+    def _shared(self, upper: int, lower: int) -> int:
+        """The largest part of the upper's base that can lie on the lower, whichever way both are turned."""
+        one, other = self.bases[upper], self.bases[lower]
+        return max(
+            self._across(min(one.length_mm, length)) * self._across(min(one.width_mm, width))
+            for length, width in ((other.length_mm, other.width_mm), (other.width_mm, other.length_mm))
+        )
 
     def _touch(self, upper: int, lower: int) -> Any:
         """Whether the lower carries the upper; given back: and its top is where that stands."""
         model = self.model
         carries, level = self._choice(), self._choice()
-        gap = self.zs[upper] - self.zs[lower] - self.loads[lower].height_mm
+        gap = self.zs[upper] - self.zs[lower] - self.tall[lower]
         model.add(gap >= 0).only_enforce_if(carries)
-        model.add(gap <= TOUCH_MM).only_enforce_if(carries)
-        for needed in (self.over[upper, lower], self.above[upper, lower], ~self.on_deck[upper]):
+        model.add(gap <= self.touch).only_enforce_if(carries)
+        together = (self.rides[upper], self.rides[lower])
+        for needed in (self.over[upper, lower], self.above[upper, lower], ~self.on_deck[upper], *together):
             model.add_implication(carries, needed)
         model.add_implication(level, carries)
         model.add(gap == 0).only_enforce_if(level)
@@ -238,49 +289,66 @@ class _Program:
                 borne = sum(flow for (_, lower), flow in flows.items() if lower == number)
                 given = sum(flow for (upper, _), flow in flows.items() if upper == number)
                 model.add(borne <= FRAGILE_BEARS_G)
-                model.add(given == load.weight_g + borne).only_enforce_if(~self.on_deck[number])
+                model.add(given == load.weight_g + borne).only_enforce_if([~self.on_deck[number], self.rides[number]])
 
     def _fill(self) -> None:
         """What each cart takes: weight, space, and each slice of it in three directions; like carts in one order."""
-        model, deck, loads = self.model, self.deck, self.loads
+        model, loads = self.model, self.loads
         heights = [
-            model.new_fixed_size_interval_var(z, load.height_mm, "") for z, load in zip(self.zs, loads, strict=True)
+            model.new_optional_fixed_size_interval_var(z, tall, rides, "")
+            for z, tall, rides in zip(self.zs, self.tall, self.rides, strict=True)
         ]
-        model.add_cumulative(heights, self.areas, self.carts * deck.area_mm2)
-        for starts, sides, others, long_mm, high in (
-            (self.xs, self.lengths, self.widths, self.carts * deck.length_mm, deck.width_mm),
-            (self.ys, self.widths, self.lengths, deck.width_mm, self.carts * deck.length_mm),
+        model.add_cumulative(heights, self.areas, self.carts * self.long * self.wide)
+        on_deck: list[list[Any]] = []
+        for starts, sides, others, long, high in (
+            (self.xs, self.lengths, self.widths, self.carts * self.long, self.wide),
+            (self.ys, self.widths, self.lengths, self.wide, self.carts * self.long),
         ):
-            spans = []
-            for start, side in zip(starts, sides, strict=True):
-                end = self._number(0, long_mm)
+            spans, standing = [], []
+            for number, (start, side) in enumerate(zip(starts, sides, strict=True)):
+                end = self._number(0, long)
                 model.add(end == start + side)
-                spans.append(model.new_interval_var(start, side, end, ""))
-            faces = [load.height_mm * other for load, other in zip(loads, others, strict=True)]
-            model.add_cumulative(spans, faces, high * deck.height_mm)
+                spans.append(model.new_optional_interval_var(start, side, end, self.rides[number], ""))
+                standing.append(model.new_optional_interval_var(start, side, end, self.on_deck[number], ""))
+            on_deck.append(standing)
+            faces = [tall * other for tall, other in zip(self.tall, others, strict=True)]
+            model.add_cumulative(spans, faces, high * self.high)
+        model.add_no_overlap_2d(*on_deck)
         for cart in range(self.carts):
             here = [chosen[cart] for chosen in self.on_cart]
-            model.add(sum(load.weight_g * on for load, on in zip(loads, here, strict=True)) <= deck.max_g)
-            space = sum(volume_mm3(base) * on for base, on in zip(self.bases, here, strict=True))
-            model.add(space <= deck_mm3(deck))
+            model.add(sum(load.weight_g * on for load, on in zip(loads, here, strict=True)) <= self.deck.max_g)
+            sizes = zip(self.areas, self.tall, here, strict=True)
+            model.add(sum(area * tall * on for area, tall, on in sizes) <= self.long * self.wide * self.high)
             on_this = [
-                model.new_optional_fixed_size_interval_var(z, load.height_mm, on, "")
-                for z, load, on in zip(self.zs, loads, here, strict=True)
+                model.new_optional_fixed_size_interval_var(z, tall, on, "")
+                for z, tall, on in zip(self.zs, self.tall, here, strict=True)
             ]
-            model.add_cumulative(on_this, self.areas, deck.area_mm2)
-        heaviest = sorted(range(len(loads)), key=lambda number: (-loads[number].weight_g, number))
+            model.add_cumulative(on_this, self.areas, self.long * self.wide)
+        if self.carts == 1:
+            self._mirror()
+        heaviest = sorted(range(self.needed), key=lambda number: (-loads[number].weight_g, number))
         for first, number in enumerate(heaviest[: self.carts - 1]):
             for cart in range(first + 1, self.carts):
                 model.add(self.on_cart[number][cart] == 0)
+
+    def _mirror(self) -> None:
+        """Every rule holds for the load seen in a mirror too: the middle of the largest stands left and near."""
+        largest = max(range(self.needed), key=lambda number: self.areas[number])
+        self.model.add(2 * self.xs[largest] + self.lengths[largest] <= self.long)
+        self.model.add(2 * self.ys[largest] + self.widths[largest] <= self.wide)
 
     def carts_of(self, solver: Any) -> list[list[Numbered]]:
         """The answer's loads by cart, from the deck up."""
         found: list[list[Numbered]] = [[] for _ in range(self.carts)]
         for number, load in enumerate(self.loads):
-            cart, x = divmod(solver.value(self.xs[number]), self.deck.length_mm)
-            y, z = solver.value(self.ys[number]), solver.value(self.zs[number])
-            sides = solver.value(self.lengths[number]), solver.value(self.widths[number])
-            found[cart].append((number, Placement(load, x, y, z, *sides)))
+            if not solver.value(self.rides[number]):
+                continue
+            cart, x = divmod(solver.value(self.xs[number]), self.long)
+            sides = (solver.value(self.lengths[number]), solver.value(self.widths[number]))
+            # Whole millimetres, rounded down: what stands beside another does so still.
+            x, y, length, width = (one * self.step // 2 for one in (x, solver.value(self.ys[number]), *sides))
+            placed = Placement(load, x, y, solver.value(self.zs[number]) * self.rise, length, width)
+            found[cart].append((number, placed))
         return [sorted(cart, key=lambda one: one[1].z_mm) for cart in found]
 
     def not_carried(self, placed: Sequence[Numbered]) -> list[int]:
@@ -294,37 +362,43 @@ class _Program:
 
     def ask_more(self, broken: Sequence[int]) -> bool:
         """Ask that these stand better; False where what is asked for is more than the rules say."""
-        fresh = [number for number in broken if number not in self.exact]
-        for number in fresh:
-            self.exact.add(number)
-            self._touch_enough(number)
-        for number in () if fresh else broken:
-            self._stand_over_one(number)
-        return bool(fresh)
+        fresh = all(not self.asked[number] for number in broken)
+        for number in broken:
+            if not self.asked[number]:
+                self._touch_enough(number, 1)
+            elif not fresh:
+                (self._touch_enough(number, 0) if self.asked[number] == 1 else self._stand_over_one(number))
+            self.asked[number] += 1
+        return fresh
 
-    def _touch_enough(self, upper: int) -> None:
-        """The areas that touch are at least `CARRIED` of the base, where it is not on the deck."""
+    def _touch_enough(self, upper: int, slack: int) -> None:
+        """The areas that touch are at least `CARRIED` of the base, where it is not on the deck.
+
+        Moved to whole half steps, what a load shares with its carrier shrinks by less than one: with a ``slack`` of 1
+        nothing is asked that a plan between the steps does not keep.
+        """
         model = self.model
         parts = []
         for lower, carries in self.carriers[upper].items():
-            most = min(self.bases[upper].length_mm, self.bases[lower].length_mm)
+            most = self._across(min(self.bases[upper].length_mm, self.bases[lower].length_mm))
             shared = []
             for starts, sides in ((self.xs, self.lengths), (self.ys, self.widths)):
                 side = self._number(0, most)
                 model.add(side <= sides[upper])
                 model.add(side <= sides[lower])
-                model.add(side <= starts[upper] + sides[upper] - starts[lower]).only_enforce_if(carries)
-                model.add(side <= starts[lower] + sides[lower] - starts[upper]).only_enforce_if(carries)
+                model.add(side <= starts[upper] + sides[upper] - starts[lower] + slack).only_enforce_if(carries)
+                model.add(side <= starts[lower] + sides[lower] - starts[upper] + slack).only_enforce_if(carries)
                 model.add(side == 0).only_enforce_if(~carries)
                 shared.append(side)
             part = self._number(0, min(self.areas[upper], self.areas[lower]))
             model.add_multiplication_equality(part, shared)
             parts.append(part)
-        model.add(sum(parts) >= int(CARRIED * self.areas[upper])).only_enforce_if(~self.on_deck[upper])
+        standing = [~self.on_deck[upper], self.rides[upper]]
+        model.add(sum(parts) >= int(CARRIED * self.areas[upper])).only_enforce_if(standing)
 
     def _stand_over_one(self, upper: int) -> None:
         """One carrier alone holds the middle from all four sides; more than the rule asks for."""
-        whole = [self.on_deck[upper]]
+        whole = [self.on_deck[upper], *self._absent(upper)]
         for sides in self.middles[upper].values():
             alone = self._choice()
             for holds in sides:
