@@ -60,8 +60,8 @@ def _parser() -> argparse.ArgumentParser:
         description=_("Prove what arrived against the manifest, find what is missing, and stage the cartons."),
         epilog=_("Exit status: 0 complete, 1 could not do the work, 2 wrong usage, 3 done, with shorts or overs."),
     )
-    told = _("show program's version number and exit")
-    parser.add_argument("--version", action="version", version=f"receiving {__version__}", help=told)
+    wording = _("show program's version number and exit")
+    parser.add_argument("--version", action="version", version=f"receiving {__version__}", help=wording)
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _add_demo(commands)
     _add_read(commands)
@@ -221,8 +221,8 @@ def _add_serve(commands: _Commands) -> None:
 
 def _add_verify(commands: _Commands) -> None:
     parser = _add(commands, "verify", "verify", _("Say whether a receipt is still what was confirmed."))
-    told = _("the sealed record, PDF or ZIP that the receipt's page offers")
-    parser.add_argument("file", type=Path, metavar="FILE", help=told)
+    wording = _("the sealed record, PDF or ZIP that the receipt's page offers")
+    parser.add_argument("file", type=Path, metavar="FILE", help=wording)
     parser.add_argument(
         "--key", default="", metavar="KEY", help=_("the public key, or its id, that it has to be sealed with")
     )
@@ -397,10 +397,10 @@ def _add_test(commands: _Commands) -> None:
 def _whole(least: int, most: int) -> Callable[[str], int]:
     def parse(text: str) -> int:
         if not (text.isascii() and text.isdigit() and least <= int(text) <= most):
-            told = message(
+            wording = message(
                 "{text} is not a whole number from {least} to {most}", text=repr(text), least=least, most=most
             )
-            raise argparse.ArgumentTypeError(say(told))
+            raise argparse.ArgumentTypeError(say(wording))
         return int(text)
 
     return parse
@@ -412,8 +412,10 @@ def _seconds(text: str) -> float:
     except ValueError:
         value = math.nan
     if not 0 < value <= MOST_SECONDS:  # false for a NaN too
-        told = message("{text} is not a number of seconds above 0 and up to {most}", text=repr(text), most=MOST_SECONDS)
-        raise argparse.ArgumentTypeError(say(told))
+        wording = message(
+            "{text} is not a number of seconds above 0 and up to {most}", text=repr(text), most=MOST_SECONDS
+        )
+        raise argparse.ArgumentTypeError(say(wording))
     return value
 
 

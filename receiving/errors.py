@@ -30,10 +30,10 @@ _CORRECT_LINES = message("Correct the lines named and load it again.")
 _CORRECT_FILE = message("Correct it, or choose the right file, and load it again.")
 
 
-def told_by(error: Exception) -> Text:
+def words_of_error(error: Exception) -> Text:
     """What an error of a value says: its message, or its text where it was given none."""
-    told = error.args[0] if len(error.args) == 1 else None
-    return told if isinstance(told, Message | Joined | Opening) else str(error)
+    text = error.args[0] if len(error.args) == 1 else None
+    return text if isinstance(text, Message | Joined | Opening) else str(error)
 
 
 @dataclass(frozen=True)

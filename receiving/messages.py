@@ -185,11 +185,11 @@ class Speaker:
     code = "en"
     name = "English"
 
-    def say(self, told: object) -> str:
+    def say(self, wording: object) -> str:
         """The text of a message or of one value in it."""
-        match told:
+        match wording:
             case Message():
-                return self.template(told).format(**{name: self.say(value) for name, value in told.values})
+                return self.template(wording).format(**{name: self.say(value) for name, value in wording.values})
             case Listing(items, choice):
                 return self.listing([self.say(item) for item in items], choice=choice)
             case Joined(parts, separator):
@@ -203,19 +203,19 @@ class Speaker:
             case TimeOfDay(value):
                 return self.time(value)
             case datetime():
-                return self.moment(told)
+                return self.moment(wording)
             case date():
-                return self.day(told)
+                return self.day(wording)
             case float():
-                return self.number(told)
+                return self.number(wording)
             case Exception():
-                words = getattr(told, "words", None)  # an error of ours says itself, inside of others too
-                return str(told) if words is None else self.say(words)
-        return str(told)
+                words = getattr(wording, "words", None)  # an error of ours says itself, inside of others too
+                return str(wording) if words is None else self.say(words)
+        return str(wording)
 
-    def template(self, told: Message) -> str:
+    def template(self, wording: Message) -> str:
         """The template in this language, for the message's number."""
-        return told.several if told.several and told.number != 1 else told.text
+        return wording.several if wording.several and wording.number != 1 else wording.text
 
     def listing(self, items: list[str], *, choice: bool) -> str:
         """Texts as a sentence lists them."""

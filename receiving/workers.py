@@ -355,8 +355,8 @@ def _answer(task: str, values: tuple[Any, ...], named: dict[str, Any]) -> bytes:
             return _stopped(Limit.FILES, message("It needs larger or more files than it may have."), "")
         last = traceback.extract_tb(fault.__traceback__)[-1]
         what, at = f"{type(fault).__name__}: {fault}", f"{last.name}, line {last.lineno}"
-        said = message("It failed inside: {fault} ({place}).", fault=what, place=at)
-        return _stopped(Limit.FAILED, said, message("Report this message."))
+        stated = message("It failed inside: {fault} ({place}).", fault=what, place=at)
+        return _stopped(Limit.FAILED, stated, message("Report this message."))
 
 
 def _is_memory(fault: BaseException) -> bool:

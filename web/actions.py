@@ -34,7 +34,7 @@ NOT_CONTENT = frozenset({"token", "pin", "password", ID_FIELD})
 
 P = ParamSpec("P")
 
-KEPT_STATUSES = {
+RETRY_STATUSES = {
     401: "sign-in",
     403: "token",
     408: "trouble",
@@ -104,7 +104,7 @@ def not_done(
 
     ``final``: it will not be taken later either, whatever the status says.
     """
-    why = "" if final else KEPT_STATUSES.get(status, "")
+    why = "" if final else RETRY_STATUSES.get(status, "")
     problem = {
         "status": status,
         "title": say(title),
@@ -126,7 +126,7 @@ def not_done(
 
 
 def once(
-    get_desk: Callable[[], Context], shown_at: Callable[[], str] | None = None
+    get_context: Callable[[], Context], shown_at: Callable[[], str] | None = None
 ) -> Callable[[Callable[P, Response]], Callable[P, Response]]:
     """A view that does an action's work at most once, and answers the same when it is sent again.
 
@@ -139,12 +139,12 @@ def once(
         @wraps(view)
         def answered(*args: P.args, **kwargs: P.kwargs) -> Response:
             if not acting():
-                return _of_a_form(get_desk(), lambda: view(*args, **kwargs), shown_at)
+                return _of_a_form(get_context(), lambda: view(*args, **kwargs), shown_at)
 
             def work() -> dict[str, Any]:
                 return {"location": view(*args, **kwargs).headers.get("Location", "")}
 
-            return done(**service.run_once(get_desk(), action_id(), _content(), work, dict))
+            return done(**service.run_once(get_context(), action_id(), _content(), work, dict))
 
         return answered
 

@@ -194,7 +194,7 @@ def _state(decided: DispatchRow) -> ShipmentState:
             Missing(
                 each.missing.carton,
                 each.status.value,
-                each.settled,
+                each.resolved,
                 each.missing.positions,
                 each.missing.followed.due if each.missing.followed else None,
                 each.missing.request,
@@ -251,8 +251,8 @@ def read_message(shipment: str, number: int, kind: str) -> MessageOut:
     return MessageOut(shipment, number, kind, MESSAGE_TYPES[kind], text)
 
 
-def _declared(said: ShortDeclaration | None) -> DeclaredShort | None:
-    return DeclaredShort(said.by, said.at, said.reason, list(said.searched)) if said else None
+def _declared(stated: ShortDeclaration | None) -> DeclaredShort | None:
+    return DeclaredShort(stated.by, stated.at, stated.reason, list(stated.searched)) if stated else None
 
 
 @operation("POST", "/shipments/{shipment}/scans", scope=Scope.SCAN, gives=ScanResult, takes=NewScan)

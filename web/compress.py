@@ -25,7 +25,7 @@ KINDS = (
 )
 
 
-MOST_KEPT_BYTES = 16 * 1024 * 1024
+MOST_CACHED_BYTES = 16 * 1024 * 1024
 """What is kept of bodies that were compressed lately: a board that did not change costs a third as much."""
 
 
@@ -46,10 +46,10 @@ class _Packed:
                 return known
         packed = gzip.compress(body, LEVEL, mtime=0)
         with self._lock:
-            if len(body) <= MOST_KEPT_BYTES // 8 and body not in self._kept:
+            if len(body) <= MOST_CACHED_BYTES // 8 and body not in self._kept:
                 self._kept[body] = packed
                 self._bytes += len(body) + len(packed)
-            while self._bytes > MOST_KEPT_BYTES:
+            while self._bytes > MOST_CACHED_BYTES:
                 old, small = self._kept.popitem(last=False)
                 self._bytes -= len(old) + len(small)
         return packed

@@ -131,7 +131,7 @@ class Channel(HTTPChannel):  # type: ignore[misc]
         return self.request is None and not self.requests and not self.total_outbufs_len
 
     @property
-    def settled(self) -> bool:
+    def is_quiescent(self) -> bool:
         """Only what comes in, or a thread that begins to work, will change what this connection can take.
 
         Asked of a connection whose thread may end meanwhile: what says that something is left to do is looked at last.
@@ -221,13 +221,13 @@ class Sockets(dict[int, Any]):
         socket = self.get(descriptor)
         if socket is None:
             return
-        settled = isinstance(socket, Channel) and socket.settled
+        is_quiescent = isinstance(socket, Channel) and socket.is_quiescent
         events = _READ if socket.readable() else 0
         if socket.writable() and not socket.accepting:
             events |= _WRITE
         if events or self._watched.get(descriptor) != _READ:  # what may come in is heard of while a thread works, too
             self._watch(descriptor, socket, events)
-        if not settled and descriptor not in self._always:
+        if not is_quiescent and descriptor not in self._always:
             self._touched.add(descriptor)
 
     def _watch(self, descriptor: int, socket: Any, events: int) -> None:

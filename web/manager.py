@@ -115,7 +115,7 @@ def _given(shipment: str, signer: Signer) -> Response:
         signature=form.get("signature", ""),
         taken_by=access().name,
         by_pin=_signer() is None and bool(form.get("pin")),
-        missing=_said_of_missing(form),
+        missing=_answers_for_missing(form),
         since=request.form.getlist("since"),
         language=form.get("language", ""),
     )
@@ -126,17 +126,17 @@ OWN_REASON = "short_reason:"
 """Begins the name of the field with the reason of one carton; its id follows."""
 
 
-def _said_of_missing(form: Mapping[str, str]) -> service.MissingAnswer:
+def _answers_for_missing(form: Mapping[str, str]) -> service.MissingAnswer:
     """What the form says of the missing cartons that nobody declared short. Raises BadRequest for an empty reason."""
-    said, reason = form.get("short", ""), " ".join(form.get("short_reason", "").split())
+    stated, reason = form.get("short", ""), " ".join(form.get("short_reason", "").split())
     reasons = _own_reasons(form)
-    if said == "reason" and not reason and not reasons:
+    if stated == "reason" and not reason and not reasons:
         raise BadRequest(
             message("The reason why the missing cartons were not looked for everywhere is empty."),
             next_step=message("Write the reason, or look for them first."),
             field="short_reason",
         )
-    return service.MissingAnswer(said == "searched", reason if said == "reason" else "", reasons)
+    return service.MissingAnswer(stated == "searched", reason if stated == "reason" else "", reasons)
 
 
 def _own_reasons(form: Mapping[str, str]) -> dict[str, str]:

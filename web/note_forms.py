@@ -19,8 +19,8 @@ def carton_of_region(fields: dict[str, str]) -> str:
 
     Raises BadRequest where none was chosen.
     """
-    said, carton = fields.pop("as", ""), fields.pop("carton", "")
-    if said != "carton":
+    stated, carton = fields.pop("as", ""), fields.pop("carton", "")
+    if stated != "carton":
         return ""
     if not carton:
         raise BadRequest(

@@ -27,7 +27,7 @@ from web import actions
 from web.access import NotAllowed, NotSignedIn
 from web.frame import render, wants_part
 from web.pages.problem import ProblemPage, ProblemPart
-from web.protection import ForeignHost, ForeignPost
+from web.protection import CrossSitePost, UnknownHost
 from web.speech import OF_PROGRAMS, say
 
 _log = logging.getLogger(__name__)
@@ -49,8 +49,8 @@ STATUSES: tuple[tuple[type[ReceivingError], int, Text], ...] = (
     (NotFresh, 403, message("Not changed")),
     (SignOnUnreachable, 502, message("The sign-on did not answer")),
     (TooManyTries, 429, message("Too many tries")),
-    (ForeignPost, 403, message("Not sent")),
-    (ForeignHost, 421, message("Not the name of this service")),
+    (CrossSitePost, 403, message("Not sent")),
+    (UnknownHost, 421, message("Not the name of this service")),
     (StoreError, 503, message("The data cannot be reached")),
     (NotYet, 503, message("Not yet")),
     (WorkStopped, 503, message("It could not be worked out now")),
@@ -114,14 +114,14 @@ def problem(
 
 def _plain(status: int, title: Text, what: Text, next_step: Text, details: tuple[Text, ...]) -> Response:
     """A problem for another program (RFC 9457)."""
-    said = {
+    stated = {
         "title": say(title),
         "status": status,
         "detail": say(what),
         "next_step": say(next_step),
         "errors": list(map(say, details)),
     }
-    return Response(json.dumps(said), status, mimetype="application/problem+json")
+    return Response(json.dumps(stated), status, mimetype="application/problem+json")
 
 
 def _own_path(referrer: str) -> str:

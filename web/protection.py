@@ -38,11 +38,11 @@ HEADERS = {
 """Content Security Policy Level 3 (W3C); the rest as the OWASP Secure Headers Project lists them."""
 
 
-class ForeignPost(ReceivingError):
+class CrossSitePost(ReceivingError):
     """A form was sent without the token that this browser got from us."""
 
 
-class ForeignHost(ReceivingError):
+class UnknownHost(ReceivingError):
     """The page was asked for under a host name that is not ours."""
 
 
@@ -88,7 +88,7 @@ def _check_host(names: frozenset[str]) -> None:
     if not _is_ours(asked, names):
         if request_ctx.url_adapter is None:  # the host is none that has an IDNA form, as "." or "a..b"
             request_ctx.url_adapter = current_app.url_map.bind("localhost")  # the page's own addresses name no host
-        raise ForeignHost(
+        raise UnknownHost(
             message("This service is not known as {host}.", host=repr(asked[:100])),
             next_step=message(
                 "Open it by its IP address; or let whoever runs it start it with --allow-host and this name."
@@ -140,14 +140,14 @@ def _signature(nonce: str) -> str:
 
 
 def check_token() -> None:
-    """Refuse a form that did not come from a page of ours in this session. Raises ForeignPost."""
+    """Refuse a form that did not come from a page of ours in this session. Raises CrossSitePost."""
     if request.method in SAFE_METHODS or (request.endpoint or "").startswith("api."):
         return  # a call of the API is let in by a header that no foreign page can send
     held = request.cookies.get(cookie_name(TOKEN_COOKIE), "")
     sent = request.headers.get("X-Token") or request.form.get("token", "")
     same = secrets.compare_digest(held.encode(), sent.encode())
     if not same or not _made_here(held) or not _from_our_page():
-        raise ForeignPost(
+        raise CrossSitePost(
             message("This form did not come from a page that this browser has open."),
             next_step=message("Reload the page and send it again."),
         )

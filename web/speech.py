@@ -18,7 +18,7 @@ MOST_TEXTS = 8_000
 OF_PROGRAMS = "/api/"
 """Under this address other programs ask."""
 
-_TOLD = (Message, Joined, Listing, Opening, Figure, Day, TimeOfDay, date)
+_SPOKEN = (Message, Joined, Listing, Opening, Figure, Day, TimeOfDay, date)
 
 
 def set_up(app: Flask) -> None:
@@ -76,9 +76,9 @@ def _counted(one: str, several: str, number: int, /, **values: object) -> Markup
 
 
 @lru_cache(MOST_TEXTS)
-def _without_values(told_by: Speaker, text: str) -> Markup:
+def _without_values(language: Speaker, text: str) -> Markup:
     """Most texts of a page have no values: each is looked up and marked as HTML once for its language."""
-    return _filled(told_by.template(Message(text)), {})
+    return _filled(language.template(Message(text)), {})
 
 
 def _filled(text: str, values: dict[str, object]) -> Markup:
@@ -87,9 +87,9 @@ def _filled(text: str, values: dict[str, object]) -> Markup:
 
 def spoken(value: object) -> object:
     """A message in the language of the page; anything else as it is."""
-    return speaker().say(value) if isinstance(value, _TOLD) else value
+    return speaker().say(value) if isinstance(value, _SPOKEN) else value
 
 
-def say(told: Text) -> str:
+def say(words: Text) -> str:
     """A message in the language of this request, for what is not a template's."""
-    return speaker().say(told)
+    return speaker().say(words)

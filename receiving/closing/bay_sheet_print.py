@@ -81,8 +81,8 @@ def _table(rows: Sequence[BaySheetRow], width_pt: float, speaker: Speaker) -> An
         waits = joined(*lacking, separator=", ")
         state = message("WAITS for {parts}", parts=waits) if row.waits_for else message("ready")
         listed = (joined(*each, separator=", ") for each in (row.trays, row.parts, row.graphics, row.tags, row.cartons))
-        told = (str(n), str(row.address.column), str(row.address.row), *listed, state)
-        cells.append([text(speaker.say(words)) for words in told])
+        wording = (str(n), str(row.address.column), str(row.address.row), *listed, state)
+        cells.append([text(speaker.say(words)) for words in wording])
     style = [("GRID", (0, 0), (-1, -1), 0.5, black), ("BACKGROUND", (0, 0), (-1, 0), lightgrey)]
     style += [("VALIGN", (0, 0), (-1, -1), "TOP")]
     return Table(cells, colWidths=[width_pt * share for share in WIDTHS], repeatRows=1, style=TableStyle(style))

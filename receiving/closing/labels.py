@@ -119,7 +119,7 @@ class _Sheet:
 
     def write(
         self,
-        told: Text,
+        wording: Text,
         x: float,
         top: float,
         cap_mm: float,
@@ -129,7 +129,7 @@ class _Sheet:
         white: bool = False,
     ) -> float:
         """Write one line whose capitals stand ``cap_mm`` high; the y below it."""
-        text = self.speaker.say(told)
+        text = self.speaker.say(wording)
         self.words.append(fitted(text, x, top + cap_mm, cap_mm / CAP_HEIGHT, room, font=font, white=white))
         return top + cap_mm
 

@@ -304,12 +304,12 @@ class _Page:
             return []
         return [self._gap(), self._words(title, 12, bold=True), *(self._words(line, size) for line in lines)]
 
-    def _words(self, told: Text, size: float, *, bold: bool = False, white: bool = False) -> Any:
+    def _words(self, text: Text, size: float, *, bold: bool = False, white: bool = False) -> Any:
         size *= self.scale
         font = BOLD_FAMILY if bold else FAMILY
         style = ParagraphStyle("words", fontName=font, fontSize=size, leading=size * LEADING, splitLongWords=1)
         style.textColor = "white" if white else "black"
-        parts = (" ".join(part.split()) for part in self.speaker.say(told).split("  "))
+        parts = (" ".join(part.split()) for part in self.speaker.say(text).split("  "))
         return paragraph(f" {NO_BREAK} ".join(parts), style)
 
     def _gap(self) -> Any:

@@ -18,7 +18,7 @@ from receiving.model import (
     ShownReceipt,
 )
 from receiving.model.contents import CountedLine
-from receiving.wording import address_words, finding_words, keep, part_words, term, whose_words, words_of
+from receiving.wording import address_words, finding_words, part_words, term, to_stored, whose_words, words_of
 
 
 def show_receipt(
@@ -64,8 +64,8 @@ def show_receipt(
 
 
 def _digested(line: ShownLine) -> list[object]:
-    said = line.declared
-    declared = [said.by, said.at.isoformat(), said.reason, list(said.searched)] if said else []
+    stated = line.declared
+    declared = [stated.by, stated.at.isoformat(), stated.reason, list(stated.searched)] if stated else []
     return [
         line.carton,
         line.state,
@@ -80,17 +80,17 @@ def declaration_words(declared: ShortDeclaration, when: object) -> Text:
     values = {"who": declared.by, "when": when, "why": declared.reason.rstrip(".")}
     match bool(declared.by), bool(declared.reason):
         case True, True:
-            said = message("Declared short by {who}, {when}: {why}.", **values)
+            stated = message("Declared short by {who}, {when}: {why}.", **values)
         case True, False:
-            said = message("Declared short by {who}, {when}.", **values)
+            stated = message("Declared short by {who}, {when}.", **values)
         case False, True:
-            said = message("Declared short {when}: {why}.", **values)
+            stated = message("Declared short {when}: {why}.", **values)
         case _:
-            said = message("Declared short {when}.", **values)
+            stated = message("Declared short {when}.", **values)
     if not declared.searched:
-        return joined(said, message("Not looked for."))
+        return joined(stated, message("Not looked for."))
     places = joined(*map(term, declared.searched), separator=", ")
-    return joined(said, message("Looked for in: {places}.", places=places))
+    return joined(stated, message("Looked for in: {places}.", places=places))
 
 
 STORE_MANAGER = "Store manager"
@@ -105,12 +105,12 @@ def role_words(role: str) -> Text:
 def _line(
     carton: str,
     state: str,
-    told: Text,
+    words: Text,
     *,
     photos: tuple[str, ...] = (),
     declared: ShortDeclaration | None = None,
 ) -> ShownLine:
-    return ShownLine(carton, state, str(told), photos, declared, keep(told))
+    return ShownLine(carton, state, str(words), photos, declared, to_stored(words))
 
 
 def _exceptions(

@@ -58,10 +58,10 @@ SIZES_PT, FEW_LINES = (8.0, 7.25, 6.5), 40
 
 def _check_letters(receipt: Receipt) -> None:
     """A name that comes out as question marks is nobody's name, so it is refused."""
-    for told, words in zip(_UNPRINTABLE, (receipt.name, receipt.role, receipt.remarks), strict=True):
+    for wording, words in zip(_UNPRINTABLE, (receipt.name, receipt.role, receipt.remarks), strict=True):
         if letters := unprintable(words):
             raise BadRequest(
-                told.filled(letters=" ".join(letters[:12])),
+                wording.filled(letters=" ".join(letters[:12])),
                 next_step=_with_letters(packages_with(letters)),
             )
 
@@ -116,11 +116,11 @@ class _Writer:
         digest = message("What was confirmed has the SHA-256 {digest}.", digest=shown.digest)
         return [*story, Spacer(1, 14), self._signature_table(receipt), Spacer(1, 4), self._small(digest)]
 
-    def _text(self, told: Text, style: str = "Normal") -> Any:
-        return text(self.speaker.say(told), style)
+    def _text(self, wording: Text, style: str = "Normal") -> Any:
+        return text(self.speaker.say(wording), style)
 
-    def _small(self, told: Text) -> Any:
-        return _small(self.speaker.say(told), self.size_pt)
+    def _small(self, wording: Text) -> Any:
+        return _small(self.speaker.say(wording), self.size_pt)
 
     def _remarks(self, remarks: str) -> list[Any]:
         """The remarks; such that run from right to left stand in a paragraph of their own, which runs so."""
@@ -173,19 +173,19 @@ class _Writer:
         Alike is what reads alike: the declarations of one tap are some microseconds apart.
         """
         alike: dict[str, list[str]] = {}
-        said = {line.carton: self._declared(line.declared) for line in lines if line.declared}
-        for carton, declared in said.items():
+        stated = {line.carton: self._declared(line.declared) for line in lines if line.declared}
+        for carton, declared in stated.items():
             alike.setdefault(declared, []).append(carton)
         for line in lines:
             words = self.speaker.say(line_words(line))
-            if line.declared and len(alike[said[line.carton]]) == 1:
-                words = f"{words.rstrip('.')}. {said[line.carton]}"
+            if line.declared and len(alike[stated[line.carton]]) == 1:
+                words = f"{words.rstrip('.')}. {stated[line.carton]}"
             yield words
         for declared, cartons in alike.items():
             if len(cartons) > 1:
                 named = {"cartons": listing(cartons), "declared": declared}
-                told = plural(len(cartons), "Carton {cartons}: {declared}", "Cartons {cartons}: {declared}", **named)
-                yield self.speaker.say(told)
+                wording = plural(len(cartons), "Carton {cartons}: {declared}", "Cartons {cartons}: {declared}", **named)
+                yield self.speaker.say(wording)
 
     def _declared(self, declared: ShortDeclaration) -> str:
         return self.speaker.say(declaration_words(declared, declared.at.astimezone(self.zone)))

@@ -215,7 +215,7 @@ def replacement_from_json(text: str) -> ReplacementRequest:
             datetime.fromisoformat(content["requested_at"]),
             str(content["requested_by"]),
             Delivery(
-                **{name: str(said) for name, said in delivery.items()},
+                **{name: str(stated) for name, stated in delivery.items()},
                 needed_by=date.fromisoformat(day) if day else None,
             ),
             tuple(map(_line_from_json, content["lines"])),

@@ -57,8 +57,8 @@ class _Writer:
             story.append(self._text(withdrawn))
         return story
 
-    def _text(self, told: Text, style: str = "Normal", *, bold: bool = False) -> Any:
-        return text(self.speaker.say(told), style, bold=bold)
+    def _text(self, words: Text, style: str = "Normal", *, bold: bool = False) -> Any:
+        return text(self.speaker.say(words), style, bold=bold)
 
     def _summary(self, request: ReplacementRequest) -> Text:
         values = {

@@ -81,8 +81,8 @@ def _say_scan(answer: service.ScanAnswer, options: argparse.Namespace) -> None:
             }
         )
     else:
-        said = say(answer.sentence)
-        ended = said if said.endswith((".", "?")) else f"{said}."
+        stated = say(answer.sentence)
+        ended = stated if stated.endswith((".", "?")) else f"{stated}."
         show(joined(ended, message("Open it first.")) if answer.open_first else ended)
 
 

@@ -72,9 +72,9 @@ def run(options: argparse.Namespace) -> int:
         marks = {ok: say(mark) for ok, mark in _MARKS.items()}
         width = max(map(len, marks.values()))
         for finding in findings:
-            told = joined(finding.words, finding.next_step)
+            text = joined(finding.words, finding.next_step)
             mark = marks[finding.ok].ljust(width)
-            show(message("{mark}  {part}: {state}", mark=mark, part=finding.what, state=told))
+            show(message("{mark}  {part}: {state}", mark=mark, part=finding.what, state=text))
     return DONE if all(finding.ok is not False for finding in findings) else FAILED
 
 

@@ -47,13 +47,13 @@ def _import(ctx: service.Context, path: Path, options: argparse.Namespace) -> No
         elif kind not in (FileKind.MANIFEST, FileKind.UNKNOWN):
             raise wrong_kind(path, kind, message("a file that can be imported"))
         elif options.preview:
-            with _said_while_reading(path):
+            with _print_progress(path):
                 preview = service.preview_import(ctx, path.name, file.read(), **how)
             _warn(path, preview.warnings, preview.unused)
             for manifest in preview.manifests:
                 _say(options, dict(vars(manifest)))
         else:
-            with _said_while_reading(path):
+            with _print_progress(path):
                 done = service.import_stream(ctx, path.name, file, progress=_progress(path), **how)
             _warn(path, done.warnings, done.unused)
             for result in done.manifests:
@@ -68,7 +68,7 @@ def _warn(path: Path, warnings: tuple[Text, ...], unused: tuple[Text, ...]) -> N
 
 
 @contextmanager
-def _said_while_reading(path: Path) -> Iterator[None]:
+def _print_progress(path: Path) -> Iterator[None]:
     """Say on a terminal every few seconds that a table is being read, which tells nothing of itself until its end."""
     if not sys.stderr.isatty():
         yield
@@ -93,11 +93,11 @@ def _progress(path: Path) -> Callable[[Progress], None] | None:
     """Say every second on a terminal how far a long file is; a pipe or a file gets nothing."""
     if not sys.stderr.isatty():
         return None
-    size, said = path.stat().st_size or 1, [time.monotonic()]
+    size, stated = path.stat().st_size or 1, [time.monotonic()]
 
     def say(progress: Progress) -> None:
-        if time.monotonic() - said[0] >= 1:
-            said[0] = time.monotonic()
+        if time.monotonic() - stated[0] >= 1:
+            stated[0] = time.monotonic()
             show_fault(
                 message(
                     "{file}: {percent}%, shipments: {shipments}, cartons: {cartons}",
@@ -142,8 +142,8 @@ def _say(options: argparse.Namespace, done: dict[str, Any]) -> None:
     if options.json:
         show_json(done if changes is None else {**done, "changes": list(map(str, changes))})
         return
-    told = [_DONE_WORDS[name](value) for name, value in done.items() if value is not None]
-    show(joined(*told, separator=", "))
+    words = [_DONE_WORDS[name](value) for name, value in done.items() if value is not None]
+    show(joined(*words, separator=", "))
     for change in changes or ():
         show(joined("  ", change, separator=""))
 

@@ -104,8 +104,8 @@ def _open_first(first: OpenFirst) -> Message:
     return message("carton {carton}, NOT FOUND", carton=first.carton)
 
 
-def _carton(carton: str, told: Text) -> Message:
-    return message("carton {carton}: {finding}", carton=carton, finding=told)
+def _carton(carton: str, words: Text) -> Message:
+    return message("carton {carton}: {finding}", carton=carton, finding=words)
 
 
 def _line(finding: CartonFinding) -> Message:
@@ -159,22 +159,22 @@ def _trip(trip: Trip) -> Text:
     load: Text = both_weights_words(trip.load_kg, tenths=True, inside=True)
     if trip.stops:
         load = message("{load}, to {bays}", load=load, bays=", ".join(trip.stops))
-    told: Text = message("{trip}: {cartons} ({load})", trip=trip.trip, cartons=", ".join(trip.cartons), load=load)
+    words: Text = message("{trip}: {cartons} ({load})", trip=trip.trip, cartons=", ".join(trip.cartons), load=load)
     if trip.lifted_off:
         off = message("lift off {cartons} on the way", cartons=", ".join(trip.lifted_off))
-        told = joined(told, off, separator="; ")
-    return joined(told, trip_wave_words(trip), separator=". ")
+        words = joined(words, off, separator="; ")
+    return joined(words, trip_wave_words(trip), separator=". ")
 
 
 def _bay(bay: BayStaging) -> Text:
     values = {"bay": bay.bay, "cartons": ", ".join(bay.cartons)}
-    told = message("{bay}: {cartons}", **values)
+    words = message("{bay}: {cartons}", **values)
     if bay.wave > 1:
-        told = message("{bay}, wave {wave}: {cartons}", wave=bay.wave, **values)
+        words = message("{bay}, wave {wave}: {cartons}", wave=bay.wave, **values)
     dug = restacked = None
     if bay.dug_out:
         dug = message("under cartons that are opened later: {cartons}", cartons=", ".join(bay.dug_out))
     if bay.restacked:
         late = ", ".join(bay.restacked)
         restacked = message("to be put under cartons of an earlier trip: {cartons}", cartons=late)
-    return joined(told, *(part for part in (dug, restacked) if part), separator="; ")
+    return joined(words, *(part for part in (dug, restacked) if part), separator="; ")

@@ -17,10 +17,10 @@ def run(options: argparse.Namespace) -> int:
     for key in keys:
         named = f"{key.key}  {key.public_key}"
         first, last = f"{key.created_at:%Y-%m-%d}", f"{key.retired_at:%Y-%m-%d}" if key.retired_at else ""
-        told = message("{key}  from {day}, in use", key=named, day=first)
+        words = message("{key}  from {day}, in use", key=named, day=first)
         if last:
-            told = message("{key}  from {day} to {last}", key=named, day=first, last=last)
-        show(told)
+            words = message("{key}  from {day} to {last}", key=named, day=first, last=last)
+        show(words)
     if not keys:
         show(message("There is no key yet: the first confirmation makes one."))
     return DONE

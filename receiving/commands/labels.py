@@ -31,8 +31,8 @@ def run(options: argparse.Namespace) -> int:
     for_printer = options.out.suffix.lower() == ".zpl"
     data = closing.labels_raster(chosen, manifest, how) if for_printer else closing.labels_pdf(chosen, manifest, how)
     write_file(options.out, data, inputs=[options.manifest])
-    told = plural(
+    words = plural(
         len(chosen), "{number} label written to {file}", "{number} labels written to {file}", file=str(options.out)
     )
-    show(told)
+    show(words)
     return DONE

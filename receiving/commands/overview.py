@@ -51,7 +51,7 @@ def _missing(outlook: CartonOutlook) -> dict[str, object]:
     return {
         "carton": outlook.missing.carton,
         "done": str(service.missing_words(outlook.missing)),
-        "settled": outlook.settled,
+        "settled": outlook.resolved,
         "status": outlook.status.value,
         "positions": outlook.missing.positions,
         "weight": outlook.missing.weight.value,

@@ -36,8 +36,8 @@ class Parser(argparse.ArgumentParser):
         super().__init__(*arguments, **{**options, "add_help": False, "formatter_class": _Formatter})
         self._positionals.title = say(message("positional arguments"))
         self._optionals.title = say(message("options"))
-        told = say(message("show this help message and exit"))
-        self.add_argument("-h", "--help", action="help", default=argparse.SUPPRESS, help=told)
+        words = say(message("show this help message and exit"))
+        self.add_argument("-h", "--help", action="help", default=argparse.SUPPRESS, help=words)
 
     def error(self, message: str) -> NoReturn:
         """End with the status for wrong usage, after how it is used and what is wrong."""

@@ -28,8 +28,8 @@ def run(options: argparse.Namespace) -> int:
         if isinstance(result, ReceivingError):
             status = FAILED
             fault = {"photo": str(path), "error": str(result)}
-            told = message("{file}: {fault}", file=str(path), fault=fault_words(result))
-            show_json(fault) if options.json else show(told)
+            words = message("{file}: {fault}", file=str(path), fault=fault_words(result))
+            show_json(fault) if options.json else show(words)
             continue
         claims = claims_of(result)
         cartons = cartons_of(claims, manifests)

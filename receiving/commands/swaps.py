@@ -30,7 +30,7 @@ def run(options: argparse.Namespace) -> int:
     for swap in shown:
         show_json(_plain(swap, taken=swap in taken)) if options.json else show(_line(swap))
     if not options.json:
-        show(_said(len(planned), len(taken)))
+        show(_taken_words(len(planned), len(taken)))
     return DONE
 
 
@@ -53,7 +53,7 @@ def _planned(planned: list[Swap], shipment: str, carton: str) -> Swap:
     return found
 
 
-def _said(planned: int, taken: int) -> Text:
+def _taken_words(planned: int, taken: int) -> Text:
     if taken:
         return plural(
             taken,

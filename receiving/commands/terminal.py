@@ -45,9 +45,9 @@ def speaker() -> Speaker:
         return ENGLISH
 
 
-def say(told: Text) -> str:
+def say(words: Text) -> str:
     """A message in the language of the environment."""
-    return speaker().say(told)
+    return speaker().say(words)
 
 
 def _(text: str) -> str:
@@ -55,15 +55,15 @@ def _(text: str) -> str:
     return say(Message(text))
 
 
-def show(told: Text = "", *, to: TextIO | None = None) -> None:
+def show(words: Text = "", *, to: TextIO | None = None) -> None:
     """Print a result, to standard output unless told otherwise."""
     clear_progress()
-    print(visible(say(told)), file=to or sys.stdout, flush=True)
+    print(visible(say(words)), file=to or sys.stdout, flush=True)
 
 
-def show_fault(told: Text) -> None:
+def show_fault(words: Text) -> None:
     """Print a fault or a warning, to standard error."""
-    show(told, to=sys.stderr)
+    show(words, to=sys.stderr)
 
 
 def fault_words(fault: ReceivingError) -> Text:
@@ -90,8 +90,8 @@ def show_photo_progress(done: int, total: int) -> None:
     """Say on a terminal how many photos are read, in a line that the next result takes away; a pipe gets nothing."""
     if total > 1 and sys.stderr.isatty():
         _shown[0] = True
-        told = visible(say(message("photo {number} of {total}", number=done, total=total)))
-        print(f"\r\x1b[K{told}", end="", file=sys.stderr, flush=True)
+        words = visible(say(message("photo {number} of {total}", number=done, total=total)))
+        print(f"\r\x1b[K{words}", end="", file=sys.stderr, flush=True)
 
 
 def clear_progress() -> None:

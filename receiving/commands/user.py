@@ -78,14 +78,14 @@ def _first_words(name: str, password: str) -> Text:
 def _list(ctx: service.Context) -> None:
     found = service.list_people(ctx)
     for person in found:
-        told: list[Text] = [_ROLES[person.role]]
-        told.append(message("all stores") if person.scope.stores is None else ", ".join(sorted(person.scope.stores)))
+        words: list[Text] = [_ROLES[person.role]]
+        words.append(message("all stores") if person.scope.stores is None else ", ".join(sorted(person.scope.stores)))
         if person.scope.programmes is not None:
             programmes = ", ".join(sorted(person.scope.programmes))
-            told.append(message("programmes {programmes}", programmes=programmes))
+            words.append(message("programmes {programmes}", programmes=programmes))
         if not person.active:
-            told.append(message("closed"))
-        show(message("{name}: {account}", name=person.name, account=joined(*told, separator=", ")))
+            words.append(message("closed"))
+        show(message("{name}: {account}", name=person.name, account=joined(*words, separator=", ")))
     if not found:
         show(message("There is no account: whoever reaches the page can read and write."))
 

@@ -41,11 +41,11 @@ def run(options: argparse.Namespace) -> int:
     else:
         with service.Context.at(options.data) as ctx:
             verdict = service.verify_against(ctx, options.file.name, file_bytes(options.file), key=options.key)
-    _tell(verdict, key_given=bool(options.key))
+    _print_verdict(verdict, key_given=bool(options.key))
     return DONE if verdict.sound else FAILED
 
 
-def _tell(verdict: Verdict, *, key_given: bool) -> None:
+def _print_verdict(verdict: Verdict, *, key_given: bool) -> None:
     values = {"number": verdict.number, "shipment": verdict.shipment, "key": verdict.key}
     if verdict.sound and verdict.against_store:
         show(

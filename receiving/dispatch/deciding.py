@@ -38,7 +38,7 @@ class CartonOutlook:
     status: CartonStatus
     arrives: date | None
     covered: bool
-    settled: bool
+    resolved: bool
 
 
 class Urgency(IntEnum):
@@ -98,14 +98,14 @@ class DispatchRow:
     order_day: date | None = None
 
     @property
-    def settled(self) -> bool:
+    def resolved(self) -> bool:
         """True when what is short need not hold the visit."""
-        return _settled(self.row, self.outlooks)
+        return _is_resolved(self.row, self.outlooks)
 
     @property
-    def unsettled(self) -> tuple[MissingCarton, ...]:
+    def unresolved(self) -> tuple[MissingCarton, ...]:
         """The missing cartons that may hold the visit."""
-        return tuple(each.missing for each in self.outlooks if not each.settled)
+        return tuple(each.missing for each in self.outlooks if not each.resolved)
 
     @property
     def goes_all_the_same(self) -> bool:
@@ -167,12 +167,12 @@ def _status(missing: MissingCarton, arrives: date | None, visit: date | None, da
     return CartonStatus.COMING_IN_TIME if visit is None or arrives < visit else CartonStatus.COMING_LATE
 
 
-def _settled(row: ShipmentRow, outlooks: tuple[CartonOutlook, ...]) -> bool:
+def _is_resolved(row: ShipmentRow, outlooks: tuple[CartonOutlook, ...]) -> bool:
     """A go that was given before anybody looked covers only that nobody looked."""
     if not row.looked_at and row.visit is not None and row.visit.go:
         return True
     inside = not row.inside or row.inside_covered
-    return inside and row.missing == sum(each.settled for each in outlooks)
+    return inside and row.missing == sum(each.resolved for each in outlooks)
 
 
 def _urgency(row: ShipmentRow, outlooks: tuple[CartonOutlook, ...], days: int | None, day: StoreDay) -> Urgency:
@@ -189,9 +189,9 @@ def _urgency(row: ShipmentRow, outlooks: tuple[CartonOutlook, ...], days: int | 
 
 
 def _urgency_of_a_shortage(row: ShipmentRow, outlooks: tuple[CartonOutlook, ...]) -> Urgency:
-    if _settled(row, outlooks):
+    if _is_resolved(row, outlooks):
         return Urgency.FOLLOWED
-    if any(each.status is CartonStatus.OVERDUE and not each.settled for each in outlooks):
+    if any(each.status is CartonStatus.OVERDUE and not each.resolved for each in outlooks):
         return Urgency.OVERDUE
     return Urgency.SHORT if row.looked_at else Urgency.UNSEEN
 
@@ -201,7 +201,7 @@ def order_key(decided: DispatchRow) -> tuple[int, int, int, int, str]:
     days = decided.days_to_visit
     distance = abs(days) if days is not None else 1_000_000
     rank = 0 if decided.urgency in _AT_THE_TOP else int(decided.urgency)
-    return rank, distance, -_load(decided.unsettled), -decided.row.missing, decided.row.shipment
+    return rank, distance, -_load(decided.unresolved), -decided.row.missing, decided.row.shipment
 
 
 def _load(missing: Iterable[MissingCarton]) -> int:
@@ -238,7 +238,7 @@ def _open_step(row: ShipmentRow, outlooks: tuple[CartonOutlook, ...]) -> NextSte
     if loose or row.missing > len(outlooks):
         taken_up = len(outlooks) > loose
         return NextStep.ORDER_THE_REST if taken_up else NextStep.ORDER
-    if not all(each.settled for each in outlooks):
+    if not all(each.resolved for each in outlooks):
         return NextStep.HOLD_OR_DO_WITHOUT
     return NextStep.OPEN_OUTER
 
@@ -329,6 +329,6 @@ def _value(decided: DispatchRow, key: SortKey) -> object:
         case SortKey.MISSING:
             return row.missing
         case SortKey.ORDER_BY:
-            return decided.latest_order if decided.unsettled else None
+            return decided.latest_order if decided.unresolved else None
         case _:
             return row.last_read_at

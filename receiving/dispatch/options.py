@@ -125,7 +125,7 @@ class Option:
 def order_status(outlook: CartonOutlook, decided: DispatchRow) -> OrderStatus:
     """Whether this carton still has to be ordered, and until when that helps."""
     latest, ordered = decided.latest_order, decided.order_day
-    if outlook.settled or latest is None or ordered is None:
+    if outlook.resolved or latest is None or ordered is None:
         return OrderStatus.NOT_NEEDED
     if ordered > latest:
         return OrderStatus.TOO_LATE

@@ -85,8 +85,8 @@ def _hl(to: Transaction, segment: Segment) -> None:
             if above
             else message("HL {name} of kind {code} names no parent", name=repr(name), code=repr(code))
         )
-        said = message("levels name a parent that is not there; the order of levels is used")
-        to.log.warn(segment.number, "HL", said, named)
+        stated = message("levels name a parent that is not there; the order of levels is used")
+        to.log.warn(segment.number, "HL", stated, named)
     if name in to.levels:
         to.log.warn(segment.number, "HL", message("HL numbers are used twice in this transaction"), repr(name))
     to.add(Level(segment.number, name, code, parent))
@@ -303,15 +303,15 @@ def _dtm(to: Transaction, segment: Segment) -> None:
 def _ctt(to: Transaction, segment: Segment) -> None:
     lines, units = segment.at(1), segment.at(2)
     if lines and parse_number(lines) != to.hl_count:
-        said = message(
+        stated = message(
             "CTT01 counts {lines} levels; the transaction has {number} HL segments", lines=lines, number=to.hl_count
         )
-        to.log.warn(segment.number, "CTT", said)
+        to.log.warn(segment.number, "CTT", stated)
     if units and (parse_number(units) is None or abs((parse_number(units) or 0) - to.units) > 1e-6):
-        said = message(
+        stated = message(
             "CTT02 says {units} units in all; the SN1 segments add up to {sum}", units=units, sum=float(to.units)
         )
-        to.log.warn(segment.number, "CTT", said)
+        to.log.warn(segment.number, "CTT", stated)
     segment.use(1, 2)
 
 

@@ -182,15 +182,15 @@ class Transaction:
         packs = [pack for pack in level.packs_below or () if pack.package and not pack.package.holds_packages]
         packs = [pack for pack in packs if not (pack.line and pack.line.ids)]
         packs = [pack for pack in packs if next(up for up in pack.up() if up is not pack and up.line) is level]
-        said = {id(pack): number for pack in packs if pack.line and (number := parse_number(pack.line.qty))}
-        total, open_packs = parse_number(line.qty), [pack for pack in packs if id(pack) not in said]
-        each = _share(total, sum(said.values()), len(open_packs)) if total and open_packs else ""
+        stated = {id(pack): number for pack in packs if pack.line and (number := parse_number(pack.line.qty))}
+        total, open_packs = parse_number(line.qty), [pack for pack in packs if id(pack) not in stated]
+        each = _share(total, sum(stated.values()), len(open_packs)) if total and open_packs else ""
         if open_packs and total and not each:
             quantity = f"{line.qty} {line.unit}".strip()
             shown = message("{quantity} in {number} packages", quantity=quantity, number=len(packs))
             self.log.warn(line.segment, "SN1", message("how an item is spread over its packages is not said"), shown)
         for pack in packs:
-            qty = pack.line.qty if id(pack) in said and pack.line else each
+            qty = pack.line.qty if id(pack) in stated and pack.line else each
             unit = (pack.line.unit if pack.line else "") or line.unit
             if pack.package:
                 pack.package.lines.append(NoticeLine(pack.segment, line.ids, line.description, qty, unit))
@@ -204,9 +204,9 @@ class Transaction:
     def _check_loads(self, line: NoticeLine, loads: Sequence[Package]) -> None:
         units, total = sum(parse_number(load.lines[0].qty) or 0 for load in loads), parse_number(line.qty)
         if total is not None and units != total:
-            said = message("the loads (CLD) of an item do not add up to its units (SN1)")
+            stated = message("the loads (CLD) of an item do not add up to its units (SN1)")
             self.log.warn(
-                line.segment, "CLD", said, message("{units} and {total}", units=float(units), total=float(total))
+                line.segment, "CLD", stated, message("{units} and {total}", units=float(units), total=float(total))
             )
 
     def _stores_below(self) -> dict[int, dict[str, Level]]:
@@ -258,12 +258,12 @@ class Transaction:
             listed = sum(max(1, len(p.ssccs)) for p in inside if p.holds_packages == pallets)
             if count and count != listed and (listed or not pallets):
                 values = {"count": float(count), "listed": listed}
-                said = message("TD1 counts {count} packages, the notice lists {listed}", **values)
+                stated = message("TD1 counts {count} packages, the notice lists {listed}", **values)
                 if kind := segment.at(1):
-                    said = message(
+                    stated = message(
                         "TD1 counts {count} packages ({kind}), the notice lists {listed}", kind=kind, **values
                     )
-                self.log.warn(segment.number, "TD1", said)
+                self.log.warn(segment.number, "TD1", stated)
 
 
 def _is_shared_below(level: Level, line: NoticeLine) -> bool:
@@ -280,8 +280,8 @@ def _is_named_above(level: Level) -> bool:
     return any(up.line and up.line.ids for up in level.up() if up is not level)
 
 
-def _share(total: float, said: float, packs: int) -> str:
-    rest = total - said
+def _share(total: float, stated: float, packs: int) -> str:
+    rest = total - stated
     return f"{rest / packs:g}" if rest > 0 and rest % packs == 0 else ""
 
 

@@ -5,7 +5,7 @@ from datetime import date
 from decimal import Decimal
 from difflib import get_close_matches
 
-from receiving.errors import told_by
+from receiving.errors import words_of_error
 from receiving.expected.table import AS_TEXT
 from receiving.messages import Text, figure, joined, message
 from receiving.model import CartonKind, Sscc, has_valid_check_digit
@@ -211,7 +211,7 @@ def parse_sscc(text: str) -> Sscc:
         hint: Text = ""
         if digits:
             hint = message("where the label shows exactly this number, put it into the column barcode")
-        raise ValueError(joined(told_by(wrong), hint, separator="; ")) from None
+        raise ValueError(joined(words_of_error(wrong), hint, separator="; ")) from None
 
 
 def parse_references(text: str) -> tuple[tuple[str, str], ...]:

@@ -28,7 +28,7 @@ def decode_table(data: bytes) -> tuple[str, Fault | None, Text]:
         return "", fault, ""
     if looks_like_utf16(data):
         return _utf16(data)
-    said: Text = ""
+    stated: Text = ""
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -37,7 +37,7 @@ def decode_table(data: bytes) -> tuple[str, Fault | None, Text]:
         except UnicodeDecodeError:
             return "", _not_utf8(data, error.start), ""
         signs = sorted({sign for sign in text if ord(sign) > 127})[:12]
-        said = message(
+        stated = message(
             "the file is not UTF-8; it was read as Windows-1252: look at {signs} in its names", signs=" ".join(signs)
         )
     if "\x00" in text:
@@ -46,7 +46,7 @@ def decode_table(data: bytes) -> tuple[str, Fault | None, Text]:
             _at(data, data.index(b"\x00"), message("a NUL byte; the file is damaged or is not text; export it again")),
             "",
         )
-    return text, None, said
+    return text, None, stated
 
 
 def _utf16(data: bytes) -> tuple[str, Fault | None, Text]:

@@ -125,8 +125,8 @@ def _cps(to: Despatch, segment: Segment) -> None:
     itself = above == name
     parent = to.by_name.get(above) if above and not itself else None
     if above and parent is None and not itself:
-        said = message("levels name a parent that is not there; they are taken as top levels")
-        to.log.warn(segment.number, "CPS", said, message("CPS {name} names {above}", name=name, above=repr(above)))
+        stated = message("levels name a parent that is not there; they are taken as top levels")
+        to.log.warn(segment.number, "CPS", stated, message("CPS {name} names {above}", name=name, above=repr(above)))
     if name in to.by_name and not itself:
         to.log.warn(segment.number, "CPS", message("CPS numbers are used twice in this message"), repr(name))
     to.add(PackLevel(segment.number, name, parent))
@@ -160,11 +160,11 @@ def _gin(to: Despatch, segment: Segment) -> None:
     if qualifier not in codes.SSCC_NUMBERS | codes.LABEL_NUMBERS:
         if not _holds_ssccs(segment):
             return
-        said = message(
+        stated = message(
             "GIN+{qualifier}: its numbers are SSCCs by their length and check digit, and were taken so",
             qualifier=qualifier,
         )
-        to.log.warn(segment.number, "GIN", said)
+        to.log.warn(segment.number, "GIN", stated)
     group = to.group(segment.number)
     for at in range(2, len(segment.elements)):
         numbers = counted_out(segment.at(at), segment.at(at, 1), to.log, segment.number)
@@ -257,25 +257,25 @@ def _qvr(to: Despatch, segment: Segment) -> None:
         detail: Text = difference
         if to.line and to.line.ids:
             detail = message("{number} for item {item}", number=difference, item=repr(to.line.ids[0][1]))
-        said = message("the shipper reports a difference to the order")
-        to.log.warn(segment.number, "QVR", said, detail)
+        stated = message("the shipper reports a difference to the order")
+        to.log.warn(segment.number, "QVR", stated, detail)
         segment.use(1)
 
 
 def _cnt(to: Despatch, segment: Segment) -> object:
     what, value = segment.at(1), parse_number(segment.at(1, 1))
     if what == codes.LINE_COUNT and value != to.line_count:
-        said = message(
+        stated = message(
             "CNT+2 counts {lines} lines; the message has {number}", lines=segment.at(1, 1), number=to.line_count
         )
-        to.log.warn(segment.number, "CNT", said)
+        to.log.warn(segment.number, "CNT", stated)
     if what == codes.TOTAL_UNITS and (value is None or abs(value - to.units) > 1e-6):
-        said = message(
+        stated = message(
             "CNT+1 says {units} units in all; the despatched quantities add up to {sum}",
             units=segment.at(1, 1),
             sum=float(to.units),
         )
-        to.log.warn(segment.number, "CNT", said)
+        to.log.warn(segment.number, "CNT", stated)
     if what in (codes.LINE_COUNT, codes.TOTAL_UNITS):
         segment.use(1)
     if what == codes.PACKAGE_COUNT and value is not None:

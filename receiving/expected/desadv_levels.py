@@ -207,9 +207,9 @@ class Despatch:
                 numbered[0].weight_kg = numbered[0].weight_kg or group.weight_kg
                 numbered[0].sizes_cm = {**group.sizes_cm, **numbered[0].sizes_cm}
             else:
-                said = message("measures of packages inside, which are not listed one by one, were not used")
+                stated = message("measures of packages inside, which are not listed one by one, were not used")
                 shown = message("{weight} kg", weight=float(group.weight_kg)) if group.weight_kg else message("sizes")
-                self.log.warn(group.segment, "MEA", said, shown)
+                self.log.warn(group.segment, "MEA", stated, shown)
 
     def _numbered(self, level: PackLevel, group: PackGroup) -> None:
         """A package for each number."""
@@ -230,8 +230,8 @@ class Despatch:
         """Numbers of a group of packages that do not say on which of them they are."""
         unclear = [*(group.labels if len(group.labels) != len(group.numbers) else ()), *group.marks]
         if unclear and len(group.numbers) > 1:
-            said = message("numbers do not say on which of several packages they are, and were not used")
-            self.log.warn(group.segment, "PCI", said, ", ".join(unclear))
+            stated = message("numbers do not say on which of several packages they are, and were not used")
+            self.log.warn(group.segment, "PCI", stated, ", ".join(unclear))
 
     def _package(self, level: PackLevel, group: PackGroup, fallback: str) -> Package:
         general = level.general
@@ -250,9 +250,9 @@ class Despatch:
     def _outer(self, level: PackLevel) -> Package | None:
         around = next((up.packages for up in level.up() if up is not level and up.packages), [])
         if len(around) > 1:
-            said = message("levels lie in one of several packages; it is not said in which")
+            stated = message("levels lie in one of several packages; it is not said in which")
             self.log.warn(
-                level.segment, "CPS", said, message("CPS {name} in {number}", name=level.name, number=len(around))
+                level.segment, "CPS", stated, message("CPS {name} in {number}", name=level.name, number=len(around))
             )
         if len(around) != 1:
             return None
@@ -262,12 +262,12 @@ class Despatch:
     def _say_stores(self, level: PackLevel) -> None:
         if len(level.stores) > 1:
             shown = ", ".join(list(level.stores)[:5])
-            said = message(
+            stated = message(
                 "its goods go to {number} places of delivery ({stores}); it is listed for the first",
                 number=len(level.stores),
                 stores=shown,
             )
-            self.log.list(level.segment, f"CPS {level.name}", said)
+            self.log.list(level.segment, f"CPS {level.name}", stated)
 
     def _place_lines(self, level: PackLevel) -> None:
         """Goods go into the packages that they name, else those of their level, else those around it."""
@@ -319,11 +319,11 @@ class Despatch:
             return
         count, group = counted[0] if counted else (1, level.groups[0])
         if count > min(MOST_UNNUMBERED, MOST_IN_FILE - self.log.counted_out):
-            said = message(
+            stated = message(
                 "PAC declares {number} packages without a number: too many to be listed one by one",
                 number=figure(count),
             )
-            self.log.list(level.segment, f"CPS {level.name}", said)
+            self.log.list(level.segment, f"CPS {level.name}", stated)
             count = 1
         self.log.counted_out += count if counted else 0
         for n in range(1, count + 1):
@@ -337,11 +337,11 @@ class Despatch:
         for group in level.groups:
             declared, given = parse_number(group.count) or 0, len(group.numbers) or len(group.marks[:1])
             if given and declared and declared != given:
-                said = message("what PAC declares differs from the numbers given for its packages")
+                stated = message("what PAC declares differs from the numbers given for its packages")
                 self.log.warn(
                     group.segment,
                     "PAC",
-                    said,
+                    stated,
                     message(
                         "{declared} and {given} at CPS {name}", declared=float(declared), given=given, name=level.name
                     ),
@@ -358,8 +358,8 @@ class Despatch:
                         _NO_NUMBER,
                     )
             elif numbered and not given and declared:
-                said = message("packages inside have no number of their own; they are not listed one by one")
-                self.log.warn(group.segment, "PAC", said, _typed(declared, group.package_type))
+                stated = message("packages inside have no number of their own; they are not listed one by one")
+                self.log.warn(group.segment, "PAC", stated, _typed(declared, group.package_type))
 
     def _check_totals(self) -> None:
         """A level that only counts what its lower levels list must count right: all, the inner, or the next ones."""
@@ -377,11 +377,11 @@ class Despatch:
             declared = next((parse_number(group.count) for group in level.groups if not level.packages), None)
             right = (totals[id(level)], innermost[id(level)], nearest[id(level)])
             if level.has_children and declared and declared not in right:
-                said = message("what PAC declares differs from the packages that the levels below list")
+                stated = message("what PAC declares differs from the packages that the levels below list")
                 self.log.warn(
                     level.segment,
                     "PAC",
-                    said,
+                    stated,
                     message("{declared} and {totals}", declared=float(declared), totals=totals[id(level)]),
                 )
 
@@ -404,14 +404,14 @@ def _typed(count: float, package_type: str) -> Message:
     return message("{number} ({type})", number=float(count), type=package_type)
 
 
-def _miscounted(said: str, listed: int, outer: int) -> Message:
+def _miscounted(stated: str, listed: int, outer: int) -> Message:
     if not outer:
-        return message("CNT+11 counts {stated} packages, the message lists {listed}", stated=said, listed=listed)
+        return message("CNT+11 counts {stated} packages, the message lists {listed}", stated=stated, listed=listed)
     return plural(
         outer,
         "CNT+11 counts {stated} packages, the message lists {listed} ({number} that holds others)",
         "CNT+11 counts {stated} packages, the message lists {listed} ({number} that hold others)",
-        stated=said,
+        stated=stated,
         listed=listed,
     )
 

@@ -106,13 +106,13 @@ def _is_advice(text: str) -> bool:
 
 def _say_lost_end(segment: Segment, text: str, log: EdiLog, signs: Signs, *, lost: bool, ended: bool) -> None:
     if lost:
-        said = message(
+        stated = message(
             "a line break stands where the terminator {terminator} should", terminator=repr(signs.terminator)
         )
-        log.warn(segment.number, segment.tag[:3], said, message("after {text}", text=repr(text[:40])))
+        log.warn(segment.number, segment.tag[:3], stated, message("after {text}", text=repr(text[:40])))
     elif not ended:
-        said = message("the file ends without a terminator; it may be cut off: ask for it again")
-        log.warn(segment.number, segment.tag[:3], said, message("the last segment is {text}", text=repr(text[:40])))
+        stated = message("the file ends without a terminator; it may be cut off: ask for it again")
+        log.warn(segment.number, segment.tag[:3], stated, message("the last segment is {text}", text=repr(text[:40])))
 
 
 def _service_advice(found: str, log: EdiLog, number: int) -> tuple[Signs, int]:
@@ -121,11 +121,13 @@ def _service_advice(found: str, log: EdiLog, number: int) -> tuple[Signs, int]:
     short = text[4:5] not in (" ", "*", "") and text[5:6] in "\r\nU" and not text[4:5].isalnum()
     signs = (*text[:4], text[4] if short else text[5:6])
     if len(signs) < 5 or len({*signs[:2], *signs[3:]}) < 4 or any(sign.isalnum() or not sign for sign in signs):
-        said = message("UNA gives {text} as service characters, which cannot tell elements apart", text=repr(text[:6]))
-        raise ManifestFaults(log.name, (SegmentFault(number, 0, said, "UNA"),))
+        stated = message(
+            "UNA gives {text} as service characters, which cannot tell elements apart", text=repr(text[:6])
+        )
+        raise ManifestFaults(log.name, (SegmentFault(number, 0, stated, "UNA"),))
     if short:
-        said = message("UNA has five service characters instead of six; the reserved one is taken to be left out")
-        log.warn(number, "UNA", said)
+        stated = message("UNA has five service characters instead of six; the reserved one is taken to be left out")
+        log.warn(number, "UNA", stated)
     component, element, decimal, release, end = signs
     made = Signs(component, element, decimal, _NO_RELEASE if release == " " else release, end)
     return made, 3 + (5 if short else 6)
@@ -165,8 +167,8 @@ class _Envelope:
 
     def _message_unclosed(self, number: int, tag: str) -> None:
         if self.message is not None:
-            said = message("a message is not closed by UNT; it may be cut off")
-            self.log.warn(number, tag, said, message("reference {reference}", reference=repr(self.message.at(1))))
+            stated = message("a message is not closed by UNT; it may be cut off")
+            self.log.warn(number, tag, stated, message("reference {reference}", reference=repr(self.message.at(1))))
             self.message = None
 
     def _message_closed(self, segment: Segment) -> None:
@@ -177,11 +179,11 @@ class _Envelope:
         count, reference = segment.at(1), segment.at(2)
         real = segment.number - opened.number + 1
         if count != str(real):
-            said = _differ(count, real)
-            self.log.warn(segment.number, "UNT", message("UNT counts the segments of its message wrongly"), said)
+            stated = _differ(count, real)
+            self.log.warn(segment.number, "UNT", message("UNT counts the segments of its message wrongly"), stated)
         if reference != opened.at(1):
-            said = message("{reference} and {other}", reference=repr(reference), other=repr(opened.at(1)))
-            self.log.warn(segment.number, "UNT", message("UNT and UNH should have the same reference"), said)
+            stated = message("{reference} and {other}", reference=repr(reference), other=repr(opened.at(1)))
+            self.log.warn(segment.number, "UNT", message("UNT and UNH should have the same reference"), stated)
 
     def _closed(self, segment: Segment) -> None:
         opened, self.interchange = self.interchange, None
@@ -189,14 +191,14 @@ class _Envelope:
         if opened is None:
             self.log.warn(segment.number, "UNZ", message("UNZ closes an interchange that no UNB opened"))
         elif reference != opened.at(5):
-            said = message("{reference} and {other}", reference=repr(reference), other=repr(opened.at(5)))
-            self.log.warn(segment.number, "UNZ", message("UNZ and UNB should have the same reference"), said)
+            stated = message("{reference} and {other}", reference=repr(reference), other=repr(opened.at(5)))
+            self.log.warn(segment.number, "UNZ", message("UNZ and UNB should have the same reference"), stated)
         if count != str(self.messages):
-            said = _differ(count, self.messages)
-            self.log.warn(segment.number, "UNZ", message("UNZ counts the messages of its interchange wrongly"), said)
+            stated = _differ(count, self.messages)
+            self.log.warn(segment.number, "UNZ", message("UNZ counts the messages of its interchange wrongly"), stated)
 
 
-def _differ(said: str, real: int) -> Message:
-    if not said:
+def _differ(stated: str, real: int) -> Message:
+    if not stated:
         return message("it says nothing, there are {found}", found=real)
-    return message("it says {number}, there are {found}", number=said, found=real)
+    return message("it says {number}, there are {found}", number=stated, found=real)

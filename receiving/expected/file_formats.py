@@ -192,9 +192,9 @@ def _rows(name: str, data: bytes, kind: SourceFormat, found: Findings) -> Iterat
     if kind is SourceFormat.XLSX:
         return xlsx_rows(name, data)
     other: Text = next((words for start, words in _OTHER_FILES.items() if data.startswith(start)), "")
-    text, fault, said = ("", Fault(0, 0, other), "") if other else decode_table(data)
+    text, fault, stated = ("", Fault(0, 0, other), "") if other else decode_table(data)
     if fault:
         raise ManifestFaults(name, (fault,))
-    if said:
-        found.warn(0, said)
+    if stated:
+        found.warn(0, stated)
     return csv_rows(text, MANIFEST_COLUMNS, found)

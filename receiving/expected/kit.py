@@ -135,10 +135,10 @@ def _joined(where: Text, line: ContentLine, places: tuple[KitPlace, ...], found:
         sections = {place.section for place in of_section}
         values = {"where": where, "item": repr(line.item), "number": len(of_section)}
         if line.qty:
-            told = message(
+            words = message(
                 "{where}: {qty} of item {item} cannot be divided among its {number} kit places", qty=line.qty, **values
             )
-            found.warn(0, told)
+            found.warn(0, words)
         else:
             found.warn(0, message("{where}: item {item} cannot be divided among its {number} kit places", **values))
         yield replace(line, section=sections.pop() if len(sections) == 1 else line.section)

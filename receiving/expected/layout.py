@@ -13,7 +13,7 @@ from math import isfinite
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from receiving.errors import Fault, LayoutFaults, told_by
+from receiving.errors import Fault, LayoutFaults, words_of_error
 from receiving.expected.csv_rows import decode_table, looks_like_utf16
 from receiving.expected.table import MOST_GUESSED
 from receiving.messages import Text, figure, joined, message, plural
@@ -224,8 +224,8 @@ _UTF16 = message("the file is in UTF-16; a layout is TOML, which is UTF-8: save 
 
 def read_layout(name: str, data: bytes) -> Layout:
     """The layout in a TOML file; raises `LayoutFaults` with all its faults."""
-    source, fault, said = decode_table(data)
-    if said and not fault:
+    source, fault, stated = decode_table(data)
+    if stated and not fault:
         fault = Fault(0, 0, _UTF16 if looks_like_utf16(data) else _NOT_UTF8)
     if len(data) > MAX_LAYOUT_BYTES:
         fault = Fault(
@@ -320,7 +320,7 @@ class _Reader:
         try:
             return check(table[key])
         except ValueError as error:
-            what = message("{key} {fault}", key=key, fault=told_by(error))
+            what = message("{key} {fault}", key=key, fault=words_of_error(error))
             self._fault(((*where, key), (*where, "")), what, key)
             return None
 

@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from receiving.errors import ManifestFaults, told_by
+from receiving.errors import ManifestFaults, words_of_error
 from receiving.expected.cells import MAX_ID, MAX_TEXT
 from receiving.expected.edi import EdiLog, check_package_size
 from receiving.expected.edi_codes import whole_quantity
@@ -111,9 +111,9 @@ def set_measure(package: Package, name: str, value: float, log: EdiLog, segment:
 def say_two_measures(before: float | None, value: float, name: str, log: EdiLog, segment: int) -> None:
     """Warn where a weight or size was given before and was another one."""
     if before is not None and before != value:
-        said = message("a package has two measures of one kind; the last is taken")
+        stated = message("a package has two measures of one kind; the last is taken")
         measures = _TWO_MEASURES[name].filled(first=float(before), second=float(value))
-        log.warn(segment, "MEA", said, measures)
+        log.warn(segment, "MEA", stated, measures)
 
 
 _TWO_MEASURES = {
@@ -233,8 +233,8 @@ class Assembly:
             cartons.add(package)
         lists = {id(package.references): package.references for package in packages}.values()
         named = (*notice.references, *(pair for references in lists for pair in references))
-        said = ((_clean(name).replace("=", " ").strip(), _clean(value)) for name, value in named)
-        references = dict.fromkeys(pair for pair in said if all(pair))
+        stated = ((_clean(name).replace("=", " ").strip(), _clean(value)) for name, value in named)
+        references = dict.fromkeys(pair for pair in stated if all(pair))
         manifest = Manifest(shipment, store, cartons.done(), None, tuple(references))
         return self._with_kit(manifest)
 
@@ -253,8 +253,8 @@ class Assembly:
         if name in self._stores and not notice.replaces:
             self._again[name] += 1
             part = self._again[name] + 1
-            said = message("shipments appear again in this file; they were loaded beside the first")
-            self.log.warn(notice.segment, "BSN/BGM", said, message("{name} as {name}-{part}", name=name, part=part))
+            stated = message("shipments appear again in this file; they were loaded beside the first")
+            self.log.warn(notice.segment, "BSN/BGM", stated, message("{name} as {name}-{part}", name=name, part=part))
             name = f"{name}-{part}"
         self._stores[name] = store
         return name
@@ -309,16 +309,16 @@ class _StoreCartons:
         shared = package.shared * len(numbers)
         contents = self._contents(package.lines, shared)
         if shared > 1 and contents:
-            said = message("cartons share one list of goods; what each holds is not told apart")
+            stated = message("cartons share one list of goods; what each holds is not told apart")
             self.log.warn(
                 package.segment,
                 "MAN/GIN",
-                said,
+                stated,
                 message("{shared} at {fallback}", shared=shared, fallback=package.fallback),
             )
         if len(numbers) > 1 and package.marks and len(package.marks) != len(numbers):
-            said = message("marks do not say on which of several cartons they are, and were not used")
-            self.log.warn(package.segment, "MAN/GIN", said, ", ".join(package.marks[:50]))
+            stated = message("marks do not say on which of several cartons they are, and were not used")
+            self.log.warn(package.segment, "MAN/GIN", stated, ", ".join(package.marks[:50]))
         for at, number in enumerate(numbers):
             marks = package.marks if len(numbers) == 1 else ()
             marks = package.marks[at : at + 1] if len(numbers) == len(package.marks) else marks
@@ -369,8 +369,8 @@ class _StoreCartons:
         shown = _clean(printed or str(sscc or "") or next(iter(codes), ""), _LONGEST_ID)
         name = self._unique(shown or _clean(package.fallback, _LONGEST_ID))
         if not shown:
-            said = message("cartons have no number that a label could show")
-            self.log.warn(package.segment, "MAN/GIN", said, name)
+            stated = message("cartons have no number that a label could show")
+            self.log.warn(package.segment, "MAN/GIN", stated, name)
         return name
 
     def _number(self, package: Package, number: str) -> tuple[Sscc | None, str]:
@@ -381,8 +381,8 @@ class _StoreCartons:
         try:
             return Sscc(bare), ""
         except ValueError as error:
-            said = message("SSCCs are wrong; the cartons are kept, and a label with exactly this number is received")
-            self.log.warn(package.segment, "MAN/GIN", said, told_by(error))
+            stated = message("SSCCs are wrong; the cartons are kept, and a label with exactly this number is received")
+            self.log.warn(package.segment, "MAN/GIN", stated, words_of_error(error))
             return None, bare
 
     def _merge(self, package: Package, sscc: Sscc, contents: tuple[ContentLine, ...], marks: Sequence[str]) -> None:
@@ -398,8 +398,8 @@ class _StoreCartons:
         self.cartons[name] = self._measured(
             replace(carton, contents=carton.contents + contents, numbers=numbers), package
         )
-        said = message("SSCCs appear again in this shipment; each is one carton, and its goods were put together")
-        self.log.warn(package.segment, "MAN/GIN", said, sscc.digits)
+        stated = message("SSCCs appear again in this shipment; each is one carton, and its goods were put together")
+        self.log.warn(package.segment, "MAN/GIN", stated, sscc.digits)
 
     def _measured(self, carton: Carton, package: Package) -> Carton:
         """The carton with what the package weighs and measures too; the last of two measures is taken."""
@@ -420,11 +420,11 @@ class _StoreCartons:
     def _note_barcode(self, package: Package, barcode: str, name: str) -> None:
         first = self.by_barcode.setdefault(barcode, name)
         if first != name:
-            said = message("cartons carry the same barcode and no SSCC; a label cannot tell them apart")
+            stated = message("cartons carry the same barcode and no SSCC; a label cannot tell them apart")
             self.log.warn(
                 package.segment,
                 "MAN/GIN",
-                said,
+                stated,
                 message("{first} and {name} with {barcode}", first=repr(first), name=repr(name), barcode=repr(barcode)),
             )
 
@@ -441,11 +441,11 @@ class _StoreCartons:
         if outer is None:
             return ""
         if len(outer.ssccs) > 1:
-            said = message("outer boxes are given together; in which of them a carton is, is not said")
+            stated = message("outer boxes are given together; in which of them a carton is, is not said")
             self.log.warn(
                 outer.segment,
                 "MAN/GIN",
-                said,
+                stated,
                 message("{number} at {fallback}", number=len(outer.ssccs), fallback=outer.fallback),
             )
             return ""
@@ -455,11 +455,11 @@ class _StoreCartons:
         qty = whole_quantity(line.qty)
         description = line.description
         if line.qty and qty is None:
-            said = message(
+            stated = message(
                 "quantities are not whole numbers from 1 to {most}, and stand in the description",
                 most=figure(LARGEST_QUANTITY),
             )
-            self.log.warn(line.segment, "SN1/QTY", said, f"{line.qty!r} {line.unit}".strip())
+            self.log.warn(line.segment, "SN1/QTY", stated, f"{line.qty!r} {line.unit}".strip())
             description = f"{description} ({line.qty} {line.unit})".strip()
         if qty is not None and shared > 1:
             qty = qty // shared if qty % shared == 0 else None

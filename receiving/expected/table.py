@@ -7,7 +7,7 @@ from difflib import get_close_matches
 from itertools import islice
 from typing import TypeVar
 
-from receiving.errors import Fault, told_by
+from receiving.errors import Fault, words_of_error
 from receiving.expected.mapping import AS_WRITTEN, ColumnMapping, column_name, iso_date, mapped, plain_number
 from receiving.messages import Text, figure, joined, listing, message
 
@@ -105,10 +105,10 @@ class Findings:
         listed = sorted(self.faults, key=lambda fault: (fault.line, fault.column))
         if self.more_faults:
             more = figure(self.more_faults)
-            told = message("{number} more faults are not listed; correct these first", number=more)
+            words = message("{number} more faults are not listed; correct these first", number=more)
             if self.hopeless:
-                told = message("at least {number} more faults are not listed; correct these first", number=more)
-            listed.append(Fault(0, 0, told))
+                words = message("at least {number} more faults are not listed; correct these first", number=more)
+            listed.append(Fault(0, 0, words))
         return tuple(listed)
 
     def all_warnings(self) -> list[Fault]:
@@ -153,15 +153,15 @@ def _chain(first: Sequence[Row], rest: Iterator[Row]) -> Iterator[Row]:
 
 def _no_header(top: Sequence[Row], columns: Columns, found: Findings) -> None:
     filled = next((row for row in top if not row.blank), None)
-    told: list[Text] = [
+    words: list[Text] = [
         message("no header row was found: expected the columns {columns}", columns=", ".join(columns.required))
     ]
     if filled:
         first = ", ".join(cell[:30] for cell in filled.cells[:6])
-        told.append(message("the first row is {row}", row=repr(first)))
+        words.append(message("the first row is {row}", row=repr(first)))
     if "shipment" in columns.required:
-        told.append(message("a shipper's own headings are mapped on the import page"))
-    found.fault(filled.line if filled else 0, 0, joined(*told, separator="; "))
+        words.append(message("a shipper's own headings are mapped on the import page"))
+    found.fault(filled.line if filled else 0, 0, joined(*words, separator="; "))
 
 
 def _header(row: Row, columns: Columns, found: Findings, mapping: ColumnMapping) -> Header:
@@ -207,12 +207,12 @@ def _unknown(row: Row, names: Sequence[str], columns: Columns, missing: Sequence
         name = names[at][:60]
         written = _measure_without_unit(name)
         if written and set(written).issubset(missing):
-            said = message(
+            stated = message(
                 "column {heading} is not known: its unit is not said or not taken; write {columns}",
                 heading=repr(row.cells[at]),
                 columns=listing(written, choice=True),
             )
-            found.fault(row.line, at + 1, said, name)
+            found.fault(row.line, at + 1, stated, name)
             continue
         guess = len(unknown) <= MOST_GUESSED and not written
         near = get_close_matches(name, missing, n=1, cutoff=0.7) if guess else []
@@ -294,7 +294,7 @@ class RowReader:
                 raise ValueError(damage)
             return parse(text)
         except ValueError as error:
-            self.fault(name, told_by(error))
+            self.fault(name, words_of_error(error))
             return None
 
     def _plain(self, name: str, text: str) -> str:

@@ -40,8 +40,8 @@ def x12_segments(source: EdiSource, log: EdiLog) -> Iterator[Segment]:
         for piece, ended in cut(source, text[used:], signs.segment, log, starts_anew=_is_isa):
             number += 1
             if not ended and signs.segment not in "\r\n":
-                said = message("the file ends without a terminator; it may be cut off: ask for it again")
-                log.warn(number, "end", said, message("the last segment is {text}", text=repr(piece[:40])))
+                stated = message("the file ends without a terminator; it may be cut off: ask for it again")
+                log.warn(number, "end", stated, message("the last segment is {text}", text=repr(piece[:40])))
             segment = Segment(number, [[part] for part in _one_line(piece).split(signs.element)])
             envelope.take(segment)
             yield segment
@@ -161,19 +161,22 @@ class _Envelope:
         here, there = segment.at(2), opened.at(level.control_at)
         name = f"{level.opens}{level.control_at:02d}"
         if here != there:
-            said: Text = message(
+            stated: Text = message(
                 "{closes}02 and {name} should be the same control number", closes=level.closes, name=name
             )
             self.log.warn(
-                segment.number, segment.tag, said, message("{number} and {other}", number=repr(here), other=repr(there))
+                segment.number,
+                segment.tag,
+                stated,
+                message("{number} and {other}", number=repr(here), other=repr(there)),
             )
         real = segment.number - opened.number + 1 if level.opens == "ST" else level.count
         if not segment.at(1).isdecimal() or int(segment.at(1)[:18]) != real:
-            said = level.miscounted
+            stated = level.miscounted
             self.log.warn(
                 segment.number,
                 segment.tag,
-                said,
+                stated,
                 message("it says {number}, there are {found}", number=segment.at(1), found=real)
                 if segment.at(1)
                 else message("it says nothing, there are {found}", found=real),
@@ -182,11 +185,11 @@ class _Envelope:
     def _unclosed(self, depth: int, number: int, tag: str) -> None:
         for level in reversed(self.levels[depth:]):
             if level.open is not None:
-                said = message(
+                stated = message(
                     "{opens} is not closed by {closes}; the file may be cut off", opens=level.opens, closes=level.closes
                 )
                 self.log.warn(
-                    number, tag, said, message("control number {number}", number=level.open.at(level.control_at))
+                    number, tag, stated, message("control number {number}", number=level.open.at(level.control_at))
                 )
                 level.open = None
 

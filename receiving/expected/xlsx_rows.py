@@ -43,10 +43,10 @@ def xlsx_rows(name: str, data: bytes) -> Iterator[Row]:
     except (ManifestFaults, MemoryError):
         raise
     except Exception as error:  # the library lets errors of zip, XML and number parsing through, each of its own kind
-        said = f"{type(error).__name__}: {error}"[:120]
+        stated = f"{type(error).__name__}: {error}"[:120]
         what = message(
             "the workbook is damaged and cannot be opened ({fault}); open it in a spreadsheet and save it anew",
-            fault=said,
+            fault=stated,
         )
         raise ManifestFaults(name, (Fault(0, 0, what),)) from error
 

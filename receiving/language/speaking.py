@@ -27,11 +27,11 @@ class Language(Speaker):
         self.name = language_name(code)
         self._catalogue = catalogue
 
-    def template(self, told: Message) -> str:
+    def template(self, words: Message) -> str:
         """The template in this language; in English where the catalogue has none."""
-        if told.several:
-            return self._catalogue.ngettext(told.text, told.several, told.number)
-        return self._catalogue.gettext(told.text)
+        if words.several:
+            return self._catalogue.ngettext(words.text, words.several, words.number)
+        return self._catalogue.gettext(words.text)
 
     def listing(self, items: list[str], *, choice: bool) -> str:
         """Texts as this language lists them."""

@@ -22,7 +22,7 @@ from receiving.matching.ledger import notes_in_force
 from receiving.matching.overs import with_owners
 from receiving.matching.parts_editing import parts_list, parts_rows
 from receiving.matching.reconcile import Reconciler, reconcile
-from receiving.matching.replacing import IssuedRequest, ToAsk, replacement_lines, what_to_ask
+from receiving.matching.replacing import IssuedRequest, RequestProposal, propose_request, replacement_lines
 from receiving.matching.searching import NOT_SEARCHED, SEARCHED, SearchState, search_states
 from receiving.matching.section import bay_sheets, blocked_positions, section_state
 
@@ -34,8 +34,8 @@ __all__ = [
     "IssuedRequest",
     "Reason",
     "Reconciler",
+    "RequestProposal",
     "SearchState",
-    "ToAsk",
     "ToCheck",
     "bay_sheets",
     "blocked_positions",
@@ -45,6 +45,7 @@ __all__ = [
     "parts_list",
     "parts_rows",
     "position_needs",
+    "propose_request",
     "reconcile",
     "replacement_lines",
     "search_states",
@@ -52,6 +53,5 @@ __all__ = [
     "settable_positions",
     "stock_of",
     "things_to_check",
-    "what_to_ask",
     "with_owners",
 ]

@@ -35,15 +35,19 @@ class Choice:
 
     carton: str
     again: bool
-    margin: float
+    gap_nats: float
     rivals: tuple[str, ...] = ()
 
 
-def assign(rows: Sequence[Row], ask_below: float) -> tuple[Choice, ...]:
+def assign(rows: Sequence[Row], question_below: float) -> tuple[Choice, ...]:
     """The choice for each row: each open carton to at most one row, the sum of costs least."""
     choices: list[Choice | None] = [None] * len(rows)
     for part in _components(rows):
-        found = [_alone(rows[part[0]], ask_below)] if len(part) == 1 else _together([rows[n] for n in part], ask_below)
+        found = (
+            [_alone(rows[part[0]], question_below)]
+            if len(part) == 1
+            else _together([rows[n] for n in part], question_below)
+        )
         for n, choice in zip(part, found, strict=True):
             choices[n] = choice
     return tuple(choice for choice in choices if choice is not None)
@@ -63,14 +67,14 @@ def least_cost(costs: Sequence[Sequence[float]]) -> tuple[tuple[int, ...], float
     return tuple(int(c) for c in columns), float(matrix[rows, columns].sum())
 
 
-def _alone(row: Row, ask_below: float) -> Choice:
+def _alone(row: Row, question_below: float) -> Choice:
     """A label that competes with no other needs no solver."""
     options = sorted(_options(row), key=lambda option: option[0])
     best_cost, carton, again = options[0]
     others = [(cost, name) for cost, name, _ in options if name != carton]
-    margin = min((cost for cost, _ in others), default=NEVER) - best_cost
-    rivals = tuple(dict.fromkeys(name for cost, name in others if cost - best_cost < ask_below + row.caution))
-    return Choice(carton, again, margin, rivals)
+    gap_nats = min((cost for cost, _ in others), default=NEVER) - best_cost
+    rivals = tuple(dict.fromkeys(name for cost, name in others if cost - best_cost < question_below + row.caution))
+    return Choice(carton, again, gap_nats, rivals)
 
 
 def _options(row: Row) -> list[tuple[float, str, bool]]:
@@ -79,7 +83,7 @@ def _options(row: Row) -> list[tuple[float, str, bool]]:
     return [*own, *shared, (row.none, "", False)]
 
 
-def _together(rows: Sequence[Row], ask_below: float) -> list[Choice]:
+def _together(rows: Sequence[Row], question_below: float) -> list[Choice]:
     """Columns: each open carton once, then for each row a private one for the cheapest of being shared or none."""
     cartons = list(dict.fromkeys(carton for row in rows for carton, _ in row.own))
     place = {carton: n for n, carton in enumerate(cartons)}
@@ -96,7 +100,7 @@ def _together(rows: Sequence[Row], ask_below: float) -> list[Choice]:
             names[n],
             chosen[n] >= len(cartons) and bool(names[n]),
             _distances(costs, cartons, rows, n, total),
-            ask_below + rows[n].caution,
+            question_below + rows[n].caution,
         )
         for n in range(len(rows))
     ]
@@ -124,10 +128,10 @@ def _distances(
     return distance
 
 
-def _judged(carton: str, again: bool, distance: dict[str, float], ask_below: float) -> Choice:
+def _judged(carton: str, again: bool, distance: dict[str, float], question_below: float) -> Choice:
     others = {name: far for name, far in distance.items() if name != carton}
     rivals = tuple(
-        sorted((name for name, far in others.items() if far < ask_below), key=lambda name: (others[name], name))
+        sorted((name for name, far in others.items() if far < question_below), key=lambda name: (others[name], name))
     )
     return Choice(carton, again, min(others.values(), default=NEVER), rivals)
 

@@ -40,9 +40,9 @@ def _texts(catalogue: Catalogue) -> Iterator[str]:
 
 def _alone(catalogue: Catalogue, read: LabelRead) -> str:
     """The carton that this read says whatever else is read; empty where it leaves a doubt."""
-    said = identify(Observation((read,)), catalogue)
-    if isinstance(said, Matched):
-        return said.carton
-    if isinstance(said, Candidates) and said.ask is None and len(said.cartons) == 1:
-        return said.cartons[0]
+    stated = identify(Observation((read,)), catalogue)
+    if isinstance(stated, Matched):
+        return stated.carton
+    if isinstance(stated, Candidates) and stated.ask is None and len(stated.cartons) == 1:
+        return stated.cartons[0]
     return ""

@@ -46,13 +46,13 @@ def things_to_check(
 def _unconfirmed(found: Reconciliation, reads: Iterable[LabelRead], notes: Iterable[Note]) -> tuple[str, ...]:
     """Guided reads that alone show a carton; a plain read of the same carton or a person's word settles one."""
     guided = {read.read_id: read.raw.guided for read in reads}
-    said = {note.read_id for note in notes_in_force(tuple(notes)) if isinstance(note, ReadAssigned)}
-    plain = {read_id for read_id, is_guided in guided.items() if not is_guided} | said
+    stated = {note.read_id for note in notes_in_force(tuple(notes)) if isinstance(note, ReadAssigned)}
+    plain = {read_id for read_id, is_guided in guided.items() if not is_guided} | stated
     if not any(guided.values()):
         return ()
-    settled = {f.carton.carton for f in found.cartons if plain & set(f.evidence)}
+    resolved = {f.carton.carton for f in found.cartons if plain & set(f.evidence)}
     return tuple(
         each.read_id
         for each in found.explanations
-        if each.outcome is Outcome.MATCHED and guided.get(each.read_id) and each.carton not in settled
+        if each.outcome is Outcome.MATCHED and guided.get(each.read_id) and each.carton not in resolved
     )

@@ -32,12 +32,12 @@ def counted_lines(
     A carton that is here and was not counted is taken to hold what the manifest says; ``counted`` tells the two
     apart. The last count of a line holds. Damage that leaves a thing unusable takes it from ``usable``.
     """
-    snapshot = notes_in_force(notes)
+    in_force = notes_in_force(notes)
     here = {f.carton.carton for f in reconciliation.cartons if f.state is CartonState.RECEIVED}
     lines = [line for carton in manifest for line in _lines(carton, carton.carton in here, parts)]
-    for note in of_kind(snapshot, ContentCounted):
+    for note in of_kind(in_force, ContentCounted):
         lines = _with_count(lines, note, manifest)
-    for damage in of_kind(snapshot, DamageNoted):
+    for damage in of_kind(in_force, DamageNoted):
         if not damage.usable and damage.reason not in OF_THE_FIXTURE:
             lines = _with_damage(lines, damage, manifest)
     return tuple(lines)

@@ -13,7 +13,7 @@ from receiving.matching.judgements import (
     Shared,
     UnclearLabel,
 )
-from receiving.matching.likelihood import ASK_BELOW, Statement, statement
+from receiving.matching.likelihood import QUESTION_BELOW, Statement, statement
 from receiving.matching.observations import Observation
 from receiving.matching.overs import faulty_data, names_this_shipment, over_by_name, unknown
 from receiving.model import Address, Carton, Claim, Fact, How, LabelRead, Source, fact, fault_of_sscc
@@ -174,14 +174,14 @@ def _differing(
     return Candidates(observation, cartons, (0.0,) * len(cartons), shown, ask=why)
 
 
-def _narrowed(said: Statement, cartons: tuple[str, ...]) -> tuple[str, ...]:
+def _narrowed(label: Statement, cartons: tuple[str, ...]) -> tuple[str, ...]:
     """Those of the cartons that all else on the label fits best."""
-    if not (said.fitting or said.kinds or said.sections or said.size or said.open_first):
+    if not (label.fitting or label.kinds or label.sections or label.size or label.open_first):
         return cartons
-    by_id = said.catalogue.by_id
-    costs = {name: said.cost(by_id[name]) for name in cartons}
+    by_id = label.catalogue.by_id
+    costs = {name: label.cost(by_id[name]) for name in cartons}
     best = min(costs.values(), default=0.0)
-    return tuple(name for name in cartons if costs[name] - best < ASK_BELOW)
+    return tuple(name for name in cartons if costs[name] - best < QUESTION_BELOW)
 
 
 def _code_fact(observation: Observation, carton: Carton, code: str, how: How) -> Fact:
@@ -214,27 +214,27 @@ def _between_codes(observation: Observation, catalogue: Catalogue) -> Candidates
 
 def _by_parts(observation: Observation, catalogue: Catalogue) -> Candidates | None:
     """The cartons that the label's parts fit; a label with an SSCC can only be a carton that is listed without one."""
-    said = statement(observation, catalogue)
-    fitting = said.candidates()
+    label = statement(observation, catalogue)
+    fitting = label.candidates()
     if observation.values("sscc"):
         fitting = tuple((name, nats) for name, nats in fitting if catalogue.by_id[name].sscc is None)
     if not fitting:
-        return _by_kind(said)
+        return _by_kind(label)
     cartons, costs = zip(*fitting, strict=True)
-    how = How.ADDRESS if observation.addresses or not said.has_part else How.BARCODE
+    how = How.ADDRESS if observation.addresses or not label.has_part else How.BARCODE
     ask = None
-    if said.items_only and len(cartons) > 1:
-        ask = fact(Reason.ITEM_OF_SEVERAL, what=dict(said.shown)["what"], of=len(cartons))
-    return Candidates(observation, cartons, costs, said.shown, how, ask)
+    if label.items_only and len(cartons) > 1:
+        ask = fact(Reason.ITEM_OF_SEVERAL, what=dict(label.shown)["what"], of=len(cartons))
+    return Candidates(observation, cartons, costs, label.shown, how, ask)
 
 
-def _by_kind(said: Statement) -> Candidates | None:
+def _by_kind(label: Statement) -> Candidates | None:
     """A label that shows nothing but a kind is never resolved alone: many labels look so from a bad side."""
-    observation, alike = said.observation, said.of_its_kind()
+    observation, alike = label.observation, label.of_its_kind()
     if observation.addresses or observation.values("sscc") or not alike:
         return None
-    why = fact(Reason.NOTHING_ELSE_LEGIBLE).adding(**dict(said.shown))
-    return Candidates(observation, alike, (0.0,) * len(alike), said.shown, ask=why)
+    why = fact(Reason.NOTHING_ELSE_LEGIBLE).adding(**dict(label.shown))
+    return Candidates(observation, alike, (0.0,) * len(alike), label.shown, ask=why)
 
 
 def _with_slips(

@@ -40,7 +40,7 @@ class Reason(StrEnum):
     # It says too little.
     FITS_TOO_MANY = auto()
     NOT_UNDERSTOOD = auto()
-    PILE_OF_ANOTHER = auto()
+    OF_ANOTHER_SHIPMENT = auto()
     BLURRED_ELSEWHERE = auto()
     # A person must decide.
     NOTHING_ELSE_LEGIBLE = auto()

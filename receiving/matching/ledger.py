@@ -17,7 +17,7 @@ MOST_CHOICES = 6
 
 
 @dataclass(frozen=True)
-class Asked:
+class OpenQuestion:
     """Looks at one label that a person must place; the missing cartons that it may be, and those seen again.
 
     ``elsewhere`` are the cartons of other shipments that it may be as well.
@@ -31,7 +31,7 @@ class Asked:
 
 
 @dataclass(frozen=True)
-class Again:
+class Duplicate:
     """An observation that needs no carton: all that it fits are here anyway."""
 
     observation: Observation
@@ -48,8 +48,8 @@ class Ledger:
     shipments_seen: frozenset[str] = frozenset()
     looks_like: OtherShipment | None = None
     overs_known: int = 0
-    asked: list[Asked] = field(default_factory=list)
-    again: list[Again] = field(default_factory=list)
+    open_questions: list[OpenQuestion] = field(default_factory=list)
+    duplicates: list[Duplicate] = field(default_factory=list)
     overs: list[OverLabel] = field(default_factory=list)
     unclear: list[UnclearLabel] = field(default_factory=list)
     _own_label: dict[str, bool] = field(default_factory=dict)
@@ -102,7 +102,7 @@ def _shows_whole_label(found: Matched) -> bool:
     return machine and not found.by_person and found.how is not How.ADDRESS
 
 
-def ask(
+def add_question(
     ledger: Ledger,
     observations: Sequence[Observation],
     cartons: tuple[str, ...],
@@ -117,7 +117,7 @@ def ask(
         ledger.unclear.extend(UnclearLabel(observation, many) for observation in observations)
         return
     again = again if len(again) <= MOST_CHOICES else ()
-    ledger.asked.append(Asked(tuple(observations), cartons, again, why, elsewhere))
+    ledger.open_questions.append(OpenQuestion(tuple(observations), cartons, again, why, elsewhere))
 
 
 def fits_fact(reason: Reason, shown: tuple[tuple[str, Any], ...], **values: Any) -> Fact:

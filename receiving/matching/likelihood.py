@@ -21,7 +21,7 @@ LABELS_OF_PRIOR = 40.0
 """This many labels of the pile weigh as much as that rate: see `over_rate`."""
 OVER_AS_OTHERS = -log(0.1)
 """The same where another carton of a shipment is here that also has one for the label's place: one in 10, asked for."""
-SEEN_AGAIN = -log(0.02)
+DUPLICATE_OF_KNOWN = -log(0.02)
 """The open carton is missing, and the label is a known one, scanned before and now read in part: one in 50."""
 SEEN_FROM_ASIDE = -log(0.1)
 """The same where photos show the known label, none of them beside this one: one in 10, so that it is asked for."""
@@ -37,9 +37,9 @@ WRONG_SECTION = -log(0.002)
 WRONG_ITEM = -log(0.05)
 WRONG_COLUMN = -log(0.002)
 NOT_OPEN_FIRST = -log(0.05)
-TOO_EXPENSIVE = OVER + SEEN_AGAIN
+TOO_EXPENSIVE = OVER + DUPLICATE_OF_KNOWN
 """A carton that fits worse than this is not a candidate."""
-ASK_BELOW = log(20)
+QUESTION_BELOW = log(20)
 """An answer less than 20 times as likely as the next best one is a question for a person."""
 
 CAUTION_BY_EYE = log(5)
@@ -125,7 +125,7 @@ class Statement:
         # Many torn labels say the same, and each would look at all cartons.
         same, by_id = (self.kinds, self.sections, self.size), self.catalogue.by_id
         if same not in self.catalogue.by_looks:
-            fits = tuple(name for name in sorted(by_id) if self._looks(by_id[name]) < ASK_BELOW)
+            fits = tuple(name for name in sorted(by_id) if self._looks(by_id[name]) < QUESTION_BELOW)
             self.catalogue.by_looks[same] = fits
         return self.catalogue.by_looks[same]
 
@@ -137,8 +137,8 @@ def statement(observation: Observation, catalogue: Catalogue) -> Statement:
     numbers = dict.fromkeys((claim.carton_n, claim.carton_total) for claim in claims if claim.carton_n is not None)
     columns = dict.fromkeys(claim.column for claim in claims if claim.column is not None and claim.address is None)
     texts, parts = _typed_texts(observation, catalogue)
-    items = items_said(observation, catalogue)
-    size = observation.size_said
+    items = items_stated(observation, catalogue)
+    size = observation.stated_size
     fitting = [
         *_fit(observation.addresses, catalogue.at, WRONG_ADDRESS),
         *_fit(ids, catalogue.with_typed_id if observation.typed else catalogue.with_id, WRONG_NUMBER),
@@ -148,7 +148,7 @@ def statement(observation: Observation, catalogue: Catalogue) -> Statement:
     ]
     by_item = list(_fit(items, lambda word: catalogue.items[word], WRONG_ITEM))
     pointed = frozenset().union(*(names for names, _ in (*fitting, *by_item)))
-    kinds = kinds_said(observation)
+    kinds = kinds_stated(observation)
     return Statement(
         observation,
         catalogue,
@@ -164,9 +164,9 @@ def statement(observation: Observation, catalogue: Catalogue) -> Statement:
     )
 
 
-def _fit(said: Iterable[Any], cartons_of: Any, cost: float) -> Iterable[tuple[frozenset[str], float]]:
+def _fit(stated: Iterable[Any], cartons_of: Any, cost: float) -> Iterable[tuple[frozenset[str], float]]:
     """The cartons that one of these things fits, as one check; nothing where nothing is said."""
-    things = list(said)
+    things = list(stated)
     if things:
         yield frozenset(name for thing in things for name in cartons_of(thing)), cost
 
@@ -216,14 +216,14 @@ def _typed_position(text: str, catalogue: Catalogue) -> tuple[str, ...]:
     return catalogue.at(Address("", int(place[1]), int(place[2])))
 
 
-def items_said(observation: Observation, catalogue: Catalogue) -> frozenset[str]:
+def items_stated(observation: Observation, catalogue: Catalogue) -> frozenset[str]:
     """The manifest's item numbers that the label names or shows in print, folded."""
     words = {claim.item.casefold() for claim in observation.claims if claim.item}
     words.update(word for read in printed(observation) for word in WORD_GAP.split(read.raw.raw.casefold()))
     return frozenset(words & catalogue.items.keys()) if words else frozenset()
 
 
-def kinds_said(observation: Observation) -> frozenset[str]:
+def kinds_stated(observation: Observation) -> frozenset[str]:
     """The kinds that the label names, folded."""
     # casefold and not lower: the German ß and SS are one text, and so are the two small sigmas of Greek.
     kinds = [claim.kind.casefold() for claim in observation.claims if claim.kind]
@@ -237,7 +237,7 @@ def kind_cost(kinds: frozenset[str], carton: Carton) -> float:
 
 def has_parts(observation: Observation, catalogue: Catalogue) -> bool:
     """It shows a piece of a code, or an item number."""
-    return bool(_typed_texts(observation, catalogue)[0] or items_said(observation, catalogue))
+    return bool(_typed_texts(observation, catalogue)[0] or items_stated(observation, catalogue))
 
 
 def _shown(

@@ -60,7 +60,7 @@ class Observation:
         return all(read.raw.source is Source.TYPED for read in self.reads)
 
     @property
-    def size_said(self) -> SizeClass | None:
+    def stated_size(self) -> SizeClass | None:
         """How large the carton is: as a person said, else as its label says."""
         return self.size or next((claim.size for claim in self.claims if claim.size is not None), None)
 

@@ -6,7 +6,7 @@ from math import log
 
 from receiving.matching.catalogue import Catalogue, Listed, plain_store, plain_text, shape
 from receiving.matching.judgements import Matched, OverLabel, Reason, UnclearLabel
-from receiving.matching.likelihood import has_parts, kind_cost, kinds_said, raw_text
+from receiving.matching.likelihood import has_parts, kind_cost, kinds_stated, raw_text
 from receiving.matching.observations import Observation
 from receiving.messages import Text, joined
 from receiving.model import (
@@ -32,7 +32,7 @@ NAMES_ITS_CARTON = ("sscc", "barcode", "gtin", "carton", "carton_n", "shipment",
 WORDS_OF_A_CARTON = ("carton", "carton_n", "column", "kind", "section", "shipment", "store", "outer")
 MOST_PLACES = 3
 
-WRONG_PILE = log(0.01 / 0.99)
+WRONG_SHIPMENT = log(0.01 / 0.99)
 """A rep has another shipment's page open: one time in a hundred."""
 OF_ANOTHER = log(0.95 / 0.05)
 """A label with a code is of the shipment whose pile this is: 95 in 100."""
@@ -125,7 +125,7 @@ def not_understood(observation: Observation) -> UnclearLabel:
     return UnclearLabel(observation, fact(Reason.NOT_UNDERSTOOD, text=raw_text(observation)))
 
 
-def said_to_be_none(observation: Observation, by: str) -> OverLabel:
+def marked_as_none(observation: Observation, by: str) -> OverLabel:
     """A label of which a person says that it is none of this shipment."""
     why = fact(Reason.PERSON_SAYS_NONE, by=by)
     raw = observation.reads[0].raw.raw
@@ -224,11 +224,11 @@ def at_their_place(observation: Observation, known: frozenset[str], catalogue: C
         return ()
     if has_parts(observation, catalogue):
         return ()
-    kinds = kinds_said(observation)
+    kinds = kinds_stated(observation)
     found = [
         hit
-        for said in observation.addresses
-        for hit in catalogue.elsewhere.at(said, catalogue.manifest)
+        for stated in observation.addresses
+        for hit in catalogue.elsewhere.at(stated, catalogue.manifest)
         if hit.manifest.shipment in known and not kind_cost(kinds, hit.carton)
     ]
     return tuple(dict.fromkeys(found)) if len(observation.addresses) > 1 else tuple(found)
@@ -258,20 +258,20 @@ def other_shipment(
         return None
     most = max(map(len, theirs.values()))
     sure = {found.carton for found in matched if found.how is How.SSCC}
-    if WRONG_PILE + OF_ANOTHER * (most - len(sure)) < SURE_ENOUGH:
+    if WRONG_SHIPMENT + OF_ANOTHER * (most - len(sure)) < SURE_ENOUGH:
         return None
     others = [found for found in matched if found.carton not in sure]
     best: OtherShipment | None = None
     for name in sorted(theirs):
         own = len(sure) + len({found.carton for found in others if not _all_on(found.observation, name, catalogue)})
-        odds = WRONG_PILE + OF_ANOTHER * (len(theirs[name]) - own)
+        odds = WRONG_SHIPMENT + OF_ANOTHER * (len(theirs[name]) - own)
         if odds >= SURE_ENOUGH and (best is None or odds > best.log_odds):
             home = next(m for m in catalogue.elsewhere.manifests if m.shipment == name)
             best = OtherShipment(name, home.store, odds, len(theirs[name]), own)
     return best
 
 
-def told_apart(
+def split_from_other_shipment(
     matched: Sequence[Matched], looks_like: OtherShipment, catalogue: Catalogue
 ) -> tuple[list[Matched], list[UnclearLabel]]:
     """What shows cartons of ours for sure, and what that other shipment has as well; a person's word stays."""
@@ -282,7 +282,7 @@ def told_apart(
             ours.append(found)
             continue
         code = found.observation.codes[0]
-        why = fact(Reason.PILE_OF_ANOTHER, shown="code", what=code, shipment=looks_like.shipment)
+        why = fact(Reason.OF_ANOTHER_SHIPMENT, shown="code", what=code, shipment=looks_like.shipment)
         unclear.append(UnclearLabel(found.observation, why))
     return ours, unclear
 

@@ -113,17 +113,17 @@ class Shown:
 def shown_by(carton: Carton, matched: Sequence[Matched]) -> Shown:
     """What these observations say of this carton; at least one."""
     raws = sorted((read.raw for found in matched for read in found.observation.reads), key=when)
-    rank, why = min(((_rank(found), found.why) for found in matched), key=_first_said)
+    rank, why = min(((_rank(found), found.why) for found in matched), key=_first_stated)
     last = _last_placed(raws)
     read_ids = tuple([raw.read_id for raw in raws])
     sure = max([_confidence(found) for found in matched])
     finding = CartonFinding(carton, RECEIVED, why, RANK[rank], read_ids, last.place, sure)
     twice = duplicates_of(carton.carton, matched)
-    told = tuple([_explained(r, found, twice) for found in matched for r in found.observation.read_ids])
-    return Shown(tuple(matched), finding, twice, told, last)
+    words = tuple([_explained(r, found, twice) for found in matched for r in found.observation.read_ids])
+    return Shown(tuple(matched), finding, twice, words, last)
 
 
-def _first_said(ranked: tuple[int, Fact]) -> tuple[int, str, str]:
+def _first_stated(ranked: tuple[int, Fact]) -> tuple[int, str, str]:
     rank, why = ranked
     return rank, why.reason, repr(why.values)
 
@@ -154,13 +154,13 @@ class RollCall:
         self.notes = notes
         self.asked = asked
         self.damage = _damage(notes)
-        self.places = _places_said(shown, notes)
+        self.places = _places_stated(shown, notes)
         self.opened = {note.carton: note for note in of_kind(notes, OuterOpened) if note.carton in self.by_id}
         self.here: dict[str, CartonFinding] = {name: self._with_notes(each.finding) for name, each in shown.items()}
 
     def findings(self) -> tuple[CartonFinding, ...]:
         """Every carton of the manifest once, in manifest order, each in one state."""
-        self._said_by_people()
+        self._stated_by_people()
         known_outers = self._shown_by_contents()
         self._inside_opened_boxes()
         here = self.here
@@ -181,7 +181,7 @@ class RollCall:
             place, damage = self.places.get(name), self.damage.get(name, ())
             self.here[name] = CartonFinding(self.by_id[name], RECEIVED, why, how, read_ids, place, damage=damage)
 
-    def _said_by_people(self) -> None:
+    def _stated_by_people(self) -> None:
         """The cartons that a person says are here without a label."""
         for name, why in confirmed(self.notes).items():
             if name in self.by_id:
@@ -248,12 +248,12 @@ class RollCall:
 
 def confirmed(notes: Sequence[Note]) -> dict[str, Fact]:
     """The cartons that a person says are here without a label, and by what: seen, or opened and counted."""
-    said: dict[str, Fact] = {}
+    stated: dict[str, Fact] = {}
     for counted in of_kind(notes, ContentCounted):
-        said[counted.carton] = fact(Reason.COUNTED, by=counted.by)
+        stated[counted.carton] = fact(Reason.COUNTED, by=counted.by)
     for seen in of_kind(notes, CartonSeen):
-        said[seen.carton] = fact(Reason.CONFIRMED, by=seen.by, why=seen.reason)
-    return said
+        stated[seen.carton] = fact(Reason.CONFIRMED, by=seen.by, why=seen.reason)
+    return stated
 
 
 def _confidence(found: Matched) -> float:
@@ -286,16 +286,16 @@ def _could_show(read: LabelRead, how: How) -> bool:
     return how is not How.TYPED
 
 
-def _places_said(shown: Mapping[str, Shown], notes: Sequence[Note]) -> dict[str, Place]:
+def _places_stated(shown: Mapping[str, Shown], notes: Sequence[Note]) -> dict[str, Place]:
     """Where people say that cartons stand, unless a later read saw one elsewhere.
 
     A read made without a stated place does not hide an earlier place.
     """
-    said: dict[str, CartonPlace] = {}
+    stated: dict[str, CartonPlace] = {}
     for note in of_kind(notes, CartonPlace):
-        said[note.carton] = note
+        stated[note.carton] = note
     places = {}
-    for name, note in said.items():
+    for name, note in stated.items():
         last = shown[name].last if name in shown else None
         if last is None or last.place is NO_PLACE or last.read_at <= note.noted_at:
             places[name] = note.place

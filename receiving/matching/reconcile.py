@@ -9,10 +9,10 @@ from operator import attrgetter
 from receiving.matching.catalogue import Catalogue, Elsewhere
 from receiving.matching.identify import identify
 from receiving.matching.judgements import Candidates, Judgement, Matched, OverLabel, Reason, Shared, UnclearLabel
-from receiving.matching.ledger import Asked, Ledger, notes_in_force, of_kind
+from receiving.matching.ledger import Ledger, OpenQuestion, notes_in_force, of_kind
 from receiving.matching.likelihood import raw_text
 from receiving.matching.observations import Observation, group_by_label
-from receiving.matching.overs import other_shipment, said_to_be_none, shipments_seen, told_apart
+from receiving.matching.overs import marked_as_none, other_shipment, shipments_seen, split_from_other_shipment
 from receiving.matching.presence import RollCall, Shown, confirmed, shown_by
 from receiving.matching.resolve import resolve
 from receiving.model import (
@@ -28,7 +28,7 @@ from receiving.model import (
     ReadAssigned,
     ReadRejected,
     Reconciliation,
-    SizeSaid,
+    SizeStated,
     Sscc,
     Unclear,
     Unreadable,
@@ -72,11 +72,11 @@ class Reconciler:
     ) -> Reconciliation:
         """The state of the shipment with these reads and notes."""
         notes = notes_in_force(notes)
-        found, rejected = self._judge_all(group_by_label(reads), _Said.of(notes, self.catalogue))
+        found, rejected = self._judge_all(group_by_label(reads), _ByPeople.of(notes, self.catalogue))
         ledger = self._resolved(found, notes)
         shown = {name: self._show(name, matched) for name, matched in ledger.matched.items()}
         questions = _questions(ledger)
-        cartons = RollCall(self.catalogue, shown, notes, _asked_about(questions)).findings()
+        cartons = RollCall(self.catalogue, shown, notes, _questions_by_carton(questions)).findings()
         twice = [dup for name in sorted(shown) for dup in shown[name].duplicates]
         return Reconciliation(
             shipment=self.manifest.shipment,
@@ -92,18 +92,18 @@ class Reconciler:
         )
 
     def _judge_all(
-        self, labels: Iterable[tuple[LabelRead, ...]], said: "_Said"
+        self, labels: Iterable[tuple[LabelRead, ...]], stated: "_ByPeople"
     ) -> tuple[list[Judgement], list[Explanation]]:
         found: list[Judgement] = []
         rejected: list[Explanation] = []
         for reads in labels:
-            if said.nothing_of(reads):
+            if stated.nothing_of(reads):
                 found.append(self._judge(reads))
                 continue
-            left = tuple(read for read in reads if read.raw.read_id not in said.rejected)
-            rejected += [_rejection(said.rejected[r.raw.read_id]) for r in reads if r.raw.read_id in said.rejected]
+            left = tuple(read for read in reads if read.raw.read_id not in stated.rejected)
+            rejected += [_rejection(stated.rejected[r.raw.read_id]) for r in reads if r.raw.read_id in stated.rejected]
             if left:
-                found.extend(said.judge(left, self.catalogue))
+                found.extend(stated.judge(left, self.catalogue))
         return found, rejected
 
     def _judge(self, reads: tuple[LabelRead, ...]) -> Judgement:
@@ -132,7 +132,7 @@ class Reconciler:
         looks_like = other_shipment(matched, overs, self.catalogue)
         unclear: list[UnclearLabel] = by_kind[UnclearLabel]  # type: ignore[assignment]
         if looks_like is not None:
-            matched, doubtful = told_apart(matched, looks_like, self.catalogue)
+            matched, doubtful = split_from_other_shipment(matched, looks_like, self.catalogue)
             unclear += doubtful
         ledger = Ledger(
             self.catalogue,
@@ -153,20 +153,20 @@ class Reconciler:
 
 
 @dataclass(frozen=True)
-class _Said:
+class _ByPeople:
     """What people say of reads; of two notes on one read the later counts."""
 
     rejected: Mapping[str, ReadRejected] = field(default_factory=dict)
     assigned: Mapping[str, ReadAssigned] = field(default_factory=dict)
-    sizes: Mapping[str, SizeSaid] = field(default_factory=dict)
+    sizes: Mapping[str, SizeStated] = field(default_factory=dict)
     spoken_of: frozenset[str] = frozenset()
 
     @classmethod
-    def of(cls, notes: Sequence[Note], catalogue: Catalogue) -> "_Said":
+    def of(cls, notes: Sequence[Note], catalogue: Catalogue) -> "_ByPeople":
         """What these notes, oldest first, say."""
         rejected = {note.read_id: note for note in of_kind(notes, ReadRejected)}
         assigned = {n.read_id: n for n in of_kind(notes, ReadAssigned) if not n.carton or n.carton in catalogue.by_id}
-        sizes = {note.read_id: note for note in of_kind(notes, SizeSaid)}
+        sizes = {note.read_id: note for note in of_kind(notes, SizeStated)}
         return cls(rejected, assigned, sizes, frozenset((*rejected, *assigned, *sizes)))
 
     def nothing_of(self, reads: Sequence[LabelRead]) -> bool:
@@ -191,7 +191,7 @@ def _judged(observation: Observation, catalogue: Catalogue, assigned: ReadAssign
         return Matched(observation, assigned.carton, how, why, by_person=True)
     by_itself = identify(observation, catalogue)
     # The label's own reason says more, whose it is, than that somebody said it is none of these.
-    return by_itself if isinstance(by_itself, OverLabel) else said_to_be_none(observation, assigned.by)
+    return by_itself if isinstance(by_itself, OverLabel) else marked_as_none(observation, assigned.by)
 
 
 def _how_assigned(observation: Observation, catalogue: Catalogue, carton: str) -> How:
@@ -234,12 +234,12 @@ def _over(group: Sequence[OverLabel]) -> Over:
     return Over(raw, first.reason, read_ids, why, of.manifest.shipment, of.manifest.store, of.carton.carton, sscc)
 
 
-def _questions(ledger: Ledger) -> list[tuple[Asked, Question]]:
-    asked = [(each, _question(each, ledger.catalogue)) for each in ledger.asked]
+def _questions(ledger: Ledger) -> list[tuple[OpenQuestion, Question]]:
+    asked = [(each, _question(each, ledger.catalogue)) for each in ledger.open_questions]
     return sorted(asked, key=lambda pair: (pair[1].cartons, pair[1].read_ids))
 
 
-def _question(asked: Asked, catalogue: Catalogue) -> Question:
+def _question(asked: OpenQuestion, catalogue: Catalogue) -> Question:
     read_ids = tuple(sorted({read_id for o in asked.observations for read_id in o.read_ids}))
     # Named by what it asks: an answer that was typed without signal still finds its question, and never another.
     name = "\n".join((*asked.cartons, "", asked.observations[0].key))
@@ -251,7 +251,7 @@ def _question(asked: Asked, catalogue: Catalogue) -> Question:
     return Question(question_id, read_ids, asked.cartons, why, sizes, size, asked.again)
 
 
-def _asked_about(questions: Iterable[tuple[Asked, Question]]) -> dict[str, tuple[str, ...]]:
+def _questions_by_carton(questions: Iterable[tuple[OpenQuestion, Question]]) -> dict[str, tuple[str, ...]]:
     found: dict[str, list[str]] = defaultdict(list)
     for _, question in questions:
         for carton in question.cartons:
@@ -276,18 +276,18 @@ def _one_unclear(group: Sequence[UnclearLabel]) -> Unclear:
 def _explanations(
     ledger: Ledger,
     shown: Mapping[str, Shown],
-    questions: Iterable[tuple[Asked, Question]],
+    questions: Iterable[tuple[OpenQuestion, Question]],
     rejected: Iterable[Explanation],
 ) -> tuple[Explanation, ...]:
-    told = list(rejected)
+    words = list(rejected)
     for each in shown.values():
-        told += each.explanations
-    for again in ledger.again:
-        told += [Explanation(r, Outcome.MATCHED, again.why) for r in again.observation.read_ids]
+        words += each.explanations
+    for again in ledger.duplicates:
+        words += [Explanation(r, Outcome.MATCHED, again.why) for r in again.observation.read_ids]
     for over in ledger.overs:
-        told += [Explanation(r, Outcome.OVER, over.why) for r in over.observation.read_ids]
+        words += [Explanation(r, Outcome.OVER, over.why) for r in over.observation.read_ids]
     for unclear in ledger.unclear:
-        told += [Explanation(r, Outcome.UNCLEAR, unclear.why) for r in unclear.observation.read_ids]
+        words += [Explanation(r, Outcome.UNCLEAR, unclear.why) for r in unclear.observation.read_ids]
     for asked, question in questions:
-        told += [Explanation(r, Outcome.QUESTION, question.why) for o in asked.observations for r in o.read_ids]
-    return tuple(sorted(told, key=attrgetter("read_id")))
+        words += [Explanation(r, Outcome.QUESTION, question.why) for o in asked.observations for r in o.read_ids]
+    return tuple(sorted(words, key=attrgetter("read_id")))

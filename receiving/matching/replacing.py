@@ -66,8 +66,8 @@ def replacement_lines(
     ]
     in_doubt = {carton for question in reconciliation.questions for carton in question.cartons}
     may_be = str(MAY_BE_HERE)
-    said = [replace(a, remark=a.remark or may_be) if _missing(a) and a.carton in in_doubt else a for a in asked]
-    return tuple(sorted(said, key=_sort_key))
+    stated = [replace(a, remark=a.remark or may_be) if _missing(a) and a.carton in in_doubt else a for a in asked]
+    return tuple(sorted(stated, key=_sort_key))
 
 
 def _as_if_opened(reconciliation: Reconciliation) -> Reconciliation:
@@ -236,7 +236,7 @@ def _items(manifest: Manifest, line: CountedLine) -> int:
 # What of all that a store lacks is asked for: not what is settled, and nothing twice.
 
 
-SETTLED_BY = {
+RESOLVED_BY = {
     FollowUp.SENT_AGAIN: LeftOutReason.SENT_AGAIN,
     FollowUp.ON_ITS_WAY: LeftOutReason.ON_ITS_WAY,
     FollowUp.DONE_WITHOUT: LeftOutReason.DONE_WITHOUT,
@@ -253,7 +253,7 @@ class IssuedRequest:
 
 
 @dataclass(frozen=True)
-class ToAsk:
+class RequestProposal:
     """What to ask for, what not and why, and what each open request (by number) must still bring."""
 
     lines: tuple[ReplacementLine, ...]
@@ -275,11 +275,11 @@ class _Covered:
         return self.carton in self.issued.here
 
 
-def what_to_ask(
+def propose_request(
     lacking: Iterable[ReplacementLine],
     issued: Iterable[IssuedRequest],
     followed: Mapping[tuple[str, str], ShortageFollowed],
-) -> ToAsk:
+) -> RequestProposal:
     """Split what is lacking; ``followed`` is the last that was done about a (shipment, carton) that is missing.
 
     Pieces that a request has brought are not lacking. Pieces that an open request asks for, and cartons that were sent
@@ -301,11 +301,13 @@ def what_to_ask(
         if not qty:
             continue
         rest = replace(line, qty=qty)
-        if note is not None and note.step in SETTLED_BY:
-            left_out.append(LeftOut(rest, SETTLED_BY[note.step], note.remark, note.due))
+        if note is not None and note.step in RESOLVED_BY:
+            left_out.append(LeftOut(rest, RESOLVED_BY[note.step], note.remark, note.due))
         else:
             lines.append(rest)
-    return ToAsk(tuple(lines), tuple(left_out), _needed(requests, [c for each in covered.values() for c in each]))
+    return RequestProposal(
+        tuple(lines), tuple(left_out), _needed(requests, [c for each in covered.values() for c in each])
+    )
 
 
 def _take(line: ReplacementLine, covered: Iterable[_Covered], left_out: list[LeftOut]) -> int:

@@ -14,14 +14,14 @@ from typing import Any
 from receiving.matching.assignment import Choice, Row, assign
 from receiving.matching.catalogue import Catalogue
 from receiving.matching.judgements import Candidates, Matched, OverLabel, Reason, Shared, UnclearLabel
-from receiving.matching.ledger import MOST_CHOICES, Again, Ledger, ask, fits_fact
+from receiving.matching.ledger import MOST_CHOICES, Duplicate, Ledger, add_question, fits_fact
 from receiving.matching.likelihood import (
-    ASK_BELOW,
     CAUTION_BY_EYE,
+    DUPLICATE_OF_KNOWN,
     NAMED_AS_OURS,
     OVER_AS_OTHERS,
+    QUESTION_BELOW,
     SAME_LABEL,
-    SEEN_AGAIN,
     SEEN_FROM_ASIDE,
 )
 from receiving.matching.observations import Observation
@@ -51,7 +51,7 @@ def resolve(ledger: Ledger, candidates: Sequence[Candidates], shared: Sequence[S
 def _leave_to_that_shipment(ledger: Ledger, labels: Sequence[Candidates], other: OtherShipment) -> None:
     """In a pile of another shipment that is the one question: what a label may be besides is not asked."""
     for one in labels:
-        why = fits_fact(Reason.PILE_OF_ANOTHER, one.shown, shipment=other.shipment)
+        why = fits_fact(Reason.OF_ANOTHER_SHIPMENT, one.shown, shipment=other.shipment)
         ledger.unclear.append(UnclearLabel(one.observation, why))
 
 
@@ -79,16 +79,16 @@ def _ask_or_exclude(ledger: Ledger, group: Sequence[Candidates]) -> None:
         if first.cartons and not missing:
             _nothing_missing(ledger, one)
             continue
-        snapshot = _not_elsewhere_in_photo(ledger, one.observation, first.cartons) if one.how is How.GUIDED else ()
-        if len(snapshot) == 1 and len(first.cartons) > 1:
-            others = tuple(c for c in first.cartons if c not in snapshot)
-            why = fact(Reason.BLUR_LEAVES_ONE, carton=snapshot[0], others=others)
-            ledger.add(Matched(one.observation, snapshot[0], How.GUIDED, why))
+        possible = _not_elsewhere_in_photo(ledger, one.observation, first.cartons) if one.how is How.GUIDED else ()
+        if len(possible) == 1 and len(first.cartons) > 1:
+            others = tuple(c for c in first.cartons if c not in possible)
+            why = fact(Reason.BLUR_LEAVES_ONE, carton=possible[0], others=others)
+            ledger.add(Matched(one.observation, possible[0], How.GUIDED, why))
         else:
             left.append(one.observation)
     if left and first.ask is not None:
         again = ledger.here(first.cartons) if len(missing) <= MOST_CHOICES else ()
-        ask(ledger, left, missing, first.shown, first.ask, again=again)
+        add_question(ledger, left, missing, first.shown, first.ask, again=again)
 
 
 def _nothing_missing(ledger: Ledger, one: Candidates) -> None:
@@ -97,7 +97,7 @@ def _nothing_missing(ledger: Ledger, one: Candidates) -> None:
     elif isinstance(one.otherwise, UnclearLabel):
         ledger.unclear.append(one.otherwise)
     else:
-        ledger.again.append(Again(one.observation, fits_fact(Reason.ALL_HERE, one.shown, cartons=one.cartons)))
+        ledger.duplicates.append(Duplicate(one.observation, fits_fact(Reason.ALL_HERE, one.shown, cartons=one.cartons)))
 
 
 def _not_elsewhere_in_photo(ledger: Ledger, observation: Observation, cartons: Sequence[str]) -> tuple[str, ...]:
@@ -119,7 +119,7 @@ def _fit_parts(ledger: Ledger, unsure: Sequence[Candidates]) -> None:
         if ledger.missing(one.cartons):
             rivals.append(one)
         else:
-            _seen_again(ledger, one)
+            _add_duplicate(ledger, one)
     labels = _same_labels(rivals)
     for label in (label for label in labels if _says_too_little(label[0])):
         _ask_about(ledger, label, ledger.missing(label[0].cartons), ())
@@ -130,14 +130,14 @@ def _fit_parts(ledger: Ledger, unsure: Sequence[Candidates]) -> None:
         for carton in label[0].cartons:
             wanted[carton].append(label)
     rows = [_row(ledger, label, wanted) for label in labels]
-    for label, row, choice in zip(labels, rows, assign(rows, ASK_BELOW), strict=True):
+    for label, row, choice in zip(labels, rows, assign(rows, QUESTION_BELOW), strict=True):
         _take(ledger, label, row, choice)
 
 
 def _says_too_little(one: Candidates) -> bool:
     """This many cartons fit about equally well that no assignment can be far ahead of the next."""
     best = min(one.costs)
-    return sum(nats - best < ASK_BELOW for nats in one.costs) > MOST_CHOICES
+    return sum(nats - best < QUESTION_BELOW for nats in one.costs) > MOST_CHOICES
 
 
 def _ask_about(ledger: Ledger, label: Sequence[Candidates], may_be: tuple[str, ...], again: tuple[str, ...]) -> None:
@@ -151,7 +151,7 @@ def _ask_about(ledger: Ledger, label: Sequence[Candidates], may_be: tuple[str, .
     numbered = any(claim.carton or claim.carton_n is not None for claim in first.observation.claims)
     looks = [label] if numbered else [[one] for one in label]
     for each in looks:
-        ask(ledger, [one.observation for one in each], may_be, first.shown, why, again, elsewhere)
+        add_question(ledger, [one.observation for one in each], may_be, first.shown, why, again, elsewhere)
 
 
 def _same_labels(unsure: Sequence[Candidates]) -> list[list[Candidates]]:
@@ -184,17 +184,17 @@ def _row(ledger: Ledger, label: Sequence[Candidates], wanted: dict[str, list[lis
             if any(not _apart(label, [one.observation for one in other]) for other in others):
                 shared.append((carton, nats + SAME_LABEL))
         elif ledger.by_own_label(carton):
-            shared.append((carton, nats + _again_cost(ledger, label, carton) - log(known)))
+            shared.append((carton, nats + _duplicate_cost(ledger, label, carton) - log(known)))
         elif not _apart(label, [found.observation for found in ledger.of(carton)]):
             shared.append((carton, nats + SAME_LABEL))
-    by_eye = known > 0 and any(one.observation.size_said is not None for one in label)
+    by_eye = known > 0 and any(one.observation.stated_size is not None for one in label)
     return Row(tuple(own), tuple(shared), _over_cost(ledger, label[0]), CAUTION_BY_EYE if by_eye else 0.0)
 
 
 def _over_cost(ledger: Ledger, one: Candidates) -> float:
     """What it costs that this is not a carton of the shipment; its size alone never makes an over of it unasked."""
     observation, sizes = one.observation, ledger.catalogue.sizes
-    size = observation.size_said
+    size = observation.stated_size
     others = at_their_place(observation, ledger.shipments_seen, ledger.catalogue)
     known = [other.carton for other in others]
     nats = min(OVER_AS_OTHERS, ledger.over_cost) if known else ledger.over_cost
@@ -204,10 +204,10 @@ def _over_cost(ledger: Ledger, one: Candidates) -> float:
         return nats
     nats -= log(max(sizes.chance(size, carton) for carton in known) if known else sizes.chance_unknown(size))
     # Never so far ahead of the best carton that it would not be asked: a size is judged by eye.
-    return max(nats, min(one.costs) - ASK_BELOW / 2)
+    return max(nats, min(one.costs) - QUESTION_BELOW / 2)
 
 
-def _again_cost(ledger: Ledger, label: Sequence[Candidates], carton: str) -> float:
+def _duplicate_cost(ledger: Ledger, label: Sequence[Candidates], carton: str) -> float:
     """What it costs that this is the whole label of a known carton, seen once more and badly.
 
     A photo of both labels tells them apart, unless the known one gives no position and this may be its other half;
@@ -217,7 +217,7 @@ def _again_cost(ledger: Ledger, label: Sequence[Candidates], carton: str) -> flo
     if _apart(label, [view for view in views if not view.addresses]):
         return SAME_LABEL
     in_photos = views and any(one.observation.photo for one in label)
-    return SEEN_FROM_ASIDE if in_photos and not _apart(label, views) else SEEN_AGAIN
+    return SEEN_FROM_ASIDE if in_photos and not _apart(label, views) else DUPLICATE_OF_KNOWN
 
 
 def _apart(label: Sequence[Candidates], observations: Sequence[Observation]) -> bool:
@@ -227,7 +227,7 @@ def _apart(label: Sequence[Candidates], observations: Sequence[Observation]) -> 
 
 def _take(ledger: Ledger, label: Sequence[Candidates], row: Row, choice: Choice) -> None:
     first = label[0]
-    if choice.margin < ASK_BELOW + row.caution:
+    if choice.gap_nats < QUESTION_BELOW + row.caution:
         near = tuple(c for c in first.cartons if c == choice.carton or c in choice.rivals)
         _ask_about(ledger, label, ledger.missing(near), ledger.here(near))
     elif not choice.carton:
@@ -239,7 +239,7 @@ def _take(ledger: Ledger, label: Sequence[Candidates], row: Row, choice: Choice)
                 ledger.overs.append(not_listed(one.observation, why))
     else:
         # Where nothing else fits the margin is without limit; the odds are a number for people all the same.
-        odds = exp(min(choice.margin, MOST_NATS))
+        odds = exp(min(choice.gap_nats, MOST_NATS))
         why = _fit_fact(ledger, first, choice, odds)
         for one in label:
             ledger.add(Matched(one.observation, choice.carton, first.how, why, odds=odds))
@@ -275,12 +275,12 @@ def _belongs_beside(ledger: Ledger, one: Candidates) -> bool:
     return False
 
 
-def _seen_again(ledger: Ledger, one: Candidates) -> None:
+def _add_duplicate(ledger: Ledger, one: Candidates) -> None:
     if len(one.cartons) == 1:
         why = fits_fact(Reason.ONLY_ONE_THERE, one.shown, carton=one.cartons[0])
         ledger.add(Matched(one.observation, one.cartons[0], How.ADDRESS, why))
     else:
-        ledger.again.append(Again(one.observation, fits_fact(Reason.ALL_HERE, one.shown, cartons=one.cartons)))
+        ledger.duplicates.append(Duplicate(one.observation, fits_fact(Reason.ALL_HERE, one.shown, cartons=one.cartons)))
 
 
 def count_labels(ledger: Ledger, group: Sequence[Shared]) -> None:
@@ -295,11 +295,11 @@ def count_labels(ledger: Ledger, group: Sequence[Shared]) -> None:
     missing = ledger.missing(cartons)
     observations = [one.observation for one in group]
     if ledger.looks_like is not None and also_theirs(observations[0], ledger.looks_like, ledger.catalogue):
-        why = fits_fact(Reason.PILE_OF_ANOTHER, shown, shipment=ledger.looks_like.shipment)
+        why = fits_fact(Reason.OF_ANOTHER_SHIPMENT, shown, shipment=ledger.looks_like.shipment)
         ledger.unclear.extend(UnclearLabel(observation, why) for observation in observations)
         return
     if not missing:
-        _all_again(ledger, observations, cartons, shown)
+        _add_duplicates(ledger, observations, cartons, shown)
         return
     known = [m.observation for c in cartons for m in ledger.of(c) if _bears(m.observation, code, ledger.catalogue)]
     # Those that are known are counted too: a photo of them all shows as many labels as there are cartons.
@@ -318,19 +318,19 @@ def count_labels(ledger: Ledger, group: Sequence[Shared]) -> None:
     rest = [observation for observation in observations if observation not in counted]
     still = missing[len(counted) :]
     if rest and not still:
-        _all_again(ledger, rest, cartons, shown)
+        _add_duplicates(ledger, rest, cartons, shown)
     elif rest:
         why = fits_fact(Reason.SHARED_CODE, shown, of=len(cartons))
         choices, here = still[:1] if alike else still, ledger.here(cartons)
         for looks in _looked_at_together(rest, alike):
-            ask(ledger, looks, choices, shown, why, again=here)
+            add_question(ledger, looks, choices, shown, why, again=here)
 
 
-def _all_again(
+def _add_duplicates(
     ledger: Ledger, observations: Sequence[Observation], cartons: tuple[str, ...], shown: tuple[tuple[str, Any], ...]
 ) -> None:
     why = fits_fact(Reason.ALL_HERE, shown, cartons=cartons)
-    ledger.again.extend(Again(observation, why) for observation in observations)
+    ledger.duplicates.extend(Duplicate(observation, why) for observation in observations)
 
 
 def _bears(observation: Observation, code: str, catalogue: Catalogue) -> bool:

@@ -48,26 +48,28 @@ class Sizes:
         named = (*BY_CUTS[len(self.cuts_cm)], *((SizeClass.LONG,) if self.some_long else ()))
         return named if len(named) > 1 else ()
 
-    def chance(self, said: SizeClass, carton: Carton) -> float:
-        """How likely a person says ``said`` of this carton."""
-        if said not in self.classes or not _edges_cm(carton):
-            return self.chance_unknown(said)
-        return (1 - WRONG_TAP) * self._seen(said, carton) + WRONG_TAP / len(self.classes)
+    def chance(self, stated: SizeClass, carton: Carton) -> float:
+        """How likely a person says ``stated`` of this carton."""
+        if stated not in self.classes or not _edges_cm(carton):
+            return self.chance_unknown(stated)
+        return (1 - WRONG_TAP) * self._seen(stated, carton) + WRONG_TAP / len(self.classes)
 
-    def chance_unknown(self, said: SizeClass) -> float:
-        """How likely a person says ``said`` of a carton whose size is not known: the same for every class."""
-        return 1 / len(self.classes) if said in self.classes else 1.0
+    def chance_unknown(self, stated: SizeClass) -> float:
+        """How likely a person says ``stated`` of a carton whose size is not known: the same for every class."""
+        return 1 / len(self.classes) if stated in self.classes else 1.0
 
     def telling(self, cartons: Iterable[Carton]) -> tuple[SizeClass, ...]:
         """What a person may say to tell these cartons apart; nothing where all of them look alike."""
-        looks = {max(self.classes, key=lambda said: self.chance(said, carton)) for carton in cartons if self.classes}
+        looks = {
+            max(self.classes, key=lambda stated: self.chance(stated, carton)) for carton in cartons if self.classes
+        }
         return self.classes if len(looks) > 1 else ()
 
-    def _seen(self, said: SizeClass, carton: Carton) -> float:
+    def _seen(self, stated: SizeClass, carton: Carton) -> float:
         long = _above(_slimness(carton), LONG) if self.some_long else 0.0
-        if said is SizeClass.LONG:
+        if stated is SizeClass.LONG:
             return long
-        n = BY_CUTS[len(self.cuts_cm)].index(said)
+        n = BY_CUTS[len(self.cuts_cm)].index(stated)
         edge = _edge_cm(carton)
         above = [1.0, *(_above(edge, cut) for cut in self.cuts_cm), 0.0]
         return (1 - long) * (above[n] - above[n + 1])

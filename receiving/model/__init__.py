@@ -25,7 +25,7 @@ from receiving.model.contents import (
     Used,
 )
 from receiving.model.expected import Bay, Cart, Carton, CartonKind, ContentLine, Layout, Manifest, StoreDetails
-from receiving.model.facts import Fact, Kept, fact
+from receiving.model.facts import Fact, StoredMessage, fact
 from receiving.model.findings import (
     CartonFinding,
     CartonState,
@@ -77,12 +77,12 @@ from receiving.model.notes import (
     PlaceSearched,
     ReadAssigned,
     ReadRejected,
-    RegionSettled,
+    RegionResolved,
     ShipmentDelivered,
     ShipmentVoided,
     ShortageFollowed,
     ShortDeclared,
-    SizeSaid,
+    SizeStated,
     StagingChanged,
     VisitDecided,
     note_kind,
@@ -144,7 +144,7 @@ from receiving.model.replacement import (
     ReplacementRequest,
     RequestReason,
 )
-from receiving.model.revising import ManifestChange, What
+from receiving.model.revisions import ManifestChange, What
 
 __all__ = [
     "ACCOUNT_ROLES",
@@ -199,7 +199,6 @@ __all__ = [
     "HandOver",
     "Held",
     "How",
-    "Kept",
     "LabelRead",
     "Lacking",
     "Layout",
@@ -229,7 +228,7 @@ __all__ = [
     "Receipt",
     "ReceivingAdvice",
     "Reconciliation",
-    "RegionSettled",
+    "RegionResolved",
     "ReplacementLine",
     "ReplacementRequest",
     "RequestReason",
@@ -248,7 +247,7 @@ __all__ = [
     "ShownReceipt",
     "Signature",
     "SizeClass",
-    "SizeSaid",
+    "SizeStated",
     "Source",
     "Spot",
     "Sscc",
@@ -256,6 +255,7 @@ __all__ = [
     "StagingPlan",
     "StopBound",
     "StoreDetails",
+    "StoredMessage",
     "Symbol",
     "Topic",
     "Trip",

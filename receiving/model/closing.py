@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from receiving.model.advice import ReceivingAdvice
-from receiving.model.facts import Kept
+from receiving.model.facts import StoredMessage
 from receiving.model.limits import check_moment
 from receiving.model.reads import Place
 
@@ -35,7 +35,7 @@ class ShownLine:
     words: str
     photos: tuple[str, ...] = ()
     declared: ShortDeclaration | None = None
-    said: Kept | None = None
+    said: StoredMessage | None = None
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,7 @@ Plain = dict[str, Any] | list[Any] | str | int | float | bool | None
 """What JSON can hold."""
 
 
-class Kept:
+class StoredMessage:
     """What a person was told, as it is stored: what `receiving.wording.keep` makes of a message and `told` reads.
 
     Not a dataclass, so that the store takes its value as it is.
@@ -43,10 +43,10 @@ class Kept:
         self._text = json.dumps(plain, ensure_ascii=False)
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, Kept) and self._text == other._text
+        return isinstance(other, StoredMessage) and self._text == other._text
 
     def __hash__(self) -> int:
         return hash(self._text)
 
     def __repr__(self) -> str:
-        return f"Kept({self._text})"
+        return f"StoredMessage({self._text})"

@@ -38,13 +38,17 @@ class Note:
         return self.seq, self.noted_at, isinstance(self, NoteWithdrawn), self.note_id
 
 
+STORED_AS = {"SizeStated": "size_said", "RegionResolved": "region_settled"}
+"""Kinds that were stored under a name before the class had its present one; what is stored keeps it."""
+
+
 def note_kind(kind: type[Note]) -> str:
     """The word for a kind of note in the store, in requests and in files: its name in small letters.
 
     >>> note_kind(ReadRejected)
     'read_rejected'
     """
-    return re.sub(r"(?<!^)(?=[A-Z])", "_", kind.__name__).lower()
+    return STORED_AS.get(kind.__name__) or re.sub(r"(?<!^)(?=[A-Z])", "_", kind.__name__).lower()
 
 
 @dataclass(frozen=True)
@@ -64,7 +68,7 @@ class ReadAssigned(Note):
 
 
 @dataclass(frozen=True)
-class SizeSaid(Note):
+class SizeStated(Note):
     """A person says how large the carton is whose label this read is; of two such notes the later one counts."""
 
     read_id: str
@@ -87,7 +91,7 @@ class CartonSeen(Note):
 
 
 @dataclass(frozen=True)
-class RegionSettled(Note):
+class RegionResolved(Note):
     """A person looked at a region of a photo that was not read: it is this carton's label, or no label (empty).
 
     ``region`` counts from 1 in the order in which the photo's reading lists them. It only closes the region: that the

@@ -45,8 +45,8 @@ class ReplacementLine:
     @property
     def key(self) -> str:
         """A short text that stands for this very line, quantity and all, in a form."""
-        said = (*(str(getattr(self, name)) for name in self.__dataclass_fields__),)
-        return sha256("\x1f".join(said).encode()).hexdigest()[:20]
+        stated = (*(str(getattr(self, name)) for name in self.__dataclass_fields__),)
+        return sha256("\x1f".join(stated).encode()).hexdigest()[:20]
 
 
 class LeftOutReason(StrEnum):

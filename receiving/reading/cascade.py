@@ -16,7 +16,7 @@ from receiving.reading.attempts import (
 )
 from receiving.reading.bullseye import carrier_symbols
 from receiving.reading.decoders import CARTON_FORMATS, LINEAR, MATRIX, STACKED, Decoded, zxing_symbols
-from receiving.reading.joined import told_apart
+from receiving.reading.joined import split_joined
 from receiving.reading.places import placed, region_of
 from receiving.reading.region import MIN_ELEMENTS, BarRegion
 from receiving.reading.regions import bar_regions, matrix_regions
@@ -62,7 +62,7 @@ class Cascade:
 
     def _weigh_all(self, whole: Sequence[Decoded]) -> None:
         for joined in sorted(whole, key=lambda a: -len(a.raw)):
-            for answer in told_apart(self.gray, joined):
+            for answer in split_joined(self.gray, joined):
                 self._weigh(answer)
 
     def _weigh(self, answer: Decoded) -> None:

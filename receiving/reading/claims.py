@@ -7,7 +7,7 @@ from enum import IntEnum
 from functools import lru_cache
 from typing import Any
 
-from receiving.errors import told_by
+from receiving.errors import words_of_error
 from receiving.messages import Text, figure, message
 from receiving.model import Address, Claim, LabelRead, RawRead, SizeClass, Source, Sscc, has_valid_check_digit
 from receiving.reading import gs1, mh10
@@ -260,7 +260,7 @@ def _claimed(groups: dict[str, str]) -> tuple[dict[str, Any], tuple[Text, ...]]:
             try:
                 values |= makes(groups)
             except ValueError as wrong:
-                warnings.append(message("{fault}.", fault=told_by(wrong)))
+                warnings.append(message("{fault}.", fault=words_of_error(wrong)))
     return values, tuple(warnings)
 
 
@@ -296,10 +296,10 @@ def _kind(groups: dict[str, str]) -> dict[str, Any]:
 
 
 def _size(groups: dict[str, str]) -> dict[str, Any]:
-    said = groups["size"].casefold()
-    if said not in _SIZES:
-        raise ValueError(message("size {size} is not one of {sizes}", size=repr(said), sizes=", ".join(_SIZES)))
-    return {"size": _SIZES[said]}
+    stated = groups["size"].casefold()
+    if stated not in _SIZES:
+        raise ValueError(message("size {size} is not one of {sizes}", size=repr(stated), sizes=", ".join(_SIZES)))
+    return {"size": _SIZES[stated]}
 
 
 def _column_alone(groups: dict[str, str]) -> dict[str, Any]:

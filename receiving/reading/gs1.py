@@ -150,16 +150,16 @@ def contradictions(elements: Iterable[tuple[str, str]]) -> tuple[Text, ...]:
 def _repeat_faults(found: dict[str, list[str]]) -> Iterator[Text]:
     for ai, values in found.items():
         if len(set(values)) > 1:
-            said = shortened(", ".join(dict.fromkeys(values)))
-            yield message("AI ({ai}) stands more than once with different values: {values}.", ai=ai, values=said)
+            stated = shortened(", ".join(dict.fromkeys(values)))
+            yield message("AI ({ai}) stands more than once with different values: {values}.", ai=ai, values=stated)
 
 
 def _exclusion_faults(found: dict[str, list[str]]) -> Iterator[Text]:
-    told = set()
+    words = set()
     for ai in found:
         for other in sorted(excluded_with(ai, found.keys())):
-            if (other, ai) not in told:
-                told.add((ai, other))
+            if (other, ai) not in words:
+                words.add((ai, other))
                 yield message("AI ({ai}) and AI ({other}) may not stand on one label.", ai=ai, other=other)
 
 

@@ -31,7 +31,7 @@ a crease across one symbol is thinner, or does not cut it in halves."""
 Span = tuple[float, float]
 
 
-def told_apart(gray: Gray, answer: Decoded) -> tuple[Decoded, ...]:
+def split_joined(gray: Gray, answer: Decoded) -> tuple[Decoded, ...]:
     """The answer, or one for each of the equal symbols that stand above each other between its corners."""
     region = region_of(answer)
     rows = round(region.height_px * VIEW_PX / region.length_px)

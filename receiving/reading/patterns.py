@@ -22,7 +22,7 @@ from functools import cache, lru_cache
 from importlib import resources
 from typing import Any
 
-from receiving.errors import Fault, PatternFaults, told_by
+from receiving.errors import Fault, PatternFaults, words_of_error
 from receiving.messages import Text, figure, message
 
 GROUPS = (
@@ -132,7 +132,7 @@ def regex_fault(regex: str) -> Text:
     try:
         groups = set(_compiled(regex).groupindex)
     except ValueError as wrong:
-        return told_by(wrong)
+        return words_of_error(wrong)
     unknown = sorted(groups - set(GROUPS))
     if unknown:
         return message("the group {group} is not known: use {groups}", group=repr(unknown[0]), groups=", ".join(GROUPS))
@@ -166,10 +166,12 @@ def _compiled(regex: str) -> Any:
     try:
         compiled = re2.compile(regex, options)
     except re2.error as wrong:
-        said = wrong.args[0]
-        said = said.decode(errors="replace") if isinstance(said, bytes) else said
+        stated = wrong.args[0]
+        stated = stated.decode(errors="replace") if isinstance(stated, bytes) else stated
         raise ValueError(
-            message("the regex is not understood ({fault}); there is no look-around and no back-reference", fault=said)
+            message(
+                "the regex is not understood ({fault}); there is no look-around and no back-reference", fault=stated
+            )
         ) from None
     except UnicodeEncodeError:
         raise ValueError(message("the regex holds half a character (a lone surrogate): type it anew")) from None

@@ -163,7 +163,7 @@ from receiving.service.dispatch_words import (
 from receiving.service.documents import (
     KIT as KIT,
     PATTERNS as PATTERNS,
-    KeptText as KeptText,
+    StoredText as StoredText,
     OpenText as OpenText,
     TextDocument as TextDocument,
     TextVersion as TextVersion,

@@ -15,7 +15,7 @@ from receiving.model import Receipt, ReceivingAdvice, ShownLine, ShownReceipt, S
 from receiving.model.replacement import ReplacementRequest
 from receiving.service.context import Context
 from receiving.service.counting import parts_of
-from receiving.service.declaring import NOTHING_SAID, MissingAnswer, declarations, declare_missing
+from receiving.service.declaring import NO_ANSWER, MissingAnswer, declarations, declare_missing
 from receiving.service.notes import refuse_hidden_signs
 from receiving.service.queries import ShipmentView
 from receiving.service.queries import get_shipment as look_at
@@ -96,7 +96,7 @@ def confirm(
     signature: str = "",
     taken_by: str = "",
     by_pin: bool = False,
-    missing: MissingAnswer = NOTHING_SAID,
+    missing: MissingAnswer = NO_ANSWER,
     since: Iterable[str] = (),
     language: str = "en",
 ) -> Receipt:
@@ -121,8 +121,8 @@ def confirm(
         last = before[-1] if before else None
         # Who confirms after somebody else has to see what that one declared in his own name.
         repeated = last is not None and (last.name, last.asked, last.shown.digest) == (name, digest, shown.digest)
-        told = shown.digest == digest or repeated or _is_told(store, found, digest, shown, frozenset(since))
-        if not told:
+        words = shown.digest == digest or repeated or _is_disclosed(store, found, digest, shown, frozenset(since))
+        if not words:
             raise Conflict(
                 message("What was received has changed since these counts were shown."),
                 next_step=message("Look at the counts again, then confirm."),
@@ -159,7 +159,7 @@ def confirm(
     return receipt
 
 
-def _is_told(store: Store, found: Snapshot, digest: str, shown: ShownReceipt, since: frozenset[str]) -> bool:
+def _is_disclosed(store: Store, found: Snapshot, digest: str, shown: ShownReceipt, since: frozenset[str]) -> bool:
     """What was shown and what is true now differ in cartons of ``since`` alone, and in what outer boxes hold."""
     kept = store.pending(Purpose.RECEIPT, digest) if since else None
     if kept is None:
@@ -253,5 +253,5 @@ def make_receipt_data(ctx: Context, shipment: str, number: int, kind: str) -> st
 
 
 def _declared(line: ShownLine) -> tuple[str, str, str, str]:
-    said = line.declared
-    return (said.by, said.at.isoformat(), said.reason, " ".join(said.searched)) if said else ("", "", "", "")
+    stated = line.declared
+    return (stated.by, stated.at.isoformat(), stated.reason, " ".join(stated.searched)) if stated else ("", "", "", "")

@@ -38,7 +38,7 @@ def order_words(status: OrderStatus, outlook: CartonOutlook, decision: Decision)
         case OrderStatus.TOO_LATE:
             return message("too late to order for the visit: it had to be ordered by {day}", day=day_words(latest))
         case _:
-            return "" if outlook.settled else message("no visit to be in time for")
+            return "" if outlook.resolved else message("no visit to be in time for")
 
 
 def _cut_off(terms: StoreTerms, day: date) -> TimeOfDay:

@@ -29,7 +29,7 @@ class MissingAnswer:
     reasons: Mapping[str, str] = field(default_factory=dict)
 
 
-NOTHING_SAID = MissingAnswer()
+NO_ANSWER = MissingAnswer()
 
 
 def undeclared(found: Snapshot) -> tuple[str, ...]:
@@ -53,15 +53,15 @@ def declarations(found: Snapshot) -> dict[str, ShortDeclaration]:
     }
 
 
-def declare_missing(ctx: Context, store: Store, found: Snapshot, said: MissingAnswer, *, by: str) -> tuple[Note, ...]:
+def declare_missing(ctx: Context, store: Store, found: Snapshot, stated: MissingAnswer, *, by: str) -> tuple[Note, ...]:
     """Declare short every missing carton that nobody did yet; call it in a transaction. Gives the notes it stored.
 
     Raises BadRequest, which names them, where cartons are left of which nothing is said.
     """
     left, states = undeclared(found), search_states(found.notes)
     searches = {carton: states.get(carton, NOT_SEARCHED).left for carton in left}
-    _check(said, [carton for carton, places in searches.items() if places])
-    notes = tuple(note for carton, places in searches.items() for note in _notes(ctx, said, carton, places, by))
+    _check(stated, [carton for carton, places in searches.items() if places])
+    notes = tuple(note for carton, places in searches.items() for note in _notes(ctx, stated, carton, places, by))
     action_id = ctx.new_id()
     stored = tuple(replace(note, action_id=action_id) for note in notes)
     store.add_notes(found.record.shipment, stored)
@@ -86,15 +86,15 @@ def search_place(ctx: Context, shipment: str, place: Place, cartons: Sequence[st
         return add_notes(ctx, shipment, "place_searched", fields, by=by)
 
 
-def _check(said: MissingAnswer, not_searched: Sequence[str]) -> None:
-    for reason in (said.reason, *said.reasons.values()):
+def _check(stated: MissingAnswer, not_searched: Sequence[str]) -> None:
+    for reason in (stated.reason, *stated.reasons.values()):
         if len(reason) > MAX_TEXT:
             raise BadRequest(
                 message("The reason has {number} characters.", number=len(reason)),
                 next_step=message("Use {limit} at most.", limit=MAX_TEXT),
             )
-    open_ones = [carton for carton in not_searched if not said.reasons.get(carton)]
-    if open_ones and not said.searched and not said.reason:
+    open_ones = [carton for carton in not_searched if not stated.reasons.get(carton)]
+    if open_ones and not stated.searched and not stated.reason:
         raise BadRequest(
             _not_declared(open_ones),
             next_step=message("Say that they were looked for everywhere, or why not.")
@@ -121,11 +121,11 @@ def _not_declared(cartons: Sequence[str]) -> Text:
     )
 
 
-def _notes(ctx: Context, said: MissingAnswer, carton: str, left: Sequence[Place], by: str) -> Iterator[Note]:
+def _notes(ctx: Context, stated: MissingAnswer, carton: str, left: Sequence[Place], by: str) -> Iterator[Note]:
     """The search of the places that were left, where all were searched, and the declaration."""
-    now, own = ctx.now(), said.reasons.get(carton, "")
-    if not own and said.searched:
+    now, own = ctx.now(), stated.reasons.get(carton, "")
+    if not own and stated.searched:
         for place in left:
             yield PlaceSearched(ctx.new_id(), now, by, carton, place)
-    reason = own or ("" if said.searched or not left else said.reason)
+    reason = own or ("" if stated.searched or not left else stated.reason)
     yield ShortDeclared(ctx.new_id(), now, by, carton, reason)

@@ -114,12 +114,12 @@ def _held(decided: DispatchRow) -> Text:
     if visit is None or visit.go:
         return ""
     if decided.urgency is not Urgency.HOLD_ENDED:
-        said = held_words(visit)
+        stated = held_words(visit)
     elif day:
-        said = message("The hold of the visit ended on {day}", day=Day(day))
+        stated = message("The hold of the visit ended on {day}", day=Day(day))
     else:
-        said = message("The hold of the visit ended")
-    return message("{statement}.", statement=_because(said, visit))
+        stated = message("The hold of the visit ended")
+    return message("{statement}.", statement=_because(stated, visit))
 
 
 def _confirmed(row: ShipmentRow) -> Text:
@@ -163,7 +163,7 @@ def _shortage(decided: DispatchRow) -> Text:
         return message(
             "A replacement that was due {day} and is not here: find out where it is.", day=day_words(row.due)
         )
-    overdue = [each for each in decided.outlooks if each.status is CartonStatus.OVERDUE and not each.settled]
+    overdue = [each for each in decided.outlooks if each.status is CartonStatus.OVERDUE and not each.resolved]
     situation: Text = opening(_gap(row))
     if waiting := _waiting(decided):
         situation = message("{gap}, and {waiting}", gap=situation, waiting=waiting)
@@ -205,13 +205,13 @@ def _followed(decided: DispatchRow) -> Message:
 
 def _waiting(decided: DispatchRow) -> Text:
     """What waits for what may hold the visit: the whole section, some positions, or nothing."""
-    unsettled = decided.unsettled
-    blocking = [each for each in unsettled if each.weight is Weight.SECTION]
+    unresolved = decided.unresolved
+    blocking = [each for each in unresolved if each.weight is Weight.SECTION]
     if blocking:
         return message("a whole section waits for {cartons}", cartons=_cartons(blocking))
     row = decided.row
     waiting = row.positions - row.settable
-    if any(each.positions for each in unsettled) and waiting:
+    if any(each.positions for each in unresolved) and waiting:
         return plural(
             waiting,
             "{number} of {positions} positions cannot be set",
@@ -222,8 +222,8 @@ def _waiting(decided: DispatchRow) -> Text:
 
 
 def _can_follow(decided: DispatchRow) -> bool:
-    unsettled = decided.unsettled
-    return bool(unsettled) and not decided.row.inside and all(each.weight is Weight.NOTHING for each in unsettled)
+    unresolved = decided.unresolved
+    return bool(unresolved) and not decided.row.inside and all(each.weight is Weight.NOTHING for each in unresolved)
 
 
 def _step(decided: DispatchRow) -> Message:

@@ -45,7 +45,7 @@ class TextDocument(Generic[V]):
 
 
 @dataclass(frozen=True)
-class KeptText:
+class StoredText:
     """A text to edit; ``shipped`` True while nobody has changed it."""
 
     text: str
@@ -106,13 +106,13 @@ def value_in(store: Store, of: TextDocument[V]) -> V:
     return found[0] if found else of.without()
 
 
-def get_text(ctx: Context, of: TextDocument[V]) -> KeptText:
+def get_text(ctx: Context, of: TextDocument[V]) -> StoredText:
     """The text in use, to edit."""
     with ctx.store() as store:
         document = store.document(of.kind, of.key)
     if document and document.body.strip():
-        return KeptText(document.body, shipped=False)
-    return KeptText(of.text_without(), shipped=True)
+        return StoredText(document.body, shipped=False)
+    return StoredText(of.text_without(), shipped=True)
 
 
 def list_text_versions(ctx: Context, of: TextDocument[V]) -> tuple[TextVersion, ...]:

@@ -86,13 +86,13 @@ def _refused(name: str, fault: WorkStopped) -> Exception:
     """A file that runs into a limit is refused; that no process is free says nothing of it."""
     if fault.limit in (Limit.BUSY, Limit.CLOSED, Limit.CANCELLED):
         return fault
-    told = message("reading this file needs more than it may have; it is damaged, or made to do so")
+    words = message("reading this file needs more than it may have; it is damaged, or made to do so")
     if fault.limit is Limit.TIME:
-        told = message("reading this file needs more time than a manifest does; it is damaged, or made to do so")
+        words = message("reading this file needs more time than a manifest does; it is damaged, or made to do so")
     if fault.limit is Limit.MEMORY:
-        told = message("reading this file needs more memory than a manifest does; it is damaged, or made to do so")
+        words = message("reading this file needs more memory than a manifest does; it is damaged, or made to do so")
     return ManifestFaults(
-        name, (Fault(0, 0, told),), next_step=message("Save the table alone as CSV UTF-8, or split the file.")
+        name, (Fault(0, 0, words),), next_step=message("Save the table alone as CSV UTF-8, or split the file.")
     )
 
 

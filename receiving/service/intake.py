@@ -15,7 +15,7 @@ from receiving.expected import (
     stream_manifests,
 )
 from receiving.messages import Message, Text, joined, message, plural
-from receiving.model import EVERYTHING, DataScope, Kept, Manifest
+from receiving.model import EVERYTHING, DataScope, Manifest, StoredMessage
 from receiving.model.limits import A_NUMBER_EACH, MOST_CARTONS, too_many_cartons
 from receiving.service.columns import mappings_of, named_mapping
 from receiving.service.context import Context
@@ -23,7 +23,7 @@ from receiving.service.documents import KIT, value_in
 from receiving.service.importing import ManifestSpool
 from receiving.service.zeros import LostZeros, known_stores, lost_zeros
 from receiving.store import RevisionOrigin, Store
-from receiving.wording import change_words, keep
+from receiving.wording import change_words, to_stored
 
 
 @dataclass(frozen=True)
@@ -244,11 +244,11 @@ def store_manifests(
     """Store manifests as new revisions, all or none; unchanged ones stay as they are. Raises Conflict."""
     results: list[ImportResult] = []
 
-    def changed() -> Iterator[tuple[Manifest, int, tuple[Kept, ...]]]:
+    def changed() -> Iterator[tuple[Manifest, int, tuple[StoredMessage, ...]]]:
         for planned in _compare_all(store, manifests):
             results.append(planned.result)
             if planned.status != "unchanged":
-                yield planned.manifest, planned.follows, tuple(map(keep, planned.changes))
+                yield planned.manifest, planned.follows, tuple(map(to_stored, planned.changes))
 
     store.add_revisions(changed(), source=source, origin=origin, by=by, imported_at=ctx.now())
     return tuple(results)
@@ -277,7 +277,7 @@ def restore_revision(
         planned = _compare(store, store.revision(shipment, revision).manifest, current)
         if planned.status != "unchanged":
             store.add_revisions(
-                [(planned.manifest, planned.follows, tuple(map(keep, planned.changes)))],
+                [(planned.manifest, planned.follows, tuple(map(to_stored, planned.changes)))],
                 origin=RevisionOrigin.RESTORED,
                 source=str(revision),
                 by=by,

@@ -21,7 +21,7 @@ from receiving.service.context import Context
 from receiving.service.listing import row
 from receiving.service.snapshot import Snapshot, snapshot
 from receiving.service.store_days import StoreDays, find_zone
-from receiving.store import KeptRow, ListQuery, ListRowRecord, RowDay, Store
+from receiving.store import CachedRow, ListQuery, ListRowRecord, RowDay, Store
 from receiving.store.list_rows import words_of
 from receiving.store.records import as_utc_text, from_text, to_text
 
@@ -53,7 +53,7 @@ _log = logging.getLogger(__name__)
 class ListEntry:
     """One row of a list. ``mark`` is the same only for a row that shows the same; empty where it cannot be known."""
 
-    kept: KeptRow
+    kept: CachedRow
     days: StoreDays
 
     @property
@@ -283,7 +283,7 @@ def _record(made: ShipmentRow, days: StoreDays, text: str = "") -> ListRowRecord
         load=load,
         missing=missing,
         visit=made.visit_date.isoformat() if made.visit_date else None,
-        order_by=decided.latest_order.isoformat() if decided.latest_order and decided.unsettled else None,
+        order_by=decided.latest_order.isoformat() if decided.latest_order and decided.unresolved else None,
         here=made.here / made.expected if made.expected else None,
         last_read=as_utc_text(made.last_read_at) if made.last_read_at else None,
         sections=json.dumps(made.sections),
@@ -296,7 +296,7 @@ def _record(made: ShipmentRow, days: StoreDays, text: str = "") -> ListRowRecord
 
 def _row_day(decided: DispatchRow) -> RowDay:
     row = decided.row
-    latest = decided.latest_order if decided.unsettled else None
+    latest = decided.latest_order if decided.unresolved else None
     return RowDay(
         row.shipment,
         decided.today.isoformat(),

@@ -11,14 +11,14 @@ from datetime import date
 from receiving.errors import BadRequest, Conflict, StoreError
 from receiving.expected import Kit, manifest_changes
 from receiving.messages import Text, joined, message
-from receiving.model import Address, Carton, CartonKind, ContentLine, Kept, Manifest, ShipmentVoided
+from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest, ShipmentVoided, StoredMessage
 from receiving.model.hidden_signs import find_hidden_sign
 from receiving.service.context import Context
 from receiving.service.documents import KIT, value_in
 from receiving.service.notes import MAX_TEXT, refuse_hidden_signs
 from receiving.service.printing import carton_on
 from receiving.store import RevisionOrigin, RevisionRecord, ShipmentRecord, Store
-from receiving.wording import address_words, change_words, keep
+from receiving.wording import address_words, change_words, to_stored
 
 LARGEST_POSITION = 9999
 MAX_SECTION = 120
@@ -99,7 +99,7 @@ def revise_carton(ctx: Context, shipment: str, carton: str, edit: CartonEdit, *,
         if not changes:
             return follows
         store.add_revisions(
-            [(revised, follows, tuple(map(keep, changes)))],
+            [(revised, follows, tuple(map(to_stored, changes)))],
             origin=RevisionOrigin.CARTON_EDITED,
             source=carton,
             by=by,
@@ -310,7 +310,7 @@ def apply_kit_moves(ctx: Context, shipments: Collection[str], *, seen: str, by: 
                 next_step=message("Look at the changes again."),
             )
         chosen = [
-            (manifest, move.follows, tuple(map(keep, move.changes)))
+            (manifest, move.follows, tuple(map(to_stored, move.changes)))
             for move, manifest in planned
             if move.shipment in shipments
         ]
@@ -319,7 +319,7 @@ def apply_kit_moves(ctx: Context, shipments: Collection[str], *, seen: str, by: 
     return len(chosen)
 
 
-def _check_choice(chosen: list[tuple[Manifest, int, tuple[Kept, ...]]], shipments: Collection[str]) -> None:
+def _check_choice(chosen: list[tuple[Manifest, int, tuple[StoredMessage, ...]]], shipments: Collection[str]) -> None:
     unknown = sorted(set(shipments) - {manifest.shipment for manifest, _, _ in chosen})
     unchanged = [manifest.shipment for manifest, _, changes in chosen if not changes]
     if unknown or unchanged or not chosen:
@@ -345,8 +345,8 @@ def _planned(store: Store) -> list[tuple[KitMove, Manifest]]:
         changes = tuple(map(change_words, manifest_changes(current.manifest, revised)))
         if changes or unclear:
             confirmed = bool(store.receipts(record.shipment))
-            told = (record.shipment, record.store, record.dispatch_date, current.revision, changes, unclear, confirmed)
-            planned.append((KitMove(*told), revised))
+            words = (record.shipment, record.store, record.dispatch_date, current.revision, changes, unclear, confirmed)
+            planned.append((KitMove(*words), revised))
     return planned
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import msgspec
 
-from receiving.errors import BadRequest, Conflict, told_by
+from receiving.errors import BadRequest, Conflict, words_of_error
 from receiving.matching import NOT_SEARCHED, search_states
 from receiving.messages import Text, joined, message
 from receiving.model import (
@@ -33,7 +33,7 @@ from receiving.wording import term
 
 MAX_TEXT = 2000
 SEEN_AGAIN = "the same carton, seen again"
-LABEL_TOLD = "its label on a photo, told by a person"
+BY_LABEL = "its label on a photo, told by a person"
 
 OF_USE_CASES = frozenset(("shipment_voided",))
 """Kinds of notes that a use case of their own stores."""
@@ -71,10 +71,10 @@ def resolve_region(ctx: Context, shipment: str, fields: Mapping[str, Any], carto
     """
     with ctx.transaction() as store:
         found, action_id = snapshot(ctx, store, store.shipment(shipment)), ctx.new_id()
-        said: list[tuple[str, Mapping[str, Any]]] = [("region_settled", {**fields, "carton": carton})]
+        entries: list[tuple[str, Mapping[str, Any]]] = [("region_settled", {**fields, "carton": carton})]
         if carton:
-            said.append(("carton_seen", {"carton": carton, "reason": LABEL_TOLD}))
-        notes = tuple(_note(ctx, found, kind, each, by=by, action_id=action_id) for kind, each in said)
+            entries.append(("carton_seen", {"carton": carton, "reason": BY_LABEL}))
+        notes = tuple(_note(ctx, found, kind, each, by=by, action_id=action_id) for kind, each in entries)
         store.add_notes(shipment, notes)
     return notes
 
@@ -205,9 +205,9 @@ def _build(kind: str, values: dict[str, Any]) -> Note:
     try:
         return msgspec.convert(values, NOTE_KINDS[kind], strict=False)
     except msgspec.ValidationError as fault:
-        said, field = _what_is_wrong(fault)
+        stated, field = _what_is_wrong(fault)
         raise BadRequest(
-            message("This note cannot be kept: {fault}.", fault=said),
+            message("This note cannot be kept: {fault}.", fault=stated),
             next_step=message("Correct the value and send it again."),
             field=field,
         ) from fault
@@ -217,7 +217,7 @@ def _what_is_wrong(fault: msgspec.ValidationError) -> tuple[Text, str]:
     """What a note's own values say that is wrong, and of which field; else what msgspec says, whose path names it."""
     cause = fault.__cause__
     if isinstance(cause, ValueError):
-        return told_by(cause), cause.field if isinstance(cause, OutsideLimits) else ""
+        return words_of_error(cause), cause.field if isinstance(cause, OutsideLimits) else ""
     expected, at, path = str(fault).rpartition(" - at `$.")
     field = path.rstrip("`")
     if not at:

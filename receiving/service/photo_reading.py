@@ -13,7 +13,7 @@ from receiving.reading import expected_codes, is_video
 from receiving.service.context import Context
 from receiving.service.showing import make_shown
 from receiving.store import PhotoRecord, Store
-from receiving.wording import keep_text
+from receiving.wording import to_stored_text
 
 if TYPE_CHECKING:
     from receiving.reading import Still
@@ -94,7 +94,7 @@ def _give_up(ctx: Context, shipment: str, photo: str, failures: int, fault: Exce
     )
     try:
         with ctx.transaction() as store:
-            store.fail_photo(shipment, photo, keep_text(error))
+            store.fail_photo(shipment, photo, to_stored_text(error))
     except StoreError:
         _log.exception("photo %s of %s: nothing can be stored of it", photo[:12], shipment)
         ctx.after(RETRY_AFTER_S[-1], read_waiting, ctx, shipment, photo, failures)
@@ -117,14 +117,14 @@ def _read_waiting(ctx: Context, shipment: str, photo: str, *, awaited: bool) -> 
         gone = isinstance(fault, PhotoError | NotFound)
         error = fault.words if gone else joined(fault.words, message("The photo is kept."))
         with ctx.transaction() as store:
-            store.fail_photo(shipment, photo, keep_text(error))
+            store.fail_photo(shipment, photo, to_stored_text(error))
         return
     with ctx.transaction() as store:
         try:
             reads = photo_reads(record, reading)
             check_room(store, shipment, [read.read_id for read in reads])
         except BadRequest as fault:
-            store.fail_photo(shipment, photo, keep_text(fault.words))
+            store.fail_photo(shipment, photo, to_stored_text(fault.words))
             return
         store.finish_photo(shipment, photo, reading, reads)
 
@@ -148,7 +148,7 @@ def _keep_stills(ctx: Context, shipment: str, video: PhotoRecord, stills: "tuple
                 pictures=len(stills),
             )
         size = stills[0].reading
-        own = PhotoReading(size.width_px, size.height_px, (), advice=keep_text(advice))
+        own = PhotoReading(size.width_px, size.height_px, (), advice=to_stored_text(advice))
         store.finish_photo(shipment, video.photo, own, ())
 
 

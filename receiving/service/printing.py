@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from receiving import closing
 from receiving.closing import RESOLUTIONS, STOCKS, Stock
-from receiving.errors import BadRequest, NotFound, told_by
+from receiving.errors import BadRequest, NotFound, words_of_error
 from receiving.messages import ENGLISH, Speaker, Text, message
 from receiving.model import Access, Carton, CartonState, Manifest, Sscc
 from receiving.service.context import Context
@@ -184,8 +184,8 @@ def find_carton_with_sscc(ctx: Context, digits: str, access: Access) -> tuple[st
     try:
         Sscc(digits)
     except ValueError as fault:
-        told = message("{fault}.", fault=told_by(fault))
-        raise BadRequest(told, next_step=message("Scan the label's code again.")) from None
+        text = message("{fault}.", fault=words_of_error(fault))
+        raise BadRequest(text, next_step=message("Scan the label's code again.")) from None
     raise NotFound(
         message("No shipment here has a carton with SSCC {digits}.", digits=digits),
         next_step=message("Look for it by its number in the list of shipments."),

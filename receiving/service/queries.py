@@ -193,7 +193,7 @@ def _cells(decided: DispatchRow) -> tuple[object, ...]:
         row.here,
         row.inside,
         row.missing,
-        sum(each.settled for each in decided.outlooks),
+        sum(each.resolved for each in decided.outlooks),
         row.extra,
         row.questions,
         row.to_check,

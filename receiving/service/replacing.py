@@ -14,7 +14,7 @@ from receiving.closing import (
     request_changes,
 )
 from receiving.errors import Conflict, NotFound, ReceivingError, StoreError
-from receiving.matching import IssuedRequest, notes_in_force, replacement_lines, what_to_ask
+from receiving.matching import IssuedRequest, notes_in_force, propose_request, replacement_lines
 from receiving.messages import ENGLISH, Speaker, Text, message
 from receiving.model import ShortageFollowed
 from receiving.model.replacement import Delivery, LeftOut, LeftOutReason, ReplacementLine, ReplacementRequest
@@ -179,8 +179,8 @@ def _chosen(
         for line in draft.lines
         if line.key not in choice.asked
     )
-    settled = tuple(each for each in draft.left_out if each.line.key not in choice.asked)
-    return asked, (*not_asked, *settled)
+    resolved = tuple(each for each in draft.left_out if each.line.key not in choice.asked)
+    return asked, (*not_asked, *resolved)
 
 
 def list_requests(ctx: Context, store_id: str) -> tuple[ReplacementRequest, ...]:
@@ -234,7 +234,7 @@ def _draft(ctx: Context, store: Store, store_id: str) -> _Drafted:
     parts = parts_of(store)
     lacking = [line for s in own for line in replacement_lines(s.manifest, s.reconciliation, s.notes, parts)]
     requests = [_as_issued(store, request, found.get(request.reference)) for request in issued]
-    to_ask = what_to_ask(lacking, requests, _followed(own))
+    to_ask = propose_request(lacking, requests, _followed(own))
     previous = issued[-1] if issued and requests[-1].open else None
     draft = RequestDraft(
         store_id,

@@ -15,7 +15,7 @@ from receiving.model import (
     Manifest,
     Note,
     Reconciliation,
-    RegionSettled,
+    RegionResolved,
     Unreadable,
     listed_forms,
     shown_forms,
@@ -236,18 +236,18 @@ def _readable_revisions(
             store.set_aside("shipments", shipment, shipment, fault)
 
 
-def find_resolved_regions(notes: Iterable[Note]) -> dict[tuple[str, int], RegionSettled]:
+def find_resolved_regions(notes: Iterable[Note]) -> dict[tuple[str, int], RegionResolved]:
     """The unread regions that a person has settled, by photo and the region's number from 1."""
-    return {(note.photo, note.region): note for note in notes_in_force(notes) if isinstance(note, RegionSettled)}
+    return {(note.photo, note.region): note for note in notes_in_force(notes) if isinstance(note, RegionResolved)}
 
 
 def _unread(
-    photos: tuple[PhotoRecord, ...], settled: Mapping[tuple[str, int], RegionSettled]
+    photos: tuple[PhotoRecord, ...], resolved: Mapping[tuple[str, int], RegionResolved]
 ) -> tuple[Unreadable, ...]:
     return tuple(
         Unreadable(photo.photo, region.quad_px, region.advice)
         for photo in photos
         if photo.reading
         for number, region in enumerate(photo.reading.unread, 1)
-        if (photo.photo, number) not in settled
+        if (photo.photo, number) not in resolved
     )

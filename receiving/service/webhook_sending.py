@@ -32,7 +32,7 @@ from receiving.model import Receipt, Seal
 from receiving.service.bearer_tokens import checked_limits
 from receiving.service.context import Context
 from receiving.store import Delivery, Store, Webhook
-from receiving.wording import keep_text
+from receiving.wording import to_stored_text
 
 Network = IPv4Network | IPv6Network
 Address = IPv4Address | IPv6Address
@@ -458,7 +458,7 @@ def _keep(store: Store, delivery: Delivery, sent: Sent, now: datetime) -> None:
     store.tried(
         delivery.delivery_id,
         answer=sent.answer,
-        fault=keep_text(sent.fault),
+        fault=to_stored_text(sent.fault),
         delivered_at=None if failed else now,
         next_at=now + wait if failed and wait is not None else None,
     )

@@ -3,8 +3,8 @@
 from receiving.staging.aisles import aisle_before
 from receiving.staging.at_once import bay_by_rule, before_planning
 from receiving.staging.changes import plan_change_cost
+from receiving.staging.checking import ASSUMED_CART
 from receiving.staging.destinations import Destination, destination
-from receiving.staging.doubts import ASSUMED_CART
 from receiving.staging.overrides import rode_along
 from receiving.staging.planner import plan_staging
 

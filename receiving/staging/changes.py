@@ -49,11 +49,11 @@ def cost_between(before: StagingPlan, after: StagingPlan, change: StagingChanged
     moved = [(carton, bay) for carton, bay in _pushed(before, after) if carton != change.carton]
     more: list[Text] = [message("carton {carton} stays in the back room", carton=carton) for carton in sorted(held)]
     more += [message("carton {carton} to bay {bay}", carton=carton, bay=bay) for carton, bay in moved]
-    brought = (*(Caution(text, change.carton) for text in _not_kept(after, change)), *brought)
+    brought = (*(Caution(text, change.carton) for text in _unmet(after, change)), *brought)
     return ChangeCost(trips, stops, walk_m, _sentence((trips, stops, walk_m), more), brought)
 
 
-def _not_kept(after: StagingPlan, change: StagingChanged) -> Iterator[Text]:
+def _unmet(after: StagingPlan, change: StagingChanged) -> Iterator[Text]:
     """In words, where the carton goes another way than was asked for."""
     name = change.carton
     trip = next((trip for trip in after.trips if name in trip.cartons), None)

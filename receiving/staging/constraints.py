@@ -304,13 +304,13 @@ class _Program:
             (self.xs, self.lengths, self.widths, self.carts * self.long, self.wide),
             (self.ys, self.widths, self.lengths, self.wide, self.carts * self.long),
         ):
-            spans, standing = [], []
+            spans, on_this_deck = [], []
             for number, (start, side) in enumerate(zip(starts, sides, strict=True)):
                 end = self._number(0, long)
                 model.add(end == start + side)
                 spans.append(model.new_optional_interval_var(start, side, end, self.rides[number], ""))
-                standing.append(model.new_optional_interval_var(start, side, end, self.on_deck[number], ""))
-            on_deck.append(standing)
+                on_this_deck.append(model.new_optional_interval_var(start, side, end, self.on_deck[number], ""))
+            on_deck.append(on_this_deck)
             faces = [tall * other for tall, other in zip(self.tall, others, strict=True)]
             model.add_cumulative(spans, faces, high * self.high)
         model.add_no_overlap_2d(*on_deck)
@@ -393,8 +393,8 @@ class _Program:
             part = self._number(0, min(self.areas[upper], self.areas[lower]))
             model.add_multiplication_equality(part, shared)
             parts.append(part)
-        standing = [~self.on_deck[upper], self.rides[upper]]
-        model.add(sum(parts) >= int(CARRIED * self.areas[upper])).only_enforce_if(standing)
+        placed = [~self.on_deck[upper], self.rides[upper]]
+        model.add(sum(parts) >= int(CARRIED * self.areas[upper])).only_enforce_if(placed)
 
     def _stand_over_one(self, upper: int) -> None:
         """One carrier alone holds the middle from all four sides; more than the rule asks for."""

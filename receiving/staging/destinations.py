@@ -13,7 +13,7 @@ class Destination:
 
     bay: Bay | None
     why: Text = ""
-    doubt: Text = ""
+    uncertainty: Text = ""
 
 
 def setting_order(layout: Layout) -> tuple[Bay, ...]:
@@ -53,12 +53,12 @@ def _without_bay(carton: Carton, layout: Layout) -> Destination:
     address = carton.addresses[0]
     first = layout.first_bay(address.section) if address.section else None
     if first is not None:
-        doubt = message(
+        uncertainty = message(
             "{place} is in no bay of the layout; taken to bay {bay}, the section's first",
             place=str(address),
             bay=first.bay,
         )
-        return Destination(first, doubt=doubt)
+        return Destination(first, uncertainty=uncertainty)
     if address.section:
         return Destination(
             None, message("no bay in the layout for section {sections}", sections=_listed(carton.sections))

@@ -52,8 +52,8 @@ class Floors:
 
     def used(self, layout: Layout) -> tuple[Bay, ...]:
         """The bays that cartons go to or should have gone to, in setting order."""
-        snapshot = {bay.bay for bay in self.bay_of.values()}
-        return tuple(bay for bay in setting_order(layout) if bay.bay in snapshot | self.asked)
+        floor_plan = {bay.bay for bay in self.bay_of.values()}
+        return tuple(bay for bay in setting_order(layout) if bay.bay in floor_plan | self.asked)
 
 
 def stand_in_waves(shipment: Shipment, cartons: Sequence[Carton], loads: Mapping[str, Load]) -> tuple[Floors, ...]:
@@ -83,10 +83,10 @@ def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mappin
     if shipment.layout is None:
         return Floors()
     turns = {carton.carton: turn for turn, carton in enumerate(sorted(cartons, key=opening_key))}
-    snapshot = _Standing(shipment.layout, turns)
+    floor_plan = _FloorPlan(shipment.layout, turns)
     overrides = shipment.overrides
     wanted: dict[str, list[Load]] = {}
-    bays = {bay.bay: bay for bay in snapshot.bays}
+    bays = {bay.bay: bay for bay in floor_plan.bays}
     for carton in sorted(
         cartons,
         key=lambda c: (
@@ -100,20 +100,20 @@ def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mappin
         if bay is None:
             continue
         load = loads[carton.carton]
-        snapshot.floors.asked.add(bay.bay)
-        if overrides.bay_of(carton.carton) or (carton.carton in overrides.riding and snapshot.takes(bay, load)):
-            snapshot.put(load, bay)
+        floor_plan.floors.asked.add(bay.bay)
+        if overrides.bay_of(carton.carton) or (carton.carton in overrides.riding and floor_plan.takes(bay, load)):
+            floor_plan.put(load, bay)
         else:
             wanted.setdefault(bay.bay, []).append(load)
-    homeless = [(load, bays[name]) for name, own in wanted.items() for load in snapshot.put_most(own, bays[name])]
+    homeless = [(load, bays[name]) for name, own in wanted.items() for load in floor_plan.put_most(own, bays[name])]
     homeless.sort(key=lambda one: turns[one[0].carton])
     for load, bay in homeless:
-        snapshot.carry_over(load, bay)
-    snapshot.draw(overrides.moved_on)
-    return snapshot.floors
+        floor_plan.carry_over(load, bay)
+    floor_plan.draw(overrides.moved_on)
+    return floor_plan.floors
 
 
-class _Standing:
+class _FloorPlan:
     """What stands before each bay so far, on the floor that its aisle leaves for cartons."""
 
     def __init__(self, layout: Layout, opening: Mapping[str, int]) -> None:

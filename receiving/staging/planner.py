@@ -21,8 +21,8 @@ from receiving.model import (
 from receiving.model.measure_words import both_sizes_words, both_weights_words
 from receiving.staging.aisles import aisle_before
 from receiving.staging.at_once import open_first
+from receiving.staging.checking import ASSUMED_CART, find_doubtful, ranked
 from receiving.staging.destinations import setting_order
-from receiving.staging.doubts import ASSUMED_CART, doubts_of, ranked
 from receiving.staging.floor import stand_in_waves
 from receiving.staging.handling import LIMITS_OF_USE, cautions_for, lift_advice
 from receiving.staging.loads import Deck, Load, deck_of, measure
@@ -72,7 +72,7 @@ def plan_staging(
         open_first=open_first(shipment),
         trips=trips,
         bays=_bays(shipment, going, waves),
-        cautions=ranked((*doubts_of(shipment, going, waves), *cautions_for(shipment, trips, lifting, going))),
+        cautions=ranked((*find_doubtful(shipment, going, waves), *cautions_for(shipment, trips, lifting, going))),
         held=(*held, *too_much, *(h for own in floors for h in own.held)),
         bound=bound,
         stop_bound=StopBound(_cart_stops(trips), stops_at_least(waves, deck) + stops_begun),

@@ -64,7 +64,7 @@ class Wave:
 def packed_waves(
     shipment: Shipment,
     floors: Sequence[Floors],
-    snapshot: Sequence[Carton],
+    on_floor: Sequence[Carton],
     riding: Collection[str],
     loads: Mapping[str, Load],
     deck: Deck,
@@ -85,7 +85,7 @@ def packed_waves(
         first_free = waves[-1].next_free
     part = SHARING * time_limit_s / max(1, len(waves) - 1)
     for number in range(len(waves) - 1):
-        both = _with_fewer_trips(shipment, waves[number], waves[number + 1], snapshot, loads, part)
+        both = _with_fewer_trips(shipment, waves[number], waves[number + 1], on_floor, loads, part)
         if both and not any(wave.problem.bound for wave in waves[number + 1 :]):
             waves[number : number + 2] = both
             waves[number + 1 :] = _numbered_on(waves[number].next_free, waves[number + 1 :])
@@ -110,7 +110,7 @@ def _with_fewer_trips(
     shipment: Shipment,
     now: Wave,
     later: Wave,
-    snapshot: Sequence[Carton],
+    on_floor: Sequence[Carton],
     loads: Mapping[str, Load],
     time_limit_s: float,
 ) -> tuple[Wave, Wave] | None:
@@ -125,12 +125,12 @@ def _with_fewer_trips(
     last = {one.load.carton: first + at for at, placed in enumerate(driven) for one in placed}
     if not last or now.solution.driven < 2:
         return None
-    begins = _begins_the_work(now, snapshot)
+    begins = _begins_the_work(now, on_floor)
     ends = {**dict.fromkeys(begins - last.keys(), now.first_free), **both.bound, **last}
     for problem in (both, replace(both, bound=ends)):
         found = solve_packing(problem, time_limit_s=time_limit_s / 2)
         fewer = not found.released and found.driven < now.solution.driven + len(driven)
-        if fewer and (waves := _divided(shipment, now, later, found, begins, snapshot, loads)):
+        if fewer and (waves := _divided(shipment, now, later, found, begins, on_floor, loads)):
             return waves
     return None
 
@@ -141,7 +141,7 @@ def _divided(
     later: Wave,
     found: PackingSolution,
     begins: frozenset[str],
-    snapshot: Sequence[Carton],
+    on_floor: Sequence[Carton],
     loads: Mapping[str, Load],
 ) -> tuple[Wave, Wave] | None:
     """The trips with something of the later wave to the later one, where its floor takes them and all can wait.
@@ -156,18 +156,18 @@ def _divided(
     names = (now.floors.bay_of.keys() - put_off, later.floors.bay_of.keys() | put_off)
     if put_off & (begins | now.problem.bound.keys()) or not carts[0]:
         return None
-    floors = [stand_on_floors(shipment, [c for c in snapshot if c.carton in own], loads) for own in names]
+    floors = [stand_on_floors(shipment, [c for c in on_floor if c.carton in own], loads) for own in names]
     if any(own.held for own in floors):
         return None
     return _packed_so(now, floors[0], carts[0]), _packed_so(later, floors[1], carts[1])
 
 
-def _begins_the_work(wave: Wave, snapshot: Sequence[Carton]) -> frozenset[str]:
+def _begins_the_work(wave: Wave, on_floor: Sequence[Carton]) -> frozenset[str]:
     """What is opened first, and what work on a section begins with: its instructions, tags and parts."""
     riding = {load.carton for load in wave.problem.loads}
     return frozenset(
         carton.carton
-        for carton in snapshot
+        for carton in on_floor
         if carton.carton in riding and (carton.open_first or (carton.kind in BEGINNING and not carton.addresses))
     )
 
@@ -222,10 +222,10 @@ def plan_waves(
 
     ``cartons`` are all that stand on the floors, and those of them that are not at a bay yet.
     """
-    snapshot, riding = cartons
+    on_floor, riding = cartons
     on_the_way = {one.load.carton for placed in begun.values() for one in placed}
     waiting = [carton.carton for carton in riding if carton.carton not in on_the_way]
-    packed = packed_waves(shipment, floors, snapshot, waiting, loads, deck, search.time_limit_s)
+    packed = packed_waves(shipment, floors, on_floor, waiting, loads, deck, search.time_limit_s)
     whole = [wave.floors for wave in packed]
     waves: list[Wave] = []
     for wave in packed:
@@ -245,8 +245,8 @@ STOPPING, UNLOADING = 0.15, 0.05
 def _by_arrival(shipment: Shipment, floors: Floors, trips: Iterable[Trip], loads: Mapping[str, Load]) -> Floors:
     if shipment.layout is None:
         return floors
-    snapshot = [carton for carton in shipment.manifest if carton.carton in floors.bay_of]
-    opening = {carton.carton: turn for turn, carton in enumerate(sorted(snapshot, key=opening_key))}
+    on_floor = [carton for carton in shipment.manifest if carton.carton in floors.bay_of]
+    opening = {carton.carton: turn for turn, carton in enumerate(sorted(on_floor, key=opening_key))}
     arrival = {carton: trip.trip for trip in trips for carton in trip.cartons}
     return stacked_by_arrival(floors, shipment.layout, loads, opening, arrival)
 

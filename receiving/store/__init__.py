@@ -16,7 +16,7 @@ from receiving.store.backup import BackedUp, back_up, back_up_to_folder, restore
 from receiving.store.checking import DAMAGE_WORDS, CheckReport, Damage, DamageKind, check_data
 from receiving.store.connection import Anchor
 from receiving.store.folder import DATABASE, PHOTOS, SHOWN
-from receiving.store.list_rows import KeptRow, ListQuery, ListRowRecord
+from receiving.store.list_rows import CachedRow, ListQuery, ListRowRecord
 from receiving.store.people import ApiToken, SessionRecord
 from receiving.store.photos import PhotoFolder, ShownFolder
 from receiving.store.records import (
@@ -45,13 +45,13 @@ __all__ = [
     "Anchor",
     "ApiToken",
     "BackedUp",
+    "CachedRow",
     "CheckReport",
     "Damage",
     "DamageKind",
     "Delivery",
     "Document",
     "DocumentKind",
-    "KeptRow",
     "ListQuery",
     "ListRowRecord",
     "Passkey",

@@ -74,7 +74,9 @@ def back_up_to_folder(data: Path, folder: Path) -> BackedUp:
             )
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         with _copied(data / DATABASE, folder) as copy:
-            fresh = [photo for photo in _kept(data / PHOTOS) if not photo_path(folder / PHOTOS, photo.name).exists()]
+            fresh = [
+                photo for photo in _stored_photos(data / PHOTOS) if not photo_path(folder / PHOTOS, photo.name).exists()
+            ]
             size = sum(_copy_photo(photo, photo_path(folder / PHOTOS, photo.name)) for photo in fresh)
             renewed: list[str] = []
             _refuse_damage(check_database(copy, lambda p: _damage_after_renewal(data, folder, p, renewed)))
@@ -83,7 +85,7 @@ def back_up_to_folder(data: Path, folder: Path) -> BackedUp:
             for leftover in ("-wal", "-shm"):  # of whoever served the copy: not of the database that comes now
                 (folder / f"{DATABASE}{leftover}").unlink(missing_ok=True)
             copy.replace(folder / DATABASE)
-    return BackedUp(sum(1 for _ in _kept(folder / PHOTOS)), len(fresh) + len(renewed), size, tuple(renewed))
+    return BackedUp(sum(1 for _ in _stored_photos(folder / PHOTOS)), len(fresh) + len(renewed), size, tuple(renewed))
 
 
 def _damage_after_renewal(data: Path, folder: Path, photo: str, renewed: list[str]) -> DamageKind | None:
@@ -121,7 +123,7 @@ def restore(backup: Path, data: Path) -> CheckReport:
     return report
 
 
-def _kept(photos: Path) -> Iterator[Path]:
+def _stored_photos(photos: Path) -> Iterator[Path]:
     return (path for path in sorted(photos.glob("??/*")) if is_photo(path.name))
 
 
@@ -141,7 +143,7 @@ def _copied(database: Path, folder: Path) -> Iterator[Path]:
 
 def _pack_photos(photos: Path, packed: zipfile.ZipFile) -> Iterator[tuple[str, DamageKind | None]]:
     """Each photo goes into the archive; its id, and what is wrong with it."""
-    for photo in _kept(photos):
+    for photo in _stored_photos(photos):
         with photo.open("rb") as source, packed.open(f"{PHOTOS}/{photo.name[:2]}/{photo.name}", "w") as target:
             whole = _copy_bytes(source, target) == photo.name
         yield photo.name, None if whole else DamageKind.PHOTO_ALTERED
@@ -202,7 +204,7 @@ def _unpack(backup: Path, aside: Path) -> None:
         if not (backup / DATABASE).exists():
             raise _no_backup(backup)
         checked_copy(backup / DATABASE, aside / DATABASE)
-        for photo in _kept(backup / PHOTOS):
+        for photo in _stored_photos(backup / PHOTOS):
             _copy_photo(photo, photo_path(aside / PHOTOS, photo.name))
         return
     try:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
-from receiving.errors import ReceivingError, told_by
+from receiving.errors import ReceivingError, words_of_error
 from receiving.messages import Text, joined, message
 from receiving.model import NOTE_KINDS, Manifest, PhotoReading, RawRead, Receipt
 from receiving.store.connection import SCHEMA_SQL, connect, expected_schema, is_current, mapped_sqlite_errors, read_only
@@ -316,7 +316,7 @@ def _row_damage(table: str, row: Row) -> Iterator[Damage]:
         if table in _VALUES:
             _VALUES[table](row)
     except (ReceivingError, ValueError, LookupError) as fault:
-        detail = fault.message if isinstance(fault, ReceivingError) else told_by(fault)
+        detail = fault.message if isinstance(fault, ReceivingError) else words_of_error(fault)
         yield Damage(DamageKind.ROW_UNREADABLE, table, name, shipment, detail)
 
 

@@ -47,7 +47,7 @@ class ListRowRecord:
     by_parts: bool = True
 
 
-class KeptRow(NamedTuple):
+class CachedRow(NamedTuple):
     """A row as it is kept, whole as JSON, and until when the day leaves what is to be done as it is."""
 
     shipment: str
@@ -199,11 +199,11 @@ class ListRowTables(RowDayTables):
             )
             self._rows_changed()
 
-    def list_rows(self, query: ListQuery, *, limit: int = -1, offset: int = 0) -> tuple[KeptRow, ...]:
+    def list_rows(self, query: ListQuery, *, limit: int = -1, offset: int = 0) -> tuple[CachedRow, ...]:
         """The rows that are wanted, whole, in order; at most ``limit`` of them after ``offset``."""
         where, values = _where(query)
         sql = f"SELECT shipment, row, good_until FROM list_rows WHERE {where} ORDER BY {_order(query)} LIMIT ? OFFSET ?"
-        return tuple(starmap(KeptRow, self._tuples(sql, *values, limit, offset)))
+        return tuple(starmap(CachedRow, self._tuples(sql, *values, limit, offset)))
 
     def count_list_rows(self, query: ListQuery) -> int:
         """How many rows are wanted."""

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from receiving.errors import Conflict, NotFound
 from receiving.messages import message
-from receiving.model import Kept, Manifest, listed_forms
+from receiving.model import Manifest, StoredMessage, listed_forms
 from receiving.store.records import (
     RevisionOrigin,
     RevisionRecord,
@@ -92,7 +92,7 @@ class ManifestTables(Tables):
 
     def add_revisions(
         self,
-        revisions: Iterable[tuple[Manifest, int, tuple[Kept, ...]]],
+        revisions: Iterable[tuple[Manifest, int, tuple[StoredMessage, ...]]],
         *,
         source: str,
         imported_at: datetime,
@@ -210,5 +210,5 @@ def _revision_record(row: Row) -> RevisionRecord:
         source=row["file_name"],
         by=row["by"],
         manifest=from_text(row["manifest"], Manifest),
-        changes=tuple(map(Kept, json.loads(row["changes"]))),
+        changes=tuple(map(StoredMessage, json.loads(row["changes"]))),
     )

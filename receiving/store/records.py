@@ -12,10 +12,10 @@ import msgspec
 from receiving.errors import StoreError
 from receiving.messages import message
 from receiving.model import (
-    Kept,
     Manifest,
     PhotoReading,
     Place,
+    StoredMessage,
 )
 
 T = TypeVar("T")
@@ -82,7 +82,7 @@ class RevisionRecord:
     source: str
     by: str
     manifest: Manifest
-    changes: tuple[Kept, ...]
+    changes: tuple[StoredMessage, ...]
 
 
 @dataclass(frozen=True)
@@ -132,7 +132,7 @@ def to_text(value: object) -> str:
 def from_text(text: str, kind: type[T]) -> T:
     """The value of this type from its JSON text; raises StoreError where the row was damaged."""
     try:
-        return msgspec.json.decode(text, type=kind, dec_hook=_kept_value)
+        return msgspec.json.decode(text, type=kind, dec_hook=_stored_message)
     except (msgspec.MsgspecError, ValueError, RecursionError) as fault:
         raise StoreError(
             message("A stored {name} cannot be read: {fault}.", name=kind.__name__, fault=fault),
@@ -141,14 +141,14 @@ def from_text(text: str, kind: type[T]) -> T:
 
 
 def _plain_value(value: object) -> object:
-    if isinstance(value, Kept):
+    if isinstance(value, StoredMessage):
         return value.plain
     raise NotImplementedError(f"{type(value).__name__} has no JSON text")
 
 
-def _kept_value(kind: type, plain: Any) -> Kept:
-    if kind is Kept:
-        return Kept(plain)
+def _stored_message(kind: type, plain: Any) -> StoredMessage:
+    if kind is StoredMessage:
+        return StoredMessage(plain)
     raise NotImplementedError(f"{kind.__name__} is not read from JSON text")
 
 

@@ -14,7 +14,7 @@ from receiving.model import DataScope
 from receiving.store.records import as_utc_text, from_utc_text
 from receiving.store.tables import Row, Tables, read_scope, scope_columns
 
-KEPT_DAYS = 30
+RETAINED_DAYS = 30
 """Deliveries that are over are listed so long."""
 
 
@@ -230,7 +230,7 @@ class WebhookTables(Tables):
             self._db.execute(
                 "DELETE FROM webhook_deliveries WHERE next_at IS NULL AND event_seq IN"
                 " (SELECT event_seq FROM webhook_events WHERE at < ?)",
-                [as_utc_text(now - timedelta(days=KEPT_DAYS))],
+                [as_utc_text(now - timedelta(days=RETAINED_DAYS))],
             )
             self._db.execute(
                 "DELETE FROM webhook_events WHERE event_seq NOT IN (SELECT event_seq FROM webhook_deliveries)"

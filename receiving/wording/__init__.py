@@ -13,9 +13,9 @@ from receiving.model.measure_words import (
     weight_words,
 )
 from receiving.wording.changes import change_words
-from receiving.wording.kept import keep, keep_text, line_words, stored_words, told
 from receiving.wording.matching import finding_words, whose_words, words_of
 from receiving.wording.plan import aisle_words, bay_wave_words, trip_wave_words
+from receiving.wording.stored_messages import from_stored, line_words, stored_words, to_stored, to_stored_text
 from receiving.wording.terms import term
 from receiving.wording.values import (
     address_words,
@@ -41,15 +41,15 @@ __all__ = [
     "codes_words",
     "distance_words",
     "finding_words",
-    "keep",
-    "keep_text",
+    "from_stored",
     "line_words",
     "part_words",
     "sizes_words",
     "stock_words",
     "stored_words",
     "term",
-    "told",
+    "to_stored",
+    "to_stored_text",
     "trip_wave_words",
     "weight_words",
     "whose_words",

@@ -145,11 +145,11 @@ def _fields(old: Carton, new: Carton) -> Iterator[Message]:
         yield message("{before} is now {after}", before=term(old.kind), after=term(new.kind))
     if old.open_first != new.open_first:
         yield message("open first now") if new.open_first else message("no longer open first")
-    for name, said, other, given, gone in _FIELDS:
-        before, after = (said(value) if (value := getattr(carton, name)) else "" for carton in (old, new))
+    for name, stated, other, given, gone in _FIELDS:
+        before, after = (stated(value) if (value := getattr(carton, name)) else "" for carton in (old, new))
         if before != after:
-            told = given if not before else gone if not after else other
-            yield told.filled(before=before, after=after)
+            words = given if not before else gone if not after else other
+            yield words.filled(before=before, after=after)
 
 
 def _contents(old: tuple[ContentLine, ...], new: tuple[ContentLine, ...]) -> Iterator[Message]:

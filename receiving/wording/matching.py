@@ -76,15 +76,15 @@ _SHOWN: dict[str, Callable[[Any], Message]] = {
 
 def _code_of_carton(v: Values) -> Text:
     code = opening(code_words(v["code"], v["how"]))
-    said = message("{code} is carton {carton} on the manifest", code=code, carton=v["carton"])
+    stated = message("{code} is carton {carton} on the manifest", code=code, carton=v["carton"])
     if "fault" in v:
-        said = message("{sentence}, though {fault}", sentence=said, fault=v["fault"])
+        stated = message("{sentence}, though {fault}", sentence=stated, fault=v["fault"])
     elif "warned" in v:
-        said = message("{sentence}. {warning}", sentence=said, warning=v["warned"])
+        stated = message("{sentence}. {warning}", sentence=stated, warning=v["warned"])
     if "label_at" not in v:
-        return said
+        return stated
     label, own = address_words(v["label_at"]), address_words(v["carton_at"])
-    return message("{said}; the label says {label}, the manifest {own}", said=said, label=label, own=own)
+    return message("{said}; the label says {label}, the manifest {own}", said=stated, label=label, own=own)
 
 
 def _last_open(v: Values) -> Message:
@@ -320,7 +320,7 @@ _WORDS: dict[Reason, Callable[[Values], Text]] = {
         "{text} fits nothing on this manifest; type the carton's number, its code, or column and row as 3-2",
         text=repr(v["text"]),
     ),
-    Reason.PILE_OF_ANOTHER: lambda v: message(
+    Reason.OF_ANOTHER_SHIPMENT: lambda v: message(
         "The label {fits}, as one of shipment {shipment} may, which this pile looks like",
         fits=_fits(v),
         shipment=v["shipment"],

@@ -81,5 +81,5 @@ def stock_words(stock: str, address: Address) -> Text:
 
 def asked_words(line: ReplacementLine) -> Text:
     """What a line of a replacement request asks for: item and description, or else the kind of carton."""
-    said = _PARTS_ONLY.get(line.description, line.description)
-    return joined(line.item, said) if line.item or line.description else term(line.kind)
+    stated = _PARTS_ONLY.get(line.description, line.description)
+    return joined(line.item, stated) if line.item or line.description else term(line.kind)

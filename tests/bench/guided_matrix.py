@@ -19,7 +19,7 @@ from photo_model import Look, photograph
 from pile_model import sscc_text
 
 from receiving.model import ExpectedCode
-from receiving.reading.guided.matrix import LEAST_AGREEMENT, LEAST_MARGIN, MatrixFit, matrix_fit, symbol_modules
+from receiving.reading.guided.matrix import LEAST_AGREEMENT, LEAST_LEAD, MatrixFit, matrix_fit, symbol_modules
 from receiving.reading.photo import read_gray
 from receiving.reading.upright import upright_places
 
@@ -37,7 +37,7 @@ def shot(text: str, severity: float, module_px: float, rng: np.random.Generator)
 def best_of(gray: NDArray[np.uint8], texts: list[str]) -> MatrixFit | None:
     codes = [ExpectedCode(text, "]C1") for text in texts]
     fits = [fit for place in upright_places(gray)[:3] if (fit := matrix_fit(gray, place, codes))]
-    return max(fits, key=lambda f: f.margin, default=None)
+    return max(fits, key=lambda f: f.lead, default=None)
 
 
 def main() -> None:
@@ -61,7 +61,7 @@ def main() -> None:
     print(
         f"\nmargins of {len(margins)} negatives, median, 99 %, largest:", np.percentile(margins, (50, 99, 100)).round(3)
     )
-    print(f"limits: agreement {LEAST_AGREEMENT}, margin {LEAST_MARGIN}")
+    print(f"limits: agreement {LEAST_AGREEMENT}, margin {LEAST_LEAD}")
 
 
 def measure(module_px: float, severity: float, rng: np.random.Generator, count: Counter[str]) -> list[float]:
@@ -78,7 +78,7 @@ def measure(module_px: float, severity: float, rng: np.random.Generator, count: 
         count["guided" if fit.codes[0].raw == texts[20] else "wrong"] += 1
     negative = best_of(gray, texts[:20] + texts[21:])
     count["negatives read"] += negative is not None and negative.is_read
-    return [negative.margin] if negative else []
+    return [negative.lead] if negative else []
 
 
 def row(name: str, looks: int, count: Counter[str]) -> None:

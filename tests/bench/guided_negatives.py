@@ -134,7 +134,7 @@ def held_against(profile: Profile, lead: Fitted, shapes: Sequence[Pattern], name
     for seen in (profile, stripes_alone(profile)):
         fits = sorted(near_fits(seen, lead, shapes, NEAREST), key=lambda f: f.residual_variance)
         found.append(closely(seen, fits, shapes, names))
-        if found[-1].settled:
+        if found[-1].conclusive:
             break
     return found
 

@@ -34,7 +34,7 @@ from receiving.model import (
     ReadAssigned,
     Reconciliation,
     SizeClass,
-    SizeSaid,
+    SizeStated,
 )
 from tests.bench.shipment_world import START, Rates, World, worlds
 
@@ -48,7 +48,7 @@ def sizes_said(random: Random, world: World, questions: Sequence[Question], rate
         truth = world.truth[question.read_ids[0]]
         carton = by_id.get(truth) or random.choice(world.strays or list(by_id.values()))
         size = glance(random, carton, world, question.sizes, rates)
-        yield from (SizeSaid(f"s{r}", START + timedelta(hours=1), "Ana", r, size) for r in question.read_ids)
+        yield from (SizeStated(f"s{r}", START + timedelta(hours=1), "Ana", r, size) for r in question.read_ids)
 
 
 def glance(random: Random, carton: Carton, world: World, sizes: Sequence[SizeClass], rates: Rates) -> SizeClass:

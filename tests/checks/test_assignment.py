@@ -75,7 +75,7 @@ def test_the_margin_is_the_distance_to_the_best_answer_that_differs() -> None:
         ]
         answers = every_answer(rows)
         best, chosen = min(answers)
-        for n, choice in enumerate(assign(rows, ask_below=3.0)):
+        for n, choice in enumerate(assign(rows, question_below=3.0)):
             others = min((total for total, answer in answers if answer[n] != chosen[n]), default=NEVER)
             assert choice.carton == chosen[n]
             assert choice.margin == pytest.approx(others - best)
@@ -83,9 +83,9 @@ def test_the_margin_is_the_distance_to_the_best_answer_that_differs() -> None:
 
 def test_labels_that_compete_are_placed_so_that_the_sum_is_least() -> None:
     rows = [Row((("A", 0.0), ("B", 4.0)), (), 9.0), Row((("A", 0.1),), (), 9.0)]
-    first, second = assign(rows, ask_below=3.0)
+    first, second = assign(rows, question_below=3.0)
     assert (first.carton, second.carton) == ("B", "A")
 
 
 def test_a_label_that_fits_two_cartons_alike_has_no_margin() -> None:
-    assert assign([Row((("A", 0.0), ("B", 0.0)), (), 5.3)], ask_below=3.0) == (Choice("A", False, 0.0, ("B",)),)
+    assert assign([Row((("A", 0.0), ("B", 0.0)), (), 5.3)], question_below=3.0) == (Choice("A", False, 0.0, ("B",)),)

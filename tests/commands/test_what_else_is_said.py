@@ -274,7 +274,7 @@ def test_a_record_of_a_folder_from_which_a_name_was_taken_says_when(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     verdict = service.Verdict("S-1", 2, (), True, "0a1b", erased_on="2026-03-09")
-    verify._tell(verdict)
+    verify._print_verdict(verdict)
     assert capsys.readouterr().out == (
         "Receipt 2 of shipment S-1 is as it was confirmed, compared with this data folder (key 0a1b).\n"
         "A name was taken out of this data folder on Mon 9 Mar 2026; the rest is compared.\n"

@@ -215,8 +215,8 @@ def test_a_store_that_confirms_with_a_shortage_before_the_visit_has_not_settled_
     assert str(advice_words(decided)).startswith(
         "The store has confirmed what came. 2 missing, and 4 of 24 positions cannot be set:"
     )
-    settled = replace(short_of(followed("01", FollowUp.DONE_WITHOUT), followed("02", FollowUp.DONE_WITHOUT)))
-    assert on(replace(settled, confirmed=True)).urgency is Urgency.FOLLOWED
+    resolved = replace(short_of(followed("01", FollowUp.DONE_WITHOUT), followed("02", FollowUp.DONE_WITHOUT)))
+    assert on(replace(resolved, confirmed=True)).urgency is Urgency.FOLLOWED
     assert on(replace(ROW, confirmed=True)).urgency is Urgency.CLOSED
 
 
@@ -226,7 +226,7 @@ def test_what_was_due_and_is_not_here_is_an_alarm() -> None:
     )
     decided = on(row)
     assert (decided.urgency, decided.next_step) == (Urgency.OVERDUE, NextStep.CHASE)
-    assert not decided.settled
+    assert not decided.resolved
     assert str(advice_words(decided)).startswith(
         "Overdue: carton 01 (tags) was due Fri 20 Feb and is not here. 2 missing"
     )
@@ -246,7 +246,7 @@ def test_in_time_is_a_working_day_before_the_visit(due: date, status: CartonStat
     row = short_of(followed("01", FollowUp.SENT_AGAIN, due), followed("02", FollowUp.DONE_WITHOUT))
     decided = on(row)
     assert decided.outlooks[0].status is status
-    assert decided.settled is (status is CartonStatus.COMING_IN_TIME)
+    assert decided.resolved is (status is CartonStatus.COMING_IN_TIME)
     assert decided.in_time_until == FRIDAY
 
 
@@ -272,7 +272,7 @@ def test_a_hold_that_has_run_out_is_to_decide() -> None:
 def test_going_all_the_same_does_not_cover_a_carton_found_missing_later() -> None:
     go = VisitDecided("v", NOW, "Ada", go=True, cartons=("01",))
     decided = on(replace(short_of(), visit=go))
-    assert [(each.covered, each.settled) for each in decided.outlooks] == [(True, True), (False, False)]
+    assert [(each.covered, each.resolved) for each in decided.outlooks] == [(True, True), (False, False)]
     assert decided.urgency is Urgency.SHORT
     assert on(replace(short_of(), visit=replace(go, cartons=("01", "02")))).urgency is Urgency.FOLLOWED
 

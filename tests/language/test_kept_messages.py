@@ -6,9 +6,9 @@ from typing import get_args
 import pytest
 
 from receiving.messages import Day, Figure, Text, TimeOfDay, joined, listing, message, opening, plural
-from receiving.model import Kept, ShownLine
+from receiving.model import ShownLine, StoredMessage
 from receiving.store.records import from_text, to_text
-from receiving.wording import keep, line_words, told
+from receiving.wording import from_stored, line_words, to_stored
 
 AT = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 MESSAGES: tuple[Text, ...] = (
@@ -28,7 +28,7 @@ MESSAGES: tuple[Text, ...] = (
 
 @pytest.mark.parametrize("of", MESSAGES, ids=str)
 def test_a_stored_message_is_the_same_message(of: Text) -> None:
-    line = ShownLine("01", "short", str(of), said=keep(of))
+    line = ShownLine("01", "short", str(of), said=to_stored(of))
     stored = from_text(to_text(line), ShownLine)
     assert stored == line and hash(stored) == hash(line)
     assert line_words(stored) == of
@@ -46,4 +46,4 @@ def test_what_an_earlier_version_stored_is_said_as_it_stands() -> None:
 @pytest.mark.parametrize("plain", [[], {"text": 1}, {"list": {}}, {"day": "never"}, {}, 3])
 def test_what_is_not_a_stored_message_is_refused(plain: object) -> None:
     with pytest.raises(ValueError):
-        told(Kept(plain))
+        from_stored(StoredMessage(plain))

@@ -30,7 +30,7 @@ def test_of_two_labels_that_compete_each_gets_its_own_and_one_may_be_a_known_one
 
 def test_a_label_alone_is_its_cheapest_answer_with_those_that_come_near() -> None:
     (choice,) = assign([row({"01": 1.0, "02": 2.5}, {"03": 9.0}, none=3.9)], 3.0)
-    assert (choice.carton, choice.again, choice.margin, choice.rivals) == ("01", False, 1.5, ("02", ""))
+    assert (choice.carton, choice.again, choice.gap_nats, choice.rivals) == ("01", False, 1.5, ("02", ""))
     (choice,) = assign([row({}, {"03": 1.0}, none=9.0)], 3.0)
     assert (choice.carton, choice.again, choice.rivals) == ("03", True, ())
 

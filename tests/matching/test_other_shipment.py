@@ -48,7 +48,7 @@ def test_in_another_shipments_pile_print_and_shared_codes_receive_nothing() -> N
     assert names(reconcile(OURS, torn, others=[THEIRS]).received) == ["06", "07", "08", "09"]
 
 
-def test_a_pile_of_another_shipment_is_the_one_thing_that_is_asked() -> None:
+def test_a_of_another_shipment_shipment_is_the_one_thing_that_is_asked() -> None:
     """A relabelled carton whose barcode both have, and a slip of the keys, are no questions beside it."""
     relabelled = [
         read(31, sscc=sscc(7000), barcode="KIT-09", photo="q", label=1),

@@ -18,7 +18,7 @@ def test_the_rates_are_those_that_were_counted() -> None:
     once_in = {
         "OVER": 200,
         "OVER_AS_OTHERS": 10,
-        "SEEN_AGAIN": 50,
+        "DUPLICATE_OF_KNOWN": 50,
         "SEEN_FROM_ASIDE": 10,
         "SAME_LABEL": 2,
         "NAMED_AS_OURS": 50,
@@ -31,12 +31,12 @@ def test_the_rates_are_those_that_were_counted() -> None:
         "WRONG_COLUMN": 500,
         "NOT_OPEN_FIRST": 20,
         "TOO_EXPENSIVE": 10_000,
-        "ASK_BELOW": 20,
+        "QUESTION_BELOW": 20,
         "CAUTION_BY_EYE": 5,
     }
     assert {name: exp(getattr(likelihood, name)) for name in once_in} == pytest.approx(once_in)
     assert (likelihood.OVER_RATE, likelihood.LABELS_OF_PRIOR, likelihood.SHORTEST_PART) == (0.005, 40.0, 4)
-    assert [exp(nats) for nats in (overs.WRONG_PILE, overs.OF_ANOTHER, overs.SURE_ENOUGH)] == pytest.approx(
+    assert [exp(nats) for nats in (overs.WRONG_SHIPMENT, overs.OF_ANOTHER, overs.SURE_ENOUGH)] == pytest.approx(
         [1 / 99, 19, 20]
     )
     assert (sizes.GAP, sizes.LONG, sizes.SPREAD, sizes.WRONG_TAP) == (1.25, 2.5, 0.1, 0.01)

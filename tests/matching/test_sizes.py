@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from receiving.matching import reconcile
 from receiving.matching.sizes import Sizes
-from receiving.model import Carton, Manifest, NoteWithdrawn, Outcome, SizeClass, SizeSaid
+from receiving.model import Carton, Manifest, NoteWithdrawn, Outcome, SizeClass, SizeStated
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
 from tests.matching.test_reconcile import names, told
 from tests.spoken import in_words
@@ -26,9 +26,9 @@ def cube(name: str, edge_cm: float, *cells: tuple[int, int]) -> Carton:
     return sized(name, (edge_cm, edge_cm, edge_cm), *cells)
 
 
-def said(number: int, size: SizeClass, note: str = "n1", minute: int = 0) -> SizeSaid:
+def said(number: int, size: SizeClass, note: str = "n1", minute: int = 0) -> SizeStated:
     read_id = read(number, sscc=sscc(1)).read_id
-    return SizeSaid(note, NOON + timedelta(minutes=minute), "Ana", read_id, size)
+    return SizeStated(note, NOON + timedelta(minutes=minute), "Ana", read_id, size)
 
 
 TWO = manifest(cube("01", 20, (1, 1)), cube("02", 45, (1, 1)), cube("03", 44, (1, 2)))

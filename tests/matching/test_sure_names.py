@@ -11,7 +11,7 @@ from receiving.matching.identify import _digits_of_no_sscc
 from receiving.matching.judgements import Candidates, Matched, Reason
 from receiving.matching.observations import Observation
 from receiving.matching.presence import _confidence
-from receiving.matching.resolve import ASK_BELOW, MOST_CHOICES, _says_too_little
+from receiving.matching.resolve import MOST_CHOICES, QUESTION_BELOW, _says_too_little
 from receiving.model import How, LabelRead, Manifest, RawRead, Source, fact
 from receiving.reading import default_patterns, interpret
 from tests.matching.scenes import carton, manifest, read, sscc
@@ -92,10 +92,10 @@ def test_a_label_says_too_little_where_more_than_the_most_choices_fit_about_as_w
     def one(*costs: float) -> Candidates:
         return Candidates(Observation((read(1),)), tuple(map(str, range(len(costs)))), costs, ())
 
-    near = [0.0] + [ASK_BELOW - 0.01] * (MOST_CHOICES - 1)
+    near = [0.0] + [QUESTION_BELOW - 0.01] * (MOST_CHOICES - 1)
     assert not _says_too_little(one(*near))
-    assert _says_too_little(one(*near, ASK_BELOW - 0.01))
-    assert not _says_too_little(one(*near, ASK_BELOW))
+    assert _says_too_little(one(*near, QUESTION_BELOW - 0.01))
+    assert not _says_too_little(one(*near, QUESTION_BELOW))
     assert _says_too_little(one(*(5.0 + cost for cost in (*near, 0.0)))), "however well the best fits"
 
 

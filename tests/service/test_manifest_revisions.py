@@ -6,7 +6,7 @@ from receiving import service
 from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.model import Address, CartonKind
 from receiving.service import CartonEdit, TypedPlace
-from receiving.wording import told
+from receiving.wording import from_stored
 
 
 def edit(*places: tuple[str, str, str], kind: str = "tray", first: bool = False) -> CartonEdit:
@@ -27,7 +27,7 @@ def test_a_carton_moves_in_the_planogram(ctx: service.Context) -> None:
     assert (revision, manifest.find("02").addresses) == (2, (Address("Harbor", 4, 2),))
     latest = service.list_revisions(ctx, "S-1")[-1]
     assert (latest.origin, latest.source, latest.by) == (service.RevisionOrigin.CARTON_EDITED, "02", "Ada Ng")
-    assert tuple(map(told, latest.changes)) == preview.changes
+    assert tuple(map(from_stored, latest.changes)) == preview.changes
 
 
 def test_what_the_page_changed_is_matched_against_from_then_on(ctx: service.Context) -> None:

@@ -19,7 +19,7 @@ KIT = "item,section,column,row\nT-1,Harbor,1,1\nT-2,Harbor,2,1\n"
 def test_patterns_are_saved_and_reset_to_the_shipped_ones(ctx: service.Context) -> None:
     shipped = service.get_text(ctx, service.PATTERNS)
     assert len(service.save_text(ctx, service.PATTERNS, "patterns", PATTERN, follows=0)) == 1
-    assert service.get_text(ctx, service.PATTERNS) == service.KeptText(PATTERN, shipped=False)
+    assert service.get_text(ctx, service.PATTERNS) == service.StoredText(PATTERN, shipped=False)
     service.reset_text(ctx, service.PATTERNS, follows=1)
     assert service.get_text(ctx, service.PATTERNS) == shipped
     assert [version.text for version in service.list_text_versions(ctx, service.PATTERNS)] == [PATTERN, shipped.text]

@@ -10,7 +10,7 @@ from receiving.errors import BadRequest, Conflict, ManifestFaults, NotAPhoto, No
 from receiving.model import CartonPlace, ExpectedCode, Outcome, PhotoReading, Place, Source, Symbol, UnreadRegion
 from receiving.reading import Still
 from receiving.store import PhotoStatus, Store
-from receiving.wording import told
+from receiving.wording import from_stored
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import MANIFEST, picture
 
@@ -252,7 +252,7 @@ def test_a_changed_manifest_is_a_new_revision_that_keeps_the_reads_and_says_what
     service.import_manifest(ctx, "m2.csv", changed.encode())
     view = service.get_shipment(ctx, "S-1")
     assert (view.revision, view.row.here) == (2, 1)
-    assert any("03" in str(told(change)) for change in view.revisions[-1].changes)
+    assert any("03" in str(from_stored(change)) for change in view.revisions[-1].changes)
 
 
 def test_a_revision_is_undone_by_restoring_the_one_before(ctx: service.Context) -> None:

@@ -15,7 +15,6 @@ from receiving.model import (
     CartonKind,
     CartonPlace,
     ContentLine,
-    Kept,
     Manifest,
     PhotoReading,
     Place,
@@ -25,10 +24,11 @@ from receiving.model import (
     ShownReceipt,
     Source,
     Sscc,
+    StoredMessage,
     Symbol,
 )
 from receiving.store import DocumentKind, PhotoFolder, PhotoStatus, Store
-from receiving.wording import keep, told
+from receiving.wording import from_stored, to_stored
 
 NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 QUAD = ((0.0, 0.0), (10.0, 0.0), (10.0, 5.5), (0.0, 5.0))
@@ -99,20 +99,20 @@ def test_what_was_seen_cannot_be_changed_or_removed(store: Store, table: str, de
 
 def test_a_revision_that_follows_an_old_one_is_refused(store: Store) -> None:
     newer = replace(MANIFEST, store="0418")
-    store.add_revisions([(newer, 1, (Kept("The store changed."),))], source="m2.csv", imported_at=NOW)
+    store.add_revisions([(newer, 1, (StoredMessage("The store changed."),))], source="m2.csv", imported_at=NOW)
     with pytest.raises(Conflict, match=r"Shipment 'S-1' was changed by someone else meanwhile\."):
         store.add_revisions([(MANIFEST, 1, ())], source="m3.csv", imported_at=NOW)
     assert [r.revision for r in store.revisions("S-1")] == [1, 2]
-    assert store.revision("S-1").changes == (Kept("The store changed."),)
+    assert store.revision("S-1").changes == (StoredMessage("The store changed."),)
 
 
 def test_what_a_revision_changed_is_said_in_any_language_later_and_what_was_stored_as_text_as_it_is(
     store: Store,
 ) -> None:
     moved = message("Carton {carton} was removed: {what}.", carton="07", what=message("tray"))
-    kept = (Kept("The store changed."), keep(moved))
+    kept = (StoredMessage("The store changed."), to_stored(moved))
     store.add_revisions([(replace(MANIFEST, cartons=()), 1, kept)], source="m.csv", imported_at=NOW)
-    assert [told(each) for each in store.revision("S-1").changes] == ["The store changed.", moved]
+    assert [from_stored(each) for each in store.revision("S-1").changes] == ["The store changed.", moved]
 
 
 def test_of_several_manifests_all_are_stored_or_none(store: Store) -> None:

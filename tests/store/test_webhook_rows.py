@@ -10,7 +10,7 @@ import pytest
 
 from receiving.model import EVERYTHING, DataScope, Manifest
 from receiving.store import RowDay, Store, Webhook
-from receiving.store.webhooks import KEPT_DAYS
+from receiving.store.webhooks import RETAINED_DAYS
 from tests.store.test_store import MANIFEST, NOW
 
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
@@ -134,10 +134,10 @@ def test_what_is_over_is_listed_for_its_days_and_what_waits_stays(store: Store) 
         store.add_event(name, "trial", "", NOW, {}, only="w1")
     done = next(each for each in store.deliveries(9) if each.event_id == "done")
     store.tried(done.delivery_id, answer=204, fault="", delivered_at=NOW, next_at=None)
-    assert KEPT_DAYS == 30
-    store.forget_deliveries(NOW + KEPT_DAYS * DAY)
+    assert RETAINED_DAYS == 30
+    store.forget_deliveries(NOW + RETAINED_DAYS * DAY)
     assert {each.event_id for each in store.deliveries(9)} == {"done", "waits"}
-    store.forget_deliveries(NOW + KEPT_DAYS * DAY + HOUR)
+    store.forget_deliveries(NOW + RETAINED_DAYS * DAY + HOUR)
     assert {each.event_id for each in store.deliveries(9)} == {"waits"}
 
 

@@ -37,7 +37,7 @@ def test_what_was_compressed_lately_is_not_compressed_again_and_room_is_bounded(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     bodies = [str(n).encode() * 1000 for n in range(40)]
-    monkeypatch.setattr(compress, "MOST_KEPT_BYTES", 16_000)
+    monkeypatch.setattr(compress, "MOST_CACHED_BYTES", 16_000)
     packed, done = compress._Packed(), []
     squeeze = gzip.compress
     monkeypatch.setattr(gzip, "compress", lambda *given, **named: (done.append(1), squeeze(*given, **named))[1])

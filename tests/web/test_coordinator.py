@@ -61,7 +61,7 @@ def test_a_step_that_is_undone_no_longer_counts(browser: Browser, ctx: service.C
     (note, *_) = service.get_shipment(ctx, "S-2055").notes
     browser.post("/s/S-2055/notes", {"kind": "note_withdrawn", "withdrawn": note.note_id, "by": "Ada"})
     decided = service.decide_shipment(ctx, "S-2055")
-    assert sum(each.settled for each in decided.outlooks) == 3
+    assert sum(each.resolved for each in decided.outlooks) == 3
 
 
 def test_a_visit_that_is_held_says_so_to_the_rep(browser: Browser) -> None:

@@ -68,7 +68,7 @@ def test_what_is_not_understood_is_no_extra_carton_until_a_person_notes_it_as_on
     assert ([over.raw for over in after.extra], after.unclear) == (["helo"], ())
 
 
-def test_a_pile_of_another_shipment_says_so_on_top(browser: Browser, ctx: service.Context) -> None:
+def test_a_of_another_shipment_shipment_says_so_on_top(browser: Browser, ctx: service.Context) -> None:
     for serial in (101, 102, 103):
         service.add_scan(ctx, SHIPMENT, f"]C100{sscc(serial)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
     page = read(browser.get(ADDRESS).text)

@@ -4,7 +4,7 @@ import pytest
 
 from receiving import service
 from receiving.errors import BadRequest
-from receiving.model import SizeClass, SizeSaid
+from receiving.model import SizeClass, SizeStated
 from receiving.store.records import from_text, to_text
 from tests.web.conftest import Browser
 from tests.web.page_text import read
@@ -117,5 +117,5 @@ anywhere = true
 
 
 def test_a_size_note_is_stored_as_it_was_said(ctx: service.Context) -> None:
-    note = SizeSaid("n1", ctx.now(), "Ada", "r1", SizeClass.LONG)
-    assert from_text(to_text(note), SizeSaid) == note
+    note = SizeStated("n1", ctx.now(), "Ada", "r1", SizeClass.LONG)
+    assert from_text(to_text(note), SizeStated) == note

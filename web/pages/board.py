@@ -37,7 +37,7 @@ class Filters:
     visit_to: str
     sections: tuple[Option, ...]
     shippers: tuple[Option, ...]
-    kept: tuple[Field, ...]
+    carried: tuple[Field, ...]
     narrowed: bool
     address: str
     columns: tuple[Column, ...]
@@ -54,7 +54,7 @@ COLUMNS = (
     (message("Last read"), SortKey.LAST_READ, False),
     (message("What to do"), None, False),
 )
-KEPT = ("sort",)
+CARRIED = ("sort",)
 """Fields that the form takes along and does not show."""
 
 
@@ -68,7 +68,7 @@ def filters(listed: ListPage, wanted: Selection, asked: Mapping[str, str]) -> Fi
         visit_to=wanted.visit_to.isoformat() if wanted.visit_to else "",
         sections=_choices(message("Any section"), listed.sections, wanted.section),
         shippers=_choices(message("Any shipper"), listed.shippers, wanted.shipper),
-        kept=tuple(Field(name, asked[name]) for name in KEPT if asked.get(name)),
+        carried=tuple(Field(name, asked[name]) for name in CARRIED if asked.get(name)),
         narrowed=wanted.narrows,
         address=_address(asked),
         columns=tuple(Column(title, number, *_sort(key, wanted, asked)) for title, key, number in COLUMNS),

@@ -19,7 +19,7 @@ from receiving.model import (
     Place,
     ReadAssigned,
     ReadRejected,
-    SizeSaid,
+    SizeStated,
 )
 from receiving.service import ShipmentView, missing_words, notes_in_force
 from receiving.wording import address_words, term, words_of
@@ -145,7 +145,7 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
 def _about(carton: Carton, evidence: tuple[str, ...], notes: tuple[Note, ...]) -> Iterator[Note]:
     """The notes on this carton or its reads."""
     for note in notes:
-        of_read = isinstance(note, ReadAssigned | ReadRejected | SizeSaid) and note.read_id in evidence
+        of_read = isinstance(note, ReadAssigned | ReadRejected | SizeStated) and note.read_id in evidence
         if of_read or getattr(note, "carton", None) == carton.carton:
             yield note
 

@@ -104,8 +104,8 @@ class ExtraCard:
 def carton_card(finding: CartonFinding, bays: Mapping[str, str], followed: Text = "", look: Text = "") -> CartonCard:
     """The card of one carton, its bay by ``bays``; ``followed`` and ``look``: what is done about a missing one."""
     carton = finding.carton
-    told = (finding, bays.get(carton.carton, ""), followed, look, shown_units())
-    return _cards.of(carton, told, lambda: _card(*told[:-1]))
+    text = (finding, bays.get(carton.carton, ""), followed, look, shown_units())
+    return _cards.of(carton, text, lambda: _card(*text[:-1]))
 
 
 _cards: Latest[CartonCard] = Latest(MOST_CARDS)

@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from receiving.messages import Message, Text, message, opening
-from receiving.model import Note, Outcome, Place, RawRead, ReadAssigned, SizeSaid
+from receiving.model import Note, Outcome, Place, RawRead, ReadAssigned, SizeStated
 from receiving.service import ScanAnswer, ShipmentView, notes_in_force
 from receiving.wording import term
 from web.pages.questions import SizeChoices, size_choices
@@ -41,7 +41,7 @@ class Dock:
 class Answer:
     """What the last scan turned out to be; ``read_id`` is empty where there is nothing to undo.
 
-    ``said`` are the notes of the last thing that a person said of the label, which is undone before the scan is.
+    ``stated`` are the notes of the last thing that a person said of the label, which is undone before the scan is.
     ``may_be_extra``: nobody knows what it is, and a person may note it as an extra carton.
     """
 
@@ -57,7 +57,7 @@ class Answer:
     shipment: str
     read_id: str
     sizes: SizeChoices
-    said: tuple[str, ...] = ()
+    stated: tuple[str, ...] = ()
     already: Text = ""
     may_be_extra: bool = False
     choices: tuple[str, ...] = ()
@@ -138,13 +138,15 @@ def stored_answer(view: ShipmentView, read_id: str) -> Answer | None:
     if given is None:
         return None
     answer = scan_answer(given, view.manifest.shipment)
-    return replace(answer, said=_last_said(view.notes, read_id))
+    return replace(answer, stated=_last_stated(view.notes, read_id))
 
 
-def _last_said(notes: Iterable[Note], read_id: str) -> tuple[str, ...]:
+def _last_stated(notes: Iterable[Note], read_id: str) -> tuple[str, ...]:
     """The notes that one tap made, of which one is on this read: a question is answered for all its reads at once."""
-    said = [note for note in notes_in_force(notes) if isinstance(note, ReadAssigned | SizeSaid)]
-    last = next((note for note in reversed(said) if note.read_id == read_id), None)
+    stated = [note for note in notes_in_force(notes) if isinstance(note, ReadAssigned | SizeStated)]
+    last = next((note for note in reversed(stated) if note.read_id == read_id), None)
     if last is None:
         return ()
-    return tuple(note.note_id for note in said if note is last or (note.action_id and note.action_id == last.action_id))
+    return tuple(
+        note.note_id for note in stated if note is last or (note.action_id and note.action_id == last.action_id)
+    )

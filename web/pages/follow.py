@@ -40,7 +40,7 @@ class MissingLine:
     waits: Text
     order: Text
     followed: Text
-    settled: bool
+    resolved: bool
     overdue: bool
 
 
@@ -92,7 +92,7 @@ def follow_page(decision: Decision, *, now: datetime, person: str) -> FollowPage
     view, decided = decision.view, decision.decided
     outlooks = {each.missing.carton: each for each in decided.outlooks}
     found = view.reconciliation
-    said = (note for note in view.notes if isinstance(note, ShortageFollowed | VisitDecided))
+    stated = (note for note in view.notes if isinstance(note, ShortageFollowed | VisitDecided))
     return FollowPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,
@@ -110,16 +110,16 @@ def follow_page(decision: Decision, *, now: datetime, person: str) -> FollowPage
         costs=costs_words(decision.costs),
         steps=tuple(Option(step.value, follow_up_words(step), False) for step in FollowUp),
         latest_due=day_words(decided.in_time_until),
-        notes=note_lines(said, view.notes, now),
+        notes=note_lines(stated, view.notes, now),
         person=person,
     )
 
 
 def _missing_line(card: CartonCard, outlook: CartonOutlook, decision: Decision) -> MissingLine:
-    overdue = outlook.status is CartonStatus.OVERDUE and not outlook.settled
+    overdue = outlook.status is CartonStatus.OVERDUE and not outlook.resolved
     waits = weight_words(outlook.missing, decision.decided.row.positions)
     order = order_words(decision.orders[outlook.missing.carton], outlook, decision)
-    return MissingLine(card, waits, order, outlook_words(outlook), outlook.settled, overdue)
+    return MissingLine(card, waits, order, outlook_words(outlook), outlook.resolved, overdue)
 
 
 def _option(option: Choice, decision: Decision, suggested: bool) -> OptionCard:

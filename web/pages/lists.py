@@ -81,7 +81,7 @@ class ShipmentLine:
     inside_share: int
     last_read: Text
     confirmed: bool
-    to_settle: bool
+    to_resolve: bool
     tone: Tone
     word: Text
     advice: Text
@@ -197,7 +197,7 @@ def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
         inside_share=1000 * row.inside // row.expected if row.expected else 0,
         last_read=moment_words(row.last_read_at, now.astimezone(find_zone(row.terms.time_zone))),
         confirmed=row.confirmed,
-        to_settle=(row.short or row.held) and decided.urgency is not Urgency.CLOSED,
+        to_resolve=(row.short or row.held) and decided.urgency is not Urgency.CLOSED,
         tone=URGENCY_TONES[decided.urgency],
         word=URGENCY_WORDS[decided.urgency],
         advice=advice_words(decided),
@@ -207,7 +207,7 @@ def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
 def _order_by(decided: DispatchRow) -> Text:
     """Until when an order still helps the visit, empty where nothing has to be ordered."""
     latest, ordered = decided.latest_order, decided.order_day
-    if not decided.row.looked_at or not decided.unsettled or latest is None or ordered is None:
+    if not decided.row.looked_at or not decided.unresolved or latest is None or ordered is None:
         return ""
     if ordered > latest:
         return message("last day to order was {day}", day=Day(latest))

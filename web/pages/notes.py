@@ -16,12 +16,12 @@ from receiving.model import (
     PlaceSearched,
     ReadAssigned,
     ReadRejected,
-    RegionSettled,
+    RegionResolved,
     ShipmentDelivered,
     ShipmentVoided,
     ShortageFollowed,
     ShortDeclared,
-    SizeSaid,
+    SizeStated,
     StagingChanged,
     VisitDecided,
 )
@@ -81,15 +81,15 @@ def note_words(note: Note) -> Text:
             return message("A label was said to be carton {carton}.", carton=note.carton)
         case ReadAssigned():
             return message("A label was said to belong to no carton.")
-        case SizeSaid():
+        case SizeStated():
             return message("A label's carton was said to be {size}.", size=term(note.size))
         case CartonSeen():
             return _because(message("Seen here without a label"), note.reason)
-        case RegionSettled() if note.carton:
+        case RegionResolved() if note.carton:
             return message(
                 "An unread region of a photo was said to be the label of carton {carton}.", carton=note.carton
             )
-        case RegionSettled():
+        case RegionResolved():
             return message("An unread region of a photo was said to be no carton label.")
         case PlaceSearched():
             return message("Looked for in: {place}; it was not there.", place=term(note.place))

@@ -8,7 +8,7 @@ from typing import ClassVar
 from receiving.messages import Message, Text, joined, message, plural
 from receiving.model import Manifest
 from receiving.service import RevisionOrigin, RevisionPreview, RevisionRecord
-from receiving.wording import told
+from receiving.wording import from_stored
 from web.pages.words import moment_words
 
 FEW_CHANGES = 12
@@ -96,7 +96,7 @@ def _line(record: RevisionRecord, current: int, now: datetime) -> RevisionLine:
     return RevisionLine(
         revision=record.revision,
         words=_words(record, now),
-        changes=tuple(map(told, record.changes)),
+        changes=tuple(map(from_stored, record.changes)),
         heading=plural(len(record.changes), "{number} change", "{number} changes"),
         short=len(record.changes) < FEW_CHANGES,
         current=record.revision == current,

@@ -11,19 +11,19 @@ from web.pages.words import moment_words
 
 @dataclass(frozen=True)
 class VoidPage:
-    """The question before a shipment is voided; ``said`` where it is voided: since when, by whom and why."""
+    """The question before a shipment is voided; ``done`` where it is voided: since when, by whom and why."""
 
     template: ClassVar[str] = "office_void.html"
 
     shipment: str
     store: str
     cartons: Text
-    said: Text
+    done: Text
 
     @property
     def title(self) -> Text:
         """The page's title."""
-        if self.said:
+        if self.done:
             return message("Shipment {shipment} is voided", shipment=self.shipment)
         return message("Void shipment {shipment}?", shipment=self.shipment)
 
@@ -38,9 +38,9 @@ def void_page(found: Voiding, now: datetime) -> VoidPage:
 def voided_words(voided: VoidedShipment, now: datetime) -> Text:
     """Since when a shipment is voided, by whom and why."""
     note, at = voided.note, moment_words(voided.note.noted_at, now)
-    said = (
+    stated = (
         message("Voided {moment} by {person}", moment=at, person=note.by)
         if note.by
         else message("Voided {moment}", moment=at)
     )
-    return message("{statement}: {reason}", statement=said, reason=note.reason) if note.reason else said
+    return message("{statement}: {reason}", statement=stated, reason=note.reason) if note.reason else stated

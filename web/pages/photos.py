@@ -14,7 +14,7 @@ from receiving.model import (
     Outcome,
     Quad,
     ReadRejected,
-    RegionSettled,
+    RegionResolved,
     sure_words,
 )
 from receiving.service import PhotoRow, PhotoStatus, PhotoView, group_by_label, notes_in_force
@@ -90,8 +90,8 @@ class UnreadLine:
     mark: str
     advice: Text
     region: int
-    settled: Text
-    settled_notes: tuple[str, ...]
+    resolved: Text
+    resolved_notes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -161,7 +161,7 @@ def _gone(view: PhotoView) -> Text:
 def photo_page(view: PhotoView, shipment: str) -> PhotoPage:
     """One photo as a page."""
     row, notes, siblings = view.row, view.notes, view.photos
-    settled = service.find_resolved_regions(notes)
+    resolved = service.find_resolved_regions(notes)
     explained = {e.read_id: e for e in view.explanations}
     rejected = rejections(notes)
     topmost_first = (sorted(label, key=_top_px) for label in group_by_label(view.reads))
@@ -194,7 +194,7 @@ def photo_page(view: PhotoView, shipment: str) -> PhotoPage:
         ),
         labels=tuple(_label_card(mark, reads, explained, rejected, view.warnings) for mark, reads in numbered),
         unread=tuple(
-            _unread_line(mark, stored_words(region.advice), number, settled.get((row.photo, number)), notes)
+            _unread_line(mark, stored_words(region.advice), number, resolved.get((row.photo, number)), notes)
             for number, (mark, region) in enumerate(missed, 1)
         ),
         refused=view.refused,
@@ -214,7 +214,9 @@ def _shown_mark(mark: str, reads: Sequence[LabelRead], explained: Mapping[str, E
     return cartons.pop() if len(cartons) == 1 else f"#{mark}"
 
 
-def _unread_line(mark: str, advice: Text, number: int, note: RegionSettled | None, notes: Iterable[Note]) -> UnreadLine:
+def _unread_line(
+    mark: str, advice: Text, number: int, note: RegionResolved | None, notes: Iterable[Note]
+) -> UnreadLine:
     if note is None:
         return UnreadLine(mark, advice, number, "", ())
     of_carton = message("The label of carton {carton}", carton=note.carton)
@@ -252,15 +254,15 @@ def _label_card(
     warnings: Sequence[tuple[str, Text]],
 ) -> LabelCard:
     ids = {read.read_id for read in reads}
-    said = [explained[read.read_id] for read in reads if read.read_id in explained]
-    lead = min(said, key=lambda e: _WEIGHT[e.outcome], default=None)
+    stated = [explained[read.read_id] for read in reads if read.read_id in explained]
+    lead = min(stated, key=lambda e: _WEIGHT[e.outcome], default=None)
     outcome = lead.outcome if lead else Outcome.REJECTED
     return LabelCard(
         mark=mark,
         tone=OUTCOME_TONES[outcome],
         word=OUTCOME_WORDS[outcome],
         carton=lead.carton if lead else "",
-        sentences=tuple(dict.fromkeys(words_of(e.why) for e in said)),
+        sentences=tuple(dict.fromkeys(words_of(e.why) for e in stated)),
         warnings=tuple(dict.fromkeys(words for read_id, words in warnings if read_id in ids)),
         texts=tuple(dict.fromkeys(shown_text(read.raw.raw) for read in reads)),
         read_ids=tuple(read.read_id for read in reads),

@@ -258,14 +258,14 @@ def _bay(staging: BayStaging, bay: Bay | None, cartons: tuple[Staged, ...]) -> P
 
 def _dug(staging: BayStaging) -> Text:
     """Which cartons stand under others that are in the way; empty where none does."""
-    told = []
+    text = []
     if staging.dug_out:
         under = opening(cartons_words(staging.dug_out))
-        told.append(message("{cartons} under one that is opened later.", cartons=under))
+        text.append(message("{cartons} under one that is opened later.", cartons=under))
     if staging.restacked:
         late = opening(cartons_words(staging.restacked))
-        told.append(message("{cartons} to be put under one of an earlier trip.", cartons=late))
-    return joined(*told) if told else ""
+        text.append(message("{cartons} to be put under one of an earlier trip.", cartons=late))
+    return joined(*text) if text else ""
 
 
 def _steps(plan: StagingPlan) -> tuple[StepLine, ...]:

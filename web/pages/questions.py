@@ -48,7 +48,7 @@ class SizeChoices:
     """The sizes that a person may say in one tap, the one that was said, and the reads that it is said of."""
 
     choices: tuple[SizeChoice, ...]
-    said: str
+    chosen: str
     read_ids: tuple[str, ...]
 
 

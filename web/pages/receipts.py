@@ -259,8 +259,8 @@ def _body(shown: ShownReceipt, now: datetime, *, known: set[str] | None) -> Rece
     def line(shown_line: ShownLine) -> ReceiptLine:
         tone = LINE_TONES.get(shown_line.state, Tone.PLAIN)
         new = known is not None and shown_line.words not in known
-        said = shown_line.declared
-        declared = declaration_words(said, said.at.astimezone(now.tzinfo)) if said else ""
+        stated = shown_line.declared
+        declared = declaration_words(stated, stated.at.astimezone(now.tzinfo)) if stated else ""
         ended = not declared or shown_line.words.endswith(".")
         words = line_words(shown_line) if ended else joined(line_words(shown_line), ".", separator="")
         return ReceiptLine(tone, words, declared, new, shown_line.photos)

@@ -171,10 +171,10 @@ def left_out_words(left: LeftOut) -> Text:
             return message("left out: {reason}", reason=left.detail)
         case LeftOutReason.CHOSEN:
             return message("left out, without a reason")
-    said = term(_FOLLOWED[left.reason])
+    stated = term(_FOLLOWED[left.reason])
     if left.due:
-        said = message("{step}, due {day}", step=said, day=day_words(left.due))
-    return message("{statement} ({remark})", statement=said, remark=left.detail) if left.detail else said
+        stated = message("{step}, due {day}", step=stated, day=day_words(left.due))
+    return message("{statement} ({remark})", statement=stated, remark=left.detail) if left.detail else stated
 
 
 _FOLLOWED = {

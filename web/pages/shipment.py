@@ -8,7 +8,7 @@ from typing import ClassVar
 from receiving.messages import Listing, Message, Text, joined, message, plural
 from receiving.model import Carton, CartonFinding, CartonState, LabelRead, OverReason, Receipt
 from receiving.service import PhotoRow, PhotoStatus, ShipmentView, missing_words, search_states
-from receiving.wording import cartons_words, term, told, words_of
+from receiving.wording import cartons_words, from_stored, term, words_of
 from web.pages.cartons import (
     CartonCard,
     CartonGroup,
@@ -306,7 +306,9 @@ def _revision(view: ShipmentView, now: datetime) -> RevisionNotice | None:
     latest = view.found.revision
     if latest.revision == 1 or not latest.changes:
         return None
-    return RevisionNotice(latest.revision, moment_words(latest.imported_at, now), tuple(map(told, latest.changes)))
+    return RevisionNotice(
+        latest.revision, moment_words(latest.imported_at, now), tuple(map(from_stored, latest.changes))
+    )
 
 
 def _guided(view: ShipmentView, reads: Mapping[str, LabelRead], rows: Mapping[str, PhotoRow]) -> tuple[GuidedCard, ...]:

@@ -89,12 +89,12 @@ def loading_words(trip: Trip) -> Text:
     if trip.by_hand or not trip.cartons:
         return ""
     first, last, lifted = trip.cartons[0], trip.cartons[-1], listing(trip.lifted_off)
-    told: list[Text] = []
+    text: list[Text] = []
     if len(trip.cartons) > 1:
-        told.append(message("Load {first} first, at the bottom, {last} last.", first=first, last=last))
+        text.append(message("Load {first} first, at the bottom, {last} last.", first=first, last=last))
     if trip.lifted_off:
-        told.append(message("Lift off {cartons} on the way: more goes out from under.", cartons=lifted))
-    return joined(*told) if told else ""
+        text.append(message("Lift off {cartons} on the way: more goes out from under.", cartons=lifted))
+    return joined(*text) if text else ""
 
 
 def working_words(planned: Planned) -> Text:

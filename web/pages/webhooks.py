@@ -108,9 +108,9 @@ def _delivery(each: Delivery, url: str, now: datetime) -> DeliveryLine:
     else:
         tone, state = Tone.MISSING, message("Given up")
         words = _tries(each)
-    said = message("{statement}. {fault}", statement=words, fault=stored_words(each.fault)) if each.fault else words
+    stated = message("{statement}. {fault}", statement=words, fault=stored_words(each.fault)) if each.fault else words
     at, event = moment_words(each.at, now), _event(each.kind)
-    return DeliveryLine(each.delivery_id, event, each.shipment, url, at, said, tone, state)
+    return DeliveryLine(each.delivery_id, event, each.shipment, url, at, stated, tone, state)
 
 
 def _event(kind: str) -> Text:

@@ -59,7 +59,7 @@ class Comparison:
     evidence: Evidence | None
 
     @property
-    def settled(self) -> bool:
+    def conclusive(self) -> bool:
         """True where it is read or asked, and where a code that is not expected fits well, and as well as the best.
 
         Then no second attempt with less in view may choose between the two: one in 7,000 negatives was read so.
@@ -87,7 +87,7 @@ class Comparison:
 def compared(profile: Profile, banks: tuple[Bank, ...], expected: Container[str]) -> Comparison:
     """The expected codes of the banks held against a profile, likeliest bank first; what is read there settles it."""
     whole = _held(profile, banks, expected)
-    if whole.settled or alternations(profile) < PARTIAL_ALTERNATIONS:
+    if whole.conclusive or alternations(profile) < PARTIAL_ALTERNATIONS:
         return whole
     part = _held(stripes_alone(profile), banks, expected, partly=True)
     # What was seen as a whole says more about why nothing is read: how near the best came, and what it was.
@@ -114,7 +114,7 @@ def closely(
     """What these fits, best first, come to; where that is nothing, but not by far, once more without spots."""
     found = judged(profile, fits, shapes, expected)
     for _ in range(SPOT_ROUNDS):
-        if found.settled or found.evidence is None or found.evidence.seen < decision.LEAST_SEEN:
+        if found.conclusive or found.evidence is None or found.evidence.seen < decision.LEAST_SEEN:
             break
         best = found.fits[0]
         # Trust only ever falls from round to round, so that a second round cannot bring back what the first ruled out.

@@ -23,7 +23,7 @@ from receiving.reading.guided.search import Bank, Pose
 Doubles = NDArray[np.float64]
 PER_MODULE = 4
 QUIET = 3.0
-MARGIN = 8.0
+PADDING = 8.0
 BLURS = (0.35, 0.7, 1.15, 1.7, 2.4)
 """Standard deviations in modules; the point spread is a mixture of these, with weights that are fitted."""
 
@@ -183,7 +183,7 @@ def closest(
     target = values - light @ (light.T @ values)
     # All patterns under one blur and at one place: a multiplication instead of a fit each, so that thousands are
     # ranked.
-    rows = mixed(rendered(patterns, PER_MODULE, QUIET + MARGIN), mixture)[:, _inner()] * trust
+    rows = mixed(rendered(patterns, PER_MODULE, QUIET + PADDING), mixture)[:, _inner()] * trust
     rows = rows - (rows @ light) @ light.T
     match = (rows @ target) / (np.linalg.norm(rows, axis=1) + 1e-9)
     # Bend, ink spread and skew stay out: the order is rough, which is why a dozen of them are fitted afterwards.
@@ -217,7 +217,7 @@ def mixed(bars: Floats, mixture: Doubles) -> Doubles:
 
 
 def _inner() -> slice:
-    cut = round(MARGIN * PER_MODULE)
+    cut = round(PADDING * PER_MODULE)
     return slice(cut, -cut)
 
 
@@ -241,7 +241,7 @@ def _slow(modules: float) -> Doubles:
 def _columns(patterns: Sequence[Pattern]) -> Doubles:
     """(patterns, samples, columns): light, bars under each blur, ink spread, skew, contrast along the row."""
     # Drawn wider than it is used: a blur at the edge would otherwise mirror bars that are not there (see `_inner`).
-    bars = rendered(patterns, PER_MODULE, QUIET + MARGIN)
+    bars = rendered(patterns, PER_MODULE, QUIET + PADDING)
     steps = np.diff(bars, axis=1, prepend=0.0)
     rows = [blurred(bars, blur * PER_MODULE) for blur in BLURS]
     # Ink that spreads moves both edges of a bar outwards: to first order it adds the size of the edges, blurred.

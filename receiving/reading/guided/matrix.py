@@ -40,7 +40,7 @@ LEAST_AGREEMENT = 0.5
 """Correlation over the 196 data modules. Modules of a random payload give 0 with a deviation of 0.071: seven of those
 are passed once in 10^12 tries, and an attempt makes fewer than 10^5, so less than once in 10^6 attempts."""
 
-LEAST_MARGIN = 0.2
+LEAST_LEAD = 0.2
 """How much the second of the expected codes stays behind. Negatives among 40 neighbours reached 0.12 where they agreed
 enough, and 0.17 at all (186 attempts, median 0.05); none of 687 more was read (``tests/bench/guided_matrix.py``)."""
 
@@ -66,14 +66,14 @@ class MatrixFit:
     quad_px: Quad
 
     @property
-    def margin(self) -> float:
+    def lead(self) -> float:
         """What the second code stays behind."""
         return self.agreement[0] - self.agreement[1] if len(self.agreement) > 1 else self.agreement[0]
 
     @property
     def is_read(self) -> bool:
         """True when the best code fits as no random payload does, and no other comes near."""
-        return self.agreement[0] >= LEAST_AGREEMENT and self.margin >= LEAST_MARGIN
+        return self.agreement[0] >= LEAST_AGREEMENT and self.lead >= LEAST_LEAD
 
 
 def guided_matrix(gray: NDArray[np.uint8], place: BarRegion, expected: Sequence[ExpectedCode]) -> Symbol | None:

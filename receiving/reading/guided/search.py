@@ -36,7 +36,7 @@ SIZE_STEP = 0.05
 """Scales that differ by less, as a logarithm, are softened alike at the first attempt."""
 
 FIRST_POSES = 40
-KEPT_PER_SCALE = 4
+BEST_PER_SCALE = 4
 COMPARED = 384
 """Windows of a scale that are held against the templates; with a quarter of them one of 37 blurred photos was lost."""
 
@@ -85,7 +85,7 @@ class _Level:
         longest = np.argsort(bound)[-COMPARED:]
         both = seen[np.concatenate([longest, longest + len(windows)])]
         score = (both @ self.reduced).max(1).reshape(2, -1).max(0)
-        best = np.argsort(score)[-KEPT_PER_SCALE:]
+        best = np.argsort(score)[-BEST_PER_SCALE:]
         return longest[best], score[best]
 
     def _on_axes(self, windows: Floats) -> Floats:

@@ -132,17 +132,17 @@ def comparison(evidence: Evidence | None, *residual_variance: float) -> Comparis
 def test_a_code_that_is_not_expected_and_fits_as_well_settles_it(rival: float, settled: bool) -> None:
     found = comparison(Evidence(best=0.02, second=0.5, rival=rival, seen=0.6))
     assert found.verdict is Verdict.NOTHING
-    assert found.settled is settled
+    assert found.conclusive is settled
 
 
 @pytest.mark.parametrize(("rival", "settled"), [(0.039, True), (0.041, False)])
 def test_a_bad_fit_of_a_code_that_is_not_expected_settles_nothing(rival: float, settled: bool) -> None:
-    assert comparison(Evidence(best=0.07, second=0.5, rival=rival)).settled is settled
+    assert comparison(Evidence(best=0.07, second=0.5, rival=rival)).conclusive is settled
 
 
 def test_what_is_read_or_asked_is_settled_and_no_lead_is_not() -> None:
-    assert comparison(CLEAR).settled and comparison(second_at(0.1)).settled
-    assert not comparison(None).settled
+    assert comparison(CLEAR).conclusive and comparison(second_at(0.1)).conclusive
+    assert not comparison(None).conclusive
     assert comparison(None).verdict is Verdict.NOTHING
 
 

@@ -16,33 +16,33 @@ from datetime import date, datetime
 from typing import Any
 
 from receiving.messages import Day, Figure, Joined, Listing, Message, Opening, Text, TimeOfDay
-from receiving.model import Kept, ShownLine
+from receiving.model import ShownLine, StoredMessage
 from receiving.model.facts import Plain
 
 
-def keep(told: Text) -> Kept:
+def to_stored(wording: Text) -> StoredMessage:
     """The message as it is stored."""
-    return Kept(as_plain(told))
+    return StoredMessage(as_plain(wording))
 
 
-def told(kept: Kept) -> Text:
+def from_stored(kept: StoredMessage) -> Text:
     """The message that was stored. Raises ValueError for what is not one."""
-    said = from_plain(kept.plain)
-    if isinstance(said, Text):
-        return said
+    stated = from_plain(kept.plain)
+    if isinstance(stated, Text):
+        return stated
     raise ValueError(f"{kept.plain!r} is not a stored message")
 
 
-def keep_text(told: Text) -> str:
+def to_stored_text(wording: Text) -> str:
     """The message as a column of text holds it; data stays as it is."""
-    return told if isinstance(told, str) else json.dumps(as_plain(told), ensure_ascii=False)
+    return wording if isinstance(wording, str) else json.dumps(as_plain(wording), ensure_ascii=False)
 
 
 def stored_words(stored: str) -> Text:
-    """What `keep_text` wrote, or a sentence that was stored in English, which is its own template.
+    """What `to_stored_text` wrote, or a sentence that was stored in English, which is its own template.
 
     >>> from receiving.messages import message
-    >>> str(stored_words(keep_text(message("{number} s", number=3)))), str(stored_words("The photo is too dark."))
+    >>> str(stored_words(to_stored_text(message("{number} s", number=3)))), str(stored_words("The photo is too dark."))
     ('3 s', 'The photo is too dark.')
     >>> str(stored_words("A bracket } alone."))
     'A bracket } alone.'
@@ -50,19 +50,19 @@ def stored_words(stored: str) -> Text:
     if "{" not in stored and "}" not in stored:
         return Message(stored) if stored else ""
     try:
-        return told(Kept(json.loads(stored)))
+        return from_stored(StoredMessage(json.loads(stored)))
     except ValueError:
         return stored
 
 
 def line_words(line: ShownLine) -> Text:
     """A line of a receipt for whoever says it in a language; in English alone where an earlier version stored it."""
-    return told(line.said) if line.said else line.words
+    return from_stored(line.said) if line.said else line.words
 
 
-def as_plain(told: object) -> Plain:
+def as_plain(wording: object) -> Plain:
     """A message or one value in it as JSON can hold it."""
-    match told:
+    match wording:
         case Message(text, values, several, number):
             plain: dict[str, Any] = {"text": text}
             if values:
@@ -81,15 +81,15 @@ def as_plain(told: object) -> Plain:
         case TimeOfDay(value):
             return {"time": value.isoformat()}
         case datetime():
-            return {"moment": told.isoformat()}
+            return {"moment": wording.isoformat()}
         case date():
-            return {"day": told.isoformat()}
+            return {"day": wording.isoformat()}
         case Exception():
-            words = getattr(told, "words", None)
-            return str(told) if words is None else as_plain(words)
+            words = getattr(wording, "words", None)
+            return str(wording) if words is None else as_plain(words)
         case bool() | int() | float() | None:
-            return told
-    return str(told)
+            return wording
+    return str(wording)
 
 
 def from_plain(plain: Any) -> object:

@@ -20,7 +20,7 @@ def ranked(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
     return tuple(sorted(cautions, key=lambda caution: caution.topic))
 
 
-def doubts_of(shipment: Shipment, going: Sequence[Carton], waves: Sequence[Wave]) -> Iterator[Caution]:
+def find_doubtful(shipment: Shipment, going: Sequence[Carton], waves: Sequence[Wave]) -> Iterator[Caution]:
     """What should be checked before the plan is trusted."""
     if shipment.layout is None:
         cart = ASSUMED_CART
@@ -45,8 +45,8 @@ def doubts_of(shipment: Shipment, going: Sequence[Carton], waves: Sequence[Wave]
             topic=Topic.WRONG_LAYOUT,
         )
     for carton in going:
-        if doubt := shipment.goes_to(carton).doubt:
-            yield Caution(message("Carton {carton}: {doubt}.", carton=carton.carton, doubt=doubt), carton.carton)
+        if uncertainty := shipment.goes_to(carton).uncertainty:
+            yield Caution(message("Carton {carton}: {doubt}.", carton=carton.carton, doubt=uncertainty), carton.carton)
     for floors in (wave.floors for wave in waves):
         yield from _carried_over(floors)
         for name in floors.crowded:
