@@ -329,3 +329,11 @@ def test_trips_are_begun_up_to_the_last_that_is_driven_or_chosen(
 ) -> None:
     loads = (Load("a", 1_000, 300, 200, 100), Load("b", 1_000, 300, 200, 100))
     assert PackingProblem(loads, Deck(110_000, 1200, 600, 1000), bound, driven).begun == begun
+
+
+def test_open_first_cartons_take_the_fewest_trips_where_the_heaviest_first_takes_one_more() -> None:
+    """Two of 44 kg and four of 33 kg, 110 kg a trip: first fit decreasing takes three trips, two are enough."""
+    loads = tuple(Load(f"{n}", g, 300, 200, 100, open_first=True) for n, g in enumerate((44_000,) * 2 + (33_000,) * 4))
+    found = solve_packing(PackingProblem(loads, Deck(110_000, 1200, 600, 1000)))
+    assert found.driven == found.at_least == 2
+    assert {sum(one.load.weight_g for one in trip) for trip in found.trips} == {110_000}

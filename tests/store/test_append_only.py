@@ -77,6 +77,16 @@ def _other(value: str | int) -> str | int:
     return value + 7 if isinstance(value, int) else f"{value} 2"
 
 
+def test_our_own_connection_replaces_no_row_though_the_guard_against_it_is_gone(
+    store: Store, other: sqlite3.Connection
+) -> None:
+    """A REPLACE deletes without asking the guards of deletion unless triggers are recursive (sqlite.org, REPLACE)."""
+    other.execute("DROP TRIGGER receipts_no_replace")
+    with pytest.raises(sqlite3.IntegrityError, match="receipts are append-only"):
+        store._db.execute("INSERT OR REPLACE INTO receipts SELECT * FROM receipts")
+    assert store.receipts("S-1") == (RECEIPT,)
+
+
 def test_a_shipment_and_a_photo_cannot_be_removed(store: Store, other: sqlite3.Connection) -> None:
     store.add_photo("S-1", "aa", name="a.jpg", added_at=NOW, place=Place.DOCK, by="")
     for table in ("shipments", "photos"):

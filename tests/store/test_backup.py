@@ -56,6 +56,13 @@ def test_a_backup_restored_is_the_data_folder_again(
     assert run(["check", "--data", str(again)]) == 0
 
 
+def test_a_backup_is_restored_into_folders_that_are_made_for_it(data: Path, tmp_path: Path) -> None:
+    archive, again = tmp_path / "copy.zip", tmp_path / "new" / "machine" / "data"
+    service.back_up(data, archive)
+    service.restore(archive, again)
+    assert reads(again) == reads(data)
+
+
 def test_only_its_owner_may_read_a_backup_and_what_is_restored_of_it(data: Path, tmp_path: Path) -> None:
     archive, again = tmp_path / "copy.zip", tmp_path / "again"
     service.back_up(data, archive)
