@@ -7,7 +7,7 @@
     │   ├── PatternFaults     label patterns
     │   └── ScanFaults        scan list
     ├── PhotoError            this photo cannot be read; others go on
-    │   ├── NotAPhoto         the bytes are no image that we can open
+    │   ├── NotAPhoto         the bytes are not an image that we can open
     │   ├── PhotoTooLarge     more bytes or pixels than the limit
     │   └── PhotoReaderFailed a decoder crashed or ran over its time
     ├── NotFound              no such shipment, photo, carton, receipt
@@ -147,7 +147,7 @@ class PhotoError(ReceivingError):
 
 
 class NotAPhoto(PhotoError):
-    """The bytes are no image that can be opened, or the image is cut off."""
+    """The bytes are not an image that can be opened, or the image is cut off."""
 
 
 class PhotoTooLarge(PhotoError):

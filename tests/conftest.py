@@ -1,7 +1,7 @@
 """What all tests share: one thread for linear algebra, and patience with a busy machine.
 
 Tests run on few cores, beside each other and beside other work: a thread pool only gets in the way, and an example
-that waits for its turn is no fault of the code. So no property test has a time limit of its own, and none is refused
+that waits for its turn is not a fault of the code. So no property test has a time limit of its own, and none is refused
 because its data came slowly; a test that hangs is ended by the limit in ``pyproject.toml``. Nor do processes that read
 photos step back behind others, as they do behind a server: with a busy machine they would hardly get a turn.
 """

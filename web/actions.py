@@ -170,7 +170,7 @@ def _of_a_form(ctx: Context, view: Callable[[], Response], shown_at: Callable[[]
 
 
 def _content() -> dict[str, object]:
-    """All that this request asks for; a token renewed meanwhile asks for nothing else, and a PIN is no content."""
+    """All that this request asks for; a token renewed meanwhile asks for nothing else, and a PIN is not content."""
     fields = [(name, value) for name, value in request.form.items(multi=True) if _counts(name)]
     files = [(name, file.filename, _sha256(file)) for name, file in request.files.items(multi=True)]
     return {"path": request.path, "fields": fields, "files": files, "made_at": request.headers.get(MADE_HEADER, "")}

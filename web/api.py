@@ -288,7 +288,7 @@ def add_scan(shipment: str) -> dict[str, Any]:
 
 
 def _scanned_at(given: datetime | None) -> datetime:
-    """When a scan was made, never later than now. Raises BadRequest for what is no time of any scan."""
+    """When a scan was made, never later than now. Raises BadRequest for what is not a time of any scan."""
     now = ctx().now()
     try:
         return min(given.astimezone(UTC), now) if given else now

@@ -15,7 +15,7 @@ def by_whom() -> str:
 
 
 def carton_of_region(fields: dict[str, str]) -> str:
-    """The carton whose label a region is said to be, taken out of the fields; empty where it is no carton label.
+    """The carton whose label a region is said to be, taken out of the fields; empty where it is not a carton label.
 
     Raises BadRequest where none was chosen.
     """

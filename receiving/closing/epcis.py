@@ -230,7 +230,7 @@ def event_id(event: Event, vocabulary: str) -> str:
 
 
 def _pre_hash(event: Event, vocabulary: str) -> str:
-    """The event's values in the canonical property order of CBV 2.0; lists are sorted, so their order is no content.
+    """The event's values in the canonical property order of CBV 2.0; lists are sorted, so their order is not content.
 
     A document's type stands before it, as in the published vectors of CBV 2.0.
     """

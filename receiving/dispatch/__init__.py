@@ -1,8 +1,13 @@
 """Dispatch: what a coordinator must decide today, over many shipments.
 
-The problem: which visits will fail for want of a carton, and what can still be done about each.
-The rows are facts of one shipment that change only with what is stored; `decide` adds the day at the store, in working
-days (weekends and public holidays left out). Sentences are made from these facts at the edge.
+The problem: which visits will fail for want of a carton, and what can still be done about each. A `ShipmentRow` holds
+facts of one shipment that change only with what is stored; `decide` adds the day at the store, counted in working days
+(weekends and public holidays left out), and each missing carton gets an outlook. The choices for a visit (`options`)
+are compared by their expected cost, with how late replacements came before (`learn`) in place of a promise. Cartons
+that are extra in one store and missing in another are matched for the whole programme (`plan_swaps`).
+
+What holds always: nothing here reads a clock, the day comes in; a row is the same whoever makes it, so that it may be
+cached by the version of what it follows from. Sentences are made from these facts at the edge.
 """
 
 from receiving.dispatch.calendar import StoreDay, StoreTerms, WorkingCalendar, store_terms

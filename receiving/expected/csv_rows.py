@@ -22,7 +22,7 @@ MAX_TABLE_BYTES = 64_000_000
 def decode_table(data: bytes) -> tuple[str, Fault | None, Text]:
     """The text of a table, the fault that keeps it from being read, and what a person should look at.
 
-    UTF-8 is read as it is (a BOM is dropped); UTF-16, and Windows-1252 where the bytes are no UTF-8, are read and said.
+    UTF-8 is read as it is, without its BOM; UTF-16, and Windows-1252 where bytes are not UTF-8, are read and reported.
     """
     if fault := _unreadable(data):
         return "", fault, ""

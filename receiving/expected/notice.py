@@ -149,7 +149,7 @@ def counted_out(first: str, last: str, log: EdiLog, segment: int) -> list[str]:
 
 
 def sscc_range(first: str, last: str, most: int = MOST) -> list[str]:
-    """All SSCCs from ``first`` to ``last``; empty when they are no range (other prefix, wrong order, over ``most``)."""
+    """SSCCs from ``first`` to ``last``; empty when they are not a range (other prefix, wrong order, over ``most``)."""
     start, end = bare_sscc(first), bare_sscc(last)
     if not (_sound(start) and _sound(end)):
         return []

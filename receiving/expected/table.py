@@ -192,7 +192,7 @@ def _header(row: Row, columns: Columns, found: Findings, mapping: ColumnMapping)
 
 
 def _measure_without_unit(name: str) -> tuple[str, ...]:
-    """The headings that a measure may have, where this one names another unit or none: grams are no kilograms."""
+    """The headings that a measure may have, where this one names another unit or none: grams are not kilograms."""
     found = _MEASURE.fullmatch(name)
     if not found or found[2] in _NEARLY_UNITS:
         return ()

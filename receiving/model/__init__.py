@@ -1,4 +1,10 @@
-"""The values that all rooms share: frozen, valid from birth, without file, clock or network."""
+"""The values that all rooms share, one module for each step: frozen, valid from birth, without file, clock or network.
+
+A value cannot exist invalid: `Sscc` checks its check digit, a `Carton` its measures, when it is made. So whoever holds
+one need not ask again, and what is read from outside is checked once, where it becomes a value. Changes make a new
+value (`dataclasses.replace`). Times are aware and in UTC, units stand in names.
+What is stored is named by its class: a class that is renamed keeps its stored name in `notes.STORED_AS`.
+"""
 
 from receiving.model.advice import AdvisedCarton, AdvisedItem, AdvisedOver, AdvisedState, ReceivingAdvice
 from receiving.model.closing import (

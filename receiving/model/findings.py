@@ -199,7 +199,7 @@ class Reconciliation:
 
     @property
     def extra(self) -> tuple[Over, ...]:
-        """Overs that are cartons (a product's own barcode in view is no extra carton)."""
+        """Overs that are cartons (a product's own barcode in view is not an extra carton)."""
         return tuple(o for o in self.over if o.why is not OverReason.NOT_A_CARTON_LABEL)
 
     @property

@@ -178,7 +178,7 @@ class Claim:
 
     @property
     def faulty_sscc(self) -> str:
-        """The digits of AI 00 where they are no SSCC; a manifest may have the same wrong number."""
+        """The digits of AI 00 where they are not an SSCC; a manifest may have the same wrong number."""
         return next((value for ai, value in self.elements if ai == "00"), "") if self.sscc is None else ""
 
 

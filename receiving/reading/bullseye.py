@@ -74,7 +74,7 @@ def bullseyes(gray: Gray) -> list[Bullseye]:
 
 
 def _rings_around(at: int, edges: Any, tree: NDArray[np.int32]) -> Bullseye | None:
-    """The bullseye whose innermost edge this is; edges that are no circle, or around another point, end it."""
+    """The bullseye whose innermost edge this is; edges that are not a circle, or around another point, end it."""
     first = last = _circle(edges[at])
     count = 0
     while at != -1 and (circle := _circle(edges[at])) and first:

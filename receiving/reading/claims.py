@@ -128,7 +128,7 @@ def _gs1_symbol(scan: Scan, _: bool) -> Claim | None:
 
 
 def _retail(scan: Scan, _: bool) -> Claim | None:
-    """EAN, UPC and ITF-14: the digits as they are, and the GTIN with 14 digits; an add-on is no part of the number."""
+    """EAN, UPC and ITF-14: the digits as they are, and the GTIN with 14 digits; an add-on is not part of it."""
     digits, _bar, composite = scan.message.strip().partition("|]e0")
     if scan.symbology == "]E3":
         digits = digits[:13]

@@ -30,7 +30,7 @@ FORMATS = ("JPEG", "MPO", "PNG", "WEBP", "TIFF", "BMP", "GIF", "HEIF", "AVIF")
 def gray_photo(name: str, data: bytes) -> Gray:
     """The photo as gray levels, shape (height, width), turned upright by its EXIF orientation.
 
-    Raises NotAPhoto for bytes that are no complete image, PhotoTooLarge before anything is decoded.
+    Raises NotAPhoto for bytes that are not a complete image, PhotoTooLarge before anything is decoded.
     """
     image = open_photo(name, data)
     try:

@@ -44,7 +44,7 @@ def is_envelope(text: str) -> bool:
 
 
 def read_envelope(text: str) -> Envelope:
-    """All formats of an envelope; missing RS or EOT at its end, lost by many scanners, is no fault."""
+    """All formats of an envelope; missing RS or EOT at its end, lost by many scanners, is not a fault."""
     body = text.removeprefix(HEADER).lstrip(RS).rstrip(EOT + RS)
     fields: list[tuple[str, str]] = []
     gs1: list[tuple[str, str]] = []

@@ -21,7 +21,7 @@ _QUALITY = 82
 
 
 def check_photo(name: str, data: bytes) -> None:
-    """Refuse bytes that are no usable photo or video, by their header alone. Raises NotAPhoto, PhotoTooLarge."""
+    """Refuse bytes that are not a usable photo or video, by their header alone. Raises NotAPhoto, PhotoTooLarge."""
     if is_video(data):
         check_video(name, data)
     else:

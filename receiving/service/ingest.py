@@ -134,7 +134,7 @@ def add_photo(
     """Keep the photo at once and read it in the background. The same photo again changes nothing.
 
     ``is_small``: it shows one label, takes a moment, and does not wait for the photos that are still to be read.
-    Raises NotFound for an unknown shipment and NotAPhoto or PhotoTooLarge for bytes that are no usable photo.
+    Raises NotFound for an unknown shipment and NotAPhoto or PhotoTooLarge for bytes that are not a usable photo.
     """
     refuse_hidden_signs({"by": by}, lines=False)
     name = without_hidden_signs(name)

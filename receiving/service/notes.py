@@ -65,7 +65,7 @@ def add_notes(
 
 
 def resolve_region(ctx: Context, shipment: str, fields: Mapping[str, Any], carton: str, *, by: str) -> tuple[Note, ...]:
-    """Say of a region that was not read which ``carton``'s label it is, which is then here; empty: it is no label.
+    """Say of a region that was not read which ``carton``'s label it is, which is then here; empty: it is not a label.
 
     Both are one tap, and are undone together. Raises as `add_notes`.
     """

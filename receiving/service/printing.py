@@ -171,7 +171,7 @@ def find_carton_with_sscc(ctx: Context, digits: str, access: Access) -> tuple[st
     """The shipment and carton with this SSCC, the shipment of the latest visit first, among those that are seen.
 
     A number with a wrong check digit is found where a manifest has exactly that number. Raises NotFound, and BadRequest
-    where the digits are no SSCC.
+    where the digits are not an SSCC.
     """
     with ctx.store() as store:
         names = store.shipments_with_codes([digits])

@@ -111,6 +111,6 @@ def _pushed(before: StagingPlan, after: StagingPlan) -> list[tuple[str, str]]:
 
 
 def _but_for_names(text: str) -> str:
-    """A caution without its figures and cartons: a limit or a list that changes a little is no new caution."""
+    """A caution without its figures and cartons: a limit or a list that changes a little is not a new caution."""
     figures = re.sub(r"[^\s,:()]*\d[^\s,:()]*", "#", text)
     return re.sub(r"(?:All # cartons|# of # cartons)(?: \([^)]*\))?|Cartons? #(?:, #)*", "Carton #", figures)

@@ -228,7 +228,7 @@ def m012_api_tokens(db: Database) -> None:
 
 @migrations()
 def m013_rows_without_costs(db: Database) -> None:
-    """What choices cost and the lanes between stores are no part of a row: storing them makes no row anew."""
+    """What choices cost and the lanes between stores are not part of a row: storing them makes no row anew."""
     db.execute("DROP TRIGGER list_rows_of_all")
     db.execute(
         """CREATE TRIGGER list_rows_of_all AFTER INSERT ON documents

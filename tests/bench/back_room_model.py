@@ -1,6 +1,6 @@
 """A back room as the trade knows it: a shipment, what really stands there, and what two reps read, type and photograph.
 
-Written from the trade alone, without regard to how matching weighs its evidence, so that its figures are no echo of
+Written from the trade alone, without regard to how matching weighs its evidence, so that its figures are not an echo of
 the costs in ``receiving/matching``. Everything follows from one seed. The rates are assumptions (common practice, no
 source); ``Rates.scaled`` moves one of them to see how much a figure hangs on it.
 """

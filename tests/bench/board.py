@@ -163,7 +163,7 @@ def bare(data: Path, page: bytes, folder: Path) -> None:
     print(f"{'ratio of CPU':32} {own / least:7.1f} while nothing changed, {drawn / least:.1f} while rows change")
     print(
         f"{'the same to bare SQL + /healthz':32} {own / (sql + floor):7.1f} and {drawn / (sql + floor):.1f};"
-        f" to the SQL alone, which is no page, {own / sql:.1f} and {drawn / sql:.1f}"
+        f" to the SQL alone, which is not a page, {own / sql:.1f} and {drawn / sql:.1f}"
     )
 
 

@@ -155,7 +155,7 @@ class Noted:
         self.coverage.start()
 
     def pytest_collection_finish(self) -> None:
-        """What a module does when it is imported is no test's: import all before the first."""
+        """What a module does when it is imported is not a test's: import all before the first."""
         for path in self.files:
             with contextlib.suppress(ImportError):
                 importlib.import_module(path.removesuffix(".py").replace("/", "."))

@@ -1,4 +1,4 @@
-"""The receipt's PDF under an open checker of PDF/UA-1 (ISO 14289-1) that is no part of this project.
+"""The receipt's PDF under an open checker of PDF/UA-1 (ISO 14289-1) that is not part of this project.
 
     pip install outloud
     python tests/bench/pdf_accessibility.py

@@ -3,7 +3,7 @@
 Source: box types of problem 1 of the sets 1 and 7 of Bischoff & Ratcliff, Issues in the development of approaches to
 container loading, Omega 23 (1995) 377-390 (OR-Library, thpack1 and thpack7; of the latter the first sixteen types;
 thpack1 from memory), in a container of 587 × 233 × 220 cm. The sets state no weights: 1 kg is taken for 10 dm³. They
-let most boxes be tipped; here all stay upright, so that their fill is no aim of ours.
+let most boxes be tipped; here all stay upright, so that their fill is not an aim of ours.
 """
 
 import pytest

@@ -47,7 +47,7 @@ OLD_NAME = "short names of Digital Link URI Syntax 1.1 are read: old labels carr
 SHORT_GTIN = "GTINs without leading zeros are read: Digital Link URI Syntax 1.1 allowed them"
 SPACES = "white space in bracketed text does not count: people type it as it is printed"
 EMPTY_RUN = "a second FNC1 in front is tolerated: some scanners send FNC1 in first position as GS"
-NO_FNC1 = "text without FNC1 is no message of element strings here; a claim is built from it elsewhere"
+NO_FNC1 = "text without FNC1 is not a message of element strings here; a claim is built from it elsewhere"
 TOO_LONG = "longer than the value of AI 8013 may be (25 characters), so it cannot stand on a label"
 
 INTENDED = {
@@ -275,7 +275,7 @@ def test_a_value_without_a_rule_is_never_at_fault():
 # --- what the engine writes, read back ------------------------------------------------------------------------------
 
 SHORT_CPID = "biip's table asks of AI 8010 at least five characters, as its own published pattern does"
-LATIN = "a byte beyond ASCII is no UTF-8 and no character of an AI value: it is named as a fault in either reading"
+LATIN = "a byte beyond ASCII is not UTF-8 and no character of an AI value: it is named as a fault in either reading"
 
 
 def test_every_digital_link_that_the_engine_writes_reads_back_to_the_same_elements():

@@ -237,7 +237,7 @@ def test_a_receipt_of_25_cartons_is_one_tagged_page_that_another_reader_understa
     ]
     assert words[0] == "Document" and words.count("H1") == 1 and words.count("H2") == 3
     assert words.count("TH") == 5 and words.count("Figure") == 1
-    assert (words.count("Table"), words.count("L"), words.count("LI")) == (1, 1, 25), "what only places is no table"
+    assert (words.count("Table"), words.count("L"), words.count("LI")) == (1, 1, 25), "what only places is not a table"
     said = read_by("pdfinfo", data, tmp_path, "-struct-text")
     order = [
         said.index(each)
@@ -246,7 +246,7 @@ def test_a_receipt_of_25_cartons_is_one_tagged_page_that_another_reader_understa
     assert order == sorted(order)
     cartons = [said.index(f"Carton {n:02d}") for n in range(1, 26)]
     assert cartons == sorted(cartons), "two columns on paper are one list to who hears it"
-    assert "page 1" not in said, "the foot is no part of what is read"
+    assert "page 1" not in said, "the foot is not part of what is read"
 
 
 def test_a_receipt_says_of_itself_what_accessible_files_say(tmp_path: Path) -> None:

@@ -57,7 +57,9 @@ def test_arabic_letters_join_and_lam_with_alef_is_one() -> None:
     assert as_drawn("\u0628\u0628\u0628") == "\ufe90\ufe92\ufe91"
     assert as_drawn("\u0628 \u0628") == "\ufe8f \ufe8f"
     assert as_drawn("\u0644\u0627") == "\ufefb"
-    assert as_drawn("\u0645\u06cc\u200c\u0631") == "\ufead\ufbfd\ufee3", "a non-joiner parts letters, and is no glyph"
+    assert as_drawn("\u0645\u06cc\u200c\u0631") == "\ufead\ufbfd\ufee3", (
+        "a non-joiner parts letters, and is not a glyph"
+    )
     assert forms_of("\u0628") == ("\ufe8f", "\ufe91", "\ufe92", "\ufe90")
 
 

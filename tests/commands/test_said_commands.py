@@ -1,6 +1,6 @@
 """Commands in the language of the environment: help, results and faults said in one that marks what it says.
 
-All data here holds a Z or a digit; what else stands outside of the marks, and is no name of a command, an
+All data here holds a Z or a digit; what else stands outside of the marks, and is not a name of a command, an
 option, a library or a file, is a word that no catalogue can translate.
 """
 

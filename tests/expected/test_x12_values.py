@@ -145,7 +145,7 @@ def test_numbers_have_twelve_digits_and_a_point_or_a_comma(text: str, number: fl
 
 def test_weights_are_to_the_gram_and_lengths_to_a_hundredth_of_a_millimetre() -> None:
     assert kilograms("1", "OZ") == 0.028
-    assert kilograms("0.0004", "KG") is None, "less than half a gram is no weight"
+    assert kilograms("0.0004", "KG") is None, "less than half a gram is not a weight"
     assert kilograms("0.0006", "KG") == 0.001
     assert centimetres("0.333", "IN") == 0.846
 

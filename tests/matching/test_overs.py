@@ -1,4 +1,4 @@
-"""Whose a label is that is not on the manifest, by its codes, its store and its shipment; and what is no carton's."""
+"""Whose a label is that is not on the manifest, by codes, store and shipment; and what is not a label of a carton."""
 
 from dataclasses import replace
 

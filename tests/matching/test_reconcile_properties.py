@@ -54,7 +54,7 @@ def one_read(draw: st.DrawFn, number: int) -> LabelRead:
         claim["barcode"] = draw(st.sampled_from(["P-1", "P-2", "ZZZZ", "036000291452", "0036000291452"]))
     if kind == "slip":
         digits = draw(st.sampled_from(SLIPS))
-        claim |= {"raw": digits, "elements": (("00", digits),), "warnings": (f"{digits} is no SSCC.",)}
+        claim |= {"raw": digits, "elements": (("00", digits),), "warnings": (f"{digits} is not an SSCC.",)}
     photo = draw(st.sampled_from(["", "p1", "p2"]))
     guided = bool(photo) and draw(st.booleans())
     return read(

@@ -64,7 +64,7 @@ def test_the_same_label_in_many_photos_is_one_label() -> None:
 
 def test_what_is_no_video_is_an_error_of_ours() -> None:
     with pytest.raises(NotAPhoto, match="is not a video that can be decoded"):
-        read_video("a.mp4", b"this is no video at all")
+        read_video("a.mp4", b"this is not a video at all")
 
 
 def test_a_video_over_the_limit_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:

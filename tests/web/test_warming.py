@@ -71,7 +71,7 @@ def test_no_page_waits_for_its_template(ctx: service.Context) -> None:
     app = create_app(ctx)
     warming.warm(app)
     assert app.jinja_env.cache is not None
-    compiled = {name for _, name in app.jinja_env.cache.keys()}  # noqa: SIM118 - jinja's cache is no dict
+    compiled = {name for _, name in app.jinja_env.cache.keys()}  # noqa: SIM118 - jinja's cache is not a dict
     assert compiled == set(app.jinja_env.list_templates())
 
 

@@ -32,7 +32,7 @@ def example(kind: type[Note]) -> Note:
     return kind(**{name: value for name, value in values.items() if name in kind.__dataclass_fields__})  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("kind", sorted(set(NOTE_KINDS) - {"note_withdrawn"}))  # which is no line of its own
+@pytest.mark.parametrize("kind", sorted(set(NOTE_KINDS) - {"note_withdrawn"}))  # which is not a line of its own
 def test_every_kind_of_note_has_a_sentence(kind: str) -> None:
     said = str(note_words(example(NOTE_KINDS[kind])))
     assert said.endswith(".")

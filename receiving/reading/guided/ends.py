@@ -15,7 +15,7 @@ SLABS = 12
 """Groups of neighbouring bars whose ends are looked for one by one."""
 
 SCATTER = 0.03
-"""Median distance of ends from their line, as a share of the bars' length, above which they are no line."""
+"""Median distance of ends from their line, as a share of the bars' length, above which they are not a line."""
 
 SQUARE = 0.04
 """Difference of length, and slant over the whole symbol, as a share of the bars' length, that is left alone."""

@@ -66,7 +66,7 @@ def _phone(chromium: object, address: str, **options: object) -> Iterator[object
     errors: list[str] = []
     page.on("pageerror", lambda error: errors.append(str(error)))
     page.on("console", lambda m: errors.append(m.text) if "Content Security Policy" in m.text else None)
-    page.set_default_timeout(120_000)  # a busy machine is no fault of the page
+    page.set_default_timeout(120_000)  # a busy machine is not a fault of the page
     yield page
     context.close()
     assert errors == []
