@@ -31,7 +31,10 @@ from receiving.staging.loading import CARRIED, TOUCH_MM, CartLoad, Placement
 from receiving.staging.loads import FRAGILE_BEARS_G, Deck, Load, clip_to_deck, may_carry
 
 MOST_LOADS, MOST_CARTS = 60, 4
-"""More than these are not tried: with 50 loads on 3 carts little is found or proven within a minute, as measured."""
+"""More than these are not tried."""
+
+MOST_ON_SEVERAL = 20
+"""More loads than this are asked about for one cart alone: 25 and more on two or three had no answer in a minute."""
 
 ATTEMPTS = 60
 """So often an answer that broke a rule is asked for again."""
@@ -53,7 +56,8 @@ def fit_on_carts(loads: Sequence[Load], deck: Deck, carts: int, effort: float, b
     Any of those ``beside`` may ride along: what is impossible then is so whatever else of them the carts carry. Without
     them a load that is impossible may become possible with one more load, which carries a part of it.
     """
-    if effort <= 0 or not loads or len(loads) + len(beside) > MOST_LOADS or not 1 <= carts <= MOST_CARTS:
+    count, most = len(loads) + len(beside), MOST_LOADS if carts == 1 else MOST_ON_SEVERAL
+    if effort <= 0 or not loads or count > most or not 1 <= carts <= MOST_CARTS:
         return Answer()
     from ortools.sat.python import cp_model
 

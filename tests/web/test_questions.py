@@ -1,11 +1,14 @@
 """Questions, texts that are not understood, and a pile that is another shipment's, as the page shows and takes them."""
 
+from io import BytesIO
+
 from receiving import service
-from receiving.model import Place, Source
+from receiving.model import PhotoReading, Place, Source, Symbol
+from tests.planned_reader import PlannedReader
 from tests.spoken import in_words
 from tests.web.conftest import Browser
 from tests.web.page_text import Element, read
-from tests.web.scenario import SHIPMENT, sscc
+from tests.web.scenario import SHIPMENT, box, picture, sscc
 from tests.web.test_rep import ADDRESS
 
 
@@ -80,3 +83,33 @@ def test_a_of_another_shipment_shipment_says_so_on_top(browser: Browser, ctx: se
     assert [e.attributes["href"] for e in notice.inside if e.name == "a"] == ["/s/S-2055"]
     service.add_scan(ctx, SHIPMENT, f"]C100{sscc(3)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
     assert read(browser.get(ADDRESS).text).all("p", id="looks-like") == []
+
+
+def photographed(browser: Browser, reader: PlannedReader, name: str, *texts: tuple[str, str]) -> None:
+    """A photo of one label that carries these symbols, taken and read."""
+    symbols = tuple(Symbol(raw, kind, box(120, 120), "zxing", label=1) for raw, kind in texts)
+    reader.readings[name] = PhotoReading(width_px=1200, height_px=900, symbols=symbols)
+    file = (BytesIO(picture(f"#{len(reader.readings)}08a5a")), name)
+    form = {"photos": file, "place": "back_room"}
+    assert browser.post(f"{ADDRESS}/photos", form, content_type="multipart/form-data").status_code == 303
+
+
+def test_a_carton_that_a_later_photo_throws_in_doubt_says_so_on_the_page(
+    browser: Browser, ctx: service.Context, reader: PlannedReader
+) -> None:
+    """What a torn label leaves open is the one missing carton of its place, until a whole label may be its own."""
+    torn, whole = ("SECTION Harbor Lane COL 1 ROW 1", "]Q1"), (f"00{sscc(12)}", "]C1")
+    service.add_scan(ctx, SHIPMENT, f"]C1{whole[0]}", place=Place.BACK_ROOM, by="Ada", source=Source.SCANNER)
+    photographed(browser, reader, "torn.jpg", torn)
+    service.finish_photos(ctx)
+    assert received(ctx) == ["03", "12"]
+    assert "may be this carton waits" not in browser.get(ADDRESS).text
+    photographed(browser, reader, "whole.jpg", whole, torn)
+    service.finish_photos(ctx)
+    assert received(ctx) == ["12"]
+    question = service.get_shipment(ctx, SHIPMENT).reconciliation.questions[0].question_id
+    page = read(browser.get(ADDRESS).text)
+    assert f"{ADDRESS}/questions/{question}" in [e.attributes["href"] for e in page.all("a")]
+    own = " ".join(read(browser.get(f"{ADDRESS}/cartons/03").text).text.split())
+    assert "missing A label that may be this carton waits for an answer" in own
+    assert "Nothing read or noted shows it" not in own
