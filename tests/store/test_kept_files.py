@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from receiving.errors import NotFound, StoreError
-from receiving.model import Manifest, PhotoReading, Place
-from receiving.store import PhotoFolder, ShownFolder, Store
-from receiving.store.erasing import _pattern
+from receiving.model import AuditLine, CartonSeen, Manifest, PhotoReading, Place, Receipt, ShipmentLink, ShownReceipt
+from receiving.store import ActionRecord, ApiToken, DocumentKind, PhotoFolder, ShownFolder, Store
+from receiving.store.erasing import ERASABLE, _pattern
 from receiving.store.pending import NEWEST, Purpose
 from tests.store.test_store import MANIFEST, NOW, READ
 from tests.store.test_webhook_rows import HOOK
@@ -181,6 +181,29 @@ def test_what_was_pruned_is_remembered_until_it_comes_again(store: Store) -> Non
     assert store.pruned_photos() == {"a": NOW, "b": NOW + HOUR}
     store.end_pruned("a")
     assert store.pruned_photos() == {"b": NOW + HOUR}
+
+
+def test_a_name_is_taken_out_of_every_table_that_may_hold_one(store: Store) -> None:
+    name, shown = "Ida Berg", ShownReceipt("S-1", "0417", 1, 2, 1, 1, 0, 0, (), "d" * 64)
+    store.add_revisions([(MANIFEST, 1, ())], source="m.csv", imported_at=NOW, by=name)
+    store.add_reads("S-1", [replace(READ, by=name)])
+    store.add_note("S-1", CartonSeen("n-1", NOW, name, "07"))
+    store.add_receipt(Receipt(1, NOW, name, "Store manager", "", True, shown))
+    add_photo(store, "S-1", "a" * 64, by=name)
+    store.add_document(DocumentKind.REQUEST, "R-1", f'{{"by": "{name}"}}', file_name="r.json", added_at=NOW)
+    store.add_action(ActionRecord("a-1", "d" * 64, f'{{"by": "{name}"}}'), answered_at=NOW)
+    store.add_audit([AuditLine(NOW, name, "rep", "GET rep.shipment", "S-1", "0417", 200, "192.0.2.1", "r-1")])
+    store.add_link(ShipmentLink("l-1", "S-1", f"for {name}", name, NOW, NOW + HOUR), "d" * 64)
+    store.add_api_token(ApiToken("t-1", "yard", frozenset({"read"}), NOW, name), "d" * 64)
+    store.add_webhook(replace(HOOK, created_by=name))
+    store.add_event("e1", "shipment_short", "S-1", NOW, {"by": name})
+    assert store.name_uses(name) == dict.fromkeys(ERASABLE, 1)
+    with store.unguarded():
+        store.erase_name(name, "[gone]", lambda text: text, at=NOW)
+    assert store.name_uses(name) == {}
+    store.forget_freed()
+    assert b"Ida" not in store.path.read_bytes()
+    assert [line.name for line in store.audit()] == ["[gone]"]
 
 
 @pytest.mark.parametrize("name", ["Zoë Ortiz", 'Ann "Bo" Lee', "Ann\\Lee"])
