@@ -1,10 +1,10 @@
 """The web app: one blueprint for each person, pages as values, and errors that say what to do next.
 
 A view parses the request, calls a use case of `receiving.service`, builds a page (a frozen dataclass of `web.pages`,
-which names its template) and renders it; templates loop and choose. `access` says who may call each endpoint, and an
-endpoint that it does not name cannot be reached. What a phone sends carries an action id (`actions`), so that the
-same tap, sent again, is answered again and done once. `problems` turns every error into a page or JSON with the fault
-and the next step; `speech` says all in the reader's language.
+which names its template) and renders it; templates loop and choose. `access` says who may call each endpoint, and the
+app does not start with an endpoint that it does not name. What a phone sends carries an action id (`actions`), so that
+the same tap, sent again, is answered again and done once. `problems` turns every error into a page or JSON with the
+fault and the next step; `speech` says all in the reader's language.
 """
 
 from typing import TYPE_CHECKING

@@ -15,7 +15,9 @@ from receiving.language import language_of
 from receiving.messages import joined, listing, plural
 from web.speech import languages
 
-A_BIT_OF_ALL = joined(plural(2, "", ""), listing((1.5, 2.5, datetime(2026, 1, 1, tzinfo=UTC))))
+A_BIT_OF_ALL = joined(
+    plural(2, "{number} carton", "{number} cartons"), listing((1.5, 2.5, datetime(2026, 1, 1, tzinfo=UTC)))
+)
 """What a language looks up when it first says a message, a list, a number, a day and a time."""
 
 COLLECT_AFTER = (10_000, 20, 20)

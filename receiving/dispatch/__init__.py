@@ -3,8 +3,9 @@
 The problem: which visits will fail for want of a carton, and what can still be done about each. A `ShipmentRow` holds
 facts of one shipment that change only with what is stored; `decide` adds the day at the store, counted in working days
 (weekends and public holidays left out), and each missing carton gets an outlook. The choices for a visit (`options`)
-are compared by their expected cost, with how late replacements came before (`learn`) in place of a promise. Cartons
-that are extra in one store and missing in another are matched for the whole programme (`plan_swaps`).
+are compared by their expected cost, with the chance that a missing carton turns up in time learnt from the visits
+that are over (`learn`). Cartons that are extra in one store and missing in another are
+matched for the whole programme (`plan_swaps`).
 
 What holds always: nothing here reads a clock, the day comes in; a row is the same whoever makes it, so that it may be
 cached by the version of what it follows from. Sentences are made from these facts at the edge.

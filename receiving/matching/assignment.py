@@ -29,8 +29,8 @@ class Row:
 class Choice:
     """What a label is: a carton, or none (empty); ``again`` where another label shows the same carton.
 
-    ``margin`` is how much more expensive, in nats, the best assignment gets when this label is not that carton;
-    ``rivals`` are the cartons, or empty for none, that cost less than the margin asked for.
+    ``gap_nats`` is how much more expensive, in nats, the best assignment gets when this label is not that carton;
+    ``rivals`` are the cartons, or empty for none, that cost less than ``question_below`` more than the best.
     """
 
     carton: str
@@ -42,6 +42,7 @@ class Choice:
 def assign(rows: Sequence[Row], question_below: float) -> tuple[Choice, ...]:
     """The choice for each row: each open carton to at most one row, the sum of costs least."""
     choices: list[Choice | None] = [None] * len(rows)
+    # The solver takes time with the cube of the rows; labels that share no carton are solved apart, most of them alone.
     for part in _components(rows):
         found = (
             [_alone(rows[part[0]], question_below)]
@@ -62,6 +63,7 @@ def least_cost(costs: Sequence[Sequence[float]]) -> tuple[tuple[int, ...], float
     import numpy
     from scipy.optimize import linear_sum_assignment
 
+    # Rectangular on purpose: there are more columns than rows, and those that no row takes cost nothing.
     matrix = numpy.asarray(costs, dtype=float)
     rows, columns = linear_sum_assignment(matrix)
     return tuple(int(c) for c in columns), float(matrix[rows, columns].sum())
@@ -71,6 +73,7 @@ def _alone(row: Row, question_below: float) -> Choice:
     """A label that competes with no other needs no solver."""
     options = sorted(_options(row), key=lambda option: option[0])
     best_cost, carton, again = options[0]
+    # By name and not by option: that the same carton is seen again is not another answer to "which carton?".
     others = [(cost, name) for cost, name, _ in options if name != carton]
     gap_nats = min((cost for cost, _ in others), default=NEVER) - best_cost
     rivals = tuple(dict.fromkeys(name for cost, name in others if cost - best_cost < question_below + row.caution))
@@ -85,6 +88,7 @@ def _options(row: Row) -> list[tuple[float, str, bool]]:
 
 def _together(rows: Sequence[Row], question_below: float) -> list[Choice]:
     """Columns: each open carton once, then for each row a private one for the cheapest of being shared or none."""
+    # In the order of the rows, not of a set: hashes of texts differ between runs, and ties would fall differently.
     cartons = list(dict.fromkeys(carton for row in rows for carton, _ in row.own))
     place = {carton: n for n, carton in enumerate(cartons)}
     # A private column makes room for none: the solver must give each row a column, and so no carton is forced on one.

@@ -38,6 +38,7 @@ def resolve(ledger: Ledger, candidates: Sequence[Candidates], shared: Sequence[S
     by_code: dict[tuple[str, ...], list[Shared]] = defaultdict(list)
     for each in shared:
         by_code[each.cartons].append(each)
+    # Sorted, so that the order in which photos came decides nothing.
     for cartons in sorted(by_code):
         count_labels(ledger, by_code[cartons])
     same: dict[tuple[object, ...], list[Candidates]] = defaultdict(list)
@@ -184,6 +185,8 @@ def _row(ledger: Ledger, label: Sequence[Candidates], wanted: dict[str, list[lis
             if any(not _apart(label, [one.observation for one in other]) for other in others):
                 shared.append((carton, nats + SAME_LABEL))
         elif ledger.by_own_label(carton):
+            # It may be a second look at any of the known ones; only the best option is compared, so each stands for all
+            # of them.
             shared.append((carton, nats + _duplicate_cost(ledger, label, carton) - log(known)))
         elif not _apart(label, [found.observation for found in ledger.of(carton)]):
             shared.append((carton, nats + SAME_LABEL))
@@ -228,6 +231,7 @@ def _apart(label: Sequence[Candidates], observations: Sequence[Observation]) -> 
 def _take(ledger: Ledger, label: Sequence[Candidates], row: Row, choice: Choice) -> None:
     first = label[0]
     if choice.gap_nats < QUESTION_BELOW + row.caution:
+        # Only those that compete are offered: the rest of what fits is too far behind to be worth a glance.
         near = tuple(c for c in first.cartons if c == choice.carton or c in choice.rivals)
         _ask_about(ledger, label, ledger.missing(near), ledger.here(near))
     elif not choice.carton:
@@ -238,7 +242,7 @@ def _take(ledger: Ledger, label: Sequence[Candidates], row: Row, choice: Choice)
             else:
                 ledger.overs.append(not_listed(one.observation, why))
     else:
-        # Where nothing else fits the margin is without limit; the odds are a number for people all the same.
+        # Where nothing else fits the gap is without limit; the odds are a number for people all the same.
         odds = exp(min(choice.gap_nats, MOST_NATS))
         why = _fit_fact(ledger, first, choice, odds)
         for one in label:

@@ -7,7 +7,9 @@ import { uuid } from "./uuid.js";
 
 const FIRST_PAUSE_MS = 2000;
 const LONGEST_PAUSE_MS = 60_000;
+// One tab sends at a time, or two would send the same record at once; a tab that is killed lets go by this lease.
 const LEASE_MS = 12_000;
+// When another tab holds the lease: asked again well before it can run out.
 const RIVAL_MS = 3000;
 const MOST_FAILURES = 5;
 const TELL_MS = 150;
@@ -58,6 +60,7 @@ class Outbox extends EventTarget {
     const database = await this.#database;
     const size = kind === "crop" ? CROP : large ? LARGE : SMALL;
     const made_ms = Date.now();
+    // Compared with the last record, since the offset itself cannot tell that the clock it was measured by was changed.
     if (made_ms < this.#latest_ms - CLOCK_MS) await this.#forgetClock(database);
     this.#latest_ms = made_ms;
     const made = {
@@ -161,6 +164,7 @@ class Outbox extends EventTarget {
 
   async #pump(size) {
     clearTimeout(this.#timers[size]);
+    // Not started twice, but not forgotten either: what was added after the list of lanes was read is sent by another round.
     if (this.#running[size]) { this.#again[size] = true; return; }
     this.#running[size] = true;
     let next_ms = 0;
@@ -196,6 +200,7 @@ class Outbox extends EventTarget {
       for (const lane of ready) {
         if (this.#paused(lane)) continue;
         if (Date.now() - leased_ms > LEASE_MS / 3) {
+          // Renewed at a third of its length: two renewals may be late, as on a phone that is busy, before another tab takes over.
           if (!(await database.lease(key, this.#tab, LEASE_MS))) return RIVAL_MS;
           leased_ms = Date.now();
         }
@@ -217,6 +222,7 @@ class Outbox extends EventTarget {
   #pause(key) {
     const before = this.#pauses.get(key)?.ms ?? FIRST_PAUSE_MS / 2;
     const ms = Math.min(before * 2, LONGEST_PAUSE_MS);
+    // Spread by a fifth either way: all phones of a store lose their signal, or the service, at the same moment.
     this.#pauses.set(key, { ms, until: Date.now() + ms * (0.8 + 0.4 * Math.random()) });
   }
 
@@ -261,8 +267,10 @@ class Outbox extends EventTarget {
 
   async #keep(database, record, verdict) {
     const failures = record.failures + (verdict.failed ? 1 : 0);
+    // Only faults of the service count: without a signal a record waits for as long as it takes.
     const given_up = failures >= MOST_FAILURES;
     await database.change(record.id, { why: given_up ? "failed" : verdict.why, failures, problem: verdict.problem ?? null, ...(given_up && { state: REFUSED }) });
+    // What hinders every lane (no signal, not signed in) pauses all; what is wrong with one shipment leaves the others going.
     if (!given_up) this.#pause(verdict.everywhere ? "" : record.lane);
     this.#say({ why: verdict.why });
     this.changed();

@@ -79,6 +79,7 @@ class Comparison:
     def alternatives(self) -> tuple[str, ...]:
         """Other expected codes that the profile does not tell from the best one."""
         best = self.fits[0]
+        # The same ratio by which a read is decided: whatever was too near for that is a possible answer.
         limit = best.residual_variance * np.exp(decision.LEAST_LOG_RATIO)
         near = {f.pattern.raw for f in takewhile(lambda f: f.residual_variance < limit, self.fits)}
         return tuple(sorted(near - {best.pattern.raw}))
@@ -87,6 +88,7 @@ class Comparison:
 def compared(profile: Profile, banks: tuple[Bank, ...], expected: Container[str]) -> Comparison:
     """The expected codes of the banks held against a profile, likeliest bank first; what is read there settles it."""
     whole = _held(profile, banks, expected)
+    # The second search is a second chance to be wrong, too: it is not made where the first has an answer.
     if whole.conclusive or alternations(profile) < PARTIAL_ALTERNATIONS:
         return whole
     part = _held(stripes_alone(profile), banks, expected, partly=True)

@@ -86,6 +86,8 @@ def fit(
     basis = _orthonormal(np.where(reversed_[:, None, None], columns[:, ::-1], columns), seen.trust)
     module = np.abs(warps[:, 1:2]) / (patterns[0].modules / 2)
     warp, best_warp = warps, warps
+    # Each pattern has its own damping: all are fitted in one batch, but one may converge while another still turns
+    # back.
     best, damping = np.full(len(patterns), np.inf), np.full(len(patterns), 1e-3)
     for done in range(rounds + 1):
         share = _residual_variance(basis, seen.values(warp))
@@ -107,8 +109,14 @@ class _Seen:
 
     def __init__(self, profile: Profile, powers: Doubles, start: Doubles) -> None:
         self.profile, self.powers = profile.values.astype(np.float64), powers
+        # The derivative of the profile, not of the pattern: the pattern stays where it is, and the warp samples the
+        # profile.
         self.slopes = np.gradient(self.profile)
         self.at = np.arange(len(self.profile))
+        # The root, since residuals are squared: with it in values and columns alike the fit is one of weighted least
+        # squares.
+        # Taken once, under the starting warps: a weight that moved with the warp would reward moving to where little
+        # counts.
         self.trust = np.sqrt(np.interp(start @ powers.T, self.at, profile.weights, 0.0, 0.0))
 
     def values(self, warp: Doubles) -> Doubles:
@@ -127,6 +135,7 @@ class _Seen:
         # Held in units of what is left: a good fit is free to move, a poor one cannot run away from its start.
         hold = 0.02 * np.einsum("ps,ps->p", rest, rest)[:, None] / (SLACK[None] * module) ** 2
         ridge = hold + damping[:, None] * np.einsum("pii->pi", normal) + 1e-9
+        # The prior pulls towards the start, so the step, which is taken off, has the same sign as the way from it.
         pull = pull + hold * (warp - start)
         return np.linalg.solve(normal + ridge[:, :, None] * np.eye(4), pull[:, :, None])[:, :, 0]
 
@@ -158,6 +167,7 @@ def explained(profile: Profile, pattern: Pattern, warp: Doubles, turned: bool) -
     seen = _Seen(profile, _powers(pattern.modules), warp[None])
     trust, values = seen.trust[0][way], seen.values(warp[None])[0][way]
     columns = _columns([pattern])[0] * trust[:, None]
+    # Not the coefficients of the free fit: they may be negative, and what they would draw is not a blur of bars.
     mixture = _point_spread(columns, values)
     contrast = _contrast(columns, mixture, values, _slow(pattern.modules)[:, :FADING])
     basis = np.linalg.qr(columns)[0]
@@ -179,10 +189,12 @@ def closest(
     values, trust = seen.values(warp[None])[0][way], seen.trust[0][way]
     columns = _columns([best])[0] * trust[:, None]
     mixture = _point_spread(columns, values)
+    # Light is taken out of both sides first: a shadow would match the pattern that has most bars under it.
     light = np.linalg.qr(columns[:, :LIGHT_COLUMNS])[0]
     target = values - light @ (light.T @ values)
     # All patterns under one blur and at one place: a multiplication instead of a fit each, so that thousands are
     # ranked.
+    # One point spread for all, that of the best: each with its own would be a fit each, and there may be hundreds.
     rows = mixed(rendered(patterns, PER_MODULE, QUIET + PADDING), mixture)[:, _inner()] * trust
     rows = rows - (rows @ light) @ light.T
     match = (rows @ target) / (np.linalg.norm(rows, axis=1) + 1e-9)
@@ -208,9 +220,11 @@ def _contrast(columns: Doubles, mixture: Doubles, values: Doubles, slow: Doubles
 
 def mixed(bars: Floats, mixture: Doubles) -> Doubles:
     """The bars under the point spread that is this mixture of Gaussians."""
+    # The row wraps round at its ends: `PADDING` modules of paper on both sides take up what comes over.
     length = next_fast_len(bars.shape[1], real=True)
     # A Gaussian of s samples multiplies the frequency f by exp(-2 (pi s f)^2): one transform for all blurs of the
     # mixture.
+    # Transfer function of a Gaussian of s samples, exp(-2 (pi f s)^2), with s in modules.
     squares = (np.pi * PER_MODULE * rfftfreq(length)) ** 2
     response = sum(weight * np.exp(-2 * blur**2 * squares) for weight, blur in zip(mixture, BLURS, strict=True))
     return np.asarray(irfft(rfft(bars, length, axis=1) * response, length, axis=1)[:, : bars.shape[1]], np.float64)
@@ -242,6 +256,9 @@ def _columns(patterns: Sequence[Pattern]) -> Doubles:
     """(patterns, samples, columns): light, bars under each blur, ink spread, skew, contrast along the row."""
     # Drawn wider than it is used: a blur at the edge would otherwise mirror bars that are not there (see `_inner`).
     bars = rendered(patterns, PER_MODULE, QUIET + PADDING)
+    # Ink that spreads adds darkness at every edge alike, so it enters as the edges without their sign; a point spread
+    # that
+    # leans to one side adds it with the sign of the edge.
     steps = np.diff(bars, axis=1, prepend=0.0)
     rows = [blurred(bars, blur * PER_MODULE) for blur in BLURS]
     # Ink that spreads moves both edges of a bar outwards: to first order it adds the size of the edges, blurred.
@@ -262,6 +279,7 @@ def _orthonormal(columns: Doubles, trust: Doubles) -> Doubles:
 def _residual_variance(basis: Doubles, values: Doubles) -> Doubles:
     """The share of the variance beyond slow changes of light that the basis leaves."""
     weights = np.einsum("psk,ps->pk", basis, values) ** 2
+    # The basis is orthonormal, so that projections are sums of squares and nothing need be solved for.
     power = np.einsum("ps,ps->p", values, values)
     # A shadow over the label is much variance and no evidence: only what is beyond it counts on either side.
     beyond_light = power - weights[:, :LIGHT_COLUMNS].sum(1)

@@ -49,11 +49,13 @@ class Profile:
 def striped_band(grey: Floats) -> Band | None:
     """Where brightness changes along the row and not across it; None where it does nowhere."""
     # Noise changes as much along a row as across it. Smoothed along the row it counts little; bars are wider than that.
+    # Smoothed along the row alone: across it, text and edges of the label must still show as changes.
     smooth = gaussian_filter1d(grey, 2.0, axis=1)
     along, across = np.abs(np.diff(smooth, axis=1)), np.abs(np.diff(smooth, axis=0))
     wide = grey.shape[1]
     # The view is larger than the symbol: its outer sixths may show the label's edge or another symbol.
     middle = slice(wide // 6, wide - wide // 6)
+    # Bars change along the row and not across it; print changes both ways, so that the difference tells them apart.
     score = along[:, middle].mean(1) - np.r_[across[:, middle].mean(1), 0.0]
     score = gaussian_filter1d(score, max(1.0, grey.shape[0] / 60))
     best = int(np.argmax(gaussian_filter1d(score, grey.shape[0] / 16)))
@@ -82,10 +84,12 @@ def mean_profile(grey: Floats, band: Band) -> Profile | None:
     strips = np.array([part.mean(0) for part in parts], np.float32)
     surround = grey.shape[1] / 10
     flat = _flatten(strips, surround)
+    # The median, since a tape or a finger may cover several strips; a mean would be pulled by them.
     reference = np.median(flat, 0).astype(np.float32)
     kept = np.ones(len(strips), bool)
     moves: list[tuple[float, float, float]] = []
     # Twice: the first reference is the median of strips that do not lie over each other yet, and so is blurred.
+    # Twice: the first reference is the median of strips that are not yet laid over each other, and is blurred by it.
     for _ in range(2):
         moves = [_register(row, reference) for row in flat]
         quality = np.array([move[2] for move in moves])
@@ -96,6 +100,7 @@ def mean_profile(grey: Floats, band: Band) -> Profile | None:
         reference = _flatten(_laid(strips, moves, kept), surround)
     left, right = _striped_columns(_laid(strips, moves, kept))
     # Registered on grey values, averaged as light: it is light that adds up over rows (see TONE).
+    # Strips are registered as grey values but averaged as light: blur and averaging add light, not grey values.
     lights = np.array([_light(part).mean(0) for part in parts], np.float32)
     edges = np.linspace(band.top, band.bottom, len(strips) + 1)
     rows = np.flatnonzero(kept)
@@ -166,6 +171,7 @@ def _register(row: Floats, reference: Floats, rounds: int = 3) -> tuple[float, f
         basis = np.stack([slope, slope * x, moved], 1)
         step = np.linalg.lstsq(basis, reference - gain * moved, rcond=None)[0]
         # No step goes farther than about a module: one bar more and the strip lies well over the wrong bars.
+        # A bounded step: bars repeat, and a free one jumps to the next bar that matches as well.
         shift += float(np.clip(step[0], -6, 6))
         stretch += float(np.clip(step[1], -0.02, 0.02))
     moved = _moved(row, shift, stretch)

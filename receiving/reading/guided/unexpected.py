@@ -33,6 +33,7 @@ def likeliest(seen: Explained) -> list[Pattern]:
     form = seen.pattern
     # A stiff model finds codes that differ in many places, the free one those that differ where little is seen.
     texts = dict.fromkeys((*_texts(seen, seen.clear), *_texts(seen, seen.rest)))
+    # The code itself is not its own rival.
     texts.pop(form.raw, None)
     shapes = (p for text in texts for p in patterns(ExpectedCode(text, form.symbology)))
     return [p for p in shapes if (len(p.edges), p.modules, p.family) == (len(form.edges), form.modules, form.family)]
@@ -96,6 +97,7 @@ class _Gains:
         window = slice(left - pad, right + pad)
         step = mixed(change, seen.mixture) * (seen.contrast[window] * seen.trust[window])
         # |rest|^2 - |rest - step|^2: how much less is left when the residual is reduced by this step.
+        # The squared residual with the change taken off, less that without it: 2 r·s − s·s.
         return np.asarray(2 * step @ self.rest[window] - (step**2).sum(1), np.float64)
 
 
@@ -110,10 +112,12 @@ def _best_texts(layout: Layout, gains: Sequence[Doubles], check: Doubles | None)
         # Where each sum came from, for every sum that it can be now: the table holds the best text for each pair of
         # sums.
         first, second = ((np.arange(m) - place.adds[options, k, None]) % m for k, m in enumerate(layout.moduli))
+        # Viterbi over the pair of check sums that a text so far may have: each character changes both.
         moved = table[first[:, :, None], second[:, None, :]] + gain[options, None, None]
         chosen = moved.argmax(0)
         table = np.take_along_axis(moved, chosen[None], 0)[0]
         steps.append(options[chosen])
+    # The second sum must come out as 0; the first is what the check character shows, if the symbology has one.
     ends = table[:, 0] + (0.0 if check is None else check)
     best = [int(end) for end in np.argsort(-ends)[:ANSWERS] if np.isfinite(ends[end])]
     return [(float(ends[end]), layout.spelled(_traced(layout, steps, end))) for end in best]
