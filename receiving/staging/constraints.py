@@ -50,18 +50,14 @@ class Answer:
     """The deterministic time that was spent on it."""
 
 
-def fit_on_carts(loads: Sequence[Load], deck: Deck, carts: int, effort: float, beside: Sequence[Load] = ()) -> Answer:
-    """Load all of these (each fits alone) on this many ``carts``, within ``effort`` units of deterministic time.
-
-    Any of those ``beside`` may ride along: what is impossible then is so whatever else of them the carts carry. Without
-    them a load that is impossible may become possible with one more load, which carries a part of it.
-    """
-    count, most = len(loads) + len(beside), MOST_LOADS if carts == 1 else MOST_ON_SEVERAL
-    if effort <= 0 or not loads or count > most or not 1 <= carts <= MOST_CARTS:
+def fit_on_carts(loads: Sequence[Load], deck: Deck, carts: int, effort: float) -> Answer:
+    """Load all of these (each fits alone) on this many ``carts``, within ``effort`` units of deterministic time."""
+    most = MOST_LOADS if carts == 1 else MOST_ON_SEVERAL
+    if effort <= 0 or not loads or len(loads) > most or not 1 <= carts <= MOST_CARTS:
         return Answer()
     from ortools.sat.python import cp_model
 
-    program = _Program(loads, deck, carts, beside)
+    program = _Program(loads, deck, carts)
     proves, spent = True, 0.0
     for _ in range(ATTEMPTS):
         solver = cp_model.CpSolver()
@@ -91,13 +87,11 @@ Numbered = tuple[int, Placement]
 class _Program:
     """The variables of each load and each pair of loads, by number, and what they must keep."""
 
-    def __init__(self, needed: Sequence[Load], deck: Deck, carts: int, beside: Sequence[Load] = ()) -> None:
+    def __init__(self, loads: Sequence[Load], deck: Deck, carts: int) -> None:
         from ortools.sat.python import cp_model
 
         self.model: Any = cp_model.CpModel()
-        loads = (*needed, *beside)
-        self.loads, self.deck, self.carts, self.needed = loads, deck, carts, len(needed)
-        self.rides = [self.model.new_constant(1) for _ in needed] + [self._choice() for _ in beside]
+        self.loads, self.deck, self.carts = loads, deck, carts
         self.bases = [clip_to_deck(load, deck) for load in loads]
         sides = [side for base in self.bases for side in (base.length_mm, base.width_mm)]
         self.step = gcd(deck.length_mm, deck.width_mm, *sides)
@@ -157,15 +151,13 @@ class _Program:
         x, y = self._number(0, self.carts * self.long), self._number(0, self.wide)
         model.add(y + width <= self.wide)
         chosen = [self._choice() for _ in range(self.carts)]
-        rides = self.rides[len(self.xs)]
-        model.add(sum(chosen) == rides)
-        model.add_implication(on_deck, rides)
+        model.add_exactly_one(chosen)
         for cart, here in enumerate(chosen):
             model.add(x >= cart * self.long).only_enforce_if(here)
             model.add(x + length <= (cart + 1) * self.long).only_enforce_if(here)
         z = self.zs[len(self.xs)]
         model.add(z == 0).only_enforce_if(on_deck)
-        model.add(z > 0).only_enforce_if([~on_deck, rides])
+        model.add(z > 0).only_enforce_if(~on_deck)
         for values, value in (
             (self.xs, x),
             (self.ys, y),
@@ -175,9 +167,6 @@ class _Program:
             (self.on_cart, chosen),
         ):
             values.append(value)
-
-    def _absent(self, *loads: int) -> list[Any]:
-        return [~self.rides[number] for number in loads if number >= self.needed]
 
     def _keep_apart(self, one: int, other: int) -> None:
         """Before, behind, left, right, below or above; the footprints overlap where none of the first four is so."""
@@ -201,7 +190,7 @@ class _Program:
             self.over[upper, lower] = over
             heights.append(above)
         model.add_at_most_one(heights)
-        model.add_bool_or(*beside, *heights, *self._absent(one, other))
+        model.add_bool_or(*beside, *heights)
 
     def _carry(self) -> None:
         """What each load stands on, the middle of each between the edges of what carries, and its area."""
@@ -222,7 +211,7 @@ class _Program:
                 model.add(2 * most >= 2 * start + side)
         for upper in range(count):
             on_deck = self.on_deck[upper]
-            held: list[list[Any]] = [[on_deck, *self._absent(upper)] for _ in range(5)]
+            held: list[list[Any]] = [[on_deck] for _ in range(5)]
             for lower in range(count):
                 if upper == lower:
                     continue
@@ -231,17 +220,14 @@ class _Program:
                     self._hold(upper, lower, edges, held[1:])
                 else:
                     gap = self.zs[upper] - self.zs[lower] - self.tall[lower]
-                    both = [self.over[upper, lower], self.above[upper, lower], self.rides[upper], self.rides[lower]]
+                    both = [self.over[upper, lower], self.above[upper, lower]]
                     model.add(gap > self.touch).only_enforce_if(both)
                 if self.loads[lower].open_first and not self.loads[upper].open_first:
-                    model.add_bool_or(~self.over[upper, lower], ~self.above[upper, lower], *self._absent(upper, lower))
+                    model.add_bool_or(~self.over[upper, lower], ~self.above[upper, lower])
             for choices in held:
                 model.add_bool_or(*choices)
             most = sum(self._shared(upper, lower) * carries for lower, carries in self.carriers[upper].items())
-            model.add(most >= int(CARRIED * self.areas[upper])).only_enforce_if([~on_deck, self.rides[upper]])
-        for lower in range(self.needed, count):  # what carries nothing may as well stay
-            borne = [carried[lower] for carried in self.carriers if lower in carried]
-            model.add_bool_or(*borne, ~self.rides[lower])
+            model.add(most >= int(CARRIED * self.areas[upper])).only_enforce_if(~on_deck)
 
     def _shared(self, upper: int, lower: int) -> int:
         """The largest part of the upper's base that can lie on the lower, whichever way both are turned."""
@@ -258,8 +244,7 @@ class _Program:
         gap = self.zs[upper] - self.zs[lower] - self.tall[lower]
         model.add(gap >= 0).only_enforce_if(carries)
         model.add(gap <= self.touch).only_enforce_if(carries)
-        together = (self.rides[upper], self.rides[lower])
-        for needed in (self.over[upper, lower], self.above[upper, lower], ~self.on_deck[upper], *together):
+        for needed in (self.over[upper, lower], self.above[upper, lower], ~self.on_deck[upper]):
             model.add_implication(carries, needed)
         model.add_implication(level, carries)
         model.add(gap == 0).only_enforce_if(level)
@@ -293,15 +278,12 @@ class _Program:
                 borne = sum(flow for (_, lower), flow in flows.items() if lower == number)
                 given = sum(flow for (upper, _), flow in flows.items() if upper == number)
                 model.add(borne <= FRAGILE_BEARS_G)
-                model.add(given == load.weight_g + borne).only_enforce_if([~self.on_deck[number], self.rides[number]])
+                model.add(given == load.weight_g + borne).only_enforce_if(~self.on_deck[number])
 
     def _fill(self) -> None:
         """What each cart takes: weight, space, and each slice of it in three directions; like carts in one order."""
         model, loads = self.model, self.loads
-        heights = [
-            model.new_optional_fixed_size_interval_var(z, tall, rides, "")
-            for z, tall, rides in zip(self.zs, self.tall, self.rides, strict=True)
-        ]
+        heights = [model.new_fixed_size_interval_var(z, tall, "") for z, tall in zip(self.zs, self.tall, strict=True)]
         model.add_cumulative(heights, self.areas, self.carts * self.long * self.wide)
         on_deck: list[list[Any]] = []
         for starts, sides, others, long, high in (
@@ -312,7 +294,7 @@ class _Program:
             for number, (start, side) in enumerate(zip(starts, sides, strict=True)):
                 end = self._number(0, long)
                 model.add(end == start + side)
-                spans.append(model.new_optional_interval_var(start, side, end, self.rides[number], ""))
+                spans.append(model.new_interval_var(start, side, end, ""))
                 on_this_deck.append(model.new_optional_interval_var(start, side, end, self.on_deck[number], ""))
             on_deck.append(on_this_deck)
             faces = [tall * other for tall, other in zip(self.tall, others, strict=True)]
@@ -330,14 +312,14 @@ class _Program:
             model.add_cumulative(on_this, self.areas, self.long * self.wide)
         if self.carts == 1:
             self._mirror()
-        heaviest = sorted(range(self.needed), key=lambda number: (-loads[number].weight_g, number))
+        heaviest = sorted(range(len(loads)), key=lambda number: (-loads[number].weight_g, number))
         for first, number in enumerate(heaviest[: self.carts - 1]):
             for cart in range(first + 1, self.carts):
                 model.add(self.on_cart[number][cart] == 0)
 
     def _mirror(self) -> None:
         """Every rule holds for the load seen in a mirror too: the middle of the largest stands left and near."""
-        largest = max(range(self.needed), key=lambda number: self.areas[number])
+        largest = max(range(len(self.loads)), key=lambda number: self.areas[number])
         self.model.add(2 * self.xs[largest] + self.lengths[largest] <= self.long)
         self.model.add(2 * self.ys[largest] + self.widths[largest] <= self.wide)
 
@@ -345,8 +327,6 @@ class _Program:
         """The answer's loads by cart, from the deck up."""
         found: list[list[Numbered]] = [[] for _ in range(self.carts)]
         for number, load in enumerate(self.loads):
-            if not solver.value(self.rides[number]):
-                continue
             cart, x = divmod(solver.value(self.xs[number]), self.long)
             sides = (solver.value(self.lengths[number]), solver.value(self.widths[number]))
             # Whole millimetres, rounded down: what stands beside another does so still.
@@ -397,12 +377,11 @@ class _Program:
             part = self._number(0, min(self.areas[upper], self.areas[lower]))
             model.add_multiplication_equality(part, shared)
             parts.append(part)
-        placed = [~self.on_deck[upper], self.rides[upper]]
-        model.add(sum(parts) >= int(CARRIED * self.areas[upper])).only_enforce_if(placed)
+        model.add(sum(parts) >= int(CARRIED * self.areas[upper])).only_enforce_if(~self.on_deck[upper])
 
     def _stand_over_one(self, upper: int) -> None:
         """One carrier alone holds the middle from all four sides; more than the rule asks for."""
-        whole = [self.on_deck[upper], *self._absent(upper)]
+        whole = [self.on_deck[upper]]
         for sides in self.middles[upper].values():
             alone = self._choice()
             for holds in sides:

@@ -47,7 +47,7 @@ def plan_staging(
 
     Cartons not found, or for which there is no bay or floor, are held with the reason. Without a layout there are no
     bays, and trips are planned for a common cart, which a caution says. ``time_limit_s`` bounds the search by a count
-    of steps that takes about so long, from 2 s on with constraint programs up to four times that; the same input always
+    of steps that takes about so long, from 2 s on with constraint programs up to 2.5 times that; the same input always
     gives the same plan.
     """
     shipment = shipment_of(manifest, reconciliation, layout, notes)

@@ -40,7 +40,7 @@ CONSTRAINED = 0.35
 """Deterministic time of the constraint program for each second of the search: one takes 3 to 7 s, as measured."""
 
 
-SPENT = 4
+SPENT = 2.5
 """What a search whose constraint programs find no answer takes, in its time limits, as measured."""
 
 LEAST_RESTACKING = 10_000_000

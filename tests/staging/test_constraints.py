@@ -116,23 +116,3 @@ def test_two_that_may_not_lie_on_each_other_either_way_need_two_carts(
     loads, _ = measure(cartons, manifest(*cartons))
     assert fit_on_carts(list(loads.values()), Deck(100_000, 1000, 600, 500), 1, 2.0).impossible
     assert fit_on_carts(list(loads.values()), Deck(100_000, 1000, 600, 500), 2, 2.0).carts
-
-
-def test_what_is_impossible_alone_may_be_possible_with_one_more_that_carries_a_part() -> None:
-    """The plate may not lie on the fragile box nor that on the plate; on a block beside the box it lies over both."""
-    deck = Deck(100_000, 1000, 600, 500)
-    plate, box = Load("plate", 5000, 1000, 600, 100), Load("box", 8000, 200, 200, 300, True)
-    block, tag = Load("block", 6000, 800, 600, 310), Load("tag", 500, 100, 100, 50)
-    assert fit_on_carts([plate, box], deck, 1, 2.0).impossible
-    assert fit_on_carts([plate, box], deck, 1, 2.0, [tag]).impossible
-    answer = fit_on_carts([plate, box], deck, 1, 2.0, [tag, block])
-    assert answer.carts and {one.load.carton for one in answer.carts[0]} == {"plate", "box", "block"}
-    assert holds(answer.carts[0], deck)
-
-
-@pytest.mark.parametrize("seed", range(10))
-def test_no_part_of_a_load_that_exists_is_called_impossible_with_the_rest_beside(seed: int) -> None:
-    loads = loadable(seed)
-    answer = fit_on_carts(loads[::2], DECK, 1, 2.0, loads[1::2])
-    assert not answer.impossible
-    assert answer.carts is None or all(holds(cart, DECK) for cart in answer.carts)
